@@ -1,0 +1,148 @@
+"""What a conversion found: frozen results that carry their inputs, so that no report recomputes anything."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+Verdict = Literal["within", "near", "outside", "not evaluated"]
+Trust = Literal["exact", "good", "indicative", "calibrated"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One check: a value, the range it is held against, and how far the model can be trusted."""
+
+    topic: str
+    verdict: Verdict
+    text: str
+    burner: str = ""
+    value: float | None = None
+    unit: str = ""
+    low: float | None = None
+    high: float | None = None
+    source: str = ""
+    trust: Trust = "good"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotEvaluated:
+    """A question this conversion did not answer, and what an answer would need."""
+
+    topic: str
+    why: str
+    burner: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrillChoice:
+    """A drill that could make the orifice, and what it would give at the nominal pressure of the new gas."""
+
+    drill: str
+    diameter_m: float
+    heat_input_gross_W: float
+    heat_input_net_W: float
+    deviation: float  # of the heat input from the rating [-]
+    low_W: float  # gross heat input at the small end of the drill's tolerance band
+    high_W: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnerConversion:
+    """One kind of burner before and after: heat inputs are for one burner of the kind."""
+
+    name: str
+    kind: str  # tube, ring, box, tile, rear
+    count: int
+    rate_gross_W: float
+    rate_net_W: float
+    turndown: float | None  # smallest over full rate [-], None when the file gives none
+    coefficient: float
+    coefficient_source: str
+    from_orifice_m: float
+    from_drill: str  # as the file gives it, "" when it is a bare diameter
+    from_predicted_gross_W: float  # with the present orifice, gas and pressure
+    to_orifice_m: float  # exact
+    choice: DrillChoice  # the drill taken
+    choices: tuple[DrillChoice, ...]  # nearest below and above, and close runners-up, by diameter
+    no_drill_meets: str  # "" or the sentence that says which step no drill of the list can meet
+    diameter_ratio: float
+    area_ratio: float
+    predicted_gross_W: float  # with the drill taken, nominal pressure
+    predicted_net_W: float
+    predicted_low_W: float  # gross, at the minimum supply pressure of the target gas
+    predicted_high_W: float  # gross, at the maximum
+    deviation: float  # of predicted_gross_W from rate_gross_W [-]
+    from_air_m3_per_s: float  # stoichiometric dry air at the reference state, present gas at rate
+    to_air_m3_per_s: float  # new gas with the drill taken
+    from_air_kg_per_s: float
+    to_air_kg_per_s: float
+    air_to_gas_ratio_change: float  # stoichiometric air per volume of gas, new over old [-]
+    primary_air_change: float  # demand on the jet: (air per gas mass * sqrt ...), see convert.py; new over old [-]
+    mass_flow_kg_per_s: float
+    volume_flow_m3_per_s: float  # at the reference state
+    choked: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasUsed:
+    """What the sheet says of a gas."""
+
+    name: str
+    title: str
+    kind: str  # "composition" or "declared"
+    composition: Mapping[str, float]  # mole fractions, empty for a declared gas
+    gross_wobbe_J_per_m3: float
+    net_wobbe_J_per_m3: float
+    gross_heating_value_J_per_m3: float
+    net_heating_value_J_per_m3: float
+    gross_heating_value_J_per_kg: float
+    net_heating_value_J_per_kg: float
+    relative_density: float
+    density_kg_per_m3: float
+    stoichiometric_air_m3_per_m3: float | None
+    ultimate_CO2: float | None
+    adiabatic_flame_temperature_K: float | None
+    family: str  # EN 437 family and group, "" when outside all
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Conversion:
+    """An appliance changed from one gas to another."""
+
+    appliance: str
+    rating_basis: str  # gross or net, as the file rates
+    file: str
+    file_sha256: str
+    version: str
+    reference: str  # the reference state in words, and every volume in this result is at it
+    from_gas: GasUsed
+    to_gas: GasUsed
+    from_pressure_Pa: float  # gauge at the manifold
+    to_pressure_Pa: float
+    to_pressure_low_Pa: float
+    to_pressure_high_Pa: float
+    pressure_range_source: str
+    altitude_m: float | None
+    ambient_pressure_Pa: float
+    gas_temperature_K: float
+    altitude_policy: str
+    altitude_policy_factor: float  # on the rating [-]
+    tolerance: float  # band for the heat input [-]
+    tolerance_source: str
+    drill_list: str
+    burners: tuple[BurnerConversion, ...]
+    total_rate_gross_W: float
+    total_predicted_gross_W: float
+    total_predicted_net_W: float
+    total_mass_flow_kg_per_s: float
+    total_volume_flow_m3_per_s: float
+    findings: tuple[Finding, ...]
+    not_evaluated: tuple[NotEvaluated, ...]
+    prompts: tuple[str, ...]  # what else must change or be looked at
+    worked: tuple[tuple[str, str, str], ...]  # what, formula, the same with the numbers put in; for one burner
+    cautions: tuple[str, ...]
+    sources: tuple[str, ...]  # cited in this result, one line each
+    notes: tuple[str, ...] = field(default=())
