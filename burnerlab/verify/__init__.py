@@ -1,0 +1,126 @@
+"""Does it agree with what others printed: every row of ``shared/`` against our own figure.
+
+A row names a ``measure``, one of the functions that the files of this room collect in ``MEASURES``; the tests and
+``burnerlab verify`` walk the same rows, so a figure cannot be checked in one place and shown differently in another.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib import import_module
+from pkgutil import iter_modules
+from typing import Any, Literal
+
+from burnerlab.tables import PROVENANCES, folder, read_csv
+
+Measure = Callable[[Mapping[str, Any]], float]
+
+COLUMNS = (
+    "id",
+    "measure",
+    "inputs",
+    "printed",
+    "unit",
+    "tolerance",
+    "kind",
+    "source",
+    "place",
+    "provenance",
+    "note",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Check:
+    """A printed figure and how closely it must be met."""
+
+    id: str
+    topic: str
+    measure: str
+    inputs: Mapping[str, Any]
+    printed: float
+    unit: str
+    tolerance: float
+    kind: Literal["rel", "abs"]
+    source: str
+    place: str
+    provenance: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckResult:
+    """A printed figure beside ours."""
+
+    check: Check
+    quantity: str
+    ours: float
+
+    @property
+    def difference(self) -> float:
+        """Ours less printed: relative to the printed figure when the tolerance is relative, else in its unit."""
+        gap = self.ours - self.check.printed
+        return gap / abs(self.check.printed) if self.check.kind == "rel" else gap
+
+    @property
+    def holds(self) -> bool:
+        return abs(self.difference) <= self.check.tolerance
+
+
+@cache
+def measures() -> Mapping[str, Measure]:
+    """Every measure of this room by name."""
+    found: dict[str, Measure] = {}
+    for module in iter_modules(__path__):
+        for name, measure in import_module(f"{__name__}.{module.name}").MEASURES.items():
+            if name in found:
+                raise ValueError(f"measure {name!r} is described twice")
+            found[name] = measure
+    return found
+
+
+def _check(topic: str, row: Mapping[str, str]) -> Check:
+    if tuple(row) != COLUMNS:
+        raise ValueError(f"shared/{topic}.csv: columns must be {', '.join(COLUMNS)}")
+    if row["kind"] not in ("rel", "abs") or row["provenance"] not in PROVENANCES or not row["source"]:
+        raise ValueError(f"shared/{topic}.csv: row {row['id']!r} needs a kind, a provenance and a source")
+    return Check(
+        id=row["id"],
+        topic=topic,
+        measure=row["measure"],
+        inputs=json.loads(row["inputs"] or "{}"),
+        printed=float(row["printed"]),
+        unit=row["unit"],
+        tolerance=float(row["tolerance"]),
+        kind="rel" if row["kind"] == "rel" else "abs",
+        source=row["source"],
+        place=row["place"],
+        provenance=row["provenance"],
+        note=row["note"],
+    )
+
+
+def topics() -> tuple[str, ...]:
+    """Topics that have check rows: the file names of ``shared/``."""
+    return tuple(sorted(path.stem for path in folder("shared").glob("*.csv")))
+
+
+def checks(wanted: Iterable[str] | None = None) -> tuple[Check, ...]:
+    """Check rows of the topics ``wanted`` (all when None)."""
+    chosen = topics() if wanted is None else tuple(wanted)
+    return tuple(_check(topic, row) for topic in chosen for row in read_csv(folder("shared") / f"{topic}.csv"))
+
+
+def evaluate(check: Check) -> CheckResult:
+    """Our figure for one check row."""
+    measure = measures()[check.measure]
+    quantity = (measure.__doc__ or check.measure).strip().splitlines()[0].rstrip(".")
+    return CheckResult(check=check, quantity=quantity, ours=float(measure(check.inputs)))
+
+
+def run(wanted: Iterable[str] | None = None) -> tuple[CheckResult, ...]:
+    """Our figure for every check row of the topics ``wanted`` (all when None)."""
+    return tuple(evaluate(check) for check in checks(wanted))

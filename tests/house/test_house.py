@@ -1,0 +1,115 @@
+"""The house rules a machine can check: rooms, sizes, sources, words."""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from burnerlab import tables
+
+ROOT = Path(__file__).parents[2]
+PACKAGE = ROOT / "burnerlab"
+ROOMS = (
+    "tables quantity gas supply orifice flame burner appliance layout bench verify report cli".split()
+)
+FILES = sorted(PACKAGE.rglob("*.py"))
+LARGEST_FILE, LONGEST_FUNCTION, MOST_ARGUMENTS = 400, 40, 7
+
+
+def room_of(path: Path) -> str:
+    return path.relative_to(PACKAGE).parts[0].removesuffix(".py")
+
+
+def imports(path: Path) -> list[str]:
+    """Rooms that a file imports, at its top or inside a function."""
+    found = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
+        if isinstance(node, ast.ImportFrom) and node.module:
+            names = (
+                [f"burnerlab.{alias.name}" for alias in node.names] if node.module == "burnerlab" else [node.module]
+            )
+        found += [name.split(".")[1] for name in names if name.startswith("burnerlab.")]
+    return found
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_a_room_imports_only_rooms_above_it(path: Path) -> None:
+    room = room_of(path)
+    if room in ("__init__", "__main__"):
+        return
+    below = [name for name in imports(path) if name in ROOMS and ROOMS.index(name) > ROOMS.index(room)]
+    assert not below, f"{room} reaches down into {below}"
+
+
+@pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_a_reader_sees_it_whole(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert text.count("\n") <= LARGEST_FILE
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            body = node.body[1:] if ast.get_docstring(node) and len(node.body) > 1 else node.body
+            last = body[-1].end_lineno or body[-1].lineno
+            assert last - body[0].lineno < LONGEST_FUNCTION, f"{node.name} is too long to see whole"
+            taken = [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]
+            counted = [argument for argument in taken if argument.arg not in ("self", "cls")]
+            is_command = any("command" in ast.dump(decorator) for decorator in node.decorator_list)
+            assert is_command or len(counted) <= MOST_ARGUMENTS, f"{node.name} takes too many arguments"
+
+
+@pytest.mark.parametrize("name", tables.names())
+def test_every_row_says_where_it_is_from(name: str) -> None:
+    known = tables.sources()
+    rows = tables.rows(name)
+    assert rows
+    for number, row in enumerate(rows, start=1):
+        assert None not in row, f"{name} row {number} has a cell too many"
+        assert row.get("source") in known, f"{name} row {number}: source {row.get('source')!r} is not described"
+        assert row.get("place"), f"{name} row {number} names no place in its source"
+        assert row.get("provenance") in tables.PROVENANCES, f"{name} row {number}: {row.get('provenance')!r}"
+
+
+def test_every_source_is_cited() -> None:
+    cited = {row["source"] for name in tables.names() for row in tables.rows(name)}
+    text = "\n".join(path.read_text(encoding="utf-8") for path in (ROOT / "fuels").glob("*.toml"))
+    text += "\n".join(path.read_text(encoding="utf-8") for path in FILES)
+    assert not [key for key in tables.sources() if key not in cited and key not in text]
+
+
+def test_top_level_holds_what_was_agreed() -> None:
+    agreed = "README.md DEVELOPERS.md pyproject.toml hatch_build.py burnerlab tests fuels notebooks shared".split()
+    tracked = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout
+    top = {line.split("/")[0] for line in tracked.splitlines()}
+    assert not [name for name in top if name not in agreed and not name.startswith(".")]
+
+
+CLAIMS = re.compile(r"\b(is|are) safe\b|\bapproved for\b|\bcompliant\b|\bcertified for\b|\bguaranteed\b", re.IGNORECASE)
+
+
+@pytest.mark.parametrize(
+    "path",
+    [p for p in [*PACKAGE.rglob("*"), ROOT / "README.md"] if p.suffix in {".py", ".md", ".html", ".j2", ".typ", ".csv"}],
+    ids=lambda path: path.name,
+)
+def test_nothing_claims_what_a_calculation_cannot(path: Path) -> None:
+    for line in path.read_text(encoding="utf-8").splitlines():
+        claim = CLAIMS.search(line)
+        assert not claim or re.search(r"\b(not|never|no|nor|nothing)\b", line, re.IGNORECASE), line
+
+
+def test_import_is_light() -> None:
+    code = "import sys, burnerlab; print(*[m for m in ('numpy', 'pint', 'cantera', 'scipy') if m in sys.modules])"
+    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split() == []
+
+
+def test_core_stays_light() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    core = {re.split(r"[<>=!~ \[]", name)[0] for name in project["dependencies"]}
+    assert {"cantera", "numpy", "scipy", "pint"} <= core
+    assert not core & {"matplotlib", "typst", "xlsxwriter", "dask", "pandas", "starlette"}
