@@ -71,18 +71,21 @@ class BurnerConversion:
     area_ratio: float
     predicted_gross_W: float  # with the drill taken, nominal pressure
     predicted_net_W: float
-    predicted_low_W: float  # gross, at the minimum supply pressure of the target gas
-    predicted_high_W: float  # gross, at the maximum
-    deviation: float  # of predicted_gross_W from rate_gross_W [-]
-    from_air_m3_per_s: float  # stoichiometric dry air at the reference state, present gas at rate
-    to_air_m3_per_s: float  # new gas with the drill taken
-    from_air_kg_per_s: float
-    to_air_kg_per_s: float
-    air_to_gas_ratio_change: float  # stoichiometric air per volume of gas, new over old [-]
-    primary_air_change: float  # demand on the jet: (air per gas mass * sqrt ...), see convert.py; new over old [-]
+    predicted_low_W: float | None  # gross, at the minimum supply pressure of the target gas; None when unknown
+    predicted_high_W: float | None  # gross, at the maximum
+    deviation: float  # of predicted_gross_W from the aim: the rating after the altitude policy [-]
+    # the six air figures are None when either gas is declared without a composition
+    from_air_m3_per_s: float | None  # stoichiometric dry air at the reference state, present gas at rate
+    to_air_m3_per_s: float | None  # new gas with the drill taken
+    from_air_kg_per_s: float | None
+    to_air_kg_per_s: float | None
+    air_to_gas_ratio_change: float | None  # stoichiometric air per volume of gas, new over old [-]
+    primary_air_change: float | None  # primary aeration old over new, shutter untouched, see aeration.py [-]
     mass_flow_kg_per_s: float
     volume_flow_m3_per_s: float  # at the reference state
     choked: bool
+    aim_gross_W: float  # the rating times the altitude policy's factor: what the orifice is sized for
+    primary_aeration_after: float | None = None  # where the assumed present aeration goes, shutter untouched [-]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,8 +125,8 @@ class Conversion:
     to_gas: GasUsed
     from_pressure_Pa: float  # gauge at the manifold
     to_pressure_Pa: float
-    to_pressure_low_Pa: float
-    to_pressure_high_Pa: float
+    to_pressure_low_Pa: float | None  # None when no range is known for this gas and pressure
+    to_pressure_high_Pa: float | None
     pressure_range_source: str
     altitude_m: float | None
     ambient_pressure_Pa: float
@@ -146,3 +149,4 @@ class Conversion:
     cautions: tuple[str, ...]
     sources: tuple[str, ...]  # cited in this result, one line each
     notes: tuple[str, ...] = field(default=())
+    assumed_primary_aeration: float = 0.0  # present share of the air drawn in by the jet, see aeration.py [-]
