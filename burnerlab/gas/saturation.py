@@ -1,4 +1,4 @@
-"""Vapour pressures: of water for humid air and flue gas, of the components of a fuel gas, and its dew point."""
+"""Vapour pressures of water and of fuel-gas components, and the dew points that follow."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ ICE_POINT_K = 273.15
 TRIPLE_POINT_K = 273.16  # iapws-r14-08
 TRIPLE_POINT_Pa = 611.657  # iapws-r14-08
 COLDEST_AIR_K = 190.0  # lower end of the sublimation equation used here with margin; iapws-r14-08 gives 50 K
+DRIEST_Pa = 611.213  # iapws-if97: lower end of the saturation line, 0 C
 HOTTEST_WATER_K = 647.096  # critical point, upper end of iapws-if97 region 4
 
 
@@ -30,7 +31,7 @@ def terms(equation: str) -> tuple[FloatArray, FloatArray]:
 
 @cache
 def critical_constants(names: tuple[str, ...]) -> FloatArray:
-    """Critical temperature [K], critical pressure [Pa] and acentric factor [-] of components, one row each."""
+    """Critical temperature [K], critical pressure [Pa] and acentric factor [-], one row per component."""
     found = {row["component"]: row for row in rows("critical")}
     keys = ("critical_temperature_K", "critical_pressure_Pa", "acentric_factor")
     return np.array([[float(found[name][key]) for key in keys] for name in names])
@@ -60,24 +61,32 @@ def water_saturation_pressure_Pa(temperature_K: ArrayLike) -> FloatArray:
     coefficient, exponent = terms("ice sublimation")
     theta = np.minimum(temperature, TRIPLE_POINT_K)[..., None] / TRIPLE_POINT_K
     ice = TRIPLE_POINT_Pa * np.exp(np.sum(coefficient * theta**exponent, axis=-1) / theta[..., 0])
-    return np.where(temperature >= ICE_POINT_K, liquid, ice)
+    pressure: FloatArray = np.where(temperature >= ICE_POINT_K, liquid, ice)
+    return pressure
 
 
 def water_dew_point_K(vapour_pressure_Pa: ArrayLike) -> FloatArray:
     """Temperature at which water vapour of this partial pressure condenses [K].
 
     T = [n10 + D - sqrt((n10 + D)^2 - 4 (n9 + n10 D))] / 2 with D from beta = (p/MPa)^(1/4).
-    vapour_pressure_Pa : partial pressure of the water vapour [Pa], 611.2 to 1 MPa (dew points below 0 C are withheld).
+    vapour_pressure_Pa : partial pressure of the water vapour [Pa], 611.2 to 1 MPa (dew points below 0 C are
+    withheld).
     Raises UserError outside that range. Source: iapws-if97 region 4, backward equation.
 
     >>> float(water_dew_point_K(3536.59))
     300.0
     """
     pressure = np.asarray(vapour_pressure_Pa, dtype=float)
-    low, high = 611.0, 1e6
+    low, high = DRIEST_Pa, 1e6
     if not np.all((pressure >= low) & (pressure <= high)):
         bad = pressure[~((pressure >= low) & (pressure <= high))].flat[0]
-        raise UserError(Problem("dew point below 0 C or far above boiling", f"{bad:g} Pa of water vapour", accepted="611 Pa to 1 MPa"))
+        raise UserError(
+            Problem(
+                "dew point below 0 C or far above boiling",
+                f"{bad:g} Pa of water vapour",
+                accepted="611.213 Pa to 1 MPa",
+            )
+        )
     n, _ = terms("water saturation")
     beta = (pressure / 1e6) ** 0.25
     e, f = beta * beta + n[2] * beta + n[5], n[0] * beta * beta + n[3] * beta + n[6]
@@ -92,7 +101,8 @@ def vapour_pressure_Pa(names: Sequence[str], temperature_K: ArrayLike) -> FloatA
 
     ln(p/pc) = f0 + omega f1 + omega^2 f2, f = (a tau + b tau^1.5 + c tau^2.5 + d tau^5)/Tr, tau = 1 - Tr.
     temperature_K : temperature [K]; returns [..., component].
-    Range: Tr 0.5 to 1; within 1.2 % of reference equations for the LPG components there. Source: ambrose-walton-1989.
+    Range: Tr 0.5 to 1; within 1.2 % of reference equations for the LPG components there. Source:
+    ambrose-walton-1989.
 
     >>> float(vapour_pressure_Pa(["propane"], 288.15)[0]) / 1e5
     7.3
@@ -110,10 +120,11 @@ def vapour_pressure_Pa(names: Sequence[str], temperature_K: ArrayLike) -> FloatA
 
 
 def dew_pressure_Pa(names: Sequence[str], fractions: ArrayLike, temperature_K: ArrayLike) -> FloatArray:
-    """Pressure at which a fuel gas of this composition starts to condense [Pa], by Raoult's law: 1/p = sum x_i/p_i(T).
+    """Pressure at which a fuel gas starts to condense [Pa], by Raoult's law: 1/p = sum x_i/p_i(T).
 
     fractions : mole fractions [-], [..., component]; temperature_K : temperature [K].
-    Water in the gas is left out (it condenses alone and hardly changes the gas). Infinite for a gas of light components.
+    Water in the gas is left out (it condenses alone and hardly changes the gas). Infinite for a gas of light
+    components.
 
     >>> float(dew_pressure_Pa(["n-butane"], [1.0], 273.15)) / 1e5
     1.03
@@ -132,19 +143,23 @@ def condenses(
 
     pressure_Pa : absolute pressure [Pa]. See ``dew_pressure_Pa`` for the rule and what it leaves out.
 
-    >>> bool(condenses(["n-butane"], [1.0], 288.7, 101325.0)), bool(condenses(["n-butane"], [1.0], 288.7, 205e3))
-    (False, True)
+    >>> condenses(["n-butane"], [1.0], 288.7, [101325.0, 205e3])
+    array([False,  True])
     """
     return np.asarray(pressure_Pa, dtype=float) > dew_pressure_Pa(names, fractions, temperature_K)
 
 
-def require_vapour(names: Sequence[str], fractions: ArrayLike, temperature_K: ArrayLike, pressure_Pa: ArrayLike) -> None:
+def require_vapour(
+    names: Sequence[str], fractions: ArrayLike, temperature_K: ArrayLike, pressure_Pa: ArrayLike
+) -> None:
     """Refuse a gas that would be partly liquid at this temperature and absolute pressure.
 
     Raises UserError that names the dew pressure and the temperature, for the first state at fault.
     """
     dew = dew_pressure_Pa(names, fractions, temperature_K)
-    pressure, dew, temperature = np.broadcast_arrays(np.asarray(pressure_Pa, dtype=float), dew, np.asarray(temperature_K))
+    pressure, dew, temperature = np.broadcast_arrays(
+        np.asarray(pressure_Pa, dtype=float), dew, np.asarray(temperature_K)
+    )
     if not np.any(pressure > dew):
         return
     i = int(np.argmax(pressure > dew))

@@ -1,7 +1,9 @@
-"""Ideal-gas heat capacity and enthalpy from the NASA seven-coefficient polynomials of table ``nasa_polynomials``.
+"""Ideal-gas heat capacity and enthalpy from the NASA polynomials of table ``nasa_polynomials``.
 
-Set ``gri`` are the species of GRI-Mech 3.0 (the flame's products and the fuels it knows); set ``component`` are the
-fuel-gas components, whose polynomials reach down to cold supply temperatures and include the fuels GRI-Mech lacks.
+Set ``gri`` are the species of GRI-Mech 3.0 (the flame's products and the fuels it knows); set ``component``
+are the
+fuel-gas components, whose polynomials reach down to cold supply temperatures and include the fuels GRI-Mech
+lacks.
 """
 
 from __future__ import annotations
@@ -76,7 +78,8 @@ def heat_capacity_over_R(data: Polynomials, temperature_K: ArrayLike) -> FloatAr
     """Molar heat capacity of each species, cp/R = a1 + a2 T + a3 T^2 + a4 T^3 + a5 T^4 [-].
 
     temperature_K : temperature [K]; returns [..., species].
-    Below a polynomial's lower bound (298-300 K for pentanes, hexane and hydrogen sulphide) its low range is carried on.
+    Below a polynomial's lower bound (298-300 K for pentanes, hexane and hydrogen sulphide) its low range is
+    carried on.
     Source: nasa-tm-4513, section 1.
 
     >>> float(heat_capacity_over_R(polynomials("component").at(["methane"]), 298.15)[0])
@@ -102,7 +105,9 @@ def enthalpy_over_R(data: Polynomials, temperature_K: ArrayLike) -> FloatArray:
     return enthalpy
 
 
-def heat_capacity_J_per_molK(names: Sequence[str], fractions: ArrayLike, temperature_K: ArrayLike) -> FloatArray:
+def heat_capacity_J_per_molK(
+    names: Sequence[str], fractions: ArrayLike, temperature_K: ArrayLike
+) -> FloatArray:
     """Ideal-gas heat capacity at constant pressure of a mixture, cp = sum x_i cp_i [J/(mol K)].
 
     fractions : mole fractions [-], [..., component]; temperature_K : temperature [K].
@@ -116,9 +121,10 @@ def heat_capacity_J_per_molK(names: Sequence[str], fractions: ArrayLike, tempera
 
 
 def row_from_cantera(row: Row) -> dict[str, Any]:
-    """One row of the table as the data file of Cantera named in its ``place`` gives it: the table cannot drift unseen.
+    """One row of the table as the data file of Cantera gives it today: the table cannot drift unseen.
 
-    Needs cantera. Returns the atoms, the temperature ranges and both sets of coefficients under the table's keys.
+    Needs cantera. Returns the atoms, the temperature ranges and both sets of coefficients under the table's
+    keys.
     """
     import cantera
 
@@ -128,7 +134,11 @@ def row_from_cantera(row: Row) -> dict[str, Any]:
     data = thermo["data"] if len(thermo["data"]) == 2 else [thermo["data"][0]] * 2
     found: dict[str, Any] = {f"n{element}": 0.0 for element in ELEMENTS}
     found |= {f"n{symbol.capitalize()}": count for symbol, count in entry["composition"].items()}
-    found |= {"lower_K": limits[0], "middle_K": limits[1] if len(limits) == 3 else 1000.0, "upper_K": limits[-1]}
+    found |= {
+        "lower_K": limits[0],
+        "middle_K": limits[1] if len(limits) == 3 else 1000.0,
+        "upper_K": limits[-1],
+    }
     for part, numbers in zip(("low", "high"), data, strict=True):
         found |= {f"{part}_a{i}": a for i, a in enumerate(numbers, start=1)}
     return found

@@ -1,7 +1,9 @@
 """The gas just upstream of an orifice: real density and isentropic exponent at its temperature and pressure.
 
-One virial equation, Z = 1 + B rho. At 15 C and 101.325 kPa B is set so that Z equals the standard's 1 - (sum x s)^2;
-away from there each pair of components follows the corresponding-states shape of the second virial coefficient.
+One virial equation, Z = 1 + B rho. At 15 C and 101.325 kPa B is set so that Z equals the standard's 1 - (sum
+x s)^2;
+away from there each pair of components follows the corresponding-states shape of the second virial
+coefficient.
 """
 
 from __future__ import annotations
@@ -22,16 +24,23 @@ FloatArray = NDArray[np.float64]
 
 ANCHOR_K = 288.15  # iso6976-2016: the temperature of its s(15 C)
 ANCHOR_Pa = 101325.0  # iso6976-2016: the pressure its s are for
-COLDEST_K, HOTTEST_K = 220.0, 380.0  # measured against reference equations from 243 to 323 K, flagged wider than that
+COLDEST_K, HOTTEST_K = (
+    220.0,
+    380.0,
+)  # measured against reference equations from 243 to 323 K, flagged wider than that
 LOWEST_Pa, HIGHEST_Pa = 1e3, 1.1e6  # measured to 0.3 MPa; beyond it the missing third virial term grows
 
 
 class FlowGas(Protocol):
     """What an orifice needs to know of a gas, known by its composition or only by its rating plate."""
 
-    def density_kg_per_m3(self, temperature_K: ArrayLike, absolute_pressure_Pa: ArrayLike) -> FloatArray | float: ...
+    def density_kg_per_m3(
+        self, temperature_K: ArrayLike, absolute_pressure_Pa: ArrayLike
+    ) -> FloatArray | float: ...
 
-    def isentropic_exponent(self, temperature_K: ArrayLike, absolute_pressure_Pa: ArrayLike) -> FloatArray | float: ...
+    def isentropic_exponent(
+        self, temperature_K: ArrayLike, absolute_pressure_Pa: ArrayLike
+    ) -> FloatArray | float: ...
 
     def heating_value_J_per_kg(
         self, basis: Literal["gross", "net"], combustion_temperature_K: float = 288.15
@@ -42,7 +51,8 @@ class FlowGas(Protocol):
 def _pair_terms(names: tuple[str, ...]) -> FloatArray:
     """Second virial coefficient of every pair as a series in 1/T, coefficient [pair, pair, exponent].
 
-    B = (R Tc/pc)(f0 + omega f1) with Tsonopoulos' f in Tc/T. Pair constants: Tc = sqrt(Tc_i Tc_j)(1 - k), cube-root
+    B = (R Tc/pc)(f0 + omega f1) with Tsonopoulos' f in Tc/T. Pair constants: Tc = sqrt(Tc_i Tc_j)(1 - k),
+    cube-root
     mean critical volume, mean omega and Zc; k by Chueh and Prausnitz. Source: tsonopoulos-1974.
     """
     tc, pc, omega = critical_constants(names).T
@@ -61,16 +71,20 @@ def _pair_terms(names: tuple[str, ...]) -> FloatArray:
 
 
 def _virial_terms(names: tuple[str, ...], fractions: FloatArray) -> FloatArray:
-    """Series of the mixture's second virial coefficient in 1/T [m3/mol K^e], set to the standard's Z at the anchor."""
+    """Series in 1/T of the mixture's second virial coefficient [m3/mol K^e], anchored at the standard's Z."""
     pairs = _pair_terms(names)
     _, exponent = terms("tsonopoulos f0")
     n = len(names)
     weighted = fractions @ pairs.reshape(n, -1)
-    series: FloatArray = np.sum(fractions[..., None] * weighted.reshape(*fractions.shape[:-1], n, -1), axis=-2)
+    series: FloatArray = np.sum(
+        fractions[..., None] * weighted.reshape(*fractions.shape[:-1], n, -1), axis=-2
+    )
     table = component_table()
     s = fractions @ table.summation_factor["15C"][table.take(names)]
     gap = s * s
-    anchored = -gap * (1 - gap) * GAS_CONSTANT * ANCHOR_K / ANCHOR_Pa  # Z = 1 + B rho solved for B at Z = 1 - s^2
+    anchored = (
+        -gap * (1 - gap) * GAS_CONSTANT * ANCHOR_K / ANCHOR_Pa
+    )  # Z = 1 + B rho solved for B at Z = 1 - s^2
     series[..., 0] += anchored - series @ ANCHOR_K**-exponent
     return series
 
@@ -87,9 +101,19 @@ def _virial(
 
 def _compression(second: FloatArray, temperature_K: ArrayLike, pressure_Pa: ArrayLike) -> FloatArray:
     """Z of Z = 1 + B rho, rho = p/(Z R T): the vapour root of Z^2 - Z - B p/(R T) = 0."""
-    load = second * np.asarray(pressure_Pa, dtype=float) / (GAS_CONSTANT * np.asarray(temperature_K, dtype=float))
+    load = (
+        second
+        * np.asarray(pressure_Pa, dtype=float)
+        / (GAS_CONSTANT * np.asarray(temperature_K, dtype=float))
+    )
     if not np.all(load > -0.2):
-        raise UserError(Problem("too near its liquid for the equation of state", key="gas", fix="lower the pressure or warm the gas"))
+        raise UserError(
+            Problem(
+                "too near its liquid for the equation of state",
+                key="gas",
+                fix="lower the pressure or warm the gas",
+            )
+        )
     factor: FloatArray = (1 + np.sqrt(1 + 4 * load)) / 2
     return factor
 
@@ -99,10 +123,14 @@ def _within(temperature_K: ArrayLike, pressure_Pa: ArrayLike) -> None:
     problems = []
     if not np.all((temperature >= COLDEST_K) & (temperature <= HOTTEST_K)):
         accepted = f"{COLDEST_K - 273.15:.0f} to {HOTTEST_K - 273.15:.0f} C"
-        problems.append(Problem("outside the range of the gas density", key="gas temperature", accepted=accepted))
+        problems.append(
+            Problem("outside the range of the gas density", key="gas temperature", accepted=accepted)
+        )
     if not np.all((pressure >= LOWEST_Pa) & (pressure <= HIGHEST_Pa)):
         accepted = f"{LOWEST_Pa / 1e3:g} to {HIGHEST_Pa / 1e3:g} kPa absolute"
-        problems.append(Problem("outside the range of the gas density", key="absolute pressure", accepted=accepted))
+        problems.append(
+            Problem("outside the range of the gas density", key="absolute pressure", accepted=accepted)
+        )
     if problems:
         raise UserError(problems)
 
@@ -112,7 +140,8 @@ def compression_factor(
 ) -> FloatArray:
     """Compression factor of a gas, Z = 1 + B rho [-].
 
-    fractions : mole fractions [-], [..., component]; temperature_K : [K]; pressure_Pa : absolute pressure [Pa].
+    fractions : mole fractions [-], [..., component]; temperature_K : [K]; pressure_Pa : absolute pressure
+    [Pa].
     Raises UserError outside 220 to 380 K or 1 kPa to 1.1 MPa. Equal to iso6976-2016 at 15 C and 101.325 kPa.
 
     >>> float(compression_factor(["propane"], [1.0], 288.15, 101325.0))
@@ -128,9 +157,12 @@ def density_kg_per_m3(
 ) -> FloatArray:
     """Density of a real gas, rho = p M/(Z R T) [kg/m3].
 
-    fractions : mole fractions [-], [..., component]; temperature_K : [K]; pressure_Pa : absolute pressure [Pa].
-    Raises UserError outside 220 to 380 K or 1 kPa to 1.1 MPa; that the gas is all vapour is asked of ``require_vapour``.
-    Error against reference equations of state, -30 to 50 C and to 3 bar: 0.02 % natural gas, 0.15 % LPG, 0.26 % hydrogen.
+    fractions : mole fractions [-], [..., component]; temperature_K : [K]; pressure_Pa : absolute pressure
+    [Pa].
+    Raises UserError outside 220 to 380 K or 1 kPa to 1.1 MPa; that the gas is all vapour is asked of
+    ``require_vapour``.
+    Error against reference equations of state, -30 to 50 C and to 3 bar: 0.02 % natural gas, 0.15 % LPG,
+    0.26 % hydrogen.
     Source: iso6976-2016 for the anchor, tsonopoulos-1974 for the shape.
 
     >>> float(density_kg_per_m3(["methane"], [1.0], 288.15, 101325.0))
@@ -139,7 +171,9 @@ def density_kg_per_m3(
     table = component_table()
     mass = np.asarray(fractions, dtype=float) @ table.molar_mass_kg_per_mol[table.take(names)]
     factor = compression_factor(names, fractions, temperature_K, pressure_Pa)
-    molar = np.asarray(pressure_Pa, dtype=float) / (factor * constant("R") * np.asarray(temperature_K, dtype=float))
+    molar = np.asarray(pressure_Pa, dtype=float) / (
+        factor * constant("R") * np.asarray(temperature_K, dtype=float)
+    )
     density: FloatArray = molar * mass
     return density
 
@@ -150,9 +184,11 @@ def isentropic_exponent(
     """Isentropic exponent of a real gas, kappa = -(v/p)(dp/dv)_s [-].
 
     kappa = [1 + 2 B rho + (1 + rho (B + T B'))^2 R/cv]/Z, cv = cp0 - R - R rho (2 T B' + T^2 B'').
-    fractions : mole fractions [-], [..., component]; temperature_K : [K]; pressure_Pa : absolute pressure [Pa].
+    fractions : mole fractions [-], [..., component]; temperature_K : [K]; pressure_Pa : absolute pressure
+    [Pa].
     Raises UserError outside 220 to 380 K or 1 kPa to 1.1 MPa.
-    Error against reference equations of state, -30 to 50 C and to 3 bar: 0.1 % natural gas, 0.2 % LPG, 0.3 % hydrogen.
+    Error against reference equations of state, -30 to 50 C and to 3 bar: 0.1 % natural gas, 0.2 % LPG, 0.3 %
+    hydrogen.
 
     >>> float(isentropic_exponent(["propane"], [1.0], 288.706, 102197.0))
     1.120
@@ -160,7 +196,9 @@ def isentropic_exponent(
     _within(temperature_K, pressure_Pa)
     second, slope, curve = _virial(names, fractions, temperature_K)
     factor = _compression(second, temperature_K, pressure_Pa)
-    molar = np.asarray(pressure_Pa, dtype=float) / (factor * GAS_CONSTANT * np.asarray(temperature_K, dtype=float))
+    molar = np.asarray(pressure_Pa, dtype=float) / (
+        factor * GAS_CONSTANT * np.asarray(temperature_K, dtype=float)
+    )
     ideal = heat_capacity_over_R(polynomials("component").at(names), temperature_K)
     cp = np.sum(np.asarray(fractions, dtype=float) * ideal, axis=-1)
     cv = cp - 1 - molar * (2 * slope + curve)
