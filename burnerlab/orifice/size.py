@@ -1,0 +1,249 @@
+"""The other way round: the bore for a heat input, and the drills that come nearest to it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, get_args
+
+from burnerlab.orifice.drills import (
+    KINDS,
+    WIRE,
+    Drill,
+    ToleranceBand,
+    beyond,
+    drill_list,
+    neighbours,
+    tolerance_band,
+)
+from burnerlab.orifice.flow import (
+    HANDBOOK_COEFFICIENT,
+    HIGHEST_COEFFICIENT,
+    LOWEST_COEFFICIENT,
+    STANDARD_GAS_TEMPERATURE_K,
+    Basis,
+    Coefficient,
+    CoefficientLaw,
+    Conditions,
+    OrificeFlow,
+    check_coefficient,
+    jet,
+)
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.gas.upstream import FlowGas
+
+PROBE_BORE_m = 1e-3
+CLOSE_ENOUGH = 1e-14
+DEFAULT_TOLERANCE = 0.05  # of the heat input; row "default" of the table input_tolerances where that is used
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizedOrifice:
+    """The exact bore for a heat input, and the flow through it."""
+
+    heat_input_W: float  # asked for, of all holes together
+    basis: Basis
+    diameter_m: float
+    area_m2: float  # of one hole
+    law: Coefficient  # as given: a number, or a law that also holds at the bores of drills
+    flow: OrificeFlow
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrificeChoice:
+    """A drill that could make the orifice, and what it would give; heat inputs are of all holes together."""
+
+    drill: str
+    kind: str
+    diameter_m: float
+    heat_input_gross_W: float
+    heat_input_net_W: float
+    deviation: float  # of the heat input from what was asked [-]
+    low_W: float  # on the basis asked for, at the small end of the drill's tolerance
+    high_W: float
+    tolerance: ToleranceBand
+    flow: OrificeFlow
+
+
+def size(
+    gas: FlowGas,
+    heat_input_W: float,
+    basis: Basis,
+    conditions: Conditions,
+    coefficient: Coefficient = HANDBOOK_COEFFICIENT,
+    count: int = 1,
+    *,
+    combustion_temperature_K: float = STANDARD_GAS_TEMPERATURE_K,
+) -> SizedOrifice:
+    """Bore of equal holes for a heat input: A = I / (n K eps H sqrt(2 rho1 dp)).
+
+    gas : anything with real density, isentropic exponent and heating value
+    heat_input_W : of all holes together, on the basis [W]
+    basis : gross or net
+    conditions : gauge and ambient pressure [Pa], gas temperature at the hole [K]
+    coefficient : discharge coefficient [-], or a law of bore and ideal Reynolds number
+    count : number of holes [-]
+    Returns a SizedOrifice. Raises UserError as ``jet`` does, for a heat input that is not positive, a basis that is
+    neither gross nor net, and when the bore lies outside the range of the coefficient's source.
+    """
+    if basis not in get_args(Basis):
+        raise UserError(
+            Problem("rating basis missing: gross or net", str(basis), "basis", accepted="gross or net")
+        )
+    if not (heat_input_W > 0.0 and math.isfinite(heat_input_W)):
+        raise UserError(Problem("a heat input must be above 0", f"{heat_input_W:g} W", "rate"))
+
+    def flow_at(diameter_m: float, law: Coefficient) -> OrificeFlow:
+        return jet(gas, diameter_m, conditions, law, count, combustion_temperature_K=combustion_temperature_K)
+
+    probe = flow_at(PROBE_BORE_m, 1.0)
+    ideal = PROBE_BORE_m * math.sqrt(heat_input_W / probe.heat_input_W(basis))
+    if isinstance(coefficient, int | float):
+        diameter = ideal / math.sqrt(check_coefficient(coefficient))
+    else:
+        diameter = _bracketed(coefficient, probe.reynolds / PROBE_BORE_m, ideal)
+    return SizedOrifice(
+        heat_input_W=heat_input_W,
+        basis=basis,
+        diameter_m=diameter,
+        area_m2=math.pi / 4.0 * diameter**2,
+        law=coefficient,
+        flow=flow_at(diameter, coefficient),
+    )
+
+
+def _bracketed(law: CoefficientLaw, reynolds_per_m: float, ideal_m: float) -> float:
+    """Bore with d^2 K(d, Re) = ideal^2, Re growing with d; a K of 0.5 to 1.0 bounds it from both sides."""
+
+    def too_small(diameter_m: float) -> bool:
+        k = law.unchecked(diameter_m, reynolds_per_m * diameter_m)
+        return diameter_m**2 * min(max(k, LOWEST_COEFFICIENT), HIGHEST_COEFFICIENT) < ideal_m**2
+
+    low, high = ideal_m / math.sqrt(HIGHEST_COEFFICIENT), ideal_m / math.sqrt(LOWEST_COEFFICIENT)
+    while high - low > CLOSE_ENOUGH * high:
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if too_small(middle) else (low, middle)
+    return high
+
+
+def choices(
+    gas: FlowGas,
+    heat_input_W: float,
+    basis: Basis,
+    conditions: Conditions,
+    coefficient: Coefficient = HANDBOOK_COEFFICIENT,
+    drills: Sequence[Drill] | None = None,
+    count: int = 1,
+) -> tuple[OrificeChoice, ...]:
+    """The nearest drill below and the nearest above the bore for a heat input, by rising diameter.
+
+    Arguments as of ``size``; drills : by rising diameter, number drills when none are given.
+    Returns one or two OrificeChoice: one where the list ends or a drill has exactly the bore.
+    """
+    return choices_near(size(gas, heat_input_W, basis, conditions, coefficient, count), drills)
+
+
+def choices_near(
+    sized: SizedOrifice,
+    drills: Sequence[Drill] | None = None,
+    *,
+    each_side: int = 1,
+    tolerances: Path | None = None,
+) -> tuple[OrificeChoice, ...]:
+    """The drills nearest below and above an exact bore, by rising diameter, each with what it would give.
+
+    sized : from ``size``; drills : by rising diameter, number drills when none are given
+    each_side : how many on either side [-]; tolerances : the user's own drill tolerance table
+    Returns OrificeChoice. Raises UserError for an empty list.
+    """
+    listed = drill_list("number") if drills is None else drills
+    if not listed:
+        raise UserError(Problem("the drill list is empty"))
+    below = [drill for drill in listed if drill.diameter_m <= sized.diameter_m][-each_side:]
+    above = [drill for drill in listed if drill.diameter_m >= sized.diameter_m][:each_side]
+    return tuple(_choice(sized, drill, tolerances) for drill in dict.fromkeys([*below, *above]))
+
+
+def _choice(sized: SizedOrifice, drill: Drill, tolerances: Path | None) -> OrificeChoice:
+    exact = sized.flow
+    flow = jet(
+        exact.gas,
+        drill.diameter_m,
+        exact.conditions,
+        sized.law,
+        exact.count,
+        combustion_temperature_K=exact.combustion_temperature_K,
+    )
+    band = tolerance_band(drill, tolerances)
+    heat = flow.heat_input_W(sized.basis)
+    return OrificeChoice(
+        drill=drill.name,
+        kind=drill.kind,
+        diameter_m=drill.diameter_m,
+        heat_input_gross_W=flow.heat_input_gross_W,
+        heat_input_net_W=flow.heat_input_net_W,
+        deviation=heat / sized.heat_input_W - 1.0,
+        low_W=heat * (1.0 + band.area_change_low(drill.diameter_m)),
+        high_W=heat * (1.0 + band.area_change_high(drill.diameter_m)),
+        tolerance=band,
+        flow=flow,
+    )
+
+
+def nearest_choice(sized: SizedOrifice, offered: Sequence[OrificeChoice]) -> OrificeChoice:
+    """The choice whose bore is nearest to the exact one; of two equally near the smaller, which cannot overfire."""
+    if not offered:
+        raise UserError(Problem("no drill is offered"))
+    return min(offered, key=lambda choice: (abs(choice.diameter_m - sized.diameter_m), choice.diameter_m))
+
+
+def no_drill_meets(
+    sized: SizedOrifice, drills: Sequence[Drill] | None = None, tolerance: float = DEFAULT_TOLERANCE
+) -> str:
+    """A sentence when no drill of a list gives the heat input within a tolerance, else an empty string.
+
+    It names the step of area that is too large, or the end of the list, and the lists that would do.
+
+    sized : from ``size``; drills : by rising diameter, number drills when none are given
+    tolerance : of the heat input [-]
+    """
+    listed = tuple(drill_list("number") if drills is None else drills)
+    near = choices_near(sized, listed)
+    if any(abs(choice.deviation) <= tolerance for choice in near):
+        return ""
+    both = neighbours(sized.diameter_m, listed)
+    wanted = f"{sized.heat_input_W / 1000:.4g} kW {sized.basis}"
+    gives = ", ".join(f"{choice.drill} gives {100 * choice.deviation:+.1f} %" for choice in near)
+    if both.area_step is None or both.below is None or both.above is None:
+        why = beyond(sized.diameter_m, listed)
+    else:
+        why = (
+            f"between {both.below.name} and {both.above.name} the area steps by {100 * both.area_step:.1f} %"
+        )
+    kinds = [kind for kind in (*KINDS, WIRE) if any(drill.kind == kind for drill in listed)]
+    what = (
+        f"no {' or '.join(kinds)} drill"
+        if kinds and all(d.kind in kinds for d in listed)
+        else "no drill of the list"
+    )
+    sentence = f"{why}: {what} comes within {100 * tolerance:g} % of {wanted} ({gives})"
+    return sentence + _lists_that_would(sized, kinds, tolerance)
+
+
+def _lists_that_would(sized: SizedOrifice, kinds: Sequence[str], tolerance: float) -> str:
+    found = []
+    for kind in KINDS:
+        if kind not in kinds:
+            offered = choices_near(sized, drill_list(kind))
+            best = min(offered, key=lambda choice: abs(choice.deviation))
+            if abs(best.deviation) <= tolerance:
+                found.append(f"{best.drill} of the {kind} list ({100 * best.deviation:+.1f} %)")
+    return (
+        f"; {' or '.join(found)} would"
+        if found
+        else "; no other list has one either: ream to size or change pressure"
+    )
