@@ -26,7 +26,13 @@ class Problem:
         >>> Problem("must be finite", value="nan", key="supply.pressure", file="cart.toml", line=7).text()
         'cart.toml, line 7: supply.pressure = "nan": must be finite'
         """
-        where = f"{self.file}, line {self.line}: " if self.file and self.line else f"{self.file}: " if self.file else ""
+        where = (
+            f"{self.file}, line {self.line}: "
+            if self.file and self.line
+            else f"{self.file}: "
+            if self.file
+            else ""
+        )
         given = self.value if len(self.value) <= QUOTED_LENGTH else self.value[: QUOTED_LENGTH - 1] + "…"
         given = "".join(c if c.isprintable() else "?" for c in given)
         subject = " = ".join(part for part in (self.key, f'"{given}"' if self.value else "") if part)

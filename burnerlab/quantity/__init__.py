@@ -1,0 +1,58 @@
+"""The door: what did the user write, what do we print.
+
+Text becomes SI floats here and nowhere else: one strict reader, one table of spellings, one form of
+complaint.
+
+>>> from burnerlab.quantity import Kind, read, show
+>>> show(read("7 in w.c.", Kind.GAUGE_PRESSURE), Kind.GAUGE_PRESSURE)
+'17.44 mbar'
+"""
+
+from __future__ import annotations
+
+from .bore import Bore, read_bore
+from .error import Problem, UserError
+from .kind import Kind
+from .limits import check_low_pressure, check_orifice_diameter
+from .read import (
+    AtReference,
+    Basis,
+    HeatingValue,
+    Per,
+    Rate,
+    read,
+    read_at_reference,
+    read_heating_value,
+    read_rate,
+    said_basis,
+)
+from .reference import PRESETS, ReferenceState, require_same
+from .show import System, from_unit, in_unit, number, show
+
+__all__ = [
+    "PRESETS",
+    "AtReference",
+    "Basis",
+    "Bore",
+    "HeatingValue",
+    "Kind",
+    "Per",
+    "Problem",
+    "Rate",
+    "ReferenceState",
+    "System",
+    "UserError",
+    "check_low_pressure",
+    "check_orifice_diameter",
+    "from_unit",
+    "in_unit",
+    "number",
+    "read",
+    "read_at_reference",
+    "read_bore",
+    "read_heating_value",
+    "read_rate",
+    "require_same",
+    "said_basis",
+    "show",
+]

@@ -1,0 +1,122 @@
+"""One strict pattern: a plain decimal number and a unit. A user's text goes nowhere else."""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import re
+from dataclasses import dataclass
+
+from .error import Problem, UserError
+
+LONGEST = 200  # characters of a quantity; more is not one
+_NUMBER = (
+    r"[+-]?(?:[1-9]\d{0,2}(?: \d{3})+|\d+)(?:\.\d*)?(?:[eE][+-]?\d{1,6})?|[+-]?\.\d+(?:[eE][+-]?\d{1,6})?"
+)
+_FRACTION = r"(?P<whole>\d{1,4} )?(?P<over>\d{1,4})/(?P<under>\d{1,4})"
+_UNIT = r"(?P<unit>[^\W\d_][^;:=*+&|<>\\{}\[\]]*|[%‰°\"'″”′#][^;:=*+&|<>\\{}\[\]]*)?"
+_PATTERN = re.compile(rf"(?:(?P<fraction>{_FRACTION})|(?P<number>{_NUMBER})) ?{_UNIT}", re.ASCII)
+_PLAIN = re.compile(r"[+-]?(?:\d+_[\d_]*|0[xXoObB][\da-fA-F]+)")
+_NOT_FINITE = re.compile(r"[+-]?(?:nan|inf|infinity)\b.*", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What the text says: a number, a unit as spelled ("" when there is none), and whether it was a fraction."""
+
+    number: float
+    unit: str
+    fraction: bool
+
+
+def refuse(what: str, given: object, key: str, *, accepted: str = "", fix: str = "") -> UserError:
+    """The complaint about one value."""
+    text = given if isinstance(given, str) else repr(given)
+    return UserError(Problem(what, value=text, key=key, accepted=accepted, fix=fix))
+
+
+def text_of(given: object, key: str, example: str) -> str:
+    """The text a user wrote, or a complaint that says what came instead."""
+    if isinstance(given, str):
+        return given.strip(" ")
+    fix = f'write it as text with its unit, such as "{example}"'
+    if isinstance(given, bool):
+        raise refuse("must be a quantity, got a boolean", str(given).lower(), key, fix=fix)
+    if isinstance(given, float) and not math.isfinite(given):
+        raise refuse("must be finite", given, key)
+    if isinstance(given, (int, float)):
+        raise refuse("a bare number: the unit is missing", _short(given), key, fix=fix)
+    names = ((dt.date, "a date"), (dt.time, "a time of day"), ((list, tuple), "a list"), (dict, "a table"))
+    name = next((name for kind, name in names if isinstance(given, kind)), type(given).__name__)
+    name = "nothing" if given is None else name
+    raise refuse(f"must be a quantity, got {name}", "", key, fix=fix)
+
+
+def _short(number: int | float) -> str:
+    if isinstance(number, int) and abs(number) >= 10**30:
+        return "an integer of more than 30 digits"
+    return str(number)
+
+
+def split(text: str, key: str, example: str) -> Written:
+    """Number and unit of a text, or a complaint.
+
+    >>> split("15 000 Btu/h", "", "")
+    Written(number=15000.0, unit='Btu/h', fraction=False)
+    >>> split("1 1/16 in", "", "")
+    Written(number=1.0625, unit='in', fraction=True)
+    """
+    match = _PATTERN.fullmatch(text) if len(text) <= LONGEST and "," not in text else None
+    if match is None:
+        raise _complaint(text, key, example)
+    unit = (match["unit"] or "").rstrip()
+    if match["fraction"]:
+        if int(match["under"]) == 0:
+            raise refuse("a fraction over zero", text, key)
+        return Written(int(match["whole"] or 0) + int(match["over"]) / int(match["under"]), unit, True)
+    digits = match["number"].replace(" ", "")
+    number = float(digits)
+    if not math.isfinite(number):
+        raise refuse("must be finite: the number is out of range", text, key)
+    if number == 0 and re.search("[1-9]", re.split("[eE]", digits)[0]):
+        raise refuse("out of range: too small to be told from zero", text, key)
+    return Written(number, unit, False)
+
+
+def _complaint(text: str, key: str, example: str) -> UserError:
+    like = f'such as "{example}"' if example else ""
+    if not text:
+        return refuse(
+            "nothing is written: a number and a unit are wanted", text, key, fix=f"write a value {like}"
+        )
+    if len(text) > LONGEST:
+        return refuse(f"not a quantity: longer than {LONGEST} characters", text, key)
+    if "," in text:
+        return refuse("use a point as decimal mark; commas are not read", text, key, fix=_without_comma(text))
+    if _NOT_FINITE.fullmatch(text):
+        return refuse("must be finite", text, key)
+    if any(c.isdigit() and not c.isascii() and c not in "²³" for c in text):
+        return refuse("ASCII digits only", text, key, fix="write the digits 0 to 9")
+    if re.search(r"[^\S ]", text):
+        return refuse("not a quantity: only plain spaces may stand in it", text, key)
+    if text[0] in "−–":
+        return refuse("write the minus sign as a plain -", text, key)
+    if _PLAIN.match(text):
+        return refuse(
+            "plain decimal number only",
+            text,
+            key,
+            fix="write the digits, with a plain space between thousands",
+        )
+    return refuse(
+        "not a quantity: one number and one unit", text, key, fix=f"write it {like}" if like else ""
+    )
+
+
+def _without_comma(text: str) -> str:
+    point = text.replace(",", ".")
+    if text.count(",") != 1 or "." in text:
+        return "write 15000 or 15 000, and 1.40"
+    if re.match(r"[+-]?[1-9]\d{0,2},\d{3}(?!\d)", text):
+        return f"write {point} or {text.replace(',', ' ')}, whichever is meant"
+    return f"write {point}"

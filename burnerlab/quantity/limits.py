@@ -1,0 +1,115 @@
+"""Slips of the unit: values that read well and are far from any domestic appliance."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from burnerlab import tables
+
+from . import alias
+from .error import UserError
+from .grammar import refuse, split
+from .kind import Kind
+from .read import read
+from .show import number, show
+
+PROBABLY_ABSOLUTE_PA = 60e3  # a plain pressure above this may be an absolute one; common practice
+
+
+def _range(name: str, own: Path | None) -> tables.Row:
+    rows = tables.read_csv(own) if own else tables.rows("input_ranges")
+    return next(row for row in rows if row["name"] == name)
+
+
+def _written(text: str) -> tuple[float, str] | None:
+    try:
+        written = split(text.strip(" "), "", "")
+    except UserError:
+        return None
+    return written.number, written.unit
+
+
+def check_low_pressure(
+    gauge_pressure_Pa: float,
+    given_text: str,
+    *,
+    key: str = "",
+    allow_high: bool = False,
+    own: Path | None = None,
+) -> None:
+    """Refuse a supply pressure outside the range of domestic low-pressure appliances, naming the likely reading.
+
+    gauge_pressure_Pa : as read [Pa]; given_text : as written
+    allow_high : the user confirms a pressure outside the range; own : a table instead of ``input_ranges``
+    Raises UserError.
+
+    >>> check_low_pressure(2740.0, "11 in w.c.")
+    """
+    row = _range("low_pressure", own)
+    low, high = (read(row[end], Kind.GAUGE_PRESSURE) for end in ("low", "high"))
+    if allow_high or low <= gauge_pressure_Pa <= high:
+        return
+    span = f"{number(low / 1000, 2).removesuffix('.0')} to {number(high / 1000, 2)} kPa"
+    kpa = f"{number(gauge_pressure_Pa / 1000, 3)} kPa"
+    reading = f"{given_text} ({kpa})" if not given_text.strip().lower().endswith("kpa") else given_text
+    meant = _meant_pressure(given_text, low, high)
+    fix = f"write {meant} if that is meant, or confirm with allow_high_pressure"
+    fix = fix if meant else "check the unit, or confirm with allow_high_pressure"
+    if gauge_pressure_Pa > PROBABLY_ABSOLUTE_PA:
+        fix += "; the value is above the atmosphere (gauge), not absolute"
+    raise refuse(f"{reading} is outside {span} for {row['words']}", given_text, key, accepted=span, fix=fix)
+
+
+def _meant_pressure(text: str, low_Pa: float, high_Pa: float) -> str:
+    written = _written(text)
+    unit = alias.find(written[1], Kind.GAUGE_PRESSURE) if written else None
+    if written is None or unit is None:
+        return ""
+    first = ("in w.c.", "mbar") if unit.system == "US" else ("mbar", "in w.c.")
+    for other in (*first, "kPa", "psi"):
+        value = written[0] * _factor(other)
+        if other != unit.spelling and low_Pa <= value <= high_Pa:
+            return f"{written[0]:g} {other} ({number(value / 1000, 3)} kPa)"
+    return ""
+
+
+def _factor(unit: str) -> float:
+    return read(f"1 {unit}", Kind.GAUGE_PRESSURE)
+
+
+def check_orifice_diameter(
+    diameter_m: float,
+    given_text: str,
+    *,
+    key: str = "",
+    allow_outside: bool = False,
+    own: Path | None = None,
+) -> None:
+    """Refuse an orifice diameter outside the range of domestic burners, naming the drill it may have been.
+
+    diameter_m : as read [m]; given_text : as written
+    allow_outside : the user confirms it; own : a table instead of ``input_ranges``
+    Raises UserError.
+
+    >>> check_orifice_diameter(0.0014, "1.40 mm")
+    """
+    row = _range("orifice_diameter", own)
+    low, high = (read(row[end], Kind.DIAMETER) for end in ("low", "high"))
+    if allow_outside or low <= diameter_m <= high:
+        return
+    span = f"{number(low * 1000, 1)} to {number(high * 1000, 1)} mm"
+    fix = _meant_diameter(given_text, low, high) or "check the unit, or confirm with allow_large_orifice"
+    what = f"{show(diameter_m, Kind.DIAMETER, unit='mm')} is outside {span} for {row['words']}"
+    raise refuse(what, given_text, key, accepted=span, fix=fix)
+
+
+def _meant_diameter(text: str, low_m: float, high_m: float) -> str:
+    written = _written(text)
+    if written is None:
+        return ""
+    drills = {row["size"]: float(row["diameter_mm"]) for row in tables.rows("drills")}
+    name = f"#{written[0]:.0f}"
+    if written[0] == int(written[0]) and name in drills and drills[name] >= low_m * 1000:
+        return f"write {name} or {drills[name]:.3f} mm"
+    near = ((written[0], "mm"), (written[0] / 100, "mm"))  # injector marks are in hundredths of a millimetre
+    return next((f"is {v:g} {u} meant?" for v, u in near if low_m * 1000 <= v <= high_m * 1000), "")

@@ -1,0 +1,269 @@
+"""The strict reader: a user's text, or a pint quantity, becomes an SI number or a complaint that helps."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import Literal
+
+from . import alias
+from .engine import is_quantity, magnitude_SI
+from .grammar import refuse, split, text_of
+from .kind import ABOVE_ZERO, NOT_BELOW_ZERO, Kind
+from .reference import ReferenceState
+
+Basis = Literal["gross", "net"]
+Per = Literal["volume", "mass", "mole"]
+
+EXAMPLES: dict[Kind, str] = {
+    Kind.GAUGE_PRESSURE: "11 in w.c.",
+    Kind.ABSOLUTE_PRESSURE: "101.325 kPa",
+    Kind.PRESSURE_DIFFERENCE: "2 mbar",
+    Kind.TEMPERATURE: "20 C",
+    Kind.TEMPERATURE_DIFFERENCE: "5 K",
+    Kind.LENGTH: "400 mm",
+    Kind.DIAMETER: "1.40 mm",
+    Kind.AREA: "12 cm2",
+    Kind.VOLUME: "1 ft3",
+    Kind.REFERENCE_VOLUME: "1 m3 at 15C/15C",
+    Kind.MASS: "13 kg",
+    Kind.AMOUNT: "1 mol",
+    Kind.TIME: "36.5 s",
+    Kind.ENERGY: "1 MJ",
+    Kind.POWER: "12 kBtu/h",
+    Kind.HEAT_FLUX: "10 W/mm2",
+    Kind.HEATING_VALUE_VOLUME: "38.6 MJ/m3",
+    Kind.HEATING_VALUE_MASS: "50.3 MJ/kg",
+    Kind.HEATING_VALUE_MOLE: "890.6 kJ/mol",
+    Kind.FRACTION: "5 %",
+    Kind.MASS_FLOW: "250 g/h",
+    Kind.VOLUME_FLOW: "12 ft3/h",
+    Kind.REFERENCE_VOLUME_FLOW: "1 m3/h at 15C/15C",
+    Kind.DENSITY: "0.72 kg/m3",
+    Kind.VELOCITY: "0.4 m/s",
+    Kind.ANGLE: "30 deg",
+}
+"""One well-written value of each kind, shown in complaints."""
+
+_NEEDS_REFERENCE = (Kind.REFERENCE_VOLUME, Kind.REFERENCE_VOLUME_FLOW)
+_BASIS: dict[str, Basis] = {
+    "gross": "gross",
+    "superior": "gross",
+    "higher": "gross",
+    "hhv": "gross",
+    "hs": "gross",
+}
+_BASIS |= {"net": "net", "inferior": "net", "lower": "net", "lhv": "net", "hi": "net"}
+_LAST_WORD = re.compile(r"(.*?)[ ]*(?:\b|\()([A-Za-z]+)\)?", re.ASCII)
+_AT = re.compile(r" at (?=\S)", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Rate:
+    """A heat input and its basis; the basis is None when the user did not say it."""
+
+    power_W: float
+    basis: Basis | None
+
+
+@dataclass(frozen=True, slots=True)
+class HeatingValue:
+    """A heating value [J/m3, J/kg or J/mol], its basis, and the reference state of its volume where said."""
+
+    value: float
+    per: Per
+    basis: Basis | None
+    reference: ReferenceState | None
+
+
+@dataclass(frozen=True, slots=True)
+class AtReference:
+    """A volume [m3] or volume flow [m3/s] counted at a stated reference state."""
+
+    value: float
+    reference: ReferenceState
+
+
+def read(
+    given: object, kind: Kind, key: str = "", *, low: float | None = None, high: float | None = None
+) -> float:
+    """What the user wrote, in SI.
+
+    given : text such as "11 in w.c.", or a pint quantity of any registry
+    kind : what the number stands for; low, high : accepted range [SI]
+    Raises UserError with the accepted spellings or range and one fix.
+
+    >>> read("11 in w.c.", Kind.GAUGE_PRESSURE)
+    2739.978
+    >>> read("20 C", Kind.TEMPERATURE)
+    293.15
+    """
+    if kind in _NEEDS_REFERENCE:
+        raise TypeError(f"a {kind.value} is read by read_at_reference, which keeps the reference")
+    return _bounded(_plain(given, kind, key), given, kind, key, low, high)
+
+
+def _plain(given: object, kind: Kind, key: str) -> float:
+    if is_quantity(given):
+        try:
+            value = magnitude_SI(given, kind)
+        except ValueError as error:
+            raise refuse(str(error), str(given), key, accepted=alias.accepted(kind)) from error
+        if not math.isfinite(value):
+            raise refuse("must be finite", str(given), key)
+        return value
+    if kind is Kind.FRACTION and isinstance(given, (int, float)) and not isinstance(given, bool):
+        given = repr(given)
+    return _read_text(text_of(given, key, EXAMPLES[kind]), kind, key)
+
+
+def _read_text(text: str, kind: Kind, key: str) -> float:
+    written = split(text, key, EXAMPLES[kind])
+    if not written.unit:
+        if kind is Kind.FRACTION and not written.fraction:
+            return written.number
+        example = EXAMPLES[kind]
+        raise refuse(
+            "a bare number: the unit is missing",
+            text,
+            key,
+            accepted=alias.accepted(kind),
+            fix=f'write it as "{example}"',
+        )
+    unit = alias.find(written.unit, kind)
+    if unit is None:
+        why = alias.refuse(written.unit, kind)
+        raise refuse(why.what, text, key, accepted=why.accepted, fix=why.fix)
+    if written.fraction and kind not in (Kind.LENGTH, Kind.DIAMETER):
+        raise refuse("fractions are read for lengths only", text, key, fix="write a decimal number")
+    value = written.number * unit.scale.factor + unit.scale.offset
+    if not math.isfinite(value):
+        raise refuse("must be finite: the number is out of range", text, key)
+    return value
+
+
+def _bounded(
+    value: float, given: object, kind: Kind, key: str, low: float | None, high: float | None
+) -> float:
+    if kind in ABOVE_ZERO and not value > 0:
+        what = "must be above absolute zero" if kind is Kind.TEMPERATURE else "must be above zero"
+        raise refuse(what, str(given), key)
+    if kind in NOT_BELOW_ZERO and not value >= 0:
+        raise refuse("must not be negative", str(given), key)
+    if (low is not None and not value >= low) or (high is not None and not value <= high):
+        raise refuse("outside the accepted range", str(given), key, accepted=_range(given, kind, low, high))
+    return value
+
+
+def _range(given: object, kind: Kind, low: float | None, high: float | None) -> str:
+    from .show import show
+
+    unit: str | None = None
+    if isinstance(given, str):
+        found = alias.find(split(given.strip(" "), "", "").unit or "%", kind)
+        unit = found.spelling if found else None
+    said = [show(value, kind, unit=unit) for value in (low, high) if value is not None]
+    if low is not None and high is not None:
+        return f"{said[0]} to {said[1]}"
+    return f"{said[0]} and above" if low is not None else f"up to {said[0]}"
+
+
+def _take_basis(text: str) -> tuple[str, Basis | None]:
+    match = _LAST_WORD.fullmatch(text)
+    basis = _BASIS.get(match[2].lower()) if match else None
+    return (match[1].rstrip(), basis) if match and basis else (text, None)
+
+
+def read_rate(given: object, key: str = "") -> Rate:
+    """A heat input and its basis.
+
+    given : text such as "12 kBtu/h gross", "3.5 kW net", "12 000 Btu/h" (basis then None), or a pint quantity
+    Raises UserError; the rate must be above zero.
+
+    >>> read_rate("12 kBtu/h gross")
+    Rate(power_W=3516.85, basis='gross')
+    """
+    text, basis = _take_basis(given.strip(" ")) if isinstance(given, str) else (given, None)
+    power = _plain(text, Kind.POWER, key)
+    if not power > 0:
+        raise refuse("must be above zero", str(given), key)
+    return Rate(power, basis)
+
+
+def said_basis(basis: Basis | None, given: str, key: str = "") -> Basis:
+    """The basis, or the complaint that it is missing."""
+    if basis is None:
+        raise refuse(
+            "rating basis missing: gross or net", given, key, fix=f"write {given} gross or {given} net"
+        )
+    return basis
+
+
+_PER: dict[Per, Kind] = {
+    "volume": Kind.HEATING_VALUE_VOLUME,
+    "mass": Kind.HEATING_VALUE_MASS,
+    "mole": Kind.HEATING_VALUE_MOLE,
+}
+
+
+def read_heating_value(given: object, key: str = "") -> HeatingValue:
+    """A heating value, what it is per, its basis and, per volume, its reference state.
+
+    given : text such as "1037 Btu/ft3 gross at 60F", "50.3 MJ/kg net", or a pint quantity
+    Raises UserError. Basis and reference are None when not said: the caller decides whether that will do.
+
+    >>> read_heating_value("21591 Btu/lb gross").per
+    'mass'
+    """
+    if not isinstance(given, str):
+        per = _per_of_quantity(given) if is_quantity(given) else "volume"
+        value = _bounded(_plain(given, _PER[per], key), given, _PER[per], key, None, None)
+        return HeatingValue(value, per, None, None)
+    head, *tail = _AT.split(given.strip(" "), maxsplit=1)
+    head, basis = _take_basis(head)
+    at, late = _take_basis(tail[0]) if tail else ("", None)
+    basis = basis or late
+    written = split(head, key, EXAMPLES[Kind.HEATING_VALUE_VOLUME])
+    per = next((per for per, kind in _PER.items() if alias.find(written.unit, kind)), "volume")
+    value = _bounded(_read_text(head, _PER[per], key), given, _PER[per], key, None, None)
+    if at and per != "volume":
+        raise refuse("a reference state belongs to a value per volume", given, key, fix=f"leave out: at {at}")
+    return HeatingValue(value, per, basis, ReferenceState.read(at, key=key) if at else None)
+
+
+def _per_of_quantity(quantity: object) -> Per:
+    for per, kind in _PER.items():
+        try:
+            magnitude_SI(quantity, kind)
+        except ValueError:
+            continue
+        return per
+    return "volume"
+
+
+def read_at_reference(
+    given: object, kind: Kind, key: str = "", *, reference: ReferenceState | None = None
+) -> AtReference:
+    """A volume or volume flow counted at a stated reference state.
+
+    given : text such as "35 scfh at 60F" or "10 m3/h at 15C/15C"
+    kind : Kind.REFERENCE_VOLUME or Kind.REFERENCE_VOLUME_FLOW
+    reference : taken when the text states none
+    Raises UserError when no reference is stated.
+
+    >>> read_at_reference("36 m3/h at 15C/15C", Kind.REFERENCE_VOLUME_FLOW).value
+    0.01
+    """
+    if kind not in _NEEDS_REFERENCE:
+        raise TypeError(f"{kind.value} has no reference state")
+    text: object = given
+    if isinstance(given, str):
+        text, *tail = _AT.split(given.strip(" "), maxsplit=1)
+        if tail:
+            reference = ReferenceState.read(tail[0], key=key)
+    value = _bounded(_plain(text, kind, key), given, kind, key, None, None)
+    if reference is None:
+        fix = f"add it, such as {text} at 15C/15C, or {text} at 60F"
+        raise refuse("the reference state of this volume is missing", str(given), key, fix=fix)
+    return AtReference(value, reference)

@@ -1,0 +1,227 @@
+"""The reference state behind every volume of gas: two temperatures, a pressure, dry or saturated."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache
+
+from burnerlab import tables
+
+from . import alias
+from .grammar import refuse, split, text_of
+from .kind import Kind
+
+STANDARD_PRESSURE_PA = 101325.0  # ISO 6976:2016, and the standard atmosphere
+SNAP_K = 0.011  # 15.55 and 15.56 C are ways of printing 60 F (15.5556 C)
+
+
+@dataclass(frozen=True, slots=True)
+class ReferenceState:
+    """At which temperatures, pressure and humidity heating values and volumes are counted.
+
+    combustion_temperature_K, metering_temperature_K : a pair of ISO 6976:2016 [K]
+    pressure_Pa : absolute metering pressure [Pa]
+    saturated : whether the volume is counted with the water vapour of saturation in it
+    Raises UserError for a temperature or pressure the standard does not cover.
+
+    >>> ReferenceState(288.15, 288.15).words()
+    '15 °C / 15 °C, 101.325 kPa, dry'
+    """
+
+    combustion_temperature_K: float
+    metering_temperature_K: float
+    pressure_Pa: float = STANDARD_PRESSURE_PA
+    saturated: bool = False
+
+    def __post_init__(self) -> None:
+        for role in ("combustion", "metering"):
+            name = f"{role}_temperature_K"
+            object.__setattr__(self, name, _listed(getattr(self, name), role))
+        object.__setattr__(self, "pressure_Pa", float(self.pressure_Pa))
+        low, high = (_value(_pressure_range()[end], Kind.ABSOLUTE_PRESSURE) for end in ("low", "high"))
+        if not low <= self.pressure_Pa <= high:
+            given, span = f"{self.pressure_Pa / 1000:.6g} kPa", f"{low / 1000:g} to {high / 1000:g} kPa"
+            raise refuse("reference pressure outside the range of ISO 6976", given, "", accepted=span)
+
+    @property
+    def name(self) -> str:
+        """The name of the preset equal to this state, else a text that reads back as it."""
+        return next(
+            (name for name, state in presets().items() if state == self), self.words().replace(",", "")
+        )
+
+    def words(self) -> str:
+        """The state as printed on a sheet; reads back as the same state."""
+        pair = " / ".join(_printed(t) for t in (self.combustion_temperature_K, self.metering_temperature_K))
+        pressure = f"{self.pressure_Pa / 1000:.10g} kPa"
+        return f"{pair}, {pressure}, {'saturated' if self.saturated else 'dry'}"
+
+    @staticmethod
+    def read(
+        given: object,
+        *,
+        pressure: str | float | None = None,
+        saturated: bool | None = None,
+        key: str = "",
+    ) -> ReferenceState:
+        """The state a user names.
+
+        given : "15C/15C", "60F", "15/15" (deg C), a preset, each with pressure and dry or saturated if wanted:
+            "60F 14.73 psia saturated"
+        pressure : absolute, text or [Pa]; saturated : both override what ``given`` says
+        Raises UserError with the accepted temperatures or presets.
+
+        >>> ReferenceState.read("60F/60F", pressure="14.73 psia").name
+        'US_60F_14p73_dry'
+        """
+        if isinstance(given, ReferenceState):
+            state = given
+        else:
+            state = _parse(text_of(given, key, "15C/15C"), key)
+        if isinstance(pressure, str):
+            pressure = _pressure(pressure, key)
+        return ReferenceState(
+            state.combustion_temperature_K,
+            state.metering_temperature_K,
+            state.pressure_Pa if pressure is None else pressure,
+            state.saturated if saturated is None else saturated,
+        )
+
+
+_ONE = r"[-+]?\d+(?:\.\d*)? ?(?:(?:°|deg) ?)?(?:[CFKcfk]|celsius|fahrenheit|kelvin)?(?![A-Za-z])"
+_STATE = re.compile(rf"(?P<first>{_ONE})(?: ?/ ?(?P<second>{_ONE}))?(?P<rest>(?:[ ,].*)?)", re.ASCII)
+_HUMIDITY = {"dry": False, "sat": True, "saturated": True, "wet": True}
+
+
+def _parse(text: str, key: str) -> ReferenceState:
+    preset = _preset_named(text)
+    if preset is not None:
+        return preset
+    match = _STATE.fullmatch(text) if len(text) <= 100 else None
+    if match is None:
+        raise _unknown(text, key)
+    temperatures = [
+        _temperature(part, text, key) for part in (match["first"], match["second"] or match["first"])
+    ]
+    for role, kelvin in zip(("combustion", "metering"), temperatures, strict=True):
+        _listed(kelvin, role, text, key)
+    pressure, saturated = STANDARD_PRESSURE_PA, False
+    rest = match["rest"].replace(", ", " ").strip(" ")
+    words = rest.rsplit(" ", 1)
+    if words[-1].lower() in _HUMIDITY:
+        saturated = _HUMIDITY[words[-1].lower()]
+        rest = words[0] if len(words) == 2 else ""
+    if rest:
+        pressure = _pressure(rest, key)
+    return ReferenceState(*temperatures, pressure, saturated)
+
+
+def _preset_named(text: str) -> ReferenceState | None:
+    plain = text.replace("-", "_").casefold()
+    return next((state for name, state in presets().items() if name.casefold() == plain), None)
+
+
+def _unknown(text: str, key: str) -> Exception:
+    near = get_close_matches(text[:60].replace("-", "_"), presets(), n=1, cutoff=0.5)
+    accepted = f"COMBUSTION/METERING such as 15C/15C, 25C/0C, 60F; or {', '.join(presets())}"
+    fix = f"did you mean {near[0]}?" if near else ""
+    return refuse("reference state not recognised", text, key, accepted=accepted, fix=fix)
+
+
+def _value(text: str, kind: Kind, key: str = "", example: str = "") -> float:
+    written = split(text, key, example)
+    unit = alias.find(written.unit, kind) if written.unit else None
+    if unit is None:
+        why = alias.refuse(written.unit, kind)
+        raise refuse(
+            why.what if written.unit else "the unit is missing", text, key, accepted=why.accepted, fix=why.fix
+        )
+    return written.number * unit.scale.factor + unit.scale.offset
+
+
+def _pressure(text: str, key: str) -> float:
+    return _value(text, Kind.ABSOLUTE_PRESSURE, key, "101.325 kPa")
+
+
+def _temperature(part: str, text: str, key: str) -> float:
+    if re.fullmatch(r"[-+]?\d+(?:\.\d*)? ?", part, re.ASCII):
+        part = f"{part.strip()} C"  # a bare pair is in degrees Celsius, as the standards print it
+    return _value(part, Kind.TEMPERATURE, key, "15 C")
+
+
+@cache
+def _temperatures(role: str) -> Mapping[str, float]:
+    return {
+        row["temperature"]: _value(row["temperature"], Kind.TEMPERATURE)
+        for row in tables.rows("reference_temperatures")
+        if row["role"] == role
+    }
+
+
+@cache
+def _pressure_range() -> tables.Row:
+    return next(row for row in tables.rows("input_ranges") if row["name"] == "reference_pressure")
+
+
+def _listed(kelvin: float, role: str, given: str = "", key: str = "") -> float:
+    """The temperature of the standard that is meant, exactly; 15.55 and 15.56 C are 60 F."""
+    for exact in _temperatures(role).values():
+        if abs(kelvin - exact) <= SNAP_K:
+            return exact
+    texts = [f"{text} (15.55 C)" if text == "60 F" else text for text in _temperatures(role)]
+    hint = "write 60F" if 59.5 <= kelvin - 273.15 <= 60.5 else ""
+    what = f"no {role} temperature of ISO 6976"
+    raise refuse(what, given or f"{kelvin:.6g} K", key, accepted=", ".join(texts), fix=hint)
+
+
+def _printed(kelvin: float) -> str:
+    for role in ("combustion", "metering"):
+        for text, exact in _temperatures(role).items():
+            if exact == kelvin:
+                return f"{text[:-2]} °{text[-1]}"
+    return f"{kelvin:.6g} K"
+
+
+@cache
+def presets() -> Mapping[str, ReferenceState]:
+    """The named conventions of the table ``reference_states``."""
+    return {
+        row["name"]: ReferenceState(
+            _value(row["combustion"], Kind.TEMPERATURE),
+            _value(row["metering"], Kind.TEMPERATURE),
+            _pressure(row["pressure"], ""),
+            _HUMIDITY[row["humidity"]],
+        )
+        for row in tables.rows("reference_states")
+    }
+
+
+class _Presets(Mapping[str, ReferenceState]):
+    """The presets, read from the table when first asked, so that importing stays light."""
+
+    def __getitem__(self, name: str) -> ReferenceState:
+        return presets()[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(presets())
+
+    def __len__(self) -> int:
+        return len(presets())
+
+
+PRESETS: Mapping[str, ReferenceState] = _Presets()
+
+
+def require_same(a: ReferenceState, b: ReferenceState, key: str = "") -> ReferenceState:
+    """The state two values share; raises UserError when they do not.
+
+    >>> require_same(PRESETS["ISO_15_15"], ReferenceState.read("15/15")).name
+    'ISO_15_15'
+    """
+    if a != b:
+        fix = "convert one of them first, through its composition"
+        raise refuse(f"two reference states: {a.words()} and {b.words()}", "", key, fix=fix)
+    return a

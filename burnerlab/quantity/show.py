@@ -1,0 +1,105 @@
+"""An SI number becomes text with its unit; what is printed reads back as the value, within the rounding."""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+from typing import Any, Literal
+
+from burnerlab import tables
+
+from . import alias
+from .kind import Kind
+
+System = Literal["metric", "US"]
+DEFAULT_DIGITS = 4  # significant; the input of a burner is not known to more
+
+
+def unit_named(unit: str, kind: Kind) -> alias.Unit:
+    """The unit of this spelling; a spelling of ours that is not in the table is a ValueError."""
+    found = alias.find(unit, kind)
+    if found is None:
+        raise ValueError(f"{unit!r} is no unit of {kind.value}")
+    return found
+
+
+def in_unit(value_SI: Any, kind: Kind, unit: str) -> Any:
+    """A value, or an array of them, in a unit of the alias table.
+
+    >>> in_unit(2740.0, Kind.GAUGE_PRESSURE, "mbar")
+    27.4
+    """
+    scale = unit_named(unit, kind).scale
+    return (value_SI - scale.offset) / scale.factor
+
+
+def from_unit(value: Any, kind: Kind, unit: str) -> Any:
+    """A value, or an array of them, given in a unit of the alias table, in SI.
+
+    >>> from_unit(27.4, Kind.GAUGE_PRESSURE, "mbar")
+    2740.0
+    """
+    scale = unit_named(unit, kind).scale
+    return value * scale.factor + scale.offset
+
+
+@cache
+def _display(kind: Kind, system: str) -> tuple[tuple[float, str, int], ...]:
+    rows = [
+        row for row in tables.rows("display_units") if (row["kind"], row["system"]) == (kind.name, system)
+    ]
+    if not rows:
+        raise ValueError(f"no unit is set to print {kind.value} in the system {system!r} (metric or US)")
+    return tuple(sorted((float(row["from_SI"]), row["unit"], int(row["digits"])) for row in rows))
+
+
+def display_unit(value_SI: float, kind: Kind, system: System = "metric") -> tuple[str, int]:
+    """The unit a value of this size is printed in, and its significant digits."""
+    choices = _display(kind, system)
+    fitting = [choice for choice in choices if abs(value_SI) >= choice[0]]
+    _, unit, digits = fitting[-1] if fitting else choices[0]
+    return unit, digits
+
+
+def show(
+    value_SI: float,
+    kind: Kind,
+    *,
+    unit: str | None = None,
+    system: System = "metric",
+    digits: int | None = None,
+) -> str:
+    """The value as text with its unit.
+
+    unit : a spelling of the alias table, printed as given; else the unit of the system for this kind and size
+    digits : significant digits
+    Raises ValueError for a value that is not finite or a unit that is not of the kind.
+
+    >>> show(2739.978, Kind.GAUGE_PRESSURE, unit="in w.c.")
+    '11.00 in w.c.'
+    >>> show(3516.85, Kind.POWER, system="US")
+    '12 000 Btu/h'
+    """
+    if not math.isfinite(value_SI):
+        raise ValueError(f"a {kind.value} that is not finite cannot be shown")
+    chosen, usual = display_unit(value_SI, kind, system)
+    if unit is not None:
+        chosen, usual = unit, DEFAULT_DIGITS if unit != chosen else usual
+    return f"{number(float(in_unit(value_SI, kind, chosen)), digits or usual)} {chosen}"
+
+
+def number(value: float, digits: int = DEFAULT_DIGITS) -> str:
+    """A number to so many significant digits, whole digits never cut, thousands apart from 10 000.
+
+    >>> number(15000.4), number(0.055), number(1.4)
+    ('15 000', '0.05500', '1.400')
+    """
+    if value == 0:
+        return "0"
+    size = abs(value)
+    if not 1e-6 <= size < 1e15:
+        return f"{value:.{digits - 1}e}"
+    after = max(0, digits - 1 - math.floor(math.log10(size)))
+    text = f"{value:.{after}f}"
+    whole = text.lstrip("-").partition(".")[0]
+    return f"{value:,.{after}f}".replace(",", " ") if len(whole) >= 5 else text
