@@ -1,0 +1,29 @@
+"""What is this gas: composition, heating values, density, Wobbe index, air and products."""
+
+from __future__ import annotations
+
+from burnerlab.gas.arrays import mixture_arrays
+from burnerlab.gas.composition import Composition
+from burnerlab.gas.declared import DeclaredGas, DeclaredProperties
+from burnerlab.gas.gas import Gas
+from burnerlab.gas.library import library_names, load
+from burnerlab.gas.mapping import gas_from_mapping
+from burnerlab.gas.mixing import blend, mix, read_mix
+from burnerlab.gas.properties import GasProperties, MixtureArrays, properties
+
+__all__ = [
+    "Composition",
+    "DeclaredGas",
+    "DeclaredProperties",
+    "Gas",
+    "GasProperties",
+    "MixtureArrays",
+    "blend",
+    "gas_from_mapping",
+    "library_names",
+    "load",
+    "mix",
+    "mixture_arrays",
+    "properties",
+    "read_mix",
+]

@@ -1,0 +1,166 @@
+"""A gas known only by its heating value and relative density, as a bill or a rating plate states them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NoReturn
+
+from burnerlab import tables
+from burnerlab.gas.composition import Composition
+from burnerlab.gas.properties import read_basis
+from burnerlab.gas.state import constants_of
+from burnerlab.quantity import Problem, ReferenceState, UserError
+
+
+def declared_families() -> tuple[str, ...]:
+    """Kinds of gas a declared gas may name itself, to borrow net ratio and isentropic exponent from.
+
+    >>> "natural gas" in declared_families()
+    True
+    """
+    return tuple(row["family"] for row in tables.rows("declared_families"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeclaredProperties:
+    """What a declared gas says of itself, on one reference state and one basis (real or ideal gas)."""
+
+    reference: ReferenceState
+    ideal: bool
+    gross_heating_value_J_per_m3: float
+    net_heating_value_J_per_m3: float | None
+    relative_density: float
+    density_kg_per_m3: float
+    gross_wobbe_J_per_m3: float
+    net_wobbe_J_per_m3: float | None
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeclaredGas:
+    """Heating value and relative density on one stated state; nothing that needs a composition can be had from it."""
+
+    name: str
+    title: str
+    gross_heating_value_J_per_m3: float
+    relative_density: float
+    reference: ReferenceState
+    ideal: bool
+    source: str
+    provenance: str
+    net_heating_value_J_per_m3: float | None = None
+    family: str = ""  # row of declared_families, "" when not stated
+    note: str = ""
+
+    @property
+    def composition(self) -> Composition:
+        """Refused: a declared gas has none."""
+        self._refuse("composition")
+
+    def _refuse(self, what: str) -> NoReturn:
+        problem = (
+            f"{what} needs a composition, and this gas is known only by heating value and relative density"
+        )
+        raise UserError(
+            Problem(problem, value=self.name, key="gas", fix="name a gas of the library with a composition")
+        )
+
+    def density_kg_per_m3(self, temperature_K: float, absolute_pressure_Pa: float) -> float:
+        """Density at a state of supply by the ideal-gas law from the density at the declared state [kg/m3]."""
+        state = self.reference
+        ratio = absolute_pressure_Pa / state.pressure_Pa * state.metering_temperature_K / temperature_K
+        return self.standard_density_kg_per_m3(state) * ratio
+
+    def standard_density_kg_per_m3(self, reference: ReferenceState) -> float:
+        """Relative density times the density of dry air at the reference state, on the declared basis [kg/m3]."""
+        state = constants_of(reference)
+        air = state.M_air_kg_per_mol / state.ideal_molar_volume_m3_per_mol
+        return self.relative_density * (air if self.ideal else air / state.Z_air)
+
+    def isentropic_exponent(self, temperature_K: float, absolute_pressure_Pa: float) -> float:
+        """Estimate from the family, or from the relative density among pure paraffins [-].
+
+        The temperature and pressure are not used: over 0 to 40 C and up to 1 bar gauge the exponent moves by less than
+        2 %, and the flow through an orifice at appliance pressures by less than 0.1 %.
+        """
+        del temperature_K, absolute_pressure_Pa
+        for row in tables.rows("declared_families"):
+            if row["family"] == self.family:
+                return float(row["isentropic_exponent"])
+        import numpy as np
+
+        points = [row for row in tables.rows("declared_families") if row["family"].startswith("pure ")]
+        by_density = sorted(
+            (float(row["relative_density"]), float(row["isentropic_exponent"])) for row in points
+        )
+        densities, exponents = zip(*by_density, strict=True)
+        return float(np.interp(self.relative_density, densities, exponents))
+
+    def net_to_gross(self) -> float | None:
+        """Net over gross heating value: as declared, else the family's typical ratio, else None [-]."""
+        if self.net_heating_value_J_per_m3 is not None:
+            return self.net_heating_value_J_per_m3 / self.gross_heating_value_J_per_m3
+        for row in tables.rows("declared_families"):
+            if row["family"] == self.family:
+                return float(row["net_to_gross"])
+        return None
+
+    def net_is_estimate(self) -> bool:
+        """Whether the net heating value is the family's ratio times the gross one."""
+        return self.net_heating_value_J_per_m3 is None and self.net_to_gross() is not None
+
+    def heating_value_J_per_kg(self, basis: str, combustion_temperature_K: float = 288.15) -> float:
+        """Heating value of a kilogram [J/kg], at the combustion temperature the gas was declared at.
+
+        Another combustion temperature would change the gross value by 0.1 % per 10 K at most; it is not corrected.
+        """
+        del combustion_temperature_K
+        gross = self.gross_heating_value_J_per_m3 / self.standard_density_kg_per_m3(self.reference)
+        if read_basis(basis) == "gross":
+            return gross
+        ratio = self.net_to_gross()
+        if ratio is None:
+            problem = "the net heating value is not declared and no family is stated to estimate it from"
+            fix = "give net_heating_value, or family"
+            raise UserError(
+                Problem(
+                    problem,
+                    value=self.name,
+                    key="gas",
+                    accepted=f"family: {', '.join(declared_families())}",
+                    fix=fix,
+                )
+            )
+        return gross * ratio
+
+    def properties(self, reference: ReferenceState | None = None) -> DeclaredProperties:
+        """The declared values with the Wobbe index made from them; another state is reached by the ideal-gas law.
+
+        Changing the state by a scalar leaves out the change of Z and of the combustion temperature: up to 0.3 %.
+        """
+        own = self.reference
+        at = reference or own
+        notes: tuple[str, ...] = ()
+        factor = 1.0
+        if at != own:
+            here, there = constants_of(own), constants_of(at)
+            factor = here.ideal_molar_volume_m3_per_mol / there.ideal_molar_volume_m3_per_mol
+            factor *= (1.0 - there.water) / (1.0 - here.water)
+            notes += ("brought to another reference state by the ideal-gas law: up to 0.3 % uncertain",)
+        gross = self.gross_heating_value_J_per_m3 * factor
+        ratio = self.net_to_gross()
+        if self.net_is_estimate():
+            notes += (f"net value estimated: {ratio:.3f} of gross, typical of {self.family}",)
+        net = None if ratio is None else gross * ratio
+        root = self.relative_density**0.5
+        return DeclaredProperties(
+            reference=at,
+            ideal=self.ideal,
+            gross_heating_value_J_per_m3=gross,
+            net_heating_value_J_per_m3=net,
+            relative_density=self.relative_density,
+            density_kg_per_m3=self.standard_density_kg_per_m3(at),
+            gross_wobbe_J_per_m3=gross / root,
+            net_wobbe_J_per_m3=None if net is None else net / root,
+            notes=notes,
+        )

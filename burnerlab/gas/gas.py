@@ -1,0 +1,58 @@
+"""A gas with a known composition."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from numpy.typing import ArrayLike
+
+from burnerlab.gas import upstream
+from burnerlab.gas.components import Array, component_table
+from burnerlab.gas.composition import Composition
+from burnerlab.gas.properties import properties, read_basis
+from burnerlab.gas.state import combustion_column, gross_J_per_mol, net_J_per_mol
+from burnerlab.quantity import ReferenceState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gas:
+    """A gas by its composition, with where the composition is from."""
+
+    name: str
+    title: str
+    composition: Composition
+    source: str
+    provenance: str
+    place: str = ""
+    note: str = ""
+    uncertainty: Mapping[str, float] | None = field(default=None, compare=False)  # u of mole fractions, k = 1
+    printed: Mapping[str, float | str] | None = field(
+        default=None, compare=False
+    )  # values the source prints beside the composition
+
+    def heating_value_J_per_kg(self, basis: str, combustion_temperature_K: float = 288.15) -> float:
+        """Heating value of a kilogram [J/kg]; basis is gross or net.
+
+        combustion_temperature_K : 0, 15, 15.55 (or 60 F), 20 or 25 C [K]; UserError for another.
+        """
+        column = combustion_column(combustion_temperature_K)
+        values = gross_J_per_mol(column) if read_basis(basis) == "gross" else net_J_per_mol(column)
+        table = component_table()
+        index = table.take(self.composition.names)
+        x = self.composition.fractions
+        return float((values[index] * x).sum() / (table.molar_mass_kg_per_mol[index] * x).sum())
+
+    def standard_density_kg_per_m3(self, reference: ReferenceState) -> float:
+        """Real-gas density at a reference state [kg/m3]."""
+        return properties(self, reference).density_kg_per_m3
+
+    def density_kg_per_m3(self, temperature_K: ArrayLike, absolute_pressure_Pa: ArrayLike) -> Array:
+        """Real-gas density at a state of supply [kg/m3]; see ``upstream`` for range and error."""
+        names, x = self.composition.names, self.composition.fractions
+        return upstream.density_kg_per_m3(names, x, temperature_K, absolute_pressure_Pa)
+
+    def isentropic_exponent(self, temperature_K: ArrayLike, absolute_pressure_Pa: ArrayLike) -> Array:
+        """Isentropic exponent at a state of supply [-]; see ``upstream`` for range and error."""
+        names, x = self.composition.names, self.composition.fractions
+        return upstream.isentropic_exponent(names, x, temperature_K, absolute_pressure_Pa)

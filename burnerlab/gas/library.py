@@ -1,0 +1,118 @@
+"""The gases of ``fuels/``, and gases of the user's own from a file or a table of a project file."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from difflib import get_close_matches
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from burnerlab import tables
+from burnerlab.gas.components import is_component
+from burnerlab.gas.declared import DeclaredGas
+from burnerlab.gas.gas import Gas
+from burnerlab.gas.mapping import gas_from_mapping
+from burnerlab.quantity import Problem, UserError
+
+LARGEST_FILE = 1 << 20  # bytes; a gas file is a page
+
+
+@cache
+def _entries() -> Mapping[str, tuple[str, Mapping[str, Any]]]:
+    """Every library gas by name: the file it is in and its table."""
+    found: dict[str, tuple[str, Mapping[str, Any]]] = {}
+    for path in sorted(tables.folder("fuels").glob("*.toml")):
+        for name, entry in tomllib.loads(path.read_text(encoding="utf-8")).items():
+            if name in found:
+                raise ValueError(f"gas {name!r} is in {found[name][0]} and in {path.name}")
+            found[name] = (path.name, entry)
+    return found
+
+
+def library_names() -> tuple[str, ...]:
+    """Names of all gases of the library, sorted.
+
+    >>> "natural-gas-typical" in library_names()
+    True
+    """
+    return tuple(sorted(_entries(), key=str.casefold))
+
+
+@cache
+def _by_casefold() -> Mapping[str, str]:
+    return {name.casefold(): name for name in _entries()}
+
+
+def load(name: str, key: str = "gas") -> Gas | DeclaredGas:
+    """A gas of the library by name (capitals do not matter), or of a TOML file of one's own by its path.
+
+    Raises UserError with the nearest names.
+
+    >>> load("g20").title
+    'EN 437 reference gas of group 2H and 2E'
+    """
+    text = str(name).strip()
+    if text.casefold().endswith(".toml"):
+        return _from_file(Path(text), key)
+    found = _by_casefold().get(text.casefold().replace(" ", "-").replace("_", "-"))
+    if found is None:
+        raise _unknown(text, key)
+    return _loaded(found)
+
+
+@cache
+def _loaded(name: str) -> Gas | DeclaredGas:
+    file, entry = _entries()[name]
+    return gas_from_mapping({"name": name, **entry}, file=f"fuels/{file}", key=name)
+
+
+def load_part(name: str, key: str) -> Gas:
+    """A library gas that has a composition, for blending."""
+    gas = load(name, key)
+    if isinstance(gas, DeclaredGas):
+        problem = "cannot be blended: only its heating value and relative density are known"
+        raise UserError(Problem(problem, value=name, key=key, fix="blend a gas with a composition"))
+    return gas
+
+
+def _unknown(text: str, key: str) -> UserError:
+    names = _by_casefold()
+    near = [names[match] for match in get_close_matches(text.casefold(), list(names), n=3, cutoff=0.55)]
+    parts = [name for name in library_names() if text and text.casefold() in name.casefold()]
+    near = list(dict.fromkeys(near + parts))[:4]
+    fix = (
+        f"did you mean {' or '.join(near)}?"
+        if near
+        else "name a gas of the library, or the path of a .toml file"
+    )
+    if is_component(text):
+        fix = f'for the pure component write --mix "{text}=1", or ' + fix
+    return UserError(
+        Problem("unknown gas", value=text, key=key, accepted=f"{len(names)} library gases", fix=fix)
+    )
+
+
+def _from_file(path: Path, key: str) -> Gas | DeclaredGas:
+    try:
+        if not path.is_file():
+            raise UserError(
+                Problem("not a regular file", value=str(path), key=key, fix="give the path of a gas file")
+            )
+        if path.stat().st_size > LARGEST_FILE:
+            raise UserError(
+                Problem("file larger than 1 MiB", value=str(path), key=key, fix="give a gas file")
+            )
+        text = path.read_bytes().decode("utf-8-sig")
+        entry = tomllib.loads(text)
+    except RecursionError:
+        raise UserError(Problem("cannot read: nested too deeply", file=str(path))) from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, OSError, ValueError) as error:
+        if isinstance(error, UserError):
+            raise
+        raise UserError(Problem(f"cannot read: {error}", file=str(path))) from None
+    inner = entry.get("gas", entry)
+    if not isinstance(inner, Mapping):
+        raise UserError(Problem("must be a table", file=str(path), key="gas", fix="write [gas]"))
+    return gas_from_mapping({"name": path.stem, **inner}, file=str(path), key="gas" if "gas" in entry else "")

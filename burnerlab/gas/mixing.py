@@ -1,0 +1,115 @@
+"""Gases of the user's own: from a line of text, or blended from other gases, components and air."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import TypeVar
+
+from burnerlab.gas.components import canonical_name, is_component
+from burnerlab.gas.composition import Composition, checked_fractions, moles_per_unit, read_per
+from burnerlab.gas.gas import Gas
+from burnerlab.quantity import Problem, UserError
+
+Part = TypeVar("Part", str, Gas, str | Gas)
+
+PART = re.compile(r"\s*(?P<name>[^=]+?)\s*=\s*(?P<value>[^,;=\s%]+)\s*(?P<percent>%?)\s*(?:[,;]\s*|$)")
+NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
+LONGEST_MIX = 4000  # characters; a line of all components is below 1000
+
+
+def blend(
+    parts: Mapping[Part, float], per: str, *, normalize: bool = False, name: str = "blend", key: str = "blend"
+) -> Gas:
+    """A gas blended from gases (by library name or as ``Gas``), components and air; a blend can be blended again.
+
+    parts : fraction, or per cent, of each; per : mole, volume, mass or liquid volume.
+    A part by volume is the real-gas volume of that gas at 15 C and 101.325 kPa before it is blended.
+    Raises UserError for an unknown or repeated part, a part outside its range, or a sum other than 1 (or 100).
+
+    >>> half = blend({"propane": 0.5, "air": 0.5}, per="mole")
+    >>> blend({half: 0.5, "nitrogen": 0.5}, per="mole").composition["propane"]
+    0.25
+    """
+    basis = read_per(per, key)
+    pieces: dict[str, Composition] = {}
+    amounts: dict[str, float] = {}
+    for part, amount in parts.items():
+        label, piece = _piece(part, key)
+        if label in pieces:
+            raise UserError(Problem(f"{label} given twice", key=key, fix="give each part once"))
+        pieces[label], amounts[label] = piece, amount
+    fractions = checked_fractions(amounts, normalize, key, lambda text, _: text)
+    joined = Composition.joined(
+        [(pieces[n], x * moles_per_unit(pieces[n], basis, key)) for n, x in fractions.items()]
+    )
+    listed = ", ".join(f"{label} {amount:g}" for label, amount in amounts.items())
+    title = f"{listed} (per {basis})"
+    return Gas(
+        name=name, title=title, composition=joined, source="given by the user", provenance="measured here"
+    )
+
+
+def mix(parts: Mapping[str, float], per: str, *, normalize: bool = False, name: str = "mix") -> Gas:
+    """A gas from parts of components, air or library gases by name; see ``blend``.
+
+    >>> mix({"propane": 60, "air": 40}, per="volume").composition["propane"]
+    0.604
+    """
+    return blend(parts, per, normalize=normalize, name=name, key="mix")
+
+
+def read_mix(text: str, per: str, *, normalize: bool = False) -> Gas:
+    """A gas from one line of text: ``methane=0.9, ethane=0.1`` or ``propane=60 %, air=40 %``.
+
+    per : what the parts count: mole, volume, mass or liquid volume. Raises UserError as ``blend`` does.
+
+    >>> read_mix("CH4=86, N2=14", per="mole").composition.as_dict()
+    {'methane': 0.86, 'nitrogen': 0.14}
+    """
+    read_per(per, "mix")
+    parts: dict[str, float] = {}
+    percents = 0
+    position = 0
+    while position < len(text):
+        found = PART.match(text, position)
+        if found is None or not NUMBER.fullmatch(found["value"]) or len(text) > LONGEST_MIX:
+            raise _not_a_mix(text, text[position:])
+        name = canonical_name(found["name"], "mix") if is_component(found["name"]) else found["name"]
+        if name in parts:
+            raise UserError(
+                Problem(f"{name} given twice", value=text, key="mix", fix="give each component once")
+            )
+        parts[name] = float(found["value"])
+        percents += bool(found["percent"])
+        position = found.end()
+    if not parts:
+        raise _not_a_mix(text, text)
+    if percents and percents != len(parts):
+        what = "percent and fraction mixed: some parts carry % and others do not"
+        raise UserError(Problem(what, value=text, key="mix", fix="write all parts in per cent or none"))
+    if percents:
+        parts = {name: value / 100.0 for name, value in parts.items()}
+    return mix(parts, per, normalize=normalize)
+
+
+def _not_a_mix(text: str, rest: str) -> UserError:
+    what = f'cannot read "{rest.strip()[:30]}"'
+    if re.search(r"=\s*\d+,\d", text):
+        what += ": use a point as decimal mark"
+    accepted = 'name=part, separated by commas, such as "methane=0.9, ethane=0.1"'
+    return UserError(
+        Problem(what, value=text, key="mix", accepted=accepted, fix="write each part as name=number")
+    )
+
+
+def _piece(part: str | Gas, key: str) -> tuple[str, Composition]:
+    """Name and composition of one part of a blend."""
+    if isinstance(part, Gas):
+        return part.name, part.composition
+    if is_component(part):
+        name = canonical_name(part, key)
+        return name, Composition.pure(name)
+    from burnerlab.gas.library import load_part
+
+    return part, load_part(part, key).composition
