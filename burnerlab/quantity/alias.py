@@ -17,6 +17,9 @@ _STRIP = str.maketrans({" ": None, ".": None, "^": None, "²": "2", "³": "3"})
 _PER = re.compile(r"(?<=[A-Za-z0-9.)]) +per +(?=[A-Za-z])")
 
 
+_PRESSURES = (Kind.GAUGE_PRESSURE, Kind.ABSOLUTE_PRESSURE, Kind.PRESSURE_DIFFERENCE)
+
+
 @dataclass(frozen=True, slots=True)
 class Unit:
     """A unit as spelled first in the table: its name for pint, its system, and its map to SI."""
@@ -114,16 +117,18 @@ def _refusals() -> Mapping[str, tuple[tuple[frozenset[str], Refusal], ...]]:
 
 
 def _listed_refusal(squeezed: str, kind: Kind) -> Refusal | None:
-    parts = [squeezed, *squeezed.split("/")] if kind in RATIOS else [squeezed]
-    for part in parts:
-        for kinds, refusal in _refusals().get(fold(part), ()):
-            if "*" in kinds or kind.name in kinds:
-                return refusal
+    for kinds, refusal in _refusals().get(fold(squeezed), ()):
+        if "*" in kinds or kind.name in kinds:
+            return refusal
+    if kind in RATIOS and "/" in squeezed:
+        over, _, under = squeezed.rpartition("/")
+        above, below = RATIOS[kind]
+        return _listed_refusal(over, above) or _listed_refusal(under, below)
     return None
 
 
-def _basis_refusal(squeezed: str, kind: Kind) -> Refusal | None:
-    if kind not in (Kind.GAUGE_PRESSURE, Kind.ABSOLUTE_PRESSURE, Kind.PRESSURE_DIFFERENCE):
+def _basis_refusal(squeezed: str, kind: Kind, number: str) -> Refusal | None:
+    if kind not in _PRESSURES:
         return None
     match = re.fullmatch(r"(.+?)\(?(gauge|absolute|abs|g|a)\)?", squeezed, re.IGNORECASE)
     bare = match and find(match[1], Kind.PRESSURE_DIFFERENCE)
@@ -132,11 +137,11 @@ def _basis_refusal(squeezed: str, kind: Kind) -> Refusal | None:
     said = "gauge" if match[2][0] in "gG" else "absolute"
     if kind.value.startswith(said):
         return Refusal(
-            f"{said} is said by the place of the value, not by the unit", fix=f"write {bare.spelling}"
+            f"{said} is said by the place of the value, not by the unit", fix=f"write {number}{bare.spelling}"
         )
     other = "the pressure above the atmosphere" if kind is Kind.GAUGE_PRESSURE else "the absolute pressure"
     other = "the difference" if kind is Kind.PRESSURE_DIFFERENCE else other
-    return Refusal(f"is {said}, and a {kind.value} is wanted", fix=f"give {other} in {bare.spelling}")
+    return Refusal(f"is {said}, and {_article(kind.value)} is wanted", fix=f"give {other} in {bare.spelling}")
 
 
 def accepted(kind: Kind) -> str:
@@ -170,19 +175,27 @@ _RATIO_EXAMPLES = {
 }
 
 
-def refuse(spelling: str, kind: Kind) -> Refusal:
-    """Why this spelling is not a unit of this kind."""
+def refuse(spelling: str, kind: Kind, number: str = "") -> Refusal:
+    """Why this spelling is not a unit of this kind; ``number`` goes before the unit in the fix."""
+    number = f"{number} " if number else ""
     squeezed = squeeze(spelling)
-    known = _listed_refusal(squeezed, kind) or _basis_refusal(squeezed, kind)
+    known = _listed_refusal(squeezed, kind) or _basis_refusal(squeezed, kind, number)
     if known is not None:
         return known
     for other in Kind:
         if other is not kind and find(spelling, other):
-            what = f"is {_article(other.value)}, and {_article(kind.value)} is wanted"
+            what = f"is {_article(_family(other))}, and {_article(kind.value)} is wanted"
             return Refusal(what, accepted=accepted(kind))
     near = get_close_matches(fold(squeezed), list(spellings(kind).folded), n=1, cutoff=0.6)
-    hint = f"did you mean {spellings(kind).folded[near[0]].spelling}?" if near else ""
+    hint = f"did you mean {number}{spellings(kind).folded[near[0]].spelling}?" if near else ""
     return Refusal("unit not recognised", accepted=accepted(kind), fix=hint)
+
+
+def _family(kind: Kind) -> str:
+    """What the unit alone tells: a plain kPa does not say gauge or absolute."""
+    if kind in _PRESSURES:
+        return "pressure"
+    return {Kind.TEMPERATURE_DIFFERENCE: "temperature", Kind.DIAMETER: "length"}.get(kind, kind.value)
 
 
 def _article(words: str) -> str:

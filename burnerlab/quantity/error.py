@@ -10,7 +10,7 @@ QUOTED_LENGTH = 60
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One thing wrong with the input: where, what was given, why it cannot be used, what would be accepted, one fix."""
+    """One thing wrong with the input: where, what was given, why not, what would be accepted, one fix."""
 
     what: str
     value: str = ""

@@ -13,16 +13,19 @@ LONGEST = 200  # characters of a quantity; more is not one
 _NUMBER = (
     r"[+-]?(?:[1-9]\d{0,2}(?: \d{3})+|\d+)(?:\.\d*)?(?:[eE][+-]?\d{1,6})?|[+-]?\.\d+(?:[eE][+-]?\d{1,6})?"
 )
-_FRACTION = r"(?P<whole>\d{1,4} )?(?P<over>\d{1,4})/(?P<under>\d{1,4})"
-_UNIT = r"(?P<unit>[^\W\d_][^;:=*+&|<>\\{}\[\]]*|[%‰°\"'″”′#][^;:=*+&|<>\\{}\[\]]*)?"
-_PATTERN = re.compile(rf"(?:(?P<fraction>{_FRACTION})|(?P<number>{_NUMBER})) ?{_UNIT}", re.ASCII)
-_PLAIN = re.compile(r"[+-]?(?:\d+_[\d_]*|0[xXoObB][\da-fA-F]+)")
+_FRACTION = r"(?P<sign>[+-]?)(?P<whole>\d{1,4} )?(?P<over>\d{1,4})/(?P<under>\d{1,4})"
+_UNIT = r"(?P<unit>[^\W\d_][^;:=*+&|<>\\{}\[\]]*|[µμ%‰°\"'″”′#][^;:=*+&|<>\\{}\[\]]*)?"
+_OTHER_BASE = r"[+-]?0(?:[xX][\da-fA-F]|[bB][01]|[oO][0-7])"
+_PATTERN = re.compile(
+    rf"(?!{_OTHER_BASE})(?:(?P<fraction>{_FRACTION})|(?P<number>{_NUMBER})) *{_UNIT}", re.ASCII
+)
+_NOT_PLAIN = re.compile(rf"[+-]?\d+_|{_OTHER_BASE}", re.ASCII)
 _NOT_FINITE = re.compile(r"[+-]?(?:nan|inf|infinity)\b.*", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
 class Written:
-    """What the text says: a number, a unit as spelled ("" when there is none), and whether it was a fraction."""
+    """What the text says: a number, a unit as spelled ("" when there is none), and if it was a fraction."""
 
     number: float
     unit: str
@@ -73,7 +76,8 @@ def split(text: str, key: str, example: str) -> Written:
     if match["fraction"]:
         if int(match["under"]) == 0:
             raise refuse("a fraction over zero", text, key)
-        return Written(int(match["whole"] or 0) + int(match["over"]) / int(match["under"]), unit, True)
+        value = int(match["whole"] or 0) + int(match["over"]) / int(match["under"])
+        return Written(-value if match["sign"] == "-" else value, unit, True)
     digits = match["number"].replace(" ", "")
     number = float(digits)
     if not math.isfinite(number):
@@ -101,7 +105,7 @@ def _complaint(text: str, key: str, example: str) -> UserError:
         return refuse("not a quantity: only plain spaces may stand in it", text, key)
     if text[0] in "−–":
         return refuse("write the minus sign as a plain -", text, key)
-    if _PLAIN.match(text):
+    if _NOT_PLAIN.match(text):
         return refuse(
             "plain decimal number only",
             text,

@@ -37,7 +37,7 @@ def check_low_pressure(
     allow_high: bool = False,
     own: Path | None = None,
 ) -> None:
-    """Refuse a supply pressure outside the range of domestic low-pressure appliances, naming the likely reading.
+    """Refuse a supply pressure no domestic low-pressure appliance has, naming the likely reading.
 
     gauge_pressure_Pa : as read [Pa]; given_text : as written
     allow_high : the user confirms a pressure outside the range; own : a table instead of ``input_ranges``
@@ -49,14 +49,14 @@ def check_low_pressure(
     low, high = (read(row[end], Kind.GAUGE_PRESSURE) for end in ("low", "high"))
     if allow_high or low <= gauge_pressure_Pa <= high:
         return
-    span = f"{number(low / 1000, 2).removesuffix('.0')} to {number(high / 1000, 2)} kPa"
+    span = f"{low / 1000:g} to {high / 1000:g} kPa"
     kpa = f"{number(gauge_pressure_Pa / 1000, 3)} kPa"
     reading = f"{given_text} ({kpa})" if not given_text.strip().lower().endswith("kpa") else given_text
     meant = _meant_pressure(given_text, low, high)
     fix = f"write {meant} if that is meant, or confirm with allow_high_pressure"
     fix = fix if meant else "check the unit, or confirm with allow_high_pressure"
-    if gauge_pressure_Pa > PROBABLY_ABSOLUTE_PA:
-        fix += "; the value is above the atmosphere (gauge), not absolute"
+    if gauge_pressure_Pa > PROBABLY_ABSOLUTE_PA and "g" not in given_text.lower():
+        fix += "; pressure basis missing: a gauge pressure is wanted, is this an absolute one?"
     raise refuse(f"{reading} is outside {span} for {row['words']}", given_text, key, accepted=span, fix=fix)
 
 
@@ -97,7 +97,7 @@ def check_orifice_diameter(
     low, high = (read(row[end], Kind.DIAMETER) for end in ("low", "high"))
     if allow_outside or low <= diameter_m <= high:
         return
-    span = f"{number(low * 1000, 1)} to {number(high * 1000, 1)} mm"
+    span = f"{low * 1000:g} to {high * 1000:g} mm"
     fix = _meant_diameter(given_text, low, high) or "check the unit, or confirm with allow_large_orifice"
     what = f"{show(diameter_m, Kind.DIAMETER, unit='mm')} is outside {span} for {row['words']}"
     raise refuse(what, given_text, key, accepted=span, fix=fix)
@@ -109,7 +109,12 @@ def _meant_diameter(text: str, low_m: float, high_m: float) -> str:
         return ""
     drills = {row["size"]: float(row["diameter_mm"]) for row in tables.rows("drills")}
     name = f"#{written[0]:.0f}"
-    if written[0] == int(written[0]) and name in drills and drills[name] >= low_m * 1000:
+    if (
+        written[1].lower() in ("", "mm")
+        and written[0] == int(written[0])
+        and name in drills
+        and drills[name] >= low_m * 1000
+    ):
         return f"write {name} or {drills[name]:.3f} mm"
     near = ((written[0], "mm"), (written[0] / 100, "mm"))  # injector marks are in hundredths of a millimetre
     return next((f"is {v:g} {u} meant?" for v, u in near if low_m * 1000 <= v <= high_m * 1000), "")

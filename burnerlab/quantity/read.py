@@ -9,7 +9,7 @@ from typing import Literal
 
 from . import alias
 from .engine import is_quantity, magnitude_SI
-from .grammar import refuse, split, text_of
+from .grammar import LONGEST, refuse, split, text_of
 from .kind import ABOVE_ZERO, NOT_BELOW_ZERO, Kind
 from .reference import ReferenceState
 
@@ -69,7 +69,7 @@ class Rate:
 
 @dataclass(frozen=True, slots=True)
 class HeatingValue:
-    """A heating value [J/m3, J/kg or J/mol], its basis, and the reference state of its volume where said."""
+    """A heating value [J/m3, J/kg or J/mol], its basis, and its reference state where said."""
 
     value: float
     per: Per
@@ -133,7 +133,10 @@ def _read_text(text: str, kind: Kind, key: str) -> float:
         )
     unit = alias.find(written.unit, kind)
     if unit is None:
-        why = alias.refuse(written.unit, kind)
+        bare, basis = _take_basis(text)
+        if basis:
+            raise refuse(f"{basis} is not said here", text, key, fix=f"write {bare}")
+        why = alias.refuse(written.unit, kind, f"{written.number:.12g}")
         raise refuse(why.what, text, key, accepted=why.accepted, fix=why.fix)
     if written.fraction and kind not in (Kind.LENGTH, Kind.DIAMETER):
         raise refuse("fractions are read for lengths only", text, key, fix="write a decimal number")
@@ -170,7 +173,7 @@ def _range(given: object, kind: Kind, low: float | None, high: float | None) -> 
 
 
 def _take_basis(text: str) -> tuple[str, Basis | None]:
-    match = _LAST_WORD.fullmatch(text)
+    match = _LAST_WORD.fullmatch(text) if len(text) <= LONGEST else None
     basis = _BASIS.get(match[2].lower()) if match else None
     return (match[1].rstrip(), basis) if match and basis else (text, None)
 
@@ -227,8 +230,6 @@ def read_heating_value(given: object, key: str = "") -> HeatingValue:
     written = split(head, key, EXAMPLES[Kind.HEATING_VALUE_VOLUME])
     per = next((per for per, kind in _PER.items() if alias.find(written.unit, kind)), "volume")
     value = _bounded(_read_text(head, _PER[per], key), given, _PER[per], key, None, None)
-    if at and per != "volume":
-        raise refuse("a reference state belongs to a value per volume", given, key, fix=f"leave out: at {at}")
     return HeatingValue(value, per, basis, ReferenceState.read(at, key=key) if at else None)
 
 

@@ -11,11 +11,17 @@ from functools import cache
 from burnerlab import tables
 
 from . import alias
+from .error import UserError
 from .grammar import refuse, split, text_of
 from .kind import Kind
+from .show import in_unit
 
 STANDARD_PRESSURE_PA = 101325.0  # ISO 6976:2016, and the standard atmosphere
 SNAP_K = 0.011  # 15.55 and 15.56 C are ways of printing 60 F (15.5556 C)
+_LONGEST = 100  # characters of a state
+_ONE = r"[-+]?\d+(?:\.\d*)? ?(?:(?:°|deg) ?)?(?:celsius|fahrenheit|kelvin|[CFKcfk])?(?![A-Za-z])"
+_STATE = re.compile(rf"(?P<first>{_ONE})(?: ?/ ?(?P<second>{_ONE}))?(?P<rest>(?:[ ,].*)?)", re.ASCII)
+_HUMIDITY = {"dry": False, "sat": True, "saturated": True, "wet": True}
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,23 +47,31 @@ class ReferenceState:
             name = f"{role}_temperature_K"
             object.__setattr__(self, name, _listed(getattr(self, name), role))
         object.__setattr__(self, "pressure_Pa", float(self.pressure_Pa))
-        low, high = (_value(_pressure_range()[end], Kind.ABSOLUTE_PRESSURE) for end in ("low", "high"))
-        if not low <= self.pressure_Pa <= high:
-            given, span = f"{self.pressure_Pa / 1000:.6g} kPa", f"{low / 1000:g} to {high / 1000:g} kPa"
-            raise refuse("reference pressure outside the range of ISO 6976", given, "", accepted=span)
+        _check_pressure(self.pressure_Pa, f"{self.pressure_Pa / 1000:.6g} kPa", "")
 
     @property
     def name(self) -> str:
-        """The name of the preset equal to this state, else a text that reads back as it."""
-        return next(
-            (name for name, state in presets().items() if state == self), self.words().replace(",", "")
+        """The name of the preset equal to this state, else a short text that reads back as it.
+
+        >>> ReferenceState.read("25C/60F saturated").name
+        '25C/60F saturated'
+        """
+        preset = next((name for name, state in presets().items() if state == self), None)
+        if preset:
+            return preset
+        pressure = (
+            "" if self.pressure_Pa == STANDARD_PRESSURE_PA else f" {_printed_pressure(self.pressure_Pa)}"
         )
+        return self._pair("", "/") + pressure + (" saturated" if self.saturated else "")
 
     def words(self) -> str:
         """The state as printed on a sheet; reads back as the same state."""
-        pair = " / ".join(_printed(t) for t in (self.combustion_temperature_K, self.metering_temperature_K))
-        pressure = f"{self.pressure_Pa / 1000:.10g} kPa"
-        return f"{pair}, {pressure}, {'saturated' if self.saturated else 'dry'}"
+        humidity = "saturated" if self.saturated else "dry"
+        return f"{self._pair(' °', ' / ')}, {_printed_pressure(self.pressure_Pa)}, {humidity}"
+
+    def _pair(self, degree: str, between: str) -> str:
+        temperatures = (self.combustion_temperature_K, self.metering_temperature_K)
+        return between.join(_printed(kelvin, degree) for kelvin in temperatures)
 
     @staticmethod
     def read(
@@ -69,18 +83,15 @@ class ReferenceState:
     ) -> ReferenceState:
         """The state a user names.
 
-        given : "15C/15C", "60F", "15/15" (deg C), a preset, each with pressure and dry or saturated if wanted:
-            "60F 14.73 psia saturated"
+        given : "15C/15C", "60F", "15/15" (deg C), or a preset; a pair may be followed by a pressure and
+            dry or saturated, as in "60F 14.73 psia saturated"
         pressure : absolute, text or [Pa]; saturated : both override what ``given`` says
         Raises UserError with the accepted temperatures or presets.
 
         >>> ReferenceState.read("60F/60F", pressure="14.73 psia").name
         'US_60F_14p73_dry'
         """
-        if isinstance(given, ReferenceState):
-            state = given
-        else:
-            state = _parse(text_of(given, key, "15C/15C"), key)
+        state = given if isinstance(given, ReferenceState) else _parse(text_of(given, key, "15C/15C"), key)
         if isinstance(pressure, str):
             pressure = _pressure(pressure, key)
         return ReferenceState(
@@ -91,23 +102,16 @@ class ReferenceState:
         )
 
 
-_ONE = r"[-+]?\d+(?:\.\d*)? ?(?:(?:°|deg) ?)?(?:[CFKcfk]|celsius|fahrenheit|kelvin)?(?![A-Za-z])"
-_STATE = re.compile(rf"(?P<first>{_ONE})(?: ?/ ?(?P<second>{_ONE}))?(?P<rest>(?:[ ,].*)?)", re.ASCII)
-_HUMIDITY = {"dry": False, "sat": True, "saturated": True, "wet": True}
-
-
 def _parse(text: str, key: str) -> ReferenceState:
-    preset = _preset_named(text)
+    plain = text.replace("-", "_").casefold()
+    preset = next((state for name, state in presets().items() if name.casefold() == plain), None)
     if preset is not None:
         return preset
-    match = _STATE.fullmatch(text) if len(text) <= 100 else None
+    match = _STATE.fullmatch(text) if len(text) <= _LONGEST else None
     if match is None:
         raise _unknown(text, key)
-    temperatures = [
-        _temperature(part, text, key) for part in (match["first"], match["second"] or match["first"])
-    ]
-    for role, kelvin in zip(("combustion", "metering"), temperatures, strict=True):
-        _listed(kelvin, role, text, key)
+    combustion = _listed(_temperature(match["first"], key), "combustion", text, key)
+    metering = _listed(_temperature(match["second"] or match["first"], key), "metering", text, key)
     pressure, saturated = STANDARD_PRESSURE_PA, False
     rest = match["rest"].replace(", ", " ").strip(" ")
     words = rest.rsplit(" ", 1)
@@ -116,15 +120,10 @@ def _parse(text: str, key: str) -> ReferenceState:
         rest = words[0] if len(words) == 2 else ""
     if rest:
         pressure = _pressure(rest, key)
-    return ReferenceState(*temperatures, pressure, saturated)
+    return ReferenceState(combustion, metering, pressure, saturated)
 
 
-def _preset_named(text: str) -> ReferenceState | None:
-    plain = text.replace("-", "_").casefold()
-    return next((state for name, state in presets().items() if name.casefold() == plain), None)
-
-
-def _unknown(text: str, key: str) -> Exception:
+def _unknown(text: str, key: str) -> UserError:
     near = get_close_matches(text[:60].replace("-", "_"), presets(), n=1, cutoff=0.5)
     accepted = f"COMBUSTION/METERING such as 15C/15C, 25C/0C, 60F; or {', '.join(presets())}"
     fix = f"did you mean {near[0]}?" if near else ""
@@ -136,17 +135,29 @@ def _value(text: str, kind: Kind, key: str = "", example: str = "") -> float:
     unit = alias.find(written.unit, kind) if written.unit else None
     if unit is None:
         why = alias.refuse(written.unit, kind)
-        raise refuse(
-            why.what if written.unit else "the unit is missing", text, key, accepted=why.accepted, fix=why.fix
-        )
+        what = why.what if written.unit else "the unit is missing"
+        raise refuse(what, text, key, accepted=why.accepted, fix=why.fix)
     return written.number * unit.scale.factor + unit.scale.offset
 
 
 def _pressure(text: str, key: str) -> float:
-    return _value(text, Kind.ABSOLUTE_PRESSURE, key, "101.325 kPa")
+    return _check_pressure(_value(text, Kind.ABSOLUTE_PRESSURE, key, "101.325 kPa"), text, key)
 
 
-def _temperature(part: str, text: str, key: str) -> float:
+def _check_pressure(pressure_Pa: float, given: str, key: str) -> float:
+    low, high = (_value(_pressure_range()[end], Kind.ABSOLUTE_PRESSURE) for end in ("low", "high"))
+    if not low <= pressure_Pa <= high:
+        span = f"{low / 1000:g} to {high / 1000:g} kPa"
+        raise refuse("reference pressure outside the range of ISO 6976", given, key, accepted=span)
+    return pressure_Pa
+
+
+@cache
+def _pressure_range() -> tables.Row:
+    return next(row for row in tables.rows("input_ranges") if row["name"] == "reference_pressure")
+
+
+def _temperature(part: str, key: str) -> float:
     if re.fullmatch(r"[-+]?\d+(?:\.\d*)? ?", part, re.ASCII):
         part = f"{part.strip()} C"  # a bare pair is in degrees Celsius, as the standards print it
     return _value(part, Kind.TEMPERATURE, key, "15 C")
@@ -161,11 +172,6 @@ def _temperatures(role: str) -> Mapping[str, float]:
     }
 
 
-@cache
-def _pressure_range() -> tables.Row:
-    return next(row for row in tables.rows("input_ranges") if row["name"] == "reference_pressure")
-
-
 def _listed(kelvin: float, role: str, given: str = "", key: str = "") -> float:
     """The temperature of the standard that is meant, exactly; 15.55 and 15.56 C are 60 F."""
     for exact in _temperatures(role).values():
@@ -177,12 +183,21 @@ def _listed(kelvin: float, role: str, given: str = "", key: str = "") -> float:
     raise refuse(what, given or f"{kelvin:.6g} K", key, accepted=", ".join(texts), fix=hint)
 
 
-def _printed(kelvin: float) -> str:
-    for role in ("combustion", "metering"):
-        for text, exact in _temperatures(role).items():
-            if exact == kelvin:
-                return f"{text[:-2]} °{text[-1]}"
-    return f"{kelvin:.6g} K"
+def _printed(kelvin: float, degree: str) -> str:
+    texts = {
+        exact: text for role in ("combustion", "metering") for text, exact in _temperatures(role).items()
+    }
+    return texts[kelvin].replace(" ", degree)
+
+
+def _printed_pressure(pressure_Pa: float) -> str:
+    """In the unit in which it is a round figure, so that it reads back exactly."""
+    for unit, decimals in (("kPa", 3), ("psia", 3), ("inHg", 2)):
+        in_that = in_unit(pressure_Pa, Kind.ABSOLUTE_PRESSURE, unit)
+        text = f"{round(in_that, decimals):.10g} {unit}"
+        if _value(text, Kind.ABSOLUTE_PRESSURE) == pressure_Pa:
+            return text
+    return f"{pressure_Pa!r} Pa"
 
 
 @cache
