@@ -55,7 +55,7 @@ class BurnerConversion:
     name: str
     kind: str  # tube, ring, box, tile, rear
     count: int
-    rate_gross_W: float
+    rate_gross_W: float  # the rating; on the basis the file does not use, by the new gas's net over gross
     rate_net_W: float
     turndown: float | None  # smallest over full rate [-], None when the file gives none
     coefficient: float
@@ -85,6 +85,8 @@ class BurnerConversion:
     volume_flow_m3_per_s: float  # at the reference state
     choked: bool
     aim_gross_W: float  # the rating times the altitude policy's factor: what the orifice is sized for
+    from_rate_gross_W: float  # the rating on the gross basis of the present gas
+    orifice_count: int = 1  # equal orifices that feed one burner together
     primary_aeration_after: float | None = None  # where the assumed present aeration goes, shutter untouched [-]
 
 
@@ -149,4 +151,9 @@ class Conversion:
     cautions: tuple[str, ...]
     sources: tuple[str, ...]  # cited in this result, one line each
     notes: tuple[str, ...] = field(default=())
+    tolerance_low: float = -0.05  # the lower end of the band; ``tolerance`` is the upper
+    from_altitude_m: float | None = None
+    from_ambient_pressure_Pa: float = 101_325.0
+    category: str = ""  # supply-pressure row the new gas and pressure belong to, such as 3P or LP
+    model: str = ""  # the maker's model, as the file gives it
     assumed_primary_aeration: float = 0.0  # present share of the air drawn in by the jet, see aeration.py [-]
