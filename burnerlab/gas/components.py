@@ -99,7 +99,7 @@ def component_names() -> tuple[str, ...]:
 def canonical_name(text: str, key: str = "composition") -> str:
     """The canonical name of a component given by any of its names or by its formula; ``air`` stays ``air``.
 
-    Raises UserError for an unknown name (with the nearest ones) and for a formula that several components share.
+    Raises UserError for an unknown name (with the nearest ones) and for a formula of several components.
 
     >>> canonical_name("i-C4H10"), canonical_name("CO₂"), canonical_name("Propene")
     ('isobutane', 'carbon dioxide', 'propylene')
@@ -130,7 +130,7 @@ def canonical_name(text: str, key: str = "composition") -> str:
 
 
 def is_component(text: str) -> bool:
-    """Whether a text is meant as a component (also one shared by several), rather than a gas of the library."""
+    """Whether a text is meant as a component (or as one of several), rather than a gas of the library."""
     return _key(text) in _spellings()
 
 

@@ -16,7 +16,7 @@ Per = Literal["mole", "volume", "mass", "liquid volume"]
 PER: tuple[str, ...] = get_args(Per)
 
 SUM_TOLERANCE = 1e-5
-"""How far a sum of fractions may be from 1 before the composition is refused: the rounding of five decimals."""
+"""How far a sum of fractions may be from 1: the rounding of five decimals."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ class Composition:
     ) -> Composition:
         """The composition with these parts [fraction, or per cent where they sum to 100].
 
-        per : what the parts count: mole, volume (real gas at 15 C and 101.325 kPa), mass, or liquid volume at 60 F.
+        per : what the parts count: mole, volume (real gas, 15 C, 101.325 kPa), mass, or liquid volume (60 F).
         normalize : scale the parts to a sum of 1 instead of refusing another sum.
         Raises UserError for an unknown or repeated component, a part outside its range, or a wrong sum.
 
@@ -95,7 +95,7 @@ class Composition:
 
 
 def read_per(text: str | None, key: str) -> Per:
-    """The basis of a composition; there is no default, since guessing it costs up to 0.4 % on a volume basis."""
+    """The basis of a composition; there is no default, since a wrong guess costs up to 0.4 % and more."""
     words = " ".join(str(text or "").replace("_", " ").replace("-", " ").casefold().split())
     found = {
         "mole": "mole",

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NoReturn
 
 from burnerlab import tables
 from burnerlab.gas.composition import Composition
@@ -38,7 +37,7 @@ class DeclaredProperties:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DeclaredGas:
-    """Heating value and relative density on one stated state; nothing that needs a composition can be had from it."""
+    """Heating value and relative density at one stated state; what needs a composition is refused."""
 
     name: str
     title: str
@@ -55,24 +54,20 @@ class DeclaredGas:
     @property
     def composition(self) -> Composition:
         """Refused: a declared gas has none."""
-        self._refuse("composition")
-
-    def _refuse(self, what: str) -> NoReturn:
         problem = (
-            f"{what} needs a composition, and this gas is known only by heating value and relative density"
+            "this needs a composition, and the gas is known only by its heating value and relative density"
         )
-        raise UserError(
-            Problem(problem, value=self.name, key="gas", fix="name a gas of the library with a composition")
-        )
+        fix = "name a gas of the library with a composition"
+        raise UserError(Problem(problem, value=self.name, key="gas", fix=fix))
 
     def density_kg_per_m3(self, temperature_K: float, absolute_pressure_Pa: float) -> float:
-        """Density at a state of supply by the ideal-gas law from the density at the declared state [kg/m3]."""
+        """Density at a state of supply, by the ideal-gas law from the declared state [kg/m3]."""
         state = self.reference
         ratio = absolute_pressure_Pa / state.pressure_Pa * state.metering_temperature_K / temperature_K
         return self.standard_density_kg_per_m3(state) * ratio
 
     def standard_density_kg_per_m3(self, reference: ReferenceState) -> float:
-        """Relative density times the density of dry air at the reference state, on the declared basis [kg/m3]."""
+        """Relative density times the density of dry air, on the declared basis [kg/m3]."""
         state = constants_of(reference)
         air = state.M_air_kg_per_mol / state.ideal_molar_volume_m3_per_mol
         return self.relative_density * (air if self.ideal else air / state.Z_air)
@@ -80,8 +75,8 @@ class DeclaredGas:
     def isentropic_exponent(self, temperature_K: float, absolute_pressure_Pa: float) -> float:
         """Estimate from the family, or from the relative density among pure paraffins [-].
 
-        The temperature and pressure are not used: over 0 to 40 C and up to 1 bar gauge the exponent moves by less than
-        2 %, and the flow through an orifice at appliance pressures by less than 0.1 %.
+        Temperature and pressure are not used: between 0 and 40 C and up to 100 mbar gauge they move the
+        exponent by less than 1 %, and the flow through an orifice by less than 0.1 %.
         """
         del temperature_K, absolute_pressure_Pa
         for row in tables.rows("declared_families"):
@@ -112,7 +107,7 @@ class DeclaredGas:
     def heating_value_J_per_kg(self, basis: str, combustion_temperature_K: float = 288.15) -> float:
         """Heating value of a kilogram [J/kg], at the combustion temperature the gas was declared at.
 
-        Another combustion temperature would change the gross value by 0.1 % per 10 K at most; it is not corrected.
+        Another combustion temperature changes the gross value by 0.1 % per 10 K at most; this is left out.
         """
         del combustion_temperature_K
         gross = self.gross_heating_value_J_per_m3 / self.standard_density_kg_per_m3(self.reference)
@@ -134,9 +129,9 @@ class DeclaredGas:
         return gross * ratio
 
     def properties(self, reference: ReferenceState | None = None) -> DeclaredProperties:
-        """The declared values with the Wobbe index made from them; another state is reached by the ideal-gas law.
+        """The declared values and their Wobbe index; another state is reached by the ideal-gas law.
 
-        Changing the state by a scalar leaves out the change of Z and of the combustion temperature: up to 0.3 %.
+        A scalar change of state leaves out the change of Z and of combustion temperature: up to 0.3 %.
         """
         own = self.reference
         at = reference or own

@@ -24,7 +24,7 @@ DECLARED = (
 
 
 def gas_from_mapping(mapping: Mapping[str, Any], *, file: str = "", key: str = "gas") -> Gas | DeclaredGas:
-    """A gas from one of three forms: ``composition``, ``blend``, or ``gross_heating_value`` with ``relative_density``.
+    """A gas given as ``composition``, as ``blend``, or as ``gross_heating_value`` with ``relative_density``.
 
     file, key : where the table was read, for the messages. Raises UserError with every problem found.
 
@@ -61,14 +61,16 @@ def _check_keys(mapping: Mapping[str, Any]) -> None:
         near = get_close_matches(str(given), known, n=1)
         fix = f"did you mean {near[0]}?" if near else "remove it"
         problems.append(Problem(f"unknown key {given}", accepted=", ".join(known), fix=fix))
-    for name in ABOUT:
-        if not isinstance(mapping.get(name, ""), str):
-            problems.append(
-                Problem("must be text", value=str(mapping[name]), key=name, fix="put it in quotes")
-            )
-    for name in ("normalize", "saturated", "ideal"):
-        if not isinstance(mapping.get(name, False), bool):
-            problems.append(Problem("must be true or false", value=str(mapping[name]), key=name))
+    problems += [
+        Problem("must be text", value=str(mapping[name]), key=name, fix="put it in quotes")
+        for name in ABOUT
+        if not isinstance(mapping.get(name, ""), str)
+    ]
+    problems += [
+        Problem("must be true or false", value=str(mapping[name]), key=name)
+        for name in ("normalize", "saturated", "ideal")
+        if not isinstance(mapping.get(name, False), bool)
+    ]
     if mapping.get("provenance", PROVENANCES[0]) not in PROVENANCES:
         accepted = ", ".join(PROVENANCES)
         problems.append(

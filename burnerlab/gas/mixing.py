@@ -21,11 +21,11 @@ LONGEST_MIX = 4000  # characters; a line of all components is below 1000
 def blend(
     parts: Mapping[Part, float], per: str, *, normalize: bool = False, name: str = "blend", key: str = "blend"
 ) -> Gas:
-    """A gas blended from gases (by library name or as ``Gas``), components and air; a blend can be blended again.
+    """A gas blended from gases (library names or ``Gas``), components and air; a blend can be blended again.
 
     parts : fraction, or per cent, of each; per : mole, volume, mass or liquid volume.
     A part by volume is the real-gas volume of that gas at 15 C and 101.325 kPa before it is blended.
-    Raises UserError for an unknown or repeated part, a part outside its range, or a sum other than 1 (or 100).
+    Raises UserError for an unknown or repeated part, one outside its range, or a sum other than 1 (or 100).
 
     >>> half = blend({"propane": 0.5, "air": 0.5}, per="mole")
     >>> blend({half: 0.5, "nitrogen": 0.5}, per="mole").composition["propane"]

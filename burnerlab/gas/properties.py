@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -12,6 +12,7 @@ import numpy as np
 from burnerlab.gas.components import Array, component_table
 from burnerlab.gas.composition import Composition
 from burnerlab.gas.state import StateConstants, constants_of, gross_J_per_mol, net_J_per_mol
+from burnerlab.gas.uncertainty import COVERAGE_FACTOR, relative_uncertainties
 from burnerlab.quantity import Problem, ReferenceState, UserError
 
 if TYPE_CHECKING:
@@ -48,8 +49,13 @@ class GasProperties:
     ideal_relative_density: float
     ideal_gross_wobbe_J_per_m3: float
     ideal_net_wobbe_J_per_m3: float
-    uncertainty: Mapping[str, float] = field(default_factory=dict)
+    uncertainty: Mapping[str, float]  # relative standard uncertainty (k = 1) of each property by name
+    uncertainty_covers: str  # what it covers: the property table, with the composition where its own is known
     notes: tuple[str, ...] = ()
+
+    def expanded_percent(self, name: str) -> float:
+        """Expanded uncertainty (k = 2, about 95 %) of a property [% of its value]."""
+        return 100.0 * COVERAGE_FACTOR * self.uncertainty[name]
 
     def heating_value_J_per_m3(self, basis: str) -> float:
         """Real-gas heating value of a cubic metre; basis is ``gross`` or ``net``."""
@@ -145,6 +151,9 @@ def properties(gas: Gas | Composition, reference: ReferenceState) -> GasProperti
         if found["compression_factor"] > LOWEST_Z
         else (f"Z is below {LOWEST_Z}: outside the property standard",)
     )
+    fraction_u = None if isinstance(gas, Composition) else gas.uncertainty
+    found["uncertainty"] = relative_uncertainties(composition, reference, fraction_u)
+    found["uncertainty_covers"] = "property table" + (" and composition" if fraction_u else "")
     return GasProperties(reference=reference, composition=composition, notes=notes, **found)
 
 

@@ -1,0 +1,67 @@
+"""Families and groups of gases by Wobbe index, as European appliances are categorised."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from burnerlab import tables
+
+HALF_DIGIT_J_PER_M3 = 0.05e6
+"""The limits are printed to 0.1 MJ/m3, and the gases that set them lie within half of that."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WobbeGroup:
+    """A range of the gross Wobbe index at 15 C / 15 C, 101.325 kPa, dry."""
+
+    family: str  # "1", "2", "3"
+    group: str  # "H", "L", "E", "B/P", ...; "" is the whole family
+    low_J_per_m3: float
+    high_J_per_m3: float
+    source: str
+    provenance: str
+
+    @property
+    def code(self) -> str:
+        """Family and group as they are written together.
+
+        >>> wobbe_groups()[-1].code
+        '3B'
+        """
+        return self.family + self.group
+
+    def holds(self, gross_wobbe_J_per_m3: float) -> bool:
+        """Whether a gross Wobbe index lies in the range, to the rounding of the printed limits."""
+        low, high = self.low_J_per_m3 - HALF_DIGIT_J_PER_M3, self.high_J_per_m3 + HALF_DIGIT_J_PER_M3
+        return low <= gross_wobbe_J_per_m3 <= high
+
+
+@cache
+def wobbe_groups(own: Path | None = None) -> tuple[WobbeGroup, ...]:
+    """Every range of the table, whole families first; ``own`` is a CSV file of the same columns."""
+    found = tables.read_csv(own) if own else tables.rows("wobbe_ranges")
+    return tuple(
+        WobbeGroup(
+            family=row["family"],
+            group=row["group"],
+            low_J_per_m3=float(row["low_MJ_per_m3"]) * 1e6,
+            high_J_per_m3=float(row["high_MJ_per_m3"]) * 1e6,
+            source=row["source"],
+            provenance=row["provenance"],
+        )
+        for row in found
+    )
+
+
+def wobbe_family(gross_wobbe_15_15_J_per_m3: float, own: Path | None = None) -> list[WobbeGroup]:
+    """The family and groups a gas belongs to by its gross Wobbe index; empty when it lies outside all.
+
+    gross_wobbe_15_15_J_per_m3 : gross Wobbe index at 15 C / 15 C, 101.325 kPa, dry [J/m3]
+    Source: en437-2003-families.
+
+    >>> [group.code for group in wobbe_family(50.72e6)]
+    ['2', '2H', '2E']
+    """
+    return [group for group in wobbe_groups(own) if group.holds(gross_wobbe_15_15_J_per_m3)]
