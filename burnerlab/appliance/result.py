@@ -71,7 +71,9 @@ class BurnerConversion:
     area_ratio: float
     predicted_gross_W: float  # with the drill taken, nominal pressure
     predicted_net_W: float
-    predicted_low_W: float | None  # gross, at the minimum supply pressure of the target gas; None when unknown
+    predicted_low_W: (
+        float | None
+    )  # gross, at the minimum supply pressure of the target gas; None when unknown
     predicted_high_W: float | None  # gross, at the maximum
     deviation: float  # of predicted_gross_W from the aim: the rating after the altitude policy [-]
     # the six air figures are None when either gas is declared without a composition
@@ -87,7 +89,9 @@ class BurnerConversion:
     aim_gross_W: float  # the rating times the altitude policy's factor: what the orifice is sized for
     from_rate_gross_W: float  # the rating on the gross basis of the present gas
     orifice_count: int = 1  # equal orifices that feed one burner together
-    primary_aeration_after: float | None = None  # where the assumed present aeration goes, shutter untouched [-]
+    primary_aeration_after: float | None = (
+        None  # where the assumed present aeration goes, shutter untouched [-]
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,7 +151,9 @@ class Conversion:
     findings: tuple[Finding, ...]
     not_evaluated: tuple[NotEvaluated, ...]
     prompts: tuple[str, ...]  # what else must change or be looked at
-    worked: tuple[tuple[str, str, str], ...]  # what, formula, the same with the numbers put in; for one burner
+    worked: tuple[
+        tuple[str, str, str], ...
+    ]  # what, formula, the same with the numbers put in; for one burner
     cautions: tuple[str, ...]
     sources: tuple[str, ...]  # cited in this result, one line each
     notes: tuple[str, ...] = field(default=())

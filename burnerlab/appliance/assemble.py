@@ -1,0 +1,96 @@
+"""Put the burners of a conversion together: totals, findings, words and sources."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from burnerlab.appliance.findings import findings
+from burnerlab.appliance.job import Job, Step
+from burnerlab.appliance.prompts import cautions, cited_rows, not_evaluated, prompts
+from burnerlab.appliance.ranges import figure
+from burnerlab.appliance.result import BurnerConversion, Conversion
+from burnerlab.appliance.tolerances import cite
+from burnerlab.appliance.worked import worked
+
+
+def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:
+    """The conversion of a job from its steps."""
+    appliance, site = job.appliance, job.new_site
+    burners = tuple(step.result for step in steps)
+    return Conversion(
+        appliance=appliance.name,
+        model=appliance.model,
+        rating_basis=appliance.rating,
+        file=appliance.file,
+        file_sha256=appliance.file_sha256,
+        version=version,
+        reference=job.target.reference.words(),
+        from_gas=job.old.used,
+        to_gas=job.new.used,
+        from_pressure_Pa=appliance.supply.gauge_pressure_Pa,
+        to_pressure_Pa=job.target.gauge_pressure_Pa,
+        to_pressure_low_Pa=job.pressures.low_Pa,
+        to_pressure_high_Pa=job.pressures.high_Pa,
+        pressure_range_source=job.pressures.source,
+        category=job.supply.category if job.supply else "",
+        altitude_m=site.altitude_m,
+        ambient_pressure_Pa=site.ambient_pressure_Pa,
+        from_altitude_m=job.old_site.altitude_m,
+        from_ambient_pressure_Pa=job.old_site.ambient_pressure_Pa,
+        gas_temperature_K=site.gas_temperature_K,
+        altitude_policy=job.policy.policy,
+        altitude_policy_factor=job.policy.factor,
+        tolerance=job.tolerance.high,
+        tolerance_low=job.tolerance.low,
+        tolerance_source=job.tolerance.source,
+        drill_list=job.drill_words,
+        burners=burners,
+        total_rate_gross_W=total(burners, lambda burner: burner.rate_gross_W),
+        total_predicted_gross_W=total(burners, lambda burner: burner.predicted_gross_W),
+        total_predicted_net_W=total(burners, lambda burner: burner.predicted_net_W),
+        total_mass_flow_kg_per_s=total(burners, lambda burner: burner.mass_flow_kg_per_s),
+        total_volume_flow_m3_per_s=total(burners, lambda burner: burner.volume_flow_m3_per_s),
+        findings=findings(job, steps),
+        not_evaluated=not_evaluated(job, steps),
+        prompts=prompts(job, steps),
+        worked=worked(job, steps[0]),
+        cautions=cautions(),
+        sources=sources(job, steps),
+        notes=notes(job, steps),
+        assumed_primary_aeration=figure("primary_aeration"),
+    )
+
+
+def total(burners: tuple[BurnerConversion, ...], of: Callable[[BurnerConversion], float]) -> float:
+    """A figure of one burner, summed over all of them."""
+    return sum(of(burner) * burner.count for burner in burners)
+
+
+def sources(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
+    """Every publication and table cited in the result, one line each."""
+    flows = [step.choice for step in steps]
+    cited = [
+        *(
+            f"{facts.gas.name}: {cite(facts.gas.source)} ({facts.gas.provenance})"
+            for facts in (job.old, job.new)
+        ),
+        f"heat input band: {job.tolerance.source}",
+        *(f"discharge coefficient: {step.result.coefficient_source}" for step in steps),
+        *(f"supply pressure: {job.pressures.source}" for _ in (1,) if job.pressures.source),
+        *(
+            f"drill tolerance: {cite(choice.tolerance.source)} ({choice.tolerance.provenance})"
+            for choice in flows
+        ),
+        f"altitude policy {job.policy.policy}: {cite(job.policy.source)} ({job.policy.provenance})",
+        *(f"gas family: {cite(group.source)} ({group.provenance})" for group in job.new.groups[:1]),
+        f"primary air: {cite('appliance-entrainment')}",
+        *(f"what else to look at: {cite(source)}" for source in cited_rows()),
+    ]
+    return tuple(dict.fromkeys(cited))
+
+
+def notes(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
+    """Remarks of the models on their own figures."""
+    said = [*job.old.notes, *job.new.notes]
+    said += [note for step in steps for note in (*step.choice.flow.notes, *step.discharge.notes)]
+    return tuple(dict.fromkeys(said))

@@ -1,0 +1,254 @@
+"""Readers of single values of the project file: text in, SI out, a clear complaint otherwise.
+
+They leave the key, the value and the line to ``read.py``, which knows them.
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+import re
+from collections.abc import Callable, Sequence
+from difflib import get_close_matches
+from typing import Any
+
+from burnerlab.appliance.ranges import limit
+from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, read, read_bore, read_rate
+from burnerlab.quantity.error import Problem, UserError
+
+LONGEST_NAME = 80
+LONGEST_VALUE = 200
+MOST_DRILLS = 500
+SERIES = ("number", "letter", "fraction", "metric")
+
+
+def complaint(what: str, *, accepted: str = "", fix: str = "") -> UserError:
+    return UserError(Problem(what, accepted=accepted, fix=fix))
+
+
+def words_of(value: Any) -> str:
+    """What a TOML value is, in words."""
+    names = {
+        bool: "a boolean",
+        int: "a number",
+        float: "a number",
+        str: "a text",
+        list: "a list",
+        dict: "a table",
+    }
+    if isinstance(value, datetime.date | datetime.time):
+        return "a date or time"
+    return names.get(type(value), "something else")
+
+
+def as_text(value: Any, what: str, example: str) -> str:
+    """A text of sane length, or a complaint that says what came instead."""
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        if not math.isfinite(value):
+            raise complaint("must be finite", accepted=f'{what} such as "{example}"', fix="write the figure")
+        raise complaint(
+            "needs a unit", accepted=f'{what} such as "{example}"', fix=f'write it as text: "{example}"'
+        )
+    if not isinstance(value, str):
+        raise complaint(
+            f"must be {what}, got {words_of(value)}",
+            accepted=f'text such as "{example}"',
+            fix=f'write "{example}"',
+        )
+    if len(value) > LONGEST_VALUE:
+        raise complaint("text is too long", accepted=f"{LONGEST_VALUE} characters", fix=f'write "{example}"')
+    return value
+
+
+def quantity(kind: Kind, example: str, range_name: str = "") -> Callable[[Any], float]:
+    """A reader of one kind of quantity, held to a range of ``appliance_limits``."""
+
+    def reader(value: Any) -> float:
+        text = as_text(value, "a quantity", example)
+        if not range_name:
+            return float(read(text, kind))
+        held = limit(range_name)
+        return float(read(text, kind, low=held.low, high=held.high))
+
+    return reader
+
+
+def number(range_name: str, *, whole: bool = False) -> Callable[[Any], float]:
+    """A reader of a plain number, held to a range of ``appliance_limits``."""
+    held = limit(range_name)
+    span = f"{held.low:g} to {held.high:g}"
+
+    def reader(value: Any) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise complaint(
+                f"must be a number, got {words_of(value)}", accepted=span, fix="write the bare number"
+            )
+        if not math.isfinite(value):
+            raise complaint("must be finite", accepted=span, fix="write the figure")
+        if whole and value != int(value):
+            raise complaint("must be a whole number", accepted=span, fix="write a whole number")
+        if not held.low <= value <= held.high:
+            raise complaint(f"must lie in {span} ({held.what})", accepted=span, fix="check the figure")
+        return int(value) if whole else float(value)
+
+    return reader
+
+
+def name(value: Any) -> str:
+    """A name to print: some text of at most 80 characters."""
+    if not isinstance(value, str):
+        raise complaint(
+            f"must be a text, got {words_of(value)}", accepted="text in quotes", fix="put it in quotes"
+        )
+    cleaned = value.strip()
+    if not cleaned or len(cleaned) > LONGEST_NAME:
+        raise complaint("must have 1 to 80 characters", accepted="1 to 80 characters", fix="shorten it")
+    if not cleaned.isprintable():
+        raise complaint(
+            "holds a character that cannot be printed", accepted="one line of text", fix="remove it"
+        )
+    return cleaned
+
+
+def choice(known: Sequence[str], what: str) -> Callable[[Any], str]:
+    """A reader of one word out of ``known``, with a guess at what was meant."""
+
+    def reader(value: Any) -> str:
+        if isinstance(value, str) and value.strip().lower() in known:
+            return value.strip().lower()
+        raise complaint(f"is not {what}", accepted=", ".join(known), fix=did_you_mean(value, known))
+
+    return reader
+
+
+def did_you_mean(given: Any, known: Sequence[str]) -> str:
+    """A guess, or the first accepted word.
+
+    >>> did_you_mean("tubee", ["tube", "ring"])
+    'did you mean tube?'
+    """
+    close = get_close_matches(str(given)[:LONGEST_NAME].lower(), known, n=1, cutoff=0.6)
+    return f"did you mean {close[0]}?" if close else f"write {known[0]}" if known else ""
+
+
+_RATIO = re.compile(r"1\s*:\s*([0-9]+(?:\.[0-9]+)?)|([0-9]+(?:\.[0-9]+)?)\s*:\s*1")
+
+
+def turndown(value: Any) -> float:
+    """Smallest over full rate [-], from "1:3", "3:1" or "30 %"."""
+    text = as_text(value, "a turndown", "1:3")
+    match = _RATIO.fullmatch(text.strip())
+    share = 1 / float(match[1] or match[2]) if match and float(match[1] or match[2]) else None
+    held = limit("turndown")
+    if share is None and match is None:
+        return float(read(text, Kind.FRACTION, low=held.low, high=held.high))
+    if share is None or not held.low <= share <= held.high:
+        raise complaint("is outside the range of a turndown", accepted='"1:50" to "1:1"', fix='write "1:3"')
+    return share
+
+
+def rate(value: Any, basis: str) -> float:
+    """A heat input [W] that must not contradict the file's basis ("" when the file gives none)."""
+    found = read_rate(as_text(value, "a heat input", "12 kBtu/h"))
+    if basis and found.basis is not None and found.basis != basis:
+        raise complaint(
+            f"is a {found.basis} rate, but appliance.rating is {basis}",
+            accepted="one basis for the whole file",
+            fix=f"convert it to {basis}, or leave the word out",
+        )
+    held = limit("heat_input")
+    span = f"{held.low / 1e3:g} to {held.high / 1e3:g} kW"
+    if not held.low <= found.power_W <= held.high:
+        raise complaint(
+            f"reads {found.power_W / 1e3:.4g} kW, outside {span} for one burner",
+            accepted=span,
+            fix="check the unit (kBtu/h, kW, W)",
+        )
+    return float(found.power_W)
+
+
+def gauge_pressure(value: Any, allow_high: bool) -> float:
+    """A gauge pressure [Pa] of a domestic low-pressure appliance, or any above zero when the file allows it."""
+    text = as_text(value, "a quantity", "7 in w.c.")
+    found = float(read(text, Kind.GAUGE_PRESSURE))
+    if not found > 0:
+        raise complaint(
+            "must be above the outlet pressure", accepted="a gauge pressure above 0", fix="check the sign"
+        )
+    check_low_pressure(found, text, allow_high=allow_high)
+    return found
+
+
+def drill(value: Any) -> tuple[float, str]:
+    """Diameter [m] and name of a drill."""
+    text = as_text(value, "a drill", "#54")
+    bore = read_bore(text)
+    check_orifice_diameter(bore.diameter_m, text)
+    return float(bore.diameter_m), bore.drill or text
+
+
+def diameter(value: Any) -> float:
+    """Diameter of an orifice [m]."""
+    text = as_text(value, "a diameter", "1.40 mm")
+    found = float(read(text, Kind.DIAMETER))
+    check_orifice_diameter(found, text)
+    return found
+
+
+def switch(value: Any) -> bool:
+    """A plain true or false."""
+    if isinstance(value, bool):
+        return value
+    raise complaint(f"must be true or false, got {words_of(value)}", accepted="true, false", fix="write true")
+
+
+def file_name(value: Any) -> str:
+    """A file name inside the folder of the project file."""
+    text = as_text(value, "a file name", "drills.csv")
+    if "\0" in text or not text.strip():
+        raise complaint(
+            "cannot be a file name", accepted="a CSV in the file's folder", fix='write "drills.csv"'
+        )
+    return text
+
+
+def one_or_many(value: Any) -> Any:
+    """A single table counts as a list of one."""
+    return [value] if isinstance(value, dict) else value
+
+
+def table(value: Any) -> dict[str, Any]:
+    """A table, read elsewhere."""
+    if isinstance(value, dict):
+        return value
+    raise complaint(f"must be a table, got {words_of(value)}", accepted="a table of keys", fix="write [gas]")
+
+
+def tolerance(value: Any) -> str:
+    """A share such as "5 %", or the name of a row of the input tolerances."""
+    return as_text(value, "a share or the name of a tolerance", "5 %").strip()
+
+
+def drills(value: Any) -> tuple[str, ...]:
+    """Series of drills (number, letter, fraction, metric), or the user's own drills by name."""
+    texts = [value] if isinstance(value, str) else value
+    if not isinstance(texts, list) or not texts or not all(isinstance(text, str) for text in texts):
+        raise complaint(
+            "must be a list of texts", accepted=", ".join(SERIES), fix='write ["number", "metric"]'
+        )
+    if len(texts) > MOST_DRILLS:
+        raise complaint("holds too many drills", accepted=f"{MOST_DRILLS}", fix="shorten the list")
+    for text in texts:
+        if (
+            text.strip().lower() not in SERIES
+            and not any(c.isdigit() for c in text)
+            and len(text.strip()) > 1
+        ):
+            raise complaint(
+                f"{text[:LONGEST_NAME]} is neither a series nor a drill",
+                accepted=", ".join(SERIES) + " or drills such as #54",
+                fix=did_you_mean(text, SERIES),
+            )
+        if text.strip().lower() not in SERIES:
+            read_bore(text)
+    return tuple(text.strip().lower() if text.strip().lower() in SERIES else text.strip() for text in texts)

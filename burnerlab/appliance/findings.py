@@ -1,0 +1,262 @@
+"""What a conversion found: each check with its value, the range it is held against, and one of four verdicts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from burnerlab.appliance.job import Job, Step
+from burnerlab.appliance.ranges import figure, limit
+from burnerlab.appliance.result import Finding, Verdict
+from burnerlab.appliance.tolerances import cite
+from burnerlab.orifice import altitude, nozzle
+from burnerlab.orifice.lowpressure import low_pressure_check, low_pressure_constant
+
+RULES = "appliance-rules"
+THIN_AIR_m = 609.6  # 2000 ft, where altitude policies begin: table altitude_policies
+
+
+def judge(value: float, low: float | None, high: float | None) -> Verdict:
+    """Within, near (in the last fifth of the band or bound) or outside a range; NaN is outside.
+
+    >>> [judge(x, -5.0, 5.0) for x in (0.0, 4.2, 5.1)]
+    ['within', 'near', 'outside']
+    """
+    if low is None and high is None:
+        return "not evaluated"
+    if not ((low is None or value >= low) and (high is None or value <= high)):
+        return "outside"
+    width = (high - low) / 2 if low is not None and high is not None else abs(high or low or 0.0)
+    edge = figure("near_share") * width
+    is_near = (low is not None and value < low + edge) or (high is not None and value > high - edge)
+    return "near" if is_near else "within"
+
+
+def check(topic: str, value: float, low: float | None, high: float | None, **said: Any) -> Finding:
+    """A finding with the verdict its value and range give; ``said`` are the other fields."""
+    return Finding(topic=topic, verdict=judge(value, low, high), value=value, low=low, high=high, **said)
+
+
+def findings(job: Job, steps: tuple[Step, ...]) -> tuple[Finding, ...]:
+    """Every check of a conversion: the burners first, then the whole."""
+    found = [finding for step in steps for finding in _of_burner(job, step)]
+    return (*found, *_of_whole(job, steps))
+
+
+def _of_burner(job: Job, step: Step) -> Iterator[Finding]:
+    result, band = step.result, job.tolerance
+    low, high = 100 * band.low, 100 * band.high
+    yield check(
+        "heat input",
+        100 * result.deviation,
+        low,
+        high,
+        burner=result.name,
+        unit="%",
+        source=band.source,
+        text=f"{result.choice.drill} gives {result.predicted_gross_W / 1e3:.3g} kW gross,"
+        f" {100 * result.deviation:+.1f} % of what the orifice is sized for",
+    )
+    yield _present(job, step)
+    yield _drill_spread(job, step)
+    if result.no_drill_meets:
+        yield Finding(
+            topic="drill step", verdict="outside", text=result.no_drill_meets, burner=result.name,
+            value=100 * result.deviation, unit="%", low=low, high=high, source=band.source,
+        )  # fmt: skip
+    smallest = limit("practical_orifice")
+    yield check(
+        "smallest orifice",
+        1e3 * result.choice.diameter_m,
+        1e3 * smallest.low,
+        None,
+        burner=result.name,
+        unit="mm",
+        source=cite(RULES),
+        trust="indicative",
+        text=f"{1e3 * result.choice.diameter_m:.3g} mm: an orifice this size"
+        + (
+            " can be drilled and kept clear"
+            if result.choice.diameter_m > 1.2 * smallest.low
+            else " blocks easily"
+        ),
+    )
+    yield _primary_air(job, step)
+    if not step.discharge.in_range:
+        yield Finding(
+            topic="discharge coefficient", verdict="outside", burner=result.name, trust="indicative",
+            text="; ".join(step.discharge.notes), value=result.coefficient, source=result.coefficient_source,
+        )  # fmt: skip
+
+
+def _present(job: Job, step: Step) -> Finding:
+    """Does the burner as described make its rating on the gas it has now?"""
+    aim = step.result.from_rate_gross_W * job.old_policy.factor
+    deviation = step.result.from_predicted_gross_W / aim - 1
+    high = 100 * job.tolerance.high
+    text = f"as described it gives {step.result.from_predicted_gross_W / 1e3:.3g} kW gross on {job.old.gas.name},"
+    text += f" {100 * deviation:+.1f} % of its rating"
+    if judge(100 * deviation, 100 * job.tolerance.low, high) == "outside":
+        text += ": check orifice, pressure, coefficient or rating before converting"
+    return check(
+        "present heat input",
+        100 * deviation,
+        100 * job.tolerance.low,
+        high,
+        burner=step.result.name,
+        unit="%",
+        source=job.tolerance.source,
+        text=text,
+    )
+
+
+def _drill_spread(job: Job, step: Step) -> Finding:
+    """The end of the drill's own tolerance that lies farther from the rating."""
+    result, tolerance = step.result, step.choice.tolerance
+    ends = [100 * (end / result.aim_gross_W - 1) for end in (result.choice.low_W, result.choice.high_W)]
+    worst = max(ends, key=abs)
+    return check(
+        "drill tolerance",
+        worst,
+        100 * job.tolerance.low,
+        100 * job.tolerance.high,
+        burner=result.name,
+        unit="%",
+        source=cite(tolerance.source) + (", recalled" if tolerance.provenance == "memory" else ""),
+        text=f"a hole at the ends of the drill's tolerance gives {ends[0]:+.1f} to {ends[1]:+.1f} %",
+    )
+
+
+def _primary_air(job: Job, step: Step) -> Finding:
+    after, before = step.result.primary_aeration_after, figure("primary_aeration")
+    said: dict[str, Any] = {
+        "burner": step.result.name,
+        "source": cite("appliance-entrainment"),
+        "trust": "indicative",
+    }
+    if after is None:
+        why = "needs both gases' compositions and jets below the speed of sound"
+        return Finding(topic="primary air", verdict="not evaluated", text=why, **said)
+    held = limit("primary_aeration_change")
+    text = f"with throat, ports and shutter untouched a primary aeration of {100 * before:.0f} % becomes about {100 * after:.0f} %"
+    return check("primary air", after / before, held.low, held.high, unit="x", text=text, **said)
+
+
+def _of_whole(job: Job, steps: tuple[Step, ...]) -> Iterator[Finding]:
+    band = job.tolerance
+    aim = sum(step.result.aim_gross_W * step.result.count for step in steps)
+    total = sum(step.result.predicted_gross_W * step.result.count for step in steps)
+    yield check(
+        "total heat input",
+        100 * (total / aim - 1),
+        100 * band.low,
+        100 * band.high,
+        unit="%",
+        source=band.source,
+        text=f"all burners together {total / 1e3:.4g} kW gross, {100 * (total / aim - 1):+.1f} %",
+    )
+    yield _pressure(job)
+    yield _family(job)
+    yield _choking(job, steps[0])
+    yield _altitude(job)
+    yield _formula(job, steps)
+
+
+def _pressure(job: Job) -> Finding:
+    pressures, gauge = job.pressures, job.target.gauge_pressure_Pa
+    if pressures.low_Pa is None and pressures.high_Pa is None:
+        text = f"no range of supply pressure is known for {job.new.gas.name} at {gauge / 1e3:.3g} kPa"
+        return Finding(
+            topic="supply pressure", verdict="not evaluated", text=text, value=gauge / 1e3, unit="kPa gauge"
+        )
+    low, high = (None if end is None else end / 1e3 for end in (pressures.low_Pa, pressures.high_Pa))
+    text = f"{gauge / 1e3:.3g} kPa against the range of the supply"
+    return check(
+        "supply pressure", gauge / 1e3, low, high, unit="kPa gauge", source=pressures.source, text=text
+    )
+
+
+def _family(job: Job) -> Finding:
+    """Does the new gas belong to a family of EN 437, and to the category it was asked for?"""
+    wobbe, groups = job.new.wobbe_15_15_J_per_m3 / 1e6, job.new.groups
+    said: dict[str, Any] = {
+        "topic": "gas family",
+        "value": wobbe,
+        "unit": "MJ/m3 gross Wobbe at 15 C/15 C",
+        "trust": "exact",
+    }
+    if not groups:
+        return Finding(
+            verdict="outside", text=f"{job.new.gas.name} lies outside every family of EN 437", **said
+        )
+    inside = [group for group in groups if group.low_J_per_m3 <= 1e6 * wobbe <= group.high_J_per_m3]
+    tightest = min(inside or groups, key=lambda group: group.high_J_per_m3 - group.low_J_per_m3)
+    said |= {
+        "low": tightest.low_J_per_m3 / 1e6,
+        "high": tightest.high_J_per_m3 / 1e6,
+        "source": cite(tightest.source),
+    }
+    text = f"{job.new.gas.name} belongs to {job.new.used.family}"
+    if job.target.category and job.supply is None:
+        return Finding(
+            verdict="outside",
+            text=f"{text}: not a gas and pressure of category {job.target.category}",
+            **said,
+        )
+    if job.supply is not None:
+        text += f"; supplied as {job.supply.category}"
+    return Finding(verdict="within", text=text, **said)
+
+
+def _choking(job: Job, step: Step) -> Finding:
+    """The gauge pressure at which the orifice would choke at this site."""
+    ratio = float(nozzle.critical_pressure_ratio(step.choice.flow.isentropic_exponent))
+    choke = job.new_site.ambient_pressure_Pa * (1 / ratio - 1) / 1e3
+    gauge = job.target.gauge_pressure_Pa / 1e3
+    text = f"the jet chokes from {choke:.3g} kPa gauge"
+    if gauge >= choke:
+        text += (
+            ": flow is choked and was calculated so; more pressure still gives more gas, but no faster a jet"
+        )
+    return check(
+        "choking", gauge, None, choke, unit="kPa gauge", source="isentropic nozzle", trust="exact", text=text
+    )
+
+
+def _altitude(job: Job) -> Finding:
+    height, policy = job.new_site.pressure_altitude_m, job.policy
+    natural = altitude.natural_derate(height)
+    said: dict[str, Any] = {
+        "topic": "altitude",
+        "value": 100 * policy.factor,
+        "unit": "% of the rating",
+        "source": cite(policy.source),
+    }
+    if policy.factor < 1:
+        text = (
+            f"{policy.words()}; {altitude.double_derate(policy)}: the orifices of this sheet already meet it,"
+        )
+        return Finding(verdict="within", text=f"{text} take nothing off again", **said)
+    if height <= THIN_AIR_m:
+        return Finding(verdict="within", text=f"{height:.0f} m: no rule asks for a lower rating", **said)
+    text = f"{height:.0f} m: the orifices are sized for the full rating, where a fixed orifice would give"
+    text += f" {100 * natural:.1f} % of its sea-level input; many rules ask for a lower rating here and no policy is chosen"
+    return Finding(verdict="near", text=text, **said)
+
+
+def _formula(job: Job, steps: tuple[Step, ...]) -> Finding:
+    """The trade's low-pressure formula beside the expansible flow: the largest difference of all burners."""
+    held, constant = limit("formula_difference"), low_pressure_constant()
+    density = job.new.used.relative_density
+    differences = [low_pressure_check(step.choice.flow, density).difference for step in steps]
+    worst = max(differences, key=abs)
+    return check(
+        "low-pressure formula",
+        100 * worst,
+        100 * held.low,
+        100 * held.high,
+        unit="%",
+        source=cite(constant.source) + (", recalled" if constant.provenance == "memory" else ""),
+        text=f"the trade's formula with {constant.name} gives {100 * worst:+.1f} % of the flow computed here"
+        f" (its base: {constant.basis})",
+    )

@@ -1,0 +1,125 @@
+"""What a conversion needs to know of a gas, found once and then used for every burner."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from burnerlab.appliance.result import GasUsed
+from burnerlab.gas import DeclaredGas, Gas, properties
+from burnerlab.gas.air import CombustionAir, combustion_air
+from burnerlab.gas.families import WobbeGroup, wobbe_family
+from burnerlab.quantity import PRESETS, ReferenceState
+
+if TYPE_CHECKING:
+    from burnerlab.gas import DeclaredProperties, GasProperties
+
+AnyGas = Gas | DeclaredGas
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasFacts:
+    """A gas with its figures at the reference state of a result."""
+
+    gas: AnyGas
+    used: GasUsed
+    groups: tuple[WobbeGroup, ...]  # of EN 437, by its Wobbe index
+    wobbe_15_15_J_per_m3: float  # gross, the base of EN 437
+    air_density_kg_per_m3: float  # dry, at the reference state
+    air_kg_per_kg: float | None  # stoichiometric, None without a composition
+    notes: tuple[str, ...] = ()
+
+    def per_kg(self, basis: str) -> float:
+        """Heating value of a kilogram [J/kg]."""
+        return (
+            self.used.gross_heating_value_J_per_kg
+            if basis == "gross"
+            else self.used.net_heating_value_J_per_kg
+        )
+
+    @property
+    def families(self) -> tuple[str, ...]:
+        """Families and groups it belongs to, such as ("3", "3B/P", "3P")."""
+        return tuple(group.code for group in self.groups)
+
+    @property
+    def net_to_gross(self) -> float:
+        """Net over gross heating value [-]."""
+        return self.used.net_heating_value_J_per_kg / self.used.gross_heating_value_J_per_kg
+
+    @property
+    def has_composition(self) -> bool:
+        return self.air_kg_per_kg is not None
+
+
+def facts(gas: AnyGas, reference: ReferenceState) -> GasFacts:
+    """Every figure of a gas that a conversion shows or uses, at one reference state.
+
+    Raises UserError for a declared gas whose net heating value nothing tells.
+    """
+    found = _properties(gas, reference)
+    at_base = _properties(gas, PRESETS["ISO_15_15"])
+    groups = wobbe_family(at_base.gross_wobbe_J_per_m3)
+    air = None if isinstance(gas, DeclaredGas) else combustion_air(gas)
+    return GasFacts(
+        gas=gas,
+        used=_used(gas, found, air, family_words(groups)),
+        groups=tuple(groups),
+        wobbe_15_15_J_per_m3=at_base.gross_wobbe_J_per_m3,
+        air_density_kg_per_m3=found.density_kg_per_m3 / found.relative_density,
+        air_kg_per_kg=None if air is None else air.stoichiometric_air_kg_per_kg,
+        notes=tuple(f"{gas.name}: {note}" for note in found.notes),
+    )
+
+
+def family_words(groups: Sequence[WobbeGroup]) -> str:
+    """Family and groups in words.
+
+    >>> family_words(wobbe_family(50.72e6)), family_words([])
+    ('EN 437 family 2, groups H, E', '')
+    """
+    if not groups:
+        return ""
+    named = ", ".join(group.group for group in groups if group.group)
+    return f"EN 437 family {groups[0].family}" + (f", groups {named}" if named else "")
+
+
+def _properties(gas: AnyGas, reference: ReferenceState) -> GasProperties | DeclaredProperties:
+    return gas.properties(reference) if isinstance(gas, DeclaredGas) else properties(gas, reference)
+
+
+def _used(
+    gas: AnyGas, found: GasProperties | DeclaredProperties, air: CombustionAir | None, family: str
+) -> GasUsed:
+    temperature = found.reference.combustion_temperature_K
+    gross = gas.heating_value_J_per_kg("gross", temperature)
+    net = gas.heating_value_J_per_kg("net", temperature)
+    ratio = net / gross
+    composed = not isinstance(gas, DeclaredGas)
+    return GasUsed(
+        name=gas.name,
+        title=gas.title,
+        kind="composition" if composed else "declared",
+        composition=gas.composition.as_dict() if composed else {},
+        gross_wobbe_J_per_m3=found.gross_wobbe_J_per_m3,
+        net_wobbe_J_per_m3=found.gross_wobbe_J_per_m3 * ratio,
+        gross_heating_value_J_per_m3=found.gross_heating_value_J_per_m3,
+        net_heating_value_J_per_m3=found.gross_heating_value_J_per_m3 * ratio,
+        gross_heating_value_J_per_kg=gross,
+        net_heating_value_J_per_kg=net,
+        relative_density=found.relative_density,
+        density_kg_per_m3=found.density_kg_per_m3,
+        stoichiometric_air_m3_per_m3=None if air is None else air.stoichiometric_air,
+        ultimate_CO2=None if air is None else air.ultimate_CO2,
+        adiabatic_flame_temperature_K=flame_temperature_K(gas) if composed else None,
+        family=family,
+        source=gas.source,
+    )
+
+
+def flame_temperature_K(gas: AnyGas) -> float:
+    """Adiabatic flame temperature at stoichiometric air, gas and air at 25 C, 101.325 kPa [K]."""
+    from burnerlab.flame.equilibrium import adiabatic_flame_temperature_K
+
+    return float(adiabatic_flame_temperature_K(gas).temperature_K)

@@ -1,0 +1,141 @@
+"""What the burners of one conversion share, and one burner with the flows behind its figures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from burnerlab.appliance.gasfacts import GasFacts, facts
+from burnerlab.appliance.model import Appliance, Burner, Tolerance
+from burnerlab.appliance.pressures import SupplyPressure, match_pressure
+from burnerlab.appliance.result import BurnerConversion
+from burnerlab.appliance.target import ConversionTarget, Site, present_site, target_site
+from burnerlab.orifice.altitude import PolicyFactor, policy_factor
+from burnerlab.orifice.discharge import Discharge
+from burnerlab.orifice.drills import KINDS, Drill, drill_list
+from burnerlab.orifice.flow import Conditions, OrificeFlow
+from burnerlab.orifice.size import OrificeChoice, SizedOrifice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressureRange:
+    """Lowest and highest supply pressure; None where not known."""
+
+    low_Pa: float | None
+    high_Pa: float | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """Everything the burners of one conversion share."""
+
+    appliance: Appliance
+    target: ConversionTarget
+    old: GasFacts
+    new: GasFacts
+    old_site: Site
+    new_site: Site
+    old_policy: PolicyFactor
+    policy: PolicyFactor
+    tolerance: Tolerance
+    supply: SupplyPressure | None  # the row of supply pressures the new gas and pressure belong to
+    pressures: PressureRange
+    drills: tuple[Drill, ...]
+    drill_words: str
+
+    def conditions(self, gauge_pressure_Pa: float) -> Conditions:
+        """A supply pressure of the new gas at the new site."""
+        return conditions(gauge_pressure_Pa, self.new_site)
+
+    @property
+    def new_conditions(self) -> Conditions:
+        return self.conditions(self.target.gauge_pressure_Pa)
+
+    @property
+    def old_conditions(self) -> Conditions:
+        return conditions(self.appliance.supply.gauge_pressure_Pa, self.old_site)
+
+    @property
+    def combustion_K(self) -> float:
+        """Combustion temperature of every heating value in the result."""
+        return self.target.reference.combustion_temperature_K
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One burner changed, with the flows behind its figures."""
+
+    burner: Burner
+    discharge: Discharge  # of the new orifice
+    old_flow: OrificeFlow
+    sized: SizedOrifice
+    choice: OrificeChoice
+    result: BurnerConversion
+
+
+def conditions(gauge_pressure_Pa: float, site: Site) -> Conditions:
+    """A supply pressure at a site."""
+    return Conditions(
+        gauge_pressure_Pa=gauge_pressure_Pa,
+        ambient_pressure_Pa=site.ambient_pressure_Pa,
+        gas_temperature_K=site.gas_temperature_K,
+    )
+
+
+def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
+    """Everything the burners share. Raises UserError for what cannot be used."""
+    target.check()
+    new = facts(target.gas, target.reference)
+    limits, own = appliance.limits, appliance.tables
+    old_site, new_site = present_site(appliance), target_site(appliance, target)
+    policy = limits.altitude_policy if target.altitude_policy is None else target.altitude_policy
+    row = match_pressure(target.gauge_pressure_Pa, new.families, target.category, own.supply_pressures)
+    named = limits.drills if target.drills is None else target.drills
+    return Job(
+        appliance=appliance,
+        target=target,
+        old=new if target.gas == appliance.supply.gas else facts(appliance.supply.gas, target.reference),
+        new=new,
+        old_site=old_site,
+        new_site=new_site,
+        old_policy=policy_factor(limits.altitude_policy, old_site.pressure_altitude_m, own.altitude_policies),
+        policy=policy_factor(policy, new_site.pressure_altitude_m, own.altitude_policies),
+        tolerance=limits.tolerance if target.tolerance is None else target.tolerance,
+        supply=row,
+        pressures=pressure_range(appliance, target, row),
+        drills=drills_named(named),
+        drill_words=", ".join(named),
+    )
+
+
+def drills_named(named: tuple[str, ...]) -> tuple[Drill, ...]:
+    """Drills of the series and of the single sizes in a list such as ("number", "1.45 mm").
+
+    >>> len(drills_named(("number",))), [drill.name for drill in drills_named(("1.45 mm", "#54"))]
+    (80, ['#54', '1.45 mm'])
+    """
+    series = [name for name in named if name in KINDS]
+    single = [name for name in named if name not in KINDS]
+    return drill_list(*series, own=single or None)
+
+
+def pressure_range(
+    appliance: Appliance, target: ConversionTarget, row: SupplyPressure | None
+) -> PressureRange:
+    """Lowest and highest supply pressure of the new gas, and where they come from.
+
+    The file's own range is of the present gas: it counts only while gas and pressure stay the same.
+    """
+    supply = appliance.supply
+    low, high = target.low_gauge_pressure_Pa, target.high_gauge_pressure_Pa
+    entered = low is not None or high is not None
+    if not entered and target.gas == supply.gas and target.gauge_pressure_Pa == supply.gauge_pressure_Pa:
+        low, high = supply.low_gauge_pressure_Pa, supply.high_gauge_pressure_Pa
+    said = "entered by the user" if entered else "the project file" if (low or high) else ""
+    if row is None or (low is not None and high is not None):
+        return PressureRange(low_Pa=low, high_Pa=high, source=said)
+    return PressureRange(
+        low_Pa=row.low_Pa if low is None else low,
+        high_Pa=row.high_Pa if high is None else high,
+        source=f"one end {said}, the other {row.source}" if said else row.source,
+    )

@@ -1,0 +1,213 @@
+"""On which line of a TOML text each key stands, and what must be refused before a parser sees the text.
+
+The standard parser gives no lines for values and runs into Python's recursion limit on deep nesting, so this scan goes
+over the text once, without recursion. It does not judge syntax: where it cannot follow, it stops and leaves the
+complaint to the parser.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from burnerlab.quantity.error import Problem
+
+KeyPath = tuple[str | int, ...]
+
+DEEPEST_NESTING = 32
+MOST_KEY_PARTS = 16
+LONGEST_KEY = 200
+LONGEST_NUMBER = 100
+
+_TOKEN = re.compile(
+    r"""(?P<comment>\#[^\n]*)|(?P<newline>\n)|(?P<space>[ \t\r]+)
+    |(?P<long>\"\"\"(?:[^\\]|\\.)*?\"\"\"|'''.*?''')
+    |(?P<text>"(?:[^"\\\n]|\\.)*"|'[^'\n]*')
+    |(?P<mark>[\[\]{},=.])|(?P<bare>[^\s\[\]{},=.\#"']+)|(?P<odd>.)""",
+    re.VERBOSE | re.DOTALL,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class KeyIndex:
+    """Line of each key path of a TOML text, and what is wrong with its keys."""
+
+    lines: Mapping[KeyPath, int]
+    problems: tuple[Problem, ...] = ()
+
+    def line(self, path: KeyPath) -> int:
+        """The line of ``path``, else of its nearest parent, else 0.
+
+        >>> index('[a]\\nb = 1').line(("a", "b", "gone"))
+        2
+        """
+        while path:
+            if path in self.lines:
+                return self.lines[path]
+            path = path[:-1]
+        return 0
+
+
+def spell(path: KeyPath) -> str:
+    """A key path as people write it; list entries count from 1.
+
+    >>> spell(("burner", 0, "orifice", "drill"))
+    'burner[1].orifice.drill'
+    """
+    text = ""
+    for part in path:
+        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else part
+    return text
+
+
+@dataclass(slots=True)
+class _Frame:
+    """An open bracket: an array counts its entries, an inline table waits for keys."""
+
+    path: KeyPath
+    is_array: bool
+    entry: int = 0
+
+
+@dataclass(slots=True)
+class _Scan:
+    lines: dict[KeyPath, int] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+    tables: dict[KeyPath, int] = field(default_factory=dict)
+    counts: dict[KeyPath, int] = field(default_factory=dict)
+    table: KeyPath = ()
+    frames: list[_Frame] = field(default_factory=list)
+    key: list[str] = field(default_factory=list)
+    header: int = 0  # open brackets of a table header
+    in_value: bool = False
+    path: KeyPath = ()
+    number: int = 0  # characters of the bare value so far
+    line: int = 1
+    stop: bool = False
+
+    def complain(self, what: str, path: KeyPath, *, accepted: str = "", fix: str = "") -> None:
+        self.problems.append(
+            Problem(what, key=spell(path)[:LONGEST_KEY], line=self.line, accepted=accepted, fix=fix)
+        )
+
+    def absolute(self, parts: list[str]) -> KeyPath:
+        """``parts`` from the root, with the newest entry of every array of tables on the way."""
+        path: KeyPath = ()
+        for part in parts:
+            path = (*path, part)
+            if path in self.counts:
+                path = (*path, self.counts[path] - 1)
+        return path
+
+    def note_key(self, base: KeyPath) -> None:
+        """A key before ``=``: remember its line, refuse a second one."""
+        path = base
+        for part in self.key:
+            path = (*path, part)
+            self.lines.setdefault(path, self.line)
+        if path in self.tables:
+            self.complain(f"is given twice, first on line {self.tables[path]}", path, fix="keep one of them")
+        self.tables[path] = self.line
+        self.path, self.key, self.in_value, self.number = path, [], True, 0
+
+    def note_header(self) -> None:
+        """A table header is complete."""
+        parent = self.absolute(self.key[:-1])
+        path = (*parent, self.key[-1])
+        if self.header == 2:
+            self.counts[path] = self.counts.get(path, 0) + 1
+            self.lines.setdefault(path, self.line)
+            path = (*path, self.counts[path] - 1)
+        elif path in self.tables:
+            self.complain(f"is given twice, first on line {self.tables[path]}", path, fix="keep one of them")
+        self.lines.setdefault(path, self.line)
+        self.tables[path] = self.line
+        self.table, self.key, self.header = path, [], 0
+
+    def add_key(self, text: str) -> None:
+        if len(text) > LONGEST_KEY or len(self.key) >= MOST_KEY_PARTS:
+            self.complain(
+                "key is too long",
+                (*self.key[:2], text[:20]),
+                accepted=f"{MOST_KEY_PARTS} parts of {LONGEST_KEY} characters",
+            )
+            self.stop = True
+        self.key.append(text)
+
+    def open_frame(self, mark: str) -> None:
+        self.lines.setdefault(self.path, self.line)
+        self.frames.append(_Frame(self.path, mark == "["))
+        if len(self.frames) > DEEPEST_NESTING:
+            self.complain("nested too deeply", self.path[:2], accepted=f"{DEEPEST_NESTING} levels")
+            self.stop = True
+        if mark == "[":
+            self.path = (*self.path, 0)
+        self.in_value, self.number = mark == "[", 0
+
+    def value_mark(self, mark: str) -> None:
+        """Punctuation inside a value."""
+        top = self.frames[-1] if self.frames else None
+        if mark in "[{":
+            self.open_frame(mark)
+        elif mark in "]}" and top:
+            self.frames.pop()
+            self.path, self.in_value = top.path, True
+        elif mark == "," and top:
+            self.number, self.in_value = 0, top.is_array
+            if top.is_array:
+                top.entry += 1
+                self.path = (*top.path, top.entry)
+        elif mark not in ".,":
+            self.stop = True
+
+    def key_mark(self, mark: str) -> None:
+        """Punctuation where a key or a header is expected."""
+        if mark == "=" and self.key and not self.header:
+            self.note_key(self.frames[-1].path if self.frames else self.table)
+        elif mark == "[" and not self.key and not self.frames and self.header < 2:
+            self.header += 1
+        elif mark == "]" and self.header and self.key:
+            self.note_header()
+        elif mark == "}" and self.frames and not self.key:
+            self.value_mark(mark)
+        elif mark not in "]." or (mark == "." and not self.key):
+            self.stop = True
+
+    def take(self, kind: str, text: str) -> None:
+        if self.in_value and kind in ("bare", "text", "long"):
+            self.lines.setdefault(self.path, self.line)
+        if kind == "newline":
+            if not self.frames:
+                self.in_value, self.key, self.header = False, [], 0
+        elif kind == "mark":
+            (self.value_mark if self.in_value else self.key_mark)(text)
+        elif kind in ("bare", "text") and not self.in_value:
+            self.add_key(text[1:-1] if kind == "text" else text)
+        elif kind == "bare":
+            self.number += len(text)
+            if self.number > LONGEST_NUMBER:
+                self.complain("value is out of range: too many digits", self.path)
+                self.stop = True
+        elif kind == "odd":
+            self.stop = True
+
+
+def index(text: str) -> KeyIndex:
+    """Where the keys of a TOML text stand.
+
+    >>> found = index('[[burner]]\\nname = "a"\\n[[burner]]\\nname = "b"\\norifice = { drill = "#54" }')
+    >>> found.lines["burner", 1, "orifice", "drill"]
+    5
+    >>> index("a = 1\\na = 2").problems[0].text()
+    'a: is given twice, first on line 1; keep one of them'
+    """
+    scan = _Scan()
+    for match in _TOKEN.finditer(text):
+        kind = match.lastgroup or "odd"
+        if kind not in ("comment", "space"):
+            scan.take(kind, match.group())
+        if scan.stop:
+            break
+        scan.line += match.group().count("\n")
+    return KeyIndex(scan.lines, tuple(scan.problems))

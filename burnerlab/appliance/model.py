@@ -1,0 +1,145 @@
+"""An appliance as the engineer describes it: frozen things in SI, read from a project file or built in a notebook."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from burnerlab.gas import DeclaredGas, Gas
+
+Basis = Literal["gross", "net"]
+BurnerKind = Literal["tube", "ring", "box", "tile", "rear"]
+BURNER_KINDS: tuple[BurnerKind, ...] = ("tube", "ring", "box", "tile", "rear")
+SpreadShape = Literal["uniform", "normal", "triangular"]
+CAUSES = ("drill", "pressure", "coefficient", "wobbe", "temperature")
+"""Causes of spread of the heat input, in the order they are shown."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Orifice:
+    """The hole that meters the gas of one burner (``count`` equal holes feed it together)."""
+
+    diameter_m: float
+    drill: str = ""  # as printed in a drill list, "" for a bare diameter
+    shape: str = "tapered"  # a row of the discharge table
+    coefficient: float | None = None  # the maker's own [-]; None takes the shape's
+    count: int = 1
+    length_m: float | None = None  # of the drilled channel
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ports:
+    """Round ports of one burner, or slots when a length is given."""
+
+    diameter_m: float
+    count: int
+    depth_m: float | None = None
+    slot_length_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where a burner sits: middle of the burner over the cooking surface's own axes."""
+
+    x_m: float
+    y_m: float
+    height_m: float | None = None
+    length_m: float | None = None
+    width_m: float | None = None
+    diameter_m: float | None = None
+    angle_rad: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shutter:
+    """The air shutter of one burner."""
+
+    opening: float  # open share [-]
+    full_area_m2: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Burner:
+    """One kind of burner; ``count`` of them are on the appliance. Rates are for one burner, in the appliance's basis."""
+
+    name: str
+    kind: BurnerKind
+    rate_W: float
+    orifice: Orifice
+    count: int = 1
+    turndown: float | None = None  # smallest over full rate [-]
+    ports: Ports | None = None
+    throat_m: float | None = None
+    places: tuple[Place, ...] = ()
+    shutter: Shutter | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supply:
+    """The gas the appliance burns now, and how it arrives at the manifold."""
+
+    gas: Gas | DeclaredGas
+    gauge_pressure_Pa: float
+    low_gauge_pressure_Pa: float | None = None
+    high_gauge_pressure_Pa: float | None = None
+    altitude_m: float | None = 0.0  # None when a barometer reading is given instead
+    ambient_pressure_Pa: float = 101_325.0
+    gas_temperature_K: float = 288.15
+    allow_high_pressure: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tolerance:
+    """The band of the heat input around the rating."""
+
+    low: float  # [-], negative
+    high: float  # [-]
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What the user holds the result against, and the drills in the drawer."""
+
+    tolerance: Tolerance
+    drills: tuple[str, ...] = ("number", "letter", "fraction", "metric")  # series, or the user's own drills
+    altitude_policy: str = "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnTables:
+    """The user's own replacements of shipped tables: CSV files of the same columns."""
+
+    drill_tolerance: Path | None = None
+    discharge: Path | None = None
+    altitude_policies: Path | None = None
+    input_tolerances: Path | None = None
+    supply_pressures: Path | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """How one cause of spread is distributed about its nominal value."""
+
+    shape: SpreadShape
+    half_width: float  # standard deviation when normal
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Appliance:
+    """A gas appliance: its burners, its supply and what it is held against."""
+
+    name: str
+    rating: Basis  # of every rate in this appliance
+    supply: Supply
+    burners: tuple[Burner, ...]
+    limits: Limits
+    model: str = ""
+    tables: OwnTables = field(default_factory=OwnTables)
+    spreads: Mapping[str, Spread] = field(default_factory=dict)  # own spreads by cause
+    file: str = ""
+    file_sha256: str = ""

@@ -1,0 +1,193 @@
+"""Which pressure a gas is supplied at: nominal, lowest and highest of EN 437 categories, countries and North America."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from burnerlab import tables
+from burnerlab.appliance.door import did_you_mean
+from burnerlab.appliance.ranges import INCH_OF_WATER_PA, MBAR_PA
+from burnerlab.appliance.tolerances import cite
+from burnerlab.quantity.error import Problem, UserError
+
+UNIT_PA = {"mbar": MBAR_PA, "in w.c.": INCH_OF_WATER_PA, "kPa": 1000.0}
+NOMINAL_SLACK = 0.02  # a nominal pressure met within 2 % counts as that nominal
+ROMAN = {"I": 1, "II": 2, "III": 3}
+_CATEGORY = re.compile(r"(I{1,3})(?=[123])(.+)")
+_GROUP = re.compile(r"1[a-e]+|2(?:ELL|EK|E\+|HS|LL|[HELNKS])|3(?:B/P|\+|[PB])")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SupplyPressure:
+    """A nominal supply pressure and how far the supply may stray from it, gauge at the appliance inlet."""
+
+    region: str
+    category: str  # gas group and what it is called, such as 2H, 3+, LP
+    family: str  # EN 437 family or group a gas must belong to
+    reference_gas: str  # what an orifice of this category is sized on
+    nominal_from_Pa: float
+    nominal_to_Pa: float
+    low_Pa: float | None
+    high_Pa: float | None
+    couple: str
+    source: str
+
+    @property
+    def nominal_Pa(self) -> float:
+        """The middle of the nominal: 29 mbar for 28-30."""
+        return (self.nominal_from_Pa + self.nominal_to_Pa) / 2
+
+    def is_nominal(self, gauge_pressure_Pa: float) -> bool:
+        """Whether a gauge pressure [Pa] is this nominal pressure."""
+        slack = NOMINAL_SLACK * self.nominal_Pa
+        return self.nominal_from_Pa - slack <= gauge_pressure_Pa <= self.nominal_to_Pa + slack
+
+
+def _pressure(row: tables.Row) -> SupplyPressure:
+    unit = UNIT_PA[row["unit"]]
+    recalled = ", recalled" if row["provenance"] == "memory" else ""
+    return SupplyPressure(
+        region=row["region"],
+        category=row["category"],
+        family=row["family"],
+        reference_gas=row["reference_gas"],
+        nominal_from_Pa=float(row["nominal_from"]) * unit,
+        nominal_to_Pa=float(row["nominal_to"]) * unit,
+        low_Pa=float(row["low"]) * unit if row["low"] else None,
+        high_Pa=float(row["high"]) * unit if row["high"] else None,
+        couple=row["couple"],
+        source=f"{row['category']} ({cite(row['source'])}, {row['place']}{recalled})",
+    )
+
+
+@cache
+def supply_pressures(own: Path | None = None) -> tuple[SupplyPressure, ...]:
+    """All rows of the table of supply pressures, or of the user's own."""
+    return tuple(_pressure(row) for row in (tables.read_csv(own) if own else tables.rows("supply_pressures")))
+
+
+def match_pressure(
+    gauge_pressure_Pa: float, families: Iterable[str], category: str = "", own: Path | None = None
+) -> SupplyPressure | None:
+    """The row of supply pressures that a gas at a nominal pressure belongs to, or None.
+
+    gauge_pressure_Pa : nominal pressure at the inlet [Pa]
+    families : families and groups of the gas, such as ("2", "2H")
+    category : a gas group (2H, 3+, LP) or an appliance category (II2H3B/P); "" takes the first row that fits
+    Raises UserError for an unknown category.
+
+    >>> match_pressure(2740.0, {"3", "3P"}).category
+    'LP'
+    """
+    rows = supply_pressures(own)
+    if category:
+        groups = split_category(category)
+        rows = tuple(row for row in rows if row.category in groups)
+        if not rows:
+            known = sorted({row.category for row in supply_pressures(own)})
+            fix = did_you_mean(category, known)
+            raise UserError(
+                Problem(
+                    "unknown category", value=category, key="category", accepted=", ".join(known), fix=fix
+                )
+            )
+    fitting = [row for row in rows if row.family in set(families) and row.is_nominal(gauge_pressure_Pa)]
+    return fitting[0] if fitting else None
+
+
+def split_category(category: str) -> tuple[str, ...]:
+    """Gas groups of an appliance category.
+
+    >>> split_category("II2H3B/P"), split_category("I3+"), split_category("LP")
+    (('2H', '3B/P'), ('3+',), ('LP',))
+    """
+    match = _CATEGORY.fullmatch(category.strip())
+    if not match:
+        return (category.strip(),)
+    groups = tuple(_GROUP.findall(match[2]))
+    if "".join(groups) != match[2] or len(groups) != ROMAN[match[1]]:
+        accepted = "such as I2H, I3+, I3B/P, II2H3+, II2H3B/P"
+        what = "is not an appliance category"
+        raise UserError(
+            Problem(
+                what, value=category, key="category", accepted=accepted, fix="check the number of families"
+            )
+        )
+    return tuple(part for group in groups for part in (("2E", "2LL") if group == "2ELL" else (group,)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Country:
+    """What a country supplies, as far as known."""
+
+    code: str
+    name: str
+    supplies: tuple[SupplyPressure, ...]
+    categories: tuple[str, ...]
+    source: str
+
+
+def _supplies(text: str, code: str) -> tuple[SupplyPressure, ...]:
+    """Rows behind "2H@20" or "3+@28-30/37": the country's own where it published some, else the general ones."""
+    group, nominal = text.split("@")
+    every = [row for row in supply_pressures() if row.category == group]
+    if "/" in nominal:
+        return tuple(row for row in every if row.couple == nominal)
+    region = {"US": "NA", "CA": "NA"}.get(code, code)
+    every = [row for row in every if not row.couple and row.region in (region, "EN")]
+    unit = UNIT_PA["in w.c."] if region == "NA" else UNIT_PA["kPa"] if region == "AU" else MBAR_PA
+    pressure = float(nominal) * unit
+    fitting = sorted((row for row in every if row.is_nominal(pressure)), key=lambda row: row.region == "EN")
+    if fitting:
+        return (fitting[0],)
+    first = every[0]
+    unknown = {"low_Pa": None, "high_Pa": None, "nominal_from_Pa": pressure, "nominal_to_Pa": pressure}
+    fields = {name: getattr(first, name) for name in ("category", "family", "reference_gas", "couple")}
+    return (SupplyPressure(region=code, source=f"{group} in {code}, recalled", **fields, **unknown),)
+
+
+@cache
+def for_country(code: str) -> Country:
+    """Gases and pressures of a country and the appliance categories sold there, as far as known.
+
+    code : two letters, such as DE, or the name
+    Raises UserError for a country the table does not hold.
+
+    >>> [(row.category, row.reference_gas, round(row.nominal_Pa)) for row in for_country("IT").supplies]
+    [('2H', 'G20', 2000), ('3+', 'G30', 2900), ('3+', 'G31', 3700), ('3P', 'G31', 3700)]
+    """
+    for row in tables.rows("countries"):
+        if code.strip().casefold() in (row["country"].casefold(), row["name"].casefold()):
+            return Country(
+                code=row["country"],
+                name=row["name"],
+                supplies=tuple(
+                    s for text in row["supplies"].split() for s in _supplies(text, row["country"])
+                ),
+                categories=tuple(row["categories"].split()),
+                source=f"{cite(row['source'])}, {row['place']} ({row['provenance']})",
+            )
+    known = [row["country"] for row in tables.rows("countries")]
+    fix = did_you_mean(code, [row["name"].lower() for row in tables.rows("countries")])
+    raise UserError(
+        Problem("no such country in the table", value=code, key="country", accepted=", ".join(known), fix=fix)
+    )
+
+
+def pressures_of(category: str, countries: Sequence[str] = ()) -> tuple[SupplyPressure, ...]:
+    """Rows behind an appliance category, in every country or in those named.
+
+    >>> [row.reference_gas for row in pressures_of("II2H3B/P", ["DK"])]
+    ['G20', 'G30']
+    """
+    groups = split_category(category)
+    rows = (
+        [s for code in countries for s in for_country(code).supplies]
+        if countries
+        else list(supply_pressures())
+    )
+    return tuple(dict.fromkeys(row for row in rows if row.category in groups))

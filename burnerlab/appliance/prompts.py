@@ -1,0 +1,89 @@
+"""What a sheet must say besides figures: what else to change, what was not evaluated, and the cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from burnerlab import tables
+from burnerlab.appliance.job import Job, Step
+from burnerlab.appliance.ranges import figure, limit
+from burnerlab.appliance.result import NotEvaluated
+from burnerlab.quantity import Kind, show
+
+
+def prompts(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
+    """What else must change or be looked at, from the table ``prompts``."""
+    occasions = set(_occasions(job, steps))
+    words = _words(job, steps)
+    return tuple(row["text"].format(**words) for row in tables.rows("prompts") if row["when"] in occasions)
+
+
+def _occasions(job: Job, steps: tuple[Step, ...]) -> Iterator[str]:
+    yield "always"
+    if job.new.gas != job.old.gas:
+        yield "gas"
+    if {group.family for group in job.new.groups} != {group.family for group in job.old.groups}:
+        yield "family"
+    if job.target.gauge_pressure_Pa != job.appliance.supply.gauge_pressure_Pa:
+        yield "pressure"
+    if job.new.used.relative_density > 1:
+        yield "heavier"
+    if job.new_site != job.old_site or job.policy.factor < 1:
+        yield "altitude"
+    changes = aeration_changes(steps)
+    held = limit("primary_aeration_change")
+    if changes:
+        mean = sum(changes) / len(changes)
+        yield "close shutter" if mean > held.high else "open shutter" if mean < held.low else "same shutter"
+
+
+def aeration_changes(steps: tuple[Step, ...]) -> tuple[float, ...]:
+    """Primary aeration new over old of every burner for which it is known [-]."""
+    known = (step.result.primary_air_change for step in steps)
+    return tuple(1 / change for change in known if change)
+
+
+def _words(job: Job, steps: tuple[Step, ...]) -> dict[str, str]:
+    pressure, site = job.target.gauge_pressure_Pa, job.new_site
+    changes = aeration_changes(steps)
+    before = figure("primary_aeration")
+    after = before * sum(changes) / len(changes) if changes else before
+    kpa = f"{pressure / 1e3:.3g} kPa"
+    return {
+        "pressure": f"{kpa} ({show(pressure, Kind.GAUGE_PRESSURE, unit='in w.c.')})",
+        "gas": job.new.used.title,
+        "old_gas": job.old.used.title,
+        "altitude": f"{site.pressure_altitude_m:.0f} m ({site.ambient_pressure_Pa / 1e3:.1f} kPa)",
+        "before": f"{100 * before:.0f} %",
+        "after": f"{100 * after:.0f} %",
+    }
+
+
+def not_evaluated(job: Job, steps: tuple[Step, ...]) -> tuple[NotEvaluated, ...]:
+    """Every question this conversion leaves open, by name, from the table ``not_evaluated``."""
+    occasions = {"all"} | {step.burner.kind for step in steps}
+    if any(step.burner.turndown is not None for step in steps):
+        occasions.add("turndown")
+    if not (job.old.has_composition and job.new.has_composition):
+        occasions.add("declared")
+    elif any(step.result.primary_aeration_after is None for step in steps):
+        occasions.add("choked")
+    if job.pressures.low_Pa is None or job.pressures.high_Pa is None:
+        occasions.add("no range")
+    found = []
+    for row in tables.rows("not_evaluated"):
+        if row["for"] in occasions:
+            own = [step.burner.name for step in steps if step.burner.kind == row["for"]]
+            found += [NotEvaluated(topic=row["topic"], why=row["why"], burner=name) for name in own or [""]]
+    return tuple(found)
+
+
+def cautions() -> tuple[str, ...]:
+    """The cautions of every sheet; nothing switches them off."""
+    return tuple(row["text"] for row in tables.rows("cautions"))
+
+
+def cited_rows() -> tuple[str, ...]:
+    """Sources behind the prompts and cautions that were read in a publication."""
+    every = (*tables.rows("prompts"), *tables.rows("cautions"))
+    return tuple(dict.fromkeys(row["source"] for row in every if row["provenance"] == "seen"))

@@ -1,0 +1,199 @@
+"""Read a project file: every problem at once, each with its line."""
+
+from __future__ import annotations
+
+import os
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, get_args
+
+from burnerlab.appliance.door import did_you_mean, words_of
+from burnerlab.appliance.lines import KeyIndex, KeyPath, index, spell
+from burnerlab.appliance.model import Appliance
+from burnerlab.appliance.textfile import read_text
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from pydantic_core import ErrorDetails
+
+_AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)|\s*\(at end of document\)")
+
+
+def read_appliance(path: str | os.PathLike[str]) -> Appliance:
+    """The appliance that a project file (TOML) describes.
+
+    path : file name
+    Returns the Appliance in SI.
+    Raises UserError with every problem of the file: its line, key, value, what is accepted and one fix.
+
+    >>> from burnerlab.tables import package_dir
+    >>> cart = read_appliance(package_dir() / "appliance" / "demo.toml")
+    >>> cart.name, len(cart.burners)
+    ('market cart range', 6)
+    """
+    name = os.fspath(path)
+    file = read_text(path)
+    return replace(read_appliance_text(file.text, name), file_sha256=file.sha256)
+
+
+def read_appliance_text(text: str, name: str = "text") -> Appliance:
+    """The appliance that the text of a project file describes; ``name`` is printed in complaints."""
+    lines = index(text)
+    if lines.problems:
+        raise UserError([replace(problem, file=name) for problem in lines.problems])
+    data = _parse(text, name)
+    found = _validated(data, name, lines)
+    if isinstance(found, Appliance):
+        return found
+    unique = {(problem.line, problem.text()): problem for problem in found}
+    raise UserError([unique[key] for key in sorted(unique)])
+
+
+def _parse(text: str, name: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, ValueError) as error:
+        match = _AT_LINE.search(str(error))
+        last = text.count("\n") + 1
+        line = int(match[1]) if match and match[1] else last
+        what = "is not TOML: " + _AT_LINE.sub("", str(error)).strip()
+        raise UserError(
+            Problem(what, file=name, line=line, fix="check quotes and brackets on this line")
+        ) from None
+    except RecursionError:
+        raise UserError(
+            Problem("cannot read: nested too deeply", file=name, fix="flatten the file")
+        ) from None
+
+
+def _validated(data: dict[str, Any], name: str, lines: KeyIndex) -> Appliance | list[Problem]:
+    from pydantic import ValidationError
+
+    from burnerlab.appliance.build import Found, build
+    from burnerlab.appliance.schema import ProjectText
+
+    try:
+        text = ProjectText.model_validate(data, context=_context(data))
+    except ValidationError as error:
+        return [
+            problem
+            for detail in error.errors(include_url=False)
+            for problem in _problems(detail, name, lines)
+        ]
+    found = Found()
+    appliance = build(text, Path(name), found)
+    if appliance is not None:
+        return appliance
+    return [_placed(problem, path, data, name, lines) for path, problem in found.problems]
+
+
+def _context(data: Mapping[str, Any]) -> dict[str, Any]:
+    """What the reading of one value must know of another."""
+    appliance, supply = (
+        part if isinstance(part, dict) else {} for part in map(data.get, ("appliance", "supply"))
+    )
+    basis = appliance.get("rating")
+    return {
+        "basis": basis if basis in ("gross", "net") else "",
+        "allow_high": supply.get("allow_high_pressure") is True,
+    }
+
+
+def _problems(detail: ErrorDetails, name: str, lines: KeyIndex) -> list[Problem]:
+    """One complaint of pydantic in our words."""
+    path: KeyPath = tuple(detail["loc"])
+    base = Problem("", key=spell(path), file=name, line=lines.line(path), value=_shown(detail["input"]))
+    cause = detail.get("ctx", {}).get("error")
+    if isinstance(cause, UserError):
+        return [
+            replace(problem, key=base.key, file=name, line=base.line, value=base.value or problem.value)
+            for problem in cause.problems
+        ]
+    kind = detail["type"]
+    if kind == "extra_forbidden":
+        known = _known_keys(path)
+        fix = did_you_mean(path[-1], known)
+        return [replace(base, what=f"unknown key {path[-1]}", accepted=", ".join(known), fix=fix)]
+    if kind == "missing":
+        what, fix = _missing(path)
+        return [replace(base, what=what, value="", fix=fix)]
+    if kind in ("model_type", "dict_type", "model_attributes_type"):
+        what = f"must be a table, got {words_of(detail['input'])}"
+        return [
+            replace(
+                base, what=what, accepted="a table of keys", fix=f"write [{base.key}] with its keys below"
+            )
+        ]
+    if kind == "list_type":
+        what = f"must be a list, got {words_of(detail['input'])}"
+        return [replace(base, what=what, accepted="a list", fix=f"write [[{base.key}]] for each")]
+    if kind in ("too_short", "too_long"):
+        return [
+            replace(
+                base, what="needs 1 to 200 entries", value="", fix="describe each burner under [[burner]]"
+            )
+        ]
+    return [replace(base, what=f"cannot be used: {detail['msg'][:80]}", fix="see the demonstration file")]
+
+
+def _missing(path: KeyPath) -> tuple[str, str]:
+    """What to say of a key that is not there."""
+    if path == ("appliance", "rating"):
+        return "rating basis missing: gross or net", 'add rating = "gross" or rating = "net"'
+    if path == ("burner",):
+        return "is missing: an appliance needs a burner", "add [[burner]] with name, rate and orifice"
+    if len(path) == 1:
+        return "is missing", f"add [{path[0]}]"
+    return "is missing", f"add {path[-1]} = ..."
+
+
+def _known_keys(path: KeyPath) -> list[str]:
+    """Keys that the table around an unknown key may hold."""
+    from pydantic import BaseModel
+
+    from burnerlab.appliance.schema import ProjectText
+
+    model: type[BaseModel] = ProjectText
+    for part in path[:-1]:
+        if isinstance(part, str) and part in model.model_fields:
+            model = _model_in(model.model_fields[part].annotation) or model
+    return list(model.model_fields)
+
+
+def _model_in(annotation: Any) -> Any:
+    """The table class inside an annotation such as ``list[PlaceText] | None``."""
+    from pydantic import BaseModel
+
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return annotation
+    return next(filter(None, map(_model_in, get_args(annotation))), None)
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, dict | list):
+        return ""
+    return ("true" if value else "false") if isinstance(value, bool) else str(value)
+
+
+def _placed(problem: Problem, path: KeyPath, data: Any, name: str, lines: KeyIndex) -> Problem:
+    """A problem met while building, with the line and value of its key."""
+    value = data
+    for part in path:
+        try:
+            value = value[part]
+        except (KeyError, IndexError, TypeError):
+            value = ""
+            break
+    inside = problem.key and problem.key.startswith(spell(path))
+    key = problem.key if inside else spell(path)
+    own_line = lines.line((*path, *problem.key[len(spell(path)) + 1 :].split("."))) if inside else 0
+    return replace(
+        problem,
+        key=key,
+        file=name,
+        line=own_line or lines.line(path),
+        value=problem.value or _shown(value),
+    )

@@ -1,0 +1,180 @@
+"""The words of the project file: which tables and keys it may hold, and how each value is read.
+
+Only this file and ``read.py`` know pydantic; both are imported when a file is read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
+
+from burnerlab.appliance import door
+from burnerlab.appliance.model import BURNER_KINDS
+from burnerlab.quantity import Kind
+
+
+def _as(reader: Callable[[Any], Any]) -> BeforeValidator:
+    return BeforeValidator(reader)
+
+
+def _rate(value: Any, info: ValidationInfo) -> float:
+    return door.rate(value, str((info.context or {}).get("basis", "")))
+
+
+def _gauge_pressure(value: Any, info: ValidationInfo) -> float:
+    return door.gauge_pressure(value, bool((info.context or {}).get("allow_high", False)))
+
+
+def _integer(range_name: str) -> BeforeValidator:
+    return _as(door.number(range_name, whole=True))
+
+
+def _size(example: str, range_name: str = "size") -> BeforeValidator:
+    return _as(door.quantity(Kind.LENGTH, example, range_name))
+
+
+Name = Annotated[str, _as(door.name)]
+Rating = Annotated[str, _as(door.choice(("gross", "net"), "a rating basis: gross or net"))]
+BurnerWord = Annotated[str, _as(door.choice(BURNER_KINDS, "a kind of burner"))]
+SpreadWord = Annotated[str, _as(door.choice(("uniform", "normal", "triangular"), "a distribution"))]
+GaugePressure = Annotated[float, BeforeValidator(_gauge_pressure)]
+Size = Annotated[float, _size("16 mm")]
+Position = Annotated[float, _size("120 mm", "position")]
+Switch = Annotated[bool, _as(door.switch)]
+TableFile = Annotated[str, _as(door.file_name)]
+
+
+class Table(BaseModel):
+    """A table of the project file; a key it does not know is refused."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+
+
+class ApplianceText(Table):
+    """[appliance]"""
+
+    name: Name
+    rating: Rating
+    model: Name | None = None
+    note: Name | None = None
+
+
+class SupplyText(Table):
+    """[supply]"""
+
+    pressure: GaugePressure
+    gas: Name | None = None
+    pressure_low: GaugePressure | None = None
+    pressure_high: GaugePressure | None = None
+    altitude: Annotated[float, _size("120 m", "altitude")] | None = None
+    barometer: (
+        Annotated[float, _as(door.quantity(Kind.ABSOLUTE_PRESSURE, "98.5 kPa", "barometer"))] | None
+    ) = None
+    gas_temperature: Annotated[float, _as(door.quantity(Kind.TEMPERATURE, "15 C", "gas_temperature"))] = (
+        288.15
+    )
+    allow_high_pressure: Switch = False
+
+
+class LimitsText(Table):
+    """[limits]"""
+
+    tolerance: Annotated[Any, _as(door.tolerance)] | None = None
+    drills: Annotated[tuple[str, ...], _as(door.drills)] | None = None
+    altitude_policy: Name | None = None
+
+
+class TablesText(Table):
+    """[tables], the user's own replacements: CSV files in the folder of the project file."""
+
+    drill_tolerance: TableFile | None = None
+    discharge: TableFile | None = None
+    altitude_policies: TableFile | None = None
+    input_tolerances: TableFile | None = None
+    supply_pressures: TableFile | None = None
+
+
+class SpreadText(Table):
+    """One cause under [tolerance]."""
+
+    shape: SpreadWord = "uniform"
+    spread: Annotated[str, _as(lambda value: door.as_text(value, "a spread", "2 %"))]
+    source: Name | None = None
+
+
+class ToleranceText(Table):
+    """[tolerance], how the causes of spread are distributed."""
+
+    drill: SpreadText | None = None
+    pressure: SpreadText | None = None
+    coefficient: SpreadText | None = None
+    wobbe: SpreadText | None = None
+    temperature: SpreadText | None = None
+
+
+class OrificeText(Table):
+    """orifice = { ... } of a burner."""
+
+    drill: Annotated[Any, _as(door.drill)] | None = None
+    diameter: Annotated[float, _as(door.diameter)] | None = None
+    shape: Name = "tapered"
+    coefficient: Annotated[float, _as(door.number("coefficient"))] | None = None
+    count: Annotated[int, _integer("orifice_count")] = 1
+    length: Size | None = None
+
+
+class PortsText(Table):
+    """ports = { ... } of a burner."""
+
+    diameter: Size
+    count: Annotated[int, _integer("port_count")]
+    depth: Size | None = None
+    length: Size | None = None
+
+
+class PlaceText(Table):
+    """place = { ... } of a burner, or a list of them, one for each."""
+
+    x: Position
+    y: Position
+    height: Size | None = None
+    length: Size | None = None
+    width: Size | None = None
+    diameter: Size | None = None
+    angle: Annotated[float, _as(door.quantity(Kind.ANGLE, "90 deg"))] = 0.0
+
+
+class ShutterText(Table):
+    """shutter = { ... } of a burner."""
+
+    opening: Annotated[float, _as(door.quantity(Kind.FRACTION, "50 %", "opening"))]
+    area: Annotated[float, _as(door.quantity(Kind.AREA, "200 mm2"))] | None = None
+
+
+class BurnerText(Table):
+    """[[burner]]"""
+
+    name: Name
+    kind: BurnerWord = "tube"
+    count: Annotated[int, _integer("count")] = 1
+    rate: Annotated[float, BeforeValidator(_rate)]
+    turndown: Annotated[float, _as(door.turndown)] | None = None
+    orifice: OrificeText
+    ports: PortsText | None = None
+    throat: Size | None = None
+    place: Annotated[list[PlaceText], _as(door.one_or_many)] | None = None
+    shutter: ShutterText | None = None
+
+
+class ProjectText(Table):
+    """A whole project file."""
+
+    appliance: ApplianceText
+    supply: SupplyText
+    gas: Annotated[dict[str, Any], _as(door.table)] | None = None  # read by the room of gases
+    limits: LimitsText = LimitsText()
+    tables: TablesText = TablesText()
+    tolerance: ToleranceText = ToleranceText()
+    burner: Annotated[list[BurnerText], Field(min_length=1, max_length=200)]

@@ -1,0 +1,139 @@
+"""What an appliance is to be changed to, and the site where it will stand."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, TypedDict
+
+from burnerlab.appliance.model import Appliance, Tolerance
+from burnerlab.appliance.ranges import limit
+from burnerlab.quantity import PRESETS, ReferenceState, check_low_pressure
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.gas import DeclaredGas, Gas
+
+DEFAULT_REFERENCE = "ISO_15_15"
+
+
+class Options(TypedDict, total=False):
+    """The optional parts of a ``ConversionTarget``, as keyword arguments of ``convert``."""
+
+    low_gauge_pressure_Pa: float | None
+    high_gauge_pressure_Pa: float | None
+    altitude_m: float | None
+    ambient_pressure_Pa: float | None
+    gas_temperature_K: float | None
+    category: str
+    altitude_policy: str | None
+    drills: tuple[str, ...] | None
+    tolerance: Tolerance | None
+    coefficient: float | None
+    reference: ReferenceState
+    allow_high_pressure: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConversionTarget:
+    """The new gas and how it arrives; what is None is taken from the appliance's file."""
+
+    gas: Gas | DeclaredGas
+    gauge_pressure_Pa: float
+    low_gauge_pressure_Pa: float | None = None
+    high_gauge_pressure_Pa: float | None = None
+    altitude_m: float | None = None
+    ambient_pressure_Pa: float | None = None  # a station barometer; goes before the altitude
+    gas_temperature_K: float | None = None
+    category: str = ""  # gas group or appliance category, to choose the range of supply pressure
+    altitude_policy: str | None = None
+    drills: tuple[str, ...] | None = None
+    tolerance: Tolerance | None = None
+    coefficient: float | None = None  # of the new orifices; None keeps each burner's own
+    reference: ReferenceState = PRESETS[DEFAULT_REFERENCE]  # of every volume in the result
+    allow_high_pressure: bool = False
+
+    def check(self) -> None:
+        """Refuse what is nearly always a slip of unit; every problem at once."""
+        problems: list[Problem] = []
+        for key, pressure in (
+            ("pressure", self.gauge_pressure_Pa),
+            ("pressure low", self.low_gauge_pressure_Pa),
+            ("pressure high", self.high_gauge_pressure_Pa),
+        ):
+            if pressure is not None:
+                try:
+                    given = f"{pressure / 1e3:.4g} kPa"
+                    check_low_pressure(pressure, given, key=key, allow_high=self.allow_high_pressure)
+                except UserError as error:
+                    problems += error.problems
+        for key, value, name, unit in (
+            ("altitude", self.altitude_m, "altitude", "m"),
+            ("barometer", self.ambient_pressure_Pa, "barometer", "Pa"),
+            ("gas temperature", self.gas_temperature_K, "gas_temperature", "K"),
+        ):
+            held = limit(name)
+            if value is not None and not held.low <= value <= held.high:
+                span = f"{held.low:g} to {held.high:g} {unit}"
+                problems.append(
+                    Problem(
+                        "is outside the accepted range",
+                        f"{value:g} {unit}",
+                        key,
+                        accepted=span,
+                        fix="check the unit",
+                    )
+                )
+        low, high = self.low_gauge_pressure_Pa, self.high_gauge_pressure_Pa
+        if (low is not None and low > self.gauge_pressure_Pa) or (
+            high is not None and high < self.gauge_pressure_Pa
+        ):
+            fix = "give the lowest below and the highest above the nominal pressure"
+            problems.append(
+                Problem("does not hold the nominal pressure", key="pressure low and high", fix=fix)
+            )
+        if problems:
+            raise UserError(problems)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """Where the appliance stands: altitude when known, and the pressure and temperature that follow."""
+
+    altitude_m: float | None
+    ambient_pressure_Pa: float
+    gas_temperature_K: float
+
+    @property
+    def pressure_altitude_m(self) -> float:
+        """The altitude, or that of the standard atmosphere at this station pressure."""
+        from burnerlab.supply.atmosphere import altitude_at_pressure_m
+
+        return (
+            self.altitude_m
+            if self.altitude_m is not None
+            else float(altitude_at_pressure_m(self.ambient_pressure_Pa))
+        )
+
+
+def present_site(appliance: Appliance) -> Site:
+    """Where the file says the appliance stands."""
+    supply = appliance.supply
+    return Site(
+        altitude_m=supply.altitude_m,
+        ambient_pressure_Pa=supply.ambient_pressure_Pa,
+        gas_temperature_K=supply.gas_temperature_K,
+    )
+
+
+def target_site(appliance: Appliance, target: ConversionTarget) -> Site:
+    """Where the changed appliance will stand."""
+    from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
+
+    here = present_site(appliance)
+    temperature = target.gas_temperature_K if target.gas_temperature_K is not None else here.gas_temperature_K
+    altitude, ambient = here.altitude_m, here.ambient_pressure_Pa
+    if target.ambient_pressure_Pa is not None:
+        altitude, ambient = target.altitude_m, target.ambient_pressure_Pa
+    elif target.altitude_m is not None:
+        altitude, ambient = target.altitude_m, float(pressure_at_altitude_Pa(target.altitude_m))
+    return Site(altitude_m=altitude, ambient_pressure_Pa=ambient, gas_temperature_K=temperature)

@@ -1,0 +1,47 @@
+"""The band around a rating: a share of the user's own, or a named row of the input tolerances."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from burnerlab import tables
+from burnerlab.appliance.door import did_you_mean
+from burnerlab.appliance.model import Tolerance
+from burnerlab.appliance.ranges import limit
+from burnerlab.quantity import Kind, read
+from burnerlab.quantity.error import Problem, UserError
+
+
+def cite(source: str) -> str:
+    """A source id as it is printed; a user's own table may name anything."""
+    known = tables.sources()
+    return known[source].cite() if source in known else source
+
+
+def read_tolerance(text: str, own: Path | None = None, *, key: str = "limits.tolerance") -> Tolerance:
+    """A band from "5 %" (both ways) or from a row of ``input_tolerances``, such as "astm".
+
+    text : a share [-] or the name of a row
+    own : a CSV of the same columns in place of the shipped table
+    Returns the Tolerance. Raises UserError for a share outside 0.1 to 50 %, or an unknown name.
+
+    >>> read_tolerance("uk-service").low
+    -0.1
+    """
+    found = {row["name"]: row for row in (tables.read_csv(own) if own else tables.rows("input_tolerances"))}
+    if text in found:
+        row = found[text]
+        recalled = ", recalled" if row["provenance"] == "memory" else ""
+        return Tolerance(
+            low=float(row["low_percent"]) / 100,
+            high=float(row["high_percent"]) / 100,
+            source=f"{row['title']} ({cite(row['source'])}{recalled})",
+        )
+    if not any(character.isdigit() for character in text):
+        names = list(found)
+        what = "is neither a share nor the name of a tolerance"
+        accepted = "a share such as 5 %, or " + ", ".join(names)
+        raise UserError(Problem(what, value=text, key=key, accepted=accepted, fix=did_you_mean(text, names)))
+    held = limit("tolerance")
+    share = read(text, Kind.FRACTION, key=key, low=held.low, high=held.high)
+    return Tolerance(low=-share, high=share, source="entered by the user")
