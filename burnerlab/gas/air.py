@@ -15,10 +15,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.gas.components import ELEMENTS, component_table
+from burnerlab.gas.components import ELEMENTS, air_fractions, component_table
 from burnerlab.gas.saturation import DRIEST_Pa, water_dew_point_K, water_saturation_pressure_Pa
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.tables import rows
 
 FloatArray = NDArray[np.float64]
 
@@ -34,6 +33,7 @@ class DryAir:
     oxygen: float
     nitrogen: float
     argon: float
+    carbon_dioxide: float
     molar_mass_kg_per_mol: float
 
 
@@ -68,11 +68,15 @@ def dry_air() -> DryAir:
     >>> dry_air().molar_mass_kg_per_mol * 1000
     28.96
     """
-    part = {row["component"]: float(row["fraction"]) for row in rows("air")}
-    table = component_table()
-    mass = sum(x * float(table.molar_mass_kg_per_mol[table.index[name]]) for name, x in part.items())
+    part, table = dict(air_fractions()), component_table()
     return DryAir(
-        oxygen=part["oxygen"], nitrogen=part["nitrogen"], argon=part["argon"], molar_mass_kg_per_mol=mass
+        oxygen=part["oxygen"],
+        nitrogen=part["nitrogen"],
+        argon=part["argon"],
+        carbon_dioxide=part["carbon dioxide"],
+        molar_mass_kg_per_mol=sum(
+            x * float(table.molar_mass_kg_per_mol[table.index[n]]) for n, x in part.items()
+        ),
     )
 
 
@@ -158,11 +162,13 @@ def products(
 ) -> FloatArray:
     """Products of complete combustion per mole of gas [mol/mol], [..., product of PRODUCTS].
 
+    The 0.04 % carbon dioxide of the air is counted with its argon, as published ultimate CO2 figures do.
+
     air_ratio : air over stoichiometric air [-], 1 or more; humidity : water in the air [mol/mol dry air].
     Raises UserError below an air ratio of 1, where combustion is not complete.
 
     >>> products(["methane"], [1.0], air_ratio=1.2).round(3).tolist()
-    [1.0, 2.0, 0.0, 8.948, 0.4, 0.108, 0.0]
+    [1.0, 2.0, 0.0, 8.945, 0.4, 0.111, 0.0]
     """
     ratio = np.asarray(air_ratio, dtype=float)
     if not np.all((ratio >= 1.0) & (ratio < np.inf)):
@@ -184,7 +190,7 @@ def products(
         n["S"],
         n["N"] / 2 + mix.nitrogen * dry,
         mix.oxygen * air * (ratio - 1.0),
-        n["Ar"] + mix.argon * dry,
+        n["Ar"] + (mix.argon + mix.carbon_dioxide) * dry,
         n["He"],
     )
     return np.stack(np.broadcast_arrays(*parts), axis=-1)

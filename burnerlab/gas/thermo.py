@@ -105,6 +105,21 @@ def enthalpy_over_R(data: Polynomials, temperature_K: ArrayLike) -> FloatArray:
     return enthalpy
 
 
+def entropy_over_R(data: Polynomials, temperature_K: ArrayLike) -> FloatArray:
+    """Molar entropy of each species at one atmosphere, S/R = a1 ln T + a2 T + a3 T^2/2 + ... + a7 [-].
+
+    temperature_K : temperature [K]; returns [..., species].
+    Source: nasa-tm-4513, section 1.
+
+    >>> float(entropy_over_R(polynomials("gri").at(["CO2"]), 298.15)[0]) * GAS_CONSTANT
+    213.7
+    """
+    t, a = _coefficients(data, temperature_K)
+    series = t * (a[..., 1] + t * (a[..., 2] / 2 + t * (a[..., 3] / 3 + t * a[..., 4] / 4)))
+    entropy: FloatArray = a[..., 0] * np.log(t) + series + a[..., 6]
+    return entropy
+
+
 def heat_capacity_J_per_molK(
     names: Sequence[str], fractions: ArrayLike, temperature_K: ArrayLike
 ) -> FloatArray:
@@ -126,9 +141,7 @@ def row_from_cantera(row: Row) -> dict[str, Any]:
     Needs cantera. Returns the atoms, the temperature ranges and both sets of coefficients under the table's
     keys.
     """
-    import cantera
-
-    entry = _cantera_species(cantera, CANTERA_FILE[row["file"]])[row["species"]]
+    entry = cantera_species(row["file"])[row["species"]].input_data
     thermo = entry["thermo"]
     limits = thermo["temperature-ranges"]
     data = thermo["data"] if len(thermo["data"]) == 2 else [thermo["data"][0]] * 2
@@ -145,11 +158,14 @@ def row_from_cantera(row: Row) -> dict[str, Any]:
 
 
 @cache
-def _cantera_species(cantera: Any, file: str) -> dict[str, Any]:
+def cantera_species(file: str) -> dict[str, Any]:
+    """Species of one of Cantera's data files (a key of CANTERA_FILE), by name. Needs cantera."""
     from pathlib import Path
 
+    import cantera
+
     for folder in cantera.get_data_directories():
-        path = Path(folder) / file
+        path = Path(folder) / CANTERA_FILE[file]
         if path.is_file():
-            return {species.name: species.input_data for species in cantera.Species.list_from_file(str(path))}
-    raise FileNotFoundError(file)
+            return {species.name: species for species in cantera.Species.list_from_file(str(path))}
+    raise FileNotFoundError(CANTERA_FILE[file])

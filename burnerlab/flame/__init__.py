@@ -1,0 +1,19 @@
+"""How does it burn: equilibrium products and adiabatic flame temperature."""
+
+from __future__ import annotations
+
+from burnerlab.flame.equilibrium import (
+    AdiabaticFlame,
+    adiabatic_flame_at_aeration_K,
+    adiabatic_flame_temperature_K,
+    flame_arrays,
+)
+from burnerlab.flame.judge import equilibrium_by_cantera
+
+__all__ = [
+    "AdiabaticFlame",
+    "adiabatic_flame_at_aeration_K",
+    "adiabatic_flame_temperature_K",
+    "equilibrium_by_cantera",
+    "flame_arrays",
+]
