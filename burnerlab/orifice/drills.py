@@ -1,4 +1,4 @@
-"""Drills: which sizes exist, which lie on both sides of a diameter, and how far a drill may be from its name."""
+"""Drills: which sizes exist, which lie on both sides of a diameter, how far one may be from its name."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ class Neighbours:
 
     @property
     def area_step(self) -> float | None:
-        """Area of the larger over the smaller, less 1 [-]; None where the list ends or a drill meets the diameter."""
+        """Area of the larger over the smaller, less 1 [-]; None where the list ends or a drill fits."""
         if self.below is None or self.above is None or self.below is self.above:
             return None
         return self.above.area_m2 / self.below.area_m2 - 1.0
@@ -93,7 +93,7 @@ def _shipped() -> tuple[Drill, ...]:
 
 
 def drill_list(*kinds: str, own: Path | Iterable[str] | None = None) -> tuple[Drill, ...]:
-    """The drills of these lists, by rising diameter; all four lists when none is named and no own list is given.
+    """The drills of these lists, by rising diameter; all four when none is named and no own list is given.
 
     kinds : number, letter, fraction, metric, wire (finer than #80)
     own : the user's own sizes, as strings (``"#54"``, ``"1.45 mm"``) or a CSV whose first column holds them
@@ -126,7 +126,8 @@ def _own(own: Path | Iterable[str]) -> list[Drill]:
     if not sizes:
         raise UserError(Problem("the drill list is empty", file=own.name if isinstance(own, Path) else ""))
     source = own.name if isinstance(own, Path) else "the user's list"
-    found, problems = [], []
+    found: list[Drill] = []
+    problems: list[Problem] = []
     for text in sizes:
         try:
             bore = read_bore(text)
@@ -140,7 +141,7 @@ def _own(own: Path | Iterable[str]) -> list[Drill]:
 
 
 def own_sizes(path: Path) -> list[str]:
-    """Sizes in the first column of a CSV; blank lines, lines that start with ``# `` and a header ``size`` are left out.
+    """Sizes in the first column of a CSV; blank lines, comments and a header ``size`` are left out.
 
     A line such as ``#54`` is a size: a comment needs a blank after its sign.
     """
@@ -196,14 +197,12 @@ def beyond(diameter_m: float, drills: Sequence[Drill]) -> str:
     if not drills:
         raise UserError(Problem("the drill list is empty"))
     first, last = drills[0], drills[-1]
-    bore = f"a bore of {diameter_m / MILLIMETRE:.3f} mm is"
-    if diameter_m < first.diameter_m:
-        return f"{bore} smaller than the smallest drill of the list, {first.name} ({first.diameter_m * 1e3:.3f} mm)"
-    if diameter_m > last.diameter_m:
-        return (
-            f"{bore} larger than the largest drill of the list, {last.name} ({last.diameter_m * 1e3:.3f} mm)"
-        )
-    return ""
+    if first.diameter_m <= diameter_m <= last.diameter_m:
+        return ""
+    small = diameter_m < first.diameter_m
+    end, how = (first, "smaller than the smallest") if small else (last, "larger than the largest")
+    bore_mm, end_mm = diameter_m / MILLIMETRE, end.diameter_m / MILLIMETRE
+    return f"a bore of {bore_mm:.3f} mm is {how} drill of the list, {end.name} ({end_mm:.3f} mm)"
 
 
 def tolerance_band(drill: Drill, own: Path | None = None) -> ToleranceBand:

@@ -11,10 +11,25 @@ from burnerlab.orifice.viscosity import viscosity
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
-    from burnerlab.gas.upstream import FlowGas
     from burnerlab.quantity import ReferenceState
 
 Basis = Literal["gross", "net"]
+
+
+class OrificeGas(Protocol):
+    """What an orifice needs to know of a gas; gases known by composition and by rating plate both do."""
+
+    def density_kg_per_m3(self, temperature_K: float, absolute_pressure_Pa: float) -> float | nozzle.Array:
+        """Of the real gas [kg/m3]."""
+
+    def isentropic_exponent(self, temperature_K: float, absolute_pressure_Pa: float) -> float | nozzle.Array:
+        """Of the real gas [-]."""
+
+    def heating_value_J_per_kg(self, basis: Basis, combustion_temperature_K: float = 288.15) -> float:
+        """Gross or net [J/kg]."""
+
+    def standard_density_kg_per_m3(self, reference: ReferenceState) -> float:
+        """Mass in a cubic metre at a reference state [kg/m3]."""
 
 
 class CoefficientLaw(Protocol):
@@ -75,9 +90,9 @@ class Conditions:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrificeFlow:
-    """The flow through one or several equal holes; mass flow and heat inputs are those of all holes together."""
+    """The flow through equal holes; mass flow and heat inputs are those of all holes together."""
 
-    gas: FlowGas
+    gas: OrificeGas
     diameter_m: float
     conditions: Conditions
     coefficient: float
@@ -111,7 +126,7 @@ class OrificeFlow:
 
 
 def jet(
-    gas: FlowGas,
+    gas: OrificeGas,
     diameter_m: float,
     conditions: Conditions,
     coefficient: Coefficient = HANDBOOK_COEFFICIENT,
@@ -127,8 +142,8 @@ def jet(
     coefficient : discharge coefficient [-], or a function of bore and ideal Reynolds number
     count : number of holes [-]
     combustion_temperature_K : of the heating value [K]
-    Returns an OrificeFlow. Raises UserError for a pressure at or below the outlet's, a coefficient outside 0.5 to 1.0,
-    a hole or a count that is not positive.
+    Returns an OrificeFlow. Raises UserError for a pressure at or below the outlet's, a coefficient outside
+    0.5 to 1.0, a hole or a count that is not positive.
     Source: isentropic flow through a converging nozzle; ISO 5167-3 expansibility at vanishing diameter ratio.
     """
     conditions.check()

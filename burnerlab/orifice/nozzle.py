@@ -1,12 +1,12 @@
-"""Gas through a small converging hole fed from a still volume: the isentropic equations, on floats and arrays.
+"""Gas through a small converging hole fed from a still volume: isentropic equations on floats and arrays.
 
-All functions broadcast; pressures are gauge and ambient because the quotient dp/p1 keeps its digits at a few pascals,
-where p2/p1 does not.
+All functions broadcast; pressures are gauge and ambient because the quotient dp/p1 keeps its digits at a few
+pascals, where p2/p1 does not.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -19,8 +19,11 @@ BLOCK = 8192
 """Cases worked on at a time: the scratch arrays of a block stay in the processor's cache."""
 
 SURELY_SUBCRITICAL = 0.30
-"""dp/p1 below which no gas with an isentropic exponent above 0.65 is choked, so that the critical ratio is not needed
-there: 1 - (2/(k+1))^(k/(k-1)) is 0.305 at k = 0.65 and grows with k."""
+"""dp/p1 below which no gas with an isentropic exponent above 0.65 is choked, so that the critical ratio is
+not needed there: 1 - (2/(k+1))^(k/(k-1)) is 0.305 at k = 0.65 and grows with k."""
+
+READ: tuple[Literal["readonly"], ...] = ("readonly",)
+MADE: tuple[Literal["writeonly", "allocate"], ...] = ("writeonly", "allocate")
 
 NEVER_ZERO = 1e-200
 """Added to (k-1)/k: leaves every other value as it is and turns the case k = 1 into its limit."""
@@ -115,8 +118,8 @@ def expansibility(
 ) -> Array:
     """Expansibility of a converging nozzle in a large chamber, eps in m = K eps A sqrt(2 rho1 dp).
 
-    eps^2 = t^(2/k) k/(k-1) (1 - t^((k-1)/k))/(1 - t), t = p2/p1; once choked the numerator is held at the critical t,
-    so that the equation with the actual dp still gives the mass flow.
+    eps^2 = t^(2/k) k/(k-1) (1 - t^((k-1)/k))/(1 - t), t = p2/p1; once choked the numerator is held at the
+    critical t, so that the equation with the actual dp still gives the mass flow.
 
     gauge_pressure_Pa : upstream over ambient pressure [Pa]
     ambient_pressure_Pa : absolute pressure outside the hole [Pa]
@@ -158,7 +161,7 @@ def mass_flow_kg_per_s(
     0.50168
     """
     require_pressure(gauge_pressure_Pa)
-    scale = np.multiply(coefficient, np.multiply(count, np.pi / 4.0))
+    scale: ArrayLike = np.multiply(coefficient, np.multiply(count, np.pi / 4.0))
     operands = (
         diameter_m,
         gauge_pressure_Pa,
@@ -170,8 +173,8 @@ def mass_flow_kg_per_s(
     blocks = np.nditer(
         [*(np.asarray(one) for one in operands), None],
         flags=["buffered", "external_loop", "zerosize_ok"],
-        op_flags=[["readonly"]] * len(operands) + [["writeonly", "allocate"]],
-        op_dtypes=[np.float64] * (len(operands) + 1),
+        op_flags=(*[READ] * len(operands), MADE),
+        op_dtypes=[np.dtype(np.float64)] * (len(operands) + 1),
         casting="same_kind",
         buffersize=BLOCK,
     )

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, get_args
+from typing import get_args
 
 from burnerlab.orifice.drills import (
     KINDS,
@@ -28,13 +28,11 @@ from burnerlab.orifice.flow import (
     CoefficientLaw,
     Conditions,
     OrificeFlow,
+    OrificeGas,
     check_coefficient,
     jet,
 )
 from burnerlab.quantity.error import Problem, UserError
-
-if TYPE_CHECKING:
-    from burnerlab.gas.upstream import FlowGas
 
 PROBE_BORE_m = 1e-3
 CLOSE_ENOUGH = 1e-14
@@ -70,7 +68,7 @@ class OrificeChoice:
 
 
 def size(
-    gas: FlowGas,
+    gas: OrificeGas,
     heat_input_W: float,
     basis: Basis,
     conditions: Conditions,
@@ -87,8 +85,8 @@ def size(
     conditions : gauge and ambient pressure [Pa], gas temperature at the hole [K]
     coefficient : discharge coefficient [-], or a law of bore and ideal Reynolds number
     count : number of holes [-]
-    Returns a SizedOrifice. Raises UserError as ``jet`` does, for a heat input that is not positive, a basis that is
-    neither gross nor net, and when the bore lies outside the range of the coefficient's source.
+    Returns a SizedOrifice. Raises UserError as ``jet`` does, for a heat input that is not positive, a basis
+    that is neither gross nor net, and when the bore lies outside the range of the coefficient's source.
     """
     if basis not in get_args(Basis):
         raise UserError(
@@ -131,7 +129,7 @@ def _bracketed(law: CoefficientLaw, reynolds_per_m: float, ideal_m: float) -> fl
 
 
 def choices(
-    gas: FlowGas,
+    gas: OrificeGas,
     heat_input_W: float,
     basis: Basis,
     conditions: Conditions,
@@ -195,7 +193,7 @@ def _choice(sized: SizedOrifice, drill: Drill, tolerances: Path | None) -> Orifi
 
 
 def nearest_choice(sized: SizedOrifice, offered: Sequence[OrificeChoice]) -> OrificeChoice:
-    """The choice whose bore is nearest to the exact one; of two equally near the smaller, which cannot overfire."""
+    """The choice whose bore is nearest to the exact one; of two equally near the smaller, not to overfire."""
     if not offered:
         raise UserError(Problem("no drill is offered"))
     return min(offered, key=lambda choice: (abs(choice.diameter_m - sized.diameter_m), choice.diameter_m))

@@ -1,23 +1,30 @@
-"""Viscosity of a fuel gas near room temperature, good enough for a Reynolds number: it decides no size by itself.
+"""Viscosity of a fuel gas near room temperature, good enough for a Reynolds number.
 
-Pure gases from one published correlation, mixtures by Wilke's rule. A gas known only by heating value and density is
-given the viscosity of the alkane of its molar mass, marked as an estimate.
+Pure gases from one published correlation, mixtures by Wilke's rule. A gas known only by heating value and
+density is given the viscosity of the alkane of its molar mass, marked as an estimate.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab import tables
 from burnerlab.gas.components import component_table
+from burnerlab.gas.gas import Gas
 
-if TYPE_CHECKING:
-    from burnerlab.gas.upstream import FlowGas
+
+class Dense(Protocol):
+    """Anything with a density at a state."""
+
+    def density_kg_per_m3(self, temperature_K: float, absolute_pressure_Pa: float) -> float | Array: ...
+
+
+Array = NDArray[np.float64]
 
 MOLAR_GAS_CONSTANT = 8.314462618  # J/(mol K), exact by the SI definition of 2019
 ALKANE_LINE = ("methane", "ethane", "propane", "n-butane", "n-pentane")
@@ -76,13 +83,14 @@ def mixture_viscosity_Pa_s(
     return float(np.sum(fractions * mu / (phi @ fractions)))
 
 
-def viscosity(gas: FlowGas, temperature_K: float) -> Viscosity:
+def viscosity(gas: Dense, temperature_K: float) -> Viscosity:
     """Viscosity of a gas at a temperature and ordinary pressure.
 
     gas : of the library, a file, or declared by heating value and density; temperature_K : [K]
-    Returns the value [Pa s] and the method. Range: below about 10 bar; a Reynolds number needs no more than 5 %.
+    Returns the value [Pa s] and the method. Range: below about 10 bar; a Reynolds number needs no more than
+    5 %.
     """
-    composition = getattr(gas, "composition", None)
+    composition = gas.composition if isinstance(gas, Gas) else None
     known = _correlations()
     if composition is None or any(name not in known for name in composition.names):
         return Viscosity(value_Pa_s=_on_alkane_line(gas, temperature_K), method=ESTIMATE)
@@ -95,7 +103,7 @@ def viscosity(gas: FlowGas, temperature_K: float) -> Viscosity:
     )
 
 
-def _on_alkane_line(gas: FlowGas, temperature_K: float) -> float:
+def _on_alkane_line(gas: Dense, temperature_K: float) -> float:
     pressure = 101325.0  # any low pressure gives the same molar mass within a per cent
     molar_mass = (
         gas.density_kg_per_m3(temperature_K, pressure) * MOLAR_GAS_CONSTANT * temperature_K / pressure

@@ -1,0 +1,1 @@
+"""At what pressure the gas arrives, and into what air it burns."""
