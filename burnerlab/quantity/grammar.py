@@ -112,6 +112,8 @@ def _complaint(text: str, key: str, example: str) -> UserError:
             key,
             fix="write the digits, with a plain space between thousands",
         )
+    if re.fullmatch(r"[+-]?[\d. ]+[^\x00-\x7f].*", text):
+        return refuse("unit not recognised", text, key, fix=f"spell the unit in plain letters, {like}")
     return refuse(
         "not a quantity: one number and one unit", text, key, fix=f"write it {like}" if like else ""
     )

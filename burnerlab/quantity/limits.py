@@ -31,7 +31,7 @@ def _written(text: str) -> tuple[float, str] | None:
 
 def check_low_pressure(
     gauge_pressure_Pa: float,
-    given_text: str,
+    given_text: object,
     *,
     key: str = "",
     allow_high: bool = False,
@@ -39,7 +39,7 @@ def check_low_pressure(
 ) -> None:
     """Refuse a supply pressure no domestic low-pressure appliance has, naming the likely reading.
 
-    gauge_pressure_Pa : as read [Pa]; given_text : as written
+    gauge_pressure_Pa : as read [Pa]; given_text : as written, text or a pint quantity
     allow_high : the user confirms a pressure outside the range; own : a table instead of ``input_ranges``
     Raises UserError.
 
@@ -49,15 +49,16 @@ def check_low_pressure(
     low, high = (read(row[end], Kind.GAUGE_PRESSURE) for end in ("low", "high"))
     if allow_high or low <= gauge_pressure_Pa <= high:
         return
+    text = str(given_text)
     span = f"{low / 1000:g} to {high / 1000:g} kPa"
     kpa = f"{number(gauge_pressure_Pa / 1000, 3)} kPa"
-    reading = f"{given_text} ({kpa})" if not given_text.strip().lower().endswith("kpa") else given_text
-    meant = _meant_pressure(given_text, low, high)
+    reading = f"{text} ({kpa})" if not text.strip().lower().endswith("kpa") else text
+    meant = _meant_pressure(text, low, high)
     fix = f"write {meant} if that is meant, or confirm with allow_high_pressure"
     fix = fix if meant else "check the unit, or confirm with allow_high_pressure"
-    if gauge_pressure_Pa > PROBABLY_ABSOLUTE_PA and "g" not in given_text.lower():
+    if gauge_pressure_Pa > PROBABLY_ABSOLUTE_PA and "g" not in text.lower():
         fix += "; pressure basis missing: a gauge pressure is wanted, is this an absolute one?"
-    raise refuse(f"{reading} is outside {span} for {row['words']}", given_text, key, accepted=span, fix=fix)
+    raise refuse(f"{reading} is outside {span} for {row['words']}", text, key, accepted=span, fix=fix)
 
 
 def _meant_pressure(text: str, low_Pa: float, high_Pa: float) -> str:
@@ -79,7 +80,7 @@ def _factor(unit: str) -> float:
 
 def check_orifice_diameter(
     diameter_m: float,
-    given_text: str,
+    given_text: object,
     *,
     key: str = "",
     allow_outside: bool = False,
@@ -87,7 +88,7 @@ def check_orifice_diameter(
 ) -> None:
     """Refuse an orifice diameter outside the range of domestic burners, naming the drill it may have been.
 
-    diameter_m : as read [m]; given_text : as written
+    diameter_m : as read [m]; given_text : as written, text or a pint quantity
     allow_outside : the user confirms it; own : a table instead of ``input_ranges``
     Raises UserError.
 
@@ -97,10 +98,11 @@ def check_orifice_diameter(
     low, high = (read(row[end], Kind.DIAMETER) for end in ("low", "high"))
     if allow_outside or low <= diameter_m <= high:
         return
+    text = str(given_text)
     span = f"{low * 1000:g} to {high * 1000:g} mm"
-    fix = _meant_diameter(given_text, low, high) or "check the unit, or confirm with allow_large_orifice"
+    fix = _meant_diameter(text, low, high) or "check the unit and the mark on the orifice"
     what = f"{show(diameter_m, Kind.DIAMETER, unit='mm')} is outside {span} for {row['words']}"
-    raise refuse(what, given_text, key, accepted=span, fix=fix)
+    raise refuse(what, text, key, accepted=span, fix=fix)
 
 
 def _meant_diameter(text: str, low_m: float, high_m: float) -> str:

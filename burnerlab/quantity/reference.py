@@ -20,7 +20,7 @@ STANDARD_PRESSURE_PA = 101325.0  # ISO 6976:2016, and the standard atmosphere
 SNAP_K = 0.011  # 15.55 and 15.56 C are ways of printing 60 F (15.5556 C)
 _LONGEST = 100  # characters of a state
 _ONE = r"[-+]?\d+(?:\.\d*)? ?(?:(?:°|deg) ?)?(?:celsius|fahrenheit|kelvin|[CFKcfk])?(?![A-Za-z])"
-_STATE = re.compile(rf"(?P<first>{_ONE})(?: ?/ ?(?P<second>{_ONE}))?(?P<rest>(?:[ ,].*)?)", re.ASCII)
+_STATE = re.compile(rf"(?P<first>{_ONE})(?: ?/ ?(?P<second>{_ONE}))?(?P<rest>(?:,? .*)?)", re.ASCII)
 _HUMIDITY = {"dry": False, "sat": True, "saturated": True, "wet": True}
 
 
@@ -127,6 +127,8 @@ def _unknown(text: str, key: str) -> UserError:
     near = get_close_matches(text[:60].replace("-", "_"), presets(), n=1, cutoff=0.5)
     accepted = f"COMBUSTION/METERING such as 15C/15C, 25C/0C, 60F; or {', '.join(presets())}"
     fix = f"did you mean {near[0]}?" if near else ""
+    if re.search(r"\d,\d", text):
+        fix = f"use a point as decimal mark: {re.sub(',(?=[0-9])', '.', text[:60])}"
     return refuse("reference state not recognised", text, key, accepted=accepted, fix=fix)
 
 

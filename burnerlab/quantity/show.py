@@ -99,7 +99,8 @@ def number(value: float, digits: int = DEFAULT_DIGITS) -> str:
     size = abs(value)
     if not 1e-6 <= size < 1e15:
         return f"{value:.{digits - 1}e}"
-    after = max(0, digits - 1 - math.floor(math.log10(size)))
+    exponent = int(f"{size:.{digits - 1}e}".partition("e")[2])  # after rounding: 9.9999 prints as 10.0
+    after = max(0, digits - 1 - exponent)
     text = f"{value:.{after}f}"
     whole = text.lstrip("-").partition(".")[0]
     return f"{value:,.{after}f}".replace(",", " ") if len(whole) >= 5 else text
