@@ -111,7 +111,9 @@ def topics() -> tuple[str, ...]:
 def checks(wanted: Iterable[str] | None = None) -> tuple[Check, ...]:
     """Check rows of the topics ``wanted`` (all when None)."""
     chosen = topics() if wanted is None else tuple(wanted)
-    return tuple(_check(topic, row) for topic in chosen for row in read_csv(folder("shared") / f"{topic}.csv"))
+    return tuple(
+        _check(topic, row) for topic in chosen for row in read_csv(folder("shared") / f"{topic}.csv")
+    )
 
 
 def evaluate(check: Check) -> CheckResult:

@@ -15,9 +15,7 @@ from burnerlab import tables
 
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "burnerlab"
-ROOMS = (
-    "tables quantity gas supply orifice flame burner appliance layout bench verify report cli".split()
-)
+ROOMS = "tables quantity gas supply orifice flame burner appliance layout bench verify report cli".split()
 FILES = sorted(PACKAGE.rglob("*.py"))
 LARGEST_FILE, LONGEST_FUNCTION, MOST_ARGUMENTS = 400, 40, 7
 
@@ -33,7 +31,9 @@ def imports(path: Path) -> list[str]:
         names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
         if isinstance(node, ast.ImportFrom) and node.module:
             names = (
-                [f"burnerlab.{alias.name}" for alias in node.names] if node.module == "burnerlab" else [node.module]
+                [f"burnerlab.{alias.name}" for alias in node.names]
+                if node.module == "burnerlab"
+                else [node.module]
             )
         found += [name.split(".")[1] for name in names if name.startswith("burnerlab.")]
     return found
@@ -70,7 +70,9 @@ def test_every_row_says_where_it_is_from(name: str) -> None:
     assert rows
     for number, row in enumerate(rows, start=1):
         assert None not in row, f"{name} row {number} has a cell too many"
-        assert row.get("source") in known, f"{name} row {number}: source {row.get('source')!r} is not described"
+        assert row.get("source") in known, (
+            f"{name} row {number}: source {row.get('source')!r} is not described"
+        )
         assert row.get("place"), f"{name} row {number} names no place in its source"
         assert row.get("provenance") in tables.PROVENANCES, f"{name} row {number}: {row.get('provenance')!r}"
 
@@ -83,18 +85,28 @@ def test_every_source_is_cited() -> None:
 
 
 def test_top_level_holds_what_was_agreed() -> None:
-    agreed = "README.md DEVELOPERS.md pyproject.toml hatch_build.py burnerlab tests fuels notebooks shared".split()
-    tracked = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout
+    agreed = (
+        "README.md DEVELOPERS.md pyproject.toml hatch_build.py burnerlab tests fuels notebooks shared".split()
+    )
+    tracked = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False
+    ).stdout
     top = {line.split("/")[0] for line in tracked.splitlines()}
     assert not [name for name in top if name not in agreed and not name.startswith(".")]
 
 
-CLAIMS = re.compile(r"\b(is|are) safe\b|\bapproved for\b|\bcompliant\b|\bcertified for\b|\bguaranteed\b", re.IGNORECASE)
+CLAIMS = re.compile(
+    r"\b(is|are) safe\b|\bapproved for\b|\bcompliant\b|\bcertified for\b|\bguaranteed\b", re.IGNORECASE
+)
 
 
 @pytest.mark.parametrize(
     "path",
-    [p for p in [*PACKAGE.rglob("*"), ROOT / "README.md"] if p.suffix in {".py", ".md", ".html", ".j2", ".typ", ".csv"}],
+    [
+        p
+        for p in [*PACKAGE.rglob("*"), ROOT / "README.md"]
+        if p.suffix in {".py", ".md", ".html", ".j2", ".typ", ".csv"}
+    ],
     ids=lambda path: path.name,
 )
 def test_nothing_claims_what_a_calculation_cannot(path: Path) -> None:
@@ -105,7 +117,12 @@ def test_nothing_claims_what_a_calculation_cannot(path: Path) -> None:
 
 def test_import_is_light() -> None:
     code = "import sys, burnerlab; print(*[m for m in ('numpy', 'pint', 'cantera', 'scipy') if m in sys.modules])"
-    assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split() == []
+    assert (
+        subprocess.run(
+            [sys.executable, "-c", code], capture_output=True, text=True, check=True
+        ).stdout.split()
+        == []
+    )
 
 
 def test_core_stays_light() -> None:

@@ -1,0 +1,256 @@
+"""Published indices of interchangeability, each by its own formula and constants."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from burnerlab import tables
+from burnerlab.gas.components import component_table
+from burnerlab.gas.gas import Gas
+from burnerlab.gas.properties import properties
+from burnerlab.quantity import Problem, ReferenceState, UserError
+
+BTU_PER_FT3 = 1055.05585262 / 0.028316846592  # J/m3, International Table Btu
+INERT = ("nitrogen", "carbon dioxide", "argon", "helium", "water")
+HEAVY = (
+    "isobutane",
+    "n-pentane",
+    "isopentane",
+    "neopentane",
+    "n-hexane",
+)  # counted as n-butane, as the bulletin does
+
+
+@cache
+def constants(own: Path | None = None) -> Mapping[tuple[str, str, str], float]:
+    """Constants and limits by method, symbol and item; ``own`` is a CSV file of the same columns."""
+    rows = tables.read_csv(own) if own else tables.rows("interchange")
+    return {(row["method"], row["symbol"], row["item"]): float(row["value"]) for row in rows}
+
+
+def _sum(gas: Gas, method: str, symbol: str, own: Path | None) -> float:
+    """Sum of a constant over the components; raises UserError for a fuel the method has no constant for."""
+    table, total = constants(own), []
+    for name, x in zip(gas.composition.names, gas.composition.fractions, strict=True):
+        item = "n-butane" if name in HEAVY else name
+        if (method, symbol, item) in table:
+            total.append(x * table[method, symbol, item])
+        elif name not in INERT and name != "oxygen" and x > 0.0:
+            what = f"{method} has no constant for {name}"
+            raise UserError(
+                Problem(what, value=gas.name, key="gas", fix="judge this gas by the other methods")
+            )
+        elif symbol == "F" and x > 0.0:  # the lifting constants go by relative density for an inert
+            total.append(
+                x * table[method, "F", "nitrogen"] * _relative_density(name) / _relative_density("nitrogen")
+            )
+    return math.fsum(total)
+
+
+def _relative_density(name: str) -> float:
+    table = component_table()
+    return float(table.molar_mass_kg_per_mol[table.index[name]])
+
+
+def _fraction(gas: Gas, *names: str) -> float:
+    return math.fsum(
+        x for n, x in zip(gas.composition.names, gas.composition.fractions, strict=True) if n in names
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Trade:
+    """Ideal gas at 60 F, 14.696 psia, dry, as the American methods were set up."""
+
+    h: float  # gross heating value [Btu/ft3]
+    d: float  # relative density [-]
+
+
+def _trade(gas: Gas) -> _Trade:
+    p = properties(gas, ReferenceState.read("US_60F_14p696_dry"))
+    return _Trade(h=p.ideal_gross_heating_value_J_per_m3 / BTU_PER_FT3, d=p.ideal_relative_density)
+
+
+@dataclass(frozen=True, slots=True)
+class BulletinFactors:
+    """Bulletin 36 factors of a gas: lifting constant, primary air factor, air per 100 Btu, yellow tip."""
+
+    K: float
+    f: float
+    a: float
+    Y: float
+    h: float
+
+
+def bulletin_factors(gas: Gas, own: Path | None = None) -> BulletinFactors:
+    """K = sum(F x)/d, f = 1000 sqrt(d)/h, a = 100 A/h, Y = sum(T x)/(A + 7 inerts - 26.3 oxygen).
+
+    h gross heating value [Btu/ft3] and d relative density [-], ideal gas at 60 F, 14.696 psia, dry.
+    Raises UserError for a component without constants. Source: aga-bulletin-36 (recalled).
+
+    >>> from burnerlab.gas import mix
+    >>> bulletin_factors(mix({"methane": 1.0}, per="mole")).K
+    1.2097
+    """
+    table, trade = constants(own), _trade(gas)
+    A = _sum(gas, "AGA36", "A", own)
+    inert = _fraction(gas, *INERT)
+    denominator = A + table["AGA36", "inert factor", ""] * inert
+    denominator -= table["AGA36", "oxygen factor", ""] * _fraction(gas, "oxygen")
+    return BulletinFactors(
+        K=_sum(gas, "AGA36", "F", own) / trade.d,
+        f=1000.0 * math.sqrt(trade.d) / trade.h,
+        a=100.0 * A / trade.h,
+        Y=_sum(gas, "AGA36", "T", own) / denominator,
+        h=trade.h,
+    )
+
+
+def bulletin_indices(adjustment: Gas, substitute: Gas, own: Path | None = None) -> dict[str, float]:
+    """Lifting, flash-back and yellow-tip index of AGA Bulletin 36; I_Y is left out where nothing tips yellow.
+
+    I_L = K_a/((f_a a_s/(f_s a_a)) (K_s - log10(f_a/f_s))), I_F = (K_s f_s/(K_a f_a)) sqrt(h_s/1000),
+    I_Y = f_s a_a Y_a/(f_a a_s Y_s). Range: above about 800 Btu/ft3. Source: aga-bulletin-36 (recalled).
+    """
+    a, s = bulletin_factors(adjustment, own), bulletin_factors(substitute, own)
+    found = {
+        "I_L": a.K / ((a.f * s.a / (s.f * a.a)) * (s.K - math.log10(a.f / s.f))),
+        "I_F": s.K * s.f / (a.K * a.f) * math.sqrt(s.h / 1000.0),
+    }
+    if s.Y > 0.0 and a.Y > 0.0:
+        found["I_Y"] = s.f * a.a * a.Y / (a.f * s.a * s.Y)
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class WeaverFactors:
+    """Weaver factors of a gas: air net of its oxygen, flame speed, free carbon, hydrogen to carbon."""
+
+    A: float
+    S: float
+    N: float
+    R: float
+    oxygen_percent: float
+    h: float
+    d: float
+
+
+def weaver_factors(gas: Gas, own: Path | None = None) -> WeaverFactors:
+    """A, S = sum(Fs x)/(A + 5 inerts - 18.8 oxygen + 1), N and R of Weaver for one gas.
+
+    N carbon atoms readily liberated per 100 molecules (n - 1 of a saturated, n of an unsaturated
+    hydrocarbon), R hydrogen over carbon atoms in the hydrocarbons. Source: weaver-1951 (recalled).
+    """
+    table, trade, parts = constants(own), _trade(gas), component_table()
+    oxygen = _fraction(gas, "oxygen")
+    A = _sum(gas, "AGA36", "A", own) - oxygen / 0.209  # 20.9 % oxygen, as the air figures of the table
+    S = _sum(gas, "Weaver", "Fs", own) / (
+        A
+        + table["Weaver", "inert factor", ""] * _fraction(gas, *INERT)
+        - table["Weaver", "oxygen factor", ""] * oxygen
+        + 1.0
+    )
+    free, carbon, hydrogen = 0.0, 0.0, 0.0
+    for name, x in zip(gas.composition.names, gas.composition.fractions, strict=True):
+        c, h, *others = parts.atoms[parts.index[name]].tolist()
+        if c > 0 and h > 0 and not any(others):
+            free += 100.0 * x * (c - 1.0 if h == 2 * c + 2 else c)
+            carbon, hydrogen = carbon + x * c, hydrogen + x * h
+    R = hydrogen / carbon if carbon else math.inf
+    return WeaverFactors(A=A, S=S, N=free, R=R, oxygen_percent=100.0 * oxygen, h=trade.h, d=trade.d)
+
+
+def weaver_indices(adjustment: Gas, substitute: Gas, own: Path | None = None) -> dict[str, float]:
+    """Heat, air, lifting, flash-back, yellow-tip and incomplete-combustion index of Weaver.
+
+    J_H = (h_s/h_a) sqrt(d_a/d_s), J_A = (A_s/A_a) sqrt(d_a/d_s), J_L = J_A (S_s/S_a)(100 - Q_s)/(100 - Q_a),
+    J_F = S_s/S_a - 1.4 J_A + 0.4, J_Y = J_A + (N_s - N_a)/110 - 1, J_I = J_A - 0.366 R_s/R_a - 0.634.
+    Source: weaver-1951 (recalled).
+    """
+    a, s = weaver_factors(adjustment, own), weaver_factors(substitute, own)
+    lighter = math.sqrt(a.d / s.d)
+    J_A = s.A / a.A * lighter
+    found = {
+        "J_H": s.h / a.h * lighter,
+        "J_A": J_A,
+        "J_L": J_A * (s.S / a.S) * (100.0 - s.oxygen_percent) / (100.0 - a.oxygen_percent),
+        "J_F": s.S / a.S - 1.4 * J_A + 0.4,
+        "J_Y": J_A + (s.N - a.N) / 110.0 - 1.0,
+    }
+    if math.isfinite(a.R) and math.isfinite(s.R):
+        found["J_I"] = J_A - 0.366 * s.R / a.R - 0.634
+    return found
+
+
+def incomplete_combustion_factor(wobbe_MJ_per_m3: float, PN: float, own: Path | None = None) -> float:
+    """Dutton's incomplete combustion factor, ICF = 0.64 (W - 50.73 + 0.03 PN) [-].
+
+    W gross Wobbe index at 15/15, dry [MJ/m3]; PN propane and nitrogen of the equivalent mixture [vol %].
+
+    >>> incomplete_combustion_factor(51.41, 5.0)
+    0.531
+    """
+    t = constants(own)
+    offset = wobbe_MJ_per_m3 - t["Dutton", "ICF Wobbe", ""] + t["Dutton", "ICF PN", ""] * PN
+    return t["Dutton", "ICF slope", ""] * offset
+
+
+def soot_index(propane_percent: float, nitrogen_percent: float, own: Path | None = None) -> float:
+    """Dutton's soot index, SI = 0.896 atan(0.0255 C3H8 - 0.0233 N2 + 0.617) [-].
+
+    propane_percent, nitrogen_percent : of the equivalent mixture [vol %].
+
+    >>> soot_index(2.246, 1.658)
+    0.507
+    """
+    t = constants(own)
+    argument = t["Dutton", "SI C3H8", ""] * propane_percent - t["Dutton", "SI N2", ""] * nitrogen_percent
+    return t["Dutton", "SI factor", ""] * math.atan(argument + t["Dutton", "SI constant", ""])
+
+
+@dataclass(frozen=True, slots=True)
+class EquivalentMixture:
+    """Methane, propane and nitrogen with the hydrocarbons and the Wobbe index of a gas [vol %]."""
+
+    methane: float
+    propane: float
+    nitrogen: float
+
+    @property
+    def PN(self) -> float:
+        return self.propane + self.nitrogen
+
+
+def equivalent_mixture(gas: Gas) -> EquivalentMixture:
+    """Dutton's equivalent mixture: the hydrocarbons as methane and propane, nitrogen to the same Wobbe.
+
+    Raises UserError for a gas without hydrocarbons or leaner than that mixture can be.
+    """
+    from scipy.optimize import brentq
+
+    from burnerlab.gas.mixing import mix
+
+    parts, state = component_table(), ReferenceState.read("ISO_15_15")
+    carbon = hydrocarbons = 0.0
+    for name, x in zip(gas.composition.names, gas.composition.fractions, strict=True):
+        c, h, *others = parts.atoms[parts.index[name]].tolist()
+        if c > 0 and h > 0 and not any(others):
+            carbon, hydrocarbons = carbon + x * c, hydrocarbons + x
+    if hydrocarbons <= 0.0:
+        raise UserError(
+            Problem("has no hydrocarbons", value=gas.name, key="gas", fix="judge it by the other methods")
+        )
+    propane = hydrocarbons * (carbon / hydrocarbons - 1.0) / 2.0
+    wobbe = properties(gas, state).gross_wobbe_J_per_m3
+
+    def gap(nitrogen: float) -> float:
+        shares = {"methane": hydrocarbons - propane, "propane": propane, "nitrogen": nitrogen}
+        return properties(mix(shares, per="mole", normalize=True), state).gross_wobbe_J_per_m3 - wobbe
+
+    nitrogen = 0.0 if gap(0.0) <= 0.0 else float(brentq(gap, 0.0, 3.0 * hydrocarbons, xtol=1e-10))
+    total = (hydrocarbons + nitrogen) / 100.0
+    return EquivalentMixture((hydrocarbons - propane) / total, propane / total, nitrogen / total)
