@@ -28,6 +28,7 @@ class Unit:
     spelling: str
     kind: Kind
     system: str
+    counted_at_reference: bool = False  # scf, Nm3: means nothing until the reference state is said
 
     @property
     def scale(self) -> Scale:
@@ -67,7 +68,7 @@ def spellings(kind: Kind) -> Spellings:
         if kind.name not in row["kinds"].split("|"):
             continue
         written = row["spellings"].split("|")
-        unit = Unit(row["unit"], written[0], kind, row["system"])
+        unit = Unit(row["unit"], written[0], kind, row["system"], bool(row["counts"]))
         for text in written:
             for book, entry in ((exact, squeeze(text)), (folded, fold(squeeze(text)))):
                 if book.setdefault(entry, unit).name != unit.name:
@@ -79,7 +80,9 @@ def spellings(kind: Kind) -> Spellings:
 @cache
 def _ratio(kind: Kind, above: Unit, below: Unit) -> Unit:
     under = below.name if " " not in below.name else f"({below.name})"
-    return Unit(f"{above.name} / {under}", f"{above.spelling}/{below.spelling}", kind, above.system)
+    spelling = f"{above.spelling}/{below.spelling}"
+    counted = above.counted_at_reference or below.counted_at_reference
+    return Unit(f"{above.name} / {under}", spelling, kind, above.system, counted)
 
 
 def find(spelling: str, kind: Kind) -> Unit | None:

@@ -97,6 +97,9 @@ def _complaint(text: str, key: str, example: str) -> UserError:
         return refuse(f"not a quantity: longer than {LONGEST} characters", text, key)
     if "," in text:
         return refuse("use a point as decimal mark; commas are not read", text, key, fix=_without_comma(text))
+    joined = re.match(r"[+-]?(\d+)-(\d+/\d+)", text, re.ASCII)
+    if joined:
+        return refuse("not a quantity", text, key, fix=f"write {joined[1]} {joined[2]}{text[joined.end() :]}")
     if _NOT_FINITE.fullmatch(text):
         return refuse("must be finite", text, key)
     if any(c.isdigit() and not c.isascii() and c not in "²³" for c in text):

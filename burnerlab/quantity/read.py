@@ -104,7 +104,7 @@ def read(
     return _bounded(_plain(given, kind, key), given, kind, key, low, high)
 
 
-def _plain(given: object, kind: Kind, key: str) -> float:
+def _plain(given: object, kind: Kind, key: str, stated: bool = False) -> float:
     if is_quantity(given):
         try:
             value = magnitude_SI(given, kind)
@@ -115,10 +115,10 @@ def _plain(given: object, kind: Kind, key: str) -> float:
         return value
     if kind is Kind.FRACTION and isinstance(given, (int, float)) and not isinstance(given, bool):
         given = repr(given)
-    return _read_text(text_of(given, key, EXAMPLES[kind]), kind, key)
+    return _read_text(text_of(given, key, EXAMPLES[kind]), kind, key, stated)
 
 
-def _read_text(text: str, kind: Kind, key: str) -> float:
+def _read_text(text: str, kind: Kind, key: str, stated: bool) -> float:
     written = split(text, key, EXAMPLES[kind])
     if not written.unit:
         if kind is Kind.FRACTION and not written.fraction:
@@ -138,6 +138,9 @@ def _read_text(text: str, kind: Kind, key: str) -> float:
             raise refuse(f"{basis} is not said here", text, key, fix=f"write {bare}")
         why = alias.refuse(written.unit, kind, f"{written.number:.12g}")
         raise refuse(why.what, text, key, accepted=why.accepted, fix=why.fix)
+    if unit.counted_at_reference and not stated:
+        fix = f"add it, such as {text} at 15C/15C, or {text} at 60F"
+        raise refuse("the reference state of this volume is missing", text, key, fix=fix)
     if written.fraction and kind not in (Kind.LENGTH, Kind.DIAMETER):
         raise refuse("fractions are read for lengths only", text, key, fix="write a decimal number")
     value = written.number * unit.scale.factor + unit.scale.offset
@@ -229,7 +232,7 @@ def read_heating_value(given: object, key: str = "") -> HeatingValue:
     basis = basis or late
     written = split(head, key, EXAMPLES[Kind.HEATING_VALUE_VOLUME])
     per = next((per for per, kind in _PER.items() if alias.find(written.unit, kind)), "volume")
-    value = _bounded(_read_text(head, _PER[per], key), given, _PER[per], key, None, None)
+    value = _bounded(_read_text(head, _PER[per], key, bool(at)), given, _PER[per], key, None, None)
     return HeatingValue(value, per, basis, ReferenceState.read(at, key=key) if at else None)
 
 
@@ -263,7 +266,7 @@ def read_at_reference(
         text, *tail = _AT.split(given.strip(" "), maxsplit=1)
         if tail:
             reference = ReferenceState.read(tail[0], key=key)
-    value = _bounded(_plain(text, kind, key), given, kind, key, None, None)
+    value = _bounded(_plain(text, kind, key, True), given, kind, key, None, None)
     if reference is None:
         fix = f"add it, such as {text} at 15C/15C, or {text} at 60F"
         raise refuse("the reference state of this volume is missing", str(given), key, fix=fix)

@@ -125,6 +125,8 @@ def test_heating_values_keep_basis_and_state() -> None:
     assert (printed.value, printed.reference) == (pytest.approx(37.26e6), PRESETS["DIN_25_0"])
     late = read_heating_value("1000 Btu/cf at 60F 30 inHg saturated gross")
     assert (late.basis, late.reference) == ("gross", PRESETS["US_60F_30inHg_sat"])
+    counted = read_heating_value("1037 Btu/scf gross at 60F 14.73 psia")
+    assert counted == billed
     silent = read_heating_value("38.6 MJ/m3")
     assert (silent.basis, silent.reference) == (None, None)
     mass = read_heating_value("21591 Btu/lb gross")
