@@ -1,0 +1,126 @@
+"""Flames, flue gas, vapour pressures and the gas upstream of an orifice against printed figures."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from burnerlab.flame.equilibrium import AdiabaticFlame, adiabatic_flame_temperature_K
+from burnerlab.gas import air, saturation, upstream
+from burnerlab.gas.composition import Composition
+from burnerlab.verify import Measure
+
+Inputs = Mapping[str, Any]
+PEAK_GRID = np.arange(0.9, 1.4, 0.005)  # equivalence ratios searched for the hottest flame
+
+
+def _gas(inputs: Inputs) -> Composition:
+    return Composition.of(inputs["mix"], per="mole")
+
+
+def _flame(inputs: Inputs) -> AdiabaticFlame:
+    rest = {key: value for key, value in inputs.items() if key not in ("mix", "species")}
+    return adiabatic_flame_temperature_K(_gas(inputs), **rest)
+
+
+def flame_temperature_K(inputs: Inputs) -> float:
+    """Adiabatic flame temperature"""
+    return float(_flame(inputs).temperature_K)
+
+
+def hottest_equivalence_ratio(inputs: Inputs) -> float:
+    """Equivalence ratio of the hottest flame"""
+    flame = adiabatic_flame_temperature_K(_gas(inputs), PEAK_GRID)
+    return float(PEAK_GRID[np.argmax(flame.temperature_K)])
+
+
+def stoichiometric_air(inputs: Inputs) -> float:
+    """Stoichiometric dry air, volume per volume"""
+    return air.combustion_air(_gas(inputs)).stoichiometric_air
+
+
+def dry_flue_gas(inputs: Inputs) -> float:
+    """Dry stoichiometric flue gas, volume per volume"""
+    return air.combustion_air(_gas(inputs)).dry_products
+
+
+def ultimate_CO2_percent(inputs: Inputs) -> float:
+    """Ultimate carbon dioxide of the dry flue gas"""
+    return 100.0 * air.combustion_air(_gas(inputs)).ultimate_CO2
+
+
+def excess_air_percent(inputs: Inputs) -> float:
+    """Excess air from oxygen in the dry flue gas"""
+    gas = _gas(inputs)
+    return 100.0 * float(air.air_ratio_from_O2(gas.names, gas.fractions, inputs["dry_O2"])) - 100.0
+
+
+def flue_O2_percent(inputs: Inputs) -> float:
+    """Oxygen in the dry flue gas"""
+    return 100.0 * air.combustion_air(_gas(inputs), inputs["air_ratio"]).dry_O2
+
+
+def flue_CO2_percent(inputs: Inputs) -> float:
+    """Carbon dioxide in the dry flue gas"""
+    return 100.0 * air.combustion_air(_gas(inputs), inputs["air_ratio"]).dry_CO2
+
+
+def wet_flue_percent(inputs: Inputs) -> float:
+    """One constituent of the wet flue gas"""
+    flue = air.combustion_air(_gas(inputs), inputs["air_ratio"], inputs.get("humidity", 0.0))
+    return 100.0 * sum(flue.wet_composition[name] for name in inputs["constituents"])
+
+
+def flue_dew_point_C(inputs: Inputs) -> float:
+    """Water dew point of the flue gas"""
+    gas = _gas(inputs)
+    dew = air.dew_point_K(gas.names, gas.fractions, inputs["air_ratio"], inputs.get("humidity", 0.0))
+    return float(dew) - 273.15
+
+
+def water_pressure_Pa(inputs: Inputs) -> float:
+    """Saturation pressure of water or ice"""
+    return float(saturation.water_saturation_pressure_Pa(inputs["temperature_K"]))
+
+
+def water_temperature_K(inputs: Inputs) -> float:
+    """Saturation temperature of water"""
+    return float(saturation.water_dew_point_K(inputs["pressure_Pa"]))
+
+
+def component_vapour_pressure_Pa(inputs: Inputs) -> float:
+    """Vapour pressure of a fuel component"""
+    return float(saturation.vapour_pressure_Pa([inputs["component"]], inputs["temperature_K"])[0])
+
+
+def upstream_density(inputs: Inputs) -> float:
+    """Density of the gas at supply temperature and pressure"""
+    gas, state = _gas(inputs), (inputs["temperature_K"], inputs["pressure_Pa"])
+    return float(upstream.density_kg_per_m3(gas.names, gas.fractions, *state))
+
+
+def upstream_isentropic_exponent(inputs: Inputs) -> float:
+    """Isentropic exponent of the gas at supply temperature and pressure"""
+    gas, state = _gas(inputs), (inputs["temperature_K"], inputs["pressure_Pa"])
+    return float(upstream.isentropic_exponent(gas.names, gas.fractions, *state))
+
+
+MEASURES: dict[str, Measure] = {
+    "flame temperature": flame_temperature_K,
+    "hottest equivalence ratio": hottest_equivalence_ratio,
+    "stoichiometric air": stoichiometric_air,
+    "dry flue gas": dry_flue_gas,
+    "ultimate CO2": ultimate_CO2_percent,
+    "excess air": excess_air_percent,
+    "flue O2": flue_O2_percent,
+    "flue CO2": flue_CO2_percent,
+    "wet flue share": wet_flue_percent,
+    "flue dew point": flue_dew_point_C,
+    "water saturation pressure": water_pressure_Pa,
+    "water saturation temperature": water_temperature_K,
+    "vapour pressure": component_vapour_pressure_Pa,
+    "upstream density": upstream_density,
+    "upstream isentropic exponent": upstream_isentropic_exponent,
+}
