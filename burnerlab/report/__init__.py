@@ -1,0 +1,8 @@
+"""How a result is shown: one sheet, rendered for the terminal, as HTML, PDF, workbook, CSV and JSON."""
+
+from burnerlab.report.json_out import to_json
+from burnerlab.report.sheet import Sheet, build_sheet
+from burnerlab.report.terminal import terminal
+from burnerlab.report.write import FORMATS, Options, Written, write_sheet
+
+__all__ = ["FORMATS", "Options", "Sheet", "Written", "build_sheet", "terminal", "to_json", "write_sheet"]

@@ -1,0 +1,250 @@
+"""The rows that speak of burners: orifices, heat inputs, drills, air, findings."""
+
+from __future__ import annotations
+
+from burnerlab.appliance.result import BurnerConversion, Conversion, Finding, Verdict
+from burnerlab.quantity import System
+from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, digits, percent
+from burnerlab.report.parts import Block, Column, Points, Section, Table
+from burnerlab.report.wording import clean, name, worst
+
+HEAT_INPUT = "heat input"
+
+
+def burner_verdict(c: Conversion, burner: BurnerConversion) -> Verdict:
+    """What the checks say of a burner's heat input; of everything checked on it when none speaks of that."""
+    own = [f for f in c.findings if f.burner == burner.name]
+    of_input = [f.verdict for f in own if HEAT_INPUT in f.topic.lower()]
+    return worst(of_input or [f.verdict for f in own])
+
+
+def band_words(c: Conversion) -> str:
+    """The band of the heat input: ``±5 %``, or both ends when they differ."""
+    low, high = 100 * c.tolerance_low, 100 * c.tolerance
+    return f"±{high:g} %" if abs(low + high) < 1e-9 else f"{low:+g} % to {high:+g} %"
+
+
+def called(burner: BurnerConversion) -> Cell:
+    """A burner's name, and below it its kind, how many there are and how many orifices feed each."""
+    words = [clean(burner.kind)]
+    words += [f"{burner.count} off"] if burner.count > 1 else []
+    words += [f"{burner.orifice_count} orifices each"] if burner.orifice_count > 1 else []
+    return Cell(text=name(burner.name), also=", ".join(words))
+
+
+def mark(verdict: Verdict) -> Cell:
+    return Cell(text=verdict, verdict=verdict)
+
+
+def bore(diameter_m: float, drill: str, system: System) -> Cell:
+    """A drill and its diameter in both units; a bare diameter without a drill."""
+    shown = BORE.show(diameter_m, system)
+    if not drill:
+        return shown
+    said = clean(drill, 24)
+    sizes = [text for text in (shown.text, shown.also) if not _same_size(said, text)]
+    return Cell(text=said, also=", ".join(sizes), value=shown.value, unit=shown.unit)
+
+
+def _same_size(drill: str, size: str) -> bool:
+    """Whether a drill is named by this very size: ``1.25 mm`` and ``1.250 mm``."""
+    number, _, unit = drill.partition(" ")
+    other, _, other_unit = size.partition(" ")
+    try:
+        return unit == other_unit and float(number) == float(other)
+    except ValueError:
+        return False
+
+
+def orifices(c: Conversion, system: System) -> Section:
+    """Present and new orifice, heat inputs and the drills near the exact diameter."""
+    lead = (
+        "Figures are for one burner of its kind. Heat inputs are gross, at the gas temperature and ambient "
+        "pressure of the job; totals count every burner."
+    )
+    unmet = tuple(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets)
+    blocks: tuple[Block, ...] = (_orifice_table(c, system), *([Points(items=unmet)] if unmet else []))
+    blocks += (_input_table(c, system), _choice_table(c, system))
+    return Section(key="burners", title="Burners and orifices", lead=lead, blocks=blocks)
+
+
+def _orifice_table(c: Conversion, system: System) -> Table:
+    columns = (
+        Column(title="Burner"),
+        Column(title="Present orifice"),
+        Column(title="New orifice, exact", side="right"),
+        Column(title="Drill taken"),
+        Column(title="Diameter, new / present", side="right"),
+        Column(title="Area, new / present", side="right"),
+        Column(title="Flow at the orifice"),
+    )
+    rows = tuple(
+        (
+            called(b),
+            bore(b.from_orifice_m, b.from_drill, system),
+            BORE.show(b.to_orifice_m, system),
+            bore(b.choice.diameter_m, b.choice.drill, system),
+            _ratio(b.diameter_ratio),
+            _ratio(b.area_ratio),
+            Cell(text="choked" if b.choked else "below choking"),
+        )
+        for b in c.burners
+    )
+    return Table(caption="Orifices", columns=columns, rows=rows)
+
+
+def _ratio(value: float) -> Cell:
+    return Cell(text=digits(value, 4), value=value)
+
+
+def _input_table(c: Conversion, system: System) -> Table:
+    aimed = c.altitude_policy_factor != 1.0
+    columns = (
+        Column(title="Burner"),
+        Column(title="Rating", side="right"),
+        *([Column(title="Aim after the altitude rule", side="right")] if aimed else []),
+        Column(title="Calculated, present", side="right"),
+        Column(title="Calculated, new", side="right"),
+        Column(title="At lowest pressure", side="right"),
+        Column(title="At highest pressure", side="right"),
+        Column(title=f"New against {'aim' if aimed else 'rating'}", side="right"),
+        Column(title="Verdict"),
+    )
+    rows = tuple(
+        (
+            called(b),
+            POWER.show(b.rate_gross_W, system),
+            *([POWER.show(b.aim_gross_W, system)] if aimed else []),
+            POWER.show(b.from_predicted_gross_W, system),
+            POWER.show(b.predicted_gross_W, system),
+            POWER.show(b.predicted_low_W, system),
+            POWER.show(b.predicted_high_W, system),
+            Cell(text=percent(b.deviation), value=100 * b.deviation, unit="%"),
+            mark(burner_verdict(c, b)),
+        )
+        for b in c.burners
+    )
+    return Table(
+        caption="Heat input, gross", columns=columns, rows=rows, total=_input_total(c, system, aimed)
+    )
+
+
+def _input_total(c: Conversion, system: System, aimed: bool) -> tuple[Cell, ...]:
+    aim = sum(b.aim_gross_W * b.count for b in c.burners)
+    now = sum(b.from_predicted_gross_W * b.count for b in c.burners)
+    low = _sum([b.predicted_low_W for b in c.burners], c)
+    high = _sum([b.predicted_high_W for b in c.burners], c)
+    off = c.total_predicted_gross_W / aim - 1 if aim else 0.0
+    return (
+        Cell(text="All burners", also=f"{sum(b.count for b in c.burners)} burners"),
+        POWER.show(c.total_rate_gross_W, system),
+        *([POWER.show(aim, system)] if aimed else []),
+        POWER.show(now, system),
+        POWER.show(c.total_predicted_gross_W, system),
+        POWER.show(low, system),
+        POWER.show(high, system),
+        Cell(text=percent(off), value=100 * off, unit="%"),
+        Cell(text=""),
+    )
+
+
+def _sum(each: list[float | None], c: Conversion) -> float | None:
+    known = [value * b.count for value, b in zip(each, c.burners, strict=True) if value is not None]
+    return sum(known) if len(known) == len(c.burners) else None
+
+
+def _choice_table(c: Conversion, system: System) -> Table:
+    columns = (
+        Column(title="Burner"),
+        Column(title="Drill"),
+        Column(title="Diameter", side="right"),
+        Column(title="Calculated, gross", side="right"),
+        Column(title=f"Against {'rating' if c.altitude_policy_factor == 1.0 else 'aim'}", side="right"),
+        Column(title="Over the drill's tolerance", side="right"),
+        Column(title="Taken"),
+    )
+    power, size = POWER.scale(system), BORE.scale(system)
+    rows = tuple(
+        (
+            Cell(text=name(b.name)),
+            Cell(text=clean(d.drill, 24)),
+            Cell(text=size.text(d.diameter_m), value=size.of(d.diameter_m), unit=size.unit),
+            Cell(
+                text=power.text(d.heat_input_gross_W), value=power.of(d.heat_input_gross_W), unit=power.unit
+            ),
+            Cell(text=percent(d.deviation), value=100 * d.deviation, unit="%"),
+            Cell(text=f"{digits(power.of(d.low_W), 3)} to {power.text(d.high_W)}"),
+            Cell(text="taken" if d.drill == b.choice.drill else ""),
+        )
+        for b in c.burners
+        for d in b.choices
+    )
+    return Table(caption="Drills near the exact diameter", columns=columns, rows=rows, dense=True)
+
+
+def air(c: Conversion, system: System) -> Section:
+    """Air each burner needs, before and after."""
+    columns = (
+        Column(title="Burner"),
+        Column(title="Air, present gas", side="right"),
+        Column(title="Air, new gas", side="right"),
+        Column(title="Air, new gas, by mass", side="right"),
+        Column(title="Air per gas volume, new / present", side="right"),
+        Column(title="Primary air drawn in, new / present", side="right"),
+        Column(title="Primary aeration after, shutter untouched", side="right"),
+        Column(title="Gas used", side="right"),
+    )
+    rows = tuple(
+        (
+            called(b),
+            VOLUME_FLOW.show(b.from_air_m3_per_s, system),
+            VOLUME_FLOW.show(b.to_air_m3_per_s, system),
+            MASS_FLOW.show(b.to_air_kg_per_s, system),
+            _maybe(b.air_to_gas_ratio_change, "×"),
+            _maybe(b.primary_air_change, "×"),
+            _maybe(b.primary_aeration_after, ""),
+            VOLUME_FLOW.show(b.volume_flow_m3_per_s, system),
+        )
+        for b in c.burners
+    )
+    lead = (
+        "Stoichiometric dry air and gas for one burner, as volumes at the reference state; the present gas at "
+        "its rating, the new gas with the drill taken."
+    )
+    if c.assumed_primary_aeration:
+        share = digits(c.assumed_primary_aeration, 2)
+        lead += f" The present primary aeration is assumed, not measured: {share}."
+    return Section(
+        key="air",
+        title="Air",
+        lead=lead,
+        blocks=(Table(caption="Air and gas of one burner", columns=columns, rows=rows),),
+    )
+
+
+def _maybe(value: float | None, before: str) -> Cell:
+    if value is None:
+        return Cell(text="not evaluated")
+    return Cell(text=f"{before} {digits(value, 3)}".strip(), value=value)
+
+
+def finding_row(f: Finding) -> tuple[Cell, ...]:
+    """A check as printed: what, found, value, range, verdict, trust, source."""
+    topic = Cell(text=clean(f.topic), also=name(f.burner))
+    value = Cell(text="" if f.value is None else _in_unit(f.value, f.unit), value=f.value, unit=f.unit)
+    words = [Cell(text=text) for text in (clean(f.text), finding_range(f), f.trust, clean(f.source))]
+    return (topic, words[0], value, words[1], mark(f.verdict), words[2], words[3])
+
+
+def finding_range(f: Finding) -> str:
+    """The range a finding was held against, in words."""
+    low = "" if f.low is None else _in_unit(f.low, f.unit)
+    high = "" if f.high is None else _in_unit(f.high, f.unit)
+    if low and high:
+        return f"{low} to {high}"
+    return f"at least {low}" if low else f"at most {high}" if high else ""
+
+
+def _in_unit(value: float, unit: str) -> str:
+    shown = clean(unit)
+    return digits(value, 3) + ("" if shown in ("", "-", "1") else f" {shown}")

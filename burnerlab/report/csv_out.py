@@ -1,0 +1,87 @@
+"""The burners of a sheet as CSV: numbers as numbers, text that can never become a formula."""
+
+from __future__ import annotations
+
+import csv
+import io
+
+from burnerlab.appliance.result import Conversion
+from burnerlab.report.burners import burner_verdict
+from burnerlab.report.json_out import to_json
+from burnerlab.report.wording import STATEMENT, all_cautions
+
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+COLUMNS = (
+    "name",
+    "kind",
+    "count",
+    "rate_gross_kW",
+    "aim_gross_kW",
+    "from_drill",
+    "from_orifice_mm",
+    "from_predicted_gross_kW",
+    "to_orifice_mm",
+    "drill",
+    "drill_diameter_mm",
+    "area_ratio",
+    "predicted_gross_kW",
+    "predicted_net_kW",
+    "predicted_low_gross_kW",
+    "predicted_high_gross_kW",
+    "deviation_percent",
+    "stoichiometric_air_m3_per_h",
+    "mass_flow_kg_per_h",
+    "volume_flow_m3_per_h",
+    "coefficient",
+)
+
+
+def text_cell(text: str) -> str:
+    """Text a spreadsheet reads as text: one that starts like a formula gets a quote before it.
+
+    >>> text_cell("=1+1"), text_cell("griddle tube"), text_cell("  @x")
+    ("'=1+1", 'griddle tube', "'  @x")
+    """
+    first = text.lstrip(" \n\v\f\u00a0\ufeff")
+    return "'" + text if first.startswith(FORMULA_STARTS) else text
+
+
+def _cell(value: object) -> str | int | float:
+    if value is None:
+        return ""
+    if isinstance(value, (int, float)) and not isinstance(value, bool):
+        return value
+    return text_cell(str(value))
+
+
+def csv_text(c: Conversion) -> str:
+    """One row per burner with units in the heads, then the statement and the cautions as rows of text.
+
+    Basis: heat inputs gross unless the head says net; volumes at the reference state named below the rows.
+    """
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\r\n")  # RFC 4180
+    writer.writerow([*COLUMNS, "verdict"])
+    rows = to_json(c)["burners"]
+    for burner, row in zip(c.burners, rows, strict=True):
+        writer.writerow([*(_cell(row[column]) for column in COLUMNS), burner_verdict(c, burner)])
+    writer.writerow([])
+    facts = (
+        ("appliance", c.appliance),
+        ("from gas", c.from_gas.title),
+        ("to gas", c.to_gas.title),
+        ("from pressure, gauge, mbar", c.from_pressure_Pa / 100),
+        ("to pressure, gauge, mbar", c.to_pressure_Pa / 100),
+        ("reference state", c.reference),
+        ("file", c.file),
+        ("SHA-256", c.file_sha256),
+        ("version", c.version),
+        ("statement", STATEMENT),
+    )
+    for label, value in facts:
+        writer.writerow([label, _cell(value)])
+    for entry in c.not_evaluated:
+        writer.writerow(["not evaluated", *(_cell(text) for text in (entry.topic, entry.burner, entry.why))])
+    for caution in all_cautions(c.cautions):
+        writer.writerow([caution.signal, *(_cell(text) for text in (caution.topic, caution.text))])
+    return stream.getvalue()

@@ -1,0 +1,71 @@
+"""The sheet as one HTML file: nothing is fetched, no script runs, it prints on A4 and Letter."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from burnerlab.report.parts import Cautions, Facts, Picture, Points, Steps, Table
+from burnerlab.report.sheet import Sheet
+from burnerlab.report.wording import SHAPES
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+TEMPLATES = Path(__file__).parent / "templates"
+KINDS = {
+    Facts: "facts",
+    Table: "table",
+    Points: "points",
+    Cautions: "cautions",
+    Picture: "picture",
+    Steps: "steps",
+}
+LONGEST_UNBROKEN = 26
+
+
+def pretty(text: str) -> str:
+    """A number as set in print: a true minus sign.
+
+    >>> pretty("-4.6 %"), pretty("x-2")
+    ('−4.6 %', 'x-2')
+    """
+    return re.sub(r"^-(?=\d)", "\u2212", text)
+
+
+def kind_of(block: object) -> str:
+    return KINDS[type(block)]
+
+
+@cache
+def _environment() -> Environment:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    made = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters["pretty"] = pretty
+    made.filters["kind"] = kind_of
+    made.globals["shapes"] = SHAPES
+    made.globals["unbroken"] = LONGEST_UNBROKEN
+    return made
+
+
+def html_text(sheet: Sheet, figures: Mapping[str, str]) -> str:
+    """The page; ``figures`` holds the SVG of each picture by key, one that is missing is told in words."""
+    from markupsafe import Markup
+
+    css = (TEMPLATES / "sheet.css").read_text(encoding="utf-8")
+    values: dict[str, Any] = {
+        "sheet": sheet,
+        "css": Markup(css),  # our own file
+        "figures": {key: Markup(svg) for key, svg in figures.items()},  # drawn by us
+    }
+    return _environment().get_template("sheet.html.j2").render(values)

@@ -1,0 +1,97 @@
+"""Labels on a figure that do not lie on each other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+OFFSETS: tuple[tuple[float, float], ...] = (
+    (1.0, 1.0), (1.0, 0.1), (1.6, 1.8), (2.6, 1.0), (2.6, 2.6), (1.0, 2.8),
+    (4.0, 2.0), (4.2, 0.6), (5.0, 3.4), (1.0, 4.2), (6.4, 1.2), (6.4, 4.4),
+)  # fmt: skip
+
+
+def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
+    """Positions at least ``gap`` apart, each as near as may be to where it is wanted, kept in order.
+
+    wanted : rising positions
+    Returns positions; when they cannot all fit between low and high the gap shrinks evenly.
+
+    >>> spread([1.0, 1.1, 5.0], gap=1.0, low=0.0, high=10.0)
+    [0.55, 1.55, 5.0]
+    """
+    if not wanted:
+        return []
+    gap = min(gap, (high - low) / max(len(wanted) - 1, 1))
+    # blocks of touching labels, each centred on the mean of what its members want
+    blocks: list[list[float]] = []
+    for value in wanted:
+        blocks.append([value])
+        while (
+            len(blocks) > 1
+            and _top(blocks[-2], gap, low, high) + gap > _base(blocks[-1], gap, low, high) + 1e-9
+        ):
+            blocks[-2:] = [blocks[-2] + blocks[-1]]
+    return [_base(block, gap, low, high) + i * gap for block in blocks for i in range(len(block))]
+
+
+def _base(block: list[float], gap: float, low: float, high: float) -> float:
+    span = gap * (len(block) - 1)
+    return max(low, min(sum(block) / len(block) - span / 2, high - span))
+
+
+def _top(block: list[float], gap: float, low: float, high: float) -> float:
+    return _base(block, gap, low, high) + gap * (len(block) - 1)
+
+
+class Placer:
+    """Puts a text beside a point where nothing lies yet; boxes are in pixels of the figure."""
+
+    def __init__(self, axes: Any, renderer: Any) -> None:
+        self._axes, self._renderer = axes, renderer
+        self._taken: list[tuple[float, float, float, float]] = []
+
+    def block(self, x: float, y: float, radius: float) -> None:
+        """Keep labels off a marker at data point (x, y)."""
+        px, py = self._axes.transData.transform((x, y))
+        self._taken.append((px - radius, py - radius, px + radius, py + radius))
+
+    def block_line(self, xs: Sequence[float], ys: Sequence[float], half_width: float = 2.5) -> None:
+        """Keep labels off a line given by points."""
+        points = self._axes.transData.transform(list(zip(xs, ys, strict=True)))
+        for px, py in points:
+            self._taken.append((px - half_width, py - half_width, px + half_width, py + half_width))
+
+    def put(self, x: float, y: float, text: str, side: int, **style: Any) -> None:
+        """Write beside (x, y): upper left when side is -1, lower right when +1; a hair line when far."""
+        px, py = self._axes.transData.transform((x, y))
+        step = style.pop("step", 5.0) * self._axes.figure.dpi / 72
+        for dx, dy in OFFSETS:
+            label = self._text(px + side * dx * step, py - side * dy * step, text, side, style)
+            box = label.get_window_extent(self._renderer).padded(1.0).extents
+            if not any(_meet(box, other) for other in self._taken) and self._inside(box):
+                self._taken.append(tuple(box))
+                if dx + dy > 3.0:
+                    self._line(px, py, px + side * dx * step, py - side * dy * step)
+                return
+            label.remove()
+        label = self._text(px + side * step, py - side * step, text, side, style)
+        self._taken.append(tuple(label.get_window_extent(self._renderer).extents))
+
+    def _text(self, px: float, py: float, text: str, side: int, style: dict[str, Any]) -> Any:
+        x, y = self._axes.transData.inverted().transform((px, py))
+        across = "right" if side < 0 else "left"
+        up = "bottom" if side < 0 else "top"
+        return self._axes.text(x, y, text, ha=across, va=up, zorder=6, **style)
+
+    def _line(self, px: float, py: float, qx: float, qy: float) -> None:
+        (x0, y0), (x1, y1) = self._axes.transData.inverted().transform([(px, py), (qx, qy)])
+        self._axes.plot([x0, x1], [y0, y1], color="#6b6a66", linewidth=0.4, zorder=4)
+
+    def _inside(self, box: Any) -> bool:
+        x0, y0, x1, y1 = self._axes.bbox.extents
+        return bool(box[0] >= x0 and box[2] <= x1 and box[1] >= y0 and box[3] <= y1)
+
+
+def _meet(a: Any, b: Any) -> bool:
+    return bool(a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3])

@@ -1,0 +1,146 @@
+"""A value in SI printed with its unit, metric and US side by side."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import get_args
+
+from burnerlab.quantity import Kind, System, in_unit
+
+SYSTEMS: tuple[System, ...] = get_args(System)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """A printed value or word; for a value first in the reader's units, then in the other system."""
+
+    text: str
+    also: str = ""
+    value: float | None = None  # in ``unit``
+    unit: str = ""
+    verdict: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scale:
+    """A unit of the door's table and how finely a value in it is printed: significant digits or places."""
+
+    kind: Kind
+    unit: str
+    significant: int = 0
+    places: int = 0
+
+    def of(self, value: float) -> float:
+        return float(in_unit(value, self.kind, self.unit))
+
+    def text(self, value: float) -> str:
+        """The value with its unit.
+
+        >>> Scale(kind=Kind.DIAMETER, unit="mm", places=3).text(0.0013970)
+        '1.397 mm'
+        """
+        here = self.of(value)
+        return (
+            f"{digits(here, self.significant) if self.significant else fixed(here, self.places)} {self.unit}"
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measure:
+    """A kind of quantity with its unit in each system."""
+
+    metric: Scale
+    US: Scale
+
+    def scale(self, system: System) -> Scale:
+        return self.metric if system == "metric" else self.US
+
+    def show(self, value: float | None, system: System, missing: str = "not evaluated") -> Cell:
+        """The value in both systems, the reader's first."""
+        if value is None:
+            return Cell(text=missing)
+        first = self.scale(system)
+        second = self.scale("US" if system == "metric" else "metric")
+        return Cell(text=first.text(value), also=second.text(value), value=first.of(value), unit=first.unit)
+
+    def inline(self, value: float | None, system: System) -> str:
+        """``4.10 kW (14000 Btu/h)``, for a running sentence."""
+        shown = self.show(value, system)
+        return f"{shown.text} ({shown.also})" if shown.also else shown.text
+
+
+def digits(value: float, significant: int) -> str:
+    """A number rounded to significant digits, never in powers of ten, thousands apart from 10 000.
+
+    >>> digits(13990.2, 3), digits(4.0963, 3), digits(9.996, 3), digits(0.0, 3), digits(-0.012345, 2)
+    ('14 000', '4.10', '10.0', '0', '-0.012')
+    """
+    if not math.isfinite(value):
+        raise ValueError(f"{value} cannot be printed")
+    if value == 0.0:
+        return "0"
+    rounded = float(f"{value:.{significant - 1}e}")
+    return fixed(rounded, max(significant - 1 - math.floor(math.log10(abs(rounded))), 0))
+
+
+def fixed(value: float, places: int) -> str:
+    """A number with fixed places; never a negative zero, never "nan".
+
+    >>> fixed(-0.00001, 2), fixed(15.04, 1), fixed(-12345.0, 0)
+    ('0.00', '15.0', '-12 345')
+    """
+    if not math.isfinite(value):
+        raise ValueError(f"{value} cannot be printed")
+    text = f"{value:.{places}f}"
+    if float(text) == 0.0:
+        return text.lstrip("-")
+    return f"{value:,.{places}f}".replace(",", " ") if abs(float(text)) >= 1e4 else text
+
+
+def percent(ratio: float, places: int = 1) -> str:
+    """A deviation with its sign.
+
+    >>> percent(0.0123), percent(-0.00001), percent(-0.0462)
+    ('+1.2 %', '0.0 %', '-4.6 %')
+    """
+    text = fixed(100 * ratio, places)
+    return f"{text} %" if text.startswith("-") or float(text) == 0.0 else f"+{text} %"
+
+
+def _measure(kind: Kind, metric: str, US: str, significant: int) -> Measure:
+    return Measure(
+        metric=Scale(kind=kind, unit=metric, significant=significant),
+        US=Scale(kind=kind, unit=US, significant=significant),
+    )
+
+
+POWER = _measure(Kind.POWER, "kW", "Btu/h", 3)
+BORE = Measure(
+    metric=Scale(kind=Kind.DIAMETER, unit="mm", places=3), US=Scale(kind=Kind.DIAMETER, unit="in", places=4)
+)
+LOW_PRESSURE = _measure(Kind.GAUGE_PRESSURE, "mbar", "in w.c.", 3)
+HIGH_PRESSURE = _measure(Kind.GAUGE_PRESSURE, "kPa", "psi", 3)
+AMBIENT = _measure(Kind.ABSOLUTE_PRESSURE, "kPa", "psia", 4)
+VOLUME_FLOW = _measure(Kind.REFERENCE_VOLUME_FLOW, "m3/h", "ft3/h", 3)
+MASS_FLOW = _measure(Kind.MASS_FLOW, "kg/h", "lb/h", 3)
+PER_VOLUME = _measure(Kind.HEATING_VALUE_VOLUME, "MJ/m3", "Btu/ft3", 4)
+PER_MASS = _measure(Kind.HEATING_VALUE_MASS, "MJ/kg", "Btu/lb", 4)
+DENSITY = _measure(Kind.DENSITY, "kg/m3", "lb/ft3", 4)
+TEMPERATURE = Measure(
+    metric=Scale(kind=Kind.TEMPERATURE, unit="°C", places=1),
+    US=Scale(kind=Kind.TEMPERATURE, unit="°F", places=1),
+)
+FLAME_TEMPERATURE = Measure(
+    metric=Scale(kind=Kind.TEMPERATURE, unit="°C", places=0),
+    US=Scale(kind=Kind.TEMPERATURE, unit="°F", places=0),
+)
+ALTITUDE = Measure(
+    metric=Scale(kind=Kind.LENGTH, unit="m", places=0), US=Scale(kind=Kind.LENGTH, unit="ft", places=0)
+)
+HIGH_FROM_Pa = 10e3  # above this a gauge pressure is printed in kPa and psi
+
+
+def pressure(value_Pa: float) -> Measure:
+    """The measure a gauge pressure is printed in: water column when low."""
+    return LOW_PRESSURE if abs(value_Pa) < HIGH_FROM_Pa else HIGH_PRESSURE

@@ -1,0 +1,84 @@
+"""What a section of a sheet is made of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from burnerlab.report.numbers import Cell
+from burnerlab.report.wording import Caution
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fact:
+    """A name and what it is, with a remark."""
+
+    label: str
+    cell: Cell
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    rows: tuple[Fact, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    title: str
+    side: Literal["left", "right"] = "left"
+    wide: bool = False  # running text: takes the room that is left
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """Rows under column heads; the first column names the row."""
+
+    caption: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    total: tuple[Cell, ...] = ()
+    dense: bool = False  # many short rows: never stacked on a narrow screen
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Points:
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cautions:
+    items: tuple[Caution, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """A figure by name; ``description`` says in words what it shows."""
+
+    key: str
+    title: str
+    caption: str
+    description: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    what: str
+    formula: str
+    numbers: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steps:
+    rows: tuple[Step, ...]
+
+
+Block = Facts | Table | Points | Cautions | Picture | Steps
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    key: str
+    title: str
+    lead: str
+    blocks: tuple[Block, ...]

@@ -1,0 +1,71 @@
+"""The sheet as PDF by typst: fonts inside, no network, the same bytes for the same sheet."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from burnerlab.report.html import kind_of, pretty
+from burnerlab.report.parts import Table
+from burnerlab.report.sheet import Sheet
+from burnerlab.report.wording import SHAPES
+
+SOURCE = Path(__file__).parent / "templates" / "sheet.typ"
+PAPERS = {"A4": "a4", "Letter": "us-letter"}
+WIDEST = 36.0  # characters: a longer text breaks into lines
+FIRST_OTHER_SCRIPT = 0x0530  # the fonts inside typst hold Latin, Greek and Cyrillic
+
+
+def sheet_data(sheet: Sheet, figures: Mapping[str, str], paper: str) -> dict[str, Any]:
+    """The sheet as plain data: typst shows every string of it as text, none of it as markup."""
+    data = _pretty(asdict(sheet))
+    for section, made in zip(data["sections"], sheet.sections, strict=True):
+        for block, one in zip(section["blocks"], made.blocks, strict=True):
+            block["type"] = kind_of(one)
+            if isinstance(one, Table):
+                block["widths"] = widths(one)
+    return {"sheet": data, "figures": dict(figures), "shapes": SHAPES, "paper": PAPERS[paper]}
+
+
+def widths(table: Table) -> list[float]:
+    """Relative widths of the columns: what stands in them; a head may break between its words."""
+    found = []
+    for place, column in enumerate(table.columns):
+        words = [len(word) for word in column.title.split()]
+        cells = [row[place] for row in (*table.rows, *([table.total] if table.total else []))]
+        body = [
+            max(len(cell.text), 0.9 * len(cell.also), len(cell.verdict) + 6 if cell.verdict else 0)
+            for cell in cells
+        ]
+        found.append(min(max([*words, 0.4 * len(column.title), *body]) + 2.0, WIDEST))
+    return found
+
+
+def _pretty(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _pretty(entry) for key, entry in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_pretty(entry) for entry in value]
+    return pretty(value) if isinstance(value, str) else value
+
+
+def pdf_bytes(sheet: Sheet, figures: Mapping[str, str], *, paper: str = "A4") -> bytes:
+    """The PDF. Raises ImportError without typst.
+
+    The fonts are those inside typst, so that every machine makes the same file; only a text in another script
+    than Latin, Greek or Cyrillic looks for a font of the machine.
+    """
+    import typst
+
+    text = json.dumps(sheet_data(sheet, figures, paper), ensure_ascii=False, allow_nan=False)
+    made: bytes = typst.compile(
+        SOURCE.read_bytes(),
+        format="pdf",
+        ignore_system_fonts=not any(FIRST_OTHER_SCRIPT <= ord(c) < 0x2000 or ord(c) >= 0x2E80 for c in text),
+        sys_inputs={"sheet": text},
+        timestamp=0,
+    )
+    return made

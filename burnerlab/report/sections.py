@@ -1,0 +1,297 @@
+"""The sections of a sheet, in order, from the job to the version."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from burnerlab.appliance.result import Conversion, Finding, NotEvaluated
+from burnerlab.quantity import System
+from burnerlab.report import burners, wording
+from burnerlab.report.numbers import (
+    ALTITUDE,
+    AMBIENT,
+    DENSITY,
+    FLAME_TEMPERATURE,
+    MASS_FLOW,
+    PER_MASS,
+    PER_VOLUME,
+    POWER,
+    TEMPERATURE,
+    VOLUME_FLOW,
+    Cell,
+    Measure,
+    digits,
+    percent,
+    pressure,
+)
+from burnerlab.report.parts import Cautions, Column, Fact, Facts, Picture, Points, Section, Step, Steps, Table
+from burnerlab.report.wording import clean, name
+
+ROWS_OF_GASES: tuple[tuple[str, str, Measure], ...] = (
+    ("Wobbe index, gross", "gross_wobbe_J_per_m3", PER_VOLUME),
+    ("Wobbe index, net", "net_wobbe_J_per_m3", PER_VOLUME),
+    ("Heating value, gross, per volume", "gross_heating_value_J_per_m3", PER_VOLUME),
+    ("Heating value, net, per volume", "net_heating_value_J_per_m3", PER_VOLUME),
+    ("Heating value, gross, per mass", "gross_heating_value_J_per_kg", PER_MASS),
+    ("Heating value, net, per mass", "net_heating_value_J_per_kg", PER_MASS),
+    ("Density", "density_kg_per_m3", DENSITY),
+)
+
+
+def title(c: Conversion) -> str:
+    return f"{name(c.appliance)}: change of gas"
+
+
+def change(c: Conversion, system: System) -> str:
+    """From which gas and pressure to which, in one line."""
+    now = pressure(c.from_pressure_Pa).inline(c.from_pressure_Pa, system)
+    new = pressure(c.to_pressure_Pa).inline(c.to_pressure_Pa, system)
+    words = f"{name(c.from_gas.title)} at {now} to {name(c.to_gas.title)} at {new}"
+    return words[:1].upper() + words[1:]
+
+
+def headline(c: Conversion, system: System) -> tuple[Fact, ...]:
+    """The totals a reader looks for first."""
+    off = c.total_predicted_gross_W / c.total_rate_gross_W - 1 if c.total_rate_gross_W else 0.0
+    return (
+        Fact(label="Total rating, gross", cell=POWER.show(c.total_rate_gross_W, system)),
+        Fact(
+            label="Total calculated, gross",
+            cell=POWER.show(c.total_predicted_gross_W, system),
+            note=percent(off),
+        ),
+        Fact(label="Total calculated, net", cell=POWER.show(c.total_predicted_net_W, system)),
+        Fact(label="Gas used, by mass", cell=MASS_FLOW.show(c.total_mass_flow_kg_per_s, system)),
+        Fact(label="Gas used, by volume", cell=VOLUME_FLOW.show(c.total_volume_flow_m3_per_s, system)),
+    )
+
+
+def build(c: Conversion, system: System) -> tuple[Section, ...]:
+    """Every section, in the order of the sheet."""
+    return (
+        _job(c, system),
+        _basis(c, system),
+        burners.orifices(c, system),
+        burners.air(c, system),
+        _checks(c),
+        _figures(c, system),
+        _points(
+            "prompts", "What else must change", "Told as prompts: each is for a person to look at.", c.prompts
+        ),
+        _not_evaluated(c),
+        _worked(c),
+        _cautions(c),
+        _points("sources", "Sources", "Where the figures behind this sheet come from.", c.sources),
+        _version(c),
+    )
+
+
+def _job(c: Conversion, system: System) -> Section:
+    low, high, nominal = c.to_pressure_low_Pa, c.to_pressure_high_Pa, pressure(c.to_pressure_Pa)
+    span = "no range is known for this gas and pressure"
+    if low is not None and high is not None:
+        span = f"range {nominal.inline(low, system)} to {nominal.inline(high, system)}"
+        span += f"; {clean(c.pressure_range_source)}" if c.pressure_range_source else ""
+    rows = (
+        Fact(
+            label="Appliance",
+            cell=Cell(text=name(c.appliance), also=name(c.model)),
+            note=f"rated on the {clean(c.rating_basis)} basis",
+        ),
+        Fact(label="Present gas", cell=Cell(text=name(c.from_gas.title)), note=clean(c.from_gas.family)),
+        Fact(
+            label="Present manifold pressure, gauge",
+            cell=pressure(c.from_pressure_Pa).show(c.from_pressure_Pa, system),
+        ),
+        Fact(label="New gas", cell=Cell(text=name(c.to_gas.title)), note=clean(c.to_gas.family)),
+        Fact(label="New manifold pressure, gauge", cell=nominal.show(c.to_pressure_Pa, system), note=span),
+        *([Fact(label="Supply category", cell=Cell(text=clean(c.category)))] if c.category else []),
+        _place("Place of use", c.altitude_m, c.ambient_pressure_Pa, system),
+        _place("Place of the present setting", c.from_altitude_m, c.from_ambient_pressure_Pa, system),
+        Fact(label="Gas temperature at the orifice", cell=TEMPERATURE.show(c.gas_temperature_K, system)),
+    )
+    lead = "What was asked. Pressures are gauge, at the appliance manifold, with the burners on."
+    return Section(key="job", title="Job", lead=lead, blocks=(Facts(rows=rows),))
+
+
+def _place(label: str, altitude_m: float | None, ambient_Pa: float, system: System) -> Fact:
+    air = f"ambient pressure {AMBIENT.inline(ambient_Pa, system)}, absolute"
+    cell = Cell(text="altitude not given") if altitude_m is None else ALTITUDE.show(altitude_m, system)
+    return Fact(label=label, cell=cell, note=air)
+
+
+def _basis(c: Conversion, system: System) -> Section:
+    factor = c.altitude_policy_factor
+    rows = (
+        Fact(label="Reference state of every volume", cell=Cell(text=clean(c.reference))),
+        Fact(
+            label="Band for the heat input",
+            cell=Cell(text=burners.band_words(c)),
+            note=clean(c.tolerance_source),
+        ),
+        Fact(
+            label="Altitude rule on the rating",
+            cell=Cell(text=clean(c.altitude_policy)),
+            note="the rating is not changed" if factor == 1.0 else f"rating × {digits(factor, 4)}",
+        ),
+        Fact(label="Drills offered", cell=Cell(text=clean(c.drill_list))),
+        *(
+            Fact(label="Discharge coefficient", cell=Cell(text=f"{value:.3f}"), note=source)
+            for value, source in dict.fromkeys(
+                (b.coefficient, clean(b.coefficient_source)) for b in c.burners
+            )
+        ),
+    )
+    lead = "On what the figures stand. Gross counts the heat of condensing the water formed; net does not."
+    notes = (Points(items=tuple(clean(note) for note in c.notes)),) if c.notes else ()
+    return Section(
+        key="basis", title="Basis", lead=lead, blocks=(Facts(rows=rows), _gases(c, system), *notes)
+    )
+
+
+def _gases(c: Conversion, system: System) -> Table:
+    def row(label: str, field: str, measure: Measure) -> tuple[Cell, ...]:
+        return (
+            Cell(text=label),
+            *(measure.show(getattr(gas, field), system) for gas in (c.from_gas, c.to_gas)),
+        )
+
+    def plain(label: str, texts: list[str]) -> tuple[Cell, ...]:
+        return (Cell(text=label), *(Cell(text=text) for text in texts))
+
+    both = (c.from_gas, c.to_gas)
+    air = [g.stoichiometric_air_m3_per_m3 for g in both]
+    dry = [g.ultimate_CO2 for g in both]
+    rows = (
+        *(row(*entry) for entry in ROWS_OF_GASES),
+        plain("Relative density (air = 1)", [digits(g.relative_density, 4) for g in both]),
+        plain("Stoichiometric air, volume per volume", [_or_not(a, lambda v: digits(v, 4)) for a in air]),
+        plain(
+            "Carbon dioxide of the dry products, no excess air",
+            [_or_not(d, lambda v: f"{100 * v:.2f} %") for d in dry],
+        ),
+        row("Adiabatic flame temperature, no excess air", "adiabatic_flame_temperature_K", FLAME_TEMPERATURE),
+        plain("Composition, mole fraction", [_composition(dict(g.composition)) for g in both]),
+        plain("Data from", [clean(g.source) for g in both]),
+    )
+    columns = (
+        Column(title="Property"),
+        Column(title=f"Present: {name(c.from_gas.title)}"),
+        Column(title=f"New: {name(c.to_gas.title)}"),
+    )
+    return Table(caption="The two gases", columns=columns, rows=rows)
+
+
+def _or_not(value: float | None, show: Callable[[float], str]) -> str:
+    return "not evaluated" if value is None else show(value)
+
+
+def _composition(fractions: dict[str, float]) -> str:
+    if not fractions:
+        return "declared only"
+    ranked = sorted(fractions.items(), key=lambda pair: -pair[1])
+    shown = [f"{clean(key)} {value:.4g}" for key, value in ranked if value > 0]
+    return ", ".join(shown[:8]) + (f" and {len(shown) - 8} more" if len(shown) > 8 else "")
+
+
+def _checks(c: Conversion) -> Section:
+    rows = tuple(burners.finding_row(finding) for finding in c.findings)
+    columns = (
+        Column(title="Check"),
+        Column(title="Found", wide=True),
+        Column(title="Value", side="right"),
+        Column(title="Range", side="right"),
+        Column(title="Verdict"),
+        Column(title="Trust"),
+        Column(title="Range from", wide=True),
+    )
+    lead = (
+        "Each value against its range. Trust: exact follows from definitions, good from established physics, "
+        "indicative is an estimate that only a test settles, calibrated was fitted to a measurement."
+    )
+    return Section(
+        key="checks",
+        title="Checks",
+        lead=lead,
+        blocks=(Table(caption="Values and ranges", columns=columns, rows=rows),),
+    )
+
+
+def _figures(c: Conversion, system: System) -> Section:
+    band = burners.band_words(c)
+    now, new = name(c.from_gas.title), name(c.to_gas.title)
+    now_at = pressure(c.from_pressure_Pa).inline(c.from_pressure_Pa, system)
+    new_at = pressure(c.to_pressure_Pa).inline(c.to_pressure_Pa, system)
+    burner_words = "; ".join(
+        f"{name(b.name)} from {b.from_orifice_m * 1e3:.3f} mm to {clean(b.choice.drill)} "
+        f"({b.choice.diameter_m * 1e3:.3f} mm), {percent(b.deviation)}"
+        for b in c.burners
+    )
+    drill = Picture(
+        key="drill_chart",
+        title="Heat input against orifice diameter",
+        caption=f"Dashed: {now} at {now_at}. Solid: {new} at {new_at}. Open circles are the present orifices, filled "
+        f"circles the drills taken; each grey band is a rating {band}, and the short strokes at the foot are the "
+        "drills that exist. Gross heat input of one burner, both axes logarithmic.",
+        description=f"Two rising lines on logarithmic axes, {now} dashed and {new} solid. {burner_words}.",
+    )
+    bars = Picture(
+        key="inputs",
+        title="Heat input before and after, as a share of the rating",
+        caption="Open circle: calculated with the present gas and orifice. Filled circle: new gas with the "
+        f"drill taken, whiskers from the lowest to the highest supply pressure. Grey: the rating {band}.",
+        description=f"One row per burner. {burner_words}.",
+    )
+    lead = "Drawn from the figures above; nothing in them is new."
+    return Section(key="figures", title="Figures", lead=lead, blocks=(drill, bars))
+
+
+def _points(key: str, heading: str, lead: str, items: tuple[str, ...]) -> Section:
+    blocks = (Points(items=tuple(clean(item) for item in items)),) if items else ()
+    return Section(key=key, title=heading, lead=lead if items else "None named.", blocks=blocks)
+
+
+def _not_evaluated(c: Conversion) -> Section:
+    columns = (
+        Column(title="Question"),
+        Column(title="Burner"),
+        Column(title="Why, and what an answer needs", wide=True),
+    )
+    asked: tuple[NotEvaluated | Finding, ...] = (
+        *c.not_evaluated,
+        *(f for f in c.findings if f.verdict == "not evaluated"),
+    )
+    rows = tuple(
+        (
+            Cell(text=clean(entry.topic)),
+            Cell(text=name(entry.burner) or "all"),
+            Cell(text=clean(entry.text if isinstance(entry, Finding) else entry.why)),
+        )
+        for entry in asked
+    )
+    lead = "Questions this sheet does not answer. Silence is not an answer: each needs a test or more input."
+    table = Table(caption="Open questions", columns=columns, rows=rows)
+    return Section(key="not_evaluated", title="Not evaluated", lead=lead, blocks=(table,) if rows else ())
+
+
+def _worked(c: Conversion) -> Section:
+    steps = tuple(Step(what=clean(w), formula=clean(f), numbers=clean(n)) for w, f, n in c.worked)
+    lead = "The formulas with the numbers put in, for one burner, so that the rest can be checked by hand."
+    return Section(
+        key="worked", title="Worked example", lead=lead, blocks=(Steps(rows=steps),) if steps else ()
+    )
+
+
+def _cautions(c: Conversion) -> Section:
+    items = wording.all_cautions(c.cautions)
+    return Section(key="cautions", title="Cautions", lead=wording.STATEMENT, blocks=(Cautions(items=items),))
+
+
+def _version(c: Conversion) -> Section:
+    rows = (
+        Fact(label="Calculated by", cell=Cell(text=f"burnerlab {clean(c.version)}")),
+        Fact(label="Project file", cell=Cell(text=name(c.file) or "none")),
+        Fact(label="SHA-256 of the project file", cell=Cell(text=clean(c.file_sha256) or "none")),
+    )
+    lead = "The same file and version give the same figures."
+    return Section(key="version", title="Version and input", lead=lead, blocks=(Facts(rows=rows),))

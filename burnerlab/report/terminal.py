@@ -1,0 +1,149 @@
+"""The summary a person reads in ten seconds, in a terminal of 80 columns, with or without colour."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from burnerlab.appliance.result import BurnerConversion, Conversion
+from burnerlab.quantity import System
+from burnerlab.report import sections
+from burnerlab.report.burners import band_words, burner_verdict
+from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, digits, percent
+from burnerlab.report.wording import CAUTIONS, RANK, STATEMENT, all_cautions, clean, name
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+WIDTH = 80
+WEIGHT = {"within": "", "near": "bold", "outside": "bold reverse", "not evaluated": "italic"}
+
+
+def terminal(conversion: Conversion, *, system: System = "metric", console: Console | None = None) -> None:
+    """Print the summary of a conversion; words carry every meaning, so that no colour is needed."""
+    from rich.console import Console as RichConsole
+    from rich.text import Text as RichText
+
+    out = console or RichConsole(highlight=False)
+    out.print()
+    out.print(RichText(sections.title(conversion), style="bold"), soft_wrap=False)
+    out.print(RichText(sections.change(conversion, system)))
+    out.print(_burners(conversion, system))
+    for line in _lines(conversion, system):
+        out.print(line)
+    out.print()
+
+
+def terminal_text(conversion: Conversion, *, system: System = "metric", width: int = WIDTH) -> str:
+    """The same summary as plain text of at most ``width`` columns."""
+    from io import StringIO
+
+    from rich.console import Console as RichConsole
+
+    stream = StringIO()
+    terminal(
+        conversion,
+        system=system,
+        console=RichConsole(file=stream, width=width, color_system=None, highlight=False),
+    )
+    return "\n".join(line.rstrip() for line in stream.getvalue().splitlines()) + "\n"
+
+
+def _burners(c: Conversion, system: System) -> Table:
+    from rich import box
+    from rich.table import Table
+    from rich.text import Text
+
+    power = POWER.scale(system).unit
+    aimed = c.altitude_policy_factor != 1.0
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold")
+    table.add_column("burner", ratio=1, min_width=12, overflow="fold")
+    table.add_column("now", no_wrap=True)
+    table.add_column("new drill\n(exact)", no_wrap=True)
+    table.add_column(f"{'aim' if aimed else 'rating'}\n{power}", justify="right", no_wrap=True)
+    table.add_column(f"calculated\n{power}", justify="right", no_wrap=True)
+    table.add_column("devi-\nation", justify="right", no_wrap=True)
+    table.add_column("verdict", no_wrap=True)
+    for b in c.burners:
+        verdict = burner_verdict(c, b)
+        table.add_row(
+            Text(_called(b)),
+            Text(_now(b, system)),
+            Text(f"{clean(b.choice.drill, 12)} ({_bore(b.to_orifice_m, system)})"),
+            Text(_power(b.aim_gross_W if aimed else b.rate_gross_W, system)),
+            Text(_power(b.predicted_gross_W, system)),
+            Text(percent(b.deviation)),
+            Text(verdict.upper() if verdict == "outside" else verdict, style=WEIGHT[verdict]),
+        )
+    return table
+
+
+def _called(b: BurnerConversion) -> str:
+    return name(b.name) + (f" ({b.count} off)" if b.count > 1 else "")
+
+
+def _now(b: BurnerConversion, system: System) -> str:
+    return clean(b.from_drill, 12) or _bore(b.from_orifice_m, system)
+
+
+def _bore(diameter_m: float, system: System) -> str:
+    return BORE.scale(system).text(diameter_m)
+
+
+def _power(value_W: float, system: System) -> str:
+    return digits(POWER.scale(system).of(value_W), 3)
+
+
+def _lines(c: Conversion, system: System) -> list[Text]:
+    from rich.text import Text
+
+    off = c.total_predicted_gross_W / c.total_rate_gross_W - 1 if c.total_rate_gross_W else 0.0
+    mass = MASS_FLOW.inline(c.total_mass_flow_kg_per_s, system)
+    gas = f"{mass}, {VOLUME_FLOW.inline(c.total_volume_flow_m3_per_s, system)}"
+    texts = [
+        f"All burners: rated {POWER.inline(c.total_rate_gross_W, system)}, calculated "
+        f"{POWER.inline(c.total_predicted_gross_W, system)} gross, {percent(off)}. Gas {gas}.",
+        f"Band {band_words(c)}, heat inputs gross; volumes at: {clean(c.reference)}.",
+        *(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets),
+    ]
+    lines = [Text(text) for text in texts]
+    lines += [Text(text, style="bold") for text in _attention(c)]
+    lines += [Text(text) for text in (_not_evaluated(c), *_cautions(c)) if text]
+    return lines
+
+
+def _attention(c: Conversion) -> list[str]:
+    """Findings that are not within, except the heat inputs the table already shows."""
+    shown = {f"{b.name}" for b in c.burners}
+    other = [f for f in c.findings if f.verdict in ("near", "outside")]
+    other = [f for f in other if not ("heat input" in f.topic.lower() and f.burner in shown)]
+    other.sort(key=lambda f: RANK[f.verdict])
+    lines: dict[str, list[str]] = {}
+    for f in other:
+        lines.setdefault(f"{f.verdict}: {clean(f.topic)}", []).append(name(f.burner))
+    return [
+        (
+            f"{head.upper() if head.startswith('outside') else head}"
+            + (f" ({', '.join(filter(None, who))})" if any(who) else "")
+        )
+        for head, who in lines.items()
+    ]
+
+
+def _not_evaluated(c: Conversion) -> str:
+    topics = dict.fromkeys(clean(n.topic) for n in c.not_evaluated)
+    topics |= dict.fromkeys(clean(f.topic) for f in c.findings if f.verdict == "not evaluated")
+    return f"Not evaluated: {', '.join(topics)}." if topics else ""
+
+
+def _cautions(c: Conversion) -> list[str]:
+    topics = [caution.topic for caution in CAUTIONS if caution.signal == "WARNING"]
+    notices = [caution.text for caution in all_cautions(c.cautions)[len(CAUTIONS) :]]
+    first = next(caution.text for caution in CAUTIONS if caution.topic == "what comes first")
+    return [
+        STATEMENT,
+        f"WARNING: {', '.join(topics)}. Test for each with the new gas; the sheet says how to avoid them.",
+        f"NOTICE: {first}",
+        *(f"NOTICE: {text}" for text in notices),
+    ]

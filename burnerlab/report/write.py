@@ -1,0 +1,195 @@
+"""Writing the sheet into a folder: nothing outside it, nothing overwritten unasked, each file whole."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from burnerlab.appliance.result import Conversion
+from burnerlab.quantity import Problem, System, UserError
+from burnerlab.report.sheet import Sheet, build_sheet
+
+FORMATS = ("html", "pdf", "xlsx", "csv", "json")
+NEEDS = {"pdf": "typst", "xlsx": "xlsxwriter"}
+GET_IT = 'pip install "burnerlab[sheet]"'
+LONGEST_STEM = 80
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Written:
+    """The files of a sheet, and what could not be made."""
+
+    files: tuple[Path, ...]
+    missing: tuple[str, ...]  # one sentence each, with how to get what it needs
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Options:
+    """How a sheet is written. None of these takes anything off it."""
+
+    name: str = ""  # of the files, without ending; from the appliance and the new gas when empty
+    overwrite: bool = False
+    date: str = ""  # printed in the header, as given
+    system: System = "metric"
+    paper: str = "A4"  # of the PDF: A4 or Letter
+
+
+def write_sheet(
+    conversion: Conversion,
+    folder: Path | str,
+    formats: Iterable[str] = FORMATS,
+    options: Options | None = None,
+) -> Written:
+    """Write the sheet of a conversion.
+
+    folder : made when it is not there
+    formats : some of html, pdf, xlsx, csv, json
+    Returns the files written, and a sentence for each that needs a library which is not installed.
+    Raises UserError for a name outside the folder, a file that exists already, an unknown format or paper.
+    """
+    chosen = options or Options()
+    wanted = _formats(formats, chosen)
+    targets = _targets(conversion, Path(folder), wanted, chosen)
+    sheet = build_sheet(conversion, date=chosen.date, system=chosen.system)
+    figures, missing = _figures(conversion, sheet, wanted, chosen.system)
+    made: dict[str, bytes] = {}
+    for ending in wanted:
+        try:
+            made[ending] = _makers(conversion, sheet, figures, chosen)[ending]()
+        except ImportError as error:
+            missing.append(
+                f"The {ending} file was not written: {error.name or NEEDS[ending]} is not installed; {GET_IT}"
+            )
+    for ending, content in made.items():
+        _write_whole(targets[ending], content, chosen.overwrite)
+    return Written(files=tuple(targets[ending] for ending in made), missing=tuple(missing))
+
+
+def _makers(
+    c: Conversion, sheet: Sheet, figures: dict[str, str], chosen: Options
+) -> dict[str, Callable[[], bytes]]:
+    from burnerlab.report.csv_out import csv_text
+    from burnerlab.report.html import html_text
+    from burnerlab.report.json_out import json_text
+    from burnerlab.report.pdf import pdf_bytes
+    from burnerlab.report.xlsx import xlsx_bytes
+
+    return {
+        "html": lambda: html_text(sheet, figures).encode("utf-8"),
+        "pdf": lambda: pdf_bytes(sheet, figures, paper=chosen.paper),
+        "xlsx": lambda: xlsx_bytes(c, sheet),
+        "csv": lambda: csv_text(c).encode("utf-8"),
+        "json": lambda: json_text(c).encode("utf-8"),
+    }
+
+
+def _formats(formats: Iterable[str], chosen: Options) -> tuple[str, ...]:
+    from burnerlab.report.pdf import PAPERS
+
+    wanted = tuple(dict.fromkeys(formats))
+    problems = [
+        Problem("not a format of the sheet", value=text, accepted=", ".join(FORMATS))
+        for text in wanted
+        if text not in FORMATS
+    ]
+    if chosen.paper not in PAPERS:
+        problems.append(Problem("not a paper size", value=chosen.paper, accepted=", ".join(PAPERS)))
+    if problems:
+        raise UserError(problems)
+    return wanted
+
+
+def _figures(
+    c: Conversion, sheet: Sheet, wanted: tuple[str, ...], system: System
+) -> tuple[dict[str, str], list[str]]:
+    if not {"html", "pdf"} & set(wanted):
+        return {}, []
+    try:
+        from burnerlab.report.figures import draw
+
+        return draw(c, sheet.pictures(), system), []
+    except ImportError as error:
+        return {}, [f"The figures were not drawn: {error.name or 'matplotlib'} is not installed; {GET_IT}"]
+
+
+def stem(text: str) -> str:
+    """A file name from words: lower case letters, digits and hyphens, at most 80 characters.
+
+    >>> stem("Market cart range: to propane"), stem("../../x"), stem("***")
+    ('market-cart-range-to-propane', 'x', 'sheet')
+    """
+    words = "".join(c if c.isalnum() else " " for c in text.lower()).split()
+    return "-".join(words)[:LONGEST_STEM].strip("-") or "sheet"
+
+
+def _targets(c: Conversion, folder: Path, wanted: tuple[str, ...], chosen: Options) -> dict[str, Path]:
+    """Where each file goes, checked before anything is computed or written."""
+    if "\0" in str(folder) or "\0" in chosen.name:
+        raise UserError(Problem("a file name cannot hold a NUL character", value=chosen.name or str(folder)))
+    name = chosen.name or stem(f"{c.appliance[:48]} to {c.to_gas.name[:24]}")
+    home = folder.resolve()
+    if folder.exists() and not folder.is_dir():
+        raise UserError(
+            Problem("not a folder", file=str(folder), fix="name a folder, it is made when missing")
+        )
+    targets = {ending: home / f"{name}.{ending}" for ending in wanted}
+    problems = []
+    for path in targets.values():
+        if path.resolve().parent != home:
+            raise UserError(
+                Problem(f"the output must stay inside {folder}", value=name, fix="give a plain file name")
+            )
+        if len(path.name.encode()) > 255:
+            raise UserError(
+                Problem("the file name is longer than 255 bytes", value=name, fix="give a shorter one")
+            )
+        if path.exists() and not (chosen.overwrite and path.is_file()):
+            problems.append(_exists(path))
+    if problems:
+        raise UserError(problems)
+    return targets
+
+
+def _exists(path: Path) -> Problem:
+    if not path.is_file():
+        return Problem("not a regular file, will not overwrite it", file=str(path), fix="name another folder")
+    return Problem(
+        "exists, will not overwrite it", file=str(path), fix="name another folder or allow overwriting"
+    )
+
+
+def _write_whole(path: Path, content: bytes, overwrite: bool) -> None:
+    """Write beside the target, then put it in place in one step."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, temporary = tempfile.mkstemp(prefix=".sheet-", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(content)
+        Path(temporary).chmod(0o666 & ~_umask())
+        if overwrite:
+            Path(temporary).replace(path)
+        else:
+            _link(temporary, path)
+    finally:
+        Path(temporary).unlink(missing_ok=True)
+
+
+def _link(temporary: str, path: Path) -> None:
+    """Give a file its name only when no other has it by now."""
+    try:
+        os.link(temporary, path)
+    except FileExistsError:
+        raise UserError(_exists(path)) from None
+    except OSError:  # a file system without hard links
+        if path.exists():
+            raise UserError(_exists(path)) from None
+        Path(temporary).replace(path)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
