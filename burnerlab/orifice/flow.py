@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, Protocol
 
+from burnerlab.gas.viscosity import viscosity
 from burnerlab.orifice import nozzle
-from burnerlab.orifice.viscosity import viscosity
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
