@@ -1,0 +1,255 @@
+"""What the flue gas says: excess air, carbon monoxide free of air, heat lost up the flue, dew point."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from burnerlab import tables
+from burnerlab.gas import Gas
+from burnerlab.gas.air import (
+    PRODUCTS,
+    air_ratio_from_O2,
+    combustion_air,
+    dry_products,
+    humidity_from_relative,
+    products,
+    ultimate_CO2,
+)
+from burnerlab.gas.components import component_table, constant
+from burnerlab.gas.state import COLUMN_TEMPERATURES_K, gross_J_per_mol, net_J_per_mol
+from burnerlab.gas.thermo import GAS_CONSTANT, enthalpy_over_R, polynomials
+from burnerlab.quantity import Problem, UserError
+
+FloatArray = NDArray[np.float64]
+
+ANALYSER_OXYGEN = 0.209  # fraction of air that the trade's air-free formula is written with
+DILUTED = 0.18  # oxygen above which a reading says little of the flame (common practice)
+CO_HEATING_VALUE_J_PER_MOL = 282_980.0  # iso6976-2016 Table 3, 25 C
+HEATED_AS = {"sulphur dioxide": "carbon dioxide"}  # a trace: its heat capacity is taken as that of CO2
+NEAR = 0.8  # a reading above four fifths of a limit is near it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlueReading:
+    """What the analyser and thermometers read; gas fractions are of the dry flue gas."""
+
+    oxygen: float | None = None
+    carbon_dioxide: float | None = None
+    carbon_monoxide: float | None = None
+    flue_temperature_K: float | None = None
+    air_temperature_K: float = 293.15
+    relative_humidity: float = 0.0
+    pressure_Pa: float = 101325.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitRead:
+    """Air-free carbon monoxide against one published limit, which is for the appliance it names."""
+
+    name: str
+    applies_to: str
+    limit: float  # [mol/mol]
+    verdict: str  # within, near, outside
+    source: str
+    provenance: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlueAnalysis:
+    """Flue gas analysed for one gas; what was not read stays None and is named in the notes."""
+
+    gas: Gas
+    reading: FlueReading
+    air_ratio: float
+    excess_air: float  # [-]
+    oxygen: float  # as read, or from the carbon dioxide read
+    carbon_dioxide: float  # as read, or from the oxygen read
+    ultimate_CO2: float
+    air_free_CO: float | None  # by oxygen [mol/mol]
+    air_free_CO_by_CO2: float | None
+    flue_loss_gross: float | None  # of the gross heating value, latent heat counted [-]
+    flue_loss_net: float | None  # of the net heating value, sensible heat only [-]
+    dew_point_K: float | None
+    limits: tuple[LimitRead, ...]
+    notes: tuple[str, ...]
+
+
+def air_free_by_oxygen(carbon_monoxide: ArrayLike, oxygen: ArrayLike) -> FloatArray:
+    """Carbon monoxide free of air, CO 20.9/(20.9 - O2) [same unit as CO], fractions of dry flue gas.
+
+    Raises UserError at 20.9 % oxygen and above, where the sample is air.
+    Source: common practice of combustion testing.
+
+    >>> float(air_free_by_oxygen(87e-6, 0.05)) * 1e6
+    114.4
+    """
+    found = np.asarray(oxygen, dtype=float)
+    if not np.all((found >= 0.0) & (found < ANALYSER_OXYGEN)):
+        what = "this sample is air"
+        raise UserError(Problem(what, f"{np.max(found):g}", key="oxygen", accepted="0 to below 20.9 %"))
+    free: FloatArray = np.asarray(carbon_monoxide, dtype=float) * ANALYSER_OXYGEN / (ANALYSER_OXYGEN - found)
+    return free
+
+
+def air_free_by_CO2(carbon_monoxide: ArrayLike, carbon_dioxide: ArrayLike, ultimate: ArrayLike) -> FloatArray:
+    """Carbon monoxide free of air, CO CO2_ultimate/CO2 [same unit as CO], fractions of dry flue gas.
+
+    Raises UserError where no carbon dioxide was read.
+
+    >>> float(air_free_by_CO2(100e-6, 0.05, 0.117)) * 1e6
+    234.0
+    """
+    found = np.asarray(carbon_dioxide, dtype=float)
+    if not np.all(found > 0.0):
+        raise UserError(
+            Problem("no carbon dioxide: the sample is air", key="carbon dioxide", accepted="above 0")
+        )
+    free: FloatArray = np.asarray(carbon_monoxide, dtype=float) * np.asarray(ultimate, dtype=float) / found
+    return free
+
+
+def latent_heat_J_per_mol(temperature_K: float) -> float:
+    """Heat of vaporisation of water at 0 to 25 C, carried on linearly [J/mol]. Source: iso6976-2016 Table A.5."""
+    columns = list(COLUMN_TEMPERATURES_K)
+    temperatures = np.array([COLUMN_TEMPERATURES_K[column] for column in columns])
+    values = np.array([constant(f"L0_water_{column}") * 1e3 for column in columns])
+    slope, intercept = np.polyfit(temperatures, values, 1)
+    return float(slope * temperature_K + intercept)
+
+
+def sensible_J_per_mol(names: Sequence[str], amounts: ArrayLike, from_K: float, to_K: float) -> float:
+    """Heat in a flue gas between two temperatures, sum n (H(T2) - H(T1)) [J per mole of gas burned]."""
+    data = polynomials("component").at([HEATED_AS.get(name, name) for name in names])
+    rise = enthalpy_over_R(data, to_K) - enthalpy_over_R(data, from_K)
+    return float(np.asarray(amounts, dtype=float) @ rise) * GAS_CONSTANT
+
+
+def siegert_loss(flue_K: float, air_K: float, oxygen: float, A2: float, B: float) -> float:
+    """Flue loss of the Siegert formula, (Tf - Ta)(A2/(20.9 - O2) + B)/100, of the net heating value [-].
+
+    A cross-check with published constants; the heat balance is the engine. Source: flue-siegert.
+
+    >>> siegert_loss(453.15, 293.15, 0.05, 0.66, 0.009) * 100
+    8.082
+    """
+    return (flue_K - air_K) * (A2 / (20.9 - 100.0 * oxygen) + B) / 100.0
+
+
+def _losses(gas: Gas, reading: FlueReading, air_ratio: float, humidity: float) -> tuple[float, float]:
+    """Flue loss on the gross and on the net basis; unburnt carbon monoxide is counted in both."""
+    names, x = gas.composition.names, np.asarray(gas.composition.fractions)
+    flue, warm = products(names, x, air_ratio, humidity), reading.air_temperature_K
+    assert reading.flue_temperature_K is not None
+    heat = sensible_J_per_mol(PRODUCTS, flue, warm, reading.flue_temperature_K)
+    dry = float(flue.sum() - flue[PRODUCTS.index("water")])
+    heat += (reading.carbon_monoxide or 0.0) * dry * CO_HEATING_VALUE_J_PER_MOL
+    formed = float(products(names, x)[PRODUCTS.index("water")])
+    index = component_table().take(names)
+    gross, net = float(gross_J_per_mol("25C")[index] @ x), float(net_J_per_mol("25C")[index] @ x)
+    return (heat + formed * latent_heat_J_per_mol(warm)) / gross, heat / net
+
+
+def _air_ratio(gas: Gas, reading: FlueReading) -> float:
+    names, x = gas.composition.names, np.asarray(gas.composition.fractions)
+    if reading.oxygen is not None:
+        return float(air_ratio_from_O2(names, x, reading.oxygen))
+    ultimate, found = float(ultimate_CO2(names, x)), reading.carbon_dioxide
+    if found is None:
+        raise UserError(Problem("give the oxygen or the carbon dioxide read", key="--oxygen"))
+    if not 0.0 < found <= ultimate * 1.0001:
+        accepted = f"above 0 up to the ultimate {100 * ultimate:.2f} %"
+        raise UserError(
+            Problem("cannot be of this gas", f"{100 * found:g} %", key="carbon dioxide", accepted=accepted)
+        )
+    dry = float(dry_products(names, x))
+    air = combustion_air(gas).stoichiometric_air
+    return 1.0 + dry * (ultimate / found - 1.0) / air
+
+
+def limits_read(air_free_CO: float, own: Path | None = None) -> tuple[LimitRead, ...]:
+    """Air-free carbon monoxide [mol/mol] against every limit of the table; ``own`` is a CSV of the same columns."""
+    rows = tables.read_csv(own) if own else tables.rows("flue_limits")
+    known, found = tables.sources(), []
+    for row in rows:
+        limit = float(row["air_free_CO_ppm"]) * 1e-6
+        verdict = (
+            "outside" if not air_free_CO <= limit else "near" if air_free_CO > NEAR * limit else "within"
+        )
+        found.append(
+            LimitRead(
+                name=row["name"],
+                applies_to=row["applies_to"],
+                limit=limit,
+                verdict=verdict,
+                source=known[row["source"]].cite() if row["source"] in known else row["source"],
+                provenance=row["provenance"],
+            )
+        )
+    return tuple(found)
+
+
+def _notes(
+    reading: FlueReading, oxygen: float, expected_CO2: float, dew_point_K: float | None
+) -> tuple[str, ...]:
+    notes = []
+    if oxygen > DILUTED:
+        notes.append("above 18 % oxygen the sample is mostly air: sample closer to the flame")
+    if reading.oxygen is not None and reading.carbon_dioxide is not None:
+        gap = reading.carbon_dioxide - expected_CO2
+        notes.append(
+            f"oxygen and carbon dioxide read differ from one another by {100 * gap:+.2f} points of CO2 for this gas"
+        )
+    if (
+        reading.flue_temperature_K is not None
+        and dew_point_K is not None
+        and reading.flue_temperature_K < dew_point_K
+    ):
+        notes.append("the flue is below its dew point: heat won back by condensing is not counted")
+    if reading.carbon_monoxide is None:
+        notes.append("carbon monoxide was not read: air-free CO is not evaluated")
+    if reading.flue_temperature_K is None:
+        notes.append("no flue temperature was read: flue loss is not evaluated")
+    return tuple(notes)
+
+
+def analyse_flue(gas: Gas, reading: FlueReading, own_limits: Path | None = None) -> FlueAnalysis:
+    """Excess air (long form), air-free carbon monoxide, flue loss and dew point from analyser readings.
+
+    excess air = (V_d/A) O2/(20.95 - O2); loss = (sensible heat of the wet flue gas + latent heat of the water
+    formed, gross basis only + unburnt CO)/heating value, all from the temperature of the air.
+    Raises UserError for readings that no sample of this gas can give, and for a gas without composition.
+    """
+    humidity = float(
+        humidity_from_relative(reading.relative_humidity, reading.air_temperature_K, reading.pressure_Pa)
+    )
+    ratio = _air_ratio(gas, reading)
+    burnt = combustion_air(gas, ratio, humidity, reading.pressure_Pa)
+    oxygen = burnt.dry_O2 if reading.oxygen is None else reading.oxygen
+    CO2 = burnt.dry_CO2 if reading.carbon_dioxide is None else reading.carbon_dioxide
+    CO = reading.carbon_monoxide
+    free = None if CO is None else float(air_free_by_oxygen(CO, oxygen))
+    by_CO2 = None
+    if CO is not None and reading.carbon_dioxide is not None and burnt.ultimate_CO2 > 0.0:
+        by_CO2 = float(air_free_by_CO2(CO, reading.carbon_dioxide, burnt.ultimate_CO2))
+    losses = (None, None) if reading.flue_temperature_K is None else _losses(gas, reading, ratio, humidity)
+    return FlueAnalysis(
+        gas=gas,
+        reading=reading,
+        air_ratio=ratio,
+        excess_air=ratio - 1.0,
+        oxygen=oxygen,
+        carbon_dioxide=CO2,
+        ultimate_CO2=burnt.ultimate_CO2,
+        air_free_CO=free,
+        air_free_CO_by_CO2=by_CO2,
+        flue_loss_gross=losses[0],
+        flue_loss_net=losses[1],
+        dew_point_K=burnt.dew_point_K,
+        limits=() if free is None else limits_read(free, own_limits),
+        notes=_notes(reading, oxygen, burnt.dry_CO2, burnt.dew_point_K),
+    )

@@ -1,0 +1,99 @@
+"""Flue gas: what must hold for every sample, and what is refused."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from click.testing import CliRunner
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from burnerlab.bench.flue import FlueReading, air_free_by_CO2, air_free_by_oxygen, analyse_flue, limits_read
+from burnerlab.cli.flue import command
+from burnerlab.gas import load
+from burnerlab.quantity import UserError
+
+GAS = load("natural-gas-us-mean")
+
+
+@settings(derandomize=True, max_examples=40, deadline=None)
+@given(st.floats(1e-6, 5e-3), st.floats(0.0, 0.15), st.floats(0.0, 0.8))
+def test_diluting_a_sample_leaves_air_free_CO(CO: float, oxygen: float, air: float) -> None:
+    """Air of 20.9 % oxygen mixed into a sample: air-free CO and CO over CO2 stay, oxygen rises."""
+    diluted = (1 - air) * oxygen + air * 0.209
+    assert diluted >= oxygen
+    once, twice = air_free_by_oxygen(CO, oxygen), air_free_by_oxygen((1 - air) * CO, diluted)
+    assert float(twice) == pytest.approx(float(once), rel=1e-9)
+    CO2 = 0.1
+    assert float(air_free_by_CO2((1 - air) * CO, (1 - air) * CO2, 0.117)) == pytest.approx(
+        float(air_free_by_CO2(CO, CO2, 0.117)), rel=1e-12
+    )
+
+
+@settings(derandomize=True, max_examples=25, deadline=None)
+@given(st.floats(0.0, 0.17))
+def test_oxygen_and_its_carbon_dioxide_tell_the_same_air(oxygen: float) -> None:
+    by_oxygen = analyse_flue(GAS, FlueReading(oxygen=oxygen))
+    by_CO2 = analyse_flue(GAS, FlueReading(carbon_dioxide=by_oxygen.carbon_dioxide))
+    assert by_CO2.air_ratio == pytest.approx(by_oxygen.air_ratio, rel=1e-9)
+    assert by_CO2.oxygen == pytest.approx(oxygen, abs=1e-9)
+
+
+def test_a_hotter_flue_loses_more_and_the_gross_basis_counts_the_latent_heat() -> None:
+    cold, hot = (analyse_flue(GAS, FlueReading(oxygen=0.05, flue_temperature_K=T)) for T in (400.0, 500.0))
+    assert hot.flue_loss_gross > cold.flue_loss_gross > cold.flue_loss_net
+    at_room = analyse_flue(GAS, FlueReading(oxygen=0.05, flue_temperature_K=293.15))
+    assert at_room.flue_loss_net == pytest.approx(0.0, abs=1e-12)
+    assert at_room.flue_loss_gross == pytest.approx(0.0975, abs=0.003)  # latent heat alone, 9.9 % for methane
+
+
+@pytest.mark.parametrize(
+    ("reading", "words"),
+    [
+        (FlueReading(oxygen=0.2095), "is not a dry flue gas"),
+        (FlueReading(carbon_dioxide=0.13), "cannot be of this gas"),
+        (FlueReading(), "give the oxygen"),
+    ],
+)
+def test_what_no_sample_can_be_is_refused(reading: FlueReading, words: str) -> None:
+    with pytest.raises(UserError, match=words):
+        analyse_flue(GAS, reading)
+
+
+def test_a_declared_gas_is_refused() -> None:
+    with pytest.raises(UserError, match="composition"):
+        analyse_flue(load("trade-propane-2516"), FlueReading(oxygen=0.05))
+
+
+def test_notes_say_what_was_not_read() -> None:
+    assert any("18 %" in note for note in analyse_flue(GAS, FlueReading(oxygen=0.185)).notes)
+    assert any("not evaluated" in note for note in analyse_flue(GAS, FlueReading(oxygen=0.05)).notes)
+    both = analyse_flue(GAS, FlueReading(oxygen=0.05, carbon_dioxide=0.10))
+    assert any("differ" in note for note in both.notes)
+
+
+def test_limits_are_data() -> None:
+    verdicts = {limit.name: limit.verdict for limit in limits_read(350e-6)}
+    assert verdicts["vented appliance"] == "near"
+    assert verdicts["unvented room heater"] == "outside"
+    assert verdicts["unvented gas oven"] == "within"
+
+
+def test_command() -> None:
+    asked = [
+        "--gas",
+        "propane",
+        "--oxygen",
+        "5 %",
+        "--carbon-monoxide",
+        "87 ppm",
+        "--flue-temperature",
+        "180 C",
+        "--json",
+    ]
+    found = json.loads(CliRunner().invoke(command, asked).output)
+    assert found["air_free_CO_ppm"] == pytest.approx(114.36, abs=0.01)
+    assert found["excess_air_percent"] == pytest.approx(28.7, abs=0.1)
+    assert 0 < found["flue_loss_net_percent"] < found["flue_loss_gross_percent"] < 20
+    assert found["cautions"]
