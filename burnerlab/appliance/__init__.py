@@ -1,9 +1,18 @@
-"""All burners together: the project file, the conversion to another gas, the injector table and the tolerance."""
+"""All burners together: project file, conversion to another gas, injector table, tolerance."""
 
 from __future__ import annotations
 
 from burnerlab.appliance.convert import convert, convert_to
 from burnerlab.appliance.demonstration import demonstration, demonstration_path
+from burnerlab.appliance.injectors import (
+    InjectorRow,
+    InjectorTable,
+    Supplied,
+    category_supplies,
+    country_supplies,
+    injector_table,
+    supplied,
+)
 from burnerlab.appliance.model import (
     Appliance,
     Burner,
@@ -17,6 +26,7 @@ from burnerlab.appliance.model import (
     Supply,
     Tolerance,
 )
+from burnerlab.appliance.montecarlo import tolerance
 from burnerlab.appliance.pressures import (
     for_country,
     match_pressure,
@@ -33,38 +43,52 @@ from burnerlab.appliance.result import (
     GasUsed,
     NotEvaluated,
 )
-from burnerlab.appliance.target import ConversionTarget
+from burnerlab.appliance.spreads import CauseShare, InputSpread, ToleranceResult, default_spreads
+from burnerlab.appliance.target import ConversionTarget, Options
 from burnerlab.appliance.tolerances import read_tolerance
 
 __all__ = [
     "Appliance",
     "Burner",
     "BurnerConversion",
+    "CauseShare",
     "Conversion",
     "ConversionTarget",
     "DrillChoice",
     "Finding",
     "GasUsed",
+    "InjectorRow",
+    "InjectorTable",
+    "InputSpread",
     "Limits",
     "NotEvaluated",
+    "Options",
     "Orifice",
     "OwnTables",
     "Place",
     "Ports",
     "Shutter",
     "Spread",
+    "Supplied",
     "Supply",
     "Tolerance",
+    "ToleranceResult",
+    "category_supplies",
     "convert",
     "convert_to",
+    "country_supplies",
+    "default_spreads",
     "demonstration",
     "demonstration_path",
     "for_country",
+    "injector_table",
     "match_pressure",
     "pressures_of",
     "read_appliance",
     "read_appliance_text",
     "read_tolerance",
     "split_category",
+    "supplied",
     "supply_pressures",
+    "tolerance",
 ]

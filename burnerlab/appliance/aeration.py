@@ -1,8 +1,9 @@
-"""What a change of gas and orifice does to the primary air of a burner whose throat, ports and shutter stay as they are.
+"""What a change of gas and orifice does to the primary air of a burner that is otherwise left as it is.
 
-The jet drags air in by its momentum. With r = air per gas by volume and sigma = relative density of the gas, the
-momentum balance of the mixing tube is (1 + r)(1 + r/sigma) A_jet G = 1, where G holds only throat, ports, losses and
-their temperatures. G stays when the gas changes, so (1 + r)(1 + r/sigma) A_jet stays, whatever the burner looks like.
+The jet drags air in by its momentum. With r = air per gas by volume and sigma = relative density of the gas,
+the momentum balance of the mixing tube is (1 + r)(1 + r/sigma) A_jet G = 1, where G holds only throat, ports,
+losses and their temperatures. G stays when the gas changes, so (1 + r)(1 + r/sigma) A_jet stays, whatever the
+burner looks like; only the primary aeration before the change has to be assumed.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""From the words of a project file to the appliance: gases, bands, drills and files that stand behind the words."""
+"""From the words of a project file to the appliance: the gases, bands, drills and files behind them."""
 
 from __future__ import annotations
 
@@ -16,7 +16,6 @@ from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import schema
-    from burnerlab.gas import DeclaredGas, Gas
 
 USER = "the project file"
 
@@ -46,7 +45,7 @@ def build(text: schema.ProjectText, file: Path, found: Found) -> model.Appliance
     supply = _supply(text, found)
     burners = _burners(text.burner, tables, found)
     spreads = _spreads(text.tolerance, found)
-    if found.problems or limits is None or supply is None:
+    if found.problems:
         return None
     return model.Appliance(
         name=text.appliance.name,
@@ -87,123 +86,78 @@ def _tables(text: schema.TablesText, folder: Path, found: Found) -> model.OwnTab
     return model.OwnTables(**paths)
 
 
-def _limits(text: schema.LimitsText, tables: model.OwnTables, found: Found) -> model.Limits | None:
+def _limits(text: schema.LimitsText, tables: model.OwnTables, found: Found) -> model.Limits:
     from burnerlab.appliance.tolerances import read_tolerance
     from burnerlab.orifice.altitude import policy_factor
 
-    band = None
+    limits = model.Limits(tolerance=read_tolerance("default"), altitude_policy=text.altitude_policy or "none")
     with found.at("limits", "tolerance"):
         band = read_tolerance(text.tolerance or "default", tables.input_tolerances)
-    policy = text.altitude_policy or "none"
+        limits = replace(limits, tolerance=band)
     with found.at("limits", "altitude_policy"):
-        policy_factor(policy, 0.0, tables.altitude_policies)
-    if band is None:
-        return None
-    limits = model.Limits(tolerance=band, altitude_policy=policy)
+        policy_factor(limits.altitude_policy, 0.0, tables.altitude_policies)
     return replace(limits, drills=text.drills) if text.drills else limits
 
 
-def _supply(text: schema.ProjectText, found: Found) -> model.Supply | None:
+def _supply(text: schema.ProjectText, found: Found) -> model.Supply:
     from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
-    supply = text.supply
-    gas = _gas(text, found)
-    if supply.pressure_low is not None and not supply.pressure_low <= supply.pressure:
-        found.add(
-            ("supply", "pressure_low"), "is above supply.pressure", fix="give the lowest supply pressure"
-        )
-    if supply.pressure_high is not None and not supply.pressure_high >= supply.pressure:
-        found.add(
-            ("supply", "pressure_high"), "is below supply.pressure", fix="give the highest supply pressure"
-        )
-    if supply.altitude is not None and supply.barometer is not None:
-        found.add(("supply", "barometer"), "is given beside supply.altitude", fix="give one of the two")
+    supply, own = text.supply, text.gas
+    if own is not None and supply.gas is not None:
+        found.add(("supply", "gas"), "is named beside a [gas] table", fix="keep one of the two")
+    elif own is None and supply.gas is None:
+        accepted = "a gas of the library, or a [gas] table"
+        found.add(("supply", "gas"), "is missing", accepted=accepted, fix='add gas = "propane"')
     altitude = None if supply.barometer is not None else supply.altitude or 0.0
-    if gas is None:
-        return None
     return model.Supply(
-        gas=gas,
+        gas=supply.gas if own is None else own,
         gauge_pressure_Pa=supply.pressure,
         low_gauge_pressure_Pa=supply.pressure_low,
         high_gauge_pressure_Pa=supply.pressure_high,
         altitude_m=altitude,
-        ambient_pressure_Pa=supply.barometer if altitude is None else pressure_at_altitude_Pa(altitude),
+        ambient_pressure_Pa=supply.barometer or pressure_at_altitude_Pa(altitude or 0.0),
         gas_temperature_K=supply.gas_temperature,
         allow_high_pressure=supply.allow_high_pressure,
     )
 
 
-def _gas(text: schema.ProjectText, found: Found) -> Gas | DeclaredGas | None:
-    """The library gas that supply.gas names, or the gas of the [gas] table."""
-    from burnerlab.gas import gas_from_mapping, load
-
-    own, named = text.gas, text.supply.gas
-    if own is not None:
-        if named is not None and named != own.get("name"):
-            found.add(
-                ("supply", "gas"), "is named beside a [gas] table", value=named, fix="keep one of the two"
-            )
-        with found.at("gas"):
-            gas = gas_from_mapping({"name": "gas of the file", **own})
-            gas.heating_value_J_per_kg("net")  # refuses a declared gas whose net value nothing tells
-            return gas
-    elif named is None:
-        found.add(
-            ("supply", "gas"),
-            "is missing",
-            accepted="a gas of the library, or a [gas] table",
-            fix='add gas = "propane"',
-        )
-    else:
-        with found.at("supply", "gas"):
-            return load(named)
-    return None
-
-
 def _burners(
     texts: list[schema.BurnerText], tables: model.OwnTables, found: Found
 ) -> tuple[model.Burner, ...]:
-    burners = []
+    from burnerlab.orifice.discharge import shape_named
+
     seen: dict[str, int] = {}
     for i, text in enumerate(texts):
         if text.name in seen:
+            what = f"is also the name of burner {seen[text.name] + 1}"
             fix = "give each kind of burner its own name, or raise count"
-            found.add(
-                ("burner", i, "name"),
-                f"is also the name of burner {seen[text.name] + 1}",
-                value=text.name,
-                fix=fix,
-            )
+            found.add(("burner", i, "name"), what, value=text.name, fix=fix)
         seen.setdefault(text.name, i)
-        orifice = _orifice(text.orifice, i, tables, found)
-        places = text.place or []
-        if places and len(places) not in (1, text.count):
-            what = f"gives {len(places)} places for {text.count} burners"
-            found.add(
-                ("burner", i, "place"), what, accepted=f"1 or {text.count}", fix="give one place for each"
-            )
-        if orifice is not None:
-            burners.append(_burner(text, orifice))
-    return tuple(burners)
+        with found.at("burner", i, "orifice", "shape"):
+            shape_named(text.orifice.shape, tables.discharge)
+    return tuple(_burner(text) for text in texts)
 
 
-def _burner(text: schema.BurnerText, orifice: model.Orifice) -> model.Burner:
-    ports, shutter = text.ports, text.shutter
-    kind = next(kind for kind in model.BURNER_KINDS if kind == text.kind)
+def _burner(text: schema.BurnerText) -> model.Burner:
     return model.Burner(
         name=text.name,
-        kind=kind,
+        kind=next(kind for kind in model.BURNER_KINDS if kind == text.kind),
         rate_W=text.rate,
         count=text.count,
         turndown=text.turndown,
-        orifice=orifice,
+        orifice=_orifice(text.orifice),
         throat_m=text.throat,
-        ports=ports
-        and model.Ports(
-            diameter_m=ports.diameter, count=ports.count, depth_m=ports.depth, slot_length_m=ports.length
-        ),
+        ports=None if text.ports is None else _ports(text.ports),
         places=tuple(_place(place) for place in text.place or ()),
-        shutter=shutter and model.Shutter(opening=shutter.opening, full_area_m2=shutter.area),
+        shutter=None
+        if text.shutter is None
+        else model.Shutter(opening=text.shutter.opening, full_area_m2=text.shutter.area),
+    )
+
+
+def _ports(text: schema.PortsText) -> model.Ports:
+    return model.Ports(
+        diameter_m=text.diameter, count=text.count, depth_m=text.depth, slot_length_m=text.length
     )
 
 
@@ -219,18 +173,8 @@ def _place(text: schema.PlaceText) -> model.Place:
     )
 
 
-def _orifice(text: schema.OrificeText, i: int, tables: model.OwnTables, found: Found) -> model.Orifice | None:
-    from burnerlab.orifice.discharge import shape_named
-
-    where = ("burner", i, "orifice")
-    if (text.drill is None) == (text.diameter is None):
-        what = "needs a drill or a diameter" if text.drill is None else "has both a drill and a diameter"
-        found.add(where, what, accepted='drill = "#54", or diameter = "1.40 mm"', fix="give one of the two")
-        return None
+def _orifice(text: schema.OrificeText) -> model.Orifice:
     diameter, drill = text.drill if text.drill is not None else (text.diameter or 0.0, "")
-    if text.coefficient is None:
-        with found.at(*where, "shape"):
-            shape_named(text.shape, tables.discharge)
     return model.Orifice(
         diameter_m=diameter,
         drill=drill,

@@ -41,7 +41,7 @@ def convert_to(appliance: Appliance, target: ConversionTarget) -> Conversion:
     Each burner's orifice is sized for its rating times the factor of the altitude policy,
     A = I/(n K eps H sqrt(2 rho1 dp)), and the drill nearest in heat input is taken.
 
-    Returns a Conversion. Raises UserError for pressures, altitudes, gases, drills or policies that cannot be used.
+    Returns a Conversion. Raises UserError for a pressure, altitude, gas, drill or policy that cannot be used.
     """
     job = prepare(appliance, target)
     steps = tuple(convert_burner(job, burner) for burner in appliance.burners)

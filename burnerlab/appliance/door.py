@@ -9,13 +9,15 @@ import datetime
 import math
 import re
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from difflib import get_close_matches
-from typing import Any
+from typing import Any, TypeVar
 
 from burnerlab.appliance.ranges import limit
 from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, read, read_bore, read_rate
 from burnerlab.quantity.error import Problem, UserError
 
+T = TypeVar("T")
 LONGEST_NAME = 80
 LONGEST_VALUE = 200
 MOST_DRILLS = 500
@@ -24,6 +26,18 @@ SERIES = ("number", "letter", "fraction", "metric")
 
 def complaint(what: str, *, accepted: str = "", fix: str = "") -> UserError:
     return UserError(Problem(what, accepted=accepted, fix=fix))
+
+
+def about(key: str, what: str, fix: str) -> Problem:
+    """A complaint about one key of the table at hand."""
+    return Problem(what, key=key, fix=fix)
+
+
+def unless(problems: Sequence[Problem], value: T) -> T:
+    """The value, unless there is something to complain about."""
+    if problems:
+        raise UserError(problems)
+    return value
 
 
 def words_of(value: Any) -> str:
@@ -136,14 +150,18 @@ _RATIO = re.compile(r"1\s*:\s*([0-9]+(?:\.[0-9]+)?)|([0-9]+(?:\.[0-9]+)?)\s*:\s*
 
 def turndown(value: Any) -> float:
     """Smallest over full rate [-], from "1:3", "3:1" or "30 %"."""
-    text = as_text(value, "a turndown", "1:3")
-    match = _RATIO.fullmatch(text.strip())
-    share = 1 / float(match[1] or match[2]) if match and float(match[1] or match[2]) else None
-    held = limit("turndown")
-    if share is None and match is None:
-        return float(read(text, Kind.FRACTION, low=held.low, high=held.high))
-    if share is None or not held.low <= share <= held.high:
-        raise complaint("is outside the range of a turndown", accepted='"1:50" to "1:1"', fix='write "1:3"')
+    text = as_text(value, "a turndown", "1:3").strip()
+    accepted = '"1:50" to "1:1", or "2 %" to "100 %"'
+    match, held = _RATIO.fullmatch(text), limit("turndown")
+    if match:
+        larger = float(match[1] or match[2])
+        share = 1 / larger if larger else math.inf
+    elif text.endswith("%"):
+        share = float(read(text, Kind.FRACTION))
+    else:
+        raise complaint("is not a turndown", accepted=accepted, fix='write "1:3" or "33 %"')
+    if not held.low <= share <= held.high:
+        raise complaint("is outside the range of a turndown", accepted=accepted, fix='write "1:3" or "33 %"')
     return share
 
 
@@ -168,7 +186,7 @@ def rate(value: Any, basis: str) -> float:
 
 
 def gauge_pressure(value: Any, allow_high: bool) -> float:
-    """A gauge pressure [Pa] of a domestic low-pressure appliance, or any above zero when the file allows it."""
+    """A gauge pressure [Pa] of a low-pressure appliance, or any above zero when the file allows it."""
     text = as_text(value, "a quantity", "7 in w.c.")
     found = float(read(text, Kind.GAUGE_PRESSURE))
     if not found > 0:
@@ -217,16 +235,53 @@ def one_or_many(value: Any) -> Any:
     return [value] if isinstance(value, dict) else value
 
 
-def table(value: Any) -> dict[str, Any]:
-    """A table, read elsewhere."""
-    if isinstance(value, dict):
-        return value
-    raise complaint(f"must be a table, got {words_of(value)}", accepted="a table of keys", fix="write [gas]")
+def library_gas(value: Any) -> Any:
+    """A gas of the library, by its name."""
+    from burnerlab.gas import load
+
+    return load(as_text(value, "the name of a gas", "propane"), key="")
 
 
-def tolerance(value: Any) -> str:
-    """A share such as "5 %", or the name of a row of the input tolerances."""
-    return as_text(value, "a share or the name of a tolerance", "5 %").strip()
+def own_gas(value: Any) -> Any:
+    """A gas of the user's own, from a table."""
+    from burnerlab.gas import gas_from_mapping
+
+    if not isinstance(value, dict):
+        raise complaint(
+            f"must be a table, got {words_of(value)}", accepted="a table of keys", fix="write [gas]"
+        )
+    gas = gas_from_mapping({"name": "gas of the file", **value}, key="")
+    try:
+        gas.heating_value_J_per_kg(
+            "net"
+        )  # a declared gas whose net value nothing tells cannot be shown on both
+    except UserError as error:
+        raise UserError([replace(problem, key="", value="") for problem in error.problems]) from None
+    return gas
+
+
+def shape(value: Any) -> str:
+    """A shape of orifice that the shipped table knows."""
+    from burnerlab.orifice.discharge import shape_named
+
+    return shape_named(name(value)).name
+
+
+def policy(value: Any) -> str:
+    """An altitude policy that the shipped table knows."""
+    from burnerlab.orifice.altitude import policy_names
+
+    return choice(policy_names(), "an altitude policy")(value)
+
+
+def tolerance(value: Any, *, known: bool) -> str:
+    """A share such as "5 %", or the name of a row of the input tolerances (looked up when ``known``)."""
+    from burnerlab.appliance.tolerances import read_tolerance
+
+    text = as_text(value, "a share or the name of a tolerance", "5 %").strip()
+    if known:
+        read_tolerance(text, key="")
+    return text
 
 
 def drills(value: Any) -> tuple[str, ...]:

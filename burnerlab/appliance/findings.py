@@ -1,4 +1,4 @@
-"""What a conversion found: each check with its value, the range it is held against, and one of four verdicts."""
+"""What a conversion found: each check with its value, its range and one of four verdicts."""
 
 from __future__ import annotations
 
@@ -94,8 +94,9 @@ def _present(job: Job, step: Step) -> Finding:
     aim = step.result.from_rate_gross_W * job.old_policy.factor
     deviation = step.result.from_predicted_gross_W / aim - 1
     high = 100 * job.tolerance.high
-    text = f"as described it gives {step.result.from_predicted_gross_W / 1e3:.3g} kW gross on {job.old.gas.name},"
-    text += f" {100 * deviation:+.1f} % of its rating"
+    predicted = step.result.from_predicted_gross_W / 1e3
+    text = f"as described it gives {predicted:.3g} kW gross on {job.old.gas.name},"
+    text += f" {100 * deviation:+.1f} % off its rating"
     if judge(100 * deviation, 100 * job.tolerance.low, high) == "outside":
         text += ": check orifice, pressure, coefficient or rating before converting"
     return check(
@@ -138,7 +139,8 @@ def _primary_air(job: Job, step: Step) -> Finding:
         why = "needs both gases' compositions and jets below the speed of sound"
         return Finding(topic="primary air", verdict="not evaluated", text=why, **said)
     held = limit("primary_aeration_change")
-    text = f"with throat, ports and shutter untouched a primary aeration of {100 * before:.0f} % becomes about {100 * after:.0f} %"
+    text = "with throat, ports and shutter untouched a primary aeration of"
+    text += f" {100 * before:.0f} % becomes about {100 * after:.0f} %"
     return check("primary air", after / before, held.low, held.high, unit="x", text=text, **said)
 
 
@@ -240,7 +242,8 @@ def _altitude(job: Job) -> Finding:
     if height <= THIN_AIR_m:
         return Finding(verdict="within", text=f"{height:.0f} m: no rule asks for a lower rating", **said)
     text = f"{height:.0f} m: the orifices are sized for the full rating, where a fixed orifice would give"
-    text += f" {100 * natural:.1f} % of its sea-level input; many rules ask for a lower rating here and no policy is chosen"
+    text += f" {100 * natural:.1f} % of its sea-level input; many rules ask for a lower rating here,"
+    text += " and no policy is chosen"
     return Finding(verdict="near", text=text, **said)
 
 

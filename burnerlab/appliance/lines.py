@@ -1,8 +1,8 @@
 """On which line of a TOML text each key stands, and what must be refused before a parser sees the text.
 
-The standard parser gives no lines for values and runs into Python's recursion limit on deep nesting, so this scan goes
-over the text once, without recursion. It does not judge syntax: where it cannot follow, it stops and leaves the
-complaint to the parser.
+The standard parser gives no lines for values and runs into Python's recursion limit on deep nesting, so this
+scan goes over the text once, without recursion. It does not judge syntax: where it cannot follow, it stops
+and leaves the complaint to the parser.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""An appliance as the engineer describes it: frozen things in SI, read from a project file or built in a notebook."""
+"""An appliance as the engineer describes it: frozen things in SI, read from a file or built in a notebook."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ class Shutter:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Burner:
-    """One kind of burner; ``count`` of them are on the appliance. Rates are for one burner, in the appliance's basis."""
+    """One kind of burner, ``count`` of them; the rate is for one, on the appliance's basis."""
 
     name: str
     kind: BurnerKind

@@ -1,10 +1,10 @@
-"""Which pressure a gas is supplied at: nominal, lowest and highest of EN 437 categories, countries and North America."""
+"""Which pressure a gas is supplied at, from lowest to highest, by category and country."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
@@ -132,7 +132,7 @@ class Country:
 
 
 def _supplies(text: str, code: str) -> tuple[SupplyPressure, ...]:
-    """Rows behind "2H@20" or "3+@28-30/37": the country's own where it published some, else the general ones."""
+    """Rows behind "2H@20" or "3+@28-30/37": the country's own where known, else the general ones."""
     group, nominal = text.split("@")
     every = [row for row in supply_pressures() if row.category == group]
     if "/" in nominal:
@@ -144,10 +144,11 @@ def _supplies(text: str, code: str) -> tuple[SupplyPressure, ...]:
     fitting = sorted((row for row in every if row.is_nominal(pressure)), key=lambda row: row.region == "EN")
     if fitting:
         return (fitting[0],)
-    first = every[0]
-    unknown = {"low_Pa": None, "high_Pa": None, "nominal_from_Pa": pressure, "nominal_to_Pa": pressure}
-    fields = {name: getattr(first, name) for name in ("category", "family", "reference_gas", "couple")}
-    return (SupplyPressure(region=code, source=f"{group} in {code}, recalled", **fields, **unknown),)
+    # no row is known for this pressure: the group stays, the range does not
+    alone = replace(
+        every[0], region=code, nominal_from_Pa=pressure, nominal_to_Pa=pressure, low_Pa=None, high_Pa=None
+    )
+    return (replace(alone, source=f"{group} in {code}, recalled"),)
 
 
 @cache

@@ -41,6 +41,7 @@ def read_appliance(path: str | os.PathLike[str]) -> Appliance:
 
 def read_appliance_text(text: str, name: str = "text") -> Appliance:
     """The appliance that the text of a project file describes; ``name`` is printed in complaints."""
+    text = text.removeprefix("\ufeff")
     lines = index(text)
     if lines.problems:
         raise UserError([replace(problem, file=name) for problem in lines.problems])
@@ -92,13 +93,13 @@ def _validated(data: dict[str, Any], name: str, lines: KeyIndex) -> Appliance | 
 
 def _context(data: Mapping[str, Any]) -> dict[str, Any]:
     """What the reading of one value must know of another."""
-    appliance, supply = (
-        part if isinstance(part, dict) else {} for part in map(data.get, ("appliance", "supply"))
-    )
+    names = ("appliance", "supply", "tables")
+    appliance, supply, own = (part if isinstance(part, dict) else {} for part in map(data.get, names))
     basis = appliance.get("rating")
     return {
         "basis": basis if basis in ("gross", "net") else "",
         "allow_high": supply.get("allow_high_pressure") is True,
+        "own_tables": tuple(own),
     }
 
 
@@ -108,10 +109,7 @@ def _problems(detail: ErrorDetails, name: str, lines: KeyIndex) -> list[Problem]
     base = Problem("", key=spell(path), file=name, line=lines.line(path), value=_shown(detail["input"]))
     cause = detail.get("ctx", {}).get("error")
     if isinstance(cause, UserError):
-        return [
-            replace(problem, key=base.key, file=name, line=base.line, value=base.value or problem.value)
-            for problem in cause.problems
-        ]
+        return [_of_value(problem, base, path, lines) for problem in cause.problems]
     kind = detail["type"]
     if kind == "extra_forbidden":
         known = _known_keys(path)
@@ -137,6 +135,18 @@ def _problems(detail: ErrorDetails, name: str, lines: KeyIndex) -> list[Problem]
             )
         ]
     return [replace(base, what=f"cannot be used: {detail['msg'][:80]}", fix="see the demonstration file")]
+
+
+def _of_value(problem: Problem, base: Problem, path: KeyPath, lines: KeyIndex) -> Problem:
+    """A complaint about a value, or about one key inside a table, at its full key path."""
+    inner = tuple(problem.key.split(".")) if problem.key else ()
+    return replace(
+        problem,
+        key=".".join((base.key, *inner)),
+        file=base.file,
+        line=lines.line((*path, *inner)),
+        value=base.value or problem.value,
+    )
 
 
 def _missing(path: KeyPath) -> tuple[str, str]:

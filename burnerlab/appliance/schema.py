@@ -8,11 +8,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, model_validator
 
 from burnerlab.appliance import door
 from burnerlab.appliance.model import BURNER_KINDS
-from burnerlab.quantity import Kind
+from burnerlab.quantity import Kind, UserError
 
 
 def _as(reader: Callable[[Any], Any]) -> BeforeValidator:
@@ -25,6 +25,23 @@ def _rate(value: Any, info: ValidationInfo) -> float:
 
 def _gauge_pressure(value: Any, info: ValidationInfo) -> float:
     return door.gauge_pressure(value, bool((info.context or {}).get("allow_high", False)))
+
+
+def _own_table(info: ValidationInfo, name: str) -> bool:
+    """Whether the file names a table of its own, which only ``build.py`` can look into."""
+    return name in (info.context or {}).get("own_tables", ())
+
+
+def _shape(value: Any, info: ValidationInfo) -> str:
+    return door.name(value) if _own_table(info, "discharge") else door.shape(value)
+
+
+def _tolerance(value: Any, info: ValidationInfo) -> str:
+    return door.tolerance(value, known=not _own_table(info, "input_tolerances"))
+
+
+def _policy(value: Any, info: ValidationInfo) -> str:
+    return door.name(value) if _own_table(info, "altitude_policies") else door.policy(value)
 
 
 def _integer(range_name: str) -> BeforeValidator:
@@ -65,7 +82,7 @@ class SupplyText(Table):
     """[supply]"""
 
     pressure: GaugePressure
-    gas: Name | None = None
+    gas: Annotated[Any, _as(door.library_gas)] = None
     pressure_low: GaugePressure | None = None
     pressure_high: GaugePressure | None = None
     altitude: Annotated[float, _size("120 m", "altitude")] | None = None
@@ -77,13 +94,28 @@ class SupplyText(Table):
     )
     allow_high_pressure: Switch = False
 
+    @model_validator(mode="after")
+    def _agrees(self) -> SupplyText:
+        problems = []
+        if self.pressure_low is not None and self.pressure_low > self.pressure:
+            problems.append(
+                door.about("pressure_low", "is above pressure", "give the lowest supply pressure")
+            )
+        if self.pressure_high is not None and self.pressure_high < self.pressure:
+            problems.append(
+                door.about("pressure_high", "is below pressure", "give the highest supply pressure")
+            )
+        if self.altitude is not None and self.barometer is not None:
+            problems.append(door.about("barometer", "is given beside altitude", "give one of the two"))
+        return door.unless(problems, self)
+
 
 class LimitsText(Table):
     """[limits]"""
 
-    tolerance: Annotated[Any, _as(door.tolerance)] | None = None
+    tolerance: Annotated[str, BeforeValidator(_tolerance)] | None = None
     drills: Annotated[tuple[str, ...], _as(door.drills)] | None = None
-    altitude_policy: Name | None = None
+    altitude_policy: Annotated[str, BeforeValidator(_policy)] | None = None
 
 
 class TablesText(Table):
@@ -119,10 +151,19 @@ class OrificeText(Table):
 
     drill: Annotated[Any, _as(door.drill)] | None = None
     diameter: Annotated[float, _as(door.diameter)] | None = None
-    shape: Name = "tapered"
+    shape: Annotated[str, BeforeValidator(_shape)] = "tapered"
     coefficient: Annotated[float, _as(door.number("coefficient"))] | None = None
     count: Annotated[int, _integer("orifice_count")] = 1
     length: Size | None = None
+
+    @model_validator(mode="after")
+    def _one_hole(self) -> OrificeText:
+        if (self.drill is None) != (self.diameter is None):
+            return self
+        what = "needs a drill or a diameter" if self.drill is None else "has both a drill and a diameter"
+        raise door.complaint(
+            what, accepted='drill = "#54", or diameter = "1.40 mm"', fix="give one of the two"
+        )
 
 
 class PortsText(Table):
@@ -167,13 +208,20 @@ class BurnerText(Table):
     place: Annotated[list[PlaceText], _as(door.one_or_many)] | None = None
     shutter: ShutterText | None = None
 
+    @model_validator(mode="after")
+    def _places(self) -> BurnerText:
+        if self.place is None or len(self.place) in (1, self.count):
+            return self
+        what = f"gives {len(self.place)} places for {self.count} burners"
+        raise UserError(door.about("place", what, "give one place, or one for each"))
+
 
 class ProjectText(Table):
     """A whole project file."""
 
     appliance: ApplianceText
     supply: SupplyText
-    gas: Annotated[dict[str, Any], _as(door.table)] | None = None  # read by the room of gases
+    gas: Annotated[Any, _as(door.own_gas)] = None
     limits: LimitsText = LimitsText()
     tables: TablesText = TablesText()
     tolerance: ToleranceText = ToleranceText()

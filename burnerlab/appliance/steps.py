@@ -40,8 +40,9 @@ def discharge_of(orifice: Orifice, flow: OrificeFlow, given: float | None, own: 
 def convert_burner(job: Job, burner: Burner) -> Step:
     """A burner of the job changed to the new gas.
 
-    The orifice is sized for the rating times the factor of the altitude policy, A = I/(n K eps H sqrt(2 rho1 dp));
-    of the drills on both sides the one nearest in heat input is taken, one within the band before any other.
+    The orifice is sized for the rating times the factor of the altitude policy,
+    A = I/(n K eps H sqrt(2 rho1 dp)); of the drills on both sides the one nearest in heat input is taken, one
+    within the band before any other.
     """
     orifice, own = burner.orifice, job.appliance.tables
     law = law_of(orifice, own)
@@ -83,7 +84,7 @@ def _merit(offer: OrificeChoice, band: Tolerance) -> tuple[bool, float, float]:
 
 
 def offer_of(choice: OrificeChoice, to_gross: float) -> DrillChoice:
-    """A drill choice with its band on the gross basis; ``to_gross`` is gross over the basis of the rating [-]."""
+    """A drill choice with its band in gross; ``to_gross`` is gross over the basis of the rating [-]."""
     return DrillChoice(
         drill=choice.drill,
         diameter_m=choice.diameter_m,

@@ -32,7 +32,7 @@ def _read_bytes(name: str) -> bytes:
         # without O_NONBLOCK opening a fifo would wait for a writer for ever
         handle = os.open(name, os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0))
     except FileNotFoundError:
-        raise _refuse("there is no such file", name, "check the name and the folder") from None
+        raise _refuse("there is no such file", name, "check the name") from None
     except PermissionError:
         what = "is a folder, not a regular file" if Path(name).is_dir() else "may not be read by this user"
         raise _refuse(what, name, "name a project file that you may read") from None
@@ -58,9 +58,9 @@ def read_text(path: str | os.PathLike[str]) -> TextFile:
     Returns the text with its hash.
     Raises UserError for a folder, a device, a missing or unreadable file, a file too large or not UTF-8.
 
-    >>> read_text("no-such-file.toml")
+    >>> read_text("gone.toml")
     Traceback (most recent call last):
-    burnerlab.quantity.error.UserError: file = "no-such-file.toml": there is no such file; check the name and the folder
+    burnerlab.quantity.error.UserError: file = "gone.toml": there is no such file; check the name
     """
     name = os.fspath(path)
     try:

@@ -49,7 +49,8 @@ def _sizing(job: Job, step: Step) -> tuple[Line, ...]:
         (
             "area of the holes together",
             "A = I / (K ε H √(2 ρ1 p))",
-            f"A = {aim:.5g} / ({flow.coefficient:.4g} × {eps:.5f} × {heat:.5g} J/kg × √(2 × {rho:.5g} × {gauge:.5g}))"
+            f"A = {aim:.5g} / ({flow.coefficient:.4g} × {eps:.5f} × {heat:.5g} J/kg"
+            f" × √(2 × {rho:.5g} × {gauge:.5g}))"
             f" = {1e6 * area:.4f} mm²",
         ),
         (
@@ -67,14 +68,16 @@ def _drilled(job: Job, step: Step) -> tuple[Line, ...]:
         (
             f"mass flow through {choice.drill}",
             "m = n K ε (π/4) d² √(2 ρ1 p)",
-            f"m = {flow.count} × {flow.coefficient:.4g} × {flow.expansibility:.5f} × π/4 × ({1e3 * choice.diameter_m:.4f} mm)²"
+            f"m = {flow.count} × {flow.coefficient:.4g} × {flow.expansibility:.5f} × π/4"
+            f" × ({1e3 * choice.diameter_m:.4f} mm)²"
             f" × √(2 × {flow.upstream_density_kg_per_m3:.5g} × {flow.conditions.gauge_pressure_Pa:.5g})"
             f" = {3.6e6 * flow.mass_flow_kg_per_s:.4g} g/h",
         ),
         (
             "heat input with this drill",
             "I = m H",
-            f"I = {flow.mass_flow_kg_per_s:.5g} kg/s × {job.new.per_kg(basis):.5g} J/kg = {heat:.5g} W {basis}",
+            f"I = {flow.mass_flow_kg_per_s:.5g} kg/s × {job.new.per_kg(basis):.5g} J/kg"
+            f" = {heat:.5g} W {basis}",
         ),
         (
             "deviation",
@@ -100,8 +103,8 @@ def _rule(job: Job, step: Step) -> tuple[Line, ...]:
         (
             "conversion rule, as a check",
             "d2/d1 = √((W1/W2) √(p1/p2))",
-            f"√({w1 / 1e6:.4g}/{w2 / 1e6:.4g} × √({p1:.5g}/{p2:.5g})) = {rule:.4f}; for the same heat input as now"
-            f" this sheet has {step.result.diameter_ratio * makes**0.5:.4f}",
+            f"√({w1 / 1e6:.4g}/{w2 / 1e6:.4g} × √({p1:.5g}/{p2:.5g})) = {rule:.4f};"
+            f" for the same heat input as now this sheet has {step.result.diameter_ratio * makes**0.5:.4f}",
         ),
     )
 
@@ -115,6 +118,7 @@ def _air(job: Job, step: Step) -> tuple[Line, ...]:
         (
             "air for complete combustion",
             "V = m a / ρ_air",
-            f"V = {3600 * mass:.4g} kg/h × {air:.4g} kg/kg / {density:.4f} kg/m³ = {3600 * step.result.to_air_m3_per_s:.4g} m³/h",
+            f"V = {3600 * mass:.4g} kg/h × {air:.4g} kg/kg / {density:.4f} kg/m³"
+            f" = {3600 * step.result.to_air_m3_per_s:.4g} m³/h",
         ),
     )

@@ -1,0 +1,199 @@
+"""The injector table of a manual: what to fit for each gas, pressure and altitude, and what it then burns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from burnerlab.appliance.gasfacts import AnyGas
+from burnerlab.appliance.job import Job, prepare
+from burnerlab.appliance.model import Appliance, Burner
+from burnerlab.appliance.pressures import SupplyPressure, for_country, pressures_of
+from burnerlab.appliance.prompts import cautions
+from burnerlab.appliance.steps import convert_burner, flow_through
+from burnerlab.appliance.target import ConversionTarget
+from burnerlab.gas import load
+
+MARK_m = 1e-5  # injectors are marked in hundredths of a millimetre
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supplied:
+    """A gas and the pressure it is supplied at, with the words the table shows for it."""
+
+    gas: AnyGas
+    gauge_pressure_Pa: float
+    words: str = ""
+    supply: SupplyPressure | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InjectorRow:
+    """What one kind of burner gets for one gas, pressure and altitude; figures are for one burner."""
+
+    gas: str
+    supply: str
+    gauge_pressure_Pa: float
+    low_Pa: float | None
+    high_Pa: float | None
+    altitude_m: float
+    burner: str
+    count: int
+    orifice_count: int
+    exact_m: float
+    mark: int  # diameter in 1/100 mm
+    heat_input_gross_W: float  # with an injector of that mark
+    heat_input_net_W: float
+    deviation: float  # of it from the rating after the altitude policy [-]
+    mass_flow_kg_per_s: float
+    volume_flow_m3_per_s: float  # at the reference state
+    is_lpg: bool  # consumption is then told in g/h, else in L/h
+    drill: str  # nearest of the drills named
+    drill_deviation: float
+
+    @property
+    def consumption(self) -> tuple[float, str]:
+        """What a manual prints: g/h for liquefied gases, L/h at the reference state for the others."""
+        if self.is_lpg:
+            return 3.6e6 * self.mass_flow_kg_per_s, "g/h"
+        return 3.6e6 * self.volume_flow_m3_per_s, "L/h"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InjectorTable:
+    """All rows, by gas and pressure, then altitude, then burner."""
+
+    appliance: str
+    rating_basis: str
+    reference: str
+    altitude_policy: str
+    rows: tuple[InjectorRow, ...]
+    sources: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def supplied(gas: AnyGas | str, gauge_pressure_Pa: float, words: str = "") -> Supplied:
+    """A gas (or the name of one in the library) at a gauge pressure [Pa].
+
+    >>> supplied("G31", 3700.0).words
+    'G31 37 mbar'
+    """
+    known = load(gas) if isinstance(gas, str) else gas
+    return Supplied(
+        gas=known,
+        gauge_pressure_Pa=gauge_pressure_Pa,
+        words=words or f"{known.name} {gauge_pressure_Pa / 100:.3g} mbar",
+    )
+
+
+def supplies_of(rows: Iterable[SupplyPressure]) -> tuple[Supplied, ...]:
+    """Rows of supply pressures with their reference gases; a gas and pressure is listed once."""
+    found: dict[tuple[str, float], Supplied] = {}
+    for row in rows:
+        key = (row.reference_gas, row.nominal_Pa)
+        words = f"{row.category}, {row.reference_gas} {row.nominal_Pa / 100:.3g} mbar"
+        found.setdefault(key, replace(supplied(row.reference_gas, row.nominal_Pa, words), supply=row))
+    return tuple(found.values())
+
+
+def country_supplies(*codes: str) -> tuple[Supplied, ...]:
+    """Gases and pressures of countries, by two-letter code or name.
+
+    >>> [case.words for case in country_supplies("DK")]
+    ['1a, G110 8 mbar', '2H, G20 20 mbar', '3B/P, G30 30 mbar']
+    """
+    return supplies_of(row for code in codes for row in for_country(code).supplies)
+
+
+def category_supplies(category: str, countries: Sequence[str] = ()) -> tuple[Supplied, ...]:
+    """Gases and pressures of an appliance category such as II2H3+.
+
+    >>> [case.words for case in category_supplies("I3+", ["GB"])]
+    ['3+, G30 29 mbar', '3+, G31 37 mbar']
+    """
+    return supplies_of(pressures_of(category, countries))
+
+
+def injector_table(
+    appliance: Appliance,
+    supplies: Sequence[Supplied],
+    altitudes_m: Sequence[float] = (0.0,),
+    *,
+    drills: tuple[str, ...] | None = None,
+    altitude_policy: str | None = None,
+) -> InjectorTable:
+    """Injectors of every burner for each gas, pressure and altitude.
+
+    supplies : gas and nominal pressure pairs; altitudes_m : [m]
+    drills, altitude_policy : in place of the file's
+    Returns an InjectorTable. Raises UserError as ``convert_to`` does.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> injector_table(demonstration(), category_supplies("I3P", ["GB"])).rows[0].mark
+    92
+    """
+    jobs = [
+        (case, altitude, _job(appliance, case, altitude, drills, altitude_policy))
+        for case in supplies
+        for altitude in altitudes_m
+    ]
+    rows = [_row(job, case, altitude, burner) for case, altitude, job in jobs for burner in appliance.burners]
+    sources = [case.supply.source for case in supplies if case.supply is not None]
+    job = jobs[0][2] if jobs else None
+    return InjectorTable(
+        appliance=appliance.name,
+        rating_basis=appliance.rating,
+        reference=job.target.reference.words() if job else "",
+        altitude_policy=job.policy.policy if job else "",
+        rows=tuple(rows),
+        sources=tuple(dict.fromkeys(sources)),
+        cautions=cautions(),
+    )
+
+
+def _job(
+    appliance: Appliance,
+    case: Supplied,
+    altitude_m: float,
+    drills: tuple[str, ...] | None,
+    policy: str | None,
+) -> Job:
+    target = ConversionTarget(
+        gas=case.gas,
+        gauge_pressure_Pa=case.gauge_pressure_Pa,
+        low_gauge_pressure_Pa=case.supply.low_Pa if case.supply else None,
+        high_gauge_pressure_Pa=case.supply.high_Pa if case.supply else None,
+        altitude_m=altitude_m,
+        altitude_policy=policy,
+        drills=drills,
+        allow_high_pressure=case.supply is not None or appliance.supply.allow_high_pressure,
+    )
+    return prepare(appliance, target)
+
+
+def _row(job: Job, case: Supplied, altitude_m: float, burner: Burner) -> InjectorRow:
+    step = convert_burner(job, burner)
+    count, exact = burner.orifice.count, step.sized.diameter_m
+    mark = round(exact / MARK_m)
+    fitted = flow_through(job, job.new, mark * MARK_m, job.new_conditions, step.sized.law, count)
+    return InjectorRow(
+        gas=case.gas.name,
+        supply=case.words,
+        gauge_pressure_Pa=case.gauge_pressure_Pa,
+        low_Pa=job.pressures.low_Pa,
+        high_Pa=job.pressures.high_Pa,
+        altitude_m=altitude_m,
+        burner=burner.name,
+        count=burner.count,
+        orifice_count=count,
+        exact_m=exact,
+        mark=mark,
+        heat_input_gross_W=fitted.heat_input_gross_W,
+        heat_input_net_W=fitted.heat_input_net_W,
+        deviation=fitted.heat_input_W(job.appliance.rating) / step.sized.heat_input_W - 1,
+        mass_flow_kg_per_s=fitted.mass_flow_kg_per_s,
+        volume_flow_m3_per_s=fitted.mass_flow_kg_per_s / job.new.used.density_kg_per_m3,
+        is_lpg="3" in job.new.families,
+        drill=step.choice.drill,
+        drill_deviation=step.choice.deviation,
+    )

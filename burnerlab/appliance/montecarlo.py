@@ -1,0 +1,328 @@
+"""How the heat input spreads in production and use: Monte Carlo after GUM Supplement 1, beside the linear budget.
+
+The heat input of a burner is a product, I = n K (pi/4) d^2 G(p, T) H, with G the ideal mass flux, which all burners
+of a unit share. Pressure, gas and temperature are drawn once per unit; each hole has a diameter and a coefficient
+of its own. So the flux is computed once per draw, and each burner follows by one multiplication.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from burnerlab.appliance.job import Job, Step, prepare
+from burnerlab.appliance.model import CAUSES, Appliance, Spread, Tolerance
+from burnerlab.appliance.prompts import cautions
+from burnerlab.appliance.spreads import (
+    DIVISOR,
+    Array,
+    CauseShare,
+    InputSpread,
+    ToleranceResult,
+    check_spread,
+    default_spreads,
+    draw,
+    words,
+)
+from burnerlab.appliance.steps import convert_burner
+from burnerlab.appliance.target import ConversionTarget
+from burnerlab.appliance.tolerances import cite
+from burnerlab.orifice import nozzle
+from burnerlab.orifice.drills import Drill, tolerance_band
+from burnerlab.orifice.flow import OrificeFlow
+from burnerlab.quantity.error import Problem, UserError
+
+DRAWS = 200_000
+SEED = 1
+FEWEST, MOST = 1000, 20_000_000  # draws, and draws times burners: memory
+BINS = 60
+KNOTS = 33  # temperatures at which the gas density is computed; 1/density is straight in between to 1e-7
+UNIT_BORE_m = 2 / math.sqrt(math.pi)  # a hole of 1 m2, so that a mass flow is a mass flux
+STEP = 1e-4  # relative, of the numerical sensitivities of the linear budget
+LIMITED = (
+    "the isentropic exponent is held at its nominal value",
+    "pressure, gas and temperature are common to all burners of a unit; each hole and coefficient is its own",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Hole:
+    """One kind of burner as it enters the draw."""
+
+    name: str
+    count: int
+    aim_W: float
+    flow: OrificeFlow
+    low: float  # diameter at the ends of the drill's tolerance over the nominal [-]
+    high: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Figure:
+    """A heat input whose spread is summed up."""
+
+    name: str
+    count: int
+    aim_W: float
+    nominal_W: float
+
+
+def tolerance(
+    appliance: Appliance,
+    target: ConversionTarget | None = None,
+    *,
+    draws: int = DRAWS,
+    seed: int = SEED,
+    spreads: Mapping[str, Spread] | None = None,
+) -> ToleranceResult:
+    """Distribution of every burner's heat input over drill, pressure, coefficient, gas and temperature.
+
+    appliance : as its file describes it; target : what it is changed to, None for its present gas and orifices
+    draws : [-]; seed : of the random numbers; spreads : by cause, before the file's own and the shipped ones
+    Returns a ToleranceResult. Raises UserError for too few or too many draws, and as ``convert_to`` does.
+    Source: JCGM 101:2008 (GUM Supplement 1).
+
+    >>> from burnerlab.appliance import demonstration
+    >>> tolerance(demonstration(), draws=20_000).total.dominant
+    'pressure'
+    """
+    used = {**default_spreads(), **appliance.spreads, **(spreads or {})}
+    _check(appliance, draws, used)
+    job = prepare(appliance, target or _as_it_is(appliance))
+    steps = tuple(convert_burner(job, burner) for burner in appliance.burners)
+    holes = tuple(_hole(job, step, converted=target is not None) for step in steps)
+    return _run(job, holes, used, draws, seed)
+
+
+def _as_it_is(appliance: Appliance) -> ConversionTarget:
+    supply = appliance.supply
+    return ConversionTarget(
+        gas=supply.gas,
+        gauge_pressure_Pa=supply.gauge_pressure_Pa,
+        allow_high_pressure=supply.allow_high_pressure,
+    )
+
+
+def _check(appliance: Appliance, draws: int, used: Mapping[str, Spread]) -> None:
+    most = MOST // sum(burner.count for burner in appliance.burners)
+    if not FEWEST <= draws <= most:
+        accepted = f"{FEWEST} to {most} for this appliance"
+        what = "number of draws cannot be used"
+        raise UserError(Problem(what, value=str(draws), key="draws", accepted=accepted, fix="write 200000"))
+    for cause, spread in used.items():
+        if cause not in CAUSES:
+            raise UserError(Problem("unknown cause of spread", cause, "spreads", accepted=", ".join(CAUSES)))
+        check_spread(cause, spread)
+
+
+def _hole(job: Job, step: Step, *, converted: bool) -> _Hole:
+    flow, orifice = step.choice.flow if converted else step.old_flow, step.burner.orifice
+    band = step.choice.tolerance
+    if not converted:
+        drill = Drill(name=orifice.drill or "own", kind="own", diameter_m=orifice.diameter_m)
+        band = tolerance_band(drill, job.appliance.tables.drill_tolerance)
+    aim = step.result.aim_gross_W
+    return _Hole(
+        name=step.burner.name,
+        count=step.burner.count,
+        aim_W=aim if converted else step.result.from_rate_gross_W * job.old_policy.factor,
+        flow=flow,
+        low=band.low_m / flow.diameter_m,
+        high=band.high_m / flow.diameter_m,
+        source=f"{cite(band.source)} ({band.provenance})",
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Unit:
+    """What all burners of a unit share: factors on the heat input, one entry per draw."""
+
+    factor: Array
+    sd: Mapping[str, float]  # of each shared cause alone [-]
+    linear: Mapping[str, float]  # the same by the linear budget [-]
+
+
+def _flux(flow: OrificeFlow, pressure: Array | float, temperature_K: Array | float) -> Array:
+    """Ideal mass flux over the nominal one; ``pressure`` is over the nominal gauge pressure [-]."""
+    state = flow.conditions
+    gauge = np.multiply(pressure, state.gauge_pressure_Pa)
+    kelvin = np.asarray(temperature_K, dtype=np.float64)
+    knots = np.linspace(kelvin.min(), kelvin.max(), KNOTS) if np.ptp(kelvin) else kelvin.reshape(-1)[:1]
+    volumes = [1 / float(flow.gas.density_kg_per_m3(float(t), state.absolute_pressure_Pa)) for t in knots]
+    density = (
+        (gauge + state.ambient_pressure_Pa) / state.absolute_pressure_Pa / np.interp(kelvin, knots, volumes)
+    )
+    k, ambient = flow.isentropic_exponent, state.ambient_pressure_Pa
+    nominal = nozzle.mass_flow_kg_per_s(
+        UNIT_BORE_m, state.gauge_pressure_Pa, ambient, flow.upstream_density_kg_per_m3, k
+    )
+    ratio: Array = nozzle.mass_flow_kg_per_s(UNIT_BORE_m, gauge, ambient, density, k) / nominal
+    return ratio
+
+
+def _unit(flow: OrificeFlow, used: Mapping[str, Spread], draws: int, random: np.random.Generator) -> _Unit:
+    kelvin = flow.conditions.gas_temperature_K
+    pressure = 1 + draw(used["pressure"], draws, random)
+    temperature = kelvin + draw(used["temperature"], draws, random)
+    wobbe = 1 + draw(used["wobbe"], draws, random)
+    alone = {
+        "pressure": _flux(flow, pressure, kelvin),
+        "temperature": _flux(flow, 1.0, temperature),
+        "wobbe": wobbe,
+    }
+    slope = {
+        "pressure": float(_flux(flow, 1 + STEP, kelvin) - _flux(flow, 1 - STEP, kelvin)) / (2 * STEP),
+        "temperature": float(_flux(flow, 1.0, kelvin * (1 + STEP)) - _flux(flow, 1.0, kelvin * (1 - STEP)))
+        / (2 * STEP * kelvin),
+        "wobbe": 1.0,
+    }
+    return _Unit(
+        factor=_flux(flow, pressure, temperature) * wobbe,
+        sd={cause: float(np.std(values)) for cause, values in alone.items()},
+        linear={cause: abs(slope[cause]) * _standard(used[cause]) for cause in alone},
+    )
+
+
+def _standard(spread: Spread) -> float:
+    return spread.half_width / DIVISOR[spread.shape]
+
+
+def _bore(hole: _Hole, used: Mapping[str, Spread], draws: int, random: np.random.Generator) -> Array:
+    """Diameter over nominal: the user's own spread, else anywhere in the drill's tolerance."""
+    if "drill" in used:
+        return 1 + draw(used["drill"], draws, random)
+    return hole.low + (hole.high - hole.low) * random.random(draws)
+
+
+def _bore_budget(hole: _Hole, used: Mapping[str, Spread]) -> tuple[float, float]:
+    """Mean and standard deviation of the diameter over nominal [-]."""
+    if "drill" in used:
+        return 1.0, _standard(used["drill"])
+    return (hole.low + hole.high) / 2, (hole.high - hole.low) / math.sqrt(12)
+
+
+def _run(
+    job: Job, holes: tuple[_Hole, ...], used: Mapping[str, Spread], draws: int, seed: int
+) -> ToleranceResult:
+    random = np.random.default_rng(seed)
+    unit = _unit(holes[0].flow, used, draws, random)
+    band = job.tolerance
+    total, any_outside = np.zeros(draws), np.zeros(draws, dtype=bool)
+    burners = []
+    for hole in holes:
+        nominal = hole.flow.heat_input_gross_W
+        for copy in range(hole.count):
+            own = np.square(_bore(hole, used, draws, random))
+            coefficient = 1 + draw(used["coefficient"], draws, random)
+            values = nominal * unit.factor * own * coefficient
+            ratio = values / hole.aim_W - 1
+            total += values
+            any_outside |= (ratio < band.low) | (ratio > band.high)
+            if copy == 0:
+                sd = {**unit.sd, "drill": float(np.std(own)), "coefficient": float(np.std(coefficient))}
+                figure = _Figure(name=hole.name, count=hole.count, aim_W=hole.aim_W, nominal_W=nominal)
+                linear = _linear_sd_W(hole, used, unit)
+                burners.append(_summary(figure, values, band, _causes(hole, used, sd), linear))
+    share = float(np.mean(any_outside))
+    return ToleranceResult(
+        appliance=job.appliance.name,
+        file=job.appliance.file,
+        file_sha256=job.appliance.file_sha256,
+        gas=job.new.gas.name,
+        gauge_pressure_Pa=job.target.gauge_pressure_Pa,
+        draws=draws,
+        seed=seed,
+        tolerance_low=band.low,
+        tolerance_high=band.high,
+        tolerance_source=band.source,
+        burners=tuple(burners),
+        total=_total(job, holes, tuple(burners), total, unit),
+        share_any_outside=share,
+        standard_error=math.sqrt(share * (1 - share) / draws),
+        notes=LIMITED,
+        cautions=cautions(),
+    )
+
+
+def _causes(hole: _Hole, used: Mapping[str, Spread], sd: Mapping[str, float]) -> tuple[CauseShare, ...]:
+    said = {cause: (words(cause, spread), spread.source) for cause, spread in used.items()}
+    if "drill" not in used:
+        text = f"uniform, {100 * (hole.low - 1):+.2f} to {100 * (hole.high - 1):+.2f} % of the diameter"
+        said["drill"] = (text, hole.source)
+    whole = sum(value**2 for value in sd.values())
+    return tuple(
+        CauseShare(
+            cause=cause,
+            words=said[cause][0],
+            relative_sd=sd[cause],
+            share=sd[cause] ** 2 / whole if whole else 0.0,
+            source=said[cause][1],
+        )
+        for cause in CAUSES
+    )
+
+
+def _linear_sd_W(hole: _Hole, used: Mapping[str, Spread], unit: _Unit) -> float:
+    """Standard deviation of the heat input by the linear budget, about the mean diameter [W]."""
+    mean, sd = _bore_budget(hole, used)
+    own = (2 * sd / mean, _standard(used["coefficient"]))
+    relative = math.sqrt(sum(u**2 for u in (*own, *unit.linear.values())))
+    return relative * mean**2 * hole.flow.heat_input_gross_W
+
+
+def _total(
+    job: Job, holes: tuple[_Hole, ...], burners: tuple[InputSpread, ...], values: Array, unit: _Unit
+) -> InputSpread:
+    """The whole unit: shared causes move all burners together, holes and coefficients average out."""
+    count = [hole.count for hole in holes]
+    nominal = sum(n * spread.nominal_W for n, spread in zip(count, burners, strict=True))
+
+    def averaged(cause: str) -> float:
+        sds = [next(c.relative_sd for c in spread.causes if c.cause == cause) for spread in burners]
+        squares = (
+            n * (sd * spread.nominal_W) ** 2 for n, sd, spread in zip(count, sds, burners, strict=True)
+        )
+        return math.sqrt(sum(squares)) / nominal
+
+    sd = {**unit.sd, "drill": averaged("drill"), "coefficient": averaged("coefficient")}
+    whole = sum(value**2 for value in sd.values())
+    causes = tuple(
+        replace(cause, relative_sd=sd[cause.cause], share=sd[cause.cause] ** 2 / whole if whole else 0.0)
+        for cause in burners[0].causes
+    )
+    shared = sum(value**2 for value in unit.linear.values())
+    mean = sum(n * spread.mean_W for n, spread in zip(count, burners, strict=True))
+    own = sum(
+        n * (spread.linear_sd_W**2 - shared * spread.mean_W**2)
+        for n, spread in zip(count, burners, strict=True)
+    )
+    whole_aim = sum(hole.count * hole.aim_W for hole in holes)
+    figure = _Figure(name="all burners", count=1, aim_W=whole_aim, nominal_W=nominal)
+    return _summary(figure, values, job.tolerance, causes, math.sqrt(shared * mean**2 + max(own, 0.0)))
+
+
+def _summary(
+    figure: _Figure, values: Array, band: Tolerance, causes: tuple[CauseShare, ...], linear_sd_W: float
+) -> InputSpread:
+    low, high = np.quantile(values, (0.025, 0.975))
+    counts, edges = np.histogram(values, bins=BINS)
+    return InputSpread(
+        name=figure.name,
+        count=figure.count,
+        aim_W=figure.aim_W,
+        nominal_W=figure.nominal_W,
+        mean_W=float(np.mean(values)),
+        sd_W=float(np.std(values, ddof=1)),
+        low_W=float(low),
+        high_W=float(high),
+        share_below=float(np.mean(values < figure.aim_W * (1 + band.low))),
+        share_above=float(np.mean(values > figure.aim_W * (1 + band.high))),
+        linear_sd_W=linear_sd_W,
+        causes=causes,
+        bin_edges_W=tuple(edges.tolist()),
+        bin_counts=tuple(counts.tolist()),
+    )

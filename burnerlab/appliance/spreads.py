@@ -1,0 +1,141 @@
+"""How causes of spread are distributed, and what a Monte Carlo run says of the heat inputs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from math import sqrt
+from typing import get_args
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab import tables
+from burnerlab.appliance.model import Spread, SpreadShape
+from burnerlab.appliance.tolerances import cite
+from burnerlab.quantity.error import Problem, UserError
+
+Array = NDArray[np.float64]
+
+DIVISOR: Mapping[str, float] = {"uniform": sqrt(3), "triangular": sqrt(6), "normal": 1.0}
+"""Half width over standard deviation, JCGM 101:2008 table 1."""
+WIDEST_NORMAL = 0.15  # relative standard deviation: beyond it a draw may reach zero
+SHAPES: Mapping[str, SpreadShape] = {shape: shape for shape in get_args(SpreadShape)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CauseShare:
+    """What one cause alone does to a heat input."""
+
+    cause: str
+    words: str
+    relative_sd: float  # of the heat input with only this cause at work [-]
+    share: float  # of the sum of such variances [-]
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputSpread:
+    """The distribution of one heat input, gross: of one burner of a kind, or of the whole unit."""
+
+    name: str
+    count: int
+    aim_W: float
+    nominal_W: float
+    mean_W: float
+    sd_W: float
+    low_W: float  # 2.5 % of the draws lie below
+    high_W: float  # 2.5 % above
+    share_below: float  # of the draws, below the band [-]
+    share_above: float
+    linear_sd_W: float  # from the linear budget
+    causes: tuple[CauseShare, ...]
+    bin_edges_W: tuple[float, ...]
+    bin_counts: tuple[int, ...]
+
+    @property
+    def share_outside(self) -> float:
+        """Share of production outside the band [-]."""
+        return self.share_below + self.share_above
+
+    @property
+    def dominant(self) -> str:
+        """The cause with the largest share; "" when nothing varies."""
+        largest = max(self.causes, key=lambda cause: cause.share)
+        return largest.cause if largest.share > 0 else ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToleranceResult:
+    """How the heat inputs of an appliance spread."""
+
+    appliance: str
+    file: str
+    file_sha256: str
+    gas: str
+    gauge_pressure_Pa: float
+    draws: int
+    seed: int
+    tolerance_low: float
+    tolerance_high: float
+    tolerance_source: str
+    burners: tuple[InputSpread, ...]
+    total: InputSpread
+    share_any_outside: float  # units with at least one burner outside the band [-]
+    standard_error: float  # of that share, from the number of draws [-]
+    notes: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+@cache
+def default_spreads() -> Mapping[str, Spread]:
+    """Spreads of the table ``input_spreads`` by cause; the drill's stand in the table of drill tolerances.
+
+    >>> default_spreads()["wobbe"].half_width
+    0.02
+    """
+    return {
+        row["cause"]: Spread(
+            shape=SHAPES[row["shape"]],
+            half_width=float(row["half_width"]),
+            source=f"{row['what']}: {cite(row['source'])} ({row['provenance']})",
+        )
+        for row in tables.rows("input_spreads")
+    }
+
+
+def check_spread(cause: str, spread: Spread) -> None:
+    """Refuse a spread that would draw figures below zero, or that is none."""
+    low, high = (0.0, 60.0) if cause == "temperature" else (0.0, 0.5)
+    if cause != "temperature" and spread.shape == "normal":
+        high = WIDEST_NORMAL
+    if not low <= spread.half_width <= high:
+        unit = " K" if cause == "temperature" else " (relative)"
+        accepted = f"{low:g} to {high:g}{unit}"
+        what = f"a {spread.shape} spread of this width cannot be drawn"
+        raise UserError(
+            Problem(what, f"{spread.half_width:g}", f"tolerance.{cause}", accepted=accepted, fix="narrow it")
+        )
+
+
+def draw(spread: Spread, draws: int, random: np.random.Generator) -> Array:
+    """Deviations from nominal [-] or [K]."""
+    width = spread.half_width
+    if width == 0:
+        return np.zeros(draws)
+    if spread.shape == "normal":
+        return random.standard_normal(draws) * width
+    if spread.shape == "triangular":
+        return (random.random(draws) - random.random(draws)) * width
+    return (2 * random.random(draws) - 1) * width
+
+
+def words(cause: str, spread: Spread) -> str:
+    """A spread in words.
+
+    >>> words("pressure", default_spreads()["pressure"])
+    'uniform, ±5 %'
+    """
+    size = f"{spread.half_width:g} K" if cause == "temperature" else f"{100 * spread.half_width:.3g} %"
+    return f"normal, standard deviation {size}" if spread.shape == "normal" else f"{spread.shape}, ±{size}"
