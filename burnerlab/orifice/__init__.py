@@ -10,6 +10,8 @@
 
 from __future__ import annotations
 
+from burnerlab.gas.viscosity import Viscosity, viscosity
+
 from .altitude import (
     EquivalentDrill,
     PolicyFactor,
@@ -64,6 +66,7 @@ from .nozzle import (
     critical_pressure_ratio,
     expansibility,
     mass_flow_kg_per_s,
+    plate_expansibility,
     throat_velocity_m_per_s,
 )
 from .size import (
@@ -71,11 +74,11 @@ from .size import (
     SizedOrifice,
     choices,
     choices_near,
+    diameter_ratio,
     nearest_choice,
     no_drill_meets,
     size,
 )
-from .viscosity import Viscosity, viscosity
 
 __all__ = [
     "CORRELATIONS",
@@ -106,6 +109,7 @@ __all__ = [
     "choked",
     "coefficient_for",
     "critical_pressure_ratio",
+    "diameter_ratio",
     "double_derate",
     "drill_list",
     "equivalent_diameter_m",
@@ -124,6 +128,7 @@ __all__ = [
     "neighbours",
     "no_drill_meets",
     "own_coefficient",
+    "plate_expansibility",
     "policy_factor",
     "policy_names",
     "shapes",

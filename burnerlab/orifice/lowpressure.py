@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 CUBIC_FOOT_m3 = 0.028316846592  # exact by the yard of 1959
 SQUARE_INCH_m2 = 6.4516e-4  # exact by the yard of 1959
-INCH_OF_WATER_60F_Pa = 248.84  # NIST SP 811, water at 60 F; the constant 1658.5 is derived with it
+INCH_OF_WATER_Pa = 249.08891  # NIST SP 811, conventional; the inch the door reads, and 1658.5 in SI units is 0.04612
 SECONDS_PER_HOUR = 3600.0
 US, SI = "US", "SI"
 
@@ -51,7 +51,7 @@ class LowPressureConstant:
                 * CUBIC_FOOT_m3
                 / SECONDS_PER_HOUR
                 / SQUARE_INCH_m2
-                / math.sqrt(INCH_OF_WATER_60F_Pa)
+                / math.sqrt(INCH_OF_WATER_Pa)
             )
         return self.constant / SECONDS_PER_HOUR / 1e-6 / math.sqrt(100.0)
 
@@ -121,7 +121,7 @@ def low_pressure_volume_flow_m3_per_s(
     Source: the row of the constant.
 
     >>> trade = low_pressure_constant()
-    >>> flow = low_pressure_volume_flow_m3_per_s(6.604e-4, 7 * INCH_OF_WATER_60F_Pa, 0.6, 0.9, trade)
+    >>> flow = low_pressure_volume_flow_m3_per_s(6.604e-4, 7 * INCH_OF_WATER_Pa, 0.6, 0.9, trade)
     >>> float(flow) * SECONDS_PER_HOUR / CUBIC_FOOT_m3
     2.7069
     """

@@ -8,6 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import get_args
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from burnerlab.orifice.drills import (
     KINDS,
     WIRE,
@@ -245,3 +248,22 @@ def _lists_that_would(sized: SizedOrifice, kinds: Sequence[str], tolerance: floa
         if found
         else "; no other list has one either: ream to size or change pressure"
     )
+
+
+def diameter_ratio(
+    from_wobbe: ArrayLike, to_wobbe: ArrayLike, from_pressure_Pa: ArrayLike, to_pressure_Pa: ArrayLike
+) -> NDArray[np.float64]:
+    """New bore over old for the same heat input by the trade's conversion rule: sqrt((W1/W2) sqrt(p1/p2)).
+
+    It leaves expansibility out and takes the same coefficient on both sides: a check beside ``size``, not the engine.
+
+    from_wobbe, to_wobbe : of the two gases, on one basis and in one unit [J/m3]
+    from_pressure_Pa, to_pressure_Pa : gauge at the orifice [Pa]
+    Returns the ratio [-].
+
+    >>> float(diameter_ratio(1000 / 0.60**0.5, 2516 / 1.52**0.5, 3.5, 11.0))
+    0.5974
+    """
+    wobbe, pressure = np.divide(from_wobbe, to_wobbe), np.divide(from_pressure_Pa, to_pressure_Pa)
+    ratio: NDArray[np.float64] = np.sqrt(wobbe * np.sqrt(pressure))
+    return ratio
