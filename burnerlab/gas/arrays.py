@@ -39,7 +39,8 @@ def mixture_arrays(
     out = {name: np.empty(len(rows)) for name in OUTPUTS}
     for start in range(0, len(rows), CHUNK):
         part = rows[start : start + CHUNK]
-        sums = (part @ columns).T
+        with np.errstate(invalid="ignore"):  # an infinite fraction is refused below, by its row
+            sums = (part @ columns).T
         _check(part, sums, start)
         _fill(
             {name: values[start : start + CHUNK] for name, values in out.items()},

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from operator import mul
 
 from numpy.typing import ArrayLike
 
 from burnerlab.gas import upstream
 from burnerlab.gas.components import Array, component_table
 from burnerlab.gas.composition import Composition
-from burnerlab.gas.properties import properties, read_basis
+from burnerlab.gas.properties import no_fuel, read_basis, standard_density_kg_per_m3
 from burnerlab.gas.state import combustion_column, gross_J_per_mol, net_J_per_mol
 from burnerlab.quantity import ReferenceState
 
@@ -41,11 +43,14 @@ class Gas:
         table = component_table()
         index = table.take(self.composition.names)
         x = self.composition.fractions
-        return float((values[index] * x).sum() / (table.molar_mass_kg_per_mol[index] * x).sum())
+        molar = math.fsum(map(mul, values[index].tolist(), x))
+        if not molar > 0.0:
+            raise no_fuel(self.composition)
+        return molar / math.fsum(map(mul, table.molar_mass_kg_per_mol[index].tolist(), x))
 
     def standard_density_kg_per_m3(self, reference: ReferenceState) -> float:
         """Real-gas density at a reference state [kg/m3]."""
-        return properties(self, reference).density_kg_per_m3
+        return standard_density_kg_per_m3(self.composition, reference)
 
     def density_kg_per_m3(self, temperature_K: ArrayLike, absolute_pressure_Pa: ArrayLike) -> Array:
         """Real-gas density at a state of supply [kg/m3]; see ``upstream`` for range and error."""

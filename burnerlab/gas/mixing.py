@@ -13,7 +13,7 @@ from burnerlab.quantity import Problem, UserError
 
 Part = TypeVar("Part", str, Gas, str | Gas)
 
-PART = re.compile(r"\s*(?P<name>[^=]+?)\s*=\s*(?P<value>[^,;=\s%]+)\s*(?P<percent>%?)\s*(?:[,;]\s*|$)")
+PART = re.compile(r"\s*(?P<name>[\w(][^=;]*?)\s*=\s*(?P<value>[^,;=\s%]+)\s*(?P<percent>%?)\s*(?:[,;]\s*|$)")
 NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 LONGEST_MIX = 4000  # characters; a line of all components is below 1000
 

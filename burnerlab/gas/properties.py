@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from operator import mul
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -134,17 +135,9 @@ def properties(gas: Gas | Composition, reference: ReferenceState) -> GasProperti
     """
     composition = gas if isinstance(gas, Composition) else gas.composition
     state = constants_of(reference)
-    index = component_table().take(composition.names)
-    x = composition.fractions
-    columns = property_columns(state)[index]
-    mass, s, gross, net = (
-        math.fsum(a * b for a, b in zip(x, column, strict=True)) for column in columns.T.tolist()
-    )
+    mass, s, gross, net = _sums(composition, state)
     if not gross > 0.0 or not net > 0.0:
         raise no_fuel(composition)
-    if state.water and "water" in composition.names:
-        problem = "the composition holds water and the reference state is saturated: water would count twice"
-        raise UserError(Problem(problem, key="at", fix="give the dry composition, or a dry reference state"))
     found: dict[str, Any] = _from_sums(mass, s, gross, net, state)
     notes = (
         ()
@@ -155,6 +148,27 @@ def properties(gas: Gas | Composition, reference: ReferenceState) -> GasProperti
     found["uncertainty"] = relative_uncertainties(composition, reference, fraction_u)
     found["uncertainty_covers"] = "property table" + (" and composition" if fraction_u else "")
     return GasProperties(reference=reference, composition=composition, notes=notes, **found)
+
+
+def standard_density_kg_per_m3(composition: Composition, reference: ReferenceState) -> float:
+    """Real-gas density at a reference state, M/(Z R T/p), also of a gas without fuel [kg/m3].
+
+    >>> from burnerlab.quantity import ReferenceState
+    >>> standard_density_kg_per_m3(Composition.pure("air"), ReferenceState.read("15C/15C"))
+    1.2255
+    """
+    state = constants_of(reference)
+    return _from_sums(*_sums(composition, state), state)["density_kg_per_m3"]
+
+
+def _sums(composition: Composition, state: StateConstants) -> tuple[float, float, float, float]:
+    """Molar mass, summation factor, gross and net heating value summed over a composition, in any order alike."""
+    if state.water and "water" in composition.names:
+        problem = "the composition holds water and the reference state is saturated: water would count twice"
+        raise UserError(Problem(problem, key="at", fix="give the dry composition, or a dry reference state"))
+    columns = property_columns(state)[component_table().take(composition.names)].T.tolist()
+    mass, s, gross, net = (math.fsum(map(mul, composition.fractions, column)) for column in columns)
+    return mass, s, gross, net
 
 
 def no_fuel(composition: Composition) -> UserError:

@@ -126,7 +126,8 @@ def normalised_correlation(composition: Composition, fraction_u: Mapping[str, fl
     u = np.array([fraction_u.get(name, 0.0) for name in composition.names])
     system = np.diag(1.0 - 2.0 * x) + np.outer(x * x, np.ones_like(x))
     before = np.linalg.lstsq(system, u * u, rcond=None)[0]
-    if not np.all(before >= -1e-12 * np.max(u * u)):
+    reached = np.allclose(system @ before, u * u, rtol=1e-6, atol=1e-9 * np.max(u * u))
+    if not reached or not np.all(before >= -1e-12 * np.max(u * u)):
         problem = "these uncertainties cannot come from normalising independent measurements"
         fix = "give the correlation itself, or none"
         raise UserError(Problem(problem, key="uncertainty", fix=fix))
