@@ -13,7 +13,8 @@ from burnerlab.gas import load, mixture_arrays, properties
 from burnerlab.quantity import PRESETS
 
 ISO = PRESETS["ISO_15_15"]
-NAMES = """methane ethane propane n-butane isobutane n-pentane isopentane n-hexane nitrogen CO2 hydrogen oxygen""".split()
+NAMES = ["methane", "ethane", "propane", "n-butane", "isobutane", "n-pentane", "isopentane", "n-hexane"]
+NAMES += ["nitrogen", "CO2", "hydrogen", "oxygen"]
 PYAGA8 = {"methane": "methane", "ethane": "ethane", "propane": "propane", "nitrogen": "nitrogen"}
 
 

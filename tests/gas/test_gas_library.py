@@ -69,9 +69,7 @@ def test_every_composition_burns(name: str) -> None:
     assert not found.notes
 
 
-EN437 = {
-    name: entry for name, entry in tomllib.loads((tables.folder("fuels") / "en437.toml").read_text()).items()
-}
+EN437 = tomllib.loads((tables.folder("fuels") / "en437.toml").read_text())
 PRINTED = [
     (name, key)
     for name, entry in EN437.items()

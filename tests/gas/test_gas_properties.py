@@ -91,7 +91,8 @@ def test_inert_lowers_heating_value_and_wobbe(parts: dict[str, float], inert: st
         ISO
     )
     low, high = sorted((before.density_kg_per_m3, alone))
-    assert low <= after.density_kg_per_m3 * (1 + 5e-3) and after.density_kg_per_m3 <= high * (1 + 5e-3)
+    assert low <= after.density_kg_per_m3 * (1 + 5e-3)
+    assert after.density_kg_per_m3 <= high * (1 + 5e-3)
     if alone >= before.density_kg_per_m3:
         assert after.gross_wobbe_J_per_m3 < before.gross_wobbe_J_per_m3
 
@@ -183,7 +184,7 @@ def test_heating_value_of_a_kilogram_agrees_with_the_properties() -> None:
     p = properties(gas, ISO)
     assert gas.heating_value_J_per_kg("gross") == pytest.approx(p.gross_heating_value_J_per_kg, rel=1e-14)
     assert gas.heating_value_J_per_kg("net") == pytest.approx(p.net_heating_value_J_per_kg, rel=1e-14)
-    with pytest.raises(UserError, match="no combustion|no fuel"):
+    with pytest.raises(UserError, match="this gas has no fuel"):
         Gas(
             name="", title="", composition=Composition.pure("nitrogen"), source="", provenance=""
         ).heating_value_J_per_kg("gross")

@@ -108,8 +108,7 @@ def test_first_order_agrees_with_a_simulation() -> None:
 
     rng = np.random.default_rng(2)
     composition, u = example()
-    small = {name: value for name, value in u.items()}
-    spread = np.array([small[name] for name in composition.names])
+    spread = np.array([u[name] for name in composition.names])
     draws = np.array(composition.fractions) + spread * rng.standard_normal((100_000, len(spread)))
     draws = np.abs(draws)
     draws /= draws.sum(axis=1, keepdims=True)
