@@ -156,14 +156,21 @@ def require_vapour(
 
     Raises UserError that names the dew pressure and the temperature, for the first state at fault.
     """
-    dew = dew_pressure_Pa(names, fractions, temperature_K)
-    pressure, dew, temperature = np.broadcast_arrays(
-        np.asarray(pressure_Pa, dtype=float), dew, np.asarray(temperature_K)
+    pressure, temperature = np.asarray(pressure_Pa, dtype=float), np.asarray(temperature_K, dtype=float)
+    coldest = dew_pressure_Pa(names, fractions, np.min(temperature))  # it rises with temperature
+    if np.all(pressure <= coldest):
+        return
+    x = np.asarray(fractions, dtype=float)
+    shape = np.broadcast_shapes(pressure.shape, temperature.shape, x.shape[:-1])
+    pressure, temperature = (
+        np.broadcast_to(pressure, shape).reshape(-1),
+        np.broadcast_to(temperature, shape).reshape(-1),
     )
+    dew = np.broadcast_to(dew_pressure_Pa(names, x, temperature_K), shape).reshape(-1)
     if not np.any(pressure > dew):
         return
     i = int(np.argmax(pressure > dew))
-    p, limit, t = pressure.flat[i] / 1e5, dew.flat[i] / 1e5, temperature.flat[i]
+    p, limit, t = pressure[i] / 1e5, dew[i] / 1e5, temperature[i]
     what = f"not all vapour at {t - 273.15:.1f} C ({t * 1.8 - 459.67:.0f} F) and {p:.3f} bar absolute"
     accepted = f"below about {limit:.3f} bar absolute at this temperature, where it starts to condense"
     raise UserError(Problem(what, key="gas", accepted=accepted, fix="lower the pressure or warm the gas"))

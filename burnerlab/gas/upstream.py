@@ -9,6 +9,7 @@ coefficient.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import cache
 from typing import Literal, Protocol
 
@@ -17,7 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab.gas.components import component_table, constant
 from burnerlab.gas.saturation import critical_constants, terms
-from burnerlab.gas.thermo import GAS_CONSTANT, heat_capacity_over_R, polynomials
+from burnerlab.gas.thermo import GAS_CONSTANT, polynomials
 from burnerlab.quantity.error import Problem, UserError
 
 FloatArray = NDArray[np.float64]
@@ -29,6 +30,9 @@ COLDEST_K, HOTTEST_K = (
     380.0,
 )  # measured against reference equations from 243 to 323 K, flagged wider than that
 LOWEST_Pa, HIGHEST_Pa = 1e3, 1.1e6  # measured to 0.3 MPa; beyond it the missing third virial term grows
+
+
+EXPONENTS = (0.0, 1.0, 2.0, 3.0, 8.0)  # tsonopoulos-1974: powers of 1/T in its f(0) and f(1)
 
 
 class FlowGas(Protocol):
@@ -63,29 +67,47 @@ def _pair_terms(names: tuple[str, ...]) -> FloatArray:
     pair_tc = np.sqrt(np.outer(tc, tc)) * (1 - binary)
     pair_omega = (omega[:, None] + omega) / 2
     scale = mean**3 / ((compress[:, None] + compress) / 2)  # R Tc/pc of the pair
-    (f0, exponent), (f1, _) = terms("tsonopoulos f0"), terms("tsonopoulos f1")
-    series = (f0 + pair_omega[..., None] * f1) * pair_tc[..., None] ** exponent
+    (f0, _), (f1, _) = terms("tsonopoulos f0"), terms("tsonopoulos f1")
+    series = (f0 + pair_omega[..., None] * f1) * pair_tc[..., None] ** np.array(EXPONENTS)
     found: FloatArray = scale[..., None] * series
     found.flags.writeable = False
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class _Columns:
+    """What the equations need of some components, looked up once."""
+
+    pairs: tuple[FloatArray, ...]  # second virial coefficients of pairs, one matrix per power of 1/T
+    s: FloatArray
+    mass: FloatArray
+    heat: FloatArray  # coefficients of the ideal heat capacity below 1000 K
+
+
+@cache
+def _columns(names: tuple[str, ...]) -> _Columns:
+    table, pairs = component_table(), _pair_terms(names)
+    place = table.take(names)
+    return _Columns(
+        pairs=tuple(np.ascontiguousarray(pairs[..., k]) for k in range(len(EXPONENTS))),
+        s=table.summation_factor["15C"][place],
+        mass=table.molar_mass_kg_per_mol[place],
+        heat=polynomials("component").at(names).low[:, :5],
+    )
+
+
+_ANCHOR_POWERS = ANCHOR_K ** -np.array(EXPONENTS)
+
+
 def _virial_terms(names: tuple[str, ...], fractions: FloatArray) -> FloatArray:
     """Series in 1/T of the mixture's second virial coefficient [m3/mol K^e], anchored at the standard's Z."""
-    pairs = _pair_terms(names)
-    _, exponent = terms("tsonopoulos f0")
-    n = len(names)
-    weighted = fractions @ pairs.reshape(n, -1)
-    series: FloatArray = np.sum(
-        fractions[..., None] * weighted.reshape(*fractions.shape[:-1], n, -1), axis=-2
-    )
-    table = component_table()
-    s = fractions @ table.summation_factor["15C"][table.take(names)]
-    gap = s * s
+    columns = _columns(names)
+    series = np.stack([np.einsum("...i,...i->...", fractions @ pair, fractions) for pair in columns.pairs])
+    gap = (fractions @ columns.s) ** 2
     anchored = (
         -gap * (1 - gap) * GAS_CONSTANT * ANCHOR_K / ANCHOR_Pa
     )  # Z = 1 + B rho solved for B at Z = 1 - s^2
-    series[..., 0] += anchored - series @ ANCHOR_K**-exponent
+    series[0] += anchored - np.tensordot(_ANCHOR_POWERS, series, axes=1)
     return series
 
 
@@ -94,9 +116,20 @@ def _virial(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """B, T dB/dT and T^2 d2B/dT2 of a mixture [m3/mol]."""
     series = _virial_terms(tuple(names), np.asarray(fractions, dtype=float))
-    _, exponent = terms("tsonopoulos f0")
-    part = series * np.asarray(temperature_K, dtype=float)[..., None] ** -exponent
-    return part.sum(axis=-1), -(part @ exponent), part @ (exponent * (exponent + 1))
+    inverse = 1.0 / np.asarray(temperature_K, dtype=float)
+    square = inverse * inverse
+    powers = (1.0, inverse, square, square * inverse, (square * square) ** 2)
+    parts = [coefficient * power for coefficient, power in zip(series, powers, strict=True)]
+
+    def total(weights: Sequence[float]) -> FloatArray:
+        found: FloatArray = sum(w * part for w, part in zip(weights, parts, strict=True))
+        return found
+
+    return (
+        total([1.0] * len(parts)),
+        total([-e for e in EXPONENTS]),
+        total([e * (e + 1.0) for e in EXPONENTS]),
+    )
 
 
 def _compression(second: FloatArray, temperature_K: ArrayLike, pressure_Pa: ArrayLike) -> FloatArray:
@@ -116,6 +149,14 @@ def _compression(second: FloatArray, temperature_K: ArrayLike, pressure_Pa: Arra
         )
     factor: FloatArray = (1 + np.sqrt(1 + 4 * load)) / 2
     return factor
+
+
+def _ideal_cp_over_R(names: Sequence[str], fractions: ArrayLike, temperature_K: ArrayLike) -> FloatArray:
+    """Ideal-gas heat capacity of the mixture over R, from the polynomials' range below 1000 K."""
+    mixed = np.asarray(fractions, dtype=float) @ _columns(tuple(names)).heat
+    a, t = np.moveaxis(mixed, -1, 0), np.asarray(temperature_K, dtype=float)
+    cp: FloatArray = a[0] + t * (a[1] + t * (a[2] + t * (a[3] + t * a[4])))
+    return cp
 
 
 def _within(temperature_K: ArrayLike, pressure_Pa: ArrayLike) -> None:
@@ -168,8 +209,7 @@ def density_kg_per_m3(
     >>> float(density_kg_per_m3(["methane"], [1.0], 288.15, 101325.0))
     0.67982
     """
-    table = component_table()
-    mass = np.asarray(fractions, dtype=float) @ table.molar_mass_kg_per_mol[table.take(names)]
+    mass = np.asarray(fractions, dtype=float) @ _columns(tuple(names)).mass
     factor = compression_factor(names, fractions, temperature_K, pressure_Pa)
     molar = np.asarray(pressure_Pa, dtype=float) / (
         factor * constant("R") * np.asarray(temperature_K, dtype=float)
@@ -199,8 +239,6 @@ def isentropic_exponent(
     molar = np.asarray(pressure_Pa, dtype=float) / (
         factor * GAS_CONSTANT * np.asarray(temperature_K, dtype=float)
     )
-    ideal = heat_capacity_over_R(polynomials("component").at(names), temperature_K)
-    cp = np.sum(np.asarray(fractions, dtype=float) * ideal, axis=-1)
-    cv = cp - 1 - molar * (2 * slope + curve)
+    cv = _ideal_cp_over_R(names, fractions, temperature_K) - 1 - molar * (2 * slope + curve)
     kappa: FloatArray = (1 + 2 * second * molar + (1 + molar * (second + slope)) ** 2 / cv) / factor
     return kappa

@@ -113,7 +113,7 @@ MEASURES: dict[str, Measure] = {
     "stoichiometric air": stoichiometric_air,
     "dry flue gas": dry_flue_gas,
     "ultimate CO2": ultimate_CO2_percent,
-    "excess air": excess_air_percent,
+    "excess air from flue oxygen": excess_air_percent,
     "flue O2": flue_O2_percent,
     "flue CO2": flue_CO2_percent,
     "wet flue share": wet_flue_percent,
