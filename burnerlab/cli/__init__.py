@@ -1,0 +1,99 @@
+"""The command line: one file per command, loaded only when it is called.
+
+``burnerlab --help`` reads the table below and imports no command, so that it answers at once.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from difflib import get_close_matches
+from importlib import import_module
+from typing import Any
+
+import click
+
+from burnerlab import __version__
+
+# command -> (file in this folder, what it does); in the order a job is done
+COMMANDS: dict[str, tuple[str, str]] = {
+    "demo": ("demo", "Convert a demonstration appliance and write its sheet."),
+    "convert": ("convert", "Change an appliance file to another gas: orifices, inputs, air, checks, sheet."),
+    "gas": ("gas", "Properties of a gas: heating value, Wobbe index, density, air, flame."),
+    "fuels": ("fuels", "List the gases of the library."),
+    "flow": ("flow", "Flow and heat input of a given orifice."),
+    "size": ("size", "Orifice for a given heat input, and the drills nearest to it."),
+    "injectors": ("injectors", "Injector table of an appliance: gases, pressures, altitudes."),
+    "tolerance": ("tolerance", "Spread of the heat input in production, and what causes it."),
+    "flue": ("flue", "Excess air, air-free CO and flue loss from analyser readings."),
+    "verify": ("verify", "Compare burnerlab with published figures."),
+}
+
+EPILOG = """\b
+Examples:
+  burnerlab demo
+  burnerlab gas propane --at 15C/15C
+  burnerlab size --gas propane --rate "12 kBtu/h gross" --pressure "11 inH2O"
+  burnerlab convert range.toml --to propane --pressure "11 inH2O" --out sheet
+
+Quantities are written as one number and one unit, with a point as decimal mark: "11 inH2O",
+"28 mbar", "1.40 mm", "#54", "1/16 in", "12 kBtu/h gross". burnerlab COMMAND --help says more.
+
+Results are calculations for a qualified person to check. A converted appliance must be tested."""
+
+
+class LazyGroup(click.Group):
+    """A group that knows its commands by name and imports one when it is called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        command: click.Command = import_module(f"burnerlab.cli.{COMMANDS[cmd_name][0]}").command
+        return command
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and args[0] not in COMMANDS:
+            near = get_close_matches(args[0].lower(), COMMANDS, n=1)
+            hint = f"did you mean {near[0]}?" if near else f"commands: {', '.join(COMMANDS)}"
+            ctx.fail(f"no command {args[0]!r}; {hint}")
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, about) for name, (_, about) in COMMANDS.items()])
+
+    def main(self, args: Sequence[str] | None = None, **extra: Any) -> Any:  # type: ignore[override]
+        """Run a command; every complaint goes to the error stream and sets the exit status."""
+        from burnerlab.cli.failure import run
+
+        given = list(sys.argv[1:] if args is None else args)
+        debug = "--debug" in given
+        given = [arg for arg in given if arg != "--debug"]
+        extra.pop("standalone_mode", None)
+        as_json = "--json" in given
+        sys.exit(
+            run(lambda: super(LazyGroup, self).main(given, standalone_mode=False, **extra), as_json, debug)
+        )
+
+
+@click.group(
+    cls=LazyGroup,
+    epilog=EPILOG,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+@click.version_option(__version__, "--version", prog_name="burnerlab", message="%(prog)s %(version)s")
+@click.option("--debug", is_flag=True, help="Show the traceback of an error. Accepted after any command.")
+def main(debug: bool) -> None:
+    """Gas-appliance combustion and orifice sizing.
+
+    Describe an appliance in one file, name the gas it must change to, and read the orifices, the heat
+    input each will give, the air it needs and what must be tested.
+    """
+
+
+__all__ = ["COMMANDS", "main"]

@@ -1,0 +1,253 @@
+"""What the user asked for, read from the options that several commands share.
+
+Each ``...Asked`` holds option texts as given; its ``read`` turns them into SI floats and the things of the rooms, or
+raises a ``UserError`` that names the option. ``together`` reads several and reports the problems of all at once.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.cli.gasfacts import Flame
+    from burnerlab.gas import DeclaredGas, Gas
+    from burnerlab.orifice import Conditions
+    from burnerlab.quantity import ReferenceState
+
+SEA_LEVEL_Pa = 101325.0  # standard atmosphere, exact
+MIX_PREFIX = "mix:"
+PLAIN = re.compile(r"[0-9]+(\.[0-9]*)?|\.[0-9]+", re.ASCII)
+OPTION_OF = {
+    "gross_heating_value": "--heating-value",
+    "net_heating_value": "--net-heating-value",
+    "relative_density": "--relative-density",
+    "family": "--family",
+    "reference": "--heating-value",
+}
+
+
+def together(*readers: Callable[[], Any]) -> list[Any]:
+    """The results of all readers; when some cannot read, the problems of all of them in one error."""
+    results: list[Any] = []
+    problems: list[Problem] = []
+    for reader in readers:
+        try:
+            results.append(reader())
+        except UserError as error:
+            problems.extend(error.problems)
+    if problems:
+        raise UserError(problems)
+    return results
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReferenceAsked:
+    """The state at which volumes and heating values are stated."""
+
+    at: str
+    pressure: str | None = None
+    saturated: bool | None = None
+
+    def read(self) -> ReferenceState:
+        from burnerlab.quantity import Kind, ReferenceState, read
+
+        pressure_Pa = None
+        if self.pressure is not None:
+            pressure_Pa = read(self.pressure, Kind.ABSOLUTE_PRESSURE, key="--reference-pressure")
+        return ReferenceState.read(self.at, pressure=pressure_Pa, saturated=self.saturated)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasAsked:
+    """A gas by name, by file, by composition, or by what a bill or a rating plate declares."""
+
+    option: str  # how the command calls its gas: "--gas", "--to", "NAME"
+    name: str | None = None
+    mix: str | None = None
+    per: str | None = None
+    normalize: bool = False
+    heating_value: str | None = None
+    net_heating_value: str | None = None
+    relative_density: str | None = None
+    family: str | None = None
+
+    @property
+    def is_given(self) -> bool:
+        """Whether any option names a gas."""
+        return any(
+            way is not None for way in (self.name, self.mix, self.heating_value, self.relative_density)
+        )
+
+    def read(self) -> Gas | DeclaredGas:
+        ways = [way for way in (self.name, self.mix, self.heating_value) if way is not None]
+        if len(ways) != 1:
+            what = "no gas given" if not ways else "more than one gas given"
+            accepted = f"{self.option}, --mix, or --heating-value with --relative-density"
+            fix = 'e.g. propane, or --mix "methane=0.9,ethane=0.1"; burnerlab fuels lists the names'
+            raise UserError(Problem(what, key=self.option, accepted=accepted, fix=fix))
+        if self.heating_value is not None:
+            return self._declared(self.heating_value)
+        for option, alone in (
+            ("--relative-density", self.relative_density),
+            ("--net-heating-value", self.net_heating_value),
+            ("--family", self.family),
+        ):
+            if alone is not None:
+                raise UserError(Problem("needs --heating-value beside it", value=alone, key=option))
+        if self.name is not None and self.name.lower().startswith(MIX_PREFIX):
+            return self._mixed(self.name[len(MIX_PREFIX) :])
+        return self._mixed(self.mix) if self.mix is not None else self._named(str(self.name))
+
+    def _named(self, name: str) -> Gas | DeclaredGas:
+        from burnerlab.gas import load, read_mix
+        from burnerlab.gas.components import is_component
+
+        for option, is_set in (("--per", self.per is not None), ("--normalize", self.normalize)):
+            if is_set:
+                raise UserError(Problem("has a meaning with --mix only", key=option))
+        try:
+            return load(name, key=self.option)
+        except UserError:
+            if not is_component(name):
+                raise
+            return read_mix(f"{name}=1", per="mole")
+
+    def _mixed(self, text: str) -> Gas:
+        from burnerlab.gas import read_mix
+
+        return read_mix(text, per=self.per or "mole", normalize=self.normalize)
+
+    def _declared(self, heating_value: str) -> DeclaredGas:
+        from burnerlab.gas import DeclaredGas, gas_from_mapping
+
+        if self.relative_density is None:
+            fix = 'e.g. --heating-value "1037 Btu/ft3 gross at 60F" --relative-density 0.6'
+            raise UserError(Problem("needs --relative-density beside it", key="--heating-value", fix=fix))
+        try:
+            density: object = float(self.relative_density) if PLAIN.fullmatch(self.relative_density) else None
+            given = {
+                "name": "declared gas",
+                "gross_heating_value": heating_value,
+                "net_heating_value": self.net_heating_value,
+                "relative_density": density,
+                "family": self.family,
+            }
+            gas = gas_from_mapping({key: value for key, value in given.items() if value is not None})
+        except UserError as error:
+            raise UserError([_by_option(problem) for problem in error.problems]) from None
+        assert isinstance(gas, DeclaredGas)
+        return gas if gas.net_to_gross() is not None else replace(gas, family=_nearest_family(gas))
+
+
+def gas_notes(gas: Any) -> tuple[str, ...]:
+    """What must be said of a gas beside any figure of it."""
+    from burnerlab.gas import DeclaredGas
+
+    if isinstance(gas, DeclaredGas) and gas.net_is_estimate():
+        return (f"net values are estimates: {gas.net_to_gross():.3f} of gross, typical of {gas.family}",)
+    return ()
+
+
+def _nearest_family(gas: DeclaredGas) -> str:
+    """The family whose relative density is nearest: what the net value of a declared gas is estimated from."""
+    from burnerlab.tables import rows
+
+    families = [row for row in rows("declared_families") if not row["family"].startswith("pure ")]
+    nearest = min(families, key=lambda row: abs(float(row["relative_density"]) / gas.relative_density - 1.0))
+    return nearest["family"]
+
+
+def _by_option(problem: Problem) -> Problem:
+    """The problem with the option's name in place of the key of a gas file."""
+    key = problem.key.removeprefix("gas.")
+    return replace(problem, key=OPTION_OF.get(key, problem.key))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConditionsAsked:
+    """Where the orifice stands: gauge pressure before it, surroundings, gas temperature."""
+
+    pressure: str
+    altitude: str | None = None
+    barometer: str | None = None
+    gas_temperature: str = "15 C"
+
+    def read(self) -> Conditions:
+        from burnerlab.orifice import Conditions
+        from burnerlab.quantity import Kind, read
+
+        gauge_Pa, ambient_Pa, temperature_K = together(
+            lambda: read(self.pressure, Kind.GAUGE_PRESSURE, key="--pressure"),
+            self.ambient_Pa,
+            lambda: read(self.gas_temperature, Kind.TEMPERATURE, key="--gas-temperature"),
+        )
+        return Conditions(
+            gauge_pressure_Pa=gauge_Pa, ambient_pressure_Pa=ambient_Pa, gas_temperature_K=temperature_K
+        )
+
+    def ambient_Pa(self) -> float:
+        return ambient_pressure_Pa(self.altitude, self.barometer)
+
+
+def ambient_pressure_Pa(altitude: str | None, barometer: str | None) -> float:
+    """Pressure of the surroundings from an altitude or a station barometer; sea level when neither is given."""
+    from burnerlab.quantity import Kind, read
+
+    if altitude is not None and barometer is not None:
+        raise UserError(Problem("give one of them, not both", key="--altitude and --barometer"))
+    if barometer is not None:
+        return read(barometer, Kind.ABSOLUTE_PRESSURE, key="--barometer")
+    if altitude is None:
+        return SEA_LEVEL_Pa
+    from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
+
+    return float(pressure_at_altitude_Pa(read(altitude, Kind.LENGTH, key="--altitude")))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlameAsked:
+    """At what a flame temperature is wanted."""
+
+    aeration: str
+    air_temperature: str
+    altitude: str | None = None
+    barometer: str | None = None
+
+    def read(self) -> Flame:
+        from burnerlab.cli.gasfacts import Flame
+        from burnerlab.quantity import Kind, read
+
+        share, temperature_K, pressure_Pa = together(
+            lambda: read(self.aeration, Kind.FRACTION, key="--aeration", low=0.4, high=5.0),
+            lambda: read(self.air_temperature, Kind.TEMPERATURE, key="--air-temperature"),
+            lambda: ambient_pressure_Pa(self.altitude, self.barometer),
+        )
+        return Flame(aeration=share, air_temperature_K=temperature_K, pressure_Pa=pressure_Pa)
+
+
+def fraction_uncertainties_of(text: str, names: Sequence[str]) -> dict[str, float]:
+    """Standard uncertainties of mole fractions by component, from a list such as ``methane=0.001, ethane=0.05 %``."""
+    from burnerlab.gas.components import canonical_name
+    from burnerlab.quantity import Kind, read
+
+    key = "--uncertainty"
+    found: dict[str, float] = {}
+    for part in (part for part in text.replace(";", ",").split(",") if part.strip()):
+        name, sign, value = part.partition("=")
+        if not sign:
+            fix = 'e.g. "methane=0.001, ethane=0.0005"'
+            raise UserError(
+                Problem("write each as component=uncertainty", value=part.strip(), key=key, fix=fix)
+            )
+        component = canonical_name(name.strip(), key)
+        if component in found:
+            raise UserError(Problem(f"{component} given twice", value=text, key=key))
+        if component not in names:
+            raise UserError(Problem(f"{component} is not in this gas", key=key, accepted=", ".join(names)))
+        found[component] = read(value.strip(), Kind.FRACTION, key=f"{key} {component}", low=0.0, high=0.5)
+    return found

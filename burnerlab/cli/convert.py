@@ -1,0 +1,40 @@
+"""``burnerlab convert``: an appliance file changed to another gas."""
+
+from __future__ import annotations
+
+import click
+
+from burnerlab.cli.asked import GasAsked, ReferenceAsked, together
+from burnerlab.cli.options import json_option, new_gas_options, reference_options
+from burnerlab.cli.sheets import SheetAsked, sheet_options, show_conversion
+from burnerlab.cli.target import TargetAsked, target_options
+
+
+@click.command(short_help="Change an appliance file to another gas.")
+@click.argument("file")
+@new_gas_options
+@target_options
+@reference_options
+@sheet_options
+@json_option
+def command(
+    file: str, gas: GasAsked, target: TargetAsked, reference: ReferenceAsked, sheet: SheetAsked, as_json: bool
+) -> None:
+    """New orifices for every burner of FILE, what each will give, and what must be looked at.
+
+    FILE describes the appliance (TOML; burnerlab demo writes one to start from). What is not given here is taken from
+    it. With --out the sheet is written as well: HTML, PDF, workbook, CSV and JSON.
+
+    \b
+    Examples:
+      burnerlab convert range.toml --to propane --pressure "11 inH2O"
+      burnerlab convert range.toml --to G31 --pressure "37 mbar" --pressure-range "25..45 mbar"
+      burnerlab convert range.toml --to propane --pressure "11 inH2O" --altitude "5000 ft" --out sheet
+      burnerlab convert range.toml --to "mix:methane=0.9,ethane=0.1" --pressure "20 mbar" --json
+    """
+    from burnerlab.appliance import convert_to, read_appliance
+
+    appliance, new, wanted = together(
+        lambda: read_appliance(file), lambda: target.read(gas, reference), sheet.read
+    )
+    show_conversion(convert_to(appliance, new), wanted, as_json)

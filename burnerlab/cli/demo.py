@@ -1,0 +1,61 @@
+"""``burnerlab demo``: the whole job on an invented appliance."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from burnerlab.cli.options import json_option
+from burnerlab.cli.sheets import SheetAsked, show_conversion
+
+TO_GAS, PRESSURE = "propane", "11 in w.c."
+FILE_NAME = "market-cart-range.toml"
+
+
+@click.command(short_help="Convert a demonstration appliance and write its sheet.")
+@click.argument("folder", metavar="[DIR]", default="burnerlab-demo")
+@click.option("--units", default="metric", show_default=True, help="metric or us.")
+@json_option
+def command(folder: str, units: str, as_json: bool) -> None:
+    """Write a demonstration appliance, change it from natural gas to propane, and write the sheet.
+
+    The appliance is an invented cooking cart with six burners. Its file, a good start for one of your own, and the
+    sheet as HTML, PDF, workbook, CSV and JSON go into DIR (burnerlab-demo). Running it again replaces them.
+
+    \b
+    Examples:
+      burnerlab demo
+      burnerlab demo my-folder --units us
+    """
+    from burnerlab.appliance import convert, demonstration_path, read_appliance
+    from burnerlab.quantity import Kind, read
+
+    wanted = SheetAsked(out=folder, overwrite=True, units=units).read()
+    place = made_folder(folder)
+    file = place / FILE_NAME
+    file.write_bytes(demonstration_path().read_bytes())
+    conversion = convert(read_appliance(file), TO_GAS, read(PRESSURE, Kind.GAUGE_PRESSURE))
+    show_conversion(conversion, wanted, as_json)
+    if not as_json:
+        click.echo(f"appliance file: {file}")
+        click.echo(f'again by hand: burnerlab convert {file} --to {TO_GAS} --pressure "{PRESSURE}"')
+
+
+def made_folder(text: str) -> Path:
+    """The folder, made when missing. Raises UserError for a path that is or cannot be a folder."""
+    from burnerlab.quantity.error import Problem, UserError
+
+    path = Path(text)
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except FileExistsError:
+        raise UserError(
+            Problem("is a file, not a folder", value=text, key="DIR", fix="name another")
+        ) from None
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or error
+        raise UserError(
+            Problem(f"cannot be made: {why}", value=text, key="DIR", fix="name another")
+        ) from None
+    return path

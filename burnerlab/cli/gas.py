@@ -1,0 +1,228 @@
+"""``burnerlab gas``: everything about one gas."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.asked import FlameAsked, GasAsked, ReferenceAsked, fraction_uncertainties_of, together
+from burnerlab.cli.options import flame_options, gas_argument, json_option, reference_options
+from burnerlab.cli.output import facts, number, print_json, print_notes, table
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.cli.gasfacts import Flame
+    from burnerlab.gas import DeclaredGas, Gas
+    from burnerlab.quantity import ReferenceState
+
+
+@click.command(short_help="Properties of a gas.")
+@gas_argument
+@reference_options
+@click.option(
+    "--uncertainty",
+    metavar="LIST",
+    help='Standard uncertainty of mole fractions: "methane=0.001,ethane=0.0005".',
+)
+@click.option(
+    "--correlated", is_flag=True, help="The fractions were measured independently, then normalised to one."
+)
+@flame_options
+@click.option("--list", "listed", is_flag=True, help="List the gases of the library instead.")
+@json_option
+def command(
+    gas: GasAsked,
+    reference: ReferenceAsked,
+    uncertainty: str | None,
+    correlated: bool,
+    flame: FlameAsked,
+    listed: bool,
+    as_json: bool,
+) -> None:
+    """Heating values, Wobbe index, density, air demand and flame temperature of a gas.
+
+    NAME is a gas of the library, a pure component (propane, CO2, i-C4H10), or a TOML file of your own. Real-gas values
+    after ISO 6976:2016 at the state of --at, each with its expanded uncertainty (k = 2).
+
+    \b
+    Examples:
+      burnerlab gas propane
+      burnerlab gas G20 --at 25C/0C
+      burnerlab gas natural-gas-typical --at 60F --reference-pressure "14.73 psia" --dry
+      burnerlab gas --mix "methane=0.9,ethane=0.1" --uncertainty "methane=0.001" --json
+      burnerlab gas --mix "propane=60 %, air=40 %" --per volume
+      burnerlab gas --heating-value "1037 Btu/ft3 gross at 60F" --relative-density 0.6
+    """
+    if listed:
+        from burnerlab.cli.fuels import print_library
+
+        print_library(as_json)
+        return
+    at, found_gas, found_flame = together(reference.read, gas.read, flame.read)
+    found_gas = _with_uncertainty(found_gas, uncertainty)
+    result = _result(found_gas, at, correlated, found_flame)
+    if as_json:
+        print_json(result)
+    else:
+        click.echo(_text(result))
+        print_notes(
+            "Not evaluated", [f"{entry['topic']}: {entry['why']}" for entry in result["not_evaluated"]]
+        )
+        print_notes("Notes", result["notes"])
+
+
+def _with_uncertainty(gas: Gas | DeclaredGas, text: str | None) -> Gas | DeclaredGas:
+    from burnerlab.gas import DeclaredGas
+
+    if text is None:
+        return gas
+    if isinstance(gas, DeclaredGas):
+        raise UserError(
+            Problem("a declared gas has no composition to be uncertain about", key="--uncertainty")
+        )
+    return replace(gas, uncertainty=fraction_uncertainties_of(text, gas.composition.names))
+
+
+def _result(gas: Gas | DeclaredGas, at: ReferenceState, correlated: bool, flame: Flame) -> dict[str, Any]:
+    from burnerlab.cli import gasfacts
+    from burnerlab.gas import DeclaredGas
+    from burnerlab.gas.uncertainty import COVERAGE_FACTOR
+
+    if isinstance(gas, DeclaredGas):
+        kind, parts, printed = "declared", {}, {}
+        values, notes, missing = _declared(gas, at)
+    else:
+        kind, parts, printed = "composition", gas.composition.as_dict(), dict(gas.printed or {})
+        values, notes, missing = _composed(gas, at, correlated, flame)
+    about = {
+        "gas": gas.name,
+        "title": gas.title,
+        "kind": kind,
+        "source": gas.source,
+        "provenance": gas.provenance,
+        "reference": at.words(),
+        "reference_state": {
+            "combustion_temperature_C": at.combustion_temperature_K - 273.15,
+            "metering_temperature_C": at.metering_temperature_K - 273.15,
+            "pressure_kPa": at.pressure_Pa / 1e3,
+            "saturated": at.saturated,
+        },
+        "composition_mole_fraction": parts,
+        "coverage_factor": COVERAGE_FACTOR,
+        "flame_aeration": flame.aeration,
+        "flame_air_temperature_C": flame.air_temperature_K - 273.15,
+        "flame_pressure_kPa": flame.pressure_Pa / 1e3,
+        "EN_437": gasfacts.family_codes(gas),
+    }
+    headlines = {key: values.get(key) for key in gasfacts.HEADLINES}
+    twins = {f"{key}_uncertainty_percent": values.get(f"{key}_uncertainty_percent") for key in headlines}
+    extra = {"printed_by_source": printed} if printed else {}
+    notes = [*notes, *([gas.note] if gas.note else [])]
+    return {**about, **headlines, **twins, **values, **extra, "not_evaluated": missing, "notes": notes}
+
+
+def _composed(
+    gas: Gas, at: ReferenceState, correlated: bool, flame: Flame
+) -> tuple[dict[str, Any], list[str], list[dict[str, str]]]:
+    from burnerlab.cli import gasfacts
+    from burnerlab.gas import properties
+
+    found = properties(gas, at)
+    values = gasfacts.property_values(found) | gasfacts.air_values(gas, flame)
+    notes = [*found.notes, *values.pop("air_notes")]
+    missing = []
+    burning: Flame | None = flame
+    try:
+        temperature = gasfacts.flame_temperatures_K(gas.composition.names, gas.composition.fractions, flame)
+        values["adiabatic_flame_temperature_K"] = float(temperature)
+    except UserError as error:
+        burning = None
+        missing.append({"topic": "adiabatic flame temperature", "why": str(error)})
+    values |= gasfacts.us_units(values) | gasfacts.uncertainties(gas, at, correlated, burning)
+    notes += [gasfacts.BEHIND_FLAME] if gas.uncertainty else [gasfacts.FROM_TABLES, gasfacts.BEHIND_FLAME]
+    return values, notes, missing
+
+
+def _declared(gas: DeclaredGas, at: ReferenceState) -> tuple[dict[str, Any], list[str], list[dict[str, str]]]:
+    from burnerlab.cli import gasfacts
+
+    found = gas.properties(at)
+    values = gasfacts.property_values(found)
+    gross, ratio = gas.heating_value_J_per_kg("gross") / gasfacts.MJ, gas.net_to_gross()
+    values |= {"gross_heating_value_MJ_per_kg": gross}
+    values |= {"net_heating_value_MJ_per_kg": None if ratio is None else gross * ratio}
+    topics = (
+        "compression factor",
+        "molar mass",
+        "stoichiometric air",
+        "ultimate CO2",
+        "adiabatic flame temperature",
+    )
+    missing = [{"topic": topic, "why": gasfacts.NEEDS_COMPOSITION} for topic in topics]
+    missing.append({"topic": "uncertainty", "why": "none is declared with the heating value"})
+    if found.net_heating_value_J_per_m3 is None:
+        missing.append({"topic": "net values", "why": "no net heating value or family is declared"})
+    return values | gasfacts.us_units(values) | {"ideal_gas_basis": found.ideal}, list(found.notes), missing
+
+
+ROWS = (
+    (
+        "gross heating value",
+        "gross_heating_value_MJ_per_m3",
+        "MJ/m3",
+        "gross_heating_value_Btu_per_ft3",
+        "Btu/ft3",
+    ),
+    ("net heating value", "net_heating_value_MJ_per_m3", "MJ/m3", "net_heating_value_Btu_per_ft3", "Btu/ft3"),
+    (
+        "gross heating value",
+        "gross_heating_value_MJ_per_kg",
+        "MJ/kg",
+        "gross_heating_value_Btu_per_lb",
+        "Btu/lb",
+    ),
+    ("net heating value", "net_heating_value_MJ_per_kg", "MJ/kg", "net_heating_value_Btu_per_lb", "Btu/lb"),
+    ("gross Wobbe index", "gross_wobbe_MJ_per_m3", "MJ/m3", "gross_wobbe_Btu_per_ft3", "Btu/ft3"),
+    ("net Wobbe index", "net_wobbe_MJ_per_m3", "MJ/m3", "net_wobbe_Btu_per_ft3", "Btu/ft3"),
+    ("relative density", "relative_density", "", "", ""),
+    ("density", "density_kg_per_m3", "kg/m3", "density_lb_per_ft3", "lb/ft3"),
+    ("compression factor", "compression_factor", "", "", ""),
+    ("molar mass", "molar_mass_kg_per_kmol", "kg/kmol", "", ""),
+    ("stoichiometric air", "stoichiometric_air_m3_per_m3", "m3/m3", "", ""),
+    ("ultimate CO2, dry", "ultimate_CO2_percent", "%", "", ""),
+    ("dew point of the products", "dew_point_C", "C", "", ""),
+    ("adiabatic flame temperature", "adiabatic_flame_temperature_K", "K", "", ""),
+)
+
+
+def _text(result: dict[str, Any]) -> str:
+    parts = result["composition_mole_fraction"]
+    listed = ", ".join(f"{name} {100 * x:.4g} %" for name, x in parts.items()) or "not known (declared gas)"
+    head = facts(
+        [
+            ("gas", f"{result['title']} ({result['gas']})"),
+            ("mole fractions", listed),
+            ("reference", f"{result['reference']} (combustion / metering)"),
+            ("EN 437", ", ".join(result["EN_437"]) or "outside all families"),
+            ("source", f"{result['source']} ({result['provenance']})"),
+        ]
+    )
+    rows = []
+    for name, key, unit, us_key, us_unit in ROWS:
+        value, us = result.get(key), result.get(us_key)
+        if value is None:
+            continue
+        u = result.get(f"{key}_uncertainty_percent")
+        u_text = "" if u is None else f"{u:.2g} %"
+        rows.append(
+            (name, number(value, 5), unit, number(us, 5) if us_unit else "", us_unit if us else "", u_text)
+        )
+    heads = ("", "value", "", "US", "", f"+- (k = {result['coverage_factor']:g})")
+    text = f"{head}\n\n{table(heads, rows)}"
+    if result["adiabatic_flame_temperature_K"] is not None:
+        share, temperature = 100 * result["flame_aeration"], result["flame_air_temperature_C"]
+        air = f"{share:.3g} % of the stoichiometric air, at {temperature:.4g} C"
+        text += f"\nFlame in {air}; gas at 25 C, {number(result['flame_pressure_kPa'])} kPa."
+    return text

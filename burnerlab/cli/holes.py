@@ -1,0 +1,161 @@
+"""The hole, the drills and the rate that the user asked for."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.orifice import Drill
+    from burnerlab.orifice.flow import Coefficient
+    from burnerlab.quantity import Bore, Rate
+
+DEFAULT_SHAPE = "tapered"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hole:
+    """A discharge coefficient, or the law of one, and where it is from."""
+
+    coefficient: Coefficient
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoleAsked:
+    """How the hole discharges, and how many there are."""
+
+    coefficient: str | None = None
+    shape: str | None = None
+    length: str | None = None
+    count: int = 1
+
+    def read(self) -> Hole:
+        from burnerlab.orifice.discharge import law
+        from burnerlab.orifice.flow import check_coefficient
+        from burnerlab.quantity import Kind, read
+
+        if self.coefficient is not None and (self.shape is not None or self.length is not None):
+            raise UserError(
+                Problem("give the coefficient or the shape, not both", key="--coefficient and --shape")
+            )
+        if self.coefficient is not None:
+            value = read(self.coefficient, Kind.FRACTION, key="--coefficient")
+            return Hole(coefficient=check_coefficient(value, key="--coefficient"), source="as given")
+        length_m = None if self.length is None else read(self.length, Kind.LENGTH, key="--length")
+        shape = law(self.shape or DEFAULT_SHAPE, length_m)
+        return Hole(coefficient=shape, source=f"{shape.shape.title} ({shape.shape.provenance})")
+
+
+def bore_of(drill: str | None, diameter: str | None) -> Bore:
+    """The hole, from a drill or from a diameter: exactly one of them."""
+    from burnerlab.quantity import read_bore
+
+    if (drill is None) == (diameter is None):
+        what = "give one of them" if drill is None else "give one of them, not both"
+        fix = "in a shell a # needs quotes: --drill '#54'"
+        raise UserError(Problem(what, key="--drill or --diameter", fix=fix))
+    return (
+        read_bore(drill, key="--drill") if drill is not None else read_bore(str(diameter), key="--diameter")
+    )
+
+
+def drill_names_of(text: str) -> tuple[str, ...]:
+    """Names of drill lists and of single drills; a CSV file gives the sizes in its first column."""
+    from burnerlab.orifice.drills import KINDS, own_sizes
+
+    if text.lower().endswith(".csv"):
+        return tuple(own_sizes(Path(text)))
+    words = [word.strip() for word in text.replace(";", ",").split(",") if word.strip()]
+    if not words:
+        accepted = f'{", ".join(KINDS)}, sizes such as "#54,1.45 mm", or a CSV file'
+        raise UserError(Problem("no drill list given", key="--drills", accepted=accepted))
+    series = {name: kind for kind in KINDS for name in (kind, f"{kind}s")} | {"all": "all"}
+    named = [series.get(word.lower(), word) for word in words]
+    return KINDS if "all" in named else tuple(dict.fromkeys(named))
+
+
+def drills_of(text: str) -> tuple[Drill, ...]:
+    """The drills to choose from: shipped lists by name, drills by size, or a CSV file of sizes."""
+    from burnerlab.orifice import drill_list
+    from burnerlab.orifice.drills import KINDS
+
+    named = drill_names_of(text)
+    own = [name for name in named if name not in KINDS]
+    try:
+        return drill_list(*(name for name in named if name in KINDS), own=own or None)
+    except UserError as error:
+        accepted = f'{", ".join(KINDS)}, or sizes such as "#54,1.45 mm"'
+        raise UserError([replace(p, key="--drills", accepted=accepted) for p in error.problems]) from None
+
+
+def rate_of(text: str) -> Rate:
+    """A heat input that says gross or net."""
+    from burnerlab.quantity import read_rate
+
+    rate = read_rate(text, key="--rate")
+    if rate.basis is None:
+        fix = f'write "{text} gross" or "{text} net"'
+        raise UserError(Problem("gross or net?", value=text, key="--rate", fix=fix))
+    return rate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressureRange:
+    """Lowest and highest supply pressure, gauge [Pa]."""
+
+    low_Pa: float
+    high_Pa: float
+
+
+BETWEEN = re.compile(
+    r"\s*(?P<low>.+?)\s*(?:\.\.+|…|–|\bto\b|(?<=[0-9A-Za-z.]) ?- ?(?=[0-9.]))\s*(?P<high>.+?)\s*"
+)
+
+
+def pressure_range_of(text: str) -> PressureRange:
+    """A range such as "25 mbar..35 mbar" or "25 to 35 mbar"; a unit said once counts for both ends.
+
+    >>> pressure_range_of("25..35 mbar")
+    PressureRange(low_Pa=2500.0, high_Pa=3500.0)
+    """
+    from burnerlab.quantity import Kind, read
+
+    key = "--pressure-range"
+    found = BETWEEN.fullmatch(text)
+    if found is None:
+        raise UserError(Problem("not a range", value=text, key=key, accepted='such as "25 mbar..35 mbar"'))
+    low, high = found["low"], found["high"]
+    if re.fullmatch(r"[0-9.]+", low, re.ASCII):
+        low = f"{low} {high.lstrip('0123456789. ')}"
+    low_Pa, high_Pa = (read(end, Kind.GAUGE_PRESSURE, key=key) for end in (low, high))
+    if not low_Pa < high_Pa:
+        raise UserError(Problem("the lower end comes first", value=text, key=key))
+    return PressureRange(low_Pa=low_Pa, high_Pa=high_Pa)
+
+
+def constant_coefficient_of(coefficient: str | None, shape: str | None) -> float | None:
+    """A discharge coefficient for every new orifice, as given or that of a shape; None leaves each burner's own."""
+    from burnerlab.orifice.discharge import shape_named
+    from burnerlab.orifice.flow import check_coefficient
+    from burnerlab.quantity import Kind, read
+
+    if coefficient is not None and shape is not None:
+        raise UserError(
+            Problem("give the coefficient or the shape, not both", key="--coefficient and --shape")
+        )
+    if coefficient is not None:
+        return check_coefficient(read(coefficient, Kind.FRACTION, key="--coefficient"), key="--coefficient")
+    if shape is None:
+        return None
+    row = shape_named(shape)
+    if row.correlation:
+        fix = "write shape and length of each orifice into the appliance's file"
+        raise UserError(
+            Problem("the coefficient of this shape depends on the hole", value=shape, key="--shape", fix=fix)
+        )
+    return row.coefficient

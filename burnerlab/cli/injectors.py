@@ -1,0 +1,210 @@
+"""``burnerlab injectors``: the injector table of a manual."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.asked import GasAsked, together
+from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.options import json_option
+from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
+    from burnerlab.appliance.injectors import InjectorRow, InjectorTable, Supplied
+
+DEFAULT_CATEGORY, DEFAULT_COUNTRY = (
+    "II2H3+",
+    "GB",
+)  # the commonest pair of families at its commonest pressures
+AT = re.compile(r"(?P<gas>.+?)\s*(?:@|\bat\b)\s*(?P<pressure>[^@]+)")
+
+
+@click.command(short_help="Injector table of an appliance.")
+@click.argument("file")
+@click.option(
+    "--supply",
+    "supplies",
+    multiple=True,
+    metavar="GAS@P",
+    help='"G31@37 mbar". Repeatable.',
+)
+@click.option(
+    "--category",
+    "categories",
+    multiple=True,
+    metavar="NAME",
+    help='Of the appliance: "II2H3B/P". Repeatable.',
+)
+@click.option(
+    "--country", "countries", multiple=True, metavar="CODE", help="Two-letter code or name. Repeatable."
+)
+@click.option(
+    "--altitude", "altitudes", multiple=True, metavar="H", help='"1500 m". Repeatable. Sea level if none.'
+)
+@click.option("--policy", metavar="NAME", help="Altitude policy for the rating.")
+@click.option("--drills", metavar="LISTS", help="For the nearest drill beside the injector mark.")
+@json_option
+def command(
+    file: str,
+    supplies: tuple[str, ...],
+    categories: tuple[str, ...],
+    countries: tuple[str, ...],
+    altitudes: tuple[str, ...],
+    policy: str | None,
+    drills: str | None,
+    as_json: bool,
+) -> None:
+    """Injector of every burner of FILE for each gas, pressure and altitude, with its heat input and consumption.
+
+    The mark is the bore in hundredths of a millimetre, rounded; heat inputs are those of a bore of exactly that mark.
+    Without --supply, --category or --country: the present gas of FILE, and category II2H3+ as in GB.
+
+    \b
+    Examples:
+      burnerlab injectors range.toml
+      burnerlab injectors range.toml --country DE --country IT
+      burnerlab injectors range.toml --category II2H3B/P --altitude "0 m" --altitude "1500 m"
+      burnerlab injectors range.toml --supply "propane@11 inH2O" --supply "butane-n@11 inH2O" --json
+    """
+    from burnerlab.appliance import read_appliance
+    from burnerlab.appliance.injectors import injector_table
+    from burnerlab.cli.holes import drill_names_of
+
+    appliance, cases, heights_m, named = together(
+        lambda: read_appliance(file),
+        lambda: _cases(supplies, categories, countries),
+        lambda: _heights_m(altitudes),
+        lambda: drills and drill_names_of(drills),
+    )
+    cases = cases or _usual(appliance)
+    found = injector_table(appliance, cases, heights_m, drills=named or None, altitude_policy=policy)
+    if as_json:
+        print_json(_json(found))
+    else:
+        click.echo(_text(found))
+        print_notes("Sources of the pressures", found.sources)
+        print_cautions(cautions())
+
+
+def _cases(
+    supplies: Sequence[str], categories: Sequence[str], countries: Sequence[str]
+) -> tuple[Supplied, ...]:
+    from burnerlab.appliance.injectors import category_supplies, country_supplies
+
+    found: list[Supplied] = [
+        case for group in together(*(_reader(text) for text in supplies)) for case in group
+    ]
+    for category in categories:
+        found += category_supplies(category, countries)
+    if countries and not categories:
+        found += country_supplies(*countries)
+    if categories and not found:
+        fix = "leave out --country, or name another category"
+        what = "no gas of this category is supplied there, as far as the table knows"
+        raise UserError(Problem(what, value=", ".join(categories), key="--category", fix=fix))
+    return tuple(found)
+
+
+def _reader(text: str) -> Any:
+    def read_one() -> tuple[Supplied, ...]:
+        from burnerlab.appliance.injectors import supplied
+        from burnerlab.quantity import Kind, read
+
+        parts = AT.fullmatch(text.strip())
+        if parts is None:
+            raise UserError(
+                Problem("write GAS@PRESSURE", value=text, key="--supply", fix='e.g. "G31@37 mbar"')
+            )
+        gas, gauge_Pa = together(
+            GasAsked(option="--supply", name=parts["gas"]).read,
+            lambda: read(parts["pressure"], Kind.GAUGE_PRESSURE, key="--supply"),
+        )
+        return (supplied(gas, gauge_Pa, f"{gas.name} {parts['pressure'].strip()}"),)
+
+    return read_one
+
+
+def _usual(appliance: Appliance) -> tuple[Supplied, ...]:
+    from burnerlab.appliance.injectors import category_supplies, supplied
+
+    present = supplied(appliance.supply.gas, appliance.supply.gauge_pressure_Pa)
+    return (present, *category_supplies(DEFAULT_CATEGORY, [DEFAULT_COUNTRY]))
+
+
+def _heights_m(texts: Sequence[str]) -> tuple[float, ...]:
+    from burnerlab.quantity import Kind, read
+
+    heights = together(*(lambda text=text: read(text, Kind.LENGTH, key="--altitude") for text in texts))
+    return tuple(heights) or (0.0,)
+
+
+def _json(found: InjectorTable) -> dict[str, Any]:
+    return {
+        "appliance": found.appliance,
+        "rating_basis": found.rating_basis,
+        "reference": found.reference,
+        "altitude_policy": found.altitude_policy,
+        "rows": [_row(row) for row in found.rows],
+        "sources": found.sources,
+        "cautions": cautions(),
+    }
+
+
+def _row(row: InjectorRow) -> dict[str, Any]:
+    return {
+        "gas": row.gas,
+        "supply": row.supply,
+        "pressure_mbar": row.gauge_pressure_Pa / 100.0,
+        "pressure_low_mbar": None if row.low_Pa is None else row.low_Pa / 100.0,
+        "pressure_high_mbar": None if row.high_Pa is None else row.high_Pa / 100.0,
+        "altitude_m": row.altitude_m,
+        "burner": row.burner,
+        "count": row.count,
+        "injector_mark": row.mark,
+        "exact_diameter_mm": row.exact_m * 1e3,
+        "heat_input_gross_kW": row.heat_input_gross_W / 1e3,
+        "heat_input_net_kW": row.heat_input_net_W / 1e3,
+        "deviation_percent": 100.0 * row.deviation,
+        "mass_flow_g_per_h": row.mass_flow_kg_per_s * 3.6e6,
+        "volume_flow_L_per_h": row.volume_flow_m3_per_s * 3.6e6,
+        "drill": row.drill,
+        "drill_deviation_percent": 100.0 * row.drill_deviation,
+    }
+
+
+def _text(found: InjectorTable) -> str:
+    rows = []
+    for row in found.rows:
+        amount, unit = row.consumption
+        burner = row.burner + (f" ({row.count} off)" if row.count > 1 else "")
+        gross, net = number(row.heat_input_gross_W / 1e3, 3), number(row.heat_input_net_W / 1e3, 3)
+        drill, off = f"{row.drill} {percent(row.drill_deviation)}", percent(row.deviation)
+        used = f"{number(amount, 3)} {unit}"
+        rows.append(
+            (row.supply, f"{row.altitude_m:.0f} m", burner, str(row.mark), gross, net, off, used, drill)
+        )
+    heads = (
+        "supply",
+        "altitude",
+        "burner",
+        "mark",
+        "kW gross",
+        "kW net",
+        "off rating",
+        "consumption",
+        "nearest drill",
+    )
+    head = facts(
+        [
+            ("appliance", f"{found.appliance}, rated {found.rating_basis}"),
+            ("volumes at", found.reference),
+            ("altitude policy", found.altitude_policy),
+        ]
+    )
+    return f"{head}\n\n{table(heads, rows, left=3)}\n\nMark: bore in 1/100 mm. Figures are for one burner of the kind."

@@ -1,0 +1,99 @@
+"""How a command prints: one JSON object, or plain aligned text."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import click
+
+SIGNIFICANT_DIGITS = 10  # of a number in JSON; more is noise of the last bits
+
+
+def plain(value: Any) -> Any:
+    """A value as JSON can hold it: floats of ten significant digits, and null where there is no finite number.
+
+    >>> plain({"a": (1.0, float("nan")), "b": 1 / 3})
+    {'a': [1.0, None], 'b': 0.3333333333}
+    """
+    if isinstance(value, Mapping):
+        return {str(key): plain(entry) for key, entry in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [plain(entry) for entry in value]
+    if hasattr(value, "as_json"):
+        return plain(value.as_json())
+    if value is None or isinstance(value, (bool, str, int)):
+        return value
+    if hasattr(value, "tolist") and not isinstance(value, float):
+        return plain(value.tolist())
+    number = float(value)
+    return float(f"{number:.{SIGNIFICANT_DIGITS}g}") if math.isfinite(number) else None
+
+
+def print_json(result: Mapping[str, Any]) -> None:
+    click.echo(json.dumps(plain(result), indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def number(value: float | None, digits: int = 4) -> str:
+    """A number of so many significant digits for a table, never in powers of ten.
+
+    >>> number(0.00123456), number(24039.4), number(3.0), number(None)
+    ('0.001235', '24039', '3.000', '-')
+    """
+    if value is None or not math.isfinite(value):
+        return "-"
+    if value == 0:
+        return "0"
+    after = digits - 1 - math.floor(math.log10(abs(value)))
+    return f"{value:.{max(after, 0)}f}"
+
+
+def percent(fraction: float | None, decimals: int = 1) -> str:
+    """A fraction as a signed percentage.
+
+    >>> percent(-0.0123), percent(0.05)
+    ('-1.2 %', '+5.0 %')
+    """
+    return "-" if fraction is None or not math.isfinite(fraction) else f"{100 * fraction:+.{decimals}f} %"
+
+
+def table(heads: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> str:
+    """Aligned columns; the first ``left`` to the left, the others to the right.
+
+    >>> print(table(("drill", "mm"), (("#54", "1.397"), ("F", "6.5"))))
+    drill     mm
+    ------------
+    #54    1.397
+    F        6.5
+    """
+    widths = [max(len(row[i]) for row in (heads, *rows)) for i in range(len(heads))]
+    lines = []
+    for row in (heads, *rows):
+        cells = (
+            c.ljust(w) if i < left else c.rjust(w) for i, (c, w) in enumerate(zip(row, widths, strict=True))
+        )
+        lines.append("  ".join(cells).rstrip())
+    lines.insert(1, "-" * (sum(widths) + 2 * (len(widths) - 1)))
+    return "\n".join(lines)
+
+
+def facts(pairs: Sequence[tuple[str, str]]) -> str:
+    """Names and values below each other.
+
+    >>> print(facts([("gas", "propane"), ("pressure", "11 in w.c.")]))
+    gas       propane
+    pressure  11 in w.c.
+    """
+    width = max(len(name) for name, _ in pairs)
+    return "\n".join(f"{name.ljust(width)}  {value}".rstrip() for name, value in pairs)
+
+
+def print_notes(title: str, notes: Sequence[str]) -> None:
+    """A short list under a heading, wrapped; nothing when there are none."""
+    if not notes:
+        return
+    click.echo(f"\n{title}")
+    for note in notes:
+        click.echo(click.wrap_text(note, width=100, initial_indent="  - ", subsequent_indent="    "))

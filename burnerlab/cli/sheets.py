@@ -1,0 +1,132 @@
+"""Showing a conversion: the summary, the JSON object, and the files of the sheet."""
+
+from __future__ import annotations
+
+import sys
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+import click
+
+from burnerlab.cli.options import Command, gathered
+from burnerlab.cli.output import print_json
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Conversion
+    from burnerlab.quantity import System
+    from burnerlab.report import Written
+
+SYSTEMS: dict[str, System] = {"metric": "metric", "si": "metric", "us": "US", "imperial": "US"}
+PAPERS = {"a4": "A4", "letter": "Letter"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetWanted:
+    """Which files of the sheet, where, and in which units."""
+
+    out: str | None
+    formats: tuple[str, ...]
+    overwrite: bool
+    system: System
+    date: str
+    paper: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetAsked:
+    """The texts of the options behind a ``SheetWanted``."""
+
+    out: str | None = None
+    formats: str | None = None
+    overwrite: bool = False
+    units: str = "metric"
+    date: str | None = None
+    paper: str = "A4"
+
+    def read(self) -> SheetWanted:
+        from burnerlab.report import FORMATS
+
+        problems = []
+        if self.units.lower() not in SYSTEMS:
+            problems.append(
+                Problem("not a system of units", value=self.units, key="--units", accepted="metric, us")
+            )
+        if self.paper.lower() not in PAPERS:
+            problems.append(
+                Problem("not a paper size", value=self.paper, key="--paper", accepted="A4, Letter")
+            )
+        formats = tuple((self.formats or ",".join(FORMATS)).lower().replace(" ", "").split(","))
+        problems += [
+            Problem("not a format of the sheet", value=text, key="--formats", accepted=", ".join(FORMATS))
+            for text in formats
+            if text not in FORMATS
+        ]
+        if self.out is None and (self.formats is not None or self.overwrite):
+            problems.append(
+                Problem("has a meaning with --out only", key="--formats or --overwrite", fix="add --out DIR")
+            )
+        if problems:
+            raise UserError(problems)
+        return SheetWanted(
+            out=self.out,
+            formats=formats,
+            overwrite=self.overwrite,
+            system=SYSTEMS[self.units.lower()],
+            date=date.today().isoformat() if self.date is None else self.date,
+            paper=PAPERS[self.paper.lower()],
+        )
+
+
+def sheet_options(command: Command) -> Command:
+    """Where and how the sheet is written."""
+    options = {
+        "out": click.option("--out", "sheet_out", metavar="DIR", help="Write the sheet into this folder."),
+        "formats": click.option(
+            "--formats", "sheet_formats", metavar="LIST", help="html,pdf,xlsx,csv,json (all)."
+        ),
+        "overwrite": click.option(
+            "--overwrite", "sheet_overwrite", is_flag=True, help="Replace files that exist."
+        ),
+        "units": click.option(
+            "--units", "sheet_units", default="metric", show_default=True, help="metric or us."
+        ),
+        "date": click.option("--date", "sheet_date", metavar="TEXT", help="Printed in the header (today)."),
+        "paper": click.option(
+            "--paper", "sheet_paper", default="A4", show_default=True, help="A4 or Letter."
+        ),
+    }
+    return gathered("sheet", SheetAsked, options, command)
+
+
+def write(conversion: Conversion, wanted: SheetWanted) -> Written | None:
+    """The files of the sheet, when a folder was named; what could not be made is said on the error stream."""
+    from burnerlab.report import Options, write_sheet
+
+    if wanted.out is None:
+        return None
+    options = Options(overwrite=wanted.overwrite, date=wanted.date, system=wanted.system, paper=wanted.paper)
+    written = write_sheet(conversion, wanted.out, wanted.formats, options)
+    for sentence in written.missing:
+        click.echo(sentence, err=True)
+    return written
+
+
+def show_conversion(conversion: Conversion, wanted: SheetWanted, as_json: bool) -> None:
+    """Write the sheet, then print the summary or the JSON object."""
+    from burnerlab.report import terminal, to_json
+    from burnerlab.report.terminal import terminal_text
+
+    written = write(conversion, wanted)
+    files = [str(path) for path in written.files] if written else []
+    if as_json:
+        print_json(to_json(conversion) | {"files": files})
+        return
+    if sys.stdout.isatty():
+        terminal(conversion, system=wanted.system)
+    else:
+        click.echo(terminal_text(conversion, system=wanted.system).strip("\n"))
+        click.echo()
+    for path in files:
+        click.echo(f"written: {path}")

@@ -1,0 +1,144 @@
+"""``burnerlab tolerance``: how the heat input spreads in production, and why."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.asked import GasAsked, ReferenceAsked, together
+from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.options import json_option, new_gas_options, reference_options
+from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
+from burnerlab.cli.target import TargetAsked, target_options
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import ConversionTarget
+    from burnerlab.appliance.spreads import InputSpread, ToleranceResult
+
+
+@click.command(short_help="Spread of the heat input in production.")
+@click.argument("file")
+@new_gas_options
+@target_options
+@click.option("--draws", type=int, default=200_000, show_default=True, help="Appliances drawn.")
+@click.option("--seed", type=int, default=1, show_default=True, help="Of the random numbers.")
+@reference_options
+@json_option
+def command(
+    file: str,
+    gas: GasAsked,
+    target: TargetAsked,
+    draws: int,
+    seed: int,
+    reference: ReferenceAsked,
+    as_json: bool,
+) -> None:
+    """Distribution of every burner's heat input over drill, pressure, coefficient, gas and temperature.
+
+    Without --to the appliance stays on its present gas and orifices; with --to and --pressure it is converted first.
+    The spreads are those of FILE where it gives them, else common ones, each named with its source.
+
+    \b
+    Examples:
+      burnerlab tolerance range.toml
+      burnerlab tolerance range.toml --to propane --pressure "11 inH2O" --tolerance "5 %"
+    """
+    from burnerlab.appliance import read_appliance, tolerance
+
+    appliance, new = together(lambda: read_appliance(file), lambda: _target(gas, target, reference))
+    result = tolerance(appliance, new, draws=draws, seed=seed)
+    if as_json:
+        print_json(_json(result))
+    else:
+        click.echo(_text(result))
+        print_notes("Notes", result.notes)
+        print_cautions(cautions())
+
+
+def _target(gas: GasAsked, target: TargetAsked, reference: ReferenceAsked) -> ConversionTarget | None:
+    if gas.is_given:
+        return target.read(gas, reference)
+    if target.pressure is not None:
+        raise UserError(Problem("needs --to beside it", value=target.pressure, key="--pressure"))
+    return None
+
+
+def _spread(spread: InputSpread) -> dict[str, Any]:
+    return {
+        "name": spread.name,
+        "count": spread.count,
+        "aim_gross_kW": spread.aim_W / 1e3,
+        "nominal_gross_kW": spread.nominal_W / 1e3,
+        "mean_gross_kW": spread.mean_W / 1e3,
+        "standard_deviation_kW": spread.sd_W / 1e3,
+        "linear_standard_deviation_kW": spread.linear_sd_W / 1e3,
+        "low_2p5_percent_gross_kW": spread.low_W / 1e3,
+        "high_97p5_percent_gross_kW": spread.high_W / 1e3,
+        "share_below_percent": 100.0 * spread.share_below,
+        "share_above_percent": 100.0 * spread.share_above,
+        "share_outside_percent": 100.0 * spread.share_outside,
+        "dominant_cause": spread.dominant,
+        "causes": [
+            {
+                "cause": cause.cause,
+                "words": cause.words,
+                "relative_standard_deviation_percent": 100.0 * cause.relative_sd,
+                "share_percent": 100.0 * cause.share,
+                "source": cause.source,
+            }
+            for cause in spread.causes
+        ],
+        "bin_edges_kW": [edge / 1e3 for edge in spread.bin_edges_W],
+        "bin_counts": spread.bin_counts,
+    }
+
+
+def _json(result: ToleranceResult) -> dict[str, Any]:
+    return {
+        "appliance": result.appliance,
+        "gas": result.gas,
+        "pressure_kPa": result.gauge_pressure_Pa / 1e3,
+        "draws": result.draws,
+        "seed": result.seed,
+        "tolerance_low_percent": 100.0 * result.tolerance_low,
+        "tolerance_high_percent": 100.0 * result.tolerance_high,
+        "tolerance_source": result.tolerance_source,
+        "share_any_outside_percent": 100.0 * result.share_any_outside,
+        "standard_error_percent": 100.0 * result.standard_error,
+        "burners": [_spread(spread) for spread in result.burners],
+        "total": _spread(result.total),
+        "notes": result.notes,
+        "cautions": cautions(),
+    }
+
+
+def _text(result: ToleranceResult) -> str:
+    band = f"{percent(result.tolerance_low)} to {percent(result.tolerance_high)}, {result.tolerance_source}"
+    head = facts(
+        [
+            ("appliance", result.appliance),
+            ("gas", f"{result.gas}, {number(result.gauge_pressure_Pa / 1e3)} kPa gauge"),
+            ("band", band),
+            ("drawn", f"{result.draws} appliances, seed {result.seed}"),
+        ]
+    )
+    rows = []
+    for spread in (*result.burners, result.total):
+        span = f"{number(spread.low_W / 1e3, 3)} to {number(spread.high_W / 1e3, 3)}"
+        sd, outside = (
+            percent(spread.sd_W / spread.mean_W).lstrip("+"),
+            percent(spread.share_outside).lstrip("+"),
+        )
+        rows.append((spread.name, number(spread.aim_W / 1e3, 3), span, sd, outside, spread.dominant))
+    heads = ("burner", "aim kW", "95 % between, kW", "std. dev.", "outside band", "main cause")
+    causes = [
+        (c.words, percent(c.relative_sd, 2).lstrip("+"), percent(c.share, 0).lstrip("+"), c.source)
+        for c in sorted(result.total.causes, key=lambda cause: -cause.share)
+    ]
+    why = table(("cause, whole appliance", "std. dev.", "share", "source"), causes)
+    any_outside = percent(result.share_any_outside).lstrip("+")
+    error = percent(result.standard_error, 2).lstrip("+")
+    share = f"Appliances with at least one burner outside the band: {any_outside} (+- {error} by the draw)."
+    return f"{head}\n\n{table(heads, rows)}\n\n{share}\n\n{why}\n\nHeat inputs gross."

@@ -1,0 +1,151 @@
+"""``burnerlab verify``: what others printed beside what burnerlab calculates."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from difflib import get_close_matches
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.failure import DIFFERS
+from burnerlab.cli.options import json_option
+from burnerlab.cli.output import number, print_json, table
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.verify import CheckResult
+
+WIDEST_QUANTITY = 46  # characters of a table cell; the HTML page and the JSON carry all of it
+
+
+@click.command(short_help="Compare burnerlab with published figures.")
+@click.option("--topic", "topics", multiple=True, metavar="TOPIC", help="Only this topic; may be repeated.")
+@click.option("--html", metavar="FILE", help="Also write the table as a page that opens offline.")
+@click.option("--overwrite", is_flag=True, help="Replace FILE when it exists.")
+@click.option("--differing", is_flag=True, help="Show only the figures that differ.")
+@json_option
+@click.pass_context
+def command(
+    ctx: click.Context,
+    topics: tuple[str, ...],
+    html: str | None,
+    overwrite: bool,
+    differing: bool,
+    as_json: bool,
+) -> None:
+    """Calculate every published figure in the check tables and show both, with source and tolerance.
+
+    A figure "agrees" when the difference is within the tolerance of its row; otherwise it "differs" and the
+    exit status is 1.
+
+    \b
+    Examples:
+      burnerlab verify
+      burnerlab verify --topic orifice --html checks.html
+    """
+    from burnerlab import verify
+
+    wanted = _topics(topics, verify.topics())
+    page = _page(html, overwrite) if html is not None else None
+    results = verify.run(wanted)
+    if page is not None:
+        from burnerlab.cli.checks_page import checks_page
+
+        page.write_text(checks_page(results), encoding="utf-8")
+    shown = [result for result in results if not (differing and result.holds)]
+    if as_json:
+        print_json(_json(results, shown, page))
+    else:
+        click.echo(_text(results, shown))
+        if page is not None:
+            click.echo(f"written: {page}")
+    if not all(result.holds for result in results):
+        ctx.exit(DIFFERS)
+
+
+def _topics(given: Sequence[str], known: Sequence[str]) -> tuple[str, ...] | None:
+    problems = []
+    for topic in given:
+        if topic not in known:
+            near = get_close_matches(topic, known, n=1)
+            fix = f"did you mean {near[0]}?" if near else ""
+            problems.append(
+                Problem("no such topic", value=topic, key="--topic", accepted=", ".join(known), fix=fix)
+            )
+    if problems:
+        raise UserError(problems)
+    return tuple(given) or None
+
+
+def _page(text: str, overwrite: bool) -> Path:
+    path = Path(text)
+    if path.is_dir():
+        raise UserError(Problem("is a folder, not a file", value=text, key="--html"))
+    if path.exists() and not overwrite:
+        fix = "choose another name, or add --overwrite"
+        raise UserError(Problem("will not overwrite an existing file", value=text, key="--html", fix=fix))
+    if not path.parent.is_dir():
+        raise UserError(Problem("its folder does not exist", value=text, key="--html"))
+    return path
+
+
+def _verdict(result: CheckResult) -> str:
+    return "agrees" if result.holds else "differs"
+
+
+def _gap(value: float, kind: str) -> str:
+    return f"{100 * value:+.3f} %" if kind == "rel" else f"{value:+.3g}"
+
+
+def _text(results: Sequence[CheckResult], shown: Sequence[CheckResult]) -> str:
+    heads = ("id", "quantity", "printed", "ours", "unit", "difference", "tolerance", "verdict")
+    rows = []
+    for result in shown:
+        check = result.check
+        quantity = result.quantity
+        if len(quantity) > WIDEST_QUANTITY:
+            quantity = quantity[: WIDEST_QUANTITY - 1] + "…"
+        printed, ours = f"{check.printed:g}", number(result.ours, 6)
+        gap, band = _gap(result.difference, check.kind), _gap(check.tolerance, check.kind).lstrip("+")
+        rows.append((check.id, quantity, printed, ours, check.unit, gap, band, _verdict(result)))
+    agree, count = sum(result.holds for result in results), len(results)
+    summary = f"{agree} of {count} published figures agree within their tolerance, {count - agree} differ."
+    return "\n\n".join(([table(heads, rows, left=2)] if rows else []) + [summary])
+
+
+def _json(results: Sequence[CheckResult], shown: Sequence[CheckResult], page: Path | None) -> dict[str, Any]:
+    checks = []
+    for result in shown:
+        check = result.check
+        checks.append(
+            {
+                "id": check.id,
+                "topic": check.topic,
+                "quantity": result.quantity,
+                "measure": check.measure,
+                "inputs": check.inputs,
+                "source": check.source,
+                "place": check.place,
+                "provenance": check.provenance,
+                "printed": check.printed,
+                "ours": result.ours,
+                "unit": check.unit,
+                "difference": result.difference,
+                "tolerance": check.tolerance,
+                "tolerance_kind": "relative" if check.kind == "rel" else "absolute",
+                "agrees": result.holds,
+                "note": check.note,
+            }
+        )
+    agree = sum(result.holds for result in results)
+    found: dict[str, Any] = {
+        "count": len(results),
+        "agree": agree,
+        "differ": len(results) - agree,
+        "checks": checks,
+    }
+    if page is not None:
+        found["html"] = str(page)
+    return found

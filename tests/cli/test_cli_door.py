@@ -1,0 +1,115 @@
+"""The command line itself: its help, its errors, its exit status, what it loads."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections.abc import Callable
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from burnerlab.cli import COMMANDS, main
+from burnerlab.cli.failure import INTERNAL_ERROR, USER_ERROR, run
+from burnerlab.quantity.error import Problem, UserError
+
+HEAVY = ("cantera", "scipy", "matplotlib", "pandas", "pydantic", "rich", "typst", "jinja2", "xlsxwriter")
+
+
+def failing(error: Exception) -> Callable[[], None]:
+    def command() -> None:
+        raise error
+
+    return command
+
+
+def modules_after(*args: str) -> set[str]:
+    """Top-level modules loaded when a command has run in a process of its own."""
+    code = (
+        "import sys, contextlib, io\n"
+        "from burnerlab.cli import main\n"
+        "with contextlib.suppress(SystemExit), contextlib.redirect_stdout(io.StringIO()):\n"
+        "    main(sys.argv[1:])\n"
+        "print(*sorted({name.split('.')[0] for name in sys.modules}))"
+    )
+    done = subprocess.run([sys.executable, "-c", code, *args], capture_output=True, text=True, check=True)
+    assert not done.stderr
+    return set(done.stdout.split())
+
+
+def test_help_of_the_group_imports_no_room() -> None:
+    assert not modules_after("--help") & {*HEAVY, "numpy", "pint"}
+
+
+def test_size_loads_nothing_heavy() -> None:
+    loaded = modules_after("size", "--gas", "propane", "--rate", "12 kBtu/h gross", "--pressure", "11 inH2O")
+    assert "numpy" in loaded
+    assert not loaded & set(HEAVY)
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_every_command_has_help_with_an_example(name: str) -> None:
+    result = CliRunner().invoke(main, [name, "--help"])
+    assert result.exit_code == 0, result.output
+    assert f"burnerlab {name}" in result.output
+    assert "Example" in result.output
+    assert "--json" in result.output
+
+
+def test_help_lists_every_command() -> None:
+    result = CliRunner().invoke(main, ["--help"])
+    assert result.exit_code == 0
+    for name, (_, about) in COMMANDS.items():
+        assert name in result.output
+        assert about.split()[0] in result.output
+
+
+def test_a_misspelt_command_gets_a_suggestion() -> None:
+    result = CliRunner().invoke(main, ["convrt"])
+    assert result.exit_code == USER_ERROR
+    assert "did you mean convert?" in result.stderr
+    assert not result.stdout
+
+
+def test_every_problem_is_one_line_and_nothing_is_traced(capsys: pytest.CaptureFixture[str]) -> None:
+    problems = [Problem("needs a unit", value="11", key="--pressure"), Problem("gross or net?", key="--rate")]
+    assert run(failing(UserError(problems)), as_json=False, debug=False) == USER_ERROR
+    out, err = capsys.readouterr()
+    assert not out
+    assert err.splitlines() == ['error: --pressure = "11": needs a unit', "error: --rate: gross or net?"]
+
+
+def test_json_errors_are_one_object_on_the_error_stream(capsys: pytest.CaptureFixture[str]) -> None:
+    error = UserError(Problem("needs a unit", value="11", key="--pressure", fix="write 11 inH2O"))
+    assert run(failing(error), as_json=True, debug=False) == USER_ERROR
+    out, err = capsys.readouterr()
+    assert not out
+    problem = json.loads(err)["error"]["problems"][0]
+    assert (problem["key"], problem["value"], problem["fix"]) == ("--pressure", "11", "write 11 inH2O")
+
+
+def test_a_defect_is_called_one_and_asks_for_the_traceback(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(failing(RuntimeError("lost\nin the middle")), as_json=False, debug=False) == INTERNAL_ERROR
+    err = capsys.readouterr().err
+    assert err.startswith("internal error: RuntimeError: lost; ")
+    assert "--debug" in err
+    assert "Traceback" not in err
+
+
+def test_debug_shows_the_traceback(capsys: pytest.CaptureFixture[str]) -> None:
+    run(failing(UserError(Problem("no"))), as_json=False, debug=True)
+    assert "Traceback" in capsys.readouterr().err
+
+
+def test_a_file_that_cannot_be_written_is_an_error_of_the_user(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(failing(OSError(13, "Permission denied", "/x/y")), as_json=False, debug=False) == USER_ERROR
+    assert capsys.readouterr().err == "error: /x/y: Permission denied\n"
+
+
+def test_wrong_options_are_errors_of_the_user(capsys: pytest.CaptureFixture[str]) -> None:
+    assert (
+        run(failing(click.UsageError("No such option: --presure")), as_json=False, debug=False) == USER_ERROR
+    )
+    assert capsys.readouterr().err == "error: No such option: --presure\n"
