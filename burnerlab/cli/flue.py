@@ -1,0 +1,153 @@
+"""``burnerlab flue``: what the analyser read, free of air."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, together
+from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.options import gas_options, json_option
+from burnerlab.cli.output import facts, number, print_json, print_notes, table
+from burnerlab.cli.units import ZERO_C_K
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.bench.flue import FlueAnalysis
+    from burnerlab.gas import Gas
+
+PPM = 1e6
+
+
+@click.command(short_help="Excess air, air-free CO and flue loss from analyser readings.")
+@gas_options
+@click.option("--oxygen", metavar="SHARE", help='In the dry flue gas: "5 %".')
+@click.option("--carbon-dioxide", metavar="SHARE", help='In the dry flue gas: "9 %".')
+@click.option("--carbon-monoxide", metavar="SHARE", help='In the dry flue gas: "87 ppm".')
+@click.option("--flue-temperature", metavar="T", help='Of the flue gas: "180 C".')
+@click.option(
+    "--air-temperature", metavar="T", default="20 C", show_default=True, help="Of the combustion air."
+)
+@click.option(
+    "--relative-humidity", metavar="SHARE", default="0 %", show_default=True, help="Of the combustion air."
+)
+@click.option("--altitude", metavar="H", help='Of the test place: "1200 m".')
+@click.option("--barometer", metavar="P", help='Station pressure instead: "90 kPa".')
+@json_option
+def command(gas: GasAsked, as_json: bool, **given: str | None) -> None:
+    """Excess air, carbon monoxide free of air, flue loss and dew point from analyser readings.
+
+    Fractions are of the dry flue gas. Give the oxygen or the carbon dioxide, or both for a check of one by the other.
+    Excess air is the long form from the composition of the gas; the gross flue loss counts the latent heat.
+
+    \b
+    Examples:
+      burnerlab flue --gas propane --oxygen "5 %" --carbon-monoxide "87 ppm"
+      burnerlab flue --gas natural-gas-typical --oxygen "5 %" --flue-temperature "180 C" --air-temperature "20 C"
+    """
+    from burnerlab.bench.flue import FlueReading, analyse_flue
+
+    found, reading, pressure_Pa = together(
+        gas.read, lambda: _readings(given), lambda: ambient_pressure_Pa(given["altitude"], given["barometer"])
+    )
+    analysis = analyse_flue(_burnable(found), FlueReading(pressure_Pa=pressure_Pa, **reading))
+    result = _result(analysis)
+    if as_json:
+        print_json(result)
+    else:
+        click.echo(_text(analysis, result))
+        print_notes("Notes", analysis.notes)
+        print_cautions(result["cautions"])
+
+
+def _burnable(gas: Any) -> Gas:
+    from burnerlab.gas.air import composition_of
+
+    composition_of(gas)
+    return gas  # type: ignore[no-any-return]
+
+
+def _readings(given: dict[str, str | None]) -> dict[str, float]:
+    from burnerlab.quantity import Kind, read
+
+    kinds = {
+        "oxygen": (Kind.FRACTION, 0.0, 0.209),
+        "carbon_dioxide": (Kind.FRACTION, 0.0, 0.25),
+        "carbon_monoxide": (Kind.FRACTION, 0.0, 0.1),
+        "flue_temperature": (Kind.TEMPERATURE, 253.15, 2000.0),
+        "air_temperature": (Kind.TEMPERATURE, 233.15, 353.15),
+        "relative_humidity": (Kind.FRACTION, 0.0, 1.0),
+    }
+    asked = {name: (text, kind) for name, kind in kinds.items() if (text := given[name]) is not None}
+    if "oxygen" not in asked and "carbon_dioxide" not in asked:
+        raise UserError(Problem("give at least one of them", key="--oxygen or --carbon-dioxide"))
+
+    def reader(name: str, text: str, kind: Any, low: float, high: float) -> Any:
+        return lambda: read(text, kind, key="--" + name.replace("_", "-"), low=low, high=high)
+
+    values = together(*(reader(name, text, *kind) for name, (text, kind) in asked.items()))
+    names = (name + "_K" if name.endswith("temperature") else name for name in asked)
+    return dict(zip(names, values, strict=True))
+
+
+def _result(found: FlueAnalysis) -> dict[str, Any]:
+    def percent(value: float | None) -> float | None:
+        return None if value is None else 100.0 * value
+
+    return {
+        "gas": found.gas.name,
+        "oxygen_percent": percent(found.oxygen),
+        "carbon_dioxide_percent": percent(found.carbon_dioxide),
+        "ultimate_CO2_percent": percent(found.ultimate_CO2),
+        "excess_air_percent": percent(found.excess_air),
+        "air_ratio": found.air_ratio,
+        "air_free_CO_ppm": None if found.air_free_CO is None else found.air_free_CO * PPM,
+        "air_free_CO_by_CO2_ppm": None
+        if found.air_free_CO_by_CO2 is None
+        else found.air_free_CO_by_CO2 * PPM,
+        "flue_loss_gross_percent": percent(found.flue_loss_gross),
+        "flue_loss_net_percent": percent(found.flue_loss_net),
+        "dew_point_C": None if found.dew_point_K is None else found.dew_point_K - ZERO_C_K,
+        "limits": [
+            {
+                "name": limit.name,
+                "applies_to": limit.applies_to,
+                "limit_ppm": limit.limit * PPM,
+                "verdict": limit.verdict,
+                "source": limit.source,
+                "provenance": limit.provenance,
+            }
+            for limit in found.limits
+        ],
+        "notes": found.notes,
+        "cautions": cautions(),
+    }
+
+
+def _text(found: FlueAnalysis, result: dict[str, Any]) -> str:
+    def shown(key: str, unit: str) -> str:
+        return "not evaluated" if result[key] is None else f"{number(result[key])} {unit}"
+
+    pairs = [
+        ("gas", f"{found.gas.title} ({found.gas.name})"),
+        ("oxygen, dry", shown("oxygen_percent", "%")),
+        (
+            "carbon dioxide, dry",
+            shown("carbon_dioxide_percent", f"% of at most {result['ultimate_CO2_percent']:.2f} %"),
+        ),
+        ("excess air", shown("excess_air_percent", "%")),
+        ("CO, air-free by O2", shown("air_free_CO_ppm", "ppm")),
+        ("CO, air-free by CO2", shown("air_free_CO_by_CO2_ppm", "ppm")),
+        ("flue loss, gross basis", shown("flue_loss_gross_percent", "%, latent heat counted")),
+        ("flue loss, net basis", shown("flue_loss_net_percent", "%, sensible heat only")),
+        ("dew point", shown("dew_point_C", "C")),
+    ]
+    text = facts(pairs)
+    if found.limits:
+        rows = [
+            (limit["name"], f"{limit['limit_ppm']:.0f}", limit["verdict"], limit["provenance"])
+            for limit in result["limits"]
+        ]
+        text += "\n\n" + table(("published limit, air-free CO", "ppm", "reading is", "limit known by"), rows)
+    return text
