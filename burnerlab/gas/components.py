@@ -104,7 +104,7 @@ def canonical_name(text: str, key: str = "composition") -> str:
     >>> canonical_name("i-C4H10"), canonical_name("CO₂"), canonical_name("Propene")
     ('isobutane', 'carbon dioxide', 'propylene')
     """
-    names = _spellings().get(_key(text), ())
+    names = meant_components(text)
     if len(names) == 1:
         return names[0]
     if names:
@@ -118,20 +118,34 @@ def canonical_name(text: str, key: str = "composition") -> str:
                 fix=f"write {listed}",
             )
         )
-    known = {_key(name): name for name in (*component_names(), AIR)}
-    spellings = _spellings()
-    near: list[str] = []
-    for match in get_close_matches(_key(text), list(spellings), n=4, cutoff=0.6):
-        near += [name for name in spellings[match] if name not in near]
-    fix = f"did you mean {' or '.join(near[:3])}?" if near else "write a name or formula of the list"
+    near = near_components(text)
+    fix = f"did you mean {' or '.join(near)}?" if near else "write a name or formula of the list"
     raise UserError(
-        Problem("unknown component", value=text, key=key, accepted=", ".join(known.values()), fix=fix)
+        Problem(
+            "unknown component", value=text, key=key, accepted=", ".join((*component_names(), AIR)), fix=fix
+        )
     )
 
 
 def is_component(text: str) -> bool:
     """Whether a text is meant as a component (or as one of several), rather than a gas of the library."""
     return _key(text) in _spellings()
+
+
+def meant_components(text: str) -> tuple[str, ...]:
+    """The components a text may stand for: one, several that share a formula, or none."""
+    return _spellings().get(_key(text), ())
+
+
+def near_components(text: str, cutoff: float = 0.6) -> list[str]:
+    """Components whose names or formulas look like a text, nearest first.
+
+    >>> near_components("metane")[0]
+    'methane'
+    """
+    spellings = _spellings()
+    matches = get_close_matches(_key(text), list(spellings), n=4, cutoff=cutoff)
+    return list(dict.fromkeys(name for match in matches for name in spellings[match]))[:3]
 
 
 @cache

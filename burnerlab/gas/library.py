@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from burnerlab import tables
-from burnerlab.gas.components import is_component
+from burnerlab.gas.components import is_component, meant_components
 from burnerlab.gas.declared import DeclaredGas
 from burnerlab.gas.gas import Gas
 from burnerlab.gas.mapping import gas_from_mapping
@@ -79,19 +79,21 @@ def load_part(name: str, key: str) -> Gas:
 
 def _unknown(text: str, key: str) -> UserError:
     names = _by_casefold()
-    near = [names[match] for match in get_close_matches(text.casefold(), list(names), n=3, cutoff=0.55)]
-    parts = [name for name in library_names() if text and text.casefold() in name.casefold()]
-    near = list(dict.fromkeys(near + parts))[:4]
-    fix = (
-        f"did you mean {' or '.join(near)}?"
-        if near
-        else "name a gas of the library, or the path of a .toml file"
-    )
+    plain = text.casefold()
+    near = [names[match] for match in get_close_matches(plain, list(names), n=3, cutoff=0.55)]
+    near += [name for name in library_names() if text and plain in name.casefold()]
+    if plain.replace("o", "0") in names:  # the letter for the figure, as in G2O
+        near.insert(0, names[plain.replace("o", "0")])
+    near = list(dict.fromkeys(near))[:4]
+    fix = f"did you mean {' or '.join(near)}?" if near else "burnerlab fuels lists the names"
     if is_component(text):
-        fix = f'for the pure component write --mix "{text}=1", or ' + fix
-    return UserError(
-        Problem("unknown gas", value=text, key=key, accepted=f"{len(names)} library gases", fix=fix)
-    )
+        fix = (
+            " or ".join(f'--mix "{name}=1"' for name in meant_components(text))
+            + " for a pure component; "
+            + fix
+        )
+    accepted = f"one of the {len(names)} gases of the library, or the path of a .toml file"
+    return UserError(Problem("unknown gas", value=text, key=key, accepted=accepted, fix=fix))
 
 
 def _from_file(path: Path, key: str) -> Gas | DeclaredGas:

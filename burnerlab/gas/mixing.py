@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import TypeVar
 
-from burnerlab.gas.components import canonical_name, is_component
+from burnerlab.gas.components import canonical_name, is_component, near_components
 from burnerlab.gas.composition import Composition, checked_fractions, moles_per_unit, read_per
 from burnerlab.gas.gas import Gas
 from burnerlab.quantity import Problem, UserError
@@ -112,4 +112,9 @@ def _piece(part: str | Gas, key: str) -> tuple[str, Composition]:
         return name, Composition.pure(name)
     from burnerlab.gas.library import load_part
 
-    return part, load_part(part, key).composition
+    try:
+        return part, load_part(part, key).composition
+    except UserError:
+        if near_components(part, cutoff=0.8):
+            canonical_name(part, key)  # raises: a component misspelt, more likely than a gas of the library
+        raise

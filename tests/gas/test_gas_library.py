@@ -130,6 +130,8 @@ def test_capitals_and_blanks_do_not_matter(given: str) -> None:
     [
         ("natural-gas-tipical", "natural-gas-typical"),
         ("propan", "propane"),
+        ("G2O", "G20"),
+        ("butane", "butane-n"),
         ("hydrogen-blend", "hydrogen-blend-"),
         ("trade-propane", "trade-propane-2516"),
     ],
