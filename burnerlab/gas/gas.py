@@ -13,6 +13,7 @@ from burnerlab.gas import upstream
 from burnerlab.gas.components import Array, component_table
 from burnerlab.gas.composition import Composition
 from burnerlab.gas.properties import no_fuel, read_basis, standard_density_kg_per_m3
+from burnerlab.gas.saturation import require_vapour
 from burnerlab.gas.state import combustion_column, gross_J_per_mol, net_J_per_mol
 from burnerlab.quantity import ReferenceState
 
@@ -53,8 +54,12 @@ class Gas:
         return standard_density_kg_per_m3(self.composition, reference)
 
     def density_kg_per_m3(self, temperature_K: ArrayLike, absolute_pressure_Pa: ArrayLike) -> Array:
-        """Real-gas density at a state of supply [kg/m3]; see ``upstream`` for range and error."""
+        """Real-gas density at a state of supply [kg/m3]; see ``upstream`` for range and error.
+
+        Raises UserError outside that range, and where part of the gas would be liquid.
+        """
         names, x = self.composition.names, self.composition.fractions
+        require_vapour(names, x, temperature_K, absolute_pressure_Pa)
         return upstream.density_kg_per_m3(names, x, temperature_K, absolute_pressure_Pa)
 
     def isentropic_exponent(self, temperature_K: ArrayLike, absolute_pressure_Pa: ArrayLike) -> Array:
