@@ -87,11 +87,8 @@ def _unknown(text: str, key: str) -> UserError:
     near = list(dict.fromkeys(near))[:4]
     fix = f"did you mean {' or '.join(near)}?" if near else "burnerlab fuels lists the names"
     if is_component(text):
-        fix = (
-            " or ".join(f'--mix "{name}=1"' for name in meant_components(text))
-            + " for a pure component; "
-            + fix
-        )
+        pure = " or ".join(f'--mix "{name}=1"' for name in meant_components(text))
+        fix = f"write {pure} for a pure component; {fix}"
     accepted = f"one of the {len(names)} gases of the library, or the path of a .toml file"
     return UserError(Problem("unknown gas", value=text, key=key, accepted=accepted, fix=fix))
 
