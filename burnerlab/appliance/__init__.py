@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from burnerlab.appliance.convert import convert, convert_to
+from burnerlab.appliance.convert import changed, convert, convert_to
 from burnerlab.appliance.demonstration import demonstration, demonstration_path
 from burnerlab.appliance.injectors import (
     InjectorRow,
@@ -74,6 +74,7 @@ __all__ = [
     "Tolerance",
     "ToleranceResult",
     "category_supplies",
+    "changed",
     "convert",
     "convert_to",
     "country_supplies",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Unpack
 
 import burnerlab
@@ -46,3 +47,44 @@ def convert_to(appliance: Appliance, target: ConversionTarget) -> Conversion:
     job = prepare(appliance, target)
     steps = tuple(convert_burner(job, burner) for burner in appliance.burners)
     return assemble(job, steps, burnerlab.__version__)
+
+
+def changed(appliance: Appliance, target: ConversionTarget, *, exact: bool = False) -> Appliance:
+    """The appliance after the change: new gas, pressure and site, and the drills taken (or the exact orifices).
+
+    Its rates are the rates of the file on the file's basis; its own range of supply pressure is the target's.
+
+    >>> from burnerlab.appliance import demonstration, supplied
+    >>> propane = ConversionTarget(gas=supplied("propane", 2740.0).gas, gauge_pressure_Pa=2740.0)
+    >>> changed(demonstration(), propane).burners[0].orifice.drill
+    '1.00 mm'
+    """
+    job = prepare(appliance, target)
+    site = job.new_site
+    burners = []
+    for burner in appliance.burners:
+        step = convert_burner(job, burner)
+        diameter, drill = step.choice.diameter_m, step.choice.drill
+        if exact:
+            diameter, drill = step.sized.diameter_m, ""
+        coefficient = burner.orifice.coefficient if target.coefficient is None else target.coefficient
+        orifice = replace(burner.orifice, diameter_m=diameter, drill=drill, coefficient=coefficient)
+        burners.append(replace(burner, orifice=orifice))
+    supply = replace(
+        appliance.supply,
+        gas=target.gas,
+        gauge_pressure_Pa=target.gauge_pressure_Pa,
+        low_gauge_pressure_Pa=job.pressures.low_Pa,
+        high_gauge_pressure_Pa=job.pressures.high_Pa,
+        altitude_m=site.altitude_m,
+        ambient_pressure_Pa=site.ambient_pressure_Pa,
+        gas_temperature_K=site.gas_temperature_K,
+        allow_high_pressure=appliance.supply.allow_high_pressure or target.allow_high_pressure,
+    )
+    limits = replace(
+        appliance.limits,
+        altitude_policy=job.policy.policy,
+        tolerance=job.tolerance,
+        drills=target.drills or appliance.limits.drills,
+    )
+    return replace(appliance, supply=supply, burners=tuple(burners), limits=limits)

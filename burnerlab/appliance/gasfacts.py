@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from burnerlab.appliance.flowing import Flowing
 from burnerlab.appliance.result import GasUsed
 from burnerlab.gas import DeclaredGas, Gas, properties
 from burnerlab.gas.air import CombustionAir, combustion_air
@@ -23,6 +24,7 @@ class GasFacts:
     """A gas with its figures at the reference state of a result."""
 
     gas: AnyGas
+    flowing: Flowing
     used: GasUsed
     groups: tuple[WobbeGroup, ...]  # of EN 437, by its Wobbe index
     wobbe_15_15_J_per_m3: float  # gross, the base of EN 437
@@ -64,6 +66,7 @@ def facts(gas: AnyGas, reference: ReferenceState) -> GasFacts:
     air = None if isinstance(gas, DeclaredGas) else combustion_air(gas)
     return GasFacts(
         gas=gas,
+        flowing=Flowing(gas),
         used=_used(gas, found, air, family_words(groups)),
         groups=tuple(groups),
         wobbe_15_15_J_per_m3=at_base.gross_wobbe_J_per_m3,

@@ -48,7 +48,7 @@ def convert_burner(job: Job, burner: Burner) -> Step:
     law = law_of(orifice, own)
     new_law = law if job.target.coefficient is None else job.target.coefficient
     sized = size(
-        job.new.gas,
+        job.new.flowing,
         burner.rate_W * job.policy.factor,
         job.appliance.rating,
         job.new_conditions,
@@ -75,7 +75,7 @@ def flow_through(
     job: Job, gas: GasFacts, diameter_m: float, conditions: Conditions, law: Coefficient, count: int
 ) -> OrificeFlow:
     """Flow of one of the job's gases, with heating values at the job's combustion temperature."""
-    return jet(gas.gas, diameter_m, conditions, law, count, combustion_temperature_K=job.combustion_K)
+    return jet(gas.flowing, diameter_m, conditions, law, count, combustion_temperature_K=job.combustion_K)
 
 
 def _merit(offer: OrificeChoice, band: Tolerance) -> tuple[bool, float, float]:
