@@ -24,7 +24,9 @@ if TYPE_CHECKING:
 
 CUBIC_FOOT_m3 = 0.028316846592  # exact by the yard of 1959
 SQUARE_INCH_m2 = 6.4516e-4  # exact by the yard of 1959
-INCH_OF_WATER_Pa = 249.08891  # NIST SP 811, conventional; the inch the door reads, and 1658.5 in SI units is 0.04612
+INCH_OF_WATER_Pa = (
+    249.08891  # NIST SP 811, conventional; the inch the door reads, and 1658.5 in SI units is 0.04612
+)
 SECONDS_PER_HOUR = 3600.0
 US, SI = "US", "SI"
 

@@ -87,9 +87,8 @@ def flow_function_squared(drop_ratio: ArrayLike, isentropic_exponent: ArrayLike)
 
 
 def _hold_at_critical(drop_ratio: Array, k: Array) -> None:
-    near = drop_ratio > SURELY_SUBCRITICAL
-    if near.any():
-        drop_ratio[near] = np.minimum(drop_ratio[near], 1.0 - critical_pressure_ratio(k[near]))
+    if drop_ratio.max(initial=0.0) > SURELY_SUBCRITICAL:
+        np.minimum(drop_ratio, 1.0 - critical_pressure_ratio(k), out=drop_ratio)
 
 
 def _flow_function_squared(x: Array, k: Array, c: Array, out: Array) -> None:
@@ -195,14 +194,14 @@ def mass_flow_kg_per_s(
     0.50168
     """
     require_pressure(gauge_pressure_Pa)
-    scale: ArrayLike = np.multiply(coefficient, np.multiply(count, np.pi / 4.0))
     operands = (
         diameter_m,
         gauge_pressure_Pa,
         ambient_pressure_Pa,
         density_kg_per_m3,
         isentropic_exponent,
-        scale,
+        coefficient,
+        np.multiply(count, np.pi / 4.0),
     )
     blocks = np.nditer(
         [*(np.asarray(one) for one in operands), None],
@@ -214,7 +213,7 @@ def mass_flow_kg_per_s(
     )
     scratch = np.empty((3, BLOCK))
     with blocks:
-        for d, gauge, ambient, rho, k, factor, out in blocks:
+        for d, gauge, ambient, rho, k, kd, per_square, out in blocks:
             upstream, x, c = scratch[:, : out.size]
             np.add(gauge, ambient, out=upstream)
             np.divide(gauge, upstream, out=x)
@@ -226,7 +225,8 @@ def mass_flow_kg_per_s(
             np.sqrt(out, out=out)
             np.multiply(out, d, out=out)
             np.multiply(out, d, out=out)
-            np.multiply(out, factor, out=out)
+            np.multiply(out, kd, out=out)
+            np.multiply(out, per_square, out=out)
         flow: Array = blocks.operands[-1]
     return flow[()]
 
