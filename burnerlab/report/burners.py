@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from burnerlab.appliance.result import BurnerConversion, Conversion, Finding, Verdict
 from burnerlab.quantity import System
-from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, digits, percent
+from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, digits, fixed, percent
 from burnerlab.report.parts import Block, Column, Points, Section, Table
 from burnerlab.report.wording import clean, name, worst
 
@@ -14,7 +14,7 @@ HEAT_INPUT = "heat input"
 def burner_verdict(c: Conversion, burner: BurnerConversion) -> Verdict:
     """What the checks say of a burner's heat input; of everything checked on it when none speaks of that."""
     own = [f for f in c.findings if f.burner == burner.name]
-    of_input = [f.verdict for f in own if HEAT_INPUT in f.topic.lower()]
+    of_input = [f.verdict for f in own if f.topic.lower() == HEAT_INPUT]
     return worst(of_input or [f.verdict for f in own])
 
 
@@ -179,7 +179,9 @@ def _choice_table(c: Conversion, system: System) -> Table:
         for b in c.burners
         for d in b.choices
     )
-    return Table(caption="Drills near the exact diameter", columns=columns, rows=rows, dense=True)
+    return Table(
+        caption="Drills near the exact diameter", columns=columns, rows=rows, dense=True, grouped=True
+    )
 
 
 def air(c: Conversion, system: System) -> Section:
@@ -228,23 +230,58 @@ def _maybe(value: float | None, before: str) -> Cell:
     return Cell(text=f"{before} {digits(value, 3)}".strip(), value=value)
 
 
-def finding_row(f: Finding) -> tuple[Cell, ...]:
-    """A check as printed: what, found, value, range, verdict, trust, source."""
-    topic = Cell(text=clean(f.topic), also=name(f.burner))
+def findings(c: Conversion) -> Table:
+    """Every check, those of one topic together, in the order in which the topics first come up."""
+    topics = list(dict.fromkeys(f.topic for f in c.findings))
+    columns = (
+        Column(title="Check"),
+        Column(title="Burner"),
+        Column(title="Found", wide=True),
+        Column(title="Value", side="right"),
+        Column(title="Range, and where it is from", wide=True),
+        Column(title="Verdict, trust"),
+    )
+    ordered = sorted(c.findings, key=lambda f: topics.index(f.topic))
+    said = [None, *((f.topic, f.source) for f in ordered)]  # a source is not said twice in a row
+    rows = tuple(
+        _finding_row(f, f.source if (f.topic, f.source) != said[i] else "") for i, f in enumerate(ordered)
+    )
+    return Table(caption="Values and ranges", columns=columns, rows=rows, grouped=True)
+
+
+def _finding_row(f: Finding, source: str) -> tuple[Cell, ...]:
     value = Cell(text="" if f.value is None else _in_unit(f.value, f.unit), value=f.value, unit=f.unit)
-    words = [Cell(text=text) for text in (clean(f.text), finding_range(f), f.trust, clean(f.source))]
-    return (topic, words[0], value, words[1], mark(f.verdict), words[2], words[3])
+    return (
+        Cell(text=clean(f.topic)),
+        Cell(text=name(f.burner) or "all"),
+        Cell(text=clean(f.text)),
+        value,
+        Cell(text=finding_range(f), also=clean(source)),
+        Cell(text=f.verdict, verdict=f.verdict, also=f.trust),
+    )
 
 
 def finding_range(f: Finding) -> str:
-    """The range a finding was held against, in words."""
-    low = "" if f.low is None else _in_unit(f.low, f.unit)
-    high = "" if f.high is None else _in_unit(f.high, f.unit)
-    if low and high:
-        return f"{low} to {high}"
-    return f"at least {low}" if low else f"at most {high}" if high else ""
+    """The range a finding was held against, with its unit once."""
+    low = "" if f.low is None else f"{f.low:.3g}"
+    high = "" if f.high is None else f"{f.high:.3g}"
+    words = (
+        f"{low} to {high}"
+        if low and high
+        else f"at least {low}"
+        if low
+        else f"at most {high}"
+        if high
+        else ""
+    )
+    return f"{words} {_unit(f.unit)}".strip() if words else ""
 
 
 def _in_unit(value: float, unit: str) -> str:
-    shown = clean(unit)
-    return digits(value, 3) + ("" if shown in ("", "-", "1") else f" {shown}")
+    number = fixed(value, 1) if unit == "%" and abs(value) < 100 else digits(value, 3)
+    return f"{number} {_unit(unit)}".strip()
+
+
+def _unit(unit: str) -> str:
+    """A unit as printed; a bare ratio has none."""
+    return "" if unit in ("-", "1", "x") else clean(unit)

@@ -8,7 +8,7 @@ import io
 from burnerlab.appliance.result import Conversion
 from burnerlab.report.burners import burner_verdict
 from burnerlab.report.json_out import to_json
-from burnerlab.report.wording import STATEMENT, all_cautions
+from burnerlab.report.wording import STATEMENT, all_cautions, file_name
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 COLUMNS = (
@@ -73,7 +73,7 @@ def csv_text(c: Conversion) -> str:
         ("from pressure, gauge, mbar", c.from_pressure_Pa / 100),
         ("to pressure, gauge, mbar", c.to_pressure_Pa / 100),
         ("reference state", c.reference),
-        ("file", c.file),
+        ("file", file_name(c.file)),
         ("SHA-256", c.file_sha256),
         ("version", c.version),
         ("statement", STATEMENT),

@@ -63,14 +63,14 @@ def _spans(c: Conversion) -> tuple[Span, Span]:
     d = [x * 1e3 for b in c.burners for x in (b.from_orifice_m, b.choice.diameter_m, b.to_orifice_m)]
     q = [x / 1e3 for b in c.burners for x in (b.from_predicted_gross_W, b.predicted_gross_W)]
     q += [b.aim_gross_W * (1 + end) / 1e3 for b in c.burners for end in (c.tolerance_low, c.tolerance)]
-    return (min(d) * 0.72, max(d) * 1.14), (min(q) * 0.50, max(q) * 1.30)
+    return (min(d) * 0.72, max(d) * 1.14), (min(q) * 0.47, max(q) * 1.30)
 
 
 def drill_chart(c: Conversion, system: System) -> Any:
     """Heat input against diameter: both gases, the drills there are, the band of each rating."""
     (x0, x1), (y0, y1) = _spans(c)
     rated = data.bands(c)
-    figure = _figure(max(4.5, 2.6 + 0.19 * len(rated)))
+    figure = _figure(max(4.5, 1.1 + 0.15 * sum(1 + len(_band_words(who)) for who, _ in rated)))
     axes = figure.add_axes((0.085, 0.115, 0.655, 0.775))
     axes.set(xscale="log", yscale="log", xlim=(x0, x1), ylim=(y0, y1))
     _scales(axes, (x0, x1), (y0, y1), system)
@@ -143,9 +143,9 @@ def _name_curve(axes: Any, curve: data.Curve, low_mm: float, more: bool) -> None
     start, end = ((d, curve.heat_input_W(d / 1e3) / 1e3) for d in (low_mm, low_mm * 1.2))
     (ax, ay), (bx, by) = axes.transData.transform([start, end])
     angle = math.atan2(by - ay, bx - ax)
-    along, aside = 10, 2 if curve.new else -3
+    along, aside = (10, 2) if curve.new else (36, -3)
     axes.annotate(
-        clean(curve.gas, 26) + (f" ({clean(', '.join(curve.burners), 24)})" if more else ""),
+        "\n".join(_in_lines(curve.gas + (f" ({', '.join(curve.burners)})" if more else ""), 20, 2)),
         start,
         xytext=(
             along * math.cos(angle) - aside * math.sin(angle),
@@ -195,28 +195,33 @@ def _draw_rug(c: Conversion, axes: Any, x: Span) -> None:
         axes.plot([d, d], [0, 0.045 if mark.taken else 0.025], transform=across, zorder=2, **style)
 
 
-def _name_bands(
-    c: Conversion, axes: Any, rated: tuple[tuple[str, float], ...], y: Span, system: System
-) -> None:
+def _name_bands(c: Conversion, axes: Any, rated: data.Bands, y: Span, system: System) -> None:
     """Burner and rating at the right, led to its band."""
     span = math.log(y[1] / y[0])
     wanted = [math.log(aim / 1e3 / y[0]) / span for _, aim in rated]
     height_pt = axes.get_position().height * axes.figure.get_figheight() * 72
-    for (who, aim), at, put in zip(rated, wanted, spread(wanted, 22 / height_pt, 0.02, 0.98), strict=True):
+    lines = [_band_words(who) for who, _ in rated]
+    gap = (9.5 * max(len(each) for each in lines) + 12) / height_pt
+    places = spread(wanted, gap, gap / 2, 1 - gap / 2)
+    for each, (_, aim), at, put in zip(lines, rated, wanted, places, strict=True):
         axes.plot([1.0, 1.03], [at, put], transform=axes.transAxes, color=GREY, linewidth=0.5, clip_on=False)
-        text = axes.transAxes
         shown = POWER.show(aim, system)
-        axes.text(1.04, put, clean(who, 34), transform=text, va="bottom", ha="left", fontsize=7.5)
-        axes.text(
-            1.04,
-            put,
-            f"{shown.text}, {shown.also}",
-            transform=text,
-            va="top",
-            ha="left",
-            fontsize=7,
-            color=GREY,
-        )
+        style = {"transform": axes.transAxes, "ha": "left"}
+        axes.text(1.04, put, "\n".join(each), va="bottom", fontsize=7.5, linespacing=1.1, **style)
+        axes.text(1.04, put, f"{shown.text}, {shown.also}", va="top", fontsize=7, color=GREY, **style)
+
+
+def _band_words(who: tuple[str, ...]) -> list[str]:
+    """The burners of one rating, a line each."""
+    shown = [clean(one, 26) for one in who[:3]]
+    return [*shown[:2], f"and {len(who) - 2} more"] if len(who) > 3 else shown
+
+
+def _in_lines(text: str, width: int, most: int) -> list[str]:
+    """A text in lines that break between words; what does not fit is cut."""
+    import textwrap
+
+    return textwrap.wrap(clean(text), width, max_lines=most, placeholder="…")
 
 
 def inputs_chart(c: Conversion, system: System) -> Any:
@@ -227,14 +232,15 @@ def inputs_chart(c: Conversion, system: System) -> Any:
     axes = figure.add_axes((0.235, 0.50 / height, 0.50, (height - 1.05) / height))
     values = [100.0 * value / b.aim_gross_W for b in c.burners for value in _inputs(b) if value is not None]
     values += [100 * (1 + c.tolerance_low), 100 * (1 + c.tolerance)]
-    reach = max(max(values) - 100, 100 - min(values)) * 1.12
+    band = 100 * max(c.tolerance, -c.tolerance_low)
+    reach = max(1.12 * max(max(values) - 100, 100 - min(values)), 2.2 * band)
     axes.set(xlim=(100 - reach, 100 + reach), ylim=(count - 0.4, -0.6))
     axes.axvspan(100 * (1 + c.tolerance_low), 100 * (1 + c.tolerance), color=PALE, lw=0, zorder=0)
     axes.axvline(100, color=GREY, linewidth=0.6, zorder=1)
     for side in ("left", "bottom"):
         axes.spines[side].set_visible(False)
     axes.tick_params(length=0)
-    axes.set_yticks(range(count), [clean(b.name, 26) for b in c.burners])
+    axes.set_yticks(range(count), [clean(b.name, 24) for b in c.burners])
     axes.set_xlabel(f"heat input, gross, % of the {'rating' if c.altitude_policy_factor == 1.0 else 'aim'}")
     for row, b in enumerate(c.burners):
         _input_row(axes, row, b)

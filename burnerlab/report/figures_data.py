@@ -9,6 +9,7 @@ from burnerlab import tables
 from burnerlab.appliance.result import BurnerConversion, Conversion
 from burnerlab.report.wording import clean, name
 
+Bands = tuple[tuple[tuple[str, ...], float], ...]
 SAME = 0.005  # curves closer than this are one curve
 
 
@@ -99,12 +100,12 @@ def new_spots(c: Conversion) -> tuple[Spot, ...]:
     )
 
 
-def bands(c: Conversion) -> tuple[tuple[str, float], ...]:
+def bands(c: Conversion) -> Bands:
     """Each rating the orifices are sized for, and who has it: burners of one rating share a band."""
     merged: dict[float, list[str]] = {}
     for b in c.burners:
         merged.setdefault(round(b.aim_gross_W, 3), []).append(name(b.name))
-    return tuple((" / ".join(names), aim) for aim, names in sorted(merged.items()))
+    return tuple((tuple(names), aim) for aim, names in sorted(merged.items()))
 
 
 def drill_marks(c: Conversion, low_m: float, high_m: float) -> tuple[Mark, ...]:

@@ -25,6 +25,7 @@ KINDS = {
     Steps: "steps",
 }
 LONGEST_UNBROKEN = 26
+NAMESPACE = ' xmlns="http://www.w3.org/2000/svg"'  # implied inside HTML
 
 
 def pretty(text: str) -> str:
@@ -40,6 +41,13 @@ def kind_of(block: object) -> str:
     return KINDS[type(block)]
 
 
+def fit(text: str) -> str:
+    """How a text may break: not at all when short, anywhere when it holds a word no column can take."""
+    if any(len(word) > LONGEST_UNBROKEN for word in text.split()):
+        return "any"
+    return "one" if len(text) <= LONGEST_UNBROKEN else ""
+
+
 @cache
 def _environment() -> Environment:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
@@ -52,9 +60,9 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     made.filters["pretty"] = pretty
+    made.filters["fit"] = fit
     made.filters["kind"] = kind_of
     made.globals["shapes"] = SHAPES
-    made.globals["unbroken"] = LONGEST_UNBROKEN
     return made
 
 
@@ -66,6 +74,6 @@ def html_text(sheet: Sheet, figures: Mapping[str, str]) -> str:
     values: dict[str, Any] = {
         "sheet": sheet,
         "css": Markup(css),  # our own file
-        "figures": {key: Markup(svg) for key, svg in figures.items()},  # drawn by us
+        "figures": {key: Markup(svg.replace(NAMESPACE, "")) for key, svg in figures.items()},  # drawn by us
     }
     return _environment().get_template("sheet.html.j2").render(values)

@@ -9,7 +9,7 @@ from typing import Any
 from burnerlab.appliance.result import BurnerConversion, Conversion, DrillChoice, Finding, GasUsed
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.report.numbers import BORE, POWER, VOLUME_FLOW
-from burnerlab.report.wording import STATEMENT, all_cautions
+from burnerlab.report.wording import STATEMENT, all_cautions, file_name
 
 HOUR_s = 3600.0
 SIGNIFICANT = 12  # digits kept in the file: beyond them a number is the noise of its machine
@@ -28,7 +28,7 @@ def to_json(c: Conversion) -> dict[str, Any]:
         "appliance": c.appliance,
         "model": c.model,
         "rating_basis": c.rating_basis,
-        "file": c.file,
+        "file": file_name(c.file),
         "file_sha256": c.file_sha256,
         "version": c.version,
         "reference": c.reference,

@@ -38,6 +38,7 @@ class Table:
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...]
     total: tuple[Cell, ...] = ()
+    grouped: bool = False  # a first cell that repeats the one above is not shown again
     dense: bool = False  # many short rows: never stacked on a narrow screen
 
 

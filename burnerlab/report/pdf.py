@@ -15,7 +15,7 @@ from burnerlab.report.wording import SHAPES
 
 SOURCE = Path(__file__).parent / "templates" / "sheet.typ"
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
-WIDEST = 36.0  # characters: a longer text breaks into lines
+WIDEST = 40.0  # characters: a longer text breaks into lines
 FIRST_OTHER_SCRIPT = 0x0530  # the fonts inside typst hold Latin, Greek and Cyrillic
 
 

@@ -25,7 +25,7 @@ from burnerlab.report.numbers import (
     pressure,
 )
 from burnerlab.report.parts import Cautions, Column, Fact, Facts, Picture, Points, Section, Step, Steps, Table
-from burnerlab.report.wording import clean, name
+from burnerlab.report.wording import clean, file_name, name
 
 ROWS_OF_GASES: tuple[tuple[str, str, Measure], ...] = (
     ("Wobbe index, gross", "gross_wobbe_J_per_m3", PER_VOLUME),
@@ -195,26 +195,11 @@ def _composition(fractions: dict[str, float]) -> str:
 
 
 def _checks(c: Conversion) -> Section:
-    rows = tuple(burners.finding_row(finding) for finding in c.findings)
-    columns = (
-        Column(title="Check"),
-        Column(title="Found", wide=True),
-        Column(title="Value", side="right"),
-        Column(title="Range", side="right"),
-        Column(title="Verdict"),
-        Column(title="Trust"),
-        Column(title="Range from", wide=True),
-    )
     lead = (
         "Each value against its range. Trust: exact follows from definitions, good from established physics, "
         "indicative is an estimate that only a test settles, calibrated was fitted to a measurement."
     )
-    return Section(
-        key="checks",
-        title="Checks",
-        lead=lead,
-        blocks=(Table(caption="Values and ranges", columns=columns, rows=rows),),
-    )
+    return Section(key="checks", title="Checks", lead=lead, blocks=(burners.findings(c),))
 
 
 def _figures(c: Conversion, system: System) -> Section:
@@ -290,7 +275,7 @@ def _cautions(c: Conversion) -> Section:
 def _version(c: Conversion) -> Section:
     rows = (
         Fact(label="Calculated by", cell=Cell(text=f"burnerlab {clean(c.version)}")),
-        Fact(label="Project file", cell=Cell(text=name(c.file) or "none")),
+        Fact(label="Project file", cell=Cell(text=name(file_name(c.file)) or "none")),
         Fact(label="SHA-256 of the project file", cell=Cell(text=clean(c.file_sha256) or "none")),
     )
     lead = "The same file and version give the same figures."

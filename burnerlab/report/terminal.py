@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from burnerlab.appliance.result import BurnerConversion, Conversion
 from burnerlab.quantity import System
 from burnerlab.report import sections
-from burnerlab.report.burners import band_words, burner_verdict
+from burnerlab.report.burners import HEAT_INPUT, band_words, burner_verdict
 from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, digits, percent
 from burnerlab.report.wording import CAUTIONS, RANK, STATEMENT, all_cautions, clean, name
 
@@ -29,6 +29,7 @@ def terminal(conversion: Conversion, *, system: System = "metric", console: Cons
     out.print()
     out.print(RichText(sections.title(conversion), style="bold"), soft_wrap=False)
     out.print(RichText(sections.change(conversion, system)))
+    out.print()
     out.print(_burners(conversion, system))
     for line in _lines(conversion, system):
         out.print(line)
@@ -57,10 +58,12 @@ def _burners(c: Conversion, system: System) -> Table:
 
     power = POWER.scale(system).unit
     aimed = c.altitude_policy_factor != 1.0
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold")
+    table = Table(
+        box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold"
+    )
     table.add_column("burner", ratio=1, min_width=12, overflow="fold")
     table.add_column("now", no_wrap=True)
-    table.add_column("new drill\n(exact)", no_wrap=True)
+    table.add_column(f"new drill\n(exact, {BORE.scale(system).unit})", no_wrap=True)
     table.add_column(f"{'aim' if aimed else 'rating'}\n{power}", justify="right", no_wrap=True)
     table.add_column(f"calculated\n{power}", justify="right", no_wrap=True)
     table.add_column("devi-\nation", justify="right", no_wrap=True)
@@ -70,7 +73,7 @@ def _burners(c: Conversion, system: System) -> Table:
         table.add_row(
             Text(_called(b)),
             Text(_now(b, system)),
-            Text(f"{clean(b.choice.drill, 12)} ({_bore(b.to_orifice_m, system)})"),
+            Text(f"{clean(b.choice.drill, 12)} ({_bore(b.to_orifice_m, system).split()[0]})"),
             Text(_power(b.aim_gross_W if aimed else b.rate_gross_W, system)),
             Text(_power(b.predicted_gross_W, system)),
             Text(percent(b.deviation)),
@@ -109,26 +112,20 @@ def _lines(c: Conversion, system: System) -> list[Text]:
     ]
     lines = [Text(text) for text in texts]
     lines += [Text(text, style="bold") for text in _attention(c)]
-    lines += [Text(text) for text in (_not_evaluated(c), *_cautions(c)) if text]
-    return lines
+    return [Text(""), *lines, Text(_not_evaluated(c)), Text(""), *(Text(text) for text in _cautions(c))]
 
 
 def _attention(c: Conversion) -> list[str]:
     """Findings that are not within, except the heat inputs the table already shows."""
     shown = {f"{b.name}" for b in c.burners}
     other = [f for f in c.findings if f.verdict in ("near", "outside")]
-    other = [f for f in other if not ("heat input" in f.topic.lower() and f.burner in shown)]
+    other = [f for f in other if not (f.topic.lower() == HEAT_INPUT and f.burner in shown)]
     other.sort(key=lambda f: RANK[f.verdict])
-    lines: dict[str, list[str]] = {}
+    heads: dict[str, list[str]] = {}
     for f in other:
-        lines.setdefault(f"{f.verdict}: {clean(f.topic)}", []).append(name(f.burner))
-    return [
-        (
-            f"{head.upper() if head.startswith('outside') else head}"
-            + (f" ({', '.join(filter(None, who))})" if any(who) else "")
-        )
-        for head, who in lines.items()
-    ]
+        word = f.verdict.upper() if f.verdict == "outside" else f.verdict
+        heads.setdefault(f"{word}: {clean(f.topic)}", []).append(name(f.burner))
+    return [head + (f" ({', '.join(filter(None, who))})" if any(who) else "") for head, who in heads.items()]
 
 
 def _not_evaluated(c: Conversion) -> str:
@@ -138,12 +135,12 @@ def _not_evaluated(c: Conversion) -> str:
 
 
 def _cautions(c: Conversion) -> list[str]:
+    """The statement, the hazards, what goes before this calculation, and which cautions the sheet tells in full."""
     topics = [caution.topic for caution in CAUTIONS if caution.signal == "WARNING"]
-    notices = [caution.text for caution in all_cautions(c.cautions)[len(CAUTIONS) :]]
-    first = next(caution.text for caution in CAUTIONS if caution.topic == "what comes first")
+    others = [caution.topic for caution in all_cautions(c.cautions) if caution.signal == "NOTICE"]
     return [
         STATEMENT,
-        f"WARNING: {', '.join(topics)}. Test for each with the new gas; the sheet says how to avoid them.",
-        f"NOTICE: {first}",
-        *(f"NOTICE: {text}" for text in notices),
+        f"WARNING: {', '.join(topics)}. Test for each with the new gas.",
+        "NOTICE: the maker's instructions, certified testing, the local gas code and licensed practice come first. "
+        f"In full on the sheet: {', '.join(dict.fromkeys(others))}.",
     ]

@@ -118,6 +118,15 @@ def clean(text: str, longest: int | None = None) -> str:
     return line if longest is None or len(line) <= longest else line[: longest - 1].rstrip() + "…"
 
 
+def file_name(path: str) -> str:
+    """The name of a file without the folders of the machine it lay on, so that the sheet does not depend on them.
+
+    >>> file_name("/home/anyone/range.toml"), file_name("C:\\\\jobs\\\\range.toml")
+    ('range.toml', 'range.toml')
+    """
+    return path.replace("\\", "/").rpartition("/")[2]
+
+
 def name(text: str) -> str:
     """A name a user chose, as printed: at most 80 characters."""
     return clean(text, LONGEST_NAME)

@@ -7,8 +7,11 @@ together and the tests of the sheet stand on their own.
 from __future__ import annotations
 
 import math
+import re
+import zlib
 from collections.abc import Callable
 from dataclasses import replace
+from functools import cache
 from typing import Any
 
 import pytest
@@ -169,10 +172,10 @@ def _findings(burners: tuple[BurnerConversion, ...]) -> tuple[Finding, ...]:
                 verdict="within" if within else "outside",
                 text=f"{100 * b.deviation:+.1f} % from the rating with drill {b.choice.drill}",
                 burner=b.name,
-                value=b.deviation,
-                unit="-",
-                low=-TOLERANCE,
-                high=TOLERANCE,
+                value=100 * b.deviation,
+                unit="%",
+                low=-100 * TOLERANCE,
+                high=100 * TOLERANCE,
                 source="tolerance of this job",
                 trust="good",
             )
@@ -274,6 +277,118 @@ def conversion() -> Conversion:
     return example_conversion()
 
 
+@cache
+def _figures(case: str) -> dict[str, str]:
+    from burnerlab.report import build_sheet
+    from burnerlab.report.figures import draw
+
+    made = example_conversion() if case == "plain" else hostile_conversion()
+    return draw(made, build_sheet(made).pictures())
+
+
+@pytest.fixture
+def figures() -> dict[str, str]:
+    """The figures of ``conversion``, drawn once."""
+    return _figures("plain")
+
+
+@pytest.fixture
+def hostile_figures() -> dict[str, str]:
+    """The figures of ``hostile``, drawn once."""
+    return _figures("hostile")
+
+
 @pytest.fixture
 def make_conversion() -> Callable[..., Conversion]:
     return example_conversion
+
+
+HOSTILE = {
+    "markup": "<img src=x onerror=alert(1)>&\"'</script>",
+    "typst": '#import "@preview/x:0.1.0" $x^2$ *bold* _i_ `raw` <label> @ref // no',
+    "formula": "=1+1",
+    "dollar": "$\\frac{1}{0}$ #{1+1} {{ 7*7 }} {% raw %}",
+    "control": "a\x00b\u202ec\nd",
+    "long": "x" * 500,
+}
+
+
+@pytest.fixture
+def hostile() -> Conversion:
+    return hostile_conversion()
+
+
+def hostile_conversion() -> Conversion:
+    """A conversion whose every text was written by somebody who means harm."""
+    plain = example_conversion()
+    names = list(HOSTILE.values())
+    burners = tuple(
+        replace(b, name=text, kind=text, from_drill=text, coefficient_source=text, no_drill_meets=text,
+                choice=replace(b.choice, drill=text), choices=tuple(replace(d, drill=text) for d in b.choices))
+        for b, text in zip(plain.burners, names, strict=True)
+    )  # fmt: skip
+    findings = tuple(
+        replace(f, topic=text, text=text, burner=text, source=text)
+        for f, text in zip(plain.findings, names, strict=False)
+    )
+    return replace(
+        plain,
+        appliance=HOSTILE["markup"],
+        model=HOSTILE["typst"],
+        category=HOSTILE["formula"],
+        file="/some/where/=cmd.toml",
+        from_gas=replace(plain.from_gas, title=HOSTILE["typst"], composition={HOSTILE["markup"]: 1.0}),
+        to_gas=replace(plain.to_gas, title=HOSTILE["dollar"], source=HOSTILE["formula"]),
+        burners=burners,
+        findings=findings,
+        not_evaluated=tuple(NotEvaluated(topic=text, why=text, burner=text) for text in names),
+        prompts=tuple(names),
+        worked=tuple((text, text, text) for text in names),
+        cautions=tuple(names),
+        sources=tuple(names),
+        notes=tuple(names),
+        reference=HOSTILE["markup"],
+    )
+
+
+def _pdf_streams(made: bytes) -> list[bytes]:
+    """Every compressed stream of a PDF, opened."""
+    streams = []
+    for match in re.finditer(rb"(?<!end)stream\r?\n", made):
+        try:
+            streams.append(zlib.decompressobj().decompress(made[match.end() :]))
+        except zlib.error:
+            continue
+    return streams
+
+
+def _decode_pdf(made: bytes) -> str:
+    """Every text of a PDF without its spaces, once for each font: a glyph number is a letter in one of them."""
+    streams = _pdf_streams(made)
+    maps = []
+    for stream in streams:
+        if b"beginbfchar" in stream:
+            pairs = re.findall(rb"<([0-9A-F]{4})> <([0-9A-F]+)>", stream)
+            maps.append({int(a, 16): bytes.fromhex(b.decode()).decode("utf-16-be") for a, b in pairs})
+    glyphs: list[int] = []
+    escapes = {b"n": 10, b"r": 13, b"t": 9, b"b": 8, b"f": 12}
+    for stream in streams:
+        for literal in re.findall(rb"\(((?:[^()\\]|\\.)*)\)", stream, re.DOTALL) if b" Tf" in stream else ():
+            raw = re.sub(
+                rb"\\([0-7]{1,3}|.)",
+                lambda m: bytes([int(m[1], 8) if m[1].isdigit() else escapes.get(m[1], m[1][0])]),
+                literal,
+                flags=re.DOTALL,
+            )
+            glyphs += [int.from_bytes(raw[i : i + 2], "big") for i in range(0, len(raw), 2)]
+    return "\n".join("".join(m.get(g, "") for g in glyphs).replace(" ", "") for m in maps)
+
+
+@pytest.fixture
+def pdf_streams() -> Callable[[bytes], list[bytes]]:
+    return _pdf_streams
+
+
+@pytest.fixture
+def pdf_words() -> Callable[[bytes], str]:
+    return _decode_pdf

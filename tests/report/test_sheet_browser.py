@@ -1,0 +1,121 @@
+"""The page in a browser: fits a phone and a desk, asks for nothing, prints on both papers."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from burnerlab.appliance.result import Conversion
+from burnerlab.report import Options, write_sheet
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+pytestmark = pytest.mark.browser
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        started = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield started
+        started.close()
+
+
+@pytest.fixture(params=["plain", "hostile"])
+def address(
+    request: pytest.FixtureRequest, conversion: Conversion, hostile: Conversion, tmp_path: Path
+) -> str:
+    case = conversion if request.param == "plain" else hostile
+    (path,) = write_sheet(case, tmp_path, ("html",), Options(name="s", date="25 November 2026")).files
+    return path.as_uri()
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_it_fits_and_is_quiet(browser: Browser, address: str, width: int) -> None:
+    page = browser.new_page(viewport={"width": width, "height": 900})
+    said: list[str] = []
+    asked: list[str] = []
+    page.on("console", lambda message: said.append(message.text))
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.on("dialog", lambda dialog: said.append(dialog.message))
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(address)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    wide = page.evaluate(
+        """() => [...document.querySelectorAll('main *, header *')].filter(e => {
+            if (e.closest('svg, .scroll, .drawing, thead')) return false;
+            const box = e.getBoundingClientRect();
+            return box.right > document.documentElement.clientWidth + 1 && box.width > 0;
+        }).map(e => e.tagName + '.' + e.className + ': ' + e.textContent.slice(0, 40))"""
+    )
+    assert wide == []
+    assert said == []
+    assert asked == [address]
+    page.close()
+
+
+def test_text_stands_out_from_its_ground(browser: Browser, address: str) -> None:
+    """WCAG contrast of every text on white is at least 4.5."""
+    page = browser.new_page(viewport={"width": 1280, "height": 900})
+    page.goto(address)
+    colors = page.evaluate(
+        """() => [...new Set([...document.querySelectorAll('body *')]
+            .filter(e => !e.closest('svg') && e.textContent.trim()).map(e => getComputedStyle(e).color))]"""
+    )
+    assert colors
+    for color in colors:
+        red, green, blue = (int(part) / 255 for part in re.findall(r"\d+", color)[:3])
+        linear = [c / 12.92 if c <= 0.03928 else ((c + 0.055) / 1.055) ** 2.4 for c in (red, green, blue)]
+        light = 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+        assert 1.05 / (light + 0.05) >= 4.5, color
+    page.close()
+
+
+@pytest.mark.parametrize(("paper", "size"), [("A4", (595, 842)), ("Letter", (612, 792))])
+def test_it_prints(
+    browser: Browser, conversion: Conversion, tmp_path: Path, paper: str, size: tuple[int, int]
+) -> None:
+    (path,) = write_sheet(conversion, tmp_path, ("html",), Options(name="s")).files
+    page: Any = browser.new_page()
+    page.goto(path.as_uri())
+    made: bytes = page.pdf(format=paper)
+    pages = len(re.findall(rb"/Type\s*/Page\b", made))
+    assert 4 <= pages <= 8
+    boxes = re.findall(rb"/MediaBox\s*\[0 0 ([\d.]+) ([\d.]+)\]", made)
+    assert boxes
+    assert all(abs(float(w) - size[0]) < 2 and abs(float(h) - size[1]) < 2 for w, h in boxes)
+    page.emulate_media(media="print")
+    assert page.evaluate("getComputedStyle(document.querySelector('thead')).display") == "table-header-group"
+    assert page.evaluate("getComputedStyle(document.querySelector('tr')).breakInside") == "avoid"
+    page.close()
+
+
+def test_the_address_of_a_caution_leads_to_it(
+    browser: Browser, conversion: Conversion, tmp_path: Path
+) -> None:
+    (path,) = write_sheet(conversion, tmp_path, ("html",), Options(name="s")).files
+    page = browser.new_page(viewport={"width": 1280, "height": 900})
+    page.goto(path.as_uri())
+    page.click(".brief a[href='#cautions']")
+    box = page.locator("#head-cautions").bounding_box()
+    assert box is not None
+    assert -2 <= box["y"] < 900
+    page.close()

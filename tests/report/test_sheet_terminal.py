@@ -1,0 +1,54 @@
+"""The summary of ten seconds."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from burnerlab.appliance.result import Conversion
+from burnerlab.report.terminal import terminal_text
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 120])
+def test_no_line_is_wider_than_the_terminal(conversion: Conversion, hostile: Conversion, width: int) -> None:
+    for case in (conversion, hostile):
+        assert max(len(line) for line in terminal_text(case, width=width).splitlines()) <= width
+
+
+def test_it_fits_a_screen_and_says_the_job_first(conversion: Conversion) -> None:
+    lines = [line for line in terminal_text(conversion).splitlines() if line]
+    assert len(lines) <= 30
+    assert lines[0] == "market cart range: change of gas"
+    assert lines[1].startswith("Natural gas, typical at 17.4 mbar (7.00 in w.c.) to propane at 27.4 mbar")
+
+
+def test_each_burner_has_its_line(conversion: Conversion) -> None:
+    lines = terminal_text(conversion, width=100).splitlines()
+    for burner in conversion.burners:
+        line = next(line for line in lines if line.startswith(burner.name))
+        for word in (burner.from_drill, burner.choice.drill, f"{burner.to_orifice_m * 1e3:.3f}", "within"):
+            assert word in line
+        assert f"{100 * burner.deviation:+.1f} %" in line
+
+
+def test_what_is_outside_cannot_be_overlooked_without_colour(conversion: Conversion) -> None:
+    outside = replace(conversion.findings[0], verdict="outside")
+    other = replace(conversion.findings[-1], verdict="outside", topic="supply pressure", burner="")
+    text = terminal_text(replace(conversion, findings=(outside, *conversion.findings[1:], other)))
+    assert "OUTSIDE" in next(line for line in text.splitlines() if line.startswith("griddle tube"))
+    assert "OUTSIDE: supply pressure" in text
+    assert "near: primary air" in text
+    assert "\x1b" not in text
+
+
+def test_markup_in_a_name_is_a_name(conversion: Conversion) -> None:
+    named = replace(conversion.burners[0], name="[red]x[/red]")
+    text = terminal_text(replace(conversion, burners=(named, *conversion.burners[1:])), width=120)
+    assert "[red]x[/red]" in text
+
+
+def test_the_other_system_comes_first_when_asked(conversion: Conversion) -> None:
+    text = terminal_text(conversion, system="US")
+    assert "Natural gas, typical at 7.00 in w.c. (17.4 mbar)" in text
+    assert "15 000" in text
