@@ -59,7 +59,7 @@ class ReferenceAsked:
         pressure_Pa = None
         if self.pressure is not None:
             pressure_Pa = read(self.pressure, Kind.ABSOLUTE_PRESSURE, key="--reference-pressure")
-        return ReferenceState.read(self.at, pressure=pressure_Pa, saturated=self.saturated)
+        return ReferenceState.read(self.at, pressure=pressure_Pa, saturated=self.saturated, key="--at")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,7 +182,7 @@ class ConditionsAsked:
         from burnerlab.quantity import Kind, read
 
         gauge_Pa, ambient_Pa, temperature_K = together(
-            lambda: read(self.pressure, Kind.GAUGE_PRESSURE, key="--pressure"),
+            lambda: gauge_pressure_Pa(self.pressure),
             self.ambient_Pa,
             lambda: read(self.gas_temperature, Kind.TEMPERATURE, key="--gas-temperature"),
         )
@@ -192,6 +192,17 @@ class ConditionsAsked:
 
     def ambient_Pa(self) -> float:
         return ambient_pressure_Pa(self.altitude, self.barometer)
+
+
+def gauge_pressure_Pa(text: str, key: str = "--pressure") -> float:
+    """A gauge pressure that something can flow at."""
+    from burnerlab.quantity import Kind, read
+
+    found = read(text, Kind.GAUGE_PRESSURE, key=key)
+    if not found > 0.0:
+        what = "supply pressure must be above the outlet pressure"
+        raise UserError(Problem(what, value=text, key=key, accepted="above 0, gauge", fix='e.g. "11 inH2O"'))
+    return found
 
 
 def ambient_pressure_Pa(altitude: str | None, barometer: str | None) -> float:
@@ -215,19 +226,27 @@ class FlameAsked:
 
     aeration: str
     air_temperature: str
+    relative_humidity: str
     altitude: str | None = None
     barometer: str | None = None
 
     def read(self) -> Flame:
         from burnerlab.cli.gasfacts import Flame
+        from burnerlab.gas.air import humidity_from_relative
         from burnerlab.quantity import Kind, read
 
-        share, temperature_K, pressure_Pa = together(
+        share, temperature_K, relative, pressure_Pa = together(
             lambda: read(self.aeration, Kind.FRACTION, key="--aeration", low=0.4, high=5.0),
             lambda: read(self.air_temperature, Kind.TEMPERATURE, key="--air-temperature"),
+            lambda: read(self.relative_humidity, Kind.FRACTION, key="--relative-humidity", low=0.0, high=1.0),
             lambda: ambient_pressure_Pa(self.altitude, self.barometer),
         )
-        return Flame(aeration=share, air_temperature_K=temperature_K, pressure_Pa=pressure_Pa)
+        return Flame(
+            aeration=share,
+            air_temperature_K=temperature_K,
+            humidity=float(humidity_from_relative(relative, temperature_K, pressure_Pa)) if relative else 0.0,
+            pressure_Pa=pressure_Pa,
+        )
 
 
 def fraction_uncertainties_of(text: str, names: Sequence[str]) -> dict[str, float]:

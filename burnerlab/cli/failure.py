@@ -15,6 +15,10 @@ OK = 0
 DIFFERS = 1  # a check of ``burnerlab verify`` did not hold
 USER_ERROR = 2  # what was given cannot be used; nothing was written
 INTERNAL_ERROR = 3  # a defect of burnerlab
+HINTS = {
+    "unexpected extra argument": 'a value with a blank in it needs quotes: --pressure "11 inH2O"',
+    "'--drill' requires an argument": "in a shell a # needs quotes: --drill '#54'",
+}
 INTERRUPTED = 130  # shell convention for a keyboard interrupt
 
 
@@ -63,6 +67,7 @@ def _describe(error: Exception) -> tuple[int, list[str], list[dict[str, Any]]]:
     if isinstance(error, click.ClickException):
         context = getattr(error, "ctx", None)
         lines = [f"error: {error.format_message()}"]
+        lines += [f"hint: {hint}" for sign, hint in HINTS.items() if sign in error.format_message()]
         if context is not None:
             lines.append(f"see: {context.command_path} --help")
         return USER_ERROR, lines, [{"what": error.format_message()}]

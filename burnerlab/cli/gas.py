@@ -10,6 +10,7 @@ import click
 from burnerlab.cli.asked import FlameAsked, GasAsked, ReferenceAsked, fraction_uncertainties_of, together
 from burnerlab.cli.options import flame_options, gas_argument, json_option, reference_options
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
+from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
@@ -104,15 +105,16 @@ def _result(gas: Gas | DeclaredGas, at: ReferenceState, correlated: bool, flame:
         "provenance": gas.provenance,
         "reference": at.words(),
         "reference_state": {
-            "combustion_temperature_C": at.combustion_temperature_K - 273.15,
-            "metering_temperature_C": at.metering_temperature_K - 273.15,
+            "combustion_temperature_C": at.combustion_temperature_K - ZERO_C_K,
+            "metering_temperature_C": at.metering_temperature_K - ZERO_C_K,
             "pressure_kPa": at.pressure_Pa / 1e3,
             "saturated": at.saturated,
         },
         "composition_mole_fraction": parts,
         "coverage_factor": COVERAGE_FACTOR,
         "flame_aeration": flame.aeration,
-        "flame_air_temperature_C": flame.air_temperature_K - 273.15,
+        "flame_air_temperature_C": flame.air_temperature_K - ZERO_C_K,
+        "air_humidity_mol_per_mol": flame.humidity,
         "flame_pressure_kPa": flame.pressure_Pa / 1e3,
         "EN_437": gasfacts.family_codes(gas),
     }
@@ -223,6 +225,7 @@ def _text(result: dict[str, Any]) -> str:
     text = f"{head}\n\n{table(heads, rows)}"
     if result["adiabatic_flame_temperature_K"] is not None:
         share, temperature = 100 * result["flame_aeration"], result["flame_air_temperature_C"]
-        air = f"{share:.3g} % of the stoichiometric air, at {temperature:.4g} C"
+        humid = "" if result["air_humidity_mol_per_mol"] else "dry "
+        air = f"{share:.3g} % of the stoichiometric {humid}air, at {temperature:.4g} C"
         text += f"\nFlame in {air}; gas at 25 C, {number(result['flame_pressure_kPa'])} kPa."
     return text

@@ -47,10 +47,11 @@ Values = dict[str, Any]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Flame:
-    """At what the flame temperature is asked for: gas at 25 C, dry air."""
+    """At what flame temperature and products are asked for; the gas is at 25 C."""
 
     air_temperature_K: float
     aeration: float  # air over stoichiometric air [-]
+    humidity: float  # water in the air [mol/mol dry air]
     pressure_Pa: float
 
 
@@ -105,7 +106,7 @@ def air_values(gas: Gas, flame: Flame) -> Values:
     """Air demand and complete combustion at stoichiometric air."""
     from burnerlab.gas.air import combustion_air
 
-    air = combustion_air(gas, pressure_Pa=flame.pressure_Pa)
+    air = combustion_air(gas, humidity=flame.humidity, pressure_Pa=flame.pressure_Pa)
     return {
         "stoichiometric_air_m3_per_m3": air.stoichiometric_air,
         "stoichiometric_air_kg_per_kg": air.stoichiometric_air_kg_per_kg,
@@ -127,6 +128,7 @@ def flame_temperatures_K(names: Sequence[str], fractions: Any, flame: Flame) -> 
         1.0 / flame.aeration,
         air_temperature_K=flame.air_temperature_K,
         pressure_Pa=flame.pressure_Pa,
+        humidity=flame.humidity,
     ).temperature_K
 
 

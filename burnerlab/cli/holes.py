@@ -47,8 +47,20 @@ class HoleAsked:
             value = read(self.coefficient, Kind.FRACTION, key="--coefficient")
             return Hole(coefficient=check_coefficient(value, key="--coefficient"), source="as given")
         length_m = None if self.length is None else read(self.length, Kind.LENGTH, key="--length")
-        shape = law(self.shape or DEFAULT_SHAPE, length_m)
+        shape = law(shape_name_of(self.shape or DEFAULT_SHAPE), length_m)
         return Hole(coefficient=shape, source=f"{shape.shape.title} ({shape.shape.provenance})")
+
+
+def shape_name_of(text: str) -> str:
+    """The shape that one word of its name tells apart from the others; else the text as it is.
+
+    >>> shape_name_of("channel")
+    'drilled channel'
+    """
+    from burnerlab.orifice import DISCHARGE
+
+    known = [name for name in DISCHARGE if text.strip().lower() in name.replace("-", " ").split()]
+    return known[0] if len(known) == 1 and text not in DISCHARGE else text
 
 
 def bore_of(drill: str | None, diameter: str | None) -> Bore:
@@ -152,10 +164,29 @@ def constant_coefficient_of(coefficient: str | None, shape: str | None) -> float
         return check_coefficient(read(coefficient, Kind.FRACTION, key="--coefficient"), key="--coefficient")
     if shape is None:
         return None
-    row = shape_named(shape)
+    row = shape_named(shape_name_of(shape))
     if row.correlation:
         fix = "write shape and length of each orifice into the appliance's file"
         raise UserError(
             Problem("the coefficient of this shape depends on the hole", value=shape, key="--shape", fix=fix)
         )
     return row.coefficient
+
+
+def policy_of(text: str) -> str:
+    """The name of an altitude policy. Raises UserError with the names there are."""
+    from difflib import get_close_matches
+
+    from burnerlab.orifice import policy_names
+
+    name = "-".join(text.lower().replace("_", " ").split())
+    if name in policy_names():
+        return name
+    near = [known for known in policy_names() if known.startswith(name)] or get_close_matches(
+        name, policy_names()
+    )
+    fix = f"did you mean {' or '.join(near)}?" if near else ""
+    accepted = ", ".join(policy_names())
+    raise UserError(
+        Problem("no altitude policy of that name", value=text, key="--policy", accepted=accepted, fix=fix)
+    )

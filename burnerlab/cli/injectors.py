@@ -74,16 +74,17 @@ def command(
     """
     from burnerlab.appliance import read_appliance
     from burnerlab.appliance.injectors import injector_table
-    from burnerlab.cli.holes import drill_names_of
+    from burnerlab.cli.holes import drill_names_of, policy_of
 
-    appliance, cases, heights_m, named = together(
+    appliance, cases, heights_m, named, rule = together(
         lambda: read_appliance(file),
         lambda: _cases(supplies, categories, countries),
         lambda: _heights_m(altitudes),
         lambda: drills and drill_names_of(drills),
+        lambda: policy and policy_of(policy),
     )
     cases = cases or _usual(appliance)
-    found = injector_table(appliance, cases, heights_m, drills=named or None, altitude_policy=policy)
+    found = injector_table(appliance, cases, heights_m, drills=named or None, altitude_policy=rule)
     if as_json:
         print_json(_json(found))
     else:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import wraps
 from typing import Any
 
@@ -10,8 +11,26 @@ import click
 
 from burnerlab.cli.asked import ConditionsAsked, FlameAsked, GasAsked, ReferenceAsked
 from burnerlab.cli.holes import HoleAsked
+from burnerlab.quantity.error import UserError
 
 Command = Callable[..., Any]
+SHAPES_HELP = (
+    "Instead: tapered, sharp, rounded, tube, channel (with --length), thin plate, long-radius nozzle."
+)
+
+
+WORDS = {"allow_high_pressure": "--allow-high-pressure", "allow overwriting": "add --overwrite"}
+
+
+def in_words_of_options(error: UserError) -> UserError:
+    """The same problems, their fixes told by the options of the command line."""
+    told = []
+    for problem in error.problems:
+        fix = problem.fix
+        for word, option in WORDS.items():
+            fix = fix.replace(word, option)
+        told.append(replace(problem, fix=fix))
+    return UserError(told)
 
 
 def json_option(command: Command) -> Command:
@@ -163,7 +182,7 @@ def hole_options(command: Command) -> Command:
             metavar="CD",
             help="Discharge coefficient (0.90 unless --shape).",
         ),
-        "shape": click.option("--shape", "hole_shape", metavar="SHAPE", help="sharp, tapered or channel."),
+        "shape": click.option("--shape", "hole_shape", metavar="SHAPE", help=SHAPES_HELP),
         "length": click.option("--length", "hole_length", metavar="L", help='Length of a channel: "3 mm".'),
         "count": click.option(
             "--count",
@@ -193,6 +212,14 @@ def flame_options(command: Command) -> Command:
             "flame_air_temperature",
             metavar="T",
             default="25 C",
+            show_default=True,
+            help="Of that air.",
+        ),
+        "relative_humidity": click.option(
+            "--relative-humidity",
+            "flame_relative_humidity",
+            metavar="SHARE",
+            default="0 %",
             show_default=True,
             help="Of that air.",
         ),

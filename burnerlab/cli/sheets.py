@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.options import Command, gathered
+from burnerlab.cli.options import Command, gathered, in_words_of_options
 from burnerlab.cli.output import print_json
 from burnerlab.quantity.error import Problem, UserError
 
@@ -107,7 +107,10 @@ def write(conversion: Conversion, wanted: SheetWanted) -> Written | None:
     if wanted.out is None:
         return None
     options = Options(overwrite=wanted.overwrite, date=wanted.date, system=wanted.system, paper=wanted.paper)
-    written = write_sheet(conversion, wanted.out, wanted.formats, options)
+    try:
+        written = write_sheet(conversion, wanted.out, wanted.formats, options)
+    except UserError as error:
+        raise in_words_of_options(error) from None
     for sentence in written.missing:
         click.echo(sentence, err=True)
     return written

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.asked import GasAsked, ReferenceAsked, together
-from burnerlab.cli.options import Command, gathered
+from burnerlab.cli.asked import GasAsked, ReferenceAsked, gauge_pressure_Pa, together
+from burnerlab.cli.options import Command, gathered, in_words_of_options
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import ConversionTarget, Options
+POLICY_HELP = "Altitude policy for the rating: none, 4-percent-from-sea-level, 4-percent-from-2000-ft, ..."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +49,7 @@ class TargetAsked:
         return ConversionTarget(gas=new_gas, gauge_pressure_Pa=gauge_Pa, **options)
 
     def _pressure_Pa(self) -> float:
-        from burnerlab.quantity import Kind, check_low_pressure, read
+        from burnerlab.quantity import check_low_pressure
 
         key = "--pressure"
         if self.pressure is None:
@@ -56,12 +57,11 @@ class TargetAsked:
             raise UserError(
                 Problem("the pressure of the new gas is missing: gauge, at the manifold", key=key, fix=fix)
             )
-        gauge_Pa = read(self.pressure, Kind.GAUGE_PRESSURE, key=key)
+        gauge_Pa = gauge_pressure_Pa(self.pressure, key)
         try:
             check_low_pressure(gauge_Pa, self.pressure, key=key, allow_high=self.allow_high_pressure)
         except UserError as error:
-            flag = {"allow_high_pressure": "--allow-high-pressure"}
-            raise UserError([_in_words_of_options(problem, flag) for problem in error.problems]) from None
+            raise in_words_of_options(error) from None
         return gauge_Pa
 
     def _site(self) -> Site:
@@ -81,15 +81,16 @@ class TargetAsked:
 
     def _options(self, reference: ReferenceAsked) -> Options:
         from burnerlab.appliance import Options, read_tolerance
-        from burnerlab.cli.holes import constant_coefficient_of, drill_names_of, pressure_range_of
+        from burnerlab.cli.holes import constant_coefficient_of, drill_names_of, policy_of, pressure_range_of
 
-        span, place, at, drills, band, coefficient = together(
+        span, place, at, drills, band, coefficient, policy = together(
             lambda: self.pressure_range and pressure_range_of(self.pressure_range),
             self._site,
             reference.read,
             lambda: self.drills and drill_names_of(self.drills),
             lambda: self.tolerance and read_tolerance(self.tolerance, key="--tolerance"),
             lambda: constant_coefficient_of(self.coefficient, self.shape),
+            lambda: self.policy and policy_of(self.policy),
         )
         return Options(
             low_gauge_pressure_Pa=span.low_Pa if span else None,
@@ -98,20 +99,13 @@ class TargetAsked:
             ambient_pressure_Pa=place.ambient_pressure_Pa,
             gas_temperature_K=place.gas_temperature_K,
             category=self.category,
-            altitude_policy=self.policy,
+            altitude_policy=policy,
             drills=drills or None,
             tolerance=band or None,
             coefficient=coefficient,
             reference=at,
             allow_high_pressure=self.allow_high_pressure,
         )
-
-
-def _in_words_of_options(problem: Problem, words: dict[str, str]) -> Problem:
-    fix = problem.fix
-    for word, option in words.items():
-        fix = fix.replace(word, option)
-    return replace(problem, fix=fix)
 
 
 def target_options(command: Command) -> Command:
@@ -128,7 +122,7 @@ def target_options(command: Command) -> Command:
         "altitude": text("--altitude", "H", 'Of the place: "1500 m", "5000 ft".'),
         "barometer": text("--barometer", "P", "Station pressure, absolute, in place of the altitude."),
         "gas_temperature": text("--gas-temperature", "T", "Of the gas before the orifice."),
-        "policy": text("--policy", "NAME", "Altitude policy for the rating."),
+        "policy": text("--policy", "NAME", POLICY_HELP),
         "drills": text(
             "--drills", "LISTS", "number,letter,fraction,metric, drills of your own, or a CSV file."
         ),

@@ -15,7 +15,18 @@ from burnerlab.cli import COMMANDS, main
 from burnerlab.cli.failure import INTERNAL_ERROR, USER_ERROR, run
 from burnerlab.quantity.error import Problem, UserError
 
-HEAVY = ("cantera", "scipy", "matplotlib", "pandas", "pydantic", "rich", "typst", "jinja2", "xlsxwriter")
+HEAVY = {
+    "cantera",
+    "jinja2",
+    "matplotlib",
+    "pandas",
+    "pydantic",
+    "rich",
+    "scipy.optimize",
+    "scipy.special",
+    "typst",
+    "xlsxwriter",
+}
 
 
 def failing(error: Exception) -> Callable[[], None]:
@@ -26,13 +37,13 @@ def failing(error: Exception) -> Callable[[], None]:
 
 
 def modules_after(*args: str) -> set[str]:
-    """Top-level modules loaded when a command has run in a process of its own."""
+    """Modules loaded when a command has run in a process of its own."""
     code = (
         "import sys, contextlib, io\n"
         "from burnerlab.cli import main\n"
         "with contextlib.suppress(SystemExit), contextlib.redirect_stdout(io.StringIO()):\n"
         "    main(sys.argv[1:])\n"
-        "print(*sorted({name.split('.')[0] for name in sys.modules}))"
+        "print(*sys.modules)"
     )
     done = subprocess.run([sys.executable, "-c", code, *args], capture_output=True, text=True, check=True)
     assert not done.stderr
@@ -40,13 +51,13 @@ def modules_after(*args: str) -> set[str]:
 
 
 def test_help_of_the_group_imports_no_room() -> None:
-    assert not modules_after("--help") & {*HEAVY, "numpy", "pint"}
+    assert not modules_after("--help") & (HEAVY | {"numpy", "pint"})
 
 
 def test_size_loads_nothing_heavy() -> None:
     loaded = modules_after("size", "--gas", "propane", "--rate", "12 kBtu/h gross", "--pressure", "11 inH2O")
     assert "numpy" in loaded
-    assert not loaded & set(HEAVY)
+    assert not loaded & HEAVY
 
 
 @pytest.mark.parametrize("name", COMMANDS)

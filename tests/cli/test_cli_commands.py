@@ -1,0 +1,364 @@
+"""The commands on real input: what they print, with the keys that others may build on."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from burnerlab.appliance import demonstration_path
+from burnerlab.cli import main
+from burnerlab.orifice import DISCHARGE
+
+CART = str(demonstration_path())
+PROPANE = ("--to", "propane", "--pressure", "11 inH2O")
+GAS_KEYS = (
+    "gross_wobbe_MJ_per_m3",
+    "net_wobbe_MJ_per_m3",
+    "gross_heating_value_MJ_per_m3",
+    "net_heating_value_MJ_per_m3",
+    "relative_density",
+    "density_kg_per_m3",
+    "compression_factor",
+    "molar_mass_kg_per_kmol",
+    "stoichiometric_air_m3_per_m3",
+    "ultimate_CO2_percent",
+    "adiabatic_flame_temperature_K",
+)
+FLOW_KEYS = {
+    "heat_input_gross_kW",
+    "heat_input_net_kW",
+    "heat_input_gross_Btu_per_h",
+    "mass_flow_kg_per_h",
+    "volume_flow_m3_per_h",
+    "volume_flow_ft3_per_h",
+    "choked",
+    "expansibility",
+    "reference",
+}
+BURNER_KEYS = {
+    "name",
+    "from_orifice_mm",
+    "to_orifice_mm",
+    "drill",
+    "area_ratio",
+    "rate_gross_kW",
+    "predicted_gross_kW",
+    "deviation_percent",
+    "stoichiometric_air_m3_per_h",
+}
+
+
+def run(*args: str) -> Result:
+    return CliRunner().invoke(main, args)
+
+
+def answer(*args: str) -> dict[str, Any]:
+    """The JSON object of a command that must succeed, read by a parser that refuses NaN."""
+    result = run(*args, "--json")
+    assert result.exit_code == 0, result.output
+    assert not result.stderr
+
+    def refuse(text: str) -> None:
+        raise AssertionError(f"{text} is not JSON")
+
+    found: dict[str, Any] = json.loads(result.stdout, parse_constant=refuse)
+    return found
+
+
+def complaint(*args: str) -> str:
+    """What a command that must be refused says; it prints nothing else and traces nothing."""
+    result = run(*args)
+    assert result.exit_code == 2, result.output
+    assert not result.stdout
+    assert "Traceback" not in result.stderr
+    return result.stderr
+
+
+def test_gas_has_every_headline_value_with_its_uncertainty() -> None:
+    propane = answer("gas", "propane")
+    for key in GAS_KEYS:
+        assert propane[key] > 0.0
+        assert 0.0 < propane[f"{key}_uncertainty_percent"] < 1.0, key
+    assert propane["coverage_factor"] == 2.0
+    assert propane["reference"].startswith("15 °C / 15 °C, 101.325 kPa, dry")
+    assert "3P" in propane["EN_437"]
+
+
+def test_gas_agrees_with_the_printed_value_of_the_test_gas() -> None:
+    g20 = answer("gas", "g20")
+    assert g20["gross_wobbe_MJ_per_m3"] == pytest.approx(50.72, rel=5e-4)
+    assert g20["printed_by_source"]["Ws"] == 50.72
+    assert g20["ultimate_CO2_percent"] == pytest.approx(11.7, abs=0.05)
+
+
+@pytest.mark.parametrize("name", ["CO", "carbon monoxide", "mix:CO=1", "mix:carbon monoxide=100 %"])
+def test_names_formulas_and_mixes_mean_the_same_gas(name: str) -> None:
+    assert answer("gas", name)["composition_mole_fraction"] == {"carbon monoxide": 1.0}
+
+
+def test_reference_words_and_options_say_the_same_state() -> None:
+    by_name = answer("gas", "propane", "--at", "US_60F_14p73_dry")
+    by_option = answer("gas", "propane", "--at", "60F", "--reference-pressure", "14.73 psia", "--dry")
+    assert by_name["reference"] == by_option["reference"]
+    assert by_name["gross_heating_value_Btu_per_ft3"] == by_option["gross_heating_value_Btu_per_ft3"]
+    wet = answer("gas", "propane", "--at", "60F", "--saturated")["gross_heating_value_MJ_per_m3"]
+    assert wet / answer("gas", "propane", "--at", "60F")["gross_heating_value_MJ_per_m3"] == pytest.approx(
+        0.9826, abs=5e-4
+    )
+
+
+def test_uncertainty_of_the_composition_is_carried_through() -> None:
+    mix = ("gas", "--mix", "CH4=0.9, N2=0.1")
+    bare = answer(*mix)
+    known = answer(*mix, "--uncertainty", "nitrogen=0.001, methane=0.001")
+    tied = answer(*mix, "--uncertainty", "nitrogen=0.001, methane=0.001", "--correlated")
+    key = "gross_heating_value_MJ_per_m3_uncertainty_percent"
+    assert bare[key] < known[key] == pytest.approx(100 * 2 * 0.001 / 0.9, rel=0.05)
+    assert (
+        tied["adiabatic_flame_temperature_K_uncertainty_percent"]
+        > bare["adiabatic_flame_temperature_K_uncertainty_percent"]
+    )
+
+
+def test_a_declared_gas_says_what_it_cannot_know() -> None:
+    gas = answer(
+        "gas", "--heating-value", "1037 Btu/ft3 gross at 60F", "--relative-density", "0.6", "--at", "60F"
+    )
+    assert gas["gross_heating_value_Btu_per_ft3"] == pytest.approx(1037)
+    assert gas["adiabatic_flame_temperature_K"] is None
+    assert "adiabatic flame temperature" in {entry["topic"] for entry in gas["not_evaluated"]}
+
+
+def test_a_gas_of_the_users_own_is_read_from_a_file(tmp_path: Path) -> None:
+    file = tmp_path / "mine.toml"
+    file.write_text(
+        'title = "Mine"\nper = "mole"\ncomposition = { CH4 = 0.9, CO2 = 0.1 }\n', encoding="utf-8"
+    )
+    assert answer("gas", str(file))["title"] == "Mine"
+
+
+def test_fuels_and_gas_list_are_the_same_library() -> None:
+    fuels = answer("fuels")
+    assert fuels["count"] == len(fuels["fuels"]) > 50
+    assert answer("gas", "--list") == fuels
+
+
+def test_flow_has_its_keys_and_agrees_with_the_formula_of_the_trade() -> None:
+    flow = answer(
+        "flow", "--gas", "propane", "--pressure", "11 inH2O", "--drill", "#54", "--coefficient", "0.9"
+    )
+    assert FLOW_KEYS <= set(flow)
+    assert flow["heat_input_gross_Btu_per_h"] == pytest.approx(24_039, rel=3e-3)  # published worked case
+    assert flow["choked"] is False
+    assert len(flow["cautions"]) > 3
+
+
+def test_drill_and_diameter_of_the_same_bore_agree() -> None:
+    line = ("flow", "--gas", "G20", "--pressure", "20 mbar")
+    assert (
+        answer(*line, "--drill", "#54")["mass_flow_kg_per_h"]
+        == answer(*line, "--diameter", "0.055 in")["mass_flow_kg_per_h"]
+    )
+
+
+def test_flow_chokes_and_says_that_the_pressure_is_high() -> None:
+    flow = answer("flow", "--gas", "propane", "--pressure", "30 psi", "--diameter", "1.4 mm")
+    assert flow["choked"] is True
+    assert "outside 0.5 to 15 kPa" in flow["cautions"][0]["text"]
+
+
+def test_air_flows_without_heat() -> None:
+    air = answer(
+        "flow",
+        "--mix",
+        "N2=0.79,O2=0.21",
+        "--pressure",
+        "20 psi",
+        "--diameter",
+        "1/8 in",
+        "--coefficient",
+        "1",
+    )
+    assert air["heat_input_gross_kW"] == 0.0
+    assert air["mass_flow_kg_per_h"] > 0.0
+
+
+def test_temperature_altitude_and_count_move_the_flow_the_right_way() -> None:
+    line = ("flow", "--gas", "propane", "--pressure", "11 inH2O", "--drill", "#54")
+    base = answer(*line)["heat_input_gross_kW"]
+    assert answer(*line, "--gas-temperature", "-10C")["heat_input_gross_kW"] > base
+    high = answer(*line, "--altitude", "5000 ft")["heat_input_gross_kW"]
+    assert high / base == pytest.approx(0.912, abs=0.01)  # sqrt of the pressure ratio
+    assert answer(*line, "--count", "3")["heat_input_gross_kW"] == pytest.approx(3 * base)
+
+
+@pytest.mark.parametrize("shape", ["tapered", "sharp", "rounded", "tube", "thin plate", "long-radius nozzle"])
+def test_every_shape_of_the_help_is_known(shape: str) -> None:
+    assert shape in DISCHARGE
+    assert (
+        answer("flow", "--gas", "G20", "--pressure", "20 mbar", "--drill", "#54", "--shape", shape)[
+            "coefficient"
+        ]
+        > 0.5
+    )
+
+
+def test_a_channel_takes_its_length() -> None:
+    line = (
+        "flow",
+        "--gas",
+        "propane",
+        "--pressure",
+        "11 inH2O",
+        "--diameter",
+        "1.4 mm",
+        "--shape",
+        "channel",
+    )
+    assert answer(*line, "--length", "4 mm")["coefficient"] == pytest.approx(0.8, abs=0.02)
+    assert "length" in complaint(*line)
+
+
+def test_size_gives_back_what_flow_was_asked() -> None:
+    line = ("--gas", "propane", "--pressure", "11 inH2O")
+    rate = answer("flow", *line, "--diameter", "1.234 mm")["heat_input_net_kW"]
+    sized = answer("size", *line, "--rate", f"{rate} kW net")
+    assert sized["diameter_mm"] == pytest.approx(1.234, rel=1e-9)
+
+
+def test_size_offers_the_nearest_drills_below_and_above() -> None:
+    sized = answer("size", "--gas", "propane", "--rate", "12 kBtu/h gross", "--pressure", "11 inH2O")
+    choices = sized["choices"]
+    assert {"drill", "diameter_mm", "heat_input_gross_kW", "deviation_percent"} <= set(choices[0])
+    diameters = [choice["diameter_mm"] for choice in choices]
+    assert diameters == sorted(diameters)
+    assert diameters[0] < sized["diameter_mm"] < diameters[-1]
+    best = min(choices, key=lambda choice: abs(choice["diameter_mm"] - sized["diameter_mm"]))
+    assert sized["nearest_drill"] == best["drill"]
+
+
+def test_size_keeps_to_the_drills_named() -> None:
+    sized = answer(
+        "size", "--gas", "propane", "--rate", "3 kW net", "--pressure", "28 mbar", "--drills", "#60,1.45 mm"
+    )
+    assert {choice["drill"] for choice in sized["choices"]} == {"#60", "1.45 mm"}
+    assert "no drill of the list comes within" in sized["no_drill_meets"]
+
+
+def test_a_billed_gas_can_be_sized_and_its_net_value_is_called_an_estimate() -> None:
+    billed = ("--heating-value", "1037 Btu/ft3 gross at 60F", "--specific-gravity", "0.6")
+    sized = answer("size", *billed, "--rate", "9 kBtu/h gross", "--pressure", "4 inH2O")
+    assert sized["diameter_mm"] == pytest.approx(1.36, abs=0.02)
+    assert "estimate" in " ".join(sized["notes"])
+
+
+def test_convert_has_its_keys() -> None:
+    found = answer("convert", CART, *PROPANE)
+    for burner in found["burners"]:
+        assert BURNER_KEYS <= set(burner)
+        assert abs(burner["deviation_percent"]) < 5.0
+    assert {"topic", "verdict", "value", "range", "source"} <= set(found["findings"][0])
+    assert {finding["verdict"] for finding in found["findings"]} <= {
+        "within",
+        "near",
+        "outside",
+        "not evaluated",
+    }
+    assert found["not_evaluated"]
+    assert found["cautions"]
+
+
+def test_convert_follows_its_options() -> None:
+    plain, high = (
+        answer("convert", CART, *PROPANE),
+        answer("convert", CART, *PROPANE, "--altitude", "5000 ft"),
+    )
+    assert high["burners"][0]["to_orifice_mm"] > plain["burners"][0]["to_orifice_mm"]
+    ruled = answer("convert", CART, *PROPANE, "--altitude", "5000 ft", "--policy", "4-percent-from-sea-level")
+    assert ruled["altitude_policy_factor"] == pytest.approx(0.8)
+    metric = answer("convert", CART, *PROPANE, "--drills", "metric", "--tolerance", "3 %")
+    assert all(burner["drill"].endswith("mm") for burner in metric["burners"])
+    assert metric["tolerance_percent"] == pytest.approx(3.0)
+    ranged = answer("convert", CART, *PROPANE, "--pressure-range", "25..35 mbar")
+    assert (ranged["to_pressure_low_gauge_mbar"], ranged["to_pressure_high_gauge_mbar"]) == pytest.approx(
+        (25, 35)
+    )
+
+
+def test_convert_prints_the_burners_and_the_statement() -> None:
+    text = run("convert", CART, *PROPANE, "--units", "us").stdout
+    assert "griddle tube left" in text
+    assert "Calculated values for a qualified person to check" in text
+
+
+def test_convert_writes_the_sheet_and_does_not_overwrite_it(tmp_path: Path) -> None:
+    line = ("convert", CART, *PROPANE, "--out", str(tmp_path / "sheet"), "--formats", "json,csv")
+    files = answer(*line)["files"]
+    assert sorted(Path(file).suffix for file in files) == [".csv", ".json"]
+    assert "exists, will not overwrite it" in complaint(*line)
+    assert "--overwrite" in complaint(*line)
+    assert answer(*line, "--overwrite")["files"] == files
+
+
+def test_injectors_list_every_burner_for_every_gas() -> None:
+    table = answer(
+        "injectors", CART, "--supply", "G31@37 mbar", "--supply", "propane @ 11 inH2O", "--altitude", "0 m"
+    )
+    assert len(table["rows"]) == 12
+    row = table["rows"][0]
+    assert row["injector_mark"] == pytest.approx(row["exact_diameter_mm"] * 100, abs=0.5)
+    assert abs(row["deviation_percent"]) < 2.0
+    assert {row["gas"] for row in answer("injectors", CART, "--country", "DE")["rows"]} >= {"G20", "G31"}
+    assert "mark" in run("injectors", CART).stdout
+
+
+def test_tolerance_says_what_spreads_the_input() -> None:
+    spread = answer("tolerance", CART, *PROPANE, "--draws", "20000")
+    total = spread["total"]
+    assert total["low_2p5_percent_gross_kW"] < total["mean_gross_kW"] < total["high_97p5_percent_gross_kW"]
+    assert sum(cause["share_percent"] for cause in total["causes"]) == pytest.approx(100.0)
+    assert answer("tolerance", CART, "--draws", "20000")["gas"] == "natural-gas-typical"
+    assert "main cause" in run("tolerance", CART, "--draws", "2000").stdout
+
+
+def test_verify_shows_printed_and_ours() -> None:
+    found = answer("verify", "--topic", "conversion")
+    assert found["count"] == len(found["checks"]) > 0
+    assert found["differ"] == 0
+    text = run("verify", "--topic", "conversion").stdout
+    assert "agrees" in text
+
+
+def test_verify_writes_a_page_once(tmp_path: Path) -> None:
+    page = tmp_path / "checks.html"
+    assert run("verify", "--topic", "conversion", "--html", str(page)).exit_code == 0
+    html = page.read_text(encoding="utf-8")
+    assert html.startswith("<!doctype html>")
+    assert "http" not in html.split("<table>")[0]
+    assert "will not overwrite" in complaint("verify", "--topic", "conversion", "--html", str(page))
+
+
+def test_verify_knows_its_topics() -> None:
+    assert "did you mean conversion?" in complaint("verify", "--topic", "conversoin")
+
+
+@pytest.mark.slow
+def test_the_demonstration_runs_twice_from_any_folder(tmp_path: Path) -> None:
+    line = [sys.executable, "-m", "burnerlab", "demo"]
+    for _ in range(2):
+        done = subprocess.run(line, cwd=tmp_path, capture_output=True, text=True, check=True)
+    home = tmp_path / "burnerlab-demo"
+    assert {path.suffix for path in home.iterdir()} == {".toml", ".html", ".pdf", ".xlsx", ".csv", ".json"}
+    assert "rear burner" in done.stdout
+    again = next(line for line in done.stdout.splitlines() if "burnerlab convert" in line)
+    assert "market-cart-range.toml" in again
+    rows = list(csv.reader(io.StringIO((next(home.glob("*.csv"))).read_text(encoding="utf-8-sig"))))
+    assert len(rows) > 6
