@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from burnerlab.gas import Gas, properties, upstream
+from burnerlab.gas import Gas, properties, saturation, upstream
 from burnerlab.gas.components import component_names
 from burnerlab.gas.composition import Composition
 from burnerlab.gas.thermo import GAS_CONSTANT
@@ -40,7 +40,8 @@ def test_at_15_C_and_one_atmosphere_it_is_the_standard(weights: list[float]) -> 
     standard = properties(thing, ReferenceState.read("15C/15C"))
     ours = upstream.density_kg_per_m3(gas.names, gas.fractions, 288.15, 101325.0)
     assert float(ours) == pytest.approx(standard.density_kg_per_m3, rel=1e-9)
-    assert float(thing.density_kg_per_m3(288.15, 101325.0)) == pytest.approx(float(ours), rel=1e-12)
+    if not saturation.condenses(gas.names, gas.fractions, 288.15, 101325.0):
+        assert float(thing.density_kg_per_m3(288.15, 101325.0)) == pytest.approx(float(ours), rel=1e-12)
 
 
 @few
