@@ -15,6 +15,7 @@ from pathlib import Path
 
 from burnerlab import tables
 from burnerlab.orifice.drills import Drill, drill_list, nearest_drill
+from burnerlab.orifice.own import rows_of
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
@@ -66,7 +67,7 @@ def policy_names(own: Path | None = None) -> tuple[str, ...]:
 
 
 def _rows(own: Path | None) -> tuple[tables.Row, ...]:
-    return tables.rows("altitude_policies") if own is None else tables.read_csv(own)
+    return rows_of("altitude_policies", own, ("from_ft", "to_ft", "counted_from_ft", "per_1000ft", "step"))
 
 
 def policy_factor(policy: str, altitude_m: float, own: Path | None = None) -> PolicyFactor:

@@ -15,8 +15,18 @@ from pathlib import Path
 
 from burnerlab import tables
 from burnerlab.orifice.flow import check_coefficient
+from burnerlab.orifice.own import rows_of
 from burnerlab.quantity.error import Problem, UserError
 
+NUMBERS = (
+    "coefficient",
+    "low",
+    "high",
+    "l_over_d_low",
+    "l_over_d_high",
+    "reynolds_low",
+    "reynolds_high",
+)
 USER = "the user's own value"
 
 
@@ -144,7 +154,7 @@ def shapes(own: Path | None = None) -> dict[str, Shape]:
             provenance=row["provenance"],
             note=row["note"],
         )
-        for row in (tables.rows("discharge") if own is None else tables.read_csv(own))
+        for row in rows_of("discharge", own, NUMBERS)
     }
 
 
@@ -242,7 +252,10 @@ def _outside(row: Shape, reynolds: float | None, length_over_diameter: float | N
 
 
 def _correlated(row: Shape, reynolds: float | None, length_over_diameter: float | None) -> float:
-    correlation = CORRELATIONS[row.correlation]
+    correlation = CORRELATIONS.get(row.correlation)
+    if correlation is None:
+        known = ", ".join(CORRELATIONS)
+        raise UserError(Problem("no correlation of that name", row.correlation, row.name, accepted=known))
     if reynolds is None:
         raise UserError(Problem(f"the coefficient of a {row.title} needs a Reynolds number", key="reynolds"))
     if length_over_diameter is None and correlation is channel_coefficient:

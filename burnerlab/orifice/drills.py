@@ -12,6 +12,7 @@ from math import inf
 from pathlib import Path
 
 from burnerlab import tables
+from burnerlab.orifice.own import rows_of
 from burnerlab.quantity.error import Problem, UserError
 
 KINDS = ("number", "letter", "fraction", "metric")
@@ -214,7 +215,7 @@ def tolerance_band(drill: Drill, own: Path | None = None) -> ToleranceBand:
     >>> tolerance_band(drill_list("number")[0]).area_change_low(0.0135 * 25.4e-3)
     -0.0727
     """
-    rows = tables.rows("drill_tolerance") if own is None else tables.read_csv(own)
+    rows = rows_of("drill_tolerance", own, ("up_to_mm", "oversize_mm", "undersize_mm"))
     size_mm = drill.diameter_m / MILLIMETRE
     for row in sorted(rows, key=lambda row: float(row["up_to_mm"])):
         if size_mm <= float(row["up_to_mm"]) * (1.0 + 1e-9):

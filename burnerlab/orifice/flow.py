@@ -145,6 +145,13 @@ def jet(
     Returns an OrificeFlow. Raises UserError for a pressure at or below the outlet's, a coefficient outside
     0.5 to 1.0, a hole or a count that is not positive.
     Source: isentropic flow through a converging nozzle; ISO 5167-3 expansibility at vanishing diameter ratio.
+    The exponent upstream is kept along the way: against the isentrope of the real gas that costs 0.02 % at
+    14 kPa gauge and less than 0.4 % up to 2 bar.
+
+    >>> from burnerlab.gas import load
+    >>> flow = jet(load("propane"), 1.397e-3, Conditions(gauge_pressure_Pa=2740.0))
+    >>> flow.heat_input_gross_W, flow.expansibility
+    (7058.5, 0.98228)
     """
     conditions.check()
     _check_bore(diameter_m, count)

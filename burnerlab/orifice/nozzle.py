@@ -143,12 +143,14 @@ def plate_expansibility(
 ) -> Array:
     """Expansibility of a thin plate in a wide chamber: eps = 1 - 0.351 (1 - t^(1/k)), t = p2/p1.
 
-    A plate does not follow the nozzle: at the same drop it has less than half of its loss. ``jet`` uses the nozzle.
+    A plate does not follow the nozzle: at the same drop it has less than half of its loss. ``jet`` uses the
+    nozzle.
 
     gauge_pressure_Pa : upstream over ambient pressure [Pa]
     ambient_pressure_Pa : absolute pressure outside the hole [Pa]
     isentropic_exponent : k of the gas at the upstream state [-]
-    Returns eps [-]. Range: p2/p1 >= 0.75; UserError below it: the correlation does not describe a choked plate.
+    Returns eps [-]. Range: p2/p1 >= 0.75; UserError below it: the correlation does not describe a choked
+    plate.
     Source: discharge-iso5167-2 with the diameter ratio going to zero.
 
     >>> float(plate_expansibility(2740.0, 101325.0, 1.1205))

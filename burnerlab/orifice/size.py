@@ -90,6 +90,10 @@ def size(
     count : number of holes [-]
     Returns a SizedOrifice. Raises UserError as ``jet`` does, for a heat input that is not positive, a basis
     that is neither gross nor net, and when the bore lies outside the range of the coefficient's source.
+
+    >>> from burnerlab.gas import load
+    >>> size(load("propane"), 7058.5, "gross", Conditions(gauge_pressure_Pa=2740.0)).diameter_m
+    0.0013970
     """
     if basis not in get_args(Basis):
         raise UserError(
@@ -144,6 +148,11 @@ def choices(
 
     Arguments as of ``size``; drills : by rising diameter, number drills when none are given.
     Returns one or two OrificeChoice: one where the list ends or a drill has exactly the bore.
+
+    >>> from burnerlab.gas import load
+    >>> near = choices(load("propane"), 4900.0, "gross", Conditions(gauge_pressure_Pa=2740.0))
+    >>> [(choice.drill, round(100 * choice.deviation, 1)) for choice in near]
+    [('#57', -12.0), ('#56', 3.0)]
     """
     return choices_near(size(gas, heat_input_W, basis, conditions, coefficient, count), drills)
 
@@ -211,6 +220,10 @@ def no_drill_meets(
 
     sized : from ``size``; drills : by rising diameter, number drills when none are given
     tolerance : of the heat input [-]
+
+    >>> from burnerlab.gas import load
+    >>> no_drill_meets(size(load("propane"), 5500.0, "gross", Conditions(gauge_pressure_Pa=2740.0)))
+    'between #56 and #55 the area steps by 25.1 %: no number drill comes within 5 % of 5.5 kW gross ...'
     """
     listed = tuple(drill_list("number") if drills is None else drills)
     near = choices_near(sized, listed)
@@ -255,7 +268,8 @@ def diameter_ratio(
 ) -> NDArray[np.float64]:
     """New bore over old for the same heat input by the trade's conversion rule: sqrt((W1/W2) sqrt(p1/p2)).
 
-    It leaves expansibility out and takes the same coefficient on both sides: a check beside ``size``, not the engine.
+    It leaves expansibility out and takes the same coefficient on both sides: a check beside ``size``, not
+    the engine.
 
     from_wobbe, to_wobbe : of the two gases, on one basis and in one unit [J/m3]
     from_pressure_Pa, to_pressure_Pa : gauge at the orifice [Pa]
