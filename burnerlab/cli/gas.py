@@ -9,7 +9,7 @@ import click
 
 from burnerlab.cli.asked import FlameAsked, GasAsked, ReferenceAsked, fraction_uncertainties_of, together
 from burnerlab.cli.options import flame_options, gas_argument, json_option, reference_options
-from burnerlab.cli.output import facts, number, print_json, print_notes, table
+from burnerlab.cli.output import facts, number, print_json, print_notes, provenance_words, table
 from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity.error import Problem, UserError
 
@@ -208,7 +208,7 @@ def _text(result: dict[str, Any]) -> str:
             ("mole fractions", listed),
             ("reference", f"{result['reference']} (combustion / metering)"),
             ("EN 437", ", ".join(result["EN_437"]) or "outside all families"),
-            ("source", f"{result['source']} ({result['provenance']})"),
+            ("source", f"{result['source']} ({provenance_words(result['provenance'])})"),
         ]
     )
     rows = []

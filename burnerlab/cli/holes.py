@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from burnerlab.cli.output import provenance_words
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
@@ -48,7 +49,9 @@ class HoleAsked:
             return Hole(coefficient=check_coefficient(value, key="--coefficient"), source="as given")
         length_m = None if self.length is None else read(self.length, Kind.LENGTH, key="--length")
         shape = law(shape_name_of(self.shape or DEFAULT_SHAPE), length_m)
-        return Hole(coefficient=shape, source=f"{shape.shape.title} ({shape.shape.provenance})")
+        return Hole(
+            coefficient=shape, source=f"{shape.shape.title} ({provenance_words(shape.shape.provenance)})"
+        )
 
 
 def shape_name_of(text: str) -> str:

@@ -90,6 +90,15 @@ def facts(pairs: Sequence[tuple[str, str]]) -> str:
     return "\n".join(f"{name.ljust(width)}  {value}".rstrip() for name, value in pairs)
 
 
+def provenance_words(provenance: str) -> str:
+    """How a figure came here, as a reader takes it.
+
+    >>> provenance_words("memory")
+    'recalled, not seen'
+    """
+    return "recalled, not seen" if provenance == "memory" else provenance
+
+
 def print_notes(title: str, notes: Sequence[str]) -> None:
     """A short list under a heading, wrapped; nothing when there are none."""
     if not notes:

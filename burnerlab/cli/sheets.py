@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -122,7 +123,7 @@ def show_conversion(conversion: Conversion, wanted: SheetWanted, as_json: bool) 
     from burnerlab.report.terminal import terminal_text
 
     written = write(conversion, wanted)
-    files = [str(path) for path in written.files] if written else []
+    files = [str(Path(wanted.out or "") / path.name) for path in written.files] if written else []
     if as_json:
         print_json(to_json(conversion) | {"files": files})
         return

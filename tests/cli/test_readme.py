@@ -1,0 +1,74 @@
+"""What the README shows is what the product does."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from burnerlab.appliance import convert, read_appliance_text
+from burnerlab.cli import COMMANDS, main
+
+README = Path(__file__).parents[2] / "README.md"
+
+
+def blocks(language: str) -> list[str]:
+    """Fenced blocks of the README marked with a language; "" for plain ones."""
+    text = README.read_text(encoding="utf-8")
+    return re.findall(rf"(?ms)^```{language}\n(.*?)^```$", text)
+
+
+def test_the_appliance_file_of_the_readme_converts() -> None:
+    (text,) = blocks("toml")
+    job = convert(read_appliance_text(text), "propane", 2740.0)
+    assert [burner.name for burner in job.burners] == ["griddle tube"]
+
+
+@pytest.mark.slow
+def test_the_python_of_the_readme_runs(tmp_path: Path) -> None:
+    assert CliRunner().invoke(main, ["demo", str(tmp_path / "burnerlab-demo")]).exit_code == 0
+    (code,) = blocks("python")
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.golden
+@pytest.mark.slow
+def test_the_demonstration_of_the_readme_is_what_it_prints(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Renew the block with what ``burnerlab demo`` prints."""
+    monkeypatch.chdir(tmp_path)
+    printed = CliRunner().invoke(main, ["demo"]).stdout
+    shown = next(block for block in blocks("") if "written: " in block)
+    assert printed.strip() == shown.strip()
+
+
+@pytest.mark.golden
+def test_the_size_of_the_readme_is_what_it_prints() -> None:
+    """Renew the block with what the command in it prints."""
+    shown = next(block for block in blocks("") if block.startswith("$ burnerlab size"))
+    line, _, rest = shown.partition("\n")
+    words = ["size", "--gas", "propane", "--rate", "12 kBtu/h gross", "--pressure", "11 inH2O"]
+    assert all(word in line for word in words)
+    assert CliRunner().invoke(main, words).stdout.startswith(rest.rstrip())
+
+
+def test_every_command_is_in_the_readme() -> None:
+    text = README.read_text(encoding="utf-8")
+    assert not [name for name in COMMANDS if f"burnerlab {name}" not in text]
+
+
+def test_both_commands_are_marked_for_the_checks() -> None:
+    text = README.read_text(encoding="utf-8")
+    for name, ends in (("demo", "burnerlab demo"), ("tests", "pytest -n 2")):
+        block = re.search(rf"<!-- command: {name} -->\s*```\w*\n(.*?)```", text, re.DOTALL)
+        assert block is not None
+        assert "python3 -m venv" in block[1]
+        assert block[1].strip().endswith(ends)
