@@ -1,0 +1,59 @@
+"""Roots of rising functions, many at once, never outside their bracket."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Array = NDArray[np.float64]
+
+MOST_STEPS = 200
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Root:
+    """Where a rising function vanishes, and where it does not inside the bracket."""
+
+    value: Array
+    at_low: NDArray[np.bool_]  # already above zero at the lower bound: the bound is returned
+    at_high: NDArray[np.bool_]  # still below zero at the upper bound: the bound is returned
+
+
+def rising_root(
+    function: Callable[[Array], Array], low: ArrayLike, high: ArrayLike, tolerance: float = 1e-12
+) -> Root:
+    """Root of a rising function by regula falsi with the weights of Illinois, lane by lane.
+
+    function : takes and returns an array; low, high : bracket of each lane
+    tolerance : share of the bracket within which the root is wanted [-]
+    Returns the root of each lane, or the bound that was hit.
+
+    >>> rising_root(lambda x: x**3 - np.array([8.0, 27.0]), 0.0, 10.0).value
+    array([2., 3.])
+    """
+    a, b = np.broadcast_arrays(np.asarray(low, dtype=np.float64), np.asarray(high, dtype=np.float64))
+    fa, fb = function(a), function(b)
+    a, b, fa, fb = (np.array(one) for one in np.broadcast_arrays(a, b, fa, fb))
+    at_low, at_high = fa > 0.0, fb < 0.0
+    x = np.where(at_low, a, b)
+    done = at_low | at_high
+    width = tolerance * np.abs(b - a) + 1e-300
+    for step in range(MOST_STEPS):
+        with np.errstate(invalid="ignore", divide="ignore"):
+            guess = b - fb * (b - a) / (fb - fa)
+        middle = 0.5 * (a + b)
+        inside = (guess > np.minimum(a, b)) & (guess < np.maximum(a, b)) & (step % 4 != 3)
+        guess = np.where(inside, guess, middle)
+        settled = (np.abs(guess - x) <= width) & inside if step else np.zeros_like(done)
+        x = np.where(done, x, guess)
+        f = function(x)
+        done = done | settled | (f == 0.0) | (np.abs(b - a) <= width)
+        if np.all(done):
+            break
+        crossed = f * fb < 0.0
+        a, fa = np.where(crossed, b, a), np.where(crossed, fb, 0.5 * fa)
+        b, fb = np.where(done, b, x), np.where(done, fb, f)
+    return Root(value=x, at_low=at_low, at_high=at_high)

@@ -1,0 +1,339 @@
+"""Pressure lost in pipes, hoses and fittings: Darcy with Colebrook, and the expansion of the gas on the way.
+
+Functions broadcast; a drop of pressure is positive. Corrugated hoses and tubes follow no rough-wall equation
+and are not described here.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from burnerlab import tables
+from burnerlab.quantity.error import Problem, UserError
+from burnerlab.supply.bracket import rising_root
+from burnerlab.supply.figures import Figure, figures, supply_figure, unknown
+
+Array = NDArray[np.float64]
+
+LAMINAR, TRANSITION, TURBULENT, STILL = "laminar", "transition", "turbulent", "no flow"
+NEWTON_STEPS = 3  # from the explicit start to the last bits
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pipe:
+    """A straight run of pipe or hose with the losses of its fittings."""
+
+    length_m: float
+    diameter_m: float
+    roughness_m: float
+    loss_coefficient: float = 0.0  # K of all fittings together [-], on the velocity in this bore
+    name: str = ""
+
+    def check(self) -> None:
+        """Refuse what is no pipe; all problems at once."""
+        problems = [
+            Problem("must be above 0 and finite", f"{value:g} m", key)
+            for key, value in (("length", self.length_m), ("bore", self.diameter_m))
+            if not (value > 0.0 and math.isfinite(value))
+        ]
+        if not 0.0 <= self.roughness_m < 0.05 * self.diameter_m:
+            accepted = "0 to 5 % of the bore"
+            problems.append(
+                Problem("is no wall roughness", f"{self.roughness_m:g} m", "roughness", accepted=accepted)
+            )
+        if not (self.loss_coefficient >= 0.0 and math.isfinite(self.loss_coefficient)):
+            problems.append(Problem("must be 0 or more", f"{self.loss_coefficient:g}", "fittings"))
+        if problems:
+            raise UserError(problems)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PipeFlow:
+    """The flow through one pipe and what it loses."""
+
+    pipe: Pipe
+    mass_flow_kg_per_s: float
+    inlet_pressure_Pa: float  # absolute
+    density_kg_per_m3: float  # at the inlet
+    viscosity_Pa_s: float
+    drop_Pa: float
+    reynolds: float
+    regime: str
+    friction_factor: float
+    velocity_m_per_s: float  # at the inlet
+    notes: tuple[str, ...]
+
+
+def reynolds(mass_flow_kg_per_s: ArrayLike, diameter_m: ArrayLike, viscosity_Pa_s: ArrayLike) -> Any:
+    """Reynolds number of a pipe: Re = 4 m/(pi D mu).
+
+    mass_flow_kg_per_s : [kg/s]; diameter_m : bore [m]; viscosity_Pa_s : [Pa s]
+    Returns [-].
+
+    >>> float(reynolds(1e-3, 0.01, 1e-5))
+    12732.4
+    """
+    return 4.0 * np.asarray(mass_flow_kg_per_s) / (math.pi * np.multiply(diameter_m, viscosity_Pa_s))
+
+
+def colebrook(reynolds_number: ArrayLike, relative_roughness: ArrayLike) -> Array:
+    """Darcy friction factor of turbulent flow: 1/sqrt(f) = -2 log10(e/(3.7 D) + 2.51/(Re sqrt(f))).
+
+    An explicit start, then Newton's steps on 1/sqrt(f).
+    reynolds_number : [-]; relative_roughness : e/D [-]
+    Returns f [-]. Range: Re above the table's turbulent start. Source: supply-colebrook.
+
+    >>> float(colebrook(1e5, 1e-4))
+    0.0185139
+    """
+    re = np.asarray(reynolds_number, dtype=np.float64)
+    rough = np.asarray(relative_roughness, dtype=np.float64) / 3.7
+    x = -1.8 * np.log10(rough**1.11 + 6.9 / re)
+    slope = 2.51 / re
+    for _ in range(NEWTON_STEPS):
+        inner = rough + slope * x
+        x = x - (x + 2.0 * np.log10(inner)) / (1.0 + 2.0 / math.log(10.0) * slope / inner)
+    factor: Array = 1.0 / (x * x)
+    return factor
+
+
+@cache
+def _bounds(own: Path | None) -> tuple[float, float]:
+    return supply_figure("laminar end", own).value, supply_figure("turbulent start", own).value
+
+
+def friction_factor(
+    reynolds_number: ArrayLike, relative_roughness: ArrayLike, own: Path | None = None
+) -> Array:
+    """Darcy friction factor: 64/Re laminar, Colebrook turbulent, between them straight in log f over log Re.
+
+    reynolds_number : [-], above 0; relative_roughness : e/D [-]
+    Returns f [-], continuous in Re. The transition is uncertain by the table's "transition spread".
+    Source: supply-moody, supply-colebrook.
+
+    >>> friction_factor(np.array([1000.0, 3000.0, 1e5]), 1e-4)
+    array([0.064 , 0.0365, 0.0185])
+    """
+    low, high = _bounds(own)
+    re, rough = np.broadcast_arrays(
+        np.maximum(np.asarray(reynolds_number, dtype=np.float64), 1e-12), relative_roughness
+    )
+    laminar = 64.0 / np.minimum(re, low)
+    turbulent = colebrook(np.maximum(re, high), rough)
+    share = np.clip(np.log(re / low) / math.log(high / low), 0.0, 1.0)
+    factor: Array = np.exp((1.0 - share) * np.log(laminar) + share * np.log(turbulent))
+    return factor
+
+
+def regime_of(reynolds_number: float, own: Path | None = None) -> str:
+    """Laminar, transition or turbulent.
+
+    >>> regime_of(3000.0)
+    'transition'
+    """
+    low, high = _bounds(own)
+    if not reynolds_number > 0.0:
+        return STILL
+    return LAMINAR if reynolds_number < low else TURBULENT if reynolds_number > high else TRANSITION
+
+
+def pressure_drop_Pa(
+    mass_flow_kg_per_s: ArrayLike,
+    length_m: ArrayLike,
+    diameter_m: ArrayLike,
+    roughness_m: ArrayLike,
+    density_kg_per_m3: ArrayLike,
+    viscosity_Pa_s: ArrayLike,
+    loss_coefficient: ArrayLike = 0.0,
+) -> Any:
+    """Pressure lost at a constant density: dp = (f L/D + K) rho v^2/2.
+
+    mass_flow_kg_per_s : [kg/s]; length_m, diameter_m, roughness_m : of the pipe [m]
+    density_kg_per_m3 : of the gas on the way [kg/m3]; viscosity_Pa_s : [Pa s]
+    loss_coefficient : K of all fittings together [-]
+    Returns [Pa]. Source: Darcy's equation with ``friction_factor``.
+
+    >>> float(pressure_drop_Pa(7e-4, 10.0, 0.0158, 4.6e-5, 0.73, 1.09e-5))
+    222.1
+    """
+    area = math.pi / 4.0 * np.square(diameter_m)
+    head = np.square(np.asarray(mass_flow_kg_per_s) / area) / (2.0 * np.asarray(density_kg_per_m3))
+    re = reynolds(mass_flow_kg_per_s, diameter_m, viscosity_Pa_s)
+    factor = friction_factor(re, np.divide(roughness_m, diameter_m))
+    return (factor * np.divide(length_m, diameter_m) + np.asarray(loss_coefficient)) * head
+
+
+def expanding_drop_Pa(constant_density_drop_Pa: ArrayLike, inlet_pressure_Pa: ArrayLike) -> Any:
+    """Drop of a gas that expands on the way at constant temperature: p1 - sqrt(p1^2 - 2 p1 dp0).
+
+    That is the drop at the mean density; the kinetic term of the exact equation is left out.
+    constant_density_drop_Pa : dp0, with the density at the inlet [Pa]; inlet_pressure_Pa : absolute [Pa]
+    Returns [Pa], the whole inlet pressure where the flow is more than the pipe can pass.
+
+    >>> float(expanding_drop_Pa(1000.0, 101325.0))
+    1005.0
+    """
+    p1 = np.asarray(inlet_pressure_Pa, dtype=np.float64)
+    left = np.maximum(1.0 - 2.0 * np.asarray(constant_density_drop_Pa) / p1, 0.0)
+    return p1 * (1.0 - np.sqrt(left))
+
+
+def pipe_flow(
+    pipe: Pipe,
+    mass_flow_kg_per_s: float,
+    inlet_pressure_Pa: float,
+    density_kg_per_m3: float,
+    viscosity_Pa_s: float,
+    own: Path | None = None,
+) -> PipeFlow:
+    """What a pipe loses at a flow, with the regime and what must be said of it.
+
+    inlet_pressure_Pa : absolute [Pa]; density_kg_per_m3 : at the inlet [kg/m3]; viscosity_Pa_s : [Pa s]
+    Raises UserError when the drop exceeds the share of the inlet pressure that the model describes.
+
+    >>> pipe_flow(Pipe(length_m=3.0, diameter_m=0.0095, roughness_m=1e-5), 4e-4, 104e3, 1.9, 8e-6).regime
+    'turbulent'
+    """
+    pipe.check()
+    constant = pressure_drop_Pa(
+        mass_flow_kg_per_s, pipe.length_m, pipe.diameter_m, pipe.roughness_m,
+        density_kg_per_m3, viscosity_Pa_s, pipe.loss_coefficient,
+    )  # fmt: skip
+    drop = float(expanding_drop_Pa(constant, inlet_pressure_Pa))
+    most = supply_figure("largest drop share", own).value
+    if not drop <= most * inlet_pressure_Pa:
+        raise UserError(
+            Problem(
+                f"loses {drop / 1e3:.3g} kPa of {inlet_pressure_Pa / 1e3:.4g} kPa absolute",
+                key=pipe.name or "pipe",
+                accepted=f"a drop of at most {100 * most:.0f} % of the absolute inlet pressure",
+                fix="take a wider or shorter pipe, or less flow",
+            )
+        )
+    re = float(reynolds(mass_flow_kg_per_s, pipe.diameter_m, viscosity_Pa_s))
+    area = math.pi / 4.0 * pipe.diameter_m**2
+    return PipeFlow(
+        pipe=pipe,
+        mass_flow_kg_per_s=mass_flow_kg_per_s,
+        inlet_pressure_Pa=inlet_pressure_Pa,
+        density_kg_per_m3=density_kg_per_m3,
+        viscosity_Pa_s=viscosity_Pa_s,
+        drop_Pa=drop,
+        reynolds=re,
+        regime=regime_of(re, own),
+        friction_factor=float(friction_factor(re, pipe.roughness_m / pipe.diameter_m, own)),
+        velocity_m_per_s=mass_flow_kg_per_s / (density_kg_per_m3 * area),
+        notes=_notes(re, own),
+    )
+
+
+def _notes(re: float, own: Path | None) -> tuple[str, ...]:
+    if regime_of(re, own) != TRANSITION:
+        return ()
+    spread = supply_figure("transition spread", own)
+    return (
+        f"between laminar and turbulent (Re {re:.0f}): its friction is uncertain by {100 * spread.value:.0f} %",
+    )
+
+
+def capacity_kg_per_s(
+    pipe: Pipe,
+    drop_Pa: ArrayLike,
+    inlet_pressure_Pa: ArrayLike,
+    density_kg_per_m3: ArrayLike,
+    viscosity_Pa_s: ArrayLike,
+) -> Any:
+    """The flow that loses a given pressure, bracketed between no flow and that of a frictionless pipe.
+
+    drop_Pa : allowed drop [Pa]; inlet_pressure_Pa : absolute [Pa]
+    density_kg_per_m3 : at the inlet [kg/m3]; viscosity_Pa_s : [Pa s]
+    Returns the mass flow [kg/s]. Raises UserError for a drop beyond the range of the model.
+
+    >>> half_inch = Pipe(length_m=3.048, diameter_m=0.015799, roughness_m=4.6e-5)
+    >>> float(capacity_kg_per_s(half_inch, 124.4, 102e3, 0.7378, 1.1e-5)) * 3600
+    3.57
+    """
+    pipe.check()
+    drop, p1 = np.asarray(drop_Pa, dtype=np.float64), np.asarray(inlet_pressure_Pa, dtype=np.float64)
+    most = supply_figure("largest drop share").value
+    if not (np.all(drop > 0.0) and np.all(drop <= most * p1)):
+        accepted = f"above 0 and at most {100 * most:.0f} % of the absolute inlet pressure"
+        raise UserError(Problem("is outside the range of the model", key="drop", accepted=accepted))
+    area = math.pi / 4.0 * pipe.diameter_m**2
+    target = drop * (1.0 - drop / (2.0 * p1))  # the drop at the inlet's density
+    slowing = 32.0 * np.asarray(viscosity_Pa_s) * pipe.length_m / (pipe.diameter_m**2 * area)
+    most_flow = target * np.asarray(density_kg_per_m3) / slowing  # laminar: less friction than any other flow
+
+    def excess(log_flow: Array) -> Array:
+        lost = pressure_drop_Pa(
+            np.exp(log_flow), pipe.length_m, pipe.diameter_m, pipe.roughness_m,
+            density_kg_per_m3, viscosity_Pa_s, pipe.loss_coefficient,
+        )  # fmt: skip
+        found: Array = np.log(lost / target)
+        return found
+
+    top = np.log(most_flow)
+    return np.exp(rising_root(excess, top - 18.0, top).value)[()]
+
+
+def roughness(material: str, own: Path | None = None, key: str = "material") -> Figure:
+    """Roughness of a wall [m] with its spread, from the table ``roughness``.
+
+    Raises UserError for a material the table does not know.
+
+    >>> roughness("steel").value
+    4.6e-05
+    """
+    rows = tables.read_csv(own) if own else tables.rows("roughness")
+    for row in rows:
+        if row["material"] == material.strip().lower():
+            value, low, high = (float(row[name]) for name in ("value_m", "low_m", "high_m"))
+            words = {name: row.get(name) or "" for name in ("source", "place", "provenance", "note")}
+            return Figure(name=row["material"], value=value, low=low, high=high, unit="m", **words)
+    raise unknown("a material of the table roughness", material, [row["material"] for row in rows], key)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Size:
+    """A pipe by the name it is bought under."""
+
+    name: str
+    bore_m: float
+    material: str
+
+
+def size_named(name: str, own: Path | None = None, key: str = "size") -> Size:
+    """Bore and material of a pipe, tube or hose of the table ``pipes``.
+
+    Raises UserError for a name the table does not know.
+
+    >>> size_named("1/2 in schedule 40").bore_m
+    0.0158
+    """
+    rows = tables.read_csv(own) if own else tables.rows("pipes")
+    wanted = " ".join(name.lower().replace("sch ", "schedule ").replace("sch40", "schedule 40").split())
+    for row in rows:
+        if row["name"].lower() == wanted:
+            return Size(name=row["name"], bore_m=float(row["bore_mm"]) / 1e3, material=row["material"])
+    raise unknown("a size of the table pipes", name, [row["name"] for row in rows], key)
+
+
+def fitting(name: str, own: Path | None = None, key: str = "fittings") -> Figure:
+    """Loss coefficient K of a fitting with its spread, from the table ``fittings``.
+
+    Raises UserError for a fitting the table does not know.
+
+    >>> fitting("elbow").value
+    0.9
+    """
+    known = figures("fittings", own=own)
+    if name.strip().lower() in known:
+        return known[name.strip().lower()]
+    raise unknown("a fitting of the table fittings", name, list(known), key)

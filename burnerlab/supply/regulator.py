@@ -1,0 +1,189 @@
+"""A pressure regulator as its user knows it: set point, droop, lock-up, and the flow it can no longer hold.
+
+The set point is the outlet pressure at a small flow. With more flow the pressure falls by the droop; with none
+it rises by the lock-up. Beyond the flow limit the valve is wide open and acts as a fixed restriction between inlet
+and outlet. The inlet pressure moves the set point of a real regulator by a few per cent; that is left out.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from burnerlab import tables
+from burnerlab.quantity.error import Problem, UserError
+from burnerlab.supply.figures import Figure, unknown
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Regulator:
+    """A regulator for one gas; pressures are gauge."""
+
+    set_point_Pa: float
+    droop_Pa: float = 0.0  # fall of the outlet at rated flow
+    lock_up_Pa: float = 0.0  # rise of the outlet at no flow
+    rated_flow_kg_per_s: float = math.inf  # flow at which the droop is stated
+    flow_limit_kg_per_s: float = math.inf  # flow at which the valve is wide open
+    minimum_inlet_Pa: float = 0.0
+    name: str = ""
+
+    def check(self) -> None:
+        """Refuse what no regulator does; all problems at once."""
+        problems = []
+        if not (self.set_point_Pa > 0.0 and math.isfinite(self.set_point_Pa)):
+            problems.append(Problem("must be above 0 and finite", f"{self.set_point_Pa:g} Pa", "set point"))
+        if not 0.0 <= self.droop_Pa < max(self.set_point_Pa, 1e-9):
+            problems.append(
+                Problem("must be 0 or more and below the set point", f"{self.droop_Pa:g} Pa", "droop")
+            )
+        if not 0.0 <= self.lock_up_Pa < math.inf:
+            problems.append(Problem("must be 0 or more", f"{self.lock_up_Pa:g} Pa", "lock-up"))
+        if not self.rated_flow_kg_per_s > 0.0:
+            problems.append(Problem("must be above 0", f"{self.rated_flow_kg_per_s:g} kg/s", "rated flow"))
+        if not self.flow_limit_kg_per_s > 0.0:
+            problems.append(Problem("must be above 0", f"{self.flow_limit_kg_per_s:g} kg/s", "flow limit"))
+        if problems:
+            raise UserError(problems)
+
+    @property
+    def lock_up_pressure_Pa(self) -> float:
+        """Outlet pressure at no flow, gauge [Pa]."""
+        return self.set_point_Pa + self.lock_up_Pa
+
+
+def held_pressure_Pa(regulator: Regulator, mass_flow_kg_per_s: ArrayLike) -> Any:
+    """Outlet pressure that the spring holds: set point less droop times flow over rated flow, lock-up at no flow.
+
+    mass_flow_kg_per_s : [kg/s]
+    Returns gauge [Pa]; beyond the flow limit this is no longer what arrives.
+
+    >>> stand = Regulator(set_point_Pa=2740.0, droop_Pa=250.0, lock_up_Pa=500.0, rated_flow_kg_per_s=1e-3)
+    >>> held_pressure_Pa(stand, np.array([0.0, 5e-4, 1e-3]))
+    array([3240., 2615., 2490.])
+    """
+    flow = np.asarray(mass_flow_kg_per_s, dtype=np.float64)
+    drooped = regulator.set_point_Pa - regulator.droop_Pa * flow / regulator.rated_flow_kg_per_s
+    return np.where(flow > 0.0, drooped, regulator.lock_up_pressure_Pa)
+
+
+def wide_open_pressure_Pa(
+    regulator: Regulator, mass_flow_kg_per_s: ArrayLike, inlet_pressure_Pa: float, ambient_pressure_Pa: float
+) -> Any:
+    """Outlet pressure of the wide-open valve: p2^2 = p1^2 - (p1^2 - p_limit^2)(m/m_limit)^2, absolute.
+
+    mass_flow_kg_per_s : [kg/s]; inlet_pressure_Pa : gauge [Pa]; ambient_pressure_Pa : absolute [Pa]
+    Returns gauge [Pa], never below minus the ambient pressure. m_limit is taken at this inlet pressure.
+
+    >>> stand = Regulator(set_point_Pa=2740.0, flow_limit_kg_per_s=1e-3)
+    >>> wide_open_pressure_Pa(stand, np.array([1e-3, 1.2e-3]), 20e3, 101325.0).tolist()
+    [2740.0, -5837.7]
+    """
+    flow = np.asarray(mass_flow_kg_per_s, dtype=np.float64)
+    p1 = inlet_pressure_Pa + ambient_pressure_Pa
+    if not math.isfinite(regulator.flow_limit_kg_per_s):
+        return np.full_like(flow, inlet_pressure_Pa)
+    at_limit = float(held_pressure_Pa(regulator, regulator.flow_limit_kg_per_s)) + ambient_pressure_Pa
+    share = np.square(flow / regulator.flow_limit_kg_per_s)
+    left = p1 * p1 - max(p1 * p1 - at_limit * at_limit, 0.0) * share
+    return np.sqrt(np.maximum(left, 0.0)) - ambient_pressure_Pa
+
+
+def outlet_pressure_Pa(
+    regulator: Regulator,
+    mass_flow_kg_per_s: ArrayLike,
+    inlet_pressure_Pa: float | None = None,
+    ambient_pressure_Pa: float = 101325.0,
+) -> Any:
+    """Outlet pressure of a regulator at a flow: what the spring holds, or less when the valve is wide open.
+
+    mass_flow_kg_per_s : [kg/s]; inlet_pressure_Pa : gauge [Pa], None when not known
+    ambient_pressure_Pa : absolute [Pa]
+    Returns gauge [Pa]. Without an inlet pressure the fall beyond the flow limit is not computed: the figure
+    is then the droop line carried on, too high.
+
+    >>> stand = Regulator(set_point_Pa=2740.0, droop_Pa=250.0, rated_flow_kg_per_s=1e-3, flow_limit_kg_per_s=1.1e-3)
+    >>> outlet_pressure_Pa(stand, np.array([1e-3, 1.2e-3]), 20e3).tolist()
+    [2490.0, -1214.9]
+    """
+    held = held_pressure_Pa(regulator, mass_flow_kg_per_s)
+    if inlet_pressure_Pa is None:
+        return held
+    open_wide = wide_open_pressure_Pa(regulator, mass_flow_kg_per_s, inlet_pressure_Pa, ambient_pressure_Pa)
+    return np.minimum(held, open_wide)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Typical:
+    """What a kind of regulator commonly does."""
+
+    name: str
+    set_point_Pa: Figure
+    droop: Figure  # share of the set point
+    lock_up: Figure  # share of the set point
+    minimum_inlet_Pa: Figure
+
+
+@cache
+def typical_names(own: Path | None = None) -> tuple[str, ...]:
+    """Kinds of regulator of the table ``regulators``.
+
+    >>> "lp single stage" in typical_names()
+    True
+    """
+    rows = tables.read_csv(own) if own else tables.rows("regulators")
+    return tuple(dict.fromkeys(row["regulator"] for row in rows))
+
+
+def typical(name: str, own: Path | None = None, key: str = "type") -> Typical:
+    """Typical figures of a kind of regulator with their spread; a maker's own go before.
+
+    Raises UserError for a kind the table does not know.
+
+    >>> typical("lp single stage").set_point_Pa.value
+    2740.0
+    """
+    wanted = name.strip().lower()
+    if wanted not in typical_names(own):
+        raise unknown("a kind of regulator of the table regulators", name, list(typical_names(own)), key)
+    found = _figures_of(wanted, own)
+    return Typical(
+        name=wanted,
+        set_point_Pa=found["set point"],
+        droop=found["droop"],
+        lock_up=found["lock up"],
+        minimum_inlet_Pa=found["minimum inlet"],
+    )
+
+
+@cache
+def _figures_of(name: str, own: Path | None) -> dict[str, Figure]:
+    rows = tables.read_csv(own) if own else tables.rows("regulators")
+    words = ("unit", "source", "place", "provenance", "note")
+    return {
+        row["quantity"]: Figure(
+            name=row["quantity"],
+            value=float(row["value"]),
+            low=float(row["low"]),
+            high=float(row["high"]),
+            **{word: row.get(word) or "" for word in words},
+        )
+        for row in rows
+        if row["regulator"] == name
+    }
+
+
+__all__ = [
+    "Regulator",
+    "Typical",
+    "held_pressure_Pa",
+    "outlet_pressure_Pa",
+    "typical",
+    "typical_names",
+    "wide_open_pressure_Pa",
+]
