@@ -198,7 +198,7 @@ def _family(job: Job) -> Finding:
         "high": tightest.high_J_per_m3 / 1e6,
         "source": cite(tightest.source),
     }
-    text = f"{job.new.gas.name} belongs to {job.new.used.family}"
+    text = f"by its Wobbe index {job.new.gas.name} belongs to {job.new.used.family}"
     if job.target.category and job.supply is None:
         return Finding(
             verdict="outside",

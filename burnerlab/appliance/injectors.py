@@ -130,7 +130,7 @@ def injector_table(
 
     >>> from burnerlab.appliance import demonstration
     >>> injector_table(demonstration(), category_supplies("I3P", ["GB"])).rows[0].mark
-    92
+    93
     """
     jobs = [
         (case, altitude, _job(appliance, case, altitude, drills, altitude_policy))

@@ -40,7 +40,9 @@ def _project(inputs: Inputs) -> str:
     else:
         table = _gas_table(inputs["from_heating_value"], inputs["from_relative_density"])
         supply = ""
-        gas = "[gas]\n" + "\n".join(f"{k} = {v!r}" if isinstance(v, float | int) else f'{k} = "{v}"' for k, v in table.items())
+        gas = "[gas]\n" + "\n".join(
+            f"{k} = {v!r}" if isinstance(v, float | int) else f'{k} = "{v}"' for k, v in table.items()
+        )
     orifice = f'{{ drill = "{inputs["from_drill"]}", coefficient = {inputs.get("coefficient", 0.9)} }}'
     return f"""
         [appliance]
@@ -73,7 +75,7 @@ def converted_drill_input(inputs: Inputs) -> float:
     """Heat input that a conversion predicts for a drill it offers"""
     burner = _converted(inputs).burners[0]
     offered = {choice.drill: choice for choice in burner.choices}
-    offset = 1 + inputs.get("known_offset_percent", 0.0) / 100
+    offset = 1 + float(inputs.get("known_offset_percent", 0.0)) / 100
     return offered[inputs["to_drill"]].heat_input_gross_W / BTU_PER_HOUR_W * offset
 
 

@@ -95,13 +95,16 @@ def test_every_key_of_the_demonstration_is_on_the_line_that_names_it() -> None:
 
 
 PUZZLES = {
-    "nested arrays": ('a = [\n  1, {b = 2, c = [\n 3]},\n]\nd = 4', {("a", 1, "c", 0): 3, ("d",): 5}),
-    "tables in arrays of tables": ("[[x]]\n[x.y]\nz = 1\n[[x]]\n[x.y]\nz = 2", {("x", 0, "y", "z"): 3, ("x", 1, "y", "z"): 6}),
+    "nested arrays": ("a = [\n  1, {b = 2, c = [\n 3]},\n]\nd = 4", {("a", 1, "c", 0): 3, ("d",): 5}),
+    "tables in arrays of tables": (
+        "[[x]]\n[x.y]\nz = 1\n[[x]]\n[x.y]\nz = 2",
+        {("x", 0, "y", "z"): 3, ("x", 1, "y", "z"): 6},
+    ),
     "brackets in texts": ('a = "[{"\nb = \'}]\'\nc = """\n[x]\n"""\nd = 1', {("b",): 2, ("d",): 6}),
     "comments": ("# [a]\na = 1 # b = [\nc = 2", {("a",): 2, ("c",): 3}),
     "dotted and quoted keys": ('a.b.c = 1\n"a b".c = 2', {("a", "b", "c"): 1, ("a b", "c"): 2}),
     "values that look like keys": ("a = 1979-05-27T07:32:00Z\nb = 1.5\nc = -inf", {("b",): 2, ("c",): 3}),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("case", PUZZLES, ids=str)

@@ -1,0 +1,158 @@
+"""Supply pressures of categories and countries, and the injector table made from them."""
+
+from __future__ import annotations
+
+import pytest
+from conftest import SMALL
+
+from burnerlab import tables
+from burnerlab.appliance import (
+    Appliance,
+    category_supplies,
+    convert_to,
+    country_supplies,
+    for_country,
+    injector_table,
+    match_pressure,
+    pressures_of,
+    read_appliance_text,
+    split_category,
+    supplied,
+    supply_pressures,
+)
+from burnerlab.gas import load
+from burnerlab.quantity import UserError
+
+
+def test_low_nominal_and_high_are_in_order() -> None:
+    for row in supply_pressures():
+        if row.low_Pa is not None and row.high_Pa is not None:
+            assert row.low_Pa < row.nominal_from_Pa <= row.nominal_to_Pa < row.high_Pa
+
+
+def test_every_reference_gas_belongs_to_its_family() -> None:
+    from burnerlab.appliance.gasfacts import facts
+    from burnerlab.quantity import PRESETS
+
+    for row in supply_pressures():
+        known = facts(load(row.reference_gas), PRESETS["ISO_15_15"])
+        assert row.family in known.families, (row.category, row.reference_gas, known.families)
+
+
+@pytest.mark.parametrize(
+    ("category", "groups"),
+    [
+        ("I2H", ("2H",)),
+        ("II2H3B/P", ("2H", "3B/P")),
+        ("II2E+3+", ("2E+", "3+")),
+        ("II1a2H", ("1a", "2H")),
+        ("III1a2H3B/P", ("1a", "2H", "3B/P")),
+        ("I2ELL", ("2E", "2LL")),
+        ("LP", ("LP",)),
+    ],
+)
+def test_a_category_is_taken_apart(category: str, groups: tuple[str, ...]) -> None:
+    assert split_category(category) == groups
+
+
+@pytest.mark.parametrize("category", ["II2H", "I2H3P", "II2Q3P", "III2H3P"])
+def test_a_category_that_does_not_count_up_is_refused(category: str) -> None:
+    with pytest.raises(UserError, match="not an appliance category"):
+        split_category(category)
+
+
+@pytest.mark.parametrize(
+    ("pressure", "families", "category", "found"),
+    [
+        (2000.0, ("2", "2H", "2E"), "", ("2H", 1700.0, 2500.0)),
+        (2800.0, ("3", "3B"), "", ("3B/P", 2500.0, 3500.0)),
+        (3000.0, ("3", "3B"), "I3+", ("3+", 2000.0, 3500.0)),
+        (3700.0, ("3", "3P"), "", ("3P", 2500.0, 4500.0)),
+        (3700.0, ("3", "3P"), "I3+", ("3+", 2500.0, 4500.0)),
+        (6700.0, ("3", "3P"), "", ("3+", 5000.0, 8000.0)),
+        (800.0, ("1", "1a"), "", ("1a", 600.0, 1500.0)),
+    ],
+)
+def test_a_gas_and_pressure_find_their_row(
+    pressure: float, families: tuple[str, ...], category: str, found: tuple[str, float, float]
+) -> None:
+    row = match_pressure(pressure, families, category)
+    assert row is not None
+    assert (row.category, row.low_Pa, row.high_Pa) == found
+
+
+def test_a_pressure_no_supply_has_finds_none() -> None:
+    assert match_pressure(2300.0, ("2", "2H")) is None
+    assert match_pressure(2000.0, ()) is None
+
+
+def test_north_american_pressures_are_in_inches_of_water() -> None:
+    natural, lp = for_country("US").supplies
+    assert (natural.low_Pa, natural.nominal_Pa, natural.high_Pa) == pytest.approx(
+        tuple(249.08891 * inches for inches in (3.5, 7, 10.5))
+    )
+    assert lp.nominal_Pa == pytest.approx(11 * 249.08891)
+
+
+def test_every_country_supplies_what_its_categories_ask_for() -> None:
+    for row in tables.rows("countries"):
+        country = for_country(row["country"])
+        supplied_groups = {supply.category for supply in country.supplies}
+        for category in country.categories:
+            assert set(split_category(category)) <= supplied_groups, (country.code, category)
+
+
+def test_countries_are_found_by_name_and_refused_with_a_guess() -> None:
+    assert for_country("germany").code == "DE"
+    with pytest.raises(UserError, match="no such country"):
+        for_country("Atlantis")
+
+
+def test_denmark_uses_its_own_notification() -> None:
+    assert "C 94/6" in for_country("DK").supplies[0].source
+    assert [row.reference_gas for row in pressures_of("II2H3B/P", ["DK"])] == ["G20", "G30"]
+
+
+def test_a_pressure_without_a_known_range_says_none() -> None:
+    poland = {supply.category: supply for supply in for_country("PL").supplies}
+    assert poland["3B/P"].low_Pa is None
+    assert poland["3B/P"].nominal_Pa == pytest.approx(3700)
+
+
+def test_the_injector_table_has_a_row_for_each_gas_pressure_altitude_and_burner(cart: Appliance) -> None:
+    supplies = country_supplies("IT")
+    table = injector_table(cart, supplies, (0.0, 1500.0))
+    assert len(table.rows) == len(supplies) * 2 * 6
+    assert table.cautions
+    assert any("EN 437" in source for source in table.sources)
+    for row in table.rows:
+        assert row.mark == round(row.exact_m * 1e5)
+        assert abs(row.deviation) < 0.015  # half a hundredth of a millimetre on 0.8 mm
+        value, unit = row.consumption
+        assert unit == ("g/h" if row.gas in ("G30", "G31") else "L/h")
+        assert value > 0
+
+
+def test_an_injector_row_agrees_with_the_conversion(cart: Appliance) -> None:
+    from conftest import target
+
+    row = injector_table(cart, [supplied("G31", 3700.0)]).rows[0]
+    burner = convert_to(cart, target("G31", 3700.0)).burners[0]
+    assert row.exact_m == pytest.approx(burner.to_orifice_m, rel=1e-12)
+    assert row.drill == burner.choice.drill
+
+
+def test_consumption_of_a_known_injector_is_the_rate_over_the_heating_value() -> None:
+    row = injector_table(read_appliance_text(SMALL), category_supplies("I3P", ["GB"])).rows[0]
+    grams, unit = row.consumption
+    assert unit == "g/h"
+    assert grams == pytest.approx(row.heat_input_gross_W / 50.37e6 * 3.6e6, rel=1e-3)
+
+
+def test_higher_pressures_and_places(cart: Appliance) -> None:
+    low, high = (injector_table(cart, [supplied("G31", p)]).rows[0].mark for p in (3000.0, 5000.0))
+    assert high < low
+    valley, mountain = (
+        row.mark for row in injector_table(cart, [supplied("G31", 3700.0)], (0.0, 2500.0)).rows[::6]
+    )
+    assert mountain > valley
