@@ -104,18 +104,20 @@ class GasAsked:
         return self._mixed(self.mix) if self.mix is not None else self._named(str(self.name))
 
     def _named(self, name: str) -> Gas | DeclaredGas:
-        from burnerlab.gas import load, read_mix
-        from burnerlab.gas.components import is_component
+        from burnerlab.gas import load, mix
+        from burnerlab.gas.components import canonical_name
 
         for option, is_set in (("--per", self.per is not None), ("--normalize", self.normalize)):
             if is_set:
                 raise UserError(Problem("has a meaning with --mix only", key=option))
         try:
             return load(name, key=self.option)
-        except UserError:
-            if not is_component(name):
-                raise
-            return read_mix(f"{name}=1", per="mole")
+        except UserError as unknown:
+            try:
+                component = canonical_name(name)
+            except UserError:
+                raise unknown from None
+            return replace(mix({component: 1.0}, per="mole", name=component), title=f"{component}, pure")
 
     def _mixed(self, text: str) -> Gas:
         from burnerlab.gas import read_mix

@@ -104,6 +104,11 @@ def test_names_formulas_and_mixes_mean_the_same_gas(name: str) -> None:
     assert answer("gas", name)["composition_mole_fraction"] == {"carbon monoxide": 1.0}
 
 
+def test_a_component_is_a_gas_of_its_own_name() -> None:
+    assert answer("flow", "--gas", "n-C4H10", "--pressure", "28 mbar", "--drill", "#54")["gas"] == "n-butane"
+    assert "butane-n" in complaint("flow", "--gas", "butane", "--pressure", "28 mbar", "--drill", "#54")
+
+
 def test_reference_words_and_options_say_the_same_state() -> None:
     by_name = answer("gas", "propane", "--at", "US_60F_14p73_dry")
     by_option = answer("gas", "propane", "--at", "60F", "--reference-pressure", "14.73 psia", "--dry")
