@@ -42,7 +42,8 @@ def widths(table: Table) -> list[float]:
             max(len(cell.text), 0.9 * len(cell.also), len(cell.verdict) + 6 if cell.verdict else 0)
             for cell in cells
         ]
-        found.append(min(max([*words, 0.4 * len(column.title), *body]) + 2.0, WIDEST))
+        most = WIDEST if column.side == "left" else WIDEST / 2
+        found.append(min(max([*words, 0.4 * len(column.title), *body]) + 2.0, most))
     return found
 
 
