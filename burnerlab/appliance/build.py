@@ -56,7 +56,7 @@ def build(text: schema.ProjectText, file: Path, found: Found) -> model.Appliance
         limits=limits,
         tables=tables,
         spreads=spreads,
-        file=str(file),
+        file=file.name,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, TypedDict
 
 from burnerlab.appliance.model import Appliance, Tolerance
@@ -14,6 +14,11 @@ if TYPE_CHECKING:
     from burnerlab.gas import DeclaredGas, Gas
 
 DEFAULT_REFERENCE = "ISO_15_15"
+
+
+def default_reference() -> ReferenceState:
+    """15 C/15 C, dry, 101.325 kPa; read when first needed, so that importing stays light."""
+    return PRESETS[DEFAULT_REFERENCE]
 
 
 class Options(TypedDict, total=False):
@@ -49,7 +54,7 @@ class ConversionTarget:
     drills: tuple[str, ...] | None = None
     tolerance: Tolerance | None = None
     coefficient: float | None = None  # of the new orifices; None keeps each burner's own
-    reference: ReferenceState = PRESETS[DEFAULT_REFERENCE]  # of every volume in the result
+    reference: ReferenceState = field(default_factory=default_reference)  # of every volume in the result
     allow_high_pressure: bool = False
 
     def check(self) -> None:

@@ -74,7 +74,8 @@ def test_a_gas_from_a_bill_is_read() -> None:
 
 
 def test_own_tables_are_found_beside_the_file(tmp_path: Path) -> None:
-    band = "name,title,low_percent,high_percent,source,place,provenance,note\nours,our band,-3,4,house rule,page 1,measured here,\n"
+    band = "name,title,low_percent,high_percent,source,place,provenance,note\n"
+    band += "ours,our band,-3,4,house rule,page 1,measured here,\n"
     (tmp_path / "bands.csv").write_text(band)
     (tmp_path / "cart.toml").write_text(
         SMALL + '[limits]\ntolerance = "ours"\n[tables]\ninput_tolerances = "bands.csv"\n'
@@ -346,3 +347,22 @@ def test_finite_figures_only(cart: Appliance) -> None:
     for burner in cart.burners:
         assert math.isfinite(burner.rate_W)
         assert burner.rate_W > 0
+
+
+def test_reading_and_converting_load_nothing_heavy() -> None:
+    import subprocess
+    import sys
+
+    heavy = "print(*[m for m in ('pydantic', 'cantera', 'scipy', 'pint', 'rich') if m in sys.modules])"
+    work = "import burnerlab.appliance as a; a.convert(a.demonstration(), 'propane', 2740.0)"
+
+    def loaded(code: str) -> set[str]:
+        ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+        return set(ran.stdout.split())
+
+    assert loaded(f"import sys, burnerlab.appliance; {heavy}") == set()
+    assert loaded(f"import sys; {work}; {heavy}") <= {
+        "pydantic",
+        "pint",
+        "scipy",
+    }  # pint looks for scipy itself
