@@ -45,6 +45,8 @@ STEP = 1e-4  # relative, of the numerical sensitivities of the linear budget
 LIMITED = (
     "the isentropic exponent is held at its nominal value",
     "pressure, gas and temperature are common to all burners of a unit; each hole and coefficient is its own",
+    "how well the coefficient of the shape itself is known is left out: it moves all appliances together,"
+    " and one measured appliance settles it",
 )
 
 
@@ -291,7 +293,12 @@ def _total(
     sd = {**unit.sd, "drill": averaged("drill"), "coefficient": averaged("coefficient")}
     whole = sum(value**2 for value in sd.values())
     causes = tuple(
-        replace(cause, relative_sd=sd[cause.cause], share=sd[cause.cause] ** 2 / whole if whole else 0.0)
+        replace(
+            cause,
+            words=_together(cause.cause, burners),
+            relative_sd=sd[cause.cause],
+            share=sd[cause.cause] ** 2 / whole if whole else 0.0,
+        )
         for cause in burners[0].causes
     )
     shared = sum(value**2 for value in unit.linear.values())
@@ -303,6 +310,12 @@ def _total(
     whole_aim = sum(hole.count * hole.aim_W for hole in holes)
     figure = _Figure(name="all burners", count=1, aim_W=whole_aim, nominal_W=nominal)
     return _summary(figure, values, job.tolerance, causes, math.sqrt(shared * mean**2 + max(own, 0.0)))
+
+
+def _together(cause: str, burners: tuple[InputSpread, ...]) -> str:
+    """The words of a cause for all burners: their common ones, or that each has its own."""
+    said = {c.words for spread in burners for c in spread.causes if c.cause == cause}
+    return said.pop() if len(said) == 1 else "uniform, each drill within its own tolerance"
 
 
 def _summary(
