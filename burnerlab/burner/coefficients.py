@@ -7,11 +7,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Literal
 
 from burnerlab import tables
 from burnerlab.quantity.error import Problem, UserError
 
 TABLE = "burner_coefficients"
+End = Literal["low", "value", "high"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +29,10 @@ class Coefficient:
     place: str
     provenance: str
     note: str = ""
+
+    def at(self, end: End) -> float:
+        """The value, or an end of its spread."""
+        return {"low": self.low, "value": self.value, "high": self.high}[end]
 
 
 Coefficients = Mapping[str, Coefficient]

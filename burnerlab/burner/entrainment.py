@@ -16,9 +16,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from burnerlab.burner.arrays import Array, Numbers, array
 
 SOURCE = "burner-momentum"
 
@@ -27,36 +27,32 @@ SOURCE = "burner-momentum"
 class Jet:
     """The gas jet; each field a float or an array."""
 
-    effective_area_m2: ArrayLike  # discharge coefficient times the area of the holes
-    hole_area_m2: ArrayLike  # of the holes, drawn off the throat's area where the air comes in
-    relative_density: ArrayLike  # of the gas, air = 1 [-]
+    effective_area_m2: Numbers  # discharge coefficient times the area of the holes
+    hole_area_m2: Numbers  # of the holes, drawn off the throat's area where the air comes in
+    relative_density: Numbers  # of the gas, air = 1 [-]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MixingTube:
     """Throat, ports and air inlet; each field a float or an array."""
 
-    throat_area_m2: ArrayLike
-    port_area_m2: ArrayLike
-    port_discharge: ArrayLike  # [-]
-    loss: ArrayLike  # on the velocity head of the throat [-]
-    temperature_ratio: ArrayLike = 1.0  # mixture in the ports over air [-]
-    inlet_area_m2: ArrayLike | None = None  # open area of the shutter; None leaves the inlet out
-    inlet_loss: ArrayLike = 1.0  # on the velocity head in that area [-]
+    throat_area_m2: Numbers
+    port_area_m2: Numbers
+    port_discharge: Numbers  # [-]
+    loss: Numbers  # on the velocity head of the throat [-]
+    temperature_ratio: Numbers = 1.0  # mixture in the ports over air [-]
+    inlet_area_m2: Numbers | None = None  # open area of the shutter; None leaves the inlet out
+    inlet_loss: Numbers = 1.0  # on the velocity head in that area [-]
 
 
-def _array(value: ArrayLike) -> Array:
-    return np.asarray(value, dtype=np.float64)
-
-
-def _root(group_factor: ArrayLike, inlet_factor: ArrayLike, relative_density: ArrayLike) -> Array:
+def _root(group_factor: Numbers, inlet_factor: Numbers, relative_density: Numbers) -> Array:
     """Root r of (1 + r)(1 + r/sigma) g + (r^2/sigma) h = 1; 0 where the jet cannot drive the mixture."""
-    g, h, sigma = _array(group_factor), _array(inlet_factor), _array(relative_density)
+    g, h, sigma = array(group_factor), array(inlet_factor), array(relative_density)
     square, linear, rest = (g + h) / sigma, g * (1.0 + 1.0 / sigma), np.maximum(1.0 - g, 0.0)
     return 2.0 * rest / (linear + np.sqrt(linear * linear + 4.0 * square * rest))
 
 
-def free_tube(jet: Jet, throat_area_m2: ArrayLike) -> Array:
+def free_tube(jet: Jet, throat_area_m2: Numbers) -> Array:
     """Air per gas of a tube without losses that discharges freely: (1 + r)(1 + r/sigma) = A_t/A_j.
 
     throat_area_m2 : [m2]. Returns r [m3/m3]; 0 when the throat is no wider than the jet.
@@ -65,19 +61,19 @@ def free_tube(jet: Jet, throat_area_m2: ArrayLike) -> Array:
     >>> float(free_tube(Jet(effective_area_m2=0.9295, hole_area_m2=1.0936, relative_density=0.5539), 278.629))
     12.110
     """
-    return _root(_array(jet.effective_area_m2) / throat_area_m2, 0.0, jet.relative_density)
+    return _root(array(jet.effective_area_m2) / throat_area_m2, 0.0, jet.relative_density)
 
 
 def tube_term(tube: MixingTube) -> Array:
     """G = (1 + C_L)/A_t + tau A_t/(Cd A_p)^2 [1/m2]."""
-    throat = _array(tube.throat_area_m2)
-    outlet = _array(tube.port_discharge) * tube.port_area_m2
-    return (1.0 + _array(tube.loss)) / throat + _array(tube.temperature_ratio) * throat / outlet**2
+    throat = array(tube.throat_area_m2)
+    outlet = array(tube.port_discharge) * tube.port_area_m2
+    return (1.0 + array(tube.loss)) / throat + array(tube.temperature_ratio) * throat / outlet**2
 
 
 def _annulus_term(jet: Jet, tube: MixingTube) -> Array:
     """The part of H that the air's own speed beside the jet makes [1/m2]."""
-    throat = _array(tube.throat_area_m2)
+    throat = array(tube.throat_area_m2)
     annulus = throat - jet.hole_area_m2
     return throat / annulus**2 - 2.0 / annulus
 
@@ -87,7 +83,7 @@ def inlet_term(jet: Jet, tube: MixingTube) -> Array:
     if tube.inlet_area_m2 is None:
         return np.zeros(())
     with np.errstate(divide="ignore"):
-        shutter = _array(tube.inlet_loss) * tube.throat_area_m2 / _array(tube.inlet_area_m2) ** 2
+        shutter = array(tube.inlet_loss) * tube.throat_area_m2 / array(tube.inlet_area_m2) ** 2
     return shutter + _annulus_term(jet, tube)
 
 
@@ -101,7 +97,7 @@ def air_per_gas(jet: Jet, tube: MixingTube) -> Array:
     >>> float(air_per_gas(jet, MixingTube(throat_area_m2=159.217, port_area_m2=200, port_discharge=0.65, loss=0.5)))
     5.699
     """
-    half = _array(jet.effective_area_m2) / 2.0
+    half = array(jet.effective_area_m2) / 2.0
     inlet = inlet_term(jet, tube)
     closed = np.isinf(inlet)
     root = _root(half * tube_term(tube), half * np.where(closed, 0.0, inlet), jet.relative_density)
@@ -109,7 +105,7 @@ def air_per_gas(jet: Jet, tube: MixingTube) -> Array:
 
 
 def best_throat_area_m2(
-    port_area_m2: ArrayLike, port_discharge: ArrayLike, loss: ArrayLike, temperature_ratio: ArrayLike = 1.0
+    port_area_m2: Numbers, port_discharge: Numbers, loss: Numbers, temperature_ratio: Numbers = 1.0
 ) -> Any:
     """Throat that draws the most air into given ports: A_t = Cd A_p sqrt((1 + C_L)/tau).
 
@@ -118,7 +114,7 @@ def best_throat_area_m2(
     >>> float(best_throat_area_m2(300.0, 0.65, 0.5))
     238.825
     """
-    return _array(port_discharge) * port_area_m2 * np.sqrt((1.0 + _array(loss)) / temperature_ratio)
+    return array(port_discharge) * port_area_m2 * np.sqrt((1.0 + array(loss)) / temperature_ratio)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,7 +127,7 @@ class ShutterArea:
     bound: NDArray[np.str_]  # "", or "shutter fully open": less air than wanted even so
 
 
-def shutter_area(jet: Jet, tube: MixingTube, wanted_air_per_gas: ArrayLike) -> ShutterArea:
+def shutter_area(jet: Jet, tube: MixingTube, wanted_air_per_gas: Numbers) -> ShutterArea:
     """Open area of the inlet at which a burner draws the air wanted; the balance solved for A_a.
 
     tube : its inlet area is the area with the shutter fully open [m2], the upper bound of the answer
@@ -145,13 +141,13 @@ def shutter_area(jet: Jet, tube: MixingTube, wanted_air_per_gas: ArrayLike) -> S
     """
     if tube.inlet_area_m2 is None:
         raise ValueError("the tube has no air inlet")
-    r, half = _array(wanted_air_per_gas), _array(jet.effective_area_m2) / 2.0
-    sigma = _array(jet.relative_density)
+    r, half = array(wanted_air_per_gas), array(jet.effective_area_m2) / 2.0
+    sigma = array(jet.relative_density)
     left = 1.0 - (1.0 + r) * (1.0 + r / sigma) * half * tube_term(tube)
     loss_term = left * sigma / (r * r * half) - _annulus_term(jet, tube)  # K_i A_t/A_a^2
-    full = _array(tube.inlet_area_m2)
+    full = array(tube.inlet_area_m2)
     with np.errstate(divide="ignore", invalid="ignore"):
-        needed = np.sqrt(tube.inlet_loss * _array(tube.throat_area_m2) / loss_term)
+        needed = np.sqrt(tube.inlet_loss * array(tube.throat_area_m2) / loss_term)
     reached = (loss_term > 0.0) & (needed <= full)
     area = np.where(reached, needed, full)
     with_area = replace(tube, inlet_area_m2=area)
@@ -160,7 +156,7 @@ def shutter_area(jet: Jet, tube: MixingTube, wanted_air_per_gas: ArrayLike) -> S
 
 
 def tube_reynolds(
-    mixture_volume_flow_m3_per_s: ArrayLike, throat_area_m2: ArrayLike, viscosity_m2_per_s: ArrayLike
+    mixture_volume_flow_m3_per_s: Numbers, throat_area_m2: Numbers, viscosity_m2_per_s: Numbers
 ) -> Array:
     """Reynolds number of the mixture in the throat, Re = V d/nu with the diameter of a round throat [-].
 
@@ -169,7 +165,7 @@ def tube_reynolds(
     >>> float(tube_reynolds(5e-4, 2e-4, 1.6e-5))
     2493.4
     """
-    area = _array(throat_area_m2)
+    area = array(throat_area_m2)
     diameter = np.sqrt(4.0 * area / np.pi)
-    found: Array = _array(mixture_volume_flow_m3_per_s) / area * diameter / viscosity_m2_per_s
+    found: Array = array(mixture_volume_flow_m3_per_s) / area * diameter / viscosity_m2_per_s
     return found

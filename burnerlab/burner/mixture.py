@@ -9,16 +9,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
+from burnerlab.burner.arrays import Array, Numbers, array
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.gas.components import component_table
 from burnerlab.gas.thermo import GAS_CONSTANT, heat_capacity_over_R, polynomials
-
-Array = NDArray[np.float64]
 
 AIR = (("nitrogen", "oxygen", "argon"), (0.7809, 0.2095, 0.0096))  # table gas_air, carbon dioxide with argon
 
@@ -70,7 +69,7 @@ def nearest_known(name: str) -> str:
     return min(known, key=lambda other: abs(mass[table.index[other]] - mass[table.index[name]]))
 
 
-def pure_viscosities_Pa_s(names: Sequence[str], temperature_K: ArrayLike) -> Array:
+def pure_viscosities_Pa_s(names: Sequence[str], temperature_K: Numbers) -> Array:
     """Viscosity of each component at low pressure, mu = A T^B/(1 + C/T + D/T^2) [Pa s], [..., component].
 
     temperature_K : [K]. Source: viscosity-perry.
@@ -78,13 +77,15 @@ def pure_viscosities_Pa_s(names: Sequence[str], temperature_K: ArrayLike) -> Arr
     >>> float(pure_viscosities_Pa_s(["methane"], 288.15)[0]) * 1e6
     10.87
     """
-    t = np.asarray(temperature_K, dtype=np.float64)[..., None]
+    t = array(temperature_K)[..., None]
     a, b, c, d = np.array([_viscosity_rows()[nearest_known(name)] for name in names]).T
     found: Array = a * t**b / (1.0 + c / t + d / t**2)
     return found
 
 
-def transport(names: Sequence[str], fractions: ArrayLike, temperature_K: ArrayLike) -> Transport:
+def transport(
+    names: Sequence[str], fractions: Sequence[float] | Array, temperature_K: Numbers, own: Path | None = None
+) -> Transport:
     """Viscosity, conductivity, molar mass and heat capacity of a gas mixture.
 
     Conductivity of a component k = (mu/M)(1.32 cv + 1.77 R); mixtures by Wilke's weights for both.
@@ -93,27 +94,29 @@ def transport(names: Sequence[str], fractions: ArrayLike, temperature_K: ArrayLi
     Error of the diffusivity of fuel and air against a kinetic-theory calculation at 298 K: 2 % methane and
     carbon monoxide, 1 % propane, 6 % hydrogen. Source: viscosity-wilke, eucken.
     """
-    table, x = component_table(), np.asarray(fractions, dtype=np.float64)
+    table, x = component_table(), array(fractions)
     mass = table.molar_mass_kg_per_mol[table.take(names)]
     mu = pure_viscosities_Pa_s(names, temperature_K)
     heat = GAS_CONSTANT * heat_capacity_over_R(polynomials("component").at(names), temperature_K)
-    factor, constant = coefficients()["Eucken factor"].value, coefficients()["Eucken constant"].value
+    table_of = coefficients(own)
+    factor, constant = table_of["Eucken factor"].value, table_of["Eucken constant"].value
     k = mu / mass * (factor * (heat - GAS_CONSTANT) + constant * GAS_CONSTANT)
     weight = np.einsum("...ij,j->...i", _wilke(mu, mass), x)
     return Transport(
         viscosity_Pa_s=np.sum(x * mu / weight, axis=-1),
         conductivity_W_per_mK=np.sum(x * k / weight, axis=-1),
-        molar_mass_kg_per_mol=np.sum(x * mass),
+        molar_mass_kg_per_mol=array(x @ mass),
         heat_capacity_J_per_molK=np.sum(x * heat, axis=-1),
     )
 
 
 def primary_mixture(
     names: Sequence[str],
-    fractions: ArrayLike,
-    air_per_gas: ArrayLike,
-    temperature_K: ArrayLike,
-    pressure_Pa: ArrayLike = 101325.0,
+    fractions: Sequence[float] | Array,
+    air_per_gas: Numbers,
+    temperature_K: Numbers,
+    pressure_Pa: Numbers = 101325.0,
+    own: Path | None = None,
 ) -> PrimaryMixture:
     """Viscosity, thermal diffusivity and density of gas mixed with air.
 
@@ -126,8 +129,8 @@ def primary_mixture(
     >>> float(primary_mixture(["propane"], [1.0], 23.87, 298.15).thermal_diffusivity_m2_per_s) * 1e5
     2.06
     """
-    fuel, air = transport(names, fractions, temperature_K), transport(*AIR, temperature_K)
-    r = np.asarray(air_per_gas, dtype=np.float64)
+    fuel, air = transport(names, fractions, temperature_K, own), transport(*AIR, temperature_K, own)
+    r = array(air_per_gas)
     x_fuel, x_air = 1.0 / (1.0 + r), r / (1.0 + r)
     of_fuel, of_air = _weight(fuel, air, x_fuel, x_air), _weight(air, fuel, x_air, x_fuel)
 
@@ -136,7 +139,7 @@ def primary_mixture(
 
     mass = x_fuel * fuel.molar_mass_kg_per_mol + x_air * air.molar_mass_kg_per_mol
     heat = x_fuel * fuel.heat_capacity_J_per_molK + x_air * air.heat_capacity_J_per_molK
-    molar = np.asarray(pressure_Pa, dtype=np.float64) / (GAS_CONSTANT * np.asarray(temperature_K))
+    molar = array(pressure_Pa) / (GAS_CONSTANT * np.asarray(temperature_K))
     return PrimaryMixture(
         kinematic_viscosity_m2_per_s=mixed(fuel.viscosity_Pa_s, air.viscosity_Pa_s) / (molar * mass),
         thermal_diffusivity_m2_per_s=mixed(fuel.conductivity_W_per_mK, air.conductivity_W_per_mK)

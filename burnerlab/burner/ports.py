@@ -3,49 +3,45 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
+from burnerlab.burner.arrays import Array, Numbers, array
 from burnerlab.burner.coefficients import coefficients
-
-Array = NDArray[np.float64]
 
 SQUARE_MM_PER_SQUARE_M = 1e6
 REFERENCE_K, REFERENCE_Pa = 288.15, 101325.0  # of a heating value by volume, unless the caller says otherwise
 
 
-def _array(value: ArrayLike) -> Array:
-    return np.asarray(value, dtype=np.float64)
-
-
-def port_area_m2(width_m: ArrayLike, count: ArrayLike, slot_length_m: ArrayLike | None = None) -> Array:
+def port_area_m2(width_m: Numbers, count: Numbers, slot_length_m: Numbers | None = None) -> Array:
     """Area of all ports: round of a diameter, or slots of a width and a length [m2].
 
     >>> float(port_area_m2(1.6e-3, 100)) * 1e6
     201.06
     """
-    width = _array(width_m)
-    one = np.pi / 4.0 * width**2 if slot_length_m is None else width * _array(slot_length_m)
-    return _array(one * count)
+    width = array(width_m)
+    one = np.pi / 4.0 * width**2 if slot_length_m is None else width * array(slot_length_m)
+    return array(one * count)
 
 
-def loading_W_per_mm2(heat_input_W: ArrayLike, area_m2: ArrayLike) -> Array:
+def loading_W_per_mm2(heat_input_W: Numbers, area_m2: Numbers) -> Array:
     """Heat input over port area [W/mm2]; gross when the heat input is gross.
 
     >>> float(loading_W_per_mm2(2000.0, 200e-6))
     10.0
     """
-    return _array(heat_input_W) / (_array(area_m2) * SQUARE_MM_PER_SQUARE_M)
+    return array(heat_input_W) / (array(area_m2) * SQUARE_MM_PER_SQUARE_M)
 
 
 def mixture_velocity_m_per_s(
-    loading_W_per_mm2: ArrayLike,
-    heating_value_J_per_m3: ArrayLike,
-    air_per_gas: ArrayLike,
-    port_temperature_K: ArrayLike = REFERENCE_K,
+    loading_W_per_mm2: Numbers,
+    heating_value_J_per_m3: Numbers,
+    air_per_gas: Numbers,
+    port_temperature_K: Numbers = REFERENCE_K,
     *,
-    pressure_Pa: ArrayLike = REFERENCE_Pa,
+    pressure_Pa: Numbers = REFERENCE_Pa,
     reference_K: float = REFERENCE_K,
 ) -> Array:
     """Mean velocity of the mixture in the ports, V = (q/h)(1 + r)(T_port/T_ref)(p_ref/p) [m/s].
@@ -58,12 +54,12 @@ def mixture_velocity_m_per_s(
     >>> float(mixture_velocity_m_per_s(10.0, 37.63e6, 0.55 * 9.547))
     1.661
     """
-    gas = _array(loading_W_per_mm2) * SQUARE_MM_PER_SQUARE_M / heating_value_J_per_m3
-    state = _array(port_temperature_K) / reference_K * (REFERENCE_Pa / _array(pressure_Pa))
-    return _array(gas * (1.0 + _array(air_per_gas)) * state)
+    gas = array(loading_W_per_mm2) * SQUARE_MM_PER_SQUARE_M / heating_value_J_per_m3
+    state = array(port_temperature_K) / reference_K * (REFERENCE_Pa / array(pressure_Pa))
+    return array(gas * (1.0 + array(air_per_gas)) * state)
 
 
-def laminar_gradient_per_s(velocity_m_per_s: ArrayLike, width_m: ArrayLike, slot: ArrayLike = False) -> Array:
+def laminar_gradient_per_s(velocity_m_per_s: Numbers, width_m: Numbers, slot: Numbers = False) -> Array:
     """Velocity gradient at the wall of a port with developed laminar flow: 8V/D round, 6V/w long slot [1/s].
 
     velocity_m_per_s : mean [m/s]; width_m : diameter, or width of the slot [m]
@@ -72,11 +68,14 @@ def laminar_gradient_per_s(velocity_m_per_s: ArrayLike, width_m: ArrayLike, slot
     >>> float(laminar_gradient_per_s(1.661, 1.6e-3)), float(laminar_gradient_per_s(1.0, 1e-3, slot=True))
     (8305.0, 6000.0)
     """
-    return _array(np.where(slot, 6.0, 8.0) * _array(velocity_m_per_s) / width_m)
+    return array(np.where(slot, 6.0, 8.0) * array(velocity_m_per_s) / width_m)
 
 
 def turbulent_gradient_per_s(
-    velocity_m_per_s: ArrayLike, hydraulic_diameter_m: ArrayLike, viscosity_m2_per_s: ArrayLike
+    velocity_m_per_s: Numbers,
+    hydraulic_diameter_m: Numbers,
+    viscosity_m2_per_s: Numbers,
+    own: Path | None = None,
 ) -> Array:
     """Velocity gradient at the wall of a port with turbulent flow: g = f V^2/(2 nu), f = 0.0791 Re^-0.25 [1/s].
 
@@ -86,10 +85,10 @@ def turbulent_gradient_per_s(
     >>> float(turbulent_gradient_per_s(20.0, 5e-3, 1.6e-5))
     111203.0
     """
-    v = _array(velocity_m_per_s)
+    v = array(velocity_m_per_s)
     reynolds = v * hydraulic_diameter_m / viscosity_m2_per_s
-    friction = coefficients()["Blasius factor"].value * reynolds**-0.25
-    return _array(friction * v**2 / (2.0 * _array(viscosity_m2_per_s)))
+    friction = coefficients(own)["Blasius factor"].value * reynolds**-0.25
+    return array(friction * v**2 / (2.0 * array(viscosity_m2_per_s)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,12 +110,13 @@ class WallGradient:
 
 
 def wall_gradient(
-    velocity_m_per_s: ArrayLike,
-    width_m: ArrayLike,
-    viscosity_m2_per_s: ArrayLike,
+    velocity_m_per_s: Numbers,
+    width_m: Numbers,
+    viscosity_m2_per_s: Numbers,
     *,
-    slot: ArrayLike = False,
-    depth_m: ArrayLike | None = None,
+    slot: Numbers = False,
+    depth_m: Numbers | None = None,
+    own: Path | None = None,
 ) -> WallGradient:
     """Gradient at the port wall, laminar below Re 2300 and turbulent above, with its development length.
 
@@ -129,24 +129,26 @@ def wall_gradient(
     >>> float(found.gradient_per_s), float(found.reynolds), bool(found.short)
     (8305.0, 166.1, True)
     """
-    table = coefficients()
-    v, hydraulic = _array(velocity_m_per_s), np.where(slot, 2.0, 1.0) * _array(width_m)
+    table = coefficients(own)
+    v, hydraulic = array(velocity_m_per_s), np.where(slot, 2.0, 1.0) * array(width_m)
     reynolds = v * hydraulic / viscosity_m2_per_s
     turbulent = reynolds > table["laminar Reynolds"].value
     laminar = laminar_gradient_per_s(v, width_m, slot)
     rough = np.where(turbulent, reynolds, 4000.0)  # any number where the turbulent law is not asked
-    steep = turbulent_gradient_per_s(rough * viscosity_m2_per_s / hydraulic, hydraulic, viscosity_m2_per_s)
+    steep = turbulent_gradient_per_s(
+        rough * viscosity_m2_per_s / hydraulic, hydraulic, viscosity_m2_per_s, own
+    )
     return WallGradient(
         gradient_per_s=np.where(turbulent, np.maximum(steep, laminar), laminar),
-        reynolds=_array(reynolds),
+        reynolds=array(reynolds),
         turbulent=np.asarray(turbulent),
-        depth_over_diameter=None if depth_m is None else _array(_array(depth_m) / hydraulic),
-        development_over_diameter=_array(table["development length"].value * reynolds),
+        depth_over_diameter=None if depth_m is None else array(array(depth_m) / hydraulic),
+        development_over_diameter=array(table["development length"].value * reynolds),
     )
 
 
 def inner_cone_height_m(
-    velocity_m_per_s: ArrayLike, burning_velocity_m_per_s: ArrayLike, width_m: ArrayLike
+    velocity_m_per_s: Numbers, burning_velocity_m_per_s: Numbers, width_m: Numbers
 ) -> Array:
     """Height of the inner cone, or of a slot's wedge: h = (D/2) sqrt((V/Su)^2 - 1) [m].
 
@@ -156,11 +158,13 @@ def inner_cone_height_m(
     >>> float(inner_cone_height_m(1.5, 0.3, 2e-3)) * 1e3
     4.899
     """
-    ratio = _array(velocity_m_per_s) / burning_velocity_m_per_s
-    return _array(_array(width_m) / 2.0 * np.sqrt(np.maximum(ratio**2 - 1.0, 0.0)))
+    ratio = array(velocity_m_per_s) / burning_velocity_m_per_s
+    return array(array(width_m) / 2.0 * np.sqrt(np.maximum(ratio**2 - 1.0, 0.0)))
 
 
-def quenching_distance_m(diffusivity_m2_per_s: ArrayLike, burning_velocity_m_per_s: ArrayLike) -> Array:
+def quenching_distance_m(
+    diffusivity_m2_per_s: Numbers, burning_velocity_m_per_s: Numbers, own: Path | None = None
+) -> Array:
     """Distance of plates through which a flame does not pass: d_q = Pe alpha/Su, Pe = 35 [m].
 
     diffusivity_m2_per_s : of the cold mixture [m2/s]. Range: cold walls, no catalytic surface.
@@ -169,21 +173,24 @@ def quenching_distance_m(diffusivity_m2_per_s: ArrayLike, burning_velocity_m_per
     >>> float(quenching_distance_m(2.23e-5, 0.379)) * 1e3
     2.06
     """
-    peclet = coefficients()["quenching Peclet"].value
-    return _array(peclet * _array(diffusivity_m2_per_s) / burning_velocity_m_per_s)
+    peclet = coefficients(own)["quenching Peclet"].value
+    return array(peclet * array(diffusivity_m2_per_s) / burning_velocity_m_per_s)
 
 
 def quenching_width_m(
-    diffusivity_m2_per_s: ArrayLike, burning_velocity_m_per_s: ArrayLike, slot: ArrayLike = False
+    diffusivity_m2_per_s: Numbers,
+    burning_velocity_m_per_s: Numbers,
+    slot: Numbers = False,
+    own: Path | None = None,
 ) -> Array:
     """Port diameter, or slot width, through which a flame does not pass: 1.5 d_q round, d_q slot [m]."""
-    round_factor = coefficients()["quenching round over plates"].value
-    plates = quenching_distance_m(diffusivity_m2_per_s, burning_velocity_m_per_s)
-    return _array(np.where(slot, 1.0, round_factor) * plates)
+    round_factor = coefficients(own)["quenching round over plates"].value
+    plates = quenching_distance_m(diffusivity_m2_per_s, burning_velocity_m_per_s, own)
+    return array(np.where(slot, 1.0, round_factor) * plates)
 
 
 def secondary_air_m3_per_s(
-    gas_flow_m3_per_s: ArrayLike, stoichiometric_air: ArrayLike, aeration: ArrayLike, excess_air: ArrayLike
+    gas_flow_m3_per_s: Numbers, stoichiometric_air: Numbers, aeration: Numbers, excess_air: Numbers
 ) -> Array:
     """Air the flame must find beside the ports: Q A (1 + e - a) [m3/s], at the state of the gas flow.
 
@@ -192,22 +199,16 @@ def secondary_air_m3_per_s(
     >>> round(float(secondary_air_m3_per_s(1.0, 9.547, 0.5, 0.4)), 3)
     8.592
     """
-    wanted = 1.0 + _array(excess_air) - _array(aeration)
-    return _array(_array(gas_flow_m3_per_s) * stoichiometric_air * np.maximum(wanted, 0.0))
+    wanted = 1.0 + array(excess_air) - array(aeration)
+    return array(array(gas_flow_m3_per_s) * stoichiometric_air * np.maximum(wanted, 0.0))
 
 
-def secondary_opening_m2(
-    secondary_air_m3_per_s: ArrayLike, entry_velocity_m_per_s: ArrayLike | None = None
-) -> Array:
-    """Opening that lets that air in at an entry velocity, 1 ft/s unless given [m2].
+def secondary_opening_m2(secondary_air_m3_per_s: Numbers, entry_velocity_m_per_s: Numbers = 0.3048) -> Array:
+    """Opening that lets that air in at an entry velocity, 1 ft/s unless given (spread half to double) [m2].
 
     Source: burner-judgement; no published figure at burner level could be read.
 
     >>> round(float(secondary_opening_m2(1e-3)) * 1e6)
     3281
     """
-    usual = coefficients()["secondary entry velocity"].value
-    return _array(
-        _array(secondary_air_m3_per_s)
-        / _array(usual if entry_velocity_m_per_s is None else entry_velocity_m_per_s)
-    )
+    return array(array(secondary_air_m3_per_s) / array(entry_velocity_m_per_s))

@@ -1,0 +1,134 @@
+"""Primary air of a burner as built, with the band its coefficients leave.
+
+The band takes every coefficient at the end of its spread that gives least, or most, air: the worst case, exact
+since the air is monotone in each of them, and not a likely spread.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.burner.arrays import Array, Numbers, array
+from burnerlab.burner.coefficients import Coefficient, End, coefficients
+from burnerlab.burner.entrainment import Jet, MixingTube, air_per_gas
+from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
+
+OPPOSITE: dict[End, End] = {"low": "high", "value": "value", "high": "low"}
+
+NO_THROAT = "the throat of the mixing tube is not given"
+CHOKED = "the momentum balance holds for jets below the speed of sound"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AirDrawn:
+    """Primary aeration, primary over stoichiometric air, with its band; arrays over the cases."""
+
+    aeration: Array
+    low: Array
+    high: Array
+    origin: str  # how it was come by
+    why_not: str = ""  # why it is nan, where it is
+
+
+def primary_air(
+    geometry: BurnerGeometry,
+    fuel: BurnerFuel,
+    place: Surroundings,
+    asked: Options,
+    choked: NDArray[np.bool_],
+) -> AirDrawn:
+    """Primary aeration of a burner: given, or from the momentum balance with its worst-case band.
+
+    choked : where the jet is at the speed of sound, and no air is told
+    Source: burner-momentum, burner-lawn for the spread of the theory, burner-hot-test for hot burners.
+    """
+    if asked.aeration is not None:
+        given = array(asked.aeration)
+        return AirDrawn(aeration=given, low=given, high=given, origin="given")
+    if geometry.throat_m is None:
+        unknown = array(np.nan)
+        return AirDrawn(
+            aeration=unknown, low=unknown, high=unknown, origin="not evaluated", why_not=NO_THROAT
+        )
+    ends: tuple[End, ...] = ("value", "low", "high")
+    found = [
+        np.where(choked, np.nan, drawn_air_per_gas(geometry, fuel, place, asked, end))
+        / fuel.stoichiometric_air
+        for end in ends
+    ]
+    why = CHOKED if bool(np.any(choked)) else ""
+    return AirDrawn(
+        aeration=found[0],
+        low=found[1],
+        high=found[2],
+        origin="momentum balance, worst-case band",
+        why_not=why,
+    )
+
+
+def drawn_air_per_gas(
+    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, asked: Options, end: End
+) -> Array:
+    """Air per gas with every coefficient at the end of its spread that gives the least (low) or most (high) air."""
+    table = coefficients(asked.own)
+    jet, tube = jet_and_tube(geometry, fuel, place, asked, end)
+    theory = table["entrainment theory"].at(end)
+    hot = table["hot factor"].at(end) if asked.hot else 1.0
+    return air_per_gas(jet, tube) * theory * hot
+
+
+def jet_and_tube(
+    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, asked: Options, end: End = "value"
+) -> tuple[Jet, MixingTube]:
+    """Jet and mixing tube of a burner, coefficients at the end of their spread that gives the least or most air.
+
+    The measured hot correction is on the air of the cold burner: with it the ports count as cold.
+    """
+    table, against = coefficients(asked.own), OPPOSITE[end]
+    port_K = None if asked.hot else geometry.port_temperature_K
+    jet = Jet(
+        effective_area_m2=_orifice_coefficient(geometry, table["injector discharge spread"], against)
+        * geometry.hole_area_m2,
+        hole_area_m2=geometry.hole_area_m2,
+        relative_density=fuel.relative_density,
+    )
+    shutter = geometry.shutter_area_m2
+    tube = MixingTube(
+        throat_area_m2=geometry.throat_area_m2,
+        port_area_m2=geometry.port_area_m2,
+        port_discharge=_port_discharge(geometry, end, asked.own),
+        loss=_given(geometry.tube_loss, table["throat loss"], against),
+        temperature_ratio=1.0 if port_K is None else array(port_K) / array(place.air_temperature_K),
+        inlet_area_m2=None if shutter is None else array(shutter) * array(geometry.shutter_opening),
+        inlet_loss=_given(geometry.inlet_loss, table["inlet loss"], against),
+    )
+    return jet, tube
+
+
+def _given(given: Numbers | None, usual: Coefficient, end: End) -> Array:
+    """What the geometry gives, without a spread, or the table's."""
+    return array(usual.at(end) if given is None else given)
+
+
+def _orifice_coefficient(geometry: BurnerGeometry, spread: Coefficient, end: End) -> Array:
+    nominal = array(geometry.orifice_coefficient)
+    ends = {"low": geometry.orifice_coefficient_low, "high": geometry.orifice_coefficient_high, "value": None}
+    found = ends[end]
+    return nominal * spread.at(end) if found is None else array(found)
+
+
+def _port_discharge(geometry: BurnerGeometry, end: End, own: Path | None) -> Array:
+    """Discharge of the ports: given, or by their depth."""
+    if geometry.port_discharge is not None:
+        return array(geometry.port_discharge)
+    table = coefficients(own)
+    if geometry.port_depth_m is None:
+        return array(table["port discharge, unknown depth"].at(end))
+    depth = array(geometry.port_depth_m) / array(geometry.port_width_m)
+    deep = depth >= table["deep port"].value
+    thin = table["port discharge, thin"].at(end)
+    return np.where(deep, table["port discharge, deep"].at(end), thin)

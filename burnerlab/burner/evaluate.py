@@ -1,0 +1,291 @@
+"""One burner on one gas: air, ports, and where the flame sits. Everything broadcasts, one burner or a million.
+
+The ports and the limits are worked out three times: at the nominal aeration and at both ends of its band.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.burner import ports, stability
+from burnerlab.burner.arrays import Array, Numbers, array
+from burnerlab.burner.coefficients import coefficients
+from burnerlab.burner.drawn import AirDrawn, primary_air
+from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings, burner_fuel
+from burnerlab.burner.mixture import primary_mixture
+from burnerlab.burner.ports import WallGradient
+from burnerlab.burner.stability import Limit, Mixture
+from burnerlab.orifice import nozzle
+
+__all__ = [
+    "AirDrawn",
+    "BurnerFuel",
+    "BurnerGeometry",
+    "BurnerState",
+    "Flame",
+    "Options",
+    "Surroundings",
+    "burner_fuel",
+    "evaluate",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flame:
+    """Ports and limits at one aeration; arrays over the cases, nan where something is not known."""
+
+    aeration: Array
+    gas_fraction: Array  # F
+    velocity_m_per_s: Array
+    wall: WallGradient
+    burning_velocity_m_per_s: Array  # nan where the flat flame is not believed
+    lift: Limit
+    light_back: Limit
+    light_back_is_bound: NDArray[np.bool_]  # flame slower than the slowest believed: the limit lies below
+    inner_cone_height_m: Array
+    quenching_width_m: Array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnerState:
+    """A burner on a gas at a pressure; arrays over the cases. A margin above 1 is on the good side of its limit."""
+
+    geometry: BurnerGeometry
+    fuel: BurnerFuel
+    gauge_pressure_Pa: Array
+    surroundings: Surroundings
+    options: Options
+    heat_input_gross_W: Array
+    air: AirDrawn
+    port_loading_W_per_mm2: Array
+    at: Flame  # at the nominal aeration
+    at_low: Flame  # at the least air
+    at_high: Flame  # at the most
+    secondary_air_m3_per_s: Array  # at the state of the surroundings
+    notes: tuple[str, ...]
+
+    @property
+    def primary_aeration(self) -> Array:
+        return self.air.aeration
+
+    @property
+    def primary_aeration_band(self) -> Array:
+        """Least and most, along the last axis."""
+        return np.stack([self.air.low, self.air.high], axis=-1)
+
+    @property
+    def wall_gradient_per_s(self) -> Array:
+        return self.at.wall.gradient_per_s
+
+    @property
+    def lift_margin(self) -> Array:
+        """Lift gradient over wall gradient."""
+        return self.at.lift.value / self.wall_gradient_per_s
+
+    @property
+    def lift_margin_band(self) -> Array:
+        """Over the spread of the limit and of the aeration, along the last axis."""
+        ends = [getattr(f.lift, end) / f.wall.gradient_per_s for f in self._flames for end in ("low", "high")]
+        return _span(ends)
+
+    @property
+    def light_back_margin(self) -> Array:
+        """Wall gradient over light-back gradient."""
+        return self.wall_gradient_per_s / self.at.light_back.value
+
+    @property
+    def light_back_margin_band(self) -> Array:
+        ends = [
+            f.wall.gradient_per_s / getattr(f.light_back, end)
+            for f in self._flames
+            for end in ("low", "high")
+        ]
+        return _span(ends)
+
+    @property
+    def yellow_tip_margin(self) -> Array:
+        """Primary aeration over the least without yellow tips; nan where there is no such limit."""
+        limit = self.fuel.yellow_tip.limit
+        return self.air.aeration / (np.nan if limit is None else limit.value)
+
+    @property
+    def yellow_tip_margin_band(self) -> Array:
+        limit = self.fuel.yellow_tip.limit
+        if limit is None:
+            return _span([self.yellow_tip_margin])
+        return _span([self.air.low / limit.high, self.air.high / limit.low])
+
+    @property
+    def inner_cone_height_m(self) -> Array:
+        return self.at.inner_cone_height_m
+
+    @property
+    def _flames(self) -> tuple[Flame, Flame, Flame]:
+        return self.at, self.at_low, self.at_high
+
+
+def _span(ends: list[Array]) -> Array:
+    together = np.stack(np.broadcast_arrays(*ends), axis=-1)
+    return np.stack([together.min(axis=-1), together.max(axis=-1)], axis=-1)
+
+
+def evaluate(
+    geometry: BurnerGeometry,
+    fuel: BurnerFuel,
+    gauge_pressure_Pa: Numbers,
+    surroundings: Surroundings | None = None,
+    options: Options | None = None,
+) -> BurnerState:
+    """A burner as built on a gas: heat input, primary air, port flow and the margins to the flame's limits.
+
+    gauge_pressure_Pa : before the orifice at full rate [Pa]
+    Raises UserError for a pressure that is not above the surroundings. Range: see each function.
+    Source: burner-momentum, burner-duct-theory, burner-lewis-von-elbe, burner-reed.
+
+    >>> from burnerlab.gas import load
+    >>> burner = BurnerGeometry(port_width_m=1.6e-3, port_count=120, orifice_diameter_m=1.4e-3, throat_m=14e-3)
+    >>> found = evaluate(burner, burner_fuel(load("natural-gas-typical")), 1740.0)
+    >>> float(found.primary_aeration), float(found.port_loading_W_per_mm2)
+    (0.672, 15.22)
+    """
+    place, asked = surroundings or Surroundings(), options or Options()
+    pressure = array(gauge_pressure_Pa)
+    heat, choked = _heat_input_W(geometry, fuel, pressure, place)
+    air = primary_air(geometry, fuel, place, asked, choked)
+    loading = ports.loading_W_per_mm2(heat * asked.load, geometry.port_area_m2)
+    case = _Case(geometry, fuel, place, loading, asked.own)
+    gas_flow = heat * asked.load / fuel.heating_value_J_per_m3 * _state(place)
+    excess = coefficients(asked.own)["secondary excess air"].value
+    return BurnerState(
+        geometry=geometry,
+        fuel=fuel,
+        gauge_pressure_Pa=pressure,
+        surroundings=place,
+        options=asked,
+        heat_input_gross_W=np.asarray(heat * asked.load),
+        air=air,
+        port_loading_W_per_mm2=loading,
+        at=_flame(case, air.aeration),
+        at_low=_flame(case, air.low),
+        at_high=_flame(case, air.high),
+        secondary_air_m3_per_s=ports.secondary_air_m3_per_s(
+            gas_flow, fuel.stoichiometric_air, air.aeration, excess
+        ),
+        notes=_notes(geometry, asked),
+    )
+
+
+def _state(place: Surroundings) -> Array:
+    """Ideal volume at the surroundings over that at 15 C, 101.325 kPa."""
+    warmer = array(place.air_temperature_K) / ports.REFERENCE_K
+    return np.asarray(warmer * (ports.REFERENCE_Pa / np.asarray(place.ambient_pressure_Pa)))
+
+
+def _heat_input_W(
+    geometry: BurnerGeometry, fuel: BurnerFuel, pressure: Array, place: Surroundings
+) -> tuple[Array, NDArray[np.bool_]]:
+    """Gross heat input at full rate, and whether the jet is choked."""
+    absolute = pressure + place.ambient_pressure_Pa
+    density = fuel.gas.density_kg_per_m3(place.gas_temperature_K, absolute)
+    exponent = fuel.gas.isentropic_exponent(place.gas_temperature_K, absolute)
+    flow = nozzle.mass_flow_kg_per_s(
+        geometry.orifice_diameter_m,
+        pressure,
+        place.ambient_pressure_Pa,
+        density,
+        exponent,
+        geometry.orifice_coefficient,
+        geometry.orifice_count,
+    )
+    choked = np.asarray(nozzle.choked(pressure, place.ambient_pressure_Pa, exponent))
+    return flow * fuel.heating_value_J_per_kg, choked
+
+
+def _notes(geometry: BurnerGeometry, asked: Options) -> tuple[str, ...]:
+    notes = []
+    if asked.aeration is None and geometry.throat_m is not None:
+        if geometry.shutter_area_m2 is None:
+            notes.append(
+                "the area of the air shutter is not given: the inlet is left out of the momentum balance"
+            )
+        notes.append(
+            "primary air with the correction measured on hot burners"
+            if asked.hot
+            else "primary air as with cold ports"
+            if geometry.port_temperature_K is None
+            else "primary air with hot ports; heating of gas and tube, which takes more off, is not in it"
+        )
+    if geometry.port_temperature_K is None:
+        notes.append("ports as cold as the air: hot ports raise velocity and both flame limits")
+    return tuple(notes)
+
+
+# ports and flame
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    geometry: BurnerGeometry
+    fuel: BurnerFuel
+    place: Surroundings
+    loading: Array
+    own: Path | None
+
+    @property
+    def port_K(self) -> Numbers:
+        given = self.geometry.port_temperature_K
+        return self.place.air_temperature_K if given is None else given
+
+    def mixture(self, aeration: Numbers) -> tuple[Mixture, Array]:
+        """Burning velocity and diffusivity of the primary mixture at an aeration, and its kinematic viscosity."""
+        parts, pressure = self.fuel.gas.composition, self.place.ambient_pressure_Pa
+        a = array(aeration)
+        flow = primary_mixture(
+            parts.names, parts.fractions, a * self.fuel.stoichiometric_air, self.port_K, pressure, self.own
+        )
+        with np.errstate(divide="ignore"):
+            ratio = 1.0 / a
+        unknown = np.full(np.shape(a), np.nan)
+        speed = unknown if self.fuel.burning is None else self.fuel.burning(ratio, self.port_K, pressure)
+        mixture = Mixture(
+            burning_velocity_m_per_s=speed, thermal_diffusivity_m2_per_s=flow.thermal_diffusivity_m2_per_s
+        )
+        return mixture, flow.kinematic_viscosity_m2_per_s
+
+
+def _flame(case: _Case, aeration: Array) -> Flame:
+    """Ports and limits of a case at an aeration."""
+    geometry, fuel, own = case.geometry, case.fuel, case.own
+    slot = geometry.slot_length_m is not None
+    fraction = stability.gas_fraction(fuel.stoichiometric_air, aeration)
+    velocity = ports.mixture_velocity_m_per_s(
+        case.loading,
+        fuel.heating_value_J_per_m3,
+        aeration * fuel.stoichiometric_air,
+        case.port_K,
+        pressure_Pa=case.place.ambient_pressure_Pa,
+    )
+    mixture, viscosity = case.mixture(aeration)
+    stoichiometric, _ = case.mixture(1.0)
+    width, depth = geometry.port_width_m, geometry.port_depth_m
+    slowest = coefficients(own)["slowest flame"].value
+    speed, alpha = mixture.burning_velocity_m_per_s, mixture.thermal_diffusivity_m2_per_s
+    is_slow = speed < slowest
+    held = replace(mixture, burning_velocity_m_per_s=np.where(is_slow, slowest, speed))
+    believed = np.where(is_slow, np.nan, speed)
+    return Flame(
+        aeration=aeration,
+        gas_fraction=fraction,
+        velocity_m_per_s=velocity,
+        wall=ports.wall_gradient(velocity, width, viscosity, slot=slot, depth_m=depth, own=own),
+        burning_velocity_m_per_s=believed,
+        lift=stability.lift_limit(fraction, mixture, stoichiometric, own),
+        light_back=stability.light_back_limit(held, own),
+        light_back_is_bound=is_slow,
+        inner_cone_height_m=ports.inner_cone_height_m(velocity, believed, width),
+        quenching_width_m=ports.quenching_width_m(alpha, believed, slot, own),
+    )

@@ -1,0 +1,226 @@
+"""Between which limits the flame sits: light-back, lift and yellow tipping, each with how far it can be trusted.
+
+Composition is told by F, the fuel fraction of the primary mixture over its stoichiometric one; F is not the
+equivalence ratio: methane with half its air has an equivalence ratio of 2 and F = 1.83.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.burner.arrays import Array, Numbers, array
+from burnerlab.burner.coefficients import Coefficient, coefficients
+from burnerlab.quantity.error import UserError
+
+if TYPE_CHECKING:
+    from burnerlab.gas import Gas
+
+Trust = Literal["exact", "good", "indicative"]
+
+LEAN_NOTE = "Reed's form with today's burning velocities, within its range"
+RICH_NOTE = (
+    "beyond a fuel fraction of 1.2 Reed's form falls with the burning velocity, which burners do not do; "
+    "a provisional power of the fuel fraction stands in for measured blow-off curves, within a factor of two"
+)
+LIGHT_BACK_NOTE = "one factor through three recalled peaks of light-back curves, within about 30 %"
+YELLOW_NOTE = "recalled constants of Bulletin 36; port size and loading, which move the limit, are not in it"
+
+
+class Burning(Protocol):
+    """Laminar burning velocity of one gas with air, read from a table."""
+
+    def __call__(
+        self, equivalence_ratio: Numbers, unburnt_temperature_K: Numbers, pressure_Pa: Numbers
+    ) -> Array:
+        """Burning velocity [m/s]; nan where the table has none."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """A limit with its spread; arrays over the cases."""
+
+    value: Array
+    low: Array
+    high: Array
+    trust: Trust
+    sources: tuple[str, ...]
+    provenance: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mixture:
+    """What the limits ask of a primary mixture; arrays over the cases."""
+
+    burning_velocity_m_per_s: Array
+    thermal_diffusivity_m2_per_s: Array
+
+
+def gas_fraction(stoichiometric_air: Numbers, aeration: Numbers) -> Array:
+    """Fuel fraction of the primary mixture over its stoichiometric one, F = (1 + A)/(1 + a A) [-].
+
+    stoichiometric_air : A [m3/m3]; aeration : a, primary over stoichiometric air [-]
+
+    >>> round(float(gas_fraction(9.547, 0.55)), 3), round(float(gas_fraction(23.87, 0.60)), 3)
+    (1.687, 1.623)
+    """
+    air = array(stoichiometric_air)
+    found: Array = (1.0 + air) / (1.0 + array(aeration) * air)
+    return found
+
+
+def aeration_of(stoichiometric_air: Numbers, gas_fraction: Numbers) -> Array:
+    """The aeration at which the mixture has that fuel fraction, a = ((1 + A)/F - 1)/A [-].
+
+    >>> round(float(aeration_of(9.547, 1.2)), 3)
+    0.816
+    """
+    air = array(stoichiometric_air)
+    found: Array = ((1.0 + air) / array(gas_fraction) - 1.0) / air
+    return found
+
+
+def light_back_limit(mixture: Mixture, own: Path | None = None) -> Limit:
+    """Wall gradient below which the flame burns back into the port, g_F = c Su^2/alpha, c = 0.06 [1/s].
+
+    Not c = 1: a Karlovitz number of one is sixteen times too high for a laminar port.
+    Range: laminar ports wider than the quenching distance, at the port's temperature. Indicative.
+    Source: burner-lewis-von-elbe.
+
+    >>> methane = Mixture(burning_velocity_m_per_s=np.array(0.3787), thermal_diffusivity_m2_per_s=np.array(2.231e-5))
+    >>> float(light_back_limit(methane).value)
+    385.7
+    """
+    factor = coefficients(own)["light-back factor"]
+    unit = mixture.burning_velocity_m_per_s**2 / mixture.thermal_diffusivity_m2_per_s
+    return _scaled(unit, factor, LIGHT_BACK_NOTE)
+
+
+def reed_gradient_per_s(gas_fraction: Numbers, mixture: Mixture, own: Path | None = None) -> Array:
+    """Lift gradient of Reed's form, g_B = 0.23 [1 + (F^6.4 - 1) a_s] Su^2/alpha, a_s = 1 above F = 1, else 0 [1/s].
+
+    mixture : at that fuel fraction. Range: F up to 1.2. Source: burner-reed.
+
+    >>> lean = Mixture(burning_velocity_m_per_s=np.array(0.3384), thermal_diffusivity_m2_per_s=np.array(2.2294e-5))
+    >>> rich = Mixture(burning_velocity_m_per_s=np.array(0.3349), thermal_diffusivity_m2_per_s=np.array(2.2342e-5))
+    >>> float(reed_gradient_per_s(0.9086, lean)), float(reed_gradient_per_s(1.1777, rich))
+    (1181.4, 3289.0)
+    """
+    table, fraction = coefficients(own), array(gas_fraction)
+    stretch = np.where(fraction > 1.0, fraction ** table["Reed exponent"].value, 1.0)
+    unit = mixture.burning_velocity_m_per_s**2 / mixture.thermal_diffusivity_m2_per_s
+    found: Array = table["Reed factor"].value * stretch * unit
+    return found
+
+
+def rich_lift_gradient_per_s(
+    gas_fraction: Numbers, stoichiometric: Mixture, own: Path | None = None
+) -> Array:
+    """Lift gradient of a rich mixture, g_B(1) F^4.9 with Reed's g_B(1) [1/s]; provisional.
+
+    stoichiometric : the mixture at F = 1. Source: burner-rich-rule.
+
+    >>> methane = Mixture(burning_velocity_m_per_s=np.array(0.3787), thermal_diffusivity_m2_per_s=np.array(2.231e-5))
+    >>> float(rich_lift_gradient_per_s(1.5676, methane))
+    13380.5
+    """
+    exponent = coefficients(own)["rich lift exponent"].value
+    found: Array = reed_gradient_per_s(1.0, stoichiometric, own) * array(gas_fraction) ** exponent
+    return found
+
+
+def is_rich(gas_fraction: Numbers, own: Path | None = None) -> NDArray[np.bool_]:
+    """Whether a mixture lies beyond the range in which Reed's form is used."""
+    return np.asarray(gas_fraction) > coefficients(own)["Reed gas fraction"].value
+
+
+def lift_limit(
+    gas_fraction: Numbers, mixture: Mixture, stoichiometric: Mixture, own: Path | None = None
+) -> Limit:
+    """Wall gradient above which the flame lifts: Reed's form to F = 1.2, the provisional rule beyond [1/s].
+
+    mixture : at the fuel fraction, stoichiometric : at F = 1, both at the port's temperature and pressure.
+    Indicative throughout; the two forms do not meet, for they are not one law. Source: burner-reed.
+    """
+    table = coefficients(own)
+    rich = is_rich(gas_fraction, own)
+    lean = reed_gradient_per_s(np.where(rich, 1.0, gas_fraction), _chosen(rich, mixture, stoichiometric), own)
+    value = np.where(rich, rich_lift_gradient_per_s(gas_fraction, stoichiometric, own), lean)
+    factor, spread = table["Reed factor"], table["rich lift spread"]
+    return Limit(
+        value=value,
+        low=value * np.where(rich, spread.low, factor.low / factor.value),
+        high=value * np.where(rich, spread.high, factor.high / factor.value),
+        trust="indicative",
+        sources=(factor.source, spread.source),
+        provenance=factor.provenance,
+        note=RICH_NOTE if bool(np.any(rich)) else LEAN_NOTE,
+    )
+
+
+def _chosen(rich: NDArray[np.bool_], mixture: Mixture, stoichiometric: Mixture) -> Mixture:
+    """The mixture where Reed's form is used; any number elsewhere."""
+    return Mixture(
+        burning_velocity_m_per_s=np.where(
+            rich, stoichiometric.burning_velocity_m_per_s, mixture.burning_velocity_m_per_s
+        ),
+        thermal_diffusivity_m2_per_s=mixture.thermal_diffusivity_m2_per_s,
+    )
+
+
+def _scaled(unit: Array, factor: Coefficient, note: str) -> Limit:
+    return Limit(
+        value=unit * factor.value,
+        low=unit * factor.low,
+        high=unit * factor.high,
+        trust="indicative",
+        sources=(factor.source,),
+        provenance=factor.provenance,
+        note=note,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class YellowTip:
+    """The least primary aeration without yellow tips, or why none is told."""
+
+    limit: Limit | None
+    why_not: str = ""
+
+
+def yellow_tip_limit(gas: Gas, own: Path | None = None) -> YellowTip:
+    """Primary aeration below which tips are yellow, Y = sum(T x)/(A + 7 inerts - 26.3 oxygen) [-].
+
+    A gas whose parts all burn without soot has none. Indicative. Source: aga-bulletin-36 (recalled).
+
+    >>> from burnerlab.gas import load
+    >>> found = yellow_tip_limit(load("propane")).limit
+    >>> float(found.value), float(found.low)
+    (0.411, 0.349)
+    """
+    from burnerlab.gas.indices import bulletin_factors
+
+    try:
+        factor = bulletin_factors(gas).Y
+    except UserError as error:
+        return YellowTip(limit=None, why_not="; ".join(problem.what for problem in error.problems))
+    if factor <= 0.0:
+        return YellowTip(limit=None, why_not="no part of this gas burns with a yellow tip")
+    scale = coefficients(own)["yellow tip scale"]
+    found = _scaled(np.asarray(factor), scale, YELLOW_NOTE)
+    return YellowTip(
+        limit=Limit(
+            value=found.value,
+            low=found.low,
+            high=found.high,
+            trust="indicative",
+            sources=("aga-bulletin-36", scale.source),
+            provenance="memory",
+            note=YELLOW_NOTE,
+        )
+    )
