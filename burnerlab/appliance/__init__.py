@@ -27,6 +27,8 @@ from burnerlab.appliance.model import (
     Tolerance,
 )
 from burnerlab.appliance.montecarlo import tolerance
+from burnerlab.appliance.operate import operate
+from burnerlab.appliance.operation import BurnerOperation, ElementDrop, Operation, Worst
 from burnerlab.appliance.pressures import (
     for_country,
     match_pressure,
@@ -46,33 +48,42 @@ from burnerlab.appliance.result import (
 from burnerlab.appliance.spreads import CauseShare, InputSpread, ToleranceResult, default_spreads
 from burnerlab.appliance.target import ConversionTarget, Options
 from burnerlab.appliance.tolerances import read_tolerance
+from burnerlab.appliance.train import Manifold, Run, Train, TrainRegulator
 
 __all__ = [
     "Appliance",
     "Burner",
     "BurnerConversion",
+    "BurnerOperation",
     "CauseShare",
     "Conversion",
     "ConversionTarget",
     "DrillChoice",
+    "ElementDrop",
     "Finding",
     "GasUsed",
     "InjectorRow",
     "InjectorTable",
     "InputSpread",
     "Limits",
+    "Manifold",
     "NotEvaluated",
+    "Operation",
     "Options",
     "Orifice",
     "OwnTables",
     "Place",
     "Ports",
+    "Run",
     "Shutter",
     "Spread",
     "Supplied",
     "Supply",
     "Tolerance",
     "ToleranceResult",
+    "Train",
+    "TrainRegulator",
+    "Worst",
     "category_supplies",
     "changed",
     "convert",
@@ -84,6 +95,7 @@ __all__ = [
     "for_country",
     "injector_table",
     "match_pressure",
+    "operate",
     "pressures_of",
     "read_appliance",
     "read_appliance_text",

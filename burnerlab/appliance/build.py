@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from burnerlab.appliance import model
 from burnerlab.appliance.lines import KeyPath, spell
 from burnerlab.appliance.ranges import limit
+from burnerlab.appliance.train_build import train_of, valve
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import Problem, UserError
 
@@ -43,6 +44,8 @@ def build(text: schema.ProjectText, file: Path, found: Found) -> model.Appliance
     tables = _tables(text.tables, file.parent, found)
     limits = _limits(text.limits, tables, found)
     supply = _supply(text, found)
+    if supply.gas is not None:  # None when the file names no gas, which is then among the problems
+        supply = replace(supply, train=train_of(text, supply, tables, found))
     burners = _burners(text.burner, tables, found)
     spreads = _spreads(text.tolerance, found)
     if found.problems:
@@ -135,10 +138,10 @@ def _burners(
         seen.setdefault(text.name, i)
         with found.at("burner", i, "orifice", "shape"):
             shape_named(text.orifice.shape, tables.discharge)
-    return tuple(_burner(text) for text in texts)
+    return tuple(_burner(text, tables) for text in texts)
 
 
-def _burner(text: schema.BurnerText) -> model.Burner:
+def _burner(text: schema.BurnerText, tables: model.OwnTables) -> model.Burner:
     return model.Burner(
         name=text.name,
         kind=next(kind for kind in model.BURNER_KINDS if kind == text.kind),
@@ -149,6 +152,7 @@ def _burner(text: schema.BurnerText) -> model.Burner:
         throat_m=text.throat,
         ports=None if text.ports is None else _ports(text.ports),
         places=tuple(_place(place) for place in text.place or ()),
+        valve=None if text.valve is None else valve(text.valve, tables),
         shutter=None
         if text.shutter is None
         else model.Shutter(opening=text.shutter.opening, full_area_m2=text.shutter.area),

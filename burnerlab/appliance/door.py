@@ -165,7 +165,7 @@ def turndown(value: Any) -> float:
     return share
 
 
-def rate(value: Any, basis: str) -> float:
+def rate(value: Any, basis: str, range_name: str = "heat_input") -> float:
     """A heat input [W] that must not contradict the file's basis ("" when the file gives none)."""
     found = read_rate(as_text(value, "a heat input", "12 kBtu/h"))
     if basis and found.basis is not None and found.basis != basis:
@@ -174,11 +174,11 @@ def rate(value: Any, basis: str) -> float:
             accepted="one basis for the whole file",
             fix=f"convert it to {basis}, or leave the word out",
         )
-    held = limit("heat_input")
+    held = limit(range_name)
     span = f"{held.low / 1e3:g} to {held.high / 1e3:g} kW"
     if not held.low <= found.power_W <= held.high:
         raise complaint(
-            f"reads {found.power_W / 1e3:.4g} kW, outside {span} for one burner",
+            f"reads {found.power_W / 1e3:.4g} kW, outside {span} ({held.what})",
             accepted=span,
             fix="check the unit (kBtu/h, kW, W)",
         )

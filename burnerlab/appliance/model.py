@@ -8,7 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
+    from burnerlab.appliance.train import Train
     from burnerlab.gas import DeclaredGas, Gas
+    from burnerlab.supply.valve import Valve
 
 Basis = Literal["gross", "net"]
 BurnerKind = Literal["tube", "ring", "box", "tile", "rear"]
@@ -75,6 +77,7 @@ class Burner:
     throat_m: float | None = None
     places: tuple[Place, ...] = ()
     shutter: Shutter | None = None
+    valve: Valve | None = None  # its own; None takes the train's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +92,7 @@ class Supply:
     ambient_pressure_Pa: float = 101_325.0
     gas_temperature_K: float = 288.15
     allow_high_pressure: bool = False
+    train: Train | None = None  # what stands before the manifold; None: its pressure is taken as given
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,6 +122,11 @@ class OwnTables:
     altitude_policies: Path | None = None
     input_tolerances: Path | None = None
     supply_pressures: Path | None = None
+    supply_limits: Path | None = None
+    regulators: Path | None = None
+    pipes: Path | None = None
+    fittings: Path | None = None
+    roughness: Path | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

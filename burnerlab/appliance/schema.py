@@ -12,6 +12,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationIn
 
 from burnerlab.appliance import door
 from burnerlab.appliance.model import BURNER_KINDS
+from burnerlab.appliance.train_schema import InletPressure, ManifoldText, RegulatorText, RunText, ValveText
 from burnerlab.quantity import Kind, UserError
 
 
@@ -93,6 +94,12 @@ class SupplyText(Table):
         288.15
     )
     allow_high_pressure: Switch = False
+    inlet: InletPressure | None = None
+    regulator: RegulatorText | None = None
+    hose: RunText | None = None
+    pipe: RunText | None = None
+    manifold: ManifoldText | None = None
+    valve: ValveText | None = None
 
     @model_validator(mode="after")
     def _agrees(self) -> SupplyText:
@@ -126,6 +133,11 @@ class TablesText(Table):
     altitude_policies: TableFile | None = None
     input_tolerances: TableFile | None = None
     supply_pressures: TableFile | None = None
+    supply_limits: TableFile | None = None
+    regulators: TableFile | None = None
+    pipes: TableFile | None = None
+    fittings: TableFile | None = None
+    roughness: TableFile | None = None
 
 
 class SpreadText(Table):
@@ -207,6 +219,7 @@ class BurnerText(Table):
     throat: Size | None = None
     place: Annotated[list[PlaceText], _as(door.one_or_many)] | None = None
     shutter: ShutterText | None = None
+    valve: ValveText | None = None
 
     @model_validator(mode="after")
     def _places(self) -> BurnerText:

@@ -38,8 +38,8 @@ def rising_root(
     fa, fb = function(a), function(b)
     a, b, fa, fb = (np.array(one) for one in np.broadcast_arrays(a, b, fa, fb))
     at_low, at_high = fa > 0.0, fb < 0.0
-    x = np.where(at_low, a, b)
-    done = at_low | at_high
+    x = np.where(at_low | (fa == 0.0), a, b)
+    done = at_low | at_high | (fa == 0.0) | (fb == 0.0)
     width = tolerance * np.abs(b - a) + 1e-300
     for step in range(MOST_STEPS):
         with np.errstate(invalid="ignore", divide="ignore"):

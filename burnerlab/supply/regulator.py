@@ -73,7 +73,10 @@ def held_pressure_Pa(regulator: Regulator, mass_flow_kg_per_s: ArrayLike) -> Any
 
 
 def wide_open_pressure_Pa(
-    regulator: Regulator, mass_flow_kg_per_s: ArrayLike, inlet_pressure_Pa: float, ambient_pressure_Pa: float
+    regulator: Regulator,
+    mass_flow_kg_per_s: ArrayLike,
+    inlet_pressure_Pa: ArrayLike,
+    ambient_pressure_Pa: float,
 ) -> Any:
     """Outlet pressure of the wide-open valve: p2^2 = p1^2 - (p1^2 - p_limit^2)(m/m_limit)^2, absolute.
 
@@ -85,19 +88,19 @@ def wide_open_pressure_Pa(
     [2740.0, -5837.7]
     """
     flow = np.asarray(mass_flow_kg_per_s, dtype=np.float64)
-    p1 = inlet_pressure_Pa + ambient_pressure_Pa
+    p1 = np.asarray(inlet_pressure_Pa, dtype=np.float64) + ambient_pressure_Pa
     if not math.isfinite(regulator.flow_limit_kg_per_s):
-        return np.full_like(flow, inlet_pressure_Pa)
+        return p1 - ambient_pressure_Pa + 0.0 * flow
     at_limit = float(held_pressure_Pa(regulator, regulator.flow_limit_kg_per_s)) + ambient_pressure_Pa
     share = np.square(flow / regulator.flow_limit_kg_per_s)
-    left = p1 * p1 - max(p1 * p1 - at_limit * at_limit, 0.0) * share
+    left = p1 * p1 - np.maximum(p1 * p1 - at_limit * at_limit, 0.0) * share
     return np.sqrt(np.maximum(left, 0.0)) - ambient_pressure_Pa
 
 
 def outlet_pressure_Pa(
     regulator: Regulator,
     mass_flow_kg_per_s: ArrayLike,
-    inlet_pressure_Pa: float | None = None,
+    inlet_pressure_Pa: ArrayLike | None = None,
     ambient_pressure_Pa: float = 101325.0,
 ) -> Any:
     """Outlet pressure of a regulator at a flow: what the spring holds, or less when the valve is wide open.

@@ -1,0 +1,310 @@
+"""From a solved network to what is told of it: burners, elements, the worst combinations, findings."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from burnerlab.appliance import supply_findings
+from burnerlab.appliance.model import Burner
+from burnerlab.appliance.network import Array, LEAST_RISE_Pa, Solution, Tap, jet_kg_per_s
+from burnerlab.appliance.operate import Plant
+from burnerlab.appliance.operation import BurnerOperation, ElementDrop, Operation, Worst
+from burnerlab.appliance.result import Finding, Trust
+from burnerlab.orifice import nozzle
+from burnerlab.quantity.error import Problem, UserError
+from burnerlab.supply import piping
+from burnerlab.supply.figures import supply_figure
+from burnerlab.supply.piping import TRANSITION, PipeFlow, pipe_flow, regime_of
+
+ASKED = 0  # row of a solution, see ``operate.cases_of``
+STARVED = "the supply gives these burners no pressure"
+
+
+def report(plant: Plant, on: tuple[str, ...], cases: tuple[str, ...], solution: Solution) -> Operation:
+    """Everything an Operation holds. Raises UserError where the asked case is beyond the models."""
+    if bool(solution.starved[ASKED]):
+        fix = "take a wider hose or pipe, a larger regulator, or fewer burners"
+        raise UserError(Problem(STARVED, ", ".join(on), "supply", fix=fix))
+    nominal = _at_nominal(plant)
+    burners = tuple(_burner(plant, solution, on, j, nominal) for j in range(len(plant.taps)))
+    elements = _elements(plant, solution, burners)
+    lowest, highest, skipped = _worst(plant, cases, solution, nominal)
+    notes = (*plant.notes, *_assumed(plant), *skipped)
+    return Operation(
+        appliance=plant.appliance.name,
+        gas=plant.appliance.supply.gas.name,
+        on=on,
+        nominal_pressure_Pa=plant.nominal_Pa,
+        manifold_pressure_Pa=float(solution.manifold_pressure_Pa[ASKED]) - plant.ambient_Pa,
+        ambient_pressure_Pa=plant.ambient_Pa,
+        gas_temperature_K=plant.appliance.supply.gas_temperature_K,
+        mass_flow_kg_per_s=float(solution.trunk_flow_kg_per_s[ASKED]),
+        heat_input_gross_W=sum(b.heat_input_gross_W * b.count for b in burners),
+        heat_input_net_W=sum(b.heat_input_net_W * b.count for b in burners),
+        burners=burners,
+        elements=elements,
+        binding=_binding(elements),
+        lowest=lowest,
+        highest=highest,
+        findings=tuple(_findings(plant, burners, elements, lowest, highest, solution)),
+        trust=_trust(plant, elements),
+        notes=notes,
+    )
+
+
+def _heat(plant: Plant, basis: str) -> float:
+    return plant.gas.heating_value_J_per_kg(basis)
+
+
+def _at_nominal(plant: Plant) -> list[float]:
+    """Gross heat input of one burner of each kind with the nominal pressure before its orifice [W]."""
+    pressure = np.array([plant.nominal_Pa + plant.ambient_Pa])
+    return [
+        float(jet_kg_per_s(plant.stream, tap.orifice_area_m2, pressure)[0]) * _heat(plant, "gross")
+        for tap in plant.taps
+    ]
+
+
+def _burner(
+    plant: Plant, solution: Solution, on: tuple[str, ...], j: int, nominal: list[float]
+) -> BurnerOperation:
+    burner: Burner = plant.appliance.burners[j]
+    burns = burner.name in on
+    flow = float(solution.flow_kg_per_s[ASKED, j])
+    gross, per_rating = (
+        flow * _heat(plant, "gross"),
+        _heat(plant, "gross") / _heat(plant, plant.appliance.rating),
+    )
+    rate = burner.rate_W * per_rating
+    absolute = float(solution.orifice_pressure_Pa[ASKED, j])
+    k = float(plant.stream.exponent_at(np.asarray(absolute)))
+    return BurnerOperation(
+        name=burner.name,
+        index=j,
+        count=burner.count,
+        on=burns,
+        pressure_Pa=absolute - plant.ambient_Pa,
+        tap_pressure_Pa=float(solution.tap_pressure_Pa[ASKED, j]) - plant.ambient_Pa,
+        mass_flow_kg_per_s=flow,
+        heat_input_gross_W=gross,
+        heat_input_net_W=flow * _heat(plant, "net"),
+        rate_gross_W=rate,
+        deviation=gross / rate - 1.0 if burns else None,
+        nominal_gross_W=nominal[j],
+        from_nominal=gross / nominal[j] - 1.0 if burns else None,
+        choked=burns and bool(nozzle.choked(absolute - plant.ambient_Pa, plant.ambient_Pa, k)),
+    )
+
+
+def _elements(
+    plant: Plant, solution: Solution, burners: tuple[BurnerOperation, ...]
+) -> tuple[ElementDrop, ...]:
+    """The trunk in the order the gas flows, then the manifold and the dearest valve."""
+    if plant.train is None:
+        return ()
+    flow = float(solution.trunk_flow_kg_per_s[ASKED])
+    along = [float(p[0]) for p in plant.trunk_Pa(np.array([flow]))]
+    found: list[ElementDrop] = []
+    if plant.regulator is not None and not plant.regulator_is_last:
+        found.append(_regulator(plant, plant.inlet_gauge_Pa, along[0] - plant.ambient_Pa, flow))
+    for run, before in zip(plant.runs, along, strict=False):
+        density = float(plant.stream.density_kg_per_m3(np.asarray(before)))
+        passing = pipe_flow(run.pipe, flow, before, density, plant.stream.viscosity_Pa_s)
+        found.append(_run(passing, run.kind, plant.ambient_Pa))
+    if plant.regulator is not None and plant.regulator_is_last:
+        found.append(_regulator(plant, along[-2] - plant.ambient_Pa, along[-1] - plant.ambient_Pa, flow))
+    found += [*_manifold(plant, solution, burners), *_valve(plant, burners)]
+    return _with_shares(found)
+
+
+def _regulator(plant: Plant, inlet_Pa: float | None, outlet_Pa: float, flow: float) -> ElementDrop:
+    return ElementDrop(
+        name=f"regulator ({plant.regulator.name})"
+        if plant.regulator and plant.regulator.name
+        else "regulator",
+        kind="regulator",
+        inlet_pressure_Pa=inlet_Pa,
+        outlet_pressure_Pa=outlet_Pa,
+        drop_Pa=None if inlet_Pa is None else inlet_Pa - outlet_Pa,
+        mass_flow_kg_per_s=flow,
+        reynolds=None,
+        regime="",
+        velocity_m_per_s=None,
+        share=None,
+    )
+
+
+def _run(passing: PipeFlow, kind: str, ambient_Pa: float) -> ElementDrop:
+    gauge = passing.inlet_pressure_Pa - ambient_Pa
+    return ElementDrop(
+        name=kind,
+        kind=kind,
+        inlet_pressure_Pa=gauge,
+        outlet_pressure_Pa=gauge - passing.drop_Pa,
+        drop_Pa=passing.drop_Pa,
+        mass_flow_kg_per_s=passing.mass_flow_kg_per_s,
+        reynolds=passing.reynolds,
+        regime=passing.regime,
+        velocity_m_per_s=passing.velocity_m_per_s,
+        share=None,
+        notes=passing.notes,
+    )
+
+
+def _manifold(plant: Plant, solution: Solution, burners: tuple[BurnerOperation, ...]) -> list[ElementDrop]:
+    """From the inlet of the manifold to the last burner that is on."""
+    lit = [b for b in burners if b.on]
+    last = lit[-1]
+    if not any(tap.length_m for tap in plant.taps[: last.index + 1]):
+        return []
+    inlet = float(solution.manifold_pressure_Pa[ASKED])
+    flow = float(solution.trunk_flow_kg_per_s[ASKED])
+    tap: Tap = plant.taps[0]
+    re = float(piping.reynolds(flow, tap.diameter_m, plant.stream.viscosity_Pa_s))
+    density = float(plant.stream.density_kg_per_m3(np.asarray(inlet)))
+    gauge = inlet - plant.ambient_Pa
+    regime = regime_of(re)
+    spread = supply_figure("transition spread")
+    return [
+        ElementDrop(
+            name="manifold",
+            kind="manifold",
+            inlet_pressure_Pa=gauge,
+            outlet_pressure_Pa=last.tap_pressure_Pa,
+            drop_Pa=gauge - last.tap_pressure_Pa,
+            mass_flow_kg_per_s=flow,
+            reynolds=re,
+            regime=regime,
+            velocity_m_per_s=flow / (density * np.pi / 4.0 * tap.diameter_m**2),
+            share=None,
+            notes=(f"between laminar and turbulent: friction uncertain by {100 * spread.value:.0f} %",)
+            if regime == TRANSITION
+            else (),
+        )
+    ]
+
+
+def _valve(plant: Plant, burners: tuple[BurnerOperation, ...]) -> list[ElementDrop]:
+    """The valve that takes most of the pressure."""
+    lit = [b for b in burners if b.on and np.isfinite(plant.taps[b.index].valve_area_m2)]
+    if not lit:
+        return []
+    dearest = max(lit, key=lambda b: b.tap_pressure_Pa - b.pressure_Pa)
+    return [
+        ElementDrop(
+            name=f"valve of {dearest.name}",
+            kind="valve",
+            inlet_pressure_Pa=dearest.tap_pressure_Pa,
+            outlet_pressure_Pa=dearest.pressure_Pa,
+            drop_Pa=dearest.tap_pressure_Pa - dearest.pressure_Pa,
+            mass_flow_kg_per_s=dearest.mass_flow_kg_per_s,
+            reynolds=None,
+            regime="",
+            velocity_m_per_s=None,
+            share=None,
+        )
+    ]
+
+
+def _with_shares(elements: list[ElementDrop]) -> tuple[ElementDrop, ...]:
+    counted = [e for e in elements if e.kind != "regulator" and e.drop_Pa is not None]
+    total = sum(e.drop_Pa for e in counted if e.drop_Pa is not None)
+    return tuple(
+        replace(e, share=e.drop_Pa / total) if e in counted and e.drop_Pa is not None and total > 0.0 else e
+        for e in elements
+    )
+
+
+def _binding(elements: tuple[ElementDrop, ...]) -> str:
+    """The element besides the regulator that takes most of the pressure."""
+    counted = [e for e in elements if e.share is not None]
+    return max(counted, key=lambda e: e.share or 0.0).name if counted else ""
+
+
+def _worst(
+    plant: Plant, cases: tuple[str, ...], solution: Solution, nominal: list[float]
+) -> tuple[Worst, Worst, tuple[str, ...]]:
+    """Burner and combination with the least and the most of its nominal input."""
+    names = [burner.name for burner in plant.appliance.burners]
+    beyond = _beyond(plant, solution)
+    gross: Array = solution.flow_kg_per_s * _heat(plant, "gross")
+    found = [
+        Worst(
+            case=case,
+            burner=names[j],
+            pressure_Pa=float(solution.orifice_pressure_Pa[i, j]) - plant.ambient_Pa,
+            heat_input_gross_W=float(gross[i, j]),
+            from_nominal=float(gross[i, j]) / nominal[j] - 1.0,
+        )
+        for i, case in enumerate(cases)
+        if not beyond[i]
+        for j in range(len(names))
+        if gross[i, j] > 0.0
+    ]
+    skipped = tuple(
+        f"{case}: left out, beyond what the supply can pass"
+        for case, out in zip(cases, beyond, strict=True)
+        if out
+    )
+    return min(found, key=lambda w: w.from_nominal), max(found, key=lambda w: w.from_nominal), skipped
+
+
+def _beyond(plant: Plant, solution: Solution) -> list[bool]:
+    """Cases in which the supply starves or a pipe loses more than its model describes."""
+    most = supply_figure("largest drop share", plant.appliance.tables.supply_limits).value
+    along = plant.trunk_Pa(solution.trunk_flow_kg_per_s)
+    out = solution.starved | (solution.manifold_pressure_Pa - plant.ambient_Pa <= 2 * LEAST_RISE_Pa)
+    for _, before, behind in zip(plant.runs, along, along[1:], strict=False):
+        out = out | (before - behind > most * before)
+    return [bool(one) for one in out]
+
+
+def _assumed(plant: Plant) -> tuple[str, ...]:
+    """Figures that the file leaves to tables, each with the element it belongs to."""
+    train = plant.train
+    if train is None:
+        return ()
+    parts = [(run.kind, run.assumed) for run in plant.runs]
+    if train.regulator is not None:
+        parts.insert(0, ("regulator", train.regulator.assumed))
+    if train.manifold is not None:
+        parts.append(("manifold", train.manifold.assumed))
+    return tuple(f"{name}: {text}" for name, texts in parts for text in texts)
+
+
+def _trust(plant: Plant, elements: tuple[ElementDrop, ...]) -> Trust:
+    """Good, unless a typical or unknown regulator, a guessed fitting or the transition stands behind a figure."""
+    train = plant.train
+    if train is None:
+        return "good"
+    regulator = train.regulator
+    guessed = any(run.pipe.loss_coefficient > 0.0 for run in plant.runs)
+    if regulator is not None:
+        guessed = guessed or bool(regulator.assumed or regulator.unknown)
+    if plant.regulator is not None:
+        guessed = guessed or elements[0].mass_flow_kg_per_s > plant.regulator.flow_limit_kg_per_s
+    return "indicative" if guessed or any(e.regime == TRANSITION for e in elements) else "good"
+
+
+def _findings(
+    plant: Plant,
+    burners: tuple[BurnerOperation, ...],
+    elements: tuple[ElementDrop, ...],
+    lowest: Worst,
+    highest: Worst,
+    solution: Solution,
+) -> list[Finding]:
+    band, own = plant.appliance.limits.tolerance, plant.appliance.tables.supply_limits
+    found = [finding for burner in burners for finding in supply_findings.of_burner(burner, band)]
+    if plant.train is None:
+        return [*found, supply_findings.no_train()]
+    found += supply_findings.of_piping(elements, plant.nominal_Pa, own)
+    if plant.regulator is not None:
+        inlet = next(e.inlet_pressure_Pa for e in elements if e.kind == "regulator")
+        flow = float(solution.trunk_flow_kg_per_s[ASKED])
+        found += supply_findings.of_regulator(plant.regulator, plant.train, flow, inlet)
+        found += supply_findings.of_lock_up(plant.regulator, plant.appliance.supply.high_gauge_pressure_Pa)
+    found += supply_findings.of_worst(lowest, highest, band)
+    return found

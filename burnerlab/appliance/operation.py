@@ -1,0 +1,79 @@
+"""What burners get when they burn together: frozen results with what each element of the supply costs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from burnerlab.appliance.result import Finding, Trust
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnerOperation:
+    """One kind of burner in operation; figures are those of one burner of the kind."""
+
+    name: str
+    index: int  # in the file
+    count: int
+    on: bool
+    pressure_Pa: float  # gauge, before the orifice; before the closed valve when off
+    tap_pressure_Pa: float  # gauge, in the manifold
+    mass_flow_kg_per_s: float
+    heat_input_gross_W: float
+    heat_input_net_W: float
+    rate_gross_W: float
+    deviation: float | None  # of the heat input from the rating [-]; None when off
+    nominal_gross_W: float  # with the nominal pressure before the orifice
+    from_nominal: float | None  # of the heat input from that [-]; None when off
+    choked: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ElementDrop:
+    """What one element of the supply takes of the pressure."""
+
+    name: str
+    kind: str  # regulator, hose, pipe, manifold, valve
+    inlet_pressure_Pa: float | None  # gauge; None for a regulator whose inlet is not known
+    outlet_pressure_Pa: float  # gauge
+    drop_Pa: float | None
+    mass_flow_kg_per_s: float
+    reynolds: float | None
+    regime: str
+    velocity_m_per_s: float | None
+    share: float | None  # of the pressure lost between the first element after the regulator and the orifice
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Worst:
+    """The lowest and the highest pressure before an orifice among the combinations looked at."""
+
+    case: str
+    burner: str
+    pressure_Pa: float  # gauge
+    heat_input_gross_W: float
+    from_nominal: float  # [-]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Operation:
+    """An appliance with a set of its burners on."""
+
+    appliance: str
+    gas: str
+    on: tuple[str, ...]
+    nominal_pressure_Pa: float  # gauge, as the file or the conversion states it for the manifold
+    manifold_pressure_Pa: float  # gauge
+    ambient_pressure_Pa: float
+    gas_temperature_K: float
+    mass_flow_kg_per_s: float  # all burners that are on
+    heat_input_gross_W: float
+    heat_input_net_W: float
+    burners: tuple[BurnerOperation, ...]
+    elements: tuple[ElementDrop, ...]
+    binding: str  # the element that takes most of the pressure, "" when nothing does
+    lowest: Worst
+    highest: Worst
+    findings: tuple[Finding, ...]
+    trust: Trust
+    notes: tuple[str, ...]

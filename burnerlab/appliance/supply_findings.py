@@ -1,0 +1,147 @@
+"""What a supply in operation must be told of: inputs, drops, the regulator, and what was not known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from burnerlab.appliance.findings import check
+from burnerlab.appliance.model import Tolerance
+from burnerlab.appliance.operation import BurnerOperation, ElementDrop, Worst
+from burnerlab.appliance.result import Finding
+from burnerlab.appliance.train import Train
+from burnerlab.supply.figures import Figure, supply_figure
+from burnerlab.supply.piping import TRANSITION
+from burnerlab.supply.regulator import Regulator
+
+SEVEN_INCHES_Pa = 1743.62  # 7 in w.c., where the allowed drop of the table changes
+FOURTEEN_INCHES_Pa = 3487.24  # 14 in w.c., where it ends
+TAKEN = (
+    "the pressure at the manifold is taken as given: no regulator, hose or pipe is described under [supply]"
+)
+
+
+def no_train() -> Finding:
+    """What is said when the file describes nothing before the manifold."""
+    return Finding(topic="supply", verdict="not evaluated", text=TAKEN, trust="good")
+
+
+def of_burner(burner: BurnerOperation, band: Tolerance) -> Iterator[Finding]:
+    """The heat input of a burner that is on, beside its rating and beside what the nominal pressure would give."""
+    if burner.deviation is None or burner.from_nominal is None:
+        return
+    yield check(
+        "heat input in operation",
+        100 * burner.deviation,
+        100 * band.low,
+        100 * band.high,
+        burner=burner.name,
+        unit="%",
+        source=band.source,
+        text=f"{burner.pressure_Pa / 1e3:.4g} kPa before the orifice gives {burner.heat_input_gross_W / 1e3:.3g} kW"
+        f" gross, {100 * burner.deviation:+.1f} % off its rating, of which {100 * burner.from_nominal:+.1f} % is the"
+        " supply",
+    )
+
+
+def allowed_drop(nominal_gauge_Pa: float, own: Path | None) -> Figure | None:
+    """The piping drop a training text allows at a nominal pressure; None where it says nothing.
+
+    >>> allowed_drop(1744.0, None).value
+    249.1
+    """
+    if nominal_gauge_Pa >= FOURTEEN_INCHES_Pa:
+        return None
+    name = "pipe drop below 7 in" if nominal_gauge_Pa < SEVEN_INCHES_Pa else "pipe drop 7 to 14 in"
+    return supply_figure(name, own)
+
+
+def of_piping(
+    elements: tuple[ElementDrop, ...], nominal_gauge_Pa: float, own: Path | None
+) -> Iterator[Finding]:
+    """The drop of hose, pipe and manifold together, and flows between laminar and turbulent."""
+    pipes = [e for e in elements if e.kind in ("hose", "pipe", "manifold") and e.drop_Pa is not None]
+    if pipes:
+        total = sum(e.drop_Pa for e in pipes if e.drop_Pa is not None)
+        figure = allowed_drop(nominal_gauge_Pa, own)
+        words = f"{', '.join(e.name for e in pipes)} take {total:.0f} Pa of {nominal_gauge_Pa:.0f} Pa"
+        if figure is None:
+            yield Finding(topic="piping drop", verdict="not evaluated", value=total, unit="Pa", text=words)
+        else:
+            yield check(
+                "piping drop", total, None, figure.value, unit="Pa", source=figure.cite(), text=words,
+                trust="good" if all(e.regime != TRANSITION for e in pipes) else "indicative",
+            )  # fmt: skip
+    for element in pipes:
+        if element.regime == TRANSITION:
+            yield Finding(
+                topic="flow regime", verdict="near", value=element.reynolds, unit="-", trust="indicative",
+                text=f"{element.name}: {'; '.join(element.notes)}", low=None,
+                source=supply_figure("transition spread", own).cite(),
+            )  # fmt: skip
+
+
+def of_regulator(
+    regulator: Regulator, train: Train, flow_kg_per_s: float, inlet_gauge_Pa: float | None
+) -> Iterator[Finding]:
+    """Flow against the limit, inlet against the least, and what of the regulator is typical or not known."""
+    given = train.regulator
+    assert given is not None
+    if given.flow_limit_kg_per_s is None:
+        text = "the flow limit of the regulator is not given: that it can pass this flow is not evaluated"
+        yield Finding(topic="regulator flow", verdict="not evaluated", text=text)
+    else:
+        share = 100 * flow_kg_per_s / regulator.flow_limit_kg_per_s
+        text = f"the regulator passes {share:.0f} % of its flow limit"
+        if share > 100:
+            known = (
+                "by a wide-open valve"
+                if inlet_gauge_Pa is not None
+                else "less than shown, the inlet is not known"
+            )
+            text += f": it can no longer hold its pressure ({known})"
+        yield check("regulator flow", share, None, 100.0, unit="%", text=text, trust="indicative")
+    if given.minimum_inlet_Pa is None or inlet_gauge_Pa is None:
+        what = "the inlet pressure" if inlet_gauge_Pa is None else "the least inlet pressure"
+        text = f"{what} of the regulator is not given"
+        yield Finding(topic="regulator inlet", verdict="not evaluated", text=text)
+    else:
+        least = regulator.minimum_inlet_Pa
+        text = f"{inlet_gauge_Pa / 1e3:.4g} kPa before the regulator; it needs {least / 1e3:.4g} kPa"
+        yield check(
+            "regulator inlet",
+            inlet_gauge_Pa / 1e3,
+            least / 1e3,
+            None,
+            unit="kPa",
+            text=text,
+            trust="indicative",
+        )
+    if given.unknown:
+        text = f"{' and '.join(given.unknown)} of the regulator not given and taken as 0"
+        yield Finding(topic="regulator", verdict="not evaluated", text=text)
+
+
+def of_lock_up(regulator: Regulator, highest_allowed_Pa: float | None) -> Iterator[Finding]:
+    """The pressure with every burner off, beside the highest supply pressure the file allows."""
+    pressure = regulator.lock_up_pressure_Pa / 1e3
+    text = f"{pressure:.4g} kPa at the valves with every burner off"
+    high = None if highest_allowed_Pa is None else highest_allowed_Pa / 1e3
+    if regulator.lock_up_Pa > 0.0:
+        yield check("lock-up", pressure, None, high, unit="kPa", text=text, trust="indicative")
+
+
+def of_worst(lowest: Worst, highest: Worst, band: Tolerance) -> Iterator[Finding]:
+    """The farthest that any combination looked at takes a burner from its input at nominal pressure."""
+    for worst in (lowest, highest):
+        yield check(
+            "worst combination",
+            100 * worst.from_nominal,
+            100 * band.low,
+            100 * band.high,
+            burner=worst.burner,
+            unit="%",
+            source=band.source,
+            text=f"{worst.case}: {worst.pressure_Pa / 1e3:.4g} kPa before the orifice,"
+            f" {100 * worst.from_nominal:+.1f} % off the input at nominal pressure",
+        )

@@ -1,0 +1,171 @@
+"""From the words of the supply to its train: sizes, fittings and typical regulators looked up, heat made mass flow."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from burnerlab.appliance import model
+from burnerlab.appliance.train import Manifold, Run, Train, TrainRegulator
+from burnerlab.supply.piping import Pipe, fitting, roughness, size_named
+from burnerlab.supply.regulator import Typical, typical
+from burnerlab.supply.valve import Valve, valve_of_bore, valve_of_Cv, valve_of_Kv
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import schema
+    from burnerlab.appliance.build import Found
+    from burnerlab.appliance.train_schema import ManifoldText, RegulatorText, RunText, ValveText
+
+DEFAULT_MATERIAL = {"hose": "rubber", "pipe": "steel", "manifold": "steel"}
+TOTAL = "rated flow taken as the rates of all burners"
+
+
+def train_of(
+    text: schema.ProjectText, supply: model.Supply, tables: model.OwnTables, found: Found
+) -> Train | None:
+    """The train of a project file; None when the file gives none."""
+    given = text.supply
+    parts = (given.regulator, given.hose, given.pipe, given.manifold, given.valve)
+    valves = [burner.valve for burner in text.burner if burner.valve is not None]
+    if not any(parts) and not valves:
+        if given.inlet is not None:
+            what = "is given without a regulator, hose or pipe behind it"
+            found.add(("supply", "inlet"), what, fix="describe them, or leave it out")
+        return None
+    needs_inlet = given.hose or given.pipe or given.regulator
+    if given.regulator is not None and given.regulator.position == "first":
+        needs_inlet = None
+    if needs_inlet and given.inlet is None:
+        what = "is missing: the pressure before hose, pipe and a regulator behind them"
+        found.add(("supply", "inlet"), what, accepted="a gauge pressure", fix='add inlet = "10 in w.c."')
+    runs = []
+    for kind, run in (("hose", given.hose), ("pipe", given.pipe)):
+        if run is not None:
+            with found.at("supply", kind):
+                runs.append(_run(kind, run, tables))
+    absolute = supply.gauge_pressure_Pa + supply.ambient_pressure_Pa
+    train = Train(
+        nominal_gauge_pressure_Pa=supply.gauge_pressure_Pa,
+        gas_density_kg_per_m3=float(supply.gas.density_kg_per_m3(supply.gas_temperature_K, absolute)),
+        inlet_gauge_pressure_Pa=given.inlet,
+        runs=tuple(runs),
+        valve=None if given.valve is None else valve(given.valve, tables),
+        regulator=_regulator(text, supply, tables, found),
+        manifold=_manifold(given.manifold, len(text.burner), tables, found),
+    )
+    return _checked(train, found)
+
+
+def _checked(train: Train, found: Found) -> Train:
+    regulator, inlet = train.regulator, train.inlet_gauge_pressure_Pa
+    if regulator is not None and inlet is not None and inlet <= regulator.set_point_Pa:
+        what = "is not above the set point of the regulator"
+        found.add(("supply", "inlet"), what, fix="check both, or leave the regulator out")
+    return train
+
+
+def _bore(
+    kind: str, text: RunText | ManifoldText, tables: model.OwnTables
+) -> tuple[float, float, tuple[str, ...]]:
+    """Bore [m], roughness [m] and what was assumed."""
+    size = None if text.size is None else size_named(text.size, tables.pipes)
+    bore = size.bore_m if size is not None else text.bore or 0.0
+    if text.roughness is not None:
+        return bore, text.roughness, ()
+    material = text.material or (size.material if size is not None else DEFAULT_MATERIAL[kind])
+    wall = roughness(material, tables.roughness)
+    return bore, wall.value, (f"roughness of {material}: {wall.value * 1e3:g} mm ({wall.provenance})",)
+
+
+def _run(kind: str, text: RunText, tables: model.OwnTables) -> Run:
+    bore, wall, assumed = _bore(kind, text, tables)
+    total = 0.0
+    for name, count in text.fittings.items():
+        one = fitting(name, tables.fittings)
+        total += count * one.value
+        assumed += (f"{count} x {one.name}: K {one.value:g}, {one.low:g} to {one.high:g} ({one.provenance})",)
+    pipe = Pipe(length_m=text.length, diameter_m=bore, roughness_m=wall, loss_coefficient=total, name=kind)
+    pipe.check()
+    return Run(kind=kind, pipe=pipe, size=text.size or "", assumed=assumed)
+
+
+def _manifold(
+    text: ManifoldText | None, burners: int, tables: model.OwnTables, found: Found
+) -> Manifold | None:
+    if text is None:
+        return None
+    spacings = text.spacing * burners if len(text.spacing) == 1 else text.spacing
+    if len(spacings) != burners:
+        what = f"gives {len(spacings)} distances for {burners} kinds of burner"
+        found.add(("supply", "manifold", "spacing"), what, fix="give one, or one before each burner")
+        return None
+    made: list[Manifold] = []
+    with found.at("supply", "manifold"):
+        bore, wall, assumed = _bore("manifold", text, tables)
+        made.append(Manifold(diameter_m=bore, roughness_m=wall, spacings_m=spacings, assumed=assumed))
+    return made[0] if made else None
+
+
+def valve(text: ValveText, tables: model.OwnTables) -> Valve:
+    """A valve by whichever of its three figures is given."""
+    if text.Kv is not None:
+        return valve_of_Kv(text.Kv)
+    if text.Cv is not None:
+        return valve_of_Cv(text.Cv)
+    return valve_of_bore(text.bore or 0.0, text.coefficient, tables.supply_limits)
+
+
+def _regulator(
+    text: schema.ProjectText, supply: model.Supply, tables: model.OwnTables, found: Found
+) -> TrainRegulator | None:
+    given = text.supply.regulator
+    if given is None:
+        return None
+    kind: Typical | None = None
+    with found.at("supply", "regulator", "type"):
+        kind = None if given.type is None else typical(given.type, tables.regulators)
+    if given.type is not None and kind is None:
+        return None
+    heat = float(supply.gas.heating_value_J_per_kg(text.appliance.rating))
+    total = sum(burner.rate * burner.count for burner in text.burner)
+    figures, assumed, unknown = _figures(given, kind, supply.gauge_pressure_Pa)
+    if given.rated is None and figures["droop_Pa"] > 0.0:
+        assumed.append(TOTAL)
+    return TrainRegulator(
+        set_point_Pa=figures["set_point_Pa"],
+        droop_Pa=figures["droop_Pa"],
+        lock_up_Pa=figures["lock_up_Pa"],
+        rated_flow_kg_per_s=(given.rated or total) / heat,
+        flow_limit_kg_per_s=None if given.limit is None else given.limit / heat,
+        minimum_inlet_Pa=given.minimum_inlet or (None if kind is None else kind.minimum_inlet_Pa.value),
+        last=given.position == "last",
+        type="" if kind is None else kind.name,
+        assumed=tuple(assumed),
+        unknown=tuple(unknown),
+    )
+
+
+def _figures(
+    given: RegulatorText, kind: Typical | None, nominal_Pa: float
+) -> tuple[dict[str, float], list[str], list[str]]:
+    """Set point, droop and lock-up [Pa]; those taken from the table, and those not known at all."""
+    assumed: list[str] = []
+    unknown: list[str] = []
+    if given.set is not None:
+        found = {"set_point_Pa": given.set}
+    else:
+        found = {"set_point_Pa": nominal_Pa}
+        assumed.append("set point taken as the pressure at the manifold")
+    for key, words, own in (("droop_Pa", "droop", given.droop), ("lock_up_Pa", "lock-up", given.lock_up)):
+        typical_share = None if kind is None else (kind.droop if key == "droop_Pa" else kind.lock_up)
+        if own is not None:
+            found[key] = own
+        elif typical_share is not None:
+            found[key] = typical_share.value * found["set_point_Pa"]
+            spread = f"{100 * typical_share.low:g} to {100 * typical_share.high:g} %"
+            assumed.append(
+                f"{words} {100 * typical_share.value:g} % of the set point, {spread} ({typical_share.provenance})"
+            )
+        else:
+            found[key] = 0.0
+            unknown.append(words)
+    return found, assumed, unknown
