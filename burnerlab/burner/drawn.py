@@ -1,13 +1,15 @@
 """Primary air of a burner as built, with the band its coefficients leave.
 
-The band takes every coefficient at the end of its spread that gives least, or most, air: the worst case, exact
-since the air is monotone in each of them, and not a likely spread.
+For the band each coefficient is moved alone to the end of its spread that gives less, or more, air; the changes are
+added in quadrature, as of independent causes. A burner with all of them at their worst lies outside it.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +20,9 @@ from burnerlab.burner.entrainment import Jet, MixingTube, air_per_gas
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
 
 OPPOSITE: dict[End, End] = {"low": "high", "value": "value", "high": "low"}
+
+CAUSES = ("orifice", "tube", "ports", "inlet", "theory", "hot")
+"""What the band of the primary air comes from."""
 
 NO_THROAT = "the throat of the mixing tube is not given"
 CHOKED = "the momentum balance holds for jets below the speed of sound"
@@ -54,44 +59,58 @@ def primary_air(
         return AirDrawn(
             aeration=unknown, low=unknown, high=unknown, origin="not evaluated", why_not=NO_THROAT
         )
-    ends: tuple[End, ...] = ("value", "low", "high")
-    found = [
-        np.where(choked, np.nan, drawn_air_per_gas(geometry, fuel, place, asked, end))
-        / fuel.stoichiometric_air
-        for end in ends
-    ]
+    drawn = [_drawn_with_band(geometry, fuel, place, asked)[part] for part in ("value", "low", "high")]
+    value, low, high = (np.where(choked, np.nan, r) / fuel.stoichiometric_air for r in drawn)
     why = CHOKED if bool(np.any(choked)) else ""
-    return AirDrawn(
-        aeration=found[0],
-        low=found[1],
-        high=found[2],
-        origin="momentum balance, worst-case band",
-        why_not=why,
-    )
+    return AirDrawn(aeration=value, low=low, high=high, origin="momentum balance", why_not=why)
+
+
+def _drawn_with_band(
+    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, asked: Options
+) -> dict[End, Array]:
+    """Air per gas with the ends of its band."""
+    value = drawn_air_per_gas(geometry, fuel, place, asked)
+    found: dict[End, Array] = {"value": value}
+    sides: tuple[tuple[End, float], ...] = (("low", -1.0), ("high", 1.0))
+    for side, sign in sides:
+        moved = [drawn_air_per_gas(geometry, fuel, place, asked, {cause: side}) - value for cause in CAUSES]
+        found[side] = np.maximum(value + sign * np.sqrt(sum(change**2 for change in moved)), 0.0)
+    return found
 
 
 def drawn_air_per_gas(
-    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, asked: Options, end: End
+    geometry: BurnerGeometry,
+    fuel: BurnerFuel,
+    place: Surroundings,
+    asked: Options,
+    moved: Mapping[str, End] = MappingProxyType({}),
 ) -> Array:
-    """Air per gas with every coefficient at the end of its spread that gives the least (low) or most (high) air."""
+    """Air per gas; ``moved`` names causes of CAUSES and the side of the air, low or high, they are moved to."""
     table = coefficients(asked.own)
-    jet, tube = jet_and_tube(geometry, fuel, place, asked, end)
-    theory = table["entrainment theory"].at(end)
-    hot = table["hot factor"].at(end) if asked.hot else 1.0
+    jet, tube = jet_and_tube(geometry, fuel, place, asked, moved)
+    theory = table["entrainment theory"].at(moved.get("theory", "value"))
+    hot = table["hot factor"].at(moved.get("hot", "value")) if asked.hot else 1.0
     return air_per_gas(jet, tube) * theory * hot
 
 
 def jet_and_tube(
-    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, asked: Options, end: End = "value"
+    geometry: BurnerGeometry,
+    fuel: BurnerFuel,
+    place: Surroundings,
+    asked: Options,
+    moved: Mapping[str, End] = MappingProxyType({}),
 ) -> tuple[Jet, MixingTube]:
-    """Jet and mixing tube of a burner, coefficients at the end of their spread that gives the least or most air.
+    """Jet and mixing tube of a burner.
 
     The measured hot correction is on the air of the cold burner: with it the ports count as cold.
     """
-    table, against = coefficients(asked.own), OPPOSITE[end]
+    table = coefficients(asked.own)
+    end = {cause: moved.get(cause, "value") for cause in CAUSES}
     port_K = None if asked.hot else geometry.port_temperature_K
     jet = Jet(
-        effective_area_m2=_orifice_coefficient(geometry, table["injector discharge spread"], against)
+        effective_area_m2=_orifice_coefficient(
+            geometry, table["injector discharge spread"], OPPOSITE[end["orifice"]]
+        )
         * geometry.hole_area_m2,
         hole_area_m2=geometry.hole_area_m2,
         relative_density=fuel.relative_density,
@@ -100,11 +119,11 @@ def jet_and_tube(
     tube = MixingTube(
         throat_area_m2=geometry.throat_area_m2,
         port_area_m2=geometry.port_area_m2,
-        port_discharge=_port_discharge(geometry, end, asked.own),
-        loss=_given(geometry.tube_loss, table["throat loss"], against),
+        port_discharge=_port_discharge(geometry, end["ports"], asked.own),
+        loss=_given(geometry.tube_loss, table["throat loss"], OPPOSITE[end["tube"]]),
         temperature_ratio=1.0 if port_K is None else array(port_K) / array(place.air_temperature_K),
         inlet_area_m2=None if shutter is None else array(shutter) * array(geometry.shutter_opening),
-        inlet_loss=_given(geometry.inlet_loss, table["inlet loss"], against),
+        inlet_loss=_given(geometry.inlet_loss, table["inlet loss"], OPPOSITE[end["inlet"]]),
     )
     return jet, tube
 
@@ -122,13 +141,13 @@ def _orifice_coefficient(geometry: BurnerGeometry, spread: Coefficient, end: End
 
 
 def _port_discharge(geometry: BurnerGeometry, end: End, own: Path | None) -> Array:
-    """Discharge of the ports: given, or by their depth."""
+    """Discharge of the ports: given, or between that of thin and of deep ones by their depth."""
     if geometry.port_discharge is not None:
         return array(geometry.port_discharge)
     table = coefficients(own)
     if geometry.port_depth_m is None:
         return array(table["port discharge, unknown depth"].at(end))
+    thin, deep = table["port discharge, thin"].at(end), table["port discharge, deep"].at(end)
+    begins, ends = table["deep port"].low, table["deep port"].high
     depth = array(geometry.port_depth_m) / array(geometry.port_width_m)
-    deep = depth >= table["deep port"].value
-    thin = table["port discharge, thin"].at(end)
-    return np.where(deep, table["port discharge, deep"].at(end), thin)
+    return thin + (deep - thin) * np.clip((depth - begins) / (ends - begins), 0.0, 1.0)

@@ -16,7 +16,7 @@ from burnerlab.burner.arrays import Array, Numbers, array
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.drawn import AirDrawn, primary_air
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings, burner_fuel
-from burnerlab.burner.mixture import primary_mixture
+from burnerlab.burner.mixture import AIR, Transport, mixed_with_air, transport
 from burnerlab.burner.ports import WallGradient
 from burnerlab.burner.stability import Limit, Mixture
 from burnerlab.orifice import nozzle
@@ -157,7 +157,8 @@ def evaluate(
     heat, choked = _heat_input_W(geometry, fuel, pressure, place)
     air = primary_air(geometry, fuel, place, asked, choked)
     loading = ports.loading_W_per_mm2(heat * asked.load, geometry.port_area_m2)
-    case = _Case(geometry, fuel, place, loading, asked.own)
+    case = _case(geometry, fuel, place, loading, asked.own)
+    stoichiometric, _ = case.mixture(1.0)
     gas_flow = heat * asked.load / fuel.heating_value_J_per_m3 * _state(place)
     excess = coefficients(asked.own)["secondary excess air"].value
     return BurnerState(
@@ -169,9 +170,9 @@ def evaluate(
         heat_input_gross_W=np.asarray(heat * asked.load),
         air=air,
         port_loading_W_per_mm2=loading,
-        at=_flame(case, air.aeration),
-        at_low=_flame(case, air.low),
-        at_high=_flame(case, air.high),
+        at=_flame(case, air.aeration, stoichiometric),
+        at_low=_flame(case, air.low, stoichiometric),
+        at_high=_flame(case, air.high, stoichiometric),
         secondary_air_m3_per_s=ports.secondary_air_m3_per_s(
             gas_flow, fuel.stoichiometric_air, air.aeration, excess
         ),
@@ -234,19 +235,14 @@ class _Case:
     place: Surroundings
     loading: Array
     own: Path | None
-
-    @property
-    def port_K(self) -> Numbers:
-        given = self.geometry.port_temperature_K
-        return self.place.air_temperature_K if given is None else given
+    port_K: Numbers
+    gas: Transport  # at the port's temperature
+    air: Transport
 
     def mixture(self, aeration: Numbers) -> tuple[Mixture, Array]:
         """Burning velocity and diffusivity of the primary mixture at an aeration, and its kinematic viscosity."""
-        parts, pressure = self.fuel.gas.composition, self.place.ambient_pressure_Pa
-        a = array(aeration)
-        flow = primary_mixture(
-            parts.names, parts.fractions, a * self.fuel.stoichiometric_air, self.port_K, pressure, self.own
-        )
+        a, pressure = array(aeration), self.place.ambient_pressure_Pa
+        flow = mixed_with_air(self.gas, self.air, a * self.fuel.stoichiometric_air, self.port_K, pressure)
         with np.errstate(divide="ignore"):
             ratio = 1.0 / a
         unknown = np.full(np.shape(a), np.nan)
@@ -257,7 +253,16 @@ class _Case:
         return mixture, flow.kinematic_viscosity_m2_per_s
 
 
-def _flame(case: _Case, aeration: Array) -> Flame:
+def _case(
+    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, loading: Array, own: Path | None
+) -> _Case:
+    given, parts = geometry.port_temperature_K, fuel.gas.composition
+    port_K = place.air_temperature_K if given is None else given
+    gas = transport(parts.names, parts.fractions, port_K, own)
+    return _Case(geometry, fuel, place, loading, own, port_K, gas, transport(*AIR, port_K, own))
+
+
+def _flame(case: _Case, aeration: Array, stoichiometric: Mixture) -> Flame:
     """Ports and limits of a case at an aeration."""
     geometry, fuel, own = case.geometry, case.fuel, case.own
     slot = geometry.slot_length_m is not None
@@ -270,7 +275,6 @@ def _flame(case: _Case, aeration: Array) -> Flame:
         pressure_Pa=case.place.ambient_pressure_Pa,
     )
     mixture, viscosity = case.mixture(aeration)
-    stoichiometric, _ = case.mixture(1.0)
     width, depth = geometry.port_width_m, geometry.port_depth_m
     slowest = coefficients(own)["slowest flame"].value
     speed, alpha = mixture.burning_velocity_m_per_s, mixture.thermal_diffusivity_m2_per_s

@@ -130,6 +130,13 @@ def primary_mixture(
     2.06
     """
     fuel, air = transport(names, fractions, temperature_K, own), transport(*AIR, temperature_K, own)
+    return mixed_with_air(fuel, air, air_per_gas, temperature_K, pressure_Pa)
+
+
+def mixed_with_air(
+    fuel: Transport, air: Transport, air_per_gas: Numbers, temperature_K: Numbers, pressure_Pa: Numbers
+) -> PrimaryMixture:
+    """The same as ``primary_mixture`` with what gas and air bring in already known at that temperature."""
     r = array(air_per_gas)
     x_fuel, x_air = 1.0 / (1.0 + r), r / (1.0 + r)
     of_fuel, of_air = _weight(fuel, air, x_fuel, x_air), _weight(air, fuel, x_air, x_fuel)

@@ -212,3 +212,51 @@ def secondary_opening_m2(secondary_air_m3_per_s: Numbers, entry_velocity_m_per_s
     3281
     """
     return array(array(secondary_air_m3_per_s) / array(entry_velocity_m_per_s))
+
+
+def velocity_at_gradient_m_per_s(
+    gradient_per_s: Numbers,
+    width_m: Numbers,
+    viscosity_m2_per_s: Numbers,
+    *,
+    slot: Numbers = False,
+    own: Path | None = None,
+) -> Array:
+    """Mean velocity at which a port has a wall gradient: ``wall_gradient`` the other way round [m/s].
+
+    The gradient jumps where the flow turns turbulent; a gradient inside the jump gives the velocity there.
+
+    >>> float(velocity_at_gradient_m_per_s(8305.0, 1.6e-3, 1.6e-5))
+    1.661
+    """
+    table, hydraulic = coefficients(own), np.where(slot, 2.0, 1.0) * array(width_m)
+    laminar = array(gradient_per_s) * width_m / np.where(slot, 6.0, 8.0)
+    turn = table["laminar Reynolds"].value * viscosity_m2_per_s / hydraulic
+    group = 2.0 * array(gradient_per_s) / table["Blasius factor"].value
+    rough = (group * array(viscosity_m2_per_s) ** 0.75 * hydraulic**0.25) ** (1.0 / 1.75)
+    return array(np.where(laminar <= turn, laminar, np.clip(rough, turn, laminar)))
+
+
+def loading_at_velocity_W_per_mm2(
+    velocity_m_per_s: Numbers,
+    heating_value_J_per_m3: Numbers,
+    air_per_gas: Numbers,
+    port_temperature_K: Numbers = REFERENCE_K,
+    *,
+    pressure_Pa: Numbers = REFERENCE_Pa,
+    reference_K: float = REFERENCE_K,
+) -> Array:
+    """Port loading at which the mixture has a velocity: ``mixture_velocity_m_per_s`` the other way round [W/mm2].
+
+    >>> float(loading_at_velocity_W_per_mm2(1.661, 37.63e6, 0.55 * 9.547))
+    10.0
+    """
+    one = mixture_velocity_m_per_s(
+        1.0,
+        heating_value_J_per_m3,
+        air_per_gas,
+        port_temperature_K,
+        pressure_Pa=pressure_Pa,
+        reference_K=reference_K,
+    )
+    return array(velocity_m_per_s) / one

@@ -1,0 +1,226 @@
+"""The data of the stability diagram: primary aeration across, port loading up. Nothing is drawn here.
+
+Limits are turned from wall gradients into port loadings of one burner on one gas, so that operating points at any
+rate and pressure can be set among them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+
+from burnerlab.burner import ports, stability
+from burnerlab.burner.arrays import Array, array
+from burnerlab.burner.evaluate import BurnerState, Flame, evaluate
+from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
+from burnerlab.burner.judge import Rule, rule_for
+from burnerlab.burner.mixture import primary_mixture
+from burnerlab.burner.stability import Limit
+
+LEAST_AERATION, MOST_AERATION, STEPS = 0.10, 1.30, 241
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curve:
+    """A limit as port loading over primary aeration, with its band."""
+
+    limit: str  # lift or light-back
+    gas: str
+    aeration: Array
+    loading_W_per_mm2: Array
+    low_W_per_mm2: Array
+    high_W_per_mm2: Array
+    provisional: bool  # drawn so that nobody takes it for the rest
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class YellowLine:
+    """The least primary aeration without yellow tips: an upright line with its band."""
+
+    gas: str
+    aeration: float
+    low: float
+    high: float
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OperatingPoint:
+    """Where a burner works, with the band of its primary aeration."""
+
+    gas: str
+    label: str  # full rate, turndown, lowest pressure, highest pressure
+    aeration: float
+    aeration_low: float
+    aeration_high: float
+    loading_W_per_mm2: float
+    gauge_pressure_Pa: float
+    state: BurnerState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrow:
+    """What the conversion does: from the present gas at full rate to the new one."""
+
+    start: OperatingPoint
+    end: OperatingPoint
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rate:
+    """A rate at which a burner is shown."""
+
+    label: str
+    gauge_pressure_Pa: float  # before the orifice with the valve open
+    load: float = 1.0  # share of that rate, throttled ahead of the orifice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnGas:
+    """One burner on one gas: geometry with the orifice of that gas, and the rates to be shown; the first is full."""
+
+    title: str
+    geometry: BurnerGeometry
+    fuel: BurnerFuel
+    surroundings: Surroundings
+    rates: tuple[Rate, ...]
+    options: Options = field(default_factory=Options)  # load is that of each rate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StabilityDiagram:
+    """Curves, lines, points and the arrow of one burner on one gas, or before and after a conversion."""
+
+    burner: str
+    gases: tuple[str, ...]
+    curves: tuple[Curve, ...]
+    yellow_tips: tuple[YellowLine, ...]
+    points: tuple[OperatingPoint, ...]
+    arrow: Arrow | None
+    loading_rules: tuple[tuple[str, Rule], ...]  # by gas: range of port loading in practice
+    missing: tuple[str, ...]  # limits that are not shown, and why
+
+
+def stability_diagram(burner: str, cases: Sequence[OnGas]) -> StabilityDiagram:
+    """The diagram's data for a burner on one gas, or on the present and the new one in that order.
+
+    cases : each with its own orifice; the arrow goes from the first's full rate to the last's
+    """
+    curves: list[Curve] = []
+    missing: list[str] = []
+    for case in cases:
+        found = limit_curves(case)
+        curves += found
+        shown = {curve.limit for curve in found}
+        why = case.fuel.no_burning or "the table of burning velocities does not reach it"
+        missing += [f"{name} on {case.title}: {why}" for name in ("lift", "light-back") if name not in shown]
+        if case.fuel.yellow_tip.limit is None:
+            missing.append(f"yellow tipping on {case.title}: {case.fuel.yellow_tip.why_not}")
+    points = [operating_points(case) for case in cases]
+    missing += [
+        f"operating points on {case.title}: the primary air is not known"
+        for case, found in zip(cases, points, strict=True)
+        if not found
+    ]
+    full = [found[0] for found in points if found]
+    return StabilityDiagram(
+        burner=burner,
+        gases=tuple(case.title for case in cases),
+        curves=tuple(curves),
+        yellow_tips=tuple(line for case in cases for line in _yellow(case)),
+        points=tuple(point for found in points for point in found),
+        arrow=Arrow(start=full[0], end=full[-1]) if len(full) > 1 else None,
+        loading_rules=tuple(
+            (case.title, rule) for case in cases if (rule := rule_for("port loading", case.fuel.group))
+        ),
+        missing=tuple(missing),
+    )
+
+
+def operating_points(case: OnGas) -> tuple[OperatingPoint, ...]:
+    """Every rate of a case; none where the primary air is not known."""
+    return tuple(point for rate in case.rates if (point := _point(case, rate)) is not None)
+
+
+def _point(case: OnGas, rate: Rate) -> OperatingPoint | None:
+    asked = replace(case.options, load=rate.load)
+    state = evaluate(case.geometry, case.fuel, rate.gauge_pressure_Pa, case.surroundings, asked)
+    if np.isnan(state.primary_aeration):
+        return None
+    return OperatingPoint(
+        gas=case.title,
+        label=rate.label,
+        aeration=float(state.air.aeration),
+        aeration_low=float(state.air.low),
+        aeration_high=float(state.air.high),
+        loading_W_per_mm2=float(state.port_loading_W_per_mm2),
+        gauge_pressure_Pa=rate.gauge_pressure_Pa,
+        state=state,
+    )
+
+
+def _yellow(case: OnGas) -> tuple[YellowLine, ...]:
+    limit = case.fuel.yellow_tip.limit
+    if limit is None:
+        return ()
+    value, low, high = (float(end) for end in (limit.value, limit.low, limit.high))
+    return (YellowLine(gas=case.title, aeration=value, low=low, high=high, note=limit.note),)
+
+
+def limit_curves(case: OnGas) -> tuple[Curve, ...]:
+    """Lift and light-back of a case; lift in two pieces, for beyond F = 1.2 it is a provisional rule."""
+    aeration = np.linspace(LEAST_AERATION, MOST_AERATION, STEPS)
+    asked = replace(case.options, load=1.0, aeration=aeration)
+    state = evaluate(case.geometry, case.fuel, case.rates[0].gauge_pressure_Pa, case.surroundings, asked)
+    flame = state.at
+    rich = stability.is_rich(flame.gas_fraction, case.options.own)
+    pieces = (
+        ("lift", flame.lift, rich, True, stability.RICH_NOTE),
+        ("lift", flame.lift, ~rich, False, stability.LEAN_NOTE),
+        ("light-back", flame.light_back, ~flame.light_back_is_bound, False, flame.light_back.note),
+    )
+    found = (_curve(case, flame, *piece) for piece in pieces)
+    return tuple(curve for curve in found if curve is not None)
+
+
+def _curve(
+    case: OnGas, flame: Flame, name: str, limit: Limit, where: Any, provisional: bool, note: str
+) -> Curve | None:
+    shown = where & np.isfinite(limit.value)
+    if np.count_nonzero(shown) < 2:
+        return None
+    ends = [_loading(case, flame, getattr(limit, end))[shown] for end in ("value", "low", "high")]
+    return Curve(
+        limit=name,
+        gas=case.title,
+        aeration=flame.aeration[shown],
+        loading_W_per_mm2=ends[0],
+        low_W_per_mm2=ends[1],
+        high_W_per_mm2=ends[2],
+        provisional=provisional,
+        note=note,
+    )
+
+
+def _loading(case: OnGas, flame: Flame, gradient_per_s: Array) -> Array:
+    """Port loading at which the burner has a wall gradient, aeration by aeration."""
+    geometry, fuel, place = case.geometry, case.fuel, case.surroundings
+    given = geometry.port_temperature_K
+    port_K = place.air_temperature_K if given is None else given
+    air = flame.aeration * fuel.stoichiometric_air
+    parts, own = fuel.gas.composition, case.options.own
+    mixture = primary_mixture(parts.names, parts.fractions, air, port_K, place.ambient_pressure_Pa, own)
+    velocity = ports.velocity_at_gradient_m_per_s(
+        array(gradient_per_s),
+        geometry.port_width_m,
+        mixture.kinematic_viscosity_m2_per_s,
+        slot=geometry.slot_length_m is not None,
+        own=own,
+    )
+    return ports.loading_at_velocity_W_per_mm2(
+        velocity, fuel.heating_value_J_per_m3, air, port_K, pressure_Pa=place.ambient_pressure_Pa
+    )

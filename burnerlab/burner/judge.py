@@ -1,0 +1,266 @@
+"""What a burner evaluation finds: each check with its value, its range, a verdict and how far to trust it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+
+from burnerlab import tables
+from burnerlab.burner.coefficients import coefficients
+from burnerlab.burner.drawn import NO_THROAT
+from burnerlab.burner.entrainment import tube_reynolds
+from burnerlab.burner.evaluate import BurnerState
+from burnerlab.burner.mixture import primary_mixture
+from burnerlab.burner.stability import Limit, Trust
+from burnerlab.quantity.error import Problem, UserError
+
+Verdict = Literal["within", "near", "outside", "not evaluated"]
+TABLE = "port_limits"
+SAID = {"memory": ", recalled", "common practice": "", "computed": "", "seen": ""}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """A design rule; beyond low or high is outside, beyond near_low or near_high is near."""
+
+    name: str
+    group: str  # of gases, or any
+    low: float | None
+    high: float | None
+    near_low: float | None
+    near_high: float | None
+    unit: str
+    source: str
+    provenance: str
+
+    def cite(self) -> str:
+        return tables.sources()[self.source].cite() + SAID.get(self.provenance, "")
+
+    def verdict(self, value: float, worst: float | None = None, best: float | None = None) -> Verdict:
+        """Of a value; near also when the least or the greatest it may be lies outside. nan is not evaluated."""
+        if np.isnan(value):
+            return "not evaluated"
+        if self._beyond(value, self.low, self.high):
+            return "outside"
+        ends = [end for end in (worst, best) if end is not None]
+        near = self._beyond(value, self.near_low, self.near_high)
+        return "near" if near or any(self._beyond(end, self.low, self.high) for end in ends) else "within"
+
+    @staticmethod
+    def _beyond(value: float, low: float | None, high: float | None) -> bool:
+        return (low is not None and value < low) or (high is not None and value > high)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnerFinding:
+    """One check of a burner."""
+
+    topic: str
+    verdict: Verdict
+    text: str
+    value: float | None = None
+    unit: str = ""
+    low: float | None = None
+    high: float | None = None
+    source: str = ""
+    trust: Trust = "indicative"
+
+
+@cache
+def rules(own: Path | None = None) -> tuple[Rule, ...]:
+    """The design rules; rows of ``own``, a CSV file of the same columns, stand in for ours of the same name and group.
+
+    Raises UserError for a row that cannot be read.
+
+    >>> rule_for("light-back margin", "natural gas").low
+    1.5
+    """
+    found = {(rule.name, rule.group): rule for rule in map(_rule, tables.rows(TABLE))}
+    for number, row in enumerate(tables.read_csv(own) if own else (), start=1):
+        try:
+            rule = _rule(row)
+        except (KeyError, TypeError, ValueError):
+            what, accepted = f"row {number} cannot be read", "the columns of the shipped table"
+            raise UserError(Problem(what, file=own.name if own else "", accepted=accepted)) from None
+        found[rule.name, rule.group] = rule
+    return tuple(found.values())
+
+
+def _rule(row: tables.Row) -> Rule:
+    def number(key: str) -> float | None:
+        return float(row[key]) if row[key] else None
+
+    return Rule(
+        name=row["name"],
+        group=row["group"],
+        low=number("low"),
+        high=number("high"),
+        near_low=number("near_low"),
+        near_high=number("near_high"),
+        unit=row["unit"],
+        source=row["source"],
+        provenance=row["provenance"],
+    )
+
+
+def rule_for(name: str, group: str, own: Path | None = None) -> Rule | None:
+    """The rule of that name for a group of gases, or for any; None where there is none."""
+    fitting = [rule for rule in rules(own) if rule.name == name and rule.group in (group, "any")]
+    return fitting[0] if fitting else None
+
+
+def judge(state: BurnerState, own_rules: Path | None = None) -> tuple[BurnerFinding, ...]:
+    """Every check of one burner at one rate, the flame's limits first."""
+    if np.ndim(state.port_loading_W_per_mm2 + state.primary_aeration) != 0:
+        raise ValueError("one burner at a time")
+    return (*_flame_checks(state, own_rules), *_design_checks(state, own_rules), *_model_checks(state))
+
+
+def _check(
+    topic: str, state: BurnerState, value: float, text: str, own: Path | None, **said: Any
+) -> Iterator[BurnerFinding]:
+    """A finding against the rule of that name; none where no rule speaks of this gas."""
+    rule = rule_for(said.pop("rule", topic), state.fuel.group, own)
+    if rule is None:
+        return
+    worst, best = said.pop("band", (None, None))
+    yield BurnerFinding(
+        topic=topic,
+        verdict=rule.verdict(value, worst, best),
+        text=text,
+        value=None if np.isnan(value) else value,
+        unit=rule.unit,
+        low=rule.low,
+        high=rule.high,
+        source=said.pop("source", rule.cite()),
+        **said,
+    )
+
+
+def _missing(topic: str, why: str) -> BurnerFinding:
+    return BurnerFinding(topic=topic, verdict="not evaluated", text=why)
+
+
+def _why_no_flame(state: BurnerState) -> str:
+    """Why a limit of the flame is not told, or nothing."""
+    return state.air.why_not or state.fuel.no_burning
+
+
+def _cited(limit: Limit) -> str:
+    titles = dict.fromkeys(tables.sources()[key].cite() for key in limit.sources)
+    return "; ".join(titles) + SAID.get(limit.provenance, "")
+
+
+def _gradients(wall: float, limit: Limit, name: str) -> str:
+    value, low, high = (float(end) for end in (limit.value, limit.low, limit.high))
+    return f"wall gradient {wall:.3g} 1/s against {name} at about {value:.2g} 1/s ({low:.2g} to {high:.2g})"
+
+
+def _band(ends: Any) -> tuple[float, float]:
+    return float(ends[..., 0]), float(ends[..., 1])
+
+
+def _flame_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
+    wall, at = float(state.wall_gradient_per_s), state.at
+    lift, back = float(state.lift_margin), float(state.light_back_margin)
+    why = _why_no_flame(state) or "the table of burning velocities does not reach this mixture"
+    if np.isnan(lift):
+        yield _missing("lift", why)
+    else:
+        text = f"{_gradients(wall, at.lift, 'lift')}; {at.lift.note}"
+        yield from _check("lift", state, lift, text, own, rule="lift margin",
+                          band=_band(state.lift_margin_band), source=_cited(at.lift))  # fmt: skip
+    if np.isnan(back):
+        yield _missing("light-back", why)
+    else:
+        text = f"{_gradients(wall, at.light_back, 'light-back')}; {at.light_back.note}"
+        if bool(at.light_back_is_bound):
+            text += "; the mixture burns slower than any flat flame believed here: the limit lies below this"
+        yield from _check("light-back", state, back, text, own, rule="light-back margin",
+                          band=_band(state.light_back_margin_band), source=_cited(at.light_back))  # fmt: skip
+    yield from _yellow(state, own)
+
+
+def _yellow(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
+    tip, aeration = state.fuel.yellow_tip, float(state.primary_aeration)
+    if tip.limit is None:
+        yield _missing("yellow tipping", tip.why_not)
+    elif np.isnan(aeration):
+        yield _missing("yellow tipping", state.air.why_not)
+    else:
+        text = (
+            f"primary aeration {100 * aeration:.0f} % against at least {100 * float(tip.limit.value):.0f} %;"
+        )
+        yield from _check(
+            "yellow tipping", state, float(state.yellow_tip_margin), f"{text} {tip.limit.note}", own,
+            rule="yellow-tip margin", band=_band(state.yellow_tip_margin_band), source=_cited(tip.limit),
+        )  # fmt: skip
+
+
+def _design_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
+    geometry, aeration = state.geometry, float(state.primary_aeration)
+    if np.isnan(aeration):
+        yield _missing("primary aeration", state.air.why_not)
+    else:
+        low, high = (100 * float(end) for end in (state.air.low, state.air.high))
+        text = (
+            f"{100 * aeration:.0f} % of the stoichiometric air ({low:.0f} to {high:.0f}), {state.air.origin}"
+        )
+        yield from _check("primary aeration", state, aeration, text, own)
+    loading = float(state.port_loading_W_per_mm2)
+    if float(np.asarray(state.options.load)) == 1.0:
+        yield from _check("port loading", state, loading, f"{loading:.3g} W/mm2 gross at full rate", own)
+    width = 1e3 * float(np.asarray(geometry.port_width_m))
+    if geometry.slot_length_m is None:
+        yield from _check("port diameter", state, width, f"{width:.3g} mm", own)
+    if geometry.port_depth_m is None:
+        yield _missing("port depth", "the depth of the ports is not given")
+    else:
+        depth = 1e3 * float(np.asarray(geometry.port_depth_m)) / width
+        name = "port depth over diameter"
+        yield from _check("port depth", state, depth, f"{depth:.2g} times the width", own, rule=name)
+    if geometry.throat_m is not None:
+        ratio = float(geometry.throat_area_m2 / geometry.port_area_m2)
+        text = f"throat {ratio:.2f} of the port area"
+        yield from _check("throat", state, ratio, text, own, rule="throat over port area")
+
+
+def _model_checks(state: BurnerState) -> Iterator[BurnerFinding]:
+    """Where the models themselves are used outside what they were compared with."""
+    wall = state.at.wall
+    reynolds = float(wall.reynolds)
+    if bool(wall.turbulent):
+        text = f"Reynolds number {reynolds:.0f} in the ports: turbulent; the limits are of laminar ports"
+        yield BurnerFinding(topic="port flow", verdict="outside", text=text, value=reynolds)
+    elif wall.short is not None and bool(wall.short):
+        text = (
+            f"the port is {float(wall.depth_over_diameter or 0.0):.2g} diameters deep and the flow needs"
+            f" {float(wall.development_over_diameter):.2g} to develop: the real gradient is steeper"
+        )
+        yield BurnerFinding(topic="port flow", verdict="near", text=text, value=reynolds)
+    if state.air.origin == "given" or state.air.why_not == NO_THROAT or np.isnan(reynolds):
+        return
+    tube, held = _tube_reynolds(state), coefficients(state.options.own)["entrainment theory Reynolds"]
+    text = f"Reynolds number {tube:.0f} in the throat; the theory was compared at {held.low:.0f} to {held.high:.0f}"
+    inside = held.low <= tube <= held.high
+    yield BurnerFinding(
+        topic="mixing tube", verdict="within" if inside else "outside", text=text, value=tube,
+        low=held.low, high=held.high, source=tables.sources()[held.source].cite(),
+    )  # fmt: skip
+
+
+def _tube_reynolds(state: BurnerState) -> float:
+    fuel, place, r = state.fuel, state.surroundings, state.primary_aeration * state.fuel.stoichiometric_air
+    parts = fuel.gas.composition
+    mixture = primary_mixture(
+        parts.names, parts.fractions, r, place.air_temperature_K, place.ambient_pressure_Pa
+    )
+    port_K = state.geometry.port_temperature_K
+    cooler = 1.0 if port_K is None else np.asarray(place.air_temperature_K) / port_K
+    flow = state.at.velocity_m_per_s * state.geometry.port_area_m2 * cooler
+    return float(tube_reynolds(flow, state.geometry.throat_area_m2, mixture.kinematic_viscosity_m2_per_s))
