@@ -150,18 +150,26 @@ def _burner(text: schema.BurnerText, tables: model.OwnTables) -> model.Burner:
         turndown=text.turndown,
         orifice=_orifice(text.orifice),
         throat_m=text.throat,
+        tube_loss=text.tube_loss,
         ports=None if text.ports is None else _ports(text.ports),
         places=tuple(_place(place) for place in text.place or ()),
         valve=None if text.valve is None else valve(text.valve, tables),
         shutter=None
         if text.shutter is None
-        else model.Shutter(opening=text.shutter.opening, full_area_m2=text.shutter.area),
+        else model.Shutter(
+            opening=text.shutter.opening, full_area_m2=text.shutter.area, loss=text.shutter.loss
+        ),
     )
 
 
 def _ports(text: schema.PortsText) -> model.Ports:
     return model.Ports(
-        diameter_m=text.diameter, count=text.count, depth_m=text.depth, slot_length_m=text.length
+        diameter_m=text.diameter or text.width or 0.0,
+        count=text.count,
+        depth_m=text.depth,
+        slot_length_m=text.length,
+        discharge=text.discharge,
+        temperature_K=text.temperature,
     )
 
 

@@ -36,10 +36,12 @@ class Orifice:
 class Ports:
     """Round ports of one burner, or slots when a length is given."""
 
-    diameter_m: float
+    diameter_m: float  # width of a slot
     count: int
     depth_m: float | None = None
     slot_length_m: float | None = None
+    discharge: float | None = None  # [-]; None takes that of the depth
+    temperature_K: float | None = None  # of the mixture in them; None is as cold as the air
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,6 +63,7 @@ class Shutter:
 
     opening: float  # open share [-]
     full_area_m2: float | None = None
+    loss: float | None = None  # on the velocity head in the open area [-]; None takes the table's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +78,7 @@ class Burner:
     turndown: float | None = None  # smallest over full rate [-]
     ports: Ports | None = None
     throat_m: float | None = None
+    tube_loss: float | None = None  # on the velocity head of the throat [-]; None takes the table's
     places: tuple[Place, ...] = ()
     shutter: Shutter | None = None
     valve: Valve | None = None  # its own; None takes the train's
@@ -127,6 +131,8 @@ class OwnTables:
     pipes: Path | None = None
     fittings: Path | None = None
     roughness: Path | None = None
+    burner_coefficients: Path | None = None
+    port_limits: Path | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -138,6 +138,8 @@ class TablesText(Table):
     pipes: TableFile | None = None
     fittings: TableFile | None = None
     roughness: TableFile | None = None
+    burner_coefficients: TableFile | None = None
+    port_limits: TableFile | None = None
 
 
 class SpreadText(Table):
@@ -179,12 +181,28 @@ class OrificeText(Table):
 
 
 class PortsText(Table):
-    """ports = { ... } of a burner."""
+    """ports = { ... } of a burner: round, or slots of a width and a length."""
 
-    diameter: Size
+    diameter: Size | None = None
+    width: Size | None = None
     count: Annotated[int, _integer("port_count")]
     depth: Size | None = None
     length: Size | None = None
+    discharge: Annotated[float, _as(door.number("coefficient"))] | None = None
+    temperature: (
+        Annotated[float, _as(door.quantity(Kind.TEMPERATURE, "150 C", "port_temperature"))] | None
+    ) = None
+
+    @model_validator(mode="after")
+    def _one_form(self) -> PortsText:
+        given = (self.diameter is not None, self.width is not None, self.length is not None)
+        if given in ((True, False, False), (False, True, True)):
+            return self
+        raise door.complaint(
+            "are either round or slots",
+            accepted='diameter = "1.6 mm", or width = "0.6 mm" with length = "8 mm"',
+            fix="give a diameter, or a width with a length",
+        )
 
 
 class PlaceText(Table):
@@ -203,7 +221,8 @@ class ShutterText(Table):
     """shutter = { ... } of a burner."""
 
     opening: Annotated[float, _as(door.quantity(Kind.FRACTION, "50 %", "opening"))]
-    area: Annotated[float, _as(door.quantity(Kind.AREA, "200 mm2"))] | None = None
+    area: Annotated[float, _as(door.quantity(Kind.AREA, "200 mm2", "shutter_area"))] | None = None
+    loss: Annotated[float, _as(door.number("loss"))] | None = None
 
 
 class BurnerText(Table):
@@ -217,6 +236,7 @@ class BurnerText(Table):
     orifice: OrificeText
     ports: PortsText | None = None
     throat: Size | None = None
+    tube_loss: Annotated[float, _as(door.number("loss"))] | None = None
     place: Annotated[list[PlaceText], _as(door.one_or_many)] | None = None
     shutter: ShutterText | None = None
     valve: ValveText | None = None
