@@ -127,6 +127,7 @@ def of_lock_up(regulator: Regulator, highest_allowed_Pa: float | None) -> Iterat
     pressure = regulator.lock_up_pressure_Pa / 1e3
     text = f"{pressure:.4g} kPa at the valves with every burner off"
     high = None if highest_allowed_Pa is None else highest_allowed_Pa / 1e3
+    text += "; no pressure_high to hold it against" if high is None else ""
     if regulator.lock_up_Pa > 0.0:
         yield check("lock-up", pressure, None, high, unit="kPa", text=text, trust="indicative")
 

@@ -25,6 +25,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "size": ("size", "Orifice for a given heat input, and the drills nearest to it."),
     "injectors": ("injectors", "Injector table of an appliance: gases, pressures, altitudes."),
     "tolerance": ("tolerance", "Spread of the heat input in production, and what causes it."),
+    "supply": ("supply", "Pressure and input of every burner through regulator, hose, pipe and valves."),
+    "cylinder": ("cylinder", "How long an LP cylinder holds a heat input as it cools."),
+    "interchange": ("interchange", "What published methods say of another gas at the same orifice."),
+    "tile": ("tile", "Face temperature and radiant efficiency of a ceramic tile burner."),
     "flue": ("flue", "Excess air, air-free CO and flue loss from analyser readings."),
     "verify": ("verify", "Compare burnerlab with published figures."),
 }

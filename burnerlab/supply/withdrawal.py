@@ -219,7 +219,7 @@ ICE = (
     "The liquid falls below 0 C: frost grows on the wetted wall and slows the heat from the air; a wet regulator or "
     "vent can freeze. Test required in the weather of use."
 )
-WARMING = "Never warm a cylinder with a flame or a heater: take a larger one, or draw from two."
+WARMING = "WARNING: never warm a cylinder with a flame or a heater: take a larger one, or draw from two."
 NARROW = (
     "Indicative: the heat from the air is known within a factor of two; wind, sun, enclosure and frost are not "
     "computed."

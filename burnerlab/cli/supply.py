@@ -1,0 +1,206 @@
+"""``burnerlab supply``: what pressure reaches each burner through regulator, hose, pipe and valves."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, together
+from burnerlab.cli.cautions import cautions, pressure_cautions, print_cautions
+from burnerlab.cli.options import gas_options, json_option
+from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
+from burnerlab.cli.units import ZERO_C_K
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance, Operation
+    from burnerlab.appliance.operation import BurnerOperation, ElementDrop, Worst
+
+
+@click.command(short_help="Pressure and heat input of every burner through its supply.")
+@click.argument("file")
+@click.option("--on", "names", metavar="NAMES", help='Burners that burn: "ring,griddle". All if none.')
+@gas_options
+@click.option("--pressure", metavar="P", help="Nominal at the manifold, in place of the file's.")
+@json_option
+def command(file: str, names: str | None, gas: GasAsked, pressure: str | None, as_json: bool) -> None:
+    """Pressure at every orifice of FILE and the input of every burner, with some of its burners on.
+
+    Regulator, hose, pipe, manifold and valves are those under [supply] of FILE; without them its pressure at the
+    manifold is taken as given. The worst of all burners on and of each alone is found beside. --gas and --pressure
+    put another gas through the same orifices.
+
+    \b
+    Examples:
+      burnerlab supply range.toml
+      burnerlab supply range.toml --on "stock-pot ring,rear burner"
+      burnerlab supply range.toml --gas propane --pressure "11 inH2O" --json
+    """
+    from burnerlab.appliance import operate
+
+    appliance, on = together(
+        lambda: _appliance(file, gas, pressure),
+        lambda: None if names is None else [name for name in names.split(",") if name.strip()],
+    )
+    found = operate(appliance, on=on)
+    unusual = () if pressure is None else pressure_cautions(found.nominal_pressure_Pa, pressure)
+    result = _json(found) | {"cautions": (*unusual, *cautions())}
+    if as_json:
+        print_json(result)
+    else:
+        click.echo(_text(found))
+        print_notes("Findings", [_words(finding) for finding in result["findings"]])
+        print_notes("Taken from tables", found.notes)
+        print_cautions(result["cautions"])
+
+
+def _appliance(file: str, gas: GasAsked, pressure: str | None) -> Appliance:
+    from burnerlab.appliance import read_appliance
+
+    given = (gas.name, gas.mix, gas.heating_value)
+    appliance, other, gauge_Pa = together(
+        lambda: read_appliance(file),
+        lambda: gas.read() if any(way is not None for way in given) else None,
+        lambda: None if pressure is None else gauge_pressure_Pa(pressure),
+    )
+    supply = appliance.supply
+    supply = supply if other is None else replace(supply, gas=other)
+    supply = supply if gauge_Pa is None else replace(supply, gauge_pressure_Pa=gauge_Pa)
+    changed: Appliance = replace(appliance, supply=supply)
+    return changed
+
+
+def _json(found: Operation) -> dict[str, Any]:
+    return {
+        "appliance": found.appliance,
+        "gas": found.gas,
+        "on": found.on,
+        "nominal_pressure_Pa": found.nominal_pressure_Pa,
+        "manifold_pressure_Pa": found.manifold_pressure_Pa,
+        "ambient_pressure_Pa": found.ambient_pressure_Pa,
+        "gas_temperature_C": found.gas_temperature_K - ZERO_C_K,
+        "mass_flow_kg_per_h": found.mass_flow_kg_per_s * 3600.0,
+        "heat_input_gross_kW": found.heat_input_gross_W / 1e3,
+        "heat_input_net_kW": found.heat_input_net_W / 1e3,
+        "burners": [_burner(burner) for burner in found.burners],
+        "elements": [_element(element) for element in found.elements],
+        "binding_element": found.binding or None,
+        "worst": {"lowest": _worst(found.lowest), "highest": _worst(found.highest)},
+        "findings": [
+            {
+                "topic": f.topic,
+                "verdict": f.verdict,
+                "text": f.text,
+                "burner": f.burner or None,
+                "value": f.value,
+                "unit": f.unit,
+                "low": f.low,
+                "high": f.high,
+                "source": f.source,
+                "trust": f.trust,
+            }
+            for f in found.findings
+        ],
+        "trust": found.trust,
+        "notes": found.notes,
+    }
+
+
+def _burner(burner: BurnerOperation) -> dict[str, Any]:
+    return {
+        "name": burner.name,
+        "count": burner.count,
+        "on": burner.on,
+        "pressure_Pa": burner.pressure_Pa,
+        "tap_pressure_Pa": burner.tap_pressure_Pa,
+        "heat_input_gross_kW": burner.heat_input_gross_W / 1e3,
+        "heat_input_net_kW": burner.heat_input_net_W / 1e3,
+        "rate_gross_kW": burner.rate_gross_W / 1e3,
+        "deviation_percent": None if burner.deviation is None else 100.0 * burner.deviation,
+        "nominal_gross_kW": burner.nominal_gross_W / 1e3,
+        "from_nominal_percent": None if burner.from_nominal is None else 100.0 * burner.from_nominal,
+        "mass_flow_kg_per_h": burner.mass_flow_kg_per_s * 3600.0,
+        "choked": burner.choked,
+    }
+
+
+def _element(element: ElementDrop) -> dict[str, Any]:
+    return {
+        "name": element.name,
+        "kind": element.kind,
+        "inlet_pressure_Pa": element.inlet_pressure_Pa,
+        "outlet_pressure_Pa": element.outlet_pressure_Pa,
+        "drop_Pa": element.drop_Pa,
+        "share_percent": None if element.share is None else 100.0 * element.share,
+        "mass_flow_kg_per_h": element.mass_flow_kg_per_s * 3600.0,
+        "velocity_m_per_s": element.velocity_m_per_s,
+        "reynolds": element.reynolds,
+        "regime": element.regime or None,
+        "notes": element.notes,
+    }
+
+
+def _worst(worst: Worst) -> dict[str, Any]:
+    return {
+        "case": worst.case,
+        "burner": worst.burner,
+        "pressure_Pa": worst.pressure_Pa,
+        "heat_input_gross_kW": worst.heat_input_gross_W / 1e3,
+        "from_nominal_percent": 100.0 * worst.from_nominal,
+    }
+
+
+def _words(finding: dict[str, Any]) -> str:
+    burner = f"{finding['burner']}: " if finding["burner"] else ""
+    trust = " (indicative)" if finding["trust"] == "indicative" else ""
+    return f"{finding['verdict']} - {finding['topic']}: {burner}{finding['text']}{trust}"
+
+
+def _text(found: Operation) -> str:
+    every = all(burner.on for burner in found.burners)
+    on = "all burners" if every else ", ".join(found.on)
+    head = facts(
+        [
+            ("appliance", found.appliance),
+            ("gas", found.gas),
+            ("on", on),
+            ("nominal pressure", f"{number(found.nominal_pressure_Pa / 1e3)} kPa gauge at the manifold"),
+            ("at the manifold", f"{number(found.manifold_pressure_Pa / 1e3)} kPa gauge"),
+            ("heat input", f"{number(found.heat_input_gross_W / 1e3)} kW gross"),
+            ("trust", found.trust),
+        ]
+    )
+    rows = [
+        (
+            b.name + (f" ({b.count} off)" if b.count > 1 else ""),
+            number(b.pressure_Pa / 1e3) if b.on else "off",
+            number(b.heat_input_gross_W / 1e3) if b.on else "-",
+            percent(b.deviation),
+            percent(b.from_nominal),
+        )
+        for b in found.burners
+    ]
+    burners = table(("burner", "kPa at orifice", "kW gross", "off rating", "by the supply"), rows)
+    parts = [head, burners]
+    if found.elements:
+        parts.append(_elements(found))
+    for words, worst in (("least", found.lowest), ("most", found.highest)):
+        case = f"{worst.case}: {worst.burner} {percent(worst.from_nominal)}"
+        parts.append(f"{words} of the nominal input: {case}")
+    return "\n\n".join(parts[:-2]) + "\n\n" + "\n".join(parts[-2:])
+
+
+def _elements(found: Operation) -> str:
+    rows = [
+        (
+            element.name,
+            "-" if element.inlet_pressure_Pa is None else number(element.inlet_pressure_Pa / 1e3),
+            number(element.outlet_pressure_Pa / 1e3),
+            "-" if element.drop_Pa is None else f"{element.drop_Pa:.1f}",
+            element.regime or "-",
+            "-" if element.reynolds is None else f"{element.reynolds:.0f}",
+        )
+        for element in found.elements
+    ]
+    return table(("element", "kPa in", "kPa out", "drop, Pa", "flow", "Re"), rows)
