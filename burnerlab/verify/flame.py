@@ -41,6 +41,11 @@ def stoichiometric_air(inputs: Inputs) -> float:
     return air.combustion_air(_gas(inputs)).stoichiometric_air
 
 
+def stoichiometric_air_mass(inputs: Inputs) -> float:
+    """Stoichiometric dry air, mass per mass"""
+    return air.combustion_air(_gas(inputs)).stoichiometric_air_kg_per_kg
+
+
 def dry_flue_gas(inputs: Inputs) -> float:
     """Dry stoichiometric flue gas, volume per volume"""
     return air.combustion_air(_gas(inputs)).dry_products
@@ -111,6 +116,7 @@ MEASURES: dict[str, Measure] = {
     "flame temperature": flame_temperature_K,
     "hottest equivalence ratio": hottest_equivalence_ratio,
     "stoichiometric air": stoichiometric_air,
+    "stoichiometric air by mass": stoichiometric_air_mass,
     "dry flue gas": dry_flue_gas,
     "ultimate CO2": ultimate_CO2_percent,
     "excess air from flue oxygen": excess_air_percent,

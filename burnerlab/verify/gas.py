@@ -96,6 +96,7 @@ def _declared_wobbe(inputs: Inputs) -> float:
     return float(in_unit(gas.properties().gross_wobbe_J_per_m3, Kind.HEATING_VALUE_VOLUME, "Btu/ft3"))
 
 
+_KILOWATT_HOUR = 1.0 / 3.6e6  # per joule, exact
 _VOLUME, _MASS = Kind.HEATING_VALUE_VOLUME, Kind.HEATING_VALUE_MASS
 _GROSS = "Gross heating value of a volume"
 _GROSS_IDEAL = "Gross heating value of a volume, ideal gas"
@@ -135,6 +136,23 @@ MEASURES: dict[str, Measure] = {
     "gas_net_Btu_per_lb": _measure(
         "Net heating value of a pound", "net_heating_value_J_per_kg", 1.0, _MASS, "Btu/lb"
     ),
+    "gas_gross_kWh_per_m3": _measure(_GROSS, "gross_heating_value_J_per_m3", _KILOWATT_HOUR),
+    "gas_net_kWh_per_m3": _measure(
+        "Net heating value of a volume", "net_heating_value_J_per_m3", _KILOWATT_HOUR
+    ),
+    "gas_gross_kWh_per_kg": _measure(
+        "Gross heating value of a kilogram", "gross_heating_value_J_per_kg", _KILOWATT_HOUR
+    ),
+    "gas_net_kWh_per_kg": _measure(
+        "Net heating value of a kilogram", "net_heating_value_J_per_kg", _KILOWATT_HOUR
+    ),
+    "gas_net_Btu_per_ft3": _measure(
+        "Net heating value of a volume", "net_heating_value_J_per_m3", 1.0, _VOLUME, "Btu/ft3"
+    ),
+    "gas_gross_wobbe_kcal_per_m3": _measure(
+        "Gross Wobbe index", "gross_wobbe_J_per_m3", 1.0, _VOLUME, "kcal/m3"
+    ),
+    "gas_net_wobbe_kcal_per_m3": _measure("Net Wobbe index", "net_wobbe_J_per_m3", 1.0, _VOLUME, "kcal/m3"),
     "gas_gross_Btu_per_gal": _gallon,
     "gas_uncertainty": _uncertainty,
     "gas_table_uncertainty_percent": _table_uncertainty_percent,

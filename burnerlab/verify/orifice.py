@@ -9,7 +9,7 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from burnerlab.gas import Composition, Gas
+from burnerlab.gas import Composition, DeclaredGas, Gas
 from burnerlab.orifice import (
     Conditions,
     Drill,
@@ -28,6 +28,7 @@ from burnerlab.orifice import (
 )
 from burnerlab.orifice.lowpressure import SECONDS_PER_HOUR, CUBIC_FOOT_m3, INCH_OF_WATER_Pa
 from burnerlab.orifice.nozzle import critical_pressure_ratio, mass_flow_kg_per_s
+from burnerlab.quantity import Kind, ReferenceState, read
 from burnerlab.supply.atmosphere import (
     air_density_at_altitude_kg_per_m3,
     pressure_at_altitude_Pa,
@@ -185,6 +186,28 @@ def jet_heat(inputs: Inputs) -> float:
     return jet(_pure(inputs["gas"]), bore, supply, inputs["coefficient"]).heat_input_gross_W / BTU_PER_HOUR_W
 
 
+def declared_jet_heat(inputs: Inputs) -> float:
+    """Gross heat input of a gas as billed (60 F, 14.696 psia, dry) through a drill at sea level"""
+    gas = DeclaredGas(
+        name="as billed",
+        title="as billed",
+        gross_heating_value_J_per_m3=read(
+            f"{inputs['heating_value_Btu_per_ft3']} Btu/ft3", Kind.HEATING_VALUE_VOLUME
+        ),
+        relative_density=inputs["relative_density"],
+        reference=ReferenceState.read("60F"),
+        ideal=False,
+        source="the printed table",
+        provenance="seen",
+        family=inputs["family"],
+    )
+    supply = Conditions(
+        gauge_pressure_Pa=inputs["pressure_inwc"] * INCH_OF_WATER_Pa, gas_temperature_K=BASE_TEMPERATURE_K
+    )
+    bore = _number_drill(inputs["drill"]).diameter_m
+    return jet(gas, bore, supply, inputs["coefficient"]).heat_input_gross_W / BTU_PER_HOUR_W
+
+
 def throat_reynolds(inputs: Inputs) -> float:
     """Reynolds number of the ideal jet in the hole"""
     bore = (
@@ -281,6 +304,7 @@ MEASURES: dict[str, Callable[[Mapping[str, Any]], float]] = {
         critical_ratio,
         temperature_factor,
         jet_heat,
+        declared_jet_heat,
         throat_reynolds,
         conversion_diameter,
         conversion_area,
