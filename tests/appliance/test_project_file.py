@@ -31,7 +31,7 @@ def test_the_demonstration_is_six_burners_on_natural_gas(cart: Appliance) -> Non
     assert cart.burners[3].turndown == pytest.approx(0.2)
     assert cart.burners[0].orifice.diameter_m == pytest.approx(1.397e-3)
     assert cart.burners[0].ports is not None
-    assert cart.burners[0].ports.count == 120
+    assert cart.burners[0].ports.count == 180
     assert cart.burners[3].places[0].diameter_m == pytest.approx(0.22)
     assert cart.limits.tolerance.high == pytest.approx(0.05)
     assert len(cart.file_sha256) == 64

@@ -1,0 +1,297 @@
+"""The burners of an appliance on a gas: primary air, ports and the flame's limits, at each rate that matters.
+
+This maps a burner of the project file to the geometry the room of burners works on, and its findings to those of
+the appliance; the physics is all there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from burnerlab.appliance.gasfacts import AnyGas
+from burnerlab.appliance.model import Appliance, Burner
+from burnerlab.appliance.result import Finding, NotEvaluated
+from burnerlab.appliance.steps import discharge_of, law_of
+from burnerlab.burner.burning import fuel_with_flame
+from burnerlab.burner.diagram import OnGas, Rate, StabilityDiagram, stability_diagram
+from burnerlab.burner.evaluate import BurnerState, Options, evaluate
+from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Surroundings
+from burnerlab.burner.judge import BurnerFinding, judge
+from burnerlab.burner.window import Drilled, GasCase, ShutterWindow, shutter_window
+from burnerlab.gas import DeclaredGas
+from burnerlab.orifice.flow import Conditions, jet
+
+FULL, TURNDOWN, LOWEST, HIGHEST = "full rate", "turndown", "lowest pressure", "highest pressure"
+NO_PORTS = "the ports of the burner are not given"
+NO_COMPOSITION = "the gas is known only by its heating value and relative density"
+TILE = "the flame of a tile sits in its face: see the tile"
+PORT_TOPICS = ("port loading", "port diameter", "port flow", "throat", "yellow tipping")
+"""Checks that are rules of open ports and not of a tile."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatedState:
+    """A burner at one of its rates."""
+
+    label: str
+    gauge_pressure_Pa: float
+    load: float
+    state: BurnerState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnerStability:
+    """One burner of an appliance on one gas; figures are for one burner of the kind."""
+
+    name: str
+    kind: str
+    count: int
+    gas: str
+    rates: tuple[RatedState, ...]  # full rate first; empty when nothing could be evaluated
+    findings: tuple[Finding, ...]
+    not_evaluated: tuple[NotEvaluated, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def full(self) -> BurnerState | None:
+        return self.rates[0].state if self.rates else None
+
+    def at(self, label: str) -> BurnerState | None:
+        """The state at a rate by its label, None where there is none."""
+        return next((rate.state for rate in self.rates if rate.label == label), None)
+
+
+def burner_stability(
+    appliance: Appliance,
+    burner: Burner,
+    *,
+    fuel: BurnerFuel | None = None,
+    gauge_pressure_Pa: float | None = None,
+    hot: bool = False,
+) -> BurnerStability:
+    """One burner on the appliance's gas at its pressures.
+
+    fuel : of the appliance's gas, when it is already known
+    gauge_pressure_Pa : before the orifice, nominal unless given
+    hot : take off what hot burners were measured to draw less
+    """
+    supply = appliance.supply
+    why = NO_COMPOSITION if isinstance(supply.gas, DeclaredGas) else NO_PORTS if burner.ports is None else ""
+    if why:
+        return _nothing(burner, supply.gas.name, why)
+    case = on_gas(appliance, burner, fuel=fuel, gauge_pressure_Pa=gauge_pressure_Pa, hot=hot)
+    rates = tuple(
+        RatedState(
+            label=rate.label,
+            gauge_pressure_Pa=rate.gauge_pressure_Pa,
+            load=rate.load,
+            state=_state(case, rate),
+        )
+        for rate in case.rates
+    )
+    found = tuple(_findings(appliance, burner, rates))
+    told = [finding for finding in found if finding.verdict != "not evaluated"]
+    missing = [finding for finding in found if finding.verdict == "not evaluated"]
+    return BurnerStability(
+        name=burner.name,
+        kind=burner.kind,
+        count=burner.count,
+        gas=supply.gas.name,
+        rates=rates,
+        findings=tuple(told),
+        not_evaluated=tuple(
+            NotEvaluated(topic=finding.topic, why=finding.text, burner=burner.name) for finding in missing
+        ),
+        notes=rates[0].state.notes,
+    )
+
+
+def stabilities(
+    appliance: Appliance, *, names: Sequence[str] | None = None, hot: bool = False
+) -> tuple[BurnerStability, ...]:
+    """Every burner of an appliance, or those named, on its own gas.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> [found.name for found in stabilities(demonstration(), names=["rear burner"])]
+    ['rear burner']
+    """
+    gas = appliance.supply.gas
+    fuel = None if isinstance(gas, DeclaredGas) else fuel_with_flame(gas)
+    return tuple(
+        burner_stability(appliance, burner, fuel=fuel, hot=hot)
+        for burner in appliance.burners
+        if names is None or burner.name in names
+    )
+
+
+def on_gas(
+    appliance: Appliance,
+    burner: Burner,
+    *,
+    fuel: BurnerFuel | None = None,
+    gauge_pressure_Pa: float | None = None,
+    hot: bool = False,
+) -> OnGas:
+    """One burner of an appliance as the room of burners takes it, with the rates that matter."""
+    supply = appliance.supply
+    nominal = supply.gauge_pressure_Pa if gauge_pressure_Pa is None else gauge_pressure_Pa
+    known = fuel or _fuel(supply.gas)
+    if burner.kind == "tile":
+        known = replace(known, burning=None, no_burning=TILE)
+    return OnGas(
+        title=supply.gas.name,
+        geometry=geometry_of(appliance, burner),
+        fuel=known,
+        surroundings=Surroundings(
+            ambient_pressure_Pa=supply.ambient_pressure_Pa,
+            gas_temperature_K=supply.gas_temperature_K,
+            air_temperature_K=supply.gas_temperature_K,
+        ),
+        rates=_rates(appliance, burner, nominal),
+        options=Options(hot=hot, own=appliance.tables.burner_coefficients),
+    )
+
+
+def _rates(appliance: Appliance, burner: Burner, nominal_Pa: float) -> tuple[Rate, ...]:
+    supply = appliance.supply
+    rates = [Rate(label=FULL, gauge_pressure_Pa=nominal_Pa)]
+    if burner.turndown is not None:
+        rates.append(Rate(label=TURNDOWN, gauge_pressure_Pa=nominal_Pa, load=burner.turndown))
+    for label, end in ((LOWEST, supply.low_gauge_pressure_Pa), (HIGHEST, supply.high_gauge_pressure_Pa)):
+        if end is not None and end != nominal_Pa:
+            rates.append(Rate(label=label, gauge_pressure_Pa=end))
+    return tuple(rates)
+
+
+def geometry_of(appliance: Appliance, burner: Burner) -> BurnerGeometry:
+    """The geometry of a burner, its orifice with the discharge coefficient it has at the appliance's pressure."""
+    if burner.ports is None:
+        raise ValueError(NO_PORTS)
+    supply, orifice, ports, shutter = appliance.supply, burner.orifice, burner.ports, burner.shutter
+    conditions = Conditions(
+        gauge_pressure_Pa=supply.gauge_pressure_Pa,
+        ambient_pressure_Pa=supply.ambient_pressure_Pa,
+        gas_temperature_K=supply.gas_temperature_K,
+    )
+    flow = jet(supply.gas, orifice.diameter_m, conditions, law_of(orifice, appliance.tables), orifice.count)
+    discharge = discharge_of(orifice, flow, None, appliance.tables)
+    return BurnerGeometry(
+        port_width_m=ports.diameter_m,
+        port_count=ports.count,
+        port_depth_m=ports.depth_m,
+        slot_length_m=ports.slot_length_m,
+        port_discharge=ports.discharge,
+        port_temperature_K=ports.temperature_K,
+        orifice_diameter_m=orifice.diameter_m,
+        orifice_count=orifice.count,
+        orifice_coefficient=discharge.coefficient,
+        orifice_coefficient_low=discharge.low,
+        orifice_coefficient_high=discharge.high,
+        throat_m=burner.throat_m,
+        tube_loss=burner.tube_loss,
+        shutter_area_m2=None if shutter is None else shutter.full_area_m2,
+        shutter_opening=1.0 if shutter is None else shutter.opening,
+        inlet_loss=None if shutter is None else shutter.loss,
+    )
+
+
+def diagram(before: Appliance, after: Appliance | None, name: str) -> StabilityDiagram | None:
+    """The stability diagram of a burner: on the present gas, and on the new one where there is one.
+
+    after : what ``changed`` makes of the appliance. None where the ports or a composition are not given.
+    """
+    cases = [
+        on_gas(appliance, burner)
+        for appliance in (before, after)
+        if appliance is not None
+        for burner in appliance.burners
+        if burner.name == name
+        and burner.ports is not None
+        and not isinstance(appliance.supply.gas, DeclaredGas)
+    ]
+    return stability_diagram(name, cases) if cases else None
+
+
+def window(
+    appliances: Sequence[Appliance], name: str, orifices: Sequence[Sequence[Drilled]]
+) -> ShutterWindow:
+    """Shutter settings of a burner that keep it within its limits on the gas of every appliance.
+
+    appliances : the same appliance on each of its gases; orifices : those to be tried, for each
+    """
+    cases, geometry = [], None
+    for appliance, offered in zip(appliances, orifices, strict=True):
+        burner = next(burner for burner in appliance.burners if burner.name == name)
+        case, supply = on_gas(appliance, burner), appliance.supply
+        geometry = geometry or case.geometry
+        cases.append(
+            GasCase(
+                title=case.title,
+                fuel=case.fuel,
+                gauge_pressure_Pa=supply.gauge_pressure_Pa,
+                orifices=tuple(offered),
+                surroundings=case.surroundings,
+                high_gauge_pressure_Pa=supply.high_gauge_pressure_Pa,
+                low_gauge_pressure_Pa=supply.low_gauge_pressure_Pa,
+                turndown=burner.turndown or 1.0,
+                options=case.options,
+            )
+        )
+    if geometry is None:
+        raise ValueError("no appliance is given")
+    return shutter_window(geometry, cases, appliances[0].tables.port_limits)
+
+
+def _fuel(gas: AnyGas) -> BurnerFuel:
+    if isinstance(gas, DeclaredGas):
+        raise ValueError(NO_COMPOSITION)
+    return fuel_with_flame(gas)
+
+
+def _state(case: OnGas, rate: Rate) -> BurnerState:
+    asked = replace(case.options, load=rate.load)
+    return evaluate(case.geometry, case.fuel, rate.gauge_pressure_Pa, case.surroundings, asked)
+
+
+def _nothing(burner: Burner, gas: str, why: str) -> BurnerStability:
+    topics = ("primary aeration", "lift", "light-back", "yellow tipping", "port loading")
+    return BurnerStability(
+        name=burner.name,
+        kind=burner.kind,
+        count=burner.count,
+        gas=gas,
+        rates=(),
+        findings=(),
+        not_evaluated=tuple(NotEvaluated(topic=topic, why=why, burner=burner.name) for topic in topics),
+        notes=(),
+    )
+
+
+def _findings(appliance: Appliance, burner: Burner, rates: Sequence[RatedState]) -> Iterator[Finding]:
+    """Everything at full rate; of the other rates only the limit each of them is hardest on."""
+    own = appliance.tables.port_limits
+    hardest = {TURNDOWN: "light-back", LOWEST: "light-back", HIGHEST: "lift"}
+    for rate in rates:
+        for finding in judge(rate.state, own):
+            if burner.kind == "tile" and finding.topic in PORT_TOPICS:
+                continue
+            if rate.label == FULL:
+                yield _of_appliance(finding, burner.name, "")
+            elif finding.topic == hardest[rate.label] and finding.verdict != "not evaluated":
+                yield _of_appliance(finding, burner.name, f" at {rate.label}")
+
+
+def _of_appliance(finding: BurnerFinding, burner: str, when: str) -> Finding:
+    return Finding(
+        topic=finding.topic + when,
+        verdict=finding.verdict,
+        text=finding.text,
+        burner=burner,
+        value=finding.value,
+        unit=finding.unit,
+        low=finding.low,
+        high=finding.high,
+        source=finding.source,
+        trust=finding.trust,
+    )
