@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 from burnerlab.appliance import model
 from burnerlab.appliance.lines import KeyPath, spell
 from burnerlab.appliance.ranges import limit
+from burnerlab.appliance.space import FACINGS
+from burnerlab.appliance.space_build import heat_of, space_of
 from burnerlab.appliance.train_build import train_of, valve
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import Problem, UserError
@@ -48,6 +50,7 @@ def build(text: schema.ProjectText, file: Path, found: Found) -> model.Appliance
         supply = replace(supply, train=train_of(text, supply, tables, found))
     burners = _burners(text.burner, tables, found)
     spreads = _spreads(text.tolerance, found)
+    space = space_of(text, burners, found)
     if found.problems:
         return None
     return model.Appliance(
@@ -59,6 +62,7 @@ def build(text: schema.ProjectText, file: Path, found: Found) -> model.Appliance
         limits=limits,
         tables=tables,
         spreads=spreads,
+        space=space,
         file=file.name,
     )
 
@@ -154,6 +158,8 @@ def _burner(text: schema.BurnerText, tables: model.OwnTables) -> model.Burner:
         ports=None if text.ports is None else _ports(text.ports),
         places=tuple(_place(place) for place in text.place or ()),
         valve=None if text.valve is None else valve(text.valve, tables),
+        heat=heat_of(text.heat),
+        igniter=text.igniter or "",
         shutter=None
         if text.shutter is None
         else model.Shutter(
@@ -182,6 +188,7 @@ def _place(text: schema.PlaceText) -> model.Place:
         width_m=text.width,
         diameter_m=text.diameter,
         angle_rad=text.angle,
+        facing=next((facing for facing in FACINGS if facing == text.facing), None),
     )
 
 

@@ -37,14 +37,16 @@ class KeyIndex:
     problems: tuple[Problem, ...] = ()
 
     def line(self, path: KeyPath) -> int:
-        """The line of ``path``, else of its nearest parent, else 0.
+        """The line of ``path``, else of its nearest parent, else 0. A single table counts as a list of one.
 
-        >>> index('[a]\\nb = 1').line(("a", "b", "gone"))
-        2
+        >>> index('[a]\\nb = 1').line(("a", "b", "gone")), index('[a]\\nb = 1').line(("a", 0, "b"))
+        (2, 2)
         """
         while path:
-            if path in self.lines:
-                return self.lines[path]
+            alone = (path[:i] + path[i + 1 :] for i, part in enumerate(path) if part == 0)
+            for spelt in (path, *alone):
+                if spelt in self.lines:
+                    return self.lines[spelt]
             path = path[:-1]
         return 0
 

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from burnerlab.appliance.space import Facing, Heat, Space
+
 if TYPE_CHECKING:
     from burnerlab.appliance.train import Train
     from burnerlab.gas import DeclaredGas, Gas
@@ -55,6 +57,7 @@ class Place:
     width_m: float | None = None
     diameter_m: float | None = None
     angle_rad: float = 0.0
+    facing: Facing | None = None  # None: up, or front for a rear burner
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,6 +85,8 @@ class Burner:
     places: tuple[Place, ...] = ()
     shutter: Shutter | None = None
     valve: Valve | None = None  # its own; None takes the train's
+    heat: Heat | None = None
+    igniter: str = ""  # name of the igniter that stands at it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,5 +161,6 @@ class Appliance:
     model: str = ""
     tables: OwnTables = field(default_factory=OwnTables)
     spreads: Mapping[str, Spread] = field(default_factory=dict)  # own spreads by cause
+    space: Space | None = None  # cooking surfaces, shields, boxes, panels
     file: str = ""
     file_sha256: str = ""

@@ -12,6 +12,16 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationIn
 
 from burnerlab.appliance import door
 from burnerlab.appliance.model import BURNER_KINDS
+from burnerlab.appliance.space_schema import (
+    BoxText,
+    BridgeText,
+    FacingWord,
+    GrateText,
+    HeatText,
+    PanelText,
+    ShieldText,
+    StudyText,
+)
 from burnerlab.appliance.train_schema import InletPressure, ManifoldText, RegulatorText, RunText, ValveText
 from burnerlab.quantity import Kind, UserError
 
@@ -215,6 +225,7 @@ class PlaceText(Table):
     width: Size | None = None
     diameter: Size | None = None
     angle: Annotated[float, _as(door.quantity(Kind.ANGLE, "90 deg"))] = 0.0
+    facing: FacingWord | None = None
 
 
 class ShutterText(Table):
@@ -240,6 +251,8 @@ class BurnerText(Table):
     place: Annotated[list[PlaceText], _as(door.one_or_many)] | None = None
     shutter: ShutterText | None = None
     valve: ValveText | None = None
+    heat: HeatText | None = None
+    igniter: Name | None = None
 
     @model_validator(mode="after")
     def _places(self) -> BurnerText:
@@ -258,4 +271,10 @@ class ProjectText(Table):
     limits: LimitsText = LimitsText()
     tables: TablesText = TablesText()
     tolerance: ToleranceText = ToleranceText()
+    grate: Annotated[list[GrateText], _as(door.one_or_many), Field(max_length=20)] | None = None
+    shield: Annotated[list[ShieldText], _as(door.one_or_many), Field(max_length=100)] | None = None
+    box: Annotated[list[BoxText], _as(door.one_or_many), Field(max_length=20)] | None = None
+    panel: Annotated[list[PanelText], _as(door.one_or_many), Field(max_length=50)] | None = None
+    carry_over: Annotated[list[BridgeText], _as(door.one_or_many), Field(max_length=200)] | None = None
+    optimise: StudyText | None = None
     burner: Annotated[list[BurnerText], Field(min_length=1, max_length=200)]

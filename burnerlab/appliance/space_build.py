@@ -1,0 +1,148 @@
+"""From the words of the geometry to the things that stand there, held against each other."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from burnerlab import tables
+from burnerlab.appliance import space
+from burnerlab.appliance.door import did_you_mean
+from burnerlab.appliance.space_check import check_space
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import model, schema
+    from burnerlab.appliance.build import Found
+    from burnerlab.appliance.lines import KeyPath
+    from burnerlab.appliance.space_schema import HeatText, PanelText, SheetText
+
+
+def heat_of(text: HeatText | None) -> space.Heat | None:
+    """What the file says of a burner's heat."""
+    if text is None:
+        return None
+    return space.Heat(radiant=text.radiant, capture=text.capture, face_temperature_K=text.face_temperature)
+
+
+def space_of(text: schema.ProjectText, burners: tuple[model.Burner, ...], found: Found) -> space.Space | None:
+    """The geometry of a project file, checked; None when the file gives none."""
+    if not (text.grate or text.shield or text.box or text.panel or text.carry_over or text.optimise):
+        return None
+    made = space.Space(
+        grates=_grates(text),
+        shields=_shields(text),
+        boxes=_boxes(text),
+        panels=tuple(_panel(panel, i, found) for i, panel in enumerate(text.panel or ())),
+        bridges=tuple(
+            space.Bridge(start=one.start, end=one.end, port_m=one.port, spacing_m=one.spacing)
+            for one in text.carry_over or ()
+        ),
+        study=_study(text),
+    )
+    check_space(made, burners, found)
+    return made
+
+
+def _grates(text: schema.ProjectText) -> tuple[space.Grate, ...]:
+    return tuple(
+        space.Grate(
+            name=one.name,
+            kind="plate" if one.kind == "plate" else "grate",
+            x_m=one.x,
+            y_m=one.y,
+            width_m=one.width,
+            depth_m=one.depth,
+            height_m=one.height,
+            absorptance=one.absorptance,
+        )
+        for one in text.grate or ()
+    )
+
+
+def _shields(text: schema.ProjectText) -> tuple[space.Shield, ...]:
+    return tuple(
+        space.Shield(
+            name=one.name,
+            x_m=one.x,
+            y_m=one.y,
+            length_m=one.length,
+            width_m=one.width,
+            height_m=one.height,
+            angle_rad=one.angle,
+            emissivity=one.emissivity,
+            temperature_K=one.temperature,
+        )
+        for one in text.shield or ()
+    )
+
+
+def _boxes(text: schema.ProjectText) -> tuple[space.Box, ...]:
+    return tuple(
+        space.Box(
+            name=one.name,
+            x_m=one.x,
+            y_m=one.y,
+            width_m=one.width,
+            depth_m=one.depth,
+            lid="closed" if one.lid == "closed" else "open",
+            lid_height_m=one.lid_height,
+            loss=one.loss,
+        )
+        for one in text.box or ()
+    )
+
+
+def _panel(text: PanelText, i: int, found: Found) -> space.Panel:
+    sheets = []
+    for k, one in enumerate(text.sheet):
+        where: KeyPath = ("panel", i, "sheet", k)
+        if k == 0 and one.gap is not None:
+            fix = "give it at the next sheet outwards"
+            found.add((*where, "gap"), "stands before the innermost sheet", fix=fix)
+        sheets.append(_sheet(one, where, found))
+    touched = text.touched or text.sheet[-1].material
+    return space.Panel(
+        name=text.name,
+        inside_K=text.inside,
+        height_m=text.height,
+        level=text.posture == "level",
+        sheets=tuple(sheets),
+        material=touched,
+    )
+
+
+def _sheet(text: SheetText, where: KeyPath, found: Found) -> space.Sheet:
+    known = {row["material"]: row for row in tables.rows("panel_materials")}
+    row = known.get(text.material)
+    if row is None and (text.conductivity is None or text.emissivity is None):
+        fix = did_you_mean(text.material, list(known)) + ", or give conductivity and emissivity"
+        found.add((*where, "material"), "is not a known material", accepted=", ".join(known), fix=fix)
+    conductivity, emissivity = text.conductivity, text.emissivity
+    if row is not None:
+        conductivity = float(row["conductivity_W_per_mK"]) if conductivity is None else conductivity
+        emissivity = float(row["emissivity"]) if emissivity is None else emissivity
+    return space.Sheet(
+        thickness_m=text.thickness,
+        conductivity_W_per_mK=conductivity or 1.0,
+        inner_emissivity=emissivity or 1.0,
+        outer_emissivity=emissivity or 1.0,
+        gap_m=text.gap,
+        vented=text.vented,
+    )
+
+
+def _study(text: schema.ProjectText) -> space.Study:
+    given = text.optimise
+    if given is None:
+        return space.Study()
+    return space.Study(
+        surface=given.surface or "",
+        across_m=given.across,
+        along_m=given.along,
+        height_m=given.height,
+        rate=given.rate,
+        shield_width_m=given.shield_width,
+        spacing_m=given.spacing,
+        flame_clearance_m=given.flame_clearance,
+        total_rate_W=given.total_rate,
+        lengths_m=given.lengths,
+    )

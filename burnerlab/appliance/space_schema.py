@@ -1,0 +1,161 @@
+"""The words of the project file for geometry: cooking surfaces, shields, boxes, panels, carry-over, a layout study."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, model_validator
+
+from burnerlab.appliance import door
+from burnerlab.appliance.space import FACINGS, SURFACE_KINDS
+from burnerlab.quantity import Kind
+
+MOST_LENGTHS = 20
+
+
+def _as(reader: Callable[[Any], Any]) -> BeforeValidator:
+    return BeforeValidator(reader)
+
+
+def _size(example: str, range_name: str = "size") -> BeforeValidator:
+    return _as(door.quantity(Kind.LENGTH, example, range_name))
+
+
+def _total_rate(value: Any, info: ValidationInfo) -> float:
+    return door.rate(value, str((info.context or {}).get("basis", "")), "study_rate")
+
+
+def _lengths(value: Any) -> tuple[float, ...]:
+    """Tube lengths: one, or a list."""
+    read = door.quantity(Kind.LENGTH, "400 mm", "size")
+    given = value if isinstance(value, list) else [value]
+    if not 1 <= len(given) <= MOST_LENGTHS:
+        raise door.complaint("needs 1 to 20 lengths", accepted='["300 mm", "400 mm"]', fix="shorten the list")
+    return tuple(read(one) for one in given)
+
+
+Name = Annotated[str, _as(door.name)]
+Size = Annotated[float, _size("400 mm")]
+Position = Annotated[float, _size("120 mm", "position")]
+Height = Annotated[float, _size("190 mm", "height")]
+Reach = Annotated[float, _size("30 mm", "study_reach")]
+Thickness = Annotated[float, _size("1 mm", "thickness")]
+Angle = Annotated[float, _as(door.quantity(Kind.ANGLE, "90 deg"))]
+Share = Annotated[float, _as(door.quantity(Kind.FRACTION, "30 %", "share"))]
+Emissivity = Annotated[float, _as(door.number("emissivity"))]
+Hot = Annotated[float, _as(door.quantity(Kind.TEMPERATURE, "250 C", "hot_surface"))]
+FaceHot = Annotated[float, _as(door.quantity(Kind.TEMPERATURE, "900 C", "tile_face"))]
+Conductivity = Annotated[float, _as(door.number("conductivity"))]
+FacingWord = Annotated[str, _as(door.choice(FACINGS, "a facing"))]
+SurfaceWord = Annotated[str, _as(door.choice(SURFACE_KINDS, "a kind of cooking surface: grate or plate"))]
+LidWord = Annotated[str, _as(door.choice(("open", "closed"), "open or closed"))]
+PostureWord = Annotated[str, _as(door.choice(("level", "upright"), "level or upright"))]
+Switch = Annotated[bool, _as(door.switch)]
+
+
+class SpaceTable(BaseModel):
+    """A table of the geometry; a key it does not know is refused."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class HeatText(SpaceTable):
+    """heat = { ... } of a burner."""
+
+    radiant: Share | None = None
+    capture: Share | None = None
+    face_temperature: FaceHot | None = None
+
+
+class GrateText(SpaceTable):
+    """[[grate]], or one [grate]."""
+
+    name: Name = "cooking surface"
+    kind: SurfaceWord = "grate"
+    x: Position
+    y: Position
+    width: Size
+    depth: Size
+    height: Height
+    absorptance: Emissivity | None = None
+
+
+class ShieldText(SpaceTable):
+    """[[shield]]"""
+
+    name: Name = "shield"
+    x: Position
+    y: Position
+    length: Size
+    width: Size
+    height: Height
+    angle: Angle = 0.0
+    emissivity: Emissivity | None = None
+    temperature: Hot | None = None
+
+
+class BoxText(SpaceTable):
+    """[[box]], or one [box]."""
+
+    name: Name = "box"
+    x: Position
+    y: Position
+    width: Size
+    depth: Size
+    lid: LidWord = "open"
+    lid_height: Height | None = None
+    loss: Share | None = None
+
+    @model_validator(mode="after")
+    def _lid_has_a_height(self) -> BoxText:
+        problems = []
+        if self.lid == "closed" and self.lid_height is None:
+            problems.append(door.about("lid", "is closed, but lid_height is not given", "add lid_height"))
+        return door.unless(problems, self)
+
+
+class BridgeText(SpaceTable):
+    """[[carry_over]]: a row of ports from one burner to another."""
+
+    start: Annotated[str, _as(door.name), Field(alias="from")]
+    end: Annotated[str, _as(door.name), Field(alias="to")]
+    port: Size
+    spacing: Size
+
+
+class SheetText(SpaceTable):
+    """One sheet of a panel, from inside to outside."""
+
+    material: Name
+    thickness: Thickness
+    gap: Thickness | None = None
+    vented: Switch = False
+    emissivity: Emissivity | None = None
+    conductivity: Conductivity | None = None
+
+
+class PanelText(SpaceTable):
+    """[[panel]]"""
+
+    name: Name
+    inside: Hot
+    posture: PostureWord = "upright"
+    height: Size
+    sheet: Annotated[list[SheetText], _as(door.one_or_many), Field(min_length=1, max_length=5)]
+    touched: Name | None = None
+
+
+class StudyText(SpaceTable):
+    """[optimise], what a search for an even map may change."""
+
+    surface: Name | None = None
+    across: Reach = 0.0
+    along: Reach = 0.0
+    height: Reach = 0.0
+    rate: Annotated[float, _as(door.quantity(Kind.FRACTION, "10 %", "half_width"))] = 0.0
+    shield_width: Reach = 0.0
+    spacing: Reach = 0.0
+    flame_clearance: Reach = 0.0
+    total_rate: Annotated[float, BeforeValidator(_total_rate)] | None = None
+    lengths: Annotated[tuple[float, ...], _as(_lengths)] = ()
