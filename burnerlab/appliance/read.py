@@ -41,12 +41,21 @@ def read_appliance(path: str | os.PathLike[str]) -> Appliance:
 
 def read_appliance_text(text: str, name: str = "text") -> Appliance:
     """The appliance that the text of a project file describes; ``name`` is printed in complaints."""
+    return appliance_of(project_data(text, name), name, text)
+
+
+def project_data(text: str, name: str = "text") -> dict[str, Any]:
+    """The keys and values of a project file as TOML holds them, not yet looked into."""
     text = text.removeprefix("\ufeff")
     lines = index(text)
     if lines.problems:
         raise UserError([replace(problem, file=name) for problem in lines.problems])
-    data = _parse(text, name)
-    found = _validated(data, name, lines)
+    return _parse(text, name)
+
+
+def appliance_of(data: dict[str, Any], name: str, text: str = "") -> Appliance:
+    """The appliance that the keys and values of a project file describe; ``text`` gives complaints their lines."""
+    found = _validated(data, name, index(text.removeprefix("\ufeff")))
     if isinstance(found, Appliance):
         return found
     unique = {(problem.line, problem.text()): problem for problem in found}
@@ -170,7 +179,7 @@ def _known_keys(path: KeyPath) -> list[str]:
     for part in path[:-1]:
         if isinstance(part, str) and part in model.model_fields:
             model = _model_in(model.model_fields[part].annotation) or model
-    return list(model.model_fields)
+    return [field.alias or name for name, field in model.model_fields.items()]
 
 
 def _model_in(annotation: Any) -> Any:

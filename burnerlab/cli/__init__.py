@@ -27,9 +27,11 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "tolerance": ("tolerance", "Spread of the heat input in production, and what causes it."),
     "supply": ("supply", "Pressure and input of every burner through regulator, hose, pipe and valves."),
     "cylinder": ("cylinder", "How long an LP cylinder holds a heat input as it cools."),
+    "burner": ("burner", "Primary air, ports and flame limits of every burner."),
     "interchange": ("interchange", "What published methods say of another gas at the same orifice."),
     "tile": ("tile", "Face temperature and radiant efficiency of a ceramic tile burner."),
     "flue": ("flue", "Excess air, air-free CO and flue loss from analyser readings."),
+    "sweep": ("sweep", "Vary any parameter of an appliance over a grid, a list or at random."),
     "verify": ("verify", "Compare burnerlab with published figures."),
 }
 

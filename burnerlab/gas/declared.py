@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import ArrayLike
+
 from burnerlab import tables
+from burnerlab.gas.components import Array
 from burnerlab.gas.composition import Composition
 from burnerlab.gas.properties import read_basis
 from burnerlab.gas.state import constants_of
@@ -60,11 +64,14 @@ class DeclaredGas:
         fix = "name a gas of the library with a composition"
         raise UserError(Problem(problem, value=self.name, key="gas", fix=fix))
 
-    def density_kg_per_m3(self, temperature_K: float, absolute_pressure_Pa: float) -> float:
+    def density_kg_per_m3(self, temperature_K: ArrayLike, absolute_pressure_Pa: ArrayLike) -> Array:
         """Density at a state of supply, by the ideal-gas law from the declared state [kg/m3]."""
         state = self.reference
-        ratio = absolute_pressure_Pa / state.pressure_Pa * state.metering_temperature_K / temperature_K
-        return self.standard_density_kg_per_m3(state) * ratio
+        ratio = (
+            np.divide(absolute_pressure_Pa, temperature_K) * state.metering_temperature_K / state.pressure_Pa
+        )
+        density: Array = self.standard_density_kg_per_m3(state) * ratio
+        return density
 
     def standard_density_kg_per_m3(self, reference: ReferenceState) -> float:
         """Relative density times the density of dry air, on the declared basis [kg/m3]."""
@@ -72,7 +79,7 @@ class DeclaredGas:
         air = state.M_air_kg_per_mol / state.ideal_molar_volume_m3_per_mol
         return self.relative_density * (air if self.ideal else air / state.Z_air)
 
-    def isentropic_exponent(self, temperature_K: float, absolute_pressure_Pa: float) -> float:
+    def isentropic_exponent(self, temperature_K: ArrayLike, absolute_pressure_Pa: ArrayLike) -> float:
         """Estimate from the family, or from the relative density among pure paraffins [-].
 
         Temperature and pressure are not used: between 0 and 40 C and up to 100 mbar gauge they move the
@@ -82,8 +89,6 @@ class DeclaredGas:
         for row in tables.rows("declared_families"):
             if row["family"] == self.family:
                 return float(row["isentropic_exponent"])
-        import numpy as np
-
         points = [row for row in tables.rows("declared_families") if row["family"].startswith("pure ")]
         by_density = sorted(
             (float(row["relative_density"]), float(row["isentropic_exponent"])) for row in points

@@ -1,0 +1,104 @@
+"""``burnerlab sweep``: one appliance, many cases."""
+
+from __future__ import annotations
+
+import sys
+from concurrent.futures import Executor
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.options import json_option
+from burnerlab.cli.output import facts, print_json
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+
+@click.command(short_help="Vary any parameter of an appliance over a grid, a list or at random.")
+@click.argument("file")
+@click.option("--out", metavar="FILE", help="Results, .parquet or .csv; beside the study when not given.")
+@click.option(
+    "--workers", type=click.IntRange(1, 256), metavar="N", help="Local processes; all cores when not given."
+)
+@click.option("--cluster", metavar="ADDRESS", help="Scheduler of a running dask cluster: tcp://host:port.")
+@click.option("--chunk", type=click.IntRange(1, 1_000_000), metavar="N", help="Cases of one unit of work.")
+@json_option
+def command(
+    file: str, out: str | None, workers: int | None, cluster: str | None, chunk: int | None, as_json: bool
+) -> None:
+    """Run the study FILE: an appliance converted once for every case, one row of results each.
+
+    A study names the appliance and what varies: a key of the project file, the rate of a burner, or the gas, pressure,
+    altitude, gas temperature or coefficient of the target. An interrupted sweep goes on where it stopped.
+
+    \b
+    Example of a study:
+      [study]
+      appliance = "market-cart-range.toml"
+      to        = "propane"
+      design    = "grid"                       # or list, random
+      outputs   = ["burner.*.deviation", "total_predicted_gross_W"]
+      [[vary]]
+      parameter = "target.pressure"
+      from = "8 in w.c."
+      to   = "13 in w.c."
+      steps = 11
+      [[vary]]
+      parameter = "burner.stock-pot ring.orifice.shape"
+      values = ["tapered", "sharp"]
+    """
+    from burnerlab.appliance.study import read_study
+    from burnerlab.appliance.sweep import sweep
+
+    study = read_study(file)
+    target = Path(out) if out else Path(file).with_suffix(".parquet")
+    with _executor(cluster) as executor, _bar(study.count, quiet=as_json) as progress:
+        found = sweep(study, target, executor=executor, workers=workers, progress=progress, chunk=chunk)
+    result = {
+        "file": str(found.file),
+        "cases": found.cases,
+        "failed": found.failed,
+        "resumed": found.resumed,
+        "cautions": cautions(),
+    }
+    if as_json:
+        print_json(result)
+        return
+    click.echo(facts([(name, str(result[name])) for name in ("file", "cases", "failed", "resumed")]))
+    print_cautions(cautions())
+
+
+@contextmanager
+def _executor(cluster: str | None) -> Iterator[Executor | None]:
+    if cluster is None:
+        yield None
+        return
+    try:
+        from distributed import Client
+    except ImportError:
+        fix = 'pip install "burnerlab[sweep]"'
+        raise UserError(Problem("a cluster needs dask and distributed", key="--cluster", fix=fix)) from None
+    try:
+        client = Client(cluster, timeout=10)
+    except (OSError, ValueError) as error:
+        raise UserError(Problem("cannot be reached", cluster, "--cluster", fix=str(error)[:100])) from None
+    with client:
+        yield client.get_executor()
+
+
+@contextmanager
+def _bar(total: int, quiet: bool) -> Iterator[Callable[[int, int], None] | None]:
+    if quiet or not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True)) as bar:
+        task = bar.add_task("cases", total=total)
+        yield lambda done, _: bar.update(task, completed=done)
