@@ -9,10 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from burnerlab.appliance.convert import changed, convert_to
 from burnerlab.appliance.gasfacts import AnyGas
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.appliance.result import Finding, NotEvaluated
 from burnerlab.appliance.steps import discharge_of, law_of
+from burnerlab.appliance.target import ConversionTarget
 from burnerlab.burner.burning import fuel_with_flame
 from burnerlab.burner.diagram import OnGas, Rate, StabilityDiagram, stability_diagram
 from burnerlab.burner.evaluate import BurnerState, Options, evaluate
@@ -26,7 +28,7 @@ FULL, TURNDOWN, LOWEST, HIGHEST = "full rate", "turndown", "lowest pressure", "h
 NO_PORTS = "the ports of the burner are not given"
 NO_COMPOSITION = "the gas is known only by its heating value and relative density"
 TILE = "the flame of a tile sits in its face: see the tile"
-PORT_TOPICS = ("port loading", "port diameter", "port flow", "throat", "yellow tipping")
+PORT_TOPICS = ("primary aeration", "port loading", "port diameter", "port flow", "throat", "yellow tipping")
 """Checks that are rules of open ports and not of a tile."""
 
 
@@ -213,34 +215,47 @@ def diagram(before: Appliance, after: Appliance | None, name: str) -> StabilityD
     return stability_diagram(name, cases) if cases else None
 
 
-def window(
-    appliances: Sequence[Appliance], name: str, orifices: Sequence[Sequence[Drilled]]
-) -> ShutterWindow:
-    """Shutter settings of a burner that keep it within its limits on the gas of every appliance.
+def shutter_search(
+    appliance: Appliance, name: str, others: Sequence[tuple[AnyGas, float]]
+) -> ShutterWindow | None:
+    """A shutter setting of a burner for its present gas with its present orifice and for other gases with a drill each.
 
-    appliances : the same appliance on each of its gases; orifices : those to be tried, for each
+    others : each a gas and its gauge pressure [Pa]; the drills tried are those a conversion offers within its band
+    None where the ports or a composition are not given. Raises UserError for a gas or pressure that cannot be used.
     """
-    cases, geometry = [], None
-    for appliance, offered in zip(appliances, orifices, strict=True):
-        burner = next(burner for burner in appliance.burners if burner.name == name)
-        case, supply = on_gas(appliance, burner), appliance.supply
-        geometry = geometry or case.geometry
-        cases.append(
-            GasCase(
-                title=case.title,
-                fuel=case.fuel,
-                gauge_pressure_Pa=supply.gauge_pressure_Pa,
-                orifices=tuple(offered),
-                surroundings=case.surroundings,
-                high_gauge_pressure_Pa=supply.high_gauge_pressure_Pa,
-                low_gauge_pressure_Pa=supply.low_gauge_pressure_Pa,
-                turndown=burner.turndown or 1.0,
-                options=case.options,
-            )
+    place = [burner.name for burner in appliance.burners].index(name)
+    burner = appliance.burners[place]
+    gases = [appliance.supply.gas, *(gas for gas, _ in others)]
+    if burner.ports is None or any(isinstance(gas, DeclaredGas) for gas in gases):
+        return None
+    present = Drilled(name=burner.orifice.drill or f"{1e3 * burner.orifice.diameter_m:.3g} mm",
+                      diameter_m=burner.orifice.diameter_m)  # fmt: skip
+    cases = [_gas_case(appliance, burner, (present,))]
+    for gas, gauge_pressure_Pa in others:
+        target = ConversionTarget(gas=gas, gauge_pressure_Pa=gauge_pressure_Pa)
+        made = convert_to(replace(appliance, burners=(burner,)), target)
+        result, band = made.burners[0], appliance.limits.tolerance
+        offered = [choice for choice in result.choices if band.low <= choice.deviation <= band.high]
+        drills = tuple(
+            Drilled(name=choice.drill, diameter_m=choice.diameter_m) for choice in offered or [result.choice]
         )
-    if geometry is None:
-        raise ValueError("no appliance is given")
-    return shutter_window(geometry, cases, appliances[0].tables.port_limits)
+        cases.append(_gas_case(changed(appliance, target), burner, drills))
+    return shutter_window(geometry_of(appliance, burner), cases, appliance.tables.port_limits)
+
+
+def _gas_case(appliance: Appliance, burner: Burner, orifices: tuple[Drilled, ...]) -> GasCase:
+    case, supply = on_gas(appliance, burner), appliance.supply
+    return GasCase(
+        title=case.title,
+        fuel=case.fuel,
+        gauge_pressure_Pa=supply.gauge_pressure_Pa,
+        orifices=orifices,
+        surroundings=case.surroundings,
+        high_gauge_pressure_Pa=supply.high_gauge_pressure_Pa,
+        low_gauge_pressure_Pa=supply.low_gauge_pressure_Pa,
+        turndown=burner.turndown or 1.0,
+        options=case.options,
+    )
 
 
 def _fuel(gas: AnyGas) -> BurnerFuel:

@@ -1,0 +1,319 @@
+"""``burnerlab burner``: primary air, ports and the flame's limits of every burner."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, together
+from burnerlab.cli.cautions import cautions, pressure_cautions, print_cautions
+from burnerlab.cli.options import gas_options, json_option
+from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance, Finding
+    from burnerlab.appliance.stability import BurnerStability, RatedState
+    from burnerlab.burner.stability import Limit
+    from burnerlab.burner.window import ShutterWindow
+
+AS_BUILT, CHANGED = "as in the file", "as a conversion to this gas would drill them"
+
+
+@click.command(short_help="Primary air, ports and flame limits of every burner.")
+@click.argument("file")
+@click.option("--burner", "name", metavar="NAME", help="One burner; all if none.")
+@gas_options
+@click.option("--pressure", metavar="P", help="Nominal at the manifold, in place of the file's.")
+@click.option("--converted", is_flag=True, help="With the orifices a conversion to --gas would take.")
+@click.option("--hot", is_flag=True, help="Take off the primary air what hot burners were measured to lose.")
+@click.option(
+    "--also", multiple=True, metavar="GAS@P",
+    help='Search one shutter setting for FILE\'s gas and this one too: "propane@11 inH2O". Repeatable.',
+)  # fmt: skip
+@json_option
+def command(file: str, name: str | None, gas: GasAsked, as_json: bool, **given: Any) -> None:
+    """Primary aeration, port flow, and how far the flame of each burner of FILE is from lift, light-back, yellow tips.
+
+    Needs ports and throat of the burner in FILE; the area of its air shutter, where it has one. --gas and --pressure
+    put another gas through the same orifices, or with --converted through those made for it. A margin above 1 is on
+    the good side of its limit; every limit here is indicative.
+
+    \b
+    Examples:
+      burnerlab burner range.toml
+      burnerlab burner range.toml --burner "stock-pot ring" --gas propane --pressure "11 inH2O" --converted --json
+      burnerlab burner range.toml --burner "stock-pot ring" --also "propane@11 inH2O"
+    """
+    from burnerlab.appliance.stability import stabilities
+
+    appliance, others = together(
+        lambda: _appliance(file, gas, given["pressure"], given["converted"]), lambda: _also(given["also"])
+    )
+    names = _names(appliance, name)
+    found = stabilities(appliance, names=names, hot=given["hot"])
+    windows = {each: _window(appliance, each, others) for each in names} if others else {}
+    unusual = () if given["pressure"] is None else pressure_cautions(
+        appliance.supply.gauge_pressure_Pa, given["pressure"]
+    )  # fmt: skip
+    result = _json(appliance, found, windows, CHANGED if given["converted"] else AS_BUILT)
+    result["cautions"] = (*unusual, *cautions())
+    if as_json:
+        print_json(result)
+        return
+    click.echo(_text(result))
+    for burner in result["burners"]:
+        print_notes(burner["name"], _lines(burner))
+    print_cautions(result["cautions"])
+
+
+def _appliance(file: str, gas: GasAsked, pressure: str | None, converted: bool) -> Appliance:
+    from burnerlab.appliance import ConversionTarget, changed, read_appliance
+
+    appliance, other, gauge_Pa = together(
+        lambda: read_appliance(file),
+        lambda: gas.read() if gas.is_given else None,
+        lambda: None if pressure is None else gauge_pressure_Pa(pressure),
+    )
+    supply = appliance.supply
+    new_gas = supply.gas if other is None else other
+    new_Pa = supply.gauge_pressure_Pa if gauge_Pa is None else gauge_Pa
+    if converted:
+        made: Appliance = changed(appliance, ConversionTarget(gas=new_gas, gauge_pressure_Pa=new_Pa))
+        return made
+    if other is not None or gauge_Pa is not None:
+        supply = replace(
+            supply,
+            gas=new_gas,
+            gauge_pressure_Pa=new_Pa,
+            low_gauge_pressure_Pa=None,
+            high_gauge_pressure_Pa=None,
+        )
+    return replace(appliance, supply=supply)  # type: ignore[no-any-return]
+
+
+def _names(appliance: Appliance, name: str | None) -> list[str]:
+    from burnerlab.appliance.door import did_you_mean
+
+    known = [burner.name for burner in appliance.burners]
+    if name is None:
+        return known
+    fitting = [each for each in known if each.casefold() == name.strip().casefold()]
+    if not fitting:
+        what, fix = "is not a burner of this appliance", did_you_mean(name, known)
+        raise UserError(Problem(what, value=name, key="--burner", accepted=", ".join(known), fix=fix))
+    return fitting
+
+
+def _also(texts: Sequence[str]) -> tuple[tuple[Any, float], ...]:
+    return tuple(together(*((lambda text=text: _gas_at(text)) for text in texts)))
+
+
+def _gas_at(text: str) -> tuple[Any, float]:
+    gas, sign, pressure = text.partition("@")
+    if not sign or not gas.strip():
+        raise UserError(
+            Problem("write GAS@PRESSURE", value=text, key="--also", fix='e.g. "propane@11 inH2O"')
+        )
+    found = together(
+        GasAsked(option="--also", name=gas.strip()).read,
+        lambda: gauge_pressure_Pa(pressure.strip(), "--also"),
+    )
+    return found[0], found[1]
+
+
+def _window(appliance: Appliance, name: str, others: Sequence[tuple[Any, float]]) -> ShutterWindow | None:
+    from burnerlab.appliance.stability import shutter_search
+
+    return shutter_search(appliance, name, others)
+
+
+# JSON
+
+
+def _json(
+    appliance: Appliance,
+    found: Sequence[BurnerStability],
+    windows: dict[str, ShutterWindow | None],
+    orifices: str,
+) -> dict[str, Any]:
+    supply = appliance.supply
+    return {
+        "appliance": appliance.name,
+        "gas": supply.gas.name,
+        "pressure_Pa": supply.gauge_pressure_Pa,
+        "ambient_pressure_Pa": supply.ambient_pressure_Pa,
+        "orifices": orifices,
+        "burners": [_burner(burner) | _shutter(windows, burner.name) for burner in found],
+        "trust": "indicative",
+    }
+
+
+def _burner(found: BurnerStability) -> dict[str, Any]:
+    head = {"name": found.name, "kind": found.kind, "count": found.count, "gas": found.gas}
+    rates = [_rated(rate) for rate in found.rates]
+    nothing = dict.fromkeys(KEYS)
+    return {
+        **head,
+        **(rates[0] if rates else nothing),
+        "rates": rates[1:],
+        "findings": [_finding(finding) for finding in found.findings],
+        "not_evaluated": [{"topic": missing.topic, "why": missing.why} for missing in found.not_evaluated],
+        "notes": found.notes,
+    }
+
+
+KEYS = (
+    "primary_aeration",
+    "primary_aeration_band",
+    "port_loading_W_per_mm2",
+    "wall_gradient_per_s",
+    "lift_margin",
+    "light_back_margin",
+    "yellow_tip_margin",
+    "inner_cone_height_mm",
+)
+"""Of every burner, null where they could not be calculated."""
+
+
+def _rated(rate: RatedState) -> dict[str, Any]:
+    from burnerlab.burner.ports import secondary_opening_m2
+
+    state, at = rate.state, rate.state.at
+    return {
+        "rate": rate.label,
+        "orifice_pressure_Pa": rate.gauge_pressure_Pa,
+        "heat_input_gross_kW": float(state.heat_input_gross_W) / 1e3,
+        "primary_aeration": float(state.primary_aeration),
+        "primary_aeration_band": state.primary_aeration_band.tolist(),
+        "gas_fraction": float(at.gas_fraction),
+        "port_loading_W_per_mm2": float(state.port_loading_W_per_mm2),
+        "port_velocity_m_per_s": float(at.velocity_m_per_s),
+        "port_reynolds": float(at.wall.reynolds),
+        "wall_gradient_per_s": float(state.wall_gradient_per_s),
+        "burning_velocity_m_per_s": float(at.burning_velocity_m_per_s),
+        "lift_gradient_per_s": _limit(at.lift),
+        "light_back_gradient_per_s": _limit(at.light_back),
+        "light_back_is_upper_bound": bool(at.light_back_is_bound),
+        "yellow_tip_aeration": None if state.fuel.yellow_tip.limit is None else _limit(state.fuel.yellow_tip.limit),
+        "lift_margin": float(state.lift_margin),
+        "lift_margin_band": state.lift_margin_band.tolist(),
+        "light_back_margin": float(state.light_back_margin),
+        "light_back_margin_band": state.light_back_margin_band.tolist(),
+        "yellow_tip_margin": float(state.yellow_tip_margin),
+        "yellow_tip_margin_band": state.yellow_tip_margin_band.tolist(),
+        "inner_cone_height_mm": 1e3 * float(state.inner_cone_height_m),
+        "quenching_width_mm": 1e3 * float(at.quenching_width_m),
+        "secondary_air_m3_per_h": 3600.0 * float(state.secondary_air_m3_per_s),
+        "secondary_opening_mm2": 1e6 * float(secondary_opening_m2(state.secondary_air_m3_per_s)),
+    }  # fmt: skip
+
+
+def _limit(limit: Limit) -> dict[str, Any]:
+    return {
+        "value": float(limit.value),
+        "low": float(limit.low),
+        "high": float(limit.high),
+        "trust": limit.trust,
+        "note": limit.note,
+    }
+
+
+def _finding(finding: Finding) -> dict[str, Any]:
+    return {
+        "topic": finding.topic,
+        "verdict": finding.verdict,
+        "text": finding.text,
+        "value": finding.value,
+        "unit": finding.unit,
+        "low": finding.low,
+        "high": finding.high,
+        "source": finding.source,
+        "trust": finding.trust,
+    }
+
+
+def _shutter(windows: dict[str, ShutterWindow | None], name: str) -> dict[str, Any]:
+    window = windows.get(name)
+    if window is None:
+        return {}
+    return {
+        "shutter_window": {
+            "exists": window.exists,
+            "low_percent": None if window.low is None else 100.0 * window.low,
+            "high_percent": None if window.high is None else 100.0 * window.high,
+            "words": window.words,
+            "gases": [
+                {
+                    "gas": part.gas,
+                    "orifice": part.orifice,
+                    "low_percent": None if part.low is None else 100.0 * part.low,
+                    "high_percent": None if part.high is None else 100.0 * part.high,
+                    "binding": part.binding,
+                    "not_evaluated": part.not_evaluated,
+                }
+                for part in window.stretches
+            ],
+        }
+    }
+
+
+# text
+
+
+def _text(result: dict[str, Any]) -> str:
+    head = facts(
+        [
+            ("appliance", result["appliance"]),
+            ("gas", result["gas"]),
+            ("pressure", f"{number(result['pressure_Pa'] / 1e3)} kPa gauge at the manifold"),
+            ("orifices", result["orifices"]),
+            ("trust", "indicative: ranks settings, decides nothing; test required"),
+        ]
+    )
+    rows = []
+    for burner in result["burners"]:
+        low, high = burner["primary_aeration_band"] or (None, None)
+        aeration = _share(burner["primary_aeration"])
+        rows.append(
+            (
+                burner["name"] + (f" ({burner['count']} off)" if burner["count"] > 1 else ""),
+                number(burner.get("heat_input_gross_kW"), 3),
+                aeration if aeration == "-" else f"{aeration} ({_share(low)} to {_share(high)})",
+                number(burner["port_loading_W_per_mm2"], 3),
+                number(burner["wall_gradient_per_s"], 3),
+                number(burner["lift_margin"], 2),
+                number(burner["light_back_margin"], 2),
+                number(burner["yellow_tip_margin"], 2),
+                number(burner["inner_cone_height_mm"], 2),
+            )
+        )
+    heads = (
+        "burner", "kW gross", "primary air %", "W/mm2", "gradient 1/s", "lift", "light-back", "yellow tip", "cone mm",
+    )  # fmt: skip
+    return f"{head}\n\n{table(heads, rows)}\n\nlift, light-back and yellow tip: margins, good above 1."
+
+
+def _share(value: float | None) -> str:
+    return percent(value, 0).removeprefix("+").removesuffix(" %")
+
+
+def _lines(burner: dict[str, Any]) -> list[str]:
+    lines = [
+        f"{found['verdict']} - {found['topic']}: {found['text']}"
+        for found in burner["findings"]
+        if found["verdict"] != "within"
+    ]
+    held = [found["topic"] for found in burner["findings"] if found["verdict"] == "within"]
+    if held:
+        lines.append(f"within - {', '.join(held)}")
+    by_reason: dict[str, list[str]] = {}
+    for missing in burner["not_evaluated"]:
+        by_reason.setdefault(missing["why"], []).append(missing["topic"])
+    lines += [f"not evaluated - {', '.join(topics)}: {why}" for why, topics in by_reason.items()]
+    if "shutter_window" in burner:
+        lines.append(burner["shutter_window"]["words"])
+    return [*lines, *burner["notes"]]
