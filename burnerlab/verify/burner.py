@@ -1,0 +1,172 @@
+"""Measures of burners: primary air, ports, the flame's limits."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import numpy as np
+
+from burnerlab.burner import entrainment, ports, stability
+from burnerlab.burner.entrainment import Jet, MixingTube
+from burnerlab.burner.mixture import primary_mixture
+from burnerlab.burner.stability import Mixture
+from burnerlab.gas import mix
+from burnerlab.gas.air import stoichiometric_air
+
+SQUARE_MM = 1e-6
+METHANE_AIR = 9.547  # dry, 20.95 % oxygen
+METHANE_BTU_PER_FT3 = 1010.0  # gross at 60 F, the base of the printed opening
+BTU_J, INCH_M, FOOT_M = 1055.05585262, 0.0254, 0.3048
+
+
+def _jet(given: Mapping[str, Any]) -> Jet:
+    hole = math.pi / 4.0 * (1e-3 * given["jet_mm"]) ** 2
+    return Jet(
+        effective_area_m2=given["jet_discharge"] * hole,
+        hole_area_m2=hole,
+        relative_density=given["relative_density"],
+    )
+
+
+def _best_throat_m2(given: Mapping[str, Any]) -> float:
+    return float(
+        entrainment.best_throat_area_m2(
+            given["port_mm2"] * SQUARE_MM, given["port_discharge"], given["loss"], given["temperature_ratio"]
+        )
+    )
+
+
+def primary_air(given: Mapping[str, Any]) -> float:
+    """Primary aeration by the momentum balance."""
+    jet, model = _jet(given), given["model"]
+    throat = _best_throat_m2(given) if model == "best throat" else given["throat_mm2"] * SQUARE_MM
+    if model == "free":
+        return 100.0 * float(entrainment.free_tube(jet, throat)) / float(given["stoichiometric_air"])
+    tube = MixingTube(
+        throat_area_m2=throat,
+        port_area_m2=given["port_mm2"] * SQUARE_MM,
+        port_discharge=given["port_discharge"],
+        loss=given["loss"],
+        temperature_ratio=given["temperature_ratio"],
+        inlet_area_m2=given["inlet_mm2"] * SQUARE_MM if "inlet_mm2" in given else None,
+        inlet_loss=given.get("inlet_loss", 1.0),
+    )
+    return 100.0 * float(entrainment.air_per_gas(jet, tube)) / float(given["stoichiometric_air"])
+
+
+def free_tube(given: Mapping[str, Any]) -> float:
+    """Air per gas of a tube without losses."""
+    return float(entrainment.free_tube(_jet(given), given["throat_mm2"] * SQUARE_MM))
+
+
+def best_throat(given: Mapping[str, Any]) -> float:
+    """Throat area that draws most air."""
+    return _best_throat_m2(given) / SQUARE_MM
+
+
+def injector_flow(given: Mapping[str, Any]) -> float:
+    """Flow of an injector by the incompressible formula, with the air density of the source."""
+    area = math.pi / 4.0 * (1e-3 * given["jet_mm"]) ** 2
+    head = 2.0 * 100.0 * float(given["pressure_mbar"]) / (given["relative_density"] * 1.188)
+    return float(3600.0 * given["discharge"] * area * math.sqrt(head))
+
+
+def _velocity(given: Mapping[str, Any]) -> float:
+    air = float(given["stoichiometric_air"]) * float(given["aeration"])
+    return float(ports.mixture_velocity_m_per_s(given["loading"], 1e6 * given["heating_value_MJ"], air))
+
+
+def port_velocity(given: Mapping[str, Any]) -> float:
+    """Velocity of the mixture in the ports."""
+    return _velocity(given)
+
+
+def gradient(given: Mapping[str, Any]) -> float:
+    """Gradient at the wall of a round port."""
+    return float(ports.laminar_gradient_per_s(_velocity(given), 1e-3 * given["port_mm"]))
+
+
+def fraction(given: Mapping[str, Any]) -> float:
+    """Fuel fraction of the primary mixture over the stoichiometric one."""
+    return float(stability.gas_fraction(given["stoichiometric_air"], given["aeration"]))
+
+
+def fraction_of_gas(given: Mapping[str, Any]) -> float:
+    """The same for a gas by its composition."""
+    air = stoichiometric_air(mix(given["mix"], per="mole"))
+    return float(stability.gas_fraction(air, given["aeration_percent"] / 100.0))
+
+
+def diffusivity(given: Mapping[str, Any]) -> float:
+    """Thermal diffusivity of gas and primary air."""
+    gas = mix(given["mix"], per="mole")
+    parts = gas.composition
+    air = stoichiometric_air(gas) / given["phi"]
+    found = primary_mixture(parts.names, parts.fractions, air, 298.15)
+    return float(found.thermal_diffusivity_m2_per_s)
+
+
+def _mixture(speed: float, alpha: float) -> Mixture:
+    return Mixture(burning_velocity_m_per_s=np.asarray(speed), thermal_diffusivity_m2_per_s=np.asarray(alpha))
+
+
+def light_back(given: Mapping[str, Any]) -> float:
+    """Wall gradient of light-back."""
+    return float(stability.light_back_limit(_mixture(given["Su"], given["alpha"])).value)
+
+
+def lift_reed(given: Mapping[str, Any]) -> float:
+    """Wall gradient of lift by Reed's form."""
+    return float(stability.reed_gradient_per_s(given["F"], _mixture(given["Su"], given["alpha"])))
+
+
+def lift_rich(given: Mapping[str, Any]) -> float:
+    """Wall gradient of lift by the provisional rule."""
+    return float(stability.rich_lift_gradient_per_s(given["F"], _mixture(given["Su1"], given["alpha1"])))
+
+
+def yellow_tip(given: Mapping[str, Any]) -> float:
+    """Least primary aeration without yellow tips."""
+    limit = stability.yellow_tip_limit(mix(given["mix"], per="mole")).limit
+    assert limit is not None
+    return 100.0 * float(limit.value)
+
+
+def quenching(given: Mapping[str, Any]) -> float:
+    """Quenching distance between plates."""
+    return 1e3 * float(ports.quenching_distance_m(given["alpha"], given["Su"]))
+
+
+def loading_in_trade_units(given: Mapping[str, Any]) -> float:
+    """Port loading from Btu/(h in2)."""
+    heat = given["loading_Btu_per_h_in2"] * BTU_J / 3600.0
+    return float(ports.loading_W_per_mm2(heat, INCH_M**2))
+
+
+def secondary_opening(given: Mapping[str, Any]) -> float:
+    """Opening for the secondary air of 1000 Btu/h of methane."""
+    gas_flow = 1000.0 / METHANE_BTU_PER_FT3 * FOOT_M**3 / 3600.0
+    air = ports.secondary_air_m3_per_s(gas_flow, METHANE_AIR, 0.5, 0.4)
+    return float(ports.secondary_opening_m2(air, given["velocity_ft_per_s"] * FOOT_M)) / INCH_M**2
+
+
+MEASURES: dict[str, Callable[[Mapping[str, Any]], float]] = {
+    "primary air by momentum": primary_air,
+    "air by free tube": free_tube,
+    "best throat area": best_throat,
+    "injector flow": injector_flow,
+    "port velocity": port_velocity,
+    "wall gradient round": gradient,
+    "gas fraction": fraction,
+    "gas fraction of gas": fraction_of_gas,
+    "thermal diffusivity": diffusivity,
+    "light-back gradient": light_back,
+    "lift gradient Reed": lift_reed,
+    "lift gradient rich": lift_rich,
+    "yellow-tip aeration": yellow_tip,
+    "quenching distance": quenching,
+    "loading from Btu/h in2": loading_in_trade_units,
+    "secondary opening": secondary_opening,
+}
