@@ -1,0 +1,104 @@
+"""What was found on every unit, kept for good: tests, corrections, kit weighings, charts.
+
+>>> import tempfile
+>>> from pathlib import Path
+>>> with tempfile.TemporaryDirectory() as folder, open_record(Path(folder) / "bench.sqlite") as record:
+...     made = add_test(record, BenchTest(serial="C-0001", model="market cart range", tester="R. Quill"))
+...     found = latest(record, "C-0001")
+>>> found == made
+True
+"""
+
+from __future__ import annotations
+
+from burnerlab.bench.record.care import BackupMade, CheckReport, backup, check
+from burnerlab.bench.record.chart import (
+    Capability,
+    ControlLimits,
+    RuleHit,
+    capability,
+    control_limits,
+    drift,
+)
+from burnerlab.bench.record.connect import Record, open_record
+from burnerlab.bench.record.entry import (
+    BenchTest,
+    Instrument,
+    KitCheck,
+    KitRecord,
+    Observation,
+    Reading,
+    Result,
+    Scan,
+    TestRecord,
+)
+from burnerlab.bench.record.export import exported
+from burnerlab.bench.record.query import (
+    Point,
+    Summary,
+    burners,
+    entry,
+    history,
+    instrument_named,
+    kit_checks,
+    latest,
+    models,
+    not_as_wanted,
+    search,
+    series,
+    summary,
+    units,
+)
+from burnerlab.bench.record.restore import Imported, import_file
+from burnerlab.bench.record.store import add_kit_check, add_test, correct
+from burnerlab.bench.record.unitchart import ChartAsked, UnitChart, unit_chart
+from burnerlab.bench.record.vocabulary import quantities, watched
+
+__all__ = [
+    "BackupMade",
+    "BenchTest",
+    "Capability",
+    "ChartAsked",
+    "CheckReport",
+    "ControlLimits",
+    "Imported",
+    "Instrument",
+    "KitCheck",
+    "KitRecord",
+    "Observation",
+    "Point",
+    "Reading",
+    "Record",
+    "Result",
+    "RuleHit",
+    "Scan",
+    "Summary",
+    "TestRecord",
+    "UnitChart",
+    "add_kit_check",
+    "add_test",
+    "backup",
+    "burners",
+    "capability",
+    "check",
+    "control_limits",
+    "correct",
+    "drift",
+    "entry",
+    "exported",
+    "history",
+    "import_file",
+    "instrument_named",
+    "kit_checks",
+    "latest",
+    "models",
+    "not_as_wanted",
+    "open_record",
+    "quantities",
+    "search",
+    "series",
+    "summary",
+    "unit_chart",
+    "units",
+    "watched",
+]

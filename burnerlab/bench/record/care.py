@@ -1,0 +1,150 @@
+"""Is the record whole, and a copy of it while it is in use."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+from burnerlab.bench.record.connect import Record, schema_of
+from burnerlab.bench.record.document import as_document, chained, kit_as_document, sha256_of
+from burnerlab.bench.record.entry import KitRecord, TestRecord
+from burnerlab.bench.record.files import whole_file
+from burnerlab.bench.record.query import all_kit_checks, all_tests
+from burnerlab.bench.record.schema import MIGRATIONS
+from burnerlab.bench.record.words import in_words
+from burnerlab.quantity.error import Problem, UserError
+
+MOST_FAULTS = 20  # told one by one
+PAGES_AT_ONCE = 256  # of a copy, so that writers are not kept waiting
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckReport:
+    """What a check of the whole file found."""
+
+    schema: int
+    tests: int
+    kit_checks: int
+    last_chain: str  # of the tests: noted elsewhere, it shows later that none was taken from the end
+    faults: tuple[str, ...]
+
+    @property
+    def is_whole(self) -> bool:
+        return not self.faults
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BackupMade:
+    """A copy of the record, checked after it was written."""
+
+    path: Path
+    size_bytes: int
+    report: CheckReport
+
+
+def expected_schema(version: int) -> set[str]:
+    """The statements of tables, indexes and triggers that a file of this version holds."""
+    with sqlite3.connect(":memory:") as fresh:
+        for statements in MIGRATIONS[:version]:
+            for statement in statements:
+                fresh.execute(statement)
+        found = _statements(fresh)
+    fresh.close()
+    return found
+
+
+def _statements(connection: sqlite3.Connection) -> set[str]:
+    rows = connection.execute(
+        "SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite_%'"
+    )
+    return {" ".join(row[0].split()) for row in rows}
+
+
+def check(record: Record) -> CheckReport:
+    """Check pages, references, tables and triggers, and every entry against its own SHA-256 and its chain."""
+    with in_words(record.path):
+        connection = record.connection
+        connection.execute("BEGIN")  # one state of the file, whoever writes meanwhile
+        try:
+            faults = _faults_of_the_file(connection)
+            tests = _Chain("test")
+            kits = _Chain("kit check")
+            if not any(fault.startswith("file: ") for fault in faults):
+                tests.walk(connection, "tests", all_tests(record))
+                kits.walk(connection, "kit_checks", all_kit_checks(record))
+        finally:
+            connection.execute("ROLLBACK")
+        found = schema_of(connection)
+    told = [*faults, *tests.faults, *kits.faults]
+    if len(told) > MOST_FAULTS:
+        told = [*told[:MOST_FAULTS], f"and {len(told) - MOST_FAULTS} more"]
+    return CheckReport(
+        schema=found, tests=tests.count, kit_checks=kits.count, last_chain=tests.chain, faults=tuple(told)
+    )
+
+
+def _faults_of_the_file(connection: sqlite3.Connection) -> list[str]:
+    faults = []
+    for (line,) in connection.execute(f"PRAGMA integrity_check({MOST_FAULTS})"):
+        if line != "ok":
+            faults.append(f"file: {line}")
+    for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check"):
+        faults.append(f"references: row {row} of {table} names an entry of {parent} that is not there")
+    wanted, has = expected_schema(schema_of(connection)), _statements(connection)
+    faults += [f"tables: missing: {statement[:60]}" for statement in sorted(wanted - has)]
+    faults += [f"tables: not ours: {statement[:60]}" for statement in sorted(has - wanted)]
+    return faults
+
+
+class _Chain:
+    """Walks the entries of one table."""
+
+    def __init__(self, word: str) -> None:
+        self.word, self.count, self.chain = word, 0, ""
+        self.faults: list[str] = []
+
+    def walk(
+        self, connection: sqlite3.Connection, table: str, entries: Iterable[TestRecord | KitRecord]
+    ) -> None:
+        chains = connection.execute(f"SELECT id, chain FROM {table} ORDER BY id")
+        broken = False
+        for entry, (number, chain) in zip(entries, chains, strict=False):
+            document = as_document(entry) if isinstance(entry, TestRecord) else kit_as_document(entry)
+            if sha256_of(document) != entry.sha256:
+                self.faults.append(
+                    f"{self.word} {entry.number} ({entry.uid[:8]}) was altered after it was recorded"
+                )
+            if not broken and (chained(self.chain, entry.sha256) != chain or number != entry.number):
+                self.faults.append(f"{self.word} {entry.number}: an entry before it was taken out or put in")
+                broken = True
+            self.chain, self.count = chain, self.count + 1
+
+
+def backup(record: Record, path: str | os.PathLike[str], overwrite: bool = False) -> BackupMade:
+    """Copy the record into one file while it is in use, and check the copy.
+
+    Raises UserError for a file that exists, a full disk, or a copy that is not whole.
+    """
+    target = Path(path)
+    if target.exists() and record.path.exists() and target.samefile(record.path):
+        raise UserError(Problem("is the record itself", file=str(target), fix="name another file"))
+    with whole_file(target, overwrite) as made:
+        with in_words(target):
+            copy = sqlite3.connect(made, isolation_level=None)
+            try:
+                record.connection.backup(copy, pages=PAGES_AT_ONCE)
+                copy.execute("PRAGMA journal_mode = DELETE")  # one file, without a log beside it
+                report = check(Record(path=target, connection=copy, is_writable=False))
+            finally:
+                copy.close()
+        if not report.is_whole:
+            raise UserError(
+                Problem(
+                    f"the copy is not whole: {report.faults[0]}", file=str(target), fix="check the record"
+                )
+            )
+        size = made.stat().st_size
+    return BackupMade(path=target, size_bytes=size, report=report)

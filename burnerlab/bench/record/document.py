@@ -1,0 +1,125 @@
+"""An entry as plain data, and back: what is hashed, exported and imported is this and nothing else."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import asdict, fields
+from typing import Any
+
+from burnerlab.bench.record.entry import (
+    BenchTest,
+    Instrument,
+    KitCheck,
+    KitRecord,
+    Observation,
+    Reading,
+    Result,
+    Scan,
+    TestRecord,
+)
+from burnerlab.quantity.error import Problem, UserError
+
+Document = dict[str, Any]
+PARTS: dict[str, type] = {
+    "instruments": Instrument,
+    "readings": Reading,
+    "results": Result,
+    "observations": Observation,
+    "scans": Scan,
+}
+FIGURES = frozenset(
+    [
+        "value",
+        "standard_uncertainty",
+        "expanded_uncertainty",
+        "low",
+        "high",
+        "mass_kg",
+        "window_low_kg",
+        "window_high_kg",
+    ]
+)
+OF_A_TEST = ("uid", "recorded_at", "corrects", "reason")
+OF_A_KIT = ("uid", "recorded_at")
+
+
+def as_document(record: TestRecord) -> Document:
+    """A test as it is hashed and exported; who corrected it later is not part of it."""
+    return {key: getattr(record, key) for key in OF_A_TEST} | asdict(record.test)
+
+
+def kit_as_document(record: KitRecord) -> Document:
+    """A weighing as it is hashed and exported."""
+    return {key: getattr(record, key) for key in OF_A_KIT} | asdict(record.check)
+
+
+def sha256_of(document: Mapping[str, Any]) -> str:
+    """The SHA-256 of an entry: of its data in JSON with sorted keys.
+
+    >>> sha256_of({"a": 1})[:8]
+    '015abd7f'
+    """
+    told = json.dumps(document, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
+    return hashlib.sha256(told.encode("ascii")).hexdigest()
+
+
+def chained(before: str, sha256: str) -> str:
+    """The link of an entry to the one before it: an entry taken out or put between breaks the chain.
+
+    >>> chained("", "0")[:8]
+    '5feceb66'
+    """
+    return hashlib.sha256((before + sha256).encode("ascii")).hexdigest()
+
+
+def _refuse(what: str, key: str, value: str = "") -> UserError:
+    return UserError(Problem(what, key=key, value=value, fix="import a file as burnerlab wrote it"))
+
+
+def _made(kind: type, data: Any, where: str) -> Any:
+    """A frozen thing from a mapping of exactly its fields."""
+    if not isinstance(data, Mapping):
+        raise _refuse("must be a table of values", where)
+    known = {field.name for field in fields(kind)}
+    for name in data:
+        if name not in known:
+            raise _refuse("unknown key", f"{where}.{name}"[:100])
+    for name in known - set(data):
+        raise _refuse("is missing", f"{where}.{name}")
+    values: dict[str, Any] = {}
+    for name, value in data.items():
+        if name in PARTS:
+            if not isinstance(value, list | tuple):
+                raise _refuse("must be a list", f"{where}.{name}")
+            values[name] = tuple(_made(PARTS[name], each, f"{where}.{name}") for each in value)
+        elif name in FIGURES:
+            if value is not None and (isinstance(value, bool) or not isinstance(value, int | float)):
+                raise _refuse("must be a number", f"{where}.{name}", str(value))
+            values[name] = value if value is None else float(value)
+        else:
+            if not isinstance(value, str):
+                raise _refuse("must be a text", f"{where}.{name}", str(value))
+            values[name] = value
+    return kind(**values)
+
+
+def read_test(document: Mapping[str, Any], where: str = "test") -> TestRecord:
+    """The test a document describes. Raises UserError for anything that is not one."""
+    head = {key: document.get(key, "") for key in (*OF_A_TEST, "sha256")}
+    rest = {key: value for key, value in document.items() if key not in head}
+    for key, value in head.items():
+        if not isinstance(value, str):
+            raise _refuse("must be a text", f"{where}.{key}", str(value))
+    return TestRecord(number=0, test=_made(BenchTest, rest, where), **head)
+
+
+def read_kit(document: Mapping[str, Any], where: str = "kit check") -> KitRecord:
+    """The weighing a document describes. Raises UserError for anything that is not one."""
+    head = {key: document.get(key, "") for key in (*OF_A_KIT, "sha256")}
+    rest = {key: value for key, value in document.items() if key not in head}
+    for key, value in head.items():
+        if not isinstance(value, str):
+            raise _refuse("must be a text", f"{where}.{key}", str(value))
+    return KitRecord(number=0, check=_made(KitCheck, rest, where), **head)

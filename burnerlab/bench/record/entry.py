@@ -1,0 +1,146 @@
+"""What one bench test holds, and how it stands in the record."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+Answer = Literal["yes", "no", "not seen"]
+ANSWERS: tuple[Answer, ...] = ("yes", "no", "not seen")
+DATE_LENGTH = 10  # of an ISO 8601 date
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Instrument:
+    """What was read with, and from when to when its calibration holds; dates are ISO 8601, empty when not known."""
+
+    name: str
+    kind: str = ""
+    calibrated_on: str = ""
+    due_on: str = ""
+
+    def overdue(self, tested_at: str) -> bool:
+        """Whether its calibration was due before the day of the test.
+
+        >>> Instrument(name="M3", due_on="2026-05-01").overdue("2026-05-02T08:00:00.000Z")
+        True
+        """
+        return bool(self.due_on) and self.due_on < tested_at[:DATE_LENGTH]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One figure read off, in the SI unit of its quantity."""
+
+    quantity: str
+    value: float
+    burner: str = ""  # empty: of the whole unit
+    standard_uncertainty: float | None = None
+    instrument: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Result:
+    """One figure computed from the readings, in SI, and the version of burnerlab that computed it."""
+
+    quantity: str
+    value: float
+    burner: str = ""
+    expanded_uncertainty: float | None = None  # coverage factor 2
+    low: float | None = None  # band it was held against
+    high: float | None = None
+    verdict: str = ""  # within, near, outside, not evaluated
+    version: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Observation:
+    """Something looked for, in the words of the table ``observations``."""
+
+    name: str
+    answer: Answer
+    burner: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchTest:
+    """One test of one unit, as it is handed to the record."""
+
+    serial: str
+    model: str
+    tester: str
+    gas: str = ""
+    model_sha256: str = ""  # of the project file the results were computed with
+    tested_at: str = ""  # ISO 8601; now when empty
+    note: str = ""
+    instruments: tuple[Instrument, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    results: tuple[Result, ...] = ()
+    observations: tuple[Observation, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TestRecord:
+    """A test as it stands in the record; nothing in it can change any more."""
+
+    __test__: ClassVar[bool] = False  # not a test of this program
+
+    number: int
+    uid: str
+    recorded_at: str
+    test: BenchTest
+    corrects: str = ""  # uid of the test that this one supersedes
+    reason: str = ""
+    corrected_by: str = ""  # uid of the test that supersedes this one
+    sha256: str = ""
+
+    @property
+    def serial(self) -> str:
+        return self.test.serial
+
+    @property
+    def is_current(self) -> bool:
+        return not self.corrected_by
+
+    @property
+    def overdue(self) -> tuple[Instrument, ...]:
+        """Instruments whose calibration was due before the day of the test."""
+        return tuple(one for one in self.test.instruments if one.overdue(self.test.tested_at))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scan:
+    """What was scanned in for one part of a kit."""
+
+    part: str
+    reading: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitCheck:
+    """One weighing of one conversion kit at the end of packing, with what was scanned in."""
+
+    kit: str
+    title: str
+    tester: str
+    mass_kg: float
+    window_low_kg: float
+    window_high_kg: float
+    verdict: str  # within or outside
+    serial: str = ""  # of the unit it goes with
+    parts_sha256: str = ""
+    weighed_at: str = ""
+    note: str = ""
+    version: str = ""
+    scans: tuple[Scan, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitRecord:
+    """A weighing as it stands in the record."""
+
+    number: int
+    uid: str
+    recorded_at: str
+    check: KitCheck
+    sha256: str = ""

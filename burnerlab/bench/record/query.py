@@ -1,0 +1,310 @@
+"""Read from a record: units, tests, kits, and the figures of a chart."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields
+from typing import Any, Literal
+
+from burnerlab.bench.record.connect import Record
+from burnerlab.bench.record.entry import (
+    BenchTest,
+    Instrument,
+    KitCheck,
+    KitRecord,
+    Observation,
+    Reading,
+    Result,
+    Scan,
+    TestRecord,
+)
+from burnerlab.bench.record.store import entry_number
+from burnerlab.bench.record.vocabulary import watched
+from burnerlab.bench.record.words import in_words
+from burnerlab.quantity.error import Problem, UserError
+
+MOST_LINES = 1000  # of one answer; ask for the next page with ``offset``
+LONGEST_SEARCH = 100
+BATCH = 500
+Take = Literal["first", "last"]
+
+TEST = (
+    "SELECT t.id, t.uid, t.recorded_at, t.serial, t.model, t.tester, t.gas, t.model_sha256, t.tested_at, t.note, "
+    "p.uid, t.reason, c.uid, t.sha256 FROM tests t "
+    "LEFT JOIN tests p ON p.id = t.corrects LEFT JOIN tests c ON c.corrects = t.id "
+)
+CURRENT = "NOT EXISTS (SELECT 1 FROM tests c WHERE c.corrects = t.id)"
+NEWEST = (
+    f"{CURRENT} AND NOT EXISTS (SELECT 1 FROM tests n WHERE n.serial = t.serial "
+    "AND (n.tested_at, n.id) > (t.tested_at, t.id) "
+    "AND NOT EXISTS (SELECT 1 FROM tests c WHERE c.corrects = n.id))"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Summary:
+    """How much a record holds."""
+
+    units: int
+    tests: int
+    corrections: int
+    kit_checks: int
+    first_tested_at: str
+    last_tested_at: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """One unit's figure for a chart."""
+
+    serial: str
+    tested_at: str
+    uid: str
+    value: float
+    expanded_uncertainty: float | None
+    low: float | None
+    high: float | None
+
+
+def summary(record: Record) -> Summary:
+    """Counts of units, tests, corrections and weighings, and the first and last test."""
+    with in_words(record.path):
+        one = record.connection.execute
+        units, tests = one("SELECT count(DISTINCT serial), count(*) FROM tests").fetchone()
+        corrections = one("SELECT count(corrects) FROM tests").fetchone()[0]
+        first, last = one("SELECT min(tested_at), max(tested_at) FROM tests").fetchone()
+        kits = one("SELECT count(*) FROM kit_checks").fetchone()[0]
+    return Summary(
+        units=units,
+        tests=tests,
+        corrections=corrections,
+        kit_checks=kits,
+        first_tested_at=first or "",
+        last_tested_at=last or "",
+    )
+
+
+def latest(record: Record, serial: str) -> TestRecord | None:
+    """The newest current test of a unit; None when it was never tested."""
+    where = f"WHERE t.serial = ? AND {CURRENT} ORDER BY t.tested_at DESC, t.id DESC LIMIT 1"
+    found = _tests(record, where, (serial.strip(),))
+    return found[0] if found else None
+
+
+def history(record: Record, serial: str, limit: int = MOST_LINES) -> tuple[TestRecord, ...]:
+    """Every entry of a unit, superseded ones as well, newest first."""
+    where = "WHERE t.serial = ? ORDER BY t.tested_at DESC, t.id DESC LIMIT ?"
+    return _tests(record, where, (serial.strip(), _limit(limit)))
+
+
+def entry(record: Record, uid: str) -> TestRecord:
+    """The entry whose uid starts so. Raises UserError when there is none, or more than one."""
+    with in_words(record.path):
+        number = entry_number(record.connection, uid)
+    return _tests(record, "WHERE t.id = ?", (number,))[0]
+
+
+def units(
+    record: Record,
+    *,
+    model: str = "",
+    since: str = "",
+    until: str = "",
+    limit: int = 50,
+    offset: int = 0,
+) -> tuple[TestRecord, ...]:
+    """The newest current test of each unit, newest first.
+
+    model : only this one
+    since, until : ISO 8601 moments or days in UTC; a day as ``until`` counts as a whole
+    limit, offset : a page of the answer, at most 1000 at once
+    """
+    clauses, values = [NEWEST], []
+    for clause, value in (("t.model = ?", model), ("t.tested_at >= ?", since), ("t.tested_at < ?", until)):
+        if value:
+            clauses.append(clause)
+            values.append(value + "~" if clause.startswith("t.tested_at <") else value)
+    where = f"WHERE {' AND '.join(clauses)} ORDER BY t.tested_at DESC, t.id DESC LIMIT ? OFFSET ?"
+    return _tests(record, where, (*values, _limit(limit), max(0, int(offset))))
+
+
+def search(record: Record, text: str, limit: int = 50) -> tuple[TestRecord, ...]:
+    """Entries in which every word of ``text`` stands: in serial, model, gas, tester, note, reason or uid; newest first.
+
+    Small and capital letters of English are the same. Raises UserError for an empty or very long text.
+    """
+    words = text.split()
+    if not words or len(text) > LONGEST_SEARCH:
+        accepted = f"1 to {LONGEST_SEARCH} characters"
+        raise UserError(Problem("nothing to search for", value=text, key="search", accepted=accepted))
+    kept = " || char(10) || ".join(
+        f"t.{name}" for name in ("serial", "model", "gas", "tester", "note", "reason", "uid")
+    )
+    clauses = " AND ".join([f"({kept}) LIKE ? ESCAPE '\\'"] * len(words))
+    likes = ["%" + word.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_") + "%" for word in words]
+    where = f"WHERE {clauses} ORDER BY t.tested_at DESC, t.id DESC LIMIT ?"
+    return _tests(record, where, (*likes, _limit(limit)))
+
+
+def models(record: Record) -> tuple[str, ...]:
+    """Every model in the record."""
+    with in_words(record.path):
+        rows = record.connection.execute("SELECT DISTINCT model FROM tests ORDER BY model").fetchall()
+    return tuple(row[0] for row in rows)
+
+
+def burners(record: Record, model: str, quantity: str) -> tuple[str, ...]:
+    """Burners of a model with results of this quantity among its last tests."""
+    ask = (
+        "SELECT DISTINCT r.burner FROM (SELECT id FROM tests WHERE model = ? ORDER BY tested_at DESC LIMIT 200) t "
+        "JOIN results r ON r.test_id = t.id AND r.quantity = ? ORDER BY r.burner"
+    )
+    with in_words(record.path):
+        return tuple(row[0] for row in record.connection.execute(ask, (model, quantity)))
+
+
+def instrument_named(record: Record, name: str) -> Instrument | None:
+    """The instrument of this name with its newest calibration."""
+    ask = (
+        "SELECT name, kind, calibrated_on, due_on FROM instruments WHERE name = ? "
+        "ORDER BY calibrated_on DESC, id DESC LIMIT 1"
+    )
+    with in_words(record.path):
+        row = record.connection.execute(ask, (name.strip(),)).fetchone()
+    return Instrument(name=row[0], kind=row[1], calibrated_on=row[2], due_on=row[3]) if row else None
+
+
+def series(
+    record: Record, model: str, burner: str, quantity: str, last: int = 50, take: Take = "last"
+) -> tuple[Point, ...]:
+    """One figure for each of the last units of a model, oldest first.
+
+    take : of a unit tested more than once, its first or its last current test that has the figure
+    """
+    compare = ">" if take == "last" else "<"
+    ask = (
+        "SELECT t.serial, t.tested_at, t.uid, r.value, r.expanded_uncertainty, r.low, r.high "
+        "FROM tests t JOIN results r ON r.test_id = t.id AND r.quantity = :quantity AND r.burner = :burner "
+        f"WHERE t.model = :model AND {CURRENT} AND NOT EXISTS (SELECT 1 FROM tests n JOIN results m "
+        "ON m.test_id = n.id AND m.quantity = :quantity AND m.burner = :burner WHERE n.serial = t.serial "
+        f"AND n.model = t.model AND (n.tested_at, n.id) {compare} (t.tested_at, t.id) "
+        "AND NOT EXISTS (SELECT 1 FROM tests c WHERE c.corrects = n.id)) "
+        "ORDER BY t.tested_at DESC, t.id DESC LIMIT :last"
+    )
+    asked = {"model": model, "burner": burner, "quantity": quantity, "last": _limit(last)}
+    with in_words(record.path):
+        rows = record.connection.execute(ask, asked).fetchall()
+    names = [field.name for field in fields(Point)]
+    return tuple(Point(**dict(zip(names, row, strict=True))) for row in reversed(rows))
+
+
+def kit_checks(record: Record, *, kit: str = "", serial: str = "", limit: int = 50) -> tuple[KitRecord, ...]:
+    """Weighings, newest first; of one kit or for one unit when named."""
+    clauses, values = [], []
+    for column, value in (("kit", kit), ("serial", serial)):
+        if value:
+            clauses.append(f"{column} = ?")
+            values.append(value.strip())
+    where = f"WHERE {' AND '.join(clauses)} " if clauses else ""
+    return _kits(record, f"{where}ORDER BY weighed_at DESC, id DESC LIMIT ?", (*values, _limit(limit)))
+
+
+def all_tests(record: Record) -> Iterator[TestRecord]:
+    """Every entry in the order it was recorded."""
+    number = 0
+    while batch := _tests(record, "WHERE t.id > ? ORDER BY t.id LIMIT ?", (number, BATCH)):
+        yield from batch
+        number = batch[-1].number
+
+
+def all_kit_checks(record: Record) -> Iterator[KitRecord]:
+    """Every weighing in the order it was recorded."""
+    number = 0
+    while batch := _kits(record, "WHERE id > ? ORDER BY id LIMIT ?", (number, BATCH)):
+        yield from batch
+        number = batch[-1].number
+
+
+def not_as_wanted(test: BenchTest) -> tuple[Observation, ...]:
+    """Observations that differ from what a burner in order shows; "not seen" is no observation."""
+    wanted = watched()
+    return tuple(
+        one
+        for one in test.observations
+        if one.answer != "not seen" and one.name in wanted and one.answer != wanted[one.name].wanted
+    )
+
+
+def _limit(limit: int) -> int:
+    if not 1 <= limit <= MOST_LINES:
+        raise UserError(
+            Problem("cannot be shown", value=str(limit), key="limit", accepted=f"1 to {MOST_LINES}")
+        )
+    return int(limit)
+
+
+def _tests(record: Record, where: str, values: Sequence[Any]) -> tuple[TestRecord, ...]:
+    with in_words(record.path):
+        rows = record.connection.execute(TEST + where, values).fetchall()
+        parts = _parts(record.connection, [row[0] for row in rows])
+    found = []
+    for row in rows:
+        names = ("serial", "model", "tester", "gas", "model_sha256", "tested_at", "note")
+        test = BenchTest(**dict(zip(names, row[3:10], strict=True)), **parts[row[0]])
+        found.append(
+            TestRecord(
+                number=row[0],
+                uid=row[1],
+                recorded_at=row[2],
+                test=test,
+                corrects=row[10] or "",
+                reason=row[11],
+                corrected_by=row[12] or "",
+                sha256=row[13],
+            )
+        )
+    return tuple(found)
+
+
+def _parts(connection: sqlite3.Connection, numbers: list[int]) -> dict[int, dict[str, Any]]:
+    """Readings, results, observations and instruments of several tests, each in one question."""
+    found: dict[int, dict[str, Any]] = {number: {} for number in numbers}
+    marks = ", ".join("?" * len(numbers))
+    ask = (
+        "SELECT l.test_id, i.name, i.kind, i.calibrated_on, i.due_on FROM test_instruments l "
+        f"JOIN instruments i ON i.id = l.instrument_id WHERE l.test_id IN ({marks}) ORDER BY l.id"
+    )
+    _collect(found, "instruments", Instrument, connection.execute(ask, numbers))
+    for name, kind in (("readings", Reading), ("results", Result), ("observations", Observation)):
+        columns = ", ".join(field.name for field in fields(kind))
+        ask = f"SELECT test_id, {columns} FROM {name} WHERE test_id IN ({marks}) ORDER BY id"
+        _collect(found, name, kind, connection.execute(ask, numbers))
+    return found
+
+
+def _collect(
+    found: dict[int, dict[str, Any]], name: str, kind: type[Any], rows: Iterator[tuple[Any, ...]]
+) -> None:
+    names = [field.name for field in fields(kind)]
+    for held in found.values():
+        held[name] = ()
+    for row in rows:
+        found[row[0]][name] += (kind(**dict(zip(names, row[1:], strict=True))),)
+
+
+def _kits(record: Record, where: str, values: Sequence[Any]) -> tuple[KitRecord, ...]:
+    names = [field.name for field in fields(KitCheck) if field.name != "scans"]
+    found = []
+    with in_words(record.path):
+        ask = f"SELECT id, uid, recorded_at, sha256, {', '.join(names)} FROM kit_checks {where}"
+        for row in record.connection.execute(ask, values).fetchall():
+            scans = record.connection.execute(
+                "SELECT part, reading FROM kit_scans WHERE kit_check_id = ? ORDER BY id", (row[0],)
+            )
+            check = KitCheck(
+                **dict(zip(names, row[4:], strict=True)),
+                scans=tuple(Scan(part=part, reading=reading) for part, reading in scans),
+            )
+            found.append(KitRecord(number=row[0], uid=row[1], recorded_at=row[2], check=check, sha256=row[3]))
+    return tuple(found)

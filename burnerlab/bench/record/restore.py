@@ -1,0 +1,182 @@
+"""Take entries in from an exported file: all of them or none, and none twice."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from burnerlab.bench.record.connect import Record, transaction
+from burnerlab.bench.record.document import (
+    Document,
+    as_document,
+    kit_as_document,
+    read_kit,
+    read_test,
+    sha256_of,
+)
+from burnerlab.bench.record.door import checked_kit, checked_test
+from burnerlab.bench.record.entry import KitRecord, TestRecord
+from burnerlab.bench.record.export import FORMAT, SHEET_NAMES
+from burnerlab.bench.record.rows import documents_of
+from burnerlab.bench.record.schema import VERSION
+from burnerlab.bench.record.store import UID_LENGTH, insert_kit, insert_test
+from burnerlab.bench.record.vocabulary import read_time
+from burnerlab.bench.record.words import in_words
+from burnerlab.quantity.error import Problem, UserError
+
+LARGEST_BYTES = 512 * 1024 * 1024
+HEXADECIMAL = set("0123456789abcdef")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Imported:
+    """What an import did."""
+
+    tests: int
+    kit_checks: int
+    already_there: int
+
+
+def import_file(record: Record, path: Path) -> Imported:
+    """Take in every entry of a JSON, CSV or XLSX file as burnerlab exported it.
+
+    Entries keep their uid, times and versions. One that is there already is left alone.
+    Raises UserError, and takes nothing, for a file of another kind or an entry that was altered since its export.
+    """
+    ending = path.suffix.lower().lstrip(".")
+    readers = {"json": _from_json, "csv": _from_csv, "xlsx": _from_xlsx}
+    if ending not in readers:
+        accepted = ", ".join(f".{name}" for name in readers)
+        raise UserError(Problem("cannot be imported", file=str(path), accepted=accepted))
+    try:
+        tests, kits = readers[ending](_read(path))
+        return import_documents(record, tests, kits)
+    except UserError as error:
+        raise UserError([p if p.file else replace(p, file=path.name) for p in error.problems]) from None
+
+
+def _read(path: Path) -> bytes:
+    if "\0" in str(path) or not path.exists():
+        raise UserError(Problem("there is no such file", value=str(path), fix="check the name"))
+    if not path.is_file():
+        raise UserError(Problem("is not a regular file", fix="name an exported file"))
+    if path.stat().st_size > LARGEST_BYTES:
+        raise UserError(Problem(f"is larger than {LARGEST_BYTES >> 20} MiB", fix="import a backup instead"))
+    return path.read_bytes()
+
+
+def _refuse(what: str, key: str = "", value: str = "") -> UserError:
+    return UserError(Problem(what, key=key, value=value, fix="import a file as burnerlab wrote it"))
+
+
+def _text(data: bytes) -> str:
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise _refuse("is not plain UTF-8 text") from None
+
+
+def _from_json(data: bytes) -> tuple[list[Document], list[Document]]:
+    try:
+        whole = json.loads(_text(data))
+    except (ValueError, RecursionError):
+        raise _refuse("is not JSON") from None
+    if not isinstance(whole, dict) or whole.get("format") != FORMAT:
+        raise _refuse("is not an exported bench record")
+    if not isinstance(whole.get("schema"), int) or whole["schema"] > VERSION:
+        what = f"was exported by a newer burnerlab (schema {whole.get('schema')}, this one knows {VERSION})"
+        raise UserError(Problem(what, fix="use that burnerlab, or a newer one"))
+    parts = [whole.get("tests"), whole.get("kit_checks")]
+    if not all(isinstance(part, list) and all(isinstance(each, dict) for each in part) for part in parts):
+        raise _refuse("holds no list of entries", "tests, kit_checks")
+    return parts[0], parts[1]  # type: ignore[return-value]
+
+
+def _from_csv(data: bytes) -> tuple[list[Document], list[Document]]:
+    lines = csv.DictReader(io.StringIO(_text(data), newline=""), strict=True)
+    try:
+        rows = [(line.get("row") or "", line) for line in lines]
+    except csv.Error as error:
+        raise _refuse(f"is not CSV: {error}") from None
+    return documents_of(rows)
+
+
+def _from_xlsx(data: bytes) -> tuple[list[Document], list[Document]]:
+    try:
+        import openpyxl  # type: ignore[import-untyped]
+    except ImportError:
+        what = "reading a workbook needs openpyxl"
+        raise UserError(Problem(what, fix="pip install openpyxl, or import JSON or CSV")) from None
+    try:
+        book = openpyxl.load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+    except Exception:  # it raises whatever its parts meet in a file that is no workbook
+        raise _refuse("is not a workbook") from None
+    try:
+        return documents_of(_sheet_rows(book))
+    finally:
+        book.close()
+
+
+def _sheet_rows(book: Any) -> Iterator[tuple[str, Mapping[str, Any]]]:
+    for kind, name in SHEET_NAMES.items():
+        if name not in book.sheetnames:
+            raise _refuse("a sheet is missing", value=name)
+        lines = book[name].iter_rows(values_only=True)
+        heads = next(lines, ())
+        for line in lines:
+            yield kind, dict(zip(heads, line, strict=False))
+
+
+def import_documents(record: Record, tests: Iterable[Document], kits: Iterable[Document]) -> Imported:
+    """Take in entries given as plain data, in one transaction."""
+    made = [_checked(read_test(each, f"test {n}"), f"test {n}") for n, each in enumerate(tests, start=1)]
+    weighed = [
+        _checked_kit(read_kit(each, f"kit check {n}"), f"kit check {n}")
+        for n, each in enumerate(kits, start=1)
+    ]
+    with in_words(record.path), transaction(record.connection):
+        new_tests = [each for each in made if not _is_there(record, "tests", each)]
+        new_kits = [each for each in weighed if not _is_there(record, "kit_checks", each)]
+        for each in new_tests:
+            insert_test(record.connection, each)
+        for kit in new_kits:
+            insert_kit(record.connection, kit)
+    there = len(made) + len(weighed) - len(new_tests) - len(new_kits)
+    return Imported(tests=len(new_tests), kit_checks=len(new_kits), already_there=there)
+
+
+def _is_there(record: Record, table: str, made: TestRecord | KitRecord) -> bool:
+    row = record.connection.execute(f"SELECT sha256 FROM {table} WHERE uid = ?", (made.uid,)).fetchone()
+    if row and row[0] != made.sha256:
+        what = "is in the record already, with another content"
+        raise UserError(Problem(what, key="uid", value=made.uid, fix="find out which of the two is right"))
+    return row is not None
+
+
+def _check_head(uid: str, recorded_at: str, where: str) -> None:
+    if len(uid) != UID_LENGTH or set(uid) - HEXADECIMAL:
+        raise _refuse("is not the uid of an entry", f"{where}.uid", uid)
+    if read_time(recorded_at, f"{where}.recorded_at") != recorded_at:
+        raise _refuse("is not a time as the record writes it", f"{where}.recorded_at", recorded_at)
+
+
+def _checked(made: TestRecord, where: str) -> TestRecord:
+    """The same test, known to be what was exported."""
+    _check_head(made.uid, made.recorded_at, where)
+    if bool(made.corrects) != bool(made.reason):
+        raise _refuse("a correction needs both the entry it corrects and a reason", where)
+    if made.sha256 != sha256_of(as_document(made)) or checked_test(made.test) != made.test:
+        raise _refuse("was altered since it was exported", where, made.uid[:8])
+    return made
+
+
+def _checked_kit(made: KitRecord, where: str) -> KitRecord:
+    _check_head(made.uid, made.recorded_at, where)
+    if made.sha256 != sha256_of(kit_as_document(made)) or checked_kit(made.check) != made.check:
+        raise _refuse("was altered since it was exported", where, made.uid[:8])
+    return made

@@ -1,0 +1,156 @@
+"""Entries as rows of cells, and back: one form for CSV and for the sheets of a workbook."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
+
+from burnerlab.bench.record.document import FIGURES, Document
+from burnerlab.bench.record.vocabulary import quantities
+from burnerlab.quantity.error import Problem, UserError
+
+Cell = str | float | None
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+BLANKS = " \n\v\f\u00a0\ufeff"
+
+COMMON = ("uid", "serial", "tested_at")  # beside every part, for whoever sorts a sheet by unit
+TEST = [
+    "uid",
+    "serial",
+    "model",
+    "model_sha256",
+    "gas",
+    "tester",
+    "tested_at",
+    "recorded_at",
+    "note",
+    "corrects",
+    "reason",
+    "sha256",
+]
+KIT = [
+    "uid",
+    "kit",
+    "serial",
+    "title",
+    "parts_sha256",
+    "tester",
+    "weighed_at",
+    "recorded_at",
+    "mass_kg",
+    "window_low_kg",
+    "window_high_kg",
+    "verdict",
+    "note",
+    "version",
+    "sha256",
+]
+PARTS: dict[str, tuple[str, list[str]]] = {
+    "instrument": ("instruments", ["name", "kind", "calibrated_on", "due_on"]),
+    "reading": ("readings", ["burner", "quantity", "value", "standard_uncertainty", "instrument"]),
+    "result": (
+        "results",
+        ["burner", "quantity", "value", "expanded_uncertainty", "low", "high", "verdict", "version"],
+    ),
+    "observation": ("observations", ["burner", "name", "answer"]),
+}
+SCAN = ["part", "reading"]
+SHEETS: dict[str, list[str]] = {
+    "test": TEST,
+    **{
+        kind: [*COMMON, *columns, *(["unit"] if "quantity" in columns else [])]
+        for kind, (_, columns) in PARTS.items()
+    },
+    "kit check": KIT,
+    "scan": ["uid", "kit", *SCAN],
+}
+"""Columns of each kind of row."""
+
+
+def defused(text: str) -> str:
+    """Text that no spreadsheet takes for a formula; ``restored`` gives it back.
+
+    >>> defused("=1+1"), defused("'quoted"), defused("cart 7")
+    ("'=1+1", "''quoted", 'cart 7')
+    """
+    return "'" + text if text.lstrip(BLANKS).startswith((*FORMULA_STARTS, "'")) else text
+
+
+def restored(text: str) -> str:
+    """The text before it was defused.
+
+    >>> restored(defused("-2 %")), restored(defused("'x"))
+    ('-2 %', "'x")
+    """
+    return text[1:] if text.startswith("'") else text
+
+
+def rows_of(tests: Iterable[Document], kits: Iterable[Document]) -> Iterator[tuple[str, dict[str, Cell]]]:
+    """Rows of (kind, cells): an entry first, then its parts."""
+    units = {name: quantity.unit for name, quantity in quantities().items()}
+    for test in tests:
+        yield "test", {key: test[key] for key in TEST}
+        beside = {key: test[key] for key in COMMON}
+        for kind, (many, columns) in PARTS.items():
+            for part in test[many]:
+                cells = beside | {key: part[key] for key in columns}
+                if "quantity" in columns:
+                    cells["unit"] = units.get(part["quantity"], "")
+                yield kind, cells
+    for kit in kits:
+        yield "kit check", {key: kit[key] for key in KIT}
+        for scan in kit["scans"]:
+            yield "scan", {"uid": kit["uid"], "kit": kit["kit"], **{key: scan[key] for key in SCAN}}
+
+
+def documents_of(rows: Iterable[tuple[str, Mapping[str, Any]]]) -> tuple[list[Document], list[Document]]:
+    """Tests and weighings from rows in any order; a part goes to the entry of its uid.
+
+    Raises UserError for a row of no known kind, a missing column, or a part without its entry.
+    """
+    tests: dict[str, Document] = {}
+    kits: dict[str, Document] = {}
+    parts: list[tuple[int, str, Mapping[str, Any]]] = []
+    for number, (kind, cells) in enumerate(rows, start=1):
+        if kind == "test":
+            tests[str(cells.get("uid"))] = _taken(cells, TEST, number) | {m: [] for m, _ in PARTS.values()}
+        elif kind == "kit check":
+            kits[str(cells.get("uid"))] = _taken(cells, KIT, number) | {"scans": []}
+        elif kind == "scan" or kind in PARTS:
+            parts.append((number, kind, cells))
+        else:
+            accepted = ", ".join(SHEETS)
+            raise UserError(
+                Problem("unknown kind of row", value=kind, key=f"row {number}", accepted=accepted)
+            )
+    for number, kind, cells in parts:
+        owner = (kits if kind == "scan" else tests).get(str(cells.get("uid")))
+        if owner is None:
+            raise UserError(Problem("belongs to no entry of this file", key=f"row {number}", value=kind))
+        many, columns = ("scans", SCAN) if kind == "scan" else PARTS[kind]
+        owner[many].append(_taken(cells, columns, number))
+    return list(tests.values()), list(kits.values())
+
+
+def _taken(cells: Mapping[str, Any], columns: Iterable[str], number: int) -> Document:
+    """The cells of a row under their columns: figures as floats, texts as they were."""
+    taken: Document = {}
+    for column in columns:
+        if column not in cells:
+            raise UserError(Problem(f"has no column {column}", key=f"row {number}"))
+        cell = cells[column]
+        if column in FIGURES:
+            taken[column] = _figure(cell, column, number)
+        else:
+            taken[column] = "" if cell is None else restored(str(cell))
+    return taken
+
+
+def _figure(cell: object, column: str, number: int) -> float | None:
+    if cell is None or cell == "":
+        return None
+    try:
+        return float(cell)  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        key = f"row {number}, {column}"
+        raise UserError(Problem("must be a number", value=str(cell), key=key)) from None

@@ -1,0 +1,136 @@
+"""The tables of a record, version by version; each step takes a file from one version to the next.
+
+Every table is append-only: triggers refuse to change or delete a row, and an insert that would replace one.
+"""
+
+from __future__ import annotations
+
+APPLICATION_ID = 0x6275726E  # "burn": tells a record from any other SQLite file
+OLDEST_SQLITE = (3, 37, 0)  # the first with STRICT tables
+
+REFUSAL = "the record is append-only: a correction is a new entry"
+
+
+def append_only(table: str, *unique: str) -> tuple[str, ...]:
+    """Triggers that keep the rows of a table as they were written; ``unique`` are its columns that name a row."""
+    same = " OR ".join(f"{column} = NEW.{column}" for column in ("id", *unique))
+    refuse = f"BEGIN SELECT RAISE(ABORT, '{REFUSAL}'); END"
+    return (
+        f"CREATE TRIGGER {table}_keep_update BEFORE UPDATE ON {table} {refuse}",
+        f"CREATE TRIGGER {table}_keep_delete BEFORE DELETE ON {table} {refuse}",
+        f"CREATE TRIGGER {table}_keep_insert BEFORE INSERT ON {table} "
+        f"WHEN EXISTS (SELECT 1 FROM {table} WHERE {same}) {refuse}",
+    )
+
+
+TESTS = (
+    """CREATE TABLE instruments (
+        id INTEGER PRIMARY KEY,
+        name TEXT NOT NULL CHECK (length(name) > 0),
+        kind TEXT NOT NULL,
+        calibrated_on TEXT NOT NULL,
+        due_on TEXT NOT NULL,
+        UNIQUE (name, kind, calibrated_on, due_on)
+    ) STRICT""",
+    """CREATE TABLE tests (
+        id INTEGER PRIMARY KEY,
+        uid TEXT NOT NULL UNIQUE CHECK (length(uid) = 32),
+        serial TEXT NOT NULL CHECK (length(serial) > 0),
+        model TEXT NOT NULL CHECK (length(model) > 0),
+        model_sha256 TEXT NOT NULL,
+        gas TEXT NOT NULL,
+        tester TEXT NOT NULL CHECK (length(tester) > 0),
+        tested_at TEXT NOT NULL CHECK (length(tested_at) = 24),
+        recorded_at TEXT NOT NULL CHECK (length(recorded_at) = 24),
+        note TEXT NOT NULL,
+        corrects INTEGER UNIQUE REFERENCES tests (id),
+        reason TEXT NOT NULL,
+        sha256 TEXT NOT NULL,
+        chain TEXT NOT NULL,
+        CHECK ((corrects IS NULL) = (reason = ''))
+    ) STRICT""",
+    "CREATE INDEX tests_by_serial ON tests (serial, tested_at, id)",
+    "CREATE INDEX tests_by_model ON tests (model, tested_at, id)",
+    "CREATE INDEX tests_by_time ON tests (tested_at, id)",
+    """CREATE TABLE test_instruments (
+        id INTEGER PRIMARY KEY,
+        test_id INTEGER NOT NULL REFERENCES tests (id),
+        instrument_id INTEGER NOT NULL REFERENCES instruments (id),
+        UNIQUE (test_id, instrument_id)
+    ) STRICT""",
+    """CREATE TABLE readings (
+        id INTEGER PRIMARY KEY,
+        test_id INTEGER NOT NULL REFERENCES tests (id),
+        burner TEXT NOT NULL,
+        quantity TEXT NOT NULL,
+        value REAL NOT NULL,
+        standard_uncertainty REAL CHECK (standard_uncertainty >= 0),
+        instrument TEXT NOT NULL
+    ) STRICT""",
+    "CREATE INDEX readings_by_test ON readings (test_id, quantity, burner)",
+    """CREATE TABLE results (
+        id INTEGER PRIMARY KEY,
+        test_id INTEGER NOT NULL REFERENCES tests (id),
+        burner TEXT NOT NULL,
+        quantity TEXT NOT NULL,
+        value REAL NOT NULL,
+        expanded_uncertainty REAL CHECK (expanded_uncertainty >= 0),
+        low REAL,
+        high REAL,
+        verdict TEXT NOT NULL,
+        version TEXT NOT NULL
+    ) STRICT""",
+    "CREATE INDEX results_by_test ON results (test_id, quantity, burner)",
+    """CREATE TABLE observations (
+        id INTEGER PRIMARY KEY,
+        test_id INTEGER NOT NULL REFERENCES tests (id),
+        burner TEXT NOT NULL,
+        name TEXT NOT NULL,
+        answer TEXT NOT NULL CHECK (answer IN ('yes', 'no', 'not seen')),
+        UNIQUE (test_id, burner, name)
+    ) STRICT""",
+    *append_only("instruments"),
+    *append_only("tests", "uid"),
+    *append_only("test_instruments"),
+    *append_only("readings"),
+    *append_only("results"),
+    *append_only("observations"),
+)
+
+KITS = (
+    """CREATE TABLE kit_checks (
+        id INTEGER PRIMARY KEY,
+        uid TEXT NOT NULL UNIQUE CHECK (length(uid) = 32),
+        kit TEXT NOT NULL CHECK (length(kit) > 0),
+        serial TEXT NOT NULL,
+        title TEXT NOT NULL,
+        parts_sha256 TEXT NOT NULL,
+        tester TEXT NOT NULL CHECK (length(tester) > 0),
+        weighed_at TEXT NOT NULL CHECK (length(weighed_at) = 24),
+        recorded_at TEXT NOT NULL CHECK (length(recorded_at) = 24),
+        mass_kg REAL NOT NULL,
+        window_low_kg REAL NOT NULL,
+        window_high_kg REAL NOT NULL,
+        verdict TEXT NOT NULL CHECK (verdict IN ('within', 'outside')),
+        note TEXT NOT NULL,
+        version TEXT NOT NULL,
+        sha256 TEXT NOT NULL,
+        chain TEXT NOT NULL
+    ) STRICT""",
+    "CREATE INDEX kit_checks_by_kit ON kit_checks (kit, weighed_at, id)",
+    "CREATE INDEX kit_checks_by_serial ON kit_checks (serial, weighed_at, id)",
+    """CREATE TABLE kit_scans (
+        id INTEGER PRIMARY KEY,
+        kit_check_id INTEGER NOT NULL REFERENCES kit_checks (id),
+        part TEXT NOT NULL,
+        reading TEXT NOT NULL
+    ) STRICT""",
+    "CREATE INDEX kit_scans_by_check ON kit_scans (kit_check_id)",
+    *append_only("kit_checks", "uid"),
+    *append_only("kit_scans"),
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (TESTS, KITS)
+"""Statements that lead to schema 1, then from 1 to 2; a released step is never edited, only followed by another."""
+
+VERSION = len(MIGRATIONS)

@@ -1,0 +1,176 @@
+"""Write into a record. What these functions return is on the disk."""
+
+from __future__ import annotations
+
+import sqlite3
+import uuid
+from collections.abc import Mapping
+from dataclasses import fields, replace
+
+from burnerlab.bench.record.connect import Record, transaction
+from burnerlab.bench.record.document import as_document, chained, kit_as_document, sha256_of
+from burnerlab.bench.record.door import checked_kit, checked_test
+from burnerlab.bench.record.entry import (
+    BenchTest,
+    Instrument,
+    KitCheck,
+    KitRecord,
+    Observation,
+    Reading,
+    Result,
+    TestRecord,
+)
+from burnerlab.bench.record.vocabulary import Door, now
+from burnerlab.bench.record.words import in_words
+from burnerlab.quantity.error import Problem, UserError
+
+UID_LENGTH = 32
+
+
+def add_test(record: Record, test: BenchTest) -> TestRecord:
+    """Record a test.
+
+    Returns it as it stands in the record, once it is on the disk.
+    Raises UserError for what the record does not take, a full disk, a file that may not be written, a busy record.
+    """
+    return _write(
+        record, TestRecord(number=0, uid=uuid.uuid4().hex, recorded_at=now(), test=checked_test(test))
+    )
+
+
+def correct(record: Record, uid: str, test: BenchTest, reason: str) -> TestRecord:
+    """Record ``test`` in place of the entry ``uid``, which stays readable with the reason beside it.
+
+    uid : of the entry to supersede, or its first characters
+    Returns the new entry. Raises UserError for an unknown entry, or one that is superseded already.
+    """
+    door = Door([])
+    why = door.text(reason, "reason", needed=True)
+    door.close()
+    made = TestRecord(
+        number=0, uid=uuid.uuid4().hex, recorded_at=now(), test=checked_test(test), corrects=uid, reason=why
+    )
+    return _write(record, made)
+
+
+def add_kit_check(record: Record, check: KitCheck) -> KitRecord:
+    """Record the weighing of a kit; a kit weighed again is another entry."""
+    made = KitRecord(number=0, uid=uuid.uuid4().hex, recorded_at=now(), check=checked_kit(check))
+    with in_words(record.path), transaction(record.connection):
+        return insert_kit(record.connection, made)
+
+
+def _write(record: Record, made: TestRecord) -> TestRecord:
+    with in_words(record.path), transaction(record.connection):
+        return insert_test(record.connection, made)
+
+
+def entry_number(connection: sqlite3.Connection, uid: str, key: str = "entry") -> int:
+    """The number of the test whose uid starts so. Raises UserError when there is none, or more than one."""
+    text = uid.strip().lower()
+    rows = []
+    if text and not set(text) - set("0123456789abcdef"):
+        ends = (text, text + "g" * (UID_LENGTH + 1))
+        rows = connection.execute("SELECT id FROM tests WHERE uid >= ? AND uid < ? LIMIT 2", ends).fetchall()
+    if len(rows) != 1:
+        what = "fits more than one entry" if rows else "there is no such entry"
+        raise UserError(
+            Problem(what, value=uid, key=key, fix="burnerlab record show SERIAL lists the entries")
+        )
+    return int(rows[0][0])
+
+
+def _last_chain(connection: sqlite3.Connection, table: str) -> str:
+    row = connection.execute(f"SELECT chain FROM {table} ORDER BY id DESC LIMIT 1").fetchone()
+    return str(row[0]) if row else ""
+
+
+def _superseded(connection: sqlite3.Connection, made: TestRecord) -> tuple[TestRecord, int | None]:
+    """The entry with the full uid of the one it corrects, and the number of that one."""
+    if not made.corrects:
+        return made, None
+    number = entry_number(connection, made.corrects, "corrects")
+    uid, by = connection.execute(
+        "SELECT t.uid, c.uid FROM tests t LEFT JOIN tests c ON c.corrects = t.id WHERE t.id = ?", (number,)
+    ).fetchone()
+    if by is not None:
+        fix = f"correct the newer entry {by[:8]}"
+        raise UserError(Problem("is superseded already", value=uid[:8], key="corrects", fix=fix))
+    return replace(made, corrects=uid), number
+
+
+def insert_test(connection: sqlite3.Connection, made: TestRecord) -> TestRecord:
+    """Insert one checked test with its parts; the transaction is the caller's."""
+    made, corrects = _superseded(connection, made)
+    made = replace(made, sha256=sha256_of(as_document(made)))
+    test = made.test
+    head: dict[str, object] = {
+        "uid": made.uid,
+        "serial": test.serial,
+        "model": test.model,
+        "model_sha256": test.model_sha256,
+        "gas": test.gas,
+        "tester": test.tester,
+        "tested_at": test.tested_at,
+        "recorded_at": made.recorded_at,
+        "note": test.note,
+        "corrects": corrects,
+        "reason": made.reason,
+        "sha256": made.sha256,
+        "chain": chained(_last_chain(connection, "tests"), made.sha256),
+    }
+    number = _insert(connection, "tests", head)
+    for instrument in test.instruments:
+        link = {"test_id": number, "instrument_id": _instrument_number(connection, instrument)}
+        _insert(connection, "test_instruments", link)
+    _insert_parts(connection, "readings", Reading, number, test.readings)
+    _insert_parts(connection, "results", Result, number, test.results)
+    _insert_parts(connection, "observations", Observation, number, test.observations)
+    return replace(made, number=number)
+
+
+def insert_kit(connection: sqlite3.Connection, made: KitRecord) -> KitRecord:
+    """Insert one checked weighing with its scans; the transaction is the caller's."""
+    made = replace(made, sha256=sha256_of(kit_as_document(made)))
+    check = made.check
+    head = {field.name: getattr(check, field.name) for field in fields(check) if field.name != "scans"}
+    head |= {"uid": made.uid, "recorded_at": made.recorded_at, "sha256": made.sha256}
+    head["chain"] = chained(_last_chain(connection, "kit_checks"), made.sha256)
+    number = _insert(connection, "kit_checks", head)
+    for scan in check.scans:
+        _insert(connection, "kit_scans", {"kit_check_id": number, "part": scan.part, "reading": scan.reading})
+    return replace(made, number=number)
+
+
+def _insert(connection: sqlite3.Connection, table: str, values: Mapping[str, object]) -> int:
+    """One row; names of tables and columns are ours, values are always parameters."""
+    marks = ", ".join("?" * len(values))
+    done = connection.execute(
+        f"INSERT INTO {table} ({', '.join(values)}) VALUES ({marks})", tuple(values.values())
+    )
+    assert done.lastrowid is not None
+    return done.lastrowid
+
+
+def _insert_parts(
+    connection: sqlite3.Connection, table: str, kind: type, number: int, parts: tuple[object, ...]
+) -> None:
+    if not parts:
+        return
+    columns = [field.name for field in fields(kind)]
+    marks = ", ".join("?" * (len(columns) + 1))
+    rows = [(number, *(getattr(part, column) for column in columns)) for part in parts]
+    connection.executemany(f"INSERT INTO {table} (test_id, {', '.join(columns)}) VALUES ({marks})", rows)
+
+
+def _instrument_number(connection: sqlite3.Connection, one: Instrument) -> int:
+    """The row of this instrument with this calibration; a new calibration is a new row."""
+    values = (one.name, one.kind, one.calibrated_on, one.due_on)
+    row = connection.execute(
+        "SELECT id FROM instruments WHERE name = ? AND kind = ? AND calibrated_on = ? AND due_on = ?", values
+    ).fetchone()
+    if row:
+        return int(row[0])
+    return _insert(
+        connection, "instruments", dict(zip(("name", "kind", "calibrated_on", "due_on"), values, strict=True))
+    )

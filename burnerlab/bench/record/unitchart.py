@@ -1,0 +1,146 @@
+"""The chart of one figure over the last units of a model."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from burnerlab.bench.record.chart import (
+    Capability,
+    ControlLimits,
+    RuleHit,
+    capability,
+    control_limits,
+    drift,
+    drift_rules,
+    factors,
+)
+from burnerlab.bench.record.connect import Record
+from burnerlab.bench.record.query import MOST_LINES, Point, Take, burners, models, series
+from burnerlab.bench.record.vocabulary import quantity_named
+from burnerlab.quantity.error import Problem, UserError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnitChart:
+    """A figure of the last units of a model, with limits, drift and capability; None where not evaluated."""
+
+    model: str
+    burner: str
+    quantity: str
+    unit: str
+    points: tuple[Point, ...]
+    baseline: int  # oldest points the limits are from
+    limits: ControlLimits | None
+    hits: tuple[RuleHit, ...]
+    capability: Capability | None
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartAsked:
+    """What a chart is of."""
+
+    model: str
+    burner: str = ""
+    quantity: str = "deviation"
+    last: int = 50
+    baseline: int | None = None  # limits from so many of the oldest points; all when None
+    take: Take = "last"
+    low: float | None = None  # the band; from the results when neither end is given
+    high: float | None = None
+    own_rules: Path | None = None
+    own_factors: Path | None = None
+
+
+def unit_chart(record: Record, asked: ChartAsked) -> UnitChart:
+    """The chart of one figure over the last units of a model.
+
+    Raises UserError for a model, burner or quantity that the record does not hold.
+    """
+    quantity = quantity_named(asked.quantity)
+    if not 1 <= asked.last <= MOST_LINES:
+        raise UserError(Problem("cannot be shown", str(asked.last), "last", accepted=f"1 to {MOST_LINES}"))
+    points = series(record, asked.model, asked.burner, quantity.name, asked.last, asked.take)
+    if not points:
+        raise _nothing(record, asked, quantity.name)
+    values = np.array([point.value for point in points])
+    count = len(points) if asked.baseline is None else min(max(asked.baseline, 1), len(points))
+    factor = factors(asked.own_factors)
+    limits = control_limits(values[:count], asked.own_factors) if count >= factor["fewest"] else None
+    rules = drift_rules(asked.own_rules)
+    low, high, band_note = _band(points, asked)
+    can = (low is not None or high is not None) and len(points) >= factor["fewest"] and np.ptp(values) > 0.0
+    held = capability(values, low, high) if can else None
+    return UnitChart(
+        model=asked.model,
+        burner=asked.burner,
+        quantity=quantity.name,
+        unit=quantity.unit,
+        points=points,
+        baseline=count,
+        limits=limits,
+        hits=drift(values, limits.centre, limits.sigma, rules) if limits else (),
+        capability=held,
+        notes=_notes(points, limits, held, band_note, factor),
+    )
+
+
+def _nothing(record: Record, asked: ChartAsked, quantity: str) -> UserError:
+    known = models(record)
+    if asked.model not in known:
+        problem = Problem(
+            "no unit of this model in the record", asked.model, "model", accepted=", ".join(known)
+        )
+    else:
+        here = ", ".join(burner or "(whole unit)" for burner in burners(record, asked.model, quantity))
+        what = f"no unit of this model has a result {quantity} for this burner"
+        problem = Problem(what, asked.burner or "(whole unit)", "burner", accepted=here)
+    return UserError(problem)
+
+
+def _band(points: Sequence[Point], asked: ChartAsked) -> tuple[float | None, float | None, str]:
+    """The band as asked, else the one that all results name."""
+    if asked.low is not None or asked.high is not None:
+        return asked.low, asked.high, ""
+    bands = {(point.low, point.high) for point in points}
+    if len(bands) == 1:
+        low, high = bands.pop()
+        missing = low is None and high is None
+        return low, high, "capability: not evaluated, the results name no band" if missing else ""
+    return None, None, "capability: not evaluated, the band changed among these units; give one"
+
+
+def _notes(
+    points: Sequence[Point],
+    limits: ControlLimits | None,
+    held: Capability | None,
+    band_note: str,
+    factor: Mapping[str, float],
+) -> tuple[str, ...]:
+    notes = []
+    if limits is None:
+        notes.append(f"limits and drift: not evaluated, fewer than {factor['fewest']:.0f} units")
+    elif not limits.sigma > 0.0:
+        notes.append("drift: not evaluated, the units do not differ from one another")
+    elif limits.count < factor["enough"]:
+        notes.append(
+            f"limits from {limits.count} units are indicative; {factor['enough']:.0f} or more are better"
+        )
+    if band_note:
+        notes.append(band_note)
+    elif held is None:
+        notes.append("capability: not evaluated, too few units or units that do not differ")
+    else:
+        notes.append("capability uses the scatter of all units shown and takes them as normally distributed")
+    told = [point.expanded_uncertainty for point in points if point.expanded_uncertainty is not None]
+    if told and limits is not None and limits.sigma > 0.0 and np.median(told) / 2.0 > limits.sigma / 2.0:
+        share = np.median(told) / 2.0 / limits.sigma
+        notes.append(
+            f"the measurement's own standard uncertainty is {share:.1f} of the chart's sigma: part of this scatter is "
+            "the bench's"
+        )
+    return tuple(notes)
