@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from burnerlab import tables
 from burnerlab.gas.components import component_table
-from burnerlab.gas.gas import Gas
+from burnerlab.gas.composition import Composition
+from burnerlab.quantity.error import UserError
 
 
 class Dense(Protocol):
@@ -90,7 +91,7 @@ def viscosity(gas: Dense, temperature_K: float) -> Viscosity:
     Returns the value [Pa s] and the method. Range: below about 10 bar; a Reynolds number needs no more than
     5 %.
     """
-    composition = gas.composition if isinstance(gas, Gas) else None
+    composition = _composition(gas)
     known = _correlations()
     if composition is None or any(name not in known for name in composition.names):
         return Viscosity(value_Pa_s=_on_alkane_line(gas, temperature_K), method=ESTIMATE)
@@ -101,6 +102,15 @@ def viscosity(gas: Dense, temperature_K: float) -> Viscosity:
     return Viscosity(
         value_Pa_s=mixture_viscosity_Pa_s(np.array(composition.fractions), mu, mass), method=MIXTURE
     )
+
+
+def _composition(gas: Dense) -> Composition | None:
+    """Of anything that has one; a declared gas refuses to tell."""
+    try:
+        found = getattr(gas, "composition", None)
+    except UserError:
+        return None
+    return found if isinstance(found, Composition) else None
 
 
 def _on_alkane_line(gas: Dense, temperature_K: float) -> float:

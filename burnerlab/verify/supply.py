@@ -16,8 +16,8 @@ from burnerlab.supply.crosscheck import (
     FOOT_m,
     INCH_m,
     INCH_OF_WATER_Pa,
-    PSI_Pa,
     Line,
+    PSI_Pa,
 )
 from burnerlab.supply.cylinder import cylinder_named, heat_figure, steady_draw_W, wetted_area_m2
 from burnerlab.supply.piping import Pipe, capacity_kg_per_s, friction_factor, pressure_drop_Pa

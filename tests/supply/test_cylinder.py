@@ -1,0 +1,168 @@
+"""The draw from an LP cylinder: balances, relations, endings, refusals."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from burnerlab.gas import load
+from burnerlab.quantity.error import UserError
+from burnerlab.supply.cylinder import (
+    Draw,
+    cylinder_named,
+    cylinders,
+    fill_of_mass,
+    heat_figure,
+    wetted_area_m2,
+)
+from burnerlab.supply.vapour import evaporation_heat_J_per_mol, liquid_heat_capacity_J_per_mol_K, vapour_over
+from burnerlab.supply.withdrawal import COLD, EMPTY, HORIZON, PRESSURE, hold, withdraw
+
+STALL = Draw(
+    gas=load("propane"),
+    cylinder=cylinder_named("20 lb"),
+    fill=0.8,
+    air_temperature_K=273.15,
+    heat_input_W=17.584e3,
+)
+M_PROPANE = 0.0440956
+
+
+def test_the_gas_drawn_is_the_heat_drawn() -> None:
+    found = withdraw(STALL)
+    used = found.series.liquid_mass_kg[0] - found.series.liquid_mass_kg[-1]
+    heat = STALL.heat_input_W * found.hold_time_s
+    assert used * load("propane").heating_value_J_per_kg("gross") == pytest.approx(heat, rel=1e-6)
+
+
+def test_without_heat_from_the_air_the_liquid_pays_for_its_own_vapour() -> None:
+    found = withdraw(replace(STALL, horizon_s=1800.0), heat_transfer_W_per_m2_K=0.0)
+    series, cylinder = found.series, STALL.cylinder
+    moles = series.liquid_mass_kg / M_PROPANE
+    middle = 0.5 * (series.temperature_K[1:] + series.temperature_K[:-1])
+    volume = series.liquid_level * cylinder.water_capacity_m3
+    steel = heat_figure("steel heat capacity").value * cylinder.tare_kg / cylinder.shell_area_m2
+    area = 0.5 * (wetted_area_m2(cylinder, volume[1:]) + wetted_area_m2(cylinder, volume[:-1]))
+    heat_capacity = np.array([float(liquid_heat_capacity_J_per_mol_K(["propane"], [1.0], t)) for t in middle])
+    latent = np.array([float(evaporation_heat_J_per_mol(["propane"], [1.0], t)) for t in middle])
+    stored = (0.5 * (moles[1:] + moles[:-1]) * heat_capacity + steel * area) * -np.diff(series.temperature_K)
+    spent = latent * -np.diff(moles)
+    assert np.sum(stored) == pytest.approx(np.sum(spent), rel=1e-4)
+
+
+def test_pressure_is_that_of_the_liquid_at_its_temperature_all_along() -> None:
+    series = withdraw(replace(STALL, gas=load("lpg-50-50"))).series
+    names = load("lpg-50-50").composition.names
+    over = vapour_over(names, series.liquid_fractions, series.temperature_K)
+    np.testing.assert_allclose(series.gauge_pressure_Pa, over.pressure_Pa - 101325.0, rtol=1e-12)
+
+
+def test_the_lighter_part_leaves_first() -> None:
+    mild = replace(STALL, gas=load("lpg-50-50"), air_temperature_K=288.15, heat_input_W=6e3)
+    fractions = withdraw(mild).series.liquid_fractions
+    light = load("lpg-50-50").composition.names.index("propane")
+    assert np.all(np.diff(fractions[:, light]) < 0.0)
+    assert fractions[0, light] - fractions[-1, light] > 0.02
+
+
+@pytest.mark.parametrize(
+    ("change", "longer"),
+    [
+        ({"heat_input_W": 12e3}, True),
+        ({"air_temperature_K": 283.15}, True),
+        ({"cylinder": cylinder_named("40 lb")}, True),
+        ({"minimum_inlet_Pa": 100e3}, False),
+        ({"fill": 0.4}, False),
+        ({"ambient_pressure_Pa": 80e3}, True),  # a gauge pressure lasts longer where the air is thin
+        ({"basis": "net"}, False),  # the same rate net is more gas
+    ],
+)
+def test_what_makes_it_last(change: dict[str, object], longer: bool) -> None:
+    usual, other = withdraw(STALL).hold_time_s, withdraw(replace(STALL, **change)).hold_time_s  # type: ignore[arg-type]
+    assert (other > usual) is longer
+
+
+def test_each_ending_is_said() -> None:
+    assert withdraw(STALL).ending == PRESSURE
+    assert withdraw(STALL).final_gauge_pressure_Pa == pytest.approx(STALL.minimum_inlet_Pa, rel=1e-4)
+    warm = replace(STALL, air_temperature_K=303.15, heat_input_W=3e3)
+    empty = withdraw(warm)
+    assert empty.ending == EMPTY
+    assert empty.series.liquid_level[-1] == pytest.approx(heat_figure("empty share").value, rel=1e-3)
+    assert withdraw(replace(warm, horizon_s=3600.0)).ending == HORIZON
+    icy = replace(
+        STALL, air_temperature_K=233.15, minimum_inlet_Pa=0.0, heat_input_W=40e3, ambient_pressure_Pa=60e3
+    )
+    assert withdraw(icy).ending in (COLD, PRESSURE)
+
+
+def test_butane_in_the_cold_holds_nothing_and_says_so() -> None:
+    frost = replace(STALL, gas=load("butane-n"), air_temperature_K=272.15, minimum_inlet_Pa=30e3)
+    found = hold(frost)
+    assert found.nominal.hold_time_s == 0.0
+    assert found.nominal.ending == PRESSURE
+    assert found.nominal.final_gauge_pressure_Pa < 30e3
+
+
+def test_the_band_holds_the_nominal_and_the_cautions_speak_of_frost() -> None:
+    found = hold(STALL)
+    assert found.low.hold_time_s < found.nominal.hold_time_s < found.high.hold_time_s
+    words = " ".join(found.cautions)
+    assert "ndicative" in words
+    assert "frost" in words
+    assert "WARNING" in words
+
+
+def test_a_draw_that_the_air_pays_for_settles() -> None:
+    gentle = withdraw(replace(STALL, heat_input_W=1.5e3, air_temperature_K=293.15, horizon_s=14 * 3600.0))
+    area = float(
+        wetted_area_m2(STALL.cylinder, gentle.series.liquid_level[-1] * STALL.cylinder.water_capacity_m3)
+    )
+    t = gentle.final_temperature_K
+    latent = float(evaporation_heat_J_per_mol(["propane"], [1.0], t)) / M_PROPANE
+    spent = 1.5e3 / load("propane").heating_value_J_per_kg("gross") * latent
+    assert gentle.heat_transfer_W_per_m2_K * area * (293.15 - t) == pytest.approx(spent, rel=0.03)
+
+
+def test_a_mass_is_a_fill() -> None:
+    assert fill_of_mass(load("propane"), cylinder_named("20 lb"), 9.07, 288.71) == pytest.approx(
+        0.829, abs=1e-3
+    )
+
+
+@pytest.mark.parametrize(
+    ("change", "word"),
+    [
+        ({"fill": 0.95}, "fill"),
+        ({"fill": 0.0}, "fill"),
+        ({"fill": float("nan")}, "fill"),
+        ({"air_temperature_K": 343.15}, "-45 to 50 C"),
+        ({"heat_input_W": 0.0}, "rate"),
+        ({"heat_input_W": float("inf")}, "rate"),
+        ({"minimum_inlet_Pa": -5.0}, "minimum"),
+        ({"horizon_s": 0.0}, "time"),
+        ({"gas": load("natural-gas-typical")}, "stay liquid"),
+    ],
+)
+def test_what_cannot_be_computed_is_refused(change: dict[str, object], word: str) -> None:
+    with pytest.raises(UserError, match=word):
+        withdraw(replace(STALL, **change))  # type: ignore[arg-type]
+
+
+def test_a_heat_table_of_ones_own_goes_before(tmp_path: Path) -> None:
+    own = tmp_path / "heat.csv"
+    own.write_text("name,value,low,high,source\nheat transfer,20,18,22,my shed\n", encoding="utf-8")
+    assert hold(STALL, own).nominal.heat_transfer_W_per_m2_K == 20.0
+    assert withdraw(STALL, own=own).hold_time_s > withdraw(STALL).hold_time_s
+
+
+def test_sizes_hold_about_what_their_names_say() -> None:
+    for name, cylinder in cylinders().items():
+        nominal = float(name.split()[0]) * (0.45359237 if name.endswith("lb") else 1.0)
+        full = 0.85 * cylinder.water_capacity_m3 * 560.0  # a butane-propane liquid at 15 C
+        assert 0.85 < full / nominal < 1.35, name
+    with pytest.raises(UserError, match="did you mean"):
+        cylinder_named("20 lbs")
