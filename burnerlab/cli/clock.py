@@ -1,0 +1,171 @@
+"""``burnerlab clock``: heat input by gas meter and watch."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, together
+from burnerlab.cli.cautions import print_cautions
+from burnerlab.cli.measured import (
+    BasisAsked,
+    RatingAsked,
+    basis_options,
+    measured_json,
+    measured_text,
+    rating_options,
+)
+from burnerlab.cli.options import gas_options, json_option
+from burnerlab.cli.output import print_json, print_notes
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.bench.clock import MeterReading, TimingPlan
+    from burnerlab.bench.heat import HeatContent, InputMeasured
+
+DIAL_m3 = (1e-5, 100.0)  # a thousandth of a bench meter's litre to an industrial index
+
+
+@click.command(short_help="Heat input by gas meter and watch, with its uncertainty.")
+@gas_options
+@click.option("--volume", metavar="V", required=True, help='Of one revolution of the dial: "2 ft3", "10 L".')
+@click.option("--time", metavar="T", required=True, help='Of the whole revolutions: "18 s".')
+@click.option(
+    "--repeat", metavar="T", multiple=True, help="Another timing of the same; give it again for more."
+)
+@click.option("--revolutions", metavar="N", type=int, default=1, show_default=True, help="Whole ones timed.")
+@click.option("--meter-pressure", metavar="P", help='Gauge, at the meter: "7 inH2O", "5 psig".')
+@click.option("--barometer", metavar="P", help='Station pressure, absolute: "14.35 psia".')
+@click.option("--altitude", metavar="H", help='Instead of the barometer: "1500 m".')
+@click.option("--gas-temperature", metavar="T", help='Of the gas in the meter: "45 F".')
+@click.option("--compensated", is_flag=True, help="The meter compensates for temperature.")
+@click.option("--meter-base", metavar="T", help="Base temperature of a compensated meter.")
+@click.option("--wet", is_flag=True, help="The gas in the meter is saturated with water.")
+@click.option("--other-load", metavar="RATE", help='Pilot or other load meanwhile: "1 kBtu/h gross".')
+@click.option("--wanted", metavar="SHARE", help='Expanded uncertainty wanted: "2 %". Says how long to time.')
+@basis_options
+@rating_options
+@json_option
+def command(gas: GasAsked, basis: BasisAsked, rated: RatingAsked, as_json: bool, **given: Any) -> None:
+    """Heat input by gas meter and watch, with its uncertainty and where it stands against the rating.
+
+    Time whole revolutions of a dial with everything else off. The volume is brought to the state of the heating
+    value through moles of dry gas; what was not read is taken as at that state and said so in the uncertainty.
+
+    \b
+    Examples:
+      burnerlab clock --heating-value "1037 Btu/ft3 gross at 60F" --volume "2 ft3" --time "18 s" \\
+          --meter-pressure "5 psig" --barometer "14.35 psia" --gas-temperature "60 F"
+      burnerlab clock --gas natural-gas-typical --volume "10 L" --time "61.2 s" --repeat "61.5 s" \\
+          --rating "6.2 kW gross" --rule guard --wanted "2 %"
+    """
+    from burnerlab.bench.clock import clock
+
+    heat, reading, rating, state, wanted = together(
+        lambda: basis.heat(gas),
+        lambda: _reading(given),
+        rated.read,
+        rated.state,
+        lambda: wanted_of(given["wanted"]),
+    )
+    reading = with_other_load(reading, given["other_load"], heat)
+    found = clock(reading, heat, rating, state, own=basis.own())
+    plan = None if wanted is None else _plan(found, reading, wanted)
+    if as_json:
+        print_json(measured_json(found, plan))
+        return
+    click.echo(measured_text(found, plan))
+    print_notes("Notes", found.notes)
+    print_cautions(measured_json(found, plan)["cautions"])
+
+
+def wanted_of(text: str | None) -> float | None:
+    """The uncertainty that is wanted, expanded [-]."""
+    from burnerlab.quantity import Kind, read
+
+    return None if text is None else read(text, Kind.FRACTION, key="--wanted", low=1e-4, high=0.5)
+
+
+def above_zero(text: str, kind: Any, key: str, high: float | None = None) -> float:
+    """A quantity that must be above zero."""
+    from burnerlab.quantity import read
+
+    found = read(text, kind, key=key, high=high)
+    if not found > 0.0:
+        raise UserError(Problem("must be above 0", value=text, key=key))
+    return found
+
+
+def _reading(given: dict[str, Any]) -> MeterReading:
+    from burnerlab.bench.clock import MeterReading
+    from burnerlab.quantity import Kind, read
+
+    def optional(name: str, kind: Any, low: float, high: float) -> float | None:
+        text = given[name]
+        key = "--" + name.replace("_", "-")
+        return None if text is None else read(text, kind, key=key, low=low, high=high)
+
+    dial, times, gauge, ambient, gas_K, base_K = together(
+        lambda: read(given["volume"], Kind.VOLUME, key="--volume", low=DIAL_m3[0], high=DIAL_m3[1]),
+        lambda: _times(given),
+        lambda: optional("meter_pressure", Kind.GAUGE_PRESSURE, 0.0, 1.0e6),
+        lambda: _ambient(given["altitude"], given["barometer"]),
+        lambda: optional("gas_temperature", Kind.TEMPERATURE, 233.15, 353.15),
+        lambda: optional("meter_base", Kind.TEMPERATURE, 263.15, 313.15),
+    )
+    if base_K is not None and not given["compensated"]:
+        raise UserError(Problem("has a meaning with --compensated only", given["meter_base"], "--meter-base"))
+    return MeterReading(
+        dial_m3=dial,
+        times_s=tuple(times),
+        revolutions=given["revolutions"],
+        gas_temperature_K=gas_K,
+        gauge_pressure_Pa=gauge,
+        ambient_pressure_Pa=ambient,
+        from_altitude=given["altitude"] is not None,
+        compensated=given["compensated"],
+        base_temperature_K=base_K,
+        saturated=given["wet"],
+    )
+
+
+def _times(given: dict[str, Any]) -> list[float]:
+    from burnerlab.quantity import Kind
+
+    return together(
+        lambda: above_zero(given["time"], Kind.TIME, "--time"),
+        *((lambda text=text: above_zero(text, Kind.TIME, "--repeat")) for text in given["repeat"]),
+    )
+
+
+def _ambient(altitude: str | None, barometer: str | None) -> float | None:
+    from burnerlab.appliance.ranges import limit
+
+    if altitude is None and barometer is None:
+        return None
+    found, held = ambient_pressure_Pa(altitude, barometer), limit("barometer")
+    if not held.low <= found <= held.high:
+        key = "--barometer" if altitude is None else "--altitude"
+        span = f"{held.low / 1e3:g} to {held.high / 1e3:g} kPa absolute"
+        raise UserError(Problem("no station pressure", str(barometer or altitude), key, accepted=span))
+    return found
+
+
+def with_other_load(reading: Any, text: str | None, heat: HeatContent) -> Any:
+    """The reading with the load that burned beside, on the gross basis."""
+    from dataclasses import replace
+
+    from burnerlab.quantity import read_rate, said_basis
+
+    if text is None:
+        return reading
+    rate = read_rate(text, key="--other-load")
+    basis = said_basis(rate.basis, text, key="--other-load")
+    return replace(reading, other_load_W=rate.power_W / (1.0 if basis == "gross" else heat.net_to_gross))
+
+
+def _plan(found: InputMeasured, reading: MeterReading, wanted: float) -> TimingPlan:
+    from burnerlab.bench.clock import timing_for
+
+    return timing_for(found.budget, found.time_s, reading.revolutions, wanted)
