@@ -1,0 +1,146 @@
+"""The commands supply and cylinder: their keys, their text, what they refuse."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from burnerlab.appliance import demonstration_path
+from burnerlab.cli import main
+
+CART = str(demonstration_path())
+COLD = ("cylinder", "--gas", "propane", "--size", "20 lb", "--fill", "80 %", "--air-temperature", "0 C")
+COLD += ("--rate", "60 kBtu/h gross")
+
+
+def run(*args: str) -> Result:
+    return CliRunner().invoke(main, args)
+
+
+def answer(*args: str) -> dict[str, Any]:
+    result = run(*args, "--json")
+    assert result.exit_code == 0, result.output
+
+    def refuse(text: str) -> None:
+        raise AssertionError(f"{text} is not JSON")
+
+    found: dict[str, Any] = json.loads(result.stdout, parse_constant=refuse)
+    return found
+
+
+def complaint(*args: str) -> str:
+    result = run(*args)
+    assert result.exit_code == 2, result.output
+    assert not result.stdout
+    assert "Traceback" not in result.stderr
+    return result.stderr
+
+
+def test_supply_lists_every_burner_with_pressure_and_input() -> None:
+    found = answer("supply", CART)
+    assert {"burners", "elements", "worst", "findings", "cautions", "trust"} <= set(found)
+    assert len(found["burners"]) == 6
+    for burner in found["burners"]:
+        assert {"name", "pressure_Pa", "heat_input_gross_kW", "deviation_percent"} <= set(burner)
+        assert 1500 < burner["pressure_Pa"] < 1800
+    assert found["heat_input_gross_kW"] == pytest.approx(
+        sum(b["heat_input_gross_kW"] * b["count"] for b in found["burners"])
+    )
+    assert {f["verdict"] for f in found["findings"]} <= {"within", "near", "outside", "not evaluated"}
+
+
+def test_supply_with_some_burners_on() -> None:
+    one = answer("supply", CART, "--on", "stock-pot ring")
+    two = answer("supply", CART, "--on", " Stock-Pot Ring , rear burner ")
+    assert one["on"] == ["stock-pot ring"]
+    assert two["on"] == ["stock-pot ring", "rear burner"]
+    assert two["manifold_pressure_Pa"] < one["manifold_pressure_Pa"]
+
+
+def test_supply_with_another_gas_and_pressure() -> None:
+    other = answer("supply", CART, "--gas", "propane", "--pressure", "8 in w.c.")
+    assert other["gas"] == "propane"
+    assert any("spring" in note for note in other["notes"])
+
+
+def test_supply_prints_a_summary_with_its_cautions() -> None:
+    text = run("supply", CART).stdout
+    for word in (
+        "kPa at orifice",
+        "regulator (natural appliance)",
+        "least of the nominal input",
+        "test required",
+    ):
+        assert word in text
+
+
+def test_supply_refuses_in_words(tmp_path: Path) -> None:
+    assert "did you mean stock-pot ring" in complaint("supply", CART, "--on", "stock-pot rink")
+    assert "no such file" in complaint("supply", str(tmp_path / "gone.toml"))
+    assert "outlet pressure" in complaint("supply", CART, "--pressure", "0 Pa")
+    assert complaint("supply", CART, "--gas", "propain", "--pressure", "1,5 kPa").count("error:") == 2
+
+
+def test_cylinder_says_how_long_and_how_sure() -> None:
+    found = answer(*COLD)
+    keys = {"hold_time_min", "final_temperature_C", "pressure_at_end_kPa", "series", "trust", "cautions"}
+    assert keys <= set(found)
+    assert found["trust"] == "indicative"
+    assert found["hold_time_low_min"] < found["hold_time_min"] < found["hold_time_high_min"]
+    assert found["pressure_at_end_kPa"] == pytest.approx(found["minimum_pressure_kPa"], rel=1e-3)
+    series = found["series"]
+    lengths = {len(value) for key, value in series.items() if key != "liquid_mole_fractions"}
+    assert lengths == {121}
+    assert series["time_min"][-1] == found["hold_time_min"]
+    topics = {caution["topic"] for caution in found["cautions"]}
+    assert {"cylinder", "statement"} <= topics
+
+
+def test_cylinder_by_mass_by_own_size_and_by_regulator() -> None:
+    by_mass = answer(*COLD[:5], "--fill", "20 lb", *COLD[7:])
+    assert by_mass["fill_percent"] == pytest.approx(79.5, abs=1.0)
+    own = ("--water-capacity", "21.6 L", "--diameter", "310 mm", "--tare", "8 kg")
+    same = answer(*COLD[:3], *own, *COLD[5:])
+    assert same["hold_time_min"] == pytest.approx(answer(*COLD)["hold_time_min"], rel=1e-9)
+    gentle = answer(*COLD, "--regulator", "butane 30 mbar")
+    assert gentle["minimum_pressure_kPa"] == 30.0
+    assert gentle["hold_time_min"] > answer(*COLD)["hold_time_min"]
+
+
+def test_butane_in_frost_holds_nothing() -> None:
+    found = answer(*COLD[:2], "butane-n", *COLD[3:])
+    assert found["hold_time_min"] == 0.0
+    assert found["ended_by"] == "pressure"
+
+
+@pytest.mark.parametrize(
+    ("args", "word"),
+    [
+        ((*COLD[:4], "19 lb", *COLD[5:]), "did you mean 10 lb|did you mean"),
+        ((*COLD[:3], *COLD[5:]), "give a size"),
+        ((*COLD, "--tare", "8 kg"), "give a size"),
+        ((*COLD[:6], "95 %", *COLD[7:]), "full cylinder"),
+        ((*COLD[:6], "much", *COLD[7:]), "--fill"),
+        ((*COLD[:2], "natural-gas-typical", *COLD[3:]), "does not stay liquid"),
+        ((*COLD[:2], "trade-propane-2500", *COLD[3:]), "composition"),
+        ((*COLD[:8], "90 C", *COLD[9:]), "-45 to 50 C"),
+        ((*COLD[:10], "60 kBtu/h"), "gross or net"),
+        ((*COLD, "--regulator", "lp singel stage"), "did you mean lp single stage"),
+        ((*COLD, "--regulator", "lp single stage", "--minimum-pressure", "8 psi"), "not both"),
+        ((*COLD, "--heat-table", "gone.csv"), "not a regular file"),
+        ((*COLD, "--time", "0 s"), "--time"),
+    ],
+)
+def test_cylinder_refuses_in_words(args: tuple[str, ...], word: str) -> None:
+    import re
+
+    assert re.search(word, complaint(*args))
+
+
+def test_a_rate_too_large_or_too_small_ends_cleanly() -> None:
+    assert answer(*COLD[:10], "400 kBtu/h gross")["hold_time_min"] < 30
+    assert answer(*COLD[:10], "0.1 kBtu/h gross", "--time", "2 h")["ended_by"] == "time"
