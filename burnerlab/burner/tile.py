@@ -1,0 +1,270 @@
+"""Ceramic-tile radiant burner: temperature of its face and what it radiates, from a balance of heat.
+
+A square metre of face takes from the flame what the mixture brought and the burned gas does not carry away, and gives
+it off as radiation and loss. The gas cannot leave cooler than the face: that is the ceiling, and it always holds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from burnerlab.burner.tile_exchange import Before, apparent_emissivity, radiated_W_per_m2
+from burnerlab.burner.tile_flame import SEA_LEVEL_Pa, burned_gas
+from burnerlab.burner.tile_gas import (
+    Mixture,
+    burned_enthalpy_J_per_kg,
+    burned_temperature_K,
+    mixture_enthalpy_J_per_kg,
+)
+from burnerlab.quantity.error import Problem, UserError
+from burnerlab.supply.bracket import rising_root
+from burnerlab.supply.figures import Figure, figure
+
+FloatArray = NDArray[np.float64]
+Basis = Literal["gross", "net"]
+
+PLENUM_K = 293.15  # mixture before the tile unless the caller says otherwise
+TABLE = "tile_properties"
+ZERO_C_K = 273.15  # definition of the Celsius scale
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TileBurner:
+    """A tile burner; what is left out takes the usual figure with its spread from table ``tile_properties``."""
+
+    area_m2: float  # plain area of the glowing face
+    emissivity: float | None = None  # of the material
+    area_factor: float | None = None  # developed over plain area of the face
+    recovery: float | None = None  # share of the gap between burned gas and face that is won back
+    loss_W_per_m2K: float | None = None  # of face, edge and frame to the surroundings, by area of the face
+    channel_diameter_m: float | None = None
+    thickness_m: float | None = None
+    conductivity_W_per_mK: float | None = None
+
+    def __post_init__(self) -> None:
+        ranges: tuple[tuple[str, float | None, float, float, str], ...] = (
+            ("tile area", self.area_m2, 1e-5, 10.0, "10 mm2 to 10 m2"),
+            ("emissivity", self.emissivity, 0.05, 1.0, "0.05 to 1"),
+            ("area factor", self.area_factor, 1.0, 10.0, "1 to 10"),
+            ("recovery", self.recovery, 0.0, 1.0, "0 to 1"),
+            ("loss coefficient", self.loss_W_per_m2K, 0.0, 100.0, "0 to 100 W/(m2 K)"),
+            ("channel diameter", self.channel_diameter_m, 1e-4, 2e-2, "0.1 to 20 mm"),
+            ("thickness", self.thickness_m, 1e-3, 0.1, "1 to 100 mm"),
+            ("conductivity", self.conductivity_W_per_mK, 0.01, 50.0, "0.01 to 50 W/(m K)"),
+        )
+        problems = [
+            Problem("outside its range", value=f"{value:g}", key=key, accepted=accepted)
+            for key, value, low, high, accepted in ranges
+            if value is not None and not low <= value <= high
+        ]
+        if problems:
+            raise UserError(problems)
+
+    def figure(self, name: str, own: Path | None = None) -> Figure:
+        """A figure of this tile with its spread: as given, without a spread, else from the table."""
+        given = {
+            "emissivity": self.emissivity,
+            "area factor": self.area_factor,
+            "recovery": self.recovery,
+            "loss coefficient": self.loss_W_per_m2K,
+            "channel thickness": None if self.thickness_m is None else 1e3 * self.thickness_m,
+            "conductivity": self.conductivity_W_per_mK,
+        }.get(name)
+        if given is None:
+            return figure(TABLE, name, own)
+        return Figure(name=name, value=given, low=given, high=given, source="as given")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Firing:
+    """How a tile is fired; numbers or arrays."""
+
+    aeration: ArrayLike  # air over stoichiometric air, all of it before the flame [-]
+    mixture_K: ArrayLike = PLENUM_K
+    pressure_Pa: ArrayLike = SEA_LEVEL_Pa  # of the surroundings, absolute
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Face:
+    """What the balance asks of a face; numbers or arrays."""
+
+    emissivity: ArrayLike  # seen from outside
+    recovery: ArrayLike = 0.0
+    loss_W_per_m2K: ArrayLike = 0.0
+    gas_offset_K: ArrayLike = 0.0  # on the burned gas of the table, its uncertainty
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Balance:
+    """Heat balance of a face by its area; arrays, nan where no flame heats it."""
+
+    face_K: FloatArray
+    gas_out_K: FloatArray
+    burned_gas_K: FloatArray
+    radiated_W_per_m2: FloatArray
+    to_target_W_per_m2: FloatArray
+    loss_W_per_m2: FloatArray
+    at_ceiling: NDArray[np.bool_]  # the gas leaves as hot as the face
+    lifted: NDArray[np.bool_]  # the mixture comes faster than it burns: the face is not heated
+
+
+def pot(**given: float) -> Before:
+    """What a tile sees: as given; a target without a temperature has that of a pot of boiling water from the table."""
+    usual = figure(TABLE, "target temperature").value + ZERO_C_K
+    return Before(**({"target_K": usual} | given))
+
+
+def face_balance(
+    mixed: Mixture,
+    mass_flux_kg_per_m2s: ArrayLike,
+    burned_gas_K: ArrayLike,
+    face: Face,
+    before: Before,
+    mixture_K: ArrayLike = PLENUM_K,
+) -> Balance:
+    """Temperature of a tile's face: m [h_mix(T0) - h(Tg)] = q_rad(Ts) + U (Ts - Ta), Tg = max(Tb - x (Tb - Ts), Ts).
+
+    mixed : gas with air; mass_flux_kg_per_m2s : m [kg/(m2 s)]; burned_gas_K : Tb, of the flame on a plane face [K];
+    face : apparent emissivity, recovery x, loss U; before : what it sees; mixture_K : T0 [K].
+    nan where the flame gives no heat or the burned gas is unknown. Source: balance of enthalpy; tile-flat-flame.
+    """
+    T0, m, Tb = (np.asarray(v, dtype=float) for v in (mixture_K, mass_flux_kg_per_m2s, burned_gas_K))
+    Tb = Tb + face.gas_offset_K
+    Ta, x = np.asarray(before.surroundings_K, dtype=float), np.asarray(face.recovery, dtype=float)
+    brought = mixture_enthalpy_J_per_kg(mixed, T0)
+    U, e = np.asarray(face.loss_W_per_m2K, dtype=float), np.asarray(face.emissivity, dtype=float)
+
+    def gas_out(T: FloatArray) -> FloatArray:
+        return np.maximum(Tb - x * (Tb - T), T)
+
+    def surplus(T: FloatArray) -> FloatArray:
+        given = radiated_W_per_m2(T, e, before).from_face + U * (T - Ta)
+        return np.asarray((given - m * (brought - burned_enthalpy_J_per_kg(mixed, gas_out(T)))) / 1e5)
+
+    low = np.asarray(np.minimum(T0, Ta))
+    known = np.isfinite(Tb)
+    Tb = np.where(known, Tb, 1500.0)
+    ends = np.broadcast_shapes(surplus(low).shape, Tb.shape)
+    high = np.broadcast_to(burned_temperature_K(mixed, brought), ends)
+    root = rising_root(surplus, np.broadcast_to(low, ends), high, tolerance=1e-9)
+    lifted = known & (brought <= burned_enthalpy_J_per_kg(mixed, Tb))
+    T = np.where(known & ~lifted & ~root.at_low, root.value, np.nan)
+    radiated = radiated_W_per_m2(T, e, before)
+    return Balance(
+        face_K=T,
+        gas_out_K=np.asarray(gas_out(T)),
+        burned_gas_K=np.broadcast_to(np.where(known, Tb, np.nan), ends),
+        radiated_W_per_m2=radiated.from_face,
+        to_target_W_per_m2=np.broadcast_to(radiated.to_target, ends),
+        loss_W_per_m2=np.asarray(U * (T - Ta)),
+        at_ceiling=np.asarray(T >= gas_out(T)),
+        lifted=np.broadcast_to(lifted, ends),
+    )
+
+
+def ceiling(
+    mixed: Mixture,
+    mass_flux_kg_per_m2s: ArrayLike,
+    emissivity: ArrayLike,
+    before: Before,
+    *,
+    gap_K: ArrayLike = 0.0,
+    mixture_K: ArrayLike = PLENUM_K,
+) -> Balance:
+    """The hottest face a mass flux can keep: the gas leaves no cooler than the face, nothing is lost.
+
+    gap_K : by how much the gas is taken to leave hotter than the face [K]; 0 is the ceiling itself.
+    The rest as ``face_balance``. Source: balance of enthalpy.
+
+    >>> from burnerlab.gas import mix
+    >>> from burnerlab.burner.tile_gas import mixture
+    >>> lean = mixture(mix({"methane": 1.0}, per="mole"), 1 / 0.9)
+    >>> float(ceiling(lean, 0.0604, 0.9, Before(surroundings_K=298.15), mixture_K=298.15).face_K) - 273.15
+    873.8
+    """
+    m, gap = np.asarray(mass_flux_kg_per_m2s, dtype=float), np.asarray(gap_K, dtype=float)
+    brought = mixture_enthalpy_J_per_kg(mixed, mixture_K)
+
+    def surplus(T: FloatArray) -> FloatArray:
+        given = radiated_W_per_m2(T, emissivity, before).from_face
+        return np.asarray((given - m * (brought - burned_enthalpy_J_per_kg(mixed, T + gap))) / 1e5)
+
+    low = np.minimum(np.asarray(mixture_K, dtype=float), before.surroundings_K)
+    shape = surplus(np.asarray(low)).shape
+    high = np.broadcast_to(burned_temperature_K(mixed, brought), shape)
+    T = rising_root(surplus, np.broadcast_to(low, shape), high, tolerance=1e-9).value
+    radiated = radiated_W_per_m2(T, emissivity, before)
+    return Balance(
+        face_K=T,
+        gas_out_K=T + gap,
+        burned_gas_K=T + gap,
+        radiated_W_per_m2=radiated.from_face,
+        to_target_W_per_m2=np.broadcast_to(radiated.to_target, shape),
+        loss_W_per_m2=np.zeros(shape),
+        at_ceiling=np.broadcast_to(gap <= 0.0, shape),
+        lifted=np.zeros(shape, dtype=bool),
+    )
+
+
+def efficiency_bound(
+    gas: Any, mixed: Mixture, face_K: ArrayLike, mixture_K: ArrayLike = 298.15
+) -> FloatArray:
+    """Largest radiant efficiency of a face at a temperature, net: [h_mix(T0) - h(Ts)]/(gas share x net value) [-].
+
+    Source: balance of enthalpy, the gas leaves no cooler than the face.
+
+    >>> from burnerlab.gas import mix
+    >>> from burnerlab.burner.tile_gas import mixture
+    >>> methane = mix({"methane": 1.0}, per="mole")
+    >>> float(efficiency_bound(methane, mixture(methane, 1 / 0.9), 1000.0))
+    0.66
+    """
+    given = mixture_enthalpy_J_per_kg(mixed, mixture_K) - burned_enthalpy_J_per_kg(mixed, face_K)
+    return np.asarray(given / (mixed.gas_mass_share * gas.heating_value_J_per_kg("net")))
+
+
+def mass_flux_kg_per_m2s(
+    gas: Any, mixed: Mixture, firing_density_W_per_m2: ArrayLike, basis: Basis = "net"
+) -> FloatArray:
+    """Mass flux of mixture of a firing density: q/(gas share x heating value) [kg/(m2 s)].
+
+    firing_density_W_per_m2 : by plain area of the face, on the basis given [W/m2].
+    """
+    heat = mixed.gas_mass_share * gas.heating_value_J_per_kg(basis)
+    return np.asarray(np.asarray(firing_density_W_per_m2, dtype=float) / heat)
+
+
+def free_burning_mass_flux(gas: Any, mixed: Mixture, firing: Firing, own: Path | None = None) -> FloatArray:
+    """Mass flux at which the flame gives the face no heat any more and leaves it [kg/(m2 s)].
+
+    h(Tb(m)) = h_mix(T0); nan where the table ends before. Over the density of the mixture it is a burning velocity.
+    """
+    brought = mixture_enthalpy_J_per_kg(mixed, firing.mixture_K)
+
+    def gap(log_flux: FloatArray) -> FloatArray:
+        burned = burned_gas(gas, mixed.aeration, np.exp(log_flux), firing.pressure_Pa, own).temperature_K
+        return np.asarray((burned_enthalpy_J_per_kg(mixed, burned) - brought) / 1e6)
+
+    ends = burned_gas(gas, mixed.aeration, 0.1, firing.pressure_Pa, own)
+    low, high = np.log(ends.mass_flux_low), np.log(ends.mass_flux_high)
+    found = rising_root(gap, low, high, tolerance=1e-9)
+    return np.where(found.at_low | found.at_high, np.nan, np.exp(found.value))
+
+
+def corner_faces(tile: TileBurner, own: Path | None = None) -> tuple[Face, Face]:
+    """The face as expected, and every corner of the spread of its coefficients (an array of 16)."""
+    e, f = tile.figure("emissivity", own), tile.figure("area factor", own)
+    x, U = tile.figure("recovery", own), tile.figure("loss coefficient", own)
+    gas = figure(TABLE, "burned gas error", own)
+    expected = Face(
+        emissivity=apparent_emissivity(e.value, f.value), recovery=x.value, loss_W_per_m2K=U.value
+    )
+    dark, bright = apparent_emissivity(e.low, f.low), apparent_emissivity(e.high, f.high)
+    spans = ((float(dark), float(bright)), (x.low, x.high), (U.low, U.high), (gas.low, gas.high))
+    grid = [axis.reshape(-1) for axis in np.meshgrid(*spans, indexing="ij")]
+    return expected, Face(emissivity=grid[0], recovery=grid[1], loss_W_per_m2K=grid[2], gas_offset_K=grid[3])

@@ -1,0 +1,214 @@
+"""Temperature of the gas a tile's flame leaves behind, from the table of flat flames on a cooled surface.
+
+The gas knows the mass flux that burned it and hardly the surface that cooled it (4 K from a surface of 400 to one of
+1200 K), so one table serves every tile.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from burnerlab import tables
+from burnerlab.gas.air import air_demand, composition_of
+from burnerlab.gas.components import component_table
+from burnerlab.gas.state import net_J_per_mol
+from burnerlab.quantity.error import Problem, UserError
+from burnerlab.supply.figures import figure, figures
+
+FloatArray = NDArray[np.float64]
+
+SEA_LEVEL_Pa = 101325.0  # ICAO standard atmosphere, where the table was solved
+WITH_HYDROGEN = "methane 60 hydrogen 40"
+HYDROGEN_OF_TABLE = 0.4  # mole fraction of hydrogen in that fuel
+OFFSET = "offset "
+LARGEST_SHARES = {"hydrogen": 0.45, "carbon monoxide": 0.02, "inert": 0.45}
+"""Of the gas [mol/mol]; hydrogen and carbon monoxide are counted over the fuel alone."""
+STENCIL = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlameTable:
+    """Burned-gas temperatures of three fuels over equivalence ratio and mass flux."""
+
+    fuels: tuple[str, ...]
+    equivalence_ratios: FloatArray
+    mass_fluxes: FloatArray  # [kg/(m2 s)]
+    inverse_K: FloatArray  # [fuel, equivalence ratio, mass flux]
+
+
+@cache
+def flame_table(own: Path | None = None) -> FlameTable:
+    """The shipped table, or a CSV file of the same columns that covers the same rectangle.
+
+    >>> flame_table().fuels
+    ('methane', 'propane', 'methane 60 hydrogen 40')
+    """
+    rows = tables.read_csv(own) if own else tables.rows("tile_flame")
+    fuels = tuple(dict.fromkeys(row["fuel"] for row in rows))
+    ratios = np.array(sorted({float(row["equivalence_ratio"]) for row in rows}))
+    fluxes = np.array(sorted({float(row["mass_flux_kg_per_m2s"]) for row in rows}))
+    grid = np.full((len(fuels), ratios.size, fluxes.size), np.nan)
+    for row in rows:
+        place = (
+            fuels.index(row["fuel"]),
+            int(np.searchsorted(ratios, float(row["equivalence_ratio"]))),
+            int(np.searchsorted(fluxes, float(row["mass_flux_kg_per_m2s"]))),
+        )
+        grid[place] = 1.0 / float(row["burned_gas_K"])
+    if np.isnan(grid).any():
+        what = "a point of the rectangle of equivalence ratios and mass fluxes is missing"
+        raise UserError(Problem(what, file=str(own or "tile_flame")))
+    return FlameTable(fuels=fuels, equivalence_ratios=ratios, mass_fluxes=fluxes, inverse_K=grid)
+
+
+def _weights(nodes: FloatArray, x: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
+    """First node and Lagrange weights of four neighbours (fewer where there are fewer) [..., neighbour]."""
+    count = min(STENCIL, nodes.size)
+    first = np.clip(np.searchsorted(nodes, x) - count // 2, 0, nodes.size - count)
+    near = nodes[first[..., None] + np.arange(count)]
+    weights = np.ones_like(near)
+    for i in range(count):
+        for j in range(count):
+            if i != j:
+                weights[..., i] *= (x - near[..., j]) / (near[..., i] - near[..., j])
+    return first, weights
+
+
+def _inverse_K(table: FlameTable, fuel: str, phi: FloatArray, flux: FloatArray) -> FloatArray:
+    """1/T interpolated in phi, on its own side of 1 where the products change, and in the logarithm of the flux."""
+    along, across = _weights(np.log(table.mass_fluxes), np.log(flux))
+    grid = table.inverse_K[table.fuels.index(fuel)]
+    found = np.empty(phi.shape)
+    ratios = table.equivalence_ratios
+    for side, nodes in ((phi <= 1.0, ratios <= 1.0), (phi > 1.0, ratios >= 1.0)):
+        if not np.any(side):
+            continue
+        start, weights = _weights(ratios[nodes], phi[side])
+        rows = start[..., None] + np.arange(weights.shape[-1]) + int(np.flatnonzero(nodes)[0])
+        columns = along[side][..., None] + np.arange(across.shape[-1])
+        block = grid[rows[..., :, None], columns[..., None, :]]
+        found[side] = np.einsum("...i,...j,...ij->...", weights, across[side], block)
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FuelShares:
+    """A gas in the fuels of the table: shares of the light and heavy one by net heat, and how far to hydrogen."""
+
+    methane: float
+    propane: float
+    hydrogen: float  # mole fraction in the fuel over that of the table's fuel
+    offset_K: float  # of the other hydrocarbons against propane, by their shares of the net heat
+    exact: bool  # whether the gas is one of the table's fuels
+
+
+def fuel_shares(gas: Any, own: Path | None = None) -> FuelShares:
+    """Shares of a gas in the fuels of the table; hydrocarbons from ethane up count as propane with an offset.
+
+    Against direct solutions the rule costs up to the figure ``blend error`` of table ``tile_properties``.
+    Raises UserError for more than 45 % hydrogen, 2 % carbon monoxide, 45 % inert gas.
+
+    >>> from burnerlab.gas import load
+    >>> fuel_shares(load("propane")).exact
+    True
+    """
+    names, x = composition_of(gas)
+    air_demand(names, x)
+    table = component_table()
+    heat = net_J_per_mol("25C")[table.take(names)] * x
+    burns = heat > 0.0
+    fuel = float(x[burns].sum())
+    parts = dict(zip(names, x, strict=True))
+    found = {
+        "hydrogen": parts.get("hydrogen", 0.0) / fuel,
+        "carbon monoxide": parts.get("carbon monoxide", 0.0) / fuel,
+        "inert": 1.0 - fuel,
+    }
+    problems = [
+        Problem(
+            f"too much {name} for the table of tile flames",
+            f"{100 * found[name]:.3g} %",
+            key="gas",
+            accepted=f"up to {100 * most:g} %",
+        )
+        for name, most in LARGEST_SHARES.items()
+        if not found[name] <= most
+    ]
+    if problems:
+        raise UserError(problems)
+    carbon = np.array([name not in ("hydrogen", "carbon monoxide") for name in names]) & burns
+    total = float(heat[carbon].sum())
+    known = figures("tile_properties") | (figures("tile_properties", own=own) if own else {})
+    share = {name: float(part) / total for name, part in zip(names, heat * carbon, strict=True) if total}
+    light = share.get("methane", 0.0) if total else 1.0
+    return FuelShares(
+        methane=light,
+        propane=1.0 - light,
+        hydrogen=found["hydrogen"] / HYDROGEN_OF_TABLE,
+        offset_K=sum(
+            part * known[OFFSET + name].value for name, part in share.items() if OFFSET + name in known
+        ),
+        exact=names in (("methane",), ("propane",)),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnedGas:
+    """What a tile's flame leaves behind; arrays, nan outside the table."""
+
+    temperature_K: FloatArray  # of the burned-out products
+    inside: NDArray[np.bool_]  # the table holds this state
+    mass_flux_low: FloatArray  # ends of the table at this pressure [kg/(m2 s)]
+    mass_flux_high: FloatArray
+
+
+def burned_gas(
+    gas: Any,
+    aeration: ArrayLike,
+    mass_flux_kg_per_m2s: ArrayLike,
+    pressure_Pa: ArrayLike = SEA_LEVEL_Pa,
+    own: Path | None = None,
+) -> BurnedGas:
+    """Burned-gas temperature of a flat flame held by a cooled surface, T_b(mass flux, aeration, fuel).
+
+    gas : a gas or composition; aeration : air over stoichiometric air [-], 0.77 to 1.67;
+    mass_flux_kg_per_m2s : of mixture through the face [kg/(m2 s)]; pressure_Pa : absolute [Pa];
+    own : CSV of the columns of ``tile_properties``, for the exponent of the pressure.
+    Away from sea level the flux is scaled by (p/p0)^n. Blends: shares of net heat, in 1/T at the same flux.
+    nan outside the table. Source: tile-flat-flame.
+
+    >>> from burnerlab.gas import mix
+    >>> float(burned_gas(mix({"methane": 1.0}, per="mole"), 1 / 0.9, 0.0602).temperature_K)
+    1690.2
+    """
+    phi, flux, pressure = np.broadcast_arrays(
+        1.0 / np.asarray(aeration, dtype=float),
+        np.asarray(mass_flux_kg_per_m2s, dtype=float),
+        np.asarray(pressure_Pa, dtype=float),
+    )
+    table, shares = flame_table(), fuel_shares(gas, own)
+    scale = (pressure / SEA_LEVEL_Pa) ** figure("tile_properties", "pressure exponent", own).value
+    low, high = table.mass_fluxes[0] * scale, table.mass_fluxes[-1] * scale
+    ends = table.equivalence_ratios[0] * (1 - 1e-9), table.equivalence_ratios[-1] * (1 + 1e-9)
+    inside = (flux >= low * (1 - 1e-9)) & (flux <= high * (1 + 1e-9)) & (phi >= ends[0]) & (phi <= ends[1])
+    at_phi = np.where(inside, phi, 1.0)
+    at_flux = np.where(inside, flux / scale, table.mass_fluxes[0])
+    methane = _inverse_K(table, "methane", at_phi, at_flux)
+    inverse = methane
+    if shares.propane:
+        inverse = inverse + shares.propane * (_inverse_K(table, "propane", at_phi, at_flux) - methane)
+    if shares.hydrogen:
+        blend = _inverse_K(table, WITH_HYDROGEN, at_phi, at_flux)
+        inverse = inverse + shares.hydrogen * (blend - methane)
+    return BurnedGas(
+        temperature_K=np.where(inside, 1.0 / inverse + shares.offset_K, np.nan),
+        inside=np.asarray(inside),
+        mass_flux_low=np.asarray(low),
+        mass_flux_high=np.asarray(high),
+    )

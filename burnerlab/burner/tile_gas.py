@@ -1,0 +1,181 @@
+"""Heat in the mixture and in its burned-out products, per kilogram of mixture: what a tile can take from a flame."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from burnerlab.gas.air import air_demand, atoms, composition_of, dry_air
+from burnerlab.gas.components import air_fractions, component_table
+from burnerlab.gas.thermo import GAS_CONSTANT, Polynomials, enthalpy_over_R, entropy_over_R, polynomials
+from burnerlab.quantity.error import Problem, UserError
+from burnerlab.supply.bracket import rising_root
+
+FloatArray = NDArray[np.float64]
+
+BURNED = ("carbon dioxide", "water", "oxygen", "carbon monoxide", "hydrogen", "nitrogen", "argon")
+AERATION_RANGE = (0.6, 2.5)  # below it soot and methane form; above it no flame stands
+COLDEST_K, HOTTEST_K = 200.0, 3000.0  # bracket of gas temperatures, the range of the polynomials
+NO_SHIFT = 1e-12  # oxygen left [mol per mole of gas] below which the products hold CO and hydrogen
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mixture:
+    """Gas with air: atoms per mole of gas, and what one kilogram of it brings. Arrays of one shape.
+
+    Products are burned out: nothing dissociated, CO and hydrogen of a rich mixture in water-gas balance. Against a
+    full equilibrium this moves no more than 1 % of the heat input below 2000 K.
+    """
+
+    names: tuple[str, ...]
+    fractions: FloatArray
+    aeration: FloatArray  # air over stoichiometric air [-]
+    humidity: FloatArray  # water in the air [mol/mol dry air]
+    air_mol_per_mol: FloatArray
+    mass_kg_per_mol: FloatArray  # of mixture, per mole of gas
+    gas_mass_share: FloatArray  # kg of gas per kg of mixture
+    carbon: FloatArray
+    hydrogen: FloatArray
+    oxygen: FloatArray
+    nitrogen: FloatArray
+    argon: FloatArray
+
+
+def mixture(gas: Any, aeration: ArrayLike, humidity: ArrayLike = 0.0) -> Mixture:
+    """A gas with air, one aeration or many.
+
+    gas : a gas or composition; aeration : air over stoichiometric air [-], 0.6 to 2.5;
+    humidity : water in the air [mol/mol dry air].
+    Raises UserError outside the range and for a gas without composition or fuel.
+
+    >>> from burnerlab.gas import mix
+    >>> float(mixture(mix({"methane": 1.0}, per="mole"), 1.1).gas_mass_share)
+    0.05010
+    """
+    names, x = composition_of(gas)
+    share, moist = np.broadcast_arrays(np.asarray(aeration, dtype=float), np.asarray(humidity, dtype=float))
+    low, high = AERATION_RANGE
+    inside = (share >= low) & (share <= high)
+    if not np.all(inside):
+        accepted, fix = (
+            f"{low:g} to {high:g}",
+            "a tile takes all its air before the flame; write 110 % as 1.1",
+        )
+        bad = f"{share[~inside].flat[0]:g}"
+        raise UserError(
+            Problem("outside the range of a tile's flame", bad, key="aeration", accepted=accepted, fix=fix)
+        )
+    n, mix, table = atoms(names, x), dry_air(), component_table()
+    air = air_demand(names, x) * share
+    gas_mass = float(x @ table.molar_mass_kg_per_mol[table.take(names)])
+    water_mass = float(table.molar_mass_kg_per_mol[table.index["water"]])
+    mass = gas_mass + air * (mix.molar_mass_kg_per_mol + moist * water_mass)
+    return Mixture(
+        names=names,
+        fractions=x,
+        aeration=share,
+        humidity=moist,
+        air_mol_per_mol=air,
+        mass_kg_per_mol=mass,
+        gas_mass_share=gas_mass / mass,
+        carbon=n["C"] + n["S"] + mix.carbon_dioxide * air,  # a trace of sulphur is counted as carbon
+        hydrogen=n["H"] + 2 * moist * air,
+        oxygen=n["O"] + 2 * (mix.oxygen + mix.carbon_dioxide) * air + moist * air,
+        nitrogen=n["N"] + 2 * mix.nitrogen * air,
+        argon=n["Ar"] + n["He"] + mix.argon * air,
+    )
+
+
+def mixture_enthalpy_J_per_kg(mixed: Mixture, temperature_K: ArrayLike) -> FloatArray:
+    """Enthalpy of the unburnt mixture with heats of formation [J/kg mixture], ideal gases.
+
+    temperature_K : of gas and air alike [K].
+    """
+    data = polynomials("component")
+    fuel = enthalpy_over_R(data.at(mixed.names), temperature_K) @ mixed.fractions
+    parts = dict(air_fractions())
+    air = enthalpy_over_R(data.at(tuple(parts)), temperature_K) @ np.array(list(parts.values()))
+    steam = enthalpy_over_R(data.at(("water",)), temperature_K)[..., 0]
+    total = fuel + mixed.air_mol_per_mol * (air + mixed.humidity * steam)
+    return np.asarray(total * GAS_CONSTANT / mixed.mass_kg_per_mol)
+
+
+@cache
+def _products() -> Polynomials:
+    return polynomials("component").at(BURNED)
+
+
+def _species_enthalpies(temperature_K: FloatArray) -> FloatArray:
+    """H/R of every product [..., product of BURNED]; one matrix product a range, for a million states."""
+    data, t = _products(), temperature_K[..., None]
+    powers = np.concatenate([t, t**2, t**3, t**4, t**5, np.ones_like(t)], axis=-1)
+    scale = np.array([1, 2, 3, 4, 5, 1])[:, None]
+    low, high = powers @ (data.low[:, :6].T / scale), powers @ (data.high[:, :6].T / scale)
+    return np.asarray(np.where(t > data.middle_K, high, low))
+
+
+def shift_constant(temperature_K: ArrayLike) -> FloatArray:
+    """Constant of the water-gas balance, K = CO2 H2/(CO H2O) [-], at a temperature [K].
+
+    >>> float(shift_constant(1100.0))
+    0.987
+    """
+    T = np.asarray(temperature_K, dtype=float)
+    data = polynomials("component").at(("carbon dioxide", "hydrogen", "carbon monoxide", "water"))
+    gibbs = enthalpy_over_R(data, T) / T[..., None] - entropy_over_R(data, T)
+    return np.asarray(np.exp(-gibbs @ [1.0, 1.0, -1.0, -1.0]))
+
+
+def burned_amounts(mixed: Mixture, temperature_K: ArrayLike) -> FloatArray:
+    """Products per mole of gas [mol/mol], [..., product of BURNED], CO and hydrogen in water-gas balance."""
+    T, c, h2, o = np.broadcast_arrays(
+        np.asarray(temperature_K, dtype=float), mixed.carbon, mixed.hydrogen / 2, mixed.oxygen
+    )
+    spare = o - 2 * c - h2
+    K = shift_constant(T)
+    # K (c - x)(o - c - x) = x (h2 - o + c + x), x moles of CO2
+    a, b, d = K - 1.0, -(K * o + h2 - o + c), K * c * (o - c)
+    root = np.sqrt(np.maximum(b * b - 4 * a * d, 0.0))
+    dioxide = np.where(spare > -NO_SHIFT, c, 2 * d / (root - b))
+    monoxide = c - dioxide
+    water = np.where(spare > -NO_SHIFT, h2, o - c - dioxide)
+    rest = (np.broadcast_to(mixed.nitrogen / 2, T.shape), np.broadcast_to(mixed.argon, T.shape))
+    return np.stack([dioxide, water, np.maximum(spare, 0.0) / 2, monoxide, h2 - water, *rest], axis=-1)
+
+
+def burned_enthalpy_J_per_kg(mixed: Mixture, temperature_K: ArrayLike) -> FloatArray:
+    """Enthalpy of the burned-out products with heats of formation [J/kg mixture], at a temperature [K]."""
+    T = np.broadcast_to(
+        np.asarray(temperature_K, dtype=float),
+        np.broadcast_shapes(np.shape(temperature_K), mixed.carbon.shape),
+    )
+    total = np.sum(burned_amounts(mixed, T) * _species_enthalpies(T), axis=-1)
+    return np.asarray(total * GAS_CONSTANT / mixed.mass_kg_per_mol)
+
+
+def burned_temperature_K(mixed: Mixture, enthalpy_J_per_kg: ArrayLike) -> FloatArray:
+    """Temperature of the burned-out products that hold an enthalpy [K].
+
+    enthalpy_J_per_kg : with heats of formation [J/kg mixture].
+    Raises UserError when it is held at no temperature between 200 and 3000 K.
+
+    >>> from burnerlab.gas import mix
+    >>> lean = mixture(mix({"methane": 1.0}, per="mole"), 1 / 0.9)
+    >>> float(burned_temperature_K(lean, mixture_enthalpy_J_per_kg(lean, 298.15)))
+    2175.6
+    """
+    wanted = np.asarray(enthalpy_J_per_kg, dtype=float)
+    shape = np.broadcast_shapes(wanted.shape, mixed.carbon.shape)
+    scale = np.abs(burned_enthalpy_J_per_kg(mixed, 1500.0))
+
+    def gap(T: FloatArray) -> FloatArray:
+        return np.asarray((burned_enthalpy_J_per_kg(mixed, T) - wanted) / scale)
+
+    found = rising_root(gap, np.full(shape, COLDEST_K), HOTTEST_K, tolerance=1e-9)
+    if np.any(found.at_low) or np.any(found.at_high):
+        raise UserError(Problem("no temperature from 200 to 3000 K holds this heat", key="enthalpy"))
+    return found.value

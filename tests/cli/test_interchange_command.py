@@ -1,0 +1,99 @@
+"""``burnerlab interchange``: every method beside the others, no verdict of its own."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from burnerlab.cli import main
+
+METHODS = {"AGA36", "Weaver", "Dutton", "guideline"}
+READING = {"method", "index", "meaning", "value", "low", "high", "verdict", "source", "note"}
+
+
+def run(*args: str) -> Result:
+    return CliRunner().invoke(main, ["interchange", *args])
+
+
+def answer(*args: str) -> dict[str, Any]:
+    result = run(*args, "--json")
+    assert result.exit_code == 0, result.output + result.stderr
+    return json.loads(result.stdout)  # type: ignore[no-any-return]
+
+
+def test_every_method_reads_and_none_decides_alone() -> None:
+    found = answer("natural-gas-typical", "biomethane")
+    assert (found["adjustment"], found["substitute"]) == ("natural-gas-typical", "biomethane")
+    assert {reading["method"] for reading in found["readings"]} == METHODS
+    assert all(set(reading) >= READING for reading in found["readings"])
+    assert "verdict" not in found
+    assert any("none of them decides alone" in note for note in found["notes"])
+    assert found["cautions"]
+
+
+def test_a_gas_against_itself_is_exact_and_within() -> None:
+    for reading in answer("G20", "G20")["readings"]:
+        if reading["exact"] is not None:
+            assert reading["value"] == pytest.approx(reading["exact"], abs=1e-9)
+        if reading["method"] in ("AGA36", "Weaver"):
+            assert reading["verdict"] == "within"
+
+
+def test_every_verdict_follows_from_its_limits() -> None:
+    for substitute in (
+        "biomethane",
+        "mix:methane=0.8,hydrogen=0.2",
+        "mix:methane=0.88,ethane=0.085,propane=0.035",
+    ):
+        for reading in answer("natural-gas-typical", substitute)["readings"]:
+            value, low, high = reading["value"], reading["low"], reading["high"]
+            if value is None:
+                assert reading["verdict"] == "not evaluated"
+                assert reading["note"]
+                continue
+            outside = (low is not None and value < low) or (high is not None and value > high)
+            assert (reading["verdict"] == "outside") == outside
+
+
+def test_a_mix_is_the_same_gas_however_it_is_written() -> None:
+    first = answer("mix:methane=0.9,ethane=0.1", "methane")["readings"]
+    second = answer("mix:methane=90 %, C2H6=10 %", "CH4")["readings"]
+    assert [reading["value"] for reading in first] == pytest.approx([reading["value"] for reading in second])
+
+
+def test_hydrogen_is_said_to_be_outside_what_dutton_made() -> None:
+    notes = answer("natural-gas-typical", "mix:methane=0.9,hydrogen=0.1")["notes"]
+    assert any("hydrogen" in note for note in notes)
+
+
+def test_the_page_shows_limits_and_sources() -> None:
+    text = run("natural-gas-typical", "biomethane").output
+    for word in ("yellow tips", "limits", "Weaver", "recalled", "WARNING"):
+        assert word in text
+    assert "is safe" not in text.lower()
+
+
+@pytest.mark.parametrize(
+    ("args", "said"),
+    [
+        (("natural-gas-typical", "propane"), "use convert for a change of family"),
+        (("natural-gas-typical", "trade-natural-1000"), "composition"),
+        (("natural-gas-typical", "proprane"), "did you mean propane"),
+        (("mix:methane=0.9", "G20"), "0.1"),
+        (("G20",), "NEW_GAS"),
+    ],
+)
+def test_what_cannot_be_compared_is_refused(args: tuple[str, ...], said: str) -> None:
+    result = run(*args)
+    assert result.exit_code == 2
+    assert said in result.stderr
+    assert not result.stdout
+
+
+def test_both_gases_are_complained_of_at_once() -> None:
+    result = run("proprane", "butan", "--json")
+    assert result.exit_code == 2
+    assert len(json.loads(result.stderr)["error"]["problems"]) == 2
