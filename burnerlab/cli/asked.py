@@ -104,7 +104,7 @@ class GasAsked:
         return self._mixed(self.mix) if self.mix is not None else self._named(str(self.name))
 
     def _named(self, name: str) -> Gas | DeclaredGas:
-        from burnerlab.gas import load, mix
+        from burnerlab.gas import library_names, load, mix
         from burnerlab.gas.components import canonical_name
 
         for option, is_set in (("--per", self.per is not None), ("--normalize", self.normalize)):
@@ -117,12 +117,20 @@ class GasAsked:
                 component = canonical_name(name)
             except UserError:
                 raise unknown from None
-            return replace(mix({component: 1.0}, per="mole", name=component), title=f"{component}, pure")
+            if component in library_names():
+                return load(component)
+            return replace(
+                mix({component: 1.0}, per="mole", name=component),
+                title=f"{component[0].upper()}{component[1:]}, pure",
+                source="pure component",
+                provenance="definition",
+            )
 
     def _mixed(self, text: str) -> Gas:
         from burnerlab.gas import read_mix
 
-        return read_mix(text, per=self.per or "mole", normalize=self.normalize)
+        key = self.option if self.mix is None else "--mix"
+        return read_mix(text, per=self.per or "mole", normalize=self.normalize, key=key)
 
     def _declared(self, heating_value: str) -> DeclaredGas:
         from burnerlab.gas import DeclaredGas, gas_from_mapping
@@ -167,6 +175,8 @@ def _nearest_family(gas: DeclaredGas) -> str:
 def _by_option(problem: Problem) -> Problem:
     """The problem with the option's name in place of the key of a gas file."""
     key = problem.key.removeprefix("gas.")
+    if key == "reference":
+        problem = replace(problem, fix='say it with the value: "1037 Btu/ft3 gross at 60F"')
     return replace(problem, key=OPTION_OF.get(key, problem.key))
 
 

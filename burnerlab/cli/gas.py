@@ -44,7 +44,7 @@ def command(
 ) -> None:
     """Heating values, Wobbe index, density, air demand and flame temperature of a gas.
 
-    NAME is a gas of the library, a pure component (propane, CO2, i-C4H10), or a TOML file of your own. Real-gas values
+    NAME is a gas of the library, a pure component (propane, H2, i-C4H10), or a TOML file of your own. Real-gas values
     after ISO 6976:2016 at the state of --at, each with its expanded uncertainty (k = 2).
 
     \b
@@ -207,7 +207,7 @@ def _text(result: dict[str, Any]) -> str:
             ("gas", f"{result['title']} ({result['gas']})"),
             ("mole fractions", listed),
             ("reference", f"{result['reference']} (combustion / metering)"),
-            ("EN 437", ", ".join(result["EN_437"]) or "outside all families"),
+            ("EN 437", f"{', '.join(result['EN_437']) or 'outside all families'}, by Wobbe index alone"),
             ("source", f"{result['source']} ({provenance_words(result['provenance'])})"),
         ]
     )

@@ -15,6 +15,14 @@ from burnerlab.quantity.error import Problem, UserError
 Per = Literal["mole", "volume", "mass", "liquid volume"]
 PER: tuple[str, ...] = get_args(Per)
 
+_PER_WORDS: dict[str, Per] = {
+    **dict.fromkeys(("mole", "mol", "moles", "molar"), "mole"),
+    **dict.fromkeys(("volume", "vol", "gas volume"), "volume"),
+    **dict.fromkeys(("mass", "weight", "wt"), "mass"),
+    **dict.fromkeys(("liquid volume", "liquid vol", "liquid"), "liquid volume"),
+}
+_PER_SIGNS = str.maketrans({"_": " ", "-": " ", "%": " ", ".": " "})
+
 SUM_TOLERANCE = 1e-5
 """How far a sum of fractions may be from 1: the rounding of five decimals."""
 
@@ -96,23 +104,13 @@ class Composition:
 
 def read_per(text: str | None, key: str) -> Per:
     """The basis of a composition; there is no default, since a wrong guess costs up to 0.4 % and more."""
-    words = " ".join(str(text or "").replace("_", " ").replace("-", " ").casefold().split())
-    found = {
-        "mole": "mole",
-        "mol": "mole",
-        "molar": "mole",
-        "volume": "volume",
-        "vol": "volume",
-        "mass": "mass",
-    }
-    found |= {"weight": "mass", "liquid volume": "liquid volume", "liquid": "liquid volume"}
-    if words not in found:
-        problem = "state mole or mass" if not words else "unknown basis of a composition"
-        raise UserError(
-            Problem(problem, value=words, key=f"{key} per", accepted=", ".join(PER), fix='write per = "mole"')
-        )
-    basis: Per = found[words]  # type: ignore[assignment]
-    return basis
+    words = " ".join(str(text or "").translate(_PER_SIGNS).casefold().split())
+    found = _PER_WORDS.get(words.removesuffix(" fraction").removesuffix(" percent"))
+    if found is None:
+        problem = "unknown basis of a composition" if words else "state mole or mass"
+        fix = 'write per = "mole" where that is meant'
+        raise UserError(Problem(problem, value=words, key=f"{key} per", accepted=", ".join(PER), fix=fix))
+    return found
 
 
 def checked_fractions(
@@ -173,7 +171,7 @@ def _fractions(given: Mapping[str, float], normalize: bool, key: str) -> dict[st
 def _sum_problem(given: Mapping[str, float], total: float, key: str) -> Problem:
     large = {name: value for name, value in given.items() if value > 1.0}
     small = {name: value for name, value in given.items() if 0.0 < value <= 1.0}
-    fix = "correct the parts, or set normalize"
+    fix = "correct the parts, or set normalize (--normalize)"
     if large and small:
         big, little = max(large, key=large.__getitem__), max(small, key=small.__getitem__)
         as_mixed = math.fsum(large.values()) / 100.0 + math.fsum(small.values())

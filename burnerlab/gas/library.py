@@ -16,6 +16,7 @@ from burnerlab.gas.gas import Gas
 from burnerlab.gas.mapping import gas_from_mapping
 from burnerlab.quantity import Problem, UserError
 
+_BLANKS = str.maketrans("-_", "  ")
 LARGEST_FILE = 1 << 20  # bytes; a gas file is a page
 
 
@@ -40,9 +41,14 @@ def library_names() -> tuple[str, ...]:
     return tuple(sorted(_entries(), key=str.casefold))
 
 
+def _squeezed(text: str) -> str:
+    """A name without capitals, blanks and hyphens, which people write or leave out."""
+    return "".join(text.casefold().translate(_BLANKS).split())
+
+
 @cache
-def _by_casefold() -> Mapping[str, str]:
-    return {name.casefold(): name for name in _entries()}
+def _by_squeezed() -> Mapping[str, str]:
+    return {_squeezed(name): name for name in _entries()}
 
 
 def load(name: str, key: str = "gas") -> Gas | DeclaredGas:
@@ -56,7 +62,7 @@ def load(name: str, key: str = "gas") -> Gas | DeclaredGas:
     text = str(name).strip()
     if text.casefold().endswith(".toml"):
         return _from_file(Path(text), key)
-    found = _by_casefold().get(text.casefold().replace(" ", "-").replace("_", "-"))
+    found = _by_squeezed().get(_squeezed(text))
     if found is None:
         raise _unknown(text, key)
     return _loaded(found)
@@ -78,19 +84,29 @@ def load_part(name: str, key: str) -> Gas:
 
 
 def _unknown(text: str, key: str) -> UserError:
-    names = _by_casefold()
-    plain = text.casefold()
-    near = [names[match] for match in get_close_matches(plain, list(names), n=3, cutoff=0.55)]
-    near += [name for name in library_names() if text and plain in name.casefold()]
-    if plain.replace("o", "0") in names:  # the letter for the figure, as in G2O
-        near.insert(0, names[plain.replace("o", "0")])
-    near = list(dict.fromkeys(near))[:4]
+    near = _in_daily_use().get(_squeezed(text)) or _alike(_squeezed(text))
     fix = f"did you mean {' or '.join(near)}?" if near else "burnerlab fuels lists the names"
     if is_component(text):
         pure = " or ".join(f'--mix "{name}=1"' for name in meant_components(text))
         fix = f"write {pure} for a pure component; {fix}"
-    accepted = f"one of the {len(names)} gases of the library, or the path of a .toml file"
+    accepted = f"one of the {len(_entries())} gases of the library, or the path of a .toml file"
     return UserError(Problem("unknown gas", value=text, key=key, accepted=accepted, fix=fix))
+
+
+@cache
+def _in_daily_use() -> Mapping[str, list[str]]:
+    """Words such as LPG that name no one gas, and the gases that may be meant."""
+    return {_squeezed(row["word"]): row["meant"].split("|") for row in tables.rows("gas_words")}
+
+
+def _alike(plain: str) -> list[str]:
+    """Names that look like a squeezed text or hold it, nearest first."""
+    names = _by_squeezed()
+    near = [names[match] for match in get_close_matches(plain, list(names), n=3, cutoff=0.55)]
+    near += [name for name in library_names() if plain and plain in _squeezed(name)]
+    if plain.replace("o", "0") in names:  # the letter for the figure, as in G2O
+        near.insert(0, names[plain.replace("o", "0")])
+    return list(dict.fromkeys(near))[:4]
 
 
 def _from_file(path: Path, key: str) -> Gas | DeclaredGas:

@@ -13,7 +13,9 @@ from burnerlab.quantity import Problem, UserError
 
 Part = TypeVar("Part", str, Gas, str | Gas)
 
-PART = re.compile(r"\s*(?P<name>[\w(][^=;]*?)\s*=\s*(?P<value>[^,;=\s%]+)\s*(?P<percent>%?)\s*(?:[,;]\s*|$)")
+PART = re.compile(
+    r"\s*(?P<name>[\w(][^=:;]*?)\s*[=:]\s*(?P<value>[^,;=:\s%]+)\s*(?P<percent>%?)\s*(?:[,;]\s*|$)"
+)
 NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
 LONGEST_MIX = 4000  # characters; a line of all components is below 1000
 
@@ -50,56 +52,58 @@ def blend(
     )
 
 
-def mix(parts: Mapping[str, float], per: str, *, normalize: bool = False, name: str = "mix") -> Gas:
+def mix(
+    parts: Mapping[str, float], per: str, *, normalize: bool = False, name: str = "mix", key: str = "mix"
+) -> Gas:
     """A gas from parts of components, air or library gases by name; see ``blend``.
 
     >>> mix({"propane": 60, "air": 40}, per="volume").composition["propane"]
     0.604
     """
-    return blend(parts, per, normalize=normalize, name=name, key="mix")
+    return blend(parts, per, normalize=normalize, name=name, key=key)
 
 
-def read_mix(text: str, per: str, *, normalize: bool = False) -> Gas:
-    """A gas from one line of text: ``methane=0.9, ethane=0.1`` or ``propane=60 %, air=40 %``.
+def read_mix(text: str, per: str, *, normalize: bool = False, key: str = "mix") -> Gas:
+    """A gas from one line of text: ``methane=0.9, ethane=0.1``, ``CH4: 90, C2H6: 10`` or ``propane=60 %, air=40 %``.
 
     per : what the parts count: mole, volume, mass or liquid volume. Raises UserError as ``blend`` does.
 
     >>> read_mix("CH4=86, N2=14", per="mole").composition.as_dict()
     {'methane': 0.86, 'nitrogen': 0.14}
     """
-    read_per(per, "mix")
+    read_per(per, key)
     parts: dict[str, float] = {}
     percents = 0
     position = 0
     while position < len(text):
         found = PART.match(text, position)
         if found is None or not NUMBER.fullmatch(found["value"]) or len(text) > LONGEST_MIX:
-            raise _not_a_mix(text, text[position:])
-        name = canonical_name(found["name"], "mix") if is_component(found["name"]) else found["name"]
+            raise _not_a_mix(text, text[position:], key)
+        name = canonical_name(found["name"], key) if is_component(found["name"]) else found["name"]
         if name in parts:
             raise UserError(
-                Problem(f"{name} given twice", value=text, key="mix", fix="give each component once")
+                Problem(f"{name} given twice", value=text, key=key, fix="give each component once")
             )
         parts[name] = float(found["value"])
         percents += bool(found["percent"])
         position = found.end()
     if not parts:
-        raise _not_a_mix(text, text)
+        raise _not_a_mix(text, text, key)
     if percents and percents != len(parts):
         what = "percent and fraction mixed: some parts carry % and others do not"
-        raise UserError(Problem(what, value=text, key="mix", fix="write all parts in per cent or none"))
+        raise UserError(Problem(what, value=text, key=key, fix="write all parts in per cent or none"))
     if percents:
         parts = {name: value / 100.0 for name, value in parts.items()}
-    return mix(parts, per, normalize=normalize)
+    return mix(parts, per, normalize=normalize, key=key)
 
 
-def _not_a_mix(text: str, rest: str) -> UserError:
+def _not_a_mix(text: str, rest: str, key: str) -> UserError:
     what = f'cannot read "{rest.strip()[:30]}"'
-    if re.search(r"=\s*\d+,\d", text):
+    if re.search(r"[=:]\s*\d+,\d", text):
         what += ": use a point as decimal mark"
     accepted = 'name=part, separated by commas, such as "methane=0.9, ethane=0.1"'
     return UserError(
-        Problem(what, value=text, key="mix", accepted=accepted, fix="write each part as name=number")
+        Problem(what, value=text, key=key, accepted=accepted, fix="write each part as name=number")
     )
 
 

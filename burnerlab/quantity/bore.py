@@ -17,7 +17,12 @@ from .read import read
 FORMS = "#54, 1/16 in, F, 1.40 mm, 0.055 in"
 _NUMBERED = re.compile(r"(?:#|no\.? ?#?|number ) ?(\d{1,3})", re.IGNORECASE | re.ASCII)
 _LETTER = re.compile(r"(?:letter )?([A-Za-z])", re.ASCII | re.IGNORECASE)
-_BARE = re.compile(r"(\d{1,3})|(?:drill ?|#?)(\d{1,3}) ?drill", re.ASCII)
+_BARE = re.compile(r"(\d{1,3})", re.ASCII)
+_DRILL_WORDS = re.compile(  # a number beside a word for a drill: "No. 54 drill", "54 MTD", "Nr 54"
+    r"(?:drill|mtd|nr\.?)[ .#]*(?:size *)?(\d{1,3})|(?:no\.? ?)?#? ?(\d{1,3}) ?(?:drill|mtd)(?: size)?",
+    re.ASCII | re.IGNORECASE,
+)
+_DIAMETER_SIGN = re.compile(r"(?:[øØ⌀∅] ?|dia\.? ?)(?=[\d.])|(?<=[a-z\"]) ?dia(?:meter|\.)?$", re.IGNORECASE)
 _BARE_FRACTION = re.compile(r"\d{1,4}/\d{1,4}", re.ASCII)
 
 
@@ -60,7 +65,7 @@ def read_bore(given: object, key: str = "") -> Bore:
         and abs(given) < 1000
     ):
         given = str(given)
-    text = text_of(given, key, "#54")
+    text = _DIAMETER_SIGN.sub("", text_of(given, key, "#54"))
     named = _named(text, key)
     if named:
         return Bore(_drills()[named], named)
@@ -81,17 +86,26 @@ def _named(text: str, key: str) -> str:
         return name
     bare = _BARE.fullmatch(text)
     if bare:
-        raise refuse("a drill or a diameter?", text, key, accepted=FORMS, fix=_either(bare[1] or bare[2]))
+        raise refuse("a drill or a diameter?", text, key, accepted=FORMS, fix=_either(bare[1]))
+    words = _DRILL_WORDS.fullmatch(text)
+    if words:
+        raise refuse(
+            "a number drill is written with #",
+            text,
+            key,
+            accepted=FORMS,
+            fix=f"write #{int(words[1] or words[2])}",
+        )
     if _BARE_FRACTION.fullmatch(text):
         raise refuse("the unit is missing", text, key, accepted=FORMS, fix=f"write {text} in")
     return ""
 
 
 def _either(number: str) -> str:
-    name = f"#{int(number)}"
+    name, mark = f"#{int(number)}", f"an injector marked {number} is {int(number) / 100:.2f} mm"
     if name in _drills():
-        return f"write {name} or {_drills()[name] * 1000:.3f} mm"
-    return "write a drill such as #54, or a diameter with its unit such as 1.40 mm"
+        return f"write {name} or {_drills()[name] * 1000:.3f} mm; {mark}"
+    return f"write a drill such as #54, or a diameter with its unit; {mark}"
 
 
 def _drill_written(text: str, diameter_m: float) -> str:

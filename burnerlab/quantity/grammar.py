@@ -14,12 +14,13 @@ _NUMBER = (
     r"[+-]?(?:[1-9]\d{0,2}(?: \d{3})+|\d+)(?:\.\d*)?(?:[eE][+-]?\d{1,6})?|[+-]?\.\d+(?:[eE][+-]?\d{1,6})?"
 )
 _FRACTION = r"(?P<sign>[+-]?)(?P<whole>\d{1,4} )?(?P<over>\d{1,4})/(?P<under>\d{1,4})"
-_UNIT = r"(?P<unit>[^\W\d_][^;:=*+&|<>\\{}\[\]]*|[µμ%‰°\"'″”′#][^;:=*+&|<>\\{}\[\]]*)?"
+_UNIT = r"(?P<unit>[^\W\d_][^;:=*+&|<>\\{}\[\]]*|[µμ%‰°º℃℉\"'″”′#][^;:=*+&|<>\\{}\[\]]*)?"
 _OTHER_BASE = r"[+-]?0(?:[xX][\da-fA-F]|[bB][01]|[oO][0-7])"
 _PATTERN = re.compile(
     rf"(?!{_OTHER_BASE})(?:(?P<fraction>{_FRACTION})|(?P<number>{_NUMBER})) *{_UNIT}", re.ASCII
 )
 _NOT_PLAIN = re.compile(rf"[+-]?\d+_|{_OTHER_BASE}", re.ASCII)
+_RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?) ?(?:-|–|\.\.+|to) ?(\d+(?:\.\d+)?)( ?[A-Za-z%].*)?", re.ASCII)
 _NOT_FINITE = re.compile(r"[+-]?(?:nan|inf|infinity)\b.*", re.IGNORECASE)
 
 
@@ -97,6 +98,10 @@ def _complaint(text: str, key: str, example: str) -> UserError:
         return refuse(f"not a quantity: longer than {LONGEST} characters", text, key)
     if "," in text:
         return refuse("use a point as decimal mark; commas are not read", text, key, fix=_without_comma(text))
+    between = _RANGE.fullmatch(text)
+    if between:
+        one = f"{between[1]} {(between[3] or '').strip()}".rstrip()
+        return refuse("a range, where one value is wanted", text, key, fix=f"write one value, such as {one}")
     joined = re.match(r"[+-]?(\d+)-(\d+/\d+)", text, re.ASCII)
     if joined:
         return refuse("not a quantity", text, key, fix=f"write {joined[1]} {joined[2]}{text[joined.end() :]}")

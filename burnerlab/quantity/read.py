@@ -55,8 +55,10 @@ _BASIS: dict[str, Basis] = {
     "hs": "gross",
 }
 _BASIS |= {"net": "net", "inferior": "net", "lower": "net", "lhv": "net", "hi": "net"}
+_BASIS |= {"gcv": "gross", "pcs": "gross", "ho": "gross", "ncv": "net", "pci": "net", "hu": "net"}
 _LAST_WORD = re.compile(r"(.*?)[ ]*(?:\b|\()([A-Za-z]+)\)?", re.ASCII)
-_AT = re.compile(r" at (?=\S)", re.IGNORECASE)
+_BASIS_FIRST = re.compile(r"(gross|net) +(\S.*)", re.IGNORECASE)
+_AT = re.compile(r" (?:at|@) ?(?=\S)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,11 +131,11 @@ def _read_text(text: str, kind: Kind, key: str, stated: bool) -> float:
             text,
             key,
             accepted=alias.accepted(kind),
-            fix=f'write it as "{example}"',
+            fix=f'write the unit after it, as in "{example}"',
         )
     unit = alias.find(written.unit, kind)
     if unit is None:
-        bare, basis = _take_basis(text)
+        bare, basis = _take_basis(text, key)
         if basis:
             raise refuse(f"{basis} is not said here", text, key, fix=f"write {bare}")
         why = alias.refuse(written.unit, kind, f"{written.number:.12g}")
@@ -142,7 +144,8 @@ def _read_text(text: str, kind: Kind, key: str, stated: bool) -> float:
         fix = f"add it, such as {text} at 15C/15C, or {text} at 60F"
         raise refuse("the reference state of this volume is missing", text, key, fix=fix)
     if written.fraction and kind not in (Kind.LENGTH, Kind.DIAMETER):
-        raise refuse("fractions are read for lengths only", text, key, fix="write a decimal number")
+        fix = f"write {written.number:.12g} {written.unit}"
+        raise refuse("fractions are read for lengths only", text, key, fix=fix)
     value = written.number * unit.scale.factor + unit.scale.offset
     if not math.isfinite(value):
         raise refuse("must be finite: the number is out of range", text, key)
@@ -175,9 +178,12 @@ def _range(given: object, kind: Kind, low: float | None, high: float | None) -> 
     return f"{said[0]} and above" if low is not None else f"up to {said[0]}"
 
 
-def _take_basis(text: str) -> tuple[str, Basis | None]:
+def _take_basis(text: str, key: str) -> tuple[str, Basis | None]:
     match = _LAST_WORD.fullmatch(text) if len(text) <= LONGEST else None
     basis = _BASIS.get(match[2].lower()) if match else None
+    first = _BASIS_FIRST.fullmatch(text) if match and not basis else None
+    if first:
+        raise refuse("the basis comes last", text, key, fix=f"write {first[2]} {first[1].lower()}")
     return (match[1].rstrip(), basis) if match and basis else (text, None)
 
 
@@ -190,7 +196,7 @@ def read_rate(given: object, key: str = "") -> Rate:
     >>> read_rate("12 kBtu/h gross")
     Rate(power_W=3516.85, basis='gross')
     """
-    text, basis = _take_basis(given.strip(" ")) if isinstance(given, str) else (given, None)
+    text, basis = _take_basis(given.strip(" "), key) if isinstance(given, str) else (given, None)
     power = _plain(text, Kind.POWER, key)
     if not power > 0:
         raise refuse("must be above zero", str(given), key)
@@ -227,8 +233,8 @@ def read_heating_value(given: object, key: str = "") -> HeatingValue:
         value = _bounded(_plain(given, _PER[per], key), given, _PER[per], key, None, None)
         return HeatingValue(value, per, None, None)
     head, *tail = _AT.split(given.strip(" "), maxsplit=1)
-    head, basis = _take_basis(head)
-    at, late = _take_basis(tail[0]) if tail else ("", None)
+    head, basis = _take_basis(head, key)
+    at, late = _take_basis(tail[0], key) if tail else ("", None)
     basis = basis or late
     written = split(head, key, EXAMPLES[Kind.HEATING_VALUE_VOLUME])
     per = next((per for per, kind in _PER.items() if alias.find(written.unit, kind)), "volume")

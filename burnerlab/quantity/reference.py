@@ -18,6 +18,7 @@ from .show import in_unit
 
 STANDARD_PRESSURE_PA = 101325.0  # ISO 6976:2016, and the standard atmosphere
 SNAP_K = 0.011  # 15.55 and 15.56 C are ways of printing 60 F (15.5556 C)
+_TRADE_NAMES = re.compile(r"(?:STP|NTP|SATP|ISC|MSC|SCF?|normal|standard|base)\b", re.IGNORECASE)
 _LONGEST = 100  # characters of a state
 _ONE = r"[-+]?\d+(?:\.\d*)? ?(?:(?:°|deg) ?)?(?:celsius|fahrenheit|kelvin|[CFKcfk])?(?![A-Za-z])"
 _STATE = re.compile(rf"(?P<first>{_ONE})(?: ?/ ?(?P<second>{_ONE}))?(?P<rest>(?:,? .*)?)", re.ASCII)
@@ -127,6 +128,11 @@ def _unknown(text: str, key: str) -> UserError:
     near = get_close_matches(text[:60].replace("-", "_"), presets(), n=1, cutoff=0.5)
     accepted = f"COMBUSTION/METERING such as 15C/15C, 25C/0C, 60F; or {', '.join(presets())}"
     fix = f"did you mean {near[0]}?" if near else ""
+    if _TRADE_NAMES.match(text):
+        fix = "this name means different states in different trades: write 0C/0C, 25C/0C, 15C/15C or 60F"
+    pair = re.fullmatch(r"(\d{1,2} ?[CF]?) ?[-;:,] ?(\d{1,2} ?[CF]?)", text, re.ASCII | re.IGNORECASE)
+    if pair:
+        fix = f"write {pair[1]}/{pair[2]}"
     if re.search(r"\d,\d", text):
         fix = f"use a point as decimal mark: {re.sub(',(?=[0-9])', '.', text[:60])}"
     return refuse("reference state not recognised", text, key, accepted=accepted, fix=fix)
@@ -180,7 +186,8 @@ def _listed(kelvin: float, role: str, given: str = "", key: str = "") -> float:
         if abs(kelvin - exact) <= SNAP_K:
             return exact
     texts = [f"{text} (15.55 C)" if text == "60 F" else text for text in _temperatures(role)]
-    hint = "write 60F" if 59.5 <= kelvin - 273.15 <= 60.5 else ""
+    celsius = kelvin - 273.15
+    hint = "write 60F" if 59.5 <= celsius <= 60.5 or 15.5 < celsius < 15.7 else ""
     what = f"no {role} temperature of ISO 6976"
     raise refuse(what, given or f"{kelvin:.6g} K", key, accepted=", ".join(texts), fix=hint)
 

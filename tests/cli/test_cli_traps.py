@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
@@ -166,3 +167,26 @@ def test_json_mode_keeps_the_output_clean() -> None:
     assert result.exit_code == 2
     assert not result.stdout
     assert result.stderr.startswith('{"error"')
+
+
+def test_a_pure_component_is_not_said_to_be_given_by_the_user() -> None:
+    report = json.loads(CliRunner().invoke(main, ["gas", "CH4", "--json"]).output)
+    assert (report["source"], report["provenance"]) == ("pure component", "definition")
+    assert json.loads(CliRunner().invoke(main, ["gas", "C3H8", "--json"]).output)["gas"] == "propane"
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (["gas", "--mix", "CH4 0.9"], "--mix = "),
+        (["flow", "--gas", "mix:CH4 0.9", "--pressure", "20 mbar", "--drill", "#54"], "--gas = "),
+        (
+            ["gas", "--heating-value", "1037 Btu/ft3 gross", "--relative-density", "0.6"],
+            'say it with the value: "1037 Btu/ft3 gross at 60F"',
+        ),
+    ],
+)
+def test_what_is_wrong_is_called_by_its_option(given: list[str], said: str) -> None:
+    result = CliRunner().invoke(main, given)
+    assert result.exit_code == 2
+    assert said in result.output
