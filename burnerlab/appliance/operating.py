@@ -111,7 +111,8 @@ def _elements(
         found.append(_regulator(plant, plant.inlet_gauge_Pa, along[0] - plant.ambient_Pa, flow))
     for run, before in zip(plant.runs, along, strict=False):
         density = float(plant.stream.density_kg_per_m3(np.asarray(before)))
-        passing = pipe_flow(run.pipe, flow, before, density, plant.stream.viscosity_Pa_s)
+        own = plant.appliance.tables.supply_limits
+        passing = pipe_flow(run.pipe, flow, before, density, plant.stream.viscosity_Pa_s, own)
         found.append(_run(passing, run.kind, plant.ambient_Pa))
     if plant.regulator is not None and plant.regulator_is_last:
         found.append(_regulator(plant, along[-2] - plant.ambient_Pa, along[-1] - plant.ambient_Pa, flow))
@@ -165,8 +166,8 @@ def _manifold(plant: Plant, solution: Solution, burners: tuple[BurnerOperation, 
     re = float(piping.reynolds(flow, tap.diameter_m, plant.stream.viscosity_Pa_s))
     density = float(plant.stream.density_kg_per_m3(np.asarray(inlet)))
     gauge = inlet - plant.ambient_Pa
-    regime = regime_of(re)
-    spread = supply_figure("transition spread")
+    own = plant.appliance.tables.supply_limits
+    regime, spread = regime_of(re, own), supply_figure("transition spread", own)
     return [
         ElementDrop(
             name="manifold",
