@@ -16,9 +16,9 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab.burner.tile_exchange import Before, apparent_emissivity, radiated_W_per_m2
 from burnerlab.burner.tile_flame import SEA_LEVEL_Pa, burned_gas
 from burnerlab.burner.tile_gas import (
+    HOTTEST_K,
     Mixture,
     burned_enthalpy_J_per_kg,
-    burned_temperature_K,
     mixture_enthalpy_J_per_kg,
 )
 from burnerlab.quantity.error import Problem, UserError
@@ -150,8 +150,7 @@ def face_balance(
     known = np.isfinite(Tb)
     Tb = np.where(known, Tb, 1500.0)
     ends = np.broadcast_shapes(surplus(low).shape, Tb.shape)
-    high = np.broadcast_to(burned_temperature_K(mixed, brought), ends)
-    root = rising_root(surplus, np.broadcast_to(low, ends), high, tolerance=1e-9)
+    root = rising_root(surplus, np.broadcast_to(low, ends), HOTTEST_K, tolerance=1e-9)
     lifted = known & (brought <= burned_enthalpy_J_per_kg(mixed, Tb))
     T = np.where(known & ~lifted & ~root.at_low, root.value, np.nan)
     radiated = radiated_W_per_m2(T, e, before)
@@ -196,7 +195,7 @@ def ceiling(
 
     low = np.minimum(np.asarray(mixture_K, dtype=float), before.surroundings_K)
     shape = surplus(np.asarray(low)).shape
-    high = np.broadcast_to(burned_temperature_K(mixed, brought), shape)
+    high = HOTTEST_K - np.broadcast_to(gap, shape)
     T = rising_root(surplus, np.broadcast_to(low, shape), high, tolerance=1e-9).value
     radiated = radiated_W_per_m2(T, emissivity, before)
     return Balance(

@@ -109,13 +109,18 @@ def _products() -> Polynomials:
     return polynomials("component").at(BURNED)
 
 
-def _species_enthalpies(temperature_K: FloatArray) -> FloatArray:
-    """H/R of every product [..., product of BURNED]; one matrix product a range, for a million states."""
-    data, t = _products(), temperature_K[..., None]
-    powers = np.concatenate([t, t**2, t**3, t**4, t**5, np.ones_like(t)], axis=-1)
-    scale = np.array([1, 2, 3, 4, 5, 1])[:, None]
-    low, high = powers @ (data.low[:, :6].T / scale), powers @ (data.high[:, :6].T / scale)
-    return np.asarray(np.where(t > data.middle_K, high, low))
+def _held(amounts: FloatArray, temperature_K: FloatArray) -> FloatArray:
+    """Sum n H/R of the products [K]: one polynomial a state, for a million states."""
+    data, T = _products(), temperature_K
+    scale = np.array([1, 2, 3, 4, 5, 1])
+    middle = float(data.middle_K[0])  # the same for all of them
+    total = np.zeros(T.shape)
+    for rows, chosen in ((data.low, T <= middle), (data.high, T > middle)):
+        if np.any(chosen):
+            c = np.moveaxis(amounts[chosen] @ (rows[:, :6] / scale), -1, 0)
+            t = T[chosen]
+            total[chosen] = c[5] + t * (c[0] + t * (c[1] + t * (c[2] + t * (c[3] + t * c[4]))))
+    return total
 
 
 def shift_constant(temperature_K: ArrayLike) -> FloatArray:
@@ -132,19 +137,28 @@ def shift_constant(temperature_K: ArrayLike) -> FloatArray:
 
 def burned_amounts(mixed: Mixture, temperature_K: ArrayLike) -> FloatArray:
     """Products per mole of gas [mol/mol], [..., product of BURNED], CO and hydrogen in water-gas balance."""
-    T, c, h2, o = np.broadcast_arrays(
-        np.asarray(temperature_K, dtype=float), mixed.carbon, mixed.hydrogen / 2, mixed.oxygen
+    T, c, h2, o, n2, argon = np.broadcast_arrays(
+        np.asarray(temperature_K, dtype=float),
+        mixed.carbon,
+        mixed.hydrogen / 2,
+        mixed.oxygen,
+        mixed.nitrogen / 2,
+        mixed.argon,
     )
     spare = o - 2 * c - h2
-    K = shift_constant(T)
-    # K (c - x)(o - c - x) = x (h2 - o + c + x), x moles of CO2
+    rich = spare < -NO_SHIFT
+    dioxide, water = np.array(c), np.array(h2)
+    if np.any(rich):
+        dioxide[rich] = _dioxide(shift_constant(T[rich]), c[rich], h2[rich], o[rich])
+        water[rich] = o[rich] - c[rich] - dioxide[rich]
+    oxygen = np.maximum(spare, 0.0) / 2
+    return np.stack([dioxide, water, oxygen, c - dioxide, h2 - water, n2, argon], axis=-1)
+
+
+def _dioxide(K: FloatArray, c: FloatArray, h2: FloatArray, o: FloatArray) -> FloatArray:
+    """Moles x of CO2 in water-gas balance: K (c - x)(o - c - x) = x (h2 - o + c + x)."""
     a, b, d = K - 1.0, -(K * o + h2 - o + c), K * c * (o - c)
-    root = np.sqrt(np.maximum(b * b - 4 * a * d, 0.0))
-    dioxide = np.where(spare > -NO_SHIFT, c, 2 * d / (root - b))
-    monoxide = c - dioxide
-    water = np.where(spare > -NO_SHIFT, h2, o - c - dioxide)
-    rest = (np.broadcast_to(mixed.nitrogen / 2, T.shape), np.broadcast_to(mixed.argon, T.shape))
-    return np.stack([dioxide, water, np.maximum(spare, 0.0) / 2, monoxide, h2 - water, *rest], axis=-1)
+    return np.asarray(2 * d / (np.sqrt(np.maximum(b * b - 4 * a * d, 0.0)) - b))
 
 
 def burned_enthalpy_J_per_kg(mixed: Mixture, temperature_K: ArrayLike) -> FloatArray:
@@ -153,8 +167,7 @@ def burned_enthalpy_J_per_kg(mixed: Mixture, temperature_K: ArrayLike) -> FloatA
         np.asarray(temperature_K, dtype=float),
         np.broadcast_shapes(np.shape(temperature_K), mixed.carbon.shape),
     )
-    total = np.sum(burned_amounts(mixed, T) * _species_enthalpies(T), axis=-1)
-    return np.asarray(total * GAS_CONSTANT / mixed.mass_kg_per_mol)
+    return np.asarray(_held(burned_amounts(mixed, T), T) * GAS_CONSTANT / mixed.mass_kg_per_mol)
 
 
 def burned_temperature_K(mixed: Mixture, enthalpy_J_per_kg: ArrayLike) -> FloatArray:
