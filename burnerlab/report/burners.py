@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from burnerlab.appliance.result import BurnerConversion, Conversion, Finding, Verdict
 from burnerlab.quantity import System
+from burnerlab.report.basis import basis_of
 from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, digits, fixed, percent
 from burnerlab.report.parts import Block, Column, Points, Section, Table
 from burnerlab.report.wording import clean, name, worst
@@ -59,8 +60,8 @@ def _same_size(drill: str, size: str) -> bool:
 def orifices(c: Conversion, system: System) -> Section:
     """Present and new orifice, heat inputs and the drills near the exact diameter."""
     lead = (
-        "Figures are for one burner of its kind. Heat inputs are gross, at the gas temperature and ambient "
-        "pressure of the job; totals count every burner."
+        f"Figures are for one burner of its kind. Heat inputs are {basis_of(c).word}, at the gas temperature and "
+        "ambient pressure of the job; totals count every burner."
     )
     unmet = tuple(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets)
     blocks: tuple[Block, ...] = (_orifice_table(c, system), *([Points(items=unmet)] if unmet else []))
@@ -98,6 +99,7 @@ def _ratio(value: float) -> Cell:
 
 
 def _input_table(c: Conversion, system: System) -> Table:
+    basis = basis_of(c)
     aimed = c.altitude_policy_factor != 1.0
     columns = (
         Column(title="Burner"),
@@ -113,23 +115,24 @@ def _input_table(c: Conversion, system: System) -> Table:
     rows = tuple(
         (
             called(b),
-            POWER.show(b.rate_gross_W, system),
-            *([POWER.show(b.aim_gross_W, system)] if aimed else []),
-            POWER.show(b.from_predicted_gross_W, system),
-            POWER.show(b.predicted_gross_W, system),
-            POWER.show(b.predicted_low_W, system),
-            POWER.show(b.predicted_high_W, system),
+            POWER.show(b.rate_gross_W * basis.new, system),
+            *([POWER.show(b.aim_gross_W * basis.new, system)] if aimed else []),
+            POWER.show(b.from_predicted_gross_W * basis.present, system),
+            POWER.show(b.predicted_gross_W * basis.new, system),
+            POWER.show(_times(b.predicted_low_W, basis.new), system),
+            POWER.show(_times(b.predicted_high_W, basis.new), system),
             Cell(text=percent(b.deviation), value=100 * b.deviation, unit="%"),
             mark(burner_verdict(c, b)),
         )
         for b in c.burners
     )
     return Table(
-        caption="Heat input, gross", columns=columns, rows=rows, total=_input_total(c, system, aimed)
+        caption=f"Heat input, {basis.word}", columns=columns, rows=rows, total=_input_total(c, system, aimed)
     )
 
 
 def _input_total(c: Conversion, system: System, aimed: bool) -> tuple[Cell, ...]:
+    basis = basis_of(c)
     aim = sum(b.aim_gross_W * b.count for b in c.burners)
     now = sum(b.from_predicted_gross_W * b.count for b in c.burners)
     low = _sum([b.predicted_low_W for b in c.burners], c)
@@ -137,15 +140,19 @@ def _input_total(c: Conversion, system: System, aimed: bool) -> tuple[Cell, ...]
     off = c.total_predicted_gross_W / aim - 1 if aim else 0.0
     return (
         Cell(text="All burners", also=f"{sum(b.count for b in c.burners)} burners"),
-        POWER.show(c.total_rate_gross_W, system),
-        *([POWER.show(aim, system)] if aimed else []),
-        POWER.show(now, system),
-        POWER.show(c.total_predicted_gross_W, system),
-        POWER.show(low, system),
-        POWER.show(high, system),
+        POWER.show(c.total_rate_gross_W * basis.new, system),
+        *([POWER.show(aim * basis.new, system)] if aimed else []),
+        POWER.show(now * basis.present, system),
+        POWER.show(c.total_predicted_gross_W * basis.new, system),
+        POWER.show(_times(low, basis.new), system),
+        POWER.show(_times(high, basis.new), system),
         Cell(text=percent(off), value=100 * off, unit="%"),
         Cell(text=""),
     )
+
+
+def _times(value: float | None, factor: float) -> float | None:
+    return None if value is None else value * factor
 
 
 def _sum(each: list[float | None], c: Conversion) -> float | None:
@@ -154,11 +161,12 @@ def _sum(each: list[float | None], c: Conversion) -> float | None:
 
 
 def _choice_table(c: Conversion, system: System) -> Table:
+    basis = basis_of(c)
     columns = (
         Column(title="Burner"),
         Column(title="Drill"),
         Column(title="Diameter", side="right"),
-        Column(title="Calculated, gross", side="right"),
+        Column(title=f"Calculated, {basis.word}", side="right"),
         Column(title=f"Against {'rating' if c.altitude_policy_factor == 1.0 else 'aim'}", side="right"),
         Column(title="Over the drill's tolerance", side="right"),
         Column(title="Taken"),
@@ -170,10 +178,12 @@ def _choice_table(c: Conversion, system: System) -> Table:
             Cell(text=clean(d.drill, 24)),
             Cell(text=size.text(d.diameter_m), value=size.of(d.diameter_m), unit=size.unit),
             Cell(
-                text=power.text(d.heat_input_gross_W), value=power.of(d.heat_input_gross_W), unit=power.unit
+                text=power.text(d.heat_input_gross_W * basis.new),
+                value=power.of(d.heat_input_gross_W * basis.new),
+                unit=power.unit,
             ),
             Cell(text=percent(d.deviation), value=100 * d.deviation, unit="%"),
-            Cell(text=f"{digits(power.of(d.low_W), 3)} to {power.text(d.high_W)}"),
+            Cell(text=f"{digits(power.of(d.low_W * basis.new), 3)} to {power.text(d.high_W * basis.new)}"),
             Cell(text="taken" if d.drill == b.choice.drill else ""),
         )
         for b in c.burners

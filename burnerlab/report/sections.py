@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from burnerlab.appliance.result import Conversion, Finding, NotEvaluated
 from burnerlab.quantity import System
 from burnerlab.report import burners, wording
+from burnerlab.report.basis import basis_of
 from burnerlab.report.numbers import (
     ALTITUDE,
     AMBIENT,
@@ -53,14 +55,15 @@ def change(c: Conversion, system: System) -> str:
 def headline(c: Conversion, system: System) -> tuple[Fact, ...]:
     """The totals a reader looks for first."""
     off = c.total_predicted_gross_W / c.total_rate_gross_W - 1 if c.total_rate_gross_W else 0.0
-    return (
-        Fact(label="Total rating, gross", cell=POWER.show(c.total_rate_gross_W, system)),
-        Fact(
-            label="Total calculated, gross",
-            cell=POWER.show(c.total_predicted_gross_W, system),
-            note=percent(off),
-        ),
+    basis = basis_of(c)
+    first, second = (
+        Fact(label="Total calculated, gross", cell=POWER.show(c.total_predicted_gross_W, system)),
         Fact(label="Total calculated, net", cell=POWER.show(c.total_predicted_net_W, system)),
+    )[:: 1 if basis.word == "gross" else -1]
+    return (
+        Fact(label=f"Total rating, {basis.word}", cell=POWER.show(c.total_rate_gross_W * basis.new, system)),
+        replace(first, note=percent(off)),
+        second,
         Fact(label="Gas used, by mass", cell=MASS_FLOW.show(c.total_mass_flow_kg_per_s, system)),
         Fact(label="Gas used, by volume", cell=VOLUME_FLOW.show(c.total_volume_flow_m3_per_s, system)),
     )

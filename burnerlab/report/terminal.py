@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from burnerlab.appliance.result import BurnerConversion, Conversion
 from burnerlab.quantity import System
 from burnerlab.report import sections
+from burnerlab.report.basis import basis_of
 from burnerlab.report.burners import HEAT_INPUT, band_words, burner_verdict
 from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, digits, percent
 from burnerlab.report.wording import CAUTIONS, RANK, STATEMENT, all_cautions, clean, name
@@ -58,6 +59,7 @@ def _burners(c: Conversion, system: System) -> Table:
 
     power = POWER.scale(system).unit
     aimed = c.altitude_policy_factor != 1.0
+    to_basis = basis_of(c).new
     table = Table(
         box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold"
     )
@@ -74,8 +76,8 @@ def _burners(c: Conversion, system: System) -> Table:
             Text(_called(b)),
             Text(_now(b, system)),
             Text(f"{clean(b.choice.drill, 12)} ({_bore(b.to_orifice_m, system).split()[0]})"),
-            Text(_power(b.aim_gross_W if aimed else b.rate_gross_W, system)),
-            Text(_power(b.predicted_gross_W, system)),
+            Text(_power((b.aim_gross_W if aimed else b.rate_gross_W) * to_basis, system)),
+            Text(_power(b.predicted_gross_W * to_basis, system)),
             Text(percent(b.deviation)),
             Text(verdict.upper() if verdict == "outside" else verdict, style=WEIGHT[verdict]),
         )
@@ -102,12 +104,13 @@ def _lines(c: Conversion, system: System) -> list[Text]:
     from rich.text import Text
 
     off = c.total_predicted_gross_W / c.total_rate_gross_W - 1 if c.total_rate_gross_W else 0.0
+    basis = basis_of(c)
     mass = MASS_FLOW.inline(c.total_mass_flow_kg_per_s, system)
     gas = f"{mass}, {VOLUME_FLOW.inline(c.total_volume_flow_m3_per_s, system)}"
     texts = [
-        f"All burners: rated {POWER.inline(c.total_rate_gross_W, system)}, calculated "
-        f"{POWER.inline(c.total_predicted_gross_W, system)} gross, {percent(off)}. Gas {gas}.",
-        f"Band {band_words(c)}, heat inputs gross; volumes at: {clean(c.reference)}.",
+        f"All burners: rated {POWER.inline(c.total_rate_gross_W * basis.new, system)}, calculated "
+        f"{POWER.inline(c.total_predicted_gross_W * basis.new, system)} {basis.word}, {percent(off)}. Gas {gas}.",
+        f"Band {band_words(c)}, heat inputs {basis.word}; volumes at: {clean(c.reference)}.",
         *(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets),
     ]
     lines = [Text(text) for text in texts]

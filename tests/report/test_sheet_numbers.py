@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -15,6 +16,7 @@ from burnerlab.quantity import Kind, System, read
 from burnerlab.report import numbers
 from burnerlab.report.numbers import SYSTEMS, Measure, digits, fixed, percent
 from burnerlab.report.parts import Table
+from burnerlab.report.sections import build, headline
 from burnerlab.report.sheet import build_sheet
 
 MEASURES = {
@@ -126,3 +128,15 @@ def test_gauge_pressure_is_in_water_column_only_when_low() -> None:
     choose: Callable[[float], Measure] = numbers.pressure
     assert choose(2740.0).show(2740.0, "US").text == "11.0 in w.c."
     assert choose(34474.0).show(34474.0, "US").text == "5.00 psi"
+
+
+def test_a_net_rating_has_net_tables(conversion: Conversion) -> None:
+    net = replace(conversion, rating_basis="net")
+    tables = [block for part in build(net, "metric") if part.key == "burners" for block in part.blocks]
+    words = repr(tables)
+    assert "Heat input, net" in words
+    assert "gross" not in words
+    assert [fact.label for fact in headline(net, "metric")][:2] == [
+        "Total rating, net",
+        "Total calculated, net",
+    ]

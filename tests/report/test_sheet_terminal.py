@@ -52,3 +52,13 @@ def test_the_other_system_comes_first_when_asked(conversion: Conversion) -> None
     text = terminal_text(conversion, system="US")
     assert "Natural gas, typical at 7.00 in w.c. (17.4 mbar)" in text
     assert "15 000" in text
+
+
+def test_a_net_rating_reads_as_its_plate_does(conversion: Conversion) -> None:
+    net = replace(conversion, rating_basis="net")
+    share = conversion.to_gas.net_heating_value_J_per_kg / conversion.to_gas.gross_heating_value_J_per_kg
+    text = terminal_text(net, width=100)
+    assert "heat inputs net" in text
+    assert "gross" not in text
+    assert f"rated {conversion.total_rate_gross_W * share / 1e3:.1f} kW" in text
+    assert "heat inputs gross" in terminal_text(conversion, width=100)
