@@ -45,7 +45,7 @@ class Flame:
     burning_velocity_m_per_s: Array  # nan where the flat flame is not believed
     lift: Limit
     light_back: Limit
-    light_back_is_bound: NDArray[np.bool_]  # flame slower than the slowest believed: the limit lies below
+    light_back_is_bound: NDArray[np.bool_]  # flame not believed, or beyond the table: the limit lies below
     inner_cone_height_m: Array
     quenching_width_m: Array
 
@@ -158,7 +158,7 @@ def evaluate(
     air = primary_air(geometry, fuel, place, asked, choked)
     loading = ports.loading_W_per_mm2(heat * asked.load, geometry.port_area_m2)
     case = _case(geometry, fuel, place, loading, asked.own)
-    stoichiometric, _ = case.mixture(1.0)
+    stoichiometric = case.mixture(1.0).flame
     gas_flow = heat * asked.load / fuel.heating_value_J_per_m3 * _state(place)
     excess = coefficients(asked.own)["secondary excess air"].value
     return BurnerState(
@@ -229,6 +229,15 @@ def _notes(geometry: BurnerGeometry, asked: Options) -> tuple[str, ...]:
 
 
 @dataclass(frozen=True, slots=True)
+class PortMixture:
+    """The primary mixture in the ports; arrays over the cases."""
+
+    flame: Mixture
+    viscosity_m2_per_s: Array  # kinematic
+    beyond: NDArray[np.bool_]  # richer than the table: the real flame is slower than this one
+
+
+@dataclass(frozen=True, slots=True)
 class _Case:
     geometry: BurnerGeometry
     fuel: BurnerFuel
@@ -239,18 +248,26 @@ class _Case:
     gas: Transport  # at the port's temperature
     air: Transport
 
-    def mixture(self, aeration: Numbers) -> tuple[Mixture, Array]:
-        """Burning velocity and diffusivity of the primary mixture at an aeration, and its kinematic viscosity."""
+    def mixture(self, aeration: Numbers) -> PortMixture:
+        """The primary mixture at an aeration; beyond the rich end of the table with the flame of that end."""
         a, pressure = array(aeration), self.place.ambient_pressure_Pa
         flow = mixed_with_air(self.gas, self.air, a * self.fuel.stoichiometric_air, self.port_K, pressure)
-        with np.errstate(divide="ignore"):
-            ratio = 1.0 / a
-        unknown = np.full(np.shape(a), np.nan)
-        speed = unknown if self.fuel.burning is None else self.fuel.burning(ratio, self.port_K, pressure)
-        mixture = Mixture(
-            burning_velocity_m_per_s=speed, thermal_diffusivity_m2_per_s=flow.thermal_diffusivity_m2_per_s
+        burning = self.fuel.burning
+        if burning is None:
+            speed, beyond = np.full(np.shape(a), np.nan), np.zeros(np.shape(a), dtype=bool)
+        else:
+            with np.errstate(divide="ignore"):
+                ratio = 1.0 / a
+            beyond = ratio > burning.richest
+            speed = burning(np.where(beyond, burning.richest, ratio), self.port_K, pressure)
+        return PortMixture(
+            flame=Mixture(
+                burning_velocity_m_per_s=speed,
+                thermal_diffusivity_m2_per_s=flow.thermal_diffusivity_m2_per_s,
+            ),
+            viscosity_m2_per_s=flow.kinematic_viscosity_m2_per_s,
+            beyond=beyond,
         )
-        return mixture, flow.kinematic_viscosity_m2_per_s
 
 
 def _case(
@@ -274,22 +291,24 @@ def _flame(case: _Case, aeration: Array, stoichiometric: Mixture) -> Flame:
         case.port_K,
         pressure_Pa=case.place.ambient_pressure_Pa,
     )
-    mixture, viscosity = case.mixture(aeration)
+    mixture = case.mixture(aeration)
     width, depth = geometry.port_width_m, geometry.port_depth_m
     slowest = coefficients(own)["slowest flame"].value
-    speed, alpha = mixture.burning_velocity_m_per_s, mixture.thermal_diffusivity_m2_per_s
-    is_slow = speed < slowest
-    held = replace(mixture, burning_velocity_m_per_s=np.where(is_slow, slowest, speed))
-    believed = np.where(is_slow, np.nan, speed)
+    speed, alpha = mixture.flame.burning_velocity_m_per_s, mixture.flame.thermal_diffusivity_m2_per_s
+    is_bound = (speed < slowest) | mixture.beyond
+    held = replace(mixture.flame, burning_velocity_m_per_s=np.maximum(speed, slowest))
+    believed = np.where(is_bound, np.nan, speed)
     return Flame(
         aeration=aeration,
         gas_fraction=fraction,
         velocity_m_per_s=velocity,
-        wall=ports.wall_gradient(velocity, width, viscosity, slot=slot, depth_m=depth, own=own),
+        wall=ports.wall_gradient(
+            velocity, width, mixture.viscosity_m2_per_s, slot=slot, depth_m=depth, own=own
+        ),
         burning_velocity_m_per_s=believed,
-        lift=stability.lift_limit(fraction, mixture, stoichiometric, own),
+        lift=stability.lift_limit(fraction, mixture.flame, stoichiometric, own),
         light_back=stability.light_back_limit(held, own),
-        light_back_is_bound=is_slow,
+        light_back_is_bound=is_bound,
         inner_cone_height_m=ports.inner_cone_height_m(velocity, believed, width),
         quenching_width_m=ports.quenching_width_m(alpha, believed, slot, own),
     )

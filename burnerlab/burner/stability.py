@@ -34,6 +34,10 @@ YELLOW_NOTE = "recalled constants of Bulletin 36; port size and loading, which m
 class Burning(Protocol):
     """Laminar burning velocity of one gas with air, read from a table."""
 
+    @property
+    def richest(self) -> float:
+        """Equivalence ratio the table ends at; beyond it the flame only gets slower."""
+
     def __call__(
         self, equivalence_ratio: Numbers, unburnt_temperature_K: Numbers, pressure_Pa: Numbers
     ) -> Array:

@@ -9,18 +9,20 @@ from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, burner_fuel
 from burnerlab.gas import Gas, load, mix
 
 # equivalence ratio and burning velocity [m/s] of flat flames at 298 K, 101.325 kPa
-POINTS = {
-    "methane": {0.7: 0.1922, 0.8: 0.2723, 0.9: 0.3384, 1.0: 0.3787, 1.1: 0.3816, 1.2: 0.3349, 1.3: 0.2333, 1.4: 0.1383, 1.6: 0.084, 2.0: 0.042},
-    "propane": {0.7: 0.2500, 0.8: 0.3200, 0.9: 0.3700, 1.0: 0.3950, 1.1: 0.4050, 1.2: 0.3800, 1.3: 0.3150, 1.4: 0.2210, 1.6: 0.095, 2.0: 0.034},
-}  # fmt: skip
+RATIOS = (0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3, 1.4, 1.6, 2.0)
+SPEEDS = {
+    "methane": (0.1922, 0.2723, 0.3384, 0.3787, 0.3816, 0.3349, 0.2333, 0.1383, 0.084, 0.042),
+    "propane": (0.2500, 0.3200, 0.3700, 0.3950, 0.4050, 0.3800, 0.3150, 0.2210, 0.095, 0.034),
+}
 
 
 class TablePoints:
     """Burning velocity between the points, with a power law in temperature and pressure; nan outside them."""
 
     def __init__(self, fuel: str) -> None:
-        self.ratios = np.array(sorted(POINTS[fuel]))
-        self.speeds = np.array([POINTS[fuel][ratio] for ratio in self.ratios])
+        self.ratios = np.array(RATIOS)
+        self.richest = float(self.ratios[-1])
+        self.speeds = np.array(SPEEDS[fuel])
 
     def __call__(self, equivalence_ratio, unburnt_temperature_K, pressure_Pa):
         ratio = np.asarray(equivalence_ratio, dtype=float)
