@@ -109,9 +109,9 @@ def _rule(row: tables.Row) -> Rule:
 
 
 def rule_for(name: str, group: str, own: Path | None = None) -> Rule | None:
-    """The rule of that name for a group of gases, or for any; None where there is none."""
-    fitting = [rule for rule in rules(own) if rule.name == name and rule.group in (group, "any")]
-    return fitting[0] if fitting else None
+    """The rule of that name for a group of gases, else for any; None where there is none."""
+    found = {rule.group: rule for rule in rules(own) if rule.name == name}
+    return found.get(group) or found.get("any")
 
 
 def judge(state: BurnerState, own_rules: Path | None = None) -> tuple[BurnerFinding, ...]:
