@@ -79,7 +79,7 @@ def test_gases_that_each_have_a_setting_may_share_none(tmp_path, ring, methane, 
     narrow.write_text(
         "name,group,low,high,near_low,near_high,unit,trust,source,place,provenance,note\n"
         "lift margin,natural gas,8,,8,,-,indicative,burner-judgement,bench,measured here,\n"
-        "yellow-tip margin,propane and butane,1.7,,1.7,,-,indicative,burner-judgement,bench,measured here,\n"
+        "yellow-tip margin,propane and butane,1.4,,1.4,,-,indicative,burner-judgement,bench,measured here,\n"
     )
     cases = [case(methane, 1000.0, NATURAL), case(propane, 2740.0, PROPANE)]
     found = shutter_window(ring, cases, narrow)
