@@ -172,7 +172,7 @@ def rate(value: Any, basis: str, range_name: str = "heat_input") -> float:
         raise complaint(
             f"is a {found.basis} rate, but appliance.rating is {basis}",
             accepted="one basis for the whole file",
-            fix=f"convert it to {basis}, or leave the word out",
+            fix=f"convert it to {basis}, or rate the whole file {found.basis}",
         )
     held = limit(range_name)
     span = f"{held.low / 1e3:g} to {held.high / 1e3:g} kW"

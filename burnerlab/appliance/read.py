@@ -7,6 +7,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
@@ -122,21 +123,21 @@ def _problems(detail: ErrorDetails, name: str, lines: KeyIndex) -> list[Problem]
     kind = detail["type"]
     if kind == "extra_forbidden":
         known = _known_keys(path)
-        fix = did_you_mean(path[-1], known)
+        fix = _unknown_key_fix(path, known)
         return [replace(base, what=f"unknown key {path[-1]}", accepted=", ".join(known), fix=fix)]
     if kind == "missing":
         what, fix = _missing(path)
         return [replace(base, what=what, value="", fix=fix)]
     if kind in ("model_type", "dict_type", "model_attributes_type"):
         what = f"must be a table, got {words_of(detail['input'])}"
-        return [
-            replace(
-                base, what=what, accepted="a table of keys", fix=f"write [{base.key}] with its keys below"
-            )
-        ]
+        keys = _known_keys((*path, ""))
+        inline = f"write {path[-1]} = {{ {keys[0]} = ... }}"
+        fix = inline if len(path) > 1 else f"write [{base.key}] with its keys below"
+        return [replace(base, what=what, accepted=f"a table of {', '.join(keys)}", fix=fix)]
     if kind == "list_type":
         what = f"must be a list, got {words_of(detail['input'])}"
-        return [replace(base, what=what, accepted="a list", fix=f"write [[{base.key}]] for each")]
+        fix = f"write {path[-1]} = [ ... ]" if len(path) > 1 else f"write [[{base.key}]] for each"
+        return [replace(base, what=what, accepted="a list", fix=fix)]
     if kind in ("too_short", "too_long"):
         return [
             replace(
@@ -167,6 +168,15 @@ def _missing(path: KeyPath) -> tuple[str, str]:
     if len(path) == 1:
         return "is missing", f"add [{path[0]}]"
     return "is missing", f"add {path[-1]} = ..."
+
+
+def _unknown_key_fix(path: KeyPath, known: list[str]) -> str:
+    """The key that was meant, or the table where this one belongs."""
+    if get_close_matches(str(path[-1]), known, n=1, cutoff=0.6):
+        return did_you_mean(path[-1], known)
+    tables = {"burner": "[[burner]]", "supply": "[supply]", "appliance": "[appliance]", "gas": "[gas]"}
+    homes = [words for table, words in tables.items() if path[-1] in _known_keys((table, ""))]
+    return f"it belongs in {homes[0]}" if homes else "leave it out, or write one of these"
 
 
 def _known_keys(path: KeyPath) -> list[str]:

@@ -366,3 +366,24 @@ def test_reading_and_converting_load_nothing_heavy() -> None:
         "pint",
         "scipy",
     }  # pint looks for scipy itself
+
+
+@pytest.mark.parametrize(
+    ("line", "added", "fix"),
+    [
+        ('rating = "gross"', 'place = "outdoors"', "it belongs in [[burner]]"),
+        ('rating = "gross"', "zzzz = 1", "leave it out, or write one of these"),
+        ('rating = "gross"', 'raiting = "net"', "did you mean rating?"),
+        ('rate = "3.5 kW"', 'altitude = "3 m"', "it belongs in [supply]"),
+    ],
+)
+def test_a_key_in_the_wrong_table_is_sent_where_it_belongs(line: str, added: str, fix: str) -> None:
+    with pytest.raises(UserError) as caught:
+        read_appliance_text(SMALL.replace(line, f"{line}\n{added}"))
+    assert [problem.fix for problem in caught.value.problems] == [fix]
+
+
+def test_a_text_for_a_table_is_answered_with_toml_that_reads() -> None:
+    with pytest.raises(UserError) as caught:
+        read_appliance_text(SMALL.replace('{ drill = "#54" }', '"#54"'))
+    assert caught.value.problems[0].fix == "write orifice = { drill = ... }"
