@@ -1,0 +1,313 @@
+"""Is the kit complete: what a scale at the end of packing can tell, and what it cannot."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from burnerlab import tables
+from burnerlab.quantity.error import Problem, UserError
+
+FloatArray = NDArray[np.float64]
+LEAST_SIGMA_kg = 1e-15  # of a kit without its only part that scatters
+MOST_STEPS = 10_000_000  # resolution steps of a window; more is a slip of unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """One kind of part in a kit: mass and scatter of one piece, as a standard deviation."""
+
+    name: str
+    mass_kg: float
+    scatter_kg: float
+    count: int = 1
+    code: str = ""  # what its label scans as
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scale:
+    """The packing scale: the step it shows and the standard deviation of repeated readings of one load."""
+
+    resolution_kg: float
+    repeatability_kg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kit:
+    """What is packed, and what it is weighed with."""
+
+    name: str
+    parts: tuple[Part, ...]
+    scale: Scale
+    false_alarm: float  # share of complete kits that may read outside the window
+    detection: float  # a part counts as told by the scale from this probability on
+    sha256: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """A kit that is not as it should be: one piece missing, or one too many."""
+
+    part: str
+    change: int  # -1 missing, +1 doubled
+    mass_kg: float  # expected reading
+    sigma_kg: float
+    detection: float  # probability that the reading falls outside the window
+    is_told: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitWindow:
+    """Readings between which a complete kit falls, and what the scale makes of every single fault."""
+
+    kit: Kit
+    mass_kg: float  # expected reading of a complete kit
+    sigma_kg: float  # of its reading, before rounding to the step of the scale
+    low_kg: float  # lowest and highest reading that count as complete
+    high_kg: float
+    false_alarm: float  # share of complete kits outside, with the steps of this scale
+    faults: tuple[Fault, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def not_told(self) -> tuple[Fault, ...]:
+        """Faults that the scale does not find often enough."""
+        return tuple(fault for fault in self.faults if not fault.is_told)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suspect:
+    """How well a complete kit or one fault explains a reading: shares of all of these sum to 1."""
+
+    part: str  # empty for a complete kit
+    change: int
+    share: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scanned:
+    """Codes scanned in against those the kit asks for."""
+
+    missing: tuple[tuple[str, int], ...]  # part and pieces not scanned
+    too_many: tuple[tuple[str, int], ...]
+    unknown: tuple[str, ...]  # codes of no part of this kit
+    confirmed: tuple[str, ...]  # parts of which every piece was scanned
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KitFinding:
+    """One kit weighed."""
+
+    window: KitWindow
+    mass_kg: float
+    verdict: str  # within or outside
+    suspects: tuple[Suspect, ...]  # likeliest first, given that at most one piece is wrong
+    scanned: Scanned
+    look_for: tuple[str, ...]  # parts that neither scale nor scan answers for
+    notes: tuple[str, ...]
+
+
+def limits(own: Path | None = None) -> Mapping[str, float]:
+    """What a scale is asked for when the kit's file does not say; ``own`` is a CSV of the same columns.
+
+    >>> limits()["detection"]
+    0.95
+    """
+    rows = tables.read_csv(own) if own else tables.rows("kit_limits")
+    return {row["name"]: float(row["value"]) for row in rows}
+
+
+def _normal_cdf(z: ArrayLike) -> FloatArray:
+    from scipy.special import ndtr
+
+    found: FloatArray = np.asarray(ndtr(np.asarray(z, dtype=float)))
+    return found
+
+
+def outside_probability(
+    mass_kg: ArrayLike, sigma_kg: ArrayLike, low_kg: float, high_kg: float, resolution_kg: float
+) -> FloatArray:
+    """Probability that a reading, rounded to the step of the scale, falls outside a window [-].
+
+    P = 1 - F((high + r/2 - m)/s) + F((low - r/2 - m)/s), F the normal distribution.
+    mass_kg, sigma_kg : mean and standard deviation before rounding [kg]
+    low_kg, high_kg : lowest and highest reading inside, multiples of the step [kg]
+    resolution_kg : the step r [kg]
+
+    >>> float(outside_probability(0.5, 0.001, 0.497, 0.503, 1e-9))
+    0.0027
+    """
+    mean, sigma = np.asarray(mass_kg, dtype=float), np.asarray(sigma_kg, dtype=float)
+    half = resolution_kg / 2.0
+    above = _normal_cdf(-(high_kg + half - mean) / sigma)
+    below = _normal_cdf((low_kg - half - mean) / sigma)
+    found: FloatArray = above + below
+    return found
+
+
+def window_steps(
+    mass_kg: float, sigma_kg: float, resolution_kg: float, false_alarm: float
+) -> tuple[int, int]:
+    """Lowest and highest reading of the narrowest window, in steps, that lets at most ``false_alarm`` out.
+
+    mass_kg, sigma_kg : of a complete kit before rounding [kg]; the window is as near to symmetric as the steps allow
+    Raises UserError when the window would hold more than ten million steps.
+
+    >>> window_steps(0.812, 0.0007, 0.001, 0.0027)
+    (810, 814)
+    """
+    from scipy.special import ndtri
+
+    reach = -float(ndtri(false_alarm / 2.0)) * sigma_kg
+    if reach / resolution_kg > MOST_STEPS:
+        raise UserError(Problem("the scale is too fine for the scatter of this kit", key="scale.resolution"))
+    # a reading of n steps stands for n - 1/2 to n + 1/2: start inside and widen on the side that lets more out
+    low = math.ceil((mass_kg - reach) / resolution_kg)
+    high = max(math.floor((mass_kg + reach) / resolution_kg), low)
+    while float(
+        outside_probability(mass_kg, sigma_kg, low * resolution_kg, high * resolution_kg, resolution_kg)
+    ) > false_alarm * (1.0 + 1e-9):
+        if mass_kg / resolution_kg - low < high - mass_kg / resolution_kg:
+            low -= 1
+        else:
+            high += 1
+    return low, high
+
+
+def kit_window(kit: Kit) -> KitWindow:
+    """The window of a complete kit and, for every part, what happens when one piece is missing or doubled.
+
+    mass = sum n m; sigma2 = sum n s2 + repeatability2; pieces scatter independently of one another.
+    Raises UserError for a kit whose reading has no scatter at all.
+    """
+    scale = kit.scale
+    mass = math.fsum(part.count * part.mass_kg for part in kit.parts)
+    variance = math.fsum(part.count * part.scatter_kg**2 for part in kit.parts) + scale.repeatability_kg**2
+    if not variance > 0.0:
+        what = "nothing scatters: neither the parts nor the scale"
+        raise UserError(Problem(what, key="part.scatter, scale.repeatability", fix="weigh some of each"))
+    sigma = math.sqrt(variance)
+    step = scale.resolution_kg
+    first, last = window_steps(mass, sigma, step, kit.false_alarm)
+    low, high = first * step, last * step
+    changes = [(part, change) for part in kit.parts for change in (-1, 1)]
+    means = np.array([mass + change * part.mass_kg for part, change in changes])
+    sigmas = np.sqrt(np.array([variance + change * part.scatter_kg**2 for part, change in changes]))
+    outside = outside_probability(means, np.maximum(sigmas, LEAST_SIGMA_kg), low, high, step)
+    faults = tuple(
+        Fault(
+            part=part.name,
+            change=change,
+            mass_kg=float(mean),
+            sigma_kg=float(spread),
+            detection=float(found),
+            is_told=bool(found >= kit.detection),
+        )
+        for (part, change), mean, spread, found in zip(changes, means, sigmas, outside, strict=True)
+    )
+    return KitWindow(
+        kit=kit,
+        mass_kg=mass,
+        sigma_kg=sigma,
+        low_kg=low,
+        high_kg=high,
+        false_alarm=float(outside_probability(mass, sigma, low, high, step)),
+        faults=faults,
+        notes=_window_notes(kit, sigma),
+    )
+
+
+def _window_notes(kit: Kit, sigma_kg: float) -> tuple[str, ...]:
+    notes = [
+        "one piece wrong is looked at: two faults can cancel, and a wrong part of the same mass cannot be told",
+        "pieces are taken to scatter independently; a batch that is heavy or light as a whole shifts every kit",
+    ]
+    if kit.scale.resolution_kg > 2.0 * sigma_kg:
+        notes.append(
+            "the step of the scale is coarse beside the scatter: a finer scale would narrow the window"
+        )
+    shares = {part.name: part.count * part.scatter_kg**2 / sigma_kg**2 for part in kit.parts}
+    name, share = max(shares.items(), key=lambda item: item[1])
+    if share > 0.5:
+        notes.append(
+            f"{100 * share:.0f} % of the variance comes from {name}: weigh the kit without it, or sort it"
+        )
+    return tuple(notes)
+
+
+def suspects(window: KitWindow, mass_kg: float) -> tuple[Suspect, ...]:
+    """What explains a reading: complete, or one piece missing or doubled, all taken as likely beforehand.
+
+    mass_kg : the reading [kg]
+    Shares follow from the probability of the step of the scale that was read, and sum to 1. Nothing is returned when
+    every one of them would read so far off less often than a complete kit gives a false alarm.
+    """
+    from scipy.special import ndtr
+
+    means = np.array([window.mass_kg, *(fault.mass_kg for fault in window.faults)])
+    sigmas = np.maximum([window.sigma_kg, *(fault.sigma_kg for fault in window.faults)], LEAST_SIGMA_kg)
+    off, half = np.abs(mass_kg - means), window.kit.scale.resolution_kg / 2.0
+    if not 2.0 * float(np.max(ndtr(-(off - half) / sigmas))) >= window.kit.false_alarm:
+        return ()
+    weights = ndtr(-(off - half) / sigmas) - ndtr(-(off + half) / sigmas)
+    shares = weights / weights.sum()
+    named = [("", 0), *((fault.part, fault.change) for fault in window.faults)]
+    order = np.argsort(-shares, kind="stable")
+    return tuple(Suspect(part=named[i][0], change=named[i][1], share=float(shares[i])) for i in order)
+
+
+def compare_scans(kit: Kit, codes: tuple[str, ...]) -> Scanned:
+    """Codes scanned in against the codes and counts of the kit's parts."""
+    by_code = {part.code: part for part in kit.parts if part.code}
+    counted = dict.fromkeys(by_code, 0)
+    unknown = []
+    for code in codes:
+        if code in counted:
+            counted[code] += 1
+        else:
+            unknown.append(code)
+    missing, too_many, confirmed = [], [], []
+    for code, part in by_code.items():
+        if counted[code] < part.count and codes:
+            missing.append((part.name, part.count - counted[code]))
+        elif counted[code] > part.count:
+            too_many.append((part.name, counted[code] - part.count))
+        elif codes:
+            confirmed.append(part.name)
+    return Scanned(
+        missing=tuple(missing), too_many=tuple(too_many), unknown=tuple(unknown), confirmed=tuple(confirmed)
+    )
+
+
+def check_kit(kit: Kit, mass_kg: float, codes: tuple[str, ...] = ()) -> KitFinding:
+    """One kit weighed, with what was scanned in: the verdict on its mass, and what still needs eyes.
+
+    mass_kg : the reading of the scale [kg]
+    codes : what was scanned, in any order
+    """
+    window = kit_window(kit)
+    step = kit.scale.resolution_kg
+    inside = window.low_kg - step / 2.0 <= mass_kg <= window.high_kg + step / 2.0
+    scanned = compare_scans(kit, codes)
+    unseen = dict.fromkeys(fault.part for fault in window.not_told)
+    if not inside:
+        unseen = dict.fromkeys(part.name for part in kit.parts)
+    look = tuple(name for name in unseen if name not in scanned.confirmed)
+    notes = list(window.notes)
+    off = abs(mass_kg / step - round(mass_kg / step))
+    if off > 1e-6 * max(1.0, mass_kg / step):
+        notes.append("the reading is not a whole number of the scale's steps: check reading and resolution")
+    return KitFinding(
+        window=window,
+        mass_kg=mass_kg,
+        verdict="within" if inside else "outside",
+        suspects=suspects(window, mass_kg),
+        scanned=scanned,
+        look_for=look,
+        notes=tuple(notes),
+    )

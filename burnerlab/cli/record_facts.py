@@ -1,0 +1,183 @@
+"""Readings, results, observations and instruments of a bench test, as the options say them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from burnerlab.cli.asked import together
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.bench.record import Instrument, Observation, Reading, Record, Result
+    from burnerlab.bench.record.vocabulary import Quantity
+    from burnerlab.quantity import Kind
+
+LONGEST = 300
+COVERAGE = 2.0  # of an expanded uncertainty
+FACT = re.compile(
+    r"(?:(?P<burner>[^:=]+):)?\s*(?P<name>[^:=]+?)\s*=\s*(?P<value>.+?)"
+    r"(?:\s*(?:\+-|\+/-|±)\s*(?P<uncertainty>.+?))?(?:\s+(?P<word>in|with)\s+(?P<rest>.+))?\s*"
+)
+BAND = re.compile(r"(?P<low>.+?)\s*\.\.\s*(?P<high>.+)")
+READING_FORM = '"griddle: manifold pressure = 11 inH2O +- 0.2 inH2O with M3"'
+RESULT_FORM = '"griddle: deviation = -2.1 % +- 1.5 % in -5 %..5 %"'
+SEEN_FORM = '"griddle: lift = no"'
+INSTRUMENT_FORM = '"M3, manometer, calibrated 2026-05-01, due 2027-05-01"'
+
+
+def _matched(text: str, key: str, form: str) -> re.Match[str]:
+    found = FACT.fullmatch(text) if len(text) <= LONGEST else None
+    if found is None:
+        raise UserError(Problem("cannot be read", value=text, key=key, accepted=f"such as {form}"))
+    return found
+
+
+def _kind_of_difference(kind: Kind) -> Kind:
+    from burnerlab.quantity import Kind
+
+    return {
+        Kind.TEMPERATURE: Kind.TEMPERATURE_DIFFERENCE,
+        Kind.GAUGE_PRESSURE: Kind.PRESSURE_DIFFERENCE,
+        Kind.ABSOLUTE_PRESSURE: Kind.PRESSURE_DIFFERENCE,
+        Kind.DIAMETER: Kind.LENGTH,
+    }.get(kind, kind)
+
+
+def value_of(text: str, quantity: Quantity, key: str) -> float:
+    """A figure of the quantity; a rate may say its basis, which must be the one of the quantity."""
+    from burnerlab.quantity import Kind, read, read_rate
+
+    if quantity.kind is Kind.POWER:
+        rate = read_rate(text, key=key)
+        basis = quantity.name.rpartition("_")[2]
+        if rate.basis is not None and rate.basis != basis:
+            raise UserError(Problem(f"{quantity.name} is {basis}", value=text, key=key))
+        return rate.power_W
+    kind = Kind.VOLUME_FLOW if quantity.kind is Kind.REFERENCE_VOLUME_FLOW else quantity.kind
+    return read(text, kind, key=key)
+
+
+def _uncertainty(text: str | None, quantity: Quantity, value: float, key: str) -> float | None:
+    """Expanded uncertainty in the unit of the quantity; a share of the value in percent, save for fractions."""
+    from burnerlab.quantity import Kind, read
+
+    if text is None:
+        return None
+    if quantity.kind is not Kind.FRACTION and text.rstrip().endswith("%"):
+        return abs(value) * read(text, Kind.FRACTION, key=key, low=0.0, high=1.0)
+    if quantity.kind is Kind.POWER or quantity.kind is Kind.FRACTION:
+        return value_of(text, quantity, key)
+    return read(text, _kind_of_difference(quantity.kind), key=key)
+
+
+def reading_of(text: str) -> Reading:
+    """A reading as an option says it; the uncertainty after +- is expanded by a coverage factor of 2."""
+    from burnerlab.bench.record import Reading
+    from burnerlab.bench.record.vocabulary import quantity_named
+
+    key = "--reading"
+    found = _matched(text, key, READING_FORM)
+    if found["word"] == "in":
+        raise UserError(
+            Problem("a reading has no band", value=text, key=key, accepted=f"such as {READING_FORM}")
+        )
+    quantity = quantity_named(found["name"], key)
+    value = value_of(found["value"], quantity, key)
+    spread = _uncertainty(found["uncertainty"], quantity, value, key)
+    return Reading(
+        quantity=quantity.name,
+        value=value,
+        burner=(found["burner"] or "").strip(),
+        standard_uncertainty=None if spread is None else spread / COVERAGE,
+        instrument=(found["rest"] or "").strip(),
+    )
+
+
+def result_of(text: str) -> Result:
+    """A result as an option says it; with a band it is held against it by simple acceptance."""
+    from burnerlab.bench.record import Result
+    from burnerlab.bench.record.vocabulary import quantity_named
+
+    key = "--result"
+    found = _matched(text, key, RESULT_FORM)
+    quantity = quantity_named(found["name"], key)
+    value = value_of(found["value"], quantity, key)
+    made = Result(
+        quantity=quantity.name,
+        value=value,
+        burner=(found["burner"] or "").strip(),
+        expanded_uncertainty=_uncertainty(found["uncertainty"], quantity, value, key),
+    )
+    if found["word"] is None:
+        return made
+    ends = BAND.fullmatch(found["rest"]) if found["word"] == "in" else None
+    if ends is None:
+        raise UserError(Problem("no band", value=text, key=key, accepted=f"such as {RESULT_FORM}"))
+    low, high = (value_of(ends[end], quantity, key) for end in ("low", "high"))
+    verdict = "within" if low <= value <= high else "outside"
+    return replace(made, low=low, high=high, verdict=verdict)
+
+
+def observation_of(text: str) -> Observation:
+    """An observation as an option says it."""
+    from burnerlab.bench.record import Observation
+    from burnerlab.bench.record.entry import ANSWERS
+    from burnerlab.bench.record.vocabulary import watched_named
+
+    key = "--seen"
+    found = _matched(text, key, SEEN_FORM)
+    name = watched_named(found["name"], key).name
+    answers = [answer for answer in ANSWERS if answer == found["value"].strip().lower()]
+    if not answers or found["word"] or found["uncertainty"]:
+        accepted = ", ".join(ANSWERS)
+        raise UserError(Problem("is not an answer", value=found["value"], key=key, accepted=accepted))
+    return Observation(name=name, answer=answers[0], burner=(found["burner"] or "").strip())
+
+
+def instrument_of(text: str, record: Record | None) -> Instrument:
+    """An instrument with its dates; a bare name is the one of the record with its newest calibration."""
+    from burnerlab.bench.record import Instrument, instrument_named
+    from burnerlab.bench.record.vocabulary import read_date
+
+    key = "--instrument"
+    if len(text) > LONGEST:
+        raise UserError(Problem("is too long", value=text, key=key, accepted=f"such as {INSTRUMENT_FORM}"))
+    name, *rest = (part.strip() for part in text.split(","))
+    if not rest and record is not None:
+        return instrument_named(record, name) or Instrument(name=name)
+    kind = calibrated = due = ""
+    for part in rest:
+        word, _, date = part.partition(" ")
+        if word == "calibrated":
+            calibrated = read_date(date, key)
+        elif word == "due":
+            due = read_date(date, key)
+        elif not kind:
+            kind = part
+        else:
+            raise UserError(
+                Problem("cannot be read", value=text, key=key, accepted=f"such as {INSTRUMENT_FORM}")
+            )
+    return Instrument(name=name, kind=kind, calibrated_on=calibrated, due_on=due)
+
+
+class Facts:
+    """All facts of one test, read together so that every problem is told at once."""
+
+    def __init__(self, given: Mapping[str, tuple[str, ...]], record: Record | None) -> None:
+        readers: dict[str, Callable[[str], object]] = {
+            "reading": reading_of,
+            "result": result_of,
+            "seen": observation_of,
+            "instrument": lambda text: instrument_of(text, record),
+        }
+        asked = [(name, text) for name in readers for text in given[name]]
+        found = together(*(partial(readers[name], text) for name, text in asked))
+        self.of: dict[str, tuple[Any, ...]] = {
+            name: tuple(fact for (kind, _), fact in zip(asked, found, strict=True) if kind == name)
+            for name in readers
+        }

@@ -1,0 +1,182 @@
+"""``burnerlab record list``, ``show``, ``search``, ``kits`` and ``export``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.options import json_option
+from burnerlab.cli.output import facts, print_json, print_notes
+from burnerlab.cli.record_options import file_option, out_options, to_read
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.bench.record import TestRecord
+
+limit_option = click.option(
+    "--limit", type=click.IntRange(1, 1000), default=50, show_default=True, help="Most lines."
+)
+
+
+def _show_lines(found: Sequence[TestRecord], as_json: bool, **more: Any) -> None:
+    from burnerlab.cli.record_shown import entry_json, lines_text
+
+    if as_json:
+        print_json({"count": len(found), **more, "tests": [entry_json(record) for record in found]})
+        return
+    click.echo(lines_text(found) if found else "no entry fits")
+    if more:
+        click.echo()
+        click.echo(facts([(name.replace("_", " "), str(value)) for name, value in more.items()]))
+
+
+@click.command("list", short_help="The newest test of each unit.")
+@click.option("--model", metavar="NAME", default="", help="Only this model.")
+@click.option("--since", metavar="DATE", default="", help='Tested on or after: "2026-11-01".')
+@click.option("--until", metavar="DATE", default="", help="Tested on or before this day.")
+@limit_option
+@click.option("--offset", type=click.IntRange(min=0), default=0, help="Leave out so many of the newest.")
+@file_option
+@json_option
+def list_(model: str, since: str, until: str, limit: int, offset: int, file: str, as_json: bool) -> None:
+    """The newest current test of each unit, newest first, and how much the record holds.
+
+    \b
+    Example:
+      burnerlab record list --model "market cart range" --since 2026-11-01
+    """
+    from burnerlab.bench.record import summary, units
+    from burnerlab.bench.record.vocabulary import read_date
+
+    since, until = (
+        read_date(day, key) if day else "" for day, key in ((since, "--since"), (until, "--until"))
+    )
+    with to_read(file) as record:
+        found = units(record, model=model, since=since, until=until, limit=limit, offset=offset)
+        held = summary(record)
+    more = {
+        "units": held.units,
+        "entries": held.tests,
+        "corrections": held.corrections,
+        "kit_checks": held.kit_checks,
+    }
+    _show_lines(found, as_json, **more)
+
+
+@click.command(short_help="A unit's newest test, or its whole history.")
+@click.argument("serial")
+@click.option("--history", "with_history", is_flag=True, help="Every entry, superseded ones as well.")
+@file_option
+@json_option
+def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
+    """The newest current test of the unit SERIAL in full.
+
+    \b
+    Examples:
+      burnerlab record show C-0412
+      burnerlab record show C-0412 --history
+    """
+    from burnerlab.bench.record import history, latest
+    from burnerlab.cli.record_shown import attention, entry_json, entry_text
+
+    with to_read(file) as record:
+        every = history(record, serial) if with_history else ()
+        newest = latest(record, serial)
+    if newest is None and not every:
+        fix = "burnerlab record search finds part of a serial number"
+        raise UserError(Problem("no test of this unit", value=serial, key="SERIAL", fix=fix))
+    if with_history:
+        _show_lines(every, as_json)
+        return
+    assert newest is not None
+    if as_json:
+        print_json(entry_json(newest) | {"cautions": cautions()})
+        return
+    click.echo(entry_text(newest))
+    print_notes("Look again", attention(newest))
+    print_cautions(cautions())
+
+
+@click.command(short_help="Entries that hold some words.")
+@click.argument("words", nargs=-1, required=True)
+@limit_option
+@file_option
+@json_option
+def search(words: tuple[str, ...], limit: int, file: str, as_json: bool) -> None:
+    """Entries in which every one of WORDS stands: in serial, model, gas, tester, note, reason or entry.
+
+    \b
+    Example:
+      burnerlab record search 0412
+    """
+    from burnerlab.bench.record import search as find
+
+    with to_read(file) as record:
+        found = find(record, " ".join(words), limit)
+    _show_lines(found, as_json)
+
+
+@click.command(short_help="Weighings of kits.")
+@click.option("--kit", metavar="KIT", default="", help="Only this kit.")
+@click.option("--serial", metavar="SERIAL", default="", help="Only for this unit.")
+@limit_option
+@file_option
+@json_option
+def kits(kit: str, serial: str, limit: int, file: str, as_json: bool) -> None:
+    """Kits weighed at the end of packing, newest first.
+
+    \b
+    Example:
+      burnerlab record kits --kit K-77
+    """
+    from burnerlab.bench.record import kit_checks
+    from burnerlab.cli.record_shown import kit_json, kits_text
+
+    with to_read(file) as record:
+        found = kit_checks(record, kit=kit, serial=serial, limit=limit)
+    if as_json:
+        print_json({"count": len(found), "kit_checks": [kit_json(one) for one in found]})
+    else:
+        click.echo(kits_text(found) if found else "no kit fits")
+
+
+@click.command(short_help="The whole record as CSV, workbook or JSON.")
+@click.option(
+    "--format",
+    "ending",
+    type=click.Choice(["csv", "json", "xlsx"]),
+    help="From the name of FILE unless said.",
+)
+@out_options
+@file_option
+@json_option
+def export(ending: str | None, out: str, overwrite: bool, file: str, as_json: bool) -> None:
+    """Write every entry to FILE; burnerlab record import takes it in again, equal to the last digit.
+
+    \b
+    Example:
+      burnerlab record export --out november.xlsx
+    """
+    from burnerlab.bench.record import exported, summary
+    from burnerlab.bench.record.export import FORMATS, GET_WORKBOOKS
+    from burnerlab.bench.record.files import whole_file
+
+    chosen = ending or Path(out).suffix.lower().lstrip(".")
+    if chosen not in FORMATS:
+        raise UserError(Problem("no such format", value=chosen, key="--format", accepted=", ".join(FORMATS)))
+    with to_read(file) as record, whole_file(Path(out), overwrite) as made:
+        try:
+            content = exported(record, chosen)
+        except ImportError as error:
+            raise UserError(Problem(f"needs {error.name}", key="--format", fix=GET_WORKBOOKS)) from None
+        made.write_bytes(content)
+        held = summary(record)
+    result = {"file": out, "size_bytes": len(content), "tests": held.tests, "kit_checks": held.kit_checks}
+    if as_json:
+        print_json(result)
+    else:
+        click.echo(f"{out}: {held.tests} tests, {held.kit_checks} kit checks, {len(content)} bytes")

@@ -1,0 +1,215 @@
+"""How an entry of the bench record is shown: as text for a person, and as one JSON object."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from burnerlab.cli.output import facts, table
+
+if TYPE_CHECKING:
+    from burnerlab.bench.record import KitRecord, TestRecord
+
+UID_SHOWN = 8
+TIME_SHOWN = 16  # characters of an ISO 8601 moment: to the minute
+
+
+def moment(text: str) -> str:
+    """A moment to the minute.
+
+    >>> moment("2026-11-25T14:05:10.000Z")
+    '2026-11-25 14:05'
+    """
+    return text[:TIME_SHOWN].replace("T", " ")
+
+
+def figure(quantity: str, value: float | None) -> str:
+    """A figure of the record with its unit."""
+    from burnerlab.bench.record import quantities
+    from burnerlab.quantity import Kind, show
+
+    if value is None:
+        return "-"
+    known = quantities().get(quantity)
+    if known is None:
+        return f"{value:g}"
+    if known.kind is Kind.FRACTION:
+        small = quantity.endswith("monoxide")
+        return (
+            f"{1e6 * value:.0f} ppm"
+            if small
+            else f"{100 * value:.2f} %"
+            if "count" not in quantity
+            else f"{value:g}"
+        )
+    return show(value, Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind)
+
+
+def entry_json(record: TestRecord) -> dict[str, Any]:
+    """An entry as JSON: figures in SI with their unit beside them."""
+    from burnerlab.bench.record import not_as_wanted, quantities
+    from burnerlab.bench.record.document import as_document
+
+    units = {name: quantity.unit for name, quantity in quantities().items()}
+    told = as_document(record)
+    for part in (*told["readings"], *told["results"]):
+        part["unit"] = units.get(part["quantity"], "")
+    told["instruments_overdue"] = [one.name for one in record.overdue]
+    told["instruments_without_calibration"] = [
+        one.name for one in record.test.instruments if not one.calibrated_on
+    ]
+    told["not_as_wanted"] = [
+        {"burner": one.burner, "observation": one.name, "answer": one.answer}
+        for one in not_as_wanted(record.test)
+    ]
+    return told | {
+        "number": record.number,
+        "corrected_by": record.corrected_by,
+        "current": record.is_current,
+        "sha256": record.sha256,
+    }
+
+
+def attention(record: TestRecord) -> list[str]:
+    """What of an entry wants a second look."""
+    from burnerlab.bench.record import not_as_wanted, watched
+
+    words = watched()
+    told = [
+        f"{one.burner or 'unit'}: {words[one.name].words} ({words[one.name].at}): {one.answer}"
+        for one in not_as_wanted(record.test)
+    ]
+    told += [
+        f"{one.burner or 'unit'}: {one.quantity} {figure(one.quantity, one.value)} is {one.verdict} its band"
+        for one in record.test.results
+        if one.verdict in ("outside", "near")
+    ]
+    told += [f"{one.name}: calibration was due {one.due_on}" for one in record.overdue]
+    told += [f"{one.name}: no calibration date" for one in record.test.instruments if not one.calibrated_on]
+    return told
+
+
+def entry_text(record: TestRecord) -> str:
+    """An entry in full."""
+    test = record.test
+    pairs = [
+        ("unit", f"{test.serial}, {test.model}"),
+        ("entry", f"{record.uid[:UID_SHOWN]}, number {record.number}"),
+        ("tested", f"{moment(test.tested_at)} UTC by {test.tester}"),
+        ("gas", test.gas or "not said"),
+        ("model file", f"SHA-256 {test.model_sha256[:16]}…" if test.model_sha256 else "none named"),
+    ]
+    if record.corrects:
+        pairs.append(("corrects", f"{record.corrects[:UID_SHOWN]}: {record.reason}"))
+    if record.corrected_by:
+        pairs.append(("superseded by", record.corrected_by[:UID_SHOWN]))
+    for one in test.instruments:
+        dates = f"calibrated {one.calibrated_on or 'not said'}, due {one.due_on or 'not said'}"
+        pairs.append(("instrument", f"{one.name}{', ' + one.kind if one.kind else ''}: {dates}"))
+    if test.note:
+        pairs.append(("note", " / ".join(test.note.splitlines())))
+    return "\n\n".join(part for part in (facts(pairs), *_parts(record)) if part)
+
+
+def _parts(record: TestRecord) -> list[str]:
+    from burnerlab.bench.record import watched
+
+    test, words = record.test, watched()
+    readings = [
+        (
+            one.burner or "unit",
+            one.quantity.replace("_", " "),
+            figure(one.quantity, one.value),
+            _uncertainty(one.quantity, one.standard_uncertainty),
+            one.instrument or "-",
+        )
+        for one in test.readings
+    ]
+    results = [
+        (
+            one.burner or "unit",
+            one.quantity.replace("_", " "),
+            figure(one.quantity, one.value),
+            _uncertainty(one.quantity, one.expanded_uncertainty),
+            one.verdict or "-",
+            one.version,
+        )
+        for one in test.results
+    ]
+    seen = [
+        (one.burner or "unit", f"{words[one.name].words} ({words[one.name].at})", one.answer)
+        for one in test.observations
+    ]
+    return [
+        _table(("burner", "reading", "value", "standard uncertainty", "with"), readings),
+        _table(("burner", "result", "value", "expanded uncertainty", "band", "version"), results),
+        _table(("burner", "looked for", "seen"), seen),
+    ]
+
+
+def _uncertainty(quantity: str, value: float | None) -> str:
+    """An uncertainty with its unit: a difference, so temperatures are in kelvin."""
+    from burnerlab.bench.record import quantities
+    from burnerlab.quantity import Kind
+
+    if value is not None and quantities()[quantity].kind is Kind.TEMPERATURE:
+        return f"{value:.2g} K"
+    return figure(quantity, value)
+
+
+def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    return table(heads, rows, left=2) if rows else ""
+
+
+def lines_text(found: Sequence[TestRecord]) -> str:
+    """Entries as one line each."""
+    from burnerlab.bench.record import not_as_wanted
+
+    rows = [
+        (
+            record.test.serial,
+            record.test.model,
+            moment(record.test.tested_at),
+            record.uid[:UID_SHOWN],
+            record.test.tester,
+            record.test.gas or "-",
+            _worst(record),
+            str(len(not_as_wanted(record.test)) or "-"),
+            "superseded" if record.corrected_by else "correction" if record.corrects else "",
+        )
+        for record in found
+    ]
+    heads = ("unit", "model", "tested, UTC", "entry", "tester", "gas", "worst input", "odd", "")
+    return table(heads, rows, left=6)
+
+
+def _worst(record: TestRecord) -> str:
+    off = [one.value for one in record.test.results if one.quantity == "deviation"]
+    return f"{100 * max(off, key=abs):+.1f} %" if off else "-"
+
+
+def kit_json(record: KitRecord) -> dict[str, Any]:
+    """A weighing as JSON."""
+    from burnerlab.bench.record.document import kit_as_document
+
+    return kit_as_document(record) | {"number": record.number, "sha256": record.sha256}
+
+
+def kits_text(found: Sequence[KitRecord]) -> str:
+    """Weighings as one line each."""
+    rows = [
+        (
+            record.check.kit,
+            record.check.title,
+            moment(record.check.weighed_at),
+            record.check.tester,
+            record.check.serial or "-",
+            f"{1e3 * record.check.mass_kg:.2f}",
+            record.check.verdict,
+            str(len(record.check.scans)),
+        )
+        for record in found
+    ]
+    return table(
+        ("kit", "parts list", "weighed, UTC", "by", "for unit", "g", "window", "scans"), rows, left=5
+    )

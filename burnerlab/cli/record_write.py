@@ -1,0 +1,243 @@
+"""``burnerlab record add``, ``correct``, ``import``, ``check`` and ``backup``."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.failure import DIFFERS
+from burnerlab.cli.options import json_option
+from burnerlab.cli.output import facts, print_json, print_notes
+from burnerlab.cli.record_facts import INSTRUMENT_FORM, READING_FORM, RESULT_FORM, SEEN_FORM, Facts
+from burnerlab.cli.record_options import Command, file_option, out_options, to_read, to_write
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.bench.record import BenchTest, TestRecord
+
+
+def options_of_a_test(command: Command) -> Command:
+    """What a test is made of."""
+    options = (
+        click.option("--model", metavar="NAME", help="Model of the unit; from --appliance unless said."),
+        click.option(
+            "--appliance", metavar="FILE", help="Project file: gives model, its SHA-256 and the gas."
+        ),
+        click.option("--gas", metavar="NAME", help="Gas it was tested with."),
+        click.option("--tester", metavar="NAME", help="Who tested."),
+        click.option("--tested-at", metavar="TIME", help='"2026-11-25 14:05", local; now unless said.'),
+        click.option("--reading", multiple=True, metavar="TEXT", help=f"{READING_FORM}; may be repeated."),
+        click.option("--result", multiple=True, metavar="TEXT", help=f"{RESULT_FORM}; may be repeated."),
+        click.option("--seen", multiple=True, metavar="TEXT", help=f"{SEEN_FORM}: yes, no or not seen."),
+        click.option("--instrument", multiple=True, metavar="TEXT", help=INSTRUMENT_FORM),
+        click.option("--note", metavar="TEXT", help="Anything else."),
+    )
+    for option in reversed(options):
+        command = option(command)
+    return command
+
+
+def _model_of(given: dict[str, Any]) -> dict[str, Any]:
+    """Texts of the test that options or the project file give."""
+    told: dict[str, Any] = {}
+    if given["appliance"] is not None:
+        from burnerlab.appliance import read_appliance
+
+        appliance = read_appliance(given["appliance"])
+        told = {
+            "model": appliance.model or appliance.name,
+            "model_sha256": appliance.file_sha256,
+            "gas": appliance.supply.gas.name,
+        }
+    told |= {
+        name: given[name]
+        for name in ("model", "gas", "tester", "tested_at", "note", "serial")
+        if given.get(name) is not None
+    }
+    return told
+
+
+def _show_entry(made: TestRecord, as_json: bool) -> None:
+    from burnerlab.cli.record_shown import UID_SHOWN, attention, entry_json
+
+    if as_json:
+        print_json(entry_json(made) | {"cautions": cautions()})
+        return
+    click.echo(f"recorded: {made.serial}, entry {made.uid[:UID_SHOWN]}, number {made.number}")
+    print_notes("Look again", attention(made))
+    print_cautions(cautions())
+
+
+@click.command(short_help="Record a test of a unit.")
+@click.option("--serial", metavar="SERIAL", required=True, help="Serial number of the unit.")
+@options_of_a_test
+@file_option
+@json_option
+def add(file: str, as_json: bool, **given: Any) -> None:
+    """Record a test; what is acknowledged is on the disk.
+
+    An uncertainty after +- is expanded (coverage factor 2), in the unit of the figure or in % of it. Words of
+    readings, results and observations are listed when one is not known.
+
+    \b
+    Example:
+      burnerlab record add --serial C-0412 --model "market cart range" --tester "R. Quill" \\
+        --instrument "M3, manometer, calibrated 2026-05-01, due 2027-05-01" \\
+        --reading "griddle: manifold pressure = 11 inH2O +- 0.2 inH2O with M3" \\
+        --result "griddle: deviation = -2.1 % +- 1.5 % in -5 %..5 %" --seen "griddle: lift = no"
+    """
+    from burnerlab.bench.record import BenchTest, add_test
+
+    told = _model_of(given)
+    missing = [name for name in ("model", "tester") if not told.get(name, "").strip()]
+    if missing:
+        raise UserError([Problem("is missing", key=f"--{name}") for name in missing])
+    Facts(given, None)  # every complaint before a file is made
+    with to_write(file, create=True) as record:
+        made = add_test(record, _with_facts(BenchTest(**told), Facts(given, record)))
+    _show_entry(made, as_json)
+
+
+def _with_facts(test: BenchTest, found: Facts) -> BenchTest:
+    """The test with these facts: one of the same burner and name takes the place of the one there was."""
+    names = (
+        ("readings", "reading", ("burner", "quantity")),
+        ("results", "result", ("burner", "quantity")),
+        ("observations", "seen", ("burner", "name")),
+        ("instruments", "instrument", ("name",)),
+    )
+    parts: dict[str, Any] = {}
+    for many, kind, keys in names:
+        new = found.of[kind]
+        taken = {tuple(getattr(fact, key) for key in keys) for fact in new}
+        kept = [
+            fact for fact in getattr(test, many) if tuple(getattr(fact, key) for key in keys) not in taken
+        ]
+        parts[many] = (*kept, *new)
+    return replace(test, **parts)
+
+
+@click.command(short_help="Supersede an entry by a corrected one.")
+@click.argument("entry")
+@click.option("--reason", metavar="TEXT", required=True, help="Why; it stays beside the entry.")
+@click.option("--serial", metavar="SERIAL", help="When the serial number was wrong.")
+@options_of_a_test
+@file_option
+@json_option
+def correct(entry: str, reason: str, file: str, as_json: bool, **given: Any) -> None:
+    """Record a corrected test in place of ENTRY (the first characters of its code; show and list print it).
+
+    What is not given here is taken over from the entry. The old entry stays readable.
+
+    \b
+    Example:
+      burnerlab record correct 3fa8c012 --reason "read the wrong dial" \\
+        --result "griddle: deviation = 1.4 % in -5 %..5 %"
+    """
+    from burnerlab.bench.record import correct as supersede
+    from burnerlab.bench.record import entry as entry_of
+
+    told = _model_of(given)
+    with to_write(file) as record:
+        before = entry_of(record, entry)
+        made = supersede(
+            record, before.uid, _with_facts(replace(before.test, **told), Facts(given, record)), reason
+        )
+    _show_entry(made, as_json)
+
+
+@click.command("import", short_help="Take in an exported file.")
+@click.argument("source")
+@file_option
+@json_option
+def import_(source: str, file: str, as_json: bool) -> None:
+    """Take in every entry of SOURCE, a CSV, XLSX or JSON file from burnerlab record export: all of them or none.
+
+    \b
+    Example:
+      burnerlab record import bench2.json
+    """
+    from burnerlab.bench.record import import_file
+
+    with to_write(file, create=True) as record:
+        done = import_file(record, Path(source))
+    if as_json:
+        told = {"tests": done.tests, "kit_checks": done.kit_checks, "already_there": done.already_there}
+        print_json(told)
+    else:
+        click.echo(
+            f"{done.tests} tests and {done.kit_checks} kit checks taken in, {done.already_there} were there"
+        )
+
+
+def _report(report: Any) -> dict[str, Any]:
+    return {
+        "whole": report.is_whole,
+        "schema": report.schema,
+        "tests": report.tests,
+        "kit_checks": report.kit_checks,
+        "last_chain": report.last_chain,
+        "faults": report.faults,
+    }
+
+
+@click.command(short_help="Is the record whole.")
+@click.option(
+    "--upgrade", is_flag=True, help="First bring a file of an older burnerlab to this one's schema."
+)
+@file_option
+@json_option
+def check(upgrade: bool, file: str, as_json: bool) -> int:
+    """Check the pages of the file, its references and triggers, and every entry against its own hash and its chain.
+
+    The exit status is 1 when something is wrong. The last link of the chain, noted elsewhere, shows later whether
+    entries were taken from the end.
+
+    \b
+    Example:
+      burnerlab record check
+    """
+    from burnerlab.bench.record import check as check_record
+
+    if upgrade:
+        to_write(file).close()
+    with to_read(file) as record:
+        report = check_record(record)
+    if as_json:
+        print_json(_report(report))
+    else:
+        pairs = [
+            ("tests", str(report.tests)),
+            ("kit checks", str(report.kit_checks)),
+            ("schema", str(report.schema)),
+            ("last link", report.last_chain[:16] or "-"),
+            ("found", "nothing wrong" if report.is_whole else f"{len(report.faults)} faults"),
+        ]
+        click.echo(facts(pairs))
+        print_notes("Faults", report.faults)
+    return 0 if report.is_whole else DIFFERS
+
+
+@click.command(short_help="Copy the record while it is in use.")
+@out_options
+@file_option
+@json_option
+def backup(out: str, overwrite: bool, file: str, as_json: bool) -> None:
+    """Copy the record into one file while others write, and check the copy.
+
+    \b
+    Example:
+      burnerlab record backup --out /media/stick/bench-2026-11-25.sqlite
+    """
+    from burnerlab.bench.record import backup as copy_record
+
+    with to_read(file) as record:
+        made = copy_record(record, Path(out), overwrite)
+    if as_json:
+        print_json({"file": str(made.path), "size_bytes": made.size_bytes} | _report(made.report))
+    else:
+        click.echo(f"{made.path}: {made.report.tests} tests, {made.size_bytes} bytes, checked: nothing wrong")
