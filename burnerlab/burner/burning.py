@@ -4,9 +4,30 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from burnerlab.burner.arrays import Array, Numbers
 from burnerlab.burner.facts import NO_FLAME_TABLE, BurnerFuel, burner_fuel
 from burnerlab.burner.stability import Burning
 from burnerlab.gas import Gas
+from burnerlab.quantity.error import UserError
+
+
+@dataclass(frozen=True, slots=True)
+class Tabulated:
+    """The burning velocity of one gas from the shipped tables."""
+
+    gas: Gas
+    richest: float  # equivalence ratio
+
+    def __call__(
+        self, equivalence_ratio: Numbers, unburnt_temperature_K: Numbers, pressure_Pa: Numbers
+    ) -> Array:
+        """Burning velocity [m/s]; nan outside the tables."""
+        from burnerlab.flame.speed import flame_states
+
+        found: Array = flame_states(
+            self.gas, equivalence_ratio, unburnt_temperature_K, pressure_Pa
+        ).burning_velocity_m_per_s
+        return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,10 +41,15 @@ class Known:
 def burning_of(gas: Gas) -> Known:
     """The tabulated burning velocity of a gas, or why it has none."""
     try:
-        from burnerlab.flame import speed  # type: ignore[attr-defined]  # noqa: F401
-    except ImportError:
+        from burnerlab.flame.speed import RANGES, prepared
+    except ModuleNotFoundError:
         return Known(burning=None, why_not=NO_FLAME_TABLE)
-    return Known(burning=None, why_not=NO_FLAME_TABLE)
+    try:
+        prepared(gas)
+    except UserError as error:
+        why = "; ".join(" ".join(filter(None, (problem.value, problem.what))) for problem in error.problems)
+        return Known(burning=None, why_not=why)
+    return Known(burning=Tabulated(gas, RANGES["equivalence ratio"][1]))
 
 
 def fuel_with_flame(gas: Gas) -> BurnerFuel:

@@ -165,13 +165,13 @@ def inner_cone_height_m(
 def quenching_distance_m(
     diffusivity_m2_per_s: Numbers, burning_velocity_m_per_s: Numbers, own: Path | None = None
 ) -> Array:
-    """Distance of plates through which a flame does not pass: d_q = Pe alpha/Su, Pe = 35 [m].
+    """Distance of plates through which a flame does not pass: d_q = Pe alpha/Su, Pe = 33 [m].
 
     diffusivity_m2_per_s : of the cold mixture [m2/s]. Range: cold walls, no catalytic surface.
     Source: burner-quenching, indicative.
 
-    >>> float(quenching_distance_m(2.23e-5, 0.379)) * 1e3
-    2.06
+    >>> float(quenching_distance_m(2.276e-5, 0.3667)) * 1e3
+    2.05
     """
     peclet = coefficients(own)["quenching Peclet"].value
     return array(peclet * array(diffusivity_m2_per_s) / burning_velocity_m_per_s)

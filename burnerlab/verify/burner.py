@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from burnerlab.burner import entrainment, ports, stability
+from burnerlab.burner.burning import burning_of
 from burnerlab.burner.entrainment import Jet, MixingTube
 from burnerlab.burner.mixture import primary_mixture
 from burnerlab.burner.stability import Mixture
@@ -113,8 +114,26 @@ def _mixture(speed: float, alpha: float) -> Mixture:
 
 
 def light_back(given: Mapping[str, Any]) -> float:
-    """Wall gradient of light-back."""
-    return float(stability.light_back_limit(_mixture(given["Su"], given["alpha"])).value)
+    """Wall gradient of light-back by a factor and burning velocity given."""
+    return float(stability.light_back_gradient_per_s(_mixture(given["Su"], given["alpha"]), given["factor"]))
+
+
+def _tabulated(given: Mapping[str, Any], equivalence_ratio: Any) -> Mixture:
+    gas = mix(given["mix"], per="mole")
+    burning, parts = burning_of(gas).burning, gas.composition
+    assert burning is not None
+    air = stoichiometric_air(gas) / equivalence_ratio
+    flow = primary_mixture(parts.names, parts.fractions, air, 298.15)
+    return Mixture(
+        burning_velocity_m_per_s=burning(equivalence_ratio, 298.15, 101325.0),
+        thermal_diffusivity_m2_per_s=flow.thermal_diffusivity_m2_per_s,
+    )
+
+
+def light_back_peak(given: Mapping[str, Any]) -> float:
+    """Highest wall gradient of light-back of a gas over all mixtures, from our tables."""
+    ratios = np.linspace(0.7, 2.2, 301)
+    return float(np.max(stability.light_back_limit(_tabulated(given, ratios)).value))
 
 
 def lift_reed(given: Mapping[str, Any]) -> float:
@@ -135,8 +154,11 @@ def yellow_tip(given: Mapping[str, Any]) -> float:
 
 
 def quenching(given: Mapping[str, Any]) -> float:
-    """Quenching distance between plates."""
-    return 1e3 * float(ports.quenching_distance_m(given["alpha"], given["Su"]))
+    """Quenching distance between plates of the stoichiometric flame, from our tables."""
+    flame = _tabulated(given, 1.0)
+    return 1e3 * float(
+        ports.quenching_distance_m(flame.thermal_diffusivity_m2_per_s, flame.burning_velocity_m_per_s)
+    )
 
 
 def loading_in_trade_units(given: Mapping[str, Any]) -> float:
@@ -166,7 +188,6 @@ MEASURES: dict[str, Callable[[Mapping[str, Any]], float]] = {
     "lift gradient Reed": lift_reed,
     "lift gradient rich": lift_rich,
     "yellow-tip aeration": yellow_tip,
-    "quenching distance": quenching,
     "loading from Btu/h in2": loading_in_trade_units,
     "secondary opening": secondary_opening,
 }

@@ -93,7 +93,7 @@ def test_own_rules_and_coefficients_stand_in_for_ours(tmp_path: Path, ring, meth
     )
     own.write_text(
         "name,value,low,high,unit,source,place,provenance,note\n"
-        "light-back factor,0.12,0.1,0.14,-,burner-judgement,bench,measured here,\n"
+        "light-back factor,0.14,0.1,0.18,-,burner-judgement,bench,measured here,\n"
     )
     usual = evaluate(ring, methane, 1000.0, options=Options(aeration=0.8))
     mine = evaluate(ring, methane, 1000.0, options=Options(aeration=0.8, own=own))

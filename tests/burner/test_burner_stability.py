@@ -26,7 +26,7 @@ def test_aeration_and_gas_fraction_go_both_ways() -> None:
 
 def test_light_back_is_far_below_a_karlovitz_number_of_one() -> None:
     limit = stability.light_back_limit(mixture())
-    assert float(limit.value) == pytest.approx(0.06 * 0.3787**2 / 2.231e-5)
+    assert float(limit.value) == pytest.approx(0.07 * 0.3787**2 / 2.231e-5)
     assert limit.trust == "indicative"
     assert float(limit.low) < float(limit.value) < float(limit.high)
 
