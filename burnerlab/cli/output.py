@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+WIDTH = 100  # columns of running text
 SIGNIFICANT_DIGITS = 10  # of a number in JSON; more is noise of the last bits
 
 
@@ -86,8 +87,11 @@ def facts(pairs: Sequence[tuple[str, str]]) -> str:
     gas       propane
     pressure  11 in w.c.
     """
-    width = max(len(name) for name, _ in pairs)
-    return "\n".join(f"{name.ljust(width)}  {value}".rstrip() for name, value in pairs)
+    indent = 2 + max(len(name) for name, _ in pairs)
+    return "\n".join(
+        click.wrap_text(value, WIDTH, name.ljust(indent), " " * indent) if value else name
+        for name, value in pairs
+    )
 
 
 def provenance_words(provenance: str) -> str:
@@ -105,4 +109,4 @@ def print_notes(title: str, notes: Sequence[str]) -> None:
         return
     click.echo(f"\n{title}")
     for note in notes:
-        click.echo(click.wrap_text(note, width=100, initial_indent="  - ", subsequent_indent="    "))
+        click.echo(click.wrap_text(note, width=WIDTH, initial_indent="  - ", subsequent_indent="    "))

@@ -54,6 +54,8 @@ def command(
     else:
         click.echo(_text(result))
         print_notes("Notes", result.notes)
+        spreads = dict.fromkeys(f"{c.cause}: {c.source}" for c in result.total.causes)
+        print_notes("Sources of the spreads", list(spreads))
         print_cautions(cautions())
 
 
@@ -134,10 +136,10 @@ def _text(result: ToleranceResult) -> str:
         rows.append((spread.name, number(spread.aim_W / 1e3, 3), span, sd, outside, spread.dominant))
     heads = ("burner", "aim kW", "95 % between, kW", "std. dev.", "outside band", "main cause")
     causes = [
-        (c.words, percent(c.relative_sd, 2).lstrip("+"), percent(c.share, 0).lstrip("+"), c.source)
+        (c.cause, c.words, percent(c.relative_sd, 2).lstrip("+"), percent(c.share, 0).lstrip("+"))
         for c in sorted(result.total.causes, key=lambda cause: -cause.share)
     ]
-    why = table(("cause, whole appliance", "std. dev.", "share", "source"), causes)
+    why = table(("cause, whole appliance", "spread", "std. dev.", "share"), causes, left=2)
     any_outside = percent(result.share_any_outside).lstrip("+")
     error = percent(result.standard_error, 2).lstrip("+")
     share = f"Appliances with at least one burner outside the band: {any_outside} (+- {error} by the draw)."
