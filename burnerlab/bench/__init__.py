@@ -2,6 +2,58 @@
 
 from __future__ import annotations
 
+from burnerlab.bench.budget import Budget, Contribution, MonteCarlo, Quantity, budget, instruments, monte_carlo
+from burnerlab.bench.clock import MeterReading, MeterState, TimingPlan, clock, metering_factor, timing_for
+from burnerlab.bench.decision import Comparison, DecisionRule, Rating, compare, decision_rule
+from burnerlab.bench.explain import Explained, Explanation, Reading, explain
+from burnerlab.bench.fault_study import FaultStudy, simulate_faults
 from burnerlab.bench.flue import FlueAnalysis, FlueReading, analyse_flue
+from burnerlab.bench.flue_budget import FlueUncertainty, flue_uncertainty
+from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, billed_heat_content, heat_content
+from burnerlab.bench.information import NextMeasurement
+from burnerlab.bench.manifold import ManifoldCheck, manifold_check
+from burnerlab.bench.weigh import WeighReading, weigh
+from burnerlab.bench.worlds import OtherSupply
 
-__all__ = ["FlueAnalysis", "FlueReading", "analyse_flue"]
+__all__ = [
+    "Budget",
+    "Comparison",
+    "Contribution",
+    "DecisionRule",
+    "Explained",
+    "Explanation",
+    "FaultStudy",
+    "FlueAnalysis",
+    "FlueReading",
+    "FlueUncertainty",
+    "HeatContent",
+    "InputMeasured",
+    "ManifoldCheck",
+    "MeterReading",
+    "MeterState",
+    "MonteCarlo",
+    "NextMeasurement",
+    "OtherSupply",
+    "Quantity",
+    "Rating",
+    "RatingState",
+    "Reading",
+    "TimingPlan",
+    "WeighReading",
+    "analyse_flue",
+    "billed_heat_content",
+    "budget",
+    "clock",
+    "compare",
+    "decision_rule",
+    "explain",
+    "flue_uncertainty",
+    "heat_content",
+    "instruments",
+    "manifold_check",
+    "metering_factor",
+    "monte_carlo",
+    "simulate_faults",
+    "timing_for",
+    "weigh",
+]

@@ -32,6 +32,11 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "tile": ("tile", "Face temperature and radiant efficiency of a ceramic tile burner."),
     "flue": ("flue", "Excess air, air-free CO and flue loss from analyser readings."),
     "sweep": ("sweep", "Vary any parameter of an appliance over a grid, a list or at random."),
+    "clock": ("clock", "Heat input by gas meter and watch, with its uncertainty."),
+    "weigh": ("weigh", "Heat input by the mass a cylinder loses, with its uncertainty."),
+    "explain": ("explain", "What may be wrong when a heat input is off, and what to measure next."),
+    "record": ("record", "The bench record: tests of units, kits, charts, copies."),
+    "kit": ("kit", "Is a packed kit complete: what the scale can tell, and a weighing."),
     "verify": ("verify", "Compare burnerlab with published figures."),
 }
 

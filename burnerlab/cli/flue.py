@@ -14,7 +14,9 @@ from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
+    from burnerlab.bench.budget import Budget
     from burnerlab.bench.flue import FlueAnalysis
+    from burnerlab.bench.flue_budget import FlueUncertainty
     from burnerlab.gas import Gas
 
 PPM = 1e6
@@ -47,12 +49,13 @@ def command(gas: GasAsked, as_json: bool, **given: str | None) -> None:
       burnerlab flue --gas natural-gas-typical --oxygen "5 %" --flue-temperature "180 C" --air-temperature "20 C"
     """
     from burnerlab.bench.flue import FlueReading, analyse_flue
+    from burnerlab.bench.flue_budget import flue_uncertainty
 
     found, reading, pressure_Pa = together(
         gas.read, lambda: _readings(given), lambda: ambient_pressure_Pa(given["altitude"], given["barometer"])
     )
     analysis = analyse_flue(_burnable(found), FlueReading(pressure_Pa=pressure_Pa, **reading))
-    result = _result(analysis)
+    result = _result(analysis, flue_uncertainty(analysis))
     if as_json:
         print_json(result)
     else:
@@ -91,7 +94,7 @@ def _readings(given: dict[str, str | None]) -> dict[str, float]:
     return dict(zip(names, values, strict=True))
 
 
-def _result(found: FlueAnalysis) -> dict[str, Any]:
+def _result(found: FlueAnalysis, sure: FlueUncertainty) -> dict[str, Any]:
     def percent(value: float | None) -> float | None:
         return None if value is None else 100.0 * value
 
@@ -109,6 +112,10 @@ def _result(found: FlueAnalysis) -> dict[str, Any]:
         "flue_loss_gross_percent": percent(found.flue_loss_gross),
         "flue_loss_net_percent": percent(found.flue_loss_net),
         "dew_point_C": None if found.dew_point_K is None else found.dew_point_K - ZERO_C_K,
+        "excess_air_expanded_uncertainty_percent": _expanded(sure.excess_air, 100.0),
+        "air_free_CO_expanded_uncertainty_ppm": _expanded(sure.air_free_CO, PPM),
+        "flue_loss_gross_expanded_uncertainty_percent": _expanded(sure.flue_loss_gross, 100.0),
+        "flue_loss_net_expanded_uncertainty_percent": _expanded(sure.flue_loss_net, 100.0),
         "limits": [
             {
                 "name": limit.name,
@@ -125,9 +132,19 @@ def _result(found: FlueAnalysis) -> dict[str, Any]:
     }
 
 
+def _expanded(found: Budget | None, scale: float) -> float | None:
+    """Expanded uncertainty (about 95 %), in the unit of the figure beside it."""
+    return None if found is None else scale * found.expanded
+
+
 def _text(found: FlueAnalysis, result: dict[str, Any]) -> str:
     def shown(key: str, unit: str) -> str:
-        return "not evaluated" if result[key] is None else f"{number(result[key])} {unit}"
+        if result[key] is None:
+            return "not evaluated"
+        of, _, last = key.rpartition("_")
+        sure = result.get(f"{of}_expanded_uncertainty_{last}")
+        margin = "" if sure is None else f" +-{number(sure, 2)}"
+        return f"{number(result[key])}{margin} {unit}"
 
     pairs = [
         ("gas", f"{found.gas.title} ({found.gas.name})"),

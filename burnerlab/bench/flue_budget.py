@@ -1,0 +1,83 @@
+"""How sure a flue analysis is: the errors of the analyser and thermometers carried to what follows from them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from burnerlab.bench.budget import Budget, Instrument, Quantity, budget, instruments
+from burnerlab.bench.flue import FlueAnalysis, FlueReading, analyse_flue
+
+ZERO_C_K = 273.15  # definition of the degree Celsius
+FIELDS: Mapping[str, tuple[str, str]] = {
+    "oxygen": ("flue oxygen", "mol/mol"),
+    "carbon_dioxide": ("flue carbon dioxide", "mol/mol"),
+    "carbon_monoxide": ("flue carbon monoxide", "mol/mol"),
+    "flue_temperature_K": ("flue temperature", "K"),
+    "air_temperature_K": ("air temperature", "K"),
+}
+"""Reading by field: its row of the table of instruments, and its unit."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlueUncertainty:
+    """Budgets of what a flue analysis found; None where the figure itself was not evaluated."""
+
+    excess_air: Budget
+    air_free_CO: Budget | None  # by oxygen
+    flue_loss_gross: Budget | None
+    flue_loss_net: Budget | None
+
+
+def flue_uncertainty(found: FlueAnalysis, own: Path | None = None) -> FlueUncertainty:
+    """Uncertainty budgets of excess air, air-free carbon monoxide and flue losses.
+
+    found : from ``analyse_flue``; own : a CSV of the columns of ``instrument_uncertainty``
+    The composition of the gas is taken as known. Source: bench-gum.
+
+    >>> from burnerlab.gas import load
+    >>> reading = FlueReading(oxygen=0.05, carbon_monoxide=87e-6)
+    >>> 1e6 * flue_uncertainty(analyse_flue(load("propane"), reading)).air_free_CO.expanded
+    29.85
+    """
+    quantities = _quantities(found.reading, instruments(own))
+
+    def of(name: str, unit: str) -> Budget:
+        return budget(_model(found, name), quantities, unit)
+
+    return FlueUncertainty(
+        excess_air=of("excess_air", "-"),
+        air_free_CO=None if found.air_free_CO is None else of("air_free_CO", "mol/mol"),
+        flue_loss_gross=None if found.flue_loss_gross is None else of("flue_loss_gross", "-"),
+        flue_loss_net=None if found.flue_loss_net is None else of("flue_loss_net", "-"),
+    )
+
+
+def _model(found: FlueAnalysis, name: str) -> Callable[[Mapping[str, Any]], float]:
+    """One figure of the analysis as a function of the readings; all else stays."""
+
+    def value(x: Mapping[str, Any]) -> float:
+        return float(getattr(analyse_flue(found.gas, replace(found.reading, **x)), name))
+
+    return value
+
+
+def _quantities(reading: FlueReading, known: Mapping[str, Instrument]) -> tuple[Quantity, ...]:
+    found = []
+    for field, (row, unit) in FIELDS.items():
+        estimate = getattr(reading, field)
+        if estimate is None or (field == "carbon_dioxide" and reading.oxygen is not None):
+            continue  # with both read the oxygen tells the air, and the carbon dioxide only checks it
+        by_width = known[row].quantity(field, estimate, unit)
+        share = known.get(f"{row} share")
+        if share is not None:
+            scale = estimate - ZERO_C_K if unit == "K" else estimate
+            by_width = max(
+                by_width,
+                share.quantity(field, estimate, unit, scale=scale),
+                key=lambda q: q.standard_uncertainty,
+            )
+        found.append(by_width)
+    return tuple(found)
