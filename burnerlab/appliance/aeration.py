@@ -3,7 +3,8 @@
 The jet drags air in by its momentum. With r = air per gas by volume and sigma = relative density of the gas,
 the momentum balance of the mixing tube is (1 + r)(1 + r/sigma) A_jet G = 1, where G holds only throat, ports,
 losses and their temperatures. G stays when the gas changes, so (1 + r)(1 + r/sigma) A_jet stays, whatever the
-burner looks like; only the primary aeration before the change has to be assumed.
+burner looks like; only the primary aeration before the change has to be assumed. A throttled air inlet breaks
+this: where throat, ports and shutter are known, ``geometry.drawn_aeration`` calculates both instead.
 """
 
 from __future__ import annotations

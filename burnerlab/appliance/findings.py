@@ -129,7 +129,8 @@ def _drill_spread(job: Job, step: Step) -> Finding:
 
 
 def _primary_air(job: Job, step: Step) -> Finding:
-    after, before = step.result.primary_aeration_after, figure("primary_aeration")
+    after, known = step.result.primary_aeration_after, step.result.primary_aeration_before
+    before = known or figure("primary_aeration")
     said: dict[str, Any] = {
         "burner": step.result.name,
         "source": cite("appliance-entrainment"),
@@ -139,7 +140,8 @@ def _primary_air(job: Job, step: Step) -> Finding:
         why = "needs both gases' compositions and jets below the speed of sound"
         return Finding(topic="primary air", verdict="not evaluated", text=why, **said)
     held = limit("primary_aeration_change")
-    text = "with throat, ports and shutter untouched a primary aeration of"
+    text = "with throat, ports and shutter untouched a primary aeration "
+    text += "calculated as" if known else "of"
     text += f" {100 * before:.0f} % becomes about {100 * after:.0f} %"
     return check("primary air", after / before, held.low, held.high, unit="x", text=text, **said)
 

@@ -11,14 +11,21 @@ from burnerlab.appliance.result import NotEvaluated
 from burnerlab.quantity import Kind, show
 
 
-def prompts(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
-    """What else must change or be looked at, from the table ``prompts``."""
-    occasions = set(_occasions(job, steps))
-    words = _words(job, steps)
+Aerations = tuple[tuple[float, float], ...]  # primary aeration before and after of some burners [-]
+
+
+def prompts(job: Job, steps: tuple[Step, ...], aerations: Aerations = ()) -> tuple[str, ...]:
+    """What else must change or be looked at, from the table ``prompts``.
+
+    aerations : calculated; where there are none, the present one is assumed
+    """
+    found = aerations or assumed_aerations(steps)
+    occasions = set(_occasions(job, found))
+    words = _words(job, found)
     return tuple(row["text"].format(**words) for row in tables.rows("prompts") if row["when"] in occasions)
 
 
-def _occasions(job: Job, steps: tuple[Step, ...]) -> Iterator[str]:
+def _occasions(job: Job, aerations: Aerations) -> Iterator[str]:
     yield "always"
     if job.new.gas != job.old.gas:
         yield "gas"
@@ -30,24 +37,30 @@ def _occasions(job: Job, steps: tuple[Step, ...]) -> Iterator[str]:
         yield "heavier"
     if job.new_site != job.old_site or job.policy.factor < 1:
         yield "altitude"
-    changes = aeration_changes(steps)
     held = limit("primary_aeration_change")
-    if changes:
-        mean = sum(changes) / len(changes)
+    if aerations:
+        before, after = means(aerations)
+        mean = after / before
         yield "close shutter" if mean > held.high else "open shutter" if mean < held.low else "same shutter"
 
 
-def aeration_changes(steps: tuple[Step, ...]) -> tuple[float, ...]:
-    """Primary aeration new over old of every burner for which it is known [-]."""
-    known = (step.result.primary_air_change for step in steps)
-    return tuple(1 / change for change in known if change)
-
-
-def _words(job: Job, steps: tuple[Step, ...]) -> dict[str, str]:
-    pressure, site = job.target.gauge_pressure_Pa, job.new_site
-    changes = aeration_changes(steps)
+def assumed_aerations(steps: tuple[Step, ...]) -> Aerations:
+    """The present aeration assumed, and where it goes, of every burner for which that is known [-]."""
     before = figure("primary_aeration")
-    after = before * sum(changes) / len(changes) if changes else before
+    known = (step.result.primary_air_change for step in steps)
+    return tuple((before, before / change) for change in known if change)
+
+
+def means(aerations: Aerations) -> tuple[float, float]:
+    """Mean before and mean after."""
+    before, after = (sum(side) / len(aerations) for side in zip(*aerations, strict=True))
+    return before, after
+
+
+def _words(job: Job, aerations: Aerations) -> dict[str, str]:
+    pressure, site = job.target.gauge_pressure_Pa, job.new_site
+    assumed = figure("primary_aeration")
+    before, after = means(aerations) if aerations else (assumed, assumed)
     kpa = f"{pressure / 1e3:.3g} kPa"
     return {
         "pressure": f"{kpa} ({show(pressure, Kind.GAUGE_PRESSURE, unit='in w.c.')})",

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from burnerlab.appliance.evaluated import Evaluation
+    from burnerlab.appliance.job import Job
 
 Verdict = Literal["within", "near", "outside", "not evaluated"]
 Trust = Literal["exact", "good", "indicative", "calibrated"]
@@ -89,8 +93,9 @@ class BurnerConversion:
     aim_gross_W: float  # the rating times the altitude policy's factor: what the orifice is sized for
     from_rate_gross_W: float  # the rating on the gross basis of the present gas
     orifice_count: int = 1  # equal orifices that feed one burner together
-    primary_aeration_after: float | None = (
-        None  # where the assumed present aeration goes, shutter untouched [-]
+    primary_aeration_after: float | None = None  # where the present aeration goes, shutter untouched [-]
+    primary_aeration_before: float | None = (
+        None  # calculated from throat and ports; None where it is assumed [-]
     )
 
 
@@ -163,3 +168,5 @@ class Conversion:
     category: str = ""  # supply-pressure row the new gas and pressure belong to, such as 3P or LP
     model: str = ""  # the maker's model, as the file gives it
     assumed_primary_aeration: float = 0.0  # present share of the air drawn in by the jet, see aeration.py [-]
+    evaluation: Evaluation | None = None  # see ``evaluate_conversion``; None: only the orifices are worked out
+    job: Job | None = field(default=None, repr=False, compare=False)  # what this is the conversion of

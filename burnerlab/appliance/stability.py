@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from burnerlab.appliance.convert import changed, convert_to
 from burnerlab.appliance.gasfacts import AnyGas
+from burnerlab.appliance.geometry import NO_PORTS, geometry
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.appliance.result import Finding, NotEvaluated
 from burnerlab.appliance.steps import discharge_of, law_of
@@ -25,7 +26,6 @@ from burnerlab.gas import DeclaredGas
 from burnerlab.orifice.flow import Conditions, jet
 
 FULL, TURNDOWN, LOWEST, HIGHEST = "full rate", "turndown", "lowest pressure", "highest pressure"
-NO_PORTS = "the ports of the burner are not given"
 NO_COMPOSITION = "the gas is known only by its heating value and relative density"
 TILE = "the flame of a tile sits in its face: see the tile"
 PORT_TOPICS = ("primary aeration", "port loading", "port diameter", "port flow", "throat", "yellow tipping")
@@ -168,9 +168,7 @@ def _rates(appliance: Appliance, burner: Burner, nominal_Pa: float) -> tuple[Rat
 
 def geometry_of(appliance: Appliance, burner: Burner) -> BurnerGeometry:
     """The geometry of a burner, its orifice with the discharge coefficient it has at the appliance's pressure."""
-    if burner.ports is None:
-        raise ValueError(NO_PORTS)
-    supply, orifice, ports, shutter = appliance.supply, burner.orifice, burner.ports, burner.shutter
+    supply, orifice = appliance.supply, burner.orifice
     conditions = Conditions(
         gauge_pressure_Pa=supply.gauge_pressure_Pa,
         ambient_pressure_Pa=supply.ambient_pressure_Pa,
@@ -178,24 +176,7 @@ def geometry_of(appliance: Appliance, burner: Burner) -> BurnerGeometry:
     )
     flow = jet(supply.gas, orifice.diameter_m, conditions, law_of(orifice, appliance.tables), orifice.count)
     discharge = discharge_of(orifice, flow, None, appliance.tables)
-    return BurnerGeometry(
-        port_width_m=ports.diameter_m,
-        port_count=ports.count,
-        port_depth_m=ports.depth_m,
-        slot_length_m=ports.slot_length_m,
-        port_discharge=ports.discharge,
-        port_temperature_K=ports.temperature_K,
-        orifice_diameter_m=orifice.diameter_m,
-        orifice_count=orifice.count,
-        orifice_coefficient=discharge.coefficient,
-        orifice_coefficient_low=discharge.low,
-        orifice_coefficient_high=discharge.high,
-        throat_m=burner.throat_m,
-        tube_loss=burner.tube_loss,
-        shutter_area_m2=None if shutter is None else shutter.full_area_m2,
-        shutter_opening=1.0 if shutter is None else shutter.opening,
-        inlet_loss=None if shutter is None else shutter.loss,
-    )
+    return geometry(burner, flow, discharge)
 
 
 def diagram(before: Appliance, after: Appliance | None, name: str) -> StabilityDiagram | None:
@@ -230,7 +211,7 @@ def shutter_search(
         return None
     present = Drilled(name=burner.orifice.drill or f"{1e3 * burner.orifice.diameter_m:.3g} mm",
                       diameter_m=burner.orifice.diameter_m)  # fmt: skip
-    cases = [_gas_case(appliance, burner, (present,))]
+    cases = [gas_case(appliance, burner, (present,))]
     for gas, gauge_pressure_Pa in others:
         target = ConversionTarget(gas=gas, gauge_pressure_Pa=gauge_pressure_Pa)
         made = convert_to(replace(appliance, burners=(burner,)), target)
@@ -239,12 +220,15 @@ def shutter_search(
         drills = tuple(
             Drilled(name=choice.drill, diameter_m=choice.diameter_m) for choice in offered or [result.choice]
         )
-        cases.append(_gas_case(changed(appliance, target), burner, drills))
+        cases.append(gas_case(changed(appliance, target), burner, drills))
     return shutter_window(geometry_of(appliance, burner), cases, appliance.tables.port_limits)
 
 
-def _gas_case(appliance: Appliance, burner: Burner, orifices: tuple[Drilled, ...]) -> GasCase:
-    case, supply = on_gas(appliance, burner), appliance.supply
+def gas_case(
+    appliance: Appliance, burner: Burner, orifices: tuple[Drilled, ...], fuel: BurnerFuel | None = None
+) -> GasCase:
+    """A burner on the appliance's gas with orifices to choose from, as the search for a shutter setting takes it."""
+    case, supply = on_gas(appliance, burner, fuel=fuel), appliance.supply
     return GasCase(
         title=case.title,
         fuel=case.fuel,

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from burnerlab.appliance.aeration import Drawing, aeration_after
 from burnerlab.appliance.gasfacts import GasFacts
+from burnerlab.appliance.geometry import drawn_aeration
 from burnerlab.appliance.job import Job, Step
 from burnerlab.appliance.model import Burner, Orifice, OwnTables, Tolerance
 from burnerlab.appliance.ranges import figure
@@ -187,13 +188,8 @@ def _with_air(job: Job, step: Step, result: BurnerConversion) -> BurnerConversio
     to_kg = result.mass_flow_kg_per_s * new.air_kg_per_kg
     old_volumes, new_volumes = old.used.stoichiometric_air_m3_per_m3, new.used.stoichiometric_air_m3_per_m3
     ratio = (new_volumes or math.nan) / (old_volumes or math.nan)
-    before = figure("primary_aeration")
-    choked = step.old_flow.choked or result.choked
-    after = (
-        None
-        if choked
-        else float(aeration_after(before, drawing(old, step.old_flow), drawing(new, step.choice.flow)))
-    )
+    before, after = _aerations(job, step)
+    share = before or figure("primary_aeration")
     return replace(
         result,
         from_air_kg_per_s=from_kg,
@@ -201,9 +197,28 @@ def _with_air(job: Job, step: Step, result: BurnerConversion) -> BurnerConversio
         from_air_m3_per_s=from_kg / old.air_density_kg_per_m3,
         to_air_m3_per_s=to_kg / new.air_density_kg_per_m3,
         air_to_gas_ratio_change=ratio,
+        primary_aeration_before=before,
         primary_aeration_after=after,
-        primary_air_change=before / after if after else None,
+        primary_air_change=share / after if after else None,
     )
+
+
+def _aerations(job: Job, step: Step) -> tuple[float | None, float | None]:
+    """Primary aeration before and after, the shutter untouched: both calculated, or the second from an assumed first.
+
+    The assumed one rests on a burner whose air inlet loses nothing; a throttled inlet is felt only by the calculation.
+    """
+    own, flow = job.appliance.tables, step.choice.flow
+    present = discharge_of(step.burner.orifice, step.old_flow, None, own)
+    before = drawn_aeration(step.burner, job.old, step.old_flow, present, own)
+    after = drawn_aeration(step.burner, job.new, flow, step.discharge, own)
+    if before and after:
+        return before, after
+    if step.old_flow.choked or flow.choked:
+        return None, None
+    assumed = figure("primary_aeration")
+    drawn = aeration_after(assumed, drawing(job.old, step.old_flow), drawing(job.new, flow))
+    return None, float(drawn)
 
 
 def drawing(gas: GasFacts, flow: OrificeFlow) -> Drawing:

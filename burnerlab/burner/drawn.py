@@ -59,35 +59,45 @@ def primary_air(
         return AirDrawn(
             aeration=unknown, low=unknown, high=unknown, origin="not evaluated", why_not=NO_THROAT
         )
-    drawn = [_drawn_with_band(geometry, fuel, place, asked)[part] for part in ("value", "low", "high")]
+    drawn = [
+        _drawn_with_band(geometry, fuel.relative_density, place, asked)[part]
+        for part in ("value", "low", "high")
+    ]
     value, low, high = (np.where(choked, np.nan, r) / fuel.stoichiometric_air for r in drawn)
     why = CHOKED if bool(np.any(choked)) else ""
     return AirDrawn(aeration=value, low=low, high=high, origin="momentum balance", why_not=why)
 
 
 def _drawn_with_band(
-    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, asked: Options
+    geometry: BurnerGeometry, relative_density: Numbers, place: Surroundings, asked: Options
 ) -> dict[End, Array]:
     """Air per gas with the ends of its band."""
-    value = drawn_air_per_gas(geometry, fuel, place, asked)
+    value = drawn_air_per_gas(geometry, relative_density, place, asked)
     found: dict[End, Array] = {"value": value}
     sides: tuple[tuple[End, float], ...] = (("low", -1.0), ("high", 1.0))
     for side, sign in sides:
-        moved = [drawn_air_per_gas(geometry, fuel, place, asked, {cause: side}) - value for cause in CAUSES]
+        moved = [
+            drawn_air_per_gas(geometry, relative_density, place, asked, {cause: side}) - value
+            for cause in CAUSES
+        ]
         found[side] = np.maximum(value + sign * np.sqrt(sum(change**2 for change in moved)), 0.0)
     return found
 
 
 def drawn_air_per_gas(
     geometry: BurnerGeometry,
-    fuel: BurnerFuel,
+    relative_density: Numbers,
     place: Surroundings,
     asked: Options,
     moved: Mapping[str, End] = MappingProxyType({}),
 ) -> Array:
-    """Air per gas; ``moved`` names causes of CAUSES and the side of the air, low or high, they are moved to."""
+    """Air per gas [m3/m3].
+
+    relative_density : of the gas [-]
+    moved : causes of CAUSES and the side of the air, low or high, they are moved to
+    """
     table = coefficients(asked.own)
-    jet, tube = jet_and_tube(geometry, fuel, place, asked, moved)
+    jet, tube = jet_and_tube(geometry, relative_density, place, asked, moved)
     theory = table["entrainment theory"].at(moved.get("theory", "value"))
     hot = table["hot factor"].at(moved.get("hot", "value")) if asked.hot else 1.0
     return air_per_gas(jet, tube) * theory * hot
@@ -95,7 +105,7 @@ def drawn_air_per_gas(
 
 def jet_and_tube(
     geometry: BurnerGeometry,
-    fuel: BurnerFuel,
+    relative_density: Numbers,
     place: Surroundings,
     asked: Options,
     moved: Mapping[str, End] = MappingProxyType({}),
@@ -113,7 +123,7 @@ def jet_and_tube(
         )
         * geometry.hole_area_m2,
         hole_area_m2=geometry.hole_area_m2,
-        relative_density=fuel.relative_density,
+        relative_density=relative_density,
     )
     shutter = geometry.shutter_area_m2
     tube = MixingTube(

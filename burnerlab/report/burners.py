@@ -225,7 +225,8 @@ def air(c: Conversion, system: System) -> Section:
     )
     if c.assumed_primary_aeration:
         share = digits(c.assumed_primary_aeration, 2)
-        lead += f" The present primary aeration is assumed, not measured: {share}."
+        lead += " Primary aeration is calculated where throat and ports of a burner are given; elsewhere the present"
+        lead += f" one is assumed: {share}."
     return Section(
         key="air",
         title="Air",

@@ -117,6 +117,7 @@ def _air(b: BurnerConversion) -> dict[str, float | None]:
         "from_stoichiometric_air_kg_per_h": _to(b.from_air_kg_per_s, per_hour),
         "air_to_gas_ratio_change": b.air_to_gas_ratio_change,
         "primary_air_change": b.primary_air_change,
+        "primary_aeration_before": b.primary_aeration_before,
         "primary_aeration_after": b.primary_aeration_after,
     }
 
