@@ -157,8 +157,18 @@ def _cited(limit: Limit) -> str:
 
 
 def _gradients(wall: float, limit: Limit, name: str) -> str:
-    value, low, high = (float(end) for end in (limit.value, limit.low, limit.high))
-    return f"wall gradient {wall:.3g} 1/s against {name} at about {value:.2g} 1/s ({low:.2g} to {high:.2g})"
+    value, low, high = (_rounded(end, 2) for end in (limit.value, limit.low, limit.high))
+    return f"wall gradient {_rounded(wall, 3)} 1/s against {name} at about {value} 1/s ({low} to {high})"
+
+
+def _rounded(value: Any, digits: int) -> str:
+    """A figure to so many digits, without powers of ten.
+
+    >>> _rounded(15013.0, 2), _rounded(9.69, 2)
+    ('15 000', '9.7')
+    """
+    figure = float(f"{float(value):.{digits}g}")
+    return f"{figure:,.0f}".replace(",", " ") if figure >= 10 ** (digits - 1) else f"{figure:g}"
 
 
 def _band(ends: Any) -> tuple[float, float]:
@@ -183,6 +193,9 @@ def _flame_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFindin
             text += "; the mixture burns slower than any flat flame believed here: the limit lies below this"
         yield from _check("light-back", state, back, text, own, rule="light-back margin",
                           band=_band(state.light_back_margin_band), source=_cited(at.light_back))  # fmt: skip
+    if np.isnan(state.inner_cone_height_m):
+        slow = "the mixture burns slower than any flat flame believed here"
+        yield _missing("inner cone", slow if bool(at.light_back_is_bound) else why)
     yield from _yellow(state, own)
 
 

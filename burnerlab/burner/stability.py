@@ -27,7 +27,7 @@ RICH_NOTE = (
     "beyond a fuel fraction of 1.2 Reed's form falls with the burning velocity, which burners do not do; "
     "a provisional power of the fuel fraction stands in for measured blow-off curves, within a factor of two"
 )
-LIGHT_BACK_NOTE = "one factor through three recalled peaks of light-back curves, within about 30 %"
+LIGHT_BACK_NOTE = "one factor through three recalled peaks of light-back curves, within about a fifth"
 YELLOW_NOTE = "recalled constants of Bulletin 36; port size and loading, which move the limit, are not in it"
 
 

@@ -1,0 +1,102 @@
+"""The command ``burner``."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from burnerlab.appliance import demonstration_path
+from burnerlab.cli import main
+
+CART = str(demonstration_path())
+KEYS = {
+    "primary_aeration", "primary_aeration_band", "port_loading_W_per_mm2", "wall_gradient_per_s", "lift_margin",
+    "light_back_margin", "yellow_tip_margin", "inner_cone_height_mm", "findings",
+}  # fmt: skip
+
+
+def run(*args: str):
+    return CliRunner().invoke(main, ["burner", *args])
+
+
+def asked(*args: str) -> dict:
+    done = run(*args, "--json")
+    assert done.exit_code == 0, done.output
+    return json.loads(done.stdout, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
+
+
+def test_every_burner_has_every_key_and_cautions_stand_below() -> None:
+    found = asked(CART)
+    assert len(found["burners"]) == 6
+    assert all(KEYS <= set(burner) for burner in found["burners"])
+    assert found["cautions"]
+    assert found["trust"] == "indicative"
+
+
+def test_one_burner_on_another_gas_through_the_same_or_its_own_orifice() -> None:
+    same = asked(CART, "--burner", "Stock-Pot Ring", "--gas", "propane", "--pressure", "11 inH2O")
+    own = asked(
+        CART, "--burner", "stock-pot ring", "--gas", "propane", "--pressure", "11 inH2O", "--converted"
+    )
+    (same_ring,), (own_ring,) = same["burners"], own["burners"]
+    assert same_ring["heat_input_gross_kW"] > 1.7 * own_ring["heat_input_gross_kW"]
+    assert same_ring["primary_aeration"] < own_ring["primary_aeration"]
+    low, high = own_ring["primary_aeration_band"]
+    assert low < own_ring["primary_aeration"] < high
+    assert same["orifices"] != own["orifices"]
+
+
+def test_a_hot_burner_draws_less() -> None:
+    cold, hot = (asked(CART, "--burner", "rear burner", *more)["burners"][0] for more in ((), ("--hot",)))
+    assert hot["primary_aeration"] / cold["primary_aeration"] == pytest.approx(0.63)
+
+
+def test_the_shutter_search_is_told_in_words_and_figures() -> None:
+    (ring,) = asked(CART, "--burner", "stock-pot ring", "--also", "propane@11 inH2O")["burners"]
+    window = ring["shutter_window"]
+    assert [part["gas"] for part in window["gases"]] == ["natural-gas-typical", "propane"]
+    assert window["exists"] == (window["low_percent"] is not None)
+    assert "shutter" in window["words"]
+
+
+def test_the_text_names_verdicts_and_what_was_not_evaluated() -> None:
+    done = run(CART)
+    assert done.exit_code == 0
+    for words in ("primary air %", "tile broiler", "not evaluated", "indicative", "test required", "WARNING"):
+        assert words in done.output
+
+
+@pytest.mark.parametrize(
+    ("args", "words"),
+    [
+        (("--burner", "stock pot ring"), "did you mean stock-pot ring"),
+        (("--gas", "propan"), "did you mean"),
+        (("--pressure", "11"), "unit"),
+        (("--also", "propane"), "GAS@PRESSURE"),
+        (("--also", "propane@-1 kPa"), "above"),
+        (("--also", "nothing@1 kPa"), "nothing"),
+    ],
+)
+def test_what_is_wrong_is_said_and_the_status_is_2(args: tuple[str, ...], words: str) -> None:
+    done = run(CART, *args)
+    assert done.exit_code == 2
+    assert words in done.stderr
+
+
+def test_a_file_without_ports_is_not_evaluated_and_no_error(tmp_path: Path) -> None:
+    file = tmp_path / "bare.toml"
+    file.write_text(
+        '[appliance]\nname = "a"\nrating = "gross"\n[supply]\ngas = "propane"\npressure = "2.74 kPa"\n'
+        '[[burner]]\nname = "b"\nrate = "3 kW"\norifice = { diameter = "0.94 mm" }\n'
+    )
+    (burner,) = asked(str(file))["burners"]
+    assert burner["primary_aeration"] is None
+    assert burner["lift_margin"] is None
+    assert {missing["topic"] for missing in burner["not_evaluated"]} >= {
+        "lift",
+        "light-back",
+        "primary aeration",
+    }
