@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from burnerlab.orifice import Conditions
     from burnerlab.quantity import ReferenceState
 
-SEA_LEVEL_Pa = 101325.0  # standard atmosphere, exact
 MIX_PREFIX = "mix:"
 PLAIN = re.compile(r"[0-9]+(\.[0-9]*)?|\.[0-9]+", re.ASCII)
 OPTION_OF = {
@@ -220,13 +219,14 @@ def gauge_pressure_Pa(text: str, key: str = "--pressure") -> float:
 def ambient_pressure_Pa(altitude: str | None, barometer: str | None) -> float:
     """Pressure of the surroundings from an altitude or a station barometer; sea level when neither is given."""
     from burnerlab.quantity import Kind, read
+    from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
     if altitude is not None and barometer is not None:
         raise UserError(Problem("give one of them, not both", key="--altitude and --barometer"))
     if barometer is not None:
         return read(barometer, Kind.ABSOLUTE_PRESSURE, key="--barometer")
     if altitude is None:
-        return SEA_LEVEL_Pa
+        return STANDARD_PRESSURE_PA
     from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
     return float(pressure_at_altitude_Pa(read(altitude, Kind.LENGTH, key="--altitude")))

@@ -18,10 +18,11 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab.gas.components import ELEMENTS, air_fractions, component_table
 from burnerlab.gas.saturation import DRIEST_Pa, water_dew_point_K, water_saturation_pressure_Pa
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
 FloatArray = NDArray[np.float64]
 
-SEA_LEVEL_Pa = 101325.0  # ICAO standard atmosphere
+SEA_LEVEL_Pa = STANDARD_PRESSURE_PA  # ICAO standard atmosphere
 PRODUCTS = ("carbon dioxide", "water", "sulphur dioxide", "nitrogen", "oxygen", "argon", "helium")
 SULPHUR_DIOXIDE_KG_PER_MOL = 0.0640638  # iso6976-2016 atomic masses
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal, Protocol
 from burnerlab.gas.viscosity import viscosity
 from burnerlab.orifice import nozzle
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
 if TYPE_CHECKING:
     from burnerlab.quantity import ReferenceState
@@ -45,7 +46,6 @@ class CoefficientLaw(Protocol):
 Coefficient = float | CoefficientLaw
 """A discharge coefficient [-], or the law of one."""
 
-SEA_LEVEL_PRESSURE_Pa = 101325.0  # ISO 2533, standard atmosphere
 STANDARD_GAS_TEMPERATURE_K = 288.15  # 15 C
 HANDBOOK_COEFFICIENT = 0.90  # row "tapered" of the table discharge
 LOWEST_COEFFICIENT, HIGHEST_COEFFICIENT = 0.5, 1.0
@@ -61,7 +61,7 @@ class Conditions:
     """What the gas finds on both sides of the hole."""
 
     gauge_pressure_Pa: float
-    ambient_pressure_Pa: float = SEA_LEVEL_PRESSURE_Pa
+    ambient_pressure_Pa: float = STANDARD_PRESSURE_PA
     gas_temperature_K: float = STANDARD_GAS_TEMPERATURE_K
 
     @property

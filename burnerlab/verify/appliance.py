@@ -16,10 +16,10 @@ from burnerlab.appliance.aeration import Drawing, aeration_after
 from burnerlab.appliance.spreads import draw
 from burnerlab.gas import gas_from_mapping
 from burnerlab.quantity import Kind, read
+from burnerlab.verify.orifice import BTU_PER_HOUR_W
 
 Inputs = Mapping[str, Any]
 
-BTU_PER_HOUR_W = 0.29307107017  # international table Btu
 DRAWS, SEED = 200_000, 1
 
 

@@ -29,19 +29,17 @@ from burnerlab.orifice import (
 from burnerlab.orifice.lowpressure import SECONDS_PER_HOUR, CUBIC_FOOT_m3, INCH_OF_WATER_Pa
 from burnerlab.orifice.nozzle import critical_pressure_ratio, mass_flow_kg_per_s
 from burnerlab.quantity import Kind, ReferenceState, read
+from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 from burnerlab.supply.atmosphere import (
     air_density_at_altitude_kg_per_m3,
     pressure_at_altitude_Pa,
     standard_atmosphere,
 )
+from burnerlab.supply.crosscheck import FOOT_m, INCH_m, PSI_Pa
 
 Inputs = Mapping[str, Any]
 
-INCH_m = 0.0254  # exact, yard of 1959
-FOOT_m = 0.3048  # exact, yard of 1959
-PSI_Pa = 6894.757293168  # NIST SP 811
 BTU_PER_HOUR_W = 0.29307107017  # international table Btu
-ATMOSPHERE_Pa = 101325.0
 BASE_TEMPERATURE_K = 288.7055555555556  # 60 F
 
 
@@ -104,14 +102,14 @@ def low_pressure_in_SI(inputs: Inputs) -> float:
 
 
 def _gauge_from_ratio(ratio: float) -> float:
-    return ATMOSPHERE_Pa / ratio - ATMOSPHERE_Pa
+    return STANDARD_PRESSURE_PA / ratio - STANDARD_PRESSURE_PA
 
 
 def nozzle_expansibility(inputs: Inputs) -> float:
     """Expansibility of a converging nozzle"""
     return float(
         expansibility(
-            _gauge_from_ratio(inputs["pressure_ratio"]), ATMOSPHERE_Pa, inputs["isentropic_exponent"]
+            _gauge_from_ratio(inputs["pressure_ratio"]), STANDARD_PRESSURE_PA, inputs["isentropic_exponent"]
         )
     )
 
@@ -119,7 +117,7 @@ def nozzle_expansibility(inputs: Inputs) -> float:
 def thin_plate_expansibility(inputs: Inputs) -> float:
     """Expansibility of a thin plate"""
     gauge = _gauge_from_ratio(inputs["pressure_ratio"])
-    return float(plate_expansibility(gauge, ATMOSPHERE_Pa, inputs["isentropic_exponent"]))
+    return float(plate_expansibility(gauge, STANDARD_PRESSURE_PA, inputs["isentropic_exponent"]))
 
 
 def true_over_low_pressure(inputs: Inputs) -> float:
@@ -128,19 +126,19 @@ def true_over_low_pressure(inputs: Inputs) -> float:
     gauge = (
         inputs["gauge_psi"] * PSI_Pa if "gauge_psi" in inputs else _gauge_from_ratio(inputs["pressure_ratio"])
     )
-    upstream = gauge + ATMOSPHERE_Pa
+    upstream = gauge + STANDARD_PRESSURE_PA
     k = inputs.get("isentropic_exponent") or gas.isentropic_exponent(BASE_TEMPERATURE_K, upstream)
-    eps = expansibility(gauge, ATMOSPHERE_Pa, k)
+    eps = expansibility(gauge, STANDARD_PRESSURE_PA, k)
     density = gas.density_kg_per_m3(BASE_TEMPERATURE_K, upstream)
-    return float(eps * (density / gas.density_kg_per_m3(BASE_TEMPERATURE_K, ATMOSPHERE_Pa)) ** 0.5)
+    return float(eps * (density / gas.density_kg_per_m3(BASE_TEMPERATURE_K, STANDARD_PRESSURE_PA)) ** 0.5)
 
 
 def air_through_hole(inputs: Inputs) -> float:
     """Free air, a perfect gas of k = 1.4, through a hole at a coefficient of 1"""
     gauge, temperature = inputs["gauge_psi"] * PSI_Pa, _fahrenheit(inputs["temperature_F"])
-    free = ATMOSPHERE_Pa / (standard_atmosphere().gas_constant_J_per_kg_K * temperature)
-    upstream = free * (1.0 + gauge / ATMOSPHERE_Pa)
-    flow = mass_flow_kg_per_s(inputs["diameter_in"] * INCH_m, gauge, ATMOSPHERE_Pa, upstream, 1.4)
+    free = STANDARD_PRESSURE_PA / (standard_atmosphere().gas_constant_J_per_kg_K * temperature)
+    upstream = free * (1.0 + gauge / STANDARD_PRESSURE_PA)
+    flow = mass_flow_kg_per_s(inputs["diameter_in"] * INCH_m, gauge, STANDARD_PRESSURE_PA, upstream, 1.4)
     return float(flow) / free / CUBIC_FOOT_m3 * 60.0
 
 
@@ -148,17 +146,17 @@ def real_gas_flow(inputs: Inputs) -> float:
     """Mass flow per area through an ideal nozzle at 15 C, real gas"""
     gas = _pure(inputs["gas"])
     gauge = float(inputs["gauge_Pa"])
-    density = gas.density_kg_per_m3(288.15, gauge + ATMOSPHERE_Pa)
-    k = gas.isentropic_exponent(288.15, gauge + ATMOSPHERE_Pa)
-    return float(mass_flow_kg_per_s(1.0, gauge, ATMOSPHERE_Pa, density, k)) * 4.0 / math.pi
+    density = gas.density_kg_per_m3(288.15, gauge + STANDARD_PRESSURE_PA)
+    k = gas.isentropic_exponent(288.15, gauge + STANDARD_PRESSURE_PA)
+    return float(mass_flow_kg_per_s(1.0, gauge, STANDARD_PRESSURE_PA, density, k)) * 4.0 / math.pi
 
 
 def choking_gauge(inputs: Inputs) -> float:
     """Gauge pressure at which a hole chokes at sea level"""
     k = inputs.get("isentropic_exponent")
     if k is None:
-        k = _pure(inputs["gas"]).isentropic_exponent(BASE_TEMPERATURE_K, ATMOSPHERE_Pa)
-    return ATMOSPHERE_Pa * (1.0 / float(critical_pressure_ratio(k)) - 1.0) / 1000.0
+        k = _pure(inputs["gas"]).isentropic_exponent(BASE_TEMPERATURE_K, STANDARD_PRESSURE_PA)
+    return STANDARD_PRESSURE_PA * (1.0 / float(critical_pressure_ratio(k)) - 1.0) / 1000.0
 
 
 def critical_ratio(inputs: Inputs) -> float:
