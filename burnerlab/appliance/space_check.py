@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from burnerlab.appliance.model import Burner, Place
     from burnerlab.appliance.space import Box, Grate, Shield, Space
 
+THINNEST_m = 0.001  # of a burner whose width the file does not give
 LEVEL_m = 0.01  # things less apart in height stand at one level
 
 
@@ -52,7 +53,7 @@ def shield_footprint(shield: Shield) -> Footprint:
 
 def burner_footprint(burner: Burner, place: Place) -> Footprint:
     """What a burner covers in plan; a width that is not given is the throat's."""
-    width = place.width_m or burner.throat_m or 0.0
+    width = place.width_m or burner.throat_m or THINNEST_m
     if burner.kind == "ring" or (place.length_m is None and place.diameter_m is not None):
         return Footprint(
             x_m=place.x_m,
@@ -63,7 +64,7 @@ def burner_footprint(burner: Burner, place: Place) -> Footprint:
         )
     length, angle = place.length_m or width, place.angle_rad
     if place.facing in ("front", "back", "left", "right") or (place.facing is None and burner.kind == "rear"):
-        width = burner.throat_m or 0.0
+        width = burner.throat_m or THINNEST_m
         angle = math.pi / 2 if place.facing in (None, "front", "back") else 0.0
     return Footprint(x_m=place.x_m, y_m=place.y_m, u_m=length, v_m=width, angle_rad=angle)
 

@@ -281,7 +281,7 @@ def parallel_long_tubes(spacing_m: ArrayLike, diameter_m: ArrayLike) -> FloatArr
     spacing_m : between the axes [m]. Source: howell-catalogue, C-68 (crossed strings).
 
     >>> float(parallel_long_tubes(2.0, 1.0))
-    0.0813759
+    0.0813758
     """
     S, D = _floats(spacing_m, diameter_m)
     X = S / D

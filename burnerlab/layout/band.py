@@ -1,0 +1,61 @@
+"""How wide a map's figures are while its shares of heat are not measured: every corner of their spread."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import product
+
+from burnerlab.layout.evenness import Evenness, evenness
+from burnerlab.layout.geometry import Emitter, Layout, Span, grid_over
+from burnerlab.layout.heatmap import check_layout, pieces
+
+GRID = (30, 20)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MapBand:
+    """Lowest and highest of each measure over the corners."""
+
+    mean_W_per_m2: Span
+    spread: Span
+    coefficient_of_variation: Span
+    corners: int
+
+
+def map_band(layout: Layout) -> MapBand:
+    """Measures of a map with radiant share, capture and spread of the gas at each end of their spans.
+
+    All burners alike; worst cases of coefficients, not a likely spread.
+    """
+    check_layout(layout)
+    grid = grid_over(layout.surface, *GRID)
+    found: list[Evenness] = []
+    spans = layout.shape.plume_span
+    for width in (spans.low, spans.high) if spans else (layout.shape.plume_spread,):
+        wide = replace(layout, shape=replace(layout.shape, plume_spread=width))
+        maps, _ = pieces(wide, grid)
+        for radiant, capture in product((False, True), (False, True)):
+            burners = tuple(_at(b, radiant, capture) for b in layout.burners)
+            found.append(evenness(maps.flux(replace(wide, burners=burners)).sum(axis=0)))
+    return MapBand(
+        mean_W_per_m2=_span([one.mean for one in found]),
+        spread=_span([one.spread for one in found]),
+        coefficient_of_variation=_span([one.coefficient_of_variation for one in found]),
+        corners=len(found),
+    )
+
+
+def _at(burner: Emitter, radiant_high: bool, capture_high: bool) -> Emitter:
+    return replace(
+        burner,
+        radiant=_end(burner.radiant_span, radiant_high, burner.radiant),
+        capture=_end(burner.capture_span, capture_high, burner.capture),
+    )
+
+
+def _end(span: Span | None, high: bool, value: float) -> float:
+    return value if span is None else span.high if high else span.low
+
+
+def _span(values: list[float]) -> Span:
+    return Span(low=min(values), high=max(values))

@@ -1,0 +1,60 @@
+"""How even is a map: mean, extremes, spread, scatter, share of the area near the mean. Measures, no pass mark.
+
+Standards of cooking appliances measure and report how even a surface is; those that could be read set no limit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+NEAR_THE_MEAN = 0.10  # the band whose share of the area is reported
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evenness:
+    """Measures of one map over equal cells."""
+
+    points: int
+    mean: float
+    maximum: float
+    minimum: float
+    standard_deviation: float  # over all cells
+
+    within_10_percent: float  # share of the area within 10 % of the mean [-]
+
+    @property
+    def spread(self) -> float:
+        """(max - min)/mean [-]."""
+        return (self.maximum - self.minimum) / self.mean
+
+    @property
+    def coefficient_of_variation(self) -> float:
+        """Standard deviation over mean [-]."""
+        return self.standard_deviation / self.mean
+
+    @property
+    def max_over_min(self) -> float:
+        return self.maximum / self.minimum if self.minimum > 0 else float("inf")
+
+
+def evenness(values: ArrayLike) -> Evenness:
+    """Measures of a map whose cells are equal; cells that hold no number are left out.
+
+    >>> found = evenness([[1.0, 1.0], [1.0, 1.4]])
+    >>> round(found.spread, 4), round(found.coefficient_of_variation, 4), found.within_10_percent
+    (0.3636, 0.1575, 0.75)
+    """
+    flat = np.ravel(np.asarray(values, dtype=np.float64))
+    flat = flat[np.isfinite(flat)]
+    mean = float(flat.mean())
+    return Evenness(
+        points=int(flat.size),
+        mean=mean,
+        maximum=float(flat.max()),
+        minimum=float(flat.min()),
+        standard_deviation=float(flat.std()),
+        within_10_percent=float(np.mean(np.abs(flat - mean) <= NEAR_THE_MEAN * mean)),
+    )

@@ -1,0 +1,303 @@
+"""The layout of a project file: burners, shields and box of one cooking surface, with the shares of heat of its gas."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+from burnerlab.appliance.footprint import overlap
+from burnerlab.appliance.model import Appliance, Burner, Place
+from burnerlab.appliance.space import Box, Grate, Heat, Space
+from burnerlab.appliance.space_check import (
+    box_footprint,
+    burner_footprint,
+    grate_footprint,
+    names_of,
+    shield_footprint,
+)
+from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.layout.geometry import NORMALS, Cover, Emitter, Layout, Room, Shape, Side, Span, Surface
+from burnerlab.layout.radiosity import black_W_per_m2
+from burnerlab.quantity.error import Problem, UserError
+from burnerlab.supply.figures import Figure, figure
+
+TABLE = "layout_coefficients"
+MOSTLY = 0.75  # share by which a gas counts as one of a group
+TILE_AERATION = 1.1  # all air over stoichiometric air of a tile whose air is not known
+AMBIENT_K = 293.15
+
+
+def coefficient(name: str, own: Path | None = None) -> Figure:
+    """One row of the table ``layout_coefficients``, or of the user's own.
+
+    >>> coefficient("capture grate").value
+    0.3
+    """
+    return figure(TABLE, name, own)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """One burner of a project file at its place."""
+
+    name: str
+    burner: Burner
+    place: Place
+
+
+def standing(appliance: Appliance) -> tuple[Standing, ...]:
+    """Every burner of a file with a place, numbered where there are several of a kind.
+
+    Raises UserError where several of a kind share one place.
+    """
+    found, problems = [], []
+    for burner in appliance.burners:
+        if burner.places and len(burner.places) != burner.count:
+            what = f"gives one place for {burner.count} burners"
+            problems.append(
+                Problem(what, value=burner.name, key="place", fix="give a list, one place for each")
+            )
+            continue
+        for name, place in zip(names_of(burner), burner.places, strict=False):
+            found.append(Standing(name=name, burner=burner, place=place))
+    if problems:
+        raise UserError(problems)
+    return tuple(found)
+
+
+def grate_named(appliance: Appliance, name: str = "") -> Grate:
+    """A cooking surface of a file by its name, the first unless named. Raises UserError where there is none."""
+    grates = appliance.space.grates if appliance.space else ()
+    if not grates:
+        fix = "add [grate] with x, y, width, depth and height, and height to the place of each burner"
+        raise UserError(
+            Problem("the file gives no cooking surface", file=appliance.file, key="grate", fix=fix)
+        )
+    found = [grate for grate in grates if name in ("", grate.name)]
+    if not found:
+        accepted = ", ".join(grate.name for grate in grates)
+        raise UserError(
+            Problem("is not a cooking surface of this file", value=name, key="surface", accepted=accepted)
+        )
+    return found[0]
+
+
+def layout_of(
+    appliance: Appliance, surface: str = "", *, gas: Gas | DeclaredGas | None = None, own: Path | None = None
+) -> Layout:
+    """The layout around one cooking surface.
+
+    surface : its name, the first of the file unless given
+    gas : another gas at unchanged rates; the appliance's own unless given
+    own : CSV of the columns of ``layout_coefficients`` in their place
+    Raises UserError for a file without a cooking surface or without a burner that can heat it.
+    """
+    grate, space, burnt = (
+        grate_named(appliance, surface),
+        appliance.space or Space(),
+        gas or appliance.supply.gas,
+    )
+    box = box_around(space, grate)
+    notes: list[str] = []
+    emitters = []
+    for one in standing(appliance):
+        why = _left_out(one, box, space)
+        if why:
+            notes.append(f"{one.name} is left out: {why}")
+            continue
+        emitters.append(_emitter(one, appliance, grate, burnt, own))
+    without_place = [b.name for b in appliance.burners if not b.places]
+    notes += [f"{name} is left out: the file gives no place" for name in without_place]
+    if not emitters:
+        fix = "give each burner a place with x, y, height and its size"
+        told = "; ".join(["no burner heats this surface", *notes])
+        raise UserError(Problem(told, value=grate.name, file=appliance.file, fix=fix))
+    covers = tuple(
+        Cover(
+            name=s.name,
+            x_m=s.x_m,
+            y_m=s.y_m,
+            z_m=s.height_m,
+            length_m=s.length_m,
+            width_m=s.width_m,
+            angle_rad=s.angle_rad,
+            emissivity=coefficient("shield emissivity", own).value if s.emissivity is None else s.emissivity,
+            temperature_K=s.temperature_K,
+        )
+        for s in space.shields
+        if overlap(shield_footprint(s), box_footprint(box) if box else grate_footprint(grate))
+    )
+    spread = coefficient("plume spread", own)
+    return Layout(
+        surface=_surface(grate, own),
+        burners=tuple(emitters),
+        covers=covers,
+        room=None if box is None else _room(box, own),
+        shape=Shape(
+            plume_spread=spread.value,
+            plate_spreading=coefficient("plate spreading", own).value,
+            shield_uptake=coefficient("shield uptake", own).value,
+            plume_span=Span(low=spread.low, high=spread.high),
+        ),
+        gas=burnt.name,
+        notes=tuple(notes),
+    )
+
+
+def box_around(space: Space, grate: Grate) -> Box | None:
+    """The box a cooking surface lies in."""
+    mine = grate_footprint(grate)
+    return next((box for box in space.boxes if overlap(mine, box_footprint(box))), None)
+
+
+def _left_out(one: Standing, box: Box | None, space: Space) -> str:
+    """Why a burner does not belong to this cooking surface, or ""."""
+    place, burner = one.place, one.burner
+    if place.height_m is None:
+        return "its place gives no height"
+    if burner.kind == "ring" and place.diameter_m is None:
+        return "its place gives no diameter"
+    if burner.kind in ("tube", "rear") and place.length_m is None:
+        return "its place gives no length"
+    if burner.kind in ("tile", "box") and (place.length_m is None or place.width_m is None):
+        return "its place gives no length and width"
+    mine = burner_footprint(burner, place)
+    if box is not None and not overlap(mine, box_footprint(box)):
+        return f"it stands outside {box.name}"
+    if box is None and any(overlap(mine, box_footprint(other)) for other in space.boxes):
+        return "it stands in a box of another surface"
+    return ""
+
+
+def _surface(grate: Grate, own: Path | None) -> Surface:
+    absorptance = coefficient("absorptance", own).value if grate.absorptance is None else grate.absorptance
+    return Surface(
+        name=grate.name,
+        x_m=grate.x_m,
+        y_m=grate.y_m,
+        z_m=grate.height_m,
+        width_m=grate.width_m,
+        depth_m=grate.depth_m,
+        plate=grate.kind == "plate",
+        absorptance=absorptance,
+    )
+
+
+def _room(box: Box, own: Path | None) -> Room:
+    return Room(
+        x_m=box.x_m,
+        y_m=box.y_m,
+        width_m=box.width_m,
+        depth_m=box.depth_m,
+        loss=coefficient("wall loss", own).value if box.loss is None else box.loss,
+        lid_z_m=box.lid_height_m if box.lid == "closed" else None,
+    )
+
+
+def _emitter(
+    one: Standing, appliance: Appliance, grate: Grate, gas: Gas | DeclaredGas, own: Path | None
+) -> Emitter:
+    place, burner = one.place, one.burner
+    heat = burner.heat or Heat()
+    facing: Side = place.facing or ("front" if burner.kind == "rear" else "up")
+    upright = facing in NORMALS
+    has_face = burner.kind in ("tile", "box") or (upright and place.width_m is not None)
+    form = "ring" if burner.kind == "ring" else "panel" if has_face else "line"
+    net_W = burner.rate_W * (net_share(gas) if appliance.rating == "gross" else 1.0)
+    radiant = radiant_share(one, gas, net_W, own)
+    capture = coefficient("capture plate" if grate.kind == "plate" else "capture grate", own)
+    angle = (math.pi / 2 if facing in ("front", "back") else 0.0) if upright else place.angle_rad
+    return Emitter(
+        name=one.name,
+        form=form,  # type: ignore[arg-type]
+        x_m=place.x_m,
+        y_m=place.y_m,
+        z_m=place.height_m or 0.0,
+        heat_input_W=net_W,
+        radiant=radiant.value,
+        radiant_span=Span(low=radiant.low, high=radiant.high),
+        capture=capture.value if heat.capture is None else heat.capture,
+        capture_span=Span(low=capture.low, high=capture.high) if heat.capture is None else None,
+        length_m=place.length_m or 0.0,
+        width_m=place.width_m or coefficient("tube width", own).value,
+        radius_m=(place.diameter_m or 0.0) / 2,
+        angle_rad=angle,
+        facing=facing,
+    )
+
+
+# shares of heat
+
+
+def net_share(gas: Gas | DeclaredGas) -> float:
+    """Net over gross heating value [-]."""
+    return float(gas.heating_value_J_per_kg("net") / gas.heating_value_J_per_kg("gross"))
+
+
+def gas_group(gas: Gas | DeclaredGas) -> str:
+    """Which row of the radiant shares a gas takes: natural gas, propane and butane, other gas.
+
+    >>> from burnerlab.gas import load
+    >>> gas_group(load("propane")), gas_group(load("natural-gas-typical")), gas_group(load("hydrogen"))
+    ('propane and butane', 'natural gas', 'other gas')
+    """
+    if isinstance(gas, DeclaredGas):
+        heavy = gas.relative_density > 1.0
+        return "propane and butane" if heavy else "natural gas"
+    parts = gas.composition.as_dict()
+    if parts.get("methane", 0.0) >= MOSTLY:
+        return "natural gas"
+    lpg = sum(parts.get(name, 0.0) for name in ("propane", "n-butane", "isobutane", "propylene"))
+    return "propane and butane" if lpg >= MOSTLY else "other gas"
+
+
+def radiant_share(one: Standing, gas: Gas | DeclaredGas, net_W: float, own: Path | None = None) -> Figure:
+    """Share of a burner's net heat input that it radiates: given, of its tile's balance, or of the table [-]."""
+    heat, place = one.burner.heat or Heat(), one.place
+    if heat.radiant is not None:
+        return Figure(
+            name="radiant share", value=heat.radiant, low=heat.radiant, high=heat.radiant, source="as given"
+        )
+    if one.burner.kind != "tile":
+        return coefficient(f"radiant share {gas_group(gas)}", own)
+    area = (place.length_m or 0.0) * (place.width_m or 0.0)
+    if heat.face_temperature_K is not None and area > 0:
+        return _glowing(one, area, heat.face_temperature_K, net_W)
+    if area > 0 and isinstance(gas, Gas):
+        found = _tile(gas, area, net_W)
+        if found is not None:
+            return found
+    return coefficient("radiant share tile", own)
+
+
+def _glowing(one: Standing, area_m2: float, face_K: float, net_W: float) -> Figure:
+    from burnerlab.burner.tile import TABLE as TILES
+
+    emissivity = figure(TILES, "emissivity")
+    factor = (float(black_W_per_m2(face_K)) - float(black_W_per_m2(AMBIENT_K))) * area_m2 / net_W
+    if factor * emissivity.value >= 1:
+        what = f"at this face temperature {one.name} would radiate more than it burns"
+        fix = "lower it, or check the rate and the size"
+        raise UserError(Problem(what, value=f"{face_K - 273.15:.0f} C", key="heat.face_temperature", fix=fix))
+    low, high = factor * emissivity.low, min(factor * emissivity.high, 0.99)
+    return Figure(
+        name="radiant share", value=factor * emissivity.value, low=low, high=high, source="face temperature"
+    )
+
+
+def _tile(gas: Gas, area_m2: float, net_W: float) -> Figure | None:
+    """The balance of a free-standing tile; None where its table of flames ends."""
+    from burnerlab.burner.tile import Firing, TileBurner
+    from burnerlab.burner.tile_evaluate import evaluate_tile
+
+    try:
+        state = evaluate_tile(TileBurner(area_m2=area_m2), gas, net_W, "net", Firing(aeration=TILE_AERATION))
+    except UserError:
+        return None
+    share = state.radiant_efficiency_net
+    if not math.isfinite(share.value):
+        return None
+    return Figure(
+        name="radiant share", value=share.value, low=share.low, high=share.high, source="balance of the tile"
+    )

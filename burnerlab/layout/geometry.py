@@ -1,0 +1,202 @@
+"""The things a heat map is made of: a cooking surface, what radiates and warms it, what stands between.
+
+Made from an appliance here, or by hand in a notebook. Heights are over one level, x to the right, y to the back.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FloatArray = NDArray[np.float64]
+Form = Literal["line", "ring", "panel"]
+Side = Literal["up", "down", "front", "back", "left", "right"]
+NORMALS: dict[str, tuple[float, float]] = {
+    "front": (0.0, -1.0), "back": (0.0, 1.0), "left": (-1.0, 0.0), "right": (1.0, 0.0)
+}  # fmt: skip
+SQUARE_rad = 1e-6  # angles closer than this to a right angle or to none count as such
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """Low and high end of a figure."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Emitter:
+    """One burner as the map sees it.
+
+    line: a thin tube that radiates all round; ring: the same, bent; panel: a rectangle that radiates to one side.
+    """
+
+    name: str
+    form: Form
+    x_m: float
+    y_m: float
+    z_m: float
+    heat_input_W: float  # net: what can be given off as sensible heat
+    radiant: float  # share of it that is radiated [-]
+    capture: float  # share of the rest that the cooking surface takes up [-]
+    length_m: float = 0.0
+    width_m: float = 0.0  # of the flame and tube, or of the panel; height of an upright panel
+    radius_m: float = 0.0  # of a ring
+    angle_rad: float = 0.0
+    facing: Side = "up"
+    radiant_span: Span | None = None  # None: known without a spread
+    capture_span: Span | None = None
+
+    @property
+    def along(self) -> tuple[float, float]:
+        """Direction of the length in plan."""
+        return -math.sin(self.angle_rad), math.cos(self.angle_rad)
+
+    @property
+    def stands(self) -> bool:
+        """Whether it is an upright panel."""
+        return self.form == "panel" and self.facing in NORMALS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cover:
+    """A level shield."""
+
+    name: str
+    x_m: float
+    y_m: float
+    z_m: float
+    length_m: float
+    width_m: float
+    angle_rad: float
+    emissivity: float
+    temperature_K: float | None = None  # when it is given and not worked out
+
+    @property
+    def area_m2(self) -> float:
+        return self.length_m * self.width_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surface:
+    """The cooking surface."""
+
+    name: str
+    x_m: float
+    y_m: float
+    z_m: float
+    width_m: float  # along x
+    depth_m: float  # along y
+    plate: bool = False  # closed; hot gas cannot pass
+    absorptance: float = 0.9
+
+    @property
+    def area_m2(self) -> float:
+        return self.width_m * self.depth_m
+
+    @property
+    def sides(self) -> tuple[float, float, float, float]:
+        """x1, x2, y1, y2."""
+        return (
+            self.x_m - self.width_m / 2,
+            self.x_m + self.width_m / 2,
+            self.y_m - self.depth_m / 2,
+            self.y_m + self.depth_m / 2,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """The box around the burners: a level rectangle from the floor up, and a lid when it is closed."""
+
+    x_m: float
+    y_m: float
+    width_m: float
+    depth_m: float
+    loss: float  # share of the radiation on a wall that does not come back [-]
+    lid_z_m: float | None = None
+
+    @property
+    def sides(self) -> tuple[float, float, float, float]:
+        return (
+            self.x_m - self.width_m / 2,
+            self.x_m + self.width_m / 2,
+            self.y_m - self.depth_m / 2,
+            self.y_m + self.depth_m / 2,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shape:
+    """How hot gas spreads on its way up: the constants of the convective footprint."""
+
+    plume_spread: float = 0.18  # half width over height [-]
+    plate_spreading: float = 1.5  # factor on the half width under a closed plate [-]
+    shield_uptake: float = 0.15  # share of the hot gas's heat that goes into a shield on its way [-]
+    plume_span: Span | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """Everything one heat map is made of."""
+
+    surface: Surface
+    burners: tuple[Emitter, ...]
+    covers: tuple[Cover, ...] = ()
+    room: Room | None = None
+    shape: Shape = Shape()
+    gas: str = ""
+    notes: tuple[str, ...] = ()
+
+    @property
+    def heat_input_W(self) -> float:
+        """Net heat input of all burners."""
+        return math.fsum(burner.heat_input_W for burner in self.burners)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grid:
+    """Middles of equal cells over a cooking surface, or points anywhere; x and y of equal shape."""
+
+    x_m: FloatArray
+    y_m: FloatArray
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        return self.x_m.shape
+
+
+def grid_over(surface: Surface, across: int, deep: int) -> Grid:
+    """Equal cells over a surface, rows from front to back [deep, across].
+
+    >>> plate = Surface(name="p", x_m=0.2, y_m=0.0, z_m=0.1, width_m=0.4, depth_m=0.2)
+    >>> grid_over(plate, 4, 1).x_m.round(3)
+    array([[0.05, 0.15, 0.25, 0.35]])
+    """
+    x1, x2, y1, y2 = surface.sides
+    x = x1 + (x2 - x1) * (np.arange(across) + 0.5) / across
+    y = y1 + (y2 - y1) * (np.arange(deep) + 0.5) / deep
+    gx, gy = np.meshgrid(x, y)
+    return Grid(x_m=gx, y_m=gy)
+
+
+def turned(dx: ArrayLike, dy: ArrayLike, angle_rad: float) -> tuple[FloatArray, FloatArray]:
+    """Offsets in the frame of a thing turned by an angle: along its length, across it."""
+    c, s, x, y = math.cos(angle_rad), math.sin(angle_rad), np.asarray(dx, float), np.asarray(dy, float)
+    return np.asarray(c * y - s * x), np.asarray(c * x + s * y)
+
+
+def quarter_turns(first_rad: float, second_rad: float) -> int | None:
+    """0 when two things lie parallel, 1 when square to one another, None otherwise.
+
+    >>> quarter_turns(0.0, math.pi / 2), quarter_turns(0.0, math.pi), quarter_turns(0.0, 0.5)
+    (1, 0, None)
+    """
+    turns = (second_rad - first_rad) / (math.pi / 2)
+    nearest = round(turns)
+    return nearest % 2 if abs(turns - nearest) * math.pi / 2 < SQUARE_rad else None

@@ -1,0 +1,190 @@
+"""Where the heat of the burners lands on a cooking surface.
+
+The map of one burner is Q [chi (a R) + (1 - chi)(a S + eta C)]: chi radiated share, a absorptance, R radiation per
+watt with what floor, walls and lid send back, S the same from shields that its hot gas warms, C footprint of its hot
+gas, eta capture. Radiation is geometry; eta and chi are figures with a wide band until a measured grid narrows them.
+What the surface itself radiates is not taken off.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.layout.evenness import Evenness, evenness
+from burnerlab.layout.geometry import Cover, Grid, Layout, grid_over
+from burnerlab.layout.plume import cover_of, covered_share, footprint
+from burnerlab.layout.radiation import irradiance
+from burnerlab.layout.radiosity import STEFAN_BOLTZMANN, black_W_per_m2
+from burnerlab.layout.shields import Half, above, below, seen_from
+from burnerlab.quantity.error import Problem, UserError
+
+FloatArray = NDArray[np.float64]
+DEFAULT_GRID = (60, 40)
+AMBIENT_K = 293.15  # of everything a shield sees beyond the burners
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pieces:
+    """Maps per watt [burners, ...] in 1/m2: what geometry gives before any share of heat is known."""
+
+    radiated: FloatArray  # R, absorbed, per watt radiated
+    reheated: FloatArray  # S, absorbed, per watt left in the gas
+    carried: FloatArray  # C, per watt left in the gas and captured
+
+    def flux(self, layout: Layout) -> FloatArray:
+        """Heat taken up from each burner [burners, ...] in W/m2, at the shares of the layout."""
+        Q, chi, eta = (
+            np.array([getattr(b, name) for b in layout.burners]).reshape(-1, *[1] * (self.radiated.ndim - 1))
+            for name in ("heat_input_W", "radiant", "capture")
+        )
+        return np.asarray(Q * (chi * self.radiated + (1 - chi) * (self.reheated + eta * self.carried)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShieldState:
+    """A shield with all burners on."""
+
+    name: str
+    temperature_K: float
+    given: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatMap:
+    """Heat that a cooking surface takes up, by place and by burner."""
+
+    layout: Layout
+    grid: Grid
+    by_burner_W_per_m2: FloatArray  # [burners, rows, columns]
+    radiation_W_per_m2: FloatArray  # [rows, columns], of the total, what comes as radiation
+    shields: tuple[ShieldState, ...]
+
+    @property
+    def flux_W_per_m2(self) -> FloatArray:
+        return np.asarray(self.by_burner_W_per_m2.sum(axis=0))
+
+    @property
+    def evenness(self) -> Evenness:
+        return evenness(self.flux_W_per_m2)
+
+    @property
+    def taken_up(self) -> float:
+        """Share of the net heat input that the surface takes up [-]."""
+        return self.evenness.mean * self.layout.surface.area_m2 / self.layout.heat_input_W
+
+    @property
+    def shares(self) -> tuple[float, ...]:
+        """Share of each burner in the heat taken up [-]."""
+        heat = self.by_burner_W_per_m2.reshape(len(self.layout.burners), -1).mean(axis=1)
+        return tuple(float(one) for one in heat / heat.sum())
+
+    def without(self, *names: str) -> Evenness:
+        """The measures with some burners off."""
+        off = {names_index(self.layout, name) for name in names}
+        keep = [i for i in range(len(self.layout.burners)) if i not in off]
+        return evenness(self.by_burner_W_per_m2[keep].sum(axis=0))
+
+
+def names_index(layout: Layout, name: str) -> int:
+    """Place of a burner in a layout. Raises UserError for a name that is not there."""
+    names = [burner.name for burner in layout.burners]
+    if name not in names:
+        raise UserError(Problem("is no burner of this layout", value=name, accepted=", ".join(names)))
+    return names.index(name)
+
+
+def pieces(layout: Layout, grid: Grid) -> tuple[Pieces, Half]:
+    """The maps per watt of every burner, and the half below the surface with its shields."""
+    count, shape = len(layout.burners), grid.shape
+    absorbs, z = layout.surface.absorptance, layout.surface.z_m
+    half, lid = below(layout), above(layout)
+    back = seen_from(half, layout, grid.x_m, grid.y_m)
+    if lid is not None:
+        back = back + seen_from(lid, layout, grid.x_m, grid.y_m)
+    radiated, carried = np.empty((count, *shape)), np.empty((count, *shape))
+    for i, burner in enumerate(layout.burners):
+        radiated[i] = irradiance(burner, grid.x_m, grid.y_m, z, half.covers)
+        kept = 1 - layout.shape.shield_uptake * covered_share(burner, half.covers)
+        carried[i] = kept * footprint(burner, layout.surface, grid.x_m, grid.y_m, layout.shape, half.covers)
+    found = Pieces(
+        radiated=absorbs * (radiated + back[:count]), reheated=absorbs * back[count:], carried=carried
+    )
+    return found, half
+
+
+def heat_map(layout: Layout, grid: Grid | None = None) -> HeatMap:
+    """The map of a layout.
+
+    grid : points; 60 by 40 cells unless given
+    Raises UserError for a layout that cannot be, see ``check_layout``.
+    """
+    check_layout(layout)
+    chosen = grid or grid_over(layout.surface, *DEFAULT_GRID)
+    found, half = pieces(layout, chosen)
+    flux = found.flux(layout)
+    gas_only = replace(found, radiated=np.zeros_like(found.radiated), reheated=np.zeros_like(found.reheated))
+    return HeatMap(
+        layout=layout,
+        grid=chosen,
+        by_burner_W_per_m2=flux,
+        radiation_W_per_m2=np.asarray((flux - gas_only.flux(layout)).sum(axis=0)),
+        shields=shield_states(layout, half),
+    )
+
+
+def shield_states(layout: Layout, half: Half) -> tuple[ShieldState, ...]:
+    """Temperature of every shield with all burners on, surroundings at 20 C."""
+    Q = np.array([b.heat_input_W for b in layout.burners])
+    chi = np.array([b.radiant for b in layout.burners])
+    emitted = half.emitted @ np.concatenate([Q * chi, Q * (1 - chi)])
+    return tuple(_state(cover, float(power)) for cover, power in zip(half.covers, emitted, strict=True))
+
+
+def _state(cover: Cover, power: float) -> ShieldState:
+    if cover.temperature_K is not None:
+        return ShieldState(name=cover.name, temperature_K=cover.temperature_K, given=True)
+    total = power + float(black_W_per_m2(AMBIENT_K))
+    return ShieldState(name=cover.name, temperature_K=(total / STEFAN_BOLTZMANN) ** 0.25, given=False)
+
+
+def check_layout(layout: Layout) -> None:
+    """Refuse a layout no map can be drawn of. Raises UserError with every problem."""
+    z, problems = layout.surface.z_m, []
+    if not layout.burners:
+        problems.append(Problem("no burner heats this surface", value=layout.surface.name))
+    for burner in layout.burners:
+        if abs(burner.z_m - z) < 1e-3:
+            problems.append(Problem("stands in the plane of the cooking surface", value=burner.name))
+        sizes = {
+            "line": (burner.length_m,),
+            "ring": (burner.radius_m,),
+            "panel": (burner.length_m, burner.width_m),
+        }
+        if not all(size > 0 for size in sizes[burner.form]):
+            problems.append(Problem("has no size", value=burner.name, accepted="a size above 0"))
+        if not (0 <= burner.radiant < 1 and 0 <= burner.capture <= 1):
+            problems.append(Problem("has a share of heat outside 0 to 1", value=burner.name))
+        if not burner.heat_input_W > 0:
+            problems.append(Problem("gives no heat", value=burner.name, accepted="a rate above 0"))
+    problems += [
+        Problem("lies in the plane of the cooking surface", value=cover.name)
+        for cover in layout.covers
+        if abs(cover.z_m - z) < 1e-3
+    ]
+    if problems:
+        raise UserError(problems)
+
+
+__all__ = [
+    "HeatMap",
+    "Pieces",
+    "ShieldState",
+    "check_layout",
+    "cover_of",
+    "heat_map",
+    "pieces",
+    "shield_states",
+]
