@@ -193,7 +193,7 @@ def diagram(before: Appliance, after: Appliance | None, name: str) -> StabilityD
         and burner.ports is not None
         and not isinstance(appliance.supply.gas, DeclaredGas)
     ]
-    return stability_diagram(name, cases) if cases else None
+    return stability_diagram(name, cases, before.tables.port_limits) if cases else None
 
 
 def shutter_search(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -105,7 +106,7 @@ class StabilityDiagram:
     missing: tuple[str, ...]  # limits that are not shown, and why
 
 
-def stability_diagram(burner: str, cases: Sequence[OnGas]) -> StabilityDiagram:
+def stability_diagram(burner: str, cases: Sequence[OnGas], own_rules: Path | None = None) -> StabilityDiagram:
     """The diagram's data for a burner on one gas, or on the present and the new one in that order.
 
     cases : each with its own orifice; the arrow goes from the first's full rate to the last's
@@ -135,7 +136,9 @@ def stability_diagram(burner: str, cases: Sequence[OnGas]) -> StabilityDiagram:
         points=tuple(point for found in points for point in found),
         arrow=Arrow(start=full[0], end=full[-1]) if len(full) > 1 else None,
         loading_rules=tuple(
-            (case.title, rule) for case in cases if (rule := rule_for("port loading", case.fuel.group))
+            (case.title, rule)
+            for case in cases
+            if (rule := rule_for("port loading", case.fuel.group, own_rules))
         ),
         missing=tuple(missing),
     )
