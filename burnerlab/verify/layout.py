@@ -41,12 +41,14 @@ def standing(given: Given) -> float:
 
 def element_parallel(given: Given) -> float:
     """View factor from a plane element to a parallel rectangle."""
-    return float(vf.element_to_parallel(*given["sides"], given["gap"]))
+    x1, x2, y1, y2 = given["sides"]
+    return float(vf.element_to_parallel(x1, x2, y1, y2, given["gap"]))
 
 
 def element_standing(given: Given) -> float:
     """View factor from a plane element to a perpendicular rectangle."""
-    return float(vf.element_to_standing(*given["sides"], given["away"]))
+    left, right, low, high = given["sides"]
+    return float(vf.element_to_standing(left, right, low, high, given["away"]))
 
 
 def element_tube(given: Given) -> float:
