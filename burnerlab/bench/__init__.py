@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
-from burnerlab.bench.budget import Budget, Contribution, MonteCarlo, Quantity, budget, instruments, monte_carlo
+from burnerlab.bench.budget import (
+    Budget,
+    Contribution,
+    MonteCarlo,
+    Quantity,
+    budget,
+    instruments,
+    monte_carlo,
+)
 from burnerlab.bench.clock import MeterReading, MeterState, TimingPlan, clock, metering_factor, timing_for
 from burnerlab.bench.decision import Comparison, DecisionRule, Rating, compare, decision_rule
 from burnerlab.bench.explain import Explained, Explanation, Reading, explain

@@ -1,0 +1,243 @@
+"""Clocking a meter: published examples, what must hold for every reading, and the command."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from burnerlab.bench.clock import MeterReading, MeterState, clock, metering_factor, timing_for
+from burnerlab.bench.heat import RatingState, billed_heat_content, correction_of, heat_content
+from burnerlab.cli import main
+from burnerlab.gas import load, properties
+from burnerlab.quantity import PRESETS, UserError, read_heating_value
+
+FT3 = 0.3048**3
+BTU_PER_H = 1055.05585262 / 3600
+BILLED = billed_heat_content(read_heating_value("1037 Btu/ft3 gross at 60F"))
+NATURAL = load("natural-gas-typical")
+READ = MeterReading(
+    dial_m3=2 * FT3,
+    times_s=(18.0,),
+    gas_temperature_K=288.0,
+    gauge_pressure_Pa=1743.6,
+    ambient_pressure_Pa=100_500.0,
+)
+KEYS = {
+    "heat_input_gross_kW",
+    "heat_input_net_kW",
+    "heat_input_gross_Btu_per_h",
+    "expanded_uncertainty_percent",
+    "standard_volume_flow_m3_per_h",
+    "deviation_percent",
+    "verdict",
+    "budget",
+    "cautions",
+}
+
+
+def answer(*args: str) -> dict[str, Any]:
+    result = CliRunner().invoke(main, [*args, "--json"])
+    assert result.exit_code == 0, result.output
+    found: dict[str, Any] = json.loads(result.stdout, parse_constant=lambda text: pytest.fail(text))
+    return found
+
+
+def complaint(*args: str) -> str:
+    result = CliRunner().invoke(main, args)
+    assert result.exit_code == 2, result.output
+    assert not result.stdout
+    return str(result.stderr)
+
+
+@settings(derandomize=True, max_examples=30, deadline=None)
+@given(st.floats(250.0, 320.0), st.floats(60e3, 150e3), st.floats(0.0, 2e3))
+def test_same_gas_in_another_meter_state_is_the_same_standard_flow(T: float, p: float, pv: float) -> None:
+    """The reading corrected by pV/T of the dry gas: the standard flow stays, to 1e-10."""
+    reference = MeterState.of(PRESETS["US_60F_14p73_dry"])
+    here, there = MeterState(288.0, 102e3, 500.0), MeterState(T, p, pv)
+    volume = (102e3 - 500.0) / (p - pv) * T / 288.0  # the same moles of dry gas
+    assert float(metering_factor(there, reference)) * volume == pytest.approx(
+        float(metering_factor(here, reference)), rel=1e-10
+    )
+
+
+@settings(derandomize=True, max_examples=20, deadline=None)
+@given(st.floats(0.2, 50.0))
+def test_volume_and_time_scaled_together_change_nothing(k: float) -> None:
+    scaled = replace(READ, dial_m3=READ.dial_m3 * k, times_s=(READ.times_s[0] * k,))
+    one, other = clock(READ, BILLED, draws=0), clock(scaled, BILLED, draws=0)
+    assert other.heat_input_gross_W == pytest.approx(one.heat_input_gross_W, rel=1e-12)
+    assert (other.budget.relative < one.budget.relative) == (k > 1.0)
+
+
+def test_heat_input_does_not_depend_on_where_volumes_are_stated() -> None:
+    """Any state, wet or dry: the same moles burn; combustion temperature alone moves the heat, 0.1 % in 10 K."""
+    states = ("ISO_15_15", "F_0_0", "US_60F_14p73_dry", "US_60F_30inHg_sat", "RU_25_20")
+    found = [clock(READ, heat_content(NATURAL, PRESETS[name]), draws=0) for name in states]
+    for other in found[1:]:
+        assert other.heat_input_gross_W == pytest.approx(found[0].heat_input_gross_W, rel=2e-3)
+        assert other.mass_flow_kg_per_s == pytest.approx(found[0].mass_flow_kg_per_s, rel=3e-4)
+
+
+def test_the_composition_brings_its_compression_factor() -> None:
+    """At 2 bar a composed gas holds more than an ideal one, by its Z at the meter."""
+    state = PRESETS["ISO_15_15"]
+    heat, pressed = (
+        heat_content(NATURAL, state),
+        replace(READ, gauge_pressure_Pa=1e5, gas_temperature_K=288.15),
+    )
+    ideal = replace(heat, gas=None)
+    ratio = (
+        clock(pressed, heat, draws=0).heat_input_gross_W / clock(pressed, ideal, draws=0).heat_input_gross_W
+    )
+    assert ratio == pytest.approx(1.0 + (1.0 - properties(NATURAL, state).compression_factor), rel=2e-4)
+
+
+def test_wet_gas_holds_less() -> None:
+    dry, wet = (clock(replace(READ, saturated=s), BILLED, draws=0).heat_input_gross_W for s in (False, True))
+    assert wet / dry == pytest.approx(1 - 1690.0 / 102_243.6, rel=1e-3)  # 1.69 kPa of vapour at 288 K
+
+
+def test_a_compensated_meter_counts_at_its_base() -> None:
+    hot = replace(READ, gas_temperature_K=310.0)
+    plain, made_up = clock(hot, BILLED, draws=0), clock(replace(hot, compensated=True), BILLED, draws=0)
+    base = BILLED.reference.metering_temperature_K
+    assert made_up.heat_input_gross_W / plain.heat_input_gross_W == pytest.approx(310.0 / base, rel=1e-12)
+    at_15C = replace(hot, compensated=True, base_temperature_K=288.15)
+    assert clock(at_15C, BILLED, draws=0).heat_input_gross_W == pytest.approx(
+        made_up.heat_input_gross_W * base / 288.15, rel=1e-12
+    )
+
+
+def test_other_load_is_subtracted() -> None:
+    alone, beside = clock(READ, BILLED, draws=0), clock(replace(READ, other_load_W=3000.0), BILLED, draws=0)
+    assert alone.heat_input_gross_W - beside.heat_input_gross_W == pytest.approx(3000.0)
+    assert beside.standard_volume_flow_m3_per_s == pytest.approx(
+        beside.heat_input_gross_W / BILLED.gross_J_per_m3, rel=1e-12
+    )
+    with pytest.raises(UserError, match="other load"):
+        clock(replace(READ, other_load_W=1e6), BILLED, draws=0)
+
+
+def test_repeats_join_the_budget() -> None:
+    one = clock(READ, BILLED, draws=0)
+    many = clock(replace(READ, times_s=(18.0, 18.1, 17.9, 18.05)), BILLED, draws=0)
+    assert any("type B only" in note for note in one.notes)
+    assert not any("type B only" in note for note in many.notes)
+    kinds = {part.quantity.kind for part in many.budget.contributions if part.share > 0}
+    assert kinds == {"A", "B"}
+    assert many.budget.degrees_of_freedom < one.budget.degrees_of_freedom
+    wild = clock(replace(READ, times_s=(18.0, 20.0)), BILLED, draws=0)
+    assert any("repeats differ" in note for note in wild.notes)
+    assert wild.budget.expanded_percent > many.budget.expanded_percent
+
+
+def test_what_was_not_read_widens_the_interval_and_is_said() -> None:
+    bare = MeterReading(dial_m3=2 * FT3, times_s=(18.0,))
+    found = clock(bare, BILLED, draws=0)
+    assert found.heat_input_gross_W / BTU_PER_H == pytest.approx(400 * 1037, rel=1e-12)
+    assert sum("not given" in note for note in found.notes) == 3
+    assert found.budget.expanded_percent > 1.5 * clock(READ, BILLED, draws=0).budget.expanded_percent
+
+
+@pytest.mark.parametrize("wanted", [0.019, 0.02, 0.025])
+def test_timing_as_long_as_told_gives_what_was_wanted(wanted: float) -> None:
+    first = clock(READ, BILLED, draws=0)
+    plan = timing_for(first.budget, 18.0, 1, wanted)
+    assert plan.time_s is not None
+    assert plan.revolutions is not None
+    longer = replace(READ, revolutions=plan.revolutions, times_s=(plan.time_s,))
+    assert clock(longer, BILLED, draws=0).budget.expanded_percent <= 100 * wanted * 1.002
+    if plan.revolutions > 1:
+        shorter = replace(longer, revolutions=plan.revolutions - 1, times_s=(18.0 * (plan.revolutions - 1),))
+        assert clock(shorter, BILLED, draws=0).budget.expanded_percent > 100 * wanted * 0.998
+    never = timing_for(first.budget, 18.0, 1, 0.005)
+    assert (never.time_s, never.revolutions) == (None, None)
+    assert never.floor_percent > 0.5
+
+
+def test_correction_to_the_gas_and_pressure_of_the_rating() -> None:
+    heat = heat_content(load("G20"), PRESETS["ISO_15_15"])
+    state = RatingState(gas=load("G25"), gauge_pressure_Pa=2500.0, test_gauge_pressure_Pa=2000.0)
+    found = correction_of(heat, state, "gross")
+    assert found is not None
+    assert found.factor == pytest.approx(
+        41.52 / 50.72 * (2500 / 2000) ** 0.5, rel=1e-3
+    )  # EN 437 Wobbe indices
+    assert correction_of(heat, RatingState(), "gross") is None
+    with pytest.raises(UserError, match="needed together"):
+        correction_of(heat, RatingState(gauge_pressure_Pa=2500.0), "gross")
+    with pytest.raises(UserError, match="Wobbe index"):
+        correction_of(BILLED, RatingState(gas=load("G25")), "gross")
+
+
+def test_a_gas_that_would_be_liquid_in_the_meter_is_refused() -> None:
+    cold = replace(READ, gas_temperature_K=268.15)
+    with pytest.raises(UserError, match="condense"):
+        clock(cold, heat_content(load("butane-n"), PRESETS["ISO_15_15"]), draws=0)
+
+
+def test_the_command_meets_the_published_example() -> None:
+    found = answer(
+        "clock", "--heating-value", "1000 Btu/ft3 gross at 60F 14.73 psia", "--volume", "2 ft3", "--time", "18 s",
+        "--meter-pressure", "5 psig", "--barometer", "14.35 psia", "--gas-temperature", "60 F",
+    )  # fmt: skip
+    assert KEYS <= set(found)
+    assert found["standard_volume_flow_m3_per_h"] / FT3 == pytest.approx(525.46, abs=0.005)
+    assert found["heat_input_gross_Btu_per_h"] == pytest.approx(525_458, abs=5)
+    assert found["verdict"] == "not evaluated"
+    assert found["deviation_percent"] is None
+    assert sum(part["share_percent"] for part in found["budget"]) == pytest.approx(100.0)
+
+
+def test_the_command_with_a_rating() -> None:
+    found = answer(
+        "clock", "--gas", "natural-gas-typical", "--volume", "10 L", "--time", "61.2 s", "--repeat", "61.5 s",
+        "--repeat", "61.0 s", "--meter-pressure", "20 mbar", "--altitude", "100 m", "--gas-temperature", "18 C",
+        "--rating", "6.1 kW gross", "--rule", "guard", "--wanted", "2.5 %",
+    )  # fmt: skip
+    assert found["verdict"] in ("within", "near")
+    assert abs(found["deviation_percent"]) < 5
+    assert found["timing"]["wanted_percent"] == 2.5
+    assert found["heat_input_net_kW"] / found["heat_input_gross_kW"] == pytest.approx(0.902, abs=0.002)
+    doubted = answer(
+        "clock", "--heating-value", "1000 Btu/ft3 gross at 60F", "--volume", "2 ft3", "--time", "40 s",
+        "--rating", "45 kBtu/h gross",
+    )  # fmt: skip
+    said = (
+        "measured 180 kBtu/h against a rating of 45 kBtu/h: check cubic feet per revolution and heating value"
+    )
+    assert said in doubted["notes"]
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        (("--time", "0 s"), "must be above 0"),
+        (("--time", "1,5 s"), "decimal"),
+        (("--time", "18 s", "--revolutions", "0"), "whole revolutions"),
+        (("--time", "18 s", "--rating", "15 kBtu/h"), "gross or net"),
+        (("--time", "18 s", "--barometer", "30 kPa"), "station pressure"),
+        (("--time", "18 s", "--barometer", "100 kPa", "--altitude", "100 m"), "not both"),
+        (("--time", "18 s", "--meter-base", "60 F"), "--compensated"),
+        (("--time", "18 s", "--rule", "generous"), "no rule of that name"),
+        (("--time", "18 s", "--tolerance", "most"), "tolerance"),
+        (("--time", "18 s", "--rated-pressure", "7 inH2O"), "needed together"),
+        (("--time", "18 s", "--instruments", "absent.csv"), "not a regular file"),
+        (("--time", "18 s", "--other-load", "1 kBtu/h"), "gross or net"),
+    ],
+)
+def test_bad_readings_are_refused_with_their_option(more: tuple[str, ...], words: str) -> None:
+    said = complaint("clock", "--heating-value", "1037 Btu/ft3 gross at 60F", "--volume", "2 ft3", *more)
+    assert words in said
+
+
+@pytest.mark.parametrize("value", ["1037 Btu/ft3 at 60F", "1037 Btu/ft3 gross", "50 MJ/kg gross"])
+def test_a_heating_value_must_say_what_it_is(value: str) -> None:
+    complaint("clock", "--heating-value", value, "--volume", "2 ft3", "--time", "18 s")
