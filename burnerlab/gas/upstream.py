@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import Literal, Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -33,22 +32,6 @@ LOWEST_Pa, HIGHEST_Pa = 1e3, 1.1e6  # measured to 0.3 MPa; beyond it the missing
 
 
 EXPONENTS = (0.0, 1.0, 2.0, 3.0, 8.0)  # tsonopoulos-1974: powers of 1/T in its f(0) and f(1)
-
-
-class FlowGas(Protocol):
-    """What an orifice needs to know of a gas, known by its composition or only by its rating plate."""
-
-    def density_kg_per_m3(
-        self, temperature_K: ArrayLike, absolute_pressure_Pa: ArrayLike
-    ) -> FloatArray | float: ...
-
-    def isentropic_exponent(
-        self, temperature_K: ArrayLike, absolute_pressure_Pa: ArrayLike
-    ) -> FloatArray | float: ...
-
-    def heating_value_J_per_kg(
-        self, basis: Literal["gross", "net"], combustion_temperature_K: float = 288.15
-    ) -> FloatArray | float: ...
 
 
 @cache
