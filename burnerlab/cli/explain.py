@@ -285,44 +285,47 @@ def _print_study(found: FaultStudy, as_json: bool) -> None:
     if as_json:
         print_json(_study_json(found))
         return
-    share = found.told_apart_in_first_three
-    pairs = [
-        ("faults", f"{found.faults} drawn from the list, every cause equally often, seed {found.seed}"),
-        ("under test", found.burner or "all burners together"),
-        (
-            "noise",
-            f"reading {100 * found.reading_uncertainty:.2g} %, unit to unit {100 * found.unit_scatter:.2g} %"
-            " (one standard deviation each)",
-        ),
-        (
-            "told apart",
-            f"{found.told_apart}: predicted reading more than {found.apart:g} standard deviations from every reading"
-            " of every likelier cause",
-        ),
-        (
-            "true cause in first three",
-            f"{percent(share).lstrip('+')} of those, {100 * found.in_first_three:.1f} % of all",
-        ),
-    ]
-    click.echo(facts(pairs))
-    rows = [
-        (
-            row.cause,
-            str(row.faults),
-            str(row.named_first),
-            str(row.in_first_three),
-            str(row.told_apart),
-            str(row.told_apart_in_first_three),
-        )
-        for row in found.rows
-    ]
-    click.echo(
-        "\n" + table(("true cause", "faults", "first", "in three", "told apart", "of them in three"), rows)
-    )
+    click.echo(_study_text(found))
+    click.echo("\n" + _counts(found))
     heads = ("true cause, named first as:", *(str(i + 1) for i in range(len(found.causes))))
     named = [(row.cause, *(str(n) if n else "." for n in row.named)) for row in found.rows]
     click.echo("\n" + table(heads, named))
-    click.echo("\n" + "  ".join(f"{i + 1} {name};" for i, name in enumerate(found.causes)).rstrip(";"))
+    listed = ", ".join(f"{i + 1} {name}" for i, name in enumerate(found.causes))
+    click.echo("\n" + click.wrap_text(listed, width=100))
+
+
+def _study_text(found: FaultStudy) -> str:
+    share = found.told_apart_in_first_three
+    noise = f"reading {100 * found.reading_uncertainty:.2g} %, unit to unit {100 * found.unit_scatter:.2g} %"
+    apart = (
+        f"{found.told_apart}: predicted reading more than {found.apart:g} standard deviations from every reading"
+        " of every likelier cause"
+    )
+    three = f"{100 * share:.1f} % of those, {100 * found.in_first_three:.1f} % of all"
+    return facts(
+        [
+            ("faults", f"{found.faults} drawn from the list, every cause equally often, seed {found.seed}"),
+            ("under test", found.burner or "all burners together"),
+            ("noise", f"{noise} (one standard deviation each)"),
+            ("told apart", apart),
+            ("true cause in first three", three),
+        ]
+    )
+
+
+def _counts(found: FaultStudy) -> str:
+    heads = ("true cause", "faults", "first", "in three", "told apart", "of them in three")
+    rows = []
+    for row in found.rows:
+        counts = (
+            row.faults,
+            row.named_first,
+            row.in_first_three,
+            row.told_apart,
+            row.told_apart_in_first_three,
+        )
+        rows.append((row.cause, *(str(count) for count in counts)))
+    return table(heads, rows)
 
 
 def _study_json(found: FaultStudy) -> dict[str, Any]:

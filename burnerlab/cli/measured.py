@@ -312,6 +312,10 @@ def measured_text(found: InputMeasured, plan: TimingPlan | None) -> str:
     if drawn is not None and not drawn.agrees:
         span = f"{number(drawn.low / 1e3)} to {number(drawn.high / 1e3)} kW gross"
         pairs.append(("by Monte Carlo", f"{span}; take this interval, the linear one departs from it"))
+    return facts(pairs) + "\n\n" + _budget_table(budget)
+
+
+def _budget_table(budget: Budget) -> str:
     rows = [
         (
             one.quantity.words,
@@ -322,8 +326,5 @@ def measured_text(found: InputMeasured, plan: TimingPlan | None) -> str:
         for one in budget.contributions
         if one.share >= SHOWN_SHARE
     ]
-    return (
-        facts(pairs)
-        + "\n\n"
-        + table(("where the uncertainty comes from", "type", "u, %", "share, %"), rows, left=2)
-    )
+    heads = ("where the uncertainty comes from", "type", "u, %", "share, %")
+    return table(heads, rows, left=2)
