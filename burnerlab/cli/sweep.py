@@ -37,7 +37,12 @@ def command(
     altitude, gas temperature or coefficient of the target. An interrupted sweep goes on where it stopped.
 
     \b
-    Example of a study:
+    Examples:
+      burnerlab sweep study.toml
+      burnerlab sweep study.toml --out results.csv --workers 2
+
+    \b
+    A study:
       [study]
       appliance = "market-cart-range.toml"
       to        = "propane"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
@@ -20,11 +21,22 @@ class Scale:
     offset: float
 
 
+def _pint() -> Any:
+    """pint, without the array libraries it loads when they are installed: they cost more time than all the rest."""
+    hidden = [name for name in ("dask", "xarray") if name not in sys.modules]
+    sys.modules.update(dict.fromkeys(hidden))  # type: ignore[arg-type]  # None: as if not installed
+    try:
+        import pint
+    finally:
+        for name in hidden:
+            del sys.modules[name]
+    return pint
+
+
 @cache
 def registry() -> Any:
     """The registry behind every conversion, in exact fractions, from the table ``unit_definitions``."""
-    import pint
-
+    pint = _pint()
     own: Any = pint.UnitRegistry(None, non_int_type=Fraction)
     for row in tables.rows("unit_definitions"):
         own.define(f"{row['name']} = {row['definition']}")
