@@ -37,6 +37,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "explain": ("explain", "What may be wrong when a heat input is off, and what to measure next."),
     "record": ("record", "The bench record: tests of units, kits, charts, copies."),
     "kit": ("kit", "Is a packed kit complete: what the scale can tell, and a weighing."),
+    "bench": ("bench", "The test bench in a browser: test units, save, print, chart."),
     "verify": ("verify", "Compare burnerlab with published figures."),
 }
 

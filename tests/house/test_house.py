@@ -28,6 +28,7 @@ ROOMS = [
     "bench",
     "verify",
     "report",
+    "page",
     "cli",
 ]
 FILES = sorted(PACKAGE.rglob("*.py"))

@@ -1,0 +1,185 @@
+"""The bench as a web application, and the server that runs it until it is stopped."""
+
+from __future__ import annotations
+
+import errno
+import socket
+import sys
+import traceback
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from burnerlab.page.context import Bench
+from burnerlab.page.forms import BadRequest, words
+from burnerlab.page.render import STATIC, error_page, static
+from burnerlab.page.security import Guard, is_loopback
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+
+SECONDS_TO_FINISH = 5  # for answers on their way when the bench is stopped
+MOST_AT_ONCE = 100
+LARGEST_HEAD = 32 * 1024  # bytes of an address and its headers
+View = Callable[[Bench, Any], Any]
+
+
+def application(bench: Bench) -> Guard:
+    """The pages of a bench behind their guard."""
+    from starlette.applications import Starlette
+    from starlette.exceptions import HTTPException
+    from starlette.routing import Route
+
+    from burnerlab.page import record_views, views
+
+    def route(path: str, view: View) -> Any:
+        def endpoint(request: Request) -> Response:
+            answer: Response = view(bench, request)
+            return answer
+
+        return Route(path, endpoint, methods=["GET"])
+
+    pages = {
+        "/": views.unit,
+        "/measure": views.measure,
+        "/finding": views.finding,
+        "/flame": views.flame,
+        "/record": record_views.show_record,
+        "/unit": record_views.show_unit,
+        "/entry": record_views.show_entry,
+        "/sheet": record_views.show_sheet,
+        "/chart": record_views.show_chart,
+        "/chart.svg": record_views.show_drawing,
+        "/record.{ending}": record_views.download,
+    }
+    routes = [route(path, view) for path, view in pages.items()]
+    routes += [Route("/save", _saving(bench), methods=["GET", "POST"])]
+    routes += [Route(f"/{name}", _static(name), methods=["GET"]) for name in STATIC]
+    handlers: dict[Any, Any] = {
+        BadRequest: _refused,
+        HTTPException: _not_here,
+        UserError: _trouble,
+        Exception: _defect,
+    }
+    return Guard(Starlette(routes=routes, exception_handlers=handlers), bench.gate, error_page)
+
+
+def _saving(bench: Bench) -> Callable[[Request], Any]:
+    from starlette.concurrency import run_in_threadpool
+
+    from burnerlab.page import views
+
+    async def endpoint(request: Request) -> Response:
+        if request.method == "POST":
+            body = await views.body_of(request)
+            return await run_in_threadpool(views.keep, bench, body)
+        return await run_in_threadpool(views.save, bench, request)
+
+    return endpoint
+
+
+def _static(name: str) -> Callable[[Request], Response]:
+    from starlette.responses import Response
+
+    def endpoint(request: Request) -> Response:
+        kind = {"cache-control": "private, max-age=31536000, immutable"}  # its address changes with it
+        return Response(static(name), media_type=STATIC[name], headers=kind)
+
+    return endpoint
+
+
+def _page(status: int, sentence: str, headers: dict[str, str] | None = None) -> Response:
+    from starlette.responses import HTMLResponse
+
+    return HTMLResponse(error_page(status, sentence), status, headers)
+
+
+async def _refused(request: Request, error: BadRequest) -> Response:
+    return _page(error.status, error.sentence)
+
+
+async def _not_here(request: Request, error: Any) -> Response:
+    if error.status_code == 405:
+        return _page(405, "This page is only looked at.", dict(error.headers or {}))
+    return _page(404, "Nothing of this bench is at this address.")
+
+
+async def _trouble(request: Request, error: UserError) -> Response:
+    """The record cannot be read or written: in words, without the folders of this machine."""
+    return _page(503, ". ".join(words(problem) for problem in error.problems) + ".")
+
+
+async def _defect(request: Request, error: Exception) -> Response:
+    traceback.print_exception(error, file=sys.stderr)
+    return _page(500, "The terminal in which the bench was started says more. Nothing was saved.")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Listening:
+    """A bench that has its port, and the address that leads to it."""
+
+    socket: socket.socket
+    address: str
+
+
+def listen(bench: Bench, port: int) -> Listening:
+    """Take the port. Raises UserError when it cannot be had."""
+    host = bench.gate.host
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    taken = socket.socket(family, socket.SOCK_STREAM)
+    try:
+        taken.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        taken.bind((host, port))
+        taken.listen(MOST_AT_ONCE)
+    except OSError as error:
+        taken.close()
+        raise _no_port(error, host, port) from None
+    shown = f"[{host}]" if family == socket.AF_INET6 else host
+    key = f"?key={bench.gate.key}" if bench.gate.key else ""
+    return Listening(socket=taken, address=f"http://{shown}:{taken.getsockname()[1]}/{key}")
+
+
+def _no_port(error: OSError, host: str, port: int) -> UserError:
+    if error.errno == errno.EADDRINUSE:
+        fix = "stop the other program, or name another: --port 0 takes a free one"
+        return UserError(Problem("is in use by another program", value=str(port), key="--port", fix=fix))
+    if error.errno in (errno.EACCES, errno.EPERM):
+        return UserError(
+            Problem("may not be taken by this user", value=str(port), key="--port", accepted="1024 to 65535")
+        )
+    what = f"cannot be listened on: {error.strerror or error}"
+    return UserError(Problem(what, value=host, key="--host", fix="name an address of this machine"))
+
+
+def serve(bench: Bench, listening: Listening) -> None:
+    """Answer until stopped; answers on their way are finished first."""
+    import uvicorn
+
+    config = uvicorn.Config(
+        application(bench),
+        log_level="warning",
+        access_log=False,
+        lifespan="off",
+        http="h11",
+        ws="none",
+        server_header=False,
+        date_header=True,
+        proxy_headers=False,
+        limit_concurrency=MOST_AT_ONCE,
+        timeout_keep_alive=10,
+        timeout_graceful_shutdown=SECONDS_TO_FINISH,
+        h11_max_incomplete_event_size=LARGEST_HEAD,
+    )
+    try:
+        uvicorn.Server(config).run(sockets=[listening.socket])
+    except KeyboardInterrupt:
+        return  # asked to stop, and stopped
+    finally:
+        listening.socket.close()
+
+
+def opened_to_others(host: str) -> bool:
+    """Whether other machines can reach an address."""
+    return not is_loopback(host)

@@ -1,0 +1,138 @@
+"""What all pages share: the models on the bench, the record, what was computed a moment ago."""
+
+from __future__ import annotations
+
+import secrets
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+from threading import Lock
+
+from burnerlab.bench.flue import FlueAnalysis
+from burnerlab.bench.record import (
+    ChartAsked,
+    Record,
+    TestRecord,
+    UnitChart,
+    add_test,
+    correct,
+    open_record,
+    unit_chart,
+)
+from burnerlab.page.entry import bench_test
+from burnerlab.page.fields import Step
+from burnerlab.page.forms import Entered, Form, entered, step_of, words
+from burnerlab.page.security import Gate
+from burnerlab.page.tested import Model, Tested, flue_of, tested
+from burnerlab.quantity import System
+from burnerlab.quantity.error import UserError
+
+REMEMBERED = 256  # tests computed a moment ago: an address that is loaded again is not computed again
+DRAWINGS = 16
+LAST_SAVED = 1000  # forms whose second arrival is known as such
+
+
+@dataclass(slots=True)
+class Bench:
+    """The bench as it was started."""
+
+    file: Path  # of the record
+    models: dict[str, Model]
+    gate: Gate
+    system: System = "metric"
+    saved: OrderedDict[str, str] = field(default_factory=OrderedDict)  # form -> entry it became
+    saving: Lock = field(default_factory=Lock)
+    drawing: Lock = field(default_factory=Lock)  # the plotting library takes one at a time
+    exporting: Lock = field(default_factory=Lock)
+    find: Callable[[Form], Tested] = field(init=False)
+    draw: Callable[[UnitChart, System], str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.find = lru_cache(REMEMBERED)(self._find)
+        self.draw = lru_cache(DRAWINGS)(self._draw)
+
+    def read_record(self) -> Record:
+        return open_record(self.file, readonly=True)
+
+    def read(self, form: Form, *steps: Step) -> Entered:
+        """Read some steps of a form; a model and a burner must be of those on the bench."""
+        found = entered(form, steps)
+        if "unit" not in steps or "model" in found.errors:
+            return found
+        model = self.models.get(form.get("model"))
+        if model is None:
+            found.errors["model"] = "Is not one of the models this bench was started with"
+            return found
+        try:
+            model.burner(form.get("burner"))
+        except UserError as error:
+            found.errors["burner"] = "; ".join(words(problem) for problem in error.problems)
+        return found
+
+    def model(self, form: Form) -> Model:
+        return self.models[form.get("model")]
+
+    def _find(self, form: Form) -> Tested:
+        return tested(self.model(form), self.read(form, "unit", "measure"))
+
+    def test_of(self, given: Entered) -> Tested | None:
+        """What the readings say; None when they cannot be used, and then why is among the errors."""
+        form = given.form
+        kept = tuple((n, t) for n, t in form.texts if n not in ("serial", "tester", "instruments"))
+        shown = tuple((n, t) for n, t in kept if step_of(n) in ("unit", "measure"))
+        blank = (("serial", "-"), ("tester", "-"))  # whoever tests which unit does not change the figures
+        try:
+            return self.find(Form((*shown, *blank), form.system))
+        except UserError as error:
+            _complain(given, error)
+            return None
+
+    def flue_of(self, given: Entered) -> FlueAnalysis | None:
+        """What the analyser found; None when nothing was read or it cannot be, and then why is among the errors."""
+        try:
+            return flue_of(self.model(given.form), given)
+        except UserError as error:
+            _complain(given, error)
+            return None
+
+    def save(self, given: Entered, once: str, found: Tested, flue: FlueAnalysis | None) -> str:
+        """Record the test; returns its uid. The same form arriving twice is recorded once."""
+        with self.saving:
+            if once in self.saved:
+                return self.saved[once]
+            with open_record(self.file) as record:
+                made = self._write(record, given, found, flue)
+            self.saved[once] = made.uid
+            while len(self.saved) > LAST_SAVED:
+                self.saved.popitem(last=False)
+            return made.uid
+
+    def _write(self, record: Record, given: Entered, found: Tested, flue: FlueAnalysis | None) -> TestRecord:
+        test = bench_test(found, flue, given, record)
+        corrects = given.form.get("corrects")
+        if corrects:
+            return correct(record, corrects, test, given.form.get("reason"))
+        return add_test(record, test)
+
+    def chart(self, record: Record, model: str, burner: str, last: int) -> UnitChart:
+        return unit_chart(record, ChartAsked(model=model, burner=burner, last=last))
+
+    def _draw(self, chart: UnitChart, system: System) -> str:
+        from burnerlab.report.chart_figure import chart_svg
+
+        with self.drawing:
+            return chart_svg(chart, system)
+
+
+def _complain(given: Entered, error: UserError) -> None:
+    for problem in error.problems:
+        name = problem.key or "time1"
+        said = words(problem)
+        given.errors[name] = f"{given.errors[name]}; {said}" if name in given.errors else said
+
+
+def new_once() -> str:
+    """A word by which a form is known when it arrives twice."""
+    return secrets.token_urlsafe(12)

@@ -1,0 +1,145 @@
+"""A test as the record keeps it: what was read, what was found, what was seen."""
+
+from __future__ import annotations
+
+from burnerlab.bench.clock import MeterReading
+from burnerlab.bench.flue import FlueAnalysis
+from burnerlab.bench.record import (
+    BenchTest,
+    Instrument,
+    Observation,
+    Reading,
+    Record,
+    Result,
+    TestRecord,
+    instrument_named,
+    quantities,
+    watched,
+)
+from burnerlab.page.fields import FLUE, SEEN
+from burnerlab.page.forms import Entered, Form
+from burnerlab.page.tested import Tested
+
+
+def observations(given: Entered, burner: str) -> tuple[Observation, ...]:
+    """What was looked for and answered; what was left open is no observation."""
+    return tuple(
+        Observation(name=name, answer=given.get(SEEN + name), burner=burner)
+        for name in watched()
+        if given.get(SEEN + name) in ("yes", "no")
+    )
+
+
+def instruments(given: Entered, record: Record) -> tuple[Instrument, ...]:
+    """Instruments by name, with the calibration that the record knows."""
+    names = dict.fromkeys(name.strip() for name in given.form.get("instruments").split(",") if name.strip())
+    return tuple(instrument_named(record, name) or Instrument(name=name) for name in names)
+
+
+def bench_test(found: Tested, flue: FlueAnalysis | None, given: Entered, record: Record) -> BenchTest:
+    """The entry to record; its moment is the one of recording."""
+    appliance = found.model.appliance
+    return BenchTest(
+        serial=given.form.get("serial"),
+        model=found.model.name,
+        tester=given.form.get("tester"),
+        gas=appliance.supply.gas.name,
+        model_sha256=appliance.file_sha256,
+        note=given.form.get("note"),
+        instruments=instruments(given, record),
+        readings=_readings(found, flue, given),
+        results=_results(found, flue),
+        observations=observations(given, found.burner),
+    )
+
+
+def _readings(found: Tested, flue: FlueAnalysis | None, given: Entered) -> tuple[Reading, ...]:
+    reading, gross = found.reading, 1.0 if found.rating.basis == "gross" else 1.0 / found.heat.net_to_gross
+    told: list[tuple[str, float | None]] = [("rating_gross", found.rating.heat_input_W * gross)]
+    if isinstance(reading, MeterReading):
+        told += [("meter_volume", reading.volume_m3), *(("timed", time) for time in reading.times_s)]
+        told += [
+            ("meter_pressure", reading.gauge_pressure_Pa),
+            ("gas_temperature", reading.gas_temperature_K),
+            ("ambient_pressure", reading.ambient_pressure_Pa),
+        ]
+    else:
+        told += [("cylinder_loss", reading.mass_losses_kg[0]), ("timed", reading.times_s[0])]
+    told += [
+        ("other_load_gross", reading.other_load_W or None),
+        ("heating_value_gross", found.heat.gross_J_per_m3),
+        ("manifold_pressure", given.get("manifold")),
+    ]
+    if flue is not None:
+        told += [(field.name, given.get(field.name)) for field in FLUE]
+    return tuple(
+        Reading(quantity=name, value=value, burner=found.burner) for name, value in told if value is not None
+    )
+
+
+def _results(found: Tested, flue: FlueAnalysis | None) -> tuple[Result, ...]:
+    measured, held = found.measured, found.comparison
+    gross, rated = measured.heat_input_gross_W, found.rating.heat_input_W
+    expanded = measured.budget.coverage_factor * measured.budget.standard_uncertainty
+    deviation = Result(
+        quantity="deviation",
+        value=held.deviation,
+        burner=found.burner,
+        expanded_uncertainty=held.expanded_W / rated,
+        low=found.rating.tolerance.low,
+        high=found.rating.tolerance.high,
+        verdict=held.verdict,
+    )
+    told: list[tuple[str, float | None, float | None]] = [
+        ("heat_input_gross", gross, expanded),
+        ("heat_input_net", measured.heat_input_net_W, None),
+        ("expected_heat_input_gross", found.expected_gross_W, None),
+        ("standard_volume_flow", measured.standard_volume_flow_m3_per_s, None),
+        ("mass_flow", measured.mass_flow_kg_per_s, None),
+    ]
+    if flue is not None:
+        told += [
+            ("excess_air", flue.excess_air, None),
+            ("air_free_carbon_monoxide", flue.air_free_CO, None),
+            ("flue_loss_gross", flue.flue_loss_gross, None),
+        ]
+    plain = (
+        Result(quantity=name, value=value, burner=found.burner, expanded_uncertainty=spread)
+        for name, value, spread in told
+        if value is not None
+    )
+    return (deviation, *plain)
+
+
+SI_FIELDS = {  # quantity of the record -> field it was read in
+    "meter_pressure": "meter_pressure",
+    "gas_temperature": "gas_temperature",
+    "ambient_pressure": "barometer",
+    "manifold_pressure": "manifold",
+    "meter_volume": "dial",
+    "cylinder_loss": "first",
+    **{field.name: field.name for field in FLUE},
+}
+
+
+def refilled(found: TestRecord, model: str, form: Form) -> Form:
+    """The form that an entry came from, in SI units, to correct it; the reason is asked for at the end."""
+    test = found.test
+    told = {"model": model, "serial": test.serial, "tester": test.tester, "corrects": found.uid}
+    told["burner"] = next((one.burner for one in test.results), "")
+    told["note"] = test.note
+    told["instruments"] = ", ".join(one.name for one in test.instruments)
+    known, times = quantities(), [one.value for one in test.readings if one.quantity == "timed"]
+    for one in test.readings:
+        if one.quantity in SI_FIELDS:
+            unit = known[one.quantity].unit
+            value, unit = (100.0 * one.value, "%") if unit == "-" else (one.value, unit)
+            told[SI_FIELDS[one.quantity]] = f"{value:.12g} {unit}"
+        elif one.quantity == "other_load_gross":
+            told["other_load"] = f"{one.value:.12g} W gross"
+    if "first" in told:
+        told |= {"method": "scale", "last": "0 kg", "burned": f"{times[0]:.12g} s" if times else ""}
+    else:
+        told |= {f"time{number}": f"{time:.12g} s" for number, time in enumerate(times[:3], 1)}
+    told |= {SEEN + one.name: one.answer for one in test.observations}
+    return Form.of(told, form.system)

@@ -1,0 +1,335 @@
+"""The record: find a unit, its entries, its test sheet, the chart of recent units, a copy to take along."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+
+from burnerlab.bench.record import (
+    TestRecord,
+    burners,
+    entry,
+    exported,
+    history,
+    models,
+    search,
+    summary,
+    units,
+    watched,
+)
+from burnerlab.page.context import Bench
+from burnerlab.page.entry import refilled
+from burnerlab.page.forms import BadRequest, Form, pairs_of
+from burnerlab.page.render import page
+from burnerlab.page.security import DRAWING_POLICY
+from burnerlab.page.shown import (
+    Line,
+    burner_words,
+    cautions,
+    facts_of,
+    figure,
+    line_of,
+    lines_of,
+    moment,
+    not_wanted_words,
+)
+from burnerlab.page.views import common
+from burnerlab.quantity.error import UserError
+from burnerlab.report.wording import clean
+
+PER_PAGE = 50
+MOST_PAGES = 100_000
+LAST_UNITS = (25, 50, 100, 200)
+UID_LENGTH = 32
+TYPES = {
+    "csv": "text/csv; charset=utf-8",
+    "json": "application/json",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+
+
+def _pairs(request: Request) -> dict[str, str]:
+    return pairs_of(request.scope["query_string"].decode("latin-1"))
+
+
+def _number(text: str, low: int, high: int, otherwise: int) -> int:
+    return min(max(int(text), low), high) if text.isascii() and text.isdigit() and len(text) < 9 else otherwise
+
+
+def show_record(bench: Bench, request: Request) -> Response:
+    """The newest test of each unit, or the entries in which some words stand."""
+    pairs = _pairs(request)
+    form = Form.of(pairs, bench.system)
+    asked, number = pairs.get("q", ""), _number(pairs.get("page", ""), 1, MOST_PAGES, 1)
+    trouble = ""
+    with bench.read_record() as record:
+        held = summary(record)
+        try:
+            found = (
+                search(record, asked, PER_PAGE)
+                if asked
+                else units(record, limit=PER_PAGE + 1, offset=PER_PAGE * (number - 1))
+            )
+        except UserError as error:
+            found, trouble = (), "; ".join(problem.text() for problem in error.problems)
+    told = common(bench, form, "/record") | {
+        "asked": asked,
+        "lines": lines_of(found[:PER_PAGE], form.system),
+        "held": held,
+        "number": number,
+        "more": not asked and len(found) > PER_PAGE,
+        "trouble": trouble,
+    }
+    return HTMLResponse(page("record", **told), 422 if trouble else 200)
+
+
+def show_unit(bench: Bench, request: Request) -> Response:
+    """Every entry of a unit."""
+    pairs = _pairs(request)
+    form = Form.of(pairs, bench.system)
+    serial = pairs.get("serial", "")
+    with bench.read_record() as record:
+        found = history(record, serial, 200) if serial else ()
+    told = common(bench, form, "/unit") | {
+        "serial": serial,
+        "lines": lines_of(found, form.system),
+        "current": any(one.is_current for one in found),
+    }
+    return HTMLResponse(page("unit_history", **told), 200 if found else 404)
+
+
+def _entry(bench: Bench, uid: str) -> TestRecord:
+    if len(uid) != UID_LENGTH:
+        raise BadRequest(404, "There is no such entry in the record.")
+    try:
+        with bench.read_record() as record:
+            return entry(record, uid)
+    except UserError as error:
+        if any(problem.key == "entry" for problem in error.problems):
+            raise BadRequest(404, "There is no such entry in the record.") from None
+        raise
+
+
+def show_entry(bench: Bench, request: Request) -> Response:
+    """One entry in full, and where to go from it."""
+    pairs = _pairs(request)
+    form = Form.of(pairs, bench.system)
+    found = _entry(bench, pairs.get("uid", ""))
+    test = found.test
+    readings, results = facts_of(test, form.system)
+    model = next((one for one in bench.models.values() if one.name == test.model), None)
+    told = common(bench, form, "/entry") | {
+        "found": found,
+        "line": line_of(found, form.system),
+        "readings": readings,
+        "results": results,
+        "seen": _seen(found),
+        "odd": not_wanted_words(test),
+        "saved": pairs.get("saved") == "yes",
+        "next_unit": form.kept().query(),
+        "next_burners": _next_burners(bench, form, found),
+        "correction": "" if model is None or not found.is_current else refilled(found, model.key, form).query(),
+        "watched": watched(),
+        "here": f"/entry?uid={found.uid}&",
+    }
+    told["other_system"] = f"/entry?uid={found.uid}&{form.in_system(_other(form)).query()}"
+    return HTMLResponse(page("entry", **told))
+
+
+def _other(form: Form) -> Any:
+    return "US" if form.system == "metric" else "metric"
+
+
+def _seen(found: TestRecord) -> list[tuple[str, str, bool]]:
+    known = watched()
+    return [
+        (f"{known[one.name].words} ({known[one.name].at})", one.answer, one.answer == known[one.name].wanted)
+        for one in found.test.observations
+    ]
+
+
+def _next_burners(bench: Bench, form: Form, found: TestRecord) -> list[tuple[str, str]]:
+    """Burners of this unit that have no current entry, with the address that tests them."""
+    model = next((one for one in bench.models.values() if one.name == found.test.model), None)
+    if model is None:
+        return []
+    with bench.read_record() as record:
+        done = _tested_burners(history(record, found.serial, 200))
+    names = [one.name for one in model.appliance.burners if one.name not in done]
+    start = form.kept().having(serial=found.serial, model=model.key, tester=found.test.tester)
+    return [(name, f"/measure?{start.having(burner=name).query()}") for name in names]
+
+
+def _tested_burners(entries: tuple[TestRecord, ...]) -> dict[str, TestRecord]:
+    """The newest current entry of each burner."""
+    found: dict[str, TestRecord] = {}
+    for one in entries:
+        if one.is_current:
+            for name in dict.fromkeys(part.burner for part in (*one.test.results, *one.test.observations)):
+                found.setdefault(name, one)
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetRow:
+    """One burner on the test sheet of a unit."""
+
+    burner: str
+    line: Line
+    rating: str
+    band: str
+    spread: str
+    flue: str
+    manifold: str
+
+
+def show_sheet(bench: Bench, request: Request) -> Response:
+    """The test sheet of a unit, to print: the newest entry of every burner, what was not tested, the cautions."""
+    pairs = _pairs(request)
+    form = Form.of(pairs, bench.system)
+    serial = pairs.get("serial", "")
+    with bench.read_record() as record:
+        every = history(record, serial, 200) if serial else ()
+    done = _tested_burners(every)
+    if not done:
+        raise BadRequest(404, "No current test of a unit of this serial number is in the record.")
+    entries = list({one.uid: one for one in done.values()}.values())
+    newest = entries[0].test
+    model = next((one for one in bench.models.values() if one.name == newest.model), None)
+    names = [one.name for one in model.appliance.burners] if model is not None else []
+    rows = sorted((_sheet_row(name, one, form) for name, one in done.items()), key=lambda row: _place(row, names))
+    told = common(bench, form, "/sheet") | {
+        "serial": serial,
+        "newest": newest,
+        "entries": entries,
+        "rows": rows,
+        "missing": [] if "" in done else [name for name in names if name not in done],
+        "seen": [(burner_words(name), _answers(one, name)) for name, one in done.items()],
+        "instruments": list({one: None for e in entries for one in e.test.instruments}),
+        "cautions": cautions(),
+        "moment": moment,
+        "testers": ", ".join(dict.fromkeys(clean(one.test.tester) for one in entries)),
+    }
+    told["other_system"] = f"/sheet?{form.in_system(_other(form)).having(serial=serial).query()}"
+    return HTMLResponse(page("sheet", **told))
+
+
+def _place(row: SheetRow, names: list[str]) -> int:
+    return names.index(row.burner) if row.burner in names else len(names)
+
+
+def _sheet_row(name: str, one: TestRecord, form: Form) -> SheetRow:
+    held = {part.quantity: part for part in one.test.results if part.burner == name}
+    read = {part.quantity: part.value for part in one.test.readings if part.burner == name}
+    system = form.system
+
+    def shown(quantity: str, value: float | None) -> str:
+        return "not read" if value is None else figure(quantity, value, system)
+
+    off = held.get("deviation")
+    band = "not evaluated"
+    if off is not None and off.low is not None and off.high is not None:
+        band = f"{100 * off.low:+g} to {100 * off.high:+g} %".replace("-", "\N{MINUS SIGN}")
+    free = held.get("air_free_carbon_monoxide")
+    spread = off.expanded_uncertainty if off is not None else None
+    return SheetRow(
+        burner=burner_words(name),
+        line=line_of(one, system),
+        rating=shown("rating_gross", read.get("rating_gross")),
+        band=band,
+        spread="" if spread is None else f"± {100 * spread:.1f} %",
+        flue=shown("air_free_carbon_monoxide", free.value if free is not None else None),
+        manifold=shown("manifold_pressure", read.get("manifold_pressure")),
+    )
+
+
+def _answers(one: TestRecord, burner: str) -> dict[str, list[str]]:
+    """What was seen of a burner: as wanted, not as wanted, not looked at."""
+    answers = {part.name: part.answer for part in one.test.observations if part.burner == burner}
+    found: dict[str, list[str]] = {"odd": [], "wanted": [], "open": []}
+    for name, what in watched().items():
+        answer = answers.get(name, "not seen")
+        words = f"{what.words} ({what.at})"
+        if answer == "not seen":
+            found["open"].append(words)
+        elif answer == what.wanted:
+            found["wanted"].append(f"{words}: {answer}")
+        else:
+            found["odd"].append(f"{words}: {answer}")
+    return found
+
+
+def show_chart(bench: Bench, request: Request) -> Response:
+    """The chart of the last units of a model, and its figures as a table."""
+    pairs = _pairs(request)
+    form = Form.of(pairs, bench.system)
+    last = _number(pairs.get("last", ""), 1, LAST_UNITS[-1], LAST_UNITS[1])
+    trouble, chart, alt = "", None, ""
+    with bench.read_record() as record:
+        known = models(record)
+        model = pairs.get("of") or (known[0] if known else "")
+        here = burners(record, model, "deviation") if model in known else ()
+        burner = pairs.get("at") or (here[0] if here and "" not in here else "")
+        burner = "" if burner == burner_words("") else burner
+        if known:
+            try:
+                chart = bench.chart(record, model, burner, last)
+            except UserError as error:
+                trouble = "; ".join(problem.text() for problem in error.problems)
+    if chart is not None:
+        from burnerlab.report.chart_figure import chart_unit, description
+
+        alt = description(chart, chart_unit(chart, form.system))
+    told = common(bench, form, "/chart") | {
+        "known": known,
+        "chosen": model,
+        "here": [burner_words(name) for name in here],
+        "burner": burner_words(burner),
+        "last": last,
+        "lasts": LAST_UNITS,
+        "chart": chart,
+        "alt": alt,
+        "trouble": trouble,
+        "figure": figure,
+        "moment": moment,
+    }
+    return HTMLResponse(page("chart", **told), 422 if trouble else 200)
+
+
+def show_drawing(bench: Bench, request: Request) -> Response:
+    """The chart as an SVG."""
+    pairs = _pairs(request)
+    form = Form.of(pairs, bench.system)
+    burner = pairs.get("at", "")
+    last = _number(pairs.get("last", ""), 1, LAST_UNITS[-1], LAST_UNITS[1])
+    try:
+        with bench.read_record() as record:
+            chart = bench.chart(record, pairs.get("of", ""), "" if burner == burner_words("") else burner, last)
+    except UserError as error:
+        raise BadRequest(404, "; ".join(problem.text() for problem in error.problems)) from None
+    try:
+        drawn = bench.draw(chart, form.system)
+    except ImportError:
+        raise BadRequest(404, "A drawing needs the plotting library: pip install \"burnerlab[sheet]\"") from None
+    return Response(drawn, media_type="image/svg+xml", headers={"content-security-policy": DRAWING_POLICY})
+
+
+def download(bench: Bench, request: Request) -> Response:
+    """The whole record as a file."""
+    ending = request.path_params["ending"]
+    if ending not in TYPES:
+        raise BadRequest(404, "The record is given out as CSV, XLSX or JSON.")
+    if not bench.exporting.acquire(blocking=False):
+        raise BadRequest(429, "The record is being copied already. Wait a moment, then try again.")
+    try:
+        with bench.read_record() as record:
+            made = exported(record, ending)
+    except ImportError:
+        raise BadRequest(404, "A workbook needs another library: pip install \"burnerlab[sheet]\"") from None
+    finally:
+        bench.exporting.release()
+    headers = {"content-disposition": f'attachment; filename="bench-record.{ending}"'}
+    return Response(made, media_type=TYPES[ending], headers=headers)

@@ -1,0 +1,80 @@
+"""Pages from templates: everything is escaped, what is missing is an error."""
+
+from __future__ import annotations
+
+import hashlib
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from burnerlab import __version__
+from burnerlab.report.wording import SHAPES, STATEMENT
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+FOLDER = Path(__file__).parent
+TEMPLATES = FOLDER / "templates"
+STATIC = {
+    "page.css": "text/css; charset=utf-8",
+    "stopwatch.js": "text/javascript; charset=utf-8",
+    "mark.svg": "image/svg+xml",
+}
+STATUS_WORDS = {
+    400: "This request cannot be read",
+    401: "This bench asks for its key",
+    403: "Not from here",
+    404: "There is no such page",
+    405: "Not in this way",
+    408: "The form did not arrive",
+    413: "The form is too large",
+    414: "The address is too long",
+    415: "Not a form of this bench",
+    422: "Something entered cannot be used",
+    429: "Too many requests",
+    500: "A defect of this program",
+    503: "The record cannot be used at the moment",
+}
+
+
+@cache
+def static(name: str) -> bytes:
+    """One of our own files, by a name of ``STATIC`` and no other."""
+    if name not in STATIC:
+        raise KeyError(name)
+    return (FOLDER / name).read_bytes()
+
+
+@cache
+def static_address(name: str) -> str:
+    """Where a browser finds it; changes with its content."""
+    return f"/{name}?{hashlib.sha256(static(name)).hexdigest()[:12]}"
+
+
+@cache
+def environment() -> Environment:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    made = Environment(
+        loader=FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        auto_reload=False,
+    )
+    made.globals.update(
+        shapes=SHAPES, version=__version__, statement=STATEMENT, static=static_address, system="metric"
+    )
+    return made
+
+
+def page(name: str, **values: Any) -> str:
+    """A page of ours."""
+    return environment().get_template(f"{name}.html.j2").render(**values)
+
+
+def error_page(status: int, sentence: str) -> bytes:
+    """The page of a refusal: what happened, and the way back."""
+    words = STATUS_WORDS.get(status, "This does not work")
+    return page("error", status=status, words=words, sentence=sentence).encode("utf-8")

@@ -1,0 +1,228 @@
+"""Who may ask: this machine unless told otherwise, our own pages only, in bounds and not too fast."""
+
+from __future__ import annotations
+
+import hmac
+import ipaddress
+import secrets
+import time
+from collections import OrderedDict
+from collections.abc import Awaitable, Callable, MutableMapping
+from dataclasses import dataclass, field
+from threading import Lock
+from typing import Any
+from urllib.parse import parse_qs, urlencode
+
+Scope = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[Any]]
+Send = Callable[[Any], Awaitable[None]]
+App = Callable[[Scope, Receive, Send], Awaitable[None]]
+ErrorPage = Callable[[int, str], bytes]
+
+METHODS = ("GET", "HEAD", "POST")
+LONGEST_QUERY = 8192  # characters
+LARGEST_BODY = 32 * 1024  # bytes; the form is a few hundred
+BODY_SECONDS = 10.0
+FORM_TYPE = "application/x-www-form-urlencoded"
+COOKIE = "bench"  # only where the bench is opened to other machines
+PAGE_POLICY = (
+    "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; form-action 'self'; "
+    "frame-ancestors 'none'; base-uri 'none'"
+)
+DRAWING_POLICY = "default-src 'none'; style-src 'unsafe-inline'; sandbox"  # an SVG of ours holds its own style
+HEADERS = {
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "same-origin",  # with no-referrer a browser would send our own forms with an Origin of null
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), microphone=(), geolocation=()",
+    "x-frame-options": "DENY",
+}
+MOST_CALLERS = 1000
+
+
+@dataclass(slots=True)
+class Bucket:
+    """Requests a caller may still make, and when that was so."""
+
+    left: float
+    at: float
+
+
+@dataclass(slots=True)
+class Limiter:
+    """So many requests at once, and so many a second after that, for each caller."""
+
+    burst: float
+    per_second: float
+    buckets: OrderedDict[str, Bucket] = field(default_factory=OrderedDict)
+    lock: Lock = field(default_factory=Lock)
+
+    def wait_s(self, caller: str, now: float) -> float:
+        """0 when the request may go ahead, else how long to wait [s].
+
+        >>> limiter = Limiter(burst=1, per_second=2)
+        >>> [limiter.wait_s("a", now) for now in (0.0, 0.0, 0.5)]
+        [0.0, 0.5, 0.0]
+        """
+        with self.lock:
+            bucket = self.buckets.pop(caller, None) or Bucket(self.burst, now)
+            bucket.left = min(self.burst, bucket.left + (now - bucket.at) * self.per_second)
+            bucket.at = now
+            self.buckets[caller] = bucket
+            while len(self.buckets) > MOST_CALLERS:
+                self.buckets.popitem(last=False)
+            if bucket.left >= 1.0:
+                bucket.left -= 1.0
+                return 0.0
+            return (1.0 - bucket.left) / self.per_second
+
+
+@dataclass(slots=True, kw_only=True)
+class Gate:
+    """What a request must bring along."""
+
+    host: str  # the address served on
+    token: str = field(default_factory=lambda: secrets.token_urlsafe(24))  # in every form of ours
+    key: str = ""  # in the address, once, when other machines may ask; "" on this machine alone
+    session: str = field(default_factory=lambda: secrets.token_urlsafe(24))
+    reading: Limiter = field(default_factory=lambda: Limiter(burst=600.0, per_second=400.0))
+    saving: Limiter = field(default_factory=lambda: Limiter(burst=60.0, per_second=10.0))
+
+    def is_known_host(self, header: str) -> bool:
+        """Whether a Host header names this server: a name of its own, or an address, which no DNS answer can be.
+
+        >>> Gate(host="127.0.0.1").is_known_host("localhost:8741"), Gate(host="127.0.0.1").is_known_host("evil.example")
+        (True, False)
+        """
+        name = host_name(header)
+        if is_loopback(self.host):
+            return is_loopback(name)
+        return name == self.host.lower() or is_loopback(name) or _is_address(name)
+
+    def is_token(self, given: str) -> bool:
+        return hmac.compare_digest(given.encode(), self.token.encode())
+
+
+def host_name(header: str) -> str:
+    """The name in a Host header, without its port.
+
+    >>> host_name("[::1]:80"), host_name("Localhost:8741"), host_name("")
+    ('::1', 'localhost', '')
+    """
+    text = header.strip().lower()
+    if text.startswith("["):
+        return text[1:].partition("]")[0]
+    return text.partition(":")[0]
+
+
+def _is_address(name: str) -> bool:
+    try:
+        ipaddress.ip_address(name)
+    except ValueError:
+        return False
+    return True
+
+
+def is_loopback(name: str) -> bool:
+    """Whether a name or address can only be this machine.
+
+    >>> is_loopback("127.0.0.1"), is_loopback("localhost"), is_loopback("0.0.0.0")
+    (True, True, False)
+    """
+    return name == "localhost" or (_is_address(name) and ipaddress.ip_address(name).is_loopback)
+
+
+class Guard:
+    """Stands before every page: refuses what is not ours to answer, and puts the headers on what is."""
+
+    def __init__(self, app: App, gate: Gate, page: ErrorPage) -> None:
+        self.app, self.gate, self.page = app, gate, page
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            return  # no web socket is ours; there is nothing to start or stop
+        sender = _with_headers(send)
+        headers = {name.decode("latin-1"): value.decode("latin-1") for name, value in scope["headers"]}
+        refused = self._refused(scope, headers)
+        if refused is not None:
+            status, sentence, more = refused
+            await _answer(sender, status, self.page(status, sentence), more)
+            return
+        if self.gate.key and not self._is_let_in(headers):
+            await self._at_the_door(scope, sender)
+            return
+        await self.app(scope, receive, sender)
+
+    def _refused(self, scope: Scope, headers: dict[str, str]) -> tuple[int, str, dict[str, str]] | None:
+        """Status, sentence and headers of a refusal; None for a request to answer."""
+        host, method = headers.get("host", ""), scope["method"]
+        if not self.gate.is_known_host(host):
+            return 403, "This bench answers to the address it was started with, and to no other name.", {}
+        if method not in METHODS:
+            return 405, "This bench only shows pages and takes its own forms.", {"allow": ", ".join(METHODS)}
+        if len(scope["query_string"]) > LONGEST_QUERY:
+            return 414, "The address is too long.", {}
+        caller = (scope.get("client") or ("",))[0]
+        limiter = self.gate.saving if method == "POST" else self.gate.reading
+        wait = limiter.wait_s(caller, time.monotonic())
+        if wait > 0.0:
+            return 429, "Too many requests at once. Wait a moment, then load the page again.", {
+                "retry-after": str(max(1, round(wait)))
+            }
+        return self._refused_form(host, headers) if method == "POST" else None
+
+    def _refused_form(self, host: str, headers: dict[str, str]) -> tuple[int, str, dict[str, str]] | None:
+        if headers.get("origin", "") != f"http://{host}":
+            return 403, "This form was not sent from a page of this bench. Nothing was saved.", {}
+        if headers.get("sec-fetch-site", "same-origin") != "same-origin":
+            return 403, "This form was sent from another site. Nothing was saved.", {}
+        if headers.get("content-type", "").partition(";")[0].strip().lower() != FORM_TYPE:
+            return 415, "Only the forms of this bench are taken. Nothing was saved.", {}
+        length = headers.get("content-length", "")
+        if length.isdigit() and int(length) > LARGEST_BODY:
+            return 413, f"The form is larger than {LARGEST_BODY // 1024} kB. Nothing was saved.", {"connection": "close"}
+        return None
+
+    def _is_let_in(self, headers: dict[str, str]) -> bool:
+        for part in headers.get("cookie", "").split(";"):
+            name, _, value = part.strip().partition("=")
+            if name == COOKIE and hmac.compare_digest(value.encode(), self.gate.session.encode()):
+                return True
+        return False
+
+    async def _at_the_door(self, scope: Scope, send: Send) -> None:
+        """Exchange the key of the address for a cookie, so that it stands in no page's address any more."""
+        asked = parse_qs(scope["query_string"].decode("latin-1"), keep_blank_values=True)
+        given = asked.pop("key", [""])[0]
+        if scope["method"] == "POST" or not hmac.compare_digest(given.encode(), self.gate.key.encode()):
+            sentence = "Open the address that was printed when the bench was started: it holds the key."
+            await _answer(send, 401, self.page(401, sentence), {})
+            return
+        rest = urlencode(asked, doseq=True)
+        more = {
+            "location": "/" + (f"?{rest}" if rest else ""),
+            "set-cookie": f"{COOKIE}={self.gate.session}; Path=/; HttpOnly; SameSite=Strict",
+        }
+        await _answer(send, 303, b"", more)
+
+
+def _with_headers(send: Send) -> Send:
+    """Every answer with the headers of a page that trusts nobody; an answer's own go before."""
+
+    async def sender(message: Any) -> None:
+        if message["type"] == "http.response.start":
+            own = {name.lower(): value for name, value in message.get("headers", [])}
+            usual = HEADERS | {"cache-control": "no-store", "content-security-policy": PAGE_POLICY}
+            told = {name.encode(): value.encode() for name, value in usual.items()} | own
+            message = {**message, "headers": list(told.items())}
+        await send(message)
+
+    return sender
+
+
+async def _answer(send: Send, status: int, body: bytes, more: dict[str, str]) -> None:
+    headers = {"content-type": "text/html; charset=utf-8", "content-length": str(len(body))} | more
+    told = [(name.encode("latin-1"), value.encode("latin-1")) for name, value in headers.items()]
+    await send({"type": "http.response.start", "status": status, "headers": told})
+    await send({"type": "http.response.body", "body": body})

@@ -1,0 +1,313 @@
+"""How a test is shown: figures in the chosen units, the band as a drawing, causes, what wants a second look."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from burnerlab import tables
+from burnerlab.appliance.result import Verdict
+from burnerlab.bench.decision import Comparison
+from burnerlab.bench.explain import Explanation
+from burnerlab.bench.record import BenchTest, Result, TestRecord, not_as_wanted, quantities, watched
+from burnerlab.page.tested import ALL_BURNERS, Tested
+from burnerlab.quantity import Kind, System, in_unit, show
+from burnerlab.report.numbers import POWER, digits, percent
+from burnerlab.report.wording import clean
+
+WARNING = "WARNING: "
+MOST_CAUSES = 4
+LITTLE = 0.005  # share below which a cause is not worth a line
+UID_SHOWN = 8
+MINUTE = 16  # characters of a moment to the minute
+# of the drawing of the band, in its own units
+WIDTH, LEFT, RIGHT = 600.0, 30.0, 570.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caution:
+    """A standing caution under its signal word."""
+
+    signal: str
+    text: str
+
+
+def cautions() -> tuple[Caution, ...]:
+    """The cautions of the table; no option removes any."""
+    return tuple(
+        Caution(
+            signal="WARNING" if row["text"].startswith(WARNING) else "NOTICE",
+            text=row["text"].removeprefix(WARNING),
+        )
+        for row in tables.rows("cautions")
+    )
+
+
+def power(value_W: float, system: System) -> str:
+    """A heat input in the chosen unit, the other beside it."""
+    return POWER.inline(value_W, system)
+
+
+def power_pair(value_W: float, expanded_W: float, system: System) -> str:
+    """A heat input with its uncertainty, both to the same digit.
+
+    >>> power_pair(4182.75, 326.5, "metric")
+    '4.18 ± 0.33 kW'
+    """
+    unit = POWER.scale(system).unit
+    spread = float(in_unit(expanded_W, Kind.POWER, unit))
+    places = 0 if spread >= 10.0 else 1 if spread >= 1.0 else 2 if spread >= 0.1 else 3
+    step = 100.0 if spread >= 1000.0 else 10.0 if spread >= 100.0 else 1.0
+    value = float(in_unit(value_W, Kind.POWER, unit))
+    if places == 0:
+        value, spread = step * round(value / step), step * round(spread / step)
+    texts = [f"{one:,.{places}f}" for one in (value, spread)]
+    first, second = (text.replace(",", " ") if len(text) > 5 else text.replace(",", "") for text in texts)
+    return f"{first} ± {second} {unit}"
+
+
+def moment(text: str) -> str:
+    """A moment of the record to the minute, UTC.
+
+    >>> moment("2026-11-25T14:05:10.000Z")
+    '2026-11-25 14:05 UTC'
+    """
+    return text[:MINUTE].replace("T", " ") + " UTC"
+
+
+def burner_words(name: str) -> str:
+    return name or ALL_BURNERS
+
+
+def figure(quantity: str, value: float | None, system: System) -> str:
+    """A figure of the record with its unit, in the chosen system."""
+    if value is None:
+        return "not evaluated"
+    known = quantities().get(quantity)
+    if known is None:
+        return f"{value:g}"
+    if known.kind is Kind.POWER:
+        return POWER.scale(system).text(value)
+    if known.kind is Kind.FRACTION:
+        if quantity == "deviation":
+            return percent(value).replace("-", "\N{MINUS SIGN}")
+        return f"{1e6 * value:.0f} ppm" if quantity.endswith("monoxide") else f"{digits(100 * value, 3)} %"
+    kind = Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind
+    return show(value, kind, system=system)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """A place along the drawing of the band, and its label."""
+
+    x: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandDrawing:
+    """The measured heat input with its interval beside the band of the rating, as places along a line."""
+
+    band: tuple[float, float]
+    interval: tuple[float, float]
+    value: Mark
+    rating: Mark
+    ends: tuple[Mark, Mark]
+    words: str  # the drawing told
+
+
+def band_drawing(held: Comparison) -> BandDrawing:
+    """Where everything stands along the drawing; the band never shrinks to nothing, the reading always fits."""
+    low, high = held.rating.tolerance.low, held.rating.tolerance.high
+    spread = held.expanded_W / held.rating.heat_input_W
+    first = min(1.6 * low, held.deviation - 1.25 * spread)
+    last = max(1.6 * high, held.deviation + 1.25 * spread)
+
+    def x(share: float) -> float:
+        return LEFT + (share - first) / (last - first) * (RIGHT - LEFT)
+
+    def told(share: float) -> str:
+        return f"{100 * share:+.3g} %".replace("-", "\N{MINUS SIGN}")
+
+    interval = (x(held.deviation - spread), x(held.deviation + spread))
+    measured = percent(held.deviation).replace("-", "\N{MINUS SIGN}")
+    return BandDrawing(
+        band=(x(low), x(high)),
+        interval=interval,
+        value=Mark(x=x(held.deviation), text=measured),
+        rating=Mark(x=x(0.0), text="rating"),
+        ends=(Mark(x=x(low), text=told(low)), Mark(x=x(high), text=told(high))),
+        words=f"Measured {measured} from the rating, give or take {100 * spread:.1f} %; "
+        f"the band runs from {told(low)} to {told(high)}.",
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CauseShown:
+    """A cause in a line or two."""
+
+    title: str
+    words: str
+    share: float  # percent
+    share_words: str
+    predicted: str
+    next_measurement: str
+    overfire: bool
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _measurements() -> dict[str, str]:
+    return {row["measurement"]: row["title"] for row in tables.rows("next_measurements")}
+
+
+def causes_shown(found: Explanation, system: System) -> tuple[CauseShown, ...]:
+    """The likeliest causes, then every one that can overfire a burner, whatever its share."""
+    titles = _measurements()
+    likely = [one for one in found.causes[:MOST_CAUSES] if one.share >= LITTLE]
+    told = [*likely, *(one for one in found.overfire if one not in likely)]
+    return tuple(
+        CauseShown(
+            title=_sentence(one.title),
+            words=one.words,
+            share=100.0 * one.share,
+            share_words="less than 1 %" if one.share < 0.01 else f"{100 * one.share:.0f} %",
+            predicted=POWER.scale(system).text(one.predicted_ratio * found.expected_gross_W),
+            next_measurement=_sentence(titles.get(one.next_measurement, one.next_measurement)),
+            overfire=one.overfire,
+        )
+        for one in told
+    )
+
+
+def next_shown(found: Explanation) -> str:
+    """The one measurement that tells most, in a sentence; "" when nothing is to be told apart."""
+    best = found.next_measurement
+    if best is None:
+        return ""
+    return f"{_sentence(best.title)}, about {best.minutes:.0f} min."
+
+
+def not_wanted_words(test: BenchTest) -> list[str]:
+    """What was seen that a burner in order does not show, a line each."""
+    known = watched()
+    return [
+        f"{burner_words(one.burner)}: {known[one.name].words} ({known[one.name].at}): {one.answer}"
+        for one in not_as_wanted(test)
+    ]
+
+
+def second_look(found: Tested, test: BenchTest) -> list[str]:
+    """What of a test that is about to be recorded wants a second look."""
+    told = []
+    if found.comparison.verdict != "within":
+        told.append(found.comparison.text)
+    told += not_wanted_words(test)
+    for one in test.instruments:
+        if not one.calibrated_on:
+            told.append(f"{one.name}: the record knows no calibration date of it")
+        elif one.due_on and one.overdue(one_day(test)):
+            told.append(f"{one.name}: its calibration was due on {one.due_on}")
+    return told
+
+
+def one_day(test: BenchTest) -> str:
+    """The day of a test; today for one that is not recorded yet."""
+    from burnerlab.bench.record.vocabulary import now
+
+    return test.tested_at or now()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """One test in a list."""
+
+    serial: str
+    model: str
+    burner: str
+    tested: str
+    tester: str
+    uid: str
+    heat_input: str
+    deviation: str
+    verdict: Verdict
+    odd: int
+    state: str  # "", superseded, correction
+
+
+def result_of(test: BenchTest, quantity: str) -> Result | None:
+    """The first result of this quantity."""
+    return next((one for one in test.results if one.quantity == quantity), None)
+
+
+def line_of(record: TestRecord, system: System) -> Line:
+    """An entry as one line of a list."""
+    test = record.test
+    off, heat = result_of(test, "deviation"), result_of(test, "heat_input_gross")
+    named = next((one.burner for one in test.results), "")
+    verdict: Any = off.verdict if off is not None and off.verdict else "not evaluated"
+    return Line(
+        serial=clean(test.serial),
+        model=clean(test.model),
+        burner=burner_words(named) if test.results else "no result",
+        tested=moment(test.tested_at),
+        tester=clean(test.tester),
+        uid=record.uid,
+        heat_input="-" if heat is None else figure("heat_input_gross", heat.value, system),
+        deviation="-" if off is None else figure("deviation", off.value, system),
+        verdict=verdict,
+        odd=len(not_as_wanted(test)),
+        state="superseded" if record.corrected_by else "correction" if record.corrects else "",
+    )
+
+
+def lines_of(found: Sequence[TestRecord], system: System) -> tuple[Line, ...]:
+    return tuple(line_of(one, system) for one in found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fact:
+    """A name and a figure."""
+
+    label: str
+    value: str
+    note: str = ""
+
+
+def facts_of(test: BenchTest, system: System) -> tuple[tuple[Fact, ...], tuple[Fact, ...]]:
+    """Readings and results of an entry, by the words of the record."""
+    words = quantities()
+    readings = tuple(
+        Fact(
+            label=_sentence(words[one.quantity].words),
+            value=figure(one.quantity, one.value, system),
+            note=one.instrument,
+        )
+        for one in test.readings
+    )
+    results = tuple(
+        Fact(
+            label=_sentence(words[one.quantity].words),
+            value=figure(one.quantity, one.value, system),
+            note=_spread(one, system),
+        )
+        for one in test.results
+    )
+    return readings, results
+
+
+def _spread(one: Result, system: System) -> str:
+    parts = []
+    if one.expanded_uncertainty is not None:
+        shown = (
+            f"{100 * one.expanded_uncertainty:.1f} %"
+            if one.quantity == "deviation"
+            else figure(one.quantity, one.expanded_uncertainty, system)
+        )
+        parts.append(f"± {shown}")
+    if one.verdict:
+        parts.append(one.verdict)
+    return ", ".join(parts)

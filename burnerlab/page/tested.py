@@ -1,0 +1,255 @@
+"""What a test of a unit found: input against rating, causes, pressure check, flue gas, computed by the rooms above."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from burnerlab.appliance.model import Appliance, Burner
+from burnerlab.bench.clock import MeterReading, clock
+from burnerlab.bench.decision import Comparison, Rating, decision_rule
+from burnerlab.bench.explain import Explanation, Reading, explain
+from burnerlab.bench.flue import FlueAnalysis, FlueReading, analyse_flue
+from burnerlab.bench.heat import HeatContent, InputMeasured, billed_heat_content, heat_content
+from burnerlab.bench.manifold import ManifoldCheck, conditions_of, each_burner, flow_of, manifold_check
+from burnerlab.bench.weigh import WeighReading, weigh
+from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.page.fields import FLUE
+from burnerlab.page.forms import Entered, words
+from burnerlab.quantity import PRESETS, said_basis
+from burnerlab.quantity.error import Problem, UserError
+from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
+
+ALL_BURNERS = "all burners together"
+FIELD_OF = {  # key of a complaint of the bench -> the field it stands below
+    "volume": "dial",
+    "revolutions": "turns",
+    "time": "time1",
+    "mass loss": "last",
+    "heating value": "heating_value",
+    "other load": "other_load",
+    "meter pressure": "meter_pressure",
+    "gas temperature": "gas_temperature",
+    "manifold pressure": "manifold",
+    "carbon dioxide": "carbon_dioxide",
+    "--oxygen": "oxygen",
+    "oxygen": "oxygen",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Model:
+    """A model that can be tested, by the word that stands for it in an address."""
+
+    key: str
+    appliance: Appliance
+
+    @property
+    def name(self) -> str:
+        """As the record knows it."""
+        return self.appliance.model or self.appliance.name
+
+    def burner(self, name: str) -> Burner | None:
+        """The burner of this name; None for all together. Raises UserError."""
+        return None if not name or name == ALL_BURNERS else each_burner(self.appliance, name)[0]
+
+
+def models_of(appliances: Sequence[Appliance]) -> dict[str, Model]:
+    """Models by a short word made of their name.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> list(models_of([demonstration(), demonstration()]))
+    ['lantern-square-6', 'lantern-square-6-2']
+    """
+    found: dict[str, Model] = {}
+    for appliance in appliances:
+        word = re.sub(r"[^a-z0-9]+", "-", (appliance.model or appliance.name).lower()).strip("-") or "model"
+        key, number = word, 2
+        while key in found:
+            key, number = f"{word}-{number}", number + 1
+        found[key] = Model(key=key, appliance=appliance)
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tested:
+    """Everything found in one test of one burner, or of all together."""
+
+    model: Model
+    burner: str  # "" for all together
+    heat: HeatContent
+    reading: MeterReading | WeighReading
+    rating: Rating
+    measured: InputMeasured
+    comparison: Comparison
+    expected_gross_W: float  # by orifice and pressure of the file
+    manifold: ManifoldCheck | None
+    explanation: Explanation | None
+    not_explained: str  # why there is no explanation
+
+    @property
+    def ratio(self) -> float:
+        """Measured over expected heat input [-]."""
+        return self.measured.heat_input_gross_W / self.expected_gross_W
+
+
+def rating_of(model: Model, burner: Burner | None, rule: str, US: bool) -> Rating:
+    """What the plate says of the burner under test, with the band of the model's file."""
+    appliance = model.appliance
+    chosen = appliance.burners if burner is None else (burner,)
+    return Rating(
+        heat_input_W=sum(one.rate_W * one.count for one in chosen),
+        basis=appliance.rating,
+        tolerance=appliance.limits.tolerance,
+        rule=decision_rule(rule or "simple"),
+        unit="kBtu/h" if US else "kW",
+    )
+
+
+def _heat(model: Model, given: Entered) -> HeatContent:
+    value = given.get("heating_value")
+    if value is not None:
+        return billed_heat_content(value)
+    gas = model.appliance.supply.gas
+    return heat_content(gas, gas.reference if isinstance(gas, DeclaredGas) else PRESETS["ISO_15_15"])
+
+
+def _ambient_Pa(given: Entered) -> float | None:
+    if given.get("barometer") is not None:
+        return float(given.get("barometer"))
+    altitude = given.get("altitude")
+    return None if altitude is None else float(pressure_at_altitude_Pa(altitude))
+
+
+def _other_load_W(given: Entered, heat: HeatContent) -> float:
+    rate = given.get("other_load")
+    if rate is None:
+        return 0.0
+    basis = said_basis(rate.basis, given.form.get("other_load"), key="other load")
+    return float(rate.power_W) / (1.0 if basis == "gross" else heat.net_to_gross)
+
+
+def _meter(given: Entered, heat: HeatContent) -> MeterReading:
+    times = tuple(given.get(name) for name in ("time1", "time2", "time3") if given.get(name))
+    return MeterReading(
+        dial_m3=given.get("dial"),
+        times_s=times,
+        revolutions=given.get("turns") or 1,
+        gas_temperature_K=given.get("gas_temperature"),
+        gauge_pressure_Pa=given.get("meter_pressure"),
+        ambient_pressure_Pa=_ambient_Pa(given),
+        from_altitude=given.get("altitude") is not None,
+        compensated=bool(given.get("compensated")),
+        saturated=bool(given.get("wet")),
+        other_load_W=_other_load_W(given, heat),
+    )
+
+
+def _scale(given: Entered, heat: HeatContent) -> WeighReading:
+    loss = given.get("first") - given.get("last")
+    if not loss > 0.0:
+        what = "must be below the reading at the start"
+        raise UserError(Problem(what, value=given.form.get("last"), key="last"))
+    return WeighReading(
+        mass_losses_kg=(loss,),
+        times_s=(given.get("burned"),),
+        resolution_kg=given.get("resolution"),
+        other_load_W=_other_load_W(given, heat),
+    )
+
+
+def tested(model: Model, given: Entered) -> Tested:
+    """What the readings say. Raises UserError with the field in each key."""
+    try:
+        return _tested(model, given)
+    except UserError as error:
+        raise UserError([replace(p, key=FIELD_OF.get(p.key, p.key)) for p in error.problems]) from None
+
+
+def _tested(model: Model, given: Entered) -> Tested:
+    burner = model.burner(given.form.get("burner"))
+    heat = _heat(model, given)
+    rating = rating_of(model, burner, given.form.get("rule"), given.form.system == "US")
+    reading: MeterReading | WeighReading
+    if given.form.method == "meter":
+        reading = _meter(given, heat)
+        measured = clock(reading, heat, rating, draws=0)
+    else:
+        reading = _scale(given, heat)
+        measured = weigh(reading, heat, rating, draws=0)
+    assert measured.comparison is not None  # a rating was given
+    expected = _expected_gross_W(model, burner)
+    pressure = given.get("manifold")
+    explanation, why = _explained(model, burner, measured, expected, pressure)
+    check = None
+    if pressure is not None:
+        name = None if burner is None else burner.name
+        check = manifold_check(model.appliance, pressure, name, measured.heat_input_gross_W)
+    return Tested(
+        model=model,
+        burner="" if burner is None else burner.name,
+        heat=heat,
+        reading=reading,
+        rating=rating,
+        measured=measured,
+        comparison=measured.comparison,
+        expected_gross_W=expected,
+        manifold=check,
+        explanation=explanation,
+        not_explained=why,
+    )
+
+
+def _expected_gross_W(model: Model, burner: Burner | None) -> float:
+    at = conditions_of(model.appliance)
+    chosen = each_burner(model.appliance, None if burner is None else burner.name)
+    return float(sum(flow_of(model.appliance, one, at).heat_input_gross_W for one in chosen))
+
+
+def _explained(
+    model: Model,
+    burner: Burner | None,
+    measured: InputMeasured,
+    expected_W: float,
+    pressure_Pa: float | None,
+) -> tuple[Explanation | None, str]:
+    nominal = model.appliance.supply.gauge_pressure_Pa
+    try:
+        reading = Reading(
+            ratio=measured.heat_input_gross_W / expected_W,
+            relative_uncertainty=measured.budget.relative,
+            pressure_ratio=None if pressure_Pa is None else pressure_Pa / nominal,
+        )
+        name = None if burner is None else burner.name
+        method: Any = "meter" if measured.method == "meter" else "scale"
+        return explain(model.appliance, reading, name, method=method), ""
+    except UserError as error:
+        return None, "; ".join(words(problem) for problem in error.problems)
+
+
+def flue_of(model: Model, given: Entered) -> FlueAnalysis | None:
+    """What the analyser found; None when nothing was read. Raises UserError with the field in each key."""
+    if not any(given.get(field.name) is not None for field in FLUE if field.name != "air_temperature"):
+        return None
+    gas = model.appliance.supply.gas
+    if not isinstance(gas, Gas):
+        what = "needs the composition of the gas, and the model file only declares its heating value"
+        raise UserError(Problem(what, key="oxygen", fix="leave the flue readings out, or name a gas of the library"))
+    told: dict[str, Any] = {
+        "oxygen": given.get("oxygen"),
+        "carbon_dioxide": given.get("carbon_dioxide"),
+        "carbon_monoxide": given.get("carbon_monoxide"),
+        "flue_temperature_K": given.get("flue_temperature"),
+    }
+    if given.get("air_temperature") is not None:
+        told["air_temperature_K"] = given.get("air_temperature")
+    ambient = _ambient_Pa(given)
+    if ambient is not None:
+        told["pressure_Pa"] = ambient
+    try:
+        return analyse_flue(gas, FlueReading(**told))
+    except UserError as error:
+        fields = [replace(p, key=FIELD_OF.get(p.key, "oxygen")) for p in error.problems]
+        raise UserError([replace(p, fix="") if p.key == "oxygen" else p for p in fields]) from None

@@ -1,0 +1,274 @@
+"""The steps of a test, from the serial number to the saved record."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from burnerlab.bench.record import watched
+from burnerlab.page.context import Bench, new_once
+from burnerlab.page.entry import bench_test
+from burnerlab.page.fields import FLUE, NOTE, SCALE, SEEN, STATE, TIMES, Step, fields
+from burnerlab.page.forms import BadRequest, Entered, Form, pairs_of
+from burnerlab.page.render import page
+from burnerlab.page.security import BODY_SECONDS, LARGEST_BODY
+from burnerlab.page.shown import (
+    band_drawing,
+    burner_words,
+    causes_shown,
+    cautions,
+    figure,
+    next_shown,
+    power,
+    power_pair,
+    second_look,
+)
+from burnerlab.page.tested import Tested
+from burnerlab.report.numbers import pressure
+
+UNUSABLE = 422
+AT = {"full": "On full", "low": "Turned low", "when turned off": "When turned off"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stop:
+    """A step of the test as the way through it shows it."""
+
+    name: str
+    path: str
+    title: str
+    now: str  # what to do, in one sentence
+
+
+WAY = (
+    Stop(name="unit", path="/", title="Unit", now="Enter the serial number and choose the burner you will light."),
+    Stop(
+        name="measure",
+        path="/measure",
+        title="Readings",
+        now="Everything else off, this burner on full: time the gas it takes.",
+    ),
+    Stop(name="finding", path="/finding", title="Finding", now="Read the finding, then look at the flame."),
+    Stop(
+        name="flame",
+        path="/flame",
+        title="Flame",
+        now="Watch the flame and answer what you looked at; leave the rest.",
+    ),
+    Stop(name="save", path="/save", title="Save", now="Check it once more, then save it to the record."),
+)
+
+
+def form_of(bench: Bench, request: Request) -> Form:
+    """The form in the address."""
+    return Form.of(pairs_of(request.scope["query_string"].decode("latin-1")), bench.system)
+
+
+def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, Any]:
+    """What every page shows: the way, the other system of units, the form so far."""
+    system = form.system
+    other = form.in_system("US" if system == "metric" else "metric")
+    return {
+        "form": form,
+        "system": system,
+        "query": form.query(),
+        "other_system": f"{path}?{other.query()}",
+        "way": WAY if where else (),
+        "where": where,
+        "now": next((stop.now for stop in WAY if stop.name == where), ""),
+        "fields": fields(),
+        "errors": {},
+        "burner_words": burner_words(form.get("burner")),
+        "key": bench.gate.key,
+    }
+
+
+def _step_page(bench: Bench, given: Entered, step: str, status: int = 200) -> HTMLResponse:
+    """A page with a form, its errors beside their fields."""
+    stop = next(stop for stop in WAY if stop.name == step)
+    told = common(bench, given.form, stop.path, step) | {
+        "errors": given.errors,
+        "hidden": given.form.without(_step(step)),
+    }
+    told |= {"unit": _unit, "measure": _measure, "flame": _flame}[step](bench, given.form)
+    return HTMLResponse(page(step, **told), status)
+
+
+def _step(name: str) -> Step:
+    steps: dict[str, Step] = {"unit": "unit", "measure": "measure", "flame": "flame", "save": "save"}
+    return steps[name]
+
+
+def _unit(bench: Bench, form: Form) -> dict[str, Any]:
+    return {"models": bench.models.values()}
+
+
+def _measure(bench: Bench, form: Form) -> dict[str, Any]:
+    method = form.method
+    return {
+        "times": TIMES,
+        "scale": SCALE,
+        "state": [one for one in STATE if not one.method or one.method == method],
+        "model": bench.model(form) if form.get("model") in bench.models else None,
+    }
+
+
+def _flame(bench: Bench, form: Form) -> dict[str, Any]:
+    model = bench.models.get(form.get("model"))
+    burners = model.appliance.burners if model is not None else ()
+    tile = any(one.kind == "tile" and form.get("burner") in ("", one.name) for one in burners)
+    groups = [
+        (title, [one for one in watched().values() if one.at == at and (tile or one.name != "even-glow")])
+        for at, title in AT.items()
+    ]
+    return {"groups": groups, "flue": FLUE, "note": NOTE, "see": SEEN}
+
+
+def unit(bench: Bench, request: Request) -> Response:
+    """Which unit, which burner, who."""
+    return _step_page(bench, Entered(form_of(bench, request), {}, {}), "unit")
+
+
+def measure(bench: Bench, request: Request) -> Response:
+    """What meter or scale and watch read."""
+    given = bench.read(form_of(bench, request), "unit")
+    if given.errors:
+        return _step_page(bench, given, "unit", UNUSABLE)
+    return _step_page(bench, given, "measure")
+
+
+def finding(bench: Bench, request: Request) -> Response:
+    """The heat input against the rating, and what may be wrong."""
+    given = bench.read(form_of(bench, request), "unit", "measure")
+    found = None if given.errors else bench.test_of(given)
+    if found is None:
+        return _step_page(bench, given, given.wrong_step("measure") or "measure", UNUSABLE)
+    told = common(bench, given.form, "/finding", "finding") | finding_shown(found, given.form)
+    return HTMLResponse(page("finding", **told))
+
+
+def finding_shown(found: Tested, form: Form) -> dict[str, Any]:
+    """A finding for the page."""
+    system, held, measured = form.system, found.comparison, found.measured
+    check, explained = found.manifold, found.explanation
+    at = found.model.appliance.supply.gauge_pressure_Pa
+    budget = [one for one in measured.budget.contributions if one.share >= 0.02]
+    return {
+        "found": found,
+        "held": held,
+        "measured": power_pair(held.value_W, held.expanded_W, system),
+        "measured_other": power_pair(held.value_W, held.expanded_W, "US" if system == "metric" else "metric"),
+        "rating": power(held.rating.heat_input_W, system),
+        "gross": figure("heat_input_gross", measured.heat_input_gross_W, system),
+        "net": figure("heat_input_net", measured.heat_input_net_W, system),
+        "expected": figure("expected_heat_input_gross", found.expected_gross_W, system),
+        "drawing": band_drawing(held),
+        "budget": budget,
+        "notes": tuple(dict.fromkeys((*measured.notes, *held.notes))),
+        "check": check,
+        "check_read": "" if check is None else pressure(check.measured_pressure_Pa).inline(
+            check.measured_pressure_Pa, system
+        ),
+        "check_expected": ""
+        if check is None
+        else figure("expected_heat_input_gross", check.expected_gross_W, system),
+        "nominal": pressure(at).inline(at, system),
+        "explained": explained,
+        "causes": () if explained is None else causes_shown(explained, system),
+        "next_step": "" if explained is None else next_shown(explained),
+        "cautions": cautions(),
+    }
+
+
+def flame(bench: Bench, request: Request) -> Response:
+    """What the flame looks like, and what the analyser reads."""
+    given = bench.read(form_of(bench, request), "unit", "measure")
+    if given.errors or bench.test_of(given) is None:
+        return _step_page(bench, given, given.wrong_step("measure") or "measure", UNUSABLE)
+    return _step_page(bench, given, "flame")
+
+
+def save(bench: Bench, request: Request) -> Response:
+    """Everything once more, and the button that saves it."""
+    form = form_of(bench, request)
+    given = bench.read(form, "unit", "measure", "flame")
+    found = None if given.errors else bench.test_of(given)
+    flue = None if found is None else bench.flue_of(given)
+    if found is None or given.errors:
+        return _step_page(bench, given, given.wrong_step("flame") or "measure", UNUSABLE)
+    return _save_page(bench, given, found, flue)
+
+
+def _save_page(
+    bench: Bench, given: Entered, found: Tested, flue: Any, status: int = 200, trouble: str = ""
+) -> HTMLResponse:
+    form = given.form
+    told = common(bench, form, "/save", "save") | finding_shown(found, form)
+    with bench.read_record() as record:
+        test = bench_test(found, flue, given, record)
+    told |= {
+        "errors": given.errors,
+        "test": test,
+        "flue": flue,
+        "flue_facts": [] if flue is None else _flue_facts(flue, form),
+        "look": second_look(found, test),
+        "answered": len(test.observations),
+        "every": form.without("save"),
+        "token": bench.gate.token,
+        "once": new_once(),
+        "trouble": trouble,
+    }
+    return HTMLResponse(page("save", **told), status)
+
+
+def _flue_facts(flue: Any, form: Form) -> list[tuple[str, str]]:
+    told = [
+        ("excess_air", "Excess air", flue.excess_air),
+        ("air_free_carbon_monoxide", "Carbon monoxide, air-free", flue.air_free_CO),
+        ("flue_loss_gross", "Flue loss, gross basis", flue.flue_loss_gross),
+    ]
+    return [(label, figure(name, value, form.system)) for name, label, value in told]
+
+
+async def body_of(request: Request) -> str:
+    """The body of a form, never more than is allowed, never waited for without end."""
+    import anyio
+
+    parts = bytearray()
+    try:
+        with anyio.fail_after(BODY_SECONDS):
+            async for part in request.stream():
+                parts += part
+                if len(parts) > LARGEST_BODY:
+                    raise BadRequest(413, f"The form is larger than {LARGEST_BODY // 1024} kB. Nothing was saved.")
+    except TimeoutError:
+        raise BadRequest(408, "The form took too long to arrive. Nothing was saved.") from None
+    except ClientDisconnect:
+        raise BadRequest(400, "The form did not arrive whole. Nothing was saved.") from None
+    try:
+        return parts.decode("ascii")
+    except UnicodeDecodeError:
+        raise BadRequest(400, "The form is not encoded as a form.") from None
+
+
+def keep(bench: Bench, body: str) -> Response:
+    """Save the test that a form holds, and lead to its entry."""
+    pairs = pairs_of(body)
+    if not bench.gate.is_token(pairs.get("token", "")):
+        sentence = "This page was made before the bench was started again. Nothing was saved: go back, load the page again and save."
+        raise BadRequest(403, sentence)
+    given = bench.read(Form.of(pairs, bench.system), "unit", "measure", "flame", "save")
+    form = given.form
+    wrong = given.wrong_step("flame")
+    found = None if wrong else bench.test_of(given)
+    flue = None if found is None else bench.flue_of(given)
+    if found is None or given.wrong_step("flame"):
+        return _step_page(bench, given, given.wrong_step("flame") or "measure", UNUSABLE)
+    if given.errors:
+        return _save_page(bench, given, found, flue, UNUSABLE)
+    uid = bench.save(given, pairs.get("once", "") or new_once(), found, flue)
+    address = f"/entry?uid={uid}&saved=yes&{form.kept().query()}"
+    return RedirectResponse(address, 303)
