@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
+from burnerlab.bench.record.entry import KitCheck, Scan
 from burnerlab.quantity.error import Problem, UserError
 
 FloatArray = NDArray[np.float64]
@@ -93,6 +94,7 @@ class Suspect:
 class Scanned:
     """Codes scanned in against those the kit asks for."""
 
+    codes: tuple[str, ...]  # as scanned
     missing: tuple[tuple[str, int], ...]  # part and pieces not scanned
     too_many: tuple[tuple[str, int], ...]
     unknown: tuple[str, ...]  # codes of no part of this kit
@@ -280,7 +282,11 @@ def compare_scans(kit: Kit, codes: tuple[str, ...]) -> Scanned:
         elif codes:
             confirmed.append(part.name)
     return Scanned(
-        missing=tuple(missing), too_many=tuple(too_many), unknown=tuple(unknown), confirmed=tuple(confirmed)
+        codes=codes,
+        missing=tuple(missing),
+        too_many=tuple(too_many),
+        unknown=tuple(unknown),
+        confirmed=tuple(confirmed),
     )
 
 
@@ -310,4 +316,28 @@ def check_kit(kit: Kit, mass_kg: float, codes: tuple[str, ...] = ()) -> KitFindi
         scanned=scanned,
         look_for=look,
         notes=tuple(notes),
+    )
+
+
+def kit_entry(finding: KitFinding, *, kit: str, tester: str, serial: str = "", note: str = "") -> KitCheck:
+    """A weighing as the record takes it, with everything that was scanned in.
+
+    kit : number of this kit
+    tester : who weighed
+    serial : of the unit it goes with
+    """
+    packed = finding.window.kit
+    by_code = {part.code: part.name for part in packed.parts if part.code}
+    return KitCheck(
+        kit=kit,
+        title=packed.name,
+        tester=tester,
+        serial=serial,
+        note=note,
+        mass_kg=finding.mass_kg,
+        window_low_kg=finding.window.low_kg,
+        window_high_kg=finding.window.high_kg,
+        verdict=finding.verdict,
+        parts_sha256=packed.sha256,
+        scans=tuple(Scan(part=by_code.get(code, ""), reading=code) for code in finding.scanned.codes),
     )

@@ -126,7 +126,7 @@ def _draw(chart: UnitChart, unit: ChartUnit) -> Any:
     from matplotlib.figure import Figure
 
     words = _foot(chart)
-    foot = 0.62 + LINE_in * len(words)
+    foot = 0.47 + LINE_in * len(words)
     height = HEAD_in + TOP_in + 0.12 + RANGE_in + foot
     figure = Figure(figsize=(WIDTH_in, height), dpi=144)
     FigureCanvasAgg(figure)
@@ -135,14 +135,22 @@ def _draw(chart: UnitChart, unit: ChartUnit) -> Any:
         (LEFT, (foot + RANGE_in + 0.12) / height, RIGHT - LEFT, TOP_in / height), sharex=ranges
     )
     figure.text(LEFT, 1 - 0.17 / height, chart_title(chart), fontsize=9, va="top", weight="bold")
-    figure.text(
-        LEFT, 1 - 0.36 / height, f"{unit.name} per unit, oldest left", fontsize=7.5, va="top", color=GREY
-    )
+    told = any(point.expanded_uncertainty is not None for point in chart.points)
+    bars = "; grey bars: expanded uncertainty" if told and len(chart.points) <= MOST_BARS else ""
+    lead = f"{unit.name}, one unit each, oldest left{bars}"
+    figure.text(LEFT, 1 - 0.36 / height, lead, fontsize=7.5, va="top", color=GREY)
     _values(values, chart, unit)
     _ranges(ranges, chart, unit)
     for number, line in enumerate(words):
-        y = (foot - 0.56 - LINE_in * number) / height
-        figure.text(LEFT, y, line, fontsize=7.5, va="top", color=INK if line[0] in LETTERS else GREY)
+        y = (foot - 0.39 - LINE_in * number) / height
+        figure.text(
+            LEFT,
+            y,
+            line,
+            fontsize=7.5,
+            va="top",
+            color=GREY if line.startswith(("Cp", "capability")) else INK,
+        )
     return figure
 
 

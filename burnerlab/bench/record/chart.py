@@ -205,10 +205,10 @@ def cp_interval(cp: float, count: int, level: float = 0.95) -> Interval:
     >>> cp_interval(2.29, 20)
     Interval(low=1.568, high=3.011, level=0.95)
     """
-    from scipy.stats import chi2
+    from scipy.special import chdtri
 
     free, tail = count - 1, (1.0 - level) / 2.0
-    low, high = (float(chi2.ppf(share, free)) for share in (tail, 1.0 - tail))
+    low, high = (float(chdtri(free, above)) for above in (1.0 - tail, tail))
     return Interval(low=cp * math.sqrt(low / free), high=cp * math.sqrt(high / free), level=level)
 
 
@@ -220,10 +220,10 @@ def cpk_interval(cpk: float, count: int, level: float = 0.95) -> Interval:
     >>> cpk_interval(1.33, 20)
     Interval(low=0.883, high=1.777, level=0.95)
     """
-    from scipy.stats import norm
+    from scipy.special import ndtri
 
     spread = math.sqrt(1.0 / (9.0 * count) + cpk**2 / (2.0 * (count - 1)))
-    reach = float(norm.ppf((1.0 + level) / 2.0)) * spread
+    reach = float(ndtri((1.0 + level) / 2.0)) * spread
     return Interval(low=cpk - reach, high=cpk + reach, level=level)
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, fields
+from dataclasses import fields, is_dataclass
+from functools import cache
 from typing import Any
 
 from burnerlab.bench.record.entry import (
@@ -45,14 +46,30 @@ OF_A_TEST = ("uid", "recorded_at", "corrects", "reason")
 OF_A_KIT = ("uid", "recorded_at")
 
 
+@cache
+def _names(kind: type) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(kind))
+
+
+def _plain(thing: Any) -> Any:
+    """A frozen thing as a mapping, tuples as lists; quicker than ``dataclasses.asdict``, which copies every leaf."""
+    if isinstance(thing, tuple):
+        return [_plain(each) for each in thing]
+    if is_dataclass(thing):
+        return {name: _plain(getattr(thing, name)) for name in _names(type(thing))}
+    return thing
+
+
 def as_document(record: TestRecord) -> Document:
     """A test as it is hashed and exported; who corrected it later is not part of it."""
-    return {key: getattr(record, key) for key in OF_A_TEST} | asdict(record.test)
+    document: Document = {key: getattr(record, key) for key in OF_A_TEST} | _plain(record.test)
+    return document
 
 
 def kit_as_document(record: KitRecord) -> Document:
     """A weighing as it is hashed and exported."""
-    return {key: getattr(record, key) for key in OF_A_KIT} | asdict(record.check)
+    document: Document = {key: getattr(record, key) for key in OF_A_KIT} | _plain(record.check)
+    return document
 
 
 def sha256_of(document: Mapping[str, Any]) -> str:

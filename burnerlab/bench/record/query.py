@@ -125,26 +125,22 @@ def units(
         if value:
             clauses.append(clause)
             values.append(value + "~" if clause.startswith("t.tested_at <") else value)
-    where = f"WHERE {' AND '.join(clauses)} ORDER BY t.tested_at DESC, t.id DESC LIMIT ? OFFSET ?"
-    return _tests(record, where, (*values, _limit(limit), max(0, int(offset))))
+    ask = f"SELECT t.id FROM tests t WHERE {' AND '.join(clauses)} ORDER BY t.tested_at DESC, t.id DESC LIMIT ? OFFSET ?"
+    return _numbered(record, ask, (*values, _limit(limit), max(0, int(offset))))
 
 
 def search(record: Record, text: str, limit: int = 50) -> tuple[TestRecord, ...]:
     """Entries in which every word of ``text`` stands: in serial, model, gas, tester, note, reason or uid; newest first.
 
-    Small and capital letters of English are the same. Raises UserError for an empty or very long text.
+    Small and capital letters are the same. Raises UserError for an empty or very long text.
     """
-    words = text.split()
+    words = text.casefold().split()
     if not words or len(text) > LONGEST_SEARCH:
         accepted = f"1 to {LONGEST_SEARCH} characters"
         raise UserError(Problem("nothing to search for", value=text, key="search", accepted=accepted))
-    kept = " || char(10) || ".join(
-        f"t.{name}" for name in ("serial", "model", "gas", "tester", "note", "reason", "uid")
-    )
-    clauses = " AND ".join([f"({kept}) LIKE ? ESCAPE '\\'"] * len(words))
-    likes = ["%" + word.replace("\\", "\\\\").replace("%", "\\%").replace("_", "\\_") + "%" for word in words]
-    where = f"WHERE {clauses} ORDER BY t.tested_at DESC, t.id DESC LIMIT ?"
-    return _tests(record, where, (*likes, _limit(limit)))
+    clauses = " AND ".join(["instr(words, ?) > 0"] * len(words))
+    ask = f"SELECT id FROM tests INDEXED BY tests_by_words WHERE {clauses} ORDER BY tested_at DESC, id DESC LIMIT ?"
+    return _numbered(record, ask, (*words, _limit(limit)))
 
 
 def models(record: Record) -> tuple[str, ...]:
@@ -183,12 +179,14 @@ def series(
     take : of a unit tested more than once, its first or its last current test that has the figure
     """
     compare = ">" if take == "last" else "<"
+    # CROSS JOIN and the unary plus keep SQLite to the order of tests and to the index by serial
+    figure = "ON {r}.test_id = {t}.id AND {r}.quantity = :quantity AND {r}.burner = :burner"
     ask = (
         "SELECT t.serial, t.tested_at, t.uid, r.value, r.expanded_uncertainty, r.low, r.high "
-        "FROM tests t JOIN results r ON r.test_id = t.id AND r.quantity = :quantity AND r.burner = :burner "
-        f"WHERE t.model = :model AND {CURRENT} AND NOT EXISTS (SELECT 1 FROM tests n JOIN results m "
-        "ON m.test_id = n.id AND m.quantity = :quantity AND m.burner = :burner WHERE n.serial = t.serial "
-        f"AND n.model = t.model AND (n.tested_at, n.id) {compare} (t.tested_at, t.id) "
+        f"FROM tests t INDEXED BY tests_by_model CROSS JOIN results r {figure.format(r='r', t='t')} "
+        f"WHERE t.model = :model AND {CURRENT} AND NOT EXISTS (SELECT 1 FROM tests n INDEXED BY tests_by_serial "
+        f"CROSS JOIN results m {figure.format(r='m', t='n')} WHERE n.serial = t.serial AND +n.model = t.model "
+        f"AND (n.tested_at, n.id) {compare} (t.tested_at, t.id) "
         "AND NOT EXISTS (SELECT 1 FROM tests c WHERE c.corrects = n.id)) "
         "ORDER BY t.tested_at DESC, t.id DESC LIMIT :last"
     )
@@ -265,6 +263,14 @@ def _tests(record: Record, where: str, values: Sequence[Any]) -> tuple[TestRecor
             )
         )
     return tuple(found)
+
+
+def _numbered(record: Record, ask: str, values: Sequence[Any]) -> tuple[TestRecord, ...]:
+    """The tests whose numbers ``ask`` finds, newest first."""
+    with in_words(record.path):
+        numbers = [row[0] for row in record.connection.execute(ask, values)]
+    marks = ", ".join("?" * len(numbers))
+    return _tests(record, f"WHERE t.id IN ({marks}) ORDER BY t.tested_at DESC, t.id DESC", numbers)
 
 
 def _parts(connection: sqlite3.Connection, numbers: list[int]) -> dict[int, dict[str, Any]]:

@@ -47,11 +47,13 @@ TESTS = (
         reason TEXT NOT NULL,
         sha256 TEXT NOT NULL,
         chain TEXT NOT NULL,
+        words TEXT NOT NULL,
         CHECK ((corrects IS NULL) = (reason = ''))
     ) STRICT""",
     "CREATE INDEX tests_by_serial ON tests (serial, tested_at, id)",
     "CREATE INDEX tests_by_model ON tests (model, tested_at, id)",
     "CREATE INDEX tests_by_time ON tests (tested_at, id)",
+    "CREATE INDEX tests_by_words ON tests (tested_at, words)",  # a search reads this index alone
     """CREATE TABLE test_instruments (
         id INTEGER PRIMARY KEY,
         test_id INTEGER NOT NULL REFERENCES tests (id),

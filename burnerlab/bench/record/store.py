@@ -99,6 +99,13 @@ def _superseded(connection: sqlite3.Connection, made: TestRecord) -> tuple[TestR
     return replace(made, corrects=uid), number
 
 
+def searched(made: TestRecord) -> str:
+    """What a search looks through, without the difference of small and capital letters."""
+    test = made.test
+    told = (test.serial, test.model, test.gas, test.tester, test.note, made.reason, made.uid)
+    return "\n".join(told).casefold()
+
+
 def insert_test(connection: sqlite3.Connection, made: TestRecord) -> TestRecord:
     """Insert one checked test with its parts; the transaction is the caller's."""
     made, corrects = _superseded(connection, made)
@@ -118,6 +125,7 @@ def insert_test(connection: sqlite3.Connection, made: TestRecord) -> TestRecord:
         "reason": made.reason,
         "sha256": made.sha256,
         "chain": chained(_last_chain(connection, "tests"), made.sha256),
+        "words": searched(made),
     }
     number = _insert(connection, "tests", head)
     for instrument in test.instruments:
