@@ -55,8 +55,9 @@ def _plain(thing: Any) -> Any:
     """A frozen thing as a mapping, tuples as lists; quicker than ``dataclasses.asdict``, which copies every leaf."""
     if isinstance(thing, tuple):
         return [_plain(each) for each in thing]
-    if is_dataclass(thing):
-        return {name: _plain(getattr(thing, name)) for name in _names(type(thing))}
+    kind: type = type(thing)
+    if is_dataclass(kind):
+        return {name: _plain(getattr(thing, name)) for name in _names(kind)}
     return thing
 
 

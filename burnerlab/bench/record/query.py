@@ -125,7 +125,8 @@ def units(
         if value:
             clauses.append(clause)
             values.append(value + "~" if clause.startswith("t.tested_at <") else value)
-    ask = f"SELECT t.id FROM tests t WHERE {' AND '.join(clauses)} ORDER BY t.tested_at DESC, t.id DESC LIMIT ? OFFSET ?"
+    newest_first = "ORDER BY t.tested_at DESC, t.id DESC LIMIT ? OFFSET ?"
+    ask = f"SELECT t.id FROM tests t WHERE {' AND '.join(clauses)} {newest_first}"
     return _numbered(record, ask, (*values, _limit(limit), max(0, int(offset))))
 
 
