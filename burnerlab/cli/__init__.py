@@ -38,6 +38,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "record": ("record", "The bench record: tests of units, kits, charts, copies."),
     "kit": ("kit", "Is a packed kit complete: what the scale can tell, and a weighing."),
     "bench": ("bench", "The test bench in a browser: test units, save, print, chart."),
+    "layout": ("layout", "Where the heat lands: flux map over a cooking surface."),
     "verify": ("verify", "Compare burnerlab with published figures."),
 }
 

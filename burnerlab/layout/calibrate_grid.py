@@ -1,0 +1,321 @@
+"""Fit the few free constants of a heat map to a measured grid, say how well, and predict a changed layout.
+
+Readings of flux fix three constants: factors on the radiated share, on the capture of the hot gas and on the width of
+its footprint. Readings of temperature fix four: an offset, a gain, and the last two factors; they fix the pattern, not
+the kilowatts, and take a place to be hotter in proportion to the heat it takes up.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.layout.band import MapBand
+from burnerlab.layout.evenness import evenness
+from burnerlab.layout.geometry import Grid, Layout, Span, grid_over
+from burnerlab.layout.heatmap import Pieces, check_layout, pieces
+from burnerlab.layout.measured import MeasuredGrid
+from burnerlab.layout.plume import covered_share, footprint
+from burnerlab.quantity.error import Problem, UserError
+
+FloatArray = NDArray[np.float64]
+FACTORS = {"radiant share": (0.1, 8.0), "capture": (0.05, 3.0), "footprint width": (0.4, 4.0)}
+"""How far each factor on the table's figure may go; a fit that ends there says so."""
+VAGUE = 4.0  # high over low end of a 95 % interval beyond which a factor counts as not determined
+SPARE_READINGS = 3
+DRAWS = 80
+CLEAR_t = 3.0  # a slope of the residuals this many standard errors from none is told
+HANGS_TOGETHER = 0.5  # correlation of neighbouring residuals that is told
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Constant:
+    """One fitted constant with its standard uncertainty and 95 % interval."""
+
+    name: str
+    value: float
+    standard_uncertainty: float
+    low: float
+    high: float
+    determined: bool  # whether the readings tell it apart
+    at_bound: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GridFit:
+    """What a measured grid says of a layout."""
+
+    layout: Layout  # with the fitted constants
+    measured: MeasuredGrid
+    constants: tuple[Constant, ...]
+    readings: int
+    rms_residual: float  # K or W/m2
+    largest_residual: float  # measured less fitted
+    largest_at: tuple[float, float]  # x, y [m]
+    explained: float  # share of the readings' variance [-]
+    not_fitted: tuple[str, ...]  # what the model has no way to follow
+    theta: FloatArray
+    covariance: FloatArray
+
+    @property
+    def trust(self) -> str:
+        good = all(constant.determined for constant in self.constants) and self.explained > 0.5
+        return "calibrated" if good else "indicative"
+
+
+@dataclass(frozen=True, slots=True)
+class _Model:
+    """Predicted readings from factors; geometry is worked out once."""
+
+    layout: Layout
+    grid: Grid
+    base: Pieces
+    is_flux: bool
+
+    def flux(self, radiant: float, capture: float, width: float) -> FloatArray:
+        changed = with_factors(self.layout, radiant, capture, width)
+        carried = np.stack([_carried(changed, i, self.grid) for i in range(len(changed.burners))])
+        return replace(self.base, carried=carried).flux(changed).sum(axis=0)
+
+    def __call__(self, theta: FloatArray) -> FloatArray:
+        if self.is_flux:
+            radiant, capture, width = np.exp(theta)
+            return self.flux(radiant, capture, width)
+        capture, width = np.exp(theta[:2])
+        pattern = self.flux(1.0, capture, width)
+        return np.asarray(theta[2] + theta[3] * pattern / pattern.mean())
+
+
+def _carried(layout: Layout, i: int, grid: Grid) -> FloatArray:
+    burner = layout.burners[i]
+    covers = tuple(c for c in layout.covers if c.z_m < layout.surface.z_m)
+    kept = 1 - layout.shape.shield_uptake * covered_share(burner, covers)
+    return kept * footprint(burner, layout.surface, grid.x_m, grid.y_m, layout.shape, covers)
+
+
+def with_factors(layout: Layout, radiant: float, capture: float, width: float) -> Layout:
+    """A layout with factors on its radiated shares, its capture and the width of its footprints; no spans left."""
+    burners = tuple(
+        replace(
+            b,
+            radiant=min(radiant * b.radiant, 0.95),
+            capture=capture * b.capture,
+            radiant_span=None,
+            capture_span=None,
+        )
+        for b in layout.burners
+    )
+    shape = replace(layout.shape, plume_spread=width * layout.shape.plume_spread, plume_span=None)
+    return replace(layout, burners=burners, shape=shape)
+
+
+def fit_grid(layout: Layout, measured: MeasuredGrid) -> GridFit:
+    """Fit a layout to readings over its surface by least squares.
+
+    Raises UserError when there are too few readings for the constants, or when they do not tell any of them.
+    """
+    from scipy.optimize import least_squares
+
+    check_layout(layout)
+    grid = Grid(x_m=measured.x_m, y_m=measured.y_m)
+    is_flux = measured.measurand == "flux"
+    names = ["radiant share", "capture", "footprint width"] if is_flux else ["capture", "footprint width"]
+    count = len(names) + (0 if is_flux else 2)
+    if measured.values.size < count + SPARE_READINGS:
+        accepted = f"at least {count + SPARE_READINGS}"
+        raise UserError(
+            Problem("too few readings for the constants", str(measured.values.size), accepted=accepted)
+        )
+    model = _Model(layout, grid, pieces(layout, grid)[0], is_flux)
+    start, low, high = _start(model, measured.values, names)
+    scale = float(np.std(measured.values))
+    found = least_squares(
+        lambda theta: (model(theta) - measured.values) / scale,
+        start,
+        bounds=(low, high),
+        x_scale="jac",
+        max_nfev=200,
+    )
+    residual = measured.values - model(found.x)
+    covariance = _covariance(found.jac, residual / scale, count)
+    constants = _constants(found.x, covariance, (names, low, high), measured.values.size - count)
+    worst = int(np.argmax(np.abs(residual)))
+    factors = np.exp(found.x[: len(names)])
+    fitted = with_factors(layout, *(factors if is_flux else (1.0, *factors)))
+    return GridFit(
+        layout=fitted,
+        measured=measured,
+        constants=constants,
+        readings=measured.values.size,
+        rms_residual=float(np.sqrt(np.mean(residual**2))),
+        largest_residual=float(residual[worst]),
+        largest_at=(float(grid.x_m[worst]), float(grid.y_m[worst])),
+        explained=float(1 - residual.var() / measured.values.var()),
+        not_fitted=_not_fitted(residual, grid, is_flux),
+        theta=found.x,
+        covariance=covariance,
+    )
+
+
+def _start(model: _Model, values: FloatArray, names: list[str]) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """First guess and bounds; offset and gain of temperatures by a straight line."""
+    low, high = (np.log([FACTORS[name][end] for name in names]) for end in (0, 1))
+    start = np.zeros(len(names))
+    if model.is_flux:
+        return start, low, high
+    pattern = model.flux(1.0, 1.0, 1.0)
+    pattern = pattern / pattern.mean()
+    gain, offset = np.polyfit(pattern, values, 1) if np.ptp(pattern) > 1e-9 else (1.0, values.mean())
+    width = 20 * float(np.ptp(values)) + 1.0
+    ends = np.array([values.mean(), width])
+    start = np.concatenate([start, [offset, min(max(gain, 1e-3), width * 0.9)]])
+    return (
+        start,
+        np.concatenate([low, [ends[0] - width, 0.0]]),
+        np.concatenate([high, [ends[0] + width, width]]),
+    )
+
+
+def _covariance(jacobian: Any, residual: FloatArray, count: int) -> FloatArray:
+    """s^2 (J^T J)^-1; directions the readings do not see get a very large variance."""
+    J = np.asarray(jacobian, dtype=np.float64)
+    variance = float(residual @ residual) / (residual.size - count)
+    _, s, vt = np.linalg.svd(J, full_matrices=False)
+    seen = np.maximum(s, 1e-9 * max(s[0], 1e-30))
+    return np.asarray((vt.T / seen**2) @ vt * variance)
+
+
+def _constants(
+    theta: FloatArray, covariance: FloatArray, bounds: tuple[list[str], FloatArray, FloatArray], freedom: int
+) -> tuple[Constant, ...]:
+    from scipy.stats import t
+
+    names, low, high = bounds
+    reach = float(t.ppf(0.975, freedom))
+    made = []
+    for i, value in enumerate(theta):
+        u = float(np.sqrt(covariance[i, i]))
+        if i >= len(names):
+            name = "offset" if i == len(names) else "gain"
+            ends = (value - reach * u, value + reach * u)
+            made.append(
+                Constant(
+                    name=name, value=float(value), standard_uncertainty=u, low=ends[0], high=ends[1],
+                    determined=bool(ends[0] > 0 or name == "offset"), at_bound=False,
+                )
+            )  # fmt: skip
+            continue
+        stuck = bool(min(value - low[i], high[i] - value) < 1e-3)
+        factor, wide = math.exp(value), min(reach * u, 50.0)
+        made.append(
+            Constant(
+                name=names[i],
+                value=factor,
+                standard_uncertainty=factor * u,
+                low=factor * math.exp(-wide),
+                high=factor * math.exp(wide),
+                determined=not stuck and 2 * wide < math.log(VAGUE),
+                at_bound=stuck,
+            )
+        )
+    return tuple(made)
+
+
+def _not_fitted(residual: FloatArray, grid: Grid, is_flux: bool) -> tuple[str, ...]:
+    """Slopes and patches in what is left over, in words."""
+    told = []
+    unit, size = ("kW/m2", 1e3) if is_flux else ("K", 1.0)
+    columns = np.stack(
+        [np.ones(residual.size), grid.x_m - grid.x_m.mean(), grid.y_m - grid.y_m.mean()], axis=-1
+    )
+    found, *_ = np.linalg.lstsq(columns, residual, rcond=None)
+    left = residual - columns @ found
+    errors = np.sqrt(np.diag(np.linalg.pinv(columns.T @ columns)) * (left @ left) / max(residual.size - 3, 1))
+    for i, way in ((1, "to the right"), (2, "to the back")):
+        if errors[i] > 0 and abs(found[i]) > CLEAR_t * errors[i]:
+            told.append(
+                f"what is left over rises by {found[i] * 0.1 / size:+.3g} {unit} per 100 mm {way}, which no symmetric "
+                "layout gives: look at level, draught, gas distribution, one rate off"
+            )
+    linked = _neighbours(residual, grid)
+    if linked > HANGS_TOGETHER:
+        told.append(
+            f"neighbouring residuals hang together (correlation {linked:.2f}): the shape itself is not met everywhere"
+        )
+    return tuple(told)
+
+
+def _neighbours(residual: FloatArray, grid: Grid) -> float:
+    """Correlation of each residual with that of its nearest neighbour [-]."""
+    from scipy.spatial import cKDTree
+
+    points = np.stack([grid.x_m, grid.y_m], axis=-1)
+    _, nearest = cKDTree(points).query(points, k=2)
+    beside = residual[nearest[:, 1]]
+    if residual.std() == 0 or beside.std() == 0:
+        return 0.0
+    return float(np.corrcoef(residual, beside)[0, 1])
+
+
+# a changed layout
+
+
+def calibrated(fit: GridFit, changed: Layout) -> Layout:
+    """Another layout with the constants of a fit.
+
+    changed : as read from its file, with the table's figures
+    """
+    radiant, capture, width = _factors(fit, fit.theta)
+    return with_factors(changed, radiant, capture, width)
+
+
+def _factors(fit: GridFit, theta: FloatArray) -> tuple[float, float, float]:
+    values = [float(one) for one in np.exp(theta[: 3 if fit.measured.measurand == "flux" else 2])]
+    return (values[0], values[1], values[2]) if len(values) == 3 else (1.0, values[0], values[1])
+
+
+def fit_band(fit: GridFit, changed: Layout, seed: int = 1) -> MapBand:
+    """Measures of a layout over draws from the fit's uncertainty, the middle 95 %.
+
+    changed : as read from its file, with the table's figures
+    """
+    grid = grid_over(changed.surface, 30, 20)
+    rng = np.random.default_rng(seed)
+    names = ["radiant share", "capture", "footprint width"]
+    names = names if fit.measured.measurand == "flux" else names[1:]
+    low, high = (np.log([FACTORS[name][end] for name in names]) for end in (0, 1))
+    base, found = pieces(changed, grid)[0], []
+    root = np.linalg.cholesky(fit.covariance + 1e-12 * np.eye(fit.theta.size))
+    model = _Model(changed, grid, base, True)
+    for _ in range(DRAWS):
+        theta = fit.theta + root @ rng.standard_normal(fit.theta.size)
+        theta[: len(names)] = np.clip(theta[: len(names)], low, high)
+        found.append(evenness(model.flux(*_factors(fit, theta))))
+
+    def middle(values: list[float]) -> Span:
+        ends = np.percentile(values, [2.5, 97.5])
+        return Span(low=float(ends[0]), high=float(ends[1]))
+
+    return MapBand(
+        mean_W_per_m2=middle([one.mean for one in found]),
+        spread=middle([one.spread for one in found]),
+        coefficient_of_variation=middle([one.coefficient_of_variation for one in found]),
+        corners=DRAWS,
+    )
+
+
+def predicted_temperature_K(
+    fit: GridFit, flux_W_per_m2: FloatArray, fitted_mean_W_per_m2: float
+) -> FloatArray:
+    """Temperatures of a changed layout from its flux and the fit's offset and gain [K].
+
+    fitted_mean_W_per_m2 : mean flux of the fitted layout at its readings
+    Raises UserError for a fit to fluxes.
+    """
+    if fit.measured.measurand == "flux":
+        raise UserError(Problem("readings of flux give no temperatures", value=fit.measured.file))
+    return np.asarray(fit.theta[2] + fit.theta[3] * flux_W_per_m2 / fitted_mean_W_per_m2)

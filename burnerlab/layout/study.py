@@ -1,0 +1,146 @@
+"""One cooking surface studied: its map, its band, each burner's part, the same on another gas."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from burnerlab.appliance.model import Appliance
+from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.layout.band import MapBand, map_band
+from burnerlab.layout.evenness import Evenness
+from burnerlab.layout.from_appliance import coefficient, gas_group, grate_named, layout_of, net_share
+from burnerlab.layout.geometry import Emitter, Grid, Layout, grid_over
+from burnerlab.layout.heatmap import DEFAULT_GRID, HeatMap, heat_map, names_index
+from burnerlab.layout.plume import line_flame_height_m
+from burnerlab.supply.figures import Figure
+
+W_PER_M2_IN_BTU_PER_H_IN2 = 1055.05585262 / 3600 / 0.0254**2  # from the ISO Btu and the inch, exact
+
+NOTES = (
+    "Heat that the surface takes up, as a flux. Its own radiation and what it conducts sideways are not in it: a thick "
+    "plate is more even in temperature than in flux.",
+    "Radiation is worked out from the geometry. Radiated shares, capture of the hot gas and its footprint are figures "
+    "with a wide band until a measured grid narrows them.",
+    "Burners do not hide one another, and hot gas does not meet that of its neighbour. Wind, food and draught are "
+    "not in it.",
+    "Standards measure and report how even a surface is; those that could be read set no limit, and none is set here.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnerPart:
+    """One burner's part in the map, and the map without it."""
+
+    name: str
+    share: float  # of the heat taken up [-]
+    heat_input_net_W: float
+    radiant: float
+    flame_height_m: float | None  # bound for a flame without primary air; None where no form holds
+    without: Evenness | None  # None for the only burner
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayoutStudy:
+    """What one map says, with its trust."""
+
+    map: HeatMap
+    band: MapBand
+    parts: tuple[BurnerPart, ...]
+    gas: str
+    heat_input_gross_W: float
+    heat_input_net_W: float
+    trade: Figure  # heat input per area of the trade, in its own unit
+    off: tuple[str, ...]
+    trust: str
+    notes: tuple[str, ...]
+
+    @property
+    def gross_W_per_m2(self) -> float:
+        """Gross heat input of the burners below the surface over its area; of all where none lies below."""
+        layout = self.map.layout
+        under = [b.heat_input_W for b in layout.burners if b.z_m < layout.surface.z_m]
+        net = sum(under) or self.heat_input_net_W
+        return net / self.heat_input_net_W * self.heat_input_gross_W / layout.surface.area_m2
+
+    @property
+    def gross_Btu_per_h_in2(self) -> float:
+        """The same in the trade's unit."""
+        return self.gross_W_per_m2 / W_PER_M2_IN_BTU_PER_H_IN2
+
+
+def study_layout(
+    appliance: Appliance,
+    surface: str = "",
+    *,
+    gas: Gas | DeclaredGas | None = None,
+    grid: tuple[int, int] = DEFAULT_GRID,
+    off: tuple[str, ...] = (),
+    own: Path | None = None,
+) -> LayoutStudy:
+    """Study one cooking surface of an appliance, as its file stands.
+
+    surface : its name, the first of the file unless given; gas : another at unchanged rates
+    grid : cells across and deep; off : burners that are not lit; own : CSV of ``layout_coefficients``
+    Raises UserError for a file without geometry, and for a burner to put out that is not there.
+    """
+    whole = layout_of(appliance, surface, gas=gas, own=own)
+    layout = lit(whole, off)
+    burnt = gas or appliance.supply.gas
+    return study_of(layout, burnt, grid_over(layout.surface, *grid), off=off, own=own)
+
+
+def lit(layout: Layout, off: tuple[str, ...]) -> Layout:
+    """A layout with some burners out. Raises UserError for a name that is not there."""
+    out = {names_index(layout, name) for name in off}
+    return replace(layout, burners=tuple(b for i, b in enumerate(layout.burners) if i not in out))
+
+
+def study_of(
+    layout: Layout, gas: Gas | DeclaredGas, grid: Grid, *, off: tuple[str, ...] = (), own: Path | None = None
+) -> LayoutStudy:
+    """Study a layout that is made already."""
+    found = heat_map(layout, grid)
+    net = layout.heat_input_W
+    alone = len(layout.burners) == 1
+    return LayoutStudy(
+        map=found,
+        band=map_band(layout),
+        parts=tuple(
+            BurnerPart(
+                name=burner.name,
+                share=share,
+                heat_input_net_W=burner.heat_input_W,
+                radiant=burner.radiant,
+                flame_height_m=flame_height_m(burner, gas, own),
+                without=None if alone else found.without(burner.name),
+            )
+            for burner, share in zip(layout.burners, found.shares, strict=True)
+        ),
+        gas=gas.name,
+        heat_input_gross_W=net / net_share(gas),
+        heat_input_net_W=net,
+        trade=coefficient("trade heat per area", own),
+        off=off,
+        trust="indicative",
+        notes=(*NOTES, *layout.notes),
+    )
+
+
+def flame_height_m(
+    burner: Emitter, gas: Gas | DeclaredGas, own: Path | None = None, load: float = 1.0
+) -> float | None:
+    """Height of the flame of a tube or ring as a line flame without primary air: an upper bound for an aerated one [m].
+
+    load : share of the full rate [-]. None for panels, for which no form is at hand.
+    """
+    if burner.form == "panel":
+        return None
+    length = burner.length_m if burner.form == "line" else 2 * math.pi * burner.radius_m
+    factor = coefficient("propane flame height", own).value if gas_group(gas) == "propane and butane" else 1.0
+    per_length = load * burner.heat_input_W / length
+    return float(line_flame_height_m(per_length, coefficient("line flame height", own).value, factor))
+
+
+__all__ = ["BurnerPart", "LayoutStudy", "flame_height_m", "grate_named", "lit", "study_layout", "study_of"]

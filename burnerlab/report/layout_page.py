@@ -1,0 +1,214 @@
+"""A layout study as a page with its figures, and the map as a CSV."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from burnerlab import __version__
+from burnerlab.layout.study import LayoutStudy
+from burnerlab.quantity import Problem, UserError
+from burnerlab.report.html import NAMESPACE, TEMPLATES, _environment
+from burnerlab.report.numbers import digits
+from burnerlab.report.parts import Picture
+from burnerlab.report.wording import CAUTIONS, STATEMENT, clean
+from burnerlab.report.write import GET_IT, Written, _exists, _write_whole, stem
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
+    from burnerlab.layout.calibrate_grid import GridFit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlainTable:
+    """A table of texts; the first column names the row."""
+
+    caption: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+MAP = Picture(
+    key="heat-map",
+    title="Heat taken up",
+    caption="Darker is more; lines in kW per square metre; dashes are the burners, grey frames the shields.",
+    description="Contour map of the heat flux over the cooking surface.",
+)
+PLAN = Picture(
+    key="plan",
+    title="Plan and section",
+    caption="To scale, burners numbered.",
+    description="Plan of burners, shields and cooking surface, and a section from the front.",
+)
+
+
+def write_layout(
+    appliance: Appliance,
+    studies: Sequence[LayoutStudy],
+    folder: Path | str,
+    *,
+    overwrite: bool = False,
+    fit: GridFit | None = None,
+) -> Written:
+    """Write page, figures and map of a layout study into a folder; one study, or one for each of two gases.
+
+    Raises UserError for a file that exists already, or a folder that is none.
+    """
+    home = Path(folder)
+    if "\0" in str(home) or (home.exists() and not home.is_dir()):
+        raise UserError(
+            Problem("not a folder", value=str(home), fix="name a folder, it is made when missing")
+        )
+    surface = studies[0].map.layout.surface.name
+    name = stem(f"{appliance.name[:40]} {surface[:30]} layout")
+    targets = {key: home.resolve() / f"{name}{ending}" for key, ending in ENDINGS.items()}
+    problems = [
+        _exists(path) for path in targets.values() if path.exists() and not (overwrite and path.is_file())
+    ]
+    if problems:
+        raise UserError(problems)
+    figures, missing = _figures(studies)
+    made = {"page": page_html(appliance, studies, figures, fit).encode(), "map": map_csv(studies).encode()}
+    made |= {key: svg.encode() for key, svg in figures.items()}
+    for key, content in made.items():
+        _write_whole(targets[key], content, overwrite)
+    return Written(files=tuple(targets[key] for key in made), missing=tuple(missing))
+
+
+ENDINGS = {"page": ".html", "map": ".csv", "heat-map": "-map.svg", "plan": "-plan.svg"}
+
+
+def _figures(studies: Sequence[LayoutStudy]) -> tuple[dict[str, str], list[str]]:
+    try:
+        from burnerlab.report.layout_figures import heat_map_figure, plan_figure, svg
+
+        drawn = {
+            "heat-map": svg(heat_map_figure(studies), MAP.key, MAP.title, MAP.description),
+            "plan": svg(plan_figure(studies[0].map.layout), PLAN.key, PLAN.title, PLAN.description),
+        }
+    except ImportError as error:
+        return {}, [f"The figures were not drawn: {error.name or 'matplotlib'} is not installed; {GET_IT}"]
+    return drawn, []
+
+
+def map_csv(studies: Sequence[LayoutStudy]) -> str:
+    """Every cell of the map: place and flux on each gas."""
+    grid = studies[0].map.grid
+    heads = ["x_mm", "y_mm", *(f"flux_kW_per_m2_{k + 1}" for k in range(len(studies)))]
+    columns: list[Any] = [1e3 * grid.x_m.ravel(), 1e3 * grid.y_m.ravel()]
+    columns += [study.map.flux_W_per_m2.ravel() / 1e3 for study in studies]
+    gases = "".join(f"# flux_kW_per_m2_{k + 1}: {clean(study.gas)}\n" for k, study in enumerate(studies))
+    lines = [",".join(f"{value:.6g}" for value in row) for row in zip(*columns, strict=True)]
+    return gases + "\n".join([",".join(heads), *lines]) + "\n"
+
+
+def page_html(
+    appliance: Appliance,
+    studies: Sequence[LayoutStudy],
+    figures: Mapping[str, str],
+    fit: GridFit | None = None,
+) -> str:
+    """The page of a layout study; ``figures`` by key, a missing one is told in words."""
+    from markupsafe import Markup
+
+    first = studies[0]
+    css = (TEMPLATES / "sheet.css").read_text(encoding="utf-8")
+    measured = first.map.evenness
+    headline = (
+        ("Mean heat taken up", f"{digits(measured.mean / 1e3, 3)} kW/m²"),
+        ("(max − min)/mean", digits(measured.spread, 3)),
+        ("Coefficient of variation", f"{100 * measured.coefficient_of_variation:.0f} %"),
+        ("Area within 10 % of the mean", f"{100 * measured.within_10_percent:.0f} %"),
+        ("Trust", first.trust),
+    )
+    values: dict[str, Any] = {
+        "kind": "Layout study",
+        "title": f"{clean(appliance.name)}: {clean(first.map.layout.surface.name)}",
+        "subtitle": " and ".join(clean(study.gas) for study in studies),
+        "date": "",
+        "css": Markup(css),  # our own file
+        "figures": {key: Markup(svg.replace(NAMESPACE, "")) for key, svg in figures.items()},  # drawn by us
+        "headline": headline,
+        "pictures": (MAP, PLAN),
+        "tables": _tables(studies, fit),
+        "notes": [clean(note, 300) for note in first.notes],
+        "statement": STATEMENT,
+        "cautions": CAUTIONS,
+        "footer": f"burnerlab {__version__}, input {appliance.file_sha256[:12]}",
+    }
+    return _environment().get_template("study.html.j2").render(values)
+
+
+def _tables(studies: Sequence[LayoutStudy], fit: GridFit | None) -> tuple[PlainTable, ...]:
+    made = [_measures(studies), _burners(studies[0])]
+    if studies[0].map.shields:
+        rows = tuple(
+            (clean(one.name), f"{one.temperature_K - 273.15:.0f}", "as given" if one.given else "calculated")
+            for one in studies[0].map.shields
+        )
+        made.append(PlainTable(caption="Shields", heads=("Shield", "°C", "Temperature"), rows=rows))
+    if fit is not None:
+        made.append(_fitted(fit))
+    return tuple(made)
+
+
+def _measures(studies: Sequence[LayoutStudy]) -> PlainTable:
+    def line(label: str, of: Any) -> tuple[str, ...]:
+        return (label, *(of(study) for study in studies))
+
+    def band(span: Any, scale: float = 1.0) -> str:
+        return f"{digits(span.low * scale, 3)} to {digits(span.high * scale, 3)}"
+
+    rows = (
+        line("Mean, kW/m²", lambda s: digits(s.map.evenness.mean / 1e3, 3)),
+        line("Band of the mean, kW/m²", lambda s: band(s.band.mean_W_per_m2, 1e-3)),
+        line("Most, kW/m²", lambda s: digits(s.map.evenness.maximum / 1e3, 3)),
+        line("Least, kW/m²", lambda s: digits(s.map.evenness.minimum / 1e3, 3)),
+        line("(max − min)/mean", lambda s: digits(s.map.evenness.spread, 3)),
+        line("Band of it", lambda s: band(s.band.spread)),
+        line("Coefficient of variation, %", lambda s: f"{100 * s.map.evenness.coefficient_of_variation:.0f}"),
+        line("Area within 10 % of the mean, %", lambda s: f"{100 * s.map.evenness.within_10_percent:.0f}"),
+        line("Cells", lambda s: str(s.map.evenness.points)),
+        line("Heat input, gross, kW", lambda s: digits(s.heat_input_gross_W / 1e3, 3)),
+        line("Heat taken up, % of net input", lambda s: f"{100 * s.map.taken_up:.0f}"),
+        line("Heat input from below over area, gross, kW/m²", lambda s: digits(s.gross_W_per_m2 / 1e3, 3)),
+        line("Trade's figure, Btu/h in² (no source)", lambda s: f"{s.trade.value:.0f}"),
+        line("The same here, Btu/h in²", lambda s: f"{s.gross_Btu_per_h_in2:.0f}"),
+    )
+    heads = ("Measure", *(clean(study.gas, 40) for study in studies))
+    return PlainTable(caption="Measures, no pass mark", heads=heads, rows=rows)
+
+
+def _burners(study: LayoutStudy) -> PlainTable:
+    rows = tuple(
+        (
+            clean(part.name),
+            f"{100 * part.share:.1f}",
+            digits(part.heat_input_net_W / 1e3, 3),
+            "–" if part.flame_height_m is None else f"{1e3 * part.flame_height_m:.0f}",
+            "–" if part.without is None else digits(part.without.mean / 1e3, 3),
+            "–" if part.without is None else digits(part.without.spread, 3),
+        )
+        for part in study.parts
+    )
+    heads = ("Burner", "Share, %", "Net kW", "Flame up to, mm", "Mean when off, kW/m²", "Spread when off")
+    return PlainTable(caption="Burners", heads=heads, rows=rows)
+
+
+def _fitted(fit: GridFit) -> PlainTable:
+    rows = tuple(
+        (
+            constant.name,
+            digits(constant.value, 3),
+            digits(constant.standard_uncertainty, 2),
+            f"{digits(constant.low, 3)} to {digits(constant.high, 3)}",
+            "at its bound" if constant.at_bound else "yes" if constant.determined else "no",
+        )
+        for constant in fit.constants
+    )
+    caption = f"Fitted to {fit.readings} readings, {100 * fit.explained:.0f} % of their variance followed"
+    return PlainTable(
+        caption=caption, heads=("Constant", "Value", "Std. unc.", "95 % interval", "Determined"), rows=rows
+    )
