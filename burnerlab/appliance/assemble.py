@@ -58,6 +58,7 @@ def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:
         sources=sources(job, steps),
         notes=notes(job, steps),
         assumed_primary_aeration=figure("primary_aeration"),
+        job=job,
     )
 
 

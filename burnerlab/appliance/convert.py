@@ -8,7 +8,7 @@ from typing import Unpack
 import burnerlab
 from burnerlab.appliance.assemble import assemble
 from burnerlab.appliance.gasfacts import AnyGas
-from burnerlab.appliance.job import prepare
+from burnerlab.appliance.job import Job, Step, prepare
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.result import Conversion
 from burnerlab.appliance.steps import convert_burner
@@ -45,8 +45,7 @@ def convert_to(appliance: Appliance, target: ConversionTarget) -> Conversion:
     Returns a Conversion. Raises UserError for a pressure, altitude, gas, drill or policy that cannot be used.
     """
     job = prepare(appliance, target)
-    steps = tuple(convert_burner(job, burner) for burner in appliance.burners)
-    return assemble(job, steps, burnerlab.__version__)
+    return assemble(job, steps_of(job), burnerlab.__version__)
 
 
 def changed(appliance: Appliance, target: ConversionTarget, *, exact: bool = False) -> Appliance:
@@ -60,11 +59,20 @@ def changed(appliance: Appliance, target: ConversionTarget, *, exact: bool = Fal
     '1.00 mm'
     """
     job = prepare(appliance, target)
-    site = job.new_site
+    return changed_by(job, steps_of(job), exact=exact)
+
+
+def steps_of(job: Job) -> tuple[Step, ...]:
+    """Every burner of a job changed, in the order of the file."""
+    return tuple(convert_burner(job, burner) for burner in job.appliance.burners)
+
+
+def changed_by(job: Job, steps: tuple[Step, ...], *, exact: bool = False) -> Appliance:
+    """The appliance after a job whose burners are worked out already."""
+    appliance, target, site = job.appliance, job.target, job.new_site
     burners = []
-    for burner in appliance.burners:
-        step = convert_burner(job, burner)
-        diameter, drill = step.choice.diameter_m, step.choice.drill
+    for step in steps:
+        burner, diameter, drill = step.burner, step.choice.diameter_m, step.choice.drill
         if exact:
             diameter, drill = step.sized.diameter_m, ""
         coefficient = burner.orifice.coefficient if target.coefficient is None else target.coefficient

@@ -10,7 +10,7 @@ from burnerlab.appliance import supply_findings
 from burnerlab.appliance.model import Burner
 from burnerlab.appliance.network import Array, LEAST_RISE_Pa, Solution, Tap, jet_kg_per_s
 from burnerlab.appliance.operate import Plant
-from burnerlab.appliance.operation import BurnerOperation, ElementDrop, Operation, Worst
+from burnerlab.appliance.operation import Alone, BurnerOperation, ElementDrop, Operation, Worst
 from burnerlab.appliance.result import Finding, Trust
 from burnerlab.orifice import nozzle
 from burnerlab.quantity.error import Problem, UserError
@@ -51,6 +51,7 @@ def report(plant: Plant, on: tuple[str, ...], cases: tuple[str, ...], solution: 
         findings=tuple(_findings(plant, burners, elements, lowest, highest, solution)),
         trust=_trust(plant, elements),
         notes=notes,
+        alone=_alone(plant, cases, solution),
     )
 
 
@@ -250,6 +251,21 @@ def _worst(
         if out
     )
     return min(found, key=lambda w: w.from_nominal), max(found, key=lambda w: w.from_nominal), skipped
+
+
+def _alone(plant: Plant, cases: tuple[str, ...], solution: Solution) -> tuple[Alone, ...]:
+    """Each kind of burner by itself: the last cases, in the order of the file."""
+    count = len(plant.taps)
+    beyond, first = _beyond(plant, solution), len(cases) - count
+    return tuple(
+        Alone(
+            burner=burner.name,
+            pressure_Pa=float(solution.orifice_pressure_Pa[first + j, j]) - plant.ambient_Pa,
+            heat_input_gross_W=float(solution.flow_kg_per_s[first + j, j]) * _heat(plant, "gross"),
+        )
+        for j, burner in enumerate(plant.appliance.burners)
+        if not beyond[first + j]
+    )
 
 
 def _beyond(plant: Plant, solution: Solution) -> list[bool]:

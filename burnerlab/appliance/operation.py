@@ -56,6 +56,15 @@ class Worst:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Alone:
+    """One kind of burner on by itself, the others off."""
+
+    burner: str
+    pressure_Pa: float  # gauge, before the orifice
+    heat_input_gross_W: float  # of one burner of the kind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Operation:
     """An appliance with a set of its burners on."""
 
@@ -77,3 +86,4 @@ class Operation:
     findings: tuple[Finding, ...]
     trust: Trust
     notes: tuple[str, ...]
+    alone: tuple[Alone, ...] = ()  # each kind of burner by itself, where the supply can be told for it

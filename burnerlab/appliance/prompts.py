@@ -10,7 +10,6 @@ from burnerlab.appliance.ranges import figure, limit
 from burnerlab.appliance.result import NotEvaluated
 from burnerlab.quantity import Kind, show
 
-
 Aerations = tuple[tuple[float, float], ...]  # primary aeration before and after of some burners [-]
 
 
@@ -45,10 +44,11 @@ def _occasions(job: Job, aerations: Aerations) -> Iterator[str]:
 
 
 def assumed_aerations(steps: tuple[Step, ...]) -> Aerations:
-    """The present aeration assumed, and where it goes, of every burner for which that is known [-]."""
-    before = figure("primary_aeration")
-    known = (step.result.primary_air_change for step in steps)
-    return tuple((before, before / change) for change in known if change)
+    """The present aeration, assumed where it is not calculated, and where it goes, where that is known [-]."""
+    assumed = figure("primary_aeration")
+    found = [step.result for step in steps]
+    ends = [(one.primary_aeration_before or assumed, one.primary_aeration_after) for one in found]
+    return tuple((before, after) for before, after in ends if after)
 
 
 def means(aerations: Aerations) -> tuple[float, float]:

@@ -28,6 +28,7 @@ class Finding:
     high: float | None = None
     source: str = ""
     trust: Trust = "good"
+    which: Literal["", "present", "new"] = ""  # of the two gases, where a check is made on both
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,5 +169,7 @@ class Conversion:
     category: str = ""  # supply-pressure row the new gas and pressure belong to, such as 3P or LP
     model: str = ""  # the maker's model, as the file gives it
     assumed_primary_aeration: float = 0.0  # present share of the air drawn in by the jet, see aeration.py [-]
-    evaluation: Evaluation | None = None  # see ``evaluate_conversion``; None: only the orifices are worked out
+    evaluation: Evaluation | None = (
+        None  # see ``evaluate_conversion``; None: only the orifices are worked out
+    )
     job: Job | None = field(default=None, repr=False, compare=False)  # what this is the conversion of

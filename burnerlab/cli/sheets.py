@@ -118,10 +118,12 @@ def write(conversion: Conversion, wanted: SheetWanted) -> Written | None:
 
 
 def show_conversion(conversion: Conversion, wanted: SheetWanted, as_json: bool) -> None:
-    """Write the sheet, then print the summary or the JSON object."""
+    """Evaluate it, write the sheet, then print the summary or the JSON object."""
+    from burnerlab.appliance.evaluation import evaluate_conversion
     from burnerlab.report import terminal, to_json
     from burnerlab.report.terminal import terminal_text
 
+    conversion = evaluate_conversion(conversion)
     written = write(conversion, wanted)
     files = [str(Path(wanted.out or "") / path.name) for path in written.files] if written else []
     if as_json:

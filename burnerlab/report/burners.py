@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from burnerlab.appliance.result import BurnerConversion, Conversion, Finding, Verdict
+from burnerlab.appliance.result import BurnerConversion, Conversion, Verdict
 from burnerlab.quantity import System
 from burnerlab.report.basis import basis_of
-from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, digits, fixed, percent
+from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, digits, percent
 from burnerlab.report.parts import Block, Column, Points, Section, Table
 from burnerlab.report.wording import clean, name, worst
 
 HEAT_INPUT = "heat input"
+ROUGH = ("Primary air drawn in, new / present", "Primary aeration after, shutter untouched")
 
 
 def burner_verdict(c: Conversion, burner: BurnerConversion) -> Verdict:
@@ -195,15 +196,15 @@ def _choice_table(c: Conversion, system: System) -> Table:
 
 
 def air(c: Conversion, system: System) -> Section:
-    """Air each burner needs, before and after."""
+    """Air each burner needs, before and after; the rough rule of primary air only where nothing better is known."""
+    rough = not _calculated(c)
     columns = (
         Column(title="Burner"),
         Column(title="Air, present gas", side="right"),
         Column(title="Air, new gas", side="right"),
         Column(title="Air, new gas, by mass", side="right"),
         Column(title="Air per gas volume, new / present", side="right"),
-        Column(title="Primary air drawn in, new / present", side="right"),
-        Column(title="Primary aeration after, shutter untouched", side="right"),
+        *(Column(title=title, side="right") for title in ROUGH if rough),
         Column(title="Gas used", side="right"),
     )
     rows = tuple(
@@ -213,8 +214,7 @@ def air(c: Conversion, system: System) -> Section:
             VOLUME_FLOW.show(b.to_air_m3_per_s, system),
             MASS_FLOW.show(b.to_air_kg_per_s, system),
             _maybe(b.air_to_gas_ratio_change, "×"),
-            _maybe(b.primary_air_change, "×"),
-            _maybe(b.primary_aeration_after, ""),
+            *((_maybe(b.primary_air_change, "×"), _maybe(b.primary_aeration_after, "")) if rough else ()),
             VOLUME_FLOW.show(b.volume_flow_m3_per_s, system),
         )
         for b in c.burners
@@ -223,7 +223,7 @@ def air(c: Conversion, system: System) -> Section:
         "Stoichiometric dry air and gas for one burner, as volumes at the reference state; the present gas at "
         "its rating, the new gas with the drill taken."
     )
-    if c.assumed_primary_aeration:
+    if rough and c.assumed_primary_aeration:
         share = digits(c.assumed_primary_aeration, 2)
         lead += " Primary aeration is calculated where throat and ports of a burner are given; elsewhere the present"
         lead += f" one is assumed: {share}."
@@ -235,64 +235,12 @@ def air(c: Conversion, system: System) -> Section:
     )
 
 
+def _calculated(c: Conversion) -> bool:
+    """Whether the primary aeration of every burner is calculated on both gases."""
+    return c.evaluation is not None and {b.name for b in c.burners} <= c.evaluation.aeration_known
+
+
 def _maybe(value: float | None, before: str) -> Cell:
     if value is None:
         return Cell(text="not evaluated")
     return Cell(text=f"{before} {digits(value, 3)}".strip(), value=value)
-
-
-def findings(c: Conversion) -> Table:
-    """Every check, those of one topic together, in the order in which the topics first come up."""
-    topics = list(dict.fromkeys(f.topic for f in c.findings))
-    columns = (
-        Column(title="Check"),
-        Column(title="Burner"),
-        Column(title="Found", wide=True),
-        Column(title="Value", side="right"),
-        Column(title="Range, and where it is from", wide=True),
-        Column(title="Verdict, trust"),
-    )
-    ordered = sorted(c.findings, key=lambda f: topics.index(f.topic))
-    said = [None, *((f.topic, f.source) for f in ordered)]  # a source is not said twice in a row
-    rows = tuple(
-        _finding_row(f, f.source if (f.topic, f.source) != said[i] else "") for i, f in enumerate(ordered)
-    )
-    return Table(caption="Values and ranges", columns=columns, rows=rows, grouped=True)
-
-
-def _finding_row(f: Finding, source: str) -> tuple[Cell, ...]:
-    value = Cell(text="" if f.value is None else _in_unit(f.value, f.unit), value=f.value, unit=f.unit)
-    return (
-        Cell(text=clean(f.topic)),
-        Cell(text=name(f.burner) or "all"),
-        Cell(text=clean(f.text)),
-        value,
-        Cell(text=finding_range(f), also=clean(source)),
-        Cell(text=f.verdict, verdict=f.verdict, also=f.trust),
-    )
-
-
-def finding_range(f: Finding) -> str:
-    """The range a finding was held against, with its unit once."""
-    low = "" if f.low is None else f"{f.low:.3g}"
-    high = "" if f.high is None else f"{f.high:.3g}"
-    words = (
-        f"{low} to {high}"
-        if low and high
-        else f"at least {low}"
-        if low
-        else f"at most {high}"
-        if high
-        else ""
-    )
-    return f"{words} {_unit(f.unit)}".strip() if words else ""
-
-
-def _in_unit(value: float, unit: str) -> str:
-    number = fixed(value, 1) if unit == "%" and abs(value) < 100 else digits(value, 3)
-    return f"{number} {_unit(unit)}".strip()
-
-
-def _unit(unit: str) -> str:
-    """A unit as printed; a bare ratio has none."""
-    return "" if unit in ("-", "1", "x") else clean(unit)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Iterator
 
 from burnerlab.appliance.result import Conversion
 from burnerlab.report.burners import burner_verdict
+from burnerlab.report.json_evaluated import evaluation_json
 from burnerlab.report.json_out import to_json
 from burnerlab.report.wording import STATEMENT, all_cautions, file_name
 
@@ -54,6 +56,35 @@ def _cell(value: object) -> str | int | float:
     return text_cell(str(value))
 
 
+FLAME_COLUMNS = (
+    "which_gas", "rate", "orifice_pressure_gauge_mbar", "heat_input_gross_kW", "primary_aeration",
+    "port_loading_W_per_mm2", "wall_gradient_per_s", "lift_margin", "light_back_margin", "yellow_tip_margin",
+)  # fmt: skip
+TILE_COLUMNS = (
+    "which_gas", "primary_aeration", "firing_density_net_kW_per_m2", "surface_temperature_C", "radiant_efficiency_net",
+)  # fmt: skip
+PRESSURE_COLUMNS = ("pressure_all_on_gauge_mbar", "pressure_alone_gauge_mbar", "heat_input_all_on_gross_kW")
+
+
+def evaluated_rows(c: Conversion) -> Iterator[list[object]]:
+    """Pressure, flame and tile below the burners, each block with its own head; nothing where not evaluated."""
+    found = evaluation_json(c.evaluation)
+    if found.get("supply"):
+        yield ["pressure at each burner", "which_gas", *PRESSURE_COLUMNS]
+        for one in found["supply"]:
+            for at in one["burners"]:
+                yield [at["name"], one["which_gas"], *(at[column] for column in PRESSURE_COLUMNS)]
+    if found.get("flames"):
+        yield ["primary air and flame", *FLAME_COLUMNS]
+        for burner in found["flames"]:
+            for rate in burner["rates"]:
+                yield [burner["name"], *(rate[column] for column in FLAME_COLUMNS)]
+    if found.get("tiles"):
+        yield ["tile", *TILE_COLUMNS]
+        for tile in found["tiles"]:
+            yield [tile["name"], *(tile[column] for column in TILE_COLUMNS)]
+
+
 def csv_text(c: Conversion) -> str:
     """One row per burner with units in the heads, then the statement and the cautions as rows of text.
 
@@ -80,6 +111,8 @@ def csv_text(c: Conversion) -> str:
     )
     for label, value in facts:
         writer.writerow([label, _cell(value)])
+    for line in evaluated_rows(c):
+        writer.writerow([_cell(value) for value in line])
     for entry in c.not_evaluated:
         writer.writerow(["not evaluated", *(_cell(text) for text in (entry.topic, entry.burner, entry.why))])
     for caution in all_cautions(c.cautions):

@@ -1,8 +1,9 @@
-"""The two figures of the sheet: the drill chart, and heat input before and after."""
+"""The figures of the sheet: the drill chart, heat input before and after, and the stability diagram."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Any
 
 from burnerlab.appliance.result import BurnerConversion, Conversion
@@ -11,6 +12,7 @@ from burnerlab.report import figures_data as data
 from burnerlab.report.labels import Placer, spread
 from burnerlab.report.numbers import POWER, digits, percent
 from burnerlab.report.parts import Picture
+from burnerlab.report.stability_figure import stability_chart
 from burnerlab.report.style import FAINT, GREY, INK, NEW, PALE, PRESENT, RC, svg_of
 from burnerlab.report.wording import clean
 
@@ -23,7 +25,11 @@ def draw(c: Conversion, pictures: tuple[Picture, ...], system: System = "metric"
     """Each picture of a sheet as SVG text, by key. Raises ImportError without matplotlib."""
     import matplotlib as mpl
 
-    drawn = {"drill_chart": drill_chart, "inputs": inputs_chart}
+    drawn: dict[str, Callable[[Conversion, System], Any]] = {
+        "drill_chart": drill_chart,
+        "inputs": inputs_chart,
+        "stability": lambda c, system: stability_chart(c, system, _figure),
+    }
     made = {}
     with mpl.rc_context():
         mpl.rcdefaults()

@@ -8,6 +8,7 @@ from typing import Any
 
 from burnerlab.appliance.result import BurnerConversion, Conversion, DrillChoice, Finding, GasUsed
 from burnerlab.quantity import Kind, in_unit
+from burnerlab.report.json_evaluated import evaluation_json
 from burnerlab.report.numbers import BORE, POWER, VOLUME_FLOW
 from burnerlab.report.wording import STATEMENT, all_cautions, file_name
 
@@ -60,6 +61,7 @@ def to_json(c: Conversion) -> dict[str, Any]:
         "total_volume_flow_m3_per_h": c.total_volume_flow_m3_per_s * HOUR_s,
         "total_volume_flow_ft3_per_h": VOLUME_FLOW.US.of(c.total_volume_flow_m3_per_s),
         "assumed_primary_aeration": c.assumed_primary_aeration,
+        **evaluation_json(c.evaluation),
         "findings": [_finding(f) for f in c.findings],
         "not_evaluated": [{"topic": n.topic, "burner": n.burner, "why": n.why} for n in c.not_evaluated],
         "what_else_must_change": list(c.prompts),
@@ -146,6 +148,7 @@ def _finding(f: Finding) -> dict[str, Any]:
         "range": limits,
         "source": f.source,
         "trust": f.trust,
+        "which_gas": f.which or None,
     }
 
 

@@ -62,8 +62,15 @@ class Placer:
         for px, py in points:
             self._taken.append((px - half_width, py - half_width, px + half_width, py + half_width))
 
-    def put(self, x: float, y: float, text: str, side: int, **style: Any) -> None:
-        """Write beside (x, y): upper left when side is -1, lower right when +1; a hair line when far."""
+    def keep(self, text: Any) -> None:
+        """Keep labels off a text that stands already."""
+        self._taken.append(tuple(text.get_window_extent(self._renderer).extents))
+
+    def put(self, x: float, y: float, text: str, side: int, **style: Any) -> Any:
+        """Write beside (x, y): upper left when side is -1, lower right when +1; a hair line when far.
+
+        Returns the text.
+        """
         px, py = self._axes.transData.transform((x, y))
         step = style.pop("step", 5.0) * self._axes.figure.dpi / 72
         for dx, dy in OFFSETS:
@@ -73,10 +80,11 @@ class Placer:
                 self._taken.append(tuple(box))
                 if dx + dy > 3.0:
                     self._line(px, py, px + side * dx * step, py - side * dy * step)
-                return
+                return label
             label.remove()
         label = self._text(px + side * step, py - side * step, text, side, style)
         self._taken.append(tuple(label.get_window_extent(self._renderer).extents))
+        return label
 
     def _text(self, px: float, py: float, text: str, side: int, style: dict[str, Any]) -> Any:
         x, y = self._axes.transData.inverted().transform((px, py))

@@ -138,6 +138,9 @@ FLAME_TEMPERATURE = Measure(
 ALTITUDE = Measure(
     metric=Scale(kind=Kind.LENGTH, unit="m", places=0), US=Scale(kind=Kind.LENGTH, unit="ft", places=0)
 )
+LENGTH = Measure(
+    metric=Scale(kind=Kind.LENGTH, unit="mm", places=0), US=Scale(kind=Kind.LENGTH, unit="in", places=2)
+)
 HIGH_FROM_Pa = 10e3  # above this a gauge pressure is printed in kPa and psi
 
 

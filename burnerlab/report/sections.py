@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from burnerlab.appliance.result import Conversion, Finding, NotEvaluated
 from burnerlab.quantity import System
-from burnerlab.report import burners, wording
+from burnerlab.report import burners, checks, evaluated, wording
 from burnerlab.report.basis import basis_of
 from burnerlab.report.numbers import (
     ALTITUDE,
@@ -27,6 +27,7 @@ from burnerlab.report.numbers import (
     pressure,
 )
 from burnerlab.report.parts import Cautions, Column, Fact, Facts, Picture, Points, Section, Step, Steps, Table
+from burnerlab.report.stability_figure import panels
 from burnerlab.report.wording import clean, file_name, name
 
 ROWS_OF_GASES: tuple[tuple[str, str, Measure], ...] = (
@@ -76,6 +77,7 @@ def build(c: Conversion, system: System) -> tuple[Section, ...]:
         _basis(c, system),
         burners.orifices(c, system),
         burners.air(c, system),
+        *evaluated.sections(c, system),
         _checks(c),
         _figures(c, system),
         _points(
@@ -200,9 +202,10 @@ def _composition(fractions: dict[str, float]) -> str:
 def _checks(c: Conversion) -> Section:
     lead = (
         "Each value against its range. Trust: exact follows from definitions, good from established physics, "
-        "indicative is an estimate that only a test settles, calibrated was fitted to a measurement."
+        "indicative is an estimate that only a test settles, calibrated was fitted to a measurement. Where several "
+        "burners or both gases stand in one row, the worst of them is told."
     )
-    return Section(key="checks", title="Checks", lead=lead, blocks=(burners.findings(c),))
+    return Section(key="checks", title="Checks", lead=lead, blocks=(checks.findings(c),))
 
 
 def _figures(c: Conversion, system: System) -> Section:
@@ -231,7 +234,38 @@ def _figures(c: Conversion, system: System) -> Section:
         description=f"One row per burner. {burner_words}.",
     )
     lead = "Drawn from the figures above; nothing in them is new."
-    return Section(key="figures", title="Figures", lead=lead, blocks=(drill, bars))
+    return Section(key="figures", title="Figures", lead=lead, blocks=(drill, bars, *_stability(c)))
+
+
+def _stability(c: Conversion) -> tuple[Picture, ...]:
+    """The stability diagram, where any burner's place in it is known."""
+    shown = panels(c)
+    if not shown:
+        return ()
+    now, new = name(c.from_gas.title), name(c.to_gas.title)
+    described = "; ".join(
+        f"{', '.join(names)}: "
+        + ", ".join(
+            f"{point.gas} at {point.label} {100 * point.aeration:.0f} % air and {point.loading_W_per_mm2:.3g} W/mm2"
+            for point in diagram.points
+        )
+        for names, diagram in shown
+    )
+    missing = dict.fromkeys(clean(text) for _, diagram in shown for text in diagram.missing)
+    caption = (
+        f"Open, thin: {now}. Filled, thick: {new}; the arrow is the conversion at full rate, the bars the band of the "
+        "primary air. Grey: the spread of the new gas's limits; hatched: beyond them. Broken lines are provisional. "
+        "Every limit here is indicative: it ranks settings, and only a test of the flame decides."
+    )
+    caption += f" Not shown: {'; '.join(missing)}." if missing else ""
+    return (
+        Picture(
+            key="stability",
+            title="Stability diagram: port loading against primary air",
+            caption=caption,
+            description=f"A panel for each burner, {now} to {new}. {described}.",
+        ),
+    )
 
 
 def _points(key: str, heading: str, lead: str, items: tuple[str, ...]) -> Section:
@@ -250,16 +284,30 @@ def _not_evaluated(c: Conversion) -> Section:
         *(f for f in c.findings if f.verdict == "not evaluated"),
     )
     rows = tuple(
-        (
-            Cell(text=clean(entry.topic)),
-            Cell(text=name(entry.burner) or "all"),
-            Cell(text=clean(entry.text if isinstance(entry, Finding) else entry.why)),
-        )
-        for entry in asked
+        (Cell(text=clean(", ".join(topics))), Cell(text=who), Cell(text=clean(why)))
+        for topics, who, why in _gathered(c, asked)
     )
     lead = "Questions this sheet does not answer. Silence is not an answer: each needs a test or more input."
     table = Table(caption="Open questions", columns=columns, rows=rows)
     return Section(key="not_evaluated", title="Not evaluated", lead=lead, blocks=(table,) if rows else ())
+
+
+def _gathered(c: Conversion, asked: Sequence[NotEvaluated | Finding]) -> Iterator[tuple[list[str], str, str]]:
+    """Open questions with their burners and why; those of one reason and the same burners together."""
+    by_question: dict[tuple[str, str], list[str]] = {}
+    for entry in asked:
+        why = entry.text if isinstance(entry, Finding) else entry.why
+        by_question.setdefault((_question(entry), why), []).append(entry.burner)
+    by_reason: dict[tuple[str, str], list[str]] = {}
+    for (topic, why), own in by_question.items():
+        by_reason.setdefault((checks.whose(c, own), why), []).append(topic)
+    for (who, why), topics in by_reason.items():
+        yield topics, who, why
+
+
+def _question(entry: NotEvaluated | Finding) -> str:
+    which = entry.which if isinstance(entry, Finding) else ""
+    return f"{entry.topic}, {which} gas" if which else entry.topic
 
 
 def _worked(c: Conversion) -> Section:

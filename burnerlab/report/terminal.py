@@ -9,7 +9,8 @@ from burnerlab.quantity import System
 from burnerlab.report import sections
 from burnerlab.report.basis import basis_of
 from burnerlab.report.burners import HEAT_INPUT, band_words, burner_verdict
-from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, digits, percent
+from burnerlab.report.evaluated import SIDES, is_of_flame
+from burnerlab.report.numbers import BORE, FLAME_TEMPERATURE, LOW_PRESSURE, MASS_FLOW, POWER, VOLUME_FLOW, digits, percent
 from burnerlab.report.wording import CAUTIONS, RANK, STATEMENT, all_cautions, clean, name
 
 if TYPE_CHECKING:
@@ -17,7 +18,10 @@ if TYPE_CHECKING:
     from rich.table import Table
     from rich.text import Text
 
+    from burnerlab.appliance.evaluated import BurnerFlames, Evaluation, FlameAt, Which
+
 WIDTH = 80
+FULL_RATE = "full rate"
 WEIGHT = {"within": "", "near": "bold", "outside": "bold reverse", "not evaluated": "italic"}
 
 
@@ -32,6 +36,9 @@ def terminal(conversion: Conversion, *, system: System = "metric", console: Cons
     out.print(RichText(sections.change(conversion, system)))
     out.print()
     out.print(_burners(conversion, system))
+    if conversion.evaluation is not None and conversion.evaluation.flames:
+        out.print()
+        out.print(_flames(conversion, conversion.evaluation, system))
     for line in _lines(conversion, system):
         out.print(line)
     out.print()
@@ -84,6 +91,68 @@ def _burners(c: Conversion, system: System) -> Table:
     return table
 
 
+def _flames(c: Conversion, found: Evaluation, system: System) -> Table:
+    """Primary air, the worst margin and the pressure of each burner: a line each."""
+    from rich import box
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(
+        box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold"
+    )
+    table.add_column("burner", ratio=1, min_width=12, overflow="fold")
+    table.add_column("primary air, %\nnow → new", no_wrap=True, justify="right")
+    table.add_column("worst margin, good above 1\n(indicative)", no_wrap=True)
+    table.add_column(f"all on, {LOW_PRESSURE.scale(system).unit}\nnow → new", justify="right", no_wrap=True)
+    for burner in c.burners:
+        flames = found.flames_of(burner.name)
+        if flames is not None:
+            table.add_row(
+                Text(name(burner.name)),
+                Text(" → ".join(_percent(flames.full(which)) for which in SIDES)),
+                Text(_tile_words(found, burner.name, system) or _worst_margin(flames)),
+                Text(" → ".join(_all_on(found, burner.name, which, system) for which in SIDES)),
+            )
+    return table
+
+
+def _percent(at: FlameAt | None) -> str:
+    return "-" if at is None or at.aeration is None else f"{100 * at.aeration.value:.0f}"
+
+
+def _worst_margin(flames: BurnerFlames) -> str:
+    """The smallest margin of all rates and both gases."""
+    found = [
+        (band.value, topic, at)
+        for at in flames.rates
+        for topic, band in (
+            ("lift", at.lift_margin),
+            ("light-back", at.light_back_margin),
+            ("yellow tips", at.yellow_tip_margin),
+        )
+        if band is not None
+    ]
+    if not found:
+        return "not evaluated"
+    value, topic, at = min(found, key=lambda each: each[0])
+    when = "" if at.rate == FULL_RATE or topic == "yellow tips" else f", {at.rate}"
+    return f"{topic} {digits(value, 3)} on {at.which}{when}"
+
+
+def _tile_words(found: Evaluation, burner: str, system: System) -> str:
+    """Face temperature of a tile on both gases; "" for a burner that has none."""
+    faces = [tile.face_K.value for tile in found.tiles if tile.burner == burner]
+    scale = FLAME_TEMPERATURE.scale(system)
+    return f"tile face {' → '.join(f'{scale.of(face):.0f}' for face in faces)} {scale.unit}" if faces else ""
+
+
+def _all_on(found: Evaluation, burner: str, which: Which, system: System) -> str:
+    pressures = {
+        at.burner: at.all_on_Pa for one in found.pressures if one.which == which for at in one.burners
+    }
+    return digits(LOW_PRESSURE.scale(system).of(pressures[burner]), 3) if burner in pressures else "-"
+
+
 def _called(b: BurnerConversion) -> str:
     return name(b.name) + (f" ({b.count} off)" if b.count > 1 else "")
 
@@ -121,14 +190,18 @@ def _lines(c: Conversion, system: System) -> list[Text]:
 def _attention(c: Conversion) -> list[str]:
     """Findings that are not within, except the heat inputs the table already shows."""
     shown = {f"{b.name}" for b in c.burners}
-    other = [f for f in c.findings if f.verdict in ("near", "outside")]
+    other = [f for f in c.findings if f.verdict == "outside" or (f.verdict == "near" and not f.which)]
     other = [f for f in other if not (f.topic.lower() == HEAT_INPUT and f.burner in shown)]
     other.sort(key=lambda f: RANK[f.verdict])
     heads: dict[str, list[str]] = {}
     for f in other:
         word = f.verdict.upper() if f.verdict == "outside" else f.verdict
-        heads.setdefault(f"{word}: {clean(f.topic)}", []).append(name(f.burner))
-    return [head + (f" ({', '.join(filter(None, who))})" if any(who) else "") for head, who in heads.items()]
+        gas = f", {f.which} gas" if f.which else ""
+        heads.setdefault(f"{word}: {clean(f.topic)}{gas}", []).append(name(f.burner))
+    said = [head + (f" ({', '.join(filter(None, who))})" if any(who) else "") for head, who in heads.items()]
+    near = [f for f in c.findings if f.verdict == "near" and f.which]
+    topics = dict.fromkeys(f.topic for f in sorted(near, key=lambda f: not is_of_flame(f)))
+    return [*said, *([f"near, see the sheet: {clean('; '.join(topics))}"] if topics else [])]
 
 
 def _not_evaluated(c: Conversion) -> str:

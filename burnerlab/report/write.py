@@ -43,16 +43,19 @@ def write_sheet(
     formats: Iterable[str] = FORMATS,
     options: Options | None = None,
 ) -> Written:
-    """Write the sheet of a conversion.
+    """Write the sheet of a conversion, evaluated first where that was not done yet.
 
     folder : made when it is not there
     formats : some of html, pdf, xlsx, csv, json
     Returns the files written, and a sentence for each that needs a library which is not installed.
     Raises UserError for a name outside the folder, a file that exists already, an unknown format or paper.
     """
+    from burnerlab.appliance.evaluation import evaluate_conversion
+
     chosen = options or Options()
     wanted = _formats(formats, chosen)
     targets = _targets(conversion, Path(folder), wanted, chosen)
+    conversion = evaluate_conversion(conversion)
     sheet = build_sheet(conversion, date=chosen.date, system=chosen.system)
     figures, missing = _figures(conversion, sheet, wanted, chosen.system)
     made: dict[str, bytes] = {}

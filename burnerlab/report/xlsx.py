@@ -8,7 +8,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from burnerlab.appliance.result import BurnerConversion, Conversion
-from burnerlab.report.burners import burner_verdict, finding_range
+from burnerlab.report import xlsx_evaluated
+from burnerlab.report.burners import burner_verdict
+from burnerlab.report.checks import finding_range
 from burnerlab.report.parts import Facts, Points, Steps, Table
 from burnerlab.report.sheet import Sheet
 from burnerlab.report.wording import STATEMENT, all_cautions, clean
@@ -105,6 +107,7 @@ def xlsx_bytes(c: Conversion, sheet: Sheet) -> bytes:
     _burners(book, c, sheet)
     _choices(book, c)
     _air(book, c)
+    xlsx_evaluated.pages(book, c.evaluation)
     _checks(book, c)
     _not_evaluated(book, sheet)
     _worked(book, sheet)
@@ -255,11 +258,12 @@ def _checks(book: _Book, c: Conversion) -> None:
         "Verdict",
         "Trust",
         "Range from",
+        "Gas",
     )
-    book.heads(page, titles, [20, 22, 46, 12, 8, 10, 10, 20, 14, 11, 36])
+    book.heads(page, titles, [20, 22, 46, 12, 8, 10, 10, 20, 14, 11, 36, 9])
     rows = [
         (clean(f.topic), clean(f.burner), clean(f.text), f.value, clean(f.unit), f.low, f.high, finding_range(f),
-         f.verdict, f.trust, clean(f.source))
+         f.verdict, f.trust, clean(f.source), f.which)
         for f in c.findings
     ]  # fmt: skip
     book.rows(page, rows, "0.0000")

@@ -1,0 +1,102 @@
+"""The supply before and after a change of gas: what pressure really reaches each burner."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+from burnerlab.appliance.evaluated import PressureAt, Pressures, Which
+from burnerlab.appliance.model import Appliance
+from burnerlab.appliance.operate import operate
+from burnerlab.appliance.operation import Operation
+from burnerlab.appliance.result import Finding, NotEvaluated
+from burnerlab.quantity.error import UserError
+
+TOPIC = "supply pressure drop"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supplied:
+    """Pressures on both gases, with what they find and what stays open."""
+
+    pressures: tuple[Pressures, ...] = ()
+    findings: tuple[Finding, ...] = ()
+    open: tuple[NotEvaluated, ...] = ()
+
+
+def supplied_pressures(before: Appliance, after: Appliance) -> Supplied:
+    """The supply of the present appliance and of the changed one, all burners on and each alone.
+
+    Nothing where the file describes nothing before the manifold.
+    """
+    if before.supply.train is None:
+        return Supplied()
+    pressures: list[Pressures] = []
+    findings: list[Finding] = []
+    left: list[NotEvaluated] = []
+    scaled, why = _with_inlet(before, after)
+    left += [NotEvaluated(topic="inlet pressure of the new supply", why=why)] if why else []
+    cases: tuple[tuple[Which, Appliance], ...] = (("present", before), ("new", scaled))
+    for which, appliance in cases:
+        try:
+            found = operate(appliance)
+        except UserError as error:
+            words = "; ".join(problem.text() for problem in error.problems)
+            left.append(NotEvaluated(topic=f"{TOPIC}, {which} gas", why=words))
+            continue
+        pressures.append(_pressures(which, found, (why,) if why and which == "new" else ()))
+        findings += _findings(which, found)
+    return Supplied(pressures=tuple(pressures), findings=tuple(findings), open=tuple(left))
+
+
+def _with_inlet(before: Appliance, after: Appliance) -> tuple[Appliance, str]:
+    """The changed appliance with an inlet pressure that belongs to its own supply, and what was assumed of it.
+
+    The inlet of the file is that of the present supply: at another nominal pressure it is taken in proportion,
+    as the regulator's spring is.
+    """
+    train, old_Pa, new_Pa = (
+        after.supply.train,
+        before.supply.gauge_pressure_Pa,
+        after.supply.gauge_pressure_Pa,
+    )
+    if train is None or train.inlet_gauge_pressure_Pa is None or new_Pa == old_Pa:
+        return after, ""
+    inlet = train.inlet_gauge_pressure_Pa * new_Pa / old_Pa
+    supply = replace(after.supply, train=replace(train, inlet_gauge_pressure_Pa=inlet))
+    why = (
+        f"the file's inlet of {train.inlet_gauge_pressure_Pa / 1e3:.3g} kPa is that of the present supply; for the new"
+        f" one it is taken in proportion to the nominal pressure, {inlet / 1e3:.3g} kPa"
+    )
+    return replace(after, supply=supply), why
+
+
+def _pressures(which: Which, found: Operation, more: tuple[str, ...]) -> Pressures:
+    alone = {one.burner: one for one in found.alone}
+    dearest = next((one for one in found.elements if one.name == found.binding), None)
+    return Pressures(
+        which=which,
+        gas=found.gas,
+        nominal_Pa=found.nominal_pressure_Pa,
+        manifold_Pa=found.manifold_pressure_Pa,
+        burners=tuple(
+            PressureAt(
+                burner=burner.name,
+                all_on_Pa=burner.pressure_Pa,
+                alone_Pa=alone[burner.name].pressure_Pa if burner.name in alone else None,
+                all_on_gross_W=burner.heat_input_gross_W,
+                alone_gross_W=alone[burner.name].heat_input_gross_W if burner.name in alone else None,
+                all_on_from_nominal=burner.from_nominal or 0.0,
+            )
+            for burner in found.burners
+        ),
+        binding=found.binding,
+        drop_Pa=dearest.drop_Pa if dearest else None,
+        notes=(*more, *found.notes),
+        trust=found.trust,
+    )
+
+
+def _findings(which: Which, found: Operation) -> Iterator[Finding]:
+    for finding in found.findings:
+        yield replace(finding, which=which)
