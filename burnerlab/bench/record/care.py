@@ -45,22 +45,21 @@ class BackupMade:
     report: CheckReport
 
 
-def expected_schema(version: int) -> set[str]:
-    """The statements of tables, indexes and triggers that a file of this version holds."""
-    with sqlite3.connect(":memory:") as fresh:
+def expected_schema(version: int) -> dict[str, str]:
+    """The statements of tables, indexes and triggers that a file of this version holds, by name."""
+    fresh = sqlite3.connect(":memory:")
+    try:
         for statements in MIGRATIONS[:version]:
             for statement in statements:
                 fresh.execute(statement)
-        found = _statements(fresh)
-    fresh.close()
-    return found
+        return _statements(fresh)
+    finally:
+        fresh.close()
 
 
-def _statements(connection: sqlite3.Connection) -> set[str]:
-    rows = connection.execute(
-        "SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite_%'"
-    )
-    return {" ".join(row[0].split()) for row in rows}
+def _statements(connection: sqlite3.Connection) -> dict[str, str]:
+    ask = "SELECT name, sql FROM sqlite_schema WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite_%'"
+    return {name: " ".join(sql.split()) for name, sql in connection.execute(ask)}
 
 
 def check(record: Record) -> CheckReport:
@@ -77,12 +76,10 @@ def check(record: Record) -> CheckReport:
                 kits.walk(connection, "kit_checks", all_kit_checks(record))
         finally:
             connection.execute("ROLLBACK")
-        found = schema_of(connection)
-    told = [*faults, *tests.faults, *kits.faults]
-    if len(told) > MOST_FAULTS:
-        told = [*told[:MOST_FAULTS], f"and {len(told) - MOST_FAULTS} more"]
+        schema = schema_of(connection)
+    told = [fault for found_by in (tests.faults, kits.faults, faults) for fault in _few(found_by)]
     return CheckReport(
-        schema=found, tests=tests.count, kit_checks=kits.count, last_chain=tests.chain, faults=tuple(told)
+        schema=schema, tests=tests.count, kit_checks=kits.count, last_chain=tests.chain, faults=tuple(told)
     )
 
 
@@ -94,9 +91,23 @@ def _faults_of_the_file(connection: sqlite3.Connection) -> list[str]:
     for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check"):
         faults.append(f"references: row {row} of {table} names an entry of {parent} that is not there")
     wanted, has = expected_schema(schema_of(connection)), _statements(connection)
-    faults += [f"tables: missing: {statement[:60]}" for statement in sorted(wanted - has)]
-    faults += [f"tables: not ours: {statement[:60]}" for statement in sorted(has - wanted)]
+    for word, names in (
+        ("missing", wanted.keys() - has.keys()),
+        ("not of the record", has.keys() - wanted.keys()),
+        ("altered", {name for name in wanted.keys() & has.keys() if wanted[name] != has[name]}),
+    ):
+        if names:
+            listed = sorted(names)
+            more = f" and {len(listed) - 3} more" if len(listed) > 3 else ""
+            faults.append(f"tables and triggers {word}: {', '.join(listed[:3])}{more}")
     return faults
+
+
+def _few(faults: list[str]) -> list[str]:
+    """The first faults, and how many more there are."""
+    if len(faults) <= MOST_FAULTS:
+        return faults
+    return [*faults[:MOST_FAULTS], f"and {len(faults) - MOST_FAULTS} more of this kind"]
 
 
 class _Chain:

@@ -176,25 +176,34 @@ def _open_to_write(path: Path, create: bool) -> Record:
     return Record(path=path, connection=connection, is_writable=True)
 
 
-def _open_to_read(path: Path) -> Record:
+def _connect_to_read(path: Path) -> sqlite3.Connection:
     """Read only; where the folder cannot hold the files of the log, the file is read as it lies."""
-    connection = _connect(path, "mode=ro")
     try:
+        connection = _connect(path, "mode=ro")
         try:
-            _check_kind(connection, path)
-        except sqlite3.OperationalError as error:
-            log = path.with_name(path.name + "-wal")
-            if not error.sqlite_errorname.startswith(("SQLITE_CANTOPEN", "SQLITE_READONLY")):
-                raise
-            if log.exists() and log.stat().st_size > 0:
-                what = "its newest entries are in its log, and the folder cannot be written to join them"
-                raise _problem(what, path, "copy both files to a folder you may write") from error
+            schema_of(connection)
+            return connection
+        except BaseException:
             connection.close()
-            connection = _connect(path, "mode=ro&immutable=1")
-            _check_kind(connection, path)
-        if (found := schema_of(connection)) < VERSION:
+            raise
+    except sqlite3.OperationalError as error:
+        if not error.sqlite_errorname.startswith(("SQLITE_CANTOPEN", "SQLITE_READONLY")):
+            raise
+        log = path.with_name(path.name + "-wal")
+        if log.exists() and log.stat().st_size > 0:
+            what = "its newest entries are in its log, and the folder cannot be written to join them"
+            raise _problem(what, path, "copy both files to a folder you may write") from error
+    return _connect(path, "mode=ro&immutable=1")
+
+
+def _open_to_read(path: Path) -> Record:
+    connection = _connect_to_read(path)
+    try:
+        if (found := _check_kind(connection, path)) < VERSION:
             what = f"is of an older burnerlab (schema {found}, now {VERSION})"
-            raise _problem(what, path, "open it once to write: burnerlab record check --file FILE --upgrade")
+            raise _problem(
+                what, path, f"burnerlab record check --upgrade --file {path.name} brings it forward"
+            )
     except BaseException:
         connection.close()
         raise
