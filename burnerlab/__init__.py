@@ -12,6 +12,11 @@ command has one: ``flow`` and ``size``, ``convert``, ``injectors``, ``tolerance`
 >>> supply = bl.Conditions(gauge_pressure_Pa=bl.read("11 in w.c.", bl.Kind.GAUGE_PRESSURE))
 >>> bl.flow(propane, bl.read_bore("#54").diameter_m, supply).heat_input_gross_W
 7058.
+
+Where a parameter holds an SI number, a pint quantity or a text with its unit does as well:
+
+>>> bl.flow(propane, "1.397 mm", bl.Conditions(gauge_pressure_Pa="11 in w.c.")).heat_input_gross_W
+7058.
 """
 
 from __future__ import annotations
@@ -57,12 +62,39 @@ _PUBLIC: dict[str, str] = {
     "read_appliance": "burnerlab.appliance",
     "demonstration": "burnerlab.appliance",
     "convert": "burnerlab.appliance",
+    "changed": "burnerlab.appliance",
+    "evaluate_conversion": "burnerlab.appliance.evaluation",
+    "stabilities": "burnerlab.appliance.stability",
+    "stability_diagram": "burnerlab.appliance.stability:diagram",
+    "shutter_search": "burnerlab.appliance.stability",
+    "operate": "burnerlab.appliance",
+    "supplied": "burnerlab.appliance",
+    "category_supplies": "burnerlab.appliance",
+    "country_supplies": "burnerlab.appliance",
+    "read_tolerance": "burnerlab.appliance",
+    "default_spreads": "burnerlab.appliance",
+    "Spread": "burnerlab.appliance",
     "convert_to": "burnerlab.appliance",
+    "evaluate_conversion": "burnerlab.appliance.evaluation",
     "injectors": "burnerlab.appliance:injector_table",
     "injector_table": "burnerlab.appliance",
     "tolerance": "burnerlab.appliance",
+    "pressure_at_altitude_Pa": "burnerlab.supply.atmosphere",
+    "Cylinder": "burnerlab.supply.cylinder",
+    "cylinder_named": "burnerlab.supply.cylinder",
+    "Draw": "burnerlab.supply.cylinder",
+    "hold": "burnerlab.supply.withdrawal",
+    "layout_of": "burnerlab.layout.from_appliance",
+    "heat_map": "burnerlab.layout.heatmap",
+    "study_layout": "burnerlab.layout.study",
     "write_sheet": "burnerlab.report",
     "to_json": "burnerlab.report",
+    "to_frame": "burnerlab.report.frames",
+    "figure_style": "burnerlab.report.notebook",
+    "drill_chart": "burnerlab.report.notebook",
+    "inputs_chart": "burnerlab.report.notebook",
+    "heat_map_chart": "burnerlab.report.notebook",
+    "plan_chart": "burnerlab.report.notebook",
 }
 
 __all__ = ["__version__"]
@@ -70,8 +102,10 @@ __all__ = ["__version__"]
 
 def __getattr__(name: str) -> Any:
     if name in _PUBLIC:
+        from burnerlab.quantity.door import at_the_door
+
         room, _, there = _PUBLIC[name].partition(":")
-        return getattr(import_module(room), there or name)
+        return at_the_door(getattr(import_module(room), there or name))
     raise AttributeError(f"module 'burnerlab' has no attribute {name!r}")
 
 

@@ -135,7 +135,7 @@ def _air_table(found: Evaluation) -> Table:
         *(Column(title=f"Primary aeration, {which} gas", side="right") for which in SIDES),
         *(Column(title=f"Port loading, {which} gas, gross", side="right") for which in SIDES),
         Column(title="Shutter as set", side="right"),
-        Column(title="Openings that hold both gases", side="right"),
+        Column(title="Openings that hold both gases, and what ends them", side="right"),
     )
     rows = tuple(
         (
@@ -182,7 +182,7 @@ def _shutter(setting: ShutterSetting | None) -> tuple[Cell, Cell]:
             text="none", also=f"{' and '.join(setting.binding)} binds" if setting.binding else ""
         )
     ends = f"{100 * setting.low:.0f} to {100 * setting.high:.0f} %"
-    return now, Cell(text=ends, also=f"ended by {' and '.join(setting.binding)}" if setting.binding else "")
+    return now, Cell(text=ends, also=", ".join(setting.binding))
 
 
 def _margin_table(c: Conversion, flames: Sequence[BurnerFlames]) -> Table:

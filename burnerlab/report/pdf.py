@@ -18,6 +18,7 @@ SOURCE = Path(__file__).parent / "templates" / "sheet.typ"
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
 LONG_WORD = re.compile(r"(?<!\S)(?![0-9a-f]{64}(?!\S))\S{27,}")
 WIDEST = 40.0  # characters: a longer text breaks into lines
+CROWDED, MANY = 24.0, 7  # of a column beside running text or in a table of that many columns
 FIRST_OTHER_SCRIPT = 0x0530  # the fonts inside typst hold Latin, Greek and Cyrillic
 
 
@@ -35,14 +36,17 @@ def sheet_data(sheet: Sheet, figures: Mapping[str, str], paper: str) -> dict[str
 def widths(table: Table) -> list[float]:
     """Relative widths of the columns: what stands in them; a head may break between its words."""
     found = []
+    crowded = len(table.columns) >= MANY or any(column.wide for column in table.columns)
     for place, column in enumerate(table.columns):
         words = [len(word) for word in column.title.split()]
         cells = [row[place] for row in (*table.rows, *([table.total] if table.total else []))]
         body = [
-            max(len(cell.text), 0.9 * len(cell.also), len(cell.verdict) + 6 if cell.verdict else 0)
+            max(len(cell.text), 0.9 * len(cell.also), len(cell.verdict) + 9 if cell.verdict else 0)
             for cell in cells
         ]
-        most = WIDEST if column.side == "left" else WIDEST / 2
+        most = WIDEST * (1.7 if column.wide else 1.0 if column.side == "left" else 0.5)
+        if crowded and not column.wide:
+            most = min(most, CROWDED)
         found.append(min(max([*words, 0.4 * len(column.title), *body]) + 2.0, most))
     return found
 

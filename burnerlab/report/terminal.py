@@ -10,7 +10,16 @@ from burnerlab.report import sections
 from burnerlab.report.basis import basis_of
 from burnerlab.report.burners import HEAT_INPUT, band_words, burner_verdict
 from burnerlab.report.evaluated import SIDES, is_of_flame
-from burnerlab.report.numbers import BORE, FLAME_TEMPERATURE, LOW_PRESSURE, MASS_FLOW, POWER, VOLUME_FLOW, digits, percent
+from burnerlab.report.numbers import (
+    BORE,
+    FLAME_TEMPERATURE,
+    LOW_PRESSURE,
+    MASS_FLOW,
+    POWER,
+    VOLUME_FLOW,
+    digits,
+    percent,
+)
 from burnerlab.report.wording import CAUTIONS, RANK, STATEMENT, all_cautions, clean, name
 
 if TYPE_CHECKING:
