@@ -85,8 +85,9 @@ class Sheet:
 
     thickness_m: float
     conductivity_W_per_mK: float
-    inner_emissivity: float
-    outer_emissivity: float
+    emissivity: float  # of both faces
+    emissivity_low: float
+    emissivity_high: float
     gap_m: float | None = None  # air before it; None for the innermost sheet
     vented: bool = False  # whether room air rises through that gap
 
@@ -100,7 +101,7 @@ class Panel:
     height_m: float  # upright side, or the shorter side of a level panel
     level: bool  # level and facing up, as the top of a lid; else upright
     sheets: tuple[Sheet, ...]
-    material: str  # of what is touched, a row of the touch limits
+    material: str  # of what is touched, as the touch limits name it; "" when they do not
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

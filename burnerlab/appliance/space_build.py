@@ -95,18 +95,29 @@ def _panel(text: PanelText, i: int, found: Found) -> space.Panel:
     sheets = []
     for k, one in enumerate(text.sheet):
         where: KeyPath = ("panel", i, "sheet", k)
+        if k > 0 and one.gap is None:
+            found.add((*where, "gap"), "is missing: the air before this sheet", fix='add gap = "20 mm"')
         if k == 0 and one.gap is not None:
             fix = "give it at the next sheet outwards"
             found.add((*where, "gap"), "stands before the innermost sheet", fix=fix)
         sheets.append(_sheet(one, where, found))
+    known = {row["material"]: row["touched_as"] for row in tables.rows("panel_materials")}
+    classes = {row["material"] for row in tables.rows("touch_limits")} - {
+        "any",
+        "skin contact",
+        "wood nearby",
+    }
     touched = text.touched or text.sheet[-1].material
+    if text.touched is not None and touched not in known and touched not in classes:
+        accepted = ", ".join(sorted(classes | set(known)))
+        found.add(("panel", i, "touched"), "is no material of the touch limits", accepted=accepted)
     return space.Panel(
         name=text.name,
         inside_K=text.inside,
         height_m=text.height,
         level=text.posture == "level",
         sheets=tuple(sheets),
-        material=touched,
+        material=known.get(touched, touched),
     )
 
 
@@ -116,15 +127,16 @@ def _sheet(text: SheetText, where: KeyPath, found: Found) -> space.Sheet:
     if row is None and (text.conductivity is None or text.emissivity is None):
         fix = did_you_mean(text.material, list(known)) + ", or give conductivity and emissivity"
         found.add((*where, "material"), "is not a known material", accepted=", ".join(known), fix=fix)
-    conductivity, emissivity = text.conductivity, text.emissivity
-    if row is not None:
-        conductivity = float(row["conductivity_W_per_mK"]) if conductivity is None else conductivity
-        emissivity = float(row["emissivity"]) if emissivity is None else emissivity
+    conductivity = text.conductivity or (1.0 if row is None else float(row["conductivity_W_per_mK"]))
+    ends = [text.emissivity or 1.0] * 3
+    if row is not None and text.emissivity is None:
+        ends = [float(row[key]) for key in ("emissivity", "emissivity_low", "emissivity_high")]
     return space.Sheet(
         thickness_m=text.thickness,
-        conductivity_W_per_mK=conductivity or 1.0,
-        inner_emissivity=emissivity or 1.0,
-        outer_emissivity=emissivity or 1.0,
+        conductivity_W_per_mK=conductivity,
+        emissivity=ends[0],
+        emissivity_low=ends[1],
+        emissivity_high=ends[2],
         gap_m=text.gap,
         vented=text.vented,
     )

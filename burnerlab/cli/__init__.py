@@ -39,6 +39,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "kit": ("kit", "Is a packed kit complete: what the scale can tell, and a weighing."),
     "bench": ("bench", "The test bench in a browser: test units, save, print, chart."),
     "layout": ("layout", "Where the heat lands: flux map over a cooking surface."),
+    "carryover": ("carryover", "Which burner can light which, and weak links."),
+    "skins": ("skins", "How hot outer panels get, beside touch thresholds and limits."),
     "verify": ("verify", "Compare burnerlab with published figures."),
 }
 

@@ -79,7 +79,7 @@ class _Model:
     def flux(self, radiant: float, capture: float, width: float) -> FloatArray:
         changed = with_factors(self.layout, radiant, capture, width)
         carried = np.stack([_carried(changed, i, self.grid) for i in range(len(changed.burners))])
-        return replace(self.base, carried=carried).flux(changed).sum(axis=0)
+        return np.asarray(replace(self.base, carried=carried).flux(changed).sum(axis=0))
 
     def __call__(self, theta: FloatArray) -> FloatArray:
         if self.is_flux:
@@ -133,13 +133,11 @@ def fit_grid(layout: Layout, measured: MeasuredGrid) -> GridFit:
     model = _Model(layout, grid, pieces(layout, grid)[0], is_flux)
     start, low, high = _start(model, measured.values, names)
     scale = float(np.std(measured.values))
-    found = least_squares(
-        lambda theta: (model(theta) - measured.values) / scale,
-        start,
-        bounds=(low, high),
-        x_scale="jac",
-        max_nfev=200,
-    )
+
+    def gap(theta: FloatArray) -> FloatArray:
+        return np.asarray((model(theta) - measured.values) / scale)
+
+    found = least_squares(gap, start, bounds=(low, high), x_scale="jac", max_nfev=200)
     residual = measured.values - model(found.x)
     covariance = _covariance(found.jac, residual / scale, count)
     constants = _constants(found.x, covariance, (names, low, high), measured.values.size - count)
@@ -255,7 +253,7 @@ def _neighbours(residual: FloatArray, grid: Grid) -> float:
 
     points = np.stack([grid.x_m, grid.y_m], axis=-1)
     _, nearest = cKDTree(points).query(points, k=2)
-    beside = residual[nearest[:, 1]]
+    beside = residual[np.asarray(nearest)[:, 1]]
     if residual.std() == 0 or beside.std() == 0:
         return 0.0
     return float(np.corrcoef(residual, beside)[0, 1])

@@ -1,0 +1,314 @@
+"""How hot an outer panel gets: a one-dimensional network from the hot inside to the room, beside published limits.
+
+Radiation, natural convection and conduction; one panel far from its edges, at steady state, no wind, no sun, no flame
+on it. The limits are shown as they were published, with their disagreements. Nothing here is a clearance, and no
+temperature here makes a surface fit to touch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from burnerlab import tables
+from burnerlab.appliance.model import Appliance
+from burnerlab.appliance.space import Panel, Sheet
+from burnerlab.layout.convection import (
+    air,
+    level_gap_nusselt,
+    level_plate_nusselt,
+    upright_gap_nusselt,
+    upright_plate_nusselt,
+)
+from burnerlab.layout.from_appliance import coefficient
+from burnerlab.layout.radiosity import STEFAN_BOLTZMANN
+from burnerlab.quantity.error import Problem, UserError
+
+FloatArray = NDArray[np.float64]
+ROOM_K = 298.15  # 77 F, the room of the US limits
+DISAGREE = "read the standard"  # ends a note of the table in which sources contradict one another
+ROUNDS, CLOSE_K = 400, 1e-8
+ZERO_C_K = 273.15  # definition of the Celsius scale
+
+NOTES = (
+    "One dimension, far from edges: corners, screws, seams, handles and hot gas that leaks out are hotter.",
+    "Steady state, still air, no sun, no wind. What is hot behind the panel is as the file gives it, not calculated.",
+    "Limits and thresholds are shown as published, with their disagreements; touch temperatures need a test.",
+    "No clearance to anything combustible follows from these figures.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surroundings:
+    """Coefficients of one case, or arrays of many."""
+
+    emissivity: FloatArray  # [..., sheets], of both faces
+    inside_W_per_m2K: ArrayLike
+    outside_factor: ArrayLike = 1.0
+    gap_factor: ArrayLike = 1.0
+    vent_share: ArrayLike = 0.5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Skin:
+    """Temperatures of one panel: inner and outer face of every sheet, from inside; arrays over the cases."""
+
+    faces_K: FloatArray  # [..., 2 sheets]
+    inside_W_per_m2: FloatArray  # into the innermost face
+    outside_W_per_m2: FloatArray  # from the outermost face to the room
+    vented_W_per_m2: FloatArray  # carried off by room air in gaps
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TouchLimit:
+    """One published figure and where the calculated temperature lies against it."""
+
+    name: str
+    material: str
+    contact: str
+    kind: str
+    temperature_K: float
+    temperature_high_K: float | None  # where a range is published
+    as_rise: bool
+    position: str  # calculated below, in the band, calculated above
+    source: str
+    provenance: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PanelSkin:
+    """One panel with its band and the limits beside it."""
+
+    name: str
+    material: str
+    outer_K: float
+    low_K: float
+    high_K: float
+    faces_K: tuple[float, ...]
+    heat_W_per_m2: float
+    limits: tuple[TouchLimit, ...]
+    disagreements: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Skins:
+    """All panels of an appliance."""
+
+    panels: tuple[PanelSkin, ...]
+    room_K: float
+    notes: tuple[str, ...]
+    trust: str = "indicative"
+
+
+def skins(
+    appliance: Appliance, room_K: float = ROOM_K, *, own: Path | None = None, limits: Path | None = None
+) -> Skins:
+    """Outer temperatures of every [[panel]] of an appliance.
+
+    room_K : room air and walls [K]; own : CSV of ``layout_coefficients``; limits : CSV of ``touch_limits``
+    Raises UserError for a file without panels, or a panel no hotter behind than the room.
+    """
+    panels = appliance.space.panels if appliance.space else ()
+    if not panels:
+        fix = "add [[panel]] with name, inside, height and sheet"
+        raise UserError(
+            Problem("the file describes no outer panel", file=appliance.file, key="panel", fix=fix)
+        )
+    cold = [p for p in panels if p.inside_K <= room_K]
+    if cold:
+        what = "is not above the room"
+        raise UserError(
+            [Problem(what, value=f"{p.inside_K - ZERO_C_K:g} C", key=f"panel {p.name}, inside") for p in cold]
+        )
+    return Skins(panels=tuple(_panel(p, room_K, own, limits) for p in panels), room_K=room_K, notes=NOTES)
+
+
+def _panel(panel: Panel, room_K: float, own: Path | None, limits: Path | None) -> PanelSkin:
+    nominal, corners = cases(panel.sheets, own)
+    middle = skin_temperatures(panel, nominal, room_K)
+    spread = skin_temperatures(panel, corners, room_K).faces_K[..., -1]
+    low, high = float(min(spread.min(), middle.faces_K[-1])), float(max(spread.max(), middle.faces_K[-1]))
+    found = limits_beside(panel.material, low, high, room_K, limits)
+    return PanelSkin(
+        name=panel.name,
+        material=panel.material,
+        outer_K=float(middle.faces_K[-1]),
+        low_K=low,
+        high_K=high,
+        faces_K=tuple(float(one) for one in middle.faces_K),
+        heat_W_per_m2=float(middle.outside_W_per_m2),
+        limits=found,
+        disagreements=tuple(
+            dict.fromkeys(one.note for one in found if DISAGREE in one.note)
+        ),
+    )
+
+
+def cases(sheets: Sequence[Sheet], own: Path | None = None) -> tuple[Surroundings, Surroundings]:
+    """The coefficients as expected, and every corner of their spread."""
+    names = ("inside coefficient", "outside convection", "gap convection", "vent share")
+    figures = [coefficient(name, own) for name in names]
+    e = np.array([[s.emissivity, s.emissivity_low, s.emissivity_high] for s in sheets]).T
+    nominal = Surroundings(
+        emissivity=e[0],
+        inside_W_per_m2K=figures[0].value,
+        outside_factor=figures[1].value,
+        gap_factor=figures[2].value,
+        vent_share=figures[3].value,
+    )
+    corners = np.array(list(product((0, 1), repeat=5)))
+    ends = [np.where(corners[:, i] == 0, f.low, f.high) for i, f in enumerate(figures)]
+    return nominal, Surroundings(
+        emissivity=np.where(corners[:, 4:] == 0, e[1], e[2]),
+        inside_W_per_m2K=ends[0],
+        outside_factor=ends[1],
+        gap_factor=ends[2],
+        vent_share=ends[3],
+    )
+
+
+# the network: every face a node, every way a conductance found at the last temperatures
+
+
+def skin_temperatures(panel: Panel, around: Surroundings, room_K: float = ROOM_K) -> Skin:
+    """Face temperatures of a panel by a network whose conductances follow its temperatures, one case or many.
+
+    Every face lies between room and inside, since each round is a network of plain conductances between the two.
+    Raises UserError when the rounds do not settle.
+    """
+    count = 2 * len(panel.sheets)
+    shape = np.broadcast_shapes(*(np.shape(v) for v in (around.inside_W_per_m2K, around.vent_share)))
+    inside = np.full(shape, panel.inside_K)
+    T = inside[..., None] + (room_K - inside[..., None]) * (np.arange(count) + 1.0) / (count + 1)
+    for _ in range(ROUNDS):
+        before = T
+        K, to_inside, to_room = _conductances(panel, around, T, room_K)
+        matrix = K + np.eye(count) * (to_inside + to_room)[..., None, :]
+        right = to_inside * inside[..., None] + to_room * room_K
+        T = 0.5 * (before + np.linalg.solve(matrix, right[..., None])[..., 0])
+        if float(np.max(np.abs(T - before))) < CLOSE_K:
+            break
+    else:
+        raise UserError(Problem("the temperatures of this panel do not settle", value=panel.name))
+    _, to_inside, to_room = _conductances(panel, around, T, room_K)
+    lost = to_room * (T - room_K)
+    return Skin(
+        faces_K=T,
+        inside_W_per_m2=np.asarray(to_inside[..., 0] * (inside - T[..., 0])),
+        outside_W_per_m2=np.asarray(lost[..., -1]),
+        vented_W_per_m2=np.asarray(lost[..., :-1].sum(axis=-1)),
+    )
+
+
+def _conductances(
+    panel: Panel, around: Surroundings, T: FloatArray, room_K: float
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Conductances between the faces as a matrix, and of each face to the inside and to the room [W/(m2 K)]."""
+    count = T.shape[-1]
+    K = np.zeros((*T.shape, count))
+    to_inside, to_room = np.zeros(T.shape), np.zeros(T.shape)
+    e = np.broadcast_to(around.emissivity, (*T.shape[:-1], len(panel.sheets)))
+    to_inside[..., 0] = np.asarray(around.inside_W_per_m2K) + radiation_W_per_m2K(
+        panel.inside_K, T[..., 0], 1.0, e[..., 0]
+    )
+    for i, sheet in enumerate(panel.sheets):
+        _join(K, 2 * i, 2 * i + 1, np.asarray(sheet.conductivity_W_per_mK / sheet.thickness_m))
+        if i == 0:
+            continue
+        hot, cold = T[..., 2 * i - 1], T[..., 2 * i]
+        open_share = np.asarray(around.vent_share if sheet.vented else 0.0)
+        across = (1 - open_share) * np.asarray(around.gap_factor) * gap_W_per_m2K(hot, cold, panel, sheet.gap_m or 0.0)
+        _join(K, 2 * i - 1, 2 * i, across + radiation_W_per_m2K(hot, cold, e[..., i - 1], e[..., i]))
+        for face in (2 * i - 1, 2 * i):
+            to_room[..., face] = open_share * plate_W_per_m2K(T[..., face], room_K, panel)
+    outer = T[..., -1]
+    to_room[..., -1] = np.asarray(around.outside_factor) * plate_W_per_m2K(outer, room_K, panel)
+    to_room[..., -1] += radiation_W_per_m2K(outer, room_K, e[..., -1], 1.0)
+    return K, to_inside, to_room
+
+
+def _join(K: FloatArray, a: int, b: int, conductance: FloatArray) -> None:
+    K[..., a, a] += conductance
+    K[..., b, b] += conductance
+    K[..., a, b] -= conductance
+    K[..., b, a] -= conductance
+
+
+def radiation_W_per_m2K(
+    hot_K: ArrayLike, cold_K: ArrayLike, hot_emissivity: ArrayLike, cold_emissivity: ArrayLike
+) -> FloatArray:
+    """Radiation between wide grey plates as a conductance, sigma (T1^2 + T2^2)(T1 + T2)/(1/e1 + 1/e2 - 1).
+
+    >>> float(radiation_W_per_m2K(400.0, 300.0, 1.0, 1.0))
+    9.92
+    """
+    a, b = np.asarray(hot_K, dtype=np.float64), np.asarray(cold_K, dtype=np.float64)
+    between = 1.0 / np.asarray(hot_emissivity) + 1.0 / np.asarray(cold_emissivity) - 1.0
+    return np.asarray(STEFAN_BOLTZMANN * (a**2 + b**2) * (a + b) / between)
+
+
+def plate_W_per_m2K(face_K: ArrayLike, room_K: float, panel: Panel) -> FloatArray:
+    """Natural convection from a panel's face to room air [W/(m2 K)]; level panels face up."""
+    T = np.asarray(face_K, dtype=np.float64)
+    film = air((T + room_K) / 2)
+    size = panel.height_m / 4 if panel.level else panel.height_m  # area over edge of a square, or the height
+    Ra = film.rayleigh(T - room_K, size)
+    Nu = level_plate_nusselt(Ra) if panel.level else upright_plate_nusselt(Ra)
+    return np.asarray(Nu * film.conductivity_W_per_mK / size)
+
+
+def gap_W_per_m2K(hot_K: ArrayLike, cold_K: ArrayLike, panel: Panel, gap_m: float) -> FloatArray:
+    """Natural convection across a closed gap [W/(m2 K)]; level gaps are heated from below."""
+    hot, cold = np.asarray(hot_K, dtype=np.float64), np.asarray(cold_K, dtype=np.float64)
+    film = air((hot + cold) / 2)
+    Ra = film.rayleigh(hot - cold, gap_m)
+    Nu = level_gap_nusselt(Ra) if panel.level else upright_gap_nusselt(Ra, panel.height_m / gap_m)
+    return np.asarray(Nu * film.conductivity_W_per_mK / gap_m)
+
+
+# limits beside it
+
+
+def limits_beside(
+    material: str, low_K: float, high_K: float, room_K: float, own: Path | None = None
+) -> tuple[TouchLimit, ...]:
+    """Published limits and thresholds for a material, lowest first, and where a band of temperatures lies.
+
+    own : CSV of the columns of ``touch_limits``. Wood kept near and skin itself stand beside every material.
+    """
+    rows = tables.read_csv(own) if own else tables.rows("touch_limits")
+    known, found = tables.sources(), []
+    for row in rows:
+        if row["material"] not in (material, "any", "skin contact", "wood nearby"):
+            continue
+        as_rise = not row["temperature_C"]
+        at = room_K + float(row["rise_K"]) if as_rise else float(row["temperature_C"]) + ZERO_C_K
+        top = float(row["temperature_high_C"]) + ZERO_C_K if row["temperature_high_C"] else None
+        found.append(
+            TouchLimit(
+                name=row["name"],
+                material=row["material"],
+                contact=row["contact"],
+                kind=row["kind"],
+                temperature_K=at,
+                temperature_high_K=top,
+                as_rise=as_rise,
+                position=_position(low_K, high_K, at, top or at),
+                source=known[row["source"]].cite() if row["source"] in known else row["source"],
+                provenance=row["provenance"],
+                note=row["note"],
+            )
+        )
+    return tuple(sorted(found, key=lambda one: (one.temperature_K, one.name)))
+
+
+def _position(low_K: float, high_K: float, limit_low_K: float, limit_high_K: float) -> str:
+    if low_K > limit_high_K:
+        return "calculated above"
+    return "calculated below" if high_K < limit_low_K else "in the band"
