@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -99,18 +100,16 @@ def _appliances(models: tuple[str, ...], demo: bool) -> list[Appliance]:
     if not models and not demo:
         fix = "name a project file, or add --demo"
         raise UserError(Problem("no model to test", key="MODEL.toml", fix=fix))
-    found: list[Appliance] = together(*(lambda name=name: read_appliance(name) for name in models))  # type: ignore[misc]
+    found: list[Appliance] = together(*(lambda name=name: read_appliance(name) for name in models))
     return [*found, *([demonstration()] if demo else [])]
 
 
 def _libraries() -> None:
     """Raise UserError unless the web libraries are there."""
-    try:
-        import starlette
-        import uvicorn  # noqa: F401
-    except ImportError as error:
-        fix = 'pip install "burnerlab[page]"'
-        raise UserError(Problem(f"the page needs {error.name}", key="bench", fix=fix)) from None
+    for name in ("starlette", "uvicorn"):
+        if find_spec(name) is None:
+            fix = 'pip install "burnerlab[page]"'
+            raise UserError(Problem(f"the page needs {name}", key="bench", fix=fix))
 
 
 def _announce(bench: Bench, listening: Listening, as_json: bool) -> None:

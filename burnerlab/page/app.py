@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.page.context import Bench
-from burnerlab.page.forms import BadRequest, words
+from burnerlab.page.forms import RefusedError, words
 from burnerlab.page.render import STATIC, error_page, static
 from burnerlab.page.security import Guard, is_loopback
 from burnerlab.quantity.error import Problem, UserError
@@ -58,7 +58,7 @@ def application(bench: Bench) -> Guard:
     routes += [Route("/save", _saving(bench), methods=["GET", "POST"])]
     routes += [Route(f"/{name}", _static(name), methods=["GET"]) for name in STATIC]
     handlers: dict[Any, Any] = {
-        BadRequest: _refused,
+        RefusedError: _refused,
         HTTPException: _not_here,
         UserError: _trouble,
         Exception: _defect,
@@ -96,7 +96,7 @@ def _page(status: int, sentence: str, headers: dict[str, str] | None = None) -> 
     return HTMLResponse(error_page(status, sentence), status, headers)
 
 
-async def _refused(request: Request, error: BadRequest) -> Response:
+async def _refused(request: Request, error: RefusedError) -> Response:
     return _page(error.status, error.sentence)
 
 

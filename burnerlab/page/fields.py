@@ -129,15 +129,10 @@ TIMES = tuple(
         US="s",
         low=0.0,
         high=36000.0,
-        hint=hint,
         method="meter",
         is_needed=number == 1,
     )
-    for number, word, hint in (
-        (1, "First", ""),
-        (2, "Second", "A repeat shows how well the timings agree."),
-        (3, "Third", ""),
-    )
+    for number, word in ((1, "First"), (2, "Second"), (3, "Third"))
 )
 SCALE = (
     Field(
@@ -349,10 +344,18 @@ FLUE = (
         high=353.15,
     ),
 )
-NOTE = Field(name="note", label="Note", step="flame", longest=LONGEST_NOTE, hint="Anything the next one should know.")
+NOTE = Field(
+    name="note", label="Note", step="flame", longest=LONGEST_NOTE, hint="Anything the next one should know."
+)
 CORRECTION = (
     Field(name="corrects", label="Entry that this one corrects", step="save"),
-    Field(name="reason", label="Why the earlier entry was wrong", step="save", is_needed=True, longest=LONGEST_NOTE),
+    Field(
+        name="reason",
+        label="Why the earlier entry was wrong",
+        step="save",
+        is_needed=True,
+        longest=LONGEST_NOTE,
+    ),
 )
 
 

@@ -19,7 +19,7 @@ RULES = ("simple", "guard")
 CHOICES = {"method": METHODS, "rule": RULES}
 
 
-class BadRequest(Exception):
+class RefusedError(Exception):
     """A request that no form of ours makes; ``status`` and a sentence for whoever made it."""
 
     def __init__(self, status: int, sentence: str) -> None:
@@ -28,7 +28,7 @@ class BadRequest(Exception):
 
 
 def pairs_of(text: str) -> dict[str, str]:
-    """Names and values of an address or a form. Raises BadRequest for what is no form of ours.
+    """Names and values of an address or a form. Raises RefusedError for what is no form of ours.
 
     >>> pairs_of("serial=C-1&tester=R.+Quill")
     {'serial': 'C-1', 'tester': 'R. Quill'}
@@ -36,17 +36,17 @@ def pairs_of(text: str) -> dict[str, str]:
     try:
         pairs = parse_qsl(text, keep_blank_values=True, max_num_fields=MOST_FIELDS, errors="strict")
     except UnicodeDecodeError:
-        raise BadRequest(400, "The form is not UTF-8 text.") from None
+        raise RefusedError(400, "The form is not UTF-8 text.") from None
     except ValueError:
-        raise BadRequest(400, f"The form holds more than {MOST_FIELDS} fields.") from None
+        raise RefusedError(400, f"The form holds more than {MOST_FIELDS} fields.") from None
     found: dict[str, str] = {}
     for name, value in pairs:
         if name in found:
-            raise BadRequest(400, "A field of the form is given twice.")
+            raise RefusedError(400, "A field of the form is given twice.")
         if len(name) > LONGEST_FIELD or len(value) > LONGEST_FIELD:
-            raise BadRequest(400, f"A field of the form is longer than {LONGEST_FIELD} characters.")
+            raise RefusedError(400, f"A field of the form is longer than {LONGEST_FIELD} characters.")
         if not all(c.isprintable() or c in "\r\n" for c in value):
-            raise BadRequest(400, "A field of the form holds a character that cannot be printed.")
+            raise RefusedError(400, "A field of the form holds a character that cannot be printed.")
         found[name] = " ".join(value.split())
     return found
 
@@ -160,4 +160,3 @@ def _one(found: Entered, field: Field, form: Form) -> None:
         found.values[field.name] = field.read(text, form.system)
     except UserError as error:
         found.errors[field.name] = "; ".join(words(problem) for problem in error.problems)
-

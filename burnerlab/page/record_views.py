@@ -22,7 +22,7 @@ from burnerlab.bench.record import (
 )
 from burnerlab.page.context import Bench
 from burnerlab.page.entry import refilled
-from burnerlab.page.forms import BadRequest, Form, pairs_of
+from burnerlab.page.forms import Form, RefusedError, pairs_of
 from burnerlab.page.render import page
 from burnerlab.page.security import DRAWING_POLICY
 from burnerlab.page.shown import (
@@ -56,7 +56,9 @@ def _pairs(request: Request) -> dict[str, str]:
 
 
 def _number(text: str, low: int, high: int, otherwise: int) -> int:
-    return min(max(int(text), low), high) if text.isascii() and text.isdigit() and len(text) < 9 else otherwise
+    return (
+        min(max(int(text), low), high) if text.isascii() and text.isdigit() and len(text) < 9 else otherwise
+    )
 
 
 def show_record(bench: Bench, request: Request) -> Response:
@@ -103,13 +105,13 @@ def show_unit(bench: Bench, request: Request) -> Response:
 
 def _entry(bench: Bench, uid: str) -> TestRecord:
     if len(uid) != UID_LENGTH:
-        raise BadRequest(404, "There is no such entry in the record.")
+        raise RefusedError(404, "There is no such entry in the record.")
     try:
         with bench.read_record() as record:
             return entry(record, uid)
     except UserError as error:
         if any(problem.key == "entry" for problem in error.problems):
-            raise BadRequest(404, "There is no such entry in the record.") from None
+            raise RefusedError(404, "There is no such entry in the record.") from None
         raise
 
 
@@ -131,7 +133,9 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "saved": pairs.get("saved") == "yes",
         "next_unit": form.kept().query(),
         "next_burners": _next_burners(bench, form, found),
-        "correction": "" if model is None or not found.is_current else refilled(found, model.key, form).query(),
+        "correction": ""
+        if model is None or not found.is_current
+        else refilled(found, model.key, form).query(),
         "watched": watched(),
         "here": f"/entry?uid={found.uid}&",
     }
@@ -158,7 +162,8 @@ def _next_burners(bench: Bench, form: Form, found: TestRecord) -> list[tuple[str
         return []
     with bench.read_record() as record:
         done = _tested_burners(history(record, found.serial, 200))
-    names = [one.name for one in model.appliance.burners if one.name not in done]
+    burning = model.appliance.burners
+    names = [] if "" in done else [one.name for one in burning if one.name not in done]
     start = form.kept().having(serial=found.serial, model=model.key, tester=found.test.tester)
     return [(name, f"/measure?{start.having(burner=name).query()}") for name in names]
 
@@ -195,30 +200,26 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         every = history(record, serial, 200) if serial else ()
     done = _tested_burners(every)
     if not done:
-        raise BadRequest(404, "No current test of a unit of this serial number is in the record.")
+        raise RefusedError(404, "No current test of a unit of this serial number is in the record.")
     entries = list({one.uid: one for one in done.values()}.values())
     newest = entries[0].test
     model = next((one for one in bench.models.values() if one.name == newest.model), None)
     names = [one.name for one in model.appliance.burners] if model is not None else []
-    rows = sorted((_sheet_row(name, one, form) for name, one in done.items()), key=lambda row: _place(row, names))
+    order = sorted(done, key=lambda name: names.index(name) if name in names else len(names))
     told = common(bench, form, "/sheet") | {
         "serial": serial,
         "newest": newest,
         "entries": entries,
-        "rows": rows,
+        "rows": [_sheet_row(name, done[name], form) for name in order],
         "missing": [] if "" in done else [name for name in names if name not in done],
-        "seen": [(burner_words(name), _answers(one, name)) for name, one in done.items()],
-        "instruments": list({one: None for e in entries for one in e.test.instruments}),
+        "seen": [(burner_words(name), _answers(done[name], name)) for name in order],
+        "instruments": list(dict.fromkeys(one for made in entries for one in made.test.instruments)),
         "cautions": cautions(),
         "moment": moment,
         "testers": ", ".join(dict.fromkeys(clean(one.test.tester) for one in entries)),
     }
     told["other_system"] = f"/sheet?{form.in_system(_other(form)).having(serial=serial).query()}"
     return HTMLResponse(page("sheet", **told))
-
-
-def _place(row: SheetRow, names: list[str]) -> int:
-    return names.index(row.burner) if row.burner in names else len(names)
 
 
 def _sheet_row(name: str, one: TestRecord, form: Form) -> SheetRow:
@@ -307,13 +308,17 @@ def show_drawing(bench: Bench, request: Request) -> Response:
     last = _number(pairs.get("last", ""), 1, LAST_UNITS[-1], LAST_UNITS[1])
     try:
         with bench.read_record() as record:
-            chart = bench.chart(record, pairs.get("of", ""), "" if burner == burner_words("") else burner, last)
+            chart = bench.chart(
+                record, pairs.get("of", ""), "" if burner == burner_words("") else burner, last
+            )
     except UserError as error:
-        raise BadRequest(404, "; ".join(problem.text() for problem in error.problems)) from None
+        raise RefusedError(404, "; ".join(problem.text() for problem in error.problems)) from None
     try:
         drawn = bench.draw(chart, form.system)
     except ImportError:
-        raise BadRequest(404, "A drawing needs the plotting library: pip install \"burnerlab[sheet]\"") from None
+        raise RefusedError(
+            404, 'A drawing needs the plotting library: pip install "burnerlab[sheet]"'
+        ) from None
     return Response(drawn, media_type="image/svg+xml", headers={"content-security-policy": DRAWING_POLICY})
 
 
@@ -321,14 +326,14 @@ def download(bench: Bench, request: Request) -> Response:
     """The whole record as a file."""
     ending = request.path_params["ending"]
     if ending not in TYPES:
-        raise BadRequest(404, "The record is given out as CSV, XLSX or JSON.")
+        raise RefusedError(404, "The record is given out as CSV, XLSX or JSON.")
     if not bench.exporting.acquire(blocking=False):
-        raise BadRequest(429, "The record is being copied already. Wait a moment, then try again.")
+        raise RefusedError(429, "The record is being copied already. Wait a moment, then try again.")
     try:
         with bench.read_record() as record:
             made = exported(record, ending)
     except ImportError:
-        raise BadRequest(404, "A workbook needs another library: pip install \"burnerlab[sheet]\"") from None
+        raise RefusedError(404, 'A workbook needs another library: pip install "burnerlab[sheet]"') from None
     finally:
         bench.exporting.release()
     headers = {"content-disposition": f'attachment; filename="bench-record.{ending}"'}

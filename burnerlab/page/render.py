@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab import __version__
+from burnerlab.page.shown import BAND_WORDS, minus
 from burnerlab.report.wording import SHAPES, STATEMENT
 
 if TYPE_CHECKING:
@@ -64,8 +65,13 @@ def environment() -> Environment:
         auto_reload=False,
     )
     made.globals.update(
-        shapes=SHAPES, version=__version__, statement=STATEMENT, static=static_address, system="metric"
+        shapes=SHAPES,
+        band_words=BAND_WORDS,
+        version=__version__,
+        statement=STATEMENT,
+        static=static_address,
     )
+    made.filters["minus"] = minus
     return made
 
 

@@ -21,6 +21,7 @@ ErrorPage = Callable[[int, str], bytes]
 
 METHODS = ("GET", "HEAD", "POST")
 LONGEST_QUERY = 8192  # characters
+LONGEST_PATH = 200
 LARGEST_BODY = 32 * 1024  # bytes; the form is a few hundred
 BODY_SECONDS = 10.0
 FORM_TYPE = "application/x-www-form-urlencoded"
@@ -29,7 +30,9 @@ PAGE_POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; form-action 'self'; "
     "frame-ancestors 'none'; base-uri 'none'"
 )
-DRAWING_POLICY = "default-src 'none'; style-src 'unsafe-inline'; sandbox"  # an SVG of ours holds its own style
+DRAWING_POLICY = (
+    "default-src 'none'; style-src 'unsafe-inline'; sandbox"  # an SVG of ours holds its own style
+)
 HEADERS = {
     "x-content-type-options": "nosniff",
     "referrer-policy": "same-origin",  # with no-referrer a browser would send our own forms with an Origin of null
@@ -161,15 +164,17 @@ class Guard:
             return 403, "This bench answers to the address it was started with, and to no other name.", {}
         if method not in METHODS:
             return 405, "This bench only shows pages and takes its own forms.", {"allow": ", ".join(METHODS)}
-        if len(scope["query_string"]) > LONGEST_QUERY:
+        if len(scope["query_string"]) > LONGEST_QUERY or len(scope["path"]) > LONGEST_PATH:
             return 414, "The address is too long.", {}
         caller = (scope.get("client") or ("",))[0]
         limiter = self.gate.saving if method == "POST" else self.gate.reading
         wait = limiter.wait_s(caller, time.monotonic())
         if wait > 0.0:
-            return 429, "Too many requests at once. Wait a moment, then load the page again.", {
-                "retry-after": str(max(1, round(wait)))
-            }
+            return (
+                429,
+                "Too many requests at once. Wait a moment, then load the page again.",
+                {"retry-after": str(max(1, round(wait)))},
+            )
         return self._refused_form(host, headers) if method == "POST" else None
 
     def _refused_form(self, host: str, headers: dict[str, str]) -> tuple[int, str, dict[str, str]] | None:
@@ -181,7 +186,11 @@ class Guard:
             return 415, "Only the forms of this bench are taken. Nothing was saved.", {}
         length = headers.get("content-length", "")
         if length.isdigit() and int(length) > LARGEST_BODY:
-            return 413, f"The form is larger than {LARGEST_BODY // 1024} kB. Nothing was saved.", {"connection": "close"}
+            return (
+                413,
+                f"The form is larger than {LARGEST_BODY // 1024} kB. Nothing was saved.",
+                {"connection": "close"},
+            )
         return None
 
     def _is_let_in(self, headers: dict[str, str]) -> bool:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -22,7 +23,29 @@ LITTLE = 0.005  # share below which a cause is not worth a line
 UID_SHOWN = 8
 MINUTE = 16  # characters of a moment to the minute
 # of the drawing of the band, in its own units
-WIDTH, LEFT, RIGHT = 600.0, 30.0, 570.0
+LEFT, RIGHT = 28.0, 372.0
+
+
+BAND_WORDS: dict[Verdict, str] = {
+    "within": "the band",
+    "near": "the end of the band",
+    "outside": "the band",
+    "not evaluated": "",
+}
+"""What stands after a verdict on a heat input."""
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def minus(text: str) -> str:
+    """A running text with true minus signs before its numbers.
+
+    >>> minus("the band of -5 to +5 %, 2026-11-25")
+    'the band of −5 to +5 %, 2026-11-25'
+    """
+    return re.sub(r"(?<![\w-])-(?=\d)", "\N{MINUS SIGN}", text)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +61,7 @@ def cautions() -> tuple[Caution, ...]:
     return tuple(
         Caution(
             signal="WARNING" if row["text"].startswith(WARNING) else "NOTICE",
-            text=row["text"].removeprefix(WARNING),
+            text=_sentence(row["text"].removeprefix(WARNING)),
         )
         for row in tables.rows("cautions")
     )
@@ -154,10 +177,6 @@ class CauseShown:
     predicted: str
     next_measurement: str
     overfire: bool
-
-
-def _sentence(text: str) -> str:
-    return text[:1].upper() + text[1:]
 
 
 def _measurements() -> dict[str, str]:

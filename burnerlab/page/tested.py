@@ -236,7 +236,9 @@ def flue_of(model: Model, given: Entered) -> FlueAnalysis | None:
     gas = model.appliance.supply.gas
     if not isinstance(gas, Gas):
         what = "needs the composition of the gas, and the model file only declares its heating value"
-        raise UserError(Problem(what, key="oxygen", fix="leave the flue readings out, or name a gas of the library"))
+        raise UserError(
+            Problem(what, key="oxygen", fix="leave the flue readings out, or name a gas of the library")
+        )
     told: dict[str, Any] = {
         "oxygen": given.get("oxygen"),
         "carbon_dioxide": given.get("carbon_dioxide"),

@@ -12,7 +12,7 @@ from burnerlab.bench.record import watched
 from burnerlab.page.context import Bench, new_once
 from burnerlab.page.entry import bench_test
 from burnerlab.page.fields import FLUE, NOTE, SCALE, SEEN, STATE, TIMES, Step, fields
-from burnerlab.page.forms import BadRequest, Entered, Form, pairs_of
+from burnerlab.page.forms import Entered, Form, RefusedError, pairs_of
 from burnerlab.page.render import page
 from burnerlab.page.security import BODY_SECONDS, LARGEST_BODY
 from burnerlab.page.shown import (
@@ -44,7 +44,12 @@ class Stop:
 
 
 WAY = (
-    Stop(name="unit", path="/", title="Unit", now="Enter the serial number and choose the burner you will light."),
+    Stop(
+        name="unit",
+        path="/",
+        title="Unit",
+        now="Enter the serial number and choose the burner you will light.",
+    ),
     Stop(
         name="measure",
         path="/measure",
@@ -169,9 +174,9 @@ def finding_shown(found: Tested, form: Form) -> dict[str, Any]:
         "budget": budget,
         "notes": tuple(dict.fromkeys((*measured.notes, *held.notes))),
         "check": check,
-        "check_read": "" if check is None else pressure(check.measured_pressure_Pa).inline(
-            check.measured_pressure_Pa, system
-        ),
+        "check_read": ""
+        if check is None
+        else pressure(check.measured_pressure_Pa).inline(check.measured_pressure_Pa, system),
         "check_expected": ""
         if check is None
         else figure("expected_heat_input_gross", check.expected_gross_W, system),
@@ -243,23 +248,28 @@ async def body_of(request: Request) -> str:
             async for part in request.stream():
                 parts += part
                 if len(parts) > LARGEST_BODY:
-                    raise BadRequest(413, f"The form is larger than {LARGEST_BODY // 1024} kB. Nothing was saved.")
+                    raise RefusedError(
+                        413, f"The form is larger than {LARGEST_BODY // 1024} kB. Nothing was saved."
+                    )
     except TimeoutError:
-        raise BadRequest(408, "The form took too long to arrive. Nothing was saved.") from None
+        raise RefusedError(408, "The form took too long to arrive. Nothing was saved.") from None
     except ClientDisconnect:
-        raise BadRequest(400, "The form did not arrive whole. Nothing was saved.") from None
+        raise RefusedError(400, "The form did not arrive whole. Nothing was saved.") from None
     try:
         return parts.decode("ascii")
     except UnicodeDecodeError:
-        raise BadRequest(400, "The form is not encoded as a form.") from None
+        raise RefusedError(400, "The form is not encoded as a form.") from None
 
 
 def keep(bench: Bench, body: str) -> Response:
     """Save the test that a form holds, and lead to its entry."""
     pairs = pairs_of(body)
     if not bench.gate.is_token(pairs.get("token", "")):
-        sentence = "This page was made before the bench was started again. Nothing was saved: go back, load the page again and save."
-        raise BadRequest(403, sentence)
+        sentence = (
+            "This page was made before the bench was started again. Nothing was saved: go back, load the page "
+            "again and save."
+        )
+        raise RefusedError(403, sentence)
     given = bench.read(Form.of(pairs, bench.system), "unit", "measure", "flame", "save")
     form = given.form
     wrong = given.wrong_step("flame")

@@ -1,0 +1,113 @@
+"""A bench to test: the demonstration appliance, a record in a folder of its own, a client that is a page of ours."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+from collections.abc import Callable
+from html import unescape
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+
+from burnerlab.appliance import demonstration
+from burnerlab.bench.record import open_record
+from burnerlab.page.app import application
+from burnerlab.page.context import Bench
+from burnerlab.page.security import Gate
+from burnerlab.page.tested import models_of
+
+BASE = "http://127.0.0.1:8741"
+MODEL = "lantern-square-6"
+READINGS = {
+    "model": MODEL,
+    "serial": "C-0042",
+    "burner": "stock-pot ring",
+    "tester": "R. Quill",
+    "dial": "50",
+    "time1": "214",
+    "time2": "213",
+}
+
+
+def _bench(folder: Path, **gate: Any) -> Bench:
+    file = folder / "bench.sqlite"
+    open_record(file).close()
+    return Bench(file=file, models=models_of([demonstration()]), gate=Gate(host="127.0.0.1", **gate))
+
+
+class Client:
+    """Asks the application of a bench without a network, one question after another; keeps cookies."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.app = application(bench)
+        self.cookies = httpx.Cookies()
+
+    def request(self, method: str, address: str, **asked: Any) -> httpx.Response:
+        return asyncio.run(self._ask(method, address, asked))
+
+    async def _ask(self, method: str, address: str, asked: dict[str, Any]) -> httpx.Response:
+        transport = httpx.ASGITransport(app=self.app, raise_app_exceptions=False)
+        async with httpx.AsyncClient(transport=transport, base_url=BASE, cookies=self.cookies) as asker:
+            if asked.get("params") is not None:
+                address = str(httpx.URL(address).copy_merge_params(asked.pop("params")))
+            answer = await asker.request(method, address, **asked)
+            self.cookies = asker.cookies
+        return answer
+
+    def get(self, address: str, **asked: Any) -> httpx.Response:
+        return self.request("GET", address, **asked)
+
+    def post(self, address: str, **asked: Any) -> httpx.Response:
+        return self.request("POST", address, **asked)
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Bench:
+    return _bench(tmp_path)
+
+
+@pytest.fixture
+def client(bench: Bench) -> Client:
+    return Client(bench)
+
+
+@pytest.fixture(scope="session")
+def client_of() -> Callable[[Bench], Client]:
+    return Client
+
+
+@pytest.fixture
+def make_client(tmp_path: Path) -> Callable[..., Client]:
+    return lambda **gate: Client(_bench(tmp_path, **gate))
+
+
+@pytest.fixture
+def readings() -> dict[str, str]:
+    return dict(READINGS)
+
+
+def hidden_fields(text: str) -> dict[str, str]:
+    """The hidden fields of the last form of a page."""
+    form = text[text.rindex("<form") :]
+    found = re.findall(r'<input type="hidden" name="([^"]*)" value="([^"]*)">', form)
+    return {name: unescape(value) for name, value in found}
+
+
+@pytest.fixture
+def save(client: Client, readings: dict[str, str]) -> Callable[..., Any]:
+    """Save a test through the pages; returns the answer to the form."""
+
+    def saved(**changed: str) -> Any:
+        shown = client.get("/save", params=readings | changed)
+        assert shown.status_code == 200, shown.text
+        return client.post("/save", data=hidden_fields(shown.text), headers={"origin": BASE})
+
+    return saved
+
+
+@pytest.fixture
+def form_of_page() -> Callable[[str], dict[str, str]]:
+    return hidden_fields

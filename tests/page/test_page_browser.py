@@ -1,0 +1,325 @@
+"""A whole test in Chromium, on a phone and at a desk, with and without JavaScript."""
+
+from __future__ import annotations
+
+import json
+import re
+import signal
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import urlsplit
+
+import pytest
+
+from burnerlab.bench.record import latest, open_record
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+pytestmark = pytest.mark.browser
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+SIZES = {"phone": (390, 844), "desk": (1280, 900)}
+GRAVE = ("moderate", "serious", "critical")
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        started = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield started
+        started.close()
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
+    """The address of a bench that runs as a command of its own, and its record."""
+    folder = tmp_path_factory.mktemp("bench")
+    file = folder / "bench.sqlite"
+    command = [
+        sys.executable,
+        "-m",
+        "burnerlab",
+        "bench",
+        "--demo",
+        "--port",
+        "0",
+        "--json",
+        "--file",
+        str(file),
+    ]
+    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    assert server.stdout is not None
+    lines = []
+    for line in server.stdout:
+        lines.append(line)
+        if line == "}\n":
+            break
+    yield json.loads("".join(lines))["address"].rstrip("/"), file
+    server.send_signal(signal.SIGINT)
+    server.communicate(timeout=60)
+
+
+class Visit:
+    """A page that remembers what it asked for and what went wrong."""
+
+    def __init__(self, browser: Browser, size: tuple[int, int], script: bool) -> None:
+        self.context = browser.new_context(
+            viewport={"width": size[0], "height": size[1]}, java_script_enabled=script
+        )
+        self.page: Page = self.context.new_page()
+        self.asked: list[str] = []
+        self.said: list[str] = []
+        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.page.on("console", lambda message: self.said.append(message.text))
+        self.page.on("pageerror", lambda error: self.said.append(str(error)))
+        self.page.on("dialog", lambda dialog: self.said.append(dialog.message))
+
+
+@pytest.fixture
+def visit(browser: Browser) -> Iterator[Any]:
+    made: list[Visit] = []
+
+    def start(size: str, script: bool = True) -> Visit:
+        made.append(Visit(browser, SIZES[size], script))
+        return made[-1]
+
+    yield start
+    for one in made:
+        one.context.close()
+
+
+def fits(page: Page) -> None:
+    """Nothing sticks out at the right of the window."""
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+
+
+def next_step(page: Page) -> None:
+    page.locator("main form").last.locator("button[type=submit]").click()
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["with script", "without script"])
+@pytest.mark.parametrize("size", SIZES)
+def test_a_whole_test(visit: Any, served: tuple[str, Path], tmp_path: Path, size: str, script: bool) -> None:
+    address, file = served
+    one, serial = visit(size, script), f"{size}-{'script' if script else 'plain'}"
+    page: Page = one.page
+    if script:
+        page.clock.install()
+    page.goto(address)
+    page.fill("#serial", serial)
+    page.fill("#tester", "R. Quill")
+    page.select_option("#burner", "stock-pot ring")
+    next_step(page)
+    page.fill("#dial", "10")
+    times = _time_it(page) if script else _type_it(page)
+    next_step(page)
+    assert page.locator(".result .verdict").inner_text() in ("within", "near", "outside")
+    next_step(page)
+    page.check("#see-lift input[value=no]")
+    page.check("#see-yellow-tips input[value=yes]")
+    page.fill("#oxygen", "5")
+    page.fill("#carbon_monoxide", "87")
+    next_step(page)
+    assert "yellow tips" in page.locator(".look-again").inner_text().lower()
+    next_step(page)
+    assert page.locator("[role=status]").inner_text().startswith(f"Unit {serial}")
+    with open_record(file, readonly=True) as record:
+        found = latest(record, serial)
+    assert found is not None
+    read = [reading.value for reading in found.test.readings if reading.quantity == "timed"]
+    assert read == pytest.approx(times, abs=0.02)
+    assert {seen.name: seen.answer for seen in found.test.observations} == {
+        "lift": "no",
+        "yellow-tips": "yes",
+    }
+    page.click("text=Test sheet of this unit")
+    _prints(page, serial)
+    assert {urlsplit(asked).netloc for asked in one.asked} == {urlsplit(address).netloc}
+    assert one.said == []
+
+
+def _time_it(page: Page) -> list[float]:
+    """Two timings by the stopwatch, its clock turned by hand."""
+    page.click("#watch-go")
+    page.clock.run_for(42_300)
+    page.click("#watch-lap")
+    page.clock.run_for(42_900)
+    assert page.locator("#face").inner_text().startswith("42.")
+    page.click("#watch-go")
+    found = [float(page.input_value(f"#time{number}")) for number in (1, 2)]
+    assert found == pytest.approx([42.3, 42.9], abs=0.4)
+    assert page.locator("#watch-said").inner_text().startswith("Second timing: ")
+    assert page.input_value("#time3") == ""
+    return found
+
+
+def _type_it(page: Page) -> list[float]:
+    assert not page.locator("#watch").is_visible()
+    page.fill("#time1", "42.3")
+    page.fill("#time2", "42.9")
+    return [42.3, 42.9]
+
+
+def _prints(page: Page, serial: str) -> None:
+    """The sheet on paper: one page, no navigation, the cautions on it."""
+    made: bytes = page.pdf(format="A4")
+    assert len(re.findall(rb"/Type\s*/Page\b", made)) == 1
+    page.emulate_media(media="print")
+    assert not page.locator("header.top").is_visible()
+    assert page.locator(".cautions").is_visible()
+    text = page.locator("main").inner_text()
+    assert f"Unit {serial}" in text
+    for part in ("WARNING", "stock-pot ring", "not tested", "Signature"):
+        assert part in text
+    page.emulate_media(media="screen")
+
+
+STEPS = {
+    "unit": "/",
+    "readings": "/measure?{q}",
+    "finding": "/finding?{q}",
+    "off": "/finding?{q}&time1=21",
+    "flame": "/flame?{q}",
+    "save": "/save?{q}&see-lift=yes&oxygen=5&carbon_monoxide=87",
+    "scale": "/measure?{q}&method=scale",
+    "wrong": "/finding?{q}&time1=soon&barometer=1",
+    "record": "/record",
+    "search": "/record?q=axe",
+    "history": "/unit?serial=axe",
+    "sheet": "/sheet?serial=axe",
+    "chart": "/chart",
+    "none": "/nothing",
+}
+Q = "model=lantern-square-6&serial=axe&burner=stock-pot+ring&tester=R.+Quill&dial=10"
+
+
+@pytest.fixture(scope="module")
+def one_saved(browser: Browser, served: tuple[str, Path]) -> str:
+    """The address of a bench with one test in its record."""
+    visit = Visit(browser, SIZES["desk"], True)
+    visit.page.goto(f"{served[0]}/save?{Q}&time1=42&see-lift=yes")
+    next_step(visit.page)
+    assert "entry" in visit.page.url
+    visit.context.close()
+    return served[0]
+
+
+@pytest.fixture(scope="module")
+def phone(browser: Browser) -> Iterator[Page]:
+    one = Visit(browser, SIZES["phone"], True)
+    yield one.page
+    one.context.close()
+
+
+@pytest.mark.parametrize("name", STEPS)
+def test_it_can_be_read_and_used_by_everyone(phone: Page, one_saved: str, name: str) -> None:
+    """axe-core finds nothing to complain of on a phone or at a desk, and the page fits both."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    path = STEPS[name].format(q=Q if "time1" in STEPS[name] else f"{Q}&time1=42")
+    phone.goto(one_saved + path)
+    phone.evaluate("document.querySelectorAll('details').forEach(e => e.open = true)")
+    for width, height in SIZES.values():
+        phone.set_viewport_size({"width": width, "height": height})
+        fits(phone)
+        found = Axe().run(phone).response
+        assert len(found["passes"]) > 10
+        told = [(v["id"], v["impact"], [n["html"][:120] for n in v["nodes"]]) for v in found["violations"]]
+        assert [v for v in told if v[1] in GRAVE] == []
+
+
+def test_the_keyboard_alone_is_enough(visit: Any, served: tuple[str, Path]) -> None:
+    """Focus goes down the page in the order it is read; Enter goes on."""
+    page: Page = visit("phone").page
+    page.goto(served[0])
+    assert page.evaluate("document.activeElement.id") == "serial"
+    page.keyboard.type("keys-1")
+    seen = []
+    for _ in range(4):
+        page.keyboard.press("Tab")
+        seen.append(page.evaluate("document.activeElement.name"))
+    assert seen == ["model", "burner", "method", "tester"]
+    page.keyboard.type("R. Quill")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/measure?**")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.className") == "skip"
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.id") == "dial"
+    page.keyboard.type("10")
+    page.focus("#watch-go")
+    page.keyboard.press("Enter")
+    assert page.locator("#watch-go").inner_text() == "Stop"
+    page.keyboard.press("Space")
+    assert float(page.input_value("#time1")) >= 0.0
+
+
+def test_the_stopwatch_fills_three_timings_and_no_more(visit: Any, served: tuple[str, Path]) -> None:
+    page: Page = visit("phone").page
+    page.clock.install()
+    page.goto(f"{served[0]}/measure?{Q}")
+    page.click("#watch-go")
+    for _ in range(2):
+        page.clock.run_for(60_000)
+        page.click("#watch-lap")
+    assert page.locator("#watch-lap").is_disabled()
+    page.clock.run_for(60_000)
+    page.click("#watch-go")
+    for number in (1, 2, 3):
+        assert float(page.input_value(f"#time{number}")) == pytest.approx(60.0, abs=0.5)
+    page.fill("#time2", "")
+    page.click("#watch-go")
+    page.clock.run_for(30_000)
+    page.click("#watch-go")
+    assert float(page.input_value("#time2")) == pytest.approx(30.0, abs=0.5)
+    assert float(page.input_value("#time1")) == pytest.approx(60.0, abs=0.5)
+
+
+def test_a_press_on_the_watch_counts_from_the_press(visit: Any, served: tuple[str, Path]) -> None:
+    """A finger held on the button does not lengthen the timing."""
+    page: Page = visit("phone").page
+    page.clock.install()
+    page.goto(f"{served[0]}/measure?{Q}")
+    page.hover("#watch-go")
+    page.mouse.down()
+    page.clock.run_for(2_000)
+    page.mouse.up()
+    page.clock.run_for(8_000)
+    page.mouse.down()
+    page.clock.run_for(3_000)
+    page.mouse.up()
+    assert float(page.input_value("#time1")) == pytest.approx(10.0, abs=0.5)
+    assert page.locator("#watch-go").inner_text() == "Start"
+
+
+def test_another_site_cannot_post(browser: Browser, served: tuple[str, Path], tmp_path: Path) -> None:
+    """A page from elsewhere that sends our form gets a refusal, and nothing is recorded."""
+    address, file = served
+    (tmp_path / "evil.html").write_text(
+        f'<form method="post" action="{address}/save"><input name="serial" value="evil"><button>go</button></form>',
+        encoding="utf-8",
+    )
+    page = browser.new_page()
+    page.goto((tmp_path / "evil.html").as_uri())
+    with page.expect_navigation():
+        page.click("button")
+    assert "Nothing was saved" in page.inner_text("main")
+    with open_record(file, readonly=True) as record:
+        assert latest(record, "evil") is None
+    page.close()

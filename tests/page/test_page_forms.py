@@ -1,0 +1,141 @@
+"""Forms from any text at all: never a defect, never markup, always the same form back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from burnerlab.bench.record import open_record
+from burnerlab.page.context import Bench
+from burnerlab.page.fields import fields
+from burnerlab.page.forms import Form, RefusedError, entered, pairs_of
+from burnerlab.page.security import Gate, Limiter
+from burnerlab.page.tested import models_of
+
+
+BASE = "http://127.0.0.1:8741"
+NUMBERS = st.sampled_from(
+    [
+        "1",
+        "10",
+        "61.2",
+        "0",
+        "-1",
+        "1e308",
+        "nan",
+        "inf",
+        "2 ft3",
+        "5 psig",
+        "1,5",
+        "0.1 m3",
+        "300",
+        "٣",
+        "1/2 ft3",
+    ]
+)
+HOSTILE = st.sampled_from(
+    ["<script>alert(1)</script>", "=cmd|' /C'!A0", '"><img src=x>', "{{7*7}}", "a\u202eb", "../../x"]
+)
+TEXTS = st.one_of(NUMBERS, HOSTILE, st.text(max_size=40))
+FORMS = st.dictionaries(st.sampled_from(list(fields())), TEXTS, max_size=12)
+STARTS: dict[str, dict[str, str]] = {
+    "nothing": {},
+    "a unit": {"model": "lantern-square-6", "serial": "1", "tester": "a", "burner": "tile broiler"},
+    "readings": {
+        "model": "lantern-square-6",
+        "serial": "1",
+        "tester": "a",
+        "burner": "tile broiler",
+        "dial": "10",
+        "time1": "80",
+    },
+}
+QUICK = settings(
+    derandomize=True,
+    max_examples=25,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
+
+
+@pytest.fixture(scope="module")
+def open_bench(tmp_path_factory: pytest.TempPathFactory, client_of: Callable[[Bench], Any]) -> Any:
+    from burnerlab.appliance import demonstration
+
+    file: Path = tmp_path_factory.mktemp("forms") / "bench.sqlite"
+    open_record(file).close()
+    fast = Limiter(burst=1e9, per_second=1e9)
+    gate = Gate(host="127.0.0.1", reading=fast, saving=fast, token="token")
+    bench = Bench(file=file, models=models_of([demonstration()]), gate=gate)
+    return client_of(bench)
+
+
+def check(answer: Any) -> None:
+    assert answer.status_code in (200, 303, 400, 404, 422), answer.text
+    assert "<script>alert" not in answer.text
+    assert "<img src=x" not in answer.text
+    assert ">49<" not in answer.text
+    assert "nan" not in answer.text.lower().replace("tenant", "").split()
+
+
+@pytest.mark.parametrize("start", STARTS)
+@pytest.mark.parametrize("path", ["/", "/measure", "/finding", "/flame", "/save"])
+@QUICK
+@given(texts=FORMS)
+def test_any_form_in_an_address(open_bench: Any, path: str, start: str, texts: dict[str, str]) -> None:
+    check(open_bench.get(path, params=STARTS[start] | texts))
+
+
+@QUICK
+@given(texts=FORMS)
+def test_any_form_that_is_saved(open_bench: Any, texts: dict[str, str]) -> None:
+    form = STARTS["readings"] | {"token": "token"} | texts
+    answer = open_bench.post("/save", data=form, headers={"origin": BASE})
+    if answer.status_code == 503:  # a correction of an entry there is not
+        assert texts.get("corrects")
+        return
+    check(answer)
+    if answer.status_code == 303:
+        check(open_bench.get(answer.headers["location"]))
+
+
+@QUICK
+@given(
+    asked=st.dictionaries(st.sampled_from(["q", "serial", "uid", "of", "at", "last", "page", "units"]), TEXTS)
+)
+@pytest.mark.parametrize("path", ["/record", "/unit", "/sheet", "/entry", "/chart", "/chart.svg"])
+def test_any_question_to_the_record(open_bench: Any, path: str, asked: dict[str, str]) -> None:
+    check(open_bench.get(path, params=asked))
+
+
+@settings(derandomize=True, max_examples=200)
+@given(texts=FORMS, system=st.sampled_from(["metric", "US"]))
+def test_an_address_holds_the_whole_form(texts: dict[str, str], system: Any) -> None:
+    try:
+        form = Form.of(pairs_of(Form.of(texts, system).query()))
+    except RefusedError:
+        assert any(not c.isprintable() for text in texts.values() for c in text)
+        return
+    assert form.system == system
+    assert Form.of(pairs_of(form.query())) == form
+
+
+@settings(derandomize=True, max_examples=200)
+@given(
+    name=st.sampled_from([name for name, one in fields().items() if one.metric]),
+    number=st.decimals(min_value="0.01", max_value=20, places=2),
+)
+def test_the_same_figure_in_the_other_system(name: str, number: Any) -> None:
+    """A bare number means the same after the units were changed."""
+    form = Form.of({name: str(number)}, "US")
+    moved = form.in_system("metric")
+    step = fields()[name].step
+    method = {"method": fields()[name].method} if fields()[name].method else {}
+    before, after = (entered(one.having(**method), [step]) for one in (form, moved))
+    assert before.get(name) == after.get(name)
+    assert (name in before.errors) == (name in after.errors)

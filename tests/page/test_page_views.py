@@ -1,0 +1,292 @@
+"""The pages without a browser: figures, errors beside their fields, saving, finding again."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Callable
+from html import unescape
+from typing import Any
+
+import pytest
+
+from burnerlab.appliance import demonstration
+from burnerlab.bench.clock import MeterReading, clock
+from burnerlab.bench.decision import Rating, decision_rule
+from burnerlab.bench.heat import heat_content
+from burnerlab.bench.record import latest, open_record
+from burnerlab.bench.weigh import WeighReading, weigh
+from burnerlab.page.context import Bench
+from burnerlab.page.shown import power_pair
+from burnerlab.quantity import PRESETS
+
+
+BASE = "http://127.0.0.1:8741"
+CART = demonstration()
+RING = next(one for one in CART.burners if one.name == "stock-pot ring")
+RATING = Rating(
+    heat_input_W=RING.rate_W, basis=CART.rating, tolerance=CART.limits.tolerance, rule=decision_rule()
+)
+HEAT = heat_content(CART.supply.gas, PRESETS["ISO_15_15"])
+
+
+def words(text: str) -> str:
+    """What a page says, without its marks."""
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", text)).split())
+
+
+def test_the_finding_is_that_of_the_clock(client: Any, readings: dict[str, str]) -> None:
+    answer = client.get("/finding", params=readings)
+    told = clock(MeterReading(dial_m3=0.050, times_s=(214.0, 213.0)), HEAT, RATING, draws=0)
+    held = told.comparison
+    assert held is not None
+    assert answer.status_code == 200
+    assert power_pair(held.value_W, held.expanded_W, "metric") in words(answer.text)
+    assert held.text.split(":")[0][1:] in words(answer.text)
+    assert f"{100 * held.probability_inside:.0f} %" in answer.text
+
+
+def test_a_reading_that_is_off_is_explained(client: Any, readings: dict[str, str]) -> None:
+    answer = client.get("/finding", params=readings | {"time1": "107", "time2": "106.5"})
+    said = words(answer.text)
+    assert "outside the band" in said
+    assert "Measure next:" in said
+    assert "Can overfire the burner" in said
+    shares = [int(x) for x in re.findall(r'class="share">(\d+) %', answer.text)]
+    assert shares
+    assert sum(shares) <= 101
+    assert shares == sorted(shares, reverse=True)
+
+
+def test_a_cylinder_on_a_scale(client: Any, readings: dict[str, str]) -> None:
+    given = {name: text for name, text in readings.items() if name not in ("dial", "time1", "time2")}
+    given |= {"method": "scale", "first": "18.412", "last": "18.102", "burned": "30", "resolution": "1"}
+    answer = client.get("/finding", params=given)
+    reading = WeighReading(mass_losses_kg=(18.412 - 18.102,), times_s=(1800.0,), resolution_kg=0.001)
+    held = weigh(reading, HEAT, RATING, draws=0).comparison
+    assert held is not None
+    assert power_pair(held.value_W, held.expanded_W, "metric") in words(answer.text)
+
+
+def test_the_other_units_do_not_change_what_was_read(client: Any, readings: dict[str, str]) -> None:
+    """The link to the other system gives every bare number the unit it was entered in."""
+    here = client.get("/finding", params=readings)
+    there = client.get(unescape(re.findall(r'<a href="(/finding\?[^"]*units=US)"', here.text)[0]))
+    assert there.status_code == 200
+    big = re.compile(r'<p class="big">([^<]*)</p>\s*<p class="also">([^;]*);')
+    first, second = big.findall(here.text)[0], big.findall(there.text)[0]
+    assert first == second[::-1]
+    assert "Btu/h" in second[0]
+
+
+@pytest.mark.parametrize(
+    ("changed", "field", "said"),
+    [
+        ({"serial": ""}, "serial", "Is missing"),
+        ({"model": "../../etc/passwd"}, "model", "not one of the models"),
+        ({"burner": "grill"}, "burner", "not a burner"),
+        ({"dial": "0"}, "dial", "0.01000 L to 100 000 L"),
+        ({"dial": "2 kg"}, "dial", "volume"),
+        ({"time1": ""}, "time1", "Is missing"),
+        ({"time1": "61,2"}, "time1", "decimal"),
+        ({"time1": "-3"}, "time1", "Must not be negative"),
+        ({"turns": "1.5"}, "turns", "whole revolutions"),
+        ({"method": "guess"}, "method", "answers"),
+        ({"other_load": "99 kW gross"}, "other_load", "as large as the whole reading"),
+        ({"altitude": "10", "barometer": "101"}, "barometer", "not both"),
+        ({"manifold": "11 psi", "rule": "none"}, "rule", "answers"),
+        ({"tester": "x" * 81}, "tester", "longer than 80"),
+    ],
+)
+def test_a_complaint_stands_at_its_field(
+    client: Any, readings: dict[str, str], changed: dict[str, str], field: str, said: str
+) -> None:
+    answer = client.get("/finding", params=readings | changed)
+    assert answer.status_code == 422
+    assert said in words(answer.text)
+    assert 'role="alert"' in answer.text
+    assert f'href="#{field}"' in answer.text
+    if field not in ("method", "turns"):
+        assert re.search(rf'id="{field}"[^>]*aria-describedby="[^"]*{field}-wrong', answer.text, re.DOTALL)
+    assert f'id="{field}-wrong"' in answer.text
+
+
+def test_what_was_entered_stays_in_the_form(client: Any, readings: dict[str, str]) -> None:
+    answer = client.get("/finding", params=readings | {"time1": "soon"})
+    assert 'value="soon"' in answer.text
+    assert 'name="serial" value="C-0042"' in answer.text
+
+
+def test_a_flue_sample_of_air_is_refused_at_its_field(client: Any, readings: dict[str, str]) -> None:
+    answer = client.get("/save", params=readings | {"carbon_monoxide": "87"})
+    assert answer.status_code == 422
+    assert 'id="oxygen-wrong"' in answer.text
+    assert client.get("/save", params=readings | {"oxygen": "5"}).status_code == 200
+
+
+def test_saving_keeps_everything(bench: Bench, save: Callable[..., Any]) -> None:
+    seen = {"see-lift": "no", "see-yellow-tips": "yes"}
+    answer = save(manifold="17.4", oxygen="5", carbon_monoxide="87", note="first of the day", **seen)
+    assert answer.status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        found = latest(record, "C-0042")
+    assert found is not None
+    test = found.test
+    assert (test.model, test.tester, test.gas) == ("Lantern Square 6", "R. Quill", "natural-gas-typical")
+    assert test.model_sha256 == CART.file_sha256
+    assert test.note == "first of the day"
+    told = clock(MeterReading(dial_m3=0.050, times_s=(214.0, 213.0)), HEAT, RATING, draws=0)
+    results = {one.quantity: one for one in test.results}
+    assert results["heat_input_gross"].value == pytest.approx(told.heat_input_gross_W, rel=1e-11)
+    assert told.comparison is not None
+    assert results["deviation"].value == pytest.approx(told.comparison.deviation, rel=1e-9)
+    assert results["deviation"].verdict == told.comparison.verdict
+    assert (results["deviation"].low, results["deviation"].high) == (-0.05, 0.05)
+    assert results["air_free_carbon_monoxide"].value == pytest.approx(87e-6 * 20.9 / 15.9)
+    assert [one.value for one in test.readings if one.quantity == "timed"] == [214.0, 213.0]
+    assert {one.name: one.answer for one in test.observations} == {"lift": "no", "yellow-tips": "yes"}
+
+
+def test_the_same_form_twice_is_one_entry(
+    client: Any,
+    bench: Bench,
+    readings: dict[str, str],
+    form_of_page: Callable[[str], dict[str, str]],
+) -> None:
+    form = form_of_page(client.get("/save", params=readings).text)
+    answers = [client.post("/save", data=form, headers={"origin": BASE}) for _ in range(3)]
+    assert len({answer.headers["location"] for answer in answers}) == 1
+    with open_record(bench.file, readonly=True) as record:
+        assert record.connection.execute("SELECT count(*) FROM tests").fetchone() == (1,)
+
+
+def test_entry_sheet_history_and_search(client: Any, save: Callable[..., Any]) -> None:
+    address = save().headers["location"]
+    entry = client.get(address)
+    assert "Saved." in entry.text
+    assert "Test griddle tube left" in words(entry.text)
+    sheet = words(client.get("/sheet", params={"serial": "C-0042"}).text)
+    for part in (
+        "Unit C-0042",
+        "stock-pot ring",
+        "tile broiler not tested",
+        "WARNING",
+        "Signature",
+        "R. Quill",
+    ):
+        assert part in sheet
+    assert "C-0042" in client.get("/unit", params={"serial": "C-0042"}).text
+    for asked in ("c-004", "quill", "lantern"):
+        assert "C-0042" in client.get("/record", params={"q": asked}).text
+    assert "No entry holds these words" in client.get("/record", params={"q": "nothing"}).text
+
+
+def test_what_stays_for_the_next_unit(client: Any, save: Callable[..., Any]) -> None:
+    entry = client.get(save(gas_temperature="18", instruments="M3").headers["location"])
+    address = unescape(re.findall(r'href="([^"]*)">Next unit', entry.text)[0])
+    for part in ("dial=50", "tester=R.+Quill", "gas_temperature=18", "instruments=M3", "units=metric"):
+        assert part in address
+    for part in ("serial", "time1", "see-", "note"):
+        assert part not in address
+
+
+def test_a_correction_supersedes(
+    client: Any,
+    bench: Bench,
+    save: Callable[..., Any],
+    form_of_page: Callable[[str], dict[str, str]],
+) -> None:
+    entry = client.get(save().headers["location"])
+    address = unescape(re.findall(r'href="/measure([^"]*)">Correct this entry', entry.text)[0])
+    shown = client.get("/save" + address)
+    assert "will supersede" in words(shown.text)
+    form = form_of_page(shown.text)
+    without = client.post("/save", data=form, headers={"origin": BASE})
+    assert without.status_code == 422
+    assert 'id="reason-wrong"' in without.text
+    done = client.post("/save", data=form | {"reason": "wrong dial"}, headers={"origin": BASE})
+    assert done.status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        now = latest(record, "C-0042")
+    assert now is not None
+    assert (now.reason, bool(now.corrects)) == ("wrong dial", True)
+    results = {one.quantity: one.value for one in now.test.results}
+    told = clock(MeterReading(dial_m3=0.050, times_s=(214.0, 213.0)), HEAT, RATING, draws=0)
+    assert results["heat_input_gross"] == pytest.approx(told.heat_input_gross_W, rel=1e-9)
+    again = client.post("/save", data=form | {"reason": "again", "once": "other"}, headers={"origin": BASE})
+    assert again.status_code == 503
+    assert "superseded already" in again.text
+
+
+def test_the_chart_of_recent_units(client: Any, save: Callable[..., Any]) -> None:
+    empty = client.get("/chart")
+    assert "nothing to chart yet" in empty.text
+    for number in range(6):
+        assert save(serial=f"C-{number}", time1=str(210 + number)).status_code == 303
+    page = client.get("/chart")
+    assert 'alt="6 units, oldest left' in page.text
+    source = unescape(re.findall(r'<img class="chart" src="([^"]*)"', page.text)[0])
+    drawn = client.get(source)
+    assert drawn.headers["content-type"].startswith("image/svg+xml")
+    assert drawn.text.startswith("<svg")
+    assert "script" not in drawn.text
+    assert client.get("/chart.svg", params={"of": "none"}).status_code == 404
+
+
+def test_hostile_texts_are_only_texts(client: Any, save: Callable[..., Any]) -> None:
+    serial = '=1+1"><script>alert(1)</script>'
+    entry = client.get(
+        save(serial=serial, note="<img src=x onerror=alert(2)>", tester="'R. <b>Quill").headers["location"]
+    )
+    pages = [entry, *(client.get(path, params={"serial": serial}) for path in ("/sheet", "/unit"))]
+    pages.append(client.get("/record", params={"q": "<b>"}))
+    for page in pages:
+        assert page.status_code == 200
+        assert "<script>" not in page.text
+        assert "<img src=x" not in page.text
+        assert "<b>" not in page.text
+    file = client.get("/record.csv")
+    assert file.headers["content-disposition"] == 'attachment; filename="bench-record.csv"'
+    cells = [cell for row in csv.reader(io.StringIO(file.content.decode("utf-8-sig"))) for cell in row]
+    assert "'" + serial in cells
+    assert not [cell for cell in cells if cell.startswith(("=", "+", "@")) or re.match(r"-[^\d.]", cell)]
+
+
+def test_copies_of_the_record(client: Any, save: Callable[..., Any]) -> None:
+    save()
+    assert client.get("/record.json").json()["tests"][0]["serial"] == "C-0042"
+    assert client.get("/record.xlsx").content.startswith(b"PK")
+    assert client.get("/record.sqlite").status_code == 404
+
+
+def test_a_record_that_is_gone(client: Any, bench: Bench) -> None:
+    bench.file.unlink()
+    answer = client.get("/record")
+    assert answer.status_code == 503
+    assert "no such record" in answer.text
+    assert str(bench.file.parent) not in answer.text
+
+
+def test_an_unknown_entry_and_unit(client: Any) -> None:
+    for uid in ("", "0" * 32, "zz", "a" * 31):
+        assert client.get("/entry", params={"uid": uid}).status_code == 404
+    for path in ("/unit", "/sheet"):
+        answer = client.get(path, params={"serial": "none"})
+        assert answer.status_code == 404
+        assert "in the record" in answer.text
+
+
+def test_a_defect_shows_no_trace(
+    client: Any, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    from burnerlab.page import record_views
+
+    def broken(*_: object) -> object:
+        raise ZeroDivisionError("secret detail")
+
+    monkeypatch.setattr(record_views, "summary", broken)
+    answer = client.get("/record")
+    assert answer.status_code == 500
+    assert "secret detail" not in answer.text
+    assert "ZeroDivisionError: secret detail" in capsys.readouterr().err
