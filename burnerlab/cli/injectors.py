@@ -16,7 +16,7 @@ from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
-    from burnerlab.appliance.injectors import InjectorRow, InjectorTable, Supplied
+    from burnerlab.appliance.injectors import InjectorTable, Supplied
 
 DEFAULT_CATEGORY, DEFAULT_COUNTRY = (
     "II2H3+",
@@ -146,36 +146,16 @@ def _heights_m(texts: Sequence[str]) -> tuple[float, ...]:
 
 
 def _json(found: InjectorTable) -> dict[str, Any]:
+    from burnerlab.report.rows import injector_row
+
     return {
         "appliance": found.appliance,
         "rating_basis": found.rating_basis,
         "reference": found.reference,
         "altitude_policy": found.altitude_policy,
-        "rows": [_row(row) for row in found.rows],
+        "rows": [injector_row(row) for row in found.rows],
         "sources": found.sources,
         "cautions": cautions(),
-    }
-
-
-def _row(row: InjectorRow) -> dict[str, Any]:
-    return {
-        "gas": row.gas,
-        "supply": row.supply,
-        "pressure_mbar": row.gauge_pressure_Pa / 100.0,
-        "pressure_low_mbar": None if row.low_Pa is None else row.low_Pa / 100.0,
-        "pressure_high_mbar": None if row.high_Pa is None else row.high_Pa / 100.0,
-        "altitude_m": row.altitude_m,
-        "burner": row.burner,
-        "count": row.count,
-        "injector_mark": row.mark,
-        "exact_diameter_mm": row.exact_m * 1e3,
-        "heat_input_gross_kW": row.heat_input_gross_W / 1e3,
-        "heat_input_net_kW": row.heat_input_net_W / 1e3,
-        "deviation_percent": 100.0 * row.deviation,
-        "mass_flow_g_per_h": row.mass_flow_kg_per_s * 3.6e6,
-        "volume_flow_L_per_h": row.volume_flow_m3_per_s * 3.6e6,
-        "drill": row.drill,
-        "drill_deviation_percent": 100.0 * row.drill_deviation,
     }
 
 

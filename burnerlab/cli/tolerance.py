@@ -68,20 +68,10 @@ def _target(gas: GasAsked, target: TargetAsked, reference: ReferenceAsked) -> Co
 
 
 def _spread(spread: InputSpread) -> dict[str, Any]:
+    from burnerlab.report.rows import spread_row
+
     return {
-        "name": spread.name,
-        "count": spread.count,
-        "aim_gross_kW": spread.aim_W / 1e3,
-        "nominal_gross_kW": spread.nominal_W / 1e3,
-        "mean_gross_kW": spread.mean_W / 1e3,
-        "standard_deviation_kW": spread.sd_W / 1e3,
-        "linear_standard_deviation_kW": spread.linear_sd_W / 1e3,
-        "low_2p5_percent_gross_kW": spread.low_W / 1e3,
-        "high_97p5_percent_gross_kW": spread.high_W / 1e3,
-        "share_below_percent": 100.0 * spread.share_below,
-        "share_above_percent": 100.0 * spread.share_above,
-        "share_outside_percent": 100.0 * spread.share_outside,
-        "dominant_cause": spread.dominant,
+        **spread_row(spread),
         "causes": [
             {
                 "cause": cause.cause,

@@ -1,0 +1,232 @@
+"""Results as pandas data frames: a row per burner, cell or moment, and the unit in the name of each column."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import fields
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from burnerlab.appliance.evaluated import BurnerFlames
+from burnerlab.appliance.injectors import InjectorTable
+from burnerlab.appliance.operation import Operation
+from burnerlab.appliance.result import Conversion, Finding
+from burnerlab.appliance.spreads import InputSpread, ToleranceResult
+from burnerlab.appliance.stability import BurnerStability
+from burnerlab.burner.tile_evaluate import Band
+from burnerlab.layout.heatmap import HeatMap
+from burnerlab.layout.study import LayoutStudy
+from burnerlab.orifice import OrificeChoice
+from burnerlab.quantity import Kind, Problem, UserError, in_unit
+from burnerlab.report.json_out import to_json
+from burnerlab.report.rows import injector_row, spread_row
+from burnerlab.supply.withdrawal import Held, Withdrawal
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+Row = Mapping[str, Any]
+MISSING = "pandas makes the data frames and is not installed; pip install 'burnerlab[notebook]'"
+
+
+def to_frame(result: Any) -> DataFrame:
+    """A result, or a sequence of results of one kind, as a data frame; its columns carry their units.
+
+    result : a Conversion (a row per burner), InjectorTable, ToleranceResult (burners, then the whole appliance),
+        Operation (a row per burner), Held or Withdrawal (a row per moment), LayoutStudy or HeatMap (a row per cell);
+        or several BurnerStability (a row per burner and rate), BurnerFlames, OrificeChoice or Finding
+    Raises UserError for anything else, ImportError in one sentence without pandas.
+
+    >>> from burnerlab.appliance import convert, demonstration
+    >>> to_frame(convert(demonstration(), "propane", 2740.0)).loc[:1, ["name", "drill"]]  # doctest: +SKIP
+                      name    drill
+    0    griddle tube left  1.00 mm
+    1  griddle tube middle      #57
+    """
+    rows = _rows(result)
+    try:
+        import pandas as pd
+    except ImportError as error:
+        raise ImportError(MISSING) from error
+    return pd.DataFrame(rows)
+
+
+def _rows(result: Any) -> Any:
+    for kind, rows in ROWS.items():
+        if isinstance(result, kind):
+            return rows(result)
+    several = list(result) if isinstance(result, Sequence) and not isinstance(result, str) else []
+    for kind, row in EACH.items():
+        if several and all(isinstance(one, kind) for one in several):
+            return [line for one in several for line in row(one)]
+    known = ", ".join(kind.__name__ for kind in (*ROWS, *EACH))
+    raise UserError(Problem("has no data frame", value=type(result).__name__, accepted=known))
+
+
+# things that are frames by themselves
+
+
+def _conversion(c: Conversion) -> list[Row]:
+    return [
+        {key: value for key, value in burner.items() if not isinstance(value, list | dict)}
+        for burner in to_json(c)["burners"]
+    ]
+
+
+def _injectors(table: InjectorTable) -> list[Row]:
+    return [injector_row(row) for row in table.rows]
+
+
+def _tolerance(result: ToleranceResult) -> list[Row]:
+    return [_spread(one) for one in (*result.burners, result.total)]
+
+
+def _spread(spread: InputSpread) -> Row:
+    causes = {f"{c.cause}_relative_standard_deviation_percent": 100.0 * c.relative_sd for c in spread.causes}
+    return {**spread_row(spread), **causes}
+
+
+def _operation(found: Operation) -> list[Row]:
+    return [_in_units(one) for one in found.burners]
+
+
+def _withdrawal(one: Withdrawal) -> Row:
+    series = one.series
+    parts = {
+        f"{name}_mole_percent": 100.0 * x
+        for name, x in zip(one.names, series.liquid_fractions.T, strict=True)
+    }
+    return {
+        "time_min": series.time_s / 60.0,
+        "gauge_pressure_kPa": series.gauge_pressure_Pa / 1e3,
+        "temperature_C": in_unit(series.temperature_K, Kind.TEMPERATURE, "°C"),
+        "liquid_mass_kg": series.liquid_mass_kg,
+        "liquid_level_percent": 100.0 * series.liquid_level,
+        **parts,
+    }
+
+
+def _held(found: Held) -> list[Row]:
+    """The nominal course, and both ends of the heat from the air, told apart by their coefficient."""
+    made: list[Row] = []
+    for which, one in (("low", found.low), ("nominal", found.nominal), ("high", found.high)):
+        columns = _withdrawal(one)
+        made += [
+            {"heat_from_air": which, **dict(zip(columns, values, strict=True))}
+            for values in zip(*columns.values(), strict=True)
+        ]
+    return made
+
+
+def _map(found: HeatMap) -> Row:
+    names = [burner.name for burner in found.layout.burners]
+    each = {
+        f"{name}_kW_per_m2": np.ravel(one) / 1e3
+        for name, one in zip(names, found.by_burner_W_per_m2, strict=True)
+    }
+    return {
+        "x_mm": np.ravel(found.grid.x_m) * 1e3,
+        "y_mm": np.ravel(found.grid.y_m) * 1e3,
+        "flux_kW_per_m2": np.ravel(found.flux_W_per_m2) / 1e3,
+        "radiation_kW_per_m2": np.ravel(found.radiation_W_per_m2) / 1e3,
+        **each,
+    }
+
+
+# things that come in numbers
+
+
+def _stability(found: BurnerStability) -> Iterable[Row]:
+    for rate in found.rates:
+        state = rate.state
+        low, high = state.primary_aeration_band
+        yield {
+            "burner": found.name,
+            "gas": found.gas,
+            "rate": rate.label,
+            "orifice_pressure_mbar": rate.gauge_pressure_Pa / 100.0,
+            "heat_input_gross_kW": float(state.heat_input_gross_W) / 1e3,
+            "primary_aeration_percent": 100.0 * float(state.primary_aeration),
+            "primary_aeration_low_percent": 100.0 * float(low),
+            "primary_aeration_high_percent": 100.0 * float(high),
+            "port_loading_W_per_mm2": float(state.port_loading_W_per_mm2),
+            "wall_gradient_per_s": float(state.wall_gradient_per_s),
+            "lift_margin": float(state.lift_margin),
+            "light_back_margin": float(state.light_back_margin),
+            "yellow_tip_margin": float(state.yellow_tip_margin),
+            "inner_cone_height_mm": 1e3 * float(state.inner_cone_height_m),
+        }
+
+
+def _flames(found: BurnerFlames) -> Iterable[Row]:
+    for rate in found.rates:
+        yield {"burner": found.burner, **_in_units(rate)}
+
+
+def _choice(choice: OrificeChoice) -> Iterable[Row]:
+    yield _in_units(choice)
+
+
+def _finding(finding: Finding) -> Iterable[Row]:
+    yield {field.name: getattr(finding, field.name) for field in fields(finding)}
+
+
+# a dataclass in SI as a row in handy units
+
+HANDY: Mapping[str, tuple[str, float]] = {
+    "_kg_per_s": ("_kg_per_h", 3600.0),
+    "_m3_per_s": ("_m3_per_h", 3600.0),
+    "_W_per_mm2": ("_W_per_mm2", 1.0),
+    "_per_s": ("_per_s", 1.0),
+    "_Pa": ("_mbar", 1e-2),
+    "_W": ("_kW", 1e-3),
+}
+"""Endings of names, and what they become; the first that fits counts."""
+SMALL = ("diameter_m", "exact_m", "inner_cone_height_m")  # lengths told in mm
+SHARES = ("deviation", "drill_deviation", "from_nominal", "share_below", "share_above")  # told in per cent
+
+
+def _in_units(thing: Any) -> dict[str, Any]:
+    """The plain fields of a dataclass, in the units of the trade, which its names then carry."""
+    row: dict[str, Any] = {}
+    for field in fields(thing):
+        value = getattr(thing, field.name)
+        if isinstance(value, Band):
+            row |= {field.name: value.value, f"{field.name}_low": value.low, f"{field.name}_high": value.high}
+        elif value is None or isinstance(value, str | bool | int | float | np.generic):
+            row |= _in_unit(field.name, value)
+    return row
+
+
+def _in_unit(name: str, value: Any) -> dict[str, Any]:
+    renamed, factor = name, 1.0
+    if name in SMALL:
+        renamed, factor = name[:-2] + "_mm", 1e3
+    elif name in SHARES:
+        renamed, factor = f"{name}_percent", 1e2
+    else:
+        ending = next((ending for ending in HANDY if name.endswith(ending)), "")
+        if ending:
+            handy, factor = HANDY[ending]
+            renamed = name.removesuffix(ending) + handy
+    number = isinstance(value, int | float | np.generic) and not isinstance(value, bool)
+    return {renamed: value * factor if number and factor != 1.0 else value}
+
+
+ROWS: Mapping[type, Callable[[Any], Any]] = {
+    Conversion: _conversion,
+    InjectorTable: _injectors,
+    ToleranceResult: _tolerance,
+    Operation: _operation,
+    Held: _held,
+    Withdrawal: _withdrawal,
+    LayoutStudy: lambda study: _map(study.map),
+    HeatMap: _map,
+}
+EACH: Mapping[type, Callable[[Any], Iterable[Row]]] = {
+    BurnerStability: _stability,
+    BurnerFlames: _flames,
+    OrificeChoice: _choice,
+    Finding: _finding,
+}

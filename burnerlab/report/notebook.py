@@ -1,0 +1,85 @@
+"""Figures for a notebook: those of the sheet as figures of matplotlib, and the style they have for your own."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+from burnerlab.quantity import System
+from burnerlab.report.style import GREY, INK, NEW, PRESENT, RC
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from burnerlab.appliance.result import Conversion
+    from burnerlab.layout.geometry import Layout
+    from burnerlab.layout.study import LayoutStudy
+
+SIZE_in, DPI = (7.2, 3.6), 120
+
+
+def figure_style() -> dict[str, Any]:
+    """Settings of matplotlib that give a figure the look of the sheet: quiet, told apart without colour.
+
+    Use as ``plt.rcParams.update(bl.figure_style())``: lines differ in dash as well as in colour.
+    """
+    from cycler import cycler
+
+    strokes = cycler(color=[INK, NEW, PRESENT, GREY], linestyle=["-", "--", "-.", ":"])
+    extra = {
+        "axes.prop_cycle": strokes,
+        "axes.titlesize": 8.5,
+        "axes.titlelocation": "left",
+        "figure.dpi": DPI,
+        "figure.figsize": SIZE_in,
+        "figure.constrained_layout.use": True,
+        "legend.frameon": False,
+        "lines.linewidth": 1.3,
+    }
+    return {**RC, **extra}
+
+
+def drill_chart(conversion: Conversion, system: System = "metric") -> Figure:
+    """Heat input against orifice diameter: both gases, the drills there are, the band of each rating."""
+    from burnerlab.report import figures
+
+    with _sheet():
+        drawn: Figure = figures.drill_chart(conversion, system)
+        return drawn
+
+
+def inputs_chart(conversion: Conversion, system: System = "metric") -> Figure:
+    """Heat input before and after as a share of the rating, with the band and the pressure range."""
+    from burnerlab.report import figures
+
+    with _sheet():
+        drawn: Figure = figures.inputs_chart(conversion, system)
+        return drawn
+
+
+def heat_map_chart(studies: LayoutStudy | Sequence[LayoutStudy]) -> Figure:
+    """The map of one study, or of two side by side on one scale."""
+    from burnerlab.report.layout_figures import heat_map_figure
+
+    drawn: Figure = heat_map_figure(list(studies) if isinstance(studies, Sequence) else [studies])
+    return drawn
+
+
+def plan_chart(layout: Layout) -> Figure:
+    """Plan and section of a layout, to scale."""
+    from burnerlab.report.layout_figures import plan_figure
+
+    drawn: Figure = plan_figure(layout)
+    return drawn
+
+
+@contextmanager
+def _sheet() -> Iterator[None]:
+    """The sheet's own settings, whatever the notebook's are."""
+    import matplotlib as mpl
+
+    with mpl.rc_context():
+        mpl.rcdefaults()
+        mpl.rcParams.update(RC)  # type: ignore[arg-type]
+        yield

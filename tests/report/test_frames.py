@@ -1,0 +1,145 @@
+"""Results as data frames: the figures of the results, with the unit in the name of each column."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+import burnerlab as bl
+
+PRESSURE_Pa = 2740.0
+FIGURES = re.compile(r"_(mm|mm2|m|kW|mbar|kPa|percent|min|C|K|kg|W_per_mm2|kW_per_m2|per_s|kg_per_h|m3_per_h|in"
+                     r"|g_per_h|L_per_h|Btu_per_h|mm2_per_s)$")  # fmt: skip
+PURE = re.compile(r"count|mark|ratio|margin|aeration|change|turndown|coefficient|choked|on|index|no_drill_meets"
+                  r"|expansibility|reynolds|taken|value|low|high")  # fmt: skip
+"""Columns of numbers without a unit."""
+
+
+@pytest.fixture(scope="module")
+def conversion() -> bl.Conversion:
+    return bl.convert(bl.demonstration(), "propane", PRESSURE_Pa)
+
+
+def assert_units_in_names(frame: pd.DataFrame) -> None:
+    unnamed = [
+        name
+        for name in frame.select_dtypes("number").columns
+        if not FIGURES.search(name) and not PURE.search(name)
+    ]
+    assert not unnamed
+
+
+def test_a_conversion_has_a_row_per_burner(conversion: bl.Conversion) -> None:
+    frame = bl.to_frame(conversion)
+    assert list(frame["name"]) == [burner.name for burner in conversion.burners]
+    assert frame["drill"][0] == "1.00 mm"
+    assert frame["to_orifice_mm"][3] == pytest.approx(1e3 * conversion.burners[3].to_orifice_m)
+    assert frame["predicted_gross_kW"].sum() == pytest.approx(conversion.total_predicted_gross_W / 1e3)
+    assert_units_in_names(frame)
+
+
+def test_an_injector_table_has_its_rows() -> None:
+    table = bl.injector_table(bl.demonstration(), bl.category_supplies("I3P", ["GB"]), (0.0, 1500.0))
+    frame = bl.to_frame(table)
+    assert len(frame) == len(table.rows) == 12
+    assert frame["injector_mark"][0] == 93
+    assert frame["mass_flow_g_per_h"][0] == pytest.approx(table.rows[0].consumption[0])
+    assert_units_in_names(frame)
+
+
+def test_a_tolerance_has_its_burners_and_the_whole() -> None:
+    found = bl.tolerance(bl.demonstration(), draws=2000)
+    frame = bl.to_frame(found)
+    assert list(frame["name"])[-1] == "all burners"
+    assert frame["share_outside_percent"][0] == pytest.approx(100 * found.burners[0].share_outside)
+    causes = frame.filter(like="_relative_standard_deviation_percent")
+    assert causes.shape[1] == 5
+    assert (causes.iloc[-1] > 0).all()
+    assert_units_in_names(frame)
+
+
+def test_a_map_has_a_row_per_cell() -> None:
+    study = bl.study_layout(bl.demonstration(), grid=(12, 8))
+    frame = bl.to_frame(study)
+    assert len(frame) == 96
+    assert frame["flux_kW_per_m2"].mean() == pytest.approx(study.map.evenness.mean / 1e3)
+    each = frame.filter(like="tube").columns.union(frame.filter(like="rear").columns)
+    assert np.allclose(frame[each].sum(axis=1), frame["flux_kW_per_m2"])
+    pd.testing.assert_frame_equal(bl.to_frame(study.map), frame)
+    assert_units_in_names(frame)
+
+
+def test_a_draw_from_a_cylinder_has_a_row_per_moment() -> None:
+    cylinder = bl.cylinder_named("20 lb")
+    rate, air = "60 kBtu/h", "0 C"
+    held = bl.hold(
+        bl.Draw(gas=bl.load("propane"), cylinder=cylinder, fill=0.8, air_temperature_K=air, heat_input_W=rate)
+    )
+    frame = bl.to_frame(held)
+    assert list(frame["heat_from_air"].unique()) == ["low", "nominal", "high"]
+    nominal = frame[frame["heat_from_air"] == "nominal"]
+    assert nominal["time_min"].max() == pytest.approx(held.nominal.hold_time_s / 60)
+    assert nominal["temperature_C"].iloc[0] == pytest.approx(0.0)
+    assert len(bl.to_frame(held.nominal)) == len(nominal)
+    assert_units_in_names(frame)
+
+
+def test_operation_stability_and_findings(conversion: bl.Conversion) -> None:
+    cart = bl.demonstration()
+    burning = bl.to_frame(bl.operate(cart))
+    assert burning["heat_input_gross_kW"].sum() == pytest.approx(bl.operate(cart).heat_input_gross_W / 1e3)
+    flames = bl.to_frame(bl.stabilities(cart))
+    assert flames["primary_aeration_percent"].between(10, 130).all()
+    assert set(flames["rate"]) >= {"full rate", "turndown"}
+    findings = bl.to_frame(conversion.findings)
+    assert set(findings["verdict"]) <= {"within", "near", "outside", "not evaluated"}
+    for frame in (burning, flames):
+        assert_units_in_names(frame)
+
+
+def test_what_has_no_frame_is_refused() -> None:
+    with pytest.raises(bl.UserError, match="Conversion, InjectorTable"):
+        bl.to_frame(3.0)
+    with pytest.raises(bl.UserError, match="has no data frame"):
+        bl.to_frame([])
+
+
+def test_missing_pandas_is_told_in_one_sentence(tmp_path: Path) -> None:
+    code = (
+        "import sys; sys.modules['pandas'] = None\n"
+        "import burnerlab as bl\n"
+        "try:\n    bl.to_frame(bl.tolerance(bl.demonstration(), draws=1000))\n"
+        "except ImportError as error:\n    print(error)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == (
+        "pandas makes the data frames and is not installed; pip install 'burnerlab[notebook]'"
+    )
+
+
+def test_style_tells_lines_apart_without_colour() -> None:
+    strokes = bl.figure_style()["axes.prop_cycle"].by_key()
+    assert len(set(strokes["linestyle"])) == len(strokes["color"])
+
+
+def test_charts_are_figures_in_the_style_of_the_sheet(conversion: bl.Conversion) -> None:
+    import matplotlib as mpl
+    from matplotlib.figure import Figure
+
+    before = dict(mpl.rcParams)
+    study = bl.study_layout(bl.demonstration(), grid=(12, 8))
+    made = [
+        bl.drill_chart(conversion),
+        bl.inputs_chart(conversion),
+        bl.heat_map_chart(study),
+        bl.heat_map_chart([study, study]),
+        bl.plan_chart(study.map.layout),
+    ]
+    assert all(isinstance(one, Figure) and one.axes for one in made)
+    assert dict(mpl.rcParams) == before
