@@ -61,7 +61,6 @@ _PUBLIC: dict[str, str] = {
     "ConversionTarget": "burnerlab.appliance",
     "read_appliance": "burnerlab.appliance",
     "demonstration": "burnerlab.appliance",
-    "Conversion": "burnerlab.appliance",
     "convert": "burnerlab.appliance",
     "changed": "burnerlab.appliance",
     "evaluate_conversion": "burnerlab.appliance.evaluation",

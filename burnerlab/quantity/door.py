@@ -27,6 +27,7 @@ KINDS: Mapping[str, Kind] = {
     "combustion_temperature_K": Kind.TEMPERATURE,
     "fuel_temperature_K": Kind.TEMPERATURE,
     "gas_temperature_K": Kind.TEMPERATURE,
+    "metering_temperature_K": Kind.TEMPERATURE,
     "start_temperature_K": Kind.TEMPERATURE,
     "temperature_K": Kind.TEMPERATURE,
     "altitude_m": Kind.LENGTH,
@@ -47,6 +48,8 @@ KINDS: Mapping[str, Kind] = {
     "heat_input_W": Kind.POWER,
     "rate_W": Kind.POWER,
     "horizon_s": Kind.TIME,
+    "gross_heating_value_J_per_m3": Kind.HEATING_VALUE_VOLUME,
+    "net_heating_value_J_per_m3": Kind.HEATING_VALUE_VOLUME,
 }
 """What a parameter of this name holds, in every public function."""
 

@@ -12,6 +12,7 @@ import pandas as pd
 import pytest
 
 import burnerlab as bl
+from burnerlab.appliance import Conversion
 
 PRESSURE_Pa = 2740.0
 FIGURES = re.compile(r"_(mm|mm2|m|kW|mbar|kPa|percent|min|C|K|kg|W_per_mm2|kW_per_m2|per_s|kg_per_h|m3_per_h|in"
@@ -22,7 +23,7 @@ PURE = re.compile(r"count|mark|ratio|margin|aeration|change|turndown|coefficient
 
 
 @pytest.fixture(scope="module")
-def conversion() -> bl.Conversion:
+def conversion() -> Conversion:
     return bl.convert(bl.demonstration(), "propane", PRESSURE_Pa)
 
 
@@ -35,7 +36,7 @@ def assert_units_in_names(frame: pd.DataFrame) -> None:
     assert not unnamed
 
 
-def test_a_conversion_has_a_row_per_burner(conversion: bl.Conversion) -> None:
+def test_a_conversion_has_a_row_per_burner(conversion: Conversion) -> None:
     frame = bl.to_frame(conversion)
     assert list(frame["name"]) == [burner.name for burner in conversion.burners]
     assert frame["drill"][0] == "1.00 mm"
@@ -90,7 +91,7 @@ def test_a_draw_from_a_cylinder_has_a_row_per_moment() -> None:
     assert_units_in_names(frame)
 
 
-def test_operation_stability_and_findings(conversion: bl.Conversion) -> None:
+def test_operation_stability_and_findings(conversion: Conversion) -> None:
     cart = bl.demonstration()
     burning = bl.to_frame(bl.operate(cart))
     assert burning["heat_input_gross_kW"].sum() == pytest.approx(bl.operate(cart).heat_input_gross_W / 1e3)
@@ -128,7 +129,7 @@ def test_style_tells_lines_apart_without_colour() -> None:
     assert len(set(strokes["linestyle"])) == len(strokes["color"])
 
 
-def test_charts_are_figures_in_the_style_of_the_sheet(conversion: bl.Conversion) -> None:
+def test_charts_are_figures_in_the_style_of_the_sheet(conversion: Conversion) -> None:
     import matplotlib as mpl
     from matplotlib.figure import Figure
 
