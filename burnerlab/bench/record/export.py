@@ -31,12 +31,12 @@ SHEET_NAMES = {
 """Kind of row to the sheet of a workbook that holds it."""
 
 
-def tests_of(record: Record) -> Iterator[Document]:
+def every_test(record: Record) -> Iterator[Document]:
     """Every test as plain data with its SHA-256, in the order it was recorded."""
     return (as_document(each) | {"sha256": each.sha256} for each in all_tests(record))
 
 
-def kits_of(record: Record) -> Iterator[Document]:
+def every_kit(record: Record) -> Iterator[Document]:
     """Every weighing as plain data with its SHA-256, in the order it was recorded."""
     return (kit_as_document(each) | {"sha256": each.sha256} for each in all_kit_checks(record))
 
@@ -46,8 +46,8 @@ def json_bytes(record: Record) -> bytes:
     whole = {
         "format": FORMAT,
         "schema": schema_of(record.connection),
-        "tests": list(tests_of(record)),
-        "kit_checks": list(kits_of(record)),
+        "tests": list(every_test(record)),
+        "kit_checks": list(every_kit(record)),
     }
     return (json.dumps(whole, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")
 
@@ -61,7 +61,7 @@ def csv_bytes(record: Record) -> bytes:
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(COLUMNS)
-    for kind, cells in rows_of(tests_of(record), kits_of(record)):
+    for kind, cells in rows_of(every_test(record), every_kit(record)):
         writer.writerow([kind, *(_cell(cells.get(column)) for column in COLUMNS[1:])])
     return stream.getvalue().encode("utf-8-sig")
 
@@ -82,7 +82,7 @@ def xlsx_bytes(record: Record) -> bytes:
         sheet.set_column(0, len(columns) - 1, 16)
         for place, column in enumerate(columns):
             sheet.write_string(0, place, column, bold)
-    for kind, cells in rows_of(tests_of(record), kits_of(record)):
+    for kind, cells in rows_of(every_test(record), every_kit(record)):
         filled[kind] += 1
         for place, column in enumerate(SHEETS[kind]):
             value = cells.get(column)

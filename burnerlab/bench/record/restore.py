@@ -170,13 +170,13 @@ def _checked(made: TestRecord, where: str) -> TestRecord:
     _check_head(made.uid, made.recorded_at, where)
     if bool(made.corrects) != bool(made.reason):
         raise _refuse("a correction needs both the entry it corrects and a reason", where)
-    if made.sha256 != sha256_of(as_document(made)) or checked_test(made.test) != made.test:
+    if checked_test(made.test) != made.test or made.sha256 != sha256_of(as_document(made)):
         raise _refuse("was altered since it was exported", where, made.uid[:8])
     return made
 
 
 def _checked_kit(made: KitRecord, where: str) -> KitRecord:
     _check_head(made.uid, made.recorded_at, where)
-    if made.sha256 != sha256_of(kit_as_document(made)) or checked_kit(made.check) != made.check:
+    if checked_kit(made.check) != made.check or made.sha256 != sha256_of(kit_as_document(made)):
         raise _refuse("was altered since it was exported", where, made.uid[:8])
     return made
