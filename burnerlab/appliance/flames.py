@@ -22,9 +22,9 @@ from burnerlab.appliance.stability import (
 )
 from burnerlab.burner.burning import fuel_with_flame
 from burnerlab.burner.diagram import StabilityDiagram, stability_diagram
-from burnerlab.burner.facts import BurnerFuel, burner_fuel
+from burnerlab.burner.facts import BurnerFuel
 from burnerlab.burner.window import Drilled, ShutterWindow, shutter_window
-from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.gas import DeclaredGas
 
 AS_BUILT = ("port diameter", "port depth", "throat")  # checks that do not depend on the gas but by their rule
 OF_THE_FLAME = ("lift", "light-back", "yellow tipping", "primary aeration", "port loading")
@@ -57,23 +57,15 @@ class BurnerFound:
 
 def both_gases(before: Appliance, after: Appliance) -> BothGases:
     """An appliance and what a conversion makes of it, each gas looked at once."""
-    first, second = before.supply.gas, after.supply.gas
-    fuel = None if isinstance(first, DeclaredGas) else _fuel(first)
+    first, second, own = before.supply.gas, after.supply.gas, before.tables.burner_coefficients
+    fuel = None if isinstance(first, DeclaredGas) else fuel_with_flame(first, own)
     if second == first:
         return BothGases(before=before, after=after, fuels=(fuel, fuel))
     return BothGases(
         before=before,
         after=after,
-        fuels=(fuel, None if isinstance(second, DeclaredGas) else _fuel(second)),
+        fuels=(fuel, None if isinstance(second, DeclaredGas) else fuel_with_flame(second, own)),
     )
-
-
-def _fuel(gas: Gas) -> BurnerFuel:
-    """The gas with its burning velocity; without one where the room of flames has no tables."""
-    try:
-        return fuel_with_flame(gas)
-    except ImportError:
-        return burner_fuel(gas)
 
 
 def burner_found(both: BothGases, place: int) -> BurnerFound:
@@ -113,7 +105,7 @@ def _diagram(both: BothGases, burners: tuple[Burner, Burner]) -> StabilityDiagra
         for (which, side, fuel), burner in zip(both.sides, burners, strict=True)
         if burner.ports is not None and fuel is not None
     ]
-    return stability_diagram(burners[0].name, cases) if cases else None
+    return stability_diagram(burners[0].name, cases, both.before.tables.port_limits) if cases else None
 
 
 def _flame(which: Which, gas: str, rate: RatedState) -> FlameAt:

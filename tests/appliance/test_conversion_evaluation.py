@@ -6,6 +6,7 @@ import pickle
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -35,12 +36,12 @@ class Bell:
         return 0.02 + 0.36 * np.exp(-(((ratio - 1.05) / 0.35) ** 2)) + 0.0 * np.asarray(pressure_Pa)
 
 
-def with_flame(gas: Gas) -> BurnerFuel:
-    return burner_fuel(gas, Bell())
+def with_flame(gas: Gas, own: Path | None = None) -> BurnerFuel:
+    return burner_fuel(gas, Bell(), own=own)
 
 
-def without_flame(gas: Gas) -> BurnerFuel:
-    return burner_fuel(gas)
+def without_flame(gas: Gas, own: Path | None = None) -> BurnerFuel:
+    return burner_fuel(gas, own=own)
 
 
 @pytest.fixture(autouse=True)

@@ -48,9 +48,8 @@ class Bell:
 def made(flame: bool) -> Conversion:
     """The demonstration on propane, with a burning velocity or without; what the shipped tables hold plays no part."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(
-            room, "fuel_with_flame", lambda gas: burner_fuel(gas, Bell()) if flame else burner_fuel(gas)
-        )
+        burning = Bell() if flame else None
+        patch.setattr(room, "fuel_with_flame", lambda gas, own: burner_fuel(gas, burning, own=own))
         return evaluate_conversion(convert(demonstration(), "propane", 2740.0))
 
 
