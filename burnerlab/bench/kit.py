@@ -168,13 +168,14 @@ def window_steps(
     reach = -float(ndtri(false_alarm / 2.0)) * sigma_kg
     if reach / resolution_kg > MOST_STEPS:
         raise UserError(Problem("the scale is too fine for the scatter of this kit", key="scale.resolution"))
-    # a reading of n steps stands for n - 1/2 to n + 1/2: start inside and widen on the side that lets more out
-    low = math.ceil((mass_kg - reach) / resolution_kg)
-    high = max(math.floor((mass_kg + reach) / resolution_kg), low)
+    # steps are taken in the order of their probability, nearest to the mean first; the first ones at once
+    at = mass_kg / resolution_kg
+    inside = max(math.floor(reach / resolution_kg) - 2, 0)
+    low, high = round(at) - inside, round(at) + inside
     while float(
         outside_probability(mass_kg, sigma_kg, low * resolution_kg, high * resolution_kg, resolution_kg)
     ) > false_alarm * (1.0 + 1e-9):
-        if mass_kg / resolution_kg - low < high - mass_kg / resolution_kg:
+        if at - (low - 1) < (high + 1) - at:
             low -= 1
         else:
             high += 1
