@@ -41,6 +41,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "layout": ("layout", "Where the heat lands: flux map over a cooking surface."),
     "carryover": ("carryover", "Which burner can light which, and weak links."),
     "skins": ("skins", "How hot outer panels get, beside touch thresholds and limits."),
+    "optimise": ("optimise", "Search positions, heights and rates for a more even map."),
     "verify": ("verify", "Compare burnerlab with published figures."),
 }
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,8 +21,10 @@ from burnerlab.layout.radiosity import black_W_per_m2
 from burnerlab.layout.view_factors import Rectangle, element_to_parallel, parallel_rectangles
 
 FloatArray = NDArray[np.float64]
+Sides = tuple[float, float, float, float]
 SHIELD_NODES = (12, 6)  # Gauss points along and across a shield
 SPACING = 0.25  # of a coarse grid over the distance of the nearest glowing part
+WORTH_A_SPLINE = 2000  # points below which every one is worked out
 FEWEST = 12  # points each way of a coarse grid
 LEVEL_NODES = (8, 8)  # on the cooking surface and the floor
 
@@ -109,7 +111,12 @@ def seen_from(half: Half, layout: Layout, x: FloatArray, y: FloatArray) -> Float
 
 def _coarse_axes(x: FloatArray, y: FloatArray, spacing_m: float) -> tuple[FloatArray, FloatArray] | None:
     """Axes of fewer points over a grid of rows and columns; None when the grid is no finer, or no such grid."""
-    if x.ndim != 2 or min(x.shape) < FEWEST or not (np.all(x == x[0]) and np.all(y == y[:, :1])):
+    if (
+        x.ndim != 2
+        or x.size < WORTH_A_SPLINE
+        or min(x.shape) < FEWEST
+        or not (np.all(x == x[0]) and np.all(y == y[:, :1]))
+    ):
         return None
     axes = []
     for line in (y[:, 0], x[0]):
@@ -229,9 +236,7 @@ def _shares(layout: Layout, space: Space) -> tuple[FloatArray, FloatArray]:
     x, y, weights = nodes((s.x_m, s.y_m), (s.depth_m, s.width_m), LEVEL_NODES)
     F[g, o] = weights @ _to_opposite(space, s.z_m, x, y)
     F[o, g] = F[g, o] * A[g] / A[o]
-    floor = _rectangle(room.sides)
-    to_plane, to_surface = (float(parallel_rectangles(floor, _rectangle(r.sides), gap)) for r in (room, s))
-    by_the_side = max(to_plane - to_surface, 0.0)
+    by_the_side = max(_facing(room.sides, room.sides, gap) - _facing(room.sides, s.sides, gap), 0.0)
     F[g, w] = max(1 - F[g].sum(), 0.0)
     F[o, w] = max(1 - F[o].sum() - by_the_side, 0.0)
     F[w, :] = F[:, w] * A / A[w]
@@ -240,14 +245,14 @@ def _shares(layout: Layout, space: Space) -> tuple[FloatArray, FloatArray]:
     return F, A
 
 
-def _rectangle(sides: tuple[float, float, float, float]) -> Rectangle:
-    x1, x2, y1, y2 = sides
-    return Rectangle(x1=x1, x2=x2, y1=y1, y2=y2)
+@lru_cache(maxsize=256)
+def _facing(first: Sides, second: Sides, gap: float) -> float:
+    """View factor between level rectangles; a search asks for the same ones again and again."""
+    a, b = (Rectangle(x1=s[0], x2=s[1], y1=s[2], y2=s[3]) for s in (first, second))
+    return float(parallel_rectangles(a, b, gap))
 
 
-def _to_sides(
-    x: FloatArray, y: FloatArray, sides: tuple[float, float, float, float], gap: FloatArray
-) -> FloatArray:
+def _to_sides(x: FloatArray, y: FloatArray, sides: Sides, gap: FloatArray) -> FloatArray:
     x1, x2, y1, y2 = sides
     return element_to_parallel(x1 - x, x2 - x, y1 - y, y2 - y, np.maximum(gap, 1e-6))
 

@@ -144,9 +144,7 @@ def _panel(panel: Panel, room_K: float, own: Path | None, limits: Path | None) -
         faces_K=tuple(float(one) for one in middle.faces_K),
         heat_W_per_m2=float(middle.outside_W_per_m2),
         limits=found,
-        disagreements=tuple(
-            dict.fromkeys(one.note for one in found if DISAGREE in one.note)
-        ),
+        disagreements=tuple(dict.fromkeys(one.note for one in found if DISAGREE in one.note)),
     )
 
 
@@ -223,7 +221,11 @@ def _conductances(
             continue
         hot, cold = T[..., 2 * i - 1], T[..., 2 * i]
         open_share = np.asarray(around.vent_share if sheet.vented else 0.0)
-        across = (1 - open_share) * np.asarray(around.gap_factor) * gap_W_per_m2K(hot, cold, panel, sheet.gap_m or 0.0)
+        across = (
+            (1 - open_share)
+            * np.asarray(around.gap_factor)
+            * gap_W_per_m2K(hot, cold, panel, sheet.gap_m or 0.0)
+        )
         _join(K, 2 * i - 1, 2 * i, across + radiation_W_per_m2K(hot, cold, e[..., i - 1], e[..., i]))
         for face in (2 * i - 1, 2 * i):
             to_room[..., face] = open_share * plate_W_per_m2K(T[..., face], room_K, panel)

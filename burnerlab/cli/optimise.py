@@ -1,0 +1,287 @@
+"""``burnerlab optimise``: a more even map within bounds."""
+
+from __future__ import annotations
+
+import sys
+from contextlib import nullcontext
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, together
+from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.options import in_words_of_options, json_option, new_gas_options
+from burnerlab.cli.output import number, print_json, print_notes, table
+from burnerlab.quantity.error import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
+    from burnerlab.layout.design import Limits
+    from burnerlab.layout.geometry import Layout
+    from burnerlab.layout.optimise import Design, TradeOff
+
+MOST_TUBES = 16
+
+
+@click.command(short_help="Search positions, heights and rates for a more even map.")
+@click.argument("file")
+@click.option("--tubes", metavar="LIST", help="Numbers of tubes to try: 3,4 (the present and one more).")
+@click.option(
+    "--inputs", metavar="LIST", default="85 %, 100 %", show_default=True, help="Shares of the most input."
+)
+@click.option("--mean", metavar="Q", help='Mean heat to keep at least: "20 kW/m2" (80 % of the present).')
+@click.option("--seed", type=click.IntRange(0, 2**31), default=1, show_default=True, help="Of the search.")
+@click.option("--coefficients", metavar="CSV", help="Own table of the columns of layout_coefficients.")
+@click.option("--measured", metavar="CSV", help="Readings over the surface; fitted before the search.")
+@new_gas_options
+@click.option("--pressure", metavar="P", help='Of the gas named by --to, gauge: "11 inH2O".')
+@json_option
+def command(
+    file: str, gas: GasAsked, pressure: str | None, seed: int, as_json: bool, **given: str | None
+) -> None:
+    """Search for a more even map over a cooking surface of FILE, and show what evenness costs.
+
+    [optimise] in FILE says how far tubes may move, which lengths can be bought, the least spacing, the room over the
+    flame and the most input. One design is shown for each number of tubes and each input: a trade-off, not an answer.
+    With --to and --pressure flames and stability are looked at on both gases. The same seed finds the same designs.
+
+    \b
+    Examples:
+      burnerlab optimise cart.toml
+      burnerlab optimise cart.toml --tubes 3,4,5 --inputs "80 %, 100 %" --to propane --pressure "11 inH2O"
+    """
+    from burnerlab.appliance import read_appliance
+    from burnerlab.layout.optimise import optimise
+
+    appliance, tubes, inputs, mean, second = together(
+        lambda: read_appliance(file),
+        lambda: _tubes(given["tubes"]),
+        lambda: _inputs(given["inputs"] or ""),
+        lambda: _mean(given["mean"]),
+        lambda: _second(gas, pressure),
+    )
+    own = None if given["coefficients"] is None else Path(given["coefficients"])
+    layout = _layout(appliance, own, given["measured"])
+    study, limits, notes = _limits(appliance, layout, mean, second, own)
+    with _bar(as_json) as bar:
+        found = optimise(
+            layout, study, limits, counts=tubes, inputs=inputs, seed=seed, progress=_progress(bar)
+        )
+    result = _result(appliance, layout, found, notes)
+    if as_json:
+        print_json(result)
+        return
+    click.echo(_text(appliance, layout, found))
+    print_notes("Notes", result["notes"])
+    print_cautions(result["cautions"])
+
+
+def _tubes(text: str | None) -> tuple[int, ...]:
+    if text is None:
+        return ()
+    parts = [part.strip() for part in text.split(",")]
+    if not all(part.isascii() and part.isdigit() and 1 <= int(part) <= MOST_TUBES for part in parts):
+        accepted = f"whole numbers from 1 to {MOST_TUBES}"
+        raise UserError(Problem("is no list of numbers of tubes", text, key="--tubes", accepted=accepted))
+    return tuple(dict.fromkeys(int(part) for part in parts))
+
+
+def _inputs(text: str) -> tuple[float, ...]:
+    from burnerlab.quantity import Kind, read
+
+    return tuple(
+        read(part.strip(), Kind.FRACTION, key="--inputs", low=0.2, high=1.0) for part in text.split(",")
+    )
+
+
+def _mean(text: str | None) -> float:
+    from burnerlab.quantity import Kind, read
+
+    return 0.0 if text is None else read(text, Kind.HEAT_FLUX, key="--mean", low=100.0, high=500e3)
+
+
+def _second(gas: GasAsked, pressure: str | None) -> tuple[Any, float] | None:
+    if not gas.is_given and pressure is None:
+        return None
+    if pressure is None or not gas.is_given:
+        what = "the pressure of the second gas is missing" if pressure is None else "needs --to beside it"
+        raise UserError(Problem(what, key="--pressure", fix='e.g. --to propane --pressure "11 inH2O"'))
+    new, gauge_Pa = together(gas.read, lambda: gauge_pressure_Pa(pressure, "--pressure"))
+    return new, gauge_Pa
+
+
+def _layout(appliance: Appliance, own: Path | None, measured: str | None) -> Layout:
+    from burnerlab.layout.calibrate_grid import calibrated, fit_grid
+    from burnerlab.layout.from_appliance import layout_of
+    from burnerlab.layout.measured import read_grid
+
+    surface = appliance.space.study.surface if appliance.space else ""
+    layout = layout_of(appliance, surface, own=own)
+    if measured is None:
+        return layout
+    return calibrated(fit_grid(layout, read_grid(measured, layout.surface)), layout)
+
+
+def _limits(
+    appliance: Appliance,
+    layout: Layout,
+    mean_W_per_m2: float,
+    second: tuple[Any, float] | None,
+    own: Path | None,
+) -> tuple[Any, Limits, tuple[str, ...]]:
+    """What may change and what must hold, of the file and of both gases."""
+    from dataclasses import replace
+
+    from burnerlab.appliance.convert import changed
+    from burnerlab.appliance.space import Space
+    from burnerlab.appliance.target import ConversionTarget
+    from burnerlab.layout.design import Limits
+    from burnerlab.layout.from_appliance import coefficient, gas_group, net_share
+
+    study = (appliance.space or Space()).study
+    if study.total_rate_W is not None and appliance.rating == "gross":
+        study = replace(study, total_rate_W=study.total_rate_W * net_share(appliance.supply.gas))
+    cases = [appliance]
+    if second is not None:
+        try:
+            cases.append(changed(appliance, ConversionTarget(gas=second[0], gauge_pressure_Pa=second[1])))
+        except UserError as error:
+            raise in_words_of_options(error) from None
+    heavy = any(gas_group(case.supply.gas) == "propane and butane" for case in cases)
+    windows, notes = _windows(cases, layout, study.rate) if study.rate > 0 else ((), ())
+    limits = Limits(
+        spacing_m=study.spacing_m,
+        flame_clearance_m=study.flame_clearance_m,
+        mean_W_per_m2=mean_W_per_m2,
+        flame_coefficient=coefficient("line flame height", own).value,
+        flame_factor=coefficient("propane flame height", own).value if heavy else 1.0,
+        rate_windows=windows,
+    )
+    return study, limits, notes
+
+
+def _windows(
+    cases: list[Appliance], layout: Layout, reach: float
+) -> tuple[tuple[tuple[float, float], ...], tuple[str, ...]]:
+    """Rate windows of the present tubes; none at all when one of them cannot be told."""
+    from burnerlab.layout.design import movers_of
+    from burnerlab.layout.from_appliance import standing
+    from burnerlab.layout.rate_window import rate_window
+
+    names = {one.name: one.burner.name for one in standing(cases[0])}
+    found = [rate_window(cases, names[layout.burners[i].name], reach) for i in movers_of(layout)]
+    told = tuple(
+        f"flame limits of {one.burner} are not evaluated: {one.why_not}" for one in found if one.why_not
+    )
+    if told:
+        return (), told
+    ends = [(one.low, one.high) for one in found if one.low is not None and one.high is not None]
+    return tuple(ends), ()
+
+
+def _bar(as_json: bool) -> Any:
+    quiet = as_json or not sys.stderr.isatty()
+    return nullcontext() if quiet else click.progressbar(length=1000, label="searching", file=sys.stderr)
+
+
+def _progress(bar: Any) -> Any:
+    def tell(done: int, foreseen: int) -> None:
+        if bar is not None:
+            bar.update(max(int(1000 * done / foreseen) - bar.pos, 0))
+
+    return tell
+
+
+# what is printed
+
+
+def _result(appliance: Appliance, layout: Layout, found: TradeOff, notes: tuple[str, ...]) -> dict[str, Any]:
+    return {
+        "appliance": appliance.name,
+        "surface": layout.surface.name,
+        "seed": found.seed,
+        "evaluations": found.evaluations,
+        "present": _design(found.present),
+        "designs": [_design(one) for one in found.designs],
+        "trust": "indicative",
+        "notes": (*found.notes, *dict.fromkeys(notes)),
+        "cautions": cautions(),
+    }
+
+
+def _design(one: Design) -> dict[str, Any]:
+    from burnerlab.layout.design import movers_of
+
+    even = one.evenness
+    movers = movers_of(one.layout)
+    return {
+        "tubes": one.tubes,
+        "heat_input_net_kW": one.heat_input_W / 1e3,
+        "coefficient_of_variation": even.coefficient_of_variation,
+        "spread": even.spread,
+        "mean_kW_per_m2": even.mean / 1e3,
+        "min_kW_per_m2": even.minimum / 1e3,
+        "max_kW_per_m2": even.maximum / 1e3,
+        "holds": one.holds,
+        "binding": one.binding,
+        "on_the_front": one.best,
+        "burners": [
+            {
+                "name": b.name,
+                "x_mm": 1e3 * b.x_m,
+                "y_mm": 1e3 * b.y_m,
+                "height_mm": 1e3 * b.z_m,
+                "length_mm": 1e3 * b.length_m,
+                "rate_net_kW": b.heat_input_W / 1e3,
+            }
+            for b in (one.layout.burners[i] for i in movers)
+        ],
+        "shields": [
+            {"name": c.name, "x_mm": 1e3 * c.x_m, "height_mm": 1e3 * c.z_m, "width_mm": 1e3 * c.width_m}
+            for c in one.layout.covers
+        ],
+    }
+
+
+def _text(appliance: Appliance, layout: Layout, found: TradeOff) -> str:
+    def row(label: str, one: Design) -> tuple[str, ...]:
+        even = one.evenness
+        return (
+            label,
+            str(one.tubes),
+            number(one.heat_input_W / 1e3, 3),
+            f"{100 * even.coefficient_of_variation:.0f}",
+            number(even.spread, 3),
+            number(even.mean / 1e3, 3),
+            "front" if one.best else "" if one.holds else "does not hold",
+            ", ".join(one.binding) or "-",
+        )
+
+    rows = [row("present", found.present)]
+    rows += [row(chr(ord("A") + k), one) for k, one in enumerate(found.designs)]
+    heads = ("design", "tubes", "net kW", "variation, %", "spread", "mean kW/m2", "", "at its edge")
+    parts = [
+        f"{appliance.name}: {layout.surface.name}, seed {found.seed}, indicative",
+        "",
+        table(heads, rows),
+    ]
+    for k, one in enumerate(found.designs):
+        if one.best:
+            parts += ["", f"Design {chr(ord('A') + k)}", _places(one)]
+    return "\n".join(parts)
+
+
+def _places(one: Design) -> str:
+    rows = [
+        (
+            b["name"],
+            f"{b['x_mm']:.0f}",
+            f"{b['y_mm']:.0f}",
+            f"{b['height_mm']:.0f}",
+            f"{b['length_mm']:.0f}",
+            number(b["rate_net_kW"], 3),
+        )
+        for b in _design(one)["burners"]
+    ]
+    return table(("tube", "x, mm", "y, mm", "height, mm", "length, mm", "net kW"), rows)
