@@ -1,0 +1,243 @@
+"""The commands of the record, as a technician types them."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+from record_samples import a_test
+
+from burnerlab.appliance import demonstration_path, read_appliance
+from burnerlab.bench.record import add_test, open_record
+from burnerlab.cli import main
+
+READING = "griddle: manifold pressure = 11 inH2O +- 0.2 inH2O with M3"
+RESULT = "griddle: deviation = -2.1 % +- 1.5 % in -5 %..5 %"
+INSTRUMENT = "M3, manometer, calibrated 2025-05-01, due 2026-05-01"
+
+
+def run(*args: str) -> Result:
+    return CliRunner().invoke(main, ["record", *args])
+
+
+def told(*args: str) -> Any:
+    result = run(*args, "--json")
+    assert result.exit_code == 0, result.output
+    return json.loads(result.stdout)
+
+
+@pytest.fixture
+def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path / "bench.sqlite"
+
+
+def add(serial: str = "C-0412", *more: str) -> Any:
+    return told(
+        "add", "--serial", serial, "--model", "market cart range", "--tester", "R. Quill", "--gas", "propane",
+        "--instrument", INSTRUMENT, "--reading", READING, "--reading", "flue temperature = 180 C +- 4 C",
+        "--result", RESULT, "--result", "griddle: heat input gross = 14 kBtu/h gross +- 2 %",
+        "--seen", "griddle: lift = no", "--seen", "griddle: Yellow tips = yes", *more,
+    )  # fmt: skip
+
+
+def test_a_test_is_added_and_shown(file: Path) -> None:
+    made = add()
+    assert file.exists()
+    pressure, flue = made["readings"]
+    assert pressure["value"] == pytest.approx(2740.0, rel=1e-3)
+    assert pressure["standard_uncertainty"] == pytest.approx(24.9, rel=1e-2)
+    assert (pressure["unit"], pressure["instrument"]) == ("Pa", "M3")
+    assert flue["value"] == pytest.approx(453.15)
+    assert flue["standard_uncertainty"] == pytest.approx(2.0)
+    deviation, heat = made["results"]
+    assert (deviation["value"], deviation["low"], deviation["high"], deviation["verdict"]) == (
+        -0.021,
+        -0.05,
+        0.05,
+        "within",
+    )
+    assert heat["expanded_uncertainty"] == pytest.approx(0.02 * heat["value"])
+    assert made["instruments_overdue"] == ["M3"]
+    assert made["not_as_wanted"] == [{"burner": "griddle", "observation": "yellow-tips", "answer": "yes"}]
+    assert told("show", "C-0412") == made
+    text = run("show", "C-0412").stdout
+    for words in (
+        "calibration was due 2026-05-01",
+        "yellow tips (full): yes",
+        "qualified person",
+        "27.40 mbar",
+    ):
+        assert words in text
+
+
+def test_the_project_file_gives_model_hash_and_gas(file: Path) -> None:
+    cart = read_appliance(demonstration_path())
+    made = told("add", "--serial", "1", "--appliance", str(demonstration_path()), "--tester", "t")
+    assert made["model_sha256"] == cart.file_sha256
+    assert made["model"] == (cart.model or cart.name)
+    assert made["gas"] == cart.supply.gas.name
+
+
+def test_a_bare_instrument_is_the_newest_of_the_record(file: Path) -> None:
+    add()
+    add("C-0413", "--instrument", "M4, analyser, calibrated 2026-10-01, due 2027-10-01")
+    made = told(
+        "add", "--serial", "2", "--model", "m", "--tester", "t", "--instrument", "M4", "--instrument", "Q9"
+    )
+    assert made["instruments"][0]["due_on"] == "2027-10-01"
+    assert made["instruments_without_calibration"] == ["Q9"]
+
+
+def test_a_correction_takes_over_what_is_not_given(file: Path) -> None:
+    first = add()
+    made = told(
+        "correct",
+        first["uid"][:8],
+        "--reason",
+        "wrong dial",
+        "--result",
+        "griddle: deviation = 6 % in -5 %..5 %",
+    )
+    assert made["corrects"] == first["uid"]
+    assert {one["quantity"]: one["value"] for one in made["results"]}["deviation"] == 0.06
+    assert made["readings"] == first["readings"]
+    assert "outside its band" in run("show", "C-0412").stdout
+    lines = run("show", "C-0412", "--history").stdout
+    assert "superseded" in lines
+    assert "correction" in lines
+    assert "superseded already" in run("correct", first["uid"][:8], "--reason", "again").stderr
+
+
+def test_lists_and_searches(file: Path) -> None:
+    for number in range(3):
+        add(f"C-041{number}")
+    listed = told("list", "--limit", "2")
+    assert (listed["count"], listed["units"], listed["entries"]) == (2, 3, 3)
+    assert told("list", "--since", "2099-01-01")["count"] == 0
+    assert [one["serial"] for one in told("search", "0411", "quill")["tests"]] == ["C-0411"]
+    assert "no entry fits" in run("search", "nothing of this").stdout
+    assert "worst input" in run("list").stdout
+
+
+@pytest.mark.parametrize("ending", ["csv", "json", "xlsx"])
+def test_out_and_in_again(file: Path, tmp_path: Path, ending: str) -> None:
+    add()
+    out = tmp_path / f"out.{ending}"
+    assert told("export", "--out", str(out))["tests"] == 1
+    assert "will not overwrite" in run("export", "--out", str(out)).stderr
+    other = str(tmp_path / "other.sqlite")
+    assert told("import", str(out), "--file", other)["tests"] == 1
+    assert told("import", str(out), "--file", other)["already_there"] == 1
+    assert told("show", "C-0412", "--file", other) == told("show", "C-0412")
+
+
+def test_backup_and_check(file: Path, tmp_path: Path) -> None:
+    add()
+    made = told("backup", "--out", str(tmp_path / "copy.sqlite"))
+    report = told("check")
+    assert report["whole"]
+    assert made["last_chain"] == report["last_chain"]
+    with sqlite3.connect(file) as other:
+        other.execute("DROP TRIGGER results_keep_update")
+        other.execute("UPDATE results SET value = 0.0")
+    other.close()
+    wrong = run("check", "--json")
+    assert wrong.exit_code == 1
+    assert "was altered" in json.loads(wrong.stdout)["faults"][0]
+    assert run("check", "--file", str(tmp_path / "copy.sqlite")).exit_code == 0
+
+
+def test_the_chart_in_the_terminal_as_json_and_as_a_figure(file: Path, tmp_path: Path) -> None:
+    import numpy as np
+
+    with open_record(file) as record:
+        for number, value in enumerate(0.01 * np.random.default_rng(1).normal(size=30)):
+            deviation = float(value) + (0.06 if number == 20 else 0.0)
+            add_test(
+                record, a_test(f"C-{number:04d}", deviation, tested_at=f"2026-10-{number + 1:02d}T08:00Z")
+            )
+    args = ("chart", "--model", "market cart range", "--burner", "griddle")
+    chart = told(*args)
+    assert len(chart["points"]) == 30
+    assert {"rule": "beyond the limits", "serial": "C-0020"}.items() <= next(
+        hit for hit in chart["drift"] if hit["rule"] == "beyond the limits"
+    ).items()
+    assert chart["capability"]["cpk_interval"]["low"] < chart["capability"]["cpk"]
+    text = run(*args).stdout
+    line = next(line for line in text.splitlines() if line.startswith("C-0020"))
+    assert "#" in line
+    assert line.rstrip()[-1].isalpha()
+    assert max(len(line) for line in text.splitlines() if line.startswith("C-")) <= 90
+    figure = tmp_path / "chart.svg"
+    pytest.importorskip("matplotlib")
+    assert run(*args, "--svg", str(figure)).exit_code == 0
+    assert figure.read_text(encoding="utf-8").startswith("<svg")
+    assert "will not overwrite" in run(*args, "--svg", str(figure)).stderr
+    assert "accepted: griddle" in run("chart", "--model", "market cart range", "--burner", "ring").stderr
+
+
+@pytest.mark.parametrize(
+    ("args", "words"),
+    [
+        (("--reading", "manifold pressure 11 inH2O"), "cannot be read"),
+        (("--reading", "griddle: manifold presure = 11 inH2O"), "did you mean manifold_pressure"),
+        (("--reading", "griddle: manifold pressure = 11"), "unit"),
+        (("--reading", "manifold pressure = 11 inH2O in 1..2"), "a reading has no band"),
+        (("--result", "heat input gross = 4 kW net"), "heat_input_gross is gross"),
+        (("--result", "deviation = 2 % in 5 %"), "no band"),
+        (("--seen", "lift = perhaps"), "yes, no, not seen"),
+        (("--instrument", "M3, due soon"), "not a date"),
+        (("--tested-at", "noon"), "not a date and time"),
+        (("--model", "  "), "--model: is missing"),
+    ],
+)
+def test_bad_facts_make_no_file(file: Path, args: tuple[str, ...], words: str) -> None:
+    given = ("add", "--serial", "1", "--model", "m", "--tester", "t", *args)
+    result = run(*given)
+    assert result.exit_code == 2
+    assert words in result.stderr
+    assert "Traceback" not in result.stderr
+    assert not file.exists() or not told("list")["entries"]
+
+
+def test_what_is_not_there_is_said(file: Path, tmp_path: Path) -> None:
+    missing = run("list")
+    assert missing.exit_code == 2
+    assert "no such record" in missing.stderr
+    assert not file.exists()
+    add()
+    assert "no test of this unit" in run("show", "C-9999").stderr
+    assert "no such entry" in run("correct", "ffff", "--reason", "r").stderr
+    assert "folder" in run("list", "--file", str(tmp_path)).stderr
+    assert json.loads(run("show", "C-9999", "--json").stderr)["error"]["status"] == 2
+
+
+def test_help_loads_nothing_heavy() -> None:
+    code = (
+        "import sys\nfrom burnerlab.cli import main\n"
+        "try:\n    main(['record', 'add', '--help'])\nexcept SystemExit:\n    pass\n"
+        "print([m for m in ('numpy', 'scipy', 'matplotlib', 'cantera') if m in sys.modules], file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stderr.strip() == "[]"
+    for name in (
+        "add",
+        "correct",
+        "list",
+        "show",
+        "search",
+        "chart",
+        "kits",
+        "export",
+        "import",
+        "check",
+        "backup",
+    ):
+        assert f"burnerlab record {name}" in run(name, "--help").output
