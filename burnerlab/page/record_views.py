@@ -173,7 +173,8 @@ def _tested_burners(entries: tuple[TestRecord, ...]) -> dict[str, TestRecord]:
     found: dict[str, TestRecord] = {}
     for one in entries:
         if one.is_current:
-            for name in dict.fromkeys(part.burner for part in (*one.test.results, *one.test.observations)):
+            named = [part.burner for part in one.test.results]
+            for name in (*named, *(part.burner for part in one.test.observations)):
                 found.setdefault(name, one)
     return found
 

@@ -154,7 +154,7 @@ def band_drawing(held: Comparison) -> BandDrawing:
         return f"{100 * share:+.3g} %".replace("-", "\N{MINUS SIGN}")
 
     interval = (x(held.deviation - spread), x(held.deviation + spread))
-    measured = percent(held.deviation).replace("-", "\N{MINUS SIGN}")
+    measured = percent(held.deviation, 1 if abs(held.deviation) < 1.0 else 0).replace("-", "\N{MINUS SIGN}")
     return BandDrawing(
         band=(x(low), x(high)),
         interval=interval,

@@ -12,7 +12,7 @@ from burnerlab.bench.record import watched
 from burnerlab.page.context import Bench, new_once
 from burnerlab.page.entry import bench_test
 from burnerlab.page.fields import FLUE, NOTE, SCALE, SEEN, STATE, TIMES, Step, fields
-from burnerlab.page.forms import Entered, Form, RefusedError, pairs_of
+from burnerlab.page.forms import Entered, Form, RefusedError, pairs_of, words
 from burnerlab.page.render import page
 from burnerlab.page.security import BODY_SECONDS, LARGEST_BODY
 from burnerlab.page.shown import (
@@ -27,9 +27,10 @@ from burnerlab.page.shown import (
     second_look,
 )
 from burnerlab.page.tested import Tested
+from burnerlab.quantity.error import UserError
 from burnerlab.report.numbers import pressure
 
-UNUSABLE = 422
+UNUSABLE, SUPERSEDED, NOT_KEPT = 422, 409, 503
 AT = {"full": "On full", "low": "Turned low", "when turned off": "When turned off"}
 
 
@@ -172,7 +173,7 @@ def finding_shown(found: Tested, form: Form) -> dict[str, Any]:
         "expected": figure("expected_heat_input_gross", found.expected_gross_W, system),
         "drawing": band_drawing(held),
         "budget": budget,
-        "notes": tuple(dict.fromkeys((*measured.notes, *held.notes))),
+        "notes": tuple(note for note in dict.fromkeys(measured.notes) if note not in held.notes),
         "check": check,
         "check_read": ""
         if check is None
@@ -279,6 +280,11 @@ def keep(bench: Bench, body: str) -> Response:
         return _step_page(bench, given, given.wrong_step("flame") or "measure", UNUSABLE)
     if given.errors:
         return _save_page(bench, given, found, flue, UNUSABLE)
-    uid = bench.save(given, pairs.get("once", "") or new_once(), found, flue)
+    try:
+        uid = bench.save(given, pairs.get("once", "") or new_once(), found, flue)
+    except UserError as error:
+        said = "; ".join(words(problem) for problem in error.problems)
+        status = SUPERSEDED if any(problem.key == "corrects" for problem in error.problems) else NOT_KEPT
+        return _save_page(bench, given, found, flue, status, said)
     address = f"/entry?uid={uid}&saved=yes&{form.kept().query()}"
     return RedirectResponse(address, 303)

@@ -34,7 +34,8 @@ app = Starlette(routes=[Route("/", hello)])
 config = uvicorn.Config(app, port=0, log_level="error", access_log=False, lifespan="off", http="h11")
 server = uvicorn.Server(config)
 import socket
-taken = socket.socket(); taken.bind(("127.0.0.1", 0)); taken.listen(100)
+taken = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+taken.bind(("127.0.0.1", 0)); taken.listen(100)
 print(taken.getsockname()[1], flush=True)
 try: server.run(sockets=[taken])
 except KeyboardInterrupt: pass

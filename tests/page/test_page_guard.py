@@ -11,7 +11,6 @@ from burnerlab.bench.record import open_record
 from burnerlab.page.context import Bench
 from burnerlab.page.security import LARGEST_BODY, LONGEST_QUERY, Limiter
 
-
 BASE = "http://127.0.0.1:8741"
 FORM = {"content-type": "application/x-www-form-urlencoded"}
 PAGES = ("/", "/measure", "/finding", "/record", "/chart", "/unit", "/sheet", "/entry", "/save", "/nothing")

@@ -20,7 +20,7 @@ from burnerlab.bench.weigh import WeighReading, weigh
 from burnerlab.page.context import Bench
 from burnerlab.page.shown import power_pair
 from burnerlab.quantity import PRESETS
-
+from burnerlab.quantity.error import Problem, UserError
 
 BASE = "http://127.0.0.1:8741"
 CART = demonstration()
@@ -215,7 +215,7 @@ def test_a_correction_supersedes(
     told = clock(MeterReading(dial_m3=0.050, times_s=(214.0, 213.0)), HEAT, RATING, draws=0)
     assert results["heat_input_gross"] == pytest.approx(told.heat_input_gross_W, rel=1e-9)
     again = client.post("/save", data=form | {"reason": "again", "once": "other"}, headers={"origin": BASE})
-    assert again.status_code == 503
+    assert again.status_code == 409
     assert "superseded already" in again.text
 
 
@@ -266,6 +266,30 @@ def test_a_record_that_is_gone(client: Any, bench: Bench) -> None:
     assert answer.status_code == 503
     assert "no such record" in answer.text
     assert str(bench.file.parent) not in answer.text
+
+
+def test_a_test_that_cannot_be_kept_is_not_lost(
+    client: Any,
+    readings: dict[str, str],
+    form_of_page: Callable[[str], dict[str, str]],
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A full disk: the page says so, holds everything, and the same form is saved once there is room."""
+    from burnerlab.page import context
+
+    form = form_of_page(client.get("/save", params=readings).text)
+
+    def full(*_: object) -> object:
+        raise UserError(Problem("the disk is full", file="/somewhere/bench.sqlite", fix="make room"))
+
+    with monkeypatch.context() as patch:
+        patch.setattr(context, "add_test", full)
+        answer = client.post("/save", data=form, headers={"origin": BASE})
+    assert answer.status_code == 503
+    assert "Not saved. The disk is full; make room" in words(answer.text)
+    assert "/somewhere" not in answer.text
+    assert form_of_page(answer.text)["serial"] == "C-0042"
+    assert client.post("/save", data=form, headers={"origin": BASE}).status_code == 303
 
 
 def test_an_unknown_entry_and_unit(client: Any) -> None:
