@@ -17,12 +17,13 @@ if TYPE_CHECKING:
 
 INCH_mm = 25.4  # definition of the international inch
 PANEL_in = 2.75  # height of a panel
-HEAD_in, FOOT_in, TITLE_in, GAP_in = 0.52, 0.42, 0.26, 0.26
+HEAD_in, FOOT_in, TITLE_in, GAP_in = 0.68, 0.42, 0.26, 0.26
 LEAST_AERATION, MOST_AERATION = 20.0, 118.0  # %
 SHAPES: dict[str, Any] = {"full rate": "o", "turndown": "D", "lowest pressure": 11, "highest pressure": 10}
 """Matplotlib's markers; 10 and 11 are triangles that stand on the point and hang from it."""
 COLOURS = {"present gas": PRESENT, "new gas": NEW}
 PROVISIONAL = (4.5, 2.2)
+LONGEST = 44  # characters of a gas above the panels
 Span = tuple[float, float]
 Panel = tuple[tuple[str, ...], "StabilityDiagram"]
 
@@ -255,7 +256,9 @@ def _words(axes: Any, placer: Placer, diagram: StabilityDiagram) -> None:
     if diagram.yellow_tips:
         wide = 100 * diagram.yellow_tips[-1].aeration > LEAST_AERATION + 18
         turned = {} if wide else {"rotation": 90}
-        made.append(axes.text(0.02, 0.03, "yellow tips", ha="left", va="bottom", **style, **turned))
+        made.append(
+            axes.text(0.02 if wide else 0.004, 0.03, "yellow tips", ha="left", va="bottom", **style, **turned)
+        )
     if not shown:
         words = "lift and light-back: not evaluated"
         made.append(axes.text(0.985, 0.965, words, ha="right", va="top", **style))
@@ -313,18 +316,20 @@ def _legend(figure: Any, c: Conversion, height: float) -> None:
         return Line2D([], [], linestyle="none", marker=shape, markersize=5, markerfacecolor=face,
                       markeredgecolor=colour, markeredgewidth=1.0, label=label)  # fmt: skip
 
+    now, new = clean(c.from_gas.title, LONGEST), clean(c.to_gas.title, LONGEST)
     gases = [
         Line2D([], [], color=PRESENT, linewidth=0.8, marker="o", markersize=5, markerfacecolor="white",
-               label=f"present: {name(c.from_gas.title)}"),
-        Line2D([], [], color=NEW, linewidth=1.5, marker="o", markersize=5, label=f"new: {name(c.to_gas.title)}"),
-        Line2D([], [], color=INK, linewidth=1.0, dashes=PROVISIONAL, label="provisional limit, indicative"),
+               label=f"present: {now}"),
+        Line2D([], [], color=NEW, linewidth=1.5, marker="o", markersize=5, label=f"new: {new}"),
     ]  # fmt: skip
     shapes = [spot(SHAPES[label], label, GREY, GREY) for label in _rates(c)]
-    for place, handles in enumerate((gases, shapes)):
-        corner = (0.055, 1 - (0.02 + 0.19 * place) / height)
+    dashed = Line2D(
+        [], [], color=INK, linewidth=1.0, dashes=PROVISIONAL, label="provisional limit, indicative"
+    )
+    for top, handles, across in ((0.0, gases, 1), (0.33, [*shapes, dashed], len(shapes) + 1)):
         made = figure.legend(
-            handles=handles, loc="upper left", bbox_to_anchor=corner, ncols=len(handles),
-            frameon=False, fontsize=7.5, handletextpad=0.4, columnspacing=1.6, borderpad=0.1,
+            handles=handles, loc="upper left", bbox_to_anchor=(0.055, 1 - (0.02 + top) / height), ncols=across,
+            frameon=False, fontsize=7.5, handletextpad=0.4, columnspacing=1.6, borderpad=0.1, labelspacing=0.35,
         )  # fmt: skip
         figure.add_artist(made)
 

@@ -253,6 +253,14 @@ def test_no_word_of_the_diagram_lies_on_another_or_outside(case: Conversion, sys
                 assert apart, (word, other)
 
 
+def test_the_longest_names_of_gases_stay_on_the_figure() -> None:
+    long = [replace(gas, title="W" * 80) for gas in (made(True).from_gas, made(True).to_gas)]
+    figure = chart(replace(made(True), from_gas=long[0], to_gas=long[1]))
+    renderer, width = figure.canvas.get_renderer(), figure.canvas.get_width_height()[0]
+    for legend in figure.legends:
+        assert legend.get_window_extent(renderer).x1 <= width
+
+
 def test_every_operating_point_is_drawn_in_sight() -> None:
     figure = chart(made(True))
     for axes, (_, diagram) in zip(figure.axes, panels(made(True)), strict=True):
