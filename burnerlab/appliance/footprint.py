@@ -66,16 +66,25 @@ def overlap(first: Footprint, second: Footprint) -> bool:
     >>> overlap(tube, Footprint(x_m=0.14, y_m=0.0, u_m=0.4, v_m=0.03))
     False
     """
-    directions = [*axes(first.angle_rad), *axes(second.angle_rad)]
-    apart = (second.x_m - first.x_m, second.y_m - first.y_m)
-    distance = math.hypot(*apart)
-    if distance > 0 and (first.disc or second.disc):
-        directions.append((apart[0] / distance, apart[1] / distance))
-    for direction in directions:
+    if first.disc or second.disc:
+        disc, other = (first, second) if first.disc else (second, first)
+        return _to_middle(disc, other) < disc.u_m / 2 - TOUCH_m
+    for direction in (*axes(first.angle_rad), *axes(second.angle_rad)):
         (a, b), (c, d) = first.reach_m(direction), second.reach_m(direction)
         if min(b, d) - max(a, c) <= TOUCH_m:
             return False
     return True
+
+
+def _to_middle(disc: Footprint, other: Footprint) -> float:
+    """Distance from the middle of a disc to the ground another footprint covers."""
+    apart = (disc.x_m - other.x_m, disc.y_m - other.y_m)
+    if other.disc:
+        return math.hypot(*apart) - other.u_m / 2
+    along, across = axes(other.angle_rad)
+    off_u = max(abs(_dot(apart, along)) - other.u_m / 2, 0.0)
+    off_v = max(abs(_dot(apart, across)) - other.v_m / 2, 0.0)
+    return math.hypot(off_u, off_v)
 
 
 def inside(inner: Footprint, outer: Footprint) -> bool:

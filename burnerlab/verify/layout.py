@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from burnerlab.layout import plume
+from burnerlab.layout import convection, plume
 from burnerlab.layout import view_factors as vf
 from burnerlab.layout.radiosity import between_plates_W_per_m2, exchange
 
@@ -141,6 +141,31 @@ def flame_height(given: Given) -> float:
     return float(plume.line_flame_height_m(1e3 * given["kW_per_m"]))
 
 
+def upright_plate(given: Given) -> float:
+    """Nusselt number of an upright plate."""
+    return float(convection.upright_plate_nusselt(given["rayleigh"]))
+
+
+def level_plate(given: Given) -> float:
+    """Nusselt number of a hot level plate facing up."""
+    return float(convection.level_plate_nusselt(given["rayleigh"]))
+
+
+def level_gap(given: Given) -> float:
+    """Nusselt number of a level gap heated from below."""
+    return float(convection.level_gap_nusselt(given["rayleigh"]))
+
+
+def air_conductivity(given: Given) -> float:
+    """Thermal conductivity of air."""
+    return float(convection.air(given["temperature_K"]).conductivity_W_per_mK)
+
+
+def air_viscosity(given: Given) -> float:
+    """Kinematic viscosity of air."""
+    return float(convection.air(given["temperature_K"]).kinematic_viscosity_m2_per_s)
+
+
 MEASURES: dict[str, Callable[[Given], float]] = {
     "view factor opposed rectangles": opposed,
     "view factor perpendicular rectangles": perpendicular,
@@ -164,4 +189,9 @@ MEASURES: dict[str, Callable[[Given], float]] = {
     "line plume rise": line_plume,
     "round plume temperature": round_plume,
     "line flame height": flame_height,
+    "natural convection upright plate": upright_plate,
+    "natural convection level plate": level_plate,
+    "natural convection level gap": level_gap,
+    "air conductivity": air_conductivity,
+    "air kinematic viscosity": air_viscosity,
 }
