@@ -31,6 +31,8 @@ from burnerlab.quantity.error import UserError
 from burnerlab.report.numbers import pressure
 
 UNUSABLE, SUPERSEDED, NOT_KEPT = 422, 409, 503
+ABOVE = "Above the band: turn the burner off, and find out why before you go on."
+BELOW = "Below the band: find out why before you go on."
 AT = {"full": "On full", "low": "Turned low", "when turned off": "When turned off"}
 
 
@@ -153,6 +155,8 @@ def finding(bench: Bench, request: Request) -> Response:
     if found is None:
         return _step_page(bench, given, given.wrong_step("measure") or "measure", UNUSABLE)
     told = common(bench, given.form, "/finding", "finding") | finding_shown(found, given.form)
+    if found.comparison.verdict == "outside":
+        told["now"] = ABOVE if found.comparison.deviation > 0.0 else BELOW
     return HTMLResponse(page("finding", **told))
 
 

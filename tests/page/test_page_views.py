@@ -51,6 +51,7 @@ def test_a_reading_that_is_off_is_explained(client: Any, readings: dict[str, str
     answer = client.get("/finding", params=readings | {"time1": "107", "time2": "106.5"})
     said = words(answer.text)
     assert "outside the band" in said
+    assert "turn the burner off" in said
     assert "Measure next:" in said
     assert "Can overfire the burner" in said
     shares = [int(x) for x in re.findall(r'class="share">(\d+) %', answer.text)]
