@@ -138,6 +138,8 @@ def _fit(appliance: Appliance, own: Path | None, given: dict[str, Any]) -> GridF
 
 
 def _result(appliance: Appliance, studies: list[LayoutStudy], fit: GridFit | None) -> dict[str, Any]:
+    from burnerlab.layout.evenness import standard_measures
+
     first = studies[0]
     return {
         "appliance": appliance.name,
@@ -146,6 +148,15 @@ def _result(appliance: Appliance, studies: list[LayoutStudy], fit: GridFit | Non
         **_measures(first),
         "second_gas": _measures(studies[1]) if len(studies) > 1 else None,
         "fit": None if fit is None else _fit_result(fit),
+        "standards": [
+            {
+                "standard": one.standard,
+                "appliance": one.appliance,
+                "measure": one.measure,
+                "provenance": one.provenance,
+            }
+            for one in standard_measures()
+        ],
         "notes": first.notes,
         "cautions": cautions(),
     }

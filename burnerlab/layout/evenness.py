@@ -10,6 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from burnerlab import tables
+
 NEAR_THE_MEAN = 0.10  # the band whose share of the area is reported
 
 
@@ -22,7 +24,6 @@ class Evenness:
     maximum: float
     minimum: float
     standard_deviation: float  # over all cells
-
     within_10_percent: float  # share of the area within 10 % of the mean [-]
 
     @property
@@ -38,6 +39,36 @@ class Evenness:
     @property
     def max_over_min(self) -> float:
         return self.maximum / self.minimum if self.minimum > 0 else float("inf")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandardMeasure:
+    """What one standard measures of a cooking surface."""
+
+    standard: str
+    appliance: str
+    measure: str
+    source: str
+    provenance: str
+
+
+def standard_measures() -> tuple[StandardMeasure, ...]:
+    """What standards measure of evenness; none that could be read sets a limit.
+
+    >>> standard_measures()[0].standard
+    'ASTM F1275'
+    """
+    known = tables.sources()
+    return tuple(
+        StandardMeasure(
+            standard=row["standard"],
+            appliance=row["appliance"],
+            measure=row["measure"],
+            source=known[row["source"]].cite(),
+            provenance=row["provenance"],
+        )
+        for row in tables.rows("uniformity_measures")
+    )
 
 
 def evenness(values: ArrayLike) -> Evenness:

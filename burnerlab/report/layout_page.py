@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab import __version__
+from burnerlab.layout.evenness import standard_measures
 from burnerlab.layout.study import LayoutStudy
 from burnerlab.quantity import Problem, UserError
 from burnerlab.report.html import NAMESPACE, TEMPLATES, _environment
@@ -28,6 +29,7 @@ class PlainTable:
     caption: str
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
+    words: bool = False  # running text, set to the left
 
 
 MAP = Picture(
@@ -151,6 +153,11 @@ def _tables(studies: Sequence[LayoutStudy], fit: GridFit | None) -> tuple[PlainT
         made.append(PlainTable(caption="Shields", heads=("Shield", "°C", "Temperature"), rows=rows))
     if fit is not None:
         made.append(_fitted(fit))
+    rows = tuple((one.standard, one.appliance, one.measure, one.provenance) for one in standard_measures())
+    heads = ("Standard", "Appliance", "What it measures", "Known by")
+    made.append(
+        PlainTable(caption="What standards measure; none sets a limit", heads=heads, rows=rows, words=True)
+    )
     return tuple(made)
 
 

@@ -1,0 +1,209 @@
+"""The commands of the layout study: what they print, what they write, how they refuse."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from click.testing import CliRunner, Result
+
+from burnerlab.appliance import demonstration, demonstration_path
+from burnerlab.cli import main
+from burnerlab.layout.from_appliance import layout_of
+from burnerlab.layout.geometry import Grid, grid_over
+from burnerlab.layout.heatmap import pieces
+
+CART = str(demonstration_path())
+
+
+def run(*args: str) -> Result:
+    return CliRunner().invoke(main, args)
+
+
+def told(*args: str) -> dict[str, Any]:
+    result = run(*args, "--json")
+    assert result.exit_code == 0, result.stderr
+    found: dict[str, Any] = json.loads(result.stdout)
+    assert found["cautions"]
+    return found
+
+
+def test_layout_prints_the_map_and_every_burner() -> None:
+    found = told("layout", CART)
+    assert found["min_kW_per_m2"] < found["mean_kW_per_m2"] < found["max_kW_per_m2"]
+    spread = (found["max_kW_per_m2"] - found["min_kW_per_m2"]) / found["mean_kW_per_m2"]
+    assert found["spread"] == pytest.approx(spread, rel=1e-6)
+    assert sum(burner["share"] for burner in found["burners"]) == pytest.approx(1.0)
+    assert [burner["name"] for burner in found["burners"]][-1] == "rear burner"
+    assert found["points"] == 2400
+    low, high = found["band"]["mean_kW_per_m2"]
+    assert low < found["mean_kW_per_m2"] < high
+    assert found["trust"] == "indicative"
+    assert found["trade_per_area_Btu_per_h_in2"]["provenance"] == "common practice"
+
+
+def test_layout_on_a_second_gas_and_with_a_burner_off() -> None:
+    both = told("layout", CART, "--to", "propane", "--grid", "20x16")
+    assert both["second_gas"]["gas"] == "propane"
+    assert both["second_gas"]["mean_kW_per_m2"] != both["mean_kW_per_m2"]
+    off = told("layout", CART, "--off", "griddle tube left", "--grid", "20x16")
+    whole = next(burner for burner in both["burners"] if burner["name"] == "griddle tube left")
+    assert off["mean_kW_per_m2"] == pytest.approx(whole["when_off"]["mean_kW_per_m2"], rel=1e-6)
+    assert len(off["burners"]) == len(both["burners"]) - 1
+
+
+@pytest.mark.parametrize("surface", ["stock-pot stand", "broiler grate"])
+def test_layout_of_another_surface(surface: str) -> None:
+    assert told("layout", CART, "--surface", surface, "--grid", "12x12")["surface"] == surface
+
+
+def test_layout_text_says_the_band_and_the_trust() -> None:
+    text = run("layout", CART).stdout
+    assert "coefficient of variation" in text
+    assert "band" in text
+    assert "indicative" in text
+    assert "no source" in text
+    assert "set no limit" in " ".join(text.split())
+
+
+def readings(folder: Path) -> str:
+    """Temperatures that the demonstration's own pattern would give, over 90 places."""
+    layout = layout_of(demonstration())
+    cells = grid_over(layout.surface, 10, 9)
+    grid = Grid(x_m=cells.x_m.ravel(), y_m=cells.y_m.ravel())
+    flux = pieces(layout, grid)[0].flux(layout).sum(axis=0)
+    noise = np.random.default_rng(2).standard_normal(flux.size)
+    path = folder / "readings.csv"
+    with path.open("w", newline="") as stream:
+        writer = csv.writer(stream)
+        writer.writerow(["x_mm", "y_mm", "temperature_C"])
+        for x, y, q, e in zip(grid.x_m, grid.y_m, flux, noise, strict=True):
+            writer.writerow([f"{1e3 * x:.2f}", f"{1e3 * y:.2f}", f"{120 + 90 * q / flux.mean() + e:.2f}"])
+    return str(path)
+
+
+def test_layout_fits_a_measured_grid(tmp_path: Path) -> None:
+    found = told("layout", CART, "--measured", readings(tmp_path), "--grid", "20x16")
+    fit = found["fit"]
+    constants = {one["name"]: one for one in fit["constants"]}
+    low, high = constants["capture"]["interval_95_percent"]
+    assert low < 1.0 < high
+    assert constants["offset"]["value"] == pytest.approx(393.15, abs=5)
+    assert fit["explained_share_of_variance"] > 0.98
+    assert found["trust"] == "calibrated"
+    text = run("layout", CART, "--measured", readings(tmp_path), "--grid", "20x16").stdout
+    assert "95 % interval" in text
+
+
+def test_layout_writes_its_page_and_never_over_another(tmp_path: Path) -> None:
+    out = tmp_path / "study"
+    result = run("layout", CART, "--to", "propane", "--grid", "20x16", "--out", str(out))
+    assert result.exit_code == 0, result.stderr
+    names = sorted(path.name.removeprefix("market-cart-range-griddle-layout") for path in out.iterdir())
+    assert names == ["-map.svg", "-plan.svg", ".csv", ".html"]
+    page = next(out.glob("*.html")).read_text(encoding="utf-8")
+    assert page.count("<svg") == 2
+    assert "http" not in page.replace("http-equiv", "").replace("http://www.w3.org", "")
+    assert "<script" not in page
+    with next(out.glob("*.csv")).open() as stream:
+        rows = list(csv.reader(line for line in stream if not line.startswith("#")))
+    assert rows[0] == ["x_mm", "y_mm", "flux_kW_per_m2_1", "flux_kW_per_m2_2"]
+    assert len(rows) == 321
+    again = run("layout", CART, "--out", str(out))
+    assert again.exit_code == 2
+    assert "will not overwrite" in again.stderr
+    assert run("layout", CART, "--out", str(out), "--overwrite").exit_code == 0
+
+
+def test_names_are_escaped_in_the_page(tmp_path: Path) -> None:
+    file = tmp_path / "bad.toml"
+    text = (
+        Path(CART)
+        .read_text(encoding="utf-8")
+        .replace('"market cart range"', '"<img src=x onerror=alert(1)>"')
+    )
+    file.write_text(text.replace('"griddle"', '"<b>=griddle"'), encoding="utf-8")
+    assert run("layout", str(file), "--grid", "12x12", "--out", str(tmp_path / "o")).exit_code == 0
+    page = next((tmp_path / "o").glob("*.html")).read_text(encoding="utf-8")
+    assert "<img" not in page
+    assert "<b>" not in page
+
+
+@pytest.mark.parametrize(
+    ("args", "words"),
+    [
+        (("layout", CART, "--surface", "gridle"), "is not a cooking surface"),
+        (("layout", CART, "--off", "nobody"), "is no burner of this layout"),
+        (("layout", CART, "--grid", "3x9"), "is not a grid"),
+        (("layout", CART, "--grid", "60"), "is not a grid"),
+        (("layout", CART, "--overwrite"), "add --out DIR"),
+        (("layout", CART, "--measured-as", "temperature_C"), "needs --measured"),
+        (("layout", CART, "--measured", "gone.csv"), "there is no such file"),
+        (("layout", "gone.toml"), "there is no such file"),
+        (("optimise", CART, "--tubes", "three"), "is no list of numbers"),
+        (("optimise", CART, "--inputs", "150 %"), "--inputs"),
+        (("optimise", CART, "--pressure", "11 inH2O"), "needs --to"),
+        (("carryover", CART, "--to", "propane"), "pressure of the second gas is missing"),
+        (("skins", CART, "--room", "200 C"), "--room"),
+    ],
+)
+def test_what_cannot_be_used_is_told_without_a_traceback(args: tuple[str, ...], words: str) -> None:
+    result = run(*args)
+    assert result.exit_code == 2
+    assert words in result.stderr
+    assert "Traceback" not in result.output + result.stderr
+
+
+def test_a_file_without_geometry_says_what_to_add(tmp_path: Path) -> None:
+    file = tmp_path / "plain.toml"
+    file.write_text(Path(CART).read_text(encoding="utf-8").partition("# Geometry")[0], encoding="utf-8")
+    for command, words in (
+        ("layout", "add [grate]"),
+        ("skins", "add [[panel]]"),
+        ("optimise", "add [grate]"),
+    ):
+        result = run(command, str(file))
+        assert (result.exit_code, words in result.stderr) == (2, True)
+    assert run("carryover", str(file)).exit_code == 0  # places are there
+
+
+def test_carryover_prints_the_graph() -> None:
+    found = told("carryover", CART, "--to", "propane", "--pressure", "11 inH2O")
+    assert {link["by"] for link in found["links"]} == {"row of ports"}
+    assert found["every_burner_reached_when_any_igniter_fails"] is False
+    gases = {flame["gas"] for flame in found["flames"]}
+    assert gases == {"natural-gas-typical", "propane"}
+    assert any("doubtful" in weak for weak in found["weak_links"])
+    text = run("carryover", CART).stdout
+    assert "Weak links" in text
+    assert "Test required" in " ".join(text.split())
+
+
+def test_skins_prints_band_and_limits() -> None:
+    found = told("skins", CART)
+    lid = found["panels"][0]
+    low, high = lid["outer_temperature_band_C"]
+    assert low < lid["outer_temperature_C"] < high
+    assert lid["limits"] == sorted(lid["limits"], key=lambda one: (one["temperature_C"], one["name"]))
+    assert lid["disagreements"]
+    text = run("skins", CART).stdout
+    assert "Disagreements between sources" in text
+    assert "No clearance" in " ".join(text.split())
+
+
+def test_optimise_prints_the_trade_off(monkeypatch: pytest.MonkeyPatch) -> None:
+    from burnerlab.layout import optimise as search
+
+    monkeypatch.setattr(search, "GENERATIONS", 2)
+    monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 10)
+    asked = ("optimise", CART, "--tubes", "3", "--inputs", "100 %", "--seed", "5")
+    found = told(*asked)
+    assert found["seed"] == 5
+    assert found["designs"][0]["coefficient_of_variation"] < found["present"]["coefficient_of_variation"]
+    assert {burner["length_mm"] for burner in found["designs"][0]["burners"]} <= {350.0, 400.0, 420.0}
+    assert told(*asked) == found
+    assert "does not hold" in run(*asked).stdout or "front" in run(*asked).stdout
