@@ -14,10 +14,10 @@ def a_test(serial: str = "C-0001", deviation: float = -0.021, **other: object) -
         tester="R. Quill",
         gas="propane",
         model_sha256="ab" * 32,
-        tested_at="2026-11-24T10:15:00Z",
+        tested_at="2024-11-24T10:15:00Z",
         note="first of the batch",
         instruments=(
-            Instrument(name="M3", kind="manometer", calibrated_on="2026-05-01", due_on="2027-05-01"),
+            Instrument(name="M3", kind="manometer", calibrated_on="2024-05-01", due_on="2025-05-01"),
         ),
         readings=(
             Reading(

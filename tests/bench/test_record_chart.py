@@ -156,7 +156,7 @@ def shop(path: Path, deviations: np.ndarray, burner: str = "griddle") -> Record:
             high=0.05,
         )
         day, hour = divmod(number, 10)
-        when = f"2026-10-{1 + day:02d}T{8 + hour:02d}:00:00Z"
+        when = f"2024-10-{1 + day:02d}T{8 + hour:02d}:00:00Z"
         add_test(
             record, a_test(f"C-{number:04d}", tested_at=when, results=(result,), readings=(), instruments=())
         )
@@ -187,7 +187,7 @@ def test_the_chart_takes_the_last_units_and_flags_the_drift(drifting: Record) ->
 
 def test_a_retested_unit_counts_once_by_its_last_or_its_first_test(drifting: Record) -> None:
     better = Result(quantity="deviation", value=0.001, burner="griddle", low=-0.05, high=0.05)
-    again = a_test("C-0055", tested_at="2026-10-20T08:00Z", results=(better,), readings=(), instruments=())
+    again = a_test("C-0055", tested_at="2024-10-20T08:00Z", results=(better,), readings=(), instruments=())
     add_test(drifting, again)
     last = series(drifting, MODEL.model, "griddle", "deviation", last=60)
     first = series(drifting, MODEL.model, "griddle", "deviation", last=60, take="first")
@@ -195,9 +195,9 @@ def test_a_retested_unit_counts_once_by_its_last_or_its_first_test(drifting: Rec
     assert (last[-1].serial, last[-1].value) == ("C-0055", 0.001)
     assert next(point for point in first if point.serial == "C-0055").value > 0.01
     made = add_test(
-        drifting, replace(again, tested_at="2026-10-21T08:00Z", results=(replace(better, value=0.5),))
+        drifting, replace(again, tested_at="2024-10-21T08:00Z", results=(replace(better, value=0.5),))
     )
-    correct(drifting, made.uid, replace(again, serial="C-0056", tested_at="2026-10-21T08:00Z"), "wrong unit")
+    correct(drifting, made.uid, replace(again, serial="C-0056", tested_at="2024-10-21T08:00Z"), "wrong unit")
     assert max(point.value for point in series(drifting, MODEL.model, "griddle", "deviation", last=60)) < 0.1
 
 

@@ -19,7 +19,7 @@ from burnerlab.cli import main
 
 READING = "griddle: manifold pressure = 11 inH2O +- 0.2 inH2O with M3"
 RESULT = "griddle: deviation = -2.1 % +- 1.5 % in -5 %..5 %"
-INSTRUMENT = "M3, manometer, calibrated 2025-05-01, due 2026-05-01"
+INSTRUMENT = "M3, manometer, calibrated 2023-05-01, due 2024-05-01"
 
 
 def run(*args: str) -> Result:
@@ -69,7 +69,7 @@ def test_a_test_is_added_and_shown(file: Path) -> None:
     assert told("show", "C-0412") == made
     text = run("show", "C-0412").stdout
     for words in (
-        "calibration was due 2026-05-01",
+        "calibration was due 2024-05-01",
         "yellow tips (full): yes",
         "qualified person",
         "27.40 mbar",
@@ -87,11 +87,11 @@ def test_the_project_file_gives_model_hash_and_gas(file: Path) -> None:
 
 def test_a_bare_instrument_is_the_newest_of_the_record(file: Path) -> None:
     add()
-    add("C-0413", "--instrument", "M4, analyser, calibrated 2026-10-01, due 2027-10-01")
+    add("C-0413", "--instrument", "M4, analyser, calibrated 2024-10-01, due 2025-10-01")
     made = told(
         "add", "--serial", "2", "--model", "m", "--tester", "t", "--instrument", "M4", "--instrument", "Q9"
     )
-    assert made["instruments"][0]["due_on"] == "2027-10-01"
+    assert made["instruments"][0]["due_on"] == "2025-10-01"
     assert made["instruments_without_calibration"] == ["Q9"]
 
 
@@ -161,7 +161,7 @@ def test_the_chart_in_the_terminal_as_json_and_as_a_figure(file: Path, tmp_path:
         for number, value in enumerate(0.01 * np.random.default_rng(1).normal(size=30)):
             deviation = float(value) + (0.06 if number == 20 else 0.0)
             add_test(
-                record, a_test(f"C-{number:04d}", deviation, tested_at=f"2026-10-{number + 1:02d}T08:00Z")
+                record, a_test(f"C-{number:04d}", deviation, tested_at=f"2024-10-{number + 1:02d}T08:00Z")
             )
     args = ("chart", "--model", "market cart range", "--burner", "griddle")
     chart = told(*args)

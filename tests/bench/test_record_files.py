@@ -7,6 +7,7 @@ import re
 import shutil
 import sqlite3
 import subprocess
+import tempfile
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -136,28 +137,32 @@ def somebody() -> Iterator[None]:
         os.seteuid(0)
 
 
+@pytest.fixture
+def shop() -> Iterator[Path]:
+    """A folder that every user may enter; pytest keeps its own to itself."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        folder.chmod(0o777)
+        yield folder
+        folder.chmod(0o700)
+
+
 @pytest.mark.parametrize("folder_mode", [0o777, 0o555])
-def test_a_read_only_file_is_read_and_not_written(tmp_path: Path, folder_mode: int) -> None:
-    for parent in (tmp_path, *tmp_path.parents[:2]):
-        parent.chmod(parent.stat().st_mode | 0o055)  # pytest keeps its folders to itself
-    folder = tmp_path / "shop"
-    folder.mkdir()
-    path = folder / "bench.sqlite"
+def test_a_read_only_file_is_read_and_not_written(shop: Path, folder_mode: int) -> None:
+    path = shop / "bench.sqlite"
     with open_record(path) as record:
         add_test(record, a_test())
     path.chmod(0o444)
-    folder.chmod(folder_mode)
-    try:
-        with somebody():
-            with open_record(path, readonly=True) as record:
-                assert summary(record).tests == 1
-            with (
-                pytest.raises(UserError, match=r"may be read but not written|cannot be opened"),
-                open_record(path) as record,
-            ):
-                add_test(record, a_test())
-    finally:
-        folder.chmod(0o700)
+    shop.chmod(folder_mode)
+    with somebody():
+        with open_record(path, readonly=True) as record:
+            assert summary(record).tests == 1
+        with (
+            pytest.raises(UserError, match=r"may be read but not written|cannot be opened"),
+            open_record(path) as record,
+        ):
+            add_test(record, a_test())
+    shop.chmod(0o700)
     with open_record(path, readonly=True) as record:
         assert summary(record).tests == 1
 

@@ -60,7 +60,7 @@ def test_what_was_recorded_is_read_back(path: Path) -> None:
     assert found is not None
     assert found.test == replace(
         a_test(),
-        tested_at="2026-11-24T10:15:00.000Z",
+        tested_at="2024-11-24T10:15:00.000Z",
         results=(replace(a_test().results[0], version=__version__),),
     )
     assert [one.name for one in not_as_wanted(found.test)] == ["yellow-tips"]
@@ -128,14 +128,14 @@ def test_a_kit_and_its_scans_are_kept(path: Path) -> None:
 
 
 def test_overdue_instruments_are_flagged_and_the_newest_calibration_is_found(path: Path) -> None:
-    late = Instrument(name="M3", kind="manometer", calibrated_on="2025-05-01", due_on="2026-05-01")
+    late = Instrument(name="M3", kind="manometer", calibrated_on="2023-05-01", due_on="2024-05-01")
     with open_record(path) as record:
         made = add_test(record, a_test(instruments=(late,)))
         assert made.overdue == (late,)
         add_test(record, a_test(serial="C-0002"))
         found = instrument_named(record, "M3")
         assert found is not None
-        assert found.calibrated_on == "2026-05-01"
+        assert found.calibrated_on == "2024-05-01"
         assert instrument_named(record, "M9") is None
         rows = record.connection.execute("SELECT count(*) FROM instruments").fetchone()[0]
         add_test(record, a_test(serial="C-0003"))
@@ -148,7 +148,7 @@ def test_lists_pages_and_searches(path: Path) -> None:
             add_test(
                 record,
                 a_test(
-                    f"C-{n:04d}", model="ring" if n % 2 else "range", tested_at=f"2026-11-{10 + n}T08:00Z"
+                    f"C-{n:04d}", model="ring" if n % 2 else "range", tested_at=f"2024-11-{10 + n}T08:00Z"
                 ),
             )
         add_test(
@@ -156,18 +156,18 @@ def test_lists_pages_and_searches(path: Path) -> None:
             a_test(
                 "C-0003",
                 model="ring",
-                tested_at="2026-11-23T08:00Z",
+                tested_at="2024-11-23T08:00Z",
                 note="Größer als üblich: 100 % _sicher_",
             ),
         )
         names = lambda found: [each.serial for each in found]  # noqa: E731
         assert names(units(record, limit=3)) == ["C-0003", "C-0011", "C-0010"]
         assert names(units(record, limit=3, offset=3)) == ["C-0009", "C-0008", "C-0007"]
-        assert names(units(record, model="range", since="2026-11-14", until="2026-11-16")) == [
+        assert names(units(record, model="range", since="2024-11-14", until="2024-11-16")) == [
             "C-0006",
             "C-0004",
         ]
-        assert names(units(record, since="2026-11-21", until="2026-11-21")) == ["C-0011"]
+        assert names(units(record, since="2024-11-21", until="2024-11-21")) == ["C-0011"]
         assert names(search(record, "GRÖSSER 100")) == ["C-0003"]
         assert names(search(record, "_sicher_")) == ["C-0003"]
         assert names(search(record, "% RANGE")) == []
@@ -201,7 +201,7 @@ def test_lists_pages_and_searches(path: Path) -> None:
         ({"observations": (Observation(name="lifting", answer="no"),)}, "did you mean lift"),
         ({"observations": (Observation(name="lift", answer="maybe"),)}, "yes, no, not seen"),  # type: ignore[arg-type]
         ({"observations": (Observation(name="lift", answer="no"),) * 2}, "answered twice"),
-        ({"instruments": (Instrument(name="M", calibrated_on="2026-05-01", due_on="2026-01-01"),)}, "due before it"),
+        ({"instruments": (Instrument(name="M", calibrated_on="2024-05-01", due_on="2024-01-01"),)}, "due before it"),
         ({"instruments": (Instrument(name="M3", due_on="1 May"),)}, "not a date"),
         ({"readings": (Reading(quantity="oxygen", value=0.1),) * 501}, "more than 500"),
     ],
