@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from burnerlab.layout.geometry import Layout
     from burnerlab.layout.study import LayoutStudy
 
-SIZE_in, DPI = (7.2, 3.6), 120
+SIZE_in, DPI = (7.2, 3.6), 144
 
 
 def figure_style() -> dict[str, Any]:
