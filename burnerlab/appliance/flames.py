@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
@@ -20,11 +21,11 @@ from burnerlab.appliance.stability import (
     geometry_of,
     on_gas,
 )
-from burnerlab.burner.burning import fuel_with_flame
+from burnerlab.burner.burning import burning_of
 from burnerlab.burner.diagram import StabilityDiagram, stability_diagram
-from burnerlab.burner.facts import BurnerFuel
+from burnerlab.burner.facts import BurnerFuel, burner_fuel
 from burnerlab.burner.window import Drilled, ShutterWindow, shutter_window
-from burnerlab.gas import DeclaredGas
+from burnerlab.gas import DeclaredGas, Gas
 
 AS_BUILT = ("port diameter", "port depth", "throat")  # checks that do not depend on the gas but by their rule
 OF_THE_FLAME = ("lift", "light-back", "yellow tipping", "primary aeration", "port loading")
@@ -58,14 +59,20 @@ class BurnerFound:
 def both_gases(before: Appliance, after: Appliance) -> BothGases:
     """An appliance and what a conversion makes of it, each gas looked at once."""
     first, second, own = before.supply.gas, after.supply.gas, before.tables.burner_coefficients
-    fuel = None if isinstance(first, DeclaredGas) else fuel_with_flame(first, own)
+    fuel = None if isinstance(first, DeclaredGas) else _fuel(first, own)
     if second == first:
         return BothGases(before=before, after=after, fuels=(fuel, fuel))
     return BothGases(
         before=before,
         after=after,
-        fuels=(fuel, None if isinstance(second, DeclaredGas) else fuel_with_flame(second, own)),
+        fuels=(fuel, None if isinstance(second, DeclaredGas) else _fuel(second, own)),
     )
+
+
+def _fuel(gas: Gas, own: Path | None) -> BurnerFuel:
+    """What burners ask of a gas, with its burning velocity where known and the user's own coefficients."""
+    known = burning_of(gas)
+    return burner_fuel(gas, known.burning, known.why_not, own)
 
 
 def burner_found(both: BothGases, place: int) -> BurnerFound:

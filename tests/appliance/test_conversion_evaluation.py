@@ -6,7 +6,6 @@ import pickle
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -17,6 +16,7 @@ from burnerlab.appliance import flames as room
 from burnerlab.appliance.evaluation import evaluate_conversion
 from burnerlab.appliance.stability import burner_stability
 from burnerlab.appliance.target import ConversionTarget
+from burnerlab.burner.burning import Known
 from burnerlab.burner.facts import BurnerFuel, burner_fuel
 from burnerlab.burner.tile import Firing, TileBurner
 from burnerlab.burner.tile_evaluate import evaluate_tile
@@ -36,18 +36,22 @@ class Bell:
         return 0.02 + 0.36 * np.exp(-(((ratio - 1.05) / 0.35) ** 2)) + 0.0 * np.asarray(pressure_Pa)
 
 
-def with_flame(gas: Gas, own: Path | None = None) -> BurnerFuel:
-    return burner_fuel(gas, Bell(), own=own)
+def with_flame(gas: Gas) -> BurnerFuel:
+    return burner_fuel(gas, Bell())
 
 
-def without_flame(gas: Gas, own: Path | None = None) -> BurnerFuel:
-    return burner_fuel(gas, own=own)
+def known(gas: Gas) -> Known:
+    return Known(burning=Bell())
+
+
+def unknown(gas: Gas) -> Known:
+    return Known(burning=None, why_not="no burning velocity is known for this gas")
 
 
 @pytest.fixture(autouse=True)
 def burning(monkeypatch: pytest.MonkeyPatch) -> None:
     """Whatever the shipped tables hold, these tests burn with the stand-in."""
-    monkeypatch.setattr(room, "fuel_with_flame", with_flame)
+    monkeypatch.setattr(room, "burning_of", known)
 
 
 @cache
@@ -222,7 +226,7 @@ def test_what_is_answered_is_no_longer_open_and_the_rough_check_is_gone() -> Non
 
 
 def test_without_a_burning_velocity_lift_and_light_back_stay_open(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(room, "fuel_with_flame", without_flame)
+    monkeypatch.setattr(room, "burning_of", unknown)
     full = evaluate_conversion(convert(demonstration(), "propane", PROPANE_Pa))
     left = {(one.topic, one.burner) for one in full.not_evaluated}
     assert {("lift", "stock-pot ring"), ("light-back", "stock-pot ring")} <= left

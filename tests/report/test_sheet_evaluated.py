@@ -17,7 +17,7 @@ import pytest
 from burnerlab.appliance import Conversion, convert, demonstration
 from burnerlab.appliance import flames as room
 from burnerlab.appliance.evaluation import evaluate_conversion
-from burnerlab.burner.facts import burner_fuel
+from burnerlab.burner.burning import Known
 from burnerlab.report import build_sheet, figures, write_sheet
 from burnerlab.report.checks import worst_of
 from burnerlab.report.csv_out import csv_text
@@ -48,8 +48,10 @@ class Bell:
 def made(flame: bool) -> Conversion:
     """The demonstration on propane, with a burning velocity or without; what the shipped tables hold plays no part."""
     with pytest.MonkeyPatch.context() as patch:
-        burning = Bell() if flame else None
-        patch.setattr(room, "fuel_with_flame", lambda gas, own: burner_fuel(gas, burning, own=own))
+        known = Known(
+            burning=Bell() if flame else None, why_not="" if flame else "no burning velocity is known"
+        )
+        patch.setattr(room, "burning_of", lambda gas: known)
         return evaluate_conversion(convert(demonstration(), "propane", 2740.0))
 
 
