@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import os
-import random
-import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -17,7 +14,7 @@ from burnerlab.bench.record import check, open_record, summary
 ROOT = Path(__file__).parents[2]
 TRIALS = 200
 WRITERS, ENTRIES = 8, 500
-LONGEST_LIFE_s = 0.06
+LONGEST_LIFE_s = 0.1
 
 # forks a writer per trial, so that a trial costs milliseconds; each prints a uid once it is acknowledged
 KILLED = """
@@ -43,6 +40,26 @@ for trial in range(trials):
     os.read(ready, 1)
     os.close(ready); os.close(told)
     time.sleep(moments.uniform(0.0, longest))
+    os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+"""
+
+# forks one that makes a new file per trial, and kills it while it does so
+KILLED_AT_FIRST = """
+import os, random, signal, sys, time
+from pathlib import Path
+from burnerlab.bench.record import open_record
+folder, moments = Path(sys.argv[1]), random.Random(3)
+for trial in range(int(sys.argv[2])):
+    ready, told = os.pipe()
+    child = os.fork()
+    if child == 0:
+        os.write(told, b"x")
+        open_record(folder / f"bench{trial}.sqlite")
+        time.sleep(10)
+    os.read(ready, 1)
+    os.close(ready); os.close(told)
+    time.sleep(moments.uniform(0.0, 0.02))
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
 """
@@ -82,29 +99,22 @@ def test_what_was_acknowledged_survives_kill_at_any_moment(tmp_path: Path) -> No
         held = {row[0] for row in record.connection.execute("SELECT uid FROM tests")}
         report = check(record)
     assert not set(acknowledged) - held
-    assert len(acknowledged) > TRIALS  # the writers did write
+    assert len(acknowledged) > TRIALS // 4  # the writers did write, on a slow machine too
     assert report.is_whole, report.faults
     assert report.tests == len(held)
     # at most the one entry in flight at each kill was recorded without its acknowledgement
     assert len(held) - len(acknowledged) <= TRIALS
 
 
+@pytest.mark.skipif(os.name != "posix", reason="kills with SIGKILL")
 def test_a_killed_first_opening_leaves_a_file_that_opens(tmp_path: Path) -> None:
     """A kill while the file is being made: the next one to open it finds nothing or everything of its schema."""
-    code = "import sys\nfrom burnerlab.bench.record import open_record\nprint(1, flush=True)\nopen_record(sys.argv[1])"
-    moments = random.Random(3)
-    for trial in range(6):
-        path = tmp_path / f"bench{trial}.sqlite"
-        child = subprocess.Popen(
-            [sys.executable, "-c", code, str(path)], stdout=subprocess.PIPE, env=environment()
-        )
-        assert child.stdout is not None
-        child.stdout.readline()
-        time.sleep(moments.uniform(0.0, 0.01))
-        child.send_signal(signal.SIGKILL)
-        child.wait()
-        child.stdout.close()
-        with open_record(path) as record:
+    trials = 30
+    command = [sys.executable, "-c", KILLED_AT_FIRST, str(tmp_path), str(trials)]
+    done = subprocess.run(command, capture_output=True, text=True, env=environment(), timeout=60, check=False)
+    assert done.returncode == 0, done.stderr
+    for trial in range(trials):
+        with open_record(tmp_path / f"bench{trial}.sqlite") as record:
             assert check(record).is_whole
 
 
