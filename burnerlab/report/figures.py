@@ -9,6 +9,7 @@ from typing import Any
 from burnerlab.appliance.result import BurnerConversion, Conversion
 from burnerlab.quantity import Kind, System, from_unit
 from burnerlab.report import figures_data as data
+from burnerlab.report import layout_sections
 from burnerlab.report.labels import Placer, spread
 from burnerlab.report.numbers import POWER, digits, percent
 from burnerlab.report.parts import Picture
@@ -29,6 +30,7 @@ def draw(c: Conversion, pictures: tuple[Picture, ...], system: System = "metric"
         "drill_chart": drill_chart,
         "inputs": inputs_chart,
         "stability": lambda c, system: stability_chart(c, system, _figure),
+        layout_sections.MAP_KEY: lambda c, system: layout_sections.figure(c),
     }
     made = {}
     with mpl.rc_context():

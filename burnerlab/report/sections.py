@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from burnerlab.appliance.result import Conversion, Finding, NotEvaluated
 from burnerlab.quantity import System
-from burnerlab.report import burners, checks, evaluated, wording
+from burnerlab.report import burners, checks, evaluated, layout_sections, wording
 from burnerlab.report.basis import basis_of
 from burnerlab.report.numbers import (
     ALTITUDE,
@@ -80,6 +80,7 @@ def build(c: Conversion, system: System) -> tuple[Section, ...]:
         *evaluated.sections(c, system),
         _checks(c),
         _figures(c, system),
+        *layout_sections.sections(c, system),
         _points(
             "prompts", "What else must change", "Told as prompts: each is for a person to look at.", c.prompts
         ),
@@ -295,8 +296,9 @@ def _not_evaluated(c: Conversion) -> Section:
 def _gathered(c: Conversion, asked: Sequence[NotEvaluated | Finding]) -> Iterator[tuple[list[str], str, str]]:
     """Open questions with their burners and why; those of one reason and the same burners together."""
     by_question: dict[tuple[str, str], list[str]] = {}
+    partly = layout_sections.partly_answered(c)
     for entry in asked:
-        why = entry.text if isinstance(entry, Finding) else entry.why
+        why = entry.text if isinstance(entry, Finding) else partly.get(entry.topic, entry.why)
         by_question.setdefault((_question(entry), why), []).append(entry.burner)
     by_reason: dict[tuple[str, str], list[str]] = {}
     for (topic, why), own in by_question.items():
