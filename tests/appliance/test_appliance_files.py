@@ -7,7 +7,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from conftest import SMALL
+from appliance_cases import SMALL
 from hypothesis import given, settings
 from hypothesis import strategies as st
 

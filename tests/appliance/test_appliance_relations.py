@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from conftest import SMALL, rated_as_it_burns, target
+from appliance_cases import SMALL, rated_as_it_burns, target
 from hypothesis import given, settings
 from hypothesis import strategies as st
 

@@ -7,7 +7,7 @@ from dataclasses import fields, is_dataclass, replace
 from typing import Any
 
 import pytest
-from conftest import SMALL, target
+from appliance_cases import SMALL, target
 
 from burnerlab import tables
 from burnerlab.appliance import (

@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from conftest import SMALL, target
+from appliance_cases import SMALL, target
 
 from burnerlab.appliance import Appliance, Spread, read_appliance_text, tolerance
 from burnerlab.appliance.spreads import default_spreads
@@ -110,7 +110,7 @@ def test_shares_outside_the_band(cart: Appliance) -> None:
 
 
 def test_a_uniform_spread_lies_outside_by_its_geometry() -> None:
-    from conftest import rated_as_it_burns
+    from appliance_cases import rated_as_it_burns
 
     appliance = rated_as_it_burns(read_appliance_text(SMALL))
     spread = tolerance(appliance, draws=200_000, spreads=only("wobbe", 0.10)).burners[0]

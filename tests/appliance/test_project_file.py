@@ -6,7 +6,7 @@ import math
 from pathlib import Path
 
 import pytest
-from conftest import SMALL
+from appliance_cases import SMALL
 
 from burnerlab.appliance import Appliance, read_appliance, read_appliance_text
 from burnerlab.quantity import UserError

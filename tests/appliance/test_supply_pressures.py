@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from conftest import SMALL
+from appliance_cases import SMALL
 
 from burnerlab import tables
 from burnerlab.appliance import (
@@ -134,7 +134,7 @@ def test_the_injector_table_has_a_row_for_each_gas_pressure_altitude_and_burner(
 
 
 def test_an_injector_row_agrees_with_the_conversion(cart: Appliance) -> None:
-    from conftest import target
+    from appliance_cases import target
 
     row = injector_table(cart, [supplied("G31", 3700.0)]).rows[0]
     burner = convert_to(cart, target("G31", 3700.0)).burners[0]
