@@ -375,8 +375,8 @@ def _weak(names: tuple[str, ...], links: tuple[Link, ...], starts: list[str]) ->
 def _prompts(own: Path | None) -> tuple[str, ...]:
     low, time = carry("low rate", own), carry("time to light", own)
     return (
-        f"Test required: each burner must light its neighbour at normal pressure and at about {low.value:.0%} of full "
-        f"rate, on each gas ({low.cite()}).",
+        f"Test required: each burner must light its neighbour at normal pressure and at about {100 * low.value:.0f} % "
+        f"of full rate, on each gas ({low.cite()}).",
         f"Measure the time from gas at the ports to flame over all of them; about {time.value:.0f} s is asked for "
         f"({time.cite()}).",
         "Let one igniter fail at a time and watch what lights; watch in wind and with a cold appliance.",

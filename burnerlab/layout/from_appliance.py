@@ -102,7 +102,7 @@ def layout_of(
     notes: list[str] = []
     emitters = []
     for one in standing(appliance):
-        why = _left_out(one, box, space)
+        why = _left_out(one, box, space, grate)
         if why:
             notes.append(f"{one.name} is left out: {why}")
             continue
@@ -151,7 +151,7 @@ def box_around(space: Space, grate: Grate) -> Box | None:
     return next((box for box in space.boxes if overlap(mine, box_footprint(box))), None)
 
 
-def _left_out(one: Standing, box: Box | None, space: Space) -> str:
+def _left_out(one: Standing, box: Box | None, space: Space, grate: Grate) -> str:
     """Why a burner does not belong to this cooking surface, or ""."""
     place, burner = one.place, one.burner
     if place.height_m is None:
@@ -167,6 +167,9 @@ def _left_out(one: Standing, box: Box | None, space: Space) -> str:
         return f"it stands outside {box.name}"
     if box is None and any(overlap(mine, box_footprint(other)) for other in space.boxes):
         return "it stands in a box of another surface"
+    others = (other for other in space.grates if other is not grate)
+    if not overlap(mine, grate_footprint(grate)) and any(overlap(mine, grate_footprint(o)) for o in others):
+        return "it stands under another surface"
     return ""
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from burnerlab.layout import convection, plume
 from burnerlab.layout import view_factors as vf
+from burnerlab.layout.evenness import evenness
 from burnerlab.layout.radiosity import between_plates_W_per_m2, exchange
 
 Given = Mapping[str, Any]
@@ -101,6 +102,14 @@ def flux_ripple(given: Given) -> float:
     return float(vf.ripple(given["height_over_pitch"]))
 
 
+def three_tubes(given: Given) -> float:
+    """Evenness over three long tubes by their direct radiation."""
+    x = (np.arange(2000) + 0.5) / 2000 * given["width_m"] - given["width_m"] / 2
+    at = np.array([-1.0, 0.0, 1.0]) * given["pitch_m"]
+    found = evenness(vf.element_to_long_tube(x[:, None] - at, given["height_m"], 0.01).sum(axis=1))
+    return found.max_over_min if given["what"] == "max over min" else 100 * found.coefficient_of_variation
+
+
 def bell(given: Given) -> float:
     """Largest over smallest of an endless row of Gaussian plumes."""
     return float(plume.bell_ripple(given["half_width_over_pitch"]))
@@ -183,6 +192,7 @@ MEASURES: dict[str, Callable[[Given], float]] = {
     "view factor parallel tubes": long_tubes,
     "view factor discs": discs,
     "flux ripple": flux_ripple,
+    "three tubes": three_tubes,
     "plume ripple": bell,
     "plates with shields": plates,
     "two plates open to a room": two_plates,

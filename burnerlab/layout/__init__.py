@@ -1,0 +1,1 @@
+"""Where the heat lands: view factors, heat map, measured grids, search, carry-over, hot skins."""
