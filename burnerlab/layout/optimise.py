@@ -26,7 +26,7 @@ from burnerlab.quantity.error import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 GRID = (24, 16)
-GENERATIONS, PER_VARIABLE = 12, 5  # of the global search
+GENERATIONS, PER_VARIABLE = 12, 4  # of the global search
 LOCAL_EVALUATIONS = 150
 HELD = 1e-3  # slack below which a constraint counts as held
 LOOSE_MEAN = 0.8  # share of the present mean that is kept unless told otherwise
