@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from burnerlab.appliance.convert import changed, convert_to
 from burnerlab.appliance.gasfacts import AnyGas
@@ -119,7 +120,8 @@ def stabilities(
     ['rear burner']
     """
     gas = appliance.supply.gas
-    fuel = None if isinstance(gas, DeclaredGas) else fuel_with_flame(gas)
+    own = appliance.tables.burner_coefficients
+    fuel = None if isinstance(gas, DeclaredGas) else fuel_with_flame(gas, own)
     return tuple(
         burner_stability(appliance, burner, fuel=fuel, hot=hot)
         for burner in appliance.burners
@@ -138,7 +140,7 @@ def on_gas(
     """One burner of an appliance as the room of burners takes it, with the rates that matter."""
     supply = appliance.supply
     nominal = supply.gauge_pressure_Pa if gauge_pressure_Pa is None else gauge_pressure_Pa
-    known = fuel or _fuel(supply.gas)
+    known = fuel or _fuel(supply.gas, appliance.tables.burner_coefficients)
     if burner.kind == "tile":
         known = replace(known, burning=None, no_burning=TILE)
     return OnGas(
@@ -242,10 +244,10 @@ def gas_case(
     )
 
 
-def _fuel(gas: AnyGas) -> BurnerFuel:
+def _fuel(gas: AnyGas, own: Path | None) -> BurnerFuel:
     if isinstance(gas, DeclaredGas):
         raise ValueError(NO_COMPOSITION)
-    return fuel_with_flame(gas)
+    return fuel_with_flame(gas, own)
 
 
 def _state(case: OnGas, rate: Rate) -> BurnerState:

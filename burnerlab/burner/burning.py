@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from pathlib import Path
 
 from burnerlab.burner.arrays import Array, Numbers
 from burnerlab.burner.facts import NO_FLAME_TABLE, BurnerFuel, burner_fuel
@@ -52,7 +53,10 @@ def burning_of(gas: Gas) -> Known:
     return Known(burning=Tabulated(gas, RANGES["equivalence ratio"][1]))
 
 
-def fuel_with_flame(gas: Gas) -> BurnerFuel:
-    """The figures of a gas that a burner asks for, with its burning velocity where the tables hold it."""
+def fuel_with_flame(gas: Gas, own: Path | None = None) -> BurnerFuel:
+    """The figures of a gas that a burner asks for, with its burning velocity where the tables hold it.
+
+    own : the user's own coefficients, for the limit of yellow tipping
+    """
     known = burning_of(gas)
-    return burner_fuel(gas, known.burning, known.why_not)
+    return burner_fuel(gas, known.burning, known.why_not, own)

@@ -16,12 +16,12 @@ from burnerlab.burner.drawn import NO_THROAT
 from burnerlab.burner.entrainment import tube_reynolds
 from burnerlab.burner.evaluate import BurnerState
 from burnerlab.burner.mixture import primary_mixture
-from burnerlab.burner.stability import Limit, Trust
+from burnerlab.burner.stability import Limit, Trust, trust_of
 from burnerlab.quantity.error import Problem, UserError
 
 Verdict = Literal["within", "near", "outside", "not evaluated"]
 TABLE = "port_limits"
-SAID = {"memory": ", recalled", "common practice": "", "computed": "", "seen": ""}
+SAID = {"memory": ", recalled", "measured here": ", measured here"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +39,7 @@ class Rule:
     provenance: str
 
     def cite(self) -> str:
-        return tables.sources()[self.source].cite() + SAID.get(self.provenance, "")
+        return cited(self.source) + SAID.get(self.provenance, "")
 
     def verdict(self, value: float, worst: float | None = None, best: float | None = None) -> Verdict:
         """Of a value; near also when the least or the greatest it may be lies outside. nan is not evaluated."""
@@ -151,8 +151,14 @@ def _why_no_flame(state: BurnerState) -> str:
     return state.air.why_not or state.fuel.no_burning
 
 
+def cited(source: str) -> str:
+    """A source as it is printed; a user's own table may name anything."""
+    known = tables.sources()
+    return known[source].cite() if source in known else source
+
+
 def _cited(limit: Limit) -> str:
-    titles = dict.fromkeys(tables.sources()[key].cite() for key in limit.sources)
+    titles = dict.fromkeys(cited(key) for key in limit.sources)
     return "; ".join(titles) + SAID.get(limit.provenance, "")
 
 
@@ -183,7 +189,7 @@ def _flame_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFindin
         yield _missing("lift", why)
     else:
         text = f"{_gradients(wall, at.lift, 'lift')}; {at.lift.note}"
-        yield from _check("lift", state, lift, text, own, rule="lift margin",
+        yield from _check("lift", state, lift, text, own, rule="lift margin", trust=at.lift.trust,
                           band=_band(state.lift_margin_band), source=_cited(at.lift))  # fmt: skip
     if np.isnan(back):
         yield _missing("light-back", why)
@@ -191,7 +197,7 @@ def _flame_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFindin
         text = f"{_gradients(wall, at.light_back, 'light-back')}; {at.light_back.note}"
         if bool(at.light_back_is_bound):
             text += "; the mixture burns slower than any flat flame believed here: the limit lies below this"
-        yield from _check("light-back", state, back, text, own, rule="light-back margin",
+        yield from _check("light-back", state, back, text, own, rule="light-back margin", trust=at.light_back.trust,
                           band=_band(state.light_back_margin_band), source=_cited(at.light_back))  # fmt: skip
     if np.isnan(state.inner_cone_height_m):
         slow = "the mixture burns slower than any flat flame believed here"
@@ -212,7 +218,21 @@ def _yellow(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
         yield from _check(
             "yellow tipping", state, float(state.yellow_tip_margin), f"{text} {tip.limit.note}", own,
             rule="yellow-tip margin", band=_band(state.yellow_tip_margin_band), source=_cited(tip.limit),
+            trust=tip.limit.trust,
         )  # fmt: skip
+
+
+TUBE_ROWS = ("entrainment theory", "hot factor", "throat loss")
+"""Rows that stand for what the mixing tube loses; one of them measured here calibrates the primary air."""
+
+
+def _trust_in_air(state: BurnerState) -> Trust:
+    table = coefficients(state.options.own)
+    used = [name for name in TUBE_ROWS if state.options.hot or name != "hot factor"]
+    is_told = state.air.origin != "given" and any(
+        trust_of(table[name].provenance) == "calibrated" for name in used
+    )
+    return "calibrated" if is_told else "indicative"
 
 
 def _design_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
@@ -224,7 +244,7 @@ def _design_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFindi
         text = (
             f"{100 * aeration:.0f} % of the stoichiometric air ({low:.0f} to {high:.0f}), {state.air.origin}"
         )
-        yield from _check("primary aeration", state, aeration, text, own)
+        yield from _check("primary aeration", state, aeration, text, own, trust=_trust_in_air(state))
     loading = float(state.port_loading_W_per_mm2)
     if float(np.asarray(state.options.load)) == 1.0:
         yield from _check("port loading", state, loading, f"{loading:.3g} W/mm2 gross at full rate", own)
@@ -263,7 +283,7 @@ def _model_checks(state: BurnerState) -> Iterator[BurnerFinding]:
     inside = held.low <= tube <= held.high
     yield BurnerFinding(
         topic="mixing tube", verdict="within" if inside else "outside", text=text, value=tube,
-        low=held.low, high=held.high, source=tables.sources()[held.source].cite(),
+        low=held.low, high=held.high, source=cited(held.source),
     )  # fmt: skip
 
 

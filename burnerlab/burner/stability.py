@@ -20,8 +20,19 @@ from burnerlab.quantity.error import UserError
 if TYPE_CHECKING:
     from burnerlab.gas import Gas
 
-Trust = Literal["exact", "good", "indicative"]
+Trust = Literal["exact", "good", "indicative", "calibrated"]
 
+
+def trust_of(*provenances: str) -> Trust:
+    """How far a limit is to be trusted by where its rows are from: calibrated when all were measured here.
+
+    >>> trust_of("measured here"), trust_of("measured here", "memory")
+    ('calibrated', 'indicative')
+    """
+    return "calibrated" if all(one == "measured here" for one in provenances) else "indicative"
+
+
+CALIBRATED_NOTE = "factor fitted to what was seen on units of your own"
 LEAN_NOTE = "Reed's form with today's burning velocities, within its range"
 RICH_NOTE = (
     "beyond a fuel fraction of 1.2 Reed's form falls with the burning velocity, which burners do not do; "
@@ -158,21 +169,25 @@ def lift_limit(
     """Wall gradient above which the flame lifts: Reed's form to F = 1.2, the provisional rule beyond [1/s].
 
     mixture : at the fuel fraction, stoichiometric : at F = 1, both at the port's temperature and pressure.
-    Indicative throughout; the two forms do not meet, for they are not one law. Source: burner-reed.
+    Indicative unless its rows were measured here; the two forms do not meet, for they are not one law.
+    Source: burner-reed.
     """
     table = coefficients(own)
     rich = is_rich(gas_fraction, own)
     lean = reed_gradient_per_s(np.where(rich, 1.0, gas_fraction), _chosen(rich, mixture, stoichiometric), own)
-    value = np.where(rich, rich_lift_gradient_per_s(gas_fraction, stoichiometric, own), lean)
     factor, spread = table["Reed factor"], table["rich lift spread"]
+    value = np.where(rich, rich_lift_gradient_per_s(gas_fraction, stoichiometric, own) * spread.value, lean)
+    rows = [row for row, used in ((factor, not np.all(rich)), (spread, np.any(rich))) if used]
+    trust = trust_of(*(row.provenance for row in rows))
+    note = RICH_NOTE if bool(np.any(rich)) else LEAN_NOTE
     return Limit(
         value=value,
-        low=value * np.where(rich, spread.low, factor.low / factor.value),
-        high=value * np.where(rich, spread.high, factor.high / factor.value),
-        trust="indicative",
-        sources=(factor.source, spread.source),
-        provenance=factor.provenance,
-        note=RICH_NOTE if bool(np.any(rich)) else LEAN_NOTE,
+        low=value * np.where(rich, spread.low / spread.value, factor.low / factor.value),
+        high=value * np.where(rich, spread.high / spread.value, factor.high / factor.value),
+        trust=trust,
+        sources=(rows[0].source,) if trust == "calibrated" else (factor.source, spread.source),
+        provenance=rows[0].provenance if trust == "calibrated" else factor.provenance,
+        note=CALIBRATED_NOTE if trust == "calibrated" else note,
     )
 
 
@@ -191,10 +206,10 @@ def _scaled(unit: Array, factor: Coefficient, note: str) -> Limit:
         value=unit * factor.value,
         low=unit * factor.low,
         high=unit * factor.high,
-        trust="indicative",
+        trust=trust_of(factor.provenance),
         sources=(factor.source,),
         provenance=factor.provenance,
-        note=note,
+        note=CALIBRATED_NOTE if trust_of(factor.provenance) == "calibrated" else note,
     )
 
 
@@ -231,9 +246,9 @@ def yellow_tip_limit(gas: Gas, own: Path | None = None) -> YellowTip:
             value=found.value,
             low=found.low,
             high=found.high,
-            trust="indicative",
+            trust=found.trust,
             sources=("aga-bulletin-36", scale.source),
-            provenance="memory",
-            note=YELLOW_NOTE,
+            provenance=scale.provenance if found.trust == "calibrated" else "memory",
+            note=found.note,
         )
     )

@@ -38,6 +38,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "bench": ("bench", "The test bench in a browser: test units, save, print, chart."),
     "record": ("record", "The bench record: tests of units, kits, charts, copies."),
     "kit": ("kit", "Is a packed kit complete: what the scale can tell, and a weighing."),
+    "calibrate": ("calibrate", "Learn the constants of your own units from the bench record."),
     "layout": ("layout", "Where the heat lands: flux map over a cooking surface."),
     "optimise": ("optimise", "Search positions, heights and rates for a more even map."),
     "carryover": ("carryover", "Which burner can light which, and weak links."),

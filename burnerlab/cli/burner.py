@@ -148,7 +148,7 @@ def _json(
         "ambient_pressure_Pa": supply.ambient_pressure_Pa,
         "orifices": orifices,
         "burners": [_burner(burner) | _shutter(windows, burner.name) for burner in found],
-        "trust": "indicative",
+        "trust": "indicative",  # as a whole; each limit and finding has its own
     }
 
 
@@ -264,6 +264,13 @@ def _shutter(windows: dict[str, ShutterWindow | None], name: str) -> dict[str, A
 # text
 
 
+def _trust(burners: list[dict[str, Any]]) -> str:
+    """How far the figures go, and which of them were fitted to units of one's own."""
+    told = dict.fromkeys(f["topic"] for b in burners for f in b["findings"] if f["trust"] == "calibrated")
+    beside = f"; calibrated on units of your own: {', '.join(told)}" if told else ""
+    return f"indicative: ranks settings, decides nothing; test required{beside}"
+
+
 def _text(result: dict[str, Any]) -> str:
     head = facts(
         [
@@ -271,7 +278,7 @@ def _text(result: dict[str, Any]) -> str:
             ("gas", result["gas"]),
             ("pressure", f"{number(result['pressure_Pa'] / 1e3)} kPa gauge at the manifold"),
             ("orifices", result["orifices"]),
-            ("trust", "indicative: ranks settings, decides nothing; test required"),
+            ("trust", _trust(result["burners"])),
         ]
     )
     rows = []

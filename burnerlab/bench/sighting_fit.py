@@ -1,0 +1,235 @@
+"""Where a burner lifts, lights back or tips yellow, from what was seen and not seen: a threshold with a scatter.
+
+A sighting is one-sided: it says only on which side of the threshold the burner stood. With x = log of the margin the
+model gives, turned so that it is large on the good side, and theta the log of the factor on the limit, the event is
+seen with the chance Phi(-(x + B u - theta)/s): half the sightings at the threshold, fewer beyond it. B u is what the
+primary air behind the margins may be wrong by, the same for all units. Of the scatter s a share stays with a unit
+through its tests and is integrated over. The posterior of theta, s and u: its top by Newton, then weighted draws from
+Student's t about it, so that a one-sided answer stays one-sided.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.bench.constants import normal_quantile, rules
+from burnerlab.burner.arrays import Array
+
+NODES = 5  # of the quadrature over what stays with a unit
+DRAWS, FREEDOM, SEED = 1000, 5, 20_261_125
+WIDER = 1.15  # of the draws against the top's own width
+ROUNDS, STEP, SETTLED = 25, 1e-3, 1e-3
+LONGEST_STEP = 1.5  # prior standard deviations
+FLATTEST = 0.3  # curvature a draw is made with, in that of the prior
+SMALLEST = 1e-300  # chance below which a number underflows
+FAINT = 3e-3  # standard deviation of a margin's error below which it is left out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sightings:
+    """Margins on the good side, what was seen there, and on which unit."""
+
+    log_margin: Array
+    seen: NDArray[np.bool_]
+    unit: NDArray[np.intp]
+    shared: Array  # error of each margin with each independent shared error of one standard deviation
+
+    def of(self, kept: NDArray[np.bool_] | NDArray[np.intp]) -> Sightings:
+        return replace(
+            self,
+            log_margin=self.log_margin[kept],
+            seen=self.seen[kept],
+            unit=self.unit[kept],
+            shared=self.shared[kept],
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Threshold:
+    """The posterior of the log factor on a limit."""
+
+    median: float
+    low: float
+    high: float
+    deviation: float
+    scatter: float
+    outliers: NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """Sightings sorted by unit, and the scales of the parameters, which are standard normal before."""
+
+    found: Sightings
+    shared: Array  # the directions of the shared errors that matter
+    starts: NDArray[np.intp]
+    mean: float
+    deviation: float
+
+    @property
+    def size(self) -> int:
+        """Parameters: factor, scatter, shared errors."""
+        return 2 + int(self.shared.shape[1])
+
+    def factor(self, at: Array) -> Array:
+        found: Array = self.mean + self.deviation * at[:, 0]
+        return found
+
+    def scatter(self, at: Array) -> Array:
+        middle, factor = rules()["flame scatter"], rules()["flame scatter factor"]
+        wide = np.log(factor) / normal_quantile(rules()["spread level"])
+        found: Array = middle * np.exp(wide * at[:, 1])
+        return found
+
+    def turned(self, at: Array) -> Array:
+        """Margins in standard deviations of the scatter, negative where the event is expected; axes draw, sighting."""
+        sign = np.where(self.found.seen, -1.0, 1.0)
+        margin = self.found.log_margin + at[:, 2:] @ self.shared.T - self.factor(at)[:, None]
+        found: Array = sign * margin / self.scatter(at)[:, None]
+        return found
+
+
+@cache
+def _nodes() -> tuple[Array, Array]:
+    """Gauss-Hermite nodes and weights of a standard normal variable."""
+    at, weight = np.polynomial.hermite_e.hermegauss(NODES)
+    return at, weight / weight.sum()
+
+
+def _case(found: Sightings, mean: float, deviation: float) -> _Case:
+    order = np.argsort(found.unit, kind="stable")
+    kept = found.of(order)
+    left, size, _ = np.linalg.svd(kept.shared, full_matrices=False)
+    strong = size > FAINT * np.sqrt(kept.unit.size)
+    starts = np.flatnonzero(np.diff(kept.unit, prepend=kept.unit[0] - 1))
+    return _Case(kept, left[:, strong] * size[strong], starts, mean, deviation)
+
+
+def _chances(case: _Case, at: Array) -> Array:
+    """Chance of each unit's sightings; axes draw, unit."""
+    from scipy.special import ndtr
+
+    share, (nodes, weight) = rules()["unit share"], _nodes()
+    turned, sign = case.turned(at), np.where(case.found.seen, -1.0, 1.0)
+    total = np.zeros((at.shape[0], case.starts.size))
+    for node, part in zip(nodes, weight, strict=True):
+        each = ndtr((turned + sign * (np.sqrt(share) * node)) / np.sqrt(1.0 - share))
+        total += part * np.multiply.reduceat(each, case.starts, axis=1)
+    return np.asarray(np.maximum(total, SMALLEST), dtype=np.float64)
+
+
+def _height(case: _Case, at: Array) -> Array:
+    """Log of the posterior, but for a constant."""
+    found: Array = np.log(_chances(case, at)).sum(axis=1) - 0.5 * (at**2).sum(axis=1)
+    return found
+
+
+def _curved(case: _Case, at: Array) -> tuple[Array, Array]:
+    """Gradient and the curvature downwards at a point, by differences."""
+    n = case.size
+    steps = STEP * np.eye(n)
+    pairs = [(i, j) for i in range(n) for j in range(i + 1)]
+    points = [at + a * steps[i] + b * steps[j] for i, j in pairs for a in (1, -1) for b in (1, -1)]
+    heights = _height(case, np.array(points)).reshape(-1, 4)
+    curve = np.empty((n, n))
+    for (i, j), (pp, pm, mp, mm) in zip(pairs, heights, strict=True):
+        curve[i, j] = curve[j, i] = -(pp - pm - mp + mm) / (4.0 * STEP**2)
+    ends = _height(case, np.concatenate([at + steps, at - steps]))
+    return (ends[:n] - ends[n:]) / (2.0 * STEP), curve
+
+
+def _held(curve: Array) -> Array:
+    """The curvature with none of its directions flatter than FLATTEST."""
+    size, axes = np.linalg.eigh(curve)
+    found: Array = (axes * np.maximum(size, FLATTEST)) @ axes.T
+    return found
+
+
+def _top(case: _Case) -> tuple[Array, Array]:
+    """The top of the posterior and its curvature there."""
+    at = np.zeros(case.size)
+    for _ in range(ROUNDS):
+        gradient, curve = _curved(case, at)
+        held = _held(curve)
+        step = np.linalg.solve(held, gradient)
+        step *= min(1.0, LONGEST_STEP / max(float(np.abs(step).max()), SMALLEST))
+        tries = np.array([at + step * 0.5**k for k in range(6)])
+        at = tries[int(np.argmax(_height(case, tries)))]
+        if np.abs(step).max() < SETTLED:
+            break
+    return at, _held(_curved(case, at)[1])
+
+
+@dataclass(frozen=True, slots=True)
+class _Draws:
+    at: Array
+    weight: Array  # sums to one
+    chance: Array  # of each unit's sightings at each draw
+
+
+def _drawn(case: _Case) -> _Draws:
+    """Draws from the posterior with weights; the same every time."""
+    top, curve = _top(case)
+    random = np.random.default_rng(SEED)
+    half = DRAWS // 2
+    normal = random.standard_normal((half, case.size))
+    stretch = np.sqrt(FREEDOM / random.chisquare(FREEDOM, half))[:, None] * WIDER
+    unit = np.concatenate([normal * stretch, -normal * stretch])
+    at = top + np.linalg.solve(np.linalg.cholesky(curve).T, unit.T).T
+    chance = _chances(case, at)
+    height = np.log(chance).sum(axis=1) - 0.5 * (at**2).sum(axis=1)
+    squares = (unit**2).sum(axis=1) / WIDER**2
+    proposed = -0.5 * (FREEDOM + case.size) * np.log1p(squares / FREEDOM)
+    weight = np.exp(height - proposed - (height - proposed).max())
+    return _Draws(at, weight / weight.sum(), chance)
+
+
+def _odd_unit(case: _Case, draws: _Draws) -> NDArray[np.intp]:
+    """The unit with a sighting the others make least likely, if that is less likely than the rule allows."""
+    from scipy.special import ndtr
+
+    without = draws.weight[:, None] / draws.chance  # what the other units say
+    without /= without.sum(axis=0)
+    place = np.searchsorted(case.starts, np.arange(case.found.unit.size), side="right") - 1
+    alone = np.sum(ndtr(case.turned(draws.at)) * without[:, place], axis=0)
+    least = int(np.argmin(alone))
+    is_odd = alone[least] < rules()["outlier level"] / alone.size
+    return case.found.unit[least : least + 1] if is_odd else np.zeros(0, dtype=np.intp)
+
+
+def threshold(found: Sightings, mean: float, deviation: float) -> Threshold:
+    """The posterior of the log factor on a limit.
+
+    mean, deviation : of its normal prior
+    A unit is left out, the worst first, when one of its sightings has a smaller chance, by what the others say, than
+    the rule ``outlier level`` over the number of sightings.
+    """
+    odd = np.zeros(0, dtype=np.intp)
+    most = int(rules()["most outliers"] * np.unique(found.unit).size)
+    while True:
+        case = _case(found.of(~np.isin(found.unit, odd)), mean, deviation)
+        draws = _drawn(case)
+        worst = _odd_unit(case, draws)
+        if worst.size == 0 or odd.size >= most:
+            return _summary(case, draws, odd)
+        odd = np.concatenate([odd, worst])
+
+
+def _summary(case: _Case, draws: _Draws, odd: NDArray[np.intp]) -> Threshold:
+    factor, level = case.factor(draws.at), rules()["stated level"]
+    order = np.argsort(factor)
+    grown = np.cumsum(draws.weight[order]) - draws.weight[order] / 2.0
+    low, median, high = np.interp([(1 - level) / 2, 0.5, (1 + level) / 2], grown, factor[order])
+    mean = float(draws.weight @ factor)
+    return Threshold(
+        median=float(median),
+        low=float(low),
+        high=float(high),
+        deviation=float(np.sqrt(draws.weight @ (factor - mean) ** 2)),
+        scatter=float(np.exp(draws.weight @ np.log(case.scatter(draws.at)))),
+        outliers=odd,
+    )

@@ -1,0 +1,143 @@
+"""``burnerlab calibrate``: constants of the models from the bench record, as tables of your own."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.options import json_option
+from burnerlab.cli.output import facts, number, print_json, print_notes, table
+from burnerlab.cli.record_options import file_option, to_read
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
+    from burnerlab.bench.calibrate import Calibration
+    from burnerlab.bench.calibrated_table import RecordNamed
+    from burnerlab.bench.constants import Constant
+
+NOTHING = "the record tells no constant better than it was known: no table is written"
+MOST_UNITS = 1000
+
+
+@click.command("calibrate")
+@click.argument("model_file", metavar="FILE")
+@file_option
+@click.option("--out", metavar="DIR", help="Folder for the tables; only shown unless said.")
+@click.option(
+    "--only", metavar="NAME", multiple=True, help="Learn this burner coefficient, others as they stand."
+)
+@click.option("--hot", is_flag=True, help="Primary air was sampled from hot burners.")
+@click.option(
+    "--last", type=click.IntRange(1, MOST_UNITS), default=200, show_default=True, help="Newest units to use."
+)
+@click.option("--overwrite", is_flag=True, help="Replace tables that exist.")
+@json_option
+def command(
+    file: str, model_file: str, out: str | None, overwrite: bool, as_json: bool, **given: Any
+) -> None:
+    """Learn the constants of your own units from the bench record; FILE is the project file of their model.
+
+    \b
+    What tells what, each beside a manifold pressure:
+      heat input            discharge coefficient of the orifice's shape
+      primary aeration      losses of mixing tube, ports and shutter; read it at several shutter openings
+      lift, light-back,     factors on the limits of the flame; seen and not seen both tell, near the limit
+      yellow tips           most of all
+
+    Before: the shipped table, its low and high holding 90 % of what is thought likely. After: 95 % intervals. A
+    constant that the record hardly narrows is not told. The tables are used by every command once the project
+    file names them under [tables].
+
+    \b
+    Examples:
+      burnerlab calibrate range.toml --file units.sqlite
+      burnerlab calibrate range.toml --file units.sqlite --out calibrated
+    """
+    from burnerlab.appliance import read_appliance
+    from burnerlab.bench.calibrate import calibrate, last_link, tests_of
+    from burnerlab.bench.calibrated_table import RecordNamed, write_tables
+
+    appliance = read_appliance(model_file)
+    with to_read(file) as record:
+        tests = tests_of(record, appliance.model or appliance.name, given["last"])
+        named = RecordNamed(file=file, sha256=last_link(record))
+    found = calibrate(tests, appliance, only=given["only"], hot=given["hot"])
+    written: tuple[Path, ...] = ()
+    if out is not None and found.written:
+        written = write_tables(found, named, appliance.tables, Path(out), overwrite)
+    nothing = () if found.written else (NOTHING,)
+    more = (*nothing, *found.cautions, *_where(written, Path(model_file)))
+    if as_json:
+        print_json(_json(found, named, written) | {"notes": more, "cautions": cautions()})
+        return
+    click.echo(_text(found, named, appliance))
+    _show_files(found, written, Path(model_file))
+    print_notes("Notes", more)
+    print_cautions(cautions())
+
+
+def _where(written: tuple[Path, ...], model_file: Path) -> tuple[str, ...]:
+    """Own tables must lie in the folder of the project file."""
+    home = model_file.resolve().parent
+    if all(path.resolve().is_relative_to(home) for path in written):
+        return ()
+    return (f"put the tables into the folder of {model_file.name}: a project file names tables beside it",)
+
+
+def _json(found: Calibration, record: RecordNamed, written: tuple[Path, ...]) -> dict[str, Any]:
+    pressures = found.gauge_pressures_Pa
+    return {
+        "model": found.model,
+        "record": record.file,
+        "record_sha256": record.sha256,
+        "units": found.units,
+        "first_tested_at": found.first_tested_at,
+        "last_tested_at": found.last_tested_at,
+        "level_percent": 100.0 * found.level,
+        "burners": found.burners,
+        "gases": found.gases,
+        "gauge_pressures_Pa": pressures,
+        "constants": [asdict(constant) for constant in found.constants],
+        "files": [str(path) for path in written],
+        "told": bool(found.written),
+    }
+
+
+def _text(found: Calibration, record: RecordNamed, appliance: Appliance) -> str:
+    pairs = [
+        ("model", f"{found.model} ({appliance.file})"),
+        (
+            "record",
+            f"{record.file}, {found.units} units, {found.first_tested_at[:10]} to {found.last_tested_at[:10]}",
+        ),
+        ("burners", ", ".join(found.burners) or "none with a pressure and something read beside it"),
+    ]
+    if not found.constants:
+        return facts(pairs)
+    heads = ("constant", "before", "low", "high", "now", "low", "high", "units", "spread", "told")
+    return facts(pairs) + "\n\n" + table(heads, [_row(constant) for constant in found.constants])
+
+
+def _row(one: Constant) -> tuple[str, ...]:
+    before = (one.prior, one.prior_low, one.prior_high)
+    now = (one.value, one.low, one.high) if one.written else (None, None, None)
+    spread = "-" if one.spread is None else f"{100.0 * one.spread:.1f} %"
+    told = "yes" if one.told else "together" if one.written else "no"
+    return (one.name, *(number(v, 3) for v in (*before, *now)), str(one.units), spread, told)
+
+
+def _show_files(found: Calibration, written: tuple[Path, ...], model_file: Path) -> None:
+    print_notes("What it rests on", [f"{one.name}: {one.why}" for one in found.constants])
+    if not written:
+        return
+    home = model_file.resolve().parent
+    click.echo("\nwritten: " + ", ".join(str(path) for path in written))
+    click.echo(f"use them in {model_file.name}:\n\n[tables]")
+    for path in written:
+        full = path.resolve()
+        name = full.relative_to(home).as_posix() if full.is_relative_to(home) else path.name
+        click.echo(f'{path.stem} = "{name}"')
