@@ -140,7 +140,7 @@ def _cautions(appliance: Appliance, found: Gathered, constants: tuple[Constant, 
         yield STILL
 
 
-def tests_of(record: Record, model: str, last: int) -> tuple[BenchTest, ...]:
+def recorded_tests(record: Record, model: str, last: int) -> tuple[BenchTest, ...]:
     """Every current test of the newest units of a model, at most ``last`` units.
 
     Raises UserError when there is none.

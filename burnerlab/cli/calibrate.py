@@ -58,12 +58,12 @@ def command(
       burnerlab calibrate range.toml --file units.sqlite --out calibrated
     """
     from burnerlab.appliance import read_appliance
-    from burnerlab.bench.calibrate import calibrate, last_link, tests_of
+    from burnerlab.bench.calibrate import calibrate, last_link, recorded_tests
     from burnerlab.bench.calibrated_table import RecordNamed, write_tables
 
     appliance = read_appliance(model_file)
     with to_read(file) as record:
-        tests = tests_of(record, appliance.model or appliance.name, given["last"])
+        tests = recorded_tests(record, appliance.model or appliance.name, given["last"])
         named = RecordNamed(file=file, sha256=last_link(record))
     found = calibrate(tests, appliance, only=given["only"], hot=given["hot"])
     written: tuple[Path, ...] = ()
