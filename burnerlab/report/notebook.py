@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.quantity import System
@@ -62,7 +64,8 @@ def heat_map_chart(studies: LayoutStudy | Sequence[LayoutStudy]) -> Figure:
     """The map of one study, or of two side by side on one scale."""
     from burnerlab.report.layout_figures import heat_map_figure
 
-    drawn: Figure = heat_map_figure(list(studies) if isinstance(studies, Sequence) else [studies])
+    with _sheet():
+        drawn: Figure = heat_map_figure(list(studies) if isinstance(studies, Sequence) else [studies])
     return drawn
 
 
@@ -70,7 +73,8 @@ def plan_chart(layout: Layout) -> Figure:
     """Plan and section of a layout, to scale."""
     from burnerlab.report.layout_figures import plan_figure
 
-    drawn: Figure = plan_figure(layout)
+    with _sheet():
+        drawn: Figure = plan_figure(layout)
     return drawn
 
 
@@ -79,7 +83,15 @@ def _sheet() -> Iterator[None]:
     """The sheet's own settings, whatever the notebook's are."""
     import matplotlib as mpl
 
+    _ready()
     with mpl.rc_context():
         mpl.rcdefaults()
         mpl.rcParams.update(RC)  # type: ignore[arg-type]
         yield
+
+
+def _ready() -> None:
+    """Have IPython show figures that pyplot has not made, also before the first one it makes."""
+    if "IPython" in sys.modules:
+        with suppress(ImportError):
+            import_module("matplotlib_inline.backend_inline")

@@ -1,0 +1,157 @@
+"""Every notebook runs; its figures are those of the commands, and its sentences those of its figures."""
+
+from __future__ import annotations
+
+import ast
+import json
+import math
+import re
+import shlex
+import sys
+import tomllib
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import nbformat
+import pytest
+from click.testing import CliRunner
+
+import burnerlab as bl
+from burnerlab.appliance import demonstration_path
+from burnerlab.cli import main
+
+FOLDER = Path(__file__).parents[2] / "notebooks"
+NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
+NAMES = [path.stem for path in NOTEBOOKS]
+SECONDS_A_CELL = 120
+EQUAL = 1e-6  # relative; both are calculated, the JSON rounds
+EXPECTED = tomllib.loads((Path(__file__).parent / "expected.toml").read_text(encoding="utf-8"))
+CART = str(demonstration_path())
+LIBRARIES = {"matplotlib", "numpy", "pandas", "pint"}
+
+
+def read(name: str) -> Any:
+    return nbformat.read(FOLDER / f"{name}.ipynb", as_version=4)
+
+
+def code_of(name: str) -> ast.Module:
+    return ast.parse("\n".join(cell.source for cell in read(name).cells if cell.cell_type == "code"))
+
+
+def test_there_are_five_and_the_index_names_them() -> None:
+    index = (FOLDER / "README.md").read_text(encoding="utf-8")
+    assert [name[0] for name in NAMES] == list("12345")
+    assert all(f"({name}.ipynb)" in index for name in NAMES)
+    assert set(EXPECTED) == set(NAMES)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_it_is_stored_without_outputs(name: str) -> None:
+    notebook = read(name)
+    nbformat.validate(notebook)
+    assert set(notebook.metadata) == {"kernelspec", "language_info"}
+    assert notebook.metadata.language_info == {"name": "python"}
+    for cell in notebook.cells:
+        assert cell.metadata == {}
+        if cell.cell_type == "code":
+            assert cell.outputs == []
+            assert cell.execution_count is None
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_it_reads_as_agreed(name: str) -> None:
+    cells = read(name).cells
+    words = [cell.source for cell in cells if cell.cell_type == "markdown"]
+    assert words[0].startswith("# ")
+    assert "?" in words[0], "a question comes first"
+    text = "\n".join(words)
+    assert "## What surprises" in text
+    assert "## What to test at the bench" in text
+    assert cells[-1].source.startswith("## Cautions")
+    assert text.count("## Cautions") == 1
+    assert not re.search(r"\b(safe|approved|compliant|certified|TODO)\b", text, re.IGNORECASE)
+    assert max(len(part) for part in re.split(r"\n\s*\n", text)) < 800, "a paragraph is too long"
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_it_uses_the_public_names_only(name: str) -> None:
+    for node in ast.walk(code_of(name)):
+        if isinstance(node, ast.Import):
+            tops = [(alias.name.partition(".")[0], alias.asname, alias.name) for alias in node.names]
+            assert all(
+                (top == "burnerlab" and asname == "bl" and whole == "burnerlab")
+                or top in LIBRARIES | sys.stdlib_module_names
+                for top, asname, whole in tops
+            )
+        elif isinstance(node, ast.ImportFrom):
+            assert (node.module or "").partition(".")[0] in LIBRARIES | sys.stdlib_module_names
+        elif isinstance(node, ast.Attribute):
+            assert not node.attr.startswith("_")
+            if isinstance(node.value, ast.Name) and node.value.id == "bl":
+                assert node.attr in dir(bl)
+
+
+def executed(name: str, folder: Path, questions: dict[str, str]) -> tuple[Any, dict[str, Any]]:
+    """The notebook run from top to bottom in a folder of its own, and what it then answers."""
+    from jupyter_client import AsyncKernelManager
+    from nbclient import NotebookClient
+
+    notebook = read(name)
+    asked = ", ".join(f"{key!r}: {expression}" for key, expression in questions.items())
+    last = nbformat.v4.new_code_cell(
+        f"import json\nprint(json.dumps({{{asked}}}, default=lambda one: one.item()))"
+    )
+    notebook.cells.append(last)
+    with TemporaryDirectory(
+        prefix="nb-"
+    ) as sockets:  # of a short path, as sockets ask; no ports to fight for
+        network = {"transport": "ipc", "ip": f"{sockets}/k"} if sys.platform != "win32" else {}
+        client = NotebookClient(
+            notebook,
+            km=AsyncKernelManager(kernel_name="python3", **network),
+            timeout=SECONDS_A_CELL,
+            resources={"metadata": {"path": str(folder)}},
+        )
+        client.execute(cleanup_kc=True)
+    return notebook, json.loads(last.outputs[0].text)
+
+
+def command(text: str) -> Any:
+    words = [CART if word == "CART" else word for word in shlex.split(text)]
+    done = CliRunner().invoke(main, [*words, "--json"])
+    assert done.exit_code == 0, done.output
+    return json.loads(done.stdout)
+
+
+def held_at(result: Any, place: str) -> float:
+    for step in place.split("."):
+        result = result[int(step)] if isinstance(result, list) else result[step]
+    return float(result)
+
+
+@pytest.mark.slow
+@pytest.mark.filterwarnings("ignore::DeprecationWarning", "ignore::ResourceWarning")
+@pytest.mark.parametrize("name", NAMES)
+def test_it_runs_and_says_what_it_shows(name: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PYTHONPATH", str(FOLDER.parent))
+    monkeypatch.setenv("IPYTHONDIR", str(tmp_path / "ipython"))
+    monkeypatch.setenv("JUPYTER_RUNTIME_DIR", str(tmp_path / "runtime"))
+    figures, sentences = EXPECTED[name]["figures"], EXPECTED[name]["sentences"]
+    questions = {f"figure: {one['what']}": one["here"] for one in figures}
+    questions |= {f"sentence: {what}": f"bool({condition})" for what, condition in sentences.items()}
+    work = tmp_path / "work"
+    work.mkdir()
+    notebook, answers = executed(name, work, questions)
+
+    outputs = [output for cell in notebook.cells for output in cell.get("outputs", [])]
+    assert not [output for output in outputs if output.output_type == "error"]
+    assert not [o.text for o in outputs if o.output_type == "stream" and o.name == "stderr"]
+    assert sum("image/png" in output.get("data", {}) for output in outputs) >= 3
+    assert not list(work.iterdir()), "a notebook leaves nothing behind"
+    assert not [what for what, holds in answers.items() if what.startswith("sentence") and not holds]
+    for one in figures:
+        found, wanted = answers[f"figure: {one['what']}"], held_at(command(one["command"]), one["place"])
+        assert math.isclose(found, wanted, rel_tol=one.get("tolerance", EQUAL)), (
+            f"{one['what']}: {found} here, {wanted} by the command"
+        )
