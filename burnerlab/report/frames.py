@@ -39,10 +39,9 @@ def to_frame(result: Any) -> DataFrame:
     Raises UserError for anything else, ImportError in one sentence without pandas.
 
     >>> from burnerlab.appliance import convert, demonstration
-    >>> to_frame(convert(demonstration(), "propane", 2740.0)).loc[:1, ["name", "drill"]]  # doctest: +SKIP
-                      name    drill
-    0    griddle tube left  1.00 mm
-    1  griddle tube middle      #57
+    >>> frame = to_frame(convert(demonstration(), "propane", 2740.0))
+    >>> frame["drill"][0], float(frame["to_orifice_mm"][0])
+    ('1.00 mm', 1.0064)
     """
     rows = _rows(result)
     try:
