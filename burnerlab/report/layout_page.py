@@ -146,11 +146,11 @@ def page_html(
 def _tables(studies: Sequence[LayoutStudy], fit: GridFit | None) -> tuple[PlainTable, ...]:
     made = [_measures(studies), _burners(studies[0])]
     if studies[0].map.shields:
-        rows = tuple(
+        shields = tuple(
             (clean(one.name), f"{one.temperature_K - 273.15:.0f}", "as given" if one.given else "calculated")
             for one in studies[0].map.shields
         )
-        made.append(PlainTable(caption="Shields", heads=("Shield", "°C", "Temperature"), rows=rows))
+        made.append(PlainTable(caption="Shields", heads=("Shield", "°C", "Temperature"), rows=shields))
     if fit is not None:
         made.append(_fitted(fit))
     rows = tuple((one.standard, one.appliance, one.measure, one.provenance) for one in standard_measures())

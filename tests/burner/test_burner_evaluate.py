@@ -46,8 +46,13 @@ def test_the_band_holds_the_value_and_lies_within_the_worst_case(ring, methane) 
     place, asked = Surroundings(), Options()
     causes = ("orifice", "tube", "ports", "inlet", "theory")
     for side, end in (("low", low), ("high", high)):
-        worst = float(drawn_air_per_gas(ring, methane.relative_density, place, asked, dict.fromkeys(causes, side)))
-        alone = [float(drawn_air_per_gas(ring, methane.relative_density, place, asked, {cause: side})) for cause in causes]
+        worst = float(
+            drawn_air_per_gas(ring, methane.relative_density, place, asked, dict.fromkeys(causes, side))
+        )
+        alone = [
+            float(drawn_air_per_gas(ring, methane.relative_density, place, asked, {cause: side}))
+            for cause in causes
+        ]
         air = methane.stoichiometric_air
         assert abs(worst / air - float(found.primary_aeration)) > abs(end - float(found.primary_aeration))
         assert all(

@@ -31,7 +31,17 @@ from burnerlab.report.terminal import terminal_text
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
 
 ORDER = ["job", "basis", "burners", "air", "pressures", "flames", "tile", "checks", "figures"]
-ORDER += ["layout", "carry_over", "skins", "prompts", "not_evaluated", "worked", "cautions", "sources", "version"]
+ORDER += [
+    "layout",
+    "carry_over",
+    "skins",
+    "prompts",
+    "not_evaluated",
+    "worked",
+    "cautions",
+    "sources",
+    "version",
+]
 
 
 class Bell:
