@@ -172,11 +172,12 @@ def test_an_interrupted_sweep_goes_on(folder: Path) -> None:
 
 def _finish_parts(study: Study, out: Path, size: int) -> None:
     """Two chunks as an earlier run stored them."""
-    from burnerlab.appliance.sweep import _part, _parts, _store
+    from burnerlab.appliance.columns import encoded_chunk
+    from burnerlab.appliance.sweep import _parts, _store
 
     folder = _parts(study, out, size)
     for start in (0, 10):
-        _store(_part(folder, start), run_chunk(study, start, start + size))
+        _store(folder, start, encoded_chunk(study, start, start + size, out.suffix))
 
 
 def test_results_of_another_study_are_not_mixed_in(folder: Path) -> None:

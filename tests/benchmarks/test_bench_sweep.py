@@ -37,6 +37,7 @@ def test_many_conversions_beside_one(benchmark: Any) -> None:
 
 
 def test_two_workers_beside_one(benchmark: Any, tmp_path: Path) -> None:
+    cases = 50 * CHUNK if benchmark.enabled else 2 * CHUNK
     study = Study(
         project_text=demonstration_path().read_text(encoding="utf-8"),
         project_name="cart.toml",
@@ -44,7 +45,7 @@ def test_two_workers_beside_one(benchmark: Any, tmp_path: Path) -> None:
         pressure="11 in w.c.",
         design="grid",
         varies=(
-            Vary(parameter="target.pressure", values=tuple(np.linspace(2000.0, 3200.0, 20 * CHUNK).tolist())),
+            Vary(parameter="target.pressure", values=tuple(np.linspace(2000.0, 3200.0, cases).tolist())),
         ),
         points=0,
         seed=1,
