@@ -29,6 +29,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "supply": ("supply", "Pressure and input of every burner through regulator, hose, pipe and valves."),
     "cylinder": ("cylinder", "How long an LP cylinder holds a heat input as it cools."),
     "burner": ("burner", "Primary air, ports and flame limits of every burner."),
+    "flame": ("flame", "Burning velocity, flame temperature and thickness of a gas with air."),
     "tile": ("tile", "Face temperature and radiant efficiency of a ceramic tile burner."),
     "interchange": ("interchange", "What published methods say of another gas at the same orifice."),
     "clock": ("clock", "Heat input by gas meter and watch, with its uncertainty."),

@@ -1,0 +1,131 @@
+"""How far a tabulated burning velocity can be trusted: stated error, trust, and the reasons in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import sqrt
+
+from burnerlab.flame.blend import Parts
+from burnerlab.flame.profile import AIR, OXYGEN_DEMAND
+from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables import rows
+
+SLOW_m_per_s = 0.05  # below it real flames are ruled by heat loss and buoyancy, which the model leaves out
+TRACE = 1e-3  # share of the oxygen demand below which a part of a blend is not counted
+RICH = 1.4  # beyond it the measured sets themselves differ by a third
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Accuracy:
+    """Stated relative error of a burning velocity (about two thirds of measurements lie within it), and its trust."""
+
+    relative_error: float
+    trust: str  # good | indicative
+    terms: tuple[str, ...]
+    reasons: tuple[str, ...]  # why it is only indicative
+
+
+def flammable_ratios(parts: Parts) -> tuple[float, float] | None:
+    """Equivalence ratios between which the gas burns in air at room temperature: Le Chatelier's rule, inert left out.
+
+    None when the gas has no fuel with a published limit.
+
+    >>> low, high = flammable_ratios(Parts(hydrocarbons={"methane": 1.0}, hydrogen=0.0, carbon_monoxide=0.0,
+    ...     inerts={}, oxygen=0.0))
+    >>> round(low, 3), round(high, 2)
+    (0.501, 1.68)
+    """
+    fuels = fuel_shares(parts)
+    table = {row["component"]: row for row in rows("flame_limits")}
+    known = {name: share for name, share in fuels.items() if name in table}
+    total = sum(known.values())
+    if total <= 0.0:
+        return None
+    demand = sum(OXYGEN_DEMAND[name] * share for name, share in known.items()) / total / AIR["oxygen"]
+
+    def ratio(column: str) -> float:
+        percent = total / sum(share / float(table[name][column]) for name, share in known.items())
+        return demand * (percent / 100) / (1 - percent / 100)
+
+    return ratio("lower_percent"), ratio("upper_percent")
+
+
+def fuel_shares(parts: Parts) -> dict[str, float]:
+    """Everything that burns [mol/mol]."""
+    light = {"hydrogen": parts.hydrogen, "carbon monoxide": parts.carbon_monoxide}
+    return {name: share for name, share in {**parts.hydrocarbons, **light}.items() if share > 0.0}
+
+
+def judged(
+    parts: Parts,
+    equivalence_ratio: float,
+    burning_velocity_m_per_s: float,
+    stand_ins: bool,
+    tabulated: bool = True,
+) -> Accuracy:
+    """Stated error and trust of a tabulated burning velocity.
+
+    parts : the gas; equivalence_ratio : on all oxygen [-]; burning_velocity_m_per_s [m/s];
+    stand_ins : whether parts of the gas burn like something else; tabulated : from the tables and blending rules,
+    not solved.
+    """
+    named = [_term(name, equivalence_ratio) for name in _applying(parts, stand_ins, tabulated)]
+    error = sqrt(sum(value * value for value, _ in named))
+    reasons = _reasons(parts, equivalence_ratio, burning_velocity_m_per_s)
+    return Accuracy(
+        relative_error=error,
+        trust="indicative" if reasons else "good",
+        terms=tuple(words for _, words in named),
+        reasons=reasons,
+    )
+
+
+def _applying(parts: Parts, stand_ins: bool, tabulated: bool) -> list[str]:
+    weights = {name: OXYGEN_DEMAND[name] * share / parts.demand for name, share in fuel_shares(parts).items()}
+    weights = {name: weight for name, weight in weights.items() if weight > TRACE}
+    main = max(weights, key=lambda name: weights[name])
+    heavy = [name for name in weights if name not in ("hydrogen", "carbon monoxide")]
+    rule = ["stand-ins"] if stand_ins else []
+    if not tabulated:
+        return [main, *rule]
+    found = [main, "table", *rule]
+    if len(heavy) > 1:
+        found.append("blend of hydrocarbons")
+    if heavy and "hydrogen" in weights:
+        found.append("hydrogen in methane" if heavy == ["methane"] else "hydrogen in other hydrocarbons")
+    if "carbon monoxide" in weights and len(weights) > 1:
+        found.append("carbon monoxide in a blend" if heavy else "carbon monoxide and hydrogen")
+    if parts.inerts:
+        found.append("inert gas")
+    return found
+
+
+def _term(name: str, equivalence_ratio: float) -> tuple[float, str]:
+    fitting = [row for row in rows("flame_accuracy") if row["term"] == name]
+    if not fitting:
+        raise UserError(Problem("no stated error in the table", value=name, key="flame_accuracy"))
+    inside = [
+        row
+        for row in fitting
+        if float(row["lowest_ratio"]) <= equivalence_ratio <= float(row["highest_ratio"])
+    ]
+    row = max(inside or fitting, key=lambda row: float(row["relative_error"]))
+    return float(row["relative_error"]), f"{row['what']}: {100 * float(row['relative_error']):g} %"
+
+
+def _reasons(parts: Parts, equivalence_ratio: float, speed: float) -> tuple[str, ...]:
+    found = []
+    limits = flammable_ratios(parts)
+    if limits is not None and not limits[0] <= equivalence_ratio <= limits[1]:
+        found.append(
+            f"outside the flammable range in air (equivalence ratio {limits[0]:.2f} to {limits[1]:.2f}): "
+            "the model has no heat loss and burns on"
+        )
+    if speed < SLOW_m_per_s:
+        slow = f"slower than {100 * SLOW_m_per_s:g} cm/s"
+        found.append(f"{slow}: heat loss and buoyancy, left out here, rule such flames")
+    if equivalence_ratio > RICH and parts.hydrocarbons:
+        found.append(f"richer than {RICH:g}: measured burning velocities differ by a third from each other")
+    if parts.carbon_monoxide > 0.0 and parts.hydrogen < TRACE:
+        found.append("carbon monoxide burns only with a trace of hydrogen or water: 1.5 % hydrogen is taken")
+    return tuple(found)

@@ -1,0 +1,173 @@
+"""One solved flat flame as numbers: what the solver hands on and what the shipped seeds hold."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.flame.grid import SIGNIFICANT, anchor_m, thermal_thickness_m
+
+FloatArray = NDArray[np.float64]
+
+AIR = {"oxygen": 0.21, "nitrogen": 0.79}
+"""Dry air without argon. With argon counted as oxygen's share lost and no heat taken up the flame is 0.6 K hotter;
+21/79 is what the measured burning velocities were taken with."""
+OXYGEN_DEMAND = {
+    "methane": 2.0,
+    "ethane": 3.5,
+    "ethylene": 3.0,
+    "propane": 5.0,
+    "propylene": 4.5,
+    "n-butane": 6.5,
+    "isobutane": 6.5,
+    "hydrogen": 0.5,
+    "carbon monoxide": 0.5,
+    "oxygen": -1.0,
+}  # [mol O2/mol], from the formulas
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlameState:
+    """A mixture about to burn: the gas by mole fractions, its air, its temperature and pressure."""
+
+    gas: Mapping[str, float]  # component -> mole fraction
+    equivalence_ratio: float
+    unburnt_temperature_K: float
+    pressure_Pa: float
+
+    def mixture(self) -> dict[str, float]:
+        """Moles of each component per mole of gas, air added."""
+        demand = sum(OXYGEN_DEMAND.get(name, 0.0) * share for name, share in self.gas.items())
+        moles = dict(self.gas)
+        air = demand / AIR["oxygen"] / self.equivalence_ratio
+        for name, share in AIR.items():
+            moles[name] = moles.get(name, 0.0) + air * share
+        return moles
+
+
+def between(start: FlameState, end: FlameState, share: float) -> FlameState:
+    """The state a share of the way from start to end: linear in composition, geometric in the others."""
+
+    def geometric(low: float, high: float) -> float:
+        return float(low * (high / low) ** share)
+
+    names = dict.fromkeys([*start.gas, *end.gas])
+    gas = {name: (1 - share) * start.gas.get(name, 0.0) + share * end.gas.get(name, 0.0) for name in names}
+    return FlameState(
+        gas={name: value for name, value in gas.items() if value > 0},
+        equivalence_ratio=geometric(start.equivalence_ratio, end.equivalence_ratio),
+        unburnt_temperature_K=geometric(start.unburnt_temperature_K, end.unburnt_temperature_K),
+        pressure_Pa=geometric(start.pressure_Pa, end.pressure_Pa),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Profile:
+    """Profiles of one flame; the anchor (a third of the temperature rise) is at 0."""
+
+    state: FlameState
+    grid_m: FloatArray
+    temperature_K: FloatArray
+    velocity_m_per_s: FloatArray
+    mass_fractions: FloatArray  # [species, point]
+    species: tuple[str, ...]
+    adiabatic_flame_temperature_K: float
+
+    @property
+    def burning_velocity_m_per_s(self) -> float:
+        """Velocity of the unburnt mixture into the flame."""
+        return float(self.velocity_m_per_s[0])
+
+    @property
+    def thermal_thickness_m(self) -> float:
+        """(T_ad - T_u) / max dT/dx."""
+        return thermal_thickness_m(self.grid_m, self.temperature_K, self.adiabatic_flame_temperature_K)
+
+    def fields(self) -> FloatArray:
+        """Temperature and the mass fractions that matter, for the grid."""
+        peak = self.mass_fractions.max(axis=1)
+        return np.vstack([self.temperature_K, self.mass_fractions[peak > SIGNIFICANT]])
+
+    def thinned(self) -> Profile:
+        """Every second point."""
+        return Profile(
+            state=self.state,
+            grid_m=self.grid_m[::2],
+            temperature_K=self.temperature_K[::2],
+            velocity_m_per_s=self.velocity_m_per_s[::2],
+            mass_fractions=self.mass_fractions[:, ::2],
+            species=self.species,
+            adiabatic_flame_temperature_K=self.adiabatic_flame_temperature_K,
+        )
+
+
+def taken_from(flame: Any, state: FlameState, adiabatic_K: float, species: Sequence[str]) -> Profile:
+    """Profile of a solved Cantera flame, moved so that its anchor is at 0."""
+    grid, temperature = np.array(flame.grid), np.array(flame.T)
+    return Profile(
+        state=state,
+        grid_m=grid - anchor_m(grid, temperature),
+        temperature_K=temperature,
+        velocity_m_per_s=np.array(flame.velocity),
+        mass_fractions=np.array(flame.Y),
+        species=tuple(species),
+        adiabatic_flame_temperature_K=adiabatic_K,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ends:
+    """The two ends of a flame: the unburnt mixture and its equilibrium products."""
+
+    unburnt_K: float
+    unburnt_fractions: FloatArray  # by mass, in the order of the mechanism
+    unburnt_density_kg_per_m3: float
+    burnt_K: float
+    burnt_fractions: FloatArray
+
+
+def fitted(profile: Profile, grid_m: FloatArray, old: Ends, new: Ends) -> tuple[FloatArray, FloatArray]:
+    """Guess for another state on another grid: temperature [K] and mass fractions, their ends moved to the new ones."""
+    progress = (profile.temperature_K - old.unburnt_K) / (old.burnt_K - old.unburnt_K)
+    progress = np.interp(grid_m, profile.grid_m, np.clip(progress, 0.0, 1.0))
+    fractions = np.array([np.interp(grid_m, profile.grid_m, row) for row in profile.mass_fractions])
+    fractions += (new.unburnt_fractions - old.unburnt_fractions)[:, None] * (1 - progress)
+    fractions += (new.burnt_fractions - old.burnt_fractions)[:, None] * progress
+    fractions = np.maximum(fractions, 0.0)
+    temperature = new.unburnt_K + (new.burnt_K - new.unburnt_K) * progress
+    return temperature, fractions / fractions.sum(axis=0)
+
+
+def predicted(before: Profile, last: Profile, state: FlameState, ratio: float) -> Profile:
+    """Profile extrapolated from two solved ones to a state ``ratio`` times their distance further on.
+
+    Both are laid over each other by their thickness; the result is a guess, not a solution.
+    """
+    wide, narrow = last.thermal_thickness_m, before.thermal_thickness_m
+    where = last.grid_m * (narrow / wide)
+
+    def onward(now: FloatArray, then: FloatArray) -> FloatArray:
+        return np.asarray(now + ratio * (now - np.interp(where, before.grid_m, then)))
+
+    fractions = np.array(
+        [onward(now, then) for now, then in zip(last.mass_fractions, before.mass_fractions, strict=True)]
+    )
+    temperature = onward(last.temperature_K, before.temperature_K)
+    speed = (
+        last.burning_velocity_m_per_s
+        * (last.burning_velocity_m_per_s / before.burning_velocity_m_per_s) ** ratio
+    )
+    return Profile(
+        state=state,
+        grid_m=last.grid_m * (wide / narrow) ** ratio,
+        temperature_K=np.clip(temperature, last.temperature_K[0] - 50, last.temperature_K.max() + 100),
+        velocity_m_per_s=last.velocity_m_per_s * (speed / last.burning_velocity_m_per_s),
+        mass_fractions=np.maximum(fractions, 0.0),
+        species=last.species,
+        adiabatic_flame_temperature_K=last.adiabatic_flame_temperature_K
+        + ratio * (last.adiabatic_flame_temperature_K - before.adiabatic_flame_temperature_K),
+    )

@@ -1,0 +1,263 @@
+"""Burning velocity, flame temperature and thickness of a gas from the shipped tables: one state or a million.
+
+A gas is prepared once (its blend at every node of the tables); a look-up is then interpolation and a polynomial in
+ln T and ln p, linear between close nodes of the equivalence ratio laid through a cubic spline.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from burnerlab.flame.accuracy import Accuracy, judged
+from burnerlab.flame.blend import Parts, air_per_gas, along, blended
+from burnerlab.flame.parts import as_mixture, sorted_parts
+from burnerlab.flame.plan import BASE_TEMPERATURE_K, BASE_PRESSURE_Pa
+from burnerlab.flame.speed_table import PHI, STATES, coefficients, flame_table, monomials
+from burnerlab.gas.air import composition_of
+from burnerlab.quantity.error import Problem, UserError
+
+FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+
+RANGES = {
+    "equivalence ratio": (float(PHI[0]), float(PHI[-1]), ""),
+    "unburnt temperature": (253.15, 473.15, " K"),
+    "pressure": (54e3, 110e3, " Pa absolute"),
+}
+DENSE_STEP = 0.0025  # of the equivalence ratio; the spline is followed within 0.01 %
+CHUNK = 16384  # states worked on at a time, so that they stay in the processor's cache
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasFlame:
+    """A gas prepared for look-up: coefficients on close, even steps of the equivalence ratio."""
+
+    parts: Parts
+    speed: FloatArray  # [8, phi]: logarithm at the base state, then the seven changes
+    thickness: FloatArray
+    temperature: FloatArray
+    richest: float  # equivalence ratio on all oxygen up to which the flame temperature is known
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlameStates:
+    """Flames of one gas in arrays; NaN where the tables do not reach and ``inside`` is false."""
+
+    burning_velocity_m_per_s: FloatArray
+    adiabatic_flame_temperature_K: FloatArray
+    thermal_thickness_m: FloatArray
+    inside: BoolArray
+    equivalence_ratio: FloatArray
+    unburnt_temperature_K: FloatArray
+    pressure_Pa: FloatArray
+    model: str = "tables of flat flames (Cantera, cut of the C6 alkane mechanism)"
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flame:
+    """One flame with its stated error and trust."""
+
+    burning_velocity_m_per_s: float
+    adiabatic_flame_temperature_K: float
+    thermal_thickness_m: float
+    equivalence_ratio: float
+    unburnt_temperature_K: float
+    pressure_Pa: float
+    accuracy: Accuracy
+    model: str
+    notes: tuple[str, ...]
+
+    @property
+    def aeration(self) -> float:
+        """Air over stoichiometric air [-]."""
+        return 1.0 / self.equivalence_ratio
+
+
+def prepared(gas: Any) -> GasFlame:
+    """A gas ready for look-up; kept, so that asking again costs nothing.
+
+    Raises UserError for a gas without composition or with parts the tables do not know.
+    """
+    names, fractions = composition_of(gas)
+    return _prepared(tuple(names), tuple(float(value) for value in fractions))
+
+
+@lru_cache(maxsize=64)
+def _prepared(names: tuple[str, ...], fractions: tuple[float, ...]) -> GasFlame:
+    parts, notes = sorted_parts(dict(zip(names, fractions, strict=True)))
+    speed, thickness = blended(parts, flame_table())
+    temperature, richest = _temperatures(parts)
+    nodes = np.stack([_nodes(speed), _nodes(thickness), _nodes(temperature)])
+    dense = np.arange(PHI[0], PHI[-1] + DENSE_STEP, DENSE_STEP)
+    close = np.moveaxis(along(PHI, np.moveaxis(nodes, -1, 0), np.minimum(dense, PHI[-1])), 0, -1)
+    return GasFlame(
+        parts=parts, speed=close[0], thickness=close[1], temperature=close[2], richest=richest, notes=notes
+    )
+
+
+def _nodes(values: FloatArray) -> FloatArray:
+    """Base value and the seven changes at each node [8, phi]."""
+    return np.concatenate([values[:1], coefficients(values)])
+
+
+def _temperatures(parts: Parts) -> tuple[FloatArray, float]:
+    """Adiabatic flame temperature at every node of the table [state, phi], and the richest node that has one.
+
+    Cool rich products of a diluted gas would form methane and soot, which the equilibrium leaves out and refuses.
+    """
+    from burnerlab.flame.equilibrium import flame_arrays
+
+    mixture, states, nominal = as_mixture(parts), np.array(STATES), nominal_ratio(parts, PHI)
+    for count in range(PHI.size, 1, -1):
+        try:
+            found = flame_arrays(
+                list(mixture),
+                list(mixture.values()),
+                nominal[None, :count],
+                states[:, :1],
+                states[:, :1],
+                states[:, 1:],
+            ).temperature_K
+        except UserError:
+            if count == 2:
+                raise
+            continue
+        missing = PHI.size - count
+        return np.pad(found, ((0, 0), (0, missing)), mode="edge"), float(PHI[count - 1])
+    raise AssertionError("the table has equivalence ratios")
+
+
+def nominal_ratio(parts: Parts, true_ratio: FloatArray) -> FloatArray:
+    """Equivalence ratio on the air added, from the one on all oxygen; they differ when the gas holds oxygen."""
+    if parts.oxygen == 0.0:
+        return true_ratio
+    net = parts.demand - parts.oxygen
+    return np.asarray(net / np.maximum(parts.demand / true_ratio - parts.oxygen, 1e-9))
+
+
+def true_ratio(parts: Parts, nominal: ArrayLike) -> FloatArray:
+    """Equivalence ratio on all oxygen of the mixture, from the one on the air added."""
+    given = np.asarray(nominal, dtype=float)
+    if parts.oxygen == 0.0:
+        return given
+    return np.asarray(parts.demand / ((parts.demand - parts.oxygen) / given + parts.oxygen))
+
+
+def flame_states(
+    gas: Any,
+    equivalence_ratio: ArrayLike,
+    unburnt_temperature_K: ArrayLike = BASE_TEMPERATURE_K,
+    pressure_Pa: ArrayLike = BASE_PRESSURE_Pa,
+) -> FlameStates:
+    """Burning velocity, flame temperature and thickness of many states of one gas.
+
+    gas : a gas or composition; equivalence_ratio [-], 0.6 to 2.25; unburnt_temperature_K [K], 253.15 to 473.15;
+    pressure_Pa : absolute [Pa], 54 to 110 kPa. Arrays broadcast together; outside the range the answer is NaN and
+    ``inside`` false. Source: burnerlab-flames.
+    """
+    ready = prepared(gas)
+    given = np.broadcast_arrays(
+        *(np.asarray(value, dtype=float) for value in (equivalence_ratio, unburnt_temperature_K, pressure_Pa))
+    )
+    flat = [np.ascontiguousarray(value).reshape(-1) for value in given]
+    out = np.empty((3, flat[0].size))
+    inside = np.empty(flat[0].size, dtype=bool)
+    for start in range(0, flat[0].size, CHUNK):
+        part = slice(start, start + CHUNK)
+        _look_up(ready, [value[part] for value in flat], out[:, part], inside[part])
+    shape = given[0].shape
+    return FlameStates(
+        burning_velocity_m_per_s=out[0].reshape(shape),
+        adiabatic_flame_temperature_K=out[2].reshape(shape),
+        thermal_thickness_m=out[1].reshape(shape),
+        inside=inside.reshape(shape),
+        equivalence_ratio=given[0],
+        unburnt_temperature_K=given[1],
+        pressure_Pa=given[2],
+        notes=ready.notes,
+    )
+
+
+def _look_up(ready: GasFlame, given: Sequence[FloatArray], out: FloatArray, inside: BoolArray) -> None:
+    """One chunk: speed, thickness and temperature into ``out``, validity into ``inside``."""
+    phi, temperature, pressure = given
+    phi = true_ratio(ready.parts, phi)
+    inside[:] = True
+    for value, (low, high, _) in zip((phi, temperature, pressure), RANGES.values(), strict=True):
+        inside &= (value >= low * (1 - 1e-9)) & (value <= high * (1 + 1e-9))
+    inside &= phi <= ready.richest * (1 + 1e-9)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        terms = monomials(temperature, pressure)
+    place = (np.where(inside, phi, 1.0) - PHI[0]) * (1 / DENSE_STEP)
+    index = np.clip(place.astype(np.intp), 0, ready.speed.shape[1] - 2)
+    share = place - index
+    for k, table in enumerate((ready.speed, ready.thickness, ready.temperature)):
+        value = _at(table[0], index, share)
+        for row, term in zip(table[1:], terms, strict=True):
+            value += _at(row, index, share) * term
+        out[k] = np.exp(value) if k < 2 else value
+    out[:, ~inside] = np.nan
+
+
+def _at(row: FloatArray, index: NDArray[np.intp], share: FloatArray) -> FloatArray:
+    low = row.take(index)
+    return low + share * (row.take(index + 1) - low)
+
+
+def flame_state(
+    gas: Any,
+    equivalence_ratio: float,
+    unburnt_temperature_K: float = BASE_TEMPERATURE_K,
+    pressure_Pa: float = BASE_PRESSURE_Pa,
+) -> Flame:
+    """One flame from the tables, with its stated error and trust.
+
+    Arguments as in ``flame_states``, one number each. Raises UserError outside the tables. Source: burnerlab-flames.
+    """
+    asked = (float(equivalence_ratio), float(unburnt_temperature_K), float(pressure_Pa))
+    problems = [
+        Problem("outside the flame tables", f"{value:g}", key=key, accepted=f"{low:g} to {high:g}{unit}")
+        for value, (key, (low, high, unit)) in zip(asked, RANGES.items(), strict=True)
+        if not low * (1 - 1e-9) <= value <= high * (1 + 1e-9)
+    ]
+    if problems:
+        raise UserError(problems)
+    found = flame_states(gas, *asked)
+    ready = prepared(gas)
+    if not found.inside:
+        low, high = nominal_ratio(ready.parts, np.array([PHI[0], ready.richest]))
+        what, accepted = "outside the flame tables for this gas", f"{low:.3g} to {high:.3g}"
+        raise UserError(Problem(what, f"{asked[0]:g}", key="equivalence ratio", accepted=accepted))
+    speed = float(found.burning_velocity_m_per_s)
+    accuracy = judged(ready.parts, float(true_ratio(ready.parts, asked[0])), speed, bool(ready.notes))
+    return Flame(
+        burning_velocity_m_per_s=speed,
+        adiabatic_flame_temperature_K=float(found.adiabatic_flame_temperature_K),
+        thermal_thickness_m=float(found.thermal_thickness_m),
+        equivalence_ratio=asked[0],
+        unburnt_temperature_K=asked[1],
+        pressure_Pa=asked[2],
+        accuracy=accuracy,
+        model=found.model,
+        notes=(*ready.notes, *accuracy.reasons),
+    )
+
+
+__all__ = [
+    "RANGES",
+    "Flame",
+    "FlameStates",
+    "GasFlame",
+    "air_per_gas",
+    "flame_state",
+    "flame_states",
+    "prepared",
+]

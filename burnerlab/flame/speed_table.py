@@ -1,0 +1,194 @@
+"""The shipped flames as arrays: at the base state on the wide list, their change with temperature and pressure on
+the narrow one.
+
+The logarithm of the burning velocity over its value at 298.15 K and 101.325 kPa is
+a1 x + a2 x^2 + a3 x^3 + b1 y + b2 y^2 + c1 x y + c2 x^2 y with x = ln(T/298.15 K), y = ln(p/101325 Pa); the seven
+coefficients follow exactly from the seven other states solved at each equivalence ratio.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from burnerlab.flame.plan import (
+    BASE_ONLY,
+    BASE_TEMPERATURE_K,
+    EQUIVALENCE_RATIOS,
+    HYDROGEN_IN_METHANE,
+    INERTS,
+    OTHER_STATES,
+    BASE_PRESSURE_Pa,
+    gases,
+)
+from burnerlab.tables import Row, rows
+
+FloatArray = NDArray[np.float64]
+
+PHI = np.array(EQUIVALENCE_RATIOS)
+STATES = ((BASE_TEMPERATURE_K, BASE_PRESSURE_Pa), *OTHER_STATES)
+BASE_FLAMES = {"methane": "methane", "propane": "propane", "hydrogen": "hydrogen"}
+"""Flames whose dilution is tabulated."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlameTable:
+    """Logarithms at every state of ``STATES`` and every equivalence ratio of ``PHI``."""
+
+    labels: tuple[str, ...]
+    log_speed: FloatArray  # [label, state, phi], of m/s
+    log_thickness: FloatArray  # [label, state, phi], of m
+    inert_on_speed: (
+        FloatArray  # [fuel of BASE_FLAMES, inert of INERTS, phi]: d ln S / d(mole fraction in the mixture)
+    )
+    inert_on_thickness: FloatArray
+    filled: int  # nodes without a flame of their own, interpolated from their neighbours
+
+    def of(self, label: str) -> tuple[FloatArray, FloatArray]:
+        """Logarithm of speed and thickness of one gas, each [state, phi]."""
+        k = self.labels.index(label)
+        return self.log_speed[k], self.log_thickness[k]
+
+
+def monomials(unburnt_temperature_K: ArrayLike, pressure_Pa: ArrayLike) -> list[FloatArray]:
+    """x, x^2, x^3, y, y^2, x y, x^2 y of a state [-]."""
+    x = np.log(np.asarray(unburnt_temperature_K, dtype=float) / BASE_TEMPERATURE_K)
+    y = np.log(np.asarray(pressure_Pa, dtype=float) / BASE_PRESSURE_Pa)
+    return [x, x * x, x**3, y, y * y, x * y, x * x * y]
+
+
+@cache
+def _inverse() -> FloatArray:
+    matrix = np.array([monomials(*state) for state in OTHER_STATES])
+    return np.linalg.inv(matrix)
+
+
+def coefficients(log_values: FloatArray) -> FloatArray:
+    """The seven coefficients of the change from the base state.
+
+    log_values : logarithms [..., state of STATES, phi]
+    Returns [..., 7, phi].
+    """
+    change = log_values[..., 1:, :] - log_values[..., :1, :]
+    return np.asarray(np.einsum("ks,...sp->...kp", _inverse(), change))
+
+
+@cache
+def flame_table() -> FlameTable:
+    """The table of all gases with an axis of their own, anchored where the table ``flame_anchor`` says so."""
+    found = _by_state()
+    labels = tuple(gases())
+    speed, thickness, filled = [], [], 0
+    for label in labels:
+        values, count = _one_gas(label, found)
+        filled += count
+        speed.append(values[0])
+        thickness.append(values[1])
+    log_speed, log_thickness = np.array(speed), np.array(thickness)
+    _complete_blends(labels, log_speed)
+    _complete_blends(labels, log_thickness)
+    for name, factor in anchors().items():
+        k = labels.index(name)
+        log_speed[k] += np.log(factor)
+        log_thickness[k] -= np.log(factor)
+    inert = _inerts(found)
+    return FlameTable(
+        labels=labels,
+        log_speed=log_speed,
+        log_thickness=log_thickness,
+        inert_on_speed=inert[0],
+        inert_on_thickness=inert[1],
+        filled=filled,
+    )
+
+
+@cache
+def anchors() -> dict[str, float]:
+    """Measured over computed burning velocity, of the fuels whose flames need it; the thickness goes the other way."""
+    return {row["component"]: float(row["measured_over_computed"]) for row in rows("flame_anchor")}
+
+
+Key = tuple[str, str, float, float]
+
+
+def _by_state() -> dict[Key, dict[float, Row]]:
+    found: dict[Key, dict[float, Row]] = {}
+    for row in rows("flame_speed"):
+        if row["status"] == "solved":
+            key = (row["gas"], row["list"], float(row["unburnt_temperature_K"]), float(row["pressure_Pa"]))
+            found.setdefault(key, {})[float(row["equivalence_ratio"])] = row
+    return found
+
+
+def _logs(points: dict[float, Row]) -> tuple[FloatArray, int]:
+    """Logarithm of speed and thickness on PHI; a missing node is interpolated linearly in the logarithm."""
+    have = np.array(sorted(points))
+    values = np.array(
+        [
+            [np.log(float(points[phi][name])) for phi in have]
+            for name in ("burning_velocity_m_per_s", "thermal_thickness_m")
+        ]
+    )
+    return np.array([np.interp(PHI, have, row) for row in values]), PHI.size - have.size
+
+
+def _one_gas(label: str, found: dict[Key, dict[float, Row]]) -> tuple[FloatArray, int]:
+    """[speed or thickness, state, phi]: the base on the wide list, the changes on the narrow one added."""
+    narrow, filled = _logs(found[(label, "narrow", *STATES[0])])
+    if (label, "wide", *STATES[0]) in found:
+        base, count = _logs(found[(label, "wide", *STATES[0])])
+        filled += count
+    else:  # what the lists differ by in methane fades with the methane
+        base = narrow + gases()[label]["methane"] * _lists_apart(found)
+    values = np.repeat(base[:, None, :], len(STATES), axis=1)
+    if label not in BASE_ONLY:
+        for k, state in enumerate(STATES[1:], start=1):
+            there, count = _logs(found[(label, "narrow", *state)])
+            values[:, k] += there - narrow
+            filled += count
+    return values, filled
+
+
+def _lists_apart(found: dict[Key, dict[float, Row]]) -> FloatArray:
+    """Logarithm of the wide list over the narrow one, for methane [speed or thickness, phi]."""
+    return (
+        _logs(found[("methane", "wide", *STATES[0])])[0] - _logs(found[("methane", "narrow", *STATES[0])])[0]
+    )
+
+
+def _complete_blends(labels: tuple[str, ...], values: FloatArray) -> None:
+    """Changes with temperature and pressure of the blends solved at the base state only, from their neighbours."""
+    shares = np.array([0.0, *HYDROGEN_IN_METHANE, 1.0])
+    axis = [labels.index(name) for name in hydrogen_axis()]
+    change = values[axis][:, 1:] - values[axis][:, :1]
+    have = [k for k, label in enumerate(hydrogen_axis()) if label not in BASE_ONLY]
+    for k, place in enumerate(axis):
+        if k not in have:
+            above = next(j for j in have if j > k)
+            below = have[have.index(above) - 1]
+            part = (shares[k] - shares[below]) / (shares[above] - shares[below])
+            values[place, 1:] = values[place, :1] + (1 - part) * change[below] + part * change[above]
+
+
+def hydrogen_axis() -> tuple[str, ...]:
+    """Gases from methane to hydrogen in the order of their hydrogen."""
+    return ("methane", *(f"methane hydrogen {share:g}" for share in HYDROGEN_IN_METHANE), "hydrogen")
+
+
+def _inerts(found: dict[Key, dict[float, Row]]) -> tuple[FloatArray, FloatArray]:
+    """Effect of each inert gas on each flame of BASE_FLAMES, per mole fraction of inert gas in the mixture."""
+    from burnerlab.flame.plan import DILUTED
+    from burnerlab.flame.profile import AIR, OXYGEN_DEMAND
+
+    result = np.zeros((2, len(BASE_FLAMES), len(INERTS), PHI.size))
+    for i, fuel in enumerate(BASE_FLAMES):
+        pure, _ = _logs(found[(fuel, "narrow", *STATES[0])])
+        share = DILUTED[fuel][fuel]
+        air = OXYGEN_DEMAND[fuel] * share / AIR["oxygen"] / PHI
+        for j, inert in enumerate(INERTS):
+            there, _ = _logs(found[(f"{fuel} with {inert}", "narrow", *STATES[0])])
+            result[:, i, j] = (there - pure) / ((1 - share) / (1 + air))
+    return result[0], result[1]
