@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from burnerlab.burner.arrays import Array, Numbers
-from burnerlab.burner.facts import NO_FLAME_TABLE, BurnerFuel, burner_fuel
+from burnerlab.burner.facts import BurnerFuel, burner_fuel
 from burnerlab.burner.stability import Burning
 from burnerlab.gas import Gas
 from burnerlab.quantity.error import UserError
@@ -40,11 +40,14 @@ class Known:
 
 
 def burning_of(gas: Gas) -> Known:
-    """The tabulated burning velocity of a gas, or why it has none."""
-    try:
-        from burnerlab.flame.speed import RANGES, prepared
-    except ModuleNotFoundError:
-        return Known(burning=None, why_not=NO_FLAME_TABLE)
+    """The tabulated burning velocity of a gas, or why it has none.
+
+    >>> from burnerlab.gas import load
+    >>> float(burning_of(load("propane")).burning(1.0, 298.15, 101325.0).round(2))
+    0.4
+    """
+    from burnerlab.flame.speed import RANGES, prepared
+
     try:
         prepared(gas)
     except UserError as error:

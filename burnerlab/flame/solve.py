@@ -143,7 +143,7 @@ def relax(gas: Any, state: FlameState, guess: Profile, grid_m: FloatArray, clock
     velocity = guess.burning_velocity_m_per_s * (temperature * weight) / (temperature[0] * weight[0])
     flame.inlet.mdot = rate
     flow: Any = flame.flame
-    put = flow.set_profile if hasattr(flow, "set_profile") else flame.set_profile  # moved in Cantera 3.2
+    put: Any = flow.set_profile if hasattr(flow, "set_profile") else flame.set_profile  # moved in Cantera 3.2
     put("velocity", place, velocity)
     put("T", place, temperature)
     for name, row in zip(species, fractions, strict=True):

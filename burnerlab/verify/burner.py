@@ -185,9 +185,11 @@ MEASURES: dict[str, Callable[[Mapping[str, Any]], float]] = {
     "gas fraction of gas": fraction_of_gas,
     "thermal diffusivity": diffusivity,
     "light-back gradient": light_back,
+    "light-back peak": light_back_peak,
     "lift gradient Reed": lift_reed,
     "lift gradient rich": lift_rich,
     "yellow-tip aeration": yellow_tip,
+    "quenching distance": quenching,
     "loading from Btu/h in2": loading_in_trade_units,
     "secondary opening": secondary_opening,
 }
