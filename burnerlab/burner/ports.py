@@ -171,7 +171,7 @@ def quenching_distance_m(
     Source: burner-quenching, indicative.
 
     >>> float(quenching_distance_m(2.276e-5, 0.3667)) * 1e3
-    2.05
+    2.08
     """
     peclet = coefficients(own)["quenching Peclet"].value
     return array(peclet * array(diffusivity_m2_per_s) / burning_velocity_m_per_s)
