@@ -21,6 +21,20 @@ FloatArray = NDArray[np.float64]
 
 HYDROCARBONS = ("methane", "ethane", "ethylene", "propane", "propylene", "n-butane", "isobutane")
 TRACE = HYDROGEN_IN_CARBON_MONOXIDE[0]
+# Fitted to flames solved directly; what they leave is stated in the table flame_accuracy.
+INERT_BEND = 0.15  # effect per share of a first trace of inert gas, below that at the tabulated share
+HEAVIER = 1.18  # a hydrocarbon above methane holds hydrogen back more than its oxygen demand says
+HYDROGEN_LENT = 0.25  # share of the hydrogen held by hydrocarbons that wets carbon monoxide
+CARBON_MONOXIDE_COUNTS = 1.0  # mole of hydrogen per mole, on the way from methane to hydrogen
+HYDROGEN_HELD = {
+    "methane": 2.0,
+    "ethane": 3.0,
+    "ethylene": 2.0,
+    "propane": 4.0,
+    "propylene": 3.0,
+    "n-butane": 5.0,
+    "isobutane": 5.0,
+}  # [mol H2/mol], from the formulas
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,19 +85,26 @@ def inert_shares(parts: Parts) -> FloatArray:
     return np.array([amount / total for amount in moles])
 
 
-def blended(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArray]:
-    """Logarithm of burning velocity and thermal thickness of a blend, each [state, phi]."""
+def blended(
+    parts: Parts, table: FlameTable, flame_temperature_K: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Logarithm of burning velocity and thermal thickness of a blend, each [state, phi].
+
+    flame_temperature_K : of the blend at every state and equivalence ratio [K]; a hotter flame minds inert gas less
+    """
     speed, product = _combustible(parts, table)
-    weights = _inert_weights(parts)
-    shares = inert_shares(parts)
-    slower = np.einsum("f,fip,ip->p", weights, table.inert_on_speed, shares)
-    thicker = np.einsum("f,fip,ip->p", weights, table.inert_on_thickness, shares)
+    weights, shares = _inert_weights(parts), inert_shares(parts)
+    solved_at = np.einsum("f,fp->p", weights, table.inert_solved_at)
+    bend = 1.0 - INERT_BEND * (1.0 - shares.sum(axis=0) / solved_at)
+    cooled = bend * (flame_temperature_K[:1] / flame_temperature_K) ** 2
+    slower = np.einsum("f,fip,ip->p", weights, table.inert_on_speed, shares) * cooled
+    thicker = np.einsum("f,fip,ip->p", weights, table.inert_on_thickness, shares) * cooled
     return speed + slower, product - speed + thicker
 
 
 def _combustible(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArray]:
     """Logarithm of speed and of speed times thickness of the parts that burn."""
-    light = parts.hydrogen + parts.carbon_monoxide
+    light = parts.hydrogen + CARBON_MONOXIDE_COUNTS * parts.carbon_monoxide
     if not parts.hydrocarbons:
         return _hydrogen_and_carbon_monoxide(parts, table)
     demand = {name: OXYGEN_DEMAND[name] * share for name, share in parts.hydrocarbons.items()}
@@ -91,7 +112,8 @@ def _combustible(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArra
     if light == 0.0:
         return heavy
     quick = _hydrogen_and_carbon_monoxide(parts, table)
-    weight = _towards_hydrogen(light, sum(demand.values()), table)
+    held = sum(amount * (1.0 if name == "methane" else HEAVIER) for name, amount in demand.items())
+    weight = _towards_hydrogen(0.5 * light, held, table)
     return (
         heavy[0] + weight[0] * (quick[0] - heavy[0]),
         heavy[1] + weight[1] * (quick[1] - heavy[1]),
@@ -109,17 +131,17 @@ def _mean(demand: Mapping[str, float], table: FlameTable) -> tuple[FloatArray, F
     return np.log(speed), np.log(product)
 
 
-def _towards_hydrogen(light: float, heavy_demand: float, table: FlameTable) -> tuple[FloatArray, FloatArray]:
+def _towards_hydrogen(light: float, heavy: float, table: FlameTable) -> tuple[FloatArray, FloatArray]:
     """How far the logarithms have moved from methane to hydrogen on the tabulated axis [state, phi].
 
-    The place on the axis is where hydrogen takes the same share of the oxygen.
+    light, heavy : oxygen demand of hydrogen and of the hydrocarbons; the place on the axis is their share.
     """
-    moles = heavy_demand / OXYGEN_DEMAND["methane"]
-    share = light / (light + moles)
-    nodes = np.array([0.0, *HYDROGEN_IN_METHANE, 1.0])
+    moles = np.array([0.0, *HYDROGEN_IN_METHANE, 1.0])
+    nodes = 0.5 * moles / (0.5 * moles + OXYGEN_DEMAND["methane"] * (1 - moles))
     logs = [table.of(name) for name in hydrogen_axis()]
     speed = np.array([log_speed for log_speed, _ in logs])
     product = np.array([log_speed + log_thickness for log_speed, log_thickness in logs])
+    share = light / (light + heavy)
     return _moved(share, nodes, speed), _moved(share, nodes, product)
 
 
@@ -131,7 +153,9 @@ def _moved(share: float, nodes: FloatArray, values: FloatArray) -> FloatArray:
 
 def _hydrogen_and_carbon_monoxide(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArray]:
     """Between the tabulated mixtures of carbon monoxide and hydrogen; dry carbon monoxide is taken with the trace."""
-    share = max(parts.hydrogen / (parts.hydrogen + parts.carbon_monoxide), TRACE)
+    lent = HYDROGEN_LENT * sum(HYDROGEN_HELD[name] * share for name, share in parts.hydrocarbons.items())
+    wet = parts.hydrogen + (lent if parts.carbon_monoxide > 0.0 else 0.0)
+    share = max(wet / (wet + parts.carbon_monoxide), TRACE)
     nodes = np.array([*HYDROGEN_IN_CARBON_MONOXIDE, 1.0])
     names = [*(f"carbon monoxide hydrogen {value:g}" for value in HYDROGEN_IN_CARBON_MONOXIDE), "hydrogen"]
     logs = [table.of(name) for name in names]

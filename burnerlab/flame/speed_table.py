@@ -17,6 +17,10 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab.flame.plan import (
     BASE_ONLY,
     BASE_TEMPERATURE_K,
+    CORRECTED,
+    CORRECTED_STATES,
+    CORRECTION_RUNGS,
+    DILUTED,
     EQUIVALENCE_RATIOS,
     HYDROGEN_IN_METHANE,
     INERTS,
@@ -24,13 +28,14 @@ from burnerlab.flame.plan import (
     BASE_PRESSURE_Pa,
     gases,
 )
+from burnerlab.flame.profile import AIR, OXYGEN_DEMAND
 from burnerlab.tables import Row, rows
 
 FloatArray = NDArray[np.float64]
 
 PHI = np.array(EQUIVALENCE_RATIOS)
 STATES = ((BASE_TEMPERATURE_K, BASE_PRESSURE_Pa), *OTHER_STATES)
-BASE_FLAMES = {"methane": "methane", "propane": "propane", "hydrogen": "hydrogen"}
+BASE_FLAMES = tuple(DILUTED)
 """Flames whose dilution is tabulated."""
 
 
@@ -45,6 +50,7 @@ class FlameTable:
         FloatArray  # [fuel of BASE_FLAMES, inert of INERTS, phi]: d ln S / d(mole fraction in the mixture)
     )
     inert_on_thickness: FloatArray
+    inert_solved_at: FloatArray  # [fuel, phi]: mole fraction in the mixture the effects were solved at
     filled: int  # nodes without a flame of their own, interpolated from their neighbours
 
     def of(self, label: str) -> tuple[FloatArray, FloatArray]:
@@ -101,6 +107,7 @@ def flame_table() -> FlameTable:
         log_thickness=log_thickness,
         inert_on_speed=inert[0],
         inert_on_thickness=inert[1],
+        inert_solved_at=inert[2],
         filled=filled,
     )
 
@@ -112,6 +119,8 @@ def anchors() -> dict[str, float]:
 
 
 Key = tuple[str, str, float, float]
+LOGGED = ("burning_velocity_m_per_s", "thermal_thickness_m")
+STARTS_AT = 1.1  # equivalence ratio up to which the narrow list needs no correction
 
 
 def _by_state() -> dict[Key, dict[float, Row]]:
@@ -126,37 +135,52 @@ def _by_state() -> dict[Key, dict[float, Row]]:
 def _logs(points: dict[float, Row]) -> tuple[FloatArray, int]:
     """Logarithm of speed and thickness on PHI; a missing node is interpolated linearly in the logarithm."""
     have = np.array(sorted(points))
-    values = np.array(
-        [
-            [np.log(float(points[phi][name])) for phi in have]
-            for name in ("burning_velocity_m_per_s", "thermal_thickness_m")
-        ]
-    )
+    values = np.array([[np.log(float(points[phi][name])) for phi in have] for name in LOGGED])
     return np.array([np.interp(PHI, have, row) for row in values]), PHI.size - have.size
 
 
 def _one_gas(label: str, found: dict[Key, dict[float, Row]]) -> tuple[FloatArray, int]:
     """[speed or thickness, state, phi]: the base on the wide list, the changes on the narrow one added."""
-    narrow, filled = _logs(found[(label, "narrow", *STATES[0])])
-    if (label, "wide", *STATES[0]) in found:
-        base, count = _logs(found[(label, "wide", *STATES[0])])
-        filled += count
-    else:  # what the lists differ by in methane fades with the methane
-        base = narrow + gases()[label]["methane"] * _lists_apart(found)
+    base, filled = _logs(found[(label, "wide", *STATES[0])])
     values = np.repeat(base[:, None, :], len(STATES), axis=1)
-    if label not in BASE_ONLY:
-        for k, state in enumerate(STATES[1:], start=1):
-            there, count = _logs(found[(label, "narrow", *state)])
-            values[:, k] += there - narrow
-            filled += count
+    if label in BASE_ONLY:
+        return values, filled
+    narrow, count = _logs(found[(label, "narrow", *STATES[0])])
+    filled += count
+    for k, state in enumerate(STATES[1:], start=1):
+        there, count = _logs(found[(label, "narrow", *state)])
+        values[:, k] += there - narrow
+        filled += count
+    if label in CORRECTED:
+        values += _correction(label, found, values)
     return values, filled
 
 
-def _lists_apart(found: dict[Key, dict[float, Row]]) -> FloatArray:
-    """Logarithm of the wide list over the narrow one, for methane [speed or thickness, phi]."""
-    return (
-        _logs(found[("methane", "wide", *STATES[0])])[0] - _logs(found[("methane", "narrow", *STATES[0])])[0]
-    )
+def _correction(label: str, found: dict[Key, dict[float, Row]], values: FloatArray) -> FloatArray:
+    """What the narrow list misses of the change of rich flames [speed or thickness, state, phi].
+
+    Solved at three states and some equivalence ratios; between them linear in x, y and x y.
+    """
+    rungs = np.array(CORRECTION_RUNGS)
+    missed = []
+    for state in CORRECTED_STATES:
+        points = found.get((label, "wide", *state), {})
+        have = [phi for phi in rungs if phi in points]
+        if len(have) < 2:
+            return np.zeros_like(values)
+        nodes = [EQUIVALENCE_RATIOS.index(phi) for phi in have]
+        solved = np.array([[np.log(float(points[phi][name])) for phi in have] for name in LOGGED])
+        gap = solved - values[:, STATES.index(state)][:, nodes]
+        where = [STARTS_AT, *have]
+        missed.append([np.interp(PHI, where, [0.0, *row]) for row in gap])
+    terms = np.array([_bilinear(*state) for state in CORRECTED_STATES])
+    weights = np.array([_bilinear(*state) for state in STATES]) @ np.linalg.inv(terms)
+    return np.asarray(np.einsum("sk,kqp->qsp", weights, np.array(missed)))
+
+
+def _bilinear(temperature_K: float, pressure_Pa: float) -> list[float]:
+    terms = monomials(temperature_K, pressure_Pa)
+    return [float(terms[k]) for k in (0, 3, 5)]
 
 
 def _complete_blends(labels: tuple[str, ...], values: FloatArray) -> None:
@@ -178,17 +202,16 @@ def hydrogen_axis() -> tuple[str, ...]:
     return ("methane", *(f"methane hydrogen {share:g}" for share in HYDROGEN_IN_METHANE), "hydrogen")
 
 
-def _inerts(found: dict[Key, dict[float, Row]]) -> tuple[FloatArray, FloatArray]:
+def _inerts(found: dict[Key, dict[float, Row]]) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Effect of each inert gas on each flame of BASE_FLAMES, per mole fraction of inert gas in the mixture."""
-    from burnerlab.flame.plan import DILUTED
-    from burnerlab.flame.profile import AIR, OXYGEN_DEMAND
-
-    result = np.zeros((2, len(BASE_FLAMES), len(INERTS), PHI.size))
+    effect = np.zeros((2, len(BASE_FLAMES), len(INERTS), PHI.size))
+    solved_at = np.zeros((len(BASE_FLAMES), PHI.size))
     for i, fuel in enumerate(BASE_FLAMES):
         pure, _ = _logs(found[(fuel, "narrow", *STATES[0])])
         share = DILUTED[fuel][fuel]
         air = OXYGEN_DEMAND[fuel] * share / AIR["oxygen"] / PHI
+        solved_at[i] = (1 - share) / (1 + air)
         for j, inert in enumerate(INERTS):
             there, _ = _logs(found[(f"{fuel} with {inert}", "narrow", *STATES[0])])
-            result[:, i, j] = (there - pure) / ((1 - share) / (1 + air))
-    return result[0], result[1]
+            effect[:, i, j] = (there - pure) / solved_at[i]
+    return effect[0], effect[1], solved_at
