@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, together
+from burnerlab.cli.cluster import cluster_executor
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes
 from burnerlab.quantity.error import Problem, UserError
@@ -198,17 +199,8 @@ def _executor(workers: int | None, cluster: str | None) -> Iterator[Executor]:
         with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
             yield pool
         return
-    try:
-        from distributed import Client
-    except ImportError:
-        fix = "install distributed, or leave --cluster out"
-        raise UserError(Problem("a cluster needs dask and distributed", key="--cluster", fix=fix)) from None
-    try:
-        client = Client(cluster, timeout=10)
-    except (OSError, ValueError) as error:
-        raise UserError(Problem("cannot be reached", cluster, "--cluster", fix=str(error)[:100])) from None
-    with client:
-        yield client.get_executor()
+    with cluster_executor(cluster) as executor:
+        yield executor
 
 
 @contextmanager

@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 import sys
-from concurrent.futures import Executor
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cluster import cluster_executor
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json
-from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -62,7 +61,8 @@ def command(
 
     study = read_study(file)
     target = Path(out) if out else Path(file).with_suffix(".parquet")
-    with _executor(cluster) as executor, _bar(study.count, quiet=as_json) as progress:
+    workers_of = cluster_executor(cluster) if cluster else nullcontext()
+    with workers_of as executor, _bar(study.count, quiet=as_json) as progress:
         found = sweep(study, target, executor=executor, workers=workers, progress=progress, chunk=chunk)
     result = {
         "file": str(found.file),
@@ -76,24 +76,6 @@ def command(
         return
     click.echo(facts([(name, str(result[name])) for name in ("file", "cases", "failed", "resumed")]))
     print_cautions(cautions())
-
-
-@contextmanager
-def _executor(cluster: str | None) -> Iterator[Executor | None]:
-    if cluster is None:
-        yield None
-        return
-    try:
-        from distributed import Client
-    except ImportError:
-        fix = 'pip install "burnerlab[sweep]"'
-        raise UserError(Problem("a cluster needs dask and distributed", key="--cluster", fix=fix)) from None
-    try:
-        client = Client(cluster, timeout=10)
-    except (OSError, ValueError) as error:
-        raise UserError(Problem("cannot be reached", cluster, "--cluster", fix=str(error)[:100])) from None
-    with client:
-        yield client.get_executor()
 
 
 @contextmanager
