@@ -21,6 +21,7 @@ T = TypeVar("T")
 LONGEST_NAME = 80
 LONGEST_VALUE = 200
 MOST_DRILLS = 500
+SAME_RATE = 1e-9  # 3.5 kW and 3500 W are one rate, whatever the last bit of their floats
 SERIES = ("number", "letter", "fraction", "metric")
 
 
@@ -148,39 +149,74 @@ def did_you_mean(given: Any, known: Sequence[str]) -> str:
 _RATIO = re.compile(r"1\s*:\s*([0-9]+(?:\.[0-9]+)?)|([0-9]+(?:\.[0-9]+)?)\s*:\s*1")
 
 
-def turndown(value: Any) -> float:
-    """Smallest over full rate [-], from "1:3", "3:1" or "30 %"."""
+def turndown(value: Any, basis: str, full_W: float | None) -> float:
+    """Smallest over full rate [-], from "1:3", "3:1", "30 %", or the low rate itself: "0.75 kW".
+
+    The low rate is a heat input on the file's ``basis``; ``full_W`` is None when the rate itself could not be read.
+    """
     text = as_text(value, "a turndown", "1:3").strip()
-    accepted = '"1:50" to "1:1", or "2 %" to "100 %"'
-    match, held = _RATIO.fullmatch(text), limit("turndown")
+    held = limit("turndown")
+    accepted = (
+        f'"1:{1 / held.low:g}" to "1:1", "{100 * held.low:g} %" to "100 %", or a low rate such as "0.75 kW"'
+    )
+    match = _RATIO.fullmatch(text)
     if match:
         larger = float(match[1] or match[2])
         share = 1 / larger if larger else math.inf
     elif text.endswith("%"):
         share = float(read(text, Kind.FRACTION))
+    elif any(c.isalpha() for c in text):
+        return _low_rate(text, basis, full_W, accepted)
     else:
-        raise complaint("is not a turndown", accepted=accepted, fix='write "1:3" or "33 %"')
+        raise complaint("is not a turndown", accepted=accepted, fix='write "1:3", "33 %" or "0.75 kW"')
     if not held.low <= share <= held.high:
         raise complaint("is outside the range of a turndown", accepted=accepted, fix='write "1:3" or "33 %"')
     return share
 
 
+def _low_rate(text: str, basis: str, full_W: float | None, accepted: str) -> float:
+    """The share of the full rate [-] that a low rate is; 1 when the full rate could not be read."""
+    low_W = _power_W(text, basis, accepted, 'write "1:3", "33 %" or "0.75 kW"')
+    if full_W is None:
+        return 1.0
+    least, said = limit("turndown").low, f"reads {low_W / 1e3:.4g} kW"
+    span = f"{least * full_W / 1e3:.4g} to {full_W / 1e3:.4g} kW"
+    check = "check the unit (kBtu/h, kW, W), and that rate is the full and turndown the low rate"
+    share = low_W / full_W
+    if share > 1.0 + SAME_RATE:
+        raise complaint(f"{said}, above the full rate of this burner", accepted=span, fix=check)
+    if share < least:
+        what = f"{said}, below {100 * least:g} % of the full rate of this burner"
+        raise complaint(what, accepted=span, fix=check)
+    return min(share, 1.0)
+
+
 def rate(value: Any, basis: str, range_name: str = "heat_input") -> float:
     """A heat input [W] that must not contradict the file's basis ("" when the file gives none)."""
-    found = read_rate(as_text(value, "a heat input", "12 kBtu/h"))
+    power_W, held = _power_W(as_text(value, "a heat input", "12 kBtu/h"), basis), limit(range_name)
+    span = f"{held.low / 1e3:g} to {held.high / 1e3:g} kW"
+    if not held.low <= power_W <= held.high:
+        raise complaint(
+            f"reads {power_W / 1e3:.4g} kW, outside {span} ({held.what})",
+            accepted=span,
+            fix="check the unit (kBtu/h, kW, W)",
+        )
+    return power_W
+
+
+def _power_W(text: str, basis: str, accepted: str = "", fix: str = "") -> float:
+    """A heat input [W] on the file's basis; ``accepted`` and ``fix`` where more than a heat input would do."""
+    try:
+        found = read_rate(text)
+    except UserError as error:
+        raise UserError(
+            [replace(one, accepted=accepted or one.accepted, fix=one.fix or fix) for one in error.problems]
+        ) from None
     if basis and found.basis is not None and found.basis != basis:
         raise complaint(
             f"is a {found.basis} rate, but appliance.rating is {basis}",
             accepted="one basis for the whole file",
             fix=f"convert it to {basis}, or rate the whole file {found.basis}",
-        )
-    held = limit(range_name)
-    span = f"{held.low / 1e3:g} to {held.high / 1e3:g} kW"
-    if not held.low <= found.power_W <= held.high:
-        raise complaint(
-            f"reads {found.power_W / 1e3:.4g} kW, outside {span} ({held.what})",
-            accepted=span,
-            fix="check the unit (kBtu/h, kW, W)",
         )
     return float(found.power_W)
 

@@ -99,6 +99,11 @@ class BurnerConversion:
         None  # calculated from throat and ports; None where it is assumed [-]
     )
 
+    @property
+    def low_rate_gross_W(self) -> float | None:
+        """The low rate as rated [W], on the new gas; None when the file gives none."""
+        return None if self.turndown is None else self.turndown * self.rate_gross_W
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GasUsed:

@@ -34,6 +34,10 @@ def _rate(value: Any, info: ValidationInfo) -> float:
     return door.rate(value, str((info.context or {}).get("basis", "")))
 
 
+def _turndown(value: Any, info: ValidationInfo) -> float:
+    return door.turndown(value, str((info.context or {}).get("basis", "")), info.data.get("rate"))
+
+
 def _gauge_pressure(value: Any, info: ValidationInfo) -> float:
     return door.gauge_pressure(value, bool((info.context or {}).get("allow_high", False)))
 
@@ -243,7 +247,9 @@ class BurnerText(Table):
     kind: BurnerWord = "tube"
     count: Annotated[int, _integer("count")] = 1
     rate: Annotated[float, BeforeValidator(_rate)]
-    turndown: Annotated[float, _as(door.turndown)] | None = None
+    turndown: Annotated[float, BeforeValidator(_turndown)] | None = (
+        None  # after rate, which it may be a share of
+    )
     orifice: OrificeText
     ports: PortsText | None = None
     throat: Size | None = None

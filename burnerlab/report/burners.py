@@ -102,9 +102,11 @@ def _ratio(value: float) -> Cell:
 def _input_table(c: Conversion, system: System) -> Table:
     basis = basis_of(c)
     aimed = c.altitude_policy_factor != 1.0
+    turned = any(b.turndown is not None for b in c.burners)
     columns = (
         Column(title="Burner"),
         Column(title="Rating", side="right"),
+        *([Column(title="Low rate", side="right")] if turned else []),
         *([Column(title="Aim after the altitude rule", side="right")] if aimed else []),
         Column(title="Calculated, present", side="right"),
         Column(title="Calculated, new", side="right"),
@@ -117,6 +119,7 @@ def _input_table(c: Conversion, system: System) -> Table:
         (
             called(b),
             POWER.show(b.rate_gross_W * basis.new, system),
+            *([POWER.show(_times(b.low_rate_gross_W, basis.new), system, "not given")] if turned else []),
             *([POWER.show(b.aim_gross_W * basis.new, system)] if aimed else []),
             POWER.show(b.from_predicted_gross_W * basis.present, system),
             POWER.show(b.predicted_gross_W * basis.new, system),
@@ -128,11 +131,14 @@ def _input_table(c: Conversion, system: System) -> Table:
         for b in c.burners
     )
     return Table(
-        caption=f"Heat input, {basis.word}", columns=columns, rows=rows, total=_input_total(c, system, aimed)
+        caption=f"Heat input, {basis.word}",
+        columns=columns,
+        rows=rows,
+        total=_input_total(c, system, turned, aimed),
     )
 
 
-def _input_total(c: Conversion, system: System, aimed: bool) -> tuple[Cell, ...]:
+def _input_total(c: Conversion, system: System, turned: bool, aimed: bool) -> tuple[Cell, ...]:
     basis = basis_of(c)
     aim = sum(b.aim_gross_W * b.count for b in c.burners)
     now = sum(b.from_predicted_gross_W * b.count for b in c.burners)
@@ -142,6 +148,7 @@ def _input_total(c: Conversion, system: System, aimed: bool) -> tuple[Cell, ...]
     return (
         Cell(text="All burners", also=f"{sum(b.count for b in c.burners)} burners"),
         POWER.show(c.total_rate_gross_W * basis.new, system),
+        *([Cell(text="")] if turned else []),
         *([POWER.show(aim * basis.new, system)] if aimed else []),
         POWER.show(now * basis.present, system),
         POWER.show(c.total_predicted_gross_W * basis.new, system),

@@ -18,6 +18,7 @@ COLUMNS = (
     "kind",
     "count",
     "rate_gross_kW",
+    "low_rate_gross_kW",
     "aim_gross_kW",
     "from_drill",
     "from_orifice_mm",

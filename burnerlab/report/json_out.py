@@ -83,6 +83,7 @@ def _burner(b: BurnerConversion) -> dict[str, Any]:
         "from_rate_gross_kW": b.from_rate_gross_W / 1e3,
         "aim_gross_kW": b.aim_gross_W / 1e3,
         "turndown": b.turndown,
+        "low_rate_gross_kW": _to(b.low_rate_gross_W, 1e3),
         "coefficient": b.coefficient,
         "coefficient_source": b.coefficient_source,
         "from_orifice_mm": b.from_orifice_m * 1e3,

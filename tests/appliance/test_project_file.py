@@ -46,6 +46,27 @@ def test_everything_optional_may_be_left_out() -> None:
     assert appliance.supply.gas_temperature_K == pytest.approx(288.15)
 
 
+@pytest.mark.parametrize(
+    ("turndown", "share"),
+    [
+        ("0.75 kW", 0.75 / 3.5),
+        ("0.75 kW gross", 0.75 / 3.5),
+        ("2560 Btu/h", 2560 * 0.29307107e-3 / 3.5),
+        ("3500 W", 1.0),
+        ("3:1", 1 / 3),
+        ("30 %", 0.3),
+    ],
+)
+def test_a_low_rate_may_be_a_ratio_a_share_or_a_heat_input(turndown: str, share: float) -> None:
+    text = SMALL.replace('kind = "ring"', f'kind = "ring"\nturndown = "{turndown}"')
+    assert read_appliance_text(text).burners[0].turndown == pytest.approx(share, rel=1e-7)
+
+
+def test_a_low_rate_beside_a_rate_that_cannot_be_read_is_still_looked_at() -> None:
+    text = SMALL.replace('"3.5 kW"', '"3.5 m"').replace('kind = "ring"', 'kind = "ring"\nturndown = "7 mm"')
+    assert {problem.key for problem in said(text).problems} == {"burner[1].rate", "burner[1].turndown"}
+
+
 def test_a_barometer_goes_before_the_altitude() -> None:
     appliance = read_appliance_text(SMALL.replace("[[burner]]", 'barometer = "84.3 kPa"\n[[burner]]'))
     assert appliance.supply.ambient_pressure_Pa == pytest.approx(84_300)
@@ -162,6 +183,32 @@ CASES = {
         "kind = 'ring'\nturndown = '1:0'",
         10,
         ["outside the range of a turndown"],
+    ),
+    "low rate above the full": (
+        'kind = "ring"',
+        "kind = 'ring'\nturndown = '4 kW'",
+        10,
+        ["reads 4 kW, above the full rate", "0.07 to 3.5 kW"],
+    ),
+    "low rate of next to nothing": (
+        'kind = "ring"',
+        "kind = 'ring'\nturndown = '0.05 kW'",
+        10,
+        ["below 2 % of the full rate", "0.07 to 3.5 kW"],
+    ),
+    "low rate zero": ('kind = "ring"', "kind = 'ring'\nturndown = '0 W'", 10, ["above zero", "0.75 kW"]),
+    "low rate negative": ('kind = "ring"', "kind = 'ring'\nturndown = '-1 kW'", 10, ["above zero", "1:3"]),
+    "low rate on the other basis": (
+        'kind = "ring"',
+        "kind = 'ring'\nturndown = '0.75 kW net'",
+        10,
+        ["is a net rate, but appliance.rating is gross"],
+    ),
+    "low rate in millimetres": (
+        'kind = "ring"',
+        "kind = 'ring'\nturndown = '3 mm'",
+        10,
+        ["is a length", "0.75 kW"],
     ),
     "places": (
         'kind = "ring"',

@@ -14,6 +14,7 @@ from burnerlab.appliance.result import Conversion
 from burnerlab.report import build_sheet, to_json, write_sheet
 from burnerlab.report.csv_out import csv_text, text_cell
 from burnerlab.report.json_out import json_text
+from burnerlab.report.parts import Table
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
 
 SHEETS = ["Burners", "Choices", "Air", "Checks", "Not evaluated", "Worked", "Basis and sources", "Cautions"]
@@ -149,6 +150,47 @@ def test_json_writes_null_for_what_is_not_known(conversion: Conversion) -> None:
     row = json.loads(json_text(replace(conversion, burners=(holes,))))["burners"][0]
     assert row["stoichiometric_air_m3_per_h"] is None
     assert row["predicted_low_gross_kW"] is None
+
+
+def test_the_low_rate_is_told_in_every_table_of_burners(conversion: Conversion) -> None:
+    from openpyxl import load_workbook
+
+    rated = [None if b.turndown is None else b.turndown * b.rate_gross_W / 1e3 for b in conversion.burners]
+    assert None in rated
+    assert len(set(rated)) > 1
+    sheet = build_sheet(conversion)
+    (inputs,) = (
+        block
+        for block in sheet.section("burners").blocks
+        if isinstance(block, Table) and block.caption.startswith("Heat input")
+    )
+    place = [head.title for head in inputs.columns].index("Low rate")
+    assert all(len(row) == len(inputs.columns) for row in (*inputs.rows, inputs.total))
+    shown = [row[place] for row in inputs.rows]
+    assert [cell.value for cell in shown] == pytest.approx(rated)
+    assert {cell.text for cell in shown if cell.value is None} == {"not given"}
+
+    page = load_workbook(io.BytesIO(xlsx_bytes(conversion, sheet)), data_only=True)["Burners"]
+    at = column(page, "Low rate, gross [kW]")
+    assert [page.cell(HEAD_ROW + 2 + i, at).value for i in range(len(rated))] == pytest.approx(rated)
+    burners = json.loads(json_text(conversion))["burners"]
+    assert [b["low_rate_gross_kW"] for b in burners] == pytest.approx(rated)
+    table = list(csv.DictReader(io.StringIO(csv_text(conversion))))[: len(rated)]
+    assert [float(b["low_rate_gross_kW"] or "nan") for b in table] == pytest.approx(
+        [math_nan() if one is None else one for one in rated], nan_ok=True
+    )
+
+
+def test_no_low_rate_no_column(conversion: Conversion) -> None:
+    none = replace(conversion, burners=tuple(replace(b, turndown=None) for b in conversion.burners))
+    heads = [
+        head.title
+        for block in build_sheet(none).section("burners").blocks
+        if isinstance(block, Table)
+        for head in block.columns
+    ]
+    assert heads
+    assert "Low rate" not in heads
 
 
 def math_nan() -> float:
