@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, Protocol
 
-from burnerlab.gas.viscosity import viscosity
+from burnerlab.gas.viscosity import Viscosity, viscosity
 from burnerlab.orifice import nozzle
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
@@ -155,26 +155,16 @@ def jet(
     """
     conditions.check()
     _check_bore(diameter_m, count)
-    p, ambient, temperature = (
-        conditions.gauge_pressure_Pa,
-        conditions.ambient_pressure_Pa,
-        conditions.gas_temperature_K,
-    )
-    density = float(gas.density_kg_per_m3(temperature, p + ambient))
-    k = float(gas.isentropic_exponent(temperature, p + ambient))
-    ideal = float(nozzle.mass_flow_kg_per_s(diameter_m, p, ambient, density, k))
-    mu = viscosity(gas, temperature)
-    reynolds = 4.0 * ideal / (math.pi * diameter_m * mu.value_Pa_s)
-    used = check_coefficient(
-        coefficient if isinstance(coefficient, int | float) else coefficient(diameter_m, reynolds)
-    )
-    mass_flow = ideal * used * count
+    before = _upstream(gas, conditions)
+    stream = _stream(diameter_m, conditions, before, coefficient)
+    mass_flow = stream.mass_flow_kg_per_s * count
+    p, ambient, k = conditions.gauge_pressure_Pa, conditions.ambient_pressure_Pa, before.isentropic_exponent
     is_choked = bool(nozzle.choked(p, ambient, k))
     return OrificeFlow(
         gas=gas,
         diameter_m=diameter_m,
         conditions=conditions,
-        coefficient=used,
+        coefficient=stream.coefficient,
         count=count,
         mass_flow_kg_per_s=mass_flow,
         heat_input_gross_W=mass_flow * float(gas.heating_value_J_per_kg("gross", combustion_temperature_K)),
@@ -182,14 +172,69 @@ def jet(
         expansibility=float(nozzle.expansibility(p, ambient, k)),
         choked=is_choked,
         critical_pressure_ratio=float(nozzle.critical_pressure_ratio(k)),
-        upstream_density_kg_per_m3=density,
+        upstream_density_kg_per_m3=before.density_kg_per_m3,
         isentropic_exponent=k,
-        velocity_m_per_s=float(nozzle.throat_velocity_m_per_s(p, ambient, density, k)),
-        viscosity_Pa_s=mu.value_Pa_s,
-        reynolds=reynolds,
+        velocity_m_per_s=float(nozzle.throat_velocity_m_per_s(p, ambient, before.density_kg_per_m3, k)),
+        viscosity_Pa_s=before.viscosity.value_Pa_s,
+        reynolds=stream.reynolds,
         combustion_temperature_K=combustion_temperature_K,
-        notes=(CHOKED if is_choked else SUBCRITICAL, *([ESTIMATED_VISCOSITY] if mu.estimated else [])),
+        notes=(
+            CHOKED if is_choked else SUBCRITICAL,
+            *([ESTIMATED_VISCOSITY] if before.viscosity.estimated else []),
+        ),
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Upstream:
+    """The still gas before the hole."""
+
+    density_kg_per_m3: float
+    isentropic_exponent: float
+    viscosity: Viscosity
+
+
+def _upstream(gas: OrificeGas, conditions: Conditions) -> _Upstream:
+    """The state of the real gas that feeds the hole."""
+    temperature, pressure = conditions.gas_temperature_K, conditions.absolute_pressure_Pa
+    return _Upstream(
+        density_kg_per_m3=float(gas.density_kg_per_m3(temperature, pressure)),
+        isentropic_exponent=float(gas.isentropic_exponent(temperature, pressure)),
+        viscosity=viscosity(gas, temperature),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Stream:
+    """What one hole passes."""
+
+    mass_flow_kg_per_s: float
+    coefficient: float
+    reynolds: float
+
+
+def _stream(
+    diameter_m: float, conditions: Conditions, before: _Upstream, coefficient: Coefficient
+) -> _Stream:
+    """The isentropic flow through one hole, and the share of it that the real hole passes.
+
+    A law of the coefficient is asked at the Reynolds number of the isentropic flow, Re = 4 m/(pi d mu), so that
+    nothing has to be iterated.
+    """
+    ideal = float(
+        nozzle.mass_flow_kg_per_s(
+            diameter_m,
+            conditions.gauge_pressure_Pa,
+            conditions.ambient_pressure_Pa,
+            before.density_kg_per_m3,
+            before.isentropic_exponent,
+        )
+    )
+    reynolds = 4.0 * ideal / (math.pi * diameter_m * before.viscosity.value_Pa_s)
+    used = check_coefficient(
+        coefficient if isinstance(coefficient, int | float) else coefficient(diameter_m, reynolds)
+    )
+    return _Stream(mass_flow_kg_per_s=ideal * used, coefficient=used, reynolds=reynolds)
 
 
 def check_coefficient(coefficient: float, key: str = "coefficient") -> float:
