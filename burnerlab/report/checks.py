@@ -1,57 +1,183 @@
-"""The checks of a sheet: equal ones of several burners and of both gases stand in one row."""
+"""The checks of a sheet: what is outside or near with its reason, what is within in short, then every value."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TypeVar
 
 from burnerlab.appliance.result import Conversion, Finding
 from burnerlab.report.numbers import Cell, digits, fixed
-from burnerlab.report.parts import Column, Table
+from burnerlab.report.parts import Block, Column, Points, Table
 from burnerlab.report.wording import RANK, clean, name
 
-Key = tuple[str, str, str, str]
+K = TypeVar("K")
+Group = Sequence[Finding]
+MINUS = "\u2212"  # inside a sentence, where the pages do not set it themselves
+NOTHING = "No value is outside its range or near an end of it."
 
 
-def findings(c: Conversion) -> Table:
-    """Every check, those of one topic together, in the order in which the topics first come up.
+def summary(c: Conversion) -> str:
+    """How many values were held against a range, and how they stand."""
+    counts = {verdict: sum(f.verdict == verdict for f in c.findings) for verdict in RANK}
+    said = [f"{counts[verdict] or 'none'} {verdict}" for verdict in ("outside", "near", "within")]
+    open_ = [f"{counts['not evaluated']} not evaluated"] if counts["not evaluated"] else []
+    return f"{len(c.findings)} values against their ranges: {', '.join([*said, *open_])}."
 
-    Checks of one topic with the same verdict, trust and range share a row, which tells the worst of them.
-    """
+
+def in_short(c: Conversion) -> tuple[Block, ...]:
+    """What to look at first, with the reason; then a row for each check that is within."""
+    first = [f for f in c.findings if f.verdict != "within"]
+    within = [f for f in c.findings if f.verdict == "within"]
+    return (
+        _attention(c, first) if first else Points(items=(NOTHING,)),
+        *([_within(c, within)] if within else []),
+    )
+
+
+def _attention(c: Conversion, found: Group) -> Table:
+    """Outside before near; equal ones of several burners and of both gases share a row, which tells the worst."""
     columns = (
         Column(title="Check"),
         Column(title="Burner"),
-        Column(title="Found", wide=True),
-        Column(title="Value", side="right"),
+        Column(title="Worst value", side="right"),
+        Column(title="Why", wide=True),
         Column(title="Range, and where it is from", wide=True),
         Column(title="Verdict, trust"),
     )
-    topics = {f.topic: place for place, f in reversed(list(enumerate(c.findings)))}
-    groups: dict[Key, list[Finding]] = {}
-    for f in sorted(c.findings, key=lambda f: (topics[f.topic], RANK[f.verdict])):
-        groups.setdefault((f.topic, f.verdict, f.trust, finding_range(f)), []).append(f)
-    said: tuple[str, str] = ("", "")  # a source is not said twice in a row
-    told: set[str] = set()  # nor a remark on a model at all
-    rows = []
-    for same in groups.values():
-        source = clean(same[0].source)
-        rows.append(_row(c, same, "" if (same[0].topic, source) == said else source, told))
-        said = (same[0].topic, source)
-    return Table(caption="Values and ranges", columns=columns, rows=tuple(rows), grouped=True)
+    place, seen = _places(c), _nth(found)
+    groups = _grouped(found, lambda f: (f.topic, f.verdict, f.trust, finding_range(f), seen[id(f)]))
+    told: set[str] = set()  # a remark on a model, or a source, is told once
+    rows = [
+        (
+            Cell(text=clean(same[0].topic)),
+            Cell(text=burners_of(c, same), also=_gases(same)),
+            _worst_value(same),
+            _why(same, told),
+            _range(same[0], told),
+            _standing(same[0]),
+        )
+        for same in sorted(groups, key=lambda same: (RANK[same[0].verdict], place[same[0].topic]))
+    ]
+    return Table(caption="To look at first", columns=columns, rows=tuple(rows), grouped=True)
 
 
-def _row(c: Conversion, same: Sequence[Finding], source: str, told: set[str]) -> tuple[Cell, ...]:
-    first = worst_of(same)
-    return (
-        Cell(text=clean(first.topic)),
-        Cell(text=burners_of(c, same), also=_gases(same)),
-        Cell(text=_once(_found(same, first), told)),
-        _value(same, first),
-        Cell(text=finding_range(first), also=source),
-        Cell(text=first.verdict, verdict=first.verdict, also=first.trust),
+def _within(c: Conversion, found: Group) -> Table:
+    """A row for each check: whom it covers, and the value that is nearest to leaving its range."""
+    columns = (
+        Column(title="Check"),
+        Column(title="Covers"),
+        Column(title="Nearest to its limit", side="right"),
+        Column(title="Found at"),
+        Column(title="Its range"),
+        Column(title="Trust"),
     )
+    place = _places(c)
+    groups = _grouped(found, lambda f: (f.topic, f.unit, f.trust))
+    rows = [
+        (
+            Cell(text=clean(same[0].topic)),
+            Cell(text=burners_of(c, same), also=_gases(same)),
+            _value(worst := worst_of(same)),
+            Cell(text=_where(same, worst)),
+            Cell(text=finding_range(worst)),
+            Cell(text=worst.trust),
+        )
+        for same in sorted(groups, key=lambda same: place[same[0].topic])
+    ]
+    caption = "Within, one row for each check"
+    return Table(caption=caption, columns=columns, rows=tuple(rows), grouped=True, dense=True)
 
 
-def worst_of(same: Sequence[Finding]) -> Finding:
+def in_full(c: Conversion) -> Table:
+    """Every value of every check, those of one topic together, with what was found and the source of the range."""
+    columns = (
+        Column(title="Check"),
+        Column(title="Value at each burner", wide=True),
+        Column(title="Found", wide=True),
+        Column(title="Range, and where it is from", wide=True),
+        Column(title="Verdict, trust"),
+    )
+    place, seen = _places(c), _nth(c.findings)
+    groups = _grouped(
+        c.findings, lambda f: (f.topic, f.verdict, f.trust, finding_range(f), f.which, seen[id(f)])
+    )
+    told: set[str] = set()
+    rows = [
+        (
+            Cell(text=clean(same[0].topic)),
+            Cell(text=_each(c, same), also=_gases(same)),
+            Cell(text=_once(_found(same, worst_of(same)), told)),
+            _range(same[0], told),
+            _standing(same[0]),
+        )
+        for same in sorted(groups, key=lambda same: (place[same[0].topic], RANK[same[0].verdict]))
+    ]
+    return Table(caption="Every value", columns=columns, rows=tuple(rows), dense=True)
+
+
+def _range(f: Finding, told: set[str]) -> Cell:
+    """The range, with its source unless a row on the same check has told it."""
+    source = clean(f.source)
+    key = f"{f.topic}: {source}"
+    cell = Cell(text=finding_range(f), also="" if key in told else source)
+    told.add(key)
+    return cell
+
+
+def _standing(f: Finding) -> Cell:
+    return Cell(text=f.verdict, verdict=f.verdict, also=f.trust)
+
+
+def _places(c: Conversion) -> dict[str, int]:
+    """The order in which the topics first come up."""
+    return {f.topic: place for place, f in reversed(list(enumerate(c.findings)))}
+
+
+def _nth(found: Group) -> dict[int, int]:
+    """For each finding, how many went before it on the same topic, gas and burner: pipe and hose are two checks."""
+    counts: dict[tuple[str, str, str], int] = {}
+    nth = {}
+    for f in found:
+        key = (f.topic, f.which, f.burner)
+        nth[id(f)] = counts.get(key, 0)
+        counts[key] = nth[id(f)] + 1
+    return nth
+
+
+def _grouped(found: Group, key: Callable[[Finding], K]) -> list[list[Finding]]:
+    groups: dict[K, list[Finding]] = {}
+    for f in found:
+        groups.setdefault(key(f), []).append(f)
+    return list(groups.values())
+
+
+def _why(same: Group, told: set[str]) -> Cell:
+    """What was found at the worst; remarks on the model stand below it in small."""
+    first, *remarks = _once(_found(same, worst_of(same)), told).split("; ")
+    return Cell(text=first, also="; ".join(remarks))
+
+
+def _each(c: Conversion, same: Group) -> str:
+    """Each value with the burners that have it."""
+    unit = same[0].unit
+    by_value: dict[str, list[str]] = {}
+    for f in same:
+        by_value.setdefault("" if f.value is None else in_unit(f.value, unit), []).append(f.burner)
+    said = []
+    for value, own in by_value.items():
+        who = whose(c, own) if any(own) else ""  # a value of the whole appliance has no burner
+        said.append(f"{who} {value.replace('-', MINUS, 1) if value.startswith('-') else value}".strip())
+    return "; ".join(said)
+
+
+def _where(same: Group, worst: Finding) -> str:
+    """Burner and gas of the worst value, as far as the row covers more than one."""
+    several = len({f.burner for f in same}) > 1
+    return ", ".join(filter(None, (name(worst.burner) if several else "", _of_gas(same, worst))))
+
+
+def worst_of(same: Group) -> Finding:
     """Of checks against one range, the one nearest to leaving it."""
     valued = [f for f in same if f.value is not None]
     return min(valued, key=_room) if valued else same[0]
@@ -64,7 +190,7 @@ def _room(f: Finding) -> float:
     return min(rooms, default=0.0)
 
 
-def burners_of(c: Conversion, same: Sequence[Finding]) -> str:
+def burners_of(c: Conversion, same: Group) -> str:
     """The burners a row speaks of."""
     return whose(c, [f.burner for f in same])
 
@@ -81,12 +207,12 @@ def whose(c: Conversion, burners: Sequence[str]) -> str:
     return ", ".join(name(one) for one in own if one)
 
 
-def _gases(same: Sequence[Finding]) -> str:
+def _gases(same: Group) -> str:
     which = {f.which for f in same} - {""}
     return "both gases" if len(which) > 1 else f"{which.pop()} gas" if which else ""
 
 
-def _found(same: Sequence[Finding], first: Finding) -> str:
+def _found(same: Group, first: Finding) -> str:
     if len({f.text for f in same}) == 1:
         return clean(first.text)
     where = ", ".join(
@@ -103,18 +229,25 @@ def _once(text: str, told: set[str]) -> str:
     return "; ".join([first, *new])
 
 
-def _of_gas(same: Sequence[Finding], first: Finding) -> str:
+def _of_gas(same: Group, first: Finding) -> str:
     return f"{first.which} gas" if first.which and len({f.which for f in same}) > 1 else ""
 
 
-def _value(same: Sequence[Finding], first: Finding) -> Cell:
-    if first.value is None:
+def _value(f: Finding) -> Cell:
+    if f.value is None:
         return Cell(text="")
-    values = sorted(f.value for f in same if f.value is not None)
-    low, high = (in_unit(end, first.unit) for end in (values[0], values[-1]))
-    if low != high:
-        return Cell(text=f"{_number(values[0], first.unit)} to {high}")
-    return Cell(text=high, value=first.value, unit=first.unit)
+    return Cell(text=in_unit(f.value, f.unit), value=f.value, unit=f.unit)
+
+
+def _worst_value(same: Group) -> Cell:
+    """The worst value, and how far the others reach; without a range none is the worst, and the least stands first."""
+    valued = sorted((f for f in same if f.value is not None), key=lambda f: f.value or 0.0)
+    if not valued:
+        return Cell(text="")
+    first = valued[0] if same[0].low is None and same[0].high is None else worst_of(same)
+    cell = _value(first)
+    others = [f for f in (valued[0], valued[-1]) if _value(f).text != cell.text]
+    return replace(cell, also=" and ".join(f"to {_number(f.value or 0.0, f.unit)}" for f in others))
 
 
 def finding_range(f: Finding) -> str:

@@ -18,6 +18,8 @@ SOURCE = Path(__file__).parent / "templates" / "sheet.typ"
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
 LONG_WORD = re.compile(r"(?<!\S)(?![0-9a-f]{64}(?!\S))\S{27,}")
 WIDEST = 40.0  # characters: a longer text breaks into lines
+FIGURES = 1.9  # for each character of a value beside running text: it must not break
+GAP = 3.0  # between columns, in characters
 CROWDED, MANY = 24.0, 7  # of a column beside running text or in a table of that many columns
 FIRST_OTHER_SCRIPT = 0x0530  # the fonts inside typst hold Latin, Greek and Cyrillic
 
@@ -47,7 +49,9 @@ def widths(table: Table) -> list[float]:
         most = WIDEST * (1.7 if column.wide else 1.0 if column.side == "left" else 0.5)
         if crowded and not column.wide:
             most = min(most, CROWDED)
-        found.append(min(max([*words, 0.4 * len(column.title), *body]) + 2.0, most))
+        beside = column.side == "right" and any(one.wide for one in table.columns)
+        needed = [one * (FIGURES if beside else 1.0) for one in body]
+        found.append(min(max([*words, 0.4 * len(column.title), *needed]) + GAP, most))
     return found
 
 

@@ -86,6 +86,7 @@ def build(c: Conversion, system: System) -> tuple[Section, ...]:
         ),
         _not_evaluated(c),
         _worked(c),
+        _every_check(c),
         _cautions(c),
         _points("sources", "Sources", "Where the figures behind this sheet come from.", c.sources),
         _version(c),
@@ -202,11 +203,20 @@ def _composition(fractions: dict[str, float]) -> str:
 
 def _checks(c: Conversion) -> Section:
     lead = (
-        "Each value against its range. Trust: exact follows from definitions, good from established physics, "
-        "indicative is an estimate that only a test settles, calibrated was fitted to a measurement. Where several "
-        "burners or both gases stand in one row, the worst of them is told."
+        f"{checks.summary(c)} Trust: exact follows from definitions, good from established physics, indicative is an "
+        "estimate that only a test settles, calibrated was fitted to a measurement. Every value stands under Checks "
+        "in full."
     )
-    return Section(key="checks", title="Checks", lead=lead, blocks=(checks.findings(c),))
+    return Section(key="checks", title="Checks", lead=lead, blocks=checks.in_short(c))
+
+
+def _every_check(c: Conversion) -> Section:
+    lead = (
+        "Every value behind the checks. Where several burners stand in one row, what was found at the worst of them "
+        "is told."
+    )
+    blocks = (checks.in_full(c),) if c.findings else ()
+    return Section(key="every_check", title="Checks in full", lead=lead, blocks=blocks)
 
 
 def _figures(c: Conversion, system: System) -> Section:

@@ -11,7 +11,8 @@ from burnerlab.appliance.result import BurnerConversion, Conversion
 from burnerlab.report import xlsx_evaluated
 from burnerlab.report.burners import burner_verdict
 from burnerlab.report.checks import finding_range
-from burnerlab.report.parts import Facts, Points, Steps, Table
+from burnerlab.report.numbers import Cell
+from burnerlab.report.parts import Column, Facts, Points, Steps, Table
 from burnerlab.report.sheet import Sheet
 from burnerlab.report.wording import STATEMENT, all_cautions, clean
 
@@ -109,9 +110,10 @@ def xlsx_bytes(c: Conversion, sheet: Sheet) -> bytes:
     _choices(book, c)
     _air(book, c)
     xlsx_evaluated.pages(book, c.evaluation)
-    _checks(book, c)
+    _checks(book, sheet)
     _not_evaluated(book, sheet)
     _worked(book, sheet)
+    _every_check(book, c, sheet)
     _basis(book, sheet)
     _cautions(book, c)
     book.book.close()
@@ -246,8 +248,35 @@ def _air(book: _Book, c: Conversion) -> None:
     book.rows(page, rows, "0.000")
 
 
-def _checks(book: _Book, c: Conversion) -> None:
-    page = book.page("Checks", "Checks", "Each value against its range; the verdict is a word.")
+def _checks(book: _Book, sheet: Sheet) -> None:
+    """What to look at first, then what is within, row by row as on the sheet."""
+    section = sheet.section("checks")
+    page = book.page("Checks", section.title, section.lead)
+    heads = ("Check", "Burner", "Worst value", "Unit", "Others", "Why, or where", "Range", "Verdict, trust")
+    book.heads(page, heads, [26, 22, 12, 12, 12, 60, 46, 12])
+    rows: list[Sequence[str | float | None]] = []
+    for block in section.blocks:
+        if isinstance(block, Points):
+            rows += [(item,) for item in block.items]
+        if isinstance(block, Table):
+            rows += [(block.caption.upper(),), *(_flat(block.columns, row) for row in block.rows)]
+    book.rows(page, rows, "0.0000")
+
+
+def _flat(columns: Sequence[Column], row: Sequence[Cell]) -> list[str | float | None]:
+    """Two lines of a cell in one; a value beside its unit and what else is said of it."""
+    flat: list[str | float | None] = []
+    for column, cell in zip(columns, row, strict=True):
+        if column.side == "right":
+            flat += [cell.text or None if cell.value is None else cell.value, clean(cell.unit), cell.also]
+        else:
+            flat.append("\n".join(filter(None, (cell.text, cell.also))))
+    return flat
+
+
+def _every_check(book: _Book, c: Conversion, sheet: Sheet) -> None:
+    section = sheet.section("every_check")
+    page = book.page("Checks in full", section.title, "Each value against its range; the verdict is a word.")
     titles = (
         "Check",
         "Burner",

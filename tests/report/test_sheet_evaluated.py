@@ -19,7 +19,6 @@ from burnerlab.appliance import flames as room
 from burnerlab.appliance.evaluation import evaluate_conversion
 from burnerlab.burner.burning import Known
 from burnerlab.report import build_sheet, figures, write_sheet
-from burnerlab.report.checks import worst_of
 from burnerlab.report.csv_out import csv_text
 from burnerlab.report.evaluated import margin
 from burnerlab.report.json_out import json_text
@@ -38,6 +37,7 @@ ORDER += [
     "prompts",
     "not_evaluated",
     "worked",
+    "every_check",
     "cautions",
     "sources",
     "version",
@@ -121,22 +121,6 @@ def test_equal_burners_share_a_row(case: Conversion) -> None:
     names = [row[0].text for row in table(case, "flames", "Primary air").rows]
     assert names[0] == "griddle tube left, griddle tube right"
     assert len(names) == len(case.burners) - 1
-
-
-def test_checks_are_gathered_and_none_is_lost(case: Conversion) -> None:
-    shown = table(case, "checks", "Values")
-    told = case.findings
-    assert len(shown.rows) < 0.45 * len(told)
-    assert {row[0].text for row in shown.rows} == {f.topic for f in told}
-    assert {(row[0].text, row[5].verdict) for row in shown.rows} == {(f.topic, f.verdict) for f in told}
-
-
-def test_of_gathered_checks_the_worst_is_told() -> None:
-    lift = [f for f in made(True).findings if f.topic == "lift"]
-    assert len(lift) == 10
-    assert worst_of(lift).value == min(f.value or 0.0 for f in lift)
-    (row,) = [row for row in table(made(True), "checks", "Values").rows if row[0].text == "lift"][:1]
-    assert row[1] == Cell(text="all but tile broiler", also="both gases")
 
 
 def test_the_same_reason_is_given_once(case: Conversion) -> None:

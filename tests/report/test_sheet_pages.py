@@ -18,7 +18,7 @@ from burnerlab.report.html import html_text
 from burnerlab.report.pdf import pdf_bytes
 
 ORDER = ["job", "basis", "burners", "air", "checks", "figures", "prompts"]
-ORDER += ["not_evaluated", "worked", "cautions", "sources", "version"]
+ORDER += ["not_evaluated", "worked", "every_check", "cautions", "sources", "version"]
 
 
 class Page(HTMLParser):

@@ -17,7 +17,17 @@ from burnerlab.report.json_out import json_text
 from burnerlab.report.parts import Table
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
 
-SHEETS = ["Burners", "Choices", "Air", "Checks", "Not evaluated", "Worked", "Basis and sources", "Cautions"]
+SHEETS = [
+    "Burners",
+    "Choices",
+    "Air",
+    "Checks",
+    "Not evaluated",
+    "Worked",
+    "Checks in full",
+    "Basis and sources",
+]
+SHEETS += ["Cautions"]
 
 
 @pytest.fixture
