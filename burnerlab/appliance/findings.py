@@ -7,9 +7,11 @@ from typing import Any
 
 from burnerlab.appliance.job import Job, Step
 from burnerlab.appliance.ranges import figure, limit
-from burnerlab.appliance.result import Finding, Verdict
+from burnerlab.appliance.result import Finding, Trust, Verdict
+from burnerlab.appliance.steps import discharge_of
 from burnerlab.appliance.tolerances import cite
 from burnerlab.orifice import altitude, nozzle
+from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.lowpressure import low_pressure_check, low_pressure_constant
 
 RULES = "appliance-rules"
@@ -37,6 +39,28 @@ def check(topic: str, value: float, low: float | None, high: float | None, **sai
     return Finding(topic=topic, verdict=judge(value, low, high), value=value, low=low, high=high, **said)
 
 
+def trust_in(*used: Discharge) -> Trust:
+    """How far a heat input is to be trusted by the discharge coefficients it rests on.
+
+    Calibrated when each was fitted to readings here, states its interval and is used within its range; a bare
+    figure of the user's own, without an interval, does not say how well it is known.
+
+    >>> from burnerlab.orifice import coefficient_for
+    >>> trust_in(coefficient_for("tapered"))
+    'good'
+    """
+    told = all(one.provenance == "measured here" and one.in_range and one.low < one.high for one in used)
+    return "calibrated" if told else "good"
+
+
+def _measured(*used: Discharge) -> str:
+    """The coefficients in words, where they were measured."""
+    if trust_in(*used) != "calibrated":
+        return ""
+    spans = dict.fromkeys(f"{one.coefficient:.3f} ({one.low:.3f} to {one.high:.3f})" for one in used)
+    return f"; discharge coefficient measured here, {', '.join(spans)}"
+
+
 def findings(job: Job, steps: tuple[Step, ...]) -> tuple[Finding, ...]:
     """Every check of a conversion: the burners first, then the whole."""
     found = [finding for step in steps for finding in _of_burner(job, step)]
@@ -55,7 +79,8 @@ def _of_burner(job: Job, step: Step) -> Iterator[Finding]:
         unit="%",
         source=band.source,
         text=f"{result.choice.drill} gives {result.predicted_gross_W / 1e3:.3g} kW gross,"
-        f" {100 * result.deviation:+.1f} % of what the orifice is sized for",
+        f" {100 * result.deviation:+.1f} % of what the orifice is sized for{_measured(step.discharge)}",
+        trust=trust_in(step.discharge),
     )
     yield _present(job, step)
     yield _drill_spread(job, step)
@@ -94,9 +119,10 @@ def _present(job: Job, step: Step) -> Finding:
     aim = step.result.from_rate_gross_W * job.old_policy.factor
     deviation = step.result.from_predicted_gross_W / aim - 1
     high = 100 * job.tolerance.high
+    used = discharge_of(step.burner.orifice, step.old_flow, None, job.appliance.tables)
     predicted = step.result.from_predicted_gross_W / 1e3
     text = f"as described it gives {predicted:.3g} kW gross on {job.old.gas.name},"
-    text += f" {100 * deviation:+.1f} % off its rating"
+    text += f" {100 * deviation:+.1f} % off its rating{_measured(used)}"
     if judge(100 * deviation, 100 * job.tolerance.low, high) == "outside":
         text += ": check orifice, pressure, coefficient or rating before converting"
     return check(
@@ -108,6 +134,7 @@ def _present(job: Job, step: Step) -> Finding:
         unit="%",
         source=job.tolerance.source,
         text=text,
+        trust=trust_in(used),
     )
 
 
@@ -129,6 +156,10 @@ def _drill_spread(job: Job, step: Step) -> Finding:
 
 
 def _primary_air(job: Job, step: Step) -> Finding:
+    """The change of the primary air, indicative with a calibrated mixing tube too.
+
+    The coefficients of the tube move the air before and after alike: readings of either gas say nothing of the ratio.
+    """
     after, known = step.result.primary_aeration_after, step.result.primary_aeration_before
     before = known or figure("primary_aeration")
     said: dict[str, Any] = {
@@ -158,6 +189,7 @@ def _of_whole(job: Job, steps: tuple[Step, ...]) -> Iterator[Finding]:
         unit="%",
         source=band.source,
         text=f"all burners together {total / 1e3:.4g} kW gross, {100 * (total / aim - 1):+.1f} %",
+        trust=trust_in(*(step.discharge for step in steps)),
     )
     yield _pressure(job)
     yield _family(job)

@@ -229,9 +229,7 @@ TUBE_ROWS = ("entrainment theory", "hot factor", "throat loss")
 def _trust_in_air(state: BurnerState) -> Trust:
     table = coefficients(state.options.own)
     used = [name for name in TUBE_ROWS if state.options.hot or name != "hot factor"]
-    is_told = state.air.origin != "given" and any(
-        trust_of(table[name].provenance) == "calibrated" for name in used
-    )
+    is_told = state.air.origin != "given" and any(trust_of(table[name]) == "calibrated" for name in used)
     return "calibrated" if is_told else "indicative"
 
 

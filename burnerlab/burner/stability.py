@@ -23,13 +23,17 @@ if TYPE_CHECKING:
 Trust = Literal["exact", "good", "indicative", "calibrated"]
 
 
-def trust_of(*provenances: str) -> Trust:
-    """How far a limit is to be trusted by where its rows are from: calibrated when all were measured here.
+def trust_of(*rows: Coefficient) -> Trust:
+    """How far a limit is to be trusted by its rows: calibrated when all were measured here, each with its interval.
 
-    >>> trust_of("measured here"), trust_of("measured here", "memory")
-    ('calibrated', 'indicative')
+    >>> from dataclasses import replace
+    >>> ours = coefficients()["Reed factor"]
+    >>> told = replace(ours, provenance="measured here")
+    >>> trust_of(told), trust_of(told, ours), trust_of(replace(told, low=told.value, high=told.value))
+    ('calibrated', 'indicative', 'indicative')
     """
-    return "calibrated" if all(one == "measured here" for one in provenances) else "indicative"
+    told = all(row.provenance == "measured here" and row.low < row.high for row in rows)
+    return "calibrated" if told else "indicative"
 
 
 CALIBRATED_NOTE = "factor fitted to what was seen on units of your own"
@@ -178,7 +182,7 @@ def lift_limit(
     factor, spread = table["Reed factor"], table["rich lift spread"]
     value = np.where(rich, rich_lift_gradient_per_s(gas_fraction, stoichiometric, own) * spread.value, lean)
     rows = [row for row, used in ((factor, not np.all(rich)), (spread, np.any(rich))) if used]
-    trust = trust_of(*(row.provenance for row in rows))
+    trust = trust_of(*rows)
     note = RICH_NOTE if bool(np.any(rich)) else LEAN_NOTE
     return Limit(
         value=value,
@@ -206,10 +210,10 @@ def _scaled(unit: Array, factor: Coefficient, note: str) -> Limit:
         value=unit * factor.value,
         low=unit * factor.low,
         high=unit * factor.high,
-        trust=trust_of(factor.provenance),
+        trust=trust_of(factor),
         sources=(factor.source,),
         provenance=factor.provenance,
-        note=CALIBRATED_NOTE if trust_of(factor.provenance) == "calibrated" else note,
+        note=CALIBRATED_NOTE if trust_of(factor) == "calibrated" else note,
     )
 
 

@@ -14,6 +14,7 @@ import pytest
 from click.testing import CliRunner
 
 from burnerlab.appliance import Appliance, convert, read_appliance, read_appliance_text
+from burnerlab.appliance.result import Finding
 from burnerlab.appliance.stability import burner_stability
 from burnerlab.bench.bench_samples import gather
 from burnerlab.bench.calibrate import Calibration, calibrate
@@ -341,6 +342,70 @@ def test_commands_use_the_tables_and_trust_turns_calibrated(
     assert found["light-back" if "light-back" in found else "port loading"].trust == "indicative"
     before = burner_stability(stove, stove.burners[0], fuel=fuels(stove.supply.gas)).findings
     assert {f.trust for f in before} == {"indicative"}
+
+
+HEAT = ("heat input", "present heat input", "total heat input")
+
+
+def heat_inputs(appliance: Appliance) -> dict[tuple[str, str], Finding]:
+    done = convert(appliance, "natural-gas-typical", 1740.0)
+    return {(f.topic, f.burner): f for f in done.findings if f.topic in HEAT}
+
+
+def test_a_heat_input_is_calibrated_by_the_coefficient_it_rests_on(
+    written: Path, stove: Appliance, learned: Calibration
+) -> None:
+    own, constant = read_appliance(written), named(learned, "tapered")
+    assert {f.trust for f in heat_inputs(stove).values()} == {"good"}
+    found = heat_inputs(own)
+    assert {topic: f.trust for (topic, _), f in found.items()} == dict.fromkeys(HEAT, "calibrated")
+    words = f"measured here, {constant.value:.3f} ({constant.low:.3f} to {constant.high:.3f})"
+    assert words in found["heat input", "griddle"].text
+
+    first = own.burners[0]
+    other = replace(
+        first, name="other", orifice=replace(first.orifice, shape="sharp")
+    )  # its row is not calibrated
+    trust = {key: f.trust for key, f in heat_inputs(replace(own, burners=(first, other))).items()}
+    assert trust == {
+        ("heat input", "griddle"): "calibrated",
+        ("present heat input", "griddle"): "calibrated",
+        ("heat input", "other"): "good",
+        ("present heat input", "other"): "good",
+        ("total heat input", ""): "good",
+    }
+
+
+def test_a_coefficient_without_an_interval_calibrates_nothing(written: Path, stove: Appliance) -> None:
+    bare = replace(stove.burners[0], orifice=replace(stove.burners[0].orifice, coefficient=0.88))
+    assert {f.trust for f in heat_inputs(replace(stove, burners=(bare,))).values()} == {"good"}
+    table = written.parent / "own" / "discharge.csv"
+    rows = read_csv(table)
+    with table.open("w", newline="") as stream:
+        writer = csv.DictWriter(stream, list(rows[0]))
+        writer.writeheader()
+        for row in rows:
+            told = row["provenance"] == "measured here"
+            writer.writerow(row | ({"low": row["coefficient"], "high": row["coefficient"]} if told else {}))
+    assert {f.trust for f in heat_inputs(read_appliance(written)).values()} == {"good"}
+
+
+def test_a_calibrated_tube_tells_nothing_of_the_change_of_air(written: Path, stove: Appliance) -> None:
+    """Its coefficients move both gases alike: the ratio stays, and so does its trust."""
+
+    def change(appliance: Appliance) -> Finding:
+        found = convert(appliance, "natural-gas-typical", 1740.0).findings
+        return next(f for f in found if f.topic == "primary air")
+
+    own = read_appliance(written)
+    tube_only = replace(own, tables=replace(own.tables, discharge=None))
+    air = [
+        convert(one, "natural-gas-typical", 1740.0).burners[0].primary_aeration_before
+        for one in (stove, tube_only)
+    ]
+    assert abs(air[1] / air[0] - 1) > 0.02  # type: ignore[operator]
+    assert change(tube_only).value == pytest.approx(change(stove).value, rel=0.005)
+    assert change(tube_only).trust == change(own).trust == "indicative"
 
 
 def test_the_tables_give_the_primary_air_that_was_read(written: Path, shop) -> None:
