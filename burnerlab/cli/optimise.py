@@ -34,11 +34,19 @@ MOST_TUBES = 16
 @click.option("--seed", type=click.IntRange(0, 2**31), default=1, show_default=True, help="Of the search.")
 @click.option("--coefficients", metavar="CSV", help="Own table of the columns of layout_coefficients.")
 @click.option("--measured", metavar="CSV", help="Readings over the surface; fitted before the search.")
+@click.option("--out", metavar="DIR", help="Write page, figure and designs into this folder.")
+@click.option("--overwrite", is_flag=True, help="Replace files that exist.")
 @new_gas_options
 @click.option("--pressure", metavar="P", help='Of the gas named by --to, gauge: "11 inH2O".')
 @json_option
 def command(
-    file: str, gas: GasAsked, pressure: str | None, seed: int, as_json: bool, **given: str | None
+    file: str,
+    gas: GasAsked,
+    pressure: str | None,
+    seed: int,
+    as_json: bool,
+    overwrite: bool,
+    **given: str | None,
 ) -> None:
     """Search for a more even map over a cooking surface of FILE, and show what evenness costs.
 
@@ -49,6 +57,7 @@ def command(
     \b
     Examples:
       burnerlab optimise cart.toml
+      burnerlab optimise cart.toml --tubes 3,4,5 --out study
       burnerlab optimise cart.toml --tubes 3,4,5 --inputs "80 %, 100 %" --to propane --pressure "11 inH2O"
     """
     from burnerlab.appliance import read_appliance
@@ -63,18 +72,49 @@ def command(
     )
     own = None if given["coefficients"] is None else Path(given["coefficients"])
     layout = _layout(appliance, own, given["measured"])
+    targets = _targets(appliance, layout, given["out"], overwrite)
     study, limits, notes = _limits(appliance, layout, mean, second, own)
     with _bar(as_json) as bar:
         found = optimise(
             layout, study, limits, counts=tubes, inputs=inputs, seed=seed, progress=_progress(bar)
         )
     result = _result(appliance, layout, found, notes)
+    files = _written(appliance, found, result["notes"], targets, overwrite)
     if as_json:
-        print_json(result)
+        print_json(result | {"files": files})
         return
     click.echo(_text(appliance, layout, found))
     print_notes("Notes", result["notes"])
     print_cautions(result["cautions"])
+    for path in files:
+        click.echo(f"written: {path}")
+
+
+def _targets(appliance: Appliance, layout: Layout, out: str | None, overwrite: bool) -> dict[str, Path]:
+    """The files to write; one that is there already is told before the search, not after it."""
+    from burnerlab.report.trade_off_page import trade_off_targets
+
+    if out is None:
+        if overwrite:
+            raise UserError(Problem("has a meaning with --out only", key="--overwrite", fix="add --out DIR"))
+        return {}
+    try:
+        return trade_off_targets(appliance, layout.surface.name, out, overwrite)
+    except UserError as error:
+        raise in_words_of_options(error) from None
+
+
+def _written(
+    appliance: Appliance, found: TradeOff, notes: tuple[str, ...], targets: dict[str, Path], overwrite: bool
+) -> list[str]:
+    from burnerlab.report.trade_off_page import write_trade_off
+
+    if not targets:
+        return []
+    written = write_trade_off(appliance, found, notes, targets, overwrite)
+    for sentence in written.missing:
+        click.echo(sentence, err=True)
+    return [str(path) for path in written.files]
 
 
 def _tubes(text: str | None) -> tuple[int, ...]:
@@ -197,13 +237,15 @@ def _progress(bar: Any) -> Any:
 
 
 def _result(appliance: Appliance, layout: Layout, found: TradeOff, notes: tuple[str, ...]) -> dict[str, Any]:
+    from burnerlab.layout.optimise import letter
+
     return {
         "appliance": appliance.name,
         "surface": layout.surface.name,
         "seed": found.seed,
         "evaluations": found.evaluations,
         "present": _design(found.present),
-        "designs": [_design(one) for one in found.designs],
+        "designs": [{"design": letter(k)} | _design(one) for k, one in enumerate(found.designs)],
         "trust": "indicative",
         "notes": (*found.notes, *dict.fromkeys(notes)),
         "cautions": cautions(),
@@ -245,6 +287,8 @@ def _design(one: Design) -> dict[str, Any]:
 
 
 def _text(appliance: Appliance, layout: Layout, found: TradeOff) -> str:
+    from burnerlab.layout.optimise import letter
+
     def row(label: str, one: Design) -> tuple[str, ...]:
         even = one.evenness
         return (
@@ -259,7 +303,7 @@ def _text(appliance: Appliance, layout: Layout, found: TradeOff) -> str:
         )
 
     rows = [row("present", found.present)]
-    rows += [row(chr(ord("A") + k), one) for k, one in enumerate(found.designs)]
+    rows += [row(letter(k), one) for k, one in enumerate(found.designs)]
     heads = ("design", "tubes", "net kW", "variation, %", "spread", "mean kW/m2", "", "at its edge")
     parts = [
         f"{appliance.name}: {layout.surface.name}, seed {found.seed}, indicative",
@@ -268,7 +312,7 @@ def _text(appliance: Appliance, layout: Layout, found: TradeOff) -> str:
     ]
     for k, one in enumerate(found.designs):
         if one.best:
-            parts += ["", f"Design {chr(ord('A') + k)}", _places(one)]
+            parts += ["", f"Design {letter(k)}", _places(one)]
     return "\n".join(parts)
 
 

@@ -62,6 +62,15 @@ class TradeOff:
         return tuple(one for one in self.designs if one.best)
 
 
+def letter(place: int) -> str:
+    """What the design at a place of the list is called.
+
+    >>> letter(0), letter(25), letter(26)
+    ('A', 'Z', 'AA')
+    """
+    return (letter(place // 26 - 1) if place >= 26 else "") + chr(ord("A") + place % 26)
+
+
 # the search
 
 

@@ -29,7 +29,7 @@ def svg(figure: Any, key: str, title: str, description: str) -> str:
 
 def heat_map_figure(studies: Sequence[LayoutStudy]) -> Any:
     """The map of one gas, or of two side by side on one scale."""
-    with _style():
+    with styled():
         surface = studies[0].map.layout.surface
         count = len(studies)
         wide = (WIDTH_in - LEFT_in - RIGHT_in - GAP_in * (count - 1)) / count
@@ -38,7 +38,7 @@ def heat_map_figure(studies: Sequence[LayoutStudy]) -> Any:
         if deep > 5.5:
             wide, deep = wide * 5.5 / deep, 5.5
         height = FOOT_in + deep + HEAD_in
-        figure = _figure(height)
+        figure = new_figure(height)
         levels = _levels([study.map.flux_W_per_m2 / 1e3 for study in studies])
         for i, study in enumerate(studies):
             left = LEFT_in + i * (wide + GAP_in)
@@ -49,13 +49,13 @@ def heat_map_figure(studies: Sequence[LayoutStudy]) -> Any:
 
 def plan_figure(layout: Layout) -> Any:
     """Plan above, section from the front below, on one scale, burners numbered."""
-    with _style():
+    with styled():
         x1, x2, y1, y2, top = _extent(layout)
         span, deep = x2 - x1, y2 - y1
         room = WIDTH_in - LEFT_in - 2.15
         scale = min(room / span, 6.5 / (deep + top))
         height = FOOT_in + (deep + top) * scale + GAP_in + 0.32
-        figure = _figure(height)
+        figure = new_figure(height)
         wide = span * scale / WIDTH_in
         section = figure.add_axes((LEFT_in / WIDTH_in, FOOT_in / height, wide, top * scale / height))
         plan = figure.add_axes(
@@ -67,13 +67,15 @@ def plan_figure(layout: Layout) -> Any:
         return figure
 
 
-def _style() -> Any:
+def styled() -> Any:
+    """Within it figures look as those of a study do."""
     import matplotlib as mpl
 
     return mpl.rc_context(RC)  # type: ignore[arg-type]
 
 
-def _figure(height_in: float) -> Any:
+def new_figure(height_in: float) -> Any:
+    """An empty figure of the width of a page."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -108,9 +110,9 @@ def _map(axes: Any, study: LayoutStudy, levels: Any, *, first: bool) -> None:
     x1, x2, y1, y2 = (side * MM for side in surface.sides)
     axes.set(xlim=(x1, x2), ylim=(y1, y2), aspect="equal")
     for burner in found.layout.burners:
-        _outline(axes, burner, fill=False)
+        outline(axes, burner, fill=False)
     for cover in found.layout.covers:
-        _sheet(axes, cover)
+        sheet(axes, cover)
     _marks(axes, found.grid.x_m * MM, found.grid.y_m * MM, found.flux_W_per_m2 / 1e3)
     axes.set_xlabel("x, mm")
     if first:
@@ -168,7 +170,7 @@ def _extent(layout: Layout) -> tuple[float, float, float, float, float]:
     if layout.room is not None:
         boxes.append(layout.room.sides)
     for burner in layout.burners:
-        corners = _corners(burner)
+        corners = corners_of(burner)
         boxes.append((corners[:, 0].min(), corners[:, 0].max(), corners[:, 1].min(), corners[:, 1].max()))
     x1, x2 = min(b[0] for b in boxes), max(b[1] for b in boxes)
     y1, y2 = min(b[2] for b in boxes), max(b[3] for b in boxes)
@@ -179,7 +181,7 @@ def _extent(layout: Layout) -> tuple[float, float, float, float, float]:
     return x1 - margin, x2 + margin, y1 - margin, y2 + margin, max(heights) + 1.5 * margin
 
 
-def _corners(burner: Emitter) -> Any:
+def corners_of(burner: Emitter) -> Any:
     """Corners of a burner in plan, metres."""
     along = np.array(burner.along)
     across = np.array([math.cos(burner.angle_rad), math.sin(burner.angle_rad)])
@@ -192,7 +194,8 @@ def _corners(burner: Emitter) -> Any:
     return np.array([middle + a * half_u * along + b * half_v * across for a, b in signs])
 
 
-def _outline(axes: Any, burner: Emitter, *, fill: bool) -> None:
+def outline(axes: Any, burner: Emitter, *, fill: bool) -> None:
+    """A burner in plan."""
     from matplotlib.patches import Circle, Polygon
 
     style: dict[str, Any] = {
@@ -210,7 +213,7 @@ def _outline(axes: Any, burner: Emitter, *, fill: bool) -> None:
             )
         return
     hatch = "....." if burner.form == "panel" and fill else None
-    axes.add_patch(Polygon(_corners(burner) * MM, closed=True, hatch=hatch, **style))
+    axes.add_patch(Polygon(corners_of(burner) * MM, closed=True, hatch=hatch, **style))
     if burner.stands and fill:
         nx, ny = NORMALS[burner.facing]
         start = (burner.x_m * MM, burner.y_m * MM)
@@ -218,7 +221,8 @@ def _outline(axes: Any, burner: Emitter, *, fill: bool) -> None:
         axes.annotate("", tip, start, arrowprops={"arrowstyle": "->", "color": NEW, "lw": 1.0}, zorder=5)
 
 
-def _sheet(axes: Any, cover: Cover) -> None:
+def sheet(axes: Any, cover: Cover) -> None:
+    """A shield in plan."""
     from matplotlib.patches import Polygon
 
     along = np.array([-math.sin(cover.angle_rad), math.cos(cover.angle_rad)])
@@ -246,10 +250,10 @@ def _plan(axes: Any, layout: Layout, sides: tuple[float, float, float, float]) -
         )
     )
     for number, burner in enumerate(layout.burners, start=1):
-        _outline(axes, burner, fill=True)
+        outline(axes, burner, fill=True)
         _number(axes, number, burner.x_m * MM, burner.y_m * MM)
     for cover in layout.covers:
-        _sheet(axes, cover)
+        sheet(axes, cover)
     axes.set_title("Plan", fontsize=8.5, loc="left")
     axes.set_ylabel("y, mm")
     axes.tick_params(labelbottom=False)
@@ -298,7 +302,7 @@ def _elevation(axes: Any, burner: Emitter) -> None:
 
     style: dict[str, Any] = {"facecolor": PALE, "edgecolor": NEW, "linewidth": 1.1, "zorder": 4}
     x, z = burner.x_m * MM, burner.z_m * MM
-    corners = _corners(burner) * MM
+    corners = corners_of(burner) * MM
     x1, x2 = corners[:, 0].min(), corners[:, 0].max()
     if burner.form == "line" and abs(math.cos(burner.angle_rad)) > 0.99:
         axes.add_patch(Circle((x, z), burner.width_m / 2 * MM, **style))
@@ -328,4 +332,4 @@ def _key(figure: Any, layout: Layout, left: float, height_in: float) -> None:
     )
 
 
-__all__ = ["heat_map_figure", "plan_figure", "svg"]
+__all__ = ["corners_of", "heat_map_figure", "new_figure", "outline", "plan_figure", "sheet", "styled", "svg"]

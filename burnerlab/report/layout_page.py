@@ -58,24 +58,37 @@ def write_layout(
 
     Raises UserError for a file that exists already, or a folder that is none.
     """
-    home = Path(folder)
+    surface = studies[0].map.layout.surface.name
+    targets = targets_in(folder, f"{appliance.name[:40]} {surface[:30]} layout", ENDINGS, overwrite)
+    figures, missing = _figures(studies)
+    made = {"page": page_html(appliance, studies, figures, fit), "map": map_csv(studies)} | figures
+    return write_study(targets, made, missing, overwrite)
+
+
+def targets_in(
+    folder: Path | str, words: str, endings: Mapping[str, str], overwrite: bool
+) -> dict[str, Path]:
+    """Where each file of a study goes, by key. Raises UserError for a file that exists, or a folder that is none."""
+    home, name = Path(folder), stem(words)
     if "\0" in str(home) or (home.exists() and not home.is_dir()):
         raise UserError(
             Problem("not a folder", value=str(home), fix="name a folder, it is made when missing")
         )
-    surface = studies[0].map.layout.surface.name
-    name = stem(f"{appliance.name[:40]} {surface[:30]} layout")
-    targets = {key: home.resolve() / f"{name}{ending}" for key, ending in ENDINGS.items()}
+    targets = {key: home.resolve() / f"{name}{ending}" for key, ending in endings.items()}
     problems = [
         _exists(path) for path in targets.values() if path.exists() and not (overwrite and path.is_file())
     ]
     if problems:
         raise UserError(problems)
-    figures, missing = _figures(studies)
-    made = {"page": page_html(appliance, studies, figures, fit).encode(), "map": map_csv(studies).encode()}
-    made |= {key: svg.encode() for key, svg in figures.items()}
-    for key, content in made.items():
-        _write_whole(targets[key], content, overwrite)
+    return targets
+
+
+def write_study(
+    targets: Mapping[str, Path], made: Mapping[str, str], missing: Sequence[str], overwrite: bool
+) -> Written:
+    """Write every text that was made to its target, each whole or not at all."""
+    for key, text in made.items():
+        _write_whole(targets[key], text.encode(), overwrite)
     return Written(files=tuple(targets[key] for key in made), missing=tuple(missing))
 
 
@@ -113,10 +126,7 @@ def page_html(
     fit: GridFit | None = None,
 ) -> str:
     """The page of a layout study; ``figures`` by key, a missing one is told in words."""
-    from markupsafe import Markup
-
     first = studies[0]
-    css = (TEMPLATES / "sheet.css").read_text(encoding="utf-8")
     measured = first.map.evenness
     headline = (
         ("Mean heat taken up", f"{digits(measured.mean / 1e3, 3)} kW/m²"),
@@ -125,22 +135,33 @@ def page_html(
         ("Area within 10 % of the mean", f"{100 * measured.within_10_percent:.0f} %"),
         ("Trust", first.trust),
     )
+    return study_html(
+        appliance,
+        figures,
+        kind="Layout study",
+        title=f"{clean(appliance.name)}: {clean(first.map.layout.surface.name)}",
+        subtitle=" and ".join(clean(study.gas) for study in studies),
+        headline=headline,
+        pictures=(MAP, PLAN),
+        tables=_tables(studies, fit),
+        notes=[clean(note, 300) for note in first.notes],
+    )
+
+
+def study_html(appliance: Appliance, figures: Mapping[str, str], **said: Any) -> str:
+    """The page of a study: ``said`` is its kind, title, subtitle, headline, pictures, tables and notes."""
+    from markupsafe import Markup
+
+    css = (TEMPLATES / "sheet.css").read_text(encoding="utf-8")
     values: dict[str, Any] = {
-        "kind": "Layout study",
-        "title": f"{clean(appliance.name)}: {clean(first.map.layout.surface.name)}",
-        "subtitle": " and ".join(clean(study.gas) for study in studies),
         "date": "",
         "css": Markup(css),  # our own file
         "figures": {key: Markup(svg.replace(NAMESPACE, "")) for key, svg in figures.items()},  # drawn by us
-        "headline": headline,
-        "pictures": (MAP, PLAN),
-        "tables": _tables(studies, fit),
-        "notes": [clean(note, 300) for note in first.notes],
         "statement": STATEMENT,
         "cautions": CAUTIONS,
         "footer": f"burnerlab {__version__}, input {appliance.file_sha256[:12]}",
     }
-    return _environment().get_template("study.html.j2").render(values)
+    return _environment().get_template("study.html.j2").render(values | said)
 
 
 def _tables(studies: Sequence[LayoutStudy], fit: GridFit | None) -> tuple[PlainTable, ...]:

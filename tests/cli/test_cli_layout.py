@@ -146,6 +146,7 @@ def test_names_are_escaped_in_the_page(tmp_path: Path) -> None:
         (("layout", "gone.toml"), "there is no such file"),
         (("optimise", CART, "--tubes", "three"), "is no list of numbers"),
         (("optimise", CART, "--inputs", "150 %"), "--inputs"),
+        (("optimise", CART, "--overwrite"), "add --out DIR"),
         (("optimise", CART, "--pressure", "11 inH2O"), "needs --to"),
         (("carryover", CART, "--to", "propane"), "pressure of the second gas is missing"),
         (("skins", CART, "--room", "200 C"), "--room"),
@@ -207,3 +208,37 @@ def test_optimise_prints_the_trade_off(monkeypatch: pytest.MonkeyPatch) -> None:
     assert {burner["length_mm"] for burner in found["designs"][0]["burners"]} <= {350.0, 400.0, 420.0}
     assert told(*asked) == found
     assert "does not hold" in run(*asked).stdout or "front" in run(*asked).stdout
+
+
+def test_optimise_writes_its_picture_and_never_over_another(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from burnerlab.layout import optimise as search
+
+    monkeypatch.setattr(search, "GENERATIONS", 2)
+    monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 10)
+    out = tmp_path / "study"
+    asked = ("optimise", CART, "--tubes", "3,4", "--inputs", "100 %", "--out", str(out))
+    found = told(*asked)
+    names = [f"market-cart-range-griddle-trade-off{ending}" for ending in (".html", ".csv", ".svg")]
+    assert [Path(file).name for file in found["files"]] == names
+    assert sorted(path.name for path in out.iterdir()) == sorted(names)
+    page = (out / names[0]).read_text(encoding="utf-8")
+    assert page.count("<svg") == 1
+    assert "<script" not in page
+    with (out / names[1]).open() as stream:
+        rows = list(csv.DictReader(stream))
+    tubes = [(one["design"], tube) for one in found["designs"] for tube in one["burners"]]
+    mine = [row for row in rows if row["design"] != "present"]
+    assert [row["design"] for row in mine] == [name for name, _ in tubes]
+    for key in ("x_mm", "height_mm", "rate_net_kW"):
+        assert [float(row[key]) for row in mine] == pytest.approx([tube[key] for _, tube in tubes], rel=1e-5)
+
+    def searched(*_: object, **__: object) -> None:
+        pytest.fail("searched before looking at the files")
+
+    monkeypatch.setattr(search, "optimise", searched)
+    again = run(*asked)
+    assert again.exit_code == 2
+    assert "will not overwrite" in again.stderr
+    assert "add --overwrite" in again.stderr

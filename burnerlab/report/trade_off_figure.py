@@ -1,0 +1,171 @@
+"""The figure of a search for an even map: what evenness costs, and where the tubes then stand. Without colour too."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from burnerlab.layout.design import movers_of
+from burnerlab.layout.geometry import Layout
+from burnerlab.layout.optimise import Design, TradeOff, letter
+from burnerlab.report.labels import Placer
+from burnerlab.report.layout_figures import MM, WIDTH_in, corners_of, new_figure, outline, sheet, styled
+from burnerlab.report.numbers import digits
+from burnerlab.report.style import GREY, INK, NEW
+
+SHAPES = ("o", "s", "^", "D", "v", "p", "h", "<", ">", "8")  # by number of tubes, in turn
+CHART_in, LEFT_in, RIGHT_in, FOOT_in = 3.3, 0.62, 0.15, 0.5
+EDGE_in, LINE_in, KEYS = 0.12, 0.19, 6  # above the chart: lines of the legend, and keys in each
+ACROSS, GAP_in, TITLE_in, TICKS_in = 4, 0.3, 0.42, 0.34  # of the plans below
+FEW = 4  # tubes in a plan whose places stand side by side
+MARGIN = 0.12  # of each span, for the labels
+STATES = (
+    ("on the front", INK, ""),
+    ("holds, another is better", "white", ""),
+    ("does not hold", "white", "x"),
+)
+
+
+def trade_off_figure(found: TradeOff) -> Any:
+    """Evenness against heat input for each number of tubes, and below it the plan of every design on the front."""
+    with styled():
+        plans = [("present", found.present)]
+        plans += [(letter(k), one) for k, one in enumerate(found.designs) if one.best]
+        sides = _extent([one.layout for _, one in plans])
+        wide = (WIDTH_in - LEFT_in - RIGHT_in - GAP_in * (ACROSS - 1)) / ACROSS
+        deep = wide * (sides[3] - sides[2]) / (sides[1] - sides[0])
+        each = TITLE_in + deep + TICKS_in
+        below = each * math.ceil(len(plans) / ACROSS)
+        keys = len(STATES) + len(dict(_shapes(found)))
+        height = EDGE_in + LINE_in * math.ceil(keys / KEYS) + CHART_in + FOOT_in + below
+        figure = new_figure(height)
+        box = (LEFT_in, below + FOOT_in, WIDTH_in - LEFT_in - RIGHT_in, CHART_in)
+        _chart(figure.add_axes(_share(box, height)), found)
+        for k, (name, one) in enumerate(plans):
+            row, column = divmod(k, ACROSS)
+            corner = (LEFT_in + column * (wide + GAP_in), below - (row + 1) * each + TICKS_in)
+            axes = figure.add_axes(_share((*corner, wide, deep), height))
+            _plan(axes, name, one, sides, first=column == 0)
+        return figure
+
+
+def _share(box: tuple[float, float, float, float], height_in: float) -> tuple[float, float, float, float]:
+    """A box in inches as shares of the figure."""
+    x, y, wide, deep = box
+    return x / WIDTH_in, y / height_in, wide / WIDTH_in, deep / height_in
+
+
+# what evenness costs
+
+
+def _chart(axes: Any, found: TradeOff) -> None:
+    spots = [_spot(one) for one in (found.present, *found.designs)]
+    low, high = min(x for x, _ in spots), max(x for x, _ in spots)
+    room = MARGIN * ((high - low) or high)
+    top = max(y for _, y in spots)
+    axes.set(xlim=(low - room, high + 2.4 * room), ylim=(0.0, (1 + MARGIN) * top))
+    axes.set_xlabel("heat input of all burners, net, kW")
+    axes.set_ylabel("coefficient of variation, %, lower is more even")
+    axes.grid(axis="y", color="#e4e2dc", linewidth=0.6)
+    placer = Placer(axes, axes.figure.canvas.get_renderer())
+    for x, y in spots:
+        placer.block(x, y, 8)
+    for tubes, shape in _shapes(found):
+        _series(axes, [one for one in found.designs if one.tubes == tubes], tubes, shape)
+    here = _spot(found.present)
+    axes.scatter(*here, marker="*", s=110, facecolors="white", edgecolors=NEW, linewidths=1.2, zorder=5)
+    for k, one in enumerate(found.designs):
+        placer.put(*_spot(one), letter(k), 1, fontsize=8)
+    placer.put(*here, f"present, {_tubes(found.present.tubes)}", 1, fontsize=7.5, color=NEW)
+    _legend(axes, found)
+
+
+def _series(axes: Any, designs: Sequence[Design], tubes: int, shape: str) -> None:
+    """Designs with one number of tubes: a line through them, the face of each marker telling how it stands."""
+    ordered = sorted(designs, key=lambda one: one.heat_input_W)
+    axes.plot(*zip(*map(_spot, ordered), strict=True), color=GREY, linewidth=0.7, zorder=2)
+    for one in ordered:
+        _, face, cross = STATES[_state(one)]
+        spot = _spot(one)
+        axes.scatter(*spot, marker=shape, s=52, facecolors=face, edgecolors=INK, linewidths=1.0, zorder=4)
+        if cross:
+            axes.scatter(*spot, marker=cross, s=26, c=INK, linewidths=0.9, zorder=4.5)
+
+
+def _legend(axes: Any, found: TradeOff) -> None:
+    from matplotlib.lines import Line2D
+
+    def key(shape: str, face: str, label: str) -> Any:
+        return Line2D([], [], linestyle="none", marker=shape, markersize=6.5, markerfacecolor=face,
+                      markeredgecolor=INK, markeredgewidth=1.0, label=label)  # fmt: skip
+
+    keys = [key(shape, "white", _tubes(tubes)) for tubes, shape in _shapes(found)]
+    for label, face, cross in STATES:
+        keys.append(key(cross or "o", face, f"{label} (crossed)" if cross else label))
+    axes.legend(handles=keys, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=min(len(keys), KEYS), frameon=False,
+                fontsize=7.5, handletextpad=0.2, columnspacing=1.1, borderaxespad=0.0)  # fmt: skip
+
+
+def _shapes(found: TradeOff) -> Iterator[tuple[int, str]]:
+    for place, tubes in enumerate(dict.fromkeys(one.tubes for one in found.designs)):
+        yield tubes, SHAPES[place % len(SHAPES)]
+
+
+def _spot(one: Design) -> tuple[float, float]:
+    return one.heat_input_W / 1e3, 100 * one.evenness.coefficient_of_variation
+
+
+def _state(one: Design) -> int:
+    return 0 if one.best else 1 if one.holds else 2
+
+
+def _tubes(count: int) -> str:
+    return f"{count} tube" if count == 1 else f"{count} tubes"
+
+
+# where the tubes stand
+
+
+def _extent(layouts: Sequence[Layout]) -> tuple[float, float, float, float]:
+    """Sides of the surface and of every tube of every design, with a margin, in mm."""
+    boxes = [layout.surface.sides for layout in layouts]
+    for layout in layouts:
+        for i in movers_of(layout):
+            found = corners_of(layout.burners[i])
+            boxes.append((found[:, 0].min(), found[:, 0].max(), found[:, 1].min(), found[:, 1].max()))
+    x1, x2 = min(b[0] for b in boxes), max(b[1] for b in boxes)
+    y1, y2 = min(b[2] for b in boxes), max(b[3] for b in boxes)
+    margin = 0.03 * (x2 - x1)
+    return MM * (x1 - margin), MM * (x2 + margin), MM * (y1 - margin), MM * (y2 + margin)
+
+
+def _plan(
+    axes: Any, name: str, one: Design, sides: tuple[float, float, float, float], *, first: bool
+) -> None:
+    from matplotlib.patches import Rectangle
+
+    axes.set(xlim=sides[:2], ylim=sides[2:], aspect="equal")
+    x1, x2, y1, y2 = (MM * side for side in one.layout.surface.sides)
+    frame = Rectangle((x1, y1), x2 - x1, y2 - y1, facecolor="none", edgecolor=INK, linewidth=0.9)
+    axes.add_patch(frame)
+    tubes = [one.layout.burners[i] for i in movers_of(one.layout)]
+    for cover in one.layout.covers:
+        sheet(axes, cover)
+    for tube in tubes:
+        outline(axes, tube, fill=True)
+        axes.text(MM * tube.x_m, MM * tube.y_m, f"{tube.heat_input_W / 1e3:.2f}", rotation=90, fontsize=6.5,
+                  ha="center", va="center", zorder=6,
+                  bbox={"boxstyle": "square,pad=0.15", "fc": "white", "ec": "none"})  # fmt: skip
+    axes.set_xticks([MM * tube.x_m for tube in tubes], [f"{MM * tube.x_m:.0f}" for tube in tubes])
+    axes.tick_params(axis="x", labelsize=6.5, labelrotation=0 if len(tubes) <= FEW else 90, pad=1.5)
+    axes.set_yticks([])
+    axes.spines[:].set_visible(False)
+    even = one.evenness
+    axes.set_title(
+        f"{name}: {_tubes(one.tubes)}, {digits(one.heat_input_W / 1e3, 3)} kW\n"
+        f"{100 * even.coefficient_of_variation:.0f} %, mean {digits(even.mean / 1e3, 3)} kW/m²",
+        fontsize=7, loc="left",
+    )  # fmt: skip
+    if first:
+        axes.set_ylabel("kW on each tube, x in mm", fontsize=6.5)
