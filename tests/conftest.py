@@ -1,0 +1,37 @@
+"""The browser that the pages and the sheet are looked at in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
+collect_ignore_glob = ["conftest.py", "*/conftest.py"]  # no examples in them, and they share one name
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = [
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(
+    scope="module"
+)  # its event loop must not outlive the file: other tests start loops of their own
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium, asking nobody for anything."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        started = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield started
+        started.close()
