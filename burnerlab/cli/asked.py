@@ -153,6 +153,24 @@ class GasAsked:
         return gas if gas.net_to_gross() is not None else replace(gas, family=_nearest_family(gas))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SecondAsked:
+    """The pressure of a second gas, which is asked for with it or not at all."""
+
+    pressure: str | None
+
+    def read(self, gas: GasAsked) -> tuple[Gas | DeclaredGas, float] | None:
+        """The second gas and its gauge pressure [Pa]; None when neither is given."""
+        if not gas.is_given and self.pressure is None:
+            return None
+        if self.pressure is None or not gas.is_given:
+            what = "the pressure of the second gas is missing" if gas.is_given else "needs --to beside it"
+            raise UserError(Problem(what, key="--pressure", fix='e.g. --to propane --pressure "11 inH2O"'))
+        pressure = self.pressure
+        new, gauge_Pa = together(gas.read, lambda: gauge_pressure_Pa(pressure, "--pressure"))
+        return new, gauge_Pa
+
+
 def gas_notes(gas: Any) -> tuple[str, ...]:
     """What must be said of a gas beside any figure of it."""
     from burnerlab.gas import DeclaredGas

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, together
+from burnerlab.cli.asked import GasAsked, SecondAsked, together
 from burnerlab.cli.cautions import cautions, print_cautions
-from burnerlab.cli.options import in_words_of_options, json_option, new_gas_options
+from burnerlab.cli.options import in_words_of_options, json_option, second_gas_options
 from burnerlab.cli.output import number, print_json, print_notes, table
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.error import UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
@@ -19,10 +19,9 @@ if TYPE_CHECKING:
 
 @click.command(short_help="Which burner can light which, and weak links.")
 @click.argument("file")
-@new_gas_options
-@click.option("--pressure", metavar="P", help='Of the gas named by --to, gauge: "11 inH2O".')
+@second_gas_options
 @json_option
-def command(file: str, gas: GasAsked, pressure: str | None, as_json: bool) -> None:
+def command(file: str, gas: GasAsked, second: SecondAsked, as_json: bool) -> None:
     """Graph of carry-over between the burners of FILE, at full rate and at about a third of it.
 
     Burners need a place with a height, ports, and igniter = "name" where one stands; [[carry_over]] describes a row of
@@ -36,8 +35,8 @@ def command(file: str, gas: GasAsked, pressure: str | None, as_json: bool) -> No
     from burnerlab.appliance import read_appliance
     from burnerlab.layout.carryover import carry_over
 
-    appliance, second = together(lambda: read_appliance(file), lambda: _target(gas, pressure))
-    found = carry_over(appliance, None if second is None else _changed(appliance, *second))
+    appliance, other = together(lambda: read_appliance(file), lambda: second.read(gas))
+    found = carry_over(appliance, None if other is None else _changed(appliance, *other))
     result = _result(found)
     if as_json:
         print_json(result)
@@ -47,16 +46,6 @@ def command(file: str, gas: GasAsked, pressure: str | None, as_json: bool) -> No
     print_notes("To test", found.prompts)
     print_notes("Notes", found.notes)
     print_cautions(result["cautions"])
-
-
-def _target(gas: GasAsked, pressure: str | None) -> tuple[Any, float] | None:
-    if not gas.is_given and pressure is None:
-        return None
-    if pressure is None or not gas.is_given:
-        what = "the pressure of the second gas is missing" if pressure is None else "needs --to beside it"
-        raise UserError(Problem(what, key="--pressure", fix='e.g. --to propane --pressure "11 inH2O"'))
-    new, gauge_Pa = together(gas.read, lambda: gauge_pressure_Pa(pressure, "--pressure"))
-    return new, gauge_Pa
 
 
 def _changed(appliance: Appliance, gas: Any, gauge_Pa: float) -> Appliance:

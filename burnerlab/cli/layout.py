@@ -10,7 +10,13 @@ import click
 
 from burnerlab.cli.asked import GasAsked, together
 from burnerlab.cli.cautions import cautions, print_cautions
-from burnerlab.cli.options import in_words_of_options, json_option, new_gas_options
+from burnerlab.cli.options import (
+    coefficients_option,
+    in_words_of_options,
+    json_option,
+    new_gas_options,
+    study_options,
+)
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
 from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity.error import Problem, UserError
@@ -36,9 +42,8 @@ COARSEST, FINEST = 4, 1000
     "--measured-as", metavar="WORD", default="", help="What bare numbers of a picture are: temperature_C ..."
 )
 @click.option("--measured-on", metavar="FILE", help="The layout that was measured, when it is not FILE.")
-@click.option("--coefficients", metavar="CSV", help="Own table of the columns of layout_coefficients.")
-@click.option("--out", metavar="DIR", help="Write page, figures and map into this folder.")
-@click.option("--overwrite", is_flag=True, help="Replace files that exist.")
+@coefficients_option
+@study_options("page, figures and map")
 @new_gas_options
 @json_option
 def command(

@@ -6,11 +6,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import click
-
 from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, together
 from burnerlab.cli.cautions import cautions
-from burnerlab.cli.options import Command, gathered
+from burnerlab.cli.options import Command, gathered, text_option
 from burnerlab.cli.output import facts, number, percent, table
 from burnerlab.cli.units import W_PER_BTU_PER_H
 from burnerlab.quantity.error import Problem, UserError
@@ -99,18 +97,9 @@ def _billed(gas: GasAsked, half: float | None, own: Path | None) -> HeatContent:
 def basis_options(command: Command) -> Command:
     """Where the heating value is stated, how sure it is, and the instruments."""
     options = {
-        "at": click.option(
-            "--at",
-            "basis_at",
-            metavar="STATE",
-            help="State of the standard volume; a declared gas has its own.",
-        ),
-        "uncertainty": click.option(
-            "--heating-value-uncertainty", "basis_uncertainty", metavar="SHARE", help='Half width: "0.5 %".'
-        ),
-        "instruments": click.option(
-            "--instruments", "basis_instruments", metavar="FILE", help="CSV of your own limits of error."
-        ),
+        "at": text_option("--at", "STATE", "State of the standard volume; a declared gas has its own."),
+        "uncertainty": text_option("--heating-value-uncertainty", "SHARE", 'Half width: "0.5 %".'),
+        "instruments": text_option("--instruments", "FILE", "CSV of your own limits of error."),
     }
     return gathered("basis", BasisAsked, options, command)
 
@@ -160,22 +149,13 @@ class RatingAsked:
 
 def rating_options(command: Command) -> Command:
     """The rating, its band, the rule of decision, and the gas and pressure it is for."""
-
-    def text(flag: str, field: str, metavar: str, about: str, default: str | None = None) -> Command:
-        shown = default is not None
-        return click.option(
-            flag, f"rated_{field}", metavar=metavar, default=default, show_default=shown, help=about
-        )
-
     options = {
-        "rating": text("--rating", "rating", "RATE", 'Of the plate: "15 kBtu/h gross".'),
-        "tolerance": text("--tolerance", "tolerance", "SHARE", 'Band: "5 %", or the name of one.', "default"),
-        "rule": text("--rule", "rule", "NAME", "Rule of decision: simple or guard.", "simple"),
-        "gas": text("--rated-gas", "gas", "NAME", "Gas of the rating, to correct to it by Wobbe index."),
-        "pressure": text("--rated-pressure", "pressure", "P", "Manifold pressure of the rating, gauge."),
-        "manifold_pressure": text(
-            "--manifold-pressure", "manifold_pressure", "P", "As read at the test, gauge."
-        ),
+        "rating": text_option("--rating", "RATE", 'Of the plate: "15 kBtu/h gross".'),
+        "tolerance": text_option("--tolerance", "SHARE", 'Band: "5 %", or the name of one.', "default"),
+        "rule": text_option("--rule", "NAME", "Rule of decision: simple or guard.", "simple"),
+        "gas": text_option("--rated-gas", "NAME", "Gas of the rating, to correct to it by Wobbe index."),
+        "pressure": text_option("--rated-pressure", "P", "Manifold pressure of the rating, gauge."),
+        "manifold_pressure": text_option("--manifold-pressure", "P", "As read at the test, gauge."),
     }
     return gathered("rated", RatingAsked, options, command)
 

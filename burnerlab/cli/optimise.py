@@ -9,9 +9,15 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, together
+from burnerlab.cli.asked import GasAsked, SecondAsked, together
 from burnerlab.cli.cautions import cautions, print_cautions
-from burnerlab.cli.options import in_words_of_options, json_option, new_gas_options
+from burnerlab.cli.options import (
+    coefficients_option,
+    in_words_of_options,
+    json_option,
+    second_gas_options,
+    study_options,
+)
 from burnerlab.cli.output import number, print_json, print_notes, table
 from burnerlab.quantity.error import Problem, UserError
 
@@ -32,17 +38,15 @@ MOST_TUBES = 16
 )
 @click.option("--mean", metavar="Q", help='Mean heat to keep at least: "20 kW/m2" (80 % of the present).')
 @click.option("--seed", type=click.IntRange(0, 2**31), default=1, show_default=True, help="Of the search.")
-@click.option("--coefficients", metavar="CSV", help="Own table of the columns of layout_coefficients.")
+@coefficients_option
 @click.option("--measured", metavar="CSV", help="Readings over the surface; fitted before the search.")
-@click.option("--out", metavar="DIR", help="Write page, figure and designs into this folder.")
-@click.option("--overwrite", is_flag=True, help="Replace files that exist.")
-@new_gas_options
-@click.option("--pressure", metavar="P", help='Of the gas named by --to, gauge: "11 inH2O".')
+@study_options("page, figure and designs")
+@second_gas_options
 @json_option
 def command(
     file: str,
     gas: GasAsked,
-    pressure: str | None,
+    second: SecondAsked,
     seed: int,
     as_json: bool,
     overwrite: bool,
@@ -63,17 +67,17 @@ def command(
     from burnerlab.appliance import read_appliance
     from burnerlab.layout.optimise import optimise
 
-    appliance, tubes, inputs, mean, second = together(
+    appliance, tubes, inputs, mean, other = together(
         lambda: read_appliance(file),
         lambda: _tubes(given["tubes"]),
         lambda: _inputs(given["inputs"] or ""),
         lambda: _mean(given["mean"]),
-        lambda: _second(gas, pressure),
+        lambda: second.read(gas),
     )
     own = None if given["coefficients"] is None else Path(given["coefficients"])
     layout = _layout(appliance, own, given["measured"])
     targets = _targets(appliance, layout, given["out"], overwrite)
-    study, limits, notes = _limits(appliance, layout, mean, second, own)
+    study, limits, notes = _limits(appliance, layout, mean, other, own)
     with _bar(as_json) as bar:
         found = optimise(
             layout, study, limits, counts=tubes, inputs=inputs, seed=seed, progress=_progress(bar)
@@ -139,16 +143,6 @@ def _mean(text: str | None) -> float:
     from burnerlab.quantity import Kind, read
 
     return 0.0 if text is None else read(text, Kind.HEAT_FLUX, key="--mean", low=100.0, high=500e3)
-
-
-def _second(gas: GasAsked, pressure: str | None) -> tuple[Any, float] | None:
-    if not gas.is_given and pressure is None:
-        return None
-    if pressure is None or not gas.is_given:
-        what = "the pressure of the second gas is missing" if pressure is None else "needs --to beside it"
-        raise UserError(Problem(what, key="--pressure", fix='e.g. --to propane --pressure "11 inH2O"'))
-    new, gauge_Pa = together(gas.read, lambda: gauge_pressure_Pa(pressure, "--pressure"))
-    return new, gauge_Pa
 
 
 def _layout(appliance: Appliance, own: Path | None, measured: str | None) -> Layout:

@@ -9,11 +9,13 @@ from typing import Any
 
 import click
 
-from burnerlab.cli.asked import ConditionsAsked, FlameAsked, GasAsked, ReferenceAsked
+from burnerlab.cli.asked import ConditionsAsked, FlameAsked, GasAsked, ReferenceAsked, SecondAsked
 from burnerlab.cli.holes import HoleAsked
 from burnerlab.quantity.error import UserError
 
 Command = Callable[..., Any]
+Adding = Callable[[str], Callable[[Command], Command]]
+"""What adds one option or argument to a command, given the name of its parameter."""
 SHAPES_HELP = (
     "Instead: tapered, sharp, rounded, tube, channel (with --length), thin plate, long-radius nozzle."
 )
@@ -40,24 +42,33 @@ def json_option(command: Command) -> Command:
     )
 
 
-def gathered(name: str, thing: Callable[..., Any], options: dict[str, Any], command: Command) -> Command:
-    """Add ``options`` to a command and hand them over as one argument ``name``."""
+def option(*flags: str, **settings: Any) -> Adding:
+    """An option of a group; ``gathered`` names its parameter after the group and the field."""
+    return lambda parameter: click.option(*flags, parameter, **settings)
+
+
+def text_option(flag: str, metavar: str, about: str, default: str | None = None) -> Adding:
+    """An option that takes a text; a default that says something is shown."""
+    return option(flag, metavar=metavar, default=default, show_default=bool(default), help=about)
+
+
+def gathered(name: str, thing: Callable[..., Any], options: dict[str, Adding], command: Command) -> Command:
+    """Add options, by the fields of ``thing`` they fill, to a command and hand them over as one argument ``name``."""
 
     @wraps(command)
     def call(**given: Any) -> Any:
         mine = {field: given.pop(f"{name}_{field}") for field in options}
         return command(**given, **{name: thing(**mine)})
 
-    for option in reversed(options.values()):
-        call = option(call)
-    return call
+    made: Command = call
+    for field, adding in reversed(list(options.items())):
+        made = adding(f"{name}_{field}")(made)
+    return made
 
 
 def gas_options(command: Command, flag: str = "--gas") -> Command:
     """A gas: by ``flag``, or ``--mix``, or ``--heating-value`` with ``--relative-density``."""
-    named = click.option(
-        flag, "gas_name", metavar="NAME", help='Library name, TOML file, or "mix:methane=0.9,ethane=0.1".'
-    )
+    named = option(flag, metavar="NAME", help='Library name, TOML file, or "mix:methane=0.9,ethane=0.1".')
     return gathered("gas", _gas_asked(flag), {"name": named} | _mix_options(), command)
 
 
@@ -66,9 +77,34 @@ def new_gas_options(command: Command) -> Command:
     return gas_options(command, "--to")
 
 
+def second_gas_options(command: Command) -> Command:
+    """A gas beside that of the file, ``--to``, with its pressure."""
+    pressure = text_option("--pressure", "P", 'Of the gas named by --to, gauge: "11 inH2O".')
+    return new_gas_options(gathered("second", SecondAsked, {"pressure": pressure}, command))
+
+
+def coefficients_option(command: Command) -> Command:
+    """``--coefficients``: the user's own constants of a layout."""
+    words = "Own table of the columns of layout_coefficients."
+    return click.option("--coefficients", metavar="CSV", help=words)(command)
+
+
+def study_options(figures: str) -> Callable[[Command], Command]:
+    """``--out`` and ``--overwrite`` of a layout study; ``figures`` says what is written."""
+
+    def add(command: Command) -> Command:
+        command = click.option("--overwrite", is_flag=True, help="Replace files that exist.")(command)
+        return click.option("--out", metavar="DIR", help=f"Write {figures} into this folder.")(command)
+
+    return add
+
+
 def gas_argument(command: Command) -> Command:
     """A gas as the argument NAME, or ``--mix``, or declared."""
-    named = click.argument("gas_name", metavar="[NAME]", required=False)
+
+    def named(parameter: str) -> Callable[[Command], Command]:
+        return click.argument(parameter, metavar="[NAME]", required=False)
+
     return gathered("gas", _gas_asked("NAME"), {"name": named} | _mix_options(), command)
 
 
@@ -76,68 +112,35 @@ def _gas_asked(option: str) -> Callable[..., GasAsked]:
     return lambda **given: GasAsked(option=option, **given)
 
 
-def _mix_options() -> dict[str, Any]:
+def _mix_options() -> dict[str, Adding]:
     return {
-        "mix": click.option(
-            "--mix", "gas_mix", metavar="LIST", help='Composition: "methane=0.9,C2H6=0.1" or percents.'
-        ),
-        "per": click.option(
-            "--per",
-            "gas_per",
-            metavar="BASIS",
-            help="Basis of --mix: mole (default), volume, mass, liquid-volume.",
-        ),
-        "normalize": click.option(
-            "--normalize", "gas_normalize", is_flag=True, help="Scale a --mix that does not add up to one."
-        ),
-        "heating_value": click.option(
-            "--heating-value",
-            "gas_heating_value",
-            metavar="VALUE",
-            help='As billed: "1037 Btu/ft3 gross at 60F".',
-        ),
-        "net_heating_value": click.option(
-            "--net-heating-value",
-            "gas_net_heating_value",
-            metavar="VALUE",
-            help="Of the declared gas, where known.",
-        ),
-        "relative_density": click.option(
+        "mix": text_option("--mix", "LIST", 'Composition: "methane=0.9,C2H6=0.1" or percents.'),
+        "per": text_option("--per", "BASIS", "Basis of --mix: mole (default), volume, mass, liquid-volume."),
+        "normalize": option("--normalize", is_flag=True, help="Scale a --mix that does not add up to one."),
+        "heating_value": text_option("--heating-value", "VALUE", 'As billed: "1037 Btu/ft3 gross at 60F".'),
+        "net_heating_value": text_option("--net-heating-value", "VALUE", "Of the declared gas, where known."),
+        "relative_density": option(
             "--relative-density",
             "--specific-gravity",
-            "gas_relative_density",
             metavar="NUMBER",
             help="Of the declared gas, air = 1.",
         ),
-        "family": click.option(
-            "--family",
-            "gas_family",
-            metavar="NAME",
-            help="Of the declared gas: its net value is estimated from it.",
-        ),
+        "family": text_option("--family", "NAME", "Of the declared gas: its net value is estimated from it."),
     }
 
 
 def reference_options(command: Command) -> Command:
     """The reference state of volumes and heating values."""
     options = {
-        "at": click.option(
+        "at": text_option(
             "--at",
-            "reference_at",
-            metavar="STATE",
-            default="15C/15C",
-            show_default=True,
-            help='Combustion/metering temperature "25C/0C", one for both "60F", or a preset name.',
+            "STATE",
+            'Combustion/metering temperature "25C/0C", one for both "60F", or a preset name.',
+            "15C/15C",
         ),
-        "pressure": click.option(
-            "--reference-pressure",
-            "reference_pressure",
-            metavar="P",
-            help='Absolute, e.g. "14.73 psia" (101.325 kPa).',
-        ),
-        "saturated": click.option(
+        "pressure": text_option("--reference-pressure", "P", 'Absolute, e.g. "14.73 psia" (101.325 kPa).'),
+        "saturated": option(
             "--saturated/--dry",
-            "reference_saturated",
             default=None,
             help="Metered volume with water vapour, or dry.",
         ),
@@ -148,27 +151,15 @@ def reference_options(command: Command) -> Command:
 def conditions_options(command: Command) -> Command:
     """Pressure before the orifice and the surroundings."""
     options = {
-        "pressure": click.option(
+        "pressure": option(
             "--pressure",
-            "conditions_pressure",
             metavar="P",
             required=True,
             help='Gauge: "11 inH2O", "28 mbar".',
         ),
-        "altitude": click.option(
-            "--altitude", "conditions_altitude", metavar="H", help='"1500 m", "5000 ft".'
-        ),
-        "barometer": click.option(
-            "--barometer", "conditions_barometer", metavar="P", help='Station pressure, absolute: "83.4 kPa".'
-        ),
-        "gas_temperature": click.option(
-            "--gas-temperature",
-            "conditions_gas_temperature",
-            metavar="T",
-            default="15 C",
-            show_default=True,
-            help="Of the gas before the orifice.",
-        ),
+        "altitude": text_option("--altitude", "H", '"1500 m", "5000 ft".'),
+        "barometer": text_option("--barometer", "P", 'Station pressure, absolute: "83.4 kPa".'),
+        "gas_temperature": text_option("--gas-temperature", "T", "Of the gas before the orifice.", "15 C"),
     }
     return gathered("conditions", ConditionsAsked, options, command)
 
@@ -176,17 +167,11 @@ def conditions_options(command: Command) -> Command:
 def hole_options(command: Command) -> Command:
     """Discharge of the hole and number of holes."""
     options = {
-        "coefficient": click.option(
-            "--coefficient",
-            "hole_coefficient",
-            metavar="CD",
-            help="Discharge coefficient (0.90 unless --shape).",
-        ),
-        "shape": click.option("--shape", "hole_shape", metavar="SHAPE", help=SHAPES_HELP),
-        "length": click.option("--length", "hole_length", metavar="L", help='Length of a channel: "3 mm".'),
-        "count": click.option(
+        "coefficient": text_option("--coefficient", "CD", "Discharge coefficient (0.90 unless --shape)."),
+        "shape": option("--shape", metavar="SHAPE", help=SHAPES_HELP),
+        "length": text_option("--length", "L", 'Length of a channel: "3 mm".'),
+        "count": option(
             "--count",
-            "hole_count",
             type=click.IntRange(min=1),
             default=1,
             show_default=True,
@@ -199,35 +184,12 @@ def hole_options(command: Command) -> Command:
 def flame_options(command: Command) -> Command:
     """At what the adiabatic flame temperature is stated."""
     options = {
-        "aeration": click.option(
-            "--aeration",
-            "flame_aeration",
-            metavar="SHARE",
-            default="1",
-            show_default=True,
-            help='Air of the flame over stoichiometric air: "0.6", "60 %".',
+        "aeration": text_option(
+            "--aeration", "SHARE", 'Air of the flame over stoichiometric air: "0.6", "60 %".', "1"
         ),
-        "air_temperature": click.option(
-            "--air-temperature",
-            "flame_air_temperature",
-            metavar="T",
-            default="25 C",
-            show_default=True,
-            help="Of that air.",
-        ),
-        "relative_humidity": click.option(
-            "--relative-humidity",
-            "flame_relative_humidity",
-            metavar="SHARE",
-            default="0 %",
-            show_default=True,
-            help="Of that air.",
-        ),
-        "altitude": click.option(
-            "--altitude", "flame_altitude", metavar="H", help="For flame and dew point."
-        ),
-        "barometer": click.option(
-            "--barometer", "flame_barometer", metavar="P", help="In place of the altitude."
-        ),
+        "air_temperature": text_option("--air-temperature", "T", "Of that air.", "25 C"),
+        "relative_humidity": text_option("--relative-humidity", "SHARE", "Of that air.", "0 %"),
+        "altitude": text_option("--altitude", "H", "For flame and dew point."),
+        "barometer": text_option("--barometer", "P", "In place of the altitude."),
     }
     return gathered("flame", FlameAsked, options, command)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.options import Command, gathered, in_words_of_options
+from burnerlab.cli.options import Command, gathered, in_words_of_options, option, text_option
 from burnerlab.cli.output import print_json
 from burnerlab.quantity.error import Problem, UserError
 
@@ -83,20 +83,12 @@ class SheetAsked:
 def sheet_options(command: Command) -> Command:
     """Where and how the sheet is written."""
     options = {
-        "out": click.option("--out", "sheet_out", metavar="DIR", help="Write the sheet into this folder."),
-        "formats": click.option(
-            "--formats", "sheet_formats", metavar="LIST", help="html,pdf,xlsx,csv,json (all)."
-        ),
-        "overwrite": click.option(
-            "--overwrite", "sheet_overwrite", is_flag=True, help="Replace files that exist."
-        ),
-        "units": click.option(
-            "--units", "sheet_units", default="metric", show_default=True, help="metric or us."
-        ),
-        "date": click.option("--date", "sheet_date", metavar="TEXT", help="Printed in the header (today)."),
-        "paper": click.option(
-            "--paper", "sheet_paper", default="A4", show_default=True, help="A4 or Letter."
-        ),
+        "out": text_option("--out", "DIR", "Write the sheet into this folder."),
+        "formats": text_option("--formats", "LIST", "html,pdf,xlsx,csv,json (all)."),
+        "overwrite": option("--overwrite", is_flag=True, help="Replace files that exist."),
+        "units": option("--units", default="metric", show_default=True, help="metric or us."),
+        "date": text_option("--date", "TEXT", "Printed in the header (today)."),
+        "paper": option("--paper", default="A4", show_default=True, help="A4 or Letter."),
     }
     return gathered("sheet", SheetAsked, options, command)
 

@@ -9,7 +9,7 @@ import click
 
 from burnerlab.cli.asked import together
 from burnerlab.cli.cautions import cautions, print_cautions
-from burnerlab.cli.options import json_option
+from burnerlab.cli.options import coefficients_option, json_option
 from burnerlab.cli.output import print_json, print_notes, provenance_words, table
 from burnerlab.cli.units import ZERO_C_K
 
@@ -22,7 +22,7 @@ COLDEST_K, WARMEST_K = 233.15, 333.15
 @click.command(short_help="How hot outer panels get, beside touch thresholds and limits.")
 @click.argument("file")
 @click.option("--room", metavar="T", default="25 C", show_default=True, help="Room air and walls.")
-@click.option("--coefficients", metavar="CSV", help="Own table of the columns of layout_coefficients.")
+@coefficients_option
 @click.option("--limits", metavar="CSV", help="Own table of the columns of touch_limits.")
 @json_option
 def command(file: str, room: str, coefficients: str | None, limits: str | None, as_json: bool) -> None:

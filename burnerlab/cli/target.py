@@ -5,10 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-import click
-
 from burnerlab.cli.asked import GasAsked, ReferenceAsked, gauge_pressure_Pa, together
-from burnerlab.cli.options import Command, gathered, in_words_of_options
+from burnerlab.cli.options import Command, gathered, in_words_of_options, option, text_option
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
@@ -110,30 +108,26 @@ class TargetAsked:
 
 def target_options(command: Command) -> Command:
     """Pressure, place, band and drills of the changed appliance."""
-
-    def text(flag: str, metavar: str, about: str, default: str | None = None) -> Command:
-        field = flag.removeprefix("--").replace("-", "_")
-        return click.option(flag, f"target_{field}", metavar=metavar, default=default, help=about)
-
     options = {
-        "pressure": text("--pressure", "P", 'Nominal, gauge, at the manifold: "11 inH2O", "37 mbar".'),
-        "pressure_range": text("--pressure-range", "RANGE", 'Of the new supply: "25 mbar..35 mbar".'),
-        "category": text("--category", "NAME", "Gas group or appliance category, to choose that range.", ""),
-        "altitude": text("--altitude", "H", 'Of the place: "1500 m", "5000 ft".'),
-        "barometer": text("--barometer", "P", "Station pressure, absolute, in place of the altitude."),
-        "gas_temperature": text("--gas-temperature", "T", "Of the gas before the orifice."),
-        "policy": text("--policy", "NAME", POLICY_HELP),
-        "drills": text(
+        "pressure": text_option("--pressure", "P", 'Nominal, gauge, at the manifold: "11 inH2O", "37 mbar".'),
+        "pressure_range": text_option("--pressure-range", "RANGE", 'Of the new supply: "25 mbar..35 mbar".'),
+        "category": text_option(
+            "--category", "NAME", "Gas group or appliance category, to choose that range.", ""
+        ),
+        "altitude": text_option("--altitude", "H", 'Of the place: "1500 m", "5000 ft".'),
+        "barometer": text_option("--barometer", "P", "Station pressure, absolute, in place of the altitude."),
+        "gas_temperature": text_option("--gas-temperature", "T", "Of the gas before the orifice."),
+        "policy": text_option("--policy", "NAME", POLICY_HELP),
+        "drills": text_option(
             "--drills", "LISTS", "number,letter,fraction,metric, drills of your own, or a CSV file."
         ),
-        "tolerance": text(
+        "tolerance": text_option(
             "--tolerance", "SHARE", 'Band of the heat input: "5 %", or the name of a tolerance.'
         ),
-        "coefficient": text("--coefficient", "CD", "Discharge coefficient of every new orifice."),
-        "shape": text("--shape", "SHAPE", "Shape of every new orifice, in place of the coefficient."),
-        "allow_high_pressure": click.option(
+        "coefficient": text_option("--coefficient", "CD", "Discharge coefficient of every new orifice."),
+        "shape": text_option("--shape", "SHAPE", "Shape of every new orifice, in place of the coefficient."),
+        "allow_high_pressure": option(
             "--allow-high-pressure",
-            "target_allow_high_pressure",
             is_flag=True,
             help="Confirm a pressure outside 0.5 to 15 kPa.",
         ),

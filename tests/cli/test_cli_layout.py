@@ -210,6 +210,27 @@ def test_optimise_prints_the_trade_off(monkeypatch: pytest.MonkeyPatch) -> None:
     assert "does not hold" in run(*asked).stdout or "front" in run(*asked).stdout
 
 
+def test_optimise_looks_at_the_flames_of_a_second_gas(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The taller flame of propane needs more room, so the tubes of the search lie lower or share the rate otherwise."""
+    from burnerlab.layout import optimise as search
+
+    limits = []
+    searched = search.optimise
+
+    def watched(layout: Any, study: Any, held: Any, **how: Any) -> Any:
+        limits.append(held)
+        return searched(layout, study, held, **how)
+
+    monkeypatch.setattr(search, "GENERATIONS", 1)
+    monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 5)
+    monkeypatch.setattr(search, "optimise", watched)
+    asked = ("optimise", CART, "--tubes", "3", "--inputs", "100 %")
+    told(*asked)
+    told(*asked, "--to", "propane", "--pressure", "11 inH2O")
+    alone, both = limits
+    assert both.flame_factor > alone.flame_factor == 1.0
+
+
 def test_optimise_writes_its_picture_and_never_over_another(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
