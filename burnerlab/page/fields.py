@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Any, Literal
@@ -82,6 +83,26 @@ def _count(text: str) -> int:
     return int(text)
 
 
+UNITS: Mapping[Kind, tuple[str, str]] = {
+    Kind.VOLUME: ("L", "ft3"),
+    Kind.TIME: ("s", "s"),
+    Kind.MASS: ("kg", "lb"),
+    Kind.GAUGE_PRESSURE: ("mbar", "in w.c."),
+    Kind.ABSOLUTE_PRESSURE: ("kPa", "inHg"),
+    Kind.TEMPERATURE: ("°C", "°F"),
+    Kind.LENGTH: ("m", "ft"),
+    Kind.FRACTION: ("%", "%"),
+}
+"""What a bare number is in, metric and US, where the field does not say otherwise."""
+
+
+def quantity(name: str, label: str, kind: Kind, low: float | None, high: float | None, **more: Any) -> Field:
+    """A quantity of the measurement between two ends in SI, unless ``more`` says another step or other units."""
+    metric, US = UNITS[kind]
+    given = {"step": "measure", "metric": metric, "US": US} | more
+    return Field(name=name, label=label, kind=kind, low=low, high=high, **given)
+
+
 UNIT = (
     Field(name="model", label="Model", step="unit", is_needed=True, is_kept=True),
     Field(
@@ -95,21 +116,10 @@ UNIT = (
     Field(name="method", label="Measured with", step="unit", is_kept=True),
     Field(name="tester", label="Tested by", step="unit", is_needed=True, is_kept=True),
 )
-DIAL = Field(
-    name="dial",
-    label="One revolution of the dial",
-    step="measure",
-    kind=Kind.VOLUME,
-    metric="L",
-    US="ft3",
-    low=1e-5,
-    high=100.0,
-    hint="Printed on the dial, such as 10.",
-    hint_US="Printed on the dial, such as 1 or 2.",
-    method="meter",
-    is_needed=True,
-    is_kept=True,
-)
+DIAL = quantity(
+    "dial", "One revolution of the dial", Kind.VOLUME, 1e-5, 100.0, method="meter", is_needed=True, is_kept=True,
+    hint="Printed on the dial, such as 10.", hint_US="Printed on the dial, such as 1 or 2.",
+)  # fmt: skip
 TURNS = Field(
     name="turns",
     label="Whole revolutions in one timing",
@@ -120,125 +130,44 @@ TURNS = Field(
     is_kept=True,
 )
 TIMES = tuple(
-    Field(
-        name=f"time{number}",
-        label=f"{word} timing",
-        step="measure",
-        kind=Kind.TIME,
-        metric="s",
-        US="s",
-        low=0.0,
-        high=36000.0,
-        method="meter",
-        is_needed=number == 1,
-    )
-    for number, word in ((1, "First"), (2, "Second"), (3, "Third"))
+    quantity(f"time{n}", f"{word} timing", Kind.TIME, 0.0, 36000.0, method="meter", is_needed=n == 1)
+    for n, word in ((1, "First"), (2, "Second"), (3, "Third"))
 )
 SCALE = (
-    Field(
-        name="first",
-        label="Cylinder on the scale, at the start",
-        step="measure",
-        kind=Kind.MASS,
-        metric="kg",
-        US="lb",
-        high=1000.0,
-        method="scale",
+    quantity(
+        "first", "Cylinder on the scale, at the start", Kind.MASS, None, 1000.0, method="scale", is_needed=True
+    ),
+    quantity(
+        "last", "Cylinder on the scale, at the end", Kind.MASS, None, 1000.0, method="scale", is_needed=True
+    ),
+    quantity(
+        "burned", "Time between the two", Kind.TIME, 0.0, 360000.0, metric="min", US="min", method="scale",
         is_needed=True,
     ),
-    Field(
-        name="last",
-        label="Cylinder on the scale, at the end",
-        step="measure",
-        kind=Kind.MASS,
-        metric="kg",
-        US="lb",
-        high=1000.0,
-        method="scale",
-        is_needed=True,
-    ),
-    Field(
-        name="burned",
-        label="Time between the two",
-        step="measure",
-        kind=Kind.TIME,
-        metric="min",
-        US="min",
-        low=0.0,
-        high=360000.0,
-        method="scale",
-        is_needed=True,
-    ),
-    Field(
-        name="resolution",
-        label="Last digit of the scale",
-        step="measure",
-        kind=Kind.MASS,
-        metric="g",
-        US="oz",
-        high=10.0,
-        method="scale",
+    quantity(
+        "resolution", "Last digit of the scale", Kind.MASS, None, 10.0, metric="g", US="oz", method="scale",
         is_kept=True,
     ),
-)
-MANIFOLD = Field(
-    name="manifold",
-    label="Manifold pressure, burner on full",
-    step="measure",
-    kind=Kind.GAUGE_PRESSURE,
-    metric="mbar",
-    US="in w.c.",
-    low=1.0,
-    high=1.0e6,
+)  # fmt: skip
+MANIFOLD = quantity(
+    "manifold", "Manifold pressure, burner on full", Kind.GAUGE_PRESSURE, 1.0, 1.0e6,
     hint="By the manometer. It tells a wrong pressure from a wrong orifice.",
-)
+)  # fmt: skip
 STATE = (
-    Field(
-        name="meter_pressure",
-        label="Pressure at the meter, gauge",
-        step="measure",
-        kind=Kind.GAUGE_PRESSURE,
-        metric="mbar",
-        US="in w.c.",
-        low=0.0,
-        high=1.0e6,
-        method="meter",
+    quantity(
+        "meter_pressure", "Pressure at the meter, gauge", Kind.GAUGE_PRESSURE, 0.0, 1.0e6, method="meter",
         is_kept=True,
     ),
-    Field(
-        name="gas_temperature",
-        label="Gas temperature at the meter",
-        step="measure",
-        kind=Kind.TEMPERATURE,
-        metric="°C",
-        US="°F",
-        low=233.15,
-        high=353.15,
-        method="meter",
+    quantity(
+        "gas_temperature", "Gas temperature at the meter", Kind.TEMPERATURE, 233.15, 353.15, method="meter",
         is_kept=True,
     ),
-    Field(
-        name="altitude",
-        label="Altitude of the bench",
-        step="measure",
-        kind=Kind.LENGTH,
-        metric="m",
-        US="ft",
-        low=-430.0,
-        high=5000.0,
-        hint="Or the barometer below.",
+    quantity(
+        "altitude", "Altitude of the bench", Kind.LENGTH, -430.0, 5000.0, hint="Or the barometer below.",
         is_kept=True,
     ),
-    Field(
-        name="barometer",
-        label="Barometer, not reduced to sea level",
-        step="measure",
-        kind=Kind.ABSOLUTE_PRESSURE,
-        metric="kPa",
-        US="inHg",
-        low=40e3,
-        high=110e3,
-        is_kept=True,
+    quantity(
+        "barometer", "Barometer, not reduced to sea level", Kind.ABSOLUTE_PRESSURE, 40e3, 110e3, is_kept=True
     ),
     Field(
         name="compensated",
@@ -291,58 +220,15 @@ STATE = (
         longest=200,
         is_kept=True,
     ),
-)
+)  # fmt: skip
 FLUE = (
-    Field(
-        name="oxygen",
-        label="Oxygen",
-        step="flame",
-        kind=Kind.FRACTION,
-        metric="%",
-        US="%",
-        low=0.0,
-        high=0.2085,
+    quantity("oxygen", "Oxygen", Kind.FRACTION, 0.0, 0.2085, step="flame"),
+    quantity("carbon_dioxide", "Carbon dioxide", Kind.FRACTION, 0.0, 0.25, step="flame"),
+    quantity(
+        "carbon_monoxide", "Carbon monoxide", Kind.FRACTION, 0.0, 0.1, step="flame", metric="ppm", US="ppm"
     ),
-    Field(
-        name="carbon_dioxide",
-        label="Carbon dioxide",
-        step="flame",
-        kind=Kind.FRACTION,
-        metric="%",
-        US="%",
-        low=0.0,
-        high=0.25,
-    ),
-    Field(
-        name="carbon_monoxide",
-        label="Carbon monoxide",
-        step="flame",
-        kind=Kind.FRACTION,
-        metric="ppm",
-        US="ppm",
-        low=0.0,
-        high=0.1,
-    ),
-    Field(
-        name="flue_temperature",
-        label="Flue gas temperature",
-        step="flame",
-        kind=Kind.TEMPERATURE,
-        metric="°C",
-        US="°F",
-        low=253.15,
-        high=2000.0,
-    ),
-    Field(
-        name="air_temperature",
-        label="Room temperature",
-        step="flame",
-        kind=Kind.TEMPERATURE,
-        metric="°C",
-        US="°F",
-        low=233.15,
-        high=353.15,
-    ),
+    quantity("flue_temperature", "Flue gas temperature", Kind.TEMPERATURE, 253.15, 2000.0, step="flame"),
+    quantity("air_temperature", "Room temperature", Kind.TEMPERATURE, 233.15, 353.15, step="flame"),
 )
 NOTE = Field(
     name="note", label="Note", step="flame", longest=LONGEST_NOTE, hint="Anything the next one should know."
