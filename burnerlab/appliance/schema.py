@@ -1,17 +1,27 @@
 """The words of the project file: which tables and keys it may hold, and how each value is read.
 
-Only this file and ``read.py`` know pydantic; both are imported when a file is read.
+The files of the schema and ``read.py`` alone know pydantic; they are imported when a file is read.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, model_validator
+from pydantic import BeforeValidator, Field, ValidationInfo, model_validator
 
 from burnerlab.appliance import door
 from burnerlab.appliance.model import BURNER_KINDS
+from burnerlab.appliance.schema_parts import (
+    GaugePressure,
+    Name,
+    Position,
+    Switch,
+    Table,
+    basis_of,
+    heat_input,
+    read_by,
+    size,
+)
 from burnerlab.appliance.space_schema import (
     BoxText,
     BridgeText,
@@ -26,20 +36,8 @@ from burnerlab.appliance.train_schema import InletPressure, ManifoldText, Regula
 from burnerlab.quantity import Kind, UserError
 
 
-def _as(reader: Callable[[Any], Any]) -> BeforeValidator:
-    return BeforeValidator(reader)
-
-
-def _rate(value: Any, info: ValidationInfo) -> float:
-    return door.rate(value, str((info.context or {}).get("basis", "")))
-
-
 def _turndown(value: Any, info: ValidationInfo) -> float:
-    return door.turndown(value, str((info.context or {}).get("basis", "")), info.data.get("rate"))
-
-
-def _gauge_pressure(value: Any, info: ValidationInfo) -> float:
-    return door.gauge_pressure(value, bool((info.context or {}).get("allow_high", False)))
+    return door.turndown(value, basis_of(info), info.data.get("rate"))
 
 
 def _own_table(info: ValidationInfo, name: str) -> bool:
@@ -60,28 +58,14 @@ def _policy(value: Any, info: ValidationInfo) -> str:
 
 
 def _integer(range_name: str) -> BeforeValidator:
-    return _as(door.number(range_name, whole=True))
+    return read_by(door.number(range_name, whole=True))
 
 
-def _size(example: str, range_name: str = "size") -> BeforeValidator:
-    return _as(door.quantity(Kind.LENGTH, example, range_name))
-
-
-Name = Annotated[str, _as(door.name)]
-Rating = Annotated[str, _as(door.choice(("gross", "net"), "a rating basis: gross or net"))]
-BurnerWord = Annotated[str, _as(door.choice(BURNER_KINDS, "a kind of burner"))]
-SpreadWord = Annotated[str, _as(door.choice(("uniform", "normal", "triangular"), "a distribution"))]
-GaugePressure = Annotated[float, BeforeValidator(_gauge_pressure)]
-Size = Annotated[float, _size("16 mm")]
-Position = Annotated[float, _size("120 mm", "position")]
-Switch = Annotated[bool, _as(door.switch)]
-TableFile = Annotated[str, _as(door.file_name)]
-
-
-class Table(BaseModel):
-    """A table of the project file; a key it does not know is refused."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+Rating = Annotated[str, read_by(door.choice(("gross", "net"), "a rating basis: gross or net"))]
+BurnerWord = Annotated[str, read_by(door.choice(BURNER_KINDS, "a kind of burner"))]
+SpreadWord = Annotated[str, read_by(door.choice(("uniform", "normal", "triangular"), "a distribution"))]
+Size = Annotated[float, size("16 mm")]
+TableFile = Annotated[str, read_by(door.file_name)]
 
 
 class ApplianceText(Table):
@@ -97,14 +81,14 @@ class SupplyText(Table):
     """[supply]"""
 
     pressure: GaugePressure
-    gas: Annotated[Any, _as(door.library_gas)] = None
+    gas: Annotated[Any, read_by(door.library_gas)] = None
     pressure_low: GaugePressure | None = None
     pressure_high: GaugePressure | None = None
-    altitude: Annotated[float, _size("120 m", "altitude")] | None = None
+    altitude: Annotated[float, size("120 m", "altitude")] | None = None
     barometer: (
-        Annotated[float, _as(door.quantity(Kind.ABSOLUTE_PRESSURE, "98.5 kPa", "barometer"))] | None
+        Annotated[float, read_by(door.quantity(Kind.ABSOLUTE_PRESSURE, "98.5 kPa", "barometer"))] | None
     ) = None
-    gas_temperature: Annotated[float, _as(door.quantity(Kind.TEMPERATURE, "15 C", "gas_temperature"))] = (
+    gas_temperature: Annotated[float, read_by(door.quantity(Kind.TEMPERATURE, "15 C", "gas_temperature"))] = (
         288.15
     )
     allow_high_pressure: Switch = False
@@ -135,7 +119,7 @@ class LimitsText(Table):
     """[limits]"""
 
     tolerance: Annotated[str, BeforeValidator(_tolerance)] | None = None
-    drills: Annotated[tuple[str, ...], _as(door.drills)] | None = None
+    drills: Annotated[tuple[str, ...], read_by(door.drills)] | None = None
     altitude_policy: Annotated[str, BeforeValidator(_policy)] | None = None
 
 
@@ -160,7 +144,7 @@ class SpreadText(Table):
     """One cause under [tolerance]."""
 
     shape: SpreadWord = "uniform"
-    spread: Annotated[str, _as(lambda value: door.as_text(value, "a spread", "2 %"))]
+    spread: Annotated[str, read_by(lambda value: door.as_text(value, "a spread", "2 %"))]
     source: Name | None = None
 
 
@@ -177,10 +161,10 @@ class ToleranceText(Table):
 class OrificeText(Table):
     """orifice = { ... } of a burner."""
 
-    drill: Annotated[Any, _as(door.drill)] | None = None
-    diameter: Annotated[float, _as(door.diameter)] | None = None
+    drill: Annotated[Any, read_by(door.drill)] | None = None
+    diameter: Annotated[float, read_by(door.diameter)] | None = None
     shape: Annotated[str, BeforeValidator(_shape)] = "tapered"
-    coefficient: Annotated[float, _as(door.number("coefficient"))] | None = None
+    coefficient: Annotated[float, read_by(door.number("coefficient"))] | None = None
     count: Annotated[int, _integer("orifice_count")] = 1
     length: Size | None = None
 
@@ -202,9 +186,9 @@ class PortsText(Table):
     count: Annotated[int, _integer("port_count")]
     depth: Size | None = None
     length: Size | None = None
-    discharge: Annotated[float, _as(door.number("coefficient"))] | None = None
+    discharge: Annotated[float, read_by(door.number("coefficient"))] | None = None
     temperature: (
-        Annotated[float, _as(door.quantity(Kind.TEMPERATURE, "150 C", "port_temperature"))] | None
+        Annotated[float, read_by(door.quantity(Kind.TEMPERATURE, "150 C", "port_temperature"))] | None
     ) = None
 
     @model_validator(mode="after")
@@ -228,16 +212,16 @@ class PlaceText(Table):
     length: Size | None = None
     width: Size | None = None
     diameter: Size | None = None
-    angle: Annotated[float, _as(door.quantity(Kind.ANGLE, "90 deg"))] = 0.0
+    angle: Annotated[float, read_by(door.quantity(Kind.ANGLE, "90 deg"))] = 0.0
     facing: FacingWord | None = None
 
 
 class ShutterText(Table):
     """shutter = { ... } of a burner."""
 
-    opening: Annotated[float, _as(door.quantity(Kind.FRACTION, "50 %", "opening"))]
-    area: Annotated[float, _as(door.quantity(Kind.AREA, "200 mm2", "shutter_area"))] | None = None
-    loss: Annotated[float, _as(door.number("loss"))] | None = None
+    opening: Annotated[float, read_by(door.quantity(Kind.FRACTION, "50 %", "opening"))]
+    area: Annotated[float, read_by(door.quantity(Kind.AREA, "200 mm2", "shutter_area"))] | None = None
+    loss: Annotated[float, read_by(door.number("loss"))] | None = None
 
 
 class BurnerText(Table):
@@ -246,15 +230,15 @@ class BurnerText(Table):
     name: Name
     kind: BurnerWord = "tube"
     count: Annotated[int, _integer("count")] = 1
-    rate: Annotated[float, BeforeValidator(_rate)]
+    rate: Annotated[float, heat_input()]
     turndown: Annotated[float, BeforeValidator(_turndown)] | None = (
         None  # after rate, which it may be a share of
     )
     orifice: OrificeText
     ports: PortsText | None = None
     throat: Size | None = None
-    tube_loss: Annotated[float, _as(door.number("loss"))] | None = None
-    place: Annotated[list[PlaceText], _as(door.one_or_many)] | None = None
+    tube_loss: Annotated[float, read_by(door.number("loss"))] | None = None
+    place: Annotated[list[PlaceText], read_by(door.one_or_many)] | None = None
     shutter: ShutterText | None = None
     valve: ValveText | None = None
     heat: HeatText | None = None
@@ -273,14 +257,14 @@ class ProjectText(Table):
 
     appliance: ApplianceText
     supply: SupplyText
-    gas: Annotated[Any, _as(door.own_gas)] = None
+    gas: Annotated[Any, read_by(door.own_gas)] = None
     limits: LimitsText = LimitsText()
     tables: TablesText = TablesText()
     tolerance: ToleranceText = ToleranceText()
-    grate: Annotated[list[GrateText], _as(door.one_or_many), Field(max_length=20)] | None = None
-    shield: Annotated[list[ShieldText], _as(door.one_or_many), Field(max_length=100)] | None = None
-    box: Annotated[list[BoxText], _as(door.one_or_many), Field(max_length=20)] | None = None
-    panel: Annotated[list[PanelText], _as(door.one_or_many), Field(max_length=50)] | None = None
-    carry_over: Annotated[list[BridgeText], _as(door.one_or_many), Field(max_length=200)] | None = None
+    grate: Annotated[list[GrateText], read_by(door.one_or_many), Field(max_length=20)] | None = None
+    shield: Annotated[list[ShieldText], read_by(door.one_or_many), Field(max_length=100)] | None = None
+    box: Annotated[list[BoxText], read_by(door.one_or_many), Field(max_length=20)] | None = None
+    panel: Annotated[list[PanelText], read_by(door.one_or_many), Field(max_length=50)] | None = None
+    carry_over: Annotated[list[BridgeText], read_by(door.one_or_many), Field(max_length=200)] | None = None
     optimise: StudyText | None = None
     burner: Annotated[list[BurnerText], Field(min_length=1, max_length=200)]

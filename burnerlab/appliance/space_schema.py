@@ -2,28 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationInfo, model_validator
+from pydantic import Field, model_validator
 
 from burnerlab.appliance import door
+from burnerlab.appliance.schema_parts import Name, Position, Switch, Table, heat_input, read_by, size
 from burnerlab.appliance.space import FACINGS, SURFACE_KINDS
 from burnerlab.quantity import Kind
 
 MOST_LENGTHS = 20
-
-
-def _as(reader: Callable[[Any], Any]) -> BeforeValidator:
-    return BeforeValidator(reader)
-
-
-def _size(example: str, range_name: str = "size") -> BeforeValidator:
-    return _as(door.quantity(Kind.LENGTH, example, range_name))
-
-
-def _total_rate(value: Any, info: ValidationInfo) -> float:
-    return door.rate(value, str((info.context or {}).get("basis", "")), "study_rate")
 
 
 def _lengths(value: Any) -> tuple[float, ...]:
@@ -35,32 +23,23 @@ def _lengths(value: Any) -> tuple[float, ...]:
     return tuple(read(one) for one in given)
 
 
-Name = Annotated[str, _as(door.name)]
-Size = Annotated[float, _size("400 mm")]
-Position = Annotated[float, _size("120 mm", "position")]
-Height = Annotated[float, _size("190 mm", "height")]
-Reach = Annotated[float, _size("30 mm", "study_reach")]
-Thickness = Annotated[float, _size("1 mm", "thickness")]
-Angle = Annotated[float, _as(door.quantity(Kind.ANGLE, "90 deg"))]
-Share = Annotated[float, _as(door.quantity(Kind.FRACTION, "30 %", "share"))]
-Emissivity = Annotated[float, _as(door.number("emissivity"))]
-Hot = Annotated[float, _as(door.quantity(Kind.TEMPERATURE, "250 C", "hot_surface"))]
-FaceHot = Annotated[float, _as(door.quantity(Kind.TEMPERATURE, "900 C", "tile_face"))]
-Conductivity = Annotated[float, _as(door.number("conductivity"))]
-FacingWord = Annotated[str, _as(door.choice(FACINGS, "a facing"))]
-SurfaceWord = Annotated[str, _as(door.choice(SURFACE_KINDS, "a kind of cooking surface: grate or plate"))]
-LidWord = Annotated[str, _as(door.choice(("open", "closed"), "open or closed"))]
-PostureWord = Annotated[str, _as(door.choice(("level", "upright"), "level or upright"))]
-Switch = Annotated[bool, _as(door.switch)]
+Size = Annotated[float, size("400 mm")]
+Height = Annotated[float, size("190 mm", "height")]
+Reach = Annotated[float, size("30 mm", "study_reach")]
+Thickness = Annotated[float, size("1 mm", "thickness")]
+Angle = Annotated[float, read_by(door.quantity(Kind.ANGLE, "90 deg"))]
+Share = Annotated[float, read_by(door.quantity(Kind.FRACTION, "30 %", "share"))]
+Emissivity = Annotated[float, read_by(door.number("emissivity"))]
+Hot = Annotated[float, read_by(door.quantity(Kind.TEMPERATURE, "250 C", "hot_surface"))]
+FaceHot = Annotated[float, read_by(door.quantity(Kind.TEMPERATURE, "900 C", "tile_face"))]
+Conductivity = Annotated[float, read_by(door.number("conductivity"))]
+FacingWord = Annotated[str, read_by(door.choice(FACINGS, "a facing"))]
+SurfaceWord = Annotated[str, read_by(door.choice(SURFACE_KINDS, "a kind of cooking surface: grate or plate"))]
+LidWord = Annotated[str, read_by(door.choice(("open", "closed"), "open or closed"))]
+PostureWord = Annotated[str, read_by(door.choice(("level", "upright"), "level or upright"))]
 
 
-class SpaceTable(BaseModel):
-    """A table of the geometry; a key it does not know is refused."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class HeatText(SpaceTable):
+class HeatText(Table):
     """heat = { ... } of a burner."""
 
     radiant: Share | None = None
@@ -68,7 +47,7 @@ class HeatText(SpaceTable):
     face_temperature: FaceHot | None = None
 
 
-class GrateText(SpaceTable):
+class GrateText(Table):
     """[[grate]], or one [grate]."""
 
     name: Name = "cooking surface"
@@ -81,7 +60,7 @@ class GrateText(SpaceTable):
     absorptance: Emissivity | None = None
 
 
-class ShieldText(SpaceTable):
+class ShieldText(Table):
     """[[shield]]"""
 
     name: Name = "shield"
@@ -95,7 +74,7 @@ class ShieldText(SpaceTable):
     temperature: Hot | None = None
 
 
-class BoxText(SpaceTable):
+class BoxText(Table):
     """[[box]], or one [box]."""
 
     name: Name = "box"
@@ -115,16 +94,16 @@ class BoxText(SpaceTable):
         return door.unless(problems, self)
 
 
-class BridgeText(SpaceTable):
+class BridgeText(Table):
     """[[carry_over]]: a row of ports from one burner to another."""
 
-    start: Annotated[str, _as(door.name), Field(alias="from")]
-    end: Annotated[str, _as(door.name), Field(alias="to")]
+    start: Annotated[str, read_by(door.name), Field(alias="from")]
+    end: Annotated[str, read_by(door.name), Field(alias="to")]
     port: Size
     spacing: Size
 
 
-class SheetText(SpaceTable):
+class SheetText(Table):
     """One sheet of a panel, from inside to outside."""
 
     material: Name
@@ -135,27 +114,27 @@ class SheetText(SpaceTable):
     conductivity: Conductivity | None = None
 
 
-class PanelText(SpaceTable):
+class PanelText(Table):
     """[[panel]]"""
 
     name: Name
     inside: Hot
     posture: PostureWord = "upright"
     height: Size
-    sheet: Annotated[list[SheetText], _as(door.one_or_many), Field(min_length=1, max_length=5)]
+    sheet: Annotated[list[SheetText], read_by(door.one_or_many), Field(min_length=1, max_length=5)]
     touched: Name | None = None
 
 
-class StudyText(SpaceTable):
+class StudyText(Table):
     """[optimise], what a search for an even map may change."""
 
     surface: Name | None = None
     across: Reach = 0.0
     along: Reach = 0.0
     height: Reach = 0.0
-    rate: Annotated[float, _as(door.quantity(Kind.FRACTION, "10 %", "half_width"))] = 0.0
+    rate: Annotated[float, read_by(door.quantity(Kind.FRACTION, "10 %", "half_width"))] = 0.0
     shield_width: Reach = 0.0
     spacing: Reach = 0.0
     flame_clearance: Reach = 0.0
-    total_rate: Annotated[float, BeforeValidator(_total_rate)] | None = None
-    lengths: Annotated[tuple[float, ...], _as(_lengths)] = ()
+    total_rate: Annotated[float, heat_input("study_rate")] | None = None
+    lengths: Annotated[tuple[float, ...], read_by(_lengths)] = ()

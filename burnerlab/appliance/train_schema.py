@@ -2,27 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, ValidationInfo, model_validator
+from pydantic import Field, model_validator
 
 from burnerlab.appliance import door
+from burnerlab.appliance.schema_parts import GaugePressure, Name, Table, heat_input, read_by, size
 from burnerlab.quantity import Kind
 
 MOST_FITTINGS = 50
-
-
-def _as(reader: Callable[[Any], Any]) -> BeforeValidator:
-    return BeforeValidator(reader)
-
-
-def _gauge_pressure(value: Any, info: ValidationInfo) -> float:
-    return door.gauge_pressure(value, bool((info.context or {}).get("allow_high", False)))
-
-
-def _total_rate(value: Any, info: ValidationInfo) -> float:
-    return door.rate(value, str((info.context or {}).get("basis", "")), "regulator_flow")
 
 
 def _fittings(value: Any) -> dict[str, int]:
@@ -42,29 +31,25 @@ def _spacings(value: Any) -> tuple[float, ...]:
     return tuple(read(one) for one in value) if isinstance(value, list) else (read(value),)
 
 
-Word = Annotated[str, _as(door.name)]
-Gauge = Annotated[float, BeforeValidator(_gauge_pressure)]
-InletPressure = Annotated[float, _as(door.quantity(Kind.GAUGE_PRESSURE, "10 psi", "train_inlet"))]
-Difference = Annotated[float, _as(door.quantity(Kind.PRESSURE_DIFFERENCE, "0.5 in w.c.", "regulator_change"))]
-TotalRate = Annotated[float, BeforeValidator(_total_rate)]
-Length = Annotated[float, _as(door.quantity(Kind.LENGTH, "4 ft", "train_length"))]
-Bore = Annotated[float, _as(door.quantity(Kind.LENGTH, "12 mm", "train_bore"))]
-Roughness = Annotated[float, _as(door.quantity(Kind.LENGTH, "0.046 mm", "roughness"))]
-Fittings = Annotated[dict[str, int], _as(_fittings)]
-Position = Annotated[str, _as(door.choice(("first", "last"), "a position of the regulator: first or last"))]
+InletPressure = Annotated[float, read_by(door.quantity(Kind.GAUGE_PRESSURE, "10 psi", "train_inlet"))]
+Difference = Annotated[
+    float, read_by(door.quantity(Kind.PRESSURE_DIFFERENCE, "0.5 in w.c.", "regulator_change"))
+]
+TotalRate = Annotated[float, heat_input("regulator_flow")]
+Length = Annotated[float, size("4 ft", "train_length")]
+Bore = Annotated[float, size("12 mm", "train_bore")]
+Roughness = Annotated[float, size("0.046 mm", "roughness")]
+Fittings = Annotated[dict[str, int], read_by(_fittings)]
+Position = Annotated[
+    str, read_by(door.choice(("first", "last"), "a position of the regulator: first or last"))
+]
 
 
-class TrainTable(BaseModel):
-    """A table of the supply; a key it does not know is refused."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
-
-
-class RegulatorText(TrainTable):
+class RegulatorText(Table):
     """[supply.regulator]"""
 
-    type: Word | None = None
-    set: Gauge | None = None
+    type: Name | None = None
+    set: GaugePressure | None = None
     droop: Difference | None = None
     lock_up: Difference | None = None
     rated: TotalRate | None = None
@@ -73,12 +58,12 @@ class RegulatorText(TrainTable):
     position: Position = "first"
 
 
-class _BoreText(TrainTable):
+class _BoreText(Table):
     """A bore by the size it is bought under, or as measured."""
 
-    size: Word | None = None
+    size: Name | None = None
     bore: Bore | None = None
-    material: Word | None = None
+    material: Name | None = None
     roughness: Roughness | None = None
 
     @model_validator(mode="after")
@@ -94,22 +79,22 @@ class RunText(_BoreText):
     """[supply.hose] and [supply.pipe]"""
 
     length: Length
-    fittings: Fittings = {}
+    fittings: Fittings = Field(default_factory=dict)
 
 
 class ManifoldText(_BoreText):
     """[supply.manifold]"""
 
-    spacing: Annotated[tuple[float, ...], _as(_spacings)]
+    spacing: Annotated[tuple[float, ...], read_by(_spacings)]
 
 
-class ValveText(TrainTable):
+class ValveText(Table):
     """[supply.valve], or valve = { ... } of a burner."""
 
     bore: Bore | None = None
-    coefficient: Annotated[float, _as(door.number("coefficient"))] | None = None
-    Kv: Annotated[float, _as(door.number("flow_coefficient"))] | None = None
-    Cv: Annotated[float, _as(door.number("flow_coefficient"))] | None = None
+    coefficient: Annotated[float, read_by(door.number("coefficient"))] | None = None
+    Kv: Annotated[float, read_by(door.number("flow_coefficient"))] | None = None
+    Cv: Annotated[float, read_by(door.number("flow_coefficient"))] | None = None
 
     @model_validator(mode="after")
     def _one_way(self) -> ValveText:
