@@ -14,6 +14,7 @@ from burnerlab.report.wording import RANK, clean, name
 K = TypeVar("K")
 Group = Sequence[Finding]
 MINUS = "\u2212"  # inside a sentence, where the pages do not set it themselves
+TIE, TIED = "\u00a0", 16  # a short value and its unit stay on one line
 NOTHING = "No value is outside its range or near an end of it."
 
 
@@ -167,7 +168,8 @@ def _each(c: Conversion, same: Group) -> str:
     said = []
     for value, own in by_value.items():
         who = whose(c, own) if any(own) else ""  # a value of the whole appliance has no burner
-        said.append(f"{who} {value.replace('-', MINUS, 1) if value.startswith('-') else value}".strip())
+        signed = value.replace("-", MINUS, 1) if value.startswith("-") else value
+        said.append(f"{who} {signed.replace(' ', TIE) if len(signed) <= TIED else signed}".strip())
     return "; ".join(said)
 
 

@@ -147,7 +147,7 @@ def test_every_value_stands_in_full_with_its_burner_and_every_source(case: Conve
     shown = {
         (row[0].text, row[1].also.removesuffix(" gas"), row[-1].verdict, burner, value[0])
         for row in full.rows
-        for part in row[1].text.replace("\u2212", "-").split("; ")
+        for part in row[1].text.replace("\u2212", "-").replace("\u00a0", " ").split("; ")
         for value in [re.search(r"-?\d.*$", part)]
         if value is not None
         for burner in named(case, part[: value.start()].strip())
