@@ -89,8 +89,20 @@ def _of_burner(job: Job, step: Step) -> Iterator[Finding]:
             topic="drill step", verdict="outside", text=result.no_drill_meets, burner=result.name,
             value=100 * result.deviation, unit="%", low=low, high=high, source=band.source,
         )  # fmt: skip
-    smallest = limit("practical_orifice")
-    yield check(
+    yield _smallest(step)
+    yield _primary_air(job, step)
+    if not step.discharge.in_range:
+        yield Finding(
+            topic="discharge coefficient", verdict="outside", burner=result.name, trust="indicative",
+            text="; ".join(step.discharge.notes), value=result.coefficient, source=result.coefficient_source,
+        )  # fmt: skip
+
+
+def _smallest(step: Step) -> Finding:
+    """Can a hole this small be drilled, and does it stay clear?"""
+    smallest, result = limit("practical_orifice"), step.result
+    clear = result.choice.diameter_m > 1.2 * smallest.low
+    return check(
         "smallest orifice",
         1e3 * result.choice.diameter_m,
         1e3 * smallest.low,
@@ -100,18 +112,8 @@ def _of_burner(job: Job, step: Step) -> Iterator[Finding]:
         source=cite(RULES),
         trust="indicative",
         text=f"{1e3 * result.choice.diameter_m:.3g} mm: an orifice this size"
-        + (
-            " can be drilled and kept clear"
-            if result.choice.diameter_m > 1.2 * smallest.low
-            else " blocks easily"
-        ),
+        + (" can be drilled and kept clear" if clear else " blocks easily"),
     )
-    yield _primary_air(job, step)
-    if not step.discharge.in_range:
-        yield Finding(
-            topic="discharge coefficient", verdict="outside", burner=result.name, trust="indicative",
-            text="; ".join(step.discharge.notes), value=result.coefficient, source=result.coefficient_source,
-        )  # fmt: skip
 
 
 def _present(job: Job, step: Step) -> Finding:
