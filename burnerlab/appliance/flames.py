@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -100,19 +100,23 @@ def burner_found(both: BothGases, place: int) -> BurnerFound:
     return BurnerFound(
         flames=flames,
         stability=(states[0], states[1]),
-        diagram=_diagram(both, burners),
+        diagram=_diagram(both, burners, states),
         findings=tuple(_findings(states, shutter, burners[0].name)),
         open=tuple(_open(states)),
     )
 
 
-def _diagram(both: BothGases, burners: tuple[Burner, Burner]) -> StabilityDiagram | None:
-    cases = [
-        replace(on_gas(side, burner, fuel=fuel), title=f"{which} gas")
-        for (which, side, fuel), burner in zip(both.sides, burners, strict=True)
-        if burner.ports is not None and fuel is not None
-    ]
-    return stability_diagram(burners[0].name, cases, both.before.tables.port_limits) if cases else None
+def _diagram(
+    both: BothGases, burners: tuple[Burner, Burner], found: Sequence[BurnerStability]
+) -> StabilityDiagram | None:
+    cases, states = [], []
+    for (which, side, fuel), burner, there in zip(both.sides, burners, found, strict=True):
+        if burner.ports is not None and fuel is not None:
+            cases.append(replace(on_gas(side, burner, fuel=fuel), title=f"{which} gas"))
+            states.append([rate.state for rate in there.rates])
+    if not cases:
+        return None
+    return stability_diagram(burners[0].name, cases, both.before.tables.port_limits, states)
 
 
 def _flame(which: Which, gas: str, rate: RatedState) -> FlameAt:

@@ -18,8 +18,8 @@ from burnerlab.appliance.result import Finding, NotEvaluated
 from burnerlab.appliance.steps import discharge_of, law_of
 from burnerlab.appliance.target import ConversionTarget
 from burnerlab.burner.burning import fuel_with_flame
-from burnerlab.burner.diagram import OnGas, Rate, StabilityDiagram, stability_diagram
-from burnerlab.burner.evaluate import BurnerState, Options, evaluate
+from burnerlab.burner.diagram import OnGas, Rate, StabilityDiagram, rated_states, stability_diagram
+from burnerlab.burner.evaluate import BurnerState, Options
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Surroundings
 from burnerlab.burner.judge import BurnerFinding, judge
 from burnerlab.burner.window import Drilled, GasCase, ShutterWindow, shutter_window
@@ -89,9 +89,9 @@ def burner_stability(
             label=rate.label,
             gauge_pressure_Pa=rate.gauge_pressure_Pa,
             load=rate.load,
-            state=_state(case, rate),
+            state=state,
         )
-        for rate in case.rates
+        for rate, state in zip(case.rates, rated_states(case), strict=True)
     )
     found = tuple(_findings(appliance, burner, rates))
     told = [finding for finding in found if finding.verdict != "not evaluated"]
@@ -248,11 +248,6 @@ def _fuel(gas: AnyGas, own: Path | None) -> BurnerFuel:
     if isinstance(gas, DeclaredGas):
         raise ValueError(NO_COMPOSITION)
     return fuel_with_flame(gas, own)
-
-
-def _state(case: OnGas, rate: Rate) -> BurnerState:
-    asked = replace(case.options, load=rate.load)
-    return evaluate(case.geometry, case.fuel, rate.gauge_pressure_Pa, case.surroundings, asked)
 
 
 def _nothing(burner: Burner, gas: str, why: str) -> BurnerStability:

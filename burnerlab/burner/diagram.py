@@ -106,10 +106,16 @@ class StabilityDiagram:
     missing: tuple[str, ...]  # limits that are not shown, and why
 
 
-def stability_diagram(burner: str, cases: Sequence[OnGas], own_rules: Path | None = None) -> StabilityDiagram:
+def stability_diagram(
+    burner: str,
+    cases: Sequence[OnGas],
+    own_rules: Path | None = None,
+    states: Sequence[Sequence[BurnerState]] | None = None,
+) -> StabilityDiagram:
     """The diagram's data for a burner on one gas, or on the present and the new one in that order.
 
     cases : each with its own orifice; the arrow goes from the first's full rate to the last's
+    states : of each case at each of its rates, when they are already known
     """
     curves: list[Curve] = []
     missing: list[str] = []
@@ -121,7 +127,8 @@ def stability_diagram(burner: str, cases: Sequence[OnGas], own_rules: Path | Non
         missing += [f"{name} on {case.title}: {why}" for name in ("lift", "light-back") if name not in shown]
         if case.fuel.yellow_tip.limit is None:
             missing.append(f"yellow tipping on {case.title}: {case.fuel.yellow_tip.why_not}")
-    points = [operating_points(case) for case in cases]
+    known = states or [rated_states(case) for case in cases]
+    points = [operating_points(case, found) for case, found in zip(cases, known, strict=True)]
     missing += [
         f"operating points on {case.title}: the primary air is not known"
         for case, found in zip(cases, points, strict=True)
@@ -144,14 +151,30 @@ def stability_diagram(burner: str, cases: Sequence[OnGas], own_rules: Path | Non
     )
 
 
-def operating_points(case: OnGas) -> tuple[OperatingPoint, ...]:
-    """Every rate of a case; none where the primary air is not known."""
-    return tuple(point for rate in case.rates if (point := _point(case, rate)) is not None)
+def rated_states(case: OnGas) -> tuple[BurnerState, ...]:
+    """The burner at every rate of a case, in their order."""
+    return tuple(
+        evaluate(
+            case.geometry,
+            case.fuel,
+            rate.gauge_pressure_Pa,
+            case.surroundings,
+            replace(case.options, load=rate.load),
+        )
+        for rate in case.rates
+    )
 
 
-def _point(case: OnGas, rate: Rate) -> OperatingPoint | None:
-    asked = replace(case.options, load=rate.load)
-    state = evaluate(case.geometry, case.fuel, rate.gauge_pressure_Pa, case.surroundings, asked)
+def operating_points(case: OnGas, states: Sequence[BurnerState] | None = None) -> tuple[OperatingPoint, ...]:
+    """Every rate of a case; none where the primary air is not known.
+
+    states : at each of its rates, when they are already known
+    """
+    pairs = zip(case.rates, states or rated_states(case), strict=True)
+    return tuple(point for rate, state in pairs if (point := _point(case, rate, state)) is not None)
+
+
+def _point(case: OnGas, rate: Rate, state: BurnerState) -> OperatingPoint | None:
     if np.isnan(state.primary_aeration):
         return None
     return OperatingPoint(

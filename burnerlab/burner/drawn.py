@@ -59,11 +59,9 @@ def primary_air(
         return AirDrawn(
             aeration=unknown, low=unknown, high=unknown, origin="not evaluated", why_not=NO_THROAT
         )
-    drawn = [
-        _drawn_with_band(geometry, fuel.relative_density, place, asked)[part]
-        for part in ("value", "low", "high")
-    ]
-    value, low, high = (np.where(choked, np.nan, r) / fuel.stoichiometric_air for r in drawn)
+    drawn = _drawn_with_band(geometry, fuel.relative_density, place, asked)
+    ends: tuple[End, ...] = ("value", "low", "high")
+    value, low, high = (np.where(choked, np.nan, drawn[end]) / fuel.stoichiometric_air for end in ends)
     why = CHOKED if bool(np.any(choked)) else ""
     return AirDrawn(aeration=value, low=low, high=high, origin="momentum balance", why_not=why)
 
