@@ -122,7 +122,7 @@ def _stretches(geometry: BurnerGeometry, case: GasCase, own_rules: Path | None) 
         if rule is None or rule.low is None or bool(np.all(np.isnan(margin))):
             unknown.append(name)
         else:
-            held[name] = np.isnan(margin) | (margin >= rule.low)
+            held[name] = margin >= rule.low  # not known at an opening is not held there
     return tuple(
         _stretch(case.title, orifice.name, {name: ok[i] for name, ok in held.items()}, tuple(unknown))
         for i, orifice in enumerate(offered)
@@ -148,7 +148,7 @@ def _stretch(
     gas: str, orifice: str, held: Mapping[str, NDArray[np.bool_]], unknown: tuple[str, ...]
 ) -> Stretch:
     together = np.all(list(held.values()), axis=0) if held else np.zeros(OPENINGS.shape, dtype=bool)
-    places = np.flatnonzero(together)
+    places = _longest_run(together)
     if places.size == 0:
         never = tuple(name for name, ok in held.items() if not ok.any())
         binding = never or tuple(held)
@@ -164,6 +164,17 @@ def _stretch(
         binding=binding,
         not_evaluated=unknown,
     )
+
+
+def _longest_run(held: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """Places of the longest run without a gap: light-back comes and goes again as a flame grows lean.
+
+    >>> _longest_run(np.array([True, False, True, True, False])).tolist()
+    [2, 3]
+    """
+    places = np.flatnonzero(held)
+    runs = np.split(places, np.flatnonzero(np.diff(places) > 1) + 1)
+    return max(runs, key=len)
 
 
 def _shared(stretches: Sequence[Stretch]) -> tuple[float | None, float | None]:
@@ -186,17 +197,26 @@ def _words(stretches: Sequence[Stretch], low: float | None, high: float | None) 
     unknown = sorted({name for stretch in stretches for name in stretch.not_evaluated})
     tail = f"; not evaluated: {', '.join(unknown)}" if unknown else ""
     if low is not None and high is not None:
-        return f"shutter {100 * low:.0f} to {100 * high:.0f} % open keeps {drills} within the limits{tail}"
+        return f"shutter {_ends(low, high)} open keeps {drills} within the limits (indicative){tail}"
     alone = [stretch for stretch in stretches if stretch.low is None]
     if alone:
         said = [f"{stretch.gas} with {stretch.orifice}: {_why(stretch.binding)}" for stretch in alone]
         return f"no opening of the shutter holds the limits; {'; '.join(said)}{tail}"
     said = [
-        f"{stretch.gas} with {stretch.orifice} needs {100 * (stretch.low or 0):.0f} to"
-        f" {100 * (stretch.high or 0):.0f} % ({' and '.join(stretch.binding) or 'no limit'} binds)"
+        f"{stretch.gas} with {stretch.orifice} needs {_ends(stretch.low or 0.0, stretch.high or 0.0)}"
+        f" ({' and '.join(stretch.binding) or 'no limit'} binds)"
         for stretch in stretches
     ]
     return f"no one opening of the shutter serves all gases; {'; '.join(said)}{tail}"
+
+
+def _ends(low: float, high: float) -> str:
+    """A stretch of openings, told to the step it was searched with: rounded, a setting beside it would seem inside.
+
+    >>> _ends(0.405, 0.48)
+    '40.5 to 48 %'
+    """
+    return f"{round(100 * low, 1):g} to {round(100 * high, 1):g} %"
 
 
 def _why(binding: tuple[str, ...]) -> str:

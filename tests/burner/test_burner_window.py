@@ -106,6 +106,23 @@ def test_light_back_is_judged_at_turndown(ring, methane) -> None:
     assert low.high is None or held[round(low.high * OPENINGS.size) - 1]
 
 
+def test_openings_are_told_to_the_step_they_were_searched_with(ring, methane, propane) -> None:
+    found = shutter_window(ring, [case(methane, 1000.0, NATURAL), case(propane, 2740.0, PROPANE)])
+    assert f"{100 * found.low:g} to {100 * found.high:g} %" in found.words
+    assert "indicative" in found.words
+
+
+def test_an_opening_at_which_a_limit_is_not_known_is_not_told_to_hold_it(ring, methane) -> None:
+    """Leaner than the table of burning velocities nothing is known of lift or light-back."""
+    airy = replace(ring, shutter_area_m2=3000e-6, throat_m=22e-3, port_count=400)
+    (stretch,) = shutter_window(airy, [case(methane, 1000.0, 0.9e-3)]).stretches
+    tried = replace(airy, orifice_diameter_m=0.9e-3, shutter_opening=OPENINGS)
+    unknown = np.isnan(evaluate(tried, methane, 1000.0).light_back_margin)
+    assert unknown.any()
+    if stretch.high is not None:
+        assert not unknown[stretch.high >= OPENINGS].any()
+
+
 def test_without_a_shutter_area_there_is_no_search(ring, methane) -> None:
     found = shutter_window(replace(ring, shutter_area_m2=None), [case(methane, 1000.0, NATURAL)])
     assert not found.exists
