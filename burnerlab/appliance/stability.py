@@ -10,6 +10,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+
 from burnerlab.appliance.convert import changed, convert_to
 from burnerlab.appliance.gasfacts import AnyGas
 from burnerlab.appliance.geometry import NO_PORTS, geometry
@@ -18,10 +20,11 @@ from burnerlab.appliance.result import Finding, NotEvaluated
 from burnerlab.appliance.steps import discharge_of, law_of
 from burnerlab.appliance.target import ConversionTarget
 from burnerlab.burner.burning import fuel_with_flame
+from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.diagram import OnGas, Rate, StabilityDiagram, rated_states, stability_diagram
 from burnerlab.burner.evaluate import BurnerState, Options
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Surroundings
-from burnerlab.burner.judge import BurnerFinding, judge
+from burnerlab.burner.judge import BurnerFinding, judge, throat_reynolds
 from burnerlab.burner.window import Drilled, GasCase, ShutterWindow, shutter_window
 from burnerlab.gas import DeclaredGas
 from burnerlab.orifice.flow import Conditions, jet
@@ -29,7 +32,15 @@ from burnerlab.orifice.flow import Conditions, jet
 FULL, TURNDOWN, LOWEST, HIGHEST = "full rate", "turndown", "lowest pressure", "highest pressure"
 NO_COMPOSITION = "the gas is known only by its heating value and relative density"
 TILE = "the flame of a tile sits in its face: see the tile"
-PORT_TOPICS = ("primary aeration", "port loading", "port diameter", "port flow", "throat", "yellow tipping")
+PORT_TOPICS = (
+    "primary aeration",
+    "port loading",
+    "port diameter",
+    "port flow",
+    "quenching",
+    "throat",
+    "yellow tipping",
+)
 """Checks that are rules of open ports and not of a tile."""
 
 
@@ -106,7 +117,7 @@ def burner_stability(
         not_evaluated=tuple(
             NotEvaluated(topic=finding.topic, why=finding.text, burner=burner.name) for finding in missing
         ),
-        notes=rates[0].state.notes,
+        notes=(*rates[0].state.notes, *_turned_down(rates)),
     )
 
 
@@ -276,6 +287,19 @@ def _findings(appliance: Appliance, burner: Burner, rates: Sequence[RatedState])
                 yield _of_appliance(finding, burner.name, "")
             elif finding.topic == hardest[rate.label] and finding.verdict != "not evaluated":
                 yield _of_appliance(finding, burner.name, f" at {rate.label}")
+
+
+def _turned_down(rates: Sequence[RatedState]) -> Iterator[str]:
+    """That the balance of momentum is carried below the Reynolds numbers it was compared at."""
+    low = next((rate.state for rate in rates if rate.label == TURNDOWN), None)
+    if low is None or low.air.origin == "given" or np.isnan(low.primary_aeration):
+        return
+    least = coefficients(low.options.own)["entrainment theory Reynolds"].low
+    if throat_reynolds(low) < least:
+        yield (
+            f"primary air at turndown is taken as at full rate; below Reynolds number {least:.0f} in the throat the"
+            " theory was not compared, and less air is likely"
+        )
 
 
 def _of_appliance(finding: BurnerFinding, burner: str, when: str) -> Finding:

@@ -7,7 +7,7 @@ added in quadrature, as of independent causes. A burner with all of them at thei
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
 
@@ -16,7 +16,14 @@ from numpy.typing import NDArray
 
 from burnerlab.burner.arrays import Array, Numbers, array
 from burnerlab.burner.coefficients import Coefficient, End, coefficients
-from burnerlab.burner.entrainment import Jet, MixingTube, air_per_gas
+from burnerlab.burner.entrainment import (
+    Jet,
+    MixingTube,
+    ShutterArea,
+    air_per_gas,
+    best_throat_area_m2,
+    shutter_area,
+)
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
 
 OPPOSITE: dict[End, End] = {"low": "high", "value": "value", "high": "low"}
@@ -99,6 +106,31 @@ def drawn_air_per_gas(
     theory = table["entrainment theory"].at(moved.get("theory", "value"))
     hot = table["hot factor"].at(moved.get("hot", "value")) if asked.hot else 1.0
     return air_per_gas(jet, tube) * theory * hot
+
+
+def shutter_for(
+    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, asked: Options, aeration: Numbers
+) -> ShutterArea:
+    """Open area of the shutter at which a burner draws a primary aeration; the full area where that is not enough.
+
+    geometry : with the area of the shutter fully open; aeration : wanted primary aeration, above 0 [-]
+    The coefficients stand at their nominal values: a setting to start from, found again on the bench by the flame.
+    Source: burner-momentum.
+    """
+    table = coefficients(asked.own)
+    jet, tube = jet_and_tube(replace(geometry, shutter_opening=1.0), fuel.relative_density, place, asked)
+    corrected = table["entrainment theory"].value * (table["hot factor"].value if asked.hot else 1.0)
+    return shutter_area(jet, tube, array(aeration) * fuel.stoichiometric_air / corrected)
+
+
+def best_throat_m(geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, asked: Options) -> Array:
+    """Throat diameter that draws the most air into the ports as they are, the air inlet left out [m].
+
+    Source: burner-momentum.
+    """
+    _, tube = jet_and_tube(geometry, fuel.relative_density, place, asked)
+    area = best_throat_area_m2(tube.port_area_m2, tube.port_discharge, tube.loss, tube.temperature_ratio)
+    return array(np.sqrt(4.0 * area / np.pi))
 
 
 def jet_and_tube(

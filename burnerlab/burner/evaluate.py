@@ -20,6 +20,7 @@ from burnerlab.burner.mixture import AIR, Transport, mixed_with_air, transport
 from burnerlab.burner.ports import WallGradient
 from burnerlab.burner.stability import Limit, Mixture
 from burnerlab.orifice import nozzle
+from burnerlab.supply.bracket import rising_root
 
 __all__ = [
     "AirDrawn",
@@ -65,6 +66,7 @@ class BurnerState:
     at: Flame  # at the nominal aeration
     at_low: Flame  # at the least air
     at_high: Flame  # at the most
+    least_quenching_width_m: Array  # of the stoichiometric mixture, which passes the narrowest ports
     secondary_air_m3_per_s: Array  # at the state of the surroundings
     notes: tuple[str, ...]
 
@@ -173,11 +175,32 @@ def evaluate(
         at=_flame(case, air.aeration, stoichiometric),
         at_low=_flame(case, air.low, stoichiometric),
         at_high=_flame(case, air.high, stoichiometric),
+        least_quenching_width_m=ports.quenching_width_m(
+            stoichiometric.thermal_diffusivity_m2_per_s,
+            stoichiometric.burning_velocity_m_per_s,
+            geometry.slot_length_m is not None,
+            asked.own,
+        ),
         secondary_air_m3_per_s=ports.secondary_air_m3_per_s(
             gas_flow, fuel.stoichiometric_air, air.aeration, excess
         ),
         notes=_notes(geometry, asked),
     )
+
+
+def throttled_pressure_Pa(state: BurnerState) -> Array:
+    """Gauge pressure before the orifice at the load of a state, throttled ahead of it to that share of the flow [Pa].
+
+    The pressure with the valve open at full load; near p load^2 below it, found with the compressible flow.
+    """
+    open_Pa, load = state.gauge_pressure_Pa, np.asarray(state.options.load, dtype=np.float64)
+    wanted = state.heat_input_gross_W
+
+    def excess(pressure: Array) -> Array:
+        return _heat_input_W(state.geometry, state.fuel, pressure, state.surroundings)[0] - wanted
+
+    found: Array = rising_root(excess, 1e-6 * open_Pa, np.broadcast_to(open_Pa, load.shape)).value
+    return np.asarray(np.where(load < 1.0, found, open_Pa))
 
 
 def _state(place: Surroundings) -> Array:

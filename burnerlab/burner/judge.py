@@ -146,6 +146,9 @@ def _missing(topic: str, why: str) -> BurnerFinding:
     return BurnerFinding(topic=topic, verdict="not evaluated", text=why)
 
 
+BEYOND = "the table of burning velocities does not reach this mixture at the temperature of the ports"
+
+
 def _why_no_flame(state: BurnerState) -> str:
     """Why a limit of the flame is not told, or nothing."""
     return state.air.why_not or state.fuel.no_burning
@@ -184,7 +187,7 @@ def _band(ends: Any) -> tuple[float, float]:
 def _flame_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
     wall, at = float(state.wall_gradient_per_s), state.at
     lift, back = float(state.lift_margin), float(state.light_back_margin)
-    why = _why_no_flame(state) or "the table of burning velocities does not reach this mixture"
+    why = _why_no_flame(state) or BEYOND
     if np.isnan(lift):
         yield _missing("lift", why)
     else:
@@ -203,6 +206,23 @@ def _flame_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFindin
         slow = "the mixture burns slower than any flat flame believed here"
         yield _missing("inner cone", slow if bool(at.light_back_is_bound) else why)
     yield from _yellow(state, own)
+    yield from _quenching(state, own)
+
+
+def _quenching(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
+    """Port width against the width that stops the flame of the stoichiometric mixture, as it passes at shut-off."""
+    narrowest = float(state.least_quenching_width_m)
+    if np.isnan(narrowest):
+        yield _missing("quenching", state.fuel.no_burning or BEYOND)
+        return
+    width, table = float(np.asarray(state.geometry.port_width_m)), coefficients(state.options.own)
+    peclet, ratio = table["quenching Peclet"], width / narrowest
+    low, high = (1e3 * narrowest * end / peclet.value for end in (peclet.low, peclet.high))
+    text = (
+        f"ports {1e3 * width:.3g} mm wide; cold ports below about {1e3 * narrowest:.2g} mm ({low:.2g} to {high:.2g})"
+        " stop the flame of a stoichiometric mixture of this gas; hot ones must be narrower"
+    )
+    yield from _check("quenching", state, ratio, text, own, rule="port width over quenching width")
 
 
 def _yellow(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
@@ -213,7 +233,7 @@ def _yellow(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
         yield _missing("yellow tipping", state.air.why_not)
     else:
         text = (
-            f"primary aeration {100 * aeration:.0f} % against at least {100 * float(tip.limit.value):.0f} %;"
+            f"primary aeration {100 * aeration:.1f} % against at least {100 * float(tip.limit.value):.1f} %;"
         )
         yield from _check(
             "yellow tipping", state, float(state.yellow_tip_margin), f"{text} {tip.limit.note}", own,
@@ -270,13 +290,13 @@ def _model_checks(state: BurnerState) -> Iterator[BurnerFinding]:
         yield BurnerFinding(topic="port flow", verdict="outside", text=text, value=reynolds)
     elif wall.short is not None and bool(wall.short):
         text = (
-            f"the port is {float(wall.depth_over_diameter or 0.0):.2g} diameters deep and the flow needs"
+            f"the port is {float(wall.depth_over_diameter or 0.0):.2g} hydraulic diameters deep and the flow needs"
             f" {float(wall.development_over_diameter):.2g} to develop: the real gradient is steeper"
         )
         yield BurnerFinding(topic="port flow", verdict="near", text=text, value=reynolds)
     if state.air.origin == "given" or state.air.why_not == NO_THROAT or np.isnan(reynolds):
         return
-    tube, held = _tube_reynolds(state), coefficients(state.options.own)["entrainment theory Reynolds"]
+    tube, held = throat_reynolds(state), coefficients(state.options.own)["entrainment theory Reynolds"]
     text = f"Reynolds number {tube:.0f} in the throat; the theory was compared at {held.low:.0f} to {held.high:.0f}"
     inside = held.low <= tube <= held.high
     yield BurnerFinding(
@@ -285,7 +305,8 @@ def _model_checks(state: BurnerState) -> Iterator[BurnerFinding]:
     )  # fmt: skip
 
 
-def _tube_reynolds(state: BurnerState) -> float:
+def throat_reynolds(state: BurnerState) -> float:
+    """Reynolds number of the primary mixture in the throat of one burner at one rate [-]."""
     fuel, place, r = state.fuel, state.surroundings, state.primary_aeration * state.fuel.stoichiometric_air
     parts = fuel.gas.composition
     mixture = primary_mixture(

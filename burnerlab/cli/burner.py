@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, together
+from burnerlab.cli.burner_setting import setting_lines, target_json, throat_json, wanted_aeration
 from burnerlab.cli.cautions import cautions, pressure_cautions, print_cautions
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     from burnerlab.burner.stability import Limit
     from burnerlab.burner.window import ShutterWindow
 
+MOST_MARGIN = 20.0  # beyond it a margin only says that its limit is far away
 AS_BUILT, CHANGED = "as in the file", "as a conversion to this gas would drill them"
 
 
@@ -34,6 +36,9 @@ AS_BUILT, CHANGED = "as in the file", "as a conversion to this gas would drill t
     "--also", multiple=True, metavar="GAS@P",
     help='Search one shutter setting for FILE\'s gas and this one too: "propane@11 inH2O". Repeatable.',
 )  # fmt: skip
+@click.option(
+    "--target-aeration", metavar="SHARE", help="Also the shutter opening that gives this primary aeration."
+)
 @json_option
 def command(file: str, name: str | None, gas: GasAsked, as_json: bool, **given: Any) -> None:
     """Primary aeration, port flow, and how far the flame of each burner of FILE is from lift, light-back, yellow tips.
@@ -47,11 +52,14 @@ def command(file: str, name: str | None, gas: GasAsked, as_json: bool, **given: 
       burnerlab burner range.toml
       burnerlab burner range.toml --burner "stock-pot ring" --gas propane --pressure "11 inH2O" --converted --json
       burnerlab burner range.toml --burner "stock-pot ring" --also "propane@11 inH2O"
+      burnerlab burner range.toml --gas propane --pressure "11 inH2O" --converted --target-aeration "55 %"
     """
     from burnerlab.appliance.stability import stabilities
 
-    appliance, others = together(
-        lambda: _appliance(file, gas, given["pressure"], given["converted"]), lambda: _also(given["also"])
+    appliance, others, wanted = together(
+        lambda: _appliance(file, gas, given["pressure"], given["converted"]),
+        lambda: _also(given["also"]),
+        lambda: wanted_aeration(given["target_aeration"]),
     )
     names = _names(appliance, name)
     found = stabilities(appliance, names=names, hot=given["hot"])
@@ -60,6 +68,8 @@ def command(file: str, name: str | None, gas: GasAsked, as_json: bool, **given: 
         appliance.supply.gauge_pressure_Pa, given["pressure"]
     )  # fmt: skip
     result = _json(appliance, found, windows, CHANGED if given["converted"] else AS_BUILT)
+    for burner, one in zip(result["burners"], found, strict=True):
+        burner |= target_json(one.full, wanted)
     result["cautions"] = (*unusual, *cautions())
     if as_json:
         print_json(result)
@@ -158,7 +168,7 @@ def _burner(found: BurnerStability) -> dict[str, Any]:
     nothing = dict.fromkeys(KEYS)
     return {
         **head,
-        **(rates[0] if rates else nothing),
+        **(rates[0] | throat_json(found.rates[0].state) if rates else nothing),
         "rates": rates[1:],
         "findings": [_finding(finding) for finding in found.findings],
         "not_evaluated": [{"topic": missing.topic, "why": missing.why} for missing in found.not_evaluated],
@@ -180,12 +190,13 @@ KEYS = (
 
 
 def _rated(rate: RatedState) -> dict[str, Any]:
+    from burnerlab.burner.evaluate import throttled_pressure_Pa
     from burnerlab.burner.ports import secondary_opening_m2
 
     state, at = rate.state, rate.state.at
     return {
         "rate": rate.label,
-        "orifice_pressure_Pa": rate.gauge_pressure_Pa,
+        "orifice_pressure_Pa": float(throttled_pressure_Pa(state)),
         "heat_input_gross_kW": float(state.heat_input_gross_W) / 1e3,
         "primary_aeration": float(state.primary_aeration),
         "primary_aeration_band": state.primary_aeration_band.tolist(),
@@ -207,6 +218,7 @@ def _rated(rate: RatedState) -> dict[str, Any]:
         "yellow_tip_margin_band": state.yellow_tip_margin_band.tolist(),
         "inner_cone_height_mm": 1e3 * float(state.inner_cone_height_m),
         "quenching_width_mm": 1e3 * float(at.quenching_width_m),
+        "least_quenching_width_mm": 1e3 * float(state.least_quenching_width_m),
         "secondary_air_m3_per_h": 3600.0 * float(state.secondary_air_m3_per_s),
         "secondary_opening_mm2": 1e6 * float(secondary_opening_m2(state.secondary_air_m3_per_s)),
     }  # fmt: skip
@@ -292,9 +304,7 @@ def _text(result: dict[str, Any]) -> str:
                 aeration if aeration == "-" else f"{aeration} ({_share(low)} to {_share(high)})",
                 number(burner["port_loading_W_per_mm2"], 3),
                 number(burner["wall_gradient_per_s"], 3),
-                number(burner["lift_margin"], 2),
-                number(burner["light_back_margin"], 2),
-                number(burner["yellow_tip_margin"], 2),
+                *(_margin(burner[key]) for key in ("lift_margin", "light_back_margin", "yellow_tip_margin")),
                 number(burner["inner_cone_height_mm"], 2),
             )
         )
@@ -302,6 +312,11 @@ def _text(result: dict[str, Any]) -> str:
         "burner", "kW gross", "primary air %", "W/mm2", "gradient 1/s", "lift", "light-back", "yellow tip", "cone mm",
     )  # fmt: skip
     return f"{head}\n\n{table(heads, rows)}\n\nlift, light-back and yellow tip: margins, good above 1."
+
+
+def _margin(value: float | None) -> str:
+    """A margin so that 0.995 is not read as 1, and a large one only as far away."""
+    return f"over {MOST_MARGIN:.0f}" if value is not None and value > MOST_MARGIN else number(value, 3)
 
 
 def _share(value: float | None) -> str:
@@ -323,4 +338,4 @@ def _lines(burner: dict[str, Any]) -> list[str]:
     lines += [f"not evaluated - {', '.join(topics)}: {why}" for why, topics in by_reason.items()]
     if "shutter_window" in burner:
         lines.append(burner["shutter_window"]["words"])
-    return [*lines, *burner["notes"]]
+    return [*lines, *setting_lines(burner), *burner["notes"]]

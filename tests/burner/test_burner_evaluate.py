@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from burnerlab.burner.coefficients import coefficients
-from burnerlab.burner.drawn import drawn_air_per_gas
-from burnerlab.burner.evaluate import Options, evaluate
+from burnerlab.burner.drawn import best_throat_m, drawn_air_per_gas, shutter_for
+from burnerlab.burner.evaluate import Options, evaluate, throttled_pressure_Pa
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Surroundings, burner_fuel
 from burnerlab.gas import load
 
@@ -172,3 +172,34 @@ def test_secondary_air_makes_up_what_the_primary_leaves(ring, methane) -> None:
         float(found.secondary_air_m3_per_s) + gas * float(found.primary_aeration) * methane.stoichiometric_air
     )
     assert total == pytest.approx(1.4 * gas * methane.stoichiometric_air)
+
+
+def test_the_pressure_left_at_the_orifice_gives_the_throttled_flow(ring, methane) -> None:
+    turned = evaluate(ring, methane, 2000.0, options=Options(load=0.3))
+    left = float(throttled_pressure_Pa(turned))
+    assert left == pytest.approx(0.09 * 2000.0, rel=0.01)
+    opened = evaluate(ring, methane, left)
+    assert float(opened.heat_input_gross_W) == pytest.approx(float(turned.heat_input_gross_W), rel=1e-9)
+    assert float(throttled_pressure_Pa(evaluate(ring, methane, 2000.0))) == 2000.0
+
+
+def test_the_shutter_set_for_an_aeration_draws_it(ring, propane) -> None:
+    place, asked = Surroundings(), Options()
+    found = shutter_for(ring, propane, place, asked, 0.4)
+    assert bool(found.reached)
+    share = float(found.area_m2) / ring.shutter_area_m2
+    drawn = evaluate(replace(ring, shutter_opening=share), propane, 2740.0)
+    assert float(drawn.primary_aeration) == pytest.approx(0.4, rel=1e-9)
+    hot = shutter_for(ring, propane, place, Options(hot=True), 0.3)
+    assert float(hot.area_m2) > float(shutter_for(ring, propane, place, asked, 0.3).area_m2)
+    assert not bool(shutter_for(ring, propane, place, asked, 2.0).reached)
+
+
+def test_no_throat_draws_more_than_the_best_one(ring, methane) -> None:
+    bare = replace(ring, shutter_area_m2=None)
+    best = float(best_throat_m(bare, methane, Surroundings(), Options()))
+    air = [
+        float(evaluate(replace(bare, throat_m=best * share), methane, 1000.0).primary_aeration)
+        for share in (0.9, 1.0, 1.1)
+    ]
+    assert air[1] == max(air)

@@ -122,3 +122,24 @@ def test_every_coefficient_has_a_spread_in_order_and_a_known_source() -> None:
     for row in coefficients().values():
         assert 0 < row.low <= row.value <= row.high, row.name
         assert row.source in sources()
+
+
+def test_ports_wider_than_the_flame_needs_at_shut_off_are_near(ring, methane) -> None:
+    """Cold 2.0 mm ports stop a stoichiometric methane flame, 4 mm ports do not; a slot needs to be narrower."""
+    narrow, wide, slot = (
+        by_topic(evaluate(replace(ring, **ports), methane, 1000.0))["quenching"]
+        for ports in (
+            {"port_width_m": 2.0e-3},
+            {"port_width_m": 4.0e-3},
+            {"port_width_m": 2.0e-3, "slot_length_m": 10e-3},
+        )
+    )
+    assert (narrow.verdict, wide.verdict, slot.verdict) == ("within", "near", "near")
+    assert slot.value == pytest.approx(1.5 * narrow.value)
+    assert "cold" in narrow.text
+    assert narrow.trust == "indicative"
+
+
+def test_an_aeration_just_short_of_its_limit_does_not_read_as_equal_to_it(ring, propane) -> None:
+    text = by_topic(evaluate(ring, propane, 2740.0, options=Options(aeration=0.4086)))["yellow tipping"].text
+    assert "40.9 % against at least 41.1 %" in text

@@ -100,3 +100,26 @@ def test_a_file_without_ports_is_not_evaluated_and_no_error(tmp_path: Path) -> N
         "light-back",
         "primary aeration",
     }
+
+
+def test_the_opening_for_a_wanted_aeration_is_told_or_that_it_is_out_of_reach() -> None:
+    (ring,) = asked(CART, "--burner", "stock-pot ring", "--target-aeration", "50 %")["burners"]
+    told = ring["shutter_target"]
+    assert told["reached"]
+    assert 0 < told["opening_percent"] < 70  # it is 70 % open for 55 %
+    assert told["aeration_there"] == pytest.approx(0.50)
+    low, high = told["aeration_band_there"]
+    assert low < 0.50 < high
+    (ring,) = asked(CART, "--burner", "stock-pot ring", "--target-aeration", "150 %")["burners"]
+    assert ring["shutter_target"]["reached"] is False
+    assert ring["shutter_target"]["opening_percent"] is None
+    (tile,) = asked(CART, "--burner", "tile broiler", "--target-aeration", "110 %")["burners"]
+    assert "shutter fully open" in tile["shutter_target"]["words"]
+    assert ring["best_throat_mm"] > 0
+
+
+def test_the_pressure_told_at_turndown_is_the_one_left_before_the_orifice() -> None:
+    (ring,) = asked(CART, "--burner", "stock-pot ring")["burners"]
+    (low,) = [rate for rate in ring["rates"] if rate["rate"] == "turndown"]
+    assert low["orifice_pressure_Pa"] == pytest.approx(0.2**2 * ring["orifice_pressure_Pa"], rel=0.01)
+    assert any("turndown" in note and "less air" in note for note in ring["notes"])

@@ -1,0 +1,90 @@
+"""What ``burnerlab burner`` tells of settings: the shutter opening of a wanted aeration, the throat, secondary air."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from burnerlab.cli.output import number
+
+if TYPE_CHECKING:
+    from burnerlab.burner.evaluate import BurnerState
+
+LEAST_WANTED, MOST_WANTED = 0.05, 2.5  # of a primary aeration that is asked for
+
+
+def wanted_aeration(text: str | None) -> float | None:
+    """The primary aeration asked for, None where none is."""
+    from burnerlab.quantity import Kind, read
+
+    if text is None:
+        return None
+    return read(text, Kind.FRACTION, key="--target-aeration", low=LEAST_WANTED, high=MOST_WANTED)
+
+
+def throat_json(state: BurnerState) -> dict[str, Any]:
+    """The throat as built and the one that would draw the most air, nothing where none is given."""
+    from burnerlab.burner.drawn import best_throat_m
+
+    if state.geometry.throat_m is None:
+        return {"throat_mm": None, "best_throat_mm": None}
+    best = best_throat_m(state.geometry, state.fuel, state.surroundings, state.options)
+    return {
+        "throat_mm": 1e3 * float(np.asarray(state.geometry.throat_m)),
+        "best_throat_mm": 1e3 * float(best),
+    }
+
+
+def target_json(state: BurnerState | None, wanted: float | None) -> dict[str, Any]:
+    """The opening that gives the aeration asked for, with the band of the air there; nothing where none is asked."""
+    from burnerlab.burner.drawn import primary_air, shutter_for
+
+    if wanted is None:
+        return {}
+    if state is None or state.geometry.shutter_area_m2 is None or np.isnan(state.primary_aeration):
+        why = "needs ports, throat and the area of the air shutter fully open"
+        return {
+            "shutter_target": {"aeration": wanted, "opening_percent": None, "reached": None, "words": why}
+        }
+    geometry, place, asked = state.geometry, state.surroundings, state.options
+    found = shutter_for(geometry, state.fuel, place, asked, wanted)
+    share = float(found.area_m2 / np.asarray(geometry.shutter_area_m2))
+    air = primary_air(
+        replace(geometry, shutter_opening=share), state.fuel, place, asked, np.zeros((), dtype=bool)
+    )
+    reached, band = bool(found.reached), (float(air.low), float(air.high))
+    ends = f"({100 * band[0]:.0f} to {100 * band[1]:.0f})"
+    words = (
+        f"shutter {100 * share:.0f} % open for {100 * wanted:.0f} % primary air {ends}; set it by the flame"
+        if reached
+        else f"{100 * wanted:.0f} % primary air is not reached: {100 * float(air.aeration):.0f} % {ends}"
+        " with the shutter fully open"
+    )
+    return {
+        "shutter_target": {
+            "aeration": wanted,
+            "opening_percent": 100 * share if reached else None,
+            "reached": reached,
+            "aeration_there": float(air.aeration),
+            "aeration_band_there": band,
+            "words": words,
+        }
+    }
+
+
+def setting_lines(burner: dict[str, Any]) -> Iterator[str]:
+    """Throat, secondary air and the opening asked for, in words."""
+    if burner["kind"] == "tile":
+        return
+    if burner.get("best_throat_mm"):
+        now, best = number(burner["throat_mm"], 3), number(burner["best_throat_mm"], 3)
+        yield f"throat {now} mm; {best} mm would draw the most air into these ports, on a flat curve"
+    if burner.get("secondary_air_m3_per_h"):
+        air = number(burner["secondary_air_m3_per_h"], 2)
+        opening = float(f"{burner['secondary_opening_mm2']:.2g}")
+        yield f"secondary air about {air} m3/h: {opening:.0f} mm2 of opening at 1 ft/s, within half to double"
+    if "shutter_target" in burner:
+        yield burner["shutter_target"]["words"]
