@@ -31,6 +31,7 @@ ANALYSER_OXYGEN = 0.209  # fraction of air that the trade's air-free formula is 
 DILUTED = 0.18  # oxygen above which a reading says little of the flame (common practice)
 CO_HEATING_VALUE_J_PER_MOL = 282_980.0  # iso6976-2016 Table 3, 25 C
 HEATED_AS = {"sulphur dioxide": "carbon dioxide"}  # a trace: its heat capacity is taken as that of CO2
+FELT = 0.004  # carbon monoxide that leaves 0.2 points of oxygen unused, what an analyser resolves
 NEAR = 0.8  # a reading above four fifths of a limit is near it
 
 
@@ -161,6 +162,9 @@ def _air_ratio(gas: Gas, reading: FlueReading) -> float:
     ultimate, found = float(ultimate_CO2(names, x)), reading.carbon_dioxide
     if found is None:
         raise UserError(Problem("give the oxygen or the carbon dioxide read", key="--oxygen"))
+    if ultimate <= 0.0:
+        what = "this gas forms none: it tells nothing of the air"
+        raise UserError(Problem(what, f"{100 * found:g} %", key="carbon dioxide", fix="give the oxygen"))
     if not 0.0 < found <= ultimate * 1.0001:
         accepted = f"above 0 up to the ultimate {100 * ultimate:.2f} %"
         raise UserError(
@@ -172,11 +176,14 @@ def _air_ratio(gas: Gas, reading: FlueReading) -> float:
 
 
 def limits_read(air_free_CO: float, own: Path | None = None) -> tuple[LimitRead, ...]:
-    """Air-free carbon monoxide [mol/mol] against every limit of the table; ``own`` is a CSV of the same columns."""
+    """Air-free carbon monoxide [mol/mol] against every limit of the table; ``own`` is a CSV of the same columns.
+
+    Raises UserError for a row of one's own that cannot be read.
+    """
     rows = tables.read_csv(own) if own else tables.rows("flue_limits")
     known, found = tables.sources(), []
-    for row in rows:
-        limit = float(row["air_free_CO_ppm"]) * 1e-6
+    for number, row in enumerate(rows, start=1):
+        limit = _limit(row, number, own)
         verdict = (
             "outside" if not air_free_CO <= limit else "near" if air_free_CO > NEAR * limit else "within"
         )
@@ -193,8 +200,20 @@ def limits_read(air_free_CO: float, own: Path | None = None) -> tuple[LimitRead,
     return tuple(found)
 
 
+def _limit(row: tables.Row, number: int, own: Path | None) -> float:
+    try:
+        ppm = float(row["air_free_CO_ppm"])
+        whole = all(isinstance(row[key], str) for key in ("name", "applies_to", "source", "provenance"))
+    except (KeyError, TypeError, ValueError):
+        ppm, whole = 0.0, False
+    if not (whole and 0.0 < ppm < 1e6):
+        what, accepted = f"row {number} cannot be read", "the columns of the table flue_limits"
+        raise UserError(Problem(what, file=own.name if own else "", accepted=accepted))
+    return ppm * 1e-6
+
+
 def _notes(
-    reading: FlueReading, oxygen: float, expected_CO2: float, dew_point_K: float | None
+    reading: FlueReading, oxygen: float, expected_CO2: float, dew_point_K: float | None, carbon: bool
 ) -> tuple[str, ...]:
     notes = []
     if oxygen > DILUTED:
@@ -202,8 +221,13 @@ def _notes(
     if reading.oxygen is not None and reading.carbon_dioxide is not None:
         gap = reading.carbon_dioxide - expected_CO2
         notes.append(
-            f"oxygen and carbon dioxide read differ from one another by {100 * gap:+.2f} points of CO2 for this gas"
+            f"oxygen and carbon dioxide read differ from one another by {100 * gap:+.2f} points of CO2 for this gas;"
+            " the larger of the two air-free figures is held against the limits"
         )
+    if (reading.carbon_monoxide or 0.0) >= FELT:
+        notes.append("so much carbon monoxide leaves oxygen unused: excess air and air ratio read too high")
+    if (reading.carbon_monoxide or 0.0) > 0.0 and not carbon:
+        notes.append("this gas has no carbon: the carbon monoxide read is not of its flame")
     if (
         reading.flue_temperature_K is not None
         and dew_point_K is not None
@@ -250,6 +274,6 @@ def analyse_flue(gas: Gas, reading: FlueReading, own_limits: Path | None = None)
         flue_loss_gross=losses[0],
         flue_loss_net=losses[1],
         dew_point_K=burnt.dew_point_K,
-        limits=() if free is None else limits_read(free, own_limits),
-        notes=_notes(reading, oxygen, burnt.dry_CO2, burnt.dew_point_K),
+        limits=() if free is None else limits_read(max(free, by_CO2 or 0.0), own_limits),
+        notes=_notes(reading, oxygen, burnt.dry_CO2, burnt.dew_point_K, burnt.ultimate_CO2 > 0.0),
     )

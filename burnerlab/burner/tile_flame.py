@@ -134,7 +134,7 @@ def fuel_shares(gas: Any, own: Path | None = None) -> FuelShares:
         Problem(
             f"too much {name} for the table of tile flames",
             f"{100 * found[name]:.3g} %",
-            key="gas",
+            key=f"{name} in the fuel",
             accepted=f"up to {100 * most:g} %",
         )
         for name, most in LARGEST_SHARES.items()

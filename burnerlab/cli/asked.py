@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.quantity.error import Problem, UserError
@@ -300,3 +301,16 @@ def fraction_uncertainties_of(text: str, names: Sequence[str]) -> dict[str, floa
             raise UserError(Problem(f"{component} is not in this gas", key=key, accepted=", ".join(names)))
         found[component] = read(value.strip(), Kind.FRACTION, key=f"{key} {component}", low=0.0, high=0.5)
     return found
+
+
+def own_file(text: str | None, key: str) -> Path | None:
+    """A table of the user's own, None where none is given.
+
+    Raises UserError where it is no regular file.
+    """
+    if text is None:
+        return None
+    path = Path(text)
+    if "\0" in text or not path.is_file():
+        raise UserError(Problem("is not a regular file", value=text, key=key))
+    return path

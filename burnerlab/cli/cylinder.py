@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, together
+from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, own_file, together
 from burnerlab.cli.cautions import WARNING, Caution, cautions, print_cautions
 from burnerlab.cli.holes import rate_of
 from burnerlab.cli.options import gas_options, json_option
@@ -71,7 +70,7 @@ def command(as_json: bool, **asked: Any) -> None:
     """
     from burnerlab.supply.withdrawal import hold
 
-    own = None if asked["heat_table"] is None else _file(asked["heat_table"])
+    own = own_file(asked["heat_table"], "--heat-table")
     draw, regulator = _draw(**asked)
     found = hold(draw, own)
     result = _json(found) | {"minimum_pressure_from": regulator}
@@ -87,13 +86,6 @@ def command(as_json: bool, **asked: Any) -> None:
 def _caution(text: str) -> Caution:
     signal = "WARNING" if text.startswith(WARNING) else "NOTICE"
     return Caution(signal=signal, topic="cylinder", text=text.removeprefix(WARNING))
-
-
-def _file(text: str) -> Path:
-    path = Path(text)
-    if "\0" in text or not path.is_file():
-        raise UserError(Problem("is not a regular file", value=text, key="--heat-table"))
-    return path
 
 
 def _draw(gas: GasAsked, rate: str, **asked: Any) -> tuple[Draw, str]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, together
+from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, own_file, together
 from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
@@ -36,6 +36,7 @@ PPM = 1e6
 )
 @click.option("--altitude", metavar="H", help='Of the test place: "1200 m".')
 @click.option("--barometer", metavar="P", help='Station pressure instead: "90 kPa".')
+@click.option("--limits", metavar="FILE", help="CSV of your own with the columns of the table flue_limits.")
 @json_option
 def command(gas: GasAsked, as_json: bool, **given: str | None) -> None:
     """Excess air, carbon monoxide free of air, flue loss and dew point from analyser readings.
@@ -51,10 +52,13 @@ def command(gas: GasAsked, as_json: bool, **given: str | None) -> None:
     from burnerlab.bench.flue import FlueReading, analyse_flue
     from burnerlab.bench.flue_budget import flue_uncertainty
 
-    found, reading, pressure_Pa = together(
-        gas.read, lambda: _readings(given), lambda: ambient_pressure_Pa(given["altitude"], given["barometer"])
+    found, reading, pressure_Pa, own = together(
+        gas.read,
+        lambda: _readings(given),
+        lambda: ambient_pressure_Pa(given["altitude"], given["barometer"]),
+        lambda: own_file(given["limits"], "--limits"),
     )
-    analysis = analyse_flue(_burnable(found), FlueReading(pressure_Pa=pressure_Pa, **reading))
+    analysis = analyse_flue(_burnable(found), FlueReading(pressure_Pa=pressure_Pa, **reading), own)
     result = _result(analysis, flue_uncertainty(analysis))
     if as_json:
         print_json(result)
@@ -90,6 +94,12 @@ def _readings(given: dict[str, str | None]) -> dict[str, float]:
         return lambda: read(text, kind, key="--" + name.replace("_", "-"), low=low, high=high)
 
     values = together(*(reader(name, text, *kind) for name, (text, kind) in asked.items()))
+    found = dict(zip(asked, values, strict=True))
+    if "flue_temperature" in found and found["flue_temperature"] < found["air_temperature"]:
+        what, accepted = "is colder than the combustion air", f"above {given['air_temperature']}"
+        raise UserError(
+            Problem(what, value=given["flue_temperature"] or "", key="--flue-temperature", accepted=accepted)
+        )
     names = (name + "_K" if name.endswith("temperature") else name for name in asked)
     return dict(zip(names, values, strict=True))
 
@@ -151,7 +161,9 @@ def _text(found: FlueAnalysis, result: dict[str, Any]) -> str:
         ("oxygen, dry", shown("oxygen_percent", "%")),
         (
             "carbon dioxide, dry",
-            shown("carbon_dioxide_percent", f"% of at most {result['ultimate_CO2_percent']:.2f} %"),
+            shown("carbon_dioxide_percent", f"% of at most {result['ultimate_CO2_percent']:.2f} %")
+            if found.ultimate_CO2 > 0.0
+            else "none: no carbon in this gas",
         ),
         ("excess air", shown("excess_air_percent", "%")),
         ("CO, air-free by O2", shown("air_free_CO_ppm", "ppm")),

@@ -151,18 +151,20 @@ def _before(given: dict[str, str | None]) -> Before:
         keys = ["--" + name.replace("_", "-") for name in lone]
         raise UserError([Problem("needs --view-factor beside it", key=key) for key in keys])
     asked = {
-        "surroundings_K": ("air_temperature", Kind.TEMPERATURE),
-        "view_factor": ("view_factor", Kind.FRACTION),
-        "target_emissivity": ("target_emissivity", Kind.FRACTION),
-        "target_K": ("target_temperature", Kind.TEMPERATURE),
-        "target_area_ratio": ("target_area", Kind.FRACTION),
+        "surroundings_K": ("air_temperature", Kind.TEMPERATURE, 233.15, 473.15),
+        "view_factor": ("view_factor", Kind.FRACTION, 0.0, 1.0),
+        "target_emissivity": ("target_emissivity", Kind.FRACTION, 0.001, 1.0),
+        "target_K": ("target_temperature", Kind.TEMPERATURE, 233.15, 1500.0),
+        "target_area_ratio": ("target_area", Kind.FRACTION, 0.0, 1e3),
     }
-    values = {
-        name: read(given[option], kind, key="--" + option.replace("_", "-"))
-        for name, (option, kind) in asked.items()
-        if given[option] is not None
-    }
-    return pot(**values)
+
+    def reader(option: str, kind: Kind, low: float, high: float) -> Any:
+        key = "--" + option.replace("_", "-")
+        return lambda: read(given[option], kind, key=key, low=low, high=high)
+
+    wanted = {name: how for name, how in asked.items() if given[how[0]] is not None}
+    values = together(*(reader(*how) for how in wanted.values()))
+    return pot(**dict(zip(wanted, values, strict=True)))
 
 
 def _tile(given: dict[str, str | None], area_m2: float) -> TileBurner:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 
@@ -123,6 +123,7 @@ def _unread(method: str, why: UserError) -> IndexReading:
 
 
 def _bulletin(adjustment: Gas, substitute: Gas, own: Path | None) -> tuple[IndexReading, ...]:
+    _of_natural_gas(adjustment, substitute)
     t, item = constants(own), "high-methane"
     limits = {
         "I_L": {"high": t["AGA36", "I_L max", item]},
@@ -155,10 +156,14 @@ def _weaver(adjustment: Gas, substitute: Gas, own: Path | None) -> tuple[IndexRe
             if ("Weaver", f"{name} {word}", "") in t
         }
         found.append(_reading("Weaver", name, value, exact[name], limits))
+    for name in exact.keys() - {reading.index for reading in found}:
+        why = UserError(Problem(f"{MEANING[name]}; not defined for a gas without hydrocarbons"))
+        found.append(replace(_unread("Weaver", why), index=name))
     return tuple(found)
 
 
 def _dutton(adjustment: Gas, substitute: Gas, own: Path | None) -> tuple[IndexReading, ...]:
+    _of_natural_gas(adjustment, substitute)
     t, equal = constants(own), equivalent_mixture(substitute)
     wobbe = properties(substitute, ReferenceState.read("ISO_15_15")).gross_wobbe_J_per_m3 / 1e6
     band = {"low": t["Dutton", "Wobbe min", ""], "high": t["Dutton", "Wobbe max", ""]}
@@ -174,6 +179,7 @@ def _dutton(adjustment: Gas, substitute: Gas, own: Path | None) -> tuple[IndexRe
 
 
 def _guideline(adjustment: Gas, substitute: Gas, own: Path | None) -> tuple[IndexReading, ...]:
+    _of_natural_gas(adjustment, substitute)
     t, state = constants(own), ReferenceState.read("US_60F_14p73_dry")
     before, after = properties(adjustment, state), properties(substitute, state)
     change = 100.0 * (after.gross_wobbe_J_per_m3 / before.gross_wobbe_J_per_m3 - 1.0)
@@ -191,6 +197,16 @@ def _guideline(adjustment: Gas, substitute: Gas, own: Path | None) -> tuple[Inde
         ("nitrogen and carbon dioxide, mol %", inerts, None, {"high": t["guideline", "inerts max", ""]}),
     )
     return tuple(_reading("guideline", name, value, exact, limits) for name, value, exact, limits in rows)
+
+
+def _of_natural_gas(*gases: Gas) -> None:
+    """Refuse gases that no method made for natural gas speaks of."""
+    state = ReferenceState.read("ISO_15_15")
+    for gas in gases:
+        if any(g.family == "3" for g in wobbe_family(properties(gas, state).gross_wobbe_J_per_m3)):
+            raise UserError(
+                Problem(f"made for natural gas; {gas.name} is a liquefied petroleum gas", key="gas")
+            )
 
 
 METHODS: Mapping[str, Callable[[Gas, Gas, Path | None], tuple[IndexReading, ...]]] = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -97,3 +98,45 @@ def test_command() -> None:
     assert found["excess_air_percent"] == pytest.approx(28.7, abs=0.1)
     assert 0 < found["flue_loss_net_percent"] < found["flue_loss_gross_percent"] < 20
     assert found["cautions"]
+
+
+def test_the_larger_air_free_figure_is_held_against_the_limits() -> None:
+    """5 % oxygen says 114 ppm, the 5 % carbon dioxide read beside it 207: one of the two is wrong."""
+    found = analyse_flue(GAS, FlueReading(oxygen=0.05, carbon_dioxide=0.05, carbon_monoxide=87e-6))
+    heater = next(limit for limit in found.limits if limit.name == "unvented room heater")
+    assert found.air_free_CO == pytest.approx(114e-6, abs=1e-6)
+    assert found.air_free_CO_by_CO2 > heater.limit
+    assert heater.verdict == "outside"
+    assert any("larger" in note for note in found.notes)
+
+
+def test_what_carbon_monoxide_says_of_the_rest_is_noted() -> None:
+    rich = analyse_flue(GAS, FlueReading(oxygen=0.05, carbon_monoxide=0.01))
+    assert any("read too high" in note for note in rich.notes)
+    assert not any("read too high" in note for note in analyse_flue(GAS, FlueReading(oxygen=0.05)).notes)
+    alien = analyse_flue(load("hydrogen"), FlueReading(oxygen=0.05, carbon_monoxide=87e-6))
+    assert any("no carbon" in note for note in alien.notes)
+    with pytest.raises(UserError, match="forms none"):
+        analyse_flue(load("hydrogen"), FlueReading(carbon_dioxide=0.05))
+
+
+def run(*args: str):
+    return CliRunner().invoke(command, ["--gas", "propane", "--oxygen", "5 %", *args])
+
+
+def test_a_flue_colder_than_the_air_is_refused() -> None:
+    done = run("--flue-temperature", "10 C", "--air-temperature", "20 C")
+    assert done.exit_code != 0
+    assert "colder than the combustion air" in str(done.exception)
+
+
+def test_limits_of_ones_own_stand_in_for_ours(tmp_path: Path) -> None:
+    own = tmp_path / "limits.csv"
+    head = "name,applies_to,air_free_CO_ppm,source,place,provenance,note\n"
+    own.write_text(head + "house limit,our grills,100,works rule 7,,seen,\n")
+    done = run("--carbon-monoxide", "87 ppm", "--limits", str(own), "--json")
+    (limit,) = json.loads(done.output)["limits"]
+    assert (limit["name"], limit["verdict"], limit["source"]) == ("house limit", "outside", "works rule 7")
+    own.write_text(head + "house limit,our grills,none,works rule 7,,seen,\n")
+    assert "row 1 cannot be read" in str(run("--carbon-monoxide", "87 ppm", "--limits", str(own)).exception)
+    assert "not a regular file" in str(run("--limits", str(tmp_path)).exception)

@@ -97,3 +97,20 @@ def test_both_gases_are_complained_of_at_once() -> None:
     result = run("proprane", "butan", "--json")
     assert result.exit_code == 2
     assert len(json.loads(result.stderr)["error"]["problems"]) == 2
+
+
+def test_methods_made_for_natural_gas_say_nothing_of_liquefied_petroleum_gas() -> None:
+    by_method: dict[str, set[str]] = {}
+    for reading in answer("propane", "butane-n")["readings"]:
+        by_method.setdefault(reading["method"], set()).add(reading["verdict"])
+        if reading["verdict"] == "not evaluated":
+            assert "natural gas" in reading["note"]
+    assert by_method["AGA36"] == by_method["Dutton"] == by_method["guideline"] == {"not evaluated"}
+    assert by_method["Weaver"] & {"within", "near", "outside"}
+
+
+def test_an_index_that_a_gas_does_not_have_is_named_and_not_left_out() -> None:
+    readings = answer("natural-gas-typical", "hydrogen")["readings"]
+    (incomplete,) = [reading for reading in readings if reading["index"] == "J_I"]
+    assert incomplete["verdict"] == "not evaluated"
+    assert "hydrocarbons" in incomplete["note"]

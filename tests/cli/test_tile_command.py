@@ -84,7 +84,7 @@ def test_the_page_says_it_in_words() -> None:
         (("--gas", "propane", "--firing-density", "150 kW", "--aeration", "1.1"), "--firing-density"),
         (("--gas", "propane", "--firing-density", "150 kW/m2", "--aeration", "0.5"), "aeration"),
         ((*DENSITY, "--target-emissivity", "0.5"), "needs --view-factor"),
-        ((*DENSITY, "--view-factor", "1.5"), "view factor"),
+        ((*DENSITY, "--view-factor", "1.5"), "--view-factor"),
         ((*DENSITY, "--emissivity", "0"), "emissivity"),
         (("--gas", "hydrogen", "--firing-density", "150 kW/m2", "--aeration", "1.1"), "too much hydrogen"),
         (("--gas", "trade-propane-2500", *DENSITY[2:]), "composition"),
@@ -97,3 +97,18 @@ def test_what_makes_no_tile_is_refused(args: tuple[str, ...], said: str) -> None
     assert result.exit_code == 2
     assert said in result.stderr
     assert not result.stdout
+
+
+@pytest.mark.parametrize(
+    ("args", "words"),
+    [
+        (("--view-factor", "0.7", "--target-temperature", "2000 C"), '--target-temperature = "2000 C"'),
+        (("--view-factor", "1.7"), "--view-factor"),
+        (("--view-factor", "0.7", "--target-emissivity", "0"), "--target-emissivity"),
+        (("--gas", "hydrogen"), "hydrogen in the fuel"),
+    ],
+)
+def test_what_is_refused_is_told_as_it_was_written(args: tuple[str, ...], words: str) -> None:
+    done = run(*DENSITY, *args)
+    assert done.exit_code == 2
+    assert words in done.stderr
