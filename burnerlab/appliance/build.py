@@ -135,11 +135,12 @@ def _burners(
 
     seen: dict[str, int] = {}
     for i, text in enumerate(texts):
-        if text.name in seen:
-            what = f"is also the name of burner {seen[text.name] + 1}"
+        name = text.name.casefold()  # commands take names without regard to case
+        if name in seen:
+            what = f"is also the name of burner {seen[name] + 1}"
             fix = "give each kind of burner its own name, or raise count"
             found.add(("burner", i, "name"), what, value=text.name, fix=fix)
-        seen.setdefault(text.name, i)
+        seen.setdefault(name, i)
         with found.at("burner", i, "orifice", "shape"):
             shape_named(text.orifice.shape, tables.discharge)
     return tuple(_burner(text, tables) for text in texts)

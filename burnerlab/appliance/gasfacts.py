@@ -60,8 +60,8 @@ def facts(gas: AnyGas, reference: ReferenceState) -> GasFacts:
 
     Raises UserError for a declared gas whose net heating value nothing tells.
     """
-    found = _properties(gas, reference)
-    at_base = _properties(gas, PRESETS["ISO_15_15"])
+    found = properties_of(gas, reference)
+    at_base = properties_of(gas, PRESETS["ISO_15_15"])
     groups = wobbe_family(at_base.gross_wobbe_J_per_m3)
     air = None if isinstance(gas, DeclaredGas) else combustion_air(gas)
     return GasFacts(
@@ -88,7 +88,7 @@ def family_words(groups: Sequence[WobbeGroup]) -> str:
     return f"EN 437 family {groups[0].family}" + (f", groups {named}" if named else "")
 
 
-def _properties(gas: AnyGas, reference: ReferenceState) -> GasProperties | DeclaredProperties:
+def properties_of(gas: AnyGas, reference: ReferenceState) -> GasProperties | DeclaredProperties:
     return gas.properties(reference) if isinstance(gas, DeclaredGas) else properties(gas, reference)
 
 

@@ -11,6 +11,7 @@ from burnerlab.appliance.model import Burner
 from burnerlab.appliance.network import Array, LEAST_RISE_Pa, Solution, Tap, jet_kg_per_s
 from burnerlab.appliance.operate import Plant
 from burnerlab.appliance.operation import Alone, BurnerOperation, ElementDrop, Operation, Worst
+from burnerlab.appliance.pipe_formulas import beside_formulas
 from burnerlab.appliance.result import Finding, Trust
 from burnerlab.orifice import nozzle
 from burnerlab.quantity.error import Problem, UserError
@@ -114,7 +115,8 @@ def _elements(
         density = float(plant.stream.density_kg_per_m3(np.asarray(before)))
         own = plant.appliance.tables.supply_limits
         passing = pipe_flow(run.pipe, flow, before, density, plant.stream.viscosity_Pa_s, own)
-        found.append(_run(passing, run.kind, plant.ambient_Pa))
+        beside = beside_formulas(passing, plant.appliance.supply.gas, before - plant.ambient_Pa)
+        found.append(replace(_run(passing, run.kind, plant.ambient_Pa), formulas=beside))
     if plant.regulator is not None and plant.regulator_is_last:
         found.append(_regulator(plant, along[-2] - plant.ambient_Pa, along[-1] - plant.ambient_Pa, flow))
     found += [*_manifold(plant, solution, burners), *_valve(plant, burners)]

@@ -41,6 +41,9 @@ class ElementDrop:
     regime: str
     velocity_m_per_s: float | None
     share: float | None  # of the pressure lost between the first element after the regulator and the orifice
+    formulas: tuple[
+        tuple[str, float], ...
+    ] = ()  # flow of each trade formula at this friction over the flow here [-]
     notes: tuple[str, ...] = ()
 
 

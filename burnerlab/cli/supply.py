@@ -41,9 +41,9 @@ def command(file: str, names: str | None, gas: GasAsked, pressure: str | None, a
 
     appliance, on = together(
         lambda: _appliance(file, gas, pressure),
-        lambda: None if names is None else [name for name in names.split(",") if name.strip()],
+        lambda: names,
     )
-    found = operate(appliance, on=on)
+    found = operate(appliance, on=None if on is None else _asked(on, appliance))
     unusual = () if pressure is None else pressure_cautions(found.nominal_pressure_Pa, pressure)
     result = _json(found) | {"cautions": (*unusual, *cautions())}
     if as_json:
@@ -53,6 +53,13 @@ def command(file: str, names: str | None, gas: GasAsked, pressure: str | None, a
         print_notes("Findings", [_words(finding) for finding in result["findings"]])
         print_notes("Taken from tables", found.notes)
         print_cautions(result["cautions"])
+
+
+def _asked(names: str, appliance: Appliance) -> list[str]:
+    """Burners by their names, parted by commas; a name that holds a comma itself may stand alone."""
+    if any(burner.name.casefold() == names.strip().casefold() for burner in appliance.burners):
+        return [names]
+    return [name for name in names.split(",") if name.strip()]
 
 
 def _appliance(file: str, gas: GasAsked, pressure: str | None) -> Appliance:
@@ -137,6 +144,7 @@ def _element(element: ElementDrop) -> dict[str, Any]:
         "velocity_m_per_s": element.velocity_m_per_s,
         "reynolds": element.reynolds,
         "regime": element.regime or None,
+        "flow_by_formula_over_this": dict(element.formulas),
         "notes": element.notes,
     }
 
@@ -203,4 +211,10 @@ def _elements(found: Operation) -> str:
         )
         for element in found.elements
     ]
-    return table(("element", "kPa in", "kPa out", "drop, Pa", "flow", "Re"), rows)
+    beside = [
+        f"{element.name} beside the trade's formulas, flow at the same friction: "
+        + ", ".join(f"{name} {percent(share - 1.0, 0)}" for name, share in element.formulas)
+        for element in found.elements
+        if element.formulas
+    ]
+    return "\n".join([table(("element", "kPa in", "kPa out", "drop, Pa", "flow", "Re"), rows), *beside])

@@ -321,3 +321,22 @@ def test_another_gas_through_the_same_orifices_by_argument(cart: Appliance) -> N
 def test_what_cannot_be_used_is_refused_in_words(make: object, word: str) -> None:
     with pytest.raises(UserError, match=word):
         make()  # type: ignore[operator]
+
+
+def test_a_regulator_cannot_droop_to_nothing() -> None:
+    with pytest.raises(UserError, match="not below the set point"):
+        one('[supply.regulator]\nset = "11 in w.c."\ndroop = "11 in w.c."\n')
+
+
+def test_a_hose_is_shown_beside_the_formulas_of_the_trade() -> None:
+    """Three formulas lie near smooth walls; Spitzglass lets half as much through a 6 mm bore."""
+    hose = next(e for e in operate(one(REGULATOR + HOSE)).elements if e.kind == "hose")
+    by_name = dict(hose.formulas)
+    assert set(by_name) == {"code", "Mueller", "IGT", "Spitzglass"}
+    assert all(0.9 < by_name[name] < 1.2 for name in ("code", "Mueller", "IGT"))
+    assert 0.35 < by_name["Spitzglass"] < 0.65
+    fitted = operate(
+        one(REGULATOR + HOSE.replace("[supply.hose]", "[supply.hose]\nfittings = { elbow = 1 }"))
+    )
+    same = next(e for e in fitted.elements if e.kind == "hose")
+    assert dict(same.formulas)["code"] == pytest.approx(by_name["code"], rel=0.02), "fittings are left out"

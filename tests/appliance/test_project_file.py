@@ -361,6 +361,14 @@ def test_two_burners_of_one_name_are_refused() -> None:
     assert error.problems[0].line == 13
 
 
+def test_two_names_that_differ_in_case_alone_are_refused() -> None:
+    """Commands take names without regard to case."""
+    second = SMALL[SMALL.index("[[burner]]") :]
+    name = second.split("name")[1].split('"')[1]
+    assert name != name.upper()
+    assert "is also the name of burner 1" in str(said(SMALL + second.replace(name, name.upper(), 1)))
+
+
 def test_high_pressure_is_taken_when_confirmed() -> None:
     text = SMALL.replace('"11 in w.c."', '"11 psi"\nallow_high_pressure = true')
     assert read_appliance_text(text).supply.gauge_pressure_Pa == pytest.approx(11 * 6894.757)

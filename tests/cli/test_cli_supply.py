@@ -144,3 +144,17 @@ def test_cylinder_refuses_in_words(args: tuple[str, ...], word: str) -> None:
 def test_a_rate_too_large_or_too_small_ends_cleanly() -> None:
     assert answer(*COLD[:10], "400 kBtu/h gross")["hold_time_min"] < 30
     assert answer(*COLD[:10], "0.1 kBtu/h gross", "--time", "2 h")["ended_by"] == "time"
+
+
+def test_a_burner_whose_name_holds_a_comma_can_be_asked_for(tmp_path: Path) -> None:
+    file = tmp_path / "cart.toml"
+    file.write_text(Path(CART).read_text().replace('"stock-pot ring"', '"ring, right"'))
+    assert answer("supply", str(file), "--on", "Ring, right")["on"] == ["ring, right"]
+
+
+def test_hose_and_pipe_stand_beside_the_named_formulas() -> None:
+    elements = {element["kind"]: element for element in answer("supply", CART)["elements"]}
+    for kind in ("hose", "pipe"):
+        assert set(elements[kind]["flow_by_formula_over_this"]) == {"code", "Mueller", "IGT", "Spitzglass"}
+    assert elements["manifold"]["flow_by_formula_over_this"] == {}
+    assert "beside the trade's formulas" in run("supply", CART).output
