@@ -60,13 +60,12 @@ def _checked(train: Train, found: Found) -> Train:
     if regulator is not None and inlet is not None and inlet <= regulator.set_point_Pa:
         what = "is not above the set point of the regulator"
         found.add(("supply", "inlet"), what, fix="check both, or leave the regulator out")
-    if regulator is not None:
-        if regulator.droop_Pa >= regulator.set_point_Pa:
-            what, fix = (
-                "is not below the set point",
-                "give the fall of the outlet from no flow to the rated one",
-            )
-            found.add(("supply", "regulator", "droop"), what, fix=fix)
+    if regulator is not None and regulator.droop_Pa >= regulator.set_point_Pa:
+        what, fix = (
+            "is not below the set point",
+            "give the fall of the outlet from no flow to the rated one",
+        )
+        found.add(("supply", "regulator", "droop"), what, fix=fix)
     return train
 
 

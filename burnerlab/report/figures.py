@@ -181,6 +181,9 @@ def _draw_spots(c: Conversion, axes: Any, placer: Placer) -> None:
             "shrinkB": 4,
         }
         axes.annotate("", end, start, arrowprops=arrow, zorder=3.5)
+        steps = [i / 40 for i in range(2, 39)]
+        xs, ys = ([a * (b / a) ** s for s in steps] for a, b in zip(start, end, strict=True))
+        placer.block_line(xs, ys, half_width=1.5)
     now, new = data.present_spots(c), data.new_spots(c)
     for spots, face, edge in ((now, "white", PRESENT), (new, NEW, NEW)):
         xs = [s.diameter_m * 1e3 for s in spots]

@@ -66,31 +66,51 @@ class Placer:
         """Keep labels off a text that stands already."""
         self._taken.append(tuple(text.get_window_extent(self._renderer).extents))
 
-    def put(self, x: float, y: float, text: str, side: int, **style: Any) -> Any:
-        """Write beside (x, y): upper left when side is -1, lower right when +1; a hair line when far.
+    def put(self, x: float, y: float, text: str, side: int, up: int = 0, **style: Any) -> Any:
+        """Write beside (x, y): left when side is -1, right when +1; above when up is 1, below when -1; a line when far.
 
+        up : when 0, upper left or lower right
         Returns the text.
         """
-        px, py = self._axes.transData.transform((x, y))
-        step = style.pop("step", 5.0) * self._axes.figure.dpi / 72
+        return self.put_at_one([(x, y)], text, side, up, **style)
+
+    def put_at_one(
+        self, places: Sequence[tuple[float, float]], text: str, side: int, up: int = 0, **style: Any
+    ) -> Any:
+        """As ``put``, beside the first of some points that has room; beside the first of all when none has."""
+        step, up = style.pop("step", 5.0) * self._axes.figure.dpi / 72, up or -side
+        pixels = self._axes.transData.transform(list(places))
+        for px, py in pixels:
+            label = self._tried(float(px), float(py), text, (side, up), step, style)
+            if label is not None:
+                return label
+        px, py = pixels[0]
+        label = self._text((px + side * step, py + up * step), text, (side, up), style)
+        self._taken.append(tuple(label.get_window_extent(self._renderer).extents))
+        return label
+
+    def _tried(
+        self, px: float, py: float, text: str, toward: tuple[int, int], step: float, style: dict[str, Any]
+    ) -> Any:
+        side, up = toward
         for dx, dy in OFFSETS:
-            label = self._text(px + side * dx * step, py - side * dy * step, text, side, style)
+            label = self._text((px + side * dx * step, py + up * dy * step), text, (side, up), style)
             box = label.get_window_extent(self._renderer).padded(1.0).extents
             if not any(_meet(box, other) for other in self._taken) and self._inside(box):
                 self._taken.append(tuple(box))
                 if dx + dy > 3.0:
-                    self._line(px, py, px + side * dx * step, py - side * dy * step)
+                    self._line(px, py, px + side * dx * step, py + up * dy * step)
                 return label
             label.remove()
-        label = self._text(px + side * step, py - side * step, text, side, style)
-        self._taken.append(tuple(label.get_window_extent(self._renderer).extents))
-        return label
+        return None
 
-    def _text(self, px: float, py: float, text: str, side: int, style: dict[str, Any]) -> Any:
-        x, y = self._axes.transData.inverted().transform((px, py))
-        across = "right" if side < 0 else "left"
-        up = "bottom" if side < 0 else "top"
-        return self._axes.text(x, y, text, ha=across, va=up, zorder=6, **style)
+    def _text(
+        self, pixel: tuple[float, float], text: str, toward: tuple[int, int], style: dict[str, Any]
+    ) -> Any:
+        x, y = self._axes.transData.inverted().transform(pixel)
+        across = "right" if toward[0] < 0 else "left"
+        upright = "bottom" if toward[1] > 0 else "top"
+        return self._axes.text(x, y, text, ha=across, va=upright, zorder=6, **style)
 
     def _line(self, px: float, py: float, qx: float, qy: float) -> None:
         (x0, y0), (x1, y1) = self._axes.transData.inverted().transform([(px, py), (qx, qy)])

@@ -264,9 +264,9 @@ def _stability(c: Conversion) -> tuple[Picture, ...]:
     )
     missing = dict.fromkeys(clean(text) for _, diagram in shown for text in diagram.missing)
     caption = (
-        f"Open, thin: {now}. Filled, thick: {new}; the arrow is the conversion at full rate, the bars the band of the "
-        "primary air. Grey: the spread of the new gas's limits; hatched: beyond them. Broken lines are provisional. "
-        "Every limit here is indicative: it ranks settings, and only a test of the flame decides."
+        f"Open, thin: {now}. Filled, thick: {new}; the arrow above is the conversion at full rate, the bars the "
+        "band of the primary air. Grey: the spread of the new gas's limits; hatched: beyond them. Broken lines are "
+        "provisional. Every limit here is indicative: it ranks settings, and only a test of the flame decides."
     )
     caption += f" Not shown: {'; '.join(missing)}." if missing else ""
     return (

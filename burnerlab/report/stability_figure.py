@@ -23,6 +23,7 @@ SHAPES: dict[str, Any] = {"full rate": "o", "turndown": "D", "lowest pressure": 
 """Matplotlib's markers; 10 and 11 are triangles that stand on the point and hang from it."""
 COLOURS = {"present gas": PRESENT, "new gas": NEW}
 PROVISIONAL = (4.5, 2.2)
+LEAST_ARROW_pt = 14.0
 LONGEST = 44  # characters of a gas above the panels
 Span = tuple[float, float]
 Panel = tuple[tuple[str, ...], "StabilityDiagram"]
@@ -212,6 +213,8 @@ def _points(axes: Any, placer: Placer, diagram: StabilityDiagram) -> None:
         xs = [100 * p.aeration for p in own]
         loads = [p.loading_W_per_mm2 for p in own]
         axes.plot([min(xs), max(xs)], [min(loads), max(loads)], color=colour, linewidth=0.6, zorder=3)
+        steps = [min(loads) * (max(loads) / min(loads)) ** (i / 20) for i in range(21)]
+        placer.block_line([sum(xs) / len(xs)] * len(steps), steps)
         ends = [100 * full.aeration_low, 100 * full.aeration_high]
         axes.plot(ends, [full.loading_W_per_mm2] * 2, color=colour, linewidth=0.9, zorder=3,
                   linestyle="-" if gas == "new gas" else (0, (1, 1)), marker="|", markersize=4)  # fmt: skip
@@ -240,8 +243,24 @@ def _arrow(axes: Any, placer: Placer, start: OperatingPoint, end: OperatingPoint
         "shrinkB": 0,
     }
     places = [(100 * p.aeration, p.loading_W_per_mm2 * raised) for p in (start, end)]
+    places = _long_enough(axes, places)
     axes.annotate("", places[1], places[0], arrowprops=style, zorder=4)
     placer.block_line([x for x, _ in places], [load for _, load in places], half_width=4)
+
+
+def _long_enough(axes: Any, places: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
+    """An arrow that is all head drawn out about its middle, so that its direction is seen."""
+    import numpy as np
+
+    first, last = axes.transData.transform(places)
+    along = np.hypot(*(last - first))
+    least = LEAST_ARROW_pt * axes.figure.dpi / 72
+    if not 0.0 < along < least:
+        return list(places)
+    half = (last - first) / along * least / 2
+    middle = (first + last) / 2
+    drawn = axes.transData.inverted().transform([middle - half, middle + half])
+    return [(float(x), float(y)) for x, y in drawn]
 
 
 def _words(axes: Any, placer: Placer, diagram: StabilityDiagram) -> None:
@@ -268,13 +287,17 @@ def _words(axes: Any, placer: Placer, diagram: StabilityDiagram) -> None:
 
 
 def _tags(placer: Placer, diagram: StabilityDiagram, y: Span) -> None:
-    """Each limit named on its own line: which gas, and whether it is provisional."""
+    """Each limit named on its own line: which gas; broken lines say what is provisional."""
     for curve in diagram.curves:
-        anchor = _anchor(curve, y)
-        if anchor is not None:
-            said = f"{curve.gas.removesuffix(' gas')}" + (", indicative" if curve.provisional else "")
-            side = -1 if (curve.limit == "lift") == (curve.gas != diagram.gases[-1]) else 1
-            _halo(placer.put(*anchor, said, side, fontsize=6.5, color=COLOURS.get(curve.gas, INK), step=3.0))
+        anchors = _anchors(curve, y)
+        if anchors:
+            said = curve.gas.removesuffix(" gas")
+            up = _outward(diagram, curve, anchors[0][0])
+            side = (
+                up if curve.limit == "lift" else -up
+            )  # lift falls to the right: its free side is there, above
+            style = {"fontsize": 6.5, "color": COLOURS.get(curve.gas, INK), "step": 3.0}
+            _halo(placer.put_at_one(anchors, said, side, up, **style))
     for place, line in enumerate(diagram.yellow_tips):
         height = y[0] * (y[1] / y[0]) ** (0.30 - 0.10 * place)
         said = line.gas.removesuffix(" gas")
@@ -285,18 +308,32 @@ def _tags(placer: Placer, diagram: StabilityDiagram, y: Span) -> None:
         )
 
 
-def _anchor(curve: Curve, y: Span) -> tuple[float, float] | None:
-    """Where a limit is named: a lift limit where it comes into view, light-back at its top."""
+def _outward(diagram: StabilityDiagram, curve: Curve, aeration: float) -> int:
+    """1 above and -1 below a curve: away from that of the other gas, so that a name stands beside its own line."""
+    own = _at(curve, aeration / 100)
+    others = [
+        value
+        for other in diagram.curves
+        if other.limit == curve.limit and other.gas != curve.gas
+        if (value := _at(other, aeration / 100)) is not None
+    ]
+    if own is None or not others:
+        return 1 if (curve.limit == "lift") == (curve.gas == diagram.gases[-1]) else -1
+    return 1 if own >= max(others) else -1
+
+
+def _anchors(curve: Curve, y: Span) -> list[tuple[float, float]]:
+    """Where a limit may be named, best first: a lift limit where it comes into view, light-back at its top."""
     inside = [
         (100 * float(a), float(q))
         for a, q in zip(curve.aeration, curve.loading_W_per_mm2, strict=True)
         if y[0] < q < y[1] and LEAST_AERATION < 100 * a < MOST_AERATION
     ]
     if len(inside) < 2:
-        return None
+        return []
     if curve.limit == "light-back":
-        return max(inside, key=lambda place: place[1])
-    return inside[len(inside) // 3]
+        return [max(inside, key=lambda place: place[1])]
+    return [inside[int(share * (len(inside) - 1))] for share in (0.33, 0.6, 0.75, 0.15)]
 
 
 def _halo(text: Any) -> None:

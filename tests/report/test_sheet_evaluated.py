@@ -271,12 +271,47 @@ def test_every_operating_point_is_drawn_in_sight() -> None:
 
 
 def test_provisional_limits_are_broken_lines_and_called_indicative() -> None:
-    for axes in chart(made(True)).axes:
+    figure = chart(made(True))
+    keys = [text.get_text() for legend in figure.legends for text in legend.get_texts()]
+    assert "provisional limit, indicative" in keys
+    for axes in figure.axes:
         broken = [line for line in axes.lines if line.is_dashed() and len(line.get_xdata()) > 2]
         whole = [line for line in axes.lines if not line.is_dashed() and len(line.get_xdata()) > 2]
         assert len(broken) == 2  # rich lift of each gas
         assert len(whole) == 4  # lean lift and light-back of each gas
-        assert sum("indicative" in text.get_text() for text in axes.texts) == 2
+
+
+def test_a_limit_is_named_on_the_side_away_from_that_of_the_other_gas() -> None:
+    """The upper of two lift limits above it, the lower one below: in grey the name alone tells which is which."""
+    for axes, (_, diagram) in zip(chart(made(True)).axes, panels(made(True)), strict=True):
+        lift = {
+            gas: [c for c in diagram.curves if c.gas == gas and c.limit == "lift"][-1]
+            for gas in diagram.gases
+        }
+        at = {gas: float(np.interp(0.9, c.aeration, c.loading_W_per_mm2)) for gas, c in lift.items()}
+        upper, lower = sorted(at, key=lambda gas: -at[gas])
+        assert at[upper] > at[lower]
+        heights = {
+            gas: [
+                text.get_position()
+                for text in axes.texts
+                if text.get_text() == gas.removesuffix(" gas") and 75 < text.get_position()[0] < 112
+            ]
+            for gas in (upper, lower)
+        }
+        # the names of the whole lift lines: the highest of each gas in this part of the panel
+        tops = {gas: max(places, key=lambda place: place[1]) for gas, places in heights.items()}
+        above = float(np.interp(tops[upper][0] / 100, lift[upper].aeration, lift[upper].loading_W_per_mm2))
+        below = float(np.interp(tops[lower][0] / 100, lift[lower].aeration, lift[lower].loading_W_per_mm2))
+        assert tops[upper][1] > above
+        assert tops[lower][1] < below
+
+
+def test_the_arrow_is_long_enough_to_show_its_direction() -> None:
+    for axes in chart(made(True)).axes:
+        (arrow,) = [text for text in axes.texts if getattr(text, "arrow_patch", None) is not None]
+        ends = axes.transData.transform([arrow.xyann, arrow.xy])
+        assert np.hypot(*(ends[1] - ends[0])) * 72 / axes.figure.dpi >= 13.9
 
 
 def test_without_a_burning_velocity_the_diagram_says_so() -> None:
