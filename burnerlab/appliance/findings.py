@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Any
 
@@ -13,9 +14,11 @@ from burnerlab.appliance.tolerances import cite
 from burnerlab.orifice import altitude, nozzle
 from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.lowpressure import low_pressure_check, low_pressure_constant
+from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
 RULES = "appliance-rules"
 THIN_AIR_m = 609.6  # 2000 ft, where altitude policies begin: table altitude_policies
+THIN_AIR = 0.005  # of the flow, below which the altitude need not be told
 
 
 def judge(value: float, low: float | None, high: float | None) -> Verdict:
@@ -284,11 +287,16 @@ def _altitude(job: Job) -> Finding:
 
 
 def _formula(job: Job, steps: tuple[Step, ...]) -> Finding:
-    """The trade's low-pressure formula beside the expansible flow: the largest difference of all burners."""
+    """The trade's low-pressure formula beside the expansible flow: the largest difference of all burners.
+
+    The formula knows no altitude: it is brought to the place by the root of the ambient pressure.
+    """
     held, constant = limit("formula_difference"), low_pressure_constant()
     density = job.new.used.relative_density
     differences = [low_pressure_check(step.choice.flow, density).difference for step in steps]
-    worst = max(differences, key=abs)
+    place = math.sqrt(job.new_site.ambient_pressure_Pa / STANDARD_PRESSURE_PA)
+    worst = max(((1.0 + one) * place - 1.0 for one in differences), key=abs)
+    brought = "" if abs(place - 1.0) < THIN_AIR else ", brought to this ambient pressure by its root,"
     return check(
         "low-pressure formula",
         100 * worst,
@@ -296,6 +304,6 @@ def _formula(job: Job, steps: tuple[Step, ...]) -> Finding:
         100 * held.high,
         unit="%",
         source=cite(constant.source) + (", recalled" if constant.provenance == "memory" else ""),
-        text=f"the trade's formula with {constant.name} gives {100 * worst:+.1f} % of the flow computed here"
+        text=f"the trade's formula with {constant.name}{brought} gives {100 * worst:+.1f} % of the flow computed here"
         f" (its base: {constant.basis})",
     )

@@ -173,8 +173,10 @@ def _drilled(burner: Burner) -> Drilled:
 
 def _setting(window: ShutterWindow, opening: float) -> ShutterSetting:
     unknown = any(stretch.not_evaluated for stretch in window.stretches) or not window.stretches
-    holds = None if unknown else window.low is not None and window.low <= opening <= (window.high or 0.0)
     binding = dict.fromkeys(name for stretch in window.stretches for name in stretch.binding)
+    is_ruled_out = window.low is None and bool(binding)  # by a limit that is known, whatever the others say
+    holds = None if unknown else window.low is not None and window.low <= opening <= (window.high or 0.0)
+    holds = False if is_ruled_out else holds
     return ShutterSetting(
         present=opening,
         low=window.low,

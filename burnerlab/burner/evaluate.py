@@ -317,9 +317,12 @@ def _flame(case: _Case, aeration: Array, stoichiometric: Mixture) -> Flame:
     mixture = case.mixture(aeration)
     width, depth = geometry.port_width_m, geometry.port_depth_m
     slowest = coefficients(own)["slowest flame"].value
-    speed, alpha = mixture.flame.burning_velocity_m_per_s, mixture.flame.thermal_diffusivity_m2_per_s
-    is_bound = (speed < slowest) | mixture.beyond
+    is_premixed = aeration >= coefficients(own)["least premixed aeration"].value
+    speed = np.where(is_premixed, mixture.flame.burning_velocity_m_per_s, np.nan)
+    alpha = mixture.flame.thermal_diffusivity_m2_per_s
+    is_bound = is_premixed & ((speed < slowest) | mixture.beyond)
     held = replace(mixture.flame, burning_velocity_m_per_s=np.maximum(speed, slowest))
+    lift = stability.lift_limit(fraction, mixture.flame, stoichiometric, own)
     believed = np.where(is_bound, np.nan, speed)
     return Flame(
         aeration=aeration,
@@ -329,7 +332,12 @@ def _flame(case: _Case, aeration: Array, stoichiometric: Mixture) -> Flame:
             velocity, width, mixture.viscosity_m2_per_s, slot=slot, depth_m=depth, own=own
         ),
         burning_velocity_m_per_s=believed,
-        lift=stability.lift_limit(fraction, mixture.flame, stoichiometric, own),
+        lift=replace(
+            lift,
+            value=np.where(is_premixed, lift.value, np.nan),
+            low=np.where(is_premixed, lift.low, np.nan),
+            high=np.where(is_premixed, lift.high, np.nan),
+        ),
         light_back=stability.light_back_limit(held, own),
         light_back_is_bound=is_bound,
         inner_cone_height_m=ports.inner_cone_height_m(velocity, believed, width),

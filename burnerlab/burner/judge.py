@@ -151,7 +151,10 @@ BEYOND = "the table of burning velocities does not reach this mixture at the tem
 
 def _why_no_flame(state: BurnerState) -> str:
     """Why a limit of the flame is not told, or nothing."""
-    return state.air.why_not or state.fuel.no_burning
+    least = coefficients(state.options.own)["least premixed aeration"].value
+    is_raw = bool(float(state.primary_aeration) < least)
+    raw = f"less than {100 * least:.0f} % primary air: the limits are of premixed flames"
+    return state.air.why_not or state.fuel.no_burning or (raw if is_raw else "")
 
 
 def cited(source: str) -> str:

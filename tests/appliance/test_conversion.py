@@ -411,3 +411,19 @@ def test_a_bound_alone_is_judged_too() -> None:
     assert judge(0.40, 0.34, None) == "near"
     assert judge(0.30, 0.34, None) == "outside"
     assert judge(1.0, None, None) == "not evaluated"
+
+
+def test_the_trades_formula_is_brought_to_the_altitude_before_it_is_compared(cart: Appliance) -> None:
+    """It knows none: at 1600 m it would seem a tenth off through the thin air alone."""
+    low, high = (
+        next(
+            f
+            for f in convert(cart, "propane", 2740.0, altitude_m=height).findings
+            if f.topic == "low-pressure formula"
+        )
+        for height in (0.0, 1600.0)
+    )
+    assert high.verdict == low.verdict == "within"
+    assert high.value == pytest.approx(low.value, abs=0.3)
+    assert "ambient pressure" in high.text
+    assert "ambient pressure" not in low.text

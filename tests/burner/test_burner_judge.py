@@ -143,3 +143,14 @@ def test_ports_wider_than_the_flame_needs_at_shut_off_are_near(ring, methane) ->
 def test_an_aeration_just_short_of_its_limit_does_not_read_as_equal_to_it(ring, propane) -> None:
     text = by_topic(evaluate(ring, propane, 2740.0, options=Options(aeration=0.4086)))["yellow tipping"].text
     assert "40.9 % against at least 41.1 %" in text
+
+
+def test_without_primary_air_nothing_is_said_of_a_premixed_flame(ring, propane) -> None:
+    state = evaluate(replace(ring, shutter_opening=0.0), propane, 2740.0)
+    assert float(state.primary_aeration) == 0.0
+    found = by_topic(state)
+    for topic in ("lift", "light-back", "inner cone"):
+        assert found[topic].verdict == "not evaluated"
+        assert "primary air" in found[topic].text
+    assert found["yellow tipping"].verdict == "outside"
+    assert np.isnan(state.lift_margin)
