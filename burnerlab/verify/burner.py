@@ -89,6 +89,29 @@ def gradient(given: Mapping[str, Any]) -> float:
     return float(ports.laminar_gradient_per_s(_velocity(given), 1e-3 * given["port_mm"]))
 
 
+def slot_gradient(given: Mapping[str, Any]) -> float:
+    """Gradient at the wall of a slot."""
+    return float(ports.laminar_gradient_per_s(_velocity(given), 1e-3 * given["port_mm"], slot=True))
+
+
+def cone_height(given: Mapping[str, Any]) -> float:
+    """Height of the inner cone, or of a slot's wedge."""
+    speeds = given["velocity_m_per_s"], given["burning_velocity_m_per_s"]
+    return 1e3 * float(ports.inner_cone_height_m(*speeds, 1e-3 * given["port_mm"]))
+
+
+def shutter(given: Mapping[str, Any]) -> float:
+    """Open area of the air inlet that draws a wanted air per gas."""
+    tube = MixingTube(
+        throat_area_m2=given["throat_mm2"] * SQUARE_MM,
+        port_area_m2=given["port_mm2"] * SQUARE_MM,
+        port_discharge=given["port_discharge"],
+        loss=given["loss"],
+        inlet_area_m2=1.0,
+    )
+    return float(entrainment.shutter_area(_jet(given), tube, given["air_per_gas"]).area_m2) / SQUARE_MM
+
+
 def fraction(given: Mapping[str, Any]) -> float:
     """Fuel fraction of the primary mixture over the stoichiometric one."""
     return float(stability.gas_fraction(given["stoichiometric_air"], given["aeration"]))
@@ -181,6 +204,9 @@ MEASURES: dict[str, Callable[[Mapping[str, Any]], float]] = {
     "injector flow": injector_flow,
     "port velocity": port_velocity,
     "wall gradient round": gradient,
+    "wall gradient slot": slot_gradient,
+    "inner cone height": cone_height,
+    "shutter area": shutter,
     "gas fraction": fraction,
     "gas fraction of gas": fraction_of_gas,
     "thermal diffusivity": diffusivity,

@@ -54,6 +54,18 @@ def siegert(given: Mapping[str, Any]) -> float:
     )
 
 
+def net_loss(given: Mapping[str, Any]) -> float:
+    """Flue loss of the heat balance, net basis."""
+    reading = FlueReading(
+        oxygen=given["oxygen_percent"] / 100.0,
+        flue_temperature_K=given["flue_C"] + 273.15,
+        air_temperature_K=given["air_C"] + 273.15,
+    )
+    loss = analyse_flue(_gas(given), reading).flue_loss_net
+    assert loss is not None
+    return 100.0 * loss
+
+
 def dry_oxygen(given: Mapping[str, Any]) -> float:
     """Oxygen in the dry flue gas."""
     return 100.0 * combustion_air(_gas(given), given["air_ratio"]).dry_O2
@@ -75,6 +87,7 @@ MEASURES: dict[str, Callable[[Mapping[str, Any]], float]] = {
     "excess air": excess_air,
     "combustion efficiency gross": efficiency,
     "siegert loss": siegert,
+    "flue loss net": net_loss,
     "dry O2": dry_oxygen,
     "dry CO2": dry_carbon_dioxide,
     "wet flue gas": wet_flue_gas,

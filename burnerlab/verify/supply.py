@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from burnerlab.supply import crosscheck, vapour
+from burnerlab.supply.bracket import rising_root
 from burnerlab.supply.crosscheck import (
     CUBIC_FOOT_PER_HOUR_m3_per_s,
     FOOT_m,
@@ -21,6 +22,7 @@ from burnerlab.supply.crosscheck import (
 )
 from burnerlab.supply.cylinder import cylinder_named, heat_figure, steady_draw_W, wetted_area_m2
 from burnerlab.supply.piping import Pipe, capacity_kg_per_s, friction_factor, pressure_drop_Pa
+from burnerlab.supply.valve import BAR_Pa, Valve, valve_drop_Pa, valve_of_Cv, valve_of_Kv
 
 Inputs = Mapping[str, Any]
 
@@ -28,6 +30,10 @@ BTU_PER_HOUR_W = 0.29307107017  # international table Btu
 POUND_kg = 0.45359237  # definition
 ATMOSPHERE_Pa = 101325.0
 AIR_60F_kg_per_m3 = 1.2232  # dry air at 60 F and 14.696 psia
+
+
+SIXTY_F_R = 519.67
+ZERO_C_K = 273.15
 
 
 def _fahrenheit(value: float) -> float:
@@ -107,6 +113,33 @@ def pipe_drop(inputs: Inputs) -> float:
     return float(pressure_drop_Pa(**inputs))
 
 
+def _through_valve_m3_per_s(
+    valve: Valve, drop_Pa: float, inlet_Pa: float, base: float, there: float
+) -> float:
+    """Flow at the base density [kg/m3] that costs a drop in a valve, with the density at its inlet."""
+    found = rising_root(
+        lambda flow: valve_drop_Pa(flow, valve.effective_area_m2, there, inlet_Pa) - drop_Pa, 0.0, 1.0
+    )
+    return float(found.value) / base
+
+
+def valve_by_Kv(inputs: Inputs) -> float:
+    """Flow of a gas through a valve stated by Kv"""
+    drop, outlet = inputs["drop_bar"] * BAR_Pa, inputs["outlet_bar"] * BAR_Pa
+    base = inputs["normal_density"]
+    there = base * (drop + outlet) / ATMOSPHERE_Pa * ZERO_C_K / inputs["temperature_K"]
+    return 3600.0 * _through_valve_m3_per_s(valve_of_Kv(inputs["Kv"]), drop, drop + outlet, base, there)
+
+
+def valve_by_Cv(inputs: Inputs) -> float:
+    """Flow of a gas through a valve stated by Cv"""
+    drop, inlet = inputs["drop_psi"] * PSI_Pa, inputs["inlet_psia"] * PSI_Pa
+    base = inputs["relative_density"] * AIR_60F_kg_per_m3
+    there = base * inlet / ATMOSPHERE_Pa * (SIXTY_F_R / inputs["temperature_R"])
+    flow = _through_valve_m3_per_s(valve_of_Cv(inputs["Cv"]), drop, inlet, base, there)
+    return flow / CUBIC_FOOT_PER_HOUR_m3_per_s
+
+
 def pipe_capacity(inputs: Inputs) -> float:
     """Flow of a pipe by Darcy and Colebrook"""
     density = inputs["relative_density"] * AIR_60F_kg_per_m3
@@ -182,6 +215,8 @@ MEASURES: dict[str, Callable[[Inputs], float]] = {
     "pipe table multiplier": drop_multiplier,
     "pipe friction factor": darcy,
     "pipe drop": pipe_drop,
+    "valve flow by Kv": valve_by_Kv,
+    "valve flow by Cv": valve_by_Cv,
     "pipe flow, Darcy": pipe_capacity,
     "vapour pressure, pure": pure_vapour,
     "vapour pressure, mixture": mixed_vapour,
