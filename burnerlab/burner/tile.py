@@ -58,7 +58,12 @@ class TileBurner:
             ("conductivity", self.conductivity_W_per_mK, 0.01, 50.0, "0.01 to 50 W/(m K)"),
         )
         problems = [
-            Problem("outside its range", value=f"{value:g}", key=key, accepted=accepted)
+            Problem(
+                "outside its range",
+                value=f"{1e3 * value:g} mm" if accepted.endswith(" mm") else f"{value:g}",
+                key=key,
+                accepted=accepted,
+            )
             for key, value, low, high, accepted in ranges
             if value is not None and not low <= value <= high
         ]

@@ -311,7 +311,8 @@ def _text(result: dict[str, Any]) -> str:
     heads = (
         "burner", "kW gross", "primary air %", "W/mm2", "gradient 1/s", "lift", "light-back", "yellow tip", "cone mm",
     )  # fmt: skip
-    return f"{head}\n\n{table(heads, rows)}\n\nlift, light-back and yellow tip: margins, good above 1."
+    foot = "lift, light-back and yellow tip: margins; the limit lies at 1, and a check may want more."
+    return f"{head}\n\n{table(heads, rows)}\n\n{foot}"
 
 
 def _margin(value: float | None) -> str:

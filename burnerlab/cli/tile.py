@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from burnerlab.burner.tile import Firing, TileBurner
     from burnerlab.burner.tile_evaluate import Band, TileState
     from burnerlab.burner.tile_exchange import Before
+    from burnerlab.quantity import Kind
 
 SIDES = re.compile(r"\s+[xX×]\s+|(?<=[a-z])\s*×\s*")
 TARGET_OPTIONS = ("target_emissivity", "target_temperature", "target_area")
@@ -144,7 +146,7 @@ def _firing(given: dict[str, str | None]) -> Firing:
 
 def _before(given: dict[str, str | None]) -> Before:
     from burnerlab.burner.tile import pot
-    from burnerlab.quantity import Kind, read
+    from burnerlab.quantity import Kind
 
     lone = [name for name in TARGET_OPTIONS if given[name] is not None and given["view_factor"] is None]
     if lone:
@@ -157,33 +159,36 @@ def _before(given: dict[str, str | None]) -> Before:
         "target_K": ("target_temperature", Kind.TEMPERATURE, 233.15, 1500.0),
         "target_area_ratio": ("target_area", Kind.FRACTION, 0.0, 1e3),
     }
+    return pot(**_given(asked, given))
 
-    def reader(option: str, kind: Kind, low: float, high: float) -> Any:
-        key = "--" + option.replace("_", "-")
-        return lambda: read(given[option], kind, key=key, low=low, high=high)
+
+def _given(
+    asked: Mapping[str, tuple[str, Kind, float | None, float | None]], given: dict[str, str | None]
+) -> dict[str, Any]:
+    """What is given of some options, read within its range, every problem at once."""
+    from burnerlab.quantity import read
+
+    def reader(option: str, kind: Kind, low: float | None, high: float | None) -> Any:
+        return lambda: read(
+            given[option] or "", kind, key="--" + option.replace("_", "-"), low=low, high=high
+        )
 
     wanted = {name: how for name, how in asked.items() if given[how[0]] is not None}
-    values = together(*(reader(*how) for how in wanted.values()))
-    return pot(**dict(zip(wanted, values, strict=True)))
+    return dict(zip(wanted, together(*(reader(*how) for how in wanted.values())), strict=True))
 
 
 def _tile(given: dict[str, str | None], area_m2: float) -> TileBurner:
     from burnerlab.burner.tile import TileBurner
-    from burnerlab.quantity import Kind, read
+    from burnerlab.quantity import Kind
 
     asked = {
-        "emissivity": ("emissivity", Kind.FRACTION),
-        "area_factor": ("area_factor", Kind.FRACTION),
-        "recovery": ("recovery", Kind.FRACTION),
-        "channel_diameter_m": ("channel", Kind.DIAMETER),
-        "thickness_m": ("thickness", Kind.LENGTH),
+        "emissivity": ("emissivity", Kind.FRACTION, None, None),
+        "area_factor": ("area_factor", Kind.FRACTION, None, None),
+        "recovery": ("recovery", Kind.FRACTION, None, None),
+        "channel_diameter_m": ("channel", Kind.DIAMETER, None, None),
+        "thickness_m": ("thickness", Kind.LENGTH, None, None),
     }
-    values = {
-        name: read(given[option], kind, key="--" + option.replace("_", "-"))
-        for name, (option, kind) in asked.items()
-        if given[option] is not None
-    }
-    return TileBurner(area_m2=area_m2, **values)
+    return TileBurner(area_m2=area_m2, **_given(asked, given))
 
 
 def _celsius(band: Band) -> list[float]:

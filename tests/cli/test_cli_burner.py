@@ -123,3 +123,10 @@ def test_the_pressure_told_at_turndown_is_the_one_left_before_the_orifice() -> N
     (low,) = [rate for rate in ring["rates"] if rate["rate"] == "turndown"]
     assert low["orifice_pressure_Pa"] == pytest.approx(0.2**2 * ring["orifice_pressure_Pa"], rel=0.01)
     assert any("turndown" in note and "less air" in note for note in ring["notes"])
+
+
+def test_at_a_pressure_that_chokes_the_jet_no_air_is_told_and_nothing_reads_nan() -> None:
+    done = run(CART, "--pressure", "200 kPa")
+    assert done.exit_code == 0
+    assert "nan" not in done.output.split()
+    assert "below the speed of sound" in done.output

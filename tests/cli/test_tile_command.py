@@ -106,6 +106,8 @@ def test_what_makes_no_tile_is_refused(args: tuple[str, ...], said: str) -> None
         (("--view-factor", "1.7"), "--view-factor"),
         (("--view-factor", "0.7", "--target-emissivity", "0"), "--target-emissivity"),
         (("--gas", "hydrogen"), "hydrogen in the fuel"),
+        (("--channel", "50 mm"), '"50 mm"'),
+        (("--thickness", "0.1 mm"), '"0.1 mm"'),
     ],
 )
 def test_what_is_refused_is_told_as_it_was_written(args: tuple[str, ...], words: str) -> None:
