@@ -138,6 +138,7 @@ class OwnTables:
     roughness: Path | None = None
     burner_coefficients: Path | None = None
     port_limits: Path | None = None
+    tile_properties: Path | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -138,6 +138,7 @@ class TablesText(Table):
     roughness: TableFile | None = None
     burner_coefficients: TableFile | None = None
     port_limits: TableFile | None = None
+    tile_properties: TableFile | None = None
 
 
 class SpreadText(Table):

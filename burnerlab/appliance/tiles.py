@@ -46,7 +46,8 @@ def tile_at(appliance: Appliance, burner: Burner, air: BurnerStability, which: W
         aeration=aeration, mixture_K=supply.gas_temperature_K, pressure_Pa=supply.ambient_pressure_Pa
     )
     try:
-        state = evaluate_tile(tile, gas, float(full.heat_input_gross_W), "gross", firing)
+        heat_W, own = float(full.heat_input_gross_W), appliance.tables.tile_properties
+        state = evaluate_tile(tile, gas, heat_W, "gross", firing, own=own)
     except UserError as error:
         words = "; ".join(problem.text() for problem in error.problems)
         return _nothing(burner, f"{which} gas: {words}")

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, together
+from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.cluster import cluster_executor
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes
@@ -70,10 +71,11 @@ def command(gas: GasAsked, direct: bool, as_json: bool, **given: str | None) -> 
     else:
         answer = from_tables(found, phi, temperature_K, pressure_Pa)
     if as_json:
-        print_json({"gas": found.name, **_result(answer)})
+        print_json({"gas": found.name, **_result(answer), "cautions": cautions()})
     else:
         click.echo(_text(found.name, answer))
         print_notes("Notes", answer.notes)
+        print_cautions(cautions())
 
 
 def _equivalence_ratio(aeration: str | None, phi: str | None) -> float:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, gas_notes, together
+from burnerlab.cli.asked import GasAsked, gas_notes, own_file, together
 from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
@@ -20,8 +20,9 @@ if TYPE_CHECKING:
 @click.command(short_help="What published methods say of another gas at the same orifice.")
 @click.argument("adjustment", metavar="GAS")
 @click.argument("substitute", metavar="NEW_GAS")
+@click.option("--constants", metavar="FILE", help="CSV of your own with rows as in the table interchange.")
 @json_option
-def command(adjustment: str, substitute: str, as_json: bool) -> None:
+def command(adjustment: str, substitute: str, constants: str | None, as_json: bool) -> None:
     """Indices of interchangeability: a burner set on GAS is sent NEW_GAS, nothing else changed.
 
     Each is a gas of the library, a pure component, a TOML file, or "mix:methane=0.9,ethane=0.1". The methods stand
@@ -34,8 +35,12 @@ def command(adjustment: str, substitute: str, as_json: bool) -> None:
     """
     from burnerlab.gas.interchange import interchange
 
-    before, after = together(lambda: _composed(adjustment, "GAS"), lambda: _composed(substitute, "NEW_GAS"))
-    found = interchange(before, after)
+    before, after, own = together(
+        lambda: _composed(adjustment, "GAS"),
+        lambda: _composed(substitute, "NEW_GAS"),
+        lambda: own_file(constants, "--constants"),
+    )
+    found = interchange(before, after, own)
     result = _result(found)
     if as_json:
         print_json(result)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, gas_notes, together
+from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, gas_notes, own_file, together
 from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes
@@ -52,6 +52,9 @@ TARGET_OPTIONS = ("target_emissivity", "target_temperature", "target_area")
 @click.option("--target-area", metavar="NUMBER", help="Of that over the area of the face; 1 unless given.")
 @click.option("--altitude", metavar="H", help='"1200 m".')
 @click.option("--barometer", metavar="P", help='Station pressure instead: "90 kPa".')
+@click.option(
+    "--properties", metavar="FILE", help="CSV of your own with the columns of the table tile_properties."
+)
 @json_option
 def command(gas: GasAsked, as_json: bool, **given: str | None) -> None:
     """Face temperature, radiant efficiency and findings of a ceramic tile burner.
@@ -67,11 +70,15 @@ def command(gas: GasAsked, as_json: bool, **given: str | None) -> None:
     """
     from burnerlab.burner.tile_evaluate import evaluate_tile
 
-    found, (heat_W, basis, area_m2), firing, before = together(
-        gas.read, lambda: _rate(given), lambda: _firing(given), lambda: _before(given)
+    found, (heat_W, basis, area_m2), firing, before, own = together(
+        gas.read,
+        lambda: _rate(given),
+        lambda: _firing(given),
+        lambda: _before(given),
+        lambda: own_file(given["properties"], "--properties"),
     )
     tile = _tile(given, area_m2 or 1.0)
-    state = evaluate_tile(tile, found, heat_W, basis, firing, before)
+    state = evaluate_tile(tile, found, heat_W, basis, firing, before, own)
     result = _result(state, area_m2 is not None, [*gas_notes(found), *_basis_note(given)])
     if as_json:
         print_json(result)

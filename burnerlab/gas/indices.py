@@ -27,9 +27,19 @@ HEAVY = (
 
 @cache
 def constants(own: Path | None = None) -> Mapping[tuple[str, str, str], float]:
-    """Constants and limits by method, symbol and item; ``own`` is a CSV file of the same columns."""
-    rows = tables.read_csv(own) if own else tables.rows("interchange")
-    return {(row["method"], row["symbol"], row["item"]): float(row["value"]) for row in rows}
+    """Constants and limits by method, symbol and item; rows of ``own``, a CSV of the same columns, stand in for ours.
+
+    Raises UserError for a row that cannot be read.
+    """
+    found = {}
+    for number, row in enumerate((*tables.rows("interchange"), *(tables.read_csv(own) if own else ()))):
+        try:
+            found[row["method"], row["symbol"], row["item"]] = float(row["value"])
+        except (KeyError, TypeError, ValueError):
+            ours, accepted = len(tables.rows("interchange")), "the columns of the table interchange"
+            what = f"row {number - ours + 1} cannot be read"
+            raise UserError(Problem(what, file=own.name if own else "", accepted=accepted)) from None
+    return found
 
 
 def _sum(gas: Gas, method: str, symbol: str, own: Path | None) -> float:

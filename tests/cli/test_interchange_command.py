@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -114,3 +115,19 @@ def test_an_index_that_a_gas_does_not_have_is_named_and_not_left_out() -> None:
     (incomplete,) = [reading for reading in readings if reading["index"] == "J_I"]
     assert incomplete["verdict"] == "not evaluated"
     assert "hydrocarbons" in incomplete["note"]
+
+
+def test_constants_of_ones_own_stand_in_for_ours(tmp_path: Path) -> None:
+    own = tmp_path / "limits.csv"
+    head = "method,symbol,item,value,unit,source,place,provenance,note\n"
+    own.write_text(head + "Weaver,J_F max,,0.01,-,works,rule 7,seen,\n")
+    pair = ("natural-gas-typical", "biomethane")
+    by_index = {reading["index"]: reading for reading in answer(*pair, "--constants", str(own))["readings"]}
+    assert by_index["J_F"]["high"] == 0.01
+    assert by_index["J_F"]["verdict"] == "outside"
+    assert by_index["J_L"]["verdict"] == "within"
+    other = tmp_path / "other.csv"
+    other.write_text(head + "Weaver,J_F max,,little,-,works,rule 7,seen,\n")
+    refused = run(*pair, "--constants", str(other))
+    assert refused.exit_code == 2
+    assert "row 1 cannot be read" in refused.stderr

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -114,3 +115,14 @@ def test_what_is_refused_is_told_as_it_was_written(args: tuple[str, ...], words:
     done = run(*DENSITY, *args)
     assert done.exit_code == 2
     assert words in done.stderr
+
+
+def test_properties_of_ones_own_stand_in_for_ours(tmp_path: Path) -> None:
+    own = tmp_path / "tile.csv"
+    head = "name,value,low,high,unit,source,place,provenance,note\n"
+    own.write_text(head + "emissivity,0.4,0.35,0.45,-,works,bench 3,measured here,\n")
+    ours, theirs = answer(*DENSITY), answer(*DENSITY, "--properties", str(own))
+    assert theirs["surface_temperature_C"] > ours["surface_temperature_C"] + 20
+    done = run(*DENSITY, "--properties", str(tmp_path))
+    assert done.exit_code == 2
+    assert "not a regular file" in done.stderr

@@ -31,6 +31,7 @@ def test_the_answer_has_its_keys() -> None:
         "model",
         "trust",
         "burning_velocity_error_percent",
+        "cautions",
     } <= set(found)
     assert found["equivalence_ratio"] == pytest.approx(1.25)
     assert 25 < found["burning_velocity_cm_per_s"] < 45
