@@ -240,7 +240,9 @@ def interchange(adjustment: Gas, substitute: Gas, own: Path | None = None) -> In
     {'within'}
     """
     _same_orifice(adjustment, substitute)
-    constants(own)  # a row that cannot be read is refused here, and not taken for a gas that a method cannot judge
+    constants(
+        own
+    )  # a row that cannot be read is refused here, and not taken for a gas that a method cannot judge
     readings: list[IndexReading] = []
     for method, read in METHODS.items():
         try:
