@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import warnings
 from html import escape
 from typing import TYPE_CHECKING, Any
 
@@ -50,9 +51,11 @@ RC: dict[str, Any] = {
 def svg_of(figure: Figure, key: str, title: str, description: str) -> str:
     """A figure as an SVG element for a page: its own ids, a title, a description, no outside address."""
     stream = io.BytesIO()
-    figure.savefig(
-        stream, format="svg", metadata={"Date": None, "Creator": None, "Type": None, "Format": None}
-    )
+    bare = dict.fromkeys(("Date", "Creator", "Type", "Format"))
+    with warnings.catch_warnings():
+        # a letter the font lacks is drawn as a box; the tables of the sheet spell the name in full
+        warnings.filterwarnings("ignore", message="Glyph .* missing from", category=UserWarning)
+        figure.savefig(stream, format="svg", metadata=bare)
     text = stream.getvalue().decode("utf-8")
     text = text[text.index("<svg") :]
     text = re.sub(r"\s*<metadata>.*?</metadata>", "", text, flags=re.DOTALL)

@@ -125,3 +125,10 @@ def test_a_dollar_sign_in_a_name_is_not_a_formula(make_conversion: Callable[...,
     svg = drawn(replace(base, burners=named))["inputs"]
     assert "&lt;b&gt;" in svg
     assert "<b>" not in svg
+
+
+def test_a_name_in_letters_the_font_lacks_is_drawn_without_a_word_to_the_user(conversion: Conversion) -> None:
+    """Warnings are errors here; the name itself is in the tables of the sheet."""
+    named = tuple(replace(burner, name=f"炉 {place}") for place, burner in enumerate(conversion.burners))
+    for svg in drawn(replace(conversion, burners=named)).values():
+        assert svg.startswith("<svg")
