@@ -192,7 +192,7 @@ def _row(job: Job, case: Supplied, altitude_m: float, burner: Burner) -> Injecto
         heat_input_net_W=fitted.heat_input_net_W,
         deviation=fitted.heat_input_W(job.appliance.rating) / step.sized.heat_input_W - 1,
         mass_flow_kg_per_s=fitted.mass_flow_kg_per_s,
-        volume_flow_m3_per_s=fitted.mass_flow_kg_per_s / job.new.used.density_kg_per_m3,
+        volume_flow_m3_per_s=fitted.mass_flow_kg_per_s / job.new.used.dry_gas_kg_per_m3,
         is_lpg="3" in job.new.families,
         drill=step.choice.drill,
         drill_deviation=step.choice.deviation,

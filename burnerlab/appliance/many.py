@@ -168,7 +168,7 @@ def _burners(job: Job, burner: Burner, cases: Cases, flux: _Flux) -> ManyBurners
         predicted_net_W=mass * used.net_heating_value_J_per_kg,
         deviation=(diameter / exact) ** 2 - 1.0,
         mass_flow_kg_per_s=mass,
-        volume_flow_m3_per_s=mass / used.density_kg_per_m3,
+        volume_flow_m3_per_s=mass / used.dry_gas_kg_per_m3,
         choked=flux.choked,
     )
 

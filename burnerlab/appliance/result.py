@@ -127,6 +127,11 @@ class GasUsed:
     family: str  # EN 437 family and group, "" when outside all
     source: str
 
+    @property
+    def dry_gas_kg_per_m3(self) -> float:
+        """Gas in a cubic metre at the reference state, without the water vapour of a saturated one."""
+        return self.gross_heating_value_J_per_m3 / self.gross_heating_value_J_per_kg
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Conversion:

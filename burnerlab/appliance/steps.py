@@ -142,7 +142,7 @@ def _sizes(
         air_to_gas_ratio_change=None,
         primary_air_change=None,
         mass_flow_kg_per_s=choice.flow.mass_flow_kg_per_s,
-        volume_flow_m3_per_s=choice.flow.mass_flow_kg_per_s / job.new.used.density_kg_per_m3,
+        volume_flow_m3_per_s=choice.flow.mass_flow_kg_per_s / job.new.used.dry_gas_kg_per_m3,
         choked=choice.flow.choked,
         orifice_count=burner.orifice.count,
     )

@@ -79,6 +79,16 @@ def constants_of(reference: ReferenceState) -> StateConstants:
     )
 
 
+def dry_share(reference: ReferenceState) -> float:
+    """Gas in a volume at a reference state, the rest being water vapour when it is saturated [-].
+
+    >>> from burnerlab.quantity import PRESETS
+    >>> dry_share(PRESETS["ISO_15_15"]), dry_share(PRESETS["US_60F_30inHg_sat"])
+    (1.0, 0.98260)
+    """
+    return 1.0 - constants_of(reference).water
+
+
 def gross_J_per_mol(column: str) -> Array:
     """Gross ideal-gas heating value of each component of the table [J/mol]."""
     return component_table().gross_J_per_mol[column]

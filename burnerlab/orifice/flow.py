@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal, Protocol
 
+from burnerlab.gas.state import dry_share
 from burnerlab.gas.viscosity import Viscosity, viscosity
 from burnerlab.orifice import nozzle
 from burnerlab.quantity.error import Problem, UserError
@@ -121,8 +122,12 @@ class OrificeFlow:
         return self.heat_input_gross_W if basis == "gross" else self.heat_input_net_W
 
     def volume_flow_m3_per_s(self, reference: ReferenceState) -> float:
-        """Volume flow of all holes together at a reference state [m3/s]."""
-        return self.mass_flow_kg_per_s / self.gas.standard_density_kg_per_m3(reference)
+        """Volume flow of all holes together at a reference state [m3/s].
+
+        The gas that flows is dry; at a saturated state its volume counts the vapour it would take up.
+        """
+        dry = self.gas.standard_density_kg_per_m3(replace(reference, saturated=False))
+        return self.mass_flow_kg_per_s / (dry * dry_share(reference))
 
 
 def jet(

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from burnerlab.gas import load
+from burnerlab.gas import load, properties
 from burnerlab.gas.viscosity import ESTIMATE
 from burnerlab.orifice import Conditions, Viscosity, jet, law, own_coefficient, viscosity
 from burnerlab.orifice.flow import CHOKED, ESTIMATED_VISCOSITY, SUBCRITICAL
@@ -91,6 +91,17 @@ def test_volume_flow_is_mass_flow_over_the_density_of_the_state() -> None:
         assert volume * NATURAL.standard_density_kg_per_m3(reference) == pytest.approx(
             flow.mass_flow_kg_per_s
         )
+
+
+@pytest.mark.parametrize("name", ["natural-gas-typical", "propane", "hydrogen"])
+@pytest.mark.parametrize("reference", PRESETS)
+def test_volume_times_heating_value_is_the_heat_input(name: str, reference: str) -> None:
+    """A saturated volume holds less gas, and its heating value counts that."""
+    at = PRESETS[reference]
+    gas = load(name)
+    flow = jet(gas, 1.4e-3, DOMESTIC, combustion_temperature_K=at.combustion_temperature_K)
+    heating_value = properties(gas, at).gross_heating_value_J_per_m3
+    assert flow.volume_flow_m3_per_s(at) * heating_value == pytest.approx(flow.heat_input_gross_W, rel=1e-9)
 
 
 def test_a_gas_known_by_its_plate_flows_too() -> None:
