@@ -1,28 +1,47 @@
 """Burning velocity of a blend from those of its parts, at the same equivalence ratio.
 
 Hydrocarbons: mean weighted by the oxygen each part takes (their energy within 2 %). Hydrogen and carbon monoxide: the
-logarithm moves from the hydrocarbons to them as it does on the tabulated axis from methane to hydrogen. Inert gas:
-the logarithm falls with its share in the mixture, as tabulated for methane, propane and hydrogen.
+logarithm moves from the hydrocarbons to them as it does on the tabulated axis from methane to hydrogen. What these
+rules miss is taken from probes, blends that were solved. Inert gas: the logarithm falls with its share in the
+mixture, as tabulated for methane, propane, hydrogen and two of their blends.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.flame.plan import HYDROGEN_IN_CARBON_MONOXIDE, HYDROGEN_IN_METHANE, INERTS
+from burnerlab.flame.plan import (
+    AWAY,
+    HYDROGEN_IN_CARBON_MONOXIDE,
+    HYDROGEN_IN_METHANE,
+    INERTS,
+    gases,
+    probes,
+)
 from burnerlab.flame.profile import AIR, OXYGEN_DEMAND
-from burnerlab.flame.speed_table import PHI, FlameTable, anchors, hydrogen_axis
+from burnerlab.flame.speed_table import (
+    BASE_FLAMES,
+    PHI,
+    STATES,
+    FlameTable,
+    anchors,
+    hydrogen_axis,
+    towards_away,
+)
 
 FloatArray = NDArray[np.float64]
 
 HYDROCARBONS = ("methane", "ethane", "ethylene", "propane", "propylene", "n-butane", "isobutane")
+QUICK_PROBES = ("propane hydrogen", "methane water gas", "methane carbon monoxide")
+HEAVIER_PROBES = "methane propane"
+"""Families of blends that were solved; their flames tell what the rules miss."""
 TRACE = HYDROGEN_IN_CARBON_MONOXIDE[0]
 # Fitted to flames solved directly; what they leave is stated in the table flame_accuracy.
-INERT_BEND = 0.15  # effect per share of a first trace of inert gas, below that at the tabulated share
 HEAVIER = 1.18  # a hydrocarbon above methane holds hydrogen back more than its oxygen demand says
 HYDROGEN_LENT = 0.25  # share of the hydrogen held by hydrocarbons that wets carbon monoxide
 CARBON_MONOXIDE_COUNTS = 1.0  # mole of hydrogen per mole, on the way from methane to hydrogen
@@ -50,8 +69,39 @@ class Parts:
     @property
     def demand(self) -> float:
         """Oxygen its fuels take [mol/mol]."""
-        own = sum(OXYGEN_DEMAND[name] * share for name, share in self.hydrocarbons.items())
-        return own + 0.5 * (self.hydrogen + self.carbon_monoxide)
+        return self.hydrocarbon_demand + 0.5 * self.light
+
+    @property
+    def hydrocarbon_demand(self) -> float:
+        """Oxygen its hydrocarbons take [mol/mol]."""
+        return sum(OXYGEN_DEMAND[name] * share for name, share in self.hydrocarbons.items())
+
+    @property
+    def light_share(self) -> float:
+        """Share of the oxygen that hydrogen and carbon monoxide take [-]."""
+        return 0.5 * self.light / self.demand
+
+    @property
+    def heavier_share(self) -> float:
+        """Share of the oxygen of its hydrocarbons that those above methane take [-]."""
+        methane = OXYGEN_DEMAND["methane"] * self.hydrocarbons.get("methane", 0.0)
+        return 1.0 - methane / self.hydrocarbon_demand if self.hydrocarbons else 0.0
+
+    @property
+    def light(self) -> float:
+        """Hydrogen and carbon monoxide [mol/mol]."""
+        return self.hydrogen + self.carbon_monoxide
+
+
+def parts_of(gas: Mapping[str, float]) -> Parts:
+    """The parts of a gas made of components the tables have flames of."""
+    return Parts(
+        hydrocarbons={name: gas[name] for name in HYDROCARBONS if gas.get(name, 0.0) > 0.0},
+        hydrogen=gas.get("hydrogen", 0.0),
+        carbon_monoxide=gas.get("carbon monoxide", 0.0),
+        inerts={name: gas[name] for name in INERTS if gas.get(name, 0.0) > 0.0},
+        oxygen=gas.get("oxygen", 0.0),
+    )
 
 
 def measured_over_computed(parts: Parts) -> float:
@@ -85,34 +135,75 @@ def inert_shares(parts: Parts) -> FloatArray:
     return np.array([amount / total for amount in moles])
 
 
-def blended(
-    parts: Parts, table: FlameTable, flame_temperature_K: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Logarithm of burning velocity and thermal thickness of a blend, each [state, phi].
-
-    flame_temperature_K : of the blend at every state and equivalence ratio [K]; a hotter flame minds inert gas less
-    """
+def blended(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArray]:
+    """Logarithm of burning velocity and thermal thickness of a blend, each [state, phi]."""
     speed, product = _combustible(parts, table)
-    weights, shares = _inert_weights(parts), inert_shares(parts)
-    solved_at = np.einsum("f,fp->p", weights, table.inert_solved_at)
-    bend = 1.0 - INERT_BEND * (1.0 - shares.sum(axis=0) / solved_at)
-    cooled = bend * (flame_temperature_K[:1] / flame_temperature_K) ** 2
-    slower = np.einsum("f,fip,ip->p", weights, table.inert_on_speed, shares) * cooled
-    thicker = np.einsum("f,fip,ip->p", weights, table.inert_on_thickness, shares) * cooled
+    if parts.hydrocarbons and parts.light > 0.0:
+        missed = _missed_by_the_rule(parts, table)
+        speed, product = speed + missed[0], product + missed[1]
+    slower, thicker = _inert_effect(parts, table)
     return speed + slower, product - speed + thicker
 
 
+def _inert_effect(parts: Parts, table: FlameTable) -> FloatArray:
+    """Change of the logarithm of speed and thickness by inert gas [quantity, state, phi]."""
+    weights, shares = _inert_weights(parts), inert_shares(parts)
+    effect = table.inert_first + table.inert_bend * shares.sum(axis=0)
+    elsewhere = 1.0 + np.einsum("sk,kqfip->sqfip", towards_away(), table.inert_elsewhere)
+    return np.asarray(np.einsum("f,ip,qfip,sqfip->qsp", weights, shares, effect, elsewhere))
+
+
+def _missed_by_the_rule(parts: Parts, table: FlameTable) -> FloatArray:
+    """What the rule misses of a blend of hydrocarbons with hydrogen or carbon monoxide [quantity, state, phi]."""
+    dry = parts.carbon_monoxide / parts.light
+    wet, half, none = (_along_probes(family, parts.light_share, table) for family in QUICK_PROBES)
+    carbon = (1.0 - abs(2.0 * dry - 1.0)) * half + max(2.0 * dry - 1.0, 0.0) * none
+    return np.asarray(carbon + (1.0 - dry) * parts.heavier_share * wet)
+
+
+def _along_probes(family: str, share: float, table: FlameTable) -> FloatArray:
+    """What the rule misses at a share of the oxygen demand between the probes of a family [quantity, state, phi]."""
+    nodes, missed = _missed_at_probes(family, table)
+    base, *changes = along(nodes, missed, np.array([share]))[0]
+    return np.asarray(base[:, None, :] + np.einsum("sk,kqp->qsp", towards_away(), np.array(changes)))
+
+
+@cache
+def _missed_at_probes(family: str, table: FlameTable) -> tuple[FloatArray, FloatArray]:
+    """Places between 0 and 1, and what the rule misses there at the base state and how that changes towards each of
+    AWAY [place, base and AWAY, quantity, phi]; nothing at the ends."""
+    places, missed = [0.0], []
+    at = [STATES.index(state) for state in (STATES[0], *AWAY)]
+    for label, solved in table.probes.items():
+        if not label.startswith(family):
+            continue
+        parts = parts_of(probes()[label])
+        rule = np.array(_combustible(parts, table) if parts.light else _mean(parts, table))[:, at]
+        anchored = solved[:, 0] + np.log(measured_over_computed(parts))
+        gap = np.array([anchored, solved.sum(axis=1)]) - rule
+        gap[:, 1:] -= gap[:, :1]
+        places.append(parts.light_share if parts.light else parts.heavier_share)
+        missed.append(np.apply_along_axis(_filled, -1, np.moveaxis(gap, 0, 1)))
+    end = np.zeros_like(missed[0])
+    return np.array([*places, 1.0]), np.array([end, *missed, end])
+
+
+def _filled(values: FloatArray) -> FloatArray:
+    """Values over PHI, linear between those known; the last one held outside them."""
+    known = np.isfinite(values)
+    return np.asarray(np.interp(PHI, PHI[known], values[known]))
+
+
 def _combustible(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArray]:
-    """Logarithm of speed and of speed times thickness of the parts that burn."""
+    """Logarithm of speed and of speed times thickness of the parts that burn, by the rules alone."""
     light = parts.hydrogen + CARBON_MONOXIDE_COUNTS * parts.carbon_monoxide
     if not parts.hydrocarbons:
         return _hydrogen_and_carbon_monoxide(parts, table)
-    demand = {name: OXYGEN_DEMAND[name] * share for name, share in parts.hydrocarbons.items()}
-    heavy = _mean(demand, table)
+    heavy = _hydrocarbons(parts, table)
     if light == 0.0:
         return heavy
     quick = _hydrogen_and_carbon_monoxide(parts, table)
-    held = sum(amount * (1.0 if name == "methane" else HEAVIER) for name, amount in demand.items())
+    held = parts.hydrocarbon_demand * (1.0 + (HEAVIER - 1.0) * parts.heavier_share)
     weight = _towards_hydrogen(0.5 * light, held, table)
     return (
         heavy[0] + weight[0] * (quick[0] - heavy[0]),
@@ -120,14 +211,22 @@ def _combustible(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArra
     )
 
 
-def _mean(demand: Mapping[str, float], table: FlameTable) -> tuple[FloatArray, FloatArray]:
+def _hydrocarbons(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArray]:
+    """Logarithm of speed and of speed times thickness of the hydrocarbons."""
+    speed, product = _mean(parts, table)
+    if not 0.0 < parts.heavier_share < 1.0:
+        return speed, product
+    missed = _along_probes(HEAVIER_PROBES, parts.heavier_share, table)
+    return speed + missed[0], product + missed[1]
+
+
+def _mean(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArray]:
     """Means weighted by oxygen demand, of the speed and of speed times thickness."""
-    total = sum(demand.values())
-    speed = product = np.zeros_like(table.log_speed[0])
-    for name, amount in demand.items():
-        log_speed, log_thickness = table.of(name)
-        speed = speed + amount / total * np.exp(log_speed)
-        product = product + amount / total * np.exp(log_speed + log_thickness)
+    logs = np.array([table.of(name) for name in parts.hydrocarbons])
+    demand = np.array([OXYGEN_DEMAND[name] * share for name, share in parts.hydrocarbons.items()])
+    weight = demand / demand.sum()
+    speed = np.einsum("h,hsp->sp", weight, np.exp(logs[:, 0]))
+    product = np.einsum("h,hsp->sp", weight, np.exp(logs.sum(axis=1)))
     return np.log(speed), np.log(product)
 
 
@@ -170,10 +269,15 @@ def _hydrogen_and_carbon_monoxide(parts: Parts, table: FlameTable) -> tuple[Floa
 
 
 def _inert_weights(parts: Parts) -> FloatArray:
-    """Share of methane, of the other hydrocarbons and of hydrogen and carbon monoxide, by oxygen demand."""
-    methane = OXYGEN_DEMAND["methane"] * parts.hydrocarbons.get("methane", 0.0)
-    light = 0.5 * (parts.hydrogen + parts.carbon_monoxide)
-    return np.array([methane, parts.demand - methane - light, light]) / parts.demand
+    """Weight of each flame of BASE_FLAMES, by oxygen demand: between neighbours on the axis to hydrogen, and propane
+    for every hydrocarbon but methane."""
+    axis = [label for label in BASE_FLAMES if label in hydrogen_axis()]
+    nodes = np.array([parts_of(gases()[label]).light_share for label in axis])
+    place = np.interp(parts.light_share, nodes, np.arange(nodes.size))
+    weights = {label: max(0.0, 1.0 - abs(place - k)) for k, label in enumerate(axis)}
+    heavier = weights["methane"] * parts.heavier_share
+    weights |= {"methane": weights["methane"] - heavier, "propane": heavier}
+    return np.array([weights[label] for label in BASE_FLAMES])
 
 
 def along(nodes: FloatArray, values: FloatArray, where: FloatArray) -> FloatArray:

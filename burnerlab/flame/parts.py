@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import cache
 
-from burnerlab.flame.blend import HYDROCARBONS, Parts
+from burnerlab.flame.blend import HYDROCARBONS, Parts, parts_of
 from burnerlab.flame.plan import INERTS
 from burnerlab.flame.profile import OXYGEN_DEMAND
 from burnerlab.gas.air import oxygen_demand
@@ -90,10 +90,4 @@ def _parts(moles: Mapping[str, float]) -> Parts:
         raise UserError(
             Problem("no flames of this component in the tables", value=", ".join(unknown), key="gas")
         )
-    return Parts(
-        hydrocarbons={name: moles[name] for name in HYDROCARBONS if moles.get(name, 0.0) > 0.0},
-        hydrogen=moles.get("hydrogen", 0.0),
-        carbon_monoxide=moles.get("carbon monoxide", 0.0),
-        inerts={name: moles[name] for name in INERTS if moles.get(name, 0.0) > 0.0},
-        oxygen=moles.get("oxygen", 0.0),
-    )
+    return parts_of(moles)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from burnerlab.flame.profile import FlameState
 
@@ -27,21 +27,31 @@ RICH = (*(round(1.0 + 0.05 * k, 3) for k in range(13)), 1.7, 1.8, 1.9, 2.0, 2.12
 EQUIVALENCE_RATIOS = tuple(sorted({*LEAN, *RICH}))
 
 CORRECTED_STATES = ((HOT_K, BASE_PRESSURE_Pa), (BASE_TEMPERATURE_K, LOW_Pa), (HOT_K, LOW_Pa))
-CORRECTION_RUNGS = (1.2, 1.3, 1.4, 1.45, 1.5, 1.6, 1.8, 2.0)
-"""Where the narrow list misses up to 2 % of how rich flames change; there the change is solved on the wide list too."""
+CORRECTION_RUNGS = ((1.0, 0.9, 0.8, 0.7, 0.6), (1.2, 1.3, 1.4, 1.45, 1.5, 1.6, 1.8, 2.0))
+"""Lean, rich: the narrow list misses up to 3 % of how flames change; there it is solved on the wide list too."""
 
 PURE = ("methane", "ethane", "ethylene", "propane", "propylene", "n-butane", "isobutane", "hydrogen")
-HYDROGEN_IN_METHANE = (0.2, 0.4, 0.65, 0.85)
-HYDROGEN_IN_CARBON_MONOXIDE = (0.015, 0.05, 0.15, 0.4)
+HYDROGEN_IN_METHANE = (0.2, 0.4, 0.65, 0.85, 0.95)
+HYDROGEN_IN_CARBON_MONOXIDE = (0.015, 0.05, 0.15, 0.4, 0.7)
 """Dry carbon monoxide hardly burns; the first value is the trace that stands for it."""
-BASE_ONLY = ("methane hydrogen 0.2", "methane hydrogen 0.65")
+BASE_ONLY = ("methane hydrogen 0.2", "methane hydrogen 0.65", "methane hydrogen 0.95")
 """Their change with temperature and pressure is taken from the neighbours."""
 DILUTED = {
-    "methane": {"methane": 0.5},
-    "propane": {"propane": 0.25},
-    "hydrogen": {"hydrogen": 0.6},
+    "methane": (0.5, 0.69),
+    "methane hydrogen 0.4": (0.53, 0.71),
+    "methane hydrogen 0.85": (0.58, 0.76),
+    "hydrogen": (0.6, 0.77),
+    "propane": (0.25, 0.425),
 }
-CORRECTED: tuple[str, ...] = ()
+"""Flames whose dilution is tabulated: share of the gas in the diluted one, with much inert gas and with less."""
+AWAY = ((HOT_K, BASE_PRESSURE_Pa), (BASE_TEMPERATURE_K, LOW_Pa))
+"""Hot, and high up: where probes and flames with much inert gas are solved again, for how their changes change."""
+PROPANE_IN_METHANE = (0.1, 0.35)
+CARBON_MONOXIDE_IN_METHANE = (0.4, 0.65, 0.85, 0.95)
+WATER_GAS_IN_METHANE = (0.5, 0.75, 0.9)
+"""Water gas: as much carbon monoxide as hydrogen."""
+HYDROGEN_IN_PROPANE = (0.6, 0.85, 0.95)
+CORRECTED = (*PURE[:-1], "methane hydrogen 0.4", "methane hydrogen 0.85")
 INERTS = ("nitrogen", "carbon dioxide", "water")
 
 
@@ -96,19 +106,41 @@ def gases() -> dict[str, dict[str, float]]:
     return found
 
 
-def diluted_gases() -> dict[str, dict[str, float]]:
-    """Gases with inert gas in them, from which its effect is tabulated."""
+def probes() -> dict[str, dict[str, float]]:
+    """Blends that tell what the rule of blending misses: label -> composition by mole fraction."""
     found: dict[str, dict[str, float]] = {}
-    for name, share in DILUTED.items():
+    for share in PROPANE_IN_METHANE:
+        found[f"methane propane {share:g}"] = {"methane": round(1 - share, 6), "propane": share}
+    for share in CARBON_MONOXIDE_IN_METHANE:
+        rest = round(1 - share, 6)
+        found[f"methane carbon monoxide {share:g}"] = {"methane": rest, "carbon monoxide": share}
+    for share in WATER_GAS_IN_METHANE:
+        rest = round(1 - share, 6)
+        light = {"carbon monoxide": share / 2, "hydrogen": share / 2}
+        found[f"methane water gas {share:g}"] = {"methane": rest, **light}
+    for share in HYDROGEN_IN_PROPANE:
+        found[f"propane hydrogen {share:g}"] = {"propane": round(1 - share, 6), "hydrogen": share}
+    return found
+
+
+def diluted_gases(less: bool = False) -> dict[str, dict[str, float]]:
+    """Gases with inert gas in them, from which its effect is tabulated; with ``less`` of it the milder ones."""
+    found: dict[str, dict[str, float]] = {}
+    for name, shares in DILUTED.items():
+        share = shares[1] if less else shares[0]
         for inert in INERTS:
-            found[f"{name} with {inert}"] = {**share, inert: round(1 - share[name], 6)}
+            label = f"{name} with less {inert}" if less else f"{name} with {inert}"
+            fuel = {part: round(share * of, 6) for part, of in gases()[name].items()}
+            found[label] = {**fuel, inert: round(1 - share, 6)}
     return found
 
 
 def first_units() -> tuple[Unit, ...]:
     """Ladders at the base state on the wide list; their profiles start all others."""
     return tuple(
-        _unit(label, gas, wide=True, rich=rich) for label, gas in gases().items() for rich in (True, False)
+        _unit(label, gas, wide=True, rich=rich)
+        for label, gas in {**gases(), **probes()}.items()
+        for rich in (True, False)
     )
 
 
@@ -121,20 +153,23 @@ def second_units() -> tuple[Unit, ...]:
         for rich in (True, False)
     ]
     found += [
-        Unit(
-            label=label,
-            gas=gases()[label],
-            unburnt_temperature_K=temperature_K,
-            pressure_Pa=pressure_Pa,
-            wide=True,
-            rich=True,
-            rungs=CORRECTION_RUNGS,
-        )
+        replace(_unit(label, gases()[label], *state, wide=True, rich=rich), rungs=CORRECTION_RUNGS[rich])
         for label in CORRECTED
-        for temperature_K, pressure_Pa in CORRECTED_STATES
+        for state in CORRECTED_STATES
+        for rich in (True, False)
     ]
     found += [
-        _unit(label, gas, rich=rich) for label, gas in diluted_gases().items() for rich in (True, False)
+        replace(_unit(label, gas, *state, wide=True, rich=rich), rungs=CORRECTION_RUNGS[rich])
+        for label, gas in probes().items()
+        for state in AWAY
+        for rich in (True, False)
+    ]
+    base = (BASE_TEMPERATURE_K, BASE_PRESSURE_Pa)
+    found += [
+        _unit(label, gas, *state, rich=rich)
+        for less, state in ((False, base), (True, base), *((False, state) for state in AWAY))
+        for label, gas in diluted_gases(less).items()
+        for rich in (True, False)
     ]
     return tuple(found)
 

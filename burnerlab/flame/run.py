@@ -37,8 +37,8 @@ def run_plan(executor: Executor, folder: Path, only: Sequence[str], progress: Pr
     total = len(first) + len(second)
     failed = run(first, executor, folder, progress=lambda done, _, name: progress(done, total, name))
     seeds = starts(folder, first_units())
-    for unit in second:  # a diluted gas and one with hydrogen start from the pure one
-        pure = seeds.get(unit.label.split(" with ")[0].split(" hydrogen ")[0])
+    for unit in second:  # a diluted gas starts from the undiluted one
+        pure = seeds.get(unit.label.split(" with ")[0])
         if unit.label not in seeds and pure is not None:
             seeds[unit.label] = pure
     later = run(

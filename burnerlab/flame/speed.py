@@ -94,7 +94,7 @@ def prepared(gas: Any) -> GasFlame:
 def _prepared(names: tuple[str, ...], fractions: tuple[float, ...]) -> GasFlame:
     parts, notes = sorted_parts(dict(zip(names, fractions, strict=True)))
     temperature, richest = _temperatures(parts)
-    speed, thickness = blended(parts, flame_table(), temperature)
+    speed, thickness = blended(parts, flame_table())
     nodes = np.stack([_nodes(speed), _nodes(thickness), _nodes(temperature)])
     dense = np.arange(PHI[0], PHI[-1] + DENSE_STEP, DENSE_STEP)
     close = np.moveaxis(along(PHI, np.moveaxis(nodes, -1, 0), np.minimum(dense, PHI[-1])), 0, -1)

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab.flame.plan import (
+    AWAY,
     BASE_ONLY,
     BASE_TEMPERATURE_K,
     CORRECTED,
@@ -27,6 +28,7 @@ from burnerlab.flame.plan import (
     OTHER_STATES,
     BASE_PRESSURE_Pa,
     gases,
+    probes,
 )
 from burnerlab.flame.profile import AIR, OXYGEN_DEMAND
 from burnerlab.tables import Row, rows
@@ -39,18 +41,21 @@ BASE_FLAMES = tuple(DILUTED)
 """Flames whose dilution is tabulated."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class FlameTable:
-    """Logarithms at every state of ``STATES`` and every equivalence ratio of ``PHI``."""
+    """Logarithms at every state of ``STATES`` and every equivalence ratio of ``PHI``; itself its only equal."""
 
     labels: tuple[str, ...]
     log_speed: FloatArray  # [label, state, phi], of m/s
     log_thickness: FloatArray  # [label, state, phi], of m
-    inert_on_speed: (
-        FloatArray  # [fuel of BASE_FLAMES, inert of INERTS, phi]: d ln S / d(mole fraction in the mixture)
+    inert_first: (
+        FloatArray  # [quantity, fuel, inert, phi]: d ln / d(mole fraction in the mixture), of a first trace
     )
-    inert_on_thickness: FloatArray
-    inert_solved_at: FloatArray  # [fuel, phi]: mole fraction in the mixture the effects were solved at
+    inert_bend: FloatArray  # [quantity, fuel, inert, phi]: what is added to it per mole fraction
+    inert_elsewhere: FloatArray  # [state of AWAY, quantity, fuel, inert, phi]: relative change of the effect
+    probes: dict[
+        str, FloatArray
+    ]  # blend -> logarithms [quantity, phi] at the base state, anchored by nothing
     filled: int  # nodes without a flame of their own, interpolated from their neighbours
 
     def of(self, label: str) -> tuple[FloatArray, FloatArray]:
@@ -100,14 +105,15 @@ def flame_table() -> FlameTable:
         k = labels.index(name)
         log_speed[k] += np.log(factor)
         log_thickness[k] -= np.log(factor)
-    inert = _inerts(found)
+    first, bend, elsewhere = _inerts(found)
     return FlameTable(
         labels=labels,
         log_speed=log_speed,
         log_thickness=log_thickness,
-        inert_on_speed=inert[0],
-        inert_on_thickness=inert[1],
-        inert_solved_at=inert[2],
+        inert_first=first,
+        inert_bend=bend,
+        inert_elsewhere=elsewhere,
+        probes={label: _probe(label, found) for label in probes()},
         filled=filled,
     )
 
@@ -120,7 +126,6 @@ def anchors() -> dict[str, float]:
 
 Key = tuple[str, str, float, float]
 LOGGED = ("burning_velocity_m_per_s", "thermal_thickness_m")
-STARTS_AT = 1.1  # equivalence ratio up to which the narrow list needs no correction
 
 
 def _by_state() -> dict[Key, dict[float, Row]]:
@@ -157,11 +162,11 @@ def _one_gas(label: str, found: dict[Key, dict[float, Row]]) -> tuple[FloatArray
 
 
 def _correction(label: str, found: dict[Key, dict[float, Row]], values: FloatArray) -> FloatArray:
-    """What the narrow list misses of the change of rich flames [speed or thickness, state, phi].
+    """What the narrow list misses of the change with the state [speed or thickness, state, phi].
 
     Solved at three states and some equivalence ratios; between them linear in x, y and x y.
     """
-    rungs = np.array(CORRECTION_RUNGS)
+    rungs = sorted(phi for side in CORRECTION_RUNGS for phi in side)
     missed = []
     for state in CORRECTED_STATES:
         points = found.get((label, "wide", *state), {})
@@ -171,8 +176,7 @@ def _correction(label: str, found: dict[Key, dict[float, Row]], values: FloatArr
         nodes = [EQUIVALENCE_RATIOS.index(phi) for phi in have]
         solved = np.array([[np.log(float(points[phi][name])) for phi in have] for name in LOGGED])
         gap = solved - values[:, STATES.index(state)][:, nodes]
-        where = [STARTS_AT, *have]
-        missed.append([np.interp(PHI, where, [0.0, *row]) for row in gap])
+        missed.append([np.interp(PHI, have, row) for row in gap])
     terms = np.array([_bilinear(*state) for state in CORRECTED_STATES])
     weights = np.array([_bilinear(*state) for state in STATES]) @ np.linalg.inv(terms)
     return np.asarray(np.einsum("sk,kqp->qsp", weights, np.array(missed)))
@@ -202,16 +206,49 @@ def hydrogen_axis() -> tuple[str, ...]:
     return ("methane", *(f"methane hydrogen {share:g}" for share in HYDROGEN_IN_METHANE), "hydrogen")
 
 
+def _probe(label: str, found: dict[Key, dict[float, Row]]) -> FloatArray:
+    """Logarithms of a probe [base and AWAY, quantity, phi]; nan where it was not solved."""
+    logs = np.full((1 + len(AWAY), len(LOGGED), PHI.size), np.nan)
+    for k, state in enumerate((STATES[0], *AWAY)):
+        for phi, row in found.get((label, "wide", *state), {}).items():
+            logs[k, :, EQUIVALENCE_RATIOS.index(phi)] = [np.log(float(row[name])) for name in LOGGED]
+    return logs
+
+
+def towards_away() -> FloatArray:
+    """How far each of STATES is on the way, in the logarithm, to each of AWAY [state, away]."""
+    terms = np.array([monomials(*state) for state in STATES])
+    ends = np.array([monomials(*state) for state in AWAY])
+    return np.asarray(terms[:, [0, 3]] / np.diagonal(ends[:, [0, 3]]))
+
+
 def _inerts(found: dict[Key, dict[float, Row]]) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Effect of each inert gas on each flame of BASE_FLAMES, per mole fraction of inert gas in the mixture."""
-    effect = np.zeros((2, len(BASE_FLAMES), len(INERTS), PHI.size))
-    solved_at = np.zeros((len(BASE_FLAMES), PHI.size))
-    for i, fuel in enumerate(BASE_FLAMES):
-        pure, _ = _logs(found[(fuel, "narrow", *STATES[0])])
-        share = DILUTED[fuel][fuel]
-        air = OXYGEN_DEMAND[fuel] * share / AIR["oxygen"] / PHI
-        solved_at[i] = (1 - share) / (1 + air)
-        for j, inert in enumerate(INERTS):
-            there, _ = _logs(found[(f"{fuel} with {inert}", "narrow", *STATES[0])])
-            effect[:, i, j] = (there - pure) / solved_at[i]
-    return effect[0], effect[1], solved_at
+    """First effect and bend of each inert gas on each flame of BASE_FLAMES [quantity, fuel, inert, phi], and the
+    relative change of the effect at the states of AWAY.
+
+    The change of the logarithm is z (first + bend z), z being the mole fraction of inert gas in the mixture.
+    """
+    much, less, *others = (
+        np.moveaxis(np.array([_inert_effects(fuel, found, *which) for fuel in BASE_FLAMES]), 2, 0)
+        for which in ((False, STATES[0]), (True, STATES[0]), *((False, state) for state in AWAY))
+    )
+    at = np.array([[inert_fraction(fuel, share) for share in DILUTED[fuel]] for fuel in BASE_FLAMES])
+    far, near = at[:, 0, None, :], at[:, 1, None, :]
+    bend = (much - less) / (far - near)
+    return much - bend * far, bend, np.array(others) / much - 1.0
+
+
+def _inert_effects(
+    fuel: str, found: dict[Key, dict[float, Row]], less: bool, state: tuple[float, float]
+) -> FloatArray:
+    """Change of the logarithms per mole fraction of inert gas in the mixture [inert, quantity, phi]."""
+    pure, _ = _logs(found[(fuel, "narrow", *state)])
+    word = "with less" if less else "with"
+    there = np.array([_logs(found[(f"{fuel} {word} {inert}", "narrow", *state)])[0] for inert in INERTS])
+    return np.asarray((there - pure) / inert_fraction(fuel, DILUTED[fuel][less]))
+
+
+def inert_fraction(fuel: str, share: float) -> FloatArray:
+    """Mole fraction of inert gas in the mixture of a gas that holds this share of fuel [phi]."""
+    demand = sum(OXYGEN_DEMAND[name] * part for name, part in gases()[fuel].items())
+    return np.asarray((1 - share) / (1 + demand * share / AIR["oxygen"] / PHI))
