@@ -6,7 +6,7 @@ it off as radiation and loss. The gas cannot leave cooler than the face: that is
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any, Literal
 
@@ -116,6 +116,10 @@ class Balance:
     loss_W_per_m2: FloatArray
     at_ceiling: NDArray[np.bool_]  # the gas leaves as hot as the face
     lifted: NDArray[np.bool_]  # the mixture comes faster than it burns: the face is not heated
+
+    def at(self, place: int) -> Balance:
+        """One of a row of faces."""
+        return Balance(**{f.name: getattr(self, f.name)[place] for f in fields(self)})
 
 
 def pot(**given: float) -> Before:
@@ -261,14 +265,16 @@ def free_burning_mass_flux(gas: Any, mixed: Mixture, firing: Firing, own: Path |
 
 
 def corner_faces(tile: TileBurner, own: Path | None = None) -> tuple[Face, Face]:
-    """The face as expected, and every corner of the spread of its coefficients (an array of 16)."""
+    """The face as expected, and every corner of the spread of its coefficients with the expected one last [17]."""
     e, f = tile.figure("emissivity", own), tile.figure("area factor", own)
     x, U = tile.figure("recovery", own), tile.figure("loss coefficient", own)
     gas = figure(TABLE, "burned gas error", own)
-    expected = Face(
-        emissivity=apparent_emissivity(e.value, f.value), recovery=x.value, loss_W_per_m2K=U.value
-    )
+    middle = float(apparent_emissivity(e.value, f.value)), x.value, U.value, 0.0
     dark, bright = apparent_emissivity(e.low, f.low), apparent_emissivity(e.high, f.high)
     spans = ((float(dark), float(bright)), (x.low, x.high), (U.low, U.high), (gas.low, gas.high))
-    grid = [axis.reshape(-1) for axis in np.meshgrid(*spans, indexing="ij")]
-    return expected, Face(emissivity=grid[0], recovery=grid[1], loss_W_per_m2K=grid[2], gas_offset_K=grid[3])
+    grid = np.meshgrid(*spans, indexing="ij")
+    return _face(*middle), _face(*(np.append(axis, one) for axis, one in zip(grid, middle, strict=True)))
+
+
+def _face(emissivity: ArrayLike, recovery: ArrayLike, loss: ArrayLike, offset: ArrayLike) -> Face:
+    return Face(emissivity=emissivity, recovery=recovery, loss_W_per_m2K=loss, gas_offset_K=offset)

@@ -189,15 +189,14 @@ def _solve(
     free = float(free_burning_mass_flux(gas, mixed, firing, own))
     burned = _burned_K(gas, mixed, firing, flux, own)
     expected_face, corners = corner_faces(tile, own)
-    expected = face_balance(mixed, flux, burned, expected_face, around, firing.mixture_K)
     spread = face_balance(mixed, flux, burned, corners, around, firing.mixture_K)
+    expected = spread.at(-1)
     if bool(expected.lifted) or not np.isfinite(expected.face_K):
         most = f"below {_density(gas, mixed, free):.4g} kW/m2 net" if isfinite(free) else ""
         what = "the mixture comes faster than it burns at this aeration: the flame leaves the face"
         given = f"{net / tile.area_m2 / 1e3:.4g} kW/m2 net"
         fix = "take a larger face, less heat input or an aeration nearer to 1"
         raise UserError(Problem(what, value=given, key="firing density", accepted=most, fix=fix))
-    emissivities = np.append(np.asarray(corners.emissivity), np.asarray(expected_face.emissivity))
     return _Solved(
         mixed=mixed,
         net_W=net,
@@ -209,7 +208,7 @@ def _solve(
         face=expected_face,
         expected=expected,
         spread=spread,
-        best=ceiling(mixed, flux, emissivities, around, mixture_K=firing.mixture_K),
+        best=ceiling(mixed, flux, corners.emissivity, around, mixture_K=firing.mixture_K),
     )
 
 
