@@ -212,12 +212,13 @@ def _combustible(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArra
 
 
 def _hydrocarbons(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArray]:
-    """Logarithm of speed and of speed times thickness of the hydrocarbons."""
+    """Logarithm of speed and of speed times thickness of the hydrocarbons; no blend leaves the span of its parts."""
     speed, product = _mean(parts, table)
     if not 0.0 < parts.heavier_share < 1.0:
         return speed, product
     missed = _along_probes(HEAVIER_PROBES, parts.heavier_share, table)
-    return speed + missed[0], product + missed[1]
+    own = np.array([table.of(name)[0] for name in parts.hydrocarbons])
+    return np.clip(speed + missed[0], own.min(axis=0), own.max(axis=0)), product + missed[1]
 
 
 def _mean(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArray]:

@@ -82,7 +82,6 @@ def environment() -> dict[str, str]:
 
 
 @pytest.mark.slow
-@pytest.mark.skipif(os.name != "posix", reason="kills with SIGKILL")
 def test_what_was_acknowledged_survives_kill_at_any_moment(tmp_path: Path) -> None:
     path = tmp_path / "bench.sqlite"
     done = subprocess.run(
@@ -106,7 +105,6 @@ def test_what_was_acknowledged_survives_kill_at_any_moment(tmp_path: Path) -> No
     assert len(held) - len(acknowledged) <= TRIALS
 
 
-@pytest.mark.skipif(os.name != "posix", reason="kills with SIGKILL")
 def test_a_killed_first_opening_leaves_a_file_that_opens(tmp_path: Path) -> None:
     """A kill while the file is being made: the next one to open it finds nothing or everything of its schema."""
     trials = 30
