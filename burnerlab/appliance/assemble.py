@@ -59,6 +59,7 @@ def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:
         notes=notes(job, steps),
         assumed_primary_aeration=figure("primary_aeration"),
         job=job,
+        steps=steps,
     )
 
 

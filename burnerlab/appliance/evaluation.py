@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 from burnerlab.appliance.burner_pressures import TOPIC as SUPPLY_TOPIC
 from burnerlab.appliance.burner_pressures import Supplied, supplied_pressures
-from burnerlab.appliance.convert import changed_by, steps_of
+from burnerlab.appliance.convert import changed_by
 from burnerlab.appliance.evaluated import Evaluation, Exchange
 from burnerlab.appliance.flames import BothGases, BurnerFound, both_gases, burner_found
 from burnerlab.appliance.job import Job, Step
@@ -55,10 +55,9 @@ def evaluate_conversion(conversion: Conversion) -> Conversion:
     >>> [burner.burner for burner in cart.evaluation.flames][3:]
     ['stock-pot ring', 'tile broiler', 'rear burner']
     """
-    job = conversion.job
+    job, steps = conversion.job, conversion.steps
     if conversion.evaluation is not None or job is None:
         return conversion
-    steps = steps_of(job)
     both = both_gases(_present(job), changed_by(job, steps))
     burners = tuple(burner_found(both, place) for place in range(len(steps)))
     found = _Found(

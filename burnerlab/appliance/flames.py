@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -18,8 +18,6 @@ from burnerlab.appliance.stability import (
     RatedState,
     burner_stability,
     gas_case,
-    geometry_of,
-    on_gas,
 )
 from burnerlab.burner.burning import burning_of
 from burnerlab.burner.diagram import StabilityDiagram, stability_diagram
@@ -85,7 +83,7 @@ def burner_found(both: BothGases, place: int) -> BurnerFound:
         burner_stability(side, burner, fuel=fuel)
         for (_, side, fuel), burner in zip(both.sides, burners, strict=True)
     )
-    shutter = _shutter(both, burners)
+    shutter = _shutter(both, burners, states)
     rates = tuple(
         _flame(which, found.gas, rate)
         for (which, _, _), found in zip(both.sides, states, strict=True)
@@ -100,23 +98,22 @@ def burner_found(both: BothGases, place: int) -> BurnerFound:
     return BurnerFound(
         flames=flames,
         stability=(states[0], states[1]),
-        diagram=_diagram(both, burners, states),
+        diagram=_diagram(both, states),
         findings=tuple(_findings(states, shutter, burners[0].name)),
         open=tuple(_open(states)),
     )
 
 
-def _diagram(
-    both: BothGases, burners: tuple[Burner, Burner], found: Sequence[BurnerStability]
-) -> StabilityDiagram | None:
-    cases, states = [], []
-    for (which, side, fuel), burner, there in zip(both.sides, burners, found, strict=True):
-        if burner.ports is not None and fuel is not None:
-            cases.append(replace(on_gas(side, burner, fuel=fuel), title=f"{which} gas"))
-            states.append([rate.state for rate in there.rates])
-    if not cases:
+def _diagram(both: BothGases, states: tuple[BurnerStability, ...]) -> StabilityDiagram | None:
+    known = [
+        (replace(found.case, title=f"{which} gas"), [rate.state for rate in found.rates])
+        for (which, _, _), found in zip(both.sides, states, strict=True)
+        if found.case is not None
+    ]
+    if not known:
         return None
-    return stability_diagram(burners[0].name, cases, both.before.tables.port_limits, states)
+    cases, rated = zip(*known, strict=True)
+    return stability_diagram(states[0].name, cases, both.before.tables.port_limits, rated)
 
 
 def _flame(which: Which, gas: str, rate: RatedState) -> FlameAt:
@@ -150,20 +147,19 @@ def _band(value: np.ndarray, ends: np.ndarray) -> Band | None:
 # the shutter
 
 
-def _shutter(both: BothGases, burners: tuple[Burner, Burner]) -> ShutterSetting | None:
+def _shutter(
+    both: BothGases, burners: tuple[Burner, Burner], states: tuple[BurnerStability, ...]
+) -> ShutterSetting | None:
     """Openings that hold the limits on the present gas with the present orifice and on the new one with the drill."""
-    burner = burners[0]
-    known = [fuel for fuel in both.fuels if fuel is not None]
-    if burner.ports is None or burner.shutter is None or burner.kind == "tile" or len(known) < 2:
+    shutter, known = burners[0].shutter, [found.case for found in states if found.case is not None]
+    if shutter is None or burners[0].kind == "tile" or len(known) < 2:
         return None
     cases = [
-        gas_case(side, one, (_drilled(one),), fuel)
-        for (_, side, fuel), one in zip(both.sides, burners, strict=True)
+        gas_case(side, one, (_drilled(one),), case)
+        for (_, side, _), one, case in zip(both.sides, burners, known, strict=True)
     ]
-    return _setting(
-        shutter_window(geometry_of(both.before, burner), cases, both.before.tables.port_limits),
-        burner.shutter.opening,
-    )
+    window = shutter_window(known[0].geometry, cases, both.before.tables.port_limits)
+    return _setting(window, shutter.opening)
 
 
 def _drilled(burner: Burner) -> Drilled:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from burnerlab.appliance.evaluated import Evaluation
-    from burnerlab.appliance.job import Job
+    from burnerlab.appliance.job import Job, Step
 
 Verdict = Literal["within", "near", "outside", "not evaluated"]
 Trust = Literal["exact", "good", "indicative", "calibrated"]
@@ -183,3 +183,4 @@ class Conversion:
         None  # see ``evaluate_conversion``; None: only the orifices are worked out
     )
     job: Job | None = field(default=None, repr=False, compare=False)  # what this is the conversion of
+    steps: tuple[Step, ...] = field(default=(), repr=False, compare=False)  # its burners

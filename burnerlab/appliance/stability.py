@@ -21,10 +21,10 @@ from burnerlab.appliance.steps import discharge_of, law_of
 from burnerlab.appliance.target import ConversionTarget
 from burnerlab.burner.burning import fuel_with_flame
 from burnerlab.burner.coefficients import coefficients
-from burnerlab.burner.diagram import OnGas, Rate, StabilityDiagram, rated_states, stability_diagram
+from burnerlab.burner.diagram import OnGas, Rate, StabilityDiagram, stability_diagram, states_of
 from burnerlab.burner.evaluate import BurnerState, Options
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Surroundings
-from burnerlab.burner.judge import BurnerFinding, judge, throat_reynolds
+from burnerlab.burner.judge import BurnerFinding, flame_checks, judge, throat_reynolds
 from burnerlab.burner.window import Drilled, GasCase, ShutterWindow, shutter_window
 from burnerlab.gas import DeclaredGas
 from burnerlab.orifice.flow import Conditions, jet
@@ -62,7 +62,8 @@ class BurnerStability:
     kind: str
     count: int
     gas: str
-    rates: tuple[RatedState, ...]  # full rate first; empty when nothing could be evaluated
+    case: OnGas | None  # as the room of burners takes it; None when nothing could be evaluated
+    rates: tuple[RatedState, ...]  # full rate first; empty then
     findings: tuple[Finding, ...]
     not_evaluated: tuple[NotEvaluated, ...]
     notes: tuple[str, ...]
@@ -96,13 +97,8 @@ def burner_stability(
         return _nothing(burner, supply.gas.name, why)
     case = on_gas(appliance, burner, fuel=fuel, gauge_pressure_Pa=gauge_pressure_Pa, hot=hot)
     rates = tuple(
-        RatedState(
-            label=rate.label,
-            gauge_pressure_Pa=rate.gauge_pressure_Pa,
-            load=rate.load,
-            state=state,
-        )
-        for rate, state in zip(case.rates, rated_states(case), strict=True)
+        RatedState(label=rate.label, gauge_pressure_Pa=rate.gauge_pressure_Pa, load=rate.load, state=state)
+        for rate, state in zip(case.rates, states_of(case), strict=True)
     )
     found = tuple(_findings(appliance, burner, rates))
     told = [finding for finding in found if finding.verdict != "not evaluated"]
@@ -112,6 +108,7 @@ def burner_stability(
         kind=burner.kind,
         count=burner.count,
         gas=supply.gas.name,
+        case=case,
         rates=rates,
         findings=tuple(told),
         not_evaluated=tuple(
@@ -224,7 +221,8 @@ def shutter_search(
         return None
     present = Drilled(name=burner.orifice.drill or f"{1e3 * burner.orifice.diameter_m:.3g} mm",
                       diameter_m=burner.orifice.diameter_m)  # fmt: skip
-    cases = [gas_case(appliance, burner, (present,))]
+    here = on_gas(appliance, burner)
+    cases = [gas_case(appliance, burner, (present,), here)]
     for gas, gauge_pressure_Pa in others:
         target = ConversionTarget(gas=gas, gauge_pressure_Pa=gauge_pressure_Pa)
         made = convert_to(replace(appliance, burners=(burner,)), target)
@@ -233,15 +231,17 @@ def shutter_search(
         drills = tuple(
             Drilled(name=choice.drill, diameter_m=choice.diameter_m) for choice in offered or [result.choice]
         )
-        cases.append(gas_case(changed(appliance, target), burner, drills))
-    return shutter_window(geometry_of(appliance, burner), cases, appliance.tables.port_limits)
+        there = changed(appliance, target)
+        cases.append(gas_case(there, burner, drills, on_gas(there, burner)))
+    return shutter_window(here.geometry, cases, appliance.tables.port_limits)
 
 
-def gas_case(
-    appliance: Appliance, burner: Burner, orifices: tuple[Drilled, ...], fuel: BurnerFuel | None = None
-) -> GasCase:
-    """A burner on the appliance's gas with orifices to choose from, as the search for a shutter setting takes it."""
-    case, supply = on_gas(appliance, burner, fuel=fuel), appliance.supply
+def gas_case(appliance: Appliance, burner: Burner, orifices: tuple[Drilled, ...], case: OnGas) -> GasCase:
+    """A burner on the appliance's gas with orifices to choose from, as the search for a shutter setting takes it.
+
+    case : the burner on that gas, its own orifice not used
+    """
+    supply = appliance.supply
     return GasCase(
         title=case.title,
         fuel=case.fuel,
@@ -268,6 +268,7 @@ def _nothing(burner: Burner, gas: str, why: str) -> BurnerStability:
         kind=burner.kind,
         count=burner.count,
         gas=gas,
+        case=None,
         rates=(),
         findings=(),
         not_evaluated=tuple(NotEvaluated(topic=topic, why=why, burner=burner.name) for topic in topics),
@@ -280,7 +281,7 @@ def _findings(appliance: Appliance, burner: Burner, rates: Sequence[RatedState])
     own = appliance.tables.port_limits
     hardest = {TURNDOWN: "light-back", LOWEST: "light-back", HIGHEST: "lift"}
     for rate in rates:
-        for finding in judge(rate.state, own):
+        for finding in judge(rate.state, own) if rate.label == FULL else flame_checks(rate.state, own):
             if burner.kind == "tile" and finding.topic in PORT_TOPICS:
                 continue
             if rate.label == FULL:

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 
 from burnerlab.burner import ports, stability
-from burnerlab.burner.arrays import Array, array
+from burnerlab.burner.arrays import Array
 from burnerlab.burner.evaluate import BurnerState, Flame, evaluate
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
 from burnerlab.burner.judge import Rule, rule_for
@@ -106,6 +106,13 @@ class StabilityDiagram:
     missing: tuple[str, ...]  # limits that are not shown, and why
 
 
+def states_of(case: OnGas) -> tuple[BurnerState, ...]:
+    """The burner at each of its rates."""
+    pressure = np.array([rate.gauge_pressure_Pa for rate in case.rates])
+    asked = replace(case.options, load=np.array([rate.load for rate in case.rates]))
+    return evaluate(case.geometry, case.fuel, pressure, case.surroundings, asked).each()
+
+
 def stability_diagram(
     burner: str,
     cases: Sequence[OnGas],
@@ -115,7 +122,7 @@ def stability_diagram(
     """The diagram's data for a burner on one gas, or on the present and the new one in that order.
 
     cases : each with its own orifice; the arrow goes from the first's full rate to the last's
-    states : of each case at each of its rates, when they are already known
+    states : of each case at its rates, where they are known already
     """
     curves: list[Curve] = []
     missing: list[str] = []
@@ -127,7 +134,7 @@ def stability_diagram(
         missing += [f"{name} on {case.title}: {why}" for name in ("lift", "light-back") if name not in shown]
         if case.fuel.yellow_tip.limit is None:
             missing.append(f"yellow tipping on {case.title}: {case.fuel.yellow_tip.why_not}")
-    known = states or [rated_states(case) for case in cases]
+    known = [states_of(case) for case in cases] if states is None else states
     points = [operating_points(case, found) for case, found in zip(cases, known, strict=True)]
     missing += [
         f"operating points on {case.title}: the primary air is not known"
@@ -151,41 +158,21 @@ def stability_diagram(
     )
 
 
-def rated_states(case: OnGas) -> tuple[BurnerState, ...]:
-    """The burner at every rate of a case, in their order."""
+def operating_points(case: OnGas, states: Sequence[BurnerState]) -> tuple[OperatingPoint, ...]:
+    """Every rate of a case whose primary air is known."""
     return tuple(
-        evaluate(
-            case.geometry,
-            case.fuel,
-            rate.gauge_pressure_Pa,
-            case.surroundings,
-            replace(case.options, load=rate.load),
+        OperatingPoint(
+            gas=case.title,
+            label=rate.label,
+            aeration=float(state.air.aeration),
+            aeration_low=float(state.air.low),
+            aeration_high=float(state.air.high),
+            loading_W_per_mm2=float(state.port_loading_W_per_mm2),
+            gauge_pressure_Pa=rate.gauge_pressure_Pa,
+            state=state,
         )
-        for rate in case.rates
-    )
-
-
-def operating_points(case: OnGas, states: Sequence[BurnerState] | None = None) -> tuple[OperatingPoint, ...]:
-    """Every rate of a case; none where the primary air is not known.
-
-    states : at each of its rates, when they are already known
-    """
-    pairs = zip(case.rates, states or rated_states(case), strict=True)
-    return tuple(point for rate, state in pairs if (point := _point(case, rate, state)) is not None)
-
-
-def _point(case: OnGas, rate: Rate, state: BurnerState) -> OperatingPoint | None:
-    if np.isnan(state.primary_aeration):
-        return None
-    return OperatingPoint(
-        gas=case.title,
-        label=rate.label,
-        aeration=float(state.air.aeration),
-        aeration_low=float(state.air.low),
-        aeration_high=float(state.air.high),
-        loading_W_per_mm2=float(state.port_loading_W_per_mm2),
-        gauge_pressure_Pa=rate.gauge_pressure_Pa,
-        state=state,
+        for rate, state in zip(case.rates, states, strict=True)
+        if not np.isnan(state.primary_aeration)
     )
 
 
@@ -203,37 +190,38 @@ def limit_curves(case: OnGas) -> tuple[Curve, ...]:
     asked = replace(case.options, load=1.0, aeration=aeration)
     state = evaluate(case.geometry, case.fuel, case.rates[0].gauge_pressure_Pa, case.surroundings, asked)
     flame = state.at
+    lift, back = (_loading(case, flame, limit) for limit in (flame.lift, flame.light_back))
     rich = stability.is_rich(flame.gas_fraction, case.options.own)
     pieces = (
-        ("lift", flame.lift, rich, True, stability.RICH_NOTE),
-        ("lift", flame.lift, ~rich, False, stability.LEAN_NOTE),
-        ("light-back", flame.light_back, ~flame.light_back_is_bound, False, flame.light_back.note),
+        ("lift", lift, rich, True, stability.RICH_NOTE),
+        ("lift", lift, ~rich, False, stability.LEAN_NOTE),
+        ("light-back", back, ~flame.light_back_is_bound, False, flame.light_back.note),
     )
-    found = (_curve(case, flame, *piece) for piece in pieces)
+    found = (_curve(case.title, aeration, *piece) for piece in pieces)
     return tuple(curve for curve in found if curve is not None)
 
 
 def _curve(
-    case: OnGas, flame: Flame, name: str, limit: Limit, where: Any, provisional: bool, note: str
+    gas: str, aeration: Array, name: str, loading: Array, where: Any, provisional: bool, note: str
 ) -> Curve | None:
-    shown = where & np.isfinite(limit.value)
+    shown = where & np.isfinite(loading[0])
     if np.count_nonzero(shown) < 2:
         return None
-    ends = [_loading(case, flame, getattr(limit, end))[shown] for end in ("value", "low", "high")]
+    value, low, high = loading[:, shown]
     return Curve(
         limit=name,
-        gas=case.title,
-        aeration=flame.aeration[shown],
-        loading_W_per_mm2=ends[0],
-        low_W_per_mm2=ends[1],
-        high_W_per_mm2=ends[2],
+        gas=gas,
+        aeration=aeration[shown],
+        loading_W_per_mm2=value,
+        low_W_per_mm2=low,
+        high_W_per_mm2=high,
         provisional=provisional,
         note=note,
     )
 
 
-def _loading(case: OnGas, flame: Flame, gradient_per_s: Array) -> Array:
-    """Port loading at which the burner has a wall gradient, aeration by aeration."""
+def _loading(case: OnGas, flame: Flame, limit: Limit) -> Array:
+    """Port loading at which the burner has the wall gradient of a limit: value, low and high of it, by aeration."""
     geometry, fuel, place = case.geometry, case.fuel, case.surroundings
     given = geometry.port_temperature_K
     port_K = place.air_temperature_K if given is None else given
@@ -241,7 +229,7 @@ def _loading(case: OnGas, flame: Flame, gradient_per_s: Array) -> Array:
     parts, own = fuel.gas.composition, case.options.own
     mixture = primary_mixture(parts.names, parts.fractions, air, port_K, place.ambient_pressure_Pa, own)
     velocity = ports.velocity_at_gradient_m_per_s(
-        array(gradient_per_s),
+        np.stack([limit.value, limit.low, limit.high]),
         geometry.port_width_m,
         mixture.kinematic_viscosity_m2_per_s,
         slot=geometry.slot_length_m is not None,

@@ -66,27 +66,28 @@ def primary_air(
         return AirDrawn(
             aeration=unknown, low=unknown, high=unknown, origin="not evaluated", why_not=NO_THROAT
         )
-    drawn = _drawn_with_band(geometry, fuel.relative_density, place, asked)
-    ends: tuple[End, ...] = ("value", "low", "high")
-    value, low, high = (np.where(choked, np.nan, drawn[end]) / fuel.stoichiometric_air for end in ends)
+    drawn = drawn_air_per_gas(geometry, fuel.relative_density, place, asked)
+    ends = _band(drawn, geometry, fuel.relative_density, place, asked) if asked.band else ()
+    value, *band = (np.where(choked, np.nan, end) / fuel.stoichiometric_air for end in (drawn, *ends))
+    low, high = band or (value, value)
     why = CHOKED if bool(np.any(choked)) else ""
     return AirDrawn(aeration=value, low=low, high=high, origin="momentum balance", why_not=why)
 
 
-def _drawn_with_band(
-    geometry: BurnerGeometry, relative_density: Numbers, place: Surroundings, asked: Options
-) -> dict[End, Array]:
-    """Air per gas with the ends of its band."""
-    value = drawn_air_per_gas(geometry, relative_density, place, asked)
-    found: dict[End, Array] = {"value": value}
-    sides: tuple[tuple[End, float], ...] = (("low", -1.0), ("high", 1.0))
-    for side, sign in sides:
-        moved = [
+def _band(
+    value: Array, geometry: BurnerGeometry, relative_density: Numbers, place: Surroundings, asked: Options
+) -> tuple[Array, Array]:
+    """Ends of the band of the air per gas."""
+    causes = [cause for cause in CAUSES if asked.hot or cause != "hot"]
+
+    def change(side: End) -> Array:
+        moved = (
             drawn_air_per_gas(geometry, relative_density, place, asked, {cause: side}) - value
-            for cause in CAUSES
-        ]
-        found[side] = np.maximum(value + sign * np.sqrt(sum(change**2 for change in moved)), 0.0)
-    return found
+            for cause in causes
+        )
+        return np.sqrt(sum(one**2 for one in moved))
+
+    return np.maximum(value - change("low"), 0.0), np.maximum(value + change("high"), 0.0)
 
 
 def drawn_air_per_gas(

@@ -5,8 +5,9 @@ The ports and the limits are worked out three times: at the nominal aeration and
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -129,6 +130,29 @@ class BurnerState:
     def _flames(self) -> tuple[Flame, Flame, Flame]:
         return self.at, self.at_low, self.at_high
 
+    def each(self) -> tuple[BurnerState, ...]:
+        """Every case of a row of them by itself, as if it had been evaluated alone."""
+        shape = np.shape(self.port_loading_W_per_mm2 + self.primary_aeration)
+        held = [f.name for f in fields(self) if f.name not in ("fuel", "notes")]
+        found = []
+        for place in range(*shape):
+            one = replace(self, **{name: _picked(getattr(self, name), shape, place) for name in held})
+            told = not np.isnan(one.primary_aeration)
+            found.append(replace(one, air=replace(one.air, why_not="")) if told else one)
+        return tuple(found)
+
+
+def _picked(thing: Any, shape: tuple[int, ...], place: int) -> Any:
+    """An array, or every array of a dataclass, at one case."""
+    if isinstance(thing, np.ndarray):
+        return thing[place] if thing.shape == shape else np.broadcast_to(thing, shape)[place]
+    if not is_dataclass(thing) or isinstance(thing, type):
+        return thing
+    held = {f.name: getattr(thing, f.name) for f in fields(thing)}
+    picked = {name: _picked(part, shape, place) for name, part in held.items()}
+    changed = {name: part for name, part in picked.items() if part is not held[name]}
+    return replace(thing, **changed) if changed else thing
+
 
 def _span(ends: list[Array]) -> Array:
     together = np.stack(np.broadcast_arrays(*ends), axis=-1)
@@ -161,6 +185,7 @@ def evaluate(
     loading = ports.loading_W_per_mm2(heat * asked.load, geometry.port_area_m2)
     case = _case(geometry, fuel, place, loading, asked.own)
     stoichiometric = case.mixture(1.0).flame
+    at, low, high = _flames(case, air, stoichiometric)
     gas_flow = heat * asked.load / fuel.heating_value_J_per_m3 * _state(place)
     excess = coefficients(asked.own)["secondary excess air"].value
     return BurnerState(
@@ -172,9 +197,9 @@ def evaluate(
         heat_input_gross_W=np.asarray(heat * asked.load),
         air=air,
         port_loading_W_per_mm2=loading,
-        at=_flame(case, air.aeration, stoichiometric),
-        at_low=_flame(case, air.low, stoichiometric),
-        at_high=_flame(case, air.high, stoichiometric),
+        at=at,
+        at_low=low,
+        at_high=high,
         least_quenching_width_m=ports.quenching_width_m(
             stoichiometric.thermal_diffusivity_m2_per_s,
             stoichiometric.burning_velocity_m_per_s,
@@ -259,6 +284,14 @@ class PortMixture:
     viscosity_m2_per_s: Array  # kinematic
     beyond: NDArray[np.bool_]  # richer than the table: the real flame is slower than this one
 
+    def part(self, place: int) -> PortMixture:
+        """At a place of the first axis."""
+        flame = Mixture(
+            burning_velocity_m_per_s=self.flame.burning_velocity_m_per_s[place],
+            thermal_diffusivity_m2_per_s=self.flame.thermal_diffusivity_m2_per_s[place],
+        )
+        return PortMixture(flame, self.viscosity_m2_per_s[place], self.beyond[place])
+
 
 @dataclass(frozen=True, slots=True)
 class _Case:
@@ -302,8 +335,19 @@ def _case(
     return _Case(geometry, fuel, place, loading, own, port_K, gas, transport(*AIR, port_K, own))
 
 
-def _flame(case: _Case, aeration: Array, stoichiometric: Mixture) -> Flame:
-    """Ports and limits of a case at an aeration."""
+def _flames(case: _Case, air: AirDrawn, stoichiometric: Mixture) -> tuple[Flame, Flame, Flame]:
+    """Ports and limits of a case at its aeration and at both ends of the band."""
+    if air.low is air.aeration and air.high is air.aeration:  # there is no band
+        at = _flame(case, air.aeration, case.mixture(air.aeration), stoichiometric)
+        return at, at, at
+    ends = np.broadcast_arrays(air.aeration, air.low, air.high, case.port_K)[:3]
+    mixed = case.mixture(np.stack(ends))
+    at, low, high = (_flame(case, ends[k], mixed.part(k), stoichiometric) for k in range(3))
+    return at, low, high
+
+
+def _flame(case: _Case, aeration: Array, mixture: PortMixture, stoichiometric: Mixture) -> Flame:
+    """Ports and limits of a case at an aeration, whose mixture is given."""
     geometry, fuel, own = case.geometry, case.fuel, case.own
     slot = geometry.slot_length_m is not None
     fraction = stability.gas_fraction(fuel.stoichiometric_air, aeration)
@@ -314,7 +358,6 @@ def _flame(case: _Case, aeration: Array, stoichiometric: Mixture) -> Flame:
         case.port_K,
         pressure_Pa=case.place.ambient_pressure_Pa,
     )
-    mixture = case.mixture(aeration)
     width, depth = geometry.port_width_m, geometry.port_depth_m
     slowest = coefficients(own)["slowest flame"].value
     is_premixed = aeration >= coefficients(own)["least premixed aeration"].value

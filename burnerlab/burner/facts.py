@@ -71,6 +71,7 @@ class Options:
     load: Numbers = 1.0  # share of the full heat input, throttled ahead of the orifice [-]
     hot: bool = False  # take off what hot burners were measured to draw less
     aeration: Numbers | None = None  # measured primary aeration, in place of the momentum balance [-]
+    band: bool = True  # the spread of the primary air calculated; without it the ends are the value itself
     own: Path | None = None  # the user's own coefficients
 
 

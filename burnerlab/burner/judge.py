@@ -118,7 +118,7 @@ def judge(state: BurnerState, own_rules: Path | None = None) -> tuple[BurnerFind
     """Every check of one burner at one rate, the flame's limits first."""
     if np.ndim(state.port_loading_W_per_mm2 + state.primary_aeration) != 0:
         raise ValueError("one burner at a time")
-    return (*_flame_checks(state, own_rules), *_design_checks(state, own_rules), *_model_checks(state))
+    return (*flame_checks(state, own_rules), *_design_checks(state, own_rules), *_model_checks(state))
 
 
 def _check(
@@ -187,7 +187,8 @@ def _band(ends: Any) -> tuple[float, float]:
     return float(ends[..., 0]), float(ends[..., 1])
 
 
-def _flame_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
+def flame_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
+    """The flame's limits alone."""
     wall, at = float(state.wall_gradient_per_s), state.at
     lift, back = float(state.lift_margin), float(state.light_back_margin)
     why = _why_no_flame(state) or BEYOND

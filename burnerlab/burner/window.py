@@ -10,7 +10,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -130,17 +129,15 @@ def _stretches(geometry: BurnerGeometry, case: GasCase, own_rules: Path | None) 
 
 
 def _margins(tried: BurnerGeometry, case: GasCase) -> dict[str, Array]:
-    nominal, high, low = case.gauge_pressure_Pa, case.high_gauge_pressure_Pa, case.low_gauge_pressure_Pa
-
-    def at(gauge_pressure_Pa: float | None, load: float) -> Any:
-        pressure = nominal if gauge_pressure_Pa is None else gauge_pressure_Pa
-        return evaluate(tried, case.fuel, pressure, case.surroundings, replace(case.options, load=load))
-
-    full, turned = at(high, 1.0), at(low, case.turndown)
+    """Of each orifice and opening: at full rate and the highest pressure, light-back at turndown and the lowest."""
+    ends = (case.high_gauge_pressure_Pa, case.low_gauge_pressure_Pa)
+    pressure = np.array([case.gauge_pressure_Pa if end is None else end for end in ends])[:, None, None]
+    asked = replace(case.options, load=np.array([1.0, case.turndown])[:, None, None], band=False)
+    state = evaluate(tried, case.fuel, pressure, case.surroundings, asked)
     return {
-        "yellow tipping": full.yellow_tip_margin,
-        "lift": full.lift_margin,
-        "light-back": turned.light_back_margin,
+        "yellow tipping": state.yellow_tip_margin[0],
+        "lift": state.lift_margin[0],
+        "light-back": state.light_back_margin[1],
     }
 
 

@@ -68,12 +68,12 @@ def _keeps(case: Appliance, name: str, factors: Array) -> NDArray[np.bool_] | st
     geometry = replace(known.geometry, orifice_diameter_m=size)
     pressure = case.supply.gauge_pressure_Pa
     try:
-        full = evaluate(geometry, known.fuel, pressure, known.surroundings, known.options)
-        least = replace(known.options, load=burner.turndown or 1.0)
-        low = evaluate(geometry, known.fuel, pressure, known.surroundings, least)
+        loads = np.array([1.0, burner.turndown or 1.0])[:, None]
+        asked = replace(known.options, load=loads, band=False)
+        state = evaluate(geometry, known.fuel, pressure, known.surroundings, asked)
     except UserError as error:
         return error.problems[0].what
-    margins = np.stack([full.lift_margin, low.light_back_margin])
+    margins = np.stack([state.lift_margin[0], state.light_back_margin[1]])
     if not np.all(np.isfinite(margins)):
         return known.fuel.no_burning or "lift or light-back cannot be told"
     return np.asarray((margins >= MARGIN).all(axis=0))

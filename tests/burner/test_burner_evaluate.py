@@ -11,6 +11,7 @@ from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.drawn import best_throat_m, drawn_air_per_gas, shutter_for
 from burnerlab.burner.evaluate import Options, evaluate, throttled_pressure_Pa
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Surroundings, burner_fuel
+from burnerlab.burner.judge import judge
 from burnerlab.gas import load
 
 
@@ -203,3 +204,29 @@ def test_no_throat_draws_more_than_the_best_one(ring, methane) -> None:
         for share in (0.9, 1.0, 1.1)
     ]
     assert air[1] == max(air)
+
+
+def test_each_of_a_row_is_judged_as_if_it_had_been_evaluated_alone(ring, propane) -> None:
+    """The last is choked: what it cannot tell must not be said of the others."""
+    pressures, loads = np.array([2740.0, 2740.0, 4500.0, 150_000.0]), np.array([1.0, 0.25, 1.0, 1.0])
+    drilled = replace(ring, orifice_diameter_m=1.0e-3, port_temperature_K=380.0)
+    row = evaluate(drilled, propane, pressures, options=Options(load=loads)).each()
+    for state, pressure, load_ in zip(row, pressures, loads, strict=True):
+        alone = evaluate(drilled, propane, float(pressure), options=Options(load=float(load_)))
+        assert state.air.why_not == alone.air.why_not
+        assert float(state.gauge_pressure_Pa) == pressure
+        told, expected = judge(state), judge(alone)
+        assert [(one.topic, one.verdict, one.text, one.trust) for one in told] == [
+            (one.topic, one.verdict, one.text, one.trust) for one in expected
+        ]
+        for one, other in zip(told, expected, strict=True):
+            assert (one.value is None) == (other.value is None)
+            assert (one.value or 0.0) == pytest.approx(other.value or 0.0, rel=1e-12)
+        assert state.lift_margin_band == pytest.approx(alone.lift_margin_band, rel=1e-12, nan_ok=True)
+
+
+def test_without_the_band_the_figures_stay_and_the_ends_are_the_value(ring, propane) -> None:
+    full, bare = (evaluate(ring, propane, 2740.0, options=Options(band=band)) for band in (True, False))
+    assert float(bare.lift_margin) == pytest.approx(float(full.lift_margin), rel=1e-12)
+    assert bare.primary_aeration_band == pytest.approx(float(full.primary_aeration), rel=1e-12)
+    assert full.primary_aeration_band[0] < float(full.primary_aeration)
