@@ -45,7 +45,8 @@ def rising_root(
         with np.errstate(invalid="ignore", divide="ignore"):
             guess = b - fb * (b - a) / (fb - fa)
         middle = 0.5 * (a + b)
-        inside = (guess > np.minimum(a, b)) & (guess < np.maximum(a, b)) & (step % 4 != 3)
+        # an end of the bracket counts as inside: the root may lie on it to the last digit
+        inside = (guess >= np.minimum(a, b)) & (guess <= np.maximum(a, b)) & (step % 4 != 3)
         guess = np.where(inside, guess, middle)
         settled = (np.abs(guess - x) <= width) & inside if step else np.zeros_like(done)
         x = np.where(done, x, guess)

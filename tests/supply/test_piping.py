@@ -181,3 +181,16 @@ def test_a_root_is_found_or_the_bound_hit_is_said(centre: float, power: float) -
     assert float(found.value[0]) == pytest.approx(expected, abs=1e-6)
     assert bool(found.at_low[0]) == (centre < -3.0)
     assert bool(found.at_high[0]) == (centre > 3.0)
+
+
+def test_a_root_met_to_the_last_digit_ends_the_search() -> None:
+    """The proposal then falls on an end of the bracket; halving from the far side would take ten steps more."""
+    asked = []
+
+    def rising(x: np.ndarray) -> np.ndarray:
+        asked.append(x)
+        return 5.67e-13 * x**4 + x / 5e3 - np.linspace(0.5, 3.0, 17)
+
+    found = rising_root(rising, np.full(17, 288.15), 3000.0, 1e-9)
+    assert len(asked) <= 22
+    assert np.abs(rising(found.value)).max() < 1e-12
