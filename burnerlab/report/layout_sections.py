@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
-from burnerlab.appliance.convert import changed_by, steps_of
+from burnerlab.appliance.convert import changed_by
 from burnerlab.appliance.job import Job
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.result import Conversion
@@ -51,7 +51,7 @@ def _found(c: Conversion) -> _Found | None:
     for known, found in _kept:
         if known is job:
             return found
-    both = (job.appliance, changed_by(job, steps_of(job)))
+    both = (job.appliance, changed_by(job, c.steps))
     made = _Found(
         maps=tuple(_studies(both)),
         carried=_or_none(lambda: carry_over(*both)),

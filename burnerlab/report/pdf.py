@@ -21,7 +21,7 @@ WIDEST = 40.0  # characters: a longer text breaks into lines
 FIGURES = 1.9  # for each character of a value beside running text: it must not break
 GAP = 3.0  # between columns, in characters
 CROWDED, MANY = 24.0, 7  # of a column beside running text or in a table of that many columns
-FIRST_OTHER_SCRIPT = 0x0530  # the fonts inside typst hold Latin, Greek and Cyrillic
+OTHER_SCRIPT = re.compile("[\u0530-\u1fff\u2e80-\U0010ffff]")  # not in the fonts inside typst
 
 
 def sheet_data(sheet: Sheet, figures: Mapping[str, str], paper: str) -> dict[str, Any]:
@@ -84,7 +84,7 @@ def pdf_bytes(sheet: Sheet, figures: Mapping[str, str], *, paper: str = "A4") ->
     made: bytes = typst.compile(
         SOURCE.read_bytes(),
         format="pdf",
-        ignore_system_fonts=not any(FIRST_OTHER_SCRIPT <= ord(c) < 0x2000 or ord(c) >= 0x2E80 for c in text),
+        ignore_system_fonts=OTHER_SCRIPT.search(text) is None,
         sys_inputs={"sheet": text},
         timestamp=0,
     )
