@@ -133,29 +133,29 @@ def shapes(own: Path | None = None) -> dict[str, Shape]:
     >>> list(shapes())[0]
     'tapered'
     """
+    return {row["shape"]: _shape(row) for row in rows_of("discharge", own, NUMBERS)}
 
+
+def _shape(row: tables.Row) -> Shape:
     def end(text: str, otherwise: float) -> float:
         return float(text) if text else otherwise
 
-    return {
-        row["shape"]: Shape(
-            name=row["shape"],
-            title=row["title"],
-            coefficient=float(row["coefficient"]),
-            low=float(row["low"]),
-            high=float(row["high"]),
-            length_over_diameter=Span(
-                low=end(row["l_over_d_low"], 0.0), high=end(row["l_over_d_high"], math.inf)
-            ),
-            reynolds=Span(low=end(row["reynolds_low"], 0.0), high=end(row["reynolds_high"], math.inf)),
-            correlation=row["correlation"],
-            source=row["source"],
-            place=row["place"],
-            provenance=row["provenance"],
-            note=row["note"],
-        )
-        for row in rows_of("discharge", own, NUMBERS)
-    }
+    return Shape(
+        name=row["shape"],
+        title=row["title"],
+        coefficient=float(row["coefficient"]),
+        low=float(row["low"]),
+        high=float(row["high"]),
+        length_over_diameter=Span(
+            low=end(row["l_over_d_low"], 0.0), high=end(row["l_over_d_high"], math.inf)
+        ),
+        reynolds=Span(low=end(row["reynolds_low"], 0.0), high=end(row["reynolds_high"], math.inf)),
+        correlation=row["correlation"],
+        source=row["source"],
+        place=row["place"],
+        provenance=row["provenance"],
+        note=row["note"],
+    )
 
 
 def shape_named(name: str, own: Path | None = None) -> Shape:
@@ -164,11 +164,11 @@ def shape_named(name: str, own: Path | None = None) -> Shape:
     >>> shape_named("tapered").coefficient
     0.9
     """
-    known = shapes(own)
+    known = {row["shape"]: row for row in rows_of("discharge", own, NUMBERS)}
     wanted = " ".join(name.replace("-", " ").replace("_", " ").casefold().split())
     spelled = {shape.replace("-", " ").casefold(): shape for shape in known}
     if wanted in spelled:
-        return known[spelled[wanted]]
+        return _shape(known[spelled[wanted]])
     near = difflib.get_close_matches(wanted, spelled, n=1)
     fix = f"did you mean {spelled[near[0]]}?" if near else ""
     raise UserError(Problem("no orifice shape of that name", value=name, accepted=", ".join(known), fix=fix))

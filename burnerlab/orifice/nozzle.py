@@ -76,14 +76,14 @@ def flow_function_squared(drop_ratio: ArrayLike, isentropic_exponent: ArrayLike)
     >>> float(flow_function_squared(1e-12, 1.3) / 1e-12)
     1.0
     """
-    x, k = np.broadcast_arrays(
-        np.asarray(drop_ratio, dtype=np.float64), np.asarray(isentropic_exponent, dtype=np.float64)
-    )
-    held = np.array(x, ndmin=1)
-    _hold_at_critical(held, np.atleast_1d(k))
+    k = np.asarray(isentropic_exponent, dtype=np.float64)
+    shape = np.broadcast(drop_ratio, k).shape
+    held = np.empty(shape or (1,))
+    held[...] = drop_ratio
+    _hold_at_critical(held, k)
     out = np.empty_like(held)
-    _flow_function_squared(held, np.atleast_1d(k), np.empty_like(held), out)
-    return out.reshape(x.shape)[()]
+    _flow_function_squared(held, k, np.empty_like(held), out)
+    return out.reshape(shape)[()]
 
 
 def _hold_at_critical(drop_ratio: Array, k: Array) -> None:
