@@ -15,11 +15,9 @@ import numpy as np
 
 from burnerlab.burner import ports, stability
 from burnerlab.burner.arrays import Array
-from burnerlab.burner.evaluate import BurnerState, Flame, evaluate
+from burnerlab.burner.evaluate import BurnerState, FlameLimits, evaluate, flame_limits
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
 from burnerlab.burner.judge import Rule, rule_for
-from burnerlab.burner.mixture import primary_mixture
-from burnerlab.burner.stability import Limit
 
 LEAST_AERATION, MOST_AERATION, STEPS = 0.10, 1.30, 241
 
@@ -187,10 +185,9 @@ def _yellow(case: OnGas) -> tuple[YellowLine, ...]:
 def limit_curves(case: OnGas) -> tuple[Curve, ...]:
     """Lift and light-back of a case; lift in two pieces, for beyond F = 1.2 it is a provisional rule."""
     aeration = np.linspace(LEAST_AERATION, MOST_AERATION, STEPS)
-    asked = replace(case.options, load=1.0, aeration=aeration)
-    state = evaluate(case.geometry, case.fuel, case.rates[0].gauge_pressure_Pa, case.surroundings, asked)
-    flame = state.at
-    lift, back = (_loading(case, flame, limit) for limit in (flame.lift, flame.light_back))
+    flame = flame_limits(case.geometry, case.fuel, aeration, case.surroundings, case.options.own)
+    limits = [getattr(one, end) for one in (flame.lift, flame.light_back) for end in ("value", "low", "high")]
+    lift, back = np.split(_loading(case, flame, np.stack(limits)), 2)
     rich = stability.is_rich(flame.gas_fraction, case.options.own)
     pieces = (
         ("lift", lift, rich, True, stability.RICH_NOTE),
@@ -220,20 +217,18 @@ def _curve(
     )
 
 
-def _loading(case: OnGas, flame: Flame, limit: Limit) -> Array:
-    """Port loading at which the burner has the wall gradient of a limit: value, low and high of it, by aeration."""
+def _loading(case: OnGas, flame: FlameLimits, gradient_per_s: Array) -> Array:
+    """Port loading at which the burner has a wall gradient, aeration by aeration."""
     geometry, fuel, place = case.geometry, case.fuel, case.surroundings
     given = geometry.port_temperature_K
     port_K = place.air_temperature_K if given is None else given
     air = flame.aeration * fuel.stoichiometric_air
-    parts, own = fuel.gas.composition, case.options.own
-    mixture = primary_mixture(parts.names, parts.fractions, air, port_K, place.ambient_pressure_Pa, own)
     velocity = ports.velocity_at_gradient_m_per_s(
-        np.stack([limit.value, limit.low, limit.high]),
+        gradient_per_s,
         geometry.port_width_m,
-        mixture.kinematic_viscosity_m2_per_s,
+        flame.viscosity_m2_per_s,
         slot=geometry.slot_length_m is not None,
-        own=own,
+        own=case.options.own,
     )
     return ports.loading_at_velocity_W_per_mm2(
         velocity, fuel.heating_value_J_per_m3, air, port_K, pressure_Pa=place.ambient_pressure_Pa

@@ -6,6 +6,7 @@ The ports and the limits are worked out three times: at the nominal aeration and
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, is_dataclass, replace
+from functools import reduce
 from pathlib import Path
 from typing import Any
 
@@ -37,17 +38,24 @@ __all__ = [
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Flame:
-    """Ports and limits at one aeration; arrays over the cases, nan where something is not known."""
+class FlameLimits:
+    """Limits at one aeration, whatever flows; arrays over the cases, nan where something is not known."""
 
     aeration: Array
     gas_fraction: Array  # F
-    velocity_m_per_s: Array
-    wall: WallGradient
+    viscosity_m2_per_s: Array  # kinematic, of the mixture in the ports
     burning_velocity_m_per_s: Array  # nan where the flat flame is not believed
     lift: Limit
     light_back: Limit
     light_back_is_bound: NDArray[np.bool_]  # flame not believed, or beyond the table: the limit lies below
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Flame(FlameLimits):
+    """Ports and limits at one aeration."""
+
+    velocity_m_per_s: Array
+    wall: WallGradient
     inner_cone_height_m: Array
     quenching_width_m: Array
 
@@ -146,17 +154,13 @@ def _picked(thing: Any, shape: tuple[int, ...], place: int) -> Any:
     """An array, or every array of a dataclass, at one case."""
     if isinstance(thing, np.ndarray):
         return thing[place] if thing.shape == shape else np.broadcast_to(thing, shape)[place]
-    if not is_dataclass(thing) or isinstance(thing, type):
-        return thing
     held = {f.name: getattr(thing, f.name) for f in fields(thing)}
-    picked = {name: _picked(part, shape, place) for name, part in held.items()}
-    changed = {name: part for name, part in picked.items() if part is not held[name]}
-    return replace(thing, **changed) if changed else thing
+    arrays = {name: part for name, part in held.items() if isinstance(part, np.ndarray) or is_dataclass(part)}
+    return replace(thing, **{name: _picked(part, shape, place) for name, part in arrays.items()})
 
 
 def _span(ends: list[Array]) -> Array:
-    together = np.stack(np.broadcast_arrays(*ends), axis=-1)
-    return np.stack([together.min(axis=-1), together.max(axis=-1)], axis=-1)
+    return np.stack([reduce(np.minimum, ends), reduce(np.maximum, ends)], axis=-1)
 
 
 def evaluate(
@@ -183,9 +187,9 @@ def evaluate(
     heat, choked = _heat_input_W(geometry, fuel, pressure, place)
     air = primary_air(geometry, fuel, place, asked, choked)
     loading = ports.loading_W_per_mm2(heat * asked.load, geometry.port_area_m2)
-    case = _case(geometry, fuel, place, loading, asked.own)
+    case = _case(geometry, fuel, place, asked.own)
     stoichiometric = case.mixture(1.0).flame
-    at, low, high = _flames(case, air, stoichiometric)
+    at, low, high = _flames(case, loading, air, stoichiometric)
     gas_flow = heat * asked.load / fuel.heating_value_J_per_m3 * _state(place)
     excess = coefficients(asked.own)["secondary excess air"].value
     return BurnerState(
@@ -298,7 +302,6 @@ class _Case:
     geometry: BurnerGeometry
     fuel: BurnerFuel
     place: Surroundings
-    loading: Array
     own: Path | None
     port_K: Numbers
     gas: Transport  # at the port's temperature
@@ -326,55 +329,58 @@ class _Case:
         )
 
 
-def _case(
-    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, loading: Array, own: Path | None
-) -> _Case:
+def _case(geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, own: Path | None) -> _Case:
     given, parts = geometry.port_temperature_K, fuel.gas.composition
     port_K = place.air_temperature_K if given is None else given
     gas = transport(parts.names, parts.fractions, port_K, own)
-    return _Case(geometry, fuel, place, loading, own, port_K, gas, transport(*AIR, port_K, own))
+    return _Case(geometry, fuel, place, own, port_K, gas, transport(*AIR, port_K, own))
 
 
-def _flames(case: _Case, air: AirDrawn, stoichiometric: Mixture) -> tuple[Flame, Flame, Flame]:
+def flame_limits(
+    geometry: BurnerGeometry,
+    fuel: BurnerFuel,
+    aeration: Array,
+    surroundings: Surroundings,
+    own: Path | None = None,
+) -> FlameLimits:
+    """Limits of a burner's flame at each aeration [-]."""
+    case = _case(geometry, fuel, surroundings, own)
+    return _limits(case, aeration, case.mixture(aeration), case.mixture(1.0).flame)
+
+
+def _flames(
+    case: _Case, loading: Array, air: AirDrawn, stoichiometric: Mixture
+) -> tuple[Flame, Flame, Flame]:
     """Ports and limits of a case at its aeration and at both ends of the band."""
     if air.low is air.aeration and air.high is air.aeration:  # there is no band
-        at = _flame(case, air.aeration, case.mixture(air.aeration), stoichiometric)
+        mixture = case.mixture(air.aeration)
+        at = _flame(case, loading, mixture, _limits(case, air.aeration, mixture, stoichiometric))
         return at, at, at
     ends = np.broadcast_arrays(air.aeration, air.low, air.high, case.port_K)[:3]
     mixed = case.mixture(np.stack(ends))
-    at, low, high = (_flame(case, ends[k], mixed.part(k), stoichiometric) for k in range(3))
+    parts = [mixed.part(place) for place in range(3)]
+    at, low, high = (
+        _flame(case, loading, part, _limits(case, end, part, stoichiometric))
+        for end, part in zip(ends, parts, strict=True)
+    )
     return at, low, high
 
 
-def _flame(case: _Case, aeration: Array, mixture: PortMixture, stoichiometric: Mixture) -> Flame:
-    """Ports and limits of a case at an aeration, whose mixture is given."""
-    geometry, fuel, own = case.geometry, case.fuel, case.own
-    slot = geometry.slot_length_m is not None
-    fraction = stability.gas_fraction(fuel.stoichiometric_air, aeration)
-    velocity = ports.mixture_velocity_m_per_s(
-        case.loading,
-        fuel.heating_value_J_per_m3,
-        aeration * fuel.stoichiometric_air,
-        case.port_K,
-        pressure_Pa=case.place.ambient_pressure_Pa,
-    )
-    width, depth = geometry.port_width_m, geometry.port_depth_m
+def _limits(case: _Case, aeration: Array, mixture: PortMixture, stoichiometric: Mixture) -> FlameLimits:
+    """Limits of a case at an aeration, whose mixture is given."""
+    own = case.own
+    fraction = stability.gas_fraction(case.fuel.stoichiometric_air, aeration)
     slowest = coefficients(own)["slowest flame"].value
     is_premixed = aeration >= coefficients(own)["least premixed aeration"].value
     speed = np.where(is_premixed, mixture.flame.burning_velocity_m_per_s, np.nan)
-    alpha = mixture.flame.thermal_diffusivity_m2_per_s
     is_bound = is_premixed & ((speed < slowest) | mixture.beyond)
     held = replace(mixture.flame, burning_velocity_m_per_s=np.maximum(speed, slowest))
     lift = stability.lift_limit(fraction, mixture.flame, stoichiometric, own)
-    believed = np.where(is_bound, np.nan, speed)
-    return Flame(
+    return FlameLimits(
         aeration=aeration,
         gas_fraction=fraction,
-        velocity_m_per_s=velocity,
-        wall=ports.wall_gradient(
-            velocity, width, mixture.viscosity_m2_per_s, slot=slot, depth_m=depth, own=own
-        ),
-        burning_velocity_m_per_s=believed,
+        viscosity_m2_per_s=mixture.viscosity_m2_per_s,
+        burning_velocity_m_per_s=np.where(is_bound, np.nan, speed),
         lift=replace(
             lift,
             value=np.where(is_premixed, lift.value, np.nan),
@@ -383,6 +389,27 @@ def _flame(case: _Case, aeration: Array, mixture: PortMixture, stoichiometric: M
         ),
         light_back=stability.light_back_limit(held, own),
         light_back_is_bound=is_bound,
+    )
+
+
+def _flame(case: _Case, loading: Array, mixture: PortMixture, limits: FlameLimits) -> Flame:
+    """Ports and limits of a case at the aeration of the limits."""
+    geometry, fuel, own = case.geometry, case.fuel, case.own
+    slot, width = geometry.slot_length_m is not None, geometry.port_width_m
+    velocity = ports.mixture_velocity_m_per_s(
+        loading,
+        fuel.heating_value_J_per_m3,
+        limits.aeration * fuel.stoichiometric_air,
+        case.port_K,
+        pressure_Pa=case.place.ambient_pressure_Pa,
+    )
+    alpha, believed = mixture.flame.thermal_diffusivity_m2_per_s, limits.burning_velocity_m_per_s
+    return Flame(
+        **{f.name: getattr(limits, f.name) for f in fields(limits)},
+        velocity_m_per_s=velocity,
+        wall=ports.wall_gradient(
+            velocity, width, limits.viscosity_m2_per_s, slot=slot, depth_m=geometry.port_depth_m, own=own
+        ),
         inner_cone_height_m=ports.inner_cone_height_m(velocity, believed, width),
         quenching_width_m=ports.quenching_width_m(alpha, believed, slot, own),
     )

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from burnerlab.appliance import convert, demonstration, tolerance
+from burnerlab.appliance.evaluation import evaluate_conversion
 
 
 def best_of(times: int, work: Any) -> float:
@@ -27,6 +28,23 @@ def test_convert_the_demonstration(benchmark: Any) -> None:
     spent = best_of(10, lambda: convert(cart, "propane", 2740.0))
     print(f"convert, six burners: {1e3 * spent:.1f} ms after import, {spent / 50e-3:.2f} of 50 ms")
     assert len(result.burners) == 6
+
+
+def test_evaluate_the_demonstration(benchmark: Any) -> None:
+    """Against the conversion alone, which it evaluates."""
+    cart = demonstration()
+    plain = convert(cart, "propane", 2740.0)
+    evaluate_conversion(plain)
+    result = benchmark(evaluate_conversion, plain)
+    assert result.evaluation is not None
+    assert len(result.evaluation.flames) == 6
+    rounds = 10 if benchmark.enabled else 1
+    spent = best_of(rounds, lambda: evaluate_conversion(plain))
+    peer = best_of(rounds, lambda: convert(cart, "propane", 2740.0))
+    print(
+        f"pressures, air, flames and tile of six burners on both gases: {1e3 * spent:.0f} ms (wanted: under 100 ms);"
+        f" convert alone {1e3 * peer:.1f} ms; ratio {spent / peer:.1f}"
+    )
 
 
 def test_spread_of_the_demonstration(benchmark: Any) -> None:
