@@ -7,10 +7,12 @@ is lit in time, in wind or cold, no figure here tells.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
+
+import numpy as np
 
 from burnerlab.appliance.footprint import Footprint, overlap
 from burnerlab.appliance.model import Appliance
@@ -130,7 +132,7 @@ def carry_over(
         )
     cases = [appliance, *([] if second is None else [second])]
     low = carry("low rate", own).value
-    flames = tuple(_flame(case, one, load) for case in cases for one in found for load in (1.0, low))
+    flames = tuple(flame for case in cases for one in found for flame in _flames(case, one, (1.0, low)))
     gases = [case.supply.gas.name for case in cases]
     links = [
         link
@@ -160,15 +162,16 @@ def _igniters(found: Sequence[Standing]) -> dict[str, tuple[str, ...]]:
 # flames
 
 
-def _flame(case: Appliance, one: Standing, load: float) -> FlameSize:
+def _flames(case: Appliance, one: Standing, loads: Sequence[float]) -> Iterator[FlameSize]:
     gas = case.supply.gas
-    return FlameSize(
-        burner=one.name,
-        gas=gas.name,
-        load=load,
-        height_at_most_m=_height_m(case, one, gas, load),
-        inner_cone_m=_cone_m(case, one, load),
-    )
+    for load, cone in zip(loads, _cones_m(case, one, loads), strict=True):
+        yield FlameSize(
+            burner=one.name,
+            gas=gas.name,
+            load=load,
+            height_at_most_m=_height_m(case, one, gas, load),
+            inner_cone_m=cone,
+        )
 
 
 def _height_m(case: Appliance, one: Standing, gas: Gas | DeclaredGas, load: float) -> float | None:
@@ -182,22 +185,22 @@ def _height_m(case: Appliance, one: Standing, gas: Gas | DeclaredGas, load: floa
     return float(line_flame_height_m(load * net_W / length, coefficient("line flame height").value, factor))
 
 
-def _cone_m(case: Appliance, one: Standing, load: float) -> float | None:
-    """Inner cone from the burner room; None without ports, composition, throat or burning velocity."""
+def _cones_m(case: Appliance, one: Standing, loads: Sequence[float]) -> list[float | None]:
+    """Inner cones from the burner room; None without ports, composition, throat or burning velocity."""
     from burnerlab.appliance.stability import on_gas
     from burnerlab.burner.evaluate import evaluate
 
     burner = next(b for b in case.burners if b.name == one.burner.name)
     if burner.ports is None or burner.kind == "tile" or isinstance(case.supply.gas, DeclaredGas):
-        return None
+        return [None] * len(loads)
     try:
         known = on_gas(case, burner)
-        asked = replace(known.options, load=load)
+        asked = replace(known.options, load=np.array(loads), band=False)
         state = evaluate(known.geometry, known.fuel, case.supply.gauge_pressure_Pa, known.surroundings, asked)
     except UserError:
-        return None
-    height = float(state.inner_cone_height_m)
-    return height if math.isfinite(height) else None
+        return [None] * len(loads)
+    heights: list[float] = np.broadcast_to(state.inner_cone_height_m, len(loads)).tolist()
+    return [height if math.isfinite(height) else None for height in heights]
 
 
 # links
