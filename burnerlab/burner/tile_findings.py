@@ -158,7 +158,7 @@ def _plenum(facts: TileFacts, own: Path | None) -> BurnerFinding:
         verdict="outside" if value >= limit else "near" if high >= limit else "within",
         text=text,
         value=value,
-        unit="C",
+        unit="°C",
         high=limit,
         source=first[1].cite(),
     )
@@ -177,7 +177,7 @@ def _face(facts: TileFacts, own: Path | None) -> BurnerFinding:
         verdict=_band_verdict(low, value, high, (glow, top)),
         text=text,
         value=value,
-        unit="C",
+        unit="°C",
         low=glow,
         high=top,
         source=mark.cite(),
