@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 from burnerlab.flame.plan import (
     AWAY,
     HYDROGEN_IN_CARBON_MONOXIDE,
-    HYDROGEN_IN_METHANE,
     INERTS,
     gases,
     probes,
@@ -41,19 +40,6 @@ QUICK_PROBES = ("propane hydrogen", "methane water gas", "methane carbon monoxid
 HEAVIER_PROBES = "methane propane"
 """Families of blends that were solved; their flames tell what the rules miss."""
 TRACE = HYDROGEN_IN_CARBON_MONOXIDE[0]
-# Fitted to flames solved directly; what they leave is stated in the table flame_accuracy.
-HEAVIER = 1.18  # a hydrocarbon above methane holds hydrogen back more than its oxygen demand says
-HYDROGEN_LENT = 0.25  # share of the hydrogen held by hydrocarbons that wets carbon monoxide
-CARBON_MONOXIDE_COUNTS = 1.0  # mole of hydrogen per mole, on the way from methane to hydrogen
-HYDROGEN_HELD = {
-    "methane": 2.0,
-    "ethane": 3.0,
-    "ethylene": 2.0,
-    "propane": 4.0,
-    "propylene": 3.0,
-    "n-butane": 5.0,
-    "isobutane": 5.0,
-}  # [mol H2/mol], from the formulas
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,15 +182,13 @@ def _filled(values: FloatArray) -> FloatArray:
 
 def _combustible(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArray]:
     """Logarithm of speed and of speed times thickness of the parts that burn, by the rules alone."""
-    light = parts.hydrogen + CARBON_MONOXIDE_COUNTS * parts.carbon_monoxide
     if not parts.hydrocarbons:
         return _hydrogen_and_carbon_monoxide(parts, table)
     heavy = _hydrocarbons(parts, table)
-    if light == 0.0:
+    if parts.light == 0.0:
         return heavy
     quick = _hydrogen_and_carbon_monoxide(parts, table)
-    held = parts.hydrocarbon_demand * (1.0 + (HEAVIER - 1.0) * parts.heavier_share)
-    weight = _towards_hydrogen(0.5 * light, held, table)
+    weight = _towards_hydrogen(parts.light_share, table)
     return (
         heavy[0] + weight[0] * (quick[0] - heavy[0]),
         heavy[1] + weight[1] * (quick[1] - heavy[1]),
@@ -231,17 +215,15 @@ def _mean(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArray]:
     return np.log(speed), np.log(product)
 
 
-def _towards_hydrogen(light: float, heavy: float, table: FlameTable) -> tuple[FloatArray, FloatArray]:
+def _towards_hydrogen(share: float, table: FlameTable) -> tuple[FloatArray, FloatArray]:
     """How far the logarithms have moved from methane to hydrogen on the tabulated axis [state, phi].
 
-    light, heavy : oxygen demand of hydrogen and of the hydrocarbons; the place on the axis is their share.
+    share : of the oxygen demand, that hydrogen and carbon monoxide take [-]
     """
-    moles = np.array([0.0, *HYDROGEN_IN_METHANE, 1.0])
-    nodes = 0.5 * moles / (0.5 * moles + OXYGEN_DEMAND["methane"] * (1 - moles))
+    nodes = np.array([parts_of(gases()[name]).light_share for name in hydrogen_axis()])
     logs = [table.of(name) for name in hydrogen_axis()]
     speed = np.array([log_speed for log_speed, _ in logs])
     product = np.array([log_speed + log_thickness for log_speed, log_thickness in logs])
-    share = light / (light + heavy)
     return _moved(share, nodes, speed), _moved(share, nodes, product)
 
 
@@ -253,9 +235,7 @@ def _moved(share: float, nodes: FloatArray, values: FloatArray) -> FloatArray:
 
 def _hydrogen_and_carbon_monoxide(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArray]:
     """Between the tabulated mixtures of carbon monoxide and hydrogen; dry carbon monoxide is taken with the trace."""
-    lent = HYDROGEN_LENT * sum(HYDROGEN_HELD[name] * share for name, share in parts.hydrocarbons.items())
-    wet = parts.hydrogen + (lent if parts.carbon_monoxide > 0.0 else 0.0)
-    share = max(wet / (wet + parts.carbon_monoxide), TRACE)
+    share = max(parts.hydrogen / parts.light, TRACE)
     nodes = np.array([*HYDROGEN_IN_CARBON_MONOXIDE, 1.0])
     names = [*(f"carbon monoxide hydrogen {value:g}" for value in HYDROGEN_IN_CARBON_MONOXIDE), "hydrogen"]
     logs = [table.of(name) for name in names]
