@@ -22,9 +22,9 @@ from burnerlab.appliance.target import ConversionTarget
 from burnerlab.burner.burning import fuel_with_flame
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.diagram import OnGas, Rate, StabilityDiagram, stability_diagram, states_of
-from burnerlab.burner.evaluate import BurnerState, Options
-from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Surroundings
+from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
 from burnerlab.burner.judge import BurnerFinding, flame_checks, judge, throat_reynolds
+from burnerlab.burner.state import BurnerState
 from burnerlab.burner.window import Drilled, GasCase, ShutterWindow, shutter_window
 from burnerlab.gas import DeclaredGas
 from burnerlab.orifice.flow import Conditions, jet

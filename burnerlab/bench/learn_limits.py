@@ -15,9 +15,10 @@ from burnerlab.bench.learn_discharge import narrowed, not_narrowed
 from burnerlab.bench.sighting_fit import Sightings, Threshold, threshold
 from burnerlab.burner.arrays import Array
 from burnerlab.burner.coefficients import coefficients
-from burnerlab.burner.evaluate import BurnerState, evaluate
+from burnerlab.burner.evaluate import evaluate
 from burnerlab.burner.facts import Options
 from burnerlab.burner.stability import is_rich
+from burnerlab.burner.state import BurnerState
 
 REED, RICH, BACK, YELLOW = "Reed factor", "rich lift spread", "light-back factor", "yellow tip scale"
 BY_LOAD: Mapping[str, float] = {"lift": -1.0, "light-back": 1.0, "yellow tips": 0.0}

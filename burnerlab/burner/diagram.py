@@ -15,9 +15,10 @@ import numpy as np
 
 from burnerlab.burner import ports, stability
 from burnerlab.burner.arrays import Array
-from burnerlab.burner.evaluate import BurnerState, FlameLimits, evaluate, flame_limits
+from burnerlab.burner.evaluate import evaluate, flame_limits
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
 from burnerlab.burner.judge import Rule, rule_for
+from burnerlab.burner.state import BurnerState, FlameLimits
 
 LEAST_AERATION, MOST_AERATION, STEPS = 0.10, 1.30, 241
 

@@ -5,10 +5,8 @@ The ports and the limits are worked out three times: at the nominal aeration and
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, is_dataclass, replace
-from functools import reduce
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,150 +15,12 @@ from burnerlab.burner import ports, stability
 from burnerlab.burner.arrays import Array, Numbers, array
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.drawn import AirDrawn, primary_air
-from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings, burner_fuel
+from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
 from burnerlab.burner.mixture import AIR, Transport, mixed_with_air, transport
-from burnerlab.burner.ports import WallGradient
-from burnerlab.burner.stability import Limit, Mixture
+from burnerlab.burner.stability import Mixture
+from burnerlab.burner.state import BurnerState, Flame, FlameLimits
 from burnerlab.orifice import nozzle
 from burnerlab.supply.bracket import rising_root
-
-__all__ = [
-    "AirDrawn",
-    "BurnerFuel",
-    "BurnerGeometry",
-    "BurnerState",
-    "Flame",
-    "Options",
-    "Surroundings",
-    "burner_fuel",
-    "evaluate",
-]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FlameLimits:
-    """Limits at one aeration, whatever flows; arrays over the cases, nan where something is not known."""
-
-    aeration: Array
-    gas_fraction: Array  # F
-    viscosity_m2_per_s: Array  # kinematic, of the mixture in the ports
-    burning_velocity_m_per_s: Array  # nan where the flat flame is not believed
-    lift: Limit
-    light_back: Limit
-    light_back_is_bound: NDArray[np.bool_]  # flame not believed, or beyond the table: the limit lies below
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Flame(FlameLimits):
-    """Ports and limits at one aeration."""
-
-    velocity_m_per_s: Array
-    wall: WallGradient
-    inner_cone_height_m: Array
-    quenching_width_m: Array
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BurnerState:
-    """A burner on a gas at a pressure; arrays over the cases. A margin above 1 is on the good side of its limit."""
-
-    geometry: BurnerGeometry
-    fuel: BurnerFuel
-    gauge_pressure_Pa: Array
-    surroundings: Surroundings
-    options: Options
-    heat_input_gross_W: Array
-    air: AirDrawn
-    port_loading_W_per_mm2: Array
-    at: Flame  # at the nominal aeration
-    at_low: Flame  # at the least air
-    at_high: Flame  # at the most
-    least_quenching_width_m: Array  # of the stoichiometric mixture, which passes the narrowest ports
-    secondary_air_m3_per_s: Array  # at the state of the surroundings
-    notes: tuple[str, ...]
-
-    @property
-    def primary_aeration(self) -> Array:
-        return self.air.aeration
-
-    @property
-    def primary_aeration_band(self) -> Array:
-        """Least and most, along the last axis."""
-        return np.stack([self.air.low, self.air.high], axis=-1)
-
-    @property
-    def wall_gradient_per_s(self) -> Array:
-        return self.at.wall.gradient_per_s
-
-    @property
-    def lift_margin(self) -> Array:
-        """Lift gradient over wall gradient."""
-        return self.at.lift.value / self.wall_gradient_per_s
-
-    @property
-    def lift_margin_band(self) -> Array:
-        """Over the spread of the limit and of the aeration, along the last axis."""
-        ends = [getattr(f.lift, end) / f.wall.gradient_per_s for f in self._flames for end in ("low", "high")]
-        return _span(ends)
-
-    @property
-    def light_back_margin(self) -> Array:
-        """Wall gradient over light-back gradient."""
-        return self.wall_gradient_per_s / self.at.light_back.value
-
-    @property
-    def light_back_margin_band(self) -> Array:
-        ends = [
-            f.wall.gradient_per_s / getattr(f.light_back, end)
-            for f in self._flames
-            for end in ("low", "high")
-        ]
-        return _span(ends)
-
-    @property
-    def yellow_tip_margin(self) -> Array:
-        """Primary aeration over the least without yellow tips; nan where there is no such limit."""
-        limit = self.fuel.yellow_tip.limit
-        return self.air.aeration / (np.nan if limit is None else limit.value)
-
-    @property
-    def yellow_tip_margin_band(self) -> Array:
-        limit = self.fuel.yellow_tip.limit
-        if limit is None:
-            return _span([self.yellow_tip_margin])
-        return _span([self.air.low / limit.high, self.air.high / limit.low])
-
-    @property
-    def inner_cone_height_m(self) -> Array:
-        return self.at.inner_cone_height_m
-
-    @property
-    def _flames(self) -> tuple[Flame, Flame, Flame]:
-        return self.at, self.at_low, self.at_high
-
-    def each(self) -> tuple[BurnerState, ...]:
-        """Every case of a row of them by itself, as if it had been evaluated alone."""
-        shape = np.shape(self.port_loading_W_per_mm2 + self.primary_aeration)
-        held = [f.name for f in fields(self) if f.name not in ("fuel", "notes")]
-        found = []
-        for place in range(*shape):
-            one = replace(self, **{name: _picked(getattr(self, name), shape, place) for name in held})
-            told = not np.isnan(one.primary_aeration)
-            found.append(replace(one, air=replace(one.air, why_not="")) if told else one)
-        return tuple(found)
-
-
-def _picked(thing: Any, shape: tuple[int, ...], place: int) -> Any:
-    """An array, or every array of a dataclass, at one case."""
-    if isinstance(thing, np.ndarray):
-        return thing[place] if thing.shape == shape else np.broadcast_to(thing, shape)[place]
-    held = {f.name: getattr(thing, f.name) for f in fields(thing)}
-    arrays = {name: part for name, part in held.items() if isinstance(part, np.ndarray) or is_dataclass(part)}
-    return replace(thing, **{name: _picked(part, shape, place) for name, part in arrays.items()})
-
-
-def _span(ends: list[Array]) -> Array:
-    return np.stack([reduce(np.minimum, ends), reduce(np.maximum, ends)], axis=-1)
 
 
 def evaluate(

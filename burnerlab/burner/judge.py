@@ -14,9 +14,9 @@ from burnerlab import tables
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.drawn import NO_THROAT
 from burnerlab.burner.entrainment import tube_reynolds
-from burnerlab.burner.evaluate import BurnerState
 from burnerlab.burner.mixture import primary_mixture
 from burnerlab.burner.stability import Limit, Trust, trust_of
+from burnerlab.burner.state import BurnerState
 from burnerlab.quantity.error import Problem, UserError
 
 Verdict = Literal["within", "near", "outside", "not evaluated"]

@@ -11,7 +11,7 @@ import numpy as np
 from burnerlab.cli.output import number
 
 if TYPE_CHECKING:
-    from burnerlab.burner.evaluate import BurnerState
+    from burnerlab.burner.state import BurnerState
 
 LEAST_WANTED, MOST_WANTED = 0.05, 2.5  # of a primary aeration that is asked for
 

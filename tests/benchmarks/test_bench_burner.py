@@ -9,8 +9,9 @@ import numpy as np
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from burnerlab.burner.burning import fuel_with_flame
-from burnerlab.burner.evaluate import BurnerState, evaluate
+from burnerlab.burner.evaluate import evaluate
 from burnerlab.burner.facts import BurnerGeometry
+from burnerlab.burner.state import BurnerState
 from burnerlab.gas import Gas, load
 
 BURNER = BurnerGeometry(
