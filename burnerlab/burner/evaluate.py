@@ -36,6 +36,7 @@ def evaluate(
     Raises UserError for a pressure that is not above the surroundings. Range: see each function.
     Source: burner-momentum, burner-duct-theory, burner-lewis-von-elbe, burner-reed.
 
+    >>> from burnerlab.burner.facts import burner_fuel
     >>> from burnerlab.gas import load
     >>> burner = BurnerGeometry(port_width_m=1.6e-3, port_count=120, orifice_diameter_m=1.4e-3, throat_m=14e-3)
     >>> found = evaluate(burner, burner_fuel(load("natural-gas-typical")), 1740.0)
