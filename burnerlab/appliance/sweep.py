@@ -22,7 +22,7 @@ from burnerlab.quantity.error import Problem, UserError
 CHUNK = 20_000  # cases: some tens of milliseconds of the array form, a few megabytes
 SLOW_CHUNK = 200  # cases of a study that goes case by case
 AHEAD = 3  # chunks waiting per worker, so that memory stays bounded
-TRIES = 4  # of a chunk whose worker died
+TRIES = 4  # rounds on end in which a worker died before any chunk was done
 
 Progress = Callable[[int, int], None]
 
@@ -125,22 +125,30 @@ def _computed(
     if executor is not None:
         yield from _through(executor, study, todo, size, 2 * AHEAD, kind)
         return
+    yield from _through_processes(study, todo, size, workers, kind)
+
+
+def _through_processes(
+    study: Study, todo: list[int], size: int, workers: int | None, kind: str
+) -> Iterator[tuple[int, Encoded]]:
+    """Through local processes; when one dies, what was under way goes last, so that one bad chunk holds up no other."""
     left, tries = list(todo), 0
     while left:
-        count = workers or None
-        with ProcessPoolExecutor(max_workers=count) as pool:
-            ahead = AHEAD * (count or 4)
+        ahead = 1 if tries > 1 else AHEAD * (workers or 4)  # alone, the chunk that kills is known
+        with ProcessPoolExecutor(max_workers=workers or None) as pool:
             try:
                 for start, encoded in _through(pool, study, left, size, ahead, kind):
-                    left = [other for other in left if other != start]
+                    left, tries = [other for other in left if other != start], 0
                     yield start, encoded
             except BrokenProcessPool:
                 tries += 1
                 if tries >= TRIES:
-                    what = "workers died again and again"
+                    stop = min(left[0] + size, study.count)
+                    what = f"workers died again and again, last at cases {left[0] + 1} to {stop}"
                     raise UserError(
                         Problem(what, key="sweep", fix="run it again: finished chunks are kept")
                     ) from None
+                left = left[ahead:] + left[:ahead]
 
 
 def _through(

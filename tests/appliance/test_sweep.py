@@ -8,8 +8,9 @@ import os
 import shutil
 import signal
 from collections.abc import Iterator
-from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,7 @@ from click.testing import CliRunner
 
 from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.chunk import run_chunk, takes_arrays
+from burnerlab.appliance.columns import Encoded, encoded_chunk
 from burnerlab.appliance.demonstration import demonstration_path
 from burnerlab.appliance.job import prepare
 from burnerlab.appliance.many import Cases, convert_many
@@ -172,7 +174,6 @@ def test_an_interrupted_sweep_goes_on(folder: Path) -> None:
 
 def _finish_parts(study: Study, out: Path, size: int) -> None:
     """Two chunks as an earlier run stored them."""
-    from burnerlab.appliance.columns import encoded_chunk
     from burnerlab.appliance.sweep import _parts, _store
 
     folder = _parts(study, out, size)
@@ -189,27 +190,37 @@ def test_results_of_another_study_are_not_mixed_in(folder: Path) -> None:
         sweep(replace(study, seed=9), out, workers=1, chunk=10)
 
 
+def dies_at(
+    start_of_death: int, mark: Path | None, study: Study, start: int, stop: int, kind: str
+) -> Encoded:
+    """A chunk whose worker is killed while it holds it: once if a file is to mark that, else each time."""
+    if start == start_of_death and not (mark and mark.exists()):
+        if mark:
+            mark.touch()
+        os.kill(os.getpid(), signal.SIGKILL)
+    return encoded_chunk(study, start, stop, kind)
+
+
 def test_a_killed_worker_loses_nothing(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    from burnerlab.appliance import sweep as module
-
-    study, out = read_study(written(folder)), folder / "out.csv"
-    pools: list[ProcessPoolExecutor] = []
-
-    def pool(max_workers: int | None = None) -> ProcessPoolExecutor:
-        pools.append(ProcessPoolExecutor(max_workers=max_workers))
-        return pools[-1]
-
-    def kill(done: int, _total: int) -> None:
-        if len(pools) == 1 and done < 40:
-            os.kill(next(iter(pools[0]._processes)), signal.SIGKILL)
-
-    monkeypatch.setattr(module, "ProcessPoolExecutor", pool)
-    sweep(study, out, workers=2, chunk=2, progress=kill)
-    assert len(pools) > 1
+    study, out, mark = read_study(written(folder)), folder / "out.csv", folder / "killed"
+    monkeypatch.setattr("burnerlab.appliance.sweep.encoded_chunk", partial(dies_at, 6, mark))
+    sweep(study, out, workers=2, chunk=2)
+    assert mark.exists()
     monkeypatch.undo()
     with ThreadPoolExecutor(1) as threads:
         sweep(study, folder / "whole.csv", executor=threads)
     assert out.read_bytes() == (folder / "whole.csv").read_bytes()
+
+
+def test_a_chunk_that_kills_every_worker_ends_in_words_and_keeps_the_rest(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    study, out = read_study(written(folder)), folder / "out.csv"
+    monkeypatch.setattr("burnerlab.appliance.sweep.encoded_chunk", partial(dies_at, 6, None))
+    with pytest.raises(UserError, match="last at cases 7 to 8"):
+        sweep(study, out, workers=2, chunk=2)
+    monkeypatch.undo()
+    assert sweep(study, out, workers=1, chunk=2).resumed == study.count - 2
 
 
 def test_random_design_is_the_same_in_any_chunks(folder: Path) -> None:
