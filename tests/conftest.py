@@ -1,4 +1,4 @@
-"""The browser that the pages and the sheet are looked at in."""
+"""How relations are searched, and the browser that the pages and the sheet are looked at in."""
 
 from __future__ import annotations
 
@@ -6,11 +6,20 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
 collect_ignore_glob = ["conftest.py", "*/conftest.py"]  # no examples in them, and they share one name
+
+# the same examples on every run, whatever else the machine does; --hypothesis-profile=search looks for new ones
+settings.register_profile(
+    "evidence", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.register_profile("search", settings.get_profile("evidence"), derandomize=False)
+settings.load_profile("evidence")
+
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = [
     "--headless",

@@ -119,14 +119,14 @@ def test_lines_of_odd_texts(case: str) -> None:
 
 
 @given(st.text(st.sampled_from("ab=[]{}\"'\n,.#1 \\"), max_size=60))
-@settings(max_examples=300, derandomize=True, deadline=None)
+@settings(max_examples=300)
 def test_any_text_gives_an_appliance_or_a_clear_error(text: str) -> None:
     with pytest.raises(UserError):
         read_appliance_text(text)
 
 
 @given(st.text(st.sampled_from("ab=[]{}\"'\n,.#1 "), max_size=40))
-@settings(max_examples=300, derandomize=True, deadline=None)
+@settings(max_examples=300)
 def test_no_valid_text_is_called_a_duplicate(text: str) -> None:
     try:
         tomllib.loads(text)

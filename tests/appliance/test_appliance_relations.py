@@ -34,7 +34,7 @@ def diameters(appliance: Appliance) -> list[float]:
 
 
 @given(gases, pressures)
-@settings(max_examples=10, derandomize=True, deadline=None)
+@settings(max_examples=10)
 def test_a_gas_changed_to_itself_keeps_its_orifices(gas: str, pressure: float) -> None:
     there = rated_as_it_burns(changed(CART, target(gas, pressure), exact=True))
     again = convert_to(there, target(gas, pressure))
@@ -54,7 +54,7 @@ def test_the_demonstration_changed_to_its_own_gas_keeps_its_drills() -> None:
 
 
 @given(gases, pressures)
-@settings(max_examples=10, derandomize=True, deadline=None)
+@settings(max_examples=10)
 def test_there_and_back_returns_the_first_orifices(gas: str, pressure: float) -> None:
     there = changed(CART, target(gas, pressure), exact=True)
     back = changed(there, target("natural-gas-typical", CART.supply.gauge_pressure_Pa), exact=True)
@@ -62,7 +62,7 @@ def test_there_and_back_returns_the_first_orifices(gas: str, pressure: float) ->
 
 
 @given(gases, pressures, gases, pressures)
-@settings(max_examples=10, derandomize=True, deadline=None)
+@settings(max_examples=10)
 def test_two_steps_are_one(gas: str, pressure: float, last: str, last_pressure: float) -> None:
     round_about = changed(
         changed(CART, target(gas, pressure), exact=True), target(last, last_pressure), exact=True
@@ -72,7 +72,7 @@ def test_two_steps_are_one(gas: str, pressure: float, last: str, last_pressure: 
 
 
 @given(gases, pressures)
-@settings(max_examples=10, derandomize=True, deadline=None)
+@settings(max_examples=10)
 def test_swapped_gases_invert_the_ratio(gas: str, pressure: float) -> None:
     to = convert_to(CART, target(gas, pressure))
     there = changed(CART, target(gas, pressure), exact=True)

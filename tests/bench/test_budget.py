@@ -41,7 +41,7 @@ def quantities(k: float = 1.0, shape: str = "normal") -> list[Quantity]:
     ]
 
 
-@settings(derandomize=True, max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.floats(0.05, 1.0))
 def test_all_uncertainties_scaled_scale_the_result(k: float) -> None:
     one, scaled = budget(powers, quantities(), "W"), budget(powers, quantities(k), "W")
@@ -139,7 +139,7 @@ def test_verdicts(value: float, expanded: float, rule: str, verdict: str) -> Non
     )
 
 
-@settings(derandomize=True, max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.floats(9_000.0, 11_000.0), st.floats(10.0, 400.0))
 def test_within_by_guard_band_is_nearly_all_inside(value: float, expanded: float) -> None:
     found = compare(value, expanded / 1.96, expanded, rated("guard"))

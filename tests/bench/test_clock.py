@@ -55,7 +55,7 @@ def complaint(*args: str) -> str:
     return str(result.stderr)
 
 
-@settings(derandomize=True, max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.floats(250.0, 320.0), st.floats(60e3, 150e3), st.floats(0.0, 2e3))
 def test_same_gas_in_another_meter_state_is_the_same_standard_flow(T: float, p: float, pv: float) -> None:
     """The reading corrected by pV/T of the dry gas: the standard flow stays, to 1e-10."""
@@ -67,7 +67,7 @@ def test_same_gas_in_another_meter_state_is_the_same_standard_flow(T: float, p: 
     )
 
 
-@settings(derandomize=True, max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.floats(0.2, 50.0))
 def test_volume_and_time_scaled_together_change_nothing(k: float) -> None:
     scaled = replace(READ, dial_m3=READ.dial_m3 * k, times_s=(READ.times_s[0] * k,))

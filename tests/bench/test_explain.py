@@ -30,7 +30,7 @@ def on_propane() -> Appliance:
     return changed(CART, ConversionTarget(gas=load("propane"), gauge_pressure_Pa=2740.0))
 
 
-@settings(derandomize=True, max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.floats(0.05, 20.0), st.floats(0.01, 0.2))
 def test_shares_add_up_whatever_was_read(ratio: float, scatter: float) -> None:
     shares = by_cause(H, normalised(log_shares(H, np.log(ratio), scatter)))

@@ -18,7 +18,7 @@ from burnerlab.quantity import UserError
 GAS = load("natural-gas-us-mean")
 
 
-@settings(derandomize=True, max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.floats(1e-6, 5e-3), st.floats(0.0, 0.15), st.floats(0.0, 0.8))
 def test_diluting_a_sample_leaves_air_free_CO(CO: float, oxygen: float, air: float) -> None:
     """Air of 20.9 % oxygen mixed into a sample: air-free CO and CO over CO2 stay, oxygen rises."""
@@ -32,7 +32,7 @@ def test_diluting_a_sample_leaves_air_free_CO(CO: float, oxygen: float, air: flo
     )
 
 
-@settings(derandomize=True, max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.floats(0.0, 0.17))
 def test_oxygen_and_its_carbon_dioxide_tell_the_same_air(oxygen: float) -> None:
     by_oxygen = analyse_flue(GAS, FlueReading(oxygen=oxygen))

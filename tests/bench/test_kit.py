@@ -80,7 +80,7 @@ def test_probabilities_agree_with_packed_and_weighed_kits(kit: Kit) -> None:
         )
 
 
-@settings(max_examples=80, deadline=None, derandomize=True)
+@settings(max_examples=80)
 @given(
     mass=st.floats(0.1, 0.2),
     sigma=st.floats(0.0001, 0.01),
@@ -102,7 +102,7 @@ def test_the_window_keeps_the_false_alarm_and_no_narrower_one_does(
         assert min(narrower) > alarm * (1 - 1e-9)
 
 
-@settings(max_examples=40, deadline=None, derandomize=True)
+@settings(max_examples=40)
 @given(
     mass_g=st.floats(0.5, 50.0), scatter_g=st.floats(0.01, 2.0), step_g=st.sampled_from([0.1, 0.5, 1.0, 5.0])
 )

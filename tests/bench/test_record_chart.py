@@ -34,7 +34,7 @@ values = st.lists(st.floats(-100.0, 100.0), min_size=8, max_size=60).filter(lamb
 RULES = {rule.name: rule for rule in drift_rules()}
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60)
 @given(found=values, scale=st.floats(0.01, 100.0), shift=st.floats(-50.0, 50.0))
 def test_limits_and_drift_follow_a_change_of_unit(found: list[float], scale: float, shift: float) -> None:
     here = control_limits(found)
@@ -46,7 +46,7 @@ def test_limits_and_drift_follow_a_change_of_unit(found: list[float], scale: flo
     assert here.range_high == pytest.approx(factors()["D4"] * np.mean(moving_ranges(found)))
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60)
 @given(found=values)
 def test_a_mirrored_chart_has_the_same_drift(found: list[float]) -> None:
     def hits(series: np.ndarray) -> list[tuple[str, int]]:
@@ -75,7 +75,7 @@ def slow_count(found: list[float], rule: str) -> list[int]:
     return hits
 
 
-@settings(max_examples=40, deadline=None, derandomize=True)
+@settings(max_examples=40)
 @given(
     found=st.lists(st.sampled_from([-3.5, -2.5, -1.5, -0.5, 0.5, 1.5, 2.5, 3.5]), min_size=14, max_size=50)
 )
@@ -109,7 +109,7 @@ def test_capability_intervals_cover_the_truth() -> None:
     assert covered["cpk"] / trials == pytest.approx(0.95, abs=0.02)
 
 
-@settings(max_examples=60, deadline=None, derandomize=True)
+@settings(max_examples=60)
 @given(found=values, low=st.floats(-200.0, 0.0), reach=st.floats(1.0, 400.0))
 def test_cpk_is_never_above_cp_and_is_cp_at_the_middle(found: list[float], low: float, reach: float) -> None:
     held = capability(found, low, low + reach)

@@ -138,7 +138,7 @@ def test_export_and_import_are_equal(tmp_path: Path, ending: str) -> None:
         assert round_trip(source, tmp_path, ending) == contents(source)
 
 
-@settings(max_examples=25, deadline=None, derandomize=True)
+@settings(max_examples=25)
 @given(tests=st.lists(bench_tests, max_size=3), weighed=st.lists(kits, max_size=2))
 def test_any_entry_survives_json_and_csv(
     tmp_path_factory: pytest.TempPathFactory, tests: list[BenchTest], weighed: list[KitCheck]
@@ -153,7 +153,7 @@ def test_any_entry_survives_json_and_csv(
             assert round_trip(source, folder, ending) == contents(source)
 
 
-@settings(max_examples=200, deadline=None, derandomize=True)
+@settings(max_examples=200)
 @given(text=st.text() | st.sampled_from(NASTY))
 def test_a_defused_cell_is_no_formula_and_comes_back(text: str) -> None:
     cell = defused(text)

@@ -19,7 +19,7 @@ from burnerlab.quantity import PRESETS, UserError
 PROPANE = heat_content(load("propane"), PRESETS["ISO_15_15"])
 
 
-@settings(derandomize=True, max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.floats(0.05, 2.0), st.floats(300.0, 7200.0))
 def test_heat_input_is_mass_over_time_times_heating_value(mass: float, time: float) -> None:
     found = weigh(WeighReading(mass_losses_kg=(mass,), times_s=(time,)), PROPANE, draws=0)

@@ -11,7 +11,7 @@ from burnerlab.burner import ports
 from burnerlab.burner.mixture import primary_mixture, transport
 from burnerlab.gas.viscosity import viscosity
 
-few = settings(derandomize=True, max_examples=60, deadline=None)
+few = settings(max_examples=60)
 
 
 def test_velocity_grows_with_port_temperature_and_altitude() -> None:

@@ -31,7 +31,7 @@ from burnerlab.quantity import UserError
 METHANE = mix({"methane": 1.0}, per="mole")
 PROPANE = mix({"propane": 1.0}, per="mole")
 TILE = TileBurner(area_m2=0.015)
-SETTINGS = settings(max_examples=20, deadline=None, derandomize=True)
+SETTINGS = settings(max_examples=20)
 
 
 def at(

@@ -20,7 +20,7 @@ from burnerlab.gas.composition import Composition
 from burnerlab.quantity.error import UserError
 
 FUELS = ("methane", "ethane", "propane", "ethylene", "hydrogen", "carbon monoxide")
-few = settings(max_examples=20, deadline=None, derandomize=True)
+few = settings(max_examples=20)
 
 
 def gas(mix: dict[str, float]) -> Composition:

@@ -90,7 +90,7 @@ def test_the_polynomial_meets_every_state_it_was_taken_from() -> None:
         assert value == pytest.approx(logs[:, k], abs=1e-9)
 
 
-@settings(max_examples=30, derandomize=True, deadline=None)
+@settings(max_examples=30)
 @given(state=STATES_OF_USE, fuel=st.sampled_from(PURE))
 def test_hotter_burns_faster_and_hotter(state: tuple[float, float, float], fuel: str) -> None:
     phi, temperature_K, pressure_Pa = state
@@ -103,7 +103,7 @@ def test_hotter_burns_faster_and_hotter(state: tuple[float, float, float], fuel:
         assert warm.adiabatic_flame_temperature_K > cold.adiabatic_flame_temperature_K
 
 
-@settings(max_examples=30, derandomize=True, deadline=None)
+@settings(max_examples=30)
 @given(state=STATES_OF_USE, fuel=st.sampled_from(HYDROCARBONS))
 def test_hydrocarbons_burn_faster_at_altitude(state: tuple[float, float, float], fuel: str) -> None:
     phi, temperature_K, pressure_Pa = state
@@ -112,7 +112,7 @@ def test_hydrocarbons_burn_faster_at_altitude(state: tuple[float, float, float],
     assert high >= speed(composition, phi, temperature_K, pressure_Pa) * (1 - 1e-9)
 
 
-@settings(max_examples=30, derandomize=True, deadline=None)
+@settings(max_examples=30)
 @given(share=st.floats(0.0, 1.0), phi=st.floats(0.65, 2.0), pair=st.permutations(HYDROCARBONS))
 def test_a_blend_of_hydrocarbons_lies_between_its_parts(share: float, phi: float, pair: list[str]) -> None:
     ends = [speed(Composition.of({name: 1.0}, per="mole"), phi) for name in pair[:2]]

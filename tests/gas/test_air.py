@@ -29,7 +29,7 @@ mixtures = st.lists(st.floats(0.01, 1.0), min_size=len(NAMES), max_size=len(NAME
         np.array(parts) / sum(parts) * np.where(np.arange(len(NAMES)) == NAMES.index("oxygen"), 0.1, 1.0)
     )
 )
-few = settings(max_examples=30, deadline=None, derandomize=True)
+few = settings(max_examples=30)
 
 
 def mass_of(names: tuple[str, ...], moles: np.ndarray) -> float:

@@ -153,7 +153,7 @@ def test_any_order_gives_the_same_bits() -> None:
     assert len(found) == 1
 
 
-@settings(derandomize=True, max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(MIXTURES, st.randoms(use_true_random=False), st.sampled_from(["mole", "volume", "mass"]))
 def test_order_zero_and_percent_change_nothing(parts: dict[str, float], random: object, per: str) -> None:
     composition = mixture(parts, per)
@@ -169,7 +169,7 @@ def test_order_zero_and_percent_change_nothing(parts: dict[str, float], random: 
     assert percents.fractions == pytest.approx(composition.fractions, rel=1e-14)
 
 
-@settings(derandomize=True, max_examples=50, deadline=None)
+@settings(max_examples=50)
 @given(MIXTURES, st.sampled_from(["mole", "volume", "mass"]))
 def test_a_basis_read_back_is_the_one_given(parts: dict[str, float], per: str) -> None:
     total = math.fsum(parts.values())

@@ -31,7 +31,7 @@ part = st.floats(min_value=0.01, max_value=1.0)
 FUELS = st.dictionaries(st.sampled_from(BURN), part, min_size=1, max_size=6)
 GASES = st.builds(lambda f, i: {**f, **i}, FUELS, st.dictionaries(st.sampled_from(INERT), part, max_size=2))
 STATES = st.sampled_from(sorted(PRESETS)).map(PRESETS.__getitem__)
-few = settings(derandomize=True, max_examples=40, deadline=None)
+few = settings(max_examples=40)
 
 
 def of(parts: dict[str, float]) -> Composition:

@@ -19,7 +19,7 @@ def natural(ethane: float, nitrogen: float) -> Gas:
 SHARE = st.floats(0.0, 0.1)
 
 
-@settings(derandomize=True, max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(SHARE, SHARE)
 def test_a_gas_exchanges_exactly_with_itself(ethane: float, nitrogen: float) -> None:
     gas = natural(ethane, nitrogen)
@@ -29,7 +29,7 @@ def test_a_gas_exchanges_exactly_with_itself(ethane: float, nitrogen: float) -> 
         assert indices[name] == pytest.approx(value, abs=1e-12)
 
 
-@settings(derandomize=True, max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.floats(0.01, 0.3))
 def test_air_mixed_into_a_gas_leaves_its_flame_speed_factor(air: float) -> None:
     # 18.8 = 5 x 3.76: the constants are recalled, and this is what supports them
@@ -38,7 +38,7 @@ def test_air_mixed_into_a_gas_leaves_its_flame_speed_factor(air: float) -> None:
     assert weaver_factors(mix(shares, per="mole")).S == pytest.approx(dry, rel=0.01)
 
 
-@settings(derandomize=True, max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(SHARE, SHARE)
 def test_equivalent_mixture_adds_up(ethane: float, nitrogen: float) -> None:
     equal = equivalent_mixture(natural(ethane, nitrogen))

@@ -17,7 +17,7 @@ targets = st.floats(2e-4, 14e-3)
 
 
 @given(targets, targets)
-@settings(derandomize=True, max_examples=150)
+@settings(max_examples=150)
 def test_the_nearest_drill_is_nearest_and_never_falls(one: float, other: float) -> None:
     """Relation 35, on each list and on all together."""
     for drills in (NUMBERS, drill_list("metric"), drill_list("letter", "fraction"), ALL):
@@ -34,7 +34,7 @@ def test_of_two_equally_near_the_smaller_is_taken() -> None:
 
 
 @given(targets)
-@settings(derandomize=True, max_examples=100)
+@settings(max_examples=100)
 def test_neighbours_close_in_on_the_target(target: float) -> None:
     both = neighbours(target, NUMBERS)
     inside = [drill for drill in (both.below, both.above) if drill]

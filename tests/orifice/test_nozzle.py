@@ -73,7 +73,7 @@ def test_plate_expansibility_agrees_with_an_independent_plate() -> None:
 
 
 @given(exponents)
-@settings(derandomize=True, max_examples=40)
+@settings(max_examples=40)
 def test_flow_is_continuous_at_the_switch(k: float) -> None:
     """Upstream held, the outlet a millionth above and below the critical pressure: the flow is at its maximum."""
     upstream = 3e5
@@ -84,7 +84,7 @@ def test_flow_is_continuous_at_the_switch(k: float) -> None:
 
 
 @given(exponents, st.floats(0.0, 1.0))
-@settings(derandomize=True, max_examples=60)
+@settings(max_examples=60)
 def test_flow_stops_changing_past_the_critical_ratio(k: float, share: float) -> None:
     """Relation 5: upstream held, the outlet pressure lowered below the critical one, down to vacuum."""
     upstream = 3e5
@@ -162,7 +162,7 @@ def test_a_supply_that_pushes_nothing_is_refused(gauge: float) -> None:
 @given(
     st.floats(3e-4, 6e-3), gauges, st.floats(0.1, 8.0), exponents, st.floats(0.1, 10.0), st.integers(1, 12)
 )
-@settings(derandomize=True, max_examples=60)
+@settings(max_examples=60)
 def test_scaling_of_bore_density_and_count(
     d: float, gauge: float, rho: float, k: float, factor: float, n: int
 ) -> None:
@@ -180,7 +180,7 @@ def test_scaling_of_bore_density_and_count(
 
 
 @given(gauges, exponents, st.floats(1.001, 2.0))
-@settings(derandomize=True, max_examples=60)
+@settings(max_examples=60)
 def test_more_pressure_gives_more_flow_at_the_same_upstream_gas(
     gauge: float, k: float, factor: float
 ) -> None:

@@ -75,7 +75,7 @@ def test_altitude_lowers_heat_with_the_density_and_not_the_heating_value(altitud
 
 
 @given(bores, pressures, coefficients, st.floats(1.01, 1.5))
-@settings(derandomize=True, max_examples=40)
+@settings(max_examples=40)
 def test_heat_rises_with_bore_pressure_and_coefficient(d: float, p: float, k: float, more: float) -> None:
     """Relation 31, with the real gas."""
     base = jet(PROPANE, d, Conditions(gauge_pressure_Pa=p), k).heat_input_gross_W

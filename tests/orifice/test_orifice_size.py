@@ -34,7 +34,7 @@ wobbes = st.floats(1e7, 1e8)
 @given(
     bores, st.floats(100.0, 3e5), st.sampled_from(["gross", "net"]), st.floats(0.5, 1.0), st.integers(1, 9)
 )
-@settings(derandomize=True, max_examples=40)
+@settings(max_examples=40)
 def test_sizing_gives_back_the_bore(d: float, p: float, basis: str, k: float, n: int) -> None:
     """Relation 8, subcritical and choked."""
     supply = Conditions(gauge_pressure_Pa=p)
@@ -45,7 +45,7 @@ def test_sizing_gives_back_the_bore(d: float, p: float, basis: str, k: float, n:
 
 
 @given(st.floats(6e-4, 1.4e-3))
-@settings(derandomize=True, max_examples=25)
+@settings(max_examples=25)
 def test_sizing_with_a_coefficient_that_depends_on_the_bore(d: float) -> None:
     channel = law("drilled channel", 3e-3)
     heat = jet(PROPANE, d, DOMESTIC, channel).heat_input_gross_W
@@ -174,7 +174,7 @@ def test_sizing_chain_of_gases_returns() -> None:
 
 
 @given(wobbes, wobbes, wobbes, pressures := st.floats(500.0, 2e4), pressures, pressures)
-@settings(derandomize=True, max_examples=60)
+@settings(max_examples=60)
 def test_conversion_rule_composes(a: float, b: float, c: float, p: float, q: float, r: float) -> None:
     """Relations 9 to 13: A to A, there and back, by way of a third gas, swapped; d2/d1 = sqrt(W1/W2)(p1/p2)^(1/4)."""
     there = float(diameter_ratio(a, b, p, q))
@@ -187,7 +187,7 @@ def test_conversion_rule_composes(a: float, b: float, c: float, p: float, q: flo
 
 
 @given(st.floats(0.4, 2.5), st.floats(0.4, 2.5), st.floats(100.0, 5000.0), bores)
-@settings(derandomize=True, max_examples=40)
+@settings(max_examples=40)
 def test_gases_of_one_wobbe_index_give_one_heat_input(s: float, t: float, p: float, d: float) -> None:
     """Relation 1, and 3 with it, on the incompressible equation."""
     constant, wobbe = low_pressure_constant(), 50e6

@@ -55,9 +55,7 @@ STARTS: dict[str, dict[str, str]] = {
     },
 }
 QUICK = settings(
-    derandomize=True,
     max_examples=25,
-    deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 
@@ -112,7 +110,7 @@ def test_any_question_to_the_record(open_bench: Any, path: str, asked: dict[str,
     check(open_bench.get(path, params=asked))
 
 
-@settings(derandomize=True, max_examples=200)
+@settings(max_examples=200)
 @given(texts=FORMS, system=st.sampled_from(["metric", "US"]))
 def test_an_address_holds_the_whole_form(texts: dict[str, str], system: Any) -> None:
     try:
@@ -124,7 +122,7 @@ def test_an_address_holds_the_whole_form(texts: dict[str, str], system: Any) -> 
     assert Form.of(pairs_of(form.query())) == form
 
 
-@settings(derandomize=True, max_examples=200)
+@settings(max_examples=200)
 @given(
     name=st.sampled_from([name for name, one in fields().items() if one.metric]),
     number=st.decimals(min_value="0.01", max_value=20, places=2),

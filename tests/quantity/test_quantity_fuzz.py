@@ -25,7 +25,7 @@ from burnerlab.quantity import (
 )
 from burnerlab.quantity.alias import spellings
 
-QUICK = settings(derandomize=True, max_examples=150, deadline=None)
+QUICK = settings(max_examples=150)
 WORDS = sorted({text for kind in Kind for text in spellings(kind).exact})
 PIECES = st.sampled_from(
     [

@@ -13,7 +13,7 @@ from burnerlab.quantity import Kind, from_unit, in_unit, number, read, read_at_r
 from burnerlab.quantity.alias import spellings
 from burnerlab.quantity.kind import ABOVE_ZERO, NOT_BELOW_ZERO
 
-QUICK = settings(derandomize=True, max_examples=60, deadline=None)
+QUICK = settings(max_examples=60)
 AT_REFERENCE = (Kind.REFERENCE_VOLUME, Kind.REFERENCE_VOLUME_FLOW)
 PLAIN_KINDS = [kind for kind in Kind if kind not in AT_REFERENCE]
 UNITS = [unit for kind in Kind for unit in dict.fromkeys(spellings(kind).exact.values())]

@@ -108,7 +108,7 @@ def test_no_label_lies_on_another(conversion: Conversion, system: str, ratings: 
     st.lists(st.floats(0, 1), min_size=1, max_size=20).map(sorted),
     st.floats(0.001, 0.2),
 )
-@settings(max_examples=100, derandomize=True, deadline=None)
+@settings(max_examples=100)
 def test_labels_are_spread_in_order_inside_and_apart(wanted: list[float], gap: float) -> None:
     places = spread(wanted, gap, 0.0, 1.0)
     held = min(gap, 1.0 / max(len(wanted) - 1, 1))

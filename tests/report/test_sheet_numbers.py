@@ -49,7 +49,7 @@ def rounding(text: str, significant: int) -> float:
 
 @pytest.mark.parametrize("system", SYSTEMS)
 @pytest.mark.parametrize("what", MEASURES)
-@settings(max_examples=40, derandomize=True, deadline=None)
+@settings(max_examples=40)
 @given(share=st.floats(0, 1))
 def test_a_printed_value_reads_back_within_its_rounding(what: str, system: System, share: float) -> None:
     measure, low, high = MEASURES[what]
@@ -99,7 +99,7 @@ NUMBERS = (
 
 
 @given(NUMBERS, st.integers(1, 6))
-@settings(max_examples=200, derandomize=True, deadline=None)
+@settings(max_examples=200)
 def test_no_number_is_printed_as_nan_or_in_powers_of_ten(value: float, significant: int) -> None:
     if not math.isfinite(value):
         for show in (lambda: digits(value, significant), lambda: fixed(value, 2), lambda: percent(value)):

@@ -24,13 +24,13 @@ heights = st.floats(LOWEST_m, HIGHEST_m)
 
 
 @given(heights)
-@settings(derandomize=True, max_examples=50)
+@settings(max_examples=50)
 def test_altitude_and_pressure_are_inverse(height: float) -> None:
     assert altitude_at_pressure_m(pressure_at_altitude_Pa(height)) == pytest.approx(height, abs=1e-7)
 
 
 @given(heights, heights)
-@settings(derandomize=True, max_examples=50)
+@settings(max_examples=50)
 def test_pressure_falls_with_height(one: float, other: float) -> None:
     low, high = sorted((one, other))
     if high - low > 1e-6:

@@ -27,7 +27,7 @@ FLUIDS = {
     "isobutylene": "IsoButene",
     "n-pentane": "n-Pentane",
 }
-few = settings(derandomize=True, max_examples=30, deadline=None)
+few = settings(max_examples=30)
 
 
 @pytest.mark.parametrize("name", FLUIDS)

@@ -39,7 +39,7 @@ from burnerlab.supply.piping import (
 from burnerlab.supply.valve import valve_drop_Pa, valve_of_bore, valve_of_Cv, valve_of_Kv
 
 HOSE = Pipe(length_m=3.0, diameter_m=0.0127, roughness_m=1e-5, name="hose")
-few = settings(derandomize=True, max_examples=40, deadline=None)
+few = settings(max_examples=40)
 
 
 def test_colebrook_is_solved_to_the_last_digits() -> None:
