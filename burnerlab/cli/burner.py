@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from burnerlab.burner.stability import Limit
     from burnerlab.burner.window import ShutterWindow
 
-MOST_MARGIN = 20.0  # beyond it a margin only says that its limit is far away
 AS_BUILT, CHANGED = "as in the file", "as a conversion to this gas would drill them"
 
 
@@ -317,7 +317,9 @@ def _text(result: dict[str, Any]) -> str:
 
 def _margin(value: float | None) -> str:
     """A margin so that 0.995 is not read as 1, and a large one only as far away."""
-    return f"over {MOST_MARGIN:.0f}" if value is not None and value > MOST_MARGIN else number(value, 3)
+    from burnerlab.report.numbers import margin_text
+
+    return "-" if value is None or math.isnan(value) else margin_text(value)
 
 
 def _share(value: float | None) -> str:

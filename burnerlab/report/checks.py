@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from burnerlab.appliance.result import Conversion, Finding
-from burnerlab.report.numbers import Cell, digits, fixed
+from burnerlab.report.numbers import Cell, digits, fixed, margin_text
 from burnerlab.report.parts import Block, Column, Points, Table
 from burnerlab.report.wording import RANK, clean, name
 
@@ -161,10 +161,9 @@ def _why(same: Group, told: set[str]) -> Cell:
 
 def _each(c: Conversion, same: Group) -> str:
     """Each value with the burners that have it."""
-    unit = same[0].unit
     by_value: dict[str, list[str]] = {}
     for f in same:
-        by_value.setdefault("" if f.value is None else in_unit(f.value, unit), []).append(f.burner)
+        by_value.setdefault("" if f.value is None else value_text(f), []).append(f.burner)
     said = []
     for value, own in by_value.items():
         who = whose(c, own) if any(own) else ""  # a value of the whole appliance has no burner
@@ -238,7 +237,7 @@ def _of_gas(same: Group, first: Finding) -> str:
 def _value(f: Finding) -> Cell:
     if f.value is None:
         return Cell(text="")
-    return Cell(text=in_unit(f.value, f.unit), value=f.value, unit=f.unit)
+    return Cell(text=value_text(f), value=f.value, unit=f.unit)
 
 
 def _worst_value(same: Group) -> Cell:
@@ -249,7 +248,7 @@ def _worst_value(same: Group) -> Cell:
     first = valued[0] if same[0].low is None and same[0].high is None else worst_of(same)
     cell = _value(first)
     others = [f for f in (valued[0], valued[-1]) if _value(f).text != cell.text]
-    return replace(cell, also=" and ".join(f"to {_number(f.value or 0.0, f.unit)}" for f in others))
+    return replace(cell, also=" and ".join(f"to {value_text(f, with_unit=False)}" for f in others))
 
 
 def finding_range(f: Finding) -> str:
@@ -271,8 +270,12 @@ def _end(value: float) -> str:
     return digits(value, 3) if abs(value) >= 1e3 else f"{value:.3g}"
 
 
-def in_unit(value: float, unit: str) -> str:
-    return f"{_number(value, unit)} {_unit(unit)}".strip()
+def value_text(f: Finding, *, with_unit: bool = True) -> str:
+    """The value of a finding; a ratio that only has to be large enough is a margin."""
+    value, unit = f.value or 0.0, _unit(f.unit)
+    is_margin = not unit and f.low is not None and f.high is None
+    number = margin_text(value) if is_margin else _number(value, f.unit)
+    return f"{number} {unit}".strip() if with_unit else number
 
 
 def _number(value: float, unit: str) -> str:

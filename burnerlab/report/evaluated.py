@@ -19,12 +19,21 @@ from burnerlab.quantity import System
 from burnerlab.report.basis import basis_of
 from burnerlab.report.burners import mark
 from burnerlab.report.checks import whose
-from burnerlab.report.numbers import FLAME_TEMPERATURE, LENGTH, POWER, Cell, digits, percent, pressure
+from burnerlab.report.numbers import (
+    FLAME_TEMPERATURE,
+    LENGTH,
+    MOST_MARGIN,
+    POWER,
+    Cell,
+    digits,
+    margin_text,
+    percent,
+    pressure,
+)
 from burnerlab.report.parts import Block, Column, Points, Section, Table
 from burnerlab.report.wording import clean, name, worst
 
 SIDES: tuple[Which, Which] = ("present", "new")
-MOST_MARGIN = 20.0  # beyond it a margin says no more than that the limit is far away
 FLAME_CHECKS = ("lift", "light-back", "yellow tipping")
 NONE = Cell(text="not evaluated")
 DASH = Cell(text="–")
@@ -233,12 +242,9 @@ def margin(band: Band | None) -> Cell:
     if band is None:
         return NONE
     if band.value > MOST_MARGIN and band.low > MOST_MARGIN:
-        return Cell(text=f"over {MOST_MARGIN:.0f}")
-    ends = [
-        f"over {MOST_MARGIN:.0f}" if end > MOST_MARGIN else digits(end, 2) for end in (band.low, band.high)
-    ]
-    text = f"over {MOST_MARGIN:.0f}" if band.value > MOST_MARGIN else digits(band.value, 3)
-    return Cell(text=text, also=f"{ends[0]} to {ends[1]}", value=round(band.value, 3))
+        return Cell(text=margin_text(band.value))
+    also = f"{margin_text(band.low, 2)} to {margin_text(band.high, 2)}"
+    return Cell(text=margin_text(band.value), also=also, value=round(band.value, 3))
 
 
 def _verdict(c: Conversion, burner: str, which: Which) -> Cell:

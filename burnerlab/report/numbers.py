@@ -8,6 +8,7 @@ from typing import get_args
 
 from burnerlab.quantity import Kind, System, in_unit
 
+MOST_MARGIN = 20.0  # beyond it a margin says no more than that the limit is far away
 SYSTEMS: tuple[System, ...] = get_args(System)
 
 
@@ -147,3 +148,12 @@ HIGH_FROM_Pa = 10e3  # above this a gauge pressure is printed in kPa and psi
 def pressure(value_Pa: float) -> Measure:
     """The measure a gauge pressure is printed in: water column when low."""
     return LOW_PRESSURE if abs(value_Pa) < HIGH_FROM_Pa else HIGH_PRESSURE
+
+
+def margin_text(margin: float, significant: int = 3) -> str:
+    """A margin to a limit; a large one only says that its limit is far away.
+
+    >>> margin_text(2.157), margin_text(340.0)
+    ('2.16', 'over 20')
+    """
+    return f"over {MOST_MARGIN:.0f}" if margin > MOST_MARGIN else digits(margin, significant)

@@ -13,7 +13,7 @@ from burnerlab.appliance import Conversion, convert, demonstration
 from burnerlab.appliance.evaluation import evaluate_conversion
 from burnerlab.appliance.result import Finding
 from burnerlab.report import Options, build_sheet, write_sheet
-from burnerlab.report.checks import NOTHING, in_full, in_short, in_unit, summary, worst_of
+from burnerlab.report.checks import NOTHING, in_full, in_short, summary, value_text, worst_of
 from burnerlab.report.numbers import Cell
 from burnerlab.report.parts import Points, Table
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
@@ -79,6 +79,14 @@ def test_the_worst_is_told_and_how_far_the_others_reach(case: Conversion) -> Non
     assert row[1].text == "stock-pot ring, rear burner, tile broiler"
     assert row[2] == Cell(text="1.50", also="to 6.00", value=1.5, unit="-")
     assert row[3].text == "rear burner: gradient of rear burner"
+
+
+def test_a_large_margin_only_says_that_its_limit_is_far_away(case: Conversion) -> None:
+    found = [lift("stock-pot ring", 580.0), lift("rear burner", 21.0), lift("tile broiler", 6.0)]
+    (row,) = in_short(with_findings(case, *found))[0].rows  # type: ignore[union-attr]
+    assert row[2] == Cell(text="6.00", also="to over 20", value=6.0, unit="-")
+    reynolds = lift("", 2900.0, low=2000.0, high=12000.0)
+    assert value_text(reynolds) == "2900"
 
 
 def test_within_the_nearest_to_its_limit_stands_with_its_burner_and_its_own_range(case: Conversion) -> None:
@@ -148,12 +156,12 @@ def test_every_value_stands_in_full_with_its_burner_and_every_source(case: Conve
         (row[0].text, row[1].also.removesuffix(" gas"), row[-1].verdict, burner, value[0])
         for row in full.rows
         for part in row[1].text.replace("\u2212", "-").replace("\u00a0", " ").split("; ")
-        for value in [re.search(r"-?\d.*$", part)]
+        for value in [re.search(r"(over )?-?\d.*$", part)]
         if value is not None
         for burner in named(case, part[: value.start()].strip())
     }
     valued = [f for f in case.findings if f.value is not None]
-    assert shown == {(f.topic, f.which, f.verdict, f.burner, in_unit(f.value or 0.0, f.unit)) for f in valued}
+    assert shown == {(f.topic, f.which, f.verdict, f.burner, value_text(f)) for f in valued}
     sources = " ".join(row[3].also for row in full.rows)
     assert all(f.source in sources for f in case.findings)
 
