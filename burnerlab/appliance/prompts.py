@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from burnerlab import tables
+from burnerlab.appliance.gasfacts import AnyGas
 from burnerlab.appliance.job import Job, Step
 from burnerlab.appliance.ranges import figure, limit
 from burnerlab.appliance.result import NotEvaluated
+from burnerlab.gas import DeclaredGas
 from burnerlab.quantity import Kind, show
 
 Aerations = tuple[tuple[float, float], ...]  # primary aeration before and after of some burners [-]
@@ -34,6 +36,7 @@ def _occasions(job: Job, aerations: Aerations) -> Iterator[str]:
         yield "pressure"
     if job.new.used.relative_density > 1:
         yield "heavier"
+    yield from _of_composition(job.new.gas)
     if job.new_site != job.old_site or job.policy.factor < 1:
         yield "altitude"
     held = limit("primary_aeration_change")
@@ -41,6 +44,19 @@ def _occasions(job: Job, aerations: Aerations) -> Iterator[str]:
         before, after = means(aerations)
         mean = after / before
         yield "close shutter" if mean > held.high else "open shutter" if mean < held.low else "same shutter"
+
+
+def _of_composition(gas: AnyGas) -> Iterator[str]:
+    """What its components ask for; a declared gas tells none."""
+    if isinstance(gas, DeclaredGas):
+        return
+    hydrogen, monoxide = gas.composition["hydrogen"], gas.composition["carbon monoxide"]
+    if hydrogen >= figure("hydrogen_share"):
+        yield "hydrogen"
+    if hydrogen >= figure("pale_flame_share"):
+        yield "pale flame"
+    if monoxide >= figure("poisonous_share"):
+        yield "poisonous"
 
 
 def assumed_aerations(steps: tuple[Step, ...]) -> Aerations:

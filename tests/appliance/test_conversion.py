@@ -245,6 +245,21 @@ def test_an_altitude_policy_lowers_the_aim_and_not_the_gas_twice(cart: Appliance
     assert any("altitude range" in prompt for prompt in policy.prompts)
 
 
+@pytest.mark.parametrize(
+    ("gas", "told"),
+    [
+        ("propane", set()),
+        ("hydrogen-blend-20", {"supervision by ionisation"}),
+        ("hydrogen", {"supervision by ionisation", "hardly seen by day"}),
+        ("town-gas-coal", {"supervision by ionisation", "hardly seen by day", "itself is poisonous"}),
+    ],
+)
+def test_hydrogen_and_carbon_monoxide_are_told_of(cart: Appliance, gas: str, told: set[str]) -> None:
+    text = " ".join(convert(cart, gas, 2740.0).prompts)
+    every = {"supervision by ionisation", "hardly seen by day", "itself is poisonous"}
+    assert {words for words in every if words in text} == told
+
+
 def test_a_barometer_stands_in_for_the_altitude(cart: Appliance) -> None:
     by_height = convert(cart, "propane", 2740.0, altitude_m=1500.0)
     by_barometer = convert(cart, "propane", 2740.0, ambient_pressure_Pa=by_height.ambient_pressure_Pa)
