@@ -44,7 +44,8 @@ def supplied_pressures(before: Appliance, after: Appliance) -> Supplied:
             words = "; ".join(problem.text() for problem in error.problems)
             left.append(NotEvaluated(topic=f"{TOPIC}, {which} gas", why=words))
             continue
-        pressures.append(_pressures(which, found, (why,) if why and which == "new" else ()))
+        scaled_inlet = (why,) if why and which == "new" else ()
+        pressures.append(_pressures(which, found, (*scaled_inlet, *_ends_note(appliance))))
         findings += _findings(which, found)
     return Supplied(pressures=tuple(pressures), findings=tuple(findings), open=tuple(left))
 
@@ -69,6 +70,17 @@ def _with_inlet(before: Appliance, after: Appliance) -> tuple[Appliance, str]:
         f" one it is taken in proportion to the nominal pressure, {inlet / 1e3:.3g} kPa"
     )
     return replace(after, supply=supply), why
+
+
+def _ends_note(appliance: Appliance) -> tuple[str, ...]:
+    """That the range of a supply is put on the burners themselves, though a regulator holds part of it off them."""
+    supply = appliance.supply
+    if supply.train is None or supply.train.regulator is None or supply.high_gauge_pressure_Pa is None:
+        return ()
+    return (
+        "the lowest and the highest pressure are taken at the manifold, as if the regulator passed them on: while it"
+        " works, the pressure at the burners moves less",
+    )
 
 
 def _pressures(which: Which, found: Operation, more: tuple[str, ...]) -> Pressures:

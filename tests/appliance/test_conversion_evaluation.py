@@ -108,6 +108,19 @@ def test_the_inlet_of_another_supply_is_assumed_and_said() -> None:
     assert "inlet pressure of the new supply" in {one.topic for one in full.not_evaluated}
 
 
+def test_a_regulator_that_the_range_passes_over_is_told() -> None:
+    """The range is put on the manifold; without a regulator it belongs there and nothing is to be told."""
+    found, words = evaluated().evaluation, "as if the regulator passed them on"
+    assert found is not None
+    assert all(any(words in note for note in one.notes) for one in found.pressures if one.which == "new")
+    cart = demonstration()
+    assert cart.supply.train is not None
+    bare = replace(cart.supply, train=replace(cart.supply.train, regulator=None))
+    other = evaluate_conversion(convert(replace(cart, supply=bare), "propane", PROPANE_Pa)).evaluation
+    assert other is not None
+    assert not any(words in note for one in other.pressures for note in one.notes)
+
+
 def test_flames_are_those_of_the_burner_room() -> None:
     found = evaluated().evaluation
     assert found is not None
