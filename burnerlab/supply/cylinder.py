@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.supply.figures import Figure, figure, unknown
+from burnerlab.supply.figures import Figure, figure, supply_figure, unknown
 from burnerlab.supply.vapour import liquid_density_mol_per_m3, liquids, vapour_over
 
 if TYPE_CHECKING:
@@ -161,8 +161,12 @@ class Draw:
                 problems.append(
                     Problem("is outside the range", f"{value - 273.15:.1f} C", key, accepted="-45 to 50 C")
                 )
-        if not (self.heat_input_W > 0.0 and math.isfinite(self.heat_input_W)):
-            problems.append(Problem("must be above 0", f"{self.heat_input_W:g} W", "rate"))
+        usual = supply_figure("cylinder rate")
+        if not usual.low <= self.heat_input_W <= usual.high:
+            accepted = f"{usual.low:g} W to {usual.high / 1e3:g} kW from one cylinder"
+            problems.append(
+                Problem("is outside the range", f"{self.heat_input_W:g} W", "rate", accepted=accepted)
+            )
         if not self.minimum_inlet_Pa >= 0.0:
             problems.append(
                 Problem("must be 0 or more", f"{self.minimum_inlet_Pa:g} Pa", "minimum inlet pressure")

@@ -144,6 +144,7 @@ def test_cylinder_refuses_in_words(args: tuple[str, ...], word: str) -> None:
 def test_a_rate_too_large_or_too_small_ends_cleanly() -> None:
     assert answer(*COLD[:10], "400 kBtu/h gross")["hold_time_min"] < 30
     assert answer(*COLD[:10], "0.1 kBtu/h gross", "--time", "2 h")["ended_by"] == "time"
+    assert "outside the range" in complaint(*COLD[:10], "400 MMBtu/h gross")
 
 
 def test_a_burner_whose_name_holds_a_comma_can_be_asked_for(tmp_path: Path) -> None:

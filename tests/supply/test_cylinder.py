@@ -142,6 +142,7 @@ def test_a_mass_is_a_fill() -> None:
         ({"air_temperature_K": 343.15}, "-45 to 50 C"),
         ({"heat_input_W": 0.0}, "rate"),
         ({"heat_input_W": float("inf")}, "rate"),
+        ({"heat_input_W": 3e8}, "rate"),
         ({"minimum_inlet_Pa": -5.0}, "minimum"),
         ({"horizon_s": 0.0}, "time"),
         ({"gas": load("natural-gas-typical")}, "stay liquid"),
