@@ -9,6 +9,7 @@ from burnerlab.appliance.evaluated import PressureAt, Pressures, Which
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.operate import operate
 from burnerlab.appliance.operation import Operation
+from burnerlab.appliance.pressures import same_pressure
 from burnerlab.appliance.result import Finding, NotEvaluated
 from burnerlab.quantity.error import UserError
 
@@ -61,7 +62,7 @@ def _with_inlet(before: Appliance, after: Appliance) -> tuple[Appliance, str]:
         before.supply.gauge_pressure_Pa,
         after.supply.gauge_pressure_Pa,
     )
-    if train is None or train.inlet_gauge_pressure_Pa is None or new_Pa == old_Pa:
+    if train is None or train.inlet_gauge_pressure_Pa is None or same_pressure(new_Pa, old_Pa):
         return after, ""
     inlet = train.inlet_gauge_pressure_Pa * new_Pa / old_Pa
     supply = replace(after.supply, train=replace(train, inlet_gauge_pressure_Pa=inlet))

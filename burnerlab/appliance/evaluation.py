@@ -16,7 +16,7 @@ from burnerlab.appliance.evaluated import Evaluation, Exchange
 from burnerlab.appliance.flames import BothGases, BurnerFound, both_gases, burner_found
 from burnerlab.appliance.job import Job, Step
 from burnerlab.appliance.model import Appliance
-from burnerlab.appliance.pressures import match_pressure
+from burnerlab.appliance.pressures import match_pressure, same_pressure
 from burnerlab.appliance.prompts import prompts
 from burnerlab.appliance.result import Conversion, Finding, NotEvaluated
 from burnerlab.appliance.tiles import TOPIC as TILE_TOPIC
@@ -99,12 +99,12 @@ def _exchange(job: Job, steps: tuple[Step, ...]) -> Exchange:
     old, new = job.old.gas, job.new.gas
     if not stays:
         return Exchange(why_not=ORIFICE_CHANGES)
-    if job.target.gauge_pressure_Pa != job.appliance.supply.gauge_pressure_Pa:
+    if not same_pressure(job.target.gauge_pressure_Pa, job.appliance.supply.gauge_pressure_Pa):
         return Exchange(why_not=PRESSURE_CHANGES)
     if isinstance(old, DeclaredGas) or isinstance(new, DeclaredGas):
         return Exchange(why_not="needs the composition of both gases")
     try:
-        found = interchange(old, new)
+        found = interchange(old, new, job.appliance.tables.interchange)
     except UserError as error:
         return Exchange(why_not="; ".join(problem.what for problem in error.problems))
     return Exchange(readings=found.readings, notes=found.notes)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from burnerlab.appliance.gasfacts import GasFacts, facts
 from burnerlab.appliance.model import Appliance, Burner, Tolerance
-from burnerlab.appliance.pressures import SupplyPressure, match_pressure
+from burnerlab.appliance.pressures import SupplyPressure, match_pressure, same_pressure
 from burnerlab.appliance.result import BurnerConversion
 from burnerlab.appliance.target import ConversionTarget, Site, present_site, target_site
 from burnerlab.orifice.altitude import PolicyFactor, policy_factor
@@ -129,7 +129,8 @@ def pressure_range(
     supply = appliance.supply
     low, high = target.low_gauge_pressure_Pa, target.high_gauge_pressure_Pa
     entered = low is not None or high is not None
-    if not entered and target.gas == supply.gas and target.gauge_pressure_Pa == supply.gauge_pressure_Pa:
+    is_same = same_pressure(target.gauge_pressure_Pa, supply.gauge_pressure_Pa)
+    if not entered and is_same and target.gas == supply.gas:
         low, high = supply.low_gauge_pressure_Pa, supply.high_gauge_pressure_Pa
     said = "entered by the user" if entered else "the project file" if (low or high) else ""
     if row is None or (low is not None and high is not None):

@@ -139,6 +139,8 @@ class OwnTables:
     burner_coefficients: Path | None = None
     port_limits: Path | None = None
     tile_properties: Path | None = None
+    friction_formulas: Path | None = None
+    interchange: Path | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -113,9 +113,10 @@ def _elements(
         found.append(_regulator(plant, plant.inlet_gauge_Pa, along[0] - plant.ambient_Pa, flow))
     for run, before in zip(plant.runs, along, strict=False):
         density = float(plant.stream.density_kg_per_m3(np.asarray(before)))
-        own = plant.appliance.tables.supply_limits
-        passing = pipe_flow(run.pipe, flow, before, density, plant.stream.viscosity_Pa_s, own)
-        beside = beside_formulas(passing, plant.appliance.supply.gas, before - plant.ambient_Pa)
+        own = plant.appliance.tables
+        passing = pipe_flow(run.pipe, flow, before, density, plant.stream.viscosity_Pa_s, own.supply_limits)
+        gauge = before - plant.ambient_Pa
+        beside = beside_formulas(passing, plant.appliance.supply.gas, gauge, own.friction_formulas)
         found.append(replace(_run(passing, run.kind, plant.ambient_Pa), formulas=beside))
     if plant.regulator is not None and plant.regulator_is_last:
         found.append(_regulator(plant, along[-2] - plant.ambient_Pa, along[-1] - plant.ambient_Pa, flow))

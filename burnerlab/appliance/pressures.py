@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -68,6 +69,15 @@ def _pressure(row: tables.Row) -> SupplyPressure:
 def supply_pressures(own: Path | None = None) -> tuple[SupplyPressure, ...]:
     """All rows of the table of supply pressures, or of the user's own."""
     return tuple(_pressure(row) for row in (tables.read_csv(own) if own else tables.rows("supply_pressures")))
+
+
+def same_pressure(one_Pa: float, other_Pa: float) -> bool:
+    """Whether two nominal pressures are one: "7 in w.c.", "1.744 kPa" and "17.4 mbar" are.
+
+    >>> same_pressure(1743.62, 1740.0), same_pressure(2740.0, 2800.0)
+    (True, False)
+    """
+    return math.isclose(one_Pa, other_Pa, rel_tol=0.003)
 
 
 def match_pressure(

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from burnerlab import tables
 from burnerlab.appliance.gasfacts import AnyGas
 from burnerlab.appliance.job import Job, Step
+from burnerlab.appliance.pressures import same_pressure
 from burnerlab.appliance.ranges import figure, limit
 from burnerlab.appliance.result import NotEvaluated
 from burnerlab.gas import DeclaredGas
@@ -32,7 +33,7 @@ def _occasions(job: Job, aerations: Aerations) -> Iterator[str]:
         yield "gas"
     if {group.family for group in job.new.groups} != {group.family for group in job.old.groups}:
         yield "family"
-    if job.target.gauge_pressure_Pa != job.appliance.supply.gauge_pressure_Pa:
+    if not same_pressure(job.target.gauge_pressure_Pa, job.appliance.supply.gauge_pressure_Pa):
         yield "pressure"
     if job.new.used.relative_density > 1:
         yield "heavier"

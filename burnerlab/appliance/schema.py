@@ -139,6 +139,8 @@ class TablesText(Table):
     burner_coefficients: TableFile | None = None
     port_limits: TableFile | None = None
     tile_properties: TableFile | None = None
+    friction_formulas: TableFile | None = None
+    interchange: TableFile | None = None
 
 
 class SpreadText(Table):

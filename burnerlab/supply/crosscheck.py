@@ -49,7 +49,7 @@ class Line:
     viscosity_Pa_s: ArrayLike = 1.1e-5  # used by the code's formulas only
 
 
-def code_gas_factor(relative_density: ArrayLike, viscosity_Pa_s: ArrayLike) -> Any:
+def code_gas_factor(relative_density: ArrayLike, viscosity_Pa_s: ArrayLike, own: Path | None = None) -> Any:
     """The code's factor of the gas: Cr = 0.00354 S T (Z/S)^0.152, Z in centipoise, T 520 R.
 
     relative_density : S, air = 1 [-]; viscosity_Pa_s : Z [Pa s]
@@ -58,13 +58,15 @@ def code_gas_factor(relative_density: ArrayLike, viscosity_Pa_s: ArrayLike) -> A
     >>> float(code_gas_factor(0.60, 1.2e-5)), float(code_gas_factor(1.50, 0.8e-5))
     (0.6094, 1.2462)
     """
-    c = constants("code gas")
+    c = constants("code gas", own)
     s = np.asarray(relative_density, dtype=np.float64)
     z = np.asarray(viscosity_Pa_s, dtype=np.float64) / CENTIPOISE_Pa_s
     return c["factor"] * s * c["temperature"] * (z / s) ** c["exponent"]
 
 
-def code_low_pressure_m3_per_s(line: Line, drop_Pa: ArrayLike, gas_factor: ArrayLike | None = None) -> Any:
+def code_low_pressure_m3_per_s(
+    line: Line, drop_Pa: ArrayLike, gas_factor: ArrayLike | None = None, *, own: Path | None = None
+) -> Any:
     """Flow by the code's formula below 1.5 psi: D = Q^0.381/(19.17 (dH/(Cr L))^0.206).
 
     drop_Pa : allowed drop [Pa]; gas_factor : Cr [-], else from density and viscosity
@@ -75,9 +77,9 @@ def code_low_pressure_m3_per_s(line: Line, drop_Pa: ArrayLike, gas_factor: Array
     >>> float(flow) / CUBIC_FOOT_PER_HOUR_m3_per_s
     173.0
     """
-    c = constants("code low pressure")
+    c = constants("code low pressure", own)
     head = np.asarray(drop_Pa) / INCH_OF_WATER_Pa
-    return _code(line, head, c, gas_factor)
+    return _code(line, head, c, _gas_factor(line, own) if gas_factor is None else gas_factor)
 
 
 def code_high_pressure_m3_per_s(
@@ -86,6 +88,8 @@ def code_high_pressure_m3_per_s(
     drop_Pa: ArrayLike,
     gas_factor: ArrayLike | None = None,
     compressibility: ArrayLike = 1.0,
+    *,
+    own: Path | None = None,
 ) -> Any:
     """Flow by the code's formula from 1.5 psi up: D = Q^0.381/(18.93 ((P1^2 - P2^2) Y/(Cr L))^0.206).
 
@@ -97,21 +101,25 @@ def code_high_pressure_m3_per_s(
     >>> float(flow) / CUBIC_FOOT_PER_HOUR_m3_per_s
     5285.8
     """
-    c = constants("code high pressure")
+    c = constants("code high pressure", own)
     p1 = np.asarray(inlet_pressure_Pa) / PSI_Pa
     p2 = p1 - np.asarray(drop_Pa) / PSI_Pa
-    return _code(line, (p1 * p1 - p2 * p2) * np.asarray(compressibility), c, gas_factor)
+    head = (p1 * p1 - p2 * p2) * np.asarray(compressibility)
+    return _code(line, head, c, _gas_factor(line, own) if gas_factor is None else gas_factor)
 
 
-def _code(line: Line, head: ArrayLike, c: dict[str, float], gas_factor: ArrayLike | None) -> Any:
-    cr = code_gas_factor(line.relative_density, line.viscosity_Pa_s) if gas_factor is None else gas_factor
-    gradient = np.asarray(head) / (np.asarray(cr) * np.divide(line.length_m, FOOT_m))
+def _gas_factor(line: Line, own: Path | None) -> Any:
+    return code_gas_factor(line.relative_density, line.viscosity_Pa_s, own)
+
+
+def _code(line: Line, head: ArrayLike, c: dict[str, float], gas_factor: ArrayLike) -> Any:
+    gradient = np.asarray(head) / (np.asarray(gas_factor) * np.divide(line.length_m, FOOT_m))
     bore = np.divide(line.diameter_m, INCH_m)
     flow = (bore * c["factor"] * gradient ** c["drop exponent"]) ** (1.0 / c["flow exponent"])
     return flow * CUBIC_FOOT_PER_HOUR_m3_per_s
 
 
-def spitzglass_m3_per_s(line: Line, drop_Pa: ArrayLike) -> Any:
+def spitzglass_m3_per_s(line: Line, drop_Pa: ArrayLike, *, own: Path | None = None) -> Any:
     """Flow by Spitzglass, low pressure: Q = 3550 sqrt(h D^5/(S L (1 + 3.6/D + 0.03 D))).
 
     drop_Pa : allowed drop [Pa]
@@ -121,7 +129,7 @@ def spitzglass_m3_per_s(line: Line, drop_Pa: ArrayLike) -> Any:
     >>> float(spitzglass_m3_per_s(half_inch, 0.5 * INCH_OF_WATER_Pa)) / CUBIC_FOOT_PER_HOUR_m3_per_s
     119.9
     """
-    c = constants("Spitzglass")
+    c = constants("Spitzglass", own)
     d = np.divide(line.diameter_m, INCH_m)
     bracket = 1.0 + c["inverse bore"] / d + c["bore"] * d
     loss = np.asarray(line.relative_density) * np.divide(line.length_m, FOOT_m) * bracket
@@ -132,7 +140,7 @@ def spitzglass_m3_per_s(line: Line, drop_Pa: ArrayLike) -> Any:
     )
 
 
-def mueller_m3_per_s(line: Line, drop_Pa: ArrayLike) -> Any:
+def mueller_m3_per_s(line: Line, drop_Pa: ArrayLike, *, own: Path | None = None) -> Any:
     """Flow by Mueller, low pressure: Q = 2971 D^2.725 (h/L)^0.575/S^0.425.
 
     drop_Pa : allowed drop [Pa]
@@ -142,10 +150,10 @@ def mueller_m3_per_s(line: Line, drop_Pa: ArrayLike) -> Any:
     >>> float(mueller_m3_per_s(half_inch, 0.5 * INCH_OF_WATER_Pa)) / CUBIC_FOOT_PER_HOUR_m3_per_s
     180.8
     """
-    return _power_law(line, drop_Pa, constants("Mueller"))
+    return _power_law(line, drop_Pa, constants("Mueller", own))
 
 
-def igt_m3_per_s(line: Line, drop_Pa: ArrayLike) -> Any:
+def igt_m3_per_s(line: Line, drop_Pa: ArrayLike, *, own: Path | None = None) -> Any:
     """Flow by the improved IGT formula, low pressure: Q = 2679 D^2.667 (h/L)^0.555/S^0.444.
 
     drop_Pa : allowed drop [Pa]
@@ -155,7 +163,7 @@ def igt_m3_per_s(line: Line, drop_Pa: ArrayLike) -> Any:
     >>> float(igt_m3_per_s(half_inch, 0.5 * INCH_OF_WATER_Pa)) / CUBIC_FOOT_PER_HOUR_m3_per_s
     179.7
     """
-    return _power_law(line, drop_Pa, constants("IGT"))
+    return _power_law(line, drop_Pa, constants("IGT", own))
 
 
 def _power_law(line: Line, drop_Pa: ArrayLike, c: dict[str, float]) -> Any:
@@ -167,7 +175,7 @@ def _power_law(line: Line, drop_Pa: ArrayLike, c: dict[str, float]) -> Any:
     return flow * CUBIC_FOOT_PER_HOUR_m3_per_s
 
 
-LOW_PRESSURE: dict[str, Callable[[Line, ArrayLike], Any]] = {
+LOW_PRESSURE: dict[str, Callable[..., Any]] = {
     "code": code_low_pressure_m3_per_s,
     "Mueller": mueller_m3_per_s,
     "IGT": igt_m3_per_s,
@@ -184,17 +192,19 @@ class CrossCheck:
     flows_m3_per_s: dict[str, float]
 
 
-def low_pressure_flows(line: Line, drop_Pa: float, gauge_pressure_Pa: float) -> CrossCheck:
+def low_pressure_flows(
+    line: Line, drop_Pa: float, gauge_pressure_Pa: float, own: Path | None = None
+) -> CrossCheck:
     """What each low-pressure formula gives for a pipe and a drop.
 
-    drop_Pa : allowed drop [Pa]; gauge_pressure_Pa : at the inlet [Pa]
+    drop_Pa : allowed drop [Pa]; gauge_pressure_Pa : at the inlet [Pa]; own : file of constants
     Raises UserError from 1.5 psi up, where the low-pressure formulas end.
 
     >>> line = Line(length_m=3.0, diameter_m=0.0158, relative_density=0.6)
     >>> sorted(low_pressure_flows(line, 124.5, 1744.0).flows_m3_per_s)
     ['IGT', 'Mueller', 'Spitzglass', 'code']
     """
-    most = constants("code low pressure")["highest pressure"]
+    most = constants("code low pressure", own)["highest pressure"]
     if not gauge_pressure_Pa < most:
         raise UserError(
             Problem(
@@ -205,5 +215,5 @@ def low_pressure_flows(line: Line, drop_Pa: float, gauge_pressure_Pa: float) -> 
                 fix="use the code's high-pressure formula",
             )
         )
-    flows = {name: float(formula(line, drop_Pa)) for name, formula in LOW_PRESSURE.items()}
+    flows = {name: float(formula(line, drop_Pa, own=own)) for name, formula in LOW_PRESSURE.items()}
     return CrossCheck(drop_Pa=drop_Pa, flows_m3_per_s=flows)

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import pickle
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -302,6 +303,20 @@ def test_indices_of_exchange_only_where_the_orifice_stays() -> None:
     assert same.burners[0].choice.drill == "#54"
     assert same.evaluation is not None
     assert {reading.method for reading in same.evaluation.exchange.readings} >= {"AGA36", "Weaver", "Dutton"}
+
+
+def test_constants_of_exchange_may_be_the_files_own(own_table: Callable[[str, str, str], Path]) -> None:
+    base = demonstration()
+    one = replace(base, limits=replace(base.limits, drills=("#54",)), burners=base.burners[:1])
+    own = own_table("interchange", "AGA36,F,methane,0.67,", "AGA36,F,methane,0.9,")
+    shown = []
+    for appliance in (one, replace(one, tables=replace(one.tables, interchange=own))):
+        full = evaluate_conversion(convert(appliance, "natural-gas-us-mean", 1740.0)).evaluation
+        assert full is not None
+        shown.append({(r.method, r.index): r.value for r in full.exchange.readings})
+    changed_ones = {key for key in shown[0] if shown[0][key] != shown[1][key]}
+    assert ("AGA36", "I_L") in changed_ones
+    assert not any(method == "Weaver" for method, _ in changed_ones)
 
 
 def test_shutter_prompts_speak_of_the_calculated_air() -> None:

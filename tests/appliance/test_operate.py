@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -340,3 +342,14 @@ def test_a_hose_is_shown_beside_the_formulas_of_the_trade() -> None:
     )
     same = next(e for e in fitted.elements if e.kind == "hose")
     assert dict(same.formulas)["code"] == pytest.approx(by_name["code"], rel=0.02), "fittings are left out"
+
+
+def test_constants_of_the_formulas_may_be_the_users_own(own_table: Callable[[str, str, str], Path]) -> None:
+    own = own_table("friction_formulas", "Mueller,factor,2971,", "Mueller,factor,5942,")
+    plain = one(REGULATOR + HOSE)
+    shown = [
+        dict(next(e for e in operate(a).elements if e.kind == "hose").formulas)
+        for a in (plain, replace(plain, tables=replace(plain.tables, friction_formulas=own)))
+    ]
+    assert shown[1]["Mueller"] == pytest.approx(2.0 * shown[0]["Mueller"], rel=1e-12)
+    assert shown[1]["IGT"] == shown[0]["IGT"]
