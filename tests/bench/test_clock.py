@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
-from typing import Any
 
 import pytest
-from click.testing import CliRunner
+from command_runs import answer, complaint
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from burnerlab.bench.clock import MeterReading, MeterState, clock, metering_factor, timing_for
 from burnerlab.bench.heat import RatingState, billed_heat_content, correction_of, heat_content
-from burnerlab.cli import main
 from burnerlab.gas import load, properties
 from burnerlab.quantity import PRESETS, UserError, read_heating_value
 
@@ -39,20 +36,6 @@ KEYS = {
     "budget",
     "cautions",
 }
-
-
-def answer(*args: str) -> dict[str, Any]:
-    result = CliRunner().invoke(main, [*args, "--json"])
-    assert result.exit_code == 0, result.output
-    found: dict[str, Any] = json.loads(result.stdout, parse_constant=lambda text: pytest.fail(text))
-    return found
-
-
-def complaint(*args: str) -> str:
-    result = CliRunner().invoke(main, args)
-    assert result.exit_code == 2, result.output
-    assert not result.stdout
-    return str(result.stderr)
 
 
 @settings(max_examples=30)

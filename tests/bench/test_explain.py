@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
+from functools import partial
 from pathlib import Path
-from typing import Any
 
+import command_runs
 import numpy as np
 import pytest
 from click.testing import CliRunner
@@ -20,6 +20,8 @@ from burnerlab.bench.hypotheses import by_cause, hypotheses, log_shares, normali
 from burnerlab.cli import main
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
+
+answer = partial(command_runs.answer, "explain")
 
 CART = demonstration()
 RING = "stock-pot ring"
@@ -184,13 +186,6 @@ def test_manifold_check_holds_pressure_and_input_together() -> None:
     assert low.ratio == pytest.approx(15_000.0 / low.expected_gross_W)
     with pytest.raises(UserError, match="is not a burner"):
         manifold_check(CART, nominal, "stockpot")
-
-
-def answer(*args: str) -> dict[str, Any]:
-    result = CliRunner().invoke(main, ["explain", *args, "--json"])
-    assert result.exit_code == 0, result.output
-    found: dict[str, Any] = json.loads(result.stdout, parse_constant=lambda text: pytest.fail(text))
-    return found
 
 
 def test_command() -> None:

@@ -6,30 +6,23 @@ import json
 import sqlite3
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 from typing import Any
 
+import command_runs
 import pytest
-from click.testing import CliRunner, Result
 from record_samples import a_test
 
 from burnerlab.appliance import demonstration_path, read_appliance
 from burnerlab.bench.record import add_test, open_record
-from burnerlab.cli import main
+
+run = partial(command_runs.run, "record")
+told = partial(command_runs.answer, "record")
 
 READING = "griddle: manifold pressure = 11 inH2O +- 0.2 inH2O with M3"
 RESULT = "griddle: deviation = -2.1 % +- 1.5 % in -5 %..5 %"
 INSTRUMENT = "M3, manometer, calibrated 2023-05-01, due 2024-05-01"
-
-
-def run(*args: str) -> Result:
-    return CliRunner().invoke(main, ["record", *args])
-
-
-def told(*args: str) -> Any:
-    result = run(*args, "--json")
-    assert result.exit_code == 0, result.output
-    return json.loads(result.stdout)
 
 
 @pytest.fixture

@@ -2,30 +2,22 @@
 
 from __future__ import annotations
 
-import json
+from functools import partial
 from pathlib import Path
 
+import command_runs
 import pytest
-from click.testing import CliRunner
 
 from burnerlab.appliance import demonstration_path
-from burnerlab.cli import main
+
+run = partial(command_runs.run, "burner")
+asked = partial(command_runs.answer, "burner")
 
 CART = str(demonstration_path())
 KEYS = {
     "primary_aeration", "primary_aeration_band", "port_loading_W_per_mm2", "wall_gradient_per_s", "lift_margin",
     "light_back_margin", "yellow_tip_margin", "inner_cone_height_mm", "findings",
 }  # fmt: skip
-
-
-def run(*args: str):
-    return CliRunner().invoke(main, ["burner", *args])
-
-
-def asked(*args: str) -> dict:
-    done = run(*args, "--json")
-    assert done.exit_code == 0, done.output
-    return json.loads(done.stdout, parse_constant=lambda word: pytest.fail(f"{word} is not JSON"))
 
 
 def test_every_burner_has_every_key_and_cautions_stand_below() -> None:

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 import subprocess
 import sys
 from pathlib import Path
-from typing import Any
 
 import pytest
-from click.testing import CliRunner, Result
+from command_runs import answer, complaint, run
 
 from burnerlab.appliance import demonstration_path
-from burnerlab.cli import main
 from burnerlab.orifice import DISCHARGE
 
 CART = str(demonstration_path())
@@ -54,32 +51,6 @@ BURNER_KEYS = {
     "deviation_percent",
     "stoichiometric_air_m3_per_h",
 }
-
-
-def run(*args: str) -> Result:
-    return CliRunner().invoke(main, args)
-
-
-def answer(*args: str) -> dict[str, Any]:
-    """The JSON object of a command that must succeed, read by a parser that refuses NaN."""
-    result = run(*args, "--json")
-    assert result.exit_code == 0, result.output
-    assert not result.stderr
-
-    def refuse(text: str) -> None:
-        raise AssertionError(f"{text} is not JSON")
-
-    found: dict[str, Any] = json.loads(result.stdout, parse_constant=refuse)
-    return found
-
-
-def complaint(*args: str) -> str:
-    """What a command that must be refused says; it prints nothing else and traces nothing."""
-    result = run(*args)
-    assert result.exit_code == 2, result.output
-    assert not result.stdout
-    assert "Traceback" not in result.stderr
-    return result.stderr
 
 
 def test_gas_has_every_headline_value_with_its_uncertainty() -> None:

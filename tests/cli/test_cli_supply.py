@@ -2,42 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
-from typing import Any
 
 import pytest
-from click.testing import CliRunner, Result
+from command_runs import answer, complaint, run
 
 from burnerlab.appliance import demonstration_path
-from burnerlab.cli import main
 
 CART = str(demonstration_path())
 COLD = ("cylinder", "--gas", "propane", "--size", "20 lb", "--fill", "80 %", "--air-temperature", "0 C")
 COLD += ("--rate", "60 kBtu/h gross")
-
-
-def run(*args: str) -> Result:
-    return CliRunner().invoke(main, args)
-
-
-def answer(*args: str) -> dict[str, Any]:
-    result = run(*args, "--json")
-    assert result.exit_code == 0, result.output
-
-    def refuse(text: str) -> None:
-        raise AssertionError(f"{text} is not JSON")
-
-    found: dict[str, Any] = json.loads(result.stdout, parse_constant=refuse)
-    return found
-
-
-def complaint(*args: str) -> str:
-    result = run(*args)
-    assert result.exit_code == 2, result.output
-    assert not result.stdout
-    assert "Traceback" not in result.stderr
-    return result.stderr
 
 
 def test_supply_lists_every_burner_with_pressure_and_input() -> None:

@@ -3,26 +3,17 @@
 from __future__ import annotations
 
 import json
+from functools import partial
 from pathlib import Path
-from typing import Any
 
+import command_runs
 import pytest
-from click.testing import CliRunner, Result
 
-from burnerlab.cli import main
+run = partial(command_runs.run, "interchange")
+answer = partial(command_runs.answer, "interchange")
 
 METHODS = {"AGA36", "Weaver", "Dutton", "guideline"}
 READING = {"method", "index", "meaning", "value", "low", "high", "verdict", "source", "note"}
-
-
-def run(*args: str) -> Result:
-    return CliRunner().invoke(main, ["interchange", *args])
-
-
-def answer(*args: str) -> dict[str, Any]:
-    result = run(*args, "--json")
-    assert result.exit_code == 0, result.output + result.stderr
-    return json.loads(result.stdout)  # type: ignore[no-any-return]
 
 
 def test_every_method_reads_and_none_decides_alone() -> None:

@@ -2,27 +2,17 @@
 
 from __future__ import annotations
 
-import json
+from functools import partial
 from pathlib import Path
-from typing import Any
 
+import command_runs
 import pytest
-from click.testing import CliRunner, Result
 
-from burnerlab.cli import main
+run = partial(command_runs.run, "tile")
+answer = partial(command_runs.answer, "tile")
 
 FIRED = ("--gas", "propane", "--rate", "2.4 kW gross", "--area", "150 mm x 100 mm", "--aeration", "1.1")
 DENSITY = ("--gas", "propane", "--firing-density", "150 kW/m2", "--aeration", "1.1")
-
-
-def run(*args: str) -> Result:
-    return CliRunner().invoke(main, ["tile", *args])
-
-
-def answer(*args: str) -> dict[str, Any]:
-    result = run(*args, "--json")
-    assert result.exit_code == 0, result.output + result.stderr
-    return json.loads(result.stdout)  # type: ignore[no-any-return]
 
 
 def test_a_tile_stays_below_its_ceiling_and_says_how_far_it_is_trusted() -> None:

@@ -2,24 +2,17 @@
 
 from __future__ import annotations
 
-import json
+from functools import partial
 from typing import Any
 
+import command_runs
 import pytest
-from click.testing import CliRunner, Result
+from click.testing import CliRunner
 
 from burnerlab.cli import main
 
-
-def run(*args: str) -> Result:
-    return CliRunner().invoke(main, ["flame", *args])
-
-
-def asked(*args: str) -> dict[str, Any]:
-    done = run(*args, "--json")
-    assert done.exit_code == 0, done.output
-    found: dict[str, Any] = json.loads(done.output)
-    return found
+run = partial(command_runs.run, "flame")
+asked = partial(command_runs.answer, "flame")
 
 
 def test_the_answer_has_its_keys() -> None:

@@ -1,0 +1,35 @@
+"""Commands run as their user runs them, in this process."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from click.testing import CliRunner, Result
+
+from burnerlab.cli import main
+
+
+def run(*args: str) -> Result:
+    return CliRunner().invoke(main, args)
+
+
+def answer(*args: str) -> Any:
+    """The JSON of a command that must succeed, read by a parser that refuses NaN."""
+    result = run(*args, "--json")
+    assert result.exit_code == 0, result.output
+    assert not result.stderr
+
+    def refuse(text: str) -> None:
+        raise AssertionError(f"{text} is not JSON")
+
+    return json.loads(result.stdout, parse_constant=refuse)
+
+
+def complaint(*args: str) -> str:
+    """What a command that must be refused says; it prints nothing else and traces nothing."""
+    result = run(*args)
+    assert result.exit_code == 2, result.output
+    assert not result.stdout
+    assert "Traceback" not in result.stderr
+    return result.stderr
