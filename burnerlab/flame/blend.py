@@ -1,9 +1,10 @@
 """Burning velocity of a blend from those of its parts, at the same equivalence ratio.
 
 Hydrocarbons: mean weighted by the oxygen each part takes (their energy within 2 %). Hydrogen and carbon monoxide: the
-logarithm moves from the hydrocarbons to them as it does on the tabulated axis from methane to hydrogen. What these
-rules miss is taken from probes, blends that were solved. Inert gas: the logarithm falls with its share in the
-mixture, as tabulated for methane, propane, hydrogen and two of their blends.
+logarithm moves from the hydrocarbons to them as it does on the tabulated axis from methane to hydrogen; carbon monoxide
+burns by the hydrogen beside it, that bound in hydrocarbons included. What these rules miss is taken from probes, blends
+that were solved. Inert gas: the logarithm falls with its share in the mixture, as tabulated for methane, propane,
+hydrogen and two of their blends.
 """
 
 from __future__ import annotations
@@ -32,13 +33,23 @@ from burnerlab.flame.speed_table import (
     hydrogen_axis,
     towards_away,
 )
+from burnerlab.gas.air import atoms
 
 FloatArray = NDArray[np.float64]
 
 HYDROCARBONS = ("methane", "ethane", "ethylene", "propane", "propylene", "n-butane", "isobutane")
-QUICK_PROBES = ("propane hydrogen", "methane water gas", "methane carbon monoxide")
+QUICK_PROBES = (
+    "propane hydrogen",
+    "methane water gas",
+    "methane carbon monoxide",
+    "propane carbon monoxide",
+)
 HEAVIER_PROBES = "methane propane"
 """Families of blends that were solved; their flames tell what the rules miss."""
+BETWEEN_PROBES = {"methane wet gas": 0.25, "methane dry gas": 0.75}
+"""Families between those, by the share of carbon monoxide in what is quick: what is still missed there."""
+HYDROGEN_LENT = 0.5
+"""Of the hydrogen bound in hydrocarbons, what wets the carbon monoxide: with it the probes miss little, and evenly."""
 TRACE = HYDROGEN_IN_CARBON_MONOXIDE[0]
 
 
@@ -72,6 +83,14 @@ class Parts:
         """Share of the oxygen of its hydrocarbons that those above methane take [-]."""
         methane = OXYGEN_DEMAND["methane"] * self.hydrocarbons.get("methane", 0.0)
         return 1.0 - methane / self.hydrocarbon_demand if self.hydrocarbons else 0.0
+
+    @property
+    def wetting(self) -> float:
+        """Hydrogen that carbon monoxide burns by, free and lent by hydrocarbons [mol/mol]."""
+        if not self.hydrocarbons:
+            return self.hydrogen
+        bound = atoms(tuple(self.hydrocarbons), np.array(list(self.hydrocarbons.values())))["H"] / 2
+        return self.hydrogen + HYDROGEN_LENT * float(bound) * self.carbon_monoxide / self.light
 
     @property
     def light(self) -> float:
@@ -141,10 +160,20 @@ def _inert_effect(parts: Parts, table: FlameTable) -> FloatArray:
 
 def _missed_by_the_rule(parts: Parts, table: FlameTable) -> FloatArray:
     """What the rule misses of a blend of hydrocarbons with hydrogen or carbon monoxide [quantity, state, phi]."""
+    dry, missed = parts.carbon_monoxide / parts.light, _missed_at_first(parts, table)
+    for family, place in BETWEEN_PROBES.items():
+        near = 1.0 - abs(dry - place) / 0.25
+        if near > 0.0:
+            missed = missed + near * _along_probes(family, parts.light_share, table)
+    return missed
+
+
+def _missed_at_first(parts: Parts, table: FlameTable) -> FloatArray:
+    """By the main families alone, linear between them in the share of carbon monoxide [quantity, state, phi]."""
     dry = parts.carbon_monoxide / parts.light
-    wet, half, none = (_along_probes(family, parts.light_share, table) for family in QUICK_PROBES)
+    wet, half, none, heavy = (_along_probes(family, parts.light_share, table) for family in QUICK_PROBES)
     carbon = (1.0 - abs(2.0 * dry - 1.0)) * half + max(2.0 * dry - 1.0, 0.0) * none
-    return np.asarray(carbon + (1.0 - dry) * parts.heavier_share * wet)
+    return np.asarray(carbon + parts.heavier_share * ((1.0 - dry) * wet + dry * (heavy - none)))
 
 
 def _along_probes(family: str, share: float, table: FlameTable) -> FloatArray:
@@ -164,7 +193,8 @@ def _missed_at_probes(family: str, table: FlameTable) -> tuple[FloatArray, Float
         if not label.startswith(family):
             continue
         parts = parts_of(probes()[label])
-        rule = np.array(_combustible(parts, table) if parts.light else _mean(parts, table))[:, at]
+        rule = np.array(_combustible(parts, table) if parts.light else _mean(parts, table))
+        rule = (rule + _missed_at_first(parts, table) if family in BETWEEN_PROBES else rule)[:, at]
         anchored = solved[:, 0] + np.log(measured_over_computed(parts))
         gap = np.array([anchored, solved.sum(axis=1)]) - rule
         gap[:, 1:] -= gap[:, :1]
@@ -235,7 +265,7 @@ def _moved(share: float, nodes: FloatArray, values: FloatArray) -> FloatArray:
 
 def _hydrogen_and_carbon_monoxide(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArray]:
     """Between the tabulated mixtures of carbon monoxide and hydrogen; dry carbon monoxide is taken with the trace."""
-    share = max(parts.hydrogen / parts.light, TRACE)
+    share = max(parts.wetting / (parts.wetting + parts.carbon_monoxide), TRACE)
     nodes = np.array([*HYDROGEN_IN_CARBON_MONOXIDE, 1.0])
     names = [*(f"carbon monoxide hydrogen {value:g}" for value in HYDROGEN_IN_CARBON_MONOXIDE), "hydrogen"]
     logs = [table.of(name) for name in names]

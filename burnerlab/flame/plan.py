@@ -47,10 +47,13 @@ DILUTED = {
 AWAY = ((HOT_K, BASE_PRESSURE_Pa), (BASE_TEMPERATURE_K, LOW_Pa))
 """Hot, and high up: where probes and flames with much inert gas are solved again, for how their changes change."""
 PROPANE_IN_METHANE = (0.1, 0.35)
-CARBON_MONOXIDE_IN_METHANE = (0.4, 0.65, 0.85, 0.95)
-WATER_GAS_IN_METHANE = (0.5, 0.75, 0.9)
+CARBON_MONOXIDE_IN_METHANE = (0.2, 0.4, 0.52, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95)
+CARBON_MONOXIDE_IN_PROPANE = (0.5, 0.8, 0.93)
+WATER_GAS_IN_METHANE = (0.25, 0.5, 0.62, 0.69, 0.75, 0.79, 0.83, 0.9)
 """Water gas: as much carbon monoxide as hydrogen."""
-HYDROGEN_IN_PROPANE = (0.6, 0.85, 0.95)
+WET_OR_DRY_GAS_IN_METHANE = (0.5, 0.75, 0.88)
+"""Wet gas is a quarter carbon monoxide and else hydrogen, dry gas three quarters."""
+HYDROGEN_IN_PROPANE = (0.6, 0.85, 0.9, 0.95)
 CORRECTED = (*PURE[:-1], "methane hydrogen 0.4", "methane hydrogen 0.85")
 INERTS = ("nitrogen", "carbon dioxide", "water")
 
@@ -114,10 +117,18 @@ def probes() -> dict[str, dict[str, float]]:
     for share in CARBON_MONOXIDE_IN_METHANE:
         rest = round(1 - share, 6)
         found[f"methane carbon monoxide {share:g}"] = {"methane": rest, "carbon monoxide": share}
+    for share in CARBON_MONOXIDE_IN_PROPANE:
+        rest = round(1 - share, 6)
+        found[f"propane carbon monoxide {share:g}"] = {"propane": rest, "carbon monoxide": share}
     for share in WATER_GAS_IN_METHANE:
         rest = round(1 - share, 6)
         light = {"carbon monoxide": share / 2, "hydrogen": share / 2}
         found[f"methane water gas {share:g}"] = {"methane": rest, **light}
+    for kind, carbon in (("wet", 0.25), ("dry", 0.75)):
+        for share in WET_OR_DRY_GAS_IN_METHANE:
+            rest = round(1 - share, 6)
+            light = {"carbon monoxide": carbon * share, "hydrogen": (1 - carbon) * share}
+            found[f"methane {kind} gas {share:g}"] = {"methane": rest, **light}
     for share in HYDROGEN_IN_PROPANE:
         found[f"propane hydrogen {share:g}"] = {"propane": round(1 - share, 6), "hydrogen": share}
     return found

@@ -37,7 +37,11 @@ KINDS: dict[str, list[dict[str, float]]] = {
     "carbon-monoxide": [
         {"carbon monoxide": 0.97, "hydrogen": 0.03},
         {"carbon monoxide": 0.5, "hydrogen": 0.5},
-        {"methane": 0.5, "carbon monoxide": 0.5},
+        {"methane": 0.9, "carbon monoxide": 0.1},
+        {"methane": 0.43, "carbon monoxide": 0.57},
+        {"methane": 0.18, "carbon monoxide": 0.82},
+        {"methane": 0.3, "carbon monoxide": 0.5, "hydrogen": 0.2},
+        {"propane": 0.35, "carbon monoxide": 0.65},
         {"methane": 0.3, "hydrogen": 0.55, "carbon monoxide": 0.15},
         {"methane": 0.25, "hydrogen": 0.4, "carbon monoxide": 0.35},
     ],
