@@ -44,7 +44,7 @@ QUICK_PROBES = (
     "methane carbon monoxide",
     "propane carbon monoxide",
 )
-HEAVIER_PROBES = "methane propane"
+HEAVIER_PROBES, ETHYLENE_PROBES = "methane propane", "methane ethylene"
 """Families of blends that were solved; their flames tell what the rules miss."""
 BETWEEN_PROBES = {"methane wet gas": 0.25, "methane dry gas": 0.75}
 """Families between those, by the share of carbon monoxide in what is quick: what is still missed there."""
@@ -230,7 +230,11 @@ def _hydrocarbons(parts: Parts, table: FlameTable) -> tuple[FloatArray, FloatArr
     speed, product = _mean(parts, table)
     if not 0.0 < parts.heavier_share < 1.0:
         return speed, product
-    missed = _along_probes(HEAVIER_PROBES, parts.heavier_share, table)
+    ethylene = OXYGEN_DEMAND["ethylene"] * parts.hydrocarbons.get("ethylene", 0.0)
+    ethylene /= parts.heavier_share * parts.hydrocarbon_demand
+    missed = (1.0 - ethylene) * _along_probes(HEAVIER_PROBES, parts.heavier_share, table)
+    if ethylene > 0.0:
+        missed = missed + ethylene * _along_probes(ETHYLENE_PROBES, parts.heavier_share, table)
     own = np.array([table.of(name)[0] for name in parts.hydrocarbons])
     return np.clip(speed + missed[0], own.min(axis=0), own.max(axis=0)), product + missed[1]
 

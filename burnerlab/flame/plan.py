@@ -34,7 +34,7 @@ PURE = ("methane", "ethane", "ethylene", "propane", "propylene", "n-butane", "is
 HYDROGEN_IN_METHANE = (0.2, 0.4, 0.65, 0.85, 0.95)
 HYDROGEN_IN_CARBON_MONOXIDE = (0.015, 0.05, 0.15, 0.4, 0.7)
 """Dry carbon monoxide hardly burns; the first value is the trace that stands for it."""
-BASE_ONLY = ("methane hydrogen 0.2", "methane hydrogen 0.65", "methane hydrogen 0.95")
+BASE_ONLY = ("methane hydrogen 0.2", "methane hydrogen 0.95")
 """Their change with temperature and pressure is taken from the neighbours."""
 DILUTED = {
     "methane": (0.5, 0.69),
@@ -47,6 +47,7 @@ DILUTED = {
 AWAY = ((HOT_K, BASE_PRESSURE_Pa), (BASE_TEMPERATURE_K, LOW_Pa))
 """Hot, and high up: where probes and flames with much inert gas are solved again, for how their changes change."""
 PROPANE_IN_METHANE = (0.1, 0.35)
+ETHYLENE_IN_METHANE = (0.1, 0.4)
 CARBON_MONOXIDE_IN_METHANE = (0.2, 0.4, 0.52, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95)
 CARBON_MONOXIDE_IN_PROPANE = (0.5, 0.8, 0.93)
 WATER_GAS_IN_METHANE = (0.25, 0.5, 0.62, 0.69, 0.75, 0.79, 0.83, 0.9)
@@ -54,7 +55,7 @@ WATER_GAS_IN_METHANE = (0.25, 0.5, 0.62, 0.69, 0.75, 0.79, 0.83, 0.9)
 WET_OR_DRY_GAS_IN_METHANE = (0.5, 0.75, 0.88)
 """Wet gas is a quarter carbon monoxide and else hydrogen, dry gas three quarters."""
 HYDROGEN_IN_PROPANE = (0.6, 0.85, 0.9, 0.95)
-CORRECTED = (*PURE[:-1], "methane hydrogen 0.4", "methane hydrogen 0.85")
+CORRECTED = (*PURE[:-1], "methane hydrogen 0.4", "methane hydrogen 0.65", "methane hydrogen 0.85")
 INERTS = ("nitrogen", "carbon dioxide", "water")
 
 
@@ -114,6 +115,8 @@ def probes() -> dict[str, dict[str, float]]:
     found: dict[str, dict[str, float]] = {}
     for share in PROPANE_IN_METHANE:
         found[f"methane propane {share:g}"] = {"methane": round(1 - share, 6), "propane": share}
+    for share in ETHYLENE_IN_METHANE:
+        found[f"methane ethylene {share:g}"] = {"methane": round(1 - share, 6), "ethylene": share}
     for share in CARBON_MONOXIDE_IN_METHANE:
         rest = round(1 - share, 6)
         found[f"methane carbon monoxide {share:g}"] = {"methane": rest, "carbon monoxide": share}

@@ -25,6 +25,7 @@ KINDS: dict[str, list[dict[str, float]]] = {
         {"propane": 0.93, "n-butane": 0.04, "propylene": 0.03},
         {"propane": 0.6, "propylene": 0.4},
         {"n-butane": 0.5, "isobutane": 0.5},
+        {"methane": 0.8, "ethylene": 0.2},
     ],
     "hydrogen": [
         {"methane": 0.9, "hydrogen": 0.1},
@@ -44,6 +45,7 @@ KINDS: dict[str, list[dict[str, float]]] = {
         {"propane": 0.35, "carbon monoxide": 0.65},
         {"methane": 0.3, "hydrogen": 0.55, "carbon monoxide": 0.15},
         {"methane": 0.25, "hydrogen": 0.4, "carbon monoxide": 0.35},
+        {"methane": 0.35, "ethylene": 0.05, "hydrogen": 0.5, "carbon monoxide": 0.1},
     ],
     "inert": [
         {"methane": 0.86, "nitrogen": 0.14},
