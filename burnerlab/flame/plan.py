@@ -39,6 +39,7 @@ BASE_ONLY = ("methane hydrogen 0.2", "methane hydrogen 0.95")
 DILUTED = {
     "methane": (0.5, 0.69),
     "methane hydrogen 0.4": (0.53, 0.71),
+    "methane hydrogen 0.65": (0.55, 0.73),
     "methane hydrogen 0.85": (0.58, 0.76),
     "hydrogen": (0.6, 0.77),
     "propane": (0.25, 0.425),

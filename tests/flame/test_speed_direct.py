@@ -87,6 +87,7 @@ OFF_THE_GRID = {
     "isobutane": {"isobutane": 1.0},
     "natural gas": {"methane": 0.92, "ethane": 0.05, "propane": 0.02, "nitrogen": 0.01},
     "methane with hydrogen": {"methane": 0.77, "hydrogen": 0.23},
+    "carbon monoxide in methane": {"methane": 0.3, "hydrogen": 0.2, "carbon monoxide": 0.5},
     "LPG": {"propane": 0.93, "n-butane": 0.04, "propylene": 0.03},
 }
 

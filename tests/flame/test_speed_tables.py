@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from burnerlab import tables
 from burnerlab.flame.blend import HYDROCARBONS, measured_over_computed
 from burnerlab.flame.grid import INTERVALS, RATIO_INTERVALS
-from burnerlab.flame.plan import EQUIVALENCE_RATIOS, first_units, second_units
+from burnerlab.flame.plan import EQUIVALENCE_RATIOS, first_units, probes, second_units
 from burnerlab.flame.speed import RANGES, flame_state, flame_states, prepared
 from burnerlab.flame.speed_table import PHI, STATES, coefficients, flame_table, monomials
 from burnerlab.gas import Composition, DeclaredGas, load
@@ -80,6 +80,23 @@ def test_a_node_of_the_table_is_returned_as_it_was_solved(fuel: str) -> None:
         state = [float(row[name]) for name in ("equivalence_ratio", "unburnt_temperature_K", "pressure_Pa")]
         solved = anchor * float(row["burning_velocity_m_per_s"])
         assert speed(composition, *state) == pytest.approx(solved, rel=2e-4), state
+
+
+@pytest.mark.parametrize("label", probes())
+def test_a_blend_that_was_solved_is_returned_as_it_was(label: str) -> None:
+    """What the rules of blending miss is put back, at room temperature and, with that, hot and high up."""
+    composition = Composition.of(probes()[label], per="mole")
+    anchor = measured_over_computed(prepared(composition).parts)
+    nodes = [
+        row
+        for row in tables.rows("flame_speed")
+        if row["gas"] == label and float(row["equivalence_ratio"]) in (0.8, 1.2, 1.6)
+    ]
+    assert len(nodes) == 3 * 3
+    for row in nodes:
+        state = [float(row[name]) for name in ("equivalence_ratio", "unburnt_temperature_K", "pressure_Pa")]
+        solved = anchor * float(row["burning_velocity_m_per_s"])
+        assert speed(composition, *state) == pytest.approx(solved, rel=1e-3), state
 
 
 def test_the_polynomial_meets_every_state_it_was_taken_from() -> None:
