@@ -160,7 +160,7 @@ def _text(name: str, answer: FlameAnswer) -> str:
 def build(
     out: str, work: str | None, only: tuple[str, ...], workers: int | None, cluster: str | None, as_json: bool
 ) -> None:
-    """Compute the flame tables anew, on fixed grids and criteria; about an hour on two cores.
+    """Compute the flame tables anew, on fixed grids and criteria: some seven core hours.
 
     Finished units of work are kept: a build that was stopped goes on where it stopped, and a flame that cannot be
     solved is recorded and left out. The tables name the mechanism's hash, the criteria and the version of Cantera.
