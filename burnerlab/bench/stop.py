@@ -1,0 +1,95 @@
+"""When a test stops: the notices of the table ``stops``, which only a qualified person's release ends."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cache
+from string import Formatter
+from typing import Literal
+
+from burnerlab import tables
+
+Scope = Literal["unit", "bench"]
+Signal = Literal["DANGER", "WARNING"]
+SIGNALS: tuple[Signal, ...] = ("DANGER", "WARNING")  # worst first
+ALWAYS = (
+    "Keep the gas off until a qualified person has found and corrected the cause, leak tested by the local code and "
+    "recorded the release."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopNotice:
+    """Why a test stops, and what to do, in order.
+
+    >>> print(*stop_notice("light-back").lines(), sep="\\n")
+    WARNING: STOP. Light-back.
+    Close the burner valve, then the supply valve.
+    Leave both closed and let the parts cool: hot parts can ignite gas.
+    Keep the gas off until a qualified person has found and corrected the cause, leak tested by the local code \
+and recorded the release.
+    """
+
+    id: str
+    scope: Scope  # bench: no other unit is tested on this supply either
+    signal: Signal
+    heading: str
+    do_first: str
+    then: str
+    why: str = ""  # the reading or observation that raised it
+
+    def lines(self) -> tuple[str, ...]:
+        """Heading under its signal word, then what to do."""
+        why = (f"Because: {self.why}.",) if self.why else ()
+        return (f"{self.signal}: {self.heading}", self.do_first, self.then, ALWAYS, *why)
+
+    def as_json(self) -> dict[str, str]:
+        return {
+            "id": self.id,
+            "scope": self.scope,
+            "signal": self.signal,
+            "heading": self.heading,
+            "do_first": self.do_first,
+            "then": self.then,
+            "always": ALWAYS,
+            "why": self.why,
+        }
+
+
+@cache
+def stop_rows() -> dict[str, tables.Row]:
+    """Rows of the table ``stops`` by id, worst first.
+
+    >>> next(iter(stop_rows()))
+    'odour'
+    """
+    return {row["id"]: row for row in tables.rows("stops")}
+
+
+def stop_notice(id: str, *, why: str = "", **words: str) -> StopNotice:
+    """The notice of this id with the words its sentences leave open, such as ``gas``, ``read`` or ``limit``.
+
+    Raises KeyError for an id that is not in the table and for a word that is missing.
+
+    >>> stop_notice("pressure", read="27 mbar", limit="20 mbar").heading
+    'STOP. Manifold 27 mbar, highest allowed 20 mbar.'
+    """
+    row = stop_rows()[id]
+    scope: Scope = "bench" if row["scope"] == "bench" else "unit"
+    signal: Signal = "DANGER" if row["signal"] == "DANGER" else "WARNING"
+    heading, first, then = (
+        Formatter().vformat(row[name], (), words) for name in ("heading", "do_first", "then")
+    )
+    return StopNotice(id=id, scope=scope, signal=signal, heading=heading, do_first=first, then=then, why=why)
+
+
+def worst_first(stops: Iterable[StopNotice]) -> tuple[StopNotice, ...]:
+    """Stops in the order in which they are said: that of the table, each id once.
+
+    >>> [one.id for one in worst_first([stop_notice("soot"), stop_notice("odour"), stop_notice("soot")])]
+    ['odour', 'soot']
+    """
+    order = list(stop_rows())
+    by_id = {one.id: one for one in reversed(tuple(stops))}
+    return tuple(sorted(by_id.values(), key=lambda one: order.index(one.id)))
