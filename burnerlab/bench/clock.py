@@ -24,6 +24,7 @@ from burnerlab.bench.budget import (
 )
 from burnerlab.bench.decision import Rating, bench_limit
 from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, compared, correction_of
+from burnerlab.bench.instrument_factor import factor_problems, factor_quantity
 from burnerlab.gas import Gas
 from burnerlab.gas.saturation import water_saturation_pressure_Pa
 from burnerlab.quantity import ReferenceState
@@ -66,6 +67,10 @@ class MeterReading:
     base_temperature_K: float | None = None  # of a compensated meter; None is that of the reference state
     saturated: bool = False  # the gas in the meter holds all the water it can
     other_load_W: float = 0.0  # gross, burned meanwhile by something else
+    meter_factor: float | None = None  # volume that passed over volume counted [-]; None: no certificate
+    meter_factor_uncertainty: float | None = (
+        None  # relative standard [-]; None: that of the table of instruments
+    )
 
     def check(self) -> None:
         """Refuse what no timing gives; every problem at once."""
@@ -83,6 +88,7 @@ class MeterReading:
             problems.append(Problem("time whole revolutions", str(self.revolutions), "revolutions"))
         if not 0.0 <= self.other_load_W < math.inf:
             problems.append(Problem("must not be negative", f"{self.other_load_W:g} W", "other load"))
+        problems += factor_problems("meter factor", self.meter_factor, self.meter_factor_uncertainty)
         if problems:
             raise UserError(problems)
 
@@ -161,8 +167,9 @@ def clock(
 ) -> InputMeasured:
     """Heat input by meter and watch, its uncertainty, and where it stands against the rating.
 
-    reading : at the meter; heat : what the gas is worth at its reference state; state : gas and pressure of the
-    rating and of the test; own : a table of instruments; draws : of the Monte Carlo check, 0 for none
+    reading : at the meter, whose volumes its meter factor multiplies
+    heat : what the gas is worth at its reference state; state : gas and pressure of the rating and of the test
+    own : a table of instruments; draws : of the Monte Carlo check, 0 for none
     Raises UserError for readings that cannot be, and when other loads leave nothing.
 
     >>> from burnerlab.bench.heat import billed_heat_content
@@ -266,7 +273,7 @@ def _quantities(
     return (
         _exact("volume", "volume of the dial", reading.volume_m3, "m3"),
         _exact("time", "time read", mean, "s"),
-        known["gas meter"].quantity("meter", 1.0, "-"),
+        factor_quantity(known, "meter", reading.meter_factor, reading.meter_factor_uncertainty),
         known["pointer"].quantity("pointer", 0.0, "m3", scale=reading.dial_m3 * root),
         known["start and stop"].quantity("start and stop", 0.0, "s", scale=root),
         known["watch"].quantity("watch", 1.0, "-"),
@@ -321,6 +328,8 @@ def _compression(reading: MeterReading, heat: HeatContent, known: Mapping[str, I
 
 def _notes(reading: MeterReading, heat: HeatContent) -> tuple[str, ...]:
     notes = list(heat.notes)
+    if reading.meter_factor is not None:
+        notes.append(f"meter factor {reading.meter_factor:g}: volume that passed over volume counted")
     if reading.gauge_pressure_Pa is None:
         notes.append("meter pressure not given: taken as 0 gauge; 7 in w.c. would add 1.7 %")
     if reading.ambient_pressure_Pa is None:

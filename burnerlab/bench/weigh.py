@@ -23,6 +23,7 @@ from burnerlab.bench.budget import (
 from burnerlab.bench.clock import NO_REPEAT
 from burnerlab.bench.decision import Rating, bench_limit
 from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, compared, correction_of
+from burnerlab.bench.instrument_factor import factor_problems, factor_quantity
 from burnerlab.quantity.error import Problem, UserError
 
 Array = NDArray[np.float64]
@@ -40,6 +41,10 @@ class WeighReading:
     resolution_kg: float | None = None  # None: the last digit of the table's bench scale
     drift_kg: float = 0.0  # largest change of the empty scale over the test
     other_load_W: float = 0.0
+    scale_factor: float | None = None  # mass over mass shown [-]; None: no certificate
+    scale_factor_uncertainty: float | None = (
+        None  # relative standard [-]; None: that of the table of instruments
+    )
 
     def check(self) -> None:
         """Refuse what no scale reads; every problem at once."""
@@ -62,6 +67,7 @@ class WeighReading:
         ):
             if value is not None and not 0.0 <= value < math.inf:
                 problems.append(Problem("must not be negative", f"{value:g}", key))
+        problems += factor_problems("scale factor", self.scale_factor, self.scale_factor_uncertainty)
         if problems:
             raise UserError(problems)
 
@@ -167,7 +173,7 @@ def _quantities(
         digit.quantity("first reading", 0.0, "kg", scale=scale),
         digit.quantity("last reading", 0.0, "kg", scale=scale),
         drift,
-        known["scale"].quantity("scale", 1.0, "-"),
+        factor_quantity(known, "scale", reading.scale_factor, reading.scale_factor_uncertainty),
         known["start and stop"].quantity("start and stop", 0.0, "s", scale=1.0 / math.sqrt(n)),
         repeats,
         heat.quantity("mass"),
@@ -177,6 +183,8 @@ def _quantities(
 
 def _notes(reading: WeighReading, heat: HeatContent, known: Mapping[str, Instrument]) -> tuple[str, ...]:
     notes = list(heat.notes)
+    if reading.scale_factor is not None:
+        notes.append(f"scale factor {reading.scale_factor:g}: mass over mass shown")
     digit = known["scale resolution"].half_width if reading.resolution_kg is None else reading.resolution_kg
     if reading.resolution_kg is None:
         notes.append(f"resolution of the scale not given: taken as {1e3 * digit:g} g")

@@ -41,6 +41,8 @@ DIAL_m3 = (1e-5, 100.0)  # a thousandth of a bench meter's litre to an industria
 @click.option("--gas-temperature", metavar="T", help='Of the gas in the meter: "45 F".')
 @click.option("--compensated", is_flag=True, help="The meter compensates for temperature.")
 @click.option("--meter-base", metavar="T", help="Base temperature of a compensated meter.")
+@click.option("--meter-factor", metavar="F", help='Of its certificate, true over counted volume: "1.012".')
+@click.option("--meter-factor-uncertainty", metavar="SHARE", help='Of that factor, expanded (95 %): "0.4 %".')
 @click.option("--wet", is_flag=True, help="The gas in the meter is saturated with water.")
 @click.option("--other-load", metavar="RATE", help='Pilot or other load meanwhile: "1 kBtu/h gross".')
 @click.option("--wanted", metavar="SHARE", help='Expanded uncertainty wanted: "2 %". Says how long to time.')
@@ -106,13 +108,14 @@ def _reading(given: dict[str, Any]) -> MeterReading:
         key = "--" + name.replace("_", "-")
         return None if text is None else read(text, kind, key=key, low=low, high=high)
 
-    dial, times, gauge, ambient, gas_K, base_K = together(
+    dial, times, gauge, ambient, gas_K, base_K, factor = together(
         lambda: read(given["volume"], Kind.VOLUME, key="--volume", low=DIAL_m3[0], high=DIAL_m3[1]),
         lambda: _times(given),
         lambda: optional("meter_pressure", Kind.GAUGE_PRESSURE, 0.0, 1.0e6),
         lambda: _ambient(given["altitude"], given["barometer"]),
         lambda: optional("gas_temperature", Kind.TEMPERATURE, 233.15, 353.15),
         lambda: optional("meter_base", Kind.TEMPERATURE, 263.15, 313.15),
+        lambda: factor_of(given, "meter_factor"),
     )
     if base_K is not None and not given["compensated"]:
         raise UserError(Problem("has a meaning with --compensated only", given["meter_base"], "--meter-base"))
@@ -127,7 +130,23 @@ def _reading(given: dict[str, Any]) -> MeterReading:
         compensated=given["compensated"],
         base_temperature_K=base_K,
         saturated=given["wet"],
+        meter_factor=factor[0],
+        meter_factor_uncertainty=factor[1],
     )
+
+
+def factor_of(given: dict[str, Any], name: str) -> tuple[float | None, float | None]:
+    """The factor of a certificate and its relative standard uncertainty, each None where it is not given."""
+    from burnerlab.bench.budget import COVERAGE, coverage_factor
+    from burnerlab.quantity import Kind, read
+
+    key = "--" + name.replace("_", "-")
+    factor, expanded = given[name], given[f"{name}_uncertainty"]
+    value, u = together(
+        lambda: None if factor is None else read(factor, Kind.FRACTION, key=key),
+        lambda: None if expanded is None else read(expanded, Kind.FRACTION, key=f"{key}-uncertainty"),
+    )
+    return value, None if u is None else u / float(coverage_factor(float("inf"), COVERAGE))
 
 
 def _times(given: dict[str, Any]) -> list[float]:

@@ -9,7 +9,7 @@ import click
 
 from burnerlab.cli.asked import GasAsked, together
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.clock import above_zero, wanted_of, with_other_load
+from burnerlab.cli.clock import above_zero, factor_of, wanted_of, with_other_load
 from burnerlab.cli.measured import (
     BasisAsked,
     RatingAsked,
@@ -37,6 +37,8 @@ IN = re.compile(r"(?P<mass>.+?)\s+in\s+(?P<time>.+)", re.ASCII)
 @click.option("--repeat", metavar="LIST", multiple=True, help='Another weighing: "248 g in 30 min".')
 @click.option("--resolution", metavar="M", help='Last digit of the scale: "1 g".')
 @click.option("--drift", metavar="M", help='Largest shift of the scale over the test: "2 g".')
+@click.option("--scale-factor", metavar="F", help='Of its certificate, true over shown mass: "1.002".')
+@click.option("--scale-factor-uncertainty", metavar="SHARE", help='Of that factor, expanded (95 %): "0.1 %".')
 @click.option("--other-load", metavar="RATE", help='Other load meanwhile: "1 kBtu/h gross".')
 @click.option("--wanted", metavar="SHARE", help='Expanded uncertainty wanted: "2 %". Says how long to weigh.')
 @basis_options
@@ -87,18 +89,21 @@ def _reading(given: dict[str, Any]) -> WeighReading:
     def mass(name: str) -> float | None:
         return None if given[name] is None else read(given[name], Kind.MASS, key=f"--{name}", high=1000.0)
 
-    loss, time, resolution, drift, repeats = together(
+    loss, time, resolution, drift, repeats, factor = together(
         lambda: _loss(given),
         lambda: above_zero(given["time"], Kind.TIME, "--time"),
         lambda: mass("resolution"),
         lambda: mass("drift"),
         lambda: _repeats(given["repeat"]),
+        lambda: factor_of(given, "scale_factor"),
     )
     return WeighReading(
         mass_losses_kg=(loss, *repeats[::2]),
         times_s=(time, *repeats[1::2]),
         resolution_kg=resolution,
         drift_kg=drift or 0.0,
+        scale_factor=factor[0],
+        scale_factor_uncertainty=factor[1],
     )
 
 

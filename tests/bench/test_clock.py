@@ -224,3 +224,40 @@ def test_bad_readings_are_refused_with_their_option(more: tuple[str, ...], words
 @pytest.mark.parametrize("value", ["1037 Btu/ft3 at 60F", "1037 Btu/ft3 gross", "50 MJ/kg gross"])
 def test_a_heating_value_must_say_what_it_is(value: str) -> None:
     complaint("clock", "--heating-value", value, "--volume", "2 ft3", "--time", "18 s")
+
+
+def test_a_meter_factor_multiplies_the_volume_and_brings_its_own_uncertainty() -> None:
+    """A meter that a proof found to count 2 % too little: 2 % more heat, other loads not touched by it."""
+    plain = clock(READ, BILLED, draws=0)
+    proof = clock(replace(READ, meter_factor=1.02), BILLED, draws=0)
+    assert proof.heat_input_gross_W == pytest.approx(1.02 * plain.heat_input_gross_W, rel=1e-12)
+    assert proof.budget.relative < plain.budget.relative  # a certificate replaces the largest error
+    parts = {one.quantity.name: one for one in proof.budget.contributions}
+    assert parts["meter"].contribution / proof.heat_input_gross_W == pytest.approx(0.003 / 3**0.5, rel=1e-6)
+    rough = clock(replace(READ, meter_factor=1.02, meter_factor_uncertainty=0.02), BILLED, draws=0)
+    assert rough.budget.relative > plain.budget.relative
+    assert any("meter factor 1.02" in note for note in proof.notes)
+
+
+def test_the_command_takes_a_meter_factor() -> None:
+    asked = ("clock", "--heating-value", "1037 Btu/ft3 gross at 60F", "--volume", "2 ft3", "--time", "18 s")
+    plain, proof = (
+        answer(*asked),
+        answer(*asked, "--meter-factor", "1.012", "--meter-factor-uncertainty", "1 %"),
+    )
+    assert proof["heat_input_gross_kW"] == pytest.approx(1.012 * plain["heat_input_gross_kW"], rel=1e-9)
+    shares = {part["source"]: part for part in proof["budget"]}
+    assert shares["meter"]["contribution_percent"] == pytest.approx(1.0 / 1.95996, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        (("--meter-factor", "98.5"), "0.8 to 1.25"),
+        (("--meter-factor-uncertainty", "0.4 %"), "none is given"),
+        (("--meter-factor", "1.01", "--meter-factor-uncertainty", "40 %"), "at most 10 %"),
+    ],
+)
+def test_a_factor_that_no_certificate_gives_is_refused(more: tuple[str, ...], words: str) -> None:
+    asked = ("clock", "--heating-value", "1037 Btu/ft3 gross at 60F", "--volume", "2 ft3", "--time", "18 s")
+    assert words in complaint(*asked, *more)

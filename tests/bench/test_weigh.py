@@ -95,3 +95,15 @@ def test_bad_readings_are_refused(args: tuple[str, ...], words: str) -> None:
     status, out, error = run(*args)
     assert (status, out) == (2, "")
     assert words in error
+
+
+def test_a_scale_factor_multiplies_the_loss() -> None:
+    plain = WeighReading(mass_losses_kg=(0.25,), times_s=(1800.0,))
+    proof = WeighReading(mass_losses_kg=(0.25,), times_s=(1800.0,), scale_factor=1.004)
+    ratio = (
+        weigh(proof, PROPANE, draws=0).heat_input_gross_W / weigh(plain, PROPANE, draws=0).heat_input_gross_W
+    )
+    assert ratio == pytest.approx(1.004, rel=1e-12)
+    status, out, _ = run("--mass-loss", "250 g", "--time", "30 min", "--scale-factor", "1.004")
+    assert status == 0
+    assert "scale factor 1.004" in out
