@@ -47,6 +47,7 @@ def command(gas: GasAsked, direct: bool, as_json: bool, **given: str | None) -> 
 
     From tables of flat flames with complete chemistry, with the stated error and how far to trust it; --direct solves
     the very flame. The flame is flat, adiabatic and at rest: no port, no wall, no room air.
+    The stated error is a standard error, coverage factor k = 1: about a third of measurements lie outside it.
 
     \b
     Examples:
@@ -103,6 +104,8 @@ def _limit_s(text: str) -> float:
 
 
 def _result(answer: FlameAnswer) -> dict[str, Any]:
+    from burnerlab.flame.accuracy import COVERAGE_FACTOR
+
     return {
         "aeration": 1.0 / answer.equivalence_ratio,
         "equivalence_ratio": answer.equivalence_ratio,
@@ -110,6 +113,7 @@ def _result(answer: FlameAnswer) -> dict[str, Any]:
         "pressure_kPa": answer.pressure_Pa / 1e3,
         "burning_velocity_cm_per_s": 100.0 * answer.burning_velocity_m_per_s,
         "burning_velocity_error_percent": 100.0 * answer.relative_error,
+        "burning_velocity_error_coverage_factor": COVERAGE_FACTOR,
         "adiabatic_flame_temperature_K": answer.adiabatic_flame_temperature_K,
         "thermal_thickness_mm": 1e3 * answer.thermal_thickness_m,
         "measured_over_computed": answer.measured_over_computed,
@@ -121,8 +125,10 @@ def _result(answer: FlameAnswer) -> dict[str, Any]:
 
 
 def _text(name: str, answer: FlameAnswer) -> str:
+    from burnerlab.flame.accuracy import COVERAGE_FACTOR
+
     result = _result(answer)
-    error = number(result["burning_velocity_error_percent"], 2)
+    error = f"{number(result['burning_velocity_error_percent'], 2)} % (k = {COVERAGE_FACTOR})"
     return facts(
         [
             ("Gas", name),
@@ -136,7 +142,7 @@ def _text(name: str, answer: FlameAnswer) -> str:
             ),
             (
                 "Burning velocity",
-                f"{number(result['burning_velocity_cm_per_s'], 3)} cm/s, within about {error} %",
+                f"{number(result['burning_velocity_cm_per_s'], 3)} cm/s, standard error {error}",
             ),
             ("Adiabatic flame temperature", f"{number(answer.adiabatic_flame_temperature_K)} K"),
             ("Thermal thickness", f"{number(result['thermal_thickness_mm'], 3)} mm"),

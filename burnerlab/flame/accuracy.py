@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 from math import sqrt
 
 from burnerlab.flame.blend import Parts
@@ -12,12 +13,16 @@ from burnerlab.tables import rows
 
 SLOW_m_per_s = 0.05  # below it real flames are ruled by heat loss and buoyancy, which the model leaves out
 TRACE = 1e-3  # share of the oxygen demand below which a part of a blend is not counted
+COVERAGE_FACTOR = 1  # of every stated error: that of the rows of flame_accuracy
 RICH = 1.4  # beyond it the measured sets themselves differ by a third
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Accuracy:
-    """Stated relative error of a burning velocity (about two thirds of measurements lie within it), and its trust."""
+    """Standard error of a burning velocity, relative, and its trust.
+
+    The error is a root mean square (coverage factor 1), not a largest: about a third of measurements lie outside it.
+    """
 
     relative_error: float
     trust: str  # good | indicative
@@ -100,17 +105,25 @@ def _applying(parts: Parts, stand_ins: bool, tabulated: bool) -> list[str]:
     return found
 
 
+@cache
+def _rows_of(term: str) -> tuple[tuple[float, float, float, str], ...]:
+    """Lowest and highest equivalence ratio, error and words of each row of a term."""
+    found = tuple(
+        (float(row["lowest_ratio"]), float(row["highest_ratio"]), float(row["relative_error"]), row["what"])
+        for row in rows("flame_accuracy")
+        if row["term"] == term
+    )
+    if not found:
+        raise UserError(Problem("no stated error in the table", value=term, key="flame_accuracy"))
+    return found
+
+
 def _term(name: str, equivalence_ratio: float) -> tuple[float, str]:
-    fitting = [row for row in rows("flame_accuracy") if row["term"] == name]
-    if not fitting:
-        raise UserError(Problem("no stated error in the table", value=name, key="flame_accuracy"))
-    inside = [
-        row
-        for row in fitting
-        if float(row["lowest_ratio"]) <= equivalence_ratio <= float(row["highest_ratio"])
-    ]
-    row = max(inside or fitting, key=lambda row: float(row["relative_error"]))
-    return float(row["relative_error"]), f"{row['what']}: {100 * float(row['relative_error']):g} %"
+    """Error of a term and its words: of the row that holds there, the larger where two meet, the largest beyond all."""
+    every = _rows_of(name)
+    holding = [row for row in every if row[0] <= equivalence_ratio <= row[1]]
+    _, _, error, what = max(holding or every, key=lambda row: row[2])
+    return error, f"{what}: {100 * error:g} %"
 
 
 def _reasons(parts: Parts, equivalence_ratio: float, speed: float) -> tuple[str, ...]:

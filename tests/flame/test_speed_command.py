@@ -24,6 +24,7 @@ def test_the_answer_has_its_keys() -> None:
         "model",
         "trust",
         "burning_velocity_error_percent",
+        "burning_velocity_error_coverage_factor",
         "cautions",
     } <= set(found)
     assert found["equivalence_ratio"] == pytest.approx(1.25)
@@ -59,6 +60,12 @@ def test_the_text_reads() -> None:
     assert "Burning velocity" in text
     assert "cm/s" in text
     assert "Trust" in text
+
+
+def test_the_stated_error_says_its_coverage_factor() -> None:
+    assert "standard error 6.0 % (k = 1)" in run("--gas", "n-butane", "--phi", "1.0").output
+    assert asked("--gas", "n-butane", "--phi", "1.0")["burning_velocity_error_coverage_factor"] == 1
+    assert "coverage factor k = 1" in " ".join(run("--help").output.split())
 
 
 @pytest.mark.parametrize(
