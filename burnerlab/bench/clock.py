@@ -27,7 +27,7 @@ from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, compar
 from burnerlab.bench.instrument_factor import factor_problems, factor_quantity
 from burnerlab.gas import Gas
 from burnerlab.gas.saturation import water_saturation_pressure_Pa
-from burnerlab.quantity import ReferenceState
+from burnerlab.quantity import Kind, ReferenceState, show
 from burnerlab.quantity.error import Problem, UserError
 
 Array = NDArray[np.float64]
@@ -61,6 +61,7 @@ class MeterReading:
     revolutions: int = 1
     gas_temperature_K: float | None = None
     gauge_pressure_Pa: float | None = None
+    pressure_of_file: bool = False  # the gauge pressure is the inlet of the model's file, and was not read
     ambient_pressure_Pa: float | None = None
     from_altitude: bool = False  # the ambient pressure is that of the standard atmosphere
     compensated: bool = False  # the meter counts at its base temperature
@@ -304,6 +305,9 @@ def _temperatures(
 def _gauge(reading: MeterReading, known: Mapping[str, Instrument]) -> Quantity:
     if reading.gauge_pressure_Pa is None:
         return known["meter pressure not given"].quantity("meter pressure", 0.0, "Pa")
+    if reading.pressure_of_file:
+        row, gauge = known["meter pressure of file"], reading.gauge_pressure_Pa
+        return row.quantity("meter pressure", gauge, "Pa", scale=gauge)
     by_share = known["meter pressure share"].quantity(
         "meter pressure", reading.gauge_pressure_Pa, "Pa", scale=reading.gauge_pressure_Pa
     )
@@ -332,6 +336,11 @@ def _notes(reading: MeterReading, heat: HeatContent) -> tuple[str, ...]:
         notes.append(f"meter factor {reading.meter_factor:g}: volume that passed over volume counted")
     if reading.gauge_pressure_Pa is None:
         notes.append("meter pressure not given: taken as 0 gauge; 7 in w.c. would add 1.7 %")
+    elif reading.pressure_of_file:
+        taken = " / ".join(
+            show(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, unit=u) for u in ("mbar", "in w.c.")
+        )
+        notes.append(f"meter pressure not read: {taken} gauge used, the inlet in the model's file")
     if reading.ambient_pressure_Pa is None:
         notes.append("barometer not given: taken as 101.325 kPa; at 1500 m the reading would be 17 % less")
     if reading.gas_temperature_K is None and not reading.compensated:

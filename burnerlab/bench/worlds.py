@@ -13,9 +13,17 @@ from burnerlab.appliance.flowing import Flowing
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.orifice.drills import Drill
 from burnerlab.orifice.flow import Conditions
+from burnerlab.quantity import PRESETS
 
 Array = NDArray[np.float64]
 Method = Literal["meter", "scale"]
+
+
+def is_LP(gas: Flowing) -> bool:
+    """Whether a gas is heavier than air, and comes from a cylinder."""
+    return (
+        gas.standard_density_kg_per_m3(PRESETS["ISO_15_15"]) > 1.2255
+    )  # kg/m3 of dry air there, iso6976-2016
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,10 +57,7 @@ class Bench:
     @property
     def is_LP(self) -> bool:
         """Whether the gas is heavier than air, and comes from a cylinder."""
-        from burnerlab.quantity import PRESETS
-
-        at = PRESETS["ISO_15_15"]
-        return self.gas.standard_density_kg_per_m3(at) > 1.2255  # kg/m3 of dry air there, iso6976-2016
+        return is_LP(self.gas)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,10 +10,12 @@ from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, together
 from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.measured import (
     BasisAsked,
+    ModelAsked,
     RatingAsked,
     basis_options,
     measured_json,
     measured_text,
+    model_options,
     rating_options,
 )
 from burnerlab.cli.options import gas_options, json_option
@@ -21,6 +23,7 @@ from burnerlab.cli.output import print_json, print_notes
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
     from burnerlab.bench.clock import MeterReading, TimingPlan
     from burnerlab.bench.heat import HeatContent, InputMeasured
 
@@ -28,6 +31,7 @@ DIAL_m3 = (1e-5, 100.0)  # a thousandth of a bench meter's litre to an industria
 
 
 @click.command(short_help="Heat input by gas meter and watch, with its uncertainty.")
+@model_options
 @gas_options
 @click.option("--volume", metavar="V", required=True, help='Of one revolution of the dial: "2 ft3", "10 L".')
 @click.option("--time", metavar="T", required=True, help='Of the whole revolutions: "18 s".')
@@ -49,11 +53,14 @@ DIAL_m3 = (1e-5, 100.0)  # a thousandth of a bench meter's litre to an industria
 @basis_options
 @rating_options
 @json_option
-def command(gas: GasAsked, basis: BasisAsked, rated: RatingAsked, as_json: bool, **given: Any) -> None:
+def command(
+    model: ModelAsked, gas: GasAsked, basis: BasisAsked, rated: RatingAsked, as_json: bool, **given: Any
+) -> None:
     """Heat input by gas meter and watch, with its uncertainty and where it stands against the rating.
 
     Time whole revolutions of a dial with everything else off. The volume is brought to the state of the heating
     value through moles of dry gas; what was not read is taken as at that state and said so in the uncertainty.
+    FILE is the project file of the unit: its gas, rating, band and inlet pressure hold where no option says another.
 
     \b
     Examples:
@@ -61,13 +68,15 @@ def command(gas: GasAsked, basis: BasisAsked, rated: RatingAsked, as_json: bool,
           --meter-pressure "5 psig" --barometer "14.35 psia" --gas-temperature "60 F"
       burnerlab clock --gas natural-gas-typical --volume "10 L" --time "61.2 s" --repeat "61.5 s" \\
           --rating "6.2 kW gross" --rule guard --wanted "2 %"
+      burnerlab clock range.toml --burner "stock-pot ring" --volume "50 L" --time "214 s"
     """
     from burnerlab.bench.clock import clock
 
+    appliance = model.read()
     heat, reading, rating, state, wanted = together(
-        lambda: basis.heat(gas),
-        lambda: _reading(given),
-        rated.read,
+        lambda: basis.heat(gas, appliance),
+        lambda: _reading(given, appliance),
+        lambda: rated.read(appliance, model.burner),
         rated.state,
         lambda: wanted_of(given["wanted"]),
     )
@@ -75,9 +84,9 @@ def command(gas: GasAsked, basis: BasisAsked, rated: RatingAsked, as_json: bool,
     found = clock(reading, heat, rating, state, own=basis.own())
     plan = None if wanted is None else _plan(found, reading, wanted)
     if as_json:
-        print_json(measured_json(found, plan))
+        print_json(measured_json(found, plan) | _meter_json(reading))
         return
-    click.echo(measured_text(found, plan))
+    click.echo(measured_text(found, plan, _meter_pairs(reading)))
     print_notes("Notes", found.notes)
     print_cautions(measured_json(found, plan)["cautions"])
 
@@ -99,8 +108,9 @@ def above_zero(text: str, kind: Any, key: str, high: float | None = None) -> flo
     return found
 
 
-def _reading(given: dict[str, Any]) -> MeterReading:
+def _reading(given: dict[str, Any], appliance: Appliance | None) -> MeterReading:
     from burnerlab.bench.clock import MeterReading
+    from burnerlab.bench.model_file import meter_pressure_Pa
     from burnerlab.quantity import Kind, read
 
     def optional(name: str, kind: Any, low: float, high: float) -> float | None:
@@ -119,12 +129,14 @@ def _reading(given: dict[str, Any]) -> MeterReading:
     )
     if base_K is not None and not given["compensated"]:
         raise UserError(Problem("has a meaning with --compensated only", given["meter_base"], "--meter-base"))
+    of_file = meter_pressure_Pa(appliance) if appliance is not None and gauge is None else None
     return MeterReading(
         dial_m3=dial,
         times_s=tuple(times),
         revolutions=given["revolutions"],
         gas_temperature_K=gas_K,
-        gauge_pressure_Pa=gauge,
+        gauge_pressure_Pa=gauge if of_file is None else of_file,
+        pressure_of_file=of_file is not None,
         ambient_pressure_Pa=ambient,
         from_altitude=given["altitude"] is not None,
         compensated=given["compensated"],
@@ -147,6 +159,27 @@ def factor_of(given: dict[str, Any], name: str) -> tuple[float | None, float | N
         lambda: None if expanded is None else read(expanded, Kind.FRACTION, key=f"{key}-uncertainty"),
     )
     return value, None if u is None else u / float(coverage_factor(float("inf"), COVERAGE))
+
+
+PRESSURE_FROM = {False: "read at the meter", True: "inlet in the project file"}
+
+
+def _meter_pairs(reading: MeterReading) -> list[tuple[str, str]]:
+    """The meter pressure that was used, and where it comes from."""
+    from burnerlab.quantity import Kind, show
+
+    if reading.gauge_pressure_Pa is None:
+        return [("meter pressure", "not given: 0 gauge used")]
+    value = show(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE)
+    return [("meter pressure", f"{value} gauge, {PRESSURE_FROM[reading.pressure_of_file]}")]
+
+
+def _meter_json(reading: MeterReading) -> dict[str, Any]:
+    given = reading.gauge_pressure_Pa is not None
+    return {
+        "meter_pressure_gauge_kPa": (reading.gauge_pressure_Pa or 0.0) / 1e3,
+        "meter_pressure_from": PRESSURE_FROM[reading.pressure_of_file] if given else "not given",
+    }
 
 
 def _times(given: dict[str, Any]) -> list[float]:

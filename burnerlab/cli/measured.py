@@ -2,24 +2,61 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+import click
+
 from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, together
 from burnerlab.cli.cautions import cautions
-from burnerlab.cli.options import Command, gathered, text_option
+from burnerlab.cli.options import Adding, Command, gathered, text_option
 from burnerlab.cli.output import facts, number, percent, table
 from burnerlab.cli.units import W_PER_BTU_PER_H
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
     from burnerlab.bench.budget import Budget
     from burnerlab.bench.clock import TimingPlan
     from burnerlab.bench.decision import Rating
     from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState
 
 SHOWN_SHARE = 0.005  # of the variance: contributions below it are left out of the text, not of the JSON
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ModelAsked:
+    """The project file of the unit under test, and the burner that was on."""
+
+    file: str | None
+    burner: str | None
+
+    def read(self) -> Appliance | None:
+        """The appliance of the file; None without one."""
+        from burnerlab.appliance import read_appliance
+        from burnerlab.bench.manifold import each_burner
+
+        if self.file is None:
+            if self.burner is not None:
+                raise UserError(Problem("needs the project file beside it", self.burner, "--burner"))
+            return None
+        appliance = read_appliance(self.file)
+        if self.burner is not None:
+            each_burner(appliance, self.burner)
+        return appliance
+
+
+def model_options(command: Command) -> Command:
+    """The project file whose gas, rating, band and meter pressure hold where no option says another."""
+    options: dict[str, Adding] = {
+        "file": lambda parameter: click.argument(parameter, metavar="[FILE]", required=False),
+        "burner": text_option(
+            "--burner", "NAME", "Burner of FILE that was on, one of the kind; else all were."
+        ),
+    }
+    return gathered("model", ModelAsked, options, command)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,8 +75,8 @@ class BasisAsked:
             raise UserError(Problem("not a regular file", key="--instruments", file=str(path)))
         return path
 
-    def heat(self, gas: GasAsked) -> HeatContent:
-        """The heat content of the gas asked for."""
+    def heat(self, gas: GasAsked, appliance: Appliance | None = None) -> HeatContent:
+        """The heat content of the gas asked for, else of the project file's."""
         from burnerlab.bench.heat import heat_content
         from burnerlab.gas import DeclaredGas
         from burnerlab.quantity import PRESETS, Kind, ReferenceState, read
@@ -57,7 +94,7 @@ class BasisAsked:
             if self.at is not None:
                 raise UserError(Problem("a heating value states its own", value=self.at, key="--at"))
             return _billed(gas, half, own)
-        found = gas.read()
+        found = gas.read() if appliance is None or gas.is_given else appliance.supply.gas
         if self.at is not None:
             reference = ReferenceState.read(self.at, key="--at")
         else:
@@ -109,22 +146,31 @@ class RatingAsked:
     """The rating and its band, as the options say it."""
 
     rating: str | None
-    tolerance: str
+    tolerance: str | None
     rule: str
     gas: str | None
     pressure: str | None
     manifold_pressure: str | None
 
-    def read(self) -> Rating | None:
+    def read(self, appliance: Appliance | None = None, burner: str | None = None) -> Rating | None:
+        """Rating and band asked for, else those of the project file."""
         from burnerlab.appliance import read_tolerance
         from burnerlab.bench.decision import Rating, decision_rule
+        from burnerlab.bench.model_file import rating_of
         from burnerlab.quantity import read_rate, said_basis
 
         tolerance, rule = together(
-            lambda: read_tolerance(self.tolerance, key="--tolerance"), lambda: decision_rule(self.rule)
+            lambda: read_tolerance(self.tolerance or "default", key="--tolerance"),
+            lambda: decision_rule(self.rule),
         )
+        if appliance is not None and self.tolerance is None:
+            tolerance = appliance.limits.tolerance
         if self.rating is None:
-            return None
+            return (
+                appliance
+                if appliance is None
+                else replace(rating_of(appliance, burner, rule), tolerance=tolerance)
+            )
         rate = read_rate(self.rating, key="--rating")
         basis = said_basis(rate.basis, self.rating, key="--rating")
         unit = "kW" if "W" in self.rating else "kBtu/h"
@@ -151,7 +197,9 @@ def rating_options(command: Command) -> Command:
     """The rating, its band, the rule of decision, and the gas and pressure it is for."""
     options = {
         "rating": text_option("--rating", "RATE", 'Of the plate: "15 kBtu/h gross".'),
-        "tolerance": text_option("--tolerance", "SHARE", 'Band: "5 %", or the name of one.', "default"),
+        "tolerance": text_option(
+            "--tolerance", "SHARE", 'Band: "5 %", or the name of one; else that of FILE, or default.'
+        ),
         "rule": text_option("--rule", "NAME", "Rule of decision: simple or guard.", "simple"),
         "gas": text_option("--rated-gas", "NAME", "Gas of the rating, to correct to it by Wobbe index."),
         "pressure": text_option("--rated-pressure", "P", "Manifold pressure of the rating, gauge."),
@@ -261,8 +309,8 @@ def plan_words(plan: TimingPlan) -> str:
     return f"{plan.time_s:.0f} s{turns} for {plan.wanted_percent:g} %"
 
 
-def measured_text(found: InputMeasured, plan: TimingPlan | None) -> str:
-    """A measured heat input as a person reads it in ten seconds, its budget below."""
+def measured_text(found: InputMeasured, plan: TimingPlan | None, used: Sequence[tuple[str, str]] = ()) -> str:
+    """A measured heat input as a person reads it in ten seconds, its budget below; ``used``: what went into it."""
     budget, held = found.budget, found.comparison
     gross_kW = budget.value / 1e3
     estimate = ", estimated" if found.heat.net_is_estimate else ""
@@ -278,6 +326,7 @@ def measured_text(found: InputMeasured, plan: TimingPlan | None) -> str:
         pairs.append(("standard flow", f"{flow} m3/h at {found.heat.reference.words()}"))
     if found.mass_flow_kg_per_s is not None:
         pairs.append(("mass flow", f"{number(found.mass_flow_kg_per_s * 3600)} kg/h"))
+    pairs += used
     if found.correction is not None:
         pairs.append(("to the rating's state", f"x {found.correction.factor:.4f} ({found.correction.words})"))
     if held is None:

@@ -12,10 +12,12 @@ from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.clock import above_zero, factor_of, wanted_of, with_other_load
 from burnerlab.cli.measured import (
     BasisAsked,
+    ModelAsked,
     RatingAsked,
     basis_options,
     measured_json,
     measured_text,
+    model_options,
     rating_options,
 )
 from burnerlab.cli.options import gas_options, json_option
@@ -29,6 +31,7 @@ IN = re.compile(r"(?P<mass>.+?)\s+in\s+(?P<time>.+)", re.ASCII)
 
 
 @click.command(short_help="Heat input by scale and watch, with its uncertainty.")
+@model_options
 @gas_options
 @click.option("--mass-loss", metavar="M", help='What the cylinder lost: "250 g".')
 @click.option("--from", "first", metavar="M", help="Or the first reading of the scale ...")
@@ -44,10 +47,13 @@ IN = re.compile(r"(?P<mass>.+?)\s+in\s+(?P<time>.+)", re.ASCII)
 @basis_options
 @rating_options
 @json_option
-def command(gas: GasAsked, basis: BasisAsked, rated: RatingAsked, as_json: bool, **given: Any) -> None:
+def command(
+    model: ModelAsked, gas: GasAsked, basis: BasisAsked, rated: RatingAsked, as_json: bool, **given: Any
+) -> None:
     """Heat input by the mass a cylinder loses, with its uncertainty and where it stands against the rating.
 
     Support hose and regulator so that they neither pull nor push, and keep the wind off the scale.
+    FILE is the project file of the unit: its gas, rating and band hold where no option says another.
 
     \b
     Examples:
@@ -57,10 +63,11 @@ def command(gas: GasAsked, basis: BasisAsked, rated: RatingAsked, as_json: bool,
     from burnerlab.bench.clock import timing_for
     from burnerlab.bench.weigh import TIMED, weigh
 
+    appliance = model.read()
     heat, reading, rating, state, wanted = together(
-        lambda: basis.heat(gas),
+        lambda: basis.heat(gas, appliance),
         lambda: _reading(given),
-        rated.read,
+        lambda: rated.read(appliance, model.burner),
         rated.state,
         lambda: wanted_of(given["wanted"]),
     )

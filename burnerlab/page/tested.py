@@ -12,13 +12,14 @@ from burnerlab.bench.clock import MeterReading, clock
 from burnerlab.bench.decision import Comparison, Rating, decision_rule
 from burnerlab.bench.explain import Explanation, Reading, explain
 from burnerlab.bench.flue import FlueAnalysis, FlueReading, analyse_flue
-from burnerlab.bench.heat import HeatContent, InputMeasured, billed_heat_content, heat_content
+from burnerlab.bench.heat import HeatContent, InputMeasured, billed_heat_content
 from burnerlab.bench.manifold import ManifoldCheck, conditions_of, each_burner, flow_of, manifold_check
+from burnerlab.bench.model_file import heat_of, meter_pressure_Pa, rating_of
 from burnerlab.bench.weigh import WeighReading, weigh
-from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.gas import Gas
 from burnerlab.page.fields import FLUE
 from burnerlab.page.forms import Entered, words
-from burnerlab.quantity import PRESETS, said_basis
+from burnerlab.quantity import said_basis
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
@@ -95,25 +96,9 @@ class Tested:
         return self.measured.heat_input_gross_W / self.expected_gross_W
 
 
-def rating_of(model: Model, burner: Burner | None, rule: str, US: bool) -> Rating:
-    """What the plate says of the burner under test, with the band of the model's file."""
-    appliance = model.appliance
-    chosen = appliance.burners if burner is None else (burner,)
-    return Rating(
-        heat_input_W=sum(one.rate_W * one.count for one in chosen),
-        basis=appliance.rating,
-        tolerance=appliance.limits.tolerance,
-        rule=decision_rule(rule or "simple"),
-        unit="kBtu/h" if US else "kW",
-    )
-
-
 def _heat(model: Model, given: Entered) -> HeatContent:
     value = given.get("heating_value")
-    if value is not None:
-        return billed_heat_content(value)
-    gas = model.appliance.supply.gas
-    return heat_content(gas, gas.reference if isinstance(gas, DeclaredGas) else PRESETS["ISO_15_15"])
+    return heat_of(model.appliance) if value is None else billed_heat_content(value)
 
 
 def _ambient_Pa(given: Entered) -> float | None:
@@ -131,14 +116,17 @@ def _other_load_W(given: Entered, heat: HeatContent) -> float:
     return float(rate.power_W) / (1.0 if basis == "gross" else heat.net_to_gross)
 
 
-def _meter(given: Entered, heat: HeatContent) -> MeterReading:
+def _meter(model: Model, given: Entered, heat: HeatContent) -> MeterReading:
+    read = given.get("meter_pressure")
+    of_file = meter_pressure_Pa(model.appliance) if read is None else None
     times = tuple(given.get(name) for name in ("time1", "time2", "time3") if given.get(name))
     return MeterReading(
         dial_m3=given.get("dial"),
         times_s=times,
         revolutions=given.get("turns") or 1,
         gas_temperature_K=given.get("gas_temperature"),
-        gauge_pressure_Pa=given.get("meter_pressure"),
+        gauge_pressure_Pa=read if of_file is None else of_file,
+        pressure_of_file=of_file is not None,
         ambient_pressure_Pa=_ambient_Pa(given),
         from_altitude=given.get("altitude") is not None,
         compensated=bool(given.get("compensated")),
@@ -171,10 +159,12 @@ def tested(model: Model, given: Entered) -> Tested:
 def _tested(model: Model, given: Entered) -> Tested:
     burner = model.burner(given.form.get("burner"))
     heat = _heat(model, given)
-    rating = rating_of(model, burner, given.form.get("rule"), given.form.system == "US")
+    rule = decision_rule(given.form.get("rule") or "simple")
+    unit = "kBtu/h" if given.form.system == "US" else "kW"
+    rating = rating_of(model.appliance, None if burner is None else burner.name, rule, unit)
     reading: MeterReading | WeighReading
     if given.form.method == "meter":
-        reading = _meter(given, heat)
+        reading = _meter(model, given, heat)
         measured = clock(reading, heat, rating, draws=0)
     else:
         reading = _scale(given, heat)

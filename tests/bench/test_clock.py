@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from command_runs import answer, complaint
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from burnerlab.appliance import Appliance, demonstration_path, read_appliance
 from burnerlab.bench.clock import MeterReading, MeterState, clock, metering_factor, timing_for
 from burnerlab.bench.heat import RatingState, billed_heat_content, correction_of, heat_content
+from burnerlab.bench.model_file import meter_pressure_Pa
 from burnerlab.gas import load, properties
 from burnerlab.quantity import PRESETS, UserError, read_heating_value
 
@@ -197,6 +200,49 @@ def test_the_command_with_a_rating() -> None:
         "measured 180 kBtu/h against a rating of 45 kBtu/h: check cubic feet per revolution and heating value"
     )
     assert said in doubted["notes"]
+
+
+CART = str(demonstration_path())
+RING = ("clock", CART, "--burner", "stock-pot ring", "--volume", "50 L")
+
+
+def test_gas_rating_and_pressure_of_the_file_are_used() -> None:
+    """The inlet of the demonstration, 10 in w.c., is 2.46 % of an atmosphere of moles more."""
+    found = answer(*RING, "--time", "214 s")
+    assert found["gas"] == "natural-gas-typical"
+    assert found["comparison"]["rating_kW"] == pytest.approx(30e3 * BTU_PER_H / 1e3)
+    assert found["meter_pressure_gauge_kPa"] == pytest.approx(10 * 0.24908891)
+    assert found["meter_pressure_from"] == "inlet in the project file"
+    assert any("24.91 mbar / 10.00 in w.c. gauge used" in note for note in found["notes"])
+    read = answer(*RING, "--time", "214 s", "--meter-pressure", "0 Pa")
+    assert read["meter_pressure_from"] == "read at the meter"
+    assert found["heat_input_gross_kW"] / read["heat_input_gross_kW"] == pytest.approx(
+        1 + 10 * 249.08891 / 101_325, rel=2e-4
+    )
+
+
+def test_what_the_options_say_goes_before_the_file() -> None:
+    found = answer(*RING, "--time", "214 s", "--rating", "9 kW gross", "--tolerance", "8 %", "--gas", "G20")
+    assert (found["comparison"]["rating_kW"], found["gas"]) == (9.0, "G20")
+    assert found["comparison"]["band_high_percent"] == pytest.approx(8.0)
+    assert "needs the project file" in complaint(
+        "clock", "--gas", "G20", "--volume", "2 L", "--time", "60 s", "--burner", "x"
+    )
+    assert "not a burner" in complaint("clock", CART, "--burner", "x", "--volume", "2 L", "--time", "60 s")
+
+
+def test_the_inlet_of_a_cylinder_is_no_pressure_at_a_meter(tmp_path: Path) -> None:
+    def file(inlet: str) -> Appliance:
+        made = tmp_path / "lp.toml"
+        made.write_text(
+            '[appliance]\nname = "cart"\nrating = "gross"\n[supply]\ngas = "propane"\npressure = "11 inH2O"\n'
+            f'inlet = "{inlet}"\n[supply.regulator]\nset = "11 inH2O"\n'
+            '[[burner]]\nname = "tube"\nkind = "tube"\nrate = "12 kBtu/h"\norifice = { drill = "#60" }\n'
+        )
+        return read_appliance(made)
+
+    assert meter_pressure_Pa(file("100 psi")) is None
+    assert meter_pressure_Pa(file("13 inH2O")) == pytest.approx(13 * 249.08891)
 
 
 @pytest.mark.parametrize(

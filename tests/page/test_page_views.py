@@ -30,6 +30,10 @@ RATING = Rating(
 )
 HEAT = heat_content(CART.supply.gas, PRESETS["ISO_15_15"])
 
+READING = MeterReading(
+    dial_m3=0.050, times_s=(214.0, 213.0), gauge_pressure_Pa=10 * 249.08891, pressure_of_file=True
+)
+
 
 def words(text: str) -> str:
     """What a page says, without its marks."""
@@ -38,13 +42,41 @@ def words(text: str) -> str:
 
 def test_the_finding_is_that_of_the_clock(client: Any, readings: dict[str, str]) -> None:
     answer = client.get("/finding", params=readings)
-    told = clock(MeterReading(dial_m3=0.050, times_s=(214.0, 213.0)), HEAT, RATING, draws=0)
+    told = clock(READING, HEAT, RATING, draws=0)
     held = told.comparison
     assert held is not None
     assert answer.status_code == 200
     assert power_pair(held.value_W, held.expanded_W, "metric") in words(answer.text)
     assert held.text.split(":")[0][1:] in words(answer.text)
     assert f"{100 * held.probability_inside:.0f} %" in answer.text
+
+
+def test_the_inlet_of_the_file_is_the_pressure_at_the_meter(client: Any, readings: dict[str, str]) -> None:
+    """Without a reading of the gauge: +6.5 % of a unit that would read +4.0 % at no pressure in the meter."""
+    readings |= {"time1": "209.6", "time2": "209.6"}
+    said = words(client.get("/finding", params=readings).text)
+    assert "+6.5 % from the rating: outside the band" in said
+    assert (
+        "Meter pressure not read: 24.91 mbar / 10.00 in w.c. gauge used, the inlet in the model's file"
+        in said
+    )
+    read = words(client.get("/finding", params=readings | {"meter_pressure": "0"}).text)
+    assert "the inlet in the model" not in read
+    assert "+4.0 % from the rating" in read
+
+
+def test_a_pressure_that_was_not_read_is_no_reading_of_the_record(
+    save: Callable[..., Any], bench: Bench
+) -> None:
+    save()
+    save(serial="C-0043", meter_pressure="20")
+    with open_record(bench.file, readonly=True) as record:
+        kept = {
+            serial: [one.quantity for one in latest(record, serial).test.readings]
+            for serial in ("C-0042", "C-0043")
+        }
+    assert "meter_pressure" not in kept["C-0042"]
+    assert "meter_pressure" in kept["C-0043"]
 
 
 def test_a_reading_that_is_off_is_explained(client: Any, readings: dict[str, str]) -> None:
@@ -137,7 +169,7 @@ def test_saving_keeps_everything(bench: Bench, save: Callable[..., Any]) -> None
     assert (test.model, test.tester, test.gas) == ("Lantern Square 6", "R. Quill", "natural-gas-typical")
     assert test.model_sha256 == CART.file_sha256
     assert test.note == "first of the day"
-    told = clock(MeterReading(dial_m3=0.050, times_s=(214.0, 213.0)), HEAT, RATING, draws=0)
+    told = clock(READING, HEAT, RATING, draws=0)
     results = {one.quantity: one for one in test.results}
     assert results["heat_input_gross"].value == pytest.approx(told.heat_input_gross_W, rel=1e-11)
     assert told.comparison is not None
@@ -213,7 +245,7 @@ def test_a_correction_supersedes(
     assert now is not None
     assert (now.reason, bool(now.corrects)) == ("wrong dial", True)
     results = {one.quantity: one.value for one in now.test.results}
-    told = clock(MeterReading(dial_m3=0.050, times_s=(214.0, 213.0)), HEAT, RATING, draws=0)
+    told = clock(READING, HEAT, RATING, draws=0)
     assert results["heat_input_gross"] == pytest.approx(told.heat_input_gross_W, rel=1e-9)
     again = client.post("/save", data=form | {"reason": "again", "once": "other"}, headers={"origin": BASE})
     assert again.status_code == 409
