@@ -1,4 +1,4 @@
-// The stopwatch of the readings page. Without it the times are typed in; nothing is stored, nothing is sent.
+// The stopwatch of the readings page. Without it the times are typed in; nothing is sent.
 "use strict";
 
 (() => {
@@ -11,71 +11,142 @@
   const words = ["first", "second", "third"];
   if (!watch || fields.length === 0) return;
 
-  let since = null; // moment of the last mark [ms], null while the watch stands
+  const BOUNCE_ms = 250; // a second press so soon is the same finger
+  const SLEPT_ms = 50; // by so much a clock that stood while the screen was off falls behind that of the day
+  const place = "watch";
+  const carried = (name) => go.form.elements[name]?.value ?? "";
+  const unit = ["model", "serial", "burner"].map(carried).join("\n");
+
+  // a running timing: its start by the clock of the page and by that of the day, null while the watch stands
+  let run = null;
   let next = 0; // timing to fill in
+  let last = -Infinity; // moment of the last press
+
+  const keep = (value) => {
+    try {
+      if (value) sessionStorage.setItem(place, JSON.stringify(value));
+      else sessionStorage.removeItem(place);
+    } catch {
+      // a browser that stores nothing: a reload ends the timing
+    }
+  };
+  const kept = () => {
+    try {
+      return JSON.parse(sessionStorage.getItem(place));
+    } catch {
+      return null;
+    }
+  };
+  const day = (now) => Date.now() - performance.now() + now;
+  const elapsed = (now) => {
+    const byDay = day(now) - run.day;
+    if (run.at === null) return byDay / 1000; // started before this page was loaded
+    const byPage = now - run.at;
+    return (run.away && byDay - byPage > SLEPT_ms ? byDay : byPage) / 1000;
+  };
 
   const show = (seconds) => {
     face.firstChild.nodeValue = seconds.toFixed(1);
   };
+  let drawn = 0; // the frame asked for; one at a time
   const tick = () => {
-    if (since === null) return;
-    show((performance.now() - since) / 1000);
-    requestAnimationFrame(tick);
+    if (run === null) return;
+    show(Math.max(0, elapsed(performance.now())));
+    cancelAnimationFrame(drawn);
+    drawn = requestAnimationFrame(tick);
   };
-  const fill = (now) => {
-    const seconds = (now - since) / 1000;
-    const field = fields[next];
-    field.value = seconds.toFixed(2);
+  const fill = (seconds) => {
+    fields[next].value = seconds.toFixed(2);
+    fields[next].dispatchEvent(new Event("input", { bubbles: true }));
     show(seconds);
     said.textContent = `${words[next][0].toUpperCase()}${words[next].slice(1)} timing: ${seconds.toFixed(2)} s`;
     next += 1;
   };
-  const stand = () => {
-    since = null;
-    go.textContent = "Start";
-    go.classList.remove("on");
-    lap.disabled = true;
+  const look = () => {
+    const runs = run !== null;
+    watch.classList.toggle("runs", runs);
+    go.textContent = runs ? "Stop" : "Start";
+    lap.disabled = !runs || next >= fields.length - 1;
+    keep(runs ? { unit, next, day: run.day } : null);
+    if (runs) tick();
+  };
+  const start = (now) => {
+    run = { at: now, day: day(now), away: document.hidden };
   };
 
-  // the moment of pressing counts, not that of letting go
-  const pressed = (button, act) => {
-    button.addEventListener("pointerdown", (event) => {
-      if (event.button !== 0 || button.disabled) return;
-      button.dataset.done = "yes";
-      act(performance.now());
-    });
-    button.addEventListener("click", () => {
-      if (button.dataset.done) {
-        delete button.dataset.done;
-        return;
+  const acts = new Map([
+    [go, (now) => {
+      if (run !== null) {
+        fill(elapsed(now));
+        run = null;
+      } else {
+        if (next >= fields.length) next = 0;
+        while (next < fields.length - 1 && fields[next].value) next += 1;
+        if (fields[next].value) next = 0;
+        start(now);
+        said.textContent = `Timing the ${words[next]}`;
       }
-      act(performance.now()); // from the keyboard
-    });
-    button.addEventListener("pointerleave", () => delete button.dataset.done);
+    }],
+    [lap, (now) => {
+      fill(elapsed(now));
+      start(now);
+    }],
+  ]);
+  const press = (button, now) => {
+    if (button.disabled || now - last < BOUNCE_ms) return null;
+    const before = { run, next, last, values: fields.map((one) => one.value), said: said.textContent };
+    last = now;
+    acts.get(button)(now);
+    look();
+    return before;
+  };
+  const undo = (before) => {
+    ({ run, next, last } = before);
+    fields.forEach((one, n) => { one.value = before.values[n]; });
+    said.textContent = before.said;
+    if (run === null) show(0);
+    look();
   };
 
-  pressed(go, (now) => {
-    if (since !== null) {
-      fill(now);
-      stand();
-      return;
-    }
-    if (next >= fields.length) next = 0;
-    while (next < fields.length - 1 && fields[next].value) next += 1;
-    if (fields[next].value) next = 0;
-    since = now;
-    go.textContent = "Stop";
-    go.classList.add("on");
-    lap.disabled = next >= fields.length - 1;
-    said.textContent = `Timing the ${words[next]}`;
-    tick();
-  });
-  pressed(lap, (now) => {
-    if (since === null) return;
-    fill(now);
-    since = now;
-    lap.disabled = next >= fields.length - 1;
-  });
+  // the moment of pressing counts, not that of letting go; each press acts once, whatever the browser makes of it after
+  for (const button of acts.keys()) {
+    let held = null; // the finger, pen or mouse that is down on it, and how things stood before
+    button.addEventListener("pointerdown", (event) => {
+      if (event.button !== 0 || held !== null) return;
+      held = { id: event.pointerId, before: press(button, event.timeStamp) };
+    });
+    addEventListener("pointerup", (event) => {
+      if (held?.id === event.pointerId) held = null;
+    });
+    addEventListener("pointercancel", (event) => {
+      if (held?.id !== event.pointerId) return;
+      if (held.before) undo(held.before); // the finger turned out to scroll the page
+      held = null;
+    });
+    const isKey = (event) => event.key === "Enter" || event.key === " ";
+    button.addEventListener("keydown", (event) => {
+      if (!isKey(event)) return;
+      event.preventDefault();
+      if (!event.repeat) press(button, event.timeStamp);
+    });
+    button.addEventListener("keyup", (event) => {
+      if (isKey(event)) event.preventDefault();
+    });
+    button.addEventListener("click", (event) => {
+      if (event.detail === 0) press(button, event.timeStamp); // by a voice or a screen reader, no finger and no key
+    });
+    button.addEventListener("contextmenu", (event) => event.preventDefault()); // of a long press
+  }
 
+  document.addEventListener("visibilitychange", () => {
+    if (document.hidden && run !== null) run.away = true;
+  });
+  const before = kept();
+  if (before !== null && before.unit === unit && before.next < fields.length) {
+    run = { at: null, day: before.day, away: true };
+    next = before.next;
+    said.textContent = `Timing the ${words[next]}; it ran on while the page was loaded`;
+    look();
+  }
   watch.hidden = false;
 })();

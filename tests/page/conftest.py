@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import re
-from collections.abc import Callable
+import signal
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
 from html import unescape
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import httpx
 import pytest
@@ -19,8 +23,12 @@ from burnerlab.page.context import Bench
 from burnerlab.page.security import Gate
 from burnerlab.page.tested import models_of
 
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
 BASE = "http://127.0.0.1:8741"
 MODEL = "lantern-square-6"
+SIZES = {"phone": (390, 844), "desk": (1280, 900)}
 READINGS = {
     "model": MODEL,
     "serial": "C-0042",
@@ -111,3 +119,55 @@ def save(client: Client, readings: dict[str, str]) -> Callable[..., Any]:
 @pytest.fixture
 def form_of_page() -> Callable[[str], dict[str, str]]:
     return hidden_fields
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
+    """The address of a bench that runs as a command of its own, and its record."""
+    folder = tmp_path_factory.mktemp("bench")
+    file = folder / "bench.sqlite"
+    options = ("--demo", "--port", "0", "--json", "--file", str(file))
+    command = [sys.executable, "-m", "burnerlab", "bench", *options]
+    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+    assert server.stdout is not None
+    lines = []
+    for line in server.stdout:
+        lines.append(line)
+        if line == "}\n":
+            break
+    yield json.loads("".join(lines))["address"].rstrip("/"), file
+    server.send_signal(signal.SIGINT)
+    server.communicate(timeout=60)
+
+
+class Visit:
+    """A page that remembers what it asked for and what went wrong."""
+
+    def __init__(self, browser: Browser, size: str, script: bool, touch: bool) -> None:
+        width, height = SIZES[size]
+        self.context = browser.new_context(
+            viewport={"width": width, "height": height},
+            java_script_enabled=script,
+            has_touch=touch,
+            is_mobile=touch,
+        )
+        self.page: Page = self.context.new_page()
+        self.asked: list[str] = []
+        self.said: list[str] = []
+        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.page.on("console", lambda message: self.said.append(message.text))
+        self.page.on("pageerror", lambda error: self.said.append(str(error)))
+        self.page.on("dialog", lambda dialog: self.said.append(dialog.message))
+
+
+@pytest.fixture
+def visit(browser: Browser) -> Iterator[Any]:
+    made: list[Visit] = []
+
+    def start(size: str, script: bool = True, touch: bool = False) -> Visit:
+        made.append(Visit(browser, size, script, touch))
+        return made[-1]
+
+    yield start
+    for one in made:
+        one.context.close()

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import json
 import re
-import signal
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -22,64 +18,6 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 SIZES = {"phone": (390, 844), "desk": (1280, 900)}
 GRAVE = ("moderate", "serious", "critical")
-
-
-@pytest.fixture(scope="module")
-def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
-    """The address of a bench that runs as a command of its own, and its record."""
-    folder = tmp_path_factory.mktemp("bench")
-    file = folder / "bench.sqlite"
-    command = [
-        sys.executable,
-        "-m",
-        "burnerlab",
-        "bench",
-        "--demo",
-        "--port",
-        "0",
-        "--json",
-        "--file",
-        str(file),
-    ]
-    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
-    assert server.stdout is not None
-    lines = []
-    for line in server.stdout:
-        lines.append(line)
-        if line == "}\n":
-            break
-    yield json.loads("".join(lines))["address"].rstrip("/"), file
-    server.send_signal(signal.SIGINT)
-    server.communicate(timeout=60)
-
-
-class Visit:
-    """A page that remembers what it asked for and what went wrong."""
-
-    def __init__(self, browser: Browser, size: tuple[int, int], script: bool) -> None:
-        self.context = browser.new_context(
-            viewport={"width": size[0], "height": size[1]}, java_script_enabled=script
-        )
-        self.page: Page = self.context.new_page()
-        self.asked: list[str] = []
-        self.said: list[str] = []
-        self.page.on("request", lambda request: self.asked.append(request.url))
-        self.page.on("console", lambda message: self.said.append(message.text))
-        self.page.on("pageerror", lambda error: self.said.append(str(error)))
-        self.page.on("dialog", lambda dialog: self.said.append(dialog.message))
-
-
-@pytest.fixture
-def visit(browser: Browser) -> Iterator[Any]:
-    made: list[Visit] = []
-
-    def start(size: str, script: bool = True) -> Visit:
-        made.append(Visit(browser, SIZES[size], script))
-        return made[-1]
-
-    yield start
-    for one in made:
-        one.context.close()
 
 
 def fits(page: Page) -> None:
@@ -201,19 +139,19 @@ Q = "model=lantern-square-6&serial=axe&burner=stock-pot+ring&tester=R.+Quill&dia
 @pytest.fixture(scope="module")
 def one_saved(browser: Browser, served: tuple[str, Path]) -> str:
     """The address of a bench with one test in its record."""
-    visit = Visit(browser, SIZES["desk"], True)
-    visit.page.goto(f"{served[0]}/save?{Q}&time1=42&see-lift=yes")
-    next_step(visit.page)
-    assert "entry" in visit.page.url
-    visit.context.close()
+    page = browser.new_page()
+    page.goto(f"{served[0]}/save?{Q}&time1=42&see-lift=yes")
+    next_step(page)
+    assert "entry" in page.url
+    page.close()
     return served[0]
 
 
 @pytest.fixture(scope="module")
 def phone(browser: Browser) -> Iterator[Page]:
-    one = Visit(browser, SIZES["phone"], True)
-    yield one.page
-    one.context.close()
+    page = browser.new_page()
+    yield page
+    page.close()
 
 
 @pytest.mark.parametrize("name", STEPS)
@@ -256,48 +194,9 @@ def test_the_keyboard_alone_is_enough(visit: Any, served: tuple[str, Path]) -> N
     page.focus("#watch-go")
     page.keyboard.press("Enter")
     assert page.locator("#watch-go").inner_text() == "Stop"
+    page.wait_for_timeout(400)
     page.keyboard.press("Space")
-    assert float(page.input_value("#time1")) >= 0.0
-
-
-def test_the_stopwatch_fills_three_timings_and_no_more(visit: Any, served: tuple[str, Path]) -> None:
-    page: Page = visit("phone").page
-    _own_clock(page)
-    page.goto(f"{served[0]}/measure?{Q}")
-    _stop_clock(page)
-    page.click("#watch-go")
-    for _ in range(2):
-        page.clock.run_for(60_000)
-        page.click("#watch-lap")
-    assert page.locator("#watch-lap").is_disabled()
-    page.clock.run_for(60_000)
-    page.click("#watch-go")
-    for number in (1, 2, 3):
-        assert float(page.input_value(f"#time{number}")) == pytest.approx(60.0, abs=0.5)
-    page.fill("#time2", "")
-    page.click("#watch-go")
-    page.clock.run_for(30_000)
-    page.click("#watch-go")
-    assert float(page.input_value("#time2")) == pytest.approx(30.0, abs=0.5)
-    assert float(page.input_value("#time1")) == pytest.approx(60.0, abs=0.5)
-
-
-def test_a_press_on_the_watch_counts_from_the_press(visit: Any, served: tuple[str, Path]) -> None:
-    """A finger held on the button does not lengthen the timing."""
-    page: Page = visit("phone").page
-    _own_clock(page)
-    page.goto(f"{served[0]}/measure?{Q}")
-    _stop_clock(page)
-    page.hover("#watch-go")
-    page.mouse.down()
-    page.clock.run_for(2_000)
-    page.mouse.up()
-    page.clock.run_for(8_000)
-    page.mouse.down()
-    page.clock.run_for(3_000)
-    page.mouse.up()
-    assert float(page.input_value("#time1")) == pytest.approx(10.0, abs=0.5)
-    assert page.locator("#watch-go").inner_text() == "Start"
+    assert 0.4 <= float(page.input_value("#time1")) < 5.0
 
 
 def test_another_site_cannot_post(browser: Browser, served: tuple[str, Path], tmp_path: Path) -> None:
