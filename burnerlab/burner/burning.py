@@ -30,6 +30,13 @@ class Tabulated:
         ).burning_velocity_m_per_s
         return found
 
+    def relative_error(self, equivalence_ratio: Numbers) -> Array:
+        """Standard error of the burning velocity, relative [-]."""
+        from burnerlab.flame.speed import burning_velocity_errors
+
+        found: Array = burning_velocity_errors(self.gas, equivalence_ratio)
+        return found
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Known:

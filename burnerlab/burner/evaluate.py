@@ -154,6 +154,7 @@ class PortMixture:
         flame = Mixture(
             burning_velocity_m_per_s=self.flame.burning_velocity_m_per_s[place],
             thermal_diffusivity_m2_per_s=self.flame.thermal_diffusivity_m2_per_s[place],
+            burning_velocity_error=np.asarray(self.flame.burning_velocity_error)[place],
         )
         return PortMixture(flame, self.viscosity_m2_per_s[place], self.beyond[place])
 
@@ -175,15 +176,18 @@ class _Case:
         burning = self.fuel.burning
         if burning is None:
             speed, beyond = np.full(np.shape(a), np.nan), np.zeros(np.shape(a), dtype=bool)
+            error = np.zeros(np.shape(a))
         else:
             with np.errstate(divide="ignore"):
                 ratio = 1.0 / a
             beyond = ratio > burning.richest
-            speed = burning(np.where(beyond, burning.richest, ratio), self.port_K, pressure)
+            ratio = np.where(beyond, burning.richest, ratio)
+            speed, error = burning(ratio, self.port_K, pressure), burning.relative_error(ratio)
         return PortMixture(
             flame=Mixture(
                 burning_velocity_m_per_s=speed,
                 thermal_diffusivity_m2_per_s=flow.thermal_diffusivity_m2_per_s,
+                burning_velocity_error=error,
             ),
             viscosity_m2_per_s=flow.kinematic_viscosity_m2_per_s,
             beyond=beyond,

@@ -20,6 +20,7 @@ from burnerlab.quantity.error import UserError
 if TYPE_CHECKING:
     from burnerlab.gas import Gas
 
+COVERAGE_FACTOR = 2  # of the error of the burning velocity in the bands of the limits
 Trust = Literal["exact", "good", "indicative", "calibrated"]
 
 
@@ -37,12 +38,16 @@ def trust_of(*rows: Coefficient) -> Trust:
 
 
 CALIBRATED_NOTE = "factor fitted to what was seen on units of your own"
-LEAN_NOTE = "Reed's form with today's burning velocities, within its range"
+ERROR_NOTE = f"the band includes the error of the burning velocity (k = {COVERAGE_FACTOR})"
+LEAN_NOTE = f"Reed's form with today's burning velocities, within its range; {ERROR_NOTE}"
 RICH_NOTE = (
     "beyond a fuel fraction of 1.2 Reed's form falls with the burning velocity, which burners do not do; "
-    "a provisional power of the fuel fraction stands in for measured blow-off curves, within a factor of two"
+    "a provisional power of the fuel fraction stands in for measured blow-off curves, within a factor of two; "
+    f"{ERROR_NOTE}"
 )
-LIGHT_BACK_NOTE = "one factor through three recalled peaks of light-back curves, within about a fifth"
+LIGHT_BACK_NOTE = (
+    f"one factor through three recalled peaks of light-back curves, within about a fifth; {ERROR_NOTE}"
+)
 YELLOW_NOTE = "recalled constants of Bulletin 36; port size and loading, which move the limit, are not in it"
 
 
@@ -57,6 +62,9 @@ class Burning(Protocol):
         self, equivalence_ratio: Numbers, unburnt_temperature_K: Numbers, pressure_Pa: Numbers
     ) -> Array:
         """Burning velocity [m/s]; nan where the table has none."""
+
+    def relative_error(self, equivalence_ratio: Numbers) -> Array:
+        """Standard error of the burning velocity, relative (coverage factor 1) [-]."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,6 +86,7 @@ class Mixture:
 
     burning_velocity_m_per_s: Array
     thermal_diffusivity_m2_per_s: Array
+    burning_velocity_error: Numbers = 0.0  # standard, relative (coverage factor 1)
 
 
 def gas_fraction(stoichiometric_air: Numbers, aeration: Numbers) -> Array:
@@ -121,12 +130,15 @@ def light_back_limit(mixture: Mixture, own: Path | None = None) -> Limit:
     """Wall gradient below which the flame burns back into the port, with the factor of the table [1/s].
 
     The factor is fitted with the burning velocities of the shipped tables; with those of GRI-Mech 3.0, which burns
-    propane a quarter too fast, it would be 0.06.
+    propane a quarter too fast, it would be 0.06. The band holds the spread of the factor and the error of the burning
+    velocity, which counts twice for the square: see ``_spread``.
     Range: laminar ports wider than the quenching distance, at the port's temperature. Indicative.
     Source: burner-lewis-von-elbe.
     """
     factor = coefficients(own)["light-back factor"]
-    return _scaled(light_back_gradient_per_s(mixture, 1.0), factor, LIGHT_BACK_NOTE)
+    return _scaled(
+        light_back_gradient_per_s(mixture, 1.0), factor, LIGHT_BACK_NOTE, mixture.burning_velocity_error
+    )
 
 
 def reed_gradient_per_s(gas_fraction: Numbers, mixture: Mixture, own: Path | None = None) -> Array:
@@ -173,21 +185,24 @@ def lift_limit(
     """Wall gradient above which the flame lifts: Reed's form to F = 1.2, the provisional rule beyond [1/s].
 
     mixture : at the fuel fraction, stoichiometric : at F = 1, both at the port's temperature and pressure.
+    The band holds the spread of the form and the error of the burning velocity that it squares.
     Indicative unless its rows were measured here; the two forms do not meet, for they are not one law.
     Source: burner-reed.
     """
     table = coefficients(own)
     rich = is_rich(gas_fraction, own)
-    lean = reed_gradient_per_s(np.where(rich, 1.0, gas_fraction), _chosen(rich, mixture, stoichiometric), own)
+    used = _chosen(rich, mixture, stoichiometric)
+    lean = reed_gradient_per_s(np.where(rich, 1.0, gas_fraction), used, own)
+    error = used.burning_velocity_error
     factor, spread = table["Reed factor"], table["rich lift spread"]
     value = np.where(rich, rich_lift_gradient_per_s(gas_fraction, stoichiometric, own) * spread.value, lean)
-    rows = [row for row, used in ((factor, not np.all(rich)), (spread, np.any(rich))) if used]
+    rows = [row for row, counts in ((factor, not np.all(rich)), (spread, np.any(rich))) if counts]
     trust = trust_of(*rows)
     note = RICH_NOTE if bool(np.any(rich)) else LEAN_NOTE
     return Limit(
         value=value,
-        low=value * np.where(rich, spread.low / spread.value, factor.low / factor.value),
-        high=value * np.where(rich, spread.high / spread.value, factor.high / factor.value),
+        low=value / _spread(np.where(rich, spread.value / spread.low, factor.value / factor.low), error),
+        high=value * _spread(np.where(rich, spread.high / spread.value, factor.high / factor.value), error),
         trust=trust,
         sources=(rows[0].source,) if trust == "calibrated" else (factor.source, spread.source),
         provenance=rows[0].provenance if trust == "calibrated" else factor.provenance,
@@ -202,14 +217,33 @@ def _chosen(rich: NDArray[np.bool_], mixture: Mixture, stoichiometric: Mixture) 
             rich, stoichiometric.burning_velocity_m_per_s, mixture.burning_velocity_m_per_s
         ),
         thermal_diffusivity_m2_per_s=mixture.thermal_diffusivity_m2_per_s,
+        burning_velocity_error=np.where(
+            rich, stoichiometric.burning_velocity_error, mixture.burning_velocity_error
+        ),
     )
 
 
-def _scaled(unit: Array, factor: Coefficient, note: str) -> Limit:
+def _spread(ratio: Numbers, burning_velocity_error: Numbers) -> Array:
+    """Value over the low end of a gradient, or high end over value, with the error of the burning velocity [-].
+
+    exp(sqrt(ln(ratio)^2 + (2 ln(1 + k u))^2)), k = 2: relative spreads added as squares of their logarithms, that of
+    the burning velocity twice, for the gradient goes with its square. A factor measured here keeps that error: it was
+    learned on one gas and one mixture and serves others.
+    ratio : that of the coefficient alone [-], at least 1; burning_velocity_error : u, standard, relative [-]
+
+    >>> float(_spread(1.2, 0.0)), float(_spread(1.0, 0.05)), float(_spread(1.2, 0.05))
+    (1.2, 1.21, 1.302)
+    """
+    squared = 2.0 * np.log1p(COVERAGE_FACTOR * array(burning_velocity_error))
+    found: Array = np.exp(np.hypot(np.log(ratio), squared))
+    return found
+
+
+def _scaled(unit: Array, factor: Coefficient, note: str, burning_velocity_error: Numbers = 0.0) -> Limit:
     return Limit(
         value=unit * factor.value,
-        low=unit * factor.low,
-        high=unit * factor.high,
+        low=unit * factor.value / _spread(factor.value / factor.low, burning_velocity_error),
+        high=unit * factor.value * _spread(factor.high / factor.value, burning_velocity_error),
         trust=trust_of(factor),
         sources=(factor.source,),
         provenance=factor.provenance,

@@ -6,10 +6,15 @@ from dataclasses import dataclass
 from functools import cache
 from math import sqrt
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
 from burnerlab.flame.blend import Parts
 from burnerlab.flame.profile import AIR, OXYGEN_DEMAND
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables import rows
+
+FloatArray = NDArray[np.float64]
 
 SLOW_m_per_s = 0.05  # below it real flames are ruled by heat loss and buoyancy, which the model leaves out
 TRACE = 1e-3  # share of the oxygen demand below which a part of a blend is not counted
@@ -74,25 +79,50 @@ def judged(
     stand_ins : whether parts of the gas burn like something else; tabulated : from the tables and blending rules,
     not solved.
     """
-    named = [_term(name, equivalence_ratio) for name in _applying(parts, stand_ins, tabulated)]
-    error = sqrt(sum(value * value for value, _ in named))
+    terms = _applying(parts, stand_ins, tabulated)
     reasons = _reasons(parts, equivalence_ratio, burning_velocity_m_per_s)
     return Accuracy(
-        relative_error=error,
+        relative_error=_error(terms, equivalence_ratio),
         trust="indicative" if reasons else "good",
-        terms=tuple(words for _, words in named),
+        terms=tuple(_term(name, equivalence_ratio)[1] for name in terms),
         reasons=reasons,
     )
 
 
-def _applying(parts: Parts, stand_ins: bool, tabulated: bool) -> list[str]:
+def relative_errors(parts: Parts, equivalence_ratio: ArrayLike, stand_ins: bool) -> FloatArray:
+    """Standard error of tabulated burning velocities, relative, one for each equivalence ratio [-].
+
+    parts : the gas; equivalence_ratio : on all oxygen [-]; stand_ins : whether parts burn like something else.
+    The figure of ``judged``, for arrays.
+    """
+    edges, errors = _steps(_applying(parts, stand_ins, tabulated=True))
+    ratio = np.asarray(equivalence_ratio, dtype=float)
+    return np.asarray(errors[np.searchsorted(edges, ratio, "left") + np.searchsorted(edges, ratio, "right")])
+
+
+@cache
+def _steps(terms: tuple[str, ...]) -> tuple[FloatArray, FloatArray]:
+    """Ratios at which a row of these terms ends, and the error below the first, at it, between it and the next ..."""
+    edges = np.unique([end for name in terms for row in _rows_of(name) for end in row[:2]])
+    between = (edges[:-1] + edges[1:]) / 2
+    places = np.empty(2 * edges.size + 1)
+    places[0], places[-1] = edges[0] - 1.0, edges[-1] + 1.0
+    places[1:-1:2], places[2:-1:2] = edges, between
+    return edges, np.array([_error(terms, float(place)) for place in places])
+
+
+def _error(terms: tuple[str, ...], equivalence_ratio: float) -> float:
+    return sqrt(sum(_term(name, equivalence_ratio)[0] ** 2 for name in terms))
+
+
+def _applying(parts: Parts, stand_ins: bool, tabulated: bool) -> tuple[str, ...]:
     weights = {name: OXYGEN_DEMAND[name] * share / parts.demand for name, share in fuel_shares(parts).items()}
     weights = {name: weight for name, weight in weights.items() if weight > TRACE}
     main = max(weights, key=lambda name: weights[name])
     heavy = [name for name in weights if name not in ("hydrogen", "carbon monoxide")]
     rule = ["stand-ins"] if stand_ins else []
     if not tabulated:
-        return [main, *rule]
+        return (main, *rule)
     found = [main, "table", *rule]
     if len(heavy) > 1:
         found.append("blend of hydrocarbons")
@@ -102,7 +132,7 @@ def _applying(parts: Parts, stand_ins: bool, tabulated: bool) -> list[str]:
         found.append("carbon monoxide in a blend" if heavy else "carbon monoxide and hydrogen")
     if parts.inerts:
         found.append("inert gas")
-    return found
+    return tuple(found)
 
 
 @cache

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.flame.accuracy import Accuracy, judged
+from burnerlab.flame.accuracy import Accuracy, judged, relative_errors
 from burnerlab.flame.blend import Parts, air_per_gas, along, blended
 from burnerlab.flame.parts import as_mixture, sorted_parts
 from burnerlab.flame.plan import BASE_TEMPERATURE_K, BASE_PRESSURE_Pa
@@ -212,6 +212,19 @@ def _at(row: FloatArray, index: NDArray[np.intp], share: FloatArray) -> FloatArr
     return low + share * (row.take(index + 1) - low)
 
 
+def burning_velocity_errors(gas: Any, equivalence_ratio: ArrayLike) -> FloatArray:
+    """Standard error of the tabulated burning velocity, relative (coverage factor 1) [-].
+
+    gas : a gas or composition; equivalence_ratio [-]. Source: burnerlab-flames.
+
+    >>> from burnerlab.gas import load
+    >>> burning_velocity_errors(load("propane"), [1.0, 1.8]).round(2).tolist()
+    [0.05, 0.2]
+    """
+    ready = prepared(gas)
+    return relative_errors(ready.parts, true_ratio(ready.parts, equivalence_ratio), bool(ready.notes))
+
+
 def flame_state(
     gas: Any,
     equivalence_ratio: float,
@@ -257,6 +270,7 @@ __all__ = [
     "FlameStates",
     "GasFlame",
     "air_per_gas",
+    "burning_velocity_errors",
     "flame_state",
     "flame_states",
     "prepared",

@@ -36,6 +36,9 @@ class Bell:
         ratio = np.asarray(equivalence_ratio, dtype=float)
         return 0.02 + 0.36 * np.exp(-(((ratio - 1.05) / 0.35) ** 2)) + 0.0 * np.asarray(pressure_Pa)
 
+    def relative_error(self, equivalence_ratio: Any) -> Any:
+        return np.full(np.shape(equivalence_ratio), 0.1)
+
 
 def with_flame(gas: Gas) -> BurnerFuel:
     return burner_fuel(gas, Bell())

@@ -6,6 +6,9 @@ import numpy as np
 import pytest
 
 from burnerlab.burner import stability
+from burnerlab.burner.burning import fuel_with_flame
+from burnerlab.burner.evaluate import evaluate
+from burnerlab.burner.facts import BurnerGeometry, Options
 from burnerlab.burner.stability import Mixture
 from burnerlab.gas import load, mix
 
@@ -34,6 +37,51 @@ def test_light_back_is_far_below_a_karlovitz_number_of_one() -> None:
 def test_light_back_scales_with_the_square_of_the_burning_velocity() -> None:
     doubled = float(stability.light_back_limit(mixture(0.7574)).value)
     assert doubled == pytest.approx(4 * float(stability.light_back_limit(mixture()).value))
+
+
+def with_error(error: float, speed: float = 0.3787) -> Mixture:
+    return Mixture(
+        burning_velocity_m_per_s=np.asarray(speed),
+        thermal_diffusivity_m2_per_s=np.asarray(2.231e-5),
+        burning_velocity_error=np.asarray(error),
+    )
+
+
+@pytest.mark.parametrize("limit_of", ["light-back", "lift", "rich lift"])
+def test_a_band_carries_the_error_of_the_burning_velocity_squared(limit_of: str) -> None:
+    """Both gradients go with the square of the burning velocity: 5 % of it at k = 2 is a factor of 1.10 squared."""
+
+    def limit(error: float) -> stability.Limit:
+        if limit_of == "light-back":
+            return stability.light_back_limit(with_error(error))
+        return stability.lift_limit(
+            1.7 if limit_of == "rich lift" else 1.0, with_error(error), with_error(error)
+        )
+
+    alone, both = limit(0.0), limit(0.05)
+    assert float(both.value) == float(alone.value)
+    for end in ("low", "high"):
+        factor = abs(np.log(float(getattr(alone, end)) / float(alone.value)))
+        carried = abs(np.log(float(getattr(both, end)) / float(both.value)))
+        assert carried**2 - factor**2 == pytest.approx(np.log(1.10**2) ** 2)
+    assert "k = 2" in both.note
+
+
+def test_the_band_of_a_recalled_factor_alone_is_that_of_its_row() -> None:
+    alone = stability.light_back_limit(with_error(0.0))
+    assert float(alone.low / alone.value) == pytest.approx(0.058 / 0.07)
+    assert float(alone.high / alone.value) == pytest.approx(0.085 / 0.07)
+
+
+def test_a_burner_carries_the_error_its_gas_states_at_its_mixture(ring: BurnerGeometry) -> None:
+    """Propane states 5 % near stoichiometric and 20 % where it is rich: the band of light-back widens by them."""
+    fuel = fuel_with_flame(load("propane"))
+    widths = {}
+    for aeration in (1.0, 0.6):
+        found = evaluate(ring, fuel, 2740.0, options=Options(aeration=aeration, band=False)).at.light_back
+        widths[aeration] = float(found.high / found.value)
+    assert widths[1.0] == pytest.approx(np.exp(np.hypot(np.log(0.085 / 0.07), 2 * np.log(1.1002))), rel=1e-3)
+    assert widths[0.6] == pytest.approx(np.exp(np.hypot(np.log(0.085 / 0.07), 2 * np.log(1.4))), rel=1e-3)
 
 
 def test_reed_is_used_to_1p2_and_the_provisional_rule_beyond() -> None:
