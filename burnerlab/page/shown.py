@@ -12,9 +12,10 @@ from burnerlab.appliance.result import Verdict
 from burnerlab.bench.decision import Comparison
 from burnerlab.bench.explain import Explanation
 from burnerlab.bench.record import BenchTest, Result, TestRecord, not_as_wanted, quantities, watched
+from burnerlab.bench.record.vocabulary import Quantity
 from burnerlab.page.tested import ALL_BURNERS, Tested
 from burnerlab.quantity import Kind, System, in_unit, show
-from burnerlab.report.numbers import POWER, digits, percent
+from burnerlab.report.numbers import POWER, digits, fixed, percent
 from burnerlab.report.wording import clean
 
 WARNING = "WARNING: "
@@ -104,18 +105,29 @@ def burner_words(name: str) -> str:
 
 
 def figure(quantity: str, value: float | None, system: System) -> str:
-    """A figure of the record with its unit, in the chosen system."""
+    """A figure of the record with its unit, in the chosen system; one beyond any unit as the record holds it."""
     if value is None:
         return "not evaluated"
     known = quantities().get(quantity)
     if known is None:
         return f"{value:g}"
+    try:
+        return _in_system(known, value, system)
+    except ValueError:  # so large that it is no number in the other unit
+        return f"{value:.4g} {known.unit}"
+
+
+def _in_system(known: Quantity, value: float, system: System) -> str:
     if known.kind is Kind.POWER:
         return POWER.scale(system).text(value)
     if known.kind is Kind.FRACTION:
-        if quantity == "deviation":
+        if known.name == "deviation":
             return percent(value).replace("-", "\N{MINUS SIGN}")
-        return f"{1e6 * value:.0f} ppm" if quantity.endswith("monoxide") else f"{digits(100 * value, 3)} %"
+        return (
+            f"{fixed(1e6 * value, 0)} ppm"
+            if known.name.endswith("monoxide")
+            else f"{digits(100 * value, 3)} %"
+        )
     kind = Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind
     return show(value, kind, system=system)
 

@@ -8,6 +8,7 @@ from typing import get_args
 
 from burnerlab.quantity import Kind, System, in_unit
 
+PLAIN = (1e-9, 1e12)  # sizes printed in full; beyond them in powers of ten, as no figure of an appliance is
 MOST_MARGIN = 20.0  # beyond it a margin says no more than that the limit is far away
 SYSTEMS: tuple[System, ...] = get_args(System)
 
@@ -72,7 +73,7 @@ class Measure:
 
 
 def digits(value: float, significant: int) -> str:
-    """A number rounded to significant digits, never in powers of ten, thousands apart from 10 000.
+    """A number rounded to significant digits, thousands apart from 10 000, in powers of ten outside ``PLAIN``.
 
     >>> digits(13990.2, 3), digits(4.0963, 3), digits(9.996, 3), digits(0.0, 3), digits(-0.012345, 2)
     ('14 000', '4.10', '10.0', '0', '-0.012')
@@ -81,6 +82,8 @@ def digits(value: float, significant: int) -> str:
         raise ValueError(f"{value} cannot be printed")
     if value == 0.0:
         return "0"
+    if not PLAIN[0] <= abs(value) < PLAIN[1]:
+        return f"{value:.{significant}g}"
     rounded = float(f"{value:.{significant - 1}e}")
     return fixed(rounded, max(significant - 1 - math.floor(math.log10(abs(rounded))), 0))
 
@@ -93,6 +96,8 @@ def fixed(value: float, places: int) -> str:
     """
     if not math.isfinite(value):
         raise ValueError(f"{value} cannot be printed")
+    if abs(value) >= PLAIN[1]:
+        return f"{value:.4g}"
     text = f"{value:.{places}f}"
     if float(text) == 0.0:
         return text.lstrip("-")
@@ -102,11 +107,14 @@ def fixed(value: float, places: int) -> str:
 def percent(ratio: float, places: int = 1) -> str:
     """A deviation with its sign.
 
-    >>> percent(0.0123), percent(-0.00001), percent(-0.0462)
-    ('+1.2 %', '0.0 %', '-4.6 %')
+    >>> percent(0.0123), percent(-0.00001), percent(-0.0462), percent(100.05)
+    ('+1.2 %', '0.0 %', '-4.6 %', '+10 005.0 %')
     """
-    text = fixed(100 * ratio, places)
-    return f"{text} %" if text.startswith("-") or float(text) == 0.0 else f"+{text} %"
+    value = 100 * ratio
+    if math.isfinite(ratio) and not math.isfinite(value):
+        return f"{ratio:+.4g} x 100 %"
+    text = fixed(value, places)
+    return f"{text} %" if text.startswith("-") or not text.strip("0.") else f"+{text} %"
 
 
 def _measure(kind: Kind, metric: str, US: str, significant: int) -> Measure:

@@ -23,6 +23,8 @@ from burnerlab.bench.record.query import MOST_LINES, Point, Take, burners, model
 from burnerlab.bench.record.vocabulary import quantity_named
 from burnerlab.quantity.error import Problem, UserError
 
+MOST_DRAWN = 1e9  # in SI; no figure of an appliance is larger, and beyond it sums and squares of figures fail
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitChart:
@@ -64,7 +66,8 @@ def unit_chart(record: Record, asked: ChartAsked) -> UnitChart:
     quantity = quantity_named(asked.quantity)
     if not 1 <= asked.last <= MOST_LINES:
         raise UserError(Problem("cannot be shown", str(asked.last), "last", accepted=f"1 to {MOST_LINES}"))
-    points = series(record, asked.model, asked.burner, quantity.name, asked.last, asked.take)
+    every = series(record, asked.model, asked.burner, quantity.name, asked.last, asked.take)
+    points = tuple(point for point in every if _can_be_drawn(point))
     if not points:
         raise _nothing(record, asked, quantity.name)
     values = np.array([point.value for point in points])
@@ -85,7 +88,20 @@ def unit_chart(record: Record, asked: ChartAsked) -> UnitChart:
         limits=limits,
         hits=drift(values, limits.centre, limits.sigma, rules) if limits else (),
         capability=held,
-        notes=_notes(points, limits, held, band_note, factor),
+        notes=(*_left_out(every), *_notes(points, limits, held, band_note, factor)),
+    )
+
+
+def _can_be_drawn(point: Point) -> bool:
+    return max(abs(point.value), abs(point.expanded_uncertainty or 0.0)) < MOST_DRAWN
+
+
+def _left_out(points: Sequence[Point]) -> tuple[str, ...]:
+    """The entries whose figure no chart holds."""
+    return tuple(
+        f"entry {point.uid[:8]} is left out: it holds {point.value:.3g}; correct it"
+        for point in points
+        if not _can_be_drawn(point)
     )
 
 

@@ -1,0 +1,101 @@
+"""Entries with figures that cannot be, as a record may hold them: every page shows them, and they can be corrected."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+from typing import Any
+
+import pytest
+
+from burnerlab.bench.record import BenchTest, Observation, Reading, Result, add_test, open_record, quantities
+from burnerlab.page.context import Bench
+from burnerlab.page.shown import figure
+from burnerlab.report.numbers import digits, fixed, percent
+
+HUGE = 1.7e308
+VALUES = [100.05, -100.05, 1e6, HUGE, -HUGE, 5e-324, 0.0]
+
+
+def absurd(value: float) -> BenchTest:
+    """A test of which every figure is ``value``, as any tool that writes to the record could have made it."""
+    results = tuple(
+        Result(
+            quantity=name,
+            value=value,
+            burner="stock-pot ring",
+            expanded_uncertainty=abs(value),
+            low=-0.05 if name == "deviation" else None,
+            high=0.05 if name == "deviation" else None,
+            verdict="outside" if name == "deviation" else "",
+        )
+        for name in quantities()
+    )
+    return BenchTest(
+        serial="odd",
+        model="Lantern Square 6",
+        tester="R. Quill",
+        readings=tuple(Reading(quantity=name, value=value, burner="stock-pot ring") for name in quantities()),
+        results=results,
+        observations=(Observation(name="lift", answer="yes", burner="stock-pot ring"),),
+    )
+
+
+@pytest.mark.parametrize(
+    ("value", "units"),
+    [(100.05, "metric"), (-100.05, "US"), (HUGE, "metric"), (-HUGE, "US"), (5e-324, "metric")],
+)
+def test_every_page_shows_it(client: Any, bench: Bench, value: float, units: str) -> None:
+    with open_record(bench.file) as record:
+        uid = add_test(record, absurd(value)).uid
+        add_test(record, absurd(0.01))
+    of = {"of": "Lantern Square 6", "at": "stock-pot ring"}
+    pages: list[tuple[str, dict[str, str]]] = [
+        ("/record", {}),
+        ("/record", {"q": "odd"}),
+        ("/unit", {"serial": "odd"}),
+        ("/entry", {"uid": uid}),
+        ("/sheet", {"serial": "odd"}),
+        ("/chart", of),
+        ("/chart.svg", of),
+        ("/record.csv", {}),
+        ("/record.json", {}),
+        ("/record.xlsx", {}),
+    ]
+    for path, asked in pages:
+        answer = client.get(path, params=asked | {"units": units})
+        assert answer.status_code == 200, (path, answer.text[:300])
+
+
+def test_it_can_be_corrected(client: Any, bench: Bench) -> None:
+    with open_record(bench.file) as record:
+        uid = add_test(record, absurd(HUGE)).uid
+    entry = client.get("/entry", params={"uid": uid})
+    address = unescape(re.findall(r'href="(/measure[^"]*)">Correct this entry', entry.text)[0])
+    shown = client.get(address)
+    assert shown.status_code == 200
+    assert "correcting entry" in shown.text
+
+
+@pytest.mark.parametrize("value", [*VALUES, 1e12, 9999.996, 99999.96, -0.00001])
+def test_any_finite_figure_is_a_text(value: float) -> None:
+    for name in quantities():
+        for system in ("metric", "US"):
+            assert "nan" not in figure(name, value, system)
+    for text in (fixed(value, 1), digits(value, 3), percent(value)):
+        assert re.search(r"\d", text)
+        assert len(text) < 30
+
+
+@pytest.mark.parametrize(
+    ("ratio", "text"),
+    [
+        (100.05, "+10 005.0 %"),
+        (-100.0, "-10 000.0 %"),
+        (0.0123, "+1.2 %"),
+        (-0.00001, "0.0 %"),
+        (1e20, "+1e+22 %"),
+    ],
+)
+def test_percents_beyond_ten_thousand(ratio: float, text: str) -> None:
+    assert percent(ratio) == text
