@@ -32,6 +32,7 @@ DILUTED = 0.18  # oxygen above which a reading says little of the flame (common 
 CO_HEATING_VALUE_J_PER_MOL = 282_980.0  # iso6976-2016 Table 3, 25 C
 HEATED_AS = {"sulphur dioxide": "carbon dioxide"}  # a trace: its heat capacity is taken as that of CO2
 FELT = 0.004  # carbon monoxide that leaves 0.2 points of oxygen unused, what an analyser resolves
+ANY_HUMIDITY = 0.5  # of air whose humidity was not read: the middle of all it can be
 NEAR = 0.8  # a reading above four fifths of a limit is near it
 
 
@@ -44,8 +45,13 @@ class FlueReading:
     carbon_monoxide: float | None = None
     flue_temperature_K: float | None = None
     air_temperature_K: float = 293.15
-    relative_humidity: float = 0.0
+    relative_humidity: float | None = None  # of the air; None when it was not read
     pressure_Pa: float = 101325.0
+
+    @property
+    def humidity_of_air(self) -> float:
+        """Relative humidity that is computed with: as read, else the middle of 0 to 100 % [-]."""
+        return ANY_HUMIDITY if self.relative_humidity is None else self.relative_humidity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -236,6 +242,10 @@ def _notes(
         notes.append("the flue is below its dew point: heat won back by condensing is not counted")
     if reading.carbon_monoxide is None:
         notes.append("carbon monoxide was not read: air-free CO is not evaluated")
+    if reading.relative_humidity is None:
+        notes.append(
+            f"humidity of the air was not read: {100 * ANY_HUMIDITY:.0f} % taken, 0 to 100 % in the uncertainty"
+        )
     if reading.flue_temperature_K is None:
         notes.append("no flue temperature was read: flue loss is not evaluated")
     return tuple(notes)
@@ -249,7 +259,7 @@ def analyse_flue(gas: Gas, reading: FlueReading, own_limits: Path | None = None)
     Raises UserError for readings that no sample of this gas can give, and for a gas without composition.
     """
     humidity = float(
-        humidity_from_relative(reading.relative_humidity, reading.air_temperature_K, reading.pressure_Pa)
+        humidity_from_relative(reading.humidity_of_air, reading.air_temperature_K, reading.pressure_Pa)
     )
     ratio = _air_ratio(gas, reading)
     burnt = combustion_air(gas, ratio, humidity, reading.pressure_Pa)

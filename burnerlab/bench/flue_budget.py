@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,6 +18,7 @@ FIELDS: Mapping[str, tuple[str, str]] = {
     "carbon_monoxide": ("flue carbon monoxide", "mol/mol"),
     "flue_temperature_K": ("flue temperature", "K"),
     "air_temperature_K": ("air temperature", "K"),
+    "relative_humidity": ("air humidity", "-"),
 }
 """Reading by field: its row of the table of instruments, and its unit."""
 
@@ -26,13 +28,17 @@ class FlueUncertainty:
     """Budgets of what a flue analysis found; None where the figure itself was not evaluated."""
 
     excess_air: Budget
+    air_ratio: Budget  # on dry flue gas the humidity of the air leaves it as it is
+    dew_point_K: Budget | None
     air_free_CO: Budget | None  # by oxygen
     flue_loss_gross: Budget | None
     flue_loss_net: Budget | None
 
 
 def flue_uncertainty(found: FlueAnalysis, own: Path | None = None) -> FlueUncertainty:
-    """Uncertainty budgets of excess air, air-free carbon monoxide and flue losses.
+    """Uncertainty budgets of excess air, air-free carbon monoxide, dew point and flue losses.
+
+    A humidity of the air that was not read is anything from 0 to 100 %, at the temperature of the air.
 
     found : from ``analyse_flue``; own : a CSV of the columns of ``instrument_uncertainty``
     The composition of the gas is taken as known. Source: bench-gum.
@@ -49,6 +55,8 @@ def flue_uncertainty(found: FlueAnalysis, own: Path | None = None) -> FlueUncert
 
     return FlueUncertainty(
         excess_air=of("excess_air", "-"),
+        air_ratio=of("air_ratio", "-"),
+        dew_point_K=None if found.dew_point_K is None else of("dew_point_K", "K"),
         air_free_CO=None if found.air_free_CO is None else of("air_free_CO", "mol/mol"),
         flue_loss_gross=None if found.flue_loss_gross is None else of("flue_loss_gross", "-"),
         flue_loss_net=None if found.flue_loss_net is None else of("flue_loss_net", "-"),
@@ -59,7 +67,8 @@ def _model(found: FlueAnalysis, name: str) -> Callable[[Mapping[str, Any]], floa
     """One figure of the analysis as a function of the readings; all else stays."""
 
     def value(x: Mapping[str, Any]) -> float:
-        return float(getattr(analyse_flue(found.gas, replace(found.reading, **x)), name))
+        there = getattr(analyse_flue(found.gas, replace(found.reading, **x)), name)
+        return math.nan if there is None else float(there)
 
     return value
 
@@ -68,6 +77,9 @@ def _quantities(reading: FlueReading, known: Mapping[str, Instrument]) -> tuple[
     found = []
     for field, (row, unit) in FIELDS.items():
         estimate = getattr(reading, field)
+        if field == "relative_humidity" and estimate is None:
+            found.append(known["air humidity not read"].quantity(field, reading.humidity_of_air, unit))
+            continue
         if estimate is None or (field == "carbon_dioxide" and reading.oxygen is not None):
             continue  # with both read the oxygen tells the air, and the carbon dioxide only checks it
         by_width = known[row].quantity(field, estimate, unit)

@@ -32,7 +32,9 @@ PPM = 1e6
     "--air-temperature", metavar="T", default="20 C", show_default=True, help="Of the combustion air."
 )
 @click.option(
-    "--relative-humidity", metavar="SHARE", default="0 %", show_default=True, help="Of the combustion air."
+    "--relative-humidity",
+    metavar="SHARE",
+    help="Of the combustion air; if not given, 50 % and anything from 0 to 100 % in the uncertainty.",
 )
 @click.option("--altitude", metavar="H", help='Of the test place: "1200 m".')
 @click.option("--barometer", metavar="P", help='Station pressure instead: "90 kPa".')
@@ -121,7 +123,11 @@ def _result(found: FlueAnalysis, sure: FlueUncertainty) -> dict[str, Any]:
         else found.air_free_CO_by_CO2 * PPM,
         "flue_loss_gross_percent": percent(found.flue_loss_gross),
         "flue_loss_net_percent": percent(found.flue_loss_net),
+        "relative_humidity_percent": percent(found.reading.humidity_of_air),
+        "relative_humidity_is_read": found.reading.relative_humidity is not None,
         "dew_point_C": None if found.dew_point_K is None else found.dew_point_K - ZERO_C_K,
+        "air_ratio_expanded_uncertainty": _expanded(sure.air_ratio, 1.0),
+        "dew_point_expanded_uncertainty_K": _expanded(sure.dew_point_K, 1.0),
         "excess_air_expanded_uncertainty_percent": _expanded(sure.excess_air, 100.0),
         "air_free_CO_expanded_uncertainty_ppm": _expanded(sure.air_free_CO, PPM),
         "flue_loss_gross_expanded_uncertainty_percent": _expanded(sure.flue_loss_gross, 100.0),
@@ -152,7 +158,7 @@ def _text(found: FlueAnalysis, result: dict[str, Any]) -> str:
         if result[key] is None:
             return "not evaluated"
         of, _, last = key.rpartition("_")
-        sure = result.get(f"{of}_expanded_uncertainty_{last}")
+        sure = result.get(f"{of}_expanded_uncertainty_{'K' if last == 'C' else last}")
         margin = "" if sure is None else f" +-{number(sure, 2)}"
         return f"{number(result[key])}{margin} {unit}"
 

@@ -39,6 +39,7 @@ def efficiency(given: Mapping[str, Any]) -> float:
         oxygen=given["oxygen_percent"] / 100.0,
         flue_temperature_K=_kelvin(ROOM_F + given["rise_F"]),
         air_temperature_K=_kelvin(ROOM_F),
+        relative_humidity=0.0,
     )
     loss = analyse_flue(_gas(given), reading).flue_loss_gross
     assert loss is not None
@@ -60,6 +61,7 @@ def net_loss(given: Mapping[str, Any]) -> float:
         oxygen=given["oxygen_percent"] / 100.0,
         flue_temperature_K=given["flue_C"] + 273.15,
         air_temperature_K=given["air_C"] + 273.15,
+        relative_humidity=0.0,
     )
     loss = analyse_flue(_gas(given), reading).flue_loss_net
     assert loss is not None

@@ -140,3 +140,51 @@ def test_limits_of_ones_own_stand_in_for_ours(tmp_path: Path) -> None:
     own.write_text(head + "house limit,our grills,none,works rule 7,,seen,\n")
     assert "row 1 cannot be read" in str(run("--carbon-monoxide", "87 ppm", "--limits", str(own)).exception)
     assert "not a regular file" in str(run("--limits", str(tmp_path)).exception)
+
+
+HOT = ("--flue-temperature", "180 C", "--json")
+
+
+def budgets(*args: str) -> dict[str, float]:
+    found = json.loads(run(*HOT, *args).output)
+    return {
+        key: value for key, value in found.items() if "uncertainty" in key or key.startswith(("dew", "flue"))
+    }
+
+
+def test_a_humidity_that_was_not_read_is_anything_from_0_to_100_percent() -> None:
+    """The half width of the interval that dry and saturated air at 20 C span, over sqrt 3, is in the budget."""
+    dry, wet = budgets("--relative-humidity", "0 %"), budgets("--relative-humidity", "100 %")
+    unread, half = budgets(), budgets("--relative-humidity", "50 %")
+    for figure, expanded in (
+        ("dew_point_C", "dew_point_expanded_uncertainty_K"),
+        ("flue_loss_net_percent", "flue_loss_net_expanded_uncertainty_percent"),
+        ("flue_loss_gross_percent", "flue_loss_gross_expanded_uncertainty_percent"),
+    ):
+        assert unread[figure] == half[figure]
+        assert dry[figure] < unread[figure] < wet[figure]
+        span = 1.96 * (wet[figure] - dry[figure]) / 2 / 3**0.5
+        read = 1.96 * (wet[figure] - dry[figure]) * 0.05 / 3**0.5  # 5 points of a hygrometer
+        added = unread[expanded] ** 2 - half[expanded] ** 2
+        assert added == pytest.approx(span**2 - read**2, rel=0.05), figure
+
+
+def test_humidity_leaves_the_air_ratio_of_a_dry_sample() -> None:
+    dry, unread = budgets("--relative-humidity", "0 %"), budgets()
+    assert unread["air_ratio_expanded_uncertainty"] == pytest.approx(dry["air_ratio_expanded_uncertainty"])
+    assert unread["air_ratio_expanded_uncertainty"] == pytest.approx(
+        unread["excess_air_expanded_uncertainty_percent"] / 100
+    )
+
+
+def test_warm_air_leaves_more_in_doubt_than_cold_air() -> None:
+    cold, warm = budgets("--air-temperature", "0 C"), budgets("--air-temperature", "35 C")
+    assert warm["dew_point_expanded_uncertainty_K"] > 2 * cold["dew_point_expanded_uncertainty_K"]
+
+
+def test_the_note_says_what_was_taken_for_the_humidity() -> None:
+    assert "50 % taken, 0 to 100 % in the uncertainty" in run().output
+    assert "humidity" not in run("--relative-humidity", "40 %").output
+    found = json.loads(run("--relative-humidity", "40 %", "--json").output)
+    assert found["relative_humidity_percent"] == 40
+    assert found["relative_humidity_is_read"] is True
