@@ -11,7 +11,7 @@ from burnerlab.bench.budget import (
     instruments,
     monte_carlo,
 )
-from burnerlab.bench.clock import MeterReading, MeterState, TimingPlan, clock, metering_factor, timing_for
+from burnerlab.bench.clock import MeterReading, MeterState, clock, metering_factor
 from burnerlab.bench.decision import Comparison, DecisionRule, Rating, compare, decision_rule
 from burnerlab.bench.explain import Explained, Explanation, Reading, explain
 from burnerlab.bench.fault_study import FaultStudy, simulate_faults
@@ -20,6 +20,7 @@ from burnerlab.bench.flue_budget import FlueUncertainty, flue_uncertainty
 from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, billed_heat_content, heat_content
 from burnerlab.bench.information import NextMeasurement
 from burnerlab.bench.manifold import ManifoldCheck, manifold_check
+from burnerlab.bench.timing import TimingPlan, timing_for
 from burnerlab.bench.weigh import WeighReading, weigh
 from burnerlab.bench.worlds import OtherSupply
 

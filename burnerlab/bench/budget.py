@@ -109,6 +109,12 @@ class MonteCarlo:
     agrees: bool
     note: str = field(default="")
 
+    @property
+    def departure(self) -> float:
+        """How far the linear interval's ends lie from these, over the half width [-]."""
+        half = 0.5 * (self.high - self.low)
+        return max(abs(self.low_difference), abs(self.high_difference)) / half if half > 0.0 else 0.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Instrument:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,11 +13,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab.bench.budget import (
     DRAWS,
-    Budget,
     Instrument,
     Quantity,
     budget,
-    coverage_factor,
     instruments,
     monte_carlo,
     repeatability,
@@ -25,6 +23,7 @@ from burnerlab.bench.budget import (
 from burnerlab.bench.decision import Rating, bench_limit
 from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, compared, correction_of
 from burnerlab.bench.instrument_factor import factor_problems, factor_quantity
+from burnerlab.bench.slips import doubts, refuse_impossible, timing_problems
 from burnerlab.gas import Gas
 from burnerlab.gas.saturation import water_saturation_pressure_Pa
 from burnerlab.quantity import Kind, ReferenceState, show
@@ -32,7 +31,6 @@ from burnerlab.quantity.error import Problem, UserError
 
 Array = NDArray[np.float64]
 SEA_LEVEL_Pa = 101325.0  # ISO 2533, standard atmosphere
-TIMED = ("start and stop", "pointer", "repeats")  # contributions that a longer timing makes smaller
 NO_REPEAT = "one timing: type B only, repeatability is not evaluated (need n >= 2)"
 
 
@@ -85,6 +83,9 @@ class MeterReading:
             for time in self.times_s
             if not (time > 0.0 and math.isfinite(time))
         ]
+        if self.times_s and not problems:
+            rates = [1.0 / time for time in self.times_s]
+            problems += timing_problems(self.times_s, rates, "revolutions")
         if self.revolutions < 1:
             problems.append(Problem("time whole revolutions", str(self.revolutions), "revolutions"))
         if not 0.0 <= self.other_load_W < math.inf:
@@ -97,17 +98,6 @@ class MeterReading:
     def volume_m3(self) -> float:
         """Of one timing, as the meter counts it."""
         return self.dial_m3 * self.revolutions
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TimingPlan:
-    """How long to time for an uncertainty that is wanted."""
-
-    wanted_percent: float  # expanded
-    time_s: float | None  # None: no timing is long enough
-    revolutions: int | None
-    floor_percent: float  # expanded, of an endless timing
-    dominated_by: str  # the largest contribution that time does not help
 
 
 def metering_factor(meter: MeterState, reference: MeterState, compression_ratio: ArrayLike = 1.0) -> Array:
@@ -193,19 +183,26 @@ def clock(
         None if state is None else correction_of(heat, state, rating.basis if rating else "gross", own)
     )
     density = None if heat.gross_J_per_kg is None else (heat.gross_J_per_m3 or math.nan) / heat.gross_J_per_kg
+    drawn = monte_carlo(model, quantities, linear, draws) if draws else None
+    refuse_impossible(linear, drawn, "time")
     comparison = compared(linear, heat, rating, correction, "")
     return InputMeasured(
         method="meter",
         heat=heat,
         budget=linear,
-        monte_carlo=monte_carlo(model, quantities, linear, draws) if draws else None,
+        monte_carlo=drawn,
         heat_input_net_W=linear.value * heat.net_to_gross,
         mass_flow_kg_per_s=None if density is None else flow * density,
         standard_volume_flow_m3_per_s=flow,
         time_s=float(np.mean(reading.times_s)),
         correction=correction,
         comparison=comparison,
-        notes=(*_notes(reading, heat), *linear.notes, *(comparison.notes if comparison else ())),
+        notes=(
+            *_notes(reading, heat),
+            *linear.notes,
+            *(comparison.notes if comparison else ()),
+            *doubts(comparison, "meter", "time"),
+        ),
     )
 
 
@@ -358,38 +355,3 @@ def _notes(reading: MeterReading, heat: HeatContent) -> tuple[str, ...]:
             " see whether a thermostat or another load cut in"
         )
     return tuple(notes)
-
-
-def timing_for(
-    found: Budget, time_s: float, revolutions: int, wanted: float, timed: Sequence[str] = TIMED
-) -> TimingPlan:
-    """How long to time for an expanded uncertainty: u(t)^2 = u_rest^2 + (u_time t0/t)^2.
-
-    found : budget of a timing of ``time_s`` [s] and so many ``revolutions`` [-]; wanted : expanded, of the value [-]
-    timed : names of the contributions that fall with time
-    Returns the time of whole revolutions, or None when the rest alone is more than wanted.
-    Raises UserError for a wanted uncertainty that is not above 0.
-    """
-    if not 0.0 < wanted < 1.0:
-        raise UserError(
-            Problem("must be above 0 and below 1", f"{wanted:g}", "wanted", accepted="such as 2 %")
-        )
-    relative = [(one, one.contribution / abs(found.value)) for one in found.contributions]
-    falls = math.sqrt(math.fsum(u * u for one, u in relative if one.quantity.name in timed))
-    stays = math.sqrt(math.fsum(u * u for one, u in relative if one.quantity.name not in timed))
-    k = float(coverage_factor(math.inf, found.coverage))  # repeats will be enough when it is timed that long
-    aim = wanted / k
-    largest = max((one for one, _ in relative if one.quantity.name not in timed), key=lambda one: one.share)
-    floor = 100.0 * k * stays
-    time, turns = None, None
-    if aim > stays:
-        exact = time_s * falls / math.sqrt(aim * aim - stays * stays)
-        turns = max(1, math.ceil(exact / (time_s / revolutions) - 1e-9))
-        time = turns * time_s / revolutions
-    return TimingPlan(
-        wanted_percent=100.0 * wanted,
-        time_s=time,
-        revolutions=turns,
-        floor_percent=floor,
-        dominated_by=largest.quantity.words,
-    )

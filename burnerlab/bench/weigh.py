@@ -24,6 +24,7 @@ from burnerlab.bench.clock import NO_REPEAT
 from burnerlab.bench.decision import Rating, bench_limit
 from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, compared, correction_of
 from burnerlab.bench.instrument_factor import factor_problems, factor_quantity
+from burnerlab.bench.slips import doubts, refuse_impossible, timing_problems
 from burnerlab.quantity.error import Problem, UserError
 
 Array = NDArray[np.float64]
@@ -60,6 +61,9 @@ class WeighReading:
             for time in self.times_s
             if not (time > 0.0 and math.isfinite(time))
         ]
+        if not problems:
+            rates = [mass / time for mass, time in zip(self.mass_losses_kg, self.times_s, strict=True)]
+            problems += timing_problems(self.times_s, rates, "mass")
         for key, value in (
             ("resolution", self.resolution_kg),
             ("drift", self.drift_kg),
@@ -114,19 +118,26 @@ def weigh(
     correction = (
         None if state is None else correction_of(heat, state, rating.basis if rating else "gross", own)
     )
+    drawn = monte_carlo(_model, quantities, linear, draws) if draws else None
+    refuse_impossible(linear, drawn, "mass loss")
     comparison = compared(linear, heat, rating, correction, SCALE_SLIPS)
     return InputMeasured(
         method="scale",
         heat=heat,
         budget=linear,
-        monte_carlo=monte_carlo(_model, quantities, linear, draws) if draws else None,
+        monte_carlo=drawn,
         heat_input_net_W=linear.value * heat.net_to_gross,
         mass_flow_kg_per_s=flow,
         standard_volume_flow_m3_per_s=None if per_m3 is None else linear.value / per_m3,
         time_s=float(np.mean(reading.times_s)),
         correction=correction,
         comparison=comparison,
-        notes=(*_notes(reading, heat, known), *linear.notes, *(comparison.notes if comparison else ())),
+        notes=(
+            *_notes(reading, heat, known),
+            *linear.notes,
+            *(comparison.notes if comparison else ()),
+            *doubts(comparison, "scale", "mass loss"),
+        ),
     )
 
 

@@ -13,6 +13,7 @@ from burnerlab.cli.measured import (
     ModelAsked,
     RatingAsked,
     basis_options,
+    by_option,
     measured_json,
     measured_text,
     model_options,
@@ -24,8 +25,9 @@ from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
-    from burnerlab.bench.clock import MeterReading, TimingPlan
+    from burnerlab.bench.clock import MeterReading
     from burnerlab.bench.heat import HeatContent, InputMeasured
+    from burnerlab.bench.timing import TimingPlan
 
 DIAL_m3 = (1e-5, 100.0)  # a thousandth of a bench meter's litre to an industrial index
 
@@ -81,7 +83,7 @@ def command(
         lambda: wanted_of(given["wanted"]),
     )
     reading = with_other_load(reading, given["other_load"], heat)
-    found = clock(reading, heat, rating, state, own=basis.own())
+    found = by_option(lambda: clock(reading, heat, rating, state, own=basis.own()))
     plan = None if wanted is None else _plan(found, reading, wanted)
     if as_json:
         print_json(measured_json(found, plan) | _meter_json(reading))
@@ -218,6 +220,6 @@ def with_other_load(reading: Any, text: str | None, heat: HeatContent) -> Any:
 
 
 def _plan(found: InputMeasured, reading: MeterReading, wanted: float) -> TimingPlan:
-    from burnerlab.bench.clock import timing_for
+    from burnerlab.bench.timing import timing_for
 
     return timing_for(found.budget, found.time_s, reading.revolutions, wanted)

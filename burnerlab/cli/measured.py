@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
@@ -18,11 +18,12 @@ from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
-    from burnerlab.bench.budget import Budget
-    from burnerlab.bench.clock import TimingPlan
+    from burnerlab.bench.budget import Budget, MonteCarlo
     from burnerlab.bench.decision import Rating
     from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState
+    from burnerlab.bench.timing import TimingPlan
 
+Measured = TypeVar("Measured")
 SHOWN_SHARE = 0.005  # of the variance: contributions below it are left out of the text, not of the JSON
 
 
@@ -208,6 +209,30 @@ def rating_options(command: Command) -> Command:
     return gathered("rated", RatingAsked, options, command)
 
 
+ENGINE_KEYS = (
+    "volume",
+    "time",
+    "revolutions",
+    "other load",
+    "mass loss",
+    "resolution",
+    "drift",
+    "heating value",
+)
+
+
+def by_option(reader: Callable[[], Measured]) -> Measured:
+    """What ``reader`` measures; the problems of the engine under the names of their options."""
+    try:
+        return reader()
+    except UserError as error:
+        told = [
+            replace(p, key=f"--{p.key.replace(' ', '-')}") if p.key in ENGINE_KEYS else p
+            for p in error.problems
+        ]
+        raise UserError(told) from None
+
+
 def budget_json(found: Budget) -> list[dict[str, Any]]:
     """One entry per source of uncertainty, largest first."""
     return [
@@ -264,6 +289,7 @@ def measured_json(found: InputMeasured, plan: TimingPlan | None) -> dict[str, An
             "interval_low_gross_kW": drawn.low / 1e3,
             "interval_high_gross_kW": drawn.high / 1e3,
             "agrees": drawn.agrees,
+            "use_this_interval": _departs(drawn),
             "note": drawn.note,
         },
         "timing": None if plan is None else _plan_json(plan),
@@ -302,7 +328,7 @@ def plan_words(plan: TimingPlan) -> str:
     """How long to time, in a sentence."""
     if plan.time_s is None:
         return (
-            f"no time is long enough for {plan.wanted_percent:g} %: {plan.floor_percent:.2g} % remains,"
+            f"timing longer cannot reach {plan.wanted_percent:g} %: {plan.floor_percent:.2g} % remains,"
             f" most of it from: {plan.dominated_by}"
         )
     turns = "" if plan.revolutions is None else f" ({plan.revolutions} revolutions)"
@@ -338,10 +364,18 @@ def measured_text(found: InputMeasured, plan: TimingPlan | None, used: Sequence[
     if plan is not None:
         pairs.append(("how long to time", plan_words(plan)))
     drawn = found.monte_carlo
-    if drawn is not None and not drawn.agrees:
+    if drawn is not None and _departs(drawn):
         span = f"{number(drawn.low / 1e3)} to {number(drawn.high / 1e3)} kW gross"
-        pairs.append(("by Monte Carlo", f"{span}; take this interval, the linear one departs from it"))
+        apart = f"the other differs by {100 * drawn.departure:.0f} % of its half width"
+        pairs.append(("by Monte Carlo", f"{span}; use this interval, {apart}"))
     return facts(pairs) + "\n\n" + _budget_table(budget)
+
+
+def _departs(drawn: MonteCarlo) -> bool:
+    """Whether the drawn interval says something else than the linear one."""
+    from burnerlab.bench.decision import bench_limit
+
+    return not drawn.agrees and drawn.departure > bench_limit("interval departure").high
 
 
 def _budget_table(budget: Budget) -> str:

@@ -15,6 +15,7 @@ from burnerlab.cli.measured import (
     ModelAsked,
     RatingAsked,
     basis_options,
+    by_option,
     measured_json,
     measured_text,
     model_options,
@@ -60,7 +61,7 @@ def command(
       burnerlab weigh --gas propane --mass-loss "250 g" --time "30 min" --resolution "1 g"
       burnerlab weigh --gas propane --from "18.412 kg" --to "18.160 kg" --time "30 min" --rating "7 kW gross"
     """
-    from burnerlab.bench.clock import timing_for
+    from burnerlab.bench.timing import timing_for
     from burnerlab.bench.weigh import TIMED, weigh
 
     appliance = model.read()
@@ -72,7 +73,7 @@ def command(
         lambda: wanted_of(given["wanted"]),
     )
     reading = with_other_load(reading, given["other_load"], heat)
-    found = weigh(reading, heat, rating, state, own=basis.own())
+    found = by_option(lambda: weigh(reading, heat, rating, state, own=basis.own()))
     plan = None
     if wanted is not None:
         from dataclasses import replace

@@ -6,14 +6,15 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from command_runs import answer, complaint
+from command_runs import answer, complaint, run
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from burnerlab.appliance import Appliance, demonstration_path, read_appliance
-from burnerlab.bench.clock import MeterReading, MeterState, clock, metering_factor, timing_for
+from burnerlab.bench.clock import MeterReading, MeterState, clock, metering_factor
 from burnerlab.bench.heat import RatingState, billed_heat_content, correction_of, heat_content
 from burnerlab.bench.model_file import meter_pressure_Pa
+from burnerlab.bench.timing import timing_for
 from burnerlab.gas import load, properties
 from burnerlab.quantity import PRESETS, UserError, read_heating_value
 
@@ -243,6 +244,82 @@ def test_the_inlet_of_a_cylinder_is_no_pressure_at_a_meter(tmp_path: Path) -> No
 
     assert meter_pressure_Pa(file("100 psi")) is None
     assert meter_pressure_Pa(file("13 inH2O")) == pytest.approx(13 * 249.08891)
+
+
+ABSURD = [
+    # 10 L in 0.15 s was 2554 kW, with an interval from -26 877 kW
+    (("--time", "0.15 s"), ("too short to time by hand", "2 to 36000 s", "write 0.15 min")),
+    (("--time", "61 s", "--repeat", "122 s"), ("one timing may hold twice the revolutions", "61 s, 122 s")),
+    (("--time", "61 s", "--repeat", "183 s"), ("one timing may hold three times the revolutions",)),
+    (("--time", "61 s", "--repeat", "100 s"), ("repeats differ by a factor of 1.6",)),
+    (("--time", "61 s", "--repeat", "85 s"), ("uncertainty is as large as the reading", "repeated timings")),
+    (
+        ("--time", "61 s", "--rating", "62 W gross"),
+        ("times the rating of 0.062 kW", "decimal point two places off"),
+    ),
+    (("--time", "61 s", "--rating", "30 W gross"), ("no burner reads so", "check the volume")),
+    (("--time", "61 s", "--volume", "10 m3"), ("no appliance has this heat input", "1 W to 1000 kW")),
+    (("--time", "61 s", "--other-load", "6.2 kW gross"), ("--other-load", "most of it from")),
+]
+
+
+@pytest.mark.parametrize(("more", "said"), ABSURD, ids=lambda value: " ".join(value))
+def test_an_absurd_reading_is_refused_with_the_likely_slip(
+    more: tuple[str, ...], said: tuple[str, ...]
+) -> None:
+    told = complaint("clock", "--gas", "natural-gas-typical", "--volume", "10 L", *more)
+    for words in said:
+        assert words in told
+
+
+@pytest.mark.parametrize(("volume", "slip"), [("10 ft3", "litres of the dial entered as cubic feet")])
+def test_a_reading_far_off_names_the_slip(volume: str, slip: str) -> None:
+    found = answer(
+        "clock",
+        "--gas",
+        "natural-gas-typical",
+        "--volume",
+        volume,
+        "--time",
+        "61 s",
+        "--rating",
+        "6.2 kW gross",
+    )
+    assert f"likely slip: {slip}" in found["notes"]
+
+
+@settings(max_examples=60)
+@given(st.lists(st.floats(0.01, 1e4), min_size=1, max_size=3), st.floats(1e-5, 100.0), st.floats(0.0, 1e4))
+def test_no_interval_includes_less_than_nothing(times: list[float], dial: float, load: float) -> None:
+    reading = MeterReading(dial_m3=dial, times_s=tuple(times), other_load_W=load)
+    try:
+        found = clock(reading, BILLED, draws=0)
+    except UserError:
+        return
+    assert 0.0 < found.budget.low < found.budget.high
+
+
+def test_the_drawn_interval_is_named_only_where_it_says_something_else() -> None:
+    """Limits of error that are uniform: the drawn interval is narrower by a few per cent of its half width."""
+    line = ("clock", "--gas", "natural-gas-typical", "--volume", "10 L", "--time", "61 s")
+    alike, apart = answer(*line), answer(*line, "--repeat", "62 s")
+    for found in (alike, apart):
+        drawn, half = (
+            found["monte_carlo"],
+            0.5
+            * (
+                found["monte_carlo"]["interval_high_gross_kW"] - found["monte_carlo"]["interval_low_gross_kW"]
+            ),
+        )
+        off = max(
+            abs(found[f"interval_{end}_gross_kW"] - drawn[f"interval_{end}_gross_kW"])
+            for end in ("low", "high")
+        )
+        assert drawn["use_this_interval"] == (off > 0.05 * half and not drawn["agrees"])
+    assert not alike["monte_carlo"]["use_this_interval"]
+    assert "by Monte Carlo" not in run(*line).output
+    assert apart["monte_carlo"]["use_this_interval"]
+    assert "use this interval" in run(*line, "--repeat", "62 s").output
 
 
 @pytest.mark.parametrize(

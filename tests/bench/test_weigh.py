@@ -10,6 +10,8 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from burnerlab.appliance import read_tolerance
+from burnerlab.bench.decision import Rating, decision_rule
 from burnerlab.bench.heat import heat_content
 from burnerlab.bench.weigh import WeighReading, weigh
 from burnerlab.cli import main
@@ -47,6 +49,18 @@ def test_repeats_are_averaged_as_rates() -> None:
     found = weigh(reading, PROPANE, draws=0)
     assert found.mass_flow_kg_per_s == pytest.approx((0.25 / 1800 + 0.52 / 3600) / 2)
     assert any("repeats differ" in note for note in found.notes)
+
+
+def test_an_absurd_weighing_is_refused_with_the_likely_slip() -> None:
+    double = WeighReading(mass_losses_kg=(0.25, 0.5), times_s=(1800.0, 1800.0))
+    with pytest.raises(UserError, match="one timing may hold twice the mass"):
+        weigh(double, PROPANE, draws=0)
+    coarse = WeighReading(mass_losses_kg=(0.002,), times_s=(600.0,), resolution_kg=0.01)
+    with pytest.raises(UserError, match="uncertainty is as large as the reading"):
+        weigh(coarse, PROPANE, draws=0)
+    ounces = WeighReading(mass_losses_kg=(250 * 0.0283495,), times_s=(1800.0,))  # 250 g typed as 250 oz
+    rating = Rating(heat_input_W=7e3, basis="gross", tolerance=read_tolerance("5 %"), rule=decision_rule())
+    assert "likely slip: grams entered as ounces" in weigh(ounces, PROPANE, rating, draws=0).notes
 
 
 def test_a_loss_of_few_digits_is_said() -> None:

@@ -1,0 +1,58 @@
+"""How long to time a meter or a scale for an uncertainty that is wanted."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from burnerlab.bench.budget import Budget, coverage_factor
+from burnerlab.quantity.error import Problem, UserError
+
+TIMED = ("start and stop", "pointer", "repeats")  # contributions that a longer timing makes smaller
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimingPlan:
+    """How long to time for an uncertainty that is wanted."""
+
+    wanted_percent: float  # expanded
+    time_s: float | None  # None: no timing is long enough
+    revolutions: int | None
+    floor_percent: float  # expanded, of an endless timing
+    dominated_by: str  # the largest contribution that time does not help
+
+
+def timing_for(
+    found: Budget, time_s: float, revolutions: int, wanted: float, timed: Sequence[str] = TIMED
+) -> TimingPlan:
+    """How long to time for an expanded uncertainty: u(t)^2 = u_rest^2 + (u_time t0/t)^2.
+
+    found : budget of a timing of ``time_s`` [s] and so many ``revolutions`` [-]; wanted : expanded, of the value [-]
+    timed : names of the contributions that fall with time
+    Returns the time of whole revolutions, or None when the rest alone is more than wanted.
+    Raises UserError for a wanted uncertainty that is not above 0.
+    """
+    if not 0.0 < wanted < 1.0:
+        raise UserError(
+            Problem("must be above 0 and below 1", f"{wanted:g}", "wanted", accepted="such as 2 %")
+        )
+    relative = [(one, one.contribution / abs(found.value)) for one in found.contributions]
+    falls = math.sqrt(math.fsum(u * u for one, u in relative if one.quantity.name in timed))
+    stays = math.sqrt(math.fsum(u * u for one, u in relative if one.quantity.name not in timed))
+    k = float(coverage_factor(math.inf, found.coverage))  # repeats will be enough when it is timed that long
+    aim = wanted / k
+    largest = max((one for one, _ in relative if one.quantity.name not in timed), key=lambda one: one.share)
+    floor = 100.0 * k * stays
+    time, turns = None, None
+    if aim > stays:
+        exact = time_s * falls / math.sqrt(aim * aim - stays * stays)
+        turns = max(1, math.ceil(exact / (time_s / revolutions) - 1e-9))
+        time = turns * time_s / revolutions
+    return TimingPlan(
+        wanted_percent=100.0 * wanted,
+        time_s=time,
+        revolutions=turns,
+        floor_percent=floor,
+        dominated_by=largest.quantity.words,
+    )
