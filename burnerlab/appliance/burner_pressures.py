@@ -106,7 +106,7 @@ def _pressures(which: Which, found: Operation, more: tuple[str, ...]) -> Pressur
         binding=found.binding,
         drop_Pa=dearest.drop_Pa if dearest else None,
         notes=(*more, *found.notes),
-        trust=found.trust,
+        evidence=found.evidence,
     )
 
 

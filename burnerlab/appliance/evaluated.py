@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from burnerlab.burner.tile_evaluate import Band
+from burnerlab.tables.evidence import Evidence
 
 if TYPE_CHECKING:
     from burnerlab.burner.diagram import StabilityDiagram
@@ -42,7 +43,7 @@ class Pressures:
     binding: str  # the element that takes most of the pressure, "" when nothing does
     drop_Pa: float | None  # taken by that element
     notes: tuple[str, ...]
-    trust: str
+    evidence: Evidence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,7 +113,7 @@ class TileAt:
     plenum_side_K: Band
     lift_margin: float | None  # None: farther than the table of flames reaches
     radiated_W: float
-    trust: str
+    evidence: Evidence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

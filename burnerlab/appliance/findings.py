@@ -8,13 +8,14 @@ from typing import Any
 
 from burnerlab.appliance.job import Job, Step
 from burnerlab.appliance.ranges import figure, limit
-from burnerlab.appliance.result import Finding, Trust, Verdict
+from burnerlab.appliance.result import Finding, Verdict
 from burnerlab.appliance.steps import discharge_of
 from burnerlab.appliance.tolerances import cite
 from burnerlab.orifice import altitude, nozzle
 from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.lowpressure import low_pressure_check, low_pressure_constant
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
+from burnerlab.tables.evidence import Evidence, evidence_of, weakest
 
 RULES = "appliance-rules"
 THIN_AIR_m = 609.6  # 2000 ft, where altitude policies begin: table altitude_policies
@@ -42,23 +43,21 @@ def check(topic: str, value: float, low: float | None, high: float | None, **sai
     return Finding(topic=topic, verdict=judge(value, low, high), value=value, low=low, high=high, **said)
 
 
-def trust_in(*used: Discharge) -> Trust:
-    """How far a heat input is to be trusted by the discharge coefficients it rests on.
+def evidence_in(*used: Discharge) -> Evidence:
+    """What a heat input rests on: the weakest of its discharge coefficients.
 
-    Calibrated when each was fitted to readings here, states its interval and is used within its range; a bare
-    figure of the user's own, without an interval, does not say how well it is known.
+    The gas and the pressure are those of the job; the coefficient is what the figure has to be believed for.
 
     >>> from burnerlab.orifice import coefficient_for
-    >>> trust_in(coefficient_for("tapered"))
-    'good'
+    >>> evidence_in(coefficient_for("tapered"))
+    'recalled'
     """
-    told = all(one.provenance == "measured here" and one.in_range and one.low < one.high for one in used)
-    return "calibrated" if told else "good"
+    return weakest(*(one.evidence for one in used))
 
 
 def _measured(*used: Discharge) -> str:
     """The coefficients in words, where they were measured."""
-    if trust_in(*used) != "calibrated":
+    if evidence_in(*used) != "measured here":
         return ""
     spans = dict.fromkeys(f"{one.coefficient:.3f} ({one.low:.3f} to {one.high:.3f})" for one in used)
     return f"; discharge coefficient measured here, {', '.join(spans)}"
@@ -83,7 +82,7 @@ def _of_burner(job: Job, step: Step) -> Iterator[Finding]:
         source=band.source,
         text=f"{result.choice.drill} gives {result.predicted_gross_W / 1e3:.3g} kW gross,"
         f" {100 * result.deviation:+.1f} % of what the orifice is sized for{_measured(step.discharge)}",
-        trust=trust_in(step.discharge),
+        evidence=evidence_in(step.discharge),
     )
     yield _present(job, step)
     yield _drill_spread(job, step)
@@ -91,12 +90,13 @@ def _of_burner(job: Job, step: Step) -> Iterator[Finding]:
         yield Finding(
             topic="drill step", verdict="outside", text=result.no_drill_meets, burner=result.name,
             value=100 * result.deviation, unit="%", low=low, high=high, source=band.source,
+            evidence=evidence_in(step.discharge),
         )  # fmt: skip
     yield _smallest(step)
     yield _primary_air(job, step)
     if not step.discharge.in_range:
         yield Finding(
-            topic="discharge coefficient", verdict="outside", burner=result.name, trust="indicative",
+            topic="discharge coefficient", verdict="outside", burner=result.name, evidence="estimate",
             text="; ".join(step.discharge.notes), value=result.coefficient, source=result.coefficient_source,
         )  # fmt: skip
 
@@ -113,7 +113,7 @@ def _smallest(step: Step) -> Finding:
         burner=result.name,
         unit="mm",
         source=cite(RULES),
-        trust="indicative",
+        evidence="estimate",
         text=f"{1e3 * result.choice.diameter_m:.3g} mm: an orifice this size"
         + (" can be drilled and kept clear" if clear else " blocks easily"),
     )
@@ -139,7 +139,7 @@ def _present(job: Job, step: Step) -> Finding:
         unit="%",
         source=job.tolerance.source,
         text=text,
-        trust=trust_in(used),
+        evidence=evidence_in(used),
     )
 
 
@@ -157,11 +157,12 @@ def _drill_spread(job: Job, step: Step) -> Finding:
         unit="%",
         source=cite(tolerance.source) + (", recalled" if tolerance.provenance == "memory" else ""),
         text=f"a hole at the ends of the drill's tolerance gives {ends[0]:+.1f} to {ends[1]:+.1f} %",
+        evidence=weakest(evidence_in(step.discharge), evidence_of(tolerance.provenance)),
     )
 
 
 def _primary_air(job: Job, step: Step) -> Finding:
-    """The change of the primary air, indicative with a calibrated mixing tube too.
+    """The change of the primary air, an estimate with a calibrated mixing tube too.
 
     The coefficients of the tube move the air before and after alike: readings of either gas say nothing of the ratio.
     """
@@ -170,7 +171,6 @@ def _primary_air(job: Job, step: Step) -> Finding:
     said: dict[str, Any] = {
         "burner": step.result.name,
         "source": cite("appliance-entrainment"),
-        "trust": "indicative",
     }
     if after is None:
         why = "needs both gases' compositions and jets below the speed of sound"
@@ -179,7 +179,9 @@ def _primary_air(job: Job, step: Step) -> Finding:
     text = "with throat, ports and shutter untouched a primary aeration "
     text += "calculated as" if known else "of"
     text += f" {100 * before:.0f} % becomes about {100 * after:.0f} %"
-    return check("primary air", after / before, held.low, held.high, unit="x", text=text, **said)
+    return check(
+        "primary air", after / before, held.low, held.high, unit="x", text=text, evidence="estimate", **said
+    )
 
 
 def _of_whole(job: Job, steps: tuple[Step, ...]) -> Iterator[Finding]:
@@ -194,7 +196,7 @@ def _of_whole(job: Job, steps: tuple[Step, ...]) -> Iterator[Finding]:
         unit="%",
         source=band.source,
         text=f"all burners together {total / 1e3:.4g} kW gross, {100 * (total / aim - 1):+.1f} %",
-        trust=trust_in(*(step.discharge for step in steps)),
+        evidence=evidence_in(*(step.discharge for step in steps)),
     )
     yield _pressure(job)
     yield _family(job)
@@ -213,8 +215,9 @@ def _pressure(job: Job) -> Finding:
     low, high = (None if end is None else end / 1e3 for end in (pressures.low_Pa, pressures.high_Pa))
     text = f"{gauge / 1e3:.3g} kPa against the range of the supply"
     return check(
-        "supply pressure", gauge / 1e3, low, high, unit="kPa gauge", source=pressures.source, text=text
-    )
+        "supply pressure", gauge / 1e3, low, high, unit="kPa gauge", source=pressures.source, text=text,
+        evidence=pressures.evidence,
+    )  # fmt: skip
 
 
 def _family(job: Job) -> Finding:
@@ -224,7 +227,9 @@ def _family(job: Job) -> Finding:
         "topic": "gas family",
         "value": wobbe,
         "unit": "MJ/m3 gross Wobbe at 15 C/15 C",
-        "trust": "exact",
+        "evidence": weakest(
+            evidence_of(job.new.gas.provenance), *(evidence_of(g.provenance) for g in groups)
+        ),
     }
     if not groups:
         return Finding(
@@ -260,7 +265,14 @@ def _choking(job: Job, step: Step) -> Finding:
             ": flow is choked and was calculated so; more pressure still gives more gas, but no faster a jet"
         )
     return check(
-        "choking", gauge, None, choke, unit="kPa gauge", source="isentropic nozzle", trust="exact", text=text
+        "choking",
+        gauge,
+        None,
+        choke,
+        unit="kPa gauge",
+        source="isentropic nozzle",
+        evidence="published",
+        text=text,
     )
 
 
@@ -272,6 +284,7 @@ def _altitude(job: Job) -> Finding:
         "value": 100 * policy.factor,
         "unit": "% of the rating",
         "source": cite(policy.source),
+        "evidence": evidence_of(policy.provenance),
     }
     if policy.factor < 1:
         text = (
@@ -306,4 +319,5 @@ def _formula(job: Job, steps: tuple[Step, ...]) -> Finding:
         source=cite(constant.source) + (", recalled" if constant.provenance == "memory" else ""),
         text=f"the trade's formula with {constant.name}{brought} gives {100 * worst:+.1f} % of the flow computed here"
         f" (its base: {constant.basis})",
+        evidence=evidence_of(constant.provenance),
     )

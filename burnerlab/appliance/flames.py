@@ -218,7 +218,7 @@ def _of_shutter(shutter: ShutterSetting, name: str) -> Finding:
         unit="%",
         low=None if low is None else 100 * low,
         high=None if high is None else 100 * high,
-        trust="indicative",
+        evidence="estimate",
     )
 
 

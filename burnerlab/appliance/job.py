@@ -14,6 +14,7 @@ from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.drills import KINDS, Drill, drill_list
 from burnerlab.orifice.flow import Conditions, OrificeFlow
 from burnerlab.orifice.size import OrificeChoice, SizedOrifice
+from burnerlab.tables.evidence import Evidence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +24,7 @@ class PressureRange:
     low_Pa: float | None
     high_Pa: float | None
     source: str
+    evidence: Evidence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,9 +136,10 @@ def pressure_range(
         low, high = supply.low_gauge_pressure_Pa, supply.high_gauge_pressure_Pa
     said = "entered by the user" if entered else "the project file" if (low or high) else ""
     if row is None or (low is not None and high is not None):
-        return PressureRange(low_Pa=low, high_Pa=high, source=said)
+        return PressureRange(low_Pa=low, high_Pa=high, source=said, evidence="entered")
     return PressureRange(
         low_Pa=row.low_Pa if low is None else low,
         high_Pa=row.high_Pa if high is None else high,
         source=f"one end {said}, the other {row.source}" if said else row.source,
+        evidence=row.evidence,
     )

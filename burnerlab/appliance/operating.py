@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -12,12 +13,14 @@ from burnerlab.appliance.network import Array, LEAST_RISE_Pa, Solution, Tap, jet
 from burnerlab.appliance.operate import Plant
 from burnerlab.appliance.operation import Alone, BurnerOperation, ElementDrop, Operation, Worst
 from burnerlab.appliance.pipe_formulas import beside_formulas
-from burnerlab.appliance.result import Finding, Trust
+from burnerlab.appliance.result import Finding
 from burnerlab.orifice import nozzle
+from burnerlab.orifice.discharge import shape_named
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply import piping
 from burnerlab.supply.figures import supply_figure
 from burnerlab.supply.piping import TRANSITION, PipeFlow, pipe_flow, regime_of
+from burnerlab.tables.evidence import Evidence, weakest
 
 ASKED = 0  # row of a solution, see ``operate.cases_of``
 STARVED = "the supply gives these burners no pressure"
@@ -50,7 +53,7 @@ def report(plant: Plant, on: tuple[str, ...], cases: tuple[str, ...], solution: 
         lowest=lowest,
         highest=highest,
         findings=tuple(_findings(plant, burners, elements, lowest, highest, solution)),
-        trust=_trust(plant, elements),
+        evidence=_evidence(plant, elements),
         notes=notes,
         alone=_alone(plant, cases, solution),
     )
@@ -294,18 +297,24 @@ def _assumed(plant: Plant) -> tuple[str, ...]:
     return tuple(f"{name}: {text}" for name, texts in parts for text in texts)
 
 
-def _trust(plant: Plant, elements: tuple[ElementDrop, ...]) -> Trust:
-    """Good, unless a typical or unknown regulator, a guessed fitting or the transition stands behind a figure."""
+def _evidence(plant: Plant, elements: tuple[ElementDrop, ...]) -> Evidence:
+    """The weakest part of the supply; a flow between laminar and turbulent, or past a regulator's limit, is a guess."""
     train = plant.train
     if train is None:
-        return "good"
-    regulator = train.regulator
-    guessed = any(run.pipe.loss_coefficient > 0.0 for run in plant.runs)
-    if regulator is not None:
-        guessed = guessed or bool(regulator.assumed or regulator.unknown)
-    if plant.regulator is not None:
-        guessed = guessed or elements[0].mass_flow_kg_per_s > plant.regulator.flow_limit_kg_per_s
-    return "indicative" if guessed or any(e.regime == TRANSITION for e in elements) else "good"
+        return "entered"
+    guessed = any(element.regime == TRANSITION for element in elements) or (
+        plant.regulator is not None and elements[0].mass_flow_kg_per_s > plant.regulator.flow_limit_kg_per_s
+    )
+    parts = (train.regulator, *train.runs, train.manifold)
+    known = [part.evidence for part in parts if part is not None]
+    return weakest("entered", *known, *(("estimate",) if guessed else ()))
+
+
+def _coefficients(plant: Plant) -> Iterator[Evidence]:
+    """What the discharge coefficient of each orifice rests on."""
+    for burner in plant.appliance.burners:
+        shape = shape_named(burner.orifice.shape, plant.appliance.tables.discharge)
+        yield "entered" if burner.orifice.coefficient is not None else shape.evidence
 
 
 def _findings(
@@ -317,7 +326,8 @@ def _findings(
     solution: Solution,
 ) -> list[Finding]:
     band, own = plant.appliance.limits.tolerance, plant.appliance.tables.supply_limits
-    found = [finding for burner in burners for finding in supply_findings.of_burner(burner, band)]
+    rests_on = weakest(_evidence(plant, elements), *_coefficients(plant))
+    found = [finding for burner in burners for finding in supply_findings.of_burner(burner, band, rests_on)]
     if plant.train is None:
         return [*found, supply_findings.no_train()]
     found += supply_findings.of_piping(elements, plant.nominal_Pa, own)
@@ -325,6 +335,8 @@ def _findings(
         inlet = next(e.inlet_pressure_Pa for e in elements if e.kind == "regulator")
         flow = float(solution.trunk_flow_kg_per_s[ASKED])
         found += supply_findings.of_regulator(plant.regulator, plant.train, flow, inlet)
-        found += supply_findings.of_lock_up(plant.regulator, plant.appliance.supply.high_gauge_pressure_Pa)
-    found += supply_findings.of_worst(lowest, highest, band)
+        found += supply_findings.of_lock_up(
+            plant.regulator, plant.train, plant.appliance.supply.high_gauge_pressure_Pa
+        )
+    found += supply_findings.of_worst(lowest, highest, band, rests_on)
     return found

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from burnerlab.appliance.result import Finding, Trust
+from burnerlab.appliance.result import Finding
+from burnerlab.tables.evidence import Evidence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,6 +88,6 @@ class Operation:
     lowest: Worst
     highest: Worst
     findings: tuple[Finding, ...]
-    trust: Trust
+    evidence: Evidence
     notes: tuple[str, ...]
     alone: tuple[Alone, ...] = ()  # each kind of burner by itself, where the supply can be told for it

@@ -14,6 +14,7 @@ from burnerlab.appliance.door import did_you_mean
 from burnerlab.appliance.ranges import INCH_OF_WATER_PA, MBAR_PA
 from burnerlab.appliance.tolerances import cite
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.evidence import Evidence, evidence_of
 
 UNIT_PA = {"mbar": MBAR_PA, "in w.c.": INCH_OF_WATER_PA, "kPa": 1000.0}
 NOMINAL_SLACK = 0.02  # a nominal pressure met within 2 % counts as that nominal
@@ -36,6 +37,7 @@ class SupplyPressure:
     high_Pa: float | None
     couple: str
     source: str
+    evidence: Evidence
 
     @property
     def nominal_Pa(self) -> float:
@@ -62,6 +64,7 @@ def _pressure(row: tables.Row) -> SupplyPressure:
         high_Pa=float(row["high"]) * unit if row["high"] else None,
         couple=row["couple"],
         source=f"{row['category']} ({cite(row['source'])}, {row['place']}{recalled})",
+        evidence=evidence_of(row["provenance"]),
     )
 
 
@@ -158,7 +161,7 @@ def _supplies(text: str, code: str) -> tuple[SupplyPressure, ...]:
     alone = replace(
         every[0], region=code, nominal_from_Pa=pressure, nominal_to_Pa=pressure, low_Pa=None, high_Pa=None
     )
-    return (replace(alone, source=f"{group} in {code}, recalled"),)
+    return (replace(alone, source=f"{group} in {code}, recalled", evidence="recalled"),)
 
 
 @cache

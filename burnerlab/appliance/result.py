@@ -6,17 +6,22 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+from burnerlab.tables.evidence import Evidence
+
 if TYPE_CHECKING:
     from burnerlab.appliance.evaluated import Evaluation
     from burnerlab.appliance.job import Job, Step
 
 Verdict = Literal["within", "near", "outside", "not evaluated"]
-Trust = Literal["exact", "good", "indicative", "calibrated"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """One check: a value, the range it is held against, and how far the model can be trusted."""
+    """One check: a value, the range it is held against, and what the value rests on.
+
+    ``evidence`` is the weakest figure behind the value and behind a range that is not the user's own; "" where
+    nothing was evaluated.
+    """
 
     topic: str
     verdict: Verdict
@@ -27,7 +32,7 @@ class Finding:
     low: float | None = None
     high: float | None = None
     source: str = ""
-    trust: Trust = "good"
+    evidence: Evidence | Literal[""] = ""
     which: Literal["", "present", "new"] = ""  # of the two gases, where a check is made on both
 
 

@@ -314,5 +314,5 @@ def _of_appliance(finding: BurnerFinding, burner: str, when: str) -> Finding:
         low=finding.low,
         high=finding.high,
         source=finding.source,
-        trust=finding.trust,
+        evidence=finding.evidence,
     )

@@ -13,6 +13,7 @@ from burnerlab.appliance.train import Train
 from burnerlab.supply.figures import Figure, supply_figure
 from burnerlab.supply.piping import TRANSITION
 from burnerlab.supply.regulator import Regulator
+from burnerlab.tables.evidence import Evidence
 
 SEVEN_INCHES_Pa = 1743.62  # 7 in w.c., where the allowed drop of the table changes
 FOURTEEN_INCHES_Pa = 3487.24  # 14 in w.c., where it ends
@@ -23,10 +24,10 @@ TAKEN = (
 
 def no_train() -> Finding:
     """What is said when the file describes nothing before the manifold."""
-    return Finding(topic="supply", verdict="not evaluated", text=TAKEN, trust="good")
+    return Finding(topic="supply", verdict="not evaluated", text=TAKEN)
 
 
-def of_burner(burner: BurnerOperation, band: Tolerance) -> Iterator[Finding]:
+def of_burner(burner: BurnerOperation, band: Tolerance, evidence: Evidence) -> Iterator[Finding]:
     """The heat input of a burner that is on, beside its rating and beside what the nominal pressure would give."""
     if burner.deviation is None or burner.from_nominal is None:
         return
@@ -41,6 +42,7 @@ def of_burner(burner: BurnerOperation, band: Tolerance) -> Iterator[Finding]:
         text=f"{burner.pressure_Pa / 1e3:.4g} kPa before the orifice gives {burner.heat_input_gross_W / 1e3:.3g} kW"
         f" gross, {100 * burner.deviation:+.1f} % off its rating, of which {100 * burner.from_nominal:+.1f} % is the"
         " supply",
+        evidence=evidence,
     )
 
 
@@ -70,12 +72,12 @@ def of_piping(
         else:
             yield check(
                 "piping drop", total, None, figure.value, unit="Pa", source=figure.cite(), text=words,
-                trust="good" if all(e.regime != TRANSITION for e in pipes) else "indicative",
+                evidence="estimate" if any(e.regime == TRANSITION for e in pipes) else figure.evidence,
             )  # fmt: skip
     for element in pipes:
         if element.regime == TRANSITION:
             yield Finding(
-                topic="flow regime", verdict="near", value=element.reynolds, unit="-", trust="indicative",
+                topic="flow regime", verdict="near", value=element.reynolds, unit="-", evidence="estimate",
                 text=f"{element.name}: {'; '.join(element.notes)}", low=None,
                 source=supply_figure("transition spread", own).cite(),
             )  # fmt: skip
@@ -100,7 +102,7 @@ def of_regulator(
                 else "less than shown, the inlet is not known"
             )
             text += f": it can no longer hold its pressure ({known})"
-        yield check("regulator flow", share, None, 100.0, unit="%", text=text, trust="indicative")
+        yield check("regulator flow", share, None, 100.0, unit="%", text=text, evidence=given.evidence)
     if given.minimum_inlet_Pa is None or inlet_gauge_Pa is None:
         what = "the inlet pressure" if inlet_gauge_Pa is None else "the least inlet pressure"
         text = f"{what} of the regulator is not given"
@@ -115,24 +117,25 @@ def of_regulator(
             None,
             unit="kPa",
             text=text,
-            trust="indicative",
+            evidence=given.evidence,
         )
     if given.unknown:
         text = f"{' and '.join(given.unknown)} of the regulator not given and taken as 0"
         yield Finding(topic="regulator", verdict="not evaluated", text=text)
 
 
-def of_lock_up(regulator: Regulator, highest_allowed_Pa: float | None) -> Iterator[Finding]:
+def of_lock_up(regulator: Regulator, train: Train, highest_allowed_Pa: float | None) -> Iterator[Finding]:
     """The pressure with every burner off, beside the highest supply pressure the file allows."""
     pressure = regulator.lock_up_pressure_Pa / 1e3
     text = f"{pressure:.4g} kPa at the valves with every burner off"
     high = None if highest_allowed_Pa is None else highest_allowed_Pa / 1e3
     text += "; no pressure_high to hold it against" if high is None else ""
-    if regulator.lock_up_Pa > 0.0:
-        yield check("lock-up", pressure, None, high, unit="kPa", text=text, trust="indicative")
+    if regulator.lock_up_Pa > 0.0 and train.regulator is not None:
+        evidence = "" if high is None else train.regulator.evidence
+        yield check("lock-up", pressure, None, high, unit="kPa", text=text, evidence=evidence)
 
 
-def of_worst(lowest: Worst, highest: Worst, band: Tolerance) -> Iterator[Finding]:
+def of_worst(lowest: Worst, highest: Worst, band: Tolerance, evidence: Evidence) -> Iterator[Finding]:
     """The farthest that any combination looked at takes a burner from its input at nominal pressure."""
     for worst in (lowest, highest):
         yield check(
@@ -145,4 +148,5 @@ def of_worst(lowest: Worst, highest: Worst, band: Tolerance) -> Iterator[Finding
             source=band.source,
             text=f"{worst.case}: {worst.pressure_Pa / 1e3:.4g} kPa before the orifice,"
             f" {100 * worst.from_nominal:+.1f} % off the input at nominal pressure",
+            evidence=evidence,
         )

@@ -32,7 +32,7 @@ def tile_at(appliance: Appliance, burner: Burner, air: BurnerStability, which: W
     """A tile burner at its calculated heat input with the primary air its jet draws.
 
     air : the same burner's primary air on the same gas
-    Each assumption of the tile (emissivity, structure of the face, recovery) spreads the answer: indicative.
+    Each assumption of the tile (emissivity, structure of the face, recovery) spreads the answer.
     """
     tile, full, gas = _tile(burner), air.full, appliance.supply.gas
     aeration = None if full is None else float(full.primary_aeration)
@@ -87,7 +87,7 @@ def _figures(state: TileState, burner: Burner, which: Which, aeration: float) ->
         plenum_side_K=state.plenum_side_K,
         lift_margin=state.lift_margin,
         radiated_W=state.radiated_W,
-        trust=state.trust,
+        evidence=state.evidence,
     )
 
 
@@ -101,6 +101,6 @@ def _finding(found: BurnerFinding, burner: Burner, which: Which) -> Finding:
         low=found.low,
         high=found.high,
         source=found.source,
-        trust=found.trust,
+        evidence=found.evidence,
         which=which,
     )

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from burnerlab.supply.piping import Pipe
 from burnerlab.supply.valve import Valve
+from burnerlab.tables.evidence import Evidence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,6 +17,7 @@ class Run:
     pipe: Pipe
     size: str = ""  # as bought, "" for a bare bore
     assumed: tuple[str, ...] = ()  # figures taken from tables: roughness, fittings
+    evidence: Evidence = "entered"  # the weakest of its figures
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +35,11 @@ class TrainRegulator:
     assumed: tuple[str, ...] = ()  # figures taken from that table
     unknown: tuple[str, ...] = ()  # figures neither given nor typical
 
+    @property
+    def evidence(self) -> Evidence:
+        """Entered only where the file gives every figure: a typical regulator, or one half known, is an estimate."""
+        return "estimate" if self.assumed or self.unknown else "entered"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Manifold:
@@ -42,6 +49,7 @@ class Manifold:
     roughness_m: float
     spacings_m: tuple[float, ...]  # before each burner; the first from the manifold's inlet
     assumed: tuple[str, ...] = ()
+    evidence: Evidence = "entered"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ from burnerlab.appliance.train import Manifold, Run, Train, TrainRegulator
 from burnerlab.supply.piping import Pipe, fitting, roughness, size_named
 from burnerlab.supply.regulator import Typical, typical
 from burnerlab.supply.valve import Valve, valve_of_bore, valve_of_Cv, valve_of_Kv
+from burnerlab.tables.evidence import Evidence, weakest
 
 if TYPE_CHECKING:
     from burnerlab.appliance import schema
@@ -71,27 +72,29 @@ def _checked(train: Train, found: Found) -> Train:
 
 def _bore(
     kind: str, text: RunText | ManifoldText, tables: model.OwnTables
-) -> tuple[float, float, tuple[str, ...]]:
-    """Bore [m], roughness [m] and what was assumed."""
+) -> tuple[float, float, tuple[str, ...], Evidence]:
+    """Bore [m], roughness [m], what was assumed, and on what that rests."""
     size = None if text.size is None else size_named(text.size, tables.pipes)
     bore = size.bore_m if size is not None else text.bore or 0.0
     if text.roughness is not None:
-        return bore, text.roughness, ()
+        return bore, text.roughness, (), "entered"
     material = text.material or (size.material if size is not None else DEFAULT_MATERIAL[kind])
     wall = roughness(material, tables.roughness)
-    return bore, wall.value, (f"roughness of {material}: {wall.value * 1e3:g} mm ({wall.provenance})",)
+    said = f"roughness of {material}: {wall.value * 1e3:g} mm ({wall.provenance})"
+    return bore, wall.value, (said,), weakest("entered", wall.evidence)
 
 
 def _run(kind: str, text: RunText, tables: model.OwnTables) -> Run:
-    bore, wall, assumed = _bore(kind, text, tables)
+    bore, wall, assumed, evidence = _bore(kind, text, tables)
     total = 0.0
     for name, count in text.fittings.items():
         one = fitting(name, tables.fittings)
         total += count * one.value
+        evidence = weakest(evidence, one.evidence)
         assumed += (f"{count} x {one.name}: K {one.value:g}, {one.low:g} to {one.high:g} ({one.provenance})",)
     pipe = Pipe(length_m=text.length, diameter_m=bore, roughness_m=wall, loss_coefficient=total, name=kind)
     pipe.check()
-    return Run(kind=kind, pipe=pipe, size=text.size or "", assumed=assumed)
+    return Run(kind=kind, pipe=pipe, size=text.size or "", assumed=assumed, evidence=evidence)
 
 
 def _manifold(
@@ -106,8 +109,11 @@ def _manifold(
         return None
     made: list[Manifold] = []
     with found.at("supply", "manifold"):
-        bore, wall, assumed = _bore("manifold", text, tables)
-        made.append(Manifold(diameter_m=bore, roughness_m=wall, spacings_m=spacings, assumed=assumed))
+        bore, wall, assumed, evidence = _bore("manifold", text, tables)
+        one = Manifold(
+            diameter_m=bore, roughness_m=wall, spacings_m=spacings, assumed=assumed, evidence=evidence
+        )
+        made.append(one)
     return made[0] if made else None
 
 

@@ -11,6 +11,7 @@ from typing import Literal
 
 from burnerlab import tables
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.evidence import Evidence, evidence_of
 
 TABLE = "burner_coefficients"
 End = Literal["low", "value", "high"]
@@ -29,6 +30,11 @@ class Coefficient:
     place: str
     provenance: str
     note: str = ""
+
+    @property
+    def evidence(self) -> Evidence:
+        """What it rests on; measured without an interval it is only entered."""
+        return evidence_of(self.provenance, has_interval=self.low < self.high)
 
     def at(self, end: End) -> float:
         """The value, or an end of its spread."""

@@ -1,4 +1,4 @@
-"""What a burner evaluation finds: each check with its value, its range, a verdict and how far to trust it."""
+"""What a burner evaluation finds: each check with its value, its range, a verdict and what it rests on."""
 
 from __future__ import annotations
 
@@ -15,9 +15,10 @@ from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.drawn import NO_THROAT
 from burnerlab.burner.entrainment import tube_reynolds
 from burnerlab.burner.mixture import primary_mixture
-from burnerlab.burner.stability import Limit, Trust, trust_of
+from burnerlab.burner.stability import MEASURED, Limit
 from burnerlab.burner.state import BurnerState
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.evidence import Evidence, evidence_of, weakest
 
 Verdict = Literal["within", "near", "outside", "not evaluated"]
 TABLE = "port_limits"
@@ -68,7 +69,7 @@ class BurnerFinding:
     low: float | None = None
     high: float | None = None
     source: str = ""
-    trust: Trust = "indicative"
+    evidence: Evidence | Literal[""] = ""
 
 
 @cache
@@ -124,20 +125,25 @@ def judge(state: BurnerState, own_rules: Path | None = None) -> tuple[BurnerFind
 def _check(
     topic: str, state: BurnerState, value: float, text: str, own: Path | None, **said: Any
 ) -> Iterator[BurnerFinding]:
-    """A finding against the rule of that name; none where no rule speaks of this gas."""
+    """A finding against the rule of that name; none where no rule speaks of this gas.
+
+    Unless told, its evidence is that of the rule: what is held against it follows from the file.
+    """
     rule = rule_for(said.pop("rule", topic), state.fuel.group, own)
     if rule is None:
         return
     worst, best = said.pop("band", (None, None))
+    verdict = rule.verdict(value, worst, best)
     yield BurnerFinding(
         topic=topic,
-        verdict=rule.verdict(value, worst, best),
+        verdict=verdict,
         text=text,
         value=None if np.isnan(value) else value,
         unit=rule.unit,
         low=rule.low,
         high=rule.high,
         source=said.pop("source", rule.cite()),
+        evidence="" if verdict == "not evaluated" else said.pop("evidence", evidence_of(rule.provenance)),
         **said,
     )
 
@@ -196,7 +202,7 @@ def flame_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding
         yield _missing("lift", why)
     else:
         text = f"{_gradients(wall, at.lift, 'lift')}; {at.lift.note}"
-        yield from _check("lift", state, lift, text, own, rule="lift margin", trust=at.lift.trust,
+        yield from _check("lift", state, lift, text, own, rule="lift margin", evidence=at.lift.evidence,
                           band=_band(state.lift_margin_band), source=_cited(at.lift))  # fmt: skip
     if np.isnan(back):
         yield _missing("light-back", why)
@@ -204,7 +210,8 @@ def flame_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding
         text = f"{_gradients(wall, at.light_back, 'light-back')}; {at.light_back.note}"
         if bool(at.light_back_is_bound):
             text += "; the mixture burns slower than any flat flame believed here: the limit lies below this"
-        yield from _check("light-back", state, back, text, own, rule="light-back margin", trust=at.light_back.trust,
+        yield from _check("light-back", state, back, text, own, rule="light-back margin",
+                          evidence=at.light_back.evidence,
                           band=_band(state.light_back_margin_band), source=_cited(at.light_back))  # fmt: skip
     if np.isnan(state.inner_cone_height_m):
         slow = "the mixture burns slower than any flat flame believed here"
@@ -226,7 +233,8 @@ def _quenching(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
         f"ports {1e3 * width:.3g} mm wide; cold ports below about {1e3 * narrowest:.2g} mm ({low:.2g} to {high:.2g})"
         " stop the flame of a stoichiometric mixture of this gas; hot ones must be narrower"
     )
-    yield from _check("quenching", state, ratio, text, own, rule="port width over quenching width")
+    name = "port width over quenching width"
+    yield from _check("quenching", state, ratio, text, own, rule=name, evidence=peclet.evidence)
 
 
 def _yellow(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
@@ -242,7 +250,7 @@ def _yellow(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
         yield from _check(
             "yellow tipping", state, float(state.yellow_tip_margin), f"{text} {tip.limit.note}", own,
             rule="yellow-tip margin", band=_band(state.yellow_tip_margin_band), source=_cited(tip.limit),
-            trust=tip.limit.trust,
+            evidence=tip.limit.evidence,
         )  # fmt: skip
 
 
@@ -250,11 +258,12 @@ TUBE_ROWS = ("entrainment theory", "hot factor", "throat loss")
 """Rows that stand for what the mixing tube loses; one of them measured here calibrates the primary air."""
 
 
-def _trust_in_air(state: BurnerState) -> Trust:
+def _evidence_of_air(state: BurnerState) -> Evidence:
+    if state.air.origin == "given":
+        return "entered"
     table = coefficients(state.options.own)
-    used = [name for name in TUBE_ROWS if state.options.hot or name != "hot factor"]
-    is_told = state.air.origin != "given" and any(trust_of(table[name]) == "calibrated" for name in used)
-    return "calibrated" if is_told else "indicative"
+    used = [table[name].evidence for name in TUBE_ROWS if state.options.hot or name != "hot factor"]
+    return MEASURED if MEASURED in used else weakest(*used)
 
 
 def _design_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
@@ -266,7 +275,7 @@ def _design_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFindi
         text = (
             f"{100 * aeration:.0f} % of the stoichiometric air ({low:.0f} to {high:.0f}), {state.air.origin}"
         )
-        yield from _check("primary aeration", state, aeration, text, own, trust=_trust_in_air(state))
+        yield from _check("primary aeration", state, aeration, text, own, evidence=_evidence_of_air(state))
     loading = float(state.port_loading_W_per_mm2)
     if float(np.asarray(state.options.load)) == 1.0:
         yield from _check("port loading", state, loading, f"{loading:.3g} W/mm2 gross at full rate", own)
@@ -291,13 +300,15 @@ def _model_checks(state: BurnerState) -> Iterator[BurnerFinding]:
     reynolds = float(wall.reynolds)
     if bool(wall.turbulent):
         text = f"Reynolds number {reynolds:.0f} in the ports: turbulent; the limits are of laminar ports"
-        yield BurnerFinding(topic="port flow", verdict="outside", text=text, value=reynolds)
+        yield BurnerFinding(
+            topic="port flow", verdict="outside", text=text, value=reynolds, evidence="estimate"
+        )
     elif wall.short is not None and bool(wall.short):
         text = (
             f"the port is {float(wall.depth_over_diameter or 0.0):.2g} hydraulic diameters deep and the flow needs"
             f" {float(wall.development_over_diameter):.2g} to develop: the real gradient is steeper"
         )
-        yield BurnerFinding(topic="port flow", verdict="near", text=text, value=reynolds)
+        yield BurnerFinding(topic="port flow", verdict="near", text=text, value=reynolds, evidence="estimate")
     if state.air.origin == "given" or state.air.why_not == NO_THROAT or np.isnan(reynolds):
         return
     tube, held = throat_reynolds(state), coefficients(state.options.own)["entrainment theory Reynolds"]
@@ -305,7 +316,7 @@ def _model_checks(state: BurnerState) -> Iterator[BurnerFinding]:
     inside = held.low <= tube <= held.high
     yield BurnerFinding(
         topic="mixing tube", verdict="within" if inside else "outside", text=text, value=tube,
-        low=held.low, high=held.high, source=cited(held.source),
+        low=held.low, high=held.high, source=cited(held.source), evidence=held.evidence,
     )  # fmt: skip
 
 

@@ -168,7 +168,7 @@ def quenching_distance_m(
     """Distance of plates through which a flame does not pass: d_q = Pe alpha/Su, Pe = 33 [m].
 
     diffusivity_m2_per_s : of the cold mixture [m2/s]. Range: cold walls, no catalytic surface.
-    Source: burner-quenching, indicative.
+    Source: burner-quenching.
 
     >>> float(quenching_distance_m(2.276e-5, 0.3667)) * 1e3
     2.08

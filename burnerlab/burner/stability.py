@@ -1,4 +1,4 @@
-"""Between which limits the flame sits: light-back, lift and yellow tipping, each with how far it can be trusted.
+"""Between which limits the flame sits: light-back, lift and yellow tipping, each with what it rests on.
 
 Composition is told by F, the fuel fraction of the primary mixture over its stoichiometric one; F is not the
 equivalence ratio: methane with half its air has an equivalence ratio of 2 and F = 1.83.
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,27 +16,13 @@ from numpy.typing import NDArray
 from burnerlab.burner.arrays import Array, Numbers, array
 from burnerlab.burner.coefficients import Coefficient, coefficients
 from burnerlab.quantity.error import UserError
+from burnerlab.tables.evidence import Evidence, weakest
 
 if TYPE_CHECKING:
     from burnerlab.gas import Gas
 
 COVERAGE_FACTOR = 2  # of the error of the burning velocity in the bands of the limits
-Trust = Literal["exact", "good", "indicative", "calibrated"]
-
-
-def trust_of(*rows: Coefficient) -> Trust:
-    """How far a limit is to be trusted by its rows: calibrated when all were measured here, each with its interval.
-
-    >>> from dataclasses import replace
-    >>> ours = coefficients()["Reed factor"]
-    >>> told = replace(ours, provenance="measured here")
-    >>> trust_of(told), trust_of(told, ours), trust_of(replace(told, low=told.value, high=told.value))
-    ('calibrated', 'indicative', 'indicative')
-    """
-    told = all(row.provenance == "measured here" and row.low < row.high for row in rows)
-    return "calibrated" if told else "indicative"
-
-
+MEASURED: Evidence = "measured here"
 CALIBRATED_NOTE = "factor fitted to what was seen on units of your own"
 ERROR_NOTE = f"the band includes the error of the burning velocity (k = {COVERAGE_FACTOR})"
 LEAN_NOTE = f"Reed's form with today's burning velocities, within its range; {ERROR_NOTE}"
@@ -74,7 +60,7 @@ class Limit:
     value: Array
     low: Array
     high: Array
-    trust: Trust
+    evidence: Evidence
     sources: tuple[str, ...]
     provenance: str
     note: str
@@ -132,7 +118,7 @@ def light_back_limit(mixture: Mixture, own: Path | None = None) -> Limit:
     The factor is fitted with the burning velocities of the shipped tables; with those of GRI-Mech 3.0, which burns
     propane a quarter too fast, it would be 0.06. The band holds the spread of the factor and the error of the burning
     velocity, which counts twice for the square: see ``_spread``.
-    Range: laminar ports wider than the quenching distance, at the port's temperature. Indicative.
+    Range: laminar ports wider than the quenching distance, at the port's temperature.
     Source: burner-lewis-von-elbe.
     """
     factor = coefficients(own)["light-back factor"]
@@ -186,7 +172,7 @@ def lift_limit(
 
     mixture : at the fuel fraction, stoichiometric : at F = 1, both at the port's temperature and pressure.
     The band holds the spread of the form and the error of the burning velocity that it squares.
-    Indicative unless its rows were measured here; the two forms do not meet, for they are not one law.
+    The two forms do not meet, for they are not one law.
     Source: burner-reed.
     """
     table = coefficients(own)
@@ -197,16 +183,16 @@ def lift_limit(
     factor, spread = table["Reed factor"], table["rich lift spread"]
     value = np.where(rich, rich_lift_gradient_per_s(gas_fraction, stoichiometric, own) * spread.value, lean)
     rows = [row for row, counts in ((factor, not np.all(rich)), (spread, np.any(rich))) if counts]
-    trust = trust_of(*rows)
+    evidence = weakest(*(row.evidence for row in rows))
     note = RICH_NOTE if bool(np.any(rich)) else LEAN_NOTE
     return Limit(
         value=value,
         low=value / _spread(np.where(rich, spread.value / spread.low, factor.value / factor.low), error),
         high=value * _spread(np.where(rich, spread.high / spread.value, factor.high / factor.value), error),
-        trust=trust,
-        sources=(rows[0].source,) if trust == "calibrated" else (factor.source, spread.source),
-        provenance=rows[0].provenance if trust == "calibrated" else factor.provenance,
-        note=CALIBRATED_NOTE if trust == "calibrated" else note,
+        evidence=evidence,
+        sources=(rows[0].source,) if evidence == MEASURED else (factor.source, spread.source),
+        provenance=rows[0].provenance if evidence == MEASURED else factor.provenance,
+        note=CALIBRATED_NOTE if evidence == MEASURED else note,
     )
 
 
@@ -244,10 +230,10 @@ def _scaled(unit: Array, factor: Coefficient, note: str, burning_velocity_error:
         value=unit * factor.value,
         low=unit * factor.value / _spread(factor.value / factor.low, burning_velocity_error),
         high=unit * factor.value * _spread(factor.high / factor.value, burning_velocity_error),
-        trust=trust_of(factor),
+        evidence=factor.evidence,
         sources=(factor.source,),
         provenance=factor.provenance,
-        note=CALIBRATED_NOTE if trust_of(factor) == "calibrated" else note,
+        note=CALIBRATED_NOTE if factor.evidence == MEASURED else note,
     )
 
 
@@ -262,7 +248,7 @@ class YellowTip:
 def yellow_tip_limit(gas: Gas, own: Path | None = None) -> YellowTip:
     """Primary aeration below which tips are yellow, Y = sum(T x)/(A + 7 inerts - 26.3 oxygen) [-].
 
-    A gas whose parts all burn without soot has none. Indicative. Source: aga-bulletin-36 (recalled).
+    A gas whose parts all burn without soot has none. Source: aga-bulletin-36 (recalled).
 
     >>> from burnerlab.gas import load
     >>> found = yellow_tip_limit(load("propane")).limit
@@ -284,9 +270,9 @@ def yellow_tip_limit(gas: Gas, own: Path | None = None) -> YellowTip:
             value=found.value,
             low=found.low,
             high=found.high,
-            trust=found.trust,
+            evidence=found.evidence,
             sources=("aga-bulletin-36", scale.source),
-            provenance=scale.provenance if found.trust == "calibrated" else "memory",
+            provenance=scale.provenance if found.evidence == MEASURED else "memory",
             note=found.note,
         )
     )

@@ -32,6 +32,7 @@ from burnerlab.burner.tile_flame import burned_gas, flame_table, fuel_shares
 from burnerlab.burner.tile_gas import Mixture, mixture, mixture_enthalpy_J_per_kg
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.figures import figure
+from burnerlab.tables.evidence import Evidence
 
 NOTES = (
     "No measured curve of face temperature against firing could be read: the plane flame is the lower bound, gas that "
@@ -80,7 +81,7 @@ class TileState:
     plenum_side_K: Band
     findings: tuple[BurnerFinding, ...]
     notes: tuple[str, ...]
-    trust: str = "indicative"
+    evidence: Evidence = "estimate"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +128,7 @@ def evaluate_tile(
 
     gas : with a composition; heat_input_W : [W] on the basis gross or net; firing : aeration, mixture temperature,
     pressure; before : what the face sees, free-standing when left out; own : CSV of the columns of ``tile_properties``.
-    Raises UserError where the flame leaves the face or the table of flames ends. Indicative.
+    Raises UserError where the flame leaves the face or the table of flames ends.
 
     >>> from burnerlab.gas import load
     >>> found = evaluate_tile(TileBurner(area_m2=0.015), load("propane"), 2400.0, "net", Firing(aeration=1.1))

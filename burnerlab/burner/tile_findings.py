@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -65,6 +65,7 @@ def _firing(facts: TileFacts, own: Path | None) -> BurnerFinding:
         low=low,
         high=high,
         source=usual.cite(),
+        evidence=usual.evidence,
     )
 
 
@@ -218,7 +219,6 @@ def _ceiling(facts: TileFacts, own: Path | None) -> BurnerFinding:
         unit="K",
         low=0.0,
         source="balance of enthalpy",
-        trust="good",
     )
 
 
@@ -235,5 +235,13 @@ CHECKS: tuple[Callable[[TileFacts, Path | None], BurnerFinding], ...] = (
 
 
 def findings(facts: TileFacts, own: Path | None = None) -> tuple[BurnerFinding, ...]:
-    """Every finding on a tile, in the order a person asks; ``own`` is a CSV of the columns of ``tile_properties``."""
-    return tuple(check(facts, own) for check in CHECKS)
+    """Every finding on a tile, in the order a person asks; ``own`` is a CSV of the columns of ``tile_properties``.
+
+    The balance of the face is a model of ours: what follows from it is an estimate.
+    """
+    return tuple(_with_evidence(check(facts, own)) for check in CHECKS)
+
+
+def _with_evidence(found: BurnerFinding) -> BurnerFinding:
+    has_its_own = found.verdict == "not evaluated" or found.evidence
+    return found if has_its_own else replace(found, evidence="estimate")

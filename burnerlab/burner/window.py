@@ -90,7 +90,7 @@ def shutter_window(
     """Openings of the shutter that keep every gas within the limits of the flame, with one orifice for each gas.
 
     Lift is judged at full rate and the highest pressure, light-back at turndown and the lowest, yellow tips at full
-    rate. Limits count with their nominal value; their band and their trust stay what they are.
+    rate. Limits count with their nominal value; their band and their evidence stay what they are.
     geometry : with the area of the shutter fully open; its own orifice is not used
     """
     if geometry.shutter_area_m2 is None or geometry.throat_m is None:
@@ -194,7 +194,7 @@ def _words(stretches: Sequence[Stretch], low: float | None, high: float | None) 
     unknown = sorted({name for stretch in stretches for name in stretch.not_evaluated})
     tail = f"; not evaluated: {', '.join(unknown)}" if unknown else ""
     if low is not None and high is not None:
-        return f"shutter {_ends(low, high)} open keeps {drills} within the limits (indicative){tail}"
+        return f"shutter {_ends(low, high)} open keeps {drills} within the limits (estimate){tail}"
     alone = [stretch for stretch in stretches if stretch.low is None]
     if alone:
         said = [f"{stretch.gas} with {stretch.orifice}: {_why(stretch.binding)}" for stretch in alone]

@@ -45,7 +45,7 @@ def command(file: str, name: str | None, gas: GasAsked, as_json: bool, **given: 
 
     Needs ports and throat of the burner in FILE; the area of its air shutter, where it has one. --gas and --pressure
     put another gas through the same orifices, or with --converted through those made for it. A margin above 1 is on
-    the good side of its limit; every limit here is indicative.
+    the good side of its limit; every limit here is recalled or estimated.
 
     \b
     Examples:
@@ -158,7 +158,7 @@ def _json(
         "ambient_pressure_Pa": supply.ambient_pressure_Pa,
         "orifices": orifices,
         "burners": [_burner(burner) | _shutter(windows, burner.name) for burner in found],
-        "trust": "indicative",  # as a whole; each limit and finding has its own
+        "evidence": "estimate",  # as a whole; each limit and finding has its own
     }
 
 
@@ -229,7 +229,7 @@ def _limit(limit: Limit) -> dict[str, Any]:
         "value": float(limit.value),
         "low": float(limit.low),
         "high": float(limit.high),
-        "trust": limit.trust,
+        "evidence": limit.evidence,
         "note": limit.note,
     }
 
@@ -244,7 +244,7 @@ def _finding(finding: Finding) -> dict[str, Any]:
         "low": finding.low,
         "high": finding.high,
         "source": finding.source,
-        "trust": finding.trust,
+        "evidence": finding.evidence,
     }
 
 
@@ -276,11 +276,13 @@ def _shutter(windows: dict[str, ShutterWindow | None], name: str) -> dict[str, A
 # text
 
 
-def _trust(burners: list[dict[str, Any]]) -> str:
+def _evidence(burners: list[dict[str, Any]]) -> str:
     """How far the figures go, and which of them were fitted to units of one's own."""
-    told = dict.fromkeys(f["topic"] for b in burners for f in b["findings"] if f["trust"] == "calibrated")
-    beside = f"; calibrated on units of your own: {', '.join(told)}" if told else ""
-    return f"indicative: ranks settings, decides nothing; test required{beside}"
+    own = dict.fromkeys(
+        f["topic"] for b in burners for f in b["findings"] if f["evidence"] == "measured here"
+    )
+    beside = f"; measured here: {', '.join(own)}" if own else ""
+    return f"estimate: ranks settings, decides nothing; test required{beside}"
 
 
 def _text(result: dict[str, Any]) -> str:
@@ -290,7 +292,7 @@ def _text(result: dict[str, Any]) -> str:
             ("gas", result["gas"]),
             ("pressure", f"{number(result['pressure_Pa'] / 1e3)} kPa gauge at the manifold"),
             ("orifices", result["orifices"]),
-            ("trust", _trust(result["burners"])),
+            ("evidence", _evidence(result["burners"])),
         ]
     )
     rows = []

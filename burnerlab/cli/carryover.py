@@ -87,7 +87,7 @@ def _result(found: CarryOver) -> dict[str, Any]:
         "weak_links": found.weak,
         "prompts": found.prompts,
         "notes": found.notes,
-        "trust": found.trust,
+        "evidence": found.evidence,
         "cautions": cautions(),
     }
 
@@ -107,7 +107,7 @@ def _link(link: Link) -> dict[str, Any]:
 
 
 def _text(name: str, found: CarryOver) -> str:
-    parts = [f"{name}: carry-over, {found.trust}", ""]
+    parts = [f"{name}: carry-over (evidence: {found.evidence})", ""]
     rows: list[tuple[str, ...]]
     if found.links:
         rows = [

@@ -58,7 +58,7 @@ def command(as_json: bool, **asked: Any) -> None:
     """How long an LP cylinder holds a steady heat input, as evaporation cools it and the air warms it.
 
     The draw ends when the pressure falls to what the regulator needs, or the liquid is used up. The heat from the air
-    is known within a factor of two: the result is indicative, and its band is shown.
+    is known within a factor of two: the result is an estimate, and its band is shown.
 
     \b
     Examples:
@@ -217,7 +217,7 @@ def _json(found: Held) -> dict[str, Any]:
         ],
         "heat_transfer_source": found.heat_transfer_source,
         "series": _series(one),
-        "trust": "indicative",
+        "evidence": "estimate",
         "notes": _notes(draw),
     }
 
@@ -250,7 +250,7 @@ def _text(found: Held, regulator: str) -> str:
     draw, one = found.nominal.draw, found.nominal
     series = one.series
     low, high = found.low.hold_time_s / 60.0, found.high.hold_time_s / 60.0
-    held = f"{one.hold_time_s / 60.0:.0f} min (indicative: {low:.0f} to {high:.0f} min)"
+    held = f"{one.hold_time_s / 60.0:.0f} min (estimate: {low:.0f} to {high:.0f} min)"
     head = facts(
         [
             ("gas", draw.gas.name),

@@ -45,7 +45,7 @@ LOWEST_AERATION, HIGHEST_AERATION = 0.4, 2.0  # as far as a direct solve reaches
 def command(gas: GasAsked, direct: bool, as_json: bool, **given: str | None) -> None:
     """Burning velocity, adiabatic flame temperature and thermal thickness of a gas with air.
 
-    From tables of flat flames with complete chemistry, with the stated error and how far to trust it; --direct solves
+    From tables of flat flames with complete chemistry, with the stated error and what it rests on; --direct solves
     the very flame. The flame is flat, adiabatic and at rest: no port, no wall, no room air.
     The stated error is a standard error, coverage factor k = 1: about a third of measurements lie outside it.
 
@@ -118,7 +118,7 @@ def _result(answer: FlameAnswer) -> dict[str, Any]:
         "thermal_thickness_mm": 1e3 * answer.thermal_thickness_m,
         "measured_over_computed": answer.measured_over_computed,
         "model": answer.model,
-        "trust": answer.trust,
+        "evidence": answer.evidence,
         "error_terms": answer.error_terms,
         "notes": answer.notes,
     }
@@ -147,7 +147,7 @@ def _text(name: str, answer: FlameAnswer) -> str:
             ("Adiabatic flame temperature", f"{number(answer.adiabatic_flame_temperature_K)} K"),
             ("Thermal thickness", f"{number(result['thermal_thickness_mm'], 3)} mm"),
             ("Model", answer.model),
-            ("Trust", answer.trust),
+            ("Evidence", answer.evidence),
         ]
     )
 

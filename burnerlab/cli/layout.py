@@ -116,7 +116,7 @@ def _studies(
         layout = plain if fit is None else calibrated(fit, plain)
         study = study_of(layout, gas, grid_over(layout.surface, *cells), off=off, own=own)
         if fit is not None:
-            study = replace(study, band=fit_band(fit, plain), trust=fit.trust)
+            study = replace(study, band=fit_band(fit, plain), evidence=fit.evidence)
         made.append(study)
     return made, fit
 
@@ -171,7 +171,7 @@ def _measures(study: LayoutStudy) -> dict[str, Any]:
     found, surface = study.map.evenness, study.map.layout.surface
     return {
         "gas": study.gas,
-        "trust": study.trust,
+        "evidence": study.evidence,
         "points": found.points,
         "mean_kW_per_m2": found.mean / 1e3,
         "max_kW_per_m2": found.maximum / 1e3,
@@ -296,7 +296,7 @@ def _facts(r: dict[str, Any]) -> str:
                 f"{number(r['gross_per_area_kW_per_m2'], 3)} kW/m2, {r['gross_per_area_Btu_per_h_in2']:.0f} Btu/h in2; "
                 f"the trade's figure is about {trade['value']:.0f} ({trade['provenance']}, no source)",
             ),
-            ("trust", r["trust"]),
+            ("evidence", r["evidence"]),
         ]
     )
 

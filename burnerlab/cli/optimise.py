@@ -240,7 +240,7 @@ def _result(appliance: Appliance, layout: Layout, found: TradeOff, notes: tuple[
         "evaluations": found.evaluations,
         "present": _design(found.present),
         "designs": [{"design": letter(k)} | _design(one) for k, one in enumerate(found.designs)],
-        "trust": "indicative",
+        "evidence": "estimate",
         "notes": (*found.notes, *dict.fromkeys(notes)),
         "cautions": cautions(),
     }
@@ -300,7 +300,7 @@ def _text(appliance: Appliance, layout: Layout, found: TradeOff) -> str:
     rows += [row(letter(k), one) for k, one in enumerate(found.designs)]
     heads = ("design", "tubes", "net kW", "variation, %", "spread", "mean kW/m2", "", "at its edge")
     parts = [
-        f"{appliance.name}: {layout.surface.name}, seed {found.seed}, indicative",
+        f"{appliance.name}: {layout.surface.name}, seed {found.seed} (evidence: estimate)",
         "",
         table(heads, rows),
     ]

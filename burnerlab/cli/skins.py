@@ -66,7 +66,7 @@ def _result(name: str, found: Skins) -> dict[str, Any]:
     return {
         "appliance": name,
         "room_C": found.room_K - ZERO_C_K,
-        "trust": found.trust,
+        "evidence": found.evidence,
         "panels": [_panel(panel) for panel in found.panels],
         "notes": found.notes,
         "cautions": cautions(),
@@ -103,7 +103,9 @@ def _limit(one: TouchLimit) -> dict[str, Any]:
 
 
 def _text(name: str, found: Skins) -> str:
-    parts = [f"{name}: outer panels in a room of {found.room_K - ZERO_C_K:.0f} C, {found.trust}"]
+    parts = [
+        f"{name}: outer panels in a room of {found.room_K - ZERO_C_K:.0f} C (evidence: {found.evidence})"
+    ]
     for panel in found.panels:
         faces = ", ".join(f"{face - ZERO_C_K:.0f}" for face in panel.faces_K)
         parts += [

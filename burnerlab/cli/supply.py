@@ -105,11 +105,11 @@ def _json(found: Operation) -> dict[str, Any]:
                 "low": f.low,
                 "high": f.high,
                 "source": f.source,
-                "trust": f.trust,
+                "evidence": f.evidence,
             }
             for f in found.findings
         ],
-        "trust": found.trust,
+        "evidence": found.evidence,
         "notes": found.notes,
     }
 
@@ -161,8 +161,8 @@ def _worst(worst: Worst) -> dict[str, Any]:
 
 def _words(finding: dict[str, Any]) -> str:
     burner = f"{finding['burner']}: " if finding["burner"] else ""
-    trust = " (indicative)" if finding["trust"] == "indicative" else ""
-    return f"{finding['verdict']} - {finding['topic']}: {burner}{finding['text']}{trust}"
+    evidence = f"; evidence: {finding['evidence']}" if finding["evidence"] else ""
+    return f"{finding['verdict']} - {finding['topic']}: {burner}{finding['text']}{evidence}"
 
 
 def _text(found: Operation) -> str:
@@ -176,7 +176,7 @@ def _text(found: Operation) -> str:
             ("nominal pressure", f"{number(found.nominal_pressure_Pa / 1e3)} kPa gauge at the manifold"),
             ("at the manifold", f"{number(found.manifold_pressure_Pa / 1e3)} kPa gauge"),
             ("heat input", f"{number(found.heat_input_gross_W / 1e3)} kW gross"),
-            ("trust", found.trust),
+            ("evidence", found.evidence),
         ]
     )
     rows = [

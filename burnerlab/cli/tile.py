@@ -60,7 +60,7 @@ def command(gas: GasAsked, as_json: bool, **given: str | None) -> None:
     """Face temperature, radiant efficiency and findings of a ceramic tile burner.
 
     A balance of heat with a table of flat flames. The answer is a band: the plane flame is its cool end, and the gas
-    cannot leave cooler than the face. What is not given takes the usual figure with its spread. Indicative.
+    cannot leave cooler than the face. What is not given takes the usual figure with its spread.
 
     \b
     Examples:
@@ -236,7 +236,7 @@ def _result(state: TileState, sized: bool, notes: list[str]) -> dict[str, Any]:
             {field.name: getattr(finding, field.name) for field in fields(finding)}
             for finding in state.findings
         ],
-        "trust": state.trust,
+        "evidence": state.evidence,
         "notes": [*notes, *state.notes],
         "cautions": cautions(),
     }
@@ -274,7 +274,7 @@ def _text(result: dict[str, Any]) -> str:
             f"{result['plenum_side_temperature_C']:.0f} C (band {_span(result['plenum_side_temperature_band_C'])} C)",
         ),
         ("mass flux at which it lifts", "beyond the table" if lift is None else f"{lift:.2f} times this one"),
-        ("trust", result["trust"]),
+        ("evidence", result["evidence"]),
     ]
     told = [
         f"  {entry['topic']}: {entry['verdict']}\n" + click.wrap_text(entry["text"], 100, "      ", "      ")

@@ -1,4 +1,4 @@
-"""How far a tabulated burning velocity can be trusted: stated error, trust, and the reasons in words."""
+"""How far off a tabulated burning velocity may be: stated error, evidence, and the reasons in words."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from burnerlab.flame.blend import Parts
 from burnerlab.flame.profile import AIR, OXYGEN_DEMAND
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables import rows
+from burnerlab.tables.evidence import Evidence
 
 FloatArray = NDArray[np.float64]
 
@@ -24,15 +25,15 @@ RICH = 1.4  # beyond it the measured sets themselves differ by a third
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Accuracy:
-    """Standard error of a burning velocity, relative, and its trust.
+    """Standard error of a burning velocity, relative, and its evidence.
 
     The error is a root mean square (coverage factor 1), not a largest: about a third of measurements lie outside it.
     """
 
     relative_error: float
-    trust: str  # good | indicative
+    evidence: Evidence  # published chemistry; an estimate beyond what it was compared with
     terms: tuple[str, ...]
-    reasons: tuple[str, ...]  # why it is only indicative
+    reasons: tuple[str, ...]  # why it is only an estimate
 
 
 def flammable_ratios(parts: Parts) -> tuple[float, float] | None:
@@ -73,7 +74,7 @@ def judged(
     stand_ins: bool,
     tabulated: bool = True,
 ) -> Accuracy:
-    """Stated error and trust of a tabulated burning velocity.
+    """Stated error and evidence of a tabulated burning velocity.
 
     parts : the gas; equivalence_ratio : on all oxygen [-]; burning_velocity_m_per_s [m/s];
     stand_ins : whether parts of the gas burn like something else; tabulated : from the tables and blending rules,
@@ -83,7 +84,7 @@ def judged(
     reasons = _reasons(parts, equivalence_ratio, burning_velocity_m_per_s)
     return Accuracy(
         relative_error=_error(terms, equivalence_ratio),
-        trust="indicative" if reasons else "good",
+        evidence="estimate" if reasons else "published",
         terms=tuple(_term(name, equivalence_ratio)[1] for name in terms),
         reasons=reasons,
     )

@@ -10,6 +10,7 @@ from burnerlab.flame.blend import measured_over_computed
 from burnerlab.flame.speed import flame_state, prepared, true_ratio
 from burnerlab.gas.air import composition_of
 from burnerlab.quantity.error import UserError
+from burnerlab.tables.evidence import Evidence
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,7 +24,7 @@ class FlameAnswer:
     unburnt_temperature_K: float
     pressure_Pa: float
     relative_error: float
-    trust: str
+    evidence: Evidence
     error_terms: tuple[str, ...]
     measured_over_computed: float  # what the solved flame was multiplied by
     model: str
@@ -49,7 +50,7 @@ def from_tables(
         unburnt_temperature_K=unburnt_temperature_K,
         pressure_Pa=pressure_Pa,
         relative_error=flame.accuracy.relative_error,
-        trust=flame.accuracy.trust,
+        evidence=flame.accuracy.evidence,
         error_terms=flame.accuracy.terms,
         measured_over_computed=measured_over_computed(prepared(gas).parts),
         model=flame.model,
@@ -84,7 +85,7 @@ def solved(
         unburnt_temperature_K=unburnt_temperature_K,
         pressure_Pa=pressure_Pa,
         relative_error=accuracy.relative_error,
-        trust=accuracy.trust,
+        evidence=accuracy.evidence,
         error_terms=accuracy.terms,
         measured_over_computed=anchor,
         model=f"solved with Cantera, {flame.mechanism}, {flame.grid_points} points, {flame.seconds:.1f} s",

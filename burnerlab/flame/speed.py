@@ -63,7 +63,7 @@ class FlameStates:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Flame:
-    """One flame with its stated error and trust."""
+    """One flame with its stated error and what it rests on."""
 
     burning_velocity_m_per_s: float
     adiabatic_flame_temperature_K: float
@@ -231,7 +231,7 @@ def flame_state(
     unburnt_temperature_K: float = BASE_TEMPERATURE_K,
     pressure_Pa: float = BASE_PRESSURE_Pa,
 ) -> Flame:
-    """One flame from the tables, with its stated error and trust.
+    """One flame from the tables, with its stated error and what it rests on.
 
     Arguments as in ``flame_states``, one number each. Raises UserError outside the tables. Source: burnerlab-flames.
     """

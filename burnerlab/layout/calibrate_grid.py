@@ -21,6 +21,7 @@ from burnerlab.layout.heatmap import Pieces, check_layout, pieces
 from burnerlab.layout.measured import MeasuredGrid
 from burnerlab.layout.plume import covered_share, footprint
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.evidence import Evidence
 
 FloatArray = NDArray[np.float64]
 FACTORS = {"radiant share": (0.1, 8.0), "capture": (0.05, 3.0), "footprint width": (0.4, 4.0)}
@@ -62,9 +63,10 @@ class GridFit:
     covariance: FloatArray
 
     @property
-    def trust(self) -> str:
-        good = all(constant.determined for constant in self.constants) and self.explained > 0.5
-        return "calibrated" if good else "indicative"
+    def evidence(self) -> Evidence:
+        """Measured here once the readings settle every constant and explain most of what was read."""
+        settled = all(constant.determined for constant in self.constants) and self.explained > 0.5
+        return "measured here" if settled else "estimate"
 
 
 @dataclass(frozen=True, slots=True)

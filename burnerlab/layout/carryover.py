@@ -23,6 +23,7 @@ from burnerlab.layout.from_appliance import Standing, coefficient, gas_group, ne
 from burnerlab.layout.plume import line_flame_height_m
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.figures import Figure, figure
+from burnerlab.tables.evidence import Evidence
 
 TABLE = "carryover"
 Strength = Literal["likely", "doubtful", "none", "not evaluated"]
@@ -97,7 +98,7 @@ class CarryOver:
     weak: tuple[str, ...]
     prompts: tuple[str, ...]
     notes: tuple[str, ...]
-    trust: str = "indicative"
+    evidence: Evidence = "estimate"
 
     @property
     def reached_when_any_igniter_fails(self) -> bool | None:

@@ -31,7 +31,7 @@ def rate_window(cases: Sequence[Appliance], name: str, reach: float) -> RateWind
     """The window of one burner around its present rate.
 
     cases : the appliance on each gas; name : of the burner; reach : how far a rate may change, share each way
-    Lift is looked at with full rate, light-back at turndown. Indicative, as the limits of the flame are.
+    Lift is looked at with full rate, light-back at turndown. An estimate, as the limits of the flame are.
     """
     factors = np.linspace(1 - reach, 1 + reach, STEPS)
     keeps = np.ones(STEPS, dtype=bool)

@@ -28,6 +28,7 @@ from burnerlab.layout.convection import (
 from burnerlab.layout.from_appliance import coefficient
 from burnerlab.layout.radiosity import STEFAN_BOLTZMANN
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.evidence import Evidence
 
 FloatArray = NDArray[np.float64]
 ROOM_K = 298.15  # 77 F, the room of the US limits
@@ -103,7 +104,7 @@ class Skins:
     panels: tuple[PanelSkin, ...]
     room_K: float
     notes: tuple[str, ...]
-    trust: str = "indicative"
+    evidence: Evidence = "estimate"
 
 
 def skins(

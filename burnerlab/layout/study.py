@@ -15,6 +15,7 @@ from burnerlab.layout.geometry import Emitter, Grid, Layout, grid_over
 from burnerlab.layout.heatmap import DEFAULT_GRID, HeatMap, heat_map, names_index
 from burnerlab.layout.plume import line_flame_height_m
 from burnerlab.supply.figures import Figure
+from burnerlab.tables.evidence import Evidence
 
 W_PER_M2_IN_BTU_PER_H_IN2 = 1055.05585262 / 3600 / 0.0254**2  # from the ISO Btu and the inch, exact
 
@@ -43,7 +44,7 @@ class BurnerPart:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayoutStudy:
-    """What one map says, with its trust."""
+    """What one map says, with what it rests on."""
 
     map: HeatMap
     band: MapBand
@@ -53,7 +54,7 @@ class LayoutStudy:
     heat_input_net_W: float
     trade: Figure  # heat input per area of the trade, in its own unit
     off: tuple[str, ...]
-    trust: str
+    evidence: Evidence
     notes: tuple[str, ...]
 
     @property
@@ -123,7 +124,7 @@ def study_of(
         heat_input_net_W=net,
         trade=coefficient("trade heat per area", own),
         off=off,
-        trust="indicative",
+        evidence="estimate",
         notes=(*NOTES, *layout.notes),
     )
 

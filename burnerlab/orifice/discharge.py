@@ -17,6 +17,7 @@ from burnerlab import tables
 from burnerlab.orifice.flow import check_coefficient
 from burnerlab.orifice.own import rows_of
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.evidence import Evidence, evidence_of
 
 NUMBERS = (
     "coefficient",
@@ -66,10 +67,15 @@ class Shape:
     provenance: str
     note: str
 
+    @property
+    def evidence(self) -> Evidence:
+        """What its coefficient rests on."""
+        return evidence_of(self.provenance, has_interval=self.low < self.high)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Discharge:
-    """A discharge coefficient, its spread, and how far it can be trusted here."""
+    """A discharge coefficient, its spread, and what it rests on."""
 
     shape: str
     coefficient: float
@@ -80,6 +86,13 @@ class Discharge:
     provenance: str
     in_range: bool
     notes: tuple[str, ...] = ()
+
+    @property
+    def evidence(self) -> Evidence:
+        """What it rests on; outside the range of its source an estimate, measured without an interval only entered."""
+        return (
+            evidence_of(self.provenance, has_interval=self.low < self.high) if self.in_range else "estimate"
+        )
 
 
 def channel_coefficient(reynolds: float, length_over_diameter: float) -> float:
@@ -105,7 +118,7 @@ def thin_plate_coefficient(reynolds: float, length_over_diameter: float = 0.0) -
     K = 0.5961 + 0.000521 (1e6/Re)^0.7 + 0.011 x 0.75 x 2.8
 
     reynolds : in the hole [-]; length_over_diameter : of a thin plate, not used
-    Returns K [-]. Outside the limits of ISO 5167-2 for bore and pipe: indicative. Source:
+    Returns K [-]. Outside the limits of ISO 5167-2 for bore and pipe: an estimate. Source:
     discharge-iso5167-2.
 
     >>> thin_plate_coefficient(5000.0), thin_plate_coefficient(18000.0)
@@ -118,7 +131,7 @@ def long_radius_nozzle_coefficient(reynolds: float, length_over_diameter: float 
     """Coefficient of a long-radius nozzle: K = 0.9965 - 0.00653 sqrt(1e6/Re).
 
     reynolds : in the hole [-]; length_over_diameter : set by the shape, not used
-    Returns K [-]. Outside the limits of ISO 5167-3 for bore and pipe: indicative. Source:
+    Returns K [-]. Outside the limits of ISO 5167-3 for bore and pipe: an estimate. Source:
     discharge-iso5167-3.
 
     >>> long_radius_nozzle_coefficient(5000.0), long_radius_nozzle_coefficient(18000.0)

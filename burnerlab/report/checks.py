@@ -44,10 +44,11 @@ def _attention(c: Conversion, found: Group) -> Table:
         Column(title="Worst value", side="right"),
         Column(title="Why", wide=True),
         Column(title="Range, and where it is from", wide=True),
-        Column(title="Verdict, trust"),
+        Column(title="Verdict"),
+        Column(title="Evidence"),
     )
     place, seen = _places(c), _nth(found)
-    groups = _grouped(found, lambda f: (f.topic, f.verdict, f.trust, finding_range(f), seen[id(f)]))
+    groups = _grouped(found, lambda f: (f.topic, f.verdict, f.evidence, finding_range(f), seen[id(f)]))
     told: set[str] = set()  # a remark on a model, or a source, is told once
     rows = [
         (
@@ -56,7 +57,7 @@ def _attention(c: Conversion, found: Group) -> Table:
             _worst_value(same),
             _why(same, told),
             _range(same[0], told),
-            _standing(same[0]),
+            *_standing(same[0]),
         )
         for same in sorted(groups, key=lambda same: (RANK[same[0].verdict], place[same[0].topic]))
     ]
@@ -71,10 +72,10 @@ def _within(c: Conversion, found: Group) -> Table:
         Column(title="Nearest to its limit", side="right"),
         Column(title="Found at"),
         Column(title="Its range"),
-        Column(title="Trust"),
+        Column(title="Evidence"),
     )
     place = _places(c)
-    groups = _grouped(found, lambda f: (f.topic, f.unit, f.trust))
+    groups = _grouped(found, lambda f: (f.topic, f.unit, f.evidence))
     rows = [
         (
             Cell(text=clean(same[0].topic)),
@@ -82,7 +83,7 @@ def _within(c: Conversion, found: Group) -> Table:
             _value(worst := worst_of(same)),
             Cell(text=_where(same, worst)),
             Cell(text=finding_range(worst)),
-            Cell(text=worst.trust),
+            Cell(text=worst.evidence),
         )
         for same in sorted(groups, key=lambda same: place[same[0].topic])
     ]
@@ -97,11 +98,12 @@ def in_full(c: Conversion) -> Table:
         Column(title="Value at each burner", wide=True),
         Column(title="Found", wide=True),
         Column(title="Range, and where it is from", wide=True),
-        Column(title="Verdict, trust"),
+        Column(title="Verdict"),
+        Column(title="Evidence"),
     )
     place, seen = _places(c), _nth(c.findings)
     groups = _grouped(
-        c.findings, lambda f: (f.topic, f.verdict, f.trust, finding_range(f), f.which, seen[id(f)])
+        c.findings, lambda f: (f.topic, f.verdict, f.evidence, finding_range(f), f.which, seen[id(f)])
     )
     told: set[str] = set()
     rows = [
@@ -110,7 +112,7 @@ def in_full(c: Conversion) -> Table:
             Cell(text=_each(c, same), also=_gases(same)),
             Cell(text=_once(_found(same, worst_of(same)), told)),
             _range(same[0], told),
-            _standing(same[0]),
+            *_standing(same[0]),
         )
         for same in sorted(groups, key=lambda same: (place[same[0].topic], RANK[same[0].verdict]))
     ]
@@ -126,8 +128,9 @@ def _range(f: Finding, told: set[str]) -> Cell:
     return cell
 
 
-def _standing(f: Finding) -> Cell:
-    return Cell(text=f.verdict, verdict=f.verdict, also=f.trust)
+def _standing(f: Finding) -> tuple[Cell, Cell]:
+    """Verdict and evidence, a column each: the one says where a value lies, the other what it rests on."""
+    return Cell(text=f.verdict, verdict=f.verdict), Cell(text=f.evidence)
 
 
 def _places(c: Conversion) -> dict[str, int]:

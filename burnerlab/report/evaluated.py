@@ -109,7 +109,7 @@ def _supply_words(found: Evaluation, system: System) -> Iterator[str]:
             at = pressure(one.manifold_Pa).inline(one.manifold_Pa, system)
             yield (
                 f"{one.which.capitalize()} gas: {at} in the manifold with every burner on; of all elements besides the "
-                f"regulator the {clean(one.binding)} takes most, {drop}. Trust: {one.trust}."
+                f"regulator the {clean(one.binding)} takes most, {drop}. Evidence: {one.evidence}."
             )
     notes = dict.fromkeys(note for one in found.pressures for note in one.notes)
     tabled = [note for note in notes if note.endswith(")") and ": " in note and "(" in note.split(": ", 1)[1]]
@@ -124,8 +124,8 @@ def _supply_words(found: Evaluation, system: System) -> Iterator[str]:
 def _flames(c: Conversion, found: Evaluation) -> Section:
     lead = (
         "Primary aeration is the share of the stoichiometric air the jet draws in, with its band. Margins are above 1 "
-        "on the good side of their limit, with the spread of limit and air below. All of it is indicative: it ranks "
-        "settings and decides nothing; test required."
+        "on the good side of their limit, with the spread of limit and air below. The limits are recalled or "
+        "estimated: they rank settings and decide nothing; test required."
     )
     blocks: list[Block] = []
     if found.flames:
@@ -318,7 +318,7 @@ def _tiles(c: Conversion, found: Evaluation, system: System) -> Section | None:
         return None
     lead = (
         "A balance of heat on the glowing face with a tabulated flame, standing free. Emissivity, structure of the "
-        "face and the heat it takes back from the gas are assumed, which is the band; indicative, test required."
+        "face and the heat it takes back from the gas are assumed, which is the band; an estimate, test required."
     )
     columns = (
         Column(title="Burner"),

@@ -50,7 +50,7 @@ def _pressures(one: Pressures) -> dict[str, Any]:
         "largest_drop": one.binding or None,
         "largest_drop_mbar": None if one.drop_Pa is None else one.drop_Pa / 100,
         "notes": list(one.notes),
-        "trust": one.trust,
+        "evidence": one.evidence,
     }
 
 
@@ -61,7 +61,7 @@ def _flames(one: BurnerFlames) -> dict[str, Any]:
         "rates": [flame_json(at) for at in one.rates],
         "shutter": None if one.shutter is None else _shutter(one.shutter),
         "notes": list(one.notes),
-        "trust": "indicative",
+        "evidence": "estimate",
     }
 
 
@@ -118,7 +118,7 @@ def _tile(one: TileAt) -> dict[str, Any]:
         ],
         "radiated_kW": one.radiated_W / 1e3,
         "lift_margin": one.lift_margin,
-        "trust": one.trust,
+        "evidence": one.evidence,
     }
 
 

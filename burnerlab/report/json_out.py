@@ -148,7 +148,7 @@ def _finding(f: Finding) -> dict[str, Any]:
         "unit": f.unit,
         "range": limits,
         "source": f.source,
-        "trust": f.trust,
+        "evidence": f.evidence,
         "which_gas": f.which or None,
     }
 

@@ -133,7 +133,7 @@ def page_html(
         ("(max − min)/mean", digits(measured.spread, 3)),
         ("Coefficient of variation", f"{100 * measured.coefficient_of_variation:.0f} %"),
         ("Area within 10 % of the mean", f"{100 * measured.within_10_percent:.0f} %"),
-        ("Trust", first.trust),
+        ("Evidence", first.evidence),
     )
     return study_html(
         appliance,

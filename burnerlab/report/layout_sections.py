@@ -24,9 +24,9 @@ T = TypeVar("T")
 MAP_KEY = "heat_map"
 SHEET_GRID = (48, 36)
 ANSWERED = {
-    "heat distribution": "indicative only, see where the heat lands; measure it on a grid",
-    "carry-over": "indicative only, see carry-over; test required from each burner to the next on each gas",
-    "touch temperature": "indicative only, see hot skins; test required",
+    "heat distribution": "an estimate only, see where the heat lands; measure it on a grid",
+    "carry-over": "an estimate only, see carry-over; test required from each burner to the next on each gas",
+    "touch temperature": "an estimate only, see hot skins; test required",
 }
 """Questions of a conversion that the geometry answers in part, and what is still open of each."""
 
@@ -143,8 +143,8 @@ def _map(found: tuple[tuple[LayoutStudy, LayoutStudy], ...]) -> Section:
     )
     trade = now.trade
     lead = (
-        "Radiation from the geometry, hot gas as a stated shape whose share is not measured: indicative, with the band "
-        "of that share. No standard that could be read sets a limit on evenness. The trade's figure of about "
+        "Radiation from the geometry, hot gas as a stated shape whose share is not measured: an estimate, with the "
+        "band of that share. No standard that could be read sets a limit on evenness. The trade's figure of about "
         f"{trade.value:.0f} Btu/h per square inch is common practice without a source."
     )
     return Section(key="layout", title="Where the heat lands", lead=lead, blocks=(picture, table))
@@ -235,7 +235,7 @@ def _skins(found: Skins, system: System) -> Section:
     items += list(found.notes)
     lead = (
         "Outer temperature of each panel by a one-dimensional network, beside product limits as published, with their "
-        "disagreements; thresholds of burns are listed by the command skins. Indicative; no clearance follows from it."
+        "disagreements; thresholds of burns are listed by the command skins. An estimate; no clearance follows from it."
     )
     table = Table(
         caption="Panels beside published product limits", columns=columns, rows=rows, grouped=True, dense=True

@@ -203,9 +203,9 @@ def _composition(fractions: dict[str, float]) -> str:
 
 def _checks(c: Conversion) -> Section:
     lead = (
-        f"{checks.summary(c)} Trust: exact follows from definitions, good from established physics, indicative is an "
-        "estimate that only a test settles, calibrated was fitted to a measurement. Every value stands under Checks "
-        "in full."
+        f"{checks.summary(c)} Evidence is the weakest figure a value rests on: measured here, entered by the user, "
+        "published, recalled from a publication, or an estimate that only a test settles. Every value stands under "
+        "Checks in full."
     )
     return Section(key="checks", title="Checks", lead=lead, blocks=checks.in_short(c))
 
@@ -266,7 +266,8 @@ def _stability(c: Conversion) -> tuple[Picture, ...]:
     caption = (
         f"Open, thin: {now}. Filled, thick: {new}; the arrow above is the conversion at full rate, the bars the "
         "band of the primary air. Grey: the spread of the new gas's limits; hatched: beyond them. Broken lines are "
-        "provisional. Every limit here is indicative: it ranks settings, and only a test of the flame decides."
+        "provisional. Every limit here is recalled or estimated: it ranks settings, and only a test of the flame "
+        "decides."
     )
     caption += f" Not shown: {'; '.join(missing)}." if missing else ""
     return (

@@ -361,7 +361,7 @@ def _legend(figure: Any, c: Conversion, height: float) -> None:
     ]  # fmt: skip
     shapes = [spot(SHAPES[label], label, GREY, GREY) for label in _rates(c)]
     dashed = Line2D(
-        [], [], color=INK, linewidth=1.0, dashes=PROVISIONAL, label="provisional limit, indicative"
+        [], [], color=INK, linewidth=1.0, dashes=PROVISIONAL, label="provisional limit, an estimate"
     )
     for top, handles, across in ((0.0, gases, 1), (0.33, [*shapes, dashed], len(shapes) + 1)):
         made = figure.legend(

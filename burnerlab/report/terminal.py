@@ -111,7 +111,7 @@ def _flames(c: Conversion, found: Evaluation, system: System) -> Table:
     )
     table.add_column("burner", ratio=1, min_width=12, overflow="fold")
     table.add_column("primary air, %\nnow → new", no_wrap=True, justify="right")
-    table.add_column("worst margin, limit at 1\n(indicative)", no_wrap=True)
+    table.add_column("worst margin, limit at 1\n(recalled, estimated)", no_wrap=True)
     table.add_column(f"all on, {LOW_PRESSURE.scale(system).unit}\nnow → new", justify="right", no_wrap=True)
     for burner in c.burners:
         flames = found.flames_of(burner.name)

@@ -73,7 +73,7 @@ def page_html(appliance: Appliance, found: TradeOff, notes: Sequence[str], figur
         ("Least variation on the front", "no design holds" if evenest is None else _percent(evenest)),
         ("Designs", str(len(found.designs))),
         ("On the front", str(len(found.front))),
-        ("Trust", "indicative"),
+        ("Evidence", "estimate"),
     )
     return study_html(
         appliance,

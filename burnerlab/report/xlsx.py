@@ -252,8 +252,18 @@ def _checks(book: _Book, sheet: Sheet) -> None:
     """What to look at first, then what is within, row by row as on the sheet."""
     section = sheet.section("checks")
     page = book.page("Checks", section.title, section.lead)
-    heads = ("Check", "Burner", "Worst value", "Unit", "Others", "Why, or where", "Range", "Verdict, trust")
-    book.heads(page, heads, [26, 22, 12, 12, 12, 60, 46, 12])
+    heads = (
+        "Check",
+        "Burner",
+        "Worst value",
+        "Unit",
+        "Others",
+        "Why, or where",
+        "Range",
+        "Verdict",
+        "Evidence",
+    )
+    book.heads(page, heads, [26, 22, 12, 12, 12, 60, 46, 12, 13])
     rows: list[Sequence[str | float | None]] = []
     for block in section.blocks:
         if isinstance(block, Points):
@@ -287,14 +297,14 @@ def _every_check(book: _Book, c: Conversion, sheet: Sheet) -> None:
         "High",
         "Range",
         "Verdict",
-        "Trust",
+        "Evidence",
         "Range from",
         "Gas",
     )
-    book.heads(page, titles, [20, 22, 46, 12, 8, 10, 10, 20, 14, 11, 36, 9])
+    book.heads(page, titles, [20, 22, 46, 12, 8, 10, 10, 20, 14, 13, 36, 9])
     rows = [
         (clean(f.topic), clean(f.burner), clean(f.text), f.value, clean(f.unit), f.low, f.high, finding_range(f),
-         f.verdict, f.trust, clean(f.source), f.which)
+         f.verdict, f.evidence, clean(f.source), f.which)
         for f in c.findings
     ]  # fmt: skip
     book.rows(page, rows, "0.0000")

@@ -29,7 +29,7 @@ FLAME_HEADS = (
 TILE_HEADS = (
     "Burner", "Gas", "Primary aeration [-]", "Firing density, net [kW/m2]", "Face [C]", "least", "most",
     "Ceiling of the face [C]", "Radiant efficiency, net [-]", "least", "most", "Radiated [kW]",
-    "Plenum side [C]", "least", "most", "Trust",
+    "Plenum side [C]", "least", "most", "Evidence",
 )  # fmt: skip
 
 
@@ -65,7 +65,7 @@ def _pressures(book: Book, found: Evaluation) -> None:
 
 
 def _flames(book: Book, found: Evaluation) -> None:
-    lead = "Margins are above 1 on the good side of their limit; every limit is indicative, test required."
+    lead = "Margins are above 1 on the good side of their limit; test required."
     page = book.page("Flame", "Primary air and flame", lead)
     book.heads(page, FLAME_HEADS, [24, 10, 16, *([11] * (len(FLAME_HEADS) - 3))])
     book.rows(page, [_flame(one, at) for one in found.flames for at in one.rates], "0.000")
@@ -97,7 +97,7 @@ def _shutter(one: BurnerFlames) -> tuple[Value, ...]:
 
 
 def _tiles(book: Book, found: Evaluation) -> None:
-    page = book.page("Tile", "Tile", "A balance of heat on the glowing face; indicative, test required.")
+    page = book.page("Tile", "Tile", "A balance of heat on the glowing face, an estimate; test required.")
     book.heads(page, TILE_HEADS, [24, 10, *([12] * (len(TILE_HEADS) - 2))])
     book.rows(page, [_tile(one) for one in found.tiles], "0.000")
 
@@ -106,7 +106,7 @@ def _tile(one: TileAt) -> tuple[Value, ...]:
     return (
         clean(one.burner), one.which, one.aeration, one.firing_density_net_W_per_m2 / 1e3, *_celsius(one.face_K),
         one.ceiling_face_K - ZERO_C_K, *_band(one.radiant_efficiency_net), one.radiated_W / 1e3,
-        *_celsius(one.plenum_side_K), one.trust,
+        *_celsius(one.plenum_side_K), one.evidence,
     )  # fmt: skip
 
 

@@ -3,7 +3,7 @@
 One temperature for liquid and wetted steel. Heat comes from the air through the wetted wall by one coefficient for
 natural convection and radiation; it goes into evaporation. Left out: the vapour in the head space (a few per cent of
 the charge, so that the time is a little short), heat through the dry wall, sun, wind and frost. The
-coefficient is known within a factor of two, so every result is indicative and comes with a band.
+coefficient is known within a factor of two, so every result is an estimate and comes with a band.
 """
 
 from __future__ import annotations
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 Array = NDArray[np.float64]
 
 FULL_BELOW_K = 323.15  # a warmer cylinder may run full of liquid: withheld
-TRUST = "indicative"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

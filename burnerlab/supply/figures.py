@@ -8,6 +8,7 @@ from pathlib import Path
 
 from burnerlab import tables
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.evidence import Evidence, evidence_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -23,6 +24,11 @@ class Figure:
     place: str = ""
     provenance: str = ""
     note: str = ""
+
+    @property
+    def evidence(self) -> Evidence:
+        """What it rests on."""
+        return evidence_of(self.provenance)
 
     def cite(self) -> str:
         """Source, place and provenance in one line.

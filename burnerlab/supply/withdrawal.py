@@ -205,7 +205,7 @@ def _result(model: _Model, times: Array, states: Array, ending: str) -> Withdraw
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Held:
-    """How long a cylinder holds a heat input, with the band of the heat transfer; always indicative."""
+    """How long a cylinder holds a heat input, with the band of the heat transfer; always an estimate."""
 
     nominal: Withdrawal
     low: Withdrawal  # least heat from the air
@@ -221,7 +221,7 @@ ICE = (
 )
 WARMING = "WARNING: never warm a cylinder with a flame or a heater: take a larger one, or draw from two."
 NARROW = (
-    "Indicative: the heat from the air is known within a factor of two; wind, sun, enclosure and frost are not "
+    "An estimate: the heat from the air is known within a factor of two; wind, sun, enclosure and frost are not "
     "computed."
 )
 DRIFT = (

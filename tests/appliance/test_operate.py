@@ -222,7 +222,7 @@ def test_beyond_its_flow_limit_the_regulator_lets_the_pressure_fall_and_that_is_
     assert verdicts(known)["regulator flow"] == verdicts(blind)["regulator flow"] == "outside"
     assert known.burners[0].pressure_Pa < blind.burners[0].pressure_Pa
     assert "not known" in next(f.text for f in blind.findings if f.topic == "regulator flow")
-    assert known.trust == blind.trust == "indicative"
+    assert known.evidence == blind.evidence == "estimate"
 
 
 def test_what_is_not_known_of_a_regulator_is_not_evaluated() -> None:

@@ -329,7 +329,7 @@ def test_the_tables_have_the_shipped_columns_and_say_where_they_are_from(written
     assert set(shapes(written.parent / "own" / "discharge.csv")) == set(shapes())
 
 
-def test_commands_use_the_tables_and_trust_turns_calibrated(
+def test_commands_use_the_tables_and_the_evidence_is_measured_here(
     written: Path, stove: Appliance, learned: Calibration
 ) -> None:
     own = read_appliance(written)
@@ -339,12 +339,12 @@ def test_commands_use_the_tables_and_trust_turns_calibrated(
     fuel = burner_fuel(own.supply.gas, Points("propane"), own=own.tables.burner_coefficients)
     found = {f.topic: f for f in burner_stability(own, own.burners[0], fuel=fuel).findings}
     for topic in ("yellow tipping", "lift", "primary aeration"):
-        assert found[topic].trust == "calibrated", topic
+        assert found[topic].evidence == "measured here", topic
     assert "bench record units.sqlite" in found["lift"].source
     assert "measured here" in found["lift"].source
-    assert found["light-back" if "light-back" in found else "port loading"].trust == "indicative"
+    assert found["light-back" if "light-back" in found else "port loading"].evidence == "estimate"
     before = burner_stability(stove, stove.burners[0], fuel=fuels(stove.supply.gas)).findings
-    assert {f.trust for f in before} == {"indicative"}
+    assert not {f.evidence for f in before} & {"measured here", "entered"}
 
 
 HEAT = ("heat input", "present heat input", "total heat input")
@@ -355,13 +355,11 @@ def heat_inputs(appliance: Appliance) -> dict[tuple[str, str], Finding]:
     return {(f.topic, f.burner): f for f in done.findings if f.topic in HEAT}
 
 
-def test_a_heat_input_is_calibrated_by_the_coefficient_it_rests_on(
-    written: Path, stove: Appliance, learned: Calibration
-) -> None:
+def test_a_heat_input_rests_on_its_coefficient(written: Path, stove: Appliance, learned: Calibration) -> None:
     own, constant = read_appliance(written), named(learned, "tapered")
-    assert {f.trust for f in heat_inputs(stove).values()} == {"good"}
+    assert {f.evidence for f in heat_inputs(stove).values()} == {"recalled"}
     found = heat_inputs(own)
-    assert {topic: f.trust for (topic, _), f in found.items()} == dict.fromkeys(HEAT, "calibrated")
+    assert {topic: f.evidence for (topic, _), f in found.items()} == dict.fromkeys(HEAT, "measured here")
     words = f"measured here, {constant.value:.3f} ({constant.low:.3f} to {constant.high:.3f})"
     assert words in found["heat input", "griddle"].text
 
@@ -369,19 +367,19 @@ def test_a_heat_input_is_calibrated_by_the_coefficient_it_rests_on(
     other = replace(
         first, name="other", orifice=replace(first.orifice, shape="sharp")
     )  # its row is not calibrated
-    trust = {key: f.trust for key, f in heat_inputs(replace(own, burners=(first, other))).items()}
-    assert trust == {
-        ("heat input", "griddle"): "calibrated",
-        ("present heat input", "griddle"): "calibrated",
-        ("heat input", "other"): "good",
-        ("present heat input", "other"): "good",
-        ("total heat input", ""): "good",
+    evidence = {key: f.evidence for key, f in heat_inputs(replace(own, burners=(first, other))).items()}
+    assert evidence == {
+        ("heat input", "griddle"): "measured here",
+        ("present heat input", "griddle"): "measured here",
+        ("heat input", "other"): "published",
+        ("present heat input", "other"): "published",
+        ("total heat input", ""): "published",
     }
 
 
-def test_a_coefficient_without_an_interval_calibrates_nothing(written: Path, stove: Appliance) -> None:
+def test_a_coefficient_without_an_interval_is_only_entered(written: Path, stove: Appliance) -> None:
     bare = replace(stove.burners[0], orifice=replace(stove.burners[0].orifice, coefficient=0.88))
-    assert {f.trust for f in heat_inputs(replace(stove, burners=(bare,))).values()} == {"good"}
+    assert {f.evidence for f in heat_inputs(replace(stove, burners=(bare,))).values()} == {"entered"}
     table = written.parent / "own" / "discharge.csv"
     rows = read_csv(table)
     with table.open("w", newline="") as stream:
@@ -390,11 +388,11 @@ def test_a_coefficient_without_an_interval_calibrates_nothing(written: Path, sto
         for row in rows:
             told = row["provenance"] == "measured here"
             writer.writerow(row | ({"low": row["coefficient"], "high": row["coefficient"]} if told else {}))
-    assert {f.trust for f in heat_inputs(read_appliance(written)).values()} == {"good"}
+    assert {f.evidence for f in heat_inputs(read_appliance(written)).values()} == {"entered"}
 
 
 def test_a_calibrated_tube_tells_nothing_of_the_change_of_air(written: Path, stove: Appliance) -> None:
-    """Its coefficients move both gases alike: the ratio stays, and so does its trust."""
+    """Its coefficients move both gases alike: the ratio stays, and so does its evidence."""
 
     def change(appliance: Appliance) -> Finding:
         found = convert(appliance, "natural-gas-typical", 1740.0).findings
@@ -408,7 +406,7 @@ def test_a_calibrated_tube_tells_nothing_of_the_change_of_air(written: Path, sto
     ]
     assert abs(air[1] / air[0] - 1) > 0.02  # type: ignore[operator]
     assert change(tube_only).value == pytest.approx(change(stove).value, rel=0.005)
-    assert change(tube_only).trust == change(own).trust == "indicative"
+    assert change(tube_only).evidence == change(own).evidence == "estimate"
 
 
 def test_the_tables_give_the_primary_air_that_was_read(written: Path, shop) -> None:

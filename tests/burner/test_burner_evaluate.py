@@ -216,8 +216,8 @@ def test_each_of_a_row_is_judged_as_if_it_had_been_evaluated_alone(ring, propane
         assert state.air.why_not == alone.air.why_not
         assert float(state.gauge_pressure_Pa) == pressure
         told, expected = judge(state), judge(alone)
-        assert [(one.topic, one.verdict, one.text, one.trust) for one in told] == [
-            (one.topic, one.verdict, one.text, one.trust) for one in expected
+        assert [(one.topic, one.verdict, one.text, one.evidence) for one in told] == [
+            (one.topic, one.verdict, one.text, one.evidence) for one in expected
         ]
         for one, other in zip(told, expected, strict=True):
             assert (one.value is None) == (other.value is None)

@@ -30,7 +30,7 @@ def test_aeration_and_gas_fraction_go_both_ways() -> None:
 def test_light_back_is_far_below_a_karlovitz_number_of_one() -> None:
     limit = stability.light_back_limit(mixture())
     assert float(limit.value) == pytest.approx(0.07 * 0.3787**2 / 2.231e-5)
-    assert limit.trust == "indicative"
+    assert limit.evidence == "estimate"
     assert float(limit.low) < float(limit.value) < float(limit.high)
 
 
@@ -92,7 +92,7 @@ def test_reed_is_used_to_1p2_and_the_provisional_rule_beyond() -> None:
     assert found.value[:4] == pytest.approx(reed[:4])
     assert found.value[4:] == pytest.approx(rich[4:])
     assert "provisional" in found.note
-    assert found.trust == "indicative"
+    assert found.evidence == "estimate"
     assert (found.high / found.value)[4:] == pytest.approx(2.0)
 
 

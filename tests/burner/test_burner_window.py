@@ -65,8 +65,8 @@ def test_a_starved_burner_has_no_setting_and_the_limit_that_binds_is_named(ring,
 def test_limits_that_leave_nothing_between_them_are_both_named(tmp_path, ring, methane) -> None:
     strict = tmp_path / "rules.csv"
     strict.write_text(
-        "name,group,low,high,near_low,near_high,unit,trust,source,place,provenance,note\n"
-        "lift margin,any,200,,200,,-,indicative,burner-judgement,bench,measured here,\n"
+        "name,group,low,high,near_low,near_high,unit,source,place,provenance,note\n"
+        "lift margin,any,200,,200,,-,burner-judgement,bench,measured here,\n"
     )
     found = shutter_window(ring, [case(methane, 1000.0, NATURAL)], strict)
     assert not found.exists
@@ -77,9 +77,9 @@ def test_limits_that_leave_nothing_between_them_are_both_named(tmp_path, ring, m
 def test_gases_that_each_have_a_setting_may_share_none(tmp_path, ring, methane, propane) -> None:
     narrow = tmp_path / "rules.csv"
     narrow.write_text(
-        "name,group,low,high,near_low,near_high,unit,trust,source,place,provenance,note\n"
-        "lift margin,natural gas,8,,8,,-,indicative,burner-judgement,bench,measured here,\n"
-        "yellow-tip margin,propane and butane,1.4,,1.4,,-,indicative,burner-judgement,bench,measured here,\n"
+        "name,group,low,high,near_low,near_high,unit,source,place,provenance,note\n"
+        "lift margin,natural gas,8,,8,,-,burner-judgement,bench,measured here,\n"
+        "yellow-tip margin,propane and butane,1.4,,1.4,,-,burner-judgement,bench,measured here,\n"
     )
     cases = [case(methane, 1000.0, NATURAL), case(propane, 2740.0, PROPANE)]
     found = shutter_window(ring, cases, narrow)
@@ -109,7 +109,7 @@ def test_light_back_is_judged_at_turndown(ring, methane) -> None:
 def test_openings_are_told_to_the_step_they_were_searched_with(ring, methane, propane) -> None:
     found = shutter_window(ring, [case(methane, 1000.0, NATURAL), case(propane, 2740.0, PROPANE)])
     assert f"{100 * found.low:g} to {100 * found.high:g} %" in found.words
-    assert "indicative" in found.words
+    assert "estimate" in found.words
 
 
 def test_an_opening_at_which_a_limit_is_not_known_is_not_told_to_hold_it(ring, methane) -> None:

@@ -227,7 +227,7 @@ def test_findings_speak_of_light_back_and_the_trade_figure() -> None:
     face = fine["face temperature, plausibility"]
     assert face.high == pytest.approx(982.2, abs=0.1)
     assert "common practice" in face.text
-    assert {f.trust for f in fine.values()} <= {"indicative", "good"}
+    assert {f.evidence for f in fine.values()} <= {"estimate", "recalled", "published"}
 
 
 def test_a_rich_flame_is_told_to_need_air() -> None:

@@ -25,7 +25,7 @@ def test_every_burner_has_every_key_and_cautions_stand_below() -> None:
     assert len(found["burners"]) == 6
     assert all(KEYS <= set(burner) for burner in found["burners"])
     assert found["cautions"]
-    assert found["trust"] == "indicative"
+    assert found["evidence"] == "estimate"
 
 
 def test_one_burner_on_another_gas_through_the_same_or_its_own_orifice() -> None:
@@ -57,7 +57,7 @@ def test_the_shutter_search_is_told_in_words_and_figures() -> None:
 def test_the_text_names_verdicts_and_what_was_not_evaluated() -> None:
     done = run(CART)
     assert done.exit_code == 0
-    for words in ("primary air %", "tile broiler", "not evaluated", "indicative", "test required", "WARNING"):
+    for words in ("primary air %", "tile broiler", "not evaluated", "estimate", "test required", "WARNING"):
         assert words in done.output
 
 

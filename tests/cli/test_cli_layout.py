@@ -42,7 +42,7 @@ def test_layout_prints_the_map_and_every_burner() -> None:
     assert found["points"] == 2400
     low, high = found["band"]["mean_kW_per_m2"]
     assert low < found["mean_kW_per_m2"] < high
-    assert found["trust"] == "indicative"
+    assert found["evidence"] == "estimate"
     assert found["trade_per_area_Btu_per_h_in2"]["provenance"] == "common practice"
 
 
@@ -65,7 +65,7 @@ def test_layout_text_says_the_band_and_the_trust() -> None:
     text = run("layout", CART).stdout
     assert "coefficient of variation" in text
     assert "band" in text
-    assert "indicative" in text
+    assert "estimate" in text
     assert "no source" in text
     assert "set no limit" in " ".join(text.split())
 
@@ -94,7 +94,7 @@ def test_layout_fits_a_measured_grid(tmp_path: Path) -> None:
     assert low < 1.0 < high
     assert constants["offset"]["value"] == pytest.approx(393.15, abs=5)
     assert fit["explained_share_of_variance"] > 0.98
-    assert found["trust"] == "calibrated"
+    assert found["evidence"] == "measured here"
     text = run("layout", CART, "--measured", readings(tmp_path), "--grid", "20x16").stdout
     assert "95 % interval" in text
 

@@ -16,7 +16,7 @@ COLD += ("--rate", "60 kBtu/h gross")
 
 def test_supply_lists_every_burner_with_pressure_and_input() -> None:
     found = answer("supply", CART)
-    assert {"burners", "elements", "worst", "findings", "cautions", "trust"} <= set(found)
+    assert {"burners", "elements", "worst", "findings", "cautions", "evidence"} <= set(found)
     assert len(found["burners"]) == 6
     for burner in found["burners"]:
         assert {"name", "pressure_Pa", "heat_input_gross_kW", "deviation_percent"} <= set(burner)
@@ -61,9 +61,9 @@ def test_supply_refuses_in_words(tmp_path: Path) -> None:
 
 def test_cylinder_says_how_long_and_how_sure() -> None:
     found = answer(*COLD)
-    keys = {"hold_time_min", "final_temperature_C", "pressure_at_end_kPa", "series", "trust", "cautions"}
+    keys = {"hold_time_min", "final_temperature_C", "pressure_at_end_kPa", "series", "evidence", "cautions"}
     assert keys <= set(found)
-    assert found["trust"] == "indicative"
+    assert found["evidence"] == "estimate"
     assert found["hold_time_low_min"] < found["hold_time_min"] < found["hold_time_high_min"]
     assert found["pressure_at_end_kPa"] == pytest.approx(found["minimum_pressure_kPa"], rel=1e-3)
     series = found["series"]

@@ -20,7 +20,7 @@ def test_a_tile_stays_below_its_ceiling_and_says_how_far_it_is_trusted() -> None
     low, high = found["surface_temperature_band_C"]
     assert low < found["surface_temperature_C"] < high <= found["surface_temperature_ceiling_C"]
     assert found["radiant_efficiency_net"] < found["radiant_efficiency_ceiling_net"]
-    assert found["trust"] == "indicative"
+    assert found["evidence"] == "estimate"
     assert found["cautions"]
     assert found["heat_input_gross_kW"] == pytest.approx(2.4)
     assert found["firing_density_gross_kW_per_m2"] == pytest.approx(160.0)
@@ -61,7 +61,7 @@ def test_altitude_is_used() -> None:
 
 def test_the_page_says_it_in_words() -> None:
     text = run(*FIRED, "--channel", "1.2 mm").output
-    for word in ("ceiling", "indicative", "1800 F", "test required", "plane flame"):
+    for word in ("ceiling", "estimate", "1800 F", "test required", "plane flame"):
         assert word in text
 
 

@@ -22,7 +22,7 @@ def test_the_answer_has_its_keys() -> None:
         "adiabatic_flame_temperature_K",
         "thermal_thickness_mm",
         "model",
-        "trust",
+        "evidence",
         "burning_velocity_error_percent",
         "burning_velocity_error_coverage_factor",
         "cautions",
@@ -37,7 +37,7 @@ def test_aeration_and_equivalence_ratio_are_inverse() -> None:
         asked("--gas", "methane", "--phi", "2"),
     )
     assert by_air["burning_velocity_cm_per_s"] == pytest.approx(by_ratio["burning_velocity_cm_per_s"])
-    assert by_air["trust"] == "indicative"
+    assert by_air["evidence"] == "estimate"
 
 
 def test_altitude_and_temperature_count() -> None:
@@ -59,7 +59,7 @@ def test_the_text_reads() -> None:
     text = run("--gas", "propane", "--phi", "1.0").output
     assert "Burning velocity" in text
     assert "cm/s" in text
-    assert "Trust" in text
+    assert "Evidence" in text
 
 
 def test_the_stated_error_says_its_coverage_factor() -> None:

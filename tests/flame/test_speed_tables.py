@@ -227,10 +227,10 @@ def test_gases_that_cannot_be_blended_are_refused() -> None:
 
 def test_trust_says_why_it_is_lost() -> None:
     good = flame_state(gas(methane=1), 1.0)
-    assert good.accuracy.trust == "good"
+    assert good.accuracy.evidence == "published"
     assert 0.01 < good.accuracy.relative_error < 0.1
     rich = flame_state(gas(methane=1), 2.0)
-    assert rich.accuracy.trust == "indicative"
+    assert rich.accuracy.evidence == "estimate"
     assert any("flammable range" in reason for reason in rich.notes)
     assert any("cm/s" in reason for reason in rich.notes)
     assert rich.accuracy.relative_error > good.accuracy.relative_error

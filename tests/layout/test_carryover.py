@@ -104,7 +104,7 @@ def test_without_ports_a_near_link_is_not_evaluated() -> None:
 def test_the_demonstration_has_its_weak_place() -> None:
     found = carry_over(demonstration())
     assert any("griddle tube middle - griddle tube right: doubtful" in one for one in found.weak)
-    assert found.trust == "indicative"
+    assert found.evidence == "estimate"
     assert any("Test required" in prompt for prompt in found.prompts)
 
 

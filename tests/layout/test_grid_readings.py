@@ -58,7 +58,7 @@ def test_exact_readings_give_the_truth_back() -> None:
     fit = fit_grid(layout(), readings())
     assert [constant.value for constant in fit.constants] == pytest.approx([1.5, 0.7, 1.6], rel=1e-3)
     assert fit.explained == pytest.approx(1.0, abs=1e-6)
-    assert fit.trust == "calibrated"
+    assert fit.evidence == "measured here"
 
 
 def test_stated_intervals_cover_the_truth() -> None:
@@ -113,7 +113,7 @@ def test_readings_that_tell_nothing_are_not_called_calibrated() -> None:
     rng = np.random.default_rng(5)
     noise = replace(noise, values=1e4 * (1 + 0.3 * rng.standard_normal(noise.values.size)))
     fit = fit_grid(layout(), noise)
-    assert fit.trust == "indicative"
+    assert fit.evidence == "estimate"
     assert not all(constant.determined for constant in fit.constants)
 
 

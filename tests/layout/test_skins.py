@@ -107,7 +107,7 @@ def test_the_demonstration_says_above_in_the_band_and_below() -> None:
     assert lid.low_K < lid.outer_K < lid.high_K
     assert {limit.position for limit in lid.limits} <= {"calculated above", "in the band", "calculated below"}
     assert any("label their rows differently" in note for note in lid.disagreements)
-    assert found.trust == "indicative"
+    assert found.evidence == "estimate"
 
 
 def test_a_hotter_room_lifts_rises_and_skins() -> None:

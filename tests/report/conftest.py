@@ -177,7 +177,7 @@ def _findings(burners: tuple[BurnerConversion, ...]) -> tuple[Finding, ...]:
                 low=-100 * TOLERANCE,
                 high=100 * TOLERANCE,
                 source="tolerance of this job",
-                trust="good",
+                evidence="recalled",
             )
         )
     found.append(
@@ -190,7 +190,7 @@ def _findings(burners: tuple[BurnerConversion, ...]) -> tuple[Finding, ...]:
             low=0.9,
             high=1.1,
             source="momentum of the jet, burner text section 5",
-            trust="indicative",
+            evidence="estimate",
         )
     )
     return tuple(found)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -14,9 +15,11 @@ from burnerlab.appliance.evaluation import evaluate_conversion
 from burnerlab.appliance.result import Finding
 from burnerlab.report import Options, build_sheet, write_sheet
 from burnerlab.report.checks import NOTHING, in_full, in_short, summary, value_text, worst_of
+from burnerlab.report.json_out import json_text
 from burnerlab.report.numbers import Cell
 from burnerlab.report.parts import Points, Table
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
+from burnerlab.tables.evidence import EVIDENCE
 
 
 @pytest.fixture(scope="module")
@@ -43,7 +46,7 @@ def lift(burner: str, value: float | None, verdict: str = "near", **more: object
         "text": f"gradient of {burner}",
         "low": 1.0,
     }
-    return Finding(**(given | {"burner": burner, "value": value, "unit": "-", "trust": "indicative"} | more))  # type: ignore[arg-type]
+    return Finding(**(given | {"burner": burner, "value": value, "unit": "-", "evidence": "estimate"} | more))  # type: ignore[arg-type]
 
 
 def with_findings(c: Conversion, *findings: Finding) -> Conversion:
@@ -53,11 +56,11 @@ def with_findings(c: Conversion, *findings: Finding) -> Conversion:
 def test_outside_comes_before_near_and_both_before_within(case: Conversion) -> None:
     out = lift("rear burner", 0.4, "outside", topic="late in the list")
     first, within = tables(replace(case, findings=(*case.findings, out)))
-    verdicts = [cell.verdict for cell in column(first, "Verdict, trust")]
+    verdicts = [cell.verdict for cell in column(first, "Verdict")]
     assert verdicts == ["outside", *["near"] * (len(verdicts) - 1)]
     assert len(verdicts) > 1
     assert first.rows[0][0].text == "late in the list"
-    told = {(row[0].text, row[-1].verdict) for row in first.rows}
+    told = {(row[0].text, row[-2].verdict) for row in first.rows}
     assert told == {("late in the list", "outside")} | {
         (f.topic, f.verdict) for f in case.findings if f.verdict != "within"
     }
@@ -96,7 +99,7 @@ def test_within_the_nearest_to_its_limit_stands_with_its_burner_and_its_own_rang
     assert found[0] == Points(items=(NOTHING,))
     (row,) = found[1].rows  # type: ignore[union-attr]
     assert [cell.text for cell in row] == [
-        "lift", "stock-pot ring, rear burner", "0.600", "rear burner", "0.5 to 2", "indicative",
+        "lift", "stock-pot ring, rear burner", "0.600", "rear burner", "0.5 to 2", "estimate",
     ]  # fmt: skip
 
 
@@ -153,7 +156,7 @@ def named(c: Conversion, words: str) -> set[str]:
 def test_every_value_stands_in_full_with_its_burner_and_every_source(case: Conversion) -> None:
     full = in_full(case)
     shown = {
-        (row[0].text, row[1].also.removesuffix(" gas"), row[-1].verdict, burner, value[0])
+        (row[0].text, row[1].also.removesuffix(" gas"), row[-2].verdict, burner, value[0])
         for row in full.rows
         for part in row[1].text.replace("\u2212", "-").replace("\u00a0", " ").split("; ")
         for value in [re.search(r"(over )?-?\d.*$", part)]
@@ -188,3 +191,26 @@ def test_the_pages_and_the_workbook_show_the_same_rows(case: Conversion, tmp_pat
 def test_checks_in_full_stand_before_the_cautions(case: Conversion) -> None:
     keys = [section.key for section in build_sheet(case).sections]
     assert keys.index("checks") < keys.index("every_check") < keys.index("cautions")
+
+
+def test_evidence_stands_in_a_column_of_its_own_and_never_beside_a_verdict(case: Conversion) -> None:
+    """Which of the words a value earns is the weakest figure behind it; a verdict is a place, not a quality."""
+    assert {f.evidence for f in case.findings if f.verdict != "not evaluated"} <= set(EVIDENCE)
+    assert {f.evidence for f in case.findings if f.verdict == "not evaluated"} <= {"", *EVIDENCE}
+    of_input = {
+        f.topic: f.evidence for f in case.findings if "heat input" in f.topic or f.topic == "gas family"
+    }
+    assert set(of_input.values()) <= {"recalled", "estimate"}  # coefficient and Wobbe ranges are remembered
+    for table in (*tables(case), in_full(case)):
+        assert "Evidence" in [one.title for one in table.columns]
+        for cell in column(table, "Evidence"):
+            assert cell.text in ("", *EVIDENCE)
+        if "Verdict" in [one.title for one in table.columns]:
+            assert all(not cell.also for cell in column(table, "Verdict"))
+
+
+def test_a_whole_result_never_says_how_far_it_is_to_be_trusted(case: Conversion) -> None:
+    assert '"trust"' not in json_text(case)
+    assert {found["evidence"] for found in json.loads(json_text(case))["findings"]} <= {"", *EVIDENCE}
+    first, second = column(tables(case)[0], "Verdict"), column(tables(case)[0], "Evidence")
+    assert len(first) == len(second) > 1

@@ -108,7 +108,7 @@ def test_margins_carry_their_band_or_say_that_they_were_not_evaluated(case: Conv
     assert all(" to " in cell.also for cell in column(shown, "Yellow tipping"))
     assert {cell.text for cell in column(shown, "Gas")} == {"present", "new"}
     lead = build_sheet(case).section("flames").lead
-    assert "indicative" in lead
+    assert "recalled or estimated" in lead
     assert "test required" in lead
 
 
@@ -169,7 +169,7 @@ def test_json_keys_carry_units_and_no_nan(case: Conversion) -> None:
     assert known is not None
     assert full["primary_aeration"] == pytest.approx(known.rates[0].aeration.value)  # type: ignore[union-attr]
     assert (full["lift_margin"] is None) == (case is made(False))
-    assert ring["trust"] == "indicative"
+    assert ring["evidence"] == "estimate"
     (present, new) = result["tiles"]
     assert new["surface_temperature_C"] == pytest.approx(case.evaluation.tiles[1].face_K.value - 273.15)
     assert present["which_gas"] == "present"
@@ -273,10 +273,10 @@ def test_every_operating_point_is_drawn_in_sight() -> None:
             assert axes.get_ylim()[0] < point.loading_W_per_mm2 < axes.get_ylim()[1]
 
 
-def test_provisional_limits_are_broken_lines_and_called_indicative() -> None:
+def test_provisional_limits_are_broken_lines_and_called_an_estimate() -> None:
     figure = chart(made(True))
     keys = [text.get_text() for legend in figure.legends for text in legend.get_texts()]
-    assert "provisional limit, indicative" in keys
+    assert "provisional limit, an estimate" in keys
     for axes in figure.axes:
         broken = [line for line in axes.lines if line.is_dashed() and len(line.get_xdata()) > 2]
         whole = [line for line in axes.lines if not line.is_dashed() and len(line.get_xdata()) > 2]

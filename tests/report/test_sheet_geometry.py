@@ -52,7 +52,7 @@ def test_weak_links_and_bands_are_told() -> None:
 def test_open_questions_say_what_is_still_open() -> None:
     assert set(partly_answered(cart())) == {"heat distribution", "carry-over", "touch temperature"}
     html = html_text(build_sheet(cart()), {})
-    assert "indicative only, see carry-over" in html
+    assert "an estimate only, see carry-over" in html
     assert "needs the layout of burners and cooking surface" not in html
 
 

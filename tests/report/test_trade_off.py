@@ -121,7 +121,7 @@ def test_the_page_names_every_design_and_keeps_the_cautions(found: TradeOff) -> 
     for k, one in enumerate(found.designs):
         assert f'<th scope="row">{letter(k)}</th>' in page
         assert (f"{letter(k)}: " in page) == one.best
-    for words in ("indicative", "does not hold", "carbon monoxide", "must be tested"):
+    for words in ("estimate", "does not hold", "carbon monoxide", "must be tested"):
         assert words in page
 
 
