@@ -21,8 +21,8 @@ from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, billed
 from burnerlab.bench.information import NextMeasurement
 from burnerlab.bench.manifold import ManifoldCheck, manifold_check
 from burnerlab.bench.timing import TimingPlan, timing_for
+from burnerlab.bench.unit import OtherSupply
 from burnerlab.bench.weigh import WeighReading, weigh
-from burnerlab.bench.worlds import OtherSupply
 
 __all__ = [
     "Budget",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from pathlib import Path
 
@@ -11,16 +11,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
-from burnerlab.appliance.flowing import Flowing
-from burnerlab.appliance.job import drills_named
-from burnerlab.appliance.model import Appliance, Burner
-from burnerlab.appliance.pressures import SupplyPressure, supply_pressures
+from burnerlab.appliance.model import Burner
 from burnerlab.appliance.steps import law_of
 from burnerlab.appliance.tolerances import cite
 from burnerlab.bench.decision import bench_limit
-from burnerlab.bench.manifold import conditions_of, each_burner, flow_of, supply_of
-from burnerlab.bench.worlds import Bench, Method, OtherSupply, Variant, Worlds, worlds
-from burnerlab.gas import Gas, load
+from burnerlab.bench.manifold import flow_of
+from burnerlab.bench.unit import Bench, OtherSupply
+from burnerlab.bench.worlds import Variant, Worlds, worlds
+from burnerlab.gas import Gas
 from burnerlab.gas.saturation import dew_pressure_Pa
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.drills import drill_list, nearest_drill, neighbours
@@ -33,7 +31,6 @@ from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 Array = NDArray[np.float64]
 STEPS = 121  # possibilities along a range that is not known in advance
 MOST_SUBSETS = 120  # of burners with wrong orifices that are looked at
-FALLBACK_REGION = "NA"  # whose other gas is taken when the pressure is not a nominal one
 BELOW_DEW = 0.95  # of the dew pressure: gas that arrives as vapour
 
 
@@ -85,57 +82,6 @@ def causes(own: Path | None = None) -> tuple[Cause, ...]:
             source=f"{cite(row['source'])} ({row['provenance']})",
         )
         for row in rows
-    )
-
-
-def bench_of(
-    appliance: Appliance,
-    burner: str | None = None,
-    method: Method = "meter",
-    other: OtherSupply | None = None,
-) -> Bench:
-    """An appliance at the test with one burner on, or all.
-
-    other : the other gas and its pressure; None takes those of the region whose supply pressure the appliance has
-    Raises UserError for a burner it has not.
-    """
-    gas = Flowing(appliance.supply.gas)
-    chosen, at = each_burner(appliance, burner), conditions_of(appliance)
-    return Bench(
-        appliance=appliance,
-        burners=chosen,
-        gas=gas,
-        conditions=at,
-        expected_W=np.array([flow_of(appliance, one, at, gas).heat_input_gross_W for one in chosen]),
-        others=other_supplies(appliance) if other is None else (other,),
-        drills=drills_named(appliance.limits.drills),
-        method=method,
-    )
-
-
-def other_supplies(appliance: Appliance) -> tuple[OtherSupply, ...]:
-    """Gases of the other family at the pressures of the same region: LP gas beside natural gas, and the reverse.
-
-    >>> from burnerlab.appliance import demonstration
-    >>> [other.words for other in other_supplies(demonstration())]
-    ['propane at 2.74 kPa']
-    """
-    own = appliance.tables.supply_pressures
-    row = supply_of(appliance)
-    region = row.region if row else FALLBACK_REGION
-    heavy = Flowing(appliance.supply.gas).standard_density_kg_per_m3(PRESETS["ISO_15_15"]) > 1.2255
-    wanted = "2" if heavy else "3"
-    found: dict[str, SupplyPressure] = {}
-    for one in supply_pressures(own):
-        if one.region == region and one.family.startswith(wanted) and not one.couple:
-            found.setdefault(one.reference_gas, one)
-    return tuple(
-        OtherSupply(
-            gas=Flowing(load(name)),
-            gauge_pressure_Pa=one.nominal_Pa,
-            words=f"{name} at {one.nominal_Pa / 1e3:.3g} kPa",
-        )
-        for name, one in found.items()
     )
 
 
@@ -194,6 +140,7 @@ def _with_wrong(bench: Bench, sets: list[tuple[int, ...]], flow: Array, area: Ar
         len(bench.burners),
         burner_flow=np.where(chosen, flow, 1.0),
         hole_area=np.where(chosen, area, 1.0),
+        mark_area=np.where(chosen, area, 1.0),
     )
 
 
@@ -239,7 +186,7 @@ def _neighbouring_drill(bench: Bench, cause: Cause) -> Iterator[Variant]:
             area[0, i] = (drill.diameter_m / bore) ** 2
             own = burner.orifice.drill or f"{1e3 * bore:.3f} mm"
             words = f"{drill.name} for {own} in {burner.name}"
-            yield _one(bench, words, burner_flow=flow, hole_area=area)
+            yield _one(bench, words, burner_flow=flow, hole_area=area, mark_area=area)
 
 
 def at_pressures(bench: Bench, gauge_pressure_Pa: Array) -> Array:
@@ -260,16 +207,25 @@ def at_pressures(bench: Bench, gauge_pressure_Pa: Array) -> Array:
     return ratio
 
 
-def _pressure_variant(bench: Bench, words: str, gauge_pressure_Pa: Array) -> Variant:
+def _pressure_variant(
+    bench: Bench, words: str, gauge_pressure_Pa: Array, other_regulator: float = 1.0
+) -> Variant:
     flow = at_pressures(bench, gauge_pressure_Pa)
     nominal = bench.conditions.gauge_pressure_Pa
-    return _one(bench, words, burner_flow=flow[:, None], pressure=gauge_pressure_Pa / nominal)
+    return _one(
+        bench,
+        words,
+        burner_flow=flow[:, None],
+        pressure=gauge_pressure_Pa / nominal,
+        other_regulator=other_regulator,
+    )
 
 
 def _other_regulator(bench: Bench, cause: Cause) -> Iterator[Variant]:
     for other in bench.others:
         kPa = other.gauge_pressure_Pa / 1e3
-        yield _pressure_variant(bench, f"{kPa:.3g} kPa at the manifold", np.array([other.gauge_pressure_Pa]))
+        held = np.array([other.gauge_pressure_Pa])
+        yield _pressure_variant(bench, f"{kPa:.3g} kPa at the manifold", held, other_regulator=2.0)
 
 
 def _no_regulator(bench: Bench, cause: Cause) -> Iterator[Variant]:
@@ -290,21 +246,39 @@ def _highest_vapour_Pa(bench: Bench) -> float:
 
 
 def _other_gas(bench: Bench, cause: Cause) -> Iterator[Variant]:
-    """Another gas through the same orifices at the same pressure; a meter counts its volume, a scale its mass."""
-    at, iso = bench.conditions, PRESETS["ISO_15_15"]
+    """Another gas through the same orifices, with this regulator; a meter counts its volume, a scale its mass."""
     for other in bench.others:
-        here = [flow_of(bench.appliance, one, at, bench.gas) for one in bench.burners]
-        there = [flow_of(bench.appliance, one, at, other.gas) for one in bench.burners]
-        flow = np.array(
-            [a.heat_input_gross_W / b.heat_input_gross_W for a, b in zip(there, here, strict=True)]
-        )
-        by_mass = bench.gas.heating_value_J_per_kg("gross") / other.gas.heating_value_J_per_kg("gross")
-        by_volume = by_mass * (
-            bench.gas.standard_density_kg_per_m3(iso) / other.gas.standard_density_kg_per_m3(iso)
-        )
-        mine, its = (by_volume, by_mass) if bench.method == "meter" else (by_mass, by_volume)
-        words = f"{other.words.split(' at ')[0]} is connected"
-        yield _one(bench, words, burner_flow=flow[None, :], worth=mine, other_worth=its, other_gas=2.0)
+        yield _burning(bench, other, bench.conditions, "is connected")
+
+
+def _other_supply(bench: Bench, cause: Cause) -> Iterator[Variant]:
+    for other in bench.others:
+        at = replace(bench.conditions, gauge_pressure_Pa=other.gauge_pressure_Pa)
+        yield _burning(bench, other, at, "is connected with its own regulator", other_regulator=2.0)
+
+
+def _burning(bench: Bench, other: OtherSupply, at: Conditions, words: str, **changed: ArrayLike) -> Variant:
+    iso = PRESETS["ISO_15_15"]
+    here = [flow_of(bench.appliance, one, bench.conditions, bench.gas) for one in bench.burners]
+    there = [flow_of(bench.appliance, one, at, other.gas) for one in bench.burners]
+    flow = np.array([a.heat_input_gross_W / b.heat_input_gross_W for a, b in zip(there, here, strict=True)])
+    by_mass = bench.gas.heating_value_J_per_kg("gross") / other.gas.heating_value_J_per_kg("gross")
+    by_volume = by_mass * (
+        bench.gas.standard_density_kg_per_m3(iso) / other.gas.standard_density_kg_per_m3(iso)
+    )
+    mine, its = (by_volume, by_mass) if bench.method == "meter" else (by_mass, by_volume)
+    name, shift = other.words.split(" at ")[0], at.gauge_pressure_Pa / bench.conditions.gauge_pressure_Pa
+    made = worlds(
+        1,
+        len(bench.burners),
+        burner_flow=flow[None, :],
+        pressure=shift,
+        worth=mine,
+        other_worth=its,
+        other_gas=2.0,
+        **changed,
+    )
+    return Variant(words=f"{name} {words}", weight=1.0, worlds=made, gas=name)
 
 
 def _part_blockage(bench: Bench, cause: Cause) -> Iterator[Variant]:
@@ -377,6 +351,7 @@ PREDICTIONS: dict[str, Callable[[Bench, Cause], Iterator[Variant]]] = {
     "regulator of the other gas": _other_regulator,
     "no regulator": _no_regulator,
     "other gas connected": _other_gas,
+    "other supply as a whole": _other_supply,
     "part blockage": _part_blockage,
     "altitude forgotten": _altitude,
     "temperature forgotten": _temperature,

@@ -12,12 +12,13 @@ from numpy.typing import NDArray
 
 from burnerlab import tables
 from burnerlab.appliance.model import Appliance
-from burnerlab.bench.causes import bench_of
+from burnerlab.bench.danger import danger_of, stops_of
 from burnerlab.bench.decision import bench_limit
 from burnerlab.bench.hypotheses import Hypotheses, by_cause, hypotheses, log_shares, normalised
 from burnerlab.bench.information import NextMeasurement, entropy_bit, most_telling, offered, ranked
 from burnerlab.bench.manifold import ManifoldCheck, manifold_check
-from burnerlab.bench.worlds import Method, OtherSupply
+from burnerlab.bench.stop import StopNotice
+from burnerlab.bench.unit import Method, OtherSupply, bench_of
 from burnerlab.quantity.error import Problem, UserError
 
 Array = NDArray[np.float64]
@@ -86,8 +87,15 @@ class Explanation:
     uncertain_bit: float  # entropy of the shares
     fits: bool  # whether a cause of the list explains the reading
     overfire_share: float  # of the possibilities in which a burner burns more than a tenth above its own [-]
+    other_gas_share: float  # of those in which another gas flows [-]
+    stops: tuple[StopNotice, ...]  # worst first; while one is open nothing is measured with gas
     manifold: ManifoldCheck | None
     notes: tuple[str, ...]
+
+    @property
+    def stop(self) -> StopNotice | None:
+        """The worst of the notices to stop; None when there is none."""
+        return self.stops[0] if self.stops else None
 
     @property
     def next_measurement(self) -> NextMeasurement | None:
@@ -135,9 +143,13 @@ def explain(
         rows = [row for row in rows if row["measurement"] != PRESSURE]
     weights = normalised(log_weights)
     shares = by_cause(h, weights[None, :])[0]
-    listed = _explained(h, log_weights, shares, rows)
     expected = float(np.sum(h.bench.expected_W))
-    hot = float(weights[h.worlds.hottest > bench_limit("overfire").high].sum())
+    danger = danger_of(h, weights, reading.ratio)
+    check = _manifold(appliance, reading, burner, expected)
+    stops = stops_of(h, weights, danger, check)
+    if stops:
+        rows = [row for row in rows if row["gas"] == "off"]
+    listed = _explained(h, log_weights, shares, rows)
     return Explanation(
         appliance=appliance.name,
         burner=h.bench.burners[0].name if burner else "",
@@ -149,9 +161,11 @@ def explain(
         measurements=ranked(h, weights, rows),
         uncertain_bit=float(entropy_bit(shares)),
         fits=next((one.share for one in listed if one.cause == NONE), 0.0) <= bench_limit("none_fits").high,
-        overfire_share=hot,
-        manifold=_manifold(appliance, reading, burner, expected),
-        notes=_notes(h, scatter, hot),
+        overfire_share=danger.overfire,
+        other_gas_share=danger.other_gas,
+        stops=stops,
+        manifold=check,
+        notes=_notes(h, scatter, danger.overfire),
     )
 
 

@@ -10,11 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.appliance.model import Appliance
-from burnerlab.bench.causes import bench_of
 from burnerlab.bench.decision import bench_limit
 from burnerlab.bench.explain import NONE
 from burnerlab.bench.hypotheses import Hypotheses, by_cause, hypotheses, log_shares, normalised
-from burnerlab.bench.worlds import Method
+from burnerlab.bench.unit import Method, bench_of
 from burnerlab.quantity.error import Problem, UserError
 
 Array = NDArray[np.float64]

@@ -12,7 +12,8 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.spreads import DIVISOR, default_spreads
 from burnerlab.bench.causes import Cause, causes, possibilities
-from burnerlab.bench.worlds import Bench, Variant, Worlds, joined
+from burnerlab.bench.unit import Bench
+from burnerlab.bench.worlds import Variant, Worlds, joined
 
 Array = NDArray[np.float64]
 

@@ -24,6 +24,7 @@ class NextMeasurement:
     measurement: str
     title: str
     minutes: float
+    hazard: str  # none, burning, opened
     information_bit: float
 
 
@@ -41,12 +42,14 @@ def entropy_bit(shares: Array) -> Array:
 OUTCOMES: Mapping[str, Callable[[Hypotheses], Array]] = {
     "meter at rest": lambda h: np.log1p(h.worlds.other_load)[:, None],
     "dial plate": lambda h: np.log(h.worlds.dial)[:, None],
+    "regulator marking": lambda h: np.log(h.worlds.other_regulator)[:, None],
     "gas label": lambda h: np.log(h.worlds.other_gas)[:, None],
-    "heating value": lambda h: np.log(h.worlds.worth)[:, None],
+    "heating value": lambda h: np.where(h.worlds.other_gas > 1.0, 0.0, np.log(h.worlds.worth))[:, None],
     "meter state": lambda h: np.log(h.worlds.state)[:, None],
     "clock again": lambda h: np.log(h.worlds.repeated(h.bench.weights))[:, None],
     "manifold pressure": lambda h: np.log(h.worlds.pressure)[:, None],
     "one burner at a time": lambda h: _each_alone(h),
+    "orifice marking": lambda h: np.log(h.worlds.mark_area),
     "drill gauge": lambda h: np.log(h.worlds.hole_area),
     "scale": lambda h: _by_other_method(h),
     "meter": lambda h: _by_other_method(h),
@@ -66,14 +69,18 @@ def _by_other_method(h: Hypotheses) -> Array:
     return found
 
 
-def offered(h: Hypotheses, own: Path | None) -> list[tables.Row]:
+def offered(h: Hypotheses, own: Path | None) -> Sequence[tables.Row]:
     """Measurements that can be made here."""
     can = {"any", "", h.bench.method}
     if len(h.bench.burners) > 1:
         can.add("several")
     if h.bench.is_LP:
         can.add("LP")
-    rows = tables.read_csv(own) if own else tables.rows("next_measurements")
+    shipped = {row["measurement"]: row for row in tables.rows("next_measurements")}
+    rows = [
+        {"gas": "on", "hazard": "burning", **shipped.get(row["measurement"], {}), **row}
+        for row in (tables.read_csv(own) if own else tables.rows("next_measurements"))
+    ]
     return [row for row in rows if set(row["needs"].split(" ")) <= can and row["measurement"] in OUTCOMES]
 
 
@@ -129,17 +136,38 @@ def most_telling(h: Hypotheses, log_weights: Array, cause: int, rows: Sequence[t
     return best if best and powers[best] > 0.0 else ""
 
 
+HAZARDS = (
+    "none",
+    "burning",
+    "opened",
+)  # of a measurement: nothing, gas that burns, a gas part that is opened
+WORTHWHILE = (
+    0.5  # of what the most telling measurement tells: those above are taken in the order of their hazard
+)
+
+
 def ranked(h: Hypotheses, weights: Array, rows: Sequence[tables.Row]) -> tuple[NextMeasurement, ...]:
-    """The measurements by falling information; the quicker first of two that tell alike."""
+    """The measurements to take, in order: of those that tell much the harmless and quick first, then the rest.
+
+    Much is at least half of what the most telling one tells.
+    """
     found = [
         NextMeasurement(
             measurement=row["measurement"],
             title=row["title"],
             minutes=float(row["minutes"]),
+            hazard=row["hazard"],
             information_bit=expected_information(
                 h, weights, OUTCOMES[row["measurement"]](h), float(row["standard_uncertainty"])
             ),
         )
         for row in rows
     ]
-    return tuple(sorted(found, key=lambda one: (-round(one.information_bit, 3), one.minutes)))
+    least = WORTHWHILE * max((one.information_bit for one in found), default=0.0)
+
+    def order(one: NextMeasurement) -> tuple[float, ...]:
+        if one.information_bit < least:
+            return (1, -round(one.information_bit, 3), one.minutes)
+        return (0, HAZARDS.index(one.hazard), one.minutes, -one.information_bit)
+
+    return tuple(sorted(found, key=order))

@@ -37,6 +37,11 @@ class ManifoldCheck:
     ratio: float | None  # measured over expected at the pressure read [-]
     text: str
 
+    @property
+    def above_range(self) -> bool:
+        """Whether the pressure read is above the highest of its range."""
+        return self.pressure_high_Pa is not None and self.measured_pressure_Pa > self.pressure_high_Pa
+
 
 def conditions_of(appliance: Appliance, gauge_pressure_Pa: float | None = None) -> Conditions:
     """What the gas finds at the orifices of an appliance, at its own pressure unless another is given."""

@@ -4,60 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields
-from typing import Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.appliance.flowing import Flowing
-from burnerlab.appliance.model import Appliance, Burner
-from burnerlab.orifice.drills import Drill
-from burnerlab.orifice.flow import Conditions
-from burnerlab.quantity import PRESETS
-
 Array = NDArray[np.float64]
-Method = Literal["meter", "scale"]
-
-
-def is_LP(gas: Flowing) -> bool:
-    """Whether a gas is heavier than air, and comes from a cylinder."""
-    return (
-        gas.standard_density_kg_per_m3(PRESETS["ISO_15_15"]) > 1.2255
-    )  # kg/m3 of dry air there, iso6976-2016
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OtherSupply:
-    """A gas the appliance might have been made for instead, and the pressure it comes at."""
-
-    gas: Flowing
-    gauge_pressure_Pa: float
-    words: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bench:
-    """An appliance at the test: the burners that are on, what each should give, and by what it is measured."""
-
-    appliance: Appliance
-    burners: tuple[Burner, ...]  # each a single one
-    gas: Flowing
-    conditions: Conditions
-    expected_W: Array  # gross, calculated for each burner
-    others: tuple[OtherSupply, ...]
-    drills: tuple[Drill, ...]
-    method: Method
-
-    @property
-    def weights(self) -> Array:
-        """Part of the expected heat input that each burner has [-]."""
-        found: Array = self.expected_W / np.sum(self.expected_W)
-        return found
-
-    @property
-    def is_LP(self) -> bool:
-        """Whether the gas is heavier than air, and comes from a cylinder."""
-        return is_LP(self.gas)
+BY_BURNER = ("burner_flow", "hole_area", "mark_area")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +17,8 @@ class Worlds:
     """Possibilities; everything is over what the file and the technician take it to be [-]."""
 
     burner_flow: Array  # [n, burner] heat input
-    hole_area: Array  # [n, burner]
+    hole_area: Array  # [n, burner] free area of the orifice
+    mark_area: Array  # [n, burner] area by the mark of the orifice
     pressure: Array  # [n] gauge, at the manifold
     dial: Array  # [n] volume taken over volume that passed
     worth: Array  # [n] heating value used over the right one, by the method in use
@@ -74,6 +27,7 @@ class Worlds:
     slip: Array  # [n] reading over what it would be, by a slip of no known kind
     other_load: Array  # [n] of something else on the meter, over the whole expected input
     other_gas: Array  # [n] 2 where another gas is connected, else 1
+    other_regulator: Array  # [n] 2 where the regulator is that of another gas, else 1
 
     def reading(self, weights: Array) -> Array:
         """The reading over the expected heat input [-]."""
@@ -96,10 +50,7 @@ class Worlds:
 
 def worlds(count: int, burners: int, **changed: ArrayLike) -> Worlds:
     """``count`` possibilities in which all is as taken, but for what is ``changed``."""
-    shapes = {
-        f.name: (count, burners) if f.name in ("burner_flow", "hole_area") else (count,)
-        for f in fields(Worlds)
-    }
+    shapes = {f.name: (count, burners) if f.name in BY_BURNER else (count,) for f in fields(Worlds)}
     found = {
         name: np.broadcast_to(np.asarray(changed.get(name, 1.0), dtype=float), shape)
         for name, shape in shapes.items()
@@ -125,3 +76,4 @@ class Variant:
     words: str
     weight: float  # among the variants of the cause, before normalising
     worlds: Worlds
+    gas: str = ""  # the other gas that flows in it

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.bench.explain import Explained, Explanation, Reading
     from burnerlab.bench.fault_study import FaultStudy
-    from burnerlab.bench.worlds import OtherSupply
+    from burnerlab.bench.unit import OtherSupply
 
 EXPANDED_OVER_STANDARD = 1.96  # a 95 % interval of a normal distribution
 SHOWN_SHARE = 0.005  # causes below it are told only when they can overfire a burner
@@ -74,6 +74,8 @@ def command(file: str | None, as_json: bool, study: bool, **given: Any) -> None:
     if as_json:
         print_json(_json(found))
         return
+    for one in found.stops:
+        click.echo("\n".join(click.wrap_text(line, width=100) for line in one.lines()) + "\n")
     click.echo(_text(found))
     print_notes("Notes", found.notes)
     print_cautions(cautions())
@@ -140,7 +142,7 @@ def _gross_W(appliance: Appliance, text: str, key: str) -> float:
 
 def _other(given: dict[str, Any]) -> OtherSupply | None:
     from burnerlab.appliance.flowing import Flowing
-    from burnerlab.bench.worlds import OtherSupply
+    from burnerlab.bench.unit import OtherSupply
     from burnerlab.gas import load
 
     if (given["other_gas"] is None) != (given["other_pressure"] is None):
@@ -184,6 +186,9 @@ def _json(found: Explanation) -> dict[str, Any]:
         "causes": [_cause_json(one, expected) for one in found.causes],
         "overfire_causes": [one.cause for one in found.overfire],
         "overfire_share": found.overfire_share,
+        "other_gas_share": found.other_gas_share,
+        "stop": None if found.stop is None else found.stop.as_json(),
+        "stops": [one.as_json() for one in found.stops],
         "next_measurement": None
         if best is None
         else {"measurement": best.measurement, "title": best.title, "information_bit": best.information_bit},
