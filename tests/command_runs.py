@@ -14,10 +14,10 @@ def run(*args: str) -> Result:
     return CliRunner().invoke(main, args)
 
 
-def answer(*args: str) -> Any:
-    """The JSON of a command that must succeed, read by a parser that refuses NaN."""
+def answer(*args: str, status: int = 0) -> Any:
+    """The JSON of a command that must answer, read by a parser that refuses NaN."""
     result = run(*args, "--json")
-    assert result.exit_code == 0, result.output
+    assert result.exit_code == status, result.output
     assert not result.stderr
 
     def refuse(text: str) -> None:

@@ -8,14 +8,12 @@ import click
 
 from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, together
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.measured import (
+from burnerlab.cli.measured import by_option, measured_json, measured_text, status_of
+from burnerlab.cli.measured_options import (
     BasisAsked,
     ModelAsked,
     RatingAsked,
     basis_options,
-    by_option,
-    measured_json,
-    measured_text,
     model_options,
     rating_options,
 )
@@ -57,12 +55,15 @@ DIAL_m3 = (1e-5, 100.0)  # a thousandth of a bench meter's litre to an industria
 @json_option
 def command(
     model: ModelAsked, gas: GasAsked, basis: BasisAsked, rated: RatingAsked, as_json: bool, **given: Any
-) -> None:
+) -> int:
     """Heat input by gas meter and watch, with its uncertainty and where it stands against the rating.
 
     Time whole revolutions of a dial with everything else off. The volume is brought to the state of the heating
     value through moles of dry gas; what was not read is taken as at that state and said so in the uncertainty.
     FILE is the project file of the unit: its gas, rating, band and inlet pressure hold where no option says another.
+
+    Exit status: 1 where the reading is outside the band of the rating or more than a tenth above it, 0 where it is not
+    or no rating is given, 2 for wrong input.
 
     \b
     Examples:
@@ -87,10 +88,11 @@ def command(
     plan = None if wanted is None else _plan(found, reading, wanted)
     if as_json:
         print_json(measured_json(found, plan) | _meter_json(reading))
-        return
+        return status_of(found)
     click.echo(measured_text(found, plan, _meter_pairs(reading)))
     print_notes("Notes", found.notes)
     print_cautions(measured_json(found, plan)["cautions"])
+    return status_of(found)
 
 
 def wanted_of(text: str | None) -> float | None:

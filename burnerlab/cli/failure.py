@@ -12,7 +12,7 @@ from typing import Any
 import click
 
 OK = 0
-DIFFERS = 1  # a check of ``burnerlab verify`` did not hold
+DIFFERS = 1  # what was checked is not as it must be: a unit, a kit, a record, a printed figure
 USER_ERROR = 2  # what was given cannot be used; nothing was written
 INTERNAL_ERROR = 3  # a defect of burnerlab
 HINTS = {

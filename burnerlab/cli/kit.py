@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.cautions import Caution, cautions, print_cautions
+from burnerlab.cli.failure import DIFFERS, OK
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes, table
 from burnerlab.quantity.error import Problem, UserError
@@ -87,8 +88,11 @@ def window(parts: str, as_json: bool) -> None:
 @json_option
 def check(
     parts: str, mass: str, scans: tuple[str, ...], file: str | None, as_json: bool, **given: str
-) -> None:
+) -> int:
     """The reading against the window, what explains it, and what still needs eyes.
+
+    Exit status: 1 where the mass is outside the window or the scans are not those of the kit, 0 where neither is so,
+    2 for wrong input.
 
     \b
     Example:
@@ -103,12 +107,20 @@ def check(
     if as_json:
         result = _finding_json(found) | {"recorded_as": None if made is None else made.uid}
         print_json(result | {"cautions": _all_cautions()})
-        return
+        return _status(found)
     click.echo(_finding_text(found))
     if made is not None:
         click.echo(f"\nrecorded: kit {made.check.kit}, number {made.number}")
     print_notes("Notes", found.notes)
     print_cautions(_all_cautions())
+    return _status(found)
+
+
+def _status(found: KitFinding) -> int:
+    """Exit status for a line's script."""
+    scanned = found.scanned
+    differs = found.verdict == "outside" or scanned.missing or scanned.too_many or scanned.unknown
+    return DIFFERS if differs else OK
 
 
 def _record(found: KitFinding, path: Path, given: dict[str, str]) -> KitRecord:

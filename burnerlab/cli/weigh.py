@@ -10,14 +10,12 @@ import click
 from burnerlab.cli.asked import GasAsked, together
 from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.clock import above_zero, factor_of, wanted_of, with_other_load
-from burnerlab.cli.measured import (
+from burnerlab.cli.measured import by_option, measured_json, measured_text, status_of
+from burnerlab.cli.measured_options import (
     BasisAsked,
     ModelAsked,
     RatingAsked,
     basis_options,
-    by_option,
-    measured_json,
-    measured_text,
     model_options,
     rating_options,
 )
@@ -50,11 +48,14 @@ IN = re.compile(r"(?P<mass>.+?)\s+in\s+(?P<time>.+)", re.ASCII)
 @json_option
 def command(
     model: ModelAsked, gas: GasAsked, basis: BasisAsked, rated: RatingAsked, as_json: bool, **given: Any
-) -> None:
+) -> int:
     """Heat input by the mass a cylinder loses, with its uncertainty and where it stands against the rating.
 
     Support hose and regulator so that they neither pull nor push, and keep the wind off the scale.
     FILE is the project file of the unit: its gas, rating and band hold where no option says another.
+
+    Exit status: 1 where the reading is outside the band of the rating or more than a tenth above it, 0 where it is not
+    or no rating is given, 2 for wrong input.
 
     \b
     Examples:
@@ -84,10 +85,11 @@ def command(
         )
     if as_json:
         print_json(measured_json(found, plan))
-        return
+        return status_of(found)
     click.echo(measured_text(found, plan))
     print_notes("Notes", found.notes)
     print_cautions(measured_json(found, plan)["cautions"])
+    return status_of(found)
 
 
 def _reading(given: dict[str, Any]) -> WeighReading:

@@ -196,6 +196,7 @@ def test_the_command_with_a_rating() -> None:
     doubted = answer(
         "clock", "--heating-value", "1000 Btu/ft3 gross at 60F", "--volume", "2 ft3", "--time", "40 s",
         "--rating", "45 kBtu/h gross",
+        status=1,
     )  # fmt: skip
     said = (
         "measured 180 kBtu/h against a rating of 45 kBtu/h: check cubic feet per revolution and heating value"
@@ -246,6 +247,28 @@ def test_the_inlet_of_a_cylinder_is_no_pressure_at_a_meter(tmp_path: Path) -> No
     assert meter_pressure_Pa(file("13 inH2O")) == pytest.approx(13 * 249.08891)
 
 
+@pytest.mark.parametrize(
+    ("rating", "more", "status"),
+    [
+        ("6.2 kW gross", (), 0),  # +0.2 %
+        ("6.0 kW gross", (), 0),  # +3.5 %
+        ("5.7 kW gross", (), 1),  # +9.0 %, outside
+        ("6.9 kW gross", (), 1),  # -10 %, outside
+        ("5.4 kW gross", ("--tolerance", "20 %"), 1),  # within a wide band, and more than a tenth above
+        ("5.8 kW gross", ("--tolerance", "20 %"), 0),
+    ],
+)
+@pytest.mark.parametrize("form", [(), ("--json",)])
+def test_a_line_script_sees_a_unit_outside(
+    rating: str, more: tuple[str, ...], status: int, form: tuple[str, ...]
+) -> None:
+    line = ("clock", "--gas", "natural-gas-typical", "--volume", "10 L", "--time", "61 s")
+    found = run(*line, "--rating", rating, *more, *form)
+    assert (found.exit_code, found.stderr) == (status, "")
+    assert run(*line).exit_code == 0
+    assert "Exit status" in run("clock", "--help").output
+
+
 ABSURD = [
     # 10 L in 0.15 s was 2554 kW, with an interval from -26 877 kW
     (("--time", "0.15 s"), ("too short to time by hand", "2 to 36000 s", "write 0.15 min")),
@@ -284,6 +307,7 @@ def test_a_reading_far_off_names_the_slip(volume: str, slip: str) -> None:
         "61 s",
         "--rating",
         "6.2 kW gross",
+        status=1,
     )
     assert f"likely slip: {slip}" in found["notes"]
 

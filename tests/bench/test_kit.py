@@ -225,6 +225,23 @@ def test_a_weighing_goes_into_the_record_with_its_scans(kit: Kit, tmp_path: Path
     assert made.check.parts_sha256 == kit.sha256
 
 
+def test_a_line_script_sees_a_kit_that_is_not_complete(tmp_path: Path) -> None:
+    path = tmp_path / "parts.toml"
+    path.write_text(TEXT)
+
+    def status(*more: str) -> int:
+        return CliRunner().invoke(main, ["kit", "check", str(path), *more]).exit_code
+
+    codes = [word for _ in range(6) for word in ("--scan", "OR-54")] + ["--scan", "RG-11"]
+    assert status("--mass", "347 g") == 0
+    assert status("--mass", "347 g", *codes) == 0
+    assert status("--mass", "347 g", *codes[2:]) == 1
+    assert status("--mass", "347 g", *codes, "--scan", "XX-1") == 1
+    assert status("--mass", "300 g", "--json") == 1
+    assert status("--mass", "300") == 2
+    assert "Exit status" in CliRunner().invoke(main, ["kit", "check", "--help"]).output
+
+
 def test_the_commands(tmp_path: Path) -> None:
     path, file = tmp_path / "parts.toml", tmp_path / "bench.sqlite"
     path.write_text(TEXT)
