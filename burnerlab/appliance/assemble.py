@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from burnerlab.appliance.altitude_policies import altitude_of
 from burnerlab.appliance.findings import findings
 from burnerlab.appliance.job import Job, Step
 from burnerlab.appliance.prompts import cautions, cited_rows, not_evaluated, prompts
@@ -38,7 +39,8 @@ def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:
         from_altitude_m=job.old_site.altitude_m,
         from_ambient_pressure_Pa=job.old_site.ambient_pressure_Pa,
         gas_temperature_K=site.gas_temperature_K,
-        altitude_policy=job.policy.policy,
+        altitude_policy=job.policy.policy or None,
+        altitude=altitude_of(job, steps),
         altitude_policy_factor=job.policy.factor,
         tolerance=job.tolerance.high,
         tolerance_low=job.tolerance.low,
@@ -83,7 +85,7 @@ def sources(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
             f"drill tolerance: {cite(choice.tolerance.source)} ({choice.tolerance.provenance})"
             for choice in flows
         ),
-        f"altitude policy {job.policy.policy}: {cite(job.policy.source)} ({job.policy.provenance})",
+        f"altitude policy {job.policy.policy or 'not chosen'}: {cite(job.policy.source)} ({job.policy.provenance})",
         *(f"gas family: {cite(group.source)} ({group.provenance})" for group in job.new.groups[:1]),
         f"primary air: {cite('appliance-entrainment')}",
         *(f"what else to look at: {cite(source)}" for source in cited_rows()),

@@ -97,12 +97,13 @@ def _limits(text: schema.LimitsText, tables: model.OwnTables, found: Found) -> m
     from burnerlab.appliance.tolerances import read_tolerance
     from burnerlab.orifice.altitude import policy_factor
 
-    limits = model.Limits(tolerance=read_tolerance("default"), altitude_policy=text.altitude_policy or "none")
+    limits = model.Limits(tolerance=read_tolerance("default"), altitude_policy=text.altitude_policy)
     with found.at("limits", "tolerance"):
         band = read_tolerance(text.tolerance or "default", tables.input_tolerances)
         limits = replace(limits, tolerance=band)
-    with found.at("limits", "altitude_policy"):
-        policy_factor(limits.altitude_policy, 0.0, tables.altitude_policies)
+    if text.altitude_policy is not None:
+        with found.at("limits", "altitude_policy"):
+            policy_factor(text.altitude_policy, 0.0, tables.altitude_policies)
     return replace(limits, drills=text.drills) if text.drills else limits
 
 

@@ -91,7 +91,7 @@ def changed_by(job: Job, steps: tuple[Step, ...], *, exact: bool = False) -> App
     )
     limits = replace(
         appliance.limits,
-        altitude_policy=job.policy.policy,
+        altitude_policy=job.policy.policy or None,
         tolerance=job.tolerance,
         drills=target.drills or appliance.limits.drills,
     )

@@ -12,6 +12,7 @@ from burnerlab.appliance.result import Finding, Verdict
 from burnerlab.appliance.steps import discharge_of
 from burnerlab.appliance.tolerances import cite
 from burnerlab.orifice import altitude, nozzle
+from burnerlab.orifice.altitude import PolicyFactor
 from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.lowpressure import low_pressure_check, low_pressure_constant
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
@@ -127,7 +128,7 @@ def _present(job: Job, step: Step) -> Finding:
     used = discharge_of(step.burner.orifice, step.old_flow, None, job.appliance.tables)
     predicted = step.result.from_predicted_gross_W / 1e3
     text = f"as described it gives {predicted:.3g} kW gross on {job.old.gas.name},"
-    text += f" {100 * deviation:+.1f} % off its rating{_measured(used)}"
+    text += f" {100 * deviation:+.1f} % off {rating_words(job.old_policy)}{_measured(used)}"
     if judge(100 * deviation, 100 * job.tolerance.low, high) == "outside":
         text += ": check orifice, pressure, coefficient or rating before converting"
     return check(
@@ -140,6 +141,20 @@ def _present(job: Job, step: Step) -> Finding:
         source=job.tolerance.source,
         text=text,
         evidence=evidence_in(used),
+    )
+
+
+def rating_words(policy: PolicyFactor) -> str:
+    """What a heat input is held against under an altitude policy.
+
+    >>> rating_words(altitude.policy_factor("none", 0.0))
+    'its rating'
+    """
+    if policy.factor == 1.0:
+        return "its rating"
+    what = f"after {policy.policy}" if policy.policy else "that a bore for sea level gives"
+    return (
+        f"the {100 * policy.factor:.1f} % of its rating {what} at {altitude.height_words(policy.altitude_m)}"
     )
 
 
@@ -278,7 +293,7 @@ def _choking(job: Job, step: Step) -> Finding:
 
 def _altitude(job: Job) -> Finding:
     height, policy = job.new_site.pressure_altitude_m, job.policy
-    natural = altitude.natural_derate(height)
+    natural, place = altitude.natural_derate(height), altitude.height_words(height)
     said: dict[str, Any] = {
         "topic": "altitude",
         "value": 100 * policy.factor,
@@ -286,16 +301,21 @@ def _altitude(job: Job) -> Finding:
         "source": cite(policy.source),
         "evidence": evidence_of(policy.provenance),
     }
-    if policy.factor < 1:
+    if not policy.policy and 1 - policy.factor >= THIN_AIR:
+        text = f"no altitude policy is chosen at {place}: every bore is the one for sea level and gives"
+        text += f" {100 * policy.factor:.1f} % of the rating there; choose a policy, its bores are listed"
+        return Finding(verdict="near", text=text, **said)
+    if policy.policy and policy.factor < 1:
         text = (
             f"{policy.words()}; {altitude.double_derate(policy)}: the orifices of this sheet already meet it,"
         )
         return Finding(verdict="within", text=f"{text} take nothing off again", **said)
     if height <= THIN_AIR_m:
         return Finding(verdict="within", text=f"{height:.0f} m: no rule asks for a lower rating", **said)
-    text = f"{height:.0f} m: the orifices are sized for the full rating, where a fixed orifice would give"
-    text += f" {100 * natural:.1f} % of its sea-level input; many rules ask for a lower rating here,"
-    text += " and no policy is chosen"
+    text = (
+        f"policy {policy.policy} at {place}: the orifices are enlarged for the full rating, where a bore for"
+    )
+    text += f" sea level would give {100 * natural:.1f} % of it; many rules ask for a lower rating here"
     return Finding(verdict="near", text=text, **said)
 
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from burnerlab.appliance.altitude_policies import altitude_of
 from burnerlab.appliance.gasfacts import AnyGas
-from burnerlab.appliance.job import Job, prepare
-from burnerlab.appliance.model import Appliance, Burner
+from burnerlab.appliance.job import Job, Step, prepare
+from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.pressures import SupplyPressure, for_country, pressures_of
 from burnerlab.appliance.prompts import cautions
+from burnerlab.appliance.result import Altitude
 from burnerlab.appliance.steps import convert_burner, flow_through
 from burnerlab.appliance.target import ConversionTarget
 from burnerlab.gas import load
@@ -60,14 +62,27 @@ class InjectorRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PolicyMarks:
+    """Injector marks under an altitude policy, in the order of the burners; the first of a place is for sea level."""
+
+    supply: str
+    altitude_m: float
+    policy: str  # "" is the bore for sea level
+    factor: float | None  # on the rating [-]; None where the policy says nothing there
+    why: str  # it says nothing
+    marks: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class InjectorTable:
     """All rows, by gas and pressure, then altitude, then burner."""
 
     appliance: str
     rating_basis: str
     reference: str
-    altitude_policy: str
+    altitude_policy: str | None  # None: not chosen
     rows: tuple[InjectorRow, ...]
+    policies: tuple[PolicyMarks, ...]  # what altitude does to the marks, for each gas, pressure and altitude
     sources: tuple[str, ...]
     cautions: tuple[str, ...]
 
@@ -117,14 +132,14 @@ def category_supplies(category: str, countries: Sequence[str] = ()) -> tuple[Sup
 def injector_table(
     appliance: Appliance,
     supplies: Sequence[Supplied],
-    altitudes_m: Sequence[float] = (0.0,),
+    altitudes_m: Sequence[float] = (),
     *,
     drills: tuple[str, ...] | None = None,
     altitude_policy: str | None = None,
 ) -> InjectorTable:
     """Injectors of every burner for each gas, pressure and altitude.
 
-    supplies : gas and nominal pressure pairs; altitudes_m : [m]
+    supplies : gas and nominal pressure pairs; altitudes_m : [m], the place of the file when none is given
     drills, altitude_policy : in place of the file's
     Returns an InjectorTable. Raises UserError as ``convert_to`` does.
 
@@ -132,20 +147,27 @@ def injector_table(
     >>> injector_table(demonstration(), category_supplies("I3P", ["GB"])).rows[0].mark
     93
     """
+    places: tuple[float | None, ...] = tuple(altitudes_m) or (None,)
     jobs = [
-        (case, altitude, _job(appliance, case, altitude, drills, altitude_policy))
+        (case, _job(appliance, case, altitude, drills, altitude_policy))
         for case in supplies
-        for altitude in altitudes_m
+        for altitude in places
     ]
-    rows = [_row(job, case, altitude, burner) for case, altitude, job in jobs for burner in appliance.burners]
+    steps = [tuple(convert_burner(job, burner) for burner in appliance.burners) for _, job in jobs]
+    rows = [_row(job, case, step) for (case, job), made in zip(jobs, steps, strict=True) for step in made]
     sources = [case.supply.source for case in supplies if case.supply is not None]
-    job = jobs[0][2] if jobs else None
+    job = jobs[0][1] if jobs else None
     return InjectorTable(
         appliance=appliance.name,
         rating_basis=appliance.rating,
         reference=job.target.reference.words() if job else "",
-        altitude_policy=job.policy.policy if job else "",
+        altitude_policy=job.policy.policy or None if job else None,
         rows=tuple(rows),
+        policies=tuple(
+            marks
+            for (case, job), made in zip(jobs, steps, strict=True)
+            for marks in _policies(case, altitude_of(job, made))
+        ),
         sources=tuple(dict.fromkeys(sources)),
         cautions=cautions(),
     )
@@ -154,7 +176,7 @@ def injector_table(
 def _job(
     appliance: Appliance,
     case: Supplied,
-    altitude_m: float,
+    altitude_m: float | None,
     drills: tuple[str, ...] | None,
     policy: str | None,
 ) -> Job:
@@ -171,8 +193,20 @@ def _job(
     return prepare(appliance, target)
 
 
-def _row(job: Job, case: Supplied, altitude_m: float, burner: Burner) -> InjectorRow:
-    step = convert_burner(job, burner)
+def _policies(case: Supplied, found: Altitude | None) -> Iterator[PolicyMarks]:
+    for row in (found.sea_level, *found.rows) if found else ():
+        yield PolicyMarks(
+            supply=case.words,
+            altitude_m=found.altitude_m if found else 0.0,
+            policy=row.policy,
+            factor=row.factor,
+            why=row.why,
+            marks=tuple(round(bore.diameter_m / MARK_m) for bore in row.bores),
+        )
+
+
+def _row(job: Job, case: Supplied, step: Step) -> InjectorRow:
+    burner = step.burner
     count, exact = burner.orifice.count, step.sized.diameter_m
     mark = round(exact / MARK_m)
     fitted = flow_through(job, job.new, mark * MARK_m, job.new_conditions, step.sized.law, count)
@@ -182,7 +216,7 @@ def _row(job: Job, case: Supplied, altitude_m: float, burner: Burner) -> Injecto
         gauge_pressure_Pa=case.gauge_pressure_Pa,
         low_Pa=job.pressures.low_Pa,
         high_Pa=job.pressures.high_Pa,
-        altitude_m=altitude_m,
+        altitude_m=job.new_site.pressure_altitude_m,
         burner=burner.name,
         count=burner.count,
         orifice_count=count,

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from burnerlab.appliance.gasfacts import GasFacts, facts
-from burnerlab.appliance.model import Appliance, Burner, Tolerance
+from burnerlab.appliance.gasfacts import AnyGas, GasFacts, facts
+from burnerlab.appliance.model import Appliance, Burner, OwnTables, Tolerance
 from burnerlab.appliance.pressures import SupplyPressure, match_pressure, same_pressure
 from burnerlab.appliance.result import BurnerConversion
 from burnerlab.appliance.target import ConversionTarget, Site, present_site, target_site
-from burnerlab.orifice.altitude import PolicyFactor, policy_factor
+from burnerlab.orifice.altitude import PolicyFactor, no_policy, policy_factor, sea_level_bore_factor
 from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.drills import KINDS, Drill, drill_list
 from burnerlab.orifice.flow import Conditions, OrificeFlow
@@ -100,14 +100,32 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
         new=new,
         old_site=old_site,
         new_site=new_site,
-        old_policy=policy_factor(limits.altitude_policy, old_site.pressure_altitude_m, own.altitude_policies),
-        policy=policy_factor(policy, new_site.pressure_altitude_m, own.altitude_policies),
+        old_policy=present_policy(appliance),
+        policy=_policy(policy, target.gas, target.gauge_pressure_Pa, new_site, own),
         tolerance=limits.tolerance if target.tolerance is None else target.tolerance,
         supply=row,
         pressures=pressure_range(appliance, target, row),
         drills=drills_named(named),
         drill_words=", ".join(named),
     )
+
+
+def present_policy(appliance: Appliance) -> PolicyFactor:
+    """The altitude policy of an appliance where it stands now."""
+    supply = appliance.supply
+    named, own = appliance.limits.altitude_policy, appliance.tables
+    return _policy(named, supply.gas, supply.gauge_pressure_Pa, present_site(appliance), own)
+
+
+def _policy(
+    named: str | None, gas: AnyGas, gauge_pressure_Pa: float, site: Site, own: OwnTables
+) -> PolicyFactor:
+    """The policy named; without one the bore for sea level, so that altitude alone enlarges none."""
+    height = site.pressure_altitude_m
+    if named is not None:
+        return policy_factor(named, height, own.altitude_policies)
+    factor = sea_level_bore_factor(gas, gauge_pressure_Pa, site.ambient_pressure_Pa, site.gas_temperature_K)
+    return no_policy(height, float(factor))
 
 
 def drills_named(named: tuple[str, ...]) -> tuple[Drill, ...]:

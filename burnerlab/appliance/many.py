@@ -16,13 +16,12 @@ from burnerlab.appliance.job import Job
 from burnerlab.appliance.model import Burner
 from burnerlab.appliance.steps import law_of
 from burnerlab.orifice import nozzle
-from burnerlab.orifice.altitude import policy_factor
+from burnerlab.orifice.altitude import UNIT_BORE_m, policy_factor, sea_level_bore_factor
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
 Array = NDArray[np.float64]
 
-UNIT_BORE_m = 2.0 / np.sqrt(np.pi)  # a hole of 1 m2, so that a mass flow is a mass flux
 EACH_SIDE = 2  # drills looked at below and above the exact orifice, as ``convert`` does
 
 
@@ -130,7 +129,9 @@ def _flux(job: Job, cases: Cases) -> _Flux:
     return _Flux(
         mass_kg_per_s_m2=nozzle.mass_flow_kg_per_s(UNIT_BORE_m, gauge, ambient, density, exponent),
         choked=np.broadcast_to(nozzle.choked(gauge, ambient, exponent), (cases.count,)),
-        rating_factor=_policy(job, altitude),
+        rating_factor=_policy(job, altitude)
+        if job.policy.policy
+        else sea_level_bore_factor(gas, gauge, ambient, kelvin),
     )
 
 

@@ -119,7 +119,7 @@ class Limits:
 
     tolerance: Tolerance
     drills: tuple[str, ...] = ("number", "letter", "fraction", "metric")  # series, or the user's own drills
-    altitude_policy: str = "none"
+    altitude_policy: str | None = None  # None: none is chosen, and a bore for sea level stays one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from burnerlab.appliance import supply_findings
+from burnerlab.appliance.job import present_policy
 from burnerlab.appliance.model import Burner
 from burnerlab.appliance.network import Array, LEAST_RISE_Pa, Solution, Tap, jet_kg_per_s
 from burnerlab.appliance.operate import Plant
@@ -83,6 +84,7 @@ def _burner(
         _heat(plant, "gross") / _heat(plant, plant.appliance.rating),
     )
     rate = burner.rate_W * per_rating
+    aim = rate * present_policy(plant.appliance).factor
     absolute = float(solution.orifice_pressure_Pa[ASKED, j])
     k = float(plant.stream.exponent_at(np.asarray(absolute)))
     return BurnerOperation(
@@ -96,7 +98,7 @@ def _burner(
         heat_input_gross_W=gross,
         heat_input_net_W=flow * _heat(plant, "net"),
         rate_gross_W=rate,
-        deviation=gross / rate - 1.0 if burns else None,
+        deviation=gross / aim - 1.0 if burns else None,
         nominal_gross_W=nominal[j],
         from_nominal=gross / nominal[j] - 1.0 if burns else None,
         choked=burns and bool(nozzle.choked(absolute - plant.ambient_Pa, plant.ambient_Pa, k)),

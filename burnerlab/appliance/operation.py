@@ -22,7 +22,7 @@ class BurnerOperation:
     heat_input_gross_W: float
     heat_input_net_W: float
     rate_gross_W: float
-    deviation: float | None  # of the heat input from the rating [-]; None when off
+    deviation: float | None  # of the heat input from the rating after the altitude policy [-]; None when off
     nominal_gross_W: float  # with the nominal pressure before the orifice
     from_nominal: float | None  # of the heat input from that [-]; None when off
     choked: bool

@@ -139,6 +139,45 @@ class GasUsed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PolicyBore:
+    """The bore of one burner under an altitude policy."""
+
+    burner: str
+    diameter_m: float  # exact
+    drill: str
+    drill_diameter_m: float
+    deviation: float  # of the heat input from the aim, the rating times the factor of the policy [-]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PolicyRow:
+    """What an altitude policy asks for at the place: the factor and a bore for every burner."""
+
+    policy: str  # "" is the bore for sea level
+    title: str
+    factor: float | None  # on the rating [-]; None where the policy says nothing at this altitude
+    why: str  # it says nothing
+    source: str
+    bores: tuple[PolicyBore, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Altitude:
+    """The bores for sea level beside those of each policy, or of the policy chosen."""
+
+    altitude_m: float
+    policy: str | None  # None: not chosen
+    sea_level: PolicyRow
+    rows: tuple[PolicyRow, ...]
+
+    def changes(self) -> tuple[tuple[PolicyBore, PolicyBore], ...]:
+        """Of the policy chosen: each burner's bore for sea level and its bore here; empty when none is chosen."""
+        if self.policy is None:
+            return ()
+        return tuple(zip(self.sea_level.bores, self.rows[0].bores, strict=True))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Conversion:
     """An appliance changed from one gas to another."""
 
@@ -158,7 +197,7 @@ class Conversion:
     altitude_m: float | None
     ambient_pressure_Pa: float
     gas_temperature_K: float
-    altitude_policy: str
+    altitude_policy: str | None  # None: not chosen
     altitude_policy_factor: float  # on the rating [-]
     tolerance: float  # band for the heat input [-]
     tolerance_source: str
@@ -183,6 +222,7 @@ class Conversion:
     from_ambient_pressure_Pa: float = 101_325.0
     category: str = ""  # supply-pressure row the new gas and pressure belong to, such as 3P or LP
     model: str = ""  # the maker's model, as the file gives it
+    altitude: Altitude | None = None  # what altitude and its policies do; None where it does nothing
     assumed_primary_aeration: float = 0.0  # present share of the air drawn in by the jet, see aeration.py [-]
     evaluation: Evaluation | None = (
         None  # see ``evaluate_conversion``; None: only the orifices are worked out

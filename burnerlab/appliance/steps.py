@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from burnerlab.appliance.aeration import Drawing, aeration_after
 from burnerlab.appliance.gasfacts import GasFacts
@@ -38,27 +38,41 @@ def discharge_of(orifice: Orifice, flow: OrificeFlow, given: float | None, own: 
     return ShapeLaw(shape=shape, length_m=orifice.length_m).at(flow.diameter_m, flow.reynolds)
 
 
-def convert_burner(job: Job, burner: Burner) -> Step:
-    """A burner of the job changed to the new gas.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bore:
+    """The exact orifice of one burner, the drills near it and the one taken."""
 
-    The orifice is sized for the rating times the factor of the altitude policy,
-    A = I/(n K eps H sqrt(2 rho1 dp)); of the drills on both sides the one nearest in heat input is taken, one
-    within the band before any other.
+    sized: SizedOrifice
+    offered: tuple[OrificeChoice, ...]
+    choice: OrificeChoice
+
+
+def bore_of(job: Job, burner: Burner) -> Bore:
+    """The orifice for the rating times the factor of the altitude policy, A = I/(n K eps H sqrt(2 rho1 dp)).
+
+    Of the drills on both sides the one nearest in heat input is taken, one within the band before any other.
     """
     orifice, own = burner.orifice, job.appliance.tables
-    law = law_of(orifice, own)
-    new_law = law if job.target.coefficient is None else job.target.coefficient
     sized = size(
         job.new.flowing,
         burner.rate_W * job.policy.factor,
         job.appliance.rating,
         job.new_conditions,
-        new_law,
+        law_of(orifice, own) if job.target.coefficient is None else job.target.coefficient,
         orifice.count,
         combustion_temperature_K=job.combustion_K,
     )
     offered = choices_near(sized, job.drills, each_side=EACH_SIDE, tolerances=own.drill_tolerance)
-    choice = min(offered, key=lambda offer: _merit(offer, job.tolerance))
+    return Bore(
+        sized=sized, offered=offered, choice=min(offered, key=lambda offer: _merit(offer, job.tolerance))
+    )
+
+
+def convert_burner(job: Job, burner: Burner) -> Step:
+    """A burner of the job changed to the new gas, with the orifice of ``bore_of``."""
+    orifice, own = burner.orifice, job.appliance.tables
+    law, found = law_of(orifice, own), bore_of(job, burner)
+    sized, offered, choice = found.sized, found.offered, found.choice
     discharge = discharge_of(orifice, choice.flow, job.target.coefficient, own)
     old_flow = flow_through(job, job.old, orifice.diameter_m, job.old_conditions, law, orifice.count)
     step = Step(

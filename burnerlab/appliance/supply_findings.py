@@ -17,6 +17,7 @@ from burnerlab.tables.evidence import Evidence
 
 SEVEN_INCHES_Pa = 1743.62  # 7 in w.c., where the allowed drop of the table changes
 FOURTEEN_INCHES_Pa = 3487.24  # 14 in w.c., where it ends
+ROUNDING = 1e-6
 TAKEN = (
     "the pressure at the manifold is taken as given: no regulator, hose or pipe is described under [supply]"
 )
@@ -31,6 +32,9 @@ def of_burner(burner: BurnerOperation, band: Tolerance, evidence: Evidence) -> I
     """The heat input of a burner that is on, beside its rating and beside what the nominal pressure would give."""
     if burner.deviation is None or burner.from_nominal is None:
         return
+    against = "its rating"
+    if abs(burner.heat_input_gross_W / burner.rate_gross_W - 1.0 - burner.deviation) > ROUNDING:
+        against = "its rating as the altitude leaves it"
     yield check(
         "heat input in operation",
         100 * burner.deviation,
@@ -40,7 +44,7 @@ def of_burner(burner: BurnerOperation, band: Tolerance, evidence: Evidence) -> I
         unit="%",
         source=band.source,
         text=f"{burner.pressure_Pa / 1e3:.4g} kPa before the orifice gives {burner.heat_input_gross_W / 1e3:.3g} kW"
-        f" gross, {100 * burner.deviation:+.1f} % off its rating, of which {100 * burner.from_nominal:+.1f} % is the"
+        f" gross, {100 * burner.deviation:+.1f} % off {against}, of which {100 * burner.from_nominal:+.1f} % is the"
         " supply",
         evidence=evidence,
     )

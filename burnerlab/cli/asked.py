@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from burnerlab.quantity import ReferenceState
 
 MIX_PREFIX = "mix:"
+LEAST_CHANGE = 0.005  # of a heat input by altitude, below which it is not worth a word
 PLAIN = re.compile(r"[0-9]+(\.[0-9]*)?|\.[0-9]+", re.ASCII)
 OPTION_OF = {
     "gross_heating_value": "--heating-value",
@@ -249,6 +250,16 @@ def ambient_pressure_Pa(altitude: str | None, barometer: str | None) -> float:
     from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
     return float(pressure_at_altitude_Pa(read(altitude, Kind.LENGTH, key="--altitude")))
+
+
+def altitude_m(ambient_Pa: float) -> float | None:
+    """The altitude of a station pressure; None where it changes no heat input by more than half a percent."""
+    from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
+    from burnerlab.supply.atmosphere import altitude_at_pressure_m
+
+    if abs(ambient_Pa / STANDARD_PRESSURE_PA - 1.0) < 2.0 * LEAST_CHANGE:  # the flow goes with the root
+        return None
+    return float(altitude_at_pressure_m(ambient_Pa))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import ConditionsAsked, GasAsked, ReferenceAsked, gas_notes, together
+from burnerlab.cli.asked import (
+    ConditionsAsked,
+    GasAsked,
+    ReferenceAsked,
+    altitude_m,
+    gas_notes,
+    together,
+)
 from burnerlab.cli.cautions import bore_cautions, cautions, pressure_cautions, print_cautions
 from burnerlab.cli.holes import HoleAsked, bore_of
 from burnerlab.cli.options import (
@@ -19,10 +26,12 @@ from burnerlab.cli.options import (
 )
 from burnerlab.cli.output import facts, number, print_json, print_notes
 from burnerlab.cli.units import M3_PER_FT3, W_PER_BTU_PER_H, ZERO_C_K
+from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
 if TYPE_CHECKING:
     from burnerlab.gas import Composition, DeclaredGas, Gas
     from burnerlab.orifice import OrificeFlow
+    from burnerlab.orifice.flow import Coefficient
     from burnerlab.quantity import ReferenceState
 
 
@@ -75,6 +84,7 @@ def command(
         | {
             "drill": bore.drill,
             "coefficient_source": discharge.source,
+            **_at_sea_level(flow, discharge.coefficient),
             "cautions": (
                 *pressure_cautions(found_conditions.gauge_pressure_Pa, conditions.pressure),
                 *bore_cautions(bore.diameter_m, drill or str(diameter)),
@@ -117,6 +127,30 @@ def _result(flow: OrificeFlow, reference: ReferenceState) -> dict[str, Any]:
         "reynolds": flow.reynolds,
         "notes": (*flow.notes, *gas_notes(flow.gas)),
     }
+
+
+def _at_sea_level(flow: OrificeFlow, coefficient: Coefficient) -> dict[str, float | None]:
+    """The altitude of the place, and the flow there over that at sea level; null where altitude does nothing."""
+    from burnerlab.orifice import jet
+
+    place = altitude_m(flow.conditions.ambient_pressure_Pa)
+    if place is None:
+        return {"altitude_m": None, "of_sea_level_percent": None}
+    sea = replace(flow.conditions, ambient_pressure_Pa=STANDARD_PRESSURE_PA)
+    there = jet(flow.gas, flow.diameter_m, sea, coefficient, flow.count)
+    return {
+        "altitude_m": place,
+        "of_sea_level_percent": 100.0 * flow.mass_flow_kg_per_s / there.mass_flow_kg_per_s,
+    }
+
+
+def _altitude(result: dict[str, Any]) -> list[tuple[str, str]]:
+    from burnerlab.orifice.altitude import height_words
+
+    if result["altitude_m"] is None:
+        return []
+    share = f"{result['of_sea_level_percent']:.1f} % of the flow of this bore at sea level"
+    return [("altitude", f"{height_words(result['altitude_m'])}: {share}; no altitude policy acts on it")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +203,7 @@ def _text(result: dict[str, Any]) -> str:
             f"{number(result['pressure_kPa'])} kPa gauge, outside {number(result['ambient_pressure_kPa'], 5)} kPa",
         ),
         ("gas temperature", f"{result['gas_temperature_C']:.1f} C"),
+        *_altitude(result),
         ("", ""),
         (
             "heat input, gross",

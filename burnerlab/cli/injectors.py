@@ -45,7 +45,7 @@ AT = re.compile(r"(?P<gas>.+?)\s*(?:@|\bat\b)\s*(?P<pressure>[^@]+)")
     "--country", "countries", multiple=True, metavar="CODE", help="Two-letter code or name. Repeatable."
 )
 @click.option(
-    "--altitude", "altitudes", multiple=True, metavar="H", help='"1500 m". Repeatable. Sea level if none.'
+    "--altitude", "altitudes", multiple=True, metavar="H", help='"1500 m". Repeatable. That of FILE if none.'
 )
 @click.option("--policy", metavar="NAME", help="Altitude policy for the rating.")
 @click.option("--drills", metavar="LISTS", help="For the nearest drill beside the injector mark.")
@@ -142,17 +142,18 @@ def _heights_m(texts: Sequence[str]) -> tuple[float, ...]:
     from burnerlab.quantity import Kind, read
 
     heights = together(*(lambda text=text: read(text, Kind.LENGTH, key="--altitude") for text in texts))
-    return tuple(heights) or (0.0,)
+    return tuple(heights)
 
 
 def _json(found: InjectorTable) -> dict[str, Any]:
-    from burnerlab.report.rows import injector_row
+    from burnerlab.report.rows import injector_row, policy_marks
 
     return {
         "appliance": found.appliance,
         "rating_basis": found.rating_basis,
         "reference": found.reference,
         "altitude_policy": found.altitude_policy,
+        "altitude_policies": [policy_marks(marks) for marks in found.policies],
         "rows": [injector_row(row) for row in found.rows],
         "sources": found.sources,
         "cautions": cautions(),
@@ -177,7 +178,7 @@ def _text(found: InjectorTable) -> str:
         "mark",
         "kW gross",
         "kW net",
-        "off rating",
+        "off aim" if found.policies else "off rating",
         "consumption",
         "nearest drill",
     )
@@ -185,7 +186,32 @@ def _text(found: InjectorTable) -> str:
         [
             ("appliance", f"{found.appliance}, rated {found.rating_basis}"),
             ("volumes at", found.reference),
-            ("altitude policy", found.altitude_policy),
+            ("altitude policy", found.altitude_policy or "not chosen"),
         ]
     )
-    return f"{head}\n\n{table(heads, rows, left=3)}\n\nMark: bore in 1/100 mm. Figures are for one burner of the kind."
+    legend = "Mark: bore in 1/100 mm. Figures are for one burner of the kind."
+    return "\n\n".join([head, table(heads, rows, left=3), legend, *_altitudes(found)])
+
+
+def _altitudes(found: InjectorTable) -> list[str]:
+    """What altitude does to the marks: enlarged by the policy chosen, or a line for each policy to choose from."""
+    from burnerlab.orifice.altitude import height_words
+    from burnerlab.report.altitude import CHOOSE, SEA_LEVEL
+
+    if not found.policies:
+        return []
+    rows = [
+        (
+            row.supply,
+            height_words(row.altitude_m),
+            row.policy or SEA_LEVEL,
+            "-" if row.factor is None else f"{100 * row.factor:.1f} %",
+            ", ".join(map(str, row.marks)) or row.why,
+        )
+        for row in found.policies
+    ]
+    heads = ("supply", "altitude", "policy", "of the rating", "marks, burners in the order of the file")
+    if found.altitude_policy is not None:
+        return [f"Altitude, policy {found.altitude_policy}:", table(heads, rows, left=5)]
+    head = "Altitude: no policy is chosen. No bore above is enlarged: each is the one for sea level."
+    return [head, table(heads, rows, left=5), CHOOSE]

@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import ConditionsAsked, GasAsked, ReferenceAsked, gas_notes, together
+from burnerlab.cli.asked import (
+    ConditionsAsked,
+    GasAsked,
+    ReferenceAsked,
+    altitude_m,
+    gas_notes,
+    together,
+)
 from burnerlab.cli.cautions import cautions, pressure_cautions, print_cautions
 from burnerlab.cli.holes import HoleAsked, drills_of, rate_of
 from burnerlab.cli.options import (
@@ -19,9 +27,11 @@ from burnerlab.cli.options import (
 )
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.cli.units import M_PER_IN, W_PER_BTU_PER_H, ZERO_C_K
+from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
 if TYPE_CHECKING:
     from burnerlab.orifice import OrificeChoice, SizedOrifice
+    from burnerlab.orifice.flow import Coefficient
 
 ORDER = "by rising diameter; the nearest drill below and above the exact diameter are among them"
 EACH_SIDE = 3  # drills listed on either side of the exact diameter
@@ -89,6 +99,7 @@ def command(
         | {
             "nearest_drill": nearest_choice(sized, offered).drill,
             "coefficient_source": discharge.source,
+            **_at_sea_level(sized, discharge.coefficient, at.combustion_temperature_K),
             "drills": drills,
             "no_drill_meets": no_drill_meets(sized, listed) or None,
             "reference": at.words(),
@@ -130,6 +141,38 @@ def _result(sized: SizedOrifice, offered: Sequence[OrificeChoice]) -> dict[str, 
     }
 
 
+def _at_sea_level(
+    sized: SizedOrifice, coefficient: Coefficient, combustion_temperature_K: float
+) -> dict[str, float | None]:
+    """The altitude of the place, and the bore for the same rate at sea level; null where altitude does nothing."""
+    from burnerlab.orifice import size as size_orifice
+
+    flow = sized.flow
+    place = altitude_m(flow.conditions.ambient_pressure_Pa)
+    if place is None:
+        return {"altitude_m": None, "sea_level_diameter_mm": None}
+    sea = replace(flow.conditions, ambient_pressure_Pa=STANDARD_PRESSURE_PA)
+    found = size_orifice(
+        flow.gas,
+        sized.heat_input_W,
+        sized.basis,
+        sea,
+        coefficient,
+        flow.count,
+        combustion_temperature_K=combustion_temperature_K,
+    )
+    return {"altitude_m": place, "sea_level_diameter_mm": found.diameter_m * 1e3}
+
+
+def _altitude(result: dict[str, Any]) -> str:
+    from burnerlab.orifice.altitude import height_words
+
+    sea, here, place = result["sea_level_diameter_mm"], result["diameter_mm"], result["altitude_m"]
+    word = "enlarged" if here > sea else "reduced"
+    change = f"bore {word} from {number(sea)} to {number(here)} mm"
+    return f"{height_words(place)}: {change} for this rate there; no altitude policy acts on it"
+
+
 def _choice(choice: OrificeChoice, sized: SizedOrifice) -> dict[str, Any]:
     exact = choice.diameter_m == sized.diameter_m
     return {
@@ -159,6 +202,7 @@ def _text(result: dict[str, Any]) -> str:
             ("gas temperature", f"{result['gas_temperature_C']:.1f} C"),
             ("discharge", f"{number(result['coefficient'], 3)}, {result['coefficient_source']}"),
             ("diameter", f"{number(result['diameter_mm'])} mm ({result['diameter_in']:.4f} in){holes}"),
+            *([("altitude", _altitude(result))] if result["altitude_m"] is not None else []),
         ]
     )
     rows = []

@@ -12,14 +12,21 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
+from burnerlab.orifice import nozzle
 from burnerlab.orifice.drills import Drill, drill_list, nearest_drill
 from burnerlab.orifice.own import rows_of
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
 FOOT_m = 0.3048  # exact, international foot of 1959
+UNIT_BORE_m = 2.0 / math.sqrt(math.pi)  # a hole of 1 m2, so that a mass flow is a mass flux
 RULE_PER_1000_FT = 0.04  # row 4-percent-from-sea-level of the table altitude_policies
 
 
@@ -27,7 +34,7 @@ RULE_PER_1000_FT = 0.04  # row 4-percent-from-sea-level of the table altitude_po
 class PolicyFactor:
     """What a rule makes of a rating at an altitude."""
 
-    policy: str
+    policy: str  # "" when none is chosen
     title: str
     altitude_m: float
     factor: float  # on the rating [-]
@@ -42,9 +49,60 @@ class PolicyFactor:
         >>> policy_factor("canada-10-percent", 1000.0).words()
         '10 % for 2000 to 4500 ft (610 to 1370 m): the rating is reduced by 10.0 % at 3281 ft (1000 m)'
         """
-        feet = self.altitude_m / FOOT_m
         change = f"reduced by {100 * (1 - self.factor):.1f} %" if self.factor < 1 else "not reduced"
-        return f"{self.title}: the rating is {change} at {feet:.0f} ft ({self.altitude_m:.0f} m)"
+        return f"{self.title}: the rating is {change} at {height_words(self.altitude_m)}"
+
+
+def height_words(altitude_m: float) -> str:
+    """An altitude in feet and metres.
+
+    >>> height_words(1609.3)
+    '5280 ft (1609 m)'
+    """
+    return f"{altitude_m / FOOT_m:.0f} ft ({altitude_m:.0f} m)"
+
+
+def sea_level_bore_factor(
+    gas: Any, gauge_pressure_Pa: ArrayLike, ambient_pressure_Pa: ArrayLike, gas_temperature_K: ArrayLike
+) -> NDArray[np.float64]:
+    """Heat input of a bore sized at sea level over the rating it was sized for: G(p)/G(p0), at most 1.
+
+    gas : with real density and isentropic exponent; gauge_pressure_Pa : before the bore [Pa]
+    ambient_pressure_Pa : of the place [Pa]; gas_temperature_K : [K]
+    Returns the factor [-]. Where the air is denser than at sea level it is 1: no rating is raised.
+
+    >>> from burnerlab.gas import load
+    >>> float(sea_level_bore_factor(load("propane"), 2740.0, 83437.0, 288.15))
+    0.91
+    """
+    gauge, ambient = np.broadcast_arrays(
+        np.asarray(gauge_pressure_Pa, dtype=np.float64), np.asarray(ambient_pressure_Pa, dtype=np.float64)
+    )
+
+    def flux(outside: Any) -> Any:
+        state = (gas_temperature_K, gauge + outside)
+        density, exponent = gas.density_kg_per_m3(*state), gas.isentropic_exponent(*state)
+        return nozzle.mass_flow_kg_per_s(UNIT_BORE_m, gauge, outside, density, exponent)
+
+    here, sea = flux(ambient), flux(np.full_like(ambient, STANDARD_PRESSURE_PA))
+    return np.asarray(np.minimum(here / sea, 1.0), dtype=np.float64)
+
+
+def no_policy(altitude_m: float, factor: float) -> PolicyFactor:
+    """What stands where no policy is chosen: the bore for sea level, and the factor it gives at the place.
+
+    altitude_m : [m]; factor : from ``sea_level_bore_factor`` [-]
+    """
+    return PolicyFactor(
+        policy="",
+        title="no altitude policy chosen, bore for sea level",
+        altitude_m=altitude_m,
+        factor=factor,
+        source="altitude-sea-level",
+        place="isentropic nozzle",
+        provenance="computed",
+        note="",
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,6 +8,7 @@ from typing import Any
 
 from burnerlab.appliance.result import BurnerConversion, Conversion, DrillChoice, Finding, GasUsed
 from burnerlab.quantity import Kind, in_unit
+from burnerlab.report.altitude import altitude_json
 from burnerlab.report.json_evaluated import evaluation_json
 from burnerlab.report.numbers import BORE, POWER, VOLUME_FLOW
 from burnerlab.report.wording import STATEMENT, all_cautions, file_name
@@ -48,6 +49,7 @@ def to_json(c: Conversion) -> dict[str, Any]:
         "gas_temperature_C": in_unit(c.gas_temperature_K, Kind.TEMPERATURE, "°C"),
         "altitude_policy": c.altitude_policy,
         "altitude_policy_factor": c.altitude_policy_factor,
+        "altitude": altitude_json(c.altitude),
         "tolerance_low_percent": 100 * c.tolerance_low,
         "tolerance_percent": 100 * c.tolerance,
         "tolerance_source": c.tolerance_source,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from burnerlab.appliance.injectors import InjectorRow
+from burnerlab.appliance.injectors import InjectorRow, PolicyMarks
 from burnerlab.appliance.spreads import InputSpread
 
 
@@ -28,6 +28,18 @@ def injector_row(row: InjectorRow) -> dict[str, Any]:
         "volume_flow_L_per_h": row.volume_flow_m3_per_s * 3.6e6,
         "drill": row.drill,
         "drill_deviation_percent": 100.0 * row.drill_deviation,
+    }
+
+
+def policy_marks(row: PolicyMarks) -> dict[str, Any]:
+    """Injector marks of every burner under an altitude policy."""
+    return {
+        "supply": row.supply,
+        "altitude_m": row.altitude_m,
+        "policy": row.policy or None,
+        "rating_factor": row.factor,
+        "why_none": row.why or None,
+        "injector_marks": list(row.marks),
     }
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from burnerlab.appliance.result import Conversion, Finding, NotEvaluated
 from burnerlab.quantity import System
-from burnerlab.report import burners, checks, evaluated, layout_sections, wording
+from burnerlab.report import altitude, burners, checks, evaluated, layout_sections, wording
 from burnerlab.report.basis import basis_of
 from burnerlab.report.numbers import (
     ALTITUDE,
@@ -76,6 +76,7 @@ def build(c: Conversion, system: System) -> tuple[Section, ...]:
         _job(c, system),
         _basis(c, system),
         burners.orifices(c, system),
+        *altitude.sections(c),
         burners.air(c, system),
         *evaluated.sections(c, system),
         _checks(c),
@@ -138,7 +139,7 @@ def _basis(c: Conversion, system: System) -> Section:
         ),
         Fact(
             label="Altitude rule on the rating",
-            cell=Cell(text=clean(c.altitude_policy)),
+            cell=Cell(text=clean(c.altitude_policy or "not chosen")),
             note="the rating is not changed" if factor == 1.0 else f"rating × {digits(factor, 4)}",
         ),
         Fact(label="Drills offered", cell=Cell(text=clean(c.drill_list))),

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from burnerlab.appliance.result import BurnerConversion, Conversion
 from burnerlab.quantity import System
-from burnerlab.report import sections
+from burnerlab.report import altitude, sections
 from burnerlab.report.basis import basis_of
 from burnerlab.report.burners import HEAT_INPUT, band_words, burner_verdict
 from burnerlab.report.evaluated import SIDES, is_of_flame
@@ -43,11 +43,17 @@ def terminal(conversion: Conversion, *, system: System = "metric", console: Cons
     out.print()
     out.print(RichText(sections.title(conversion), style="bold"), soft_wrap=False)
     out.print(RichText(sections.change(conversion, system)))
+    for said in altitude.head(conversion):
+        out.print(RichText(said, style="bold"))
     out.print()
     out.print(_burners(conversion, system))
     if conversion.evaluation is not None and conversion.evaluation.flames:
         out.print()
         out.print(_flames(conversion, conversion.evaluation, system))
+    if (policies := altitude.table(conversion)) is not None:
+        out.print()
+        out.print(policies)
+        out.print(RichText(altitude.CHOOSE))
     for line in _lines(conversion, system):
         out.print(line)
     out.print()

@@ -227,7 +227,7 @@ def test_the_files_own_range_counts_while_gas_and_pressure_stay() -> None:
 
 def test_an_altitude_policy_lowers_the_aim_and_not_the_gas_twice(cart: Appliance) -> None:
     height = 1828.8  # 6000 ft
-    plain = convert(cart, "propane", 2740.0, altitude_m=height)
+    plain = convert(cart, "propane", 2740.0, altitude_m=height, altitude_policy="none")
     policy = convert(cart, "propane", 2740.0, altitude_m=height, altitude_policy="4-percent-from-sea-level")
     sea = convert(cart, "propane", 2740.0)
     assert policy.altitude_policy_factor == pytest.approx(0.76)

@@ -67,8 +67,8 @@ def read_rows(path: Path) -> list[dict[str, str]]:
 
 
 @pytest.mark.parametrize("basis", ["gross", "net"])
-@pytest.mark.parametrize("policy", ["none", "4-percent-from-sea-level"])
-def test_many_cases_are_as_many_conversions(basis: Any, policy: str) -> None:
+@pytest.mark.parametrize("policy", [None, "none", "4-percent-from-sea-level"])
+def test_many_cases_are_as_many_conversions(basis: Any, policy: str | None) -> None:
     cart = replace(demonstration(), rating=basis)
     cart = replace(cart, limits=replace(cart.limits, altitude_policy=policy))
     random = np.random.default_rng(7)

@@ -255,7 +255,7 @@ def test_convert_has_its_keys() -> None:
 def test_convert_follows_its_options() -> None:
     plain, high = (
         answer("convert", CART, *PROPANE),
-        answer("convert", CART, *PROPANE, "--altitude", "5000 ft"),
+        answer("convert", CART, *PROPANE, "--altitude", "5000 ft", "--policy", "none"),
     )
     assert high["burners"][0]["to_orifice_mm"] > plain["burners"][0]["to_orifice_mm"]
     ruled = answer("convert", CART, *PROPANE, "--altitude", "5000 ft", "--policy", "4-percent-from-sea-level")

@@ -1,0 +1,155 @@
+"""Altitude enlarges no orifice without a word: the bore for sea level stands until a policy is chosen."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from command_runs import answer, run
+
+from burnerlab.appliance import Appliance, category_supplies, convert, demonstration, injector_table
+from burnerlab.appliance.operate import operate
+from burnerlab.orifice.altitude import policy_names
+from burnerlab.tables import package_dir
+
+DEMO = package_dir() / "appliance" / "demo.toml"
+DENVER_m = 1609.344  # 5280 ft
+PROPANE = ("--to", "propane", "--pressure", "11 inH2O")
+
+
+@pytest.fixture
+def cart() -> Appliance:
+    return demonstration()
+
+
+def written(folder: Path, policy: str = "", altitude: str = "0 m") -> str:
+    """The demonstration's file with a policy and an altitude."""
+    text = DEMO.read_text(encoding="utf-8").replace('altitude        = "0 m"', f'altitude = "{altitude}"')
+    if policy:
+        text = text.replace("[limits]", f'[limits]\naltitude_policy = "{policy}"')
+    path = folder / "cart.toml"
+    path.write_text(text, encoding="utf-8")
+    return str(path)
+
+
+def test_without_a_policy_the_bores_are_those_for_sea_level(cart: Appliance) -> None:
+    sea, high = (convert(cart, "propane", 2740.0, altitude_m=height) for height in (0.0, DENVER_m))
+    assert sea.altitude is None
+    assert high.altitude_policy is None
+    for low, there in zip(sea.burners, high.burners, strict=True):
+        assert there.to_orifice_m == pytest.approx(low.to_orifice_m, rel=1e-9)
+        assert there.choice.drill == low.choice.drill
+        assert there.deviation == pytest.approx(low.deviation, abs=1e-9)
+        # a fixed bore gives less by about the root of the ambient pressure (0.907 here), and says so
+        assert there.predicted_gross_W / low.predicted_gross_W == pytest.approx(
+            math.sqrt(high.ambient_pressure_Pa / 101_325.0), rel=4e-3
+        )
+    found = next(finding for finding in high.findings if finding.topic == "altitude")
+    assert found.verdict == "near"
+    assert "no altitude policy is chosen" in found.text
+
+
+def test_every_policy_has_its_row_and_it_is_the_conversion_by_that_policy(cart: Appliance) -> None:
+    high = convert(cart, "propane", 2740.0, altitude_m=1200.0)
+    assert high.altitude is not None
+    assert tuple(row.policy for row in high.altitude.rows) == policy_names()
+    for row in high.altitude.rows:
+        chosen = convert(cart, "propane", 2740.0, altitude_m=1200.0, altitude_policy=row.policy)
+        assert [bore.drill for bore in row.bores] == [burner.choice.drill for burner in chosen.burners]
+        assert row.factor == chosen.altitude_policy_factor
+
+
+def test_a_policy_that_says_nothing_there_says_whom_to_ask(cart: Appliance) -> None:
+    high = convert(cart, "propane", 2740.0, altitude_m=DENVER_m).altitude
+    assert high is not None
+    canada = next(row for row in high.rows if row.policy == "canada-10-percent")
+    assert (canada.factor, canada.bores) == (None, ())
+    assert canada.why == "above 4500 ft: authority having jurisdiction"
+
+
+def test_below_sea_level_no_rating_is_raised(cart: Appliance) -> None:
+    low, sea = (convert(cart, "propane", 2740.0, altitude_m=height) for height in (-400.0, 0.0))
+    assert low.altitude_policy_factor == 1.0
+    assert low.burners[0].to_orifice_m < sea.burners[0].to_orifice_m
+
+
+def test_the_terminal_asks_for_the_choice_and_says_what_the_choice_enlarges(tmp_path: Path) -> None:
+    asked = run("convert", written(tmp_path), *PROPANE, "--altitude", "5280 ft")
+    assert asked.exit_code == 0
+    said = " ".join(asked.stdout.split())
+    assert "Altitude 5280 ft (1609 m): no altitude policy is chosen. No bore is enlarged" in said
+    assert "--policy NAME" in said
+    assert all(name in said for name in policy_names())
+    head = said.partition("new drill")[0]
+    assert "enlarged from" not in head
+    kept = run("convert", written(tmp_path, "none"), *PROPANE, "--altitude", "5280 ft")
+    head = " ".join(kept.stdout.split()).partition("new drill")[0]
+    assert "policy none: the full rating" in head
+    assert "bore enlarged from 1.00 to 1.05 mm for 5280 ft" in head
+    ruled = run(
+        "convert", written(tmp_path), *PROPANE, "--altitude", "5280 ft", "--policy", "4-percent-from-2000-ft"
+    )
+    head = " ".join(ruled.stdout.split()).partition("new drill")[0]
+    assert "policy 4-percent-from-2000-ft: 86.9 % of the rating" in head
+    assert "bore reduced from 1.00 mm to #61 (0.991 mm) for 5280 ft" in head
+
+
+def test_json_holds_the_rows_and_null_at_sea_level(tmp_path: Path) -> None:
+    file = written(tmp_path)
+    assert answer("convert", file, *PROPANE)["altitude"] is None
+    found = answer("convert", file, *PROPANE, "--altitude", "5280 ft")["altitude"]
+    assert found["policy_chosen"] is None
+    assert [row["policy"] for row in found["rows"]] == [None, *policy_names()]
+    drills = {row["policy"]: [bore["drill"] for bore in row["bores"]] for row in found["rows"]}
+    assert (drills[None][0], drills["none"][0], drills["4-percent-from-2000-ft"][0]) == (
+        "1.00 mm",
+        "1.05 mm",
+        "#61",
+    )
+
+
+def test_injectors_stand_at_the_altitude_of_the_file(tmp_path: Path) -> None:
+    file = written(tmp_path, "none", "2250 m")
+    found = answer("injectors", file, "--supply", "G31@37 mbar")
+    assert [row["altitude_m"] for row in found["rows"]] == pytest.approx([2250.0] * 6)
+    asked = answer("injectors", file, "--supply", "G31@37 mbar", "--altitude", "2250 m")
+    assert [row["injector_mark"] for row in found["rows"]] == [row["injector_mark"] for row in asked["rows"]]
+    sea = answer("injectors", file, "--supply", "G31@37 mbar", "--altitude", "0 m")
+    assert found["rows"][0]["injector_mark"] > sea["rows"][0]["injector_mark"]
+    unchosen = answer("injectors", written(tmp_path, "", "2250 m"), "--supply", "G31@37 mbar")
+    assert [row["injector_mark"] for row in unchosen["rows"]] == [row["injector_mark"] for row in sea["rows"]]
+    assert unchosen["altitude_policies"][1]["injector_marks"] == [
+        row["injector_mark"] for row in found["rows"]
+    ]
+    text = run("injectors", written(tmp_path, "", "2250 m"), "--supply", "G31@37 mbar").stdout
+    assert "No bore above is enlarged" in text
+
+
+def test_a_barometer_of_the_file_is_a_place_too(cart: Appliance) -> None:
+    high = replace(cart.supply, altitude_m=None, ambient_pressure_Pa=80_000.0)
+    rows = injector_table(replace(cart, supply=high), category_supplies("I3P", ["GB"])).rows
+    assert rows[0].altitude_m == pytest.approx(1949.0, abs=2.0)  # ISO 2533: 79.50 kPa at 2000 m
+
+
+def test_size_and_flow_name_altitude_and_policy() -> None:
+    at = ("--gas", "propane", "--pressure", "11 inH2O")
+    sized = run("size", *at, "--rate", "12 kBtu/h gross", "--altitude", "5280 ft").stdout
+    said = " ".join(sized.split())
+    assert "5280 ft (1609 m): bore enlarged from 0.9861 to 1.037 mm" in said
+    assert "no altitude policy acts on it" in said
+    flow = " ".join(run("flow", *at, "--drill", "#54", "--altitude", "5280 ft").stdout.split())
+    assert "% of the flow of this bore at sea level; no altitude policy" in flow
+    plain = run("size", *at, "--rate", "12 kBtu/h gross").stdout
+    assert "altitude" not in plain
+
+
+def test_in_operation_a_burner_is_held_against_what_the_policy_leaves(cart: Appliance) -> None:
+    limits = replace(cart.limits, altitude_policy="4-percent-from-sea-level")
+    supply = replace(cart.supply, altitude_m=DENVER_m, ambient_pressure_Pa=83_437.0)
+    ruled = operate(replace(cart, limits=limits, supply=supply)).burners[0]
+    plain = operate(replace(cart, limits=replace(limits, altitude_policy="none"), supply=supply)).burners[0]
+    assert ruled.deviation is not None
+    assert plain.deviation is not None
+    assert (1 + ruled.deviation) / (1 + plain.deviation) == pytest.approx(1 / (1 - 0.04 * 5.28), rel=1e-6)
