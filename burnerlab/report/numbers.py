@@ -82,7 +82,7 @@ def digits(value: float, significant: int) -> str:
         raise ValueError(f"{value} cannot be printed")
     if value == 0.0:
         return "0"
-    if not PLAIN[0] <= abs(value) < PLAIN[1]:
+    if not PLAIN[0] <= abs(value) <= PLAIN[1]:
         return f"{value:.{significant}g}"
     rounded = float(f"{value:.{significant - 1}e}")
     return fixed(rounded, max(significant - 1 - math.floor(math.log10(abs(rounded))), 0))
@@ -96,7 +96,7 @@ def fixed(value: float, places: int) -> str:
     """
     if not math.isfinite(value):
         raise ValueError(f"{value} cannot be printed")
-    if abs(value) >= PLAIN[1]:
+    if abs(value) > PLAIN[1]:
         return f"{value:.4g}"
     text = f"{value:.{places}f}"
     if float(text) == 0.0:
