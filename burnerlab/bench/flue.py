@@ -33,6 +33,7 @@ CO_HEATING_VALUE_J_PER_MOL = 282_980.0  # iso6976-2016 Table 3, 25 C
 HEATED_AS = {"sulphur dioxide": "carbon dioxide"}  # a trace: its heat capacity is taken as that of CO2
 FELT = 0.004  # carbon monoxide that leaves 0.2 points of oxygen unused, what an analyser resolves
 ANY_HUMIDITY = 0.5  # of air whose humidity was not read: the middle of all it can be
+SECOND_HAND = "second-hand"
 NEAR = 0.8  # a reading above four fifths of a limit is near it
 
 
@@ -61,9 +62,13 @@ class LimitRead:
     name: str
     applies_to: str
     limit: float  # [mol/mol]
-    verdict: str  # within, near, outside
+    verdict: str  # within, near, outside; not evaluated for another kind than the one chosen
     source: str
     provenance: str
+    kind: str  # the word that chooses this limit
+    is_cooking: bool  # of a cooking appliance
+    known_by: str  # recalled, second-hand or seen
+    words: str  # what it is for, and when nobody chose it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,6 +88,7 @@ class FlueAnalysis:
     flue_loss_net: float | None  # of the net heating value, sensible heat only [-]
     dew_point_K: float | None
     limits: tuple[LimitRead, ...]
+    in_force: LimitRead | None  # of the kind of appliance chosen, else the lowest for cooking
     notes: tuple[str, ...]
 
 
@@ -181,15 +187,19 @@ def _air_ratio(gas: Gas, reading: FlueReading) -> float:
     return 1.0 + dry * (ultimate / found - 1.0) / air
 
 
-def limits_read(air_free_CO: float, own: Path | None = None) -> tuple[LimitRead, ...]:
-    """Air-free carbon monoxide [mol/mol] against every limit of the table; ``own`` is a CSV of the same columns.
+def limits_read(air_free_CO: float, own: Path | None = None, kind: str = "") -> tuple[LimitRead, ...]:
+    """Air-free carbon monoxide against every published limit, or against that of one kind of appliance.
 
-    Raises UserError for a row of one's own that cannot be read.
+    air_free_CO : [mol/mol]; own : a CSV of the columns of the table ``flue_limits``
+    kind : of the appliance, by the column ``kind`` or ``name``; the limits of other kinds are then not evaluated
+    Raises UserError for a kind that is not in the table, and for a row of one's own that cannot be read.
     """
     rows = tables.read_csv(own) if own else tables.rows("flue_limits")
     known, found = tables.sources(), []
+    chosen = kind.strip().casefold()
     for number, row in enumerate(rows, start=1):
         limit = _limit(row, number, own)
+        names = (str(row.get("kind") or row["name"]), row["name"])
         verdict = (
             "outside" if not air_free_CO <= limit else "near" if air_free_CO > NEAR * limit else "within"
         )
@@ -198,12 +208,38 @@ def limits_read(air_free_CO: float, own: Path | None = None) -> tuple[LimitRead,
                 name=row["name"],
                 applies_to=row["applies_to"],
                 limit=limit,
-                verdict=verdict,
+                verdict=verdict if chosen in ("", *map(str.casefold, names)) else "not evaluated",
                 source=known[row["source"]].cite() if row["source"] in known else row["source"],
                 provenance=row["provenance"],
+                kind=names[0],
+                is_cooking=row.get("cooking", "yes") == "yes",
+                known_by=_known_by(row),
+                words=row["applies_to"]
+                if chosen
+                else f"kind not named, lowest for cooking: {row['applies_to']}",
             )
         )
+    if chosen and all(one.verdict == "not evaluated" for one in found):
+        accepted = ", ".join(one.kind for one in found)
+        raise UserError(Problem("is not a kind of the table of limits", kind, "kind", accepted=accepted))
     return tuple(found)
+
+
+def _known_by(row: tables.Row) -> str:
+    if row["provenance"] == "memory":
+        return "recalled"
+    return SECOND_HAND if str(row.get("note") or "").startswith(SECOND_HAND) else str(row["provenance"])
+
+
+def limit_in_force(limits: Sequence[LimitRead]) -> LimitRead | None:
+    """The limit of the kind of appliance chosen; the lowest for cooking where none was; None where there is none.
+
+    >>> limit_in_force(limits_read(100e-6, kind="one-burner")).limit
+    0.001
+    """
+    judged = [one for one in limits if one.verdict != "not evaluated"]
+    cooking = judged if len(judged) == 1 else [one for one in judged if one.is_cooking]
+    return min(cooking, key=lambda one: one.limit, default=None)
 
 
 def _limit(row: tables.Row, number: int, own: Path | None) -> float:
@@ -251,11 +287,14 @@ def _notes(
     return tuple(notes)
 
 
-def analyse_flue(gas: Gas, reading: FlueReading, own_limits: Path | None = None) -> FlueAnalysis:
+def analyse_flue(
+    gas: Gas, reading: FlueReading, own_limits: Path | None = None, kind: str = ""
+) -> FlueAnalysis:
     """Excess air (long form), air-free carbon monoxide, flue loss and dew point from analyser readings.
 
     excess air = (V_d/A) O2/(20.95 - O2); loss = (sensible heat of the wet flue gas + latent heat of the water
     formed, gross basis only + unburnt CO)/heating value, all from the temperature of the air.
+    kind : of the appliance, whose limit of carbon monoxide is in force; the lowest for cooking where none is named
     Raises UserError for readings that no sample of this gas can give, and for a gas without composition.
     """
     humidity = float(
@@ -270,6 +309,7 @@ def analyse_flue(gas: Gas, reading: FlueReading, own_limits: Path | None = None)
     by_CO2 = None
     if CO is not None and reading.carbon_dioxide is not None and burnt.ultimate_CO2 > 0.0:
         by_CO2 = float(air_free_by_CO2(CO, reading.carbon_dioxide, burnt.ultimate_CO2))
+    limits = () if free is None else limits_read(max(free, by_CO2 or 0.0), own_limits, kind)
     losses = (None, None) if reading.flue_temperature_K is None else _losses(gas, reading, ratio, humidity)
     return FlueAnalysis(
         gas=gas,
@@ -284,6 +324,7 @@ def analyse_flue(gas: Gas, reading: FlueReading, own_limits: Path | None = None)
         flue_loss_gross=losses[0],
         flue_loss_net=losses[1],
         dew_point_K=burnt.dew_point_K,
-        limits=() if free is None else limits_read(max(free, by_CO2 or 0.0), own_limits),
+        limits=limits,
+        in_force=limit_in_force(limits),
         notes=_notes(reading, oxygen, burnt.dry_CO2, burnt.dew_point_K, burnt.ultimate_CO2 > 0.0),
     )

@@ -166,7 +166,12 @@ def import_(source: str, file: str, as_json: bool) -> None:
     with to_write(file, create=True) as record:
         done = import_file(record, Path(source))
     if as_json:
-        told = {"tests": done.tests, "kit_checks": done.kit_checks, "already_there": done.already_there}
+        told = {
+            "tests": done.tests,
+            "kit_checks": done.kit_checks,
+            "releases": done.releases,
+            "already_there": done.already_there,
+        }
         print_json(told)
     else:
         click.echo(
@@ -180,6 +185,7 @@ def _report(report: Any) -> dict[str, Any]:
         "schema": report.schema,
         "tests": report.tests,
         "kit_checks": report.kit_checks,
+        "releases": report.releases,
         "last_chain": report.last_chain,
         "faults": report.faults,
     }

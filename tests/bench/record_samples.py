@@ -2,9 +2,22 @@
 
 from __future__ import annotations
 
+import shutil
+import sqlite3
 from dataclasses import replace
+from pathlib import Path
 
-from burnerlab.bench.record import BenchTest, Instrument, KitCheck, Observation, Reading, Result, Scan
+from burnerlab.bench.record import (
+    BeforeLighting,
+    BenchTest,
+    EarlierStop,
+    Instrument,
+    KitCheck,
+    Observation,
+    Reading,
+    Result,
+    Scan,
+)
 
 
 def a_test(serial: str = "C-0001", deviation: float = -0.021, **other: object) -> BenchTest:
@@ -49,9 +62,41 @@ def a_test(serial: str = "C-0001", deviation: float = -0.021, **other: object) -
     return replace(made, **other)  # type: ignore[arg-type]
 
 
+ANSWERS = BeforeLighting(
+    supply_label="propane", leak_test="none found", leak_test_method="leak detection fluid",
+    extraction="yes", co_alarm="yes", place="line 2",
+)  # fmt: skip
+A_RELEASE = {
+    "name": "K. Moss",
+    "qualification": "gas engineer, licence 1234",
+    "cause": "union nut loose",
+    "repair": "tightened",
+    "leak_test": "fluid on every joint: none found",
+}
+
+
+def a_stopped_test(serial: str = "C-0001", **other: object) -> BenchTest:
+    """A smell of gas at the bench, after a pressure that was read at the wrong tap."""
+    smell = (Observation(name="odour", answer="yes", burner="griddle"),)
+    slip = EarlierStop(stop="pressure", why="27 mbar", reading="-27 mbar", reason="'wrong tap")
+    more = {"observations": smell, "before_lighting": ANSWERS, "earlier_stops": (slip,)} | other
+    return a_test(serial, **more)
+
+
 def a_kit(**other: object) -> KitCheck:
     made = KitCheck(
         kit="K-77", title="propane kit", tester="R. Quill", mass_kg=0.798, window_low_kg=0.793, window_high_kg=0.803,
         verdict="within", serial="C-0001", scans=(Scan(part="orifice", reading="OR-54"), Scan(part="", reading="=1+1")),
     )  # fmt: skip
     return replace(made, **other)  # type: ignore[arg-type]
+
+
+def tampered(path: Path, copy: Path, *changes: str) -> None:
+    """A copy changed by somebody who takes the triggers away first."""
+    shutil.copy(path, copy)
+    with sqlite3.connect(copy) as other:
+        for (name,) in other.execute("SELECT name FROM sqlite_schema WHERE type = 'trigger'").fetchall():
+            other.execute(f"DROP TRIGGER {name}")
+        for change in changes:
+            other.execute(change)
+    other.close()

@@ -14,10 +14,11 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from record_samples import a_kit, a_test
+from record_samples import a_kit, a_test, tampered
 
 from burnerlab.bench.record import (
     Record,
+    TestRecord,
     add_kit_check,
     add_test,
     backup,
@@ -28,7 +29,10 @@ from burnerlab.bench.record import (
     summary,
 )
 from burnerlab.bench.record.connect import check_sqlite, migrate, schema_of
+from burnerlab.bench.record.door import checked_test
 from burnerlab.bench.record.schema import VERSION
+from burnerlab.bench.record.store import insert_test
+from burnerlab.bench.record.vocabulary import now
 from burnerlab.quantity import UserError
 
 
@@ -49,7 +53,7 @@ def test_a_newer_schema_is_refused_and_left_alone(path: Path) -> None:
     other.close()
     before = path.read_bytes()
     for readonly in (False, True):
-        with pytest.raises(UserError, match=r"newer burnerlab .schema 3; this one knows up to 2"):
+        with pytest.raises(UserError, match=r"newer burnerlab .schema 4; this one knows up to 3"):
             open_record(path, readonly=readonly)
     assert path.read_bytes() == before
 
@@ -58,7 +62,8 @@ def test_an_older_schema_is_brought_forward_with_its_tests(path: Path) -> None:
     connection = sqlite3.connect(path, isolation_level=None)
     migrate(connection, path, upto=1)
     connection.execute("PRAGMA foreign_keys = ON")
-    made = add_test(Record(path=path, connection=connection, is_writable=True), a_test())
+    made = TestRecord(number=0, uid="5" * 32, recorded_at=now(), test=checked_test(a_test()))
+    made = insert_test(connection, made)
     connection.close()
     with pytest.raises(UserError, match="older burnerlab"):
         open_record(path, readonly=True)
@@ -251,17 +256,6 @@ def test_check_finds_what_another_tool_did(path: Path) -> None:
             assert re.search(words, found), found
             assert "triggers missing" in found  # the trigger that was in the way
         copy.unlink()
-
-
-def tampered(path: Path, copy: Path, *changes: str) -> None:
-    """A copy changed by somebody who takes the triggers away first."""
-    shutil.copy(path, copy)
-    with sqlite3.connect(copy) as other:
-        for (name,) in other.execute("SELECT name FROM sqlite_schema WHERE type = 'trigger'").fetchall():
-            other.execute(f"DROP TRIGGER {name}")
-        for change in changes:
-            other.execute(change)
-    other.close()
 
 
 def test_check_finds_an_entry_that_was_taken_out(path: Path) -> None:

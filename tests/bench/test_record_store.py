@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from record_samples import a_kit, a_test
+from record_samples import A_RELEASE, a_kit, a_stopped_test, a_test
 
 from burnerlab import __version__
 from burnerlab.bench.record import (
@@ -26,6 +26,7 @@ from burnerlab.bench.record import (
     latest,
     not_as_wanted,
     open_record,
+    release,
     search,
     summary,
     units,
@@ -42,6 +43,11 @@ TABLES = (
     "test_instruments",
     "kit_checks",
     "kit_scans",
+    "before_lighting",
+    "stops",
+    "earlier_stops",
+    "releases",
+    "released_stops",
 )
 
 
@@ -101,8 +107,9 @@ def test_a_correction_supersedes_and_both_stay_readable(path: Path) -> None:
 @pytest.mark.parametrize("table", TABLES)
 def test_no_row_can_be_changed_or_deleted(path: Path, table: str) -> None:
     with open_record(path) as record:
-        add_test(record, a_test())
+        made = add_test(record, a_stopped_test())
         add_kit_check(record, a_kit())
+        release(record, made.uid, **A_RELEASE)
         column = record.connection.execute(
             f"SELECT name FROM pragma_table_info('{table}') LIMIT 1 OFFSET 1"
         ).fetchone()[0]

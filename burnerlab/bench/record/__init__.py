@@ -22,12 +22,16 @@ from burnerlab.bench.record.chart import (
 )
 from burnerlab.bench.record.connect import Record, open_record
 from burnerlab.bench.record.entry import (
+    BeforeLighting,
     BenchTest,
+    EarlierStop,
     Instrument,
     KitCheck,
     KitRecord,
     Observation,
     Reading,
+    Release,
+    ReleaseRecord,
     Result,
     Scan,
     TestRecord,
@@ -50,25 +54,31 @@ from burnerlab.bench.record.query import (
     units,
 )
 from burnerlab.bench.record.restore import Imported, import_file
-from burnerlab.bench.record.store import add_kit_check, add_test, correct
+from burnerlab.bench.record.stops import OpenStop, all_releases, notices, open_stops
+from burnerlab.bench.record.store import add_kit_check, add_test, correct, release
 from burnerlab.bench.record.unitchart import ChartAsked, UnitChart, unit_chart
 from burnerlab.bench.record.vocabulary import quantities, watched
 
 __all__ = [
     "BackupMade",
+    "BeforeLighting",
     "BenchTest",
     "Capability",
     "ChartAsked",
     "CheckReport",
     "ControlLimits",
+    "EarlierStop",
     "Imported",
     "Instrument",
     "KitCheck",
     "KitRecord",
     "Observation",
+    "OpenStop",
     "Point",
     "Reading",
     "Record",
+    "Release",
+    "ReleaseRecord",
     "Result",
     "RuleHit",
     "Scan",
@@ -77,6 +87,7 @@ __all__ = [
     "UnitChart",
     "add_kit_check",
     "add_test",
+    "all_releases",
     "backup",
     "burners",
     "capability",
@@ -93,8 +104,11 @@ __all__ = [
     "latest",
     "models",
     "not_as_wanted",
+    "notices",
     "open_record",
+    "open_stops",
     "quantities",
+    "release",
     "search",
     "series",
     "summary",

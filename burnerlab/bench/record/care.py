@@ -7,13 +7,21 @@ import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from burnerlab.bench.record.connect import Record, schema_of
-from burnerlab.bench.record.document import as_document, chained, kit_as_document, sha256_of
-from burnerlab.bench.record.entry import KitRecord, TestRecord
+from burnerlab.bench.record.document import (
+    as_document,
+    chained,
+    kit_as_document,
+    release_as_document,
+    sha256_of,
+)
+from burnerlab.bench.record.entry import KitRecord, ReleaseRecord, TestRecord
 from burnerlab.bench.record.files import whole_file
 from burnerlab.bench.record.query import all_kit_checks, all_tests
 from burnerlab.bench.record.schema import MIGRATIONS
+from burnerlab.bench.record.stops import all_releases
 from burnerlab.bench.record.words import in_words
 from burnerlab.quantity.error import Problem, UserError
 
@@ -28,6 +36,7 @@ class CheckReport:
     schema: int
     tests: int
     kit_checks: int
+    releases: int
     last_chain: str  # of the tests: noted elsewhere, it shows later that none was taken from the end
     faults: tuple[str, ...]
 
@@ -71,15 +80,24 @@ def check(record: Record) -> CheckReport:
             faults = _faults_of_the_file(connection)
             tests = _Chain("test")
             kits = _Chain("kit check")
+            releases = _Chain("release")
             if not any(fault.startswith("file: ") for fault in faults):
                 tests.walk(connection, "tests", all_tests(record))
                 kits.walk(connection, "kit_checks", all_kit_checks(record))
+                releases.walk(connection, "releases", all_releases(record))
         finally:
             connection.execute("ROLLBACK")
         schema = schema_of(connection)
-    told = [fault for found_by in (tests.faults, kits.faults, faults) for fault in _few(found_by)]
+    told = [
+        fault for found_by in (tests.faults, kits.faults, releases.faults, faults) for fault in _few(found_by)
+    ]
     return CheckReport(
-        schema=schema, tests=tests.count, kit_checks=kits.count, last_chain=tests.chain, faults=tuple(told)
+        schema=schema,
+        tests=tests.count,
+        kit_checks=kits.count,
+        releases=releases.count,
+        last_chain=tests.chain,
+        faults=tuple(told),
     )
 
 
@@ -110,6 +128,12 @@ def _few(faults: list[str]) -> list[str]:
     return [*faults[:MOST_FAULTS], f"and {len(faults) - MOST_FAULTS} more of this kind"]
 
 
+def _document(entry: TestRecord | KitRecord | ReleaseRecord) -> dict[str, Any]:
+    if isinstance(entry, TestRecord):
+        return as_document(entry)
+    return kit_as_document(entry) if isinstance(entry, KitRecord) else release_as_document(entry)
+
+
 class _Chain:
     """Walks the entries of one table."""
 
@@ -118,13 +142,15 @@ class _Chain:
         self.faults: list[str] = []
 
     def walk(
-        self, connection: sqlite3.Connection, table: str, entries: Iterable[TestRecord | KitRecord]
+        self,
+        connection: sqlite3.Connection,
+        table: str,
+        entries: Iterable[TestRecord | KitRecord | ReleaseRecord],
     ) -> None:
         chains = connection.execute(f"SELECT id, chain FROM {table} ORDER BY id")
         broken = False
         for entry, (number, chain) in zip(entries, chains, strict=False):
-            document = as_document(entry) if isinstance(entry, TestRecord) else kit_as_document(entry)
-            if sha256_of(document) != entry.sha256:
+            if sha256_of(_document(entry)) != entry.sha256:
                 self.faults.append(
                     f"{self.word} {entry.number} ({entry.uid[:8]}) was altered after it was recorded"
                 )

@@ -10,16 +10,21 @@ from functools import cache
 from typing import Any
 
 from burnerlab.bench.record.entry import (
+    BeforeLighting,
     BenchTest,
+    EarlierStop,
     Instrument,
     KitCheck,
     KitRecord,
     Observation,
     Reading,
+    Release,
+    ReleaseRecord,
     Result,
     Scan,
     TestRecord,
 )
+from burnerlab.bench.stop import StopNotice
 from burnerlab.quantity.error import Problem, UserError
 
 Document = dict[str, Any]
@@ -29,7 +34,11 @@ PARTS: dict[str, type] = {
     "results": Result,
     "observations": Observation,
     "scans": Scan,
+    "stops": StopNotice,
+    "earlier_stops": EarlierStop,
 }
+SINCE_SCHEMA_3 = ("before_lighting", "stops", "earlier_stops")
+"""Left out of an entry that has none of them: one made before them keeps its SHA-256."""
 FIGURES = frozenset(
     [
         "value",
@@ -64,12 +73,21 @@ def _plain(thing: Any) -> Any:
 def as_document(record: TestRecord) -> Document:
     """A test as it is hashed and exported; who corrected it later is not part of it."""
     document: Document = {key: getattr(record, key) for key in OF_A_TEST} | _plain(record.test)
+    for name in SINCE_SCHEMA_3:
+        if not document[name]:
+            del document[name]
     return document
 
 
 def kit_as_document(record: KitRecord) -> Document:
     """A weighing as it is hashed and exported."""
     document: Document = {key: getattr(record, key) for key in OF_A_KIT} | _plain(record.check)
+    return document
+
+
+def release_as_document(record: ReleaseRecord) -> Document:
+    """A release as it is hashed and exported."""
+    document: Document = {key: getattr(record, key) for key in OF_A_KIT} | _plain(record.release)
     return document
 
 
@@ -104,11 +122,16 @@ def _made(kind: type, data: Any, where: str) -> Any:
     for name in data:
         if name not in known:
             raise _refuse("unknown key", f"{where}.{name}"[:100])
-    for name in known - set(data):
+    newer = set(SINCE_SCHEMA_3) if kind is BenchTest else set()
+    for name in known - set(data) - newer:
         raise _refuse("is missing", f"{where}.{name}")
     values: dict[str, Any] = {}
     for name, value in data.items():
-        if name in PARTS:
+        if name == "before_lighting":
+            values[name] = _made(BeforeLighting, value, f"{where}.{name}")
+        elif name == "stops" and kind is Release:
+            values[name] = _uids(value, f"{where}.{name}")
+        elif name in PARTS:
             if not isinstance(value, list | tuple):
                 raise _refuse("must be a list", f"{where}.{name}")
             values[name] = tuple(_made(PARTS[name], each, f"{where}.{name}") for each in value)
@@ -123,21 +146,36 @@ def _made(kind: type, data: Any, where: str) -> Any:
     return kind(**values)
 
 
-def read_test(document: Mapping[str, Any], where: str = "test") -> TestRecord:
-    """The test a document describes. Raises UserError for anything that is not one."""
-    head = {key: document.get(key, "") for key in (*OF_A_TEST, "sha256")}
-    rest = {key: value for key, value in document.items() if key not in head}
+def _uids(value: Any, where: str) -> tuple[str, ...]:
+    if not isinstance(value, list | tuple) or not all(isinstance(each, str) for each in value):
+        raise _refuse("must be a list of texts", where)
+    return tuple(value)
+
+
+def _split(
+    document: Mapping[str, Any], keys: tuple[str, ...], where: str
+) -> tuple[dict[str, str], dict[str, Any]]:
+    """What the record itself adds to an entry, and the rest."""
+    head = {key: document.get(key, "") for key in (*keys, "sha256")}
     for key, value in head.items():
         if not isinstance(value, str):
             raise _refuse("must be a text", f"{where}.{key}", str(value))
+    return head, {key: value for key, value in document.items() if key not in head}
+
+
+def read_test(document: Mapping[str, Any], where: str = "test") -> TestRecord:
+    """The test a document describes. Raises UserError for anything that is not one."""
+    head, rest = _split(document, OF_A_TEST, where)
     return TestRecord(number=0, test=_made(BenchTest, rest, where), **head)
 
 
 def read_kit(document: Mapping[str, Any], where: str = "kit check") -> KitRecord:
     """The weighing a document describes. Raises UserError for anything that is not one."""
-    head = {key: document.get(key, "") for key in (*OF_A_KIT, "sha256")}
-    rest = {key: value for key, value in document.items() if key not in head}
-    for key, value in head.items():
-        if not isinstance(value, str):
-            raise _refuse("must be a text", f"{where}.{key}", str(value))
+    head, rest = _split(document, OF_A_KIT, where)
     return KitRecord(number=0, check=_made(KitCheck, rest, where), **head)
+
+
+def read_release(document: Mapping[str, Any], where: str = "release") -> ReleaseRecord:
+    """The release a document describes. Raises UserError for anything that is not one."""
+    head, rest = _split(document, OF_A_KIT, where)
+    return ReleaseRecord(number=0, release=_made(Release, rest, where), **head)

@@ -9,16 +9,22 @@ from typing import Any, cast
 from burnerlab import __version__
 from burnerlab.bench.record.entry import (
     ANSWERS,
+    LEAK_TESTS,
+    YES_NO,
     Answer,
+    BeforeLighting,
     BenchTest,
+    EarlierStop,
     Instrument,
     KitCheck,
     Observation,
     Reading,
+    Release,
     Result,
     Scan,
 )
 from burnerlab.bench.record.vocabulary import (
+    LONGEST_NAME,
     LONGEST_NOTE,
     MOST_FACTS,
     Door,
@@ -26,7 +32,10 @@ from burnerlab.bench.record.vocabulary import (
     quantity_named,
     watched_named,
 )
+from burnerlab.bench.stop import SIGNALS, StopNotice, stop_rows
 
+SCOPES = ("unit", "bench")
+NEVER_A_SLIP = ("odour", "co-alarm")  # no corrected reading takes these stops back
 VERDICTS = ("", "within", "near", "outside", "not evaluated")
 KIT_VERDICTS = ("within", "outside")
 HASH_LENGTH = 64  # hexadecimal digits of a SHA-256
@@ -38,7 +47,7 @@ def checked_test(test: BenchTest) -> BenchTest:
     Raises UserError with every problem found.
     """
     door = Door([])
-    for name in ("instruments", "readings", "results", "observations"):
+    for name in ("instruments", "readings", "results", "observations", "stops", "earlier_stops"):
         if len(getattr(test, name)) > MOST_FACTS:
             door.complain(f"more than {MOST_FACTS} in one test", name)
             door.close()
@@ -54,6 +63,9 @@ def checked_test(test: BenchTest) -> BenchTest:
         readings=tuple(_reading(door, one) for one in test.readings),
         results=tuple(_result(door, one) for one in test.results),
         observations=tuple(_observation(door, one) for one in test.observations),
+        before_lighting=_before_lighting(door, test.before_lighting),
+        stops=tuple(_stop(door, one) for one in test.stops),
+        earlier_stops=tuple(_earlier_stop(door, one) for one in test.earlier_stops),
     )
     _twice(door, kept)
     here = {one.name for one in kept.instruments}
@@ -80,6 +92,9 @@ def _twice(door: Door, test: BenchTest) -> None:
     for name, count in Counter(one.name for one in test.instruments).items():
         if count > 1:
             door.complain("is named twice", "instrument", name)
+    for name, count in Counter(one.id for one in test.stops).items():
+        if count > 1:
+            door.complain("is raised twice", "stop", name)
     for key, count in Counter((one.burner, one.quantity) for one in test.results).items():
         if count > 1:
             door.complain("is given twice", f"result {key[1]}", key[0])
@@ -135,6 +150,67 @@ def _observation(door: Door, one: Observation) -> Observation:
         answer=cast(Answer, door.one_of(one.answer, ANSWERS, f"observation {one.name}")),
         burner=door.text(one.burner, "burner"),
     )
+
+
+def _before_lighting(door: Door, one: BeforeLighting | None) -> BeforeLighting | None:
+    if one is None:
+        return None
+    texts: dict[str, Any] = {
+        name: door.text(getattr(one, name), name.replace("_", " "))
+        for name in ("supply_label", "leak_test_method", "leak_test_by", "leak_test_when", "place")
+    }
+    answers: dict[str, Any] = {
+        name: door.one_of(getattr(one, name), accepted, name.replace("_", " "))
+        for name, accepted in (("leak_test", LEAK_TESTS), ("extraction", YES_NO), ("co_alarm", YES_NO))
+    }
+    if answers["leak_test"] == "none found" and not texts["leak_test_method"]:
+        door.complain("is missing: none found by which method", "leak test method")
+    if answers["leak_test"] == "not done here":
+        for name in ("leak_test_by", "leak_test_when"):
+            if not texts[name]:
+                door.complain("is missing: who did it and when", name.replace("_", " "))
+    return BeforeLighting(**texts, **answers)
+
+
+def _stop(door: Door, one: StopNotice) -> StopNotice:
+    door.one_of(one.id, tuple(stop_rows()), "stop")
+    door.one_of(one.scope, SCOPES, "scope of a stop")
+    door.one_of(one.signal, SIGNALS, "signal word of a stop")
+    texts: dict[str, Any] = {
+        name: door.text(getattr(one, name), name, needed=True, longest=LONGEST_NOTE)
+        for name in ("heading", "do_first", "then")
+    }
+    return replace(one, **texts, why=door.text(one.why, "why", longest=LONGEST_NOTE))
+
+
+def _earlier_stop(door: Door, one: EarlierStop) -> EarlierStop:
+    if door.one_of(one.stop, tuple(stop_rows()), "stop") in NEVER_A_SLIP:
+        door.complain("is never a slip of typing: record the test as stopped", "stop", one.stop)
+    return EarlierStop(
+        stop=one.stop,
+        why=door.text(one.why, "why", longest=LONGEST_NOTE),
+        reading=door.text(one.reading, "earlier reading", needed=True, longest=LONGEST_NOTE),
+        reason=door.text(one.reason, "reason", needed=True, longest=LONGEST_NOTE),
+    )
+
+
+def checked_release(release: Release) -> Release:
+    """A release as the record keeps it. Raises UserError with every problem found."""
+    door = Door([])
+    if not release.stops:
+        door.complain("is missing", "stop")
+    texts: dict[str, Any] = {
+        name: door.text(getattr(release, name), name.replace("_", " "), needed=True, longest=longest)
+        for name, longest in (
+            ("name", LONGEST_NAME),
+            ("qualification", LONGEST_NAME),
+            ("cause", LONGEST_NOTE),
+            ("repair", LONGEST_NOTE),
+            ("leak_test", LONGEST_NOTE),
+        )
+    }
+    door.close()
+    return Release(stops=tuple(dict.fromkeys(release.stops)), **texts)
 
 
 def checked_kit(check: KitCheck) -> KitCheck:

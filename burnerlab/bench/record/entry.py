@@ -5,8 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
+from burnerlab.bench.stop import StopNotice
+
 Answer = Literal["yes", "no", "not seen"]
 ANSWERS: tuple[Answer, ...] = ("yes", "no", "not seen")
+LeakTest = Literal["", "none found", "not done here", "leak found"]
+LEAK_TESTS: tuple[LeakTest, ...] = ("", "none found", "not done here", "leak found")
+YesNo = Literal["", "yes", "no"]
+YES_NO: tuple[YesNo, ...] = ("", "yes", "no")
 DATE_LENGTH = 10  # of an ISO 8601 date
 
 
@@ -63,6 +69,30 @@ class Observation:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BeforeLighting:
+    """What was answered before this unit was lit; an empty answer is not recorded."""
+
+    supply_label: str = ""  # the gas as read from the label of the supply
+    leak_test: LeakTest = ""  # of this unit
+    leak_test_method: str = ""  # none found: by which method
+    leak_test_by: str = ""  # not done here: by whom
+    leak_test_when: str = ""  # not done here: when
+    extraction: YesNo = ""
+    co_alarm: YesNo = ""
+    place: str = ""  # of the bench and its supply
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EarlierStop:
+    """A stop that a corrected reading took back before the test was recorded; both stay."""
+
+    stop: str  # id in the table ``stops``
+    why: str  # what raised it
+    reading: str  # as it was read first
+    reason: str  # why that reading was wrong
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BenchTest:
     """One test of one unit, as it is handed to the record."""
 
@@ -77,6 +107,9 @@ class BenchTest:
     readings: tuple[Reading, ...] = ()
     results: tuple[Result, ...] = ()
     observations: tuple[Observation, ...] = ()
+    before_lighting: BeforeLighting | None = None  # None: not recorded
+    stops: tuple[StopNotice, ...] = ()  # as they were shown; only a release ends them
+    earlier_stops: tuple[EarlierStop, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,6 +139,32 @@ class TestRecord:
     def overdue(self) -> tuple[Instrument, ...]:
         """Instruments whose calibration was due before the day of the test."""
         return tuple(one for one in self.test.instruments if one.overdue(self.test.tested_at))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Release:
+    """A qualified person ends stops: what was typed, which this program cannot check.
+
+    A stop is named by the uid of its entry, a hyphen and its id.
+    """
+
+    stops: tuple[str, ...]
+    name: str
+    qualification: str
+    cause: str
+    repair: str
+    leak_test: str  # method and finding, after the repair
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReleaseRecord:
+    """A release as it stands in the record."""
+
+    number: int
+    uid: str
+    recorded_at: str
+    release: Release
+    sha256: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,9 +10,10 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from burnerlab.bench.record.connect import Record, schema_of
-from burnerlab.bench.record.document import Document, as_document, kit_as_document
+from burnerlab.bench.record.document import Document, as_document, kit_as_document, release_as_document
 from burnerlab.bench.record.query import all_kit_checks, all_tests
-from burnerlab.bench.record.rows import SHEETS, defused, rows_of
+from burnerlab.bench.record.rows import BEFORE, SHEETS, defused, rows_of
+from burnerlab.bench.record.stops import all_releases
 from burnerlab.bench.record.words import in_words
 
 FORMAT = "burnerlab bench record"
@@ -27,6 +28,10 @@ SHEET_NAMES = {
     "observation": "Observations",
     "kit check": "Kit checks",
     "scan": "Scans",
+    "stop": "Stops",
+    "earlier stop": "Earlier stops",
+    BEFORE: "Before lighting",
+    "release": "Releases",
 }
 """Kind of row to the sheet of a workbook that holds it."""
 
@@ -41,6 +46,15 @@ def every_kit(record: Record) -> Iterator[Document]:
     return (kit_as_document(each) | {"sha256": each.sha256} for each in all_kit_checks(record))
 
 
+def every_release(record: Record) -> Iterator[Document]:
+    """Every release as plain data with its SHA-256, in the order it was recorded."""
+    return (release_as_document(each) | {"sha256": each.sha256} for each in all_releases(record))
+
+
+def _rows(record: Record) -> Iterator[tuple[str, dict[str, Any]]]:
+    return rows_of(every_test(record), every_kit(record), every_release(record))
+
+
 def json_bytes(record: Record) -> bytes:
     """The whole record as one JSON object; figures in SI."""
     whole = {
@@ -48,6 +62,7 @@ def json_bytes(record: Record) -> bytes:
         "schema": schema_of(record.connection),
         "tests": list(every_test(record)),
         "kit_checks": list(every_kit(record)),
+        "releases": list(every_release(record)),
     }
     return (json.dumps(whole, indent=1, ensure_ascii=False, allow_nan=False) + "\n").encode("utf-8")
 
@@ -61,7 +76,7 @@ def csv_bytes(record: Record) -> bytes:
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(COLUMNS)
-    for kind, cells in rows_of(every_test(record), every_kit(record)):
+    for kind, cells in _rows(record):
         writer.writerow([kind, *(_cell(cells.get(column)) for column in COLUMNS[1:])])
     return stream.getvalue().encode("utf-8-sig")
 
@@ -82,7 +97,7 @@ def xlsx_bytes(record: Record) -> bytes:
         sheet.set_column(0, len(columns) - 1, 16)
         for place, column in enumerate(columns):
             sheet.write_string(0, place, column, bold)
-    for kind, cells in rows_of(every_test(record), every_kit(record)):
+    for kind, cells in _rows(record):
         filled[kind] += 1
         for place, column in enumerate(SHEETS[kind]):
             value = cells.get(column)

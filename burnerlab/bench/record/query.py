@@ -9,7 +9,9 @@ from typing import Any, Literal
 
 from burnerlab.bench.record.connect import Record
 from burnerlab.bench.record.entry import (
+    BeforeLighting,
     BenchTest,
+    EarlierStop,
     Instrument,
     KitCheck,
     KitRecord,
@@ -19,15 +21,26 @@ from burnerlab.bench.record.entry import (
     Scan,
     TestRecord,
 )
+from burnerlab.bench.record.stops import STOP_COLUMNS
 from burnerlab.bench.record.store import entry_number
 from burnerlab.bench.record.vocabulary import watched
 from burnerlab.bench.record.words import in_words
+from burnerlab.bench.stop import StopNotice
 from burnerlab.quantity.error import Problem, UserError
 
 MOST_LINES = 1000  # of one answer; ask for the next page with ``offset``
 LONGEST_SEARCH = 100
 BATCH = 500
 Take = Literal["first", "last"]
+KINDS: dict[str, type] = {
+    "readings": Reading,
+    "results": Result,
+    "observations": Observation,
+    "before_lighting": BeforeLighting,
+    "stops": StopNotice,
+    "earlier_stops": EarlierStop,
+}
+"""Tables that hold the parts of a test, and what a row of each is."""
 
 TEST = (
     "SELECT t.id, t.uid, t.recorded_at, t.serial, t.model, t.tester, t.gas, t.model_sha256, t.tested_at, t.note, "
@@ -284,10 +297,12 @@ def _parts(connection: sqlite3.Connection, numbers: list[int]) -> dict[int, dict
         f"JOIN instruments i ON i.id = l.instrument_id WHERE l.test_id IN ({marks}) ORDER BY l.id"
     )
     _collect(found, "instruments", Instrument, connection.execute(ask, numbers))
-    for name, kind in (("readings", Reading), ("results", Result), ("observations", Observation)):
-        columns = ", ".join(field.name for field in fields(kind))
+    for name, kind in KINDS.items():
+        columns = ", ".join(STOP_COLUMNS.get(field.name, field.name) for field in fields(kind))
         ask = f"SELECT test_id, {columns} FROM {name} WHERE test_id IN ({marks}) ORDER BY id"
         _collect(found, name, kind, connection.execute(ask, numbers))
+    for held in found.values():
+        held["before_lighting"] = next(iter(held["before_lighting"]), None)
     return found
 
 

@@ -16,15 +16,17 @@ from burnerlab.bench.record.document import (
     as_document,
     kit_as_document,
     read_kit,
+    read_release,
     read_test,
+    release_as_document,
     sha256_of,
 )
-from burnerlab.bench.record.door import checked_kit, checked_test
-from burnerlab.bench.record.entry import KitRecord, TestRecord
+from burnerlab.bench.record.door import checked_kit, checked_release, checked_test
+from burnerlab.bench.record.entry import KitRecord, ReleaseRecord, TestRecord
 from burnerlab.bench.record.export import FORMAT, SHEET_NAMES
-from burnerlab.bench.record.rows import documents_of
+from burnerlab.bench.record.rows import SINCE_SCHEMA_3, Documents, documents_of
 from burnerlab.bench.record.schema import VERSION
-from burnerlab.bench.record.store import UID_LENGTH, insert_kit, insert_test
+from burnerlab.bench.record.store import UID_LENGTH, insert_kit, insert_release, insert_test
 from burnerlab.bench.record.vocabulary import read_time
 from burnerlab.bench.record.words import in_words
 from burnerlab.quantity.error import Problem, UserError
@@ -39,6 +41,7 @@ class Imported:
 
     tests: int
     kit_checks: int
+    releases: int
     already_there: int
 
 
@@ -54,8 +57,7 @@ def import_file(record: Record, path: Path) -> Imported:
         accepted = ", ".join(f".{name}" for name in readers)
         raise UserError(Problem("cannot be imported", file=str(path), accepted=accepted))
     try:
-        tests, kits = readers[ending](_read(path))
-        return import_documents(record, tests, kits)
+        return import_documents(record, *readers[ending](_read(path)))
     except UserError as error:
         raise UserError([p if p.file else replace(p, file=path.name) for p in error.problems]) from None
 
@@ -81,7 +83,7 @@ def _text(data: bytes) -> str:
         raise _refuse("is not plain UTF-8 text") from None
 
 
-def _from_json(data: bytes) -> tuple[list[Document], list[Document]]:
+def _from_json(data: bytes) -> Documents:
     try:
         whole = json.loads(_text(data))
     except (ValueError, RecursionError):
@@ -91,13 +93,13 @@ def _from_json(data: bytes) -> tuple[list[Document], list[Document]]:
     if not isinstance(whole.get("schema"), int) or whole["schema"] > VERSION:
         what = f"was exported by a newer burnerlab (schema {whole.get('schema')}, this one knows {VERSION})"
         raise UserError(Problem(what, fix="use that burnerlab, or a newer one"))
-    parts = [whole.get("tests"), whole.get("kit_checks")]
+    parts = (whole.get("tests"), whole.get("kit_checks"), whole.get("releases", []))
     if not all(isinstance(part, list) and all(isinstance(each, dict) for each in part) for part in parts):
-        raise _refuse("holds no list of entries", "tests, kit_checks")
-    return parts[0], parts[1]  # type: ignore[return-value]
+        raise _refuse("holds no list of entries", "tests, kit_checks, releases")
+    return parts  # type: ignore[return-value]
 
 
-def _from_csv(data: bytes) -> tuple[list[Document], list[Document]]:
+def _from_csv(data: bytes) -> Documents:
     lines = csv.DictReader(io.StringIO(_text(data), newline=""), strict=True)
     try:
         rows = [(line.get("row") or "", line) for line in lines]
@@ -106,7 +108,7 @@ def _from_csv(data: bytes) -> tuple[list[Document], list[Document]]:
     return documents_of(rows)
 
 
-def _from_xlsx(data: bytes) -> tuple[list[Document], list[Document]]:
+def _from_xlsx(data: bytes) -> Documents:
     try:
         import openpyxl  # type: ignore[import-untyped]
     except ImportError:
@@ -125,6 +127,8 @@ def _from_xlsx(data: bytes) -> tuple[list[Document], list[Document]]:
 def _sheet_rows(book: Any) -> Iterator[tuple[str, Mapping[str, Any]]]:
     for kind, name in SHEET_NAMES.items():
         if name not in book.sheetnames:
+            if kind in SINCE_SCHEMA_3:
+                continue
             raise _refuse("a sheet is missing", value=name)
         lines = book[name].iter_rows(values_only=True)
         heads = next(lines, ())
@@ -132,25 +136,40 @@ def _sheet_rows(book: Any) -> Iterator[tuple[str, Mapping[str, Any]]]:
             yield kind, dict(zip(heads, line, strict=False))
 
 
-def import_documents(record: Record, tests: Iterable[Document], kits: Iterable[Document]) -> Imported:
+def import_documents(
+    record: Record,
+    tests: Iterable[Document],
+    kits: Iterable[Document],
+    releases: Iterable[Document] = (),
+) -> Imported:
     """Take in entries given as plain data, in one transaction."""
     made = [_checked(read_test(each, f"test {n}"), f"test {n}") for n, each in enumerate(tests, start=1)]
     weighed = [
         _checked_kit(read_kit(each, f"kit check {n}"), f"kit check {n}")
         for n, each in enumerate(kits, start=1)
     ]
+    signed = [
+        _checked_release(read_release(each, f"release {n}"), f"release {n}")
+        for n, each in enumerate(releases, start=1)
+    ]
     with in_words(record.path), transaction(record.connection):
         new_tests = [each for each in made if not _is_there(record, "tests", each)]
         new_kits = [each for each in weighed if not _is_there(record, "kit_checks", each)]
+        new_releases = [each for each in signed if not _is_there(record, "releases", each)]
         for each in new_tests:
             insert_test(record.connection, each)
         for kit in new_kits:
             insert_kit(record.connection, kit)
-    there = len(made) + len(weighed) - len(new_tests) - len(new_kits)
-    return Imported(tests=len(new_tests), kit_checks=len(new_kits), already_there=there)
+        for one in new_releases:
+            insert_release(record.connection, one)
+    taken = len(new_tests) + len(new_kits) + len(new_releases)
+    there = len(made) + len(weighed) + len(signed) - taken
+    return Imported(
+        tests=len(new_tests), kit_checks=len(new_kits), releases=len(new_releases), already_there=there
+    )
 
 
-def _is_there(record: Record, table: str, made: TestRecord | KitRecord) -> bool:
+def _is_there(record: Record, table: str, made: TestRecord | KitRecord | ReleaseRecord) -> bool:
     row = record.connection.execute(f"SELECT sha256 FROM {table} WHERE uid = ?", (made.uid,)).fetchone()
     if row and row[0] != made.sha256:
         what = "is in the record already, with another content"
@@ -178,5 +197,12 @@ def _checked(made: TestRecord, where: str) -> TestRecord:
 def _checked_kit(made: KitRecord, where: str) -> KitRecord:
     _check_head(made.uid, made.recorded_at, where)
     if checked_kit(made.check) != made.check or made.sha256 != sha256_of(kit_as_document(made)):
+        raise _refuse("was altered since it was exported", where, made.uid[:8])
+    return made
+
+
+def _checked_release(made: ReleaseRecord, where: str) -> ReleaseRecord:
+    _check_head(made.uid, made.recorded_at, where)
+    if checked_release(made.release) != made.release or made.sha256 != sha256_of(release_as_document(made)):
         raise _refuse("was altered since it was exported", where, made.uid[:8])
     return made

@@ -53,8 +53,24 @@ PARTS: dict[str, tuple[str, list[str]]] = {
         ["burner", "quantity", "value", "expanded_uncertainty", "low", "high", "verdict", "version"],
     ),
     "observation": ("observations", ["burner", "name", "answer"]),
+    "stop": ("stops", ["id", "scope", "signal", "heading", "do_first", "then", "why"]),
+    "earlier stop": ("earlier_stops", ["stop", "why", "reading", "reason"]),
 }
+BEFORE = "before lighting"
+BEFORE_LIGHTING = [
+    "supply_label",
+    "leak_test",
+    "leak_test_method",
+    "leak_test_by",
+    "leak_test_when",
+    "extraction",
+    "co_alarm",
+    "place",
+]
 SCAN = ["part", "reading"]
+RELEASE = ["uid", "stops", "name", "qualification", "cause", "repair", "leak_test", "recorded_at", "sha256"]
+SINCE_SCHEMA_3 = ("stop", "earlier stop", BEFORE, "release")
+"""Kinds of row that a file of an older burnerlab has not."""
 SHEETS: dict[str, list[str]] = {
     "test": TEST,
     **{
@@ -63,6 +79,8 @@ SHEETS: dict[str, list[str]] = {
     },
     "kit check": KIT,
     "scan": ["uid", "kit", *SCAN],
+    BEFORE: [*COMMON, *BEFORE_LIGHTING],
+    "release": RELEASE,
 }
 """Columns of each kind of row."""
 
@@ -85,38 +103,56 @@ def restored(text: str) -> str:
     return text[1:] if text.startswith("'") else text
 
 
-def rows_of(tests: Iterable[Document], kits: Iterable[Document]) -> Iterator[tuple[str, dict[str, Cell]]]:
+Documents = tuple[list[Document], list[Document], list[Document]]
+"""Tests, weighings and releases."""
+
+
+def rows_of(
+    tests: Iterable[Document], kits: Iterable[Document], releases: Iterable[Document] = ()
+) -> Iterator[tuple[str, dict[str, Cell]]]:
     """Rows of (kind, cells): an entry first, then its parts."""
-    units = {name: quantity.unit for name, quantity in quantities().items()}
     for test in tests:
-        yield "test", {key: test[key] for key in TEST}
-        beside = {key: test[key] for key in COMMON}
-        for kind, (many, columns) in PARTS.items():
-            for part in test[many]:
-                cells = beside | {key: part[key] for key in columns}
-                if "quantity" in columns:
-                    cells["unit"] = units.get(part["quantity"], "")
-                yield kind, cells
+        yield from _rows_of_a_test(test)
     for kit in kits:
         yield "kit check", {key: kit[key] for key in KIT}
         for scan in kit["scans"]:
             yield "scan", {"uid": kit["uid"], "kit": kit["kit"], **{key: scan[key] for key in SCAN}}
+    for release in releases:
+        yield "release", {key: release[key] for key in RELEASE} | {"stops": " ".join(release["stops"])}
 
 
-def documents_of(rows: Iterable[tuple[str, Mapping[str, Any]]]) -> tuple[list[Document], list[Document]]:
-    """Tests and weighings from rows in any order; a part goes to the entry of its uid.
+def _rows_of_a_test(test: Document) -> Iterator[tuple[str, dict[str, Cell]]]:
+    units = {name: quantity.unit for name, quantity in quantities().items()}
+    yield "test", {key: test[key] for key in TEST}
+    beside = {key: test[key] for key in COMMON}
+    for kind, (many, columns) in PARTS.items():
+        for part in test.get(many, ()):
+            cells = beside | {key: part[key] for key in columns}
+            if "quantity" in columns:
+                cells["unit"] = units.get(part["quantity"], "")
+            yield kind, cells
+    if "before_lighting" in test:
+        yield BEFORE, beside | {key: test["before_lighting"][key] for key in BEFORE_LIGHTING}
+
+
+def documents_of(rows: Iterable[tuple[str, Mapping[str, Any]]]) -> Documents:
+    """Tests, weighings and releases from rows in any order; a part goes to the entry of its uid.
 
     Raises UserError for a row of no known kind, a missing column, or a part without its entry.
     """
     tests: dict[str, Document] = {}
     kits: dict[str, Document] = {}
+    releases: list[Document] = []
     parts: list[tuple[int, str, Mapping[str, Any]]] = []
     for number, (kind, cells) in enumerate(rows, start=1):
         if kind == "test":
             tests[str(cells.get("uid"))] = _taken(cells, TEST, number) | {m: [] for m, _ in PARTS.values()}
         elif kind == "kit check":
             kits[str(cells.get("uid"))] = _taken(cells, KIT, number) | {"scans": []}
-        elif kind == "scan" or kind in PARTS:
+        elif kind == "release":
+            made = _taken(cells, RELEASE, number)
+            releases.append(made | {"stops": made["stops"].split()})
+        elif kind in SHEETS:
             parts.append((number, kind, cells))
         else:
             accepted = ", ".join(SHEETS)
@@ -127,9 +163,12 @@ def documents_of(rows: Iterable[tuple[str, Mapping[str, Any]]]) -> tuple[list[Do
         owner = (kits if kind == "scan" else tests).get(str(cells.get("uid")))
         if owner is None:
             raise UserError(Problem("belongs to no entry of this file", key=f"row {number}", value=kind))
+        if kind == BEFORE:
+            owner["before_lighting"] = _taken(cells, BEFORE_LIGHTING, number)
+            continue
         many, columns = ("scans", SCAN) if kind == "scan" else PARTS[kind]
         owner[many].append(_taken(cells, columns, number))
-    return list(tests.values()), list(kits.values())
+    return list(tests.values()), list(kits.values()), releases
 
 
 def _taken(cells: Mapping[str, Any], columns: Iterable[str], number: int) -> Document:

@@ -132,7 +132,66 @@ KITS = (
     *append_only("kit_scans"),
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (TESTS, KITS)
-"""Statements that lead to schema 1, then from 1 to 2; a released step is never edited, only followed by another."""
+STOPS = (
+    """CREATE TABLE before_lighting (
+        id INTEGER PRIMARY KEY,
+        test_id INTEGER NOT NULL UNIQUE REFERENCES tests (id),
+        supply_label TEXT NOT NULL,
+        leak_test TEXT NOT NULL CHECK (leak_test IN ('', 'none found', 'not done here', 'leak found')),
+        leak_test_method TEXT NOT NULL,
+        leak_test_by TEXT NOT NULL,
+        leak_test_when TEXT NOT NULL,
+        extraction TEXT NOT NULL CHECK (extraction IN ('', 'yes', 'no')),
+        co_alarm TEXT NOT NULL CHECK (co_alarm IN ('', 'yes', 'no')),
+        place TEXT NOT NULL
+    ) STRICT""",
+    """CREATE TABLE stops (
+        id INTEGER PRIMARY KEY,
+        test_id INTEGER NOT NULL REFERENCES tests (id),
+        stop TEXT NOT NULL CHECK (length(stop) > 0),
+        scope TEXT NOT NULL CHECK (scope IN ('unit', 'bench')),
+        signal TEXT NOT NULL,
+        heading TEXT NOT NULL,
+        do_first TEXT NOT NULL,
+        do_then TEXT NOT NULL,
+        why TEXT NOT NULL,
+        UNIQUE (test_id, stop)
+    ) STRICT""",
+    """CREATE TABLE earlier_stops (
+        id INTEGER PRIMARY KEY,
+        test_id INTEGER NOT NULL REFERENCES tests (id),
+        stop TEXT NOT NULL,
+        why TEXT NOT NULL,
+        reading TEXT NOT NULL,
+        reason TEXT NOT NULL
+    ) STRICT""",
+    "CREATE INDEX earlier_stops_by_test ON earlier_stops (test_id)",
+    """CREATE TABLE releases (
+        id INTEGER PRIMARY KEY,
+        uid TEXT NOT NULL UNIQUE CHECK (length(uid) = 32),
+        recorded_at TEXT NOT NULL CHECK (length(recorded_at) = 24),
+        name TEXT NOT NULL CHECK (length(name) > 0),
+        qualification TEXT NOT NULL CHECK (length(qualification) > 0),
+        cause TEXT NOT NULL CHECK (length(cause) > 0),
+        repair TEXT NOT NULL CHECK (length(repair) > 0),
+        leak_test TEXT NOT NULL CHECK (length(leak_test) > 0),
+        sha256 TEXT NOT NULL,
+        chain TEXT NOT NULL
+    ) STRICT""",
+    """CREATE TABLE released_stops (
+        id INTEGER PRIMARY KEY,
+        release_id INTEGER NOT NULL REFERENCES releases (id),
+        stop_id INTEGER NOT NULL UNIQUE REFERENCES stops (id)
+    ) STRICT""",
+    "CREATE INDEX released_stops_by_release ON released_stops (release_id)",
+    *append_only("before_lighting", "test_id"),
+    *append_only("stops"),
+    *append_only("earlier_stops"),
+    *append_only("releases", "uid"),
+    *append_only("released_stops", "stop_id"),
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (TESTS, KITS, STOPS)
+"""Statements of each schema, from the one before; a released step is never edited, only followed by another."""
 
 VERSION = len(MIGRATIONS)

@@ -4,32 +4,46 @@ from __future__ import annotations
 
 import sqlite3
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 
 from burnerlab.bench.record.connect import Record, transaction
-from burnerlab.bench.record.document import as_document, chained, kit_as_document, sha256_of
-from burnerlab.bench.record.door import checked_kit, checked_test
+from burnerlab.bench.record.document import (
+    as_document,
+    chained,
+    kit_as_document,
+    release_as_document,
+    sha256_of,
+)
+from burnerlab.bench.record.door import checked_kit, checked_release, checked_test
 from burnerlab.bench.record.entry import (
+    BeforeLighting,
     BenchTest,
+    EarlierStop,
     Instrument,
     KitCheck,
     KitRecord,
     Observation,
     Reading,
+    Release,
+    ReleaseRecord,
     Result,
     TestRecord,
 )
+from burnerlab.bench.record.stops import STOP_COLUMNS, alike, open_stops, stop_number
 from burnerlab.bench.record.vocabulary import Door, now
 from burnerlab.bench.record.words import in_words
+from burnerlab.bench.stop import worst_first
+from burnerlab.bench.stop_rules import entry_stops
 from burnerlab.quantity.error import Problem, UserError
 
 UID_LENGTH = 32
 
 
 def add_test(record: Record, test: BenchTest) -> TestRecord:
-    """Record a test.
+    """Record a test, with the stops that its own observations, answers and figures raise.
 
+    While a stop stands for this unit or bench, raised here or before, every verdict is ``not evaluated``.
     Returns it as it stands in the record, once it is on the disk.
     Raises UserError for what the record does not take, a full disk, a file that may not be written, a busy record.
     """
@@ -40,6 +54,8 @@ def add_test(record: Record, test: BenchTest) -> TestRecord:
 
 def correct(record: Record, uid: str, test: BenchTest, reason: str) -> TestRecord:
     """Record ``test`` in place of the entry ``uid``, which stays readable with the reason beside it.
+
+    A stop of the superseded entry stands until its release.
 
     uid : of the entry to supersede, or its first characters
     Returns the new entry. Raises UserError for an unknown entry, or one that is superseded already.
@@ -60,9 +76,53 @@ def add_kit_check(record: Record, check: KitCheck) -> KitRecord:
         return insert_kit(record.connection, made)
 
 
-def _write(record: Record, made: TestRecord) -> TestRecord:
+def release(
+    record: Record,
+    stop: str | Sequence[str],
+    *,
+    name: str,
+    qualification: str,
+    cause: str,
+    repair: str,
+    leak_test: str,
+) -> ReleaseRecord:
+    """End stops: a named qualified person found and corrected the cause and tested for leaks.
+
+    stop : uid of one stop or of several, or its first characters; the same stop of the same unit, raised again by a
+    correction of its entry, ends with it
+    name, qualification : of who releases, as typed: the program cannot check it
+    Raises UserError for what is missing, an unknown stop, or one that is released already.
+    """
+    asked = (stop,) if isinstance(stop, str) else tuple(stop)
+    given = Release(
+        stops=asked, name=name, qualification=qualification, cause=cause, repair=repair, leak_test=leak_test
+    )
+    checked = checked_release(given)
     with in_words(record.path), transaction(record.connection):
+        every = [uid for one in checked.stops for uid in alike(record.connection, one)]
+        made = ReleaseRecord(
+            number=0,
+            uid=uuid.uuid4().hex,
+            recorded_at=now(),
+            release=replace(checked, stops=tuple(dict.fromkeys(every))),
+        )
+        return insert_release(record.connection, made)
+
+
+def _write(record: Record, made: TestRecord) -> TestRecord:
+    raised = worst_first((*made.test.stops, *entry_stops(made.test)))
+    with in_words(record.path), transaction(record.connection):
+        place = "" if made.test.before_lighting is None else made.test.before_lighting.place
+        stands = raised or open_stops(record, serial=made.test.serial, place=place)
+        test = replace(made.test, stops=raised)
+        made = replace(made, test=_not_evaluated(test) if stands else test)
         return insert_test(record.connection, made)
+
+
+def _not_evaluated(test: BenchTest) -> BenchTest:
+    """The test with no verdict on any of its results."""
+    results = (replace(one, verdict="not evaluated") if one.verdict else one for one in test.results)
+    return replace(test, results=tuple(results))
 
 
 def entry_number(connection: sqlite3.Connection, uid: str, key: str = "entry") -> int:
@@ -134,6 +194,26 @@ def insert_test(connection: sqlite3.Connection, made: TestRecord) -> TestRecord:
     _insert_parts(connection, "readings", Reading, number, test.readings)
     _insert_parts(connection, "results", Result, number, test.results)
     _insert_parts(connection, "observations", Observation, number, test.observations)
+    before = () if test.before_lighting is None else (test.before_lighting,)
+    _insert_parts(connection, "before_lighting", BeforeLighting, number, before)
+    _insert_parts(connection, "earlier_stops", EarlierStop, number, test.earlier_stops)
+    for stop in test.stops:
+        told = {column: getattr(stop, name) for name, column in STOP_COLUMNS.items()}
+        _insert(connection, "stops", {"test_id": number, **told})
+    return replace(made, number=number)
+
+
+def insert_release(connection: sqlite3.Connection, made: ReleaseRecord) -> ReleaseRecord:
+    """Insert one checked release with the stops it ends; the transaction is the caller's."""
+    numbers = [stop_number(connection, uid) for uid in made.release.stops]
+    made = replace(made, sha256=sha256_of(release_as_document(made)))
+    names = ("name", "qualification", "cause", "repair", "leak_test")
+    head = {name: getattr(made.release, name) for name in names}
+    head |= {"uid": made.uid, "recorded_at": made.recorded_at, "sha256": made.sha256}
+    head["chain"] = chained(_last_chain(connection, "releases"), made.sha256)
+    number = _insert(connection, "releases", head)
+    for each in numbers:
+        _insert(connection, "released_stops", {"release_id": number, "stop_id": each})
     return replace(made, number=number)
 
 

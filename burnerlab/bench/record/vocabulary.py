@@ -38,6 +38,7 @@ class Watched:
     words: str
     at: str  # full or low rate, or turning off
     wanted: str  # yes or no: what a burner in order shows
+    stop: str = ""  # id of the stop that another answer raises
 
 
 @cache
@@ -61,7 +62,7 @@ def watched() -> dict[str, Watched]:
     'no'
     """
     return {
-        row["name"]: Watched(name=row["name"], words=row["words"], at=row["at"], wanted=row["wanted"])
+        row["name"]: Watched(**{name: row[name] for name in ("name", "words", "at", "wanted", "stop")})
         for row in tables.rows("observations")
     }
 
