@@ -7,7 +7,7 @@ from collections.abc import Callable
 from burnerlab.appliance.altitude_policies import altitude_of
 from burnerlab.appliance.findings import findings
 from burnerlab.appliance.job import Job, Step
-from burnerlab.appliance.prompts import cautions, cited_rows, not_evaluated, prompts
+from burnerlab.appliance.prompts import cited_rows, not_evaluated, prompts
 from burnerlab.appliance.ranges import figure
 from burnerlab.appliance.result import BurnerConversion, Conversion
 from burnerlab.appliance.tolerances import cite
@@ -56,7 +56,6 @@ def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:
         not_evaluated=not_evaluated(job, steps),
         prompts=prompts(job, steps),
         worked=worked(job, steps[0]),
-        cautions=cautions(),
         sources=sources(job, steps),
         notes=notes(job, steps),
         assumed_primary_aeration=figure("primary_aeration"),

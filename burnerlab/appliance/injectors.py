@@ -10,7 +10,6 @@ from burnerlab.appliance.gasfacts import AnyGas
 from burnerlab.appliance.job import Job, Step, prepare
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.pressures import SupplyPressure, for_country, pressures_of
-from burnerlab.appliance.prompts import cautions
 from burnerlab.appliance.result import Altitude
 from burnerlab.appliance.steps import convert_burner, flow_through
 from burnerlab.appliance.target import ConversionTarget
@@ -84,7 +83,6 @@ class InjectorTable:
     rows: tuple[InjectorRow, ...]
     policies: tuple[PolicyMarks, ...]  # what altitude does to the marks, for each gas, pressure and altitude
     sources: tuple[str, ...]
-    cautions: tuple[str, ...]
 
 
 def supplied(gas: AnyGas | str, gauge_pressure_Pa: float, words: str = "") -> Supplied:
@@ -169,7 +167,6 @@ def injector_table(
             for marks in _policies(case, altitude_of(job, made))
         ),
         sources=tuple(dict.fromkeys(sources)),
-        cautions=cautions(),
     )
 
 

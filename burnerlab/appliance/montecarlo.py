@@ -15,7 +15,6 @@ import numpy as np
 
 from burnerlab.appliance.job import Job, Step, prepare
 from burnerlab.appliance.model import CAUSES, Appliance, Spread, Tolerance
-from burnerlab.appliance.prompts import cautions
 from burnerlab.appliance.spreads import (
     DIVISOR,
     Array,
@@ -246,7 +245,6 @@ def _run(
         share_any_outside=share,
         standard_error=math.sqrt(share * (1 - share) / draws),
         notes=LIMITED,
-        cautions=cautions(),
     )
 
 

@@ -1,4 +1,4 @@
-"""What a sheet must say besides figures: what else to change, what was not evaluated, and the cautions."""
+"""What a sheet must say besides figures: what else to change, and what was not evaluated."""
 
 from __future__ import annotations
 
@@ -106,11 +106,6 @@ def not_evaluated(job: Job, steps: tuple[Step, ...]) -> tuple[NotEvaluated, ...]
             own = [step.burner.name for step in steps if step.burner.kind == row["for"]]
             found += [NotEvaluated(topic=row["topic"], why=row["why"], burner=name) for name in own or [""]]
     return tuple(found)
-
-
-def cautions() -> tuple[str, ...]:
-    """The cautions of every sheet; nothing switches them off."""
-    return tuple(row["text"] for row in tables.rows("cautions"))
 
 
 def cited_rows() -> tuple[str, ...]:

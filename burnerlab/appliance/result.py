@@ -214,7 +214,6 @@ class Conversion:
     worked: tuple[
         tuple[str, str, str], ...
     ]  # what, formula, the same with the numbers put in; for one burner
-    cautions: tuple[str, ...]
     sources: tuple[str, ...]  # cited in this result, one line each
     notes: tuple[str, ...] = field(default=())
     tolerance_low: float = -0.05  # the lower end of the band; ``tolerance`` is the upper

@@ -85,7 +85,6 @@ class ToleranceResult:
     share_any_outside: float  # units with at least one burner outside the band [-]
     standard_error: float  # of that share, from the number of draws [-]
     notes: tuple[str, ...]
-    cautions: tuple[str, ...]
 
 
 @cache

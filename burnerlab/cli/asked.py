@@ -182,6 +182,45 @@ def gas_notes(gas: Any) -> tuple[str, ...]:
     return ()
 
 
+ASK = "check the unit"
+
+
+def pressure_notes(gauge_pressure_Pa: float, text: str) -> tuple[str, ...]:
+    """A note when a gauge pressure is not one of a low-pressure appliance; else nothing.
+
+    gauge_pressure_Pa : pressure before the orifice [Pa]
+    text : the same as the user wrote it
+
+    >>> pressure_notes(75842.0, "11 psi")[0]
+    '11 psi (75.8 kPa) is outside 0.5 to 15 kPa for a domestic low-pressure appliance: check the unit'
+    """
+    from burnerlab.quantity import check_low_pressure
+
+    return _doubt(lambda: check_low_pressure(gauge_pressure_Pa, text))
+
+
+def bore_notes(diameter_m: float, text: str) -> tuple[str, ...]:
+    """A note when a diameter is not one of a domestic burner's orifice; else nothing.
+
+    diameter_m : of the hole [m]
+    text : the same as the user wrote it
+
+    >>> bore_notes(0.0254, "1 in")[0]
+    '25.40 mm is outside 0.2 to 6 mm for an orifice of a domestic burner: check the unit'
+    """
+    from burnerlab.quantity import check_orifice_diameter
+
+    return _doubt(lambda: check_orifice_diameter(diameter_m, text))
+
+
+def _doubt(check: Callable[[], object]) -> tuple[str, ...]:
+    try:
+        check()
+    except UserError as error:
+        return tuple(f"{problem.what}: {ASK}" for problem in error.problems)
+    return ()
+
+
 def _nearest_family(gas: DeclaredGas) -> str:
     """The family whose relative density is nearest: what the net value of a declared gas is estimated from."""
     from burnerlab.tables import rows

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json
 from burnerlab.cli.record_options import file_option
@@ -117,7 +118,10 @@ def _announce(bench: Bench, listening: Listening, as_json: bool) -> None:
         click.echo(f"warning: {OPEN}", err=True)
     if as_json:
         names = [model.name for model in bench.models.values()]
-        print_json({"address": listening.address, "record": str(bench.file), "models": names})
+        print_json(
+            {"address": listening.address, "record": str(bench.file), "models": names, "cautions": cautions()}
+        )
         return
     click.echo(f"The test bench is at {listening.address}")
     click.echo(f"It records into {bench.file}. Stop it with Ctrl+C.")
+    print_cautions(*(model.appliance.supply.gas for model in bench.models.values()))

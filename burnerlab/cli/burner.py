@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, together
+from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, pressure_notes, together
 from burnerlab.cli.burner_setting import setting_lines, target_json, throat_json, wanted_aeration
-from burnerlab.cli.cautions import cautions, pressure_cautions, print_cautions
+from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.quantity.error import Problem, UserError
@@ -64,20 +64,21 @@ def command(file: str, name: str | None, gas: GasAsked, as_json: bool, **given: 
     names = _names(appliance, name)
     found = stabilities(appliance, names=names, hot=given["hot"])
     windows = {each: _window(appliance, each, others) for each in names} if others else {}
-    unusual = () if given["pressure"] is None else pressure_cautions(
+    unusual = () if given["pressure"] is None else pressure_notes(
         appliance.supply.gauge_pressure_Pa, given["pressure"]
     )  # fmt: skip
     result = _json(appliance, found, windows, CHANGED if given["converted"] else AS_BUILT)
     for burner, one in zip(result["burners"], found, strict=True):
         burner |= target_json(one.full, wanted)
-    result["cautions"] = (*unusual, *cautions())
+    result |= {"notes": unusual, "cautions": cautions()}
     if as_json:
         print_json(result)
         return
     click.echo(_text(result))
     for burner in result["burners"]:
         print_notes(burner["name"], _lines(burner))
-    print_cautions(result["cautions"])
+    print_notes("Notes", unusual)
+    print_cautions(appliance.supply.gas)
 
 
 def _appliance(file: str, gas: GasAsked, pressure: str | None, converted: bool) -> Appliance:

@@ -77,7 +77,7 @@ def command(
     click.echo(_text(found, named, appliance))
     _show_files(found, written, Path(model_file))
     print_notes("Notes", more)
-    print_cautions(cautions())
+    print_cautions()
 
 
 def _where(written: tuple[Path, ...], model_file: Path) -> tuple[str, ...]:

@@ -45,7 +45,7 @@ def command(file: str, gas: GasAsked, second: SecondAsked, as_json: bool) -> Non
     print_notes("Weak links", found.weak)
     print_notes("To test", found.prompts)
     print_notes("Notes", found.notes)
-    print_cautions(result["cautions"])
+    print_cautions(appliance.supply.gas)
 
 
 def _changed(appliance: Appliance, gas: Any, gauge_Pa: float) -> Appliance:

@@ -1,83 +1,87 @@
-"""What stands below every answer somebody could drill by; no option turns it off."""
+"""The lines that close every answer of the command line; no option turns one off."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.tables import rows
+from burnerlab.tables.cautions import (
+    SPECIAL_GAS,
+    Caution,
+    cautions,
+    closing_cautions,
+    is_special_gas,
+)
 
-WARNING = "WARNING: "
-ASK = "is the unit as meant?"
+if TYPE_CHECKING:
+    from burnerlab.gas import DeclaredGas, Gas
+
+ALL_CAUTIONS = "all_cautions"
+WIDTH = 80
+
+__all__ = ["all_cautions_option", "cautions", "full_text", "is_special", "print_cautions"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Caution:
-    """A sentence to heed, under its signal word."""
+def all_cautions_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """``--all-cautions``: the whole set in full, above the lines that close the answer."""
 
-    signal: str  # WARNING or NOTICE
-    topic: str
-    text: str
+    def keep(context: click.Context, _: click.Parameter, value: bool) -> None:
+        context.meta[ALL_CAUTIONS] = value
 
-    def as_json(self) -> dict[str, str]:
-        return {"signal": self.signal, "topic": self.topic, "text": self.text}
+    return click.option(
+        "--all-cautions",
+        is_flag=True,
+        expose_value=False,
+        callback=keep,
+        help="Print every caution in full before the lines that close the answer.",
+    )(command)
 
 
-def cautions() -> tuple[Caution, ...]:
-    """The cautions of the table ``cautions``.
+def print_cautions(*gases: Gas | DeclaredGas | None, occasions: tuple[str, ...] = ()) -> None:
+    """Last on the output: the one to three lines that fit the running command, worst first.
 
-    >>> cautions()[0].text.split(".")[0]
-    'Calculated values for a qualified person to check'
+    gases : those the answer is about
+    occasions : what else the answer shows, such as "frost"
     """
-    return tuple(_caution(row["name"], row["text"]) for row in rows("cautions"))
-
-
-def _caution(topic: str, text: str) -> Caution:
-    warns = text.startswith(WARNING)
-    return Caution(signal="WARNING" if warns else "NOTICE", topic=topic, text=text.removeprefix(WARNING))
-
-
-def pressure_cautions(gauge_pressure_Pa: float, given: str) -> tuple[Caution, ...]:
-    """A caution when a gauge pressure is not one of a low-pressure appliance; else nothing.
-
-    gauge_pressure_Pa : pressure before the orifice [Pa]
-    given : the same as the user wrote it
-
-    >>> pressure_cautions(75842.0, "11 psi")[0].text
-    '11 psi (75.8 kPa) is outside 0.5 to 15 kPa for a domestic low-pressure appliance: is the unit as meant?'
-    """
-    from burnerlab.quantity import UserError, check_low_pressure
-
-    try:
-        check_low_pressure(gauge_pressure_Pa, given)
-    except UserError as error:
-        return tuple(_caution("pressure", f"{problem.what}: {ASK}") for problem in error.problems)
-    return ()
-
-
-def bore_cautions(diameter_m: float, given: str) -> tuple[Caution, ...]:
-    """A caution when a diameter is not one of a domestic burner's orifice; else nothing.
-
-    diameter_m : of the hole [m]
-    given : the same as the user wrote it
-
-    >>> bore_cautions(0.0254, "1 in")[0].text
-    '25.40 mm is outside 0.2 to 6 mm for an orifice of a domestic burner: is the unit as meant?'
-    """
-    from burnerlab.quantity import UserError, check_orifice_diameter
-
-    try:
-        check_orifice_diameter(diameter_m, given)
-    except UserError as error:
-        return tuple(_caution("diameter", f"{problem.what}: {ASK}") for problem in error.problems)
-    return ()
-
-
-def print_cautions(given: Sequence[Caution]) -> None:
-    """Below a result, warnings under their word."""
+    context = click.get_current_context()
+    if context.meta.get(ALL_CAUTIONS):
+        for caution in cautions():
+            click.echo("\n" + full_text(caution))
     click.echo()
-    for caution in given:
-        head = f"{caution.signal}: "
-        click.echo(click.wrap_text(head + caution.text, width=100, subsequent_indent=" " * len(head)))
+    for caution in closing_cautions(_command_name(context), *occasions, *_of_gases(gases)):
+        click.echo(caution.line)
+
+
+def full_text(caution: Caution) -> str:
+    """A caution in full, its lines indented below the signal word."""
+    head = f"{caution.signal}: "
+    return click.wrap_text(head + caution.text, width=WIDTH, subsequent_indent=" " * len(head))
+
+
+def _command_name(context: click.Context) -> str:
+    """The name of the running command, of its group where it has one."""
+    while context.parent is not None and context.parent.parent is not None:
+        context = context.parent
+    return context.info_name or ""
+
+
+def _of_gases(gases: tuple[Gas | DeclaredGas | None, ...]) -> tuple[str, ...]:
+    return (SPECIAL_GAS,) if any(gas is not None and is_special(gas) for gas in gases) else ()
+
+
+def is_special(gas: Gas | DeclaredGas) -> bool:
+    """Whether a gas holds hydrogen or carbon monoxide; of a declared gas, by its family.
+
+    >>> from burnerlab.gas import load
+    >>> is_special(load("propane"))
+    False
+    """
+    from burnerlab.gas import DeclaredGas
+    from burnerlab.tables import rows
+
+    if isinstance(gas, DeclaredGas):
+        shares = {row["family"]: float(row["hydrogen"]) for row in rows("declared_families")}
+        return is_special_gas({"hydrogen": shares.get(gas.family, 0.0)})
+    return is_special_gas(dict(zip(gas.composition.names, gas.composition.fractions, strict=True)))

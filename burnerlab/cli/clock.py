@@ -91,7 +91,7 @@ def command(
         return status_of(found)
     click.echo(measured_text(found, plan, _meter_pairs(reading)))
     print_notes("Notes", found.notes)
-    print_cautions(measured_json(found, plan)["cautions"])
+    print_cautions(found.heat.gas)
     return status_of(found)
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, own_file, together
-from burnerlab.cli.cautions import WARNING, Caution, cautions, print_cautions
+from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.holes import rate_of
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
@@ -74,18 +74,13 @@ def command(as_json: bool, **asked: Any) -> None:
     draw, regulator = _draw(**asked)
     found = hold(draw, own)
     result = _json(found) | {"minimum_pressure_from": regulator}
-    result["cautions"] = (*(_caution(text) for text in found.cautions), *cautions())
+    result["cautions"] = cautions()
     if as_json:
         print_json(result)
     else:
         click.echo(_text(found, regulator))
         print_notes("Notes", result["notes"])
-        print_cautions(result["cautions"])
-
-
-def _caution(text: str) -> Caution:
-    signal = "WARNING" if text.startswith(WARNING) else "NOTICE"
-    return Caution(signal=signal, topic="cylinder", text=text.removeprefix(WARNING))
+        print_cautions(draw.gas, occasions=("frost",) if found.below_freezing else ())
 
 
 def _draw(gas: GasAsked, rate: str, **asked: Any) -> tuple[Draw, str]:
@@ -218,7 +213,7 @@ def _json(found: Held) -> dict[str, Any]:
         "heat_transfer_source": found.heat_transfer_source,
         "series": _series(one),
         "evidence": "estimate",
-        "notes": _notes(draw),
+        "notes": (*found.notes, *_notes(draw)),
     }
 
 
@@ -238,7 +233,8 @@ def _notes(draw: Draw) -> list[str]:
     cylinder = draw.cylinder
     size = f"{cylinder.name}: {cylinder.water_capacity_m3 * 1e3:.3g} L, {cylinder.diameter_m * 1e3:.0f} mm wide, "
     return [
-        f"{size}{cylinder.tare_kg:.3g} kg empty ({cylinder.provenance}); the mark on its collar goes before",
+        f"{size}{cylinder.tare_kg:.3g} kg empty ({cylinder.provenance})",
+        "the data stamped on the collar take precedence",
         "upright, one temperature for liquid and wetted steel, vapour in the head space not counted",
         "pressures are gauge",
     ]

@@ -36,10 +36,8 @@ def command(folder: str, units: str, as_json: bool) -> None:
     file = place / FILE_NAME
     file.write_bytes(demonstration_path().read_bytes())
     conversion = convert(read_appliance(file), TO_GAS, read(PRESSURE, Kind.GAUGE_PRESSURE))
-    show_conversion(conversion, wanted, as_json)
-    if not as_json:
-        click.echo(f"appliance file: {file}")
-        click.echo(f'again by hand: burnerlab convert {file} --to {TO_GAS} --pressure "{PRESSURE}"')
+    again = f'again by hand: burnerlab convert {file} --to {TO_GAS} --pressure "{PRESSURE}"'
+    show_conversion(conversion, wanted, as_json, last=(f"appliance file: {file}", again))
 
 
 def made_folder(text: str) -> Path:

@@ -78,7 +78,7 @@ def command(file: str | None, as_json: bool, study: bool, **given: Any) -> None:
         click.echo("\n".join(click.wrap_text(line, width=100) for line in one.lines()) + "\n")
     click.echo(_text(found))
     print_notes("Notes", found.notes)
-    print_cautions(cautions())
+    print_cautions(appliance.supply.gas)
 
 
 def _standard(text: str) -> float:

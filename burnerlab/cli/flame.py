@@ -76,7 +76,7 @@ def command(gas: GasAsked, direct: bool, as_json: bool, **given: str | None) -> 
     else:
         click.echo(_text(found.name, answer))
         print_notes("Notes", answer.notes)
-        print_cautions(cautions())
+        print_cautions(found)
 
 
 def _equivalence_ratio(aeration: str | None, phi: str | None) -> float:

@@ -12,10 +12,12 @@ from burnerlab.cli.asked import (
     GasAsked,
     ReferenceAsked,
     altitude_m,
+    bore_notes,
     gas_notes,
+    pressure_notes,
     together,
 )
-from burnerlab.cli.cautions import bore_cautions, cautions, pressure_cautions, print_cautions
+from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.holes import HoleAsked, bore_of
 from burnerlab.cli.options import (
     conditions_options,
@@ -85,19 +87,17 @@ def command(
             "drill": bore.drill,
             "coefficient_source": discharge.source,
             **_at_sea_level(flow, discharge.coefficient),
-            "cautions": (
-                *pressure_cautions(found_conditions.gauge_pressure_Pa, conditions.pressure),
-                *bore_cautions(bore.diameter_m, drill or str(diameter)),
-                *cautions(),
-            ),
+            "cautions": cautions(),
         }
     )
+    result["notes"] += pressure_notes(found_conditions.gauge_pressure_Pa, conditions.pressure)
+    result["notes"] += bore_notes(bore.diameter_m, drill or str(diameter))
     if as_json:
         print_json(result)
     else:
         click.echo(_text(result))
         print_notes("Notes", result["notes"])
-        print_cautions(result["cautions"])
+        print_cautions(found_gas)
 
 
 def _result(flow: OrificeFlow, reference: ReferenceState) -> dict[str, Any]:

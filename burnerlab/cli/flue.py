@@ -67,7 +67,7 @@ def command(gas: GasAsked, as_json: bool, **given: str | None) -> None:
     else:
         click.echo(_text(analysis, result))
         print_notes("Notes", analysis.notes)
-        print_cautions(result["cautions"])
+        print_cautions(found)
 
 
 def _burnable(gas: Any) -> Gas:

@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json, table
 
@@ -34,12 +35,13 @@ def print_library(as_json: bool) -> None:
     """The library as a table, or as JSON."""
     gases = library()
     if as_json:
-        print_json({"count": len(gases), "fuels": gases})
+        print_json({"count": len(gases), "fuels": gases, "cautions": cautions()})
         return
     click.echo(
         table(("name", "given as", "gas"), [(g["name"], g["kind"], g["title"]) for g in gases], left=3)
     )
     click.echo(f"\n{len(gases)} gases; burnerlab gas NAME shows one.")
+    print_cautions()
 
 
 @click.command(short_help="List the gases of the library.")

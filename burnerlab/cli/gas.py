@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.asked import FlameAsked, GasAsked, ReferenceAsked, fraction_uncertainties_of, together
+from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import flame_options, gas_argument, json_option, reference_options
 from burnerlab.cli.output import facts, number, print_json, print_notes, provenance_words, table
 from burnerlab.cli.units import ZERO_C_K
@@ -65,13 +66,14 @@ def command(
     found_gas = _with_uncertainty(found_gas, uncertainty)
     result = _result(found_gas, at, correlated, found_flame)
     if as_json:
-        print_json(result)
+        print_json(result | {"cautions": cautions()})
     else:
         click.echo(_text(result))
         print_notes(
             "Not evaluated", [f"{entry['topic']}: {entry['why']}" for entry in result["not_evaluated"]]
         )
         print_notes("Notes", result["notes"])
+        print_cautions(found_gas)
 
 
 def _with_uncertainty(gas: Gas | DeclaredGas, text: str | None) -> Gas | DeclaredGas:

@@ -90,7 +90,7 @@ def command(
     else:
         click.echo(_text(found))
         print_notes("Sources of the pressures", found.sources)
-        print_cautions(cautions())
+        print_cautions(appliance.supply.gas, *(case.gas for case in cases))
 
 
 def _cases(

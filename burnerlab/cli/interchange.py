@@ -47,7 +47,7 @@ def command(adjustment: str, substitute: str, constants: str | None, as_json: bo
     else:
         click.echo(_text(found))
         print_notes("Notes", result["notes"])
-        print_cautions(result["cautions"])
+        print_cautions(before, after)
 
 
 def _composed(text: str, option: str) -> Gas:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import Caution, cautions, print_cautions
+from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.failure import DIFFERS, OK
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes, table
@@ -19,12 +19,6 @@ if TYPE_CHECKING:
 
 G = 1e3  # grams of a kilogram
 LIKELY = 0.01  # suspects below this share are left out of the text, not of the JSON
-KEEP = Caution(
-    signal="NOTICE",
-    topic="weighing",
-    text="A mass inside the window does not show that a kit is complete or right: it shows that no single fault the "
-    "scale can tell is likely. Count by eye, or scan, what it cannot tell.",
-)
 
 
 @click.group(
@@ -51,10 +45,6 @@ def _read(path: str) -> Kit:
     return read_kit(path)
 
 
-def _all_cautions() -> tuple[Caution, ...]:
-    return (KEEP, *cautions())
-
-
 @command.command(short_help="The window of a complete kit, and what the scale can and cannot tell.")
 @click.argument("parts")
 @json_option
@@ -69,11 +59,11 @@ def window(parts: str, as_json: bool) -> None:
 
     found = kit_window(_read(parts))
     if as_json:
-        print_json(_window_json(found) | {"cautions": _all_cautions()})
+        print_json(_window_json(found) | {"cautions": cautions()})
         return
     click.echo(_window_text(found))
     print_notes("Notes", found.notes)
-    print_cautions(_all_cautions())
+    print_cautions()
 
 
 @command.command(short_help="One kit weighed, and what was scanned in.")
@@ -106,13 +96,13 @@ def check(
     made = None if file is None else _record(found, Path(file), given)
     if as_json:
         result = _finding_json(found) | {"recorded_as": None if made is None else made.uid}
-        print_json(result | {"cautions": _all_cautions()})
+        print_json(result | {"cautions": cautions()})
         return _status(found)
     click.echo(_finding_text(found))
     if made is not None:
         click.echo(f"\nrecorded: kit {made.check.kit}, number {made.number}")
     print_notes("Notes", found.notes)
-    print_cautions(_all_cautions())
+    print_cautions()
     return _status(found)
 
 

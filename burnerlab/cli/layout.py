@@ -77,7 +77,7 @@ def command(
         return
     click.echo(_text(result))
     print_notes("Notes", result["notes"])
-    print_cautions(result["cautions"])
+    print_cautions(appliance.supply.gas)
     for path in files:
         click.echo(f"written: {path}")
 

@@ -89,9 +89,9 @@ def command(
         return
     click.echo(_text(appliance, layout, found))
     print_notes("Notes", result["notes"])
-    print_cautions(result["cautions"])
     for path in files:
         click.echo(f"written: {path}")
+    print_cautions(appliance.supply.gas)
 
 
 def _targets(appliance: Appliance, layout: Layout, out: str | None, overwrite: bool) -> dict[str, Path]:

@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from burnerlab.cli.asked import ConditionsAsked, FlameAsked, GasAsked, ReferenceAsked, SecondAsked
+from burnerlab.cli.cautions import all_cautions_option
 from burnerlab.cli.holes import HoleAsked
 from burnerlab.quantity.error import UserError
 
@@ -36,10 +37,9 @@ def in_words_of_options(error: UserError) -> UserError:
 
 
 def json_option(command: Command) -> Command:
-    """``--json``: one object on the output, its keys carrying units."""
-    return click.option("--json", "as_json", is_flag=True, help="Print one JSON object instead of text.")(
-        command
-    )
+    """``--json``: one object on the output, its keys carrying units; beside it ``--all-cautions``."""
+    about = "Print one JSON object instead of text; it carries every caution in full."
+    return click.option("--json", "as_json", is_flag=True, help=about)(all_cautions_option(command))
 
 
 def option(*flags: str, **settings: Any) -> Adding:

@@ -64,7 +64,7 @@ def chart(file: str, svg: str | None, overwrite: bool, as_json: bool, **given: A
         return
     click.echo(chart_text(found))
     print_notes("Notes", found.notes)
-    print_cautions(cautions())
+    print_cautions()
 
 
 def _asked(given: dict[str, Any]) -> Any:

@@ -26,12 +26,20 @@ def _show_lines(found: Sequence[TestRecord], as_json: bool, **more: Any) -> None
     from burnerlab.cli.record_shown import entry_json, lines_text
 
     if as_json:
-        print_json({"count": len(found), **more, "tests": [entry_json(record) for record in found]})
+        print_json(
+            {
+                "count": len(found),
+                **more,
+                "tests": [entry_json(record) for record in found],
+                "cautions": cautions(),
+            }
+        )
         return
     click.echo(lines_text(found) if found else "no entry fits")
     if more:
         click.echo()
         click.echo(facts([(name.replace("_", " "), str(value)) for name, value in more.items()]))
+    print_cautions()
 
 
 @click.command("list", short_help="The newest test of each unit.")
@@ -98,7 +106,7 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
         return
     click.echo(entry_text(newest))
     print_notes("Look again", attention(newest))
-    print_cautions(cautions())
+    print_cautions()
 
 
 @click.command(short_help="Entries that hold some words.")
@@ -139,9 +147,12 @@ def kits(kit: str, serial: str, limit: int, file: str, as_json: bool) -> None:
     with to_read(file) as record:
         found = kit_checks(record, kit=kit, serial=serial, limit=limit)
     if as_json:
-        print_json({"count": len(found), "kit_checks": [kit_json(one) for one in found]})
+        print_json(
+            {"count": len(found), "kit_checks": [kit_json(one) for one in found], "cautions": cautions()}
+        )
     else:
         click.echo(kits_text(found) if found else "no kit fits")
+        print_cautions()
 
 
 @click.command(short_help="The whole record as CSV, workbook or JSON.")
@@ -177,6 +188,7 @@ def export(ending: str | None, out: str, overwrite: bool, file: str, as_json: bo
         held = summary(record)
     result = {"file": out, "size_bytes": len(content), "tests": held.tests, "kit_checks": held.kit_checks}
     if as_json:
-        print_json(result)
+        print_json(result | {"cautions": cautions()})
     else:
         click.echo(f"{out}: {held.tests} tests, {held.kit_checks} kit checks, {len(content)} bytes")
+        print_cautions()

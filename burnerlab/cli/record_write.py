@@ -69,7 +69,7 @@ def _show_entry(made: TestRecord, as_json: bool) -> None:
         return
     click.echo(f"recorded: {made.serial}, entry {made.uid[:UID_SHOWN]}, number {made.number}")
     print_notes("Look again", attention(made))
-    print_cautions(cautions())
+    print_cautions()
 
 
 @click.command(short_help="Record a test of a unit.")
@@ -172,11 +172,12 @@ def import_(source: str, file: str, as_json: bool) -> None:
             "releases": done.releases,
             "already_there": done.already_there,
         }
-        print_json(told)
+        print_json(told | {"cautions": cautions()})
     else:
         click.echo(
             f"{done.tests} tests and {done.kit_checks} kit checks taken in, {done.already_there} were there"
         )
+        print_cautions()
 
 
 def _report(report: Any) -> dict[str, Any]:
@@ -188,6 +189,7 @@ def _report(report: Any) -> dict[str, Any]:
         "releases": report.releases,
         "last_chain": report.last_chain,
         "faults": report.faults,
+        "cautions": cautions(),
     }
 
 
@@ -221,10 +223,11 @@ def check(upgrade: bool, file: str, as_json: bool) -> int:
             ("kit checks", str(report.kit_checks)),
             ("schema", str(report.schema)),
             ("last link", report.last_chain[:16] or "-"),
-            ("found", "nothing wrong" if report.is_whole else f"{len(report.faults)} faults"),
+            ("found", "no damage found in the file" if report.is_whole else f"{len(report.faults)} faults"),
         ]
         click.echo(facts(pairs))
         print_notes("Faults", report.faults)
+        print_cautions()
     return 0 if report.is_whole else DIFFERS
 
 
@@ -246,4 +249,7 @@ def backup(out: str, overwrite: bool, file: str, as_json: bool) -> None:
     if as_json:
         print_json({"file": str(made.path), "size_bytes": made.size_bytes} | _report(made.report))
     else:
-        click.echo(f"{made.path}: {made.report.tests} tests, {made.size_bytes} bytes, checked: nothing wrong")
+        click.echo(
+            f"{made.path}: {made.report.tests} tests, {made.size_bytes} bytes, no damage found in the copy"
+        )
+        print_cautions()

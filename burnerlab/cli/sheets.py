@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -10,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.options import Command, gathered, in_words_of_options, option, text_option
 from burnerlab.cli.output import print_json
 from burnerlab.quantity.error import Problem, UserError
@@ -109,11 +111,17 @@ def write(conversion: Conversion, wanted: SheetWanted) -> Written | None:
     return written
 
 
-def show_conversion(conversion: Conversion, wanted: SheetWanted, as_json: bool) -> None:
-    """Evaluate it, write the sheet, then print the summary or the JSON object."""
+def show_conversion(
+    conversion: Conversion, wanted: SheetWanted, as_json: bool, last: Sequence[str] = ()
+) -> None:
+    """Evaluate it, write the sheet, then print the JSON object, or the summary, what was written and the cautions.
+
+    last : lines to print below the names of the files
+    """
     from burnerlab.appliance.evaluation import evaluate_conversion
-    from burnerlab.report import terminal, to_json
-    from burnerlab.report.terminal import terminal_text
+    from burnerlab.report import to_json
+    from burnerlab.report.terminal import summary, summary_text
+    from burnerlab.report.wording import occasions
 
     conversion = evaluate_conversion(conversion)
     written = write(conversion, wanted)
@@ -122,9 +130,10 @@ def show_conversion(conversion: Conversion, wanted: SheetWanted, as_json: bool) 
         print_json(to_json(conversion) | {"files": files})
         return
     if sys.stdout.isatty():
-        terminal(conversion, system=wanted.system)
+        summary(conversion, system=wanted.system)
     else:
-        click.echo(terminal_text(conversion, system=wanted.system).strip("\n"))
+        click.echo(summary_text(conversion, system=wanted.system).strip("\n"))
         click.echo()
-    for path in files:
-        click.echo(f"written: {path}")
+    for line in (*(f"written: {path}" for path in files), *last):
+        click.echo(line)
+    print_cautions(occasions=occasions(conversion))

@@ -14,9 +14,10 @@ from burnerlab.cli.asked import (
     ReferenceAsked,
     altitude_m,
     gas_notes,
+    pressure_notes,
     together,
 )
-from burnerlab.cli.cautions import cautions, pressure_cautions, print_cautions
+from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.holes import HoleAsked, drills_of, rate_of
 from burnerlab.cli.options import (
     conditions_options,
@@ -103,18 +104,16 @@ def command(
             "drills": drills,
             "no_drill_meets": no_drill_meets(sized, listed) or None,
             "reference": at.words(),
-            "cautions": (
-                *pressure_cautions(found_conditions.gauge_pressure_Pa, conditions.pressure),
-                *cautions(),
-            ),
+            "cautions": cautions(),
         }
     )
+    result["notes"] += pressure_notes(found_conditions.gauge_pressure_Pa, conditions.pressure)
     if as_json:
         print_json(result)
     else:
         click.echo(_text(result))
         print_notes("Notes", [note for note in (result["no_drill_meets"], *result["notes"]) if note])
-        print_cautions(result["cautions"])
+        print_cautions(found_gas)
 
 
 def _result(sized: SizedOrifice, offered: Sequence[OrificeChoice]) -> dict[str, Any]:

@@ -59,7 +59,7 @@ def command(file: str, room: str, coefficients: str | None, limits: str | None, 
         "Disagreements between sources", [note for panel in found.panels for note in panel.disagreements]
     )
     print_notes("Notes", found.notes)
-    print_cautions(result["cautions"])
+    print_cautions(appliance.supply.gas)
 
 
 def _result(name: str, found: Skins) -> dict[str, Any]:

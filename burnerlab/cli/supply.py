@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, together
-from burnerlab.cli.cautions import cautions, pressure_cautions, print_cautions
+from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, pressure_notes, together
+from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.cli.units import ZERO_C_K
@@ -44,15 +44,16 @@ def command(file: str, names: str | None, gas: GasAsked, pressure: str | None, a
         lambda: names,
     )
     found = operate(appliance, on=None if on is None else _asked(on, appliance))
-    unusual = () if pressure is None else pressure_cautions(found.nominal_pressure_Pa, pressure)
-    result = _json(found) | {"cautions": (*unusual, *cautions())}
+    unusual = () if pressure is None else pressure_notes(found.nominal_pressure_Pa, pressure)
+    result = _json(found) | {"notes": (*found.notes, *unusual), "cautions": cautions()}
     if as_json:
         print_json(result)
     else:
         click.echo(_text(found))
         print_notes("Findings", [_words(finding) for finding in result["findings"]])
         print_notes("Taken from tables", found.notes)
-        print_cautions(result["cautions"])
+        print_notes("Notes", unusual)
+        print_cautions(appliance.supply.gas)
 
 
 def _asked(names: str, appliance: Appliance) -> list[str]:

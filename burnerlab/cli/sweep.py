@@ -75,7 +75,7 @@ def command(
         print_json(result)
         return
     click.echo(facts([(name, str(result[name])) for name in ("file", "cases", "failed", "resumed")]))
-    print_cautions(cautions())
+    print_cautions()
 
 
 @contextmanager

@@ -85,7 +85,7 @@ def command(gas: GasAsked, as_json: bool, **given: str | None) -> None:
     else:
         click.echo(_text(result))
         print_notes("Notes", result["notes"])
-        print_cautions(result["cautions"])
+        print_cautions(found)
 
 
 def _area_m2(text: str) -> float:

@@ -56,7 +56,7 @@ def command(
         print_notes("Notes", result.notes)
         spreads = dict.fromkeys(f"{c.cause}: {c.source}" for c in result.total.causes)
         print_notes("Sources of the spreads", list(spreads))
-        print_cautions(cautions())
+        print_cautions(appliance.supply.gas if new is None else new.gas)
 
 
 def _target(gas: GasAsked, target: TargetAsked, reference: ReferenceAsked) -> ConversionTarget | None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.failure import DIFFERS
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import number, print_json, table
@@ -56,11 +57,12 @@ def command(
         page.write_text(checks_page(results), encoding="utf-8")
     shown = [result for result in results if not (differing and result.holds)]
     if as_json:
-        print_json(_json(results, shown, page))
+        print_json(_json(results, shown, page) | {"cautions": cautions()})
     else:
         click.echo(_text(results, shown))
         if page is not None:
             click.echo(f"written: {page}")
+        print_cautions()
     if not all(result.holds for result in results):
         ctx.exit(DIFFERS)
 

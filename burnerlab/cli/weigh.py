@@ -88,7 +88,7 @@ def command(
         return status_of(found)
     click.echo(measured_text(found, plan))
     print_notes("Notes", found.notes)
-    print_cautions(measured_json(found, plan)["cautions"])
+    print_cautions(found.heat.gas)
     return status_of(found)
 
 

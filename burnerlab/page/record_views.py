@@ -28,7 +28,6 @@ from burnerlab.page.security import DRAWING_POLICY
 from burnerlab.page.shown import (
     Line,
     burner_words,
-    cautions,
     facts_of,
     figure,
     line_of,
@@ -39,6 +38,7 @@ from burnerlab.page.shown import (
 from burnerlab.page.views import common
 from burnerlab.quantity.error import UserError
 from burnerlab.report.wording import clean
+from burnerlab.tables.cautions import cautions
 
 PER_PAGE = 50
 MOST_PAGES = 100_000

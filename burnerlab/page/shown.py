@@ -18,7 +18,6 @@ from burnerlab.quantity import Kind, System, in_unit, show
 from burnerlab.report.numbers import POWER, digits, fixed, percent
 from burnerlab.report.wording import clean
 
-WARNING = "WARNING: "
 MOST_CAUSES = 4
 LITTLE = 0.005  # share below which a cause is not worth a line
 UID_SHOWN = 8
@@ -47,25 +46,6 @@ def minus(text: str) -> str:
     'the band of −5 to +5 %, 2026-11-25'
     """
     return re.sub(r"(?<![\w-])-(?=\d)", "\N{MINUS SIGN}", text)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Caution:
-    """A standing caution under its signal word."""
-
-    signal: str
-    text: str
-
-
-def cautions() -> tuple[Caution, ...]:
-    """The cautions of the table; no option removes any."""
-    return tuple(
-        Caution(
-            signal="WARNING" if row["text"].startswith(WARNING) else "NOTICE",
-            text=_sentence(row["text"].removeprefix(WARNING)),
-        )
-        for row in tables.rows("cautions")
-    )
 
 
 def power(value_W: float, system: System) -> str:

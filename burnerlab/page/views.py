@@ -19,7 +19,6 @@ from burnerlab.page.shown import (
     band_drawing,
     burner_words,
     causes_shown,
-    cautions,
     figure,
     next_shown,
     power,
@@ -29,6 +28,7 @@ from burnerlab.page.shown import (
 from burnerlab.page.tested import Tested
 from burnerlab.quantity.error import UserError
 from burnerlab.report.numbers import pressure
+from burnerlab.tables.cautions import cautions
 
 UNUSABLE, SUPERSEDED, NOT_KEPT = 422, 409, 503
 ABOVE = "Above the band: turn the burner off, and find out why before you go on."

@@ -6,8 +6,8 @@ from burnerlab.appliance.result import BurnerConversion, Conversion, Verdict
 from burnerlab.quantity import System
 from burnerlab.report.basis import basis_of
 from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, digits, percent
-from burnerlab.report.parts import Block, Column, Points, Section, Table
-from burnerlab.report.wording import clean, name, worst
+from burnerlab.report.parts import Block, Cautions, Column, Points, Section, Table
+from burnerlab.report.wording import clean, lines_of_sheet, name, worst
 
 HEAT_INPUT = "heat input"
 ROUGH = ("Primary air drawn in, new / present", "Primary aeration after, shutter untouched")
@@ -65,7 +65,8 @@ def orifices(c: Conversion, system: System) -> Section:
         "ambient pressure of the job; totals count every burner."
     )
     unmet = tuple(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets)
-    blocks: tuple[Block, ...] = (_orifice_table(c, system), *([Points(items=unmet)] if unmet else []))
+    others = Cautions(items=lines_of_sheet(c)[1:], short=True)
+    blocks: tuple[Block, ...] = (_orifice_table(c, system), *([Points(items=unmet)] if unmet else []), others)
     blocks += (_input_table(c, system), _choice_table(c, system))
     return Section(key="burners", title="Burners and orifices", lead=lead, blocks=blocks)
 

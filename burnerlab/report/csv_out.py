@@ -10,7 +10,8 @@ from burnerlab.appliance.result import Conversion
 from burnerlab.report.burners import burner_verdict
 from burnerlab.report.json_evaluated import evaluation_json
 from burnerlab.report.json_out import to_json
-from burnerlab.report.wording import STATEMENT, all_cautions, file_name
+from burnerlab.report.wording import STATEMENT, file_name
+from burnerlab.tables.cautions import cautions
 
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 COLUMNS = (
@@ -116,6 +117,6 @@ def csv_text(c: Conversion) -> str:
         writer.writerow([_cell(value) for value in line])
     for entry in c.not_evaluated:
         writer.writerow(["not evaluated", *(_cell(text) for text in (entry.topic, entry.burner, entry.why))])
-    for caution in all_cautions(c.cautions):
-        writer.writerow([caution.signal, *(_cell(text) for text in (caution.topic, caution.text))])
+    for caution in cautions():
+        writer.writerow([caution.signal, caution.id, _cell(caution.text)])
     return stream.getvalue()

@@ -11,7 +11,8 @@ from burnerlab.quantity import Kind, in_unit
 from burnerlab.report.altitude import altitude_json
 from burnerlab.report.json_evaluated import evaluation_json
 from burnerlab.report.numbers import BORE, POWER, VOLUME_FLOW
-from burnerlab.report.wording import STATEMENT, all_cautions, file_name
+from burnerlab.report.wording import STATEMENT, file_name
+from burnerlab.tables.cautions import cautions
 
 HOUR_s = 3600.0
 SIGNIFICANT = 12  # digits kept in the file: beyond them a number is the noise of its machine
@@ -69,7 +70,7 @@ def to_json(c: Conversion) -> dict[str, Any]:
         "what_else_must_change": list(c.prompts),
         "worked": [{"what": w, "formula": f, "numbers": n} for w, f, n in c.worked],
         "statement": STATEMENT,
-        "cautions": [f"{i.signal}: {i.topic}. {i.text}" for i in all_cautions(c.cautions)],
+        "cautions": [one.as_json() for one in cautions()],
         "sources": list(c.sources),
         "notes": list(c.notes),
     }

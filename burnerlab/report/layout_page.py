@@ -14,8 +14,9 @@ from burnerlab.quantity import Problem, UserError
 from burnerlab.report.html import NAMESPACE, TEMPLATES, _environment
 from burnerlab.report.numbers import digits
 from burnerlab.report.parts import Picture
-from burnerlab.report.wording import CAUTIONS, STATEMENT, clean
+from burnerlab.report.wording import STATEMENT, clean
 from burnerlab.report.write import GET_IT, Written, _exists, _write_whole, stem
+from burnerlab.tables.cautions import cautions
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
@@ -158,7 +159,7 @@ def study_html(appliance: Appliance, figures: Mapping[str, str], **said: Any) ->
         "css": Markup(css),  # our own file
         "figures": {key: Markup(svg.replace(NAMESPACE, "")) for key, svg in figures.items()},  # drawn by us
         "statement": STATEMENT,
-        "cautions": CAUTIONS,
+        "cautions": cautions(),
         "footer": f"burnerlab {__version__}, input {appliance.file_sha256[:12]}",
     }
     return _environment().get_template("study.html.j2").render(values | said)

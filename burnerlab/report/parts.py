@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from burnerlab.report.numbers import Cell
-from burnerlab.report.wording import Caution
+from burnerlab.tables.cautions import Caution
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +49,10 @@ class Points:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Cautions:
+    """Cautions in full, or by their lines alone."""
+
     items: tuple[Caution, ...]
+    short: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

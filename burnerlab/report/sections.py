@@ -29,6 +29,7 @@ from burnerlab.report.numbers import (
 from burnerlab.report.parts import Cautions, Column, Fact, Facts, Picture, Points, Section, Step, Steps, Table
 from burnerlab.report.stability_figure import panels
 from burnerlab.report.wording import clean, file_name, name
+from burnerlab.tables.cautions import cautions
 
 ROWS_OF_GASES: tuple[tuple[str, str, Measure], ...] = (
     ("Wobbe index, gross", "gross_wobbe_J_per_m3", PER_VOLUME),
@@ -88,7 +89,7 @@ def build(c: Conversion, system: System) -> tuple[Section, ...]:
         _not_evaluated(c),
         _worked(c),
         _every_check(c),
-        _cautions(c),
+        _cautions(),
         _points("sources", "Sources", "Where the figures behind this sheet come from.", c.sources),
         _version(c),
     )
@@ -332,9 +333,10 @@ def _worked(c: Conversion) -> Section:
     )
 
 
-def _cautions(c: Conversion) -> Section:
-    items = wording.all_cautions(c.cautions)
-    return Section(key="cautions", title="Cautions", lead=wording.STATEMENT, blocks=(Cautions(items=items),))
+def _cautions() -> Section:
+    return Section(
+        key="cautions", title="Cautions", lead=wording.STATEMENT, blocks=(Cautions(items=cautions()),)
+    )
 
 
 def _version(c: Conversion) -> Section:

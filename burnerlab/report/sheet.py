@@ -8,7 +8,8 @@ from burnerlab.appliance.result import Conversion, Verdict
 from burnerlab.quantity import System
 from burnerlab.report import sections
 from burnerlab.report.parts import Fact, Picture, Section
-from burnerlab.report.wording import CAUTIONS, STATEMENT, Caution, clean
+from burnerlab.report.wording import STATEMENT, clean, lines_of_sheet
+from burnerlab.tables.cautions import Caution
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,7 +20,7 @@ class Sheet:
     change: str  # from which gas and pressure to which
     date: str
     statement: str
-    brief: tuple[Caution, ...]
+    first: Caution  # its line stands above the orifices
     headline: tuple[Fact, ...]
     verdicts: tuple[tuple[Verdict, int], ...]
     sections: tuple[Section, ...]
@@ -47,7 +48,7 @@ def build_sheet(conversion: Conversion, *, date: str = "", system: System = "met
         change=sections.change(conversion, system),
         date=clean(date, 40),
         statement=STATEMENT,
-        brief=tuple(caution for caution in CAUTIONS if caution.signal == "WARNING"),
+        first=lines_of_sheet(conversion)[0],
         headline=sections.headline(conversion, system),
         verdicts=tuple(counts.items()),
         sections=sections.build(conversion, system),

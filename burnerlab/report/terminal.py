@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from burnerlab.appliance.result import BurnerConversion, Conversion
@@ -20,7 +21,8 @@ from burnerlab.report.numbers import (
     digits,
     percent,
 )
-from burnerlab.report.wording import CAUTIONS, RANK, STATEMENT, all_cautions, clean, name
+from burnerlab.report.wording import RANK, clean, name, occasions
+from burnerlab.tables.cautions import closing_cautions
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -35,7 +37,21 @@ WEIGHT = {"within": "", "near": "bold", "outside": "bold reverse", "not evaluate
 
 
 def terminal(conversion: Conversion, *, system: System = "metric", console: Console | None = None) -> None:
-    """Print the summary of a conversion; words carry every meaning, so that no colour is needed."""
+    """Print the summary of a conversion and, last, the lines of the cautions that fit it."""
+    from rich.console import Console as RichConsole
+
+    out = console or RichConsole(highlight=False)
+    summary(conversion, system=system, console=out)
+    for caution in closing_cautions("convert", *occasions(conversion)):
+        out.print(caution.line, markup=False)
+    out.print()
+
+
+def summary(conversion: Conversion, *, system: System = "metric", console: Console | None = None) -> None:
+    """Print the tables of a conversion, without its cautions: who calls it prints them below.
+
+    Words carry every meaning, so that no colour is needed.
+    """
     from rich.console import Console as RichConsole
     from rich.text import Text as RichText
 
@@ -60,13 +76,22 @@ def terminal(conversion: Conversion, *, system: System = "metric", console: Cons
 
 
 def terminal_text(conversion: Conversion, *, system: System = "metric", width: int = WIDTH) -> str:
-    """The same summary as plain text of at most ``width`` columns."""
+    """What ``terminal`` prints as plain text of at most ``width`` columns."""
+    return _plain(terminal, conversion, system, width)
+
+
+def summary_text(conversion: Conversion, *, system: System = "metric", width: int = WIDTH) -> str:
+    """What ``summary`` prints as plain text of at most ``width`` columns."""
+    return _plain(summary, conversion, system, width)
+
+
+def _plain(shown: Callable[..., None], conversion: Conversion, system: System, width: int) -> str:
     from io import StringIO
 
     from rich.console import Console as RichConsole
 
     stream = StringIO()
-    terminal(
+    shown(
         conversion,
         system=system,
         console=RichConsole(file=stream, width=width, color_system=None, highlight=False),
@@ -199,7 +224,7 @@ def _lines(c: Conversion, system: System) -> list[Text]:
     ]
     lines = [Text(text) for text in texts]
     lines += [Text(text, style="bold") for text in _attention(c)]
-    return [Text(""), *lines, Text(_not_evaluated(c)), Text(""), *(Text(text) for text in _cautions(c))]
+    return [Text(""), *lines, Text(_not_evaluated(c))]
 
 
 def _attention(c: Conversion) -> list[str]:
@@ -223,15 +248,3 @@ def _not_evaluated(c: Conversion) -> str:
     topics = dict.fromkeys(clean(n.topic) for n in c.not_evaluated)
     topics |= dict.fromkeys(clean(f.topic) for f in c.findings if f.verdict == "not evaluated")
     return f"Not evaluated: {', '.join(topics)}." if topics else ""
-
-
-def _cautions(c: Conversion) -> list[str]:
-    """The statement, the hazards, what goes before this calculation, and which cautions the sheet tells in full."""
-    topics = [caution.topic for caution in CAUTIONS if caution.signal == "WARNING"]
-    others = [caution.topic for caution in all_cautions(c.cautions) if caution.signal == "NOTICE"]
-    return [
-        STATEMENT,
-        f"WARNING: {', '.join(topics)}. Test for each with the new gas.",
-        "NOTICE: the maker's instructions, certified testing, the local gas code and licensed practice come first. "
-        f"In full on the sheet: {', '.join(dict.fromkeys(others))}.",
-    ]

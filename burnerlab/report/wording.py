@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
 
-from burnerlab import tables
-from burnerlab.appliance.result import Verdict
+from burnerlab.appliance.result import Conversion, Verdict
+from burnerlab.tables.cautions import SPECIAL_GAS, Caution, cautions_on, is_special_gas
 
 LONGEST_NAME = 80
 
@@ -17,75 +15,18 @@ STATEMENT = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Caution:
-    """A hazard, what it can do and how to avoid it, under its signal word."""
-
-    signal: Literal["WARNING", "NOTICE"]
-    topic: str
-    text: str
+SHEET = "sheet"
 
 
-CAUTIONS: tuple[Caution, ...] = (
-    Caution(
-        signal="WARNING",
-        topic="gas leak",
-        text="A joint opened for this work can leak, and leaking gas can ignite or explode. Gas heavier than air, "
-        "such as propane or butane, lies in low places. Shut off the supply before opening a joint; afterwards hold "
-        "pressure, then look for bubbles with soap solution at working pressure, away from any flame.",
-    ),
-    Caution(
-        signal="WARNING",
-        topic="carbon monoxide",
-        text="A burner with too little air makes carbon monoxide, which can kill without smell or warning, indoors "
-        "and in a garage with its doors open. Nothing here predicts it: measure it, air-free, with the new gas at "
-        "full and low rate.",
-    ),
-    Caution(
-        signal="WARNING",
-        topic="fire",
-        text="A flame that lifts, lights back, crosses late or is too large can set fire to what is near. Watch "
-        "ignition of every port, full and low flame, and flame in wind, with the new gas, before the appliance is "
-        "used.",
-    ),
-    Caution(
-        signal="WARNING",
-        topic="burns",
-        text="Surfaces, orifices and flue gas burn skin. Let the appliance cool before touching it; surface "
-        "temperatures are not calculated here.",
-    ),
-    Caution(
-        signal="NOTICE",
-        topic="drills",
-        text="A twist drill turned by a machine, or a worn one, spoils a small orifice. Drill by hand with a pin vice, "
-        "from a marked blank or the maker's part, remove the burr and check the bore with a pin gauge.",
-    ),
-    Caution(
-        signal="NOTICE",
-        topic="what comes first",
-        text="The appliance maker's instructions, certified testing, the local gas code and licensed practice come "
-        "before anything on this sheet. A converted appliance no longer matches its rating plate or its certificate "
-        "until a qualified body accepts it.",
-    ),
-)
+def occasions(c: Conversion) -> tuple[str, ...]:
+    """What a conversion asks of the cautions beyond those of any sheet: a gas with hydrogen or carbon monoxide."""
+    special = any(is_special_gas(gas.composition) for gas in (c.from_gas, c.to_gas))
+    return (SPECIAL_GAS,) if special else ()
 
 
-# rows of the table of cautions that the standing ones say at greater length, and the topic of the others
-SAID_ABOVE = ("statement", "leak", "co", "plate")
-TOPICS = {"bench": "bench test", "scope": "what is not covered"}
-
-
-def all_cautions(added: Sequence[str] = ()) -> tuple[Caution, ...]:
-    """The standing cautions, then what a result adds; no option removes any."""
-    known = {row["text"]: row["name"] for row in tables.rows("cautions")} | {STATEMENT: "statement"}
-    more = []
-    for text in dict.fromkeys(added):
-        if known.get(text) in SAID_ABOVE:
-            continue
-        signal: Literal["WARNING", "NOTICE"] = "WARNING" if text.startswith("WARNING: ") else "NOTICE"
-        words = clean(text.removeprefix(f"{signal}: "))
-        more.append(Caution(signal=signal, topic=TOPICS.get(known.get(text, ""), "this result"), text=words))
-    return CAUTIONS + tuple(more)
+def lines_of_sheet(c: Conversion) -> tuple[Caution, ...]:
+    """Those whose lines stand on page one, worst first: the first above the orifices, the others below them."""
+    return cautions_on(SHEET, *occasions(c))
 
 
 # printed word, and the shape that stands beside it: meaning is never carried by colour

@@ -14,7 +14,8 @@ from burnerlab.report.checks import finding_range
 from burnerlab.report.numbers import Cell
 from burnerlab.report.parts import Column, Facts, Points, Steps, Table
 from burnerlab.report.sheet import Sheet
-from burnerlab.report.wording import STATEMENT, all_cautions, clean
+from burnerlab.report.wording import STATEMENT, clean
+from burnerlab.tables.cautions import cautions
 
 MADE = datetime.datetime(2000, 1, 1)  # fixed, so that the same sheet gives the same file
 HEAD_ROW = 3
@@ -115,7 +116,7 @@ def xlsx_bytes(c: Conversion, sheet: Sheet) -> bytes:
     _worked(book, sheet)
     _every_check(book, c, sheet)
     _basis(book, sheet)
-    _cautions(book, c)
+    _cautions(book)
     book.book.close()
     return stream.getvalue()
 
@@ -352,7 +353,7 @@ def _basis(book: _Book, sheet: Sheet) -> None:
     book.rows(page, rows)
 
 
-def _cautions(book: _Book, c: Conversion) -> None:
+def _cautions(book: _Book) -> None:
     page = book.page("Cautions", "Cautions", STATEMENT)
-    book.heads(page, ("Signal", "Topic", "Caution"), [12, 22, 120])
-    book.rows(page, [(i.signal, i.topic, i.text) for i in all_cautions(c.cautions)])
+    book.heads(page, ("Signal", "Caution"), [12, 140])
+    book.rows(page, [(one.signal, one.text) for one in cautions()])

@@ -211,15 +211,15 @@ class Held:
     low: Withdrawal  # least heat from the air
     high: Withdrawal
     heat_transfer_source: str
-    cautions: tuple[str, ...]
+    below_freezing: bool  # the liquid, for the nominal or the least heat: frost, and a wet vent can freeze
+    notes: tuple[str, ...]
 
 
 FREEZING_K = 273.15
 ICE = (
-    "The liquid falls below 0 C: frost grows on the wetted wall and slows the heat from the air; a wet regulator or "
-    "vent can freeze. Test required in the weather of use."
+    "The liquid falls below 0 C: frost grows on the wetted wall and slows the heat from the air. Test required in "
+    "the weather of use."
 )
-WARMING = "WARNING: never warm a cylinder with a flame or a heater: take a larger one, or draw from two."
 NARROW = (
     "An estimate: the heat from the air is known within a factor of two; wind, sun, enclosure and frost are not "
     "computed."
@@ -237,12 +237,18 @@ def hold(draw: Draw, own: Path | None = None) -> Held:
     """
     figure = heat_figure("heat transfer", own)
     nominal, low, high = (withdraw(draw, value, own) for value in (figure.value, figure.low, figure.high))
-    cautions = [NARROW]
-    if min(float(np.min(one.series.temperature_K)) for one in (nominal, low)) < FREEZING_K:
-        cautions += [ICE, WARMING]
+    notes = [NARROW]
+    freezing = min(float(np.min(one.series.temperature_K)) for one in (nominal, low)) < FREEZING_K
+    if freezing:
+        notes.append(ICE)
     drifted = nominal.series.liquid_fractions
     if np.max(np.abs(drifted[-1] - drifted[0])) > 0.02:
-        cautions.append(DRIFT)
+        notes.append(DRIFT)
     return Held(
-        nominal=nominal, low=low, high=high, heat_transfer_source=figure.cite(), cautions=tuple(cautions)
+        nominal=nominal,
+        low=low,
+        high=high,
+        heat_transfer_source=figure.cite(),
+        below_freezing=freezing,
+        notes=tuple(notes),
     )

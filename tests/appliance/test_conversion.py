@@ -9,7 +9,6 @@ from typing import Any
 import pytest
 from appliance_cases import SMALL, target
 
-from burnerlab import tables
 from burnerlab.appliance import (
     Appliance,
     Conversion,
@@ -128,9 +127,7 @@ def test_every_open_question_is_named(propane: Conversion) -> None:
     ]
 
 
-def test_cautions_and_prompts_are_always_there(propane: Conversion) -> None:
-    assert len(propane.cautions) == len(tables.rows("cautions"))
-    assert "must be tested and accepted" in propane.cautions[0]
+def test_prompts_are_always_there(propane: Conversion) -> None:
     text = " ".join(propane.prompts)
     for word in (
         "2.74 kPa (11.00 in w.c.)",
@@ -145,9 +142,7 @@ def test_cautions_and_prompts_are_always_there(propane: Conversion) -> None:
 
 
 def test_words_claim_nothing(propane: Conversion) -> None:
-    text = " ".join(
-        [*propane.prompts, *propane.cautions, *(finding.text for finding in propane.findings)]
-    ).lower()
+    text = " ".join([*propane.prompts, *(finding.text for finding in propane.findings)]).lower()
     for claim in (" is safe", "approved", "compliant", "passed", "certified for"):
         assert claim not in text
 

@@ -123,7 +123,6 @@ def test_the_injector_table_has_a_row_for_each_gas_pressure_altitude_and_burner(
     supplies = country_supplies("IT")
     table = injector_table(cart, supplies, (0.0, 1500.0))
     assert len(table.rows) == len(supplies) * 2 * 6
-    assert table.cautions
     assert any("EN 437" in source for source in table.sources)
     for row in table.rows:
         assert row.mark == round(row.exact_m * 1e5)

@@ -63,7 +63,7 @@ def test_hydrogen_is_said_to_be_outside_what_dutton_made() -> None:
 
 def test_the_page_shows_limits_and_sources() -> None:
     text = run("natural-gas-typical", "biomethane").output
-    for word in ("yellow tips", "limits", "Weaver", "recalled", "WARNING"):
+    for word in ("yellow tips", "limits", "Weaver", "recalled", "NOTICE"):
         assert word in text
     assert "is safe" not in text.lower()
 

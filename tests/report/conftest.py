@@ -256,7 +256,6 @@ def example_conversion(**changes: Any) -> Conversion:
         not_evaluated=NOT_EVALUATED,
         prompts=PROMPTS,
         worked=WORKED,
-        cautions=("The new regulator was not looked at here.",),
         sources=(
             "ISO 6976:2016, natural gas, calculation of calorific values",
             "EN 437, test gases and pressures",
@@ -344,7 +343,6 @@ def hostile_conversion() -> Conversion:
         not_evaluated=tuple(NotEvaluated(topic=text, why=text, burner=text) for text in names),
         prompts=tuple(names),
         worked=tuple((text, text, text) for text in names),
-        cautions=tuple(names),
         sources=tuple(names),
         notes=tuple(names),
         reference=HOSTILE["markup"],

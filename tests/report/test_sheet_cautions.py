@@ -14,80 +14,86 @@ import pytest
 from burnerlab.appliance.result import Conversion
 from burnerlab.report import Options, build_sheet, to_json, write_sheet
 from burnerlab.report.terminal import terminal_text
-from burnerlab.report.wording import CAUTIONS, STATEMENT, all_cautions
-
-TOPICS = ("gas leak", "carbon monoxide", "fire", "burns")
+from burnerlab.report.wording import STATEMENT, lines_of_sheet
+from burnerlab.tables.cautions import caution, cautions, closing_cautions
 
 
 def squeeze(text: str) -> str:
     return re.sub(r"\s+", "", text)
 
 
-def test_the_hazards_have_the_signal_word_they_need() -> None:
-    signals = {caution.topic: caution.signal for caution in CAUTIONS}
-    assert [signals[topic] for topic in TOPICS] == ["WARNING"] * 4
-    assert signals["drills"] == "NOTICE"
-    first = next(caution.text for caution in CAUTIONS if caution.topic == "what comes first")
-    assert all(
-        word in first
-        for word in ("maker's instructions", "certified testing", "gas code", "licensed practice")
-    )
+def test_the_maker_and_the_local_code_come_first() -> None:
+    first = caution("calculated").text
+    for word in ("maker's instructions", "certified testing", "gas code", "licensed practice"):
+        assert word in first
 
 
 @pytest.mark.parametrize(("paper", "system"), [(p, s) for p in ("A4", "Letter") for s in ("metric", "US")])
 def test_no_option_removes_a_caution(conversion: Conversion, tmp_path: Path, paper: str, system: str) -> None:
-    silent = replace(
-        conversion, cautions=(), notes=(), sources=(), prompts=(), worked=(), findings=(), not_evaluated=()
-    )
+    silent = replace(conversion, notes=(), sources=(), prompts=(), worked=(), findings=(), not_evaluated=())
     options = Options(name="n", overwrite=True, date="", system=system, paper=paper)  # type: ignore[arg-type]
     for path in write_sheet(silent, tmp_path, ("html", "csv", "json"), options).files:
-        text = path.read_text(encoding="utf-8").replace("&#39;", "'")
-        for caution in CAUTIONS:
-            assert caution.text in text.replace("\\n", " "), (path.suffix, caution.topic)
+        text = re.sub(r"<[^>]*>", "", path.read_text(encoding="utf-8").replace("&#39;", "'"))
+        for one in cautions():
+            wanted = one.hazard if path.suffix == ".json" else one.text
+            assert text.count(wanted) == 1, (path.suffix, one.id)
         assert STATEMENT in text
 
 
-def test_the_workbook_carries_them(conversion: Conversion, tmp_path: Path) -> None:
+def test_the_workbook_carries_each_once_in_full(conversion: Conversion, tmp_path: Path) -> None:
     from openpyxl import load_workbook
 
-    (path,) = write_sheet(replace(conversion, cautions=()), tmp_path, ("xlsx",)).files
-    texts = {str(cell.value) for row in load_workbook(path)["Cautions"].iter_rows() for cell in row}
-    assert {caution.text for caution in CAUTIONS} <= texts
+    (path,) = write_sheet(conversion, tmp_path, ("xlsx",)).files
+    book = load_workbook(path)
+    texts = [str(cell.value) for sheet in book for row in sheet.iter_rows() for cell in row]
+    for one in cautions():
+        assert texts.count(one.text) == 1, one.id
     assert STATEMENT in texts
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_the_pdf_carries_them(conversion: Conversion, pdf_words: Callable[[bytes], str], paper: str) -> None:
+def test_the_pdf_carries_each_once_in_full(
+    conversion: Conversion, pdf_words: Callable[[bytes], str], paper: str
+) -> None:
     from burnerlab.report.pdf import pdf_bytes
 
-    words = pdf_words(pdf_bytes(build_sheet(replace(conversion, cautions=())), {}, paper=paper))
-    for caution in CAUTIONS:
-        assert squeeze(caution.text) in words
+    words = pdf_words(pdf_bytes(build_sheet(conversion), {}, paper=paper))
+    for one in cautions():
+        assert words.count(squeeze(one.text)) == 1, one.id
     assert words.count(squeeze(STATEMENT)) >= 2  # near the top, and with the cautions
 
 
-@pytest.mark.parametrize("width", [60, 80, 200])
-def test_the_terminal_carries_them(conversion: Conversion, width: int) -> None:
-    words = squeeze(terminal_text(replace(conversion, cautions=()), width=width))
-    assert squeeze(STATEMENT) in words
-    assert "WARNING:" + squeeze(", ".join(TOPICS)) in words
-    assert "NOTICE:" in words
+@pytest.mark.parametrize("width", [80, 200])
+def test_the_terminal_ends_with_the_lines_that_fit(conversion: Conversion, width: int) -> None:
+    lines = terminal_text(conversion, width=width).rstrip().split("\n")
+    assert lines[-3:] == [one.line for one in closing_cautions("convert")]
+    assert lines[-3].startswith("WARNING: ")
 
 
-def test_a_caution_of_the_result_is_added_and_keeps_its_signal() -> None:
-    added = all_cautions(("WARNING: the shed is on fire.", "Look at the hose.", STATEMENT))
-    assert [(c.signal, c.text) for c in added[len(CAUTIONS) :]] == [
-        ("WARNING", "the shed is on fire."),
-        ("NOTICE", "Look at the hose."),
-    ]
-
-
-def test_cautions_stand_near_the_top_and_in_full_at_the_end(conversion: Conversion) -> None:
+def test_one_line_above_the_orifices_the_others_below_and_the_full_texts_last(conversion: Conversion) -> None:
     from burnerlab.report.html import html_text
 
     page = html_text(build_sheet(conversion), {})
-    assert page.index(STATEMENT) < page.index('<section id="job"')
-    assert page.index(CAUTIONS[0].text) > page.index('<section id="worked"')
+    first, *others = lines_of_sheet(conversion)
+
+    def place(line: str) -> int:
+        words = line.partition(": ")[2].replace("'", "&#39;")
+        assert page.count(words) == 1, line
+        return page.index(words)
+
+    assert first.signal == "WARNING"
+    assert place(first.line) < page.index("<caption>Orifices</caption>")
+    below = [place(one.line) for one in others]
+    assert below == sorted(below)
+    assert page.index("<caption>Orifices</caption>") < below[0] < below[-1] < page.index('<section id="air"')
+    assert page.index(cautions()[0].hazard) > page.index('<section id="worked"')
+
+
+def test_a_gas_with_hydrogen_has_a_line_of_its_own_on_page_one(conversion: Conversion) -> None:
+    gas = replace(conversion.to_gas, composition={"methane": 0.8, "hydrogen": 0.2})
+    ids = [one.id for one in lines_of_sheet(replace(conversion, to_gas=gas))]
+    assert "special-gas" in ids
+    assert "special-gas" not in [one.id for one in lines_of_sheet(conversion)]
 
 
 CLAIMS = re.compile(
@@ -114,7 +120,7 @@ def test_a_verdict_is_a_word_and_a_shape(conversion: Conversion) -> None:
 def test_json_repeats_statement_and_cautions(conversion: Conversion) -> None:
     result = json.loads(json.dumps(to_json(conversion), allow_nan=False))
     assert result["statement"] == STATEMENT
-    assert len(result["cautions"]) == len(all_cautions(conversion.cautions))
+    assert result["cautions"] == [one.as_json() for one in cautions()]
 
 
 def test_a_terminal_that_knows_only_ascii_still_shows_the_verdicts(conversion: Conversion) -> None:

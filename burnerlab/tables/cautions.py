@@ -1,0 +1,118 @@
+"""Cautions: one set for terminal, page, sheet, JSON, workbook, CSV, PDF and notebooks; no option removes one."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Literal, cast
+
+from burnerlab.tables import rows
+
+Signal = Literal["WARNING", "CAUTION", "NOTICE"]
+SIGNALS: tuple[Signal, ...] = ("WARNING", "CAUTION", "NOTICE")
+"""Could kill or maim; burns; injures nobody. In this order everywhere, a STOP before all of them."""
+MOST_LINES = 3  # below one answer: more are not read
+EVERY = "every"
+SPECIAL_GAS = "special-gas"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caution:
+    """A hazard, what it can do and how to avoid it, under its signal word; ``line`` is the short form."""
+
+    id: str
+    signal: Signal
+    hazard: str
+    consequence: str
+    avoidance: str
+    line: str  # with its signal word, at most 80 columns
+    occasions: tuple[str, ...]  # commands and occasions it belongs to
+
+    @property
+    def text(self) -> str:
+        """The full text, without the signal word."""
+        return " ".join((self.hazard, self.consequence, self.avoidance))
+
+    def as_json(self) -> dict[str, str]:
+        """The full caution, never shortened."""
+        return {
+            "id": self.id,
+            "signal": self.signal,
+            "hazard": self.hazard,
+            "consequence": self.consequence,
+            "avoidance": self.avoidance,
+        }
+
+
+@cache
+def cautions() -> tuple[Caution, ...]:
+    """The whole set, worst first.
+
+    >>> [one.id for one in cautions()][:3]
+    ['gas-leak', 'carbon-monoxide', 'overfire']
+    """
+    return tuple(
+        Caution(
+            id=row["id"],
+            signal=cast(Signal, row["signal"]),
+            hazard=row["hazard"],
+            consequence=row["consequence"],
+            avoidance=row["avoidance"],
+            line=f"{row['signal']}: {row['line']}",
+            occasions=tuple(row["when"].split()),
+        )
+        for row in rows("cautions")
+    )
+
+
+def caution(id: str) -> Caution:
+    """The caution of this id.
+
+    >>> caution("hot-surface").line
+    'CAUTION: Hot parts burn skin. Let them cool; measure, do not rely on estimates.'
+    """
+    return next(one for one in cautions() if one.id == id)
+
+
+def cautions_on(*occasions: str) -> tuple[Caution, ...]:
+    """Those that belong to any of these commands or occasions, worst first.
+
+    >>> [one.id for one in cautions_on("convert")]
+    ['overfire', 'gas-parts', 'certificate']
+    """
+    return tuple(one for one in cautions() if set(one.occasions) & set(occasions))
+
+
+def closing_cautions(command: str, *occasions: str) -> tuple[Caution, ...]:
+    """The one to three whose lines close the answer of a command, worst first.
+
+    A gas with hydrogen or carbon monoxide (occasion ``special-gas``) takes the place of the second warning.
+
+    >>> [one.id for one in closing_cautions("size")]
+    ['overfire', 'gas-parts', 'calculated']
+    >>> [one.id for one in closing_cautions("size", "special-gas")]
+    ['overfire', 'special-gas', 'calculated']
+    """
+    own = cautions_on(command, *occasions)
+    if SPECIAL_GAS in occasions:
+        first = [one for one in own if one.signal == "WARNING" and one.id != SPECIAL_GAS][:1]
+        own = (*first, caution(SPECIAL_GAS), *(one for one in own if one.signal != "WARNING"))
+    closing = own[:MOST_LINES]
+    room = tuple(one for one in cautions_on(EVERY) if one not in closing)
+    return (*closing, *room)[:MOST_LINES]
+
+
+def is_special_gas(mole_fractions: Mapping[str, float]) -> bool:
+    """Whether a gas holds enough hydrogen or carbon monoxide to have a caution of its own.
+
+    mole_fractions : by name of the component [-]; limits in ``appliance_limits``
+
+    >>> is_special_gas({"methane": 0.8, "hydrogen": 0.2}), is_special_gas({"methane": 1.0})
+    (True, False)
+    """
+    limits = {row["name"]: float(row["low"]) for row in rows("appliance_limits") if row["name"] in _SHARES}
+    return any(mole_fractions.get(component, 0.0) >= limits[name] for name, component in _SHARES.items())
+
+
+_SHARES = {"hydrogen_share": "hydrogen", "poisonous_share": "carbon monoxide"}
