@@ -6,6 +6,7 @@ import secrets
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import date
 from functools import lru_cache
 from pathlib import Path
 from threading import Lock
@@ -22,8 +23,9 @@ from burnerlab.bench.record import (
     unit_chart,
 )
 from burnerlab.page.entry import bench_test
-from burnerlab.page.fields import Step
+from burnerlab.page.fields import YES, Step
 from burnerlab.page.forms import Entered, Form, entered, step_of, words
+from burnerlab.page.lighting import lighting_errors
 from burnerlab.page.security import Gate
 from burnerlab.page.tested import Model, Tested, flue_of, tested
 from burnerlab.quantity import System
@@ -31,6 +33,8 @@ from burnerlab.quantity.error import UserError
 
 REMEMBERED = 256  # tests computed a moment ago: an address that is loaded again is not computed again
 DRAWINGS = 16
+MOST_PLACES = 1000
+CHOICE = ("model", "burner", "method")  # of the first step, what changes the figures
 LAST_SAVED = 1000  # forms whose second arrival is known as such
 
 
@@ -43,6 +47,7 @@ class Bench:
     gate: Gate
     system: System = "metric"
     saved: OrderedDict[str, str] = field(default_factory=OrderedDict)  # form -> entry it became
+    aired: dict[str, str] = field(default_factory=dict)  # place -> day on which extraction and alarm were on
     saving: Lock = field(default_factory=Lock)
     drawing: Lock = field(default_factory=Lock)  # the plotting library takes one at a time
     exporting: Lock = field(default_factory=Lock)
@@ -56,10 +61,29 @@ class Bench:
     def read_record(self) -> Record:
         return open_record(self.file, readonly=True)
 
+    def is_aired(self, place: str) -> bool:
+        """Whether extraction and alarm were answered as on for this place today; no place is never remembered."""
+        return bool(place) and self.aired.get(place.casefold()) == date.today().isoformat()
+
+    def remember_air(self, given: Entered) -> None:
+        """Keep a yes for the place and the day."""
+        place = given.form.get("place")
+        if place and given.form.get("air") == YES and "air" not in given.errors:
+            if len(self.aired) >= MOST_PLACES:
+                self.aired.clear()
+            self.aired[place.casefold()] = date.today().isoformat()
+
     def read(self, form: Form, *steps: Step) -> Entered:
         """Read some steps of a form; a model and a burner must be of those on the bench."""
+        if "unit" in steps and not form.get("air") and self.is_aired(form.get("place")):
+            form = form.having(air=YES)
         found = entered(form, steps)
-        if "unit" not in steps or "model" in found.errors:
+        if "unit" not in steps:
+            return found
+        found.errors |= {
+            name: text for name, text in lighting_errors(form).items() if name not in found.errors
+        }
+        if "model" in found.errors:
             return found
         model = self.models.get(form.get("model"))
         if model is None:
@@ -80,11 +104,9 @@ class Bench:
     def test_of(self, given: Entered) -> Tested | None:
         """What the readings say; None when they cannot be used, and then why is among the errors."""
         form = given.form
-        kept = tuple((n, t) for n, t in form.texts if n not in ("serial", "tester", "instruments"))
-        shown = tuple((n, t) for n, t in kept if step_of(n) in ("unit", "measure"))
-        blank = (("serial", "-"), ("tester", "-"))  # whoever tests which unit does not change the figures
+        figures = tuple((n, t) for n, t in form.texts if n in CHOICE or step_of(n) == "measure")
         try:
-            return self.find(Form((*shown, *blank), form.system))
+            return self.find(Form(figures, form.system))
         except UserError as error:
             _complain(given, error)
             return None

@@ -15,6 +15,11 @@ from burnerlab.quantity.error import Problem, UserError
 Step = Literal["unit", "measure", "flame", "save"]
 STEPS: tuple[Step, ...] = ("unit", "measure", "flame", "save")
 METHODS = ("meter", "scale")
+AS_MODEL, ANOTHER, UNREAD = "as-model", "another", "unread"
+SUPPLY_LABELS = (AS_MODEL, ANOTHER, UNREAD)
+ELSEWHERE, LEAK = "elsewhere", "leak"
+LEAK_TESTS = ("fluid", "pressure", "detector", ELSEWHERE, LEAK)
+YES, NO = YES_NO = ("yes", "no")
 SEEN = "see-"  # before the name of an observation
 LONGEST_TEXT, LONGEST_NOTE = 80, 600
 MOST_TURNS = 1000
@@ -115,6 +120,20 @@ UNIT = (
     Field(name="burner", label="Burner under test", step="unit", is_kept=True),
     Field(name="method", label="Measured with", step="unit", is_kept=True),
     Field(name="tester", label="Tested by", step="unit", is_needed=True, is_kept=True),
+    Field(
+        name="place",
+        label="Place of the bench",
+        step="unit",
+        hint="Bench and supply, such as Bench 2. With it extraction and alarm are asked once a day.",
+        is_kept=True,
+    ),
+    Field(name="supply_label", label="Gas on the label of the supply", step="unit"),
+    Field(name="leak_test", label="Leak test of this unit", step="unit"),
+    Field(name="leak_test_by", label="Leak tested by", step="unit"),
+    Field(name="leak_test_when", label="When, and by which method", step="unit"),
+    Field(
+        name="air", label="Extraction on, CO alarm on, the maker's lighting instructions at hand", step="unit"
+    ),
 )
 DIAL = quantity(
     "dial", "One revolution of the dial", Kind.VOLUME, 1e-5, 100.0, method="meter", is_needed=True, is_kept=True,

@@ -8,7 +8,7 @@ from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
 from burnerlab.bench.record.entry import ANSWERS
-from burnerlab.page.fields import METHODS, SEEN, STEPS, Field, Step, fields
+from burnerlab.page.fields import LEAK_TESTS, METHODS, SEEN, STEPS, SUPPLY_LABELS, YES_NO, Field, Step, fields
 from burnerlab.quantity import System
 from burnerlab.quantity.error import Problem, UserError
 
@@ -16,7 +16,13 @@ MOST_FIELDS = 100
 LONGEST_FIELD = 2000  # beyond it a request is refused unread
 SYSTEMS: tuple[System, ...] = ("metric", "US")
 RULES = ("simple", "guard")
-CHOICES = {"method": METHODS, "rule": RULES}
+CHOICES = {
+    "method": METHODS,
+    "rule": RULES,
+    "supply_label": SUPPLY_LABELS,
+    "leak_test": LEAK_TESTS,
+    "air": YES_NO,
+}
 
 
 class RefusedError(Exception):

@@ -165,7 +165,7 @@ def _next_burners(bench: Bench, form: Form, found: TestRecord) -> list[tuple[str
     burning = model.appliance.burners
     names = [] if "" in done else [one.name for one in burning if one.name not in done]
     start = form.kept().having(serial=found.serial, model=model.key, tester=found.test.tester)
-    return [(name, f"/measure?{start.having(burner=name).query()}") for name in names]
+    return [(name, f"/?{start.having(burner=name).query()}") for name in names]
 
 
 def _tested_burners(entries: tuple[TestRecord, ...]) -> dict[str, TestRecord]:

@@ -9,10 +9,24 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.bench.record import watched
+from burnerlab.bench.stop import stop_notice
 from burnerlab.page.context import Bench, new_once
 from burnerlab.page.entry import bench_test
-from burnerlab.page.fields import FLUE, NOTE, SCALE, SEEN, STATE, TIMES, Step, fields
+from burnerlab.page.fields import (
+    ANOTHER,
+    AS_MODEL,
+    FLUE,
+    NOTE,
+    SCALE,
+    SEEN,
+    STATE,
+    TIMES,
+    UNREAD,
+    Step,
+    fields,
+)
 from burnerlab.page.forms import Entered, Form, RefusedError, pairs_of, words
+from burnerlab.page.lighting import LEAK_WORDS
 from burnerlab.page.render import page
 from burnerlab.page.security import BODY_SECONDS, LARGEST_BODY
 from burnerlab.page.shown import (
@@ -25,7 +39,7 @@ from burnerlab.page.shown import (
     power_pair,
     second_look,
 )
-from burnerlab.page.tested import Tested
+from burnerlab.page.tested import Model, Tested
 from burnerlab.quantity.error import UserError
 from burnerlab.report.numbers import pressure
 from burnerlab.tables.cautions import cautions
@@ -37,7 +51,7 @@ AT = {"full": "On full", "low": "Turned low", "when turned off": "When turned of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stop:
+class WayStep:
     """A step of the test as the way through it shows it."""
 
     name: str
@@ -47,26 +61,28 @@ class Stop:
 
 
 WAY = (
-    Stop(
+    WayStep(
         name="unit",
         path="/",
         title="Unit",
         now="Enter the serial number and choose the burner you will light.",
     ),
-    Stop(
+    WayStep(
         name="measure",
         path="/measure",
         title="Readings",
         now="Everything else off, this burner on full: time the gas it takes.",
     ),
-    Stop(name="finding", path="/finding", title="Finding", now="Read the finding, then look at the flame."),
-    Stop(
+    WayStep(
+        name="finding", path="/finding", title="Finding", now="Read the finding, then look at the flame."
+    ),
+    WayStep(
         name="flame",
         path="/flame",
         title="Flame",
         now="Watch the flame and answer what you looked at; leave the rest.",
     ),
-    Stop(name="save", path="/save", title="Save", now="Check it once more, then save it to the record."),
+    WayStep(name="save", path="/save", title="Save", now="Check it once more, then save it to the record."),
 )
 
 
@@ -86,7 +102,7 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
         "other_system": f"{path}?{other.query()}",
         "way": WAY if where else (),
         "where": where,
-        "now": next((stop.now for stop in WAY if stop.name == where), ""),
+        "now": next((one.now for one in WAY if one.name == where), ""),
         "fields": fields(),
         "errors": {},
         "burner_words": burner_words(form.get("burner")),
@@ -96,12 +112,12 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
 
 def _step_page(bench: Bench, given: Entered, step: str, status: int = 200) -> HTMLResponse:
     """A page with a form, its errors beside their fields."""
-    stop = next(stop for stop in WAY if stop.name == step)
-    told = common(bench, given.form, stop.path, step) | {
+    here = next(one for one in WAY if one.name == step)
+    told = common(bench, given.form, here.path, step) | {
         "errors": given.errors,
         "hidden": given.form.without(_step(step)),
     }
-    told |= {"unit": _unit, "measure": _measure, "flame": _flame}[step](bench, given.form)
+    told |= {"unit": _unit, "measure": _measure, "flame": _flame}[step](bench, given)
     return HTMLResponse(page(step, **told), status)
 
 
@@ -110,12 +126,27 @@ def _step(name: str) -> Step:
     return steps[name]
 
 
-def _unit(bench: Bench, form: Form) -> dict[str, Any]:
-    return {"models": bench.models.values()}
+def _unit(bench: Bench, given: Entered) -> dict[str, Any]:
+    """The answers before lighting are asked anew whenever this page is come to, but not lost by an error on it."""
+    form = given.form
+    gases = dict.fromkeys(_gas(one) for one in bench.models.values())
+    return {
+        "models": bench.models.values(),
+        "labels": {AS_MODEL: ", or ".join(gases), ANOTHER: "another gas", UNREAD: "it cannot be read"},
+        "leak_tests": LEAK_WORDS,
+        "answers": dict(form.texts) if given.errors else {},
+        "aired": bench.is_aired(form.get("place")),
+        "odour": stop_notice("odour"),
+    }
 
 
-def _measure(bench: Bench, form: Form) -> dict[str, Any]:
-    method = form.method
+def _gas(model: Model) -> str:
+    gas = model.appliance.supply.gas
+    return str(getattr(gas, "title", "") or gas.name)
+
+
+def _measure(bench: Bench, given: Entered) -> dict[str, Any]:
+    form, method = given.form, given.form.method
     return {
         "times": TIMES,
         "scale": SCALE,
@@ -124,7 +155,8 @@ def _measure(bench: Bench, form: Form) -> dict[str, Any]:
     }
 
 
-def _flame(bench: Bench, form: Form) -> dict[str, Any]:
+def _flame(bench: Bench, given: Entered) -> dict[str, Any]:
+    form = given.form
     model = bench.models.get(form.get("model"))
     burners = model.appliance.burners if model is not None else ()
     tile = any(one.kind == "tile" and form.get("burner") in ("", one.name) for one in burners)
@@ -145,6 +177,7 @@ def measure(bench: Bench, request: Request) -> Response:
     given = bench.read(form_of(bench, request), "unit")
     if given.errors:
         return _step_page(bench, given, "unit", UNUSABLE)
+    bench.remember_air(given)
     return _step_page(bench, given, "measure")
 
 

@@ -29,7 +29,8 @@ if TYPE_CHECKING:
 BASE = "http://127.0.0.1:8741"
 MODEL = "lantern-square-6"
 SIZES = {"phone": (390, 844), "desk": (1280, 900)}
-READINGS = {
+LIT = {"supply_label": "as-model", "leak_test": "fluid", "air": "yes"}
+READINGS = LIT | {
     "model": MODEL,
     "serial": "C-0042",
     "burner": "stock-pot ring",

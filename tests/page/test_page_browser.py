@@ -25,6 +25,12 @@ def fits(page: Page) -> None:
     assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
 
 
+def lit(page: Page) -> None:
+    """Answer what is asked before lighting."""
+    for name, answer in (("supply_label", "as-model"), ("leak_test", "fluid"), ("air", "yes")):
+        page.check(f"#{name} input[value={answer}]")
+
+
 def next_step(page: Page) -> None:
     page.locator("main form").last.locator("button[type=submit]").click()
 
@@ -41,6 +47,7 @@ def test_a_whole_test(visit: Any, served: tuple[str, Path], tmp_path: Path, size
     page.fill("#serial", serial)
     page.fill("#tester", "R. Quill")
     page.select_option("#burner", "stock-pot ring")
+    lit(page)
     next_step(page)
     page.fill("#dial", "10")
     times = _time_it(page) if script else _type_it(page)
@@ -133,7 +140,8 @@ STEPS = {
     "chart": "/chart",
     "none": "/nothing",
 }
-Q = "model=lantern-square-6&serial=axe&burner=stock-pot+ring&tester=R.+Quill&dial=10"
+LIT = "supply_label=as-model&leak_test=fluid&air=yes"
+Q = f"{LIT}&model=lantern-square-6&serial=axe&burner=stock-pot+ring&tester=R.+Quill&dial=10"
 
 
 @pytest.fixture(scope="module")
@@ -183,6 +191,11 @@ def test_the_keyboard_alone_is_enough(visit: Any, served: tuple[str, Path]) -> N
         seen.append(page.evaluate("document.activeElement.name"))
     assert seen == ["model", "burner", "method", "tester"]
     page.keyboard.type("R. Quill")
+    for name in ("place", "supply_label", "leak_test", "air"):
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.activeElement.name") == name
+        if name != "place":
+            page.keyboard.press("Space")
     page.keyboard.press("Enter")
     page.wait_for_url("**/measure?**")
     page.keyboard.press("Tab")

@@ -42,10 +42,12 @@ HOSTILE = st.sampled_from(
 )
 TEXTS = st.one_of(NUMBERS, HOSTILE, st.text(max_size=40))
 FORMS = st.dictionaries(st.sampled_from(list(fields())), TEXTS, max_size=12)
+LIT = {"supply_label": "as-model", "leak_test": "fluid", "air": "yes"}
 STARTS: dict[str, dict[str, str]] = {
     "nothing": {},
-    "a unit": {"model": "lantern-square-6", "serial": "1", "tester": "a", "burner": "tile broiler"},
-    "readings": {
+    "a unit": LIT | {"model": "lantern-square-6", "serial": "1", "tester": "a", "burner": "tile broiler"},
+    "readings": LIT
+    | {
         "model": "lantern-square-6",
         "serial": "1",
         "tester": "a",

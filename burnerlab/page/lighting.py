@@ -1,0 +1,64 @@
+"""What is answered before a unit is lit: the questions, and the answers with which it is not lit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from burnerlab.page.fields import ANOTHER, AS_MODEL, ELSEWHERE, LEAK, LEAK_TESTS, NO, UNREAD, YES
+from burnerlab.page.forms import Form
+
+METHODS: Mapping[str, str] = {
+    "fluid": "leak detection fluid made for gas",
+    "pressure": "the pressure held",
+    "detector": "gas detector",
+}
+LEAK_WORDS: Mapping[str, str] = {
+    **{name: f"no leak found: {words}" for name, words in METHODS.items()},
+    ELSEWHERE: "not done here",
+    LEAK: "leak found",
+}
+DO_NOT_LIGHT = "Do not light. "
+
+
+def lighting_errors(form: Form) -> dict[str, str]:
+    """Why no reading is taken yet, by the field that says so; empty when the unit may be lit.
+
+    A correction lights nothing, so nothing is asked.
+
+    >>> lighting_errors(Form((("supply_label", "as-model"), ("leak_test", "leak"), ("air", "yes"))))
+    {'leak_test': 'Do not light. A leak was found'}
+    """
+    if form.get("corrects"):
+        return {}
+    wrong = {
+        "supply_label": _label(form.get("supply_label")),
+        "leak_test": _leak_test(form.get("leak_test")),
+        "air": _air(form.get("air")),
+    }
+    if form.get("leak_test") == ELSEWHERE:
+        missing = "Is missing: without it no reading is taken"
+        wrong |= {name: "" if form.get(name) else missing for name in ("leak_test_by", "leak_test_when")}
+    return {name: text for name, text in wrong.items() if text}
+
+
+def _label(answer: str) -> str:
+    if answer == UNREAD:
+        return (
+            DO_NOT_LIGHT
+            + "Whoever is responsible for the supply labels it first; its gas is not to be guessed"
+        )
+    if answer == ANOTHER:
+        return DO_NOT_LIGHT + "The unit is made for the gas of its model and no other"
+    return "" if answer == AS_MODEL else "Read the label of the supply, then answer"
+
+
+def _leak_test(answer: str) -> str:
+    if answer == LEAK:
+        return DO_NOT_LIGHT + "A leak was found"
+    return "" if answer in LEAK_TESTS else "Is missing: the leak test of this unit, today"
+
+
+def _air(answer: str) -> str:
+    if answer == NO:
+        return DO_NOT_LIGHT + "Extraction on, CO alarm on and the maker's instructions at hand come first"
+    return "" if answer == YES else "Is missing: look at both, then answer"

@@ -1,0 +1,109 @@
+"""What is answered before a unit is lit: without it no readings, and what is remembered of it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+import pytest
+
+from burnerlab.page import context
+
+STEPS = ("/measure", "/finding", "/flame", "/save")
+ANSWERS = ("supply_label", "leak_test", "air")
+
+
+def checked(text: str, name: str) -> list[str]:
+    """The answers to a question that stand chosen."""
+    return re.findall(rf'name="{name}" value="([^"]*)"[^>]* checked', text)
+
+
+@pytest.mark.parametrize("path", STEPS)
+@pytest.mark.parametrize(
+    ("changed", "field", "said"),
+    [
+        ({"supply_label": ""}, "supply_label", "Read the label of the supply"),
+        ({"supply_label": "another"}, "supply_label", "Do not light"),
+        ({"supply_label": "unread"}, "supply_label", "Do not light"),
+        ({"supply_label": "propane"}, "supply_label", "not one of the answers"),
+        ({"leak_test": ""}, "leak_test", "the leak test of this unit"),
+        ({"leak_test": "leak"}, "leak_test", "Do not light"),
+        ({"leak_test": "elsewhere"}, "leak_test_by", "without it no reading"),
+        ({"leak_test": "elsewhere", "leak_test_by": "A. Vole"}, "leak_test_when", "without it no reading"),
+        ({"air": ""}, "air", "look at both"),
+        ({"air": "no"}, "air", "Do not light"),
+    ],
+)
+def test_without_an_answer_there_are_no_readings(
+    client: Any, readings: dict[str, str], path: str, changed: dict[str, str], field: str, said: str
+) -> None:
+    answer = client.get(path, params=readings | changed)
+    assert answer.status_code == 422
+    assert "Before lighting" in answer.text
+    at = answer.text.index(f'id="{field}-wrong"')
+    assert said in answer.text[at : at + 200]
+    assert 'name="time1" value="214"' in answer.text  # and what was read is not lost
+
+
+def test_a_leak_test_made_elsewhere_by_a_name_and_a_day(client: Any, readings: dict[str, str]) -> None:
+    told = {
+        "leak_test": "elsewhere",
+        "leak_test_by": "A. Vole",
+        "leak_test_when": "today 08:10, pressure held",
+    }
+    assert client.get("/measure", params=readings | told).status_code == 200
+
+
+def test_no_answer_is_given_in_advance(client: Any, readings: dict[str, str]) -> None:
+    """Not on a fresh page, not on the way back to it, not for the next unit."""
+    for asked in ({}, readings, readings | {"place": "Bench 2"}):
+        text = client.get("/", params=asked).text
+        assert [checked(text, name) for name in ANSWERS] == [[], [], []]
+    wrong = client.get("/measure", params=readings | {"tester": ""}).text  # but an error elsewhere loses none
+    assert [checked(wrong, name) for name in ANSWERS] == [["as-model"], ["fluid"], ["yes"]]
+
+
+def test_what_to_do_at_a_smell_of_gas_stands_before_the_questions(client: Any) -> None:
+    text = client.get("/").text
+    assert (
+        text.index("At a smell of gas: no flame") < text.index('name="supply_label"') < text.index("<button")
+    )
+
+
+def test_the_air_is_remembered_for_the_day_and_the_place(
+    client: Any, readings: dict[str, str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    later = {name: text for name, text in readings.items() if name != "air"}
+    here = {"place": "Bench 2"}
+    assert client.get("/measure", params=later | here).status_code == 422
+    assert client.get("/measure", params=readings | here).status_code == 200
+    again = client.get("/measure", params=later | {"place": "bench 2", "serial": "C-0043"})
+    assert again.status_code == 200
+    assert 'name="air" value="yes"' in again.text  # and goes along with this unit
+    assert "answered as on today" in client.get("/", params=here).text
+    assert client.get("/measure", params=later | {"place": "Bench 3"}).status_code == 422
+    assert client.get("/measure", params=later).status_code == 422
+    for name in ("supply_label", "leak_test"):
+        assert client.get("/measure", params=later | here | {name: ""}).status_code == 422
+
+    class Tomorrow(date):
+        @classmethod
+        def today(cls) -> date:
+            return date(2099, 1, 1)
+
+    monkeypatch.setattr(context, "date", Tomorrow)
+    assert client.get("/measure", params=later | here).status_code == 422
+
+
+def test_no_place_is_not_remembered(client: Any, readings: dict[str, str]) -> None:
+    assert client.get("/measure", params=readings).status_code == 200
+    assert client.get("/measure", params=readings | {"air": ""}).status_code == 422
+
+
+def test_a_correction_lights_nothing(client: Any, save: Callable[..., Any]) -> None:
+    entry = client.get(save().headers["location"]).text
+    address = re.findall(r'href="(/measure[^"]*)">Correct this entry', entry)[0].replace("&amp;", "&")
+    assert not any(f"{name}=" in address for name in ANSWERS)
+    assert client.get(address).status_code == 200
