@@ -6,6 +6,7 @@ added in quadrature, as of independent causes. A burner with all of them at thei
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -21,7 +22,6 @@ from burnerlab.burner.entrainment import (
     MixingTube,
     ShutterArea,
     air_per_gas,
-    best_throat_area_m2,
     shutter_area,
 )
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
@@ -30,6 +30,9 @@ OPPOSITE: dict[End, End] = {"low": "high", "value": "value", "high": "low"}
 
 CAUSES = ("orifice", "tube", "ports", "inlet", "theory", "hot")
 """What the band of the primary air comes from."""
+
+LEAST_THROAT = 2.0  # times the holes, where a mixing tube begins to draw
+MOST_THROAT = 3.0  # times the ports: the best throat without a shutter is below Cd sqrt(1 + C_L) of them
 
 NO_THROAT = "the throat of the mixing tube is not given"
 CHOKED = "the momentum balance holds for jets below the speed of sound"
@@ -124,14 +127,38 @@ def shutter_for(
     return shutter_area(jet, tube, array(aeration) * fuel.stoichiometric_air / corrected)
 
 
-def best_throat_m(geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, asked: Options) -> Array:
-    """Throat diameter that draws the most air into the ports as they are, the air inlet left out [m].
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BestThroat:
+    """The throat that draws the most air into a burner's ports through its shutter, and what it draws."""
 
-    Source: burner-momentum.
+    diameter_m: float
+    aeration: float  # primary air over stoichiometric air [-]
+
+
+def best_throat(
+    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, asked: Options
+) -> BestThroat:
+    """Throat of most air by the whole momentum balance: tube, ports, and the shutter as far open as the geometry says.
+
+    geometry : of one burner, its throat a start that is not used
+    The curve is flat at its top: a tenth of the diameter costs about a point. Source: burner-momentum.
     """
-    _, tube = jet_and_tube(geometry, fuel.relative_density, place, asked)
-    area = best_throat_area_m2(tube.port_area_m2, tube.port_discharge, tube.loss, tube.temperature_ratio)
-    return array(np.sqrt(4.0 * area / np.pi))
+    from scipy.optimize import minimize_scalar
+
+    holes = float(np.asarray(geometry.hole_area_m2))
+    ports = float(np.asarray(geometry.port_area_m2))
+    span = math.log(LEAST_THROAT * holes), math.log(MOST_THROAT * max(ports, holes))
+
+    def less_air(log_area: float) -> float:
+        throat = math.sqrt(4.0 / math.pi * math.exp(log_area))
+        tried = replace(geometry, throat_m=throat)
+        return -float(drawn_air_per_gas(tried, fuel.relative_density, place, asked))
+
+    found = minimize_scalar(less_air, bounds=span, method="bounded", options={"xatol": 1e-5})
+    return BestThroat(
+        diameter_m=math.sqrt(4.0 / math.pi * math.exp(float(found.x))),
+        aeration=-float(found.fun) / float(np.asarray(fuel.stoichiometric_air)),
+    )
 
 
 def jet_and_tube(

@@ -26,16 +26,23 @@ def wanted_aeration(text: str | None) -> float | None:
 
 
 def throat_json(state: BurnerState) -> dict[str, Any]:
-    """The throat as built and the one that would draw the most air, nothing where none is given."""
-    from burnerlab.burner.drawn import best_throat_m
+    """The throat as built and those of most air, the shutter as it is set and fully open; null without a throat."""
+    from burnerlab.burner.drawn import best_throat
 
-    if state.geometry.throat_m is None:
-        return {"throat_mm": None, "best_throat_mm": None}
-    best = best_throat_m(state.geometry, state.fuel, state.surroundings, state.options)
-    return {
-        "throat_mm": 1e3 * float(np.asarray(state.geometry.throat_m)),
-        "best_throat_mm": 1e3 * float(best),
-    }
+    keys = (
+        "throat_mm",
+        "best_throat_mm",
+        "best_throat_aeration",
+        "best_throat_open_mm",
+        "best_throat_open_aeration",
+    )
+    if state.geometry.throat_m is None or np.isnan(state.primary_aeration):
+        return dict.fromkeys(keys)
+    geometry, rest = state.geometry, (state.fuel, state.surroundings, state.options)
+    here = best_throat(geometry, *rest)
+    wide = best_throat(replace(geometry, shutter_opening=1.0), *rest)
+    figures = (here.diameter_m * 1e3, here.aeration, wide.diameter_m * 1e3, wide.aeration)
+    return dict(zip(keys, (1e3 * float(np.asarray(geometry.throat_m)), *figures), strict=True))
 
 
 def target_json(state: BurnerState | None, wanted: float | None) -> dict[str, Any]:
@@ -80,11 +87,22 @@ def setting_lines(burner: dict[str, Any]) -> Iterator[str]:
     if burner["kind"] == "tile":
         return
     if burner.get("best_throat_mm"):
-        now, best = number(burner["throat_mm"], 3), number(burner["best_throat_mm"], 3)
-        yield f"throat {now} mm; {best} mm would draw the most air into these ports, on a flat curve"
+        yield _throat(burner)
     if burner.get("secondary_air_m3_per_h", 0.0) > 0.0:  # not where the primary air is unknown
         air = number(burner["secondary_air_m3_per_h"], 2)
         opening = float(f"{burner['secondary_opening_mm2']:.2g}")
         yield f"secondary air about {air} m3/h: {opening:.0f} mm2 of opening at 1 ft/s, within half to double"
     if "shutter_target" in burner:
         yield burner["shutter_target"]["words"]
+
+
+def _throat(burner: dict[str, Any]) -> str:
+    """The throats of most air beside the one as built, on a curve that is flat there."""
+    best, wide = (
+        f"{number(burner[f'{key}_mm'], 3)} mm would draw the most air, {100 * burner[f'{key}_aeration']:.0f} %"
+        for key in ("best_throat", "best_throat_open")
+    )
+    now = f"throat {number(burner['throat_mm'], 3)} mm"
+    if burner["best_throat_mm"] == burner["best_throat_open_mm"]:
+        return f"{now}; {best} (calculated, indicative)"
+    return f"{now}; with the shutter as it is {best}; fully open {wide} (calculated, indicative)"

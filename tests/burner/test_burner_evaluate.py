@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from burnerlab.burner.coefficients import coefficients
-from burnerlab.burner.drawn import best_throat_m, drawn_air_per_gas, shutter_for
+from burnerlab.burner.drawn import best_throat, drawn_air_per_gas, jet_and_tube, shutter_for
+from burnerlab.burner.entrainment import best_throat_area_m2
 from burnerlab.burner.evaluate import Options, evaluate, throttled_pressure_Pa
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Surroundings, burner_fuel
 from burnerlab.burner.judge import judge
@@ -196,14 +197,27 @@ def test_the_shutter_set_for_an_aeration_draws_it(ring, propane) -> None:
     assert not bool(shutter_for(ring, propane, place, asked, 2.0).reached)
 
 
-def test_no_throat_draws_more_than_the_best_one(ring, methane) -> None:
-    bare = replace(ring, shutter_area_m2=None)
-    best = float(best_throat_m(bare, methane, Surroundings(), Options()))
+@pytest.mark.parametrize("opening", [None, 0.3, 0.6, 1.0])
+def test_no_throat_draws_more_than_the_best_one(ring, methane, opening) -> None:
+    """The shutter is in the balance and in its optimum."""
+    shutter = {"shutter_area_m2": None} if opening is None else {"shutter_opening": opening}
+    burner = replace(ring, **shutter)
+    best = best_throat(burner, methane, Surroundings(), Options())
     air = [
-        float(evaluate(replace(bare, throat_m=best * share), methane, 1000.0).primary_aeration)
-        for share in (0.9, 1.0, 1.1)
+        float(evaluate(replace(burner, throat_m=best.diameter_m * share), methane, 1000.0).primary_aeration)
+        for share in (0.6, 0.95, 1.0, 1.05, 1.6)
     ]
-    assert air[1] == max(air)
+    assert air[2] == max(air)
+    assert air[2] == pytest.approx(best.aeration, rel=1e-9)
+    assert best.aeration >= float(evaluate(burner, methane, 1000.0).primary_aeration)
+
+
+def test_without_a_shutter_the_best_throat_is_the_closed_form(ring, methane) -> None:
+    bare = replace(ring, shutter_area_m2=None)
+    _, tube = jet_and_tube(bare, methane.relative_density, Surroundings(), Options())
+    closed = best_throat_area_m2(tube.port_area_m2, tube.port_discharge, tube.loss, tube.temperature_ratio)
+    found = best_throat(bare, methane, Surroundings(), Options())
+    assert np.pi / 4 * found.diameter_m**2 == pytest.approx(float(closed), rel=1e-3)
 
 
 def test_each_of_a_row_is_judged_as_if_it_had_been_evaluated_alone(ring, propane) -> None:
