@@ -113,12 +113,30 @@ def _used(
         net_heating_value_J_per_kg=net,
         relative_density=found.relative_density,
         density_kg_per_m3=found.density_kg_per_m3,
-        stoichiometric_air_m3_per_m3=None if air is None else air.stoichiometric_air,
+        stoichiometric_air_m3_per_m3=None
+        if air is None
+        else air_volumes(
+            air, found.gross_heating_value_J_per_m3 / gross, found.density_kg_per_m3 / found.relative_density
+        ),
+        stoichiometric_air_mol_per_mol=None if air is None else air.stoichiometric_air,
         ultimate_CO2=None if air is None else air.ultimate_CO2,
         adiabatic_flame_temperature_K=flame_temperature_K(gas) if composed else None,
         family=family,
         source=gas.source,
     )
+
+
+def air_volumes(air: CombustionAir, gas_kg_per_m3: float, air_kg_per_m3: float) -> float:
+    """Stoichiometric dry air by volume, real gases at one state, A_m rho_gas/rho_air [m3/m3].
+
+    air : of the gas; gas_kg_per_m3 : dry gas in a cubic metre; air_kg_per_m3 : density of dry air [kg/m3]
+    For propane this is 1.8 % more than the ratio of moles.
+
+    >>> from burnerlab.gas import load
+    >>> air_volumes(combustion_air(load("propane")), 1.8990, 1.2254)
+    24.30
+    """
+    return air.stoichiometric_air_kg_per_kg * gas_kg_per_m3 / air_kg_per_m3
 
 
 def flame_temperature_K(gas: AnyGas) -> float:

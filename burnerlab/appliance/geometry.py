@@ -47,7 +47,7 @@ def drawn_aeration(
 
     None where throat or ports are not given, for a gas without composition, and for a choked jet.
     """
-    volumes, kilograms = gas.used.stoichiometric_air_m3_per_m3, gas.air_kg_per_kg
+    volumes, kilograms = gas.used.stoichiometric_air_mol_per_mol, gas.air_kg_per_kg
     missing = burner.ports is None or burner.throat_m is None
     if missing or volumes is None or kilograms is None or flow.choked:
         return None

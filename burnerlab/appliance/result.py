@@ -126,7 +126,8 @@ class GasUsed:
     net_heating_value_J_per_kg: float
     relative_density: float
     density_kg_per_m3: float
-    stoichiometric_air_m3_per_m3: float | None
+    stoichiometric_air_m3_per_m3: float | None  # dry air and gas in real volumes at the reference state
+    stoichiometric_air_mol_per_mol: float | None
     ultimate_CO2: float | None
     adiabatic_flame_temperature_K: float | None
     family: str  # EN 437 family and group, "" when outside all

@@ -134,7 +134,7 @@ def _composed(
     from burnerlab.gas import properties
 
     found = properties(gas, at)
-    values = gasfacts.property_values(found) | gasfacts.air_values(gas, flame)
+    values = gasfacts.property_values(found) | gasfacts.air_values(gas, found, flame)
     notes = [*found.notes, *values.pop("air_notes")]
     missing = []
     burning: Flame | None = flame
@@ -194,7 +194,8 @@ ROWS = (
     ("density", "density_kg_per_m3", "kg/m3", "density_lb_per_ft3", "lb/ft3"),
     ("compression factor", "compression_factor", "", "", ""),
     ("molar mass", "molar_mass_kg_per_kmol", "kg/kmol", "", ""),
-    ("stoichiometric air", "stoichiometric_air_m3_per_m3", "m3/m3", "", ""),
+    ("stoichiometric air, volumes", "stoichiometric_air_m3_per_m3", "m3/m3", "", ""),
+    ("stoichiometric air, moles", "stoichiometric_air_mol_per_mol", "mol/mol", "", ""),
     ("ultimate CO2, dry", "ultimate_CO2_percent", "%", "", ""),
     ("dew point of the products", "dew_point_C", "C", "", ""),
     ("adiabatic flame temperature", "adiabatic_flame_temperature_K", "K", "", ""),

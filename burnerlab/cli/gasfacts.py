@@ -11,7 +11,7 @@ import numpy as np
 from burnerlab.cli.units import J_PER_BTU, KG_PER_LB, M3_PER_FT3, ZERO_C_K
 
 if TYPE_CHECKING:
-    from burnerlab.gas import Composition, DeclaredGas, Gas
+    from burnerlab.gas import Composition, DeclaredGas, Gas, GasProperties
     from burnerlab.quantity import ReferenceState
 
 MJ = 1e6
@@ -102,16 +102,22 @@ def property_values(found: Any) -> Values:
     return dict(renamed(name, value) for name, value in kept)
 
 
-def air_values(gas: Gas, flame: Flame) -> Values:
-    """Air demand and complete combustion at stoichiometric air."""
+def air_values(gas: Gas, found: GasProperties, flame: Flame) -> Values:
+    """Air demand, by real volumes at the reference state of ``found`` and by moles, and complete combustion."""
+    from burnerlab.appliance.gasfacts import air_volumes
     from burnerlab.gas.air import combustion_air
 
     air = combustion_air(gas, humidity=flame.humidity, pressure_Pa=flame.pressure_Pa)
     return {
-        "stoichiometric_air_m3_per_m3": air.stoichiometric_air,
+        "stoichiometric_air_m3_per_m3": air_volumes(
+            air,
+            found.gross_heating_value_J_per_m3 / found.gross_heating_value_J_per_kg,
+            found.density_kg_per_m3 / found.relative_density,
+        ),
+        "stoichiometric_air_mol_per_mol": air.stoichiometric_air,
         "stoichiometric_air_kg_per_kg": air.stoichiometric_air_kg_per_kg,
-        "dry_products_m3_per_m3": air.dry_products,
-        "wet_products_m3_per_m3": air.wet_products,
+        "dry_products_mol_per_mol": air.dry_products,
+        "wet_products_mol_per_mol": air.wet_products,
         "ultimate_CO2_percent": 100.0 * air.ultimate_CO2,
         "dew_point_C": None if air.dew_point_K is None else air.dew_point_K - ZERO_C_K,
         "air_notes": air.notes,

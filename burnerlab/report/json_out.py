@@ -172,6 +172,7 @@ def _gas(g: GasUsed) -> dict[str, Any]:
         "relative_density": g.relative_density,
         "density_kg_per_m3": g.density_kg_per_m3,
         "stoichiometric_air_m3_per_m3": g.stoichiometric_air_m3_per_m3,
+        "stoichiometric_air_mol_per_mol": g.stoichiometric_air_mol_per_mol,
         "ultimate_CO2_percent": None if g.ultimate_CO2 is None else 100 * g.ultimate_CO2,
         "adiabatic_flame_temperature_K": flame,
         "family": g.family,

@@ -112,9 +112,8 @@ def test_the_opening_for_a_wanted_aeration_is_told_or_that_it_is_out_of_reach() 
 def test_a_throat_advised_draws_more_air_than_the_one_as_built(tmp_path: Path) -> None:
     """20.7 mm was advised for the griddle tube, which draws 43.3 % in place of 54.9 %: the shutter was left out."""
     (tube,) = asked(CART, "--burner", "griddle tube left")["burners"]
-    (full,) = [rate for rate in tube["rates"] if rate["rate"] == "full rate"]
     assert tube["best_throat_mm"] < tube["throat_mm"] < 20.7
-    assert tube["best_throat_aeration"] > full["primary_aeration"]
+    assert tube["best_throat_aeration"] > tube["primary_aeration"] > 0.54
     wider = (
         Path(CART)
         .read_text(encoding="utf-8")
@@ -123,8 +122,7 @@ def test_a_throat_advised_draws_more_air_than_the_one_as_built(tmp_path: Path) -
     file = tmp_path / "cart.toml"
     file.write_text(wider, encoding="utf-8")
     (changed,) = asked(str(file), "--burner", "griddle tube left")["burners"]
-    (full,) = [rate for rate in changed["rates"] if rate["rate"] == "full rate"]
-    assert full["primary_aeration"] == pytest.approx(tube["best_throat_aeration"], rel=1e-4)
+    assert changed["primary_aeration"] == pytest.approx(tube["best_throat_aeration"], rel=1e-4)
 
 
 def test_the_pressure_told_at_turndown_is_the_one_left_before_the_orifice() -> None:

@@ -228,6 +228,21 @@ def test_size_keeps_to_the_drills_named() -> None:
     assert "no drill of the list comes within" in sized["no_drill_meets"]
 
 
+def test_stoichiometric_air_beside_volumes_is_volumes() -> None:
+    """Propane needs 23.87 mol of air a mole: 24.3 m3 a real m3, and so say the flows of a conversion."""
+    gas = answer("gas", "propane")
+    assert gas["stoichiometric_air_mol_per_mol"] == pytest.approx(23.866, rel=1e-4)
+    assert gas["stoichiometric_air_m3_per_m3"] == pytest.approx(24.30, rel=1e-3)
+    job = answer("convert", CART, *PROPANE)
+    burner = job["burners"][0]
+    ratio = burner["stoichiometric_air_m3_per_h"] / burner["volume_flow_m3_per_h"]
+    assert job["to_gas"]["stoichiometric_air_m3_per_m3"] == pytest.approx(ratio, rel=1e-9)
+    assert gas["stoichiometric_air_m3_per_m3"] == pytest.approx(ratio, rel=1e-9)
+    lines = run("gas", "propane").stdout.splitlines()
+    assert any("24.296" in line and "m3/m3" in line for line in lines)
+    assert any("23.866" in line and "mol/mol" in line for line in lines)
+
+
 def test_a_billed_gas_can_be_sized_and_its_net_value_is_called_an_estimate() -> None:
     billed = ("--heating-value", "1037 Btu/ft3 gross at 60F", "--specific-gravity", "0.6")
     sized = answer("size", *billed, "--rate", "9 kBtu/h gross", "--pressure", "4 inH2O")
