@@ -15,7 +15,7 @@ from burnerlab.bench.decision import bench_limit
 from burnerlab.bench.hypotheses import Hypotheses
 from burnerlab.bench.manifold import ManifoldCheck
 from burnerlab.bench.stop import StopNotice, stop_notice, worst_first
-from burnerlab.quantity import Kind, in_unit
+from burnerlab.bench.stop_rules import power_words, pressure_stops
 
 Array = NDArray[np.float64]
 
@@ -59,18 +59,9 @@ def stops_of(
         found.append(_other_gas(h, weights, danger))
     if danger.stops_overfire:
         found.append(_overfire(h, weights, danger))
-    if check is not None and check.above_range:
-        found.append(_pressure(check))
+    if check is not None:
+        found += pressure_stops(check)
     return worst_first(found)
-
-
-def power_words(power_W: float) -> str:
-    """A heat input in both units of the trade.
-
-    >>> power_words(8792.0)
-    '8.79 kW (30 kBtu/h)'
-    """
-    return f"{power_W / 1e3:.3g} kW ({float(in_unit(power_W, Kind.POWER, 'kBtu/h')):.3g} kBtu/h)"
 
 
 def _likeliest(h: Hypotheses, weights: Array, among: NDArray[np.bool_]) -> int:
@@ -124,14 +115,4 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
         read=_read_words(h, danger),
         true=f"{power_words(true_W)}, {name}",
         why=why,
-    )
-
-
-def _pressure(check: ManifoldCheck) -> StopNotice:
-    def words(pressure_Pa: float | None) -> str:
-        inch = float(in_unit(pressure_Pa or 0.0, Kind.GAUGE_PRESSURE, "inH2O"))
-        return f"{(pressure_Pa or 0.0) / 1e2:.3g} mbar ({inch:.3g} in w.c.)"
-
-    return stop_notice(
-        "pressure", read=words(check.measured_pressure_Pa), limit=words(check.pressure_high_Pa)
     )

@@ -10,14 +10,18 @@ from typing import TYPE_CHECKING
 from burnerlab import tables
 from burnerlab.bench.decision import bench_limit
 from burnerlab.bench.flue import FlueAnalysis, LimitRead, limit_in_force, limits_read
-from burnerlab.bench.manifold import ManifoldCheck
+from burnerlab.bench.manifold import ManifoldCheck, manifold_check
 from burnerlab.bench.stop import StopNotice, stop_notice, worst_first
-from burnerlab.quantity import Kind, System, show
+from burnerlab.quantity import Kind, in_unit
+from burnerlab.quantity.error import UserError
 from burnerlab.quantity.show import number
 
 if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
     from burnerlab.bench.explain import Explanation
+    from burnerlab.bench.heat import InputMeasured
     from burnerlab.bench.record.entry import BeforeLighting, BenchTest, Observation
+    from burnerlab.bench.unit import Method
 
 PPM = 1e6
 DIGITS = 3  # of a figure in a notice
@@ -39,6 +43,26 @@ class HeatInputs:
         return self.measured_W / min(given) if given else None
 
 
+def power_words(power_W: float) -> str:
+    """A heat input in both units of the trade.
+
+    >>> power_words(8792.0)
+    '8.79 kW (30.0 kBtu/h)'
+    """
+    in_kBtu = float(in_unit(power_W, Kind.POWER, "kBtu/h"))
+    return f"{number(power_W / 1e3, DIGITS)} kW ({number(in_kBtu, DIGITS)} kBtu/h)"
+
+
+def pressure_words(gauge_pressure_Pa: float) -> str:
+    """A gauge pressure in both units of the trade.
+
+    >>> pressure_words(2739.97)
+    '27.4 mbar (11.0 in w.c.)'
+    """
+    inches = float(in_unit(gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "in w.c."))
+    return f"{number(gauge_pressure_Pa / 1e2, DIGITS)} mbar ({number(inches, DIGITS)} in w.c.)"
+
+
 def stops_of(
     *,
     observations: Iterable[Observation] = (),
@@ -47,20 +71,19 @@ def stops_of(
     flue: FlueAnalysis | None = None,
     manifold: ManifoldCheck | None = None,
     explanation: Explanation | None = None,
-    system: System = "metric",
 ) -> tuple[StopNotice, ...]:
     """Every stop that a test raises, the worst first, each once; none for a unit in which nothing was met.
 
     observations, before_lighting : what was seen and answered; flue : analysed with the kind of appliance chosen
-    heat, manifold, explanation : what was measured, and its causes; system : of the units in the sentences
+    heat, manifold, explanation : what was measured, and its causes
     """
     found: list[StopNotice] = [*observation_stops(observations), *answer_stops(before_lighting)]
     if explanation is not None:
-        found += getattr(explanation, "stops", ())
+        found += explanation.stops
     if heat is not None:
-        found += heat_input_stops(heat, system)
+        found += heat_input_stops(heat)
     if manifold is not None:
-        found += pressure_stops(manifold, system)
+        found += pressure_stops(manifold)
     if flue is not None and flue.in_force is not None and flue.air_free_CO is not None:
         found += carbon_monoxide_stops(max(flue.air_free_CO, flue.air_free_CO_by_CO2 or 0.0), flue.in_force)
     return worst_first(found)
@@ -98,7 +121,7 @@ def answer_stops(answers: BeforeLighting | None) -> tuple[StopNotice, ...]:
     return (stop_notice("odour", why="the leak test of this unit found a leak"),)
 
 
-def heat_input_stops(heat: HeatInputs, system: System = "metric") -> tuple[StopNotice, ...]:
+def heat_input_stops(heat: HeatInputs) -> tuple[StopNotice, ...]:
     """The stop of a reading above the limit ``overfire`` of what is expected, or of the rating.
 
     >>> heat_input_stops(HeatInputs(measured_W=11500.0, rated_W=10000.0))[0].heading
@@ -106,7 +129,7 @@ def heat_input_stops(heat: HeatInputs, system: System = "metric") -> tuple[StopN
     """
     if heat.ratio is None:
         return ()
-    read = show(heat.measured_W, Kind.POWER, system=system, digits=DIGITS)
+    read = power_words(heat.measured_W)
     against = {heat.expected_W: "the expected heat input", heat.rated_W: "the rated heat input"}
     least = min(one for one in against if one is not None and one > 0.0)
     return _overfire(heat.ratio, read, against[least])
@@ -122,16 +145,12 @@ def _overfire(ratio: float, read: str, against: str) -> tuple[StopNotice, ...]:
     )
 
 
-def pressure_stops(check: ManifoldCheck, system: System = "metric") -> tuple[StopNotice, ...]:
+def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:
     """The stop of a manifold pressure above the highest of its range; none where no range is known."""
-    highest = check.pressure_high_Pa
-    if highest is None or not check.measured_pressure_Pa > highest:
+    if not check.above_range or check.pressure_high_Pa is None:
         return ()
-    read, limit = (
-        show(pressure, Kind.GAUGE_PRESSURE, system=system, digits=DIGITS)
-        for pressure in (check.measured_pressure_Pa, highest)
-    )
-    return (stop_notice("pressure", read=read, limit=limit, why=f"the manifold pressure read is {read}"),)
+    read = pressure_words(check.measured_pressure_Pa)
+    return (stop_notice("pressure", read=read, limit=pressure_words(check.pressure_high_Pa)),)
 
 
 def carbon_monoxide_stops(air_free_CO: float, limit: LimitRead) -> tuple[StopNotice, ...]:
@@ -155,6 +174,39 @@ def carbon_monoxide_stops(air_free_CO: float, limit: LimitRead) -> tuple[StopNot
     return (notice,)
 
 
+def measured_stops(
+    found: InputMeasured,
+    appliance: Appliance | None = None,
+    burner: str | None = None,
+    gauge_pressure_Pa: float | None = None,
+) -> tuple[StopNotice, ...]:
+    """Stops of a heat input by meter or scale: against its rating, and with the unit's file against its causes.
+
+    appliance : of the project file, None when only the rating is known; burner : the one that was on, None for all
+    gauge_pressure_Pa : manifold pressure read at the test, None when not read
+    """
+    held = found.comparison
+    rated = None if held is None else HeatInputs(measured_W=held.value_W, rated_W=held.rating.heat_input_W)
+    if appliance is None:
+        return stops_of(heat=rated)
+    from burnerlab.bench.explain import Reading, explain
+
+    expected = manifold_check(appliance, appliance.supply.gauge_pressure_Pa, burner).nominal_gross_W
+    check = None if gauge_pressure_Pa is None else manifold_check(appliance, gauge_pressure_Pa, burner)
+    ratio = None if gauge_pressure_Pa is None else gauge_pressure_Pa / appliance.supply.gauge_pressure_Pa
+    reading = Reading(
+        ratio=found.heat_input_gross_W / expected,
+        relative_uncertainty=found.budget.relative,
+        pressure_ratio=ratio,
+    )
+    method: Method = "meter" if found.method == "meter" else "scale"
+    try:
+        explanation = explain(appliance, reading, burner, method=method)
+    except UserError:  # a reading that no cause can explain is held against the rating and the pressure alone
+        return stops_of(heat=rated, manifold=check)
+    return stops_of(heat=rated, manifold=check, explanation=explanation)
+
+
 def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
     """Stops that an entry raises by what stands in it alone: observations, answers, deviation, carbon monoxide."""
     found = [*observation_stops(test.observations), *answer_stops(test.before_lighting)]
@@ -162,7 +214,7 @@ def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
     for one in test.results:
         if one.quantity == "deviation":
             power = powers.get(one.burner)
-            read = "" if power is None else show(power, Kind.POWER, digits=DIGITS)
+            read = "" if power is None else power_words(power)
             found += _overfire(1.0 + one.value, read, "the rated heat input")
         elif one.quantity == "air_free_carbon_monoxide":
             limit = limit_in_force(limits_read(one.value))

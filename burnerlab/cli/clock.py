@@ -19,6 +19,7 @@ from burnerlab.cli.measured_options import (
 )
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import print_json, print_notes
+from burnerlab.cli.stops import print_stops
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
@@ -62,7 +63,7 @@ def command(
     value through moles of dry gas; what was not read is taken as at that state and said so in the uncertainty.
     FILE is the project file of the unit: its gas, rating, band and inlet pressure hold where no option says another.
 
-    Exit status: 1 where the reading is outside the band of the rating or more than a tenth above it, 0 where it is not
+    Exit status: 1 where the reading is outside the band of the rating or a stop is raised, 0 where it is not
     or no rating is given, 2 for wrong input.
 
     \b
@@ -86,13 +87,16 @@ def command(
     reading = with_other_load(reading, given["other_load"], heat)
     found = by_option(lambda: clock(reading, heat, rating, state, own=basis.own()))
     plan = None if wanted is None else _plan(found, reading, wanted)
+    stops = model.stops(found, appliance, state)
+    told = measured_json(found, plan, stops) | _meter_json(reading)
     if as_json:
-        print_json(measured_json(found, plan) | _meter_json(reading))
-        return status_of(found)
-    click.echo(measured_text(found, plan, _meter_pairs(reading)))
+        print_json(told)
+        return status_of(found, stops)
+    print_stops(stops)
+    click.echo(measured_text(found, plan, _meter_pairs(reading), stops=stops))
     print_notes("Notes", found.notes)
     print_cautions(found.heat.gas)
-    return status_of(found)
+    return status_of(found, stops)
 
 
 def wanted_of(text: str | None) -> float | None:

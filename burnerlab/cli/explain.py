@@ -11,6 +11,7 @@ from burnerlab.cli.asked import gauge_pressure_Pa, together
 from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
+from burnerlab.cli.stops import print_stops, stops_json
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
@@ -74,8 +75,7 @@ def command(file: str | None, as_json: bool, study: bool, **given: Any) -> None:
     if as_json:
         print_json(_json(found))
         return
-    for one in found.stops:
-        click.echo("\n".join(click.wrap_text(line, width=100) for line in one.lines()) + "\n")
+    print_stops(found.stops)
     click.echo(_text(found))
     print_notes("Notes", found.notes)
     print_cautions(appliance.supply.gas)
@@ -187,8 +187,7 @@ def _json(found: Explanation) -> dict[str, Any]:
         "overfire_causes": [one.cause for one in found.overfire],
         "overfire_share": found.overfire_share,
         "other_gas_share": found.other_gas_share,
-        "stop": None if found.stop is None else found.stop.as_json(),
-        "stops": [one.as_json() for one in found.stops],
+        **stops_json(found.stops),
         "next_measurement": None
         if best is None
         else {"measurement": best.measurement, "title": best.title, "information_bit": best.information_bit},

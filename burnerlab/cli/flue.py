@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -10,6 +12,7 @@ from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, own_file, togethe
 from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
+from burnerlab.cli.stops import print_stops, stops_json
 from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity.error import Problem, UserError
 
@@ -38,21 +41,30 @@ PPM = 1e6
 )
 @click.option("--altitude", metavar="H", help='Of the test place: "1200 m".')
 @click.option("--barometer", metavar="P", help='Station pressure instead: "90 kPa".')
+@click.option(
+    "--appliance-kind",
+    metavar="KIND",
+    default="",
+    help="Whose limit of carbon monoxide is in force: outdoor-cooking, oven, vented, room-heater, one-burner, "
+    "burners-together; without it the lowest for cooking.",
+)
 @click.option("--limits", metavar="FILE", help="CSV of your own with the columns of the table flue_limits.")
 @json_option
-def command(gas: GasAsked, as_json: bool, **given: str | None) -> None:
+def command(gas: GasAsked, appliance_kind: str, as_json: bool, **given: str | None) -> None:
     """Excess air, carbon monoxide free of air, flue loss and dew point from analyser readings.
 
     Fractions are of the dry flue gas. Give the oxygen or the carbon dioxide, or both for a check of one by the other.
+    Carbon monoxide above the limit in force is headed by STOP; the exit status stays 0.
     Excess air is the long form from the composition of the gas; the gross flue loss counts the latent heat.
 
     \b
     Examples:
-      burnerlab flue --gas propane --oxygen "5 %" --carbon-monoxide "87 ppm"
+      burnerlab flue --gas propane --oxygen "5 %" --carbon-monoxide "87 ppm" --appliance-kind outdoor-cooking
       burnerlab flue --gas natural-gas-typical --oxygen "5 %" --flue-temperature "180 C" --air-temperature "20 C"
     """
     from burnerlab.bench.flue import FlueReading, analyse_flue
     from burnerlab.bench.flue_budget import flue_uncertainty
+    from burnerlab.bench.stop_rules import stops_of
 
     found, reading, pressure_Pa, own = together(
         gas.read,
@@ -60,14 +72,30 @@ def command(gas: GasAsked, as_json: bool, **given: str | None) -> None:
         lambda: ambient_pressure_Pa(given["altitude"], given["barometer"]),
         lambda: own_file(given["limits"], "--limits"),
     )
-    analysis = analyse_flue(_burnable(found), FlueReading(pressure_Pa=pressure_Pa, **reading), own)
-    result = _result(analysis, flue_uncertainty(analysis))
+    _check_kind(appliance_kind, own)
+    burnable = _burnable(found)
+    analysis = analyse_flue(burnable, FlueReading(pressure_Pa=pressure_Pa, **reading), own, appliance_kind)
+    stops = stops_of(flue=analysis)
+    result = stops_json(stops) | _result(analysis, flue_uncertainty(analysis), bool(stops))
     if as_json:
         print_json(result)
     else:
+        print_stops(stops)
         click.echo(_text(analysis, result))
         print_notes("Notes", analysis.notes)
         print_cautions(found)
+
+
+def _check_kind(kind: str, own: Path | None) -> None:
+    """Refuse a kind that has no limit, whether carbon monoxide was read or not."""
+    from burnerlab.bench.flue import limits_read
+
+    try:
+        limits_read(0.0, own, kind)
+    except UserError as error:
+        raise UserError(
+            [replace(p, key="--appliance-kind") if p.key == "kind" else p for p in error.problems]
+        ) from None
 
 
 def _burnable(gas: Any) -> Gas:
@@ -106,7 +134,9 @@ def _readings(given: dict[str, str | None]) -> dict[str, float]:
     return dict(zip(names, values, strict=True))
 
 
-def _result(found: FlueAnalysis, sure: FlueUncertainty) -> dict[str, Any]:
+def _result(found: FlueAnalysis, sure: FlueUncertainty, is_stopped: bool) -> dict[str, Any]:
+    """The JSON object; while a stop is open nothing is within a limit."""
+
     def percent(value: float | None) -> float | None:
         return None if value is None else 100.0 * value
 
@@ -137,7 +167,10 @@ def _result(found: FlueAnalysis, sure: FlueUncertainty) -> dict[str, Any]:
                 "name": limit.name,
                 "applies_to": limit.applies_to,
                 "limit_ppm": limit.limit * PPM,
-                "verdict": limit.verdict,
+                "kind": limit.kind,
+                "verdict": limit.verdict if limit.verdict == "outside" or not is_stopped else "not evaluated",
+                "in_force": limit == found.in_force,
+                "known_by": limit.known_by,
                 "source": limit.source,
                 "provenance": limit.provenance,
             }
@@ -181,7 +214,7 @@ def _text(found: FlueAnalysis, result: dict[str, Any]) -> str:
     text = facts(pairs)
     if found.limits:
         rows = [
-            (limit["name"], f"{limit['limit_ppm']:.0f}", limit["verdict"], limit["provenance"])
+            (limit["name"], f"{limit['limit_ppm']:.0f}", limit["verdict"], limit["known_by"])
             for limit in result["limits"]
         ]
         text += "\n\n" + table(("published limit, air-free CO", "ppm", "reading is", "limit known by"), rows)

@@ -9,18 +9,22 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from burnerlab.cli.cautions import cautions
 from burnerlab.cli.failure import DIFFERS, OK
 from burnerlab.cli.output import facts, number, percent, table
+from burnerlab.cli.stops import stops_json
 from burnerlab.cli.units import W_PER_BTU_PER_H
 from burnerlab.quantity.error import UserError
 
 if TYPE_CHECKING:
     from burnerlab.bench.budget import Budget, MonteCarlo
+    from burnerlab.bench.decision import Comparison
     from burnerlab.bench.heat import InputMeasured
+    from burnerlab.bench.stop import StopNotice
     from burnerlab.bench.timing import TimingPlan
 
 Measured = TypeVar("Measured")
 SHOWN_SHARE = 0.005  # of the variance: contributions below it are left out of the text, not of the JSON
 
 
+STOPPED = "not evaluated: STOP"
 ENGINE_KEYS = (
     "volume",
     "time",
@@ -45,15 +49,10 @@ def by_option(reader: Callable[[], Measured]) -> Measured:
         raise UserError(told) from None
 
 
-def status_of(found: InputMeasured) -> int:
-    """Exit status for a line's script: 1 where a reading is outside its band, or above what a burner may give."""
-    from burnerlab.bench.decision import bench_limit
-
-    held = found.comparison
-    if held is None:
-        return OK
-    too_much = 1.0 + held.deviation > bench_limit("overfire").high
-    return DIFFERS if held.verdict == "outside" or too_much else OK
+def status_of(found: InputMeasured, stops: Sequence[StopNotice]) -> int:
+    """Exit status for a line's script: 1 where a reading is outside its band, or a stop is raised."""
+    is_outside = found.comparison is not None and found.comparison.verdict == "outside"
+    return DIFFERS if is_outside or stops else OK
 
 
 def budget_json(found: Budget) -> list[dict[str, Any]]:
@@ -77,11 +76,14 @@ def budget_json(found: Budget) -> list[dict[str, Any]]:
     ]
 
 
-def measured_json(found: InputMeasured, plan: TimingPlan | None) -> dict[str, Any]:
-    """The JSON object of a measured heat input."""
+def measured_json(
+    found: InputMeasured, plan: TimingPlan | None, stops: Sequence[StopNotice] = ()
+) -> dict[str, Any]:
+    """The JSON object of a measured heat input; while a stop is open there is no verdict."""
     budget, held, drawn = found.budget, found.comparison, found.monte_carlo
     flow, mass = found.standard_volume_flow_m3_per_s, found.mass_flow_kg_per_s
     return {
+        **stops_json(stops),
         "method": found.method,
         "gas": found.heat.name,
         "reference": found.heat.reference.words(),
@@ -99,8 +101,8 @@ def measured_json(found: InputMeasured, plan: TimingPlan | None) -> dict[str, An
         "standard_volume_flow_m3_per_h": None if flow is None else flow * 3600.0,
         "mass_flow_kg_per_h": None if mass is None else mass * 3600.0,
         "deviation_percent": None if held is None else 100.0 * held.deviation,
-        "verdict": "not evaluated" if held is None else held.verdict,
-        "comparison": None if held is None else _comparison_json(held),
+        "verdict": "not evaluated" if held is None or stops else held.verdict,
+        "comparison": None if held is None else _comparison_json(held, bool(stops)),
         "correction": None
         if found.correction is None
         else {"factor": found.correction.factor, "words": found.correction.words},
@@ -121,7 +123,7 @@ def measured_json(found: InputMeasured, plan: TimingPlan | None) -> dict[str, An
     }
 
 
-def _comparison_json(held: Any) -> dict[str, Any]:
+def _comparison_json(held: Comparison, is_stopped: bool) -> dict[str, Any]:
     return {
         "rating_kW": held.rating.heat_input_W / 1e3,
         "basis": held.rating.basis,
@@ -132,8 +134,8 @@ def _comparison_json(held: Any) -> dict[str, Any]:
         "band_source": held.rating.tolerance.source,
         "rule": held.rating.rule.name,
         "rule_source": held.rating.rule.source,
-        "probability_inside_percent": 100.0 * held.probability_inside,
-        "text": held.text,
+        "probability_inside_percent": None if is_stopped else 100.0 * held.probability_inside,
+        "text": STOPPED if is_stopped else held.text,
     }
 
 
@@ -158,7 +160,12 @@ def plan_words(plan: TimingPlan) -> str:
     return f"{plan.time_s:.0f} s{turns} for {plan.wanted_percent:g} %"
 
 
-def measured_text(found: InputMeasured, plan: TimingPlan | None, used: Sequence[tuple[str, str]] = ()) -> str:
+def measured_text(
+    found: InputMeasured,
+    plan: TimingPlan | None,
+    used: Sequence[tuple[str, str]] = (),
+    stops: Sequence[StopNotice] = (),
+) -> str:
     """A measured heat input as a person reads it in ten seconds, its budget below; ``used``: what went into it."""
     budget, held = found.budget, found.comparison
     gross_kW = budget.value / 1e3
@@ -182,9 +189,10 @@ def measured_text(found: InputMeasured, plan: TimingPlan | None, used: Sequence[
         pairs.append(("against the rating", "not evaluated: no rating given"))
     else:
         pairs.append(("deviation", percent(held.deviation)))
-        pairs.append(("against the rating", held.text))
-        pairs.append(("share in the band", f"{100 * held.probability_inside:.0f} % of the distribution"))
-    if plan is not None:
+        pairs.append(("against the rating", STOPPED if stops else held.text))
+        if not stops:
+            pairs.append(("share in the band", f"{100 * held.probability_inside:.0f} % of the distribution"))
+    if plan is not None and not stops:
         pairs.append(("how long to time", plan_words(plan)))
     drawn = found.monte_carlo
     if drawn is not None and _departs(drawn):

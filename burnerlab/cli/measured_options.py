@@ -15,7 +15,8 @@ from burnerlab.quantity.error import Problem, UserError
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.bench.decision import Rating
-    from burnerlab.bench.heat import HeatContent, RatingState
+    from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState
+    from burnerlab.bench.stop import StopNotice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +39,15 @@ class ModelAsked:
         if self.burner is not None:
             each_burner(appliance, self.burner)
         return appliance
+
+    def stops(
+        self, found: InputMeasured, appliance: Appliance | None, state: RatingState | None
+    ) -> tuple[StopNotice, ...]:
+        """What a measured heat input of this burner raises."""
+        from burnerlab.bench.stop_rules import measured_stops
+
+        pressure = None if state is None else state.test_gauge_pressure_Pa
+        return measured_stops(found, appliance, self.burner, pressure)
 
 
 def model_options(command: Command) -> Command:

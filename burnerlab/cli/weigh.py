@@ -21,6 +21,7 @@ from burnerlab.cli.measured_options import (
 )
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import print_json, print_notes
+from burnerlab.cli.stops import print_stops
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
@@ -54,7 +55,7 @@ def command(
     Support hose and regulator so that they neither pull nor push, and keep the wind off the scale.
     FILE is the project file of the unit: its gas, rating and band hold where no option says another.
 
-    Exit status: 1 where the reading is outside the band of the rating or more than a tenth above it, 0 where it is not
+    Exit status: 1 where the reading is outside the band of the rating or a stop is raised, 0 where it is not
     or no rating is given, 2 for wrong input.
 
     \b
@@ -83,13 +84,16 @@ def command(
             timing_for(found.budget, found.time_s, max(1, round(found.time_s)), wanted, TIMED),
             revolutions=None,
         )
+    stops = model.stops(found, appliance, state)
+    told = measured_json(found, plan, stops)
     if as_json:
-        print_json(measured_json(found, plan))
-        return status_of(found)
-    click.echo(measured_text(found, plan))
+        print_json(told)
+        return status_of(found, stops)
+    print_stops(stops)
+    click.echo(measured_text(found, plan, stops=stops))
     print_notes("Notes", found.notes)
     print_cautions(found.heat.gas)
-    return status_of(found)
+    return status_of(found, stops)
 
 
 def _reading(given: dict[str, Any]) -> WeighReading:

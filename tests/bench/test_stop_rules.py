@@ -1,0 +1,206 @@
+"""What raises a stop, and that a sound unit raises none; the commands say it before everything else."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from burnerlab.appliance import Appliance, demonstration, demonstration_path
+from burnerlab.bench.explain import Reading, explain
+from burnerlab.bench.flue import FlueReading, analyse_flue
+from burnerlab.bench.manifold import each_burner, manifold_check
+from burnerlab.bench.record import BeforeLighting, Observation, watched
+from burnerlab.bench.stop import StopNotice, stop_rows
+from burnerlab.bench.stop_rules import HeatInputs, observation_stops, stops_of
+from burnerlab.cli import main
+from burnerlab.gas import load
+from burnerlab.quantity import UserError
+
+CART = demonstration()
+BURNERS = [one.name for one in CART.burners]
+PPM = 1e-6
+
+
+def ids(stops: tuple[StopNotice, ...]) -> list[str]:
+    return [one.id for one in stops]
+
+
+def read_at(appliance: Appliance, burner: str | None, share: float, pressure: bool = True) -> list[str]:
+    """Stops of a burner that reads so much of what is expected, at the pressure of the file."""
+    nominal = appliance.supply.gauge_pressure_Pa
+    check = manifold_check(appliance, nominal, burner)
+    chosen = appliance.burners if burner is None else each_burner(appliance, burner)
+    heat = HeatInputs(
+        measured_W=share * check.nominal_gross_W,
+        expected_W=check.nominal_gross_W,
+        rated_W=sum(one.rate_W * one.count for one in chosen),
+    )
+    reading = Reading(ratio=share, pressure_ratio=1.0 if pressure else None)
+    order = [Observation(name=one.name, answer=one.wanted) for one in watched().values()]  # type: ignore[arg-type]
+    answers = BeforeLighting(leak_test="none found", leak_test_method="leak detection fluid")
+    flue = analyse_flue(load("natural-gas-us-mean"), FlueReading(oxygen=0.05, carbon_monoxide=87 * PPM))
+    return ids(
+        stops_of(
+            observations=order,
+            before_lighting=answers,
+            heat=heat,
+            manifold=check,
+            flue=flue,
+            explanation=explain(appliance, reading, burner),
+        )
+    )
+
+
+@pytest.mark.parametrize("burner", [None, *BURNERS])
+@pytest.mark.parametrize("share", [0.95, 1.0, 1.05])
+def test_a_sound_unit_is_not_stopped(burner: str | None, share: float) -> None:
+    assert read_at(CART, burner, share) == []
+
+
+@pytest.mark.parametrize("burner", BURNERS)
+def test_a_burner_a_fifth_above_is_stopped(burner: str) -> None:
+    assert "overfire" in read_at(CART, burner, 1.2)
+
+
+def test_every_unwanted_answer_of_a_danger_names_a_stop_of_the_table() -> None:
+    named = {one.stop for one in watched().values() if one.stop}
+    assert named <= set(stop_rows())
+    assert named | {"wrong-gas", "overfire", "pressure", "co-high"} == set(stop_rows())
+    seen = [Observation(name=one.name, answer="yes") for one in watched().values() if one.stop]
+    assert ids(observation_stops(seen)) == [name for name in stop_rows() if name in named]  # worst first
+
+
+@pytest.mark.parametrize(
+    ("measured", "expected", "rated", "stopped"),
+    [
+        (10.9, 10.0, None, False),
+        (11.1, 10.0, None, True),
+        (11.1, None, 10.0, True),
+        (11.1, 10.5, 10.0, True),  # more than a tenth above the plate, whatever the orifices would give
+        (11.1, 10.0, 11.0, True),
+        (5.0, 10.0, 10.0, False),
+        (11.1, None, None, False),
+    ],
+)
+def test_more_than_a_tenth_above_expected_or_rating_stops(
+    measured: float, expected: float | None, rated: float | None, stopped: bool
+) -> None:
+    found = stops_of(heat=HeatInputs(measured_W=measured, expected_W=expected, rated_W=rated))
+    assert ids(found) == (["overfire"] if stopped else [])
+
+
+def test_a_pressure_above_its_range_stops_and_one_without_range_does_not() -> None:
+    high = manifold_check(CART, 3 * CART.supply.gauge_pressure_Pa)
+    (notice,) = stops_of(manifold=high)
+    assert notice.id == "pressure"
+    assert "52.3 mbar (21.0 in w.c.)" in notice.heading
+    assert stops_of(manifold=manifold_check(CART, CART.supply.gauge_pressure_Pa)) == ()
+
+
+@pytest.mark.parametrize(
+    ("kind", "ppm", "stopped", "words"),
+    [
+        ("", 700, False, ""),
+        ("", 900, True, "lowest for cooking"),
+        ("outdoor-cooking", 900, True, "limit 800 (outdoor cooking gas appliance, recalled)"),
+        ("one-burner", 900, False, ""),
+        ("vented", 500, True, "limit 400 (flue gas of a vented appliance, second-hand)"),
+        ("Unvented Room Heater", 250, True, "limit 200"),
+    ],
+)
+def test_carbon_monoxide_stops_above_the_limit_in_force(
+    kind: str, ppm: float, stopped: bool, words: str
+) -> None:
+    oxygen = 0.05
+    read = FlueReading(oxygen=oxygen, carbon_monoxide=ppm * PPM * (0.209 - oxygen) / 0.209)
+    found = stops_of(flue=analyse_flue(load("propane"), read, kind=kind))
+    assert ids(found) == (["co-high"] if stopped else [])
+    if stopped:
+        assert words in found[0].heading
+
+
+def test_a_limit_of_another_kind_is_not_evaluated() -> None:
+    read = FlueReading(oxygen=0.05, carbon_monoxide=60 * PPM)
+    found = analyse_flue(load("propane"), read, kind="outdoor-cooking").limits
+    assert {one.kind: one.verdict for one in found if one.verdict != "not evaluated"} == {
+        "outdoor-cooking": "within"
+    }
+    with pytest.raises(UserError, match="not a kind of the table of limits"):
+        analyse_flue(load("propane"), read, kind="barbecue")
+
+
+def run(*args: str) -> Result:
+    return CliRunner().invoke(main, args)
+
+
+FLUE = ("flue", "--gas", "propane", "--oxygen", "5 %", "--carbon-monoxide")
+
+
+def test_flue_is_headed_by_the_stop() -> None:
+    stopped, plain = run(*FLUE, "9000 ppm"), run(*FLUE, "87 ppm")
+    assert stopped.output.startswith("WARNING: STOP. CO 11 830 ppm air-free, limit 800 (kind not named")
+    assert "within" not in stopped.output
+    assert "STOP" not in plain.output
+    assert (stopped.exit_code, plain.exit_code) == (0, 0)
+    told = json.loads(run(*FLUE, "9000 ppm", "--json", "--appliance-kind", "outdoor-cooking").output)
+    assert told["stop"]["id"] == "co-high"
+    assert told["stop"] == told["stops"][0]
+    assert [one["kind"] for one in told["limits"] if one["in_force"]] == ["outdoor-cooking"]
+    assert json.loads(run(*FLUE, "87 ppm", "--json").output)["stop"] is None
+    assert (
+        '--appliance-kind = "grill": is not a kind'
+        in run(*FLUE, "87 ppm", "--appliance-kind", "grill").stderr
+    )
+
+
+CLOCK = ("clock", "--gas", "natural-gas-typical", "--volume", "10 L", "--time", "61.2 s")
+WEIGH = ("weigh", "--gas", "propane", "--mass-loss", "250 g", "--time", "30 min")
+
+
+@pytest.mark.parametrize(("command", "high", "near"), [(CLOCK, "5.2 kW", "6.2 kW"), (WEIGH, "5 kW", "7 kW")])
+def test_a_reading_far_above_its_rating_is_headed_by_the_stop(
+    command: tuple[str, ...], high: str, near: str
+) -> None:
+    stopped = run(*command, "--rating", f"{high} gross")
+    assert stopped.output.startswith("WARNING: STOP. Possible overfire")
+    assert "within" not in stopped.output
+    assert "not evaluated: STOP" in stopped.output
+    assert stopped.exit_code == 1
+    told = json.loads(run(*command, "--rating", f"{high} gross", "--json").output)
+    assert (told["stop"]["id"], told["verdict"]) == ("overfire", "not evaluated")
+    plain = run(*command, "--rating", f"{near} gross")
+    assert "STOP" not in plain.output
+    assert plain.exit_code == 0
+    assert json.loads(run(*command, "--json").output)["stops"] == []
+
+
+@pytest.mark.parametrize(
+    ("more", "stop"),
+    [
+        (("--time", "680 s"), "wrong-gas"),  # 79 % of the rating: propane with its own regulator reads so
+        (("--time", "505 s"), None),
+        (("--time", "505 s", "--manifold-pressure", "21 inH2O", "--rated-pressure", "7 inH2O"), "pressure"),
+    ],
+)
+def test_clock_with_the_file_of_the_unit_looks_for_what_a_low_reading_hides(
+    more: tuple[str, ...], stop: str | None
+) -> None:
+    told: dict[str, Any] = json.loads(
+        run("clock", str(demonstration_path()), "--burner", "griddle tube left", "--volume", "50 L",
+            "--meter-pressure", "7 inH2O", *more, "--json").output
+    )  # fmt: skip
+    found = [one["id"] for one in told["stops"]]
+    assert stop in found if stop else found == []
+
+
+def test_the_table_of_limits_of_ones_own_needs_no_new_column(tmp_path: Path) -> None:
+    own = tmp_path / "limits.csv"
+    own.write_text(
+        "name,applies_to,air_free_CO_ppm,source,place,provenance,note\nhouse limit,our grills,100,works,,seen,\n"
+    )
+    done = run(*FLUE, "87 ppm", "--limits", str(own))
+    assert done.output.startswith("WARNING: STOP. CO 114.4 ppm air-free, limit 100 (kind not named")
