@@ -8,7 +8,7 @@ from burnerlab import tables
 
 from . import alias
 from .error import UserError
-from .grammar import refuse, split
+from .grammar import Written, refuse, split
 from .kind import Kind
 from .read import read
 from .show import number, show
@@ -21,12 +21,11 @@ def _range(name: str, own: Path | None) -> tables.Row:
     return next(row for row in rows if row["name"] == name)
 
 
-def _written(text: str) -> tuple[float, str] | None:
+def _written(text: str) -> Written | None:
     try:
-        written = split(text.strip(" "), "", "")
+        return split(text.strip(" "), "", "")
     except UserError:
         return None
-    return written.number, written.unit
 
 
 def check_low_pressure(
@@ -57,20 +56,29 @@ def check_low_pressure(
     fix = f"write {meant} if that is meant, or confirm with allow_high_pressure"
     fix = fix if meant else "check the unit, or confirm with allow_high_pressure"
     if gauge_pressure_Pa > PROBABLY_ABSOLUTE_PA and "g" not in text.lower():
-        fix += "; pressure basis missing: a gauge pressure is wanted, is this an absolute one?"
+        gauge = _as_gauge(text)
+        fix += "; a gauge pressure is wanted: "
+        fix += f'write "{gauge}" if gauge' if gauge else "take the barometer off an absolute one"
     raise refuse(f"{reading} is outside {span} for {row['words']}", text, key, accepted=span, fix=fix)
+
+
+def _as_gauge(text: str) -> str:
+    """A pressure with the gauge spelling of its unit; "" for a unit that has none."""
+    written = _written(text)
+    has_one = written is not None and alias.find(f"{written.unit}g", Kind.GAUGE_PRESSURE) is not None
+    return f"{text.strip()}g" if has_one else ""
 
 
 def _meant_pressure(text: str, low_Pa: float, high_Pa: float) -> str:
     written = _written(text)
-    unit = alias.find(written[1], Kind.GAUGE_PRESSURE) if written else None
+    unit = alias.find(written.unit, Kind.GAUGE_PRESSURE) if written else None
     if written is None or unit is None:
         return ""
     first = ("in w.c.", "mbar") if unit.system == "US" else ("mbar", "in w.c.")
     for other in (*first, "kPa", "psi"):
-        value = written[0] * _factor(other)
+        value = written.number * _factor(other)
         if other != unit.spelling and low_Pa <= value <= high_Pa:
-            return f"{written[0]:g} {other} ({number(value / 1000, 3)} kPa)"
+            return f"{written.number:g} {other} ({number(value / 1000, 3)} kPa)"
     return ""
 
 
@@ -110,13 +118,14 @@ def _meant_diameter(text: str, low_m: float, high_m: float) -> str:
     if written is None:
         return ""
     drills = {row["size"]: float(row["diameter_mm"]) for row in tables.rows("drills")}
-    name = f"#{written[0]:.0f}"
+    value = written.number
+    name = f"#{value:.0f}"
     if (
-        written[1].lower() in ("", "mm")
-        and written[0] == int(written[0])
+        written.unit.lower() in ("", "mm")
+        and value == int(value)
         and name in drills
         and drills[name] >= low_m * 1000
     ):
         return f"write {name} or {drills[name]:.3f} mm"
-    near = ((written[0], "mm"), (written[0] / 100, "mm"))  # injector marks are in hundredths of a millimetre
+    near = ((value, "mm"), (value / 100, "mm"))  # injector marks are in hundredths of a millimetre
     return next((f"is {v:g} {u} meant?" for v, u in near if low_m * 1000 <= v <= high_m * 1000), "")

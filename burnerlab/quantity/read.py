@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal
+
+from burnerlab import tables
 
 from . import alias
 from .engine import is_quantity, magnitude_SI
@@ -114,7 +118,7 @@ def _plain(given: object, kind: Kind, key: str, stated: bool = False) -> float:
             raise refuse(str(error), str(given), key, accepted=alias.accepted(kind)) from error
         if not math.isfinite(value):
             raise refuse("must be finite", str(given), key)
-        return value
+        return _sized(value, str(given), kind, key)
     if kind is Kind.FRACTION and isinstance(given, (int, float)) and not isinstance(given, bool):
         given = repr(given)
     return _read_text(text_of(given, key, EXAMPLES[kind]), kind, key, stated)
@@ -124,7 +128,7 @@ def _read_text(text: str, kind: Kind, key: str, stated: bool) -> float:
     written = split(text, key, EXAMPLES[kind])
     if not written.unit:
         if kind is Kind.FRACTION and not written.fraction:
-            return written.number
+            return _sized(written.number, text, kind, key)
         example = EXAMPLES[kind]
         raise refuse(
             "a bare number: the unit is missing",
@@ -147,9 +151,22 @@ def _read_text(text: str, kind: Kind, key: str, stated: bool) -> float:
         fix = f"write {written.number:.12g} {written.unit}"
         raise refuse("fractions are read for lengths only", text, key, fix=fix)
     value = written.number * unit.scale.factor + unit.scale.offset
-    if not math.isfinite(value):
-        raise refuse("must be finite: the number is out of range", text, key)
-    return value
+    return _sized(value, text, kind, key)
+
+
+@cache
+def _sizes() -> Mapping[Kind, tuple[float, float]]:
+    rows = tables.rows("quantity_ranges")
+    return {Kind[row["kind"]]: (float(row["low"]), float(row["high"])) for row in rows}
+
+
+def _sized(value: float, text: str, kind: Kind, key: str) -> float:
+    """The value, when anything of its kind can be so large or so small. Raises UserError with what can be."""
+    low, high = _sizes()[kind]
+    if value == 0.0 or low <= abs(value) <= high:
+        return value
+    accepted = _range(text, kind, low, high)
+    raise refuse(f"no {kind.value} has this size", text, key, accepted=accepted, fix="check number and unit")
 
 
 def _bounded(

@@ -24,6 +24,7 @@ from burnerlab.quantity import (
     read_rate,
 )
 from burnerlab.quantity.alias import spellings
+from burnerlab.quantity.read import EXAMPLES
 
 QUICK = settings(max_examples=150)
 WORDS = sorted({text for kind in Kind for text in spellings(kind).exact})
@@ -129,3 +130,13 @@ def test_long_or_nasty_text_is_refused_at_once(text: str) -> None:
     for reader in READERS:
         reader(text)
     assert time.process_time() - start < 5.0  # a quadratic pattern would take minutes
+
+
+@pytest.mark.parametrize("kind", PLAIN, ids=lambda kind: kind.name)
+@pytest.mark.parametrize("number", ["1e308", "-1e308", "1e-308", "1e30", "1e-30", "9" * 60])
+def test_a_size_that_nothing_has_is_refused_with_the_range(kind: Kind, number: str) -> None:
+    unit = EXAMPLES[kind].split(" ", 1)[1]
+    if kind is Kind.TEMPERATURE:
+        unit = "K"  # 1e-308 C is as good as 0 C
+    with pytest.raises(UserError, match=r"has this size|must not be negative|must be above"):
+        read(f"{number} {unit}".strip(), kind)
