@@ -78,7 +78,11 @@ def offered(h: Hypotheses, own: Path | None) -> Sequence[tables.Row]:
         can.add("LP")
     shipped = {row["measurement"]: row for row in tables.rows("next_measurements")}
     rows = [
-        {"gas": "on", "hazard": "burning", **shipped.get(row["measurement"], {}), **row}
+        tables.Row(
+            {"gas": "on", "hazard": "burning", **shipped.get(row["measurement"], {}), **row},
+            row.file,
+            row.line,
+        )
         for row in (tables.read_csv(own) if own else tables.rows("next_measurements"))
     ]
     return [row for row in rows if set(row["needs"].split(" ")) <= can and row["measurement"] in OUTCOMES]

@@ -40,7 +40,7 @@ def rows_of(name: str, own: Path | None, numbers: Sequence[str]) -> tuple[tables
     ]
     if wrong:
         raise UserError(wrong)
-    return tuple({**row, "note": row.get("note") or ""} for row in found)
+    return tuple(tables.Row({**row, "note": row.get("note") or ""}, row.file, row.line) for row in found)
 
 
 def _is_number(text: str) -> bool:

@@ -1,0 +1,251 @@
+"""One reader of tables: the shipped ones, and a user's own of the same columns, checked before a figure is used."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from difflib import get_close_matches
+from functools import cache, lru_cache, wraps
+from pathlib import Path
+from typing import ParamSpec, TypeVar
+
+from burnerlab.tables.contents import CONTENTS, FIGURE, Contents
+from burnerlab.tables.csvfile import Row, meant, read_csv
+from burnerlab.tables.folders import data_dir
+from burnerlab.tables.problem import Problem, UserError
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+PROVENANCES = ("seen", "computed", "memory", "common practice", "measured here", "definition")
+"""How a figure came here: read in a public copy; calculated with the library named; recalled from the named
+publication and not seen; a habit of the trade without a source; measured by the user; exact by definition."""
+
+ORIGIN = ("source", "place", "provenance", "note", "unit")
+"""Columns a user may leave out of any table: the source is then the file, the unit that of the shipped row."""
+NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
+DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
+MOST_KEPT = 64  # own tables remembered
+NAMES_SHOWN = 12
+
+
+def cache_by_file(function: Callable[P, R]) -> Callable[P, R]:
+    """Remember results by the arguments, and by time and size of every file among them: a changed file is read anew."""
+
+    @lru_cache(maxsize=MOST_KEPT)
+    def kept(_: tuple[object, ...], args: tuple[object, ...], named: tuple[tuple[str, object], ...]) -> R:
+        return function(*args, **dict(named))  # type: ignore[arg-type]
+
+    @wraps(function)
+    def call(*args: P.args, **named: P.kwargs) -> R:
+        files = [value for value in (*args, *named.values()) if isinstance(value, Path)]
+        return kept(tuple(map(_stamp, files)) if files else (), args, tuple(named.items()))
+
+    return call
+
+
+def _stamp(path: Path) -> tuple[int, int]:
+    try:
+        state = path.stat()
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", "") or "not a file name"
+        raise UserError(Problem(f"cannot be read: {why}", file=str(path))) from None
+    return state.st_mtime_ns, state.st_size
+
+
+@cache
+def rows(name: str) -> tuple[Row, ...]:
+    """All rows of the shipped table ``name``, in file order."""
+    return read_csv(data_dir() / f"{name}.csv")
+
+
+def names() -> tuple[str, ...]:
+    """Names of all shipped tables."""
+    return tuple(sorted(path.stem for path in data_dir().glob("*.csv")))
+
+
+@cache_by_file
+def read(name: str, own: Path | None = None) -> tuple[Row, ...]:
+    """Rows of a table; those of a user's CSV of the same columns replace it, or stand in for ours of the same key.
+
+    name : of the shipped table; own : the user's file
+    Raises UserError with every problem of the file: its line, column, value, what is accepted, the nearest spelling.
+
+    >>> read("tile_properties")[0]["name"]
+    'emissivity'
+    """
+    if own is None:
+        return rows(name)
+    if not own.is_file():
+        raise UserError(Problem("is not a regular file", file=str(own)))
+    contents = CONTENTS[name]
+    mine = _checked(name, contents, read_csv(own), own.name)
+    if contents.own == "replace":
+        return mine
+    found = {_key(contents, row): row for row in rows(name)}
+    return tuple((found | {_key(contents, row): row for row in mine}).values())
+
+
+def check(name: str, own: Path) -> None:
+    """Raise UserError with every problem of a user's own table."""
+    read(name, own)
+
+
+def _key(contents: Contents, row: Row) -> tuple[str, ...]:
+    return tuple(row[column] for column in contents.key)
+
+
+def _checked(name: str, contents: Contents, raw: tuple[Row, ...], file: str) -> tuple[Row, ...]:
+    """The user's rows with every column of ours, or UserError with all that is wrong: the head first, then cells."""
+    ours = list(rows(name)[0])
+    if not raw:
+        what, fix = "has no rows", f"add rows below {','.join(ours)}"
+        raise UserError(Problem(what, file=file, line=1, fix=fix))
+    problems = list(_head(contents, ours, raw[0]))
+    if problems:
+        raise UserError(problems)
+    shipped = {_key(contents, row): row for row in rows(name)}
+    mine = tuple(_whole(row, ours, contents.spare, shipped.get(_key(contents, row))) for row in raw)
+    problems = [problem for row in mine for problem in _cells(name, contents, row, shipped)]
+    problems += [*_twice(contents, mine), *_incomplete(name, contents, mine)]
+    if problems:
+        raise UserError(sorted(problems, key=lambda problem: problem.line))
+    return mine
+
+
+def _head(contents: Contents, ours: list[str], first: Row) -> Iterator[Problem]:
+    needed = [column for column in ours if column not in (*ORIGIN, *contents.spare)]
+    needed += [column for column in contents.key if column not in needed]
+    accepted = ", ".join(ours)
+    extra = [column for column in first if column not in (*ours, *contents.former)]
+    lacking = [column for column in needed if column not in first]
+    for column in extra:
+        fix = meant(column, [one for one in ours if one not in first]) or "leave it out"
+        yield Problem(
+            "is not a column of this table",
+            value=column,
+            file=first.file,
+            line=first.head,
+            accepted=accepted,
+            fix=fix,
+        )
+    for column in lacking:
+        yield Problem(
+            "the table lacks a column",
+            value=column,
+            file=first.file,
+            line=first.head,
+            accepted=accepted,
+            fix="add the column",
+        )
+
+
+def _whole(row: Row, ours: list[str], spare: tuple[str, ...], shipped: Row | None) -> Row:
+    """A user's row with every column of ours; what it leaves out is as in the shipped row of its name."""
+    cells = {column: row.get(column, "").strip() for column in ours}
+    if "source" in cells:
+        cells["source"] = cells["source"] or row.file
+    if "unit" in cells and shipped is not None:
+        cells["unit"] = cells["unit"] or shipped["unit"]
+    for column in spare:
+        if column not in row and shipped is not None:
+            cells[column] = shipped[column]
+    return Row(cells, row.file, row.line, row.head)
+
+
+def _cells(
+    name: str, contents: Contents, row: Row, shipped: Mapping[tuple[str, ...], Row]
+) -> Iterator[Problem]:
+    for column, text in row.items():
+        if not text:
+            if column not in (*contents.empty, *contents.spare, *ORIGIN) and (
+                column in contents.numbers or column in contents.key
+            ):
+                yield row.problem(
+                    column, "is empty", accepted="a number" if column in contents.numbers else "a name"
+                )
+        elif column in contents.numbers:
+            yield from _number(contents, row, column)
+        if column in contents.names and text and text not in (known := _known(contents.names[column])):
+            shown = ", ".join(known[:NAMES_SHOWN]) + (" ..." if len(known) > NAMES_SHOWN else "")
+            yield row.problem(
+                column, "is not a name of this table", accepted=shown, fix=meant(text, list(known))
+            )
+    same = shipped.get(_key(contents, row))
+    if contents.own == "stand in" and same is not None and row.get("unit", "") != same.get("unit", ""):
+        yield row.problem("unit", "is another unit than that of the shipped row", accepted=same["unit"])
+    if (text := row.get("provenance", "")) not in PROVENANCES and get_close_matches(
+        text, PROVENANCES, 1, 0.8
+    ):
+        yield row.problem(
+            "provenance", "is misspelt", accepted=", ".join(PROVENANCES), fix=meant(text, [*PROVENANCES])
+        )
+    yield from _order(contents, row)
+
+
+def _number(contents: Contents, row: Row, column: str) -> Iterator[Problem]:
+    text = row[column]
+    if not NUMBER.fullmatch(text) or not math.isfinite(float(text)):
+        fix = f"write {text.replace(',', '.')}" if DECIMAL_COMMA.fullmatch(text) else ""
+        yield row.problem(column, "is not a number", accepted="a plain number with a point", fix=fix)
+    elif column in contents.positive and float(text) <= 0.0:
+        yield row.problem(column, "must be above 0")
+
+
+def _order(contents: Contents, row: Row) -> Iterator[Problem]:
+    """low <= value <= high, where the table has all three and they are numbers."""
+    if not set(FIGURE) <= set(contents.numbers) or not NUMBER.fullmatch(row["value"]):
+        return
+    low, high = row["low"] or row["value"], row["high"] or row["value"]
+    if not (NUMBER.fullmatch(low) and NUMBER.fullmatch(high)):
+        return
+    if not float(low) <= float(row["value"]) <= float(high):
+        what = f"low, value and high are out of order: {low}, {row['value']}, {high}"
+        yield row.problem("value", what, accepted="low <= value <= high")
+
+
+@cache
+def _known(places: tuple[str, ...]) -> tuple[str, ...]:
+    """Every word that a declaration accepts: of "table.column", with the words before it, or the word itself."""
+    found: list[str] = []
+    for place in places:
+        before, _, last = place.rpartition(" ")
+        table, dot, column = last.partition(".")
+        if dot:
+            found += [f"{before} {row[column]}".strip() for row in rows(table)]
+        else:
+            found.append(place)
+    return tuple(dict.fromkeys(word for word in found if word))
+
+
+def _twice(contents: Contents, mine: tuple[Row, ...]) -> Iterator[Problem]:
+    first: dict[tuple[str, ...], int] = {}
+    for row in mine:
+        key = _key(contents, row)
+        if key in first:
+            words = ", ".join(filter(None, key))
+            what = f"is given twice, first on line {first[key]}"
+            yield Problem(
+                what, value=words, key=contents.key[0], file=row.file, line=row.line, fix="keep one"
+            )
+        first.setdefault(key, row.line)
+
+
+def _incomplete(name: str, contents: Contents, mine: tuple[Row, ...]) -> Iterator[Problem]:
+    """Groups of rows that lack one of the words each of them needs."""
+    column = contents.complete
+    if not column:
+        return
+    every = _known((f"{name}.{column}",))
+    groups: dict[tuple[str, ...], list[Row]] = {}
+    for row in mine:
+        groups.setdefault(tuple(row[other] for other in contents.key if other != column), []).append(row)
+    for group, members in groups.items():
+        have = Counter(row[column] for row in members)
+        for word in every:
+            if not have[word]:
+                last, words = members[-1], ", ".join(group)
+                what = f"has no row {word}"
+                yield Problem(what, value=words, file=last.file, line=last.line, accepted=", ".join(every))
