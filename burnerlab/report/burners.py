@@ -59,16 +59,21 @@ def _same_size(drill: str, size: str) -> bool:
 
 
 def orifices(c: Conversion, system: System) -> Section:
-    """Present and new orifice, heat inputs and the drills near the exact diameter."""
+    """Present and new orifice of every burner, and the lines of the cautions that belong to changing one."""
+    unmet = tuple(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets)
+    others = Cautions(items=lines_of_sheet(c)[1:], short=True)
+    blocks: tuple[Block, ...] = (_orifice_table(c, system), *([Points(items=unmet)] if unmet else []), others)
+    return Section(key="burners", title="Burners and orifices", lead="", blocks=blocks)
+
+
+def inputs(c: Conversion, system: System) -> Section:
+    """Heat inputs before and after, and what the drills near the exact diameter would give."""
     lead = (
         f"Figures are for one burner of its kind. Heat inputs are {basis_of(c).word}, at the gas temperature and "
         "ambient pressure of the job; totals count every burner."
     )
-    unmet = tuple(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets)
-    others = Cautions(items=lines_of_sheet(c)[1:], short=True)
-    blocks: tuple[Block, ...] = (_orifice_table(c, system), *([Points(items=unmet)] if unmet else []), others)
-    blocks += (_input_table(c, system), _choice_table(c, system))
-    return Section(key="burners", title="Burners and orifices", lead=lead, blocks=blocks)
+    blocks = (_input_table(c, system), _choice_table(c, system))
+    return Section(key="inputs", title="Heat inputs and drills", lead=lead, blocks=blocks)
 
 
 def _orifice_table(c: Conversion, system: System) -> Table:

@@ -40,6 +40,7 @@ ROWS_OF_GASES: tuple[tuple[str, str, Measure], ...] = (
     ("Heating value, net, per mass", "net_heating_value_J_per_kg", PER_MASS),
     ("Density", "density_kg_per_m3", DENSITY),
 )
+CHECKLIST = "A checklist, in the order of the work: a qualified person does and signs each item."
 
 
 def title(c: Conversion) -> str:
@@ -74,18 +75,17 @@ def headline(c: Conversion, system: System) -> tuple[Fact, ...]:
 def build(c: Conversion, system: System) -> tuple[Section, ...]:
     """Every section, in the order of the sheet."""
     return (
+        burners.orifices(c, system),
+        _points("prompts", "What else must change", CHECKLIST, c.prompts),
+        *altitude.sections(c),
+        burners.inputs(c, system),
         _job(c, system),
         _basis(c, system),
-        burners.orifices(c, system),
-        *altitude.sections(c),
         burners.air(c, system),
         *evaluated.sections(c, system),
         _checks(c),
         _figures(c, system),
         *layout_sections.sections(c, system),
-        _points(
-            "prompts", "What else must change", "Told as prompts: each is for a person to look at.", c.prompts
-        ),
         _not_evaluated(c),
         _worked(c),
         _every_check(c),

@@ -5,12 +5,14 @@ from __future__ import annotations
 import io
 import json
 import re
+import zlib
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.result import Conversion
 from burnerlab.report import Options, build_sheet, to_json, write_sheet
 from burnerlab.report.terminal import terminal_text
@@ -87,6 +89,39 @@ def test_one_line_above_the_orifices_the_others_below_and_the_full_texts_last(co
     assert below == sorted(below)
     assert page.index("<caption>Orifices</caption>") < below[0] < below[-1] < page.index('<section id="air"')
     assert page.index(cautions()[0].hazard) > page.index('<section id="worked"')
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_what_else_must_change_stands_before_page_two(
+    pdf_streams: Callable[[bytes], list[bytes]], pdf_words: Callable[[bytes], str], paper: str
+) -> None:
+    """Text streams stand in the order of the pages: the first holds the whole checklist of the demonstration."""
+    from burnerlab.report.pdf import pdf_bytes
+
+    job = convert(demonstration(), "propane", 2740.0)
+    made = pdf_bytes(build_sheet(job), {}, paper=paper)
+    first = next(stream for stream in pdf_streams(made) if b" Tf" in stream)
+    fonts = [stream for stream in pdf_streams(made) if b"beginbfchar" in stream]
+    packed = b"".join(b"stream\n" + zlib.compress(stream) for stream in (first, *fonts))
+    words = pdf_words(packed)
+    for prompt in job.prompts:
+        assert squeeze(prompt) in words, prompt
+    assert words.count(squeeze(lines_of_sheet(job)[-1].line.partition(": ")[2])) == 1
+
+
+def test_what_touches_gas_parts_says_gas_off_by_whom_and_the_test_after(conversion: Conversion) -> None:
+    prompts = convert(demonstration(), "propane", 2740.0).prompts
+    told = [text for text in prompts if re.search(r"(changes|fits|replaced)\b", text)]
+    assert len(told) >= 3
+    for text in told:
+        assert re.search("gas off and isolated", text, re.IGNORECASE), text
+        assert "qualified person" in text
+        assert re.search("leak test", text), text
+    order = [next(i for i, text in enumerate(prompts) if word in text) for word in (
+        "certified conversion kit", "fits a regulator", "changes every orifice", "Leak test before lighting",
+        "Light one burner first", "Measure the heat input", "conversion label",
+    )]  # fmt: skip
+    assert order == sorted(order)
 
 
 def test_a_gas_with_hydrogen_has_a_line_of_its_own_on_page_one(conversion: Conversion) -> None:

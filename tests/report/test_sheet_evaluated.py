@@ -29,12 +29,23 @@ from burnerlab.report.style import RC
 from burnerlab.report.terminal import terminal_text
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
 
-ORDER = ["job", "basis", "burners", "air", "pressures", "flames", "tile", "checks", "figures"]
+ORDER = [
+    "burners",
+    "prompts",
+    "inputs",
+    "job",
+    "basis",
+    "air",
+    "pressures",
+    "flames",
+    "tile",
+    "checks",
+    "figures",
+]
 ORDER += [
     "layout",
     "carry_over",
     "skins",
-    "prompts",
     "not_evaluated",
     "worked",
     "every_check",

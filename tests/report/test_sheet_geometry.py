@@ -23,7 +23,7 @@ def cart() -> Conversion:
 
 def test_the_sheet_gains_three_sections() -> None:
     keys = [section.key for section in build_sheet(cart()).sections]
-    assert keys[keys.index("figures") + 1 : keys.index("prompts")] == ["layout", "carry_over", "skins"]
+    assert keys[keys.index("figures") + 1 : keys.index("not_evaluated")] == ["layout", "carry_over", "skins"]
 
 
 def test_every_surface_is_told_on_both_gases() -> None:

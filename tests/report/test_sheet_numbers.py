@@ -132,7 +132,7 @@ def test_gauge_pressure_is_in_water_column_only_when_low() -> None:
 
 def test_a_net_rating_has_net_tables(conversion: Conversion) -> None:
     net = replace(conversion, rating_basis="net")
-    tables = [block for part in build(net, "metric") if part.key == "burners" for block in part.blocks]
+    tables = [block for part in build(net, "metric") if part.key == "inputs" for block in part.blocks]
     words = repr(tables)
     assert "Heat input, net" in words
     assert "gross" not in words

@@ -17,7 +17,7 @@ from burnerlab.report import Sheet, build_sheet
 from burnerlab.report.html import html_text
 from burnerlab.report.pdf import pdf_bytes
 
-ORDER = ["job", "basis", "burners", "air", "checks", "figures", "prompts"]
+ORDER = ["burners", "prompts", "inputs", "job", "basis", "air", "checks", "figures"]
 ORDER += ["not_evaluated", "worked", "every_check", "cautions", "sources", "version"]
 
 

@@ -171,7 +171,7 @@ def test_the_low_rate_is_told_in_every_table_of_burners(conversion: Conversion) 
     sheet = build_sheet(conversion)
     (inputs,) = (
         block
-        for block in sheet.section("burners").blocks
+        for block in sheet.section("inputs").blocks
         if isinstance(block, Table) and block.caption.startswith("Heat input")
     )
     place = [head.title for head in inputs.columns].index("Low rate")
@@ -195,7 +195,7 @@ def test_no_low_rate_no_column(conversion: Conversion) -> None:
     none = replace(conversion, burners=tuple(replace(b, turndown=None) for b in conversion.burners))
     heads = [
         head.title
-        for block in build_sheet(none).section("burners").blocks
+        for block in build_sheet(none).section("inputs").blocks
         if isinstance(block, Table)
         for head in block.columns
     ]
