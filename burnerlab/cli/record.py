@@ -6,6 +6,7 @@ import click
 
 from burnerlab.cli.record_chart import chart
 from burnerlab.cli.record_read import export, kits, list_, search, show
+from burnerlab.cli.record_stops import release, stops
 from burnerlab.cli.record_write import add, backup, check, correct, import_
 
 
@@ -27,5 +28,5 @@ def command() -> None:
     """
 
 
-for each in (add, correct, list_, show, search, chart, kits, export, import_, check, backup):
+for each in (add, correct, list_, show, search, stops, release, chart, kits, export, import_, check, backup):
     command.add_command(each)

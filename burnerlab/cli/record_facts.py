@@ -12,7 +12,7 @@ from burnerlab.cli.asked import together
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
-    from burnerlab.bench.record import Instrument, Observation, Reading, Record, Result
+    from burnerlab.bench.record import BeforeLighting, Instrument, Observation, Reading, Record, Result
     from burnerlab.bench.record.vocabulary import Quantity
     from burnerlab.quantity import Kind
 
@@ -26,6 +26,12 @@ BAND = re.compile(r"(?P<low>.+?)\s*\.\.\s*(?P<high>.+)")
 READING_FORM = '"griddle: manifold pressure = 11 inH2O +- 0.2 inH2O with M3"'
 RESULT_FORM = '"griddle: deviation = -2.1 % +- 1.5 % in -5 %..5 %"'
 SEEN_FORM = '"griddle: lift = no"'
+LEAK_FORM = '"none found by leak detection fluid", "not done here: K. Moss, 2026-11-25" or "leak found"'
+LEAK = re.compile(
+    r"(?P<answer>none found|not done here|leak found)"
+    r"(?:\s+by\s+(?P<method>.+)|\s*:\s*(?P<who>[^,]+?)\s*,\s*(?P<moment>.+))?",
+    re.IGNORECASE,
+)
 INSTRUMENT_FORM = '"M3, manometer, calibrated 2026-05-01, due 2027-05-01"'
 
 
@@ -163,6 +169,33 @@ def instrument_of(text: str, record: Record | None) -> Instrument:
                 Problem("cannot be read", value=text, key=key, accepted=f"such as {INSTRUMENT_FORM}")
             )
     return Instrument(name=name, kind=kind, calibrated_on=calibrated, due_on=due)
+
+
+def leak_test_of(text: str) -> dict[str, str]:
+    """The leak test before lighting, as its option says it."""
+    found = LEAK.fullmatch(text.strip()) if len(text) <= LONGEST else None
+    if found is None:
+        raise UserError(Problem("cannot be read", value=text, key="--leak-test", accepted=LEAK_FORM))
+    return {
+        "leak_test": found["answer"].lower(),
+        "leak_test_method": found["method"] or "",
+        "leak_test_by": found["who"] or "",
+        "leak_test_when": found["moment"] or "",
+    }
+
+
+def answers_of(given: Mapping[str, Any], before: BeforeLighting | None) -> BeforeLighting | None:
+    """What was answered before lighting; what no option says stays as it was, None where nothing was."""
+    from burnerlab.bench.record import BeforeLighting
+
+    told = {
+        name: given[name]
+        for name in ("supply_label", "extraction", "co_alarm", "place")
+        if given[name] is not None
+    }
+    if given["leak_test"] is not None:
+        told |= leak_test_of(given["leak_test"])
+    return replace(before or BeforeLighting(), **told) if told else before
 
 
 class Facts:

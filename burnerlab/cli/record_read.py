@@ -12,30 +12,29 @@ from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes
 from burnerlab.cli.record_options import file_option, out_options, to_read
+from burnerlab.cli.stops import open_stops_json, print_open_stops
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
-    from burnerlab.bench.record import TestRecord
+    from burnerlab.bench.record import OpenStop, TestRecord
 
 limit_option = click.option(
     "--limit", type=click.IntRange(1, 1000), default=50, show_default=True, help="Most lines."
 )
 
 
-def _show_lines(found: Sequence[TestRecord], as_json: bool, **more: Any) -> None:
+def _show_lines(found: Sequence[TestRecord], stops: Sequence[OpenStop], as_json: bool, **more: Any) -> None:
+    """Entries as lines, headed by the stops of the bench and of these units."""
     from burnerlab.cli.record_shown import entry_json, lines_text
 
+    serials = {record.serial for record in found}
+    stand = [one for one in stops if one.is_of_the_bench or one.serial in serials]
     if as_json:
-        print_json(
-            {
-                "count": len(found),
-                **more,
-                "tests": [entry_json(record) for record in found],
-                "cautions": cautions(),
-            }
-        )
+        told = {"count": len(found), **more, "tests": [entry_json(record, stops) for record in found]}
+        print_json(open_stops_json(stand) | told | {"cautions": cautions()})
         return
-    click.echo(lines_text(found) if found else "no entry fits")
+    print_open_stops(stand)
+    click.echo(lines_text(found, stops) if found else "no entry fits")
     if more:
         click.echo()
         click.echo(facts([(name.replace("_", " "), str(value)) for name, value in more.items()]))
@@ -57,7 +56,7 @@ def list_(model: str, since: str, until: str, limit: int, offset: int, file: str
     Example:
       burnerlab record list --model "market cart range" --since 2026-11-01
     """
-    from burnerlab.bench.record import summary, units
+    from burnerlab.bench.record import open_stops, summary, units
     from burnerlab.bench.record.vocabulary import read_date
 
     since, until = (
@@ -65,14 +64,14 @@ def list_(model: str, since: str, until: str, limit: int, offset: int, file: str
     )
     with to_read(file) as record:
         found = units(record, model=model, since=since, until=until, limit=limit, offset=offset)
-        held = summary(record)
+        held, stops = summary(record), open_stops(record)
     more = {
         "units": held.units,
         "entries": held.tests,
         "corrections": held.corrections,
         "kit_checks": held.kit_checks,
     }
-    _show_lines(found, as_json, **more)
+    _show_lines(found, stops, as_json, **more)
 
 
 @click.command(short_help="A unit's newest test, or its whole history.")
@@ -88,24 +87,26 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
       burnerlab record show C-0412
       burnerlab record show C-0412 --history
     """
-    from burnerlab.bench.record import history, latest
+    from burnerlab.bench.record import history, latest, open_stops
     from burnerlab.cli.record_shown import attention, entry_json, entry_text
 
     with to_read(file) as record:
         every = history(record, serial) if with_history else ()
-        newest = latest(record, serial)
+        newest, stops = latest(record, serial), open_stops(record)
     if newest is None and not every:
         fix = "burnerlab record search finds part of a serial number"
         raise UserError(Problem("no test of this unit", value=serial, key="SERIAL", fix=fix))
     if with_history:
-        _show_lines(every, as_json)
+        _show_lines(every, stops, as_json)
         return
     assert newest is not None
+    stand = [one for one in stops if one.stands_for(newest.serial, newest.place)]
     if as_json:
-        print_json(entry_json(newest) | {"cautions": cautions()})
+        print_json(open_stops_json(stand) | entry_json(newest, stops) | {"cautions": cautions()})
         return
-    click.echo(entry_text(newest))
-    print_notes("Look again", attention(newest))
+    print_open_stops(stand)
+    click.echo(entry_text(newest, stops))
+    print_notes("Not as required", attention(newest))
     print_cautions()
 
 
@@ -121,11 +122,12 @@ def search(words: tuple[str, ...], limit: int, file: str, as_json: bool) -> None
     Example:
       burnerlab record search 0412
     """
+    from burnerlab.bench.record import open_stops
     from burnerlab.bench.record import search as find
 
     with to_read(file) as record:
-        found = find(record, " ".join(words), limit)
-    _show_lines(found, as_json)
+        found, stops = find(record, " ".join(words), limit), open_stops(record)
+    _show_lines(found, stops, as_json)
 
 
 @click.command(short_help="Weighings of kits.")

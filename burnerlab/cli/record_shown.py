@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 from burnerlab.cli.output import facts, table
 
 if TYPE_CHECKING:
-    from burnerlab.bench.record import KitRecord, TestRecord
+    from burnerlab.bench.record import BeforeLighting, KitRecord, OpenStop, TestRecord
 
+NOT_RECORDED = "not recorded"
 UID_SHOWN = 8
 TIME_SHOWN = 16  # characters of an ISO 8601 moment: to the minute
 
@@ -45,13 +46,24 @@ def figure(quantity: str, value: float | None) -> str:
     return show(value, Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind)
 
 
-def entry_json(record: TestRecord) -> dict[str, Any]:
-    """An entry as JSON: figures in SI with their unit beside them."""
+def stop_state(record: TestRecord, stops: Sequence[OpenStop]) -> str:
+    """``stopped`` while a stop of this entry has no release, then ``released``; "" for one without a stop."""
+    if any(one.entry == record.uid for one in stops):
+        return "stopped"
+    return "released" if record.test.stops else ""
+
+
+def entry_json(record: TestRecord, stops: Sequence[OpenStop]) -> dict[str, Any]:
+    """An entry as JSON: figures in SI with their unit beside them; ``stops``: those of the record that stand."""
     from burnerlab.bench.record import not_as_wanted, quantities
     from burnerlab.bench.record.document import as_document
 
     units = {name: quantity.unit for name, quantity in quantities().items()}
     told = as_document(record)
+    told["entry_stops"] = [one.as_json() for one in record.test.stops]
+    told.pop("stops", None)
+    told["state"] = stop_state(record, stops)
+    told.setdefault("before_lighting", None)
     for part in (*told["readings"], *told["results"]):
         part["unit"] = units.get(part["quantity"], "")
     told["instruments_overdue"] = [one.name for one in record.overdue]
@@ -89,8 +101,26 @@ def attention(record: TestRecord) -> list[str]:
     return told
 
 
-def entry_text(record: TestRecord) -> str:
-    """An entry in full."""
+def _before_lighting(answers: BeforeLighting | None) -> str:
+    """What was answered before lighting, in a sentence; each answer that is missing is not recorded."""
+    if answers is None:
+        return NOT_RECORDED
+    leak: str = answers.leak_test
+    leak += f" by {answers.leak_test_method}" if answers.leak_test_method else ""
+    if answers.leak_test_by or answers.leak_test_when:
+        leak += f" (by {answers.leak_test_by}, {answers.leak_test_when})"
+    told = (
+        ("supply label", answers.supply_label),
+        ("leak test", leak),
+        ("extraction", answers.extraction),
+        ("CO alarm", answers.co_alarm),
+        ("place", answers.place),
+    )
+    return "; ".join(f"{name}: {value or NOT_RECORDED}" for name, value in told)
+
+
+def entry_text(record: TestRecord, stops: Sequence[OpenStop]) -> str:
+    """An entry in full; ``stops``: those of the record that stand."""
     test = record.test
     pairs = [
         ("unit", f"{test.serial}, {test.model}"),
@@ -98,6 +128,13 @@ def entry_text(record: TestRecord) -> str:
         ("tested", f"{moment(test.tested_at)} UTC by {test.tester}"),
         ("gas", test.gas or "not said"),
         ("model file", f"SHA-256 {test.model_sha256[:16]}…" if test.model_sha256 else "none named"),
+    ]
+    pairs.append(("before lighting", _before_lighting(test.before_lighting)))
+    pairs += [("state", stop_state(record, stops))] if test.stops else []
+    pairs += [("stop", f"{one.id}: {one.signal}: {one.heading} {one.why}".strip()) for one in test.stops]
+    pairs += [
+        ("earlier stop", f"{one.stop}: read {one.reading}; {one.why}; {one.reason}")
+        for one in test.earlier_stops
     ]
     if record.corrects:
         pairs.append(("corrects", f"{record.corrects[:UID_SHOWN]}: {record.reason}"))
@@ -161,8 +198,8 @@ def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     return table(heads, rows, left=2) if rows else ""
 
 
-def lines_text(found: Sequence[TestRecord]) -> str:
-    """Entries as one line each."""
+def lines_text(found: Sequence[TestRecord], stops: Sequence[OpenStop]) -> str:
+    """Entries as one line each; ``stops``: those of the record that stand."""
     from burnerlab.bench.record import not_as_wanted
 
     rows = [
@@ -175,12 +212,16 @@ def lines_text(found: Sequence[TestRecord]) -> str:
             record.test.gas or "-",
             _worst(record),
             str(len(not_as_wanted(record.test)) or "-"),
-            "superseded" if record.corrected_by else "correction" if record.corrects else "",
+            f"{stop_state(record, stops)} {_standing(record)}".strip(),
         )
         for record in found
     ]
     heads = ("unit", "model", "tested, UTC", "entry", "tester", "gas", "worst input", "odd", "")
     return table(heads, rows, left=6)
+
+
+def _standing(record: TestRecord) -> str:
+    return "superseded" if record.corrected_by else "correction" if record.corrects else ""
 
 
 def _worst(record: TestRecord) -> str:

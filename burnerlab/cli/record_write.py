@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,12 +13,24 @@ from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.failure import DIFFERS
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes
-from burnerlab.cli.record_facts import INSTRUMENT_FORM, READING_FORM, RESULT_FORM, SEEN_FORM, Facts
+from burnerlab.cli.record_facts import (
+    INSTRUMENT_FORM,
+    LEAK_FORM,
+    READING_FORM,
+    RESULT_FORM,
+    SEEN_FORM,
+    Facts,
+    answers_of,
+)
 from burnerlab.cli.record_options import Command, file_option, out_options, to_read, to_write
+from burnerlab.cli.stops import open_stops_json, print_open_stops
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
-    from burnerlab.bench.record import BenchTest, TestRecord
+    from burnerlab.bench.record import BenchTest, OpenStop, TestRecord
+
+
+YES_OR_NO = click.Choice(["yes", "no"])
 
 
 def options_of_a_test(command: Command) -> Command:
@@ -35,6 +48,13 @@ def options_of_a_test(command: Command) -> Command:
         click.option("--seen", multiple=True, metavar="TEXT", help=f"{SEEN_FORM}: yes, no or not seen."),
         click.option("--instrument", multiple=True, metavar="TEXT", help=INSTRUMENT_FORM),
         click.option("--note", metavar="TEXT", help="Anything else."),
+        click.option(
+            "--supply-label", metavar="GAS", help="Before lighting: the gas read from the supply's label."
+        ),
+        click.option("--leak-test", metavar="TEXT", help=f"Of this unit, before lighting: {LEAK_FORM}."),
+        click.option("--extraction", type=YES_OR_NO, help="Extraction was running."),
+        click.option("--co-alarm", type=YES_OR_NO, help="A carbon monoxide alarm was on."),
+        click.option("--place", metavar="PLACE", help="Of the bench and its supply."),
     )
     for option in reversed(options):
         command = option(command)
@@ -61,14 +81,17 @@ def _model_of(given: dict[str, Any]) -> dict[str, Any]:
     return told
 
 
-def _show_entry(made: TestRecord, as_json: bool) -> None:
+def _show_entry(made: TestRecord, stops: Sequence[OpenStop], as_json: bool) -> None:
+    """What was recorded, headed by the stops that stand for this unit."""
     from burnerlab.cli.record_shown import UID_SHOWN, attention, entry_json
 
     if as_json:
-        print_json(entry_json(made) | {"cautions": cautions()})
+        print_json(open_stops_json(stops) | entry_json(made, stops) | {"cautions": cautions()})
         return
-    click.echo(f"recorded: {made.serial}, entry {made.uid[:UID_SHOWN]}, number {made.number}")
-    print_notes("Look again", attention(made))
+    print_open_stops(stops)
+    as_stopped = " as stopped" if made.test.stops else ""
+    click.echo(f"recorded{as_stopped}: {made.serial}, entry {made.uid[:UID_SHOWN]}, number {made.number}")
+    print_notes("Not as required", attention(made))
     print_cautions()
 
 
@@ -81,7 +104,8 @@ def add(file: str, as_json: bool, **given: Any) -> None:
     """Record a test; what is acknowledged is on the disk.
 
     An uncertainty after +- is expanded (coverage factor 2), in the unit of the figure or in % of it. Words of
-    readings, results and observations are listed when one is not known.
+    readings, results and observations are listed when one is not known. What stops a test, such as a smell of gas,
+    heads the answer; the test is recorded as stopped, without a verdict.
 
     \b
     Example:
@@ -90,16 +114,18 @@ def add(file: str, as_json: bool, **given: Any) -> None:
         --reading "griddle: manifold pressure = 11 inH2O +- 0.2 inH2O with M3" \\
         --result "griddle: deviation = -2.1 % +- 1.5 % in -5 %..5 %" --seen "griddle: lift = no"
     """
-    from burnerlab.bench.record import BenchTest, add_test
+    from burnerlab.bench.record import BenchTest, add_test, open_stops
 
     told = _model_of(given)
     missing = [name for name in ("model", "tester") if not told.get(name, "").strip()]
     if missing:
         raise UserError([Problem("is missing", key=f"--{name}") for name in missing])
     Facts(given, None)  # every complaint before a file is made
+    test = BenchTest(**told, before_lighting=answers_of(given, None))
     with to_write(file, create=True) as record:
-        made = add_test(record, _with_facts(BenchTest(**told), Facts(given, record)))
-    _show_entry(made, as_json)
+        made = add_test(record, _with_facts(test, Facts(given, record)))
+        stops = open_stops(record, serial=made.serial, place=made.place)
+    _show_entry(made, stops, as_json)
 
 
 def _with_facts(test: BenchTest, found: Facts) -> BenchTest:
@@ -131,7 +157,8 @@ def _with_facts(test: BenchTest, found: Facts) -> BenchTest:
 def correct(entry: str, reason: str, file: str, as_json: bool, **given: Any) -> None:
     """Record a corrected test in place of ENTRY (the first characters of its code; show and list print it).
 
-    What is not given here is taken over from the entry. The old entry stays readable.
+    What is not given here is taken over from the entry. The old entry stays readable. A stop that it raised stands
+    until record release ends it.
 
     \b
     Example:
@@ -140,14 +167,16 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **given: Any) -> 
     """
     from burnerlab.bench.record import correct as supersede
     from burnerlab.bench.record import entry as entry_of
+    from burnerlab.bench.record import open_stops
 
     told = _model_of(given)
     with to_write(file) as record:
         before = entry_of(record, entry)
-        made = supersede(
-            record, before.uid, _with_facts(replace(before.test, **told), Facts(given, record)), reason
-        )
-    _show_entry(made, as_json)
+        answers = answers_of(given, before.test.before_lighting)
+        test = replace(before.test, **told, before_lighting=answers, stops=())
+        made = supersede(record, before.uid, _with_facts(test, Facts(given, record)), reason)
+        stops = open_stops(record, serial=made.serial, place=made.place)
+    _show_entry(made, stops, as_json)
 
 
 @click.command("import", short_help="Take in an exported file.")
@@ -175,7 +204,8 @@ def import_(source: str, file: str, as_json: bool) -> None:
         print_json(told | {"cautions": cautions()})
     else:
         click.echo(
-            f"{done.tests} tests and {done.kit_checks} kit checks taken in, {done.already_there} were there"
+            f"{done.tests} tests, {done.kit_checks} kit checks and {done.releases} releases taken in, "
+            f"{done.already_there} were there"
         )
         print_cautions()
 
@@ -221,6 +251,7 @@ def check(upgrade: bool, file: str, as_json: bool) -> int:
         pairs = [
             ("tests", str(report.tests)),
             ("kit checks", str(report.kit_checks)),
+            ("releases", str(report.releases)),
             ("schema", str(report.schema)),
             ("last link", report.last_chain[:16] or "-"),
             ("found", "no damage found in the file" if report.is_whole else f"{len(report.faults)} faults"),

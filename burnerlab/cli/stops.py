@@ -7,10 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.output import WIDTH
+from burnerlab.cli.cautions import WIDTH
 
 if TYPE_CHECKING:
+    from burnerlab.bench.record import OpenStop
     from burnerlab.bench.stop import StopNotice
+
+UID_SHOWN = 8
+MINUTE = 16  # characters of an ISO 8601 moment to the minute
 
 
 def print_stops(stops: Sequence[StopNotice]) -> None:
@@ -28,4 +32,30 @@ def stops_json(stops: Sequence[StopNotice]) -> dict[str, Any]:
     {'stop': None, 'stops': []}
     """
     told = [one.as_json() for one in stops]
+    return {"stop": told[0] if told else None, "stops": told}
+
+
+def print_open_stops(stops: Sequence[OpenStop]) -> None:
+    """The notices of the stops that stand in a record, each once, and below them for whom each stands."""
+    from burnerlab.bench.record import notices
+
+    print_stops(notices(stops))
+    if not stops:
+        return
+    click.echo("Stops without a release")
+    for one in stops:
+        for_whom = "the whole bench" if one.is_of_the_bench else f"unit {one.serial}"
+        where = f" at {one.place}" if one.place else ""
+        told = (
+            f"{one.uid[:UID_SHOWN]}-{one.notice.id}: {for_whom}{where}; raised on {one.serial}, "
+            f"{one.recorded_at[:MINUTE].replace('T', ' ')} UTC by {one.tester}"
+        )
+        click.echo(click.wrap_text(told, WIDTH, initial_indent="  - ", subsequent_indent="    "))
+    click.echo()
+
+
+def open_stops_json(stops: Sequence[OpenStop]) -> dict[str, Any]:
+    """``stop``, the worst that stands or null, and ``stops``, all of them with their entry and place."""
+    names = ("uid", "entry", "serial", "model", "tester", "recorded_at", "place")
+    told = [one.notice.as_json() | {name: getattr(one, name) for name in names} for one in stops]
     return {"stop": told[0] if told else None, "stops": told}

@@ -132,6 +132,11 @@ class TestRecord:
         return self.test.serial
 
     @property
+    def place(self) -> str:
+        """Of the bench; "" when not recorded."""
+        return "" if self.test.before_lighting is None else self.test.before_lighting.place
+
+    @property
     def is_current(self) -> bool:
         return not self.corrected_by
 

@@ -112,8 +112,7 @@ def release(
 def _write(record: Record, made: TestRecord) -> TestRecord:
     raised = worst_first((*made.test.stops, *entry_stops(made.test)))
     with in_words(record.path), transaction(record.connection):
-        place = "" if made.test.before_lighting is None else made.test.before_lighting.place
-        stands = raised or open_stops(record, serial=made.test.serial, place=place)
+        stands = raised or open_stops(record, serial=made.serial, place=made.place)
         test = replace(made.test, stops=raised)
         made = replace(made, test=_not_evaluated(test) if stands else test)
         return insert_test(record.connection, made)

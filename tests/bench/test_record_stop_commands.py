@@ -1,0 +1,146 @@
+"""``burnerlab record`` where a test was stopped: STOP first, in text and JSON, and a release by name."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from burnerlab.cli import main
+
+UNIT = ("--serial", "C-0001", "--model", "market cart range", "--tester", "R. Quill")
+WITHIN = ("--result", "ring: deviation = -2 % in -5 %..5 %")
+SMELL = ("--seen", "ring: odour = yes")
+BY = (
+    "--name", "K. Moss", "--qualification", "gas engineer", "--cause", "nut loose", "--repair", "tightened",
+    "--leak-test", "fluid: none found",
+)  # fmt: skip
+
+
+@pytest.fixture(autouse=True)
+def file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    return tmp_path / "bench.sqlite"
+
+
+def run(*args: str) -> Result:
+    return CliRunner().invoke(main, ("record", *args))
+
+
+def told(*args: str) -> dict[str, Any]:
+    done = run(*args, "--json")
+    assert done.exit_code == 0, done.stderr
+    found: dict[str, Any] = json.loads(done.output)
+    return found
+
+
+def test_a_smell_of_gas_heads_every_answer_of_the_record() -> None:
+    added = run("add", *UNIT, *WITHIN, *SMELL)
+    assert added.exit_code == 0
+    assert "recorded as stopped: C-0001" in added.output
+    for done in (added, run("list"), run("show", "C-0001"), run("show", "C-0001", "--history"),
+                 run("search", "0001"), run("stops")):  # fmt: skip
+        lines = done.output.splitlines()
+        assert lines[0] == "DANGER: STOP. Gas can explode."
+        assert "within" not in done.output
+        assert all(len(line) <= 80 for line in lines[:12])
+    for asked in (("list",), ("show", "C-0001"), ("search", "0001"), ("stops",)):
+        found = told(*asked)
+        assert found["stop"]["id"] == "odour"
+        assert [one["serial"] for one in found["stops"]] == ["C-0001"]
+    assert told("show", "C-0001")["state"] == "stopped"
+    assert told("list")["tests"][0]["results"][0]["verdict"] == "not evaluated"
+
+
+def test_a_stop_of_the_bench_heads_the_next_unit() -> None:
+    run("add", *UNIT, *SMELL, "--place", "line 2")
+    other = ("--serial", "C-0002", *UNIT[2:])
+    here = run("add", *other, *WITHIN, "--place", "line 2")
+    assert here.output.startswith("DANGER: STOP.")
+    assert "within" not in run("show", "C-0002").output
+    away = run("add", "--serial", "C-0003", *UNIT[2:], *WITHIN, "--place", "line 3")
+    assert "STOP" not in away.output
+    assert told("show", "C-0003")["stops"] == []
+
+
+def test_a_stop_of_one_unit_does_not_head_another() -> None:
+    run("add", *UNIT, "--seen", "ring: soot = yes")
+    plain = run("add", "--serial", "C-0002", *UNIT[2:], *WITHIN)
+    assert "STOP" not in plain.output
+    assert told("stops", "--serial", "C-0002") == {"stop": None, "stops": []} | {
+        "cautions": told("stops")["cautions"]
+    }
+    assert "STOP" in run("list").output
+
+
+def test_a_correction_does_not_end_a_stop_and_a_release_does() -> None:
+    entry = told("add", *UNIT, *WITHIN, *SMELL)["uid"][:8]
+    corrected = run("correct", entry, "--reason", "pressed the wrong answer", "--seen", "ring: odour = no")
+    assert corrected.output.startswith("DANGER: STOP.")
+    assert told("stops")["stop"]["id"] == "odour"
+    unsigned = run("release", f"{entry}-odour", *BY[2:])
+    assert unsigned.exit_code == 2
+    assert "--name" in unsigned.stderr
+    blank = run("release", f"{entry}-odour", *BY[:3], " ", *BY[4:])
+    assert "qualification: is missing" in blank.stderr
+    done = run("release", f"{entry}-odour", *BY)
+    assert "cannot check them" in done.output
+    assert "STOP" not in done.output
+    assert told("stops")["stops"] == []
+    assert "no stop stands" in run("stops").output
+    assert "released" in run("show", "C-0001", "--history").output
+    assert "released already" in run("release", f"{entry}-odour", *BY).stderr
+    assert "no such stop" in run("release", "0000-odour", *BY).stderr
+
+
+def test_a_figure_far_above_the_rating_stops_as_well() -> None:
+    done = run("add", *UNIT, "--result", "ring: deviation = 14 % in -5 %..5 %")
+    assert done.output.startswith("WARNING: STOP. Possible overfire, about 14 % above rating")
+
+
+def test_answers_before_lighting_are_recorded_and_shown() -> None:
+    run("add", *UNIT, "--supply-label", "propane", "--leak-test", "none found by leak detection fluid",
+        "--extraction", "yes", "--co-alarm", "yes", "--place", "line 2")  # fmt: skip
+    shown = told("show", "C-0001")
+    assert shown["before_lighting"]["leak_test_method"] == "leak detection fluid"
+    text = run("show", "C-0001").output
+    assert "leak test: none found by leak detection fluid" in " ".join(text.split())
+    run("correct", shown["uid"][:8], "--reason", "read again", "--leak-test", "not done here: K. Moss, 9:00")
+    after = told("show", "C-0001")["before_lighting"]
+    assert (after["leak_test"], after["leak_test_by"], after["leak_test_when"]) == (
+        "not done here",
+        "K. Moss",
+        "9:00",
+    )
+    assert after["supply_label"] == "propane"
+    run("add", "--serial", "C-0002", *UNIT[2:])
+    assert "not recorded" in run("show", "C-0002").output
+    assert told("show", "C-0002")["before_lighting"] is None
+
+
+@pytest.mark.parametrize(
+    ("answer", "words"),
+    [
+        ("maybe", "cannot be read"),
+        ("none found", "by which method"),
+        ("not done here", "who did it and when"),
+    ],
+)
+def test_half_an_answer_to_the_leak_test_is_refused(answer: str, words: str, file: Path) -> None:
+    done = run("add", *UNIT, "--leak-test", answer)
+    assert done.exit_code == 2
+    assert words in done.stderr
+
+
+def test_a_leak_found_stops_the_bench() -> None:
+    done = run("add", *UNIT, "--leak-test", "leak found")
+    assert done.output.startswith("DANGER: STOP. Gas can explode.")
+    assert "the leak test of this unit found a leak" in " ".join(done.output.split())
+
+
+def test_help_of_the_new_commands_has_an_example() -> None:
+    for name in ("stops", "release"):
+        assert f"burnerlab record {name}" in run(name, "--help").output
