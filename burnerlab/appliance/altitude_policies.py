@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from burnerlab.appliance.job import Job, Step
 from burnerlab.appliance.result import Altitude, PolicyBore, PolicyRow
 from burnerlab.appliance.steps import bore_of
 from burnerlab.appliance.tolerances import cite
 from burnerlab.orifice.altitude import (
     PolicyFactor,
-    no_policy,
     policy_factor,
     policy_names,
     sea_level_bore_factor,
@@ -31,7 +28,7 @@ def altitude_of(job: Job, steps: tuple[Step, ...]) -> Altitude | None:
         return None
     height = site.pressure_altitude_m
     if job.policy.policy:
-        sea_level = _row(job, no_policy(height, kept))
+        sea_level = _row(job.under(None))
         return Altitude(
             altitude_m=height, policy=job.policy.policy, sea_level=sea_level, rows=(_taken(job, steps),)
         )
@@ -40,16 +37,17 @@ def altitude_of(job: Job, steps: tuple[Step, ...]) -> Altitude | None:
         policy=None,
         sea_level=_taken(job, steps),
         rows=tuple(
-            _named(job, name, height) for name in policy_names(job.appliance.tables.altitude_policies)
+            _named(job, name)
+            for name in policy_names(job.appliance.tables.altitude_policies, job.appliance.region)
         ),
     )
 
 
-def _named(job: Job, name: str, altitude_m: float) -> PolicyRow:
+def _named(job: Job, name: str) -> PolicyRow:
     """A policy of the table, which may say nothing at this altitude."""
     own = job.appliance.tables.altitude_policies
     try:
-        return _row(job, policy_factor(name, altitude_m, own))
+        return _row(job.under(name))
     except UserError as error:
         at_sea = policy_factor(name, 0.0, own)
         why = error.problems[0].what.partition("here: ")[2]
@@ -58,11 +56,10 @@ def _named(job: Job, name: str, altitude_m: float) -> PolicyRow:
         )
 
 
-def _row(job: Job, policy: PolicyFactor) -> PolicyRow:
-    other = replace(job, policy=policy)
+def _row(job: Job) -> PolicyRow:
     bores = []
     for burner in job.appliance.burners:
-        found = bore_of(other, burner)
+        found = bore_of(job, burner)
         bores.append(
             PolicyBore(
                 burner=burner.name,
@@ -72,7 +69,7 @@ def _row(job: Job, policy: PolicyFactor) -> PolicyRow:
                 deviation=found.choice.deviation,
             )
         )
-    return _with(policy, tuple(bores))
+    return _with(job.policy, tuple(bores))
 
 
 def _taken(job: Job, steps: tuple[Step, ...]) -> PolicyRow:

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from burnerlab.appliance.altitude_policies import altitude_of
+from burnerlab.appliance.couples import couple_in
 from burnerlab.appliance.findings import findings
 from burnerlab.appliance.job import Job, Step
+from burnerlab.appliance.pressures import couples_beside
 from burnerlab.appliance.prompts import cited_rows, not_evaluated, prompts
 from burnerlab.appliance.ranges import figure
 from burnerlab.appliance.result import BurnerConversion, Conversion
+from burnerlab.appliance.steps import convert_burner
 from burnerlab.appliance.tolerances import cite
 from burnerlab.appliance.worked import worked
 
@@ -41,6 +44,11 @@ def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:
         gas_temperature_K=site.gas_temperature_K,
         altitude_policy=job.policy.policy or None,
         altitude=altitude_of(job, steps),
+        couple=couple_in(job, steps),
+        couples_beside=()
+        if job.target.category
+        else couples_beside(job.supply, job.new.families, appliance.tables.supply_pressures),
+        region=appliance.region,
         altitude_policy_factor=job.policy.factor,
         tolerance=job.tolerance.high,
         tolerance_low=job.tolerance.low,
@@ -55,13 +63,20 @@ def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:
         findings=findings(job, steps),
         not_evaluated=not_evaluated(job, steps),
         prompts=prompts(job, steps),
-        worked=worked(job, steps[0]),
+        worked=worked(*_sized(job, steps[0])),
         sources=sources(job, steps),
         notes=notes(job, steps),
         assumed_primary_aeration=figure("primary_aeration"),
         job=job,
         steps=steps,
     )
+
+
+def _sized(job: Job, step: Step) -> tuple[Job, Step]:
+    """The job and the burner its orifice was sized in: of a pressure couple on the reference gas."""
+    if job.reference is None:
+        return job, step
+    return job.reference, convert_burner(job.reference, step.burner)
 
 
 def total(burners: tuple[BurnerConversion, ...], of: Callable[[BurnerConversion], float]) -> float:
@@ -80,6 +95,7 @@ def sources(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
         f"heat input band: {job.tolerance.source}",
         *(f"discharge coefficient: {step.result.coefficient_source}" for step in steps),
         *(f"supply pressure: {job.pressures.source}" for _ in (1,) if job.pressures.source),
+        *(f"pressure couple: {job.couple.source}" for _ in (1,) if job.couple),
         *(
             f"drill tolerance: {cite(choice.tolerance.source)} ({choice.tolerance.provenance})"
             for choice in flows

@@ -44,7 +44,7 @@ class Found:
 def build(text: schema.ProjectText, file: Path, found: Found) -> model.Appliance | None:
     """The appliance of a project file, or None when ``found`` now holds problems."""
     tables = _tables(text.tables, file.parent, found)
-    limits = _limits(text.limits, tables, found)
+    limits = _limits(text.limits, text.appliance.region or "", tables, found)
     supply = _supply(text, found)
     if supply.gas is not None:  # None when the file names no gas, which is then among the problems
         supply = replace(supply, train=train_of(text, supply, tables, found))
@@ -56,6 +56,7 @@ def build(text: schema.ProjectText, file: Path, found: Found) -> model.Appliance
     return model.Appliance(
         name=text.appliance.name,
         model=text.appliance.model or "",
+        region=text.appliance.region or "",
         rating="gross" if text.appliance.rating == "gross" else "net",
         supply=supply,
         burners=burners,
@@ -93,13 +94,16 @@ def _tables(text: schema.TablesText, folder: Path, found: Found) -> model.OwnTab
     return model.OwnTables(**paths)
 
 
-def _limits(text: schema.LimitsText, tables: model.OwnTables, found: Found) -> model.Limits:
-    from burnerlab.appliance.tolerances import read_tolerance
+def _limits(text: schema.LimitsText, region: str, tables: model.OwnTables, found: Found) -> model.Limits:
+    from burnerlab.appliance.tolerances import read_tolerance, region_tolerance
     from burnerlab.orifice.altitude import policy_factor
 
     limits = model.Limits(tolerance=read_tolerance("default"), altitude_policy=text.altitude_policy)
     with found.at("limits", "tolerance"):
-        band = read_tolerance(text.tolerance or "default", tables.input_tolerances)
+        own = tables.input_tolerances
+        band = (
+            region_tolerance(region, own) if text.tolerance is None else read_tolerance(text.tolerance, own)
+        )
         limits = replace(limits, tolerance=band)
     if text.altitude_policy is not None:
         with found.at("limits", "altitude_policy"):

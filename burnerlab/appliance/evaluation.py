@@ -72,7 +72,12 @@ def evaluate_conversion(conversion: Conversion) -> Conversion:
 def _present(job: Job) -> Appliance:
     """The appliance of the file, with the range of supply pressure its gas is sold at where the file gives none."""
     appliance, supply = job.appliance, job.appliance.supply
-    row = match_pressure(supply.gauge_pressure_Pa, job.old.families, own=appliance.tables.supply_pressures)
+    row = match_pressure(
+        supply.gauge_pressure_Pa,
+        job.old.families,
+        own=appliance.tables.supply_pressures,
+        region=appliance.region,
+    )
     if row is None:
         return appliance
     low, high = supply.low_gauge_pressure_Pa, supply.high_gauge_pressure_Pa

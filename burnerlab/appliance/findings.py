@@ -82,7 +82,7 @@ def _of_burner(job: Job, step: Step) -> Iterator[Finding]:
         unit="%",
         source=band.source,
         text=f"{result.choice.drill} gives {result.predicted_gross_W / 1e3:.3g} kW gross,"
-        f" {100 * result.deviation:+.1f} % of what the orifice is sized for{_measured(step.discharge)}",
+        f" {100 * result.deviation:+.1f} % of {_aim(job)}{_measured(step.discharge)}",
         evidence=evidence_in(step.discharge),
     )
     yield _present(job, step)
@@ -100,6 +100,13 @@ def _of_burner(job: Job, step: Step) -> Iterator[Finding]:
             topic="discharge coefficient", verdict="outside", burner=result.name, evidence="estimate",
             text="; ".join(step.discharge.notes), value=result.coefficient, source=result.coefficient_source,
         )  # fmt: skip
+
+
+def _aim(job: Job) -> str:
+    """What a heat input is a deviation from."""
+    if job.couple is None or job.reference is None:
+        return "what the orifice is sized for"
+    return f"the rating: {job.couple.words()}, sized on {job.couple.reference.reference_gas}, not enlarged for this gas"
 
 
 def _smallest(step: Step) -> Finding:

@@ -48,6 +48,8 @@ class InjectorRow:
     deviation: float  # of it from the rating after the altitude policy [-]
     mass_flow_kg_per_s: float
     volume_flow_m3_per_s: float  # at the reference state
+    couple: str  # the pressure couple whose one injector this is, "" for none
+    sized_on: str  # the gas and pressure the injector is sized on
     is_lpg: bool  # consumption is then told in g/h, else in L/h
     drill: str  # nearest of the drills named
     drill_deviation: float
@@ -100,11 +102,12 @@ def supplied(gas: AnyGas | str, gauge_pressure_Pa: float, words: str = "") -> Su
 
 
 def supplies_of(rows: Iterable[SupplyPressure]) -> tuple[Supplied, ...]:
-    """Rows of supply pressures with their reference gases; a gas and pressure is listed once."""
-    found: dict[tuple[str, float], Supplied] = {}
+    """Rows of supply pressures with their reference gases; a gas and pressure stands once, and once in each couple."""
+    found: dict[tuple[str, float, str], Supplied] = {}
     for row in rows:
-        key = (row.reference_gas, row.nominal_Pa)
-        words = f"{row.category}, {row.reference_gas} {row.nominal_Pa / 100:.3g} mbar"
+        key = (row.reference_gas, row.nominal_Pa, row.couple)
+        group = f"{row.category} {row.couple}" if row.couple else row.category
+        words = f"{group}, {row.reference_gas} {row.nominal_Pa / 100:.3g} mbar"
         found.setdefault(key, replace(supplied(row.reference_gas, row.nominal_Pa, words), supply=row))
     return tuple(found.values())
 
@@ -122,7 +125,7 @@ def category_supplies(category: str, countries: Sequence[str] = ()) -> tuple[Sup
     """Gases and pressures of an appliance category such as II2H3+.
 
     >>> [case.words for case in category_supplies("I3+", ["GB"])]
-    ['3+, G30 29 mbar', '3+, G31 37 mbar']
+    ['3+ 28-30/37, G30 29 mbar', '3+ 28-30/37, G31 37 mbar']
     """
     return supplies_of(pressures_of(category, countries))
 
@@ -185,9 +188,14 @@ def _job(
         altitude_m=altitude_m,
         altitude_policy=policy,
         drills=drills,
+        category=case.supply.category if case.supply and case.supply.couple else "",
         allow_high_pressure=case.supply is not None or appliance.supply.allow_high_pressure,
     )
     return prepare(appliance, target)
+
+
+def _sized_on(job: Job) -> str:
+    return f"{job.target.gas.name} at {job.target.gauge_pressure_Pa / 100:.3g} mbar"
 
 
 def _policies(case: Supplied, found: Altitude | None) -> Iterator[PolicyMarks]:
@@ -224,6 +232,8 @@ def _row(job: Job, case: Supplied, step: Step) -> InjectorRow:
         deviation=fitted.heat_input_W(job.appliance.rating) / step.sized.heat_input_W - 1,
         mass_flow_kg_per_s=fitted.mass_flow_kg_per_s,
         volume_flow_m3_per_s=fitted.mass_flow_kg_per_s / job.new.used.dry_gas_kg_per_m3,
+        couple=job.couple.nominal if job.couple else "",
+        sized_on=_sized_on(job.reference or job),
         is_lpg="3" in job.new.families,
         drill=step.choice.drill,
         drill_deviation=step.choice.deviation,

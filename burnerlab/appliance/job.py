@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from burnerlab.appliance.gasfacts import AnyGas, GasFacts, facts
 from burnerlab.appliance.model import Appliance, Burner, OwnTables, Tolerance
-from burnerlab.appliance.pressures import SupplyPressure, match_pressure, same_pressure
+from burnerlab.appliance.pressures import (
+    PressureCouple,
+    SupplyPressure,
+    couple_of,
+    match_pressure,
+    same_pressure,
+)
 from burnerlab.appliance.result import BurnerConversion
 from burnerlab.appliance.target import ConversionTarget, Site, present_site, target_site
+from burnerlab.gas import load
 from burnerlab.orifice.altitude import PolicyFactor, no_policy, policy_factor, sea_level_bore_factor
 from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.drills import KINDS, Drill, drill_list
@@ -44,6 +51,20 @@ class Job:
     pressures: PressureRange
     drills: tuple[Drill, ...]
     drill_words: str
+    couple: PressureCouple | None = None  # the pair of gases that one injector must serve
+    reference: Job | None = None  # the same on the couple's reference gas, whose orifices this gas gets
+
+    def under(self, policy: str | None) -> Job:
+        """The same job under another altitude policy, None for the bores for sea level."""
+        found = _policy(
+            policy,
+            self.target.gas,
+            self.target.gauge_pressure_Pa,
+            self.new_site,
+            self.appliance.tables,
+        )
+        reference = None if self.reference is None else self.reference.under(policy)
+        return replace(self, policy=found, reference=reference)
 
     def conditions(self, gauge_pressure_Pa: float) -> Conditions:
         """A supply pressure of the new gas at the new site."""
@@ -91,7 +112,10 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
     limits, own = appliance.limits, appliance.tables
     old_site, new_site = present_site(appliance), target_site(appliance, target)
     policy = limits.altitude_policy if target.altitude_policy is None else target.altitude_policy
-    row = match_pressure(target.gauge_pressure_Pa, new.families, target.category, own.supply_pressures)
+    row = match_pressure(
+        target.gauge_pressure_Pa, new.families, target.category, own.supply_pressures, appliance.region
+    )
+    couple = couple_of(row, own.supply_pressures)
     named = limits.drills if target.drills is None else target.drills
     return Job(
         appliance=appliance,
@@ -107,6 +131,26 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
         pressures=pressure_range(appliance, target, row),
         drills=drills_named(named),
         drill_words=", ".join(named),
+        couple=couple,
+        reference=None
+        if couple is None or row is couple.reference
+        else _on_reference(appliance, target, couple),
+    )
+
+
+def _on_reference(appliance: Appliance, target: ConversionTarget, couple: PressureCouple) -> Job:
+    """The job on the gas that the injector of a couple is sized on."""
+    row = couple.reference
+    return prepare(
+        appliance,
+        replace(
+            target,
+            gas=load(row.reference_gas),
+            gauge_pressure_Pa=row.nominal_Pa,
+            low_gauge_pressure_Pa=None,
+            high_gauge_pressure_Pa=None,
+            category=couple.category,
+        ),
     )
 
 

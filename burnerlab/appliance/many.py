@@ -73,7 +73,9 @@ class _Flux:
 
 
 def takes(job: Job) -> bool:
-    """Whether every burner's coefficient is a number, which the array form needs."""
+    """Whether the array form does: every burner's coefficient a number, and no orifice that of a couple's other gas."""
+    if job.reference is not None:
+        return False
     given = job.target.coefficient is not None
     return given or all(
         isinstance(law_of(burner.orifice, job.appliance.tables), int | float)

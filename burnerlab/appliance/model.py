@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 Basis = Literal["gross", "net"]
 BurnerKind = Literal["tube", "ring", "box", "tile", "rear"]
 BURNER_KINDS: tuple[BurnerKind, ...] = ("tube", "ring", "box", "tile", "rear")
+REGIONS = ("us", "eu")
+"""Where an appliance is sold, as far as the file says: it selects band, supply pressures and altitude policies."""
 SpreadShape = Literal["uniform", "normal", "triangular"]
 CAUSES = ("drill", "pressure", "coefficient", "wobbe", "temperature")
 """Causes of spread of the heat input, in the order they are shown."""
@@ -162,6 +164,7 @@ class Appliance:
     burners: tuple[Burner, ...]
     limits: Limits
     model: str = ""
+    region: str = ""  # us, eu, or "" when the file gives none
     tables: OwnTables = field(default_factory=OwnTables)
     spreads: Mapping[str, Spread] = field(default_factory=dict)  # own spreads by cause
     space: Space | None = None  # cooking surfaces, shields, boxes, panels

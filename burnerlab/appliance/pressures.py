@@ -18,6 +18,7 @@ from burnerlab.tables.evidence import Evidence, evidence_of
 
 UNIT_PA = {"mbar": MBAR_PA, "in w.c.": INCH_OF_WATER_PA, "kPa": 1000.0}
 NOMINAL_SLACK = 0.02  # a nominal pressure met within 2 % counts as that nominal
+NORTH_AMERICA = ("NA", "US", "CA")
 ROMAN = {"I": 1, "II": 2, "III": 3}
 _CATEGORY = re.compile(r"(I{1,3})(?=[123])(.+)")
 _GROUP = re.compile(r"1[a-e]+|2(?:ELL|EK|E\+|HS|LL|[HELNKS])|3(?:B/P|\+|[PB])")
@@ -84,19 +85,26 @@ def same_pressure(one_Pa: float, other_Pa: float) -> bool:
 
 
 def match_pressure(
-    gauge_pressure_Pa: float, families: Iterable[str], category: str = "", own: Path | None = None
+    gauge_pressure_Pa: float,
+    families: Iterable[str],
+    category: str = "",
+    own: Path | None = None,
+    region: str = "",
 ) -> SupplyPressure | None:
     """The row of supply pressures that a gas at a nominal pressure belongs to, or None.
 
     gauge_pressure_Pa : nominal pressure at the inlet [Pa]
     families : families and groups of the gas, such as ("2", "2H")
     category : a gas group (2H, 3+, LP) or an appliance category (II2H3B/P); "" takes the first row that fits
+    region : us or eu leaves the rows of the other out, unless a category is named; "" takes all
     Raises UserError for an unknown category.
 
     >>> match_pressure(2740.0, {"3", "3P"}).category
     'LP'
     """
     rows = supply_pressures(own)
+    if region and not category:
+        rows = tuple(row for row in rows if is_of_region(row, region))
     if category:
         groups = split_category(category)
         rows = tuple(row for row in rows if row.category in groups)
@@ -110,6 +118,72 @@ def match_pressure(
             )
     fitting = [row for row in rows if row.family in set(families) and row.is_nominal(gauge_pressure_Pa)]
     return fitting[0] if fitting else None
+
+
+def is_of_region(row: SupplyPressure, region: str) -> bool:
+    """Whether a row of supply pressures is one of a region: us takes North America, eu the European rows.
+
+    >>> [row.category for row in supply_pressures() if is_of_region(row, "us")]
+    ['natural', 'LP', 'manufactured']
+    """
+    return (row.region in NORTH_AMERICA) if region == "us" else (row.region not in (*NORTH_AMERICA, "AU"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressureCouple:
+    """Two gases at two pressures that one injector serves without adjustment, as "+" categories ask."""
+
+    category: str
+    nominal: str  # such as 28-30/37, in mbar
+    reference: SupplyPressure  # what the injector is sized on
+    other: SupplyPressure  # burnt with the same injector, which is not enlarged for it
+    source: str
+
+    def words(self) -> str:
+        return f"pressure couple {self.nominal} mbar ({self.category})"
+
+
+def couple_of(row: SupplyPressure | None, own: Path | None = None) -> PressureCouple | None:
+    """The couple a row of supply pressures belongs to; None where it belongs to none.
+
+    >>> found = couple_of(match_pressure(3700.0, {"3", "3P"}, "I3+"))
+    >>> found.nominal, found.reference.reference_gas, found.other.reference_gas
+    ('28-30/37', 'G30', 'G31')
+    """
+    if row is None or not row.couple:
+        return None
+    both = [one for one in supply_pressures(own) if (one.category, one.couple) == (row.category, row.couple)]
+    for entry in tables.rows("pressure_couples"):
+        sized = [one for one in both if one.reference_gas == entry["reference_gas"]]
+        if (entry["category"], entry["couple"]) == (row.category, row.couple) and len(both) == 2 and sized:
+            recalled = ", recalled" if entry["provenance"] == "memory" else ""
+            return PressureCouple(
+                category=row.category,
+                nominal=row.couple,
+                reference=sized[0],
+                other=next(one for one in both if one is not sized[0]),
+                source=f"{cite(entry['source'])}, {entry['place']}{recalled}",
+            )
+    return None
+
+
+def couples_beside(
+    row: SupplyPressure | None, families: Iterable[str], own: Path | None = None
+) -> tuple[str, ...]:
+    """Couples in which the gas of a row that belongs to none is sold at the same pressure, in words.
+
+    >>> couples_beside(match_pressure(3700.0, {"3", "3P"}), {"3", "3P"})
+    ('pressure couple 28-30/37 mbar (3+)',)
+    """
+    if row is None or row.couple or row.region in NORTH_AMERICA:
+        return ()
+    known = set(families)
+    found = [
+        couple_of(one, own)
+        for one in supply_pressures(own)
+        if one.couple and one.family in known and one.is_nominal(row.nominal_Pa)
+    ]
+    return tuple(one.words() for one in found if one is not None)
 
 
 def split_category(category: str) -> tuple[str, ...]:

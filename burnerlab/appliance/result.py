@@ -179,6 +179,31 @@ class Altitude:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CoupleInput:
+    """What one burner burns of both gases of a pressure couple through its one orifice."""
+
+    burner: str
+    reference_gross_W: float
+    reference_deviation: float  # from the rating after the altitude policy [-]
+    other_gross_W: float
+    other_deviation: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Couple:
+    """A pressure couple: one orifice for two gases, sized on the reference gas and not enlarged for the other."""
+
+    nominal: str  # such as 28-30/37, in mbar
+    category: str
+    reference_gas: str
+    reference_pressure_Pa: float
+    other_gas: str
+    other_pressure_Pa: float
+    inputs: tuple[CoupleInput, ...]
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Conversion:
     """An appliance changed from one gas to another."""
 
@@ -222,6 +247,9 @@ class Conversion:
     from_ambient_pressure_Pa: float = 101_325.0
     category: str = ""  # supply-pressure row the new gas and pressure belong to, such as 3P or LP
     model: str = ""  # the maker's model, as the file gives it
+    region: str = ""  # us, eu, or "" when the file gives none
+    couple: Couple | None = None  # the pressure couple the new gas belongs to
+    couples_beside: tuple[str, ...] = ()  # couples the new gas is sold in too, where no category names one
     altitude: Altitude | None = None  # what altitude and its policies do; None where it does nothing
     assumed_primary_aeration: float = 0.0  # present share of the air drawn in by the jet, see aeration.py [-]
     evaluation: Evaluation | None = (

@@ -10,7 +10,7 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, ValidationInfo, model_validator
 
 from burnerlab.appliance import door
-from burnerlab.appliance.model import BURNER_KINDS
+from burnerlab.appliance.model import BURNER_KINDS, REGIONS
 from burnerlab.appliance.schema_parts import (
     GaugePressure,
     Name,
@@ -62,6 +62,7 @@ def _integer(range_name: str) -> BeforeValidator:
 
 
 Rating = Annotated[str, read_by(door.choice(("gross", "net"), "a rating basis: gross or net"))]
+RegionWord = Annotated[str, read_by(door.choice(REGIONS, "a region: us or eu"))]
 BurnerWord = Annotated[str, read_by(door.choice(BURNER_KINDS, "a kind of burner"))]
 SpreadWord = Annotated[str, read_by(door.choice(("uniform", "normal", "triangular"), "a distribution"))]
 Size = Annotated[float, size("16 mm")]
@@ -73,6 +74,7 @@ class ApplianceText(Table):
 
     name: Name
     rating: Rating
+    region: RegionWord | None = None
     model: Name | None = None
     note: Name | None = None
 

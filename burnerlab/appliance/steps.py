@@ -50,8 +50,11 @@ class Bore:
 def bore_of(job: Job, burner: Burner) -> Bore:
     """The orifice for the rating times the factor of the altitude policy, A = I/(n K eps H sqrt(2 rho1 dp)).
 
-    Of the drills on both sides the one nearest in heat input is taken, one within the band before any other.
+    Of the drills on both sides the one nearest in heat input is taken, one within the band before any other. The
+    second gas of a pressure couple gets the orifice of the first, whatever it then burns.
     """
+    if job.reference is not None:
+        return _bore_of_couple(job, burner, bore_of(job.reference, burner))
     orifice, own = burner.orifice, job.appliance.tables
     sized = size(
         job.new.flowing,
@@ -66,6 +69,20 @@ def bore_of(job: Job, burner: Burner) -> Bore:
     return Bore(
         sized=sized, offered=offered, choice=min(offered, key=lambda offer: _merit(offer, job.tolerance))
     )
+
+
+def _bore_of_couple(job: Job, burner: Burner, reference: Bore) -> Bore:
+    """The orifice of the couple's reference gas with what it passes of the other one."""
+    diameter, law = reference.sized.diameter_m, reference.sized.law
+    sized = replace(
+        reference.sized,
+        heat_input_W=burner.rate_W * job.policy.factor,
+        flow=flow_through(job, job.new, diameter, job.new_conditions, law, burner.orifice.count),
+    )
+    own = job.appliance.tables
+    offered = choices_near(sized, job.drills, each_side=EACH_SIDE, tolerances=own.drill_tolerance)
+    taken = next(offer for offer in offered if offer.drill == reference.choice.drill)
+    return Bore(sized=sized, offered=offered, choice=taken)
 
 
 def convert_burner(job: Job, burner: Burner) -> Step:
@@ -164,7 +181,7 @@ def _sizes(
 
 def _no_drill(job: Job, sized: SizedOrifice, choice: OrificeChoice) -> str:
     band = job.tolerance
-    if band.low <= choice.deviation <= band.high:
+    if band.low <= choice.deviation <= band.high or job.reference is not None:
         return ""
     tight = min(-band.low, band.high)  # below this no drill can be within an uneven band either
     return no_drill_meets(sized, job.drills, tight) or (

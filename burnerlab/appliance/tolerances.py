@@ -11,11 +11,26 @@ from burnerlab.appliance.ranges import limit
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import Problem, UserError
 
+ENTERED = "entered by the user"
+
 
 def cite(source: str) -> str:
     """A source id as it is printed; a user's own table may name anything."""
     known = tables.sources()
     return known[source].cite() if source in known else source
+
+
+def region_tolerance(region: str, own: Path | None = None) -> Tolerance:
+    """The band of a file that writes none: its region's, or the default of the project.
+
+    region : us, eu or ""; own : a CSV of the same columns in place of the shipped table
+
+    >>> region_tolerance("eu").source
+    'heat input at nominal pressure of a domestic cooking appliance (EN 30 ..., recalled)'
+    """
+    rows = tables.read_csv(own) if own else tables.rows("input_tolerances")
+    named = [row["name"] for row in rows if region and row.get("default_for") == region]
+    return read_tolerance(named[0] if named else "default", own)
 
 
 def read_tolerance(text: str, own: Path | None = None, *, key: str = "limits.tolerance") -> Tolerance:
@@ -44,4 +59,4 @@ def read_tolerance(text: str, own: Path | None = None, *, key: str = "limits.tol
         raise UserError(Problem(what, value=text, key=key, accepted=accepted, fix=did_you_mean(text, names)))
     held = limit("tolerance")
     share = read(text, Kind.FRACTION, key=key, low=held.low, high=held.high)
-    return Tolerance(low=-share, high=share, source="entered by the user")
+    return Tolerance(low=-share, high=share, source=ENTERED)

@@ -91,7 +91,7 @@ def supply_of(appliance: Appliance) -> SupplyPressure | None:
     found = gas.properties(at) if isinstance(gas, DeclaredGas) else properties(gas, at)
     families = [group.code for group in wobbe_family(found.gross_wobbe_J_per_m3)]
     own = appliance.tables.supply_pressures
-    return match_pressure(appliance.supply.gauge_pressure_Pa, families, own=own)
+    return match_pressure(appliance.supply.gauge_pressure_Pa, families, own=own, region=appliance.region)
 
 
 def manifold_check(

@@ -22,6 +22,7 @@ DEFAULT_CATEGORY, DEFAULT_COUNTRY = (
     "II2H3+",
     "GB",
 )  # the commonest pair of families at its commonest pressures
+OF_REGION = {"us": ("", "US"), "eu": (DEFAULT_CATEGORY, "IT")}  # category and country of a file's region
 AT = re.compile(r"(?P<gas>.+?)\s*(?:@|\bat\b)\s*(?P<pressure>[^@]+)")
 
 
@@ -63,7 +64,8 @@ def command(
     """Injector of every burner of FILE for each gas, pressure and altitude, with its heat input and consumption.
 
     The mark is the bore in hundredths of a millimetre, rounded; heat inputs are those of a bore of exactly that mark.
-    Without --supply, --category or --country: the present gas of FILE, and category II2H3+ as in GB.
+    Without --supply, --category or --country: the present gas of FILE, and category II2H3+ as in GB (region eu: as in
+    IT; region us: natural gas and LP as in US). Both gases of a pressure couple get one injector.
 
     \b
     Examples:
@@ -132,10 +134,11 @@ def _reader(text: str) -> Any:
 
 
 def _usual(appliance: Appliance) -> tuple[Supplied, ...]:
-    from burnerlab.appliance.injectors import category_supplies, supplied
+    from burnerlab.appliance.injectors import category_supplies, country_supplies, supplied
 
     present = supplied(appliance.supply.gas, appliance.supply.gauge_pressure_Pa)
-    return (present, *category_supplies(DEFAULT_CATEGORY, [DEFAULT_COUNTRY]))
+    category, country = OF_REGION.get(appliance.region, (DEFAULT_CATEGORY, DEFAULT_COUNTRY))
+    return (present, *(category_supplies(category, [country]) if category else country_supplies(country)))
 
 
 def _heights_m(texts: Sequence[str]) -> tuple[float, ...]:
@@ -190,7 +193,17 @@ def _text(found: InjectorTable) -> str:
         ]
     )
     legend = "Mark: bore in 1/100 mm. Figures are for one burner of the kind."
-    return "\n\n".join([head, table(heads, rows, left=3), legend, *_altitudes(found)])
+    return "\n\n".join([head, table(heads, rows, left=3), legend, *_couples(found), *_altitudes(found)])
+
+
+def _couples(found: InjectorTable) -> list[str]:
+    """Which rows share an injector, and that none is enlarged."""
+    named = dict.fromkeys((row.couple, row.sized_on) for row in found.rows if row.couple)
+    if not named:
+        return []
+    listed = "; ".join(f"{couple} mbar sized on {gas}" for couple, gas in named)
+    text = f"Pressure couples: one injector for both gases, {listed} (reference gas recalled)."
+    return [f"{text}\nThe heat input of the other gas is what it then gives. No injector is enlarged for it."]
 
 
 def _altitudes(found: InjectorTable) -> list[str]:

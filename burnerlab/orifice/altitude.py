@@ -115,13 +115,14 @@ class EquivalentDrill:
     drill: Drill
 
 
-def policy_names(own: Path | None = None) -> tuple[str, ...]:
-    """Names of the policies in table order.
+def policy_names(own: Path | None = None, region: str = "") -> tuple[str, ...]:
+    """Names of the policies in table order; of a region, where one is named, those known from there.
 
-    >>> policy_names()[:2]
-    ('none', '4-percent-from-sea-level')
+    >>> policy_names()[:2], policy_names(region="eu")
+    (('none', '4-percent-from-sea-level'), ('none',))
     """
-    return tuple(dict.fromkeys(row["policy"] for row in _rows(own)))
+    known = [row for row in _rows(own) if not region or row.get("region", "") in ("", region)]
+    return tuple(dict.fromkeys(row["policy"] for row in known))
 
 
 def _rows(own: Path | None) -> tuple[tables.Row, ...]:

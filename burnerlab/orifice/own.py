@@ -10,6 +10,8 @@ from pathlib import Path
 from burnerlab import tables
 from burnerlab.quantity.error import Problem, UserError
 
+MAY_LACK = ("note", "region")  # columns that a user's table need not have
+
 
 def rows_of(name: str, own: Path | None, numbers: Sequence[str]) -> tuple[tables.Row, ...]:
     """Rows of the shipped table, or of the user's CSV of the same columns.
@@ -27,7 +29,7 @@ def rows_of(name: str, own: Path | None, numbers: Sequence[str]) -> tuple[tables
         found = tables.read_csv(own)
     except (UnicodeDecodeError, csv.Error):
         raise UserError(Problem("not a CSV in plain UTF-8", file=str(own))) from None
-    wanted = [column for column in shipped[0] if column != "note"]
+    wanted = [column for column in shipped[0] if column not in MAY_LACK]
     missing = [column for column in wanted if not found or column not in found[0]]
     if missing:
         what = f"the table needs the columns {', '.join(wanted)}"
@@ -40,7 +42,10 @@ def rows_of(name: str, own: Path | None, numbers: Sequence[str]) -> tuple[tables
     ]
     if wrong:
         raise UserError(wrong)
-    return tuple(tables.Row({**row, "note": row.get("note") or ""}, row.file, row.line) for row in found)
+    return tuple(
+        tables.Row({**row, **{column: row.get(column) or "" for column in MAY_LACK}}, row.file, row.line)
+        for row in found
+    )
 
 
 def _is_number(text: str) -> bool:

@@ -9,6 +9,7 @@ from typing import Any
 from burnerlab.appliance.result import BurnerConversion, Conversion, DrillChoice, Finding, GasUsed
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.report.altitude import altitude_json
+from burnerlab.report.couple import couple_json
 from burnerlab.report.json_evaluated import evaluation_json
 from burnerlab.report.numbers import BORE, POWER, VOLUME_FLOW
 from burnerlab.report.wording import STATEMENT, file_name
@@ -51,6 +52,9 @@ def to_json(c: Conversion) -> dict[str, Any]:
         "altitude_policy": c.altitude_policy,
         "altitude_policy_factor": c.altitude_policy_factor,
         "altitude": altitude_json(c.altitude),
+        "pressure_couple": couple_json(c.couple),
+        "pressure_couples_beside": list(c.couples_beside),
+        "region": c.region or None,
         "tolerance_low_percent": 100 * c.tolerance_low,
         "tolerance_percent": 100 * c.tolerance,
         "tolerance_source": c.tolerance_source,

@@ -17,6 +17,8 @@ def injector_row(row: InjectorRow) -> dict[str, Any]:
         "pressure_low_mbar": None if row.low_Pa is None else row.low_Pa / 100.0,
         "pressure_high_mbar": None if row.high_Pa is None else row.high_Pa / 100.0,
         "altitude_m": row.altitude_m,
+        "pressure_couple": row.couple or None,
+        "sized_on": row.sized_on,
         "burner": row.burner,
         "count": row.count,
         "injector_mark": row.mark,

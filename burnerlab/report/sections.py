@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from burnerlab.appliance.result import Conversion, Finding, NotEvaluated
 from burnerlab.quantity import System
-from burnerlab.report import altitude, burners, checks, evaluated, layout_sections, wording
+from burnerlab.report import altitude, burners, checks, couple, evaluated, layout_sections, wording
 from burnerlab.report.basis import basis_of
 from burnerlab.report.numbers import (
     ALTITUDE,
@@ -78,6 +78,7 @@ def build(c: Conversion, system: System) -> tuple[Section, ...]:
         burners.orifices(c, system),
         _points("prompts", "What else must change", CHECKLIST, c.prompts),
         *altitude.sections(c),
+        *couple.sections(c, system),
         burners.inputs(c, system),
         _job(c, system),
         _basis(c, system),
@@ -114,7 +115,11 @@ def _job(c: Conversion, system: System) -> Section:
         ),
         Fact(label="New gas", cell=Cell(text=name(c.to_gas.title)), note=clean(c.to_gas.family)),
         Fact(label="New manifold pressure, gauge", cell=nominal.show(c.to_pressure_Pa, system), note=span),
-        *([Fact(label="Supply category", cell=Cell(text=clean(c.category)))] if c.category else []),
+        *(
+            [Fact(label="Supply category", cell=Cell(text=clean(c.category)), note=couple.beside(c))]
+            if c.category
+            else []
+        ),
         _place("Place of use", c.altitude_m, c.ambient_pressure_Pa, system),
         _place("Place of the present setting", c.from_altitude_m, c.from_ambient_pressure_Pa, system),
         Fact(label="Gas temperature at the orifice", cell=TEMPERATURE.show(c.gas_temperature_K, system)),
@@ -137,6 +142,11 @@ def _basis(c: Conversion, system: System) -> Section:
             label="Band for the heat input",
             cell=Cell(text=burners.band_words(c)),
             note=clean(c.tolerance_source),
+        ),
+        Fact(
+            label="Region",
+            cell=Cell(text=clean(c.region) or "not given"),
+            note="selects band, supply pressures and altitude policies",
         ),
         Fact(
             label="Altitude rule on the rating",

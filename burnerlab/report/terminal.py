@@ -6,8 +6,9 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from burnerlab.appliance.result import BurnerConversion, Conversion
+from burnerlab.appliance.tolerances import ENTERED
 from burnerlab.quantity import System
-from burnerlab.report import altitude, sections
+from burnerlab.report import altitude, couple, sections
 from burnerlab.report.basis import basis_of
 from burnerlab.report.burners import HEAT_INPUT, band_words, burner_verdict
 from burnerlab.report.evaluated import SIDES, is_of_flame
@@ -59,7 +60,7 @@ def summary(conversion: Conversion, *, system: System = "metric", console: Conso
     out.print()
     out.print(RichText(sections.title(conversion), style="bold"), soft_wrap=False)
     out.print(RichText(sections.change(conversion, system)))
-    for said in altitude.head(conversion):
+    for said in (*altitude.head(conversion), *couple.head(conversion)):
         out.print(RichText(said, style="bold"))
     out.print()
     out.print(_burners(conversion, system))
@@ -70,6 +71,9 @@ def summary(conversion: Conversion, *, system: System = "metric", console: Conso
         out.print()
         out.print(policies)
         out.print(RichText(altitude.CHOOSE))
+    if (inputs := couple.table(conversion, system)) is not None:
+        out.print()
+        out.print(inputs)
     for line in _lines(conversion, system):
         out.print(line)
     out.print()
@@ -219,12 +223,18 @@ def _lines(c: Conversion, system: System) -> list[Text]:
     texts = [
         f"All burners: rated {POWER.inline(c.total_rate_gross_W * basis.new, system)}, calculated "
         f"{POWER.inline(c.total_predicted_gross_W * basis.new, system)} {basis.word}, {percent(off)}. Gas {gas}.",
-        f"Band {band_words(c)}, heat inputs {basis.word}; volumes at: {clean(c.reference)}.",
+        f"Band {band_words(c)} ({_band_source(c)}), heat inputs {basis.word}; volumes at: {clean(c.reference)}.",
         *(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets),
     ]
     lines = [Text(text) for text in texts]
     lines += [Text(text, style="bold") for text in _attention(c)]
     return [Text(""), *lines, Text(_not_evaluated(c))]
+
+
+def _band_source(c: Conversion) -> str:
+    """Where the band is from, and that the file gives no region to choose it by."""
+    source = clean(c.tolerance_source)
+    return source if c.region or source == ENTERED else f"{source}; the file gives no region"
 
 
 def _attention(c: Conversion) -> list[str]:

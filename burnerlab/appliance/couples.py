@@ -1,0 +1,64 @@
+"""Pressure couples: one orifice for two gases, sized on the reference gas; what both burn through it."""
+
+from __future__ import annotations
+
+from burnerlab.appliance.gasfacts import GasFacts, facts
+from burnerlab.appliance.job import Job, Step
+from burnerlab.appliance.pressures import SupplyPressure
+from burnerlab.appliance.result import Couple, CoupleInput
+from burnerlab.appliance.steps import flow_through
+from burnerlab.gas import load
+from burnerlab.orifice.flow import OrificeFlow
+
+
+def couple_in(job: Job, steps: tuple[Step, ...]) -> Couple | None:
+    """The heat inputs of both gases of the job's couple; None where gas and pressure belong to none.
+
+    job : from ``prepare``; steps : its burners, worked out
+    """
+    couple = job.couple
+    if couple is None:
+        return None
+    on_reference = job.reference is None
+    reference = (job.new.gas.name, job.target.gauge_pressure_Pa)
+    other = (job.new.gas.name, job.target.gauge_pressure_Pa)
+    if on_reference:
+        second, row = facts(load(couple.other.reference_gas), job.target.reference), couple.other
+        other = (second.gas.name, row.nominal_Pa)
+    else:
+        second, row = facts(load(couple.reference.reference_gas), job.target.reference), couple.reference
+        reference = (second.gas.name, row.nominal_Pa)
+    return Couple(
+        nominal=couple.nominal,
+        category=couple.category,
+        reference_gas=reference[0],
+        reference_pressure_Pa=reference[1],
+        other_gas=other[0],
+        other_pressure_Pa=other[1],
+        inputs=tuple(_input(job, step, second, row, on_reference=on_reference) for step in steps),
+        source=couple.source,
+    )
+
+
+def _input(job: Job, step: Step, second: GasFacts, row: SupplyPressure, *, on_reference: bool) -> CoupleInput:
+    here = step.choice.flow
+    there = flow_through(
+        job,
+        second,
+        step.choice.diameter_m,
+        job.conditions(row.nominal_Pa),
+        step.sized.law,
+        step.burner.orifice.count,
+    )
+    reference, other = (here, there) if on_reference else (there, here)
+    return CoupleInput(
+        burner=step.burner.name,
+        reference_gross_W=reference.heat_input_gross_W,
+        reference_deviation=_deviation(job, step, reference),
+        other_gross_W=other.heat_input_gross_W,
+        other_deviation=_deviation(job, step, other),
+    )
+
+
+def _deviation(job: Job, step: Step, flow: OrificeFlow) -> float:
+    return flow.heat_input_W(job.appliance.rating) / step.sized.heat_input_W - 1.0

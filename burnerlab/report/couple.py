@@ -1,0 +1,118 @@
+"""Pressure couples on terminal, sheet and in JSON: one orifice, and what each of the two gases burns through it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from burnerlab.report.numbers import POWER, Cell, digits, percent
+from burnerlab.report.parts import Column, Section, Table
+from burnerlab.report.wording import clean, name
+
+if TYPE_CHECKING:
+    from rich.table import Table as RichTable
+
+    from burnerlab.appliance.result import Conversion, Couple
+    from burnerlab.quantity import System
+
+
+def head(c: Conversion) -> tuple[str, ...]:
+    """That the orifice serves two gases and which of them it is sized on; nothing where there is no couple."""
+    found = c.couple
+    if found is None:
+        return ()
+    reference, other = _gases(found)
+    text = f"Pressure couple {found.nominal} mbar ({clean(found.category)}, {found.source.rpartition(', ')[2]}): one"
+    text += f" orifice for both gases, sized on {reference}. {other} burns what it then gives: never enlarge for it."
+    return (text,)
+
+
+def beside(c: Conversion) -> str:
+    """Couples in which the new gas is sold at this pressure too; "" where there is none, or a category was named."""
+    if not c.couples_beside:
+        return ""
+    return (
+        f"sold as {' and '.join(c.couples_beside)} too: name that category, and one orifice serves both gases"
+    )
+
+
+def _gases(found: Couple) -> tuple[str, str]:
+    return (
+        f"{clean(found.reference_gas)} at {found.reference_pressure_Pa / 100:.3g} mbar",
+        f"{clean(found.other_gas)} at {found.other_pressure_Pa / 100:.3g} mbar",
+    )
+
+
+def table(c: Conversion, system: System) -> RichTable | None:
+    """The heat inputs of both gases, a line for each burner."""
+    from rich import box
+    from rich.table import Table as Lines
+    from rich.text import Text
+
+    found = c.couple
+    if found is None:
+        return None
+    scale, lines = (
+        POWER.scale(system),
+        Lines(
+            box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold"
+        ),
+    )
+    lines.add_column("burner", ratio=1, min_width=12, overflow="fold")
+    for gas in _gases(found):
+        lines.add_column(f"{gas},\n{scale.unit} gross", justify="right", no_wrap=True)
+    for one in found.inputs:
+        ends = ((one.reference_gross_W, one.reference_deviation), (one.other_gross_W, one.other_deviation))
+        cells = (f"{digits(scale.of(power), 3)} ({percent(off)})" for power, off in ends)
+        lines.add_row(Text(name(one.burner)), *(Text(cell) for cell in cells))
+    return lines
+
+
+def sections(c: Conversion, system: System) -> tuple[Section, ...]:
+    """The same on the sheet."""
+    found = c.couple
+    if found is None:
+        return ()
+    columns = (
+        Column(title="Burner"),
+        *(Column(title=f"{gas}, gross", side="right") for gas in _gases(found)),
+    )
+    rows = tuple(
+        (
+            Cell(text=name(one.burner)),
+            _cell(one.reference_gross_W, one.reference_deviation, system),
+            _cell(one.other_gross_W, one.other_deviation, system),
+        )
+        for one in found.inputs
+    )
+    made = Table(caption="Heat input of both gases, deviation from the rating", columns=columns, rows=rows)
+    lead = f"{head(c)[0]} Source: {clean(found.source)}."
+    return (Section(key="couple", title="Pressure couple", lead=lead, blocks=(made,)),)
+
+
+def _cell(power_W: float, off: float, system: System) -> Cell:
+    return Cell(text=f"{POWER.inline(power_W, system)}, {percent(off)}", value=power_W)
+
+
+def couple_json(found: Couple | None) -> dict[str, Any] | None:
+    """Both gases of a couple and what they burn; null where gas and pressure belong to none."""
+    if found is None:
+        return None
+    return {
+        "nominal_mbar": found.nominal,
+        "category": found.category,
+        "reference_gas": found.reference_gas,
+        "reference_pressure_mbar": found.reference_pressure_Pa / 100,
+        "other_gas": found.other_gas,
+        "other_pressure_mbar": found.other_pressure_Pa / 100,
+        "source": found.source,
+        "burners": [
+            {
+                "burner": one.burner,
+                "reference_gross_kW": one.reference_gross_W / 1e3,
+                "reference_deviation_percent": 100 * one.reference_deviation,
+                "other_gross_kW": one.other_gross_W / 1e3,
+                "other_deviation_percent": 100 * one.other_deviation,
+            }
+            for one in found.inputs
+        ],
+    }

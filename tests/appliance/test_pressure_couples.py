@@ -1,0 +1,183 @@
+"""Pressure couples get one injector, and a region of the file selects band, supply pressures and policies."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from appliance_cases import SMALL
+from command_runs import answer, complaint, run
+
+from burnerlab import tables
+from burnerlab.appliance import (
+    Appliance,
+    category_supplies,
+    convert,
+    country_supplies,
+    demonstration_path,
+    injector_table,
+    read_appliance_text,
+    supply_pressures,
+)
+
+CART = str(demonstration_path())
+
+# Wobbe index gross at 15 C [MJ/m3]: EN 437, Tables 2 and 3, recalled
+WOBBE = {"G20": 50.72, "G25": 41.52, "G30": 87.33, "G31": 76.84}
+COUPLES = [
+    ("2E+", "20/25", ("G20", 20.0), ("G25", 25.0)),
+    ("3+", "28-30/37", ("G30", 29.0), ("G31", 37.0)),
+    ("3+", "50/67", ("G30", 50.0), ("G31", 67.0)),
+    ("3+", "112/148", ("G30", 112.0), ("G31", 148.0)),
+]
+
+
+def with_region(region: str, more: str = "") -> str:
+    return SMALL.replace('rating = "gross"', f'rating = "gross"\nregion = "{region}"') + more
+
+
+def test_every_couple_of_the_pressures_says_what_it_is_sized_on() -> None:
+    listed = {(row.category, row.couple) for row in supply_pressures() if row.couple}
+    assert {(row["category"], row["couple"]) for row in tables.rows("pressure_couples")} == listed
+
+
+@pytest.mark.parametrize(("category", "couple", "sized", "other"), COUPLES)
+def test_a_couple_has_one_injector_and_the_other_gas_burns_what_it_gives(
+    cart: Appliance, category: str, couple: str, sized: tuple[str, float], other: tuple[str, float]
+) -> None:
+    table = injector_table(cart, category_supplies(f"I{category}"))
+    both = [
+        [row for row in table.rows if (row.couple, row.gas) == (couple, gas)] for gas, _ in (sized, other)
+    ]
+    assert all(len(rows) == len(cart.burners) for rows in both)
+    # by the trade's rule the input of a fixed orifice goes with W sqrt(p); expansibility moves that by 1 % at 148 mbar
+    rule = WOBBE[other[0]] * math.sqrt(other[1]) / (WOBBE[sized[0]] * math.sqrt(sized[1]))
+    for first, second in zip(*both, strict=True):
+        assert first.mark == second.mark
+        assert first.exact_m == second.exact_m
+        assert first.drill == second.drill
+        assert first.sized_on == second.sized_on == f"{sized[0]} at {sized[1]:.3g} mbar"
+        assert abs(first.deviation) < 0.015
+        assert second.heat_input_gross_W / first.heat_input_gross_W == pytest.approx(rule, abs=0.01)
+
+
+def test_an_injector_of_no_couple_is_sized_on_its_own_gas(cart: Appliance) -> None:
+    france = injector_table(cart, country_supplies("FR"))
+    alone = [
+        row for row in france.rows if row.gas == "G31" and not row.couple and row.gauge_pressure_Pa == 3700.0
+    ]
+    paired = [row for row in france.rows if row.gas == "G31" and row.couple == "28-30/37"]
+    assert alone[0].sized_on == "G31 at 37 mbar"
+    assert alone[0].exact_m != paired[0].exact_m
+
+
+def test_a_conversion_to_either_gas_of_a_couple_takes_the_same_orifice(cart: Appliance) -> None:
+    butane = convert(cart, "G30", 2900.0, category="I3+")
+    propane = convert(cart, "G31", 3700.0, category="I3+")
+    assert butane.couple is not None
+    assert propane.couple is not None
+    for one, two in zip(butane.burners, propane.burners, strict=True):
+        assert one.to_orifice_m == two.to_orifice_m
+        assert one.choice.drill == two.choice.drill
+    for one, two in zip(butane.couple.inputs, propane.couple.inputs, strict=True):
+        assert one.other_gross_W == pytest.approx(two.other_gross_W, rel=1e-12)
+        assert one.reference_gross_W == pytest.approx(two.reference_gross_W, rel=1e-12)
+    plain = convert(cart, "G31", 3700.0)
+    assert plain.couple is None
+    assert plain.burners[0].to_orifice_m != propane.burners[0].to_orifice_m
+    assert plain.couples_beside == ("pressure couple 28-30/37 mbar (3+)",)
+
+
+def test_at_altitude_a_couple_keeps_the_bore_of_its_reference_gas(cart: Appliance) -> None:
+    sea = convert(cart, "G31", 3700.0, category="I3+")
+    high = convert(cart, "G31", 3700.0, category="I3+", altitude_m=2000.0)
+    assert high.burners[0].to_orifice_m == pytest.approx(sea.burners[0].to_orifice_m, rel=1e-9)
+    assert high.altitude is not None
+    chosen = convert(cart, "G30", 2900.0, category="I3+", altitude_m=2000.0, altitude_policy="none")
+    kept = next(row for row in high.altitude.rows if row.policy == "none")
+    assert kept.bores[0].diameter_m == pytest.approx(chosen.burners[0].to_orifice_m, rel=1e-9)
+
+
+def test_the_commands_say_the_couple_and_both_inputs() -> None:
+    said = " ".join(
+        run("convert", CART, "--to", "G31", "--pressure", "37 mbar", "--category", "II2E+3+").stdout.split()
+    )
+    assert (
+        "Pressure couple 28-30/37 mbar (3+, recalled): one orifice for both gases, sized on G30 at 29 mbar"
+        in said
+    )
+    assert "never enlarge for it" in said
+    assert "3.73 (+1.8 %) 3.71 (+1.2 %)" in said
+    found = answer("convert", CART, "--to", "G31", "--pressure", "37 mbar", "--category", "I3+")[
+        "pressure_couple"
+    ]
+    assert (found["reference_gas"], found["other_gas"]) == ("G30", "G31")
+    text = run("injectors", CART, "--category", "II2E+3+").stdout
+    assert "one injector for both gases" in text
+    assert "No injector is enlarged" in text
+
+
+def test_a_region_selects_the_band_and_its_source() -> None:
+    us, eu, none = (
+        read_appliance_text(text).limits for text in (with_region("us"), with_region("eu"), SMALL)
+    )
+    assert us.tolerance.source.startswith("North American")
+    assert "EN 30" in eu.tolerance.source
+    assert none.tolerance.source.startswith("North American")
+    written = read_appliance_text(with_region("eu", '[limits]\ntolerance = "z21"\n')).limits
+    assert written.tolerance.source.startswith("North American")
+
+
+def test_a_region_selects_the_rows_of_supply_pressures(cart: Appliance) -> None:
+    eleven_inches = 2740.0
+    assert convert(replace(cart, region="us"), "propane", eleven_inches).category == "LP"
+    european = convert(replace(cart, region="eu"), "propane", eleven_inches)
+    assert european.category == ""
+    assert european.to_pressure_low_Pa is None
+    assert convert(replace(cart, region="us"), "G31", 3700.0).category == ""
+    found = convert(replace(cart, region="eu"), "G31", 3700.0)
+    assert found.category == "3P"
+    assert "EN 437" in found.pressure_range_source
+    named = convert(replace(cart, region="us"), "G31", 3700.0, category="I3P")  # a category named goes before
+    assert named.category == "3P"
+
+
+def test_a_region_selects_the_policies_to_choose_from(cart: Appliance) -> None:
+    for region, count in (("us", 6), ("eu", 1), ("", 6)):
+        found = convert(replace(cart, region=region), "propane", 2740.0, altitude_m=1500.0).altitude
+        assert found is not None
+        assert len(found.rows) == count
+
+
+def test_injectors_without_options_follow_the_region(tmp_path: Path) -> None:
+    gases = {}
+    for region in ("us", "eu"):
+        file = tmp_path / f"{region}.toml"
+        file.write_text(with_region(region), encoding="utf-8")
+        gases[region] = {row["gas"] for row in answer("injectors", str(file))["rows"]}
+        assert answer("convert", str(file), "--to", "propane", "--pressure", "30 mbar")["region"] == region
+    assert "propane" in gases["us"]
+    assert "G30" not in gases["us"]
+    assert {"G20", "G30", "G31"} <= gases["eu"]
+
+
+def test_the_summary_says_where_the_band_is_from(tmp_path: Path) -> None:
+    for region, source in (("eu", "(heat input at nominal pressure"), ("us", "(North American burner input")):
+        file = tmp_path / f"{region}.toml"
+        file.write_text(with_region(region), encoding="utf-8")
+        said = " ".join(run("convert", str(file), "--to", "G31", "--pressure", "37 mbar").stdout.split())
+        assert source in said
+        assert "gives no region" not in said
+    file.write_text(SMALL, encoding="utf-8")
+    said = " ".join(run("convert", str(file), "--to", "G31", "--pressure", "37 mbar").stdout.split())
+    assert "recalled); the file gives no region" in said
+
+
+def test_a_region_is_us_or_eu(tmp_path: Path) -> None:
+    file = tmp_path / "uk.toml"
+    file.write_text(with_region("uk"), encoding="utf-8")
+    said = complaint("convert", str(file), "--to", "propane", "--pressure", "30 mbar")
+    assert "appliance.region" in said
+    assert "us, eu" in said
