@@ -5,7 +5,6 @@ from __future__ import annotations
 from burnerlab.appliance.job import Job, Step
 from burnerlab.appliance.result import Altitude, PolicyBore, PolicyRow
 from burnerlab.appliance.steps import bore_of
-from burnerlab.appliance.tolerances import cite
 from burnerlab.orifice.altitude import (
     PolicyFactor,
     policy_factor,
@@ -13,6 +12,7 @@ from burnerlab.orifice.altitude import (
     sea_level_bore_factor,
 )
 from burnerlab.quantity.error import UserError
+from burnerlab.tables import cite
 
 LEAST_EFFECT = 0.005  # of the heat input, below which altitude is not worth a word
 

@@ -13,8 +13,8 @@ from burnerlab.appliance.prompts import cited_rows, not_evaluated, prompts
 from burnerlab.appliance.ranges import figure
 from burnerlab.appliance.result import BurnerConversion, Conversion
 from burnerlab.appliance.steps import convert_burner
-from burnerlab.appliance.tolerances import cite
 from burnerlab.appliance.worked import worked
+from burnerlab.tables import cite
 
 
 def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:

@@ -69,7 +69,9 @@ def build(text: schema.ProjectText, file: Path, found: Found) -> model.Appliance
 
 
 def _tables(text: schema.TablesText, folder: Path, found: Found) -> model.OwnTables:
-    """Own tables must be readable files inside the folder of the project file."""
+    """Own tables: readable files inside the folder of the project file, each checked before any physics asks for it."""
+    from burnerlab.tables import check
+
     named = {key: value for key, value in text if value is not None}
     paths: dict[str, Path] = {}
     for key, name in named.items():
@@ -91,6 +93,8 @@ def _tables(text: schema.TablesText, folder: Path, found: Found) -> model.OwnTab
             )
         else:
             paths[key] = path
+            with found.at(*where):
+                check(key, path)
     return model.OwnTables(**paths)
 
 

@@ -10,12 +10,12 @@ from burnerlab.appliance.job import Job, Step
 from burnerlab.appliance.ranges import figure, limit
 from burnerlab.appliance.result import Finding, Verdict
 from burnerlab.appliance.steps import discharge_of
-from burnerlab.appliance.tolerances import cite
 from burnerlab.orifice import altitude, nozzle
 from burnerlab.orifice.altitude import PolicyFactor
 from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.lowpressure import low_pressure_check, low_pressure_constant
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
+from burnerlab.tables import cite
 from burnerlab.tables.evidence import Evidence, evidence_of, weakest
 
 RULES = "appliance-rules"

@@ -28,11 +28,11 @@ from burnerlab.appliance.spreads import (
 )
 from burnerlab.appliance.steps import convert_burner
 from burnerlab.appliance.target import ConversionTarget
-from burnerlab.appliance.tolerances import cite
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.drills import Drill, tolerance_band
 from burnerlab.orifice.flow import OrificeFlow
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables import cite
 
 DRAWS = 200_000
 SEED = 1

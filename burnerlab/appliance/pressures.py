@@ -12,8 +12,8 @@ from pathlib import Path
 from burnerlab import tables
 from burnerlab.appliance.door import did_you_mean
 from burnerlab.appliance.ranges import INCH_OF_WATER_PA, MBAR_PA
-from burnerlab.appliance.tolerances import cite
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables import cite
 from burnerlab.tables.evidence import Evidence, evidence_of
 
 UNIT_PA = {"mbar": MBAR_PA, "in w.c.": INCH_OF_WATER_PA, "kPa": 1000.0}
@@ -69,10 +69,10 @@ def _pressure(row: tables.Row) -> SupplyPressure:
     )
 
 
-@cache
+@tables.cache_by_file
 def supply_pressures(own: Path | None = None) -> tuple[SupplyPressure, ...]:
     """All rows of the table of supply pressures, or of the user's own."""
-    return tuple(_pressure(row) for row in (tables.read_csv(own) if own else tables.rows("supply_pressures")))
+    return tuple(_pressure(row) for row in tables.read("supply_pressures", own))
 
 
 def same_pressure(one_Pa: float, other_Pa: float) -> bool:

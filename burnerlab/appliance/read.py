@@ -208,7 +208,9 @@ def _shown(value: Any) -> str:
 
 
 def _placed(problem: Problem, path: KeyPath, data: Any, name: str, lines: KeyIndex) -> Problem:
-    """A problem met while building, with the line and value of its key."""
+    """A problem met while building, with the line and value of its key; one in another file keeps its place there."""
+    if problem.file:
+        return problem
     value = data
     for part in path:
         try:

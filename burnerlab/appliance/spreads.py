@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from burnerlab import tables
 from burnerlab.appliance.model import Spread, SpreadShape
-from burnerlab.appliance.tolerances import cite
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables import cite
 
 Array = NDArray[np.float64]
 

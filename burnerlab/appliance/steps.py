@@ -12,10 +12,10 @@ from burnerlab.appliance.job import Job, Step
 from burnerlab.appliance.model import Burner, Orifice, OwnTables, Tolerance
 from burnerlab.appliance.ranges import figure
 from burnerlab.appliance.result import BurnerConversion, DrillChoice
-from burnerlab.appliance.tolerances import cite
 from burnerlab.orifice.discharge import Discharge, ShapeLaw, own_coefficient, shape_named
 from burnerlab.orifice.flow import Coefficient, Conditions, OrificeFlow, jet
 from burnerlab.orifice.size import OrificeChoice, SizedOrifice, choices_near, no_drill_meets, size
+from burnerlab.tables import cite
 
 EACH_SIDE = 2  # drills offered below and above the exact orifice
 

@@ -10,14 +10,11 @@ from burnerlab.appliance.model import Tolerance
 from burnerlab.appliance.ranges import limit
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables import cite
+
+__all__ = ["ENTERED", "cite", "read_tolerance", "region_tolerance"]
 
 ENTERED = "entered by the user"
-
-
-def cite(source: str) -> str:
-    """A source id as it is printed; a user's own table may name anything."""
-    known = tables.sources()
-    return known[source].cite() if source in known else source
 
 
 def region_tolerance(region: str, own: Path | None = None) -> Tolerance:
@@ -28,8 +25,8 @@ def region_tolerance(region: str, own: Path | None = None) -> Tolerance:
     >>> region_tolerance("eu").source
     'heat input at nominal pressure of a domestic cooking appliance (EN 30 ..., recalled)'
     """
-    rows = tables.read_csv(own) if own else tables.rows("input_tolerances")
-    named = [row["name"] for row in rows if region and row.get("default_for") == region]
+    rows = tables.read("input_tolerances", own)
+    named = [row["name"] for row in rows if region and row["default_for"] == region]
     return read_tolerance(named[0] if named else "default", own)
 
 
@@ -43,7 +40,7 @@ def read_tolerance(text: str, own: Path | None = None, *, key: str = "limits.tol
     >>> read_tolerance("uk-service").low
     -0.1
     """
-    found = {row["name"]: row for row in (tables.read_csv(own) if own else tables.rows("input_tolerances"))}
+    found = {row["name"]: row for row in tables.read("input_tolerances", own)}
     if text in found:
         row = found[text]
         recalled = ", recalled" if row["provenance"] == "memory" else ""

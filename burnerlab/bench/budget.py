@@ -17,8 +17,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
 from burnerlab.appliance.spreads import DIVISOR
-from burnerlab.appliance.tolerances import cite
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables import cite
 
 Array = NDArray[np.float64]
 Model = Callable[[Mapping[str, Any]], Any]
@@ -151,31 +151,17 @@ def instruments(own: Path | None = None) -> Mapping[str, Instrument]:
     >>> instruments()["gas meter"].standard_uncertainty
     0.00577
     """
-    found = {}
-    for row in (*tables.rows("instrument_uncertainty"), *(tables.read_csv(own) if own else ())):
-        if row.get("shape") not in DIVISOR:
-            accepted = ", ".join(DIVISOR)
-            raise UserError(Problem("unknown shape", str(row.get("shape")), "instruments", accepted=accepted))
-        found[row["name"]] = Instrument(
+    return {
+        row["name"]: Instrument(
             name=row["name"],
-            half_width=_half_width(row),
+            half_width=row.number("half_width"),
             unit=row["unit"],
             shape=row["shape"],
             words=row["words"],
             source=f"{cite(row['source'])} ({row['provenance']})",
         )
-    return found
-
-
-def _half_width(row: tables.Row) -> float:
-    try:
-        value = float(row["half_width"])
-    except ValueError:
-        value = math.nan
-    if not (value >= 0.0 and math.isfinite(value)):
-        what = "a half width must be a number, 0 or more"
-        raise UserError(Problem(what, row["half_width"], f"instruments, {row['name']}"))
-    return value
+        for row in tables.read("instrument_uncertainty", own)
+    }
 
 
 def repeatability(values: Sequence[float], name: str, words: str, unit: str) -> Quantity:

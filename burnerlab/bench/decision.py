@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -14,9 +13,9 @@ from burnerlab import tables
 from burnerlab.appliance.findings import judge
 from burnerlab.appliance.model import Basis, Tolerance
 from burnerlab.appliance.result import Verdict
-from burnerlab.appliance.tolerances import cite
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables import cite
 
 Array = NDArray[np.float64]
 
@@ -90,7 +89,7 @@ def bench_limit(name: str, own: Path | None = None) -> BenchLimit:
     return _bench_limits(own)[name]
 
 
-@cache
+@tables.cache_by_file
 def _bench_limits(own: Path | None) -> dict[str, BenchLimit]:
     return {
         row["name"]: BenchLimit(
@@ -99,7 +98,7 @@ def _bench_limits(own: Path | None) -> dict[str, BenchLimit]:
             what=row["what"],
             source=f"{cite(row['source'])} ({row['provenance']})",
         )
-        for row in (tables.read_csv(own) if own else tables.rows("bench_limits"))
+        for row in tables.read("bench_limits", own)
     }
 
 
@@ -109,7 +108,7 @@ def decision_rule(name: str = "simple", own: Path | None = None) -> DecisionRule
     >>> decision_rule("guard").guard
     1.0
     """
-    found = {row["name"]: row for row in (tables.read_csv(own) if own else tables.rows("decision_rules"))}
+    found = {row["name"]: row for row in tables.read("decision_rules", own)}
     if name not in found:
         raise UserError(Problem("no rule of that name", name, "rule", accepted=", ".join(found)))
     row = found[name]

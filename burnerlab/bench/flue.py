@@ -194,12 +194,10 @@ def limits_read(air_free_CO: float, own: Path | None = None, kind: str = "") -> 
     kind : of the appliance, by the column ``kind`` or ``name``; the limits of other kinds are then not evaluated
     Raises UserError for a kind that is not in the table, and for a row of one's own that cannot be read.
     """
-    rows = tables.read_csv(own) if own else tables.rows("flue_limits")
-    known, found = tables.sources(), []
-    chosen = kind.strip().casefold()
-    for number, row in enumerate(rows, start=1):
-        limit = _limit(row, number, own)
-        names = (str(row.get("kind") or row["name"]), row["name"])
+    found, chosen = [], kind.strip().casefold()
+    for row in tables.read("flue_limits", own):
+        limit = row.number("air_free_CO_ppm") * 1e-6
+        names = (row["kind"] or row["name"], row["name"])
         verdict = (
             "outside" if not air_free_CO <= limit else "near" if air_free_CO > NEAR * limit else "within"
         )
@@ -209,10 +207,10 @@ def limits_read(air_free_CO: float, own: Path | None = None, kind: str = "") -> 
                 applies_to=row["applies_to"],
                 limit=limit,
                 verdict=verdict if chosen in ("", *map(str.casefold, names)) else "not evaluated",
-                source=known[row["source"]].cite() if row["source"] in known else row["source"],
+                source=tables.cite(row["source"]),
                 provenance=row["provenance"],
                 kind=names[0],
-                is_cooking=row.get("cooking", "yes") == "yes",
+                is_cooking=row["cooking"] != "no",
                 known_by=_known_by(row),
                 words=row["applies_to"]
                 if chosen
@@ -228,7 +226,7 @@ def limits_read(air_free_CO: float, own: Path | None = None, kind: str = "") -> 
 def _known_by(row: tables.Row) -> str:
     if row["provenance"] == "memory":
         return "recalled"
-    return SECOND_HAND if str(row.get("note") or "").startswith(SECOND_HAND) else str(row["provenance"])
+    return SECOND_HAND if row["note"].startswith(SECOND_HAND) else row["provenance"]
 
 
 def limit_in_force(limits: Sequence[LimitRead]) -> LimitRead | None:
@@ -240,18 +238,6 @@ def limit_in_force(limits: Sequence[LimitRead]) -> LimitRead | None:
     judged = [one for one in limits if one.verdict != "not evaluated"]
     cooking = judged if len(judged) == 1 else [one for one in judged if one.is_cooking]
     return min(cooking, key=lambda one: one.limit, default=None)
-
-
-def _limit(row: tables.Row, number: int, own: Path | None) -> float:
-    try:
-        ppm = float(row["air_free_CO_ppm"])
-        whole = all(isinstance(row[key], str) for key in ("name", "applies_to", "source", "provenance"))
-    except (KeyError, TypeError, ValueError):
-        ppm, whole = 0.0, False
-    if not (whole and 0.0 < ppm < 1e6):
-        what, accepted = f"row {number} cannot be read", "the columns of the table flue_limits"
-        raise UserError(Problem(what, file=own.name if own else "", accepted=accepted))
-    return ppm * 1e-6
 
 
 def _notes(

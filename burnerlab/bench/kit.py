@@ -120,8 +120,7 @@ def limits(own: Path | None = None) -> Mapping[str, float]:
     >>> limits()["detection"]
     0.95
     """
-    rows = tables.read_csv(own) if own else tables.rows("kit_limits")
-    return {row["name"]: float(row["value"]) for row in rows}
+    return {row["name"]: row.number("value") for row in tables.read("kit_limits", own)}
 
 
 def _normal_cdf(z: ArrayLike) -> FloatArray:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import Any, Literal
 
@@ -17,7 +16,6 @@ from burnerlab.burner.entrainment import tube_reynolds
 from burnerlab.burner.mixture import primary_mixture
 from burnerlab.burner.stability import MEASURED, Limit
 from burnerlab.burner.state import BurnerState
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables.evidence import Evidence, evidence_of, weakest
 
 Verdict = Literal["within", "near", "outside", "not evaluated"]
@@ -40,7 +38,7 @@ class Rule:
     provenance: str
 
     def cite(self) -> str:
-        return cited(self.source) + SAID.get(self.provenance, "")
+        return tables.cite(self.source) + SAID.get(self.provenance, "")
 
     def verdict(self, value: float, worst: float | None = None, best: float | None = None) -> Verdict:
         """Of a value; near also when the least or the greatest it may be lies outside. nan is not evaluated."""
@@ -72,29 +70,21 @@ class BurnerFinding:
     evidence: Evidence | Literal[""] = ""
 
 
-@cache
+@tables.cache_by_file
 def rules(own: Path | None = None) -> tuple[Rule, ...]:
     """The design rules; rows of ``own``, a CSV file of the same columns, stand in for ours of the same name and group.
 
-    Raises UserError for a row that cannot be read.
+    Raises UserError for a table that cannot be read.
 
     >>> rule_for("light-back margin", "natural gas").low
     1.5
     """
-    found = {(rule.name, rule.group): rule for rule in map(_rule, tables.rows(TABLE))}
-    for number, row in enumerate(tables.read_csv(own) if own else (), start=1):
-        try:
-            rule = _rule(row)
-        except (KeyError, TypeError, ValueError):
-            what, accepted = f"row {number} cannot be read", "the columns of the shipped table"
-            raise UserError(Problem(what, file=own.name if own else "", accepted=accepted)) from None
-        found[rule.name, rule.group] = rule
-    return tuple(found.values())
+    return tuple(map(_rule, tables.read(TABLE, own)))
 
 
 def _rule(row: tables.Row) -> Rule:
-    def number(key: str) -> float | None:
-        return float(row[key]) if row[key] else None
+    def number(column: str) -> float | None:
+        return row.number(column) if row[column] else None
 
     return Rule(
         name=row["name"],
@@ -163,14 +153,8 @@ def _why_no_flame(state: BurnerState) -> str:
     return state.air.why_not or state.fuel.no_burning or (raw if is_raw else "")
 
 
-def cited(source: str) -> str:
-    """A source as it is printed; a user's own table may name anything."""
-    known = tables.sources()
-    return known[source].cite() if source in known else source
-
-
 def _cited(limit: Limit) -> str:
-    titles = dict.fromkeys(cited(key) for key in limit.sources)
+    titles = dict.fromkeys(tables.cite(key) for key in limit.sources)
     return "; ".join(titles) + SAID.get(limit.provenance, "")
 
 
@@ -316,7 +300,7 @@ def _model_checks(state: BurnerState) -> Iterator[BurnerFinding]:
     inside = held.low <= tube <= held.high
     yield BurnerFinding(
         topic="mixing tube", verdict="within" if inside else "outside", text=text, value=tube,
-        low=held.low, high=held.high, source=cited(held.source), evidence=held.evidence,
+        low=held.low, high=held.high, source=tables.cite(held.source), evidence=held.evidence,
     )  # fmt: skip
 
 

@@ -132,7 +132,7 @@ def _channel(facts: TileFacts, own: Path | None) -> BurnerFinding:
 
 def _ignition(gas: Any, own: Path | None) -> tuple[str, Figure] | None:
     """The component of the gas that ignites first, of those whose figure is known."""
-    known = figures(TABLE) | (figures(TABLE, own=own) if own else {})
+    known = figures(TABLE, own)
     names, x = composition_of(gas)
     found = [
         (name, known[IGNITION + name])

@@ -7,7 +7,6 @@ The gas knows the mass flux that burned it and hardly the surface that cooled it
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -42,14 +41,14 @@ class FlameTable:
     inverse_K: FloatArray  # [fuel, equivalence ratio, mass flux]
 
 
-@cache
+@tables.cache_by_file
 def flame_table(own: Path | None = None) -> FlameTable:
     """The shipped table, or a CSV file of the same columns that covers the same rectangle.
 
     >>> flame_table().fuels
     ('methane', 'propane', 'methane 60 hydrogen 40')
     """
-    rows = tables.read_csv(own) if own else tables.rows("tile_flame")
+    rows = tables.read("tile_flame", own)
     fuels = tuple(dict.fromkeys(row["fuel"] for row in rows))
     ratios = np.array(sorted({float(row["equivalence_ratio"]) for row in rows}))
     fluxes = np.array(sorted({float(row["mass_flux_kg_per_m2s"]) for row in rows}))
@@ -144,7 +143,7 @@ def fuel_shares(gas: Any, own: Path | None = None) -> FuelShares:
         raise UserError(problems)
     carbon = np.array([name not in ("hydrogen", "carbon monoxide") for name in names]) & burns
     total = float(heat[carbon].sum())
-    known = figures("tile_properties") | (figures("tile_properties", own=own) if own else {})
+    known = figures("tile_properties", own)
     share = {name: float(part) / total for name, part in zip(names, heat * carbon, strict=True) if total}
     light = share.get("methane", 0.0) if total else 1.0
     return FuelShares(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
 from burnerlab import tables
@@ -38,10 +37,9 @@ class WobbeGroup:
         return low <= gross_wobbe_J_per_m3 <= high
 
 
-@cache
+@tables.cache_by_file
 def wobbe_groups(own: Path | None = None) -> tuple[WobbeGroup, ...]:
     """Every range of the table, whole families first; ``own`` is a CSV file of the same columns."""
-    found = tables.read_csv(own) if own else tables.rows("wobbe_ranges")
     return tuple(
         WobbeGroup(
             family=row["family"],
@@ -51,7 +49,7 @@ def wobbe_groups(own: Path | None = None) -> tuple[WobbeGroup, ...]:
             source=row["source"],
             provenance=row["provenance"],
         )
-        for row in found
+        for row in tables.read("wobbe_ranges", own)
     )
 
 

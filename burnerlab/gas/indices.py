@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 
 from burnerlab import tables
@@ -25,21 +24,16 @@ HEAVY = (
 )  # counted as n-butane, as the bulletin does
 
 
-@cache
+@tables.cache_by_file
 def constants(own: Path | None = None) -> Mapping[tuple[str, str, str], float]:
     """Constants and limits by method, symbol and item; rows of ``own``, a CSV of the same columns, stand in for ours.
 
-    Raises UserError for a row that cannot be read.
+    Raises UserError for a table that cannot be read.
     """
-    found = {}
-    for number, row in enumerate((*tables.rows("interchange"), *(tables.read_csv(own) if own else ()))):
-        try:
-            found[row["method"], row["symbol"], row["item"]] = float(row["value"])
-        except (KeyError, TypeError, ValueError):
-            ours, accepted = len(tables.rows("interchange")), "the columns of the table interchange"
-            what = f"row {number - ours + 1} cannot be read"
-            raise UserError(Problem(what, file=own.name if own else "", accepted=accepted)) from None
-    return found
+    return {
+        (row["method"], row["symbol"], row["item"]): row.number("value")
+        for row in tables.read("interchange", own)
+    }
 
 
 def _sum(gas: Gas, method: str, symbol: str, own: Path | None) -> float:

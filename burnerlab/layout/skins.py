@@ -285,9 +285,8 @@ def limits_beside(
 
     own : CSV of the columns of ``touch_limits``. Wood kept near and skin itself stand beside every material.
     """
-    rows = tables.read_csv(own) if own else tables.rows("touch_limits")
-    known, found = tables.sources(), []
-    for row in rows:
+    found = []
+    for row in tables.read("touch_limits", own):
         if row["material"] not in (material, "any", "skin contact", "wood nearby"):
             continue
         as_rise = not row["temperature_C"]
@@ -303,7 +302,7 @@ def limits_beside(
                 temperature_high_K=top,
                 as_rise=as_rise,
                 position=_position(low_K, high_K, at, top or at),
-                source=known[row["source"]].cite() if row["source"] in known else row["source"],
+                source=tables.cite(row["source"]),
                 provenance=row["provenance"],
                 note=row["note"],
             )

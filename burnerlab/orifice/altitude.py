@@ -20,7 +20,6 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab import tables
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.drills import Drill, drill_list, nearest_drill
-from burnerlab.orifice.own import rows_of
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
@@ -126,7 +125,7 @@ def policy_names(own: Path | None = None, region: str = "") -> tuple[str, ...]:
 
 
 def _rows(own: Path | None) -> tuple[tables.Row, ...]:
-    return rows_of("altitude_policies", own, ("from_ft", "to_ft", "counted_from_ft", "per_1000ft", "step"))
+    return tables.read("altitude_policies", own)
 
 
 def policy_factor(policy: str, altitude_m: float, own: Path | None = None) -> PolicyFactor:

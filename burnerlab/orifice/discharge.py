@@ -15,19 +15,9 @@ from pathlib import Path
 
 from burnerlab import tables
 from burnerlab.orifice.flow import check_coefficient
-from burnerlab.orifice.own import rows_of
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables.evidence import Evidence, evidence_of
 
-NUMBERS = (
-    "coefficient",
-    "low",
-    "high",
-    "l_over_d_low",
-    "l_over_d_high",
-    "reynolds_low",
-    "reynolds_high",
-)
 USER = "the user's own value"
 
 
@@ -146,7 +136,7 @@ def shapes(own: Path | None = None) -> dict[str, Shape]:
     >>> list(shapes())[0]
     'tapered'
     """
-    return {row["shape"]: _shape(row) for row in rows_of("discharge", own, NUMBERS)}
+    return {row["shape"]: _shape(row) for row in tables.read("discharge", own)}
 
 
 def _shape(row: tables.Row) -> Shape:
@@ -177,7 +167,7 @@ def shape_named(name: str, own: Path | None = None) -> Shape:
     >>> shape_named("tapered").coefficient
     0.9
     """
-    known = {row["shape"]: row for row in rows_of("discharge", own, NUMBERS)}
+    known = {row["shape"]: row for row in tables.read("discharge", own)}
     wanted = " ".join(name.replace("-", " ").replace("_", " ").casefold().split())
     spelled = {shape.replace("-", " ").casefold(): shape for shape in known}
     if wanted in spelled:

@@ -12,7 +12,6 @@ from math import inf
 from pathlib import Path
 
 from burnerlab import tables
-from burnerlab.orifice.own import rows_of
 from burnerlab.quantity.error import Problem, UserError
 
 KINDS = ("number", "letter", "fraction", "metric")
@@ -215,7 +214,7 @@ def tolerance_band(drill: Drill, own: Path | None = None) -> ToleranceBand:
     >>> tolerance_band(drill_list("number")[0]).area_change_low(0.0135 * 25.4e-3)
     -0.0727
     """
-    rows = rows_of("drill_tolerance", own, ("up_to_mm", "oversize_mm", "undersize_mm"))
+    rows = tables.read("drill_tolerance", own)
     size_mm = drill.diameter_m / MILLIMETRE
     for row in sorted(rows, key=lambda row: float(row["up_to_mm"])):
         if size_mm <= float(row["up_to_mm"]) * (1.0 + 1e-9):

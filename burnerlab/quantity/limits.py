@@ -17,8 +17,7 @@ PROBABLY_ABSOLUTE_PA = 60e3  # a plain pressure above this may be an absolute on
 
 
 def _range(name: str, own: Path | None) -> tables.Row:
-    rows = tables.read_csv(own) if own else tables.rows("input_ranges")
-    return next(row for row in rows if row["name"] == name)
+    return next(row for row in tables.read("input_ranges", own) if row["name"] == name)
 
 
 def _written(text: str) -> Written | None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -28,15 +27,15 @@ CUBIC_FOOT_PER_HOUR_m3_per_s = FOOT_m**3 / 3600.0
 CENTIPOISE_Pa_s = 1e-3  # definition
 
 
-@cache
+@tables.cache_by_file
 def constants(formula: str, own: Path | None = None) -> dict[str, float]:
     """Constants of a formula, from the table ``friction_formulas`` or a file with its columns.
 
     >>> constants("Mueller")["factor"]
     2971.0
     """
-    rows = tables.read_csv(own) if own else tables.rows("friction_formulas")
-    return {row["name"]: float(row["value"]) for row in rows if row["formula"] == formula}
+    rows = tables.read("friction_formulas", own)
+    return {row["name"]: row.number("value") for row in rows if row["formula"] == formula}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -52,14 +51,13 @@ class Cylinder:
         return math.pi * self.diameter_m * self.height_m + math.pi / 2.0 * self.diameter_m**2
 
 
-@cache
+@tables.cache_by_file
 def cylinders(own: Path | None = None) -> dict[str, Cylinder]:
     """Cylinders by name, from the table ``cylinders`` or a file with its columns.
 
     >>> cylinders()["20 lb"].water_capacity_m3
     0.0216
     """
-    rows = tables.read_csv(own) if own else tables.rows("cylinders")
     return {
         row["name"]: Cylinder(
             name=row["name"],
@@ -69,7 +67,7 @@ def cylinders(own: Path | None = None) -> dict[str, Cylinder]:
             source=row.get("source") or "",
             provenance=row.get("provenance") or "",
         )
-        for row in rows
+        for row in tables.read("cylinders", own)
     }
 
 

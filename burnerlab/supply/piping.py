@@ -7,7 +7,7 @@ and are not described here.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -19,6 +19,7 @@ from burnerlab import tables
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.bracket import rising_root
 from burnerlab.supply.figures import Figure, figures, supply_figure, unknown
+from burnerlab.tables import figure_of
 
 Array = NDArray[np.float64]
 
@@ -291,12 +292,10 @@ def roughness(material: str, own: Path | None = None, key: str = "material") -> 
     >>> roughness("steel").value
     4.6e-05
     """
-    rows = tables.read_csv(own) if own else tables.rows("roughness")
+    rows = tables.read("roughness", own)
     for row in rows:
         if row["material"] == material.strip().lower():
-            value, low, high = (float(row[name]) for name in ("value_m", "low_m", "high_m"))
-            words = {name: row.get(name) or "" for name in ("source", "place", "provenance", "note")}
-            return Figure(name=row["material"], value=value, low=low, high=high, unit="m", **words)
+            return replace(figure_of(row, row["material"], ("value_m", "low_m", "high_m")), unit="m")
     raise unknown("a material of the table roughness", material, [row["material"] for row in rows], key)
 
 
@@ -317,7 +316,7 @@ def size_named(name: str, own: Path | None = None, key: str = "size") -> Size:
     >>> size_named("1/2 in schedule 40").bore_m
     0.0158
     """
-    rows = tables.read_csv(own) if own else tables.rows("pipes")
+    rows = tables.read("pipes", own)
     wanted = " ".join(name.lower().replace("sch ", "schedule ").replace("sch40", "schedule 40").split())
     for row in rows:
         if row["name"].lower() == wanted:
@@ -333,7 +332,7 @@ def fitting(name: str, own: Path | None = None, key: str = "fittings") -> Figure
     >>> fitting("elbow").value
     0.9
     """
-    known = figures("fittings", own=own)
+    known = figures("fittings", own)
     if name.strip().lower() in known:
         return known[name.strip().lower()]
     raise unknown("a fitting of the table fittings", name, list(known), key)

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +17,7 @@ from numpy.typing import ArrayLike
 
 from burnerlab import tables
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.supply.figures import Figure, unknown
+from burnerlab.supply.figures import Figure, figures, unknown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,15 +131,13 @@ class Typical:
     minimum_inlet_Pa: Figure
 
 
-@cache
 def typical_names(own: Path | None = None) -> tuple[str, ...]:
     """Kinds of regulator of the table ``regulators``.
 
     >>> "lp single stage" in typical_names()
     True
     """
-    rows = tables.read_csv(own) if own else tables.rows("regulators")
-    return tuple(dict.fromkeys(row["regulator"] for row in rows))
+    return tuple(dict.fromkeys(row["regulator"] for row in tables.read("regulators", own)))
 
 
 def typical(name: str, own: Path | None = None, key: str = "type") -> Typical:
@@ -154,7 +151,7 @@ def typical(name: str, own: Path | None = None, key: str = "type") -> Typical:
     wanted = name.strip().lower()
     if wanted not in typical_names(own):
         raise unknown("a kind of regulator of the table regulators", name, list(typical_names(own)), key)
-    found = _figures_of(wanted, own)
+    found = figures("regulators", own, regulator=wanted)
     return Typical(
         name=wanted,
         set_point_Pa=found["set point"],
@@ -162,23 +159,6 @@ def typical(name: str, own: Path | None = None, key: str = "type") -> Typical:
         lock_up=found["lock up"],
         minimum_inlet_Pa=found["minimum inlet"],
     )
-
-
-@cache
-def _figures_of(name: str, own: Path | None) -> dict[str, Figure]:
-    rows = tables.read_csv(own) if own else tables.rows("regulators")
-    words = ("unit", "source", "place", "provenance", "note")
-    return {
-        row["quantity"]: Figure(
-            name=row["quantity"],
-            value=float(row["value"]),
-            low=float(row["low"]),
-            high=float(row["high"]),
-            **{word: row.get(word) or "" for word in words},
-        )
-        for row in rows
-        if row["regulator"] == name
-    }
 
 
 __all__ = [

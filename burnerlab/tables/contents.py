@@ -21,6 +21,7 @@ class Contents:
     key: tuple[str, ...]  # columns that name a row together
     numbers: tuple[str, ...] = ()
     positive: tuple[str, ...] = ()  # of the numbers, those above zero
+    unsigned: tuple[str, ...] = ()  # of the numbers, those of zero or more
     empty: tuple[str, ...] = ()  # columns whose cells may be empty
     spare: tuple[str, ...] = ()  # columns that may be left out
     former: tuple[str, ...] = ()  # columns of earlier versions: taken, and not used
@@ -44,7 +45,8 @@ COMPONENT = "gas_components.name"
 CONTENTS: Mapping[str, Contents] = {
     # [tables] of a project file
     "drill_tolerance": Contents(
-        key=("up_to_mm",), numbers=("up_to_mm", "oversize_mm", "undersize_mm"), positive=("up_to_mm",)
+        key=("up_to_mm",), numbers=("up_to_mm", "oversize_mm", "undersize_mm"), positive=("up_to_mm",),
+        unsigned=("oversize_mm", "undersize_mm"),
     ),
     "discharge": Contents(
         key=("shape",),
@@ -60,7 +62,12 @@ CONTENTS: Mapping[str, Contents] = {
         numbers=("from_ft", "to_ft", "counted_from_ft", "per_1000ft", "step"),
         empty=("from_ft", "to_ft", "beyond"),
     ),
-    "input_tolerances": Contents(key=("name",), numbers=("low_percent", "high_percent")),
+    "input_tolerances": Contents(
+        key=("name",),
+        numbers=("low_percent", "high_percent"),
+        spare=("default_for",),
+        names=_words("input_tolerances", "default_for"),
+    ),
     "supply_pressures": Contents(
         key=("region", "category", "family", "reference_gas", "nominal_from", "unit", "couple"),
         numbers=("nominal_from", "nominal_to", "low", "high"),
@@ -90,7 +97,7 @@ CONTENTS: Mapping[str, Contents] = {
     "tile_properties": _figures("tile_properties", f"ignition {COMPONENT}", f"offset {COMPONENT}"),
     "friction_formulas": Contents(
         key=("formula", "name"),
-        numbers=FIGURE,
+        numbers=("value",),
         spare=("low", "high"),
         names=_words("friction_formulas", "formula", "name"),
         own="stand in",
@@ -113,6 +120,7 @@ CONTENTS: Mapping[str, Contents] = {
     "causes": Contents(
         key=("cause",),
         numbers=("prior", "low", "high"),
+        unsigned=("prior",),
         empty=("low", "high", "method", "needs"),
         names=_words("causes", "cause", "method"),
     ),
@@ -130,15 +138,22 @@ CONTENTS: Mapping[str, Contents] = {
         positive=("water_capacity_L", "diameter_mm", "tare_kg"),
         spare=("nominal_kg",),
     ),
-    "decision_rules": Contents(key=("name",), numbers=("guard",)),
+    "decision_rules": Contents(key=("name",), numbers=("guard",), unsigned=("guard",)),
     "drift_rules": Contents(
         key=("name",), numbers=("count", "window", "sigma"), names=_words("drift_rules", "kind")
     ),
-    "flue_limits": Contents(key=("name",), numbers=("air_free_CO_ppm",), positive=("air_free_CO_ppm",)),
+    "flue_limits": Contents(
+        key=("name",),
+        numbers=("air_free_CO_ppm",),
+        positive=("air_free_CO_ppm",),
+        spare=("kind", "cooking"),
+        names={"cooking": ("yes", "no")},
+    ),
     "input_ranges": Contents(key=("name",), names=_words("input_ranges", "name"), own="stand in"),
     "instrument_uncertainty": Contents(
         key=("name",),
         numbers=("half_width",),
+        unsigned=("half_width",),
         names={**_words("instrument_uncertainty", "name"), "shape": ("normal", "uniform", "triangular")},
         empty=("words",),
         own="stand in",
@@ -154,6 +169,7 @@ CONTENTS: Mapping[str, Contents] = {
     "next_measurements": Contents(
         key=("measurement",),
         numbers=("standard_uncertainty", "minutes"),
+        unsigned=("standard_uncertainty", "minutes"),
         empty=("needs",),
         spare=("gas", "hazard"),
         names=_words("next_measurements", "measurement"),

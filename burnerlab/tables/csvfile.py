@@ -85,6 +85,9 @@ def parse(text: str, name: str) -> tuple[Row, ...]:
             problems.append(Problem(what, file=name, line=line, fix=fix))
             continue
         rows.append(Row(dict(zip(columns, cells, strict=True)), name, line, head))
+    if problems and not rows:
+        what, fix = f"names {len(columns)} columns, which no row below fits", "name every column, once"
+        raise UserError(Problem(what, file=name, line=head, fix=fix))
     if problems:
         raise UserError(problems)
     return tuple(rows)

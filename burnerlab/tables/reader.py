@@ -25,6 +25,7 @@ publication and not seen; a habit of the trade without a source; measured by the
 
 ORIGIN = ("source", "place", "provenance", "note", "unit")
 """Columns a user may leave out of any table: the source is then the file, the unit that of the shipped row."""
+ENTERED = "entered"  # provenance of a user's figure that says none
 NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?")
 DECIMAL_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 MOST_KEPT = 64  # own tables remembered
@@ -147,6 +148,8 @@ def _whole(row: Row, ours: list[str], spare: tuple[str, ...], shipped: Row | Non
     cells = {column: row.get(column, "").strip() for column in ours}
     if "source" in cells:
         cells["source"] = cells["source"] or row.file
+    if "provenance" in cells:
+        cells["provenance"] = cells["provenance"] or ENTERED
     if "unit" in cells and shipped is not None:
         cells["unit"] = cells["unit"] or shipped["unit"]
     for column in spare:
@@ -176,7 +179,7 @@ def _cells(
     same = shipped.get(_key(contents, row))
     if contents.own == "stand in" and same is not None and row.get("unit", "") != same.get("unit", ""):
         yield row.problem("unit", "is another unit than that of the shipped row", accepted=same["unit"])
-    if (text := row.get("provenance", "")) not in PROVENANCES and get_close_matches(
+    if (text := row.get("provenance", "")) not in (*PROVENANCES, ENTERED) and get_close_matches(
         text, PROVENANCES, 1, 0.8
     ):
         yield row.problem(
@@ -192,6 +195,8 @@ def _number(contents: Contents, row: Row, column: str) -> Iterator[Problem]:
         yield row.problem(column, "is not a number", accepted="a plain number with a point", fix=fix)
     elif column in contents.positive and float(text) <= 0.0:
         yield row.problem(column, "must be above 0")
+    elif column in contents.unsigned and float(text) < 0.0:
+        yield row.problem(column, "must be 0 or more")
 
 
 def _order(contents: Contents, row: Row) -> Iterator[Problem]:

@@ -172,8 +172,8 @@ def test_unknown_rule_and_shape_are_refused(tmp_path: object) -> None:
     assert instruments(own)["gas meter"].half_width == 0.005
     assert instruments(own)["watch"].half_width == instruments()["watch"].half_width
     own.write_text(head + "gas meter,0.005,relative,round,calibrated meter,own,certificate,measured here,\n")
-    with pytest.raises(UserError, match="unknown shape"):
+    with pytest.raises(UserError, match="accepted: normal, uniform, triangular"):
         instruments(own)
     own.write_text(head + "gas meter,nan,relative,uniform,calibrated meter,own,certificate,measured here,\n")
-    with pytest.raises(UserError, match="half width"):
+    with pytest.raises(UserError, match="line 2: half_width"):
         instruments(own)

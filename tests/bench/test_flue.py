@@ -138,7 +138,9 @@ def test_limits_of_ones_own_stand_in_for_ours(tmp_path: Path) -> None:
     (limit,) = json.loads(done.output)["limits"]
     assert (limit["name"], limit["verdict"], limit["source"]) == ("house limit", "outside", "works rule 7")
     own.write_text(head + "house limit,our grills,none,works rule 7,,seen,\n")
-    assert "row 1 cannot be read" in str(run("--carbon-monoxide", "87 ppm", "--limits", str(own)).exception)
+    assert 'limits.csv, line 2: air_free_CO_ppm = "none"' in str(
+        run("--carbon-monoxide", "87 ppm", "--limits", str(own)).exception
+    )
     assert "not a regular file" in str(run("--limits", str(tmp_path)).exception)
 
 

@@ -105,10 +105,14 @@ def test_own_rules_and_coefficients_stand_in_for_ours(tmp_path: Path, ring, meth
 @pytest.mark.parametrize(
     ("row", "words"),
     [
-        ("lift-back factor,1,1,1,-,burner-judgement,b,measured here,", "is not a coefficient"),
+        ("lift-back factor,1,1,1,-,burner-judgement,b,measured here,", "did you mean light-back factor"),
         ("light-back factor,1,2,3,-,burner-judgement,b,measured here,", "out of order"),
-        ("light-back factor,nan,nan,nan,-,burner-judgement,b,measured here,", "out of order"),
-        ("light-back factor,x,2,3,-,burner-judgement,b,measured here,", "cannot be read"),
+        ("light-back factor,nan,nan,nan,-,burner-judgement,b,measured here,", "is not a number"),
+        (
+            "light-back factor,x,2,3,-,burner-judgement,b,measured here,",
+            'line 2: value = "x": is not a number',
+        ),
+        ("light-back factor,0,0,3,-,burner-judgement,b,measured here,", "must be above 0"),
     ],
 )
 def test_a_bad_row_of_the_users_is_refused_in_words(tmp_path: Path, row: str, words: str) -> None:

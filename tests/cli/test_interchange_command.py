@@ -121,4 +121,4 @@ def test_constants_of_ones_own_stand_in_for_ours(tmp_path: Path) -> None:
     other.write_text(head + "Weaver,J_F max,,little,-,works,rule 7,seen,\n")
     refused = run(*pair, "--constants", str(other))
     assert refused.exit_code == 2
-    assert "row 1 cannot be read" in refused.stderr
+    assert 'other.csv, line 2: value = "little": is not a number' in refused.stderr

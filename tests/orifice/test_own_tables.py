@@ -15,7 +15,7 @@ HEAD = "up_to_mm,oversize_mm,undersize_mm,source,place,provenance\n"
 def test_a_missing_column_is_named(tmp_path: Path) -> None:
     path = tmp_path / "ours.csv"
     path.write_text("policy,title\ntown,3 %\n", encoding="utf-8")
-    with pytest.raises(UserError, match=r"ours\.csv: .*from_ft.*the table needs the columns"):
+    with pytest.raises(UserError, match=r"ours\.csv, line 1: .*from_ft.*the table lacks a column"):
         policy_factor("town", 0.0, path)
 
 
@@ -24,7 +24,7 @@ def test_every_word_in_the_place_of_a_number_is_told(tmp_path: Path) -> None:
     path.write_text(HEAD + "3,tight,nan,shop,gauge,measured here\n", encoding="utf-8")
     with pytest.raises(UserError) as caught:
         tolerance_band(drill_list("number")[0], path)
-    assert [problem.key for problem in caught.value.problems] == ["row 1, oversize_mm", "row 1, undersize_mm"]
+    assert [(p.line, p.key) for p in caught.value.problems] == [(2, "oversize_mm"), (2, "undersize_mm")]
 
 
 @pytest.mark.parametrize("content", [None, b"", b"\xff\xfe\x00"])

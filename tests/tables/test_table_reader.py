@@ -160,7 +160,7 @@ def test_a_table_with_semicolons_says_so(tmp_path: Path) -> None:
 def test_columns_of_origin_may_be_left_out_and_the_file_is_then_the_source(tmp_path: Path) -> None:
     path = own(tmp_path, "name,value,low,high\nlaminar end,2300,2300,2300\n", "shed.csv")
     found = tables.figure("supply_limits", "laminar end", path)
-    assert (found.value, found.source, found.cite()) == (2300.0, "shed.csv", "shed.csv")
+    assert (found.value, found.source, found.cite()) == (2300.0, "shed.csv", "shed.csv (entered)")
     assert found.unit == tables.figure("supply_limits", "laminar end").unit
     assert tables.figure("supply_limits", "turbulent start", path).value == 4000.0
 

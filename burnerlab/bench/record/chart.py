@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
 from typing import Literal
 
@@ -79,25 +78,18 @@ class Capability:
     cpk_interval: Interval
 
 
-@cache
-def _shipped_factors() -> Mapping[str, float]:
-    return {row["name"]: float(row["value"]) for row in tables.rows("control_chart")}
-
-
+@tables.cache_by_file
 def factors(own: Path | None = None) -> Mapping[str, float]:
     """Factors of the chart by name; ``own`` is a CSV of the same columns.
 
     >>> factors()["d2"]
     1.128
     """
-    if own is None:
-        return _shipped_factors()
-    return {row["name"]: float(row["value"]) for row in tables.read_csv(own)}
+    return {row["name"]: row.number("value") for row in tables.read("control_chart", own)}
 
 
 def drift_rules(own: Path | None = None) -> tuple[Rule, ...]:
     """The rules of the table ``drift_rules``; ``own`` is a CSV of the same columns."""
-    known = tables.sources()
     return tuple(
         Rule(
             name=row["name"],
@@ -106,10 +98,10 @@ def drift_rules(own: Path | None = None) -> tuple[Rule, ...]:
             window=int(row["window"]),
             sigma=float(row["sigma"]),
             words=row["words"],
-            source=known[row["source"]].cite() if row["source"] in known else row["source"],
+            source=tables.cite(row["source"]),
             provenance=row["provenance"],
         )
-        for row in (tables.read_csv(own) if own else tables.rows("drift_rules"))
+        for row in tables.read("drift_rules", own)
     )
 
 
