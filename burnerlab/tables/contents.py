@@ -61,6 +61,8 @@ CONTENTS: Mapping[str, Contents] = {
         key=("policy", "from_ft"),
         numbers=("from_ft", "to_ft", "counted_from_ft", "per_1000ft", "step"),
         empty=("from_ft", "to_ft", "beyond"),
+        spare=("region",),
+        names=_words("altitude_policies", "region"),
     ),
     "input_tolerances": Contents(
         key=("name",),
