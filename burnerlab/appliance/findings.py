@@ -14,6 +14,7 @@ from burnerlab.orifice import altitude, nozzle
 from burnerlab.orifice.altitude import PolicyFactor
 from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.lowpressure import low_pressure_check, low_pressure_constant
+from burnerlab.quantity import UserError, check_low_pressure
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 from burnerlab.tables import cite
 from burnerlab.tables.evidence import Evidence, evidence_of, weakest
@@ -196,6 +197,8 @@ def _primary_air(job: Job, step: Step) -> Finding:
     }
     if after is None:
         why = "needs both gases' compositions and jets below the speed of sound"
+        if step.burner.kind == "tile":
+            why = "a tile draws all its air as primary air: needs its throat and its ports"
         return Finding(topic="primary air", verdict="not evaluated", text=why, **said)
     held = limit("primary_aeration_change")
     text = "with throat, ports and shutter untouched a primary aeration "
@@ -277,25 +280,30 @@ def _family(job: Job) -> Finding:
 
 
 def _choking(job: Job, step: Step) -> Finding:
-    """The gauge pressure at which the orifice would choke at this site."""
+    """The gauge pressure at which the orifice would choke at this site; a limit where no high pressure is confirmed."""
     ratio = float(nozzle.critical_pressure_ratio(step.choice.flow.isentropic_exponent))
     choke = job.new_site.ambient_pressure_Pa * (1 / ratio - 1) / 1e3
     gauge = job.target.gauge_pressure_Pa / 1e3
     text = f"the jet chokes from {choke:.3g} kPa gauge"
+    said: dict[str, Any] = {"unit": "kPa gauge", "source": "isentropic nozzle", "evidence": "published"}
     if gauge >= choke:
         text += (
             ": flow is choked and was calculated so; more pressure still gives more gas, but no faster a jet"
         )
-    return check(
-        "choking",
-        gauge,
-        None,
-        choke,
-        unit="kPa gauge",
-        source="isentropic nozzle",
-        evidence="published",
-        text=text,
-    )
+    if _is_high(job):
+        low, high = (choke, None) if gauge >= choke else (None, choke)
+        text += ", as the high pressure confirmed for this burner asks" if gauge >= choke else ""
+        return Finding(topic="choking", verdict="within", value=gauge, low=low, high=high, text=text, **said)
+    return check("choking", gauge, None, choke, text=text, **said)
+
+
+def _is_high(job: Job) -> bool:
+    """Whether a pressure beyond that of low-pressure appliances is asked for and confirmed."""
+    try:
+        check_low_pressure(job.target.gauge_pressure_Pa, "")
+    except UserError:
+        return job.target.allow_high_pressure or job.appliance.supply.allow_high_pressure
+    return False
 
 
 def _altitude(job: Job) -> Finding:
@@ -332,6 +340,9 @@ def _formula(job: Job, steps: tuple[Step, ...]) -> Finding:
     The formula knows no altitude: it is brought to the place by the root of the ambient pressure.
     """
     held, constant = limit("formula_difference"), low_pressure_constant()
+    if _is_high(job):
+        text = "the trade's low-pressure formula is not made for a pressure like this"
+        return Finding(topic="low-pressure formula", verdict="not evaluated", text=text)
     density = job.new.used.relative_density
     differences = [low_pressure_check(step.choice.flow, density).difference for step in steps]
     place = math.sqrt(job.new_site.ambient_pressure_Pa / STANDARD_PRESSURE_PA)

@@ -96,7 +96,7 @@ def not_evaluated(job: Job, steps: tuple[Step, ...]) -> tuple[NotEvaluated, ...]
         occasions.add("turndown")
     if not (job.old.has_composition and job.new.has_composition):
         occasions.add("declared")
-    elif any(step.result.primary_aeration_after is None for step in steps):
+    elif any(step.result.choked or step.old_flow.choked for step in steps):
         occasions.add("choked")
     if job.pressures.low_Pa is None or job.pressures.high_Pa is None:
         occasions.add("no range")

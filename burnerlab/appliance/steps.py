@@ -238,6 +238,7 @@ def _aerations(job: Job, step: Step) -> tuple[float | None, float | None]:
     """Primary aeration before and after, the shutter untouched: both calculated, or the second from an assumed first.
 
     The assumed one rests on a burner whose air inlet loses nothing; a throttled inlet is felt only by the calculation.
+    None is assumed of a tile, which draws all its air as primary air.
     """
     own, flow = job.appliance.tables, step.choice.flow
     present = discharge_of(step.burner.orifice, step.old_flow, None, own)
@@ -245,7 +246,7 @@ def _aerations(job: Job, step: Step) -> tuple[float | None, float | None]:
     after = drawn_aeration(step.burner, job.new, flow, step.discharge, own)
     if before and after:
         return before, after
-    if step.old_flow.choked or flow.choked:
+    if step.old_flow.choked or flow.choked or step.burner.kind == "tile":
         return None, None
     assumed = figure("primary_aeration")
     drawn = aeration_after(assumed, drawing(job.old, step.old_flow), drawing(job.new, flow))

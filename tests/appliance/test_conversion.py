@@ -321,9 +321,9 @@ def test_a_choked_orifice_is_said(cart: Appliance) -> None:
     result = convert(cart, "propane", 200e3, allow_high_pressure=True)
     assert all(burner.choked for burner in result.burners)
     finding = next(finding for finding in result.findings if finding.topic == "choking")
-    assert finding.verdict == "outside"
+    assert finding.verdict == "within"  # a jet whose pressure was confirmed is meant to choke
     # 10.6 psig (73 kPa) for propane at sea level with the exponent of low pressure, which falls with pressure
-    assert finding.high == pytest.approx(73.2, rel=0.03)
+    assert finding.low == pytest.approx(73.2, rel=0.03)
     assert result.burners[0].primary_aeration_after is None
     assert "change of primary air" in {item.topic for item in result.not_evaluated}
 
@@ -438,3 +438,42 @@ def test_the_trades_formula_is_brought_to_the_altitude_before_it_is_compared(car
     assert high.value == pytest.approx(low.value, abs=0.3)
     assert "ambient pressure" in high.text
     assert "ambient pressure" not in low.text
+
+
+HIGH = """[appliance]
+name = "wok stand"
+rating = "gross"
+[supply]
+gas = "propane"
+pressure = "15 psi"
+allow_high_pressure = true
+[[burner]]
+name = "jet"
+kind = "ring"
+rate = "100 kBtu/h"
+orifice = { drill = "#54" }
+"""
+
+
+@pytest.mark.parametrize("psi", [10.0, 12.0, 20.0])
+def test_a_jet_meant_to_choke_is_not_outside_for_choking(psi: float) -> None:
+    job = convert(read_appliance_text(HIGH), "propane", psi * 6894.757, allow_high_pressure=True)
+    choking = next(finding for finding in job.findings if finding.topic == "choking")
+    assert choking.verdict == "within"
+    assert job.burners[0].choked == (psi > 10.7)  # propane chokes from 10.6 psi gauge at sea level, computed
+    assert "calculated so" in choking.text or psi < 10.7
+    formula = next(finding for finding in job.findings if finding.topic == "low-pressure formula")
+    assert formula.verdict == "not evaluated"
+
+
+def test_a_tile_is_not_judged_by_an_assumed_primary_air(cart: Appliance) -> None:
+    """It draws all its air as primary air: an assumed half says nothing of it."""
+    bare = replace(next(burner for burner in cart.burners if burner.kind == "tile"), throat_m=None)
+    job = convert(replace(cart, burners=(bare,)), "propane", 2740.0)
+    found = next(finding for finding in job.findings if finding.topic == "primary air")
+    assert found.verdict == "not evaluated"
+    assert "needs its throat and its ports" in found.text
+    assert job.burners[0].primary_aeration_after is None
+    said = " ".join((*job.prompts, *(one.why for one in job.not_evaluated), *(f.text for f in job.findings)))
+    assert "50 %" not in said
+    assert "below the speed of sound" not in said
