@@ -38,6 +38,7 @@ _PUBLIC: dict[str, str] = {
     "PRESETS": "burnerlab.quantity",
     "Problem": "burnerlab.quantity",
     "UserError": "burnerlab.quantity",
+    "cautions": "burnerlab.tables.cautions",
     "load": "burnerlab.gas",
     "fuels": "burnerlab.gas:library_names",
     "mix": "burnerlab.gas",

@@ -166,7 +166,9 @@ def window_steps(
 
     reach = -float(ndtri(false_alarm / 2.0)) * sigma_kg
     if reach / resolution_kg > MOST_STEPS:
-        raise UserError(Problem("the scale is too fine for the scatter of this kit", key="scale.resolution"))
+        raise UserError(
+            Problem("the step of the scale is too small for the scatter of this kit", key="scale.resolution")
+        )
     # steps are taken in the order of their probability, nearest to the mean first; the first ones at once
     at = mass_kg / resolution_kg
     inside = max(math.floor(reach / resolution_kg) - 2, 0)

@@ -44,8 +44,8 @@ def command(file: str, name: str | None, gas: GasAsked, as_json: bool, **given: 
     """Primary aeration, port flow, and how far the flame of each burner of FILE is from lift, light-back, yellow tips.
 
     Needs ports and throat of the burner in FILE; the area of its air shutter, where it has one. --gas and --pressure
-    put another gas through the same orifices, or with --converted through those made for it. A margin above 1 is on
-    the good side of its limit; every limit here is recalled or estimated.
+    put another gas through the same orifices, or with --converted through those made for it. A margin of 1 is
+    the limit, below 1 it is crossed; every limit here is recalled or estimated.
 
     \b
     Examples:

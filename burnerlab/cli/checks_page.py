@@ -44,14 +44,15 @@ comes from the library named, "memory" that it was recalled from the publication
 
 def checks_page(results: Sequence[CheckResult]) -> str:
     """All results by topic as HTML without anything to load."""
+    from burnerlab.verify import summary
+
     topics = sorted({result.check.topic for result in results})
-    agree, count = sum(result.holds for result in results), len(results)
-    summary = f"{agree} of {count} published figures agree within their tolerance, {count - agree} differ."
     parts = [
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">',
         '<meta name="viewport" content="width=device-width, initial-scale=1">',
         f"<title>burnerlab checks</title><style>{STYLE}</style></head><body><main>",
-        f"<h1>Published figures and ours</h1><p>burnerlab {escape(__version__)}. {summary}</p><p>{escape(ABOUT)}</p>",
+        f"<h1>Published figures and ours</h1><p>burnerlab {escape(__version__)}</p>",
+        f"<ul>{''.join(f'<li>{escape(line)}</li>' for line in summary(results))}</ul><p>{escape(ABOUT)}</p>",
     ]
     for topic in topics:
         parts.append(f"<h2>{escape(topic.replace('_', ' '))}</h2>{_head()}<tbody>")

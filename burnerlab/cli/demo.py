@@ -20,7 +20,7 @@ FILE_NAME = "market-cart-range.toml"
 def command(folder: str, units: str, as_json: bool) -> None:
     """Write a demonstration appliance, change it from natural gas to propane, and write the sheet.
 
-    The appliance is an invented cooking cart with six burners. Its file, a good start for one of your own, and the
+    The appliance is an invented cooking cart with six burners. Its file, a start for one of your own, and the
     sheet as HTML, PDF, workbook, CSV and JSON go into DIR (burnerlab-demo). Running it again replaces them.
 
     \b

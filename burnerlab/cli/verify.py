@@ -102,6 +102,8 @@ def _gap(value: float, kind: str) -> str:
 
 
 def _text(results: Sequence[CheckResult], shown: Sequence[CheckResult]) -> str:
+    from burnerlab.verify import summary
+
     heads = ("id", "quantity", "printed", "ours", "unit", "difference", "tolerance", "verdict")
     rows = []
     for result in shown:
@@ -112,12 +114,12 @@ def _text(results: Sequence[CheckResult], shown: Sequence[CheckResult]) -> str:
         printed, ours = f"{check.printed:g}", number(result.ours, 6)
         gap, band = _gap(result.difference, check.kind), _gap(check.tolerance, check.kind).lstrip("+")
         rows.append((check.id, quantity, printed, ours, check.unit, gap, band, _verdict(result)))
-    agree, count = sum(result.holds for result in results), len(results)
-    summary = f"{agree} of {count} published figures agree within their tolerance, {count - agree} differ."
-    return "\n\n".join(([table(heads, rows, left=2)] if rows else []) + [summary])
+    return "\n\n".join(([table(heads, rows, left=2)] if rows else []) + ["\n".join(summary(results))])
 
 
 def _json(results: Sequence[CheckResult], shown: Sequence[CheckResult], page: Path | None) -> dict[str, Any]:
+    from burnerlab.verify import by_provenance
+
     checks = []
     for result in shown:
         check = result.check
@@ -141,11 +143,10 @@ def _json(results: Sequence[CheckResult], shown: Sequence[CheckResult], page: Pa
                 "note": check.note,
             }
         )
-    agree = sum(result.holds for result in results)
     found: dict[str, Any] = {
         "count": len(results),
-        "agree": agree,
-        "differ": len(results) - agree,
+        "within_by_provenance": by_provenance([result for result in results if result.holds]),
+        "differ": sum(not result.holds for result in results),
         "checks": checks,
     }
     if page is not None:

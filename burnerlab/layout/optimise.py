@@ -274,7 +274,7 @@ def _notes(limits: Limits, counts: Sequence[int], present: int) -> tuple[str, ..
         f"mean heat is kept at {limits.mean_W_per_m2 / 1e3:.3g} kW/m2 at least; all with the shares of heat of the "
         "table or of the measured grid, and their band",
         "the flame that needs room is one without primary air, of the taller gas: an upper bound",
-        "a search, not a proof: another seed may find a design as good",
+        "a search, not a proof: another seed may find a design as even",
     ]
     if limits.rate_windows:
         notes.append(

@@ -329,7 +329,9 @@ def download(bench: Bench, request: Request) -> Response:
     if ending not in TYPES:
         raise RefusedError(404, "The record is given out as CSV, XLSX or JSON.")
     if not bench.exporting.acquire(blocking=False):
-        raise RefusedError(429, "The record is being copied already. Wait a moment, then try again.")
+        raise RefusedError(
+            429, "The record is being copied already. Wait a moment, then ask for it once more."
+        )
     try:
         with bench.read_record() as record:
             made = exported(record, ending)

@@ -123,8 +123,8 @@ def _supply_words(found: Evaluation, system: System) -> Iterator[str]:
 
 def _flames(c: Conversion, found: Evaluation) -> Section:
     lead = (
-        "Primary aeration is the share of the stoichiometric air the jet draws in, with its band. Margins are above 1 "
-        "on the good side of their limit, with the spread of limit and air below. The limits are recalled or "
+        "Primary aeration is the share of the stoichiometric air the jet draws in, with its band. A margin of 1 "
+        "is the limit, below 1 it is crossed, with the spread of limit and air below. The limits are recalled or "
         "estimated: they rank settings and decide nothing; test required."
     )
     blocks: list[Block] = []

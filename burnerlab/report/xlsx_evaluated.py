@@ -65,7 +65,7 @@ def _pressures(book: Book, found: Evaluation) -> None:
 
 
 def _flames(book: Book, found: Evaluation) -> None:
-    lead = "Margins are above 1 on the good side of their limit; test required."
+    lead = "A margin of 1 is the limit, below 1 it is crossed; test required."
     page = book.page("Flame", "Primary air and flame", lead)
     book.heads(page, FLAME_HEADS, [24, 10, 16, *([11] * (len(FLAME_HEADS) - 3))])
     book.rows(page, [_flame(one, at) for one in found.flames for at in one.rates], "0.000")

@@ -7,7 +7,7 @@ A row names a ``measure``, one of the functions that the files of this room coll
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import import_module
@@ -126,3 +126,40 @@ def evaluate(check: Check) -> CheckResult:
 def run(wanted: Iterable[str] | None = None) -> tuple[CheckResult, ...]:
     """Our figure for every check row of the topics ``wanted`` (all when None)."""
     return tuple(evaluate(check) for check in checks(wanted))
+
+
+KNOWN_BY: Mapping[str, str] = {
+    "seen": "read in public texts",
+    "memory": "recalled, not checked in the publication",
+    "computed": "computed by another library or a second calculation",
+    "measured here": "measured by the user",
+    "common practice": "habit of the trade",
+    "definition": "by definition",
+}
+"""How a figure came here, in the words of a summary, strongest evidence first; never added into one sum."""
+LOOSE = 0.10  # a relative tolerance above it says little
+
+
+def by_provenance(results: Sequence[CheckResult]) -> dict[str, int]:
+    """How many figures of each provenance, in the order of ``KNOWN_BY``."""
+    counts = {key: sum(one.check.provenance == key for one in results) for key in KNOWN_BY}
+    return {key: count for key, count in counts.items() if count}
+
+
+def summary(results: Sequence[CheckResult]) -> tuple[str, ...]:
+    """Figures within and outside their tolerance, a line for each way they are known.
+
+    A figure that we computed proves arithmetic, not burners: no sum is made over kinds of evidence.
+    """
+    lines = []
+    for place, some in (
+        ("within", [one for one in results if one.holds]),
+        ("outside", [one for one in results if not one.holds]),
+    ):
+        lines += [
+            f"{place} its tolerance: {count} {KNOWN_BY[key]}" for key, count in by_provenance(some).items()
+        ]
+    if all(one.holds for one in results):
+        lines.append("outside its tolerance: none")
+    loose = sum(one.check.kind == "rel" and one.check.tolerance > LOOSE for one in results)
+    return (*lines, f"relative tolerance over {100 * LOOSE:.0f} %: {loose}")

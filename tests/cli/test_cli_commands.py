@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -325,6 +326,22 @@ def test_verify_shows_printed_and_ours() -> None:
     assert found["differ"] == 0
     text = run("verify", "--topic", "conversion").stdout
     assert "agrees" in text
+    assert "outside its tolerance: none" in text
+
+
+def test_verify_adds_no_evidence_of_different_kinds_into_one_sum() -> None:
+    found = answer("verify")
+    kinds = found["within_by_provenance"]
+    assert list(kinds) == [kind for kind in ("seen", "memory", "computed", "definition") if kind in kinds]
+    assert sum(kinds.values()) + found["differ"] == found["count"]
+    text = run("verify", "--differing").stdout
+    for kind, words in (
+        ("seen", "read in public texts"),
+        ("memory", "recalled"),
+        ("computed", "computed by another"),
+    ):
+        assert f"{kinds[kind]} {words}" in text
+    assert not re.search(rf"\b{found['count']}\b", text)
 
 
 def test_verify_writes_a_page_once(tmp_path: Path) -> None:

@@ -20,6 +20,7 @@ from click.testing import CliRunner
 import burnerlab as bl
 from burnerlab.appliance import demonstration_path
 from burnerlab.cli import main
+from burnerlab.tables.cautions import caution, cautions
 
 FOLDER = Path(__file__).parents[2] / "notebooks"
 NOTEBOOKS = sorted(FOLDER.glob("*.ipynb"))
@@ -72,6 +73,36 @@ def test_it_reads_as_agreed(name: str) -> None:
     assert text.count("## Cautions") == 1
     assert not re.search(r"\b(safe|approved|compliant|certified|to-?do)\b", text, re.IGNORECASE)
     assert max(len(part) for part in re.split(r"\n\s*\n", text)) < 800, "a paragraph is too long"
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_its_cautions_are_those_of_the_table_worst_first(name: str) -> None:
+    """Short lines or full texts as they stand in the table: before what is done at the bench, and at the end."""
+    bench, end = (
+        next(cell.source for cell in read(name).cells if head in cell.source)
+        for head in ("## What to test at the bench", "## Cautions")
+    )
+    known = [f"**{one.signal}**: {words}" for one in cautions() for words in (one.line.partition(": ")[2], one.text)]
+    for cell in (bench, end):
+        said = [line[2:] for line in cell.splitlines() if line.startswith(("- **", "> **"))]
+        places = [known.index(line) for line in said]
+        assert places
+        assert places == sorted(places)
+    assert bench.index("**WARNING**") < bench.index("\n1. ")
+    assert "**NOTICE**: Calculated" in end
+
+
+@pytest.mark.parametrize(
+    ("name", "ids"),
+    [
+        ("2-one-burner-three-gases", ("special-gas", "provoked-fault")),
+        ("5-cold-market-morning", ("cylinder", "supply-pressure")),
+    ],
+)
+def test_what_is_provoked_or_drawn_cold_is_cautioned_in_full_before_it(name: str, ids: tuple[str, ...]) -> None:
+    cell = next(cell.source for cell in read(name).cells if "## What to test at the bench" in cell.source)
+    for one in ids:
+        assert 0 < cell.find(caution(one).text) < cell.index("\n1. "), one
 
 
 @pytest.mark.parametrize("name", NAMES)

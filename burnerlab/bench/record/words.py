@@ -23,9 +23,9 @@ SAID: dict[str, tuple[str, str]] = {
     ),
     "SQLITE_BUSY": (
         f"another program has held the record for {BUSY_SECONDS:.0f} s: {WHOLE}",
-        "close the other program, then try again",
+        "close the other program, then repeat the command",
     ),
-    "SQLITE_LOCKED": (f"the record is held by another part of this program: {WHOLE}", "try again"),
+    "SQLITE_LOCKED": (f"the record is held by another part of this program: {WHOLE}", "repeat the command"),
     "SQLITE_NOTADB": ("is not a bench record (not an SQLite file)", "name the file of a bench record"),
     "SQLITE_CORRUPT": (
         "is damaged",

@@ -1,0 +1,97 @@
+"""What the code, the tables, the documents and the notebooks say, held against the forbidden words."""
+
+from __future__ import annotations
+
+import ast
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from forbidden_words import claims
+
+from burnerlab import tables
+
+ROOT = Path(__file__).parents[2]
+PACKAGE = ROOT / "burnerlab"
+OF_THE_SOURCE = {"source", "place", "provenance"}
+WAITING = {"explain.py", "causes", "save.html.j2", "sheet.html.j2"}  # being rewritten
+MACHINE_WORDS = {"ok", "trust"}  # what SQLite answers; the name a column had in files of 0.1.0
+
+
+def strings(code: str) -> Iterator[str]:
+    """Every text of a piece of code that is not a docstring."""
+    tree = ast.parse(code)
+    holders = (ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef)
+    docs = {
+        id(node.body[0].value)
+        for node in ast.walk(tree)
+        if isinstance(node, holders) and node.body and isinstance(node.body[0], ast.Expr)
+    }
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in docs:
+            yield node.value
+
+
+@pytest.mark.parametrize(
+    "room", sorted(path.name for path in PACKAGE.iterdir() if not path.name.startswith("_"))
+)
+def test_no_text_of_the_code_claims_or_endangers(room: str) -> None:
+    place = PACKAGE / room
+    for path in sorted(place.rglob("*.py")) if place.is_dir() else [place]:
+        if path.name in WAITING:
+            continue
+        for text in strings(path.read_text(encoding="utf-8")):
+            assert text in MACHINE_WORDS or not claims(text), path.name
+
+
+@pytest.mark.parametrize("ending", ["*.j2", "*.typ", "*.js"])
+def test_no_template_claims_or_endangers(ending: str) -> None:
+    found = sorted(PACKAGE.rglob(ending))
+    assert found
+    for path in found:
+        assert path.name in WAITING or not claims(path.read_text(encoding="utf-8")), path.name
+
+
+@pytest.mark.parametrize("name", [name for name in tables.names() if name not in WAITING])
+def test_no_table_claims_or_endangers(name: str) -> None:
+    for number, row in enumerate(tables.rows(name), start=1):
+        for column, text in row.items():
+            assert column in OF_THE_SOURCE or not claims(text or ""), f"{name} row {number}, {column}"
+
+
+@pytest.mark.parametrize("path", [ROOT / "README.md", ROOT / "DEVELOPERS.md", ROOT / "notebooks" / "README.md"],
+                         ids=lambda path: str(path.relative_to(ROOT)))  # fmt: skip
+def test_no_document_claims_or_endangers(path: Path) -> None:
+    assert not claims(path.read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "notebooks").glob("*.ipynb")), ids=lambda path: path.stem)
+def test_no_notebook_claims_or_endangers(path: Path) -> None:
+    for cell in json.loads(path.read_text(encoding="utf-8"))["cells"]:
+        source = "".join(cell["source"])
+        for text in [source] if cell["cell_type"] == "markdown" else strings(source):
+            assert not claims(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "kinds"),
+    [
+        ("This unit is approved.", ["approval"]),
+        ("It is not approved by anybody.", []),
+        ("No figure here is ever approved.", ["approval"]),  # the negation stands too far away
+        ("never warm a cylinder with a flame: take a larger one, or draw from two", ["gas work"]),
+        ("Carry it into a warm room and it works again.", ["cylinder"]),
+        ("It regains pressure outdoors: never bring it indoors.", []),
+        ("Never enlarge a fitted orifice.", []),
+        ("Wait a minute, then relight the burner.", ["flame"]),
+        ("Do not relight it.", []),
+        ("soap solution on every joint", ["gas work"]),
+        ("take the old marking off", ["gas work"]),
+        ("nothing is wrong", ["result"]),
+        ("153 within good", ["quality", "verdict"]),
+        ("certified testing comes first", []),
+    ],
+)
+def test_a_negation_excuses_only_what_it_stands_before(text: str, kinds: list[str]) -> None:
+    assert [claim.partition(":")[0] for claim in claims(text)] == kinds
