@@ -111,7 +111,7 @@ def test_the_band_holds_the_nominal_and_the_notes_speak_of_frost() -> None:
     found = hold(STALL)
     assert found.low.hold_time_s < found.nominal.hold_time_s < found.high.hold_time_s
     words = " ".join(found.notes)
-    assert "ndicative" in words
+    assert "An estimate" in words
     assert "frost" in words
     assert found.below_freezing
     assert not hold(replace(STALL, heat_input_W=500.0, air_temperature_K=303.15)).below_freezing
