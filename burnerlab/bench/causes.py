@@ -25,7 +25,7 @@ from burnerlab.orifice.drills import drill_list, nearest_drill, neighbours
 from burnerlab.orifice.flow import Conditions, jet
 from burnerlab.orifice.size import size
 from burnerlab.quantity import PRESETS
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.error import UserError
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
 Array = NDArray[np.float64]
@@ -64,11 +64,16 @@ def causes(own: Path | None = None) -> tuple[Cause, ...]:
     >>> sum(cause.prior for cause in causes())
     1.0
     """
-    rows = tables.read_csv(own) if own else tables.rows("causes")
-    unknown = [row["cause"] for row in rows if row["cause"] not in PREDICTIONS]
-    if unknown or not rows:
-        what = "no prediction for this cause" if unknown else "the table of causes is empty"
-        raise UserError(Problem(what, ", ".join(unknown), "causes", accepted=", ".join(PREDICTIONS)))
+    rows = tables.read("causes", own)
+    unknown = [row for row in rows if row["cause"] not in PREDICTIONS]
+    if unknown:
+        what, known = "no prediction for this cause", list(PREDICTIONS)
+        raise UserError(
+            [
+                row.problem("cause", what, accepted=", ".join(known), fix=tables.meant(row["cause"], known))
+                for row in unknown
+            ]
+        )
     total = sum(float(row["prior"]) for row in rows)
     return tuple(
         Cause(

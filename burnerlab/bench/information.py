@@ -76,15 +76,7 @@ def offered(h: Hypotheses, own: Path | None) -> Sequence[tables.Row]:
         can.add("several")
     if h.bench.is_LP:
         can.add("LP")
-    shipped = {row["measurement"]: row for row in tables.rows("next_measurements")}
-    rows = [
-        tables.Row(
-            {"gas": "on", "hazard": "burning", **shipped.get(row["measurement"], {}), **row},
-            row.file,
-            row.line,
-        )
-        for row in (tables.read_csv(own) if own else tables.rows("next_measurements"))
-    ]
+    rows = tables.read("next_measurements", own)
     return [row for row in rows if set(row["needs"].split(" ")) <= can and row["measurement"] in OUTCOMES]
 
 

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from math import inf
 from pathlib import Path
@@ -144,15 +142,32 @@ def own_sizes(path: Path) -> list[str]:
     """Sizes in the first column of a CSV; blank lines, comments and a header ``size`` are left out.
 
     A line such as ``#54`` is a size: a comment needs a blank after its sign.
+    Raises UserError, with file and line, for what is no drill.
     """
+    from burnerlab.quantity import read_bore
+
     if not path.is_file():
         raise UserError(
             Problem("not a regular file", file=str(path), fix="give a CSV with one drill size a line")
         )
-    lines = path.read_text(encoding="utf-8-sig").splitlines()
-    kept = [line for line in lines if line.strip() and not line.startswith("# ") and line.strip() != "#"]
-    sizes = [row[0].strip() for row in csv.reader(io.StringIO("\n".join(kept))) if row and row[0].strip()]
-    return sizes[1:] if sizes and sizes[0].lower() in ("size", "drill") else sizes
+    found: list[str] = []
+    problems: list[Problem] = []
+    for line, cells in tables.records(tables.text_of(path), path.name, _is_remark):
+        size = cells[0].strip()
+        if not size or (not found and size.lower() in ("size", "drill")):
+            continue
+        try:
+            read_bore(size)
+        except UserError as error:
+            problems += [replace(problem, file=path.name, line=line) for problem in error.problems]
+        found.append(size)
+    if problems or not found:
+        raise UserError(problems or Problem("the drill list is empty", file=path.name))
+    return found
+
+
+def _is_remark(line: str) -> bool:
+    return line.startswith("# ") or line.strip() == "#"
 
 
 def neighbours(diameter_m: float, drills: Sequence[Drill]) -> Neighbours:

@@ -124,7 +124,7 @@ CONTENTS: Mapping[str, Contents] = {
         numbers=("prior", "low", "high"),
         unsigned=("prior",),
         empty=("low", "high", "method", "needs"),
-        names=_words("causes", "cause", "method"),
+        names=_words("causes", "method"),
     ),
     "control_chart": Contents(
         key=("name",),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from difflib import get_close_matches
 from pathlib import Path
 from typing import NoReturn
@@ -52,7 +52,7 @@ def read_csv(path: Path) -> tuple[Row, ...]:
 
     Raises UserError, with file and line, for a file that is no CSV in UTF-8, or without a head.
     """
-    return parse(_text(path), path.name)
+    return parse(text_of(path), path.name)
 
 
 def parse(text: str, name: str) -> tuple[Row, ...]:
@@ -61,8 +61,8 @@ def parse(text: str, name: str) -> tuple[Row, ...]:
     >>> parse("# mine\\nname,value\\nlift,1\\n", "own.csv")[0].line
     3
     """
-    records = _records(text, name)
-    head, columns = next(records, (1, []))
+    found = records(text, name)
+    head, columns = next(found, (1, []))
     columns = [column.strip() for column in columns]
     if not any(columns):
         raise UserError(Problem("is empty", file=name, line=1, fix="start with a line of column names"))
@@ -74,7 +74,7 @@ def parse(text: str, name: str) -> tuple[Row, ...]:
         what = "column is named twice" if twice[0] else "a column has no name"
         raise UserError(Problem(what, value=twice[0], file=name, line=head))
     rows, problems = [], []
-    for line, cells in records:
+    for line, cells in found:
         if len(cells) > len(columns) and not any(cells[len(columns) :]):
             cells = cells[: len(columns)]
         if len(cells) != len(columns):
@@ -93,7 +93,8 @@ def parse(text: str, name: str) -> tuple[Row, ...]:
     return tuple(rows)
 
 
-def _text(path: Path) -> str:
+def text_of(path: Path) -> str:
+    """The text of a file in UTF-8, with or without a byte order mark; UserError for anything else."""
     try:
         if path.stat().st_size > MOST_BYTES:
             _refuse(path, f"is larger than {MOST_BYTES // 1_000_000} MB")
@@ -113,14 +114,20 @@ def _refuse(path: Path, what: str, line: int = 0) -> NoReturn:
     raise UserError(Problem(what, file=path.name, line=line, accepted="a CSV in UTF-8", fix=SAVE_AS))
 
 
-def _records(text: str, name: str) -> Iterator[tuple[int, list[str]]]:
-    """Every row that holds something, with the line it starts on."""
+def _is_comment(line: str) -> bool:
+    return line.startswith("#")
+
+
+def records(
+    text: str, name: str, is_comment: Callable[[str], bool] = _is_comment
+) -> Iterator[tuple[int, list[str]]]:
+    """Every row that holds something, with the line it starts on; UserError where quotes are broken."""
     at = 0
 
     def lines() -> Iterator[str]:
         nonlocal at
         for at, line in enumerate(io.StringIO(text, newline=""), start=1):  # noqa: B007
-            if not line.startswith("#"):
+            if not is_comment(line):
                 yield line
 
     reader, start = csv.reader(lines(), strict=True), 0

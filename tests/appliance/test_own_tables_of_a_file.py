@@ -11,7 +11,10 @@ from click.testing import CliRunner
 from burnerlab import tables
 from burnerlab.appliance import read_appliance
 from burnerlab.appliance.model import OwnTables
+from burnerlab.bench.causes import causes
+from burnerlab.bench.record.chart import drift_rules
 from burnerlab.cli import main
+from burnerlab.quantity import UserError
 
 KEYS = [field.name for field in fields(OwnTables)]
 STOVE = """[appliance]
@@ -152,3 +155,45 @@ def test_a_copy_of_ours_as_an_option_is_taken(name: str, tmp_path: Path) -> None
     mine.write_bytes(b"\xef\xbb\xbf" + text_of(name).encode("utf-8"))
     done = CliRunner().invoke(main, [*OPTIONS[name], str(mine)])
     assert done.exit_code in (0, 1), done.output + done.stderr
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"size,bin\n#54,A3\n1.00 mm \xe4,A4\n", "mine.csv, line 3: is not text in UTF-8"),
+        (b"# drawer\nsize\n#54\nbanana\n", "mine.csv, line 4: "),
+        (b'size\n#54\n"1.0 mm\n', "mine.csv, line 3: cannot be read as CSV"),
+        (b"", "mine.csv: the drill list is empty"),
+    ],
+)
+def test_a_broken_list_of_drills_is_refused_with_file_and_line(
+    content: bytes, words: str, tmp_path: Path
+) -> None:
+    (tmp_path / "mine.csv").write_bytes(content)
+    size = ["size", "--gas", "propane", "--rate", "3.5 kW gross", "--pressure", "11 inH2O", "--drills"]
+    done = CliRunner().invoke(main, [*size, str(tmp_path / "mine.csv")])
+    assert done.exit_code == 2
+    assert words in done.stderr
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+@pytest.mark.parametrize("name", ["causes", "next_measurements", "drift_rules"])
+def test_a_broken_table_of_the_bench_is_refused_with_file_and_line(name: str, fault, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    content, line = fault(name)
+    mine = tmp_path / "mine.csv"
+    mine.write_bytes(content)
+    read = {"causes": causes, "drift_rules": drift_rules}.get(name, lambda own: tables.read(name, own))
+    with pytest.raises(UserError, match=f"mine.csv, line {line}: "):
+        read(mine)
+
+
+def test_a_misspelt_cause_is_named_with_the_nearest(tmp_path: Path) -> None:
+    mine = tmp_path / "mine.csv"
+    head = "cause,title,prior,low,high,unit,method,needs,source,place,provenance,note\n"
+    mine.write_text(
+        head + "dial misraed,misread,1,0.5,2,,meter,,shop,count,measured here,\n", encoding="utf-8"
+    )
+    with pytest.raises(
+        UserError, match=r'mine.csv, line 2: cause = "dial misraed".*did you mean dial misread'
+    ):
+        causes(mine)
