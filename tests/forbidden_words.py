@@ -18,7 +18,8 @@ FORBIDDEN = {
     r"|\bgeometry is exact\b",
     "flame": r"\b(re-?light|re-?ignite|light (it )?again|(look|try) again)\b",
     "gas work": r"\b(enlarge|drill out|raise the pressure|soap|draw from two|take .{0,20}marking off)\b",
-    "cylinder": r"\b(carry|bring|take|move)\b.{0,40}\b(indoors|inside|warm room)\b|\bwarm(ing)? (a|the) cylinder\b",
+    "cylinder": r"\b(carry|bring|take|move)\b.{0,40}\b(indoors|inside|warm room)\b"
+    r"|\bwarm(ing)? (a|the) (cylinder|gas)\b",
     "verdict": r"\b(within|near)\s+(good|exact)\b|\btrust\b",
 }
 PATTERNS = {kind: re.compile(pattern, re.IGNORECASE) for kind, pattern in FORBIDDEN.items()}

@@ -30,7 +30,7 @@ STARVED = "the supply gives these burners no pressure"
 def report(plant: Plant, on: tuple[str, ...], cases: tuple[str, ...], solution: Solution) -> Operation:
     """Everything an Operation holds. Raises UserError where the asked case is beyond the models."""
     if bool(solution.starved[ASKED]):
-        fix = "take a wider hose or pipe, a larger regulator, or fewer burners"
+        fix = "enter a wider hose or pipe, a larger regulator, or fewer burners"
         raise UserError(Problem(STARVED, ", ".join(on), "supply", fix=fix))
     nominal = _at_nominal(plant)
     burners = tuple(_burner(plant, solution, on, j, nominal) for j in range(len(plant.taps)))

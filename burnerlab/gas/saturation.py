@@ -173,4 +173,6 @@ def require_vapour(
     p, limit, t = pressure[i] / 1e5, dew[i] / 1e5, temperature[i]
     what = f"not all vapour at {t - 273.15:.1f} C ({t * 1.8 - 459.67:.0f} F) and {p:.3f} bar absolute"
     accepted = f"below about {limit:.3f} bar absolute at this temperature, where it starts to condense"
-    raise UserError(Problem(what, key="gas", accepted=accepted, fix="lower the pressure or warm the gas"))
+    raise UserError(
+        Problem(what, key="gas", accepted=accepted, fix="enter a lower pressure or a higher gas temperature")
+    )

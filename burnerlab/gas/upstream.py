@@ -127,7 +127,7 @@ def _compression(second: FloatArray, temperature_K: ArrayLike, pressure_Pa: Arra
             Problem(
                 "too near its liquid for the equation of state",
                 key="gas",
-                fix="lower the pressure or warm the gas",
+                fix="enter a lower pressure or a higher gas temperature",
             )
         )
     factor: FloatArray = (1 + np.sqrt(1 + 4 * load)) / 2

@@ -215,7 +215,7 @@ def pipe_flow(
                 f"loses {drop / 1e3:.3g} kPa of {inlet_pressure_Pa / 1e3:.4g} kPa absolute",
                 key=pipe.name or "pipe",
                 accepted=f"a drop of at most {100 * most:.0f} % of the absolute inlet pressure",
-                fix="take a wider or shorter pipe, or less flow",
+                fix="enter a wider or shorter pipe, or less flow",
             )
         )
     re = float(reynolds(mass_flow_kg_per_s, pipe.diameter_m, viscosity_Pa_s))

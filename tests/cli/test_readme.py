@@ -12,6 +12,7 @@ from click.testing import CliRunner
 
 from burnerlab.appliance import convert, read_appliance_text
 from burnerlab.cli import COMMANDS, main
+from burnerlab.tables.cautions import cautions
 
 README = Path(__file__).parents[2] / "README.md"
 
@@ -58,6 +59,11 @@ def test_the_size_of_the_readme_is_what_it_prints() -> None:
     words = ["size", "--gas", "propane", "--rate", "12 kBtu/h gross", "--pressure", "11 inH2O"]
     assert all(word in line for word in words)
     assert CliRunner().invoke(main, words).stdout.startswith(rest.rstrip())
+
+
+def test_the_cautions_of_the_readme_are_those_of_the_table_worst_first() -> None:
+    section = README.read_text(encoding="utf-8").partition("## Cautions\n")[2].partition("\n## ")[0]
+    assert re.findall(r"(?m)^- (.*)$", section) == [one.line for one in cautions()]
 
 
 def test_every_command_is_in_the_readme() -> None:
