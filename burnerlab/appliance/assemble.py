@@ -7,6 +7,7 @@ from collections.abc import Callable
 from burnerlab.appliance.altitude_policies import altitude_of
 from burnerlab.appliance.couples import couple_in
 from burnerlab.appliance.findings import findings
+from burnerlab.appliance.headline import total
 from burnerlab.appliance.job import Job, Step
 from burnerlab.appliance.pressures import couples_beside
 from burnerlab.appliance.prompts import cited_rows, not_evaluated, prompts
@@ -55,11 +56,12 @@ def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:
         tolerance_source=job.tolerance.source,
         drill_list=job.drill_words,
         burners=burners,
-        total_rate_gross_W=total(burners, lambda burner: burner.rate_gross_W),
-        total_predicted_gross_W=total(burners, lambda burner: burner.predicted_gross_W),
-        total_predicted_net_W=total(burners, lambda burner: burner.predicted_net_W),
-        total_mass_flow_kg_per_s=total(burners, lambda burner: burner.mass_flow_kg_per_s),
-        total_volume_flow_m3_per_s=total(burners, lambda burner: burner.volume_flow_m3_per_s),
+        headline=total(job, steps),
+        total_rate_gross_W=summed(burners, lambda burner: burner.rate_gross_W),
+        total_predicted_gross_W=summed(burners, lambda burner: burner.predicted_gross_W),
+        total_predicted_net_W=summed(burners, lambda burner: burner.predicted_net_W),
+        total_mass_flow_kg_per_s=summed(burners, lambda burner: burner.mass_flow_kg_per_s),
+        total_volume_flow_m3_per_s=summed(burners, lambda burner: burner.volume_flow_m3_per_s),
         findings=findings(job, steps),
         not_evaluated=not_evaluated(job, steps),
         prompts=prompts(job, steps),
@@ -79,7 +81,7 @@ def _sized(job: Job, step: Step) -> tuple[Job, Step]:
     return job.reference, convert_burner(job.reference, step.burner)
 
 
-def total(burners: tuple[BurnerConversion, ...], of: Callable[[BurnerConversion], float]) -> float:
+def summed(burners: tuple[BurnerConversion, ...], of: Callable[[BurnerConversion], float]) -> float:
     """A figure of one burner, summed over all of them."""
     return sum(of(burner) * burner.count for burner in burners)
 

@@ -14,6 +14,7 @@ from burnerlab.appliance.result import Finding, NotEvaluated
 from burnerlab.quantity.error import UserError
 
 TOPIC = "supply pressure drop"
+IN_OPERATION = "heat input in operation"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,6 +101,9 @@ def _pressures(which: Which, found: Operation, more: tuple[str, ...]) -> Pressur
                 all_on_gross_W=burner.heat_input_gross_W,
                 alone_gross_W=alone[burner.name].heat_input_gross_W if burner.name in alone else None,
                 all_on_from_nominal=burner.from_nominal or 0.0,
+                alone_from_nominal=alone[burner.name].heat_input_gross_W / burner.nominal_gross_W - 1.0
+                if burner.name in alone
+                else None,
             )
             for burner in found.burners
         ),
@@ -112,4 +116,5 @@ def _pressures(which: Which, found: Operation, more: tuple[str, ...]) -> Pressur
 
 def _findings(which: Which, found: Operation) -> Iterator[Finding]:
     for finding in found.findings:
-        yield replace(finding, which=which)
+        if not (which == "new" and finding.topic == IN_OPERATION):  # the headline of each burner says it
+            yield replace(finding, which=which)

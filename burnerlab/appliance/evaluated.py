@@ -29,6 +29,7 @@ class PressureAt:
     all_on_gross_W: float
     alone_gross_W: float | None
     all_on_from_nominal: float  # of the heat input from that at the nominal pressure [-]
+    alone_from_nominal: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,6 +137,9 @@ class Evaluation:
     tiles: tuple[TileAt, ...] = ()
     exchange: Exchange = field(default_factory=Exchange)
     diagrams: tuple[StabilityDiagram, ...] = field(default=(), compare=False)  # hold arrays
+
+    def pressures_of(self, which: Which) -> Pressures | None:
+        return next((one for one in self.pressures if one.which == which), None)
 
     def flames_of(self, burner: str) -> BurnerFlames | None:
         return next((one for one in self.flames if one.burner == burner), None)

@@ -19,6 +19,7 @@ from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.pressures import match_pressure, same_pressure
 from burnerlab.appliance.prompts import prompts
 from burnerlab.appliance.result import Conversion, Finding, NotEvaluated
+from burnerlab.appliance.supplied_headlines import with_headlines
 from burnerlab.appliance.tiles import TOPIC as TILE_TOPIC
 from burnerlab.appliance.tiles import TileFound, tile_at
 from burnerlab.gas import DeclaredGas
@@ -128,9 +129,10 @@ def _merged(c: Conversion, job: Job, steps: tuple[Step, ...], found: _Found) -> 
     )
     known = evaluation.aeration_known
     new = tuple(_new_findings(found))
-    kept = tuple(f for f in c.findings if not (f.topic == ROUGH and f.burner in known))
+    headed = with_headlines(c, evaluation.pressures_of("new"))
+    kept = tuple(f for f in headed.findings if not (f.topic == ROUGH and f.burner in known))
     return replace(
-        c,
+        headed,
         evaluation=evaluation,
         findings=(*kept, *new),
         not_evaluated=tuple(_still_open(c, found)),

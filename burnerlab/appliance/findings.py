@@ -6,10 +6,12 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
+from burnerlab.appliance.headline import drill_band, in_percent, rests_on, total, unit_spread
 from burnerlab.appliance.job import Job, Step
 from burnerlab.appliance.ranges import figure, limit
-from burnerlab.appliance.result import Finding, Verdict
+from burnerlab.appliance.result import Finding, Headline
 from burnerlab.appliance.steps import discharge_of
+from burnerlab.appliance.verdict import check, judge
 from burnerlab.orifice import altitude, nozzle
 from burnerlab.orifice.altitude import PolicyFactor
 from burnerlab.orifice.discharge import Discharge
@@ -17,52 +19,48 @@ from burnerlab.orifice.lowpressure import low_pressure_check, low_pressure_const
 from burnerlab.quantity import UserError, check_low_pressure
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 from burnerlab.tables import cite
-from burnerlab.tables.evidence import Evidence, evidence_of, weakest
+from burnerlab.tables.evidence import evidence_of, weakest
 
 RULES = "appliance-rules"
+HEAT_INPUT, TOTAL = "heat input", "total heat input"
+UNSOLVED = "the supply of the file decides what reaches the orifice and has not been solved yet"
 THIN_AIR_m = 609.6  # 2000 ft, where altitude policies begin: table altitude_policies
 THIN_AIR = 0.005  # of the flow, below which the altitude need not be told
 
 
-def judge(value: float, low: float | None, high: float | None) -> Verdict:
-    """Within, near (in the last fifth of the band or bound) or outside a range; NaN is outside.
-
-    >>> [judge(x, -5.0, 5.0) for x in (0.0, 4.2, 5.1)]
-    ['within', 'near', 'outside']
-    """
-    if low is None and high is None:
-        return "not evaluated"
-    if not ((low is None or value >= low) and (high is None or value <= high)):
-        return "outside"
-    width = (high - low) / 2 if low is not None and high is not None else abs(high or low or 0.0)
-    edge = figure("near_share") * width
-    is_near = (low is not None and value < low + edge) or (high is not None and value > high - edge)
-    return "near" if is_near else "within"
-
-
-def check(topic: str, value: float, low: float | None, high: float | None, **said: Any) -> Finding:
-    """A finding with the verdict its value and range give; ``said`` are the other fields."""
-    return Finding(topic=topic, verdict=judge(value, low, high), value=value, low=low, high=high, **said)
-
-
-def evidence_in(*used: Discharge) -> Evidence:
-    """What a heat input rests on: the weakest of its discharge coefficients.
-
-    The gas and the pressure are those of the job; the coefficient is what the figure has to be believed for.
-
-    >>> from burnerlab.orifice import coefficient_for
-    >>> evidence_in(coefficient_for("tapered"))
-    'recalled'
-    """
-    return weakest(*(one.evidence for one in used))
-
-
 def _measured(*used: Discharge) -> str:
     """The coefficients in words, where they were measured."""
-    if evidence_in(*used) != "measured here":
+    if rests_on(used, None) != "measured here":
         return ""
     spans = dict.fromkeys(f"{one.coefficient:.3f} ({one.low:.3f} to {one.high:.3f})" for one in used)
     return f"; discharge coefficient measured here, {', '.join(spans)}"
+
+
+def heat_input(job: Job, step: Step) -> Finding:
+    """What the burner will burn against its aim, as its headline says."""
+    result, at = step.result, step.result.headline
+    text = f"{result.choice.drill} gives {at.heat_input_gross_W / 1e3:.3g} kW gross"
+    text += f" at the nominal pressure, {100 * at.deviation:+.1f} % of {_aim(job)}"
+    return of_headline(HEAT_INPUT, at, job, text + _measured(step.discharge), burner=result.name)
+
+
+def of_headline(topic: str, at: Headline, job: Job, text: str, *, burner: str = "") -> Finding:
+    """The finding of a headline: its value, its interval as made, its verdict."""
+    band = job.tolerance
+    return Finding(
+        topic=topic,
+        verdict=at.verdict,
+        text=text + ("; " + UNSOLVED if at.verdict == "not evaluated" else ""),
+        burner=burner,
+        value=100 * at.deviation,
+        value_low=None if at.low is None else 100 * at.low,
+        value_high=None if at.high is None else 100 * at.high,
+        unit="%",
+        low=100 * band.low,
+        high=100 * band.high,
+        source=band.source,
+        evidence=at.evidence,
+    )
 
 
 def findings(job: Job, steps: tuple[Step, ...]) -> tuple[Finding, ...]:
@@ -74,25 +72,14 @@ def findings(job: Job, steps: tuple[Step, ...]) -> tuple[Finding, ...]:
 def _of_burner(job: Job, step: Step) -> Iterator[Finding]:
     result, band = step.result, job.tolerance
     low, high = 100 * band.low, 100 * band.high
-    yield check(
-        "heat input",
-        100 * result.deviation,
-        low,
-        high,
-        burner=result.name,
-        unit="%",
-        source=band.source,
-        text=f"{result.choice.drill} gives {result.predicted_gross_W / 1e3:.3g} kW gross,"
-        f" {100 * result.deviation:+.1f} % of {_aim(job)}{_measured(step.discharge)}",
-        evidence=evidence_in(step.discharge),
-    )
+    yield heat_input(job, step)
     yield _present(job, step)
     yield _drill_spread(job, step)
     if result.no_drill_meets:
         yield Finding(
             topic="drill step", verdict="outside", text=result.no_drill_meets, burner=result.name,
-            value=100 * result.deviation, unit="%", low=low, high=high, source=band.source,
-            evidence=evidence_in(step.discharge),
+            value=100 * result.drill_deviation, unit="%", low=low, high=high, source=band.source,
+            evidence=step.discharge.evidence,
         )  # fmt: skip
     yield _smallest(step)
     yield _primary_air(job, step)
@@ -139,16 +126,20 @@ def _present(job: Job, step: Step) -> Finding:
     text += f" {100 * deviation:+.1f} % off {rating_words(job.old_policy)}{_measured(used)}"
     if judge(100 * deviation, 100 * job.tolerance.low, high) == "outside":
         text += ": check orifice, pressure, coefficient or rating before converting"
+    spread = unit_spread(
+        used, drill_band(step.burner.orifice, job.appliance.tables), step.old_flow.diameter_m
+    )
     return check(
         "present heat input",
         100 * deviation,
         100 * job.tolerance.low,
         high,
+        ends=None if spread is None else in_percent(spread.around(deviation)),
         burner=step.result.name,
         unit="%",
         source=job.tolerance.source,
         text=text,
-        evidence=evidence_in(used),
+        evidence=used.evidence,
     )
 
 
@@ -180,7 +171,7 @@ def _drill_spread(job: Job, step: Step) -> Finding:
         unit="%",
         source=cite(tolerance.source) + (", recalled" if tolerance.provenance == "memory" else ""),
         text=f"a hole at the ends of the drill's tolerance gives {ends[0]:+.1f} to {ends[1]:+.1f} %",
-        evidence=weakest(evidence_in(step.discharge), evidence_of(tolerance.provenance)),
+        evidence=weakest(step.discharge.evidence, evidence_of(tolerance.provenance)),
     )
 
 
@@ -210,19 +201,9 @@ def _primary_air(job: Job, step: Step) -> Finding:
 
 
 def _of_whole(job: Job, steps: tuple[Step, ...]) -> Iterator[Finding]:
-    band = job.tolerance
-    aim = sum(step.result.aim_gross_W * step.result.count for step in steps)
-    total = sum(step.result.predicted_gross_W * step.result.count for step in steps)
-    yield check(
-        "total heat input",
-        100 * (total / aim - 1),
-        100 * band.low,
-        100 * band.high,
-        unit="%",
-        source=band.source,
-        text=f"all burners together {total / 1e3:.4g} kW gross, {100 * (total / aim - 1):+.1f} %",
-        evidence=evidence_in(*(step.discharge for step in steps)),
-    )
+    at = total(job, steps)
+    text = f"all burners together {at.heat_input_gross_W / 1e3:.4g} kW gross at the nominal pressure,"
+    yield of_headline(TOTAL, at, job, f"{text} {100 * at.deviation:+.1f} %")
     yield _pressure(job)
     yield _family(job)
     yield _choking(job, steps[0])

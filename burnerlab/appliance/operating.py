@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from burnerlab.appliance import supply_findings
+from burnerlab.appliance.headline import drill_band, rests_on, unit_spread
 from burnerlab.appliance.job import present_policy
 from burnerlab.appliance.model import Burner
 from burnerlab.appliance.network import Array, LEAST_RISE_Pa, Solution, Tap, jet_kg_per_s
@@ -16,7 +17,7 @@ from burnerlab.appliance.operation import Alone, BurnerOperation, ElementDrop, O
 from burnerlab.appliance.pipe_formulas import beside_formulas
 from burnerlab.appliance.result import Finding
 from burnerlab.orifice import nozzle
-from burnerlab.orifice.discharge import shape_named
+from burnerlab.orifice.discharge import Discharge, own_coefficient, shape_named
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply import piping
 from burnerlab.supply.figures import supply_figure
@@ -312,11 +313,13 @@ def _evidence(plant: Plant, elements: tuple[ElementDrop, ...]) -> Evidence:
     return weakest("entered", *known, *(("estimate",) if guessed else ()))
 
 
-def _coefficients(plant: Plant) -> Iterator[Evidence]:
-    """What the discharge coefficient of each orifice rests on."""
-    for burner in plant.appliance.burners:
-        shape = shape_named(burner.orifice.shape, plant.appliance.tables.discharge)
-        yield "entered" if burner.orifice.coefficient is not None else shape.evidence
+def _discharges(plant: Plant) -> Iterator[Discharge]:
+    """The discharge coefficient of each orifice as it was solved, with its spread."""
+    for burner, used in zip(plant.appliance.burners, plant.coefficients, strict=True):
+        if burner.orifice.coefficient is not None:
+            yield own_coefficient(used, "the project file")
+        else:
+            yield shape_named(burner.orifice.shape, plant.appliance.tables.discharge).around(used)
 
 
 def _findings(
@@ -328,8 +331,12 @@ def _findings(
     solution: Solution,
 ) -> list[Finding]:
     band, own = plant.appliance.limits.tolerance, plant.appliance.tables.supply_limits
-    rests_on = weakest(_evidence(plant, elements), *_coefficients(plant))
-    found = [finding for burner in burners for finding in supply_findings.of_burner(burner, band, rests_on)]
+    discharges, supply = tuple(_discharges(plant)), _evidence(plant, elements)
+    found: list[Finding] = []
+    for burner, discharge in zip(burners, discharges, strict=True):
+        orifice = plant.appliance.burners[burner.index].orifice
+        spread = unit_spread(discharge, drill_band(orifice, plant.appliance.tables), orifice.diameter_m)
+        found += supply_findings.of_burner(burner, band, spread, rests_on([discharge], supply))
     if plant.train is None:
         return [*found, supply_findings.no_train()]
     found += supply_findings.of_piping(elements, plant.nominal_Pa, own)
@@ -340,5 +347,5 @@ def _findings(
         found += supply_findings.of_lock_up(
             plant.regulator, plant.train, plant.appliance.supply.high_gauge_pressure_Pa
         )
-    found += supply_findings.of_worst(lowest, highest, band, rests_on)
+    found += supply_findings.of_worst(lowest, highest, band, rests_on(discharges, supply))
     return found

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from burnerlab.appliance.job import Job, Step
 
 Verdict = Literal["within", "near", "outside", "not evaluated"]
+Case = Literal["nominal pressure", "all on", "alone"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +34,8 @@ class Finding:
     high: float | None = None
     source: str = ""
     evidence: Evidence | Literal[""] = ""
+    value_low: float | None = None  # the ends of the value's own interval, where it states one
+    value_high: float | None = None
     which: Literal["", "present", "new"] = ""  # of the two gases, where a check is made on both
 
 
@@ -59,6 +62,25 @@ class DrillChoice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Headline:
+    """What one burner, or all together, will burn against the aim: the worse of the cases its supply leads to.
+
+    ``verdict`` is over the whole interval as made. It is not evaluated where the file describes a supply that has not
+    been solved: see ``evaluate_conversion``.
+    """
+
+    case: Case
+    heat_input_gross_W: float
+    deviation: float  # from the aim: the rating after the altitude policy [-]
+    low: float | None  # ends of the deviation as made: drill and coefficient, k = 2 [-]
+    high: float | None  # None where the coefficient states no interval
+    verdict: Verdict
+    evidence: Evidence
+    all_on: float | None = None  # deviation with every burner on [-]; None where no supply is solved
+    alone: float | None = None  # with this burner alone [-]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BurnerConversion:
     """One kind of burner before and after: heat inputs are for one burner of the kind."""
 
@@ -79,13 +101,14 @@ class BurnerConversion:
     no_drill_meets: str  # "" or the sentence that says which step no drill of the list can meet
     diameter_ratio: float
     area_ratio: float
-    predicted_gross_W: float  # with the drill taken, nominal pressure
+    predicted_gross_W: float  # with the drill taken, at the nominal pressure
     predicted_net_W: float
     predicted_low_W: (
         float | None
     )  # gross, at the minimum supply pressure of the target gas; None when unknown
     predicted_high_W: float | None  # gross, at the maximum
-    deviation: float  # of predicted_gross_W from the aim: the rating after the altitude policy [-]
+    drill_deviation: float  # of predicted_gross_W from the aim: the rating after the altitude policy [-]
+    headline: Headline
     # the six air figures are None when either gas is declared without a composition
     from_air_m3_per_s: float | None  # stoichiometric dry air at the reference state, present gas at rate
     to_air_m3_per_s: float | None  # new gas with the drill taken
@@ -103,6 +126,11 @@ class BurnerConversion:
     primary_aeration_before: float | None = (
         None  # calculated from throat and ports; None where it is assumed [-]
     )
+
+    @property
+    def deviation(self) -> float:
+        """Of what this burner will burn from its aim [-]."""
+        return self.headline.deviation
 
     @property
     def low_rate_gross_W(self) -> float | None:
@@ -229,8 +257,9 @@ class Conversion:
     tolerance_source: str
     drill_list: str
     burners: tuple[BurnerConversion, ...]
+    headline: Headline  # of all burners together
     total_rate_gross_W: float
-    total_predicted_gross_W: float
+    total_predicted_gross_W: float  # at the nominal pressure
     total_predicted_net_W: float
     total_mass_flow_kg_per_s: float
     total_volume_flow_m3_per_s: float
@@ -257,3 +286,8 @@ class Conversion:
     )
     job: Job | None = field(default=None, repr=False, compare=False)  # what this is the conversion of
     steps: tuple[Step, ...] = field(default=(), repr=False, compare=False)  # its burners
+
+    @property
+    def all_on_over_nominal(self) -> float:
+        """Heat input of all burners together as supplied over that at the nominal pressure [-]."""
+        return self.headline.heat_input_gross_W / self.total_predicted_gross_W

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from burnerlab.appliance.aeration import Drawing, aeration_after
 from burnerlab.appliance.gasfacts import GasFacts
 from burnerlab.appliance.geometry import drawn_aeration
+from burnerlab.appliance.headline import at_nominal
 from burnerlab.appliance.job import Job, Step
 from burnerlab.appliance.model import Burner, Orifice, OwnTables, Tolerance
 from burnerlab.appliance.ranges import figure
@@ -165,7 +166,8 @@ def _sizes(
         predicted_net_W=choice.heat_input_net_W,
         predicted_low_W=None,
         predicted_high_W=None,
-        deviation=choice.deviation,
+        drill_deviation=choice.deviation,
+        headline=at_nominal(job, sized.heat_input_W * to_gross, choice, discharge),
         from_air_m3_per_s=None,
         to_air_m3_per_s=None,
         from_air_kg_per_s=None,

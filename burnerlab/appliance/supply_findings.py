@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from burnerlab.appliance.findings import check
+from burnerlab.appliance.headline import UnitSpread, in_percent
 from burnerlab.appliance.model import Tolerance
 from burnerlab.appliance.operation import BurnerOperation, ElementDrop, Worst
 from burnerlab.appliance.result import Finding
 from burnerlab.appliance.train import Train
+from burnerlab.appliance.verdict import check
 from burnerlab.supply.figures import Figure, supply_figure
 from burnerlab.supply.piping import TRANSITION
 from burnerlab.supply.regulator import Regulator
@@ -28,8 +29,13 @@ def no_train() -> Finding:
     return Finding(topic="supply", verdict="not evaluated", text=TAKEN)
 
 
-def of_burner(burner: BurnerOperation, band: Tolerance, evidence: Evidence) -> Iterator[Finding]:
-    """The heat input of a burner that is on, beside its rating and beside what the nominal pressure would give."""
+def of_burner(
+    burner: BurnerOperation, band: Tolerance, spread: UnitSpread | None, evidence: Evidence
+) -> Iterator[Finding]:
+    """The heat input of a burner that is on, beside its rating and beside what the nominal pressure would give.
+
+    spread : of the unit as made; None judges the value alone
+    """
     if burner.deviation is None or burner.from_nominal is None:
         return
     against = "its rating"
@@ -40,6 +46,7 @@ def of_burner(burner: BurnerOperation, band: Tolerance, evidence: Evidence) -> I
         100 * burner.deviation,
         100 * band.low,
         100 * band.high,
+        ends=None if spread is None else in_percent(spread.around(burner.deviation)),
         burner=burner.name,
         unit="%",
         source=band.source,

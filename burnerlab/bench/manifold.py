@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from burnerlab.appliance.findings import judge
 from burnerlab.appliance.flowing import Flowing
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.appliance.pressures import SupplyPressure, match_pressure
 from burnerlab.appliance.result import Verdict
 from burnerlab.appliance.steps import law_of
+from burnerlab.appliance.verdict import judge
 from burnerlab.bench.budget import instruments
 from burnerlab.bench.decision import bench_limit
 from burnerlab.gas import DeclaredGas, properties

@@ -62,6 +62,20 @@ class Shape:
         """What its coefficient rests on."""
         return evidence_of(self.provenance, has_interval=self.low < self.high)
 
+    def around(self, coefficient: float, notes: tuple[str, ...] = (), *, in_range: bool = True) -> Discharge:
+        """A coefficient of this shape [-] with the spread of the row."""
+        return Discharge(
+            shape=self.name,
+            coefficient=coefficient,
+            low=min(self.low, coefficient),
+            high=max(self.high, coefficient),
+            source=self.source,
+            place=self.place,
+            provenance=self.provenance,
+            in_range=in_range,
+            notes=(*notes, self.note) if self.note else notes,
+        )
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Discharge:
@@ -226,17 +240,7 @@ def coefficient_for(
         if notes and not extrapolate:
             raise UserError([Problem(note, key="discharge coefficient", fix=WITHHELD) for note in notes])
         value = _correlated(row, reynolds, length_over_diameter)
-    return Discharge(
-        shape=row.name,
-        coefficient=value,
-        low=min(row.low, value),
-        high=max(row.high, value),
-        source=row.source,
-        place=row.place,
-        provenance=row.provenance,
-        in_range=not notes,
-        notes=(*notes, row.note) if row.note else notes,
-    )
+    return row.around(value, notes, in_range=not notes)
 
 
 WITHHELD = "the result is withheld unless extrapolation is asked for; or give a coefficient of your own"

@@ -2,22 +2,33 @@
 
 from __future__ import annotations
 
-from burnerlab.appliance.result import BurnerConversion, Conversion, Verdict
+from burnerlab.appliance.result import BurnerConversion, Conversion, Headline, Verdict
 from burnerlab.quantity import System
 from burnerlab.report.basis import basis_of
 from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, digits, percent
 from burnerlab.report.parts import Block, Cautions, Column, Points, Section, Table
-from burnerlab.report.wording import clean, lines_of_sheet, name, worst
+from burnerlab.report.wording import clean, lines_of_sheet, name
 
 HEAT_INPUT = "heat input"
 ROUGH = ("Primary air drawn in, new / present", "Primary aeration after, shutter untouched")
 
 
-def burner_verdict(c: Conversion, burner: BurnerConversion) -> Verdict:
-    """What the checks say of a burner's heat input; of everything checked on it when none speaks of that."""
-    own = [f for f in c.findings if f.burner == burner.name]
-    of_input = [f.verdict for f in own if f.topic.lower() == HEAT_INPUT]
-    return worst(of_input or [f.verdict for f in own])
+def made_words(at: Headline) -> str:
+    """The ends of a deviation as made, in per cent; "" where the coefficient states no interval."""
+    return "" if at.low is None or at.high is None else f"{100 * at.low:+.1f} to {100 * at.high:+.1f}"
+
+
+def evidence_words(c: Conversion) -> tuple[str, ...]:
+    """What the heat inputs rest on, said once for the appliance: each coefficient with its spread, then the supply."""
+    said = []
+    for one in dict.fromkeys(step.discharge for step in c.steps):
+        words = f"Cd {one.coefficient:.2f} {one.evidence}"
+        words += f", {one.low:.2f} to {one.high:.2f}" if one.low < one.high else ", no interval stated"
+        said.append(words)
+    if any(b.headline.verdict == "near" and b.headline.low is not None for b in c.burners):
+        said[-1:] = [f"{said[-1]}; measure one burner"] if said else []
+    supply = c.evaluation.pressures_of("new") if c.evaluation is not None else None
+    return (*said, *(() if supply is None else (f"supply {supply.evidence}",)))
 
 
 def band_words(c: Conversion) -> str:
@@ -70,7 +81,10 @@ def inputs(c: Conversion, system: System) -> Section:
     """Heat inputs before and after, and what the drills near the exact diameter would give."""
     lead = (
         f"Figures are for one burner of its kind. Heat inputs are {basis_of(c).word}, at the gas temperature and "
-        "ambient pressure of the job; totals count every burner."
+        "ambient pressure of the job, at the nominal pressure unless a column says otherwise; totals count every "
+        "burner. "
+        "As made, above: the tolerance of the drill and the spread of the coefficient, k = 2. "
+        f"Evidence: {'; '.join(evidence_words(c))}."
     )
     blocks = (_input_table(c, system), _choice_table(c, system))
     return Section(key="inputs", title="Heat inputs and drills", lead=lead, blocks=blocks)
@@ -80,11 +94,9 @@ def _orifice_table(c: Conversion, system: System) -> Table:
     columns = (
         Column(title="Burner"),
         Column(title="Present orifice"),
-        Column(title="New orifice, exact", side="right"),
+        Column(title="New, exact", side="right"),
         Column(title="Drill taken"),
-        Column(title="Diameter, new / present", side="right"),
-        Column(title="Area, new / present", side="right"),
-        Column(title="Flow at the orifice"),
+        *_headline_columns(c),
     )
     rows = tuple(
         (
@@ -92,9 +104,7 @@ def _orifice_table(c: Conversion, system: System) -> Table:
             bore(b.from_orifice_m, b.from_drill, system),
             BORE.show(b.to_orifice_m, system),
             bore(b.choice.diameter_m, b.choice.drill, system),
-            _ratio(b.diameter_ratio),
-            _ratio(b.area_ratio),
-            Cell(text="choked" if b.choked else "below choking"),
+            *_headline_cells(c, b.headline),
         )
         for b in c.burners
     )
@@ -118,8 +128,9 @@ def _input_table(c: Conversion, system: System) -> Table:
         Column(title="Calculated, new", side="right"),
         Column(title="At lowest pressure", side="right"),
         Column(title="At highest pressure", side="right"),
-        Column(title=f"New against {'aim' if aimed else 'rating'}", side="right"),
-        Column(title="Verdict"),
+        Column(title=f"Drill, against {_against(c)}", side="right"),
+        Column(title="Area, new / present", side="right"),
+        Column(title="Flow at the orifice"),
     )
     rows = tuple(
         (
@@ -131,8 +142,9 @@ def _input_table(c: Conversion, system: System) -> Table:
             POWER.show(b.predicted_gross_W * basis.new, system),
             POWER.show(_times(b.predicted_low_W, basis.new), system),
             POWER.show(_times(b.predicted_high_W, basis.new), system),
-            Cell(text=percent(b.deviation), value=100 * b.deviation, unit="%"),
-            mark(burner_verdict(c, b)),
+            Cell(text=percent(b.drill_deviation), value=100 * b.drill_deviation, unit="%"),
+            _ratio(b.area_ratio),
+            Cell(text="choked" if b.choked else "below choking"),
         )
         for b in c.burners
     )
@@ -148,9 +160,9 @@ def _input_total(c: Conversion, system: System, turned: bool, aimed: bool) -> tu
     basis = basis_of(c)
     aim = sum(b.aim_gross_W * b.count for b in c.burners)
     now = sum(b.from_predicted_gross_W * b.count for b in c.burners)
+    off = c.total_predicted_gross_W / aim - 1 if aim else 0.0
     low = _sum([b.predicted_low_W for b in c.burners], c)
     high = _sum([b.predicted_high_W for b in c.burners], c)
-    off = c.total_predicted_gross_W / aim - 1 if aim else 0.0
     return (
         Cell(text="All burners", also=f"{sum(b.count for b in c.burners)} burners"),
         POWER.show(c.total_rate_gross_W * basis.new, system),
@@ -162,7 +174,44 @@ def _input_total(c: Conversion, system: System, turned: bool, aimed: bool) -> tu
         POWER.show(_times(high, basis.new), system),
         Cell(text=percent(off), value=100 * off, unit="%"),
         Cell(text=""),
+        Cell(text=""),
     )
+
+
+def is_supplied(c: Conversion) -> bool:
+    """Whether the supply of the new gas was solved: then both cases stand in every table."""
+    return c.headline.all_on is not None
+
+
+def _against(c: Conversion) -> str:
+    return "aim" if c.altitude_policy_factor != 1.0 else "rating"
+
+
+def _headline_columns(c: Conversion) -> tuple[Column, ...]:
+    """The columns a sheet is read for; the range stands in the head of the verdict."""
+    both = (
+        (Column(title="All on", side="right"), Column(title="Alone", side="right")) if is_supplied(c) else ()
+    )
+    worse = f"Worse, against {_against(c)}" if both else f"New against {_against(c)}"
+    return (
+        *both,
+        Column(title=worse, side="right"),
+        Column(title=f"Verdict ({band_words(c)})"),
+        Column(title="Evidence"),
+    )
+
+
+def _headline_cells(c: Conversion, at: Headline) -> tuple[Cell, ...]:
+    """Both cases, then the worse with its ends as made."""
+    cases = tuple(
+        Cell(text="") if one is None else Cell(text=percent(one), value=100 * one, unit="%")
+        for one in ((at.all_on, at.alone) if is_supplied(c) else ())
+    )
+    made = made_words(at)
+    worse = Cell(
+        text=percent(at.deviation), also=f"{made} %" if made else "", value=100 * at.deviation, unit="%"
+    )
+    return (*cases, worse, mark(at.verdict), Cell(text=at.evidence))
 
 
 def _times(value: float | None, factor: float) -> float | None:

@@ -19,9 +19,9 @@ NOTHING = "No value is outside its range or near an end of it."
 
 
 def summary(c: Conversion) -> str:
-    """How many values were held against a range, and how they stand."""
+    """How many values were held against a range, and how many want a look; what is within is no score."""
     counts = {verdict: sum(f.verdict == verdict for f in c.findings) for verdict in RANK}
-    said = [f"{counts[verdict] or 'none'} {verdict}" for verdict in ("outside", "near", "within")]
+    said = [f"{counts[verdict] or 'none'} {verdict}" for verdict in ("outside", "near")]
     open_ = [f"{counts['not evaluated']} not evaluated"] if counts["not evaluated"] else []
     return f"{len(c.findings)} values against their ranges: {', '.join([*said, *open_])}."
 

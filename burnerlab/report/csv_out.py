@@ -7,7 +7,6 @@ import io
 from collections.abc import Iterator
 
 from burnerlab.appliance.result import Conversion
-from burnerlab.report.burners import burner_verdict
 from burnerlab.report.json_evaluated import evaluation_json
 from burnerlab.report.json_out import to_json
 from burnerlab.report.wording import STATEMENT, file_name
@@ -32,11 +31,20 @@ COLUMNS = (
     "predicted_net_kW",
     "predicted_low_gross_kW",
     "predicted_high_gross_kW",
+    "drill_deviation_percent",
+    "heat_input_gross_kW",
+    "deviation_case",
+    "deviation_all_on_percent",
+    "deviation_alone_percent",
     "deviation_percent",
+    "deviation_low_percent",
+    "deviation_high_percent",
     "stoichiometric_air_m3_per_h",
     "mass_flow_kg_per_h",
     "volume_flow_m3_per_h",
     "coefficient",
+    "verdict",
+    "evidence",
 )
 
 
@@ -94,10 +102,10 @@ def csv_text(c: Conversion) -> str:
     """
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\r\n")  # RFC 4180
-    writer.writerow([*COLUMNS, "verdict"])
+    writer.writerow(COLUMNS)
     rows = to_json(c)["burners"]
-    for burner, row in zip(c.burners, rows, strict=True):
-        writer.writerow([*(_cell(row[column]) for column in COLUMNS), burner_verdict(c, burner)])
+    for row in rows:
+        writer.writerow([_cell(row[column]) for column in COLUMNS])
     writer.writerow([])
     facts = (
         ("appliance", c.appliance),

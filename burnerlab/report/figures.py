@@ -294,7 +294,7 @@ def _columns(axes: Any, c: Conversion, system: System) -> None:
         cells = (
             (1.14, digits(scale.of(b.from_predicted_gross_W), 3), PRESENT),
             (1.31, digits(scale.of(b.predicted_gross_W), 3), NEW),
-            (1.48, percent(b.deviation).replace("-", "\u2212"), INK),
+            (1.48, percent(b.drill_deviation).replace("-", "\u2212"), INK),
         )
         for x, text, color in cells:
             axes.text(x, row, text, transform=places, ha="right", va="center", fontsize=7.5, color=color)

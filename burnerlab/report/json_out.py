@@ -6,7 +6,14 @@ import json
 import math
 from typing import Any
 
-from burnerlab.appliance.result import BurnerConversion, Conversion, DrillChoice, Finding, GasUsed
+from burnerlab.appliance.result import (
+    BurnerConversion,
+    Conversion,
+    DrillChoice,
+    Finding,
+    GasUsed,
+    Headline,
+)
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.report.altitude import altitude_json
 from burnerlab.report.couple import couple_json
@@ -62,6 +69,7 @@ def to_json(c: Conversion) -> dict[str, Any]:
         "burners": [_burner(b) for b in c.burners],
         "total_rate_gross_kW": c.total_rate_gross_W / 1e3,
         "total_predicted_gross_kW": c.total_predicted_gross_W / 1e3,
+        "total": _headline(c.headline),
         "total_predicted_net_kW": c.total_predicted_net_W / 1e3,
         "total_predicted_gross_Btu_per_h": POWER.US.of(c.total_predicted_gross_W),
         "total_mass_flow_kg_per_h": c.total_mass_flow_kg_per_s * HOUR_s,
@@ -110,11 +118,27 @@ def _burner(b: BurnerConversion) -> dict[str, Any]:
         "predicted_net_kW": b.predicted_net_W / 1e3,
         "predicted_low_gross_kW": _to(b.predicted_low_W, 1e3),
         "predicted_high_gross_kW": _to(b.predicted_high_W, 1e3),
-        "deviation_percent": 100 * b.deviation,
+        "drill_deviation_percent": 100 * b.drill_deviation,
+        **_headline(b.headline),
         **_air(b),
         "mass_flow_kg_per_h": b.mass_flow_kg_per_s * HOUR_s,
         "volume_flow_m3_per_h": b.volume_flow_m3_per_s * HOUR_s,
         "choked": b.choked,
+    }
+
+
+def _headline(at: Headline) -> dict[str, Any]:
+    """The figures a sheet is read for: the worse case, both cases, the interval as made, verdict and evidence."""
+    return {
+        "heat_input_gross_kW": at.heat_input_gross_W / 1e3,
+        "deviation_case": at.case,
+        "deviation_percent": 100 * at.deviation,
+        "deviation_low_percent": _to(at.low, 0.01),
+        "deviation_high_percent": _to(at.high, 0.01),
+        "deviation_all_on_percent": _to(at.all_on, 0.01),
+        "deviation_alone_percent": _to(at.alone, 0.01),
+        "verdict": at.verdict,
+        "evidence": at.evidence,
     }
 
 
@@ -153,6 +177,7 @@ def _finding(f: Finding) -> dict[str, Any]:
         "text": f.text,
         "value": f.value,
         "unit": f.unit,
+        "interval": None if f.value_low is None else [f.value_low, f.value_high],
         "range": limits,
         "source": f.source,
         "evidence": f.evidence,

@@ -57,18 +57,20 @@ def change(c: Conversion, system: System) -> str:
 
 def headline(c: Conversion, system: System) -> tuple[Fact, ...]:
     """The totals a reader looks for first."""
-    off = c.total_predicted_gross_W / c.total_rate_gross_W - 1 if c.total_rate_gross_W else 0.0
-    basis = basis_of(c)
+    basis, at, moved = basis_of(c), c.headline, c.all_on_over_nominal
+    on = ", all on" if burners.is_supplied(c) else ""
     first, second = (
-        Fact(label="Total calculated, gross", cell=POWER.show(c.total_predicted_gross_W, system)),
-        Fact(label="Total calculated, net", cell=POWER.show(c.total_predicted_net_W, system)),
+        Fact(label=f"Total calculated{on}, gross", cell=POWER.show(at.heat_input_gross_W, system)),
+        Fact(label=f"Total calculated{on}, net", cell=POWER.show(c.total_predicted_net_W * moved, system)),
     )[:: 1 if basis.word == "gross" else -1]
     return (
         Fact(label=f"Total rating, {basis.word}", cell=POWER.show(c.total_rate_gross_W * basis.new, system)),
-        replace(first, note=percent(off)),
+        replace(first, note=percent(at.deviation)),
         second,
-        Fact(label="Gas used, by mass", cell=MASS_FLOW.show(c.total_mass_flow_kg_per_s, system)),
-        Fact(label="Gas used, by volume", cell=VOLUME_FLOW.show(c.total_volume_flow_m3_per_s, system)),
+        Fact(label="Gas used, by mass", cell=MASS_FLOW.show(c.total_mass_flow_kg_per_s * moved, system)),
+        Fact(
+            label="Gas used, by volume", cell=VOLUME_FLOW.show(c.total_volume_flow_m3_per_s * moved, system)
+        ),
     )
 
 
@@ -238,7 +240,7 @@ def _figures(c: Conversion, system: System) -> Section:
     new_at = pressure(c.to_pressure_Pa).inline(c.to_pressure_Pa, system)
     burner_words = "; ".join(
         f"{name(b.name)} from {b.from_orifice_m * 1e3:.3f} mm to {clean(b.choice.drill)} "
-        f"({b.choice.diameter_m * 1e3:.3f} mm), {percent(b.deviation)}"
+        f"({b.choice.diameter_m * 1e3:.3f} mm), {percent(b.drill_deviation)}"
         for b in c.burners
     )
     drill = Picture(

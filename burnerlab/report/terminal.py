@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from burnerlab.appliance.result import BurnerConversion, Conversion
+from burnerlab.appliance.result import BurnerConversion, Conversion, Finding
 from burnerlab.appliance.tolerances import ENTERED
 from burnerlab.quantity import System
 from burnerlab.report import altitude, couple, sections
 from burnerlab.report.basis import basis_of
-from burnerlab.report.burners import HEAT_INPUT, band_words, burner_verdict
+from burnerlab.report.burners import HEAT_INPUT, band_words, evidence_words, is_supplied, made_words
 from burnerlab.report.evaluated import SIDES, is_of_flame
 from burnerlab.report.numbers import (
     BORE,
@@ -108,31 +108,50 @@ def _burners(c: Conversion, system: System) -> Table:
     from rich.table import Table
     from rich.text import Text
 
-    power = POWER.scale(system).unit
-    aimed = c.altitude_policy_factor != 1.0
+    power, both = POWER.scale(system).unit, is_supplied(c)
     to_basis = basis_of(c).new
     table = Table(
         box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold"
     )
     table.add_column("burner", ratio=1, min_width=12, overflow="fold")
     table.add_column("now", no_wrap=True)
-    table.add_column(f"new drill\n(exact, {BORE.scale(system).unit})", no_wrap=True)
-    table.add_column(f"{'aim' if aimed else 'rating'}\n{power}", justify="right", no_wrap=True)
-    table.add_column(f"calculated\n{power}", justify="right", no_wrap=True)
-    table.add_column("devi-\nation", justify="right", no_wrap=True)
-    table.add_column("verdict", no_wrap=True)
+    table.add_column(
+        "new drill,\nits own %" if both else f"new drill\n(exact, {BORE.scale(system).unit})", no_wrap=True
+    )
+    table.add_column(power, justify="right", no_wrap=True)
+    for head in ("all\non %", "alone\n%") if both else ("deviation\n%",):
+        table.add_column(head, justify="right", no_wrap=True)
+    table.add_column("worse, as\nmade, %" if both else "as made\n%", justify="right", no_wrap=True)
+    table.add_column(f"verdict\n({band_words(c)})", no_wrap=True)
     for b in c.burners:
-        verdict = burner_verdict(c, b)
+        at = b.headline
         table.add_row(
             Text(_called(b)),
             Text(_now(b, system)),
-            Text(f"{clean(b.choice.drill, 12)} ({_bore(b.to_orifice_m, system).split()[0]})"),
-            Text(_power((b.aim_gross_W if aimed else b.rate_gross_W) * to_basis, system)),
-            Text(_power(b.predicted_gross_W * to_basis, system)),
-            Text(percent(b.deviation)),
-            Text(verdict.upper() if verdict == "outside" else verdict, style=WEIGHT[verdict]),
+            Text(_drill(b, both=both, system=system)),
+            Text(_power(_burning_W(b) * to_basis, system)),
+            *(Text(_percent(one)) for one in ((at.all_on, at.alone) if both else (at.deviation,))),
+            Text(made_words(at)),
+            Text(at.verdict.upper() if at.verdict == "outside" else at.verdict, style=WEIGHT[at.verdict]),
         )
     return table
+
+
+def _drill(b: BurnerConversion, *, both: bool, system: System) -> str:
+    """The drill taken; with its own deviation where that is not the one of the row, else with the exact bore."""
+    drill = clean(b.choice.drill, 12)
+    if both:
+        return f"{drill} {100 * b.drill_deviation:+.1f}"
+    return f"{drill} ({_bore(b.to_orifice_m, system).split()[0]})"
+
+
+def _burning_W(b: BurnerConversion) -> float:
+    """Gross heat input with every burner on; at the nominal pressure where no supply is solved."""
+    return b.aim_gross_W * (1.0 + b.headline.all_on) if b.headline.all_on is not None else b.predicted_gross_W
+
+
+def _percent(deviation: float | None) -> str:
+    return "-" if deviation is None else f"{100 * deviation:+.1f}"
 
 
 def _flames(c: Conversion, found: Evaluation, system: System) -> Table:
@@ -153,14 +172,14 @@ def _flames(c: Conversion, found: Evaluation, system: System) -> Table:
         if flames is not None:
             table.add_row(
                 Text(name(burner.name)),
-                Text(" → ".join(_percent(flames.full(which)) for which in SIDES)),
+                Text(" → ".join(_aeration(flames.full(which)) for which in SIDES)),
                 Text(_tile_words(found, burner.name, system) or _worst_margin(flames)),
                 Text(" → ".join(_all_on(found, burner.name, which, system) for which in SIDES)),
             )
     return table
 
 
-def _percent(at: FlameAt | None) -> str:
+def _aeration(at: FlameAt | None) -> str:
     return "-" if at is None or at.aeration is None else f"{100 * at.aeration.value:.0f}"
 
 
@@ -216,13 +235,17 @@ def _power(value_W: float, system: System) -> str:
 def _lines(c: Conversion, system: System) -> list[Text]:
     from rich.text import Text
 
-    off = c.total_predicted_gross_W / c.total_rate_gross_W - 1 if c.total_rate_gross_W else 0.0
-    basis = basis_of(c)
-    mass = MASS_FLOW.inline(c.total_mass_flow_kg_per_s, system)
-    gas = f"{mass}, {VOLUME_FLOW.inline(c.total_volume_flow_m3_per_s, system)}"
+    basis, at = basis_of(c), c.headline
+    mass = MASS_FLOW.inline(c.total_mass_flow_kg_per_s * c.all_on_over_nominal, system)
+    gas = f"{mass}, {VOLUME_FLOW.inline(c.total_volume_flow_m3_per_s * c.all_on_over_nominal, system)}"
+    made = f" ({made_words(at)})" if made_words(at) else ""
+    against = "rated" if c.altitude_policy_factor == 1.0 else "aim"
+    aim_W = at.heat_input_gross_W / (1.0 + at.deviation)
     texts = [
-        f"All burners: rated {POWER.inline(c.total_rate_gross_W * basis.new, system)}, calculated "
-        f"{POWER.inline(c.total_predicted_gross_W * basis.new, system)} {basis.word}, {percent(off)}. Gas {gas}.",
+        f"All burners{' on' if is_supplied(c) else ''}: {against} {POWER.inline(aim_W * basis.new, system)}, "
+        f"calculated {POWER.inline(at.heat_input_gross_W * basis.new, system)} {basis.word}, "
+        f"{percent(at.deviation)}{made}. Gas {gas}.",
+        f"As made: drill and coefficient, k = 2. Evidence: {'; '.join(evidence_words(c))}.",
         f"Band {band_words(c)} ({_band_source(c)}), heat inputs {basis.word}; volumes at: {clean(c.reference)}.",
         *(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets),
     ]
@@ -238,9 +261,16 @@ def _band_source(c: Conversion) -> str:
 
 
 def _attention(c: Conversion) -> list[str]:
-    """Findings that are not within, except the heat inputs the table already shows."""
+    """Findings that are not within, except heat inputs the table shows, or near for their coefficient alone.
+
+    That a coefficient's spread crosses the band is said once, with the evidence.
+    """
     shown = {f"{b.name}" for b in c.burners}
-    other = [f for f in c.findings if f.verdict == "outside" or (f.verdict == "near" and not f.which)]
+    other = [
+        f
+        for f in c.findings
+        if f.verdict == "outside" or (f.verdict == "near" and not f.which and f.value_low is None)
+    ]
     other = [f for f in other if not (f.topic.lower() == HEAT_INPUT and f.burner in shown)]
     other.sort(key=lambda f: RANK[f.verdict])
     heads: dict[str, list[str]] = {}
@@ -249,9 +279,13 @@ def _attention(c: Conversion) -> list[str]:
         gas = f", {f.which} gas" if f.which else ""
         heads.setdefault(f"{word}: {clean(f.topic)}{gas}", []).append(name(f.burner))
     said = [head + (f" ({', '.join(filter(None, who))})" if any(who) else "") for head, who in heads.items()]
-    near = [f for f in c.findings if f.verdict == "near" and f.which]
+    near = [f for f in c.findings if _is_near(f) and f.which]
     topics = dict.fromkeys(f.topic for f in sorted(near, key=lambda f: not is_of_flame(f)))
     return [*said, *([f"near, see the sheet: {clean('; '.join(topics))}"] if topics else [])]
+
+
+def _is_near(f: Finding) -> bool:
+    return f.verdict == "near" and f.value_low is None
 
 
 def _not_evaluated(c: Conversion) -> str:

@@ -9,7 +9,6 @@ from typing import Any
 
 from burnerlab.appliance.result import BurnerConversion, Conversion
 from burnerlab.report import xlsx_evaluated
-from burnerlab.report.burners import burner_verdict
 from burnerlab.report.checks import finding_range
 from burnerlab.report.numbers import Cell
 from burnerlab.report.parts import Column, Facts, Points, Steps, Table
@@ -38,13 +37,21 @@ BURNER_COLUMNS: tuple[tuple[str, str, str, str], ...] = (
     ("at_exact", "Calculated at the exact diameter, gross [kW]", "={new}{r}*({exact}{r}/{d}{r})^2", "0.000"),
     ("new", "Calculated, new gas, gross [kW]", "", "0.000"),
     ("net", "Calculated, new gas, net [kW]", "", "0.000"),
-    ("off", "New against aim [%]", "=100*({new}{r}/{aim}{r}-1)", "+0.0;-0.0;0.0"),
+    ("off", "Drill at the nominal pressure, against aim [%]", "=100*({new}{r}/{aim}{r}-1)", "+0.0;-0.0;0.0"),
+    ("burns", "Heat input, the worse case, gross [kW]", "", "0.000"),
+    ("case", "Worse case", "", ""),
+    ("all_on", "All on, against aim [%]", "", "+0.0;-0.0;0.0"),
+    ("alone", "Alone, against aim [%]", "", "+0.0;-0.0;0.0"),
+    ("deviation", "Deviation, the worse, against aim [%]", "=100*({burns}{r}/{aim}{r}-1)", "+0.0;-0.0;0.0"),
+    ("made_low", "As made, low end [%]", "", "+0.0;-0.0;0.0"),
+    ("made_high", "As made, high end [%]", "", "+0.0;-0.0;0.0"),
     ("low", "At lowest pressure, gross [kW]", "", "0.000"),
     ("high", "At highest pressure, gross [kW]", "", "0.000"),
     ("all", "Calculated, all of the kind, gross [kW]", "={count}{r}*{new}{r}", "0.000"),
     ("mass", "Gas, one burner [kg/h]", "", "0.0000"),
     ("volume", "Gas, one burner, at the reference state [m3/h]", "", "0.0000"),
     ("verdict", "Verdict", "", ""),
+    ("evidence", "Evidence", "", ""),
 )
 
 
@@ -121,10 +128,15 @@ def xlsx_bytes(c: Conversion, sheet: Sheet) -> bytes:
     return stream.getvalue()
 
 
-def _values(c: Conversion, b: BurnerConversion) -> dict[str, str | float | None]:
+def _percent(value: float | None) -> float | None:
+    return None if value is None else 100 * value
+
+
+def _values(b: BurnerConversion) -> dict[str, str | float | None]:
     def kilo(value: float | None) -> float | None:
         return None if value is None else value / 1e3
 
+    at = b.headline
     return {
         "name": clean(b.name),
         "kind": clean(b.kind),
@@ -149,7 +161,15 @@ def _values(c: Conversion, b: BurnerConversion) -> dict[str, str | float | None]
         "all": kilo(b.count * b.predicted_gross_W),
         "mass": b.mass_flow_kg_per_s * 3600,
         "volume": b.volume_flow_m3_per_s * 3600,
-        "verdict": burner_verdict(c, b),
+        "burns": kilo(at.heat_input_gross_W),
+        "case": at.case,
+        "all_on": _percent(at.all_on),
+        "alone": _percent(at.alone),
+        "deviation": _percent(at.deviation),
+        "made_low": _percent(at.low),
+        "made_high": _percent(at.high),
+        "verdict": at.verdict,
+        "evidence": at.evidence,
     }
 
 
@@ -160,12 +180,12 @@ def _burners(book: _Book, c: Conversion, sheet: Sheet) -> None:
     book.heads(
         page,
         [title for _, title, _, _ in BURNER_COLUMNS],
-        [24, 8, 7, *([12] * (len(BURNER_COLUMNS) - 4)), 14],
+        [24, 8, 7, *([12] * (len(BURNER_COLUMNS) - 5)), 14, 14],
     )
     letters = {key: xl_col_to_name(i) for i, (key, *_) in enumerate(BURNER_COLUMNS)}
     first, last = HEAD_ROW + 2, HEAD_ROW + 1 + len(c.burners)
     for number, burner in enumerate(c.burners, start=HEAD_ROW + 1):
-        values = _values(c, burner)
+        values = _values(burner)
         for column, (key, _, formula, pattern) in enumerate(BURNER_COLUMNS):
             value = values[key]
             if formula:

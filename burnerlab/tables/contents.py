@@ -168,6 +168,7 @@ CONTENTS: Mapping[str, Contents] = {
         own="stand in",
     ),
     "layout_coefficients": _figures("layout_coefficients"),
+    "carryover": _figures("carryover"),
     "next_measurements": Contents(
         key=("measurement",),
         numbers=("standard_uncertainty", "minutes"),

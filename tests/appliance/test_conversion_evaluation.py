@@ -81,7 +81,11 @@ def test_the_quick_conversion_is_left_alone() -> None:
     plain = convert(demonstration(), "propane", PROPANE_Pa)
     assert plain.evaluation is None
     full = evaluate_conversion(plain)
-    assert full.burners == plain.burners
+    assert [replace(b, headline=full.headline) for b in full.burners] == [
+        replace(b, headline=full.headline) for b in plain.burners
+    ]
+    assert {b.headline.case for b in plain.burners} == {"nominal pressure"}
+    assert {b.headline.verdict for b in plain.burners} == {"not evaluated"}
     assert evaluate_conversion(full) is full
     assert evaluate_conversion(replace(plain, job=None)).evaluation is None
 

@@ -22,6 +22,7 @@ from burnerlab.appliance.result import (
     DrillChoice,
     Finding,
     GasUsed,
+    Headline,
     NotEvaluated,
 )
 
@@ -114,6 +115,16 @@ def _choice(drill: str, rate_W: float) -> DrillChoice:
     )
 
 
+def _headline(gross_W: float, aim_W: float) -> Headline:
+    """At the nominal pressure, for no supply is described; the coefficient from 0.85 to 0.95."""
+    off = gross_W / aim_W - 1
+    low, high = (gross_W * end / COEFFICIENT / aim_W - 1 for end in (0.85, 0.95))
+    return Headline(
+        case="nominal pressure", heat_input_gross_W=gross_W, deviation=off, low=low, high=high,
+        verdict="within" if abs(off) <= TOLERANCE else "outside", evidence="recalled",
+    )  # fmt: skip
+
+
 def _burner(name: str, kind: str, count: int, rate_kW: float, drill: str, now_mm: float) -> BurnerConversion:
     rate = rate_kW * 1000
     per_area = heat_input_W(PROPANE, 1.0, TO_PA)
@@ -148,7 +159,8 @@ def _burner(name: str, kind: str, count: int, rate_kW: float, drill: str, now_mm
         predicted_net_W=gross * 0.9201,
         predicted_low_W=heat_input_W(PROPANE, taken.diameter_m, LOW_PA),
         predicted_high_W=heat_input_W(PROPANE, taken.diameter_m, HIGH_PA),
-        deviation=gross / rate - 1,
+        drill_deviation=gross / rate - 1,
+        headline=_headline(gross, rate),
         from_air_m3_per_s=from_air,
         to_air_m3_per_s=volume * 24.28,
         from_air_kg_per_s=from_air * 1.2250,
@@ -249,6 +261,7 @@ def example_conversion(**changes: Any) -> Conversion:
         tolerance_source="default of burnerlab, 5 %",
         drill_list="number, letter, fraction and metric drills",
         burners=burners,
+        headline=_headline(total("predicted_gross_W"), total("rate_gross_W")),
         total_rate_gross_W=total("rate_gross_W"),
         total_predicted_gross_W=total("predicted_gross_W"),
         total_predicted_net_W=total("predicted_net_W"),

@@ -134,10 +134,12 @@ def test_without_a_range_or_a_value_nothing_is_called_worst(case: Conversion) ->
     ]
 
 
-def test_the_summary_counts_every_value(case: Conversion) -> None:
+def test_the_summary_counts_what_wants_a_look_and_keeps_no_score(case: Conversion) -> None:
     told = re.findall(r"(none|\d+) (outside|near|within)", summary(case))
     counts = {verdict: 0 if count == "none" else int(count) for count, verdict in told}
-    assert sum(counts.values()) == len(case.findings)
+    assert set(counts) == {"outside", "near"}
+    assert {verdict for verdict, _ in build_sheet(case).verdicts} == {"outside", "near", "not evaluated"}
+    assert summary(case).startswith(f"{len(case.findings)} values")
     assert counts["near"] == sum(f.verdict == "near" for f in case.findings)
     assert "not evaluated" not in summary(case)
     assert "1 not evaluated" in summary(with_findings(case, lift("", None, "not evaluated")))

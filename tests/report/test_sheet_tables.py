@@ -55,7 +55,7 @@ def test_the_workbook_has_its_sheets_and_numbers(
             ("Rating, gross [kW]", burner.rate_gross_W / 1e3),
             ("Drill diameter [mm]", burner.choice.diameter_m * 1e3),
             ("Area, new / present [-]", burner.area_ratio),
-            ("New against aim [%]", 100 * burner.deviation),
+            ("Deviation, the worse, against aim [%]", 100 * burner.deviation),
             ("Calculated, new gas, net [kW]", burner.predicted_net_W / 1e3),
         ):
             value = burners.cell(row, column(burners, head)).value

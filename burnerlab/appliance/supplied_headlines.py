@@ -1,0 +1,59 @@
+"""The headlines of a conversion once its supply is solved: what each burner will burn, and all together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from burnerlab.appliance.evaluated import PressureAt, Pressures
+from burnerlab.appliance.findings import HEAT_INPUT, TOTAL, of_headline
+from burnerlab.appliance.headline import as_supplied, total
+from burnerlab.appliance.job import Job, Step
+from burnerlab.appliance.result import Conversion, Finding, Headline
+
+
+def with_headlines(c: Conversion, supplied: Pressures | None) -> Conversion:
+    """The conversion with the headline of every burner, and of all together, at the pressures that reach them.
+
+    Its findings on the heat input follow; without pressures it is returned as it is.
+    """
+    job = c.job
+    if supplied is None or job is None:
+        return c
+    at = {one.burner: one for one in supplied.burners}
+    steps = tuple(_headed(job, step, at[step.burner.name], supplied) for step in c.steps)
+    heads = {step.burner.name: step.result.headline for step in steps}
+    whole = total(job, steps, supplied)
+    return replace(
+        c,
+        burners=tuple(step.result for step in steps),
+        headline=whole,
+        steps=steps,
+        findings=tuple(_finding(job, found, heads, whole, at) for found in c.findings),
+    )
+
+
+def _headed(job: Job, step: Step, at: PressureAt, supplied: Pressures) -> Step:
+    return replace(step, result=replace(step.result, headline=as_supplied(job, step, at, supplied.evidence)))
+
+
+def _finding(
+    job: Job, found: Finding, heads: dict[str, Headline], whole: Headline, at: dict[str, PressureAt]
+) -> Finding:
+    """The finding of a heat input as supplied; any other as it is."""
+    if found.topic == TOTAL:
+        text = (
+            f"every burner on: {whole.heat_input_gross_W / 1e3:.4g} kW gross, {100 * whole.deviation:+.1f} %"
+        )
+        return of_headline(TOTAL, whole, job, text)
+    if found.topic != HEAT_INPUT or not found.burner:
+        return found
+    head = heads[found.burner]
+    return of_headline(HEAT_INPUT, head, job, _words(head, at[found.burner]), burner=found.burner)
+
+
+def _words(head: Headline, at: PressureAt) -> str:
+    """Both cases with the pressure before the orifice."""
+    together = f"every burner on {100 * (head.all_on or 0.0):+.1f} % at {at.all_on_Pa / 1e3:.3g} kPa"
+    if head.alone is None or at.alone_Pa is None:
+        return f"{together}; alone not evaluated"
+    return f"{together}, alone {100 * head.alone:+.1f} % at {at.alone_Pa / 1e3:.3g} kPa"

@@ -1,0 +1,165 @@
+"""One headline: terminal, JSON, CSV, workbook, sheet and data frame state the same deviation and the same verdict."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from collections import defaultdict
+from collections.abc import Callable
+from html import unescape
+from typing import Any
+
+import pytest
+
+import burnerlab as bl
+from burnerlab.appliance import Conversion, convert, read_appliance_text
+from burnerlab.appliance.evaluation import evaluate_conversion
+from burnerlab.report import build_sheet
+from burnerlab.report.csv_out import csv_text
+from burnerlab.report.html import html_text
+from burnerlab.report.json_out import json_text
+from burnerlab.report.terminal import terminal_text
+from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
+
+FILE = """
+[appliance]
+name   = "three of a kind"
+rating = "gross"
+
+[supply]
+gas      = "natural-gas-typical"
+pressure = "7 in w.c."
+inlet    = "14 in w.c."
+
+[supply.regulator]
+set      = "7.6 in w.c."
+droop    = "1.3 in w.c."
+rated    = "44 kBtu/h"
+
+[supply.valve]
+bore     = "4 mm"
+
+[[burner]]
+name    = "alpha"
+kind    = "tube"
+rate    = "12.5 kBtu/h"
+orifice = { drill = "#54", shape = "tapered" }
+
+[[burner]]
+name    = "bravo"
+kind    = "tube"
+rate    = "14.5 kBtu/h"
+orifice = { drill = "#53", shape = "textbook table" }
+
+[[burner]]
+name    = "charlie"
+kind    = "ring"
+rate    = "17 kBtu/h"
+orifice = { drill = "#51", shape = "rounded" }
+"""
+Stated = dict[str, tuple[float, float, float, str]]
+"""By burner: deviation with every burner on, alone and the worse, in per cent to a tenth, and the verdict."""
+
+
+@pytest.fixture(scope="module")
+def case() -> Conversion:
+    return evaluate_conversion(convert(read_appliance_text(FILE), "propane", 2740.0))
+
+
+def tenth(*values: Any) -> tuple[float, ...]:
+    return tuple(round(float(str(value).replace("\u2212", "-").replace("%", "")), 1) for value in values)
+
+
+def of_json(c: Conversion) -> Stated:
+    keys = ("deviation_all_on_percent", "deviation_alone_percent", "deviation_percent")
+    rows = json.loads(json_text(c))["burners"]
+    return {b["name"]: (*tenth(*(b[key] for key in keys)), b["verdict"]) for b in rows}  # type: ignore[misc]
+
+
+def of_csv(c: Conversion) -> Stated:
+    keys = ("deviation_all_on_percent", "deviation_alone_percent", "deviation_percent")
+    rows = list(csv.DictReader(io.StringIO(csv_text(c))))[: len(c.burners)]
+    return {b["name"]: (*tenth(*(b[key] for key in keys)), b["verdict"]) for b in rows}  # type: ignore[misc]
+
+
+def of_frame(c: Conversion) -> Stated:
+    keys = ("deviation_all_on_percent", "deviation_alone_percent", "deviation_percent")
+    rows = bl.to_frame(c).to_dict("records")
+    return {b["name"]: (*tenth(*(b[key] for key in keys)), b["verdict"]) for b in rows}  # type: ignore[misc]
+
+
+def of_workbook(c: Conversion) -> Stated:
+    from openpyxl import load_workbook
+
+    book = load_workbook(io.BytesIO(xlsx_bytes(c, build_sheet(c))), data_only=True)["Burners"]
+    heads = [cell.value for cell in book[HEAD_ROW + 1]]
+    keys = ("All on, against aim [%]", "Alone, against aim [%]", "Deviation, the worse, against aim [%]")
+    found = {}
+    for row in range(HEAD_ROW + 2, HEAD_ROW + 2 + len(c.burners)):
+        cell = {head: book.cell(row, place + 1).value for place, head in enumerate(heads)}
+        found[str(cell["Burner"])] = (*tenth(*(cell[key] for key in keys)), str(cell["Verdict"]))
+    return found  # type: ignore[return-value]
+
+
+def of_html(c: Conversion) -> Stated:
+    page = unescape(html_text(build_sheet(c), defaultdict(str)))
+    table = next(t for t in re.findall(r"(?s)<table.*?</table>", page) if "Verdict (±5 %)" in t)
+    found = {}
+    for row in re.findall(r"(?s)<tr.*?</tr>", table):
+        cells = [re.sub(r"(?s)<[^>]+>", "|", one) for one in re.findall(r"(?s)<t[dh].*?</t[dh]>", row)]
+        parts = [[part.strip() for part in cell.split("|") if part.strip()] for cell in cells]
+        name = parts[0][0] if parts and parts[0] else ""
+        if name in ("alpha", "bravo", "charlie"):
+            all_on, alone, worse = (parts[place][0] for place in (-5, -4, -3))
+            found[name] = (*tenth(all_on, alone, worse), parts[-2][0])
+    return found  # type: ignore[return-value]
+
+
+def of_terminal(c: Conversion) -> Stated:
+    found = {}
+    for line in terminal_text(c, width=100).splitlines():
+        row = re.match(
+            r"(alpha|bravo|charlie) .*? \d\.\d+ +([+-]\d+\.\d) +([+-]\d+\.\d) .* (\w+)$", line.strip()
+        )
+        if row:
+            pair = tenth(row[2], row[3])
+            worse = max(pair, key=abs)
+            found[row[1]] = (*pair, worse, row[4].lower())
+    return found  # type: ignore[return-value]
+
+
+@pytest.mark.parametrize(
+    "form", [of_csv, of_frame, of_workbook, of_html, of_terminal], ids=lambda f: f.__name__
+)
+def test_every_form_states_what_the_json_states(
+    case: Conversion, form: Callable[[Conversion], Stated]
+) -> None:
+    expected = of_json(case)
+    assert {verdict for *_, verdict in expected.values()} > {"near"}  # more than one verdict is at stake
+    assert len({figures for *figures, _ in map(list, expected.values()) for figures in [tuple(figures)]}) == 3
+    assert form(case) == expected
+
+
+def test_the_checks_say_the_same_as_the_headline(case: Conversion) -> None:
+    for burner in case.burners:
+        (found,) = [f for f in case.findings if f.topic == "heat input" and f.burner == burner.name]
+        assert found.verdict == burner.headline.verdict
+        assert found.value == pytest.approx(100 * burner.deviation)
+    assert not [f for f in case.findings if f.topic == "heat input in operation" and f.which == "new"]
+
+
+def test_the_range_stands_in_the_head_and_no_verdict_is_counted(case: Conversion) -> None:
+    text = terminal_text(case, width=80)
+    assert "(±5 %)" in text.split("─")[0]
+    assert max(len(line) for line in text.splitlines()) <= 80
+    assert text.count("Evidence:") == 1
+    assert not re.search(r"\d+ within", text)
+
+
+def test_a_drill_can_still_be_compared(case: Conversion) -> None:
+    """Its own deviation at the nominal pressure stays beside the headline."""
+    for burner, row in zip(case.burners, json.loads(json_text(case))["burners"], strict=True):
+        assert row["drill_deviation_percent"] == pytest.approx(100 * burner.drill_deviation)
+        assert f"{burner.choice.drill} {100 * burner.drill_deviation:+.1f}" in terminal_text(case)
