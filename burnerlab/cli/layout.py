@@ -77,9 +77,9 @@ def command(
         return
     click.echo(_text(result))
     print_notes("Notes", result["notes"])
-    print_cautions(appliance.supply.gas)
     for path in files:
         click.echo(f"written: {path}")
+    print_cautions(appliance.supply.gas)
 
 
 def _cells(text: str) -> tuple[int, int]:

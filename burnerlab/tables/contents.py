@@ -167,8 +167,8 @@ CONTENTS: Mapping[str, Contents] = {
         names=_words("kit_limits", "name"),
         own="stand in",
     ),
-    "layout_coefficients": _figures("layout_coefficients"),
     "carryover": _figures("carryover"),
+    "layout_coefficients": _figures("layout_coefficients"),
     "next_measurements": Contents(
         key=("measurement",),
         numbers=("standard_uncertainty", "minutes"),

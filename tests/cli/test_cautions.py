@@ -160,6 +160,14 @@ def test_the_record_and_the_kit_close_their_answers_too(tmp_path: Path) -> None:
     assert [one.id for one in closing_cautions("kit")] == ["kit", "calculated"]
 
 
+def test_what_was_written_is_named_above_the_cautions(tmp_path: Path) -> None:
+    convert = ("convert", CART, "--to", "propane", "--pressure", "11 inH2O", "--formats", "csv")
+    for line in (convert, ("layout", CART)):
+        text = run(*line, "--out", str(tmp_path)).stdout
+        assert "written: " in text, line
+        assert closing(text) == [one.line for one in closing_cautions(line[0])]
+
+
 def test_a_doubtful_unit_is_a_note_and_no_caution() -> None:
     found = answer("flow", "--gas", "propane", "--pressure", "30 psi", "--diameter", "25 mm")
     assert sum("check the unit" in note for note in found["notes"]) == 2
