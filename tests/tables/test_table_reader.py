@@ -249,6 +249,14 @@ def test_what_is_no_file_is_refused(make: str, tmp_path: Path) -> None:
         tables.read("fittings", path)
 
 
+@pytest.mark.parametrize(
+    "name", [n for n in tables.names() if {"value", "low", "high"} <= set(tables.rows(n)[0])]
+)
+def test_every_table_of_figures_is_declared(name: str) -> None:
+    every = tables.figures(name)
+    assert {row[tables.CONTENTS[name].key[-1]] for row in tables.rows(name)} == set(every)
+
+
 def test_a_users_table_is_read_by_nobody_else() -> None:
     """The check values of shared/, and a calibration that starts from the user's rows, need no second check."""
     allowed = {"verify/__init__.py", "bench/calibrated_table.py"}
