@@ -27,6 +27,7 @@ from burnerlab.cli.options import (
     reference_options,
 )
 from burnerlab.cli.output import facts, number, print_json, print_notes
+from burnerlab.cli.spread import spread_of, spread_words
 from burnerlab.cli.units import M3_PER_FT3, W_PER_BTU_PER_H, ZERO_C_K
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
@@ -86,6 +87,7 @@ def command(
         | {
             "drill": bore.drill,
             "coefficient_source": discharge.source,
+            **spread_of(discharge.coefficient, flow),
             **_at_sea_level(flow, discharge.coefficient),
             "cautions": cautions(),
         }
@@ -222,4 +224,4 @@ def _text(result: dict[str, Any]) -> str:
         ("choked", "yes" if result["choked"] else "no"),
         ("expansibility", number(result["expansibility"])),
     ]
-    return facts(pairs)
+    return f"{facts(pairs)}\n\n{spread_words(result)}"

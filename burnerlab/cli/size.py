@@ -27,6 +27,7 @@ from burnerlab.cli.options import (
     reference_options,
 )
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
+from burnerlab.cli.spread import bore_spread_of, spread_of, spread_words
 from burnerlab.cli.units import M_PER_IN, W_PER_BTU_PER_H, ZERO_C_K
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
@@ -100,6 +101,8 @@ def command(
         | {
             "nearest_drill": nearest_choice(sized, offered).drill,
             "coefficient_source": discharge.source,
+            **spread_of(discharge.coefficient, sized.flow),
+            **bore_spread_of(discharge.coefficient, sized, listed),
             **_at_sea_level(sized, discharge.coefficient, at.combustion_temperature_K),
             "drills": drills,
             "no_drill_meets": no_drill_meets(sized, listed) or None,
@@ -214,4 +217,4 @@ def _text(result: dict[str, Any]) -> str:
         mark = "nearest" if choice["drill"] == result["nearest_drill"] else choice["side"]
         rows.append((choice["drill"], f"{choice['diameter_mm']:.3f}", gross, Btu, off, band, mark))
     heads = ("drill", "mm", "kW gross", "Btu/h gross", "deviation", "drill tolerance", "")
-    return f"{head}\n\n{table(heads, rows)}"
+    return f"{head}\n\n{spread_words(result)}\n\n{table(heads, rows)}"
