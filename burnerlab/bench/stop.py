@@ -90,6 +90,6 @@ def worst_first(stops: Iterable[StopNotice]) -> tuple[StopNotice, ...]:
     >>> [one.id for one in worst_first([stop_notice("soot"), stop_notice("odour"), stop_notice("soot")])]
     ['odour', 'soot']
     """
-    order = list(stop_rows())
+    order = {id: place for place, id in enumerate(stop_rows())}
     by_id = {one.id: one for one in reversed(tuple(stops))}
-    return tuple(sorted(by_id.values(), key=lambda one: order.index(one.id)))
+    return tuple(sorted(by_id.values(), key=lambda one: order.get(one.id, -1)))  # unknown: of a newer table

@@ -84,11 +84,11 @@ def entry_json(record: TestRecord, stops: Sequence[OpenStop]) -> dict[str, Any]:
 
 def attention(record: TestRecord) -> list[str]:
     """What of an entry wants a second look."""
-    from burnerlab.bench.record import not_as_wanted, watched
+    from burnerlab.bench.record import not_as_wanted
+    from burnerlab.bench.record.vocabulary import observation_words
 
-    words = watched()
     told = [
-        f"{one.burner or 'unit'}: {words[one.name].words} ({words[one.name].at}): {one.answer}"
+        f"{one.burner or 'unit'}: {observation_words(one.name)}: {one.answer}"
         for one in not_as_wanted(record.test)
     ]
     told += [
@@ -149,9 +149,9 @@ def entry_text(record: TestRecord, stops: Sequence[OpenStop]) -> str:
 
 
 def _parts(record: TestRecord) -> list[str]:
-    from burnerlab.bench.record import watched
+    from burnerlab.bench.record.vocabulary import observation_words
 
-    test, words = record.test, watched()
+    test = record.test
     readings = [
         (
             one.burner or "unit",
@@ -173,10 +173,7 @@ def _parts(record: TestRecord) -> list[str]:
         )
         for one in test.results
     ]
-    seen = [
-        (one.burner or "unit", f"{words[one.name].words} ({words[one.name].at})", one.answer)
-        for one in test.observations
-    ]
+    seen = [(one.burner or "unit", observation_words(one.name), one.answer) for one in test.observations]
     return [
         _table(("burner", "reading", "value", "standard uncertainty", "with"), readings),
         _table(("burner", "result", "value", "expanded uncertainty", "band", "version"), results),
@@ -189,7 +186,8 @@ def _uncertainty(quantity: str, value: float | None) -> str:
     from burnerlab.bench.record import quantities
     from burnerlab.quantity import Kind
 
-    if value is not None and quantities()[quantity].kind is Kind.TEMPERATURE:
+    known = quantities().get(quantity)
+    if value is not None and known is not None and known.kind is Kind.TEMPERATURE:
         return f"{value:.2g} K"
     return figure(quantity, value)
 

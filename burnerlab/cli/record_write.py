@@ -190,10 +190,11 @@ def import_(source: str, file: str, as_json: bool) -> None:
     Example:
       burnerlab record import bench2.json
     """
-    from burnerlab.bench.record import import_file
+    from burnerlab.bench.record import import_entries, read_export
 
+    entries = read_export(Path(source))  # every complaint before a file is made
     with to_write(file, create=True) as record:
-        done = import_file(record, Path(source))
+        done = import_entries(record, entries)
     if as_json:
         told = {
             "tests": done.tests,

@@ -253,14 +253,14 @@ def test_what_is_not_as_it_was_exported_is_refused_whole(tmp_path: Path, change:
 
 def test_an_entry_that_differs_from_the_one_there_is_told(tmp_path: Path) -> None:
     from burnerlab.bench.record.document import as_document, sha256_of
-    from burnerlab.bench.record.restore import import_documents
+    from burnerlab.bench.record.restore import checked_entries, import_entries
 
     with filled(tmp_path) as source:
         document = next(every_test(source))
         document["note"] = "another story"
         plain = {key: value for key, value in document.items() if key != "sha256"}
         with pytest.raises(UserError, match="in the record already, with another content"):
-            import_documents(source, [plain | {"sha256": sha256_of(plain)}], [])
+            import_entries(source, checked_entries([plain | {"sha256": sha256_of(plain)}], []))
         assert as_document(next(all_tests(source)))["note"] != "another story"
 
 

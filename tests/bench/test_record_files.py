@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 import sqlite3
-import subprocess
 import tempfile
 import threading
 from collections.abc import Iterator
@@ -204,21 +202,6 @@ def test_full_by_its_own_limit_says_so_and_keeps_what_there_was(path: Path) -> N
         assert latest(record, "C-0001") == made
         add_test(record, a_test("E-0001"))
         assert check(record).is_whole
-
-
-@pytest.fixture
-def small_disk(tmp_path: Path) -> Iterator[Path]:
-    folder = tmp_path / "disk"
-    folder.mkdir()
-    if (
-        not shutil.which("mount")
-        or subprocess.run(
-            ["mount", "-t", "tmpfs", "-o", "size=1m", "tmpfs", str(folder)], capture_output=True, check=False
-        ).returncode
-    ):
-        pytest.skip("cannot mount a small disk here")
-    yield folder
-    subprocess.run(["umount", str(folder)], check=True)
 
 
 def test_a_disk_that_really_is_full(small_disk: Path) -> None:

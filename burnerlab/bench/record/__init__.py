@@ -53,7 +53,7 @@ from burnerlab.bench.record.query import (
     summary,
     units,
 )
-from burnerlab.bench.record.restore import Imported, import_file
+from burnerlab.bench.record.restore import Imported, import_entries, import_file, read_export
 from burnerlab.bench.record.stops import OpenStop, all_releases, notices, open_stops
 from burnerlab.bench.record.store import add_kit_check, add_test, correct, release
 from burnerlab.bench.record.unitchart import ChartAsked, UnitChart, unit_chart
@@ -98,6 +98,7 @@ __all__ = [
     "entry",
     "exported",
     "history",
+    "import_entries",
     "import_file",
     "instrument_named",
     "kit_checks",
@@ -108,6 +109,7 @@ __all__ = [
     "open_record",
     "open_stops",
     "quantities",
+    "read_export",
     "release",
     "search",
     "series",

@@ -3,21 +3,32 @@
 from __future__ import annotations
 
 import os
+import re
+import shutil
 import sqlite3
 import stat
+import tempfile
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from types import TracebackType
 from urllib.parse import quote
 
+from burnerlab.bench.record.files import in_disk_words
+from burnerlab.bench.record.mounts import check_mount
+from burnerlab.bench.record.patience import PatientConnection
 from burnerlab.bench.record.schema import APPLICATION_ID, MIGRATIONS, OLDEST_SQLITE, VERSION
-from burnerlab.bench.record.words import BUSY_SECONDS, in_words
+from burnerlab.bench.record.words import BUSY_SECONDS, damaged, in_words
 from burnerlab.quantity.error import Problem, UserError
 
 RETRY_s = 0.02
+SHOWN_ANYHOW = partial(str, encoding="utf-8", errors="replace")  # a damaged text is still shown
+OUR_TABLES = tuple(
+    sorted({name for step in MIGRATIONS for name in re.findall(r"CREATE TABLE (\w+)", " ".join(step))})
+)
 
 
 @dataclass(slots=True, kw_only=True)
@@ -78,7 +89,10 @@ def _check_file(path: Path, create: bool) -> None:
 
 def _connect(path: Path, query: str) -> sqlite3.Connection:
     address = f"file:{quote(str(path.absolute()))}?{query}"
-    connection = sqlite3.connect(address, uri=True, timeout=BUSY_SECONDS, isolation_level=None)
+    connection = sqlite3.connect(
+        address, uri=True, timeout=BUSY_SECONDS, isolation_level=None, factory=PatientConnection
+    )
+    connection.text_factory = SHOWN_ANYHOW
     try:
         for pragma in ("foreign_keys = ON", "recursive_triggers = ON", "trusted_schema = OFF"):
             connection.execute(f"PRAGMA {pragma}")
@@ -102,6 +116,13 @@ def _check_kind(connection: sqlite3.Connection, path: Path) -> int:
     is_empty = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0] == 0
     if kind != APPLICATION_ID and not (kind == 0 and found == 0 and is_empty):
         raise _problem("is a database of something else, not a bench record", path, "name another file")
+    ours = ", ".join(f"'{name}'" for name in OUR_TABLES)
+    ask = f"SELECT name FROM sqlite_schema WHERE name IN ({ours}) AND type <> 'table' ORDER BY name"
+    if other := connection.execute(ask).fetchall():
+        what = (
+            f"{', '.join(name for (name,) in other)} is no table in it: another program changed this record"
+        )
+        raise UserError(damaged(what, path))
     if found > VERSION:
         what = f"was written by a newer burnerlab (schema {found}; this one knows up to {VERSION})"
         raise _problem(f"{what}; nothing was changed", path, "use that burnerlab, or a newer one")
@@ -160,8 +181,31 @@ def _sync_folder(path: Path) -> None:
             os.close(handle)
 
 
+def _make(path: Path) -> None:
+    """Make a new record beside its place, whole and on the disk; it gets its name in one step, or nothing is left.
+
+    Where the file system gives a file no second name, it is left to be made in place.
+    """
+    with in_disk_words(path):
+        folder = tempfile.mkdtemp(prefix=".making-", dir=path.absolute().parent)
+    made = Path(folder) / path.name
+    try:
+        connection = _connect(made, "mode=rwc")
+        try:
+            _use_log(connection, made)
+            migrate(connection, made)
+        finally:
+            connection.close()
+        with suppress(OSError):  # another program made it meanwhile, or no second names here
+            os.link(made, path)
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
 def _open_to_write(path: Path, create: bool) -> Record:
     is_new = not path.exists()
+    if is_new and create:
+        _make(path)
     connection = _connect(path, "mode=rwc" if create else "mode=rw")
     try:
         if _check_kind(connection, path) < VERSION:
@@ -225,5 +269,6 @@ def open_record(path: str | os.PathLike[str], *, readonly: bool = False, create:
     check_sqlite()
     file = Path(path)
     _check_file(file, create and not readonly)
+    check_mount(file)
     with in_words(file):
         return _open_to_read(file) if readonly else _open_to_write(file, create)

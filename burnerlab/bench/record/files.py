@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import tempfile
 from collections.abc import Iterator
@@ -9,6 +10,25 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from burnerlab.quantity.error import Problem, UserError
+
+FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+
+
+@contextmanager
+def in_disk_words(path: Path) -> Iterator[None]:
+    """Say in words why a file could not be written; nothing of it is left."""
+    try:
+        yield
+    except OSError as error:
+        if error.errno in FULL:
+            what, fix = "the disk is full: nothing was written", "make room, or name a file on another disk"
+        elif error.errno == errno.EIO:
+            what, fix = "the disk could not be written: nothing was written", "check the disk"
+        elif error.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
+            what, fix = "its folder may not be written", "name a file in another folder"
+        else:
+            raise
+        raise UserError(Problem(what, file=str(path), fix=fix)) from error
 
 
 def _exists(path: Path) -> UserError:
@@ -31,20 +51,21 @@ def whole_file(path: Path, overwrite: bool = False) -> Iterator[Path]:
         raise UserError(Problem("is not a regular file", file=str(path), fix="name another file"))
     if path.exists() and not overwrite:
         raise _exists(path)
-    handle, name = tempfile.mkstemp(prefix=".writing-", dir=path.absolute().parent)
-    os.close(handle)
-    made = Path(name)
-    try:
-        yield made
-        with made.open("rb") as stream:
-            os.fsync(stream.fileno())
-        made.chmod(0o666 & ~_umask())
-        if overwrite:
-            made.replace(path)
-        else:
-            _name(made, path)
-    finally:
-        made.unlink(missing_ok=True)
+    with in_disk_words(path):
+        handle, name = tempfile.mkstemp(prefix=".writing-", dir=path.absolute().parent)
+        os.close(handle)
+        made = Path(name)
+        try:
+            yield made
+            with made.open("rb") as stream:
+                os.fsync(stream.fileno())
+            made.chmod(0o666 & ~_umask())
+            if overwrite:
+                made.replace(path)
+            else:
+                _name(made, path)
+        finally:
+            made.unlink(missing_ok=True)
 
 
 def _name(made: Path, path: Path) -> None:

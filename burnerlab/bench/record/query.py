@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
+from itertools import pairwise
 from typing import Any, Literal
 
 from burnerlab.bench.record.connect import Record
@@ -24,7 +25,7 @@ from burnerlab.bench.record.entry import (
 from burnerlab.bench.record.stops import STOP_COLUMNS
 from burnerlab.bench.record.store import entry_number
 from burnerlab.bench.record.vocabulary import watched
-from burnerlab.bench.record.words import in_words
+from burnerlab.bench.record.words import damaged, in_words
 from burnerlab.bench.stop import StopNotice
 from burnerlab.quantity.error import Problem, UserError
 
@@ -228,7 +229,7 @@ def all_tests(record: Record) -> Iterator[TestRecord]:
     number = 0
     while batch := _tests(record, "WHERE t.id > ? ORDER BY t.id LIMIT ?", (number, BATCH)):
         yield from batch
-        number = batch[-1].number
+        number = _next(record, number, batch)
 
 
 def all_kit_checks(record: Record) -> Iterator[KitRecord]:
@@ -236,7 +237,15 @@ def all_kit_checks(record: Record) -> Iterator[KitRecord]:
     number = 0
     while batch := _kits(record, "WHERE id > ? ORDER BY id LIMIT ?", (number, BATCH)):
         yield from batch
-        number = batch[-1].number
+        number = _next(record, number, batch)
+
+
+def _next(record: Record, number: int, batch: Sequence[TestRecord | KitRecord]) -> int:
+    """The number to go on from. Raises UserError where those of a damaged file do not rise: it would never end."""
+    numbers = [number, *(each.number for each in batch)]
+    if not all(before < after for before, after in pairwise(numbers)):
+        raise UserError(damaged("its entries are not in order", record.path))
+    return numbers[-1]
 
 
 def not_as_wanted(test: BenchTest) -> tuple[Observation, ...]:

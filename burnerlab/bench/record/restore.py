@@ -45,11 +45,19 @@ class Imported:
     already_there: int
 
 
-def import_file(record: Record, path: Path) -> Imported:
-    """Take in every entry of a JSON, CSV or XLSX file as burnerlab exported it.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExportedEntries:
+    """The entries of an exported file, each known to be what was exported."""
 
-    Entries keep their uid, times and versions. One that is there already is left alone.
-    Raises UserError, and takes nothing, for a file of another kind or an entry that was altered since its export.
+    tests: tuple[TestRecord, ...]
+    kit_checks: tuple[KitRecord, ...]
+    releases: tuple[ReleaseRecord, ...]
+
+
+def read_export(path: Path) -> ExportedEntries:
+    """Every entry of a JSON, CSV or XLSX file as burnerlab exported it; no record is touched.
+
+    Raises UserError for a file of another kind or an entry that was altered since its export.
     """
     ending = path.suffix.lower().lstrip(".")
     readers = {"json": _from_json, "csv": _from_csv, "xlsx": _from_xlsx}
@@ -57,7 +65,20 @@ def import_file(record: Record, path: Path) -> Imported:
         accepted = ", ".join(f".{name}" for name in readers)
         raise UserError(Problem("cannot be imported", file=str(path), accepted=accepted))
     try:
-        return import_documents(record, *readers[ending](_read(path)))
+        return checked_entries(*readers[ending](_read(path)))
+    except UserError as error:
+        raise UserError([p if p.file else replace(p, file=path.name) for p in error.problems]) from None
+
+
+def import_file(record: Record, path: Path) -> Imported:
+    """Take in every entry of a JSON, CSV or XLSX file as burnerlab exported it.
+
+    Entries keep their uid, times and versions. One that is there already is left alone.
+    Raises UserError, and takes nothing, for a file of another kind or an entry that was altered since its export.
+    """
+    found = read_export(path)
+    try:
+        return import_entries(record, found)
     except UserError as error:
         raise UserError([p if p.file else replace(p, file=path.name) for p in error.problems]) from None
 
@@ -102,6 +123,8 @@ def _from_json(data: bytes) -> Documents:
 def _from_csv(data: bytes) -> Documents:
     lines = csv.DictReader(io.StringIO(_text(data), newline=""), strict=True)
     try:
+        if "row" not in (lines.fieldnames or ()):
+            raise _refuse("is not an exported bench record")
         rows = [(line.get("row") or "", line) for line in lines]
     except csv.Error as error:
         raise _refuse(f"is not CSV: {error}") from None
@@ -136,36 +159,41 @@ def _sheet_rows(book: Any) -> Iterator[tuple[str, Mapping[str, Any]]]:
             yield kind, dict(zip(heads, line, strict=False))
 
 
-def import_documents(
-    record: Record,
-    tests: Iterable[Document],
-    kits: Iterable[Document],
-    releases: Iterable[Document] = (),
-) -> Imported:
-    """Take in entries given as plain data, in one transaction."""
-    made = [_checked(read_test(each, f"test {n}"), f"test {n}") for n, each in enumerate(tests, start=1)]
-    weighed = [
-        _checked_kit(read_kit(each, f"kit check {n}"), f"kit check {n}")
-        for n, each in enumerate(kits, start=1)
-    ]
-    signed = [
-        _checked_release(read_release(each, f"release {n}"), f"release {n}")
-        for n, each in enumerate(releases, start=1)
-    ]
+def checked_entries(
+    tests: Iterable[Document], kits: Iterable[Document], releases: Iterable[Document] = ()
+) -> ExportedEntries:
+    """Entries given as plain data. Raises UserError for one that was altered since its export."""
+    return ExportedEntries(
+        tests=tuple(
+            _checked(read_test(each, f"test {n}"), f"test {n}") for n, each in enumerate(tests, start=1)
+        ),
+        kit_checks=tuple(
+            _checked_kit(read_kit(each, f"kit check {n}"), f"kit check {n}")
+            for n, each in enumerate(kits, start=1)
+        ),
+        releases=tuple(
+            _checked_release(read_release(each, f"release {n}"), f"release {n}")
+            for n, each in enumerate(releases, start=1)
+        ),
+    )
+
+
+def import_entries(record: Record, given: ExportedEntries) -> Imported:
+    """Take in the entries of an exported file, in one transaction."""
     with in_words(record.path), transaction(record.connection):
-        new_tests = [each for each in made if not _is_there(record, "tests", each)]
-        new_kits = [each for each in weighed if not _is_there(record, "kit_checks", each)]
-        new_releases = [each for each in signed if not _is_there(record, "releases", each)]
-        for each in new_tests:
-            insert_test(record.connection, each)
-        for kit in new_kits:
+        tests = [each for each in given.tests if not _is_there(record, "tests", each)]
+        kits = [each for each in given.kit_checks if not _is_there(record, "kit_checks", each)]
+        releases = [each for each in given.releases if not _is_there(record, "releases", each)]
+        for test in tests:
+            insert_test(record.connection, test)
+        for kit in kits:
             insert_kit(record.connection, kit)
-        for one in new_releases:
-            insert_release(record.connection, one)
-    taken = len(new_tests) + len(new_kits) + len(new_releases)
-    there = len(made) + len(weighed) + len(signed) - taken
+        for release in releases:
+            insert_release(record.connection, release)
+    taken = len(tests) + len(kits) + len(releases)
+    every = len(given.tests) + len(given.kit_checks) + len(given.releases)
     return Imported(
-        tests=len(new_tests), kit_checks=len(new_kits), releases=len(new_releases), already_there=there
+        tests=len(tests), kit_checks=len(kits), releases=len(releases), already_there=every - taken
     )
 
 

@@ -13,7 +13,6 @@ from burnerlab.bench.record.words import in_words
 from burnerlab.bench.stop import StopNotice, stop_rows, worst_first
 from burnerlab.quantity.error import Problem, UserError
 
-UNKNOWN = len(stop_rows())
 STOP_COLUMNS = {
     "id": "stop",
     "scope": "scope",
@@ -73,7 +72,7 @@ def open_stops(record: Record, *, serial: str | None = None, place: str = "") ->
     with in_words(record.path):
         rows = record.connection.execute(OPEN.format(more="")).fetchall()
     order = {name: place for place, name in enumerate(stop_rows())}
-    every = sorted((_open_stop(row) for row in rows), key=lambda one: order.get(one.notice.id, UNKNOWN))
+    every = sorted((_open_stop(row) for row in rows), key=lambda one: order.get(one.notice.id, -1))
     return tuple(one for one in every if serial is None or one.stands_for(serial, place))
 
 

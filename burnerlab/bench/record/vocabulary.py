@@ -67,6 +67,16 @@ def watched() -> dict[str, Watched]:
     }
 
 
+def observation_words(name: str) -> str:
+    """What was looked for and when, in words; a name that no table knows, of a damaged or newer file, as it is.
+
+    >>> observation_words("lift")
+    'flame lifts from the ports (full)'
+    """
+    one = watched().get(name)
+    return name if one is None else f"{one.words} ({one.at})"
+
+
 def known(text: str, names: Iterable[str], key: str, separator: str) -> str:
     """The name that ``text`` spells with blanks, hyphens or underscores. Raises UserError with the nearest one.
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from burnerlab.bench.record.patience import LONGEST_s
 from burnerlab.quantity.error import Problem, UserError
 
 BUSY_SECONDS = 60.0
@@ -26,6 +27,10 @@ SAID: dict[str, tuple[str, str]] = {
         "close the other program, then repeat the command",
     ),
     "SQLITE_LOCKED": (f"the record is held by another part of this program: {WHOLE}", "repeat the command"),
+    "SQLITE_INTERRUPT": (
+        f"a question to it did not end within {LONGEST_s:.0f} s: a view or trigger of another program may loop",
+        "burnerlab record check names what is not of the record; go back to a backup",
+    ),
     "SQLITE_NOTADB": ("is not a bench record (not an SQLite file)", "name the file of a bench record"),
     "SQLITE_CORRUPT": (
         "is damaged",
@@ -42,6 +47,14 @@ SAID: dict[str, tuple[str, str]] = {
 }
 
 
+OURS = ("syntax error", "incomplete input")  # what SQLite says of a statement that we wrote wrong
+
+
+def damaged(what: str, path: Path | str) -> Problem:
+    """What is wrong with a file that was changed by a fault of its disk or by another program."""
+    return Problem(f"is damaged: {what}", file=str(path), fix=SAID["SQLITE_CORRUPT"][1])
+
+
 def problem_of(error: sqlite3.Error, path: Path | str) -> Problem | None:
     """The trouble with a file in words; None for an error that is a defect of ours."""
     name = str(getattr(error, "sqlite_errorname", "") or "")
@@ -50,7 +63,10 @@ def problem_of(error: sqlite3.Error, path: Path | str) -> Problem | None:
             what, fix = SAID[name]
             return Problem(what, file=str(path), fix=fix)
         name = name.rpartition("_")[0]
-    return None
+    if isinstance(error, sqlite3.ProgrammingError | sqlite3.InterfaceError | sqlite3.IntegrityError):
+        return None
+    said = str(error)
+    return None if any(words in said for words in OURS) else damaged(said, path)
 
 
 @contextmanager
@@ -63,3 +79,5 @@ def in_words(path: Path | str) -> Iterator[None]:
         if problem is None:
             raise
         raise UserError(problem) from error
+    except UnicodeDecodeError as error:  # of what SQLite says, quoting a damaged name
+        raise UserError(damaged("a name in it is no text", path)) from error
