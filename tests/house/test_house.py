@@ -103,6 +103,7 @@ def test_top_level_holds_what_was_agreed() -> None:
     agreed = [
         "README.md",
         "DEVELOPERS.md",
+        "LICENSE",
         "pyproject.toml",
         "hatch_build.py",
         "burnerlab",
