@@ -123,6 +123,7 @@ def _used(
         adiabatic_flame_temperature_K=flame_temperature_K(gas) if composed else None,
         family=family,
         source=gas.source,
+        is_special=gas.is_special,
     )
 
 

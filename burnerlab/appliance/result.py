@@ -160,6 +160,7 @@ class GasUsed:
     adiabatic_flame_temperature_K: float | None
     family: str  # EN 437 family and group, "" when outside all
     source: str
+    is_special: bool = False  # holds hydrogen or carbon monoxide: a caution of its own
 
     @property
     def dry_gas_kg_per_m3(self) -> float:

@@ -12,7 +12,6 @@ from burnerlab.tables.cautions import (
     Caution,
     cautions,
     closing_cautions,
-    is_special_gas,
 )
 
 if TYPE_CHECKING:
@@ -21,7 +20,7 @@ if TYPE_CHECKING:
 ALL_CAUTIONS = "all_cautions"
 WIDTH = 80
 
-__all__ = ["all_cautions_option", "cautions", "full_text", "is_special", "print_cautions"]
+__all__ = ["all_cautions_option", "cautions", "full_text", "print_cautions"]
 
 
 def all_cautions_option(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -68,20 +67,4 @@ def _command_name(context: click.Context) -> str:
 
 
 def _of_gases(gases: tuple[Gas | DeclaredGas | None, ...]) -> tuple[str, ...]:
-    return (SPECIAL_GAS,) if any(gas is not None and is_special(gas) for gas in gases) else ()
-
-
-def is_special(gas: Gas | DeclaredGas) -> bool:
-    """Whether a gas holds hydrogen or carbon monoxide; of a declared gas, by its family.
-
-    >>> from burnerlab.gas import load
-    >>> is_special(load("propane"))
-    False
-    """
-    from burnerlab.gas import DeclaredGas
-    from burnerlab.tables import rows
-
-    if isinstance(gas, DeclaredGas):
-        shares = {row["family"]: float(row["hydrogen"]) for row in rows("declared_families")}
-        return is_special_gas({"hydrogen": shares.get(gas.family, 0.0)})
-    return is_special_gas(dict(zip(gas.composition.names, gas.composition.fractions, strict=True)))
+    return (SPECIAL_GAS,) if any(gas is not None and gas.is_special for gas in gases) else ()

@@ -13,6 +13,7 @@ from burnerlab.gas.composition import Composition
 from burnerlab.gas.properties import read_basis
 from burnerlab.gas.state import constants_of
 from burnerlab.quantity import Problem, ReferenceState, UserError
+from burnerlab.tables.cautions import is_special_gas
 
 
 def declared_families() -> tuple[str, ...]:
@@ -54,6 +55,12 @@ class DeclaredGas:
     net_heating_value_J_per_m3: float | None = None
     family: str = ""  # row of declared_families, "" when not stated
     note: str = ""
+
+    @property
+    def is_special(self) -> bool:
+        """Whether a gas of its family holds hydrogen or carbon monoxide enough for a caution of its own."""
+        shares = {row["family"]: float(row["hydrogen"]) for row in tables.rows("declared_families")}
+        return is_special_gas({"hydrogen": shares.get(self.family, 0.0)})
 
     @property
     def composition(self) -> Composition:

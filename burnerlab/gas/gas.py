@@ -16,6 +16,7 @@ from burnerlab.gas.properties import no_fuel, read_basis, standard_density_kg_pe
 from burnerlab.gas.saturation import require_vapour
 from burnerlab.gas.state import combustion_column, gross_J_per_mol, net_J_per_mol
 from burnerlab.quantity import ReferenceState
+from burnerlab.tables.cautions import is_special_gas
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +34,11 @@ class Gas:
     printed: Mapping[str, float | str] | None = field(
         default=None, compare=False
     )  # values the source prints beside the composition
+
+    @property
+    def is_special(self) -> bool:
+        """Whether it holds hydrogen or carbon monoxide enough for a caution of its own."""
+        return is_special_gas(self.composition.as_dict())
 
     def heating_value_J_per_kg(self, basis: str, combustion_temperature_K: float = 288.15) -> float:
         """Heating value of a kilogram [J/kg]; basis is gross or net.

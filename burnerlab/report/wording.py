@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from burnerlab.appliance.result import Conversion, Verdict
-from burnerlab.tables.cautions import SPECIAL_GAS, Caution, cautions_on, is_special_gas
+from burnerlab.tables.cautions import SPECIAL_GAS, Caution, cautions_on
 
 LONGEST_NAME = 80
 
@@ -20,7 +20,7 @@ SHEET = "sheet"
 
 def occasions(c: Conversion) -> tuple[str, ...]:
     """What a conversion asks of the cautions beyond those of any sheet: a gas with hydrogen or carbon monoxide."""
-    special = any(is_special_gas(gas.composition) for gas in (c.from_gas, c.to_gas))
+    special = c.from_gas.is_special or c.to_gas.is_special
     return (SPECIAL_GAS,) if special else ()
 
 

@@ -19,7 +19,10 @@ COLUMNS = 80
 ANSWERS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("gas", "propane"), "calculated"),
     (("gas", SPECIAL), "special-gas calculated"),
+    (("gas", "--heating-value", "16 MJ/m3 gross at 15C", "--relative-density", "0.5", "--family", "town gas"),
+     "special-gas calculated"),
     (("fuels",), "calculated"),
+    (("verify", "--topic", "conversion"), "calculated"),
     (("flow", "--gas", "propane", "--pressure", "11 inH2O", "--drill", "#54"), "overfire gas-parts calculated"),
     (("flow", "--gas", SPECIAL, "--pressure", "20 mbar", "--drill", "#54"), "overfire special-gas calculated"),
     (("size", "--gas", "propane", "--rate", "12 kBtu/h gross", "--pressure", "11 inH2O"),
@@ -166,6 +169,12 @@ def test_what_was_written_is_named_above_the_cautions(tmp_path: Path) -> None:
         text = run(*line, "--out", str(tmp_path)).stdout
         assert "written: " in text, line
         assert closing(text) == [one.line for one in closing_cautions(line[0])]
+
+
+def test_the_bench_says_it_when_it_starts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("burnerlab.page.app.serve", lambda bench, listening: listening.socket.close())
+    text = run("bench", "--demo", "--port", "0", "--file", str(tmp_path / "bench.sqlite")).stdout
+    assert closing(text)[:3] == [caution(one).line for one in ("carbon-monoxide", "flame", "calculated")]
 
 
 def test_a_doubtful_unit_is_a_note_and_no_caution() -> None:
