@@ -32,7 +32,7 @@ def application(bench: Bench) -> Guard:
     from starlette.exceptions import HTTPException
     from starlette.routing import Route
 
-    from burnerlab.page import record_views, views
+    from burnerlab.page import record_views, stop_views, views
 
     def route(path: str, view: View) -> Any:
         def endpoint(request: Request) -> Response:
@@ -46,6 +46,7 @@ def application(bench: Bench) -> Guard:
         "/measure": views.measure,
         "/finding": views.finding,
         "/flame": views.flame,
+        "/wrong": stop_views.wrong_entry,
         "/record": record_views.show_record,
         "/unit": record_views.show_unit,
         "/entry": record_views.show_entry,
@@ -55,7 +56,12 @@ def application(bench: Bench) -> Guard:
         "/record.{ending}": record_views.download,
     }
     routes = [route(path, view) for path, view in pages.items()]
-    routes += [Route("/save", _saving(bench), methods=["GET", "POST"])]
+    forms = {
+        "/save": (views.save, views.keep),
+        "/stop": (stop_views.stop, stop_views.keep_stop),
+        "/release": (stop_views.release_page, stop_views.keep_release),
+    }
+    routes += [Route(path, _taking(bench, *both), methods=["GET", "POST"]) for path, both in forms.items()]
     routes += [Route(f"/{name}", _static(name), methods=["GET"]) for name in STATIC]
     handlers: dict[Any, Any] = {
         RefusedError: _refused,
@@ -66,7 +72,8 @@ def application(bench: Bench) -> Guard:
     return Guard(Starlette(routes=routes, exception_handlers=handlers), bench.gate, error_page)
 
 
-def _saving(bench: Bench) -> Callable[[Request], Any]:
+def _taking(bench: Bench, show: View, keep: View) -> Callable[[Request], Any]:
+    """A page with a form, and what is done with the form when it comes back."""
     from starlette.concurrency import run_in_threadpool
 
     from burnerlab.page import views
@@ -74,8 +81,10 @@ def _saving(bench: Bench) -> Callable[[Request], Any]:
     async def endpoint(request: Request) -> Response:
         if request.method == "POST":
             body = await views.body_of(request)
-            return await run_in_threadpool(views.keep, bench, body)
-        return await run_in_threadpool(views.save, bench, request)
+            answer: Response = await run_in_threadpool(keep, bench, body)
+        else:
+            answer = await run_in_threadpool(show, bench, request)
+        return answer
 
     return endpoint
 

@@ -13,28 +13,37 @@ from threading import Lock
 
 from burnerlab.bench.flue import FlueAnalysis
 from burnerlab.bench.record import (
+    BenchTest,
     ChartAsked,
+    OpenStop,
     Record,
-    TestRecord,
     UnitChart,
     add_test,
     correct,
+    history,
     open_record,
+    open_stops,
     unit_chart,
 )
-from burnerlab.page.entry import bench_test
-from burnerlab.page.fields import YES, Step
-from burnerlab.page.forms import Entered, Form, entered, step_of, words
+from burnerlab.bench.record.vocabulary import now
+from burnerlab.bench.stop import StopNotice
+from burnerlab.page.entry import bench_test, raised_stops
+from burnerlab.page.fields import FLUE, YES, Step, fields
+from burnerlab.page.forms import Entered, Form, entered, words
 from burnerlab.page.lighting import lighting_errors
 from burnerlab.page.security import Gate
 from burnerlab.page.tested import Model, Tested, flue_of, tested
 from burnerlab.quantity import System
-from burnerlab.quantity.error import UserError
+from burnerlab.quantity.error import Problem, UserError
 
 REMEMBERED = 256  # tests computed a moment ago: an address that is loaded again is not computed again
 DRAWINGS = 16
 MOST_PLACES = 1000
+LAST_ENTRIES = 20  # of a unit, among which a test that arrives again is looked for
 CHOICE = ("model", "burner", "method")  # of the first step, what changes the figures
+FIGURES = frozenset(name for name, one in fields().items() if name in CHOICE or one.step == "measure")
+FLUE_FIELDS = frozenset(one.name for one in FLUE)
+Saved = tuple[tuple[tuple[str, str], ...], str]  # what a form said, and the uid of its entry
 LAST_SAVED = 1000  # forms whose second arrival is known as such
 
 
@@ -46,7 +55,7 @@ class Bench:
     models: dict[str, Model]
     gate: Gate
     system: System = "metric"
-    saved: OrderedDict[str, str] = field(default_factory=OrderedDict)  # form -> entry it became
+    saved: OrderedDict[tuple[str, ...], Saved] = field(default_factory=OrderedDict)  # test -> entry it became
     aired: dict[str, str] = field(default_factory=dict)  # place -> day on which extraction and alarm were on
     saving: Lock = field(default_factory=Lock)
     drawing: Lock = field(default_factory=Lock)  # the plotting library takes one at a time
@@ -104,7 +113,7 @@ class Bench:
     def test_of(self, given: Entered) -> Tested | None:
         """What the readings say; None when they cannot be used, and then why is among the errors."""
         form = given.form
-        figures = tuple((n, t) for n, t in form.texts if n in CHOICE or step_of(n) == "measure")
+        figures = tuple((n, t) for n, t in form.texts if n in FIGURES and n not in ("once", "instruments"))
         try:
             return self.find(Form(figures, form.system))
         except UserError as error:
@@ -119,24 +128,56 @@ class Bench:
             _complain(given, error)
             return None
 
-    def save(self, given: Entered, once: str, found: Tested, flue: FlueAnalysis | None) -> str:
-        """Record the test; returns its uid. The same form arriving twice is recorded once."""
+    def standing(self, form: Form) -> tuple[OpenStop, ...]:
+        """Stops in the record that no release has ended: of this unit, and of the whole bench at this place."""
+        with self.read_record() as record:
+            return open_stops(record, serial=form.get("serial"), place=form.get("place"))
+
+    def figures(self, given: Entered, *steps: Step) -> tuple[Tested | None, FlueAnalysis | None]:
+        """What the readings and the analyser say, as far as their entries can be used."""
+        found = flue = None
+        if given.form.get("model") in self.models:
+            if "measure" in steps and not given.errors.keys() & FIGURES:
+                found = self.test_of(given)
+            if "flame" in steps and not given.errors.keys() & FLUE_FIELDS:
+                flue = self.flue_of(given)
+        return found, flue
+
+    def raised(self, form: Form, *steps: Step) -> tuple[StopNotice, ...]:
+        """Stops that what was seen and the entries of some steps raise."""
+        given = self.read(form, "unit", "measure", "flame")
+        model = self.models.get(form.get("model")) if "unit" in steps else None
+        return raised_stops(given, model, *self.figures(given, *steps))
+
+    def save(self, given: Entered, found: Tested | None, flue: FlueAnalysis | None) -> str:
+        """Record the test, or that it was stopped; returns its uid. The same test arriving twice is recorded once.
+
+        Raises UserError with the key ``once`` for a test that was saved already and differs now.
+        """
+        form = given.form
+        key = tuple(form.get(name).casefold() for name in ("once", "serial", "burner", "corrects"))
         with self.saving:
-            if once in self.saved:
-                return self.saved[once]
+            known = self.saved.get(key) if form.get("once") else None
+            if known is not None and known[0] == form.texts:
+                return known[1]
+            if known is not None:
+                raise UserError(
+                    Problem(f"was saved already, as entry {known[1]}", value=known[1], key="once")
+                )
             with open_record(self.file) as record:
-                made = self._write(record, given, found, flue)
-            self.saved[once] = made.uid
+                uid = self._write(record, given, found, flue)
+            self.saved[key] = (form.texts, uid)
             while len(self.saved) > LAST_SAVED:
                 self.saved.popitem(last=False)
-            return made.uid
+            return uid
 
-    def _write(self, record: Record, given: Entered, found: Tested, flue: FlueAnalysis | None) -> TestRecord:
-        test = bench_test(found, flue, given, record)
-        corrects = given.form.get("corrects")
+    def _write(self, record: Record, given: Entered, found: Tested | None, flue: FlueAnalysis | None) -> str:
+        form = given.form
+        test = bench_test(given, self.model(form), record, found, flue)
+        corrects = form.get("corrects")
         if corrects:
-            return correct(record, corrects, test, given.form.get("reason"))
-        return add_test(record, test)
+            return correct(record, corrects, test, form.get("reason")).uid
+        return saved_before(record, test, form.get("once")) or add_test(record, test).uid
 
     def chart(self, record: Record, model: str, burner: str, last: int) -> UnitChart:
         return unit_chart(record, ChartAsked(model=model, burner=burner, last=last))
@@ -156,5 +197,15 @@ def _complain(given: Entered, error: UserError) -> None:
 
 
 def new_once() -> str:
-    """A word by which a form is known when it arrives twice."""
-    return secrets.token_urlsafe(12)
+    """A word by which a test is known when it arrives twice, with the moment at which its readings began."""
+    return f"{now()}.{secrets.token_urlsafe(9)}"
+
+
+def saved_before(record: Record, test: BenchTest, once: str) -> str:
+    """The entry that the same test became after its readings began, as after a restart of the bench; "" if none."""
+    began = once.rpartition(".")[0]
+    for one in history(record, test.serial, LAST_ENTRIES) if began else ():
+        same = (one.test.readings, one.test.observations, one.test.tester, one.test.note)
+        if one.recorded_at > began and same == (test.readings, test.observations, test.tester, test.note):
+            return one.uid
+    return ""

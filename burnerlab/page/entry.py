@@ -6,19 +6,25 @@ from burnerlab.bench.clock import MeterReading
 from burnerlab.bench.flue import FlueAnalysis
 from burnerlab.bench.record import (
     BenchTest,
+    EarlierStop,
     Instrument,
     Observation,
     Reading,
     Record,
     Result,
     TestRecord,
+    entry,
     instrument_named,
     quantities,
     watched,
 )
+from burnerlab.bench.stop import StopNotice, worst_first
+from burnerlab.bench.stop_rules import HeatInputs, stops_of
 from burnerlab.page.fields import FLUE, SEEN
-from burnerlab.page.forms import Entered, Form
-from burnerlab.page.tested import Tested
+from burnerlab.page.forms import Entered, Form, slips_of
+from burnerlab.page.lighting import label_stops, lighting
+from burnerlab.page.tested import Model, Tested
+from burnerlab.quantity.error import UserError
 
 
 def observations(given: Entered, burner: str) -> tuple[Observation, ...]:
@@ -36,20 +42,83 @@ def instruments(given: Entered, record: Record) -> tuple[Instrument, ...]:
     return tuple(instrument_named(record, name) or Instrument(name=name) for name in names)
 
 
-def bench_test(found: Tested, flue: FlueAnalysis | None, given: Entered, record: Record) -> BenchTest:
-    """The entry to record; its moment is the one of recording."""
-    appliance = found.model.appliance
+def bench_test(
+    given: Entered,
+    model: Model,
+    record: Record,
+    found: Tested | None = None,
+    flue: FlueAnalysis | None = None,
+) -> BenchTest:
+    """The entry to record, with every stop it raises; its moment is the one of recording.
+
+    found : None for a test that was stopped before its readings could be used; what was read is kept
+    """
+    form, appliance = given.form, model.appliance
+    burner = _burner(given, model)
+    corrected = entry(record, form.get("corrects")).test if form.get("corrects") else None
     return BenchTest(
-        serial=given.form.get("serial"),
-        model=found.model.name,
-        tester=given.form.get("tester"),
+        serial=form.get("serial"),
+        model=model.name,
+        tester=form.get("tester"),
         gas=appliance.supply.gas.name,
         model_sha256=appliance.file_sha256,
-        note=given.form.get("note"),
+        note=form.get("note"),
         instruments=instruments(given, record),
-        readings=_readings(found, flue, given),
-        results=_results(found, flue),
-        observations=observations(given, found.burner),
+        readings=_plain_readings(given, burner) if found is None else _readings(found, flue, given),
+        results=() if found is None else _results(found, flue),
+        observations=observations(given, burner),
+        before_lighting=lighting(form, model) if corrected is None else corrected.before_lighting,
+        stops=raised_stops(given, model, found, flue),
+        earlier_stops=tuple(EarlierStop(**one) for one in slips_of(form)),
+    )
+
+
+def raised_stops(
+    given: Entered, model: Model | None, found: Tested | None, flue: FlueAnalysis | None
+) -> tuple[StopNotice, ...]:
+    """Every stop that what was entered raises, the worst first; answers before lighting only with their model."""
+    heat = manifold = explanation = before = None
+    if found is not None:
+        gross = 1.0 if found.rating.basis == "gross" else 1.0 / found.heat.net_to_gross
+        heat = HeatInputs(
+            measured_W=found.measured.heat_input_gross_W,
+            expected_W=found.expected_gross_W,
+            rated_W=found.rating.heat_input_W * gross,
+        )
+        manifold, explanation = found.manifold, found.explanation
+    label: tuple[StopNotice, ...] = ()
+    if model is not None and not given.form.get("corrects"):
+        before, label = lighting(given.form, model), label_stops(given.form)
+    seen = observations(given, given.form.get("burner"))
+    found_stops = stops_of(
+        observations=seen,
+        before_lighting=before,
+        heat=heat,
+        flue=flue,
+        manifold=manifold,
+        explanation=explanation,
+    )
+    return worst_first((*found_stops, *label))
+
+
+def _burner(given: Entered, model: Model) -> str:
+    """The burner under test by its name in the model file; "" for all, and for one the file does not know."""
+    try:
+        burner = model.burner(given.form.get("burner"))
+    except UserError:
+        return ""
+    return "" if burner is None else burner.name
+
+
+def _plain_readings(given: Entered, burner: str) -> tuple[Reading, ...]:
+    """What was read, as far as it can be read, without what would follow from it."""
+    told = [(name, given.get(field)) for name, field in SI_FIELDS.items() if name != "cylinder_loss"]
+    told += [("timed", given.get(f"time{number}")) for number in (1, 2, 3)]
+    turns = given.get("turns") or 1
+    return tuple(
+        Reading(quantity=name, value=value * turns if name == "meter_volume" else value, burner=burner)
+        for name, value in told
+        if value is not None
     )
 
 

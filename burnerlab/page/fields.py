@@ -12,8 +12,8 @@ from burnerlab.bench.record import watched
 from burnerlab.quantity import Kind, System, read, read_heating_value, read_rate
 from burnerlab.quantity.error import Problem, UserError
 
-Step = Literal["unit", "measure", "flame", "save"]
-STEPS: tuple[Step, ...] = ("unit", "measure", "flame", "save")
+Step = Literal["unit", "measure", "flame", "save", "stop"]
+STEPS: tuple[Step, ...] = ("unit", "measure", "flame", "save", "stop")
 METHODS = ("meter", "scale")
 AS_MODEL, ANOTHER, UNREAD = "as-model", "another", "unread"
 SUPPLY_LABELS = (AS_MODEL, ANOTHER, UNREAD)
@@ -22,6 +22,7 @@ LEAK_TESTS = ("fluid", "pressure", "detector", ELSEWHERE, LEAK)
 YES, NO = YES_NO = ("yes", "no")
 SEEN = "see-"  # before the name of an observation
 LONGEST_TEXT, LONGEST_NOTE = 80, 600
+LONGEST_REASON, LONGEST_SLIPS = 200, 1500
 MOST_TURNS = 1000
 BARE = re.compile(r"[-+]?[0-9][0-9 .,]*|[-+]?[.,][0-9]+")
 
@@ -262,11 +263,46 @@ CORRECTION = (
         longest=LONGEST_NOTE,
     ),
 )
+ONCE = Field(name="once", label="The word by which this test is known when it arrives twice", step="measure")
+STOP = (
+    Field(name="slips", label="Entries that were wrong", step="stop", longest=LONGEST_SLIPS),
+    Field(
+        name="slip",
+        label="Which entry was wrong, and why",
+        step="stop",
+        is_needed=True,
+        longest=LONGEST_REASON,
+    ),
+)
+RELEASE = tuple(
+    Field(name=name, label=label, step="stop", is_needed=True, longest=longest, hint=hint)
+    for name, label, longest, hint in (
+        ("released_by", "Name of the qualified person", LONGEST_TEXT, ""),
+        ("qualification", "Qualification", LONGEST_TEXT, "As the local code asks, with its number."),
+        ("cause", "Cause", LONGEST_NOTE, "What was wrong."),
+        ("repair", "Repair", LONGEST_NOTE, "What was done about it."),
+        ("retest", "Leak test after the repair", LONGEST_NOTE, "By which method, and what it showed."),
+    )
+)
 
 
 @cache
 def fields() -> dict[str, Field]:
     """Every field by its name in the address, in the order it is asked."""
     seen = [Field(name=SEEN + name, label=one.words, step="flame") for name, one in watched().items()]
-    every = (*UNIT, DIAL, TURNS, *TIMES, *SCALE, MANIFOLD, *STATE, *seen, *FLUE, NOTE, *CORRECTION)
+    every = (
+        *UNIT,
+        DIAL,
+        TURNS,
+        *TIMES,
+        *SCALE,
+        MANIFOLD,
+        *STATE,
+        *seen,
+        *FLUE,
+        NOTE,
+        *CORRECTION,
+        ONCE,
+        *STOP,
+    )
     return {one.name: one for one in every}

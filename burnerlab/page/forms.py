@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
@@ -66,10 +67,12 @@ class Form:
 
     @staticmethod
     def of(pairs: dict[str, str], system: System = "metric") -> Form:
-        """The fields of ours among ``pairs``; others and empty ones are left out."""
+        """The fields of ours among ``pairs``, turned into the units asked for; others and empty ones are left out."""
         asked = pairs.get("units")
         chosen = next((one for one in SYSTEMS if one == asked), system)
-        return Form(tuple((name, pairs[name]) for name in fields() if pairs.get(name)), chosen)
+        form = Form(tuple((name, pairs[name]) for name in fields() if pairs.get(name)), chosen)
+        other = next((one for one in SYSTEMS if one == pairs.get("into")), chosen)
+        return form if other == chosen else form.in_system(other)
 
     def get(self, name: str) -> str:
         return dict(self.texts).get(name, "")
@@ -143,6 +146,8 @@ def entered(form: Form, steps: Iterable[Step]) -> Entered:
             continue
         if field.step == "save" and not form.get("corrects"):
             continue
+        if field.name == "slip":  # asked for on a page of its own
+            continue
         _one(found, field, form)
     if "measure" in asked and form.get("altitude") and form.get("barometer"):
         found.errors["barometer"] = "Give the altitude or the barometer, not both"
@@ -166,3 +171,22 @@ def _one(found: Entered, field: Field, form: Form) -> None:
         found.values[field.name] = field.read(text, form.system)
     except UserError as error:
         found.errors[field.name] = "; ".join(words(problem) for problem in error.problems)
+
+
+SLIP = ("stop", "why", "reading", "reason")
+
+
+def slips_of(form: Form) -> list[dict[str, str]]:
+    """Stops that a corrected entry took back: the stop, what raised it, what was read, why that was wrong.
+
+    Raises RefusedError for what no page of ours writes.
+    """
+    text = form.get("slips")
+    try:
+        told = json.loads(text) if text else []
+        found = [dict(zip(SLIP, one, strict=True)) for one in told]
+    except (ValueError, TypeError, RecursionError):
+        raise RefusedError(400, "What was wrong before cannot be read.") from None
+    if not all(isinstance(part, str) and part for one in found for part in one.values()):
+        raise RefusedError(400, "What was wrong before cannot be read.")
+    return found

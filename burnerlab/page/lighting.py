@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from burnerlab.bench.record import BeforeLighting
+from burnerlab.bench.record.entry import LeakTest, YesNo
+from burnerlab.bench.stop import StopNotice, stop_notice
 from burnerlab.page.fields import ANOTHER, AS_MODEL, ELSEWHERE, LEAK, LEAK_TESTS, NO, UNREAD, YES
 from burnerlab.page.forms import Form
+from burnerlab.page.tested import Model
 
 METHODS: Mapping[str, str] = {
     "fluid": "leak detection fluid made for gas",
@@ -62,3 +66,32 @@ def _air(answer: str) -> str:
     if answer == NO:
         return DO_NOT_LIGHT + "Extraction on, CO alarm on and the maker's instructions at hand come first"
     return "" if answer == YES else "Is missing: look at both, then answer"
+
+
+def lighting(form: Form, model: Model) -> BeforeLighting | None:
+    """The answers as the record keeps them; None when nothing was answered."""
+    leak, label, air = form.get("leak_test"), form.get("supply_label"), form.get("air")
+    if not (leak or label or air):
+        return None
+    labels = {AS_MODEL: model.appliance.supply.gas.name, ANOTHER: "another gas", UNREAD: "cannot be read"}
+    yes_no: YesNo = "yes" if air == YES else "no" if air == NO else ""
+    found: LeakTest = (
+        "none found" if leak in METHODS else "not done here" if leak == ELSEWHERE else "leak found"
+    )
+    return BeforeLighting(
+        supply_label=labels.get(label, ""),
+        leak_test=found if leak in LEAK_TESTS else "",
+        leak_test_method=METHODS.get(leak, ""),
+        leak_test_by=form.get("leak_test_by") if leak == ELSEWHERE else "",
+        leak_test_when=form.get("leak_test_when") if leak == ELSEWHERE else "",
+        extraction=yes_no,
+        co_alarm=yes_no,
+        place=form.get("place"),
+    )
+
+
+def label_stops(form: Form) -> tuple[StopNotice, ...]:
+    """The stop of a supply that is labelled for another gas than the model's."""
+    if form.get("corrects") or form.get("supply_label") != ANOTHER:
+        return ()
+    return (stop_notice("other-gas", why="the label of the supply names another gas than the model's"),)

@@ -9,17 +9,23 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
 from burnerlab.bench.record import (
+    OpenStop,
+    Record,
     TestRecord,
+    all_releases,
     burners,
     entry,
     exported,
     history,
     models,
+    notices,
+    open_stops,
     search,
     summary,
     units,
     watched,
 )
+from burnerlab.bench.stop import ALWAYS
 from burnerlab.page.context import Bench
 from burnerlab.page.entry import refilled
 from burnerlab.page.forms import Form, RefusedError, pairs_of
@@ -34,8 +40,10 @@ from burnerlab.page.shown import (
     lines_of,
     moment,
     not_wanted_words,
+    stopped_units,
 )
-from burnerlab.page.views import common
+from burnerlab.page.stop_views import standing_shown
+from burnerlab.page.way import common
 from burnerlab.quantity.error import UserError
 from burnerlab.report.wording import clean
 from burnerlab.tables.cautions import cautions
@@ -68,7 +76,7 @@ def show_record(bench: Bench, request: Request) -> Response:
     asked, number = pairs.get("q", ""), _number(pairs.get("page", ""), 1, MOST_PAGES, 1)
     trouble = ""
     with bench.read_record() as record:
-        held = summary(record)
+        held, stood = summary(record), open_stops(record)
         try:
             found = (
                 search(record, asked, PER_PAGE)
@@ -79,7 +87,8 @@ def show_record(bench: Bench, request: Request) -> Response:
             found, trouble = (), "; ".join(problem.text() for problem in error.problems)
     told = common(bench, form, "/record") | {
         "asked": asked,
-        "lines": lines_of(found[:PER_PAGE], form.system),
+        "lines": lines_of(found[:PER_PAGE], form.system, stopped_units(stood)),
+        "stood": standing_shown(stood),
         "held": held,
         "number": number,
         "more": not asked and len(found) > PER_PAGE,
@@ -95,12 +104,19 @@ def show_unit(bench: Bench, request: Request) -> Response:
     serial = pairs.get("serial", "")
     with bench.read_record() as record:
         found = history(record, serial, 200) if serial else ()
+        stood = _own(record, serial)
     told = common(bench, form, "/unit") | {
         "serial": serial,
-        "lines": lines_of(found, form.system),
+        "lines": lines_of(found, form.system, stopped_units(stood)),
+        "stood": standing_shown(stood),
         "current": any(one.is_current for one in found),
     }
     return HTMLResponse(page("unit_history", **told), 200 if found else 404)
+
+
+def _own(record: Record, serial: str) -> tuple[OpenStop, ...]:
+    """Stops that stand of this unit, those of the bench it was on left out."""
+    return tuple(one for one in open_stops(record) if one.serial.casefold() == serial.casefold())
 
 
 def _entry(bench: Bench, uid: str) -> TestRecord:
@@ -121,18 +137,35 @@ def show_entry(bench: Bench, request: Request) -> Response:
     form = Form.of(pairs, bench.system)
     found = _entry(bench, pairs.get("uid", ""))
     test = found.test
-    readings, results = facts_of(test, form.system)
     model = next((one for one in bench.models.values() if one.name == test.model), None)
+    with bench.read_record() as record:
+        stood = open_stops(record, serial=found.serial, place=form.get("place"))
+        ended = tuple(
+            one for one in all_releases(record) if any(u.startswith(found.uid) for u in one.release.stops)
+        )
+    own = tuple(one for one in stood if one.serial.casefold() == found.serial.casefold())
+    readings, results = facts_of(test, form.system, bool(own))
     told = common(bench, form, "/entry") | {
         "found": found,
-        "line": line_of(found, form.system),
+        "line": line_of(found, form.system, stopped_units(own)),
+        "notices": notices(own),
+        "always": ALWAYS,
+        "stood": standing_shown(own),
+        "bench_wide": any(one.is_of_the_bench for one in stood),
+        "ended": ended,
+        "moment": moment,
+        "recorded": "stopped"
+        if pairs.get("stopped") == "yes"
+        else "released"
+        if pairs.get("released") == "yes"
+        else "",
         "readings": readings,
         "results": results,
         "seen": _seen(found),
         "odd": not_wanted_words(test),
         "saved": pairs.get("saved") == "yes",
         "next_unit": form.kept().query(),
-        "next_burners": _next_burners(bench, form, found),
+        "next_burners": [] if stood else _next_burners(bench, form, found),
         "correction": ""
         if model is None or not found.is_current
         else refilled(found, model.key, form).query(),
@@ -199,6 +232,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
     serial = pairs.get("serial", "")
     with bench.read_record() as record:
         every = history(record, serial, 200) if serial else ()
+        stood = _own(record, serial)
     done = _tested_burners(every)
     if not done:
         raise RefusedError(404, "No current test of a unit of this serial number is in the record.")
@@ -211,7 +245,9 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "serial": serial,
         "newest": newest,
         "entries": entries,
-        "rows": [_sheet_row(name, done[name], form) for name in order],
+        "rows": [_sheet_row(name, done[name], form, stopped_units(stood)) for name in order],
+        "notices": notices(stood),
+        "always": ALWAYS,
         "missing": [] if "" in done else [name for name in names if name not in done],
         "seen": [(burner_words(name), _answers(done[name], name)) for name in order],
         "instruments": list(dict.fromkeys(one for made in entries for one in made.test.instruments)),
@@ -223,7 +259,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
     return HTMLResponse(page("sheet", **told))
 
 
-def _sheet_row(name: str, one: TestRecord, form: Form) -> SheetRow:
+def _sheet_row(name: str, one: TestRecord, form: Form, stopped: frozenset[str]) -> SheetRow:
     held = {part.quantity: part for part in one.test.results if part.burner == name}
     read = {part.quantity: part.value for part in one.test.readings if part.burner == name}
     system = form.system
@@ -239,7 +275,7 @@ def _sheet_row(name: str, one: TestRecord, form: Form) -> SheetRow:
     spread = off.expanded_uncertainty if off is not None else None
     return SheetRow(
         burner=burner_words(name),
-        line=line_of(one, system),
+        line=line_of(one, system, stopped),
         rating=shown("rating_gross", read.get("rating_gross")),
         band=band,
         spread="" if spread is None else f"± {100 * spread:.1f} %",

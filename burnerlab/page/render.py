@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab import __version__
-from burnerlab.page.shown import BAND_WORDS, minus
+from burnerlab.page.shown import BAND_WORDS, STOPPED, minus
 from burnerlab.report.wording import SHAPES, STATEMENT
 
 if TYPE_CHECKING:
@@ -65,8 +65,8 @@ def environment() -> Environment:
         auto_reload=False,
     )
     made.globals.update(
-        shapes=SHAPES,
-        band_words=BAND_WORDS,
+        shapes=SHAPES | {STOPPED: "octagon"},
+        band_words=BAND_WORDS | {STOPPED: ""},
         version=__version__,
         statement=STATEMENT,
         static=static_address,

@@ -3,21 +3,29 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from burnerlab import tables
 from burnerlab.appliance.result import Verdict
 from burnerlab.bench.decision import Comparison
 from burnerlab.bench.explain import Explanation
-from burnerlab.bench.record import BenchTest, Result, TestRecord, not_as_wanted, quantities, watched
+from burnerlab.bench.record import (
+    BenchTest,
+    OpenStop,
+    Result,
+    TestRecord,
+    not_as_wanted,
+    quantities,
+    watched,
+)
 from burnerlab.bench.record.vocabulary import Quantity
 from burnerlab.page.tested import ALL_BURNERS, Tested
 from burnerlab.quantity import Kind, System, in_unit, show
 from burnerlab.report.numbers import POWER, digits, fixed, percent
 from burnerlab.report.wording import clean
 
+STOPPED = "stopped"  # in place of a verdict, as long as a stop of the unit stands
 MOST_CAUSES = 4
 LITTLE = 0.005  # share below which a cause is not worth a line
 UID_SHOWN = 8
@@ -244,7 +252,7 @@ class Line:
     uid: str
     heat_input: str
     deviation: str
-    verdict: Verdict
+    verdict: str  # or ``STOPPED``
     odd: int
     state: str  # "", superseded, correction
 
@@ -254,12 +262,14 @@ def result_of(test: BenchTest, quantity: str) -> Result | None:
     return next((one for one in test.results if one.quantity == quantity), None)
 
 
-def line_of(record: TestRecord, system: System) -> Line:
-    """An entry as one line of a list."""
+def line_of(record: TestRecord, system: System, stopped: Collection[str] = ()) -> Line:
+    """An entry as one line of a list; ``stopped`` are the units, in lower case, of which a stop stands."""
     test = record.test
     off, heat = result_of(test, "deviation"), result_of(test, "heat_input_gross")
     named = next((one.burner for one in test.results), "")
-    verdict: Any = off.verdict if off is not None and off.verdict else "not evaluated"
+    verdict = off.verdict if off is not None and off.verdict else "not evaluated"
+    if record.serial.casefold() in stopped:
+        verdict = STOPPED
     return Line(
         serial=clean(test.serial),
         model=clean(test.model),
@@ -275,8 +285,13 @@ def line_of(record: TestRecord, system: System) -> Line:
     )
 
 
-def lines_of(found: Sequence[TestRecord], system: System) -> tuple[Line, ...]:
-    return tuple(line_of(one, system) for one in found)
+def lines_of(found: Sequence[TestRecord], system: System, stopped: Collection[str] = ()) -> tuple[Line, ...]:
+    return tuple(line_of(one, system, stopped) for one in found)
+
+
+def stopped_units(stood: Iterable[OpenStop]) -> frozenset[str]:
+    """Serial numbers, in lower case, of the units of which a stop stands."""
+    return frozenset(one.serial.casefold() for one in stood)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -288,8 +303,10 @@ class Fact:
     note: str = ""
 
 
-def facts_of(test: BenchTest, system: System) -> tuple[tuple[Fact, ...], tuple[Fact, ...]]:
-    """Readings and results of an entry, by the words of the record."""
+def facts_of(
+    test: BenchTest, system: System, is_stopped: bool = False
+) -> tuple[tuple[Fact, ...], tuple[Fact, ...]]:
+    """Readings and results of an entry, by the words of the record; no verdict while a stop of the unit stands."""
     words = quantities()
     readings = tuple(
         Fact(
@@ -303,14 +320,14 @@ def facts_of(test: BenchTest, system: System) -> tuple[tuple[Fact, ...], tuple[F
         Fact(
             label=_sentence(words[one.quantity].words),
             value=figure(one.quantity, one.value, system),
-            note=_spread(one, system),
+            note=_spread(one, system, is_stopped),
         )
         for one in test.results
     )
     return readings, results
 
 
-def _spread(one: Result, system: System) -> str:
+def _spread(one: Result, system: System, is_stopped: bool) -> str:
     parts = []
     if one.expanded_uncertainty is not None:
         shown = (
@@ -319,6 +336,6 @@ def _spread(one: Result, system: System) -> str:
             else figure(one.quantity, one.expanded_uncertainty, system)
         )
         parts.append(f"± {shown}")
-    if one.verdict:
+    if one.verdict and not is_stopped:
         parts.append(one.verdict)
     return ", ".join(parts)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Any
 
 from starlette.requests import ClientDisconnect, Request
@@ -23,15 +22,13 @@ from burnerlab.page.fields import (
     TIMES,
     UNREAD,
     Step,
-    fields,
 )
-from burnerlab.page.forms import Entered, Form, RefusedError, pairs_of, words
+from burnerlab.page.forms import Entered, Form, RefusedError, slips_of, words
 from burnerlab.page.lighting import LEAK_WORDS
 from burnerlab.page.render import page
 from burnerlab.page.security import BODY_SECONDS, LARGEST_BODY
 from burnerlab.page.shown import (
     band_drawing,
-    burner_words,
     causes_shown,
     figure,
     next_shown,
@@ -39,75 +36,21 @@ from burnerlab.page.shown import (
     power_pair,
     second_look,
 )
+from burnerlab.page.stop_views import halted
 from burnerlab.page.tested import Model, Tested
+from burnerlab.page.way import CONFLICT, NOT_KEPT, UNUSABLE, WAY, common, form_of, posted
 from burnerlab.quantity.error import UserError
 from burnerlab.report.numbers import pressure
 from burnerlab.tables.cautions import cautions
 
-UNUSABLE, SUPERSEDED, NOT_KEPT = 422, 409, 503
-ABOVE = "Above the band: turn the burner off, and find out why before you go on."
-BELOW = "Below the band: find out why before you go on."
-AT = {"full": "On full", "low": "Turned low", "when turned off": "When turned off"}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WayStep:
-    """A step of the test as the way through it shows it."""
-
-    name: str
-    path: str
-    title: str
-    now: str  # what to do, in one sentence
-
-
-WAY = (
-    WayStep(
-        name="unit",
-        path="/",
-        title="Unit",
-        now="Enter the serial number and choose the burner you will light.",
-    ),
-    WayStep(
-        name="measure",
-        path="/measure",
-        title="Readings",
-        now="Everything else off, this burner on full: time the gas it takes.",
-    ),
-    WayStep(
-        name="finding", path="/finding", title="Finding", now="Read the finding, then look at the flame."
-    ),
-    WayStep(
-        name="flame",
-        path="/flame",
-        title="Flame",
-        now="Watch the flame and answer what you looked at; leave the rest.",
-    ),
-    WayStep(name="save", path="/save", title="Save", now="Check it once more, then save it to the record."),
-)
-
-
-def form_of(bench: Bench, request: Request) -> Form:
-    """The form in the address."""
-    return Form.of(pairs_of(request.scope["query_string"].decode("latin-1")), bench.system)
-
-
-def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, Any]:
-    """What every page shows: the way, the other system of units, the form so far."""
-    system = form.system
-    other = form.in_system("US" if system == "metric" else "metric")
-    return {
-        "form": form,
-        "system": system,
-        "query": form.query(),
-        "other_system": f"{path}?{other.query()}",
-        "way": WAY if where else (),
-        "where": where,
-        "now": next((one.now for one in WAY if one.name == where), ""),
-        "fields": fields(),
-        "errors": {},
-        "burner_words": burner_words(form.get("burner")),
-        "key": bench.gate.key,
-    }
+ABOVE = "Reading high. Turn the burner off and find the cause."
+BELOW = "Reading low. Burner off. It can hide the wrong gas: read the supply label."
+AT = {
+    "full": "On full",
+    "low": "Turned low",
+    "when turned off": "When turned off",
+    "at any time": "At any time",
+}
 
 
 def _step_page(bench: Bench, given: Entered, step: str, status: int = 200) -> HTMLResponse:
@@ -168,13 +111,18 @@ def _flame(bench: Bench, given: Entered) -> dict[str, Any]:
 
 
 def unit(bench: Bench, request: Request) -> Response:
-    """Which unit, which burner, who."""
-    return _step_page(bench, Entered(form_of(bench, request), {}, {}), "unit")
+    """Which unit, which burner, who, and what is answered before lighting."""
+    form = form_of(bench, request)
+    return halted(bench, form) or _step_page(bench, Entered(form, {}, {}), "unit")
 
 
 def measure(bench: Bench, request: Request) -> Response:
     """What meter or scale and watch read."""
-    given = bench.read(form_of(bench, request), "unit")
+    form = form_of(bench, request)
+    stopped = halted(bench, form, "unit")
+    if stopped is not None:
+        return stopped
+    given = bench.read(form if form.get("once") else form.having(once=new_once()), "unit")
     if given.errors:
         return _step_page(bench, given, "unit", UNUSABLE)
     bench.remember_air(given)
@@ -183,14 +131,24 @@ def measure(bench: Bench, request: Request) -> Response:
 
 def finding(bench: Bench, request: Request) -> Response:
     """The heat input against the rating, and what may be wrong."""
-    given = bench.read(form_of(bench, request), "unit", "measure")
+    form = form_of(bench, request)
+    stopped = halted(bench, form, "unit", "measure")
+    if stopped is not None:
+        return stopped
+    given = bench.read(form, "unit", "measure")
     found = None if given.errors else bench.test_of(given)
     if found is None:
         return _step_page(bench, given, given.wrong_step("measure") or "measure", UNUSABLE)
     told = common(bench, given.form, "/finding", "finding") | finding_shown(found, given.form)
+    told["verdict"] = _verdict(bench, given.form, found)
     if found.comparison.verdict == "outside":
         told["now"] = ABOVE if found.comparison.deviation > 0.0 else BELOW
     return HTMLResponse(page("finding", **told))
+
+
+def _verdict(bench: Bench, form: Form, found: Tested) -> str:
+    """The verdict on the heat input; none while a stop stands for the unit, as when its entry is corrected."""
+    return "stopped" if bench.standing(form) else found.comparison.verdict
 
 
 def finding_shown(found: Tested, form: Form) -> dict[str, Any]:
@@ -228,7 +186,11 @@ def finding_shown(found: Tested, form: Form) -> dict[str, Any]:
 
 def flame(bench: Bench, request: Request) -> Response:
     """What the flame looks like, and what the analyser reads."""
-    given = bench.read(form_of(bench, request), "unit", "measure")
+    form = form_of(bench, request)
+    stopped = halted(bench, form, "unit", "measure")
+    if stopped is not None:
+        return stopped
+    given = bench.read(form, "unit", "measure")
     if given.errors or bench.test_of(given) is None:
         return _step_page(bench, given, given.wrong_step("measure") or "measure", UNUSABLE)
     return _step_page(bench, given, "flame")
@@ -237,7 +199,10 @@ def flame(bench: Bench, request: Request) -> Response:
 def save(bench: Bench, request: Request) -> Response:
     """Everything once more, and the button that saves it."""
     form = form_of(bench, request)
-    given = bench.read(form, "unit", "measure", "flame")
+    stopped = halted(bench, form, "unit", "measure", "flame")
+    if stopped is not None:
+        return stopped
+    given = bench.read(form if form.get("once") else form.having(once=new_once()), "unit", "measure", "flame")
     found = None if given.errors else bench.test_of(given)
     flue = None if found is None else bench.flue_of(given)
     if found is None or given.errors:
@@ -251,8 +216,9 @@ def _save_page(
     form = given.form
     told = common(bench, form, "/save", "save") | finding_shown(found, form)
     with bench.read_record() as record:
-        test = bench_test(found, flue, given, record)
+        test = bench_test(given, found.model, record, found, flue)
     told |= {
+        "verdict": _verdict(bench, form, found),
         "errors": given.errors,
         "test": test,
         "flue": flue,
@@ -261,7 +227,7 @@ def _save_page(
         "answered": len(test.observations),
         "every": form.without("save"),
         "token": bench.gate.token,
-        "once": new_once(),
+        "slips": slips_of(form),
         "trouble": trouble,
     }
     return HTMLResponse(page("save", **told), status)
@@ -301,16 +267,12 @@ async def body_of(request: Request) -> str:
 
 def keep(bench: Bench, body: str) -> Response:
     """Save the test that a form holds, and lead to its entry."""
-    pairs = pairs_of(body)
-    if not bench.gate.is_token(pairs.get("token", "")):
-        sentence = (
-            "This page was made before the bench was started again. Nothing was saved: go back, load the page "
-            "again and save."
-        )
-        raise RefusedError(403, sentence)
-    given = bench.read(Form.of(pairs, bench.system), "unit", "measure", "flame", "save")
-    form = given.form
-    wrong = given.wrong_step("flame")
+    form = Form.of(posted(bench, body), bench.system)
+    stopped = halted(bench, form, "unit", "measure", "flame", status=CONFLICT)
+    if stopped is not None:
+        return stopped
+    given = bench.read(form, "unit", "measure", "flame", "save", "stop")
+    form, wrong = given.form, given.wrong_step("flame")
     found = None if wrong else bench.test_of(given)
     flue = None if found is None else bench.flue_of(given)
     if found is None or given.wrong_step("flame"):
@@ -318,10 +280,18 @@ def keep(bench: Bench, body: str) -> Response:
     if given.errors:
         return _save_page(bench, given, found, flue, UNUSABLE)
     try:
-        uid = bench.save(given, pairs.get("once", "") or new_once(), found, flue)
+        uid = bench.save(given, found, flue)
     except UserError as error:
-        said = "; ".join(words(problem) for problem in error.problems)
-        status = SUPERSEDED if any(problem.key == "corrects" for problem in error.problems) else NOT_KEPT
-        return _save_page(bench, given, found, flue, status, said)
+        return _not_saved(bench, given, found, flue, error)
     address = f"/entry?uid={uid}&saved=yes&{form.kept().query()}"
     return RedirectResponse(address, 303)
+
+
+def _not_saved(bench: Bench, given: Entered, found: Tested, flue: Any, error: UserError) -> Response:
+    """The page still holds everything; a test that was saved before and differs now becomes its correction."""
+    before = next((problem.value for problem in error.problems if problem.key == "once"), "")
+    if before:
+        given.form = given.form.having(corrects=before)
+    said = "; ".join(words(problem) for problem in error.problems)
+    conflict = before or any(problem.key == "corrects" for problem in error.problems)
+    return _save_page(bench, given, found, flue, CONFLICT if conflict else NOT_KEPT, said)

@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from functools import cache
 from html import unescape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -21,7 +22,7 @@ from burnerlab.bench.record import open_record
 from burnerlab.page.app import application
 from burnerlab.page.context import Bench
 from burnerlab.page.security import Gate
-from burnerlab.page.tested import models_of
+from burnerlab.page.tested import Model, models_of
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -41,10 +42,15 @@ READINGS = LIT | {
 }
 
 
+@cache
+def _models() -> dict[str, Model]:
+    return models_of([demonstration()])
+
+
 def _bench(folder: Path, **gate: Any) -> Bench:
     file = folder / "bench.sqlite"
     open_record(file).close()
-    return Bench(file=file, models=models_of([demonstration()]), gate=Gate(host="127.0.0.1", **gate))
+    return Bench(file=file, models=_models(), gate=Gate(host="127.0.0.1", **gate))
 
 
 class Client:

@@ -32,7 +32,7 @@ def lit(page: Page) -> None:
 
 
 def next_step(page: Page) -> None:
-    page.locator("main form").last.locator("button[type=submit]").click()
+    page.locator("main form").last.locator("button[type=submit]:not(.plain)").click()
 
 
 @pytest.mark.parametrize("script", [True, False], ids=["with script", "without script"])
@@ -227,3 +227,35 @@ def test_another_site_cannot_post(browser: Browser, served: tuple[str, Path], tm
     with open_record(file, readonly=True) as record:
         assert latest(record, "evil") is None
     page.close()
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["with script", "without script"])
+def test_stop_by_two_taps_with_what_was_typed(visit: Any, served: tuple[str, Path], script: bool) -> None:
+    """A finger opens the list and takes a reason; it never covers what is below, and typed figures go along."""
+    page: Page = visit("phone", script=script, touch=True).page
+    page.goto(f"{served[0]}/measure?{Q}".replace("serial=axe", f"serial=stop-{script}"))
+    page.fill("#time1", "42.7")
+    page.tap(".halt-bar summary")
+    page.tap("text=Lights late, with a puff")
+    page.wait_for_url("**/stop?**")
+    assert page.locator("h1").inner_text().endswith("STOP. Late lighting.")
+    page.tap("text=Record as stopped")
+    page.wait_for_url("**/entry?**")
+    assert "42.7" in page.locator("main").inner_text()
+    page.goto(f"{served[0]}/measure?{Q}".replace("serial=axe", f"serial=stop-{script}"))
+    assert "Late lighting" in page.locator("h1").inner_text()
+    assert page.locator("#time1").count() == 0
+
+
+def test_the_units_change_and_nothing_typed_is_lost(visit: Any, served: tuple[str, Path]) -> None:
+    """Without any script: the figures go along with the units they were typed in."""
+    page: Page = visit("phone", script=False).page
+    page.goto(f"{served[0]}/measure?{Q}")
+    page.fill("#time1", "41.5")
+    page.fill("#dial", "9")
+    page.click(".units button")
+    assert page.input_value("#dial") == "9 L"
+    assert page.input_value("#time1") == "41.5 s"
+    page.click(".way button >> text=Unit")
+    assert page.input_value("#serial") == "axe"
+    assert "time1=41.5+s" in page.url

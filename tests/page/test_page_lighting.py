@@ -25,11 +25,9 @@ def checked(text: str, name: str) -> list[str]:
     ("changed", "field", "said"),
     [
         ({"supply_label": ""}, "supply_label", "Read the label of the supply"),
-        ({"supply_label": "another"}, "supply_label", "Do not light"),
         ({"supply_label": "unread"}, "supply_label", "Do not light"),
         ({"supply_label": "propane"}, "supply_label", "not one of the answers"),
         ({"leak_test": ""}, "leak_test", "the leak test of this unit"),
-        ({"leak_test": "leak"}, "leak_test", "Do not light"),
         ({"leak_test": "elsewhere"}, "leak_test_by", "without it no reading"),
         ({"leak_test": "elsewhere", "leak_test_by": "A. Vole"}, "leak_test_when", "without it no reading"),
         ({"air": ""}, "air", "look at both"),
@@ -45,6 +43,17 @@ def test_without_an_answer_there_are_no_readings(
     at = answer.text.index(f'id="{field}-wrong"')
     assert said in answer.text[at : at + 200]
     assert 'name="time1" value="214"' in answer.text  # and what was read is not lost
+
+
+@pytest.mark.parametrize("path", STEPS)
+@pytest.mark.parametrize("changed", [{"supply_label": "another"}, {"leak_test": "leak"}])
+def test_a_leak_and_another_gas_stop_the_test(
+    client: Any, readings: dict[str, str], path: str, changed: dict[str, str]
+) -> None:
+    text = client.get(path, params=readings | changed).text
+    assert "STOP." in text
+    assert "Record as stopped" in text
+    assert "<input id=" not in text
 
 
 def test_a_leak_test_made_elsewhere_by_a_name_and_a_day(client: Any, readings: dict[str, str]) -> None:
@@ -67,9 +76,10 @@ def test_no_answer_is_given_in_advance(client: Any, readings: dict[str, str]) ->
 
 def test_what_to_do_at_a_smell_of_gas_stands_before_the_questions(client: Any) -> None:
     text = client.get("/").text
-    assert (
-        text.index("At a smell of gas: no flame") < text.index('name="supply_label"') < text.index("<button")
-    )
+    places = [
+        text.index(part) for part in ("At a smell of gas: no flame", 'name="supply_label"', "Next: readings")
+    ]
+    assert places == sorted(places)
 
 
 def test_the_air_is_remembered_for_the_day_and_the_place(

@@ -1,0 +1,260 @@
+"""STOP: the page that takes the place of every step, the record of it, an entry that was wrong, the release."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from burnerlab.bench.record import OpenStop, notices, open_record, open_stops, release, watched
+from burnerlab.bench.record.door import NEVER_A_SLIP
+from burnerlab.bench.stop import ALWAYS, StopNotice
+from burnerlab.page.context import Bench, new_once
+from burnerlab.page.fields import LONGEST_REASON, LONGEST_SLIPS, RELEASE, SEEN, Step, fields
+from burnerlab.page.forms import SLIP, Entered, Form, RefusedError, pairs_of, slips_of, words
+from burnerlab.page.render import page
+from burnerlab.page.shown import moment
+from burnerlab.page.way import CONFLICT, NOT_KEPT, STOP_KEYS, UNUSABLE, common, posted, seen_by
+from burnerlab.quantity.error import UserError
+from burnerlab.report.wording import clean
+
+EVERY: tuple[Step, ...] = ("unit", "measure", "flame")
+LONGEST_WORDS = 160  # of what was read, in an entry that was wrong
+AT_FLAME = ("co-high",)
+NO_STOP = "No stop of this entry stands."
+
+
+def halted(bench: Bench, form: Form, *steps: Step, status: int = 200) -> HTMLResponse | None:
+    """The page of STOP, when a stop stands or the entries of these steps raise one; None when the step may be shown.
+
+    A correction lights nothing: only what it raises itself stops it.
+    """
+    stood = () if form.get("corrects") else bench.standing(form)
+    raised = bench.raised(form, *steps)
+    if not raised and not stood:
+        return None
+    return _stop_page(bench, form, raised, stood, status=status)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingShown:
+    """A stop of the record as the page names it."""
+
+    words: str
+    entry: str
+    serial: str
+    is_of_the_bench: bool
+
+
+def standing_shown(stood: tuple[OpenStop, ...]) -> tuple[StandingShown, ...]:
+    """Stops of the record, each entry once."""
+    found: dict[str, StandingShown] = {}
+    for one in stood:
+        at = f" at {clean(one.place)}" if one.place else ""
+        told = f"unit {clean(one.serial)}{at}, {moment(one.recorded_at)}, by {clean(one.tester)}"
+        before = found.get(one.entry)
+        found[one.entry] = StandingShown(
+            words=told,
+            entry=one.entry,
+            serial=one.serial,
+            is_of_the_bench=one.is_of_the_bench or (before is not None and before.is_of_the_bench),
+        )
+    return tuple(found.values())
+
+
+def _stop_page(
+    bench: Bench,
+    form: Form,
+    raised: tuple[StopNotice, ...],
+    stood: tuple[OpenStop, ...],
+    given: Entered | None = None,
+    trouble: str = "",
+    status: int = 200,
+) -> HTMLResponse:
+    serial, corrects = form.get("serial").casefold(), form.get("corrects")
+    own = {one.notice.id for one in stood if one.serial.casefold() == serial and not corrects}
+    is_new = not {one.id for one in raised} <= own
+    shown = raised if is_new else notices(stood)
+    form = form if form.get("once") else form.having(once=new_once())
+    known = form.get("model") in bench.models
+    needed = [fields()[name] for name in ("serial", "tester") if not form.get(name)]
+    told = common(bench, form, "/stop") | {
+        "notices": shown,
+        "always": ALWAYS,
+        "is_new": is_new,
+        "can_be_wrong": is_new and not any(one.id in NEVER_A_SLIP for one in raised),
+        "stood": standing_shown(stood),
+        "bench_wide": any(one.scope == "bench" for one in shown),
+        "token": bench.gate.token,
+        "errors": {} if given is None else given.errors,
+        "needed": needed,
+        "models": () if known else bench.models.values(),
+        "trouble": trouble,
+        "hidden": [(name, text) for name, text in form.texts if known or name != "model"],
+        "stop_here": True,
+    }
+    told["stop_keys"] = common(bench, form, "/stop", "unit")["stop_keys"]
+    return HTMLResponse(page("stop", **told), status)
+
+
+def stop(bench: Bench, request: Request) -> Response:
+    """What was seen, heard or smelled at any step: what to do now, and the button that records it."""
+    pairs = pairs_of(request.scope["query_string"].decode("latin-1"))
+    form = Form.of(pairs, bench.system)
+    if pairs.get("stop") in STOP_KEYS:
+        form = form.having(**{seen_by(pairs["stop"]): "yes"})
+    return halted(bench, form, *EVERY) or RedirectResponse(f"/?{form.query()}", 303)
+
+
+def keep_stop(bench: Bench, body: str) -> Response:
+    """Record the test as stopped, with everything that was read."""
+    form = Form.of(posted(bench, body), bench.system)
+    stood, raised = bench.standing(form), bench.raised(form, *EVERY)
+    if not raised:
+        return RedirectResponse(f"/stop?{form.query()}", 303)
+    given = bench.read(form, *EVERY, "save", "stop")
+    wrong: dict[str, str] = {
+        name: given.errors[name] for name in ("model", "serial", "tester", "reason") if name in given.errors
+    }
+    if wrong:
+        given.errors = wrong
+        return _stop_page(bench, form, raised, stood, given, status=UNUSABLE)
+    found, flue = bench.figures(given, *EVERY)
+    try:
+        uid = bench.save(given, found, flue)
+    except UserError as error:
+        said = "; ".join(words(problem) for problem in error.problems)
+        status = (
+            CONFLICT if any(problem.key in ("once", "corrects") for problem in error.problems) else NOT_KEPT
+        )
+        return _stop_page(bench, form, raised, stood, given, said, status)
+    return RedirectResponse(f"/entry?uid={uid}&stopped=yes&{form.kept().query()}", 303)
+
+
+def wrong_entry(bench: Bench, request: Request) -> Response:
+    """Why the entry that raised a stop was wrong; then the entry again. What was entered first stays."""
+    pairs = pairs_of(request.scope["query_string"].decode("latin-1"))
+    form = Form.of(pairs, bench.system).having(slip="")
+    raised = bench.raised(form, *EVERY)
+    if not raised:
+        return RedirectResponse(f"/measure?{form.query()}", 303)
+    if any(one.id in NEVER_A_SLIP for one in raised):
+        return _stop_page(bench, form, raised, bench.standing(form), status=UNUSABLE)
+    reason, errors = pairs.get("slip"), {}
+    if reason:
+        after = _corrected(form, raised, reason)
+        if len(reason) > LONGEST_REASON:
+            errors["slip"] = f"Is longer than {LONGEST_REASON} characters"
+        elif len(after.get("slips")) > LONGEST_SLIPS:
+            errors["slip"] = "Too many entries were wrong: record the test as stopped"
+        else:
+            return RedirectResponse(f"{_where(raised)}?{after.query()}", 303)
+    elif reason is not None:
+        errors["slip"] = "Is missing"
+    told = common(bench, form, "/wrong") | {
+        "notices": raised,
+        "read": entered_words(form),
+        "errors": errors,
+        "reason": Form((("slip", reason or ""),), form.system),
+    }
+    return HTMLResponse(page("wrong", **told), UNUSABLE if errors else 200)
+
+
+def entered_words(form: Form) -> str:
+    """What was entered at the bench, as it was typed."""
+    known = fields()
+    told = [
+        f"{known[name].label}: {known[name].spelled(text, form.system)}"
+        for name, text in form.texts
+        if known[name].step in ("measure", "flame") and name not in ("once", "instruments", "rule", "note")
+    ]
+    return clean("; ".join(told) or "nothing", LONGEST_WORDS)
+
+
+def _corrected(form: Form, raised: tuple[StopNotice, ...], reason: str) -> Form:
+    """The form with the slip beside it, and without the answers that raised a stop by being seen or read."""
+    before = [[one[name] for name in SLIP] for one in slips_of(form)]
+    more = [[one.id, clean(one.why, LONGEST_WORDS), entered_words(form), reason] for one in raised]
+    ids, known = {one.id for one in raised}, watched()
+    gone = {
+        name: ""
+        for name, _ in form.texts
+        if name.startswith(SEEN) and known[name.removeprefix(SEEN)].stop in ids
+    }
+    if "other-gas" in ids:
+        gone["supply_label"] = ""
+    return form.having(slips=json.dumps([*before, *more], ensure_ascii=False), **gone)
+
+
+def _where(raised: tuple[StopNotice, ...]) -> str:
+    """The step at which the entry that was wrong is made again."""
+    ids = {one.id for one in raised}
+    if "other-gas" in ids:
+        return "/"
+    return "/flame" if all(seen_by(one) or one in AT_FLAME for one in ids) else "/measure"
+
+
+def release_page(bench: Bench, request: Request) -> Response:
+    """What a qualified person says to end the stops of an entry."""
+    pairs = pairs_of(request.scope["query_string"].decode("latin-1"))
+    return _release_page(bench, pairs, {})
+
+
+def _release_page(
+    bench: Bench, pairs: dict[str, str], errors: dict[str, str], trouble: str = "", status: int = 200
+) -> HTMLResponse:
+    form = Form.of(pairs, bench.system)
+    with bench.read_record() as record:
+        stood = tuple(one for one in open_stops(record) if one.entry == pairs.get("entry"))
+    if not stood:
+        raise RefusedError(404, NO_STOP)
+    told = common(bench, form, "/release") | {
+        "stood": stood,
+        "notices": notices(stood),
+        "shown": standing_shown(stood),
+        "uid": stood[0].entry,
+        "asked": RELEASE,
+        "typed": Form(
+            tuple((one.name, pairs[one.name]) for one in RELEASE if pairs.get(one.name)), form.system
+        ),
+        "errors": errors,
+        "names": {one.name: one for one in RELEASE},
+        "trouble": trouble,
+        "token": bench.gate.token,
+        "other_system": f"/release?entry={stood[0].entry}&{form.query()}",
+    }
+    return HTMLResponse(page("release", **told), status)
+
+
+def keep_release(bench: Bench, body: str) -> Response:
+    """End the stops of an entry: what was typed is recorded, and cannot be checked."""
+    pairs = posted(bench, body)
+    errors = {one.name: "Is missing" for one in RELEASE if not pairs.get(one.name)}
+    errors |= {
+        one.name: f"Is longer than {one.longest} characters"
+        for one in RELEASE
+        if len(pairs.get(one.name, "")) > one.longest
+    }
+    if errors:
+        return _release_page(bench, pairs, errors, status=UNUSABLE)
+    try:
+        with bench.saving, open_record(bench.file) as record:
+            stops = [one.uid for one in open_stops(record) if one.entry == pairs.get("entry")]
+            if not stops:
+                raise RefusedError(404, NO_STOP)
+            release(
+                record,
+                stops,
+                name=pairs["released_by"],
+                qualification=pairs["qualification"],
+                cause=pairs["cause"],
+                repair=pairs["repair"],
+                leak_test=pairs["retest"],
+            )
+    except UserError as error:
+        said = "; ".join(words(problem) for problem in error.problems)
+        return _release_page(bench, pairs, {}, said, NOT_KEPT)
+    form = Form.of(pairs, bench.system)
+    return RedirectResponse(f"/entry?uid={pairs['entry']}&released=yes&{form.kept().query()}", 303)

@@ -1,0 +1,309 @@
+"""STOP on the page: before every verdict, on every phone and after a restart, ended by a release alone."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from html import unescape
+from typing import Any
+
+import pytest
+
+from burnerlab.bench.record import latest, open_record, open_stops
+from burnerlab.bench.stop import ALWAYS
+from burnerlab.page.context import Bench
+from burnerlab.page.security import Gate
+from burnerlab.page.way import STOP_KEYS
+
+BASE = "http://127.0.0.1:8741"
+ORIGIN = {"origin": BASE}
+WITHIN = {"time1": "220", "time2": "221"}  # the ring at its rating
+LOW = {"time1": "345", "time2": "344"}  # as propane on its natural-gas orifice reads, a third low
+HIGH = {"time1": "170", "time2": "170.5"}
+RELEASE = {
+    "released_by": "M. Ash",
+    "qualification": "gas engineer 1234",
+    "cause": "propane on a natural-gas unit",
+    "repair": "supply changed",
+    "retest": "pressure held 10 min, none found",
+}
+
+
+def words(text: str) -> str:
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", text)).split())
+
+
+def main_of(text: str) -> str:
+    """What stands between the header and the footer."""
+    return words(text[text.index("<main") : text.index("</main>")])
+
+
+def is_stopped(answer: Any) -> bool:
+    """Whether a page is headed by STOP, and leads no further into the test."""
+    main = answer.text[answer.text.index("<main") : answer.text.index("</main>")]
+    said = words(main)
+    if "STOP." not in said.split("Because")[0]:
+        return False
+    assert re.match(r"(DANGER|WARNING) STOP\.", said)
+    assert ALWAYS in said
+    for gone in ("Next:", "Save to the record", "within", "below the band", 'class="band"', "Measure next"):
+        assert gone not in main
+    return True
+
+
+def stopped(client: Any, asked: dict[str, str], form_of_page: Any, path: str = "/finding") -> Any:
+    """The answer to Record as stopped on the page of these readings."""
+    shown = client.get(path, params=asked)
+    assert is_stopped(shown)
+    return client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN)
+
+
+@pytest.mark.parametrize("path", ["/finding", "/flame", "/save"])
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        (HIGH, "Possible overfire"),
+        (LOW, "Wrong gas suspected"),
+        (WITHIN | {"manifold": "30"}, "Manifold 30"),
+        (WITHIN | {"see-soot": "yes"}, "Soot"),
+        (WITHIN | {"see-light-back": "yes"}, "Light-back"),
+        (WITHIN | {"supply_label": "another"}, "Another gas"),
+        (WITHIN | {"leak_test": "leak"}, "Gas can explode"),
+    ],
+)
+def test_a_stop_takes_the_place_of_the_step(
+    client: Any, readings: dict[str, str], path: str, changed: dict[str, str], said: str
+) -> None:
+    answer = client.get(path, params=readings | changed)
+    assert is_stopped(answer)
+    assert said in words(answer.text)
+
+
+def test_carbon_monoxide_above_its_limit(client: Any, readings: dict[str, str]) -> None:
+    flue = {"oxygen": "5", "carbon_monoxide": "9000"}
+    answer = client.get("/save", params=readings | flue)
+    assert is_stopped(answer)
+    assert "CO 11 830 ppm air-free, limit 800" in words(answer.text)
+    assert not is_stopped(client.get("/save", params=readings | flue | {"carbon_monoxide": "87"}))
+
+
+def test_a_low_reading_says_what_the_burner_really_burns(client: Any, readings: dict[str, str]) -> None:
+    """Propane on natural-gas orifices reads low and fires high: said first, and not in a closed detail."""
+    answer = client.get("/finding", params=readings | LOW)
+    said = main_of(answer.text)
+    for text in ("turn the burner off", "really fire", "kW"):
+        assert text in said
+    assert said.index("STOP") < said.index("really fire")
+    main = answer.text[answer.text.index("<main") : answer.text.index("</main>")]
+    assert "<details" not in main
+
+
+@pytest.mark.parametrize("burner", ["stock-pot ring", "griddle tube left", "tile broiler", "rear burner"])
+def test_a_unit_at_its_rating_is_not_stopped(
+    client: Any, bench: Bench, readings: dict[str, str], burner: str
+) -> None:
+    rate = next(
+        one for one in bench.models["lantern-square-6"].appliance.burners if one.name == burner
+    ).rate_W
+    seconds = 0.050 * 37.9e6 / rate
+    for share in (0.97, 1.0, 1.03):
+        asked = readings | {"burner": burner, "time1": f"{seconds / share:.1f}", "time2": ""}
+        assert not is_stopped(client.get("/save", params=asked))
+
+
+@pytest.mark.parametrize("reason", STOP_KEYS)
+@pytest.mark.parametrize("path", ["/", "/measure", "/finding", "/flame", "/save"])
+def test_two_taps_from_every_step(client: Any, readings: dict[str, str], path: str, reason: str) -> None:
+    """One opens the list, one of the list says what to do; what was typed goes along."""
+    page = client.get(path, params=readings).text
+    assert page.count("<summary>STOP</summary>") == 1
+    key = rf'<button type="submit" form="step" formaction="/stop"[^>]* name="stop" value="{reason}">'
+    assert len(re.findall(key, page)) == 1
+    answer = client.get("/stop", params=readings | {"stop": reason})
+    assert is_stopped(answer)
+    assert 'name="time1" value="214"' in answer.text
+    assert ("An entry was wrong" in answer.text) == (reason not in ("odour", "co-alarm"))
+
+
+def test_recorded_as_stopped_with_its_readings(
+    client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    answer = stopped(client, readings | LOW, form_of_page)
+    assert answer.status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        found = latest(record, "C-0042")
+        stood = open_stops(record)
+    assert found is not None
+    assert {one.notice.id for one in stood} >= {"wrong-gas"}
+    assert [one.value for one in found.test.readings if one.quantity == "timed"] == [345.0, 344.0]
+    assert {one.verdict for one in found.test.results} <= {"", "not evaluated"}
+    before = found.test.before_lighting
+    assert before is not None
+    assert (before.leak_test, before.leak_test_method) == ("none found", "leak detection fluid made for gas")
+    assert (before.supply_label, before.extraction, before.co_alarm) == ("natural-gas-typical", "yes", "yes")
+    entry = client.get(answer.headers["location"])
+    assert "Recorded as stopped." in words(entry.text)
+    assert "Next unit" not in entry.text
+    assert "Test griddle" not in words(entry.text)
+
+
+def test_a_stop_before_the_readings_is_recorded_too(
+    client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    """Stopped on the first page: the serial number and the name are asked there, nothing else."""
+    shown = client.get("/stop", params={"model": readings["model"], "stop": "late-lighting"})
+    without = client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN)
+    assert without.status_code == 422
+    assert 'id="serial-wrong"' in without.text
+    form = form_of_page(shown.text) | {"serial": "C-0042", "tester": "R. Quill"}
+    assert client.post("/stop", data=form, headers=ORIGIN).status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        assert [one.notice.id for one in open_stops(record)] == ["late-lighting"]
+
+
+@pytest.mark.parametrize("path", ["/", "/measure", "/finding", "/flame", "/save"])
+def test_a_stop_of_the_bench_stands_on_every_phone_and_after_a_restart(
+    client: Any,
+    bench: Bench,
+    client_of: Callable[[Bench], Any],
+    readings: dict[str, str],
+    form_of_page: Callable[[str], dict[str, str]],
+    path: str,
+) -> None:
+    stopped(client, readings | LOW, form_of_page)
+    other_unit = readings | {"serial": "C-0099"}
+    assert is_stopped(client.get(path, params=other_unit))
+    again = client_of(Bench(file=bench.file, models=bench.models, gate=Gate(host="127.0.0.1")))
+    assert is_stopped(again.get(path, params=other_unit))
+    assert "Another unit" not in client.get(path, params=other_unit).text
+
+
+def test_a_stop_of_the_bench_is_of_its_place(
+    client: Any, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    stopped(client, readings | LOW | {"place": "Bench 2"}, form_of_page)
+    assert is_stopped(client.get("/"))
+    assert is_stopped(client.get("/", params={"place": "bench 2"}))
+    assert not is_stopped(client.get("/", params={"place": "Bench 3"}))
+
+
+def test_a_stop_of_a_unit_leaves_the_next_one_alone(
+    client: Any, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    stopped(client, readings | {"see-soot": "yes"}, form_of_page, "/save")
+    assert is_stopped(client.get("/measure", params=readings))
+    assert is_stopped(
+        client.get("/measure", params=readings | {"serial": "c-0042", "burner": "tile broiler"})
+    )
+    assert not is_stopped(client.get("/measure", params=readings | {"serial": "C-0043"}))
+    assert not is_stopped(client.get("/"))
+
+
+def test_a_stopped_unit_is_within_nowhere(
+    client: Any,
+    save: Callable[..., Any],
+    readings: dict[str, str],
+    form_of_page: Callable[[str], dict[str, str]],
+) -> None:
+    """Also not by a test that was saved before."""
+    first = save(**WITHIN).headers["location"]
+    assert "within" in client.get(first).text
+    stopped(
+        client,
+        readings | {"see-soot": "yes", "burner": "tile broiler", "time1": "391", "time2": ""},
+        form_of_page,
+        "/save",
+    )
+    for path, asked in (
+        (first, {}),
+        ("/record", {}),
+        ("/record", {"q": "C-0042"}),
+        ("/unit", {"serial": "C-0042"}),
+        ("/sheet", {"serial": "C-0042"}),
+    ):
+        text = client.get(path, params=asked).text
+        assert "stopped" in words(text)
+        assert ">within<" not in re.sub(r"</svg>", ">", text)
+        assert "within" not in main_of(text)
+
+
+def test_a_release_ends_it_and_nothing_else(
+    client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    entry = client.get(stopped(client, readings | LOW, form_of_page).headers["location"]).text
+    address = unescape(re.findall(r'href="(/release[^"]*)"', entry)[0])
+    page = client.get(address)
+    assert "burnerlab records what is typed and cannot check it" in words(page.text)
+    form = form_of_page(page.text)
+    for name in RELEASE:
+        short = client.post("/release", data=form | RELEASE | {name: ""}, headers=ORIGIN)
+        assert short.status_code == 422
+        assert f'id="{name}-wrong"' in short.text
+    long = client.post("/release", data=form | RELEASE | {"released_by": "x" * 81}, headers=ORIGIN)
+    assert long.status_code == 422
+    assert is_stopped(client.get("/measure", params=readings))
+    done = client.post("/release", data=form | RELEASE, headers=ORIGIN)
+    assert done.status_code == 303
+    shown = words(client.get(done.headers["location"]).text)
+    for text in ("Released", "M. Ash", "gas engineer 1234", "supply changed", "cannot check it"):
+        assert text in shown
+    assert not is_stopped(client.get("/measure", params=readings))
+    assert client.post("/release", data=form | RELEASE, headers=ORIGIN).status_code == 404
+    assert client.post("/release", data={**form, **RELEASE, "token": "x"}, headers=ORIGIN).status_code == 403
+
+
+def test_an_entry_that_was_wrong_is_judged_again_and_both_stay(
+    client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    asked = readings | HIGH
+    assert client.get("/wrong", params=asked | {"slip": ""}).status_code == 422
+    again = client.get("/wrong", params=asked | {"slip": "wrong dial read"})
+    assert again.status_code == 303
+    address = again.headers["location"]
+    assert address.startswith("/measure?")
+    page = client.get(address)
+    assert page.status_code == 200
+    assert 'value="170"' in page.text
+    assert is_stopped(client.get(address.replace("/measure", "/finding")))  # nothing was changed
+    right = client.get(
+        address.replace("/measure", "/save").replace("time1=170&time2=170.5", "time1=220&time2=221")
+    )
+    assert "wrong dial read" in words(right.text)
+    assert client.post("/save", data=form_of_page(right.text), headers=ORIGIN).status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        found, stood = latest(record, "C-0042"), open_stops(record)
+    assert found is not None
+    assert stood == ()
+    earlier = found.test.earlier_stops[0]
+    assert (earlier.stop, earlier.reason) == ("overfire", "wrong dial read")
+    assert "170" in earlier.reading
+
+
+@pytest.mark.parametrize("reason", ["odour", "co-alarm"])
+def test_a_smell_or_an_alarm_is_never_a_slip(client: Any, readings: dict[str, str], reason: str) -> None:
+    answer = client.get("/wrong", params=readings | {f"see-{reason}": "yes", "slip": "oops"})
+    assert answer.status_code == 422
+    assert is_stopped(answer)
+
+
+def test_a_form_that_stops_is_not_saved(
+    client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    form = form_of_page(client.get("/save", params=readings).text)
+    answer = client.post("/save", data=form | HIGH, headers=ORIGIN)
+    assert answer.status_code == 409
+    assert is_stopped(answer)
+    with open_record(bench.file, readonly=True) as record:
+        assert latest(record, "C-0042") is None
+
+
+def test_back_after_a_stop_makes_no_second_entry(
+    client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    form = form_of_page(client.get("/finding", params=readings | LOW).text)
+    places = {client.post("/stop", data=form, headers=ORIGIN).headers["location"] for _ in range(3)}
+    assert len(places) == 1
+    again = client.get("/finding", params=readings | LOW)
+    assert "Record as stopped" not in again.text
+    with open_record(bench.file, readonly=True) as record:
+        assert record.connection.execute("SELECT count(*) FROM tests").fetchone() == (1,)
