@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 PPM = 1e6
 DIGITS = 3  # of a figure in a notice
 LEAK_FOUND = "leak found"
+ANOTHER_GAS = "another gas"  # answer to the label of the supply
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,10 +116,15 @@ def observation_stops(observations: Iterable[Observation]) -> tuple[StopNotice, 
 
 
 def answer_stops(answers: BeforeLighting | None) -> tuple[StopNotice, ...]:
-    """The stop of a leak found before lighting."""
-    if answers is None or answers.leak_test != LEAK_FOUND:
-        return ()
-    return (stop_notice("odour", why="the leak test of this unit found a leak"),)
+    """Stops of the answers before lighting: a leak found, a supply that is labelled for another gas."""
+    found = []
+    if answers is not None and answers.leak_test == LEAK_FOUND:
+        found.append(stop_notice("odour", why="the leak test of this unit found a leak"))
+    if answers is not None and answers.supply_label == ANOTHER_GAS:
+        found.append(
+            stop_notice("other-gas", why="the label of the supply names another gas than the model's")
+        )
+    return tuple(found)
 
 
 def heat_input_stops(heat: HeatInputs) -> tuple[StopNotice, ...]:

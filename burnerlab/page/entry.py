@@ -18,11 +18,11 @@ from burnerlab.bench.record import (
     quantities,
     watched,
 )
-from burnerlab.bench.stop import StopNotice, worst_first
+from burnerlab.bench.stop import StopNotice
 from burnerlab.bench.stop_rules import HeatInputs, stops_of
 from burnerlab.page.fields import FLUE, SEEN
 from burnerlab.page.forms import Entered, Form, slips_of
-from burnerlab.page.lighting import label_stops, lighting
+from burnerlab.page.lighting import lighting
 from burnerlab.page.tested import Model, Tested
 from burnerlab.quantity.error import UserError
 
@@ -86,19 +86,16 @@ def raised_stops(
             rated_W=found.rating.heat_input_W * gross,
         )
         manifold, explanation = found.manifold, found.explanation
-    label: tuple[StopNotice, ...] = ()
     if model is not None and not given.form.get("corrects"):
-        before, label = lighting(given.form, model), label_stops(given.form)
-    seen = observations(given, given.form.get("burner"))
-    found_stops = stops_of(
-        observations=seen,
+        before = lighting(given.form, model)
+    return stops_of(
+        observations=observations(given, given.form.get("burner")),
         before_lighting=before,
         heat=heat,
         flue=flue,
         manifold=manifold,
         explanation=explanation,
     )
-    return worst_first((*found_stops, *label))
 
 
 def _burner(given: Entered, model: Model) -> str:

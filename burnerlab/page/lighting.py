@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from burnerlab.bench.record import BeforeLighting
 from burnerlab.bench.record.entry import LeakTest, YesNo
-from burnerlab.bench.stop import StopNotice, stop_notice
+from burnerlab.bench.stop_rules import ANOTHER_GAS
 from burnerlab.page.fields import ANOTHER, AS_MODEL, ELSEWHERE, LEAK, LEAK_TESTS, NO, UNREAD, YES
 from burnerlab.page.forms import Form
 from burnerlab.page.tested import Model
@@ -73,7 +73,7 @@ def lighting(form: Form, model: Model) -> BeforeLighting | None:
     leak, label, air = form.get("leak_test"), form.get("supply_label"), form.get("air")
     if not (leak or label or air):
         return None
-    labels = {AS_MODEL: model.appliance.supply.gas.name, ANOTHER: "another gas", UNREAD: "cannot be read"}
+    labels = {AS_MODEL: model.appliance.supply.gas.name, ANOTHER: ANOTHER_GAS, UNREAD: "cannot be read"}
     yes_no: YesNo = "yes" if air == YES else "no" if air == NO else ""
     found: LeakTest = (
         "none found" if leak in METHODS else "not done here" if leak == ELSEWHERE else "leak found"
@@ -88,10 +88,3 @@ def lighting(form: Form, model: Model) -> BeforeLighting | None:
         co_alarm=yes_no,
         place=form.get("place"),
     )
-
-
-def label_stops(form: Form) -> tuple[StopNotice, ...]:
-    """The stop of a supply that is labelled for another gas than the model's."""
-    if form.get("corrects") or form.get("supply_label") != ANOTHER:
-        return ()
-    return (stop_notice("other-gas", why="the label of the supply names another gas than the model's"),)
