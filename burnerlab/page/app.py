@@ -17,11 +17,12 @@ from burnerlab.page.security import Guard, is_loopback
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
+    import uvicorn
     from starlette.requests import Request
     from starlette.responses import Response
 
 SECONDS_TO_FINISH = 5  # for answers on their way when the bench is stopped
-MOST_AT_ONCE = 100
+BACKLOG = 1024  # connections that arrive while another is taken
 LARGEST_HEAD = 32 * 1024  # bytes of an address and its headers
 View = Callable[[Bench, Any], Any]
 
@@ -136,14 +137,16 @@ class Listening:
 def listen(bench: Bench, port: int) -> Listening:
     """Take the port. Raises UserError when it cannot be had."""
     host = bench.gate.host
+    if not host.strip():
+        raise _no_port(ValueError("the address is empty"), host, port)
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     # the protocol is named so that asyncio sends at once and does not wait 40 ms to fill a packet
     taken = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
         taken.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         taken.bind((host, port))
-        taken.listen(MOST_AT_ONCE)
-    except OSError as error:
+        taken.listen(BACKLOG)
+    except (OSError, TypeError, ValueError) as error:  # the last two: a host that is no name at all
         taken.close()
         raise _no_port(error, host, port) from None
     shown = f"[{host}]" if family == socket.AF_INET6 else host
@@ -151,39 +154,47 @@ def listen(bench: Bench, port: int) -> Listening:
     return Listening(socket=taken, address=f"http://{shown}:{taken.getsockname()[1]}/{key}")
 
 
-def _no_port(error: OSError, host: str, port: int) -> UserError:
-    if error.errno == errno.EADDRINUSE:
+def _no_port(error: Exception, host: str, port: int) -> UserError:
+    number = getattr(error, "errno", None)
+    if number == errno.EADDRINUSE:
         fix = "stop the other program, or name another: --port 0 takes a free one"
         return UserError(Problem("is in use by another program", value=str(port), key="--port", fix=fix))
-    if error.errno in (errno.EACCES, errno.EPERM):
+    if number in (errno.EACCES, errno.EPERM):
         return UserError(
             Problem("may not be taken by this user", value=str(port), key="--port", accepted="1024 to 65535")
         )
-    what = f"cannot be listened on: {error.strerror or error}"
+    what = f"cannot be listened on: {getattr(error, 'strerror', None) or error}"
     return UserError(Problem(what, value=host, key="--host", fix="name an address of this machine"))
+
+
+def served(bench: Bench) -> uvicorn.Config:
+    """How a bench is served: bounds of time and size, and nothing said of the server."""
+    import uvicorn
+
+    from burnerlab.page.connections import patient_protocol
+
+    return uvicorn.Config(
+        application(bench),
+        log_level="warning",
+        access_log=False,
+        lifespan="off",
+        http=patient_protocol(bench.gate.is_known_caller),
+        ws="none",
+        server_header=False,
+        date_header=True,
+        proxy_headers=False,
+        timeout_keep_alive=10,
+        timeout_graceful_shutdown=SECONDS_TO_FINISH,
+        h11_max_incomplete_event_size=LARGEST_HEAD,
+    )
 
 
 def serve(bench: Bench, listening: Listening) -> None:
     """Answer until stopped; answers on their way are finished first."""
     import uvicorn
 
-    config = uvicorn.Config(
-        application(bench),
-        log_level="warning",
-        access_log=False,
-        lifespan="off",
-        http="h11",
-        ws="none",
-        server_header=False,
-        date_header=True,
-        proxy_headers=False,
-        limit_concurrency=MOST_AT_ONCE,
-        timeout_keep_alive=10,
-        timeout_graceful_shutdown=SECONDS_TO_FINISH,
-        h11_max_incomplete_event_size=LARGEST_HEAD,
-    )
     try:
-        uvicorn.Server(config).run(sockets=[listening.socket])
+        uvicorn.Server(served(bench)).run(sockets=[listening.socket])
     except KeyboardInterrupt:
         return  # asked to stop, and stopped
     finally:

@@ -19,6 +19,7 @@ Send = Callable[[Any], Awaitable[None]]
 App = Callable[[Scope, Receive, Send], Awaitable[None]]
 ErrorPage = Callable[[int, str], bytes]
 
+BUSY = "Too many pages are being made at once. Wait a moment, then load the page again."
 METHODS = ("GET", "HEAD", "POST")
 LONGEST_QUERY = 8192  # characters
 LONGEST_PATH = 200
@@ -42,6 +43,7 @@ HEADERS = {
     "x-frame-options": "DENY",
 }
 MOST_CALLERS = 1000
+MOST_AT_ONCE = 100  # requests of those let in that are answered at the same time
 
 
 @dataclass(slots=True)
@@ -91,6 +93,18 @@ class Gate:
     session: str = field(default_factory=lambda: secrets.token_urlsafe(24))
     reading: Limiter = field(default_factory=lambda: Limiter(burst=600.0, per_second=400.0))
     saving: Limiter = field(default_factory=lambda: Limiter(burst=60.0, per_second=10.0))
+    callers: OrderedDict[str, None] = field(default_factory=OrderedDict)  # addresses that were let in
+    answering: int = 0  # requests of those let in
+
+    def let_in(self, caller: str) -> None:
+        """Remember an address that brought key or session."""
+        self.callers[caller] = None
+        self.callers.move_to_end(caller)
+        while len(self.callers) > MOST_CALLERS:
+            self.callers.popitem(last=False)
+
+    def is_known_caller(self, caller: str) -> bool:
+        return caller in self.callers
 
     def is_known_host(self, header: str) -> bool:
         """Whether a Host header names this server: a name of its own, or an address, which no DNS answer can be.
@@ -155,7 +169,15 @@ class Guard:
         if self.gate.key and not self._is_let_in(headers):
             await self._at_the_door(scope, sender)
             return
-        await self.app(scope, receive, sender)
+        if self.gate.answering >= MOST_AT_ONCE:
+            await _answer(sender, 503, self.page(503, BUSY), {"retry-after": "1"})
+            return
+        self.gate.let_in(_caller(scope))
+        self.gate.answering += 1
+        try:
+            await self.app(scope, receive, sender)
+        finally:
+            self.gate.answering -= 1
 
     def _refused(self, scope: Scope, headers: dict[str, str]) -> tuple[int, str, dict[str, str]] | None:
         """Status, sentence and headers of a refusal; None for a request to answer."""
@@ -166,9 +188,8 @@ class Guard:
             return 405, "This bench only shows pages and takes its own forms.", {"allow": ", ".join(METHODS)}
         if len(scope["query_string"]) > LONGEST_QUERY or len(scope["path"]) > LONGEST_PATH:
             return 414, "The address is too long.", {}
-        caller = (scope.get("client") or ("",))[0]
         limiter = self.gate.saving if method == "POST" else self.gate.reading
-        wait = limiter.wait_s(caller, time.monotonic())
+        wait = limiter.wait_s(_caller(scope), time.monotonic())
         if wait > 0.0:
             return (
                 429,
@@ -214,6 +235,11 @@ class Guard:
             "set-cookie": f"{COOKIE}={self.gate.session}; Path=/; HttpOnly; SameSite=Strict",
         }
         await _answer(send, 303, b"", more)
+
+
+def _caller(scope: Scope) -> str:
+    """The address a request comes from."""
+    return str((scope.get("client") or ("",))[0])
 
 
 def _with_headers(send: Send) -> Send:

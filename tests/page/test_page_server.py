@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+import contextlib
 import http.client
 import json
 import signal
 import socket
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
+from threading import Thread
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
+import uvicorn
+
+from burnerlab.page import connections
+from burnerlab.page.app import listen, served
+from burnerlab.page.context import Bench
 
 LONGEST_s = 60
 
@@ -81,6 +89,78 @@ def test_a_rough_request_is_refused_and_the_next_is_answered(server: subprocess.
     connection.close()
 
 
+HALF_HEADS = (b"", b"GET / HTTP/1.1\r\nHost: localhost\r\nX-Slow: ")
+
+
+def half_open(port: int, count: int) -> list[socket.socket]:
+    """Connections that never finish a request."""
+    held = []
+    for number in range(count):
+        line = socket.create_connection(("127.0.0.1", port), timeout=10)
+        line.sendall(HALF_HEADS[number % 2])
+        held.append(line)
+    return held
+
+
+def test_half_open_connections_keep_nobody_out(server: subprocess.Popen[str]) -> None:
+    """At 101 of them every page was answered with 503, for as long as they were held."""
+    port = urlsplit(told(server)["address"]).port
+    phone = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
+    phone.request("GET", "/")
+    answer = phone.getresponse()
+    assert (answer.status, bool(answer.read())) == (200, True)
+    held = half_open(port, 150)
+    try:
+        for way in range(12):
+            if way % 3 == 0:  # now and then the phone connects anew
+                phone.close()
+            phone.request("GET", "/record")
+            answer = phone.getresponse()
+            assert (answer.status, bool(answer.read())) == (200, True)
+            held += half_open(port, 10)
+    finally:
+        phone.close()
+        for line in held:
+            line.close()
+
+
+def test_a_connection_without_a_request_is_closed(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In bounded time: one that says nothing, one that drips a head, one that fell silent after its first answer."""
+    monkeypatch.setattr(connections, "HEAD_SECONDS", 0.5)
+    listening = listen(bench, 0)
+    port = urlsplit(listening.address).port
+    config = served(bench)
+    runner = uvicorn.Server(config)
+    thread = Thread(target=runner.run, kwargs={"sockets": [listening.socket]}, daemon=True)
+    thread.start()
+    try:
+        silent, dripping, once = (socket.create_connection(("127.0.0.1", port), timeout=10) for _ in range(3))
+        once.sendall(b"GET /bench.css HTTP/1.1\r\nHost: localhost\r\n\r\nGET / HTT")
+        ends = time.monotonic() + 5.0
+        dripping.settimeout(0.1)
+        closed = False
+        while not closed and time.monotonic() < ends:
+            try:
+                dripping.sendall(b"G")
+                closed = dripping.recv(1) == b""
+            except TimeoutError:
+                continue
+            except ConnectionError:
+                closed = True
+        assert closed
+        for line in (silent, once):
+            with contextlib.suppress(ConnectionError):
+                while line.recv(65536):
+                    pass
+        for line in (silent, dripping, once):
+            line.close()
+    finally:
+        runner.should_exit = True
+        thread.join(timeout=LONGEST_s)
+        listening.socket.close()
+    assert not thread.is_alive()
+
+
 def complaint(folder: Path, *options: str) -> subprocess.CompletedProcess[str]:
     file = ("--file", str(folder / "bench.sqlite"))
     command = [sys.executable, "-m", "burnerlab", "bench", *file, *options]
@@ -96,6 +176,14 @@ def test_a_port_in_use_is_said_in_a_sentence(tmp_path: Path) -> None:
     assert found.returncode == 2
     assert f'--port = "{port}": is in use by another program' in found.stderr
     assert "Traceback" not in found.stderr
+
+
+@pytest.mark.parametrize("host", ["\u2028", "no.such.host.invalid", "x" * 300, ""])
+def test_a_host_that_is_none_is_said_in_a_sentence(tmp_path: Path, host: str) -> None:
+    found = complaint(tmp_path, "--demo", "--port", "0", "--host", host)
+    assert found.returncode == 2
+    assert "--host" in found.stderr
+    assert "internal error" not in found.stderr
 
 
 def test_no_model_and_a_bad_model(tmp_path: Path) -> None:
