@@ -55,6 +55,7 @@ def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:
         tolerance_low=job.tolerance.low,
         tolerance_source=job.tolerance.source,
         drill_list=job.drill_words,
+        new_train=job.new_train.words,
         burners=burners,
         headline=total(job, steps),
         total_rate_gross_W=summed(burners, lambda burner: burner.rate_gross_W),

@@ -47,7 +47,8 @@ def build(text: schema.ProjectText, file: Path, found: Found) -> model.Appliance
     limits = _limits(text.limits, text.appliance.region or "", tables, found)
     supply = _supply(text, found)
     if supply.gas is not None:  # None when the file names no gas, which is then among the problems
-        supply = replace(supply, train=train_of(text, supply, tables, found))
+        supply = replace(supply, train=train_of(text, "supply", supply, tables, found))
+    new_supply = _new_supply(text, supply, tables, found)
     burners = _burners(text.burner, tables, found)
     spreads = _spreads(text.tolerance, found)
     space = space_of(text, burners, found)
@@ -63,6 +64,7 @@ def build(text: schema.ProjectText, file: Path, found: Found) -> model.Appliance
         limits=limits,
         tables=tables,
         spreads=spreads,
+        new_supply=new_supply,
         space=space,
         file=file.name,
     )
@@ -135,6 +137,18 @@ def _supply(text: schema.ProjectText, found: Found) -> model.Supply:
         gas_temperature_K=supply.gas_temperature,
         allow_high_pressure=supply.allow_high_pressure,
     )
+
+
+def _new_supply(
+    text: schema.ProjectText, supply: model.Supply, tables: model.OwnTables, found: Found
+) -> model.NewSupply | None:
+    """The supply of the new gas; manifold and valves are the present ones unless it has its own."""
+    own = text.new_supply
+    if own is None:
+        return None
+    there = replace(supply, gas=own.gas, gauge_pressure_Pa=own.pressure, train=None)
+    train = train_of(text, "new_supply", there, tables, found)
+    return model.NewSupply(gas=own.gas, gauge_pressure_Pa=own.pressure, train=train)
 
 
 def _burners(

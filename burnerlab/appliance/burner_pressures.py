@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 
 from burnerlab.appliance.evaluated import PressureAt, Pressures, Which
 from burnerlab.appliance.model import Appliance
+from burnerlab.appliance.new_train import NewTrain
 from burnerlab.appliance.operate import operate
 from burnerlab.appliance.operation import Operation
-from burnerlab.appliance.pressures import same_pressure
 from burnerlab.appliance.result import Finding, NotEvaluated
 from burnerlab.quantity.error import UserError
+from burnerlab.tables.evidence import weakest
 
 TOPIC = "supply pressure drop"
 IN_OPERATION = "heat input in operation"
@@ -26,52 +27,31 @@ class Supplied:
     open: tuple[NotEvaluated, ...] = ()
 
 
-def supplied_pressures(before: Appliance, after: Appliance) -> Supplied:
+def supplied_pressures(before: Appliance, after: Appliance, chosen: NewTrain) -> Supplied:
     """The supply of the present appliance and of the changed one, all burners on and each alone.
 
-    Nothing where the file describes nothing before the manifold.
+    after : with the train that was chosen for the new gas. Nothing of a gas before whose burners nothing stands.
     """
-    if before.supply.train is None:
-        return Supplied()
     pressures: list[Pressures] = []
     findings: list[Finding] = []
-    left: list[NotEvaluated] = []
-    scaled, why = _with_inlet(before, after)
-    left += [NotEvaluated(topic="inlet pressure of the new supply", why=why)] if why else []
-    cases: tuple[tuple[Which, Appliance], ...] = (("present", before), ("new", scaled))
+    left = [NotEvaluated(topic="inlet pressure of the new supply", why=chosen.open)] if chosen.open else []
+    cases: tuple[tuple[Which, Appliance], ...] = (("present", before), ("new", after))
     for which, appliance in cases:
+        if appliance.supply.train is None:
+            continue
         try:
             found = operate(appliance)
         except UserError as error:
             words = "; ".join(problem.text() for problem in error.problems)
             left.append(NotEvaluated(topic=f"{TOPIC}, {which} gas", why=words))
             continue
-        scaled_inlet = (why,) if why and which == "new" else ()
-        pressures.append(_pressures(which, found, (*scaled_inlet, *_ends_note(appliance))))
+        said = (f"supply of the new gas: {chosen.words}", chosen.open) if which == "new" else ()
+        one = _pressures(which, found, (*filter(None, said), *_ends_note(appliance)))
+        if which == "new":
+            one = replace(one, evidence=weakest(one.evidence, chosen.evidence))
+        pressures.append(one)
         findings += _findings(which, found)
     return Supplied(pressures=tuple(pressures), findings=tuple(findings), open=tuple(left))
-
-
-def _with_inlet(before: Appliance, after: Appliance) -> tuple[Appliance, str]:
-    """The changed appliance with an inlet pressure that belongs to its own supply, and what was assumed of it.
-
-    The inlet of the file is that of the present supply: at another nominal pressure it is taken in proportion,
-    as the regulator's spring is.
-    """
-    train, old_Pa, new_Pa = (
-        after.supply.train,
-        before.supply.gauge_pressure_Pa,
-        after.supply.gauge_pressure_Pa,
-    )
-    if train is None or train.inlet_gauge_pressure_Pa is None or same_pressure(new_Pa, old_Pa):
-        return after, ""
-    inlet = train.inlet_gauge_pressure_Pa * new_Pa / old_Pa
-    supply = replace(after.supply, train=replace(train, inlet_gauge_pressure_Pa=inlet))
-    why = (
-        f"the file's inlet of {train.inlet_gauge_pressure_Pa / 1e3:.3g} kPa is that of the present supply; for the new"
-        f" one it is taken in proportion to the nominal pressure, {inlet / 1e3:.3g} kPa"
-    )
-    return replace(after, supply=supply), why
 
 
 def _ends_note(appliance: Appliance) -> tuple[str, ...]:

@@ -88,6 +88,7 @@ def changed_by(job: Job, steps: tuple[Step, ...], *, exact: bool = False) -> App
         ambient_pressure_Pa=site.ambient_pressure_Pa,
         gas_temperature_K=site.gas_temperature_K,
         allow_high_pressure=appliance.supply.allow_high_pressure or target.allow_high_pressure,
+        train=job.new_train.train,
     )
     limits = replace(
         appliance.limits,

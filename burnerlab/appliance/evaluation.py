@@ -62,7 +62,7 @@ def evaluate_conversion(conversion: Conversion) -> Conversion:
     both = both_gases(_present(job), changed_by(job, steps))
     burners = tuple(burner_found(both, place) for place in range(len(steps)))
     found = _Found(
-        supplied=supplied_pressures(both.before, both.after),
+        supplied=supplied_pressures(both.before, both.after, job.new_train),
         burners=burners,
         tiles=tuple(_tiles(both, burners)),
         exchange=_exchange(job, steps),

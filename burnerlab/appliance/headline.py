@@ -134,7 +134,7 @@ def at_nominal(job: Job, aim_W: float, choice: OrificeChoice, discharge: Dischar
     """The drill taken at the nominal pressure: the answer where no supply is described, else not yet one."""
     spread = unit_spread(discharge, choice.tolerance, choice.diameter_m)
     found = headline(NOMINAL, choice.heat_input_gross_W, aim_W, spread, job.tolerance, discharge.evidence)
-    return found if job.appliance.supply.train is None else replace(found, verdict="not evaluated")
+    return found if job.new_train.train is None else replace(found, verdict="not evaluated")
 
 
 def as_supplied(job: Job, step: Step, at: PressureAt, supply: Evidence) -> Headline:
@@ -186,7 +186,7 @@ def total(job: Job, steps: Sequence[Step], supplied: Pressures | None = None) ->
     found = headline(case, heat, aim, spread, job.tolerance, evidence)
     if supplied is not None:
         return replace(found, all_on=found.deviation)
-    is_open = job.appliance.supply.train is not None
+    is_open = job.new_train.train is not None
     return replace(found, verdict="not evaluated") if is_open else found
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from burnerlab.appliance.gasfacts import AnyGas, GasFacts, facts
 from burnerlab.appliance.model import Appliance, Burner, OwnTables, Tolerance
+from burnerlab.appliance.new_train import NewTrain, new_train
 from burnerlab.appliance.pressures import (
     PressureCouple,
     SupplyPressure,
@@ -51,6 +52,7 @@ class Job:
     pressures: PressureRange
     drills: tuple[Drill, ...]
     drill_words: str
+    new_train: NewTrain
     couple: PressureCouple | None = None  # the pair of gases that one injector must serve
     reference: Job | None = None  # the same on the couple's reference gas, whose orifices this gas gets
 
@@ -131,6 +133,7 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
         pressures=pressure_range(appliance, target, row),
         drills=drills_named(named),
         drill_words=", ".join(named),
+        new_train=new_train(appliance, target),
         couple=couple,
         reference=None
         if couple is None or row is couple.reference

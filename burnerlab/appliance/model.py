@@ -107,6 +107,15 @@ class Supply:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NewSupply:
+    """What stands before the burners once the appliance is changed to this gas at this pressure."""
+
+    gas: Gas | DeclaredGas
+    gauge_pressure_Pa: float
+    train: Train | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tolerance:
     """The band of the heat input around the rating."""
 
@@ -167,6 +176,7 @@ class Appliance:
     region: str = ""  # us, eu, or "" when the file gives none
     tables: OwnTables = field(default_factory=OwnTables)
     spreads: Mapping[str, Spread] = field(default_factory=dict)  # own spreads by cause
+    new_supply: NewSupply | None = None  # None: the present train serves the new gas, its regulator reset
     space: Space | None = None  # cooking surfaces, shields, boxes, panels
     file: str = ""
     file_sha256: str = ""

@@ -275,6 +275,7 @@ class Conversion:
     tolerance_low: float = -0.05  # the lower end of the band; ``tolerance`` is the upper
     from_altitude_m: float | None = None
     from_ambient_pressure_Pa: float = 101_325.0
+    new_train: str = ""  # which train serves the new gas, in words; "" where none is described
     category: str = ""  # supply-pressure row the new gas and pressure belong to, such as 3P or LP
     model: str = ""  # the maker's model, as the file gives it
     region: str = ""  # us, eu, or "" when the file gives none

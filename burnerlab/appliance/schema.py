@@ -117,6 +117,19 @@ class SupplyText(Table):
         return door.unless(problems, self)
 
 
+class NewSupplyText(Table):
+    """[new_supply]: what stands before the burners on the gas the appliance is changed to."""
+
+    gas: Annotated[Any, read_by(door.library_gas)]
+    pressure: GaugePressure
+    inlet: InletPressure | None = None
+    regulator: RegulatorText | None = None
+    hose: RunText | None = None
+    pipe: RunText | None = None
+    manifold: ManifoldText | None = None
+    valve: ValveText | None = None
+
+
 class LimitsText(Table):
     """[limits]"""
 
@@ -262,6 +275,7 @@ class ProjectText(Table):
 
     appliance: ApplianceText
     supply: SupplyText
+    new_supply: NewSupplyText | None = None
     gas: Annotated[Any, read_by(door.own_gas)] = None
     limits: LimitsText = LimitsText()
     tables: TablesText = TablesText()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, TypedDict
+from typing import TYPE_CHECKING, Literal, TypedDict, get_args
 
 from burnerlab.appliance.model import Appliance, Tolerance
 from burnerlab.appliance.ranges import limit
@@ -13,6 +13,7 @@ from burnerlab.quantity.error import Problem, UserError
 if TYPE_CHECKING:
     from burnerlab.gas import DeclaredGas, Gas
 
+TrainChoice = Literal["", "reset", "new", "none"]
 DEFAULT_REFERENCE = "ISO_15_15"
 
 
@@ -36,6 +37,7 @@ class Options(TypedDict, total=False):
     coefficient: float | None
     reference: ReferenceState
     allow_high_pressure: bool
+    train: TrainChoice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,10 +58,14 @@ class ConversionTarget:
     coefficient: float | None = None  # of the new orifices; None keeps each burner's own
     reference: ReferenceState = field(default_factory=default_reference)  # of every volume in the result
     allow_high_pressure: bool = False
+    train: TrainChoice = ""  # which train serves the new gas, see ``new_train``
 
     def check(self) -> None:
         """Refuse what is nearly always a slip of unit; every problem at once."""
         problems: list[Problem] = []
+        if self.train not in get_args(TrainChoice):
+            accepted = ", ".join(filter(None, get_args(TrainChoice)))
+            problems.append(Problem("is no train", self.train, "train", accepted=accepted, fix="write reset"))
         for key, pressure in (
             ("pressure", self.gauge_pressure_Pa),
             ("pressure low", self.low_gauge_pressure_Pa),

@@ -21,27 +21,30 @@ TOTAL = "rated flow taken as the rates of all burners"
 
 
 def train_of(
-    text: schema.ProjectText, supply: model.Supply, tables: model.OwnTables, found: Found
+    text: schema.ProjectText, key: str, supply: model.Supply, tables: model.OwnTables, found: Found
 ) -> Train | None:
-    """The train of a project file; None when the file gives none."""
-    given = text.supply
+    """The train under ``supply`` or ``new_supply`` of a project file; None when the file gives none.
+
+    supply : the gas and the pressure its figures hold for
+    """
+    given = _parts(text, key)
     parts = (given.regulator, given.hose, given.pipe, given.manifold, given.valve)
     valves = [burner.valve for burner in text.burner if burner.valve is not None]
     if not any(parts) and not valves:
         if given.inlet is not None:
             what = "is given without a regulator, hose or pipe behind it"
-            found.add(("supply", "inlet"), what, fix="describe them, or leave it out")
+            found.add((key, "inlet"), what, fix="describe them, or leave it out")
         return None
     needs_inlet = given.hose or given.pipe or given.regulator
     if given.regulator is not None and given.regulator.position == "first":
         needs_inlet = None
     if needs_inlet and given.inlet is None:
         what = "is missing: the pressure before hose, pipe and a regulator behind them"
-        found.add(("supply", "inlet"), what, accepted="a gauge pressure", fix='add inlet = "10 in w.c."')
+        found.add((key, "inlet"), what, accepted="a gauge pressure", fix='add inlet = "10 in w.c."')
     runs = []
     for kind, run in (("hose", given.hose), ("pipe", given.pipe)):
         if run is not None:
-            with found.at("supply", kind):
+            with found.at(key, kind):
                 runs.append(_run(kind, run, tables))
     absolute = supply.gauge_pressure_Pa + supply.ambient_pressure_Pa
     train = Train(
@@ -50,23 +53,32 @@ def train_of(
         inlet_gauge_pressure_Pa=given.inlet,
         runs=tuple(runs),
         valve=None if given.valve is None else valve(given.valve, tables),
-        regulator=_regulator(text, supply, tables, found),
-        manifold=_manifold(given.manifold, len(text.burner), tables, found),
+        regulator=_regulator(text, key, supply, tables, found),
+        manifold=_manifold(given.manifold, len(text.burner), key, tables, found),
     )
-    return _checked(train, found)
+    return _checked(train, key, found)
 
 
-def _checked(train: Train, found: Found) -> Train:
+def _parts(text: schema.ProjectText, key: str) -> schema.SupplyText | schema.NewSupplyText:
+    """What the table describes; manifold and valve of the new supply are the present ones unless it has its own."""
+    own = text.new_supply
+    if key == "supply" or own is None:
+        return text.supply
+    kept = {"manifold": own.manifold or text.supply.manifold, "valve": own.valve or text.supply.valve}
+    return own.model_copy(update=kept)
+
+
+def _checked(train: Train, key: str, found: Found) -> Train:
     regulator, inlet = train.regulator, train.inlet_gauge_pressure_Pa
     if regulator is not None and inlet is not None and inlet <= regulator.set_point_Pa:
         what = "is not above the set point of the regulator"
-        found.add(("supply", "inlet"), what, fix="check both, or leave the regulator out")
+        found.add((key, "inlet"), what, fix="check both, or leave the regulator out")
     if regulator is not None and regulator.droop_Pa >= regulator.set_point_Pa:
         what, fix = (
             "is not below the set point",
             "give the fall of the outlet from no flow to the rated one",
         )
-        found.add(("supply", "regulator", "droop"), what, fix=fix)
+        found.add((key, "regulator", "droop"), what, fix=fix)
     return train
 
 
@@ -98,17 +110,17 @@ def _run(kind: str, text: RunText, tables: model.OwnTables) -> Run:
 
 
 def _manifold(
-    text: ManifoldText | None, burners: int, tables: model.OwnTables, found: Found
+    text: ManifoldText | None, burners: int, key: str, tables: model.OwnTables, found: Found
 ) -> Manifold | None:
     if text is None:
         return None
     spacings = text.spacing * burners if len(text.spacing) == 1 else text.spacing
     if len(spacings) != burners:
         what = f"gives {len(spacings)} distances for {burners} kinds of burner"
-        found.add(("supply", "manifold", "spacing"), what, fix="give one, or one before each burner")
+        found.add((key, "manifold", "spacing"), what, fix="give one, or one before each burner")
         return None
     made: list[Manifold] = []
-    with found.at("supply", "manifold"):
+    with found.at(key, "manifold"):
         bore, wall, assumed, evidence = _bore("manifold", text, tables)
         one = Manifold(
             diameter_m=bore, roughness_m=wall, spacings_m=spacings, assumed=assumed, evidence=evidence
@@ -127,13 +139,13 @@ def valve(text: ValveText, tables: model.OwnTables) -> Valve:
 
 
 def _regulator(
-    text: schema.ProjectText, supply: model.Supply, tables: model.OwnTables, found: Found
+    text: schema.ProjectText, key: str, supply: model.Supply, tables: model.OwnTables, found: Found
 ) -> TrainRegulator | None:
-    given = text.supply.regulator
+    given = _parts(text, key).regulator
     if given is None:
         return None
     kind: Typical | None = None
-    with found.at("supply", "regulator", "type"):
+    with found.at(key, "regulator", "type"):
         kind = None if given.type is None else typical(given.type, tables.regulators)
     if given.type is not None and kind is None:
         return None

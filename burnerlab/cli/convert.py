@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
 import click
 
 from burnerlab.cli.asked import GasAsked, ReferenceAsked, together
 from burnerlab.cli.options import json_option, new_gas_options, reference_options
 from burnerlab.cli.sheets import SheetAsked, sheet_options, show_conversion
-from burnerlab.cli.target import TargetAsked, target_options
+from burnerlab.cli.target import TargetAsked, target_options, train_option
+
+if TYPE_CHECKING:
+    from burnerlab.appliance.target import TrainChoice
 
 
 @click.command(short_help="Change an appliance file to another gas.")
@@ -15,15 +21,23 @@ from burnerlab.cli.target import TargetAsked, target_options
 @new_gas_options
 @target_options
 @reference_options
+@train_option
 @sheet_options
 @json_option
 def command(
-    file: str, gas: GasAsked, target: TargetAsked, reference: ReferenceAsked, sheet: SheetAsked, as_json: bool
+    file: str,
+    gas: GasAsked,
+    target: TargetAsked,
+    reference: ReferenceAsked,
+    train: TrainChoice,
+    sheet: SheetAsked,
+    as_json: bool,
 ) -> None:
     """New orifices for every burner of FILE, what each will give, and what must be looked at.
 
     FILE describes the appliance (TOML; burnerlab demo writes one to start from). What is not given here is taken from
-    it. With --out the sheet is written as well: HTML, PDF, workbook, CSV and JSON.
+    it. --train says which supply serves the new gas. With --out the sheet is written as well: HTML, PDF, workbook, CSV
+    and JSON.
 
     \b
     Examples:
@@ -37,4 +51,4 @@ def command(
     appliance, new, wanted = together(
         lambda: read_appliance(file), lambda: target.read(gas, reference), sheet.read
     )
-    show_conversion(convert_to(appliance, new), wanted, as_json)
+    show_conversion(convert_to(appliance, replace(new, train=train)), wanted, as_json)

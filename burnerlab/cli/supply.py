@@ -11,45 +11,66 @@ from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, pressure_notes, tog
 from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
+from burnerlab.cli.target import train_option
 from burnerlab.cli.units import ZERO_C_K
+from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance, Operation
     from burnerlab.appliance.operation import BurnerOperation, ElementDrop, Worst
+    from burnerlab.appliance.target import TrainChoice
 
 
 @click.command(short_help="Pressure and heat input of every burner through its supply.")
 @click.argument("file")
+@click.option("--to", metavar="GAS", help="The appliance as it is once changed to this gas at --pressure.")
+@train_option
 @click.option("--on", "names", metavar="NAMES", help='Burners that burn: "ring,griddle". All if none.')
 @gas_options
 @click.option("--pressure", metavar="P", help="Nominal at the manifold, in place of the file's.")
 @json_option
-def command(file: str, names: str | None, gas: GasAsked, pressure: str | None, as_json: bool) -> None:
+def command(
+    file: str,
+    to: str | None,
+    train: TrainChoice,
+    names: str | None,
+    gas: GasAsked,
+    pressure: str | None,
+    as_json: bool,
+) -> None:
     """Pressure at every orifice of FILE and the input of every burner, with some of its burners on.
 
     Regulator, hose, pipe, manifold and valves are those under [supply] of FILE; without them its pressure at the
     manifold is taken as given. The worst of all burners on and of each alone is found beside. --gas and --pressure
-    put another gas through the same orifices.
+    put another gas through the same orifices. --to and --pressure change the appliance first, as convert does: new
+    orifices, and the supply of the new gas that --train says.
 
     \b
     Examples:
       burnerlab supply range.toml
       burnerlab supply range.toml --on "stock-pot ring,rear burner"
       burnerlab supply range.toml --gas propane --pressure "11 inH2O" --json
+      burnerlab supply range.toml --to propane --pressure "11 inH2O"
     """
     from burnerlab.appliance import operate
 
-    appliance, on = together(
-        lambda: _appliance(file, gas, pressure),
-        lambda: names,
-    )
-    found = operate(appliance, on=None if on is None else _asked(on, appliance))
+    if to is None:
+        if train:
+            raise UserError(Problem("needs --to beside it", value=train, key="--train"))
+        appliance, served = _appliance(file, gas, pressure), ""
+    else:
+        appliance, served = _converted(file, to, gas, pressure, train)
+    found = operate(appliance, on=None if names is None else _asked(names, appliance))
     unusual = () if pressure is None else pressure_notes(found.nominal_pressure_Pa, pressure)
-    result = _json(found) | {"notes": (*found.notes, *unusual), "cautions": cautions()}
+    result = _json(found) | {
+        "supply_of_new_gas": served or None,
+        "notes": (*found.notes, *unusual),
+        "cautions": cautions(),
+    }
     if as_json:
         print_json(result)
     else:
-        click.echo(_text(found))
+        click.echo(_text(found, served))
         print_notes("Findings", [_words(finding) for finding in result["findings"]])
         print_notes("Taken from tables", found.notes)
         print_notes("Notes", unusual)
@@ -79,6 +100,27 @@ def _appliance(file: str, gas: GasAsked, pressure: str | None) -> Appliance:
     return changed
 
 
+def _converted(
+    file: str, to: str, gas: GasAsked, pressure: str | None, train: TrainChoice
+) -> tuple[Appliance, str]:
+    """The appliance changed to the new gas, and which supply serves it."""
+    from burnerlab.appliance import ConversionTarget, changed, read_appliance
+    from burnerlab.appliance.new_train import new_train
+
+    if gas.is_given:
+        raise UserError(Problem("give one of them, not both", key="--gas and --to"))
+    if pressure is None:
+        fix = 'e.g. --to propane --pressure "11 inH2O"'
+        raise UserError(Problem("the pressure of the new gas is missing", key="--pressure", fix=fix))
+    appliance, new_gas, gauge_Pa = together(
+        lambda: read_appliance(file),
+        GasAsked(option="--to", name=to).read,
+        lambda: gauge_pressure_Pa(pressure, "--pressure"),
+    )
+    target = ConversionTarget(gas=new_gas, gauge_pressure_Pa=gauge_Pa, train=train)
+    return changed(appliance, target), new_train(appliance, target).words
+
+
 def _json(found: Operation) -> dict[str, Any]:
     return {
         "appliance": found.appliance,
@@ -91,7 +133,7 @@ def _json(found: Operation) -> dict[str, Any]:
         "mass_flow_kg_per_h": found.mass_flow_kg_per_s * 3600.0,
         "heat_input_gross_kW": found.heat_input_gross_W / 1e3,
         "heat_input_net_kW": found.heat_input_net_W / 1e3,
-        "burners": [_burner(burner) for burner in found.burners],
+        "burners": [_burner(burner, _alone(found, burner)) for burner in found.burners],
         "elements": [_element(element) for element in found.elements],
         "binding_element": found.binding or None,
         "worst": {"lowest": _worst(found.lowest), "highest": _worst(found.highest)},
@@ -115,7 +157,15 @@ def _json(found: Operation) -> dict[str, Any]:
     }
 
 
-def _burner(burner: BurnerOperation) -> dict[str, Any]:
+def _alone(found: Operation, burner: BurnerOperation) -> float | None:
+    """Deviation of a burner from its rating with every other one off [-]; None where it is off or not known."""
+    heat_W = next((one.heat_input_gross_W for one in found.alone if one.burner == burner.name), None)
+    if heat_W is None or burner.deviation is None or not burner.heat_input_gross_W > 0.0:
+        return None
+    return (1.0 + burner.deviation) * heat_W / burner.heat_input_gross_W - 1.0
+
+
+def _burner(burner: BurnerOperation, alone: float | None) -> dict[str, Any]:
     return {
         "name": burner.name,
         "count": burner.count,
@@ -126,6 +176,7 @@ def _burner(burner: BurnerOperation) -> dict[str, Any]:
         "heat_input_net_kW": burner.heat_input_net_W / 1e3,
         "rate_gross_kW": burner.rate_gross_W / 1e3,
         "deviation_percent": None if burner.deviation is None else 100.0 * burner.deviation,
+        "deviation_alone_percent": None if alone is None else 100.0 * alone,
         "nominal_gross_kW": burner.nominal_gross_W / 1e3,
         "from_nominal_percent": None if burner.from_nominal is None else 100.0 * burner.from_nominal,
         "mass_flow_kg_per_h": burner.mass_flow_kg_per_s * 3600.0,
@@ -166,7 +217,7 @@ def _words(finding: dict[str, Any]) -> str:
     return f"{finding['verdict']} - {finding['topic']}: {burner}{finding['text']}{evidence}"
 
 
-def _text(found: Operation) -> str:
+def _text(found: Operation, served: str) -> str:
     every = all(burner.on for burner in found.burners)
     on = "all burners" if every else ", ".join(found.on)
     head = facts(
@@ -177,6 +228,7 @@ def _text(found: Operation) -> str:
             ("nominal pressure", f"{number(found.nominal_pressure_Pa / 1e3)} kPa gauge at the manifold"),
             ("at the manifold", f"{number(found.manifold_pressure_Pa / 1e3)} kPa gauge"),
             ("heat input", f"{number(found.heat_input_gross_W / 1e3)} kW gross"),
+            *([("new gas served by", served)] if served else []),
             ("evidence", found.evidence),
         ]
     )
@@ -186,11 +238,12 @@ def _text(found: Operation) -> str:
             number(b.pressure_Pa / 1e3) if b.on else "off",
             number(b.heat_input_gross_W / 1e3) if b.on else "-",
             percent(b.deviation),
+            percent(_alone(found, b)),
             percent(b.from_nominal),
         )
         for b in found.burners
     ]
-    burners = table(("burner", "kPa at orifice", "kW gross", "off rating", "by the supply"), rows)
+    burners = table(("burner", "kPa at orifice", "kW gross", "off rating", "alone", "by the supply"), rows)
     parts = [head, burners]
     if found.elements:
         parts.append(_elements(found))

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+import click
+
 from burnerlab.cli.asked import GasAsked, ReferenceAsked, gauge_pressure_Pa, together
 from burnerlab.cli.options import Command, gathered, in_words_of_options, option, text_option
 from burnerlab.quantity.error import Problem, UserError
@@ -104,6 +106,20 @@ class TargetAsked:
             reference=at,
             allow_high_pressure=self.allow_high_pressure,
         )
+
+
+def train_option(command: Command) -> Command:
+    """Which supply serves the new gas."""
+    words = (
+        "Supply of the new gas: new ([new_supply] of FILE), reset (that of FILE with its regulator reset), none. "
+        "Left out: new where FILE has one for this gas and pressure, else reset."
+    )
+    return click.option(
+        "--train",
+        type=click.Choice(("new", "reset", "none")),
+        callback=lambda _context, _option, value: value or "",
+        help=words,
+    )(command)
 
 
 def target_options(command: Command) -> Command:

@@ -113,6 +113,7 @@ def csv_text(c: Conversion) -> str:
         ("to gas", c.to_gas.title),
         ("from pressure, gauge, mbar", c.from_pressure_Pa / 100),
         ("to pressure, gauge, mbar", c.to_pressure_Pa / 100),
+        ("supply of the new gas", c.new_train),
         ("reference state", c.reference),
         ("file", file_name(c.file)),
         ("SHA-256", c.file_sha256),

@@ -51,6 +51,7 @@ def to_json(c: Conversion) -> dict[str, Any]:
         "to_pressure_high_gauge_mbar": _to(c.to_pressure_high_Pa, 100),
         "pressure_range_source": c.pressure_range_source,
         "category": c.category,
+        "supply_of_new_gas": c.new_train or None,
         "from_altitude_m": c.from_altitude_m,
         "from_ambient_pressure_kPa": c.from_ambient_pressure_Pa / 1e3,
         "altitude_m": c.altitude_m,

@@ -117,6 +117,7 @@ def _job(c: Conversion, system: System) -> Section:
         ),
         Fact(label="New gas", cell=Cell(text=name(c.to_gas.title)), note=clean(c.to_gas.family)),
         Fact(label="New manifold pressure, gauge", cell=nominal.show(c.to_pressure_Pa, system), note=span),
+        *([Fact(label="Supply of the new gas", cell=Cell(text=clean(c.new_train)))] if c.new_train else []),
         *(
             [Fact(label="Supply category", cell=Cell(text=clean(c.category)), note=couple.beside(c))]
             if c.category

@@ -186,10 +186,11 @@ def test_the_total_spreads_no_wider_than_its_burners() -> None:
 def test_evidence_is_the_weakest_and_every_provenance_has_one() -> None:
     assert set(OF_PROVENANCE.values()) | {"entered"} == set(EVIDENCE)
     assert weakest("published", "measured here", "estimate", "recalled") == "estimate"
-    supplied = evaluated(DROOP)
+    supplied = evaluate_conversion(convert(read_appliance_text(DROOP), "natural-gas-typical", 1743.62))
     assert {burner.headline.evidence for burner in supplied.burners} == {
         "recalled"
     }  # the regulator is entered
+    assert {b.headline.evidence for b in evaluated(DROOP).burners} == {"estimate"}  # its regulator is reset
     typical = DROOP.replace('lock_up  = "1 in w.c."', 'type     = "natural appliance"')
     assert {b.headline.evidence for b in evaluated(typical).burners} == {"estimate"}
 
