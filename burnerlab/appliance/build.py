@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from burnerlab.appliance import model
-from burnerlab.appliance.lines import KeyPath, spell
+from burnerlab.appliance.lines import KeyPath, Unread, spell
 from burnerlab.appliance.ranges import limit
 from burnerlab.appliance.space import FACINGS
 from burnerlab.appliance.space_build import heat_of, space_of
 from burnerlab.appliance.train_build import train_of, valve
+from burnerlab.gas import load
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import Problem, UserError
 
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
     from burnerlab.appliance import schema
 
 USER = "the project file"
+STAND_IN_GAS = "propane"
+NATURAL_Pa = 2300.0  # up to here a usual pressure is one of natural gas: 7 in w.c., 20 mbar
 
 
 @dataclass(slots=True)
@@ -28,14 +31,18 @@ class Found:
     """Problems met while building, each with the key path it belongs to."""
 
     problems: list[tuple[KeyPath, Problem]] = field(default_factory=list)
+    data: Mapping[str, Any] = field(default_factory=dict)  # the file as TOML holds it
+    unread: Unread = field(default_factory=Unread)  # what could not be read of it
+    lost: set[str] = field(default_factory=set)  # own tables that are not there: names may be theirs
 
     @contextmanager
-    def at(self, *path: str | int) -> Iterator[None]:
-        """Catch what goes wrong inside and note it for ``path``."""
+    def at(self, *path: str | int, of: str = "") -> Iterator[None]:
+        """Catch what goes wrong inside and note it for ``path``; ``of`` is the table whose names are looked up."""
         try:
             yield
         except UserError as error:
-            self.problems += [(path, problem) for problem in error.problems]
+            if of not in self.lost:
+                self.problems += [(path, problem) for problem in error.problems]
 
     def add(self, path: KeyPath, what: str, *, value: str = "", accepted: str = "", fix: str = "") -> None:
         self.problems.append((path, Problem(what, value=value, key=spell(path), accepted=accepted, fix=fix)))
@@ -46,8 +53,7 @@ def build(text: schema.ProjectText, file: Path, found: Found) -> model.Appliance
     tables = _tables(text.tables, file.parent, found)
     limits = _limits(text.limits, text.appliance.region or "", tables, found)
     supply = _supply(text, found)
-    if supply.gas is not None:  # None when the file names no gas, which is then among the problems
-        supply = replace(supply, train=train_of(text, "supply", supply, tables, found))
+    supply = replace(supply, train=train_of(text, "supply", supply, tables, found))
     new_supply = _new_supply(text, supply, tables, found)
     burners = _burners(text.burner, tables, found)
     spreads = _spreads(text.tolerance, found)
@@ -79,6 +85,7 @@ def _tables(text: schema.TablesText, folder: Path, found: Found) -> model.OwnTab
     for key, name in named.items():
         path = (folder / name).resolve()
         where = ("tables", key)
+        found.lost.add(key)
         if not path.is_relative_to(folder.resolve()):
             found.add(
                 where,
@@ -95,6 +102,7 @@ def _tables(text: schema.TablesText, folder: Path, found: Found) -> model.OwnTab
             )
         else:
             paths[key] = path
+            found.lost.discard(key)
             with found.at(*where):
                 check(key, path)
     return model.OwnTables(**paths)
@@ -105,14 +113,14 @@ def _limits(text: schema.LimitsText, region: str, tables: model.OwnTables, found
     from burnerlab.orifice.altitude import policy_factor
 
     limits = model.Limits(tolerance=read_tolerance("default"), altitude_policy=text.altitude_policy)
-    with found.at("limits", "tolerance"):
+    with found.at("limits", "tolerance", of="input_tolerances"):
         own = tables.input_tolerances
         band = (
             region_tolerance(region, own) if text.tolerance is None else read_tolerance(text.tolerance, own)
         )
         limits = replace(limits, tolerance=band)
     if text.altitude_policy is not None:
-        with found.at("limits", "altitude_policy"):
+        with found.at("limits", "altitude_policy", of="altitude_policies"):
             policy_factor(text.altitude_policy, 0.0, tables.altitude_policies)
     return replace(limits, drills=text.drills) if text.drills else limits
 
@@ -125,10 +133,13 @@ def _supply(text: schema.ProjectText, found: Found) -> model.Supply:
         found.add(("supply", "gas"), "is named beside a [gas] table", fix="keep one of the two")
     elif own is None and supply.gas is None:
         accepted = "a gas of the library, or a [gas] table"
-        found.add(("supply", "gas"), "is missing", accepted=accepted, fix='add gas = "propane"')
+        usual = STAND_IN_GAS if supply.pressure > NATURAL_Pa else "natural-gas-typical"
+        fix = f'add gas = "{usual}", from the supply label'
+        found.add(("supply", "gas"), "is missing", accepted=accepted, fix=fix)
     altitude = None if supply.barometer is not None else supply.altitude or 0.0
+    gas = supply.gas if own is None else own
     return model.Supply(
-        gas=supply.gas if own is None else own,
+        gas=load(STAND_IN_GAS) if gas is None else gas,  # that none is named is among the problems
         gauge_pressure_Pa=supply.pressure,
         low_gauge_pressure_Pa=supply.pressure_low,
         high_gauge_pressure_Pa=supply.pressure_high,
@@ -164,12 +175,16 @@ def _burners(
             fix = "give each kind of burner its own name, or raise count"
             found.add(("burner", i, "name"), what, value=text.name, fix=fix)
         seen.setdefault(name, i)
-        with found.at("burner", i, "orifice", "shape"):
+        with found.at("burner", i, "orifice", "shape", of="discharge"):
             shape_named(text.orifice.shape, tables.discharge)
-    return tuple(_burner(text, tables) for text in texts)
+    return tuple(_burner(text, i, tables, found) for i, text in enumerate(texts))
 
 
-def _burner(text: schema.BurnerText, tables: model.OwnTables) -> model.Burner:
+def _burner(text: schema.BurnerText, i: int, tables: model.OwnTables, found: Found) -> model.Burner:
+    own_valve = None
+    if text.valve is not None:
+        with found.at("burner", i, "valve", "bore"):
+            own_valve = valve(text.valve, tables)
     return model.Burner(
         name=text.name,
         kind=next(kind for kind in model.BURNER_KINDS if kind == text.kind),
@@ -181,7 +196,7 @@ def _burner(text: schema.BurnerText, tables: model.OwnTables) -> model.Burner:
         tube_loss=text.tube_loss,
         ports=None if text.ports is None else _ports(text.ports),
         places=tuple(_place(place) for place in text.place or ()),
-        valve=None if text.valve is None else valve(text.valve, tables),
+        valve=own_valve,
         heat=heat_of(text.heat),
         igniter=text.igniter or "",
         shutter=None

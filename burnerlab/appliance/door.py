@@ -21,6 +21,7 @@ T = TypeVar("T")
 LONGEST_NAME = 80
 LONGEST_VALUE = 200
 MOST_DRILLS = 500
+MOST_GUESSES = 3
 SAME_RATE = 1e-9  # 3.5 kW and 3500 W are one rate, whatever the last bit of their floats
 SERIES = ("number", "letter", "fraction", "metric")
 
@@ -137,13 +138,17 @@ def choice(known: Sequence[str], what: str) -> Callable[[Any], str]:
 
 
 def did_you_mean(given: Any, known: Sequence[str]) -> str:
-    """A guess, or the first accepted word.
+    """A guess at what was meant: the words that begin so, else the nearest.
 
     >>> did_you_mean("tubee", ["tube", "ring"])
     'did you mean tube?'
+    >>> did_you_mean("4-percent", ["canada-5-percent", "4-percent-from-sea-level", "4-percent-from-2000-ft"])
+    'did you mean 4-percent-from-sea-level or 4-percent-from-2000-ft?'
     """
-    close = get_close_matches(str(given)[:LONGEST_NAME].lower(), known, n=1, cutoff=0.6)
-    return f"did you mean {close[0]}?" if close else f"write {known[0]}" if known else ""
+    text = str(given)[:LONGEST_NAME].lower().strip()
+    begin = [one for one in known if len(text) > 1 and one.lower().startswith(text)]
+    close = begin[:MOST_GUESSES] or get_close_matches(text, known, n=1, cutoff=0.6)
+    return f"did you mean {' or '.join(close)}?" if close else "write one of these" if known else ""
 
 
 _RATIO = re.compile(r"1\s*:\s*([0-9]+(?:\.[0-9]+)?)|([0-9]+(?:\.[0-9]+)?)\s*:\s*1")

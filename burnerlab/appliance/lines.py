@@ -51,6 +51,26 @@ class KeyIndex:
         return 0
 
 
+@dataclass(frozen=True, slots=True)
+class Unread:
+    """Key paths of a file that could not be read; what rests on them is not told."""
+
+    paths: frozenset[KeyPath] = frozenset()
+
+    def touch(self, path: KeyPath) -> bool:
+        """Whether a key, something inside it or the table around it could not be read.
+
+        >>> found = Unread(frozenset({("supply", "regulator", "set")}))
+        >>> found.touch(("supply", "regulator")), found.touch(("supply", "regulator", "droop"))
+        (True, False)
+        """
+        return any(path[: len(one)] == one or one[: len(path)] == path for one in self.paths)
+
+    def name_of(self, table: str) -> bool:
+        """Whether the name of any entry of a list of tables could not be read."""
+        return any(one[0] == table and (len(one) < 3 or one[2] == "name") for one in self.paths)
+
+
 def spell(path: KeyPath) -> str:
     """A key path as people write it; list entries count from 1.
 

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
-import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
 from difflib import get_close_matches
@@ -12,15 +10,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
 from burnerlab.appliance.door import did_you_mean, words_of
+from burnerlab.appliance.examples import example, written
 from burnerlab.appliance.lines import KeyIndex, KeyPath, index, spell
 from burnerlab.appliance.model import Appliance
+from burnerlab.appliance.syntax import Parsed, parse, parse_on
 from burnerlab.appliance.textfile import read_text
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
-_AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)|\s*\(at end of document\)")
+NEEDED = {"appliance": ("name", "rating"), "supply": ("pressure",)}  # keys of the tables a file must have
 
 
 def read_appliance(path: str | os.PathLike[str]) -> Appliance:
@@ -42,7 +42,7 @@ def read_appliance(path: str | os.PathLike[str]) -> Appliance:
 
 def read_appliance_text(text: str, name: str = "text") -> Appliance:
     """The appliance that the text of a project file describes; ``name`` is printed in complaints."""
-    return appliance_of(project_data(text, name), name, text)
+    return _appliance(parse_on(text.removeprefix("\ufeff"), name), name, text)
 
 
 def project_data(text: str, name: str = "text") -> dict[str, Any]:
@@ -51,54 +51,36 @@ def project_data(text: str, name: str = "text") -> dict[str, Any]:
     lines = index(text)
     if lines.problems:
         raise UserError([replace(problem, file=name) for problem in lines.problems])
-    return _parse(text, name)
+    return parse(text, name)
 
 
 def appliance_of(data: dict[str, Any], name: str, text: str = "") -> Appliance:
     """The appliance that the keys and values of a project file describe; ``text`` gives complaints their lines."""
-    found = _validated(data, name, index(text.removeprefix("\ufeff")))
-    if isinstance(found, Appliance):
-        return found
-    unique = {(problem.line, problem.text()): problem for problem in found}
-    raise UserError([unique[key] for key in sorted(unique)])
+    return _appliance(Parsed(data=data), name, text)
 
 
-def _parse(text: str, name: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, ValueError) as error:
-        match = _AT_LINE.search(str(error))
-        last = text.count("\n") + 1
-        line = int(match[1]) if match and match[1] else last
-        what = "is not TOML: " + _AT_LINE.sub("", str(error)).strip()
-        raise UserError(
-            Problem(what, file=name, line=line, fix="check quotes and brackets on this line")
-        ) from None
-    except RecursionError:
-        raise UserError(
-            Problem("cannot read: nested too deeply", file=name, fix="flatten the file")
-        ) from None
-
-
-def _validated(data: dict[str, Any], name: str, lines: KeyIndex) -> Appliance | list[Problem]:
-    from pydantic import ValidationError
-
+def _appliance(parsed: Parsed, name: str, text: str) -> Appliance:
+    """The appliance, or every problem of the file in one error."""
     from burnerlab.appliance.build import Found, build
-    from burnerlab.appliance.schema import ProjectText
+    from burnerlab.appliance.read_on import read_on
 
-    try:
-        text = ProjectText.model_validate(data, context=_context(data))
-    except ValidationError as error:
-        return [
-            problem
-            for detail in error.errors(include_url=False)
-            for problem in _problems(detail, name, lines)
+    lines, data = index(text.removeprefix("\ufeff")), parsed.data
+    reading = read_on(data, _context(data), parsed.unread)
+    problems = list(parsed.problems)
+    problems += [one for detail in reading.wrong for one in _problems(detail, name, lines, data)]
+    found = Found(data=data, unread=reading.unread)
+    appliance = None
+    if reading.text is not None:
+        appliance = build(reading.text, Path(name), found)
+        problems += [
+            _placed(problem, path, data, name, lines)
+            for path, problem in found.problems
+            if not reading.unread.touch(path)
         ]
-    found = Found()
-    appliance = build(text, Path(name), found)
-    if appliance is not None:
+    if appliance is not None and not problems:
         return appliance
-    return [_placed(problem, path, data, name, lines) for path, problem in found.problems]
+    unique = {(problem.file, problem.line, problem.text()): problem for problem in problems}
+    raise UserError([unique[key] for key in sorted(unique, key=lambda key: (key[0] != name, *key))])
 
 
 def _context(data: Mapping[str, Any]) -> dict[str, Any]:
@@ -113,7 +95,7 @@ def _context(data: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _problems(detail: ErrorDetails, name: str, lines: KeyIndex) -> list[Problem]:
+def _problems(detail: ErrorDetails, name: str, lines: KeyIndex, data: Mapping[str, Any]) -> list[Problem]:
     """One complaint of pydantic in our words."""
     path: KeyPath = tuple(detail["loc"])
     base = Problem("", key=spell(path), file=name, line=lines.line(path), value=_shown(detail["input"]))
@@ -126,7 +108,7 @@ def _problems(detail: ErrorDetails, name: str, lines: KeyIndex) -> list[Problem]
         fix = _unknown_key_fix(path, known)
         return [replace(base, what=f"unknown key {path[-1]}", accepted=", ".join(known), fix=fix)]
     if kind == "missing":
-        what, fix = _missing(path)
+        what, fix = _missing(path, data)
         return [replace(base, what=what, value="", fix=fix)]
     if kind in ("model_type", "dict_type", "model_attributes_type"):
         what = f"must be a table, got {words_of(detail['input'])}"
@@ -159,15 +141,17 @@ def _of_value(problem: Problem, base: Problem, path: KeyPath, lines: KeyIndex) -
     )
 
 
-def _missing(path: KeyPath) -> tuple[str, str]:
-    """What to say of a key that is not there."""
+def _missing(path: KeyPath, data: Mapping[str, Any]) -> tuple[str, str]:
+    """What to say of a key that is not there, with a value to copy."""
     if path == ("appliance", "rating"):
         return "rating basis missing: gross or net", 'add rating = "gross" or rating = "net"'
     if path == ("burner",):
         return "is missing: an appliance needs a burner", "add [[burner]] with name, rate and orifice"
     if len(path) == 1:
-        return "is missing", f"add [{path[0]}]"
-    return "is missing", f"add {path[-1]} = ..."
+        keys = ", ".join(f"{key} = {written(example((*path, key), data)[0])}" for key in NEEDED[str(path[0])])
+        return "is missing", f"add [{path[0]}] with {keys}"
+    value, hint = example(path, data)
+    return "is missing", f"add {path[-1]} = {written(value)}{', ' + hint if hint else ''}"
 
 
 def _unknown_key_fix(path: KeyPath, known: list[str]) -> str:

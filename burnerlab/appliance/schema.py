@@ -190,9 +190,12 @@ class OrificeText(Table):
     def _one_hole(self) -> OrificeText:
         if (self.drill is None) != (self.diameter is None):
             return self
-        what = "needs a drill or a diameter" if self.drill is None else "has both a drill and a diameter"
-        raise door.complaint(
-            what, accepted='drill = "#54", or diameter = "1.40 mm"', fix="give one of the two"
+        if self.drill is None:
+            accepted = 'drill = "#54", or diameter = "1.40 mm"'
+            fix = 'add drill = "#54", with the drill marked on it'
+            raise door.complaint("needs a drill or a diameter", accepted=accepted, fix=fix)
+        raise UserError(
+            door.about("diameter", "both a drill and a diameter are given", "leave one of the two out")
         )
 
 

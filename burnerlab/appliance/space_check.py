@@ -142,7 +142,7 @@ def _shield(shield: Shield, i: int, space: Space, burners: tuple[Burner, ...], f
     mine, where = shield_footprint(shield), ("shield", i)
     _within_a_box(where, shield.name, mine, space, found)
     above = [g for g in space.grates if overlap(mine, grate_footprint(g))]
-    if space.grates and not above:
+    if space.grates and not above and not found.unread.touch(("grate",)):
         found.add(where, "lies under no cooking surface", fix="check x and y")
     for grate in above:
         if shield.height_m >= grate.height_m - 1e-6:
@@ -178,9 +178,10 @@ def _bridges(space: Space, burners: tuple[Burner, ...], found: Found) -> None:
     known = [name for burner in burners for name in names_of(burner)]
     for i, bridge in enumerate(space.bridges):
         for key, name in (("from", bridge.start), ("to", bridge.end)):
-            if name not in known:
-                fix = did_you_mean(name, known)
-                found.add(("carry_over", i, key), "is not a burner of this file", value=name, fix=fix)
+            if name not in known and not found.unread.name_of("burner"):
+                fix, accepted = did_you_mean(name, known), ", ".join(known)
+                what = "is not a burner of this file"
+                found.add(("carry_over", i, key), what, value=name, accepted=accepted, fix=fix)
         if bridge.start == bridge.end:
             found.add(("carry_over", i, "to"), "is the burner it starts from", fix="name the other burner")
 
@@ -197,6 +198,7 @@ def names_of(burner: Burner) -> tuple[str, ...]:
 
 def _study(space: Space, found: Found) -> None:
     known = [grate.name for grate in space.grates]
-    if space.study.surface and space.study.surface not in known:
+    lost = found.unread.name_of("grate")
+    if space.study.surface and space.study.surface not in known and not lost:
         what, fix = "is not a cooking surface of this file", did_you_mean(space.study.surface, known)
         found.add(("optimise", "surface"), what, value=space.study.surface, fix=fix)

@@ -12,6 +12,7 @@ from burnerlab.appliance.space import FACINGS, SURFACE_KINDS
 from burnerlab.quantity import Kind
 
 MOST_LENGTHS = 20
+LID_HEIGHT = 'add lid_height = "430 mm", of the lid over the floor of the box'
 
 
 def _lengths(value: Any) -> tuple[float, ...]:
@@ -90,7 +91,7 @@ class BoxText(Table):
     def _lid_has_a_height(self) -> BoxText:
         problems = []
         if self.lid == "closed" and self.lid_height is None:
-            problems.append(door.about("lid", "is closed, but lid_height is not given", "add lid_height"))
+            problems.append(door.about("lid", "is closed, but lid_height is not given", LID_HEIGHT))
         return door.unless(problems, self)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from burnerlab import tables
@@ -14,6 +15,7 @@ from burnerlab.tables import cite
 
 __all__ = ["ENTERED", "cite", "read_tolerance", "region_tolerance"]
 
+PERCENT = re.compile(r"([0-9]+\.?[0-9]*)[ _-]*(?:percent|per cent|pct)", re.IGNORECASE)
 ENTERED = "entered by the user"
 
 
@@ -55,5 +57,8 @@ def read_tolerance(text: str, own: Path | None = None, *, key: str = "limits.tol
         accepted = "a share such as 5 %, or " + ", ".join(names)
         raise UserError(Problem(what, value=text, key=key, accepted=accepted, fix=did_you_mean(text, names)))
     held = limit("tolerance")
+    if (meant := PERCENT.fullmatch(text.strip())) is not None:
+        what, accepted = "is no share", "a share such as 5 %, or " + ", ".join(found)
+        raise UserError(Problem(what, value=text, key=key, accepted=accepted, fix=f'write "{meant[1]} %"'))
     share = read(text, Kind.FRACTION, key=key, low=held.low, high=held.high)
     return Tolerance(low=-share, high=share, source=ENTERED)

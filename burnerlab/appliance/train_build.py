@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from burnerlab.appliance import model
+from burnerlab.appliance.examples import inlet_above
 from burnerlab.appliance.train import Manifold, Run, Train, TrainRegulator
 from burnerlab.supply.piping import Pipe, fitting, roughness, size_named
 from burnerlab.supply.regulator import Typical, typical
@@ -31,30 +32,26 @@ def train_of(
     parts = (given.regulator, given.hose, given.pipe, given.manifold, given.valve)
     valves = [burner.valve for burner in text.burner if burner.valve is not None]
     if not any(parts) and not valves:
-        if given.inlet is not None:
+        lost = any(found.unread.touch((key, part)) for part in ("regulator", "hose", "pipe"))
+        if given.inlet is not None and not lost:
             what = "is given without a regulator, hose or pipe behind it"
             found.add((key, "inlet"), what, fix="describe them, or leave it out")
         return None
-    needs_inlet = given.hose or given.pipe or given.regulator
-    if given.regulator is not None and given.regulator.position == "first":
-        needs_inlet = None
-    if needs_inlet and given.inlet is None:
-        what = "is missing: the pressure before hose, pipe and a regulator behind them"
-        found.add((key, "inlet"), what, accepted="a gauge pressure", fix='add inlet = "10 in w.c."')
-    runs = []
-    for kind, run in (("hose", given.hose), ("pipe", given.pipe)):
-        if run is not None:
-            with found.at(key, kind):
-                runs.append(_run(kind, run, tables))
+    _inlet(given, key, supply, found)
+    runs = [
+        made
+        for kind, run in (("hose", given.hose), ("pipe", given.pipe))
+        if run is not None and (made := _run(key, kind, run, tables, found)) is not None
+    ]
     absolute = supply.gauge_pressure_Pa + supply.ambient_pressure_Pa
     train = Train(
         nominal_gauge_pressure_Pa=supply.gauge_pressure_Pa,
         gas_density_kg_per_m3=float(supply.gas.density_kg_per_m3(supply.gas_temperature_K, absolute)),
         inlet_gauge_pressure_Pa=given.inlet,
         runs=tuple(runs),
-        valve=None if given.valve is None else valve(given.valve, tables),
+        valve=_valve(given.valve, key, tables, found),
         regulator=_regulator(text, key, supply, tables, found),
-        manifold=_manifold(given.manifold, len(text.burner), key, tables, found),
+        manifold=_manifold(given.manifold, len(text.burner), _manifold_key(text, key), tables, found),
     )
     return _checked(train, key, found)
 
@@ -68,11 +65,43 @@ def _parts(text: schema.ProjectText, key: str) -> schema.SupplyText | schema.New
     return own.model_copy(update=kept)
 
 
+def _manifold_key(text: schema.ProjectText, key: str) -> str:
+    """The table whose manifold serves: that of the present supply unless the new one has its own."""
+    return "supply" if text.new_supply is None or text.new_supply.manifold is None else key
+
+
+def _inlet(
+    given: schema.SupplyText | schema.NewSupplyText, key: str, supply: model.Supply, found: Found
+) -> None:
+    """The pressure before hose, pipe and a regulator behind them must be there."""
+    first = given.regulator is not None and given.regulator.position == "first"
+    if first or given.inlet is not None or not (given.hose or given.pipe or given.regulator):
+        return
+    after = given.regulator.set if given.regulator is not None and given.regulator.set else 0.0
+    value = inlet_above(found.data, key, max(supply.gauge_pressure_Pa, after))
+    what = "is missing: the pressure before hose, pipe and a regulator behind them"
+    fix = f'add inlet = "{value}", with the gauge pressure that is there'
+    found.add((key, "inlet"), what, accepted="a gauge pressure above that behind the regulator", fix=fix)
+
+
+def _valve(text: ValveText | None, key: str, tables: model.OwnTables, found: Found) -> Valve | None:
+    if text is None:
+        return None
+    made: list[Valve] = []
+    with found.at(key, "valve", "bore"):
+        made.append(valve(text, tables))
+    return made[0] if made else None
+
+
 def _checked(train: Train, key: str, found: Found) -> Train:
+    if found.unread.touch((key, "regulator")) or found.unread.touch((key, "pressure")):
+        return train
     regulator, inlet = train.regulator, train.inlet_gauge_pressure_Pa
     if regulator is not None and inlet is not None and inlet <= regulator.set_point_Pa:
         what = "is not above the set point of the regulator"
-        found.add((key, "inlet"), what, fix="check both, or leave the regulator out")
+        value = inlet_above(found.data, key, regulator.set_point_Pa)
+        fix = f'check both: "{value}" would be above it'
+        found.add((key, "inlet"), what, fix=fix)
     if regulator is not None and regulator.droop_Pa >= regulator.set_point_Pa:
         what, fix = (
             "is not below the set point",
@@ -83,30 +112,51 @@ def _checked(train: Train, key: str, found: Found) -> Train:
 
 
 def _bore(
-    kind: str, text: RunText | ManifoldText, tables: model.OwnTables
-) -> tuple[float, float, tuple[str, ...], Evidence]:
-    """Bore [m], roughness [m], what was assumed, and on what that rests."""
-    size = None if text.size is None else size_named(text.size, tables.pipes)
+    key: str, kind: str, text: RunText | ManifoldText, tables: model.OwnTables, found: Found
+) -> tuple[float, float, tuple[str, ...], Evidence] | None:
+    """Bore [m], roughness [m], what was assumed, and on what that rests; None when a name is not known."""
+    before = len(found.problems)
+    size = None
+    with found.at(key, kind, "size", of="pipes"):
+        size = None if text.size is None else size_named(text.size, tables.pipes)
     bore = size.bore_m if size is not None else text.bore or 0.0
     if text.roughness is not None:
-        return bore, text.roughness, (), "entered"
+        return (bore, text.roughness, (), "entered") if bore else None
     material = text.material or (size.material if size is not None else DEFAULT_MATERIAL[kind])
-    wall = roughness(material, tables.roughness)
+    walls = []
+    with found.at(key, kind, "material", of="roughness"):
+        walls.append(roughness(material, tables.roughness))
+    if not walls or not bore or len(found.problems) > before:
+        return None
+    (wall,) = walls
     said = f"roughness of {material}: {wall.value * 1e3:g} mm ({wall.provenance})"
     return bore, wall.value, (said,), weakest("entered", wall.evidence)
 
 
-def _run(kind: str, text: RunText, tables: model.OwnTables) -> Run:
-    bore, wall, assumed, evidence = _bore(kind, text, tables)
-    total = 0.0
+def _run(key: str, kind: str, text: RunText, tables: model.OwnTables, found: Found) -> Run | None:
+    known = _bore(key, kind, text, tables, found)
+    total, listed, rests = 0.0, list[str](), list[Evidence]()
     for name, count in text.fittings.items():
-        one = fitting(name, tables.fittings)
-        total += count * one.value
-        evidence = weakest(evidence, one.evidence)
-        assumed += (f"{count} x {one.name}: K {one.value:g}, {one.low:g} to {one.high:g} ({one.provenance})",)
+        with found.at(key, kind, "fittings", name, of="fittings"):
+            one = fitting(name, tables.fittings)
+            total += count * one.value
+            rests.append(one.evidence)
+            listed.append(
+                f"{count} x {one.name}: K {one.value:g}, {one.low:g} to {one.high:g} ({one.provenance})",
+            )
+    if known is None:
+        return None
+    bore, wall, assumed, evidence = known
     pipe = Pipe(length_m=text.length, diameter_m=bore, roughness_m=wall, loss_coefficient=total, name=kind)
-    pipe.check()
-    return Run(kind=kind, pipe=pipe, size=text.size or "", assumed=assumed, evidence=evidence)
+    with found.at(key, kind, "roughness"):
+        pipe.check()
+    return Run(
+        kind=kind,
+        pipe=pipe,
+        size=text.size or "",
+        assumed=(*assumed, *listed),
+        evidence=weakest(evidence, *rests),
+    )
 
 
 def _manifold(
@@ -115,18 +165,17 @@ def _manifold(
     if text is None:
         return None
     spacings = text.spacing * burners if len(text.spacing) == 1 else text.spacing
-    if len(spacings) != burners:
+    if len(spacings) != burners and ("burner",) not in found.unread.paths:
         what = f"gives {len(spacings)} distances for {burners} kinds of burner"
         found.add((key, "manifold", "spacing"), what, fix="give one, or one before each burner")
+        spacings = text.spacing[:1] * burners
+    known = _bore(key, "manifold", text, tables, found)
+    if known is None:
         return None
-    made: list[Manifold] = []
-    with found.at(key, "manifold"):
-        bore, wall, assumed, evidence = _bore("manifold", text, tables)
-        one = Manifold(
-            diameter_m=bore, roughness_m=wall, spacings_m=spacings, assumed=assumed, evidence=evidence
-        )
-        made.append(one)
-    return made[0] if made else None
+    bore, wall, assumed, evidence = known
+    return Manifold(
+        diameter_m=bore, roughness_m=wall, spacings_m=spacings, assumed=assumed, evidence=evidence
+    )
 
 
 def valve(text: ValveText, tables: model.OwnTables) -> Valve:
@@ -145,7 +194,7 @@ def _regulator(
     if given is None:
         return None
     kind: Typical | None = None
-    with found.at(key, "regulator", "type"):
+    with found.at(key, "regulator", "type", of="regulators"):
         kind = None if given.type is None else typical(given.type, tables.regulators)
     if given.type is not None and kind is None:
         return None

@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 
 from burnerlab.appliance import door
 from burnerlab.appliance.schema_parts import GaugePressure, Name, Table, heat_input, read_by, size
-from burnerlab.quantity import Kind
+from burnerlab.quantity import Kind, UserError
 
 MOST_FITTINGS = 50
 
@@ -68,10 +68,12 @@ class _BoreText(Table):
 
     @model_validator(mode="after")
     def _one_bore(self) -> _BoreText:
-        if (self.size is None) == (self.bore is None):
-            what = "needs a size or a bore" if self.size is None else "has both a size and a bore"
-            accepted = 'size = "1/2 in schedule 40", or bore = "12 mm"'
-            raise door.complaint(what, accepted=accepted, fix="give one of the two")
+        accepted = 'size = "1/2 in schedule 40", or bore = "12 mm"'
+        if self.size is None and self.bore is None:
+            fix = 'add bore = "12 mm", the inner diameter'
+            raise door.complaint("needs a size or a bore", accepted=accepted, fix=fix)
+        if self.size is not None and self.bore is not None:
+            raise UserError(door.about("bore", "stands beside a size", "leave one of the two out"))
         return self
 
 
@@ -99,9 +101,12 @@ class ValveText(Table):
     @model_validator(mode="after")
     def _one_way(self) -> ValveText:
         given = [name for name in ("bore", "Kv", "Cv") if getattr(self, name) is not None]
-        if len(given) != 1:
-            what = f"has {' and '.join(given)}" if given else "needs bore, Kv or Cv"
-            raise door.complaint(what, accepted='bore = "5 mm", Kv = 0.4 or Cv = 0.5', fix="give one of them")
+        if not given:
+            accepted = 'bore = "5 mm", Kv = 0.4 or Cv = 0.5'
+            fix = 'add bore = "5 mm", the narrowest'
+            raise door.complaint("needs bore, Kv or Cv", accepted=accepted, fix=fix)
+        beside = [door.about(one, f"stands beside {given[0]}", "give one of them") for one in given[1:]]
         if self.coefficient is not None and self.bore is None:
-            raise door.complaint("has a coefficient without a bore", fix="give the bore, or leave it out")
-        return self
+            fix = "give the bore, or leave it out"
+            beside.append(door.about("coefficient", "has a meaning with a bore only", fix))
+        return door.unless(beside, self)

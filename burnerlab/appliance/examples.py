@@ -1,0 +1,137 @@
+"""A value to copy for every key that a project file must have, as that file writes its units and names its burners."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Mapping
+from typing import Any
+
+from burnerlab.appliance.lines import KeyPath
+from burnerlab.appliance.model import REGIONS
+from burnerlab.quantity import Kind, in_unit, read
+from burnerlab.quantity.error import UserError
+
+US, EU = REGIONS
+UNIT = re.compile(r"[0-9.\s]*(.*)")
+ABOVE = 1.35  # inlet over the pressure behind it, for a value to copy where the file gives none
+FAR_m = 10.0  # from everything: where a thing stands whose own place or size could not be read
+
+# By "table.key", or by the key alone. A hint says where the figure is found.
+VALUES: Mapping[str, tuple[Any, str]] = {
+    "appliance.name": ("market cart range", ""),
+    "appliance.rating": ("gross", "or net, as on the rating plate"),
+    "gas": ("propane", "from the supply label"),
+    "orifice": ({"drill": "#54"}, "the drill or bore marked on it"),
+    "hose.length": ("1.2 m", ""),
+    "pipe.length": ("6 m", ""),
+    "manifold.spacing": ("140 mm", "from burner to burner"),
+    "ports.count": (180, "of one burner"),
+    "shutter.opening": ("60 %", ""),
+    "x": ("120 mm", "of its middle, to the right"),
+    "y": ("0 mm", "of its middle, to the back"),
+    "width": ("460 mm", ""),
+    "depth": ("440 mm", ""),
+    "length": ("400 mm", ""),
+    "height": ("190 mm", "over the floor of the box"),
+    "port": ("1.6 mm", "diameter"),
+    "spacing": ("5 mm", "from port to port"),
+    "inside": ("150 C", "of what is behind it"),
+    "sheet": ([{"material": "stainless steel", "thickness": "0.8 mm"}], "from inside to outside"),
+    "material": ("stainless steel", ""),
+    "thickness": ("0.8 mm", ""),
+    "spread": ("2 %", ""),
+}
+TABLES: Mapping[str, tuple[str, Any]] = {
+    "orifice": ("drill", "#54"),
+    "hose": ("bore", "12 mm"),
+    "pipe": ("bore", "20 mm"),
+    "manifold": ("bore", "20 mm"),
+    "valve": ("bore", "6 mm"),
+    "ports": ("diameter", "1.6 mm"),
+}
+"""What makes a table whole whose own check fails."""
+
+
+def example(path: KeyPath, data: Mapping[str, Any]) -> tuple[Any, str]:
+    """A value for a key that must be there and is not, and where the true one is found; None where none can be named.
+
+    path : of the key; data : the file as TOML holds it
+
+    >>> example(("supply", "pressure"), {"supply": {"gas": "G31"}})[0]
+    '37 mbar'
+    >>> example(("burner", 1, "rate"), {"burner": [{"rate": "3.5 kW"}, {}]})[0]
+    '3.5 kW'
+    """
+    words = [part for part in path if isinstance(part, str)]
+    key, table = words[-1], words[-2] if len(words) > 1 else ""
+    if table in ("supply", "new_supply") and key == "pressure":
+        return _pressure(data, table), "gauge, at the manifold"
+    if (table, key) == ("burner", "rate"):
+        return _like(data, key) or ("3.5 kW" if _region(data) == EU else "12 kBtu/h"), "from the rating plate"
+    if key == "name":
+        return f"{table} {next((part + 1 for part in path if isinstance(part, int)), 1)}", ""
+    if table == "carry_over" and key in ("from", "to"):
+        names = [str(burner.get("name", "")) for burner in _burners(data)]
+        return (names[: 2 if key == "to" else 1] or ["burner 1"])[-1], "a burner of this file"
+    return VALUES.get(f"{table}.{key}") or VALUES.get(key) or (None, "")
+
+
+def written(value: Any) -> str:
+    """A value as TOML writes it.
+
+    >>> written({"drill": "#54"}), written("1 m"), written(3)
+    ('{ drill = "#54" }', '"1 m"', '3')
+    """
+    if isinstance(value, Mapping):
+        return f"{{ {', '.join(f'{key} = {written(one)}' for key, one in value.items())} }}"
+    if isinstance(value, list):
+        return f"[ {', '.join(map(written, value))} ]"
+    return json.dumps(value, ensure_ascii=False)
+
+
+def inlet_above(data: Mapping[str, Any], supply: str, least_Pa: float) -> str:
+    """A pressure before the regulator that is above the one behind it, in the unit of the file's own pressure.
+
+    supply : the table, supply or new_supply
+
+    >>> inlet_above({"supply": {"pressure": "37 mbar"}}, "supply", 3700.0)
+    '50 mbar'
+    """
+    unit = UNIT.fullmatch(str(_table(data, supply).get("pressure", "")).strip())
+    for name in (unit[1] if unit else "", "mbar"):
+        try:
+            value = in_unit(ABOVE * least_Pa, Kind.GAUGE_PRESSURE, name)
+            read(f"{value:.2g} {name}", Kind.GAUGE_PRESSURE)
+        except (UserError, ValueError, KeyError):
+            continue
+        return f"{float(f'{value:.2g}'):g} {name}"
+    return f"{ABOVE * least_Pa / 100:.2g} mbar"
+
+
+def _pressure(data: Mapping[str, Any], supply: str) -> str:
+    """The usual pressure of the file's gas in the file's region."""
+    gas = str(_table(data, supply).get("gas", "")).casefold()
+    european = _region(data) == EU or re.fullmatch(r"g[23][0-9.]*", gas) is not None
+    if re.match(r"prop|but|lpg|g3", gas):
+        return ("29 mbar" if gas.startswith(("but", "g30")) else "37 mbar") if european else "11 in w.c."
+    return "20 mbar" if european else "7 in w.c."
+
+
+def _region(data: Mapping[str, Any]) -> str:
+    return str(_table(data, "appliance").get("region", ""))
+
+
+def _like(data: Mapping[str, Any], key: str) -> Any:
+    """What another burner of the file has under the key."""
+    return next((burner[key] for burner in _burners(data) if isinstance(burner.get(key), str)), None)
+
+
+def _burners(data: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    found = data.get("burner")
+    return [one for one in found if isinstance(one, dict)] if isinstance(found, list) else []
+
+
+def _table(data: Mapping[str, Any], name: str) -> Mapping[str, Any]:
+    found = data.get(name)
+    return found if isinstance(found, dict) else {}

@@ -1,0 +1,136 @@
+"""Reading on past what is wrong in a project file, so that one round tells everything that is wrong with it.
+
+What could not be read is left out, or stands as an example where the file must have it. Checks that rest on it are not
+told: neither those of the same key, nor those of the table around it.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from burnerlab.appliance.examples import TABLES, FAR_m, example
+from burnerlab.appliance.lines import KeyPath, Unread
+from burnerlab.quantity.error import UserError
+
+if TYPE_CHECKING:
+    from pydantic_core import ErrorDetails
+
+    from burnerlab.appliance.schema import ProjectText
+
+MOST_ROUNDS = 12
+ONE_OR_MANY = ("grate", "shield", "box", "panel", "carry_over")
+STANDING = ("grate", "shield", "box")
+
+
+@dataclass(slots=True)
+class Reading:
+    """A project file as far as it could be read."""
+
+    text: ProjectText | None
+    wrong: list[ErrorDetails] = field(default_factory=list)
+    unread: Unread = field(default_factory=Unread)
+
+
+def read_on(data: Mapping[str, Any], context: Mapping[str, Any], unread: frozenset[KeyPath]) -> Reading:
+    """The words of a file with everything left out that they do not allow, and every complaint on the way.
+
+    data : as TOML holds it; context : what the reading of one value must know of another
+    unread : keys on lines that are no TOML
+    """
+    from pydantic import ValidationError
+
+    from burnerlab.appliance.schema import ProjectText
+
+    found, rest = Reading(text=None, unread=Unread(unread)), _listed(data)
+    for _ in range(MOST_ROUNDS):
+        try:
+            found.text = ProjectText.model_validate(rest, context=context)
+            return found
+        except ValidationError as error:
+            details = error.errors(include_url=False)
+        before, places = found.unread, set[KeyPath]()
+        for detail in details:
+            path = tuple(detail["loc"])
+            if not before.touch(path):
+                found.wrong.append(detail)
+            for place in _places(detail, path):
+                places.add(place)
+                _mend(rest, place, detail["type"] == "missing")
+        found.unread = Unread(before.paths | places)
+    return found
+
+
+def _listed(data: Mapping[str, Any]) -> dict[str, Any]:
+    """A copy in which every list of tables is one."""
+    rest = copy.deepcopy(dict(data))
+    lists = [(rest, key) for key in ONE_OR_MANY]
+    for table, key in (("burner", "place"), ("panel", "sheet")):
+        entries = rest.get(table)
+        inside = entries if isinstance(entries, list) else [entries]
+        lists += [(entry, key) for entry in inside if isinstance(entry, dict)]
+    for holder, key in lists:
+        if isinstance(holder.get(key), dict):
+            holder[key] = [holder[key]]
+    return rest
+
+
+def _places(detail: ErrorDetails, path: KeyPath) -> list[KeyPath]:
+    """The keys a complaint is about: of a table's own check, those it names."""
+    cause = detail.get("ctx", {}).get("error")
+    given = detail["input"]
+    if isinstance(cause, UserError) and isinstance(given, dict):
+        named = [problem.key for problem in cause.problems if problem.key in given]
+        if named:
+            return [(*path, key) for key in dict.fromkeys(named)]
+    return [path]
+
+
+def _mend(data: dict[str, Any], path: KeyPath, missing: bool) -> None:
+    """Leave a key out; where the file must have it, an example stands in its place the next time."""
+    parent = _inside(data, path[:-1])
+    key = path[-1]
+    if parent is None:
+        return
+    if path[0] in STANDING and len(path) > 1 and isinstance(path[1], int):
+        _aside(data, path)
+    if isinstance(parent, list):
+        if isinstance(key, int) and key < len(parent):
+            parent[key] = _whole(path, parent[key])
+        return
+    if not missing and key in parent:
+        whole = TABLES.get(str(key))
+        if whole and isinstance(parent[key], dict) and whole[0] not in parent[key]:
+            parent[key] = {**parent[key], whole[0]: whole[1]}  # the table's own check failed
+        else:
+            del parent[key]
+        return
+    value, _ = example(path, data)
+    if value is None:
+        value = [{}] if key == "burner" else {}
+    parent[key] = copy.deepcopy(value)
+
+
+def _whole(path: KeyPath, entry: Any) -> Any:
+    """An entry of a list whose own check failed, or that is no table: without what it holds."""
+    return {} if path[0] != "burner" or not isinstance(entry, dict) else {"name": entry.get("name", "")}
+
+
+def _aside(data: dict[str, Any], path: KeyPath) -> None:
+    """Move a thing that is not whole away from all others, so that its place says nothing of them."""
+    entry = _inside(data, path[:2])
+    if isinstance(entry, dict) and isinstance(path[1], int):
+        entry["x"] = f"{-FAR_m + 0.1 * path[1]:g} m"
+        entry["y"] = f"{FAR_m - STANDING.index(str(path[0])):g} m"
+
+
+def _inside(data: Any, path: KeyPath) -> Any:
+    """What stands at a path, None where nothing does."""
+    for part in path:
+        try:
+            data = data[part]
+        except (KeyError, IndexError, TypeError):
+            return None
+    return data
