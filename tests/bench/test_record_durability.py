@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from burnerlab.bench.record import check, open_record, summary
+from burnerlab.bench.record import all_releases, check, open_record, open_stops, summary
 
 ROOT = Path(__file__).parents[2]
-TRIALS = 200
+TRIALS = int(os.environ.get("BURNERLAB_KILLS", "200"))
 WRITERS, ENTRIES = 8, 500
 LONGEST_LIFE_s = 0.1
 
@@ -20,7 +20,8 @@ LONGEST_LIFE_s = 0.1
 KILLED = """
 import os, random, signal, sys, time
 from pathlib import Path
-from burnerlab.bench.record import BenchTest, Observation, Reading, add_test, open_record
+from burnerlab.bench.record import BeforeLighting, BenchTest, Observation, Reading, add_test, open_record, release
+BY = dict(name="K. Moss", qualification="gas engineer", cause="c", repair="r", leak_test="l")
 path, trials, longest = Path(sys.argv[1]), int(sys.argv[2]), float(sys.argv[3])
 moments = random.Random(20)
 for trial in range(trials):
@@ -31,11 +32,16 @@ for trial in range(trials):
         with open_record(path) as record:
             number = 0
             while True:
+                smell = "yes" if number % 3 == 1 else "no"
                 made = add_test(record, BenchTest(
                     serial=f"T{trial}-{number}", model="range", tester="t", note="n" * moments.randrange(1, 1500),
                     readings=(Reading(quantity="oxygen", value=0.05),) * moments.randrange(1, 30),
-                    observations=(Observation(name="lift", answer="no"),)))
+                    observations=(Observation(name="odour", answer=smell),),
+                    before_lighting=BeforeLighting(supply_label="propane", place=f"line {trial}")))
                 os.write(1, made.uid.encode() + b"\\n")
+                if smell == "yes":
+                    ended = release(record, made.uid, **BY)
+                    os.write(1, b"release " + ended.uid.encode() + b" of " + made.uid.encode() + b"\\n")
                 number += 1
     os.read(ready, 1)
     os.close(ready); os.close(told)
@@ -89,15 +95,26 @@ def test_what_was_acknowledged_survives_kill_at_any_moment(tmp_path: Path) -> No
         capture_output=True,
         text=True,
         env=environment(),
-        timeout=120,
+        timeout=300,
         check=False,
     )
     assert done.returncode == 0, done.stderr
-    acknowledged = [line for line in done.stdout.splitlines() if len(line) == 32]
+    lines = done.stdout.splitlines()
+    acknowledged = [line for line in lines if len(line) == 32]
+    ended = {
+        line.split()[1]: line.split()[3] for line in lines if line.startswith("release ") and len(line) == 76
+    }
     with open_record(path) as record:
         held = {row[0] for row in record.connection.execute("SELECT uid FROM tests")}
+        releases = {one.uid: one.release.stops for one in all_releases(record)}
+        stand = {one.entry for one in open_stops(record)}
         report = check(record)
     assert not set(acknowledged) - held
+    assert not set(ended) - set(releases)
+    assert all(releases[uid] == (f"{entry}-odour",) for uid, entry in ended.items())
+    assert not stand & set(ended.values())
+    assert len(ended) > TRIALS // 8
+    assert report.releases == len(releases)
     assert len(acknowledged) > TRIALS // 4  # the writers did write, on a slow machine too
     assert report.is_whole, report.faults
     assert report.tests == len(held)
