@@ -21,6 +21,11 @@ WATCHED: Mapping[str, tuple[str, str]] = {
 }
 """Observations the flame's limits are learned from: which limit, and at which rate."""
 
+NOT_KNOWN = (
+    "wrong-gas",
+    "overfire",
+)  # stops of a test that says nothing of the orifices or the gas of the file
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sample:
@@ -73,7 +78,8 @@ class _Gases:
 def gather(tests: Iterable[BenchTest], appliance: Appliance) -> Gathered:
     """Samples of an appliance's burners from tests of its model.
 
-    A test without manifold pressure, or with a gas that the library does not hold, is left out and counted.
+    A test without manifold pressure, with a gas that the library does not hold, or stopped because another gas or an
+    overfire was suspected, is left out and counted.
     """
     gases, left = _Gases(appliance), Counter[str]()
     samples: list[Sample] = []
@@ -82,6 +88,9 @@ def gather(tests: Iterable[BenchTest], appliance: Appliance) -> Gathered:
         gas = gases.named(test.gas)
         if gas is None:
             left[f"gas {test.gas} is not in the library"] += 1
+            continue
+        if any(one.id in NOT_KNOWN for one in test.stops):
+            left["stopped for another gas or overfire, so that it is not known what flowed"] += 1
             continue
         if test.model_sha256 and appliance.file_sha256 and test.model_sha256 != appliance.file_sha256:
             left["recorded with another version of the project file, used all the same"] += 1

@@ -28,6 +28,7 @@ from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.bench.record import BenchTest, OpenStop, TestRecord
+    from burnerlab.bench.stop import StopNotice
 
 
 YES_OR_NO = click.Choice(["yes", "no"])
@@ -49,7 +50,10 @@ def options_of_a_test(command: Command) -> Command:
         click.option("--instrument", multiple=True, metavar="TEXT", help=INSTRUMENT_FORM),
         click.option("--note", metavar="TEXT", help="Anything else."),
         click.option(
-            "--supply-label", metavar="GAS", help="Before lighting: the gas read from the supply's label."
+            "--supply-label",
+            metavar="GAS",
+            help="Before lighting: the gas read from the supply's label; of another than the model's, "
+            '"another gas", which stops the bench.',
         ),
         click.option("--leak-test", metavar="TEXT", help=f"Of this unit, before lighting: {LEAK_FORM}."),
         click.option("--extraction", type=YES_OR_NO, help="Extraction was running."),
@@ -123,13 +127,16 @@ def add(file: str, as_json: bool, **given: Any) -> None:
     Facts(given, None)  # every complaint before a file is made
     test = BenchTest(**told, before_lighting=answers_of(given, None))
     with to_write(file, create=True) as record:
-        made = add_test(record, _with_facts(test, Facts(given, record)))
+        made = add_test(record, _with_facts(test, Facts(given, record), given["appliance"]))
         stops = open_stops(record, serial=made.serial, place=made.place)
     _show_entry(made, stops, as_json)
 
 
-def _with_facts(test: BenchTest, found: Facts) -> BenchTest:
-    """The test with these facts: one of the same burner and name takes the place of the one there was."""
+def _with_facts(test: BenchTest, found: Facts, file: str | None) -> BenchTest:
+    """The test with these facts: one of the same burner and name takes the place of the one there was.
+
+    file : the unit's project file; a manifold pressure above the highest of its range stops the test
+    """
     names = (
         ("readings", "reading", ("burner", "quantity")),
         ("results", "result", ("burner", "quantity")),
@@ -144,7 +151,19 @@ def _with_facts(test: BenchTest, found: Facts) -> BenchTest:
             fact for fact in getattr(test, many) if tuple(getattr(fact, key) for key in keys) not in taken
         ]
         parts[many] = (*kept, *new)
-    return replace(test, **parts)
+    made = replace(test, **parts)
+    return replace(made, stops=_pressure_stops(made, file))
+
+
+def _pressure_stops(test: BenchTest, file: str | None) -> tuple[StopNotice, ...]:
+    if file is None:
+        return ()
+    from burnerlab.appliance import read_appliance
+    from burnerlab.bench.manifold import manifold_check
+    from burnerlab.bench.stop_rules import stops_of
+
+    read = [one.value for one in test.readings if one.quantity == "manifold_pressure" and one.value > 0.0]
+    return stops_of(manifold=manifold_check(read_appliance(file), max(read))) if read else ()
 
 
 @click.command(short_help="Supersede an entry by a corrected one.")
@@ -173,8 +192,10 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **given: Any) -> 
     with to_write(file) as record:
         before = entry_of(record, entry)
         answers = answers_of(given, before.test.before_lighting)
-        test = replace(before.test, **told, before_lighting=answers, stops=())
-        made = supersede(record, before.uid, _with_facts(test, Facts(given, record)), reason)
+        test = replace(before.test, **told, before_lighting=answers)
+        made = supersede(
+            record, before.uid, _with_facts(test, Facts(given, record), given["appliance"]), reason
+        )
         stops = open_stops(record, serial=made.serial, place=made.place)
     _show_entry(made, stops, as_json)
 

@@ -24,6 +24,7 @@ from burnerlab.bench.reading_fit import Readings, fit, outlying, whitened
 from burnerlab.bench.record import Observation, Reading, Result, add_test, open_record
 from burnerlab.bench.sighting_fit import Sightings, threshold
 from burnerlab.bench.simulated_shop import Plan, Truth, simulate_shop
+from burnerlab.bench.stop import stop_notice
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.facts import BurnerFuel, burner_fuel
 from burnerlab.cli import main
@@ -280,6 +281,17 @@ def test_a_test_without_pressure_is_left_out_and_counted(stove: Appliance, shop)
         f"no manifold pressure beside a heat input, a primary aeration or an observation: {len(shop)} tests"
         in (found.cautions)
     )
+
+
+@pytest.mark.parametrize(("stop", "left"), [("overfire", True), ("wrong-gas", True), ("light-back", False)])
+def test_a_test_of_unknown_gas_or_rate_is_left_out_and_counted(
+    stove: Appliance, shop, stop: str, left: bool
+) -> None:
+    words = dict.fromkeys(("percent", "read", "true", "gas"), "?")
+    stopped = [replace(t, stops=(stop_notice(stop, **words),)) for t in shop]
+    found = gather(stopped, stove)
+    assert bool(found.samples) != left
+    assert any(f"not known what flowed: {len(shop)} tests" in note for note in found.notes) == left
 
 
 def test_a_measured_bore_goes_before_the_drill(stove: Appliance, shop) -> None:

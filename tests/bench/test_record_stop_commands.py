@@ -101,6 +101,22 @@ def test_a_figure_far_above_the_rating_stops_as_well() -> None:
     assert done.output.startswith("WARNING: STOP. Possible overfire, about 14 % above rating")
 
 
+def test_a_pressure_above_the_range_of_the_project_file_stops(tmp_path: Path) -> None:
+    from burnerlab.appliance import demonstration_path
+
+    unit = ("--serial", "C-0001", "--tester", "R. Quill", "--appliance", str(demonstration_path()))
+    high = run("add", *unit, "--reading", "stock-pot ring: manifold pressure = 14 inH2O")
+    assert high.output.startswith("WARNING: STOP. Manifold 34.9 mbar (14.0 in w.c.)")
+    assert (
+        "STOP"
+        not in run("add", "--serial", "C-0002", *unit[2:], "--reading", "manifold pressure = 7 inH2O").output
+    )
+
+
+def test_another_gas_on_the_label_stops_the_bench() -> None:
+    assert run("add", *UNIT, "--supply-label", "another gas").output.startswith("WARNING: STOP. Another gas")
+
+
 def test_answers_before_lighting_are_recorded_and_shown() -> None:
     run("add", *UNIT, "--supply-label", "propane", "--leak-test", "none found by leak detection fluid",
         "--extraction", "yes", "--co-alarm", "yes", "--place", "line 2")  # fmt: skip
