@@ -110,8 +110,8 @@ def _smallest(step: Step) -> Finding:
         unit="mm",
         source=cite(RULES),
         evidence="estimate",
-        text=f"{1e3 * result.choice.diameter_m:.3g} mm: an orifice this size"
-        + (" can be drilled and kept clear" if clear else " blocks easily"),
+        text=f"{1e3 * result.choice.diameter_m:.3g} mm: "
+        + ("not below the smallest bore of the table" if clear else "an orifice this size blocks easily"),
     )
 
 

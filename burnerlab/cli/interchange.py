@@ -102,8 +102,8 @@ def _limits(reading: IndexReading) -> str:
 
 def _text(found: Interchange) -> str:
     pairs = [
-        ("set on", f"{found.adjustment.title} ({found.adjustment.name})"),
-        ("sent", f"{found.substitute.title} ({found.substitute.name})"),
+        ("adjustment gas", f"{found.adjustment.title} ({found.adjustment.name})"),
+        ("substitute gas", f"{found.substitute.title} ({found.substitute.name})"),
     ]
     rows = [
         (

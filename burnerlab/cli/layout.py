@@ -294,7 +294,7 @@ def _facts(r: dict[str, Any]) -> str:
             (
                 "heat input from below, gross",
                 f"{number(r['gross_per_area_kW_per_m2'], 3)} kW/m2, {r['gross_per_area_Btu_per_h_in2']:.0f} Btu/h in2; "
-                f"the trade's figure is about {trade['value']:.0f} ({trade['provenance']}, no source)",
+                f"rule of thumb, no source: about {trade['value']:.0f} ({trade['provenance']})",
             ),
             ("evidence", r["evidence"]),
         ]

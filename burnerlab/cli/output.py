@@ -98,9 +98,9 @@ def provenance_words(provenance: str) -> str:
     """How a figure came here, as a reader takes it.
 
     >>> provenance_words("memory")
-    'recalled, not seen'
+    'recalled, not checked in the publication'
     """
-    return "recalled, not seen" if provenance == "memory" else provenance
+    return "recalled, not checked in the publication" if provenance == "memory" else provenance
 
 
 def print_notes(title: str, notes: Sequence[str]) -> None:

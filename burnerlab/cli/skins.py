@@ -117,7 +117,7 @@ def _text(name: str, found: Skins) -> str:
             (
                 f"{one.name}, {one.contact}" if one.contact and one.contact not in one.name else one.name,
                 one.kind,
-                provenance_words(one.provenance),
+                provenance_words(one.provenance).partition(",")[0],
                 _degrees(one),
                 one.position,
             )

@@ -240,7 +240,9 @@ def _skins(found: Skins, system: System) -> Section:
     table = Table(
         caption="Panels beside published product limits", columns=columns, rows=rows, grouped=True, dense=True
     )
-    return Section(key="skins", title="Hot skins", lead=lead, blocks=(Points(items=tuple(items)), table))
+    return Section(
+        key="skins", title="Surface temperatures", lead=lead, blocks=(Points(items=tuple(items)), table)
+    )
 
 
 def _skin_rows(found: Skins, system: System) -> Iterator[tuple[Cell, ...]]:

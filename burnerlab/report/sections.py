@@ -314,7 +314,7 @@ def _not_evaluated(c: Conversion) -> Section:
         (Cell(text=clean(", ".join(topics))), Cell(text=who), Cell(text=clean(why)))
         for topics, who, why in _gathered(c, asked)
     )
-    lead = "Questions this sheet does not answer. Silence is not an answer: each needs a test or more input."
+    lead = "Not calculated: each item needs a test or more input."
     table = Table(caption="Open questions", columns=columns, rows=rows)
     return Section(key="not_evaluated", title="Not evaluated", lead=lead, blocks=(table,) if rows else ())
 
