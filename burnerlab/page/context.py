@@ -25,6 +25,7 @@ from burnerlab.bench.record import (
     open_stops,
     unit_chart,
 )
+from burnerlab.bench.record.door import checked_test
 from burnerlab.bench.record.vocabulary import now
 from burnerlab.bench.stop import StopNotice
 from burnerlab.page.entry import bench_test, raised_stops
@@ -203,7 +204,7 @@ def new_once() -> str:
 
 def saved_before(record: Record, test: BenchTest, once: str) -> str:
     """The entry that the same test became after its readings began, as after a restart of the bench; "" if none."""
-    began = once.rpartition(".")[0]
+    began, test = once.rpartition(".")[0], checked_test(test)
     for one in history(record, test.serial, LAST_ENTRIES) if began else ():
         same = (one.test.readings, one.test.observations, one.test.tester, one.test.note)
         if one.recorded_at > began and same == (test.readings, test.observations, test.tester, test.note):

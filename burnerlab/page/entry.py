@@ -128,6 +128,7 @@ def _readings(found: Tested, flue: FlueAnalysis | None, given: Entered) -> tuple
             ("meter_pressure", None if reading.pressure_of_file else reading.gauge_pressure_Pa),
             ("gas_temperature", reading.gas_temperature_K),
             ("ambient_pressure", reading.ambient_pressure_Pa),
+            ("meter_factor", reading.meter_factor),
         ]
     else:
         told += [("cylinder_loss", reading.mass_losses_kg[0]), ("timed", reading.times_s[0])]
@@ -183,6 +184,7 @@ SI_FIELDS = {  # quantity of the record -> field it was read in
     "ambient_pressure": "barometer",
     "manifold_pressure": "manifold",
     "meter_volume": "dial",
+    "meter_factor": "meter_factor",
     "cylinder_loss": "first",
     **{field.name: field.name for field in FLUE},
 }

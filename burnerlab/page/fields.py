@@ -24,6 +24,8 @@ SEEN = "see-"  # before the name of an observation
 LONGEST_TEXT, LONGEST_NOTE = 80, 600
 LONGEST_REASON, LONGEST_SLIPS = 200, 1500
 MOST_TURNS = 1000
+UNIT_OF = "-unit"  # after the name of a field: the unit chosen beside it
+COMMA = re.compile(r"[-+]?[0-9]*,[0-9]+(?![0-9.,])")
 BARE = re.compile(r"[-+]?[0-9][0-9 .,]*|[-+]?[.,][0-9]+")
 
 
@@ -51,6 +53,38 @@ class Field:
 
     def help(self, system: System) -> str:
         return self.hint_US if system == "US" and self.hint_US else self.hint
+
+    def units(self, system: System) -> tuple[str, ...]:
+        """The units offered beside the field, that of the system first; a keypad of figures holds no letters."""
+        own = self.unit(system)
+        return (own, *(one for one in OFFERED.get(self.kind, ()) if one != own)) if own else ()
+
+    def split(self, text: str, system: System) -> tuple[str, str]:
+        """The text as the field and the unit beside it show it.
+
+        >>> DIAL.split("2 ft3", "metric"), DIAL.split("2", "metric"), DIAL.split("soon", "metric")
+        (('2', 'ft3'), ('2', 'L'), ('soon', 'L'))
+        """
+        for unit in self.units(system):
+            number = text.removesuffix(f" {unit}")
+            if number != text and BARE.fullmatch(number):
+                return number, unit
+        return text, self.unit(system)
+
+    def pointed(self, text: str, system: System) -> str:
+        """A text with a decimal comma as it would be read with a point; "" when that is no reading of this field.
+
+        >>> DIAL.pointed("2,5 ft3", "metric"), DIAL.pointed("2,5", "metric"), DIAL.pointed("2.5", "metric")
+        ('2.5 ft3', '2.5 L', '')
+        """
+        if self.kind in ("text", "flag", "count") or not COMMA.match(text):
+            return ""
+        told = self.spelled(text.replace(",", ".", 1), system)
+        try:
+            self.read(told, system)
+        except UserError:
+            return ""
+        return told
 
     def spelled(self, text: str, system: System) -> str:
         """The text with its unit: a bare number gets that of the system."""
@@ -100,6 +134,18 @@ UNITS: Mapping[Kind, tuple[str, str]] = {
     Kind.FRACTION: ("%", "%"),
 }
 """What a bare number is in, metric and US, where the field does not say otherwise."""
+OFFERED: Mapping[Kind | str, tuple[str, ...]] = {
+    Kind.VOLUME: ("L", "m3", "ft3"),
+    Kind.TIME: ("s", "min"),
+    Kind.MASS: ("kg", "g", "lb", "oz"),
+    Kind.GAUGE_PRESSURE: ("mbar", "kPa", "in w.c.", "psi"),
+    Kind.ABSOLUTE_PRESSURE: ("kPa", "hPa", "inHg", "mmHg"),
+    Kind.TEMPERATURE: ("°C", "°F"),
+    Kind.LENGTH: ("m", "ft"),
+    "rate": ("kW gross", "kW net", "kBtu/h gross", "kBtu/h net"),
+    "heating value": ("MJ/m3 gross at 15C/15C", "kWh/m3 gross at 0C", "Btu/ft3 gross at 60F"),
+}
+"""Units that can be chosen beside a field without a letter on the keypad."""
 
 
 def quantity(name: str, label: str, kind: Kind, low: float | None, high: float | None, **more: Any) -> Field:
@@ -188,6 +234,10 @@ STATE = (
     ),
     quantity(
         "barometer", "Barometer, not reduced to sea level", Kind.ABSOLUTE_PRESSURE, 40e3, 110e3, is_kept=True
+    ),
+    quantity(
+        "meter_factor", "Meter factor of its certificate", Kind.FRACTION, 0.5, 2.0, metric="", US="", method="meter",
+        hint="Volume that passed over volume counted, such as 1.012.", is_kept=True,
     ),
     Field(
         name="compensated",

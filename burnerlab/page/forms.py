@@ -3,13 +3,26 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
 from burnerlab.bench.record.entry import ANSWERS
-from burnerlab.page.fields import LEAK_TESTS, METHODS, SEEN, STEPS, SUPPLY_LABELS, YES_NO, Field, Step, fields
+from burnerlab.page.fields import (
+    BARE,
+    LEAK_TESTS,
+    LONGEST_TEXT,
+    METHODS,
+    SEEN,
+    STEPS,
+    SUPPLY_LABELS,
+    UNIT_OF,
+    YES_NO,
+    Field,
+    Step,
+    fields,
+)
 from burnerlab.quantity import System
 from burnerlab.quantity.error import Problem, UserError
 
@@ -70,9 +83,15 @@ class Form:
         """The fields of ours among ``pairs``, turned into the units asked for; others and empty ones are left out."""
         asked = pairs.get("units")
         chosen = next((one for one in SYSTEMS if one == asked), system)
-        form = Form(tuple((name, pairs[name]) for name in fields() if pairs.get(name)), chosen)
+        form = Form(tuple(_texts(pairs, chosen)), chosen)
         other = next((one for one in SYSTEMS if one == pairs.get("into")), chosen)
         return form if other == chosen else form.in_system(other)
+
+    def repairs(self, errors: Iterable[str]) -> dict[str, str]:
+        """Fields with a decimal comma, and what each would be read as with a point."""
+        known = fields()
+        told = {name: known[name].pointed(self.get(name), self.system) for name in errors if name in known}
+        return {name: text for name, text in told.items() if text}
 
     def get(self, name: str) -> str:
         return dict(self.texts).get(name, "")
@@ -105,6 +124,20 @@ class Form:
 
     def query(self) -> str:
         return urlencode([*self.texts, ("units", self.system)])
+
+
+def _texts(pairs: dict[str, str], system: System) -> Iterator[tuple[str, str]]:
+    """What was entered in each field: with the unit chosen beside it, and with a point where that was asked for."""
+    repair = pairs.get("repair", "").split()
+    for name, field in fields().items():
+        text = pairs.get(name, "")
+        unit = pairs.get(name + UNIT_OF, "")
+        if text and unit in field.units(system)[1:] and BARE.fullmatch(text):
+            text = f"{text} {unit}"
+        if name in repair:
+            text = field.pointed(text, system) or text
+        if text:
+            yield name, text
 
 
 @dataclass(slots=True)
@@ -166,6 +199,9 @@ def _one(found: Entered, field: Field, form: Form) -> None:
     allowed = CHOICES.get(field.name, ANSWERS if field.name.startswith(SEEN) else ())
     if allowed and text not in allowed:
         found.errors[field.name] = f"Is not one of the answers (accepted: {', '.join(allowed)})"
+        return
+    if field.name == "instruments" and max(len(name.strip()) for name in text.split(",")) > LONGEST_TEXT:
+        found.errors[field.name] = f"The name of an instrument is longer than {LONGEST_TEXT} characters"
         return
     try:
         found.values[field.name] = field.read(text, form.system)

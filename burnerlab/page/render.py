@@ -19,6 +19,7 @@ TEMPLATES = FOLDER / "templates"
 STATIC = {
     "page.css": "text/css; charset=utf-8",
     "stopwatch.js": "text/javascript; charset=utf-8",
+    "draft.js": "text/javascript; charset=utf-8",
     "mark.svg": "image/svg+xml",
 }
 STATUS_WORDS = {

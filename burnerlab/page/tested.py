@@ -32,6 +32,7 @@ FIELD_OF = {  # key of a complaint of the bench -> the field it stands below
     "heating value": "heating_value",
     "other load": "other_load",
     "meter pressure": "meter_pressure",
+    "meter factor": "meter_factor",
     "gas temperature": "gas_temperature",
     "manifold pressure": "manifold",
     "carbon dioxide": "carbon_dioxide",
@@ -132,6 +133,7 @@ def _meter(model: Model, given: Entered, heat: HeatContent) -> MeterReading:
         compensated=bool(given.get("compensated")),
         saturated=bool(given.get("wet")),
         other_load_W=_other_load_W(given, heat),
+        meter_factor=given.get("meter_factor"),
     )
 
 

@@ -41,7 +41,7 @@ from burnerlab.page.tested import Model, Tested
 from burnerlab.page.way import CONFLICT, NOT_KEPT, UNUSABLE, WAY, common, form_of, posted
 from burnerlab.quantity.error import UserError
 from burnerlab.report.numbers import pressure
-from burnerlab.tables.cautions import cautions
+from burnerlab.tables.cautions import caution, cautions
 
 ABOVE = "Reading high. Turn the burner off and find the cause."
 BELOW = "Reading low. Burner off. It can hide the wrong gas: read the supply label."
@@ -80,6 +80,7 @@ def _unit(bench: Bench, given: Entered) -> dict[str, Any]:
         "answers": dict(form.texts) if given.errors else {},
         "aired": bench.is_aired(form.get("place")),
         "odour": stop_notice("odour"),
+        "warnings": (caution("gas-leak"), caution("overfire")),
     }
 
 
@@ -91,6 +92,7 @@ def _gas(model: Model) -> str:
 def _measure(bench: Bench, given: Entered) -> dict[str, Any]:
     form, method = given.form, given.form.method
     return {
+        "warnings": (caution("flame"), caution("carbon-monoxide")),
         "times": TIMES,
         "scale": SCALE,
         "state": [one for one in STATE if not one.method or one.method == method],
@@ -107,7 +109,8 @@ def _flame(bench: Bench, given: Entered) -> dict[str, Any]:
         (title, [one for one in watched().values() if one.at == at and (tile or one.name != "even-glow")])
         for at, title in AT.items()
     ]
-    return {"groups": groups, "flue": FLUE, "note": NOTE, "see": SEEN}
+    warnings = (caution("flame"), caution("carbon-monoxide"))
+    return {"groups": groups, "flue": FLUE, "note": NOTE, "see": SEEN, "warnings": warnings}
 
 
 def unit(bench: Bench, request: Request) -> Response:

@@ -1,0 +1,56 @@
+// What is typed on a page stays on this phone, over a reload, Back and a lost connection. Nothing is sent by it; without
+// it the address carries what was sent.
+"use strict";
+
+(() => {
+  const MOST = 40; // pages kept; the oldest go first
+  const PREFIX = "draft ";
+  const form = document.getElementById("step");
+  if (!form) return;
+  const key = PREFIX + location.pathname + location.search;
+  const typed = () =>
+    [...form.elements].filter((one) => one.name && one.type !== "hidden" && one.type !== "submit" && !one.dataset.anew);
+  const store = (act) => {
+    try {
+      return act(sessionStorage);
+    } catch {
+      return null; // a browser that stores nothing
+    }
+  };
+  const isChoice = (one) => one.type === "radio" || one.type === "checkbox";
+
+  const keep = () => {
+    const values = {};
+    for (const one of typed()) {
+      if (!isChoice(one)) values[one.name] = one.value;
+      else if (one.checked) values[one.name] = one.value;
+      else values[one.name] ??= null;
+    }
+    store((kept) => {
+      kept.setItem(key, JSON.stringify({ at: Date.now(), values }));
+      const moment = (each) => JSON.parse(kept.getItem(each)).at;
+      const drafts = Object.keys(kept).filter((each) => each.startsWith(PREFIX));
+      for (const each of drafts.sort((a, b) => moment(a) - moment(b)).slice(0, -MOST)) kept.removeItem(each);
+    });
+  };
+  const bring = ({ values }) => {
+    for (const one of typed()) {
+      if (!(one.name in values)) continue;
+      if (isChoice(one)) one.checked = values[one.name] === one.value;
+      else one.value = values[one.name];
+    }
+  };
+
+  // a page that was come to by a link or a button holds what was sent with it, and nothing older
+  const [here] = performance.getEntriesByType("navigation");
+  if (here?.type === "navigate") store((kept) => kept.removeItem(key));
+  const draft = store((kept) => JSON.parse(kept.getItem(key)));
+  if (draft) bring(draft);
+  form.addEventListener("input", keep);
+  form.addEventListener("change", keep);
+
+  // another unit is read and tested for leaks by itself
+  form.elements.serial?.addEventListener?.("input", () => {
+    for (const one of form.querySelectorAll("[data-anew]")) one.checked = false;
+  });
+})();
