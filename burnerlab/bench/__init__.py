@@ -13,13 +13,14 @@ from burnerlab.bench.budget import (
 )
 from burnerlab.bench.clock import MeterReading, MeterState, clock, metering_factor
 from burnerlab.bench.decision import Comparison, DecisionRule, Rating, compare, decision_rule
-from burnerlab.bench.explain import Explained, Explanation, Reading, explain
+from burnerlab.bench.explain import Explained, ExplainedGroup, Explanation, explain
 from burnerlab.bench.fault_study import FaultStudy, simulate_faults
 from burnerlab.bench.flue import FlueAnalysis, FlueReading, analyse_flue
 from burnerlab.bench.flue_budget import FlueUncertainty, flue_uncertainty
 from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, billed_heat_content, heat_content
 from burnerlab.bench.information import NextMeasurement
 from burnerlab.bench.manifold import ManifoldCheck, manifold_check
+from burnerlab.bench.reading import Reading
 from burnerlab.bench.timing import TimingPlan, timing_for
 from burnerlab.bench.unit import OtherSupply
 from burnerlab.bench.weigh import WeighReading, weigh
@@ -30,6 +31,7 @@ __all__ = [
     "Contribution",
     "DecisionRule",
     "Explained",
+    "ExplainedGroup",
     "Explanation",
     "FaultStudy",
     "FlueAnalysis",

@@ -6,16 +6,19 @@ a burner that fires at twice its rating.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from burnerlab.bench.decision import bench_limit
 from burnerlab.bench.hypotheses import Hypotheses
 from burnerlab.bench.manifold import ManifoldCheck
+from burnerlab.bench.reading import Reading
 from burnerlab.bench.stop import StopNotice, stop_notice, worst_first
-from burnerlab.bench.stop_rules import power_words, pressure_stops
+from burnerlab.bench.stop_rules import power_words, pressure_stops, pressure_words
 
 Array = NDArray[np.float64]
 
@@ -25,28 +28,59 @@ class Danger:
     """What may be burning, after the readings."""
 
     other_gas: float  # probability that another gas than that of the file flows [-]
+    sound: float  # that the unit is as drawn [-]
     overfire: float  # probability that a burner burns more than a tenth above its expected input [-]
-    highest_reading: float  # largest heat input read over expected [-]
+    highest_reading: float | None  # largest heat input read over expected, None where none was read [-]
+    read: str  # the reading it rests on, in words
+    moves: bool = False  # the meter moves with every burner off
 
     @property
     def stops_gas(self) -> bool:
-        """Whether another gas is likely enough to stop the test."""
-        return self.other_gas > bench_limit("stop_wrong_gas").high
+        """Whether another gas is likely enough to stop the test, and likelier than a unit as drawn."""
+        return bool(gas_stops(self.other_gas, self.sound))
+
+    @property
+    def reads_above(self) -> bool:
+        """Whether a reading itself is more than a tenth above what is expected."""
+        return self.highest_reading is not None and self.highest_reading > bench_limit("overfire").high
 
     @property
     def stops_overfire(self) -> bool:
         """Whether a burner may well be above its rating, by the reading or by what may hide behind it."""
-        above = self.highest_reading > bench_limit("overfire").high
-        return above or self.overfire > bench_limit("stop_overfire").high
+        return self.reads_above or bool(self.overfire > bench_limit("stop_overfire").high)
 
 
-def danger_of(h: Hypotheses, weights: Array, highest_reading: float) -> Danger:
+def gas_stops(other_gas: ArrayLike, sound: ArrayLike) -> Any:
+    """Whether these probabilities of another gas and of a unit as drawn stop a test; one case or many."""
+    return np.greater(other_gas, bench_limit("stop_wrong_gas").high) & np.greater(other_gas, sound)
+
+
+def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading]) -> Danger:
     """Probabilities of what stops a test; weights of the possibilities add up to one."""
-    w = h.worlds
+    w, expected_W = h.worlds, float(np.sum(h.bench.expected_W))
+    heats = [
+        (one.ratio, one.ratio * float(shot.weights.sum()) * expected_W)
+        for one, shot in zip(readings, h.bench.shots, strict=True)
+        if one.ratio is not None
+    ]
+    highest = max((ratio for ratio, _ in heats), default=None)
+    shown = (
+        max(heats)[1]
+        if highest and highest > bench_limit("overfire").high
+        else heats[0][1]
+        if heats
+        else None
+    )
+    pressures = [one.pressure_ratio for one in readings if one.pressure_ratio is not None]
+    nominal = h.bench.conditions.gauge_pressure_Pa
+    read = power_words(shown) if shown is not None else pressure_words(nominal * max(pressures, default=1.0))
     return Danger(
         other_gas=float(weights[w.other_gas > 1.0].sum()),
+        sound=float(weights[h.is_sound].sum()),
         overfire=float(weights[w.hottest > bench_limit("overfire").high].sum()),
-        highest_reading=highest_reading,
+        highest_reading=highest,
+        read=read,
+        moves=any(one.at_rest == "moves" for one in readings),
     )
 
 
@@ -55,6 +89,9 @@ def stops_of(
 ) -> tuple[StopNotice, ...]:
     """The notices that readings raise, worst first."""
     found = []
+    if danger.moves:
+        why = "the meter moves with every burner off: a leak until another load is found"
+        found.append(stop_notice("odour", why=why))
     if danger.stops_gas:
         found.append(_other_gas(h, weights, danger))
     if danger.stops_overfire:
@@ -69,50 +106,35 @@ def _likeliest(h: Hypotheses, weights: Array, among: NDArray[np.bool_]) -> int:
     return int(places[np.argmax(weights[places])])
 
 
-def _read_words(h: Hypotheses, danger: Danger) -> str:
-    return power_words(danger.highest_reading * float(np.sum(h.bench.expected_W)))
-
-
 def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     here = _likeliest(h, weights, h.worlds.other_gas > 1.0)
     true_W = float(h.worlds.burner_flow[here] @ h.bench.expected_W)
     over = true_W / float(np.sum(h.bench.rated_gross_W)) - 1.0
-    variant = h.variants[int(h.variant_of[here])]
     return stop_notice(
         "wrong-gas",
-        gas=variant.gas,
-        read=_read_words(h, danger),
+        gas=h.variants[int(h.variant_of[here])].gas,
+        read=danger.read,
         true=power_words(true_W),
         percent=f"{100 * abs(over):.0f} % {'above' if over >= 0.0 else 'below'}",
-        why=f"{variant.words}, probability {100 * danger.other_gas:.0f} %",
+        why=f"{h.words_of(here)}, probability {100 * danger.other_gas:.2g} %",
     )
 
 
 def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
-    limit, w = bench_limit("overfire").high, h.worlds
-    above = danger.highest_reading > limit
-    hot = w.hottest > limit
-    if above and not weights[hot].sum() > 0.0:
-        hot = np.ones(len(w), dtype=bool)
+    w = h.worlds
+    hot = w.hottest > bench_limit("overfire").high
     here = _likeliest(h, weights, hot)
     burner = int(np.argmax(w.burner_flow[here]))
-    name, rated_W = h.bench.burners[burner].name, h.bench.rated_gross_W[burner]
     true_W = float(w.burner_flow[here, burner] * h.bench.expected_W[burner])
-    if true_W <= rated_W:  # nothing known drives it so far: the reading itself is what is known
-        true_W, rated_W = (
-            danger.highest_reading * float(np.sum(h.bench.expected_W)),
-            float(np.sum(h.bench.rated_gross_W)),
-        )
-        name = "as read"
-    why = (
-        f"the reading is {100 * (danger.highest_reading - 1.0):.0f} % above what is expected"
-        if above
-        else f"probability {100 * danger.overfire:.0f} % that a burner is over its rating"
-    )
+    share = f"{100 * (true_W / float(h.bench.rated_gross_W[burner]) - 1.0):.0f} %"
+    reason = f"probability {100 * danger.overfire:.2g} % that a burner is over its rating"
+    if danger.reads_above:
+        over = 100 * ((danger.highest_reading or 1.0) - 1.0)
+        reason = f"the reading is {over:.0f} % above what is expected"
     return stop_notice(
         "overfire",
-        percent=f"{100 * (true_W / rated_W - 1.0):.0f} %",
-        read=_read_words(h, danger),
-        true=f"{power_words(true_W)}, {name}",
-        why=why,
+        percent=share,
+        read=danger.read,
+        true=f"{power_words(true_W)}, {h.bench.burners[burner].name}: {h.words_of(here)}",
+        why=reason,
     )

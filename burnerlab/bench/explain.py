@@ -1,8 +1,7 @@
-"""Which cause explains a reading: shares by Bayes' rule, and the measurement that would tell most."""
+"""Which cause explains readings that are off: Bayes' rule, what stops the test, and the measurement to take next."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,85 +11,98 @@ from numpy.typing import NDArray
 
 from burnerlab import tables
 from burnerlab.appliance.model import Appliance
-from burnerlab.bench.danger import danger_of, stops_of
+from burnerlab.bench.causes import groups
+from burnerlab.bench.danger import Danger, danger_of, stops_of
 from burnerlab.bench.decision import bench_limit
-from burnerlab.bench.hypotheses import Hypotheses, by_cause, hypotheses, log_shares, normalised
-from burnerlab.bench.information import NextMeasurement, entropy_bit, most_telling, offered, ranked
+from burnerlab.bench.hypotheses import (
+    Hypotheses,
+    by_cause,
+    hypotheses,
+    member_of_groups,
+    normalised,
+    posterior,
+)
+from burnerlab.bench.information import (
+    LITTLE,
+    NextMeasurement,
+    doubt_of,
+    measurements,
+    most_telling,
+    offered,
+    outcomes_of,
+    ranked,
+    without_gas,
+)
 from burnerlab.bench.manifold import ManifoldCheck, manifold_check
+from burnerlab.bench.order import danger_first
+from burnerlab.bench.reading import Reading, readings_of
 from burnerlab.bench.stop import StopNotice
-from burnerlab.bench.unit import Method, OtherSupply, bench_of
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.bench.unit import OtherSupply, bench_of
+from burnerlab.bench.worlds import Method
 
 Array = NDArray[np.float64]
-PRESSURE, PRESSURE_U = "manifold pressure", 0.03  # its relative standard uncertainty where its row is missing
-READING_U = 0.02  # relative standard uncertainty of a reading of which none is told: an expanded one of 4 %
-POSSIBLE_RATIO = (1e-3, 1e3)
 NONE = "none of these"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
-    """What was read at the bench, over what was expected."""
-
-    ratio: float  # measured over expected heat input [-]
-    relative_uncertainty: float = READING_U  # standard [-]
-    pressure_ratio: float | None = None  # manifold pressure over nominal, None when not read [-]
-
-    def check(self) -> None:
-        """Refuse a ratio that no reading gives, and an uncertainty that is none."""
-        low, high = POSSIBLE_RATIO
-        problems = []
-        for key, value in (
-            ("measured over expected", self.ratio),
-            ("manifold pressure over nominal", self.pressure_ratio),
-        ):
-            if value is not None and not low <= value <= high:
-                accepted = f"{low:g} to {high:g}"
-                problems.append(Problem("cannot be: check the unit", f"{value:.3g}", key, accepted=accepted))
-        if not 0.0 < self.relative_uncertainty <= 0.5:
-            given = f"{100 * self.relative_uncertainty:g} %"
-            problems.append(Problem("must be above 0 and at most 50 %", given, "uncertainty"))
-        if problems:
-            raise UserError(problems)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Explained:
-    """One cause and how well it explains the reading."""
+    """One cause and how well it explains the readings."""
 
     cause: str
     title: str
+    group: str  # of causes that ask for one action
     words: str  # the likeliest way in which it shows itself
-    predicted_ratio: float  # there, nearest to the reading [-]
+    predicted_ratio: float  # there: first reading over expected [-]
     predicted_low: float  # over all its ways
     predicted_high: float
     prior: float
-    share: float  # after the reading [-]
+    share: float  # probability after the readings [-]
+    danger: bool  # whether it is said among the first
     overfire: bool  # whether it can drive a burner beyond what is expected
     hottest: float  # heat input of the hottest burner over its expected one, in that way [-]
+    true_ratio: float  # what all burners under test really burn there, over expected [-]
     next_measurement: str  # that would best confirm or rule out this cause
     source: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ExplainedGroup:
+    """Causes that ask for one action, together."""
+
+    group: str
+    title: str
+    action: str
+    share: float  # probability [-]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Explanation:
-    """Causes of a reading, likeliest first, and what to measure next."""
+    """Causes of readings, the likeliest first and what endangers next, what stops the test, what to measure next."""
 
     appliance: str
-    burner: str  # "" for all burners together
-    method: Method
-    reading: Reading
-    expected_gross_W: float
-    scatter: float  # relative standard deviation of reading and unit together [-]
+    burner: str  # of the first reading, "" for all burners together
+    method: Method  # of the first reading
+    readings: tuple[Reading, ...]
+    expected_gross_W: float  # of the first reading
+    scatter: float  # relative standard deviation of first reading and unit together [-]
     causes: tuple[Explained, ...]
-    measurements: tuple[NextMeasurement, ...]  # most telling first
-    uncertain_bit: float  # entropy of the shares
-    fits: bool  # whether a cause of the list explains the reading
+    groups: tuple[ExplainedGroup, ...]
+    measurements: tuple[NextMeasurement, ...]  # in the order to take them
+    after_release: tuple[
+        NextMeasurement, ...
+    ]  # while a stop is open: what may follow a qualified person's release
+    uncertain_bit: float  # entropy of what the next measurement is to settle
+    fits: bool  # whether a cause of the list explains the readings
     overfire_share: float  # of the possibilities in which a burner burns more than a tenth above its own [-]
     other_gas_share: float  # of those in which another gas flows [-]
     stops: tuple[StopNotice, ...]  # worst first; while one is open nothing is measured with gas
     manifold: ManifoldCheck | None
     notes: tuple[str, ...]
+
+    @property
+    def reading(self) -> Reading:
+        """The first of them."""
+        return self.readings[0]
 
     @property
     def stop(self) -> StopNotice | None:
@@ -99,8 +111,11 @@ class Explanation:
 
     @property
     def next_measurement(self) -> NextMeasurement | None:
-        """The one measurement that best separates the causes that remain."""
-        return self.measurements[0] if self.measurements else None
+        """The one to take now; None when nothing that is left settles much of the doubt."""
+        if not self.measurements:
+            return None
+        first = self.measurements[0]
+        return first if self.stops or first.settles > LITTLE else None
 
     @property
     def overfire(self) -> tuple[Explained, ...]:
@@ -110,7 +125,7 @@ class Explanation:
 
 def explain(
     appliance: Appliance,
-    reading: Reading,
+    reading: Reading | Sequence[Reading],
     burner: str | None = None,
     *,
     method: Method = "meter",
@@ -118,103 +133,127 @@ def explain(
     own_causes: Path | None = None,
     own_measurements: Path | None = None,
 ) -> Explanation:
-    """Rank the causes of a reading that is off, and name the measurement that separates them best.
+    """Rank the causes of one reading or of several together, and say what stops the test or what to measure next.
 
     appliance : as its file describes it; reading : measured over expected, with its uncertainty
-    burner : the one that was on, None for all; method : meter or scale; other : the other gas and its pressure
+    burner, method : of readings that name none; burner None for all; other : the other gas and its pressure
     own_causes, own_measurements : CSV files of the shipped tables' columns
-    Share: prior times likelihood over all possibilities of a cause, Bayes' rule.
+    Probability: prior times likelihood over all possibilities of a cause, Bayes' rule; readings scatter together.
     Raises UserError for a burner the appliance has not, and a ratio that cannot be.
 
     >>> from burnerlab.appliance import demonstration
-    >>> found = explain(demonstration(), Reading(ratio=0.36, pressure_ratio=1.0), "stock-pot ring")
-    >>> found.causes[0].cause
-    'part blockage'
+    >>> found = explain(demonstration(), Reading(ratio=0.77), "stock-pot ring")
+    >>> found.causes[0].cause, found.stop.id
+    ('other supply as a whole', 'wrong-gas')
     """
-    reading.check()
-    h = hypotheses(bench_of(appliance, burner, method, other), own_causes)
-    scatter = math.hypot(reading.relative_uncertainty, h.unit_scatter)
-    log_weights = log_shares(h, math.log(reading.ratio), scatter)[0]
-    rows = offered(h, own_measurements)
-    if reading.pressure_ratio is not None:
-        u = next((float(r["standard_uncertainty"]) for r in rows if r["measurement"] == PRESSURE), PRESSURE_U)
-        off = (math.log(reading.pressure_ratio) - np.log(h.worlds.pressure)) / u
-        log_weights = log_weights - 0.5 * off * off
-        rows = [row for row in rows if row["measurement"] != PRESSURE]
+    read = readings_of(reading)
+    h = hypotheses(bench_of(appliance, burner, method, other, read), own_causes)
+    log_weights, layout = posterior(h, read)
     weights = normalised(log_weights)
-    shares = by_cause(h, weights[None, :])[0]
-    expected = float(np.sum(h.bench.expected_W))
-    danger = danger_of(h, weights, reading.ratio)
-    check = _manifold(appliance, reading, burner, expected)
+    check = _manifold(appliance, h, read)
+    danger = danger_of(h, weights, read)
     stops = stops_of(h, weights, danger, check)
-    if stops:
-        rows = [row for row in rows if row["gas"] == "off"]
-    listed = _explained(h, log_weights, shares, rows)
+    doubt = doubt_of(h, weights)
+    rows = offered(h, read, own_measurements)
+    released = [row for row in rows if row["stop"] == "after release"] if stops else []
+    outcomes = outcomes_of(h, [row for row in rows if row["stop"] == "gas off"] if stops else rows)
+    causes = _explained(h, log_weights, weights, outcomes)
+    steps = measurements(weights, outcomes, doubt)
     return Explanation(
         appliance=appliance.name,
-        burner=h.bench.burners[0].name if burner else "",
-        method=method,
-        reading=reading,
-        expected_gross_W=expected,
-        scatter=scatter,
-        causes=listed,
-        measurements=ranked(h, weights, rows),
-        uncertain_bit=float(entropy_bit(shares)),
-        fits=next((one.share for one in listed if one.cause == NONE), 0.0) <= bench_limit("none_fits").high,
+        burner=h.bench.shots[0].burner,
+        method=h.bench.shots[0].method,
+        readings=read,
+        expected_gross_W=float(h.bench.shots[0].weights.sum() * np.sum(h.bench.expected_W)),
+        scatter=layout.scatter,
+        causes=causes,
+        groups=_groups(h, weights),
+        measurements=without_gas(steps) if stops else ranked(steps),
+        after_release=measurements(weights, outcomes_of(h, released), doubt),
+        uncertain_bit=doubt.bit,
+        fits=next((one.share for one in causes if one.cause == NONE), 0.0) <= bench_limit("none_fits").high,
         overfire_share=danger.overfire,
         other_gas_share=danger.other_gas,
         stops=stops,
         manifold=check,
-        notes=_notes(h, scatter, danger.overfire),
+        notes=_notes(h, layout.scatter, danger, bool(stops)),
     )
 
 
 def _explained(
-    h: Hypotheses, log_weights: Array, shares: Array, rows: Sequence[tables.Row]
+    h: Hypotheses, log_weights: Array, weights: Array, outcomes: Sequence[tuple[tables.Row, Array, float]]
 ) -> tuple[Explained, ...]:
-    ratio, hottest, limit = np.exp(h.log_reading), h.worlds.hottest, bench_limit("overfire").high
+    shot, limit = h.bench.shots[0], bench_limit("overfire").high
+    ratio, hottest = h.worlds.reading(shot.weights, shot.load, shot.method, low=shot.low), h.worlds.hottest
+    burned = h.worlds.burned(shot.weights, shot.load, low=shot.low)
+    shares = by_cause(h, weights)
     found = []
-    for i, cause in enumerate(h.causes):
-        mine = np.flatnonzero(h.cause_of == i)
+    for i in danger_first(shares, shares * [cause.danger for cause in h.causes]):
+        cause, mine = h.causes[i], np.flatnonzero(h.cause_of == i)
         best = mine[np.argmax(log_weights[mine])]
         found.append(
             Explained(
                 cause=cause.name,
                 title=cause.title,
-                words=h.variants[int(h.variant_of[best])].words,
+                group=h.groups[int(h.group_of[best])],
+                words=h.words_of(best),
                 predicted_ratio=float(ratio[best]),
                 predicted_low=float(ratio[mine].min()),
                 predicted_high=float(ratio[mine].max()),
                 prior=float(h.priors[i]),
                 share=float(shares[i]),
+                danger=cause.danger,
                 overfire=bool(hottest[mine].max() > limit),
                 hottest=float(hottest[best]),
-                next_measurement=most_telling(h, log_weights, i, rows),
+                true_ratio=float(burned[best]),
+                next_measurement=most_telling(h, log_weights, int(i), outcomes),
                 source=cause.source,
             )
         )
-    return tuple(sorted(found, key=lambda one: -one.share))
+    return tuple(found)
 
 
-def _manifold(
-    appliance: Appliance, reading: Reading, burner: str | None, expected_W: float
-) -> ManifoldCheck | None:
-    if reading.pressure_ratio is None:
+def _groups(h: Hypotheses, weights: Array) -> tuple[ExplainedGroup, ...]:
+    known = groups()
+    shares, danger = np.split(weights @ member_of_groups(h), 2)
+    return tuple(
+        ExplainedGroup(
+            group=h.groups[i],
+            title=known[h.groups[i]].title,
+            action=known[h.groups[i]].action,
+            share=float(shares[i]),
+        )
+        for i in danger_first(shares, danger)
+    )
+
+
+def _manifold(appliance: Appliance, h: Hypotheses, readings: Sequence[Reading]) -> ManifoldCheck | None:
+    """The pressure that was read, the highest where there are several, with the heat input read at it."""
+    with_pressure = [i for i, one in enumerate(readings) if one.pressure_ratio is not None]
+    if not with_pressure:
         return None
-    pressure = reading.pressure_ratio * appliance.supply.gauge_pressure_Pa
-    return manifold_check(appliance, pressure, burner, reading.ratio * expected_W)
+    i = max(with_pressure, key=lambda number: readings[number].pressure_ratio or 0.0)
+    one, shot = readings[i], h.bench.shots[i]
+    expected_W = float(shot.weights.sum() * np.sum(h.bench.expected_W))
+    measured_W = None if one.ratio is None or shot.low else one.ratio * expected_W
+    pressure_Pa = (one.pressure_ratio or 1.0) * appliance.supply.gauge_pressure_Pa
+    return manifold_check(
+        appliance, pressure_Pa, shot.burner or None, measured_W, measured_uncertainty=one.relative_uncertainty
+    )
 
 
-def _notes(h: Hypotheses, scatter: float, hot: float) -> tuple[str, ...]:
+def _notes(h: Hypotheses, scatter: float, danger: Danger, stopped: bool) -> tuple[str, ...]:
     notes = []
-    if hot > bench_limit("told_overfire").high:
+    if danger.overfire > bench_limit("told_overfire").high and not stopped:
+        hot = f"a burner may be above its rating (probability {100 * danger.overfire:.0f} %)"
+        several = len(h.bench.burners) > 1 and not any(shot.burner for shot in h.bench.shots)
         notes.append(
-            f"a burner may be overfired (share {100 * hot:.0f} %): keep the appliance off until that is ruled out"
+            hot + (": clock each burner alone" if several else ": read its orifice mark, gas off and cool")
         )
     notes += [
-        "shares follow from the prior shares of the table of causes, which are a judgement, not a count",
+        "probabilities follow from the priors of the table of causes, which are a judgement, not a count",
         f"readings and sound units are taken to scatter by {100 * scatter:.1f} % (one standard deviation)",
-        "one cause at a time is looked at: two faults together can look like a third",
+        "faults of gas, regulator and orifices are looked at together; any other two at once can look like a third",
     ]
     if not h.bench.others:
         notes.append(

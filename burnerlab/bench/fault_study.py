@@ -1,178 +1,269 @@
-"""How often the true cause is named: simulated faults drawn from the list, read with noise, explained, counted."""
+"""How often the true part is said first: units with simulated faults, read with noise, explained, counted.
+
+The faults are made by ``simulated_faults``, whose formulas are not those of ``explain``; priors were fixed before.
+"""
 
 from __future__ import annotations
 
-import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.appliance.model import Appliance
+from burnerlab.bench.danger import gas_stops
 from burnerlab.bench.decision import bench_limit
 from burnerlab.bench.explain import NONE
-from burnerlab.bench.hypotheses import Hypotheses, by_cause, hypotheses, log_shares, normalised
-from burnerlab.bench.unit import Method, bench_of
+from burnerlab.bench.hypotheses import (
+    SOUND,
+    Hypotheses,
+    hypotheses,
+    layout_of,
+    log_shares,
+    member_of_groups,
+    normalised,
+)
+from burnerlab.bench.manifold import highest_pressure_Pa
+from burnerlab.bench.order import danger_first
+from burnerlab.bench.reading import Reading
+from burnerlab.bench.simulated_faults import FAULTS, Shop, Simulated, shop_of, simulate
+from burnerlab.bench.unit import bench_of
+from burnerlab.bench.worlds import Method
 from burnerlab.quantity.error import Problem, UserError
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-FAULTS, SEED = 1000, 1
-MOST_FAULTS = 100_000
-BLOCK = 500  # faults held in memory at once
-NO_FAULT = ("as it should be", NONE)  # not faults of the list
+Drawn = Literal["by the priors", "evenly"]
+UNITS, SEED = 1000, 1
+MOST_UNITS = 100_000
+BLOCK = 250  # units held in memory at once
+FIRST = 3  # places of a list that somebody reads
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultRow:
-    """What became of the simulated faults of one true cause."""
+    """What became of the simulated units of one true cause, by groups of causes that ask for one action."""
 
     cause: str
-    faults: int
+    group: str
+    units: int
     named_first: int
     in_first_three: int
-    told_apart: int
-    told_apart_in_first_three: int
-    named: tuple[int, ...]  # how often each cause, in the order of the study, was named first
+    stopped: int
+    three_or_stopped: int
+    named: tuple[int, ...]  # how often each group, in the order of the study, was said first
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultTable:
+    """Units drawn in one way and read in one way."""
+
+    drawn: Drawn
+    pressure_read: bool
+    rows: tuple[FaultRow, ...]
+
+    @property
+    def units(self) -> int:
+        return sum(row.units for row in self.rows)
+
+    @property
+    def first(self) -> float:
+        """Part of all units whose true group is said first [-]."""
+        return sum(row.named_first for row in self.rows) / self.units
+
+    @property
+    def in_first_three(self) -> float:
+        """Part of all units whose true group is among the first three [-]."""
+        return sum(row.in_first_three for row in self.rows) / self.units
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopCounts:
+    """How often a test stops: on sound units, and on units that ought to stop."""
+
+    pressure_read: bool
+    sound: int
+    sound_stopped: int
+    other_gas: int
+    other_gas_missed: int  # without any stop
+    overfired: int  # units with a burner more than a tenth above its expected input
+    overfired_missed: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultStudy:
-    """Simulated faults, the cause named first for each, and how often the true one is among the first three."""
+    """Simulated units, the group said first for each, and whether the test was stopped."""
 
     appliance: str
     burner: str
-    faults: int
+    method: Method
+    units: int  # of every table
     seed: int
     reading_uncertainty: float  # relative standard, of the reading [-]
-    unit_scatter: float
-    apart: float  # standard deviations between two predicted readings that count as apart [-]
-    causes: tuple[str, ...]
-    rows: tuple[FaultRow, ...]
+    groups: tuple[str, ...]
+    tables: tuple[FaultTable, ...]  # drawn by the priors and evenly, each read without and with the pressure
+    stops: tuple[StopCounts, ...]  # without and with the pressure
 
-    @property
-    def in_first_three(self) -> float:
-        """Share of all faults [-]."""
-        return sum(row.in_first_three for row in self.rows) / self.faults
-
-    @property
-    def told_apart(self) -> int:
-        """Faults that can be told apart at all."""
-        return sum(row.told_apart for row in self.rows)
-
-    @property
-    def told_apart_in_first_three(self) -> float:
-        """Share of those whose true cause is among the first three [-]; NaN when none can be told apart."""
-        found = sum(row.told_apart_in_first_three for row in self.rows)
-        return found / self.told_apart if self.told_apart else math.nan
+    def table(self, drawn: Drawn, *, pressure_read: bool) -> FaultTable:
+        """One of the tables."""
+        return next(one for one in self.tables if (one.drawn, one.pressure_read) == (drawn, pressure_read))
 
 
-@dataclass(frozen=True, slots=True)
-class _Counted:
-    """Per fault: its cause, the cause named first, whether the true one is among three, whether it can be told."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """What ``explain`` says of many simulated units."""
 
-    true: NDArray[np.int64]
-    first: NDArray[np.int64]
-    three: Flags
-    apart: Flags
+    ranks: NDArray[np.int64]  # [unit, place] groups in the order they are said
+    other_gas: Array  # probability [unit]
+    overfire: Array
+    stopped: Flags  # by any notice
 
 
 def simulate_faults(
     appliance: Appliance,
     burner: str | None = None,
     *,
-    faults: int = FAULTS,
+    faults: int = UNITS,
     reading_uncertainty: float = 0.02,
     method: Method = "meter",
     seed: int = SEED,
     own_causes: Path | None = None,
 ) -> FaultStudy:
-    """Draw faults from the list, every cause equally often, read each with noise, and explain the reading.
+    """Build units with faults drawn by the priors and evenly, read each with noise, explain the readings, count.
 
-    A fault can be told apart when its predicted reading differs from every possible reading of every cause that is
-    more likely beforehand (of larger prior share) by more than so many standard deviations of the noise as the
-    table ``bench_limits`` says under told_apart. The noise is that of the reading and of unit to unit.
-    Raises UserError for a number of faults or an uncertainty that cannot be used.
+    burner : the one that is on, None for all together; faults : units of each table
+    reading_uncertainty : relative standard, of the heat input [-]
+    A unit counts as found when the group of its true cause is said first, or among the first three.
+    Raises UserError for a number of units or an uncertainty that cannot be used.
     """
-    if not 1 <= faults <= MOST_FAULTS:
-        raise UserError(Problem("number of faults", str(faults), "faults", accepted=f"1 to {MOST_FAULTS}"))
+    if not 1 <= faults <= MOST_UNITS:
+        raise UserError(Problem("number of faults", str(faults), "faults", accepted=f"1 to {MOST_UNITS}"))
     if not 0.0 < reading_uncertainty <= 0.5:
         raise UserError(
             Problem("must be above 0 and at most 50 %", f"{reading_uncertainty:g}", "uncertainty")
         )
     h = hypotheses(bench_of(appliance, burner, method), own_causes)
-    scatter = math.hypot(reading_uncertainty, h.unit_scatter)
-    limit = bench_limit("told_apart").high
-    random = np.random.default_rng(seed)
-    drawn = _draw(h, faults, random)
-    apart = _told_apart(h, limit * scatter)[drawn]
-    counted = _explained(h, drawn, apart, scatter, random)
-    names = tuple(cause.name for cause in h.causes)
+    shop = shop_for(h, burner, seed)
+    counted, stops = [], []
+    built = {drawn: simulate(shop, _drawn(h, faults, drawn, shop), reading_uncertainty) for drawn in DRAWN}
+    sound = simulate(shop, [SOUND] * faults, reading_uncertainty)
+    for pressure_read in (False, True):
+        judged = {
+            drawn: judge_units(h, units, reading_uncertainty, pressure_read) for drawn, units in built.items()
+        }
+        counted += [_table(h, built[drawn], judged[drawn], drawn, pressure_read) for drawn in DRAWN]
+        quiet = judge_units(h, sound, reading_uncertainty, pressure_read)
+        stops.append(_stops(built["evenly"], judged["evenly"], quiet, pressure_read))
     return FaultStudy(
         appliance=appliance.name,
-        burner=h.bench.burners[0].name if burner else "",
-        faults=faults,
+        burner=h.bench.shots[0].burner,
+        method=method,
+        units=faults,
         seed=seed,
         reading_uncertainty=reading_uncertainty,
-        unit_scatter=h.unit_scatter,
-        apart=limit,
-        causes=names,
-        rows=tuple(
-            _row(counted, i, name, len(names)) for i, name in enumerate(names) if name not in NO_FAULT
-        ),
+        groups=h.groups,
+        tables=tuple(counted),
+        stops=tuple(stops),
     )
 
 
-def _draw(h: Hypotheses, faults: int, random: np.random.Generator) -> NDArray[np.int64]:
-    """Possibilities drawn: causes in turn, then a possibility of the cause by its weight."""
-    can = [i for i, cause in enumerate(h.causes) if cause.name not in NO_FAULT]
-    drawn = np.empty(faults, dtype=np.int64)
-    for order, i in enumerate(can):
-        places = np.arange(order, faults, len(can))
-        mine = np.flatnonzero(h.cause_of == i)
-        weight = np.exp(h.log_prior[mine])
-        drawn[places] = random.choice(mine, size=len(places), p=weight / weight.sum())
-    return drawn
+DRAWN: tuple[Drawn, ...] = ("by the priors", "evenly")
 
 
-def _told_apart(h: Hypotheses, noise: float) -> Flags:
-    """For every possibility whether each likelier cause predicts only readings further away than the noise."""
-    priors, apart = h.priors, np.ones(len(h.log_reading), dtype=bool)
-    for i in range(len(h.causes)):
-        rivals = np.sort(h.log_reading[h.cause_of == i])
-        below = np.searchsorted(rivals, h.log_reading)
-        left = h.log_reading - rivals[np.maximum(below - 1, 0)]
-        right = rivals[np.minimum(below, len(rivals) - 1)] - h.log_reading
-        near = np.minimum(np.abs(left), np.abs(right)) <= noise
-        apart &= ~(near & (priors[i] > priors[h.cause_of]))
-    return apart
+def shop_for(h: Hypotheses, burner: str | None, seed: int) -> Shop:
+    """The shop that builds units of this appliance, with the first of the other supplies of its region."""
+    if not h.bench.others:
+        raise UserError(Problem("no other gas is known at a pressure of this region", key="faults"))
+    other, shot = h.bench.others[0], h.bench.shots[0]
+    random = np.random.default_rng(seed)
+    name = shot.burner or None
+    return shop_of(h.bench.appliance, name, (other.gas.gas, other.gauge_pressure_Pa), shot.method, random)
 
 
-def _explained(
-    h: Hypotheses, drawn: NDArray[np.int64], apart: Flags, scatter: float, random: np.random.Generator
-) -> _Counted:
-    readings = h.log_reading[drawn] + scatter * random.standard_normal(len(drawn))
-    true = h.cause_of[drawn]
-    first = np.empty_like(true)
-    three = np.empty(len(drawn), dtype=bool)
-    for start in range(0, len(drawn), BLOCK):  # blocks of faults, to bound the memory
-        part = slice(start, start + BLOCK)
-        shares = by_cause(h, normalised(log_shares(h, readings[part], scatter)))
-        ranked = np.argsort(-shares, axis=1)[:, :3]
-        first[part] = ranked[:, 0]
-        three[part] = (ranked == true[part, None]).any(axis=1)
-    return _Counted(true, first, three, apart)
+def _drawn(h: Hypotheses, faults: int, drawn: Drawn, shop: Shop) -> list[str]:
+    """Causes of so many units; what nobody listed cannot be built."""
+    priors = {cause.name: p for cause, p in zip(h.causes, h.priors, strict=True) if cause.name != NONE}
+    names = [name for name in priors if name in FAULTS]
+    if drawn == "evenly":
+        return [names[i % len(names)] for i in range(faults)]
+    p = np.array([priors[name] for name in names])
+    return list(shop.random.choice(names, size=faults, p=p / p.sum()))
 
 
-def _row(counted: _Counted, i: int, name: str, causes: int) -> FaultRow:
-    mine = counted.true == i
-    return FaultRow(
-        cause=name,
-        faults=int(mine.sum()),
-        named_first=int((counted.first[mine] == i).sum()),
-        in_first_three=int(counted.three[mine].sum()),
-        told_apart=int(counted.apart[mine].sum()),
-        told_apart_in_first_three=int((counted.three & counted.apart)[mine].sum()),
-        named=tuple(np.bincount(counted.first[mine], minlength=causes).tolist()),
+def judge_units(h: Hypotheses, units: Simulated, u: float, pressure_read: bool) -> Judged:
+    """What ``explain`` says of simulated units, a heat input of each read alone or with the manifold pressure."""
+    reading = Reading(ratio=1.0, relative_uncertainty=u, pressure_ratio=1.0 if pressure_read else None)
+    layout = layout_of(h.bench, [reading])
+    figures = np.log(np.stack([units.ratio, units.pressure_ratio], axis=1)[:, : 2 if pressure_read else 1])
+    flags = [h.worlds.other_gas > 1.0, h.worlds.hottest > bench_limit("overfire").high, h.is_sound]
+    columns = np.concatenate([member_of_groups(h), np.stack(flags, axis=1)], axis=1)
+    summed = np.concatenate(
+        [
+            normalised(log_shares(h, layout, figures[start : start + BLOCK])) @ columns
+            for start in range(0, len(figures), BLOCK)
+        ]
     )
+    shares, danger = np.split(summed[:, : -len(flags)], 2, axis=1)
+    other_gas, overfire, sound = summed[:, -len(flags) :].T
+    stopped = (
+        gas_stops(other_gas, sound)
+        | (overfire > bench_limit("stop_overfire").high)
+        | (units.ratio > bench_limit("overfire").high)
+    )
+    highest = highest_pressure_Pa(h.bench.appliance)
+    if pressure_read and highest is not None:
+        stopped |= units.pressure_ratio * h.bench.conditions.gauge_pressure_Pa > highest
+    return Judged(ranks=danger_first(shares, danger), other_gas=other_gas, overfire=overfire, stopped=stopped)
+
+
+def _table(h: Hypotheses, units: Simulated, judged: Judged, drawn: Drawn, pressure_read: bool) -> FaultTable:
+    of = {cause.name: cause.group for cause in h.causes}
+    groups = [group or of[cause] for cause, group in zip(units.causes, units.groups, strict=True)]
+    true = np.array([h.groups.index(group) for group in groups])
+    first, three = judged.ranks[:, 0] == true, (judged.ranks[:, :FIRST] == true[:, None]).any(axis=1)
+    names = np.array(units.causes)
+    rows = []
+    for cause in dict.fromkeys(cause.name for cause in h.causes if cause.name in set(units.causes)):
+        mine = names == cause
+        rows.append(
+            FaultRow(
+                cause=cause,
+                group=of[cause],
+                units=int(mine.sum()),
+                named_first=int(first[mine].sum()),
+                in_first_three=int(three[mine].sum()),
+                stopped=int(judged.stopped[mine].sum()),
+                three_or_stopped=int((three | judged.stopped)[mine].sum()),
+                named=tuple(np.bincount(judged.ranks[mine, 0], minlength=len(h.groups)).tolist()),
+            )
+        )
+    return FaultTable(drawn=drawn, pressure_read=pressure_read, rows=tuple(rows))
+
+
+def _stops(units: Simulated, judged: Judged, sound: Judged, pressure_read: bool) -> StopCounts:
+    hot = units.hottest > bench_limit("overfire").high
+    return StopCounts(
+        pressure_read=pressure_read,
+        sound=len(sound.stopped),
+        sound_stopped=int(sound.stopped.sum()),
+        other_gas=int(units.other_gas.sum()),
+        other_gas_missed=int((units.other_gas & ~judged.stopped).sum()),
+        overfired=int(hot.sum()),
+        overfired_missed=int((hot & ~judged.stopped).sum()),
+    )
+
+
+def stop_limits(
+    sound: Sequence[Judged], other_gas: Sequence[Judged], part: float = 0.01
+) -> tuple[float, float]:
+    """Limits that fit simulated units: lowest of other gas on units with it, and of overfire on sound units.
+
+    part : of the sound units that may be stopped by a suspected overfire [-]
+    Returns the highest limit of other gas that misses none, and the lowest limit of overfire that stops no more.
+    """
+    least = min(float(one.other_gas.min()) for one in other_gas)
+    most = max(float(np.quantile(one.overfire, 1.0 - part)) for one in sound)
+    return least, most

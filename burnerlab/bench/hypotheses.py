@@ -1,8 +1,9 @@
-"""Everything that may be the case, in arrays that one reading or thousands are held against."""
+"""Everything that may be the case at a bench, and how readings weigh it: one set of readings or thousands."""
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -11,101 +12,230 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.spreads import DIVISOR, default_spreads
-from burnerlab.bench.causes import Cause, causes, possibilities
+from burnerlab.bench.budget import instruments
+from burnerlab.bench.cause import Cause
+from burnerlab.bench.causes import causes, possibilities
+from burnerlab.bench.decision import bench_limit
+from burnerlab.bench.reading import Reading
 from burnerlab.bench.unit import Bench
 from burnerlab.bench.worlds import Variant, Worlds, joined
 
 Array = NDArray[np.float64]
+Places = NDArray[np.int64]
+SOUND = "as it should be"
+COMMON = 0.5  # of the variance of a heat input, shared by readings of one meter or scale: its error, the heating value
+REST_U = 0.01  # of the expected heat input: what a meter at rest shows
+REST_SLIP = 1e-3  # probability that a moving meter was taken for a still one, or the reverse
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hypotheses:
-    """Every possibility of every cause, in arrays that one reading or thousands are held against."""
+    """Every possibility of every cause at a bench."""
 
     bench: Bench
     causes: tuple[Cause, ...]
     variants: tuple[Variant, ...]
-    cause_of: NDArray[np.int64]  # [possibility]
-    variant_of: NDArray[np.int64]
+    groups: tuple[str, ...]
+    cause_of: Places  # [possibility]
+    variant_of: Places
+    group_of: Places
+    number_of: Places  # within its variant
     log_prior: Array
-    log_reading: Array  # logarithm of the predicted ratio
     worlds: Worlds
-    unit_scatter: float  # relative standard deviation from unit to unit [-]
 
     @property
-    def told_of(self) -> NDArray[np.int64]:
-        """What a measurement is to tell: the cause and, where none is known, appliance or reading [possibility]."""
-        found: NDArray[np.int64] = np.where(self.worlds.slip != 1.0, len(self.causes), self.cause_of)
+    def is_sound(self) -> NDArray[np.bool_]:
+        """Whether a possibility is that of a unit as drawn [possibility]."""
+        sound = [i for i, cause in enumerate(self.causes) if cause.name == SOUND]
+        found: NDArray[np.bool_] = np.isin(self.cause_of, sound)
+        return found
+
+    @property
+    def told_of(self) -> Places:
+        """What a measurement is to tell: the group and, where none is known, appliance or reading [possibility]."""
+        found: Places = np.where(self.worlds.slip != 1.0, len(self.groups), self.group_of)
         return found
 
     @property
     def priors(self) -> Array:
         """Of the causes that apply here, adding up to one [-]."""
-        total = sum(cause.prior for cause in self.causes)
-        return np.array([cause.prior / total for cause in self.causes])
+        return by_cause(self, np.exp(self.log_prior))
+
+    def words_of(self, place: int) -> str:
+        """A possibility in words."""
+        return self.variants[int(self.variant_of[place])].words_of(int(self.number_of[place]))
 
 
 def hypotheses(bench: Bench, own_causes: Path | None = None) -> Hypotheses:
     """The causes that apply at this bench with all their possibilities."""
-    found = [(cause, possibilities(bench, cause)) for cause in causes(own_causes)]
-    kept = [(cause, variants) for cause, variants in found if variants]
+    kept = [(cause, found) for cause in causes(own_causes) if (found := possibilities(bench, cause))]
     total = sum(cause.prior for cause, _ in kept)
+    names = tuple(dict.fromkeys(one.group or cause.group for cause, found in kept for one in found))
     every: list[Variant] = []
-    cause_of, variant_of, log_prior = [], [], []
-    for i, (cause, variants) in enumerate(kept):
-        weight = sum(variant.weight for variant in variants)
-        for variant in variants:
-            n = len(variant.worlds)
-            share = cause.prior / total * variant.weight / weight / n
-            cause_of.append(np.full(n, i))
-            variant_of.append(np.full(n, len(every)))
-            log_prior.append(np.full(n, math.log(share)))
-            every.append(variant)
-    together = joined([variant.worlds for variant in every])
+    sizes, cause_of, group_of, log_prior = [], [], [], []
+    for i, (cause, found) in enumerate(kept):
+        weight = sum(one.weight for one in found)
+        for one in found:
+            n = len(one.worlds)
+            sizes.append(n)
+            cause_of.append(i)
+            group_of.append(names.index(one.group or cause.group))
+            log_prior.append(math.log(cause.prior / total * one.chance * one.weight / weight / n))
+            every.append(one)
+    prior = np.repeat(log_prior, sizes)
     return Hypotheses(
         bench=bench,
         causes=tuple(cause for cause, _ in kept),
         variants=tuple(every),
-        cause_of=np.concatenate(cause_of),
-        variant_of=np.concatenate(variant_of),
-        log_prior=np.concatenate(log_prior),
-        log_reading=np.log(together.reading(bench.weights)),
-        worlds=together,
-        unit_scatter=unit_scatter(bench.appliance),
+        groups=names,
+        cause_of=np.repeat(cause_of, sizes),
+        variant_of=np.repeat(np.arange(len(every)), sizes),
+        group_of=np.repeat(group_of, sizes),
+        number_of=np.concatenate([np.arange(n) for n in sizes]),
+        log_prior=prior - math.log(float(np.exp(prior).sum())),
+        worlds=joined([one.worlds for one in every]),
     )
 
 
-def unit_scatter(appliance: Appliance) -> float:
-    """Relative standard deviation of heat inputs of sound units: pressure, coefficient, gas [-].
+def deviations(appliance: Appliance) -> dict[str, float]:
+    """Relative standard deviations of sound units: manifold pressure, coefficient of one burner, gas [-].
 
     >>> from burnerlab.appliance import demonstration
-    >>> unit_scatter(demonstration())
-    0.0218
+    >>> round(deviations(demonstration())["pressure"], 4)
+    0.0289
     """
     used = {**default_spreads(), **appliance.spreads}
-    powers = {"pressure": 0.5, "coefficient": 1.0, "wobbe": 1.0}
-    deviations = (
-        power * used[cause].half_width / DIVISOR[used[cause].shape] for cause, power in powers.items()
-    )
-    return math.sqrt(sum(u * u for u in deviations))
+    return {
+        cause: used[cause].half_width / DIVISOR[used[cause].shape]
+        for cause in ("pressure", "coefficient", "wobbe")
+    }
 
 
-def log_shares(found: Hypotheses, log_ratio: ArrayLike, scatter: float) -> Array:
-    """Logarithm of prior times likelihood of every possibility, for one reading or many [reading, possibility].
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Layout:
+    """Which figures a set of readings holds: logarithms, in this order, and how they scatter together."""
 
-    The logarithm of a reading scatters normally about that of the predicted ratio with ``scatter`` [-].
+    heats: tuple[int, ...]  # numbers of the readings with a heat input
+    pressures: tuple[int, ...]  # of those with a manifold pressure; their columns follow
+    covariance: Array  # [figure, figure]
+
+    @property
+    def whitening(self) -> Array:
+        """Turns figures into independent ones of unit scatter."""
+        found: Array = np.linalg.inv(np.linalg.cholesky(self.covariance))
+        return found
+
+    @property
+    def scatter(self) -> float:
+        """Relative standard deviation of the first figure [-]."""
+        return math.sqrt(float(self.covariance[0, 0])) if len(self.covariance) else 0.0
+
+
+def layout_of(bench: Bench, readings: Sequence[Reading]) -> Layout:
+    """How readings scatter together: regulator and gas of the unit are one, so are meter and heating value.
+
+    A manifold pressure that is off moves the heat input by half as much; each burner has its own coefficient; half
+    the variance of a heat input is shared by the readings of one meter or scale.
     """
-    off = (np.atleast_1d(np.asarray(log_ratio, dtype=float))[:, None] - found.log_reading) / scatter
-    shares: Array = found.log_prior - 0.5 * off * off
+    heats = tuple(i for i, one in enumerate(readings) if one.ratio is not None)
+    pressures = tuple(i for i, one in enumerate(readings) if one.pressure_ratio is not None)
+    n, spread = len(heats) + len(pressures), deviations(bench.appliance)
+    low = bench_limit("low rate").high
+    u = {i: readings[i].relative_uncertainty for i in heats}
+    factors, own = [], np.zeros(n)
+    factors.append([0.5 * spread["pressure"]] * len(heats) + [spread["pressure"]] * len(pressures))
+    factors.append([spread["wobbe"]] * len(heats) + [0.0] * len(pressures))
+    for burner in range(len(bench.burners)):
+        shares = [bench.shots[i].weights[burner] / bench.shots[i].weights.sum() for i in heats]
+        factors.append([spread["coefficient"] * share for share in shares] + [0.0] * len(pressures))
+    for method in bench.methods:
+        shared = [math.sqrt(COMMON) * u[i] * (bench.shots[i].method == method) for i in heats]
+        factors.append([*shared, *([0.0] * len(pressures))])
+    for place, i in enumerate(heats):
+        own[place] = (1.0 - COMMON) * u[i] ** 2 + (low**2 if bench.shots[i].low else 0.0)
+    for place, i in enumerate(pressures, len(heats)):
+        own[place] = pressure_u(bench, readings[i]) ** 2
+    loadings = np.array(factors)
+    return Layout(heats=heats, pressures=pressures, covariance=loadings.T @ loadings + np.diag(own))
+
+
+def pressure_u(bench: Bench, reading: Reading) -> float:
+    """Relative standard uncertainty of a manifold pressure that was read [-]."""
+    if reading.pressure_uncertainty is not None:
+        return reading.pressure_uncertainty
+    read_Pa = (reading.pressure_ratio or 1.0) * bench.conditions.gauge_pressure_Pa
+    return instruments()["manifold pressure"].standard_uncertainty / read_Pa
+
+
+def predicted(h: Hypotheses, layout: Layout) -> Array:
+    """Logarithm of every figure over what was expected [possibility, figure]."""
+    w, shots = h.worlds, h.bench.shots
+    heats = [
+        w.reading(shots[i].weights, shots[i].load, shots[i].method, low=shots[i].low) for i in layout.heats
+    ]
+    pressures = [w.pressure_left(shots[i].load) for i in layout.pressures]
+    columns: list[Array] = [np.log(one) for one in (*heats, *pressures)]
+    found: Array = np.stack(columns, axis=1) if columns else np.zeros((len(w), 0))
+    return found
+
+
+def observed(readings: Sequence[Reading], layout: Layout) -> Array:
+    """Logarithm of every figure read, over what was expected [figure]."""
+    ratios = [readings[i].ratio for i in layout.heats] + [
+        readings[i].pressure_ratio for i in layout.pressures
+    ]
+    found: Array = np.log(np.array([one or 1.0 for one in ratios], dtype=float))
+    return found
+
+
+def log_shares(h: Hypotheses, layout: Layout, figures: ArrayLike) -> Array:
+    """Logarithm of prior times likelihood of every possibility [set of figures, possibility].
+
+    figures : logarithms, one set or many [set, figure]; they scatter normally about the predicted ones
+    What all possibilities have in common is left out.
+    """
+    turn = layout.whitening
+    seen = np.atleast_2d(np.asarray(figures, dtype=float)) @ turn.T
+    mean = predicted(h, layout) @ turn.T
+    shares: Array = seen @ mean.T
+    shares += h.log_prior - 0.5 * (mean**2).sum(axis=1)
     return shares
 
 
-def by_cause(found: Hypotheses, weights: Array) -> Array:
-    """Weights of possibilities summed over each cause and scaled to one [reading, cause]."""
-    n = len(found.causes)
-    sums = np.stack([weights[:, found.cause_of == i].sum(axis=1) for i in range(n)], axis=1)
-    total: Array = sums / sums.sum(axis=1, keepdims=True)
-    return total
+def log_rest(h: Hypotheses, readings: Sequence[Reading]) -> Array:
+    """Logarithm of the likelihood of what a meter at rest showed [possibility]."""
+    found = np.zeros(len(h.log_prior))
+    still = np.exp(-0.5 * (np.log1p(h.worlds.rest_load) / REST_U) ** 2)
+    for one in readings:
+        if one.at_rest:
+            found += np.log(np.maximum(still if one.at_rest == "still" else 1.0 - still, REST_SLIP))
+    return found
+
+
+def posterior(h: Hypotheses, readings: Sequence[Reading]) -> tuple[Array, Layout]:
+    """Logarithm of the weights of all possibilities after all readings, and how those scatter."""
+    layout = layout_of(h.bench, readings)
+    return log_shares(h, layout, observed(readings, layout))[0] + log_rest(h, readings), layout
+
+
+def member(of: Places, count: int) -> Array:
+    """One where a possibility is of a class, of ``count`` [possibility, class]."""
+    found = np.zeros((len(of), count))
+    found[np.arange(len(of)), of] = 1.0
+    return found
+
+
+def by_cause(h: Hypotheses, weights: Array) -> Array:
+    """Probability of each cause [set, cause]."""
+    found: Array = weights @ member(h.cause_of, len(h.causes))
+    return found
+
+
+def member_of_groups(h: Hypotheses) -> Array:
+    """Groups of every possibility, then the same of those alone that endanger [possibility, 2 x group]."""
+    of_groups = member(h.group_of, len(h.groups))
+    danger = np.array([cause.danger for cause in h.causes])[h.cause_of]
+    return np.concatenate([of_groups, of_groups * danger[:, None]], axis=1)
 
 
 def normalised(log_weights: Array) -> Array:

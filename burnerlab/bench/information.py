@@ -1,4 +1,4 @@
-"""What a further measurement is expected to tell of the cause, in bits."""
+"""Expected information of the next measurement, and the order in which measurements are taken."""
 
 from __future__ import annotations
 
@@ -10,22 +10,37 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab import tables
-from burnerlab.bench.hypotheses import Hypotheses, normalised
+from burnerlab.bench.hypotheses import Hypotheses, deviations, member, normalised
+from burnerlab.bench.reading import Reading
+from burnerlab.bench.worlds import Method
 
 Array = NDArray[np.float64]
-DRAWN, SEED = 256, 1  # possibilities drawn to see what a measurement would tell
-NEGLIGIBLE = 1e-9  # share of a possibility that no measurement is asked about
+STANDING, DRAWN, SEED = (
+    1024,
+    256,
+    1,
+)  # possibilities that stand for all, and those of them whose outcome is drawn
+FAR = 7.0  # of a logarithm: possibilities a thousand times less likely than the likeliest are left out
+OPENED = "opened"  # hazard of a measurement for which a gas part is opened
+WORTHWHILE = 0.25  # of what the most telling measurement tells
+SETTLED_BIT = 0.3  # of doubt about what to do: below it a measurement is to tell which way of a cause it is
+NO_DOUBT_BIT = 0.01
+LITTLE = 0.02  # of the doubt: what settles less is not worth its time
+IDENTIFY = ("gas label", "regulator marking", "orifice marking")
+BY_PRESSURE = ("manifold pressure", "inlet pressure")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextMeasurement:
-    """Something that can be measured next, and how much it is expected to tell."""
+    """Something that can be found next, what it costs, and how much it is expected to tell."""
 
     measurement: str
     title: str
     minutes: float
     hazard: str  # none, burning, opened
+    needs_gas: bool
     information_bit: float
+    settles: float  # of the doubt [-]
 
 
 def entropy_bit(shares: Array) -> Array:
@@ -40,14 +55,17 @@ def entropy_bit(shares: Array) -> Array:
 
 
 OUTCOMES: Mapping[str, Callable[[Hypotheses], Array]] = {
-    "meter at rest": lambda h: np.log1p(h.worlds.other_load)[:, None],
-    "dial plate": lambda h: np.log(h.worlds.dial)[:, None],
-    "regulator marking": lambda h: np.log(h.worlds.other_regulator)[:, None],
     "gas label": lambda h: np.log(h.worlds.other_gas)[:, None],
-    "heating value": lambda h: np.where(h.worlds.other_gas > 1.0, 0.0, np.log(h.worlds.worth))[:, None],
+    "regulator marking": lambda h: np.log(h.worlds.other_regulator)[:, None],
+    "meter at rest": lambda h: np.log1p(h.worlds.rest_load)[:, None],
+    "dial plate": lambda h: np.log(h.worlds.dial)[:, None],
+    "meter certificate": lambda h: np.log(h.worlds.meter)[:, None],
+    "heating value": lambda h: np.where(h.worlds.other_gas > 1.0, 0.0, np.log(h.worlds.by_volume))[:, None],
     "meter state": lambda h: np.log(h.worlds.state)[:, None],
-    "clock again": lambda h: np.log(h.worlds.repeated(h.bench.weights))[:, None],
-    "manifold pressure": lambda h: np.log(h.worlds.pressure)[:, None],
+    "full position": lambda h: np.log(h.worlds.opening)[:, None],
+    "clock again": lambda h: _again(h),
+    "manifold pressure": lambda h: np.log(h.worlds.pressure_left(h.bench.highest_load))[:, None],
+    "inlet pressure": lambda h: np.log(h.worlds.inlet_left(h.bench.highest_load))[:, None],
     "one burner at a time": lambda h: _each_alone(h),
     "orifice marking": lambda h: np.log(h.worlds.mark_area),
     "drill gauge": lambda h: np.log(h.worlds.hole_area),
@@ -57,113 +75,172 @@ OUTCOMES: Mapping[str, Callable[[Hypotheses], Array]] = {
 """Logarithm of what each measurement would find, over what is taken to be [possibility, figure]."""
 
 
+def _again(h: Hypotheses) -> Array:
+    shot = h.bench.shots[0]
+    return np.log(h.worlds.repeated(shot.weights, shot.load, shot.method, low=shot.low))[:, None]
+
+
 def _each_alone(h: Hypotheses) -> Array:
-    w = h.worlds
-    alone = w.burner_flow + w.other_load[:, None] / h.bench.weights
-    found: Array = np.log(alone * (w.dial * w.worth * w.state * w.slip)[:, None])
+    n, weights, method = len(h.bench.burners), h.bench.weights, h.bench.shots[0].method
+    loads = h.bench.expected_W / h.bench.whole_W
+    alone = [
+        h.worlds.reading(np.where(np.arange(n) == i, weights, 0.0), float(loads[i]), method) for i in range(n)
+    ]
+    found: Array = np.log(np.stack(alone, axis=1))
     return found
 
 
 def _by_other_method(h: Hypotheses) -> Array:
-    found: Array = np.log(h.worlds.burner_flow @ h.bench.weights * h.worlds.other_worth)[:, None]
+    shot = h.bench.shots[0]
+    other: Method = "scale" if shot.method == "meter" else "meter"
+    found: Array = np.log(h.worlds.repeated(shot.weights, shot.load, other, low=shot.low))[:, None]
     return found
 
 
-def offered(h: Hypotheses, own: Path | None) -> Sequence[tables.Row]:
-    """Measurements that can be made here."""
-    can = {"any", "", h.bench.method}
-    if len(h.bench.burners) > 1:
+def offered(h: Hypotheses, readings: Sequence[Reading], own: Path | None) -> Sequence[tables.Row]:
+    """Measurements that can be made here and were not made yet, with what the shipped table says of each."""
+    can = {"any", "", *h.bench.methods}
+    single = {shot.burner for shot in h.bench.shots if shot.burner}
+    if len({one.name for one in h.bench.burners} - single) > 1:
         can.add("several")
     if h.bench.is_LP:
         can.add("LP")
-    rows = tables.read("next_measurements", own)
-    return [row for row in rows if set(row["needs"].split(" ")) <= can and row["measurement"] in OUTCOMES]
+    made: set[str] = set(h.bench.methods)
+    if any(one.at_rest for one in readings):
+        made.add("meter at rest")
+    if any(one.pressure_ratio is not None for one in readings):
+        made.add("manifold pressure")
+    return [
+        row
+        for row in tables.read("next_measurements", own)
+        if set(row["needs"].split(" ")) <= can
+        and row["measurement"] in OUTCOMES
+        and row["measurement"] not in made
+    ]
+
+
+def scatter_of(h: Hypotheses, row: tables.Row) -> float:
+    """Standard deviation of the logarithm that a measurement finds [-]; a pressure has that of the regulator too."""
+    u = float(row["standard_uncertainty"])
+    held = deviations(h.bench.appliance)["pressure"] if row["measurement"] in BY_PRESSURE else 0.0
+    return float(np.hypot(u, held))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """What a measurement is to settle: what to do or, where that is nearly settled, which way of a cause it is."""
+
+    classes: NDArray[np.int64]  # [possibility]
+    count: int
+    bit: float  # entropy of their probabilities
+
+    @property
+    def member(self) -> Array:
+        """One where a possibility is of a class [possibility, class]."""
+        return member(self.classes, self.count)
+
+
+def doubt_of(h: Hypotheses, weights: Array) -> Doubt:
+    """The doubt that is left; what nobody listed counts as two: a fault of the appliance, a slip of the reading."""
+    n = len(h.groups) + 1
+    about_groups = float(entropy_bit(weights @ member(h.told_of, n)))
+    if about_groups > SETTLED_BIT:
+        return Doubt(classes=h.told_of, count=n, bit=about_groups)
+    ways = len(h.variants)
+    return Doubt(
+        classes=h.variant_of, count=ways, bit=float(entropy_bit(weights @ member(h.variant_of, ways)))
+    )
 
 
 def expected_information(
-    h: Hypotheses, weights: Array, outcome: Array, scatter: float, seed: int = SEED
+    doubt: Doubt, weights: Array, outcome: Array, scatter: float, seed: int = SEED
 ) -> float:
-    """What a measurement is expected to tell of the cause: the mutual information of both [bit].
-
-    A cause that is not in the list counts as two: a fault of the appliance, and a slip of the reading.
+    """What a measurement is expected to tell of the doubt: the mutual information of both [bit].
 
     weights : of the possibilities now, adding up to one [-]; outcome : predicted logarithms [possibility, figure]
     scatter : standard deviation of the measured logarithm [-]
-    Averaged over outcomes drawn from the possibilities.
+    Possibilities drawn by their weights stand for all; averaged over outcomes drawn from those.
     """
+    if not np.ptp(outcome, axis=0).any():
+        return 0.0
     random = np.random.default_rng(seed)
-    kept = np.flatnonzero(weights > NEGLIGIBLE)
-    w, mu = weights[kept] / weights[kept].sum(), outcome[kept] / scatter
-    steps = (np.arange(DRAWN) + random.random()) / DRAWN
-    drawn = np.minimum(np.searchsorted(np.cumsum(w), steps), len(kept) - 1)
-    seen = mu[drawn] + random.standard_normal((DRAWN, mu.shape[1]))
-    square = (seen**2).sum(axis=1)[:, None] - 2.0 * seen @ mu.T + (mu**2).sum(axis=1)
-    after = normalised(np.log(w) - 0.5 * square)
-    member = np.zeros((len(kept), len(h.causes) + 1))
-    member[np.arange(len(kept)), h.told_of[kept]] = 1.0
-    told = float(entropy_bit(w @ member)) - float(np.mean(entropy_bit(after @ member)))
+    steps = (np.arange(STANDING) + random.random()) / STANDING
+    kept = np.minimum(np.searchsorted(np.cumsum(weights), steps), len(weights) - 1)
+    mu, of = outcome[kept] / scatter, doubt.member[kept]
+    drawn = slice(None, None, STANDING // DRAWN)
+    seen = mu[drawn] + random.standard_normal(mu[drawn].shape)
+    after = normalised(seen @ mu.T - 0.5 * (mu**2).sum(axis=1))
+    told = float(entropy_bit(of.mean(axis=0))) - float(np.mean(entropy_bit(after @ of)))
     return max(told, 0.0)
 
 
-def power_against(h: Hypotheses, log_weights: Array, cause: int, outcome: Array, scatter: float) -> float:
-    """How well a measurement tells one cause from all others: 1 - exp(-d^2/8), averaged over the others [-].
+def most_telling(
+    h: Hypotheses, log_weights: Array, cause: int, outcomes: Sequence[tuple[tables.Row, Array, float]]
+) -> str:
+    """The measurement that best confirms or rules out one cause, no gas part opened where others do; "" for none.
 
-    d : distance of the predicted outcomes in standard deviations, from the likeliest possibility of the cause
+    How well: 1 - exp(-d^2/8), averaged over all other possibilities; d is the distance of the predicted outcomes in
+    standard deviations, from the likeliest possibility of the cause.
     """
     mine = h.cause_of == cause
-    best = np.flatnonzero(mine)[np.argmax(log_weights[mine])]
     if mine.all():
-        return 0.0
-    rest = normalised(log_weights[~mine])
-    square = np.sum(((outcome[~mine] - outcome[best]) / scatter) ** 2, axis=1)
-    return float(rest @ -np.expm1(-square / 8.0))
-
-
-def most_telling(h: Hypotheses, log_weights: Array, cause: int, rows: Sequence[tables.Row]) -> str:
-    """The measurement that best confirms or rules out one cause; the quicker of two that tell alike, "" for none."""
-    powers = {
-        row["measurement"]: power_against(
-            h, log_weights, cause, OUTCOMES[row["measurement"]](h), float(row["standard_uncertainty"])
-        )
-        for row in rows
-    }
-    minutes = {row["measurement"]: float(row["minutes"]) for row in rows}
-    best = max(powers, key=lambda name: (round(powers[name], 3), -minutes[name]), default="")
-    return best if best and powers[best] > 0.0 else ""
-
-
-HAZARDS = (
-    "none",
-    "burning",
-    "opened",
-)  # of a measurement: nothing, gas that burns, a gas part that is opened
-WORTHWHILE = (
-    0.5  # of what the most telling measurement tells: those above are taken in the order of their hazard
-)
-
-
-def ranked(h: Hypotheses, weights: Array, rows: Sequence[tables.Row]) -> tuple[NextMeasurement, ...]:
-    """The measurements to take, in order: of those that tell much the harmless and quick first, then the rest.
-
-    Much is at least half of what the most telling one tells.
-    """
-    found = [
-        NextMeasurement(
-            measurement=row["measurement"],
-            title=row["title"],
-            minutes=float(row["minutes"]),
-            hazard=row["hazard"],
-            information_bit=expected_information(
-                h, weights, OUTCOMES[row["measurement"]](h), float(row["standard_uncertainty"])
-            ),
-        )
-        for row in rows
+        return ""
+    best = np.flatnonzero(mine)[np.argmax(log_weights[mine])]
+    rest = np.flatnonzero(~mine)
+    rest = rest[log_weights[rest] > log_weights[rest].max() - FAR]
+    share = normalised(log_weights[rest])
+    powers = [
+        (float(share @ -np.expm1(-(((outcome[rest] - outcome[best]) / scatter) ** 2).sum(axis=1) / 8.0)), row)
+        for row, outcome, scatter in outcomes
     ]
+    most = max((power for power, _ in powers), default=0.0)
+    if not most > 0.0:
+        return ""
+    able = [row for power, row in powers if power >= 0.9 * most]
+    return min(able, key=lambda row: (row["hazard"] == OPENED, float(row["minutes"])))["measurement"]
+
+
+def outcomes_of(h: Hypotheses, rows: Sequence[tables.Row]) -> list[tuple[tables.Row, Array, float]]:
+    """Each measurement with what it would find and how that scatters."""
+    return [(row, OUTCOMES[row["measurement"]](h), scatter_of(h, row)) for row in rows]
+
+
+def measurements(
+    weights: Array, outcomes: Sequence[tuple[tables.Row, Array, float]], doubt: Doubt
+) -> tuple[NextMeasurement, ...]:
+    """Every measurement with what it is expected to tell, in the order of the table."""
+    found = []
+    for row, outcome, scatter in outcomes:
+        told = min(expected_information(doubt, weights, outcome, scatter), doubt.bit)
+        found.append(
+            NextMeasurement(
+                measurement=row["measurement"],
+                title=row["title"],
+                minutes=float(row["minutes"]),
+                hazard=row["hazard"],
+                needs_gas=row["gas"] != "off",
+                information_bit=told,
+                settles=told / doubt.bit if doubt.bit > NO_DOUBT_BIT else 0.0,
+            )
+        )
+    return tuple(found)
+
+
+def ranked(found: Sequence[NextMeasurement]) -> tuple[NextMeasurement, ...]:
+    """Measurements in the order to take them, a gas part opened after all others that tell much; then the rest.
+
+    Much is at least a quarter of what the most telling one tells; of those, what tells most in a minute comes first.
+    """
     least = WORTHWHILE * max((one.information_bit for one in found), default=0.0)
 
     def order(one: NextMeasurement) -> tuple[float, ...]:
         if one.information_bit < least:
             return (1, -round(one.information_bit, 3), one.minutes)
-        return (0, HAZARDS.index(one.hazard), one.minutes, -one.information_bit)
+        return (0, one.hazard == OPENED, -one.information_bit / one.minutes)
 
     return tuple(sorted(found, key=order))
+
+
+def without_gas(found: Sequence[NextMeasurement]) -> tuple[NextMeasurement, ...]:
+    """What is read while a stop is open: gas label and marks in the order of the table, and what settles something."""
+    return tuple(one for one in found if one.measurement in IDENTIFY or one.settles > LITTLE)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from burnerlab.appliance.flowing import Flowing
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.appliance.pressures import SupplyPressure, match_pressure
 from burnerlab.appliance.result import Verdict
+from burnerlab.appliance.spreads import DIVISOR, default_spreads
 from burnerlab.appliance.steps import law_of
-from burnerlab.appliance.verdict import judge
 from burnerlab.bench.budget import instruments
 from burnerlab.bench.decision import bench_limit
+from burnerlab.bench.reading import READING_U
 from burnerlab.gas import DeclaredGas, properties
 from burnerlab.gas.families import wobbe_family
 from burnerlab.orifice.flow import Conditions, OrificeFlow, jet
@@ -26,21 +28,26 @@ class ManifoldCheck:
     burners: tuple[str, ...]
     measured_pressure_Pa: float  # gauge
     nominal_pressure_Pa: float
-    pressure_verdict: Verdict  # against the range of the supply, not evaluated where none is known
-    pressure_low_Pa: float | None
-    pressure_high_Pa: float | None
+    pressure_uncertainty_Pa: float  # expanded, k = 2
+    pressure_verdict: (
+        Verdict  # against what the regulator should hold, over the whole interval of the reading
+    )
+    pressure_low_Pa: float  # what the regulator should hold
+    pressure_high_Pa: float
     pressure_source: str
+    highest_Pa: float | None  # of the range of the supply: above it the test stops
     nominal_gross_W: float  # expected at the nominal pressure
     expected_gross_W: float  # expected at the pressure read
-    relative_uncertainty: float  # standard, of the expected input, from the pressure reading alone [-]
+    relative_uncertainty: float  # standard, of the expected input: pressure, coefficient, gas [-]
     measured_gross_W: float | None
     ratio: float | None  # measured over expected at the pressure read [-]
+    ratio_uncertainty: float | None  # expanded, k = 2, of that ratio [-]
     text: str
 
     @property
     def above_range(self) -> bool:
         """Whether the pressure read is above the highest of its range."""
-        return self.pressure_high_Pa is not None and self.measured_pressure_Pa > self.pressure_high_Pa
+        return self.highest_Pa is not None and self.measured_pressure_Pa > self.highest_Pa
 
 
 def conditions_of(appliance: Appliance, gauge_pressure_Pa: float | None = None) -> Conditions:
@@ -94,16 +101,61 @@ def supply_of(appliance: Appliance) -> SupplyPressure | None:
     return match_pressure(appliance.supply.gauge_pressure_Pa, families, own=own, region=appliance.region)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """The manifold pressure that a regulator in its place should hold with a burner on, gauge."""
+
+    low_Pa: float
+    high_Pa: float
+    source: str
+
+
+def held_pressure(appliance: Appliance) -> Held:
+    """What the regulator should hold: set point to droop of the file's own, else a tenth about the nominal.
+
+    A regulator of the file: from its set point less the droop, at rated flow, to its set point, and on both sides
+    the spread of the setting. The range of the supply is wider: it is what the regulator may be fed with.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> held = held_pressure(demonstration())
+    >>> round(held.low_Pa), round(held.high_Pa)
+    (1609, 1857)
+    """
+    train, nominal = appliance.supply.train, appliance.supply.gauge_pressure_Pa
+    setting = appliance.spreads.get("pressure") or default_spreads()["pressure"]
+    around = setting.half_width * (2.0 if setting.shape == "normal" else 1.0)
+    if train is not None and train.regulator is not None:
+        set_point, droop = train.regulator.set_point_Pa, train.regulator.droop_Pa
+        return Held(
+            low_Pa=(set_point - droop) * (1.0 - around),
+            high_Pa=set_point * (1.0 + around),
+            source=f"set point and droop of the file's regulator, setting ±{100 * around:.2g} %",
+        )
+    limit = bench_limit("manifold pressure")
+    return Held(
+        low_Pa=limit.low * nominal, high_Pa=limit.high * nominal, source=f"{limit.what}: {limit.source}"
+    )
+
+
+def highest_pressure_Pa(appliance: Appliance) -> float | None:
+    """Highest gauge pressure of the range of the supply, of the file or of its row; None where none is known."""
+    row = supply_of(appliance)
+    return appliance.supply.high_gauge_pressure_Pa or (row.high_Pa if row else None)
+
+
 def manifold_check(
     appliance: Appliance,
     measured_pressure_Pa: float,
     burner: str | None = None,
     measured_gross_W: float | None = None,
+    measured_uncertainty: float = READING_U,
 ) -> ManifoldCheck:
     """Expected input from the pressure read and the orifices of the file, against the measured one.
 
     measured_pressure_Pa : gauge [Pa]; burner : one of the kind, None for all burners together
     measured_gross_W : heat input by meter or scale [W], None when there is none
+    measured_uncertainty : relative standard, of that heat input [-]
+    The pressure is judged against what the regulator should hold, the input against its interval of k = 2.
     Raises UserError for a burner the appliance has not, and a pressure that is not above 0.
 
     >>> from burnerlab.appliance import demonstration
@@ -117,41 +169,50 @@ def manifold_check(
         at = conditions_of(appliance, gauge_pressure_Pa)
         return sum(flow_of(appliance, one, at, gas).heat_input_gross_W for one in chosen)
 
-    row, supply = supply_of(appliance), appliance.supply
-    low = supply.low_gauge_pressure_Pa or (row.low_Pa if row else None)
-    high = supply.high_gauge_pressure_Pa or (row.high_Pa if row else None)
+    held = held_pressure(appliance)
     expected = total(measured_pressure_Pa)
-    u = instruments()["manifold pressure"].standard_uncertainty
+    u_Pa = instruments()["manifold pressure"].standard_uncertainty
+    spread = {**default_spreads(), **appliance.spreads}
+    units = [spread[name].half_width / DIVISOR[spread[name].shape] for name in ("coefficient", "wobbe")]
+    u = math.hypot(0.5 * u_Pa / measured_pressure_Pa, *units)
     ratio = None if measured_gross_W is None else measured_gross_W / expected
-    verdict = judge(measured_pressure_Pa, low, high)
+    wide = None if ratio is None else 2.0 * math.hypot(u, measured_uncertainty)
     return ManifoldCheck(
         burners=tuple(one.name for one in chosen),
         measured_pressure_Pa=measured_pressure_Pa,
-        nominal_pressure_Pa=supply.gauge_pressure_Pa,
-        pressure_verdict=verdict,
-        pressure_low_Pa=low,
-        pressure_high_Pa=high,
-        pressure_source=row.source if row else "",
+        nominal_pressure_Pa=appliance.supply.gauge_pressure_Pa,
+        pressure_uncertainty_Pa=2.0 * u_Pa,
+        pressure_verdict=_verdict(measured_pressure_Pa, 2.0 * u_Pa, held),
+        pressure_low_Pa=held.low_Pa,
+        pressure_high_Pa=held.high_Pa,
+        pressure_source=held.source,
+        highest_Pa=highest_pressure_Pa(appliance),
         nominal_gross_W=total(None),
         expected_gross_W=expected,
-        relative_uncertainty=0.5 * u / measured_pressure_Pa,
+        relative_uncertainty=u,
         measured_gross_W=measured_gross_W,
         ratio=ratio,
-        text=_text(ratio),
+        ratio_uncertainty=wide,
+        text=_text(ratio, wide),
     )
 
 
-def _text(ratio: float | None) -> str:
-    if ratio is None:
+def _verdict(pressure_Pa: float, expanded_Pa: float, held: Held) -> Verdict:
+    """Outside beyond the range, within where the whole interval is inside, near between."""
+    if not held.low_Pa <= pressure_Pa <= held.high_Pa:
+        return "outside"
+    inside = held.low_Pa <= pressure_Pa - expanded_Pa and pressure_Pa + expanded_Pa <= held.high_Pa
+    return "within" if inside else "near"
+
+
+def _text(ratio: float | None, wide: float | None) -> str:
+    if ratio is None or wide is None:
         return "no measured input to hold against it"
-    held = bench_limit("overfire")
-    said = f"measured over expected at this pressure: {ratio:.3f}"
-    if ratio > held.high:
+    said = f"measured over expected at this pressure: {ratio:.3f} ± {wide:.3f}"
+    if ratio * (1.0 - wide) > 1.0:
+        return f"{said}; more than this pressure gives through these orifices: orifice, gas, leak or reading"
+    if ratio * (1.0 + wide) < 1.0:
         return (
-            f"{said}; more than this pressure gives through these orifices: look at orifice, gas and reading"
+            f"{said}; less than this pressure gives through these orifices: orifice, hole, valve or reading"
         )
-    if ratio < held.low:
-        return (
-            f"{said}; less than this pressure gives through these orifices: look at orifice, hole and reading"
-        )
-    return f"{said}; pressure and orifices account for the reading"
+    return f"{said}; pressure and orifices account for the reading within its uncertainty"

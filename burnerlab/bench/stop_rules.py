@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from burnerlab.bench.explain import Explanation
     from burnerlab.bench.heat import InputMeasured
     from burnerlab.bench.record.entry import BeforeLighting, BenchTest, Observation
-    from burnerlab.bench.unit import Method
+    from burnerlab.bench.worlds import Method
 
 PPM = 1e6
 DIGITS = 3  # of a figure in a notice
@@ -153,10 +153,10 @@ def _overfire(ratio: float, read: str, against: str) -> tuple[StopNotice, ...]:
 
 def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:
     """The stop of a manifold pressure above the highest of its range; none where no range is known."""
-    if not check.above_range or check.pressure_high_Pa is None:
+    if not check.above_range or check.highest_Pa is None:
         return ()
     read = pressure_words(check.measured_pressure_Pa)
-    return (stop_notice("pressure", read=read, limit=pressure_words(check.pressure_high_Pa)),)
+    return (stop_notice("pressure", read=read, limit=pressure_words(check.highest_Pa)),)
 
 
 def carbon_monoxide_stops(air_free_CO: float, limit: LimitRead) -> tuple[StopNotice, ...]:
@@ -195,7 +195,8 @@ def measured_stops(
     rated = None if held is None else HeatInputs(measured_W=held.value_W, rated_W=held.rating.heat_input_W)
     if appliance is None:
         return stops_of(heat=rated)
-    from burnerlab.bench.explain import Reading, explain
+    from burnerlab.bench.explain import explain
+    from burnerlab.bench.reading import Reading
 
     expected = manifold_check(appliance, appliance.supply.gauge_pressure_Pa, burner).nominal_gross_W
     check = None if gauge_pressure_Pa is None else manifold_check(appliance, gauge_pressure_Pa, burner)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,13 +14,15 @@ from burnerlab.appliance.job import drills_named
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.appliance.pressures import SupplyPressure, supply_pressures
 from burnerlab.bench.manifold import conditions_of, each_burner, flow_of, supply_of
+from burnerlab.bench.reading import Reading
+from burnerlab.bench.worlds import Method
 from burnerlab.gas import load
 from burnerlab.orifice.drills import Drill
 from burnerlab.orifice.flow import Conditions
 from burnerlab.quantity import PRESETS
+from burnerlab.quantity.error import Problem, UserError
 
 Array = NDArray[np.float64]
-Method = Literal["meter", "scale"]
 FALLBACK_REGION = "NA"  # whose other gas is taken when the pressure is not a nominal one
 
 
@@ -40,23 +43,48 @@ class OtherSupply:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Shot:
+    """What one reading was taken of: the burners on, at which rate, by what."""
+
+    burner: str  # "" for all burners together
+    weights: (
+        Array  # [burner] expected input of those that were on, over that of all under test; 0 for the others
+    )
+    load: float  # expected input of those that were on over that of the whole appliance [-]
+    method: Method
+    low: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Bench:
-    """An appliance at the test: the burners that are on, what each should give, and by what it is measured."""
+    """An appliance at the test: the burners under test, what each should give, and what was read of them."""
 
     appliance: Appliance
     burners: tuple[Burner, ...]  # each a single one
     gas: Flowing
     conditions: Conditions
     expected_W: Array  # gross, calculated for each burner
+    whole_W: float  # the same for the whole appliance
     others: tuple[OtherSupply, ...]
     drills: tuple[Drill, ...]
-    method: Method
+    shots: tuple[Shot, ...]  # one for each reading
+    known: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)  # worked out once
+
+    @property
+    def methods(self) -> tuple[Method, ...]:
+        """By what was measured."""
+        return tuple(dict.fromkeys(shot.method for shot in self.shots))
 
     @property
     def weights(self) -> Array:
         """Part of the expected heat input that each burner has [-]."""
         found: Array = self.expected_W / np.sum(self.expected_W)
         return found
+
+    @property
+    def highest_load(self) -> float:
+        """Largest part of the whole appliance that was on at once [-]."""
+        return max(shot.load for shot in self.shots)
 
     @property
     def rated_gross_W(self) -> Array:
@@ -76,24 +104,69 @@ def bench_of(
     burner: str | None = None,
     method: Method = "meter",
     other: OtherSupply | None = None,
+    readings: Sequence[Reading] = (),
 ) -> Bench:
-    """An appliance at the test with one burner on, or all.
+    """An appliance at the test, with the burners that were on in any reading.
 
+    burner, method : of the readings that name none; burner None is all together
     other : the other gas and its pressure; None takes those of the region whose supply pressure the appliance has
-    Raises UserError for a burner it has not.
+    readings : none is one heat input of ``burner`` at full
+    Raises UserError for a burner it has not, and for a low rate of a burner whose file names no turndown.
     """
-    gas = Flowing(appliance.supply.gas)
-    chosen, at = each_burner(appliance, burner), conditions_of(appliance)
+    gas, at = Flowing(appliance.supply.gas), conditions_of(appliance)
+    read = tuple(readings) or (Reading(ratio=1.0),)
+    names = [one.burner if one.burner is not None else burner for one in read]
+    kinds = {one.name.casefold(): one for one in each_burner(appliance)}
+    wanted = [None if not name else each_burner(appliance, name)[0].name for name in names]
+    if None in wanted:
+        chosen = each_burner(appliance)
+    else:
+        chosen = tuple(kinds[name.casefold()] for name in dict.fromkeys(wanted) if name)
+    each_W = {
+        key: flow_of(appliance, one, at, gas).heat_input_gross_W for key, one in kinds.items()
+    }  # burners of a kind are alike
+    expected = np.array([each_W[one.name.casefold()] for one in chosen])
+    whole = sum(each_W[one.name.casefold()] * one.count for one in appliance.burners)
     return Bench(
         appliance=appliance,
         burners=chosen,
         gas=gas,
         conditions=at,
-        expected_W=np.array([flow_of(appliance, one, at, gas).heat_input_gross_W for one in chosen]),
+        expected_W=expected,
+        whole_W=whole,
         others=other_supplies(appliance) if other is None else (other,),
         drills=drills_named(appliance.limits.drills),
-        method=method,
+        shots=tuple(
+            _shot(chosen, expected, whole, name, one.method or method, one.low)
+            for name, one in zip(wanted, read, strict=True)
+        ),
     )
+
+
+def _shot(
+    chosen: tuple[Burner, ...], expected_W: Array, whole_W: float, name: str | None, method: Method, low: bool
+) -> Shot:
+    on = np.ones(len(chosen))
+    if name is not None:
+        on[:] = 0.0
+        on[next(i for i, one in enumerate(chosen) if one.name == name)] = 1.0
+    if low:
+        on *= [turndown_of(one) if used else 0.0 for one, used in zip(chosen, on, strict=True)]
+    return Shot(
+        burner=name or "",
+        weights=on * expected_W / np.sum(expected_W),
+        load=float(on @ expected_W) / whole_W,
+        method=method,
+        low=low,
+    )
+
+
+def turndown_of(burner: Burner) -> float:
+    """Low over full rate of a burner [-]. Raises UserError where its file names none."""
+    if burner.turndown is None:
+        what = "the file names no low rate of this burner"
+        raise UserError(Problem(what, burner.name, "low rate", fix='add turndown = "1:3" to the burner'))
+    return burner.turndown
 
 
 def other_supplies(appliance: Appliance) -> tuple[OtherSupply, ...]:

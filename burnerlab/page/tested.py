@@ -10,11 +10,12 @@ from typing import Any
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.bench.clock import MeterReading, clock
 from burnerlab.bench.decision import Comparison, Rating, decision_rule
-from burnerlab.bench.explain import Explanation, Reading, explain
+from burnerlab.bench.explain import Explanation, explain
 from burnerlab.bench.flue import FlueAnalysis, FlueReading, analyse_flue
 from burnerlab.bench.heat import HeatContent, InputMeasured, billed_heat_content
 from burnerlab.bench.manifold import ManifoldCheck, conditions_of, each_burner, flow_of, manifold_check
 from burnerlab.bench.model_file import heat_of, meter_pressure_Pa, rating_of
+from burnerlab.bench.reading import Reading
 from burnerlab.bench.weigh import WeighReading, weigh
 from burnerlab.gas import Gas
 from burnerlab.page.fields import FLUE

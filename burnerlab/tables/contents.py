@@ -124,7 +124,8 @@ CONTENTS: Mapping[str, Contents] = {
         numbers=("prior", "low", "high"),
         unsigned=("prior",),
         empty=("low", "high", "method", "needs"),
-        names=_words("causes", "method"),
+        spare=("group", "danger"),
+        names={**_words("causes", "method", "group"), "danger": ("yes",)},
     ),
     "control_chart": Contents(
         key=("name",),
@@ -174,8 +175,8 @@ CONTENTS: Mapping[str, Contents] = {
         numbers=("standard_uncertainty", "minutes"),
         unsigned=("standard_uncertainty", "minutes"),
         empty=("needs",),
-        spare=("gas", "hazard"),
-        names=_words("next_measurements", "measurement"),
+        spare=("gas", "hazard", "stop"),
+        names=_words("next_measurements", "measurement", "gas", "hazard", "stop"),
     ),
     "tile_flame": Contents(
         key=("fuel", "equivalence_ratio", "mass_flux_kg_per_m2s"),

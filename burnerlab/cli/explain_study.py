@@ -1,0 +1,151 @@
+"""How a study of simulated faults is printed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.output import facts, print_json, table
+
+if TYPE_CHECKING:
+    from burnerlab.bench.fault_study import Drawn, FaultRow, FaultStudy, FaultTable
+
+DRAWN: tuple[Drawn, ...] = ("by the priors", "evenly")
+
+
+def print_study(found: FaultStudy, as_json: bool) -> None:
+    """The counts of a study: in short, then by cause for both ways of drawing."""
+    if as_json:
+        print_json(study_json(found))
+        return
+    click.echo(_facts(found) + "\n\n" + _summary(found) + "\n\n" + _stops(found))
+    for drawn in DRAWN:
+        click.echo(f"\nunits drawn {drawn}: group said first, among the first three")
+        click.echo(_by_cause(found, drawn))
+
+
+def _facts(found: FaultStudy) -> str:
+    return facts(
+        [
+            ("units", f"{found.units} in each table, seed {found.seed}"),
+            ("under test", f"{found.burner or 'all burners together'}, by {found.method}"),
+            (
+                "noise",
+                f"reading {100 * found.reading_uncertainty:.2g} % (one standard deviation); units scatter too",
+            ),
+            ("made by", "formulas kept apart from those of explain; priors fixed before the study"),
+            ("counted", "by groups of causes that ask for one action: " + ", ".join(found.groups)),
+        ]
+    )
+
+
+def _read(pressure_read: bool) -> str:
+    return "heat input and pressure" if pressure_read else "heat input"
+
+
+def _summary(found: FaultStudy) -> str:
+    rows = [
+        (
+            one.drawn,
+            _read(one.pressure_read),
+            f"{100 * one.first:.0f} %",
+            f"{100 * one.in_first_three:.0f} %",
+        )
+        for one in found.tables
+    ]
+    return table(("units drawn", "read", "said first", "in first three"), rows, left=2)
+
+
+def _stops(found: FaultStudy) -> str:
+    rows = [
+        (
+            _read(one.pressure_read),
+            f"{one.sound_stopped} of {one.sound}",
+            f"{one.other_gas_missed} of {one.other_gas}",
+            f"{one.overfired_missed} of {one.overfired}",
+        )
+        for one in found.stops
+    ]
+    heads = ("STOP", "as drawn, stopped", "other gas, not stopped", "overfired, not stopped")
+    return table(heads, rows)
+
+
+def _by_cause(found: FaultStudy, drawn: Drawn) -> str:
+    alone, both = (found.table(drawn, pressure_read=read) for read in (False, True))
+    heads = (
+        "true cause",
+        "group",
+        "units",
+        "first",
+        "three",
+        "first, p",
+        "three, p",
+        "stop, p",
+        "three or stop, p",
+    )
+    rows = [
+        (
+            one.cause,
+            one.group,
+            str(one.units),
+            str(one.named_first),
+            str(one.in_first_three),
+            str(two.named_first),
+            str(two.in_first_three),
+            str(two.stopped),
+            str(two.three_or_stopped),
+        )
+        for one, two in zip(alone.rows, both.rows, strict=True)
+    ]
+    return table(heads, rows, left=2) + "\np: with the manifold pressure read"
+
+
+def study_json(found: FaultStudy) -> dict[str, Any]:
+    """One object; keys carry their units."""
+    return {
+        "appliance": found.appliance,
+        "burner": found.burner or None,
+        "method": found.method,
+        "units": found.units,
+        "seed": found.seed,
+        "reading_uncertainty_percent": 100.0 * found.reading_uncertainty,
+        "groups": found.groups,
+        "tables": [_table_json(one) for one in found.tables],
+        "stops": [
+            {
+                "pressure_read": one.pressure_read,
+                "sound": one.sound,
+                "sound_stopped": one.sound_stopped,
+                "other_gas": one.other_gas,
+                "other_gas_missed": one.other_gas_missed,
+                "overfired": one.overfired,
+                "overfired_missed": one.overfired_missed,
+            }
+            for one in found.stops
+        ],
+    }
+
+
+def _table_json(one: FaultTable) -> dict[str, Any]:
+    return {
+        "drawn": one.drawn,
+        "pressure_read": one.pressure_read,
+        "units": one.units,
+        "first_percent": 100.0 * one.first,
+        "in_first_three_percent": 100.0 * one.in_first_three,
+        "causes": [_row_json(row) for row in one.rows],
+    }
+
+
+def _row_json(row: FaultRow) -> dict[str, Any]:
+    return {
+        "cause": row.cause,
+        "group": row.group,
+        "units": row.units,
+        "named_first": row.named_first,
+        "in_first_three": row.in_first_three,
+        "stopped": row.stopped,
+        "three_or_stopped": row.three_or_stopped,
+        "named": row.named,
+    }
