@@ -11,10 +11,9 @@ from burnerlab.appliance.operation import BurnerOperation, ElementDrop, Worst
 from burnerlab.appliance.result import Finding
 from burnerlab.appliance.train import Train
 from burnerlab.appliance.verdict import check
-from burnerlab.supply.figures import supply_figure
+from burnerlab.supply.figures import Figure, supply_figure
 from burnerlab.supply.piping import TRANSITION
 from burnerlab.supply.regulator import Regulator
-from burnerlab.tables import Figure
 from burnerlab.tables.evidence import Evidence
 
 SEVEN_INCHES_Pa = 1743.62  # 7 in w.c., where the allowed drop of the table changes

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from burnerlab.tables import Figure, figures
+from burnerlab.tables import End, Figure, figures
 
 TABLE = "burner_coefficients"
+Coefficient = Figure
 Coefficients = Mapping[str, Figure]
 
 
@@ -21,3 +22,6 @@ def coefficients(own: Path | None = None) -> Coefficients:
     0.5
     """
     return figures(TABLE, own)
+
+
+__all__ = ["TABLE", "Coefficient", "Coefficients", "End", "coefficients"]

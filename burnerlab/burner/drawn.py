@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.burner.arrays import Array, Numbers, array
-from burnerlab.burner.coefficients import coefficients
+from burnerlab.burner.coefficients import Coefficient, End, coefficients
 from burnerlab.burner.entrainment import (
     Jet,
     MixingTube,
@@ -25,7 +25,6 @@ from burnerlab.burner.entrainment import (
     shutter_area,
 )
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
-from burnerlab.tables import End, Figure
 
 OPPOSITE: dict[End, End] = {"low": "high", "value": "value", "high": "low"}
 
@@ -197,12 +196,12 @@ def jet_and_tube(
     return jet, tube
 
 
-def _given(given: Numbers | None, usual: Figure, end: End) -> Array:
+def _given(given: Numbers | None, usual: Coefficient, end: End) -> Array:
     """What the geometry gives, without a spread, or the table's."""
     return array(usual.at(end) if given is None else given)
 
 
-def _orifice_coefficient(geometry: BurnerGeometry, spread: Figure, end: End) -> Array:
+def _orifice_coefficient(geometry: BurnerGeometry, spread: Coefficient, end: End) -> Array:
     nominal = array(geometry.orifice_coefficient)
     ends = {"low": geometry.orifice_coefficient_low, "high": geometry.orifice_coefficient_high, "value": None}
     found = ends[end]

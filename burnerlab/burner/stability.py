@@ -14,9 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.burner.arrays import Array, Numbers, array
-from burnerlab.burner.coefficients import coefficients
+from burnerlab.burner.coefficients import Coefficient, coefficients
 from burnerlab.quantity.error import UserError
-from burnerlab.tables import Figure
 from burnerlab.tables.evidence import Evidence, weakest
 
 if TYPE_CHECKING:
@@ -226,7 +225,7 @@ def _spread(ratio: Numbers, burning_velocity_error: Numbers) -> Array:
     return found
 
 
-def _scaled(unit: Array, factor: Figure, note: str, burning_velocity_error: Numbers = 0.0) -> Limit:
+def _scaled(unit: Array, factor: Coefficient, note: str, burning_velocity_error: Numbers = 0.0) -> Limit:
     return Limit(
         value=unit * factor.value,
         low=unit * factor.value / _spread(factor.value / factor.low, burning_velocity_error),

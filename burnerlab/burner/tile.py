@@ -23,7 +23,7 @@ from burnerlab.burner.tile_gas import (
 )
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.bracket import rising_root
-from burnerlab.tables import Figure, figure
+from burnerlab.supply.figures import Figure, figure
 
 FloatArray = NDArray[np.float64]
 Basis = Literal["gross", "net"]

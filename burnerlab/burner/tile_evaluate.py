@@ -31,7 +31,7 @@ from burnerlab.burner.tile_findings import TileFacts, findings
 from burnerlab.burner.tile_flame import burned_gas, flame_table, fuel_shares
 from burnerlab.burner.tile_gas import Mixture, mixture, mixture_enthalpy_J_per_kg
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.tables import figure
+from burnerlab.supply.figures import figure
 from burnerlab.tables.evidence import Evidence
 
 NOTES = (

@@ -10,7 +10,7 @@ from typing import Any
 from burnerlab.burner.judge import BurnerFinding, Verdict
 from burnerlab.burner.ports import quenching_width_m
 from burnerlab.gas.air import composition_of
-from burnerlab.tables import Figure, figure, figures
+from burnerlab.supply.figures import Figure, figure, figures
 
 TABLE = "tile_properties"
 ZERO_C_K = 273.15  # definition of the Celsius scale

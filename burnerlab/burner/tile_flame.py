@@ -18,7 +18,7 @@ from burnerlab.gas.air import air_demand, composition_of
 from burnerlab.gas.components import component_table
 from burnerlab.gas.state import net_J_per_mol
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.tables import figure, figures
+from burnerlab.supply.figures import figure, figures
 
 FloatArray = NDArray[np.float64]
 

@@ -95,7 +95,12 @@ class LazyGroup(click.Group):
         extra.pop("standalone_mode", None)
         as_json = "--json" in given
         sys.exit(
-            run(lambda: super(LazyGroup, self).main(given, standalone_mode=False, **extra), as_json, debug)
+            run(
+                lambda: super(LazyGroup, self).main(given, standalone_mode=False, **extra),
+                as_json,
+                debug,
+                given,
+            )
         )
 
 

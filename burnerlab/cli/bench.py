@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import secrets
+import sys
 from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -25,6 +25,8 @@ OPEN = (
     "other machines of this network can reach the bench and, with the key of the address, read and add to the record; "
     "nothing on the way is encrypted"
 )
+
+NO_NETWORK = "this machine has no address on a network: a phone cannot open the one below"
 
 
 @click.command(short_help="The test bench in a browser, for a phone or a desk.")
@@ -48,10 +50,19 @@ OPEN = (
     show_default=True,
     help="Until chosen on the page.",
 )
+@click.option(
+    "--key-file",
+    metavar="FILE",
+    help="With --host: keep the key in this file, made when missing, so that it outlives a restart.",
+)
+@click.option(
+    "--qr/--no-qr",
+    "code",
+    default=None,
+    help="Draw the address as a QR code (on a terminal, where the bench is opened to the network).",
+)
 @json_option
-def command(
-    models: tuple[str, ...], file: str, demo: bool, port: int, host: str, units: str, as_json: bool
-) -> int:
+def command(models: tuple[str, ...], file: str, as_json: bool, **given: Any) -> int:
     """Serve the test bench as pages on this machine until it is stopped with Ctrl+C.
 
     Choose model and serial number, time the meter, read the finding, look at the flame, save, print the sheet. Each
@@ -61,37 +72,61 @@ def command(
     Examples:
       burnerlab bench range.toml
       burnerlab bench --demo --units US --file units.sqlite
+      burnerlab bench range.toml --host 0.0.0.0 --key-file bench.key
     """
-    bench = _bench(models, file, demo, host, units)
+    bench = _bench(models, file, given)
     from burnerlab.page.app import listen, serve
 
-    listening = listen(bench, port)
-    _announce(bench, listening, as_json)
+    listening = listen(bench, given["port"])
+    try:
+        _make_files(bench, given["key_file"])
+    except BaseException:
+        listening.socket.close()
+        raise
+    _announce(bench, listening, as_json, given["code"])
     serve(bench, listening)
     if not as_json:
         click.echo("stopped")
     return 0
 
 
-def _bench(models: tuple[str, ...], file: str, demo: bool, host: str, units: str) -> Bench:
-    """The bench with its models read and its record there to be written."""
+def _bench(models: tuple[str, ...], file: str, given: dict[str, Any]) -> Bench:
+    """The bench with its models read; no file is made yet."""
     _libraries()
-    from burnerlab.bench.record import open_record
     from burnerlab.page.app import opened_to_others
     from burnerlab.page.context import Bench
+    from burnerlab.page.key_file import new_key
     from burnerlab.page.security import Gate
     from burnerlab.page.tested import models_of
 
-    found = models_of(_appliances(models, demo))
-    path = Path(file)
-    open_record(path).close()
-    key = secrets.token_urlsafe(18) if opened_to_others(host) else ""
+    is_open = opened_to_others(given["host"])
+    if given["key_file"] is not None and not is_open:
+        what = "has a meaning only where the bench is opened to the network"
+        raise UserError(Problem(what, given["key_file"], "--key-file", fix="add --host 0.0.0.0"))
     return Bench(
-        file=path,
-        models=found,
-        gate=Gate(host=host, key=key),
-        system="US" if units == "US" else "metric",
+        file=Path(file),
+        models=models_of(_appliances(models, given["demo"])),
+        gate=Gate(host=given["host"], key=new_key() if is_open else ""),
+        system="US" if given["units"] == "US" else "metric",
     )
+
+
+def _make_files(bench: Bench, key_file: str | None) -> None:
+    """The record and, where it is asked for, the file of the key; none of them where one is refused."""
+    from burnerlab.bench.record import open_record
+    from burnerlab.page.key_file import kept_key
+
+    made = None
+    if key_file is not None:
+        key, is_new = kept_key(Path(key_file))
+        made = Path(key_file) if is_new else None
+        bench.gate.keep(key)
+    try:
+        open_record(bench.file).close()
+    except BaseException:
+        if made is not None:
+            made.unlink()
+        raise
 
 
 def _appliances(models: tuple[str, ...], demo: bool) -> list[Appliance]:
@@ -107,21 +142,29 @@ def _appliances(models: tuple[str, ...], demo: bool) -> list[Appliance]:
 
 def _libraries() -> None:
     """Raise UserError unless the web libraries are there."""
-    for name in ("starlette", "uvicorn"):
+    for name in ("starlette", "uvicorn", "segno"):
         if find_spec(name) is None:
             fix = 'pip install "burnerlab[page]"'
             raise UserError(Problem(f"the page needs {name}", key="bench", fix=fix))
 
 
-def _announce(bench: Bench, listening: Listening, as_json: bool) -> None:
+def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | None) -> None:
+    from burnerlab.page.addresses import code_of
+    from burnerlab.page.app import opened_to_others
+
     if bench.gate.key:
         click.echo(f"warning: {OPEN}", err=True)
+        if not opened_to_others(listening.host):
+            click.echo(f"warning: {NO_NETWORK}", err=True)
     if as_json:
         names = [model.name for model in bench.models.values()]
         print_json(
             {"address": listening.address, "record": str(bench.file), "models": names, "cautions": cautions()}
         )
         return
+    on_screen = sys.stdout.isatty()
+    if code or (code is None and on_screen and bench.gate.key):
+        click.echo(code_of(listening.address, on_screen), color=on_screen)
     click.echo(f"The test bench is at {listening.address}")
     click.echo(f"It records into {bench.file}. Stop it with Ctrl+C.")
     print_cautions(*(model.appliance.supply.gas for model in bench.models.values()))

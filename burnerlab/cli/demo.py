@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
 
 from burnerlab.cli.options import json_option
-from burnerlab.cli.sheets import SheetAsked, show_conversion
+from burnerlab.cli.sheets import SheetAsked, refuse_taken, show_conversion
 
 TO_GAS, PRESSURE = "propane", "11 in w.c."
 FILE_NAME = "market-cart-range.toml"
@@ -16,12 +17,14 @@ FILE_NAME = "market-cart-range.toml"
 @click.command(short_help="Convert a demonstration appliance and write its sheet.")
 @click.argument("folder", metavar="[DIR]", default="burnerlab-demo")
 @click.option("--units", default="metric", show_default=True, help="metric or us.")
+@click.option("--overwrite", is_flag=True, help="Replace files that exist.")
 @json_option
-def command(folder: str, units: str, as_json: bool) -> None:
+def command(folder: str, units: str, overwrite: bool, as_json: bool) -> None:
     """Write a demonstration appliance, change it from natural gas to propane, and write the sheet.
 
     The appliance is an invented cooking cart with six burners. Its file, a start for one of your own, and the
-    sheet as HTML, PDF, workbook, CSV and JSON go into DIR (burnerlab-demo). Running it again replaces them.
+    sheet as HTML, PDF, workbook, CSV and JSON go into DIR (burnerlab-demo). Files that are there already stay, and
+    nothing is written, unless --overwrite is given.
 
     \b
     Examples:
@@ -30,12 +33,16 @@ def command(folder: str, units: str, as_json: bool) -> None:
     """
     from burnerlab.appliance import convert, demonstration_path, read_appliance
     from burnerlab.quantity import Kind, read
+    from burnerlab.report.write import write_whole
 
-    wanted = SheetAsked(out=folder, overwrite=True, units=units).read()
-    place = made_folder(folder)
+    wanted = SheetAsked(out=folder, overwrite=overwrite, units=units).read()
+    place = Path(folder)
     file = place / FILE_NAME
-    file.write_bytes(demonstration_path().read_bytes())
-    conversion = convert(read_appliance(file), TO_GAS, read(PRESSURE, Kind.GAUGE_PRESSURE))
+    appliance = replace(read_appliance(demonstration_path()), file=str(file))
+    conversion = convert(appliance, TO_GAS, read(PRESSURE, Kind.GAUGE_PRESSURE))
+    refuse_taken(conversion, wanted, file)
+    made_folder(folder)
+    write_whole(file, demonstration_path().read_bytes(), overwrite)
     again = f'again by hand: burnerlab convert {file} --to {TO_GAS} --pressure "{PRESSURE}"'
     show_conversion(conversion, wanted, as_json, last=(f"appliance file: {file}", again))
 

@@ -6,7 +6,7 @@ import json
 import os
 import sys
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import click
@@ -22,10 +22,14 @@ HINTS = {
 INTERRUPTED = 130  # shell convention for a keyboard interrupt
 
 
-def run(command: Callable[[], Any], as_json: bool, debug: bool) -> int:
-    """Call a command and turn whatever it raises into lines on the error stream and an exit status."""
+def run(command: Callable[[], Any], as_json: bool, debug: bool, given: Sequence[str] = ()) -> int:
+    """Call a command and turn whatever it raises into lines on the error stream and an exit status.
+
+    given : its words, refused where they are no text
+    """
     _keep_printing()
     try:
+        _refuse_garbled(given)
         status = command()
         sys.stdout.flush()
     except click.exceptions.Exit as stop:
@@ -42,6 +46,17 @@ def run(command: Callable[[], Any], as_json: bool, debug: bool) -> int:
     except Exception as error:
         return _complain(error, as_json, debug)
     return status if isinstance(status, int) else OK
+
+
+def _refuse_garbled(given: Sequence[str]) -> None:
+    """Raise UserError for words that are not UTF-8: nothing could print or record them."""
+    from burnerlab.quantity.error import Problem, UserError
+
+    garbled = [
+        word for word in given if not word.isascii() and word != word.encode("utf-8", "replace").decode()
+    ]
+    if garbled:
+        raise UserError([Problem("is not UTF-8 text", value=ascii(word)[1:-1]) for word in garbled])
 
 
 def _complain(error: Exception, as_json: bool, debug: bool) -> int:

@@ -19,7 +19,7 @@ from burnerlab.quantity.error import Problem, UserError
 if TYPE_CHECKING:
     from burnerlab.appliance import Conversion
     from burnerlab.quantity import System
-    from burnerlab.report import Written
+    from burnerlab.report import Options, Written
 
 SYSTEMS: dict[str, System] = {"metric": "metric", "si": "metric", "us": "US", "imperial": "US"}
 PAPERS = {"a4": "A4", "letter": "Letter"}
@@ -95,15 +95,33 @@ def sheet_options(command: Command) -> Command:
     return gathered("sheet", SheetAsked, options, command)
 
 
+def _options(wanted: SheetWanted) -> Options:
+    from burnerlab.report import Options
+
+    return Options(overwrite=wanted.overwrite, date=wanted.date, system=wanted.system, paper=wanted.paper)
+
+
+def refuse_taken(conversion: Conversion, wanted: SheetWanted, *others: Path) -> None:
+    """Raise UserError for every file of the sheet, and every other, that exists and may not be replaced."""
+    from burnerlab.report.write import sheet_files, taken
+
+    problems = [problem for path in others for problem in taken(path, wanted.overwrite)]
+    try:
+        sheet_files(conversion, Path(wanted.out or ""), wanted.formats, _options(wanted))
+    except UserError as error:
+        problems += error.problems
+    if problems:
+        raise in_words_of_options(UserError(problems))
+
+
 def write(conversion: Conversion, wanted: SheetWanted) -> Written | None:
     """The files of the sheet, when a folder was named; what could not be made is said on the error stream."""
-    from burnerlab.report import Options, write_sheet
+    from burnerlab.report import write_sheet
 
     if wanted.out is None:
         return None
-    options = Options(overwrite=wanted.overwrite, date=wanted.date, system=wanted.system, paper=wanted.paper)
     try:
-        written = write_sheet(conversion, wanted.out, wanted.formats, options)
+        written = write_sheet(conversion, wanted.out, wanted.formats, _options(wanted))
     except UserError as error:
         raise in_words_of_options(error) from None
     for sentence in written.missing:

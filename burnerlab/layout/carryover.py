@@ -22,7 +22,7 @@ from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.layout.from_appliance import Standing, coefficient, gas_group, net_share, standing
 from burnerlab.layout.plume import line_flame_height_m
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.tables import Figure, figure
+from burnerlab.supply.figures import Figure, figure
 from burnerlab.tables.evidence import Evidence
 
 TABLE = "carryover"

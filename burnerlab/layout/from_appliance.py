@@ -20,7 +20,7 @@ from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.layout.geometry import NORMALS, Cover, Emitter, Layout, Room, Shape, Side, Span, Surface
 from burnerlab.layout.radiosity import black_W_per_m2
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.tables import Figure, figure
+from burnerlab.supply.figures import Figure, figure
 
 TABLE = "layout_coefficients"
 MOSTLY = 0.75  # share by which a gas counts as one of a group

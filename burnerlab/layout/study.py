@@ -14,7 +14,7 @@ from burnerlab.layout.from_appliance import coefficient, gas_group, grate_named,
 from burnerlab.layout.geometry import Emitter, Grid, Layout, grid_over
 from burnerlab.layout.heatmap import DEFAULT_GRID, HeatMap, heat_map, names_index
 from burnerlab.layout.plume import line_flame_height_m
-from burnerlab.tables import Figure
+from burnerlab.supply.figures import Figure
 from burnerlab.tables.evidence import Evidence
 
 W_PER_M2_IN_BTU_PER_H_IN2 = 1055.05585262 / 3600 / 0.0254**2  # from the ISO Btu and the inch, exact

@@ -10,10 +10,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from burnerlab.page.addresses import shown_host
 from burnerlab.page.context import Bench
 from burnerlab.page.forms import RefusedError, words
 from burnerlab.page.render import STATIC, error_page, static
-from burnerlab.page.security import Guard, is_loopback
+from burnerlab.page.security import Gate, Guard, is_loopback
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
@@ -131,7 +132,20 @@ class Listening:
     """A bench that has its port, and the address that leads to it."""
 
     socket: socket.socket
-    address: str
+    gate: Gate
+
+    @property
+    def host(self) -> str:
+        """The one to print: of every address served on, one that a phone can open."""
+        return shown_host(self.gate.host)
+
+    @property
+    def address(self) -> str:
+        """With the key, where other machines may ask."""
+        host = self.host
+        shown = f"[{host}]" if ":" in host else host
+        key = f"?key={self.gate.key}" if self.gate.key else ""
+        return f"http://{shown}:{self.socket.getsockname()[1]}/{key}"
 
 
 def listen(bench: Bench, port: int) -> Listening:
@@ -149,9 +163,7 @@ def listen(bench: Bench, port: int) -> Listening:
     except (OSError, TypeError, ValueError) as error:  # the last two: a host that is no name at all
         taken.close()
         raise _no_port(error, host, port) from None
-    shown = f"[{host}]" if family == socket.AF_INET6 else host
-    key = f"?key={bench.gate.key}" if bench.gate.key else ""
-    return Listening(socket=taken, address=f"http://{shown}:{taken.getsockname()[1]}/{key}")
+    return Listening(socket=taken, gate=bench.gate)
 
 
 def _no_port(error: Exception, host: str, port: int) -> UserError:

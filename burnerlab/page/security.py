@@ -13,6 +13,8 @@ from threading import Lock
 from typing import Any
 from urllib.parse import parse_qs, urlencode
 
+from burnerlab.page.key_file import word_from
+
 Scope = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[Any]]
 Send = Callable[[Any], Awaitable[None]]
@@ -95,6 +97,10 @@ class Gate:
     saving: Limiter = field(default_factory=lambda: Limiter(burst=60.0, per_second=10.0))
     callers: OrderedDict[str, None] = field(default_factory=OrderedDict)  # addresses that were let in
     answering: int = 0  # requests of those let in
+
+    def keep(self, key: str) -> None:
+        """Take a key that outlives a restart; session and token follow from it, so that open pages stay so."""
+        self.key, self.session, self.token = key, word_from(key, "session"), word_from(key, "token")
 
     def let_in(self, caller: str) -> None:
         """Remember an address that brought key or session."""

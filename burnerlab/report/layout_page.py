@@ -15,7 +15,7 @@ from burnerlab.report.html import NAMESPACE, TEMPLATES, _environment
 from burnerlab.report.numbers import digits
 from burnerlab.report.parts import Picture
 from burnerlab.report.wording import STATEMENT, clean
-from burnerlab.report.write import GET_IT, Written, _exists, _write_whole, stem
+from burnerlab.report.write import GET_IT, Written, stem, taken, write_whole
 from burnerlab.tables.cautions import cautions
 
 if TYPE_CHECKING:
@@ -76,9 +76,7 @@ def targets_in(
             Problem("not a folder", value=str(home), fix="name a folder, it is made when missing")
         )
     targets = {key: home.resolve() / f"{name}{ending}" for key, ending in endings.items()}
-    problems = [
-        _exists(path) for path in targets.values() if path.exists() and not (overwrite and path.is_file())
-    ]
+    problems = [problem for path in targets.values() for problem in taken(path, overwrite)]
     if problems:
         raise UserError(problems)
     return targets
@@ -89,7 +87,7 @@ def write_study(
 ) -> Written:
     """Write every text that was made to its target, each whole or not at all."""
     for key, text in made.items():
-        _write_whole(targets[key], text.encode(), overwrite)
+        write_whole(targets[key], text.encode(), overwrite)
     return Written(files=tuple(targets[key] for key in made), missing=tuple(missing))
 
 

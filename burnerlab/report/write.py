@@ -54,7 +54,7 @@ def write_sheet(
 
     chosen = options or Options()
     wanted = _formats(formats, chosen)
-    targets = _targets(conversion, Path(folder), wanted, chosen)
+    targets = sheet_files(conversion, Path(folder), wanted, chosen)
     conversion = evaluate_conversion(conversion)
     sheet = build_sheet(conversion, date=chosen.date, system=chosen.system)
     figures, missing = _figures(conversion, sheet, wanted, chosen.system)
@@ -67,7 +67,7 @@ def write_sheet(
                 f"The {ending} file was not written: {error.name or NEEDS[ending]} is not installed; {GET_IT}"
             )
     for ending, content in made.items():
-        _write_whole(targets[ending], content, chosen.overwrite)
+        write_whole(targets[ending], content, chosen.overwrite)
     return Written(files=tuple(targets[ending] for ending in made), missing=tuple(missing))
 
 
@@ -128,8 +128,11 @@ def stem(text: str) -> str:
     return "-".join(words)[:LONGEST_STEM].strip("-") or "sheet"
 
 
-def _targets(c: Conversion, folder: Path, wanted: tuple[str, ...], chosen: Options) -> dict[str, Path]:
-    """Where each file goes, checked before anything is computed or written."""
+def sheet_files(c: Conversion, folder: Path, wanted: tuple[str, ...], chosen: Options) -> dict[str, Path]:
+    """Where each file goes, checked before anything is computed or written.
+
+    Raises UserError for a name outside the folder and for files that exist already and may not be replaced.
+    """
     if "\0" in str(folder) or "\0" in chosen.name:
         raise UserError(Problem("a file name cannot hold a NUL character", value=chosen.name or str(folder)))
     name = chosen.name or stem(f"{c.appliance[:48]} to {c.to_gas.name[:24]}")
@@ -149,11 +152,15 @@ def _targets(c: Conversion, folder: Path, wanted: tuple[str, ...], chosen: Optio
             raise UserError(
                 Problem("the file name is longer than 255 bytes", value=name, fix="give a shorter one")
             )
-        if path.exists() and not (chosen.overwrite and path.is_file()):
-            problems.append(_exists(path))
+        problems += taken(path, chosen.overwrite)
     if problems:
         raise UserError(problems)
     return targets
+
+
+def taken(path: Path, overwrite: bool) -> list[Problem]:
+    """The complaint about a file that exists already and may not be replaced; else nothing."""
+    return [_exists(path)] if path.exists() and not (overwrite and path.is_file()) else []
 
 
 def _exists(path: Path) -> Problem:
@@ -164,7 +171,7 @@ def _exists(path: Path) -> Problem:
     )
 
 
-def _write_whole(path: Path, content: bytes, overwrite: bool) -> None:
+def write_whole(path: Path, content: bytes, overwrite: bool) -> None:
     """Write beside the target, then put it in place in one step."""
     path.parent.mkdir(parents=True, exist_ok=True)
     handle, temporary = tempfile.mkstemp(prefix=".sheet-", dir=path.parent)

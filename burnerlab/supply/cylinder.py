@@ -18,9 +18,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.supply.figures import supply_figure
+from burnerlab.supply.figures import Figure, figure, supply_figure, unknown
 from burnerlab.supply.vapour import liquid_density_mol_per_m3, liquids, vapour_over
-from burnerlab.tables import Figure, figure, unknown
 
 if TYPE_CHECKING:
     from burnerlab.gas import Gas

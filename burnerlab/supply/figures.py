@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from burnerlab.tables import Figure, figure
+from burnerlab.tables import Figure, figure, figures, unknown
 
 
 def supply_figure(name: str, own: Path | None = None) -> Figure:
@@ -14,3 +14,6 @@ def supply_figure(name: str, own: Path | None = None) -> Figure:
     4000.0
     """
     return figure("supply_limits", name, own)
+
+
+__all__ = ["Figure", "figure", "figures", "supply_figure", "unknown"]

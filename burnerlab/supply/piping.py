@@ -18,8 +18,8 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab import tables
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.bracket import rising_root
-from burnerlab.supply.figures import supply_figure
-from burnerlab.tables import Figure, figure_of, figures, unknown
+from burnerlab.supply.figures import Figure, figures, supply_figure, unknown
+from burnerlab.tables import figure_of
 
 Array = NDArray[np.float64]
 

@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike
 
 from burnerlab import tables
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.tables import Figure, figures, unknown
+from burnerlab.supply.figures import Figure, figures, unknown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

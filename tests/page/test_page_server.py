@@ -17,9 +17,13 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
+import segno
 import uvicorn
+from click.testing import CliRunner
 
-from burnerlab.page import connections
+from burnerlab.cli import main
+from burnerlab.page import addresses, connections
+from burnerlab.page.addresses import best_address
 from burnerlab.page.app import listen, served
 from burnerlab.page.context import Bench
 
@@ -195,11 +199,128 @@ def test_no_model_and_a_bad_model(tmp_path: Path) -> None:
     assert not (tmp_path / "bench.sqlite").exists()
 
 
+@pytest.mark.parametrize(
+    ("found", "best"),
+    [
+        (["127.0.0.1"], ""),
+        (["0.0.0.0", "127.0.1.1", "169.254.7.7"], ""),
+        (["172.17.0.1"], "172.17.0.1"),  # a bridge, and no better one
+        (["172.17.0.1", "192.168.1.20"], "192.168.1.20"),
+        (["127.0.1.1", "10.1.2.3", "192.168.1.20"], "10.1.2.3"),  # the way out comes first
+        (["172.17.0.1", "198.51.100.7"], "198.51.100.7"),  # RFC 5737, as a public one
+        ([], ""),
+    ],
+)
+def test_the_address_is_one_a_phone_can_open(found: list[str], best: str) -> None:
+    assert best_address(found) == best
+
+
+def test_every_address_is_printed_as_one_that_answers(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(addresses, "own_addresses", lambda: ["127.0.0.1", "172.17.0.1", "192.168.1.20"])
+    assert [addresses.shown_host(host) for host in ("0.0.0.0", "::", "10.0.0.7")] == [
+        "192.168.1.20",
+        "192.168.1.20",
+        "10.0.0.7",
+    ]
+    monkeypatch.setattr(addresses, "own_addresses", list)
+    assert addresses.shown_host("0.0.0.0") == "127.0.0.1"
+
+
+def test_the_code_holds_the_address_on_dark_and_light_terminals() -> None:
+    """Half blocks are light modules, read back module by module and compared with the library's matrix."""
+    address = "http://192.168.1.20:8741/?key=OBrmocqSBgutMgTTjzm0uXRv"
+    drawn = addresses.code_of(address, on_screen=True).splitlines()
+    assert all(line.startswith("\x1b[97;40m") and line.endswith("\x1b[0m") for line in drawn)
+    assert max(map(len, addresses.code_of(address, on_screen=False).splitlines())) <= 60
+    halves = {" ": (1, 1), "\u2580": (0, 1), "\u2584": (1, 0), "\u2588": (0, 0)}
+    plain = addresses.code_of(address, on_screen=False).splitlines()
+    rows = [[halves[c][half] for c in line] for line in plain for half in (0, 1)]
+    matrix = [
+        list(map(int, row)) for row in segno.make(address, error="l", micro=False).matrix_iter(border=4)
+    ]
+    assert rows[: len(matrix)] == matrix
+
+
+def test_the_key_outlives_a_restart_only_where_it_is_kept(tmp_path: Path) -> None:
+    keys, answers = [], []
+    kept = tmp_path / "bench.key"
+    cookie = ""
+    for options in ((), (), ("--key-file", str(kept)), ("--key-file", str(kept))):
+        server = started(tmp_path, "--host", "0.0.0.0", *options)
+        try:
+            address = urlsplit(told(server)["address"])
+            keys.append(address.query)
+            connection = http.client.HTTPConnection("127.0.0.1", address.port, timeout=10)
+            if cookie:  # a phone that was let in before the restart
+                connection.request("GET", "/record", headers={"cookie": cookie})
+                answers.append(connection.getresponse().status)
+            elif options:
+                connection.request("GET", f"/?{address.query}")
+                cookie = str(connection.getresponse().getheader("set-cookie")).split(";")[0]
+            connection.close()
+        finally:
+            server.send_signal(signal.SIGTERM)
+            server.communicate(timeout=LONGEST_s)
+    assert len(set(keys)) == 3
+    assert keys[2] == keys[3] == f"key={kept.read_text().strip()}"
+    assert (answers, kept.stat().st_mode & 0o777) == ([200], 0o600)
+
+
+@pytest.mark.parametrize(
+    ("text", "mode", "said"),
+    [
+        ("a" * 30, 0o644, "may be read by others"),
+        ("short", 0o600, "holds no key"),
+        ("a" * 30 + "\n" + "b" * 30, 0o600, "holds no key"),
+        ("x" * 5000, 0o600, "is not a file with a key"),
+    ],
+)
+def test_a_key_file_that_cannot_be_trusted_is_refused(
+    tmp_path: Path, text: str, mode: int, said: str
+) -> None:
+    file = tmp_path / "bench.key"
+    file.write_text(text)
+    file.chmod(mode)
+    found = CliRunner().invoke(
+        main,
+        [
+            "bench",
+            "--demo",
+            "--port",
+            "0",
+            "--host",
+            "0.0.0.0",
+            "--key-file",
+            str(file),
+            "--file",
+            str(tmp_path / "b"),
+        ],
+    )
+    assert (found.exit_code, found.stdout) == (2, "")
+    assert said in found.stderr
+    assert not (tmp_path / "b").exists()
+
+
+def test_a_bench_that_does_not_start_writes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "no-record").mkdir()
+    for options in (
+        ("--host", "no.such.host.invalid"),
+        ("--key-file", "bench.key"),
+        ("--host", "0.0.0.0", "--key-file", "bench.key", "--file", "no-record"),
+        ("--host", "0.0.0.0", "--key-file", "missing/bench.key"),
+    ):
+        found = CliRunner().invoke(main, ["bench", "--demo", "--port", "0", *options])
+        assert found.exit_code == 2, found.output
+        assert [path.name for path in tmp_path.iterdir()] == ["no-record"]
+
+
 def test_opening_it_to_others_warns_and_asks_for_a_key(tmp_path: Path) -> None:
     server = started(tmp_path, "--host", "0.0.0.0")
     try:
         address = urlsplit(told(server)["address"])
         assert address.query.startswith("key=")
+        assert address.hostname != "0.0.0.0"
         connection = http.client.HTTPConnection("127.0.0.1", address.port, timeout=10)
         connection.request("GET", "/record")
         answer = connection.getresponse()
