@@ -32,7 +32,7 @@ from click.testing import CliRunner
 from burnerlab.appliance import demonstration_path
 from burnerlab.cli import COMMANDS, main
 
-SLOW_s = 60.0  # of computing
+SLOW_s = 120.0  # of computing
 SLOW_COMMANDS = {
     "demo": 0.01,
     "verify": 0.01,
@@ -173,16 +173,17 @@ def furnish(place: Path) -> None:
         assert done.exit_code == 0, done.output
 
 
-def leaves(group: click.Group, path: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], click.Command]]:
+def commands_of(
+    group: click.Group, path: tuple[str, ...] = ()
+) -> Iterator[tuple[tuple[str, ...], click.Command]]:
     """Every command below a group, with the words that call it."""
     context = click.Context(group)
     for name in group.list_commands(context):
         command = group.get_command(context, name)
         assert command is not None
+        yield (*path, name), command
         if isinstance(command, click.Group):
-            yield from leaves(command, (*path, name))
-        else:
-            yield (*path, name), command
+            yield from commands_of(command, (*path, name))
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +198,7 @@ class Example:
 def examples() -> list[Example]:
     """Those of every command's help; a command without one is called bare."""
     found = []
-    for path, command in leaves(main):
+    for path, command in commands_of(main):
         if path == HOURS:
             continue
         options = tuple(
