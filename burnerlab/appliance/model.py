@@ -20,7 +20,11 @@ BURNER_KINDS: tuple[BurnerKind, ...] = ("tube", "ring", "box", "tile", "rear")
 REGIONS = ("us", "eu")
 """Where an appliance is sold, as far as the file says: it selects band, supply pressures and altitude policies."""
 SpreadShape = Literal["uniform", "normal", "triangular"]
-CAUSES = ("drill", "pressure", "coefficient", "wobbe", "temperature")
+AS_MADE = ("drill", "coefficient", "setting")
+"""Causes of spread of the unit as made: hole, discharge coefficient, pressure as set at the end of the line."""
+IN_USE = ("pressure", "wobbe", "temperature")
+"""Causes that gas and place add in use."""
+CAUSES = (*AS_MADE, *IN_USE)
 """Causes of spread of the heat input, in the order they are shown."""
 
 

@@ -1,4 +1,4 @@
-"""How the heat input spreads in production and use: Monte Carlo after GUM Supplement 1, beside the linear budget.
+"""How the heat input spreads as made and in use: Monte Carlo after GUM Supplement 1, beside the linear budget.
 
 The heat input of a burner is a product, I = n K (pi/4) d^2 G(p, T) H, with G the ideal mass flux, which all burners
 of a unit share. Pressure, gas and temperature are drawn once per unit; each hole has a diameter and a coefficient
@@ -20,6 +20,7 @@ from burnerlab.appliance.spreads import (
     Array,
     CauseShare,
     InputSpread,
+    Stage,
     ToleranceResult,
     check_spread,
     default_spreads,
@@ -39,11 +40,13 @@ SEED = 1
 FEWEST, MOST = 1000, 20_000_000  # draws, and draws times burners: memory
 BINS = 60
 KNOTS = 33  # temperatures at which the gas density is computed; 1/density is straight in between to 1e-7
+LINE, FIELD = "at the end of the line", "in the field"
 UNIT_BORE_m = 2 / math.sqrt(math.pi)  # a hole of 1 m2, so that a mass flow is a mass flux
 STEP = 1e-4  # relative, of the numerical sensitivities of the linear budget
 LIMITED = (
     "the isentropic exponent is held at its nominal value",
-    "pressure, gas and temperature are common to all burners of a unit; each hole and coefficient is its own",
+    "pressure, setting, gas and temperature are common to all burners of a unit; each hole and coefficient is its own",
+    "both shares follow from assumed spreads: neither counts units that were measured or turned away",
     "how well the coefficient of the shape itself is known is left out: it moves all appliances together,"
     " and one measured appliance settles it",
 )
@@ -80,7 +83,10 @@ def tolerance(
     seed: int = SEED,
     spreads: Mapping[str, Spread] | None = None,
 ) -> ToleranceResult:
-    """Distribution of every burner's heat input over drill, pressure, coefficient, gas and temperature.
+    """Distribution of every burner's heat input, as made and in use.
+
+    At the end of the line: drill, coefficient and the setting of the pressure. In the field: these and the pressure,
+    the gas and the temperature of the place.
 
     appliance : as its file describes it; target : what it is changed to, None for its present gas and orifices
     draws : [-]; seed : of the random numbers; spreads : by cause, before the file's own and the shipped ones
@@ -140,7 +146,9 @@ def _hole(job: Job, step: Step, *, converted: bool) -> _Hole:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Unit:
-    """What all burners of a unit share: factors on the heat input, one entry per draw."""
+    """What all burners of a unit share at one stage: factors on the heat input, one entry per draw."""
+
+    name: str
 
     factor: Array
     sd: Mapping[str, float]  # of each shared cause alone [-]
@@ -165,27 +173,37 @@ def _flux(flow: OrificeFlow, pressure: Array | float, temperature_K: Array | flo
     return ratio
 
 
-def _unit(flow: OrificeFlow, used: Mapping[str, Spread], draws: int, random: np.random.Generator) -> _Unit:
+def _units(
+    flow: OrificeFlow, used: Mapping[str, Spread], draws: int, random: np.random.Generator
+) -> tuple[_Unit, _Unit]:
+    """The unit at the end of the line, where only the setting of its pressure spreads, and in the field."""
     kelvin = flow.conditions.gas_temperature_K
     pressure = 1 + draw(used["pressure"], draws, random)
     temperature = kelvin + draw(used["temperature"], draws, random)
     wobbe = 1 + draw(used["wobbe"], draws, random)
+    setting = 1 + draw(used["setting"], draws, random)
+    as_set = _flux(flow, setting, kelvin)
     alone = {
+        "setting": as_set,
         "pressure": _flux(flow, pressure, kelvin),
-        "temperature": _flux(flow, 1.0, temperature),
         "wobbe": wobbe,
+        "temperature": _flux(flow, 1.0, temperature),
     }
+    by_pressure = float(_flux(flow, 1 + STEP, kelvin) - _flux(flow, 1 - STEP, kelvin)) / (2 * STEP)
+    warm, cold = (_flux(flow, 1.0, kelvin * (1 + step)) for step in (STEP, -STEP))
     slope = {
-        "pressure": float(_flux(flow, 1 + STEP, kelvin) - _flux(flow, 1 - STEP, kelvin)) / (2 * STEP),
-        "temperature": float(_flux(flow, 1.0, kelvin * (1 + STEP)) - _flux(flow, 1.0, kelvin * (1 - STEP)))
-        / (2 * STEP * kelvin),
+        "setting": by_pressure,
+        "pressure": by_pressure,
         "wobbe": 1.0,
+        "temperature": float(warm - cold) / (2 * STEP * kelvin),
     }
-    return _Unit(
-        factor=_flux(flow, pressure, temperature) * wobbe,
-        sd={cause: float(np.std(values)) for cause, values in alone.items()},
-        linear={cause: abs(slope[cause]) * _standard(used[cause]) for cause in alone},
+    sd = {cause: float(np.std(values)) for cause, values in alone.items()}
+    linear = {cause: abs(slope[cause]) * _standard(used[cause]) for cause in alone}
+    line = _Unit(
+        name=LINE, factor=as_set, sd={"setting": sd["setting"]}, linear={"setting": linear["setting"]}
     )
+    in_use = _flux(flow, setting * pressure, temperature) * wobbe
+    return line, _Unit(name=FIELD, factor=in_use, sd=sd, linear=linear)
 
 
 def _standard(spread: Spread) -> float:
@@ -206,29 +224,52 @@ def _bore_budget(hole: _Hole, used: Mapping[str, Spread]) -> tuple[float, float]
     return (hole.low + hole.high) / 2, (hole.high - hole.low) / math.sqrt(12)
 
 
+class _Tally:
+    """What the draws of one stage add up to."""
+
+    def __init__(self, job: Job, unit: _Unit) -> None:
+        self.job, self.unit = job, unit
+        self.total = np.zeros_like(unit.factor)
+        self.outside = np.zeros(unit.factor.shape, dtype=bool)
+        self.burners: list[InputSpread] = []
+
+    def add(self, hole: _Hole, own: Array, coefficient: Array) -> Array:
+        """One burner of a kind: its heat inputs [W]."""
+        values: Array = hole.flow.heat_input_gross_W * self.unit.factor * own * coefficient
+        ratio, band = values / hole.aim_W - 1, self.job.tolerance
+        self.total += values
+        self.outside |= (ratio < band.low) | (ratio > band.high)
+        return values
+
+    def stage(self, holes: tuple[_Hole, ...]) -> Stage:
+        share, draws = float(np.mean(self.outside)), self.outside.size
+        burners = tuple(self.burners)
+        return Stage(
+            name=self.unit.name,
+            causes=tuple(one.cause for one in burners[0].causes),
+            burners=burners,
+            total=_total(self.job, holes, burners, self.total, self.unit),
+            share_any_outside=share,
+            standard_error=math.sqrt(share * (1 - share) / draws),
+        )
+
+
 def _run(
     job: Job, holes: tuple[_Hole, ...], used: Mapping[str, Spread], draws: int, seed: int
 ) -> ToleranceResult:
     random = np.random.default_rng(seed)
-    unit = _unit(holes[0].flow, used, draws, random)
+    tallies = [_Tally(job, unit) for unit in _units(holes[0].flow, used, draws, random)]
     band = job.tolerance
-    total, any_outside = np.zeros(draws), np.zeros(draws, dtype=bool)
-    burners = []
     for hole in holes:
-        nominal = hole.flow.heat_input_gross_W
         for copy in range(hole.count):
             own = np.square(_bore(hole, used, draws, random))
             coefficient = 1 + draw(used["coefficient"], draws, random)
-            values = nominal * unit.factor * own * coefficient
-            ratio = values / hole.aim_W - 1
-            total += values
-            any_outside |= (ratio < band.low) | (ratio > band.high)
-            if copy == 0:
-                sd = {**unit.sd, "drill": float(np.std(own)), "coefficient": float(np.std(coefficient))}
-                figure = _Figure(name=hole.name, count=hole.count, aim_W=hole.aim_W, nominal_W=nominal)
-                linear = _linear_sd_W(hole, used, unit)
-                burners.append(_summary(figure, values, band, _causes(hole, used, sd), linear))
-    share = float(np.mean(any_outside))
+            for tally in tallies:
+                values = tally.add(hole, own, coefficient)
+                if copy == 0:
+                    sd = {"drill": float(np.std(own)), "coefficient": float(np.std(coefficient))}
+                    tally.burners.append(_burner(hole, used, tally.unit, values, sd, band))
+    line, field = (tally.stage(holes) for tally in tallies)
     return ToleranceResult(
         appliance=job.appliance.name,
         file=job.appliance.file,
@@ -240,12 +281,24 @@ def _run(
         tolerance_low=band.low,
         tolerance_high=band.high,
         tolerance_source=band.source,
-        burners=tuple(burners),
-        total=_total(job, holes, tuple(burners), total, unit),
-        share_any_outside=share,
-        standard_error=math.sqrt(share * (1 - share) / draws),
+        line=line,
+        field=field,
         notes=LIMITED,
     )
+
+
+def _burner(
+    hole: _Hole,
+    used: Mapping[str, Spread],
+    unit: _Unit,
+    values: Array,
+    own_sd: Mapping[str, float],
+    band: Tolerance,
+) -> InputSpread:
+    nominal = hole.flow.heat_input_gross_W
+    figure = _Figure(name=hole.name, count=hole.count, aim_W=hole.aim_W, nominal_W=nominal)
+    causes = _causes(hole, used, {**unit.sd, **own_sd})
+    return _summary(figure, values, band, causes, _linear_sd_W(hole, used, unit))
 
 
 def _causes(hole: _Hole, used: Mapping[str, Spread], sd: Mapping[str, float]) -> tuple[CauseShare, ...]:
@@ -263,6 +316,7 @@ def _causes(hole: _Hole, used: Mapping[str, Spread], sd: Mapping[str, float]) ->
             source=said[cause][1],
         )
         for cause in CAUSES
+        if cause in sd
     )
 
 

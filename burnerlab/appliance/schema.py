@@ -170,6 +170,7 @@ class ToleranceText(Table):
     """[tolerance], how the causes of spread are distributed."""
 
     drill: SpreadText | None = None
+    setting: SpreadText | None = None
     pressure: SpreadText | None = None
     coefficient: SpreadText | None = None
     wobbe: SpreadText | None = None

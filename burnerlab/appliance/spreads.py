@@ -1,4 +1,8 @@
-"""How causes of spread are distributed, and what a Monte Carlo run says of the heat inputs."""
+"""How causes of spread are distributed, and what a Monte Carlo run says of the heat inputs.
+
+Two stages: at the end of the line stands the unit as made (drill, coefficient, pressure setting); in the field gas and
+place add to it. Neither is a share of units to be thrown away: both follow from assumed spreads.
+"""
 
 from __future__ import annotations
 
@@ -56,7 +60,7 @@ class InputSpread:
 
     @property
     def share_outside(self) -> float:
-        """Share of production outside the band [-]."""
+        """Share of the draws outside the band [-]."""
         return self.share_below + self.share_above
 
     @property
@@ -67,8 +71,20 @@ class InputSpread:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """The heat inputs with some of the causes at work."""
+
+    name: str  # at the end of the line, in the field
+    causes: tuple[str, ...]  # at work
+    burners: tuple[InputSpread, ...]
+    total: InputSpread
+    share_any_outside: float  # units with at least one burner outside the band [-]
+    standard_error: float  # of that share, from the number of draws [-]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ToleranceResult:
-    """How the heat inputs of an appliance spread."""
+    """How the heat inputs of an appliance spread: as made, and in use."""
 
     appliance: str
     file: str
@@ -80,11 +96,29 @@ class ToleranceResult:
     tolerance_low: float
     tolerance_high: float
     tolerance_source: str
-    burners: tuple[InputSpread, ...]
-    total: InputSpread
-    share_any_outside: float  # units with at least one burner outside the band [-]
-    standard_error: float  # of that share, from the number of draws [-]
+    line: Stage  # at the end of the line
+    field: Stage  # in the field, with every cause at work
     notes: tuple[str, ...]
+
+    @property
+    def burners(self) -> tuple[InputSpread, ...]:
+        """Of every kind of burner, in the field."""
+        return self.field.burners
+
+    @property
+    def total(self) -> InputSpread:
+        """Of all burners together, in the field."""
+        return self.field.total
+
+    @property
+    def share_any_outside(self) -> float:
+        """Units with at least one burner outside the band, in the field [-]."""
+        return self.field.share_any_outside
+
+    @property
+    def standard_error(self) -> float:
+        """Of that share, from the number of draws [-]."""
+        return self.field.standard_error
 
 
 @cache

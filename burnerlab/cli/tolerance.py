@@ -1,4 +1,4 @@
-"""``burnerlab tolerance``: how the heat input spreads in production, and why."""
+"""``burnerlab tolerance``: how the heat input spreads as made and in use, and why."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import ConversionTarget
-    from burnerlab.appliance.spreads import InputSpread, ToleranceResult
+    from burnerlab.appliance.spreads import InputSpread, Stage, ToleranceResult
 
 
-@click.command(short_help="Spread of the heat input in production.")
+@click.command(short_help="Spread of the heat input at the end of the line and in the field.")
 @click.argument("file")
 @new_gas_options
 @target_options
@@ -35,7 +35,10 @@ def command(
     reference: ReferenceAsked,
     as_json: bool,
 ) -> None:
-    """Distribution of every burner's heat input over drill, pressure, coefficient, gas and temperature.
+    """Distribution of every burner's heat input, at the end of the line and in the field.
+
+    At the end of the line stand drill, coefficient and the setting of the pressure; in the field pressure, gas and
+    temperature of the place add to them.
 
     Without --to the appliance stays on its present gas and orifices; with --to and --pressure it is converted first.
     The spreads are those of FILE where it gives them, else common ones, each named with its source.
@@ -87,6 +90,16 @@ def _spread(spread: InputSpread) -> dict[str, Any]:
     }
 
 
+def _stage(stage: Stage) -> dict[str, Any]:
+    return {
+        "causes": stage.causes,
+        "share_any_outside_percent": 100.0 * stage.share_any_outside,
+        "standard_error_percent": 100.0 * stage.standard_error,
+        "burners": [_spread(spread) for spread in stage.burners],
+        "total": _spread(stage.total),
+    }
+
+
 def _json(result: ToleranceResult) -> dict[str, Any]:
     return {
         "appliance": result.appliance,
@@ -97,10 +110,8 @@ def _json(result: ToleranceResult) -> dict[str, Any]:
         "tolerance_low_percent": 100.0 * result.tolerance_low,
         "tolerance_high_percent": 100.0 * result.tolerance_high,
         "tolerance_source": result.tolerance_source,
-        "share_any_outside_percent": 100.0 * result.share_any_outside,
-        "standard_error_percent": 100.0 * result.standard_error,
-        "burners": [_spread(spread) for spread in result.burners],
-        "total": _spread(result.total),
+        "end_of_line": _stage(result.line),
+        "in_the_field": _stage(result.field),
         "notes": result.notes,
         "cautions": cautions(),
     }
@@ -116,8 +127,36 @@ def _text(result: ToleranceResult) -> str:
             ("drawn", f"{result.draws} appliances, seed {result.seed}"),
         ]
     )
+    parts = [head, *(_block(stage) for stage in (result.line, result.field))]
+    causes = [
+        (
+            c.cause,
+            c.words,
+            percent(c.relative_sd, 2).lstrip("+"),
+            *(_share(s, c.cause) for s in (result.line, result.field)),
+        )
+        for c in result.total.causes
+    ]
+    heads = ("cause, whole appliance", "spread", "std. dev.", "line", "field")
+    return "\n\n".join([*parts, table(heads, causes, left=2), NEITHER, "Heat inputs gross."])
+
+
+NEITHER = (
+    "Both follow from the spreads above, many of them estimates. A unit inside the band at the end of the line may be\n"
+    "outside it in the field, with other gas and at another pressure, and the other way round."
+)
+
+
+def _share(stage: Stage, cause: str) -> str:
+    """Of the variance of the whole appliance at a stage."""
+    found = next((one.share for one in stage.total.causes if one.cause == cause), None)
+    return "-" if found is None else percent(found, 0).lstrip("+")
+
+
+def _block(stage: Stage) -> str:
+    """The burners at one stage, and how many appliances have one outside the band."""
     rows = []
-    for spread in (*result.burners, result.total):
+    for spread in (*stage.burners, stage.total):
         span = f"{number(spread.low_W / 1e3, 3)} to {number(spread.high_W / 1e3, 3)}"
         sd, outside = (
             percent(spread.sd_W / spread.mean_W).lstrip("+"),
@@ -125,12 +164,8 @@ def _text(result: ToleranceResult) -> str:
         )
         rows.append((spread.name, number(spread.aim_W / 1e3, 3), span, sd, outside, spread.dominant))
     heads = ("burner", "aim kW", "95 % between, kW", "std. dev.", "outside band", "main cause")
-    causes = [
-        (c.cause, c.words, percent(c.relative_sd, 2).lstrip("+"), percent(c.share, 0).lstrip("+"))
-        for c in sorted(result.total.causes, key=lambda cause: -cause.share)
-    ]
-    why = table(("cause, whole appliance", "spread", "std. dev.", "share"), causes, left=2)
-    any_outside = percent(result.share_any_outside).lstrip("+")
-    error = percent(result.standard_error, 2).lstrip("+")
-    share = f"Appliances with at least one burner outside the band: {any_outside} (+- {error} by the draw)."
-    return f"{head}\n\n{table(heads, rows)}\n\n{share}\n\n{why}\n\nHeat inputs gross."
+    any_outside = percent(stage.share_any_outside).lstrip("+")
+    error = percent(stage.standard_error, 2).lstrip("+")
+    title = f"{stage.name[:1].upper()}{stage.name[1:]} ({', '.join(stage.causes)})"
+    share = f"At least one burner outside the band, {stage.name}: {any_outside} of appliances (+- {error} by the draw)."
+    return f"{title}\n\n{table(heads, rows)}\n\n{share}"

@@ -33,7 +33,8 @@ MISSING = "pandas makes the data frames and is not installed; pip install 'burne
 def to_frame(result: Any) -> DataFrame:
     """A result, or a sequence of results of one kind, as a data frame; its columns carry their units.
 
-    result : a Conversion (a row per burner), InjectorTable, ToleranceResult (burners, then the whole appliance),
+    result : a Conversion (a row per burner), InjectorTable, ToleranceResult (burners and the whole appliance, at the
+        end of the line, then in the field),
         Operation (a row per burner), Held or Withdrawal (a row per moment), LayoutStudy or HeatMap (a row per cell);
         or several BurnerStability (a row per burner and rate), BurnerFlames, OrificeChoice or Finding
     Raises UserError for anything else, ImportError in one sentence without pandas.
@@ -78,7 +79,11 @@ def _injectors(table: InjectorTable) -> list[Row]:
 
 
 def _tolerance(result: ToleranceResult) -> list[Row]:
-    return [_spread(one) for one in (*result.burners, result.total)]
+    return [
+        {"stage": stage.name, **_spread(one)}
+        for stage in (result.line, result.field)
+        for one in (*stage.burners, stage.total)
+    ]
 
 
 def _spread(spread: InputSpread) -> Row:

@@ -9,13 +9,11 @@ import pytest
 from appliance_cases import SMALL, target
 
 from burnerlab.appliance import Appliance, Spread, read_appliance_text, tolerance
+from burnerlab.appliance.model import AS_MADE, CAUSES, IN_USE
 from burnerlab.appliance.spreads import default_spreads
 from burnerlab.quantity import UserError
 
-NOTHING = {
-    cause: Spread(shape="uniform", half_width=0.0, source="none")
-    for cause in ("drill", "pressure", "coefficient", "wobbe", "temperature")
-}
+NOTHING = {cause: Spread(shape="uniform", half_width=0.0, source="none") for cause in CAUSES}
 DRAWS = 50_000
 
 
@@ -163,6 +161,45 @@ def test_what_cannot_be_drawn_is_refused(
 
 
 def test_shipped_spreads_name_their_source() -> None:
-    assert set(default_spreads()) == {"pressure", "coefficient", "wobbe", "temperature"}
+    assert set(default_spreads()) == {"setting", "pressure", "coefficient", "wobbe", "temperature"}
     for spread in default_spreads().values():
         assert "(" in spread.source
+
+
+def test_the_unit_as_made_is_kept_apart_from_gas_and_place(cart: Appliance) -> None:
+    result = tolerance(cart, target("propane", 2740.0), draws=DRAWS)
+    assert (result.line.name, result.field.name) == ("at the end of the line", "in the field")
+    assert set(result.line.causes) == set(AS_MADE) == {"drill", "coefficient", "setting"}
+    assert set(result.field.causes) == set(CAUSES)
+    assert set(IN_USE) == set(CAUSES) - set(AS_MADE)
+    for line, field in zip(result.line.burners, result.field.burners, strict=True):
+        assert line.sd_W < field.sd_W
+        assert sum(cause.share for cause in line.causes) == pytest.approx(1.0)
+    assert result.line.share_any_outside < result.field.share_any_outside
+
+
+@pytest.mark.parametrize("cause", IN_USE)
+def test_what_gas_and_place_do_never_reaches_the_end_of_the_line(cart: Appliance, cause: str) -> None:
+    wide = 20.0 if cause == "temperature" else 0.05
+    result = tolerance(cart, draws=2000, spreads=only(cause, wide))
+    for line, field in zip(result.line.burners, result.field.burners, strict=True):
+        assert line.sd_W == pytest.approx(0.0, abs=1e-9)
+        assert field.sd_W > 0.01 * field.nominal_W
+
+
+@pytest.mark.parametrize("cause", AS_MADE)
+def test_what_the_unit_is_made_with_is_the_same_at_both_stages(cart: Appliance, cause: str) -> None:
+    result = tolerance(cart, draws=2000, spreads=only(cause, 0.01))
+    for line, field in zip(result.line.burners, result.field.burners, strict=True):
+        assert line.sd_W == pytest.approx(field.sd_W, rel=1e-9)
+        assert line.sd_W > 0.0
+
+
+def test_the_setting_acts_as_the_root_of_the_pressure(cart: Appliance) -> None:
+    spread = tolerance(cart, draws=DRAWS, spreads=only("setting", 0.02)).line.burners[0]
+    assert spread.sd_W / spread.nominal_W == pytest.approx(0.5 * 0.02 / math.sqrt(3), rel=0.02)
+    assert spread.sd_W == pytest.approx(spread.linear_sd_W, rel=0.02)
+
+
+def test_the_demonstration_shows_every_key_of_its_spreads(cart: Appliance) -> None:
+    assert set(cart.spreads) == set(CAUSES) - {"drill"}  # its drills have the tolerance of their table

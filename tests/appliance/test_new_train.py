@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from burnerlab.appliance import changed, convert, operate, read_appliance_text
+from burnerlab.appliance import changed, convert, demonstration_path, operate, read_appliance_text
 from burnerlab.appliance.evaluation import evaluate_conversion
 from burnerlab.appliance.target import ConversionTarget
 from burnerlab.cli import main
@@ -151,3 +151,12 @@ def test_supply_answers_for_the_converted_appliance(tmp_path: Path) -> None:
             assert one[mine] == pytest.approx(other[key], abs=0.02)
     refused = CliRunner().invoke(main, ["supply", str(file), "--train", "reset"])
     assert refused.exit_code == 2
+
+
+def test_the_demonstration_shows_the_keys_of_a_new_supply() -> None:
+    """The lines that stand commented out in its file are read, and then serve propane."""
+    lines = demonstration_path().read_text(encoding="utf-8").splitlines()
+    start = lines.index("# [new_supply]")
+    block = [line.removeprefix("# ") for line in lines[start : start + 6]]
+    text = "\n".join([*lines[:start], *block, *lines[start + 6 :]])
+    assert found(text)[0] == "as the file describes it under [new_supply]"

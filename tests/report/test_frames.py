@@ -58,9 +58,11 @@ def test_a_tolerance_has_its_burners_and_the_whole() -> None:
     found = bl.tolerance(bl.demonstration(), draws=2000)
     frame = bl.to_frame(found)
     assert list(frame["name"])[-1] == "all burners"
-    assert frame["share_outside_percent"][0] == pytest.approx(100 * found.burners[0].share_outside)
+    assert list(dict.fromkeys(frame["stage"])) == ["at the end of the line", "in the field"]
+    first = frame[frame["stage"] == "in the field"].iloc[0]
+    assert first["share_outside_percent"] == pytest.approx(100 * found.burners[0].share_outside)
     causes = frame.filter(like="_relative_standard_deviation_percent")
-    assert causes.shape[1] == 5
+    assert causes.shape[1] == 6
     assert (causes.iloc[-1] > 0).all()
     assert_units_in_names(frame)
 
