@@ -47,8 +47,14 @@ def figure(quantity: str, value: float | None) -> str:
 
 
 def stop_state(record: TestRecord, stops: Sequence[OpenStop]) -> str:
-    """``stopped`` while a stop of this entry has no release, then ``released``; "" for one without a stop."""
-    if any(one.entry == record.uid for one in stops):
+    """``stopped`` while a stop of this entry, or of its unit when it is the unit's current one, has no release.
+
+    ``released`` for an entry whose stops have one, "" for one without.
+    """
+    serial = record.serial.casefold()
+    if any(
+        one.entry == record.uid or (record.is_current and one.serial.casefold() == serial) for one in stops
+    ):
         return "stopped"
     return "released" if record.test.stops else ""
 
@@ -130,7 +136,8 @@ def entry_text(record: TestRecord, stops: Sequence[OpenStop]) -> str:
         ("model file", f"SHA-256 {test.model_sha256[:16]}…" if test.model_sha256 else "none named"),
     ]
     pairs.append(("before lighting", _before_lighting(test.before_lighting)))
-    pairs += [("state", stop_state(record, stops))] if test.stops else []
+    state = stop_state(record, stops)
+    pairs += [("state", state)] if state else []
     pairs += [("stop", f"{one.id}: {one.signal}: {one.heading} {one.why}".strip()) for one in test.stops]
     pairs += [
         ("earlier stop", f"{one.stop}: read {one.reading}; {one.why}; {one.reason}")

@@ -81,6 +81,7 @@ def test_a_correction_does_not_end_a_stop_and_a_release_does() -> None:
     corrected = run("correct", entry, "--reason", "pressed the wrong answer", "--seen", "ring: odour = no")
     assert corrected.output.startswith("DANGER: STOP.")
     assert told("stops")["stop"]["id"] == "odour"
+    assert told("show", "C-0001")["state"] == "stopped"  # the entry that corrects it raised none of its own
     unsigned = run("release", f"{entry}-odour", *BY[2:])
     assert unsigned.exit_code == 2
     assert "--name" in unsigned.stderr

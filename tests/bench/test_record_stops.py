@@ -231,6 +231,22 @@ def test_stops_and_releases_travel(record: Record, tmp_path: Path, ending: str) 
         assert import_file(target, file).already_there == 3
 
 
+def test_two_benches_that_released_one_stop_become_one_record(record: Record, tmp_path: Path) -> None:
+    first = add_test(record, a_stopped_test())
+    shared, theirs = tmp_path / "shared.json", tmp_path / "theirs.json"
+    shared.write_bytes(exported(record, "json"))
+    with open_record(tmp_path / "other.sqlite") as other:
+        import_file(other, shared)
+        release(other, first.uid, **A_RELEASE)
+        theirs.write_bytes(exported(other, "json"))
+    mine = release(record, first.uid, **(A_RELEASE | {"name": "P. Fern"}))
+    assert import_file(record, theirs).releases == 1
+    assert {one.release.name for one in all_releases(record)} == {"K. Moss", "P. Fern"}
+    assert mine in all_releases(record)
+    assert ids(record) == []
+    assert check(record).is_whole
+
+
 def test_nobody_takes_a_stop_out(record: Record) -> None:
     made = add_test(record, seen("odour", before_lighting=ANSWERS))
     release(record, made.uid, **A_RELEASE)

@@ -181,14 +181,15 @@ STOPS = (
     """CREATE TABLE released_stops (
         id INTEGER PRIMARY KEY,
         release_id INTEGER NOT NULL REFERENCES releases (id),
-        stop_id INTEGER NOT NULL UNIQUE REFERENCES stops (id)
+        stop_id INTEGER NOT NULL REFERENCES stops (id),
+        UNIQUE (release_id, stop_id)
     ) STRICT""",
-    "CREATE INDEX released_stops_by_release ON released_stops (release_id)",
+    "CREATE INDEX released_stops_by_stop ON released_stops (stop_id)",
     *append_only("before_lighting", "test_id"),
     *append_only("stops"),
     *append_only("earlier_stops"),
     *append_only("releases", "uid"),
-    *append_only("released_stops", "stop_id"),
+    *append_only("released_stops"),
 )
 
 MIGRATIONS: tuple[tuple[str, ...], ...] = (TESTS, KITS, STOPS)

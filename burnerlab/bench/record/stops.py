@@ -95,8 +95,11 @@ def notices(stops: Iterable[OpenStop]) -> tuple[StopNotice, ...]:
     return worst_first(one.notice for one in stops)
 
 
-def stop_number(connection: sqlite3.Connection, uid: str) -> int:
-    """The row of the open stop whose uid starts so. Raises UserError when there is none, or more than one."""
+def stop_number(connection: sqlite3.Connection, uid: str, *, is_open: bool = True) -> int:
+    """The row of the stop whose uid starts so. Raises UserError when there is none, or more than one.
+
+    is_open : refuse one that is released already; a release taken in from another bench may end it a second time
+    """
     entry, _, name = uid.strip().lower().partition("-")
     rows = []
     if entry and not set(entry) - set("0123456789abcdef"):
@@ -111,7 +114,7 @@ def stop_number(connection: sqlite3.Connection, uid: str) -> int:
         fix = "name the entry, a hyphen and the stop, such as 3fa8c012-soot"
         raise UserError(Problem("fits more than one stop", value=uid, key="stop", fix=fix))
     number, is_released = rows[0]
-    if is_released:
+    if is_released and is_open:
         raise UserError(Problem("is released already", value=uid, key="stop", fix=FIX))
     return int(number)
 

@@ -204,7 +204,7 @@ def insert_test(connection: sqlite3.Connection, made: TestRecord) -> TestRecord:
 
 def insert_release(connection: sqlite3.Connection, made: ReleaseRecord) -> ReleaseRecord:
     """Insert one checked release with the stops it ends; the transaction is the caller's."""
-    numbers = [stop_number(connection, uid) for uid in made.release.stops]
+    numbers = [stop_number(connection, uid, is_open=False) for uid in made.release.stops]
     made = replace(made, sha256=sha256_of(release_as_document(made)))
     names = ("name", "qualification", "cause", "repair", "leak_test")
     head = {name: getattr(made.release, name) for name in names}
