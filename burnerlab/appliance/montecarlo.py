@@ -283,7 +283,7 @@ def _run(
         tolerance_source=band.source,
         line=line,
         field=field,
-        notes=LIMITED,
+        notes=(*LIMITED, *([f"altitude: {job.policy.words()}"] if job.policy.factor < 1.0 else [])),
     )
 
 

@@ -48,6 +48,9 @@ class PolicyFactor:
         >>> policy_factor("canada-10-percent", 1000.0).words()
         '10 % for 2000 to 4500 ft (610 to 1370 m): the rating is reduced by 10.0 % at 3281 ft (1000 m)'
         """
+        if not self.policy:
+            kept = f"{100 * self.factor:.1f} % of the rating"
+            return f"{self.title}: it gives {kept} at {height_words(self.altitude_m)}"
         change = f"reduced by {100 * (1 - self.factor):.1f} %" if self.factor < 1 else "not reduced"
         return f"{self.title}: the rating is {change} at {height_words(self.altitude_m)}"
 

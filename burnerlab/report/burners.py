@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from burnerlab.appliance.result import BurnerConversion, Conversion, Headline, Verdict
 from burnerlab.quantity import System
+from burnerlab.report import altitude, couple
 from burnerlab.report.basis import basis_of
 from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, digits, percent
 from burnerlab.report.parts import Block, Cautions, Column, Points, Section, Table
@@ -73,7 +74,13 @@ def orifices(c: Conversion, system: System) -> Section:
     """Present and new orifice of every burner, and the lines of the cautions that belong to changing one."""
     unmet = tuple(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets)
     others = Cautions(items=lines_of_sheet(c)[1:], short=True)
-    blocks: tuple[Block, ...] = (_orifice_table(c, system), *([Points(items=unmet)] if unmet else []), others)
+    first = (*altitude.head(c), *couple.head(c))
+    blocks: tuple[Block, ...] = (
+        *([Points(items=first)] if first else []),
+        _orifice_table(c, system),
+        *([Points(items=unmet)] if unmet else []),
+        others,
+    )
     return Section(key="burners", title="Burners and orifices", lead="", blocks=blocks)
 
 

@@ -96,6 +96,21 @@ def test_the_terminal_asks_for_the_choice_and_says_what_the_choice_enlarges(tmp_
     assert "bore reduced from 1.00 mm to #61 (0.991 mm) for 5280 ft" in head
 
 
+def test_the_sheet_says_it_above_the_orifices(cart: Appliance) -> None:
+    from burnerlab.report import build_sheet
+
+    kept = convert(cart, "G31", 3700.0, altitude_m=DENVER_m, altitude_policy="none", category="I3+")
+    first = build_sheet(kept).section("burners").blocks[0]
+    said = " ".join(first.items)  # type: ignore[union-attr]
+    assert "bore enlarged from" in said
+    assert "one orifice for both gases" in said
+    asked = convert(cart, "propane", 2740.0, altitude_m=DENVER_m)
+    sheet = build_sheet(asked)
+    assert "no altitude policy is chosen" in " ".join(sheet.section("burners").blocks[0].items)  # type: ignore[union-attr]
+    rows = sheet.section("altitude").blocks[0].rows  # type: ignore[union-attr]
+    assert [row[0].text for row in rows] == ["(bore for sea level)", *policy_names()]
+
+
 def test_json_holds_the_rows_and_null_at_sea_level(tmp_path: Path) -> None:
     file = written(tmp_path)
     assert answer("convert", file, *PROPANE)["altitude"] is None
@@ -143,6 +158,13 @@ def test_size_and_flow_name_altitude_and_policy() -> None:
     assert "% of the flow of this bore at sea level; no altitude policy" in flow
     plain = run("size", *at, "--rate", "12 kBtu/h gross").stdout
     assert "altitude" not in plain
+
+
+def test_the_spread_in_production_names_what_altitude_leaves() -> None:
+    propane = ("tolerance", str(DEMO), *PROPANE, "--draws", "10000")
+    said = " ".join(run(*propane, "--altitude", "5280 ft").stdout.split())
+    assert "no altitude policy chosen, bore for sea level: it gives 90.5 % of the rating at 5280 ft" in said
+    assert "altitude" not in run(*propane).stdout
 
 
 def test_in_operation_a_burner_is_held_against_what_the_policy_leaves(cart: Appliance) -> None:
