@@ -27,6 +27,32 @@ PATTERNS["result in capitals"] = re.compile(r"\b(PASS|FAIL)(ED)?\b")
 EXCUSED = re.compile(r"\b(not|never|no|cannot)(\W+\w+){0,2}\W+$", re.IGNORECASE)
 PHRASES = re.compile(r"certified (testing|conversion kit)|certification body|good practice", re.IGNORECASE)
 
+ON_GAS_PARTS = re.compile(
+    r"\b(changes?|fits?|refits?|replaces?|removes?|takes? out|unscrews?|counts the old|read the mark on)\b"
+    r"[^.;]{0,40}\b(orifices?|injectors?|regulators?|valves?|hoses?|the gauge|joints?)\b",
+    re.IGNORECASE,
+)
+GUARDS = {
+    "gas off": re.compile(r"gas (shut )?off|valve closed", re.IGNORECASE),
+    "by whom": re.compile(r"qualified person", re.IGNORECASE),
+    "test after": re.compile(r"leak test", re.IGNORECASE),
+}
+
+
+def unguarded(text: str) -> list[str]:
+    """What an instruction to open or change a gas part leaves unsaid: gas off, by whom, how it is tested after.
+
+    >>> unguarded("Gas off: a qualified person changes the orifice and leak tests it.")
+    []
+    >>> unguarded("Take out the orifice.")
+    ['gas off', 'by whom', 'test after']
+    """
+    return (
+        [name for name, guard in GUARDS.items() if not guard.search(text)]
+        if ON_GAS_PARTS.search(text)
+        else []
+    )
+
 
 def claims(text: str) -> list[str]:
     """The forbidden words of a text, each with what stands around it.

@@ -26,7 +26,7 @@ def address(
     return path.as_uri()
 
 
-@pytest.mark.parametrize("width", [390, 1280])
+@pytest.mark.parametrize("width", [390, 900, 1000, 1280])
 def test_it_fits_and_is_quiet(browser: Browser, address: str, width: int) -> None:
     page = browser.new_page(viewport={"width": width, "height": 900})
     said: list[str] = []
