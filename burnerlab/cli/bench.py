@@ -13,10 +13,12 @@ from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json
 from burnerlab.cli.record_options import file_option
+from burnerlab.cli.stops import open_stops_json, print_open_stops
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
+    from burnerlab.bench.record import OpenStop
     from burnerlab.page.app import Listening
     from burnerlab.page.context import Bench
 
@@ -148,20 +150,29 @@ def _libraries() -> None:
             raise UserError(Problem(f"the page needs {name}", key="bench", fix=fix))
 
 
+def _stops_of_the_bench(bench: Bench) -> list[OpenStop]:
+    """Stops of an earlier day that stand for every unit until a qualified person releases them."""
+    from burnerlab.bench.record import open_stops
+
+    with bench.read_record() as record:
+        return [one for one in open_stops(record) if one.is_of_the_bench]
+
+
 def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | None) -> None:
     from burnerlab.page.addresses import code_of
     from burnerlab.page.app import opened_to_others
 
+    stops = _stops_of_the_bench(bench)
     if bench.gate.key:
         click.echo(f"warning: {OPEN}", err=True)
         if not opened_to_others(listening.host):
             click.echo(f"warning: {NO_NETWORK}", err=True)
     if as_json:
         names = [model.name for model in bench.models.values()]
-        print_json(
-            {"address": listening.address, "record": str(bench.file), "models": names, "cautions": cautions()}
-        )
+        told = {"address": listening.address, "record": str(bench.file), "models": names}
+        print_json(open_stops_json(stops) | told | {"cautions": cautions()})
         return
+    print_open_stops(stops)
     on_screen = sys.stdout.isatty()
     if code or (code is None and on_screen and bench.gate.key):
         click.echo(code_of(listening.address, on_screen), color=on_screen)

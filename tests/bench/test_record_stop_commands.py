@@ -158,6 +158,18 @@ def test_a_leak_found_stops_the_bench() -> None:
     assert "the leak test of this unit found a leak" in " ".join(done.output.split())
 
 
+def test_the_bench_starts_with_the_stop_that_stands(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def bench(*more: str) -> Result:
+        return CliRunner().invoke(main, ("bench", "--demo", "--port", "0", "--file", str(file), *more))
+
+    monkeypatch.setattr("burnerlab.page.app.serve", lambda _, listening: listening.socket.close())
+    run("add", *UNIT, "--seen", "ring: soot = yes")
+    assert "STOP" not in bench().output
+    run("add", *UNIT, *SMELL)
+    assert bench().output.startswith("DANGER: STOP. Gas can explode.")
+    assert json.loads(bench("--json").output)["stop"]["id"] == "odour"
+
+
 def test_help_of_the_new_commands_has_an_example() -> None:
     for name in ("stops", "release"):
         assert f"burnerlab record {name}" in run(name, "--help").output
