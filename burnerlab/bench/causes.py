@@ -13,7 +13,7 @@ from burnerlab.bench.reading_causes import READINGS
 from burnerlab.bench.supply_causes import SUPPLY
 from burnerlab.bench.unit import Bench
 from burnerlab.bench.worlds import Variant
-from burnerlab.quantity.error import UserError
+from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables import cite
 
 PREDICTIONS: Mapping[str, Callable[[Bench, Cause], Iterator[Variant]]] = SUPPLY | BURNERS | READINGS
@@ -50,6 +50,8 @@ def causes(own: Path | None = None) -> tuple[Cause, ...]:
     1.0
     """
     rows = tables.read("causes", own)
+    if not rows:
+        raise UserError(Problem("the table of causes has no rows", file=own.name if own else ""))
     unknown = [row for row in rows if row["cause"] not in PREDICTIONS]
     if unknown:
         what, known = "no prediction for this cause", list(PREDICTIONS)

@@ -239,7 +239,7 @@ def tolerance_band(drill: Drill, own: Path | None = None) -> ToleranceBand:
                 source=row["source"],
                 provenance=row["provenance"],
             )
-    largest = max(float(row["up_to_mm"]) for row in rows)
+    largest = max((float(row["up_to_mm"]) for row in rows), default=0.0)
     raise UserError(
         Problem(
             "no tolerance is given for a drill of this size",

@@ -84,5 +84,5 @@ def figure(table: str, name: str, own: Path | None = None) -> Figure:
 
 def unknown(what: str, word: str, known: list[str], key: str = "") -> UserError:
     """A name that no table holds, with the nearest one."""
-    fix = meant(word, known) or f'write "{known[0]}"'
+    fix = meant(word, known) or (f'write "{known[0]}"' if known else "the table has no rows")
     return UserError(Problem(f"is not {what}", value=word, key=key, accepted=", ".join(known), fix=fix))

@@ -99,11 +99,13 @@ def _key(contents: Contents, row: Row) -> tuple[str, ...]:
 
 
 def _checked(name: str, contents: Contents, raw: tuple[Row, ...], file: str) -> tuple[Row, ...]:
-    """The user's rows with every column of ours, or UserError with all that is wrong: the head first, then cells."""
+    """The user's rows with every column of ours, or UserError with all that is wrong: the head first, then cells.
+
+    A head without rows is a table without rows.
+    """
     ours = list(rows(name)[0])
     if not raw:
-        what, fix = "has no rows", f"add rows below {','.join(ours)}"
-        raise UserError(Problem(what, file=file, line=1, fix=fix))
+        return ()
     problems = list(_head(contents, ours, raw[0]))
     if problems:
         raise UserError(problems)

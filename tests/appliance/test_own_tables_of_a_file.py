@@ -99,6 +99,16 @@ def test_a_copy_of_ours_with_a_byte_order_mark_is_taken(key: str, tmp_path: Path
     assert getattr(read_appliance(file).tables, key).name == "mine.csv"
 
 
+@pytest.mark.parametrize("key", KEYS)
+def test_a_head_without_rows_ends_in_an_answer_or_in_words(key: str, tmp_path: Path) -> None:
+    """0.1.0 opened such a file; what then lacks a row says so."""
+    (tmp_path / "mine.csv").write_text(",".join(tables.rows(key)[0]) + "\n", encoding="utf-8")
+    file = tmp_path / "ring.toml"
+    file.write_text(f'{STOVE}[tables]\n{key} = "mine.csv"\n', encoding="utf-8")
+    done = CliRunner().invoke(main, ["injectors", str(file)])
+    assert done.exit_code in (0, 2), done.stderr
+
+
 def test_a_misspelt_row_is_refused_where_the_file_is_opened(tmp_path: Path) -> None:
     """A row ``emisivity`` changed nothing and nothing was said."""
     (tmp_path / "tile.csv").write_text("name,value,low,high\nemisivity,0.4,0.35,0.45\n", encoding="utf-8")
