@@ -252,7 +252,7 @@ def _notes(h: Hypotheses, scatter: float, danger: Danger, stopped: bool) -> tupl
         )
     notes += [
         "probabilities follow from the priors of the table of causes, which are a judgement, not a count",
-        f"readings and sound units are taken to scatter by {100 * scatter:.1f} % (one standard deviation)",
+        f"readings and units without a fault are taken to scatter by {100 * scatter:.1f} % (one standard deviation)",
         "faults of gas, regulator and orifices are looked at together; any other two at once can look like a third",
     ]
     if not h.bench.others:

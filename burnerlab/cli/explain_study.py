@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.output import facts, print_json, table
 
 if TYPE_CHECKING:
@@ -17,12 +18,13 @@ DRAWN: tuple[Drawn, ...] = ("by the priors", "evenly")
 def print_study(found: FaultStudy, as_json: bool) -> None:
     """The counts of a study: in short, then by cause for both ways of drawing."""
     if as_json:
-        print_json(study_json(found))
+        print_json(study_json(found) | {"cautions": cautions()})
         return
     click.echo(_facts(found) + "\n\n" + _summary(found) + "\n\n" + _stops(found))
     for drawn in DRAWN:
         click.echo(f"\nunits drawn {drawn}: group said first, among the first three")
         click.echo(_by_cause(found, drawn))
+    print_cautions()
 
 
 def _facts(found: FaultStudy) -> str:
