@@ -50,16 +50,6 @@ def mark(verdict: Verdict) -> Cell:
     return Cell(text=verdict, verdict=verdict)
 
 
-def bore(diameter_m: float, drill: str, system: System) -> Cell:
-    """A drill and its diameter in both units; a bare diameter without a drill."""
-    shown = BORE.show(diameter_m, system)
-    if not drill:
-        return shown
-    said = clean(drill, 24)
-    sizes = [text for text in (shown.text, shown.also) if not _same_size(said, text)]
-    return Cell(text=said, also=", ".join(sizes), value=shown.value, unit=shown.unit)
-
-
 def _same_size(drill: str, size: str) -> bool:
     """Whether a drill is named by this very size: ``1.25 mm`` and ``1.250 mm``."""
     number, _, unit = drill.partition(" ")
@@ -101,21 +91,41 @@ def _orifice_table(c: Conversion, system: System) -> Table:
     columns = (
         Column(title="Burner"),
         Column(title="Present orifice"),
-        Column(title="New, exact", side="right"),
-        Column(title="Drill taken"),
+        Column(title="New drill"),
         *_headline_columns(c),
     )
     rows = tuple(
         (
             called(b),
-            bore(b.from_orifice_m, b.from_drill, system),
-            BORE.show(b.to_orifice_m, system),
-            bore(b.choice.diameter_m, b.choice.drill, system),
+            _present(b, system),
+            _taken(b, system),
             *_headline_cells(c, b.headline),
         )
         for b in c.burners
     )
     return Table(caption="Orifices", columns=columns, rows=rows)
+
+
+def _present(b: BurnerConversion, system: System) -> Cell:
+    """The present drill and its diameter in the units that stand first: beside the drill's name one will do."""
+    if not b.from_drill:
+        return BORE.show(b.from_orifice_m, system)
+    shown = BORE.show(b.from_orifice_m, system)
+    said = clean(b.from_drill, 24)
+    same = _same_size(said, shown.text)
+    return Cell(text=said, also="" if same else shown.text, value=shown.value, unit=shown.unit)
+
+
+def _taken(b: BurnerConversion, system: System) -> Cell:
+    """The drill taken, and below it the exact bore it stands for."""
+    exact = BORE.show(b.to_orifice_m, system)
+    scale = BORE.scale(system)
+    return Cell(
+        text=clean(b.choice.drill, 24),
+        also=f"exact {exact.text}, {exact.also}",
+        value=scale.of(b.choice.diameter_m),
+        unit=scale.unit,
+    )
 
 
 def _ratio(value: float) -> Cell:

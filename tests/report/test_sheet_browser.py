@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from burnerlab.appliance import convert, demonstration
+from burnerlab.appliance.evaluation import evaluate_conversion
 from burnerlab.appliance.result import Conversion
 from burnerlab.report import Options, write_sheet
 
@@ -47,6 +49,24 @@ def test_it_fits_and_is_quiet(browser: Browser, address: str, width: int) -> Non
     assert wide == []
     assert said == []
     assert asked == [address]
+    page.close()
+
+
+@pytest.mark.parametrize("width", [390, 880, 1280])
+def test_the_verdict_of_each_burner_is_seen_without_scrolling(
+    browser: Browser, tmp_path: Path, width: int
+) -> None:
+    """With a supply described the first table holds both cases and the worse; its last columns are what it is for."""
+    job = evaluate_conversion(convert(demonstration(), "propane", 2740.0))
+    (path,) = write_sheet(job, tmp_path, ("html",), Options(name="s")).files
+    page = browser.new_page(viewport={"width": width, "height": 900})
+    page.goto(path.as_uri())
+    right = page.evaluate(
+        """() => [...document.querySelectorAll('#burners table tbody tr')]
+            .map(row => row.lastElementChild.getBoundingClientRect().right)"""
+    )
+    assert len(right) == len(job.burners)
+    assert max(right) <= width
     page.close()
 
 
