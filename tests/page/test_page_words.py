@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from forbidden_words import claims
 
+from burnerlab import tables
 from burnerlab.tables.cautions import cautions
 
 if TYPE_CHECKING:
@@ -37,6 +38,8 @@ def test_no_page_claims_or_endangers(
     pages = [(path, readings | ODD) for path in ("/", "/measure", "/finding", "/flame", "/save")]
     pages += [(path, {"serial": readings["serial"]}) for path in ("/unit", "/sheet")]
     pages += [("/record", {}), ("/chart", {}), ("/finding", readings | {"time1": "100", "time2": "100"})]
+    seen = dict.fromkeys(row["stop"] for row in tables.rows("observations") if row["stop"])
+    pages += [("/stop", readings | {"stop": one}) for one in seen]
     for path, asked in pages:
         for text in said(client.get(path, params=asked)):
             assert not claims(text), path
