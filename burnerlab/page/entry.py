@@ -5,6 +5,7 @@ from __future__ import annotations
 from burnerlab.bench.clock import MeterReading
 from burnerlab.bench.flue import FlueAnalysis
 from burnerlab.bench.record import (
+    BeforeLighting,
     BenchTest,
     EarlierStop,
     Instrument,
@@ -55,7 +56,6 @@ def bench_test(
     """
     form, appliance = given.form, model.appliance
     burner = _burner(given, model)
-    corrected = entry(record, form.get("corrects")).test if form.get("corrects") else None
     return BenchTest(
         serial=form.get("serial"),
         model=model.name,
@@ -67,10 +67,20 @@ def bench_test(
         readings=_plain_readings(given, burner) if found is None else _readings(found, flue, given),
         results=() if found is None else _results(found, flue),
         observations=observations(given, burner),
-        before_lighting=lighting(form, model) if corrected is None else corrected.before_lighting,
+        before_lighting=_before_lighting(form, model, record),
         stops=raised_stops(given, model, found, flue),
         earlier_stops=tuple(EarlierStop(**one) for one in slips_of(form)),
     )
+
+
+def _before_lighting(form: Form, model: Model, record: Record) -> BeforeLighting | None:
+    """The answers of this test, or of the entry that is corrected; what cannot be found is not recorded."""
+    if not form.get("corrects"):
+        return lighting(form, model)
+    try:
+        return entry(record, form.get("corrects")).test.before_lighting
+    except UserError:
+        return None
 
 
 def raised_stops(
@@ -132,6 +142,7 @@ def _readings(found: Tested, flue: FlueAnalysis | None, given: Entered) -> tuple
         ]
     else:
         told += [("cylinder_loss", reading.mass_losses_kg[0]), ("timed", reading.times_s[0])]
+        told += [("scale_factor", reading.scale_factor)]
     told += [
         ("other_load_gross", reading.other_load_W or None),
         ("heating_value_gross", found.heat.gross_J_per_m3),
@@ -185,6 +196,7 @@ SI_FIELDS = {  # quantity of the record -> field it was read in
     "manifold_pressure": "manifold",
     "meter_volume": "dial",
     "meter_factor": "meter_factor",
+    "scale_factor": "scale_factor",
     "cylinder_loss": "first",
     **{field.name: field.name for field in FLUE},
 }

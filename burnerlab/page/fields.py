@@ -239,6 +239,10 @@ STATE = (
         "meter_factor", "Meter factor of its certificate", Kind.FRACTION, 0.5, 2.0, metric="", US="", method="meter",
         hint="Volume that passed over volume counted, such as 1.012.", is_kept=True,
     ),
+    quantity(
+        "scale_factor", "Scale factor of its certificate", Kind.FRACTION, 0.5, 2.0, metric="", US="", method="scale",
+        hint="Mass over mass shown, such as 0.998.", is_kept=True,
+    ),
     Field(
         name="compensated",
         label="The meter compensates for temperature",

@@ -155,6 +155,7 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
         errors["slip"] = "Is missing"
     told = common(bench, form, "/wrong") | {
         "notices": raised,
+        "always": ALWAYS,
         "read": entered_words(form),
         "errors": errors,
         "reason": Form((("slip", reason or ""),), form.system),

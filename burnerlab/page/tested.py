@@ -34,6 +34,7 @@ FIELD_OF = {  # key of a complaint of the bench -> the field it stands below
     "other load": "other_load",
     "meter pressure": "meter_pressure",
     "meter factor": "meter_factor",
+    "scale factor": "scale_factor",
     "gas temperature": "gas_temperature",
     "manifold pressure": "manifold",
     "carbon dioxide": "carbon_dioxide",
@@ -147,6 +148,7 @@ def _scale(given: Entered, heat: HeatContent) -> WeighReading:
         mass_losses_kg=(loss,),
         times_s=(given.get("burned"),),
         resolution_kg=given.get("resolution"),
+        scale_factor=given.get("scale_factor"),
         other_load_W=_other_load_W(given, heat),
     )
 

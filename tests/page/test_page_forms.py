@@ -40,8 +40,12 @@ NUMBERS = st.sampled_from(
 HOSTILE = st.sampled_from(
     ["<script>alert(1)</script>", "=cmd|' /C'!A0", '"><img src=x>', "{{7*7}}", "a\u202eb", "../../x"]
 )
-TEXTS = st.one_of(NUMBERS, HOSTILE, st.text(max_size=40))
-FORMS = st.dictionaries(st.sampled_from(list(fields())), TEXTS, max_size=12)
+ANSWERS = st.sampled_from(
+    ["yes", "no", "leak", "another", "elsewhere", "fluid", "odour", "soot", "US", "ft3", "time1 dial"]
+)
+TEXTS = st.one_of(NUMBERS, HOSTILE, ANSWERS, st.text(max_size=40))
+NAMES = [*fields(), "stop", "repair", "into", "units", "time1-unit", "dial-unit", "manifold-unit"]
+FORMS = st.dictionaries(st.sampled_from(NAMES), TEXTS, max_size=12)
 LIT = {"supply_label": "as-model", "leak_test": "fluid", "air": "yes"}
 STARTS: dict[str, dict[str, str]] = {
     "nothing": {},
@@ -64,9 +68,18 @@ QUICK = settings(
 
 @pytest.fixture(scope="module")
 def open_bench(tmp_path_factory: pytest.TempPathFactory, client_of: Callable[[Bench], Any]) -> Any:
+    return _open_bench(tmp_path_factory.mktemp("forms"), client_of)
+
+
+@pytest.fixture(scope="module")
+def stopped_bench(tmp_path_factory: pytest.TempPathFactory, client_of: Callable[[Bench], Any]) -> Any:
+    return _open_bench(tmp_path_factory.mktemp("stops"), client_of)
+
+
+def _open_bench(folder: Path, client_of: Callable[[Bench], Any]) -> Any:
     from burnerlab.appliance import demonstration
 
-    file: Path = tmp_path_factory.mktemp("forms") / "bench.sqlite"
+    file = folder / "bench.sqlite"
     open_record(file).close()
     fast = Limiter(burst=1e9, per_second=1e9)
     gate = Gate(host="127.0.0.1", reading=fast, saving=fast, token="token")
@@ -83,7 +96,7 @@ def check(answer: Any) -> None:
 
 
 @pytest.mark.parametrize("start", STARTS)
-@pytest.mark.parametrize("path", ["/", "/measure", "/finding", "/flame", "/save"])
+@pytest.mark.parametrize("path", ["/", "/measure", "/finding", "/flame", "/save", "/stop", "/wrong"])
 @QUICK
 @given(texts=FORMS)
 def test_any_form_in_an_address(open_bench: Any, path: str, start: str, texts: dict[str, str]) -> None:
@@ -95,19 +108,31 @@ def test_any_form_in_an_address(open_bench: Any, path: str, start: str, texts: d
 def test_any_form_that_is_saved(open_bench: Any, texts: dict[str, str]) -> None:
     form = STARTS["readings"] | {"token": "token"} | texts
     answer = open_bench.post("/save", data=form, headers={"origin": BASE})
-    if answer.status_code == 409:  # a correction of an entry there is not
-        assert texts.get("corrects")
+    if answer.status_code == 409:  # a correction of an entry there is not, or a stop
+        assert texts.get("corrects") or "STOP." in answer.text
         return
     check(answer)
     if answer.status_code == 303:
         check(open_bench.get(answer.headers["location"]))
 
 
+@pytest.mark.parametrize("path", ["/stop", "/release"])
+@QUICK
+@given(texts=FORMS)
+def test_any_form_that_stops(stopped_bench: Any, path: str, texts: dict[str, str]) -> None:
+    form = STARTS["readings"] | {"token": "token", "see-soot": "yes"} | texts
+    answer = stopped_bench.post(path, data=form, headers={"origin": BASE})
+    if answer.status_code != 409:  # a correction of an entry there is not
+        check(answer)
+    if answer.status_code == 303:
+        check(stopped_bench.get(answer.headers["location"]))
+
+
 @QUICK
 @given(
     asked=st.dictionaries(st.sampled_from(["q", "serial", "uid", "of", "at", "last", "page", "units"]), TEXTS)
 )
-@pytest.mark.parametrize("path", ["/record", "/unit", "/sheet", "/entry", "/chart", "/chart.svg"])
+@pytest.mark.parametrize("path", ["/record", "/unit", "/sheet", "/entry", "/chart", "/chart.svg", "/release"])
 def test_any_question_to_the_record(open_bench: Any, path: str, asked: dict[str, str]) -> None:
     check(open_bench.get(path, params=asked))
 

@@ -259,6 +259,15 @@ def test_a_correction_supersedes(
     assert "superseded already" in again.text
 
 
+def test_a_correction_of_no_entry_is_refused_in_words(
+    client: Any, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    shown = client.get("/save", params=readings | {"corrects": "none"})
+    assert shown.status_code == 200
+    form = form_of_page(shown.text) | {"reason": "a slip"}
+    assert client.post("/save", data=form, headers={"origin": BASE}).status_code == 409
+
+
 def test_the_chart_of_recent_units(client: Any, save: Callable[..., Any]) -> None:
     empty = client.get("/chart")
     assert "nothing to chart yet" in empty.text
