@@ -25,6 +25,7 @@ from burnerlab.bench.record import (
     units,
     watched,
 )
+from burnerlab.bench.record.vocabulary import observation_words
 from burnerlab.bench.stop import ALWAYS
 from burnerlab.page.context import Bench
 from burnerlab.page.entry import refilled
@@ -183,7 +184,7 @@ def _other(form: Form) -> Any:
 def _seen(found: TestRecord) -> list[tuple[str, str, bool]]:
     known = watched()
     return [
-        (f"{known[one.name].words} ({known[one.name].at})", one.answer, one.answer == known[one.name].wanted)
+        (observation_words(one.name), one.answer, one.name in known and one.answer == known[one.name].wanted)
         for one in found.test.observations
     ]
 

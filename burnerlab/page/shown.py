@@ -19,7 +19,7 @@ from burnerlab.bench.record import (
     quantities,
     watched,
 )
-from burnerlab.bench.record.vocabulary import Quantity
+from burnerlab.bench.record.vocabulary import Quantity, quantity_words
 from burnerlab.page.tested import ALL_BURNERS, Tested
 from burnerlab.quantity import Kind, System, in_unit, show
 from burnerlab.report.numbers import POWER, digits, fixed, percent
@@ -267,7 +267,7 @@ def line_of(record: TestRecord, system: System, stopped: Collection[str] = ()) -
     test = record.test
     off, heat = result_of(test, "deviation"), result_of(test, "heat_input_gross")
     named = next((one.burner for one in test.results), "")
-    verdict = off.verdict if off is not None and off.verdict else "not evaluated"
+    verdict: str = off.verdict if off is not None and off.verdict in BAND_WORDS else "not evaluated"
     if record.serial.casefold() in stopped:
         verdict = STOPPED
     return Line(
@@ -307,10 +307,9 @@ def facts_of(
     test: BenchTest, system: System, is_stopped: bool = False
 ) -> tuple[tuple[Fact, ...], tuple[Fact, ...]]:
     """Readings and results of an entry, by the words of the record; no verdict while a stop of the unit stands."""
-    words = quantities()
     readings = tuple(
         Fact(
-            label=_sentence(words[one.quantity].words),
+            label=_sentence(quantity_words(one.quantity)),
             value=figure(one.quantity, one.value, system),
             note=one.instrument,
         )
@@ -318,7 +317,7 @@ def facts_of(
     )
     results = tuple(
         Fact(
-            label=_sentence(words[one.quantity].words),
+            label=_sentence(quantity_words(one.quantity)),
             value=figure(one.quantity, one.value, system),
             note=_spread(one, system, is_stopped),
         )

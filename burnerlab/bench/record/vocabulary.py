@@ -67,6 +67,16 @@ def watched() -> dict[str, Watched]:
     }
 
 
+def quantity_words(name: str) -> str:
+    """What a figure is, in words; a name that no table knows, of a damaged or newer file, as it is.
+
+    >>> quantity_words("timed"), quantity_words("colour")
+    ('time of the run', 'colour')
+    """
+    one = quantities().get(name)
+    return name if one is None else one.words
+
+
 def observation_words(name: str) -> str:
     """What was looked for and when, in words; a name that no table knows, of a damaged or newer file, as it is.
 
