@@ -28,6 +28,7 @@ VALUES: Mapping[str, tuple[Any, str]] = {
     "manifold.spacing": ("140 mm", "from burner to burner"),
     "ports.count": (180, "of one burner"),
     "shutter.opening": ("60 %", ""),
+    "place": ({"x": "120 mm", "y": "0 mm"}, "of its middle"),
     "x": ("120 mm", "of its middle, to the right"),
     "y": ("0 mm", "of its middle, to the back"),
     "width": ("460 mm", ""),

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
 from burnerlab.appliance.door import did_you_mean, words_of
-from burnerlab.appliance.examples import example, written
+from burnerlab.appliance.examples import TABLES, example, written
 from burnerlab.appliance.lines import KeyIndex, KeyPath, index, spell
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.syntax import Parsed, parse, parse_on
@@ -42,7 +42,7 @@ def read_appliance(path: str | os.PathLike[str]) -> Appliance:
 
 def read_appliance_text(text: str, name: str = "text") -> Appliance:
     """The appliance that the text of a project file describes; ``name`` is printed in complaints."""
-    return _appliance(parse_on(text.removeprefix("\ufeff"), name), name, text)
+    return _appliance(parse_on(text.removeprefix("\ufeff"), name), name)
 
 
 def project_data(text: str, name: str = "text") -> dict[str, Any]:
@@ -56,15 +56,15 @@ def project_data(text: str, name: str = "text") -> dict[str, Any]:
 
 def appliance_of(data: dict[str, Any], name: str, text: str = "") -> Appliance:
     """The appliance that the keys and values of a project file describe; ``text`` gives complaints their lines."""
-    return _appliance(Parsed(data=data), name, text)
+    return _appliance(Parsed(data=data, text=text.removeprefix("\ufeff")), name)
 
 
-def _appliance(parsed: Parsed, name: str, text: str) -> Appliance:
+def _appliance(parsed: Parsed, name: str) -> Appliance:
     """The appliance, or every problem of the file in one error."""
     from burnerlab.appliance.build import Found, build
     from burnerlab.appliance.read_on import read_on
 
-    lines, data = index(text.removeprefix("\ufeff")), parsed.data
+    lines, data = index(parsed.text), parsed.data
     reading = read_on(data, _context(data), parsed.unread)
     problems = list(parsed.problems)
     problems += [one for detail in reading.wrong for one in _problems(detail, name, lines, data)]
@@ -113,12 +113,16 @@ def _problems(detail: ErrorDetails, name: str, lines: KeyIndex, data: Mapping[st
     if kind in ("model_type", "dict_type", "model_attributes_type"):
         what = f"must be a table, got {words_of(detail['input'])}"
         keys = _known_keys((*path, ""))
-        inline = f"write {path[-1]} = {{ {keys[0]} = ... }}"
+        part = TABLES.get(str(path[-1])) or (keys[0], example((*path, keys[0]), data)[0] or "...")
+        if path[-1] == "orifice" and isinstance(detail["input"], str):
+            part = (part[0], detail["input"])
+        inline = f"write {path[-1]} = {written(dict([part]))}"
         fix = inline if len(path) > 1 else f"write [{base.key}] with its keys below"
         return [replace(base, what=what, accepted=f"a table of {', '.join(keys)}", fix=fix)]
     if kind == "list_type":
         what = f"must be a list, got {words_of(detail['input'])}"
-        fix = f"write {path[-1]} = [ ... ]" if len(path) > 1 else f"write [[{base.key}]] for each"
+        value = example(path, data)[0]
+        fix = f"write {path[-1]} = {written(value)}" if value else f"write [[{base.key}]] for each"
         return [replace(base, what=what, accepted="a list", fix=fix)]
     if kind in ("too_short", "too_long"):
         return [

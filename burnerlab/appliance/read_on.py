@@ -56,9 +56,7 @@ def read_on(data: Mapping[str, Any], context: Mapping[str, Any], unread: frozens
             path = tuple(detail["loc"])
             if not before.touch(path):
                 found.wrong.append(detail)
-            for place in _places(detail, path):
-                places.add(place)
-                _mend(rest, place, detail["type"] == "missing")
+            places |= {_mend(rest, place, detail["type"] == "missing") for place in _places(detail, path)}
         found.unread = Unread(before.paths | places)
     return found
 
@@ -88,29 +86,33 @@ def _places(detail: ErrorDetails, path: KeyPath) -> list[KeyPath]:
     return [path]
 
 
-def _mend(data: dict[str, Any], path: KeyPath, missing: bool) -> None:
-    """Leave a key out; where the file must have it, an example stands in its place the next time."""
+def _mend(data: dict[str, Any], path: KeyPath, missing: bool) -> KeyPath:
+    """Leave a key out; where the file must have it, an example stands in its place the next time.
+
+    Returns what is not read of it: the key, or the one that makes a table whole whose own check fails.
+    """
     parent = _inside(data, path[:-1])
     key = path[-1]
     if parent is None:
-        return
+        return path
     if path[0] in STANDING and len(path) > 1 and isinstance(path[1], int):
         _aside(data, path)
     if isinstance(parent, list):
         if isinstance(key, int) and key < len(parent):
             parent[key] = _whole(path, parent[key])
-        return
+        return path
     if not missing and key in parent:
         whole = TABLES.get(str(key))
         if whole and isinstance(parent[key], dict) and whole[0] not in parent[key]:
-            parent[key] = {**parent[key], whole[0]: whole[1]}  # the table's own check failed
-        else:
-            del parent[key]
-        return
+            parent[key] = {**parent[key], whole[0]: whole[1]}
+            return (*path, whole[0])
+        del parent[key]
+        return path
     value, _ = example(path, data)
     if value is None:
         value = [{}] if key == "burner" else {}
     parent[key] = copy.deepcopy(value)
+    return path
 
 
 def _whole(path: KeyPath, entry: Any) -> Any:

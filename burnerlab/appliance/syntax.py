@@ -20,6 +20,7 @@ class Parsed:
     """The keys and values of a text, without the lines that are none; ``unread`` are the keys on those."""
 
     data: dict[str, Any]
+    text: str  # those lines left empty
     problems: tuple[Problem, ...] = ()
     unread: frozenset[KeyPath] = frozenset()
 
@@ -57,7 +58,9 @@ def parse_on(text: str, name: str) -> Parsed:
             lines[problem.line - 1] = ""
             continue
         try:
-            return Parsed(data=parse(text, name), problems=tuple(problems), unread=frozenset(unread))
+            return Parsed(
+                data=parse(text, name), text=text, problems=tuple(problems), unread=frozenset(unread)
+            )
         except UserError as error:
             problem = error.problems[0]
             problems.append(problem)
@@ -77,8 +80,10 @@ def _is_assignment(line: str) -> bool:
 
 
 def _is_broken(line: str) -> bool:
-    """Whether a line that gives a key a value is no TOML by itself, brackets closed."""
+    """Whether a line that gives a key a value is no TOML by itself; one that opens a bracket must close it."""
     key, equals, value = line.partition("=")
-    if not equals or not key.strip() or value.strip()[:1] in ("[", "{"):
+    value = value.partition("#")[0].strip()
+    opens = value[:1] in ("[", "{")
+    if not equals or not key.strip() or (opens and value[-1:] not in ("]", "}")):
         return False
     return not _is_assignment(line)

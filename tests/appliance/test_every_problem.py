@@ -117,8 +117,42 @@ def test_lines_that_are_no_toml_hide_nothing_else() -> None:
     text = with_slips(["size of the hose", "drill"])
     text = text.replace('name     = "tile broiler"', 'name = "tile broiler' + MARK)
     text = text.replace('turndown = "20 %"', 'turndown = "20 %"\nturndown = "30 %"' + MARK)
+    text = text.replace(
+        'fittings = { elbow = 3, "plug cock" = 1 }', "fittings = { elbow = 3, [] = 1 }" + MARK
+    )
     found = problems(text)
     assert {problem.line for problem in found} == marked(text), [problem.text() for problem in found]
+
+
+def test_what_makes_a_table_whole_hides_no_other_key_of_it() -> None:
+    """Without its size the hose needs a bore; its fittings are looked up all the same."""
+    text = with_slips(["fitting of the hose"]).replace('size     = "1/2 in hose"', "size = 3" + MARK)
+    assert {problem.line for problem in problems(text)} == marked(text)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "fix"),
+    [
+        (
+            'ports    = { diameter = "1.6 mm", count = 210, depth = "3 mm" }',
+            "ports = 3",
+            'write ports = { diameter = "1.6 mm" }',
+        ),
+        (
+            'shutter  = { opening = "70 %", area = "310 mm2" }',
+            "shutter = 3",
+            'write shutter = { opening = "60 %" }',
+        ),
+        (
+            'place    = { x = "700 mm", y = "0 mm", diameter = "220 mm", height = "120 mm" }',
+            "place = 3",
+            'write place = { x = "120 mm", y = "0 mm" }',
+        ),
+    ],
+)
+def test_a_table_that_is_none_is_proposed_with_a_key_to_copy(old: str, new: str, fix: str) -> None:
+    (problem,) = problems(DEMO.replace(old, new, 1))
+    assert problem.fix == fix
 
 
 def test_a_broken_hose_and_its_fittings_are_told_at_their_own_keys() -> None:

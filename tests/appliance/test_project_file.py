@@ -441,4 +441,4 @@ def test_a_key_in_the_wrong_table_is_sent_where_it_belongs(line: str, added: str
 def test_a_text_for_a_table_is_answered_with_toml_that_reads() -> None:
     with pytest.raises(UserError) as caught:
         read_appliance_text(SMALL.replace('{ drill = "#54" }', '"#54"'))
-    assert caught.value.problems[0].fix == "write orifice = { drill = ... }"
+    assert caught.value.problems[0].fix == 'write orifice = { drill = "#54" }'
