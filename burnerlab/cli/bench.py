@@ -159,7 +159,7 @@ def _stops_of_the_bench(bench: Bench) -> list[OpenStop]:
 
 
 def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | None) -> None:
-    from burnerlab.page.addresses import code_of
+    from burnerlab.page.addresses import can_draw, code_of
     from burnerlab.page.app import opened_to_others
 
     stops = _stops_of_the_bench(bench)
@@ -174,7 +174,7 @@ def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | No
         return
     print_open_stops(stops)
     on_screen = sys.stdout.isatty()
-    if code or (code is None and on_screen and bench.gate.key):
+    if code or (code is None and on_screen and bench.gate.key and can_draw(sys.stdout.encoding)):
         click.echo(code_of(listening.address, on_screen), color=on_screen)
     click.echo(f"The test bench is at {listening.address}")
     click.echo(f"It records into {bench.file}. Stop it with Ctrl+C.")

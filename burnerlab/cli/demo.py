@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from burnerlab.cli.options import json_option
-from burnerlab.cli.sheets import SheetAsked, refuse_taken, show_conversion
+from burnerlab.cli.sheets import SheetAsked, show_conversion
 
 TO_GAS, PRESSURE = "propane", "11 in w.c."
 FILE_NAME = "market-cart-range.toml"
@@ -33,34 +33,11 @@ def command(folder: str, units: str, overwrite: bool, as_json: bool) -> None:
     """
     from burnerlab.appliance import convert, demonstration_path, read_appliance
     from burnerlab.quantity import Kind, read
-    from burnerlab.report.write import write_whole
 
     wanted = SheetAsked(out=folder, overwrite=overwrite, units=units).read()
-    place = Path(folder)
-    file = place / FILE_NAME
+    wanted = replace(wanted, beside={FILE_NAME: demonstration_path().read_bytes()})
+    file = Path(folder) / FILE_NAME
     appliance = replace(read_appliance(demonstration_path()), file=str(file))
     conversion = convert(appliance, TO_GAS, read(PRESSURE, Kind.GAUGE_PRESSURE))
-    refuse_taken(conversion, wanted, file)
-    made_folder(folder)
-    write_whole(file, demonstration_path().read_bytes(), overwrite)
     again = f'again by hand: burnerlab convert {file} --to {TO_GAS} --pressure "{PRESSURE}"'
     show_conversion(conversion, wanted, as_json, last=(f"appliance file: {file}", again))
-
-
-def made_folder(text: str) -> Path:
-    """The folder, made when missing. Raises UserError for a path that is or cannot be a folder."""
-    from burnerlab.quantity.error import Problem, UserError
-
-    path = Path(text)
-    try:
-        path.mkdir(parents=True, exist_ok=True)
-    except FileExistsError:
-        raise UserError(
-            Problem("is a file, not a folder", value=text, key="DIR", fix="name another")
-        ) from None
-    except (OSError, ValueError) as error:
-        why = getattr(error, "strerror", None) or error
-        raise UserError(
-            Problem(f"cannot be made: {why}", value=text, key="DIR", fix="name another")
-        ) from None
-    return path

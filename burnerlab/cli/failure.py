@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import sys
@@ -19,6 +20,7 @@ HINTS = {
     "unexpected extra argument": 'a value with a blank in it needs quotes: --pressure "11 inH2O"',
     "'--drill' requires an argument": "in a shell a # needs quotes: --drill '#54'",
 }
+FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 INTERRUPTED = 130  # shell convention for a keyboard interrupt
 
 
@@ -44,6 +46,8 @@ def run(command: Callable[[], Any], as_json: bool, debug: bool, given: Sequence[
         error.show()
         return USER_ERROR
     except Exception as error:
+        if isinstance(error, OSError) and error.errno in FULL:
+            _forget_output()  # what could not be printed is not tried again at exit
         return _complain(error, as_json, debug)
     return status if isinstance(status, int) else OK
 
@@ -93,6 +97,9 @@ def _describe(error: Exception) -> tuple[int, list[str], list[dict[str, Any]]]:
             [f"error: {text}"],
             [{"what": error.strerror or str(error), "file": str(error.filename)}],
         )
+    if isinstance(error, OSError) and error.errno in FULL:
+        text = f"{error.strerror}: what was asked for could not be written"
+        return USER_ERROR, [f"error: {text}; make room, or write to another disk"], [{"what": text}]
     text = f"internal error: {type(error).__name__}: {error}".splitlines()[0]
     return INTERNAL_ERROR, [f"{text}; run again with --debug and report what it prints"], [{"what": text}]
 

@@ -191,7 +191,7 @@ def measured_text(
         pairs.append(("deviation", percent(held.deviation)))
         pairs.append(("against the rating", STOPPED if stops else held.text))
         if not stops:
-            pairs.append(("share in the band", f"{100 * held.probability_inside:.0f} % of the distribution"))
+            pairs.append(("probability inside", f"{100 * held.probability_inside:.0f} % within the band"))
     if plan is not None and not stops:
         pairs.append(("how long to time", plan_words(plan)))
     drawn = found.monte_carlo

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,7 +19,7 @@ from burnerlab.quantity.error import Problem, UserError
 if TYPE_CHECKING:
     from burnerlab.appliance import Conversion
     from burnerlab.quantity import System
-    from burnerlab.report import Options, Written
+    from burnerlab.report import Written
 
 SYSTEMS: dict[str, System] = {"metric": "metric", "si": "metric", "us": "US", "imperial": "US"}
 PAPERS = {"a4": "A4", "letter": "Letter"}
@@ -35,6 +35,7 @@ class SheetWanted:
     system: System
     date: str
     paper: str
+    beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with them, by name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,33 +96,21 @@ def sheet_options(command: Command) -> Command:
     return gathered("sheet", SheetAsked, options, command)
 
 
-def _options(wanted: SheetWanted) -> Options:
-    from burnerlab.report import Options
-
-    return Options(overwrite=wanted.overwrite, date=wanted.date, system=wanted.system, paper=wanted.paper)
-
-
-def refuse_taken(conversion: Conversion, wanted: SheetWanted, *others: Path) -> None:
-    """Raise UserError for every file of the sheet, and every other, that exists and may not be replaced."""
-    from burnerlab.report.write import sheet_files, taken
-
-    problems = [problem for path in others for problem in taken(path, wanted.overwrite)]
-    try:
-        sheet_files(conversion, Path(wanted.out or ""), wanted.formats, _options(wanted))
-    except UserError as error:
-        problems += error.problems
-    if problems:
-        raise in_words_of_options(UserError(problems))
-
-
 def write(conversion: Conversion, wanted: SheetWanted) -> Written | None:
     """The files of the sheet, when a folder was named; what could not be made is said on the error stream."""
-    from burnerlab.report import write_sheet
+    from burnerlab.report import Options, write_sheet
 
     if wanted.out is None:
         return None
+    options = Options(
+        overwrite=wanted.overwrite,
+        date=wanted.date,
+        system=wanted.system,
+        paper=wanted.paper,
+        beside=wanted.beside,
+    )
     try:
-        written = write_sheet(conversion, wanted.out, wanted.formats, _options(wanted))
+        written = write_sheet(conversion, wanted.out, wanted.formats, options)
     except UserError as error:
         raise in_words_of_options(error) from None
     for sentence in written.missing:

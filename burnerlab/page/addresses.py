@@ -61,6 +61,18 @@ def shown_host(host: str) -> str:
     return (best_address(own_addresses()) or "127.0.0.1") if host in EVERY_ADDRESS else host
 
 
+def can_draw(encoding: str | None) -> bool:
+    """Whether a terminal of this encoding has half blocks.
+
+    >>> can_draw("utf-8"), can_draw("ascii"), can_draw(None)
+    (True, False, False)
+    """
+    try:
+        return bool("\N{UPPER HALF BLOCK}".encode(encoding or "ascii"))
+    except (UnicodeEncodeError, LookupError):
+        return False
+
+
 def code_of(address: str, on_screen: bool) -> str:
     """The address as a QR code in half blocks; ``on_screen`` sets its colours, which a light terminal needs."""
     import io

@@ -15,7 +15,7 @@ from burnerlab.report.html import NAMESPACE, TEMPLATES, _environment
 from burnerlab.report.numbers import digits
 from burnerlab.report.parts import Picture
 from burnerlab.report.wording import STATEMENT, clean
-from burnerlab.report.write import GET_IT, Written, stem, taken, write_whole
+from burnerlab.report.write import GET_IT, Written, stem, taken, write_together
 from burnerlab.tables.cautions import cautions
 
 if TYPE_CHECKING:
@@ -85,9 +85,8 @@ def targets_in(
 def write_study(
     targets: Mapping[str, Path], made: Mapping[str, str], missing: Sequence[str], overwrite: bool
 ) -> Written:
-    """Write every text that was made to its target, each whole or not at all."""
-    for key, text in made.items():
-        write_whole(targets[key], text.encode(), overwrite)
+    """Write every text that was made to its target: all of them or none."""
+    write_together({targets[key]: text.encode() for key, text in made.items()}, overwrite)
     return Written(files=tuple(targets[key] for key in made), missing=tuple(missing))
 
 

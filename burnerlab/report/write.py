@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from burnerlab.appliance.result import Conversion
@@ -35,6 +35,7 @@ class Options:
     date: str = ""  # printed in the header, as given
     system: System = "metric"
     paper: str = "A4"  # of the PDF: A4 or Letter
+    beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with it, by name
 
 
 def write_sheet(
@@ -66,8 +67,8 @@ def write_sheet(
             missing.append(
                 f"The {ending} file was not written: {error.name or NEEDS[ending]} is not installed; {GET_IT}"
             )
-    for ending, content in made.items():
-        write_whole(targets[ending], content, chosen.overwrite)
+    others = {path: chosen.beside[path.name] for path in _beside(Path(folder), chosen)}
+    write_together({targets[ending]: made[ending] for ending in made} | others, chosen.overwrite)
     return Written(files=tuple(targets[ending] for ending in made), missing=tuple(missing))
 
 
@@ -143,6 +144,8 @@ def sheet_files(c: Conversion, folder: Path, wanted: tuple[str, ...], chosen: Op
         )
     targets = {ending: home / f"{name}.{ending}" for ending in wanted}
     problems = []
+    for path in _beside(folder, chosen):
+        problems += taken(path, chosen.overwrite)
     for path in targets.values():
         if path.resolve().parent != home:
             raise UserError(
@@ -158,6 +161,10 @@ def sheet_files(c: Conversion, folder: Path, wanted: tuple[str, ...], chosen: Op
     return targets
 
 
+def _beside(folder: Path, chosen: Options) -> list[Path]:
+    return [folder.resolve() / name for name in chosen.beside]
+
+
 def taken(path: Path, overwrite: bool) -> list[Problem]:
     """The complaint about a file that exists already and may not be replaced; else nothing."""
     return [_exists(path)] if path.exists() and not (overwrite and path.is_file()) else []
@@ -171,23 +178,28 @@ def _exists(path: Path) -> Problem:
     )
 
 
-def write_whole(path: Path, content: bytes, overwrite: bool) -> None:
-    """Write beside the target, then put it in place in one step."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    handle, temporary = tempfile.mkstemp(prefix=".sheet-", dir=path.parent)
+def write_together(made: Mapping[Path, bytes], overwrite: bool) -> None:
+    """Write every file beside its target, then put them in place: on a full disk none of them stays."""
+    ready: dict[Path, Path] = {}
     try:
-        with os.fdopen(handle, "wb") as stream:
-            stream.write(content)
-        Path(temporary).chmod(0o666 & ~_umask())
-        if overwrite:
-            Path(temporary).replace(path)
-        else:
-            _link(temporary, path)
+        for path, content in made.items():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            handle, temporary = tempfile.mkstemp(prefix=".sheet-", dir=path.parent)
+            ready[path] = Path(temporary)
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(content)
+            ready[path].chmod(0o666 & ~_umask())
+        for path, beside in ready.items():
+            if overwrite:
+                beside.replace(path)
+            else:
+                _link(beside, path)
     finally:
-        Path(temporary).unlink(missing_ok=True)
+        for beside in ready.values():
+            beside.unlink(missing_ok=True)
 
 
-def _link(temporary: str, path: Path) -> None:
+def _link(temporary: Path, path: Path) -> None:
     """Give a file its name only when no other has it by now."""
     try:
         os.link(temporary, path)
@@ -196,7 +208,7 @@ def _link(temporary: str, path: Path) -> None:
     except OSError:  # a file system without hard links
         if path.exists():
             raise UserError(_exists(path)) from None
-        Path(temporary).replace(path)
+        temporary.replace(path)
 
 
 def _umask() -> int:

@@ -269,6 +269,12 @@ def test_a_line_script_sees_a_unit_outside(
     assert "Exit status" in run("clock", "--help").output
 
 
+def test_what_answers_a_question_ends_with_0() -> None:
+    far = run("explain", CART, "--burner", "stock-pot ring", "--measured", "15 kW gross")
+    foul = run("flue", "--gas", "propane", "--oxygen", "5 %", "--carbon-monoxide", "9000 ppm")
+    assert (far.exit_code, foul.exit_code) == (0, 0)
+
+
 ABSURD = [
     # 10 L in 0.15 s was 2554 kW, with an interval from -26 877 kW
     (("--time", "0.15 s"), ("too short to time by hand", "2 to 36000 s", "write 0.15 min")),

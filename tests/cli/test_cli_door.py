@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import json
+import resource
 import subprocess
 import sys
 from collections.abc import Callable
+from pathlib import Path
 
 import click
 import pytest
@@ -117,6 +119,23 @@ def test_debug_shows_the_traceback(capsys: pytest.CaptureFixture[str]) -> None:
 def test_a_file_that_cannot_be_written_is_an_error_of_the_user(capsys: pytest.CaptureFixture[str]) -> None:
     assert run(failing(OSError(13, "Permission denied", "/x/y")), as_json=False, debug=False) == USER_ERROR
     assert capsys.readouterr().err == "error: /x/y: Permission denied\n"
+
+
+def test_a_full_disk_is_said_in_words_and_leaves_nothing_half_written(tmp_path: Path) -> None:
+    """/dev/full as the output, and a limit of 8 kB to a file as a disk that fills up while a sheet is written."""
+    gas = [sys.executable, "-m", "burnerlab", "gas", "propane"]
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(gas, stdout=full, stderr=subprocess.PIPE, text=True, check=False)
+    assert (done.returncode, done.stderr.count("No space left on device")) == (USER_ERROR, 1)
+
+    def fill() -> None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (8192, 8192))
+
+    line = [sys.executable, "-m", "burnerlab", "demo", "sheet"]
+    done = subprocess.run(line, cwd=tmp_path, capture_output=True, text=True, check=False, preexec_fn=fill)
+    assert (done.returncode, done.stdout) == (USER_ERROR, "")
+    assert "File too large" in done.stderr
+    assert not list((tmp_path / "sheet").iterdir())
 
 
 def test_wrong_options_are_errors_of_the_user(capsys: pytest.CaptureFixture[str]) -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from burnerlab.bench.record import open_record
 from burnerlab.page.context import Bench
-from burnerlab.page.security import LARGEST_BODY, LONGEST_QUERY, Limiter
+from burnerlab.page.security import LARGEST_BODY, LONGEST_QUERY, MOST_AT_ONCE, Limiter
 
 BASE = "http://127.0.0.1:8741"
 FORM = {"content-type": "application/x-www-form-urlencoded"}
@@ -179,3 +179,23 @@ def test_other_machines_need_the_key(make_client: Callable[..., Any]) -> None:
     assert "a-key" not in client.get("/").text
     client.cookies.clear()
     assert client.post("/save", headers={"origin": BASE} | FORM).status_code == 401
+
+
+def test_too_many_pages_at_once_are_refused_to_those_let_in_only(make_client: Callable[..., Any]) -> None:
+    client = make_client(key="a-key", answering=MOST_AT_ONCE)
+    assert client.get("/record").status_code == 401
+    assert client.get("/", params={"key": "a-key"}).status_code == 303
+    busy = client.get("/record")
+    assert (busy.status_code, busy.headers["retry-after"]) == (503, "1")
+    assert "Wait a moment" in busy.text
+
+
+def test_an_address_is_known_once_it_was_let_in(make_client: Callable[..., Any]) -> None:
+    client = make_client(key="a-key")
+    gate = client.app.gate
+    client.get("/record")
+    assert not gate.callers
+    client.get("/", params={"key": "a-key"})
+    assert client.get("/record").status_code == 200
+    assert [gate.is_known_caller(caller) for caller in gate.callers] == [True]
+    assert gate.answering == 0
