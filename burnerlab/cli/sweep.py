@@ -34,6 +34,7 @@ def command(
 
     A study names the appliance and what varies: a key of the project file, the rate of a burner, or the gas, pressure,
     altitude, gas temperature or coefficient of the target. An interrupted sweep goes on where it stopped.
+    Heat inputs and deviations of a sweep are those at the nominal pressure: it solves no supply.
 
     \b
     Examples:

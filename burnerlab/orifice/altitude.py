@@ -81,6 +81,9 @@ def sea_level_bore_factor(
         np.asarray(gauge_pressure_Pa, dtype=np.float64), np.asarray(ambient_pressure_Pa, dtype=np.float64)
     )
 
+    if np.all(ambient >= STANDARD_PRESSURE_PA):
+        return np.ones(ambient.shape)
+
     def flux(outside: Any) -> Any:
         state = (gas_temperature_K, gauge + outside)
         density, exponent = gas.density_kg_per_m3(*state), gas.isentropic_exponent(*state)

@@ -4,16 +4,26 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
 
-from burnerlab.appliance import Appliance, Conversion, convert, demonstration, operate, read_appliance_text
+from burnerlab.appliance import (
+    Appliance,
+    Conversion,
+    convert,
+    demonstration,
+    operate,
+    read_appliance,
+    read_appliance_text,
+)
 from burnerlab.appliance.evaluation import evaluate_conversion
 from burnerlab.appliance.headline import unit_spread
 from burnerlab.appliance.verdict import judge_interval
 from burnerlab.orifice.discharge import coefficient_for, own_coefficient
 from burnerlab.orifice.drills import ToleranceBand
+from burnerlab.tables import package_dir
 from burnerlab.tables.evidence import EVIDENCE, OF_PROVENANCE, weakest
 
 PROPANE_Pa = 2740.0
@@ -204,3 +214,24 @@ def test_the_appliance_in_operation_is_judged_by_the_same_interval() -> None:
         assert found.value_low < found.value < found.value_high
         ends = (found.value_low, found.value_high)
         assert found.verdict == judge_interval(found.value, ends, found.low, found.high)
+
+
+MEASURED = "tapered,tapered injector,0.905,0.900,0.910,,,,,,our bench,20 units,measured here,"
+
+
+def test_a_coefficient_learned_at_the_bench_earns_within(tmp_path: Path) -> None:
+    """The same appliance with the coefficient of its own orifices and its narrow interval: what was near is within."""
+    head = (package_dir() / "tables" / "data" / "discharge.csv").read_text(encoding="utf-8").splitlines()[1]
+    (tmp_path / "discharge.csv").write_text(f"{head}\n{MEASURED}\n", encoding="utf-8")
+    text = NARROW.replace('[supply.valve]\nbore     = "2.5 mm"\n', "")
+    for name, more in (("before", ""), ("after", '\n[tables]\ndischarge = "discharge.csv"\n')):
+        (tmp_path / f"{name}.toml").write_text(text + more, encoding="utf-8")
+    before, after = (
+        convert(read_appliance(tmp_path / f"{name}.toml"), "propane", PROPANE_Pa).burners[0].headline
+        for name in ("before", "after")
+    )
+    assert (before.verdict, before.evidence) == ("near", "recalled")
+    assert (after.verdict, after.evidence) == ("within", "measured here")
+    assert after.low is not None
+    assert before.low is not None
+    assert after.low > before.low
