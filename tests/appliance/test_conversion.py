@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from appliance_cases import SMALL, target
+from forbidden_words import claims
 
 from burnerlab.appliance import (
     Appliance,
@@ -143,9 +144,8 @@ def test_prompts_are_always_there(propane: Conversion) -> None:
 
 
 def test_words_claim_nothing(propane: Conversion) -> None:
-    text = " ".join([*propane.prompts, *(finding.text for finding in propane.findings)]).lower()
-    for claim in (" is safe", "approved", "compliant", "passed", "certified for"):
-        assert claim not in text
+    for text in (*propane.prompts, *(finding.text for finding in propane.findings)):
+        assert not claims(text)
 
 
 def test_the_worked_burner_adds_up(propane: Conversion) -> None:
