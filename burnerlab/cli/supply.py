@@ -53,6 +53,7 @@ def command(
       burnerlab supply range.toml --to propane --pressure "11 inH2O"
     """
     from burnerlab.appliance import operate
+    from burnerlab.appliance.job import present_policy
 
     if to is None:
         if train:
@@ -62,15 +63,19 @@ def command(
         appliance, served = _converted(file, to, gas, pressure, train)
     found = operate(appliance, on=None if names is None else _asked(names, appliance))
     unusual = () if pressure is None else pressure_notes(found.nominal_pressure_Pa, pressure)
+    policy = present_policy(appliance)
+    altitude = policy.words() if policy.factor < 1.0 else ""
     result = _json(found) | {
         "supply_of_new_gas": served or None,
+        "altitude_policy": policy.policy or None,
+        "altitude_policy_factor": policy.factor,
         "notes": (*found.notes, *unusual),
         "cautions": cautions(),
     }
     if as_json:
         print_json(result)
     else:
-        click.echo(_text(found, served))
+        click.echo(_text(found, served, altitude))
         print_notes("Findings", [_words(finding) for finding in result["findings"]])
         print_notes("Taken from tables", found.notes)
         print_notes("Notes", unusual)
@@ -217,7 +222,7 @@ def _words(finding: dict[str, Any]) -> str:
     return f"{finding['verdict']} - {finding['topic']}: {burner}{finding['text']}{evidence}"
 
 
-def _text(found: Operation, served: str) -> str:
+def _text(found: Operation, served: str, altitude: str) -> str:
     every = all(burner.on for burner in found.burners)
     on = "all burners" if every else ", ".join(found.on)
     head = facts(
@@ -229,6 +234,7 @@ def _text(found: Operation, served: str) -> str:
             ("at the manifold", f"{number(found.manifold_pressure_Pa / 1e3)} kPa gauge"),
             ("heat input", f"{number(found.heat_input_gross_W / 1e3)} kW gross"),
             *([("new gas served by", served)] if served else []),
+            *([("altitude", altitude)] if altitude else []),
             ("evidence", found.evidence),
         ]
     )
@@ -243,7 +249,8 @@ def _text(found: Operation, served: str) -> str:
         )
         for b in found.burners
     ]
-    burners = table(("burner", "kPa at orifice", "kW gross", "off rating", "alone", "by the supply"), rows)
+    off = "off aim" if altitude else "off rating"
+    burners = table(("burner", "kPa at orifice", "kW gross", off, "alone", "by the supply"), rows)
     parts = [head, burners]
     if found.elements:
         parts.append(_elements(found))

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from burnerlab.appliance.result import Altitude, Conversion, PolicyBore, PolicyRow
 
 CHOOSE = 'Choose one: --policy NAME, or altitude_policy = "NAME" under [limits] of the file.'
+FROM = "Deviations are from that."
 SEA_LEVEL = "(bore for sea level)"
 
 
@@ -27,10 +28,11 @@ def head(c: Conversion) -> tuple[str, ...]:
     if found.policy is None:
         kept = f"{100 * (found.sea_level.factor or 1.0):.1f} % of the rating"
         text = f"Altitude {place}: no altitude policy is chosen. No bore is enlarged:"
-        return (f"{text} each is the one for sea level and gives {kept} here.",)
+        return (f"{text} each is the one for sea level and gives {kept} here. {FROM}",)
     row = found.rows[0]
     asked = "the full rating" if row.factor == 1.0 else f"{100 * (row.factor or 1.0):.1f} % of the rating"
     text = f"Altitude {place}, policy {clean(found.policy)}: {asked}."
+    text += f" {FROM}" if row.factor != 1.0 else ""
     return (text, *_changes(found))
 
 

@@ -167,6 +167,15 @@ def test_the_spread_in_production_names_what_altitude_leaves() -> None:
     assert "altitude" not in run(*propane).stdout
 
 
+def test_the_supply_names_the_altitude_its_deviations_are_from(tmp_path: Path) -> None:
+    high = run("supply", written(tmp_path, "4-percent-from-sea-level", "2250 m")).stdout
+    assert "the rating is reduced by 29.5 % at 7382 ft (2250 m)" in " ".join(high.split())
+    assert "off aim" in high
+    sea = run("supply", written(tmp_path)).stdout
+    assert "off rating" in sea
+    assert "altitude" not in sea
+
+
 def test_in_operation_a_burner_is_held_against_what_the_policy_leaves(cart: Appliance) -> None:
     limits = replace(cart.limits, altitude_policy="4-percent-from-sea-level")
     supply = replace(cart.supply, altitude_m=DENVER_m, ambient_pressure_Pa=83_437.0)
