@@ -5,11 +5,11 @@
 (() => {
   const MOST = 40; // pages kept; the oldest go first
   const PREFIX = "draft ";
-  const form = document.getElementById("step");
-  if (!form) return;
+  const forms = [...document.querySelectorAll("main form")];
+  if (forms.length === 0) return;
   const key = PREFIX + location.pathname + location.search;
   const typed = () =>
-    [...form.elements].filter((one) => one.name && one.type !== "hidden" && one.type !== "submit" && !one.dataset.anew);
+    forms.flatMap((form) => [...form.elements]).filter((one) => one.name && one.type !== "hidden" && one.type !== "submit" && !one.dataset.anew);
   const store = (act) => {
     try {
       return act(sessionStorage);
@@ -46,11 +46,13 @@
   if (here?.type === "navigate") store((kept) => kept.removeItem(key));
   const draft = store((kept) => JSON.parse(kept.getItem(key)));
   if (draft) bring(draft);
-  form.addEventListener("input", keep);
-  form.addEventListener("change", keep);
+  for (const form of forms) {
+    form.addEventListener("input", keep);
+    form.addEventListener("change", keep);
+  }
 
   // another unit is read and tested for leaks by itself
-  form.elements.serial?.addEventListener?.("input", () => {
-    for (const one of form.querySelectorAll("[data-anew]")) one.checked = false;
+  document.getElementById("serial")?.addEventListener("input", () => {
+    for (const one of document.querySelectorAll("[data-anew]")) one.checked = false;
   });
 })();

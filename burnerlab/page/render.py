@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab import __version__
-from burnerlab.page.shown import BAND_WORDS, STOPPED, minus
+from burnerlab.page.shown import BAND_WORDS, STOPPED, lighting_facts, minus
 from burnerlab.report.wording import SHAPES, STATEMENT
 
 if TYPE_CHECKING:
@@ -68,6 +68,7 @@ def environment() -> Environment:
     made.globals.update(
         shapes=SHAPES | {STOPPED: "octagon"},
         band_words=BAND_WORDS | {STOPPED: ""},
+        lighting_facts=lighting_facts,
         version=__version__,
         statement=STATEMENT,
         static=static_address,

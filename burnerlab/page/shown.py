@@ -11,6 +11,7 @@ from burnerlab.appliance.result import Verdict
 from burnerlab.bench.decision import Comparison
 from burnerlab.bench.explain import Explanation
 from burnerlab.bench.record import (
+    BeforeLighting,
     BenchTest,
     OpenStop,
     Result,
@@ -324,6 +325,21 @@ def facts_of(
         for one in test.results
     )
     return readings, results
+
+
+def lighting_facts(told: BeforeLighting | None) -> tuple[Fact, ...]:
+    """What was answered before lighting; empty when nothing was recorded."""
+    if told is None:
+        return ()
+    none = "not recorded"
+    more = (told.leak_test_method, told.leak_test_by, told.leak_test_when)
+    leak = ", ".join(part for part in (told.leak_test or none, *more) if part)
+    air = f"extraction {told.extraction or none}, CO alarm {told.co_alarm or none}"
+    return (
+        Fact(label="Gas on the label of the supply", value=told.supply_label or none),
+        Fact(label="Leak test of this unit", value=f"leak test: {leak}"),
+        Fact(label="Extraction on, CO alarm on", value=f"{air}; {told.place}" if told.place else air),
+    )
 
 
 def _spread(one: Result, system: System, is_stopped: bool) -> str:

@@ -220,6 +220,9 @@ def test_the_keyboard_alone_is_enough(visit: Any, served: tuple[str, Path]) -> N
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.id") == "dial"
     page.keyboard.type("10")
+    page.focus(".skip")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "STOP"  # the next after it, on every step
     page.focus("#watch-go")
     page.keyboard.press("Enter")
     assert page.locator("#watch-go").inner_text() == "Stop"

@@ -307,3 +307,10 @@ def test_back_after_a_stop_makes_no_second_entry(
     assert "Record as stopped" not in again.text
     with open_record(bench.file, readonly=True) as record:
         assert record.connection.execute("SELECT count(*) FROM tests").fetchone() == (1,)
+
+
+def test_the_sheet_says_what_was_answered_before_lighting(client: Any, save: Callable[..., Any]) -> None:
+    save(place="Bench 2")
+    said = words(client.get("/sheet", params={"serial": "C-0042"}).text)
+    assert "leak test: none found, leak detection fluid made for gas" in said
+    assert "extraction yes, CO alarm yes; Bench 2" in said
