@@ -28,6 +28,8 @@ def evidence_words(c: Conversion) -> tuple[str, ...]:
         said.append(words)
     if any(b.headline.verdict == "near" and b.headline.low is not None for b in c.burners):
         said[-1:] = [f"{said[-1]}; measure one burner"] if said else []
+    if not said:  # a conversion put together by hand
+        said = list(dict.fromkeys(b.headline.evidence for b in c.burners))
     supply = c.evaluation.pressures_of("new") if c.evaluation is not None else None
     return (*said, *(() if supply is None else (f"supply {supply.evidence}",)))
 

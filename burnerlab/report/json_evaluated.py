@@ -44,6 +44,9 @@ def _pressures(one: Pressures) -> dict[str, Any]:
                 "heat_input_all_on_gross_kW": at.all_on_gross_W / 1e3,
                 "heat_input_alone_gross_kW": None if at.alone_gross_W is None else at.alone_gross_W / 1e3,
                 "all_on_from_nominal_percent": 100 * at.all_on_from_nominal,
+                "alone_from_nominal_percent": None
+                if at.alone_from_nominal is None
+                else 100 * at.alone_from_nominal,
             }
             for at in one.burners
         ],

@@ -155,6 +155,10 @@ def test_the_range_stands_in_the_head_and_no_verdict_is_counted(case: Conversion
     assert "(±5 %)" in text.split("─")[0]
     assert max(len(line) for line in text.splitlines()) <= 80
     assert text.count("Evidence:") == 1
+    said = " ".join(text.split("Evidence: ")[1].split(". ")[0].split())
+    assert "Cd 0.90 recalled, 0.85 to 0.95" in said
+    assert "Cd 0.90 published, no interval stated" in said
+    assert said.count("measure one burner") == 1
     assert not re.search(r"\d+ within", text)
 
 
