@@ -126,15 +126,19 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     here = _likeliest(h, weights, hot)
     burner = int(np.argmax(w.burner_flow[here]))
     true_W = float(w.burner_flow[here, burner] * h.bench.expected_W[burner])
-    share = f"{100 * (true_W / float(h.bench.rated_gross_W[burner]) - 1.0):.0f} %"
+    least_W = min(float(h.bench.rated_gross_W[burner]), float(h.bench.expected_W[burner]))
+    over, shown = true_W / least_W - 1.0, power_words(true_W)
+    words = f"{h.bench.burners[burner].name}: {h.words_of(here)}"
     reason = f"probability {100 * danger.overfire:.2g} % that a burner is over its rating"
     if danger.reads_above:
-        over = 100 * ((danger.highest_reading or 1.0) - 1.0)
-        reason = f"the reading is {over:.0f} % above what is expected"
+        read = (danger.highest_reading or 1.0) - 1.0
+        reason = f"the reading is {100 * read:.0f} % above what is expected"
+        if read > over:  # the reading itself is the worst that is known
+            over, words, shown = read, "as read", danger.read
     return stop_notice(
         "overfire",
-        percent=share,
+        percent=f"{100 * over:.0f} %",
         read=danger.read,
-        true=f"{power_words(true_W)}, {h.bench.burners[burner].name}: {h.words_of(here)}",
+        true=f"{shown}, {words}",
         why=reason,
     )

@@ -158,7 +158,7 @@ def explain(
     released = [row for row in rows if row["stop"] == "after release"] if stops else []
     outcomes = outcomes_of(h, [row for row in rows if row["stop"] == "gas off"] if stops else rows)
     causes = _explained(h, log_weights, weights, outcomes)
-    steps = measurements(weights, outcomes, doubt)
+    steps = measurements(outcomes, doubt)
     return Explanation(
         appliance=appliance.name,
         burner=h.bench.shots[0].burner,
@@ -169,7 +169,7 @@ def explain(
         causes=causes,
         groups=_groups(h, weights),
         measurements=without_gas(steps) if stops else ranked(steps),
-        after_release=measurements(weights, outcomes_of(h, released), doubt),
+        after_release=measurements(outcomes_of(h, released), doubt),
         uncertain_bit=doubt.bit,
         fits=next((one.share for one in causes if one.cause == NONE), 0.0) <= bench_limit("none_fits").high,
         overfire_share=danger.overfire,

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab import tables
-from burnerlab.bench.hypotheses import Hypotheses, deviations, member, normalised
+from burnerlab.bench.hypotheses import Hypotheses, deviations, normalised
 from burnerlab.bench.reading import Reading
 from burnerlab.bench.worlds import Method
 
@@ -20,6 +20,7 @@ STANDING, DRAWN, SEED = (
     256,
     1,
 )  # possibilities that stand for all, and those of them whose outcome is drawn
+WEAK = 0.1  # how well a measurement must tell a cause from the others to be named for it
 FAR = 7.0  # of a logarithm: possibilities a thousand times less likely than the likeliest are left out
 OPENED = "opened"  # hazard of a measurement for which a gas part is opened
 WORTHWHILE = 0.25  # of what the most telling measurement tells
@@ -130,47 +131,49 @@ def scatter_of(h: Hypotheses, row: tables.Row) -> float:
 class Doubt:
     """What a measurement is to settle: what to do or, where that is nearly settled, which way of a cause it is."""
 
-    classes: NDArray[np.int64]  # [possibility]
-    count: int
-    bit: float  # entropy of their probabilities
+    bit: float  # entropy of the probabilities of its classes
+    standing: NDArray[np.int64]  # possibilities drawn by their weights that stand for all, class by class
+    starts: NDArray[np.int64]  # where each class begins among them
 
-    @property
-    def member(self) -> Array:
-        """One where a possibility is of a class [possibility, class]."""
-        return member(self.classes, self.count)
-
-
-def doubt_of(h: Hypotheses, weights: Array) -> Doubt:
-    """The doubt that is left; what nobody listed counts as two: a fault of the appliance, a slip of the reading."""
-    n = len(h.groups) + 1
-    about_groups = float(entropy_bit(weights @ member(h.told_of, n)))
-    if about_groups > SETTLED_BIT:
-        return Doubt(classes=h.told_of, count=n, bit=about_groups)
-    ways = len(h.variants)
-    return Doubt(
-        classes=h.variant_of, count=ways, bit=float(entropy_bit(weights @ member(h.variant_of, ways)))
-    )
+    def by_class(self, weights: Array) -> Array:
+        """Weights of those possibilities summed over each class [set, class]."""
+        found: Array = np.add.reduceat(weights, self.starts, axis=-1)
+        return found
 
 
-def expected_information(
-    doubt: Doubt, weights: Array, outcome: Array, scatter: float, seed: int = SEED
-) -> float:
+def doubt_of(h: Hypotheses, weights: Array, seed: int = SEED) -> Doubt:
+    """The doubt that is left; what nobody listed counts as two: a fault of the appliance, a slip of the reading.
+
+    weights : of the possibilities now, adding up to one [-]
+    """
+
+    def entropy_of(classes: NDArray[np.int64]) -> float:
+        return float(entropy_bit(np.asarray(np.bincount(classes, weights), dtype=float)))
+
+    classes, bit = h.told_of, entropy_of(h.told_of)
+    if bit <= SETTLED_BIT:
+        classes, bit = h.variant_of, entropy_of(h.variant_of)
+    steps = (np.arange(STANDING) + np.random.default_rng(seed).random()) / STANDING
+    drawn = np.minimum(np.searchsorted(np.cumsum(weights), steps), len(weights) - 1)
+    standing = drawn[np.argsort(classes[drawn], kind="stable")]
+    starts = np.flatnonzero(np.diff(classes[standing], prepend=-1))
+    return Doubt(bit=bit, standing=standing, starts=starts)
+
+
+def expected_information(doubt: Doubt, outcome: Array, scatter: float, seed: int = SEED) -> float:
     """What a measurement is expected to tell of the doubt: the mutual information of both [bit].
 
-    weights : of the possibilities now, adding up to one [-]; outcome : predicted logarithms [possibility, figure]
-    scatter : standard deviation of the measured logarithm [-]
-    Possibilities drawn by their weights stand for all; averaged over outcomes drawn from those.
+    outcome : predicted logarithms [possibility, figure]; scatter : standard deviation of the measured logarithm [-]
+    Averaged over outcomes drawn from the possibilities that stand for all.
     """
-    if not np.ptp(outcome, axis=0).any():
+    mu = outcome[doubt.standing] / scatter
+    if not np.ptp(mu, axis=0).any():
         return 0.0
-    random = np.random.default_rng(seed)
-    steps = (np.arange(STANDING) + random.random()) / STANDING
-    kept = np.minimum(np.searchsorted(np.cumsum(weights), steps), len(weights) - 1)
-    mu, of = outcome[kept] / scatter, doubt.member[kept]
-    drawn = slice(None, None, STANDING // DRAWN)
-    seen = mu[drawn] + random.standard_normal(mu[drawn].shape)
+    some = mu[:: STANDING // DRAWN]
+    seen = some + np.random.default_rng(seed).standard_normal(some.shape)
     after = normalised(seen @ mu.T - 0.5 * (mu**2).sum(axis=1))
-    told = float(entropy_bit(of.mean(axis=0))) - float(np.mean(entropy_bit(after @ of)))
+    now = doubt.by_class(np.full(STANDING, 1.0 / STANDING))
+    told = float(entropy_bit(now)) - float(np.mean(entropy_bit(doubt.by_class(after))))
     return max(told, 0.0)
 
 
@@ -194,7 +197,7 @@ def most_telling(
         for row, outcome, scatter in outcomes
     ]
     most = max((power for power, _ in powers), default=0.0)
-    if not most > 0.0:
+    if not most > WEAK:
         return ""
     able = [row for power, row in powers if power >= 0.9 * most]
     return min(able, key=lambda row: (row["hazard"] == OPENED, float(row["minutes"])))["measurement"]
@@ -206,12 +209,12 @@ def outcomes_of(h: Hypotheses, rows: Sequence[tables.Row]) -> list[tuple[tables.
 
 
 def measurements(
-    weights: Array, outcomes: Sequence[tuple[tables.Row, Array, float]], doubt: Doubt
+    outcomes: Sequence[tuple[tables.Row, Array, float]], doubt: Doubt
 ) -> tuple[NextMeasurement, ...]:
     """Every measurement with what it is expected to tell, in the order of the table."""
     found = []
     for row, outcome, scatter in outcomes:
-        told = min(expected_information(doubt, weights, outcome, scatter), doubt.bit)
+        told = min(expected_information(doubt, outcome, scatter), doubt.bit)
         found.append(
             NextMeasurement(
                 measurement=row["measurement"],
