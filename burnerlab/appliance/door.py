@@ -21,6 +21,7 @@ T = TypeVar("T")
 LONGEST_NAME = 80
 LONGEST_VALUE = 200
 MOST_DRILLS = 500
+NEEDS_UNIT = "needs a unit"
 MOST_GUESSES = 3
 SAME_RATE = 1e-9  # 3.5 kW and 3500 W are one rate, whatever the last bit of their floats
 SERIES = ("number", "letter", "fraction", "metric")
@@ -63,7 +64,7 @@ def as_text(value: Any, what: str, example: str) -> str:
         if not math.isfinite(value):
             raise complaint("must be finite", accepted=f'{what} such as "{example}"', fix="write the figure")
         raise complaint(
-            "needs a unit", accepted=f'{what} such as "{example}"', fix=f'write it as text: "{example}"'
+            NEEDS_UNIT, accepted=f'{what} such as "{example}"', fix=f'write it as text: "{example}"'
         )
     if not isinstance(value, str):
         raise complaint(

@@ -13,7 +13,8 @@ from burnerlab.quantity import Kind, in_unit, read
 from burnerlab.quantity.error import UserError
 
 US, EU = REGIONS
-UNIT = re.compile(r"[0-9.\s]*(.*)")
+UNIT = re.compile(r"[0-9.]+\s*(.*)")
+PRESSURES = ("pressure_low", "pressure_high", "inlet", "minimum_inlet", "set", "droop", "lock_up")
 ABOVE = 1.35  # inlet over the pressure behind it, for a value to copy where the file gives none
 FAR_m = 10.0  # from everything: where a thing stands whose own place or size could not be read
 
@@ -89,6 +90,38 @@ def written(value: Any) -> str:
     if isinstance(value, list):
         return f"[ {', '.join(map(written, value))} ]"
     return json.dumps(value, ensure_ascii=False)
+
+
+def with_unit(path: KeyPath, data: Mapping[str, Any], given: Any) -> str:
+    """A bare number with the unit that the file uses for its like: for the same key, or for any pressure.
+
+    Returns "" where the file shows none.
+
+    >>> with_unit(("burner", 1, "throat"), {"burner": [{"throat": "15 mm"}, {"throat": "16"}]}, "16")
+    '16 mm'
+    >>> with_unit(("supply", "inlet"), {"supply": {"pressure": "37 mbar", "inlet": 50}}, 50)
+    '50 mbar'
+    """
+    key = str(path[-1])
+    alike = [text for text in _texts(data, key) if text != str(given)]
+    if key in PRESSURES:
+        alike += _texts(data, "pressure")
+    alike += [value for value in (example(path, data)[0],) if isinstance(value, str)]
+    for text in alike:
+        unit = UNIT.fullmatch(text.strip())
+        if unit is not None and unit[1]:
+            return f"{given} {unit[1]}"
+    return ""
+
+
+def _texts(data: Any, key: str) -> list[str]:
+    """Every text under a key, anywhere in the file."""
+    if isinstance(data, list):
+        return [text for entry in data for text in _texts(entry, key)]
+    if not isinstance(data, dict):
+        return []
+    own = [data[key]] if isinstance(data.get(key), str) else []
+    return own + [text for value in data.values() for text in _texts(value, key)]
 
 
 def inlet_above(data: Mapping[str, Any], supply: str, least_Pa: float) -> str:

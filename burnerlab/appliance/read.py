@@ -9,8 +9,8 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
-from burnerlab.appliance.door import did_you_mean, words_of
-from burnerlab.appliance.examples import TABLES, example, written
+from burnerlab.appliance.door import NEEDS_UNIT, did_you_mean, words_of
+from burnerlab.appliance.examples import TABLES, example, with_unit, written
 from burnerlab.appliance.lines import KeyIndex, KeyPath, index, spell
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.syntax import Parsed, parse, parse_on
@@ -101,7 +101,8 @@ def _problems(detail: ErrorDetails, name: str, lines: KeyIndex, data: Mapping[st
     base = Problem("", key=spell(path), file=name, line=lines.line(path), value=_shown(detail["input"]))
     cause = detail.get("ctx", {}).get("error")
     if isinstance(cause, UserError):
-        return [_of_value(problem, base, path, lines) for problem in cause.problems]
+        problems = [_of_value(problem, base, path, lines) for problem in cause.problems]
+        return [_with_unit(problem, path, data, detail["input"]) for problem in problems]
     kind = detail["type"]
     if kind == "extra_forbidden":
         known = _known_keys(path)
@@ -143,6 +144,14 @@ def _of_value(problem: Problem, base: Problem, path: KeyPath, lines: KeyIndex) -
         line=lines.line((*path, *inner)),
         value=base.value or problem.value,
     )
+
+
+def _with_unit(problem: Problem, path: KeyPath, data: Mapping[str, Any], given: Any) -> Problem:
+    """For a number without a unit, the unit that the file uses for its like."""
+    if not (problem.what == NEEDS_UNIT or problem.what.startswith("a bare number")):
+        return problem
+    meant = with_unit(path, data, given)
+    return replace(problem, fix=f'write "{meant}" if that is its unit') if meant else problem
 
 
 def _missing(path: KeyPath, data: Mapping[str, Any]) -> tuple[str, str]:

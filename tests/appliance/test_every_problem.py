@@ -226,6 +226,22 @@ def test_a_fix_is_the_one_that_was_meant(key: str, value: str, fix: str) -> None
     assert problem.fix == fix
 
 
+@pytest.mark.parametrize(
+    ("old", "new", "fix"),
+    [
+        ('throat   = "16.5 mm"', 'throat   = "16.5"', 'write "16.5 mm" if that is its unit'),
+        ('rate     = "14.5 kBtu/h"', "rate     = 14.5", 'write "14.5 kBtu/h" if that is its unit'),
+        ('lock_up  = "0.9 in w.c."', 'lock_up  = "0.9"', 'write "0.9 in w.c." if that is its unit'),
+        ('inlet           = "10 in w.c."', "inlet = 10", 'write "10 in w.c." if that is its unit'),
+    ],
+)
+def test_a_bare_number_is_proposed_with_the_unit_of_its_like_in_that_file(
+    old: str, new: str, fix: str
+) -> None:
+    (problem,) = problems(DEMO.replace(old, new, 1))
+    assert problem.fix == fix
+
+
 NEEDED = (  # one line of the demonstration for every key that its table must have
     'name   = "market cart range"',
     'rating = "gross"                     # the basis of every rate in this file: gross or net',
