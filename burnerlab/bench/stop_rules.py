@@ -191,8 +191,7 @@ def measured_stops(
     appliance : of the project file, None when only the rating is known; burner : the one that was on, None for all
     gauge_pressure_Pa : manifold pressure read at the test, None when not read
     """
-    held = found.comparison
-    rated = None if held is None else HeatInputs(measured_W=held.value_W, rated_W=held.rating.heat_input_W)
+    rated = _against_rating(found)
     if appliance is None:
         return stops_of(heat=rated)
     from burnerlab.bench.explain import explain
@@ -212,6 +211,15 @@ def measured_stops(
     except UserError:  # a reading that no cause can explain is held against the rating and the pressure alone
         return stops_of(heat=rated, manifold=check)
     return stops_of(heat=rated, manifold=check, explanation=explanation)
+
+
+def _against_rating(found: InputMeasured) -> HeatInputs | None:
+    """The larger of what burned and what would burn at the gas and pressure of the rating, beside the rating."""
+    held, correction = found.comparison, found.correction
+    if held is None:
+        return None
+    burned_W = held.value_W if correction is None else held.value_W / correction.factor
+    return HeatInputs(measured_W=max(held.value_W, burned_W), rated_W=held.rating.heat_input_W)
 
 
 def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:

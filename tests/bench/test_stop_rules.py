@@ -191,6 +191,15 @@ def test_a_reading_far_above_its_rating_is_headed_by_the_stop(
     assert json.loads(run(*command, "--json").output)["stops"] == []
 
 
+def test_a_burner_that_overfires_at_the_pressure_of_the_test_is_stopped() -> None:
+    """By 10 L in 61.2 s it burns a sixth above its rating, at a pressure a third above that of the rating."""
+    more = ("--rating", "5.35 kW gross", "--rated-pressure", "7 inH2O", "--manifold-pressure", "9.4 inH2O")
+    told = json.loads(run(*CLOCK, *more, "--json").output)
+    assert told["deviation_percent"] == pytest.approx(1.0, abs=1.0)  # at the pressure of the rating
+    assert told["stop"]["id"] == "overfire"
+    assert told["verdict"] == "not evaluated"
+
+
 @pytest.mark.parametrize(
     ("more", "stop"),
     [

@@ -63,7 +63,7 @@ def problem_of(error: sqlite3.Error, path: Path | str) -> Problem | None:
             what, fix = SAID[name]
             return Problem(what, file=str(path), fix=fix)
         name = name.rpartition("_")[0]
-    if isinstance(error, sqlite3.ProgrammingError | sqlite3.InterfaceError | sqlite3.IntegrityError):
+    if isinstance(error, sqlite3.ProgrammingError | sqlite3.InterfaceError):
         return None
     said = str(error)
     return None if any(words in said for words in OURS) else damaged(said, path)
