@@ -260,11 +260,11 @@ def inputs_chart(c: Conversion, system: System) -> Any:
 
 
 def _inputs(b: BurnerConversion) -> tuple[float | None, ...]:
-    return (b.from_predicted_gross_W, b.predicted_gross_W, b.predicted_low_W, b.predicted_high_W)
+    return (b.from_predicted_gross_W, b.headline.heat_input_gross_W, b.predicted_low_W, b.predicted_high_W)
 
 
 def _input_row(axes: Any, row: int, b: BurnerConversion) -> None:
-    new, now = (100 * v / b.aim_gross_W for v in (b.predicted_gross_W, b.from_predicted_gross_W))
+    new, now = (100 * v / b.aim_gross_W for v in (b.headline.heat_input_gross_W, b.from_predicted_gross_W))
     axes.axhline(row + 0.5, color=PALE, linewidth=0.5, zorder=0.5)
     if b.predicted_low_W is not None and b.predicted_high_W is not None:
         ends = [100 * v / b.aim_gross_W for v in (b.predicted_low_W, b.predicted_high_W)]
@@ -293,8 +293,8 @@ def _columns(axes: Any, c: Conversion, system: System) -> None:
     for row, b in enumerate(c.burners):
         cells = (
             (1.14, digits(scale.of(b.from_predicted_gross_W), 3), PRESENT),
-            (1.31, digits(scale.of(b.predicted_gross_W), 3), NEW),
-            (1.48, percent(b.drill_deviation).replace("-", "\u2212"), INK),
+            (1.31, digits(scale.of(b.headline.heat_input_gross_W), 3), NEW),
+            (1.48, percent(b.deviation).replace("-", "\u2212"), INK),
         )
         for x, text, color in cells:
             axes.text(x, row, text, transform=places, ha="right", va="center", fontsize=7.5, color=color)

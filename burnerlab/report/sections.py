@@ -241,7 +241,7 @@ def _figures(c: Conversion, system: System) -> Section:
     new_at = pressure(c.to_pressure_Pa).inline(c.to_pressure_Pa, system)
     burner_words = "; ".join(
         f"{name(b.name)} from {b.from_orifice_m * 1e3:.3f} mm to {clean(b.choice.drill)} "
-        f"({b.choice.diameter_m * 1e3:.3f} mm), {percent(b.drill_deviation)}"
+        f"({b.choice.diameter_m * 1e3:.3f} mm), {percent(b.drill_deviation)} at the nominal pressure"
         for b in c.burners
     )
     drill = Picture(
@@ -252,12 +252,15 @@ def _figures(c: Conversion, system: System) -> Section:
         "drills that exist. Gross heat input of one burner, both axes logarithmic.",
         description=f"Two rising lines on logarithmic axes, {now} dashed and {new} solid. {burner_words}.",
     )
+    case = "the worse of all on and alone" if burners.is_supplied(c) else "at the nominal pressure"
+    burning = "; ".join(f"{name(b.name)} {percent(b.deviation)}" for b in c.burners)
     bars = Picture(
         key="inputs",
         title="Heat input before and after, as a share of the rating",
         caption="Open circle: calculated with the present gas and orifice. Filled circle: new gas with the "
-        f"drill taken, whiskers from the lowest to the highest supply pressure. Grey: the rating {band}.",
-        description=f"One row per burner. {burner_words}.",
+        f"drill taken, {case}; whiskers at the orifice from the lowest to the highest supply pressure. Grey: the "
+        f"rating {band}.",
+        description=f"One row per burner, {case}. {burning}.",
     )
     lead = "Drawn from the figures above; nothing in them is new."
     return Section(key="figures", title="Figures", lead=lead, blocks=(drill, bars, *_stability(c)))
