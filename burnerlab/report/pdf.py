@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
 from burnerlab.report.html import kind_of, pretty
-from burnerlab.report.parts import Table
+from burnerlab.report.numbers import Cell
+from burnerlab.report.parts import Column, Table
 from burnerlab.report.sheet import Sheet
 from burnerlab.report.wording import SHAPES
 
@@ -19,8 +20,10 @@ PAPERS = {"A4": "a4", "Letter": "us-letter"}
 LONG_WORD = re.compile(r"(?<!\S)(?![0-9a-f]{64}(?!\S))\S{27,}")
 WIDEST = 40.0  # characters: a longer text breaks into lines
 FIGURES = 1.9  # for each character of a value beside running text: it must not break
+BOLD, UNBROKEN = 1.12, 26  # the width of a bold character; a longer word breaks
 GAP = 3.0  # between columns, in characters
 CROWDED, MANY = 24.0, 7  # of a column beside running text or in a table of that many columns
+PAGE = 138.0  # characters of a table's size across the narrower paper
 OTHER_SCRIPT = re.compile("[\u0530-\u1fff\u2e80-\U0010ffff]")  # not in the fonts inside typst
 
 
@@ -36,8 +39,16 @@ def sheet_data(sheet: Sheet, figures: Mapping[str, str], paper: str) -> dict[str
 
 
 def widths(table: Table) -> list[float]:
-    """Relative widths of the columns: what stands in them; a head may break between its words."""
-    found = []
+    """Relative widths of the columns: what stands in them; a text may break between its words, no word is cut.
+
+    >>> from burnerlab.report.parts import Column
+    >>> rows = ((Cell(text="thermodynamic ceiling"), Cell(text="a line of many words " * 9)),) * 2
+    >>> columns = (Column(title="Check"), Column(title="Found", wide=True), Column(title="Source", wide=True))
+    >>> first, *_ = widths(Table(caption="", columns=columns, rows=tuple((*row, row[1]) for row in rows)))
+    >>> first > len("thermodynamic")
+    True
+    """
+    found, least = [], []
     crowded = len(table.columns) >= MANY or any(column.wide for column in table.columns)
     for place, column in enumerate(table.columns):
         words = [len(word) for word in column.title.split()]
@@ -52,7 +63,25 @@ def widths(table: Table) -> list[float]:
         beside = column.side == "right" and any(one.wide for one in table.columns)
         needed = [one * (FIGURES if beside else 1.0) for one in body]
         found.append(min(max([*words, 0.4 * len(column.title), *needed]) + GAP, most))
-    return found
+        least.append(min(_longest_word(cells, column, is_first=place == 0) + GAP, found[-1]))
+    return _across(found, least)
+
+
+def _longest_word(cells: Sequence[Cell], column: Column, *, is_first: bool) -> float:
+    """Characters of the longest word of a column; a verdict stands beside its mark, the first column is bold."""
+    texts = [column.title, *(text for cell in cells for text in (cell.text, cell.also))]
+    word = max((len(word) for text in texts for word in text.split()), default=0)
+    verdict = max((len(max(cell.verdict.split(), key=len)) + 3 for cell in cells if cell.verdict), default=0)
+    return max(BOLD * min(word, UNBROKEN) if is_first else min(word, UNBROKEN), verdict)
+
+
+def _across(wanted: list[float], least: list[float]) -> list[float]:
+    """Widths that fit the paper: what is too much is taken from what may break, in proportion."""
+    spare = sum(wanted) - sum(least)
+    if sum(wanted) <= PAGE or spare <= 0.0:
+        return wanted
+    kept = max(PAGE - sum(least), 0.0) / spare
+    return [low + kept * (high - low) for high, low in zip(wanted, least, strict=True)]
 
 
 def _pretty(value: Any) -> Any:
