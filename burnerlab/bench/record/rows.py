@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import fields
 from typing import Any
 
 from burnerlab.bench.record.document import FIGURES, Document
+from burnerlab.bench.record.entry import BeforeLighting
 from burnerlab.bench.record.vocabulary import quantities
 from burnerlab.quantity.error import Problem, UserError
 
@@ -57,16 +59,7 @@ PARTS: dict[str, tuple[str, list[str]]] = {
     "earlier stop": ("earlier_stops", ["stop", "why", "reading", "reason"]),
 }
 BEFORE = "before lighting"
-BEFORE_LIGHTING = [
-    "supply_label",
-    "leak_test",
-    "leak_test_method",
-    "leak_test_by",
-    "leak_test_when",
-    "extraction",
-    "co_alarm",
-    "place",
-]
+BEFORE_LIGHTING = [field.name for field in fields(BeforeLighting)]
 SCAN = ["part", "reading"]
 RELEASE = ["uid", "stops", "name", "qualification", "cause", "repair", "leak_test", "recorded_at", "sha256"]
 SINCE_SCHEMA_3 = ("stop", "earlier stop", BEFORE, "release")

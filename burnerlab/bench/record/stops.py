@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Any
 
 from burnerlab.bench.record.connect import Record
@@ -23,7 +23,7 @@ STOP_COLUMNS = {
     "why": "why",
 }
 """Field of a notice to the column that holds it."""
-RELEASE_COLUMNS = ("name", "qualification", "cause", "repair", "leak_test")
+RELEASE_COLUMNS = tuple(field.name for field in fields(Release) if field.name != "stops")
 FIX = "burnerlab record stops lists them"
 OPEN = (
     "SELECT s.id, t.uid, t.serial, t.model, t.tester, t.recorded_at, coalesce(b.place, ''), "

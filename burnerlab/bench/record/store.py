@@ -30,7 +30,7 @@ from burnerlab.bench.record.entry import (
     Result,
     TestRecord,
 )
-from burnerlab.bench.record.stops import STOP_COLUMNS, alike, open_stops, stop_number
+from burnerlab.bench.record.stops import RELEASE_COLUMNS, STOP_COLUMNS, alike, open_stops, stop_number
 from burnerlab.bench.record.vocabulary import Door, now
 from burnerlab.bench.record.words import in_words
 from burnerlab.bench.stop import worst_first
@@ -206,8 +206,7 @@ def insert_release(connection: sqlite3.Connection, made: ReleaseRecord) -> Relea
     """Insert one checked release with the stops it ends; the transaction is the caller's."""
     numbers = [stop_number(connection, uid, is_open=False) for uid in made.release.stops]
     made = replace(made, sha256=sha256_of(release_as_document(made)))
-    names = ("name", "qualification", "cause", "repair", "leak_test")
-    head = {name: getattr(made.release, name) for name in names}
+    head = {name: getattr(made.release, name) for name in RELEASE_COLUMNS}
     head |= {"uid": made.uid, "recorded_at": made.recorded_at, "sha256": made.sha256}
     head["chain"] = chained(_last_chain(connection, "releases"), made.sha256)
     number = _insert(connection, "releases", head)
