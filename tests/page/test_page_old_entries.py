@@ -94,7 +94,13 @@ def test_it_can_be_corrected(
     empty = dict.fromkeys(
         ("other_load", "gas_temperature", "oxygen", "carbon_dioxide", "carbon_monoxide"), ""
     )
-    more = dict.fromkeys(("flue_temperature", "air_temperature", "first", "last", "burned", "method"), "")
+    more = dict.fromkeys(
+        (
+            *("flue_temperature", "air_temperature", "first", "last", "burned", "method"),
+            *("meter_factor", "scale_factor"),
+        ),
+        "",
+    )
     asked = dict(parse_qsl(urlsplit(address).query)) | right | empty | more
     page = client.get("/save", params=asked)
     assert page.status_code == 200, words(page.text)
