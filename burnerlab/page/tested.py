@@ -181,7 +181,8 @@ def _tested(model: Model, given: Entered) -> Tested:
     check = None
     if pressure is not None:
         name = None if burner is None else burner.name
-        check = manifold_check(model.appliance, pressure, name, measured.heat_input_gross_W)
+        read_W, u = measured.heat_input_gross_W, measured.budget.relative
+        check = manifold_check(model.appliance, pressure, name, read_W, measured_uncertainty=u)
     return Tested(
         model=model,
         burner="" if burner is None else burner.name,
