@@ -59,7 +59,7 @@ class MeterReading:
     revolutions: int = 1
     gas_temperature_K: float | None = None
     gauge_pressure_Pa: float | None = None
-    pressure_of_file: bool = False  # the gauge pressure is the inlet of the model's file, and was not read
+    pressure_of_file: bool = False  # the gauge pressure is the inlet of the project file, and was not read
     ambient_pressure_Pa: float | None = None
     from_altitude: bool = False  # the ambient pressure is that of the standard atmosphere
     compensated: bool = False  # the meter counts at its base temperature
@@ -337,7 +337,7 @@ def _notes(reading: MeterReading, heat: HeatContent) -> tuple[str, ...]:
         taken = " / ".join(
             show(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, unit=u) for u in ("mbar", "in w.c.")
         )
-        notes.append(f"meter pressure not read: {taken} gauge used, the inlet in the model's file")
+        notes.append(f"meter pressure not read: {taken} gauge used, the inlet in the project file")
     if reading.ambient_pressure_Pa is None:
         notes.append("barometer not given: taken as 101.325 kPa; at 1500 m the reading would be 17 % less")
     if reading.gas_temperature_K is None and not reading.compensated:

@@ -36,10 +36,10 @@ SLOW_s = 120.0  # of computing
 SLOW_COMMANDS = {
     "demo": 0.01,
     "verify": 0.01,
-    "optimise": 0.03,
-    "sweep": 0.1,
+    "optimise": 0.003,
+    "sweep": 0.01,
     "calibrate": 0.2,
-    "layout": 0.2,
+    "layout": 0.1,
 }
 SLOW_COMMANDS |= {"tolerance": 0.2, "convert": 0.2, "explain": 0.4, "skins": 0.4, "carryover": 0.4}
 HOURS = ("flame", "build")  # works for hours when nothing is wrong with it
@@ -212,7 +212,7 @@ def examples() -> list[Example]:
         lines = [shlex.split(line) for line in re.findall(r"^\s*burnerlab (.+)$", text, re.MULTILINE)]
         own = [tuple(line) for line in lines if tuple(line[: len(path)]) == path] or [path]
         weight = SLOW_COMMANDS.get(path[0], 1.0) / len(own)
-        found += [Example(line, options, weight) for line in own]
+        found += [Example(line, options, weight) for line in own if line[: len(HOURS)] != HOURS]
     return found
 
 
