@@ -90,12 +90,12 @@ class Bench:
         found = entered(form, steps)
         if "unit" not in steps:
             return found
-        found.errors |= {
-            name: text for name, text in lighting_errors(form).items() if name not in found.errors
-        }
+        model = self.models.get(form.get("model"))
+        gas = "" if model is None else model.appliance.supply.gas.name
+        before = lighting_errors(form, gas)
+        found.errors |= {name: text for name, text in before.items() if name not in found.errors}
         if "model" in found.errors:
             return found
-        model = self.models.get(form.get("model"))
         if model is None:
             found.errors["model"] = "Is not one of the models this bench was started with"
             return found
@@ -153,10 +153,13 @@ class Bench:
     def save(self, given: Entered, found: Tested | None, flue: FlueAnalysis | None) -> str:
         """Record the test, or that it was stopped; returns its uid. The same test arriving twice is recorded once.
 
+        A test that was saved and is then stopped is an entry more.
         Raises UserError with the key ``once`` for a test that was saved already and differs now.
         """
         form = given.form
-        key = tuple(form.get(name).casefold() for name in ("once", "serial", "burner", "corrects"))
+        stopped = raised_stops(given, self.model(form), found, flue)
+        known_by = [form.get(name).casefold() for name in ("once", "serial", "burner", "corrects")]
+        key = (*known_by, *(one.id for one in stopped))
         with self.saving:
             known = self.saved.get(key) if form.get("once") else None
             if known is not None and known[0] == form.texts:
@@ -205,8 +208,11 @@ def new_once() -> str:
 def saved_before(record: Record, test: BenchTest, once: str) -> str:
     """The entry that the same test became after its readings began, as after a restart of the bench; "" if none."""
     began, test = once.rpartition(".")[0], checked_test(test)
+
+    def said(one: BenchTest) -> tuple[object, ...]:
+        return (one.readings, one.observations, one.before_lighting, one.tester, one.note)
+
     for one in history(record, test.serial, LAST_ENTRIES) if began else ():
-        same = (one.test.readings, one.test.observations, one.test.tester, one.test.note)
-        if one.recorded_at > began and same == (test.readings, test.observations, test.tester, test.note):
+        if one.recorded_at > began and said(one.test) == said(test):
             return one.uid
     return ""

@@ -15,8 +15,7 @@ from burnerlab.quantity.error import Problem, UserError
 Step = Literal["unit", "measure", "flame", "save", "stop"]
 STEPS: tuple[Step, ...] = ("unit", "measure", "flame", "save", "stop")
 METHODS = ("meter", "scale")
-AS_MODEL, ANOTHER, UNREAD = "as-model", "another", "unread"
-SUPPLY_LABELS = (AS_MODEL, ANOTHER, UNREAD)
+ANOTHER, UNREAD = "another", "unread"  # of the label of the supply, besides the gases of the models
 ELSEWHERE, LEAK = "elsewhere", "leak"
 LEAK_TESTS = ("fluid", "pressure", "detector", ELSEWHERE, LEAK)
 YES, NO = YES_NO = ("yes", "no")

@@ -16,7 +16,6 @@ from burnerlab.page.fields import (
     METHODS,
     SEEN,
     STEPS,
-    SUPPLY_LABELS,
     UNIT_OF,
     YES_NO,
     Field,
@@ -33,7 +32,6 @@ RULES = ("simple", "guard")
 CHOICES = {
     "method": METHODS,
     "rule": RULES,
-    "supply_label": SUPPLY_LABELS,
     "leak_test": LEAK_TESTS,
     "air": YES_NO,
 }

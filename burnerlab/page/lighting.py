@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from burnerlab.bench.record import BeforeLighting
 from burnerlab.bench.record.entry import LeakTest, YesNo
 from burnerlab.bench.stop_rules import ANOTHER_GAS
-from burnerlab.page.fields import ANOTHER, AS_MODEL, ELSEWHERE, LEAK, LEAK_TESTS, NO, UNREAD, YES
+from burnerlab.page.fields import ELSEWHERE, LEAK, LEAK_TESTS, NO, UNREAD, YES
 from burnerlab.page.forms import Form
 from burnerlab.page.tested import Model
 
@@ -24,18 +24,18 @@ LEAK_WORDS: Mapping[str, str] = {
 DO_NOT_LIGHT = "Do not light. "
 
 
-def lighting_errors(form: Form) -> dict[str, str]:
+def lighting_errors(form: Form, gas: str) -> dict[str, str]:
     """Why no reading is taken yet, by the field that says so; empty when the unit may be lit.
 
-    A correction lights nothing, so nothing is asked.
+    gas : name of the gas that the model is made for. A correction lights nothing, so nothing is asked.
 
-    >>> lighting_errors(Form((("supply_label", "as-model"), ("leak_test", "leak"), ("air", "yes"))))
+    >>> lighting_errors(Form((("supply_label", "propane"), ("leak_test", "leak"), ("air", "yes"))), "propane")
     {'leak_test': 'Do not light. A leak was found'}
     """
     if form.get("corrects"):
         return {}
     wrong = {
-        "supply_label": _label(form.get("supply_label")),
+        "supply_label": _label(form.get("supply_label"), gas),
         "leak_test": _leak_test(form.get("leak_test")),
         "air": _air(form.get("air")),
     }
@@ -45,15 +45,15 @@ def lighting_errors(form: Form) -> dict[str, str]:
     return {name: text for name, text in wrong.items() if text}
 
 
-def _label(answer: str) -> str:
+def _label(answer: str, gas: str) -> str:
     if answer == UNREAD:
         return (
             DO_NOT_LIGHT
             + "Whoever is responsible for the supply labels it first; its gas is not to be guessed"
         )
-    if answer == ANOTHER:
-        return DO_NOT_LIGHT + "The unit is made for the gas of its model and no other"
-    return "" if answer == AS_MODEL else "Read the label of the supply, then answer"
+    if not answer:
+        return "Read the label of the supply, then answer"
+    return "" if answer == gas else DO_NOT_LIGHT + "The unit is made for the gas of its model and no other"
 
 
 def _leak_test(answer: str) -> str:
@@ -73,13 +73,13 @@ def lighting(form: Form, model: Model) -> BeforeLighting | None:
     leak, label, air = form.get("leak_test"), form.get("supply_label"), form.get("air")
     if not (leak or label or air):
         return None
-    labels = {AS_MODEL: model.appliance.supply.gas.name, ANOTHER: ANOTHER_GAS, UNREAD: "cannot be read"}
+    read = {model.appliance.supply.gas.name: label, UNREAD: "cannot be read", "": ""}
     yes_no: YesNo = "yes" if air == YES else "no" if air == NO else ""
     found: LeakTest = (
         "none found" if leak in METHODS else "not done here" if leak == ELSEWHERE else "leak found"
     )
     return BeforeLighting(
-        supply_label=labels.get(label, ""),
+        supply_label=read.get(label, ANOTHER_GAS),
         leak_test=found if leak in LEAK_TESTS else "",
         leak_test_method=METHODS.get(leak, ""),
         leak_test_by=form.get("leak_test_by") if leak == ELSEWHERE else "",

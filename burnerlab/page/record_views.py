@@ -44,7 +44,7 @@ from burnerlab.page.shown import (
     stopped_units,
 )
 from burnerlab.page.stop_views import standing_shown
-from burnerlab.page.way import common
+from burnerlab.page.way import common, stop_keys
 from burnerlab.quantity.error import UserError
 from burnerlab.report.wording import clean
 from burnerlab.tables.cautions import cautions
@@ -171,10 +171,18 @@ def show_entry(bench: Bench, request: Request) -> Response:
         if model is None or not found.is_current
         else refilled(found, model.key, form).query(),
         "watched": watched(),
+        "stop_keys": stop_keys() if pairs.get("saved") == "yes" else (),
+        "stop_query": _same_unit(form, found, "" if model is None else model.key).query(),
         "here": f"/entry?uid={found.uid}&",
     }
     told["other_system"] = f"/entry?uid={found.uid}&{form.in_system(_other(form)).query()}"
     return HTMLResponse(page("entry", **told))
+
+
+def _same_unit(form: Form, found: TestRecord, model: str) -> Form:
+    """The form of another test of the unit and burner of an entry."""
+    burner = next((one.burner for one in found.test.results), "")
+    return form.kept().having(serial=found.serial, model=model, burner=burner, tester=found.test.tester)
 
 
 def _other(form: Form) -> Any:

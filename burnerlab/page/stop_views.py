@@ -12,11 +12,11 @@ from burnerlab.bench.record import OpenStop, notices, open_record, open_stops, r
 from burnerlab.bench.record.door import NEVER_A_SLIP
 from burnerlab.bench.stop import ALWAYS, StopNotice
 from burnerlab.page.context import Bench, new_once
-from burnerlab.page.fields import LONGEST_REASON, LONGEST_SLIPS, RELEASE, SEEN, Step, fields
+from burnerlab.page.fields import LONGEST_REASON, LONGEST_SLIPS, LONGEST_TEXT, RELEASE, SEEN, Step, fields
 from burnerlab.page.forms import SLIP, Entered, Form, RefusedError, pairs_of, slips_of, words
 from burnerlab.page.render import page
 from burnerlab.page.shown import moment
-from burnerlab.page.way import CONFLICT, NOT_KEPT, STOP_KEYS, UNUSABLE, common, posted, seen_by
+from burnerlab.page.way import CONFLICT, NOT_KEPT, STOP_KEYS, UNUSABLE, common, posted, seen_by, stop_keys
 from burnerlab.quantity.error import UserError
 from burnerlab.report.wording import clean
 
@@ -79,7 +79,8 @@ def _stop_page(
     shown = raised if is_new else notices(stood)
     form = form if form.get("once") else form.having(once=new_once())
     known = form.get("model") in bench.models
-    needed = [fields()[name] for name in ("serial", "tester") if not form.get(name)]
+    errors = {} if given is None else given.errors
+    needed = [fields()[name] for name in ("serial", "tester") if name in errors or not form.get(name)]
     told = common(bench, form, "/stop") | {
         "notices": shown,
         "always": ALWAYS,
@@ -88,14 +89,13 @@ def _stop_page(
         "stood": standing_shown(stood),
         "bench_wide": any(one.scope == "bench" for one in shown),
         "token": bench.gate.token,
-        "errors": {} if given is None else given.errors,
+        "errors": errors,
         "needed": needed,
         "models": () if known else bench.models.values(),
         "trouble": trouble,
         "hidden": [(name, text) for name, text in form.texts if known or name != "model"],
-        "stop_here": True,
+        "stop_keys": stop_keys(),
     }
-    told["stop_keys"] = common(bench, form, "/stop", "unit")["stop_keys"]
     return HTMLResponse(page("stop", **told), status)
 
 
@@ -114,7 +114,7 @@ def keep_stop(bench: Bench, body: str) -> Response:
     stood, raised = bench.standing(form), bench.raised(form, *EVERY)
     if not raised:
         return RedirectResponse(f"/stop?{form.query()}", 303)
-    given = bench.read(form, *EVERY, "save", "stop")
+    given = bench.read(_cut(form), *EVERY, "save", "stop")
     wrong: dict[str, str] = {
         name: given.errors[name] for name in ("model", "serial", "tester", "reason") if name in given.errors
     }
@@ -126,11 +126,17 @@ def keep_stop(bench: Bench, body: str) -> Response:
         uid = bench.save(given, found, flue)
     except UserError as error:
         said = "; ".join(words(problem) for problem in error.problems)
-        status = (
-            CONFLICT if any(problem.key in ("once", "corrects") for problem in error.problems) else NOT_KEPT
-        )
+        status = CONFLICT if any(problem.key == "corrects" for problem in error.problems) else NOT_KEPT
         return _stop_page(bench, form, raised, stood, given, said, status)
     return RedirectResponse(f"/entry?uid={uid}&stopped=yes&{form.kept().query()}", 303)
+
+
+def _cut(form: Form) -> Form:
+    """The form with no text longer than the record takes: a stop is not refused for its note."""
+    known, kept = fields(), ("serial", "tester", "reason")
+    cut = {name: text[: known[name].longest] for name, text in form.texts if name not in kept}
+    names = [name.strip()[:LONGEST_TEXT] for name in form.get("instruments").split(",")]
+    return form.having(**cut | {"instruments": ", ".join(names)[: known["instruments"].longest]})
 
 
 def wrong_entry(bench: Bench, request: Request) -> Response:

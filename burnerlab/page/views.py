@@ -13,7 +13,6 @@ from burnerlab.page.context import Bench, new_once
 from burnerlab.page.entry import bench_test
 from burnerlab.page.fields import (
     ANOTHER,
-    AS_MODEL,
     FLUE,
     NOTE,
     SCALE,
@@ -72,10 +71,10 @@ def _step(name: str) -> Step:
 def _unit(bench: Bench, given: Entered) -> dict[str, Any]:
     """The answers before lighting are asked anew whenever this page is come to, but not lost by an error on it."""
     form = given.form
-    gases = dict.fromkeys(_gas(one) for one in bench.models.values())
+    gases = {one.appliance.supply.gas.name: _gas(one) for one in bench.models.values()}
     return {
         "models": bench.models.values(),
-        "labels": {AS_MODEL: ", or ".join(gases), ANOTHER: "another gas", UNREAD: "it cannot be read"},
+        "labels": gases | {ANOTHER: "another gas", UNREAD: "it cannot be read"},
         "leak_tests": LEAK_WORDS,
         "answers": dict(form.texts) if given.errors else {},
         "aired": bench.is_aired(form.get("place")),

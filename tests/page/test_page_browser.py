@@ -27,7 +27,7 @@ def fits(page: Page) -> None:
 
 def lit(page: Page) -> None:
     """Answer what is asked before lighting."""
-    for name, answer in (("supply_label", "as-model"), ("leak_test", "fluid"), ("air", "yes")):
+    for name, answer in (("supply_label", "natural-gas-typical"), ("leak_test", "fluid"), ("air", "yes")):
         page.check(f"#{name} input[value={answer}]")
 
 
@@ -147,7 +147,7 @@ STEPS = {
     "chart": "/chart",
     "none": "/nothing",
 }
-LIT = "supply_label=as-model&leak_test=fluid&air=yes"
+LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes"
 Q = f"{LIT}&model=lantern-square-6&serial=axe&burner=stock-pot+ring&tester=R.+Quill&dial=10"
 
 

@@ -314,3 +314,45 @@ def test_the_sheet_says_what_was_answered_before_lighting(client: Any, save: Cal
     said = words(client.get("/sheet", params={"serial": "C-0042"}).text)
     assert "leak test: none found, leak detection fluid made for gas" in said
     assert "extraction yes, CO alarm yes; Bench 2" in said
+
+
+def test_a_stop_after_the_test_was_saved_is_recorded(
+    client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    """The burner still burns on the page that says Saved, and on those before it."""
+    asked = readings | WITHIN | {"once": form_of_page(client.get("/measure", params=readings).text)["once"]}
+    saved = client.post("/save", data=form_of_page(client.get("/save", params=asked).text), headers=ORIGIN)
+    page = client.get(saved.headers["location"]).text
+    address = unescape(re.findall(r'href="(/stop\?stop=soot[^"]*)"', page)[0])
+    for shown in (client.get(address), client.get("/stop", params=asked | {"stop": "light-back"})):
+        assert is_stopped(shown)
+        done = client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN)
+        assert done.status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        assert {one.notice.id for one in open_stops(record)} == {"soot", "light-back"}
+
+
+@pytest.mark.parametrize("name", ["place", "note", "instruments", "leak_test_by"])
+def test_no_text_that_is_too_long_keeps_a_stop_out_of_the_record(
+    client: Any,
+    bench: Bench,
+    readings: dict[str, str],
+    form_of_page: Callable[[str], dict[str, str]],
+    name: str,
+) -> None:
+    long = {name: "x" * 700, "leak_test": "elsewhere", "leak_test_when": "today"}
+    shown = client.get("/stop", params=readings | {"leak_test_by": "A. Vole"} | long | {"stop": "soot"})
+    assert client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN).status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        assert [one.notice.id for one in open_stops(record)] == ["soot"]
+
+
+def test_a_name_that_is_too_long_is_asked_again(
+    client: Any, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    shown = client.get("/stop", params=readings | {"tester": "x" * 90, "stop": "soot"})
+    again = client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN)
+    assert again.status_code == 422
+    assert 'id="tester-wrong"' in again.text
+    done = client.post("/stop", data=form_of_page(again.text) | {"tester": "R. Quill"}, headers=ORIGIN)
+    assert done.status_code == 303

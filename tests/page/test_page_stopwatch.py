@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Page
 
 pytestmark = pytest.mark.browser
-LIT = "supply_label=as-model&leak_test=fluid&air=yes"
+LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes"
 Q = f"{LIT}&model=lantern-square-6&serial=watch&burner=stock-pot+ring&tester=R.+Quill&dial=10"
 
 
