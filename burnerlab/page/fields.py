@@ -187,10 +187,10 @@ DIAL = quantity(
 )  # fmt: skip
 TURNS = Field(
     name="turns",
-    label="Whole revolutions in one timing",
+    label="Revolutions timed",
     step="measure",
     kind="count",
-    hint="1 unless you count more; a timing of a minute or longer is best.",
+    hint="Whole ones; a minute or longer is best.",
     method="meter",
     is_kept=True,
 )

@@ -16,6 +16,14 @@ LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes"
 Q = f"{LIT}&model=lantern-square-6&serial=watch&burner=stock-pot+ring&tester=R.+Quill&dial=10"
 
 
+def place_of(page: Page, name: str) -> list[float]:
+    """The middle of a button, brought to the middle of the window."""
+    page.locator(name).evaluate("one => one.scrollIntoView({ block: 'center' })")
+    box = page.locator(name).bounding_box()
+    assert box is not None
+    return [box["x"] + box["width"] / 2, box["y"] + box["height"] / 2]
+
+
 class Finger:
     """One finger on the screen, by the events that a real one makes."""
 
@@ -23,10 +31,7 @@ class Finger:
         self.page, self.line = page, page.context.new_cdp_session(page)
 
     def down(self, name: str) -> None:
-        self.page.locator(name).scroll_into_view_if_needed()
-        box = self.page.locator(name).bounding_box()
-        assert box is not None
-        self.at = [box["x"] + box["width"] / 2, box["y"] + box["height"] / 2]
+        self.at = place_of(self.page, name)
         self._send("touchStart", [{"x": self.at[0], "y": self.at[1]}])
 
     def move(self, x: float, y: float) -> None:
@@ -59,9 +64,8 @@ def by_pen(page: Page) -> Callable[[str], None]:
     line = page.context.new_cdp_session(page)
 
     def press(name: str) -> None:
-        box = page.locator(name).bounding_box()
-        assert box is not None
-        at = {"x": box["x"] + 9, "y": box["y"] + 9, "button": "left", "clickCount": 1, "pointerType": "pen"}
+        x, y = place_of(page, name)
+        at = {"x": x, "y": y, "button": "left", "clickCount": 1, "pointerType": "pen"}
         for kind in ("mousePressed", "mouseReleased"):
             line.send("Input.dispatchMouseEvent", {"type": kind, **at})
 
