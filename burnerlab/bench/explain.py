@@ -154,10 +154,10 @@ def explain(
     danger = danger_of(h, weights, read)
     stops = stops_of(h, weights, danger, check)
     doubt = doubt_of(h, weights)
-    rows = offered(h, read, own_measurements)
+    rows = [] if any(one.signal == "DANGER" for one in stops) else offered(h, read, own_measurements)
     released = [row for row in rows if row["stop"] == "after release"] if stops else []
     outcomes = outcomes_of(h, [row for row in rows if row["stop"] == "gas off"] if stops else rows)
-    causes = _explained(h, log_weights, weights, outcomes)
+    causes = _explained(h, log_weights, weights, outcomes, likeliest_first=not danger.moves)
     steps = measurements(outcomes, doubt)
     return Explanation(
         appliance=appliance.name,
@@ -181,14 +181,20 @@ def explain(
 
 
 def _explained(
-    h: Hypotheses, log_weights: Array, weights: Array, outcomes: Sequence[tuple[tables.Row, Array, float]]
+    h: Hypotheses,
+    log_weights: Array,
+    weights: Array,
+    outcomes: Sequence[tuple[tables.Row, Array, float]],
+    *,
+    likeliest_first: bool,
 ) -> tuple[Explained, ...]:
     shot, limit = h.bench.shots[0], bench_limit("overfire").high
     ratio, hottest = h.worlds.reading(shot.weights, shot.load, shot.method, low=shot.low), h.worlds.hottest
     burned = h.worlds.burned(shot.weights, shot.load, low=shot.low)
     shares = by_cause(h, weights)
     found = []
-    for i in danger_first(shares, shares * [cause.danger for cause in h.causes]):
+    endangers = shares * [cause.danger for cause in h.causes]
+    for i in danger_first(shares, endangers, likeliest_first=likeliest_first):
         cause, mine = h.causes[i], np.flatnonzero(h.cause_of == i)
         best = mine[np.argmax(log_weights[mine])]
         found.append(

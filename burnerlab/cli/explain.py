@@ -208,14 +208,15 @@ def _another(appliance: Appliance, text: str) -> Reading:
     name = found["name"].strip()
     burner = None if name.casefold() == ALL else name
     said: dict[str, Any] = {}
-    heat_W = pressure_Pa = None
+    heat_W: float | None = None
+    pressure_Pa: float | None = None
     for part in (part.strip() for part in found["rest"].split(",")):
         if part in WORDS:
             said |= WORDS[part]
         elif re.search(r"\b(gross|net)\b", part):
-            heat_W = _gross_W(appliance, part, key)
+            heat_W = _once(heat_W, _gross_W(appliance, part, key), part)
         else:
-            pressure_Pa = gauge_pressure_Pa(part, key)
+            pressure_Pa = _once(pressure_Pa, gauge_pressure_Pa(part, key), part)
     expected_W = _expected_W(appliance, burner, low=said.get("low", False))
     return Reading(
         ratio=None if heat_W is None else heat_W / expected_W,
@@ -223,6 +224,14 @@ def _another(appliance: Appliance, text: str) -> Reading:
         burner=burner or "",
         **said,
     )
+
+
+def _once(known: float | None, value: float, text: str) -> float:
+    """The value; a reading holds one heat input and one pressure."""
+    if known is not None:
+        fix = "give another --reading for it"
+        raise UserError(Problem("a second figure of the same kind", text, "--reading", fix=fix))
+    return value
 
 
 def _gross_W(appliance: Appliance, text: str, key: str) -> float:
