@@ -37,7 +37,7 @@ def explanation_text(found: Explanation) -> str:
     ]
     if not found.stops:
         pairs.append(("what to do", first.action))
-    pairs.append(("likeliest", _finding(found)))
+    pairs.append(("cause", _finding(found)))
     pairs += _steps(found)
     if found.manifold is not None:
         pairs += _manifold(found.manifold)
