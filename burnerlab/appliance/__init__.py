@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from burnerlab.appliance.convert import changed, convert, convert_to
 from burnerlab.appliance.demonstration import demonstration, demonstration_path
+from burnerlab.appliance.gasfacts import GasUsed
 from burnerlab.appliance.injectors import (
     InjectorRow,
     InjectorTable,
@@ -42,7 +43,6 @@ from burnerlab.appliance.result import (
     Conversion,
     DrillChoice,
     Finding,
-    GasUsed,
     NotEvaluated,
 )
 from burnerlab.appliance.spreads import CauseShare, InputSpread, ToleranceResult, default_spreads

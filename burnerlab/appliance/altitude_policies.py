@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from burnerlab.appliance.job import Job, Step
-from burnerlab.appliance.result import Altitude, PolicyBore, PolicyRow
+from burnerlab.appliance.job import Job
+from burnerlab.appliance.result import Altitude, PolicyBore, PolicyRow, Step
 from burnerlab.appliance.steps import bore_of
 from burnerlab.orifice.altitude import (
     PolicyFactor,

@@ -8,11 +8,11 @@ from burnerlab.appliance.altitude_policies import altitude_of
 from burnerlab.appliance.couples import couple_in
 from burnerlab.appliance.findings import findings
 from burnerlab.appliance.headline import total
-from burnerlab.appliance.job import Job, Step
+from burnerlab.appliance.job import Job
 from burnerlab.appliance.pressures import couples_beside
 from burnerlab.appliance.prompts import cited_rows, not_evaluated, prompts
 from burnerlab.appliance.ranges import figure
-from burnerlab.appliance.result import BurnerConversion, Conversion
+from burnerlab.appliance.result import BurnerConversion, Conversion, Step
 from burnerlab.appliance.steps import convert_burner
 from burnerlab.appliance.worked import worked
 from burnerlab.tables import cite

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from burnerlab.appliance import model
-from burnerlab.appliance.lines import KeyPath, Unread, spell
+from burnerlab.appliance.problems import Problems
 from burnerlab.appliance.ranges import limit
 from burnerlab.appliance.space import FACINGS
 from burnerlab.appliance.space_build import heat_of, space_of
 from burnerlab.appliance.train_build import train_of, valve
 from burnerlab.gas import load
 from burnerlab.quantity import Kind, read
-from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import schema
@@ -26,29 +23,7 @@ STAND_IN_GAS = "propane"
 NATURAL_Pa = 2300.0  # up to here a usual pressure is one of natural gas: 7 in w.c., 20 mbar
 
 
-@dataclass(slots=True)
-class Found:
-    """Problems met while building, each with the key path it belongs to."""
-
-    problems: list[tuple[KeyPath, Problem]] = field(default_factory=list)
-    data: Mapping[str, Any] = field(default_factory=dict)  # the file as TOML holds it
-    unread: Unread = field(default_factory=Unread)  # what could not be read of it
-    lost: set[str] = field(default_factory=set)  # own tables that are not there: names may be theirs
-
-    @contextmanager
-    def at(self, *path: str | int, of: str = "") -> Iterator[None]:
-        """Catch what goes wrong inside and note it for ``path``; ``of`` is the table whose names are looked up."""
-        try:
-            yield
-        except UserError as error:
-            if of not in self.lost:
-                self.problems += [(path, problem) for problem in error.problems]
-
-    def add(self, path: KeyPath, what: str, *, value: str = "", accepted: str = "", fix: str = "") -> None:
-        self.problems.append((path, Problem(what, value=value, key=spell(path), accepted=accepted, fix=fix)))
-
-
-def build(text: schema.ProjectText, file: Path, found: Found) -> model.Appliance | None:
+def build(text: schema.ProjectText, file: Path, found: Problems) -> model.Appliance | None:
     """The appliance of a project file, or None when ``found`` now holds problems."""
     tables = _tables(text.tables, file.parent, found)
     limits = _limits(text.limits, text.appliance.region or "", tables, found)
@@ -76,7 +51,7 @@ def build(text: schema.ProjectText, file: Path, found: Found) -> model.Appliance
     )
 
 
-def _tables(text: schema.TablesText, folder: Path, found: Found) -> model.OwnTables:
+def _tables(text: schema.TablesText, folder: Path, found: Problems) -> model.OwnTables:
     """Own tables: readable files inside the folder of the project file, each checked before any physics asks for it."""
     from burnerlab.tables import check
 
@@ -108,7 +83,7 @@ def _tables(text: schema.TablesText, folder: Path, found: Found) -> model.OwnTab
     return model.OwnTables(**paths)
 
 
-def _limits(text: schema.LimitsText, region: str, tables: model.OwnTables, found: Found) -> model.Limits:
+def _limits(text: schema.LimitsText, region: str, tables: model.OwnTables, found: Problems) -> model.Limits:
     from burnerlab.appliance.tolerances import read_tolerance, region_tolerance
     from burnerlab.orifice.altitude import policy_factor
 
@@ -125,7 +100,7 @@ def _limits(text: schema.LimitsText, region: str, tables: model.OwnTables, found
     return replace(limits, drills=text.drills) if text.drills else limits
 
 
-def _supply(text: schema.ProjectText, found: Found) -> model.Supply:
+def _supply(text: schema.ProjectText, found: Problems) -> model.Supply:
     from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
     supply, own = text.supply, text.gas
@@ -151,7 +126,7 @@ def _supply(text: schema.ProjectText, found: Found) -> model.Supply:
 
 
 def _new_supply(
-    text: schema.ProjectText, supply: model.Supply, tables: model.OwnTables, found: Found
+    text: schema.ProjectText, supply: model.Supply, tables: model.OwnTables, found: Problems
 ) -> model.NewSupply | None:
     """The supply of the new gas; manifold and valves are the present ones unless it has its own."""
     own = text.new_supply
@@ -163,7 +138,7 @@ def _new_supply(
 
 
 def _burners(
-    texts: list[schema.BurnerText], tables: model.OwnTables, found: Found
+    texts: list[schema.BurnerText], tables: model.OwnTables, found: Problems
 ) -> tuple[model.Burner, ...]:
     from burnerlab.orifice.discharge import shape_named
 
@@ -180,7 +155,7 @@ def _burners(
     return tuple(_burner(text, i, tables, found) for i, text in enumerate(texts))
 
 
-def _burner(text: schema.BurnerText, i: int, tables: model.OwnTables, found: Found) -> model.Burner:
+def _burner(text: schema.BurnerText, i: int, tables: model.OwnTables, found: Problems) -> model.Burner:
     own_valve = None
     if text.valve is not None:
         with found.at("burner", i, "valve", "bore"):
@@ -243,7 +218,7 @@ def _orifice(text: schema.OrificeText) -> model.Orifice:
     )
 
 
-def _spreads(text: schema.ToleranceText, found: Found) -> dict[str, model.Spread]:
+def _spreads(text: schema.ToleranceText, found: Problems) -> dict[str, model.Spread]:
     """Own spreads by cause; the drill's and the shares are relative, the temperature's is in kelvin."""
     spreads: dict[str, model.Spread] = {}
     shapes: dict[str, model.SpreadShape] = {

@@ -8,9 +8,9 @@ from typing import Unpack
 import burnerlab
 from burnerlab.appliance.assemble import assemble
 from burnerlab.appliance.gasfacts import AnyGas
-from burnerlab.appliance.job import Job, Step, prepare
+from burnerlab.appliance.job import Job, prepare
 from burnerlab.appliance.model import Appliance
-from burnerlab.appliance.result import Conversion
+from burnerlab.appliance.result import Conversion, Step
 from burnerlab.appliance.steps import convert_burner
 from burnerlab.appliance.target import ConversionTarget, Options
 from burnerlab.gas import load

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from burnerlab.appliance.gasfacts import GasFacts, facts
-from burnerlab.appliance.job import Job, Step
+from burnerlab.appliance.job import Job
 from burnerlab.appliance.pressures import SupplyPressure
-from burnerlab.appliance.result import Couple, CoupleInput
+from burnerlab.appliance.result import Couple, CoupleInput, Step
 from burnerlab.appliance.steps import flow_through
 from burnerlab.gas import load
 from burnerlab.orifice.flow import OrificeFlow

@@ -10,19 +10,18 @@ import math
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from difflib import get_close_matches
 from typing import Any, TypeVar
 
 from burnerlab.appliance.ranges import limit
+from burnerlab.appliance.tolerances import read_tolerance
 from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, read, read_bore, read_rate
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.error import Problem, UserError, did_you_mean
 
 T = TypeVar("T")
 LONGEST_NAME = 80
 LONGEST_VALUE = 200
 MOST_DRILLS = 500
 NEEDS_UNIT = "needs a unit"
-MOST_GUESSES = 3
 SAME_RATE = 1e-9  # 3.5 kW and 3500 W are one rate, whatever the last bit of their floats
 SERIES = ("number", "letter", "fraction", "metric")
 
@@ -136,20 +135,6 @@ def choice(known: Sequence[str], what: str) -> Callable[[Any], str]:
         raise complaint(f"is not {what}", accepted=", ".join(known), fix=did_you_mean(value, known))
 
     return reader
-
-
-def did_you_mean(given: Any, known: Sequence[str]) -> str:
-    """A guess at what was meant: the words that begin so, else the nearest.
-
-    >>> did_you_mean("tubee", ["tube", "ring"])
-    'did you mean tube?'
-    >>> did_you_mean("4-percent", ["canada-5-percent", "4-percent-from-sea-level", "4-percent-from-2000-ft"])
-    'did you mean 4-percent-from-sea-level or 4-percent-from-2000-ft?'
-    """
-    text = str(given)[:LONGEST_NAME].lower().strip()
-    begin = [one for one in known if len(text) > 1 and one.lower().startswith(text)]
-    close = begin[:MOST_GUESSES] or get_close_matches(text, known, n=1, cutoff=0.6)
-    return f"did you mean {' or '.join(close)}?" if close else "write one of these" if known else ""
 
 
 _RATIO = re.compile(r"1\s*:\s*([0-9]+(?:\.[0-9]+)?)|([0-9]+(?:\.[0-9]+)?)\s*:\s*1")
@@ -318,8 +303,6 @@ def policy(value: Any) -> str:
 
 def tolerance(value: Any, *, known: bool) -> str:
     """A share such as "5 %", or the name of a row of the input tolerances (looked up when ``known``)."""
-    from burnerlab.appliance.tolerances import read_tolerance
-
     text = as_text(value, "a share or the name of a tolerance", "5 %").strip()
     if known:
         read_tolerance(text, key="")

@@ -14,11 +14,11 @@ from burnerlab.appliance.burner_pressures import Supplied, supplied_pressures
 from burnerlab.appliance.convert import changed_by
 from burnerlab.appliance.evaluated import Evaluation, Exchange
 from burnerlab.appliance.flames import BothGases, BurnerFound, both_gases, burner_found
-from burnerlab.appliance.job import Job, Step
+from burnerlab.appliance.job import Job
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.pressures import match_pressure, same_pressure
 from burnerlab.appliance.prompts import prompts
-from burnerlab.appliance.result import Conversion, Finding, NotEvaluated
+from burnerlab.appliance.result import Conversion, Finding, NotEvaluated, Step
 from burnerlab.appliance.supplied_headlines import with_headlines
 from burnerlab.appliance.tiles import TOPIC as TILE_TOPIC
 from burnerlab.appliance.tiles import TileFound, tile_at

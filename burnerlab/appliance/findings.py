@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from typing import Any
 
 from burnerlab.appliance.headline import drill_band, in_percent, rests_on, total, unit_spread
-from burnerlab.appliance.job import Job, Step
+from burnerlab.appliance.job import Job
 from burnerlab.appliance.ranges import figure, limit
-from burnerlab.appliance.result import Finding, Headline
+from burnerlab.appliance.result import Finding, Headline, Step
 from burnerlab.appliance.steps import discharge_of
 from burnerlab.appliance.verdict import check, judge
 from burnerlab.orifice import altitude, nozzle

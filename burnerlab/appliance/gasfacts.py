@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from burnerlab.appliance.flowing import Flowing
-from burnerlab.appliance.result import GasUsed
 from burnerlab.gas import DeclaredGas, Gas, properties
 from burnerlab.gas.air import CombustionAir, combustion_air
 from burnerlab.gas.families import WobbeGroup, wobbe_family
@@ -17,6 +16,36 @@ if TYPE_CHECKING:
     from burnerlab.gas import DeclaredProperties, GasProperties
 
 AnyGas = Gas | DeclaredGas
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasUsed:
+    """What the sheet says of a gas."""
+
+    name: str
+    title: str
+    kind: str  # "composition" or "declared"
+    composition: Mapping[str, float]  # mole fractions, empty for a declared gas
+    gross_wobbe_J_per_m3: float
+    net_wobbe_J_per_m3: float
+    gross_heating_value_J_per_m3: float
+    net_heating_value_J_per_m3: float
+    gross_heating_value_J_per_kg: float
+    net_heating_value_J_per_kg: float
+    relative_density: float
+    density_kg_per_m3: float
+    stoichiometric_air_m3_per_m3: float | None  # dry air and gas in real volumes at the reference state
+    stoichiometric_air_mol_per_mol: float | None
+    ultimate_CO2: float | None
+    adiabatic_flame_temperature_K: float | None
+    family: str  # EN 437 family and group, "" when outside all
+    source: str
+    is_special: bool = False  # holds hydrogen or carbon monoxide: a caution of its own
+
+    @property
+    def dry_gas_kg_per_m3(self) -> float:
+        """Gas in a cubic metre at the reference state, without the water vapour of a saturated one."""
+        return self.gross_heating_value_J_per_m3 / self.gross_heating_value_J_per_kg
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

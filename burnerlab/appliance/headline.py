@@ -13,9 +13,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from burnerlab.appliance.evaluated import PressureAt, Pressures
-from burnerlab.appliance.job import Job, Step
+from burnerlab.appliance.job import Job
 from burnerlab.appliance.model import Orifice, OwnTables, Tolerance
-from burnerlab.appliance.result import Case, Headline
+from burnerlab.appliance.result import Case, Headline, Step
 from burnerlab.appliance.verdict import judge, judge_interval
 from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.drills import OWN, Drill, ToleranceBand, tolerance_band

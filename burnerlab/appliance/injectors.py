@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 
 from burnerlab.appliance.altitude_policies import altitude_of
 from burnerlab.appliance.gasfacts import AnyGas
-from burnerlab.appliance.job import Job, Step, prepare
+from burnerlab.appliance.job import Job, prepare
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.pressures import SupplyPressure, for_country, pressures_of
-from burnerlab.appliance.result import Altitude
+from burnerlab.appliance.result import Altitude, Step
 from burnerlab.appliance.steps import convert_burner, flow_through
 from burnerlab.appliance.target import ConversionTarget
 from burnerlab.gas import load

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from burnerlab.appliance.gasfacts import AnyGas, GasFacts, facts
-from burnerlab.appliance.model import Appliance, Burner, OwnTables, Tolerance
+from burnerlab.appliance.model import Appliance, OwnTables, Tolerance
 from burnerlab.appliance.new_train import NewTrain, new_train
 from burnerlab.appliance.pressures import (
     PressureCouple,
@@ -14,14 +14,11 @@ from burnerlab.appliance.pressures import (
     match_pressure,
     same_pressure,
 )
-from burnerlab.appliance.result import BurnerConversion
 from burnerlab.appliance.target import ConversionTarget, Site, present_site, target_site
 from burnerlab.gas import load
 from burnerlab.orifice.altitude import PolicyFactor, no_policy, policy_factor, sea_level_bore_factor
-from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.drills import KINDS, Drill, drill_list
-from burnerlab.orifice.flow import Conditions, OrificeFlow
-from burnerlab.orifice.size import OrificeChoice, SizedOrifice
+from burnerlab.orifice.flow import Conditions
 from burnerlab.tables.evidence import Evidence
 
 
@@ -84,18 +81,6 @@ class Job:
     def combustion_K(self) -> float:
         """Combustion temperature of every heating value in the result."""
         return self.target.reference.combustion_temperature_K
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
-    """One burner changed, with the flows behind its figures."""
-
-    burner: Burner
-    discharge: Discharge  # of the new orifice
-    old_flow: OrificeFlow
-    sized: SizedOrifice
-    choice: OrificeChoice
-    result: BurnerConversion
 
 
 def conditions(gauge_pressure_Pa: float, site: Site) -> Conditions:

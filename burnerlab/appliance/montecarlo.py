@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from burnerlab.appliance.job import Job, Step, prepare
+from burnerlab.appliance.job import Job, prepare
 from burnerlab.appliance.model import CAUSES, Appliance, Spread, Tolerance
+from burnerlab.appliance.result import Step
 from burnerlab.appliance.spreads import (
     DIVISOR,
     Array,

@@ -4,92 +4,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.appliance.flowing import Flowing
 from burnerlab.appliance.model import Appliance, Burner
-from burnerlab.appliance.network import Array, Solution, Stream, Tap, solve, stream
+from burnerlab.appliance.network import Array, Solution, Tap, solve, stream
+from burnerlab.appliance.operating import report
 from burnerlab.appliance.operation import Operation
+from burnerlab.appliance.plant import Plant
 from burnerlab.appliance.steps import law_of
-from burnerlab.appliance.train import Run, Train
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.saturation import require_vapour
 from burnerlab.gas.viscosity import viscosity
 from burnerlab.orifice.flow import Conditions, jet
-from burnerlab.quantity.error import Problem, UserError
-from burnerlab.supply.piping import expanding_drop_Pa, pressure_drop_Pa
-from burnerlab.supply.regulator import Regulator, outlet_pressure_Pa
+from burnerlab.quantity.error import Problem, UserError, did_you_mean
+from burnerlab.supply.regulator import Regulator
 
 ALL_ON = "all on"
 MOST_ROUNDS = 6  # of a discharge coefficient that depends on the flow
 COEFFICIENT_SETTLED = 1e-7
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plant:
-    """An appliance ready to be solved: its gas, taps and trunk, the figures scaled to its pressure and gas."""
-
-    appliance: Appliance
-    gas: Flowing
-    stream: Stream
-    taps: tuple[Tap, ...]
-    coefficients: tuple[float, ...]
-    regulator: Regulator | None
-    runs: tuple[Run, ...]
-    inlet_gauge_Pa: float | None
-    notes: tuple[str, ...]
-
-    @property
-    def ambient_Pa(self) -> float:
-        return self.appliance.supply.ambient_pressure_Pa
-
-    @property
-    def nominal_Pa(self) -> float:
-        """Gauge [Pa]."""
-        return self.appliance.supply.gauge_pressure_Pa
-
-    @property
-    def train(self) -> Train | None:
-        return self.appliance.supply.train
-
-    def run_outlet_Pa(self, run: Run, flow_kg_per_s: Array, inlet_Pa: Array) -> Array:
-        """Absolute pressure behind a hose or pipe, at least zero."""
-        pipe, inlet = run.pipe, np.maximum(inlet_Pa, 1.0)
-        constant = pressure_drop_Pa(
-            flow_kg_per_s, pipe.length_m, pipe.diameter_m, pipe.roughness_m,
-            self.stream.density_kg_per_m3(inlet), self.stream.viscosity_Pa_s, pipe.loss_coefficient,
-        )  # fmt: skip
-        outlet: Array = inlet - expanding_drop_Pa(constant, inlet)
-        return outlet
-
-    def trunk_Pa(self, flow_kg_per_s: Array) -> list[Array]:
-        """Absolute pressures along the trunk at a total flow: where it begins, and behind each element."""
-        first = self.regulator is not None and not self.regulator_is_last
-        inlet = self.inlet_gauge_Pa
-        if first:
-            along = [self._regulated(flow_kg_per_s, None if inlet is None else np.asarray(inlet))]
-        else:
-            start = self.nominal_Pa if inlet is None else inlet
-            along = [np.full_like(flow_kg_per_s, start + self.ambient_Pa)]
-        for run in self.runs:
-            along.append(self.run_outlet_Pa(run, flow_kg_per_s, along[-1]))
-        if self.regulator is not None and not first:
-            along.append(self._regulated(flow_kg_per_s, along[-1] - self.ambient_Pa))
-        return along
-
-    @property
-    def regulator_is_last(self) -> bool:
-        train = self.train
-        return train is not None and train.regulator is not None and train.regulator.last
-
-    def _regulated(self, flow_kg_per_s: Array, inlet_gauge_Pa: Array | None) -> Array:
-        assert self.regulator is not None
-        gauge = outlet_pressure_Pa(self.regulator, flow_kg_per_s, inlet_gauge_Pa, self.ambient_Pa)
-        absolute: Array = gauge + self.ambient_Pa
-        return absolute
 
 
 def operate(
@@ -107,8 +43,6 @@ def operate(
     >>> [burner.name for burner in cart.burners if burner.on]
     ['stock-pot ring']
     """
-    from burnerlab.appliance.operating import report
-
     if gas is not None:
         appliance = replace(appliance, supply=replace(appliance.supply, gas=gas))
     names = _chosen(appliance, on)
@@ -136,8 +70,6 @@ def _chosen(appliance: Appliance, on: Sequence[str] | None) -> tuple[str, ...]:
     spelled = {name.casefold(): name for name in known}
     strange = [name for name in on if name.strip().casefold() not in spelled]
     if strange or not on:
-        from burnerlab.appliance.door import did_you_mean
-
         what = "is not a burner of this appliance" if strange else "names no burner"
         fix = did_you_mean(strange[0], known) if strange else f"write {known[0]}"
         given = strange[0] if strange else ""
@@ -276,6 +208,3 @@ def _solved(plant: Plant, on: NDArray[np.bool_]) -> Solution:
     deliver: Callable[[Array], Array] = lambda flow: plant.trunk_Pa(flow)[-1]  # noqa: E731
     still = np.full(on.shape[0], 1e-12)  # a flow too small to lose anything, but not the lock-up at no flow
     return solve(plant.stream, plant.taps, on, deliver, deliver(still))
-
-
-__all__ = ["ALL_ON", "Plant", "cases_of", "operate", "prepare"]

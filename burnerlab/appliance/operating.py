@@ -12,9 +12,9 @@ from burnerlab.appliance.headline import drill_band, rests_on, unit_spread
 from burnerlab.appliance.job import present_policy
 from burnerlab.appliance.model import Burner
 from burnerlab.appliance.network import Array, LEAST_RISE_Pa, Solution, Tap, jet_kg_per_s
-from burnerlab.appliance.operate import Plant
 from burnerlab.appliance.operation import Alone, BurnerOperation, ElementDrop, Operation, Worst
 from burnerlab.appliance.pipe_formulas import beside_formulas
+from burnerlab.appliance.plant import Plant
 from burnerlab.appliance.result import Finding
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.discharge import Discharge, own_coefficient, shape_named

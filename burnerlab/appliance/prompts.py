@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from burnerlab import tables
 from burnerlab.appliance.gasfacts import AnyGas
-from burnerlab.appliance.job import Job, Step
+from burnerlab.appliance.job import Job
 from burnerlab.appliance.pressures import same_pressure
 from burnerlab.appliance.ranges import figure, limit
-from burnerlab.appliance.result import NotEvaluated
+from burnerlab.appliance.result import NotEvaluated, Step
 from burnerlab.gas import DeclaredGas
 from burnerlab.quantity import Kind, show
 

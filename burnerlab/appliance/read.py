@@ -9,13 +9,13 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
-from burnerlab.appliance.door import NEEDS_UNIT, did_you_mean, words_of
+from burnerlab.appliance.door import NEEDS_UNIT, words_of
 from burnerlab.appliance.examples import TABLES, example, with_unit, written
 from burnerlab.appliance.lines import KeyIndex, KeyPath, index, spell
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.syntax import Parsed, parse, parse_on
 from burnerlab.appliance.textfile import read_text
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.error import Problem, UserError, did_you_mean
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
@@ -61,14 +61,15 @@ def appliance_of(data: dict[str, Any], name: str, text: str = "") -> Appliance:
 
 def _appliance(parsed: Parsed, name: str) -> Appliance:
     """The appliance, or every problem of the file in one error."""
-    from burnerlab.appliance.build import Found, build
+    from burnerlab.appliance.build import build
+    from burnerlab.appliance.problems import Problems
     from burnerlab.appliance.read_on import read_on
 
     lines, data = index(parsed.text), parsed.data
     reading = read_on(data, _context(data), parsed.unread)
     problems = list(parsed.problems)
     problems += [one for detail in reading.wrong for one in _problems(detail, name, lines, data)]
-    found = Found(data=data, unread=reading.unread)
+    found = Problems(data=data, unread=reading.unread)
     appliance = None
     if reading.text is not None:
         appliance = build(reading.text, Path(name), found)

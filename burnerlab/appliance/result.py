@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
@@ -10,7 +9,12 @@ from burnerlab.tables.evidence import Evidence
 
 if TYPE_CHECKING:
     from burnerlab.appliance.evaluated import Evaluation
-    from burnerlab.appliance.job import Job, Step
+    from burnerlab.appliance.gasfacts import GasUsed
+    from burnerlab.appliance.job import Job
+    from burnerlab.appliance.model import Burner
+    from burnerlab.orifice.discharge import Discharge
+    from burnerlab.orifice.flow import OrificeFlow
+    from burnerlab.orifice.size import OrificeChoice, SizedOrifice
 
 Verdict = Literal["within", "near", "outside", "not evaluated"]
 Case = Literal["nominal pressure", "all on", "alone"]
@@ -139,33 +143,15 @@ class BurnerConversion:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class GasUsed:
-    """What the sheet says of a gas."""
+class Step:
+    """One burner changed, with the flows behind its figures."""
 
-    name: str
-    title: str
-    kind: str  # "composition" or "declared"
-    composition: Mapping[str, float]  # mole fractions, empty for a declared gas
-    gross_wobbe_J_per_m3: float
-    net_wobbe_J_per_m3: float
-    gross_heating_value_J_per_m3: float
-    net_heating_value_J_per_m3: float
-    gross_heating_value_J_per_kg: float
-    net_heating_value_J_per_kg: float
-    relative_density: float
-    density_kg_per_m3: float
-    stoichiometric_air_m3_per_m3: float | None  # dry air and gas in real volumes at the reference state
-    stoichiometric_air_mol_per_mol: float | None
-    ultimate_CO2: float | None
-    adiabatic_flame_temperature_K: float | None
-    family: str  # EN 437 family and group, "" when outside all
-    source: str
-    is_special: bool = False  # holds hydrogen or carbon monoxide: a caution of its own
-
-    @property
-    def dry_gas_kg_per_m3(self) -> float:
-        """Gas in a cubic metre at the reference state, without the water vapour of a saturated one."""
-        return self.gross_heating_value_J_per_m3 / self.gross_heating_value_J_per_kg
+    burner: Burner
+    discharge: Discharge  # of the new orifice
+    old_flow: OrificeFlow
+    sized: SizedOrifice
+    choice: OrificeChoice
+    result: BurnerConversion
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

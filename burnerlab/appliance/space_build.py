@@ -6,13 +6,13 @@ from typing import TYPE_CHECKING
 
 from burnerlab import tables
 from burnerlab.appliance import space
-from burnerlab.appliance.door import did_you_mean
 from burnerlab.appliance.space_check import check_space
+from burnerlab.quantity.error import did_you_mean
 
 if TYPE_CHECKING:
     from burnerlab.appliance import model, schema
-    from burnerlab.appliance.build import Found
     from burnerlab.appliance.lines import KeyPath
+    from burnerlab.appliance.problems import Problems
     from burnerlab.appliance.space_schema import HeatText, PanelText, SheetText
 
 
@@ -23,7 +23,9 @@ def heat_of(text: HeatText | None) -> space.Heat | None:
     return space.Heat(radiant=text.radiant, capture=text.capture, face_temperature_K=text.face_temperature)
 
 
-def space_of(text: schema.ProjectText, burners: tuple[model.Burner, ...], found: Found) -> space.Space | None:
+def space_of(
+    text: schema.ProjectText, burners: tuple[model.Burner, ...], found: Problems
+) -> space.Space | None:
     """The geometry of a project file, checked; None when the file gives none."""
     if not (text.grate or text.shield or text.box or text.panel or text.carry_over or text.optimise):
         return None
@@ -91,7 +93,7 @@ def _boxes(text: schema.ProjectText) -> tuple[space.Box, ...]:
     )
 
 
-def _panel(text: PanelText, i: int, found: Found) -> space.Panel:
+def _panel(text: PanelText, i: int, found: Problems) -> space.Panel:
     sheets = []
     for k, one in enumerate(text.sheet):
         where: KeyPath = ("panel", i, "sheet", k)
@@ -121,7 +123,7 @@ def _panel(text: PanelText, i: int, found: Found) -> space.Panel:
     )
 
 
-def _sheet(text: SheetText, where: KeyPath, found: Found) -> space.Sheet:
+def _sheet(text: SheetText, where: KeyPath, found: Problems) -> space.Sheet:
     known = {row["material"]: row for row in tables.rows("panel_materials")}
     row = known.get(text.material)
     if row is None and (text.conductivity is None or text.emissivity is None):

@@ -5,20 +5,20 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from burnerlab.appliance.door import did_you_mean
 from burnerlab.appliance.footprint import Footprint, inside, overlap
+from burnerlab.quantity.error import did_you_mean
 
 if TYPE_CHECKING:
-    from burnerlab.appliance.build import Found
     from burnerlab.appliance.lines import KeyPath
     from burnerlab.appliance.model import Burner, Place
+    from burnerlab.appliance.problems import Problems
     from burnerlab.appliance.space import Box, Grate, Shield, Space
 
 THINNEST_m = 0.001  # of a burner whose width the file does not give
 LEVEL_m = 0.01  # things less apart in height stand at one level
 
 
-def check_space(space: Space, burners: tuple[Burner, ...], found: Found) -> None:
+def check_space(space: Space, burners: tuple[Burner, ...], found: Problems) -> None:
     """Hold everything that stands somewhere against everything else."""
     _names(space, found)
     _apart(
@@ -69,7 +69,7 @@ def burner_footprint(burner: Burner, place: Place) -> Footprint:
     return Footprint(x_m=place.x_m, y_m=place.y_m, u_m=length, v_m=width, angle_rad=angle)
 
 
-def _names(space: Space, found: Found) -> None:
+def _names(space: Space, found: Problems) -> None:
     kinds = {
         "grate": [grate.name for grate in space.grates],
         "box": [box.name for box in space.boxes],
@@ -83,7 +83,7 @@ def _names(space: Space, found: Found) -> None:
                 found.add((key, i, "name"), what, fix="give each its own name")
 
 
-def _apart(things: list[tuple[KeyPath, str, Footprint, float]], found: Found) -> None:
+def _apart(things: list[tuple[KeyPath, str, Footprint, float]], found: Problems) -> None:
     """No two of these may cover common ground at one level."""
     for k, (path, _, mine, height) in enumerate(things):
         for _, other, theirs, level in things[:k]:
@@ -91,7 +91,7 @@ def _apart(things: list[tuple[KeyPath, str, Footprint, float]], found: Found) ->
                 found.add(path, f"overlaps {other}", fix="move one of them, or check their sizes")
 
 
-def _burners(space: Space, burners: tuple[Burner, ...], found: Found) -> None:
+def _burners(space: Space, burners: tuple[Burner, ...], found: Problems) -> None:
     standing = []
     for i, burner in enumerate(burners):
         for k, place in enumerate(burner.places):
@@ -128,7 +128,7 @@ def _faces_away(burner: Burner, place: Place, mine: Footprint, grate: Grate) -> 
     )
 
 
-def _within_a_box(where: KeyPath, name: str, mine: Footprint, space: Space, found: Found) -> None:
+def _within_a_box(where: KeyPath, name: str, mine: Footprint, space: Space, found: Problems) -> None:
     """A thing stands whole inside a box or whole outside of it."""
     for box in space.boxes:
         around = box_footprint(box)
@@ -138,7 +138,7 @@ def _within_a_box(where: KeyPath, name: str, mine: Footprint, space: Space, foun
             )
 
 
-def _shield(shield: Shield, i: int, space: Space, burners: tuple[Burner, ...], found: Found) -> None:
+def _shield(shield: Shield, i: int, space: Space, burners: tuple[Burner, ...], found: Problems) -> None:
     mine, where = shield_footprint(shield), ("shield", i)
     _within_a_box(where, shield.name, mine, space, found)
     above = [g for g in space.grates if overlap(mine, grate_footprint(g))]
@@ -158,7 +158,7 @@ def _shield(shield: Shield, i: int, space: Space, burners: tuple[Burner, ...], f
                 found.add((*where, "height"), what, fix="raise it")
 
 
-def _box(box: Box, i: int, space: Space, found: Found) -> None:
+def _box(box: Box, i: int, space: Space, found: Problems) -> None:
     around, where = box_footprint(box), ("box", i)
     for grate in space.grates:
         mine = grate_footprint(grate)
@@ -174,7 +174,7 @@ def _box(box: Box, i: int, space: Space, found: Found) -> None:
             found.add(where, f"overlaps {other.name} (box {k + 1})", fix="move one of them")
 
 
-def _bridges(space: Space, burners: tuple[Burner, ...], found: Found) -> None:
+def _bridges(space: Space, burners: tuple[Burner, ...], found: Problems) -> None:
     known = [name for burner in burners for name in names_of(burner)]
     for i, bridge in enumerate(space.bridges):
         for key, name in (("from", bridge.start), ("to", bridge.end)):
@@ -196,7 +196,7 @@ def names_of(burner: Burner) -> tuple[str, ...]:
     return tuple(f"{burner.name} {k + 1}" for k in range(burner.count))
 
 
-def _study(space: Space, found: Found) -> None:
+def _study(space: Space, found: Problems) -> None:
     known = [grate.name for grate in space.grates]
     lost = found.unread.name_of("grate")
     if space.study.surface and space.study.surface not in known and not lost:

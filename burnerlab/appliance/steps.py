@@ -9,10 +9,10 @@ from burnerlab.appliance.aeration import Drawing, aeration_after
 from burnerlab.appliance.gasfacts import GasFacts
 from burnerlab.appliance.geometry import drawn_aeration
 from burnerlab.appliance.headline import at_nominal
-from burnerlab.appliance.job import Job, Step
+from burnerlab.appliance.job import Job
 from burnerlab.appliance.model import Burner, Orifice, OwnTables, Tolerance
 from burnerlab.appliance.ranges import figure
-from burnerlab.appliance.result import BurnerConversion, DrillChoice
+from burnerlab.appliance.result import BurnerConversion, DrillChoice, Step
 from burnerlab.orifice.discharge import Discharge, ShapeLaw, own_coefficient, shape_named
 from burnerlab.orifice.flow import Coefficient, Conditions, OrificeFlow, jet
 from burnerlab.orifice.size import OrificeChoice, SizedOrifice, choices_near, no_drill_meets, size

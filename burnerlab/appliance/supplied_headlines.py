@@ -7,8 +7,8 @@ from dataclasses import replace
 from burnerlab.appliance.evaluated import PressureAt, Pressures
 from burnerlab.appliance.findings import HEAT_INPUT, TOTAL, of_headline
 from burnerlab.appliance.headline import as_supplied, total
-from burnerlab.appliance.job import Job, Step
-from burnerlab.appliance.result import Conversion, Finding, Headline
+from burnerlab.appliance.job import Job
+from burnerlab.appliance.result import Conversion, Finding, Headline, Step
 
 
 def with_headlines(c: Conversion, supplied: Pressures | None) -> Conversion:

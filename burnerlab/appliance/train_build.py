@@ -14,7 +14,7 @@ from burnerlab.tables.evidence import Evidence, weakest
 
 if TYPE_CHECKING:
     from burnerlab.appliance import schema
-    from burnerlab.appliance.build import Found
+    from burnerlab.appliance.problems import Problems
     from burnerlab.appliance.train_schema import ManifoldText, RegulatorText, RunText, ValveText
 
 DEFAULT_MATERIAL = {"hose": "rubber", "pipe": "steel", "manifold": "steel"}
@@ -22,7 +22,7 @@ TOTAL = "rated flow taken as the rates of all burners"
 
 
 def train_of(
-    text: schema.ProjectText, key: str, supply: model.Supply, tables: model.OwnTables, found: Found
+    text: schema.ProjectText, key: str, supply: model.Supply, tables: model.OwnTables, found: Problems
 ) -> Train | None:
     """The train under ``supply`` or ``new_supply`` of a project file; None when the file gives none.
 
@@ -71,7 +71,7 @@ def _manifold_key(text: schema.ProjectText, key: str) -> str:
 
 
 def _inlet(
-    given: schema.SupplyText | schema.NewSupplyText, key: str, supply: model.Supply, found: Found
+    given: schema.SupplyText | schema.NewSupplyText, key: str, supply: model.Supply, found: Problems
 ) -> None:
     """The pressure before hose, pipe and a regulator behind them must be there."""
     first = given.regulator is not None and given.regulator.position == "first"
@@ -84,7 +84,7 @@ def _inlet(
     found.add((key, "inlet"), what, accepted="a gauge pressure above that behind the regulator", fix=fix)
 
 
-def _valve(text: ValveText | None, key: str, tables: model.OwnTables, found: Found) -> Valve | None:
+def _valve(text: ValveText | None, key: str, tables: model.OwnTables, found: Problems) -> Valve | None:
     if text is None:
         return None
     made: list[Valve] = []
@@ -93,7 +93,7 @@ def _valve(text: ValveText | None, key: str, tables: model.OwnTables, found: Fou
     return made[0] if made else None
 
 
-def _checked(train: Train, key: str, found: Found) -> Train:
+def _checked(train: Train, key: str, found: Problems) -> Train:
     if found.unread.touch((key, "regulator")) or found.unread.touch((key, "pressure")):
         return train
     regulator, inlet = train.regulator, train.inlet_gauge_pressure_Pa
@@ -112,7 +112,7 @@ def _checked(train: Train, key: str, found: Found) -> Train:
 
 
 def _bore(
-    key: str, kind: str, text: RunText | ManifoldText, tables: model.OwnTables, found: Found
+    key: str, kind: str, text: RunText | ManifoldText, tables: model.OwnTables, found: Problems
 ) -> tuple[float, float, tuple[str, ...], Evidence] | None:
     """Bore [m], roughness [m], what was assumed, and on what that rests; None when a name is not known."""
     before = len(found.problems)
@@ -133,7 +133,7 @@ def _bore(
     return bore, wall.value, (said,), weakest("entered", wall.evidence)
 
 
-def _run(key: str, kind: str, text: RunText, tables: model.OwnTables, found: Found) -> Run | None:
+def _run(key: str, kind: str, text: RunText, tables: model.OwnTables, found: Problems) -> Run | None:
     known = _bore(key, kind, text, tables, found)
     total, listed, rests = 0.0, list[str](), list[Evidence]()
     for name, count in text.fittings.items():
@@ -160,7 +160,7 @@ def _run(key: str, kind: str, text: RunText, tables: model.OwnTables, found: Fou
 
 
 def _manifold(
-    text: ManifoldText | None, burners: int, key: str, tables: model.OwnTables, found: Found
+    text: ManifoldText | None, burners: int, key: str, tables: model.OwnTables, found: Problems
 ) -> Manifold | None:
     if text is None:
         return None
@@ -188,7 +188,7 @@ def valve(text: ValveText, tables: model.OwnTables) -> Valve:
 
 
 def _regulator(
-    text: schema.ProjectText, key: str, supply: model.Supply, tables: model.OwnTables, found: Found
+    text: schema.ProjectText, key: str, supply: model.Supply, tables: model.OwnTables, found: Problems
 ) -> TrainRegulator | None:
     given = _parts(text, key).regulator
     if given is None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from burnerlab.appliance.job import Job, Step
+from burnerlab.appliance.job import Job
+from burnerlab.appliance.result import Step
 
 Line = tuple[str, str, str]
 

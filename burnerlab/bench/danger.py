@@ -15,10 +15,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab.bench.decision import bench_limit
 from burnerlab.bench.hypotheses import Hypotheses
-from burnerlab.bench.manifold import ManifoldCheck
+from burnerlab.bench.manifold import ManifoldCheck, pressure_stops
 from burnerlab.bench.reading import Reading
-from burnerlab.bench.stop import StopNotice, stop_notice, worst_first
-from burnerlab.bench.stop_rules import power_words, pressure_stops, pressure_words
+from burnerlab.bench.stop import StopNotice, power_words, pressure_words, stop_notice, worst_first
 
 Array = NDArray[np.float64]
 

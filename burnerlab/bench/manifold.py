@@ -14,11 +14,12 @@ from burnerlab.appliance.steps import law_of
 from burnerlab.bench.budget import instruments
 from burnerlab.bench.decision import bench_limit
 from burnerlab.bench.reading import READING_U
+from burnerlab.bench.stop import StopNotice, pressure_words, stop_notice
 from burnerlab.gas import DeclaredGas, properties
 from burnerlab.gas.families import wobbe_family
 from burnerlab.orifice.flow import Conditions, OrificeFlow, jet
 from burnerlab.quantity import PRESETS
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.error import Problem, UserError, did_you_mean
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,8 +81,6 @@ def each_burner(appliance: Appliance, name: str | None = None) -> tuple[Burner, 
     """
     if name is None:
         return tuple(replace(b, count=1) for b in appliance.burners for _ in range(b.count))
-    from burnerlab.appliance.door import did_you_mean
-
     found = [b for b in appliance.burners if b.name.casefold() == name.strip().casefold()]
     if not found:
         names = [b.name for b in appliance.burners]
@@ -195,6 +194,14 @@ def manifold_check(
         ratio_uncertainty=wide,
         text=_text(ratio, wide),
     )
+
+
+def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:
+    """The stop of a manifold pressure above the highest of its range; none where no range is known."""
+    if not check.above_range or check.highest_Pa is None:
+        return ()
+    read = pressure_words(check.measured_pressure_Pa)
+    return (stop_notice("pressure", read=read, limit=pressure_words(check.highest_Pa)),)
 
 
 def _verdict(pressure_Pa: float, expanded_Pa: float, held: Held) -> Verdict:

@@ -9,10 +9,13 @@ from string import Formatter
 from typing import Literal
 
 from burnerlab import tables
+from burnerlab.quantity import Kind, in_unit
+from burnerlab.quantity.show import number
 
 Scope = Literal["unit", "bench"]
 Signal = Literal["DANGER", "WARNING"]
 SIGNALS: tuple[Signal, ...] = ("DANGER", "WARNING")  # worst first
+DIGITS = 3  # of a figure in a notice
 ALWAYS = (
     "Keep the gas off until a qualified person has found and corrected the cause, leak tested by the local code and "
     "recorded the release."
@@ -93,3 +96,23 @@ def worst_first(stops: Iterable[StopNotice]) -> tuple[StopNotice, ...]:
     order = {id: place for place, id in enumerate(stop_rows())}
     by_id = {one.id: one for one in reversed(tuple(stops))}
     return tuple(sorted(by_id.values(), key=lambda one: order.get(one.id, -1)))  # unknown: of a newer table
+
+
+def power_words(power_W: float) -> str:
+    """A heat input in both units of the trade.
+
+    >>> power_words(8792.0)
+    '8.79 kW (30.0 kBtu/h)'
+    """
+    in_kBtu = float(in_unit(power_W, Kind.POWER, "kBtu/h"))
+    return f"{number(power_W / 1e3, DIGITS)} kW ({number(in_kBtu, DIGITS)} kBtu/h)"
+
+
+def pressure_words(gauge_pressure_Pa: float) -> str:
+    """A gauge pressure in both units of the trade.
+
+    >>> pressure_words(2739.97)
+    '27.4 mbar (11.0 in w.c.)'
+    """
+    inches = float(in_unit(gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "in w.c."))
+    return f"{number(gauge_pressure_Pa / 1e2, DIGITS)} mbar ({number(inches, DIGITS)} in w.c.)"

@@ -9,22 +9,21 @@ from typing import TYPE_CHECKING
 
 from burnerlab import tables
 from burnerlab.bench.decision import bench_limit
+from burnerlab.bench.explain import Explanation, explain
 from burnerlab.bench.flue import FlueAnalysis, LimitRead, limit_in_force, limits_read
-from burnerlab.bench.manifold import ManifoldCheck, manifold_check
-from burnerlab.bench.stop import StopNotice, stop_notice, worst_first
-from burnerlab.quantity import Kind, in_unit
+from burnerlab.bench.manifold import ManifoldCheck, manifold_check, pressure_stops
+from burnerlab.bench.reading import Reading
+from burnerlab.bench.stop import DIGITS, StopNotice, power_words, stop_notice, worst_first
 from burnerlab.quantity.error import UserError
 from burnerlab.quantity.show import number
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
-    from burnerlab.bench.explain import Explanation
     from burnerlab.bench.heat import InputMeasured
     from burnerlab.bench.record.entry import BeforeLighting, BenchTest, Observation
     from burnerlab.bench.worlds import Method
 
 PPM = 1e6
-DIGITS = 3  # of a figure in a notice
 LEAK_FOUND = "leak found"
 ANOTHER_GAS = "another gas"  # answer to the label of the supply
 
@@ -42,26 +41,6 @@ class HeatInputs:
         """Measured over the smaller of expected and rated [-]."""
         given = [one for one in (self.expected_W, self.rated_W) if one is not None and one > 0.0]
         return self.measured_W / min(given) if given else None
-
-
-def power_words(power_W: float) -> str:
-    """A heat input in both units of the trade.
-
-    >>> power_words(8792.0)
-    '8.79 kW (30.0 kBtu/h)'
-    """
-    in_kBtu = float(in_unit(power_W, Kind.POWER, "kBtu/h"))
-    return f"{number(power_W / 1e3, DIGITS)} kW ({number(in_kBtu, DIGITS)} kBtu/h)"
-
-
-def pressure_words(gauge_pressure_Pa: float) -> str:
-    """A gauge pressure in both units of the trade.
-
-    >>> pressure_words(2739.97)
-    '27.4 mbar (11.0 in w.c.)'
-    """
-    inches = float(in_unit(gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "in w.c."))
-    return f"{number(gauge_pressure_Pa / 1e2, DIGITS)} mbar ({number(inches, DIGITS)} in w.c.)"
 
 
 def stops_of(
@@ -151,14 +130,6 @@ def _overfire(ratio: float, read: str, against: str) -> tuple[StopNotice, ...]:
     )
 
 
-def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:
-    """The stop of a manifold pressure above the highest of its range; none where no range is known."""
-    if not check.above_range or check.highest_Pa is None:
-        return ()
-    read = pressure_words(check.measured_pressure_Pa)
-    return (stop_notice("pressure", read=read, limit=pressure_words(check.highest_Pa)),)
-
-
 def carbon_monoxide_stops(air_free_CO: float, limit: LimitRead) -> tuple[StopNotice, ...]:
     """The stop of carbon monoxide above the limit in force.
 
@@ -194,9 +165,6 @@ def measured_stops(
     rated = _against_rating(found)
     if appliance is None:
         return stops_of(heat=rated)
-    from burnerlab.bench.explain import explain
-    from burnerlab.bench.reading import Reading
-
     expected = manifold_check(appliance, appliance.supply.gauge_pressure_Pa, burner).nominal_gross_W
     check = None if gauge_pressure_Pa is None else manifold_check(appliance, gauge_pressure_Pa, burner)
     ratio = None if gauge_pressure_Pa is None else gauge_pressure_Pa / appliance.supply.gauge_pressure_Pa

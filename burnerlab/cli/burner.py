@@ -107,7 +107,7 @@ def _appliance(file: str, gas: GasAsked, pressure: str | None, converted: bool) 
 
 
 def _names(appliance: Appliance, name: str | None) -> list[str]:
-    from burnerlab.appliance.door import did_you_mean
+    from burnerlab.quantity.error import did_you_mean
 
     known = [burner.name for burner in appliance.burners]
     if name is None:

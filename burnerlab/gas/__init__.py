@@ -6,8 +6,7 @@ from burnerlab.gas.arrays import mixture_arrays
 from burnerlab.gas.composition import Composition
 from burnerlab.gas.declared import DeclaredGas, DeclaredProperties
 from burnerlab.gas.gas import Gas
-from burnerlab.gas.library import library_names, load
-from burnerlab.gas.mapping import gas_from_mapping
+from burnerlab.gas.library import gas_from_mapping, library_names, load
 from burnerlab.gas.mixing import blend, mix, read_mix
 from burnerlab.gas.properties import GasProperties, MixtureArrays, properties
 

@@ -9,8 +9,9 @@ from numpy.typing import ArrayLike
 
 from burnerlab.gas.components import AIR, Array, canonical_name, component_table
 from burnerlab.gas.composition import SUM_TOLERANCE
-from burnerlab.gas.properties import MixtureArrays, property_columns
+from burnerlab.gas.properties import MixtureArrays
 from burnerlab.gas.state import StateConstants, constants_of
+from burnerlab.gas.summation import property_columns
 from burnerlab.quantity import Problem, ReferenceState, UserError
 
 CHUNK = 4096  # rows at a time: the work arrays stay in the second-level cache

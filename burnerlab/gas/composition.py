@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from typing import Literal, get_args
@@ -73,6 +73,27 @@ class Composition:
             for name, x in zip(piece.names, piece.fractions, strict=True):
                 found.setdefault(name, []).append(x * moles)
         return cls.from_moles({name: math.fsum(values) for name, values in found.items()})
+
+    @classmethod
+    def blended(
+        cls,
+        parts: Iterable[tuple[str, Composition, float]],
+        per: Per,
+        *,
+        normalize: bool = False,
+        key: str = "blend",
+    ) -> Composition:
+        """Parts of name, composition and amount put together, the amounts counted per mole, volume or mass."""
+        pieces: dict[str, Composition] = {}
+        amounts: dict[str, float] = {}
+        for name, piece, amount in parts:
+            if name in pieces:
+                raise UserError(Problem(f"{name} given twice", key=key, fix="give each part once"))
+            pieces[name], amounts[name] = piece, amount
+        fractions = checked_fractions(amounts, normalize, key, lambda text, _: text)
+        return cls.joined(
+            [(pieces[n], x * moles_per_unit(pieces[n], per, key)) for n, x in fractions.items()]
+        )
 
     @classmethod
     def from_moles(cls, moles: Mapping[str, float]) -> Composition:

@@ -10,8 +10,7 @@ from numpy.typing import ArrayLike
 from burnerlab import tables
 from burnerlab.gas.components import Array
 from burnerlab.gas.composition import Composition
-from burnerlab.gas.properties import read_basis
-from burnerlab.gas.state import constants_of
+from burnerlab.gas.state import constants_of, read_basis
 from burnerlab.quantity import Problem, ReferenceState, UserError
 from burnerlab.tables.cautions import is_special_gas
 

@@ -12,9 +12,9 @@ from numpy.typing import ArrayLike
 from burnerlab.gas import upstream
 from burnerlab.gas.components import Array, component_table
 from burnerlab.gas.composition import Composition
-from burnerlab.gas.properties import no_fuel, read_basis, standard_density_kg_per_m3
 from burnerlab.gas.saturation import require_vapour
-from burnerlab.gas.state import combustion_column, gross_J_per_mol, net_J_per_mol
+from burnerlab.gas.state import combustion_column, gross_J_per_mol, net_J_per_mol, read_basis
+from burnerlab.gas.summation import no_fuel, standard_density_kg_per_m3
 from burnerlab.quantity import ReferenceState
 from burnerlab.tables.cautions import is_special_gas
 

@@ -10,10 +10,11 @@ from pathlib import Path
 from typing import Any
 
 from burnerlab import tables
-from burnerlab.gas.components import is_component, meant_components
+from burnerlab.gas.components import canonical_name, is_component, meant_components, near_components
+from burnerlab.gas.composition import Composition
 from burnerlab.gas.declared import DeclaredGas
 from burnerlab.gas.gas import Gas
-from burnerlab.gas.mapping import gas_from_mapping
+from burnerlab.gas.mapping import read_gas
 from burnerlab.quantity import Problem, UserError
 
 _BLANKS = str.maketrans("-_", "  ")
@@ -74,13 +75,32 @@ def _loaded(name: str) -> Gas | DeclaredGas:
     return gas_from_mapping({"name": name, **entry}, file=f"fuels/{file}", key=name)
 
 
-def load_part(name: str, key: str) -> Gas:
-    """A library gas that has a composition, for blending."""
-    gas = load(name, key)
-    if isinstance(gas, DeclaredGas):
-        problem = "cannot be blended: only its heating value and relative density are known"
-        raise UserError(Problem(problem, value=name, key=key, fix="blend a gas with a composition"))
-    return gas
+def gas_from_mapping(mapping: Mapping[str, Any], *, file: str = "", key: str = "gas") -> Gas | DeclaredGas:
+    """A gas given as ``composition``, as ``blend``, or as ``gross_heating_value`` with ``relative_density``.
+
+    file, key : where the table was read, for the messages. Raises UserError with every problem found.
+
+    >>> gas_from_mapping({"name": "mine", "composition": {"CH4": 95, "CO2": 5}, "per": "volume"}).name
+    'mine'
+    """
+    return read_gas(mapping, named_part, file=file, key=key)
+
+
+def named_part(name: str, key: str) -> tuple[str, Composition]:
+    """Name and composition of one part of a blend: a component, air, or a library gas that has a composition."""
+    if is_component(name):
+        pure = canonical_name(name, key)
+        return pure, Composition.pure(pure)
+    try:
+        gas = load(name, key)
+        if isinstance(gas, DeclaredGas):
+            problem = "cannot be blended: only its heating value and relative density are known"
+            raise UserError(Problem(problem, value=name, key=key, fix="blend a gas with a composition"))
+    except UserError:
+        if near_components(name, cutoff=0.8):
+            canonical_name(name, key)  # raises: a component misspelt, more likely than a gas of the library
+        raise
+    return name, gas.composition
 
 
 def _unknown(text: str, key: str) -> UserError:

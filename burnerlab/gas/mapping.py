@@ -3,34 +3,28 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from difflib import get_close_matches
 from typing import Any
 
 from burnerlab.gas.components import canonical_name
-from burnerlab.gas.composition import Composition
+from burnerlab.gas.composition import Composition, read_per
 from burnerlab.gas.declared import DeclaredGas, declared_families
 from burnerlab.gas.gas import Gas
-from burnerlab.gas.mixing import blend
 from burnerlab.quantity import Kind, Problem, ReferenceState, UserError, read, read_heating_value
 from burnerlab.tables import PROVENANCES
 
 ABOUT = ("name", "title", "source", "place", "provenance", "note")
 COMPOSED = ("composition", "blend", "per", "normalize", "uncertainty", "printed")
+NamedPart = Callable[[str, str], tuple[str, Composition]]  # of a blend, by its name and for a key
 DECLARED = (
     *("gross_heating_value", "net_heating_value", "relative_density", "ideal", "family"),
     *("reference", "reference_pressure", "saturated"),
 )
 
 
-def gas_from_mapping(mapping: Mapping[str, Any], *, file: str = "", key: str = "gas") -> Gas | DeclaredGas:
-    """A gas given as ``composition``, as ``blend``, or as ``gross_heating_value`` with ``relative_density``.
-
-    file, key : where the table was read, for the messages. Raises UserError with every problem found.
-
-    >>> gas_from_mapping({"name": "mine", "composition": {"CH4": 95, "CO2": 5}, "per": "volume"}).name
-    'mine'
-    """
+def read_gas(mapping: Mapping[str, Any], named_part: NamedPart, *, file: str, key: str) -> Gas | DeclaredGas:
+    """The gas of a table; ``named_part`` looks up what a blend names, see ``library.gas_from_mapping``."""
     try:
         _check_keys(mapping)
         form = [k for k in ("composition", "blend", "gross_heating_value") if k in mapping]
@@ -39,7 +33,7 @@ def gas_from_mapping(mapping: Mapping[str, Any], *, file: str = "", key: str = "
             raise UserError(Problem(problem, value=" and ".join(form), fix="give exactly one of them"))
         if form == ["gross_heating_value"]:
             return _declared(mapping)
-        return _composed(mapping, form[0])
+        return _composed(mapping, form[0], named_part)
     except UserError as error:
         raise UserError([_placed(problem, file, key) for problem in error.problems]) from None
 
@@ -90,7 +84,7 @@ def _about(mapping: Mapping[str, Any]) -> dict[str, str]:
     return given
 
 
-def _composed(mapping: Mapping[str, Any], form: str) -> Gas:
+def _composed(mapping: Mapping[str, Any], form: str, named_part: NamedPart) -> Gas:
     parts = mapping[form]
     if not isinstance(parts, Mapping):
         raise UserError(
@@ -104,7 +98,8 @@ def _composed(mapping: Mapping[str, Any], form: str) -> Gas:
     if form == "composition":
         composition = Composition.of(amounts, per, normalize=normalize, key=form)
     else:
-        composition = blend(amounts, per, normalize=normalize, key=form).composition
+        pieces = ((*named_part(name, form), amount) for name, amount in amounts.items())
+        composition = Composition.blended(pieces, read_per(per, form), normalize=normalize, key=form)
     return Gas(
         **_about(mapping),
         place=mapping.get("place", ""),

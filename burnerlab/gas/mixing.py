@@ -6,9 +6,10 @@ import re
 from collections.abc import Mapping
 from typing import TypeVar
 
-from burnerlab.gas.components import canonical_name, is_component, near_components
-from burnerlab.gas.composition import Composition, checked_fractions, moles_per_unit, read_per
+from burnerlab.gas.components import canonical_name, is_component
+from burnerlab.gas.composition import Composition, read_per
 from burnerlab.gas.gas import Gas
+from burnerlab.gas.library import named_part
 from burnerlab.quantity import Problem, UserError
 
 Part = TypeVar("Part", str, Gas, str | Gas)
@@ -34,21 +35,19 @@ def blend(
     0.25
     """
     basis = read_per(per, key)
-    pieces: dict[str, Composition] = {}
-    amounts: dict[str, float] = {}
+    pieces = []
     for part, amount in parts.items():
-        label, piece = _piece(part, key)
-        if label in pieces:
-            raise UserError(Problem(f"{label} given twice", key=key, fix="give each part once"))
-        pieces[label], amounts[label] = piece, amount
-    fractions = checked_fractions(amounts, normalize, key, lambda text, _: text)
-    joined = Composition.joined(
-        [(pieces[n], x * moles_per_unit(pieces[n], basis, key)) for n, x in fractions.items()]
-    )
-    listed = ", ".join(f"{label} {amount:g}" for label, amount in amounts.items())
+        label, piece = _part(part, key)
+        pieces.append((label, piece, amount))
+    composition = Composition.blended(pieces, basis, normalize=normalize, key=key)
+    listed = ", ".join(f"{label} {amount:g}" for label, _, amount in pieces)
     title = f"{listed} (per {basis})"
     return Gas(
-        name=name, title=title, composition=joined, source="given by the user", provenance="measured here"
+        name=name,
+        title=title,
+        composition=composition,
+        source="given by the user",
+        provenance="measured here",
     )
 
 
@@ -107,18 +106,6 @@ def _not_a_mix(text: str, rest: str, key: str) -> UserError:
     )
 
 
-def _piece(part: str | Gas, key: str) -> tuple[str, Composition]:
+def _part(part: str | Gas, key: str) -> tuple[str, Composition]:
     """Name and composition of one part of a blend."""
-    if isinstance(part, Gas):
-        return part.name, part.composition
-    if is_component(part):
-        name = canonical_name(part, key)
-        return name, Composition.pure(name)
-    from burnerlab.gas.library import load_part
-
-    try:
-        return part, load_part(part, key).composition
-    except UserError:
-        if near_components(part, cutoff=0.8):
-            canonical_name(part, key)  # raises: a component misspelt, more likely than a gas of the library
-        raise
+    return (part.name, part.composition) if isinstance(part, Gas) else named_part(part, key)

@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from operator import mul
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-import numpy as np
-
-from burnerlab.gas.components import Array, component_table
+from burnerlab.gas.components import Array
 from burnerlab.gas.composition import Composition
-from burnerlab.gas.state import StateConstants, constants_of, gross_J_per_mol, net_J_per_mol
+from burnerlab.gas.gas import Gas
+from burnerlab.gas.state import constants_of, read_basis
+from burnerlab.gas.summation import from_sums, no_fuel, sums
 from burnerlab.gas.uncertainty import COVERAGE_FACTOR, relative_uncertainties
-from burnerlab.quantity import Problem, ReferenceState, UserError
-
-if TYPE_CHECKING:
-    from burnerlab.gas.gas import Gas
+from burnerlab.quantity import ReferenceState
 
 LOWEST_Z = 0.9  # iso6976-2016, clause 5: range of the summation method
 
@@ -103,25 +98,6 @@ class MixtureArrays:
         return self.net_heating_value_J_per_m3 / self.density_kg_per_m3
 
 
-def read_basis(text: str) -> str:
-    """``gross`` or ``net``; anything else is refused, since the two differ by 8 to 16 %."""
-    words = {
-        "gross": "gross",
-        "net": "net",
-        "superior": "gross",
-        "inferior": "net",
-        "higher": "gross",
-        "lower": "net",
-    }
-    if str(text).casefold() not in words:
-        raise UserError(
-            Problem(
-                "rating basis missing: gross or net?", value=str(text), key="basis", accepted="gross, net"
-            )
-        )
-    return words[str(text).casefold()]
-
-
 def properties(gas: Gas | Composition, reference: ReferenceState) -> GasProperties:
     """All properties of a gas at a reference state.
 
@@ -135,10 +111,10 @@ def properties(gas: Gas | Composition, reference: ReferenceState) -> GasProperti
     """
     composition = gas if isinstance(gas, Composition) else gas.composition
     state = constants_of(reference)
-    mass, s, gross, net = _sums(composition, state)
+    mass, s, gross, net = sums(composition, state)
     if not gross > 0.0 or not net > 0.0:
         raise no_fuel(composition)
-    found: dict[str, Any] = _from_sums(mass, s, gross, net, state)
+    found: dict[str, Any] = from_sums(mass, s, gross, net, state)
     notes = (
         ()
         if found["compression_factor"] > LOWEST_Z
@@ -148,74 +124,3 @@ def properties(gas: Gas | Composition, reference: ReferenceState) -> GasProperti
     found["uncertainty"] = relative_uncertainties(composition, reference, fraction_u)
     found["uncertainty_covers"] = "property table" + (" and composition" if fraction_u else "")
     return GasProperties(reference=reference, composition=composition, notes=notes, **found)
-
-
-def standard_density_kg_per_m3(composition: Composition, reference: ReferenceState) -> float:
-    """Real-gas density at a reference state, M/(Z R T/p), also of a gas without fuel [kg/m3].
-
-    >>> from burnerlab.quantity import ReferenceState
-    >>> standard_density_kg_per_m3(Composition.pure("air"), ReferenceState.read("15C/15C"))
-    1.2255
-    """
-    state = constants_of(reference)
-    return _from_sums(*_sums(composition, state), state)["density_kg_per_m3"]
-
-
-def _sums(composition: Composition, state: StateConstants) -> tuple[float, float, float, float]:
-    """Molar mass, summation factor, gross and net heating value summed over a composition, in any order alike."""
-    if state.water and "water" in composition.names:
-        problem = "the composition holds water and the reference state is saturated: water would count twice"
-        raise UserError(Problem(problem, key="at", fix="give the dry composition, or a dry reference state"))
-    columns = property_columns(state)[component_table().take(composition.names)].T.tolist()
-    mass, s, gross, net = (math.fsum(map(mul, composition.fractions, column)) for column in columns)
-    return mass, s, gross, net
-
-
-def no_fuel(composition: Composition) -> UserError:
-    """The refusal of a gas without anything that burns."""
-    listed = ", ".join(composition.names)
-    return UserError(
-        Problem("this gas has no fuel", value=listed, key="composition", fix="add a component that burns")
-    )
-
-
-def property_columns(state: StateConstants) -> Array:
-    """Component by (molar mass, summation factor, gross, net)."""
-    table = component_table()
-    column = state.combustion_column
-    parts = [table.molar_mass_kg_per_mol, table.summation_factor[state.metering_column]]
-    return np.stack([*parts, gross_J_per_mol(column), net_J_per_mol(column)], axis=1)
-
-
-def _from_sums(mass: float, s: float, gross: float, net: float, state: StateConstants) -> dict[str, float]:
-    """The property equations on the four sums over the composition."""
-    table = component_table()
-    dry = 1.0 - state.water
-    water_mass = state.water * float(table.molar_mass_kg_per_mol[table.index["water"]])
-    gross, net, mass = gross * dry, net * dry, mass * dry + water_mass
-    Z = 1.0 - state.pressure_ratio * s * s
-    ideal_volume = state.ideal_molar_volume_m3_per_mol
-    volume = Z * ideal_volume
-    ideal_d = mass / state.M_air_kg_per_mol
-    d = ideal_d * state.Z_air / Z
-    return {
-        "molar_mass_kg_per_mol": mass,
-        "compression_factor": Z,
-        "molar_volume_m3_per_mol": volume,
-        "gross_heating_value_J_per_mol": gross,
-        "net_heating_value_J_per_mol": net,
-        "gross_heating_value_J_per_kg": gross / mass,
-        "net_heating_value_J_per_kg": net / mass,
-        "gross_heating_value_J_per_m3": gross / volume,
-        "net_heating_value_J_per_m3": net / volume,
-        "density_kg_per_m3": mass / volume,
-        "relative_density": d,
-        "gross_wobbe_J_per_m3": gross / volume / math.sqrt(d),
-        "net_wobbe_J_per_m3": net / volume / math.sqrt(d),
-        "ideal_gross_heating_value_J_per_m3": gross / ideal_volume,
-        "ideal_net_heating_value_J_per_m3": net / ideal_volume,
-        "ideal_density_kg_per_m3": mass / ideal_volume,
-        "ideal_relative_density": ideal_d,
-        "ideal_gross_wobbe_J_per_m3": gross / ideal_volume / math.sqrt(ideal_d),
-        "ideal_net_wobbe_J_per_m3": net / ideal_volume / math.sqrt(ideal_d),
-    }

@@ -100,3 +100,22 @@ def net_J_per_mol(column: str) -> Array:
     water = table.atoms[:, 1] / 2.0
     net: Array = table.gross_J_per_mol[column] - water * constant(f"L0_water_{column}") * 1e3
     return net
+
+
+def read_basis(text: str) -> str:
+    """``gross`` or ``net``; anything else is refused, since the two differ by 8 to 16 %."""
+    words = {
+        "gross": "gross",
+        "net": "net",
+        "superior": "gross",
+        "inferior": "net",
+        "higher": "gross",
+        "lower": "net",
+    }
+    if str(text).casefold() not in words:
+        raise UserError(
+            Problem(
+                "rating basis missing: gross or net?", value=str(text), key="basis", accepted="gross, net"
+            )
+        )
+    return words[str(text).casefold()]

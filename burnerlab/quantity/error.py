@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
-__all__ = ["Problem", "UserError"]
+__all__ = ["Problem", "UserError", "did_you_mean"]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from burnerlab.appliance.result import Conversion, GasUsed
+from burnerlab.appliance.gasfacts import GasUsed
+from burnerlab.appliance.result import Conversion
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

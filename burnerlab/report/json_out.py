@@ -6,12 +6,12 @@ import json
 import math
 from typing import Any
 
+from burnerlab.appliance.gasfacts import GasUsed
 from burnerlab.appliance.result import (
     BurnerConversion,
     Conversion,
     DrillChoice,
     Finding,
-    GasUsed,
     Headline,
 )
 from burnerlab.quantity import Kind, in_unit

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
+from typing import Any
 
 QUOTED_LENGTH = 60
+LONGEST_NAME = 80  # characters of a word that a guess looks at
+MOST_GUESSES = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,3 +52,17 @@ class UserError(ValueError):
     def __init__(self, problems: Problem | Sequence[Problem]) -> None:
         self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
         super().__init__("\n".join(problem.text() for problem in self.problems))
+
+
+def did_you_mean(given: Any, known: Sequence[str]) -> str:
+    """A guess at what was meant: the words that begin so, else the nearest.
+
+    >>> did_you_mean("tubee", ["tube", "ring"])
+    'did you mean tube?'
+    >>> did_you_mean("4-percent", ["canada-5-percent", "4-percent-from-sea-level", "4-percent-from-2000-ft"])
+    'did you mean 4-percent-from-sea-level or 4-percent-from-2000-ft?'
+    """
+    text = str(given)[:LONGEST_NAME].lower().strip()
+    begin = [one for one in known if len(text) > 1 and one.lower().startswith(text)]
+    close = begin[:MOST_GUESSES] or get_close_matches(text, known, n=1, cutoff=0.6)
+    return f"did you mean {' or '.join(close)}?" if close else "write one of these" if known else ""

@@ -16,12 +16,12 @@ from typing import Any
 
 import pytest
 
+from burnerlab.appliance.gasfacts import GasUsed
 from burnerlab.appliance.result import (
     BurnerConversion,
     Conversion,
     DrillChoice,
     Finding,
-    GasUsed,
     Headline,
     NotEvaluated,
 )
