@@ -3,18 +3,30 @@
 from __future__ import annotations
 
 import re
+import shutil
 from collections.abc import Callable
 from html import unescape
+from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 
-from burnerlab.bench.record import BenchTest, Observation, Reading, Result, add_test, open_record, quantities
+from burnerlab.bench.record import (
+    BenchTest,
+    Observation,
+    Reading,
+    Result,
+    add_test,
+    open_record,
+    quantities,
+    units,
+)
 from burnerlab.page.context import Bench
 from burnerlab.page.shown import figure
 from burnerlab.report.numbers import digits, fixed, percent
 
+MADE_BY_0_1_0 = Path(__file__).parents[1] / "bench" / "made_by_0_1_0"
 HUGE = 1.7e308
 VALUES = [100.05, -100.05, 1e6, HUGE, -HUGE, 5e-324, 0.0]
 
@@ -131,3 +143,21 @@ def test_any_finite_figure_is_a_text(value: float) -> None:
 )
 def test_percents_beyond_ten_thousand(ratio: float, text: str) -> None:
     assert percent(ratio) == text
+
+
+def test_a_record_made_by_0_1_0_is_shown_and_can_be_corrected(bench: Bench, client: Any) -> None:
+    """Its entries say "not recorded" where a newer answer is missing, and no page asks how they were lit."""
+    shutil.copy(MADE_BY_0_1_0 / "record.sqlite", bench.file)
+    open_record(bench.file).close()
+    with open_record(bench.file, readonly=True) as record:
+        found = units(record, limit=50, offset=0)
+    assert found
+    for one in found:
+        entry = client.get("/entry", params={"uid": one.uid})
+        assert "Not recorded." in entry.text
+        for path in ("/unit", "/sheet"):
+            assert client.get(path, params={"serial": one.serial}).status_code == 200
+        for address in re.findall(r'href="(/measure[^"]*)">Correct this entry', entry.text):
+            assert client.get(unescape(address)).status_code == 200
+    for path in ("/record", "/chart", "/record.csv", "/record.json", "/record.xlsx"):
+        assert client.get(path).status_code == 200

@@ -58,7 +58,6 @@ def stopped(client: Any, asked: dict[str, str], form_of_page: Any, path: str = "
     return client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN)
 
 
-@pytest.mark.parametrize("path", ["/finding", "/flame", "/save"])
 @pytest.mark.parametrize(
     ("changed", "said"),
     [
@@ -72,11 +71,12 @@ def stopped(client: Any, asked: dict[str, str], form_of_page: Any, path: str = "
     ],
 )
 def test_a_stop_takes_the_place_of_the_step(
-    client: Any, readings: dict[str, str], path: str, changed: dict[str, str], said: str
+    client: Any, readings: dict[str, str], changed: dict[str, str], said: str
 ) -> None:
-    answer = client.get(path, params=readings | changed)
-    assert is_stopped(answer)
-    assert said in words(answer.text)
+    for path in ("/finding", "/flame", "/save"):
+        answer = client.get(path, params=readings | changed)
+        assert is_stopped(answer)
+        assert said in words(answer.text)
 
 
 def test_carbon_monoxide_above_its_limit(client: Any, readings: dict[str, str]) -> None:
@@ -111,18 +111,22 @@ def test_a_unit_at_its_rating_is_not_stopped(
         assert not is_stopped(client.get("/save", params=asked))
 
 
-@pytest.mark.parametrize("reason", STOP_KEYS)
 @pytest.mark.parametrize("path", ["/", "/measure", "/finding", "/flame", "/save"])
-def test_two_taps_from_every_step(client: Any, readings: dict[str, str], path: str, reason: str) -> None:
-    """One opens the list, one of the list says what to do; what was typed goes along."""
+def test_stop_stands_on_every_step(client: Any, readings: dict[str, str], path: str) -> None:
+    """One tap opens the list; the second is one of its reasons, and sends what was typed along."""
     page = client.get(path, params=readings).text
     assert page.count("<summary>STOP</summary>") == 1
-    key = rf'<button type="submit" form="step" formaction="/stop"[^>]* name="stop" value="{reason}">'
-    assert len(re.findall(key, page)) == 1
-    answer = client.get("/stop", params=readings | {"stop": reason})
-    assert is_stopped(answer)
-    assert 'name="time1" value="214"' in answer.text
-    assert ("An entry was wrong" in answer.text) == (reason not in ("odour", "co-alarm"))
+    for reason in STOP_KEYS:
+        key = rf'<button type="submit" form="step" formaction="/stop"[^>]* name="stop" value="{reason}">'
+        assert len(re.findall(key, page)) == 1
+
+
+def test_the_second_tap_says_what_to_do(client: Any, readings: dict[str, str]) -> None:
+    for reason in STOP_KEYS:
+        answer = client.get("/stop", params=readings | {"stop": reason})
+        assert is_stopped(answer)
+        assert 'name="time1" value="214"' in answer.text
+        assert ("An entry was wrong" in answer.text) == (reason not in ("odour", "co-alarm"))
 
 
 def test_recorded_as_stopped_with_its_readings(
@@ -161,21 +165,21 @@ def test_a_stop_before_the_readings_is_recorded_too(
         assert [one.notice.id for one in open_stops(record)] == ["late-lighting"]
 
 
-@pytest.mark.parametrize("path", ["/", "/measure", "/finding", "/flame", "/save"])
 def test_a_stop_of_the_bench_stands_on_every_phone_and_after_a_restart(
     client: Any,
     bench: Bench,
     client_of: Callable[[Bench], Any],
     readings: dict[str, str],
     form_of_page: Callable[[str], dict[str, str]],
-    path: str,
 ) -> None:
     stopped(client, readings | LOW, form_of_page)
     other_unit = readings | {"serial": "C-0099"}
-    assert is_stopped(client.get(path, params=other_unit))
     again = client_of(Bench(file=bench.file, models=bench.models, gate=Gate(host="127.0.0.1")))
-    assert is_stopped(again.get(path, params=other_unit))
-    assert "Another unit" not in client.get(path, params=other_unit).text
+    for path in ("/", "/measure", "/finding", "/flame", "/save"):
+        here = client.get(path, params=other_unit)
+        assert is_stopped(here)
+        assert "Another unit" not in here.text
+        assert is_stopped(again.get(path, params=other_unit))
 
 
 def test_a_stop_of_the_bench_is_of_its_place(
