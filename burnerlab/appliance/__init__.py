@@ -11,7 +11,7 @@ from burnerlab.appliance.injectors import (
     Supplied,
     category_supplies,
     country_supplies,
-    injector_table,
+    injectors,
     supplied,
 )
 from burnerlab.appliance.model import (
@@ -93,7 +93,7 @@ __all__ = [
     "demonstration",
     "demonstration_path",
     "for_country",
-    "injector_table",
+    "injectors",
     "match_pressure",
     "operate",
     "pressures_of",

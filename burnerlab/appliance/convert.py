@@ -14,10 +14,11 @@ from burnerlab.appliance.result import Conversion, Step
 from burnerlab.appliance.steps import convert_burner
 from burnerlab.appliance.target import ConversionTarget, Options
 from burnerlab.gas import load
+from burnerlab.quantity import Quantity
 
 
 def convert(
-    appliance: Appliance, to_gas: AnyGas | str, gauge_pressure_Pa: float, **options: Unpack[Options]
+    appliance: Appliance, to_gas: AnyGas | str, gauge_pressure_Pa: Quantity, **options: Unpack[Options]
 ) -> Conversion:
     """Change an appliance to another gas and pressure; see ``convert_to``.
 

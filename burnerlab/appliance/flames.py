@@ -20,7 +20,7 @@ from burnerlab.appliance.stability import (
     gas_case,
 )
 from burnerlab.burner.burning import burning_of
-from burnerlab.burner.diagram import StabilityDiagram, stability_diagram
+from burnerlab.burner.diagram import StabilityDiagram, diagram_of
 from burnerlab.burner.facts import BurnerFuel, burner_fuel
 from burnerlab.burner.window import Drilled, ShutterWindow, shutter_window
 from burnerlab.gas import DeclaredGas, Gas
@@ -113,7 +113,7 @@ def _diagram(both: BothGases, states: tuple[BurnerStability, ...]) -> StabilityD
     if not known:
         return None
     cases, rated = zip(*known, strict=True)
-    return stability_diagram(states[0].name, cases, both.before.tables.port_limits, rated)
+    return diagram_of(states[0].name, cases, both.before.tables.port_limits, rated)
 
 
 def _flame(which: Which, gas: str, rate: RatedState) -> FlameAt:

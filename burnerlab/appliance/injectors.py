@@ -14,6 +14,7 @@ from burnerlab.appliance.result import Altitude, Step
 from burnerlab.appliance.steps import convert_burner, flow_through
 from burnerlab.appliance.target import ConversionTarget
 from burnerlab.gas import load
+from burnerlab.quantity import Kind, Quantity, si
 
 MARK_m = 1e-5  # injectors are marked in hundredths of a millimetre
 
@@ -87,17 +88,18 @@ class InjectorTable:
     sources: tuple[str, ...]
 
 
-def supplied(gas: AnyGas | str, gauge_pressure_Pa: float, words: str = "") -> Supplied:
+def supplied(gas: AnyGas | str, gauge_pressure_Pa: Quantity, words: str = "") -> Supplied:
     """A gas (or the name of one in the library) at a gauge pressure [Pa].
 
     >>> supplied("G31", 3700.0).words
     'G31 37 mbar'
     """
+    pressure_Pa = si(gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "gauge_pressure_Pa")
     known = load(gas) if isinstance(gas, str) else gas
     return Supplied(
         gas=known,
-        gauge_pressure_Pa=gauge_pressure_Pa,
-        words=words or f"{known.name} {gauge_pressure_Pa / 100:.3g} mbar",
+        gauge_pressure_Pa=pressure_Pa,
+        words=words or f"{known.name} {pressure_Pa / 100:.3g} mbar",
     )
 
 
@@ -130,10 +132,10 @@ def category_supplies(category: str, countries: Sequence[str] = ()) -> tuple[Sup
     return supplies_of(pressures_of(category, countries))
 
 
-def injector_table(
+def injectors(
     appliance: Appliance,
     supplies: Sequence[Supplied],
-    altitudes_m: Sequence[float] = (),
+    altitudes_m: Sequence[Quantity] = (),
     *,
     drills: tuple[str, ...] | None = None,
     altitude_policy: str | None = None,
@@ -145,10 +147,11 @@ def injector_table(
     Returns an InjectorTable. Raises UserError as ``convert_to`` does.
 
     >>> from burnerlab.appliance import demonstration
-    >>> injector_table(demonstration(), category_supplies("I3P", ["GB"])).rows[0].mark
+    >>> injectors(demonstration(), category_supplies("I3P", ["GB"])).rows[0].mark
     93
     """
-    places: tuple[float | None, ...] = tuple(altitudes_m) or (None,)
+    heights = tuple(si(each, Kind.LENGTH, "altitudes_m") for each in altitudes_m)
+    places: tuple[float | None, ...] = heights or (None,)
     jobs = [
         (case, _job(appliance, case, altitude, drills, altitude_policy))
         for case in supplies

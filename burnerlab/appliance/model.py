@@ -160,7 +160,11 @@ class OwnTables:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spread:
-    """How one cause of spread is distributed about its nominal value."""
+    """How one cause of spread is distributed about its nominal value.
+
+    >>> Spread(shape="uniform", half_width=0.05, source="drawing").half_width
+    0.05
+    """
 
     shape: SpreadShape
     half_width: float  # standard deviation when normal

@@ -19,7 +19,7 @@ from burnerlab.appliance.steps import law_of
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.saturation import require_vapour
 from burnerlab.gas.viscosity import viscosity
-from burnerlab.orifice.flow import Conditions, jet
+from burnerlab.orifice.flow import Conditions, flow
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
 from burnerlab.supply.regulator import Regulator
 
@@ -121,7 +121,7 @@ def _coefficient(appliance: Appliance, gas: Flowing, burner: Burner, gauge_press
         ambient_pressure_Pa=supply.ambient_pressure_Pa,
         gas_temperature_K=supply.gas_temperature_K,
     )
-    return jet(gas, burner.orifice.diameter_m, at, law).coefficient
+    return flow(gas, burner.orifice.diameter_m, at, law).coefficient
 
 
 def _taps(appliance: Appliance, coefficients: Sequence[float]) -> tuple[Tap, ...]:

@@ -10,6 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from burnerlab.quantity import Kind, si, take_SI
+
 Facing = Literal["up", "down", "front", "back", "left", "right"]
 FACINGS: tuple[Facing, ...] = ("up", "down", "front", "back", "left", "right")
 SurfaceKind = Literal["grate", "plate"]
@@ -105,19 +107,28 @@ class Panel:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Study:
+class LayoutReach:
     """How far a search may change the burners under one cooking surface; all figures are each way."""
 
     surface: str = ""
-    across_m: float = 0.0
-    along_m: float = 0.0
-    height_m: float = 0.0
+    across_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
+    along_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
+    height_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
     rate: float = 0.0  # share of each rate
-    shield_width_m: float = 0.0
-    spacing_m: float = 0.0  # least, between axes
-    flame_clearance_m: float = 0.0  # least, from flame tip to cooking surface or shield
-    total_rate_W: float | None = None  # most, on the file's basis
+    shield_width_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
+    spacing_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})  # least, between axes
+    flame_clearance_m: float = field(
+        default=0.0, metadata={"kind": Kind.LENGTH}
+    )  # least, from flame tip to cooking surface or shield
+    total_rate_W: float | None = field(
+        default=None, metadata={"kind": Kind.POWER}
+    )  # most, on the file's basis
     lengths_m: tuple[float, ...] = ()  # tubes that can be bought
+
+    def __post_init__(self) -> None:
+        take_SI(self)
+        lengths = tuple(si(length, Kind.LENGTH, "lengths_m") for length in self.lengths_m)
+        object.__setattr__(self, "lengths_m", lengths)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,4 +140,4 @@ class Space:
     boxes: tuple[Box, ...] = ()
     panels: tuple[Panel, ...] = ()
     bridges: tuple[Bridge, ...] = ()
-    study: Study = field(default_factory=Study)
+    study: LayoutReach = field(default_factory=LayoutReach)

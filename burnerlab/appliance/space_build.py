@@ -144,11 +144,11 @@ def _sheet(text: SheetText, where: KeyPath, found: Problems) -> space.Sheet:
     )
 
 
-def _study(text: schema.ProjectText) -> space.Study:
+def _study(text: schema.ProjectText) -> space.LayoutReach:
     given = text.optimise
     if given is None:
-        return space.Study()
-    return space.Study(
+        return space.LayoutReach()
+    return space.LayoutReach(
         surface=given.surface or "",
         across_m=given.across,
         along_m=given.along,

@@ -21,13 +21,14 @@ from burnerlab.appliance.steps import discharge_of, law_of
 from burnerlab.appliance.target import ConversionTarget
 from burnerlab.burner.burning import fuel_with_flame
 from burnerlab.burner.coefficients import coefficients
-from burnerlab.burner.diagram import OnGas, Rate, StabilityDiagram, stability_diagram, states_of
+from burnerlab.burner.diagram import OnGas, Rate, StabilityDiagram, diagram_of, states_of
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
 from burnerlab.burner.judge import BurnerFinding, flame_checks, judge, throat_reynolds
 from burnerlab.burner.state import BurnerState
 from burnerlab.burner.window import Drilled, GasCase, ShutterWindow, shutter_window
 from burnerlab.gas import DeclaredGas
-from burnerlab.orifice.flow import Conditions, jet
+from burnerlab.orifice.flow import Conditions, flow
+from burnerlab.quantity import Quantity
 
 FULL, TURNDOWN, LOWEST, HIGHEST = "full rate", "turndown", "lowest pressure", "highest pressure"
 NO_COMPOSITION = "the gas is known only by its heating value and relative density"
@@ -184,15 +185,22 @@ def geometry_of(appliance: Appliance, burner: Burner) -> BurnerGeometry:
         ambient_pressure_Pa=supply.ambient_pressure_Pa,
         gas_temperature_K=supply.gas_temperature_K,
     )
-    flow = jet(supply.gas, orifice.diameter_m, conditions, law_of(orifice, appliance.tables), orifice.count)
-    discharge = discharge_of(orifice, flow, None, appliance.tables)
-    return geometry(burner, flow, discharge)
+    stream = flow(
+        supply.gas, orifice.diameter_m, conditions, law_of(orifice, appliance.tables), orifice.count
+    )
+    discharge = discharge_of(orifice, stream, None, appliance.tables)
+    return geometry(burner, stream, discharge)
 
 
-def diagram(before: Appliance, after: Appliance | None, name: str) -> StabilityDiagram | None:
+def stability_diagram(before: Appliance, after: Appliance | None, name: str) -> StabilityDiagram | None:
     """The stability diagram of a burner: on the present gas, and on the new one where there is one.
 
     after : what ``changed`` makes of the appliance. None where the ports or a composition are not given.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> found = stability_diagram(demonstration(), None, "stock-pot ring")
+    >>> sorted({curve.limit for curve in found.curves})
+    ['lift', 'light-back']
     """
     cases = [
         on_gas(appliance, burner)
@@ -203,16 +211,21 @@ def diagram(before: Appliance, after: Appliance | None, name: str) -> StabilityD
         and burner.ports is not None
         and not isinstance(appliance.supply.gas, DeclaredGas)
     ]
-    return stability_diagram(name, cases, before.tables.port_limits) if cases else None
+    return diagram_of(name, cases, before.tables.port_limits) if cases else None
 
 
 def shutter_search(
-    appliance: Appliance, name: str, others: Sequence[tuple[AnyGas, float]]
+    appliance: Appliance, name: str, others: Sequence[tuple[AnyGas, Quantity]]
 ) -> ShutterWindow | None:
     """A shutter setting of a burner for its present gas with its present orifice and for other gases with a drill each.
 
     others : each a gas and its gauge pressure [Pa]; the drills tried are those a conversion offers within its band
     None where the ports or a composition are not given. Raises UserError for a gas or pressure that cannot be used.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.gas import load
+    >>> shutter_search(demonstration(), "stock-pot ring", [(load("propane"), "11 in w.c.")]).words
+    'shutter 53 to 89.5 % open keeps ...'
     """
     place = [burner.name for burner in appliance.burners].index(name)
     burner = appliance.burners[place]

@@ -14,7 +14,7 @@ from burnerlab.appliance.model import Burner, Orifice, OwnTables, Tolerance
 from burnerlab.appliance.ranges import figure
 from burnerlab.appliance.result import BurnerConversion, DrillChoice, Step
 from burnerlab.orifice.discharge import Discharge, ShapeLaw, own_coefficient, shape_named
-from burnerlab.orifice.flow import Coefficient, Conditions, OrificeFlow, jet
+from burnerlab.orifice.flow import Coefficient, Conditions, OrificeFlow, flow
 from burnerlab.orifice.size import OrificeChoice, SizedOrifice, choices_near, no_drill_meets, size
 from burnerlab.tables import cite
 
@@ -108,7 +108,7 @@ def flow_through(
     job: Job, gas: GasFacts, diameter_m: float, conditions: Conditions, law: Coefficient, count: int
 ) -> OrificeFlow:
     """Flow of one of the job's gases, with heating values at the job's combustion temperature."""
-    return jet(gas.flowing, diameter_m, conditions, law, count, combustion_temperature_K=job.combustion_K)
+    return flow(gas.flowing, diameter_m, conditions, law, count, combustion_temperature_K=job.combustion_K)
 
 
 def _merit(offer: OrificeChoice, band: Tolerance) -> tuple[bool, float, float]:

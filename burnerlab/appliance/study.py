@@ -116,6 +116,23 @@ def read_study(path: str | Path) -> Study:
 
     A study in words: ``[study]`` appliance = "cart.toml", to = "propane", pressure = "11 in w.c.", design = "grid";
     ``[[vary]]`` parameter = "burner.stock-pot ring.rate", values = ["8 kW", "9 kW"].
+
+    >>> from tempfile import TemporaryDirectory
+    >>> from burnerlab.appliance.demonstration import demonstration_path
+    >>> text = f'''[study]
+    ... appliance = "{demonstration_path().as_posix()}"
+    ... to = "propane"
+    ... pressure = "11 in w.c."
+    ... design = "grid"
+    ... [[vary]]
+    ... parameter = "target.altitude"
+    ... values = ["0 m", "1500 m"]
+    ... '''
+    >>> with TemporaryDirectory() as folder:
+    ...     file = Path(folder) / "study.toml"
+    ...     _ = file.write_text(text, encoding="utf-8")
+    ...     read_study(file).count
+    2
     """
     file = read_text(path)
     try:

@@ -52,6 +52,26 @@ def sweep(
     executor : any ``concurrent.futures.Executor``; None starts ``workers`` local processes
     progress : called with cases done and in all; chunk : cases of one unit of work
     Returns a SweepResult. Raises UserError for an output that cannot be used; a failing case is a row with its error.
+
+    >>> from concurrent.futures import ThreadPoolExecutor
+    >>> from tempfile import TemporaryDirectory
+    >>> from burnerlab.appliance.demonstration import demonstration_path
+    >>> from burnerlab.appliance.study import read_study
+    >>> text = f'''[study]
+    ... appliance = "{demonstration_path().as_posix()}"
+    ... to = "propane"
+    ... pressure = "11 in w.c."
+    ... design = "grid"
+    ... [[vary]]
+    ... parameter = "target.altitude"
+    ... values = ["0 m", "1500 m"]
+    ... '''
+    >>> with TemporaryDirectory() as folder, ThreadPoolExecutor(1) as worker:
+    ...     file = Path(folder) / "study.toml"
+    ...     _ = file.write_text(text, encoding="utf-8")
+    ...     found = sweep(read_study(file), Path(folder) / "cases.csv", executor=worker)
+    >>> found.cases, found.failed
+    (2, 0)
     """
     from burnerlab.appliance.chunk import takes_arrays
 

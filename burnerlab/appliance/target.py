@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal, TypedDict, get_args
 
 from burnerlab.appliance.model import Appliance, Tolerance
 from burnerlab.appliance.ranges import limit
-from burnerlab.quantity import PRESETS, ReferenceState, check_low_pressure
+from burnerlab.quantity import PRESETS, Kind, Quantity, ReferenceState, check_low_pressure, take_SI
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
@@ -25,11 +25,11 @@ def default_reference() -> ReferenceState:
 class Options(TypedDict, total=False):
     """The optional parts of a ``ConversionTarget``, as keyword arguments of ``convert``."""
 
-    low_gauge_pressure_Pa: float | None
-    high_gauge_pressure_Pa: float | None
-    altitude_m: float | None
-    ambient_pressure_Pa: float | None
-    gas_temperature_K: float | None
+    low_gauge_pressure_Pa: Quantity | None
+    high_gauge_pressure_Pa: Quantity | None
+    altitude_m: Quantity | None
+    ambient_pressure_Pa: Quantity | None
+    gas_temperature_K: Quantity | None
     category: str
     altitude_policy: str | None
     drills: tuple[str, ...] | None
@@ -42,15 +42,22 @@ class Options(TypedDict, total=False):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConversionTarget:
-    """The new gas and how it arrives; what is None is taken from the appliance's file."""
+    """The new gas and how it arrives; what is None is taken from the appliance's file.
+
+    >>> from burnerlab.gas import load
+    >>> ConversionTarget(gas=load("propane"), gauge_pressure_Pa="11 in w.c.").gauge_pressure_Pa
+    2739.978
+    """
 
     gas: Gas | DeclaredGas
-    gauge_pressure_Pa: float
-    low_gauge_pressure_Pa: float | None = None
-    high_gauge_pressure_Pa: float | None = None
-    altitude_m: float | None = None
-    ambient_pressure_Pa: float | None = None  # a station barometer; goes before the altitude
-    gas_temperature_K: float | None = None
+    gauge_pressure_Pa: float = field(metadata={"kind": Kind.GAUGE_PRESSURE})
+    low_gauge_pressure_Pa: float | None = field(default=None, metadata={"kind": Kind.GAUGE_PRESSURE})
+    high_gauge_pressure_Pa: float | None = field(default=None, metadata={"kind": Kind.GAUGE_PRESSURE})
+    altitude_m: float | None = field(default=None, metadata={"kind": Kind.LENGTH})
+    ambient_pressure_Pa: float | None = field(
+        default=None, metadata={"kind": Kind.ABSOLUTE_PRESSURE}
+    )  # a station barometer; goes before the altitude
+    gas_temperature_K: float | None = field(default=None, metadata={"kind": Kind.TEMPERATURE})
     category: str = ""  # gas group or appliance category, to choose the range of supply pressure
     altitude_policy: str | None = None
     drills: tuple[str, ...] | None = None
@@ -59,6 +66,31 @@ class ConversionTarget:
     reference: ReferenceState = field(default_factory=default_reference)  # of every volume in the result
     allow_high_pressure: bool = False
     train: TrainChoice = ""  # which train serves the new gas, see ``new_train``
+
+    if TYPE_CHECKING:
+
+        def __init__(
+            self,
+            *,
+            gas: Gas | DeclaredGas,
+            gauge_pressure_Pa: Quantity,
+            low_gauge_pressure_Pa: Quantity | None = ...,
+            high_gauge_pressure_Pa: Quantity | None = ...,
+            altitude_m: Quantity | None = ...,
+            ambient_pressure_Pa: Quantity | None = ...,
+            gas_temperature_K: Quantity | None = ...,
+            category: str = ...,
+            altitude_policy: str | None = ...,
+            drills: tuple[str, ...] | None = ...,
+            tolerance: Tolerance | None = ...,
+            coefficient: float | None = ...,
+            reference: ReferenceState = ...,
+            allow_high_pressure: bool = ...,
+            train: TrainChoice = ...,
+        ) -> None: ...
+
+    def __post_init__(self) -> None:
+        take_SI(self)
 
     def check(self) -> None:
         """Refuse what is nearly always a slip of unit; every problem at once."""

@@ -15,7 +15,7 @@ from burnerlab.bench.reading_fit import Fit, Readings, fit, outlying
 from burnerlab.burner.arrays import Array
 from burnerlab.orifice.discharge import Discharge, shapes
 from burnerlab.orifice.drills import Drill, tolerance_band
-from burnerlab.orifice.flow import Conditions, jet
+from burnerlab.orifice.flow import Conditions, flow
 
 TABLE = "discharge"
 POSSIBLE = (0.5, 1.0)  # a discharge coefficient the room of orifices takes
@@ -45,8 +45,8 @@ def prior_of(sample: Sample, bench: Bench) -> Discharge:
         ambient_pressure_Pa=sample.ambient_pressure_Pa,
         gas_temperature_K=sample.gas_temperature_K,
     )
-    flow = jet(sample.gas, bare.diameter_m, where, law_of(bare, shipped), bare.count)
-    return discharge_of(bare, flow, None, shipped)
+    stream = flow(sample.gas, bare.diameter_m, where, law_of(bare, shipped), bare.count)
+    return discharge_of(bare, stream, None, shipped)
 
 
 def _constant(shape: str, samples: Sequence[Sample], bench: Bench) -> Constant:

@@ -17,7 +17,7 @@ from burnerlab.bench.reading import READING_U
 from burnerlab.bench.stop import StopNotice, pressure_words, stop_notice
 from burnerlab.gas import DeclaredGas, properties
 from burnerlab.gas.families import wobbe_family
-from burnerlab.orifice.flow import Conditions, OrificeFlow, jet
+from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
 from burnerlab.quantity import PRESETS
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
 
@@ -67,7 +67,7 @@ def flow_of(
     """Flow of one burner of the kind through its own orifices."""
     orifice = burner.orifice
     law = law_of(orifice, appliance.tables)
-    return jet(gas or Flowing(appliance.supply.gas), orifice.diameter_m, conditions, law, orifice.count)
+    return flow(gas or Flowing(appliance.supply.gas), orifice.diameter_m, conditions, law, orifice.count)
 
 
 def each_burner(appliance: Appliance, name: str | None = None) -> tuple[Burner, ...]:

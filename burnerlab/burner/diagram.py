@@ -112,7 +112,7 @@ def states_of(case: OnGas) -> tuple[BurnerState, ...]:
     return evaluate(case.geometry, case.fuel, pressure, case.surroundings, asked).each()
 
 
-def stability_diagram(
+def diagram_of(
     burner: str,
     cases: Sequence[OnGas],
     own_rules: Path | None = None,

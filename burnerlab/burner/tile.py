@@ -6,9 +6,9 @@ it off as radiation and loss. The gas cannot leave cooler than the face: that is
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -21,6 +21,7 @@ from burnerlab.burner.tile_gas import (
     burned_enthalpy_J_per_kg,
     mixture_enthalpy_J_per_kg,
 )
+from burnerlab.quantity import Kind, Quantities, Quantity, take_SI
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.bracket import rising_root
 from burnerlab.supply.figures import Figure, figure
@@ -35,18 +36,38 @@ ZERO_C_K = 273.15  # definition of the Celsius scale
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TileBurner:
-    """A tile burner; what is left out takes the usual figure with its spread from table ``tile_properties``."""
+    """A tile burner; what is left out takes the usual figure with its spread from table ``tile_properties``.
 
-    area_m2: float  # plain area of the glowing face
+    >>> TileBurner(area_m2="150 cm2", thickness_m="13 mm").area_m2
+    0.015
+    """
+
+    area_m2: float = field(metadata={"kind": Kind.AREA})  # plain area of the glowing face
     emissivity: float | None = None  # of the material
     area_factor: float | None = None  # developed over plain area of the face
     recovery: float | None = None  # share of the gap between burned gas and face that is won back
     loss_W_per_m2K: float | None = None  # of face, edge and frame to the surroundings, by area of the face
-    channel_diameter_m: float | None = None
-    thickness_m: float | None = None
+    channel_diameter_m: float | None = field(default=None, metadata={"kind": Kind.DIAMETER})
+    thickness_m: float | None = field(default=None, metadata={"kind": Kind.LENGTH})
     conductivity_W_per_mK: float | None = None
 
+    if TYPE_CHECKING:
+
+        def __init__(
+            self,
+            *,
+            area_m2: Quantity,
+            emissivity: float | None = ...,
+            area_factor: float | None = ...,
+            recovery: float | None = ...,
+            loss_W_per_m2K: float | None = ...,
+            channel_diameter_m: Quantity | None = ...,
+            thickness_m: Quantity | None = ...,
+            conductivity_W_per_mK: float | None = ...,
+        ) -> None: ...
+
     def __post_init__(self) -> None:
+        take_SI(self)
         ranges: tuple[tuple[str, float | None, float, float, str], ...] = (
             ("tile area", self.area_m2, 1e-5, 10.0, "10 mm2 to 10 m2"),
             ("emissivity", self.emissivity, 0.05, 1.0, "0.05 to 1"),
@@ -87,11 +108,30 @@ class TileBurner:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Firing:
-    """How a tile is fired; numbers or arrays."""
+    """How a tile is fired; numbers or arrays.
+
+    >>> Firing(aeration=1.1, mixture_K="20 C").mixture_K
+    293.15
+    """
 
     aeration: ArrayLike  # air over stoichiometric air, all of it before the flame [-]
-    mixture_K: ArrayLike = PLENUM_K
-    pressure_Pa: ArrayLike = SEA_LEVEL_Pa  # of the surroundings, absolute
+    mixture_K: ArrayLike = field(default=PLENUM_K, metadata={"kind": Kind.TEMPERATURE})
+    pressure_Pa: ArrayLike = field(
+        default=SEA_LEVEL_Pa, metadata={"kind": Kind.ABSOLUTE_PRESSURE}
+    )  # of the surroundings, absolute
+
+    if TYPE_CHECKING:
+
+        def __init__(
+            self,
+            *,
+            aeration: ArrayLike,
+            mixture_K: Quantities = ...,
+            pressure_Pa: Quantities = ...,
+        ) -> None: ...
+
+    def __post_init__(self) -> None:
+        take_SI(self, arrays=True)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

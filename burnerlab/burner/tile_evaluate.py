@@ -30,6 +30,7 @@ from burnerlab.burner.tile_exchange import Before
 from burnerlab.burner.tile_findings import TileFacts, findings
 from burnerlab.burner.tile_flame import burned_gas, flame_table, fuel_shares
 from burnerlab.burner.tile_gas import Mixture, mixture, mixture_enthalpy_J_per_kg
+from burnerlab.quantity import Kind, Quantity, si
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.figures import figure
 from burnerlab.tables.evidence import Evidence
@@ -118,7 +119,7 @@ def plenum_rise_K(
 def evaluate_tile(
     tile: TileBurner,
     gas: Any,
-    heat_input_W: float,
+    heat_input_W: Quantity,
     basis: Basis,
     firing: Firing,
     before: Before | None = None,
@@ -135,8 +136,9 @@ def evaluate_tile(
     >>> found.face_K.low < found.face_K.value < found.face_K.high <= found.ceiling_face_K
     True
     """
+    heat = si(heat_input_W, Kind.POWER, "heat_input_W")
     around = before or Before()
-    solved = _solve(tile, gas, (heat_input_W, basis), firing, around, own)
+    solved = _solve(tile, gas, (heat, basis), firing, around, own)
     expected, spread, density = solved.expected, solved.spread, solved.density_W_per_m2
     face = _band(expected.face_K, spread.face_K)
     share = _band(expected.radiated_W_per_m2 / density, spread.radiated_W_per_m2 / density)

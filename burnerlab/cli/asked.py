@@ -105,7 +105,7 @@ class GasAsked:
         return self._mixed(self.mix) if self.mix is not None else self._named(str(self.name))
 
     def _named(self, name: str) -> Gas | DeclaredGas:
-        from burnerlab.gas import library_names, load, mix
+        from burnerlab.gas import fuels, load, mix
         from burnerlab.gas.components import canonical_name
 
         for option, is_set in (("--per", self.per is not None), ("--normalize", self.normalize)):
@@ -118,7 +118,7 @@ class GasAsked:
                 component = canonical_name(name)
             except UserError:
                 raise unknown from None
-            if component in library_names():
+            if component in fuels():
                 return load(component)
             return replace(
                 mix({component: 1.0}, per="mole", name=component),

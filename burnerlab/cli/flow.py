@@ -68,12 +68,12 @@ def command(
       burnerlab flow --gas G20 --pressure "20 mbar" --diameter "1.4 mm" --coefficient 0.9
       burnerlab flow --gas propane --pressure "11 inH2O" --drill "#54" --altitude "5000 ft"
     """
-    from burnerlab.orifice import jet
+    from burnerlab import orifice
 
     found_reference, found_gas, found_conditions, bore, discharge = together(
         reference.read, gas.read, conditions.read, lambda: bore_of(drill, diameter), hole.read
     )
-    flow = jet(
+    flow = orifice.flow(
         _burning_or_not(found_gas),
         bore.diameter_m,
         found_conditions,
@@ -133,13 +133,13 @@ def _result(flow: OrificeFlow, reference: ReferenceState) -> dict[str, Any]:
 
 def _at_sea_level(flow: OrificeFlow, coefficient: Coefficient) -> dict[str, float | None]:
     """The altitude of the place, and the flow there over that at sea level; null where altitude does nothing."""
-    from burnerlab.orifice import jet
+    from burnerlab import orifice
 
     place = altitude_m(flow.conditions.ambient_pressure_Pa)
     if place is None:
         return {"altitude_m": None, "of_sea_level_percent": None}
     sea = replace(flow.conditions, ambient_pressure_Pa=STANDARD_PRESSURE_PA)
-    there = jet(flow.gas, flow.diameter_m, sea, coefficient, flow.count)
+    there = orifice.flow(flow.gas, flow.diameter_m, sea, coefficient, flow.count)
     return {
         "altitude_m": place,
         "of_sea_level_percent": 100.0 * flow.mass_flow_kg_per_s / there.mass_flow_kg_per_s,
@@ -157,7 +157,7 @@ def _altitude(result: dict[str, Any]) -> list[tuple[str, str]]:
 
 @dataclass(frozen=True, slots=True)
 class _Inert:
-    """A gas without fuel as ``jet`` needs it: air through an orifice is a question too, with no heat input."""
+    """A gas without fuel as ``flow`` needs it: air through an orifice is a question too, with no heat input."""
 
     name: str
     title: str

@@ -13,10 +13,10 @@ from burnerlab.cli.output import print_json, table
 
 def library() -> list[dict[str, Any]]:
     """What the library holds, one line per gas: declared gases carry a heating value at a reference of their own."""
-    from burnerlab.gas import DeclaredGas, library_names, load
+    from burnerlab.gas import DeclaredGas, fuels, load
 
     found = []
-    for name in library_names():
+    for name in fuels():
         gas = load(name)
         found.append(
             {

@@ -75,7 +75,7 @@ def command(
       burnerlab injectors range.toml --supply "propane@11 inH2O" --supply "butane-n@11 inH2O" --json
     """
     from burnerlab.appliance import read_appliance
-    from burnerlab.appliance.injectors import injector_table
+    from burnerlab.appliance.injectors import injectors
     from burnerlab.cli.holes import drill_names_of, policy_of
 
     appliance, cases, heights_m, named, rule = together(
@@ -86,7 +86,7 @@ def command(
         lambda: policy and policy_of(policy),
     )
     cases = cases or _usual(appliance)
-    found = injector_table(appliance, cases, heights_m, drills=named or None, altitude_policy=rule)
+    found = injectors(appliance, cases, heights_m, drills=named or None, altitude_policy=rule)
     if as_json:
         print_json(_json(found))
     else:

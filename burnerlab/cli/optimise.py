@@ -23,7 +23,7 @@ from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
-    from burnerlab.layout.design import Limits
+    from burnerlab.layout.design import LayoutLimits
     from burnerlab.layout.geometry import Layout
     from burnerlab.layout.optimise import Design, TradeOff
 
@@ -163,14 +163,14 @@ def _limits(
     mean_W_per_m2: float,
     second: tuple[Any, float] | None,
     own: Path | None,
-) -> tuple[Any, Limits, tuple[str, ...]]:
+) -> tuple[Any, LayoutLimits, tuple[str, ...]]:
     """What may change and what must hold, of the file and of both gases."""
     from dataclasses import replace
 
     from burnerlab.appliance.convert import changed
     from burnerlab.appliance.space import Space
     from burnerlab.appliance.target import ConversionTarget
-    from burnerlab.layout.design import Limits
+    from burnerlab.layout.design import LayoutLimits
     from burnerlab.layout.from_appliance import coefficient, gas_group, net_share
 
     study = (appliance.space or Space()).study
@@ -184,7 +184,7 @@ def _limits(
             raise in_words_of_options(error) from None
     heavy = any(gas_group(case.supply.gas) == "propane and butane" for case in cases)
     windows, notes = _windows(cases, layout, study.rate) if study.rate > 0 else ((), ())
-    limits = Limits(
+    limits = LayoutLimits(
         spacing_m=study.spacing_m,
         flame_clearance_m=study.flame_clearance_m,
         mean_W_per_m2=mean_W_per_m2,

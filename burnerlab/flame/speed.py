@@ -20,6 +20,7 @@ from burnerlab.flame.parts import as_mixture, sorted_parts
 from burnerlab.flame.plan import BASE_TEMPERATURE_K, BASE_PRESSURE_Pa
 from burnerlab.flame.speed_table import PHI, STATES, coefficients, flame_table, monomials
 from burnerlab.gas.air import composition_of
+from burnerlab.quantity import Kind, Quantity, si
 from burnerlab.quantity.error import Problem, UserError
 
 FloatArray = NDArray[np.float64]
@@ -228,14 +229,22 @@ def burning_velocity_errors(gas: Any, equivalence_ratio: ArrayLike) -> FloatArra
 def flame_state(
     gas: Any,
     equivalence_ratio: float,
-    unburnt_temperature_K: float = BASE_TEMPERATURE_K,
-    pressure_Pa: float = BASE_PRESSURE_Pa,
+    unburnt_temperature_K: Quantity = BASE_TEMPERATURE_K,
+    pressure_Pa: Quantity = BASE_PRESSURE_Pa,
 ) -> Flame:
     """One flame from the tables, with its stated error and what it rests on.
 
     Arguments as in ``flame_states``, one number each. Raises UserError outside the tables. Source: burnerlab-flames.
+
+    >>> from burnerlab.gas import load
+    >>> flame_state(load("methane"), 1.0, "25 C").burning_velocity_m_per_s
+    0.37
     """
-    asked = (float(equivalence_ratio), float(unburnt_temperature_K), float(pressure_Pa))
+    asked = (
+        float(equivalence_ratio),
+        si(unburnt_temperature_K, Kind.TEMPERATURE, "unburnt_temperature_K"),
+        si(pressure_Pa, Kind.ABSOLUTE_PRESSURE, "pressure_Pa"),
+    )
     problems = [
         Problem("outside the flame tables", f"{value:g}", key=key, accepted=f"{low:g} to {high:g}{unit}")
         for value, (key, (low, high, unit)) in zip(asked, RANGES.items(), strict=True)

@@ -6,7 +6,7 @@ from burnerlab.gas.arrays import mixture_arrays
 from burnerlab.gas.composition import Composition
 from burnerlab.gas.declared import DeclaredGas, DeclaredProperties
 from burnerlab.gas.gas import Gas
-from burnerlab.gas.library import gas_from_mapping, library_names, load
+from burnerlab.gas.library import fuels, gas_from_mapping, load
 from burnerlab.gas.mixing import blend, mix, read_mix
 from burnerlab.gas.properties import GasProperties, MixtureArrays, properties
 
@@ -18,8 +18,8 @@ __all__ = [
     "GasProperties",
     "MixtureArrays",
     "blend",
+    "fuels",
     "gas_from_mapping",
-    "library_names",
     "load",
     "mix",
     "mixture_arrays",

@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab.gas.components import ELEMENTS, air_fractions, component_table
 from burnerlab.gas.saturation import DRIEST_Pa, water_dew_point_K, water_saturation_pressure_Pa
+from burnerlab.quantity import Kind, Quantity, si
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
@@ -348,7 +349,7 @@ def _notes(flue: FloatArray, moist: bool) -> tuple[str, ...]:
 
 
 def combustion_air(
-    gas: Any, air_ratio: float = 1.0, humidity: float = 0.0, pressure_Pa: float = SEA_LEVEL_Pa
+    gas: Any, air_ratio: float = 1.0, humidity: float = 0.0, pressure_Pa: Quantity = SEA_LEVEL_Pa
 ) -> CombustionAir:
     """Air demand, products, ultimate CO2 and dew point of one gas.
 
@@ -356,18 +357,24 @@ def combustion_air(
     [mol/mol];
     pressure_Pa : absolute pressure [Pa].
     Raises UserError for a gas without composition or without fuel, and for an air ratio below 1.
+
+    >>> from burnerlab.gas import load
+    >>> air = combustion_air(load("methane"), air_ratio=1.2)
+    >>> air.stoichiometric_air, air.dry_O2
+    (9.547, 0.0380)
     """
+    pressure = si(pressure_Pa, Kind.ABSOLUTE_PRESSURE, "pressure_Pa")
     names, fractions = composition_of(gas)
     air = float(air_demand(names, fractions))
     flue = products(names, fractions, air_ratio, humidity)
     wet = float(flue.sum())
     dry = wet - float(flue[PRODUCTS.index("water")])
-    water = float(flue[PRODUCTS.index("water")]) / wet * pressure_Pa
+    water = float(flue[PRODUCTS.index("water")]) / wet * pressure
     moist = water >= DRIEST_Pa
     return CombustionAir(
         air_ratio=air_ratio,
         humidity=humidity,
-        pressure_Pa=pressure_Pa,
+        pressure_Pa=pressure,
         stoichiometric_air=air,
         stoichiometric_air_kg_per_kg=float(air_demand_kg_per_kg(names, fractions)),
         air=air * air_ratio,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -11,7 +11,7 @@ from burnerlab import tables
 from burnerlab.gas.components import Array
 from burnerlab.gas.composition import Composition
 from burnerlab.gas.state import constants_of, read_basis
-from burnerlab.quantity import Problem, ReferenceState, UserError
+from burnerlab.quantity import Kind, Problem, ReferenceState, UserError, take_SI
 from burnerlab.tables.cautions import is_special_gas
 
 
@@ -45,15 +45,20 @@ class DeclaredGas:
 
     name: str
     title: str
-    gross_heating_value_J_per_m3: float
+    gross_heating_value_J_per_m3: float = field(metadata={"kind": Kind.HEATING_VALUE_VOLUME})
     relative_density: float
     reference: ReferenceState
     ideal: bool
     source: str
     provenance: str
-    net_heating_value_J_per_m3: float | None = None
+    net_heating_value_J_per_m3: float | None = field(
+        default=None, metadata={"kind": Kind.HEATING_VALUE_VOLUME}
+    )
     family: str = ""  # row of declared_families, "" when not stated
     note: str = ""
+
+    def __post_init__(self) -> None:
+        take_SI(self)
 
     @property
     def is_special(self) -> bool:

@@ -33,10 +33,10 @@ def _entries() -> Mapping[str, tuple[str, Mapping[str, Any]]]:
     return found
 
 
-def library_names() -> tuple[str, ...]:
+def fuels() -> tuple[str, ...]:
     """Names of all gases of the library, sorted.
 
-    >>> "natural-gas-typical" in library_names()
+    >>> "natural-gas-typical" in fuels()
     True
     """
     return tuple(sorted(_entries(), key=str.casefold))
@@ -123,7 +123,7 @@ def _alike(plain: str) -> list[str]:
     """Names that look like a squeezed text or hold it, nearest first."""
     names = _by_squeezed()
     near = [names[match] for match in get_close_matches(plain, list(names), n=3, cutoff=0.55)]
-    near += [name for name in library_names() if plain and plain in _squeezed(name)]
+    near += [name for name in fuels() if plain and plain in _squeezed(name)]
     if plain.replace("o", "0") in names:  # the letter for the figure, as in G2O
         near.insert(0, names[plain.replace("o", "0")])
     return list(dict.fromkeys(near))[:4]

@@ -119,6 +119,16 @@ def fit_grid(layout: Layout, measured: MeasuredGrid) -> GridFit:
     """Fit a layout to readings over its surface by least squares.
 
     Raises UserError when there are too few readings for the constants, or when they do not tell any of them.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.layout.from_appliance import layout_of
+    >>> from burnerlab.layout.heatmap import heat_map
+    >>> griddle = layout_of(demonstration(), "griddle")
+    >>> grid = grid_over(griddle.surface, 6, 4)
+    >>> flux = 1.1 * heat_map(griddle, grid).flux_W_per_m2.ravel()  # as if a tenth more had been measured
+    >>> x, y = grid.x_m.ravel(), grid.y_m.ravel()
+    >>> fit_grid(griddle, MeasuredGrid(measurand="flux", x_m=x, y_m=y, values=flux, file="")).explained
+    1.00
     """
     from scipy.optimize import least_squares
 

@@ -124,6 +124,11 @@ def carry_over(
 
     second : the appliance after the change; own : CSV of the columns of ``carryover``
     Raises UserError for a file in which no burner has a place with a height.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> found = carry_over(demonstration())
+    >>> len(found.links), found.out_of_reach
+    (4, ())
     """
     found = [one for one in standing(appliance) if one.place.height_m is not None]
     if not found:

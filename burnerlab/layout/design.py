@@ -8,28 +8,36 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.appliance.space import Study
+from burnerlab.appliance.space import LayoutReach
 from burnerlab.layout.evenness import Evenness, evenness
 from burnerlab.layout.geometry import Cover, Emitter, Grid, Layout
 from burnerlab.layout.heatmap import pieces
 from burnerlab.layout.plume import cover_of, line_flame_height_m
+from burnerlab.quantity import Kind, take_SI
 from burnerlab.quantity.error import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limits:
-    """What every design must hold."""
+class LayoutLimits:
+    """What every design must hold.
 
-    spacing_m: float = 0.0  # between axes
-    flame_clearance_m: float = 0.0
-    mean_W_per_m2: float = 0.0
+    >>> LayoutLimits(spacing_m="80 mm").spacing_m
+    0.08
+    """
+
+    spacing_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})  # between axes
+    flame_clearance_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
+    mean_W_per_m2: float = field(default=0.0, metadata={"kind": Kind.HEAT_FLUX})
     flame_coefficient: float = 0.017
     flame_factor: float = 1.0  # of the taller gas against methane
     rate_windows: tuple[
         tuple[float, float], ...
     ] = ()  # factor on each present tube's rate that keeps the flame
+
+    def __post_init__(self) -> None:
+        take_SI(self)
 
 
 @dataclass(slots=True)
@@ -38,8 +46,8 @@ class Task:
 
     base: Layout  # tubes in their starting places
     movers: tuple[int, ...]
-    study: Study
-    limits: Limits
+    study: LayoutReach
+    limits: LayoutLimits
     total_W: float  # of the movers
     grid: Grid
     lengths: tuple[float, ...]

@@ -92,6 +92,10 @@ def layout_of(
     gas : another gas at unchanged rates; the appliance's own unless given
     own : CSV of the columns of ``layout_coefficients`` in their place
     Raises UserError for a file without a cooking surface or without a burner that can heat it.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> layout_of(demonstration(), "griddle").surface.name
+    'griddle'
     """
     grate, space, burnt = (
         grate_named(appliance, surface),

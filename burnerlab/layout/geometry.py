@@ -6,11 +6,13 @@ Made from an appliance here, or by hand in a notebook. Heights are over one leve
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from burnerlab.quantity import Kind, Quantity, take_SI
 
 FloatArray = NDArray[np.float64]
 Form = Literal["line", "ring", "panel"]
@@ -34,23 +36,55 @@ class Emitter:
     """One burner as the map sees it.
 
     line: a thin tube that radiates all round; ring: the same, bent; panel: a rectangle that radiates to one side.
+
+    >>> tube = Emitter(name="tube", form="line", x_m=0.2, y_m=0.2, z_m=0.0, length_m="350 mm", heat_input_W="3 kW",
+    ...                radiant=0.2, capture=0.3)
+    >>> tube.length_m, tube.heat_input_W
+    (0.35, 3000.0)
     """
 
     name: str
     form: Form
-    x_m: float
-    y_m: float
-    z_m: float
-    heat_input_W: float  # net: what can be given off as sensible heat
+    x_m: float = field(metadata={"kind": Kind.LENGTH})
+    y_m: float = field(metadata={"kind": Kind.LENGTH})
+    z_m: float = field(metadata={"kind": Kind.LENGTH})
+    heat_input_W: float = field(metadata={"kind": Kind.POWER})  # net: what can be given off as sensible heat
     radiant: float  # share of it that is radiated [-]
     capture: float  # share of the rest that the cooking surface takes up [-]
-    length_m: float = 0.0
-    width_m: float = 0.0  # of the flame and tube, or of the panel; height of an upright panel
-    radius_m: float = 0.0  # of a ring
-    angle_rad: float = 0.0
+    length_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
+    width_m: float = field(
+        default=0.0, metadata={"kind": Kind.LENGTH}
+    )  # of the flame and tube, or of the panel; height of an upright panel
+    radius_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})  # of a ring
+    angle_rad: float = field(default=0.0, metadata={"kind": Kind.ANGLE})
     facing: Side = "up"
     radiant_span: Span | None = None  # None: known without a spread
     capture_span: Span | None = None
+
+    if TYPE_CHECKING:
+
+        def __init__(
+            self,
+            *,
+            name: str,
+            form: Form,
+            x_m: Quantity,
+            y_m: Quantity,
+            z_m: Quantity,
+            heat_input_W: Quantity,
+            radiant: float,
+            capture: float,
+            length_m: Quantity = ...,
+            width_m: Quantity = ...,
+            radius_m: Quantity = ...,
+            angle_rad: Quantity = ...,
+            facing: Side = ...,
+            radiant_span: Span | None = ...,
+            capture_span: Span | None = ...,
+        ) -> None: ...
+
+    def __post_init__(self) -> None:
+        take_SI(self)
 
     @property
     def along(self) -> tuple[float, float]:
@@ -68,14 +102,19 @@ class Cover:
     """A level shield."""
 
     name: str
-    x_m: float
-    y_m: float
-    z_m: float
-    length_m: float
-    width_m: float
-    angle_rad: float
+    x_m: float = field(metadata={"kind": Kind.LENGTH})
+    y_m: float = field(metadata={"kind": Kind.LENGTH})
+    z_m: float = field(metadata={"kind": Kind.LENGTH})
+    length_m: float = field(metadata={"kind": Kind.LENGTH})
+    width_m: float = field(metadata={"kind": Kind.LENGTH})
+    angle_rad: float = field(metadata={"kind": Kind.ANGLE})
     emissivity: float
-    temperature_K: float | None = None  # when it is given and not worked out
+    temperature_K: float | None = field(
+        default=None, metadata={"kind": Kind.TEMPERATURE}
+    )  # when it is given and not worked out
+
+    def __post_init__(self) -> None:
+        take_SI(self)
 
     @property
     def area_m2(self) -> float:
@@ -84,16 +123,38 @@ class Cover:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Surface:
-    """The cooking surface."""
+    """The cooking surface.
+
+    >>> Surface(name="plate", x_m=0.2, y_m=0.2, z_m=0.1, width_m="400 mm", depth_m="400 mm", plate=True).area_m2
+    0.16
+    """
 
     name: str
-    x_m: float
-    y_m: float
-    z_m: float
-    width_m: float  # along x
-    depth_m: float  # along y
+    x_m: float = field(metadata={"kind": Kind.LENGTH})
+    y_m: float = field(metadata={"kind": Kind.LENGTH})
+    z_m: float = field(metadata={"kind": Kind.LENGTH})
+    width_m: float = field(metadata={"kind": Kind.LENGTH})  # along x
+    depth_m: float = field(metadata={"kind": Kind.LENGTH})  # along y
     plate: bool = False  # closed; hot gas cannot pass
     absorptance: float = 0.9
+
+    if TYPE_CHECKING:
+
+        def __init__(
+            self,
+            *,
+            name: str,
+            x_m: Quantity,
+            y_m: Quantity,
+            z_m: Quantity,
+            width_m: Quantity,
+            depth_m: Quantity,
+            plate: bool = ...,
+            absorptance: float = ...,
+        ) -> None: ...
+
+    def __post_init__(self) -> None:
+        take_SI(self)
 
     @property
     def area_m2(self) -> float:
@@ -114,12 +175,15 @@ class Surface:
 class Room:
     """The box around the burners: a level rectangle from the floor up, and a lid when it is closed."""
 
-    x_m: float
-    y_m: float
-    width_m: float
-    depth_m: float
+    x_m: float = field(metadata={"kind": Kind.LENGTH})
+    y_m: float = field(metadata={"kind": Kind.LENGTH})
+    width_m: float = field(metadata={"kind": Kind.LENGTH})
+    depth_m: float = field(metadata={"kind": Kind.LENGTH})
     loss: float  # share of the radiation on a wall that does not come back [-]
-    lid_z_m: float | None = None
+    lid_z_m: float | None = field(default=None, metadata={"kind": Kind.LENGTH})
+
+    def __post_init__(self) -> None:
+        take_SI(self)
 
     @property
     def sides(self) -> tuple[float, float, float, float]:
@@ -143,7 +207,14 @@ class Shape:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Layout:
-    """Everything one heat map is made of."""
+    """Everything one heat map is made of.
+
+    >>> plate = Surface(name="plate", x_m=0.2, y_m=0.2, z_m=0.1, width_m=0.4, depth_m=0.4)
+    >>> tube = Emitter(name="tube", form="line", x_m=0.2, y_m=0.2, z_m=0.0, length_m=0.35, heat_input_W="3 kW",
+    ...                radiant=0.2, capture=0.3)
+    >>> Layout(surface=plate, burners=(tube,)).heat_input_W
+    3000.0
+    """
 
     surface: Surface
     burners: tuple[Emitter, ...]

@@ -120,6 +120,12 @@ def heat_map(layout: Layout, grid: Grid | None = None) -> HeatMap:
 
     grid : points; 60 by 40 cells unless given
     Raises UserError for a layout that cannot be, see ``check_layout``.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.layout.from_appliance import layout_of
+    >>> griddle = layout_of(demonstration(), "griddle")
+    >>> heat_map(griddle, grid_over(griddle.surface, 12, 8)).flux_W_per_m2.shape
+    (8, 12)
     """
     check_layout(layout)
     chosen = grid or grid_over(layout.surface, *DEFAULT_GRID)

@@ -51,6 +51,15 @@ def read_grid(path: str | os.PathLike[str], surface: Surface, measured_as: str =
     surface : a picture without coordinates is spread over it, first row at the back
     measured_as : what the bare numbers of a picture are, such as temperature_C
     Raises UserError with the line of everything that cannot be read.
+
+    >>> from tempfile import TemporaryDirectory
+    >>> plate = Surface(name="plate", x_m=0.2, y_m=0.2, z_m=0.1, width_m=0.4, depth_m=0.4)
+    >>> table = "temperature_C,100,200,300\\n100,210,240,205\\n200,220,260,215\\n300,200,230,190\\n"
+    >>> with TemporaryDirectory() as folder:
+    ...     file = Path(folder) / "grid.csv"
+    ...     _ = file.write_text(table, encoding="utf-8")
+    ...     read_grid(file, plate).values.max()
+    533.15
     """
     name = Path(path).name
     rows = _rows(path, name)

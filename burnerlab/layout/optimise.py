@@ -16,8 +16,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.appliance.space import Study
-from burnerlab.layout.design import Limits, Task, movers_of, with_tubes
+from burnerlab.appliance.space import LayoutReach
+from burnerlab.layout.design import LayoutLimits, Task, movers_of, with_tubes
 from burnerlab.layout.evenness import Evenness, evenness
 from burnerlab.layout.geometry import Grid, Layout, grid_over
 from burnerlab.layout.heatmap import check_layout, pieces
@@ -76,8 +76,8 @@ def letter(place: int) -> str:
 
 def optimise(
     layout: Layout,
-    study: Study,
-    limits: Limits,
+    study: LayoutReach,
+    limits: LayoutLimits,
     *,
     counts: Sequence[int] = (),
     inputs: Sequence[float] = (0.85, 1.0),
@@ -90,6 +90,12 @@ def optimise(
     counts : numbers of tubes, the present and one more unless given; inputs : shares of the most input allowed
     seed : the same seed gives the same designs; progress : called with evaluations done and foreseen
     Raises UserError for a study that lets nothing change.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.layout.from_appliance import layout_of
+    >>> optimise(layout_of(demonstration(), "griddle"), LayoutReach(), LayoutLimits(), counts=(3,))
+    Traceback (most recent call last):
+    burnerlab.tables.problem.UserError: ...
     """
     check_layout(layout)
     movers = movers_of(layout)
@@ -133,7 +139,9 @@ def _mean(layout: Layout, grid: Grid) -> float:
     return evenness(pieces(layout, grid)[0].flux(layout).sum(axis=0)).mean
 
 
-def _task(layout: Layout, study: Study, limits: Limits, tubes: int, total_W: float, grid: Grid) -> Task:
+def _task(
+    layout: Layout, study: LayoutReach, limits: LayoutLimits, tubes: int, total_W: float, grid: Grid
+) -> Task:
     movers = movers_of(layout)
     if total_W <= 0:
         raise UserError(Problem("leaves nothing for the tubes", key="optimise.total_rate", fix="raise it"))
@@ -235,7 +243,9 @@ def _design(task: Task, layout: Layout) -> Design:
     )
 
 
-def _present(layout: Layout, movers: tuple[int, ...], study: Study, limits: Limits, grid: Grid) -> Design:
+def _present(
+    layout: Layout, movers: tuple[int, ...], study: LayoutReach, limits: LayoutLimits, grid: Grid
+) -> Design:
     total = sum(layout.burners[i].heat_input_W for i in movers)
     task = Task(
         base=layout,
@@ -269,7 +279,7 @@ def _marked(designs: Sequence[Design]) -> tuple[Design, ...]:
     return tuple(sorted(marked, key=lambda d: (d.tubes, d.heat_input_W)))
 
 
-def _notes(limits: Limits, counts: Sequence[int], present: int) -> tuple[str, ...]:
+def _notes(limits: LayoutLimits, counts: Sequence[int], present: int) -> tuple[str, ...]:
     notes = [
         f"mean heat is kept at {limits.mean_W_per_m2 / 1e3:.3g} kW/m2 at least; all with the shares of heat of the "
         "table or of the measured grid, and their band",

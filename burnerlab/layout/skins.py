@@ -27,6 +27,7 @@ from burnerlab.layout.convection import (
 )
 from burnerlab.layout.from_appliance import coefficient
 from burnerlab.layout.radiosity import STEFAN_BOLTZMANN
+from burnerlab.quantity import Kind, Quantity, si
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables.evidence import Evidence
 
@@ -108,26 +109,32 @@ class Skins:
 
 
 def skins(
-    appliance: Appliance, room_K: float = ROOM_K, *, own: Path | None = None, limits: Path | None = None
+    appliance: Appliance, room_K: Quantity = ROOM_K, *, own: Path | None = None, limits: Path | None = None
 ) -> Skins:
     """Outer temperatures of every [[panel]] of an appliance.
 
     room_K : room air and walls [K]; own : CSV of ``layout_coefficients``; limits : CSV of ``touch_limits``
     Raises UserError for a file without panels, or a panel no hotter behind than the room.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> found = skins(demonstration(), "25 C")
+    >>> found.panels[0].name, found.panels[0].low_K < found.panels[0].outer_K < found.panels[0].high_K
+    ('lid top', True)
     """
+    room = si(room_K, Kind.TEMPERATURE, "room_K")
     panels = appliance.space.panels if appliance.space else ()
     if not panels:
         fix = "add [[panel]] with name, inside, height and sheet"
         raise UserError(
             Problem("the file describes no outer panel", file=appliance.file, key="panel", fix=fix)
         )
-    cold = [p for p in panels if p.inside_K <= room_K]
+    cold = [p for p in panels if p.inside_K <= room]
     if cold:
         what = "is not above the room"
         raise UserError(
             [Problem(what, value=f"{p.inside_K - ZERO_C_K:g} C", key=f"panel {p.name}, inside") for p in cold]
         )
-    return Skins(panels=tuple(_panel(p, room_K, own, limits) for p in panels), room_K=room_K, notes=NOTES)
+    return Skins(panels=tuple(_panel(p, room, own, limits) for p in panels), room_K=room, notes=NOTES)
 
 
 def _panel(panel: Panel, room_K: float, own: Path | None, limits: Path | None) -> PanelSkin:

@@ -85,6 +85,10 @@ def study_layout(
     surface : its name, the first of the file unless given; gas : another at unchanged rates
     grid : cells across and deep; off : burners that are not lit; own : CSV of ``layout_coefficients``
     Raises UserError for a file without geometry, and for a burner to put out that is not there.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> [part.name for part in study_layout(demonstration(), "griddle", grid=(6, 4)).parts][0]
+    'tube 1'
     """
     whole = layout_of(appliance, surface, gas=gas, own=own)
     layout = lit(whole, off)

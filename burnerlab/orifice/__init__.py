@@ -2,7 +2,7 @@
 
 >>> from burnerlab.gas import load
 >>> propane, supply = load("propane"), Conditions(gauge_pressure_Pa=2740.0)
->>> jet(propane, 1.397e-3, supply, coefficient=0.9).heat_input_gross_W
+>>> flow(propane, 1.397e-3, supply, coefficient=0.9).heat_input_gross_W
 7058.5
 >>> nearest_choice(sized := size(propane, 3500.0, "gross", supply), choices_near(sized)).drill
 '#61'
@@ -51,7 +51,7 @@ from .flow import (
     OrificeFlow,
     OrificeGas,
     check_coefficient,
-    jet,
+    flow,
 )
 from .lowpressure import (
     LowPressureCheck,
@@ -115,7 +115,7 @@ __all__ = [
     "equivalent_diameter_m",
     "equivalent_drill",
     "expansibility",
-    "jet",
+    "flow",
     "law",
     "low_pressure_check",
     "low_pressure_constant",

@@ -192,7 +192,7 @@ def natural_derate(altitude_m: float) -> float:
     sqrt(p/p0).
 
     altitude_m : above sea level [m]
-    Returns the ratio [-]. The engine of ``jet`` needs no such factor: it uses the pressure of the place.
+    Returns the ratio [-]. The engine of ``flow`` needs no such factor: it uses the pressure of the place.
 
     >>> natural_derate(5000 * 0.3048)
     0.9122

@@ -278,7 +278,7 @@ def _correlated(row: Shape, reynolds: float | None, length_over_diameter: float 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShapeLaw:
-    """The coefficient of a shape as a law of bore and Reynolds number, for ``jet`` and ``size``."""
+    """The coefficient of a shape as a law of bore and Reynolds number, for ``flow`` and ``size``."""
 
     shape: Shape
     length_m: float | None = None
@@ -303,7 +303,7 @@ class ShapeLaw:
 def law(
     shape: str, length_m: float | None = None, *, extrapolate: bool = False, own: Path | None = None
 ) -> ShapeLaw:
-    """The coefficient of a shape for ``jet`` and ``size``, which know bore and Reynolds number.
+    """The coefficient of a shape for ``flow`` and ``size``, which know bore and Reynolds number.
 
     shape : name; length_m : of the straight part of the hole [m], needed by a drilled channel
 

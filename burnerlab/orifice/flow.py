@@ -3,17 +3,39 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal, Protocol
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, Generic, Literal, Protocol, overload
+
+import numpy as np
 
 from burnerlab.gas.state import dry_share
-from burnerlab.gas.viscosity import Viscosity, viscosity
+from burnerlab.gas.viscosity import viscosity
 from burnerlab.orifice import nozzle
+from burnerlab.quantity import (
+    Kind,
+    Quantities,
+    Quantity,
+    check_gas_orifice,
+    first_outside,
+    si,
+    si_numbers,
+    take_SI,
+)
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
 if TYPE_CHECKING:
+    from typing_extensions import TypeVar
+
     from burnerlab.quantity import ReferenceState
+
+    Number = TypeVar("Number", bound=float | nozzle.Array, default=float)
+else:
+    from typing import TypeVar
+
+    Number = TypeVar("Number")
 
 Basis = Literal["gross", "net"]
 
@@ -49,6 +71,7 @@ Coefficient = float | CoefficientLaw
 
 STANDARD_GAS_TEMPERATURE_K = 288.15  # 15 C
 HANDBOOK_COEFFICIENT = 0.90  # row "tapered" of the table discharge
+ABOVE_ZERO, FINITE = sys.float_info.min, sys.float_info.max
 LOWEST_COEFFICIENT, HIGHEST_COEFFICIENT = 0.5, 1.0
 SUBCRITICAL = "subcritical: converging nozzle, isentropic to the ambient pressure"
 CHOKED = (
@@ -58,154 +81,253 @@ ESTIMATED_VISCOSITY = "Reynolds number from the viscosity of the alkane of the s
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Conditions:
-    """What the gas finds on both sides of the hole."""
+class Conditions(Generic[Number]):
+    """What the gas finds on both sides of the hole; one case, or arrays of many.
 
-    gauge_pressure_Pa: float
-    ambient_pressure_Pa: float = STANDARD_PRESSURE_PA
-    gas_temperature_K: float = STANDARD_GAS_TEMPERATURE_K
+    gauge_pressure_Pa : before the hole, above 0 [Pa]
+    ambient_pressure_Pa : absolute, around it [Pa]
+    gas_temperature_K : of the gas before the hole [K]
+    Each is a number in SI, a text with its unit, a quantity of pint, or an array.
+
+    >>> Conditions(gauge_pressure_Pa="28 mbar").gauge_pressure_Pa
+    2800.0
+    """
+
+    gauge_pressure_Pa: Number = field(metadata={"kind": Kind.GAUGE_PRESSURE})
+    ambient_pressure_Pa: Number = field(
+        default=STANDARD_PRESSURE_PA,  # type: ignore[assignment]
+        metadata={"kind": Kind.ABSOLUTE_PRESSURE},
+    )
+    gas_temperature_K: Number = field(
+        default=STANDARD_GAS_TEMPERATURE_K,  # type: ignore[assignment]
+        metadata={"kind": Kind.TEMPERATURE},
+    )
+
+    if TYPE_CHECKING:
+
+        @overload
+        def __init__(
+            self: Conditions[float],
+            *,
+            gauge_pressure_Pa: Quantity,
+            ambient_pressure_Pa: Quantity = ...,
+            gas_temperature_K: Quantity = ...,
+        ) -> None: ...
+        @overload
+        def __init__(
+            self: Conditions[nozzle.Array],
+            *,
+            gauge_pressure_Pa: Quantities,
+            ambient_pressure_Pa: Quantities = ...,
+            gas_temperature_K: Quantities = ...,
+        ) -> None: ...
+        def __init__(self, **fields: Any) -> None: ...
+
+    def __post_init__(self) -> None:
+        take_SI(self, arrays=True)
 
     @property
-    def absolute_pressure_Pa(self) -> float:
+    def absolute_pressure_Pa(self) -> Number:
         """Upstream of the hole."""
-        return self.gauge_pressure_Pa + self.ambient_pressure_Pa
+        return self.gauge_pressure_Pa + self.ambient_pressure_Pa  # type: ignore[operator, return-value]
 
     def check(self) -> None:
         """Refuse conditions under which nothing flows; all problems at once."""
         problems: list[Problem] = []
-        if not (self.gauge_pressure_Pa > 0.0 and math.isfinite(self.gauge_pressure_Pa)):
-            finite = math.isfinite(self.gauge_pressure_Pa)
+        wrong = first_outside(self.gauge_pressure_Pa, ABOVE_ZERO, FINITE)
+        if wrong is not None:
+            finite = math.isfinite(wrong)
             what = "supply pressure must be above the outlet pressure" if finite else "must be finite"
-            problems.append(
-                Problem(what, f"{self.gauge_pressure_Pa:g} Pa", "pressure", accepted="above 0 gauge")
-            )
+            problems.append(Problem(what, f"{wrong:g} Pa", "pressure", accepted="above 0 gauge"))
         for key, value, unit in (
             ("ambient pressure", self.ambient_pressure_Pa, "Pa"),
             ("gas temperature", self.gas_temperature_K, "K"),
         ):
-            if not (value > 0.0 and math.isfinite(value)):
-                problems.append(Problem("must be above absolute zero and finite", f"{value:g} {unit}", key))
+            wrong = first_outside(value, ABOVE_ZERO, FINITE)
+            if wrong is not None:
+                problems.append(Problem("must be above absolute zero and finite", f"{wrong:g} {unit}", key))
         if problems:
             raise UserError(problems)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OrificeFlow:
-    """The flow through equal holes; mass flow and heat inputs are those of all holes together."""
+class OrificeFlow(Generic[Number]):
+    """The flow through equal holes; mass flow and heat inputs are those of all holes together.
+
+    One case holds numbers, many hold arrays of one shape.
+    """
 
     gas: OrificeGas
-    diameter_m: float
-    conditions: Conditions
-    coefficient: float
+    diameter_m: Number
+    conditions: Conditions[Number]
+    coefficient: Number
     count: int
-    mass_flow_kg_per_s: float
-    heat_input_gross_W: float
-    heat_input_net_W: float
-    expansibility: float  # in m = n K eps A sqrt(2 rho1 dp), with the actual dp also when choked
-    choked: bool
-    critical_pressure_ratio: float
-    upstream_density_kg_per_m3: float
-    isentropic_exponent: float
-    velocity_m_per_s: float  # in the narrowest place, without losses
-    viscosity_Pa_s: float
-    reynolds: float  # of one hole, ideal: as if the coefficient were 1
+    mass_flow_kg_per_s: Number
+    heat_input_gross_W: Number
+    heat_input_net_W: Number
+    expansibility: Number  # in m = n K eps A sqrt(2 rho1 dp), with the actual dp also when choked
+    choked: bool  # where there are many, an array
+    critical_pressure_ratio: Number
+    upstream_density_kg_per_m3: Number
+    isentropic_exponent: Number
+    velocity_m_per_s: Number  # in the narrowest place, without losses
+    viscosity_Pa_s: Number
+    reynolds: Number  # of one hole, ideal: as if the coefficient were 1
     combustion_temperature_K: float  # of the heating value
     notes: tuple[str, ...]
 
     @property
-    def area_m2(self) -> float:
+    def area_m2(self) -> Number:
         """Of one hole."""
-        return math.pi / 4.0 * self.diameter_m**2
+        return math.pi / 4.0 * self.diameter_m**2  # type: ignore[return-value]
 
-    def heat_input_W(self, basis: Basis) -> float:
+    def heat_input_W(self, basis: Basis) -> Number:
         """Gross or net heat input of all holes together [W]."""
         return self.heat_input_gross_W if basis == "gross" else self.heat_input_net_W
 
-    def volume_flow_m3_per_s(self, reference: ReferenceState) -> float:
+    def volume_flow_m3_per_s(self, reference: ReferenceState) -> Number:
         """Volume flow of all holes together at a reference state [m3/s].
 
         The gas that flows is dry; at a saturated state its volume counts the vapour it would take up.
         """
         dry = self.gas.standard_density_kg_per_m3(replace(reference, saturated=False))
-        return self.mass_flow_kg_per_s / (dry * dry_share(reference))
+        return self.mass_flow_kg_per_s / (dry * dry_share(reference))  # type: ignore[return-value]
 
 
-def jet(
+@overload
+def flow(  # type: ignore[overload-overlap]  # one is among one or many
     gas: OrificeGas,
-    diameter_m: float,
+    diameter_m: Quantity,
     conditions: Conditions,
     coefficient: Coefficient = HANDBOOK_COEFFICIENT,
     count: int = 1,
     *,
-    combustion_temperature_K: float = STANDARD_GAS_TEMPERATURE_K,
-) -> OrificeFlow:
+    combustion_temperature_K: Quantity = STANDARD_GAS_TEMPERATURE_K,
+) -> OrificeFlow: ...
+@overload
+def flow(
+    gas: OrificeGas,
+    diameter_m: Quantities,
+    conditions: Conditions | Conditions[nozzle.Array],
+    coefficient: Coefficient | nozzle.Array = HANDBOOK_COEFFICIENT,
+    count: int = 1,
+    *,
+    combustion_temperature_K: Quantity = STANDARD_GAS_TEMPERATURE_K,
+) -> OrificeFlow[nozzle.Array]: ...
+def flow(
+    gas: OrificeGas,
+    diameter_m: Quantities,
+    conditions: Conditions[Any],
+    coefficient: Coefficient | nozzle.Array = HANDBOOK_COEFFICIENT,
+    count: int = 1,
+    *,
+    combustion_temperature_K: Quantity = STANDARD_GAS_TEMPERATURE_K,
+) -> OrificeFlow[Any]:
     """Flow and heat input of equal holes: m = n K eps A sqrt(2 rho1 dp), heat input = m H.
 
     gas : anything with real density, isentropic exponent and heating value
-    diameter_m : hole [m]
+    diameter_m : hole [m], or a drill's name; 0.05 to 50 mm
     conditions : gauge and ambient pressure [Pa], gas temperature at the hole [K]
     coefficient : discharge coefficient [-], or a function of bore and ideal Reynolds number
     count : number of holes [-]
     combustion_temperature_K : of the heating value [K]
+    Diameter, conditions and coefficient may be arrays, which broadcast together; the result then holds arrays.
     Returns an OrificeFlow. Raises UserError for a pressure at or below the outlet's, a coefficient outside
-    0.5 to 1.0, a hole or a count that is not positive.
+    0.5 to 1.0, a hole outside the range, a count that is not positive, arrays that do not fit each other.
     Source: isentropic flow through a converging nozzle; ISO 5167-3 expansibility at vanishing diameter ratio.
     The exponent upstream is kept along the way: against the isentrope of the real gas that costs 0.02 % at
     14 kPa gauge and less than 0.4 % up to 2 bar.
 
     >>> from burnerlab.gas import load
-    >>> flow = jet(load("propane"), 1.397e-3, Conditions(gauge_pressure_Pa=2740.0))
-    >>> flow.heat_input_gross_W, flow.expansibility
+    >>> found = flow(load("propane"), "#54", Conditions(gauge_pressure_Pa=2740.0))
+    >>> found.heat_input_gross_W, found.expansibility
     (7058.5, 0.98228)
     """
+    diameter = si_numbers(diameter_m, Kind.DIAMETER, "diameter_m")
+    combustion_K = si(combustion_temperature_K, Kind.TEMPERATURE, "combustion_temperature_K")
     conditions.check()
-    _check_bore(diameter_m, count)
-    before = _upstream(gas, conditions)
-    stream = _stream(diameter_m, conditions, before, coefficient)
+    _check_holes(diameter, count)
+    diameter, conditions, coefficient, plain = _of_one_shape(diameter, conditions, coefficient)
+    p, ambient = conditions.gauge_pressure_Pa, conditions.ambient_pressure_Pa
+    before = _upstream(gas, conditions, plain)
+    stream = _stream(diameter, conditions, before, coefficient, plain)
     mass_flow = stream.mass_flow_kg_per_s * count
-    p, ambient, k = conditions.gauge_pressure_Pa, conditions.ambient_pressure_Pa, before.isentropic_exponent
-    is_choked = bool(nozzle.choked(p, ambient, k))
+    k = before.isentropic_exponent
+    is_choked = nozzle.choked(p, ambient, k)
+    some, every = (bool(is_choked),) * 2 if plain is float else (is_choked.any(), is_choked.all())
     return OrificeFlow(
         gas=gas,
-        diameter_m=diameter_m,
+        diameter_m=diameter,
         conditions=conditions,
         coefficient=stream.coefficient,
         count=count,
         mass_flow_kg_per_s=mass_flow,
-        heat_input_gross_W=mass_flow * float(gas.heating_value_J_per_kg("gross", combustion_temperature_K)),
-        heat_input_net_W=mass_flow * float(gas.heating_value_J_per_kg("net", combustion_temperature_K)),
-        expansibility=float(nozzle.expansibility(p, ambient, k)),
-        choked=is_choked,
-        critical_pressure_ratio=float(nozzle.critical_pressure_ratio(k)),
+        heat_input_gross_W=mass_flow * float(gas.heating_value_J_per_kg("gross", combustion_K)),
+        heat_input_net_W=mass_flow * float(gas.heating_value_J_per_kg("net", combustion_K)),
+        expansibility=plain(nozzle.expansibility(p, ambient, k)),
+        choked=some if plain is float else is_choked,
+        critical_pressure_ratio=plain(nozzle.critical_pressure_ratio(k)),
         upstream_density_kg_per_m3=before.density_kg_per_m3,
         isentropic_exponent=k,
-        velocity_m_per_s=float(nozzle.throat_velocity_m_per_s(p, ambient, before.density_kg_per_m3, k)),
-        viscosity_Pa_s=before.viscosity.value_Pa_s,
+        velocity_m_per_s=plain(nozzle.throat_velocity_m_per_s(p, ambient, before.density_kg_per_m3, k)),
+        viscosity_Pa_s=before.viscosity_Pa_s,
         reynolds=stream.reynolds,
-        combustion_temperature_K=combustion_temperature_K,
+        combustion_temperature_K=combustion_K,
         notes=(
-            CHOKED if is_choked else SUBCRITICAL,
-            *([ESTIMATED_VISCOSITY] if before.viscosity.estimated else []),
+            *([] if every else [SUBCRITICAL]),
+            *([CHOKED] if some else []),
+            *([ESTIMATED_VISCOSITY] if before.is_viscosity_estimated else []),
         ),
     )
+
+
+def _of_one_shape(
+    diameter_m: Any, conditions: Conditions[Any], coefficient: Any
+) -> tuple[Any, Conditions[Any], Any, Callable[[Any], Any]]:
+    """Hole, conditions and coefficient as numbers, or all as arrays of one shape; and what makes a result of either."""
+    at = (conditions.gauge_pressure_Pa, conditions.ambient_pressure_Pa, conditions.gas_temperature_K)
+    numbers = [diameter_m, *at] if callable(coefficient) else [diameter_m, *at, coefficient]
+    if all(isinstance(each, float | int) for each in numbers):
+        return diameter_m, conditions, coefficient, float
+    try:
+        diameter_m, p, ambient, temperature, *rest = np.broadcast_arrays(*numbers)
+    except ValueError as error:
+        shapes = ", ".join(str(np.shape(each)) for each in numbers)
+        what = "arrays of diameter, conditions and coefficient do not fit each other"
+        raise UserError(
+            Problem(what, shapes, "shapes", fix="give one number, or arrays of one shape")
+        ) from error
+    wide: Conditions[Any] = Conditions(
+        gauge_pressure_Pa=p, ambient_pressure_Pa=ambient, gas_temperature_K=temperature
+    )
+    return diameter_m, wide, rest[0] if rest else np.vectorize(coefficient, otypes=[float]), np.asarray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Upstream:
     """The still gas before the hole."""
 
-    density_kg_per_m3: float
-    isentropic_exponent: float
-    viscosity: Viscosity
+    density_kg_per_m3: Any
+    isentropic_exponent: Any
+    viscosity_Pa_s: Any
+    is_viscosity_estimated: bool
 
 
-def _upstream(gas: OrificeGas, conditions: Conditions) -> _Upstream:
+def _upstream(gas: OrificeGas, conditions: Conditions[Any], plain: Callable[[Any], Any]) -> _Upstream:
     """The state of the real gas that feeds the hole."""
     temperature, pressure = conditions.gas_temperature_K, conditions.absolute_pressure_Pa
+    if plain is float:
+        known = [viscosity(gas, temperature)]
+        mu: Any = known[0].value_Pa_s
+    else:
+        each, place = np.unique(temperature, return_inverse=True)
+        known = [viscosity(gas, one) for one in each.tolist()]
+        mu = np.array([one.value_Pa_s for one in known])[place].reshape(np.shape(temperature))
     return _Upstream(
-        density_kg_per_m3=float(gas.density_kg_per_m3(temperature, pressure)),
-        isentropic_exponent=float(gas.isentropic_exponent(temperature, pressure)),
-        viscosity=viscosity(gas, temperature),
+        density_kg_per_m3=plain(gas.density_kg_per_m3(temperature, pressure)),
+        isentropic_exponent=plain(gas.isentropic_exponent(temperature, pressure)),
+        viscosity_Pa_s=mu,
+        is_viscosity_estimated=any(one.estimated for one in known),
     )
 
 
@@ -213,20 +335,24 @@ def _upstream(gas: OrificeGas, conditions: Conditions) -> _Upstream:
 class _Stream:
     """What one hole passes."""
 
-    mass_flow_kg_per_s: float
-    coefficient: float
-    reynolds: float
+    mass_flow_kg_per_s: Any
+    coefficient: Any
+    reynolds: Any
 
 
 def _stream(
-    diameter_m: float, conditions: Conditions, before: _Upstream, coefficient: Coefficient
+    diameter_m: Any,
+    conditions: Conditions[Any],
+    before: _Upstream,
+    coefficient: Any,
+    plain: Callable[[Any], Any],
 ) -> _Stream:
     """The isentropic flow through one hole, and the share of it that the real hole passes.
 
     A law of the coefficient is asked at the Reynolds number of the isentropic flow, Re = 4 m/(pi d mu), so that
     nothing has to be iterated.
     """
-    ideal = float(
+    ideal = plain(
         nozzle.mass_flow_kg_per_s(
             diameter_m,
             conditions.gauge_pressure_Pa,
@@ -235,26 +361,29 @@ def _stream(
             before.isentropic_exponent,
         )
     )
-    reynolds = 4.0 * ideal / (math.pi * diameter_m * before.viscosity.value_Pa_s)
-    used = check_coefficient(
-        coefficient if isinstance(coefficient, int | float) else coefficient(diameter_m, reynolds)
-    )
+    reynolds = 4.0 * ideal / (math.pi * diameter_m * before.viscosity_Pa_s)
+    used = check_coefficient(coefficient(diameter_m, reynolds) if callable(coefficient) else coefficient)
     return _Stream(mass_flow_kg_per_s=ideal * used, coefficient=used, reynolds=reynolds)
 
 
-def check_coefficient(coefficient: float, key: str = "coefficient") -> float:
-    """The coefficient, when a discharge coefficient can have that value.
+@overload
+def check_coefficient(coefficient: float, key: str = "coefficient") -> float: ...
+@overload
+def check_coefficient(coefficient: nozzle.Array, key: str = "coefficient") -> nozzle.Array: ...
+def check_coefficient(coefficient: float | nozzle.Array, key: str = "coefficient") -> float | nozzle.Array:
+    """The coefficient, or an array of them, when a discharge coefficient can have that value.
 
     Raises UserError outside 0.5 to 1.0.
 
     >>> check_coefficient(0.9)
     0.9
     """
-    if not (LOWEST_COEFFICIENT <= coefficient <= HIGHEST_COEFFICIENT):
+    wrong = first_outside(coefficient, LOWEST_COEFFICIENT, HIGHEST_COEFFICIENT)
+    if wrong is not None:
         raise UserError(
             Problem(
                 f"a discharge coefficient must lie in {LOWEST_COEFFICIENT} to {HIGHEST_COEFFICIENT}",
-                value=f"{coefficient:g}",
+                value=f"{wrong:g}",
                 key=key,
                 accepted=f"{LOWEST_COEFFICIENT} to {HIGHEST_COEFFICIENT}",
                 fix="0.90 is the handbook value of a tapered orifice",
@@ -263,11 +392,14 @@ def check_coefficient(coefficient: float, key: str = "coefficient") -> float:
     return coefficient
 
 
-def _check_bore(diameter_m: float, count: int) -> None:
+def _check_holes(diameter_m: float | nozzle.Array, count: int) -> None:
     problems = []
-    if not (diameter_m > 0.0 and math.isfinite(diameter_m)):
-        problems.append(Problem("an orifice needs a diameter above 0", f"{diameter_m:g} m", "diameter"))
-    if count < 1 or count != int(count):
-        problems.append(Problem("the number of orifices must be 1 or more", f"{count:g}", "count"))
+    wrong = first_outside(diameter_m, ABOVE_ZERO, FINITE)
+    if wrong is not None:
+        problems.append(Problem("an orifice needs a diameter above 0", f"{wrong:g} m", "diameter"))
+    if np.ndim(count) or count < 1 or count != int(count):
+        words = f"an array of shape {np.shape(count)}" if np.ndim(count) else f"{count:g}"
+        problems.append(Problem("the number of orifices must be 1 or more", words, "count"))
     if problems:
         raise UserError(problems)
+    check_gas_orifice(diameter_m)

@@ -142,7 +142,7 @@ def low_pressure_check(
 ) -> LowPressureCheck:
     """The trade's equation for the orifice of a computed flow, beside that flow at the same base state.
 
-    flow : from ``jet``; relative_density : of the gas to air [-]; constant : 1658.5 when none is given
+    flow : from ``flow``; relative_density : of the gas to air [-]; constant : 1658.5 when none is given
     Raises UserError for a constant whose source states no base: a volume without its state cannot be
     compared.
     """

@@ -143,7 +143,7 @@ def plate_expansibility(
 ) -> Array:
     """Expansibility of a thin plate in a wide chamber: eps = 1 - 0.351 (1 - t^(1/k)), t = p2/p1.
 
-    A plate does not follow the nozzle: at the same drop it has less than half of its loss. ``jet`` uses the
+    A plate does not follow the nozzle: at the same drop it has less than half of its loss. ``flow`` uses the
     nozzle.
 
     gauge_pressure_Pa : upstream over ambient pressure [Pa]

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import get_args
+from typing import Any, Generic, get_args, overload
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -22,6 +22,8 @@ from burnerlab.orifice.drills import (
     tolerance_band,
 )
 from burnerlab.orifice.flow import (
+    ABOVE_ZERO,
+    FINITE,
     HANDBOOK_COEFFICIENT,
     HIGHEST_COEFFICIENT,
     LOWEST_COEFFICIENT,
@@ -30,12 +32,16 @@ from burnerlab.orifice.flow import (
     Coefficient,
     CoefficientLaw,
     Conditions,
+    Number,
     OrificeFlow,
     OrificeGas,
     check_coefficient,
-    jet,
+    flow,
 )
+from burnerlab.quantity import Kind, Quantities, Quantity, first_outside, si_numbers
 from burnerlab.quantity.error import Problem, UserError
+
+Array = NDArray[np.float64]
 
 PROBE_BORE_m = 1e-3
 CLOSE_ENOUGH = 1e-14
@@ -43,15 +49,15 @@ DEFAULT_TOLERANCE = 0.05  # of the heat input; row "default" of the table input_
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SizedOrifice:
-    """The exact bore for a heat input, and the flow through it."""
+class SizedOrifice(Generic[Number]):
+    """The exact bore for a heat input, and the flow through it; one case holds numbers, many hold arrays."""
 
-    heat_input_W: float  # asked for, of all holes together
+    heat_input_W: Number  # asked for, of all holes together
     basis: Basis
-    diameter_m: float
-    area_m2: float  # of one hole
+    diameter_m: Number
+    area_m2: Number  # of one hole
     law: Coefficient  # as given: a number, or a law that also holds at the bores of drills
-    flow: OrificeFlow
+    flow: OrificeFlow[Number]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,16 +76,38 @@ class OrificeChoice:
     flow: OrificeFlow
 
 
-def size(
+@overload
+def size(  # type: ignore[overload-overlap]  # one is among one or many
     gas: OrificeGas,
-    heat_input_W: float,
+    heat_input_W: Quantity,
     basis: Basis,
     conditions: Conditions,
     coefficient: Coefficient = HANDBOOK_COEFFICIENT,
     count: int = 1,
     *,
-    combustion_temperature_K: float = STANDARD_GAS_TEMPERATURE_K,
-) -> SizedOrifice:
+    combustion_temperature_K: Quantity = STANDARD_GAS_TEMPERATURE_K,
+) -> SizedOrifice: ...
+@overload
+def size(
+    gas: OrificeGas,
+    heat_input_W: Quantities,
+    basis: Basis,
+    conditions: Conditions | Conditions[Array],
+    coefficient: Coefficient | Array = HANDBOOK_COEFFICIENT,
+    count: int = 1,
+    *,
+    combustion_temperature_K: Quantity = STANDARD_GAS_TEMPERATURE_K,
+) -> SizedOrifice[Array]: ...
+def size(
+    gas: OrificeGas,
+    heat_input_W: Quantities,
+    basis: Basis,
+    conditions: Conditions[Any],
+    coefficient: Any = HANDBOOK_COEFFICIENT,
+    count: int = 1,
+    *,
+    combustion_temperature_K: Quantity = STANDARD_GAS_TEMPERATURE_K,
+) -> SizedOrifice[Any]:
     """Bore of equal holes for a heat input: A = I / (n K eps H sqrt(2 rho1 dp)).
 
     gas : anything with real density, isentropic exponent and heating value
@@ -88,31 +116,37 @@ def size(
     conditions : gauge and ambient pressure [Pa], gas temperature at the hole [K]
     coefficient : discharge coefficient [-], or a law of bore and ideal Reynolds number
     count : number of holes [-]
-    Returns a SizedOrifice. Raises UserError as ``jet`` does, for a heat input that is not positive, a basis
+    Heat input, conditions and coefficient may be arrays, which broadcast together; the result then holds arrays.
+    Returns a SizedOrifice. Raises UserError as ``flow`` does, for a heat input that is not positive, a basis
     that is neither gross nor net, and when the bore lies outside the range of the coefficient's source.
 
     >>> from burnerlab.gas import load
     >>> size(load("propane"), 7058.5, "gross", Conditions(gauge_pressure_Pa=2740.0)).diameter_m
     0.0013970
     """
+    heat = si_numbers(heat_input_W, Kind.POWER, "heat_input_W")
     if basis not in get_args(Basis):
         raise UserError(
             Problem("rating basis missing: gross or net", str(basis), "basis", accepted="gross or net")
         )
-    if not (heat_input_W > 0.0 and math.isfinite(heat_input_W)):
-        raise UserError(Problem("a heat input must be above 0", f"{heat_input_W:g} W", "rate"))
+    wrong = first_outside(heat, ABOVE_ZERO, FINITE)
+    if wrong is not None:
+        raise UserError(Problem("a heat input must be above 0", f"{wrong:g} W", "rate"))
 
-    def flow_at(diameter_m: float, law: Coefficient) -> OrificeFlow:
-        return jet(gas, diameter_m, conditions, law, count, combustion_temperature_K=combustion_temperature_K)
+    def flow_at(diameter_m: Any, law: Any) -> OrificeFlow[Any]:
+        return flow(
+            gas, diameter_m, conditions, law, count, combustion_temperature_K=combustion_temperature_K
+        )
 
-    probe = flow_at(PROBE_BORE_m, 1.0)
-    ideal = PROBE_BORE_m * math.sqrt(heat_input_W / probe.heat_input_W(basis))
-    if isinstance(coefficient, int | float):
-        diameter = ideal / math.sqrt(check_coefficient(coefficient))
+    probe = flow_at(PROBE_BORE_m if isinstance(heat, float | int) else np.full(heat.shape, PROBE_BORE_m), 1.0)
+    ideal = PROBE_BORE_m * (heat / probe.heat_input_W(basis)) ** 0.5
+    if callable(coefficient):
+        search = _bracketed if isinstance(ideal, float) else np.vectorize(_bracketed, otypes=[float])
+        diameter = search(coefficient, probe.reynolds / PROBE_BORE_m, ideal)
     else:
-        diameter = _bracketed(coefficient, probe.reynolds / PROBE_BORE_m, ideal)
+        diameter = ideal / check_coefficient(coefficient) ** 0.5
     return SizedOrifice(
-        heat_input_W=heat_input_W,
+        heat_input_W=heat,
         basis=basis,
         diameter_m=diameter,
         area_m2=math.pi / 4.0 * diameter**2,
@@ -168,8 +202,16 @@ def choices_near(
 
     sized : from ``size``; drills : by rising diameter, number drills when none are given
     each_side : how many on either side [-]; tolerances : the user's own drill tolerance table
-    Returns OrificeChoice. Raises UserError for an empty list.
+    Returns OrificeChoice. Raises UserError for an empty list, and for arrays of orifices.
+
+    >>> from burnerlab.gas import load
+    >>> sized = size(load("propane"), "12 kBtu/h", "gross", Conditions(gauge_pressure_Pa="11 in w.c."))
+    >>> [choice.drill for choice in choices_near(sized)]
+    ['#62', '#61']
     """
+    if np.ndim(sized.diameter_m):
+        fix = "give size one heat input and one set of conditions"
+        raise UserError(Problem("drills are chosen for one orifice, got an array", key="sized", fix=fix))
     listed = drill_list("number") if drills is None else drills
     if not listed:
         raise UserError(Problem("the drill list is empty"))
@@ -180,7 +222,7 @@ def choices_near(
 
 def _choice(sized: SizedOrifice, drill: Drill, tolerances: Path | None) -> OrificeChoice:
     exact = sized.flow
-    flow = jet(
+    stream = flow(
         exact.gas,
         drill.diameter_m,
         exact.conditions,
@@ -189,18 +231,18 @@ def _choice(sized: SizedOrifice, drill: Drill, tolerances: Path | None) -> Orifi
         combustion_temperature_K=exact.combustion_temperature_K,
     )
     band = tolerance_band(drill, tolerances)
-    heat = flow.heat_input_W(sized.basis)
+    heat = stream.heat_input_W(sized.basis)
     return OrificeChoice(
         drill=drill.name,
         kind=drill.kind,
         diameter_m=drill.diameter_m,
-        heat_input_gross_W=flow.heat_input_gross_W,
-        heat_input_net_W=flow.heat_input_net_W,
+        heat_input_gross_W=stream.heat_input_gross_W,
+        heat_input_net_W=stream.heat_input_net_W,
         deviation=heat / sized.heat_input_W - 1.0,
         low_W=heat * (1.0 + band.area_change_low(drill.diameter_m)),
         high_W=heat * (1.0 + band.area_change_high(drill.diameter_m)),
         tolerance=band,
-        flow=flow,
+        flow=stream,
     )
 
 

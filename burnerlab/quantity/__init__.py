@@ -13,7 +13,7 @@ from __future__ import annotations
 from .bore import Bore, read_bore
 from .error import Problem, UserError
 from .kind import Kind
-from .limits import check_low_pressure, check_orifice_diameter
+from .limits import check_gas_orifice, check_low_pressure, check_orifice_diameter, first_outside
 from .read import (
     AtReference,
     Basis,
@@ -28,6 +28,7 @@ from .read import (
 )
 from .reference import PRESETS, ReferenceState, require_same
 from .show import System, from_unit, in_unit, number, show
+from .si import Quantities, Quantity, si, si_numbers, take_SI
 
 __all__ = [
     "PRESETS",
@@ -38,12 +39,16 @@ __all__ = [
     "Kind",
     "Per",
     "Problem",
+    "Quantities",
+    "Quantity",
     "Rate",
     "ReferenceState",
     "System",
     "UserError",
+    "check_gas_orifice",
     "check_low_pressure",
     "check_orifice_diameter",
+    "first_outside",
     "from_unit",
     "in_unit",
     "number",
@@ -55,4 +60,7 @@ __all__ = [
     "require_same",
     "said_basis",
     "show",
+    "si",
+    "si_numbers",
+    "take_SI",
 ]

@@ -6,7 +6,11 @@ from enum import Enum
 
 
 class Kind(Enum):
-    """What a number stands for; the value is its name in words."""
+    """What a number stands for; the value is its name in words.
+
+    >>> Kind.HEAT_FLUX.value
+    'power per area'
+    """
 
     GAUGE_PRESSURE = "gauge pressure"
     ABSOLUTE_PRESSURE = "absolute pressure"

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
+from typing import Any
 
 from burnerlab import tables
 
@@ -83,6 +85,40 @@ def _meant_pressure(text: str, low_Pa: float, high_Pa: float) -> str:
 
 def _factor(unit: str) -> float:
     return read(f"1 {unit}", Kind.GAUGE_PRESSURE)
+
+
+def first_outside(value: Any, low: float, high: float) -> float | None:
+    """The first of a number or an array that is not within a range (NaN is not), None where all are.
+
+    >>> first_outside(2.0, 1.0, 3.0), first_outside(4.0, 1.0, 3.0)
+    (None, 4.0)
+    """
+    if isinstance(value, float | int):
+        return None if low <= value <= high else value
+    outside = value[~((value >= low) & (value <= high))]
+    return float(outside.flat[0]) if outside.size else None
+
+
+@cache
+def _gas_orifice() -> tuple[float, float, str]:
+    row = _range("gas_orifice", None)
+    low, high = (read(row[end], Kind.DIAMETER) for end in ("low", "high"))
+    return low, high, row["words"]
+
+
+def check_gas_orifice(diameter_m: Any, key: str = "diameter") -> None:
+    """Refuse a hole that is an orifice of no gas appliance, one or any of an array: a slip of unit.
+
+    diameter_m : [m]. Raises UserError. Wider than ``check_orifice_diameter``, which knows the appliance.
+
+    >>> check_gas_orifice(0.0014)
+    """
+    low, high, words = _gas_orifice()
+    wrong = first_outside(diameter_m, low, high)
+    if wrong is not None:
+        span = f"{low * 1000:g} to {high * 1000:g} mm"
+        what = f"is outside {span} for {words}"
+        raise refuse(what, f"{wrong * 1000:.6g} mm", key, accepted=span, fix="check the unit")
 
 
 def check_orifice_diameter(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import cache
 
@@ -38,12 +38,15 @@ class ReferenceState:
     '15 °C / 15 °C, 101.325 kPa, dry'
     """
 
-    combustion_temperature_K: float
-    metering_temperature_K: float
-    pressure_Pa: float = STANDARD_PRESSURE_PA
+    combustion_temperature_K: float = field(metadata={"kind": Kind.TEMPERATURE})
+    metering_temperature_K: float = field(metadata={"kind": Kind.TEMPERATURE})
+    pressure_Pa: float = field(default=STANDARD_PRESSURE_PA, metadata={"kind": Kind.ABSOLUTE_PRESSURE})
     saturated: bool = False
 
     def __post_init__(self) -> None:
+        from .si import take_SI  # it reads reference states too
+
+        take_SI(self)
         for role in ("combustion", "metering"):
             name = f"{role}_temperature_K"
             object.__setattr__(self, name, _listed(getattr(self, name), role))

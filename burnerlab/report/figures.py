@@ -29,7 +29,7 @@ def draw(c: Conversion, pictures: tuple[Picture, ...], system: System = "metric"
     drawn: dict[str, Callable[[Conversion, System], Any]] = {
         "drill_chart": drill_chart,
         "inputs": inputs_chart,
-        "stability": lambda c, system: stability_chart(c, system, _figure),
+        "stability": lambda c, system: stability_chart(c, system, empty_figure),
         layout_sections.MAP_KEY: lambda c, system: layout_sections.figure(c),
     }
     made = {}
@@ -42,7 +42,7 @@ def draw(c: Conversion, pictures: tuple[Picture, ...], system: System = "metric"
     return made
 
 
-def _figure(height_in: float) -> Any:
+def empty_figure(height_in: float) -> Any:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -78,7 +78,7 @@ def drill_chart(c: Conversion, system: System) -> Any:
     """Heat input against diameter: both gases, the drills there are, the band of each rating."""
     (x0, x1), (y0, y1) = _spans(c)
     rated = data.bands(c)
-    figure = _figure(max(4.5, 1.1 + 0.15 * sum(1 + len(_band_words(who)) for who, _ in rated)))
+    figure = empty_figure(max(4.5, 1.1 + 0.15 * sum(1 + len(_band_words(who)) for who, _ in rated)))
     axes = figure.add_axes((0.085, 0.115, 0.655, 0.775))
     axes.set(xscale="log", yscale="log", xlim=(x0, x1), ylim=(y0, y1))
     _scales(axes, (x0, x1), (y0, y1), system)
@@ -239,7 +239,7 @@ def inputs_chart(c: Conversion, system: System) -> Any:
     """Heat input before and after as a share of the rating, with the band and the pressure range."""
     count = len(c.burners)
     height = 1.25 + 0.36 * count
-    figure = _figure(height)
+    figure = empty_figure(height)
     axes = figure.add_axes((0.235, 0.50 / height, 0.50, (height - 1.05) / height))
     values = [100.0 * value / b.aim_gross_W for b in c.burners for value in _inputs(b) if value is not None]
     values += [100 * (1 + c.tolerance_low), 100 * (1 + c.tolerance)]

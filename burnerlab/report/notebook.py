@@ -8,7 +8,7 @@ from contextlib import contextmanager, suppress
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.quantity import System
+from burnerlab.quantity import Problem, System, UserError
 from burnerlab.report.style import GREY, INK, NEW, PRESENT, RC
 
 if TYPE_CHECKING:
@@ -25,6 +25,9 @@ def figure_style() -> dict[str, Any]:
     """Settings of matplotlib that give a figure the look of the sheet: quiet, told apart without colour.
 
     Use as ``plt.rcParams.update(bl.figure_style())``: lines differ in dash as well as in colour.
+
+    >>> figure_style()["figure.dpi"]
+    144
     """
     from cycler import cycler
 
@@ -43,7 +46,13 @@ def figure_style() -> dict[str, Any]:
 
 
 def drill_chart(conversion: Conversion, system: System = "metric") -> Figure:
-    """Heat input against orifice diameter: both gases, the drills there are, the band of each rating."""
+    """Heat input against orifice diameter: both gases, the drills there are, the band of each rating.
+
+    >>> from burnerlab.appliance import convert, demonstration
+    >>> job = convert(demonstration(), "propane", "11 in w.c.")
+    >>> drill_chart(job).axes[0].get_xscale()
+    'log'
+    """
     from burnerlab.report import figures
 
     with _sheet():
@@ -52,7 +61,13 @@ def drill_chart(conversion: Conversion, system: System = "metric") -> Figure:
 
 
 def inputs_chart(conversion: Conversion, system: System = "metric") -> Figure:
-    """Heat input before and after as a share of the rating, with the band and the pressure range."""
+    """Heat input before and after as a share of the rating, with the band and the pressure range.
+
+    >>> from burnerlab.appliance import convert, demonstration
+    >>> job = convert(demonstration(), "propane", "11 in w.c.")
+    >>> len(inputs_chart(job).axes)
+    1
+    """
     from burnerlab.report import figures
 
     with _sheet():
@@ -60,8 +75,34 @@ def inputs_chart(conversion: Conversion, system: System = "metric") -> Figure:
         return drawn
 
 
+def stability_chart(conversion: Conversion, system: System = "metric") -> Figure:
+    """Port loading against primary air of every burner, both gases, with lift, light-back and yellow tips.
+
+    conversion : from ``evaluate_conversion``. Raises UserError where it was not evaluated or no burner has a diagram.
+
+    >>> from burnerlab.appliance import convert, demonstration
+    >>> from burnerlab.appliance.evaluation import evaluate_conversion
+    >>> len(stability_chart(evaluate_conversion(convert(demonstration(), "propane", "11 in w.c."))).axes) > 1
+    True
+    """
+    from burnerlab.report import figures, stability_figure
+
+    if not stability_figure.panels(conversion):
+        fix = "evaluate the conversion first, and give ports and throat of the burners in the file"
+        raise UserError(Problem("has no stability diagram", value=conversion.appliance, fix=fix))
+    with _sheet():
+        drawn: Figure = stability_figure.stability_chart(conversion, system, figures.empty_figure)
+    return drawn
+
+
 def heat_map_chart(studies: LayoutStudy | Sequence[LayoutStudy]) -> Figure:
-    """The map of one study, or of two side by side on one scale."""
+    """The map of one study, or of two side by side on one scale.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.layout.study import study_layout
+    >>> len(heat_map_chart(study_layout(demonstration(), "griddle", grid=(6, 4))).axes) > 1
+    True
+    """
     from burnerlab.report.layout_figures import heat_map_figure
 
     with _sheet():
@@ -70,7 +111,13 @@ def heat_map_chart(studies: LayoutStudy | Sequence[LayoutStudy]) -> Figure:
 
 
 def plan_chart(layout: Layout) -> Figure:
-    """Plan and section of a layout, to scale."""
+    """Plan and section of a layout, to scale.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.layout.from_appliance import layout_of
+    >>> len(plan_chart(layout_of(demonstration(), "griddle")).axes)
+    2
+    """
     from burnerlab.report.layout_figures import plan_figure
 
     with _sheet():

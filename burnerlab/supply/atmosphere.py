@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
+from burnerlab.quantity import Kind, Quantities, Quantity, si_numbers
 from burnerlab.quantity.error import Problem, UserError
 
 Array = NDArray[np.float64]
@@ -109,20 +110,23 @@ def temperature_at_altitude_K(altitude_m: float | Array) -> float | Array:
 
 
 @overload
-def pressure_at_altitude_Pa(altitude_m: float) -> float: ...
+def pressure_at_altitude_Pa(  # type: ignore[overload-overlap]  # one is among one or many
+    altitude_m: Quantity,
+) -> float: ...
 @overload
-def pressure_at_altitude_Pa(altitude_m: Array) -> Array: ...
-def pressure_at_altitude_Pa(altitude_m: float | Array) -> float | Array:
+def pressure_at_altitude_Pa(altitude_m: Quantities) -> Array: ...
+def pressure_at_altitude_Pa(altitude_m: Quantities) -> float | Array:
     """Pressure of the standard atmosphere: p = p0 (1 + a h/T0)^(-g/(R a)).
 
-    altitude_m : above sea level [m]
+    altitude_m : above sea level [m], one or many
     Returns [Pa]. Raises UserError outside -1 to 11 km. Source: iso2533-1975.
 
     >>> pressure_at_altitude_Pa(1524.0) / pressure_at_altitude_Pa(0.0)
     0.83205
     """
+    height = _checked(si_numbers(altitude_m, Kind.LENGTH, "altitude_m"))
     standard = standard_atmosphere()
-    ratio = 1.0 + standard.gradient_K_per_m * _checked(altitude_m) / standard.temperature_K
+    ratio = 1.0 + standard.gradient_K_per_m * height / standard.temperature_K
     result: float | Array = _plain(standard.pressure_Pa * ratio**standard.exponent)
     return result
 

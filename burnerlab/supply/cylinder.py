@@ -9,7 +9,7 @@ coefficient is known within a factor of two, so every result is an estimate and 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
+from burnerlab.quantity import Kind, Quantity, take_SI
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.figures import Figure, figure, supply_figure, unknown
 from burnerlab.supply.vapour import liquid_density_mol_per_m3, liquids, vapour_over
@@ -34,11 +35,14 @@ class Cylinder:
     """An upright cylinder: an upright tube with a flat bottom, which is what the liquid wets."""
 
     name: str
-    water_capacity_m3: float
-    diameter_m: float
-    tare_kg: float
+    water_capacity_m3: float = field(metadata={"kind": Kind.VOLUME})
+    diameter_m: float = field(metadata={"kind": Kind.DIAMETER})
+    tare_kg: float = field(metadata={"kind": Kind.MASS})
     source: str = ""
     provenance: str = ""
+
+    def __post_init__(self) -> None:
+        take_SI(self)
 
     @property
     def height_m(self) -> float:
@@ -127,18 +131,48 @@ def steady_draw_W(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Draw:
-    """What is asked of a cylinder."""
+    """What is asked of a cylinder.
+
+    >>> from burnerlab.gas import load
+    >>> size, air = cylinder_named("20 lb"), "0 C"
+    >>> Draw(gas=load("propane"), cylinder=size, fill=0.8, air_temperature_K=air, heat_input_W="15 kW").heat_input_W
+    15000.0
+    """
 
     gas: Gas  # composition of the liquid when the draw begins
     cylinder: Cylinder
     fill: float  # liquid share of the water capacity [-]
-    air_temperature_K: float
-    heat_input_W: float
+    air_temperature_K: float = field(metadata={"kind": Kind.TEMPERATURE})
+    heat_input_W: float = field(metadata={"kind": Kind.POWER})
     basis: str = "gross"
-    minimum_inlet_Pa: float = 55158.0  # gauge pressure the regulator needs; row "lp single stage"
-    ambient_pressure_Pa: float = 101325.0
-    start_temperature_K: float | None = None  # of the liquid; None: that of the air
-    horizon_s: float = 48 * 3600.0
+    minimum_inlet_Pa: float = field(
+        default=55158.0, metadata={"kind": Kind.GAUGE_PRESSURE}
+    )  # gauge pressure the regulator needs; row "lp single stage"
+    ambient_pressure_Pa: float = field(default=101325.0, metadata={"kind": Kind.ABSOLUTE_PRESSURE})
+    start_temperature_K: float | None = field(
+        default=None, metadata={"kind": Kind.TEMPERATURE}
+    )  # of the liquid; None: that of the air
+    horizon_s: float = field(default=48 * 3600.0, metadata={"kind": Kind.TIME})
+
+    if TYPE_CHECKING:
+
+        def __init__(
+            self,
+            *,
+            gas: Gas,
+            cylinder: Cylinder,
+            fill: float,
+            air_temperature_K: Quantity,
+            heat_input_W: Quantity,
+            basis: str = ...,
+            minimum_inlet_Pa: Quantity = ...,
+            ambient_pressure_Pa: Quantity = ...,
+            start_temperature_K: Quantity | None = ...,
+            horizon_s: Quantity = ...,
+        ) -> None: ...
+
+    def __post_init__(self) -> None:
+        take_SI(self)
 
     def check(self, own: Path | None = None) -> None:
         """Refuse what cannot be computed; all problems at once."""

@@ -234,6 +234,13 @@ def hold(draw: Draw, own: Path | None = None) -> Held:
 
     own : a table instead of ``cylinder_heat``
     Returns a Held. Raises UserError as ``withdraw``.
+
+    >>> from burnerlab.gas import load
+    >>> from burnerlab.supply.cylinder import cylinder_named
+    >>> draw = Draw(gas=load("propane"), cylinder=cylinder_named("20 lb"), fill=0.8, air_temperature_K="0 C",
+    ...             heat_input_W="60 kBtu/h")
+    >>> hold(draw).nominal.hold_time_s / 3600
+    2.01
     """
     figure = heat_figure("heat transfer", own)
     nominal, low, high = (withdraw(draw, value, own) for value in (figure.value, figure.low, figure.high))

@@ -47,7 +47,11 @@ class Problem:
 
 
 class UserError(ValueError):
-    """What a user gave cannot be used; carries every problem found."""
+    """What a user gave cannot be used; carries every problem found.
+
+    >>> print(UserError(Problem("must be above zero", "0 mm", "diameter")))
+    diameter = "0 mm": must be above zero
+    """
 
     def __init__(self, problems: Problem | Sequence[Problem]) -> None:
         self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)

@@ -19,7 +19,7 @@ from burnerlab.orifice import (
     drill_list,
     equivalent_drill,
     expansibility,
-    jet,
+    flow,
     low_pressure_constant,
     low_pressure_volume_flow_m3_per_s,
     natural_derate,
@@ -170,7 +170,7 @@ def temperature_factor(inputs: Inputs) -> float:
 
     def heat(temperature_F: float) -> float:
         supply = Conditions(gauge_pressure_Pa=996.0, gas_temperature_K=_fahrenheit(temperature_F))
-        return jet(gas, 1e-3, supply).heat_input_gross_W
+        return flow(gas, 1e-3, supply).heat_input_gross_W
 
     return heat(inputs["temperature_F"]) / heat(60.0)
 
@@ -181,7 +181,7 @@ def jet_heat(inputs: Inputs) -> float:
         gauge_pressure_Pa=inputs["pressure_inwc"] * INCH_OF_WATER_Pa, gas_temperature_K=BASE_TEMPERATURE_K
     )
     bore = _number_drill(inputs["drill"]).diameter_m
-    return jet(_pure(inputs["gas"]), bore, supply, inputs["coefficient"]).heat_input_gross_W / BTU_PER_HOUR_W
+    return flow(_pure(inputs["gas"]), bore, supply, inputs["coefficient"]).heat_input_gross_W / BTU_PER_HOUR_W
 
 
 def declared_jet_heat(inputs: Inputs) -> float:
@@ -203,7 +203,7 @@ def declared_jet_heat(inputs: Inputs) -> float:
         gauge_pressure_Pa=inputs["pressure_inwc"] * INCH_OF_WATER_Pa, gas_temperature_K=BASE_TEMPERATURE_K
     )
     bore = _number_drill(inputs["drill"]).diameter_m
-    return jet(gas, bore, supply, inputs["coefficient"]).heat_input_gross_W / BTU_PER_HOUR_W
+    return flow(gas, bore, supply, inputs["coefficient"]).heat_input_gross_W / BTU_PER_HOUR_W
 
 
 def throat_reynolds(inputs: Inputs) -> float:
@@ -216,7 +216,7 @@ def throat_reynolds(inputs: Inputs) -> float:
     gauge = (
         inputs["gauge_psi"] * PSI_Pa if "gauge_psi" in inputs else inputs["pressure_inwc"] * INCH_OF_WATER_Pa
     )
-    return jet(_pure(inputs["gas"]), bore, Conditions(gauge_pressure_Pa=gauge)).reynolds
+    return float(flow(_pure(inputs["gas"]), bore, Conditions(gauge_pressure_Pa=gauge)).reynolds)
 
 
 def conversion_diameter(inputs: Inputs) -> float:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from command_runs import answer, run
 
-from burnerlab.appliance import Appliance, category_supplies, convert, demonstration, injector_table
+from burnerlab.appliance import Appliance, category_supplies, convert, demonstration, injectors
 from burnerlab.appliance.operate import operate
 from burnerlab.orifice.altitude import policy_names
 from burnerlab.tables import package_dir
@@ -144,7 +144,7 @@ def test_injectors_stand_at_the_altitude_of_the_file(tmp_path: Path) -> None:
 
 def test_a_barometer_of_the_file_is_a_place_too(cart: Appliance) -> None:
     high = replace(cart.supply, altitude_m=None, ambient_pressure_Pa=80_000.0)
-    rows = injector_table(replace(cart, supply=high), category_supplies("I3P", ["GB"])).rows
+    rows = injectors(replace(cart, supply=high), category_supplies("I3P", ["GB"])).rows
     assert rows[0].altitude_m == pytest.approx(1949.0, abs=2.0)  # ISO 2533: 79.50 kPa at 2000 m
 
 

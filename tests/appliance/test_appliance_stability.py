@@ -12,10 +12,10 @@ from burnerlab.appliance.stability import (
     HIGHEST,
     TURNDOWN,
     burner_stability,
-    diagram,
     geometry_of,
     shutter_search,
     stabilities,
+    stability_diagram,
 )
 from burnerlab.gas import DeclaredGas, load
 from burnerlab.quantity import UserError
@@ -145,12 +145,12 @@ def test_a_throttled_shutter_turns_the_advice_round() -> None:
 
 
 def test_the_diagram_of_a_conversion_has_both_gases_and_its_arrow() -> None:
-    found = diagram(CART, changed(CART, PROPANE), "stock-pot ring")
+    found = stability_diagram(CART, changed(CART, PROPANE), "stock-pot ring")
     assert found is not None
     assert found.gases == ("natural-gas-typical", "propane")
     assert found.arrow is not None
     assert found.arrow.end.gas == "propane"
-    assert diagram(CART, None, "stock-pot ring").gases == ("natural-gas-typical",)  # type: ignore[union-attr]
+    assert stability_diagram(CART, None, "stock-pot ring").gases == ("natural-gas-typical",)  # type: ignore[union-attr]
 
 
 def test_the_shutter_search_looks_at_both_gases_with_a_drill_each() -> None:

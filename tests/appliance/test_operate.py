@@ -14,7 +14,7 @@ from burnerlab.appliance import Appliance, Operation, changed, demonstration, op
 from burnerlab.appliance.network import Tap, solve, stream
 from burnerlab.gas import load
 from burnerlab.gas.viscosity import viscosity
-from burnerlab.orifice import Conditions, jet
+from burnerlab.orifice import Conditions, flow
 from burnerlab.quantity.error import UserError
 from burnerlab.supply.piping import pipe_flow
 from burnerlab.supply.regulator import Regulator, outlet_pressure_Pa
@@ -67,9 +67,9 @@ def test_every_burner_gives_what_an_orifice_at_its_pressure_gives(cart: Applianc
     found = operate(cart)
     for burner, kind in zip(found.burners, cart.burners, strict=True):
         at = Conditions(gauge_pressure_Pa=burner.pressure_Pa)
-        flow = jet(cart.supply.gas, kind.orifice.diameter_m, at, 0.9)
-        assert burner.heat_input_gross_W == pytest.approx(flow.heat_input_gross_W, rel=1e-9)
-        assert burner.heat_input_net_W == pytest.approx(flow.heat_input_net_W, rel=1e-9)
+        single = flow(cart.supply.gas, kind.orifice.diameter_m, at, 0.9)
+        assert burner.heat_input_gross_W == pytest.approx(single.heat_input_gross_W, rel=1e-9)
+        assert burner.heat_input_net_W == pytest.approx(single.heat_input_net_W, rel=1e-9)
 
 
 def test_pressures_add_up_from_the_source_to_the_orifice(cart: Appliance) -> None:
@@ -98,16 +98,16 @@ def test_one_ring_on_a_hose_agrees_with_a_solution_step_by_step() -> None:
     spring = Regulator(set_point_Pa=2739.97801, droop_Pa=249.08891, rated_flow_kg_per_s=8e3 / heat)
     mu = viscosity(gas, 288.15).value_Pa_s
 
-    def left_over(flow: float) -> float:
-        p = float(outlet_pressure_Pa(spring, flow)) + 101325.0
-        p -= pipe_flow(train.runs[0].pipe, flow, p, float(gas.density_kg_per_m3(288.15, p)), mu).drop_Pa
+    def left_over(mass_flow: float) -> float:
+        p = float(outlet_pressure_Pa(spring, mass_flow)) + 101325.0
+        p -= pipe_flow(train.runs[0].pipe, mass_flow, p, float(gas.density_kg_per_m3(288.15, p)), mu).drop_Pa
         area = 0.7 * math.pi / 4 * 0.003**2
-        p -= float(valve_drop_Pa(flow, area, float(gas.density_kg_per_m3(288.15, p)), p))
+        p -= float(valve_drop_Pa(mass_flow, area, float(gas.density_kg_per_m3(288.15, p)), p))
         return (
-            jet(
+            flow(
                 gas, appliance.burners[0].orifice.diameter_m, Conditions(gauge_pressure_Pa=p - 101325.0)
             ).mass_flow_kg_per_s
-            - flow
+            - mass_flow
         )
 
     low, high = 1e-6, 1.6e-4
@@ -262,9 +262,9 @@ def test_a_choked_orifice_is_solved_and_marked() -> None:
     found = operate(appliance)
     assert found.burners[0].choked
     at = Conditions(gauge_pressure_Pa=found.burners[0].pressure_Pa)
-    flow = jet(load("propane"), appliance.burners[0].orifice.diameter_m, at)
-    assert flow.choked
-    assert found.burners[0].mass_flow_kg_per_s == pytest.approx(flow.mass_flow_kg_per_s, rel=1e-4)
+    single = flow(load("propane"), appliance.burners[0].orifice.diameter_m, at)
+    assert single.choked
+    assert found.burners[0].mass_flow_kg_per_s == pytest.approx(single.mass_flow_kg_per_s, rel=1e-4)
 
 
 def test_a_coefficient_that_depends_on_the_flow_belongs_to_the_pressure_found() -> None:
@@ -274,10 +274,10 @@ def test_a_coefficient_that_depends_on_the_flow_belongs_to_the_pressure_found() 
     found = operate(appliance).burners[0]
     from burnerlab.orifice import law
 
-    flow = jet(
+    single = flow(
         load("propane"), 1e-3, Conditions(gauge_pressure_Pa=found.pressure_Pa), law("drilled channel", 3e-3)
     )
-    assert found.mass_flow_kg_per_s == pytest.approx(flow.mass_flow_kg_per_s, rel=1e-6)
+    assert found.mass_flow_kg_per_s == pytest.approx(single.mass_flow_kg_per_s, rel=1e-6)
 
 
 def test_a_converted_cart_has_a_regulator_for_its_new_pressure(cart: Appliance) -> None:

@@ -17,7 +17,7 @@ from burnerlab.appliance import (
     convert,
     country_supplies,
     demonstration_path,
-    injector_table,
+    injectors,
     read_appliance_text,
     supply_pressures,
 )
@@ -47,7 +47,7 @@ def test_every_couple_of_the_pressures_says_what_it_is_sized_on() -> None:
 def test_a_couple_has_one_injector_and_the_other_gas_burns_what_it_gives(
     cart: Appliance, category: str, couple: str, sized: tuple[str, float], other: tuple[str, float]
 ) -> None:
-    table = injector_table(cart, category_supplies(f"I{category}"))
+    table = injectors(cart, category_supplies(f"I{category}"))
     both = [
         [row for row in table.rows if (row.couple, row.gas) == (couple, gas)] for gas, _ in (sized, other)
     ]
@@ -64,7 +64,7 @@ def test_a_couple_has_one_injector_and_the_other_gas_burns_what_it_gives(
 
 
 def test_an_injector_of_no_couple_is_sized_on_its_own_gas(cart: Appliance) -> None:
-    france = injector_table(cart, country_supplies("FR"))
+    france = injectors(cart, country_supplies("FR"))
     alone = [
         row for row in france.rows if row.gas == "G31" and not row.couple and row.gauge_pressure_Pa == 3700.0
     ]

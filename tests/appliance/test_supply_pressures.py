@@ -12,7 +12,7 @@ from burnerlab.appliance import (
     convert_to,
     country_supplies,
     for_country,
-    injector_table,
+    injectors,
     match_pressure,
     pressures_of,
     read_appliance_text,
@@ -121,7 +121,7 @@ def test_a_pressure_without_a_known_range_says_none() -> None:
 
 def test_the_injector_table_has_a_row_for_each_gas_pressure_altitude_and_burner(cart: Appliance) -> None:
     supplies = country_supplies("IT")
-    table = injector_table(cart, supplies, (0.0, 1500.0))
+    table = injectors(cart, supplies, (0.0, 1500.0))
     assert len(table.rows) == len(supplies) * 2 * 6
     assert any("EN 437" in source for source in table.sources)
     for row in table.rows:
@@ -135,26 +135,24 @@ def test_the_injector_table_has_a_row_for_each_gas_pressure_altitude_and_burner(
 def test_an_injector_row_agrees_with_the_conversion(cart: Appliance) -> None:
     from appliance_cases import target
 
-    row = injector_table(cart, [supplied("G31", 3700.0)]).rows[0]
+    row = injectors(cart, [supplied("G31", 3700.0)]).rows[0]
     burner = convert_to(cart, target("G31", 3700.0)).burners[0]
     assert row.exact_m == pytest.approx(burner.to_orifice_m, rel=1e-12)
     assert row.drill == burner.choice.drill
 
 
 def test_consumption_of_a_known_injector_is_the_rate_over_the_heating_value() -> None:
-    row = injector_table(read_appliance_text(SMALL), category_supplies("I3P", ["GB"])).rows[0]
+    row = injectors(read_appliance_text(SMALL), category_supplies("I3P", ["GB"])).rows[0]
     grams, unit = row.consumption
     assert unit == "g/h"
     assert grams == pytest.approx(row.heat_input_gross_W / 50.37e6 * 3.6e6, rel=1e-3)
 
 
 def test_higher_pressures_and_places(cart: Appliance) -> None:
-    low, high = (injector_table(cart, [supplied("G31", p)]).rows[0].mark for p in (3000.0, 5000.0))
+    low, high = (injectors(cart, [supplied("G31", p)]).rows[0].mark for p in (3000.0, 5000.0))
     assert high < low
     valley, mountain = (
         row.mark
-        for row in injector_table(
-            cart, [supplied("G31", 3700.0)], (0.0, 2500.0), altitude_policy="none"
-        ).rows[::6]
+        for row in injectors(cart, [supplied("G31", 3700.0)], (0.0, 2500.0), altitude_policy="none").rows[::6]
     )
     assert mountain > valley

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from burnerlab.appliance import demonstration
-from burnerlab.layout.design import Limits
+from burnerlab.layout.design import LayoutLimits
 from burnerlab.layout.from_appliance import layout_of, net_share
 from burnerlab.layout.geometry import Cover, Emitter, Layout, Room, Surface, grid_over
 from burnerlab.layout.heatmap import heat_map, pieces
@@ -95,7 +95,7 @@ def test_search_of_the_demonstration(benchmark: Any) -> None:
     cart = demonstration()
     layout = layout_of(cart)
     assert cart.space is not None
-    study, limits = cart.space.study, Limits(spacing_m=0.09, flame_clearance_m=0.01, flame_factor=1.25)
+    study, limits = cart.space.study, LayoutLimits(spacing_m=0.09, flame_clearance_m=0.01, flame_factor=1.25)
     from dataclasses import replace
 
     assert study.total_rate_W is not None

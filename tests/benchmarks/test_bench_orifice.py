@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from burnerlab.gas import load
-from burnerlab.orifice import Conditions, choices_near, choked, jet, mass_flow_kg_per_s, size
+from burnerlab.orifice import Conditions, choices_near, choked, flow, mass_flow_kg_per_s, size
 
 CASES = 1_000_000
 SEA = 101325.0
@@ -99,5 +99,5 @@ def test_against_a_meter_solver(benchmark: Any) -> None:
 def test_one_jet_and_one_choice(benchmark: Any) -> None:
     propane, supply = load("propane"), Conditions(gauge_pressure_Pa=2740.0)
     benchmark(lambda: choices_near(size(propane, 3500.0, "gross", supply)))
-    alone = best(lambda: jet(propane, 1.4e-3, supply))
+    alone = best(lambda: flow(propane, 1.4e-3, supply))
     print(f"\none jet with its gas: {alone * 1e6:.0f} us")

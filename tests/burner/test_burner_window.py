@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from burnerlab.burner.diagram import OnGas, Rate, stability_diagram
+from burnerlab.burner.diagram import OnGas, Rate, diagram_of
 from burnerlab.burner.evaluate import Options, evaluate
 from burnerlab.burner.facts import Surroundings, burner_fuel
 from burnerlab.burner.window import OPENINGS, RULES, Drilled, GasCase, shutter_window
@@ -158,7 +158,7 @@ def both(ring, methane, propane):
 
 
 def test_the_diagram_shows_points_and_the_arrow_of_the_conversion(ring, methane, propane) -> None:
-    found = stability_diagram("ring", both(ring, methane, propane))
+    found = diagram_of("ring", both(ring, methane, propane))
     assert [(point.gas, point.label) for point in found.points] == [
         ("natural", "full rate"), ("natural", "turndown"), ("propane", "full rate"), ("propane", "turndown"),
     ]  # fmt: skip
@@ -174,7 +174,7 @@ def test_the_diagram_shows_points_and_the_arrow_of_the_conversion(ring, methane,
 def test_a_point_on_a_limit_curve_has_a_margin_of_one(ring, methane, propane) -> None:
     """Curve and operating point are two ways to the same margin."""
     cases = both(ring, methane, propane)
-    found = stability_diagram("ring", cases)
+    found = diagram_of("ring", cases)
     for curve in found.curves:
         case_of = next(case for case in cases if case.title == curve.gas)
         for k in (0, len(curve.aeration) // 2, -1):
@@ -193,7 +193,7 @@ def test_a_point_on_a_limit_curve_has_a_margin_of_one(ring, methane, propane) ->
 
 
 def test_curves_have_bands_and_the_provisional_piece_is_marked(ring, methane, propane) -> None:
-    found = stability_diagram("ring", both(ring, methane, propane))
+    found = diagram_of("ring", both(ring, methane, propane))
     lift = [curve for curve in found.curves if curve.limit == "lift" and curve.gas == "natural"]
     assert [curve.provisional for curve in lift] == [True, False]
     assert lift[0].aeration.max() < lift[1].aeration.min()
@@ -208,7 +208,7 @@ def test_what_the_diagram_cannot_show_is_listed(ring, methane) -> None:
     bare = replace(ring, throat_m=None)
     rates = (Rate(label="full rate", gauge_pressure_Pa=1000.0),)
     cases = [OnGas(title="hydrogen", geometry=bare, fuel=blind, surroundings=Surroundings(), rates=rates)]
-    found = stability_diagram("ring", cases)
+    found = diagram_of("ring", cases)
     assert found.curves == ()
     assert found.points == ()
     assert found.arrow is None

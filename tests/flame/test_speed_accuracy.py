@@ -12,7 +12,7 @@ import pytest
 from burnerlab.flame.accuracy import COVERAGE_FACTOR, fuel_shares
 from burnerlab.flame.profile import OXYGEN_DEMAND
 from burnerlab.flame.speed import burning_velocity_errors, flame_state, flame_states, prepared
-from burnerlab.gas import Gas, library_names, load
+from burnerlab.gas import Gas, fuels, load
 from burnerlab.gas.composition import Composition
 from burnerlab.tables import folder, read_csv, rows
 
@@ -38,7 +38,7 @@ def own_row(name: str, ratio: float) -> float:
 def test_every_gas_of_the_library_states_the_error_of_its_own_row(ratio: float) -> None:
     """Five pure fuels stated 20 % at every mixture where their rows say 6 to 10 %."""
     walked = 0
-    for name in library_names():
+    for name in fuels():
         gas = load(name)
         if not isinstance(gas, Gas):
             continue
@@ -60,7 +60,7 @@ def test_every_gas_of_the_library_states_the_error_of_its_own_row(ratio: float) 
 def test_a_burner_is_told_the_error_that_flame_states() -> None:
     """The array look-up behind the bands of lift and light-back, at the ends of rows and between them."""
     ratios = np.array([0.6, 0.75, 0.8, 0.81, 1.0, 1.3, 1.31, 1.8])
-    for name in library_names():
+    for name in fuels():
         gas = load(name)
         if isinstance(gas, Gas) and prepared(gas).richest > 1.8 and not prepared(gas).parts.oxygen:
             stated = [flame_state(gas, float(ratio)).accuracy.relative_error for ratio in ratios]

@@ -237,10 +237,10 @@ def test_trust_says_why_it_is_lost() -> None:
 
 
 def test_every_gas_of_the_library_with_a_composition_has_a_flame() -> None:
-    from burnerlab.gas import library_names
+    from burnerlab.gas import fuels
 
     lacking = []
-    for name in library_names():
+    for name in fuels():
         found = load(name)
         if isinstance(found, DeclaredGas):
             continue

@@ -129,7 +129,7 @@ def test_the_trade_pair_of_propane_is_an_ideal_one() -> None:
 @pytest.mark.parametrize("gauge_pressure_Pa", [500.0, 2740.0, 150e3])
 def test_equal_wobbe_gives_equal_heat_input(gauge_pressure_Pa: float) -> None:
     """Four times the density and twice the heating value of a volume: the same Wobbe index, the same input."""
-    from burnerlab.orifice import Conditions, jet
+    from burnerlab.orifice import Conditions, flow
 
     light = declared(family="natural gas", relative_density=0.5)
     heavy = declared(
@@ -138,5 +138,5 @@ def test_equal_wobbe_gives_equal_heat_input(gauge_pressure_Pa: float) -> None:
     wobbes = [gas.properties().gross_wobbe_J_per_m3 for gas in (light, heavy)]
     assert wobbes[0] == pytest.approx(wobbes[1], rel=1e-14)
     conditions = Conditions(gauge_pressure_Pa=gauge_pressure_Pa)
-    inputs = [jet(gas, 1.4e-3, conditions).heat_input_gross_W for gas in (light, heavy)]
+    inputs = [flow(gas, 1.4e-3, conditions).heat_input_gross_W for gas in (light, heavy)]
     assert inputs[0] == pytest.approx(inputs[1], rel=1e-12)

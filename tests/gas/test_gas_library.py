@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from burnerlab import tables
-from burnerlab.gas import DeclaredGas, Gas, library_names, load, properties
+from burnerlab.gas import DeclaredGas, Gas, fuels, load, properties
 from burnerlab.gas.families import wobbe_family
 from burnerlab.quantity import PRESETS, UserError
 
@@ -44,7 +44,7 @@ AGREED = [
     "trade-propane-2516",
     "trade-butane-3280",
 ]
-COMPOSED = [name for name in library_names() if isinstance(load(name), Gas)]
+COMPOSED = [name for name in fuels() if isinstance(load(name), Gas)]
 
 
 @pytest.mark.parametrize("name", AGREED)
@@ -52,7 +52,7 @@ def test_the_agreed_gases_are_there(name: str) -> None:
     assert load(name).name == name
 
 
-@pytest.mark.parametrize("name", library_names())
+@pytest.mark.parametrize("name", fuels())
 def test_every_gas_says_where_it_is_from(name: str) -> None:
     gas = load(name)
     assert gas.title
@@ -208,6 +208,6 @@ def test_hydrogen_blends_are_by_volume() -> None:
 
 
 def test_trade_presets_are_declared_on_a_stated_basis() -> None:
-    presets = [load(name) for name in library_names() if name.startswith("trade-")]
+    presets = [load(name) for name in fuels() if name.startswith("trade-")]
     assert len(presets) > 10
     assert all(isinstance(gas, DeclaredGas) and gas.family for gas in presets)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from burnerlab import tables
-from burnerlab.gas import library_names, load, read_mix
+from burnerlab.gas import fuels, load, read_mix
 from burnerlab.gas.composition import read_per
 from burnerlab.quantity import UserError
 
@@ -25,8 +25,8 @@ def test_blanks_hyphens_and_capitals_do_not_matter(written: str, name: str) -> N
 
 
 def test_no_two_names_differ_only_by_them() -> None:
-    squeezed = {"".join(c for c in name.casefold() if c not in "-_ ") for name in library_names()}
-    assert len(squeezed) == len(library_names())
+    squeezed = {"".join(c for c in name.casefold() if c not in "-_ ") for name in fuels()}
+    assert len(squeezed) == len(fuels())
 
 
 @pytest.mark.parametrize("row", tables.rows("gas_words"), ids=lambda row: row["word"])
@@ -35,7 +35,7 @@ def test_a_word_of_daily_use_is_not_guessed_but_answered(row: tables.Row) -> Non
         load(row["word"])
     fix = caught.value.problems[0].fix
     for name in row["meant"].split("|"):
-        assert name in library_names()
+        assert name in fuels()
         assert name in fix
 
 

@@ -109,7 +109,12 @@ def test_a_reader_sees_a_function_whole(path: Path) -> None:
             taken = [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]
             counted = [argument for argument in taken if argument.arg not in ("self", "cls")]
             is_command = any("command" in ast.dump(decorator) for decorator in node.decorator_list)
-            assert is_command or len(counted) <= MOST_ARGUMENTS, f"{node.name} takes too many arguments"
+            only_types = all(
+                ast.unparse(line) == "..." for line in body
+            )  # the fields of a dataclass once more
+            assert is_command or only_types or len(counted) <= MOST_ARGUMENTS, (
+                f"{node.name} takes too many arguments"
+            )
 
 
 @pytest.mark.parametrize("name", tables.names())

@@ -33,6 +33,8 @@ def test_the_wheel_holds_licence_notices_and_data(built: Path) -> None:
     assert {
         "burnerlab/tables/NOTICE.md",
         "burnerlab/tables/data/units.csv",
+        "burnerlab/__init__.pyi",
+        "burnerlab/py.typed",
         "burnerlab/_data/fuels/lpg.toml",
     } <= set(names)
     assert not [name for name in names if name.startswith(("tests/", "notebooks/"))]
@@ -49,6 +51,7 @@ def test_the_source_archive_holds_licence_notices_and_tests(built: Path) -> None
         "DEVELOPERS.md",
         "tests/house/test_house.py",
     } <= names
+    assert {"burnerlab/__init__.pyi", "burnerlab/py.typed"} <= names
     assert {"hatch_build.py", "pyproject.toml", "shared/flame_speeds.csv", "fuels/lpg.toml"} <= names
 
 

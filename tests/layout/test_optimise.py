@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from burnerlab.appliance import demonstration
-from burnerlab.appliance.space import Study
+from burnerlab.appliance.space import LayoutReach
 from burnerlab.layout import optimise as search
-from burnerlab.layout.design import Limits, movers_of, with_tubes
+from burnerlab.layout.design import LayoutLimits, movers_of, with_tubes
 from burnerlab.layout.geometry import Cover, Emitter, Layout, Surface
 from burnerlab.layout.heatmap import heat_map
 from burnerlab.layout.optimise import optimise
@@ -19,8 +19,8 @@ from burnerlab.layout.rate_window import rate_window
 from burnerlab.quantity import UserError
 
 SURFACE = Surface(name="plate", x_m=0.0, y_m=0.0, z_m=0.22, width_m=0.45, depth_m=0.42, plate=True)
-STUDY = Study(across_m=0.06, height_m=0.02, rate=0.2, spacing_m=0.08, flame_clearance_m=0.01)
-LIMITS = Limits(spacing_m=0.08, flame_clearance_m=0.01, flame_factor=1.25)
+STUDY = LayoutReach(across_m=0.06, height_m=0.02, rate=0.2, spacing_m=0.08, flame_clearance_m=0.01)
+LIMITS = LayoutLimits(spacing_m=0.08, flame_clearance_m=0.01, flame_factor=1.25)
 
 
 def row(*xs: float, covers: bool = False) -> Layout:
@@ -129,7 +129,7 @@ def test_rates_keep_to_the_window_of_their_flames() -> None:
 
 def test_a_study_that_changes_nothing_or_has_nothing_to_move_is_told() -> None:
     with pytest.raises(UserError, match="nothing may change"):
-        optimise(row(-0.1, 0.1), Study(), LIMITS, counts=(2,), inputs=(1.0,))
+        optimise(row(-0.1, 0.1), LayoutReach(), LIMITS, counts=(2,), inputs=(1.0,))
     ring = Emitter(
         name="r",
         form="ring",

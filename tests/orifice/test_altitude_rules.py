@@ -14,7 +14,7 @@ from burnerlab.orifice import (
     drill_list,
     equivalent_diameter_m,
     equivalent_drill,
-    jet,
+    flow,
     natural_derate,
     policy_factor,
     policy_names,
@@ -85,7 +85,7 @@ def test_the_physics_does_not_know_the_policy() -> None:
     here = Conditions(gauge_pressure_Pa=2740.0, ambient_pressure_Pa=pressure_at_altitude_Pa(height))
     sea = Conditions(gauge_pressure_Pa=2740.0)
     fixed = size(propane, rating, "gross", sea).diameter_m
-    assert jet(propane, fixed, here).heat_input_gross_W / rating == pytest.approx(
+    assert flow(propane, fixed, here).heat_input_gross_W / rating == pytest.approx(
         natural_derate(height), rel=0.005
     )
     rule = policy_factor("4-percent-from-sea-level", height)

@@ -7,7 +7,7 @@ import pytest
 from burnerlab.gas import load
 from burnerlab.orifice import (
     Conditions,
-    jet,
+    flow,
     low_pressure_check,
     low_pressure_constant,
     low_pressure_constants,
@@ -43,20 +43,20 @@ def test_at_domestic_pressure_it_is_what_water_vapour_takes_below_the_engine(
 ) -> None:
     """Its gas flows saturated, ours dry and is only counted as saturated."""
     supply = Conditions(gauge_pressure_Pa=inches * INCH, gas_temperature_K=SIXTY_F)
-    check = low_pressure_check(jet(load(gas), 1.397e-3, supply, 0.9, 2), relative_density)
+    check = low_pressure_check(flow(load(gas), 1.397e-3, supply, 0.9, 2), relative_density)
     assert check.constant.name == "1658.5"
     assert check.difference == pytest.approx(SATURATED - 1, abs=0.006)
 
 
 def test_at_ten_psi_it_is_high_by_what_expansibility_leaves_out() -> None:
     supply = Conditions(gauge_pressure_Pa=10 * 6894.757, gas_temperature_K=SIXTY_F)
-    check = low_pressure_check(jet(load("propane"), 1e-3, supply, 0.9), 1.5498)
+    check = low_pressure_check(flow(load("propane"), 1e-3, supply, 0.9), 1.5498)
     assert check.difference == pytest.approx(SATURATED / 0.9143 - 1, abs=0.006)
 
 
 def test_a_constant_without_a_base_is_not_compared() -> None:
-    flow = jet(load("propane"), 1e-3, Conditions(gauge_pressure_Pa=2740.0))
+    stream = flow(load("propane"), 1e-3, Conditions(gauge_pressure_Pa=2740.0))
     with pytest.raises(UserError, match="no base state"):
-        low_pressure_check(flow, 1.55, low_pressure_constant("0.0467"))
+        low_pressure_check(stream, 1.55, low_pressure_constant("0.0467"))
     with pytest.raises(UserError, match=r"1658\.5"):
         low_pressure_constant("1660")

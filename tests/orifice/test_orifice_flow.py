@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from burnerlab.gas import load, properties
 from burnerlab.gas.viscosity import ESTIMATE
-from burnerlab.orifice import Conditions, Viscosity, jet, law, own_coefficient, viscosity
+from burnerlab.orifice import Conditions, Viscosity, flow, law, own_coefficient, viscosity
 from burnerlab.orifice.flow import CHOKED, ESTIMATED_VISCOSITY, SUBCRITICAL
 from burnerlab.orifice.nozzle import mass_flow_kg_per_s
 from burnerlab.quantity import PRESETS, UserError
@@ -26,19 +26,19 @@ bores, pressures, coefficients = st.floats(3e-4, 6e-3), st.floats(50.0, 2.5e5), 
 def test_the_result_obeys_its_own_equation() -> None:
     """m = n K eps A sqrt(2 rho1 dp) with the figures the result shows, subcritical and choked; heat = m H."""
     for gauge in (2740.0, 2.0e5):
-        flow = jet(PROPANE, 1.2e-3, Conditions(gauge_pressure_Pa=gauge), 0.87, 3)
-        shown = 3 * 0.87 * flow.expansibility * flow.area_m2
-        shown *= math.sqrt(2.0 * flow.upstream_density_kg_per_m3 * gauge)
-        assert flow.mass_flow_kg_per_s == pytest.approx(shown, rel=1e-13)
+        stream = flow(PROPANE, 1.2e-3, Conditions(gauge_pressure_Pa=gauge), 0.87, 3)
+        shown = 3 * 0.87 * stream.expansibility * stream.area_m2
+        shown *= math.sqrt(2.0 * stream.upstream_density_kg_per_m3 * gauge)
+        assert stream.mass_flow_kg_per_s == pytest.approx(shown, rel=1e-13)
         for basis in ("gross", "net"):
-            heat = flow.mass_flow_kg_per_s * PROPANE.heating_value_J_per_kg(basis)
-            assert flow.heat_input_W(basis) == pytest.approx(heat, rel=1e-14)
-        assert flow.heat_input_gross_W > flow.heat_input_net_W
+            heat = stream.mass_flow_kg_per_s * PROPANE.heating_value_J_per_kg(basis)
+            assert stream.heat_input_W(basis) == pytest.approx(heat, rel=1e-14)
+        assert stream.heat_input_gross_W > stream.heat_input_net_W
 
 
 def test_the_branch_is_said() -> None:
-    assert SUBCRITICAL in jet(PROPANE, 1e-3, DOMESTIC).notes
-    choked = jet(PROPANE, 1e-3, Conditions(gauge_pressure_Pa=2e5))
+    assert SUBCRITICAL in flow(PROPANE, 1e-3, DOMESTIC).notes
+    choked = flow(PROPANE, 1e-3, Conditions(gauge_pressure_Pa=2e5))
     assert CHOKED in choked.notes
     assert choked.choked
 
@@ -46,26 +46,26 @@ def test_the_branch_is_said() -> None:
 def test_choked_flow_of_a_real_gas_ignores_the_weather() -> None:
     """Same absolute supply pressure at sea level and at 3000 m."""
     one, other = (
-        jet(PROPANE, 1e-3, Conditions(gauge_pressure_Pa=4e5 - ambient, ambient_pressure_Pa=ambient))
+        flow(PROPANE, 1e-3, Conditions(gauge_pressure_Pa=4e5 - ambient, ambient_pressure_Pa=ambient))
         for ambient in (101325.0, pressure_at_altitude_Pa(3000.0))
     )
     assert one.mass_flow_kg_per_s == pytest.approx(other.mass_flow_kg_per_s, rel=1e-12)
 
 
 def test_jet_is_the_kernel_on_one_case() -> None:
-    flow = jet(NATURAL, 1.4e-3, DOMESTIC, 0.9)
+    stream = flow(NATURAL, 1.4e-3, DOMESTIC, 0.9)
     kernel = mass_flow_kg_per_s(
-        1.4e-3, 2740.0, 101325.0, flow.upstream_density_kg_per_m3, flow.isentropic_exponent, 0.9
+        1.4e-3, 2740.0, 101325.0, stream.upstream_density_kg_per_m3, stream.isentropic_exponent, 0.9
     )
-    assert flow.mass_flow_kg_per_s == pytest.approx(float(kernel), rel=1e-14)
+    assert stream.mass_flow_kg_per_s == pytest.approx(float(kernel), rel=1e-14)
 
 
 @pytest.mark.parametrize("altitude_m", [500.0, 1500.0, 3000.0])
 def test_altitude_lowers_heat_with_the_density_and_not_the_heating_value(altitude_m: float) -> None:
     """Relation 30."""
-    low = jet(PROPANE, 1e-3, DOMESTIC)
+    low = flow(PROPANE, 1e-3, DOMESTIC)
     ambient = pressure_at_altitude_Pa(altitude_m)
-    high = jet(PROPANE, 1e-3, Conditions(gauge_pressure_Pa=2740.0, ambient_pressure_Pa=ambient))
+    high = flow(PROPANE, 1e-3, Conditions(gauge_pressure_Pa=2740.0, ambient_pressure_Pa=ambient))
     density = (high.upstream_density_kg_per_m3 / low.upstream_density_kg_per_m3) ** 0.5
     ratio = high.heat_input_gross_W / low.heat_input_gross_W
     assert ratio == pytest.approx(density * high.expansibility / low.expansibility, rel=1e-12)
@@ -78,18 +78,18 @@ def test_altitude_lowers_heat_with_the_density_and_not_the_heating_value(altitud
 @settings(max_examples=40)
 def test_heat_rises_with_bore_pressure_and_coefficient(d: float, p: float, k: float, more: float) -> None:
     """Relation 31, with the real gas."""
-    base = jet(PROPANE, d, Conditions(gauge_pressure_Pa=p), k).heat_input_gross_W
-    assert jet(PROPANE, d * more, Conditions(gauge_pressure_Pa=p), k).heat_input_gross_W > base
-    assert jet(PROPANE, d, Conditions(gauge_pressure_Pa=p * more), k).heat_input_gross_W > base
-    assert jet(PROPANE, d, Conditions(gauge_pressure_Pa=p), min(1.0, k * more)).heat_input_gross_W > base
+    base = flow(PROPANE, d, Conditions(gauge_pressure_Pa=p), k).heat_input_gross_W
+    assert flow(PROPANE, d * more, Conditions(gauge_pressure_Pa=p), k).heat_input_gross_W > base
+    assert flow(PROPANE, d, Conditions(gauge_pressure_Pa=p * more), k).heat_input_gross_W > base
+    assert flow(PROPANE, d, Conditions(gauge_pressure_Pa=p), min(1.0, k * more)).heat_input_gross_W > base
 
 
 def test_volume_flow_is_mass_flow_over_the_density_of_the_state() -> None:
-    flow = jet(NATURAL, 1.4e-3, DOMESTIC)
+    stream = flow(NATURAL, 1.4e-3, DOMESTIC)
     for reference in (PRESETS["ISO_15_15"], PRESETS["DIN_25_0"]):
-        volume = flow.volume_flow_m3_per_s(reference)
+        volume = stream.volume_flow_m3_per_s(reference)
         assert volume * NATURAL.standard_density_kg_per_m3(reference) == pytest.approx(
-            flow.mass_flow_kg_per_s
+            stream.mass_flow_kg_per_s
         )
 
 
@@ -99,22 +99,24 @@ def test_volume_times_heating_value_is_the_heat_input(name: str, reference: str)
     """A saturated volume holds less gas, and its heating value counts that."""
     at = PRESETS[reference]
     gas = load(name)
-    flow = jet(gas, 1.4e-3, DOMESTIC, combustion_temperature_K=at.combustion_temperature_K)
+    stream = flow(gas, 1.4e-3, DOMESTIC, combustion_temperature_K=at.combustion_temperature_K)
     heating_value = properties(gas, at).gross_heating_value_J_per_m3
-    assert flow.volume_flow_m3_per_s(at) * heating_value == pytest.approx(flow.heat_input_gross_W, rel=1e-9)
+    assert stream.volume_flow_m3_per_s(at) * heating_value == pytest.approx(
+        stream.heat_input_gross_W, rel=1e-9
+    )
 
 
 def test_a_gas_known_by_its_plate_flows_too() -> None:
-    flow = jet(TRADE, 1.397e-3, DOMESTIC)
-    assert flow.heat_input_gross_W == pytest.approx(
-        jet(PROPANE, 1.397e-3, DOMESTIC).heat_input_gross_W, rel=0.02
+    stream = flow(TRADE, 1.397e-3, DOMESTIC)
+    assert stream.heat_input_gross_W == pytest.approx(
+        flow(PROPANE, 1.397e-3, DOMESTIC).heat_input_gross_W, rel=0.02
     )
-    assert ESTIMATED_VISCOSITY in flow.notes
+    assert ESTIMATED_VISCOSITY in stream.notes
     assert viscosity(TRADE, 288.15).method == ESTIMATE
 
 
 def test_the_reynolds_number_does_not_know_the_coefficient() -> None:
-    one, other = jet(PROPANE, 1e-3, DOMESTIC, 0.6), jet(PROPANE, 1e-3, DOMESTIC, 0.95, 4)
+    one, other = flow(PROPANE, 1e-3, DOMESTIC, 0.6), flow(PROPANE, 1e-3, DOMESTIC, 0.95, 4)
     assert one.reynolds == other.reynolds
     mass = one.mass_flow_kg_per_s / 0.6
     assert one.reynolds == pytest.approx(4 * mass / (math.pi * 1e-3 * one.viscosity_Pa_s), rel=1e-12)
@@ -122,9 +124,9 @@ def test_the_reynolds_number_does_not_know_the_coefficient() -> None:
 
 def test_a_law_of_the_coefficient_is_asked_at_this_bore_and_reynolds_number() -> None:
     channel = law("drilled channel", 3e-3)
-    flow = jet(PROPANE, 1e-3, DOMESTIC, channel)
-    assert flow.coefficient == channel(1e-3, flow.reynolds)
-    assert 0.77 < flow.coefficient < 0.82
+    stream = flow(PROPANE, 1e-3, DOMESTIC, channel)
+    assert stream.coefficient == channel(1e-3, stream.reynolds)
+    assert 0.77 < stream.coefficient < 0.82
     assert own_coefficient(0.81).coefficient == 0.81
 
 
@@ -132,32 +134,32 @@ def test_a_law_of_the_coefficient_is_asked_at_this_bore_and_reynolds_number() ->
 def test_a_coefficient_no_hole_has_is_refused(coefficient: float) -> None:
     """Bad input 41."""
     with pytest.raises(UserError, match=r"must lie in 0\.5 to 1\.0"):
-        jet(PROPANE, 1e-3, DOMESTIC, coefficient)
+        flow(PROPANE, 1e-3, DOMESTIC, coefficient)
 
 
 @pytest.mark.parametrize("gauge", [0.0, -100.0])
 def test_pressure_must_be_above_the_outlet(gauge: float) -> None:
     """Bad input 39."""
     with pytest.raises(UserError, match="supply pressure must be above the outlet pressure"):
-        jet(PROPANE, 1e-3, Conditions(gauge_pressure_Pa=gauge))
+        flow(PROPANE, 1e-3, Conditions(gauge_pressure_Pa=gauge))
 
 
 def test_all_that_is_wrong_is_told_at_once() -> None:
     with pytest.raises(UserError) as caught:
-        jet(
+        flow(
             PROPANE,
             1e-3,
             Conditions(gauge_pressure_Pa=-1.0, ambient_pressure_Pa=0.0, gas_temperature_K=math.nan),
         )
     assert len(caught.value.problems) == 3
     with pytest.raises(UserError) as caught:
-        jet(PROPANE, 0.0, DOMESTIC, count=0)
+        flow(PROPANE, 0.0, DOMESTIC, count=0)
     assert len(caught.value.problems) == 2
 
 
 def test_results_are_frozen() -> None:
     with pytest.raises(dataclasses.FrozenInstanceError):
-        jet(PROPANE, 1e-3, DOMESTIC).coefficient = 1.0  # type: ignore[misc]
+        flow(PROPANE, 1e-3, DOMESTIC).coefficient = 1.0  # type: ignore[misc]
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from burnerlab.orifice import (
     choices_near,
     diameter_ratio,
     drill_list,
-    jet,
+    flow,
     law,
     low_pressure_constant,
     low_pressure_volume_flow_m3_per_s,
@@ -38,7 +38,7 @@ wobbes = st.floats(1e7, 1e8)
 def test_sizing_gives_back_the_bore(d: float, p: float, basis: str, k: float, n: int) -> None:
     """Relation 8, subcritical and choked."""
     supply = Conditions(gauge_pressure_Pa=p)
-    heat = jet(PROPANE, d, supply, k, n).heat_input_W(basis)  # type: ignore[arg-type]
+    heat = flow(PROPANE, d, supply, k, n).heat_input_W(basis)  # type: ignore[arg-type]
     sized = size(PROPANE, heat, basis, supply, k, n)  # type: ignore[arg-type]
     assert sized.diameter_m == pytest.approx(d, rel=1e-12)
     assert sized.flow.heat_input_W(basis) == pytest.approx(heat, rel=1e-12)  # type: ignore[arg-type]
@@ -48,13 +48,13 @@ def test_sizing_gives_back_the_bore(d: float, p: float, basis: str, k: float, n:
 @settings(max_examples=25)
 def test_sizing_with_a_coefficient_that_depends_on_the_bore(d: float) -> None:
     channel = law("drilled channel", 3e-3)
-    heat = jet(PROPANE, d, DOMESTIC, channel).heat_input_gross_W
+    heat = flow(PROPANE, d, DOMESTIC, channel).heat_input_gross_W
     assert size(PROPANE, heat, "gross", DOMESTIC, channel).diameter_m == pytest.approx(d, rel=1e-12)
 
 
 def test_a_bore_outside_the_range_of_its_coefficient_is_withheld() -> None:
     """Bad input 43: 3 mm long and far shorter than twice the bore."""
-    heat = jet(PROPANE, 3e-3, DOMESTIC, 0.8).heat_input_gross_W
+    heat = flow(PROPANE, 3e-3, DOMESTIC, 0.8).heat_input_gross_W
     with pytest.raises(
         UserError, match=r"length over bore .* is outside the range 2 to 10 of .*Lichtarowicz"
     ):
@@ -83,9 +83,9 @@ def test_choices_stand_on_both_sides_and_say_what_they_give() -> None:
     assert below.diameter_m < sized.diameter_m < above.diameter_m
     assert below.deviation < 0 < above.deviation
     for choice in (below, above):
-        flow = jet(PROPANE, choice.diameter_m, DOMESTIC, 0.9)
-        assert choice.heat_input_gross_W == pytest.approx(flow.heat_input_gross_W, rel=1e-14)
-        assert choice.deviation == pytest.approx(flow.heat_input_gross_W / heat - 1, rel=1e-9)
+        stream = flow(PROPANE, choice.diameter_m, DOMESTIC, 0.9)
+        assert choice.heat_input_gross_W == pytest.approx(stream.heat_input_gross_W, rel=1e-14)
+        assert choice.deviation == pytest.approx(stream.heat_input_gross_W / heat - 1, rel=1e-9)
         assert choice.low_W < choice.heat_input_gross_W
         assert choice.low_W / choice.heat_input_gross_W == pytest.approx(
             (choice.tolerance.low_m / choice.diameter_m) ** 2, rel=1e-12
@@ -103,7 +103,7 @@ def test_deviation_is_counted_on_the_basis_asked_for() -> None:
 
 def test_a_drill_that_fits_stands_alone() -> None:
     d = {drill.name: drill.diameter_m for drill in drill_list("number")}["#54"]
-    sized = size(PROPANE, jet(PROPANE, d, DOMESTIC).heat_input_gross_W, "gross", DOMESTIC)
+    sized = size(PROPANE, flow(PROPANE, d, DOMESTIC).heat_input_gross_W, "gross", DOMESTIC)
     exact = min(choices_near(sized), key=lambda choice: abs(choice.deviation))
     assert exact.drill == "#54"
     assert abs(exact.deviation) < 1e-12
@@ -119,7 +119,7 @@ def test_the_step_no_drill_can_meet_is_said() -> None:
     """Between #56 and #55 the area grows by a quarter: the middle is out of reach of either."""
     names = {drill.name: drill for drill in drill_list("number")}
     middle = 0.5 * (names["#56"].diameter_m + names["#55"].diameter_m)
-    sized = size(PROPANE, jet(PROPANE, middle, DOMESTIC).heat_input_gross_W, "gross", DOMESTIC)
+    sized = size(PROPANE, flow(PROPANE, middle, DOMESTIC).heat_input_gross_W, "gross", DOMESTIC)
     text = no_drill_meets(sized, drill_list("number"))
     assert text.startswith(
         "between #56 and #55 the area steps by 25.1 %: no number drill comes within 5 % of"
@@ -130,8 +130,8 @@ def test_the_step_no_drill_can_meet_is_said() -> None:
 
 
 def test_beyond_the_list_is_said() -> None:
-    tiny = size(PROPANE, jet(PROPANE, 2.0e-4, DOMESTIC).heat_input_gross_W, "gross", DOMESTIC)
-    huge = size(PROPANE, jet(PROPANE, 9.0e-3, DOMESTIC).heat_input_gross_W, "gross", DOMESTIC)
+    tiny = size(PROPANE, flow(PROPANE, 2.0e-4, DOMESTIC).heat_input_gross_W, "gross", DOMESTIC)
+    huge = size(PROPANE, flow(PROPANE, 9.0e-3, DOMESTIC).heat_input_gross_W, "gross", DOMESTIC)
     assert "smaller than the smallest drill of the list, #80" in no_drill_meets(tiny)
     text = no_drill_meets(huge)
     assert "larger than the largest drill of the list, #1" in text
@@ -163,7 +163,7 @@ def test_sizing_chain_of_gases_returns() -> None:
 
     def turned(diameter: float, frm: str, to: str) -> float:
         (gas, p), (other, q) = supplies[frm], supplies[to]
-        kept = jet(gas, diameter, Conditions(gauge_pressure_Pa=p)).heat_input_gross_W
+        kept = flow(gas, diameter, Conditions(gauge_pressure_Pa=p)).heat_input_gross_W
         return size(other, kept, "gross", Conditions(gauge_pressure_Pa=q)).diameter_m
 
     first = size(NATURAL, heat, "gross", Conditions(gauge_pressure_Pa=1743.0)).diameter_m

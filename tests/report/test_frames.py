@@ -46,7 +46,7 @@ def test_a_conversion_has_a_row_per_burner(conversion: Conversion) -> None:
 
 
 def test_an_injector_table_has_its_rows() -> None:
-    table = bl.injector_table(bl.demonstration(), bl.category_supplies("I3P", ["GB"]), (0.0, 1500.0))
+    table = bl.injectors(bl.demonstration(), bl.category_supplies("I3P", ["GB"]), (0.0, 1500.0))
     frame = bl.to_frame(table)
     assert len(frame) == len(table.rows) == 12
     assert frame["injector_mark"][0] == 93
