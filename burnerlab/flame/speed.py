@@ -237,7 +237,7 @@ def flame_state(
     Arguments as in ``flame_states``, one number each. Raises UserError outside the tables. Source: burnerlab-flames.
 
     >>> from burnerlab.gas import load
-    >>> flame_state(load("methane"), 1.0, "25 C").burning_velocity_m_per_s
+    >>> flame_state(load("G20"), 1.0, "25 C").burning_velocity_m_per_s
     0.37
     """
     asked = (

@@ -359,9 +359,9 @@ def combustion_air(
     Raises UserError for a gas without composition or without fuel, and for an air ratio below 1.
 
     >>> from burnerlab.gas import load
-    >>> air = combustion_air(load("methane"), air_ratio=1.2)
+    >>> air = combustion_air(load("G20"), air_ratio=1.2)
     >>> air.stoichiometric_air, air.dry_O2
-    (9.547, 0.0380)
+    (9.547, 0.0383)
     """
     pressure = si(pressure_Pa, Kind.ABSOLUTE_PRESSURE, "pressure_Pa")
     names, fractions = composition_of(gas)

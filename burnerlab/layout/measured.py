@@ -58,7 +58,7 @@ def read_grid(path: str | os.PathLike[str], surface: Surface, measured_as: str =
     >>> with TemporaryDirectory() as folder:
     ...     file = Path(folder) / "grid.csv"
     ...     _ = file.write_text(table, encoding="utf-8")
-    ...     read_grid(file, plate).values.max()
+    ...     float(read_grid(file, plate).values.max())
     533.15
     """
     name = Path(path).name

@@ -88,7 +88,7 @@ def study_layout(
 
     >>> from burnerlab.appliance import demonstration
     >>> [part.name for part in study_layout(demonstration(), "griddle", grid=(6, 4)).parts][0]
-    'tube 1'
+    'griddle tube left'
     """
     whole = layout_of(appliance, surface, gas=gas, own=own)
     layout = lit(whole, off)

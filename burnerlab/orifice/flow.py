@@ -250,8 +250,8 @@ def flow(
     diameter, conditions, coefficient, plain = _of_one_shape(diameter, conditions, coefficient)
     p, ambient = conditions.gauge_pressure_Pa, conditions.ambient_pressure_Pa
     before = _upstream(gas, conditions, plain)
-    stream = _stream(diameter, conditions, before, coefficient, plain)
-    mass_flow = stream.mass_flow_kg_per_s * count
+    passing, used, reynolds = _stream(diameter, conditions, before, coefficient, plain)
+    mass_flow = passing * count
     k = before.isentropic_exponent
     is_choked = nozzle.choked(p, ambient, k)
     some, every = (bool(is_choked),) * 2 if plain is float else (is_choked.any(), is_choked.all())
@@ -259,7 +259,7 @@ def flow(
         gas=gas,
         diameter_m=diameter,
         conditions=conditions,
-        coefficient=stream.coefficient,
+        coefficient=used,
         count=count,
         mass_flow_kg_per_s=mass_flow,
         heat_input_gross_W=mass_flow * float(gas.heating_value_J_per_kg("gross", combustion_K)),
@@ -271,7 +271,7 @@ def flow(
         isentropic_exponent=k,
         velocity_m_per_s=plain(nozzle.throat_velocity_m_per_s(p, ambient, before.density_kg_per_m3, k)),
         viscosity_Pa_s=before.viscosity_Pa_s,
-        reynolds=stream.reynolds,
+        reynolds=reynolds,
         combustion_temperature_K=combustion_K,
         notes=(
             *([] if every else [SUBCRITICAL]),
@@ -331,23 +331,14 @@ def _upstream(gas: OrificeGas, conditions: Conditions[Any], plain: Callable[[Any
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Stream:
-    """What one hole passes."""
-
-    mass_flow_kg_per_s: Any
-    coefficient: Any
-    reynolds: Any
-
-
 def _stream(
     diameter_m: Any,
     conditions: Conditions[Any],
     before: _Upstream,
     coefficient: Any,
     plain: Callable[[Any], Any],
-) -> _Stream:
-    """The isentropic flow through one hole, and the share of it that the real hole passes.
+) -> tuple[Any, Any, Any]:
+    """Mass flow that one hole passes [kg/s], its coefficient, and the Reynolds number of the isentropic flow.
 
     A law of the coefficient is asked at the Reynolds number of the isentropic flow, Re = 4 m/(pi d mu), so that
     nothing has to be iterated.
@@ -363,7 +354,7 @@ def _stream(
     )
     reynolds = 4.0 * ideal / (math.pi * diameter_m * before.viscosity_Pa_s)
     used = check_coefficient(coefficient(diameter_m, reynolds) if callable(coefficient) else coefficient)
-    return _Stream(mass_flow_kg_per_s=ideal * used, coefficient=used, reynolds=reynolds)
+    return ideal * used, used, reynolds
 
 
 @overload
