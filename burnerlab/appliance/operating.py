@@ -9,12 +9,12 @@ import numpy as np
 
 from burnerlab.appliance import supply_findings
 from burnerlab.appliance.headline import drill_band, rests_on, unit_spread
-from burnerlab.appliance.job import present_policy
 from burnerlab.appliance.model import Burner
 from burnerlab.appliance.network import Array, LEAST_RISE_Pa, Solution, Tap, jet_kg_per_s
 from burnerlab.appliance.operation import Alone, BurnerOperation, ElementDrop, Operation, Worst
 from burnerlab.appliance.pipe_formulas import beside_formulas
 from burnerlab.appliance.plant import Plant
+from burnerlab.appliance.rated import ALONE, RatedInput, aim_gross_W, rated_burner, rated_together
 from burnerlab.appliance.result import Finding
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.discharge import Discharge, own_coefficient, shape_named
@@ -38,6 +38,7 @@ def report(plant: Plant, on: tuple[str, ...], cases: tuple[str, ...], solution: 
     elements = _elements(plant, solution, burners)
     lowest, highest, skipped = _worst(plant, cases, solution, nominal)
     notes = (*plant.notes, *_assumed(plant), *skipped)
+    alone = _alone(plant, cases, solution)
     return Operation(
         appliance=plant.appliance.name,
         gas=plant.appliance.supply.gas.name,
@@ -57,7 +58,8 @@ def report(plant: Plant, on: tuple[str, ...], cases: tuple[str, ...], solution: 
         findings=tuple(_findings(plant, burners, elements, lowest, highest, solution)),
         evidence=_evidence(plant, elements),
         notes=notes,
-        alone=_alone(plant, cases, solution),
+        inputs=_inputs(plant, burners, alone),
+        alone=alone,
     )
 
 
@@ -85,7 +87,7 @@ def _burner(
         _heat(plant, "gross") / _heat(plant, plant.appliance.rating),
     )
     rate = burner.rate_W * per_rating
-    aim = rate * present_policy(plant.appliance).factor
+    aim = aim_gross_W(plant.appliance, burner)
     absolute = float(solution.orifice_pressure_Pa[ASKED, j])
     k = float(plant.stream.exponent_at(np.asarray(absolute)))
     return BurnerOperation(
@@ -239,6 +241,7 @@ def _worst(
 ) -> tuple[Worst, Worst, tuple[str, ...]]:
     """Burner and combination with the least and the most of its nominal input."""
     names = [burner.name for burner in plant.appliance.burners]
+    aims = [aim_gross_W(plant.appliance, burner) for burner in plant.appliance.burners]
     beyond = _beyond(plant, solution)
     gross: Array = solution.flow_kg_per_s * _heat(plant, "gross")
     found = [
@@ -248,6 +251,7 @@ def _worst(
             pressure_Pa=float(solution.orifice_pressure_Pa[i, j]) - plant.ambient_Pa,
             heat_input_gross_W=float(gross[i, j]),
             from_nominal=float(gross[i, j]) / nominal[j] - 1.0,
+            deviation=float(gross[i, j]) / aims[j] - 1.0,
         )
         for i, case in enumerate(cases)
         if not beyond[i]
@@ -275,6 +279,22 @@ def _alone(plant: Plant, cases: tuple[str, ...], solution: Solution) -> tuple[Al
         for j, burner in enumerate(plant.appliance.burners)
         if not beyond[first + j]
     )
+
+
+def _inputs(
+    plant: Plant, burners: tuple[BurnerOperation, ...], alone: tuple[Alone, ...]
+) -> tuple[RatedInput, ...]:
+    """Every burner that is on, all of them together, and each of them alone."""
+    used = dict(zip((burner.name for burner in plant.appliance.burners), _discharges(plant), strict=True))
+    known = {burner.name: burner for burner in plant.appliance.burners}
+    on = [(known[b.name], b.heat_input_gross_W, used[b.name]) for b in burners if b.on]
+    lit = {burner.name for burner, _, _ in on}
+    by_itself = (
+        rated_burner(plant.appliance, known[one.burner], ALONE, one.heat_input_gross_W, used[one.burner])
+        for one in alone
+        if one.burner in lit
+    )
+    return (*rated_together(plant.appliance, on), *by_itself)
 
 
 def _beyond(plant: Plant, solution: Solution) -> list[bool]:

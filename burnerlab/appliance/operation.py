@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from burnerlab.appliance.rated import RatedInput
 from burnerlab.appliance.result import Finding
 from burnerlab.tables.evidence import Evidence
 
@@ -57,6 +58,7 @@ class Worst:
     pressure_Pa: float  # gauge
     heat_input_gross_W: float
     from_nominal: float  # [-]
+    deviation: float  # from the rating after the altitude policy [-]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,4 +92,7 @@ class Operation:
     findings: tuple[Finding, ...]
     evidence: Evidence
     notes: tuple[str, ...]
+    inputs: tuple[
+        RatedInput, ...
+    ]  # against the ratings: all that are on together first, each, then each alone
     alone: tuple[Alone, ...] = ()  # each kind of burner by itself, where the supply can be told for it

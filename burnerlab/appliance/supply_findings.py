@@ -158,6 +158,7 @@ def of_worst(lowest: Worst, highest: Worst, band: Tolerance, evidence: Evidence)
             unit="%",
             source=band.source,
             text=f"{worst.case}: {worst.pressure_Pa / 1e3:.4g} kPa before the orifice,"
-            f" {100 * worst.from_nominal:+.1f} % off the input at nominal pressure",
+            f" {100 * worst.from_nominal:+.1f} % off the input at nominal pressure,"
+            f" {100 * worst.deviation:+.1f} % off its rating",
             evidence=evidence,
         )

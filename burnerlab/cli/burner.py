@@ -14,6 +14,7 @@ from burnerlab.cli.burner_setting import setting_lines, target_json, throat_json
 from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
+from burnerlab.cli.overfire import input_json, print_overfire
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
@@ -70,11 +71,13 @@ def command(file: str, name: str | None, gas: GasAsked, as_json: bool, **given: 
     result = _json(appliance, found, windows, CHANGED if given["converted"] else AS_BUILT)
     for burner, one in zip(result["burners"], found, strict=True):
         burner |= target_json(one.full, wanted)
+    worst = _rate(result, appliance, names)
     result |= {"notes": unusual, "cautions": cautions()}
     if as_json:
         print_json(result)
         return
-    click.echo(_text(result))
+    print_overfire(result["warnings"])
+    click.echo(_text(result, worst))
     for burner in result["burners"]:
         print_notes(burner["name"], _lines(burner))
     print_notes("Notes", unusual)
@@ -161,6 +164,21 @@ def _json(
         "burners": [_burner(burner) | _shutter(windows, burner.name) for burner in found],
         "evidence": "estimate",  # as a whole; each limit and finding has its own
     }
+
+
+def _rate(result: dict[str, Any], appliance: Appliance, names: Sequence[str]) -> tuple[tuple[str, str], ...]:
+    """Put the heat input against the rating to each burner; returns the worst in words, for the head of the answer."""
+    from burnerlab.appliance.rated import nominal_inputs, overfire_lines, worst_first, worst_words
+
+    rated = {one.burner: (one, finding) for one, finding in nominal_inputs(appliance, names)}
+    inputs = [one for one, _ in rated.values()]
+    for burner in result["burners"]:
+        one, finding = rated[burner["name"]]
+        burner["heat_input"] = input_json(one)
+        burner["findings"].insert(0, _finding(finding))
+    result["warnings"] = overfire_lines(inputs, result["gas"], result["pressure_Pa"])
+    result["inputs_worst_first"] = [input_json(one) for one in worst_first(inputs)]
+    return worst_words(inputs)
 
 
 def _burner(found: BurnerStability) -> dict[str, Any]:
@@ -286,13 +304,14 @@ def _evidence(burners: list[dict[str, Any]]) -> str:
     return f"estimate: ranks settings, decides nothing; test required{beside}"
 
 
-def _text(result: dict[str, Any]) -> str:
+def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]]) -> str:
     head = facts(
         [
             ("appliance", result["appliance"]),
             ("gas", result["gas"]),
             ("pressure", f"{number(result['pressure_Pa'] / 1e3)} kPa gauge at the manifold"),
             ("orifices", result["orifices"]),
+            *worst,
             ("evidence", _evidence(result["burners"])),
         ]
     )
@@ -303,7 +322,8 @@ def _text(result: dict[str, Any]) -> str:
         rows.append(
             (
                 burner["name"] + (f" ({burner['count']} off)" if burner["count"] > 1 else ""),
-                number(burner.get("heat_input_gross_kW"), 3),
+                number(burner["heat_input"]["heat_input_gross_kW"], 3),
+                percent(burner["heat_input"]["deviation_percent"] / 100.0, 0),
                 aeration if aeration == "-" else f"{aeration} ({_share(low)} to {_share(high)})",
                 number(burner["port_loading_W_per_mm2"], 3),
                 number(burner["wall_gradient_per_s"], 3),
@@ -312,7 +332,8 @@ def _text(result: dict[str, Any]) -> str:
             )
         )
     heads = (
-        "burner", "kW gross", "primary air %", "W/mm2", "gradient 1/s", "lift", "light-back", "yellow tip", "cone mm",
+        "burner", "kW gross", "off rating", "primary air %", "W/mm2", "gradient 1/s", "lift", "light-back",
+        "yellow tip", "cone mm",
     )  # fmt: skip
     foot = "lift, light-back and yellow tip: margins; the limit lies at 1, and a check may want more."
     return f"{head}\n\n{table(heads, rows)}\n\n{foot}"

@@ -11,6 +11,7 @@ from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, pressure_notes, tog
 from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
+from burnerlab.cli.overfire import input_json, print_overfire
 from burnerlab.cli.target import train_option
 from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity.error import Problem, UserError
@@ -75,6 +76,7 @@ def command(
     if as_json:
         print_json(result)
     else:
+        print_overfire(result["warnings"])
         click.echo(_text(found, served, altitude))
         print_notes("Findings", [_words(finding) for finding in result["findings"]])
         print_notes("Taken from tables", found.notes)
@@ -127,7 +129,11 @@ def _converted(
 
 
 def _json(found: Operation) -> dict[str, Any]:
+    from burnerlab.appliance.rated import overfire_lines, worst_first
+
+    whole = found.inputs[0]
     return {
+        "warnings": overfire_lines(found.inputs, found.gas, found.nominal_pressure_Pa),
         "appliance": found.appliance,
         "gas": found.gas,
         "on": found.on,
@@ -138,6 +144,11 @@ def _json(found: Operation) -> dict[str, Any]:
         "mass_flow_kg_per_h": found.mass_flow_kg_per_s * 3600.0,
         "heat_input_gross_kW": found.heat_input_gross_W / 1e3,
         "heat_input_net_kW": found.heat_input_net_W / 1e3,
+        "aim_gross_kW": whole.aim_gross_W / 1e3,
+        "deviation_percent": 100.0 * whole.deviation,
+        "verdict": whole.verdict,
+        "possible_overfire": whole.overfires or any(one.overfires for one in found.inputs),
+        "inputs_worst_first": [input_json(one) for one in worst_first(found.inputs)],
         "burners": [_burner(burner, _alone(found, burner)) for burner in found.burners],
         "elements": [_element(element) for element in found.elements],
         "binding_element": found.binding or None,
@@ -213,6 +224,7 @@ def _worst(worst: Worst) -> dict[str, Any]:
         "pressure_Pa": worst.pressure_Pa,
         "heat_input_gross_kW": worst.heat_input_gross_W / 1e3,
         "from_nominal_percent": 100.0 * worst.from_nominal,
+        "deviation_percent": 100.0 * worst.deviation,
     }
 
 
@@ -222,7 +234,16 @@ def _words(finding: dict[str, Any]) -> str:
     return f"{finding['verdict']} - {finding['topic']}: {burner}{finding['text']}{evidence}"
 
 
+def _against(found: Operation, aim: str) -> str:
+    """The input of all that are on beside their ratings."""
+    whole = found.inputs[0]
+    kW = f"{number(whole.heat_input_gross_W / 1e3)} kW gross, {aim} {number(whole.aim_gross_W / 1e3)} kW"
+    return f"{kW}, {whole.words()}"
+
+
 def _text(found: Operation, served: str, altitude: str) -> str:
+    from burnerlab.appliance.rated import worst_words
+
     every = all(burner.on for burner in found.burners)
     on = "all burners" if every else ", ".join(found.on)
     head = facts(
@@ -232,7 +253,8 @@ def _text(found: Operation, served: str, altitude: str) -> str:
             ("on", on),
             ("nominal pressure", f"{number(found.nominal_pressure_Pa / 1e3)} kPa gauge at the manifold"),
             ("at the manifold", f"{number(found.manifold_pressure_Pa / 1e3)} kPa gauge"),
-            ("heat input", f"{number(found.heat_input_gross_W / 1e3)} kW gross"),
+            ("heat input", _against(found, "aim" if altitude else "rated")),
+            *worst_words(found.inputs),
             *([("new gas served by", served)] if served else []),
             *([("altitude", altitude)] if altitude else []),
             ("evidence", found.evidence),
@@ -255,8 +277,8 @@ def _text(found: Operation, served: str, altitude: str) -> str:
     if found.elements:
         parts.append(_elements(found))
     for words, worst in (("least", found.lowest), ("most", found.highest)):
-        case = f"{worst.case}: {worst.burner} {percent(worst.from_nominal)}"
-        parts.append(f"{words} of the nominal input: {case}")
+        case = f"{worst.case}: {worst.burner} {percent(worst.from_nominal)} of its nominal input"
+        parts.append(f"{words} by the supply: {case}, {percent(worst.deviation)} {off}")
     return "\n\n".join(parts[:-2]) + "\n\n" + "\n".join(parts[-2:])
 
 

@@ -46,7 +46,7 @@ def test_supply_prints_a_summary_with_its_cautions() -> None:
     for word in (
         "kPa at orifice",
         "regulator (natural appliance)",
-        "least of the nominal input",
+        "least by the supply",
         "qualified person",
     ):
         assert word in text
