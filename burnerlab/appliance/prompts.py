@@ -22,19 +22,21 @@ def prompts(job: Job, steps: tuple[Step, ...], aerations: Aerations = ()) -> tup
     aerations : calculated; where there are none, the present one is assumed
     """
     found = aerations or assumed_aerations(steps)
-    occasions = set(_occasions(job, found))
+    occasions = set(_occasions(job, steps, found))
     words = _words(job, found)
     return tuple(row["text"].format(**words) for row in tables.rows("prompts") if row["when"] in occasions)
 
 
-def _occasions(job: Job, aerations: Aerations) -> Iterator[str]:
+def _occasions(job: Job, steps: tuple[Step, ...], aerations: Aerations) -> Iterator[str]:
     yield "always"
     if job.new.gas != job.old.gas:
         yield "gas"
-    if {group.family for group in job.new.groups} != {group.family for group in job.old.groups}:
-        yield "family"
-    if not same_pressure(job.target.gauge_pressure_Pa, job.appliance.supply.gauge_pressure_Pa):
-        yield "pressure"
+    if any(step.choice.diameter_m != step.result.from_orifice_m for step in steps):
+        yield "orifice"
+    same_family = {group.family for group in job.new.groups} == {group.family for group in job.old.groups}
+    keeps_pressure = same_pressure(job.target.gauge_pressure_Pa, job.appliance.supply.gauge_pressure_Pa)
+    if not (same_family and keeps_pressure) or job.new.gas.is_special:
+        yield "regulator"
     if job.new.used.relative_density > 1:
         yield "heavier"
     yield from _of_composition(job.new.gas)

@@ -45,6 +45,7 @@ class Table:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Points:
     items: tuple[str, ...]
+    signed: bool = False  # steps in the order of the work: numbered, each with a line to sign on
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

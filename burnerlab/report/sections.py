@@ -78,7 +78,7 @@ def build(c: Conversion, system: System) -> tuple[Section, ...]:
     """Every section, in the order of the sheet."""
     return (
         burners.orifices(c, system),
-        _points("prompts", "What else must change", CHECKLIST, c.prompts),
+        _points("prompts", "What else must change", CHECKLIST, c.prompts, signed=True),
         *altitude.sections(c),
         *couple.sections(c, system),
         burners.inputs(c, system),
@@ -298,8 +298,8 @@ def _stability(c: Conversion) -> tuple[Picture, ...]:
     )
 
 
-def _points(key: str, heading: str, lead: str, items: tuple[str, ...]) -> Section:
-    blocks = (Points(items=tuple(clean(item) for item in items)),) if items else ()
+def _points(key: str, heading: str, lead: str, items: tuple[str, ...], *, signed: bool = False) -> Section:
+    blocks = (Points(items=tuple(clean(item) for item in items), signed=signed),) if items else ()
     return Section(key=key, title=heading, lead=lead if items else "None named.", blocks=blocks)
 
 

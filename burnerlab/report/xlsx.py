@@ -369,7 +369,7 @@ def _basis(book: _Book, sheet: Sheet) -> None:
                     for row in block.rows
                 ]
             if isinstance(block, Points):
-                rows += [("", item) for item in block.items]
+                rows += [(f"{i}." if block.signed else "", item) for i, item in enumerate(block.items, 1)]
     book.rows(page, rows)
 
 

@@ -119,11 +119,69 @@ def test_what_touches_gas_parts_says_gas_off_by_whom_and_the_test_after(conversi
         assert re.search("gas off and isolated", text, re.IGNORECASE), text
         assert "qualified person" in text
         assert re.search("leak test", text), text
-    order = [next(i for i, text in enumerate(prompts) if word in text) for word in (
-        "certified conversion kit", "fits a regulator", "changes every orifice", "Leak test before lighting",
-        "Light one burner first", "Measure the heat input", "conversion label",
-    )]  # fmt: skip
+
+
+ORDER_OF_THE_WORK = (
+    "certified conversion kit", "changes every orifice", "fits a regulator made for", "Leak test before lighting",
+    "Light one burner first", "All burners on at full rate", "Measure the heat input", "air shutters",
+    "low-rate stop", "Measure carbon monoxide", "conversion label", "altitude range",
+)  # fmt: skip
+BURNING = re.compile(
+    r"(?i)\blight (?:one|each|all|the)|\blights\b|by the flame|each flame|full rate|burners on\b|heat input of each"
+)
+
+
+@pytest.mark.parametrize(("gas", "pressure_Pa"), [("propane", 2740.0), ("G30", 2900.0), ("hydrogen", 1743.6),
+                                                  ("town-gas-coal", 800.0), ("methane-rich", 2000.0)])  # fmt: skip
+def test_no_gas_flows_before_every_part_is_changed_and_no_flame_before_the_leak_test(
+    gas: str, pressure_Pa: float
+) -> None:
+    """A checklist is followed from the top: a pressure set with burners on before the orifices burns them overfired."""
+    new = read_mix("methane=0.95,ethane=0.05", per="mole") if gas == "methane-rich" else gas
+    job = convert(demonstration(), new, pressure_Pa, altitude_m=1500.0)
+    prompts = job.prompts
+    order = [next(i for i, text in enumerate(prompts) if word in text) for word in ORDER_OF_THE_WORK]
     assert order == sorted(order)
+    leak = next(i for i, text in enumerate(prompts) if text.startswith("Leak test before lighting"))
+    burning = [i for i, text in enumerate(prompts) if BURNING.search(text)]
+    assert burning[0] == next(
+        i for i, text in enumerate(prompts) if text.startswith("Light one burner first")
+    )
+    assert min(burning) > leak
+    parts = [i for i, text in enumerate(prompts) if re.search(r"qualified person (changes|fits)", text)]
+    assert len(parts) == 2
+    assert max(parts) < leak
+    for i in parts:
+        assert prompts[i].startswith("Gas off and isolated, parts cool")
+
+
+def test_the_orifices_are_on_the_list_when_only_the_pressure_changes() -> None:
+    job = demonstration()
+    prompts = convert(job, job.supply.gas, 2000.0).prompts
+    assert any("changes every orifice" in text for text in prompts)
+    assert any("fits a regulator" in text for text in prompts)
+
+
+def test_the_checklist_is_numbered_with_a_place_to_sign(conversion: Conversion, tmp_path: Path) -> None:
+    from openpyxl import load_workbook
+
+    from burnerlab.report.html import html_text
+    from burnerlab.report.pdf import sheet_data
+
+    sheet = build_sheet(conversion)
+    part = html_text(sheet, {}).partition('<section id="prompts"')[2].partition("</section>")[0]
+    count = len(conversion.prompts)
+    assert '<ol class="points signed">' in part
+    assert part.count('class="signature"') == part.count("<li>") == count
+    (block,) = next(
+        one for one in sheet_data(sheet, {}, "A4")["sheet"]["sections"] if one["key"] == "prompts"
+    )["blocks"]
+    assert block["signed"]
+    (path,) = write_sheet(conversion, tmp_path, ("xlsx",)).files
+    cells = [row[:2] for row in load_workbook(path)["Basis and sources"].iter_rows(values_only=True)]
+    assert [number for number, text in cells if text in conversion.prompts] == [
+        f"{n}." for n in range(1, count + 1)
+    ]
 
 
 def test_a_gas_with_hydrogen_has_a_line_of_its_own_on_page_one(conversion: Conversion) -> None:
