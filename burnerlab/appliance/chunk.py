@@ -12,6 +12,7 @@ from burnerlab.appliance.convert import convert_to
 from burnerlab.appliance.job import Job, prepare
 from burnerlab.appliance.many import Cases, ManyConversions, convert_many, takes
 from burnerlab.appliance.model import Appliance
+from burnerlab.appliance.ranges import outside
 from burnerlab.appliance.read import appliance_of, project_data
 from burnerlab.appliance.result import Conversion
 from burnerlab.appliance.study import TARGET_NUMBERS, TARGET_TEXTS, Study, rate_burner
@@ -220,9 +221,12 @@ def _cases(numbers: Mapping[str, list[float]], count: int, job: Job) -> Cases:
 
     rates = {rate_burner(name): np.asarray(column) for name, column in numbers.items() if rate_burner(name)}
     known = {burner.name for burner in job.appliance.burners}
-    for name in rates:
+    for name, column in rates.items():
         if name not in known:
             raise UserError(Problem("no burner of this name", value=name, key="vary.parameter"))
+        for end in (column.min(), column.max()):
+            if problems := outside("heat_input", float(end), f"burner {name}, rate"):
+                raise UserError(problems)
     return Cases(
         count=count,
         gauge_pressure_Pa=array("target.pressure"),

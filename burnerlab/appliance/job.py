@@ -14,11 +14,13 @@ from burnerlab.appliance.pressures import (
     match_pressure,
     same_pressure,
 )
+from burnerlab.appliance.ranges import outside
 from burnerlab.appliance.target import ConversionTarget, Site, present_site, target_site
 from burnerlab.gas import load
 from burnerlab.orifice.altitude import PolicyFactor, no_policy, policy_factor, sea_level_bore_factor
 from burnerlab.orifice.drills import KINDS, Drill, drill_list
 from burnerlab.orifice.flow import Conditions
+from burnerlab.quantity.error import UserError
 from burnerlab.tables.evidence import Evidence
 
 
@@ -95,6 +97,10 @@ def conditions(gauge_pressure_Pa: float, site: Site) -> Conditions:
 def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
     """Everything the burners share. Raises UserError for what cannot be used."""
     target.check()
+    rates = [(burner.rate_W, f"burner {burner.name}, rate") for burner in appliance.burners]
+    problems = [problem for rate_W, key in rates for problem in outside("heat_input", rate_W, key)]
+    if problems:
+        raise UserError(problems)
     new = facts(target.gas, target.reference)
     limits, own = appliance.limits, appliance.tables
     old_site, new_site = present_site(appliance), target_site(appliance, target)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cache
 
+from burnerlab.quantity.error import Problem
 from burnerlab.tables import rows
 
 INCH_OF_WATER_PA = 249.08891  # 0.0254 m x 1000 kg/m3 x 9.80665 m/s2, conventional inch of water
@@ -37,6 +38,20 @@ def limit(name: str) -> Range:
     1.0
     """
     return limits()[name]
+
+
+def outside(name: str, value: float | None, key: str) -> list[Problem]:
+    """What to say of a value [SI] outside the range called ``name``; nothing of one within it, or of None.
+
+    >>> outside("altitude", 9000.0, "altitude")[0].accepted
+    '-430 to 5500 m'
+    """
+    held = limit(name)
+    if value is None or held.low <= value <= held.high:
+        return []
+    span = f"{held.low:g} to {held.high:g} {held.unit}"
+    given = f"{value:g} {held.unit}"
+    return [Problem("is outside the accepted range", given, key, accepted=span, fix="check the unit")]
 
 
 def figure(name: str) -> float:

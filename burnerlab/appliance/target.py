@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal, TypedDict, get_args
 
 from burnerlab.appliance.model import Appliance, Tolerance
-from burnerlab.appliance.ranges import limit
+from burnerlab.appliance.ranges import outside
 from burnerlab.quantity import PRESETS, Kind, Quantity, ReferenceState, check_low_pressure, take_SI
 from burnerlab.quantity.error import Problem, UserError
 
@@ -109,23 +109,9 @@ class ConversionTarget:
                     check_low_pressure(pressure, given, key=key, allow_high=self.allow_high_pressure)
                 except UserError as error:
                     problems += error.problems
-        for key, value, name, unit in (
-            ("altitude", self.altitude_m, "altitude", "m"),
-            ("barometer", self.ambient_pressure_Pa, "barometer", "Pa"),
-            ("gas temperature", self.gas_temperature_K, "gas_temperature", "K"),
-        ):
-            held = limit(name)
-            if value is not None and not held.low <= value <= held.high:
-                span = f"{held.low:g} to {held.high:g} {unit}"
-                problems.append(
-                    Problem(
-                        "is outside the accepted range",
-                        f"{value:g} {unit}",
-                        key,
-                        accepted=span,
-                        fix="check the unit",
-                    )
-                )
+        problems += outside("altitude", self.altitude_m, "altitude")
+        problems += outside("barometer", self.ambient_pressure_Pa, "barometer")
+        problems += outside("gas_temperature", self.gas_temperature_K, "gas temperature")
         low, high = self.low_gauge_pressure_Pa, self.high_gauge_pressure_Pa
         if (low is not None and low > self.gauge_pressure_Pa) or (
             high is not None and high < self.gauge_pressure_Pa

@@ -137,6 +137,9 @@ def evaluate_tile(
     True
     """
     heat = si(heat_input_W, Kind.POWER, "heat_input_W")
+    if any(np.ndim(one) for one in (firing.aeration, firing.mixture_K, firing.pressure_Pa)):
+        fix = "go through the cases one by one"
+        raise UserError(Problem("takes one firing, got an array", key="firing", fix=fix))
     around = before or Before()
     solved = _solve(tile, gas, (heat, basis), firing, around, own)
     expected, spread, density = solved.expected, solved.spread, solved.density_W_per_m2

@@ -28,6 +28,7 @@ def blend(
 
     parts : fraction, or per cent, of each; per : mole, volume, mass or liquid volume.
     A part by volume is the real-gas volume of that gas at 15 C and 101.325 kPa before it is blended.
+    Two blends of one name are two parts, told apart by a number.
     Raises UserError for an unknown or repeated part, one outside its range, or a sum other than 1 (or 100).
 
     >>> half = blend({"propane": 0.5, "air": 0.5}, per="mole")
@@ -35,10 +36,10 @@ def blend(
     0.25
     """
     basis = read_per(per, key)
-    pieces = []
+    pieces: list[tuple[str, Composition, float]] = []
     for part, amount in parts.items():
         label, piece = _part(part, key)
-        pieces.append((label, piece, amount))
+        pieces.append((_label(part, label, [known for known, _, _ in pieces]), piece, amount))
     composition = Composition.blended(pieces, basis, normalize=normalize, key=key)
     listed = ", ".join(f"{label} {amount:g}" for label, _, amount in pieces)
     title = f"{listed} (per {basis})"
@@ -49,6 +50,12 @@ def blend(
         source="given by the user",
         provenance="measured here",
     )
+
+
+def _label(part: str | Gas, name: str, taken: list[str]) -> str:
+    """The name of a part; a gas of a name that is taken gets a number, a name written twice stays as it is."""
+    alike = sum(known.split(" no. ")[0] == name for known in taken)
+    return f"{name} no. {alike + 1}" if alike and isinstance(part, Gas) else name
 
 
 def mix(

@@ -157,6 +157,8 @@ def require_vapour(
     Raises UserError that names the dew pressure and the temperature, for the first state at fault.
     """
     pressure, temperature = np.asarray(pressure_Pa, dtype=float), np.asarray(temperature_K, dtype=float)
+    if not (pressure.size and temperature.size):
+        return
     coldest = dew_pressure_Pa(names, fractions, np.min(temperature))  # it rises with temperature
     if np.all(pressure <= coldest):
         return

@@ -129,6 +129,8 @@ def heat_map(layout: Layout, grid: Grid | None = None) -> HeatMap:
     """
     check_layout(layout)
     chosen = grid or grid_over(layout.surface, *DEFAULT_GRID)
+    if not chosen.x_m.size:
+        raise UserError(Problem("a grid without points", key="grid", fix="make one with grid_over"))
     found, half = pieces(layout, chosen)
     flux = found.flux(layout)
     gas_only = replace(found, radiated=np.zeros_like(found.radiated), reheated=np.zeros_like(found.reheated))

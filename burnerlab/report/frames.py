@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import fields
+from dataclasses import fields, is_dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -14,8 +14,14 @@ from burnerlab.appliance.operation import Operation
 from burnerlab.appliance.result import Conversion, Finding
 from burnerlab.appliance.spreads import InputSpread, ToleranceResult
 from burnerlab.appliance.stability import BurnerStability
+from burnerlab.burner.diagram import StabilityDiagram
 from burnerlab.burner.tile_evaluate import Band
+from burnerlab.burner.window import ShutterWindow
+from burnerlab.layout.calibrate_grid import GridFit
+from burnerlab.layout.carryover import CarryOver, Link
 from burnerlab.layout.heatmap import HeatMap
+from burnerlab.layout.optimise import Design, TradeOff
+from burnerlab.layout.skins import Skins
 from burnerlab.layout.study import LayoutStudy
 from burnerlab.orifice import OrificeChoice
 from burnerlab.quantity import Kind, Problem, UserError, in_unit
@@ -36,8 +42,10 @@ def to_frame(result: Any) -> DataFrame:
     result : a Conversion (a row per burner), InjectorTable, ToleranceResult (burners and the whole appliance, at the
         end of the line, then in the field),
         Operation (a row per burner), Held or Withdrawal (a row per moment), LayoutStudy or HeatMap (a row per cell);
-        or several BurnerStability (a row per burner and rate), BurnerFlames, OrificeChoice or Finding
-    Raises UserError for anything else, ImportError in one sentence without pandas.
+        CarryOver (per link), Skins (per panel), GridFit (per constant), TradeOff (per design, the present one first),
+        ShutterWindow (per gas), StabilityDiagram (per working point); any other result as one row, as many where it
+        holds arrays, its figures in handy units; or several results of one kind
+    Raises UserError for what holds no figures, ImportError in one sentence without pandas.
 
     >>> from burnerlab.appliance import convert, demonstration
     >>> frame = to_frame(convert(demonstration(), "propane", 2740.0))
@@ -60,6 +68,10 @@ def _rows(result: Any) -> Any:
     for kind, row in EACH.items():
         if several and all(isinstance(one, kind) for one in several):
             return [line for one in several for line in row(one)]
+    if _has_figures(result):
+        return _columns(_flat(result))
+    if several and all(type(one) is type(several[0]) and _has_figures(one) for one in several):
+        return [_flat(one) for one in several]
     known = ", ".join(kind.__name__ for kind in (*ROWS, *EACH))
     raise UserError(Problem("has no data frame", value=type(result).__name__, accepted=known))
 
@@ -141,6 +153,21 @@ def _map(found: HeatMap) -> Row:
 # things that come in numbers
 
 
+def _design(one: Design) -> Row:
+    return {
+        "tubes": one.tubes,
+        "heat_input_net_kW": one.heat_input_W / 1e3,
+        "mean_kW_per_m2": one.evenness.mean / 1e3,
+        "coefficient_of_variation_percent": 100.0 * one.evenness.coefficient_of_variation,
+        "holds": one.holds,
+        "best": one.best,
+    }
+
+
+def _link(link: Link) -> Row:
+    return {**_in_units(link), "strength": link.strength}
+
+
 def _stability(found: BurnerStability) -> Iterable[Row]:
     for rate in found.rates:
         state = rate.state
@@ -198,7 +225,7 @@ def _in_units(thing: Any) -> dict[str, Any]:
         value = getattr(thing, field.name)
         if isinstance(value, Band):
             row |= {field.name: value.value, f"{field.name}_low": value.low, f"{field.name}_high": value.high}
-        elif value is None or isinstance(value, str | bool | int | float | np.generic):
+        elif value is None or isinstance(value, str | bool | int | float | np.generic | np.ndarray):
             row |= _in_unit(field.name, value)
     return row
 
@@ -214,8 +241,44 @@ def _in_unit(name: str, value: Any) -> dict[str, Any]:
         if ending:
             handy, factor = HANDY[ending]
             renamed = name.removesuffix(ending) + handy
-    number = isinstance(value, int | float | np.generic) and not isinstance(value, bool)
+    number = isinstance(value, int | float | np.generic | np.ndarray) and not isinstance(value, bool)
     return {renamed: value * factor if number and factor != 1.0 else value}
+
+
+def _has_figures(thing: Any) -> bool:
+    """Whether it is a result of ours with a number or an array of its own."""
+    return (
+        is_dataclass(thing)
+        and type(thing).__module__.startswith("burnerlab.")
+        and any(
+            isinstance(getattr(thing, field.name), int | float | np.ndarray | Band) for field in fields(thing)
+        )
+    )
+
+
+def _flat(thing: Any) -> dict[str, Any]:
+    """Its figures and those of its parts; a part's name goes before a name that stands already."""
+    row = _in_units(thing)
+    for field in fields(thing):
+        part = getattr(thing, field.name)
+        if _has_figures(part) and not isinstance(part, Band):
+            row |= {
+                f"{field.name}_{name}" if name in row else name: each
+                for name, each in _in_units(part).items()
+            }
+    return row
+
+
+def _columns(row: Row) -> Any:
+    """One row, or columns of one length where there are arrays; what has another shape than they is left out."""
+    shape = max((np.shape(each) for each in row.values()), key=np.prod)
+    if not shape:
+        return [row]
+    return {
+        name: np.broadcast_to(each, shape).ravel()
+        for name, each in row.items()
+        if np.shape(each) in ((), shape)
+    }
 
 
 ROWS: Mapping[type, Callable[[Any], Any]] = {
@@ -227,6 +290,12 @@ ROWS: Mapping[type, Callable[[Any], Any]] = {
     Withdrawal: _withdrawal,
     LayoutStudy: lambda study: _map(study.map),
     HeatMap: _map,
+    CarryOver: lambda found: [_link(link) for link in found.links],
+    Skins: lambda found: [_in_units(panel) for panel in found.panels],
+    GridFit: lambda found: [_in_units(constant) for constant in found.constants],
+    TradeOff: lambda found: [_design(one) for one in (found.present, *found.designs)],
+    ShutterWindow: lambda found: [_in_units(stretch) for stretch in found.stretches],
+    StabilityDiagram: lambda found: [_in_units(point) for point in found.points],
 }
 EACH: Mapping[type, Callable[[Any], Iterable[Row]]] = {
     BurnerStability: _stability,

@@ -49,6 +49,9 @@ values = ["tapered", "sharp"]
 """
 
 
+PROPANE = 'to = "propane"\npressure = "11 in w.c."'
+
+
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     shutil.copy(demonstration_path(), tmp_path / "cart.toml")
@@ -99,6 +102,27 @@ def test_many_cases_are_as_many_conversions(basis: Any, policy: str | None) -> N
             assert found.predicted_net_W[i] == pytest.approx(burner.predicted_net_W, rel=1e-12)
             assert found.deviation[i] == pytest.approx(burner.deviation, abs=1e-12)
         assert many.total_predicted_gross_W[i] == pytest.approx(single.total_predicted_gross_W, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    "also", ["", '[[vary]]\nparameter = "burner.tile broiler.orifice.shape"\nvalues = ["sharp"]']
+)
+def test_a_rate_no_burner_has_is_an_error_of_its_case(folder: Path, also: str) -> None:
+    """In the array form and case by case; the good case beside it stays."""
+    varied = f'[[vary]]\nparameter = "burner.stock-pot ring.rate"\nvalues = ["8 kW", "264 MW"]\n{also}'
+    with ThreadPoolExecutor(1) as thread:
+        found = sweep(read_study(written(folder, varied, PROPANE)), folder / "out.csv", executor=thread)
+    assert (found.cases, found.failed) == (2, 1)
+    good, bad = read_rows(folder / "out.csv")
+    assert not good["error"]
+    assert "100 to 150000 W" in bad["error"]
+
+
+def test_a_conversion_holds_an_appliance_of_a_notebook_to_the_limits_of_a_file() -> None:
+    cart = demonstration()
+    huge = replace(cart, burners=(*cart.burners[:-1], replace(cart.burners[-1], rate_W=264e6)))
+    with pytest.raises(UserError, match="100 to 150000 W"):
+        convert(huge, "propane", 2740.0)
 
 
 def test_results_do_not_depend_on_who_computes_them(folder: Path) -> None:

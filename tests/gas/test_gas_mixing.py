@@ -171,3 +171,15 @@ def test_a_path_that_is_no_file_is_refused(tmp_path: Path) -> None:
     ):
         with pytest.raises(UserError, match=says):
             load(str(tmp_path / f"{name}.toml"))
+
+
+def test_two_blends_of_one_name_are_two_parts() -> None:
+    lean, rich = (
+        blend({"methane": 0.9, "nitrogen": 0.1}, "mole"),
+        blend({"propane": 0.5, "methane": 0.5}, "mole"),
+    )
+    both = blend({lean: 0.5, rich: 0.5}, "mole")
+    assert both.composition.as_dict() == pytest.approx({"methane": 0.7, "nitrogen": 0.05, "propane": 0.25})
+    assert both.title == "blend 0.5, blend no. 2 0.5 (per mole)"
+    with pytest.raises(UserError, match="propane given twice"):
+        blend({"propane": 0.5, "C3H8": 0.5}, "mole")

@@ -11,6 +11,10 @@ import pint
 import pytest
 
 import burnerlab as bl
+from burnerlab.burner.burning import fuel_with_flame
+from burnerlab.burner.evaluate import evaluate
+from burnerlab.burner.facts import BurnerGeometry
+from burnerlab.layout.geometry import Grid
 from burnerlab.orifice import Conditions, law
 from burnerlab.quantity import Kind, si, si_numbers
 
@@ -202,3 +206,16 @@ def test_size_of_what_flows_is_the_hole() -> None:
 def test_what_cannot_be_is_refused_in_words(call: Any, words: str) -> None:
     with pytest.raises(bl.UserError, match=words):
         call(bl.load("propane"), bl.Conditions(gauge_pressure_Pa=2740.0))
+
+
+def test_an_empty_array_gives_an_empty_one() -> None:
+    propane, supply = bl.load("propane"), bl.Conditions(gauge_pressure_Pa=2740.0)
+    assert bl.flow(propane, [], supply).heat_input_gross_W.shape == (0,)
+    assert bl.size(propane, np.array([]), "gross", supply).diameter_m.shape == (0,)
+    assert bl.pressure_at_altitude_Pa([]).shape == (0,)
+    burner = BurnerGeometry(port_width_m=1.6e-3, port_count=120, orifice_diameter_m=1.4e-3, throat_m=14e-3)
+    assert evaluate(burner, fuel_with_flame(propane), np.array([])).lift_margin.shape == (0,)
+    with pytest.raises(bl.UserError, match="grid without points"):
+        bl.heat_map(bl.layout_of(bl.demonstration()), Grid(x_m=np.array([]), y_m=np.array([])))
+    with pytest.raises(bl.UserError, match="takes one firing"):
+        bl.evaluate_tile(bl.TileBurner(area_m2=0.015), propane, 2400.0, "net", bl.Firing(aeration=[1.1, 1.2]))

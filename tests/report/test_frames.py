@@ -106,6 +106,43 @@ def test_operation_stability_and_findings(conversion: Conversion) -> None:
         assert_units_in_names(frame)
 
 
+def test_every_result_of_a_public_function_has_a_frame() -> None:
+    cart, propane, supply = (
+        bl.demonstration(),
+        bl.load("propane"),
+        bl.Conditions(gauge_pressure_Pa="11 in w.c."),
+    )
+    ring = "stock-pot ring"
+    tile = bl.evaluate_tile(bl.TileBurner(area_m2=0.015), propane, 2400.0, "net", bl.Firing(aeration=1.1))
+    window = bl.shutter_search(cart, ring, [(propane, "11 in w.c.")])
+    diagram = bl.stability_diagram(cart, None, ring)
+    assert window is not None
+    assert diagram is not None
+    rows = {
+        "one hole": (bl.flow(propane, "#54", supply), 1),
+        "holes": (bl.flow(propane, ["#54", "1.2 mm", "1 mm"], supply), 3),
+        "size": (bl.size(propane, "12 kBtu/h", "gross", supply), 1),
+        "drills": (bl.choices_near(bl.size(propane, "12 kBtu/h", "gross", supply)), 2),
+        "gas": (bl.properties(propane, bl.ReferenceState.read("15C/15C")), 1),
+        "air": (bl.combustion_air(propane), 1),
+        "flame": (bl.flame_state(propane, 1.0), 1),
+        "tile": (tile, 1),
+        "window": (window, 2),
+        "diagram": (diagram, len(diagram.points)),
+        "links": (bl.carry_over(cart), len(bl.carry_over(cart).links)),
+        "skins": (bl.skins(cart), len(bl.skins(cart).panels)),
+        "supplies": (bl.category_supplies("I3+", ["GB"]), 2),
+        "conditions": (supply, 1),
+    }
+    for name, (result, count) in rows.items():
+        assert len(bl.to_frame(result)) == count, name
+    one = bl.to_frame(bl.flow(propane, "#54", supply)).iloc[0]
+    assert one["diameter_mm"] == pytest.approx(1.397)
+    assert one["gauge_pressure_mbar"] == pytest.approx(27.4, rel=1e-4)
+    many = bl.to_frame(bl.flow(propane, ["#54", "1.2 mm"], supply))
+    assert many["heat_input_gross_kW"][0] == pytest.approx(one["heat_input_gross_kW"])
+
+
 def test_what_has_no_frame_is_refused() -> None:
     with pytest.raises(bl.UserError, match="Conversion, InjectorTable"):
         bl.to_frame(3.0)
