@@ -60,7 +60,7 @@ def read_text(path: str | os.PathLike[str]) -> TextFile:
 
     >>> read_text("gone.toml")
     Traceback (most recent call last):
-    burnerlab.quantity.error.UserError: file = "gone.toml": there is no such file; check the name
+    burnerlab.tables.problem.UserError: file = "gone.toml": there is no such file; check the name
     """
     name = os.fspath(path)
     try:

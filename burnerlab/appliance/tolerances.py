@@ -24,7 +24,7 @@ def region_tolerance(region: str, own: Path | None = None) -> Tolerance:
     region : us, eu or ""; own : a CSV of the same columns in place of the shipped table
 
     >>> region_tolerance("eu").source
-    'heat input at nominal pressure of a domestic cooking appliance (EN 30 ..., recalled)'
+    'heat input at nominal pressure of a domestic cooking appliance (EN 30-1-1, ..., recalled)'
     """
     rows = tables.read("input_tolerances", own)
     named = [row["name"] for row in rows if region and row["default_for"] == region]

@@ -23,7 +23,8 @@ from urllib.parse import urlencode, urlsplit
 RATE, CONNECTIONS = 200, 8
 UNITS = 200  # in the record before it begins
 SAVES = 100  # every so many-th request saves a test
-Q = "model=lantern-square-6&burner=stock-pot+ring&tester=R.+Quill&dial=10&serial=L-"
+LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes"  # the answers before lighting
+Q = f"{LIT}&model=lantern-square-6&burner=stock-pot+ring&tester=R.+Quill&dial=10&serial=L-"
 PEER = """
 import sys, uvicorn
 from starlette.applications import Starlette

@@ -60,7 +60,7 @@ def check_sqlite(version: tuple[int, ...] = sqlite3.sqlite_version_info) -> None
 
     >>> check_sqlite((3, 30, 1))
     Traceback (most recent call last):
-    burnerlab.quantity.error.UserError: SQLite 3.30.1 is too old for a bench record ...
+    burnerlab.tables.problem.UserError: SQLite 3.30.1 is too old for a bench record ...
     """
     if version < OLDEST_SQLITE:
         oldest, has = (".".join(map(str, v)) for v in (OLDEST_SQLITE, version))
