@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from burnerlab.appliance.burner_kind import BurnerKind
 from burnerlab.appliance.convert import changed, convert, convert_to
 from burnerlab.appliance.demonstration import demonstration, demonstration_path
 from burnerlab.appliance.gasfacts import GasUsed
@@ -54,6 +55,7 @@ __all__ = [
     "Appliance",
     "Burner",
     "BurnerConversion",
+    "BurnerKind",
     "BurnerOperation",
     "CauseShare",
     "Conversion",

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from burnerlab.appliance import model
+from burnerlab.appliance.burner_kind import BurnerKind
 from burnerlab.appliance.problems import Problems
 from burnerlab.appliance.ranges import limit
 from burnerlab.appliance.space import FACINGS
@@ -162,7 +163,7 @@ def _burner(text: schema.BurnerText, i: int, tables: model.OwnTables, found: Pro
             own_valve = valve(text.valve, tables)
     return model.Burner(
         name=text.name,
-        kind=next(kind for kind in model.BURNER_KINDS if kind == text.kind),
+        kind=BurnerKind(text.kind),
         rate_W=text.rate,
         count=text.count,
         turndown=text.turndown,

@@ -13,6 +13,7 @@ from burnerlab.burner.tile_evaluate import Band
 from burnerlab.tables.evidence import Evidence
 
 if TYPE_CHECKING:
+    from burnerlab.appliance.burner_kind import BurnerKind
     from burnerlab.burner.diagram import StabilityDiagram
     from burnerlab.gas.interchange import IndexReading
 
@@ -85,7 +86,7 @@ class BurnerFlames:
     """One burner: every rate on both gases, and its shutter."""
 
     burner: str
-    kind: str
+    kind: BurnerKind
     rates: tuple[FlameAt, ...]  # present gas first, full rate first
     shutter: ShutterSetting | None
     notes: tuple[str, ...] = ()

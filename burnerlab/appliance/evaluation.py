@@ -94,7 +94,7 @@ def _present(job: Job) -> Appliance:
 
 def _tiles(both: BothGases, burners: tuple[BurnerFound, ...]) -> Iterator[TileFound]:
     for place, burner in enumerate(both.before.burners):
-        if burner.kind == "tile":
+        if burner.kind.traits.is_radiant:
             for (which, side, _), air in zip(both.sides, burners[place].stability, strict=True):
                 yield tile_at(side, side.burners[place], air, which)
 
@@ -153,7 +153,7 @@ def _aerations(evaluation: Evaluation) -> Iterator[tuple[float, float]]:
     for burner in evaluation.flames:
         ends = [burner.full("present"), burner.full("new")]
         shares = [end.aeration.value for end in ends if end is not None and end.aeration is not None]
-        if len(shares) == len(ends) and burner.kind != "tile":
+        if len(shares) == len(ends) and not burner.kind.traits.is_radiant:
             yield shares[0], shares[1]
 
 

@@ -188,7 +188,7 @@ def _primary_air(job: Job, step: Step) -> Finding:
     }
     if after is None:
         why = "needs both gases' compositions and jets below the speed of sound"
-        if step.burner.kind == "tile":
+        if step.burner.kind.traits.is_radiant:
             why = "a tile draws all its air as primary air: needs its throat and its ports"
         return Finding(topic="primary air", verdict="not evaluated", text=why, **said)
     held = limit("primary_aeration_change")

@@ -152,7 +152,7 @@ def _shutter(
 ) -> ShutterSetting | None:
     """Openings that hold the limits on the present gas with the present orifice and on the new one with the drill."""
     shutter, known = burners[0].shutter, [found.case for found in states if found.case is not None]
-    if shutter is None or burners[0].kind == "tile" or len(known) < 2:
+    if shutter is None or burners[0].kind.traits.is_radiant or len(known) < 2:
         return None
     cases = [
         gas_case(side, one, (_drilled(one),), case)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from burnerlab.appliance.burner_kind import BurnerKind
 from burnerlab.appliance.space import Facing, Heat, Space
 
 if TYPE_CHECKING:
@@ -15,8 +16,6 @@ if TYPE_CHECKING:
     from burnerlab.supply.valve import Valve
 
 Basis = Literal["gross", "net"]
-BurnerKind = Literal["tube", "ring", "box", "tile", "rear"]
-BURNER_KINDS: tuple[BurnerKind, ...] = ("tube", "ring", "box", "tile", "rear")
 REGIONS = ("us", "eu")
 """Where an appliance is sold, as far as the file says: it selects band, supply pressures and altitude policies."""
 SpreadShape = Literal["uniform", "normal", "triangular"]
@@ -63,7 +62,7 @@ class Place:
     width_m: float | None = None
     diameter_m: float | None = None
     angle_rad: float = 0.0
-    facing: Facing | None = None  # None: up, or front for a rear burner
+    facing: Facing | None = None  # None: as its kind of burner does
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +92,13 @@ class Burner:
     valve: Valve | None = None  # its own; None takes the train's
     heat: Heat | None = None
     igniter: str = ""  # name of the igniter that stands at it
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "kind", BurnerKind(self.kind))  # a notebook may write the word
+
+    def faces(self, place: Place) -> Facing:
+        """Where its flames or its face point at a place."""
+        return place.facing or self.kind.traits.faces
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

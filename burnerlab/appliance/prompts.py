@@ -93,7 +93,7 @@ def _words(job: Job, aerations: Aerations) -> dict[str, str]:
 
 def not_evaluated(job: Job, steps: tuple[Step, ...]) -> tuple[NotEvaluated, ...]:
     """Every question this conversion leaves open, by name, from the table ``not_evaluated``."""
-    occasions = {"all"} | {step.burner.kind for step in steps}
+    occasions = {"all"} | {step.burner.kind.value for step in steps}
     if any(step.burner.turndown is not None for step in steps):
         occasions.add("turndown")
     if not (job.old.has_composition and job.new.has_composition):
@@ -105,7 +105,7 @@ def not_evaluated(job: Job, steps: tuple[Step, ...]) -> tuple[NotEvaluated, ...]
     found = []
     for row in tables.rows("not_evaluated"):
         if row["for"] in occasions:
-            own = [step.burner.name for step in steps if step.burner.kind == row["for"]]
+            own = [step.burner.name for step in steps if step.burner.kind.value == row["for"]]
             found += [NotEvaluated(topic=row["topic"], why=row["why"], burner=name) for name in own or [""]]
     return tuple(found)
 

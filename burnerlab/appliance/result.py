@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal
 from burnerlab.tables.evidence import Evidence
 
 if TYPE_CHECKING:
+    from burnerlab.appliance.burner_kind import BurnerKind
     from burnerlab.appliance.evaluated import Evaluation
     from burnerlab.appliance.gasfacts import GasUsed
     from burnerlab.appliance.job import Job
@@ -89,7 +90,7 @@ class BurnerConversion:
     """One kind of burner before and after: heat inputs are for one burner of the kind."""
 
     name: str
-    kind: str  # tube, ring, box, tile, rear
+    kind: BurnerKind
     count: int
     rate_gross_W: float  # the rating; on the basis the file does not use, by the new gas's net over gross
     rate_net_W: float

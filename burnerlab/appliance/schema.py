@@ -10,7 +10,8 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field, ValidationInfo, model_validator
 
 from burnerlab.appliance import door
-from burnerlab.appliance.model import BURNER_KINDS, REGIONS
+from burnerlab.appliance.burner_kind import BurnerKind
+from burnerlab.appliance.model import REGIONS
 from burnerlab.appliance.schema_parts import (
     GaugePressure,
     Name,
@@ -63,7 +64,7 @@ def _integer(range_name: str) -> BeforeValidator:
 
 Rating = Annotated[str, read_by(door.choice(("gross", "net"), "a rating basis: gross or net"))]
 RegionWord = Annotated[str, read_by(door.choice(REGIONS, "a region: us or eu"))]
-BurnerWord = Annotated[str, read_by(door.choice(BURNER_KINDS, "a kind of burner"))]
+BurnerWord = Annotated[str, read_by(door.choice(tuple(BurnerKind), "a kind of burner"))]
 SpreadWord = Annotated[str, read_by(door.choice(("uniform", "normal", "triangular"), "a distribution"))]
 Size = Annotated[float, size("16 mm")]
 TableFile = Annotated[str, read_by(door.file_name)]
@@ -250,7 +251,7 @@ class BurnerText(Table):
     """[[burner]]"""
 
     name: Name
-    kind: BurnerWord = "tube"
+    kind: BurnerWord = BurnerKind.TUBE
     count: Annotated[int, _integer("count")] = 1
     rate: Annotated[float, heat_input()]
     turndown: Annotated[float, BeforeValidator(_turndown)] | None = (

@@ -54,7 +54,7 @@ def shield_footprint(shield: Shield) -> Footprint:
 def burner_footprint(burner: Burner, place: Place) -> Footprint:
     """What a burner covers in plan; a width that is not given is the throat's."""
     width = place.width_m or burner.throat_m or THINNEST_m
-    if burner.kind == "ring" or (place.length_m is None and place.diameter_m is not None):
+    if burner.kind.traits.form == "ring" or (place.length_m is None and place.diameter_m is not None):
         return Footprint(
             x_m=place.x_m,
             y_m=place.y_m,
@@ -62,10 +62,10 @@ def burner_footprint(burner: Burner, place: Place) -> Footprint:
             v_m=place.diameter_m or width,
             disc=True,
         )
-    length, angle = place.length_m or width, place.angle_rad
-    if place.facing in ("front", "back", "left", "right") or (place.facing is None and burner.kind == "rear"):
+    length, angle, faces = place.length_m or width, place.angle_rad, burner.faces(place)
+    if faces not in ("up", "down"):
         width = burner.throat_m or THINNEST_m
-        angle = math.pi / 2 if place.facing in (None, "front", "back") else 0.0
+        angle = math.pi / 2 if faces in ("front", "back") else 0.0
     return Footprint(x_m=place.x_m, y_m=place.y_m, u_m=length, v_m=width, angle_rad=angle)
 
 
@@ -119,9 +119,8 @@ def _posed(place: Place) -> bool:
 
 
 def _faces_away(burner: Burner, place: Place, mine: Footprint, grate: Grate) -> bool:
-    up = place.facing == "up" or (place.facing is None and burner.kind != "rear")
     return bool(
-        up
+        burner.faces(place) == "up"
         and place.height_m is not None
         and place.height_m > grate.height_m
         and overlap(mine, grate_footprint(grate))

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
+from burnerlab.appliance.burner_kind import BurnerKind
 from burnerlab.appliance.convert import changed, convert_to
 from burnerlab.appliance.gasfacts import AnyGas
 from burnerlab.appliance.geometry import NO_PORTS, geometry
@@ -60,7 +61,7 @@ class BurnerStability:
     """One burner of an appliance on one gas; figures are for one burner of the kind."""
 
     name: str
-    kind: str
+    kind: BurnerKind
     count: int
     gas: str
     case: OnGas | None  # as the room of burners takes it; None when nothing could be evaluated
@@ -150,7 +151,7 @@ def on_gas(
     supply = appliance.supply
     nominal = supply.gauge_pressure_Pa if gauge_pressure_Pa is None else gauge_pressure_Pa
     known = fuel or _fuel(supply.gas, appliance.tables.burner_coefficients)
-    if burner.kind == "tile":
+    if burner.kind.traits.is_radiant:
         known = replace(known, burning=None, no_burning=TILE)
     return OnGas(
         title=supply.gas.name,
@@ -295,7 +296,7 @@ def _findings(appliance: Appliance, burner: Burner, rates: Sequence[RatedState])
     hardest = {TURNDOWN: "light-back", LOWEST: "light-back", HIGHEST: "lift"}
     for rate in rates:
         for finding in judge(rate.state, own) if rate.label == FULL else flame_checks(rate.state, own):
-            if burner.kind == "tile" and finding.topic in PORT_TOPICS:
+            if burner.kind.traits.is_radiant and finding.topic in PORT_TOPICS:
                 continue
             if rate.label == FULL:
                 yield _of_appliance(finding, burner.name, "")

@@ -248,7 +248,7 @@ def _aerations(job: Job, step: Step) -> tuple[float | None, float | None]:
     after = drawn_aeration(step.burner, job.new, flow, step.discharge, own)
     if before and after:
         return before, after
-    if step.old_flow.choked or flow.choked or step.burner.kind == "tile":
+    if step.old_flow.choked or flow.choked or step.burner.kind.traits.is_radiant:
         return None, None
     assumed = figure("primary_aeration")
     drawn = aeration_after(assumed, drawing(job.old, step.old_flow), drawing(job.new, flow))

@@ -23,7 +23,6 @@ from burnerlab.burner.state import BurnerState
 REED, RICH, BACK, YELLOW = "Reed factor", "rich lift spread", "light-back factor", "yellow tip scale"
 BY_LOAD: Mapping[str, float] = {"lift": -1.0, "light-back": 1.0, "yellow tips": 0.0}
 """Power with which each margin goes with the flow through the ports."""
-TILE = "tile"  # its flame sits in its face, where these limits do not hold
 NUDGE = 1e-3  # relative change of the primary air, for a slope
 RAISES: Mapping[str, float] = {REED: 1.0, RICH: 1.0, BACK: -1.0, YELLOW: -1.0}
 """Sign with which a larger factor moves the margin: a higher lift limit is better, the others worse."""
@@ -70,7 +69,7 @@ def sightings(samples: Sequence[Sample], bench: Bench, known: AirLearned) -> tup
     The primary air is the calculated one, also where a sample was taken: a single reading's error would pass for
     scatter of the flame and pull the limit towards it.
     """
-    watched = [s for s in usable(samples) if s.seen and s.burner.kind != TILE]
+    watched = [s for s in usable(samples) if s.seen and not s.burner.kind.traits.is_radiant]
     found: list[Sighting] = []
     lost: dict[str, int] = {}
     if watched:

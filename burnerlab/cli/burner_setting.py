@@ -84,7 +84,9 @@ def target_json(state: BurnerState | None, wanted: float | None) -> dict[str, An
 
 def setting_lines(burner: dict[str, Any]) -> Iterator[str]:
     """Throat, secondary air and the opening asked for, in words."""
-    if burner["kind"] == "tile":
+    from burnerlab.appliance.burner_kind import BurnerKind
+
+    if BurnerKind(burner["kind"]).traits.is_radiant:
         return
     if burner.get("best_throat_mm"):
         yield _throat(burner)

@@ -181,9 +181,9 @@ def _flames(case: Appliance, one: Standing, loads: Sequence[float]) -> Iterator[
 
 
 def _height_m(case: Appliance, one: Standing, gas: Gas | DeclaredGas, load: float) -> float | None:
-    place, kind = one.place, one.burner.kind
-    length = math.pi * (place.diameter_m or 0.0) if kind == "ring" else place.length_m or 0.0
-    if length <= 0 or kind == "tile":
+    place, kind = one.place, one.burner.kind.traits
+    length = math.pi * (place.diameter_m or 0.0) if kind.form == "ring" else place.length_m or 0.0
+    if length <= 0 or kind.is_radiant:
         return None
     net_W = one.burner.rate_W * (net_share(gas) if case.rating == "gross" else 1.0)
     heavy = gas_group(gas) == "propane and butane"
@@ -197,7 +197,7 @@ def _cones_m(case: Appliance, one: Standing, loads: Sequence[float]) -> list[flo
     from burnerlab.burner.evaluate import evaluate
 
     burner = next(b for b in case.burners if b.name == one.burner.name)
-    if burner.ports is None or burner.kind == "tile" or isinstance(case.supply.gas, DeclaredGas):
+    if burner.ports is None or burner.kind.traits.is_radiant or isinstance(case.supply.gas, DeclaredGas):
         return [None] * len(loads)
     try:
         known = on_gas(case, burner)

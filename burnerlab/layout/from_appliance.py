@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from pathlib import Path
+from typing import assert_never
 
+from burnerlab.appliance.burner_kind import Form
 from burnerlab.appliance.footprint import overlap
 from burnerlab.appliance.model import Appliance, Burner, Place
 from burnerlab.appliance.space import Box, Grate, Heat, Space
@@ -160,12 +162,9 @@ def _left_out(one: Standing, box: Box | None, space: Space, grate: Grate) -> str
     place, burner = one.place, one.burner
     if place.height_m is None:
         return "its place gives no height"
-    if burner.kind == "ring" and place.diameter_m is None:
-        return "its place gives no diameter"
-    if burner.kind in ("tube", "rear") and place.length_m is None:
-        return "its place gives no length"
-    if burner.kind in ("tile", "box") and (place.length_m is None or place.width_m is None):
-        return "its place gives no length and width"
+    missing = _missing_size(burner.kind.traits.form, place)
+    if missing:
+        return f"its place gives no {missing}"
     mine = burner_footprint(burner, place)
     if box is not None and not overlap(mine, box_footprint(box)):
         return f"it stands outside {box.name}"
@@ -175,6 +174,19 @@ def _left_out(one: Standing, box: Box | None, space: Space, grate: Grate) -> str
     if not overlap(mine, grate_footprint(grate)) and any(overlap(mine, grate_footprint(o)) for o in others):
         return "it stands under another surface"
     return ""
+
+
+def _missing_size(form: Form, place: Place) -> str:
+    """The size that a place does not give and this form needs, or ""."""
+    match form:
+        case "ring":
+            return "diameter" if place.diameter_m is None else ""
+        case "line":
+            return "length" if place.length_m is None else ""
+        case "panel":
+            return "length and width" if place.length_m is None or place.width_m is None else ""
+        case _:
+            assert_never(form)
 
 
 def _surface(grate: Grate, own: Path | None) -> Surface:
@@ -207,17 +219,18 @@ def _emitter(
 ) -> Emitter:
     place, burner = one.place, one.burner
     heat = burner.heat or Heat()
-    facing: Side = place.facing or ("front" if burner.kind == "rear" else "up")
+    facing: Side = burner.faces(place)
     upright = facing in NORMALS
-    has_face = burner.kind in ("tile", "box") or (upright and place.width_m is not None)
-    form = "ring" if burner.kind == "ring" else "panel" if has_face else "line"
+    form = burner.kind.traits.form
+    if form == "line" and upright and place.width_m is not None:
+        form = "panel"
     net_W = burner.rate_W * (net_share(gas) if appliance.rating == "gross" else 1.0)
     radiant = radiant_share(one, gas, net_W, own)
     capture = coefficient("capture plate" if grate.kind == "plate" else "capture grate", own)
     angle = (math.pi / 2 if facing in ("front", "back") else 0.0) if upright else place.angle_rad
     return Emitter(
         name=one.name,
-        form=form,  # type: ignore[arg-type]
+        form=form,
         x_m=place.x_m,
         y_m=place.y_m,
         z_m=place.height_m or 0.0,
@@ -266,7 +279,7 @@ def radiant_share(one: Standing, gas: Gas | DeclaredGas, net_W: float, own: Path
         return Figure(
             name="radiant share", value=heat.radiant, low=heat.radiant, high=heat.radiant, source="as given"
         )
-    if one.burner.kind != "tile":
+    if not one.burner.kind.traits.is_radiant:
         return coefficient(f"radiant share {gas_group(gas)}", own)
     area = (place.length_m or 0.0) * (place.width_m or 0.0)
     if heat.face_temperature_K is not None and area > 0:

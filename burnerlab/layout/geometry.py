@@ -14,8 +14,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab.quantity import Kind, Quantity, take_SI
 
+if TYPE_CHECKING:
+    from burnerlab.appliance.burner_kind import Form
+
 FloatArray = NDArray[np.float64]
-Form = Literal["line", "ring", "panel"]
 Side = Literal["up", "down", "front", "back", "left", "right"]
 NORMALS: dict[str, tuple[float, float]] = {
     "front": (0.0, -1.0), "back": (0.0, 1.0), "left": (-1.0, 0.0), "right": (1.0, 0.0)

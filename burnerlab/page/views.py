@@ -103,7 +103,7 @@ def _flame(bench: Bench, given: Entered) -> dict[str, Any]:
     form = given.form
     model = bench.models.get(form.get("model"))
     burners = model.appliance.burners if model is not None else ()
-    tile = any(one.kind == "tile" and form.get("burner") in ("", one.name) for one in burners)
+    tile = any(one.kind.traits.is_radiant and form.get("burner") in ("", one.name) for one in burners)
     groups = [
         (title, [one for one in watched().values() if one.at == at and (tile or one.name != "even-glow")])
         for at, title in AT.items()

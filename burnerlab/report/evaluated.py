@@ -130,7 +130,7 @@ def _flames(c: Conversion, found: Evaluation) -> Section:
     blocks: list[Block] = []
     if found.flames:
         blocks.append(_air_table(found))
-        flaming = [one for one in found.flames if one.kind != "tile"]
+        flaming = [one for one in found.flames if not one.kind.traits.is_radiant]
         blocks += [_margin_table(c, flaming)] if flaming else []
     words = tuple(_flame_words(c, found))
     blocks += [Points(items=words)] if words else []

@@ -33,7 +33,7 @@ def panels(c: Conversion) -> tuple[Panel, ...]:
     """The diagrams to draw with the burners each stands for: equal burners share one, a tile has none."""
     if c.evaluation is None:
         return ()
-    tiles = {b.name for b in c.burners if b.kind == "tile"}
+    tiles = {b.name for b in c.burners if b.kind.traits.is_radiant}
     found: dict[tuple[tuple[float, ...], ...], list[StabilityDiagram]] = {}
     for diagram in c.evaluation.diagrams:
         if diagram.burner not in tiles and diagram.points:
