@@ -9,7 +9,7 @@ from burnerlab.quantity import PRESETS
 from burnerlab.supply.crosscheck import Line, constants, low_pressure_flows
 from burnerlab.supply.piping import PipeFlow
 
-BASE = PRESETS["US_60F_14p696_dry"]  # of the volumes these formulas are printed for
+BASE = "US_60F_14p696_dry"  # reference state of the volumes these formulas are printed for
 
 
 def beside_formulas(
@@ -27,7 +27,7 @@ def beside_formulas(
         or not gauge_pressure_Pa < constants("code low pressure", own)["highest pressure"]
     ):
         return ()
-    found = properties_of(gas, BASE)
+    found = properties_of(gas, PRESETS[BASE])
     along = passing.friction_factor * pipe.length_m / pipe.diameter_m
     friction_Pa = passing.drop_Pa * along / (along + pipe.loss_coefficient)
     line = Line(
