@@ -48,7 +48,7 @@ def operate(
     names = _chosen(appliance, on)
     plant = prepare(appliance)
     cases = cases_of(appliance, names)
-    plant, solution = _settled(plant, np.array([flags for _, flags in cases]))
+    plant, solution = settled(plant, np.array([flags for _, flags in cases]))
     return report(plant, names, tuple(name for name, _ in cases), solution)
 
 
@@ -183,7 +183,7 @@ def _scaled(appliance: Appliance, gas: Flowing) -> tuple[Regulator | None, tuple
     return regulator, tuple(notes)
 
 
-def _settled(plant: Plant, on: NDArray[np.bool_]) -> tuple[Plant, Solution]:
+def settled(plant: Plant, on: NDArray[np.bool_]) -> tuple[Plant, Solution]:
     """The solution with discharge coefficients that belong to it: a coefficient that depends on the flow is renewed."""
     for _ in range(MOST_ROUNDS):
         solution = _solved(plant, on)
@@ -195,11 +195,11 @@ def _settled(plant: Plant, on: NDArray[np.bool_]) -> tuple[Plant, Solution]:
             _coefficient(plant.appliance, plant.gas, burner, p) if p > 1.0 else k
             for burner, p, k in zip(plant.appliance.burners, gauge.tolist(), plant.coefficients, strict=True)
         )
-        settled = (
+        still = (
             max(abs(a / b - 1.0) for a, b in zip(new, plant.coefficients, strict=True)) < COEFFICIENT_SETTLED
         )
         plant = replace(plant, coefficients=new, taps=_taps(plant.appliance, new))
-        if settled:
+        if still:
             break
     return plant, solution
 

@@ -56,9 +56,9 @@ def gas_stops(other_gas: ArrayLike, sound: ArrayLike) -> Any:
 
 def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading]) -> Danger:
     """Probabilities of what stops a test; weights of the possibilities add up to one."""
-    w, expected_W = h.worlds, float(np.sum(h.bench.expected_W))
+    w = h.worlds
     heats = [
-        (one.ratio, one.ratio * float(shot.weights.sum()) * expected_W)
+        (one.ratio, one.ratio * shot.expected_W)
         for one, shot in zip(readings, h.bench.shots, strict=True)
         if one.ratio is not None
     ]
@@ -70,9 +70,13 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading]) -> Dan
         if heats
         else None
     )
-    pressures = [one.pressure_ratio for one in readings if one.pressure_ratio is not None]
+    pressures = [
+        one.pressure_ratio * shot.expected.manifold_Pa
+        for one, shot in zip(readings, h.bench.shots, strict=True)
+        if one.pressure_ratio is not None
+    ]
     nominal = h.bench.conditions.gauge_pressure_Pa
-    read = power_words(shown) if shown is not None else pressure_words(nominal * max(pressures, default=1.0))
+    read = power_words(shown) if shown is not None else pressure_words(max(pressures, default=nominal))
     return Danger(
         other_gas=float(weights[w.other_gas > 1.0].sum()),
         sound=float(weights[h.is_sound].sum()),

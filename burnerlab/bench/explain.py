@@ -84,6 +84,7 @@ class Explanation:
     method: Method  # of the first reading
     readings: tuple[Reading, ...]
     expected_gross_W: float  # of the first reading
+    expected_from: str  # at which pressure, and where it comes from
     scatter: float  # relative standard deviation of first reading and unit together [-]
     causes: tuple[Explained, ...]
     groups: tuple[ExplainedGroup, ...]
@@ -164,7 +165,8 @@ def explain(
         burner=h.bench.shots[0].burner,
         method=h.bench.shots[0].method,
         readings=read,
-        expected_gross_W=float(h.bench.shots[0].weights.sum() * np.sum(h.bench.expected_W)),
+        expected_gross_W=h.bench.shots[0].expected_W,
+        expected_from=h.bench.shots[0].expected.words,
         scatter=layout.scatter,
         causes=causes,
         groups=_groups(h, weights),
@@ -238,13 +240,15 @@ def _manifold(appliance: Appliance, h: Hypotheses, readings: Sequence[Reading]) 
     with_pressure = [i for i, one in enumerate(readings) if one.pressure_ratio is not None]
     if not with_pressure:
         return None
-    i = max(with_pressure, key=lambda number: readings[number].pressure_ratio or 0.0)
+    read_Pa = {
+        number: (readings[number].pressure_ratio or 1.0) * h.bench.shots[number].expected.manifold_Pa
+        for number in with_pressure
+    }
+    i = max(with_pressure, key=lambda number: read_Pa[number])
     one, shot = readings[i], h.bench.shots[i]
-    expected_W = float(shot.weights.sum() * np.sum(h.bench.expected_W))
-    measured_W = None if one.ratio is None or shot.low else one.ratio * expected_W
-    pressure_Pa = (one.pressure_ratio or 1.0) * appliance.supply.gauge_pressure_Pa
+    measured_W = None if one.ratio is None or shot.low else one.ratio * shot.expected_W
     return manifold_check(
-        appliance, pressure_Pa, shot.burner or None, measured_W, measured_uncertainty=one.relative_uncertainty
+        appliance, read_Pa[i], shot.burner or None, measured_W, measured_uncertainty=one.relative_uncertainty
     )
 
 

@@ -215,7 +215,7 @@ def judge_units(h: Hypotheses, units: Simulated, u: float, pressure_read: bool) 
     )
     highest = highest_pressure_Pa(h.bench.appliance)
     if pressure_read and highest is not None:
-        stopped |= units.pressure_ratio * h.bench.conditions.gauge_pressure_Pa > highest
+        stopped |= units.pressure_ratio * h.bench.shots[0].expected.manifold_Pa > highest
     return Judged(ranks=danger_first(shares, danger), other_gas=other_gas, overfire=overfire, stopped=stopped)
 
 

@@ -154,16 +154,16 @@ def layout_of(bench: Bench, readings: Sequence[Reading]) -> Layout:
     for place, i in enumerate(heats):
         own[place] = (1.0 - COMMON) * u[i] ** 2 + (low**2 if bench.shots[i].low else 0.0)
     for place, i in enumerate(pressures, len(heats)):
-        own[place] = pressure_u(bench, readings[i]) ** 2
+        own[place] = pressure_u(bench.shots[i].expected.manifold_Pa, readings[i]) ** 2
     loadings = np.array(factors)
     return Layout(heats=heats, pressures=pressures, covariance=loadings.T @ loadings + np.diag(own))
 
 
-def pressure_u(bench: Bench, reading: Reading) -> float:
-    """Relative standard uncertainty of a manifold pressure that was read [-]."""
+def pressure_u(expected_Pa: float, reading: Reading) -> float:
+    """Relative standard uncertainty of a manifold pressure that was read, beside the expected one [-]."""
     if reading.pressure_uncertainty is not None:
         return reading.pressure_uncertainty
-    read_Pa = (reading.pressure_ratio or 1.0) * bench.conditions.gauge_pressure_Pa
+    read_Pa = (reading.pressure_ratio or 1.0) * expected_Pa
     return instruments()["manifold pressure"].standard_uncertainty / read_Pa
 
 

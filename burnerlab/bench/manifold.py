@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from burnerlab.appliance.flowing import Flowing
 from burnerlab.appliance.model import Appliance, Burner
@@ -13,13 +13,14 @@ from burnerlab.appliance.spreads import DIVISOR, default_spreads
 from burnerlab.appliance.steps import law_of
 from burnerlab.bench.budget import instruments
 from burnerlab.bench.decision import bench_limit
+from burnerlab.bench.expected import expected_at
 from burnerlab.bench.reading import READING_U
 from burnerlab.bench.stop import StopNotice, pressure_words, stop_notice
 from burnerlab.gas import DeclaredGas, properties
 from burnerlab.gas.families import wobbe_family
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
 from burnerlab.quantity import PRESETS
-from burnerlab.quantity.error import Problem, UserError, did_you_mean
+from burnerlab.quantity.error import Problem, UserError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +38,7 @@ class ManifoldCheck:
     pressure_high_Pa: float
     pressure_source: str
     highest_Pa: float | None  # of the range of the supply: above it the test stops
-    nominal_gross_W: float  # expected at the nominal pressure
+    nominal_gross_W: float  # expected with the nominal pressure in the manifold
     expected_gross_W: float  # expected at the pressure read
     relative_uncertainty: float  # standard, of the expected input: pressure, coefficient, gas [-]
     measured_gross_W: float | None
@@ -68,27 +69,6 @@ def flow_of(
     orifice = burner.orifice
     law = law_of(orifice, appliance.tables)
     return flow(gas or Flowing(appliance.supply.gas), orifice.diameter_m, conditions, law, orifice.count)
-
-
-def each_burner(appliance: Appliance, name: str | None = None) -> tuple[Burner, ...]:
-    """One burner of the kind ``name``, or every single burner of the appliance.
-
-    Raises UserError for a burner it has not.
-
-    >>> from burnerlab.appliance import demonstration
-    >>> [burner.name for burner in each_burner(demonstration(), "tile broiler")]
-    ['tile broiler']
-    """
-    if name is None:
-        return tuple(replace(b, count=1) for b in appliance.burners for _ in range(b.count))
-    found = [b for b in appliance.burners if b.name.casefold() == name.strip().casefold()]
-    if not found:
-        names = [b.name for b in appliance.burners]
-        fix = did_you_mean(name, names)
-        raise UserError(
-            Problem("is not a burner of this appliance", name, "burner", accepted=", ".join(names), fix=fix)
-        )
-    return (replace(found[0], count=1),)
 
 
 def supply_of(appliance: Appliance) -> SupplyPressure | None:
@@ -162,14 +142,10 @@ def manifold_check(
     >>> check.expected_gross_W / check.nominal_gross_W
     1.992
     """
-    gas, chosen = Flowing(appliance.supply.gas), each_burner(appliance, burner)
-
-    def total(gauge_pressure_Pa: float | None) -> float:
-        at = conditions_of(appliance, gauge_pressure_Pa)
-        return sum(flow_of(appliance, one, at, gas).heat_input_gross_W for one in chosen)
-
-    held = held_pressure(appliance)
-    expected = total(measured_pressure_Pa)
+    if not measured_pressure_Pa > 0.0:
+        raise UserError(Problem("must be above 0", pressure_words(measured_pressure_Pa), "manifold pressure"))
+    nominal = expected_at(appliance, appliance.supply.gauge_pressure_Pa, burner)
+    held, expected = held_pressure(appliance), expected_at(appliance, measured_pressure_Pa, burner).gross_W
     u_Pa = instruments()["manifold pressure"].standard_uncertainty
     spread = {**default_spreads(), **appliance.spreads}
     units = [spread[name].half_width / DIVISOR[spread[name].shape] for name in ("coefficient", "wobbe")]
@@ -177,7 +153,7 @@ def manifold_check(
     ratio = None if measured_gross_W is None else measured_gross_W / expected
     wide = None if ratio is None else 2.0 * math.hypot(u, measured_uncertainty)
     return ManifoldCheck(
-        burners=tuple(one.name for one in chosen),
+        burners=tuple(one.name for one in nominal.burners),
         measured_pressure_Pa=measured_pressure_Pa,
         nominal_pressure_Pa=appliance.supply.gauge_pressure_Pa,
         pressure_uncertainty_Pa=2.0 * u_Pa,
@@ -186,7 +162,7 @@ def manifold_check(
         pressure_high_Pa=held.high_Pa,
         pressure_source=held.source,
         highest_Pa=highest_pressure_Pa(appliance),
-        nominal_gross_W=total(None),
+        nominal_gross_W=nominal.gross_W,
         expected_gross_W=expected,
         relative_uncertainty=u,
         measured_gross_W=measured_gross_W,

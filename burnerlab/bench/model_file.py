@@ -5,8 +5,8 @@ from __future__ import annotations
 from burnerlab.appliance.flowing import Flowing
 from burnerlab.appliance.model import Appliance
 from burnerlab.bench.decision import DecisionRule, Rating, bench_limit
+from burnerlab.bench.expected import each_burner
 from burnerlab.bench.heat import HeatContent, heat_content
-from burnerlab.bench.manifold import each_burner
 from burnerlab.bench.unit import is_LP
 from burnerlab.gas import DeclaredGas
 from burnerlab.quantity import PRESETS

@@ -20,7 +20,7 @@ class Reading:
 
     ratio: float | None = None  # measured over expected heat input [-]
     relative_uncertainty: float = READING_U  # standard, of the ratio [-]
-    pressure_ratio: float | None = None  # manifold pressure with these burners on, over nominal [-]
+    pressure_ratio: float | None = None  # manifold pressure with these burners on, over the expected one [-]
     pressure_uncertainty: float | None = None  # relative standard; None takes that of a manometer [-]
     burner: str | None = None  # that was on; None: the burner of the question, or all
     low: bool = False  # at the low rate
@@ -33,7 +33,7 @@ class Reading:
         problems = []
         for key, value in (
             ("measured over expected", self.ratio),
-            ("manifold pressure over nominal", self.pressure_ratio),
+            ("manifold pressure over expected", self.pressure_ratio),
         ):
             if value is not None and not low <= value <= high:
                 accepted = f"{low:g} to {high:g}"

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from burnerlab import tables
 from burnerlab.bench.decision import bench_limit
+from burnerlab.bench.expected import expected_input
 from burnerlab.bench.explain import Explanation, explain
 from burnerlab.bench.flue import FlueAnalysis, LimitRead, limit_in_force, limits_read
 from burnerlab.bench.manifold import ManifoldCheck, manifold_check, pressure_stops
@@ -165,11 +166,11 @@ def measured_stops(
     rated = _against_rating(found)
     if appliance is None:
         return stops_of(heat=rated)
-    expected = manifold_check(appliance, appliance.supply.gauge_pressure_Pa, burner).nominal_gross_W
+    expected = expected_input(appliance, burner)
     check = None if gauge_pressure_Pa is None else manifold_check(appliance, gauge_pressure_Pa, burner)
-    ratio = None if gauge_pressure_Pa is None else gauge_pressure_Pa / appliance.supply.gauge_pressure_Pa
+    ratio = None if gauge_pressure_Pa is None else gauge_pressure_Pa / expected.manifold_Pa
     reading = Reading(
-        ratio=found.heat_input_gross_W / expected,
+        ratio=found.heat_input_gross_W / expected.gross_W,
         relative_uncertainty=found.budget.relative,
         pressure_ratio=ratio,
     )

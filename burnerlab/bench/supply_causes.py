@@ -69,7 +69,7 @@ def _fit(bench: Bench, other: OtherSupply) -> _Fitted:
         for regulator in (False, True)
     }
     # the area that gives the rating with that gas at that pressure, and the drill nearest to it
-    wanted = bench.rated_gross_W / bench.expected_W / flow[True, True]
+    wanted = bench.rated_gross_W / bench.nominal_W / flow[True, True]
     exact = [
         burner.orifice.diameter_m * float(a) ** 0.5 for burner, a in zip(bench.burners, wanted, strict=True)
     ]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,7 +13,8 @@ from burnerlab.appliance.flowing import Flowing
 from burnerlab.appliance.job import drills_named
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.appliance.pressures import SupplyPressure, supply_pressures
-from burnerlab.bench.manifold import conditions_of, each_burner, flow_of, supply_of
+from burnerlab.bench.expected import Expected, each_burner, expected_input
+from burnerlab.bench.manifold import conditions_of, flow_of, supply_of
 from burnerlab.bench.reading import Reading
 from burnerlab.bench.worlds import Method
 from burnerlab.gas import load
@@ -53,6 +54,8 @@ class Shot:
     load: float  # expected input of those that were on over that of the whole appliance [-]
     method: Method
     low: bool
+    expected: Expected  # at full
+    expected_W: float  # of this reading, gross, at its rate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,8 +66,11 @@ class Bench:
     burners: tuple[Burner, ...]  # each a single one
     gas: Flowing
     conditions: Conditions
-    expected_W: Array  # gross, calculated for each burner
-    whole_W: float  # the same for the whole appliance
+    nominal_W: Array  # gross, of each burner with the nominal pressure before its orifice
+    expected_W: (
+        Array  # of each by its supply: together where all were on at once in a reading, else each alone
+    )
+    whole_W: float  # of the whole appliance by its supply, every burner on
     others: tuple[OtherSupply, ...]
     drills: tuple[Drill, ...]
     shots: tuple[Shot, ...]  # one for each reading
@@ -116,48 +122,51 @@ def bench_of(
     gas, at = Flowing(appliance.supply.gas), conditions_of(appliance)
     read = tuple(readings) or (Reading(ratio=1.0),)
     names = [one.burner if one.burner is not None else burner for one in read]
-    kinds = {one.name.casefold(): one for one in each_burner(appliance)}
-    wanted = [None if not name else each_burner(appliance, name)[0].name for name in names]
-    if None in wanted:
-        chosen = each_burner(appliance)
-    else:
-        chosen = tuple(kinds[name.casefold()] for name in dict.fromkeys(wanted) if name)
-    each_W = {
-        key: flow_of(appliance, one, at, gas).heat_input_gross_W for key, one in kinds.items()
-    }  # burners of a kind are alike
-    expected = np.array([each_W[one.name.casefold()] for one in chosen])
-    whole = sum(each_W[one.name.casefold()] * one.count for one in appliance.burners)
+    wanted = [each_burner(appliance, name)[0].name if name else None for name in names]
+    by_file = {name: expected_input(appliance, name) for name in dict.fromkeys((None, *wanted))}
+    together = by_file[None]
+    alone = [by_file[name] for name in dict.fromkeys(wanted) if name]
+    chosen = together.burners if None in wanted else tuple(one.burners[0] for one in alone)
+    expected = together.each_W if None in wanted else np.concatenate([one.each_W for one in alone])
     return Bench(
         appliance=appliance,
         burners=chosen,
         gas=gas,
         conditions=at,
+        nominal_W=np.array([flow_of(appliance, one, at, gas).heat_input_gross_W for one in chosen]),
         expected_W=expected,
-        whole_W=whole,
+        whole_W=together.gross_W,
         others=other_supplies(appliance) if other is None else (other,),
         drills=drills_named(appliance.limits.drills),
         shots=tuple(
-            _shot(chosen, expected, whole, name, one.method or method, one.low)
+            _shot(chosen, expected, by_file, name, one.method or method, one.low)
             for name, one in zip(wanted, read, strict=True)
         ),
     )
 
 
 def _shot(
-    chosen: tuple[Burner, ...], expected_W: Array, whole_W: float, name: str | None, method: Method, low: bool
+    chosen: tuple[Burner, ...],
+    expected_W: Array,
+    by_file: Mapping[str | None, Expected],
+    name: str | None,
+    method: Method,
+    low: bool,
 ) -> Shot:
-    on = np.ones(len(chosen))
-    if name is not None:
-        on[:] = 0.0
-        on[next(i for i, one in enumerate(chosen) if one.name == name)] = 1.0
+    at_full = by_file[name]
+    on = np.zeros(len(chosen))
+    first = 0 if name is None else next(i for i, one in enumerate(chosen) if one.name == name)
+    on[first : first + len(at_full.burners)] = at_full.each_W
     if low:
         on *= [turndown_of(one) if used else 0.0 for one, used in zip(chosen, on, strict=True)]
     return Shot(
         burner=name or "",
-        weights=on * expected_W / np.sum(expected_W),
-        load=float(on @ expected_W) / whole_W,
+        weights=on / np.sum(expected_W),
+        load=float(np.sum(on)) / by_file[None].gross_W,
         method=method,
         low=low,
+        expected=at_full,
+        expected_W=float(np.sum(on)),
     )
 
 

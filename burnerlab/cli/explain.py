@@ -162,43 +162,29 @@ def _readings(appliance: Appliance, given: dict[str, Any]) -> list[Reading]:
 
 
 def _first(appliance: Appliance, given: dict[str, Any]) -> Reading:
+    from burnerlab.bench.expected import expected_input
     from burnerlab.bench.reading import Reading
 
-    measured, pressure, expected = together(
+    measured, pressure, stated_W, by_file = together(
         lambda: given["measured"] and _gross_W(appliance, given["measured"], "--measured"),
         lambda: (
             given["manifold_pressure"]
             and gauge_pressure_Pa(given["manifold_pressure"], "--manifold-pressure")
         ),
-        lambda: (
-            _expected_W(appliance, given["burner"])
-            if given["expected"] is None
-            else _gross_W(appliance, given["expected"], "--expected")
-        ),
+        lambda: None if given["expected"] is None else _gross_W(appliance, given["expected"], "--expected"),
+        lambda: expected_input(appliance, given["burner"]),
     )
     return Reading(
-        ratio=None if measured is None else measured / expected,
-        pressure_ratio=None if pressure is None else pressure / appliance.supply.gauge_pressure_Pa,
-    )
-
-
-def _expected_W(appliance: Appliance, burner: str | None, *, low: bool = False) -> float:
-    """By the file's orifices and pressure, gross; of its turndown at the low rate."""
-    from burnerlab.bench.manifold import conditions_of, each_burner, flow_of
-    from burnerlab.bench.unit import turndown_of
-
-    at = conditions_of(appliance)
-    return float(
-        sum(
-            flow_of(appliance, one, at).heat_input_gross_W * (turndown_of(one) if low else 1.0)
-            for one in each_burner(appliance, burner)
-        )
+        ratio=None if measured is None else measured / (stated_W or by_file.gross_W),
+        pressure_ratio=None if pressure is None else pressure / by_file.manifold_Pa,
     )
 
 
 def _another(appliance: Appliance, text: str) -> Reading:
     """A reading such as "stock-pot ring: 15.4 kBtu/h gross, low, scale, 7 inH2O"."""
+    from burnerlab.bench.expected import expected_input
     from burnerlab.bench.reading import Reading
+    from burnerlab.bench.unit import turndown_of
 
     key = "--reading"
     found = NAME.fullmatch(text.strip())
@@ -217,10 +203,11 @@ def _another(appliance: Appliance, text: str) -> Reading:
             heat_W = _once(heat_W, _gross_W(appliance, part, key), part)
         else:
             pressure_Pa = _once(pressure_Pa, gauge_pressure_Pa(part, key), part)
-    expected_W = _expected_W(appliance, burner, low=said.get("low", False))
+    by_file = expected_input(appliance, burner)
+    rates = [turndown_of(one) if said.get("low") else 1.0 for one in by_file.burners]
     return Reading(
-        ratio=None if heat_W is None else heat_W / expected_W,
-        pressure_ratio=None if pressure_Pa is None else pressure_Pa / appliance.supply.gauge_pressure_Pa,
+        ratio=None if heat_W is None else heat_W / float(by_file.each_W @ rates),
+        pressure_ratio=None if pressure_Pa is None else pressure_Pa / by_file.manifold_Pa,
         burner=burner or "",
         **said,
     )

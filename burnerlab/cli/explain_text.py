@@ -30,7 +30,7 @@ def explanation_text(found: Explanation) -> str:
         ("under test", found.burner or "all burners together"),
         (
             "calculated",
-            f"{number(found.expected_gross_W / 1e3)} kW gross, from the file's orifices and pressure",
+            f"{number(found.expected_gross_W / 1e3)} kW gross, by the file's orifices: {found.expected_from}",
         ),
         *(("reading", _reading_words(one, found)) for one in found.readings),
         ("look at", f"{first.title}: {_percent(first.share)}"),
@@ -55,7 +55,7 @@ def _reading_words(one: Reading, found: Explanation) -> str:
         off = percent(one.ratio - 1.0)
         parts.append(f"{one.ratio:.3f} of the expected ({off}){', low rate' if one.low else ''}")
     if one.pressure_ratio is not None:
-        parts.append(f"manifold pressure {one.pressure_ratio:.3f} of the nominal")
+        parts.append(f"manifold pressure {one.pressure_ratio:.3f} of the expected one")
     if one.at_rest:
         return f"the meter {'stands still' if one.at_rest == 'still' else 'moves'} with every burner off"
     method = f", by {one.method}" if one.method else ""
@@ -92,7 +92,7 @@ def _manifold(check: ManifoldCheck) -> Iterator[tuple[str, str]]:
     held = f"{words(check.pressure_low_Pa)} to {words(check.pressure_high_Pa)}"
     read = words(check.measured_pressure_Pa)
     yield "manifold pressure", f"{read}: {check.pressure_verdict} {held}, {check.pressure_source}"
-    yield "at that pressure", check.text
+    yield "at that pressure", f"{number(check.expected_gross_W / 1e3)} kW gross expected; {check.text}"
 
 
 def _causes(found: Explanation) -> str:
@@ -136,6 +136,7 @@ def explanation_json(found: Explanation) -> dict[str, Any]:
         "measured_over_expected_ratio": found.reading.ratio,
         "readings": [_reading_json(one) for one in found.readings],
         "calculated_gross_kW": expected / 1e3,
+        "calculated_from": found.expected_from,
         "scatter_percent": 100.0 * found.scatter,
         "fits": found.fits,
         "finding": _finding(found),
@@ -165,7 +166,7 @@ def _reading_json(one: Reading) -> dict[str, Any]:
         "rate": "low" if one.low else "full",
         "method": one.method,
         "measured_over_expected_ratio": one.ratio,
-        "manifold_over_nominal_ratio": one.pressure_ratio,
+        "manifold_over_expected_ratio": one.pressure_ratio,
         "meter_at_rest": one.at_rest or None,
     }
 

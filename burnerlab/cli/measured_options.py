@@ -29,7 +29,7 @@ class ModelAsked:
     def read(self) -> Appliance | None:
         """The appliance of the file; None without one."""
         from burnerlab.appliance import read_appliance
-        from burnerlab.bench.manifold import each_burner
+        from burnerlab.bench.expected import each_burner
 
         if self.file is None:
             if self.burner is not None:

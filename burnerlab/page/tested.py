@@ -10,10 +10,11 @@ from typing import Any
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.bench.clock import MeterReading, clock
 from burnerlab.bench.decision import Comparison, Rating, decision_rule
+from burnerlab.bench.expected import Expected, each_burner, expected_input
 from burnerlab.bench.explain import Explanation, explain
 from burnerlab.bench.flue import FlueAnalysis, FlueReading, analyse_flue
 from burnerlab.bench.heat import HeatContent, InputMeasured, billed_heat_content
-from burnerlab.bench.manifold import ManifoldCheck, conditions_of, each_burner, flow_of, manifold_check
+from burnerlab.bench.manifold import ManifoldCheck, manifold_check
 from burnerlab.bench.model_file import heat_of, meter_pressure_Pa, rating_of
 from burnerlab.bench.reading import Reading
 from burnerlab.bench.weigh import WeighReading, weigh
@@ -175,7 +176,7 @@ def _tested(model: Model, given: Entered) -> Tested:
         reading = _scale(given, heat)
         measured = weigh(reading, heat, rating, draws=0)
     assert measured.comparison is not None  # a rating was given
-    expected = _expected_gross_W(model, burner)
+    expected = expected_input(model.appliance, None if burner is None else burner.name)
     pressure = given.get("manifold")
     explanation, why = _explained(model, burner, measured, expected, pressure)
     check = None
@@ -191,32 +192,25 @@ def _tested(model: Model, given: Entered) -> Tested:
         rating=rating,
         measured=measured,
         comparison=measured.comparison,
-        expected_gross_W=expected,
+        expected_gross_W=expected.gross_W,
         manifold=check,
         explanation=explanation,
         not_explained=why,
     )
 
 
-def _expected_gross_W(model: Model, burner: Burner | None) -> float:
-    at = conditions_of(model.appliance)
-    chosen = each_burner(model.appliance, None if burner is None else burner.name)
-    return float(sum(flow_of(model.appliance, one, at).heat_input_gross_W for one in chosen))
-
-
 def _explained(
     model: Model,
     burner: Burner | None,
     measured: InputMeasured,
-    expected_W: float,
+    expected: Expected,
     pressure_Pa: float | None,
 ) -> tuple[Explanation | None, str]:
-    nominal = model.appliance.supply.gauge_pressure_Pa
     try:
         reading = Reading(
-            ratio=measured.heat_input_gross_W / expected_W,
+            ratio=measured.heat_input_gross_W / expected.gross_W,
             relative_uncertainty=measured.budget.relative,
-            pressure_ratio=None if pressure_Pa is None else pressure_Pa / nominal,
+            pressure_ratio=None if pressure_Pa is None else pressure_Pa / expected.manifold_Pa,
         )
         name = None if burner is None else burner.name
         method: Any = "meter" if measured.method == "meter" else "scale"

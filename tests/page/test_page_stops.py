@@ -18,7 +18,7 @@ from burnerlab.page.way import STOP_KEYS
 BASE = "http://127.0.0.1:8741"
 ORIGIN = {"origin": BASE}
 WITHIN = {"time1": "220", "time2": "221"}  # the ring at its rating
-LOW = {"time1": "345", "time2": "344"}  # as propane on its natural-gas orifice reads, a third low
+LOW = {"time1": "350", "time2": "349"}  # as propane on its natural-gas orifice reads, a third low
 HIGH = {"time1": "170", "time2": "170.5"}
 RELEASE = {
     "released_by": "M. Ash",
@@ -139,7 +139,7 @@ def test_recorded_as_stopped_with_its_readings(
         stood = open_stops(record)
     assert found is not None
     assert {one.notice.id for one in stood} >= {"wrong-gas"}
-    assert [one.value for one in found.test.readings if one.quantity == "timed"] == [345.0, 344.0]
+    assert [one.value for one in found.test.readings if one.quantity == "timed"] == [350.0, 349.0]
     assert {one.verdict for one in found.test.results} <= {"", "not evaluated"}
     before = found.test.before_lighting
     assert before is not None
