@@ -15,6 +15,8 @@ from burnerlab.appliance.steps import convert_burner, flow_through
 from burnerlab.appliance.target import ConversionTarget
 from burnerlab.gas import load
 from burnerlab.quantity import Kind, Quantity, si
+from burnerlab.quantity.summary import Summary, WithSummary, figure
+from burnerlab.tables.cautions import closing_cautions
 
 MARK_m = 1e-5  # injectors are marked in hundredths of a millimetre
 
@@ -75,8 +77,8 @@ class PolicyMarks:
     marks: tuple[int, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InjectorTable:
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class InjectorTable(WithSummary):
     """All rows, by gas and pressure, then altitude, then burner."""
 
     appliance: str
@@ -86,6 +88,24 @@ class InjectorTable:
     rows: tuple[InjectorRow, ...]
     policies: tuple[PolicyMarks, ...]  # what altitude does to the marks, for each gas, pressure and altitude
     sources: tuple[str, ...]
+
+    def summary(self) -> Summary:
+        table = (
+            ("supply", "altitude", "burner", "mark", "drill", "heat input gross"),
+            *(
+                (
+                    r.supply,
+                    figure(r.altitude_m, Kind.LENGTH),
+                    r.burner,
+                    str(r.mark),
+                    r.drill,
+                    figure(r.heat_input_gross_W, Kind.POWER),
+                )
+                for r in self.rows
+            ),
+        )
+        lines = tuple(one.line for one in closing_cautions("injectors"))
+        return Summary(f"{self.appliance}: {len(self.rows)} rows", table, lines)
 
 
 def supplied(gas: AnyGas | str, gauge_pressure_Pa: Quantity, words: str = "") -> Supplied:

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Literal
 
 from burnerlab.appliance.burner_kind import BurnerKind
 from burnerlab.appliance.space import Facing, Heat, Space
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.summary import Summary, WithSummary, figure
 
 if TYPE_CHECKING:
     from burnerlab.appliance.train import Train
@@ -177,8 +179,8 @@ class Spread:
     source: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Appliance:
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Appliance(WithSummary):
     """A gas appliance: its burners, its supply and what it is held against."""
 
     name: str
@@ -194,3 +196,23 @@ class Appliance:
     space: Space | None = None  # cooking surfaces, shields, boxes, panels
     file: str = ""
     file_sha256: str = ""
+
+    def summary(self) -> Summary:
+        supply = self.supply
+        pressure = figure(supply.gauge_pressure_Pa, Kind.GAUGE_PRESSURE)
+        table = (
+            ("burner", "number", f"rate {self.rating}", "orifice"),
+            *(
+                (
+                    b.name,
+                    str(b.count),
+                    figure(b.rate_W, Kind.POWER),
+                    b.orifice.drill or figure(b.orifice.diameter_m, Kind.DIAMETER),
+                )
+                for b in self.burners
+            ),
+        )
+        return Summary(
+            f"{self.name}, {supply.gas.name} at {pressure}, {sum(b.count for b in self.burners)} burners",
+            table,
+        )

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 from burnerlab.appliance.rated import RatedInput
 from burnerlab.appliance.result import Finding
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
 from burnerlab.tables.evidence import Evidence
 
 
@@ -70,8 +72,8 @@ class Alone:
     heat_input_gross_W: float  # of one burner of the kind
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Operation:
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Operation(WithSummary):
     """An appliance with a set of its burners on."""
 
     appliance: str
@@ -96,3 +98,24 @@ class Operation:
         RatedInput, ...
     ]  # against the ratings: all that are on together first, each, then each alone
     alone: tuple[Alone, ...] = ()  # each kind of burner by itself, where the supply can be told for it
+
+    def summary(self) -> Summary:
+        table = (
+            ("burner", "on", "pressure before the orifice", "heat input gross", "from the rating"),
+            *(
+                (
+                    b.name,
+                    "yes" if b.on else "no",
+                    figure(b.pressure_Pa, Kind.GAUGE_PRESSURE),
+                    figure(b.heat_input_gross_W, Kind.POWER),
+                    percent(b.deviation),
+                )
+                for b in self.burners
+            ),
+        )
+        heat, pressure = (
+            figure(self.heat_input_gross_W, Kind.POWER),
+            figure(self.manifold_pressure_Pa, Kind.GAUGE_PRESSURE),
+        )
+        on = f"{sum(b.on for b in self.burners)} of {len(self.burners)} kinds of burner on"
+        return Summary(f"{self.appliance} on {self.gas}, {on}: {heat} gross, manifold at {pressure}", table)

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
+from burnerlab.tables.cautions import SPECIAL_GAS, closing_cautions
 from burnerlab.tables.evidence import Evidence
 
 if TYPE_CHECKING:
@@ -219,8 +222,8 @@ class Couple:
     source: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Conversion:
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Conversion(WithSummary):
     """An appliance changed from one gas to another."""
 
     appliance: str
@@ -275,6 +278,35 @@ class Conversion:
     )
     job: Job | None = field(default=None, repr=False, compare=False)  # what this is the conversion of
     steps: tuple[Step, ...] = field(default=(), repr=False, compare=False)  # its burners
+
+    def summary(self) -> Summary:
+        old, new = (figure(p, Kind.GAUGE_PRESSURE) for p in (self.from_pressure_Pa, self.to_pressure_Pa))
+        change = f"{self.from_gas.name} at {old} to {self.to_gas.name} at {new}"
+        table = (
+            ("burner", "now", "drill", "heat input gross", "from the aim", "verdict"),
+            *(
+                (
+                    b.name,
+                    b.from_drill or figure(b.from_orifice_m, Kind.DIAMETER),
+                    b.choice.drill,
+                    figure(b.headline.heat_input_gross_W, Kind.POWER),
+                    percent(b.headline.deviation),
+                    b.headline.verdict,
+                )
+                for b in self.burners
+            ),
+        )
+        verdicts = [b.headline.verdict for b in self.burners]
+        worst = next(
+            verdict for verdict in ("outside", "near", "not evaluated", "within") if verdict in verdicts
+        )
+        special = (SPECIAL_GAS,) if self.from_gas.is_special or self.to_gas.is_special else ()
+        lines = tuple(one.line for one in closing_cautions("convert", *special))
+        return Summary(
+            f"{self.appliance}: {change}, {len(verdicts)} kinds of burner, worst verdict {worst}",
+            table,
+            lines,
+        )
 
     @property
     def all_on_over_nominal(self) -> float:

@@ -18,6 +18,8 @@ from numpy.typing import NDArray
 from burnerlab import tables
 from burnerlab.appliance.model import Spread, SpreadShape
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables import cite
 
 Array = NDArray[np.float64]
@@ -82,8 +84,8 @@ class Stage:
     standard_error: float  # of that share, from the number of draws [-]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ToleranceResult:
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class ToleranceResult(WithSummary):
     """How the heat inputs of an appliance spread: as made, and in use."""
 
     appliance: str
@@ -99,6 +101,27 @@ class ToleranceResult:
     line: Stage  # at the end of the line
     field: Stage  # in the field, with every cause at work
     notes: tuple[str, ...]
+
+    def summary(self) -> Summary:
+        table = (
+            ("burner", "mean", "95 % of units", "outside the band"),
+            *(
+                (
+                    b.name,
+                    figure(b.mean_W, Kind.POWER),
+                    f"{figure(b.low_W, Kind.POWER)} to {figure(b.high_W, Kind.POWER)}",
+                    f"{100.0 * b.share_outside:.1f} %",
+                )
+                for b in (*self.field.burners, self.field.total)
+            ),
+        )
+        shares = " and ".join(
+            f"{100.0 * s.share_any_outside:.1f} % {s.name}" for s in (self.line, self.field)
+        )
+        return Summary(
+            f"{self.appliance} on {self.gas}, {self.draws} units: a burner outside its band in {shares}",
+            table,
+        )
 
     @property
     def burners(self) -> tuple[InputSpread, ...]:

@@ -15,6 +15,9 @@ from burnerlab.bench.decision import Comparison, Correction, Rating, compare, co
 from burnerlab.gas import Composition, DeclaredGas, Gas, properties
 from burnerlab.quantity import PRESETS, HeatingValue, ReferenceState
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.summary import Summary, WithSummary, figure
+from burnerlab.tables.cautions import closing_cautions
 
 AnyGas = Gas | DeclaredGas
 NEAREST_NET = 0.01  # relative, of a net heating value estimated from the gross one of paraffins
@@ -47,8 +50,8 @@ class HeatContent:
         return self.instrument.quantity("heating value", value, unit, scale=value)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InputMeasured:
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class InputMeasured(WithSummary):
     """A heat input that was measured: by a gas meter or by a scale."""
 
     method: str  # meter or scale
@@ -62,6 +65,12 @@ class InputMeasured:
     correction: Correction | None
     comparison: Comparison | None
     notes: tuple[str, ...]
+
+    def summary(self) -> Summary:
+        value, spread = figure(self.heat_input_gross_W, Kind.POWER), figure(self.budget.expanded, Kind.POWER)
+        words = f"{value} gross by {self.method}, expanded uncertainty {spread}"
+        held = "" if self.comparison is None else f"; {self.comparison.text}"
+        return Summary(words + held, lines=tuple(one.line for one in closing_cautions("clock")))
 
     @property
     def heat_input_gross_W(self) -> float:

@@ -34,7 +34,7 @@ from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 if TYPE_CHECKING:
     from burnerlab.gas import Composition, DeclaredGas, Gas
     from burnerlab.orifice import OrificeFlow
-    from burnerlab.orifice.flow import Coefficient
+    from burnerlab.orifice.coefficient import Coefficient
     from burnerlab.quantity import ReferenceState
 
 

@@ -12,7 +12,7 @@ from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.orifice import Drill
-    from burnerlab.orifice.flow import Coefficient
+    from burnerlab.orifice.coefficient import Coefficient
     from burnerlab.quantity import Bore, Rate
 
 DEFAULT_SHAPE = "tapered"
@@ -36,8 +36,8 @@ class HoleAsked:
     count: int = 1
 
     def read(self) -> Hole:
+        from burnerlab.orifice.coefficient import check_coefficient
         from burnerlab.orifice.discharge import law
-        from burnerlab.orifice.flow import check_coefficient
         from burnerlab.quantity import Kind, read
 
         if self.coefficient is not None and (self.shape is not None or self.length is not None):
@@ -155,8 +155,8 @@ def pressure_range_of(text: str) -> PressureRange:
 
 def constant_coefficient_of(coefficient: str | None, shape: str | None) -> float | None:
     """A discharge coefficient for every new orifice, as given or that of a shape; None leaves each burner's own."""
+    from burnerlab.orifice.coefficient import check_coefficient
     from burnerlab.orifice.discharge import shape_named
-    from burnerlab.orifice.flow import check_coefficient
     from burnerlab.quantity import Kind, read
 
     if coefficient is not None and shape is not None:

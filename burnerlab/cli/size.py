@@ -33,7 +33,7 @@ from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
 if TYPE_CHECKING:
     from burnerlab.orifice import OrificeChoice, SizedOrifice
-    from burnerlab.orifice.flow import Coefficient
+    from burnerlab.orifice.coefficient import Coefficient
 
 ORDER = "by rising diameter; the nearest drill below and above the exact diameter are among them"
 EACH_SIDE = 3  # drills listed on either side of the exact diameter

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from burnerlab.orifice import Drill, OrificeFlow, SizedOrifice
+    from burnerlab.orifice.coefficient import Coefficient
     from burnerlab.orifice.discharge import Discharge
-    from burnerlab.orifice.flow import Coefficient
 
 NO_INTERVAL = "no interval stated: how far the input may be off is not known"
 

@@ -12,6 +12,7 @@ from burnerlab.gas.components import Array
 from burnerlab.gas.composition import Composition
 from burnerlab.gas.state import constants_of, read_basis
 from burnerlab.quantity import Kind, Problem, ReferenceState, UserError, take_SI
+from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import is_special_gas
 
 
@@ -39,8 +40,8 @@ class DeclaredProperties:
     notes: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DeclaredGas:
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class DeclaredGas(WithSummary):
     """Heating value and relative density at one stated state; what needs a composition is refused."""
 
     name: str
@@ -56,6 +57,12 @@ class DeclaredGas:
     )
     family: str = ""  # row of declared_families, "" when not stated
     note: str = ""
+
+    def summary(self) -> Summary:
+        heat = figure(self.gross_heating_value_J_per_m3, Kind.HEATING_VALUE_VOLUME)
+        return Summary(
+            f"{self.name}: {heat} gross at {self.reference.name}, relative density {self.relative_density:.4g}"
+        )
 
     def __post_init__(self) -> None:
         take_SI(self)

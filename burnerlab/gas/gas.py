@@ -16,11 +16,14 @@ from burnerlab.gas.saturation import require_vapour
 from burnerlab.gas.state import combustion_column, gross_J_per_mol, net_J_per_mol, read_basis
 from burnerlab.gas.summation import no_fuel, standard_density_kg_per_m3
 from burnerlab.quantity import ReferenceState
+from burnerlab.quantity.summary import Summary, WithSummary
 from burnerlab.tables.cautions import is_special_gas
 
+MOST_PARTS = 4  # of a composition, in one line
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Gas:
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Gas(WithSummary):
     """A gas by its composition, with where the composition is from."""
 
     name: str
@@ -34,6 +37,15 @@ class Gas:
     printed: Mapping[str, float | str] | None = field(
         default=None, compare=False
     )  # values the source prints beside the composition
+
+    def summary(self) -> Summary:
+        parts = [f"{name} {100.0 * x:.4g} %" for name, x in self.composition.as_dict().items()]
+        table = (
+            ("component", "mole %"),
+            *((n, f"{100.0 * x:.4g}") for n, x in self.composition.as_dict().items()),
+        )
+        words = ", ".join(parts[:MOST_PARTS]) + (" ..." if len(parts) > MOST_PARTS else "")
+        return Summary(f"{self.name}: {words}", table)
 
     @property
     def is_special(self) -> bool:

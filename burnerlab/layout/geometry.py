@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab.quantity import Kind, Quantity, take_SI
+from burnerlab.quantity.summary import Summary, WithSummary, figure
 
 if TYPE_CHECKING:
     from burnerlab.appliance.burner_kind import Form
@@ -207,8 +208,8 @@ class Shape:
     plume_span: Span | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Layout:
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Layout(WithSummary):
     """Everything one heat map is made of.
 
     >>> plate = Surface(name="plate", x_m=0.2, y_m=0.2, z_m=0.1, width_m=0.4, depth_m=0.4)
@@ -225,6 +226,11 @@ class Layout:
     shape: Shape = Shape()
     gas: str = ""
     notes: tuple[str, ...] = ()
+
+    def summary(self) -> Summary:
+        heat, plate = figure(self.heat_input_W, Kind.POWER), self.surface
+        size = f"{figure(plate.width_m, Kind.LENGTH)} x {figure(plate.depth_m, Kind.LENGTH)}"
+        return Summary(f"{plate.name}, {size}: {len(self.burners)} burners, {heat} net")
 
     @property
     def heat_input_W(self) -> float:

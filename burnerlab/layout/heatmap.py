@@ -20,6 +20,8 @@ from burnerlab.layout.radiation import irradiance
 from burnerlab.layout.radiosity import STEFAN_BOLTZMANN, black_W_per_m2
 from burnerlab.layout.shields import Half, above, below, seen_from
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.summary import Summary, WithSummary, figure
 
 FloatArray = NDArray[np.float64]
 DEFAULT_GRID = (60, 40)
@@ -52,8 +54,8 @@ class ShieldState:
     given: bool
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeatMap:
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class HeatMap(WithSummary):
     """Heat that a cooking surface takes up, by place and by burner."""
 
     layout: Layout
@@ -61,6 +63,17 @@ class HeatMap:
     by_burner_W_per_m2: FloatArray  # [burners, rows, columns]
     radiation_W_per_m2: FloatArray  # [rows, columns], of the total, what comes as radiation
     shields: tuple[ShieldState, ...]
+
+    def summary(self) -> Summary:
+        found = self.evenness
+        mean = figure(found.mean, Kind.HEAT_FLUX)
+        words = f"mean {mean}, coefficient of variation {100.0 * found.coefficient_of_variation:.0f} %"
+        names = [burner.name for burner in self.layout.burners]
+        table = (
+            ("burner", "share of the heat"),
+            *((n, f"{100.0 * s:.0f} %") for n, s in zip(names, self.shares, strict=True)),
+        )
+        return Summary(f"{self.layout.surface.name}: {words}, an estimate", table)
 
     @property
     def flux_W_per_m2(self) -> FloatArray:

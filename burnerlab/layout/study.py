@@ -14,6 +14,7 @@ from burnerlab.layout.from_appliance import coefficient, gas_group, grate_named,
 from burnerlab.layout.geometry import Emitter, Grid, Layout, grid_over
 from burnerlab.layout.heatmap import DEFAULT_GRID, HeatMap, heat_map, names_index
 from burnerlab.layout.plume import line_flame_height_m
+from burnerlab.quantity.summary import Summary, WithSummary
 from burnerlab.supply.figures import Figure
 from burnerlab.tables.evidence import Evidence
 
@@ -42,8 +43,8 @@ class BurnerPart:
     without: Evenness | None  # None for the only burner
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LayoutStudy:
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class LayoutStudy(WithSummary):
     """What one map says, with what it rests on."""
 
     map: HeatMap
@@ -56,6 +57,12 @@ class LayoutStudy:
     off: tuple[str, ...]
     evidence: Evidence
     notes: tuple[str, ...]
+
+    def summary(self) -> Summary:
+        band = self.band.coefficient_of_variation
+        words = f"band of the variation {100.0 * band.low:.0f} to {100.0 * band.high:.0f} %"
+        short = self.map.summary()
+        return Summary(f"{short.words}; {words}", short.table)
 
     @property
     def gross_W_per_m2(self) -> float:

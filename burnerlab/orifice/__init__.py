@@ -22,6 +22,7 @@ from .altitude import (
     policy_factor,
     policy_names,
 )
+from .coefficient import HANDBOOK_COEFFICIENT, check_coefficient
 from .discharge import (
     CORRELATIONS,
     DISCHARGE,
@@ -45,14 +46,7 @@ from .drills import (
     neighbours,
     tolerance_band,
 )
-from .flow import (
-    HANDBOOK_COEFFICIENT,
-    Conditions,
-    OrificeFlow,
-    OrificeGas,
-    check_coefficient,
-    flow,
-)
+from .flow import Conditions, OrificeFlow, OrificeGas, flow
 from .lowpressure import (
     LowPressureCheck,
     LowPressureConstant,

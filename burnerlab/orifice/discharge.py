@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from burnerlab import tables
-from burnerlab.orifice.flow import check_coefficient
+from burnerlab.orifice.coefficient import check_coefficient
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables.evidence import Evidence, evidence_of
 

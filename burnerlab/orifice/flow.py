@@ -13,6 +13,7 @@ import numpy as np
 from burnerlab.gas.state import dry_share
 from burnerlab.gas.viscosity import viscosity
 from burnerlab.orifice import nozzle
+from burnerlab.orifice.coefficient import HANDBOOK_COEFFICIENT, Coefficient, check_coefficient
 from burnerlab.quantity import (
     Kind,
     Quantities,
@@ -25,6 +26,8 @@ from burnerlab.quantity import (
 )
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
+from burnerlab.quantity.summary import Summary, WithSummary, figure
+from burnerlab.tables.cautions import closing_cautions
 
 if TYPE_CHECKING:
     from typing_extensions import TypeVar
@@ -56,23 +59,8 @@ class OrificeGas(Protocol):
         """Mass in a cubic metre at a reference state [kg/m3]."""
 
 
-class CoefficientLaw(Protocol):
-    """A discharge coefficient that depends on the bore and on the Reynolds number of the ideal jet."""
-
-    def __call__(self, diameter_m: float, reynolds: float) -> float:
-        """The coefficient [-]; raises UserError outside the range of its source."""
-
-    def unchecked(self, diameter_m: float, reynolds: float) -> float:
-        """The same without the check of range, for a search that passes through bores it does not return."""
-
-
-Coefficient = float | CoefficientLaw
-"""A discharge coefficient [-], or the law of one."""
-
 STANDARD_GAS_TEMPERATURE_K = 288.15  # 15 C
-HANDBOOK_COEFFICIENT = 0.90  # row "tapered" of the table discharge
 ABOVE_ZERO, FINITE = sys.float_info.min, sys.float_info.max
-LOWEST_COEFFICIENT, HIGHEST_COEFFICIENT = 0.5, 1.0
 SUBCRITICAL = "subcritical: converging nozzle, isentropic to the ambient pressure"
 CHOKED = (
     "choked: converging nozzle held at the critical pressure ratio, the ambient pressure no longer matters"
@@ -150,8 +138,8 @@ class Conditions(Generic[Number]):
             raise UserError(problems)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OrificeFlow(Generic[Number]):
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class OrificeFlow(WithSummary, Generic[Number]):
     """The flow through equal holes; mass flow and heat inputs are those of all holes together.
 
     One case holds numbers, many hold arrays of one shape.
@@ -175,6 +163,32 @@ class OrificeFlow(Generic[Number]):
     reynolds: Number  # of one hole, ideal: as if the coefficient were 1
     combustion_temperature_K: float  # of the heating value
     notes: tuple[str, ...]
+
+    def summary(self) -> Summary:
+        heat, bore = figure(self.heat_input_gross_W, Kind.POWER), figure(self.diameter_m, Kind.DIAMETER)
+        pressure = figure(self.conditions.gauge_pressure_Pa, Kind.GAUGE_PRESSURE)
+        holes = f"{self.count} holes of {bore}" if self.count > 1 else bore
+        cases = "" if np.ndim(self.heat_input_gross_W) == 0 else f"{np.size(self.heat_input_gross_W)} cases: "
+        table = (
+            (
+                "heat input gross",
+                "heat input net",
+                "mass flow",
+                "orifice",
+                "pressure before it",
+                "coefficient",
+            ),
+            (
+                heat,
+                figure(self.heat_input_net_W, Kind.POWER),
+                figure(self.mass_flow_kg_per_s, Kind.MASS_FLOW),
+                holes,
+                pressure,
+                figure(self.coefficient, Kind.FRACTION),
+            ),
+        )
+        lines = tuple(one.line for one in closing_cautions("flow"))
+        return Summary(f"{cases}{heat} gross through {holes} at {pressure}", table, lines)
 
     @property
     def area_m2(self) -> Number:
@@ -355,32 +369,6 @@ def _stream(
     reynolds = 4.0 * ideal / (math.pi * diameter_m * before.viscosity_Pa_s)
     used = check_coefficient(coefficient(diameter_m, reynolds) if callable(coefficient) else coefficient)
     return ideal * used, used, reynolds
-
-
-@overload
-def check_coefficient(coefficient: float, key: str = "coefficient") -> float: ...
-@overload
-def check_coefficient(coefficient: nozzle.Array, key: str = "coefficient") -> nozzle.Array: ...
-def check_coefficient(coefficient: float | nozzle.Array, key: str = "coefficient") -> float | nozzle.Array:
-    """The coefficient, or an array of them, when a discharge coefficient can have that value.
-
-    Raises UserError outside 0.5 to 1.0.
-
-    >>> check_coefficient(0.9)
-    0.9
-    """
-    wrong = first_outside(coefficient, LOWEST_COEFFICIENT, HIGHEST_COEFFICIENT)
-    if wrong is not None:
-        raise UserError(
-            Problem(
-                f"a discharge coefficient must lie in {LOWEST_COEFFICIENT} to {HIGHEST_COEFFICIENT}",
-                value=f"{wrong:g}",
-                key=key,
-                accepted=f"{LOWEST_COEFFICIENT} to {HIGHEST_COEFFICIENT}",
-                fix="0.90 is the handbook value of a tapered orifice",
-            )
-        )
-    return coefficient
 
 
 def _check_holes(diameter_m: float | nozzle.Array, count: int) -> None:

@@ -11,6 +11,14 @@ from typing import Any, Generic, get_args, overload
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from burnerlab.orifice.coefficient import (
+    HANDBOOK_COEFFICIENT,
+    HIGHEST_COEFFICIENT,
+    LOWEST_COEFFICIENT,
+    Coefficient,
+    CoefficientLaw,
+    check_coefficient,
+)
 from burnerlab.orifice.drills import (
     KINDS,
     WIRE,
@@ -24,22 +32,18 @@ from burnerlab.orifice.drills import (
 from burnerlab.orifice.flow import (
     ABOVE_ZERO,
     FINITE,
-    HANDBOOK_COEFFICIENT,
-    HIGHEST_COEFFICIENT,
-    LOWEST_COEFFICIENT,
     STANDARD_GAS_TEMPERATURE_K,
     Basis,
-    Coefficient,
-    CoefficientLaw,
     Conditions,
     Number,
     OrificeFlow,
     OrificeGas,
-    check_coefficient,
     flow,
 )
 from burnerlab.quantity import Kind, Quantities, Quantity, first_outside, si_numbers
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.summary import Summary, WithSummary, figure
+from burnerlab.tables.cautions import closing_cautions
 
 Array = NDArray[np.float64]
 
@@ -48,8 +52,8 @@ CLOSE_ENOUGH = 1e-14
 DEFAULT_TOLERANCE = 0.05  # of the heat input; row "default" of the table input_tolerances where that is used
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SizedOrifice(Generic[Number]):
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class SizedOrifice(WithSummary, Generic[Number]):
     """The exact bore for a heat input, and the flow through it; one case holds numbers, many hold arrays."""
 
     heat_input_W: Number  # asked for, of all holes together
@@ -58,6 +62,11 @@ class SizedOrifice(Generic[Number]):
     area_m2: Number  # of one hole
     law: Coefficient  # as given: a number, or a law that also holds at the bores of drills
     flow: OrificeFlow[Number]
+
+    def summary(self) -> Summary:
+        bore, heat = figure(self.diameter_m, Kind.DIAMETER), figure(self.heat_input_W, Kind.POWER)
+        lines = tuple(one.line for one in closing_cautions("size"))
+        return Summary(f"{bore} for {heat} {self.basis}", lines=lines)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,6 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.gas.state import combustion_column, gross_J_per_mol, net_J_per_mol
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.supply.cylinder import Draw, heat_figure, wetted_area_m2
 from burnerlab.supply.vapour import (
     COLDEST_K,
@@ -20,6 +22,7 @@ from burnerlab.supply.vapour import (
     liquids,
     vapour_over,
 )
+from burnerlab.tables.cautions import closing_cautions
 
 Array = NDArray[np.float64]
 
@@ -47,8 +50,8 @@ class Series:
     liquid_fractions: Array  # mole [time, component]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Withdrawal:
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Withdrawal(WithSummary):
     """How a cylinder answered a draw."""
 
     draw: Draw
@@ -57,6 +60,12 @@ class Withdrawal:
     hold_time_s: float  # until the pressure, the liquid or the time looked at ended
     ending: str  # one of ENDINGS
     series: Series
+
+    def summary(self) -> Summary:
+        hours, rate = f"{self.hold_time_s / 3600.0:.2g} h", figure(self.draw.heat_input_W, Kind.POWER)
+        return Summary(
+            f"{self.draw.cylinder.name} holds {rate} for {hours}, ended by {self.ending}; an estimate"
+        )
 
     @property
     def final_temperature_K(self) -> float:
@@ -203,8 +212,8 @@ def _result(model: _Model, times: Array, states: Array, ending: str) -> Withdraw
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Held:
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Held(WithSummary):
     """How long a cylinder holds a heat input, with the band of the heat transfer; always an estimate."""
 
     nominal: Withdrawal
@@ -213,6 +222,11 @@ class Held:
     heat_transfer_source: str
     below_freezing: bool  # the liquid, for the nominal or the least heat: frost, and a wet vent can freeze
     notes: tuple[str, ...]
+
+    def summary(self) -> Summary:
+        low, high = self.low.hold_time_s / 3600.0, self.high.hold_time_s / 3600.0
+        words = f"{self.nominal.summary().words}, between {low:.2g} and {high:.2g} h"
+        return Summary(words, lines=tuple(one.line for one in closing_cautions("cylinder")))
 
 
 FREEZING_K = 273.15
