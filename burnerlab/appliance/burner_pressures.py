@@ -34,7 +34,8 @@ def supplied_pressures(before: Appliance, after: Appliance, chosen: NewTrain) ->
     """
     pressures: list[Pressures] = []
     findings: list[Finding] = []
-    left = [NotEvaluated(topic="inlet pressure of the new supply", why=chosen.open)] if chosen.open else []
+    topic = "inlet pressure of the new supply" if chosen.train is not None else f"{TOPIC}, new gas"
+    left = [NotEvaluated(topic=topic, why=chosen.open)] if chosen.open else []
     cases: tuple[tuple[Which, Appliance], ...] = (("present", before), ("new", after))
     for which, appliance in cases:
         if appliance.supply.train is None:

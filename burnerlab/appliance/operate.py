@@ -161,7 +161,7 @@ def _scaled(appliance: Appliance, gas: Flowing) -> tuple[Regulator | None, tuple
     if abs(at - 1.0) > 1e-9:
         notes.append(
             f"the regulator is taken with a spring for {supply.gauge_pressure_Pa / 1e3:.4g} kPa: set point, droop and "
-            "lock-up in proportion"
+            f"lock-up in proportion; a regulator made for {supply.gas.name} at this pressure has to be fitted"
         )
     if abs(flow - 1.0) > 0.02:
         notes.append(
@@ -177,7 +177,7 @@ def _scaled(appliance: Appliance, gas: Flowing) -> tuple[Regulator | None, tuple
         flow_limit_kg_per_s=math.inf
         if given.flow_limit_kg_per_s is None
         else given.flow_limit_kg_per_s * flow,
-        minimum_inlet_Pa=given.minimum_inlet_Pa or 0.0,
+        minimum_inlet_Pa=(given.minimum_inlet_Pa or 0.0) + given.set_point_Pa * (at - 1.0),
         name=given.type,
     )
     return regulator, tuple(notes)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from burnerlab.appliance import supply_findings
+from burnerlab.appliance import regulator_findings, supply_findings
 from burnerlab.appliance.headline import drill_band, rests_on, unit_spread
 from burnerlab.appliance.model import Burner
 from burnerlab.appliance.network import Array, LEAST_RISE_Pa, Solution, Tap, jet_kg_per_s
@@ -363,8 +363,10 @@ def _findings(
     if plant.regulator is not None:
         inlet = next(e.inlet_pressure_Pa for e in elements if e.kind == "regulator")
         flow = float(solution.trunk_flow_kg_per_s[ASKED])
-        found += supply_findings.of_regulator(plant.regulator, plant.train, flow, inlet)
-        found += supply_findings.of_lock_up(
+        given, table = plant.train.regulator, plant.appliance.tables.regulators
+        assert given is not None
+        found += regulator_findings.of_regulator(plant.regulator, given, flow, inlet, table)
+        found += regulator_findings.of_lock_up(
             plant.regulator, plant.train, plant.appliance.supply.high_gauge_pressure_Pa
         )
     found += supply_findings.of_worst(lowest, highest, band, rests_on(discharges, supply))

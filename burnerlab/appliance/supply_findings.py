@@ -9,11 +9,9 @@ from burnerlab.appliance.headline import UnitSpread, in_percent
 from burnerlab.appliance.model import Tolerance
 from burnerlab.appliance.operation import BurnerOperation, ElementDrop, Worst
 from burnerlab.appliance.result import Finding
-from burnerlab.appliance.train import Train
 from burnerlab.appliance.verdict import check
 from burnerlab.supply.figures import Figure, supply_figure
 from burnerlab.supply.piping import TRANSITION
-from burnerlab.supply.regulator import Regulator
 from burnerlab.tables.evidence import Evidence
 
 SEVEN_INCHES_Pa = 1743.62  # 7 in w.c., where the allowed drop of the table changes
@@ -92,58 +90,6 @@ def of_piping(
                 text=f"{element.name}: {'; '.join(element.notes)}", low=None,
                 source=supply_figure("transition spread", own).cite(),
             )  # fmt: skip
-
-
-def of_regulator(
-    regulator: Regulator, train: Train, flow_kg_per_s: float, inlet_gauge_Pa: float | None
-) -> Iterator[Finding]:
-    """Flow against the limit, inlet against the least, and what of the regulator is typical or not known."""
-    given = train.regulator
-    assert given is not None
-    if given.flow_limit_kg_per_s is None:
-        text = "the flow limit of the regulator is not given: that it can pass this flow is not evaluated"
-        yield Finding(topic="regulator flow", verdict="not evaluated", text=text)
-    else:
-        share = 100 * flow_kg_per_s / regulator.flow_limit_kg_per_s
-        text = f"the regulator passes {share:.0f} % of its flow limit"
-        if share > 100:
-            known = (
-                "by a wide-open valve"
-                if inlet_gauge_Pa is not None
-                else "less than shown, the inlet is not known"
-            )
-            text += f": it can no longer hold its pressure ({known})"
-        yield check("regulator flow", share, None, 100.0, unit="%", text=text, evidence=given.evidence)
-    if given.minimum_inlet_Pa is None or inlet_gauge_Pa is None:
-        what = "the inlet pressure" if inlet_gauge_Pa is None else "the least inlet pressure"
-        text = f"{what} of the regulator is not given"
-        yield Finding(topic="regulator inlet", verdict="not evaluated", text=text)
-    else:
-        least = regulator.minimum_inlet_Pa
-        text = f"{inlet_gauge_Pa / 1e3:.4g} kPa before the regulator; it needs {least / 1e3:.4g} kPa"
-        yield check(
-            "regulator inlet",
-            inlet_gauge_Pa / 1e3,
-            least / 1e3,
-            None,
-            unit="kPa",
-            text=text,
-            evidence=given.evidence,
-        )
-    if given.unknown:
-        text = f"{' and '.join(given.unknown)} of the regulator not given and taken as 0"
-        yield Finding(topic="regulator", verdict="not evaluated", text=text)
-
-
-def of_lock_up(regulator: Regulator, train: Train, highest_allowed_Pa: float | None) -> Iterator[Finding]:
-    """The pressure with every burner off, beside the highest supply pressure the file allows."""
-    pressure = regulator.lock_up_pressure_Pa / 1e3
-    text = f"{pressure:.4g} kPa at the valves with every burner off"
-    high = None if highest_allowed_Pa is None else highest_allowed_Pa / 1e3
-    text += "; no pressure_high to hold it against" if high is None else ""
-    if regulator.lock_up_Pa > 0.0 and train.regulator is not None:
-        evidence = "" if high is None else train.regulator.evidence
-        yield check("lock-up", pressure, None, high, unit="kPa", text=text, evidence=evidence)
 
 
 def of_worst(lowest: Worst, highest: Worst, band: Tolerance, evidence: Evidence) -> Iterator[Finding]:

@@ -30,10 +30,13 @@ class TrainRegulator:
     rated_flow_kg_per_s: float | None = None  # at which the droop is stated
     flow_limit_kg_per_s: float | None = None
     minimum_inlet_Pa: float | None = None
+    minimum_inlet_source: str = ""  # where it is from; "" the file
     last: bool = False  # after hose and pipe, at the appliance; else before them
     type: str = ""  # a kind of the table regulators
     assumed: tuple[str, ...] = ()  # figures taken from that table
     unknown: tuple[str, ...] = ()  # figures neither given nor typical
+
+    minimum_inlet_evidence: Evidence = "entered"
 
     @property
     def evidence(self) -> Evidence:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from burnerlab.appliance import model
 from burnerlab.appliance.examples import inlet_above
 from burnerlab.appliance.train import Manifold, Run, Train, TrainRegulator
+from burnerlab.appliance.train_schema import OfSetPoint
 from burnerlab.supply.piping import Pipe, fitting, roughness, size_named
 from burnerlab.supply.regulator import Typical, typical
 from burnerlab.supply.valve import Valve, valve_of_bore, valve_of_Cv, valve_of_Kv
@@ -209,12 +210,25 @@ def _regulator(
         lock_up_Pa=figures["lock_up_Pa"],
         rated_flow_kg_per_s=(given.rated or total) / heat,
         flow_limit_kg_per_s=None if given.limit is None else given.limit / heat,
-        minimum_inlet_Pa=given.minimum_inlet or (None if kind is None else kind.minimum_inlet_Pa.value),
+        **_minimum_inlet(given, kind, figures["set_point_Pa"]),
         last=given.position == "last",
         type="" if kind is None else kind.name,
         assumed=tuple(assumed),
         unknown=tuple(unknown),
     )
+
+
+def _minimum_inlet(given: RegulatorText, kind: Typical | None, set_point_Pa: float) -> dict[str, Any]:
+    """The least inlet of the file, else what this kind needs above its set point, from the set point here."""
+    if given.minimum_inlet is not None or kind is None:
+        return {"minimum_inlet_Pa": given.minimum_inlet}
+    typical_Pa = kind.minimum_inlet_Pa
+    above = typical_Pa.value - kind.set_point_Pa.value
+    return {
+        "minimum_inlet_Pa": set_point_Pa + above,
+        "minimum_inlet_source": f"{above:.4g} Pa above the set point, {typical_Pa.cite()}",
+        "minimum_inlet_evidence": typical_Pa.evidence,
+    }
 
 
 def _figures(
@@ -231,7 +245,7 @@ def _figures(
     for key, words, own in (("droop_Pa", "droop", given.droop), ("lock_up_Pa", "lock-up", given.lock_up)):
         typical_share = None if kind is None else (kind.droop if key == "droop_Pa" else kind.lock_up)
         if own is not None:
-            found[key] = own
+            found[key] = own.share * found["set_point_Pa"] if isinstance(own, OfSetPoint) else own
         elif typical_share is not None:
             found[key] = typical_share.value * found["set_point_Pa"]
             spread = f"{100 * typical_share.low:g} to {100 * typical_share.high:g} %"

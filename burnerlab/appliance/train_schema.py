@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Annotated, Any
 
 from pydantic import Field, model_validator
 
 from burnerlab.appliance import door
 from burnerlab.appliance.schema_parts import GaugePressure, Name, Table, heat_input, read_by, size
-from burnerlab.quantity import Kind, UserError
+from burnerlab.quantity import Kind, UserError, read
 
 MOST_FITTINGS = 50
 
@@ -32,9 +33,25 @@ def _spacings(value: Any) -> tuple[float, ...]:
 
 
 InletPressure = Annotated[float, read_by(door.quantity(Kind.GAUGE_PRESSURE, "10 psi", "train_inlet"))]
-Difference = Annotated[
-    float, read_by(door.quantity(Kind.PRESSURE_DIFFERENCE, "0.5 in w.c.", "regulator_change"))
-]
+_pressure_change = door.quantity(Kind.PRESSURE_DIFFERENCE, "0.5 in w.c.", "regulator_change")
+
+
+@dataclass(frozen=True, slots=True)
+class OfSetPoint:
+    """A share of the set point of a regulator [-]."""
+
+    share: float
+
+
+def _change(value: Any) -> float | OfSetPoint:
+    """A change of the outlet as a pressure, or as a percentage of the set point."""
+    if isinstance(value, str) and value.strip().endswith("%"):
+        number = read(value, Kind.FRACTION, low=0.0, high=1.0)
+        return OfSetPoint(float(number))
+    return _pressure_change(value)
+
+
+Difference = Annotated[float | OfSetPoint, read_by(_change)]
 TotalRate = Annotated[float, heat_input("regulator_flow")]
 Length = Annotated[float, size("4 ft", "train_length")]
 Bore = Annotated[float, size("12 mm", "train_bore")]

@@ -11,7 +11,7 @@ import click
 
 from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, pressure_notes, together
 from burnerlab.cli.burner_setting import setting_lines, target_json, throat_json, wanted_aeration
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import cautions, of_pressure, print_cautions
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.cli.overfire import input_json, print_overfire
@@ -81,7 +81,7 @@ def command(file: str, name: str | None, gas: GasAsked, as_json: bool, **given: 
     for burner in result["burners"]:
         print_notes(burner["name"], _lines(burner))
     print_notes("Notes", unusual)
-    print_cautions(appliance.supply.gas)
+    print_cautions(appliance.supply.gas, occasions=of_pressure(appliance.supply.gauge_pressure_Pa))
 
 
 def _appliance(file: str, gas: GasAsked, pressure: str | None, converted: bool) -> Appliance:

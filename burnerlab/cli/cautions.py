@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from burnerlab.quantity import is_low_pressure
 from burnerlab.tables.cautions import (
+    HIGH_PRESSURE,
     SPECIAL_GAS,
     Caution,
     cautions,
@@ -20,7 +22,7 @@ if TYPE_CHECKING:
 ALL_CAUTIONS = "all_cautions"
 WIDTH = 80
 
-__all__ = ["all_cautions_option", "cautions", "full_text", "print_cautions"]
+__all__ = ["all_cautions_option", "cautions", "full_text", "of_pressure", "print_cautions"]
 
 
 def all_cautions_option(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -51,6 +53,11 @@ def print_cautions(*gases: Gas | DeclaredGas | None, occasions: tuple[str, ...] 
     click.echo()
     for caution in closing_cautions(_command_name(context), *occasions, *_of_gases(gases)):
         click.echo(caution.line)
+
+
+def of_pressure(gauge_pressure_Pa: float) -> tuple[str, ...]:
+    """The occasion of a supply above that of low-pressure appliances."""
+    return () if is_low_pressure(gauge_pressure_Pa) else (HIGH_PRESSURE,)
 
 
 def full_text(caution: Caution) -> str:

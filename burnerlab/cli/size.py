@@ -17,7 +17,7 @@ from burnerlab.cli.asked import (
     pressure_notes,
     together,
 )
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import cautions, of_pressure, print_cautions
 from burnerlab.cli.holes import HoleAsked, drills_of, rate_of
 from burnerlab.cli.options import (
     conditions_options,
@@ -116,7 +116,7 @@ def command(
     else:
         click.echo(_text(result))
         print_notes("Notes", [note for note in (result["no_drill_meets"], *result["notes"]) if note])
-        print_cautions(found_gas)
+        print_cautions(found_gas, occasions=of_pressure(found_conditions.gauge_pressure_Pa))
 
 
 def _result(sized: SizedOrifice, offered: Sequence[OrificeChoice]) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, pressure_notes, together
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import cautions, of_pressure, print_cautions
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.cli.overfire import input_json, print_overfire
@@ -81,7 +81,7 @@ def command(
         print_notes("Findings", [_words(finding) for finding in result["findings"]])
         print_notes("Taken from tables", found.notes)
         print_notes("Notes", unusual)
-        print_cautions(appliance.supply.gas)
+        print_cautions(appliance.supply.gas, occasions=of_pressure(appliance.supply.gauge_pressure_Pa))
 
 
 def _asked(names: str, appliance: Appliance) -> list[str]:

@@ -13,7 +13,13 @@ from __future__ import annotations
 from .bore import Bore, read_bore
 from .error import Problem, UserError
 from .kind import Kind
-from .limits import check_gas_orifice, check_low_pressure, check_orifice_diameter, first_outside
+from .limits import (
+    check_gas_orifice,
+    check_low_pressure,
+    check_orifice_diameter,
+    first_outside,
+    is_low_pressure,
+)
 from .read import (
     AtReference,
     Basis,
@@ -51,6 +57,7 @@ __all__ = [
     "first_outside",
     "from_unit",
     "in_unit",
+    "is_low_pressure",
     "number",
     "read",
     "read_at_reference",

@@ -46,7 +46,7 @@ def check_low_pressure(
     >>> check_low_pressure(2740.0, "11 in w.c.")
     """
     row = _range("low_pressure", own)
-    low, high = (read(row[end], Kind.GAUGE_PRESSURE) for end in ("low", "high"))
+    low, high = _low_pressure_Pa(own)
     if allow_high or low <= gauge_pressure_Pa <= high:
         return
     text = str(given_text)
@@ -61,6 +61,20 @@ def check_low_pressure(
         fix += "; a gauge pressure is wanted: "
         fix += f'write "{gauge}" if gauge' if gauge else "take the barometer off an absolute one"
     raise refuse(f"{reading} is outside {span} for {row['words']}", text, key, accepted=span, fix=fix)
+
+
+def is_low_pressure(gauge_pressure_Pa: float, own: Path | None = None) -> bool:
+    """Whether a gauge pressure [Pa] is not above that of low-pressure appliances.
+
+    >>> is_low_pressure(3700.0), is_low_pressure(75842.0)
+    (True, False)
+    """
+    return gauge_pressure_Pa <= _low_pressure_Pa(own)[1]
+
+
+def _low_pressure_Pa(own: Path | None) -> tuple[float, float]:
+    row = _range("low_pressure", own)
+    return read(row["low"], Kind.GAUGE_PRESSURE), read(row["high"], Kind.GAUGE_PRESSURE)
 
 
 def _as_gauge(text: str) -> str:

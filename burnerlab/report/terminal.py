@@ -245,7 +245,7 @@ def _lines(c: Conversion, system: System) -> list[Text]:
         f"All burners{' on' if is_supplied(c) else ''}: {against} {POWER.inline(aim_W * basis.new, system)}, "
         f"calculated {POWER.inline(at.heat_input_gross_W * basis.new, system)} {basis.word}, "
         f"{percent(at.deviation)}{made}. Gas {gas}.",
-        *([f"Supply of the new gas: {clean(c.new_train, 200)}."] if c.new_train else []),
+        *([f"Supply of the new gas: {clean(c.new_train, 480)}."] if c.new_train else []),
         f"As made: drill and coefficient, k = 2. Evidence: {'; '.join(evidence_words(c))}.",
         f"Band {band_words(c)} ({_band_source(c)}), heat inputs {basis.word}; volumes at: {clean(c.reference)}.",
         *(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets),

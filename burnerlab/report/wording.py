@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from burnerlab.appliance.result import Conversion, Verdict
-from burnerlab.tables.cautions import SPECIAL_GAS, Caution, cautions_on
+from burnerlab.quantity import is_low_pressure
+from burnerlab.tables.cautions import HIGH_PRESSURE, SPECIAL_GAS, Caution, cautions_on
 
 LONGEST_NAME = 80
 
@@ -19,9 +20,10 @@ SHEET = "sheet"
 
 
 def occasions(c: Conversion) -> tuple[str, ...]:
-    """What a conversion asks of the cautions beyond those of any sheet: a gas with hydrogen or carbon monoxide."""
+    """What a conversion asks of the cautions beyond those of any sheet: a high supply, hydrogen, carbon monoxide."""
     special = c.from_gas.is_special or c.to_gas.is_special
-    return (SPECIAL_GAS,) if special else ()
+    high = not all(is_low_pressure(pressure) for pressure in (c.from_pressure_Pa, c.to_pressure_Pa))
+    return (*((HIGH_PRESSURE,) if high else ()), *((SPECIAL_GAS,) if special else ()))
 
 
 def lines_of_sheet(c: Conversion) -> tuple[Caution, ...]:

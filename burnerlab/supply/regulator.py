@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from burnerlab import tables
+from burnerlab.quantity import is_low_pressure
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.figures import Figure, figures, unknown
 
@@ -161,11 +162,51 @@ def typical(name: str, own: Path | None = None, key: str = "type") -> Typical:
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetPoints:
+    """The set points a regulator may be given [Pa gauge], and where they are from."""
+
+    low_Pa: float
+    high_Pa: float
+    words: str
+    source: str
+
+
+def set_points(kind: str, own: Path | None = None) -> SetPoints:
+    """The set points of a kind of regulator; of appliance regulators together where it is one of them.
+
+    kind : of the table ``regulators``; "" a regulator of an appliance
+    An appliance regulator for another gas is of another kind, so all that set a low pressure are taken together.
+
+    >>> [round(end) for end in (set_points("natural appliance").low_Pa, set_points("natural appliance").high_Pa)]
+    [872, 6895]
+    >>> set_points("lp first stage").low_Pa
+    13790.0
+    """
+    kinds = [typical(name, own) for name in typical_names(own)]
+    low = [one for one in kinds if is_low_pressure(one.set_point_Pa.high)] or kinds
+    if kind and kind not in [one.name for one in low]:
+        one = typical(kind, own).set_point_Pa
+        return SetPoints(low_Pa=one.low, high_Pa=one.high, words=f"the kind {kind}", source=one.cite())
+    least, most = (
+        min(low, key=lambda one: one.set_point_Pa.low),
+        max(low, key=lambda one: one.set_point_Pa.high),
+    )
+    return SetPoints(
+        low_Pa=least.set_point_Pa.low,
+        high_Pa=most.set_point_Pa.high,
+        words="regulators that set the pressure of an appliance",
+        source="; ".join(dict.fromkeys(one.set_point_Pa.cite() for one in (least, most))),
+    )
+
+
 __all__ = [
     "Regulator",
+    "SetPoints",
     "Typical",
     "held_pressure_Pa",
     "outlet_pressure_Pa",
+    "set_points",
     "typical",
     "typical_names",
     "wide_open_pressure_Pa",

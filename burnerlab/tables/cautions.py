@@ -15,6 +15,7 @@ SIGNALS: tuple[Signal, ...] = ("WARNING", "CAUTION", "NOTICE")
 MOST_LINES = 3  # below one answer: more are not read
 EVERY = "every"
 SPECIAL_GAS = "special-gas"
+HIGH_PRESSURE = "high-pressure"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,17 +88,21 @@ def cautions_on(*occasions: str) -> tuple[Caution, ...]:
 def closing_cautions(command: str, *occasions: str) -> tuple[Caution, ...]:
     """The one to three whose lines close the answer of a command, worst first.
 
-    A gas with hydrogen or carbon monoxide (occasion ``special-gas``) takes the place of the second warning.
+    A supply above that of low-pressure appliances (occasion ``high-pressure``) and a gas with hydrogen or carbon
+    monoxide (``special-gas``) take the place of the second warning.
 
     >>> [one.id for one in closing_cautions("size")]
     ['overfire', 'gas-parts', 'calculated']
     >>> [one.id for one in closing_cautions("size", "special-gas")]
     ['overfire', 'special-gas', 'calculated']
+    >>> [one.id for one in closing_cautions("convert", "high-pressure")]
+    ['overfire', 'supply-pressure', 'certificate']
     """
     own = cautions_on(command, *occasions)
-    if SPECIAL_GAS in occasions:
-        first = [one for one in own if one.signal == "WARNING" and one.id != SPECIAL_GAS][:1]
-        own = (*first, caution(SPECIAL_GAS), *(one for one in own if one.signal != "WARNING"))
+    pressing = [caution(id) for occasion, id in _PRESSING if occasion in occasions]
+    if pressing:
+        first = [one for one in own if one.signal == "WARNING" and one not in pressing][:1]
+        own = (*first, *pressing, *(one for one in own if one.signal != "WARNING"))
     closing = own[:MOST_LINES]
     room = tuple(one for one in cautions_on(EVERY) if one not in closing)
     return (*closing, *room)[:MOST_LINES]
@@ -115,4 +120,5 @@ def is_special_gas(mole_fractions: Mapping[str, float]) -> bool:
     return any(mole_fractions.get(component, 0.0) >= limits[name] for name, component in _SHARES.items())
 
 
+_PRESSING = ((HIGH_PRESSURE, "supply-pressure"), (SPECIAL_GAS, SPECIAL_GAS))
 _SHARES = {"hydrogen_share": "hydrogen", "poisonous_share": "carbon monoxide"}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -75,7 +76,10 @@ def found(text: str, **options: str) -> tuple[str, float, str]:
 
 def test_the_present_train_serves_with_its_regulator_reset_and_says_so() -> None:
     words, _, evidence = found(FILE)
-    assert words == "the file's own valves, its regulator reset to 27.4 mbar, inlet 54.8 mbar in proportion"
+    assert words == (
+        "calculated as if the file's own valves served it, its regulator reset to 27.4 mbar, inlet 54.8 mbar in"
+        " proportion; a regulator made for propane has to be fitted by a qualified person"
+    )
     assert evidence == "estimate"
 
 
@@ -121,6 +125,45 @@ def test_a_supply_that_is_not_described_is_refused(text: str, pressure_Pa: float
 def test_another_pressure_than_the_described_one_falls_back_and_says_so() -> None:
     done = convert(read_appliance_text(WITH_CYLINDER), "propane", 3700.0)
     assert "its regulator reset to 37.0 mbar" in done.new_train
+    ignored = (
+        "[new_supply] of the file is for propane at 2.74 kPa, not for propane at 3.7 kPa and is not used"
+    )
+    assert done.new_train.startswith(ignored)
+    by_hand = convert(read_appliance_text(WITH_CYLINDER), "propane", 3700.0, train="reset")
+    assert "is not used" not in by_hand.new_train
+
+
+@pytest.mark.parametrize("kind", ['type = "natural appliance"\n', ""])
+def test_a_regulator_is_not_reset_beyond_what_its_kind_is_made_for(kind: str) -> None:
+    """UL 144: a single stage regulator sets at most 1 psi; 11 psi is that of no appliance regulator."""
+    text = FILE.replace("[supply.regulator]\n", "[supply.regulator]\n" + kind)
+    options: dict[str, Any] = {"allow_high_pressure": True}
+    done = evaluate_conversion(convert(read_appliance_text(text), "propane", "11 psi", **options))
+    assert done.new_train.startswith("not evaluated: the file's regulator")
+    assert "8.7 to 69.0 mbar" in done.new_train
+    assert done.burners[0].headline.case == "nominal pressure"
+    assert "supply pressure drop, new gas" in {one.topic for one in done.not_evaluated}
+
+
+def test_a_high_supply_is_warned_of_wherever_it_is_asked_for(tmp_path: Path) -> None:
+    file = tmp_path / "two.toml"
+    file.write_text(FILE)
+    high = ("--pressure", "11 psi")
+    lines = (
+        ("convert", str(file), "--to", "propane", *high, "--allow-high-pressure"),
+        ("supply", str(file), "--gas", "propane", *high),
+        ("burner", str(file), "--gas", "propane", *high),
+        ("flow", "--gas", "propane", *high, "--drill", "#70", "--coefficient", "0.9"),
+        ("size", "--gas", "propane", *high, "--rate", "10 kBtu/h gross", "--coefficient", "0.9"),
+    )
+    for line in lines:
+        text = CliRunner().invoke(main, list(line)).output
+        assert "WARNING: High supply or a frozen vent can burst parts or overfire a burner." in text, line
+    low = (
+        CliRunner().invoke(main, ["flow", "--gas", "propane", "--pressure", "11 inH2O", *lines[3][5:]]).output
+    )
+    assert "WARNING" in low
+    assert "High supply" not in low
 
 
 def test_an_unchanged_gas_keeps_its_train() -> None:

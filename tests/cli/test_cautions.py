@@ -102,11 +102,13 @@ def test_no_command_ends_with_more_than_three(special: tuple[str, ...]) -> None:
 def test_every_caution_is_reached_by_a_command_a_sheet_or_a_notebook() -> None:
     from burnerlab.cli import COMMANDS
 
-    reached = {one.id for name in COMMANDS for one in closing_cautions(name, "frost", "special-gas")}
+    reached = {
+        one.id for name in COMMANDS for one in closing_cautions(name, "frost", "high-pressure", "special-gas")
+    }
     reached |= {one.id for one in cautions() if set(one.occasions) & {"sheet", "experiment"}}
     reached |= {one.id for name in COMMANDS for one in closing_cautions(name)}
     assert reached == {row["id"] for row in rows("cautions")}
-    known = {*COMMANDS, "sheet", "frost", "special-gas", "experiment", "every"}
+    known = {*COMMANDS, "sheet", "frost", "high-pressure", "special-gas", "experiment", "every"}
     assert {each for one in cautions() for each in one.occasions} <= known
 
 

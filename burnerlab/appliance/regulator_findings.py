@@ -1,0 +1,106 @@
+"""Is the regulator able to do what it is taken for: flow, inlet, kind, droop, lock-up."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from burnerlab.appliance.result import Finding
+from burnerlab.appliance.train import Train, TrainRegulator
+from burnerlab.appliance.verdict import check
+from burnerlab.supply.regulator import Regulator, set_points, typical, typical_names
+
+
+def of_regulator(
+    regulator: Regulator,
+    given: TrainRegulator,
+    flow_kg_per_s: float,
+    inlet_gauge_Pa: float | None,
+    own: Path | None,
+) -> Iterator[Finding]:
+    """Flow against the limit, inlet against the least, kind and droop; what of it is typical or not known.
+
+    regulator : as it is at this pressure and gas; given : as the file describes it; own : table of regulators
+    """
+    yield _flow(regulator, given, flow_kg_per_s, inlet_gauge_Pa)
+    yield _inlet(regulator, given, inlet_gauge_Pa)
+    yield from _kind(regulator, given, own)
+    yield from _droop(regulator, given, own)
+    if given.unknown:
+        text = f"{' and '.join(given.unknown)} of the regulator not given and taken as 0"
+        yield Finding(topic="regulator", verdict="not evaluated", text=text)
+
+
+def _flow(
+    regulator: Regulator, given: TrainRegulator, flow_kg_per_s: float, inlet_gauge_Pa: float | None
+) -> Finding:
+    if given.flow_limit_kg_per_s is None:
+        text = "the flow limit of the regulator is not given: that it can pass this flow is not evaluated"
+        return Finding(topic="regulator flow", verdict="not evaluated", text=text)
+    share = 100 * flow_kg_per_s / regulator.flow_limit_kg_per_s
+    text = f"the regulator passes {share:.0f} % of its flow limit"
+    if share > 100:
+        known = (
+            "less than shown, the inlet is not known" if inlet_gauge_Pa is None else "by a wide-open valve"
+        )
+        text += f": it can no longer hold its pressure ({known})"
+    return check("regulator flow", share, None, 100.0, unit="%", text=text, evidence=given.evidence)
+
+
+def _inlet(regulator: Regulator, given: TrainRegulator, inlet_gauge_Pa: float | None) -> Finding:
+    """The inlet above the set point, against what the regulator needs: one below it is outside, whatever its least."""
+    topic, set_point = "regulator inlet", regulator.set_point_Pa
+    if inlet_gauge_Pa is None:
+        return Finding(
+            topic=topic, verdict="not evaluated", text="the inlet pressure of the regulator is not given"
+        )
+    least = set_point if given.minimum_inlet_Pa is None else max(regulator.minimum_inlet_Pa, set_point)
+    text = f"{inlet_gauge_Pa / 1e3:.4g} kPa before the regulator"
+    if inlet_gauge_Pa < set_point:
+        text += f", below its set point of {set_point / 1e3:.4g} kPa: it cannot hold that pressure"
+    elif given.minimum_inlet_Pa is None:
+        text += f", set to {set_point / 1e3:.4g} kPa; the least inlet pressure of the regulator is not given"
+        return Finding(topic=topic, verdict="not evaluated", text=text)
+    else:
+        text += f"; it needs {least / 1e3:.4g} kPa"
+    return check(
+        topic, (inlet_gauge_Pa - set_point) / 1e3, (least - set_point) / 1e3, None, unit="kPa above the set point",
+        text=text, source=given.minimum_inlet_source, evidence=given.minimum_inlet_evidence,
+    )  # fmt: skip
+
+
+def _kind(regulator: Regulator, given: TrainRegulator, own: Path | None) -> Iterator[Finding]:
+    """A set point that regulators of this kind are not made for."""
+    held, set_point = set_points(given.type, own), regulator.set_point_Pa
+    if given.type and not held.low_Pa <= set_point <= held.high_Pa:
+        yield Finding(
+            topic="regulator kind", verdict="outside", value=set_point / 1e3, unit="kPa",
+            low=held.low_Pa / 1e3, high=held.high_Pa / 1e3, source=held.source, evidence="estimate",
+            text=f"{given.type} set to {set_point / 1e3:.4g} kPa; {held.words}: {held.low_Pa / 1e3:.3g} to"
+            f" {held.high_Pa / 1e3:.3g} kPa",
+        )  # fmt: skip
+
+
+def _droop(regulator: Regulator, given: TrainRegulator, own: Path | None) -> Iterator[Finding]:
+    """A droop larger than regulators have: a slip of the unit, or one too small for the burners."""
+    known = [typical(given.type, own)] if given.type else [typical(name, own) for name in typical_names(own)]
+    most = max((one.droop for one in known), key=lambda one: one.high)
+    share = regulator.droop_Pa / regulator.set_point_Pa
+    if share > most.high * (1.0 + 1e-9):
+        yield Finding(
+            topic="regulator droop", verdict="outside", value=100 * share, unit="% of the set point",
+            high=100 * most.high, source=most.cite(), evidence="estimate",
+            text=f"droop {regulator.droop_Pa / 1e3:.4g} kPa is {100 * share:.0f} % of the set point, typical up to"
+            f" {100 * most.high:.0f} %: check the figure and its unit",
+        )  # fmt: skip
+
+
+def of_lock_up(regulator: Regulator, train: Train, highest_allowed_Pa: float | None) -> Iterator[Finding]:
+    """The pressure with every burner off, beside the highest supply pressure the file allows."""
+    pressure = regulator.lock_up_pressure_Pa / 1e3
+    text = f"{pressure:.4g} kPa at the valves with every burner off"
+    high = None if highest_allowed_Pa is None else highest_allowed_Pa / 1e3
+    text += "; no pressure_high to hold it against" if high is None else f", highest allowed {high:.4g} kPa"
+    if regulator.lock_up_Pa > 0.0 and train.regulator is not None:
+        evidence = "" if high is None else train.regulator.evidence
+        yield check("lock-up", pressure, None, high, unit="kPa", text=text, evidence=evidence)

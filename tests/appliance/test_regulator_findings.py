@@ -1,0 +1,87 @@
+"""What a regulator cannot do is told: an inlet below its set point, a kind made for another pressure, a large droop."""
+
+from __future__ import annotations
+
+import pytest
+
+from burnerlab.appliance import Finding, Operation, demonstration_path, operate, read_appliance_text
+
+CART = demonstration_path().read_text(encoding="utf-8")
+TUBE = """
+[appliance]
+name   = "one tube"
+rating = "gross"
+
+[supply]
+gas      = "propane"
+pressure = "37 mbar"
+inlet    = "2 bar"
+
+[supply.regulator]
+type = "{kind}"
+set  = "37 mbar"
+droop = "{droop}"
+
+[[burner]]
+name    = "tube"
+kind    = "tube"
+rate    = "4 kW"
+orifice = {{ drill = "#65", shape = "tapered" }}
+"""
+
+
+def found(operation: Operation, topic: str) -> Finding:
+    return next(f for f in operation.findings if f.topic == topic)
+
+
+def tube(kind: str = "propane 37 mbar", droop: str = "3 mbar") -> Operation:
+    return operate(read_appliance_text(TUBE.format(kind=kind, droop=droop)))
+
+
+def test_an_inlet_below_the_set_point_is_outside() -> None:
+    """The file's meter gives 10 in w.c.; a regulator set to 11 in w.c. behind it holds nothing."""
+    from dataclasses import replace
+
+    cart = read_appliance_text(CART)
+    supply = replace(cart.supply, gauge_pressure_Pa=2740.0)
+    inlet = found(operate(replace(cart, supply=supply)), "regulator inlet")
+    assert inlet.verdict == "outside"
+    assert inlet.value is not None
+    assert inlet.low is not None
+    assert inlet.value < inlet.low
+    assert "cannot hold" in inlet.text
+
+
+def test_a_typical_least_inlet_goes_with_the_set_point_and_says_where_it_is_from() -> None:
+    """Table regulators: a natural gas appliance regulator needs 1 in w.c. above its set point, common practice."""
+    inlet = found(operate(read_appliance_text(CART)), "regulator inlet")
+    assert inlet.low == pytest.approx(1.0 * 0.24909, rel=1e-3)
+    assert f"it needs {(7.1 + 1.0) * 0.24909:.3f} kPa" in inlet.text
+    assert "common practice" in inlet.source
+    assert inlet.evidence != "entered"
+    entered = CART.replace('droop    = "0.3', 'minimum_inlet = "9 in w.c."\ndroop    = "0.3')
+    own = found(operate(read_appliance_text(entered)), "regulator inlet")
+    assert own.low == pytest.approx((9.0 - 7.1) * 0.24909, rel=1e-3)
+    assert (own.source, own.evidence) == ("", "entered")
+
+
+def test_a_kind_made_for_another_pressure_is_told() -> None:
+    """UL 144: a first stage regulator sets 2 to 10 psi, a 37 mbar appliance is far below."""
+    kind = found(tube("lp first stage"), "regulator kind")
+    assert kind.verdict == "outside"
+    assert kind.low == pytest.approx(2 * 6.895, rel=1e-3)
+    assert "lp first stage set to 3.7 kPa" in kind.text
+    assert all(f.topic != "regulator kind" for f in tube().findings)
+
+
+def test_a_droop_no_regulator_has_is_questioned() -> None:
+    droop = found(tube(droop="10 in w.c."), "regulator droop")
+    assert droop.verdict == "outside"
+    assert droop.value == pytest.approx(100 * 2491 / 3700, rel=1e-3)
+    assert "check the figure and its unit" in droop.text
+    assert all(f.topic != "regulator droop" for f in tube().findings)
+
+
+def test_a_droop_may_be_a_percentage_of_the_set_point() -> None:
+    for topic in ("manifold_pressure_Pa", "heat_input_gross_W"):
+        assert getattr(tube(droop="10 %"), topic) == pytest.approx(getattr(tube(droop="3.7 mbar"), topic))
