@@ -11,10 +11,10 @@ from burnerlab.appliance.headline import total
 from burnerlab.appliance.job import Job
 from burnerlab.appliance.pressures import couples_beside
 from burnerlab.appliance.prompts import cited_rows, not_evaluated, prompts
-from burnerlab.appliance.ranges import figure
 from burnerlab.appliance.result import BurnerConversion, Conversion, Step
 from burnerlab.appliance.steps import convert_burner
 from burnerlab.appliance.worked import worked
+from burnerlab.quantity.ranges import figure
 from burnerlab.tables import cite
 
 

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 from burnerlab.appliance import model
 from burnerlab.appliance.burner_kind import BurnerKind
 from burnerlab.appliance.problems import Problems
-from burnerlab.appliance.ranges import limit
 from burnerlab.appliance.space import FACINGS
 from burnerlab.appliance.space_build import heat_of, space_of
 from burnerlab.appliance.train_build import train_of, valve
 from burnerlab.gas import load
 from burnerlab.quantity import Kind, read
+from burnerlab.quantity.ranges import limit
 
 if TYPE_CHECKING:
     from burnerlab.appliance import schema

@@ -12,7 +12,6 @@ from burnerlab.appliance.convert import convert_to
 from burnerlab.appliance.job import Job, prepare
 from burnerlab.appliance.many import Cases, ManyConversions, convert_many, takes
 from burnerlab.appliance.model import Appliance
-from burnerlab.appliance.ranges import outside
 from burnerlab.appliance.read import appliance_of, project_data
 from burnerlab.appliance.result import Conversion
 from burnerlab.appliance.study import TARGET_NUMBERS, TARGET_TEXTS, Study, rate_burner
@@ -20,6 +19,7 @@ from burnerlab.appliance.target import ConversionTarget
 from burnerlab.gas import load
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.ranges import outside
 
 Columns = dict[str, list[Any]]
 Settings = tuple[tuple[str, str], ...]  # parameters given as text, and their values

@@ -12,10 +12,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any, TypeVar
 
-from burnerlab.appliance.ranges import limit
 from burnerlab.appliance.tolerances import read_tolerance
 from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, read, read_bore, read_rate
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
+from burnerlab.quantity.ranges import limit, read_within
 
 T = TypeVar("T")
 LONGEST_NAME = 80
@@ -83,8 +83,7 @@ def quantity(kind: Kind, example: str, range_name: str = "") -> Callable[[Any], 
         text = as_text(value, "a quantity", example)
         if not range_name:
             return float(read(text, kind))
-        held = limit(range_name)
-        return float(read(text, kind, low=held.low, high=held.high))
+        return read_within(text, kind, range_name)
 
     return reader
 

@@ -14,13 +14,13 @@ from burnerlab.appliance.pressures import (
     match_pressure,
     same_pressure,
 )
-from burnerlab.appliance.ranges import outside
 from burnerlab.appliance.target import ConversionTarget, Site, present_site, target_site
 from burnerlab.gas import load
 from burnerlab.orifice.altitude import PolicyFactor, no_policy, policy_factor, sea_level_bore_factor
 from burnerlab.orifice.drills import KINDS, Drill, drill_list
 from burnerlab.orifice.flow import Conditions
 from burnerlab.quantity.error import UserError
+from burnerlab.quantity.ranges import outside
 from burnerlab.tables.evidence import Evidence
 
 

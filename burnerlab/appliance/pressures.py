@@ -10,8 +10,8 @@ from functools import cache
 from pathlib import Path
 
 from burnerlab import tables
-from burnerlab.appliance.ranges import INCH_OF_WATER_PA, MBAR_PA
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
+from burnerlab.quantity.ranges import INCH_OF_WATER_PA, MBAR_PA
 from burnerlab.tables import cite
 from burnerlab.tables.evidence import Evidence, evidence_of
 

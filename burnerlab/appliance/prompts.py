@@ -8,10 +8,10 @@ from burnerlab import tables
 from burnerlab.appliance.gasfacts import AnyGas
 from burnerlab.appliance.job import Job
 from burnerlab.appliance.pressures import same_pressure
-from burnerlab.appliance.ranges import figure, limit
 from burnerlab.appliance.result import NotEvaluated, Step
 from burnerlab.gas import DeclaredGas
 from burnerlab.quantity import Kind, show
+from burnerlab.quantity.ranges import figure, limit
 
 Aerations = tuple[tuple[float, float], ...]  # primary aeration before and after of some burners [-]
 

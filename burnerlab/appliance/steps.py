@@ -11,12 +11,12 @@ from burnerlab.appliance.geometry import drawn_aeration
 from burnerlab.appliance.headline import at_nominal
 from burnerlab.appliance.job import Job
 from burnerlab.appliance.model import Burner, Orifice, OwnTables, Tolerance
-from burnerlab.appliance.ranges import figure
 from burnerlab.appliance.result import BurnerConversion, DrillChoice, Step
 from burnerlab.orifice.coefficient import Coefficient
 from burnerlab.orifice.discharge import Discharge, ShapeLaw, own_coefficient, shape_named
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
 from burnerlab.orifice.size import OrificeChoice, SizedOrifice, choices_near, no_drill_meets, size
+from burnerlab.quantity.ranges import figure
 from burnerlab.tables import cite
 
 EACH_SIDE = 2  # drills offered below and above the exact orifice

@@ -6,9 +6,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal, TypedDict, get_args
 
 from burnerlab.appliance.model import Appliance, Tolerance
-from burnerlab.appliance.ranges import outside
 from burnerlab.quantity import PRESETS, Kind, Quantity, ReferenceState, check_low_pressure, take_SI
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.ranges import outside
 
 if TYPE_CHECKING:
     from burnerlab.gas import DeclaredGas, Gas

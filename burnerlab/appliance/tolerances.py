@@ -7,9 +7,9 @@ from pathlib import Path
 
 from burnerlab import tables
 from burnerlab.appliance.model import Tolerance
-from burnerlab.appliance.ranges import limit
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
+from burnerlab.quantity.ranges import limit
 from burnerlab.tables import cite
 
 __all__ = ["ENTERED", "cite", "read_tolerance", "region_tolerance"]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from burnerlab.appliance.ranges import figure
 from burnerlab.appliance.result import Finding, Verdict
+from burnerlab.quantity.ranges import figure
 
 
 def judge(value: float, low: float | None, high: float | None) -> Verdict:

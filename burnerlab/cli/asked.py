@@ -249,12 +249,15 @@ class ConditionsAsked:
 
     def read(self) -> Conditions:
         from burnerlab.orifice import Conditions
-        from burnerlab.quantity import Kind, read
+        from burnerlab.quantity import Kind
+        from burnerlab.quantity.ranges import read_within
 
         gauge_Pa, ambient_Pa, temperature_K = together(
             lambda: gauge_pressure_Pa(self.pressure),
             self.ambient_Pa,
-            lambda: read(self.gas_temperature, Kind.TEMPERATURE, key="--gas-temperature"),
+            lambda: read_within(
+                self.gas_temperature, Kind.TEMPERATURE, "gas_temperature", key="--gas-temperature"
+            ),
         )
         return Conditions(
             gauge_pressure_Pa=gauge_Pa, ambient_pressure_Pa=ambient_Pa, gas_temperature_K=temperature_K
@@ -277,18 +280,19 @@ def gauge_pressure_Pa(text: str, key: str = "--pressure") -> float:
 
 def ambient_pressure_Pa(altitude: str | None, barometer: str | None) -> float:
     """Pressure of the surroundings from an altitude or a station barometer; sea level when neither is given."""
-    from burnerlab.quantity import Kind, read
+    from burnerlab.quantity import Kind
+    from burnerlab.quantity.ranges import read_within
     from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
     if altitude is not None and barometer is not None:
         raise UserError(Problem("give one of them, not both", key="--altitude and --barometer"))
     if barometer is not None:
-        return read(barometer, Kind.ABSOLUTE_PRESSURE, key="--barometer")
+        return read_within(barometer, Kind.ABSOLUTE_PRESSURE, "barometer", key="--barometer")
     if altitude is None:
         return STANDARD_PRESSURE_PA
     from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
-    return float(pressure_at_altitude_Pa(read(altitude, Kind.LENGTH, key="--altitude")))
+    return float(pressure_at_altitude_Pa(read_within(altitude, Kind.LENGTH, "altitude", key="--altitude")))
 
 
 def altitude_m(ambient_Pa: float) -> float | None:

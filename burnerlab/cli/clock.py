@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from burnerlab.bench.heat import HeatContent, InputMeasured
     from burnerlab.bench.timing import TimingPlan
 
-DIAL_m3 = (1e-5, 100.0)  # a thousandth of a bench meter's litre to an industrial index
-
 
 @click.command(short_help="Heat input by gas meter and watch, with its uncertainty.")
 @model_options
@@ -119,20 +117,21 @@ def above_zero(text: str, kind: Any, key: str, high: float | None = None) -> flo
 def _reading(given: dict[str, Any], appliance: Appliance | None) -> MeterReading:
     from burnerlab.bench.clock import MeterReading
     from burnerlab.bench.model_file import meter_pressure_Pa
-    from burnerlab.quantity import Kind, read
+    from burnerlab.quantity import Kind
+    from burnerlab.quantity.ranges import read_within
 
-    def optional(name: str, kind: Any, low: float, high: float) -> float | None:
-        text = given[name]
-        key = "--" + name.replace("_", "-")
-        return None if text is None else read(text, kind, key=key, low=low, high=high)
+    def optional(name: str, kind: Any) -> float | None:
+        text, key = given[name], "--" + name.replace("_", "-")
+        return None if text is None else read_within(text, kind, name, key=key)
 
+    at = (given["altitude"], given["barometer"])
     dial, times, gauge, ambient, gas_K, base_K, factor = together(
-        lambda: read(given["volume"], Kind.VOLUME, key="--volume", low=DIAL_m3[0], high=DIAL_m3[1]),
+        lambda: read_within(given["volume"], Kind.VOLUME, "dial", key="--volume"),
         lambda: _times(given),
-        lambda: optional("meter_pressure", Kind.GAUGE_PRESSURE, 0.0, 1.0e6),
-        lambda: _ambient(given["altitude"], given["barometer"]),
-        lambda: optional("gas_temperature", Kind.TEMPERATURE, 233.15, 353.15),
-        lambda: optional("meter_base", Kind.TEMPERATURE, 263.15, 313.15),
+        lambda: optional("meter_pressure", Kind.GAUGE_PRESSURE),
+        lambda: None if at == (None, None) else ambient_pressure_Pa(*at),
+        lambda: optional("gas_temperature", Kind.TEMPERATURE),
+        lambda: optional("meter_base", Kind.TEMPERATURE),
         lambda: factor_of(given, "meter_factor"),
     )
     if base_K is not None and not given["compensated"]:
@@ -197,19 +196,6 @@ def _times(given: dict[str, Any]) -> list[float]:
         lambda: above_zero(given["time"], Kind.TIME, "--time"),
         *((lambda text=text: above_zero(text, Kind.TIME, "--repeat")) for text in given["repeat"]),
     )
-
-
-def _ambient(altitude: str | None, barometer: str | None) -> float | None:
-    from burnerlab.appliance.ranges import limit
-
-    if altitude is None and barometer is None:
-        return None
-    found, held = ambient_pressure_Pa(altitude, barometer), limit("barometer")
-    if not held.low <= found <= held.high:
-        key = "--barometer" if altitude is None else "--altitude"
-        span = f"{held.low / 1e3:g} to {held.high / 1e3:g} kPa absolute"
-        raise UserError(Problem("no station pressure", str(barometer or altitude), key, accepted=span))
-    return found
 
 
 def with_other_load(reading: Any, text: str | None, heat: HeatContent) -> Any:

@@ -106,24 +106,25 @@ def _burnable(gas: Any) -> Gas:
 
 
 def _readings(given: dict[str, str | None]) -> dict[str, float]:
-    from burnerlab.quantity import Kind, read
+    from burnerlab.quantity import Kind
+    from burnerlab.quantity.ranges import read_within
 
     kinds = {
-        "oxygen": (Kind.FRACTION, 0.0, 0.209),
-        "carbon_dioxide": (Kind.FRACTION, 0.0, 0.25),
-        "carbon_monoxide": (Kind.FRACTION, 0.0, 0.1),
-        "flue_temperature": (Kind.TEMPERATURE, 253.15, 2000.0),
-        "air_temperature": (Kind.TEMPERATURE, 233.15, 353.15),
-        "relative_humidity": (Kind.FRACTION, 0.0, 1.0),
+        "oxygen": Kind.FRACTION,
+        "carbon_dioxide": Kind.FRACTION,
+        "carbon_monoxide": Kind.FRACTION,
+        "flue_temperature": Kind.TEMPERATURE,
+        "air_temperature": Kind.TEMPERATURE,
+        "relative_humidity": Kind.FRACTION,
     }
     asked = {name: (text, kind) for name, kind in kinds.items() if (text := given[name]) is not None}
     if "oxygen" not in asked and "carbon_dioxide" not in asked:
         raise UserError(Problem("give at least one of them", key="--oxygen or --carbon-dioxide"))
 
-    def reader(name: str, text: str, kind: Any, low: float, high: float) -> Any:
-        return lambda: read(text, kind, key="--" + name.replace("_", "-"), low=low, high=high)
+    def reader(name: str, text: str, kind: Kind) -> Any:
+        return lambda: read_within(text, kind, name, key="--" + name.replace("_", "-"))
 
-    values = together(*(reader(name, text, *kind) for name, (text, kind) in asked.items()))
+    values = together(*(reader(name, *written) for name, written in asked.items()))
     found = dict(zip(asked, values, strict=True))
     if "flue_temperature" in found and found["flue_temperature"] < found["air_temperature"]:
         what, accepted = "is colder than the combustion air", f"above {given['air_temperature']}"

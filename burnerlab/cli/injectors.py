@@ -142,9 +142,12 @@ def _usual(appliance: Appliance) -> tuple[Supplied, ...]:
 
 
 def _heights_m(texts: Sequence[str]) -> tuple[float, ...]:
-    from burnerlab.quantity import Kind, read
+    from burnerlab.quantity import Kind
+    from burnerlab.quantity.ranges import read_within
 
-    heights = together(*(lambda text=text: read(text, Kind.LENGTH, key="--altitude") for text in texts))
+    heights = together(
+        *(lambda text=text: read_within(text, Kind.LENGTH, "altitude", key="--altitude") for text in texts)
+    )
     return tuple(heights)
 
 

@@ -65,17 +65,19 @@ class TargetAsked:
         return gauge_Pa
 
     def _site(self) -> Site:
-        from burnerlab.quantity import Kind, read
+        from burnerlab.quantity import Kind
+        from burnerlab.quantity.ranges import read_within
 
-        def maybe(text: str | None, kind: Kind, key: str) -> float | None:
-            return None if text is None else read(text, kind, key=key)
+        def maybe(text: str | None, kind: Kind, name: str) -> float | None:
+            key = "--" + name.replace("_", "-")
+            return None if text is None else read_within(text, kind, name, key=key)
 
         if self.altitude is not None and self.barometer is not None:
             raise UserError(Problem("give one of them, not both", key="--altitude and --barometer"))
         altitude_m, ambient_Pa, temperature_K = together(
-            lambda: maybe(self.altitude, Kind.LENGTH, "--altitude"),
-            lambda: maybe(self.barometer, Kind.ABSOLUTE_PRESSURE, "--barometer"),
-            lambda: maybe(self.gas_temperature, Kind.TEMPERATURE, "--gas-temperature"),
+            lambda: maybe(self.altitude, Kind.LENGTH, "altitude"),
+            lambda: maybe(self.barometer, Kind.ABSOLUTE_PRESSURE, "barometer"),
+            lambda: maybe(self.gas_temperature, Kind.TEMPERATURE, "gas_temperature"),
         )
         return Site(altitude_m=altitude_m, ambient_pressure_Pa=ambient_Pa, gas_temperature_K=temperature_K)
 

@@ -11,6 +11,7 @@ from typing import Any, Literal
 from burnerlab.bench.record import watched
 from burnerlab.quantity import Kind, System, read, read_heating_value, read_rate
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.ranges import limit
 
 Step = Literal["unit", "measure", "flame", "save", "stop"]
 STEPS: tuple[Step, ...] = ("unit", "measure", "flame", "save", "stop")
@@ -147,6 +148,12 @@ OFFERED: Mapping[Kind | str, tuple[str, ...]] = {
 """Units that can be chosen beside a field without a letter on the keypad."""
 
 
+def ranged(name: str, label: str, kind: Kind, **more: Any) -> Field:
+    """A quantity that commands or the project file take too, held to their range of the same name."""
+    held = limit(name)
+    return quantity(name, label, kind, held.low, held.high, **more)
+
+
 def quantity(name: str, label: str, kind: Kind, low: float | None, high: float | None, **more: Any) -> Field:
     """A quantity of the measurement between two ends in SI, unless ``more`` says another step or other units."""
     metric, US = UNITS[kind]
@@ -181,8 +188,8 @@ UNIT = (
         name="air", label="Extraction on, CO alarm on, the maker's lighting instructions at hand", step="unit"
     ),
 )
-DIAL = quantity(
-    "dial", "One revolution of the dial", Kind.VOLUME, 1e-5, 100.0, method="meter", is_needed=True, is_kept=True,
+DIAL = ranged(
+    "dial", "One revolution of the dial", Kind.VOLUME, method="meter", is_needed=True, is_kept=True,
     hint="Printed on the dial, such as 10.", hint_US="Printed on the dial, such as 1 or 2.",
 )  # fmt: skip
 TURNS = Field(
@@ -219,20 +226,20 @@ MANIFOLD = quantity(
     hint="By the manometer. It tells a wrong pressure from a wrong orifice.",
 )  # fmt: skip
 STATE = (
-    quantity(
-        "meter_pressure", "Pressure at the meter, gauge", Kind.GAUGE_PRESSURE, 0.0, 1.0e6, method="meter",
+    ranged(
+        "meter_pressure", "Pressure at the meter, gauge", Kind.GAUGE_PRESSURE, method="meter",
         is_kept=True,
     ),
-    quantity(
-        "gas_temperature", "Gas temperature at the meter", Kind.TEMPERATURE, 233.15, 353.15, method="meter",
+    ranged(
+        "gas_temperature", "Gas temperature at the meter", Kind.TEMPERATURE, method="meter",
         is_kept=True,
     ),
-    quantity(
-        "altitude", "Altitude of the bench", Kind.LENGTH, -430.0, 5000.0, hint="Or the barometer below.",
+    ranged(
+        "altitude", "Altitude of the bench", Kind.LENGTH, hint="Or the barometer below.",
         is_kept=True,
     ),
-    quantity(
-        "barometer", "Barometer, not reduced to sea level", Kind.ABSOLUTE_PRESSURE, 40e3, 110e3, is_kept=True
+    ranged(
+        "barometer", "Barometer, not reduced to sea level", Kind.ABSOLUTE_PRESSURE, is_kept=True
     ),
     quantity(
         "meter_factor", "Meter factor of its certificate", Kind.FRACTION, 0.5, 2.0, metric="", US="", method="meter",
@@ -295,13 +302,11 @@ STATE = (
     ),
 )  # fmt: skip
 FLUE = (
-    quantity("oxygen", "Oxygen", Kind.FRACTION, 0.0, 0.2085, step="flame"),
-    quantity("carbon_dioxide", "Carbon dioxide", Kind.FRACTION, 0.0, 0.25, step="flame"),
-    quantity(
-        "carbon_monoxide", "Carbon monoxide", Kind.FRACTION, 0.0, 0.1, step="flame", metric="ppm", US="ppm"
-    ),
-    quantity("flue_temperature", "Flue gas temperature", Kind.TEMPERATURE, 253.15, 2000.0, step="flame"),
-    quantity("air_temperature", "Room temperature", Kind.TEMPERATURE, 233.15, 353.15, step="flame"),
+    ranged("oxygen", "Oxygen", Kind.FRACTION, step="flame"),
+    ranged("carbon_dioxide", "Carbon dioxide", Kind.FRACTION, step="flame"),
+    ranged("carbon_monoxide", "Carbon monoxide", Kind.FRACTION, step="flame", metric="ppm", US="ppm"),
+    ranged("flue_temperature", "Flue gas temperature", Kind.TEMPERATURE, step="flame"),
+    ranged("air_temperature", "Room temperature", Kind.TEMPERATURE, step="flame"),
 )
 NOTE = Field(
     name="note", label="Note", step="flame", longest=LONGEST_NOTE, hint="Anything the next one should know."

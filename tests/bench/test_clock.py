@@ -359,7 +359,7 @@ def test_the_drawn_interval_is_named_only_where_it_says_something_else() -> None
         (("--time", "1,5 s"), "decimal"),
         (("--time", "18 s", "--revolutions", "0"), "whole revolutions"),
         (("--time", "18 s", "--rating", "15 kBtu/h"), "gross or net"),
-        (("--time", "18 s", "--barometer", "30 kPa"), "station pressure"),
+        (("--time", "18 s", "--barometer", "30 kPa"), "50.0000 kPa to 110.000 kPa"),
         (("--time", "18 s", "--barometer", "100 kPa", "--altitude", "100 m"), "not both"),
         (("--time", "18 s", "--meter-base", "60 F"), "--compensated"),
         (("--time", "18 s", "--rule", "generous"), "no rule of that name"),

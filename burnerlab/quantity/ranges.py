@@ -1,4 +1,4 @@
-"""Ranges a project file must keep to, from the table ``appliance_limits``."""
+"""Ranges that what a user enters must keep to, in a file, a command or on the page: table ``appliance_limits``."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from functools import cache
 
 from burnerlab.quantity.error import Problem
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.read import read
 from burnerlab.tables import rows
 
 INCH_OF_WATER_PA = 249.08891  # 0.0254 m x 1000 kg/m3 x 9.80665 m/s2, conventional inch of water
@@ -38,6 +40,16 @@ def limit(name: str) -> Range:
     1.0
     """
     return limits()[name]
+
+
+def read_within(text: str, kind: Kind, name: str, *, key: str = "") -> float:
+    """A quantity as written [SI], held to the range called ``name``. Raises UserError.
+
+    >>> read_within("98.5 kPa", Kind.ABSOLUTE_PRESSURE, "barometer")
+    98500.0
+    """
+    held = limit(name)
+    return read(text, kind, key=key, low=held.low, high=held.high)
 
 
 def outside(name: str, value: float | None, key: str) -> list[Problem]:
