@@ -29,7 +29,7 @@ class Danger:
     other_gas: float  # probability that another gas than that of the file flows [-]
     sound: float  # that the unit is as drawn [-]
     overfire: float  # probability that a burner burns more than a tenth above its expected input [-]
-    highest_reading: float | None  # largest heat input read over expected, None where none was read [-]
+    highest_reading: float | None  # largest at full over expected, or beyond a low rate's own limit [-]
     read: str  # the reading it rests on, in words
     moves: bool = False  # the meter moves with every burner off
 
@@ -60,15 +60,16 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading]) -> Dan
     heats = [
         (one.ratio, one.ratio * shot.expected_W)
         for one, shot in zip(readings, h.bench.shots, strict=True)
+        if one.ratio is not None and (not shot.low or one.ratio > bench_limit("overfire at low").high)
+    ]
+    any_heat = [
+        one.ratio * shot.expected_W
+        for one, shot in zip(readings, h.bench.shots, strict=True)
         if one.ratio is not None
     ]
     highest = max((ratio for ratio, _ in heats), default=None)
     shown = (
-        max(heats)[1]
-        if highest and highest > bench_limit("overfire").high
-        else heats[0][1]
-        if heats
-        else None
+        max(heats)[1] if highest and highest > bench_limit("overfire").high else next(iter(any_heat), None)
     )
     pressures = [
         one.pressure_ratio * shot.expected.manifold_Pa

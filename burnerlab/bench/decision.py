@@ -49,6 +49,7 @@ class Rating:
     tolerance: Tolerance
     rule: DecisionRule
     unit: str = "kBtu/h"  # in which sentences print it
+    words: str = "rating"  # what it is: the rating, or the low rate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,7 +181,7 @@ def compare(
         accept_high_W=accept_high,
         probability_inside=inside,
         verdict=verdict,
-        text=_text(deviation, band, verdict, rating.rule),
+        text=_text(deviation, rating, verdict),
         notes=_notes(value_W, expanded_W, (low, high), rating, words),
     )
 
@@ -198,12 +199,13 @@ def _verdict(
     return "within" if low <= value <= high else "near"
 
 
-def _text(deviation: float, band: Tolerance, verdict: Verdict, rule: DecisionRule) -> str:
+def _text(deviation: float, rating: Rating, verdict: Verdict) -> str:
+    band, rule = rating.tolerance, rating.rule
     if verdict == "not evaluated":
         return "the uncertainty leaves nothing of the band: measure longer or with less uncertainty"
     span = f"{100 * band.low:+g} to {100 * band.high:+g} %"
     place = {"within": "within", "near": "near the end of", "outside": "outside"}[verdict]
-    return f"{100 * deviation:+.1f} % from the rating: {place} the band of {span}, by {rule.title}"
+    return f"{100 * deviation:+.1f} % from the {rating.words}: {place} the band of {span}, by {rule.title}"
 
 
 def _notes(

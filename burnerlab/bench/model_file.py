@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from burnerlab.appliance.flowing import Flowing
-from burnerlab.appliance.model import Appliance
+from burnerlab.appliance.model import Appliance, Tolerance
 from burnerlab.bench.decision import DecisionRule, Rating, bench_limit
-from burnerlab.bench.expected import each_burner
-from burnerlab.bench.heat import HeatContent, heat_content
-from burnerlab.bench.unit import is_LP
+from burnerlab.bench.expected import each_burner, expected_input
+from burnerlab.bench.heat import HeatContent, InputMeasured, compared, heat_content
+from burnerlab.bench.stop import power_words
+from burnerlab.bench.unit import is_LP, turndown_of
 from burnerlab.gas import DeclaredGas
 from burnerlab.quantity import PRESETS
 
 
-def rating_of(appliance: Appliance, burner: str | None, rule: DecisionRule, unit: str = "kW") -> Rating:
+def rating_of(
+    appliance: Appliance, burner: str | None, rule: DecisionRule, unit: str = "kW", *, low: bool = False
+) -> Rating:
     """Rated heat input of one burner of the kind, or of all together, with the band of the file.
 
     burner : name of the kind, None for all burners; unit : in which sentences print it
-    Raises UserError for a burner the appliance has not.
+    low : at the low rate, with the band of low rates as drawn
+    Raises UserError for a burner the appliance has not, and for a low rate that the file does not name.
 
     >>> from burnerlab.appliance import demonstration
     >>> from burnerlab.bench.decision import decision_rule
@@ -24,12 +30,59 @@ def rating_of(appliance: Appliance, burner: str | None, rule: DecisionRule, unit
     8792.13
     """
     return Rating(
-        heat_input_W=sum(one.rate_W for one in each_burner(appliance, burner)),
+        words="low rate" if low else "rating",
+        heat_input_W=sum(
+            one.rate_W * (turndown_of(one) if low else 1.0) for one in each_burner(appliance, burner)
+        ),
         basis=appliance.rating,
-        tolerance=appliance.limits.tolerance,
+        tolerance=low_rate_band() if low else appliance.limits.tolerance,
         rule=rule,
         unit=unit,
     )
+
+
+def low_rate_band() -> Tolerance:
+    """The band about a low rate: two standard deviations of burners as drawn."""
+    row = bench_limit("low rate")
+    return Tolerance(low=-2.0 * row.high, high=2.0 * row.high, source=f"twice the {row.what}: {row.source}")
+
+
+SAME_RATING = 0.01  # two figures of one rating differ by their rounding
+
+
+def beside_file(
+    found: InputMeasured, appliance: Appliance, burner: str | None, *, low: bool = False
+) -> InputMeasured:
+    """What was measured, held against the file's own rating too where the one it was held against is another."""
+    held = found.comparison
+    if held is None:
+        return found
+    own = rating_of(appliance, burner, held.rating.rule, held.rating.unit, low=low)
+    own = replace(own, tolerance=held.rating.tolerance)
+    to_gross = {"gross": 1.0, "net": found.heat.net_to_gross}
+    there, here = (one.heat_input_W / to_gross[one.basis] for one in (own, held.rating))
+    if abs(here / there - 1.0) <= SAME_RATING:
+        return found
+    return replace(found, beside=compared(found.budget, found.heat, own, found.correction, ""))
+
+
+def near_low_rate(appliance: Appliance, burner: str | None, gross_W: float) -> str:
+    """The sentence for a reading at full that is nearer to the low rate of the file; "" for any other.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> near_low_rate(demonstration(), "griddle tube left", 1250.0)
+    'near the low rate of the file, 1.22 kW (4.17 kBtu/h) gross: read at low?'
+    """
+    by_file = expected_input(appliance, burner)
+    if any(one.turndown is None for one in by_file.burners):
+        return ""
+    low_W = float(by_file.each_W @ [one.turndown or 1.0 for one in by_file.burners])
+    if (
+        abs(gross_W / low_W - 1.0) > bench_limit("overfire at low").high - 1.0
+        or low_W > 0.9 * by_file.gross_W
+    ):
+        return ""
+    return f"near the low rate of the file, {power_words(low_W)} gross: read at low?"
 
 
 def heat_of(appliance: Appliance) -> HeatContent:

@@ -15,6 +15,7 @@ from burnerlab.bench.flue import FlueAnalysis, LimitRead, limit_in_force, limits
 from burnerlab.bench.manifold import ManifoldCheck, manifold_check, pressure_stops
 from burnerlab.bench.reading import Reading
 from burnerlab.bench.stop import DIGITS, StopNotice, power_words, stop_notice, worst_first
+from burnerlab.bench.unit import turndown_of
 from burnerlab.quantity.error import UserError
 from burnerlab.quantity.show import number
 
@@ -157,22 +158,27 @@ def measured_stops(
     appliance: Appliance | None = None,
     burner: str | None = None,
     gauge_pressure_Pa: float | None = None,
+    *,
+    low: bool = False,
 ) -> tuple[StopNotice, ...]:
     """Stops of a heat input by meter or scale: against its rating, and with the unit's file against its causes.
 
     appliance : of the project file, None when only the rating is known; burner : the one that was on, None for all
-    gauge_pressure_Pa : manifold pressure read at the test, None when not read
+    gauge_pressure_Pa : manifold pressure read at the test, None when not read; low : read at the low rate
     """
-    rated = _against_rating(found)
+    rated = None if low else _against_rating(found)
     if appliance is None:
         return stops_of(heat=rated)
     expected = expected_input(appliance, burner)
+    rates = [turndown_of(one) if low else 1.0 for one in expected.burners]
+    expected_W = float(expected.each_W @ rates)
     check = None if gauge_pressure_Pa is None else manifold_check(appliance, gauge_pressure_Pa, burner)
     ratio = None if gauge_pressure_Pa is None else gauge_pressure_Pa / expected.manifold_Pa
     reading = Reading(
-        ratio=found.heat_input_gross_W / expected.gross_W,
+        ratio=found.heat_input_gross_W / expected_W,
         relative_uncertainty=found.budget.relative,
         pressure_ratio=ratio,
+        low=low,
     )
     method: Method = "meter" if found.method == "meter" else "scale"
     try:
@@ -184,7 +190,7 @@ def measured_stops(
 
 def _against_rating(found: InputMeasured) -> HeatInputs | None:
     """The larger of what burned and what would burn at the gas and pressure of the rating, beside the rating."""
-    held, correction = found.comparison, found.correction
+    held, correction = found.worst, found.correction
     if held is None:
         return None
     burned_W = held.value_W if correction is None else held.value_W / correction.factor

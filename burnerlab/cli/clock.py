@@ -78,13 +78,14 @@ def command(
     heat, reading, rating, state, wanted = together(
         lambda: basis.heat(gas, appliance),
         lambda: _reading(given, appliance),
-        lambda: rated.read(appliance, model.burner),
-        rated.state,
+        lambda: rated.read(appliance, model.burner, low=model.low),
+        lambda: rated.state(appliance),
         lambda: wanted_of(given["wanted"]),
     )
     reading = with_other_load(reading, given["other_load"], heat)
     found = by_option(lambda: clock(reading, heat, rating, state, own=basis.own()))
     plan = None if wanted is None else _plan(found, reading, wanted)
+    found = model.held(found, appliance)
     stops = model.stops(found, appliance, state)
     told = measured_json(found, plan, stops) | _meter_json(reading)
     if as_json:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -39,6 +40,7 @@ NAME = re.compile(r"(?P<name>[^:]+):(?P<rest>.+)", re.ASCII | re.DOTALL)
     "--burner", metavar="NAME", help="The burner that was on, one of the kind; without it all were."
 )
 @click.option("--measured", metavar="RATE", help='What was measured: "18 kBtu/h gross".')
+@click.option("--low-rate", is_flag=True, help="It was read at the low rate, by the turndown in FILE.")
 @click.option("--expected", metavar="RATE", help="What was expected; without it calculated from FILE.")
 @click.option(
     "--uncertainty",
@@ -133,11 +135,17 @@ def _own(path: str | None) -> Path | None:
 
 def _explanation(appliance: Appliance, given: dict[str, Any]) -> Explanation:
     from burnerlab.bench.explain import explain
+    from burnerlab.cli.measured_options import low_rate_note
 
     readings, other, own = together(
         lambda: _readings(appliance, given), lambda: _other(given), lambda: _own(given["causes"])
     )
-    return explain(appliance, readings, given["burner"], method=given["method"], other=other, own_causes=own)
+    found = explain(appliance, readings, given["burner"], method=given["method"], other=other, own_causes=own)
+    first = found.reading
+    if first.ratio is None or first.low:
+        return found
+    near = low_rate_note(appliance, found.burner or None, first.ratio * found.expected_gross_W)
+    return replace(found, notes=(*near, *found.notes))
 
 
 def _readings(appliance: Appliance, given: dict[str, Any]) -> list[Reading]:
@@ -153,8 +161,6 @@ def _readings(appliance: Appliance, given: dict[str, Any]) -> list[Reading]:
         *([lambda: _first(appliance, given)] if alone else []),
         *((lambda text=text: _another(appliance, text)) for text in given["reading"]),
     )
-    from dataclasses import replace
-
     readings = [replace(one, relative_uncertainty=u) for one in found]
     if given["meter_at_rest"] is not None:
         readings.append(Reading(at_rest=given["meter_at_rest"]))
@@ -164,6 +170,7 @@ def _readings(appliance: Appliance, given: dict[str, Any]) -> list[Reading]:
 def _first(appliance: Appliance, given: dict[str, Any]) -> Reading:
     from burnerlab.bench.expected import expected_input
     from burnerlab.bench.reading import Reading
+    from burnerlab.bench.unit import turndown_of
 
     measured, pressure, stated_W, by_file = together(
         lambda: given["measured"] and _gross_W(appliance, given["measured"], "--measured"),
@@ -174,8 +181,10 @@ def _first(appliance: Appliance, given: dict[str, Any]) -> Reading:
         lambda: None if given["expected"] is None else _gross_W(appliance, given["expected"], "--expected"),
         lambda: expected_input(appliance, given["burner"]),
     )
+    rates = [turndown_of(one) if given["low_rate"] else 1.0 for one in by_file.burners]
     return Reading(
-        ratio=None if measured is None else measured / (stated_W or by_file.gross_W),
+        low=given["low_rate"],
+        ratio=None if measured is None else measured / (stated_W or float(by_file.each_W @ rates)),
         pressure_ratio=None if pressure is None else pressure / by_file.manifold_Pa,
     )
 

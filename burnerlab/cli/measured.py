@@ -51,7 +51,7 @@ def by_option(reader: Callable[[], Measured]) -> Measured:
 
 def status_of(found: InputMeasured, stops: Sequence[StopNotice]) -> int:
     """Exit status for a line's script: 1 where a reading is outside its band, or a stop is raised."""
-    is_outside = found.comparison is not None and found.comparison.verdict == "outside"
+    is_outside = found.worst is not None and found.worst.verdict == "outside"
     return DIFFERS if is_outside or stops else OK
 
 
@@ -80,7 +80,7 @@ def measured_json(
     found: InputMeasured, plan: TimingPlan | None, stops: Sequence[StopNotice] = ()
 ) -> dict[str, Any]:
     """The JSON object of a measured heat input; while a stop is open there is no verdict."""
-    budget, held, drawn = found.budget, found.comparison, found.monte_carlo
+    budget, held, drawn = found.budget, found.worst, found.monte_carlo
     flow, mass = found.standard_volume_flow_m3_per_s, found.mass_flow_kg_per_s
     return {
         **stops_json(stops),
@@ -102,7 +102,8 @@ def measured_json(
         "mass_flow_kg_per_h": None if mass is None else mass * 3600.0,
         "deviation_percent": None if held is None else 100.0 * held.deviation,
         "verdict": "not evaluated" if held is None or stops else held.verdict,
-        "comparison": None if held is None else _comparison_json(held, bool(stops)),
+        "comparison": None if found.comparison is None else _comparison_json(found.comparison, bool(stops)),
+        "beside_the_file": None if found.beside is None else _comparison_json(found.beside, bool(stops)),
         "correction": None
         if found.correction is None
         else {"factor": found.correction.factor, "words": found.correction.words},
@@ -167,7 +168,7 @@ def measured_text(
     stops: Sequence[StopNotice] = (),
 ) -> str:
     """A measured heat input as a person reads it in ten seconds, its budget below; ``used``: what went into it."""
-    budget, held = found.budget, found.comparison
+    budget, held = found.budget, found.worst
     gross_kW = budget.value / 1e3
     estimate = ", estimated" if found.heat.net_is_estimate else ""
     k = f"k = {budget.coverage_factor:.2f}, {100 * budget.coverage:g} %"
@@ -188,8 +189,8 @@ def measured_text(
     if held is None:
         pairs.append(("against the rating", "not evaluated: no rating given"))
     else:
-        pairs.append(("deviation", percent(held.deviation)))
-        pairs.append(("against the rating", STOPPED if stops else held.text))
+        pairs.append(("deviation", percent(held.deviation) + _of_two(found)))
+        pairs.append((f"against the {held.rating.words}", STOPPED if stops else held.text))
         if not stops:
             pairs.append(("probability inside", f"{100 * held.probability_inside:.0f} % within the band"))
     if plan is not None and not stops:
@@ -200,6 +201,27 @@ def measured_text(
         apart = f"the other differs by {100 * drawn.departure:.0f} % of its half width"
         pairs.append(("by Monte Carlo", f"{span}; use this interval, {apart}"))
     return facts(pairs) + "\n\n" + _budget_table(budget)
+
+
+def _of_two(found: InputMeasured) -> str:
+    """The other rating, where the one of the command line is not that of the file."""
+    named, file = found.comparison, found.beside
+    if named is None or file is None:
+        return ""
+    words = {
+        id(named): f"--rating, {_rate(named)}",
+        id(file): f"the file's {file.rating.words}, {_rate(file)}",
+    }
+    worst = found.worst
+    other = named if worst is file else file
+    return f" from {words[id(worst)]}; {percent(other.deviation)} from {words[id(other)]}"
+
+
+def _rate(held: Comparison) -> str:
+    from burnerlab.quantity import Kind, in_unit
+
+    value = float(in_unit(held.rating.heat_input_W, Kind.POWER, held.rating.unit))
+    return f"{value:.4g} {held.rating.unit} {held.rating.basis}"
 
 
 def _departs(drawn: MonteCarlo) -> bool:

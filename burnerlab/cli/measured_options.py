@@ -25,6 +25,7 @@ class ModelAsked:
 
     file: str | None
     burner: str | None
+    low: bool = False
 
     def read(self) -> Appliance | None:
         """The appliance of the file; None without one."""
@@ -34,6 +35,8 @@ class ModelAsked:
         if self.file is None:
             if self.burner is not None:
                 raise UserError(Problem("needs the project file beside it", self.burner, "--burner"))
+            if self.low:
+                raise UserError(Problem("needs the project file, which names the low rate", key="--low-rate"))
             return None
         appliance = read_appliance(self.file)
         if self.burner is not None:
@@ -47,7 +50,25 @@ class ModelAsked:
         from burnerlab.bench.stop_rules import measured_stops
 
         pressure = None if state is None else state.test_gauge_pressure_Pa
-        return measured_stops(found, appliance, self.burner, pressure)
+        return measured_stops(found, appliance, self.burner, pressure, low=self.low)
+
+    def held(self, found: InputMeasured, appliance: Appliance | None) -> InputMeasured:
+        """What was measured beside the rating of the file, with what is to be said where both differ."""
+        from burnerlab.bench.model_file import beside_file
+
+        if appliance is None:
+            return found
+        found = beside_file(found, appliance, self.burner, low=self.low)
+        near = () if self.low else low_rate_note(appliance, self.burner, found.heat_input_gross_W)
+        return replace(found, notes=(*near, *found.notes))
+
+
+def low_rate_note(appliance: Appliance, burner: str | None, gross_W: float) -> tuple[str, ...]:
+    """The note of a reading, taken as one at full, that lies near the low rate of the file."""
+    from burnerlab.bench.model_file import near_low_rate
+
+    near = near_low_rate(appliance, burner, gross_W)
+    return (f"{near} then add --low-rate",) if near else ()
 
 
 def model_options(command: Command) -> Command:
@@ -56,6 +77,12 @@ def model_options(command: Command) -> Command:
         "file": lambda parameter: click.argument(parameter, metavar="[FILE]", required=False),
         "burner": text_option(
             "--burner", "NAME", "Burner of FILE that was on, one of the kind; else all were."
+        ),
+        "low": lambda parameter: click.option(
+            "--low-rate",
+            parameter,
+            is_flag=True,
+            help="Read at the low rate, by the turndown in FILE; it is held against that.",
         ),
     }
     return gathered("model", ModelAsked, options, command)
@@ -154,7 +181,9 @@ class RatingAsked:
     pressure: str | None
     manifold_pressure: str | None
 
-    def read(self, appliance: Appliance | None = None, burner: str | None = None) -> Rating | None:
+    def read(
+        self, appliance: Appliance | None = None, burner: str | None = None, *, low: bool = False
+    ) -> Rating | None:
         """Rating and band asked for, else those of the project file."""
         from burnerlab.appliance import read_tolerance
         from burnerlab.bench.decision import Rating, decision_rule
@@ -165,20 +194,21 @@ class RatingAsked:
             lambda: read_tolerance(self.tolerance or "default", key="--tolerance"),
             lambda: decision_rule(self.rule),
         )
-        if appliance is not None and self.tolerance is None:
-            tolerance = appliance.limits.tolerance
+        own = None if appliance is None else rating_of(appliance, burner, rule, low=low)
+        if own is not None and self.tolerance is None:
+            tolerance = own.tolerance
         if self.rating is None:
-            return (
-                appliance
-                if appliance is None
-                else replace(rating_of(appliance, burner, rule), tolerance=tolerance)
-            )
+            return None if own is None else replace(own, tolerance=tolerance)
         rate = read_rate(self.rating, key="--rating")
         basis = said_basis(rate.basis, self.rating, key="--rating")
         unit = "kW" if "W" in self.rating else "kBtu/h"
-        return Rating(heat_input_W=rate.power_W, basis=basis, tolerance=tolerance, rule=rule, unit=unit)
+        words = "rating" if own is None else own.words
+        return Rating(
+            heat_input_W=rate.power_W, basis=basis, tolerance=tolerance, rule=rule, unit=unit, words=words
+        )
 
-    def state(self) -> RatingState | None:
+    def state(self, appliance: Appliance | None = None) -> RatingState | None:
+        """Gas and pressure of rating and test; a pressure read alone is brought to that of the project file."""
         from burnerlab.bench.heat import RatingState
         from burnerlab.gas import load
 
@@ -192,6 +222,8 @@ class RatingAsked:
                 (self.manifold_pressure, "--manifold-pressure"),
             )
         )
+        if rated is None and test is not None and appliance is not None:
+            rated = appliance.supply.gauge_pressure_Pa
         return RatingState(gas=gas, gauge_pressure_Pa=rated, test_gauge_pressure_Pa=test)
 
 

@@ -70,8 +70,8 @@ def command(
     heat, reading, rating, state, wanted = together(
         lambda: basis.heat(gas, appliance),
         lambda: _reading(given),
-        lambda: rated.read(appliance, model.burner),
-        rated.state,
+        lambda: rated.read(appliance, model.burner, low=model.low),
+        lambda: rated.state(appliance),
         lambda: wanted_of(given["wanted"]),
     )
     reading = with_other_load(reading, given["other_load"], heat)
@@ -84,6 +84,7 @@ def command(
             timing_for(found.budget, found.time_s, max(1, round(found.time_s)), wanted, TIMED),
             revolutions=None,
         )
+    found = model.held(found, appliance)
     stops = model.stops(found, appliance, state)
     told = measured_json(found, plan, stops)
     if as_json:
