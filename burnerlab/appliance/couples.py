@@ -28,6 +28,7 @@ def couple_in(job: Job, steps: tuple[Step, ...]) -> Couple | None:
     else:
         second, row = facts(load(couple.reference.reference_gas), job.target.reference), couple.reference
         reference = (second.gas.name, row.nominal_Pa)
+    ratios = (job.new.net_to_gross, second.net_to_gross)[:: 1 if on_reference else -1]
     return Couple(
         nominal=couple.nominal,
         category=couple.category,
@@ -35,6 +36,8 @@ def couple_in(job: Job, steps: tuple[Step, ...]) -> Couple | None:
         reference_pressure_Pa=reference[1],
         other_gas=other[0],
         other_pressure_Pa=other[1],
+        reference_net_to_gross=ratios[0],
+        other_net_to_gross=ratios[1],
         inputs=tuple(_input(job, step, second, row, on_reference=on_reference) for step in steps),
         source=couple.source,
     )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from burnerlab.appliance.flowing import Flowing
 from burnerlab.gas import DeclaredGas, Gas, properties
 from burnerlab.gas.air import CombustionAir, combustion_air
-from burnerlab.gas.families import WobbeGroup, wobbe_family
+from burnerlab.gas.families import WobbeGroup, groups_of_gas, not_of_family
 from burnerlab.quantity import PRESETS, ReferenceState
 
 if TYPE_CHECKING:
@@ -91,12 +91,13 @@ def facts(gas: AnyGas, reference: ReferenceState) -> GasFacts:
     """
     found = properties_of(gas, reference)
     at_base = properties_of(gas, PRESETS["ISO_15_15"])
-    groups = wobbe_family(at_base.gross_wobbe_J_per_m3)
+    fractions = {} if isinstance(gas, DeclaredGas) else gas.composition.as_dict()
+    groups = groups_of_gas(at_base.gross_wobbe_J_per_m3, fractions)
     air = None if isinstance(gas, DeclaredGas) else combustion_air(gas)
     return GasFacts(
         gas=gas,
         flowing=Flowing(gas),
-        used=_used(gas, found, air, family_words(groups)),
+        used=_used(gas, found, air, family_words(groups, fractions)),
         groups=tuple(groups),
         wobbe_15_15_J_per_m3=at_base.gross_wobbe_J_per_m3,
         air_density_kg_per_m3=found.density_kg_per_m3 / found.relative_density,
@@ -105,16 +106,22 @@ def facts(gas: AnyGas, reference: ReferenceState) -> GasFacts:
     )
 
 
-def family_words(groups: Sequence[WobbeGroup]) -> str:
-    """Family and groups in words.
+def family_words(groups: Sequence[WobbeGroup], fractions: Mapping[str, float]) -> str:
+    """Family and groups in words; that it is none of the family's gases, where its composition says so.
 
-    >>> family_words(wobbe_family(50.72e6)), family_words([])
+    fractions : mole fractions of its components, empty for a declared gas [-]
+
+    >>> family_words(wobbe_family(50.72e6), {"methane": 1.0}), family_words([], {})
     ('EN 437 family 2, groups H, E', '')
+    >>> family_words(wobbe_family(48.0e6), {"hydrogen": 1.0}).partition(";")[0]
+    'Wobbe index in the range of EN 437 family 2, groups H, E'
     """
     if not groups:
         return ""
     named = ", ".join(group.group for group in groups if group.group)
-    return f"EN 437 family {groups[0].family}" + (f", groups {named}" if named else "")
+    words = f"EN 437 family {groups[0].family}" + (f", groups {named}" if named else "")
+    foreign = not_of_family(groups[0].family, fractions)
+    return f"Wobbe index in the range of {words}; {foreign}" if foreign else words
 
 
 def properties_of(gas: AnyGas, reference: ReferenceState) -> GasProperties | DeclaredProperties:

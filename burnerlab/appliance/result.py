@@ -125,7 +125,7 @@ class BurnerConversion:
     air_to_gas_ratio_change: float | None  # stoichiometric air per volume of gas, new over old [-]
     primary_air_change: float | None  # primary aeration old over new, shutter untouched, see aeration.py [-]
     mass_flow_kg_per_s: float
-    volume_flow_m3_per_s: float  # at the reference state
+    volume_flow_m3_per_s: float  # at the reference state; every burner on, where a supply is solved
     choked: bool
     aim_gross_W: float  # the rating times the altitude policy's factor: what the orifice is sized for
     from_rate_gross_W: float  # the rating on the gross basis of the present gas
@@ -134,6 +134,11 @@ class BurnerConversion:
     primary_aeration_before: float | None = (
         None  # calculated from throat and ports; None where it is assumed [-]
     )
+
+    @property
+    def taken_area_ratio(self) -> float:
+        """Area of the drill taken over that of the present orifice [-]; ``area_ratio`` is of the exact bore."""
+        return (self.choice.diameter_m / self.from_orifice_m) ** 2
 
     @property
     def deviation(self) -> float:
@@ -218,6 +223,8 @@ class Couple:
     reference_pressure_Pa: float
     other_gas: str
     other_pressure_Pa: float
+    reference_net_to_gross: float  # net over gross heating value of each gas [-]
+    other_net_to_gross: float
     inputs: tuple[CoupleInput, ...]
     source: str
 

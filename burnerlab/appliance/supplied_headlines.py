@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from burnerlab.appliance.assemble import summed
 from burnerlab.appliance.evaluated import PressureAt, Pressures
 from burnerlab.appliance.findings import HEAT_INPUT, TOTAL, of_headline
 from burnerlab.appliance.headline import as_supplied, total
@@ -23,9 +24,12 @@ def with_headlines(c: Conversion, supplied: Pressures | None) -> Conversion:
     steps = tuple(_headed(job, step, at[step.burner.name], supplied) for step in c.steps)
     heads = {step.burner.name: step.result.headline for step in steps}
     whole = total(job, steps, supplied)
+    burners = tuple(step.result for step in steps)
     return replace(
         c,
-        burners=tuple(step.result for step in steps),
+        burners=burners,
+        total_mass_flow_kg_per_s=summed(burners, lambda burner: burner.mass_flow_kg_per_s),
+        total_volume_flow_m3_per_s=summed(burners, lambda burner: burner.volume_flow_m3_per_s),
         headline=whole,
         steps=steps,
         findings=tuple(_finding(job, found, heads, whole, at) for found in c.findings),
@@ -33,7 +37,23 @@ def with_headlines(c: Conversion, supplied: Pressures | None) -> Conversion:
 
 
 def _headed(job: Job, step: Step, at: PressureAt, supplied: Pressures) -> Step:
-    return replace(step, result=replace(step.result, headline=as_supplied(job, step, at, supplied.evidence)))
+    """The burner at the pressures that reach it: gas and air are what it takes with every burner on."""
+    found, moved = step.result, 1.0 + at.all_on_from_nominal
+
+    def times(value: float | None) -> float | None:
+        return None if value is None else value * moved
+
+    return replace(
+        step,
+        result=replace(
+            found,
+            headline=as_supplied(job, step, at, supplied.evidence),
+            mass_flow_kg_per_s=found.mass_flow_kg_per_s * moved,
+            volume_flow_m3_per_s=found.volume_flow_m3_per_s * moved,
+            to_air_kg_per_s=times(found.to_air_kg_per_s),
+            to_air_m3_per_s=times(found.to_air_m3_per_s),
+        ),
+    )
 
 
 def _finding(

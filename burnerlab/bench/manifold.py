@@ -17,7 +17,7 @@ from burnerlab.bench.expected import expected_at
 from burnerlab.bench.reading import READING_U
 from burnerlab.bench.stop import StopNotice, pressure_words, stop_notice
 from burnerlab.gas import DeclaredGas, properties
-from burnerlab.gas.families import wobbe_family
+from burnerlab.gas.families import groups_of_gas
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
 from burnerlab.quantity import PRESETS
 from burnerlab.quantity.error import Problem, UserError
@@ -75,7 +75,8 @@ def supply_of(appliance: Appliance) -> SupplyPressure | None:
     """The row of supply pressures that an appliance's gas and pressure belong to."""
     gas, at = appliance.supply.gas, PRESETS["ISO_15_15"]
     found = gas.properties(at) if isinstance(gas, DeclaredGas) else properties(gas, at)
-    families = [group.code for group in wobbe_family(found.gross_wobbe_J_per_m3)]
+    fractions = {} if isinstance(gas, DeclaredGas) else gas.composition.as_dict()
+    families = [group.code for group in groups_of_gas(found.gross_wobbe_J_per_m3, fractions)]
     own = appliance.tables.supply_pressures
     return match_pressure(appliance.supply.gauge_pressure_Pa, families, own=own, region=appliance.region)
 

@@ -99,6 +99,7 @@ def _result(gas: Gas | DeclaredGas, at: ReferenceState, correlated: bool, flame:
     else:
         kind, parts, printed = "composition", gas.composition.as_dict(), dict(gas.printed or {})
         values, notes, missing = _composed(gas, at, correlated, flame)
+    codes, foreign = gasfacts.family_codes(gas)
     about = {
         "gas": gas.name,
         "title": gas.title,
@@ -118,7 +119,9 @@ def _result(gas: Gas | DeclaredGas, at: ReferenceState, correlated: bool, flame:
         "flame_air_temperature_C": flame.air_temperature_K - ZERO_C_K,
         "air_humidity_mol_per_mol": flame.humidity,
         "flame_pressure_kPa": flame.pressure_Pa / 1e3,
-        "EN_437": gasfacts.family_codes(gas),
+        "EN_437": [] if foreign else codes,
+        "EN_437_by_wobbe_index_alone": codes,
+        "EN_437_not_of_the_family": foreign or None,
     }
     headlines = {key: values.get(key) for key in gasfacts.HEADLINES}
     twins = {f"{key}_uncertainty_percent": values.get(f"{key}_uncertainty_percent") for key in headlines}
@@ -202,6 +205,14 @@ ROWS = (
 )
 
 
+def _family(result: dict[str, Any]) -> str:
+    """The families by Wobbe index; first that the gas is none of them, where its composition says so."""
+    codes = ", ".join(result["EN_437_by_wobbe_index_alone"])
+    if foreign := result["EN_437_not_of_the_family"]:
+        return f"{foreign[0].upper()}{foreign[1:]}. Only its Wobbe index is in the range of {codes}."
+    return f"{codes or 'outside all families'}, by Wobbe index alone"
+
+
 def _text(result: dict[str, Any]) -> str:
     parts = result["composition_mole_fraction"]
     listed = ", ".join(f"{name} {100 * x:.4g} %" for name, x in parts.items()) or "not known (declared gas)"
@@ -210,7 +221,7 @@ def _text(result: dict[str, Any]) -> str:
             ("gas", f"{result['title']} ({result['gas']})"),
             ("mole fractions", listed),
             ("reference", f"{result['reference']} (combustion / metering)"),
-            ("EN 437", f"{', '.join(result['EN_437']) or 'outside all families'}, by Wobbe index alone"),
+            ("EN 437", _family(result)),
             ("source", f"{result['source']} ({provenance_words(result['provenance'])})"),
         ]
     )

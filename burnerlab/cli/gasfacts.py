@@ -82,15 +82,17 @@ def us_units(values: Mapping[str, Any]) -> Values:
     return found
 
 
-def family_codes(gas: Gas | DeclaredGas) -> list[str]:
-    """EN 437 families and groups by the gross Wobbe index at 15 C / 15 C, 101.325 kPa, dry."""
+def family_codes(gas: Gas | DeclaredGas) -> tuple[list[str], str]:
+    """EN 437 families and groups by the gross Wobbe index at 15 C / 15 C, 101.325 kPa, dry, and why it is none."""
     from burnerlab.gas import DeclaredGas, properties
-    from burnerlab.gas.families import wobbe_family
+    from burnerlab.gas.families import groups_of_gas, not_of_family
     from burnerlab.quantity import PRESETS
 
     base = PRESETS["ISO_15_15"]
     at_base = gas.properties(base) if isinstance(gas, DeclaredGas) else properties(gas, base)
-    return [group.code for group in wobbe_family(at_base.gross_wobbe_J_per_m3)]
+    fractions = {} if isinstance(gas, DeclaredGas) else gas.composition.as_dict()
+    groups = groups_of_gas(at_base.gross_wobbe_J_per_m3, fractions)
+    return [group.code for group in groups], not_of_family(groups[0].family, fractions) if groups else ""
 
 
 def property_values(found: Any) -> Values:

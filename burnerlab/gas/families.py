@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -63,3 +64,49 @@ def wobbe_family(gross_wobbe_15_15_J_per_m3: float, own: Path | None = None) -> 
     ['2', '2H', '2E']
     """
     return [group for group in wobbe_groups(own) if group.holds(gross_wobbe_15_15_J_per_m3)]
+
+
+BUTANES = frozenset({"n-butane", "isobutane"})
+ORDINAL = {"1": "first", "2": "second", "3": "third"}
+
+
+def groups_of_gas(
+    gross_wobbe_15_15_J_per_m3: float, fractions: Mapping[str, float], own: Path | None = None
+) -> list[WobbeGroup]:
+    """As ``wobbe_family``; a gas of butanes alone counts as G30, whose isomers EN 437 lets stand in any ratio.
+
+    fractions : mole fractions of its components, empty for a declared gas [-]
+
+    >>> [group.code for group in groups_of_gas(87.49e6, {"n-butane": 1.0})], groups_of_gas(87.49e6, {})
+    (['3', '3B/P', '3B'], [])
+    """
+    found = wobbe_family(gross_wobbe_15_15_J_per_m3, own)
+    if found or not fractions or not BUTANES.issuperset(fractions):
+        return found
+    return wobbe_family(max(group.high_J_per_m3 for group in wobbe_groups(own)), own)
+
+
+def not_of_family(family: str, fractions: Mapping[str, float]) -> str:
+    """Why a gas whose Wobbe index lies in the range of a family is none of its gases; "" where nothing says so.
+
+    fractions : mole fractions of its components, empty for a declared gas [-]
+    Source: table family_compositions, from the test gases of the families.
+
+    >>> not_of_family("2", {"hydrogen": 1.0})
+    'not a second-family gas: 0 % methane (at least 65 %), 100 % hydrogen (at most 25 %)'
+    >>> not_of_family("2", {"methane": 0.77, "hydrogen": 0.23})
+    ''
+    """
+    if not fractions:
+        return ""
+    beyond = []
+    for row in tables.rows("family_compositions"):
+        if row["family"] != family:
+            continue
+        share = 100.0 * sum(fractions.get(name, 0.0) for name in row["components"].split("|"))
+        low, high = row["low_percent"], row["high_percent"]
+        if low and share < float(low):
+            beyond.append(f"{share:.3g} % {row['words']} (at least {low} %)")
+        if high and share > float(high):
+            beyond.append(f"{share:.3g} % {row['words']} (at most {high} %)")
+    return f"not a {ORDINAL[family]}-family gas: {', '.join(beyond)}" if beyond else ""

@@ -58,7 +58,7 @@ def load(name: str, key: str = "gas") -> Gas | DeclaredGas:
     Raises UserError with the nearest names.
 
     >>> load("g20").title
-    'EN 437 reference gas of group 2H and 2E'
+    'G20, methane test gas'
     """
     text = str(name).strip()
     if text.casefold().endswith(".toml"):

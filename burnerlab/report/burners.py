@@ -34,6 +34,18 @@ def evidence_words(c: Conversion) -> tuple[str, ...]:
     return (*said, *(() if supply is None else (f"supply {supply.evidence}",)))
 
 
+def total_words(c: Conversion, made: str = "") -> str:
+    """How far all burners together are from the rating; from the aim as well, where an altitude policy lowers it.
+
+    made : words for the interval as made, which stands around the first
+    """
+    at = c.headline
+    if c.altitude_policy_factor == 1.0:
+        return percent(at.deviation) + made
+    from_rating = at.heat_input_gross_W / c.total_rate_gross_W - 1.0
+    return f"{percent(at.deviation)}{made} from the aim, {percent(from_rating)} from the rating"
+
+
 def band_words(c: Conversion) -> str:
     """The band of the heat input: ``±5 %``, or both ends when they differ."""
     low, high = 100 * c.tolerance_low, 100 * c.tolerance
@@ -162,7 +174,7 @@ def _input_table(c: Conversion, system: System) -> Table:
             POWER.show(_times(b.predicted_low_W, basis.new), system),
             POWER.show(_times(b.predicted_high_W, basis.new), system),
             Cell(text=percent(b.drill_deviation), value=100 * b.drill_deviation, unit="%"),
-            _ratio(b.area_ratio),
+            _ratio(b.taken_area_ratio),
             Cell(text="choked" if b.choked else "below choking"),
         )
         for b in c.burners
@@ -302,7 +314,8 @@ def air(c: Conversion, system: System) -> Section:
     )
     lead = (
         "Stoichiometric dry air and gas for one burner, as volumes at the reference state; the present gas at "
-        "its rating, the new gas with the drill taken."
+        "its rating, the new gas with the drill taken"
+        f"{', every burner on' if is_supplied(c) else ''}."
     )
     if rough and c.assumed_primary_aeration:
         share = digits(c.assumed_primary_aeration, 2)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from burnerlab.report.basis import basis_of
 from burnerlab.report.numbers import POWER, Cell, digits, percent
 from burnerlab.report.parts import Column, Section, Table
 from burnerlab.report.wording import clean, name
@@ -11,7 +12,7 @@ from burnerlab.report.wording import clean, name
 if TYPE_CHECKING:
     from rich.table import Table as RichTable
 
-    from burnerlab.appliance.result import Conversion, Couple
+    from burnerlab.appliance.result import Conversion, Couple, CoupleInput
     from burnerlab.quantity import System
 
 
@@ -19,11 +20,26 @@ def head(c: Conversion) -> tuple[str, ...]:
     """That the orifice serves two gases and which of them it is sized on; nothing where there is no couple."""
     found = c.couple
     if found is None:
-        return ()
+        return _other_ways(c)
     reference, other = _gases(found)
     text = f"Pressure couple {found.nominal} mbar ({clean(found.category)}, {found.source.rpartition(', ')[2]}): one"
     text += f" orifice for both gases, sized on {reference}. {other} burns what it then gives: never enlarge for it."
     return (text,)
+
+
+def _other_ways(c: Conversion) -> tuple[str, ...]:
+    """Couples the gas is sold in too, where no category was named; that a category was named that has no row for it."""
+    job, gas = c.job, name(c.to_gas.title)
+    if job is not None and job.target.category and job.supply is None:
+        category, at = clean(job.target.category), f"{c.to_pressure_Pa / 100:.3g} mbar"
+        return (
+            f"Category {category} has no pressure for {gas} at {at}: no range and no couple of it is used here.",
+        )
+    return tuple(
+        f"{gas} belongs to {words} too. These orifices are sized on this gas alone; "
+        f"for that category add --category {words.rpartition('(')[2].rstrip(')')}: one other orifice then serves both."
+        for words in c.couples_beside
+    )
 
 
 def beside(c: Conversion) -> str:
@@ -39,6 +55,18 @@ def _gases(found: Couple) -> tuple[str, str]:
     return (
         f"{clean(found.reference_gas)} at {found.reference_pressure_Pa / 100:.3g} mbar",
         f"{clean(found.other_gas)} at {found.other_pressure_Pa / 100:.3g} mbar",
+    )
+
+
+def _inputs(
+    c: Conversion, found: Couple, one: CoupleInput
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Heat input [W] of both gases on the basis of the ratings, each with its deviation [-]."""
+    is_net = c.rating_basis == "net"
+    reference, other = (found.reference_net_to_gross, found.other_net_to_gross) if is_net else (1.0, 1.0)
+    return (
+        (one.reference_gross_W * reference, one.reference_deviation),
+        (one.other_gross_W * other, one.other_deviation),
     )
 
 
@@ -59,9 +87,9 @@ def table(c: Conversion, system: System) -> RichTable | None:
     )
     lines.add_column("burner", ratio=1, min_width=12, overflow="fold")
     for gas in _gases(found):
-        lines.add_column(f"{gas},\n{scale.unit} gross", justify="right", no_wrap=True)
+        lines.add_column(f"{gas},\n{scale.unit} {basis_of(c).word}", justify="right", no_wrap=True)
     for one in found.inputs:
-        ends = ((one.reference_gross_W, one.reference_deviation), (one.other_gross_W, one.other_deviation))
+        ends = _inputs(c, found, one)
         cells = (f"{digits(scale.of(power), 3)} ({percent(off)})" for power, off in ends)
         lines.add_row(Text(name(one.burner)), *(Text(cell) for cell in cells))
     return lines
@@ -74,13 +102,12 @@ def sections(c: Conversion, system: System) -> tuple[Section, ...]:
         return ()
     columns = (
         Column(title="Burner"),
-        *(Column(title=f"{gas}, gross", side="right") for gas in _gases(found)),
+        *(Column(title=f"{gas}, {basis_of(c).word}", side="right") for gas in _gases(found)),
     )
     rows = tuple(
         (
             Cell(text=name(one.burner)),
-            _cell(one.reference_gross_W, one.reference_deviation, system),
-            _cell(one.other_gross_W, one.other_deviation, system),
+            *(_cell(power, off, system) for power, off in _inputs(c, found, one)),
         )
         for one in found.inputs
     )

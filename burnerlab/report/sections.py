@@ -65,12 +65,10 @@ def headline(c: Conversion, system: System) -> tuple[Fact, ...]:
     )[:: 1 if basis.word == "gross" else -1]
     return (
         Fact(label=f"Total rating, {basis.word}", cell=POWER.show(c.total_rate_gross_W * basis.new, system)),
-        replace(first, note=percent(at.deviation)),
+        replace(first, note=burners.total_words(c)),
         second,
-        Fact(label="Gas used, by mass", cell=MASS_FLOW.show(c.total_mass_flow_kg_per_s * moved, system)),
-        Fact(
-            label="Gas used, by volume", cell=VOLUME_FLOW.show(c.total_volume_flow_m3_per_s * moved, system)
-        ),
+        Fact(label="Gas used, by mass", cell=MASS_FLOW.show(c.total_mass_flow_kg_per_s, system)),
+        Fact(label="Gas used, by volume", cell=VOLUME_FLOW.show(c.total_volume_flow_m3_per_s, system)),
     )
 
 

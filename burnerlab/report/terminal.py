@@ -10,7 +10,14 @@ from burnerlab.appliance.tolerances import ENTERED
 from burnerlab.quantity import System
 from burnerlab.report import altitude, couple, sections
 from burnerlab.report.basis import basis_of
-from burnerlab.report.burners import HEAT_INPUT, band_words, evidence_words, is_supplied, made_words
+from burnerlab.report.burners import (
+    HEAT_INPUT,
+    band_words,
+    evidence_words,
+    is_supplied,
+    made_words,
+    total_words,
+)
 from burnerlab.report.evaluated import SIDES, is_of_flame
 from burnerlab.report.numbers import (
     BORE,
@@ -20,7 +27,6 @@ from burnerlab.report.numbers import (
     POWER,
     VOLUME_FLOW,
     digits,
-    percent,
 )
 from burnerlab.report.wording import RANK, clean, name, occasions
 from burnerlab.tables.cautions import closing_cautions
@@ -108,8 +114,8 @@ def _burners(c: Conversion, system: System) -> Table:
     from rich.table import Table
     from rich.text import Text
 
-    power, both = POWER.scale(system).unit, is_supplied(c)
-    to_basis = basis_of(c).new
+    basis, both = basis_of(c), is_supplied(c)
+    to_basis = basis.new
     table = Table(
         box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold"
     )
@@ -118,7 +124,7 @@ def _burners(c: Conversion, system: System) -> Table:
     table.add_column(
         "new drill,\nits own %" if both else f"new drill\n(exact, {BORE.scale(system).unit})", no_wrap=True
     )
-    table.add_column(power, justify="right", no_wrap=True)
+    table.add_column(f"{POWER.scale(system).unit}\n{basis.word}", justify="right", no_wrap=True)
     for head in ("all\non %", "alone\n%") if both else ("deviation\n%",):
         table.add_column(head, justify="right", no_wrap=True)
     table.add_column("worse, as\nmade, %" if both else "as made\n%", justify="right", no_wrap=True)
@@ -236,15 +242,16 @@ def _lines(c: Conversion, system: System) -> list[Text]:
     from rich.text import Text
 
     basis, at = basis_of(c), c.headline
-    mass = MASS_FLOW.inline(c.total_mass_flow_kg_per_s * c.all_on_over_nominal, system)
-    gas = f"{mass}, {VOLUME_FLOW.inline(c.total_volume_flow_m3_per_s * c.all_on_over_nominal, system)}"
+    mass = MASS_FLOW.inline(c.total_mass_flow_kg_per_s, system)
+    gas = f"{mass}, {VOLUME_FLOW.inline(c.total_volume_flow_m3_per_s, system)}"
     made = f" ({made_words(at)})" if made_words(at) else ""
-    against = "rated" if c.altitude_policy_factor == 1.0 else "aim"
     aim_W = at.heat_input_gross_W / (1.0 + at.deviation)
+    aim = "" if c.altitude_policy_factor == 1.0 else f"aim {POWER.inline(aim_W * basis.new, system)}, "
+    rated = POWER.inline(c.total_rate_gross_W * basis.new, system)
     texts = [
-        f"All burners{' on' if is_supplied(c) else ''}: {against} {POWER.inline(aim_W * basis.new, system)}, "
+        f"All burners{' on' if is_supplied(c) else ''}: rated {rated}, {aim}"
         f"calculated {POWER.inline(at.heat_input_gross_W * basis.new, system)} {basis.word}, "
-        f"{percent(at.deviation)}{made}. Gas {gas}.",
+        f"{total_words(c, made)}. Gas {gas}.",
         *([f"Supply of the new gas: {clean(c.new_train, 480)}."] if c.new_train else []),
         f"As made: drill and coefficient, k = 2. Evidence: {'; '.join(evidence_words(c))}.",
         f"Band {band_words(c)} ({_band_source(c)}), heat inputs {basis.word}; volumes at: {clean(c.reference)}.",

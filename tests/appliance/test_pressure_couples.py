@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -21,6 +22,9 @@ from burnerlab.appliance import (
     read_appliance_text,
     supply_pressures,
 )
+from burnerlab.gas import Gas, load, read_mix
+from burnerlab.report import build_sheet
+from burnerlab.report.terminal import terminal_text
 
 CART = str(demonstration_path())
 
@@ -181,3 +185,58 @@ def test_a_region_is_us_or_eu(tmp_path: Path) -> None:
     said = complaint("convert", str(file), "--to", "propane", "--pressure", "30 mbar")
     assert "appliance.region" in said
     assert "us, eu" in said
+
+
+def test_a_couple_beside_stands_at_the_head_of_terminal_and_sheet(tmp_path: Path) -> None:
+    file = tmp_path / "eu.toml"
+    file.write_text(with_region("eu"), encoding="utf-8")
+    printed = " ".join(run("convert", str(file), "--to", "G31", "--pressure", "37 mbar").stdout.split())
+    head = printed.partition("new drill")[0]
+    assert "G31, propane test gas belongs to pressure couple 28-30/37 mbar (3+) too" in head
+    assert "add --category 3+" in head
+    found = convert(read_appliance_text(with_region("eu")), "G31", 3700.0)
+    (orifices,) = [one for one in build_sheet(found).sections if one.key == "burners"]
+    assert "add --category 3+" in str(orifices.blocks[0])
+    named = convert(read_appliance_text(with_region("eu")), "G31", 3700.0, category="3+")
+    assert named.burners[0].to_orifice_m < found.burners[0].to_orifice_m
+
+
+@pytest.mark.parametrize(("own", "stands_for", "pressure_Pa", "category"), [
+    (load("butane-n"), "G30", 2900.0, "II2H3+"), (load("butane-iso"), "G30", 2900.0, "II2H3+"),
+    (load("propane"), "G31", 3700.0, "II2H3+"), (read_mix("methane=1", per="mole"), "G20", 2000.0, "I2E+"),
+])  # fmt: skip
+def test_a_gas_that_stands_for_a_gas_of_a_couple_keeps_the_couple(
+    cart: Appliance, own: Gas, stands_for: str, pressure_Pa: float, category: str
+) -> None:
+    one, other = (convert(cart, gas, pressure_Pa, category=category) for gas in (own, stands_for))
+    assert one.couple is not None
+    assert other.couple is not None
+    assert one.couple.nominal == other.couple.nominal
+
+
+def test_a_category_without_a_pressure_for_the_gas_is_said(cart: Appliance) -> None:
+    """The HD-5 of the library lies between 3P and 3B, so that no row of 3+ holds it."""
+    found = convert(cart, "propane-hd5", 3700.0, category="II2H3+")
+    assert found.couple is None
+    text = " ".join(terminal_text(found).split())
+    assert "Category II2H3+ has no pressure for" in text.partition("new drill")[0]
+
+
+def test_a_file_rated_net_states_one_basis_in_every_table() -> None:
+    net = SMALL.replace('rating = "gross"', 'rating = "net"\nregion = "eu"')
+    found = convert(read_appliance_text(net), "G30", 2900.0, category="II2H3+")
+    text = terminal_text(found)
+    tables_of_heat, _, rest = text.partition("All burners")
+    assert "gross" not in tables_of_heat
+    assert len(re.findall(r"\bnet\b", tables_of_heat)) == 3  # burners, and both gases of the couple
+    assert "heat inputs net" in " ".join(rest.split())
+    (couple,) = [one for one in build_sheet(found).sections if one.key == "couple"]
+    table = couple.blocks[0]
+    assert [column.title.rpartition(", ")[2] for column in table.columns[1:]] == ["net", "net"]  # type: ignore[union-attr]
+    first = found.burners[0]
+    at_nominal = (
+        first.predicted_gross_W
+        * found.to_gas.net_heating_value_J_per_kg
+        / found.to_gas.gross_heating_value_J_per_kg
+    )
+    assert table.rows[0][1].value == pytest.approx(at_nominal, rel=1e-9)  # type: ignore[union-attr]

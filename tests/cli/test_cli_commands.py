@@ -64,6 +64,14 @@ def test_gas_has_every_headline_value_with_its_uncertainty() -> None:
     assert "3P" in propane["EN_437"]
 
 
+def test_a_gas_far_from_natural_gas_is_given_no_family_by_its_wobbe_index() -> None:
+    hydrogen = answer("gas", "hydrogen")
+    assert hydrogen["EN_437"] == []
+    assert "2H" in hydrogen["EN_437_by_wobbe_index_alone"]
+    (line,) = [one for one in run("gas", "hydrogen").stdout.splitlines() if one.startswith("EN 437")]
+    assert line.split(maxsplit=2)[2].startswith("Not a second-family gas:")
+
+
 def test_gas_agrees_with_the_printed_value_of_the_test_gas() -> None:
     g20 = answer("gas", "g20")
     assert g20["gross_wobbe_MJ_per_m3"] == pytest.approx(50.72, rel=5e-4)

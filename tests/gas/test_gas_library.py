@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 
 from burnerlab import tables
+from burnerlab.appliance.gasfacts import facts
+from burnerlab.cli.gasfacts import family_codes
 from burnerlab.gas import DeclaredGas, Gas, fuels, load, properties
 from burnerlab.gas.families import wobbe_family
 from burnerlab.quantity import PRESETS, UserError
@@ -211,3 +213,34 @@ def test_trade_presets_are_declared_on_a_stated_basis() -> None:
     presets = [load(name) for name in fuels() if name.startswith("trade-")]
     assert len(presets) > 10
     assert all(isinstance(gas, DeclaredGas) and gas.family for gas in presets)
+
+
+def test_a_test_gas_is_called_by_its_gas() -> None:
+    """A title heads sheets and stands in instructions: the limit a test gas is for is a note of its own."""
+    for name, words in (
+        ("G20", "methane"),
+        ("G30", "butane"),
+        ("G31", "propane"),
+        ("G25", "methane-nitrogen"),
+    ):
+        gas = load(name)
+        assert gas.title == f"{name}, {words} test gas"
+        assert "EN 437" in gas.note
+    assert "flame-lift limit" in load("G31").note
+
+
+@pytest.mark.parametrize(("name", "foreign"), [
+    ("G20", ""), ("G222", ""), ("G24", ""), ("G30", ""), ("G31", ""), ("G110", ""), ("lng-rich", ""),
+    ("propane-hd5-limit", ""),
+    ("hydrogen", "second"), ("hydrogen-blend-50", "second"), ("propane-air-60-40", "second"), ("biogas-60", "first"),
+])  # fmt: skip
+def test_a_wobbe_index_alone_makes_no_gas_of_a_family(name: str, foreign: str) -> None:
+    found = facts(load(name), PRESETS["ISO_15_15"])
+    if foreign:
+        assert found.used.family.startswith("Wobbe index in the range of EN 437 family")
+        assert f"not a {foreign}-family gas: " in found.used.family
+    else:
+        assert found.used.family.startswith("EN 437 family")
+    codes, why = family_codes(load(name))
+    assert codes == list(found.families)
+    assert bool(why) == bool(foreign)

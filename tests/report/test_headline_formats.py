@@ -20,6 +20,7 @@ from burnerlab.report import build_sheet
 from burnerlab.report.csv_out import csv_text
 from burnerlab.report.html import html_text
 from burnerlab.report.json_out import json_text
+from burnerlab.report.numbers import MASS_FLOW, percent
 from burnerlab.report.terminal import terminal_text
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
 
@@ -167,3 +168,50 @@ def test_a_drill_can_still_be_compared(case: Conversion) -> None:
     for burner, row in zip(case.burners, json.loads(json_text(case))["burners"], strict=True):
         assert row["drill_deviation_percent"] == pytest.approx(100 * burner.drill_deviation)
         assert f"{burner.choice.drill} {100 * burner.drill_deviation:+.1f}" in terminal_text(case)
+
+
+def test_one_figure_of_area_and_gas_in_every_format(case: Conversion) -> None:
+    """Area of the drill taken; gas with every burner on, of each burner and of all together."""
+    from openpyxl import load_workbook
+
+    made = json.loads(json_text(case))
+    page = build_sheet(case)
+    sheet = load_workbook(io.BytesIO(xlsx_bytes(case, page)), data_only=True)["Burners"]
+    rows = list(sheet.iter_rows(values_only=True))
+    heads = [str(head) for head in rows[HEAD_ROW]]
+    area, mass = heads.index("Area, new / present [-]"), heads.index("Gas, one burner, all on [kg/h]")
+    printed = csv.DictReader(io.StringIO(csv_text(case)))
+    (inputs,) = [one.blocks[0] for one in page.sections if one.key == "inputs"]
+    place = [column.title for column in inputs.columns].index("Area, new / present")  # type: ignore[union-attr]
+    per_kg = case.to_gas.gross_heating_value_J_per_kg
+    for number, (burner, line) in enumerate(zip(case.burners, printed, strict=False)):
+        assert burner.headline.all_on is not None
+        wanted = (burner.choice.diameter_m / burner.from_orifice_m) ** 2
+        stated = (made["burners"][number]["area_ratio"], float(line["area_ratio"]), rows[HEAD_ROW + 1 + number][area],
+                  inputs.rows[number][place].value)  # type: ignore[union-attr]  # fmt: skip
+        assert stated == pytest.approx([wanted] * 4, rel=1e-9)
+        gas = 3600 * burner.aim_gross_W * (1 + burner.headline.all_on) / per_kg
+        flows = (made["burners"][number]["mass_flow_kg_per_h"], float(line["mass_flow_kg_per_h"]),
+                 rows[HEAD_ROW + 1 + number][mass])  # fmt: skip
+        assert flows == pytest.approx([gas] * 3, rel=1e-9)
+    whole = 3600 * case.headline.heat_input_gross_W / per_kg
+    totals = (made["total_mass_flow_kg_per_h"], rows[HEAD_ROW + 1 + len(case.burners)][mass])
+    assert totals == pytest.approx([whole] * 2, rel=1e-9)
+    text = MASS_FLOW.inline(whole / 3600, "metric")
+    (fact,) = [one for one in page.headline if one.label == "Gas used, by mass"]
+    assert text.startswith(fact.cell.text)
+    assert text in " ".join(terminal_text(case).split())
+
+
+def test_under_an_altitude_policy_the_total_states_aim_and_rating() -> None:
+    found = convert(read_appliance_text(FILE), "propane", 2740.0, altitude_m=1500.0,
+                    altitude_policy="4-percent-from-sea-level")  # fmt: skip
+    off = 100 * (found.headline.heat_input_gross_W / found.total_rate_gross_W - 1)
+    assert off < -15
+    note = build_sheet(found).headline[1].note
+    assert f"{percent(found.headline.deviation)} from the aim" in note
+    assert f"{off:+.1f} % from the rating" in note
+    text = " ".join(terminal_text(found).split())
+    assert f"{off:+.1f} % from the rating" in text
+    assert re.search(r"rated [\d.]+ kW .*aim [\d.]+ kW", text)
+    assert json.loads(json_text(found))["total_deviation_from_rating_percent"] == pytest.approx(off)
