@@ -138,7 +138,23 @@ def _usual(appliance: Appliance) -> tuple[Supplied, ...]:
 
     present = supplied(appliance.supply.gas, appliance.supply.gauge_pressure_Pa)
     category, country = OF_REGION.get(appliance.region, (DEFAULT_CATEGORY, DEFAULT_COUNTRY))
-    return (present, *(category_supplies(category, [country]) if category else country_supplies(country)))
+    others = category_supplies(category, [country]) if category else country_supplies(country)
+    return others if any(_is_same(present, case) for case in others) else (present, *others)
+
+
+def _is_same(present: Supplied, case: Supplied) -> bool:
+    """Whether a row of the category has the gas of the file, at its pressure and sized on it: it stands there once."""
+    from burnerlab.appliance.pressures import couple_of, same_pressure
+    from burnerlab.gas import Gas
+
+    same_gas = present.gas.name == case.gas.name or (
+        isinstance(present.gas, Gas)
+        and isinstance(case.gas, Gas)
+        and present.gas.composition == case.gas.composition
+    )
+    couple = couple_of(case.supply)
+    sized_on_it = couple is None or couple.reference == case.supply
+    return same_gas and sized_on_it and same_pressure(present.gauge_pressure_Pa, case.gauge_pressure_Pa)
 
 
 def _heights_m(texts: Sequence[str]) -> tuple[float, ...]:
@@ -228,6 +244,9 @@ def _altitudes(found: InjectorTable) -> list[str]:
     ]
     heads = ("supply", "altitude", "policy", "of the rating", "marks, burners in the order of the file")
     if found.altitude_policy is not None:
-        return [f"Altitude, policy {found.altitude_policy}:", table(heads, rows, left=5)]
+        return [
+            f"Altitude, policy {found.altitude_policy}: marks above are those of the policy; beside the ones "
+            f"for sea level:\n{table(heads, rows, left=5)}"
+        ]
     head = "Altitude: no policy is chosen. No bore above is enlarged: each is the one for sea level."
-    return [head, table(heads, rows, left=5), CHOOSE]
+    return [f"{head}\n{table(heads, rows, left=5)}", CHOOSE]

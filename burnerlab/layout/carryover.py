@@ -388,5 +388,6 @@ def _prompts(own: Path | None) -> tuple[str, ...]:
         f"of full rate, on each gas ({low.cite()}).",
         f"Measure the time from gas at the ports to flame over all of them; about {time.value:.0f} s is asked for "
         f"({time.cite()}).",
-        "Let one igniter fail at a time and watch what lights; watch in wind and with a cold appliance.",
+        "Test rig only, by a qualified person, shut-off within reach: with one igniter at a time out of action watch "
+        "what lights within that time, and close the gas if a burner does not. Then in wind and with a cold appliance.",
     )

@@ -167,6 +167,21 @@ def test_injectors_without_options_follow_the_region(tmp_path: Path) -> None:
     assert {"G20", "G30", "G31"} <= gases["eu"]
 
 
+@pytest.mark.parametrize(("gas", "pressure", "count"), [("G20", "20 mbar", 3), ("G20", "17.4 mbar", 4),
+                                                        ("G30", "29 mbar", 3), ("propane", "37 mbar", 4)])  # fmt: skip
+def test_the_gas_of_the_file_stands_once(tmp_path: Path, gas: str, pressure: str, count: int) -> None:
+    file = tmp_path / "eu.toml"
+    own = with_region("eu").replace('"propane"', f'"{gas}"').replace('"11 in w.c."', f'"{pressure}"')
+    file.write_text(own, encoding="utf-8")
+    rows = answer("injectors", str(file))["rows"]
+    assert (
+        len(rows) == count
+    )  # one burner; G31 of a couple is sized on G30, so propane alone is a row of its own
+    printed = run("injectors", str(file), "--altitude", "1500 m", "--policy", "none").stdout
+    _, _, after = printed.partition("Altitude, policy none:")
+    assert after.splitlines()[1].startswith("supply")
+
+
 def test_the_summary_says_where_the_band_is_from(tmp_path: Path) -> None:
     for region, source in (("eu", "(heat input at nominal pressure"), ("us", "(North American burner input")):
         file = tmp_path / f"{region}.toml"

@@ -49,7 +49,7 @@ ANSWERS: tuple[tuple[tuple[str, ...], str], ...] = (
      "carbon-monoxide flame calculated"),
     (("explain", CART, "--burner", "stock-pot ring", "--measured", "8.8 kW gross"), "overfire gas-parts calculated"),
     (("layout", CART), "calculated"),
-    (("carryover", CART), "calculated"),
+    (("carryover", CART), "flame provoked-fault calculated"),
     (("skins", CART), "hot-surface calculated"),
 )  # fmt: skip
 

@@ -106,6 +106,8 @@ def test_the_demonstration_has_its_weak_place() -> None:
     assert any("griddle tube middle - griddle tube right: doubtful" in one for one in found.weak)
     assert found.evidence == "estimate"
     assert any("Test required" in prompt for prompt in found.prompts)
+    (provoked,) = [prompt for prompt in found.prompts if "out of action" in prompt]
+    assert provoked.startswith("Test rig only, by a qualified person, shut-off within reach")
 
 
 def test_a_file_without_places_is_told() -> None:
