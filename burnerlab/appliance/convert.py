@@ -13,7 +13,7 @@ from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.result import Conversion, Step
 from burnerlab.appliance.steps import convert_burner
 from burnerlab.appliance.target import ConversionTarget, Options
-from burnerlab.gas import load
+from burnerlab.gas.library import gas_of
 from burnerlab.quantity import Quantity
 
 
@@ -33,8 +33,9 @@ def convert(
     >>> all(-0.05 <= burner.deviation <= 0.05 for burner in cart.burners)
     True
     """
-    gas = load(to_gas) if isinstance(to_gas, str) else to_gas
-    return convert_to(appliance, ConversionTarget(gas=gas, gauge_pressure_Pa=gauge_pressure_Pa, **options))
+    return convert_to(
+        appliance, ConversionTarget(gas=gas_of(to_gas), gauge_pressure_Pa=gauge_pressure_Pa, **options)
+    )
 
 
 def convert_to(appliance: Appliance, target: ConversionTarget) -> Conversion:

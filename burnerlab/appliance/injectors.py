@@ -13,7 +13,7 @@ from burnerlab.appliance.pressures import SupplyPressure, for_country, pressures
 from burnerlab.appliance.result import Altitude, Step
 from burnerlab.appliance.steps import convert_burner, flow_through
 from burnerlab.appliance.target import ConversionTarget
-from burnerlab.gas import load
+from burnerlab.gas.library import gas_of
 from burnerlab.quantity import Kind, Quantity, si
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
@@ -115,7 +115,7 @@ def supplied(gas: AnyGas | str, gauge_pressure_Pa: Quantity, words: str = "") ->
     'G31 37 mbar'
     """
     pressure_Pa = si(gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "gauge_pressure_Pa")
-    known = load(gas) if isinstance(gas, str) else gas
+    known: AnyGas = gas_of(gas)
     return Supplied(
         gas=known,
         gauge_pressure_Pa=pressure_Pa,

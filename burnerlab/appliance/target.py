@@ -34,7 +34,7 @@ class Options(TypedDict, total=False):
     altitude_policy: str | None
     drills: tuple[str, ...] | None
     tolerance: Tolerance | None
-    coefficient: float | None
+    coefficient: Quantity | None
     reference: ReferenceState
     allow_high_pressure: bool
     train: TrainChoice
@@ -62,7 +62,8 @@ class ConversionTarget:
     altitude_policy: str | None = None
     drills: tuple[str, ...] | None = None
     tolerance: Tolerance | None = None
-    coefficient: float | None = None  # of the new orifices; None keeps each burner's own
+    # of the new orifices; None keeps each burner's own
+    coefficient: float | None = field(default=None, metadata={"kind": Kind.FRACTION})
     reference: ReferenceState = field(default_factory=default_reference)  # of every volume in the result
     allow_high_pressure: bool = False
     train: TrainChoice = ""  # which train serves the new gas, see ``new_train``
@@ -83,7 +84,7 @@ class ConversionTarget:
             altitude_policy: str | None = ...,
             drills: tuple[str, ...] | None = ...,
             tolerance: Tolerance | None = ...,
-            coefficient: float | None = ...,
+            coefficient: Quantity | None = ...,
             reference: ReferenceState = ...,
             allow_high_pressure: bool = ...,
             train: TrainChoice = ...,

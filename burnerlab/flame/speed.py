@@ -241,7 +241,7 @@ def flame_state(
     0.37
     """
     asked = (
-        float(equivalence_ratio),
+        si(equivalence_ratio, Kind.FRACTION, "equivalence_ratio"),
         si(unburnt_temperature_K, Kind.TEMPERATURE, "unburnt_temperature_K"),
         si(pressure_Pa, Kind.ABSOLUTE_PRESSURE, "pressure_Pa"),
     )

@@ -52,6 +52,21 @@ def _by_squeezed() -> Mapping[str, str]:
     return {_squeezed(name): name for name in _entries()}
 
 
+def gas_of(gas: object, key: str = "gas") -> Any:
+    """A gas as it is, or that of the library with this name.
+
+    Raises UserError for what is neither.
+
+    >>> gas_of("propane") == gas_of(load("propane"))
+    True
+    """
+    if isinstance(gas, str):
+        return load(gas, key)
+    if not hasattr(gas, "density_kg_per_m3"):
+        raise UserError(Problem("is no gas", repr(gas)[:60], key, fix='name one, such as "propane"'))
+    return gas
+
+
 def load(name: str, key: str = "gas") -> Gas | DeclaredGas:
     """A gas of the library by name (capitals do not matter), or of a TOML file of one's own by its path.
 

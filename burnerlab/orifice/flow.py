@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Generic, Literal, Protocol, overload
 
 import numpy as np
 
+from burnerlab.gas.library import gas_of
 from burnerlab.gas.state import dry_share
 from burnerlab.gas.viscosity import viscosity
 from burnerlab.orifice import nozzle
@@ -210,7 +211,7 @@ class OrificeFlow(WithSummary, Generic[Number]):
 
 @overload
 def flow(  # type: ignore[overload-overlap]  # one is among one or many
-    gas: OrificeGas,
+    gas: OrificeGas | str,
     diameter_m: Quantity,
     conditions: Conditions,
     coefficient: Coefficient = HANDBOOK_COEFFICIENT,
@@ -220,7 +221,7 @@ def flow(  # type: ignore[overload-overlap]  # one is among one or many
 ) -> OrificeFlow: ...
 @overload
 def flow(
-    gas: OrificeGas,
+    gas: OrificeGas | str,
     diameter_m: Quantities,
     conditions: Conditions | Conditions[nozzle.Array],
     coefficient: Coefficient | nozzle.Array = HANDBOOK_COEFFICIENT,
@@ -229,17 +230,17 @@ def flow(
     combustion_temperature_K: Quantity = STANDARD_GAS_TEMPERATURE_K,
 ) -> OrificeFlow[nozzle.Array]: ...
 def flow(
-    gas: OrificeGas,
+    gas: Any,
     diameter_m: Quantities,
-    conditions: Conditions[Any],
+    conditions: Any,
     coefficient: Coefficient | nozzle.Array = HANDBOOK_COEFFICIENT,
-    count: int = 1,
+    count: Any = 1,
     *,
     combustion_temperature_K: Quantity = STANDARD_GAS_TEMPERATURE_K,
 ) -> OrificeFlow[Any]:
     """Flow and heat input of equal holes: m = n K eps A sqrt(2 rho1 dp), heat input = m H.
 
-    gas : anything with real density, isentropic exponent and heating value
+    gas : anything with real density, isentropic exponent and heating value, or a name of the library
     diameter_m : hole [m], or a drill's name; 0.05 to 50 mm
     conditions : gauge and ambient pressure [Pa], gas temperature at the hole [K]
     coefficient : discharge coefficient [-], or a function of bore and ideal Reynolds number
@@ -257,27 +258,33 @@ def flow(
     >>> found.heat_input_gross_W, found.expansibility
     (7058.5, 0.98228)
     """
+    burnt: OrificeGas = gas_of(gas)
     diameter = si_numbers(diameter_m, Kind.DIAMETER, "diameter_m")
     combustion_K = si(combustion_temperature_K, Kind.TEMPERATURE, "combustion_temperature_K")
+    if not callable(coefficient):
+        coefficient = si_numbers(coefficient, Kind.FRACTION, "coefficient")
+    if not isinstance(conditions, Conditions):
+        fix = 'write Conditions(gauge_pressure_Pa="11 in w.c.")'
+        raise UserError(Problem("are no conditions", repr(conditions)[:60], "conditions", fix=fix))
     conditions.check()
     _check_holes(diameter, count)
     diameter, conditions, coefficient, plain = _of_one_shape(diameter, conditions, coefficient)
     p, ambient = conditions.gauge_pressure_Pa, conditions.ambient_pressure_Pa
-    before = _upstream(gas, conditions, plain)
+    before = _upstream(burnt, conditions, plain)
     passing, used, reynolds = _stream(diameter, conditions, before, coefficient, plain)
     mass_flow = passing * count
     k = before.isentropic_exponent
     is_choked = nozzle.choked(p, ambient, k)
     some, every = (bool(is_choked),) * 2 if plain is float else (is_choked.any(), is_choked.all())
     return OrificeFlow(
-        gas=gas,
+        gas=burnt,
         diameter_m=diameter,
         conditions=conditions,
         coefficient=used,
         count=count,
         mass_flow_kg_per_s=mass_flow,
-        heat_input_gross_W=mass_flow * float(gas.heating_value_J_per_kg("gross", combustion_K)),
-        heat_input_net_W=mass_flow * float(gas.heating_value_J_per_kg("net", combustion_K)),
+        heat_input_gross_W=mass_flow * float(burnt.heating_value_J_per_kg("gross", combustion_K)),
+        heat_input_net_W=mass_flow * float(burnt.heating_value_J_per_kg("net", combustion_K)),
         expansibility=plain(nozzle.expansibility(p, ambient, k)),
         choked=some if plain is float else is_choked,
         critical_pressure_ratio=plain(nozzle.critical_pressure_ratio(k)),
@@ -371,14 +378,13 @@ def _stream(
     return ideal * used, used, reynolds
 
 
-def _check_holes(diameter_m: float | nozzle.Array, count: int) -> None:
+def _check_holes(diameter_m: float | nozzle.Array, count: Any) -> None:
     problems = []
     wrong = first_outside(diameter_m, ABOVE_ZERO, FINITE)
     if wrong is not None:
         problems.append(Problem("an orifice needs a diameter above 0", f"{wrong:g} m", "diameter"))
-    if np.ndim(count) or count < 1 or count != int(count):
-        words = f"an array of shape {np.shape(count)}" if np.ndim(count) else f"{count:g}"
-        problems.append(Problem("the number of orifices must be 1 or more", words, "count"))
+    if not (isinstance(count, int | float | np.integer) and 1 <= count <= 1e6 and count == int(count)):
+        problems.append(Problem("the number of orifices must be 1 or more", repr(count)[:60], "count"))
     if problems:
         raise UserError(problems)
     check_gas_orifice(diameter_m)

@@ -87,7 +87,7 @@ class OrificeChoice:
 
 @overload
 def size(  # type: ignore[overload-overlap]  # one is among one or many
-    gas: OrificeGas,
+    gas: OrificeGas | str,
     heat_input_W: Quantity,
     basis: Basis,
     conditions: Conditions,
@@ -98,7 +98,7 @@ def size(  # type: ignore[overload-overlap]  # one is among one or many
 ) -> SizedOrifice: ...
 @overload
 def size(
-    gas: OrificeGas,
+    gas: OrificeGas | str,
     heat_input_W: Quantities,
     basis: Basis,
     conditions: Conditions | Conditions[Array],
@@ -108,9 +108,9 @@ def size(
     combustion_temperature_K: Quantity = STANDARD_GAS_TEMPERATURE_K,
 ) -> SizedOrifice[Array]: ...
 def size(
-    gas: OrificeGas,
+    gas: OrificeGas | str,
     heat_input_W: Quantities,
-    basis: Basis,
+    basis: Any,
     conditions: Conditions[Any],
     coefficient: Any = HANDBOOK_COEFFICIENT,
     count: int = 1,
@@ -119,7 +119,7 @@ def size(
 ) -> SizedOrifice[Any]:
     """Bore of equal holes for a heat input: A = I / (n K eps H sqrt(2 rho1 dp)).
 
-    gas : anything with real density, isentropic exponent and heating value
+    gas : anything with real density, isentropic exponent and heating value, or a name of the library
     heat_input_W : of all holes together, on the basis [W]
     basis : gross or net
     conditions : gauge and ambient pressure [Pa], gas temperature at the hole [K]
@@ -134,7 +134,9 @@ def size(
     0.0013970
     """
     heat = si_numbers(heat_input_W, Kind.POWER, "heat_input_W")
-    if basis not in get_args(Basis):
+    if not callable(coefficient):
+        coefficient = si_numbers(coefficient, Kind.FRACTION, "coefficient")
+    if np.ndim(basis) or basis not in get_args(Basis):
         raise UserError(
             Problem("rating basis missing: gross or net", str(basis), "basis", accepted="gross or net")
         )

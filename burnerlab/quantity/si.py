@@ -51,8 +51,13 @@ def si(value: Quantity, kind: Kind, key: str) -> float:
     >>> si("11 in w.c.", Kind.GAUGE_PRESSURE, "pressure"), si("#54", Kind.DIAMETER, "drill")
     (2739.978, 0.001397)
     """
-    if isinstance(value, float | int):
+    if isinstance(value, float):
         return value
+    if isinstance(value, int):
+        try:
+            return float(value)
+        except OverflowError as error:
+            raise refuse("is too large for a number", f"{str(value)[:20]} ...", key) from error
     if isinstance(value, str):
         return read_bore(value, key).diameter_m if kind is Kind.DIAMETER else read(value, kind, key)
     if is_quantity(value):
@@ -109,18 +114,20 @@ def _words(value: object) -> str:
     return f"an array of shape {_shape(value)}" if _shape(value) else repr(value)[:60]
 
 
-_KINDS: dict[type, tuple[tuple[str, Kind], ...]] = {}
+_KINDS: dict[type, tuple[tuple[str, Kind, bool], ...]] = {}
 
 
 def take_SI(thing: Any, *, arrays: bool = False) -> None:
     """Fields of a new dataclass in SI, each by the kind in its metadata: ``field(metadata={"kind": Kind.LENGTH})``.
 
-    A number stays as it is, and so does None; arrays are for a class whose fields may hold many.
+    None stays where it is the default; arrays are for a class whose fields may hold many.
     """
     of_type = type(thing)
     if of_type not in _KINDS:
-        _KINDS[of_type] = tuple((f.name, f.metadata["kind"]) for f in fields(thing) if "kind" in f.metadata)
-    for name, kind in _KINDS[of_type]:
+        _KINDS[of_type] = tuple(
+            (f.name, f.metadata["kind"], f.default is None) for f in fields(thing) if "kind" in f.metadata
+        )
+    for name, kind, may_be_none in _KINDS[of_type]:
         value = getattr(thing, name)
-        if not isinstance(value, float | int | None):
+        if not (isinstance(value, float) or (value is None and may_be_none)):
             object.__setattr__(thing, name, (si_numbers if arrays else si)(value, kind, name))

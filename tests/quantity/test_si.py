@@ -219,3 +219,50 @@ def test_an_empty_array_gives_an_empty_one() -> None:
         bl.heat_map(bl.layout_of(bl.demonstration()), Grid(x_m=np.array([]), y_m=np.array([])))
     with pytest.raises(bl.UserError, match="takes one firing"):
         bl.evaluate_tile(bl.TileBurner(area_m2=0.015), propane, 2400.0, "net", bl.Firing(aeration=[1.1, 1.2]))
+
+
+NONSENSE: list[Any] = [
+    None, "x", "", "1 mm", "2 kW", [], [1.0], ["1 mm", None], np.array([]), np.array([1e-3, 2e-3]), np.array(1e-3),
+    -1.0, float("nan"), float("inf"), 0, True, object(), {"a": 1}, np.array(["a"]), np.array([None]), 1 + 2j, b"1 mm",
+    10**400,
+]  # fmt: skip
+DOORS: dict[str, Any] = {
+    "hole": lambda p, s, x: bl.flow(p, x, s),
+    "coefficient": lambda p, s, x: bl.flow(p, 1e-3, s, x),
+    "count": lambda p, s, x: bl.flow(p, 1e-3, s, 0.9, x),
+    "combustion": lambda p, s, x: bl.flow(p, 1e-3, s, combustion_temperature_K=x),
+    "gas": lambda p, s, x: bl.flow(x, 1e-3, s),
+    "conditions": lambda p, s, x: bl.flow(p, 1e-3, x),
+    "pressure": lambda p, s, x: bl.flow(p, 1e-3, bl.Conditions(gauge_pressure_Pa=x)),
+    "ambient": lambda p, s, x: bl.flow(p, 1e-3, replace(s, ambient_pressure_Pa=x)),
+    "temperature": lambda p, s, x: bl.flow(p, 1e-3, replace(s, gas_temperature_K=x)),
+    "rate": lambda p, s, x: bl.size(p, x, "gross", s),
+    "basis": lambda p, s, x: bl.size(p, 3e3, x, s),
+    "coefficient of size": lambda p, s, x: bl.size(p, 3e3, "gross", s, x),
+    "pressure of convert": lambda p, s, x: bl.convert(bl.demonstration(), p, x),
+    "gas of convert": lambda p, s, x: bl.convert(bl.demonstration(), x, 2740.0),
+    "altitude of convert": lambda p, s, x: bl.convert(bl.demonstration(), p, 2740.0, altitude_m=x),
+    "coefficient of convert": lambda p, s, x: bl.convert(bl.demonstration(), p, 2740.0, coefficient=x),
+    "altitude": lambda p, s, x: bl.pressure_at_altitude_Pa(x),
+    "supplied": lambda p, s, x: bl.supplied(p, x),
+    "flame": lambda p, s, x: bl.flame_state(p, x),
+}
+
+
+@pytest.mark.filterwarnings("ignore::numpy.exceptions.ComplexWarning")
+@pytest.mark.parametrize("door", DOORS)
+def test_nonsense_is_an_answer_or_a_user_error_and_never_a_raw_one(door: str) -> None:
+    propane, supply = bl.load("propane"), bl.Conditions(gauge_pressure_Pa=2740.0)
+    refused = 0
+    for value in NONSENSE:
+        try:
+            DOORS[door](propane, supply, value)
+        except bl.UserError:
+            refused += 1
+    assert refused >= len(NONSENSE) // 3
+
+
+def test_a_gas_of_the_library_goes_by_its_name() -> None:
+    supply = bl.Conditions(gauge_pressure_Pa=2740.0)
+    assert bl.flow("propane", 1e-3, supply) == bl.flow(bl.load("propane"), 1e-3, supply)
+    assert bl.flow("propane", 1e-3, supply, "90 %") == bl.flow("propane", 1e-3, supply, 0.9)  # type: ignore[call-overload]
