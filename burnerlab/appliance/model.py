@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Literal
 
 from burnerlab.appliance.burner_kind import BurnerKind
 from burnerlab.appliance.space import Facing, Heat, Space
+from burnerlab.orifice.coefficient import DEFAULT_SHAPE
 from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 
@@ -35,7 +36,7 @@ class Orifice:
 
     diameter_m: float
     drill: str = ""  # as printed in a drill list, "" for a bare diameter
-    shape: str = "tapered"  # a row of the discharge table
+    shape: str = DEFAULT_SHAPE  # a row of the discharge table
     coefficient: float | None = None  # the maker's own [-]; None takes the shape's
     count: int = 1
     length_m: float | None = None  # of the drilled channel

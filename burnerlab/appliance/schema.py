@@ -34,6 +34,7 @@ from burnerlab.appliance.space_schema import (
     StudyText,
 )
 from burnerlab.appliance.train_schema import InletPressure, ManifoldText, RegulatorText, RunText, ValveText
+from burnerlab.orifice.coefficient import DEFAULT_SHAPE
 from burnerlab.quantity import Kind, UserError
 
 
@@ -183,7 +184,7 @@ class OrificeText(Table):
 
     drill: Annotated[Any, read_by(door.drill)] | None = None
     diameter: Annotated[float, read_by(door.diameter)] | None = None
-    shape: Annotated[str, BeforeValidator(_shape)] = "tapered"
+    shape: Annotated[str, BeforeValidator(_shape)] = DEFAULT_SHAPE
     coefficient: Annotated[float, read_by(door.number("coefficient"))] | None = None
     count: Annotated[int, _integer("orifice_count")] = 1
     length: Size | None = None

@@ -20,6 +20,7 @@ from burnerlab.bench.learn_limits import RAISES, REED, RICH, sightings
 from burnerlab.bench.record.entry import BenchTest, Observation, Reading, Result
 from burnerlab.burner.arrays import Array
 from burnerlab.burner.coefficients import coefficients
+from burnerlab.orifice.coefficient import HANDBOOK_COEFFICIENT
 from burnerlab.orifice.drills import Drill, tolerance_band
 
 
@@ -111,7 +112,7 @@ def _heat_inputs(truth: Truth, samples: Sequence[Sample], owner: Array, random: 
         band = tolerance_band(Drill(name="", kind="", diameter_m=bore, source=""))
         drilled[bore] = 2.0 * np.log(random.uniform(band.low_m, band.high_m) / bore)
     log = np.array([drilled[s.burner.orifice.diameter_m] for s in samples])
-    log = log + np.log([truth.discharge.get(s.burner.orifice.shape, 0.9) for s in samples])
+    log = log + np.log([truth.discharge.get(s.burner.orifice.shape, HANDBOOK_COEFFICIENT) for s in samples])
     log = log + truth.meter * random.standard_normal() + _scatter(truth.input_scatter, owner, random)
     found: Array = ideal_input_W(samples) * np.exp(log)
     return found

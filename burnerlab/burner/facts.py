@@ -12,6 +12,7 @@ from burnerlab.burner.ports import port_area_m2
 from burnerlab.burner.stability import Burning, YellowTip, yellow_tip_limit
 from burnerlab.gas import Gas, properties
 from burnerlab.gas.air import stoichiometric_air
+from burnerlab.orifice.coefficient import HANDBOOK_COEFFICIENT
 from burnerlab.quantity import PRESETS
 
 NO_FLAME_TABLE = "no burning velocity is known for this gas"
@@ -25,7 +26,7 @@ class BurnerGeometry:
     port_count: Numbers
     orifice_diameter_m: Numbers
     orifice_count: Numbers = 1
-    orifice_coefficient: Numbers = 0.90
+    orifice_coefficient: Numbers = HANDBOOK_COEFFICIENT
     orifice_coefficient_low: Numbers | None = None  # spread; None takes that of the table
     orifice_coefficient_high: Numbers | None = None
     throat_m: Numbers | None = None  # diameter of the mixing tube's throat; without it no air is calculated

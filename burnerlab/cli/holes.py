@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from burnerlab.orifice.coefficient import Coefficient
     from burnerlab.quantity import Bore, Rate
 
-DEFAULT_SHAPE = "tapered"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hole:
@@ -36,7 +34,7 @@ class HoleAsked:
     count: int = 1
 
     def read(self) -> Hole:
-        from burnerlab.orifice.coefficient import check_coefficient
+        from burnerlab.orifice.coefficient import DEFAULT_SHAPE, check_coefficient
         from burnerlab.orifice.discharge import law
         from burnerlab.quantity import Kind, read
 

@@ -167,7 +167,9 @@ def conditions_options(command: Command) -> Command:
 def hole_options(command: Command) -> Command:
     """Discharge of the hole and number of holes."""
     options = {
-        "coefficient": text_option("--coefficient", "CD", "Discharge coefficient (0.90 unless --shape)."),
+        "coefficient": text_option(
+            "--coefficient", "CD", "Discharge coefficient (tapered's unless --shape)."
+        ),
         "shape": option("--shape", metavar="SHAPE", help=SHAPES_HELP),
         "length": text_option("--length", "L", 'Length of a channel: "3 mm".'),
         "count": option(

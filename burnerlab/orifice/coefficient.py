@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from typing import Protocol, overload
 
+from burnerlab import tables
 from burnerlab.orifice.nozzle import Array
 from burnerlab.quantity import Problem, UserError, first_outside
 
-HANDBOOK_COEFFICIENT = 0.90  # row "tapered" of the table discharge
+DEFAULT_SHAPE = "tapered"  # row of the table discharge for a hole whose shape nobody says
+HANDBOOK_COEFFICIENT = next(
+    float(row["coefficient"]) for row in tables.rows("discharge") if row["shape"] == DEFAULT_SHAPE
+)
 LOWEST_COEFFICIENT, HIGHEST_COEFFICIENT = 0.5, 1.0
 
 
@@ -45,7 +49,7 @@ def check_coefficient(coefficient: float | Array, key: str = "coefficient") -> f
                 value=f"{wrong:g}",
                 key=key,
                 accepted=f"{LOWEST_COEFFICIENT} to {HIGHEST_COEFFICIENT}",
-                fix="0.90 is the handbook value of a tapered orifice",
+                fix=f"{HANDBOOK_COEFFICIENT:.2f} is the handbook value of a {DEFAULT_SHAPE} orifice",
             )
         )
     return coefficient

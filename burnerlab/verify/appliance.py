@@ -15,6 +15,7 @@ from burnerlab.appliance import Conversion, Spread, convert, read_appliance_text
 from burnerlab.appliance.aeration import Drawing, aeration_after
 from burnerlab.appliance.spreads import draw
 from burnerlab.gas import gas_from_mapping
+from burnerlab.orifice.coefficient import HANDBOOK_COEFFICIENT
 from burnerlab.quantity import Kind, read
 from burnerlab.verify.orifice import BTU_PER_HOUR_W
 
@@ -43,7 +44,7 @@ def _project(inputs: Inputs) -> str:
         gas = "[gas]\n" + "\n".join(
             f"{k} = {v!r}" if isinstance(v, float | int) else f'{k} = "{v}"' for k, v in table.items()
         )
-    orifice = f'{{ drill = "{inputs["from_drill"]}", coefficient = {inputs.get("coefficient", 0.9)} }}'
+    orifice = f'{{ drill = "{inputs["from_drill"]}", coefficient = {inputs.get("coefficient", HANDBOOK_COEFFICIENT)} }}'
     return f"""
         [appliance]
         name = "one burner"

@@ -1,0 +1,82 @@
+"""The default discharge coefficient is one row of the table ``discharge``; every door takes it from there."""
+
+from __future__ import annotations
+
+import ast
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+from click.testing import CliRunner
+
+import burnerlab
+from burnerlab import tables
+from burnerlab.appliance import Orifice
+from burnerlab.burner.facts import BurnerGeometry
+from burnerlab.cli import main
+from burnerlab.gas import load
+from burnerlab.orifice import Conditions, flow
+from burnerlab.orifice.coefficient import DEFAULT_SHAPE, HANDBOOK_COEFFICIENT
+
+PACKAGE = Path(burnerlab.__file__).parent
+
+
+def test_every_door_takes_the_row() -> None:
+    row = next(row for row in tables.rows("discharge") if row["shape"] == DEFAULT_SHAPE)
+    assert float(row["coefficient"]) == HANDBOOK_COEFFICIENT
+    hole = flow(load("propane"), 1.0e-3, Conditions(gauge_pressure_Pa=2740.0))
+    assert hole.coefficient == HANDBOOK_COEFFICIENT
+    bare = BurnerGeometry(port_width_m=1.5e-3, port_count=100, orifice_diameter_m=1e-3)
+    assert bare.orifice_coefficient == HANDBOOK_COEFFICIENT
+    assert Orifice(diameter_m=1e-3).shape == DEFAULT_SHAPE
+    line = ["flow", "--gas", "propane", "--pressure", "11 inH2O", "--diameter", "1 mm"]
+    assert (
+        json.loads(CliRunner().invoke(main, [*line, "--json"]).stdout)["coefficient"] == HANDBOOK_COEFFICIENT
+    )
+    helped = " ".join(CliRunner().invoke(main, ["flow", "--help"]).stdout.split())
+    assert f"({DEFAULT_SHAPE}'s unless --shape)" in helped
+
+
+def test_no_module_holds_the_default_coefficient_or_the_name_of_its_shape() -> None:
+    """Not as a default of a field, a parameter or a look-up of what is called coefficient, discharge or shape."""
+    home = PACKAGE / "orifice" / "coefficient.py"
+    assert list(defaults_of("class A:\n    discharge_coefficient: float = 0.90"))
+    assert list(defaults_of("def f(coefficient=0.9): ..."))
+    assert list(defaults_of("inputs.get('coefficient', 0.9)"))
+    assert list(defaults_of("class A:\n    shape: str = 'tapered'"))
+    found = {
+        f"{path.relative_to(PACKAGE)}:{line}"
+        for path in PACKAGE.rglob("*.py")
+        if path != home
+        for line in defaults_of(path.read_text(encoding="utf-8"))
+    }
+    assert not found
+
+
+def fallbacks(node: ast.AST) -> Iterator[tuple[str, ast.expr | None]]:
+    """Names of fields, parameters and keys looked up, with what they fall back on."""
+    match node:
+        case ast.AnnAssign(target=target, value=value):
+            yield ast.unparse(target), value
+        case ast.arguments():
+            positional = [*node.posonlyargs, *node.args]
+            last = positional[len(positional) - len(node.defaults) :]
+            yield from ((one.arg, value) for one, value in zip(last, node.defaults, strict=True))
+            yield from (
+                (one.arg, value) for one, value in zip(node.kwonlyargs, node.kw_defaults, strict=True)
+            )
+        case ast.Call(func=ast.Attribute(attr="get"), args=[_, value]):
+            yield ast.unparse(node), value
+
+
+def defaults_of(source: str) -> Iterator[int]:
+    """Lines where what is called coefficient, discharge or shape falls back on a figure or a shape written out."""
+    for node in ast.walk(ast.parse(source)):
+        for name, value in fallbacks(node):
+            about = any(word in name for word in ("coefficient", "discharge", "shape"))
+            if (
+                about
+                and isinstance(value, ast.Constant)
+                and value.value in (HANDBOOK_COEFFICIENT, DEFAULT_SHAPE)
+            ):
+                yield value.lineno
