@@ -150,12 +150,12 @@ def size(
         )
 
     probe = flow_at(PROBE_BORE_m if isinstance(heat, float | int) else np.full(heat.shape, PROBE_BORE_m), 1.0)
-    ideal = PROBE_BORE_m * (heat / probe.heat_input_W(basis)) ** 0.5
+    ideal = PROBE_BORE_m * _root(heat / probe.heat_input_W(basis))
     if callable(coefficient):
         search = _bracketed if isinstance(ideal, float) else np.vectorize(_bracketed, otypes=[float])
         diameter = search(coefficient, probe.reynolds / PROBE_BORE_m, ideal)
     else:
-        diameter = ideal / check_coefficient(coefficient) ** 0.5
+        diameter = ideal / _root(check_coefficient(coefficient))
     return SizedOrifice(
         heat_input_W=heat,
         basis=basis,
@@ -164,6 +164,11 @@ def size(
         law=coefficient,
         flow=flow_at(diameter, coefficient),
     )
+
+
+def _root(value: Any) -> Any:
+    """Of a number, a number; correctly rounded, as that of an array."""
+    return math.sqrt(value) if isinstance(value, float | int) else np.sqrt(value)
 
 
 def _bracketed(law: CoefficientLaw, reynolds_per_m: float, ideal_m: float) -> float:
