@@ -144,7 +144,6 @@ def test_top_level_holds_what_was_agreed() -> None:
         "DEVELOPERS.md",
         "LICENSE",
         "pyproject.toml",
-        "hatch_build.py",
         "burnerlab",
         "tests",
         "fuels",

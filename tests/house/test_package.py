@@ -31,6 +31,7 @@ def test_the_wheel_holds_licence_notices_and_data(built: Path) -> None:
     assert "the burnerlab developers" in text
     assert "License-Expression: MIT" in metadata
     assert {
+        "burnerlab/handbook/changes.md",
         "burnerlab/tables/NOTICE.md",
         "burnerlab/tables/data/units.csv",
         "burnerlab/__init__.pyi",
@@ -52,7 +53,7 @@ def test_the_source_archive_holds_licence_notices_and_tests(built: Path) -> None
         "tests/house/test_house.py",
     } <= names
     assert {"burnerlab/__init__.pyi", "burnerlab/py.typed"} <= names
-    assert {"hatch_build.py", "pyproject.toml", "shared/flame_speeds.csv", "fuels/lpg.toml"} <= names
+    assert {".ci/hatch_build.py", "pyproject.toml", "shared/flame_speeds.csv", "fuels/lpg.toml"} <= names
 
 
 def test_notices_name_the_tables_that_hold_data_of_others() -> None:
