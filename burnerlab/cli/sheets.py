@@ -137,9 +137,9 @@ def show_conversion(
         print_json(to_json(conversion) | {"files": files})
         return
     if sys.stdout.isatty():
-        summary(conversion, system=wanted.system)
+        summary(conversion, system=wanted.system, has_sheet=bool(files))
     else:
-        click.echo(summary_text(conversion, system=wanted.system).strip("\n"))
+        click.echo(summary_text(conversion, system=wanted.system, has_sheet=bool(files)).strip("\n"))
         click.echo()
     for line in (*(f"written: {path}" for path in files), *last):
         click.echo(line)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from burnerlab.appliance.result import BurnerConversion, Conversion, Headline, Verdict
 from burnerlab.quantity import System
 from burnerlab.report import altitude, couple
 from burnerlab.report.basis import basis_of
 from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, digits, percent
+from burnerlab.report.outside import beside_verdict, outside_lines
 from burnerlab.report.parts import Block, Cautions, Column, Points, Section, Table
 from burnerlab.report.wording import clean, lines_of_sheet, name
 
@@ -78,7 +81,9 @@ def orifices(c: Conversion, system: System) -> Section:
     """Present and new orifice of every burner, and the lines of the cautions that belong to changing one."""
     unmet = tuple(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets)
     others = Cautions(items=lines_of_sheet(c)[1:], short=True)
-    first = (*altitude.head(c), *couple.head(c))
+    outside = outside_lines(c)
+    told = (*outside, "Each with its reason under Checks.") if outside else ()
+    first = (*told, *altitude.head(c), *couple.head(c))
     blocks: tuple[Block, ...] = (
         *([Points(items=first)] if first else []),
         _orifice_table(c, system),
@@ -113,7 +118,7 @@ def _orifice_table(c: Conversion, system: System) -> Table:
             called(b),
             _present(b, system),
             _taken(b, system),
-            *_headline_cells(c, b.headline),
+            *_headline_cells(c, b),
         )
         for b in c.burners
     )
@@ -232,8 +237,9 @@ def _headline_columns(c: Conversion) -> tuple[Column, ...]:
     )
 
 
-def _headline_cells(c: Conversion, at: Headline) -> tuple[Cell, ...]:
-    """Both cases, then the worse with its ends as made."""
+def _headline_cells(c: Conversion, b: BurnerConversion) -> tuple[Cell, ...]:
+    """Both cases, then the worse with its ends as made; beside the verdict what else is outside."""
+    at = b.headline
     cases = tuple(
         Cell(text="") if one is None else Cell(text=percent(one), value=100 * one, unit="%")
         for one in ((at.all_on, at.alone) if is_supplied(c) else ())
@@ -242,7 +248,8 @@ def _headline_cells(c: Conversion, at: Headline) -> tuple[Cell, ...]:
     worse = Cell(
         text=percent(at.deviation), also=f"{made} %" if made else "", value=100 * at.deviation, unit="%"
     )
-    return (*cases, worse, mark(at.verdict), Cell(text=at.evidence))
+    verdict = replace(mark(at.verdict), also=beside_verdict(c, b))
+    return (*cases, worse, verdict, Cell(text=at.evidence))
 
 
 def _times(value: float | None, factor: float) -> float | None:

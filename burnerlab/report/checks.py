@@ -15,7 +15,13 @@ K = TypeVar("K")
 Group = Sequence[Finding]
 MINUS = "\u2212"  # inside a sentence, where the pages do not set it themselves
 TIE, TIED = "\u00a0", 16  # a short value and its unit stay on one line
+FLAME_CHECKS = ("lift", "light-back", "yellow tipping")
 NOTHING = "No value is outside its range or near an end of it."
+
+
+def is_of_flame(f: Finding) -> bool:
+    """Whether a check is on a limit of the flame, at whatever rate."""
+    return f.topic.split(" at ")[0] in FLAME_CHECKS
 
 
 def summary(c: Conversion) -> str:

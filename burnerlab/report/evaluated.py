@@ -14,11 +14,11 @@ from burnerlab.appliance.evaluated import (
     TileAt,
     Which,
 )
-from burnerlab.appliance.result import Conversion, Finding, Verdict
+from burnerlab.appliance.result import Conversion, Verdict
 from burnerlab.quantity import System
 from burnerlab.report.basis import basis_of
 from burnerlab.report.burners import mark
-from burnerlab.report.checks import whose
+from burnerlab.report.checks import is_of_flame, whose
 from burnerlab.report.numbers import (
     FLAME_TEMPERATURE,
     LENGTH,
@@ -34,7 +34,6 @@ from burnerlab.report.parts import Block, Column, Points, Section, Table
 from burnerlab.report.wording import clean, name, worst
 
 SIDES: tuple[Which, Which] = ("present", "new")
-FLAME_CHECKS = ("lift", "light-back", "yellow tipping")
 NONE = Cell(text="not evaluated")
 DASH = Cell(text="–")
 
@@ -251,11 +250,6 @@ def _verdict(c: Conversion, burner: str, which: Which) -> Cell:
     found = [f for f in c.findings if f.burner == burner and f.which == which and is_of_flame(f)]
     verdicts: list[Verdict] = [f.verdict for f in found]
     return mark(worst(verdicts))
-
-
-def is_of_flame(f: Finding) -> bool:
-    """Whether a check is on a limit of the flame, at whatever rate."""
-    return f.topic.split(" at ")[0] in FLAME_CHECKS
 
 
 def _flame_words(c: Conversion, found: Evaluation) -> Iterator[str]:

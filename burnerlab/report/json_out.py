@@ -19,6 +19,7 @@ from burnerlab.report.altitude import altitude_json
 from burnerlab.report.couple import couple_json
 from burnerlab.report.json_evaluated import evaluation_json
 from burnerlab.report.numbers import BORE, POWER, VOLUME_FLOW
+from burnerlab.report.outside import outside_checks, outside_lines
 from burnerlab.report.wording import STATEMENT, file_name
 from burnerlab.tables.cautions import cautions
 
@@ -67,7 +68,8 @@ def to_json(c: Conversion) -> dict[str, Any]:
         "tolerance_percent": 100 * c.tolerance,
         "tolerance_source": c.tolerance_source,
         "drill_list": c.drill_list,
-        "burners": [_burner(b) for b in c.burners],
+        "outside": list(outside_lines(c)),
+        "burners": [_burner(b) | {"outside_checks": list(outside_checks(c, b))} for b in c.burners],
         "total_rate_gross_kW": c.total_rate_gross_W / 1e3,
         "total_predicted_gross_kW": c.total_predicted_gross_W / 1e3,
         "total": _headline(c.headline),

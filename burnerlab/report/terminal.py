@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING
 
 from burnerlab.appliance.result import BurnerConversion, Conversion, Finding
@@ -18,7 +19,8 @@ from burnerlab.report.burners import (
     made_words,
     total_words,
 )
-from burnerlab.report.evaluated import SIDES, is_of_flame
+from burnerlab.report.checks import is_of_flame
+from burnerlab.report.evaluated import SIDES
 from burnerlab.report.numbers import (
     BORE,
     FLAME_TEMPERATURE,
@@ -28,7 +30,8 @@ from burnerlab.report.numbers import (
     VOLUME_FLOW,
     digits,
 )
-from burnerlab.report.wording import RANK, clean, name, occasions
+from burnerlab.report.outside import outside_checks, outside_lines
+from burnerlab.report.wording import clean, name, occasions
 from burnerlab.tables.cautions import closing_cautions
 
 if TYPE_CHECKING:
@@ -39,6 +42,7 @@ if TYPE_CHECKING:
     from burnerlab.appliance.evaluated import BurnerFlames, Evaluation, FlameAt, Which
 
 WIDTH = 80
+LEAST_VERDICT = 7  # columns of the verdict; what is outside beside it stands below it, a word a line
 FULL_RATE = "full rate"
 WEIGHT = {"within": "", "near": "bold", "outside": "bold reverse", "not evaluated": "italic"}
 
@@ -54,9 +58,16 @@ def terminal(conversion: Conversion, *, system: System = "metric", console: Cons
     out.print()
 
 
-def summary(conversion: Conversion, *, system: System = "metric", console: Console | None = None) -> None:
+def summary(
+    conversion: Conversion,
+    *,
+    system: System = "metric",
+    console: Console | None = None,
+    has_sheet: bool = False,
+) -> None:
     """Print the tables of a conversion, without its cautions: who calls it prints them below.
 
+    has_sheet : whether a sheet was written, to which the lines may refer
     Words carry every meaning, so that no colour is needed.
     """
     from rich.console import Console as RichConsole
@@ -66,7 +77,7 @@ def summary(conversion: Conversion, *, system: System = "metric", console: Conso
     out.print()
     out.print(RichText(sections.title(conversion), style="bold"), soft_wrap=False)
     out.print(RichText(sections.change(conversion, system)))
-    for said in (*altitude.head(conversion), *couple.head(conversion)):
+    for said in (*outside_lines(conversion), *altitude.head(conversion), *couple.head(conversion)):
         out.print(RichText(said, style="bold"))
     out.print()
     out.print(_burners(conversion, system))
@@ -80,7 +91,7 @@ def summary(conversion: Conversion, *, system: System = "metric", console: Conso
     if (inputs := couple.table(conversion, system)) is not None:
         out.print()
         out.print(inputs)
-    for line in _lines(conversion, system):
+    for line in _lines(conversion, system, has_sheet):
         out.print(line)
     out.print()
 
@@ -90,9 +101,11 @@ def terminal_text(conversion: Conversion, *, system: System = "metric", width: i
     return _plain(terminal, conversion, system, width)
 
 
-def summary_text(conversion: Conversion, *, system: System = "metric", width: int = WIDTH) -> str:
+def summary_text(
+    conversion: Conversion, *, system: System = "metric", width: int = WIDTH, has_sheet: bool = False
+) -> str:
     """What ``summary`` prints as plain text of at most ``width`` columns."""
-    return _plain(summary, conversion, system, width)
+    return _plain(partial(summary, has_sheet=has_sheet), conversion, system, width)
 
 
 def _plain(shown: Callable[..., None], conversion: Conversion, system: System, width: int) -> str:
@@ -128,7 +141,7 @@ def _burners(c: Conversion, system: System) -> Table:
     for head in ("all\non %", "alone\n%") if both else ("deviation\n%",):
         table.add_column(head, justify="right", no_wrap=True)
     table.add_column("worse, as\nmade, %" if both else "as made\n%", justify="right", no_wrap=True)
-    table.add_column(f"verdict\n({band_words(c)})", no_wrap=True)
+    table.add_column(f"verdict\n({band_words(c)})", min_width=LEAST_VERDICT)
     for b in c.burners:
         at = b.headline
         table.add_row(
@@ -138,9 +151,23 @@ def _burners(c: Conversion, system: System) -> Table:
             Text(_power(_burning_W(b) * to_basis, system)),
             *(Text(_percent(one)) for one in ((at.all_on, at.alone) if both else (at.deviation,))),
             Text(made_words(at)),
-            Text(at.verdict.upper() if at.verdict == "outside" else at.verdict, style=WEIGHT[at.verdict]),
+            _verdict(c, b),
         )
     return table
+
+
+def _verdict(c: Conversion, b: BurnerConversion) -> Text:
+    """The verdict of the heat input, and every other check of the burner that is outside."""
+    from rich.text import Text
+
+    at, topics = b.headline.verdict, outside_checks(c, b)
+    word = at.upper() if at == "outside" else at
+    if not topics:
+        return Text(word, style=WEIGHT[at])
+    words = topics[0].replace("-", "- ").split()
+    fits = len(topics) == 1 and all(len(one) <= LEAST_VERDICT for one in words)
+    beside = words if fits else [f"{len(topics)} other"]
+    return Text("\n".join((f"{word};", *beside, "OUTSIDE")), style=WEIGHT["outside"])
 
 
 def _drill(b: BurnerConversion, *, both: bool, system: System) -> str:
@@ -171,16 +198,19 @@ def _flames(c: Conversion, found: Evaluation, system: System) -> Table:
     )
     table.add_column("burner", ratio=1, min_width=12, overflow="fold")
     table.add_column("primary air, %\nnow → new", no_wrap=True, justify="right")
-    table.add_column("worst margin, limit at 1\n(recalled, estimated)", no_wrap=True)
-    table.add_column(f"all on, {LOW_PRESSURE.scale(system).unit}\nnow → new", justify="right", no_wrap=True)
+    table.add_column("worst margin, limit at 1\n(recalled, estimated)")
+    if found.pressures:
+        pressure = f"all on, {LOW_PRESSURE.scale(system).unit}\nnow → new"
+        table.add_column(pressure, justify="right", no_wrap=True)
     for burner in c.burners:
         flames = found.flames_of(burner.name)
         if flames is not None:
+            pressures = " → ".join(_all_on(found, burner.name, which, system) for which in SIDES)
             table.add_row(
                 Text(name(burner.name)),
                 Text(" → ".join(_aeration(flames.full(which)) for which in SIDES)),
                 Text(_tile_words(found, burner.name, system) or _worst_margin(flames)),
-                Text(" → ".join(_all_on(found, burner.name, which, system) for which in SIDES)),
+                *([Text(pressures)] if found.pressures else []),
             )
     return table
 
@@ -238,7 +268,7 @@ def _power(value_W: float, system: System) -> str:
     return digits(POWER.scale(system).of(value_W), 3)
 
 
-def _lines(c: Conversion, system: System) -> list[Text]:
+def _lines(c: Conversion, system: System, has_sheet: bool) -> list[Text]:
     from rich.text import Text
 
     basis, at = basis_of(c), c.headline
@@ -258,7 +288,7 @@ def _lines(c: Conversion, system: System) -> list[Text]:
         *(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets),
     ]
     lines = [Text(text) for text in texts]
-    lines += [Text(text, style="bold") for text in _attention(c)]
+    lines += [Text(text, style="bold") for text in _attention(c, has_sheet)]
     return [Text(""), *lines, Text(_not_evaluated(c))]
 
 
@@ -268,28 +298,22 @@ def _band_source(c: Conversion) -> str:
     return source if c.region or source == ENTERED else f"{source}; the file gives no region"
 
 
-def _attention(c: Conversion) -> list[str]:
-    """Findings that are not within, except heat inputs the table shows, or near for their coefficient alone.
+def _attention(c: Conversion, has_sheet: bool) -> list[str]:
+    """Findings that are near, except heat inputs the table shows, or near for their coefficient alone.
 
-    That a coefficient's spread crosses the band is said once, with the evidence.
+    What is outside heads the answer. That a coefficient's spread crosses the band is said once, with the evidence.
     """
     shown = {f"{b.name}" for b in c.burners}
-    other = [
-        f
-        for f in c.findings
-        if f.verdict == "outside" or (f.verdict == "near" and not f.which and f.value_low is None)
-    ]
-    other = [f for f in other if not (f.topic.lower() == HEAT_INPUT and f.burner in shown)]
-    other.sort(key=lambda f: RANK[f.verdict])
     heads: dict[str, list[str]] = {}
-    for f in other:
-        word = f.verdict.upper() if f.verdict == "outside" else f.verdict
-        gas = f", {f.which} gas" if f.which else ""
-        heads.setdefault(f"{word}: {clean(f.topic)}{gas}", []).append(name(f.burner))
+    for f in c.findings:
+        is_shown = f.topic.lower() == HEAT_INPUT and f.burner in shown
+        if _is_near(f) and not f.which and not is_shown:
+            heads.setdefault(f"near: {clean(f.topic)}", []).append(name(f.burner))
     said = [head + (f" ({', '.join(filter(None, who))})" if any(who) else "") for head, who in heads.items()]
     near = [f for f in c.findings if _is_near(f) and f.which]
     topics = dict.fromkeys(f.topic for f in sorted(near, key=lambda f: not is_of_flame(f)))
-    return [*said, *([f"near, see the sheet: {clean('; '.join(topics))}"] if topics else [])]
+    where = "see the sheet" if has_sheet else "figures in a sheet or in JSON"
+    return [*said, *([f"near, {where}: {clean('; '.join(topics))}"] if topics else [])]
 
 
 def _is_near(f: Finding) -> bool:

@@ -1,0 +1,125 @@
+"""What is outside is named by check and burner before any table, on terminal, sheet and in JSON, and in its row."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from command_runs import answer, run
+
+from burnerlab.appliance import Conversion, convert, read_appliance_text
+from burnerlab.appliance.evaluation import evaluate_conversion
+from burnerlab.report.html import html_text
+from burnerlab.report.sheet import build_sheet
+from burnerlab.report.terminal import summary_text
+
+TWO = """
+[appliance]
+name   = "two tubes"
+rating = "net"
+region = "eu"
+
+[supply]
+gas      = "G20"
+pressure = "20 mbar"
+
+[[burner]]
+name     = "left"
+kind     = "tube"
+rate     = "3.5 kW"
+orifice  = { diameter = "1.37 mm", shape = "tapered" }
+ports    = { diameter = "2.6 mm", count = 18, depth = "6 mm" }
+throat   = "15.5 mm"
+shutter  = { opening = "60 %", area = "155 mm2" }
+
+[[burner]]
+name     = "right"
+kind     = "tube"
+rate     = "3.5 kW"
+orifice  = { diameter = "1.37 mm", shape = "tapered" }
+ports    = { diameter = "1.6 mm", count = 180, depth = "3 mm" }
+throat   = "15.5 mm"
+shutter  = { opening = "60 %", area = "155 mm2" }
+"""
+TO = ("--to", "G31", "--pressure", "37 mbar")
+LOCK_UP = """
+inlet         = "40 mbar"
+pressure_high = "21 mbar"
+
+[supply.regulator]
+set     = "20 mbar"
+lock_up = "4 mbar"
+"""
+
+
+@pytest.fixture(scope="module")
+def two() -> Conversion:
+    return evaluate_conversion(convert(read_appliance_text(TWO), "G31", "37 mbar"))
+
+
+@pytest.fixture(scope="module")
+def outside(two: Conversion) -> set[tuple[str, str]]:
+    """Check and burner of every finding outside."""
+    found = {(f.topic, f.burner) for f in two.findings if f.verdict == "outside"}
+    assert ("port loading", "left") in found
+    return found
+
+
+def test_the_terminal_names_each_before_its_table(two: Conversion, outside: set[tuple[str, str]]) -> None:
+    above = summary_text(two).split("verdict")[0]
+    for topic, burner in outside:
+        assert any(topic in line and burner in line for line in above.splitlines() if "OUTSIDE" in line), (
+            topic
+        )
+
+
+def test_the_row_of_the_burner_says_it(two: Conversion, outside: set[tuple[str, str]]) -> None:
+    assert two.burners[0].headline.verdict != "outside"
+    lines = summary_text(two).splitlines()
+    row = next(i for i, line in enumerate(lines) if line.startswith("left "))
+    assert lines[row].endswith(f"{two.burners[0].headline.verdict};")
+    assert any("OUTSIDE" in line for line in lines[row : row + 4])
+    assert not any(line.endswith(";") for line in lines if line.startswith("right "))
+    assert ("port loading", "right") not in outside
+
+
+def test_the_sheet_names_and_links_what_its_header_counts(
+    two: Conversion, outside: set[tuple[str, str]]
+) -> None:
+    sheet = build_sheet(two)
+    page = html_text(sheet, {})
+    count = dict(sheet.verdicts)["outside"]
+    assert f'<a href="#checks">{count} outside</a>' in page
+    above = page.split("<caption>Orifices")[0]
+    for topic, _ in outside:
+        assert f"OUTSIDE: {topic}" in above
+    row = page.split("<caption>Orifices")[1].split("</tr>")[1]
+    assert "OUTSIDE" in row
+
+
+def test_json_has_the_same(two: Conversion, tmp_path: Path) -> None:
+    file = tmp_path / "two.toml"
+    file.write_text(TWO)
+    found = answer("convert", str(file), *TO)
+    assert all(line.startswith("OUTSIDE: ") for line in found["outside"])
+    left, right = found["burners"]
+    assert "port loading" in left["outside_checks"]
+    assert right["outside_checks"] == []
+
+
+def test_a_lock_up_outside_has_its_value_and_limit() -> None:
+    text = TWO.replace('pressure = "20 mbar"\n', f'pressure = "20 mbar"{LOCK_UP}')
+    done = evaluate_conversion(convert(read_appliance_text(text), "G31", "37 mbar"))
+    assert "OUTSIDE: lock-up, present gas 2.40 kPa, at most 2.1 kPa" in summary_text(done)
+
+
+def test_without_a_supply_no_column_of_it_and_no_sheet_is_referred_to(tmp_path: Path) -> None:
+    file = tmp_path / "two.toml"
+    file.write_text(TWO)
+    text = run("convert", str(file), *TO).stdout
+    assert "worst margin" in text
+    assert "all on," not in text
+    assert "see the sheet" not in text
+    assert "near, figures in a sheet or in JSON: " in text
+    written = run("convert", str(file), *TO, "--out", str(tmp_path / "out"), "--formats", "csv").stdout
+    assert "near, see the sheet: " in written
