@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from burnerlab.appliance.altitude_policies import altitude_of
-from burnerlab.appliance.couples import couple_in
+from burnerlab.appliance.couples import couple_in, unmatched
 from burnerlab.appliance.findings import findings
 from burnerlab.appliance.headline import total
 from burnerlab.appliance.job import Job
@@ -113,6 +113,6 @@ def sources(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
 
 def notes(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
     """Remarks of the models on their own figures."""
-    said = [*job.old.notes, *job.new.notes]
+    said = [*filter(None, [unmatched(job)]), *job.old.notes, *job.new.notes]
     said += [note for step in steps for note in (*step.choice.flow.notes, *step.discharge.notes)]
     return tuple(dict.fromkeys(said))

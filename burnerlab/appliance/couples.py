@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from burnerlab.appliance.gasfacts import GasFacts, facts
 from burnerlab.appliance.job import Job
-from burnerlab.appliance.pressures import SupplyPressure
+from burnerlab.appliance.pressures import SupplyPressure, is_of_region, supply_pressures
 from burnerlab.appliance.result import Couple, CoupleInput, Step
 from burnerlab.appliance.steps import flow_through
 from burnerlab.gas import load
@@ -41,6 +41,23 @@ def couple_in(job: Job, steps: tuple[Step, ...]) -> Couple | None:
         inputs=tuple(_input(job, step, second, row, on_reference=on_reference) for step in steps),
         source=couple.source,
     )
+
+
+def unmatched(job: Job) -> str:
+    """That no supply pressure of the category, or of the file's region, fits gas and pressure; "" where one does."""
+    if job.supply is not None or not (job.target.category or job.appliance.region):
+        return ""
+    rows = supply_pressures(job.appliance.tables.supply_pressures)
+    gas, at = job.new.gas.name, f"{job.target.gauge_pressure_Pa / 100:.3g} mbar"
+    if job.target.category:
+        category = job.target.category
+        return f"Category {category} has no pressure for {gas} at {at}: no range and no couple of it is used here."
+    region = job.appliance.region
+    known = {row.nominal_Pa for row in rows if is_of_region(row, region) and row.family in job.new.families}
+    if not known:
+        return ""
+    listed = ", ".join(f"{value / 100:.3g}" for value in sorted(known))
+    return f"{at} is no supply pressure of {gas} in region {region} (known: {listed} mbar): no range is used here."
 
 
 def _input(job: Job, step: Step, second: GasFacts, row: SupplyPressure, *, on_reference: bool) -> CoupleInput:

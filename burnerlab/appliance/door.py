@@ -293,11 +293,13 @@ def shape(value: Any) -> str:
     return shape_named(name(value)).name
 
 
-def policy(value: Any) -> str:
-    """An altitude policy that the shipped table knows."""
+def policy(value: Any, region: str = "") -> str:
+    """An altitude policy that the shipped table knows; those of the file's region are proposed."""
     from burnerlab.orifice.altitude import policy_names
 
-    return choice(policy_names(), "an altitude policy")(value)
+    if isinstance(value, str) and value.strip().lower() in policy_names():
+        return value.strip().lower()
+    return choice(policy_names(region=region), "an altitude policy")(value)
 
 
 def tolerance(value: Any, *, known: bool) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from difflib import get_close_matches
@@ -12,7 +13,7 @@ from typing import TYPE_CHECKING, Any, get_args
 from burnerlab.appliance.door import NEEDS_UNIT, words_of
 from burnerlab.appliance.examples import TABLES, example, with_unit, written
 from burnerlab.appliance.lines import KeyIndex, KeyPath, index, spell
-from burnerlab.appliance.model import Appliance
+from burnerlab.appliance.model import REGIONS, Appliance
 from burnerlab.appliance.syntax import Parsed, parse, parse_on
 from burnerlab.appliance.textfile import read_text
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
@@ -20,6 +21,13 @@ from burnerlab.quantity.error import Problem, UserError, did_you_mean
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
+DID_YOU_MEAN = re.compile(r"did you mean (\w+)\?")
+OTHER_WORDS = {
+    "bore": "diameter",
+    "size": "drill",
+    "power": "rate",
+    "input": "rate",
+}  # for keys
 NEEDED = {"appliance": ("name", "rating"), "supply": ("pressure",)}  # keys of the tables a file must have
 
 
@@ -80,8 +88,19 @@ def _appliance(parsed: Parsed, name: str) -> Appliance:
         ]
     if appliance is not None and not problems:
         return appliance
+    problems = _without_slips(problems)
     unique = {(problem.file, problem.line, problem.text()): problem for problem in problems}
     raise UserError([unique[key] for key in sorted(unique, key=lambda key: (key[0] != name, *key))])
+
+
+def _without_slips(problems: list[Problem]) -> list[Problem]:
+    """The problems without those keys that are missing only because they are there under a name spelt wrong."""
+    meant = {
+        f"{problem.key.rpartition('.')[0]}.{slip[1]}"
+        for problem in problems
+        if problem.what.startswith("unknown key") and (slip := DID_YOU_MEAN.fullmatch(problem.fix))
+    }
+    return [one for one in problems if not (one.fix.startswith("add ") and one.key in meant)]
 
 
 def _context(data: Mapping[str, Any]) -> dict[str, Any]:
@@ -90,6 +109,7 @@ def _context(data: Mapping[str, Any]) -> dict[str, Any]:
     appliance, supply, own = (part if isinstance(part, dict) else {} for part in map(data.get, names))
     basis = appliance.get("rating")
     return {
+        "region": appliance.get("region") if appliance.get("region") in REGIONS else "",
         "basis": basis if basis in ("gross", "net") else "",
         "allow_high": supply.get("allow_high_pressure") is True,
         "own_tables": tuple(own),
@@ -151,6 +171,8 @@ def _with_unit(problem: Problem, path: KeyPath, data: Mapping[str, Any], given: 
     """For a number without a unit, the unit that the file uses for its like."""
     if not (problem.what == NEEDS_UNIT or problem.what.startswith("a bare number")):
         return problem
+    if path[-1] == "altitude":
+        return replace(problem, accepted="m, ft", fix=f'write "{given} m" or "{given} ft"')
     meant = with_unit(path, data, given)
     return replace(problem, fix=f'write "{meant}" if that is its unit') if meant else problem
 
@@ -172,6 +194,8 @@ def _unknown_key_fix(path: KeyPath, known: list[str]) -> str:
     """The key that was meant, or the table where this one belongs."""
     if get_close_matches(str(path[-1]), known, n=1, cutoff=0.6):
         return did_you_mean(path[-1], known)
+    if OTHER_WORDS.get(str(path[-1])) in known:
+        return f"did you mean {OTHER_WORDS[str(path[-1])]}?"
     tables = {"burner": "[[burner]]", "supply": "[supply]", "appliance": "[appliance]", "gas": "[gas]"}
     homes = [words for table, words in tables.items() if path[-1] in _known_keys((table, ""))]
     return f"it belongs in {homes[0]}" if homes else "leave it out, or write one of these"

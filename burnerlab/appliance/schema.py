@@ -56,7 +56,8 @@ def _tolerance(value: Any, info: ValidationInfo) -> str:
 
 
 def _policy(value: Any, info: ValidationInfo) -> str:
-    return door.name(value) if _own_table(info, "altitude_policies") else door.policy(value)
+    region = (info.context or {}).get("region", "")
+    return door.name(value) if _own_table(info, "altitude_policies") else door.policy(value, region)
 
 
 def _integer(range_name: str) -> BeforeValidator:

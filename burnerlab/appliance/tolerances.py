@@ -14,6 +14,7 @@ from burnerlab.tables import cite
 
 __all__ = ["ENTERED", "cite", "read_tolerance", "region_tolerance"]
 
+BARE = re.compile(r"[0-9]+(\.[0-9]+)?")
 PERCENT = re.compile(r"([0-9]+\.?[0-9]*)[ _-]*(?:percent|per cent|pct)", re.IGNORECASE)
 ENTERED = "entered by the user"
 
@@ -59,5 +60,11 @@ def read_tolerance(text: str, own: Path | None = None, *, key: str = "limits.tol
     if (meant := PERCENT.fullmatch(text.strip())) is not None:
         what, accepted = "is no share", "a share such as 5 %, or " + ", ".join(found)
         raise UserError(Problem(what, value=text, key=key, accepted=accepted, fix=f'write "{meant[1]} %"'))
+    bare = BARE.fullmatch(text.strip())
+    if bare is not None and held.high < float(text) <= 100.0 * held.high:
+        what, accepted = "a bare number is a share of one", f"{100 * held.low:g} % to {100 * held.high:g} %"
+        raise UserError(
+            Problem(what, value=text, key=key, accepted=accepted, fix=f'write "{text.strip()} %"')
+        )
     share = read(text, Kind.FRACTION, key=key, low=held.low, high=held.high)
     return Tolerance(low=-share, high=share, source=ENTERED)

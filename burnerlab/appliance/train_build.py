@@ -196,7 +196,11 @@ def _regulator(
         return None
     kind: Typical | None = None
     with found.at(key, "regulator", "type", of="regulators"):
-        kind = None if given.type is None else typical(given.type, tables.regulators)
+        kind = (
+            None
+            if given.type is None
+            else typical(given.type, tables.regulators, near_Pa=given.set or supply.gauge_pressure_Pa)
+        )
     if given.type is not None and kind is None:
         return None
     heat = float(supply.gas.heating_value_J_per_kg(text.appliance.rating))

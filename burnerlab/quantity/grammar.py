@@ -20,6 +20,7 @@ _PATTERN = re.compile(
     rf"(?!{_OTHER_BASE})(?:(?P<fraction>{_FRACTION})|(?P<number>{_NUMBER})) *{_UNIT}", re.ASCII
 )
 _NOT_PLAIN = re.compile(rf"[+-]?\d+_|{_OTHER_BASE}", re.ASCII)
+PARTS_OF_INCH = (2, 3, 4, 5, 6, 8, 10, 12, 16, 32, 64)  # under the line of a fraction that people write
 _RANGE = re.compile(r"([+-]?\d+(?:\.\d+)?) ?(?:-|–|\.\.+|to) ?(\d+(?:\.\d+)?)( ?[A-Za-z%].*)?", re.ASCII)
 _NOT_FINITE = re.compile(r"[+-]?(?:nan|inf|infinity)\b.*", re.IGNORECASE)
 
@@ -102,7 +103,11 @@ def _complaint(text: str, key: str, example: str) -> UserError:
     if between:
         one = f"{between[1]} {(between[3] or '').strip()}".rstrip()
         return refuse("a range, where one value is wanted", text, key, fix=f"write one value, such as {one}")
-    joined = re.match(r"[+-]?(\d+)-(\d+/\d+)", text, re.ASCII)
+    joined = re.match(r"[+-]?(\d+)-(\d+/(\d+))", text, re.ASCII)
+    if joined and int(joined[3]) not in PARTS_OF_INCH:
+        couple = "give one pressure; a pressure couple is named by its category (--category or category)"
+        fix = couple if re.search("bar|Pa|psi|w\\.c|H2O", text) else "write one value"
+        return refuse("several values, where one is wanted", text, key, fix=fix)
     if joined:
         return refuse("not a quantity", text, key, fix=f"write {joined[1]} {joined[2]}{text[joined.end() :]}")
     if _NOT_FINITE.fullmatch(text):

@@ -129,7 +129,7 @@ def _read_text(text: str, kind: Kind, key: str, stated: bool) -> float:
     if not written.unit:
         if kind is Kind.FRACTION and not written.fraction:
             return _sized(written.number, text, kind, key)
-        example = EXAMPLES[kind]
+        example = "1500 m" if "altitude" in key else EXAMPLES[kind]
         raise refuse(
             "a bare number: the unit is missing",
             text,

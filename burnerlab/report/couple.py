@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from burnerlab.appliance.couples import unmatched
 from burnerlab.report.basis import basis_of
 from burnerlab.report.numbers import POWER, Cell, digits, percent
 from burnerlab.report.parts import Column, Section, Table
@@ -28,13 +29,10 @@ def head(c: Conversion) -> tuple[str, ...]:
 
 
 def _other_ways(c: Conversion) -> tuple[str, ...]:
-    """Couples the gas is sold in too, where no category was named; that a category was named that has no row for it."""
-    job, gas = c.job, name(c.to_gas.title)
-    if job is not None and job.target.category and job.supply is None:
-        category, at = clean(job.target.category), f"{c.to_pressure_Pa / 100:.3g} mbar"
-        return (
-            f"Category {category} has no pressure for {gas} at {at}: no range and no couple of it is used here.",
-        )
+    """Couples the gas is sold in too, where no category was named; that category or region has no such pressure."""
+    gas = name(c.to_gas.title)
+    if c.job is not None and (said := unmatched(c.job)):
+        return (clean(said),)
     return tuple(
         f"{gas} belongs to {words} too. These orifices are sized on this gas alone; "
         f"for that category add --category {words.rpartition('(')[2].rstrip(')')}: one other orifice then serves both."

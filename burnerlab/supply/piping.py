@@ -7,7 +7,9 @@ and are not described here.
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -321,7 +323,38 @@ def size_named(name: str, own: Path | None = None, key: str = "size") -> Size:
     for row in rows:
         if row["name"].lower() == wanted:
             return Size(name=row["name"], bore_m=float(row["bore_mm"]) / 1e3, material=row["material"])
-    raise unknown("a size of the table pipes", name, [row["name"] for row in rows], key)
+    names = [row["name"] for row in rows]
+    raise unknown("a size of the table pipes", name, names, key, _size_meant(wanted, rows))
+
+
+_SIZE = re.compile(r"(?:(\d+)[- ])?(\d+(?:\.\d+)?)(?:/(\d+))? ?(in|mm) (.+)")
+NEAR_SIZE = 1.5  # a hose of the table not farther than this factor away: the size may be a true one
+
+
+def _size_meant(name: str, rows: tuple[tables.Row, ...]) -> str:
+    """What was meant, by size before spelling: the bore of a hose not in the table, else the nearest of its kind."""
+    given = _nominal_mm(name)
+    sizes = [(row, size) for row in rows if (size := _nominal_mm(row["name"].lower())) is not None]
+    if given is None or not sizes:
+        return ""
+    kind = get_close_matches(given[1], sorted({size[1] for _, size in sizes}), n=1, cutoff=0.6)
+    alike = [(row, size[0]) for row, size in sizes if [size[1]] == kind]
+    if not alike:
+        return ""
+    row, size_mm = min(alike, key=lambda each: abs(math.log(each[1] / given[0])))
+    ratio = max(size_mm / given[0], given[0] / size_mm)
+    if kind == ["hose"] and 1.001 < ratio < NEAR_SIZE:  # a hose is named by its bore
+        return f'write bore = "{given[0]:.4g} mm" in place of size'
+    return f"did you mean {row['name']}?"
+
+
+def _nominal_mm(name: str) -> tuple[float, str] | None:
+    """Size [mm] and kind in a name such as ``1/2 in hose``; None where it holds no size above zero."""
+    parts = _SIZE.fullmatch(name)
+    if parts is None or not float(parts[2]) > 0.0 or (parts[3] and not int(parts[3])):
+        return None
+    size = int(parts[1] or 0) + float(parts[2]) / int(parts[3] or 1)
+    return size * (25.4 if parts[4] == "in" else 1.0), parts[5]
 
 
 def fitting(name: str, own: Path | None = None, key: str = "fittings") -> Figure:

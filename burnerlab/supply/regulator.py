@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from difflib import get_close_matches
 from pathlib import Path
 from typing import Any
 
@@ -141,9 +142,10 @@ def typical_names(own: Path | None = None) -> tuple[str, ...]:
     return tuple(dict.fromkeys(row["regulator"] for row in tables.read("regulators", own)))
 
 
-def typical(name: str, own: Path | None = None, key: str = "type") -> Typical:
+def typical(name: str, own: Path | None = None, key: str = "type", near_Pa: float | None = None) -> Typical:
     """Typical figures of a kind of regulator with their spread; a maker's own go before.
 
+    near_Pa : gauge pressure it has to hold [Pa], for the kind to propose
     Raises UserError for a kind the table does not know.
 
     >>> typical("lp single stage").set_point_Pa.value
@@ -151,7 +153,8 @@ def typical(name: str, own: Path | None = None, key: str = "type") -> Typical:
     """
     wanted = name.strip().lower()
     if wanted not in typical_names(own):
-        raise unknown("a kind of regulator of the table regulators", name, list(typical_names(own)), key)
+        what, names = "a kind of regulator of the table regulators", list(typical_names(own))
+        raise unknown(what, name, names, key, _kind_for(wanted, near_Pa, own))
     found = figures("regulators", own, regulator=wanted)
     return Typical(
         name=wanted,
@@ -211,3 +214,21 @@ __all__ = [
     "typical_names",
     "wide_open_pressure_Pa",
 ]
+
+
+SAME_SET_POINT = 0.1  # ln: about a tenth either way
+TYPING_SLIP = 0.9  # how much alike two names are that differ by a slip alone
+
+
+def _kind_for(name: str, near_Pa: float | None, own: Path | None) -> str:
+    """The kind that was meant: by a slip of typing, else by the pressure it has to hold, never by a like sound."""
+    kinds = typical_names(own)
+    if slip := get_close_matches(name, kinds, n=1, cutoff=TYPING_SLIP):
+        return f"did you mean {slip[0]}?"
+    if near_Pa is None or not near_Pa > 0.0:
+        return "write one of these, by its set point"
+    away = {kind: abs(math.log(typical(kind, own).set_point_Pa.value / near_Pa)) for kind in kinds}
+    best = min(away, key=lambda kind: away[kind])
+    if away[best] > SAME_SET_POINT:
+        return "write one of these, by its set point"
+    return f'write "{best}" if that is what holds {near_Pa / 100:.3g} mbar here'

@@ -82,7 +82,7 @@ def figure(table: str, name: str, own: Path | None = None) -> Figure:
     return figures(table, own)[name]
 
 
-def unknown(what: str, word: str, known: list[str], key: str = "") -> UserError:
-    """A name that no table holds, with the nearest one."""
-    fix = meant(word, known) or (f'write "{known[0]}"' if known else "the table has no rows")
+def unknown(what: str, word: str, known: list[str], key: str = "", fix: str = "") -> UserError:
+    """A name that no table holds, with the nearest one or with a fix of its own."""
+    fix = fix or meant(word, known) or (f'write "{known[0]}"' if known else "the table has no rows")
     return UserError(Problem(f"is not {what}", value=word, key=key, accepted=", ".join(known), fix=fix))
