@@ -17,7 +17,15 @@ from burnerlab.bench.decision import bench_limit
 from burnerlab.bench.hypotheses import Hypotheses
 from burnerlab.bench.manifold import ManifoldCheck, pressure_stops
 from burnerlab.bench.reading import Reading
-from burnerlab.bench.stop import StopNotice, power_words, pressure_words, stop_notice, worst_first
+from burnerlab.bench.stop import (
+    StopNotice,
+    power_words,
+    pressure_words,
+    share_words,
+    stop_notice,
+    worst_first,
+)
+from burnerlab.bench.unit import Shot
 
 Array = NDArray[np.float64]
 
@@ -30,6 +38,10 @@ class Danger:
     sound: float  # that the unit is as drawn [-]
     overfire: float  # probability that a burner burns more than a tenth above its expected input [-]
     highest_reading: float | None  # largest at full over expected, or beyond a low rate's own limit [-]
+    highest_W: float  # of that reading, gross, beside its rating and expected input; 0 where there is none
+    rated_W: float
+    expected_W: float
+    burner: str  # that was on then, "" for all
     read: str  # the reading it rests on, in words
     moves: bool = False  # the meter moves with every burner off
 
@@ -56,21 +68,16 @@ def gas_stops(other_gas: ArrayLike, sound: ArrayLike) -> Any:
 
 def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading]) -> Danger:
     """Probabilities of what stops a test; weights of the possibilities add up to one."""
-    w = h.worlds
-    heats = [
-        (one.ratio, one.ratio * shot.expected_W)
-        for one, shot in zip(readings, h.bench.shots, strict=True)
-        if one.ratio is not None and (not shot.low or one.ratio > bench_limit("overfire at low").high)
-    ]
-    any_heat = [
-        one.ratio * shot.expected_W
+    w, beyond = h.worlds, bench_limit("overfire").high
+    read_W = [
+        (one.ratio, one.ratio * shot.expected_W, shot)
         for one, shot in zip(readings, h.bench.shots, strict=True)
         if one.ratio is not None
     ]
-    highest = max((ratio for ratio, _ in heats), default=None)
-    shown = (
-        max(heats)[1] if highest and highest > bench_limit("overfire").high else next(iter(any_heat), None)
-    )
+    at_low = bench_limit("overfire at low").high
+    heats = [one for one in read_W if not one[2].low or one[0] > at_low]
+    highest = max(heats, key=lambda one: one[0], default=None)
+    shown = highest[1] if highest is not None and highest[0] > beyond else read_W[0][1] if read_W else None
     pressures = [
         one.pressure_ratio * shot.expected.manifold_Pa
         for one, shot in zip(readings, h.bench.shots, strict=True)
@@ -81,11 +88,20 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading]) -> Dan
     return Danger(
         other_gas=float(weights[w.other_gas > 1.0].sum()),
         sound=float(weights[h.is_sound].sum()),
-        overfire=float(weights[w.hottest > bench_limit("overfire").high].sum()),
-        highest_reading=highest,
+        overfire=float(weights[w.hottest > beyond].sum()),
+        highest_reading=None if highest is None else highest[0],
+        highest_W=0.0 if highest is None else highest[1],
+        rated_W=0.0 if highest is None else _rated_W(h, highest[2]),
+        expected_W=0.0 if highest is None else highest[2].expected_W,
+        burner="" if highest is None else highest[2].burner,
         read=read,
         moves=any(one.at_rest == "moves" for one in readings),
     )
+
+
+def _rated_W(h: Hypotheses, shot: Shot) -> float:
+    """Rated heat input of what was on in a reading, gross, at its rate."""
+    return float(shot.weights * np.sum(h.bench.expected_W) / h.bench.expected_W @ h.bench.rated_gross_W)
 
 
 def stops_of(
@@ -120,29 +136,38 @@ def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
         read=danger.read,
         true=power_words(true_W),
         percent=f"{100 * abs(over):.0f} % {'above' if over >= 0.0 else 'below'}",
-        why=f"{h.words_of(here)}, probability {100 * danger.other_gas:.2g} %",
+        why=f"{h.words_of(here)}, probability {share_words(danger.other_gas)}",
     )
 
 
 def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     w = h.worlds
-    hot = w.hottest > bench_limit("overfire").high
-    here = _likeliest(h, weights, hot)
-    burner = int(np.argmax(w.burner_flow[here]))
-    true_W = float(w.burner_flow[here, burner] * h.bench.expected_W[burner])
-    least_W = min(float(h.bench.rated_gross_W[burner]), float(h.bench.expected_W[burner]))
-    over, shown = true_W / least_W - 1.0, power_words(true_W)
-    words = f"{h.bench.burners[burner].name}: {h.words_of(here)}"
-    reason = f"probability {100 * danger.overfire:.2g} % that a burner is over its rating"
+    here = _likeliest(h, weights, w.hottest > bench_limit("overfire").high)
+    place = int(np.argmax(w.burner_flow[here]))
+    true_W = float(w.burner_flow[here, place] * h.bench.expected_W[place])
+    rated_W, expected_W = float(h.bench.rated_gross_W[place]), float(h.bench.expected_W[place])
+    against, over = _above(true_W, rated_W, expected_W)
+    burner = f"{h.bench.burners[place].name}, rated {power_words(rated_W)},"
+    true = f"{power_words(true_W)} ({h.words_of(here)})"
+    why = f"probability {share_words(danger.overfire)} that a burner is over its rating"
     if danger.reads_above:
-        read = (danger.highest_reading or 1.0) - 1.0
-        reason = f"the reading is {100 * read:.0f} % above what is expected"
+        read_against, read = _above(danger.highest_W, danger.rated_W, danger.expected_W)
+        why = f"the reading is {100 * read:.0f} % above the {read_against}"
         if read > over:  # the reading itself is the worst that is known
-            over, words, shown = read, "as read", danger.read
+            against, over, true = read_against, read, f"{danger.read}, as read"
+            burner = danger.burner or "all burners together"
     return stop_notice(
         "overfire",
         percent=f"{100 * over:.0f} %",
+        against=against,
         read=danger.read,
-        true=f"{shown}, {words}",
-        why=reason,
+        burner=burner,
+        true=true,
+        why=why,
     )
+
+
+def _above(value_W: float, rated_W: float, expected_W: float) -> tuple[str, float]:
+    """What a heat input is held against, the smaller of rating and expected input, and the share it is above it."""
+    held = min(("rating", rated_W), ("expected input", expected_W), key=lambda one: one[1])
+    return held[0], value_W / held[1] - 1.0

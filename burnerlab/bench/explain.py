@@ -15,8 +15,10 @@ from burnerlab.bench.causes import groups
 from burnerlab.bench.danger import Danger, danger_of, stops_of
 from burnerlab.bench.decision import bench_limit
 from burnerlab.bench.hypotheses import (
+    NONE,
     Hypotheses,
     by_cause,
+    fit_of,
     hypotheses,
     member_of_groups,
     normalised,
@@ -27,10 +29,11 @@ from burnerlab.bench.information import (
     NextMeasurement,
     doubt_of,
     measurements,
-    most_telling,
     offered,
     outcomes_of,
     ranked,
+    settled_by,
+    that_settle,
     without_gas,
 )
 from burnerlab.bench.manifold import ManifoldCheck, manifold_check
@@ -41,7 +44,6 @@ from burnerlab.bench.unit import OtherSupply, bench_of
 from burnerlab.bench.worlds import Method
 
 Array = NDArray[np.float64]
-NONE = "none of these"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +64,9 @@ class Explained:
     hottest: float  # heat input of the hottest burner over its expected one, in that way [-]
     true_ratio: float  # what all burners under test really burn there, over expected [-]
     next_measurement: str  # that would best confirm or rule out this cause
+    after_release: (
+        str  # while a stop is open: where only one with gas does, after a qualified person's release
+    )
     source: str
 
 
@@ -85,6 +90,8 @@ class Explanation:
     readings: tuple[Reading, ...]
     expected_gross_W: float  # of the first reading
     expected_from: str  # at which pressure, and where it comes from
+    expected_W: tuple[float, ...]  # of each reading, gross
+    fit_probability: float  # of readings at least as far from the cause that fits them best [-]
     scatter: float  # relative standard deviation of first reading and unit together [-]
     causes: tuple[Explained, ...]
     groups: tuple[ExplainedGroup, ...]
@@ -104,6 +111,11 @@ class Explanation:
     def reading(self) -> Reading:
         """The first of them."""
         return self.readings[0]
+
+    @property
+    def together(self) -> bool:
+        """Whether several readings fit any one cause of the list."""
+        return not self.fit_probability < bench_limit("readings together").low
 
     @property
     def stop(self) -> StopNotice | None:
@@ -158,7 +170,9 @@ def explain(
     rows = [] if any(one.signal == "DANGER" for one in stops) else offered(h, read, own_measurements)
     released = [row for row in rows if row["stop"] == "after release"] if stops else []
     outcomes = outcomes_of(h, [row for row in rows if row["stop"] == "gas off"] if stops else rows)
-    causes = _explained(h, log_weights, weights, outcomes, likeliest_first=not danger.moves)
+    settling = outcomes_of(h, that_settle(rows)) if stops else outcomes
+    causes = _explained(h, log_weights, weights, settling, danger, bool(stops))
+    fit = fit_of(h, layout, read)
     steps = measurements(outcomes, doubt)
     return Explanation(
         appliance=appliance.name,
@@ -167,6 +181,8 @@ def explain(
         readings=read,
         expected_gross_W=h.bench.shots[0].expected_W,
         expected_from=h.bench.shots[0].expected.words,
+        expected_W=tuple(shot.expected_W for shot in h.bench.shots),
+        fit_probability=fit,
         scatter=layout.scatter,
         causes=causes,
         groups=_groups(h, weights),
@@ -187,8 +203,8 @@ def _explained(
     log_weights: Array,
     weights: Array,
     outcomes: Sequence[tuple[tables.Row, Array, float]],
-    *,
-    likeliest_first: bool,
+    danger: Danger,
+    is_stopped: bool,
 ) -> tuple[Explained, ...]:
     shot, limit = h.bench.shots[0], bench_limit("overfire").high
     ratio, hottest = h.worlds.reading(shot.weights, shot.load, shot.method, low=shot.low), h.worlds.hottest
@@ -196,9 +212,10 @@ def _explained(
     shares = by_cause(h, weights)
     found = []
     endangers = shares * [cause.danger for cause in h.causes]
-    for i in danger_first(shares, endangers, likeliest_first=likeliest_first):
+    for i in danger_first(shares, endangers, likeliest_first=not danger.moves):
         cause, mine = h.causes[i], np.flatnonzero(h.cause_of == i)
         best = mine[np.argmax(log_weights[mine])]
+        now, later = settled_by(h, log_weights, int(i), outcomes, is_stopped)
         found.append(
             Explained(
                 cause=cause.name,
@@ -214,7 +231,8 @@ def _explained(
                 overfire=bool(hottest[mine].max() > limit),
                 hottest=float(hottest[best]),
                 true_ratio=float(burned[best]),
-                next_measurement=most_telling(h, log_weights, int(i), outcomes),
+                next_measurement=now,
+                after_release=later,
                 source=cause.source,
             )
         )

@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from burnerlab.appliance.model import Appliance
 from burnerlab.bench.danger import gas_stops
 from burnerlab.bench.decision import bench_limit
-from burnerlab.bench.explain import NONE
 from burnerlab.bench.hypotheses import (
+    NONE,
     SOUND,
     Hypotheses,
     hypotheses,

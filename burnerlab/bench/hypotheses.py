@@ -23,6 +23,7 @@ from burnerlab.bench.worlds import Variant, Worlds, joined
 Array = NDArray[np.float64]
 Places = NDArray[np.int64]
 SOUND = "as it should be"
+NONE = "none of these"
 COMMON = 0.5  # of the variance of a heat input, shared by readings of one meter or scale: its error, the heating value
 REST_U = 0.01  # of the expected heat input: what a meter at rest shows
 REST_SLIP = 1e-3  # probability that a moving meter was taken for a still one, or the reverse
@@ -200,6 +201,22 @@ def log_shares(h: Hypotheses, layout: Layout, figures: ArrayLike) -> Array:
     shares: Array = seen @ mean.T
     shares += h.log_prior - 0.5 * (mean**2).sum(axis=1)
     return shares
+
+
+def fit_of(h: Hypotheses, layout: Layout, readings: Sequence[Reading]) -> float:
+    """Probability that several readings scatter at least so far from the possibility that fits them best [-].
+
+    Chi-square of the whitened distance, its degrees of freedom the figures; 1 for one reading. What nobody listed
+    is left out: it fits anything.
+    """
+    figures = len(layout.covariance)
+    if len(layout.heats) + len(layout.pressures) < 2 or len(readings) < 2:
+        return 1.0
+    from scipy.special import chdtrc
+
+    listed = ~np.isin(h.cause_of, [i for i, cause in enumerate(h.causes) if cause.name == NONE])
+    apart = (observed(readings, layout) - predicted(h, layout)[listed]) @ layout.whitening.T
+    return float(chdtrc(figures, (apart**2).sum(axis=1).min()))
 
 
 def log_rest(h: Hypotheses, readings: Sequence[Reading]) -> Array:

@@ -178,12 +178,19 @@ def expected_information(doubt: Doubt, outcome: Array, scatter: float, seed: int
 
 
 def most_telling(
-    h: Hypotheses, log_weights: Array, cause: int, outcomes: Sequence[tuple[tables.Row, Array, float]]
+    h: Hypotheses,
+    log_weights: Array,
+    cause: int,
+    outcomes: Sequence[tuple[tables.Row, Array, float]],
+    *,
+    own_only: bool = False,
 ) -> str:
     """The measurement that best confirms or rules out one cause, no gas part opened where others do; "" for none.
 
     How well: 1 - exp(-d^2/8), averaged over all other possibilities; d is the distance of the predicted outcomes in
-    standard deviations, from the likeliest possibility of the cause.
+    standard deviations, from the likeliest possibility of the cause. Where the cause itself moves what some of them
+    find, by more than its scatter, only those count: a leak is not settled by an orifice that is as drawn.
+    own_only : "" where the cause moves none of them
     """
     mine = h.cause_of == cause
     if mine.all():
@@ -192,15 +199,39 @@ def most_telling(
     rest = np.flatnonzero(~mine)
     rest = rest[log_weights[rest] > log_weights[rest].max() - FAR]
     share = normalised(log_weights[rest])
+    shows = [one for one in outcomes if np.abs(one[1][best]).max() > one[2]]  # what this cause itself moves
     powers = [
         (float(share @ -np.expm1(-(((outcome[rest] - outcome[best]) / scatter) ** 2).sum(axis=1) / 8.0)), row)
-        for row, outcome, scatter in outcomes
+        for row, outcome, scatter in (shows if own_only else shows or outcomes)
     ]
     most = max((power for power, _ in powers), default=0.0)
     if not most > WEAK:
         return ""
     able = [row for power, row in powers if power >= 0.9 * most]
     return min(able, key=lambda row: (row["hazard"] == OPENED, float(row["minutes"])))["measurement"]
+
+
+def that_settle(rows: Sequence[tables.Row]) -> list[tables.Row]:
+    """What may settle a cause while a stop is open: read without gas or, after a release, with it."""
+    return [row for row in rows if row["stop"] or (row["gas"] == "off" and row["hazard"] == "none")]
+
+
+def settled_by(
+    h: Hypotheses,
+    log_weights: Array,
+    cause: int,
+    outcomes: Sequence[tuple[tables.Row, Array, float]],
+    is_stopped: bool,
+) -> tuple[str, str]:
+    """What best settles a cause now, and what does only after a release; one of both, or both, is "".
+
+    While a stop is open only what the cause itself moves is named.
+    """
+    if not is_stopped:
+        return most_telling(h, log_weights, cause, outcomes), ""
+    without_gas = [one for one in outcomes if one[0]["gas"] == "off"]
+    now = most_telling(h, log_weights, cause, without_gas, own_only=True)
+    return now, "" if now else most_telling(h, log_weights, cause, outcomes, own_only=True)
 
 
 def outcomes_of(h: Hypotheses, rows: Sequence[tables.Row]) -> list[tuple[tables.Row, Array, float]]:

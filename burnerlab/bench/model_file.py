@@ -82,7 +82,7 @@ def near_low_rate(appliance: Appliance, burner: str | None, gross_W: float) -> s
         or low_W > 0.9 * by_file.gross_W
     ):
         return ""
-    return f"near the low rate of the file, {power_words(low_W)} gross: read at low?"
+    return f"near the low rate of the file, {power_words(low_W)}: read at low?"
 
 
 def heat_of(appliance: Appliance) -> HeatContent:

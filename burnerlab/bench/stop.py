@@ -98,14 +98,27 @@ def worst_first(stops: Iterable[StopNotice]) -> tuple[StopNotice, ...]:
     return tuple(sorted(by_id.values(), key=lambda one: order.get(one.id, -1)))  # unknown: of a newer table
 
 
-def power_words(power_W: float) -> str:
-    """A heat input in both units of the trade.
+def power_words(power_W: float, basis: str = "gross") -> str:
+    """A heat input in both units of the trade, with its basis.
 
     >>> power_words(8792.0)
-    '8.79 kW (30.0 kBtu/h)'
+    '8.79 kW (30.0 kBtu/h) gross'
     """
     in_kBtu = float(in_unit(power_W, Kind.POWER, "kBtu/h"))
-    return f"{number(power_W / 1e3, DIGITS)} kW ({number(in_kBtu, DIGITS)} kBtu/h)"
+    return f"{number(power_W / 1e3, DIGITS)} kW ({number(in_kBtu, DIGITS)} kBtu/h) {basis}"
+
+
+def share_words(probability: float) -> str:
+    """A probability in per cent.
+
+    >>> share_words(0.9996), share_words(0.27), share_words(0.0016), share_words(1e-7)
+    ('over 99 %', '27 %', '0.16 %', 'under 0.01 %')
+    """
+    if probability < 1e-4:
+        return "under 0.01 %"
+    if probability > 0.995:
+        return "over 99 %"
+    return f"{100.0 * probability:.0f} %" if probability >= 0.1 else f"{100.0 * probability:.2g} %"
 
 
 def pressure_words(gauge_pressure_Pa: float) -> str:

@@ -37,6 +37,7 @@ class HeatInputs:
     measured_W: float
     expected_W: float | None = None  # by orifices and pressure of the file
     rated_W: float | None = None  # on the plate
+    basis: str = "gross"
 
     @property
     def ratio(self) -> float | None:
@@ -116,8 +117,8 @@ def heat_input_stops(heat: HeatInputs) -> tuple[StopNotice, ...]:
     """
     if heat.ratio is None:
         return ()
-    read = power_words(heat.measured_W)
-    against = {heat.expected_W: "the expected heat input", heat.rated_W: "the rated heat input"}
+    read = power_words(heat.measured_W, heat.basis)
+    against = {heat.expected_W: "expected input", heat.rated_W: "rating"}
     least = min(one for one in against if one is not None and one > 0.0)
     return _overfire(heat.ratio, read, against[least])
 
@@ -127,9 +128,11 @@ def _overfire(ratio: float, read: str, against: str) -> tuple[StopNotice, ...]:
         return ()
     percent = f"{number(100.0 * (ratio - 1.0), 2)} %"
     why = f"the reading is {percent} above {against}"
-    return (
-        stop_notice("overfire", percent=percent, read=read or why, true=read or f"{percent} more", why=why),
+    true, burner = read or f"{percent} more", "the burner"
+    notice = stop_notice(
+        "overfire", percent=percent, against=against, read=read or why, burner=burner, true=true, why=why
     )
+    return (notice,)
 
 
 def carbon_monoxide_stops(air_free_CO: float, limit: LimitRead) -> tuple[StopNotice, ...]:
@@ -194,7 +197,8 @@ def _against_rating(found: InputMeasured) -> HeatInputs | None:
     if held is None:
         return None
     burned_W = held.value_W if correction is None else held.value_W / correction.factor
-    return HeatInputs(measured_W=max(held.value_W, burned_W), rated_W=held.rating.heat_input_W)
+    rating = held.rating
+    return HeatInputs(measured_W=max(held.value_W, burned_W), rated_W=rating.heat_input_W, basis=rating.basis)
 
 
 def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
@@ -205,7 +209,7 @@ def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
         if one.quantity == "deviation":
             power = powers.get(one.burner)
             read = "" if power is None else power_words(power)
-            found += _overfire(1.0 + one.value, read, "the rated heat input")
+            found += _overfire(1.0 + one.value, read, "rating")
         elif one.quantity == "air_free_carbon_monoxide":
             limit = limit_in_force(limits_read(one.value))
             found += () if limit is None else carbon_monoxide_stops(one.value, limit)

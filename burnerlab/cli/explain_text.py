@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
+from burnerlab.bench.stop import share_words
 from burnerlab.cli.cautions import cautions
 from burnerlab.cli.output import facts, number, percent, table
 from burnerlab.cli.stops import stops_json
@@ -19,6 +20,7 @@ SHOWN_SHARE = 0.005  # causes below it are not in the table
 MOST_SHOWN = 12
 CELL = 42  # characters of a cell of words
 NO_STEP = "nothing in the list settles much of the doubt that is left"
+AGAIN = "read each of them again, one after another, and the manifold pressure with each"
 HAZARD = {"none": "no gas burns", "burning": "gas burns", "opened": "a gas part is opened"}
 INCH_OF_WATER_PA = 249.08891
 
@@ -27,16 +29,20 @@ def explanation_text(found: Explanation) -> str:
     """The answer in ten seconds, the causes below it."""
     first = found.groups[0]
     pairs = [
-        ("under test", found.burner or "all burners together"),
+        ("under test", ", ".join(_under_test(found))),
         (
             "calculated",
             f"{number(found.expected_gross_W / 1e3)} kW gross, by the file's orifices: {found.expected_from}",
         ),
-        *(("reading", _reading_words(one, found)) for one in found.readings),
-        ("look at", f"{first.title}: {_percent(first.share)}"),
+        *(
+            ("reading", _reading_words(one, expected_W))
+            for one, expected_W in zip(found.readings, found.expected_W, strict=True)
+        ),
     ]
-    if not found.stops:
-        pairs.append(("what to do", first.action))
+    if found.together:
+        pairs.append(("look at", f"{first.title}: {_percent(first.share)}"))
+        if not found.stops:
+            pairs.append(("what to do", first.action))
     pairs.append(("cause", _finding(found)))
     pairs += _steps(found)
     if found.manifold is not None:
@@ -44,16 +50,24 @@ def explanation_text(found: Explanation) -> str:
     return facts(pairs) + "\n\n" + _causes(found)
 
 
+def _under_test(found: Explanation) -> list[str]:
+    """Every burner that was read, in the order of the readings."""
+    read = [one for one in found.readings if one.ratio is not None or one.pressure_ratio is not None]
+    names = [one.burner if one.burner is not None else found.burner for one in read or found.readings]
+    return list(dict.fromkeys(name or "all burners together" for name in names))
+
+
 def _percent(share: float) -> str:
     return "under 1 %" if share < 0.01 else f"{100 * share:.0f} %"
 
 
-def _reading_words(one: Reading, found: Explanation) -> str:
+def _reading_words(one: Reading, expected_W: float) -> str:
     parts = []
     where = (one.burner or "all burners together") if one.burner is not None else ""
     if one.ratio is not None:
         off = percent(one.ratio - 1.0)
-        parts.append(f"{one.ratio:.3f} of the expected ({off}){', low rate' if one.low else ''}")
+        read = f"{number(one.ratio * expected_W / 1e3)} kW gross"
+        parts.append(f"{read}, {one.ratio:.3f} of the expected ({off}){', low rate' if one.low else ''}")
     if one.pressure_ratio is not None:
         parts.append(f"manifold pressure {one.pressure_ratio:.3f} of the expected one")
     if one.at_rest:
@@ -64,6 +78,11 @@ def _reading_words(one: Reading, found: Explanation) -> str:
 
 def _finding(found: Explanation) -> str:
     first = found.causes[0]
+    if not found.together:
+        return (
+            "these readings do not fit together: no cause of the list explains them all (so far apart in "
+            f"{share_words(found.fit_probability)} of sets at most)"
+        )
     if not found.fits:
         return "none of these fits: read again from the start"
     return f"{first.title} ({first.words}): {_percent(first.share)}"
@@ -80,6 +99,9 @@ def _steps(found: Explanation) -> Iterator[tuple[str, str]]:
             yield "next", _step_words(one)
         for one in found.after_release:
             yield "after a release", f"by a qualified person only: {_step_words(one)}"
+        return
+    if not found.together:
+        yield "measure next", AGAIN
         return
     best = found.next_measurement
     yield "measure next", NO_STEP if best is None else _step_words(best)
@@ -104,7 +126,7 @@ def _causes(found: Explanation) -> str:
             f"{one.predicted_ratio:.2f}",
             _true(one),
             f"{100 * one.share:.1f}",
-            one.next_measurement or "-",
+            one.next_measurement or (f"after a release: {one.after_release}" if one.after_release else "-"),
         )
         for one in shown
     ]
@@ -139,6 +161,9 @@ def explanation_json(found: Explanation) -> dict[str, Any]:
         "calculated_from": found.expected_from,
         "scatter_percent": 100.0 * found.scatter,
         "fits": found.fits,
+        "readings_fit_together": found.together,
+        "fit_probability": found.fit_probability,
+        "burners": _under_test(found),
         "finding": _finding(found),
         "groups": [
             {"group": one.group, "title": one.title, "action": one.action, "share": one.share}
@@ -188,6 +213,7 @@ def _cause_json(one: Explained, expected_W: float) -> dict[str, Any]:
         "overfire": one.overfire,
         "hottest_burner_ratio": one.hottest,
         "next_measurement": one.next_measurement,
+        "after_release": one.after_release,
     }
 
 

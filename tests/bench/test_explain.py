@@ -16,8 +16,7 @@ from burnerlab import tables
 from burnerlab.appliance import Appliance, ConversionTarget, changed, demonstration, demonstration_path
 from burnerlab.bench import Explained, Explanation, Reading, explain, manifold_check
 from burnerlab.bench.causes import causes, groups
-from burnerlab.bench.explain import NONE
-from burnerlab.bench.hypotheses import by_cause, hypotheses, layout_of, log_shares, normalised
+from burnerlab.bench.hypotheses import NONE, by_cause, hypotheses, layout_of, log_shares, normalised
 from burnerlab.bench.unit import bench_of, other_supplies
 from burnerlab.cli import main
 from burnerlab.gas import load

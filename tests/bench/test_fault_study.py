@@ -16,9 +16,8 @@ from burnerlab.bench import simulated_faults as plain
 from burnerlab.bench.budget import coverage_factor
 from burnerlab.bench.causes import PREDICTIONS
 from burnerlab.bench.decision import bench_limit
-from burnerlab.bench.explain import NONE
 from burnerlab.bench.fault_study import SOUND, Drawn, FaultStudy, Judged, judge_units, shop_for, stop_limits
-from burnerlab.bench.hypotheses import hypotheses
+from burnerlab.bench.hypotheses import NONE, hypotheses
 from burnerlab.bench.unit import bench_of
 from burnerlab.cli import main
 from burnerlab.gas import load
