@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from burnerlab.appliance.rated import RatedInput
+from burnerlab.appliance.rated import RatedInput, overfire_lines, worst_words
 from burnerlab.appliance.result import Finding
 from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
@@ -118,4 +118,8 @@ class Operation(WithSummary):
             figure(self.manifold_pressure_Pa, Kind.GAUGE_PRESSURE),
         )
         on = f"{sum(b.on for b in self.burners)} of {len(self.burners)} kinds of burner on"
-        return Summary(f"{self.appliance} on {self.gas}, {on}: {heat} gross, manifold at {pressure}", table)
+        rated = f"{heat} gross, {self.inputs[0].words()}, {worst_words(self.inputs)[0][1]}"
+        warnings = overfire_lines(self.inputs, self.gas, self.nominal_pressure_Pa)
+        return Summary(
+            f"{self.appliance} on {self.gas}, {on}: {rated}, manifold at {pressure}", table, warnings
+        )

@@ -307,10 +307,12 @@ class Conversion(WithSummary):
         worst = next(
             verdict for verdict in ("outside", "near", "not evaluated", "within") if verdict in verdicts
         )
+        checks = dict.fromkeys(f.topic for f in self.findings if f.verdict == "outside")
+        outside = f"; OUTSIDE: {', '.join(checks)}" if checks else ""
         special = (SPECIAL_GAS,) if self.from_gas.is_special or self.to_gas.is_special else ()
         lines = tuple(one.line for one in closing_cautions("convert", *special))
         return Summary(
-            f"{self.appliance}: {change}, {len(verdicts)} kinds of burner, worst verdict {worst}",
+            f"{self.appliance}: {change}, {len(verdicts)} kinds of burner, worst verdict {worst}{outside}",
             table,
             lines,
         )

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from command_runs import answer, run
 
-from burnerlab.appliance import Conversion, convert, read_appliance_text
+from burnerlab.appliance import Conversion, convert, operate, read_appliance_text
 from burnerlab.appliance.evaluation import evaluate_conversion
 from burnerlab.report.html import html_text
 from burnerlab.report.sheet import build_sheet
@@ -105,6 +105,20 @@ def test_json_has_the_same(two: Conversion, tmp_path: Path) -> None:
     left, right = found["burners"]
     assert "port loading" in left["outside_checks"]
     assert right["outside_checks"] == []
+
+
+def test_the_summaries_of_a_notebook_say_it(two: Conversion, outside: set[tuple[str, str]]) -> None:
+    from dataclasses import replace
+
+    from burnerlab.gas import load
+
+    head = two.summary().words
+    assert all(topic in head.split("OUTSIDE: ")[1] for topic, _ in outside)
+    cart = read_appliance_text(TWO)
+    propane = replace(cart, supply=replace(cart.supply, gas=load("propane"), gauge_pressure_Pa=3700.0))
+    found = operate(propane).summary()
+    assert "OUTSIDE; possible overfire" in found.words
+    assert found.lines[0].startswith("WARNING: Possible overfire: ")
 
 
 def test_a_lock_up_outside_has_its_value_and_limit() -> None:
