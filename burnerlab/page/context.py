@@ -34,6 +34,7 @@ from burnerlab.page.forms import Entered, Form, entered, words
 from burnerlab.page.lighting import lighting_errors
 from burnerlab.page.security import Gate
 from burnerlab.page.tested import Model, Tested, flue_of, tested
+from burnerlab.page.unrecorded import Unrecorded
 from burnerlab.quantity import System
 from burnerlab.quantity.error import Problem, UserError
 
@@ -58,6 +59,7 @@ class Bench:
     system: System = "metric"
     saved: OrderedDict[tuple[str, ...], Saved] = field(default_factory=OrderedDict)  # test -> entry it became
     aired: dict[str, str] = field(default_factory=dict)  # place -> day on which extraction and alarm were on
+    unrecorded: Unrecorded = field(default_factory=Unrecorded)  # stops that were shown
     saving: Lock = field(default_factory=Lock)
     drawing: Lock = field(default_factory=Lock)  # the plotting library takes one at a time
     exporting: Lock = field(default_factory=Lock)

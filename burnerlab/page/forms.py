@@ -24,8 +24,10 @@ from burnerlab.page.fields import (
 )
 from burnerlab.quantity import System
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.report.wording import clean
 
 MOST_FIELDS = 100
+LONGEST_WORDS = 160  # of what was read, in an entry that was wrong
 LONGEST_FIELD = 2000  # beyond it a request is refused unread
 SYSTEMS: tuple[System, ...] = ("metric", "US")
 RULES = ("simple", "guard")
@@ -205,6 +207,17 @@ def _one(found: Entered, field: Field, form: Form) -> None:
         found.values[field.name] = field.read(text, form.system)
     except UserError as error:
         found.errors[field.name] = "; ".join(words(problem) for problem in error.problems)
+
+
+def entered_words(form: Form) -> str:
+    """What was entered at the bench, as it was typed."""
+    known = fields()
+    told = [
+        f"{known[name].label}: {known[name].spelled(text, form.system)}"
+        for name, text in form.texts
+        if known[name].step in ("measure", "flame") and name not in ("once", "instruments", "rule", "note")
+    ]
+    return clean("; ".join(told) or "nothing", LONGEST_WORDS)
 
 
 SLIP = ("stop", "why", "reading", "reason")

@@ -13,7 +13,17 @@ from burnerlab.bench.record.door import NEVER_A_SLIP
 from burnerlab.bench.stop import ALWAYS, StopNotice
 from burnerlab.page.context import Bench, new_once
 from burnerlab.page.fields import LONGEST_REASON, LONGEST_SLIPS, LONGEST_TEXT, RELEASE, SEEN, Step, fields
-from burnerlab.page.forms import SLIP, Entered, Form, RefusedError, pairs_of, slips_of, words
+from burnerlab.page.forms import (
+    LONGEST_WORDS,
+    SLIP,
+    Entered,
+    Form,
+    RefusedError,
+    entered_words,
+    pairs_of,
+    slips_of,
+    words,
+)
 from burnerlab.page.render import page
 from burnerlab.page.shown import moment
 from burnerlab.page.way import CONFLICT, NOT_KEPT, STOP_KEYS, UNUSABLE, common, posted, seen_by, stop_keys
@@ -21,7 +31,6 @@ from burnerlab.quantity.error import UserError
 from burnerlab.report.wording import clean
 
 EVERY: tuple[Step, ...] = ("unit", "measure", "flame")
-LONGEST_WORDS = 160  # of what was read, in an entry that was wrong
 AT_FLAME = ("co-high",)
 NO_STOP = "No stop of this entry stands."
 
@@ -29,13 +38,21 @@ NO_STOP = "No stop of this entry stands."
 def halted(bench: Bench, form: Form, *steps: Step, status: int = 200) -> HTMLResponse | None:
     """The page of STOP, when a stop stands or the entries of these steps raise one; None when the step may be shown.
 
+    A stop that was shown stands although the entries raise it no longer: its own form is shown again.
     A correction lights nothing: only what it raises itself stops it.
     """
-    stood = () if form.get("corrects") else bench.standing(form)
     raised = bench.raised(form, *steps)
-    if not raised and not stood:
+    earlier = bench.unrecorded.worst(form, raised)
+    is_elsewhere = earlier is not None and not earlier.is_of(form)
+    if earlier is not None:
+        form, raised = earlier.form, bench.raised(earlier.form, *EVERY)
+    if not raised and not _standing(bench, form):
         return None
-    return _stop_page(bench, form, raised, stood, status=status)
+    return _stop_page(bench, form, raised, status=status, is_elsewhere=is_elsewhere)
+
+
+def _standing(bench: Bench, form: Form) -> tuple[OpenStop, ...]:
+    return () if form.get("corrects") else bench.standing(form)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,16 +85,18 @@ def _stop_page(
     bench: Bench,
     form: Form,
     raised: tuple[StopNotice, ...],
-    stood: tuple[OpenStop, ...],
     given: Entered | None = None,
     trouble: str = "",
     status: int = 200,
+    is_elsewhere: bool = False,
 ) -> HTMLResponse:
-    serial, corrects = form.get("serial").casefold(), form.get("corrects")
-    own = {one.notice.id for one in stood if one.serial.casefold() == serial and not corrects}
+    stood, serial = _standing(bench, form), form.get("serial").casefold()
+    own = {one.notice.id for one in stood if one.serial.casefold() == serial}
     is_new = not {one.id for one in raised} <= own
     shown = raised if is_new else notices(stood)
     form = form if form.get("once") else form.having(once=new_once())
+    if is_new:
+        bench.unrecorded.add(form, raised)
     known = form.get("model") in bench.models
     errors = {} if given is None else given.errors
     needed = [fields()[name] for name in ("serial", "tester") if name in errors or not form.get(name)]
@@ -87,6 +106,7 @@ def _stop_page(
         "is_new": is_new,
         "can_be_wrong": is_new and not any(one.id in NEVER_A_SLIP for one in raised),
         "stood": standing_shown(stood),
+        "is_elsewhere": is_elsewhere,
         "bench_wide": any(one.scope == "bench" for one in shown),
         "token": bench.gate.token,
         "errors": errors,
@@ -111,7 +131,7 @@ def stop(bench: Bench, request: Request) -> Response:
 def keep_stop(bench: Bench, body: str) -> Response:
     """Record the test as stopped, with everything that was read."""
     form = Form.of(posted(bench, body), bench.system)
-    stood, raised = bench.standing(form), bench.raised(form, *EVERY)
+    raised = bench.raised(form, *EVERY)
     if not raised:
         return RedirectResponse(f"/stop?{form.query()}", 303)
     given = bench.read(_cut(form), *EVERY, "save", "stop")
@@ -120,14 +140,15 @@ def keep_stop(bench: Bench, body: str) -> Response:
     }
     if wrong:
         given.errors = wrong
-        return _stop_page(bench, form, raised, stood, given, status=UNUSABLE)
+        return _stop_page(bench, form, raised, given, status=UNUSABLE)
     found, flue = bench.figures(given, *EVERY)
     try:
         uid = bench.save(given, found, flue)
     except UserError as error:
         said = "; ".join(words(problem) for problem in error.problems)
         status = CONFLICT if any(problem.key == "corrects" for problem in error.problems) else NOT_KEPT
-        return _stop_page(bench, form, raised, stood, given, said, status)
+        return _stop_page(bench, form, raised, given, said, status)
+    bench.unrecorded.recorded(form, [one.id for one in raised])
     return RedirectResponse(f"/entry?uid={uid}&stopped=yes&{form.kept().query()}", 303)
 
 
@@ -147,7 +168,8 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
     if not raised:
         return RedirectResponse(f"/measure?{form.query()}", 303)
     if any(one.id in NEVER_A_SLIP for one in raised):
-        return _stop_page(bench, form, raised, bench.standing(form), status=UNUSABLE)
+        return _stop_page(bench, form, raised, status=UNUSABLE)
+    bench.unrecorded.add(form, raised)
     reason, errors = pairs.get("slip"), {}
     if reason:
         after = _corrected(form, raised, reason)
@@ -156,6 +178,7 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
         elif len(after.get("slips")) > LONGEST_SLIPS:
             errors["slip"] = "Too many entries were wrong: record the test as stopped"
         else:
+            bench.unrecorded.add(form, raised, has_reason=True)
             return RedirectResponse(f"{_where(raised)}?{after.query()}", 303)
     elif reason is not None:
         errors["slip"] = "Is missing"
@@ -167,17 +190,6 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
         "reason": Form((("slip", reason or ""),), form.system),
     }
     return HTMLResponse(page("wrong", **told), UNUSABLE if errors else 200)
-
-
-def entered_words(form: Form) -> str:
-    """What was entered at the bench, as it was typed."""
-    known = fields()
-    told = [
-        f"{known[name].label}: {known[name].spelled(text, form.system)}"
-        for name, text in form.texts
-        if known[name].step in ("measure", "flame") and name not in ("once", "instruments", "rule", "note")
-    ]
-    return clean("; ".join(told) or "nothing", LONGEST_WORDS)
 
 
 def _corrected(form: Form, raised: tuple[StopNotice, ...], reason: str) -> Form:

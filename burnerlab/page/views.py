@@ -285,6 +285,7 @@ def keep(bench: Bench, body: str) -> Response:
         uid = bench.save(given, found, flue)
     except UserError as error:
         return _not_saved(bench, given, found, flue, error)
+    bench.unrecorded.recorded(form)
     address = f"/entry?uid={uid}&saved=yes&{form.kept().query()}"
     return RedirectResponse(address, 303)
 

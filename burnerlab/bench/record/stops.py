@@ -55,11 +55,12 @@ class OpenStop:
         """Whether this unit, at this bench, may not be tested; a place that is not recorded is every place."""
         if self.serial.strip().casefold() == serial.strip().casefold():
             return True
-        here, there = _place(place), _place(self.place)
+        here, there = place_key(place), place_key(self.place)
         return self.is_of_the_bench and (not here or not there or here == there)
 
 
-def _place(text: str) -> str:
+def place_key(text: str) -> str:
+    """A place as places are compared: case and spaces aside."""
     return " ".join(text.casefold().split())
 
 

@@ -1,0 +1,163 @@
+"""A stop that was shown cannot be walked away from: it is recorded, or its entry was wrong and both stay."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from html import unescape
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from burnerlab.bench.record import latest, open_record, open_stops
+from burnerlab.page.context import Bench
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+ORIGIN = {"origin": "http://127.0.0.1:8741"}
+HIGH = {"time1": "170", "time2": "170.5"}
+WITHIN = {"time1": "220", "time2": "221"}
+WALKS = (  # what raised the stop, at which page, and what is answered after the way back
+    ("overfire", "/finding", HIGH, WITHIN),
+    ("odour", "/measure", {"leak_test": "leak"}, {"leak_test": "fluid"}),
+    ("light-back", "/save", {"see-light-back": "yes"}, {"see-light-back": ""}),
+    ("odour", "/stop", {"stop": "odour"}, {"stop": ""}),
+)
+
+
+def heading(text: str) -> str:
+    found = re.search(r"<h1>(.*?)</h1>", text, re.S)
+    assert found is not None
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", found[1])).split())
+
+
+@pytest.mark.parametrize(("id", "path", "raises", "after"), WALKS)
+def test_the_way_back_leads_to_the_stop_again(
+    client: Any,
+    bench: Bench,
+    readings: dict[str, str],
+    form_of_page: Callable[[str], dict[str, str]],
+    id: str,
+    path: str,
+    raises: dict[str, str],
+    after: dict[str, str],
+) -> None:
+    form = form_of_page(client.get("/save", params=readings | WITHIN).text)
+    shown = client.get(path, params=readings | WITHIN | raises)
+    assert "Record as stopped" in shown.text
+    said = heading(shown.text)
+    assert "STOP." in said
+    for step in ("/", "/measure", "/finding", "/flame", "/save"):
+        again = client.get(step, params=readings | WITHIN | after)
+        assert heading(again.text) == said
+        assert "Record as stopped" in again.text
+        assert ("An entry was wrong" in again.text) == (id != "odour")
+    saved = client.post("/save", data=form, headers=ORIGIN)
+    assert (saved.status_code, heading(saved.text)) == (409, said)
+    with open_record(bench.file, readonly=True) as record:
+        assert latest(record, "C-0042") is None
+    done = client.post("/stop", data=form_of_page(saved.text), headers=ORIGIN)
+    assert done.status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        assert id in {one.notice.id for one in open_stops(record)}
+    assert bench.unrecorded.shown == {}
+
+
+def test_a_reason_goes_into_the_record_or_is_asked_again(
+    client: Any, bench: Bench, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    client.get("/finding", params=readings | HIGH)
+    back = client.get("/save", params=readings | WITHIN).text
+    wrong = unescape(re.findall(r'href="(/wrong[^"]*)"', back)[0])
+    again = client.get(wrong, params={"slip": "wrong dial read"}).headers["location"]
+    assert "STOP." in heading(client.get("/save", params=readings | WITHIN).text)  # back beyond the reason
+    right = client.get(again.replace("/measure", "/save"), params=WITHIN).text
+    assert "Save to the record" in right
+    assert client.post("/save", data=form_of_page(right), headers=ORIGIN).status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        found = latest(record, "C-0042")
+    assert found is not None
+    assert [(one.stop, one.reason) for one in found.test.earlier_stops] == [("overfire", "wrong dial read")]
+    assert bench.unrecorded.shown == {}
+
+
+def test_a_stop_of_the_bench_stands_for_everybody_at_its_place(client: Any, readings: dict[str, str]) -> None:
+    client.get("/stop", params=readings | {"place": "Bench 2", "stop": "odour"})
+    other = readings | {"serial": "C-0099"}
+    assert "STOP." in heading(client.get("/measure", params=other | {"place": "bench 2"}).text)
+    assert "STOP." not in heading(client.get("/measure", params=other | {"place": "Bench 3"}).text)
+    assert "Work at another place" in client.get("/").text  # where no place was chosen yet
+
+
+def test_a_stop_of_a_unit_leaves_the_others(client: Any, readings: dict[str, str]) -> None:
+    client.get("/finding", params=readings | HIGH)
+    assert "STOP." not in heading(
+        client.get("/finding", params=readings | {"serial": "C-0043"} | WITHIN).text
+    )
+    assert "STOP." in heading(client.get("/finding", params=readings | {"serial": "c-0042"} | WITHIN).text)
+
+
+def test_a_stop_without_a_serial_number_stands_for_its_place(client: Any, readings: dict[str, str]) -> None:
+    client.get("/stop", params={"model": readings["model"], "place": "Bench 2", "stop": "light-back"})
+    assert "STOP." in heading(client.get("/measure", params=readings | {"place": "Bench 2"}).text)
+    assert "STOP." not in heading(client.get("/measure", params=readings | {"place": "Bench 3"}).text)
+
+
+def _to_readings(page: Page, serial: str, *, leak: str = "fluid") -> None:
+    page.fill("#serial", serial)
+    page.select_option("#burner", "stock-pot ring")
+    page.fill("#tester", "RQ")
+    page.tap("#supply_label input[value=natural-gas-typical]")
+    page.tap(f"#leak_test input[value={leak}]")
+    page.tap("#air input[value=yes]")
+    page.tap("text=Next: readings")
+    page.wait_for_url("**/measure?**")
+
+
+def _overfire(page: Page) -> None:
+    _to_readings(page, "W-1")
+    page.fill("#dial", "50")
+    page.fill("#time1", "170")
+    page.tap("text=Next: finding")
+    page.wait_for_selector("text=Record as stopped")
+
+
+def _leak(page: Page) -> None:
+    _to_readings(page, "W-2", leak="leak")
+    page.wait_for_selector("text=Record as stopped")
+
+
+def _light_back(page: Page) -> None:
+    _to_readings(page, "W-3")
+    page.fill("#dial", "50")
+    page.fill("#time1", "220")
+    page.tap("text=Next: finding")
+    page.tap("text=Next: flame")
+    page.tap("#see-light-back input[value=yes]")
+    page.tap("text=Next: save")
+    page.wait_for_selector("text=Record as stopped")
+
+
+def _smell(page: Page) -> None:
+    _to_readings(page, "W-4")
+    page.tap(".halt-bar summary")
+    page.tap(".halt-bar button[value=odour]")
+    page.wait_for_selector("text=Record as stopped")
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("walk", [_overfire, _leak, _light_back, _smell])
+def test_walks_by_tap(visit: Any, served: tuple[str, Path], walk: Callable[[Page], None]) -> None:
+    """Back is asked of the bench again, and the bench leads nowhere but to the stop."""
+    page: Page = visit("phone", touch=True).page
+    page.goto(f"{served[0]}/?place={walk.__name__}")
+    walk(page)
+    page.wait_for_selector("text=Record as stopped")
+    left = page.url
+    page.go_back()
+    page.wait_for_url(lambda url: url != left)
+    page.reload()
+    assert "STOP." in page.inner_text(".halt h1")
+    assert page.locator("text=Record as stopped").count() == 1
