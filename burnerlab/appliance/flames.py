@@ -10,7 +10,7 @@ import numpy as np
 
 from burnerlab.appliance.evaluated import Band, BurnerFlames, FlameAt, ShutterSetting, Which
 from burnerlab.appliance.model import Appliance, Burner
-from burnerlab.appliance.result import Finding, NotEvaluated, Verdict
+from burnerlab.appliance.result import Finding, NotEvaluated
 from burnerlab.appliance.stability import (
     FULL,
     TILE,
@@ -24,6 +24,7 @@ from burnerlab.burner.diagram import StabilityDiagram, diagram_of
 from burnerlab.burner.facts import BurnerFuel, burner_fuel
 from burnerlab.burner.window import Drilled, ShutterWindow, shutter_window
 from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.tables.verdict import Verdict
 
 AS_BUILT = ("port diameter", "port depth", "throat")  # checks that do not depend on the gas but by their rule
 OF_THE_FLAME = ("lift", "light-back", "yellow tipping", "primary aeration", "port loading")

@@ -16,11 +16,12 @@ from burnerlab.appliance.headline import (
 )
 from burnerlab.appliance.job import present_policy
 from burnerlab.appliance.model import Appliance, Burner, Tolerance
-from burnerlab.appliance.result import Finding, Verdict
+from burnerlab.appliance.result import Finding
 from burnerlab.appliance.steps import discharge_of, law_of
 from burnerlab.appliance.verdict import check, judge, judge_interval
 from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.flow import Conditions, flow
+from burnerlab.tables.verdict import Verdict
 
 HEAT_INPUT = "heat input"
 EVERY = ""  # burner of the input of all burners that are on

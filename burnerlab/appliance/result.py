@@ -9,6 +9,7 @@ from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
 from burnerlab.tables.cautions import SPECIAL_GAS, closing_cautions
 from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from burnerlab.appliance.burner_kind import BurnerKind
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from burnerlab.orifice.flow import OrificeFlow
     from burnerlab.orifice.size import OrificeChoice, SizedOrifice
 
-Verdict = Literal["within", "near", "outside", "not evaluated"]
 Case = Literal["nominal pressure", "all on", "alone"]
 
 

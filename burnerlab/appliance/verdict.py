@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from burnerlab.appliance.result import Finding, Verdict
+from burnerlab.appliance.result import Finding
 from burnerlab.quantity.ranges import figure
+from burnerlab.tables.verdict import Verdict
 
 
 def judge(value: float, low: float | None, high: float | None) -> Verdict:

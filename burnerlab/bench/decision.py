@@ -11,11 +11,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
 from burnerlab.appliance.model import Basis, Tolerance
-from burnerlab.appliance.result import Verdict
 from burnerlab.appliance.verdict import judge
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables import cite
+from burnerlab.tables.verdict import Verdict
 
 Array = NDArray[np.float64]
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from burnerlab.appliance.flowing import Flowing
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.appliance.pressures import SupplyPressure, match_pressure
-from burnerlab.appliance.result import Verdict
 from burnerlab.appliance.spreads import DIVISOR, default_spreads
 from burnerlab.appliance.steps import law_of
 from burnerlab.bench.budget import instruments
@@ -21,6 +20,7 @@ from burnerlab.gas.families import groups_of_gas
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
 from burnerlab.quantity import PRESETS
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.verdict import Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,8 +17,8 @@ from burnerlab.burner.mixture import primary_mixture
 from burnerlab.burner.stability import MEASURED, Limit
 from burnerlab.burner.state import BurnerState
 from burnerlab.tables.evidence import Evidence, evidence_of, weakest
+from burnerlab.tables.verdict import Verdict
 
-Verdict = Literal["within", "near", "outside", "not evaluated"]
 TABLE = "port_limits"
 SAID = {"memory": ", recalled", "measured here": ", measured here"}
 

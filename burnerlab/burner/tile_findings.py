@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from burnerlab.burner.judge import BurnerFinding, Verdict
+from burnerlab.burner.judge import BurnerFinding
 from burnerlab.burner.ports import quenching_width_m
 from burnerlab.gas.air import composition_of
 from burnerlab.supply.figures import Figure, figure, figures
+from burnerlab.tables.verdict import Verdict
 
 TABLE = "tile_properties"
 ZERO_C_K = 273.15  # definition of the Celsius scale

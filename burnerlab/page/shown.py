@@ -7,7 +7,6 @@ from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 
 from burnerlab import tables
-from burnerlab.appliance.result import Verdict
 from burnerlab.bench.decision import Comparison
 from burnerlab.bench.explain import Explanation
 from burnerlab.bench.record import (
@@ -25,6 +24,7 @@ from burnerlab.page.tested import ALL_BURNERS, Tested
 from burnerlab.quantity import Kind, System, in_unit, show
 from burnerlab.report.numbers import POWER, digits, fixed, percent
 from burnerlab.report.wording import clean
+from burnerlab.tables.verdict import Verdict
 
 STOPPED = "stopped"  # in place of a verdict, as long as a stop of the unit stands
 MOST_CAUSES = 4

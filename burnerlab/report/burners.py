@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from burnerlab.appliance.result import BurnerConversion, Conversion, Headline, Verdict
+from burnerlab.appliance.result import BurnerConversion, Conversion, Headline
 from burnerlab.quantity import System
 from burnerlab.report import altitude, couple
 from burnerlab.report.basis import basis_of
@@ -12,6 +12,7 @@ from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, 
 from burnerlab.report.outside import beside_verdict, outside_lines
 from burnerlab.report.parts import Block, Cautions, Column, Points, Section, Table
 from burnerlab.report.wording import clean, lines_of_sheet, name
+from burnerlab.tables.verdict import Verdict
 
 HEAT_INPUT = "heat input"
 ROUGH = ("Primary air drawn in, new / present", "Primary aeration after, shutter untouched")

@@ -14,7 +14,7 @@ from burnerlab.appliance.evaluated import (
     TileAt,
     Which,
 )
-from burnerlab.appliance.result import Conversion, Verdict
+from burnerlab.appliance.result import Conversion
 from burnerlab.quantity import System
 from burnerlab.report.basis import basis_of
 from burnerlab.report.burners import mark
@@ -32,6 +32,7 @@ from burnerlab.report.numbers import (
 )
 from burnerlab.report.parts import Block, Column, Points, Section, Table
 from burnerlab.report.wording import clean, name, worst
+from burnerlab.tables.verdict import Verdict
 
 SIDES: tuple[Which, Which] = ("present", "new")
 NONE = Cell(text="not evaluated")

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from burnerlab.appliance.result import Conversion, Verdict
+from burnerlab.appliance.result import Conversion
 from burnerlab.quantity import System
 from burnerlab.report import sections
 from burnerlab.report.parts import Fact, Picture, Section
 from burnerlab.report.wording import STATEMENT, clean, lines_of_sheet
 from burnerlab.tables.cautions import Caution
+from burnerlab.tables.verdict import Verdict
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from burnerlab.appliance.result import Conversion, Verdict
+from burnerlab.appliance.result import Conversion
 from burnerlab.quantity import is_low_pressure
 from burnerlab.tables.cautions import HIGH_PRESSURE, SPECIAL_GAS, Caution, cautions_on
+from burnerlab.tables.verdict import Verdict
 
 LONGEST_NAME = 80
 

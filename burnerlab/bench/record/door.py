@@ -33,10 +33,10 @@ from burnerlab.bench.record.vocabulary import (
     watched_named,
 )
 from burnerlab.bench.stop import SIGNALS, StopNotice, stop_rows
+from burnerlab.tables.verdict import VERDICTS
 
 SCOPES = ("unit", "bench")
 NEVER_A_SLIP = ("odour", "co-alarm")  # no corrected reading takes these stops back
-VERDICTS = ("", "within", "near", "outside", "not evaluated")
 KIT_VERDICTS = ("within", "outside")
 HASH_LENGTH = 64  # hexadecimal digits of a SHA-256
 
@@ -139,7 +139,7 @@ def _result(door: Door, one: Result) -> Result:
         expanded_uncertainty=door.some(one.expanded_uncertainty, "expanded_uncertainty", not_below=0.0),
         low=low,
         high=high,
-        verdict=door.one_of(one.verdict, VERDICTS, "verdict"),
+        verdict=door.one_of(one.verdict, ("", *VERDICTS), "verdict"),
         version=door.text(one.version, "version") or __version__,
     )
 

@@ -1,0 +1,8 @@
+"""Where a value lies against its range, in one of four words; never whether anything may be used."""
+
+from __future__ import annotations
+
+from typing import Literal, get_args
+
+Verdict = Literal["within", "near", "outside", "not evaluated"]
+VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
