@@ -9,7 +9,7 @@ from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
 from burnerlab.tables.cautions import SPECIAL_GAS, closing_cautions
 from burnerlab.tables.evidence import Evidence
-from burnerlab.tables.verdict import Verdict
+from burnerlab.tables.verdict import WORST_FIRST, Verdict
 
 if TYPE_CHECKING:
     from burnerlab.appliance.burner_kind import BurnerKind
@@ -304,9 +304,7 @@ class Conversion(WithSummary):
             ),
         )
         verdicts = [b.headline.verdict for b in self.burners]
-        worst = next(
-            verdict for verdict in ("outside", "near", "not evaluated", "within") if verdict in verdicts
-        )
+        worst = next(verdict for verdict in WORST_FIRST if verdict in verdicts)
         checks = dict.fromkeys(f.topic for f in self.findings if f.verdict == "outside")
         outside = f"; OUTSIDE: {', '.join(checks)}" if checks else ""
         special = (SPECIAL_GAS,) if self.from_gas.is_special or self.to_gas.is_special else ()

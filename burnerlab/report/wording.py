@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from burnerlab.appliance.result import Conversion
 from burnerlab.quantity import is_low_pressure
 from burnerlab.tables.cautions import HIGH_PRESSURE, SPECIAL_GAS, Caution, cautions_on
-from burnerlab.tables.verdict import Verdict
+from burnerlab.tables.verdict import WORST_FIRST, Verdict
 
 LONGEST_NAME = 80
 
@@ -39,7 +39,7 @@ SHAPES: dict[Verdict, str] = {
     "outside": "triangle",
     "not evaluated": "dash",
 }
-RANK: dict[Verdict, int] = {"outside": 0, "near": 1, "not evaluated": 2, "within": 3}
+RANK: dict[Verdict, int] = {verdict: place for place, verdict in enumerate(WORST_FIRST)}
 
 
 def worst(verdicts: Sequence[Verdict]) -> Verdict:

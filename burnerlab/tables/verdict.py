@@ -6,3 +6,5 @@ from typing import Literal, get_args
 
 Verdict = Literal["within", "near", "outside", "not evaluated"]
 VERDICTS: tuple[Verdict, ...] = get_args(Verdict)
+WORST_FIRST: tuple[Verdict, ...] = ("outside", "near", "not evaluated", "within")
+"""In the order in which they need attention: a question left open comes before what is within."""
