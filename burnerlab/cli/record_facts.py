@@ -173,14 +173,20 @@ def instrument_of(text: str, record: Record | None) -> Instrument:
 
 def leak_test_of(text: str) -> dict[str, str]:
     """The leak test before lighting, as its option says it."""
+    from burnerlab.bench.record.statements import read_leak_test_time, words_problem
+
     found = LEAK.fullmatch(text.strip()) if len(text) <= LONGEST else None
     if found is None:
         raise UserError(Problem("cannot be read", value=text, key="--leak-test", accepted=LEAK_FORM))
+    who, moment = found["who"] or "", found["moment"] or ""
+    why = words_problem(who, "leak_test_by")
+    if why:
+        raise UserError(Problem(why[:1].lower() + why[1:], value=who, key="--leak-test"))
     return {
         "leak_test": found["answer"].lower(),
         "leak_test_method": found["method"] or "",
-        "leak_test_by": found["who"] or "",
-        "leak_test_when": found["moment"] or "",
+        "leak_test_by": who,
+        "leak_test_when": read_leak_test_time(moment) if moment else "",
     }
 
 

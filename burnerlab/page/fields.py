@@ -183,7 +183,7 @@ UNIT = (
     Field(name="supply_label", label="Gas on the label of the supply", step="unit"),
     Field(name="leak_test", label="Leak test of this unit", step="unit"),
     Field(name="leak_test_by", label="Leak tested by", step="unit"),
-    Field(name="leak_test_when", label="When, and by which method", step="unit"),
+    Field(name="leak_test_when", label="When", step="unit", hint="Date and time, such as 2026-11-25 08:10."),
     Field(
         name="air", label="Extraction on, CO alarm on, the maker's lighting instructions at hand", step="unit"
     ),
@@ -339,7 +339,12 @@ RELEASE = tuple(
         ("qualification", "Qualification", LONGEST_TEXT, "As the local code asks, with its number."),
         ("cause", "Cause", LONGEST_NOTE, "What was wrong."),
         ("repair", "Repair", LONGEST_NOTE, "What was done about it."),
-        ("retest", "Leak test after the repair", LONGEST_NOTE, "By which method, and what it showed."),
+        (
+            "retest",
+            "Leak test after the repair",
+            LONGEST_NOTE,
+            'The method, then "none found": such as detection fluid, every joint: none found.',
+        ),
     )
 )
 

@@ -6,10 +6,12 @@ from collections.abc import Mapping
 
 from burnerlab.bench.record import BeforeLighting
 from burnerlab.bench.record.entry import LeakTest, YesNo
+from burnerlab.bench.record.statements import read_leak_test_time, words_problem
 from burnerlab.bench.stop_rules import ANOTHER_GAS
 from burnerlab.page.fields import ELSEWHERE, LEAK, LEAK_TESTS, NO, UNREAD, YES
-from burnerlab.page.forms import Form
+from burnerlab.page.forms import Form, words
 from burnerlab.page.tested import Model
+from burnerlab.quantity.error import UserError
 
 METHODS: Mapping[str, str] = {
     "fluid": "leak detection fluid made for gas",
@@ -42,6 +44,10 @@ def lighting_errors(form: Form, gas: str) -> dict[str, str]:
     if form.get("leak_test") == ELSEWHERE:
         missing = "Is missing: without it no reading is taken"
         wrong |= {name: "" if form.get(name) else missing for name in ("leak_test_by", "leak_test_when")}
+        wrong["leak_test_by"] = wrong["leak_test_by"] or words_problem(
+            form.get("leak_test_by"), "leak_test_by"
+        )
+        wrong["leak_test_when"] = wrong["leak_test_when"] or _when(form.get("leak_test_when"))[1]
     return {name: text for name, text in wrong.items() if text}
 
 
@@ -60,6 +66,14 @@ def _leak_test(answer: str) -> str:
     if answer == LEAK:
         return DO_NOT_LIGHT + "A leak was found"
     return "" if answer in LEAK_TESTS else "Is missing: the leak test of this unit, today"
+
+
+def _when(text: str) -> tuple[str, str]:
+    """The moment as it is read, and why it cannot be; a text that is no moment stays as it is."""
+    try:
+        return read_leak_test_time(text), ""
+    except UserError as error:
+        return text, "; ".join(words(problem) for problem in error.problems)
 
 
 def _air(answer: str) -> str:
@@ -83,7 +97,7 @@ def lighting(form: Form, model: Model) -> BeforeLighting | None:
         leak_test=found if leak in LEAK_TESTS else "",
         leak_test_method=METHODS.get(leak, ""),
         leak_test_by=form.get("leak_test_by") if leak == ELSEWHERE else "",
-        leak_test_when=form.get("leak_test_when") if leak == ELSEWHERE else "",
+        leak_test_when=_when(form.get("leak_test_when"))[0] if leak == ELSEWHERE else "",
         extraction=yes_no,
         co_alarm=yes_no,
         place=form.get("place"),

@@ -10,6 +10,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.bench.record import OpenStop, notices, open_record, open_stops, release, watched
 from burnerlab.bench.record.door import NEVER_A_SLIP
+from burnerlab.bench.record.statements import statement_problems
 from burnerlab.bench.stop import ALWAYS, StopNotice
 from burnerlab.page.context import Bench, new_once
 from burnerlab.page.fields import LONGEST_REASON, LONGEST_SLIPS, LONGEST_TEXT, RELEASE, SEEN, Step, fields
@@ -32,6 +33,13 @@ from burnerlab.report.wording import clean
 
 EVERY: tuple[Step, ...] = ("unit", "measure", "flame")
 AT_FLAME = ("co-high",)
+STATEMENT_OF = {  # field of the release -> what of a release it states
+    "released_by": "name",
+    "qualification": "qualification",
+    "cause": "cause",
+    "repair": "repair",
+    "retest": "leak_test",
+}
 NO_STOP = "No stop of this entry stands."
 
 
@@ -256,6 +264,9 @@ def keep_release(bench: Bench, body: str) -> Response:
         for one in RELEASE
         if len(pairs.get(one.name, "")) > one.longest
     }
+    stated = {kind: pairs.get(name, "") for name, kind in STATEMENT_OF.items()}
+    wrong = statement_problems(stated)
+    errors = {name: wrong[kind] for name, kind in STATEMENT_OF.items() if kind in wrong} | errors
     if errors:
         return _release_page(bench, pairs, errors, status=UNUSABLE)
     try:
@@ -266,11 +277,7 @@ def keep_release(bench: Bench, body: str) -> Response:
             release(
                 record,
                 stops,
-                name=pairs["released_by"],
-                qualification=pairs["qualification"],
-                cause=pairs["cause"],
-                repair=pairs["repair"],
-                leak_test=pairs["retest"],
+                **stated,
             )
     except UserError as error:
         said = "; ".join(words(problem) for problem in error.problems)

@@ -21,7 +21,8 @@ KILLED = """
 import os, random, signal, sys, time
 from pathlib import Path
 from burnerlab.bench.record import BeforeLighting, BenchTest, Observation, Reading, add_test, open_record, release
-BY = dict(name="K. Moss", qualification="gas engineer", cause="c", repair="r", leak_test="l")
+BY = dict(name="K. Moss", qualification="gas engineer", cause="nut loose",
+    repair="tightened", leak_test="fluid: none found")
 path, trials, longest = Path(sys.argv[1]), int(sys.argv[2]), float(sys.argv[3])
 moments = random.Random(20)
 for trial in range(trials):

@@ -87,6 +87,13 @@ def test_a_correction_does_not_end_a_stop_and_a_release_does() -> None:
     assert "--name" in unsigned.stderr
     blank = run("release", f"{entry}-odour", *BY[:3], " ", *BY[4:])
     assert "qualification: is missing" in blank.stderr
+    undone = run("release", f"{entry}-odour", *BY[:-1], "not done")
+    assert undone.exit_code == 2
+    assert 'leak test = "not done": is no leak test that ends a stop' in " ".join(undone.stderr.split())
+    empty = run("release", f"{entry}-odour", *BY[:5], "?", *BY[6:])
+    assert 'cause = "?": says nothing: words are needed, such as union nut loose' in " ".join(
+        empty.stderr.split()
+    )
     done = run("release", f"{entry}-odour", *BY)
     assert "cannot check them" in done.output
     assert "STOP" not in done.output
@@ -125,12 +132,19 @@ def test_answers_before_lighting_are_recorded_and_shown() -> None:
     assert shown["before_lighting"]["leak_test_method"] == "leak detection fluid"
     text = run("show", "C-0001").output
     assert "leak test: none found by leak detection fluid" in " ".join(text.split())
-    run("correct", shown["uid"][:8], "--reason", "read again", "--leak-test", "not done here: K. Moss, 9:00")
+    run(
+        "correct",
+        shown["uid"][:8],
+        "--reason",
+        "read again",
+        "--leak-test",
+        "not done here: K. Moss, 2026-11-02 9:00",
+    )
     after = told("show", "C-0001")["before_lighting"]
     assert (after["leak_test"], after["leak_test_by"], after["leak_test_when"]) == (
         "not done here",
         "K. Moss",
-        "9:00",
+        "2026-11-02 09:00",
     )
     assert after["supply_label"] == "propane"
     run("add", "--serial", "C-0002", *UNIT[2:])
@@ -144,6 +158,9 @@ def test_answers_before_lighting_are_recorded_and_shown() -> None:
         ("maybe", "cannot be read"),
         ("none found", "by which method"),
         ("not done here", "who did it and when"),
+        ("not done here: x, 2026-11-02", "words are needed"),
+        ("not done here: K. Moss, x", "is not a date and time"),
+        ("not done here: K. Moss, 2999-01-01", "lies in the future"),
     ],
 )
 def test_half_an_answer_to_the_leak_test_is_refused(answer: str, words: str, file: Path) -> None:

@@ -57,13 +57,40 @@ def test_a_leak_and_another_gas_stop_the_test(
         assert "<input id=" not in text
 
 
-def test_a_leak_test_made_elsewhere_by_a_name_and_a_day(client: Any, readings: dict[str, str]) -> None:
+def test_a_leak_test_made_elsewhere_by_a_name_and_a_day(
+    client: Any, save: Any, readings: dict[str, str]
+) -> None:
     told = {
         "leak_test": "elsewhere",
         "leak_test_by": "A. Vole",
-        "leak_test_when": "today 08:10, pressure held",
+        "leak_test_when": "2026-11-02 8:10",
     }
     assert client.get("/measure", params=readings | told).status_code == 200
+    uid = re.search(r"uid=([0-9a-f]{32})", save(**told).headers["location"])
+    assert uid is not None
+    shown = client.get("/entry", params={"uid": uid[1]}).text
+    assert "not done here, A. Vole, 2026-11-02 08:10" in shown
+
+
+@pytest.mark.parametrize(
+    ("name", "typed", "said"),
+    [
+        ("leak_test_by", "x", "words are needed, such as K. Moss"),
+        ("leak_test_by", "?", "words are needed"),
+        ("leak_test_when", "x", "is not a date and time"),
+        ("leak_test_when", "some day", "is not a date and time"),
+        ("leak_test_when", "2026-13-02", "is not a date and time"),
+        ("leak_test_when", "2999-01-01 08:00", "lies in the future"),
+    ],
+)
+def test_a_leak_test_made_elsewhere_names_a_person_and_a_moment(
+    client: Any, readings: dict[str, str], name: str, typed: str, said: str
+) -> None:
+    told = {"leak_test": "elsewhere", "leak_test_by": "A. Vole", "leak_test_when": "2026-11-02"}
+    answer = client.get("/measure", params=readings | told | {name: typed})
+    assert answer.status_code == 422
+    assert f'id="{name}-wrong"' in answer.text
+    assert said.casefold() in answer.text.casefold()
 
 
 def test_no_answer_is_given_in_advance(client: Any, readings: dict[str, str]) -> None:

@@ -27,6 +27,16 @@ RELEASE = {
     "repair": "supply changed",
     "retest": "pressure held 10 min, none found",
 }
+EMPTY = (
+    ("qualification", "x", "words are needed, such as gas engineer"),
+    ("cause", "?", "words are needed, such as union nut loose"),
+    ("repair", "none", "words are needed, such as new seal"),
+    ("released_by", "xxx", "words are needed"),
+    ("retest", "not done", "needs one that was done and found nothing"),
+    ("retest", "not done, none found", "needs one that was done and found nothing"),
+    ("retest", "leak found by fluid", "needs one that was done and found nothing"),
+    ("retest", "none found", "the method is missing"),
+)
 
 
 def words(text: str) -> str:
@@ -247,6 +257,11 @@ def test_a_release_ends_it_and_nothing_else(
         assert f'id="{name}-wrong"' in short.text
     long = client.post("/release", data=form | RELEASE | {"released_by": "x" * 81}, headers=ORIGIN)
     assert long.status_code == 422
+    for name, typed, said in EMPTY:
+        refused = client.post("/release", data=form | RELEASE | {name: typed}, headers=ORIGIN)
+        assert refused.status_code == 422
+        assert f'id="{name}-wrong"' in refused.text
+        assert said in words(refused.text)
     assert is_stopped(client.get("/measure", params=readings))
     done = client.post("/release", data=form | RELEASE, headers=ORIGIN)
     assert done.status_code == 303

@@ -30,6 +30,7 @@ from burnerlab.bench.record.entry import (
     Result,
     TestRecord,
 )
+from burnerlab.bench.record.statements import statement_problems
 from burnerlab.bench.record.stops import RELEASE_COLUMNS, STOP_COLUMNS, alike, open_stops, stop_number
 from burnerlab.bench.record.vocabulary import Door, now
 from burnerlab.bench.record.words import in_words
@@ -38,6 +39,7 @@ from burnerlab.bench.stop_rules import entry_stops
 from burnerlab.quantity.error import Problem, UserError
 
 UID_LENGTH = 32
+STATEMENTS = ("name", "qualification", "cause", "repair", "leak_test")
 
 
 def add_test(record: Record, test: BenchTest) -> TestRecord:
@@ -91,13 +93,22 @@ def release(
     stop : uid of one stop or of several, or its first characters; the same stop of the same unit, raised again by a
     correction of its entry, ends with it
     name, qualification : of who releases, as typed: the program cannot check it
-    Raises UserError for what is missing, an unknown stop, or one that is released already.
+    leak_test : after the repair: the method, and that none was found; one that was not done is refused
+    Raises UserError for what is missing or says nothing, an unknown stop, or one that is released already.
     """
     asked = (stop,) if isinstance(stop, str) else tuple(stop)
     given = Release(
         stops=asked, name=name, qualification=qualification, cause=cause, repair=repair, leak_test=leak_test
     )
     checked = checked_release(given)
+    wrong = statement_problems({kind: getattr(checked, kind) for kind in STATEMENTS})
+    if wrong:
+        raise UserError(
+            [
+                Problem(why[:1].lower() + why[1:], key=kind.replace("_", " "), value=getattr(checked, kind))
+                for kind, why in wrong.items()
+            ]
+        )
     with in_words(record.path), transaction(record.connection):
         every = [uid for one in checked.stops for uid in alike(record.connection, one)]
         made = ReleaseRecord(
