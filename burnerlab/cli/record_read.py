@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,25 +16,33 @@ from burnerlab.cli.stops import open_stops_json, print_open_stops
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
-    from burnerlab.bench.record import OpenStop, TestRecord
+    from burnerlab.bench.record import OpenStop, TestRecord, UnitStops
 
 limit_option = click.option(
     "--limit", type=click.IntRange(1, 1000), default=50, show_default=True, help="Most lines."
 )
 
 
-def _show_lines(found: Sequence[TestRecord], stops: Sequence[OpenStop], as_json: bool, **more: Any) -> None:
+def _show_lines(
+    found: Sequence[TestRecord],
+    stops: Sequence[OpenStop],
+    past: Mapping[str, UnitStops],
+    as_json: bool,
+    **more: Any,
+) -> None:
     """Entries as lines, headed by the stops of the bench and of these units."""
     from burnerlab.cli.record_shown import entry_json, lines_text
 
     serials = {record.serial for record in found}
     stand = [one for one in stops if one.is_of_the_bench or one.serial in serials]
     if as_json:
-        told = {"count": len(found), **more, "tests": [entry_json(record, stops) for record in found]}
+        told = {"count": len(found), **more, "tests": [entry_json(record, stops, past) for record in found]}
         print_json(open_stops_json(stand) | told | {"cautions": cautions()})
         return
     print_open_stops(stand)
-    click.echo(lines_text(found, stops) if found else "no entry fits")
+    click.echo(lines_text(found, stops, past) if found else "no entry fits")
+    unread = [f"{one.stops[0].entry.serial}: {told}" for one in past.values() for told in one.unread()]
+    print_notes("Not as required", unread)
     if more:
         click.echo()
         click.echo(facts([(name.replace("_", " "), str(value)) for name, value in more.items()]))
@@ -56,7 +64,7 @@ def list_(model: str, since: str, until: str, limit: int, offset: int, file: str
     Example:
       burnerlab record list --model "market cart range" --since 2026-11-01
     """
-    from burnerlab.bench.record import open_stops, summary, units
+    from burnerlab.bench.record import open_stops, stops_of_units, summary, units
     from burnerlab.bench.record.vocabulary import read_date
 
     since, until = (
@@ -65,13 +73,14 @@ def list_(model: str, since: str, until: str, limit: int, offset: int, file: str
     with to_read(file) as record:
         found = units(record, model=model, since=since, until=until, limit=limit, offset=offset)
         held, stops = summary(record), open_stops(record)
+        past = stops_of_units(record, (one.serial for one in found))
     more = {
         "units": held.units,
         "entries": held.tests,
         "corrections": held.corrections,
         "kit_checks": held.kit_checks,
     }
-    _show_lines(found, stops, as_json, **more)
+    _show_lines(found, stops, past, as_json, **more)
 
 
 @click.command(short_help="A unit's newest test, or its whole history.")
@@ -87,26 +96,28 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
       burnerlab record show C-0412
       burnerlab record show C-0412 --history
     """
-    from burnerlab.bench.record import history, latest, open_stops
+    from burnerlab.bench.record import UnitStops, history, latest, open_stops, stops_of_units
     from burnerlab.cli.record_shown import attention, entry_json, entry_text
 
     with to_read(file) as record:
         every = history(record, serial) if with_history else ()
         newest, stops = latest(record, serial), open_stops(record)
+        past = stops_of_units(record, [serial])
     if newest is None and not every:
         fix = "burnerlab record search finds part of a serial number"
         raise UserError(Problem("no test of this unit", value=serial, key="SERIAL", fix=fix))
     if with_history:
-        _show_lines(every, stops, as_json)
+        _show_lines(every, stops, past, as_json)
         return
     assert newest is not None
     stand = [one for one in stops if one.stands_for(newest.serial, newest.place)]
     if as_json:
-        print_json(open_stops_json(stand) | entry_json(newest, stops) | {"cautions": cautions()})
+        print_json(open_stops_json(stand) | entry_json(newest, stops, past) | {"cautions": cautions()})
         return
     print_open_stops(stand)
-    click.echo(entry_text(newest, stops))
-    print_notes("Not as required", attention(newest))
+    own = past.get(newest.serial.casefold(), UnitStops())
+    click.echo(entry_text(newest, stops, own))
+    print_notes("Not as required", attention(newest, own))
     print_cautions()
 
 
@@ -122,12 +133,13 @@ def search(words: tuple[str, ...], limit: int, file: str, as_json: bool) -> None
     Example:
       burnerlab record search 0412
     """
-    from burnerlab.bench.record import open_stops
+    from burnerlab.bench.record import open_stops, stops_of_units
     from burnerlab.bench.record import search as find
 
     with to_read(file) as record:
         found, stops = find(record, " ".join(words), limit), open_stops(record)
-    _show_lines(found, stops, as_json)
+        past = stops_of_units(record, (one.serial for one in found))
+    _show_lines(found, stops, past, as_json)
 
 
 @click.command(short_help="Weighings of kits.")

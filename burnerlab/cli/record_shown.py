@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.cli.output import facts, table
 
 if TYPE_CHECKING:
-    from burnerlab.bench.record import BeforeLighting, KitRecord, OpenStop, TestRecord
+    from burnerlab.bench.record import (
+        BeforeLighting,
+        KitRecord,
+        OpenStop,
+        PastStop,
+        ReleaseRecord,
+        TestRecord,
+        UnitStops,
+    )
 
 NOT_RECORDED = "not recorded"
 UID_SHOWN = 8
@@ -46,21 +54,32 @@ def figure(quantity: str, value: float | None) -> str:
     return show(value, Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind)
 
 
-def stop_state(record: TestRecord, stops: Sequence[OpenStop]) -> str:
+def stop_state(
+    record: TestRecord, stops: Sequence[OpenStop], past: Mapping[str, UnitStops] | None = None
+) -> str:
     """``stopped`` while a stop of this entry, or of its unit when it is the unit's current one, has no release.
 
-    ``released`` for an entry whose stops have one, "" for one without.
+    ``released`` for an entry whose stops have one, ``stopped, released`` for the current entry of a unit whose
+    earlier one was, "" for one without; past : what was ever stopped of units, by serial number in lower case
     """
     serial = record.serial.casefold()
     if any(
         one.entry == record.uid or (record.is_current and one.serial.casefold() == serial) for one in stops
     ):
         return "stopped"
+    held = (past or {}).get(serial)
+    if record.is_current and held is not None and held.mark:
+        return held.mark
     return "released" if record.test.stops else ""
 
 
-def entry_json(record: TestRecord, stops: Sequence[OpenStop]) -> dict[str, Any]:
-    """An entry as JSON: figures in SI with their unit beside them; ``stops``: those of the record that stand."""
+def entry_json(
+    record: TestRecord, stops: Sequence[OpenStop], past: Mapping[str, UnitStops] | None = None
+) -> dict[str, Any]:
+    """An entry as JSON: figures in SI with their unit beside them.
+
+    stops : those of the record that stand; past : what was ever stopped of units, by serial number in lower case
+    """
     from burnerlab.bench.record import not_as_wanted, quantities
     from burnerlab.bench.record.document import as_document
 
@@ -68,7 +87,10 @@ def entry_json(record: TestRecord, stops: Sequence[OpenStop]) -> dict[str, Any]:
     told = as_document(record)
     told["entry_stops"] = [one.as_json() for one in record.test.stops]
     told.pop("stops", None)
-    told["state"] = stop_state(record, stops)
+    told["state"] = stop_state(record, stops, past)
+    held = (past or {}).get(record.serial.casefold())
+    told["unit_stops"] = [] if held is None else [_past_json(one) for one in held.stops]
+    told["not_read_since_release"] = [] if held is None else list(held.unread(record))
     told.setdefault("before_lighting", None)
     for part in (*told["readings"], *told["results"]):
         part["unit"] = units.get(part["quantity"], "")
@@ -88,12 +110,21 @@ def entry_json(record: TestRecord, stops: Sequence[OpenStop]) -> dict[str, Any]:
     }
 
 
-def attention(record: TestRecord) -> list[str]:
-    """What of an entry wants a second look."""
+def _past_json(one: PastStop) -> dict[str, Any]:
+    """A stop of the unit and the release that ended it, or null."""
+    from burnerlab.bench.record.document import release_as_document
+
+    ended = None if one.release is None else release_as_document(one.release)
+    return one.notice.as_json() | {"entry": one.entry.uid, "release": ended}
+
+
+def attention(record: TestRecord, past: UnitStops) -> list[str]:
+    """What of an entry wants a second look: first what the released stops of its unit ask for."""
     from burnerlab.bench.record import not_as_wanted
     from burnerlab.bench.record.vocabulary import observation_words
 
-    told = [
+    told = list(past.unread(record))
+    told += [
         f"{one.burner or 'unit'}: {observation_words(one.name)}: {one.answer}"
         for one in not_as_wanted(record.test)
     ]
@@ -125,7 +156,7 @@ def _before_lighting(answers: BeforeLighting | None) -> str:
     return "; ".join(f"{name}: {value or NOT_RECORDED}" for name, value in told)
 
 
-def entry_text(record: TestRecord, stops: Sequence[OpenStop]) -> str:
+def entry_text(record: TestRecord, stops: Sequence[OpenStop], past: UnitStops) -> str:
     """An entry in full; ``stops``: those of the record that stand."""
     test = record.test
     pairs = [
@@ -136,9 +167,12 @@ def entry_text(record: TestRecord, stops: Sequence[OpenStop]) -> str:
         ("model file", f"SHA-256 {test.model_sha256[:16]}…" if test.model_sha256 else "none named"),
     ]
     pairs.append(("before lighting", _before_lighting(test.before_lighting)))
-    state = stop_state(record, stops)
+    state = stop_state(record, stops, {record.serial.casefold(): past} if past.stops else None)
     pairs += [("state", state)] if state else []
-    pairs += [("stop", f"{one.id}: {one.signal}: {one.heading} {one.why}".strip()) for one in test.stops]
+    for held in past.stops:
+        one_stop = held.notice
+        pairs.append(("stop", f"{one_stop.id}: {one_stop.signal}: {one_stop.heading} {one_stop.why}".strip()))
+        pairs += [("released", _released(held.release))] if held.release is not None else []
     pairs += [
         ("earlier stop", f"{one.stop}: read {one.reading}; {one.why}; {one.reason}")
         for one in test.earlier_stops
@@ -153,6 +187,14 @@ def entry_text(record: TestRecord, stops: Sequence[OpenStop]) -> str:
     if test.note:
         pairs.append(("note", " / ".join(test.note.splitlines())))
     return "\n\n".join(part for part in (facts(pairs), *_parts(record)) if part)
+
+
+def _released(made: ReleaseRecord) -> str:
+    held = made.release
+    return (
+        f"{moment(made.recorded_at)} UTC by {held.name}, {held.qualification}, as typed; cause: {held.cause}; "
+        f"repair: {held.repair}; leak test: {held.leak_test}"
+    )
 
 
 def _parts(record: TestRecord) -> list[str]:
@@ -203,8 +245,10 @@ def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     return table(heads, rows, left=2) if rows else ""
 
 
-def lines_text(found: Sequence[TestRecord], stops: Sequence[OpenStop]) -> str:
-    """Entries as one line each; ``stops``: those of the record that stand."""
+def lines_text(
+    found: Sequence[TestRecord], stops: Sequence[OpenStop], past: Mapping[str, UnitStops] | None = None
+) -> str:
+    """Entries as one line each; ``stops``: those of the record that stand; ``past``: all of the stopped units."""
     from burnerlab.bench.record import not_as_wanted
 
     rows = [
@@ -217,7 +261,7 @@ def lines_text(found: Sequence[TestRecord], stops: Sequence[OpenStop]) -> str:
             record.test.gas or "-",
             _worst(record),
             str(len(not_as_wanted(record.test)) or "-"),
-            f"{stop_state(record, stops)} {_standing(record)}".strip(),
+            f"{stop_state(record, stops, past)} {_standing(record)}".strip(),
         )
         for record in found
     ]

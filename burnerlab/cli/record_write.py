@@ -27,7 +27,7 @@ from burnerlab.cli.stops import open_stops_json, print_open_stops
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
-    from burnerlab.bench.record import BenchTest, OpenStop, TestRecord
+    from burnerlab.bench.record import BenchTest, OpenStop, TestRecord, UnitStops
     from burnerlab.bench.stop import StopNotice
 
 
@@ -85,17 +85,18 @@ def _model_of(given: dict[str, Any]) -> dict[str, Any]:
     return told
 
 
-def _show_entry(made: TestRecord, stops: Sequence[OpenStop], as_json: bool) -> None:
+def _show_entry(made: TestRecord, stops: Sequence[OpenStop], past: UnitStops, as_json: bool) -> None:
     """What was recorded, headed by the stops that stand for this unit."""
     from burnerlab.cli.record_shown import UID_SHOWN, attention, entry_json
 
     if as_json:
-        print_json(open_stops_json(stops) | entry_json(made, stops) | {"cautions": cautions()})
+        told = entry_json(made, stops, {made.serial.casefold(): past})
+        print_json(open_stops_json(stops) | told | {"cautions": cautions()})
         return
     print_open_stops(stops)
     as_stopped = " as stopped" if made.test.stops else ""
     click.echo(f"recorded{as_stopped}: {made.serial}, entry {made.uid[:UID_SHOWN]}, number {made.number}")
-    print_notes("Not as required", attention(made))
+    print_notes("Not as required", attention(made, past))
     print_cautions()
 
 
@@ -118,7 +119,7 @@ def add(file: str, as_json: bool, **given: Any) -> None:
         --reading "griddle: manifold pressure = 11 inH2O +- 0.2 inH2O with M3" \\
         --result "griddle: deviation = -2.1 % +- 1.5 % in -5 %..5 %" --seen "griddle: lift = no"
     """
-    from burnerlab.bench.record import BenchTest, add_test, open_stops
+    from burnerlab.bench.record import BenchTest, add_test, open_stops, unit_stops
 
     told = _model_of(given)
     missing = [name for name in ("model", "tester") if not told.get(name, "").strip()]
@@ -129,7 +130,8 @@ def add(file: str, as_json: bool, **given: Any) -> None:
     with to_write(file, create=True) as record:
         made = add_test(record, _with_facts(test, Facts(given, record), given["appliance"]))
         stops = open_stops(record, serial=made.serial, place=made.place)
-    _show_entry(made, stops, as_json)
+        past = unit_stops(record, made.serial)
+    _show_entry(made, stops, past, as_json)
 
 
 def _with_facts(test: BenchTest, found: Facts, file: str | None) -> BenchTest:
@@ -186,7 +188,7 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **given: Any) -> 
     """
     from burnerlab.bench.record import correct as supersede
     from burnerlab.bench.record import entry as entry_of
-    from burnerlab.bench.record import open_stops
+    from burnerlab.bench.record import open_stops, unit_stops
 
     told = _model_of(given)
     with to_write(file) as record:
@@ -197,7 +199,8 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **given: Any) -> 
             record, before.uid, _with_facts(test, Facts(given, record), given["appliance"]), reason
         )
         stops = open_stops(record, serial=made.serial, place=made.place)
-    _show_entry(made, stops, as_json)
+        past = unit_stops(record, made.serial)
+    _show_entry(made, stops, past, as_json)
 
 
 @click.command("import", short_help="Take in an exported file.")

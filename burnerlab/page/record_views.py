@@ -12,7 +12,6 @@ from burnerlab.bench.record import (
     OpenStop,
     Record,
     TestRecord,
-    all_releases,
     burners,
     entry,
     exported,
@@ -21,7 +20,9 @@ from burnerlab.bench.record import (
     notices,
     open_stops,
     search,
+    stops_of_units,
     summary,
+    unit_stops,
     units,
     watched,
 )
@@ -43,6 +44,7 @@ from burnerlab.page.shown import (
     not_wanted_words,
     stopped_units,
 )
+from burnerlab.page.stop_facts import past_facts
 from burnerlab.page.stop_views import standing_shown
 from burnerlab.page.way import common, stop_keys
 from burnerlab.quantity.error import UserError
@@ -86,9 +88,10 @@ def show_record(bench: Bench, request: Request) -> Response:
             )
         except UserError as error:
             found, trouble = (), "; ".join(problem.text() for problem in error.problems)
+        past = stops_of_units(record, (one.serial for one in found[:PER_PAGE]))
     told = common(bench, form, "/record") | {
         "asked": asked,
-        "lines": lines_of(found[:PER_PAGE], form.system, stopped_units(stood)),
+        "lines": lines_of(found[:PER_PAGE], form.system, stopped_units(stood), past),
         "stood": standing_shown(stood),
         "held": held,
         "number": number,
@@ -106,9 +109,12 @@ def show_unit(bench: Bench, request: Request) -> Response:
     with bench.read_record() as record:
         found = history(record, serial, 200) if serial else ()
         stood = _own(record, serial)
+        past = unit_stops(record, serial)
     told = common(bench, form, "/unit") | {
         "serial": serial,
-        "lines": lines_of(found, form.system, stopped_units(stood)),
+        "lines": lines_of(found, form.system, stopped_units(stood), {serial.casefold(): past}),
+        "past": past_facts(past),
+        "unread": past.unread(),
         "stood": standing_shown(stood),
         "current": any(one.is_current for one in found),
     }
@@ -141,19 +147,17 @@ def show_entry(bench: Bench, request: Request) -> Response:
     model = next((one for one in bench.models.values() if one.name == test.model), None)
     with bench.read_record() as record:
         stood = open_stops(record, serial=found.serial, place=form.get("place"))
-        ended = tuple(
-            one for one in all_releases(record) if any(u.startswith(found.uid) for u in one.release.stops)
-        )
+        past = unit_stops(record, found.serial)
     own = tuple(one for one in stood if one.serial.casefold() == found.serial.casefold())
     readings, results = facts_of(test, form.system, bool(own))
     told = common(bench, form, "/entry") | {
         "found": found,
-        "line": line_of(found, form.system, stopped_units(own)),
+        "line": line_of(found, form.system, stopped_units(own), {found.serial.casefold(): past}),
         "notices": notices(own),
         "always": ALWAYS,
         "stood": standing_shown(own),
         "bench_wide": any(one.is_of_the_bench for one in stood),
-        "ended": ended,
+        "past": past_facts(past),
         "moment": moment,
         "recorded": "stopped"
         if pairs.get("stopped") == "yes"
@@ -163,7 +167,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "readings": readings,
         "results": results,
         "seen": _seen(found),
-        "odd": not_wanted_words(test),
+        "odd": [*past.unread(found), *not_wanted_words(test)],
         "saved": pairs.get("saved") == "yes",
         "next_unit": form.kept().query(),
         "next_burners": [] if stood else _next_burners(bench, form, found),
@@ -242,6 +246,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
     with bench.read_record() as record:
         every = history(record, serial, 200) if serial else ()
         stood = _own(record, serial)
+        past = unit_stops(record, serial)
     done = _tested_burners(every)
     if not done:
         raise RefusedError(404, "No current test of a unit of this serial number is in the record.")
@@ -256,6 +261,8 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "entries": entries,
         "rows": [_sheet_row(name, done[name], form, stopped_units(stood)) for name in order],
         "notices": notices(stood),
+        "past": past_facts(past),
+        "unread": past.unread(),
         "always": ALWAYS,
         "missing": [] if "" in done else [name for name in names if name not in done],
         "seen": [(burner_words(name), _answers(done[name], name)) for name in order],

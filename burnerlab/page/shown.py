@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from burnerlab import tables
@@ -15,6 +15,7 @@ from burnerlab.bench.record import (
     OpenStop,
     Result,
     TestRecord,
+    UnitStops,
     not_as_wanted,
     quantities,
     watched,
@@ -220,9 +221,9 @@ def not_wanted_words(test: BenchTest) -> list[str]:
     ]
 
 
-def second_look(found: Tested, test: BenchTest) -> list[str]:
-    """What of a test that is about to be recorded wants a second look."""
-    told = []
+def second_look(found: Tested, test: BenchTest, past: UnitStops) -> list[str]:
+    """What of a test that is about to be recorded wants a second look: first what its released stops ask for."""
+    told = list(past.unread(test=test))
     if found.comparison.verdict != "within":
         told.append(found.comparison.text)
     told += not_wanted_words(test)
@@ -256,6 +257,8 @@ class Line:
     verdict: str  # or ``STOPPED``
     odd: int
     state: str  # "", superseded, correction
+    past: str = ""  # "stopped, released" of a unit that was stopped
+    unread: tuple[str, ...] = ()  # what its released stops ask for and no test has read
 
 
 def result_of(test: BenchTest, quantity: str) -> Result | None:
@@ -263,8 +266,17 @@ def result_of(test: BenchTest, quantity: str) -> Result | None:
     return next((one for one in test.results if one.quantity == quantity), None)
 
 
-def line_of(record: TestRecord, system: System, stopped: Collection[str] = ()) -> Line:
-    """An entry as one line of a list; ``stopped`` are the units, in lower case, of which a stop stands."""
+def line_of(
+    record: TestRecord,
+    system: System,
+    stopped: Collection[str] = (),
+    past: Mapping[str, UnitStops] | None = None,
+) -> Line:
+    """An entry as one line of a list.
+
+    stopped : units, in lower case, of which a stop stands; past : what was ever stopped of units, by the same key
+    """
+    held = (past or {}).get(record.serial.casefold(), UnitStops())
     test = record.test
     off, heat = result_of(test, "deviation"), result_of(test, "heat_input_gross")
     named = next((one.burner for one in test.results), "")
@@ -283,11 +295,18 @@ def line_of(record: TestRecord, system: System, stopped: Collection[str] = ()) -
         verdict=verdict,
         odd=len(not_as_wanted(test)),
         state="superseded" if record.corrected_by else "correction" if record.corrects else "",
+        past=held.mark,
+        unread=held.unread(),
     )
 
 
-def lines_of(found: Sequence[TestRecord], system: System, stopped: Collection[str] = ()) -> tuple[Line, ...]:
-    return tuple(line_of(one, system, stopped) for one in found)
+def lines_of(
+    found: Sequence[TestRecord],
+    system: System,
+    stopped: Collection[str] = (),
+    past: Mapping[str, UnitStops] | None = None,
+) -> tuple[Line, ...]:
+    return tuple(line_of(one, system, stopped, past) for one in found)
 
 
 def stopped_units(stood: Iterable[OpenStop]) -> frozenset[str]:

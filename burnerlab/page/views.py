@@ -7,7 +7,7 @@ from typing import Any
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from burnerlab.bench.record import watched
+from burnerlab.bench.record import UnitStops, unit_stops, watched
 from burnerlab.bench.stop import stop_notice
 from burnerlab.page.context import Bench, new_once
 from burnerlab.page.entry import bench_test
@@ -219,13 +219,14 @@ def _save_page(
     told = common(bench, form, "/save", "save") | finding_shown(found, form)
     with bench.read_record() as record:
         test = bench_test(given, found.model, record, found, flue)
+        past = UnitStops() if form.get("corrects") else unit_stops(record, test.serial)
     told |= {
         "verdict": _verdict(bench, form, found),
         "errors": given.errors,
         "test": test,
         "flue": flue,
         "flue_facts": [] if flue is None else _flue_facts(flue, form),
-        "look": second_look(found, test),
+        "look": second_look(found, test, past),
         "answered": len(test.observations),
         "every": form.without("save"),
         "token": bench.gate.token,

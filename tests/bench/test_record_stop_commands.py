@@ -100,6 +100,16 @@ def test_a_correction_does_not_end_a_stop_and_a_release_does() -> None:
     assert told("stops")["stops"] == []
     assert "no stop stands" in run("stops").output
     assert "released" in run("show", "C-0001", "--history").output
+    assert "stopped, released correction" in " ".join(run("list").output.split())
+    shown = " ".join(run("show", "C-0001").output.split())  # the correction raised no stop of its own
+    assert "odour: DANGER: STOP. Gas can explode." in shown
+    assert "by K. Moss, gas engineer, as typed; cause: nut loose; repair: tightened; leak test:" in shown
+    run("add", *UNIT, *WITHIN)
+    unread = "not read since the release of STOP. Gas can explode: leak test"
+    for told_of in (("list",), ("show", "C-0001")):
+        assert unread in " ".join(run(*told_of).output.split())
+    run("add", *UNIT, *WITHIN, "--leak-test", "none found by leak detection fluid")
+    assert unread not in " ".join(run("show", "C-0001").output.split())
     assert "released already" in run("release", f"{entry}-odour", *BY).stderr
     assert "no such stop" in run("release", "0000-odour", *BY).stderr
 

@@ -54,6 +54,7 @@ from burnerlab.bench.record.query import (
     units,
 )
 from burnerlab.bench.record.restore import Imported, import_entries, import_file, read_export
+from burnerlab.bench.record.stop_history import PastStop, UnitStops, stops_of_units, unit_stops
 from burnerlab.bench.record.stops import OpenStop, all_releases, notices, open_stops
 from burnerlab.bench.record.store import add_kit_check, add_test, correct, release
 from burnerlab.bench.record.unitchart import ChartAsked, UnitChart, unit_chart
@@ -74,6 +75,7 @@ __all__ = [
     "KitRecord",
     "Observation",
     "OpenStop",
+    "PastStop",
     "Point",
     "Reading",
     "Record",
@@ -85,6 +87,7 @@ __all__ = [
     "Summary",
     "TestRecord",
     "UnitChart",
+    "UnitStops",
     "add_kit_check",
     "add_test",
     "all_releases",
@@ -113,8 +116,10 @@ __all__ = [
     "release",
     "search",
     "series",
+    "stops_of_units",
     "summary",
     "unit_chart",
+    "unit_stops",
     "units",
     "watched",
 ]
