@@ -81,9 +81,15 @@ def test_the_quick_conversion_is_left_alone() -> None:
     plain = convert(demonstration(), "propane", PROPANE_Pa)
     assert plain.evaluation is None
     full = evaluate_conversion(plain)
-    assert [replace(b, headline=full.headline) for b in full.burners] == [
-        replace(b, headline=full.headline) for b in plain.burners
-    ]
+    moved = ("mass_flow_kg_per_s", "volume_flow_m3_per_s", "to_air_kg_per_s", "to_air_m3_per_s")
+    same = {"headline": full.headline, **dict.fromkeys(moved, 0.0)}
+    assert [replace(b, **same) for b in full.burners] == [replace(b, **same) for b in plain.burners]
+    for burner, nominal in zip(full.burners, plain.burners, strict=True):
+        assert burner.headline.all_on is not None
+        ratio = (1.0 + burner.headline.all_on) / (1.0 + nominal.drill_deviation)
+        assert ratio != pytest.approx(1.0, abs=1e-4)
+        for flow in moved:  # gas and air are those with every burner on
+            assert getattr(burner, flow) == pytest.approx(ratio * getattr(nominal, flow), rel=1e-9)
     assert {b.headline.case for b in plain.burners} == {"nominal pressure"}
     assert {b.headline.verdict for b in plain.burners} == {"not evaluated"}
     assert evaluate_conversion(full) is full
