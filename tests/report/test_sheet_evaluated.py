@@ -240,7 +240,7 @@ def chart(c: Conversion, system: str = "metric") -> Any:
     with mpl.rc_context():
         mpl.rcdefaults()
         mpl.rcParams.update(RC)  # type: ignore[arg-type]
-        figure = figures.stability_chart(c, system, figures._figure)  # type: ignore[arg-type]
+        figure = figures.stability_chart(c, system, figures.empty_figure)  # type: ignore[arg-type]
         figure.canvas.draw()
     return figure
 
