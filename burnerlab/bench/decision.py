@@ -20,6 +20,10 @@ from burnerlab.tables.verdict import Verdict
 Array = NDArray[np.float64]
 
 
+NOT_SHOWN = "interval reaches beyond the band: being in it is not shown"
+"""Of a value in the band whose uncertainty is not."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DecisionRule:
     """How the uncertainty enters a verdict."""
@@ -220,7 +224,7 @@ def _notes(
     reaches_in = value_W + expanded_W >= low and value_W - expanded_W <= high
     is_inside = low <= value_W <= high
     if is_inside and reaches_out:
-        notes.append("the coverage interval reaches beyond the band: being in it is not shown")
+        notes.append(f"the coverage {NOT_SHOWN}")
     if not is_inside and reaches_in:
         notes.append("the coverage interval reaches into the band: being outside is not shown")
     return tuple(notes)

@@ -120,6 +120,7 @@ def _past_json(one: PastStop) -> dict[str, Any]:
 
 def attention(record: TestRecord, past: UnitStops) -> list[str]:
     """What of an entry wants a second look: first what the released stops of its unit ask for."""
+    from burnerlab.bench.decision import NOT_SHOWN
     from burnerlab.bench.record import not_as_wanted
     from burnerlab.bench.record.vocabulary import observation_words
 
@@ -132,6 +133,11 @@ def attention(record: TestRecord, past: UnitStops) -> list[str]:
         f"{one.burner or 'unit'}: {one.quantity} {figure(one.quantity, one.value)} is {one.verdict} its band"
         for one in record.test.results
         if one.verdict in ("outside", "near")
+    ]
+    told += [
+        f"{one.burner or 'unit'}: {one.quantity}: {NOT_SHOWN}"
+        for one in record.test.results
+        if one.verdict in ("within", "near") and not one.is_shown
     ]
     told += [f"{one.name}: calibration was due {one.due_on}" for one in record.overdue]
     told += [f"{one.name}: no calibration date" for one in record.test.instruments if not one.calibrated_on]

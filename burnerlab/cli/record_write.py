@@ -58,7 +58,12 @@ def options_of_a_test(command: Command) -> Command:
         click.option("--leak-test", metavar="TEXT", help=f"Of this unit, before lighting: {LEAK_FORM}."),
         click.option("--extraction", type=YES_OR_NO, help="Extraction was running."),
         click.option("--co-alarm", type=YES_OR_NO, help="A carbon monoxide alarm was on."),
-        click.option("--place", metavar="PLACE", help="Of the bench and its supply."),
+        click.option(
+            "--place",
+            metavar="PLACE",
+            help='Of the bench: "line 3"; while a bench is stopped, one on another supply: '
+            '"line 3, another supply: ring main B".',
+        ),
     )
     for option in reversed(options):
         command = option(command)

@@ -48,6 +48,7 @@ def application(bench: Bench) -> Guard:
         "/measure": views.measure,
         "/finding": views.finding,
         "/flame": views.flame,
+        "/place": stop_views.another_place,
         "/wrong": stop_views.wrong_entry,
         "/record": record_views.show_record,
         "/unit": record_views.show_unit,

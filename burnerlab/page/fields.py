@@ -332,6 +332,13 @@ STOP = (
         longest=LONGEST_REASON,
     ),
 )
+OTHER_SUPPLY = Field(
+    name="other_supply",
+    label="Its gas supply, when it is another one",
+    step="stop",
+    is_needed=True,
+    hint="Which one, such as ring main B. On the same supply the stop stands there too.",
+)
 RELEASE = tuple(
     Field(name=name, label=label, step="stop", is_needed=True, longest=longest, hint=hint)
     for name, label, longest, hint in (

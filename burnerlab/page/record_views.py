@@ -29,6 +29,7 @@ from burnerlab.bench.record import (
 from burnerlab.bench.record.vocabulary import observation_words
 from burnerlab.bench.stop import ALWAYS
 from burnerlab.page.context import Bench
+from burnerlab.page.coverage import coverage, tested_burners, untested
 from burnerlab.page.entry import refilled
 from burnerlab.page.forms import Form, RefusedError, pairs_of
 from burnerlab.page.render import page
@@ -115,6 +116,7 @@ def show_unit(bench: Bench, request: Request) -> Response:
         "lines": lines_of(found, form.system, stopped_units(stood), {serial.casefold(): past}),
         "past": past_facts(past),
         "unread": past.unread(),
+        "coverage": coverage(bench, found),
         "stood": standing_shown(stood),
         "current": any(one.is_current for one in found),
     }
@@ -207,22 +209,9 @@ def _next_burners(bench: Bench, form: Form, found: TestRecord) -> list[tuple[str
     if model is None:
         return []
     with bench.read_record() as record:
-        done = _tested_burners(history(record, found.serial, 200))
-    burning = model.appliance.burners
-    names = [] if "" in done else [one.name for one in burning if one.name not in done]
+        names = untested(bench, history(record, found.serial, 200))
     start = form.kept().having(serial=found.serial, model=model.key, tester=found.test.tester)
     return [(name, f"/?{start.having(burner=name).query()}") for name in names]
-
-
-def _tested_burners(entries: tuple[TestRecord, ...]) -> dict[str, TestRecord]:
-    """The newest current entry of each burner."""
-    found: dict[str, TestRecord] = {}
-    for one in entries:
-        if one.is_current:
-            named = [part.burner for part in one.test.results]
-            for name in (*named, *(part.burner for part in one.test.observations)):
-                found.setdefault(name, one)
-    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -247,7 +236,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         every = history(record, serial, 200) if serial else ()
         stood = _own(record, serial)
         past = unit_stops(record, serial)
-    done = _tested_burners(every)
+    done = tested_burners(every)
     if not done:
         raise RefusedError(404, "No current test of a unit of this serial number is in the record.")
     entries = list({one.uid: one for one in done.values()}.values())
@@ -264,7 +253,8 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "past": past_facts(past),
         "unread": past.unread(),
         "always": ALWAYS,
-        "missing": [] if "" in done else [name for name in names if name not in done],
+        "missing": untested(bench, every),
+        "coverage": coverage(bench, every),
         "seen": [(burner_words(name), _answers(done[name], name)) for name in order],
         "instruments": list(dict.fromkeys(one for made in entries for one in made.test.instruments)),
         "cautions": cautions(),

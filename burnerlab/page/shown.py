@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from burnerlab import tables
-from burnerlab.bench.decision import Comparison
+from burnerlab.bench.decision import NOT_SHOWN, Comparison
 from burnerlab.bench.explain import Explanation
 from burnerlab.bench.record import (
     BeforeLighting,
@@ -255,6 +255,7 @@ class Line:
     heat_input: str
     deviation: str
     verdict: str  # or ``STOPPED``
+    doubt: str  # why a value in the band is not shown to be there; "" when it is
     odd: int
     state: str  # "", superseded, correction
     past: str = ""  # "stopped, released" of a unit that was stopped
@@ -293,6 +294,9 @@ def line_of(
         heat_input="-" if heat is None else figure("heat_input_gross", heat.value, system),
         deviation="-" if off is None else figure("deviation", off.value, system),
         verdict=verdict,
+        doubt=""
+        if off is None or off.is_shown or verdict in ("not evaluated", STOPPED)
+        else _sentence(NOT_SHOWN),
         odd=len(not_as_wanted(test)),
         state="superseded" if record.corrected_by else "correction" if record.corrects else "",
         past=held.mark,

@@ -10,10 +10,20 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.bench.record import OpenStop, notices, open_record, open_stops, release, watched
 from burnerlab.bench.record.door import NEVER_A_SLIP
-from burnerlab.bench.record.statements import statement_problems
+from burnerlab.bench.record.statements import statement_problems, words_problem
+from burnerlab.bench.record.stops import on_another_supply
 from burnerlab.bench.stop import ALWAYS, StopNotice
 from burnerlab.page.context import Bench, new_once
-from burnerlab.page.fields import LONGEST_REASON, LONGEST_SLIPS, LONGEST_TEXT, RELEASE, SEEN, Step, fields
+from burnerlab.page.fields import (
+    LONGEST_REASON,
+    LONGEST_SLIPS,
+    LONGEST_TEXT,
+    OTHER_SUPPLY,
+    RELEASE,
+    SEEN,
+    Step,
+    fields,
+)
 from burnerlab.page.forms import (
     LONGEST_WORDS,
     SLIP,
@@ -119,12 +129,29 @@ def _stop_page(
         "token": bench.gate.token,
         "errors": errors,
         "needed": needed,
+        "other_supply": OTHER_SUPPLY,
         "models": () if known else bench.models.values(),
         "trouble": trouble,
         "hidden": [(name, text) for name, text in form.texts if known or name != "model"],
         "stop_keys": stop_keys(),
     }
     return HTMLResponse(page("stop", **told), status)
+
+
+def another_place(bench: Bench, request: Request) -> Response:
+    """Work at a place on another gas supply: without the name of that supply, every stop of the bench stands."""
+    pairs = pairs_of(request.scope["query_string"].decode("latin-1"))
+    place, supply = pairs.get("place", "").strip(), pairs.get(OTHER_SUPPLY.name, "").strip()
+    form = Form.of({name: text for name, text in pairs.items() if name == "units"}, bench.system)
+    wrong = (
+        words_problem(supply, OTHER_SUPPLY.name) if supply else "Is missing: which supply, or the stop stands"
+    )
+    if not place or wrong or len(place) + len(supply) > LONGEST_TEXT // 2:
+        errors = {OTHER_SUPPLY.name: wrong or "Name the place and its supply, in few words"}
+        if bench.standing(form):
+            return _stop_page(bench, form, (), Entered(form, {}, errors), status=UNUSABLE)
+        return halted(bench, form, status=UNUSABLE) or RedirectResponse(f"/?{form.query()}", 303)
+    return RedirectResponse(f"/?{form.having(place=on_another_supply(place, supply)).query()}", 303)
 
 
 def stop(bench: Bench, request: Request) -> Response:

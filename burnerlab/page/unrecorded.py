@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from threading import Lock
 
-from burnerlab.bench.record.stops import place_key
+from burnerlab.bench.record.stops import place_key, same_supply
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.page.forms import Form, entered_words, slips_of
 
@@ -43,8 +43,10 @@ class StopShown:
             return (self.notice.id, entered_words(self.form)) not in said
         if self.has_reason or form.get("corrects") or (self.notice.scope != "bench" and _serial(self.form)):
             return False
-        here, there = place_key(form.get("place")), place_key(self.form.get("place"))
-        return not here or not there or here == there
+        here, there = form.get("place"), self.form.get("place")
+        if self.notice.scope == "bench":
+            return same_supply(here, there)
+        return not here or not there or place_key(here) == place_key(there)
 
 
 def _serial(form: Form) -> str:

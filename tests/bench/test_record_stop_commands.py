@@ -61,7 +61,7 @@ def test_a_stop_of_the_bench_heads_the_next_unit() -> None:
     here = run("add", *other, *WITHIN, "--place", "line 2")
     assert here.output.startswith("DANGER: STOP.")
     assert "within" not in run("show", "C-0002").output
-    away = run("add", "--serial", "C-0003", *UNIT[2:], *WITHIN, "--place", "line 3")
+    away = run("add", "--serial", "C-0003", *UNIT[2:], *WITHIN, "--place", "line 3, another supply: main B")
     assert "STOP" not in away.output
     assert told("show", "C-0003")["stops"] == []
 

@@ -116,12 +116,15 @@ def test_a_stop_of_the_bench_stands_for_every_unit_of_its_place(record: Record) 
     assert ids(record, "C-0003") == ["odour"]
     assert ids(record, "c-0002 ") == ["odour", "soot"]
     assert ids(record, "C-0003", "Line  2") == ["odour"]
-    assert ids(record, "C-0003", "line 3") == []
+    for same in ("line2", "LINE-2", "line no 2", "L2", "line 3", "line 3, another supply: ?",
+                 "Line2, another supply: ring main B"):  # fmt: skip
+        assert ids(record, "C-0003", same) == ["odour"]
+    assert ids(record, "C-0003", "line 3, another supply: ring main B") == []
     assert [one.id for one in notices(open_stops(record))] == ["odour", "soot"]
     here = add_test(record, a_test("C-0004", before_lighting=ANSWERS))
     assert here.test.results[0].verdict == "not evaluated"  # another phone, the same supply
     assert here.test.stops == ()
-    away = BeforeLighting(place="line 3")
+    away = BeforeLighting(place="line 3, another supply: ring main B")
     assert add_test(record, a_test("C-0005", before_lighting=away)).test.results[0].verdict == "within"
 
 

@@ -134,7 +134,7 @@ def test_stop_stands_on_every_step(client: Any, readings: dict[str, str], path: 
 
 def test_the_second_tap_says_what_to_do(client: Any, readings: dict[str, str]) -> None:
     for reason in STOP_KEYS:
-        apart = {"stop": reason, "serial": reason, "place": reason}
+        apart = {"stop": reason, "serial": reason, "place": f"{reason}, another supply: {reason}"}
         answer = client.get("/stop", params=readings | apart)
         assert is_stopped(answer)
         assert 'name="time1" value="214"' in answer.text
@@ -200,7 +200,17 @@ def test_a_stop_of_the_bench_is_of_its_place(
     stopped(client, readings | LOW | {"place": "Bench 2"}, form_of_page)
     assert is_stopped(client.get("/"))
     assert is_stopped(client.get("/", params={"place": "bench 2"}))
-    assert not is_stopped(client.get("/", params={"place": "Bench 3"}))
+    for same in ("Bench2", "Bench-2", "bench no 2", "B2", "Bench 3"):
+        assert is_stopped(client.get("/", params={"place": same}))
+    for supply, said in (("", "which supply"), ("?", "words are needed, such as ring main B")):
+        refused = client.get("/place", params={"place": "Bench 3", "other_supply": supply})
+        assert refused.status_code == 422
+        assert said in words(refused.text)
+    moved = client.get("/place", params={"place": "Bench 3", "other_supply": "ring main B"})
+    assert moved.status_code == 303
+    assert not is_stopped(client.get(moved.headers["location"]))
+    again = client.get("/place", params={"place": "bench2", "other_supply": "ring main B"})
+    assert is_stopped(client.get(again.headers["location"]))
 
 
 def test_a_stop_of_a_unit_leaves_the_next_one_alone(

@@ -212,7 +212,7 @@ def test_entry_sheet_history_and_search(client: Any, save: Callable[..., Any]) -
         "stock-pot ring",
         "tile broiler not tested",
         "WARNING",
-        "Signature",
+        "Not to be signed",
         "R. Quill",
     ):
         assert part in sheet

@@ -58,6 +58,18 @@ class Result:
     verdict: str = ""  # within, near, outside, not evaluated
     version: str = ""
 
+    @property
+    def is_shown(self) -> bool:
+        """Whether a value in its band is shown to be there: its interval does not reach beyond.
+
+        >>> Result(quantity="deviation", value=-0.04, expanded_uncertainty=0.02, low=-0.05, high=0.05).is_shown
+        False
+        """
+        if self.low is None or self.high is None or not self.low <= self.value <= self.high:
+            return True
+        spread = self.expanded_uncertainty or 0.0
+        return self.low <= self.value - spread and self.value + spread <= self.high
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Observation:

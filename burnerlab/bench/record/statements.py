@@ -21,6 +21,7 @@ EXAMPLES: Mapping[str, str] = {
     "cause": "union nut loose",
     "repair": "new seal, tightened",
     "leak_test": "detection fluid, every joint: none found",
+    "other_supply": "ring main B",
     "leak_test_by": "K. Moss",
     "leak_test_when": "2026-11-25 08:10, or 08:10 of today",
 }

@@ -24,6 +24,7 @@ STOP_COLUMNS = {
 }
 """Field of a notice to the column that holds it."""
 RELEASE_COLUMNS = tuple(field.name for field in fields(Release) if field.name != "stops")
+ANOTHER_SUPPLY = "another supply:"  # in the words of a place, before the name of its gas supply
 FIX = "burnerlab record stops lists them"
 OPEN = (
     "SELECT s.id, t.uid, t.serial, t.model, t.tester, t.recorded_at, coalesce(b.place, ''), "
@@ -52,23 +53,50 @@ class OpenStop:
         return self.notice.scope == "bench"
 
     def stands_for(self, serial: str, place: str = "") -> bool:
-        """Whether this unit, at this bench, may not be tested; a place that is not recorded is every place."""
+        """Whether this unit, at this bench, may not be tested.
+
+        A stop of the bench stands at every place but one that is said to be on another gas supply.
+        """
         if self.serial.strip().casefold() == serial.strip().casefold():
             return True
-        here, there = place_key(place), place_key(self.place)
-        return self.is_of_the_bench and (not here or not there or here == there)
+        return self.is_of_the_bench and same_supply(place, self.place)
 
 
 def place_key(text: str) -> str:
-    """A place as places are compared: case and spaces aside."""
-    return " ".join(text.casefold().split())
+    """A place as places are compared, by letters and digits alone.
+
+    >>> place_key("Bench 2") == place_key("bench-2") == place_key("Bench2")
+    True
+    """
+    return "".join(letter for letter in text.casefold() if letter.isalnum())
+
+
+def on_another_supply(place: str, supply: str) -> str:
+    """The words of a place whose gas comes from another supply than that of a stopped bench.
+
+    >>> on_another_supply("Bench 3", "ring main B")
+    'Bench 3, another supply: ring main B'
+    """
+    return f"{place.strip()}, {ANOTHER_SUPPLY} {supply.strip()}"
+
+
+def same_supply(here: str, there: str) -> bool:
+    """Whether a stop of the bench at ``there`` stands ``here``: always, unless here is said to be on another supply.
+
+    >>> same_supply("B2", "Bench 2"), same_supply("Bench 3, another supply: ring main B", "Bench 2")
+    (True, False)
+    """
+    at, _, supply = here.casefold().partition(ANOTHER_SUPPLY)
+    stopped_at, _, stopped = there.casefold().partition(ANOTHER_SUPPLY)
+    key = place_key(supply)
+    return not key or key == place_key(stopped) or place_key(at) == place_key(stopped_at)
 
 
 def open_stops(record: Record, *, serial: str | None = None, place: str = "") -> tuple[OpenStop, ...]:
     """Stops that no release has ended, the worst first, of one kind the newest first.
 
     serial : of the unit that is to be tested: its own stops and those of the whole bench; None for every stop
-    place : of the bench; one of another place does not stand here
+    place : of the bench; one of the bench stands here unless this place is said to be on another supply
     """
     with in_words(record.path):
         rows = record.connection.execute(OPEN.format(more="")).fetchall()
