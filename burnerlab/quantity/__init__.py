@@ -20,19 +20,9 @@ from .limits import (
     first_outside,
     is_low_pressure,
 )
-from .read import (
-    AtReference,
-    Basis,
-    HeatingValue,
-    Per,
-    Rate,
-    read,
-    read_at_reference,
-    read_heating_value,
-    read_rate,
-    said_basis,
-)
+from .read import Basis, Per, Rate, read, read_rate, said_basis
 from .reference import PRESETS, ReferenceState, require_same
+from .reference_quantity import AtReference, HeatingValue, read_at_reference, read_heating_value
 from .show import System, from_unit, in_unit, number, show
 from .si import Quantities, Quantity, si, si_numbers, take_SI
 

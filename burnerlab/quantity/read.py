@@ -15,7 +15,6 @@ from . import alias
 from .engine import is_quantity, magnitude_SI
 from .grammar import LONGEST, refuse, split, text_of
 from .kind import ABOVE_ZERO, NOT_BELOW_ZERO, Kind
-from .reference import ReferenceState
 
 Basis = Literal["gross", "net"]
 Per = Literal["volume", "mass", "mole"]
@@ -50,7 +49,7 @@ EXAMPLES: dict[Kind, str] = {
 }
 """One well-written value of each kind, shown in complaints."""
 
-_NEEDS_REFERENCE = (Kind.REFERENCE_VOLUME, Kind.REFERENCE_VOLUME_FLOW)
+NEEDS_REFERENCE = (Kind.REFERENCE_VOLUME, Kind.REFERENCE_VOLUME_FLOW)
 _BASIS: dict[str, Basis] = {
     "gross": "gross",
     "superior": "gross",
@@ -62,7 +61,6 @@ _BASIS |= {"net": "net", "inferior": "net", "lower": "net", "lhv": "net", "hi": 
 _BASIS |= {"gcv": "gross", "pcs": "gross", "ho": "gross", "ncv": "net", "pci": "net", "hu": "net"}
 _LAST_WORD = re.compile(r"(.*?)[ ]*(?:\b|\()([A-Za-z]+)\)?", re.ASCII)
 _BASIS_FIRST = re.compile(r"(gross|net) +(\S.*)", re.IGNORECASE)
-_AT = re.compile(r" (?:at|@) ?(?=\S)", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,24 +69,6 @@ class Rate:
 
     power_W: float
     basis: Basis | None
-
-
-@dataclass(frozen=True, slots=True)
-class HeatingValue:
-    """A heating value [J/m3, J/kg or J/mol], its basis, and its reference state where said."""
-
-    value: float
-    per: Per
-    basis: Basis | None
-    reference: ReferenceState | None
-
-
-@dataclass(frozen=True, slots=True)
-class AtReference:
-    """A volume [m3] or volume flow [m3/s] counted at a stated reference state."""
-
-    value: float
-    reference: ReferenceState
 
 
 def read(
@@ -105,12 +85,12 @@ def read(
     >>> read("20 C", Kind.TEMPERATURE)
     293.15
     """
-    if kind in _NEEDS_REFERENCE:
+    if kind in NEEDS_REFERENCE:
         raise TypeError(f"a {kind.value} is read by read_at_reference, which keeps the reference")
-    return _bounded(_plain(given, kind, key), given, kind, key, low, high)
+    return bounded(plain(given, kind, key), given, kind, key, low, high)
 
 
-def _plain(given: object, kind: Kind, key: str, stated: bool = False) -> float:
+def plain(given: object, kind: Kind, key: str, stated: bool = False) -> float:
     if is_quantity(given):
         try:
             value = magnitude_SI(given, kind)
@@ -121,10 +101,10 @@ def _plain(given: object, kind: Kind, key: str, stated: bool = False) -> float:
         return _sized(value, str(given), kind, key)
     if kind is Kind.FRACTION and isinstance(given, (int, float)) and not isinstance(given, bool):
         given = repr(given)
-    return _read_text(text_of(given, key, EXAMPLES[kind]), kind, key, stated)
+    return read_text(text_of(given, key, EXAMPLES[kind]), kind, key, stated)
 
 
-def _read_text(text: str, kind: Kind, key: str, stated: bool) -> float:
+def read_text(text: str, kind: Kind, key: str, stated: bool) -> float:
     written = split(text, key, EXAMPLES[kind])
     if not written.unit:
         if kind is Kind.FRACTION and not written.fraction:
@@ -139,7 +119,7 @@ def _read_text(text: str, kind: Kind, key: str, stated: bool) -> float:
         )
     unit = alias.find(written.unit, kind)
     if unit is None:
-        bare, basis = _take_basis(text, key)
+        bare, basis = take_basis(text, key)
         if basis:
             raise refuse(f"{basis} is not said here", text, key, fix=f"write {bare}")
         why = alias.refuse(written.unit, kind, f"{written.number:.12g}")
@@ -169,7 +149,7 @@ def _sized(value: float, text: str, kind: Kind, key: str) -> float:
     raise refuse(f"no {kind.value} has this size", text, key, accepted=accepted, fix="check number and unit")
 
 
-def _bounded(
+def bounded(
     value: float, given: object, kind: Kind, key: str, low: float | None, high: float | None
 ) -> float:
     if kind in ABOVE_ZERO and not value > 0:
@@ -195,7 +175,7 @@ def _range(given: object, kind: Kind, low: float | None, high: float | None) -> 
     return f"{said[0]} and above" if low is not None else f"up to {said[0]}"
 
 
-def _take_basis(text: str, key: str) -> tuple[str, Basis | None]:
+def take_basis(text: str, key: str) -> tuple[str, Basis | None]:
     match = _LAST_WORD.fullmatch(text) if len(text) <= LONGEST else None
     basis = _BASIS.get(match[2].lower()) if match else None
     first = _BASIS_FIRST.fullmatch(text) if match and not basis else None
@@ -213,8 +193,8 @@ def read_rate(given: object, key: str = "") -> Rate:
     >>> read_rate("12 kBtu/h gross")
     Rate(power_W=3516.85, basis='gross')
     """
-    text, basis = _take_basis(given.strip(" "), key) if isinstance(given, str) else (given, None)
-    power = _plain(text, Kind.POWER, key)
+    text, basis = take_basis(given.strip(" "), key) if isinstance(given, str) else (given, None)
+    power = plain(text, Kind.POWER, key)
     if not power > 0:
         raise refuse("must be above zero", str(given), key)
     return Rate(power, basis)
@@ -227,70 +207,3 @@ def said_basis(basis: Basis | None, given: str, key: str = "") -> Basis:
             "rating basis missing: gross or net", given, key, fix=f"write {given} gross or {given} net"
         )
     return basis
-
-
-_PER: dict[Per, Kind] = {
-    "volume": Kind.HEATING_VALUE_VOLUME,
-    "mass": Kind.HEATING_VALUE_MASS,
-    "mole": Kind.HEATING_VALUE_MOLE,
-}
-
-
-def read_heating_value(given: object, key: str = "") -> HeatingValue:
-    """A heating value, what it is per, its basis and, per volume, its reference state.
-
-    given : text such as "1037 Btu/ft3 gross at 60F", "50.3 MJ/kg net", or a pint quantity
-    Raises UserError. Basis and reference are None when not said: the caller decides whether that will do.
-
-    >>> read_heating_value("21591 Btu/lb gross").per
-    'mass'
-    """
-    if not isinstance(given, str):
-        per = _per_of_quantity(given) if is_quantity(given) else "volume"
-        value = _bounded(_plain(given, _PER[per], key), given, _PER[per], key, None, None)
-        return HeatingValue(value, per, None, None)
-    head, *tail = _AT.split(given.strip(" "), maxsplit=1)
-    head, basis = _take_basis(head, key)
-    at, late = _take_basis(tail[0], key) if tail else ("", None)
-    basis = basis or late
-    written = split(head, key, EXAMPLES[Kind.HEATING_VALUE_VOLUME])
-    per = next((per for per, kind in _PER.items() if alias.find(written.unit, kind)), "volume")
-    value = _bounded(_read_text(head, _PER[per], key, bool(at)), given, _PER[per], key, None, None)
-    return HeatingValue(value, per, basis, ReferenceState.read(at, key=key) if at else None)
-
-
-def _per_of_quantity(quantity: object) -> Per:
-    for per, kind in _PER.items():
-        try:
-            magnitude_SI(quantity, kind)
-        except ValueError:
-            continue
-        return per
-    return "volume"
-
-
-def read_at_reference(
-    given: object, kind: Kind, key: str = "", *, reference: ReferenceState | None = None
-) -> AtReference:
-    """A volume or volume flow counted at a stated reference state.
-
-    given : text such as "35 scfh at 60F" or "10 m3/h at 15C/15C"
-    kind : Kind.REFERENCE_VOLUME or Kind.REFERENCE_VOLUME_FLOW
-    reference : taken when the text states none
-    Raises UserError when no reference is stated.
-
-    >>> read_at_reference("36 m3/h at 15C/15C", Kind.REFERENCE_VOLUME_FLOW).value
-    0.01
-    """
-    if kind not in _NEEDS_REFERENCE:
-        raise TypeError(f"{kind.value} has no reference state")
-    text: object = given
-    if isinstance(given, str):
-        text, *tail = _AT.split(given.strip(" "), maxsplit=1)
-        if tail:
-            reference = ReferenceState.read(tail[0], key=key)
-    value = _bounded(_plain(text, kind, key, True), given, kind, key, None, None)
-    if reference is None:
-        fix = f"add it, such as {text} at 15C/15C, or {text} at 60F"
-        raise refuse("the reference state of this volume is missing", str(given), key, fix=fix)
-    return AtReference(value, reference)

@@ -15,6 +15,7 @@ from .error import UserError
 from .grammar import refuse, split, text_of
 from .kind import Kind
 from .show import in_unit
+from .si import take_SI
 
 STANDARD_PRESSURE_PA = 101325.0  # ISO 6976:2016, and the standard atmosphere
 SNAP_K = 0.011  # 15.55 and 15.56 C are ways of printing 60 F (15.5556 C)
@@ -44,8 +45,6 @@ class ReferenceState:
     saturated: bool = False
 
     def __post_init__(self) -> None:
-        from .si import take_SI  # it reads reference states too
-
         take_SI(self)
         for role in ("combustion", "metering"):
             name = f"{role}_temperature_K"

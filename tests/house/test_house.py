@@ -93,11 +93,13 @@ def _modules_imported(path: Path, known: Collection[str]) -> Iterator[str]:
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names if alias.name in known)
-        elif isinstance(node, ast.ImportFrom) and node.module in known:
-            assert node.level == 0, f"{path.name} imports relatively"
-            for alias in node.names:
-                inner = f"{node.module}.{alias.name}"
-                yield inner if inner in known else node.module
+        elif isinstance(node, ast.ImportFrom):
+            above = (_module(path) + ".__init__" * (path.stem == "__init__")).split(".")[: -node.level]
+            module = ".".join([*above, *filter(None, [node.module])]) if node.level else node.module
+            if module in known:
+                for alias in node.names:
+                    inner = f"{module}.{alias.name}"
+                    yield inner if inner in known else module
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda path: str(path.relative_to(PACKAGE)))
