@@ -31,7 +31,7 @@ from burnerlab.quantity.error import Problem, UserError
 
 Array = NDArray[np.float64]
 SEA_LEVEL_Pa = 101325.0  # ISO 2533, standard atmosphere
-NO_REPEAT = "one timing: type B only, repeatability is not evaluated (need n >= 2)"
+NO_REPEAT = "one timing: take a second, how far timings differ is not evaluated (type B only, need n >= 2)"
 
 
 @dataclass(frozen=True, slots=True)

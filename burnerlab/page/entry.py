@@ -21,10 +21,11 @@ from burnerlab.bench.record import (
 )
 from burnerlab.bench.stop import StopNotice
 from burnerlab.bench.stop_rules import HeatInputs, stops_of
-from burnerlab.page.fields import FLUE, SEEN
+from burnerlab.page.fields import FLUE, SEEN, fields
 from burnerlab.page.forms import Entered, Form, slips_of
 from burnerlab.page.lighting import lighting
 from burnerlab.page.tested import Model, Tested
+from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.error import UserError
 
 
@@ -202,8 +203,27 @@ SI_FIELDS = {  # quantity of the record -> field it was read in
 }
 
 
+SCALES = {"%": 100.0, "ppm": 1e6, "": 1.0}  # of a fraction
+
+
+def _as_typed(name: str, value: float, si_unit: str, form: Form) -> str:
+    """A reading in the unit of its field; in SI where the field would not read it back to the last digit."""
+    one = fields()[name]
+    unit, kind = one.unit(form.system), one.kind
+    if not isinstance(kind, Kind):
+        return f"{value:.12g} {si_unit}"
+    number = value * SCALES[unit] if kind is Kind.FRACTION else float(in_unit(value, kind, unit))
+    text = f"{number:.12g} {unit}".strip()
+    try:
+        if f"{one.read(text, form.system):.12g}" == f"{value:.12g}":
+            return text
+    except UserError:  # beyond the range of today: it is shown, and refused where it stands
+        pass
+    return f"{100.0 * value:.12g} %" if si_unit == "-" else f"{value:.12g} {si_unit}"
+
+
 def refilled(found: TestRecord, model: str, form: Form) -> Form:
-    """The form that an entry came from, in SI units, to correct it; the reason is asked for at the end."""
+    """The form that an entry came from, in the units of its fields; the reason of a correction is asked at the end."""
     test = found.test
     told = {"model": model, "serial": test.serial, "tester": test.tester, "corrects": found.uid}
     told["burner"] = next((one.burner for one in test.results), "")
@@ -212,9 +232,8 @@ def refilled(found: TestRecord, model: str, form: Form) -> Form:
     known, times = quantities(), [one.value for one in test.readings if one.quantity == "timed"]
     for one in test.readings:
         if one.quantity in SI_FIELDS:
-            unit = known[one.quantity].unit
-            value, unit = (100.0 * one.value, "%") if unit == "-" else (one.value, unit)
-            told[SI_FIELDS[one.quantity]] = f"{value:.12g} {unit}"
+            name = SI_FIELDS[one.quantity]
+            told[name] = _as_typed(name, one.value, known[one.quantity].unit, form)
         elif one.quantity == "other_load_gross":
             told["other_load"] = f"{one.value:.12g} W gross"
     if "first" in told:

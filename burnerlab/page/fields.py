@@ -104,10 +104,36 @@ class Field:
             return read_rate(given, key=self.name)
         if self.kind == "heating value":
             return read_heating_value(given, key=self.name)
+        if self.kind is Kind.TIME:
+            given = _timing(given, colon=self.metric == "s")
         value = read(given, self.kind, key=self.name, low=self.low, high=self.high)
         if self.low == 0.0 and self.is_needed and not value > 0.0:
             raise UserError(Problem("must be above 0", value=text, key=self.name))
         return value
+
+
+MIN_S = re.compile(r"(?P<min>\d+)\s*min\s*(?P<s>[0-5]?\d(?:\.\d+)?)\s*s", re.IGNORECASE)
+COLON = re.compile(r"(?P<min>\d+):(?P<s>[0-5]\d(?:\.\d+)?)")
+PLAIN_TIME = re.compile(r"[^a-z:]*\s*(?:s|min)?", re.IGNORECASE)
+
+
+def _timing(text: str, colon: bool) -> str:
+    """A timing in seconds when it is of minutes and seconds; any other unit than these is refused.
+
+    colon : whether 1:47 is minutes and seconds here; beside a field in minutes it might be hours
+
+    >>> _timing("1 min 47 s", True), _timing("1:47.5", True), _timing("107 s", True)
+    ('107 s', '107.5 s', '107 s')
+    """
+    found = MIN_S.fullmatch(text.strip()) or (
+        COLON.fullmatch(text.strip().removesuffix(" s")) if colon else None
+    )
+    if found:
+        return f"{60 * int(found['min']) + float(found['s']):.12g} s"
+    if PLAIN_TIME.fullmatch(text.strip()):
+        return text
+    accepted = "s, min, or both: 107 s, 1.5 min, 1 min 47 s" + (", 1:47" if colon else "")
+    raise UserError(Problem("is no timing in seconds or minutes", value=text, accepted=accepted))
 
 
 def _flag(text: str) -> bool:

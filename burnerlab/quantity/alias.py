@@ -190,6 +190,8 @@ def refuse(spelling: str, kind: Kind, number: str = "") -> Refusal:
             what = f"is {_article(_family(other))}, and {_article(kind.value)} is wanted"
             return Refusal(what, accepted=accepted(kind))
     near = get_close_matches(fold(squeezed), list(spellings(kind).folded), n=1, cutoff=0.6)
+    if kind is Kind.TIME and any(letter.isdigit() for letter in squeezed):
+        near = []  # 1 min 47 s is not 1 min
     hint = f"did you mean {number}{spellings(kind).folded[near[0]].spelling}?" if near else ""
     return Refusal("unit not recognised", accepted=accepted(kind), fix=hint)
 
