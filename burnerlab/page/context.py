@@ -29,7 +29,7 @@ from burnerlab.bench.record.door import checked_test
 from burnerlab.bench.record.vocabulary import now
 from burnerlab.bench.stop import StopNotice
 from burnerlab.page.entry import bench_test, raised_stops
-from burnerlab.page.fields import FLUE, YES, Step, fields
+from burnerlab.page.fields import FLUE, NO, YES, Step, fields
 from burnerlab.page.forms import Entered, Form, entered, words
 from burnerlab.page.lighting import lighting_errors
 from burnerlab.page.security import Gate
@@ -78,9 +78,11 @@ class Bench:
         return bool(place) and self.aired.get(place.casefold()) == date.today().isoformat()
 
     def remember_air(self, given: Entered) -> None:
-        """Keep a yes for the place and the day."""
+        """Keep a yes for the place and the day; a no ends it, and the question is asked again."""
         place = given.form.get("place")
-        if place and given.form.get("air") == YES and "air" not in given.errors:
+        if given.form.get("air") == NO:
+            self.aired.pop(place.casefold(), None)
+        if place and given.form.get("air") == YES and not given.errors:
             if len(self.aired) >= MOST_PLACES:
                 self.aired.clear()
             self.aired[place.casefold()] = date.today().isoformat()

@@ -30,7 +30,9 @@ from burnerlab.quantity.error import UserError
 
 
 def observations(given: Entered, burner: str) -> tuple[Observation, ...]:
-    """What was looked for and answered; what was left open is no observation."""
+    """What was looked for and answered; what was left open is no observation, of no burner before it was timed."""
+    if not (given.form.get("time1") or given.form.get("first") or given.form.get("corrects")):
+        burner = ""
     return tuple(
         Observation(name=name, answer=given.get(SEEN + name), burner=burner)
         for name in watched()

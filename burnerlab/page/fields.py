@@ -45,6 +45,7 @@ class Field:
     hint_US: str = ""  # where it differs
     method: str = ""  # only with this one
     is_needed: bool = False
+    needs_answer: bool = False  # needed with another answer alone
     is_kept: bool = False  # for the next unit
     longest: int = LONGEST_TEXT
 
@@ -208,8 +209,14 @@ UNIT = (
     ),
     Field(name="supply_label", label="Gas on the label of the supply", step="unit"),
     Field(name="leak_test", label="Leak test of this unit", step="unit"),
-    Field(name="leak_test_by", label="Leak tested by", step="unit"),
-    Field(name="leak_test_when", label="When", step="unit", hint="Date and time, such as 2026-11-25 08:10."),
+    Field(name="leak_test_by", label="Leak tested by", step="unit", needs_answer=True),
+    Field(
+        name="leak_test_when",
+        label="When",
+        step="unit",
+        hint="Date and time, such as 2026-11-25 08:10.",
+        needs_answer=True,
+    ),
     Field(
         name="air", label="Extraction on, CO alarm on, the maker's lighting instructions at hand", step="unit"
     ),

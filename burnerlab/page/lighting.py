@@ -24,6 +24,16 @@ LEAK_WORDS: Mapping[str, str] = {
     LEAK: "leak found",
 }
 DO_NOT_LIGHT = "Do not light. "
+REFUSALS: Mapping[str, tuple[str, str]] = {  # field -> why a unit is not lit, and what comes first
+    "supply_label": (
+        "The label of the supply cannot be read, so its gas is not known.",
+        "A qualified person reads the label or has the supply labelled. The gas is not to be guessed.",
+    ),
+    "air": (
+        "Extraction, CO alarm or the maker's lighting instructions are missing.",
+        "Extraction on and CO alarm on come first, with the maker's instructions at hand.",
+    ),
+}
 
 
 def lighting_errors(form: Form, gas: str) -> dict[str, str]:
@@ -49,6 +59,15 @@ def lighting_errors(form: Form, gas: str) -> dict[str, str]:
         )
         wrong["leak_test_when"] = wrong["leak_test_when"] or _when(form.get("leak_test_when"))[1]
     return {name: text for name, text in wrong.items() if text}
+
+
+def refusals(errors: Mapping[str, str]) -> dict[str, tuple[str, str]]:
+    """Of what is wrong, the answers with which the unit is not lit: why, and what comes first.
+
+    >>> list(refusals({"air": "Do not light. Extraction comes first", "serial": "Is missing"}))
+    ['air']
+    """
+    return {name: told for name, told in REFUSALS.items() if errors.get(name, "").startswith(DO_NOT_LIGHT)}
 
 
 def _label(answer: str, gas: str) -> str:
@@ -85,7 +104,7 @@ def _air(answer: str) -> str:
 def lighting(form: Form, model: Model) -> BeforeLighting | None:
     """The answers as the record keeps them; None when nothing was answered."""
     leak, label, air = form.get("leak_test"), form.get("supply_label"), form.get("air")
-    if not (leak or label or air):
+    if not (leak or label or air or form.get("place")):
         return None
     read = {model.appliance.supply.gas.name: label, UNREAD: "cannot be read", "": ""}
     yes_no: YesNo = "yes" if air == YES else "no" if air == NO else ""

@@ -91,6 +91,7 @@ def show_record(bench: Bench, request: Request) -> Response:
             found, trouble = (), "; ".join(problem.text() for problem in error.problems)
         past = stops_of_units(record, (one.serial for one in found[:PER_PAGE]))
     told = common(bench, form, "/record") | {
+        "stop_keys": stop_keys(),
         "asked": asked,
         "lines": lines_of(found[:PER_PAGE], form.system, stopped_units(stood), past),
         "stood": standing_shown(stood),
@@ -112,6 +113,8 @@ def show_unit(bench: Bench, request: Request) -> Response:
         stood = _own(record, serial)
         past = unit_stops(record, serial)
     told = common(bench, form, "/unit") | {
+        "stop_keys": stop_keys(),
+        "stop_query": form.kept().having(serial=serial).query(),
         "serial": serial,
         "lines": lines_of(found, form.system, stopped_units(stood), {serial.casefold(): past}),
         "past": past_facts(past),
@@ -245,6 +248,8 @@ def show_sheet(bench: Bench, request: Request) -> Response:
     names = [one.name for one in model.appliance.burners] if model is not None else []
     order = sorted(done, key=lambda name: names.index(name) if name in names else len(names))
     told = common(bench, form, "/sheet") | {
+        "stop_keys": stop_keys(),
+        "stop_query": form.kept().having(serial=serial).query(),
         "serial": serial,
         "newest": newest,
         "entries": entries,
@@ -328,6 +333,7 @@ def show_chart(bench: Bench, request: Request) -> Response:
 
         alt = description(chart, chart_unit(chart, form.system))
     told = common(bench, form, "/chart") | {
+        "stop_keys": stop_keys(),
         "known": known,
         "chosen": model,
         "here": [burner_words(name) for name in here],

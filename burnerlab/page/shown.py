@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from burnerlab import tables
-from burnerlab.bench.decision import NOT_SHOWN, Comparison
+from burnerlab.bench.decision import NOT_SHOWN, Comparison, bench_limit
 from burnerlab.bench.explain import Explanation
 from burnerlab.bench.record import (
     BeforeLighting,
@@ -178,7 +178,8 @@ class CauseShown:
     share_words: str
     predicted: str
     next_measurement: str
-    overfire: bool
+    overfire: bool  # in the way that is shown
+    other_way: bool  # in another way of this cause
 
 
 def _measurements() -> dict[str, str]:
@@ -187,7 +188,7 @@ def _measurements() -> dict[str, str]:
 
 def causes_shown(found: Explanation, system: System) -> tuple[CauseShown, ...]:
     """The likeliest causes, then every one that can overfire a burner, whatever its share."""
-    titles = _measurements()
+    titles, limit = _measurements(), bench_limit("overfire").high
     likely = [one for one in found.causes[:MOST_CAUSES] if one.share >= LITTLE]
     told = [*likely, *(one for one in found.overfire if one not in likely)]
     return tuple(
@@ -198,7 +199,8 @@ def causes_shown(found: Explanation, system: System) -> tuple[CauseShown, ...]:
             share_words="less than 1 %" if one.share < 0.01 else f"{100 * one.share:.0f} %",
             predicted=POWER.scale(system).text(one.predicted_ratio * found.expected_gross_W),
             next_measurement=_sentence(titles.get(one.next_measurement, one.next_measurement)),
-            overfire=one.overfire,
+            overfire=one.hottest > limit,
+            other_way=one.overfire and not one.hottest > limit,
         )
         for one in told
     )

@@ -65,7 +65,7 @@
   const look = () => {
     const runs = run !== null;
     watch.classList.toggle("runs", runs);
-    go.textContent = runs ? "Stop" : "Start";
+    go.textContent = runs ? "End timing" : "Start";
     lap.disabled = !runs || next >= fields.length - 1;
     keep(runs ? { unit, next, day: run.day } : null);
     if (runs) tick();

@@ -14,6 +14,7 @@ from burnerlab.page.entry import bench_test
 from burnerlab.page.fields import (
     ANOTHER,
     FLUE,
+    NO,
     NOTE,
     SCALE,
     SEEN,
@@ -23,7 +24,7 @@ from burnerlab.page.fields import (
     Step,
 )
 from burnerlab.page.forms import Entered, Form, RefusedError, slips_of, words
-from burnerlab.page.lighting import LEAK_WORDS
+from burnerlab.page.lighting import LEAK_WORDS, refusals
 from burnerlab.page.render import page
 from burnerlab.page.security import BODY_SECONDS, LARGEST_BODY
 from burnerlab.page.shown import (
@@ -77,7 +78,8 @@ def _unit(bench: Bench, given: Entered) -> dict[str, Any]:
         "labels": gases | {ANOTHER: "another gas", UNREAD: "it cannot be read"},
         "leak_tests": LEAK_WORDS,
         "answers": dict(form.texts) if given.errors else {},
-        "aired": bench.is_aired(form.get("place")),
+        "aired": bench.is_aired(form.get("place")) and form.get("air") != NO,
+        "refused": refusals(given.errors),
         "odour": stop_notice("odour"),
         "warnings": (caution("gas-leak"), caution("overfire")),
     }
@@ -125,9 +127,9 @@ def measure(bench: Bench, request: Request) -> Response:
     if stopped is not None:
         return stopped
     given = bench.read(form if form.get("once") else form.having(once=new_once()), "unit")
+    bench.remember_air(given)
     if given.errors:
         return _step_page(bench, given, "unit", UNUSABLE)
-    bench.remember_air(given)
     return _step_page(bench, given, "measure")
 
 

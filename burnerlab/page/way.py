@@ -7,7 +7,7 @@ from typing import Any
 
 from starlette.requests import Request
 
-from burnerlab.bench.record import watched
+from burnerlab.bench.record import notices, watched
 from burnerlab.bench.stop import stop_notice, stop_rows
 from burnerlab.page.context import Bench
 from burnerlab.page.fields import SEEN, fields
@@ -81,6 +81,7 @@ def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, An
         "now": next((one.now for one in WAY if one.name == where), ""),
         "fields": fields(),
         "errors": {},
+        "open_stops": notices(bench.standing(form)) if form.get("corrects") and where else (),
         "burner_words": burner_words(form.get("burner")),
         "key": bench.gate.key,
         "stop_keys": stop_keys() if where else (),

@@ -225,7 +225,7 @@ def test_the_keyboard_alone_is_enough(visit: Any, served: tuple[str, Path]) -> N
     assert page.evaluate("document.activeElement.textContent") == "STOP"  # the next after it, on every step
     page.focus("#watch-go")
     page.keyboard.press("Enter")
-    assert page.locator("#watch-go").inner_text() == "Stop"
+    assert page.locator("#watch-go").inner_text() == "End timing"
     page.wait_for_timeout(400)
     page.keyboard.press("Space")
     assert 0.4 <= float(page.input_value("#time1")) < 5.0

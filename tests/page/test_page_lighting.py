@@ -145,3 +145,29 @@ def test_a_correction_lights_nothing(client: Any, save: Callable[..., Any]) -> N
     address = re.findall(r'href="(/measure[^"]*)">Correct this entry', entry)[0].replace("&amp;", "&")
     assert not any(f"{name}=" in address for name in ANSWERS)
     assert client.get(address).status_code == 200
+
+
+@pytest.mark.parametrize("changed", [{"air": "no"}, {"supply_label": "unread"}])
+def test_do_not_light_is_no_correction(
+    client: Any, readings: dict[str, str], changed: dict[str, str]
+) -> None:
+    text = client.get("/measure", params=readings | changed).text
+    assert "Correct 1 entry" not in text
+    assert re.search(r"<h1>.*WARNING.*Do not light\.</h1>", text)
+    both = client.get("/measure", params=readings | changed | {"tester": ""}).text
+    assert "Correct 1 entry" in both  # the name, and nothing else
+
+
+def test_the_answer_of_the_day_is_taken_back_by_one_tap(client: Any, readings: dict[str, str]) -> None:
+    later = {name: text for name, text in readings.items() if name != "air"} | {"place": "Bench 2"}
+    client.get("/measure", params=later | {"air": "yes"})
+    button = re.findall(r'name="air" value="no">No longer so', client.get("/", params=later).text)
+    assert len(button) == 1
+    assert "Do not light.</h1>" in client.get("/measure", params=later | {"air": "no"}).text
+    assert client.get("/measure", params=later).status_code == 422
+    assert "answered as on today" not in client.get("/", params=later).text
+
+
+def test_who_leak_tested_elsewhere_is_not_optional(client: Any) -> None:
+    label = re.findall(r'<label for="leak_test_by">(.*?)</label>', client.get("/").text)
+    assert label == ["Leak tested by"]

@@ -113,7 +113,7 @@ def test_one_press_acts_once(readings_page: Any, way: str) -> None:
     page: Page = readings_page(way in ("finger", "long press"))
     press = WAYS[way](page)
     press("#watch-go")
-    assert page.locator("#watch-go").inner_text() == "Stop"
+    assert page.locator("#watch-go").inner_text() == "End timing"
     for name in ("#watch-lap", "#watch-go"):
         page.wait_for_timeout(600)
         press(name)
@@ -183,7 +183,7 @@ def test_a_second_touch_at_once_is_the_same_finger(readings_page: Any) -> None:
     page: Page = readings_page()
     page.tap("#watch-go")
     page.tap("#watch-go")
-    assert page.locator("#watch-go").inner_text() == "Stop"
+    assert page.locator("#watch-go").inner_text() == "End timing"
     assert page.input_value("#time1") == ""
 
 
@@ -192,7 +192,7 @@ def test_a_timing_runs_on_over_a_reload(readings_page: Any) -> None:
     page.tap("#watch-go")
     page.wait_for_timeout(400)
     page.reload()
-    assert page.locator("#watch-go").inner_text() == "Stop"
+    assert page.locator("#watch-go").inner_text() == "End timing"
     page.wait_for_timeout(400)
     page.tap("#watch-go")
     assert 0.8 <= float(page.input_value("#time1")) < 5.0

@@ -161,3 +161,77 @@ def test_walks_by_tap(visit: Any, served: tuple[str, Path], walk: Callable[[Page
     page.reload()
     assert "STOP." in page.inner_text(".halt h1")
     assert page.locator("text=Record as stopped").count() == 1
+
+
+def test_a_smell_before_lighting_is_of_its_place_and_of_no_burner(
+    client: Any, bench: Bench, form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    asked = {"model": "lantern-square-6", "burner": "stock-pot ring", "place": "Bench 2", "stop": "odour"}
+    shown = client.get("/stop", params=asked)
+    assert "Because: unit: smell of unburnt gas" in shown.text
+    form = form_of_page(shown.text) | {"serial": "C-0042", "tester": "R. Quill"}
+    assert client.post("/stop", data=form, headers=ORIGIN).status_code == 303
+    with open_record(bench.file, readonly=True) as record:
+        assert [one.place for one in open_stops(record)] == ["Bench 2"]
+
+
+def test_stop_stands_on_the_pages_of_the_record(client: Any, save: Callable[..., Any]) -> None:
+    assert save().status_code == 303
+    for path in ("/record", "/chart", "/unit?serial=C-0042", "/sheet?serial=C-0042"):
+        assert client.get(path).text.count("<summary>STOP</summary>") == 1
+
+
+def test_nothing_is_said_to_be_in_the_record_before_it_is(client: Any, readings: dict[str, str]) -> None:
+    wrong = client.get("/wrong", params=readings | HIGH)
+    again = client.get("/wrong", params=readings | HIGH | {"slip": "wrong dial read"}).headers["location"]
+    for text in (wrong.text, client.get(again).text):
+        assert "stays in the record" not in text
+        assert "Both are kept with the test when it is saved or recorded as stopped." in text
+
+
+def test_the_stopwatch_does_not_say_stop(client: Any, readings: dict[str, str]) -> None:
+    text = client.get("/measure", params=readings).text
+    assert "End timing fills in the last one" in text
+    assert '"Stop"' not in client.get("/stopwatch.js").text
+
+
+def test_a_correction_of_a_stopped_unit_is_headed_by_its_stop(
+    client: Any, readings: dict[str, str], form_of_page: Callable[[str], dict[str, str]]
+) -> None:
+    shown = client.get("/finding", params=readings | HIGH)
+    entry = client.post("/stop", data=form_of_page(shown.text), headers=ORIGIN).headers["location"]
+    address = unescape(re.findall(r'href="(/measure[^"]*)">Correct this entry', client.get(entry).text)[0])
+    for path in ("/measure", "/finding", "/flame", "/save"):
+        text = client.get(address.replace("/measure", path), params=WITHIN).text
+        assert "STOP. Possible overfire" in heading(text)
+        assert "No gas is needed for it" in text
+        for gone in ("this burner on full: time", "look at the flame", "Watch the flame"):
+            assert gone not in text
+
+
+def test_a_cause_warns_of_overfire_only_in_a_way_that_overfires(
+    client: Any, readings: dict[str, str]
+) -> None:
+    """A hole smaller than the drawn one fires low: its line carries no warning, and no empty way to tell."""
+    text = client.get("/finding", params=readings | {"time1": "245", "time2": "246", "manifold": "14"}).text
+    lines = re.findall(r"<li(?: class=\"over\")?>\s*<p class=\"cause\">.*?</li>", text, re.S)
+    assert lines
+    assert "To tell: ." not in text
+    assert any("Another way of this cause can overfire" in one for one in lines)
+    for one in lines:
+        assert ("Can overfire the burner" in one) == ('class="over"' in one)
+
+
+@pytest.mark.browser
+def test_what_records_a_stop_is_in_the_first_screen(
+    visit: Any, served: tuple[str, Path], readings: dict[str, str]
+) -> None:
+    page: Page = visit("phone", touch=True).page
+    asked = "&".join(
+        f"{name}={text}" for name, text in (readings | HIGH | {"serial": "S-1", "place": "S"}).items()
+    )
+    for path, key in (("/finding", "text=Record as stopped"), ("/wrong", "#slip")):
+        page.goto(f"{served[0]}{path}?{asked}")
+        box = page.locator(key).bounding_box()
+        assert box is not None
+        assert box["y"] + box["height"] <= 785, path  # above the bar of STOP
