@@ -7,10 +7,12 @@ from collections.abc import Callable
 from html import unescape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
 
 import pytest
 
 from burnerlab.bench.record import latest, open_record, open_stops
+from burnerlab.bench.record.stops import on_another_supply
 from burnerlab.page.context import Bench
 
 if TYPE_CHECKING:
@@ -87,7 +89,8 @@ def test_a_stop_of_the_bench_stands_for_everybody_at_its_place(client: Any, read
     client.get("/stop", params=readings | {"place": "Bench 2", "stop": "odour"})
     other = readings | {"serial": "C-0099"}
     assert "STOP." in heading(client.get("/measure", params=other | {"place": "bench 2"}).text)
-    assert "STOP." not in heading(client.get("/measure", params=other | {"place": "Bench 3"}).text)
+    apart = other | {"place": on_another_supply("Bench 3", "ring main B")}
+    assert "STOP." not in heading(client.get("/measure", params=apart).text)
     assert "Work at another place" in client.get("/").text  # where no place was chosen yet
 
 
@@ -103,64 +106,6 @@ def test_a_stop_without_a_serial_number_stands_for_its_place(client: Any, readin
     client.get("/stop", params={"model": readings["model"], "place": "Bench 2", "stop": "light-back"})
     assert "STOP." in heading(client.get("/measure", params=readings | {"place": "Bench 2"}).text)
     assert "STOP." not in heading(client.get("/measure", params=readings | {"place": "Bench 3"}).text)
-
-
-def _to_readings(page: Page, serial: str, *, leak: str = "fluid") -> None:
-    page.fill("#serial", serial)
-    page.select_option("#burner", "stock-pot ring")
-    page.fill("#tester", "RQ")
-    page.tap("#supply_label input[value=natural-gas-typical]")
-    page.tap(f"#leak_test input[value={leak}]")
-    page.tap("#air input[value=yes]")
-    page.tap("text=Next: readings")
-    page.wait_for_url("**/measure?**")
-
-
-def _overfire(page: Page) -> None:
-    _to_readings(page, "W-1")
-    page.fill("#dial", "50")
-    page.fill("#time1", "170")
-    page.tap("text=Next: finding")
-    page.wait_for_selector("text=Record as stopped")
-
-
-def _leak(page: Page) -> None:
-    _to_readings(page, "W-2", leak="leak")
-    page.wait_for_selector("text=Record as stopped")
-
-
-def _light_back(page: Page) -> None:
-    _to_readings(page, "W-3")
-    page.fill("#dial", "50")
-    page.fill("#time1", "220")
-    page.tap("text=Next: finding")
-    page.tap("text=Next: flame")
-    page.tap("#see-light-back input[value=yes]")
-    page.tap("text=Next: save")
-    page.wait_for_selector("text=Record as stopped")
-
-
-def _smell(page: Page) -> None:
-    _to_readings(page, "W-4")
-    page.tap(".halt-bar summary")
-    page.tap(".halt-bar button[value=odour]")
-    page.wait_for_selector("text=Record as stopped")
-
-
-@pytest.mark.browser
-@pytest.mark.parametrize("walk", [_overfire, _leak, _light_back, _smell])
-def test_walks_by_tap(visit: Any, served: tuple[str, Path], walk: Callable[[Page], None]) -> None:
-    """Back is asked of the bench again, and the bench leads nowhere but to the stop."""
-    page: Page = visit("phone", touch=True).page
-    page.goto(f"{served[0]}/?place={walk.__name__}")
-    walk(page)
-    page.wait_for_selector("text=Record as stopped")
-    left = page.url
-    page.go_back()
-    page.wait_for_url(lambda url: url != left)
-    page.reload()
-    assert "STOP." in page.inner_text(".halt h1")
-    assert page.locator("text=Record as stopped").count() == 1
 
 
 def test_a_smell_before_lighting_is_of_its_place_and_of_no_burner(
@@ -228,10 +173,72 @@ def test_what_records_a_stop_is_in_the_first_screen(
 ) -> None:
     page: Page = visit("phone", touch=True).page
     asked = "&".join(
-        f"{name}={text}" for name, text in (readings | HIGH | {"serial": "S-1", "place": "S"}).items()
+        f"{name}={quote(text)}"
+        for name, text in (
+            readings | HIGH | {"serial": "S-1", "place": on_another_supply("S", "main S")}
+        ).items()
     )
     for path, key in (("/finding", "text=Record as stopped"), ("/wrong", "#slip")):
         page.goto(f"{served[0]}{path}?{asked}")
         box = page.locator(key).bounding_box()
         assert box is not None
         assert box["y"] + box["height"] <= 785, path  # above the bar of STOP
+
+
+def _to_readings(page: Page, serial: str, *, leak: str = "fluid") -> None:
+    page.fill("#serial", serial)
+    page.select_option("#burner", "stock-pot ring")
+    page.fill("#tester", "RQ")
+    page.tap("#supply_label input[value=natural-gas-typical]")
+    page.tap(f"#leak_test input[value={leak}]")
+    page.tap("#air input[value=yes]")
+    page.tap("text=Next: readings")
+    page.wait_for_url("**/measure?**")
+
+
+def _overfire(page: Page) -> None:
+    _to_readings(page, "W-1")
+    page.fill("#dial", "50")
+    page.fill("#time1", "170")
+    page.tap("text=Next: finding")
+    page.wait_for_selector("text=Record as stopped")
+
+
+def _leak(page: Page) -> None:
+    _to_readings(page, "W-2", leak="leak")
+    page.wait_for_selector("text=Record as stopped")
+
+
+def _light_back(page: Page) -> None:
+    _to_readings(page, "W-3")
+    page.fill("#dial", "50")
+    page.fill("#time1", "220")
+    page.tap("text=Next: finding")
+    page.tap("text=Next: flame")
+    page.tap("#see-light-back input[value=yes]")
+    page.tap("text=Next: save")
+    page.wait_for_selector("text=Record as stopped")
+
+
+def _smell(page: Page) -> None:
+    _to_readings(page, "W-4")
+    page.tap(".halt-bar summary")
+    page.tap(".halt-bar button[value=odour]")
+    page.wait_for_selector("text=Record as stopped")
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("walk", [_overfire, _leak, _light_back, _smell])
+def test_walks_by_tap(visit: Any, served: tuple[str, Path], walk: Callable[[Page], None]) -> None:
+    """Back is asked of the bench again, and the bench leads nowhere but to the stop."""
+    page: Page = visit("phone", touch=True).page
+    place = on_another_supply(walk.__name__, f"main {walk.__name__}")  # apart from the walks before
+    page.goto(f"{served[0]}/?place={quote(place)}")
+    walk(page)
+    page.wait_for_selector("text=Record as stopped")
+    left = page.url
+    page.go_back()
+    page.wait_for_url(lambda url: url != left)
+    page.reload()
+    assert "STOP." in page.inner_text(".halt h1")
+    assert page.locator("text=Record as stopped").count() == 1
