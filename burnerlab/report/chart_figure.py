@@ -18,6 +18,7 @@ from burnerlab.report.wording import clean
 
 WIDTH_in, TOP_in, RANGE_in, HEAD_in, LINE_in = 7.2, 2.35, 0.75, 0.55, 0.16
 LEFT, RIGHT = 0.085, 0.745  # of the width
+ALIKE = 0.1  # of the end of the band: units that differ less are nearly equal
 MOST_SERIALS = 8
 MOST_BARS = 120  # more uncertainty bars than this are one grey mass
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -183,7 +184,9 @@ def _values(axes: Any, chart: UnitChart, unit: ChartUnit) -> None:
                     solid_capstyle="butt",
                 )
     flagged = marks(chart)
-    plain = [n for n in range(count) if n not in flagged]
+    stopped = [n for n, mark in enumerate(chart.stopped) if mark]
+    flagged = {n: letters for n, letters in flagged.items() if n not in stopped}
+    plain = [n for n in range(count) if n not in flagged and n not in stopped]
     size = 16 if count <= 60 else 8
     axes.scatter(
         [xs[n] for n in plain], [ys[n] for n in plain], s=size, color=PRESENT, zorder=4, linewidths=0
@@ -197,7 +200,9 @@ def _values(axes: Any, chart: UnitChart, unit: ChartUnit) -> None:
         zorder=5,
         linewidths=0,
     )
-    for n, letters in flagged.items():
+    at = [xs[n] for n in stopped], [ys[n] for n in stopped]
+    axes.scatter(*at, s=size * 2.2, marker="s", color=NEW, zorder=5, linewidths=0)
+    for n, letters in (flagged | {n: chart.stopped[n] for n in stopped}).items():
         up = chart.limits is None or chart.points[n].value >= chart.limits.centre
         axes.annotate(
             letters,
@@ -220,7 +225,10 @@ def _span(axes: Any, chart: UnitChart, unit: ChartUnit, ys: Sequence[float]) -> 
         ends += [unit.of(chart.limits.low), unit.of(chart.limits.high)]
     own = max(ends) - min(ends)
     for end in _band(chart):
-        if end is not None and own > 0 and min(abs(unit.of(end) - e) for e in ends) < 1.5 * own:
+        if end is None:
+            continue
+        near = own > 0 and min(abs(unit.of(end) - e) for e in ends) < 1.5 * own
+        if near or own < ALIKE * abs(unit.of(end)):  # nearly equal units are shown in their band
             ends.append(unit.of(end))
     low, high = min(ends), max(ends)
     pad = 0.10 * (high - low) or 0.05 * abs(high) or 1.0
@@ -228,8 +236,10 @@ def _span(axes: Any, chart: UnitChart, unit: ChartUnit, ys: Sequence[float]) -> 
 
 
 def _band(chart: UnitChart) -> tuple[float | None, float | None]:
-    held = chart.capability
-    return (None, None) if held is None else (held.low, held.high)
+    if chart.capability is not None:
+        return chart.capability.low, chart.capability.high
+    bands = {(point.low, point.high) for point in chart.points}
+    return bands.pop() if len(bands) == 1 else (None, None)
 
 
 def _lines(axes: Any, chart: UnitChart, unit: ChartUnit, span: tuple[float, float]) -> None:

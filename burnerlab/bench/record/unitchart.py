@@ -20,6 +20,7 @@ from burnerlab.bench.record.chart import (
 )
 from burnerlab.bench.record.connect import Record
 from burnerlab.bench.record.query import MOST_LINES, Point, Take, burners, models, series
+from burnerlab.bench.record.stop_history import UnitStops, stops_of_units
 from burnerlab.bench.record.vocabulary import quantity_named
 from burnerlab.quantity.error import Problem, UserError
 
@@ -40,6 +41,9 @@ class UnitChart:
     hits: tuple[RuleHit, ...]
     capability: Capability | None
     notes: tuple[str, ...]
+    stopped: tuple[
+        str, ...
+    ] = ()  # of each point: "stopped", "stopped, released", or "" of a unit never stopped
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,11 +77,19 @@ def unit_chart(record: Record, asked: ChartAsked) -> UnitChart:
     values = np.array([point.value for point in points])
     count = len(points) if asked.baseline is None else min(max(asked.baseline, 1), len(points))
     factor = factors(asked.own_factors)
-    limits = control_limits(values[:count], asked.own_factors) if count >= factor["fewest"] else None
+    past = stops_of_units(record, (point.serial for point in points))
+    stopped = tuple(past.get(point.serial.casefold(), UnitStops()).mark for point in points)
+    sound = np.array([not mark for mark in stopped])
+    base = values[:count][sound[:count]]
+    limits = control_limits(base, asked.own_factors) if len(base) >= factor["fewest"] else None
     rules = drift_rules(asked.own_rules)
     low, high, band_note = _band(points, asked)
-    can = (low is not None or high is not None) and len(points) >= factor["fewest"] and np.ptp(values) > 0.0
-    held = capability(values, low, high) if can else None
+    can = (
+        (low is not None or high is not None)
+        and sound.sum() >= factor["fewest"]
+        and np.ptp(values[sound]) > 0.0
+    )
+    held = capability(values[sound], low, high) if can else None
     return UnitChart(
         model=asked.model,
         burner=asked.burner,
@@ -88,7 +100,8 @@ def unit_chart(record: Record, asked: ChartAsked) -> UnitChart:
         limits=limits,
         hits=drift(values, limits.centre, limits.sigma, rules) if limits else (),
         capability=held,
-        notes=(*_left_out(every), *_notes(points, limits, held, band_note, factor)),
+        notes=(*_left_out(every), *_stopped(stopped), *_notes(points, limits, held, band_note, factor)),
+        stopped=stopped,
     )
 
 
@@ -102,6 +115,15 @@ def _left_out(points: Sequence[Point]) -> tuple[str, ...]:
         f"entry {point.uid[:8]} is left out: it holds {point.value:.3g}; correct it"
         for point in points
         if not _can_be_drawn(point)
+    )
+
+
+def _stopped(marks: Sequence[str]) -> tuple[str, ...]:
+    count = sum(map(bool, marks))
+    return (
+        (f"{count} of these units were stopped: marked, and left out of limits and capability",)
+        if count
+        else ()
     )
 
 
