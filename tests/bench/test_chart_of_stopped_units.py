@@ -51,6 +51,7 @@ def test_a_stopped_unit_is_marked_and_moves_no_limit(tmp_path: Path) -> None:
     assert with_stop.limits is not None
     assert with_stop.limits.centre == pytest.approx(sound.limits.centre, rel=1e-12)
     assert with_stop.limits.sigma == pytest.approx(sound.limits.sigma, rel=1e-12)
+    assert with_stop.hits == sound.hits
     assert with_stop.stopped == ("",) * len(ALIKE) + ("stopped, released",)
     assert "1 of these units were stopped: marked, and left out of limits and capability" in with_stop.notes
     assert "stopped, released" in chart_svg(with_stop)

@@ -98,7 +98,9 @@ def unit_chart(record: Record, asked: ChartAsked) -> UnitChart:
         points=points,
         baseline=count,
         limits=limits,
-        hits=drift(values, limits.centre, limits.sigma, rules) if limits else (),
+        hits=tuple(hit for hit in drift(values, limits.centre, limits.sigma, rules) if not stopped[hit.index])
+        if limits
+        else (),
         capability=held,
         notes=(*_left_out(every), *_stopped(stopped), *_notes(points, limits, held, band_note, factor)),
         stopped=stopped,
