@@ -6,11 +6,12 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from urllib.parse import urlsplit
+from urllib.parse import quote, urlsplit
 
 import pytest
 
 from burnerlab.bench.record import latest, open_record
+from burnerlab.bench.record.stops import on_another_supply
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -182,7 +183,11 @@ def test_it_can_be_read_and_used_by_everyone(
     with open_record(served[1], readonly=True) as record:
         held = latest(record, "held")
     assert held is not None
-    unit = Q.replace("&serial=axe", "") if "serial=" in STEPS[name] else Q
+    own = Q.replace(
+        "serial=axe", f"serial={quote(name)}"
+    )  # a unit and a supply apart: some of the pages are stops
+    unit = Q.replace("&serial=axe", "") if "serial=" in STEPS[name] else own
+    unit += f"&place={quote(on_another_supply(name, f'main {name}'))}"
     path = STEPS[name].format(q=unit if "time1" in STEPS[name] else f"{unit}&time1=42", held=held.uid)
     phone.goto(one_saved + path)
     phone.evaluate("document.querySelectorAll('details').forEach(e => e.open = true)")
