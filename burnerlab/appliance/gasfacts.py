@@ -111,6 +111,7 @@ def family_words(groups: Sequence[WobbeGroup], fractions: Mapping[str, float]) -
 
     fractions : mole fractions of its components, empty for a declared gas [-]
 
+    >>> from burnerlab.gas.families import wobbe_family
     >>> family_words(wobbe_family(50.72e6), {"methane": 1.0}), family_words([], {})
     ('EN 437 family 2, groups H, E', '')
     >>> family_words(wobbe_family(48.0e6), {"hydrogen": 1.0}).partition(";")[0]

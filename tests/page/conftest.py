@@ -128,10 +128,8 @@ def form_of_page() -> Callable[[str], dict[str, str]]:
     return hidden_fields
 
 
-@pytest.fixture(scope="module")
-def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
-    """The address of a bench that runs as a command of its own, and its record."""
-    folder = tmp_path_factory.mktemp("bench")
+def _serve(folder: Path) -> Iterator[tuple[str, Path]]:
+    """A bench that runs as a command of its own: its address and its record."""
     file = folder / "bench.sqlite"
     options = ("--demo", "--port", "0", "--json", "--file", str(file))
     command = [sys.executable, "-m", "burnerlab", "bench", *options]
@@ -145,6 +143,18 @@ def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path
     yield json.loads("".join(lines))["address"].rstrip("/"), file
     server.send_signal(signal.SIGINT)
     server.communicate(timeout=60)
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
+    """A bench on which units are tested."""
+    yield from _serve(tmp_path_factory.mktemp("bench"))
+
+
+@pytest.fixture(scope="module")
+def served_stopped(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path]]:
+    """Another bench, whose pages may show stops: one of the whole bench stands wherever no supply is named."""
+    yield from _serve(tmp_path_factory.mktemp("stopped"))
 
 
 class Visit:
