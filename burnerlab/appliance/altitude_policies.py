@@ -73,7 +73,7 @@ def _row(job: Job) -> PolicyRow:
 
 
 def _taken(job: Job, steps: tuple[Step, ...]) -> PolicyRow:
-    """The row of the job's own policy, whose bores are worked out already."""
+    """The row of the job's own policy, with the bores it has."""
     bores = tuple(
         PolicyBore(
             burner=step.burner.name,

@@ -70,7 +70,7 @@ def steps_of(job: Job) -> tuple[Step, ...]:
 
 
 def changed_by(job: Job, steps: tuple[Step, ...], *, exact: bool = False) -> Appliance:
-    """The appliance after a job whose burners are worked out already."""
+    """The appliance after a job from the burners it has."""
     appliance, target, site = job.appliance, job.target, job.new_site
     burners = []
     for step in steps:

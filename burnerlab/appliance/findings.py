@@ -279,7 +279,7 @@ def _choking(job: Job, step: Step) -> Finding:
 
 
 def _is_high(job: Job) -> bool:
-    """Whether a pressure beyond that of low-pressure appliances is asked for and confirmed."""
+    """Whether a pressure beyond that of low-pressure appliances is wanted and confirmed."""
     try:
         check_low_pressure(job.target.gauge_pressure_Pa, "")
     except UserError:

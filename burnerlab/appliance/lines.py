@@ -53,7 +53,7 @@ class KeyIndex:
 
 @dataclass(frozen=True, slots=True)
 class Unread:
-    """Key paths of a file that could not be read; what rests on them is not told."""
+    """Key paths of a file that could not be read; what rests on them is left out."""
 
     paths: frozenset[KeyPath] = frozenset()
 

@@ -28,7 +28,7 @@ class Cause:
     method: str  # any, meter, scale
     needs: str
     group: str  # of causes that ask for one action
-    danger: bool  # told among the first, however unlikely beside others
+    danger: bool  # listed among the first, however unlikely beside others
     source: str
 
     @property
