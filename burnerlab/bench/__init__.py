@@ -13,7 +13,7 @@ from burnerlab.bench.budget import (
 )
 from burnerlab.bench.clock import MeterReading, MeterState, clock, metering_factor
 from burnerlab.bench.decision import Comparison, DecisionRule, Rating, compare, decision_rule
-from burnerlab.bench.explain import Explained, ExplainedGroup, Explanation, explain
+from burnerlab.bench.explain import Explanation, RankedCause, RankedGroup, explain
 from burnerlab.bench.fault_study import FaultStudy, simulate_faults
 from burnerlab.bench.flue import FlueAnalysis, FlueReading, analyse_flue
 from burnerlab.bench.flue_budget import FlueUncertainty, flue_uncertainty
@@ -30,8 +30,6 @@ __all__ = [
     "Comparison",
     "Contribution",
     "DecisionRule",
-    "Explained",
-    "ExplainedGroup",
     "Explanation",
     "FaultStudy",
     "FlueAnalysis",
@@ -46,6 +44,8 @@ __all__ = [
     "NextMeasurement",
     "OtherSupply",
     "Quantity",
+    "RankedCause",
+    "RankedGroup",
     "Rating",
     "RatingState",
     "Reading",

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 from burnerlab.appliance.model import Appliance
 from burnerlab.bench.bench_samples import Gathered, gather
-from burnerlab.bench.conditions import Bench, Fuels, shipped_fuels
-from burnerlab.bench.constants import Constant, rules
+from burnerlab.bench.conditions import CalibrationSetup, Fuels, shipped_fuels
+from burnerlab.bench.constants import ModelConstant, rules
 from burnerlab.bench.learn_air import learn_air, usable
 from burnerlab.bench.learn_discharge import TABLE as DISCHARGE
 from burnerlab.bench.learn_discharge import discharge_constants
@@ -44,7 +44,7 @@ class Calibration:
     """Constants before and after a record was read."""
 
     model: str
-    constants: tuple[Constant, ...]
+    constants: tuple[ModelConstant, ...]
     units: int
     samples: int
     first_tested_at: str
@@ -56,7 +56,7 @@ class Calibration:
     cautions: tuple[str, ...]
 
     @property
-    def written(self) -> tuple[Constant, ...]:
+    def written(self) -> tuple[ModelConstant, ...]:
         """The constants that a calibrated table holds."""
         return tuple(constant for constant in self.constants if constant.written)
 
@@ -88,19 +88,19 @@ def calibrate(
         )
     found = gather(tests, appliance)
     fuel = fuels or shipped_fuels(appliance.tables.burner_coefficients)
-    bench = Bench(appliance=appliance, fuel=fuel, coefficient={}, hot=hot)
-    jets = list(discharge_constants(found.samples, bench))
-    bench = Bench(
-        appliance=appliance, fuel=fuel, coefficient={c.row: c.value for c in jets if c.told}, hot=hot
+    setup = CalibrationSetup(appliance=appliance, fuel=fuel, coefficient={}, hot=hot)
+    jets = list(discharge_constants(found.samples, setup))
+    setup = CalibrationSetup(
+        appliance=appliance, fuel=fuel, coefficient={c.row: c.value for c in jets if c.is_learned}, hot=hot
     )
-    air = learn_air(found.samples, bench, wanted)
-    limits, lost = limit_constants(found.samples, bench, air, wanted)
+    air = learn_air(found.samples, setup, wanted)
+    limits, lost = limit_constants(found.samples, setup, air, wanted)
     constants = (*jets, *air.constants, *limits)
     return _result(appliance, found, constants, (*found.notes, *lost))
 
 
 def _result(
-    appliance: Appliance, found: Gathered, constants: tuple[Constant, ...], notes: tuple[str, ...]
+    appliance: Appliance, found: Gathered, constants: tuple[ModelConstant, ...], notes: tuple[str, ...]
 ) -> Calibration:
     pressures = [sample.gauge_pressure_Pa for sample in found.samples]
     return Calibration(
@@ -118,7 +118,7 @@ def _result(
     )
 
 
-def _cautions(appliance: Appliance, found: Gathered, constants: tuple[Constant, ...]) -> Iterator[str]:
+def _cautions(appliance: Appliance, found: Gathered, constants: tuple[ModelConstant, ...]) -> Iterator[str]:
     for constant in constants:
         if constant.outliers:
             yield f"{constant.name}: left out as outliers: {', '.join(constant.outliers)}; look at these units"
@@ -127,7 +127,7 @@ def _cautions(appliance: Appliance, found: Gathered, constants: tuple[Constant, 
                 f"{constant.name}: all of {constant.low:.3g} to {constant.high:.3g} lies outside "
                 f"{constant.prior_low:g} to {constant.prior_high:g} of the shipped sources: check meter and bore"
             )
-    told = {constant.row for constant in constants if constant.told and constant.table == DISCHARGE}
+    told = {constant.row for constant in constants if constant.is_learned and constant.table == DISCHARGE}
     for burner in appliance.burners:
         if burner.orifice.coefficient is not None and burner.orifice.shape in told:
             yield f"{burner.name} has a coefficient of its own in the project file, which goes before the table"

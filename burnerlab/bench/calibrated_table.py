@@ -11,7 +11,7 @@ from pathlib import Path
 from burnerlab import __version__, tables
 from burnerlab.appliance.model import OwnTables
 from burnerlab.bench.calibrate import Calibration
-from burnerlab.bench.constants import HERE, Constant
+from burnerlab.bench.constants import HERE, ModelConstant
 from burnerlab.bench.record.files import whole_file
 from burnerlab.bench.record.rows import defused
 from burnerlab.quantity.error import Problem, UserError
@@ -22,14 +22,14 @@ DAY = 10  # characters of a date
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RecordNamed:
+class RecordSource:
     """The record a calibration is from."""
 
     file: str
     sha256: str  # newest link of its chain: of every test in it
 
 
-def source_line(found: Calibration, record: RecordNamed) -> str:
+def source_line(found: Calibration, record: RecordSource) -> str:
     """Where the constants are from, for the column ``source``."""
     return (
         f"bench record {Path(record.file).name}, sha256 {record.sha256[:HASH_SHOWN]}, {found.units} units of "
@@ -45,7 +45,7 @@ def _rows_in_use(table: str, own: OwnTables) -> list[dict[str, str]]:
     return [dict(row) for row in tables.rows(table)] if table == "discharge" else []
 
 
-def _replaced(row: Mapping[str, str], constant: Constant, source: str, place: str) -> dict[str, str]:
+def _replaced(row: Mapping[str, str], constant: ModelConstant, source: str, place: str) -> dict[str, str]:
     figures = {"low": f"{constant.low:.5g}", "high": f"{constant.high:.5g}"}
     if constant.table == "discharge":
         figures |= {"coefficient": f"{constant.value:.5g}", "correlation": ""}
@@ -93,7 +93,7 @@ def _place(found: Calibration) -> str:
 
 
 def write_tables(
-    found: Calibration, record: RecordNamed, own: OwnTables, folder: Path, overwrite: bool = False
+    found: Calibration, record: RecordSource, own: OwnTables, folder: Path, overwrite: bool = False
 ) -> tuple[Path, ...]:
     """The tables that hold a constant the record told, in ``folder``, each whole or not at all.
 

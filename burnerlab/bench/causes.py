@@ -8,15 +8,14 @@ from pathlib import Path
 
 from burnerlab import tables
 from burnerlab.bench.burner_causes import BURNERS
-from burnerlab.bench.cause import Cause
+from burnerlab.bench.cause import Cause, Variant
 from burnerlab.bench.reading_causes import READINGS
 from burnerlab.bench.supply_causes import SUPPLY
-from burnerlab.bench.unit import Bench
-from burnerlab.bench.worlds import Variant
+from burnerlab.bench.unit import UnitUnderTest
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables import cite
 
-PREDICTIONS: Mapping[str, Callable[[Bench, Cause], Iterator[Variant]]] = SUPPLY | BURNERS | READINGS
+PREDICTIONS: Mapping[str, Callable[[UnitUnderTest, Cause], Iterator[Variant]]] = SUPPLY | BURNERS | READINGS
 """Cause by name: what it predicts."""
 
 
@@ -79,11 +78,11 @@ def causes(own: Path | None = None) -> tuple[Cause, ...]:
     )
 
 
-def possibilities(bench: Bench, cause: Cause) -> tuple[Variant, ...]:
+def possibilities(unit: UnitUnderTest, cause: Cause) -> tuple[Variant, ...]:
     """The ways in which a cause may show itself here; none when it does not apply."""
-    if cause.method != "any" and cause.method not in bench.methods:
+    if cause.method != "any" and cause.method not in unit.methods:
         return ()
     least = {"several": 2, "three": 3}.get(cause.needs, 1)
-    if len(bench.burners) < least:
+    if len(unit.burners) < least:
         return ()
-    return tuple(PREDICTIONS[cause.name](bench, cause))
+    return tuple(PREDICTIONS[cause.name](unit, cause))

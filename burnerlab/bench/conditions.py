@@ -76,7 +76,7 @@ def by_burner_and_gas(samples: Sequence[Sample]) -> Mapping[tuple[str, str], lis
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bench:
+class CalibrationSetup:
     """What the models need beside the samples."""
 
     appliance: Appliance
@@ -117,7 +117,7 @@ class Bench:
         return flow_of(self.appliance, burner, conditions_of(self.appliance)).coefficient
 
 
-def geometry_of(samples: Sequence[Sample], bench: Bench) -> BurnerGeometry:
+def geometry_of(samples: Sequence[Sample], setup: CalibrationSetup) -> BurnerGeometry:
     """Geometry of samples of one kind of burner, each with its own orifice and shutter."""
     burner = samples[0].burner
     ports, shutter = burner.ports, burner.shutter
@@ -132,7 +132,7 @@ def geometry_of(samples: Sequence[Sample], bench: Bench) -> BurnerGeometry:
         port_temperature_K=ports.temperature_K,
         orifice_diameter_m=column(samples, lambda s: s.burner.orifice.diameter_m),
         orifice_count=column(samples, lambda s: s.burner.orifice.count),
-        orifice_coefficient=bench.discharge(burner),
+        orifice_coefficient=setup.discharge(burner),
         throat_m=burner.throat_m,
         tube_loss=burner.tube_loss,
         shutter_area_m2=None if shutter is None else shutter.full_area_m2,

@@ -53,7 +53,7 @@ class Prior:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Constant:
+class ModelConstant:
     """A constant before and after the record was read."""
 
     name: str
@@ -70,11 +70,11 @@ class Constant:
     readings: int
     spread: float | None  # relative standard deviation between units [-]; None where it was not looked for
     outliers: tuple[str, ...]  # serial numbers left out
-    told: bool
+    is_learned: bool
     written: bool  # into the table: told, or part of a fit that tells them only together
     why: str  # what it rests on, or why the record does not tell
 
     @property
     def beyond_prior(self) -> bool:
         """Whether the whole interval lies outside what the shipped sources span."""
-        return self.told and not (self.low <= self.prior_high and self.prior_low <= self.high)
+        return self.is_learned and not (self.low <= self.prior_high and self.prior_low <= self.high)

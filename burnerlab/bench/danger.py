@@ -25,7 +25,7 @@ from burnerlab.bench.stop import (
     stop_notice,
     worst_first,
 )
-from burnerlab.bench.unit import Shot
+from burnerlab.bench.unit import Firing
 
 Array = NDArray[np.float64]
 
@@ -68,10 +68,10 @@ def gas_stops(other_gas: ArrayLike, sound: ArrayLike) -> Any:
 
 def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading]) -> Danger:
     """Probabilities of what stops a test; weights of the possibilities add up to one."""
-    w, beyond = h.worlds, bench_limit("overfire").high
+    w, beyond = h.scenarios, bench_limit("overfire").high
     read_W = [
-        (one.ratio, one.ratio * shot.expected_W, shot)
-        for one, shot in zip(readings, h.bench.shots, strict=True)
+        (one.ratio, one.ratio * firing.expected_W, firing)
+        for one, firing in zip(readings, h.unit.firings, strict=True)
         if one.ratio is not None
     ]
     at_low = bench_limit("overfire at low").high
@@ -79,11 +79,11 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading]) -> Dan
     highest = max(heats, key=lambda one: one[0], default=None)
     shown = highest[1] if highest is not None and highest[0] > beyond else read_W[0][1] if read_W else None
     pressures = [
-        one.pressure_ratio * shot.expected.manifold_Pa
-        for one, shot in zip(readings, h.bench.shots, strict=True)
+        one.pressure_ratio * firing.expected.manifold_Pa
+        for one, firing in zip(readings, h.unit.firings, strict=True)
         if one.pressure_ratio is not None
     ]
-    nominal = h.bench.conditions.gauge_pressure_Pa
+    nominal = h.unit.conditions.gauge_pressure_Pa
     read = power_words(shown) if shown is not None else pressure_words(max(pressures, default=nominal))
     return Danger(
         other_gas=float(weights[w.other_gas > 1.0].sum()),
@@ -99,9 +99,9 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading]) -> Dan
     )
 
 
-def _rated_W(h: Hypotheses, shot: Shot) -> float:
+def _rated_W(h: Hypotheses, firing: Firing) -> float:
     """Rated heat input of what was on in a reading, gross, at its rate."""
-    return float(shot.weights * np.sum(h.bench.expected_W) / h.bench.expected_W @ h.bench.rated_gross_W)
+    return float(firing.weights * np.sum(h.unit.expected_W) / h.unit.expected_W @ h.unit.rated_gross_W)
 
 
 def stops_of(
@@ -127,9 +127,9 @@ def _likeliest(h: Hypotheses, weights: Array, among: NDArray[np.bool_]) -> int:
 
 
 def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
-    here = _likeliest(h, weights, h.worlds.other_gas > 1.0)
-    true_W = float(h.worlds.burner_flow[here] @ h.bench.expected_W)
-    over = true_W / float(np.sum(h.bench.rated_gross_W)) - 1.0
+    here = _likeliest(h, weights, h.scenarios.other_gas > 1.0)
+    true_W = float(h.scenarios.burner_flow[here] @ h.unit.expected_W)
+    over = true_W / float(np.sum(h.unit.rated_gross_W)) - 1.0
     return stop_notice(
         "wrong-gas",
         gas=h.variants[int(h.variant_of[here])].gas,
@@ -141,13 +141,13 @@ def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
 
 
 def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
-    w = h.worlds
+    w = h.scenarios
     here = _likeliest(h, weights, w.hottest > bench_limit("overfire").high)
     place = int(np.argmax(w.burner_flow[here]))
-    true_W = float(w.burner_flow[here, place] * h.bench.expected_W[place])
-    rated_W, expected_W = float(h.bench.rated_gross_W[place]), float(h.bench.expected_W[place])
+    true_W = float(w.burner_flow[here, place] * h.unit.expected_W[place])
+    rated_W, expected_W = float(h.unit.rated_gross_W[place]), float(h.unit.expected_W[place])
     against, over = _above(true_W, rated_W, expected_W)
-    burner = f"{h.bench.burners[place].name}, rated {power_words(rated_W)},"
+    burner = f"{h.unit.burners[place].name}, rated {power_words(rated_W)},"
     true = f"{power_words(true_W)} ({h.words_of(here)})"
     why = f"probability {share_words(danger.overfire)} that a burner is over its rating"
     if danger.reads_above:
@@ -171,3 +171,24 @@ def _above(value_W: float, rated_W: float, expected_W: float) -> tuple[str, floa
     """What a heat input is held against, the smaller of rating and expected input, and the share it is above it."""
     held = min(("rating", rated_W), ("expected input", expected_W), key=lambda one: one[1])
     return held[0], value_W / held[1] - 1.0
+
+
+def danger_first(
+    probability: ArrayLike, danger: ArrayLike, *, likeliest_first: bool = True
+) -> NDArray[np.int64]:
+    """Places by falling probability, those that endanger before the rest of the list but not before its first.
+
+    probability : along the last axis [..., cause]; danger : the part of it that endangers [..., cause]
+    likeliest_first : False where what endangers goes before even that one
+    What endangers is moved up when that part is above the limit ``said_first``.
+
+    >>> danger_first([0.5, 0.3, 0.15, 0.05], [0.0, 0.0, 0.0, 0.05]).tolist()
+    [0, 3, 1, 2]
+    """
+    p = np.asarray(probability, dtype=float)
+    raised = np.asarray(danger) > bench_limit("said_first").high
+    likeliest = p == p.max(axis=-1, keepdims=True)
+    found: NDArray[np.int64] = np.argsort(
+        -(p + np.where(raised, 1.0, 0.0) + np.where(likeliest & likeliest_first, 4.0, 0.0)), axis=-1
+    )
+    return found

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from burnerlab import tables
 from burnerlab.appliance.model import Appliance
 from burnerlab.bench.causes import groups
-from burnerlab.bench.danger import Danger, danger_of, stops_of
+from burnerlab.bench.danger import Danger, danger_first, danger_of, stops_of
 from burnerlab.bench.decision import bench_limit
 from burnerlab.bench.hypotheses import (
     NONE,
@@ -37,17 +37,15 @@ from burnerlab.bench.information import (
     without_gas,
 )
 from burnerlab.bench.manifold import ManifoldCheck, manifold_check
-from burnerlab.bench.order import danger_first
-from burnerlab.bench.reading import Reading, readings_of
+from burnerlab.bench.reading import Method, Reading, readings_of
 from burnerlab.bench.stop import StopNotice
-from burnerlab.bench.unit import OtherSupply, bench_of
-from burnerlab.bench.worlds import Method
+from burnerlab.bench.unit import OtherSupply, unit_under_test
 
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Explained:
+class RankedCause:
     """One cause and how well it explains the readings."""
 
     cause: str
@@ -71,7 +69,7 @@ class Explained:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ExplainedGroup:
+class RankedGroup:
     """Causes that ask for one action, together."""
 
     group: str
@@ -93,8 +91,8 @@ class Explanation:
     expected_W: tuple[float, ...]  # of each reading, gross
     fit_probability: float  # of readings at least as far from the cause that fits them best [-]
     scatter: float  # relative standard deviation of first reading and unit together [-]
-    causes: tuple[Explained, ...]
-    groups: tuple[ExplainedGroup, ...]
+    causes: tuple[RankedCause, ...]
+    groups: tuple[RankedGroup, ...]
     measurements: tuple[NextMeasurement, ...]  # in the order to take them
     after_release: tuple[
         NextMeasurement, ...
@@ -113,7 +111,7 @@ class Explanation:
         return self.readings[0]
 
     @property
-    def together(self) -> bool:
+    def readings_fit_together(self) -> bool:
         """Whether several readings fit any one cause of the list."""
         return not self.fit_probability < bench_limit("readings together").low
 
@@ -131,7 +129,7 @@ class Explanation:
         return first if self.stops or first.settles > LITTLE else None
 
     @property
-    def overfire(self) -> tuple[Explained, ...]:
+    def overfire(self) -> tuple[RankedCause, ...]:
         """Causes that can overfire a burner, whatever their share."""
         return tuple(one for one in self.causes if one.overfire)
 
@@ -160,7 +158,7 @@ def explain(
     ('other supply as a whole', 'wrong-gas')
     """
     read = readings_of(reading)
-    h = hypotheses(bench_of(appliance, burner, method, other, read), own_causes)
+    h = hypotheses(unit_under_test(appliance, burner, method, other, read), own_causes)
     log_weights, layout = posterior(h, read)
     weights = normalised(log_weights)
     check = _manifold(appliance, h, read)
@@ -171,17 +169,17 @@ def explain(
     released = [row for row in rows if row["stop"] == "after release"] if stops else []
     outcomes = outcomes_of(h, [row for row in rows if row["stop"] == "gas off"] if stops else rows)
     settling = outcomes_of(h, that_settle(rows)) if stops else outcomes
-    causes = _explained(h, log_weights, weights, settling, danger, bool(stops))
+    causes = _ranked_causes(h, log_weights, weights, settling, danger, bool(stops))
     fit = fit_of(h, layout, read)
     steps = measurements(outcomes, doubt)
     return Explanation(
         appliance=appliance.name,
-        burner=h.bench.shots[0].burner,
-        method=h.bench.shots[0].method,
+        burner=h.unit.firings[0].burner,
+        method=h.unit.firings[0].method,
         readings=read,
-        expected_gross_W=h.bench.shots[0].expected_W,
-        expected_from=h.bench.shots[0].expected.words,
-        expected_W=tuple(shot.expected_W for shot in h.bench.shots),
+        expected_gross_W=h.unit.firings[0].expected_W,
+        expected_from=h.unit.firings[0].expected.words,
+        expected_W=tuple(firing.expected_W for firing in h.unit.firings),
         fit_probability=fit,
         scatter=layout.scatter,
         causes=causes,
@@ -198,17 +196,20 @@ def explain(
     )
 
 
-def _explained(
+def _ranked_causes(
     h: Hypotheses,
     log_weights: Array,
     weights: Array,
     outcomes: Sequence[tuple[tables.Row, Array, float]],
     danger: Danger,
     is_stopped: bool,
-) -> tuple[Explained, ...]:
-    shot, limit = h.bench.shots[0], bench_limit("overfire").high
-    ratio, hottest = h.worlds.reading(shot.weights, shot.load, shot.method, low=shot.low), h.worlds.hottest
-    burned = h.worlds.burned(shot.weights, shot.load, low=shot.low)
+) -> tuple[RankedCause, ...]:
+    firing, limit = h.unit.firings[0], bench_limit("overfire").high
+    ratio, hottest = (
+        h.scenarios.reading(firing.weights, firing.load, firing.method, low=firing.low),
+        h.scenarios.hottest,
+    )
+    burned = h.scenarios.burned(firing.weights, firing.load, low=firing.low)
     shares = by_cause(h, weights)
     found = []
     endangers = shares * [cause.danger for cause in h.causes]
@@ -217,7 +218,7 @@ def _explained(
         best = mine[np.argmax(log_weights[mine])]
         now, later = settled_by(h, log_weights, int(i), outcomes, is_stopped)
         found.append(
-            Explained(
+            RankedCause(
                 cause=cause.name,
                 title=cause.title,
                 group=h.groups[int(h.group_of[best])],
@@ -239,11 +240,11 @@ def _explained(
     return tuple(found)
 
 
-def _groups(h: Hypotheses, weights: Array) -> tuple[ExplainedGroup, ...]:
+def _groups(h: Hypotheses, weights: Array) -> tuple[RankedGroup, ...]:
     known = groups()
     shares, danger = np.split(weights @ member_of_groups(h), 2)
     return tuple(
-        ExplainedGroup(
+        RankedGroup(
             group=h.groups[i],
             title=known[h.groups[i]].title,
             action=known[h.groups[i]].action,
@@ -259,14 +260,18 @@ def _manifold(appliance: Appliance, h: Hypotheses, readings: Sequence[Reading]) 
     if not with_pressure:
         return None
     read_Pa = {
-        number: (readings[number].pressure_ratio or 1.0) * h.bench.shots[number].expected.manifold_Pa
+        number: (readings[number].pressure_ratio or 1.0) * h.unit.firings[number].expected.manifold_Pa
         for number in with_pressure
     }
     i = max(with_pressure, key=lambda number: read_Pa[number])
-    one, shot = readings[i], h.bench.shots[i]
-    measured_W = None if one.ratio is None or shot.low else one.ratio * shot.expected_W
+    one, firing = readings[i], h.unit.firings[i]
+    measured_W = None if one.ratio is None or firing.low else one.ratio * firing.expected_W
     return manifold_check(
-        appliance, read_Pa[i], shot.burner or None, measured_W, measured_uncertainty=one.relative_uncertainty
+        appliance,
+        read_Pa[i],
+        firing.burner or None,
+        measured_W,
+        measured_uncertainty=one.relative_uncertainty,
     )
 
 
@@ -274,7 +279,7 @@ def _notes(h: Hypotheses, scatter: float, danger: Danger, stopped: bool) -> tupl
     notes = []
     if danger.overfire > bench_limit("told_overfire").high and not stopped:
         hot = f"a burner may be above its rating (probability {100 * danger.overfire:.0f} %)"
-        several = len(h.bench.burners) > 1 and not any(shot.burner for shot in h.bench.shots)
+        several = len(h.unit.burners) > 1 and not any(firing.burner for firing in h.unit.firings)
         notes.append(
             hot + (": clock each burner alone" if several else ": read its orifice mark, gas off and cool")
         )
@@ -283,7 +288,7 @@ def _notes(h: Hypotheses, scatter: float, danger: Danger, stopped: bool) -> tupl
         f"readings and units without a fault are taken to scatter by {100 * scatter:.1f} % (one standard deviation)",
         "faults of gas, regulator and orifices are looked at together; any other two at once can look like a third",
     ]
-    if not h.bench.others:
+    if not h.unit.others:
         notes.append(
             "no other gas is known at a pressure of this region: its orifices and regulator are left out"
         )

@@ -14,29 +14,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.appliance.model import Appliance
-from burnerlab.bench.danger import gas_stops
+from burnerlab.bench.danger import danger_first, gas_stops
 from burnerlab.bench.decision import bench_limit
 from burnerlab.bench.hypotheses import (
     NONE,
     SOUND,
     Hypotheses,
+    figure_layout,
     hypotheses,
-    layout_of,
     log_shares,
     member_of_groups,
     normalised,
 )
 from burnerlab.bench.manifold import highest_pressure_Pa
-from burnerlab.bench.order import danger_first
-from burnerlab.bench.reading import Reading
-from burnerlab.bench.simulated_faults import FAULTS, Shop, Simulated, shop_of, simulate
-from burnerlab.bench.unit import bench_of
-from burnerlab.bench.worlds import Method
+from burnerlab.bench.reading import Method, Reading
+from burnerlab.bench.simulated_faults import FAULTS, Shop, SimulatedUnits, shop_of, simulate
+from burnerlab.bench.unit import unit_under_test
 from burnerlab.quantity.error import Problem, UserError
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
-Drawn = Literal["by the priors", "evenly"]
+Sampling = Literal["by the priors", "evenly"]
 UNITS, SEED = 1000, 1
 MOST_UNITS = 100_000
 BLOCK = 250  # units held in memory at once
@@ -61,7 +59,7 @@ class FaultRow:
 class FaultTable:
     """Units drawn in one way and read in one way."""
 
-    drawn: Drawn
+    drawn: Sampling
     pressure_read: bool
     rows: tuple[FaultRow, ...]
 
@@ -95,7 +93,7 @@ class StopCounts:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultStudy:
-    """Simulated units, the group said first for each, and whether the test was stopped."""
+    """SimulatedUnits units, the group said first for each, and whether the test was stopped."""
 
     appliance: str
     burner: str
@@ -107,13 +105,13 @@ class FaultStudy:
     tables: tuple[FaultTable, ...]  # drawn by the priors and evenly, each read without and with the pressure
     stops: tuple[StopCounts, ...]  # without and with the pressure
 
-    def table(self, drawn: Drawn, *, pressure_read: bool) -> FaultTable:
+    def table(self, drawn: Sampling, *, pressure_read: bool) -> FaultTable:
         """One of the tables."""
         return next(one for one in self.tables if (one.drawn, one.pressure_read) == (drawn, pressure_read))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Judged:
+class UnitFindings:
     """What ``explain`` says of many simulated units."""
 
     ranks: NDArray[np.int64]  # [unit, place] groups in the order they are said
@@ -145,21 +143,25 @@ def simulate_faults(
         raise UserError(
             Problem("must be above 0 and at most 50 %", f"{reading_uncertainty:g}", "uncertainty")
         )
-    h = hypotheses(bench_of(appliance, burner, method), own_causes)
+    h = hypotheses(unit_under_test(appliance, burner, method), own_causes)
     shop = shop_for(h, burner, seed)
     counted, stops = [], []
-    built = {drawn: simulate(shop, _drawn(h, faults, drawn, shop), reading_uncertainty) for drawn in DRAWN}
+    built = {
+        drawn: simulate(shop, _causes_of_units(h, faults, drawn, shop), reading_uncertainty)
+        for drawn in SAMPLINGS
+    }
     sound = simulate(shop, [SOUND] * faults, reading_uncertainty)
     for pressure_read in (False, True):
-        judged = {
-            drawn: judge_units(h, units, reading_uncertainty, pressure_read) for drawn, units in built.items()
+        findings = {
+            drawn: explain_units(h, units, reading_uncertainty, pressure_read)
+            for drawn, units in built.items()
         }
-        counted += [_table(h, built[drawn], judged[drawn], drawn, pressure_read) for drawn in DRAWN]
-        quiet = judge_units(h, sound, reading_uncertainty, pressure_read)
-        stops.append(_stops(built["evenly"], judged["evenly"], quiet, pressure_read))
+        counted += [_table(h, built[drawn], findings[drawn], drawn, pressure_read) for drawn in SAMPLINGS]
+        quiet = explain_units(h, sound, reading_uncertainty, pressure_read)
+        stops.append(_stops(built["evenly"], findings["evenly"], quiet, pressure_read))
     return FaultStudy(
         appliance=appliance.name,
-        burner=h.bench.shots[0].burner,
+        burner=h.unit.firings[0].burner,
         method=method,
         units=faults,
         seed=seed,
@@ -170,20 +172,20 @@ def simulate_faults(
     )
 
 
-DRAWN: tuple[Drawn, ...] = ("by the priors", "evenly")
+SAMPLINGS: tuple[Sampling, ...] = ("by the priors", "evenly")
 
 
 def shop_for(h: Hypotheses, burner: str | None, seed: int) -> Shop:
     """The shop that builds units of this appliance, with the first of the other supplies of its region."""
-    if not h.bench.others:
+    if not h.unit.others:
         raise UserError(Problem("no other gas is known at a pressure of this region", key="faults"))
-    other, shot = h.bench.others[0], h.bench.shots[0]
+    other, firing = h.unit.others[0], h.unit.firings[0]
     random = np.random.default_rng(seed)
-    name = shot.burner or None
-    return shop_of(h.bench.appliance, name, (other.gas.gas, other.gauge_pressure_Pa), shot.method, random)
+    name = firing.burner or None
+    return shop_of(h.unit.appliance, name, (other.gas.gas, other.gauge_pressure_Pa), firing.method, random)
 
 
-def _drawn(h: Hypotheses, faults: int, drawn: Drawn, shop: Shop) -> list[str]:
+def _causes_of_units(h: Hypotheses, faults: int, drawn: Sampling, shop: Shop) -> list[str]:
     """Causes of so many units; what nobody listed cannot be built."""
     priors = {cause.name: p for cause, p in zip(h.causes, h.priors, strict=True) if cause.name != NONE}
     names = [name for name in priors if name in FAULTS]
@@ -193,12 +195,12 @@ def _drawn(h: Hypotheses, faults: int, drawn: Drawn, shop: Shop) -> list[str]:
     return list(shop.random.choice(names, size=faults, p=p / p.sum()))
 
 
-def judge_units(h: Hypotheses, units: Simulated, u: float, pressure_read: bool) -> Judged:
+def explain_units(h: Hypotheses, units: SimulatedUnits, u: float, pressure_read: bool) -> UnitFindings:
     """What ``explain`` says of simulated units, a heat input of each read alone or with the manifold pressure."""
     reading = Reading(ratio=1.0, relative_uncertainty=u, pressure_ratio=1.0 if pressure_read else None)
-    layout = layout_of(h.bench, [reading])
+    layout = figure_layout(h.unit, [reading])
     figures = np.log(np.stack([units.ratio, units.pressure_ratio], axis=1)[:, : 2 if pressure_read else 1])
-    flags = [h.worlds.other_gas > 1.0, h.worlds.hottest > bench_limit("overfire").high, h.is_sound]
+    flags = [h.scenarios.other_gas > 1.0, h.scenarios.hottest > bench_limit("overfire").high, h.is_sound]
     columns = np.concatenate([member_of_groups(h), np.stack(flags, axis=1)], axis=1)
     summed = np.concatenate(
         [
@@ -213,17 +215,21 @@ def judge_units(h: Hypotheses, units: Simulated, u: float, pressure_read: bool) 
         | (overfire > bench_limit("stop_overfire").high)
         | (units.ratio > bench_limit("overfire").high)
     )
-    highest = highest_pressure_Pa(h.bench.appliance)
+    highest = highest_pressure_Pa(h.unit.appliance)
     if pressure_read and highest is not None:
-        stopped |= units.pressure_ratio * h.bench.shots[0].expected.manifold_Pa > highest
-    return Judged(ranks=danger_first(shares, danger), other_gas=other_gas, overfire=overfire, stopped=stopped)
+        stopped |= units.pressure_ratio * h.unit.firings[0].expected.manifold_Pa > highest
+    return UnitFindings(
+        ranks=danger_first(shares, danger), other_gas=other_gas, overfire=overfire, stopped=stopped
+    )
 
 
-def _table(h: Hypotheses, units: Simulated, judged: Judged, drawn: Drawn, pressure_read: bool) -> FaultTable:
+def _table(
+    h: Hypotheses, units: SimulatedUnits, findings: UnitFindings, drawn: Sampling, pressure_read: bool
+) -> FaultTable:
     of = {cause.name: cause.group for cause in h.causes}
     groups = [group or of[cause] for cause, group in zip(units.causes, units.groups, strict=True)]
     true = np.array([h.groups.index(group) for group in groups])
-    first, three = judged.ranks[:, 0] == true, (judged.ranks[:, :FIRST] == true[:, None]).any(axis=1)
+    first, three = findings.ranks[:, 0] == true, (findings.ranks[:, :FIRST] == true[:, None]).any(axis=1)
     names = np.array(units.causes)
     rows = []
     for cause in dict.fromkeys(cause.name for cause in h.causes if cause.name in set(units.causes)):
@@ -235,29 +241,31 @@ def _table(h: Hypotheses, units: Simulated, judged: Judged, drawn: Drawn, pressu
                 units=int(mine.sum()),
                 named_first=int(first[mine].sum()),
                 in_first_three=int(three[mine].sum()),
-                stopped=int(judged.stopped[mine].sum()),
-                three_or_stopped=int((three | judged.stopped)[mine].sum()),
-                named=tuple(np.bincount(judged.ranks[mine, 0], minlength=len(h.groups)).tolist()),
+                stopped=int(findings.stopped[mine].sum()),
+                three_or_stopped=int((three | findings.stopped)[mine].sum()),
+                named=tuple(np.bincount(findings.ranks[mine, 0], minlength=len(h.groups)).tolist()),
             )
         )
     return FaultTable(drawn=drawn, pressure_read=pressure_read, rows=tuple(rows))
 
 
-def _stops(units: Simulated, judged: Judged, sound: Judged, pressure_read: bool) -> StopCounts:
+def _stops(
+    units: SimulatedUnits, findings: UnitFindings, sound: UnitFindings, pressure_read: bool
+) -> StopCounts:
     hot = units.hottest > bench_limit("overfire").high
     return StopCounts(
         pressure_read=pressure_read,
         sound=len(sound.stopped),
         sound_stopped=int(sound.stopped.sum()),
         other_gas=int(units.other_gas.sum()),
-        other_gas_missed=int((units.other_gas & ~judged.stopped).sum()),
+        other_gas_missed=int((units.other_gas & ~findings.stopped).sum()),
         overfired=int(hot.sum()),
-        overfired_missed=int((hot & ~judged.stopped).sum()),
+        overfired_missed=int((hot & ~findings.stopped).sum()),
     )
 
 
 def stop_limits(
-    sound: Sequence[Judged], other_gas: Sequence[Judged], part: float = 0.01
+    sound: Sequence[UnitFindings], other_gas: Sequence[UnitFindings], part: float = 0.01
 ) -> tuple[float, float]:
     """Limits that fit simulated units: lowest of other gas on units with it, and of overfire on sound units.
 

@@ -56,7 +56,7 @@ class FlueReading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LimitRead:
+class LimitComparison:
     """Air-free carbon monoxide against one published limit, which is for the appliance it names."""
 
     name: str
@@ -87,8 +87,8 @@ class FlueAnalysis:
     flue_loss_gross: float | None  # of the gross heating value, latent heat counted [-]
     flue_loss_net: float | None  # of the net heating value, sensible heat only [-]
     dew_point_K: float | None
-    limits: tuple[LimitRead, ...]
-    in_force: LimitRead | None  # of the kind of appliance chosen, else the lowest for cooking
+    limits: tuple[LimitComparison, ...]
+    in_force: LimitComparison | None  # of the kind of appliance chosen, else the lowest for cooking
     notes: tuple[str, ...]
 
 
@@ -187,7 +187,9 @@ def _air_ratio(gas: Gas, reading: FlueReading) -> float:
     return 1.0 + dry * (ultimate / found - 1.0) / air
 
 
-def limits_read(air_free_CO: float, own: Path | None = None, kind: str = "") -> tuple[LimitRead, ...]:
+def limit_comparisons(
+    air_free_CO: float, own: Path | None = None, kind: str = ""
+) -> tuple[LimitComparison, ...]:
     """Air-free carbon monoxide against every published limit, or against that of one kind of appliance.
 
     air_free_CO : [mol/mol]; own : a CSV of the columns of the table ``flue_limits``
@@ -202,7 +204,7 @@ def limits_read(air_free_CO: float, own: Path | None = None, kind: str = "") -> 
             "outside" if not air_free_CO <= limit else "near" if air_free_CO > NEAR * limit else "within"
         )
         found.append(
-            LimitRead(
+            LimitComparison(
                 name=row["name"],
                 applies_to=row["applies_to"],
                 limit=limit,
@@ -229,10 +231,10 @@ def _known_by(row: tables.Row) -> str:
     return SECOND_HAND if row["note"].startswith(SECOND_HAND) else row["provenance"]
 
 
-def limit_in_force(limits: Sequence[LimitRead]) -> LimitRead | None:
+def limit_in_force(limits: Sequence[LimitComparison]) -> LimitComparison | None:
     """The limit of the kind of appliance chosen; the lowest for cooking where none was; None where there is none.
 
-    >>> limit_in_force(limits_read(100e-6, kind="one-burner")).limit
+    >>> limit_in_force(limit_comparisons(100e-6, kind="one-burner")).limit
     0.001
     """
     judged = [one for one in limits if one.verdict != "not evaluated"]
@@ -295,7 +297,7 @@ def analyse_flue(
     by_CO2 = None
     if CO is not None and reading.carbon_dioxide is not None and burnt.ultimate_CO2 > 0.0:
         by_CO2 = float(air_free_by_CO2(CO, reading.carbon_dioxide, burnt.ultimate_CO2))
-    limits = () if free is None else limits_read(max(free, by_CO2 or 0.0), own_limits, kind)
+    limits = () if free is None else limit_comparisons(max(free, by_CO2 or 0.0), own_limits, kind)
     losses = (None, None) if reading.flue_temperature_K is None else _losses(gas, reading, ratio, humidity)
     return FlueAnalysis(
         gas=gas,

@@ -65,12 +65,14 @@ class InputMeasured(WithSummary):
     correction: Correction | None
     comparison: Comparison | None
     notes: tuple[str, ...]
-    beside: Comparison | None = None  # against the rating of the project file, where another one was named
+    file_comparison: Comparison | None = (
+        None  # against the rating of the project file, where another one was named
+    )
 
     @property
     def worst(self) -> Comparison | None:
         """The comparison that is further from its rating."""
-        known = [one for one in (self.comparison, self.beside) if one is not None]
+        known = [one for one in (self.comparison, self.file_comparison) if one is not None]
         return max(known, key=lambda one: abs(one.deviation), default=None)
 
     def summary(self) -> Summary:

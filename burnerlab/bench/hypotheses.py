@@ -1,4 +1,4 @@
-"""Everything that may be the case at a bench, and how readings weigh it: one set of readings or thousands."""
+"""Everything that may be the case of a unit under test, and how readings weigh it: one set of readings or thousands."""
 
 from __future__ import annotations
 
@@ -13,12 +13,11 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.spreads import DIVISOR, default_spreads
 from burnerlab.bench.budget import instruments
-from burnerlab.bench.cause import Cause
+from burnerlab.bench.cause import Cause, Scenarios, Variant, joined
 from burnerlab.bench.causes import causes, possibilities
 from burnerlab.bench.decision import bench_limit
 from burnerlab.bench.reading import Reading
-from burnerlab.bench.unit import Bench
-from burnerlab.bench.worlds import Variant, Worlds, joined
+from burnerlab.bench.unit import UnitUnderTest
 
 Array = NDArray[np.float64]
 Places = NDArray[np.int64]
@@ -31,9 +30,9 @@ REST_SLIP = 1e-3  # probability that a moving meter was taken for a still one, o
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hypotheses:
-    """Every possibility of every cause at a bench."""
+    """Every possibility of every cause of a unit under test."""
 
-    bench: Bench
+    unit: UnitUnderTest
     causes: tuple[Cause, ...]
     variants: tuple[Variant, ...]
     groups: tuple[str, ...]
@@ -42,7 +41,7 @@ class Hypotheses:
     group_of: Places
     number_of: Places  # within its variant
     log_prior: Array
-    worlds: Worlds
+    scenarios: Scenarios
 
     @property
     def is_sound(self) -> NDArray[np.bool_]:
@@ -52,9 +51,9 @@ class Hypotheses:
         return found
 
     @property
-    def told_of(self) -> Places:
+    def question_of(self) -> Places:
         """What a measurement is to tell: the group and, where none is known, appliance or reading [possibility]."""
-        found: Places = np.where(self.worlds.slip != 1.0, len(self.groups), self.group_of)
+        found: Places = np.where(self.scenarios.slip != 1.0, len(self.groups), self.group_of)
         return found
 
     @property
@@ -67,9 +66,9 @@ class Hypotheses:
         return self.variants[int(self.variant_of[place])].words_of(int(self.number_of[place]))
 
 
-def hypotheses(bench: Bench, own_causes: Path | None = None) -> Hypotheses:
+def hypotheses(unit: UnitUnderTest, own_causes: Path | None = None) -> Hypotheses:
     """The causes that apply at this bench with all their possibilities."""
-    kept = [(cause, found) for cause in causes(own_causes) if (found := possibilities(bench, cause))]
+    kept = [(cause, found) for cause in causes(own_causes) if (found := possibilities(unit, cause))]
     total = sum(cause.prior for cause, _ in kept)
     names = tuple(dict.fromkeys(one.group or cause.group for cause, found in kept for one in found))
     every: list[Variant] = []
@@ -77,7 +76,7 @@ def hypotheses(bench: Bench, own_causes: Path | None = None) -> Hypotheses:
     for i, (cause, found) in enumerate(kept):
         weight = sum(one.weight for one in found)
         for one in found:
-            n = len(one.worlds)
+            n = len(one.scenarios)
             sizes.append(n)
             cause_of.append(i)
             group_of.append(names.index(one.group or cause.group))
@@ -85,7 +84,7 @@ def hypotheses(bench: Bench, own_causes: Path | None = None) -> Hypotheses:
             every.append(one)
     prior = np.repeat(log_prior, sizes)
     return Hypotheses(
-        bench=bench,
+        unit=unit,
         causes=tuple(cause for cause, _ in kept),
         variants=tuple(every),
         groups=names,
@@ -94,7 +93,7 @@ def hypotheses(bench: Bench, own_causes: Path | None = None) -> Hypotheses:
         group_of=np.repeat(group_of, sizes),
         number_of=np.concatenate([np.arange(n) for n in sizes]),
         log_prior=prior - math.log(float(np.exp(prior).sum())),
-        worlds=joined([one.worlds for one in every]),
+        scenarios=joined([one.scenarios for one in every]),
     )
 
 
@@ -113,7 +112,7 @@ def deviations(appliance: Appliance) -> dict[str, float]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Layout:
+class FigureLayout:
     """Which figures a set of readings holds: logarithms, in this order, and how they scatter together."""
 
     heats: tuple[int, ...]  # numbers of the readings with a heat input
@@ -132,7 +131,7 @@ class Layout:
         return math.sqrt(float(self.covariance[0, 0])) if len(self.covariance) else 0.0
 
 
-def layout_of(bench: Bench, readings: Sequence[Reading]) -> Layout:
+def figure_layout(unit: UnitUnderTest, readings: Sequence[Reading]) -> FigureLayout:
     """How readings scatter together: regulator and gas of the unit are one, so are meter and heating value.
 
     A manifold pressure that is off moves the heat input by half as much; each burner has its own coefficient; half
@@ -140,24 +139,24 @@ def layout_of(bench: Bench, readings: Sequence[Reading]) -> Layout:
     """
     heats = tuple(i for i, one in enumerate(readings) if one.ratio is not None)
     pressures = tuple(i for i, one in enumerate(readings) if one.pressure_ratio is not None)
-    n, spread = len(heats) + len(pressures), deviations(bench.appliance)
+    n, spread = len(heats) + len(pressures), deviations(unit.appliance)
     low = bench_limit("low rate").high
     u = {i: readings[i].relative_uncertainty for i in heats}
     factors, own = [], np.zeros(n)
     factors.append([0.5 * spread["pressure"]] * len(heats) + [spread["pressure"]] * len(pressures))
     factors.append([spread["wobbe"]] * len(heats) + [0.0] * len(pressures))
-    for burner in range(len(bench.burners)):
-        shares = [bench.shots[i].weights[burner] / bench.shots[i].weights.sum() for i in heats]
+    for burner in range(len(unit.burners)):
+        shares = [unit.firings[i].weights[burner] / unit.firings[i].weights.sum() for i in heats]
         factors.append([spread["coefficient"] * share for share in shares] + [0.0] * len(pressures))
-    for method in bench.methods:
-        shared = [math.sqrt(COMMON) * u[i] * (bench.shots[i].method == method) for i in heats]
+    for method in unit.methods:
+        shared = [math.sqrt(COMMON) * u[i] * (unit.firings[i].method == method) for i in heats]
         factors.append([*shared, *([0.0] * len(pressures))])
     for place, i in enumerate(heats):
-        own[place] = (1.0 - COMMON) * u[i] ** 2 + (low**2 if bench.shots[i].low else 0.0)
+        own[place] = (1.0 - COMMON) * u[i] ** 2 + (low**2 if unit.firings[i].low else 0.0)
     for place, i in enumerate(pressures, len(heats)):
-        own[place] = pressure_u(bench.shots[i].expected.manifold_Pa, readings[i]) ** 2
+        own[place] = pressure_u(unit.firings[i].expected.manifold_Pa, readings[i]) ** 2
     loadings = np.array(factors)
-    return Layout(heats=heats, pressures=pressures, covariance=loadings.T @ loadings + np.diag(own))
+    return FigureLayout(heats=heats, pressures=pressures, covariance=loadings.T @ loadings + np.diag(own))
 
 
 def pressure_u(expected_Pa: float, reading: Reading) -> float:
@@ -168,19 +167,20 @@ def pressure_u(expected_Pa: float, reading: Reading) -> float:
     return instruments()["manifold pressure"].standard_uncertainty / read_Pa
 
 
-def predicted(h: Hypotheses, layout: Layout) -> Array:
+def predicted(h: Hypotheses, layout: FigureLayout) -> Array:
     """Logarithm of every figure over what was expected [possibility, figure]."""
-    w, shots = h.worlds, h.bench.shots
+    w, firings = h.scenarios, h.unit.firings
     heats = [
-        w.reading(shots[i].weights, shots[i].load, shots[i].method, low=shots[i].low) for i in layout.heats
+        w.reading(firings[i].weights, firings[i].load, firings[i].method, low=firings[i].low)
+        for i in layout.heats
     ]
-    pressures = [w.pressure_left(shots[i].load) for i in layout.pressures]
+    pressures = [w.pressure_left(firings[i].load) for i in layout.pressures]
     columns: list[Array] = [np.log(one) for one in (*heats, *pressures)]
     found: Array = np.stack(columns, axis=1) if columns else np.zeros((len(w), 0))
     return found
 
 
-def observed(readings: Sequence[Reading], layout: Layout) -> Array:
+def observed(readings: Sequence[Reading], layout: FigureLayout) -> Array:
     """Logarithm of every figure read, over what was expected [figure]."""
     ratios = [readings[i].ratio for i in layout.heats] + [
         readings[i].pressure_ratio for i in layout.pressures
@@ -189,7 +189,7 @@ def observed(readings: Sequence[Reading], layout: Layout) -> Array:
     return found
 
 
-def log_shares(h: Hypotheses, layout: Layout, figures: ArrayLike) -> Array:
+def log_shares(h: Hypotheses, layout: FigureLayout, figures: ArrayLike) -> Array:
     """Logarithm of prior times likelihood of every possibility [set of figures, possibility].
 
     figures : logarithms, one set or many [set, figure]; they scatter normally about the predicted ones
@@ -203,7 +203,7 @@ def log_shares(h: Hypotheses, layout: Layout, figures: ArrayLike) -> Array:
     return shares
 
 
-def fit_of(h: Hypotheses, layout: Layout, readings: Sequence[Reading]) -> float:
+def fit_of(h: Hypotheses, layout: FigureLayout, readings: Sequence[Reading]) -> float:
     """Probability that several readings scatter at least so far from the possibility that fits them best [-].
 
     Chi-square of the whitened distance, its degrees of freedom the figures; 1 for one reading. What nobody listed
@@ -222,16 +222,16 @@ def fit_of(h: Hypotheses, layout: Layout, readings: Sequence[Reading]) -> float:
 def log_rest(h: Hypotheses, readings: Sequence[Reading]) -> Array:
     """Logarithm of the likelihood of what a meter at rest showed [possibility]."""
     found = np.zeros(len(h.log_prior))
-    still = np.exp(-0.5 * (np.log1p(h.worlds.rest_load) / REST_U) ** 2)
+    still = np.exp(-0.5 * (np.log1p(h.scenarios.rest_load) / REST_U) ** 2)
     for one in readings:
         if one.at_rest:
             found += np.log(np.maximum(still if one.at_rest == "still" else 1.0 - still, REST_SLIP))
     return found
 
 
-def posterior(h: Hypotheses, readings: Sequence[Reading]) -> tuple[Array, Layout]:
+def posterior(h: Hypotheses, readings: Sequence[Reading]) -> tuple[Array, FigureLayout]:
     """Logarithm of the weights of all possibilities after all readings, and how those scatter."""
-    layout = layout_of(h.bench, readings)
+    layout = figure_layout(h.unit, readings)
     return log_shares(h, layout, observed(readings, layout))[0] + log_rest(h, readings), layout
 
 

@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 
 from burnerlab import tables
 from burnerlab.bench.hypotheses import Hypotheses, deviations, normalised
-from burnerlab.bench.reading import Reading
-from burnerlab.bench.worlds import Method
+from burnerlab.bench.reading import Method, Reading
 
 Array = NDArray[np.float64]
 STANDING, DRAWN, SEED = (
@@ -56,20 +55,22 @@ def entropy_bit(shares: Array) -> Array:
 
 
 OUTCOMES: Mapping[str, Callable[[Hypotheses], Array]] = {
-    "gas label": lambda h: np.log(h.worlds.other_gas)[:, None],
-    "regulator marking": lambda h: np.log(h.worlds.other_regulator)[:, None],
-    "meter at rest": lambda h: np.log1p(h.worlds.rest_load)[:, None],
-    "dial plate": lambda h: np.log(h.worlds.dial)[:, None],
-    "meter certificate": lambda h: np.log(h.worlds.meter)[:, None],
-    "heating value": lambda h: np.where(h.worlds.other_gas > 1.0, 0.0, np.log(h.worlds.by_volume))[:, None],
-    "meter state": lambda h: np.log(h.worlds.state)[:, None],
-    "full position": lambda h: np.log(h.worlds.opening)[:, None],
+    "gas label": lambda h: np.log(h.scenarios.other_gas)[:, None],
+    "regulator marking": lambda h: np.log(h.scenarios.other_regulator)[:, None],
+    "meter at rest": lambda h: np.log1p(h.scenarios.rest_load)[:, None],
+    "dial plate": lambda h: np.log(h.scenarios.dial)[:, None],
+    "meter certificate": lambda h: np.log(h.scenarios.meter)[:, None],
+    "heating value": lambda h: np.where(h.scenarios.other_gas > 1.0, 0.0, np.log(h.scenarios.by_volume))[
+        :, None
+    ],
+    "meter state": lambda h: np.log(h.scenarios.state)[:, None],
+    "full position": lambda h: np.log(h.scenarios.opening)[:, None],
     "clock again": lambda h: _again(h),
-    "manifold pressure": lambda h: np.log(h.worlds.pressure_left(h.bench.highest_load))[:, None],
-    "inlet pressure": lambda h: np.log(h.worlds.inlet_left(h.bench.highest_load))[:, None],
+    "manifold pressure": lambda h: np.log(h.scenarios.pressure_left(h.unit.highest_load))[:, None],
+    "inlet pressure": lambda h: np.log(h.scenarios.inlet_left(h.unit.highest_load))[:, None],
     "one burner at a time": lambda h: _each_alone(h),
-    "orifice marking": lambda h: np.log(h.worlds.mark_area),
-    "drill gauge": lambda h: np.log(h.worlds.hole_area),
+    "orifice marking": lambda h: np.log(h.scenarios.mark_area),
+    "drill gauge": lambda h: np.log(h.scenarios.hole_area),
     "scale": lambda h: _by_other_method(h),
     "meter": lambda h: _by_other_method(h),
 }
@@ -77,36 +78,37 @@ OUTCOMES: Mapping[str, Callable[[Hypotheses], Array]] = {
 
 
 def _again(h: Hypotheses) -> Array:
-    shot = h.bench.shots[0]
-    return np.log(h.worlds.repeated(shot.weights, shot.load, shot.method, low=shot.low))[:, None]
+    firing = h.unit.firings[0]
+    return np.log(h.scenarios.repeated(firing.weights, firing.load, firing.method, low=firing.low))[:, None]
 
 
 def _each_alone(h: Hypotheses) -> Array:
-    n, weights, method = len(h.bench.burners), h.bench.weights, h.bench.shots[0].method
-    loads = h.bench.expected_W / h.bench.whole_W
+    n, weights, method = len(h.unit.burners), h.unit.weights, h.unit.firings[0].method
+    loads = h.unit.expected_W / h.unit.whole_W
     alone = [
-        h.worlds.reading(np.where(np.arange(n) == i, weights, 0.0), float(loads[i]), method) for i in range(n)
+        h.scenarios.reading(np.where(np.arange(n) == i, weights, 0.0), float(loads[i]), method)
+        for i in range(n)
     ]
     found: Array = np.log(np.stack(alone, axis=1))
     return found
 
 
 def _by_other_method(h: Hypotheses) -> Array:
-    shot = h.bench.shots[0]
-    other: Method = "scale" if shot.method == "meter" else "meter"
-    found: Array = np.log(h.worlds.repeated(shot.weights, shot.load, other, low=shot.low))[:, None]
+    firing = h.unit.firings[0]
+    other: Method = "scale" if firing.method == "meter" else "meter"
+    found: Array = np.log(h.scenarios.repeated(firing.weights, firing.load, other, low=firing.low))[:, None]
     return found
 
 
 def offered(h: Hypotheses, readings: Sequence[Reading], own: Path | None) -> Sequence[tables.Row]:
     """Measurements that can be made here and were not made yet, with what the shipped table says of each."""
-    can = {"any", "", *h.bench.methods}
-    single = {shot.burner for shot in h.bench.shots if shot.burner}
-    if len({one.name for one in h.bench.burners} - single) > 1:
+    can = {"any", "", *h.unit.methods}
+    single = {firing.burner for firing in h.unit.firings if firing.burner}
+    if len({one.name for one in h.unit.burners} - single) > 1:
         can.add("several")
-    if h.bench.is_LP:
+    if h.unit.is_LP:
         can.add("LP")
-    made: set[str] = set(h.bench.methods)
+    made: set[str] = set(h.unit.methods)
     if any(one.at_rest for one in readings):
         made.add("meter at rest")
     if any(one.pressure_ratio is not None for one in readings):
@@ -123,7 +125,7 @@ def offered(h: Hypotheses, readings: Sequence[Reading], own: Path | None) -> Seq
 def scatter_of(h: Hypotheses, row: tables.Row) -> float:
     """Standard deviation of the logarithm that a measurement finds [-]; a pressure has that of the regulator too."""
     u = float(row["standard_uncertainty"])
-    held = deviations(h.bench.appliance)["pressure"] if row["measurement"] in BY_PRESSURE else 0.0
+    held = deviations(h.unit.appliance)["pressure"] if row["measurement"] in BY_PRESSURE else 0.0
     return float(np.hypot(u, held))
 
 
@@ -150,7 +152,7 @@ def doubt_of(h: Hypotheses, weights: Array, seed: int = SEED) -> Doubt:
     def entropy_of(classes: NDArray[np.int64]) -> float:
         return float(entropy_bit(np.asarray(np.bincount(classes, weights), dtype=float)))
 
-    classes, bit = h.told_of, entropy_of(h.told_of)
+    classes, bit = h.question_of, entropy_of(h.question_of)
     if bit <= SETTLED_BIT:
         classes, bit = h.variant_of, entropy_of(h.variant_of)
     steps = (np.arange(STANDING) + np.random.default_rng(seed).random()) / STANDING

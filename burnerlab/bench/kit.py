@@ -20,7 +20,7 @@ MOST_STEPS = 10_000_000  # resolution steps of a window; more is a slip of unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
+class KitPart:
     """One kind of part in a kit: mass and scatter of one piece, as a standard deviation."""
 
     name: str
@@ -31,7 +31,7 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scale:
+class KitScale:
     """The packing scale: the step it shows and the standard deviation of repeated readings of one load."""
 
     resolution_kg: float
@@ -43,15 +43,15 @@ class Kit:
     """What is packed, and what it is weighed with."""
 
     name: str
-    parts: tuple[Part, ...]
-    scale: Scale
+    parts: tuple[KitPart, ...]
+    scale: KitScale
     false_alarm: float  # share of complete kits that may read outside the window
     detection: float  # a part counts as told by the scale from this probability on
     sha256: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fault:
+class CountError:
     """A kit that is not as it should be: one piece missing, or one too many."""
 
     part: str
@@ -59,7 +59,7 @@ class Fault:
     mass_kg: float  # expected reading
     sigma_kg: float
     detection: float  # probability that the reading falls outside the window
-    is_told: bool
+    is_detectable: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,13 +72,13 @@ class KitWindow:
     low_kg: float  # lowest and highest reading that count as complete
     high_kg: float
     false_alarm: float  # share of complete kits outside, with the steps of this scale
-    faults: tuple[Fault, ...]
+    faults: tuple[CountError, ...]
     notes: tuple[str, ...]
 
     @property
-    def not_told(self) -> tuple[Fault, ...]:
+    def undetectable(self) -> tuple[CountError, ...]:
         """Faults that the scale does not find often enough."""
-        return tuple(fault for fault in self.faults if not fault.is_told)
+        return tuple(fault for fault in self.faults if not fault.is_detectable)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,7 +91,7 @@ class Suspect:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scanned:
+class ScanComparison:
     """Codes scanned in against those the kit asks for."""
 
     codes: tuple[str, ...]  # as scanned
@@ -109,7 +109,7 @@ class KitFinding:
     mass_kg: float
     verdict: str  # within or outside
     suspects: tuple[Suspect, ...]  # likeliest first, given that at most one piece is wrong
-    scanned: Scanned
+    scanned: ScanComparison
     look_for: tuple[str, ...]  # parts that neither scale nor scan answers for
     notes: tuple[str, ...]
 
@@ -204,13 +204,13 @@ def kit_window(kit: Kit) -> KitWindow:
     sigmas = np.sqrt(np.array([variance + change * part.scatter_kg**2 for part, change in changes]))
     outside = outside_probability(means, np.maximum(sigmas, LEAST_SIGMA_kg), low, high, step)
     faults = tuple(
-        Fault(
+        CountError(
             part=part.name,
             change=change,
             mass_kg=float(mean),
             sigma_kg=float(spread),
             detection=float(found),
-            is_told=bool(found >= kit.detection),
+            is_detectable=bool(found >= kit.detection),
         )
         for (part, change), mean, spread, found in zip(changes, means, sigmas, outside, strict=True)
     )
@@ -265,7 +265,7 @@ def suspects(window: KitWindow, mass_kg: float) -> tuple[Suspect, ...]:
     return tuple(Suspect(part=named[i][0], change=named[i][1], share=float(shares[i])) for i in order)
 
 
-def compare_scans(kit: Kit, codes: tuple[str, ...]) -> Scanned:
+def compare_scans(kit: Kit, codes: tuple[str, ...]) -> ScanComparison:
     """Codes scanned in against the codes and counts of the kit's parts."""
     by_code = {part.code: part for part in kit.parts if part.code}
     counted = dict.fromkeys(by_code, 0)
@@ -283,7 +283,7 @@ def compare_scans(kit: Kit, codes: tuple[str, ...]) -> Scanned:
             too_many.append((part.name, counted[code] - part.count))
         elif codes:
             confirmed.append(part.name)
-    return Scanned(
+    return ScanComparison(
         codes=codes,
         missing=tuple(missing),
         too_many=tuple(too_many),
@@ -302,7 +302,7 @@ def check_kit(kit: Kit, mass_kg: float, codes: tuple[str, ...] = ()) -> KitFindi
     step = kit.scale.resolution_kg
     inside = window.low_kg - step / 2.0 <= mass_kg <= window.high_kg + step / 2.0
     scanned = compare_scans(kit, codes)
-    unseen = dict.fromkeys(fault.part for fault in window.not_told)
+    unseen = dict.fromkeys(fault.part for fault in window.undetectable)
     if not inside:
         unseen = dict.fromkeys(part.name for part in kit.parts)
     look = tuple(name for name in unseen if name not in scanned.confirmed)

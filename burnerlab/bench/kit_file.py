@@ -12,7 +12,7 @@ from typing import Any
 from burnerlab.appliance.door import complaint, name, quantity
 from burnerlab.appliance.lines import KeyIndex, KeyPath, index, spell
 from burnerlab.appliance.textfile import read_text
-from burnerlab.bench.kit import Kit, Part, Scale, limits
+from burnerlab.bench.kit import Kit, KitPart, KitScale, limits
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
 
@@ -152,17 +152,17 @@ def read_kit_text(text: str, file: str = "text") -> Kit:
     return Kit(
         name=head["name"],
         parts=parts,
-        scale=Scale(resolution_kg=scale["resolution"], repeatability_kg=scale["repeatability"]),
+        scale=KitScale(resolution_kg=scale["resolution"], repeatability_kg=scale["repeatability"]),
         false_alarm=head.get("false_alarm", asked["false_alarm"]),
         detection=head.get("detection", asked["detection"]),
     )
 
 
-def _parts(found: _Found, data: Any) -> tuple[Part, ...]:
+def _parts(found: _Found, data: Any) -> tuple[KitPart, ...]:
     if not isinstance(data, list) or not 1 <= len(data) <= MOST_PARTS:
         found.add(Problem(f"must list 1 to {MOST_PARTS} parts", fix=EXAMPLE), ("part",))
         return ()
-    parts: list[Part] = []
+    parts: list[KitPart] = []
     taken: dict[str, set[str]] = {"name": set(), "code": set()}
     for place, entry in enumerate(data):
         values = found.table(entry, ("part", place), PART_KEYS, ("name", "mass", "scatter"))
@@ -172,7 +172,7 @@ def _parts(found: _Found, data: Any) -> tuple[Part, ...]:
             seen.add(values.get(key, ""))
         if {"name", "mass", "scatter"} <= set(values):
             parts.append(
-                Part(
+                KitPart(
                     name=values["name"],
                     mass_kg=values["mass"],
                     scatter_kg=values["scatter"],

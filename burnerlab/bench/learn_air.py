@@ -13,14 +13,14 @@ import numpy as np
 
 from burnerlab.bench.bench_samples import Sample
 from burnerlab.bench.conditions import (
-    Bench,
+    CalibrationSetup,
     by_burner_and_gas,
     column,
     geometry_of,
     surroundings_of,
     unit_numbers,
 )
-from burnerlab.bench.constants import Constant, rules
+from burnerlab.bench.constants import ModelConstant, rules
 from burnerlab.bench.learn_discharge import narrowed, not_narrowed
 from burnerlab.bench.reading_fit import Fit, Model, Readings, fit, outlying, slopes_of
 from burnerlab.burner.arrays import Array
@@ -64,23 +64,23 @@ def port_row(geometry: BurnerGeometry) -> str:
     )
 
 
-def batches(samples: Sequence[Sample], bench: Bench) -> list[_Batch]:
+def batches(samples: Sequence[Sample], setup: CalibrationSetup) -> list[_Batch]:
     """The balance of every sample with the coefficients of the table in use."""
-    table, found = coefficients(bench.own), []
+    table, found = coefficients(setup.own), []
     for places in by_burner_and_gas(samples).values():
         part = [samples[k] for k in places]
-        geometry, fuel = geometry_of(part, bench), bench.fuel_of(part[0])
-        asked = Options(own=bench.own, hot=bench.hot)
+        geometry, fuel = geometry_of(part, setup), setup.fuel_of(part[0])
+        asked = Options(own=setup.own, hot=setup.hot)
         jet, tube = jet_and_tube(geometry, fuel.relative_density, surroundings_of(part), asked)
         row = port_row(geometry)
         movable = {
             THEORY,
-            HOT if bench.hot else "",
+            HOT if setup.hot else "",
             TUBE if geometry.tube_loss is None else "",
             INLET if geometry.shutter_area_m2 is not None and geometry.inlet_loss is None else "",
             row,
         }
-        factor = table[THEORY].value * (table[HOT].value if bench.hot else 1.0)
+        factor = table[THEORY].value * (table[HOT].value if setup.hot else 1.0)
         found.append(
             _Batch(
                 places=places,
@@ -127,18 +127,18 @@ class SharedErrors:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AirLearned:
+class PrimaryAirFit:
     """What samples of primary air told, and what is left open."""
 
-    constants: tuple[Constant, ...]
+    constants: tuple[ModelConstant, ...]
     moved: Mapping[str, float]  # log of each told coefficient over that of the table in use
     names: tuple[str, ...]  # of the joint posterior below; the area of the jets comes last
     value: Array
     covariance: Array
 
-    def shared(self, samples: Sequence[Sample], bench: Bench) -> SharedErrors:
+    def shared(self, samples: Sequence[Sample], setup: CalibrationSetup) -> SharedErrors:
         """Errors that the calculated primary air and the jets of samples share."""
-        model = _model(batches(samples, bench), len(samples), self.names)
+        model = _model(batches(samples, setup), len(samples), self.names)
         if not np.any(self.covariance):
             return SharedErrors(*np.zeros((2, len(samples), 1)))
         root = np.linalg.cholesky(self.covariance)
@@ -146,36 +146,38 @@ class AirLearned:
         return SharedErrors(slopes @ root, np.tile(root[-1], (len(samples), 1)))
 
 
-def learn_air(samples: Sequence[Sample], bench: Bench, only: frozenset[str]) -> AirLearned:
+def learn_air(samples: Sequence[Sample], setup: CalibrationSetup, only: frozenset[str]) -> PrimaryAirFit:
     """Coefficients of the momentum balance from the samples of primary air.
 
     only : names to learn; all that the samples rest on when empty
     """
     fit_for = usable(samples)
     read = [s for s in fit_for if s.aeration is not None]
-    names = _names(read, bench, only)
+    names = _names(read, setup, only)
     units = len({s.serial for s in read})
     if not names or units < rules()["fewest units"]:
         why = f"{units} units do not show their spread"
-        untold = tuple(_untold(name, bench, read, why) for name in names)
-        return _before(fit_for, bench, untold)
-    first = _fitted(read, batches(read, bench), names, bench)
+        untold = tuple(_untold(name, setup, read, why) for name in names)
+        return _before(fit_for, setup, untold)
+    first = _fitted(read, batches(read, setup), names, setup)
     odd = outlying(first.residual, unit_numbers(read))
     kept = [s for s, unit in zip(read, unit_numbers(read), strict=True) if unit not in odd]
     serials = tuple(dict.fromkeys(s.serial for s in read if s not in kept))
-    return _learned(kept, serials, names, bench)
+    return _learned(kept, serials, names, setup)
 
 
-def _names(samples: Sequence[Sample], bench: Bench, only: frozenset[str]) -> list[str]:
-    movable = dict.fromkeys(name for batch in batches(samples, bench) for name in sorted(batch.movable))
+def _names(samples: Sequence[Sample], setup: CalibrationSetup, only: frozenset[str]) -> list[str]:
+    movable = dict.fromkeys(name for batch in batches(samples, setup) for name in sorted(batch.movable))
     return [name for name in movable if not only or name in only]
 
 
-def _before(samples: Sequence[Sample], bench: Bench, constants: tuple[Constant, ...]) -> AirLearned:
+def _before(
+    samples: Sequence[Sample], setup: CalibrationSetup, constants: tuple[ModelConstant, ...]
+) -> PrimaryAirFit:
     """Primary air with everything as it was known."""
-    names = _names(samples, bench, frozenset())
-    deviation = np.array([*(bench.prior(n).log_deviation for n in names), rules()["jet area"]])
-    return AirLearned(
+    names = _names(samples, setup, frozenset())
+    deviation = np.array([*(setup.prior(n).log_deviation for n in names), rules()["jet area"]])
+    return PrimaryAirFit(
         constants=constants,
         moved={},
         names=tuple(names),
@@ -185,52 +187,56 @@ def _before(samples: Sequence[Sample], bench: Bench, constants: tuple[Constant, 
 
 
 def _learned(
-    samples: Sequence[Sample], outliers: tuple[str, ...], names: list[str], bench: Bench
-) -> AirLearned:
+    samples: Sequence[Sample], outliers: tuple[str, ...], names: list[str], setup: CalibrationSetup
+) -> PrimaryAirFit:
     """The joint posterior: written as a whole when the calculated primary air is known better than before.
 
     Coefficients that move the air alike share what was read between them; each is told when its own uncertainty
     narrowed. All go into the table, for the air that was read comes only from all of them together.
     """
-    found, limit = _fitted(samples, batches(samples, bench), names, bench), rules()["told ratio"]
+    found, limit = _fitted(samples, batches(samples, setup), names, setup), rules()["told ratio"]
     kept = [k for k in range(len(names) + 2) if k != len(names)]  # without the analyser's error
-    after = AirLearned(
+    after = PrimaryAirFit(
         constants=(),
         moved=dict(zip(names, found.value.tolist(), strict=False)),
         names=tuple(names),
         value=found.value[kept],
         covariance=found.covariance[np.ix_(kept, kept)],
     )
-    narrower = _of_air(after, samples, bench) / _of_air(_before(samples, bench, ()), samples, bench)
+    narrower = _of_air(after, samples, setup) / _of_air(_before(samples, setup, ()), samples, setup)
     if narrower > limit:
         why = f"primary air: {not_narrowed(narrower)}"
-        return _before(samples, bench, tuple(_untold(n, bench, samples, why, outliers) for n in names))
-    return replace(after, constants=tuple(_told(samples, outliers, names, found, bench)))
+        return _before(samples, setup, tuple(_untold(n, setup, samples, why, outliers) for n in names))
+    return replace(after, constants=tuple(_told(samples, outliers, names, found, setup)))
 
 
-def _of_air(known: AirLearned, samples: Sequence[Sample], bench: Bench) -> float:
+def _of_air(known: PrimaryAirFit, samples: Sequence[Sample], setup: CalibrationSetup) -> float:
     """Standard deviation of the log of the calculated primary air [-]."""
-    return float(np.sqrt(np.mean(np.sum(known.shared(samples, bench).of_air ** 2, axis=1))))
+    return float(np.sqrt(np.mean(np.sum(known.shared(samples, setup).of_air ** 2, axis=1))))
 
 
 def _told(
-    samples: Sequence[Sample], outliers: tuple[str, ...], names: Sequence[str], found: Fit, bench: Bench
-) -> Iterator[Constant]:
+    samples: Sequence[Sample],
+    outliers: tuple[str, ...],
+    names: Sequence[str],
+    found: Fit,
+    setup: CalibrationSetup,
+) -> Iterator[ModelConstant]:
     half, limit = found.deviation * found.quantile(rules()["stated level"]), rules()["told ratio"]
-    ratios = [float(found.deviation[k]) / bench.prior(name).log_deviation for k, name in enumerate(names)]
+    ratios = [float(found.deviation[k]) / setup.prior(name).log_deviation for k, name in enumerate(names)]
     for k, name in enumerate(names):
-        used, others = coefficients(bench.own)[name].value, ", ".join(n for n in names if n != name)
+        used, others = coefficients(setup.own)[name].value, ", ".join(n for n in names if n != name)
         value, low, high = (float(used * np.exp(found.value[k] + s * half[k])) for s in (0.0, -1.0, 1.0))
         told = ratios[k] <= limit
         beside = f"; goes with {others}" if others else ""
         why = narrowed(ratios[k]) if told else f"{not_narrowed(ratios[k])} it from the others"
         yield replace(
-            _untold(name, bench, samples, why + beside, outliers),
+            _untold(name, setup, samples, why + beside, outliers),
             value=value,
             low=low,
             high=high,
             spread=found.scatter,
-            told=told,
+            is_learned=told,
             written=True,
         )
 
@@ -246,10 +252,12 @@ def _model(each: Sequence[_Batch], count: int, names: Sequence[str]) -> Model:
     return model
 
 
-def _fitted(samples: Sequence[Sample], each: Sequence[_Batch], names: list[str], bench: Bench) -> Fit:
+def _fitted(
+    samples: Sequence[Sample], each: Sequence[_Batch], names: list[str], setup: CalibrationSetup
+) -> Fit:
     """Logs of the coefficients over those of the table, of the analyser's error and of the jets' area."""
-    table, held = coefficients(bench.own), rules()
-    priors = [bench.prior(name) for name in names]
+    table, held = coefficients(setup.own), rules()
+    priors = [setup.prior(name) for name in names]
     declared = column(samples, lambda s: s.aeration_uncertainty)
     told = declared[np.isfinite(declared)]
     analyser = float(np.median(told)) if told.size else held["undeclared air"]
@@ -275,10 +283,10 @@ SMALLEST = 1e-6  # primary aeration below which there is none
 
 
 def _untold(
-    name: str, bench: Bench, samples: Sequence[Sample], why: str, outliers: tuple[str, ...] = ()
-) -> Constant:
-    prior, used = bench.prior(name), coefficients(bench.own)[name]
-    return Constant(
+    name: str, setup: CalibrationSetup, samples: Sequence[Sample], why: str, outliers: tuple[str, ...] = ()
+) -> ModelConstant:
+    prior, used = setup.prior(name), coefficients(setup.own)[name]
+    return ModelConstant(
         name=name,
         table=TABLE,
         row=name,
@@ -293,7 +301,7 @@ def _untold(
         readings=len(samples),
         spread=None,
         outliers=outliers,
-        told=False,
+        is_learned=False,
         written=False,
         why=why,
     )

@@ -9,8 +9,8 @@ import numpy as np
 
 from burnerlab.appliance.steps import discharge_of, law_of
 from burnerlab.bench.bench_samples import Sample
-from burnerlab.bench.conditions import Bench, column, ideal_input_W, unit_numbers
-from burnerlab.bench.constants import HERE, Constant, Prior, rules
+from burnerlab.bench.conditions import CalibrationSetup, column, ideal_input_W, unit_numbers
+from burnerlab.bench.constants import HERE, ModelConstant, Prior, rules
 from burnerlab.bench.reading_fit import Fit, Readings, fit, outlying
 from burnerlab.burner.arrays import Array
 from burnerlab.orifice.discharge import Discharge, shapes
@@ -22,23 +22,23 @@ POSSIBLE = (0.5, 1.0)  # a discharge coefficient the room of orifices takes
 NO_SPREAD = "its shipped row has no spread: fixed by its source"
 
 
-def discharge_constants(samples: Sequence[Sample], bench: Bench) -> Iterator[Constant]:
+def discharge_constants(samples: Sequence[Sample], setup: CalibrationSetup) -> Iterator[ModelConstant]:
     """One constant for each shape of the orifices a heat input was measured through.
 
     Orifices with a coefficient of their own in the project file tell of their shape all the same.
     """
     read = [sample for sample in samples if sample.heat_input_gross_W is not None]
     for shape in dict.fromkeys(sample.burner.orifice.shape for sample in read):
-        yield _constant(shape, [sample for sample in read if sample.burner.orifice.shape == shape], bench)
+        yield _constant(shape, [sample for sample in read if sample.burner.orifice.shape == shape], setup)
 
 
-def prior_of(sample: Sample, bench: Bench) -> Discharge:
+def prior_of(sample: Sample, setup: CalibrationSetup) -> Discharge:
     """What is known of the shape at a sample's state, without what an earlier record told."""
-    own = bench.appliance.tables.discharge
+    own = setup.appliance.tables.discharge
     shape = sample.burner.orifice.shape
     mine = shapes(own)[shape]
     use_shipped = own is not None and mine.provenance == HERE and shape in shapes()
-    shipped = bench.shipped if use_shipped else bench.appliance.tables
+    shipped = setup.shipped if use_shipped else setup.appliance.tables
     bare = replace(sample.burner.orifice, coefficient=None)
     where = Conditions(
         gauge_pressure_Pa=sample.gauge_pressure_Pa,
@@ -49,8 +49,8 @@ def prior_of(sample: Sample, bench: Bench) -> Discharge:
     return discharge_of(bare, stream, None, shipped)
 
 
-def _constant(shape: str, samples: Sequence[Sample], bench: Bench) -> Constant:
-    known = prior_of(samples[len(samples) // 2], bench)
+def _constant(shape: str, samples: Sequence[Sample], setup: CalibrationSetup) -> ModelConstant:
+    known = prior_of(samples[len(samples) // 2], setup)
     prior = Prior(value=known.coefficient, low=known.low, high=known.high)
     units = len({sample.serial for sample in samples})
     if prior.log_deviation == 0.0:
@@ -117,7 +117,7 @@ def _constant_of(
     samples: Sequence[Sample],
     outliers: tuple[str, ...],
     why: str,
-) -> Constant:
+) -> ModelConstant:
     held = rules()
     told, value, low, high = False, prior.value, prior.low, prior.high
     if found is not None:
@@ -129,7 +129,7 @@ def _constant_of(
         why = narrowed(ratio) if told else not_narrowed(ratio)
         if not POSSIBLE[0] <= value <= POSSIBLE[1]:
             why = f"the readings ask for {value:.3f}, which no orifice has: check meter, bore and pressure"
-    return Constant(
+    return ModelConstant(
         name=f"discharge coefficient, {shape}",
         table=TABLE,
         row=shape,
@@ -144,7 +144,7 @@ def _constant_of(
         readings=len(samples),
         spread=None if found is None else found.scatter,
         outliers=outliers,
-        told=told,
+        is_learned=told,
         written=told,
         why=why,
     )

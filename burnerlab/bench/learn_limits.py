@@ -8,9 +8,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from burnerlab.bench.bench_samples import FULL, WATCHED, Sample
-from burnerlab.bench.conditions import Bench, by_burner_and_gas, column, geometry_of, surroundings_of
-from burnerlab.bench.constants import Constant, rules
-from burnerlab.bench.learn_air import TABLE, AirLearned, SharedErrors, aerations, batches, usable
+from burnerlab.bench.conditions import (
+    CalibrationSetup,
+    by_burner_and_gas,
+    column,
+    geometry_of,
+    surroundings_of,
+)
+from burnerlab.bench.constants import ModelConstant, rules
+from burnerlab.bench.learn_air import TABLE, PrimaryAirFit, SharedErrors, aerations, batches, usable
 from burnerlab.bench.learn_discharge import narrowed, not_narrowed
 from burnerlab.bench.sighting_fit import Sightings, Threshold, threshold
 from burnerlab.burner.arrays import Array
@@ -41,14 +47,14 @@ class Sighting:
 
 
 def limit_constants(
-    samples: Sequence[Sample], bench: Bench, air: AirLearned, only: frozenset[str]
-) -> tuple[list[Constant], list[str]]:
+    samples: Sequence[Sample], setup: CalibrationSetup, air: PrimaryAirFit, only: frozenset[str]
+) -> tuple[list[ModelConstant], list[str]]:
     """Factors on the limits of the flame, and why sightings were left out.
 
     air : what is known of the primary air by now; only : names to learn, all when empty
     """
-    found, notes = sightings(samples, bench, air)
-    constants: list[Constant] = []
+    found, notes = sightings(samples, setup, air)
+    constants: list[ModelConstant] = []
     shift = 0.0
     for row in (REED, RICH, BACK, YELLOW):
         mine = [one for one in found if one.row == row]
@@ -56,14 +62,16 @@ def limit_constants(
             continue
         if row == RICH:  # the rich rule starts from Reed's factor
             mine = [replace(one, margin=one.margin * np.exp(shift)) for one in mine]
-        constant = _constant(row, mine, bench)
-        if row == REED and constant.told:
-            shift = float(np.log(constant.value / coefficients(bench.own)[REED].value))
+        constant = _constant(row, mine, setup)
+        if row == REED and constant.is_learned:
+            shift = float(np.log(constant.value / coefficients(setup.own)[REED].value))
         constants.append(constant)
     return constants, notes
 
 
-def sightings(samples: Sequence[Sample], bench: Bench, known: AirLearned) -> tuple[list[Sighting], list[str]]:
+def sightings(
+    samples: Sequence[Sample], setup: CalibrationSetup, known: PrimaryAirFit
+) -> tuple[list[Sighting], list[str]]:
     """Every observation with the margin of the model at its state.
 
     The primary air is the calculated one, also where a sample was taken: a single reading's error would pass for
@@ -73,10 +81,10 @@ def sightings(samples: Sequence[Sample], bench: Bench, known: AirLearned) -> tup
     found: list[Sighting] = []
     lost: dict[str, int] = {}
     if watched:
-        air = aerations(batches(watched, bench), len(watched), known.moved)
-        shared = known.shared(watched, bench)
+        air = aerations(batches(watched, setup), len(watched), known.moved)
+        shared = known.shared(watched, setup)
         for places in by_burner_and_gas(watched).values():
-            part = _Kind([watched[k] for k in places], air[places], shared.at(places), bench, {})
+            part = _Kind([watched[k] for k in places], air[places], shared.at(places), setup, {})
             for name in WATCHED:
                 if any(name in s.seen for s in part.samples):
                     found += _of_one_kind(name, part, lost)
@@ -93,18 +101,18 @@ class _Kind:
     samples: Sequence[Sample]
     aeration: Array
     shared: SharedErrors
-    bench: Bench
+    setup: CalibrationSetup
     known: dict[tuple[float, float], BurnerState]
 
     def state(self, load: float, factor: float) -> BurnerState:
         """The state at a load with the primary air times a factor."""
         if (load, factor) not in self.known:
             self.known[load, factor] = evaluate(
-                geometry_of(self.samples, self.bench),
-                self.bench.fuel_of(self.samples[0]),
+                geometry_of(self.samples, self.setup),
+                self.setup.fuel_of(self.samples[0]),
                 column(self.samples, lambda s: s.gauge_pressure_Pa),
                 surroundings_of(self.samples),
-                Options(load=load, aeration=self.aeration * factor, own=self.bench.own, hot=self.bench.hot),
+                Options(load=load, aeration=self.aeration * factor, own=self.setup.own, hot=self.setup.hot),
             )
         return self.known[load, factor]
 
@@ -155,11 +163,11 @@ def _margins(name: str, state: BurnerState, count: int) -> tuple[Array, list[str
     return np.broadcast_to(state.yellow_tip_margin, (count,)), [YELLOW] * count
 
 
-def _constant(row: str, found: Sequence[Sighting], bench: Bench) -> Constant:
-    prior, used, sign = bench.prior(row), coefficients(bench.own)[row].value, RAISES[row]
+def _constant(row: str, found: Sequence[Sighting], setup: CalibrationSetup) -> ModelConstant:
+    prior, used, sign = setup.prior(row), coefficients(setup.own)[row].value, RAISES[row]
     serials = list(dict.fromkeys(one.sample.serial for one in found))
     units = len(serials)
-    constant = Constant(
+    constant = ModelConstant(
         name=row,
         table=TABLE,
         row=row,
@@ -168,13 +176,13 @@ def _constant(row: str, found: Sequence[Sighting], bench: Bench) -> Constant:
         prior_low=prior.low,
         prior_high=prior.high,
         value=used,
-        low=coefficients(bench.own)[row].low,
-        high=coefficients(bench.own)[row].high,
+        low=coefficients(setup.own)[row].low,
+        high=coefficients(setup.own)[row].high,
         units=units,
         readings=len(found),
         spread=None,
         outliers=(),
-        told=False,
+        is_learned=False,
         written=False,
         why=f"{units} units do not show their spread",
     )
@@ -193,7 +201,13 @@ def _constant(row: str, found: Sequence[Sighting], bench: Bench) -> Constant:
         return constant
     value, low, high = (float(used * np.exp(x)) for x in (result.median, result.low, result.high))
     return replace(
-        constant, value=value, low=low, high=high, told=True, written=True, why=f"{sides}; {narrowed(ratio)}"
+        constant,
+        value=value,
+        low=low,
+        high=high,
+        is_learned=True,
+        written=True,
+        why=f"{sides}; {narrowed(ratio)}",
     )
 
 

@@ -82,7 +82,7 @@ def supply_of(appliance: Appliance) -> SupplyPressure | None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Held:
+class ManifoldRange:
     """The manifold pressure that a regulator in its place should hold with a burner on, gauge."""
 
     low_Pa: float
@@ -90,14 +90,14 @@ class Held:
     source: str
 
 
-def held_pressure(appliance: Appliance) -> Held:
+def manifold_range(appliance: Appliance) -> ManifoldRange:
     """What the regulator should hold: set point to droop of the file's own, else a tenth about the nominal.
 
     A regulator of the file: from its set point less the droop, at rated flow, to its set point, and on both sides
     the spread of the setting. The range of the supply is wider: it is what the regulator may be fed with.
 
     >>> from burnerlab.appliance import demonstration
-    >>> held = held_pressure(demonstration())
+    >>> held = manifold_range(demonstration())
     >>> round(held.low_Pa), round(held.high_Pa)
     (1609, 1857)
     """
@@ -106,13 +106,13 @@ def held_pressure(appliance: Appliance) -> Held:
     around = setting.half_width * (2.0 if setting.shape == "normal" else 1.0)
     if train is not None and train.regulator is not None:
         set_point, droop = train.regulator.set_point_Pa, train.regulator.droop_Pa
-        return Held(
+        return ManifoldRange(
             low_Pa=(set_point - droop) * (1.0 - around),
             high_Pa=set_point * (1.0 + around),
             source=f"set point and droop of the file's regulator, setting ±{100 * around:.2g} %",
         )
     limit = bench_limit("manifold pressure")
-    return Held(
+    return ManifoldRange(
         low_Pa=limit.low * nominal, high_Pa=limit.high * nominal, source=f"{limit.what}: {limit.source}"
     )
 
@@ -146,7 +146,7 @@ def manifold_check(
     if not measured_pressure_Pa > 0.0:
         raise UserError(Problem("must be above 0", pressure_words(measured_pressure_Pa), "manifold pressure"))
     nominal = expected_at(appliance, appliance.supply.gauge_pressure_Pa, burner)
-    held, expected = held_pressure(appliance), expected_at(appliance, measured_pressure_Pa, burner).gross_W
+    held, expected = manifold_range(appliance), expected_at(appliance, measured_pressure_Pa, burner).gross_W
     u_Pa = instruments()["manifold pressure"].standard_uncertainty
     spread = {**default_spreads(), **appliance.spreads}
     units = [spread[name].half_width / DIVISOR[spread[name].shape] for name in ("coefficient", "wobbe")]
@@ -181,7 +181,7 @@ def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:
     return (stop_notice("pressure", read=read, limit=pressure_words(check.highest_Pa)),)
 
 
-def _verdict(pressure_Pa: float, expanded_Pa: float, held: Held) -> Verdict:
+def _verdict(pressure_Pa: float, expanded_Pa: float, held: ManifoldRange) -> Verdict:
     """Outside beyond the range, within where the whole interval is inside, near between."""
     if not held.low_Pa <= pressure_Pa <= held.high_Pa:
         return "outside"

@@ -50,7 +50,7 @@ def low_rate_band() -> Tolerance:
 SAME_RATING = 0.01  # two figures of one rating differ by their rounding
 
 
-def beside_file(
+def with_file_comparison(
     found: InputMeasured, appliance: Appliance, burner: str | None, *, low: bool = False
 ) -> InputMeasured:
     """What was measured, held against the file's own rating too where the one it was held against is another."""
@@ -63,7 +63,7 @@ def beside_file(
     there, here = (one.heat_input_W / to_gross[one.basis] for one in (own, held.rating))
     if abs(here / there - 1.0) <= SAME_RATING:
         return found
-    return replace(found, beside=compared(found.budget, found.heat, own, found.correction, ""))
+    return replace(found, file_comparison=compared(found.budget, found.heat, own, found.correction, ""))
 
 
 def near_low_rate(appliance: Appliance, burner: str | None, gross_W: float) -> str:

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from burnerlab.bench.worlds import Method
 from burnerlab.quantity.error import Problem, UserError
 
+Method = Literal["meter", "scale"]
 READING_U = 0.02  # relative standard uncertainty of a reading where none is stated: an expanded one of 4 %
 POSSIBLE_RATIO = (1e-3, 1e3)
 MOST_READINGS = 40

@@ -6,9 +6,8 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from burnerlab.bench.cause import Cause, variant
-from burnerlab.bench.unit import Bench
-from burnerlab.bench.worlds import Variant
+from burnerlab.bench.cause import Cause, Variant, variant
+from burnerlab.bench.unit import UnitUnderTest
 from burnerlab.quantity import PRESETS
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
@@ -17,82 +16,82 @@ MOST_REVOLUTIONS = 10  # timed at once
 FAR_DIAL = 0.15  # weight of a dial of a quarter or four times beside one of half or double
 
 
-def _as_it_should_be(bench: Bench, cause: Cause) -> Iterator[Variant]:
-    yield variant(bench, "a unit as drawn, within its scatter")
+def _as_it_should_be(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    yield variant(unit, "a unit as drawn, within its scatter")
 
 
-def _leak(bench: Bench, cause: Cause) -> Iterator[Variant]:
+def _leak(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
     lost = cause.log_spaced
-    yield variant(bench, "gas is lost before the burner valves", AT_REST, other_load=lost, rest_load=lost)
+    yield variant(unit, "gas is lost before the burner valves", AT_REST, other_load=lost, rest_load=lost)
     behind = "gas is lost behind an open burner valve: the meter at rest does not show it"
-    yield variant(bench, behind, 1.0 - AT_REST, other_load=lost, rest_load=0.0)
+    yield variant(unit, behind, 1.0 - AT_REST, other_load=lost, rest_load=0.0)
 
 
-def _other_appliance(bench: Bench, cause: Cause) -> Iterator[Variant]:
-    yield variant(bench, "another appliance burns on the meter", other_load=cause.log_spaced)
+def _other_appliance(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    yield variant(unit, "another appliance burns on the meter", other_load=cause.log_spaced)
 
 
-def _dial(bench: Bench, cause: Cause) -> Iterator[Variant]:
+def _dial(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
     for factor, words in ((cause.low, "half"), (cause.high, "double")):
-        yield variant(bench, f"the volume taken is {words} of what a revolution is", dial=factor)
+        yield variant(unit, f"the volume taken is {words} of what a revolution is", dial=factor)
     for factor, words in ((cause.low**2, "a quarter"), (cause.high**2, "four times")):
-        yield variant(bench, f"the volume taken is {words} of what a revolution is", FAR_DIAL, dial=factor)
+        yield variant(unit, f"the volume taken is {words} of what a revolution is", FAR_DIAL, dial=factor)
 
 
-def _count(bench: Bench, cause: Cause) -> Iterator[Variant]:
+def _count(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
     """One revolution too many or too few was counted, of so many."""
     for passed in range(2, MOST_REVOLUTIONS + 1):
         for off, words in ((1, "more"), (-1, "less")):
             told = f"{passed + off} revolutions taken, {passed} passed: one {words}"
-            yield variant(bench, told, 1.0 / passed, revolutions=(passed + off) / passed)
+            yield variant(unit, told, 1.0 / passed, revolutions=(passed + off) / passed)
 
 
-def _meter_error(bench: Bench, cause: Cause) -> Iterator[Variant]:
-    yield variant(bench, "the meter counts too much or too little", meter=cause.spaced)
+def _meter_error(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    yield variant(unit, "the meter counts too much or too little", meter=cause.spaced)
 
 
-def _altitude(bench: Bench, cause: Cause) -> Iterator[Variant]:
+def _altitude(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
     thin = np.asarray(pressure_at_altitude_Pa(cause.spaced)) / float(pressure_at_altitude_Pa(0.0))
-    yield variant(bench, "the expected figure is for sea level", burner_flow=np.sqrt(thin)[:, None])
-    if "meter" in bench.methods:
-        yield variant(bench, "the reading was not corrected for the barometer", state=1.0 / thin)
+    yield variant(unit, "the expected figure is for sea level", burner_flow=np.sqrt(thin)[:, None])
+    if "meter" in unit.methods:
+        yield variant(unit, "the reading was not corrected for the barometer", state=1.0 / thin)
 
 
-def _temperature(bench: Bench, cause: Cause) -> Iterator[Variant]:
-    ratio = cause.spaced / bench.conditions.gas_temperature_K
+def _temperature(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    ratio = cause.spaced / unit.conditions.gas_temperature_K
     flow = 1.0 / np.sqrt(ratio)[:, None]
-    yield variant(bench, "the gas is colder or warmer than taken", burner_flow=flow, state=ratio)
+    yield variant(unit, "the gas is colder or warmer than taken", burner_flow=flow, state=ratio)
 
 
-def _meter_pressure(bench: Bench, cause: Cause) -> Iterator[Variant]:
-    ambient = bench.conditions.ambient_pressure_Pa
-    yield variant(bench, "taken as 0 gauge", state=ambient / (ambient + cause.spaced))
+def _meter_pressure(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    ambient = unit.conditions.ambient_pressure_Pa
+    yield variant(unit, "taken as 0 gauge", state=ambient / (ambient + cause.spaced))
 
 
-def _gross_net(bench: Bench, cause: Cause) -> Iterator[Variant]:
-    ratio = bench.gas.heating_value_J_per_kg("net") / bench.gas.heating_value_J_per_kg("gross")
-    yield variant(bench, "a net reading against a gross figure", by_volume=ratio)
-    yield variant(bench, "a gross reading against a net figure", by_volume=1.0 / ratio)
+def _gross_net(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    ratio = unit.gas.heating_value_J_per_kg("net") / unit.gas.heating_value_J_per_kg("gross")
+    yield variant(unit, "a net reading against a gross figure", by_volume=ratio)
+    yield variant(unit, "a gross reading against a net figure", by_volume=1.0 / ratio)
 
 
-def _saturated(bench: Bench, cause: Cause) -> Iterator[Variant]:
+def _saturated(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
     from burnerlab.gas.state import constants_of
 
     dry = 1.0 - constants_of(PRESETS["US_60F_30inHg_sat"]).water
-    yield variant(bench, "a saturated heating value for dry gas", by_volume=dry, by_mass=1.0)
-    yield variant(bench, "a dry heating value for saturated gas", by_volume=1.0 / dry, by_mass=1.0)
+    yield variant(unit, "a saturated heating value for dry gas", by_volume=dry, by_mass=1.0)
+    yield variant(unit, "a dry heating value for saturated gas", by_volume=1.0 / dry, by_mass=1.0)
 
 
-def _heating_value(bench: Bench, cause: Cause) -> Iterator[Variant]:
-    yield variant(bench, "another heating value", by_volume=cause.spaced)
+def _heating_value(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    yield variant(unit, "another heating value", by_volume=cause.spaced)
 
 
-def _none(bench: Bench, cause: Cause) -> Iterator[Variant]:
-    yield variant(bench, "an unknown fault of the appliance", burner_flow=cause.log_spaced[:, None])
-    yield variant(bench, "an unknown slip of the reading", slip=cause.log_spaced)
+def _none(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    yield variant(unit, "an unknown fault of the appliance", burner_flow=cause.log_spaced[:, None])
+    yield variant(unit, "an unknown slip of the reading", slip=cause.log_spaced)
 
 
-READINGS: dict[str, Callable[[Bench, Cause], Iterator[Variant]]] = {
+READINGS: dict[str, Callable[[UnitUnderTest, Cause], Iterator[Variant]]] = {
     "as it should be": _as_it_should_be,
     "leak": _leak,
     "other appliance": _other_appliance,

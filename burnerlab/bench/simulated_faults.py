@@ -29,7 +29,7 @@ DRILLED = 0.015  # standard deviation of an orifice of the other gas about its c
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Supplied:
+class GasAtPressure:
     """A gas and the pressure it comes at, as figures."""
 
     density_kg_per_m3: float  # at 15 C and 101.325 kPa
@@ -38,10 +38,10 @@ class Supplied:
     gauge_pressure_Pa: float
 
     @staticmethod
-    def of(gas: Gas | DeclaredGas, gauge_pressure_Pa: float) -> Supplied:
+    def of(gas: Gas | DeclaredGas, gauge_pressure_Pa: float) -> GasAtPressure:
         """Figures of a gas of the library or of a bill."""
         density = float(gas.standard_density_kg_per_m3(STATE))
-        return Supplied(
+        return GasAtPressure(
             density_kg_per_m3=density,
             heat_J_per_m3=density * float(gas.heating_value_J_per_kg("gross")),
             exponent=float(gas.isentropic_exponent(288.15, 101_325.0 + gauge_pressure_Pa)),
@@ -49,10 +49,10 @@ class Supplied:
         )
 
 
-def heat_W(area_m2: float, gas: Supplied, gauge_pressure_Pa: float, outside_Pa: float) -> float:
+def heat_W(area_m2: float, gas: GasAtPressure, gauge_pressure_Pa: float, outside_Pa: float) -> float:
     """Heat input of a hole without losses, gross [W].
 
-    >>> methane = Supplied(density_kg_per_m3=0.68, heat_J_per_m3=37.8e6, exponent=1.3, gauge_pressure_Pa=2000.0)
+    >>> methane = GasAtPressure(density_kg_per_m3=0.68, heat_J_per_m3=37.8e6, exponent=1.3, gauge_pressure_Pa=2000.0)
     >>> round(heat_W(1e-6, methane, 2000.0, 101_325.0))
     2928
     """
@@ -74,7 +74,7 @@ class SimulatedUnit:
     """One unit at the test: what it has, and what of it is misread; a fault changes these."""
 
     areas_m2: Array  # of every burner of the appliance
-    gas: Supplied
+    gas: GasAtPressure
     pressure_Pa: float  # held before the losses of the line
     open: Array  # share of the flow that each valve lets through
     line_loss: float = 0.0  # over the manifold pressure, every burner on
@@ -85,7 +85,7 @@ class SimulatedUnit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Simulated:
+class SimulatedUnits:
     """Many units with what was read of them."""
 
     causes: tuple[str, ...]  # of every unit
@@ -100,8 +100,8 @@ class Simulated:
 class Shop:
     """What is built and tested: the appliance in figures, the other supply, the burners that are on."""
 
-    own: Supplied
-    other: Supplied
+    own: GasAtPressure
+    other: GasAtPressure
     areas_m2: Array
     names: tuple[str, ...]
     on: NDArray[np.bool_]
@@ -145,8 +145,8 @@ def shop_of(
         on &= np.cumsum(on) == 1
     supply = appliance.supply
     return Shop(
-        Supplied.of(supply.gas, supply.gauge_pressure_Pa),
-        Supplied.of(*other),
+        GasAtPressure.of(supply.gas, supply.gauge_pressure_Pa),
+        GasAtPressure.of(*other),
         np.array([math.pi / 4.0 * one.orifice.diameter_m**2 * one.orifice.count for one in kinds]),
         tuple(one.name for one in kinds),
         on,
@@ -156,14 +156,14 @@ def shop_of(
     )
 
 
-def simulate(shop: Shop, causes: list[str], reading_uncertainty: float) -> Simulated:
+def simulate(shop: Shop, causes: list[str], reading_uncertainty: float) -> SimulatedUnits:
     """A unit for every cause named, with the spread of sound units, read with noise.
 
     reading_uncertainty : relative standard, of the heat input [-]
     """
     rows = [_read(shop, cause, reading_uncertainty) for cause in causes]
     ratio, pressure, hottest, other = (np.array([row[i] for row in rows]) for i in range(4))
-    return Simulated(
+    return SimulatedUnits(
         causes=tuple(causes),
         groups=tuple(row[4] for row in rows),
         ratio=ratio,

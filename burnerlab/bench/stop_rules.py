@@ -11,7 +11,7 @@ from burnerlab import tables
 from burnerlab.bench.decision import bench_limit
 from burnerlab.bench.expected import expected_input
 from burnerlab.bench.explain import Explanation, explain
-from burnerlab.bench.flue import FlueAnalysis, LimitRead, limit_in_force, limits_read
+from burnerlab.bench.flue import FlueAnalysis, LimitComparison, limit_comparisons, limit_in_force
 from burnerlab.bench.manifold import ManifoldCheck, manifold_check, pressure_stops
 from burnerlab.bench.reading import Reading
 from burnerlab.bench.stop import DIGITS, StopNotice, power_words, stop_notice, worst_first
@@ -22,8 +22,8 @@ from burnerlab.quantity.show import number
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.bench.heat import InputMeasured
+    from burnerlab.bench.reading import Method
     from burnerlab.bench.record.entry import BeforeLighting, BenchTest, Observation
-    from burnerlab.bench.worlds import Method
 
 PPM = 1e6
 LEAK_FOUND = "leak found"
@@ -135,12 +135,12 @@ def _overfire(ratio: float, read: str, against: str) -> tuple[StopNotice, ...]:
     return (notice,)
 
 
-def carbon_monoxide_stops(air_free_CO: float, limit: LimitRead) -> tuple[StopNotice, ...]:
+def carbon_monoxide_stops(air_free_CO: float, limit: LimitComparison) -> tuple[StopNotice, ...]:
     """The stop of carbon monoxide above the limit in force.
 
     air_free_CO : [mol/mol]; limit : the one in force for the kind of appliance
 
-    >>> carbon_monoxide_stops(0.01183, limit_in_force(limits_read(0.01183, kind="outdoor-cooking")))[0].heading
+    >>> carbon_monoxide_stops(0.01183, limit_in_force(limit_comparisons(0.01183, kind="outdoor-cooking")))[0].heading
     'STOP. CO 11 830 ppm air-free, limit 800 (outdoor cooking gas appliance, recalled).'
     """
     if not air_free_CO > limit.limit:
@@ -211,6 +211,6 @@ def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
             read = "" if power is None else power_words(power)
             found += _overfire(1.0 + one.value, read, "rating")
         elif one.quantity == "air_free_carbon_monoxide":
-            limit = limit_in_force(limits_read(one.value))
+            limit = limit_in_force(limit_comparisons(one.value))
             found += () if limit is None else carbon_monoxide_stops(one.value, limit)
     return worst_first(found)

@@ -9,10 +9,9 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.bench.cause import STEPS, Cause, flux_W, low_rates, pressure_flow, variant
+from burnerlab.bench.cause import STEPS, Cause, Variant, flux_W, low_rates, pressure_flow, scenarios, variant
 from burnerlab.bench.decision import bench_limit
-from burnerlab.bench.unit import Bench, OtherSupply, is_LP
-from burnerlab.bench.worlds import Variant, worlds
+from burnerlab.bench.unit import OtherSupply, UnitUnderTest, is_LP
 from burnerlab.gas import Gas
 from burnerlab.gas.saturation import dew_pressure_Pa
 from burnerlab.orifice.drills import nearest_drill
@@ -30,7 +29,7 @@ AS_BOUGHT = (
     1.05,
 )  # area of an orifice of the other supply over the drill nearest to the calculated one
 BELOW_DEW = 0.95  # of the dew pressure: gas that arrives as vapour
-Prediction = Callable[[Bench, Cause], Iterator[Variant]]
+Prediction = Callable[[UnitUnderTest, Cause], Iterator[Variant]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,37 +48,37 @@ class _Fitted:
         return self.supply.words.split(" at ")[0]
 
 
-def _fitted(bench: Bench) -> tuple[_Fitted, ...]:
-    if "fitted" not in bench.known:
-        bench.known["fitted"] = tuple(_fit(bench, other) for other in bench.others)
-    found: tuple[_Fitted, ...] = bench.known["fitted"]
+def _fitted(unit: UnitUnderTest) -> tuple[_Fitted, ...]:
+    if "fitted" not in unit.known:
+        unit.known["fitted"] = tuple(_fit(unit, other) for other in unit.others)
+    found: tuple[_Fitted, ...] = unit.known["fitted"]
     return found
 
 
-def _fit(bench: Bench, other: OtherSupply) -> _Fitted:
-    nominal, iso = bench.conditions.gauge_pressure_Pa, PRESETS["ISO_15_15"]
+def _fit(unit: UnitUnderTest, other: OtherSupply) -> _Fitted:
+    nominal, iso = unit.conditions.gauge_pressure_Pa, PRESETS["ISO_15_15"]
     here, there = ("", nominal), (other.words, other.gauge_pressure_Pa)
-    base = float(flux_W(bench, *here)[0])
+    base = float(flux_W(unit, *here)[0])
     flow = {
         (gas, regulator): float(
-            flux_W(bench, (there if gas else here)[0], (there if regulator else here)[1])[0]
+            flux_W(unit, (there if gas else here)[0], (there if regulator else here)[1])[0]
         )
         / base
         for gas in (False, True)
         for regulator in (False, True)
     }
     # the area that gives the rating with that gas at that pressure, and the drill nearest to it
-    wanted = bench.rated_gross_W / bench.nominal_W / flow[True, True]
+    wanted = unit.rated_gross_W / unit.nominal_W / flow[True, True]
     exact = [
-        burner.orifice.diameter_m * float(a) ** 0.5 for burner, a in zip(bench.burners, wanted, strict=True)
+        burner.orifice.diameter_m * float(a) ** 0.5 for burner, a in zip(unit.burners, wanted, strict=True)
     ]
-    drills = [nearest_drill(d, bench.drills) for d in exact]
+    drills = [nearest_drill(d, unit.drills) for d in exact]
     area = [
         (drill.diameter_m / burner.orifice.diameter_m) ** 2
-        for drill, burner in zip(drills, bench.burners, strict=True)
+        for drill, burner in zip(drills, unit.burners, strict=True)
     ]
-    by_mass = bench.gas.heating_value_J_per_kg("gross") / other.gas.heating_value_J_per_kg("gross")
-    density = bench.gas.standard_density_kg_per_m3(iso) / other.gas.standard_density_kg_per_m3(iso)
+    by_mass = unit.gas.heating_value_J_per_kg("gross") / other.gas.heating_value_J_per_kg("gross")
+    density = unit.gas.standard_density_kg_per_m3(iso) / other.gas.standard_density_kg_per_m3(iso)
     return _Fitted(
         supply=other,
         flow=flow,
@@ -97,22 +96,22 @@ def _some(count: int) -> list[tuple[int, ...]]:
 
 
 def _parts(
-    bench: Bench, fitted: _Fitted, gas: bool, regulator: bool, sets: Sequence[tuple[int, ...]]
+    unit: UnitUnderTest, fitted: _Fitted, gas: bool, regulator: bool, sets: Sequence[tuple[int, ...]]
 ) -> Variant:
     """Possibilities with gas and regulator of the other supply or not, and its orifices in some burners."""
     bought = AS_BOUGHT if any(sets) else (1.0,)
-    chosen = np.zeros((len(sets) * len(bought), len(bench.burners)), dtype=bool)
+    chosen = np.zeros((len(sets) * len(bought), len(unit.burners)), dtype=bool)
     for i, members in enumerate(sets):
         chosen[i :: len(sets), list(members)] = True
     wide = np.repeat(bought, len(sets))[:, None]
     area, flow = np.where(chosen, fitted.area * wide, 1.0), fitted.flow[gas, regulator]
-    shift = fitted.supply.gauge_pressure_Pa / bench.conditions.gauge_pressure_Pa
-    piped = gas and "meter" not in bench.methods and not is_LP(fitted.supply.gas)
-    made = worlds(
+    shift = fitted.supply.gauge_pressure_Pa / unit.conditions.gauge_pressure_Pa
+    piped = gas and "meter" not in unit.methods and not is_LP(fitted.supply.gas)
+    made = scenarios(
         len(chosen),
-        len(bench.burners),
+        len(unit.burners),
         burner_flow=flow * area,
-        low_flow=flow * low_rates(bench, area),
+        low_flow=flow * low_rates(unit, area),
         hole_area=area,
         mark_area=area,
         pressure=shift if regulator else 1.0,
@@ -122,24 +121,24 @@ def _parts(
         other_regulator=2.0 if regulator else 1.0,
     )
     return Variant(
-        words=_words(bench, fitted, gas, regulator, sets[0]),
+        words=_words(unit, fitted, gas, regulator, sets[0]),
         weight=1.0,
-        worlds=made,
+        scenarios=made,
         chance=PIPED_BY_SCALE if piped else 1.0,
         gas=fitted.gas if gas else "",
-        each=tuple(_words(bench, fitted, gas, regulator, members) for members in sets) * len(bought),
+        each=tuple(_words(unit, fitted, gas, regulator, members) for members in sets) * len(bought),
     )
 
 
-def _words(bench: Bench, fitted: _Fitted, gas: bool, regulator: bool, members: tuple[int, ...]) -> str:
+def _words(unit: UnitUnderTest, fitted: _Fitted, gas: bool, regulator: bool, members: tuple[int, ...]) -> str:
     parts = []
     if gas:
         parts.append(f"{fitted.gas} is connected" + (" with its own regulator" if regulator else ""))
     elif regulator:
         parts.append(f"regulator for {fitted.supply.words}")
     if members:
-        every = len(members) == len(bench.burners) > 1
-        named = {bench.burners[i].name: fitted.drills[i] for i in members}
+        every = len(members) == len(unit.burners) > 1
+        named = {unit.burners[i].name: fitted.drills[i] for i in members}
         where = "all burners" if every else ", ".join(f"{name} ({drill})" for name, drill in named.items())
         parts.append(f"orifices for {fitted.gas} in {where}")
     return "; ".join(parts)
@@ -148,8 +147,8 @@ def _words(bench: Bench, fitted: _Fitted, gas: bool, regulator: bool, members: t
 def _with(gas: bool, regulator: bool, sets: str) -> Prediction:
     """A prediction: gas and regulator of the other supply or not, its orifices in none, one, some, all, any, part."""
 
-    def predicted(bench: Bench, cause: Cause) -> Iterator[Variant]:
-        n = len(bench.burners)
+    def predicted(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+        n = len(unit.burners)
         one: list[tuple[int, ...]] = [(i,) for i in range(n)]
         some = _some(n)
         every: list[tuple[int, ...]] = [tuple(range(n))]
@@ -163,54 +162,54 @@ def _with(gas: bool, regulator: bool, sets: str) -> Prediction:
             "any": everywhere,
             "part": [one, some],
         }
-        for fitted in _fitted(bench):
+        for fitted in _fitted(unit):
             for members in kinds[sets]:
                 if members:
-                    yield _parts(bench, fitted, gas, regulator, members)
+                    yield _parts(unit, fitted, gas, regulator, members)
 
     return predicted
 
 
-def _no_regulator(bench: Bench, cause: Cause) -> Iterator[Variant]:
-    held = bench_limit("unregulated LP" if bench.is_LP else "unregulated natural")
-    low = max(held.low, 1.5 * bench.conditions.gauge_pressure_Pa)
-    high = max(min(held.high, _highest_vapour_Pa(bench)), low)
+def _no_regulator(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    held = bench_limit("unregulated LP" if unit.is_LP else "unregulated natural")
+    low = max(held.low, 1.5 * unit.conditions.gauge_pressure_Pa)
+    high = max(min(held.high, _highest_vapour_Pa(unit)), low)
     pressure = np.geomspace(low, high, STEPS)
-    yield _at_pressure(bench, f"{low / 1e3:.3g} to {high / 1e3:.3g} kPa at the manifold", pressure)
+    yield _at_pressure(unit, f"{low / 1e3:.3g} to {high / 1e3:.3g} kPa at the manifold", pressure)
 
 
-def _highest_vapour_Pa(bench: Bench) -> float:
+def _highest_vapour_Pa(unit: UnitUnderTest) -> float:
     """Gauge pressure at which the gas begins to condense, less a margin; what a cylinder can give at most."""
-    gas, at = bench.gas.gas, bench.conditions
+    gas, at = unit.gas.gas, unit.conditions
     if not isinstance(gas, Gas):
         return np.inf
     dew = float(dew_pressure_Pa(gas.composition.names, gas.composition.fractions, at.gas_temperature_K))
     return BELOW_DEW * dew - at.ambient_pressure_Pa
 
 
-def _at_pressure(bench: Bench, words: str, gauge_pressure_Pa: Array) -> Variant:
-    flow = pressure_flow(bench, gauge_pressure_Pa)
-    nominal = bench.conditions.gauge_pressure_Pa
-    return variant(bench, words, burner_flow=flow[:, None], pressure=gauge_pressure_Pa / nominal)
+def _at_pressure(unit: UnitUnderTest, words: str, gauge_pressure_Pa: Array) -> Variant:
+    flow = pressure_flow(unit, gauge_pressure_Pa)
+    nominal = unit.conditions.gauge_pressure_Pa
+    return variant(unit, words, burner_flow=flow[:, None], pressure=gauge_pressure_Pa / nominal)
 
 
-def _pressure_low(bench: Bench, cause: Cause) -> Iterator[Variant]:
-    nominal = bench.conditions.gauge_pressure_Pa
-    yield _at_pressure(bench, "regulator set low or worn", nominal * cause.spaced)
-    loss = loss_of(bench, cause.spaced)
-    yield variant(bench, "inlet starved: supply or hose too small, cylinder cold", loss=loss, inlet_loss=loss)
-    yield variant(bench, "regulator droops: too small for the burners on", loss=loss)
+def _pressure_low(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    nominal = unit.conditions.gauge_pressure_Pa
+    yield _at_pressure(unit, "regulator set low or worn", nominal * cause.spaced)
+    loss = loss_of(unit, cause.spaced)
+    yield variant(unit, "inlet starved: supply or hose too small, cylinder cold", loss=loss, inlet_loss=loss)
+    yield variant(unit, "regulator droops: too small for the burners on", loss=loss)
 
 
-def loss_of(bench: Bench, left: Array) -> Array:
+def loss_of(unit: UnitUnderTest, left: Array) -> Array:
     """What leaves this part of the manifold pressure with the burners under test on: p (1 + loss load^2) = 1 [-]."""
-    found: Array = (1.0 / left - 1.0) / bench.highest_load**2
+    found: Array = (1.0 / left - 1.0) / unit.highest_load**2
     return found
 
 
-def _pressure_high(bench: Bench, cause: Cause) -> Iterator[Variant]:
-    nominal = bench.conditions.gauge_pressure_Pa
-    yield _at_pressure(bench, "regulator set high, or its vent is blocked", nominal * cause.spaced)
+def _pressure_high(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    nominal = unit.conditions.gauge_pressure_Pa
+    yield _at_pressure(unit, "regulator set high, or its vent is blocked", nominal * cause.spaced)
 
 
 SUPPLY: dict[str, Prediction] = {

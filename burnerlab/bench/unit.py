@@ -15,8 +15,7 @@ from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.appliance.pressures import SupplyPressure, supply_pressures
 from burnerlab.bench.expected import Expected, each_burner, expected_input
 from burnerlab.bench.manifold import conditions_of, flow_of, supply_of
-from burnerlab.bench.reading import Reading
-from burnerlab.bench.worlds import Method
+from burnerlab.bench.reading import Method, Reading
 from burnerlab.gas import load
 from burnerlab.orifice.drills import Drill
 from burnerlab.orifice.flow import Conditions
@@ -44,7 +43,7 @@ class OtherSupply:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Shot:
+class Firing:
     """What one reading was taken of: the burners on, at which rate, by what."""
 
     burner: str  # "" for all burners together
@@ -59,7 +58,7 @@ class Shot:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bench:
+class UnitUnderTest:
     """An appliance at the test: the burners under test, what each should give, and what was read of them."""
 
     appliance: Appliance
@@ -73,13 +72,13 @@ class Bench:
     whole_W: float  # of the whole appliance by its supply, every burner on
     others: tuple[OtherSupply, ...]
     drills: tuple[Drill, ...]
-    shots: tuple[Shot, ...]  # one for each reading
+    firings: tuple[Firing, ...]  # one for each reading
     known: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)  # worked out once
 
     @property
     def methods(self) -> tuple[Method, ...]:
         """By what was measured."""
-        return tuple(dict.fromkeys(shot.method for shot in self.shots))
+        return tuple(dict.fromkeys(firing.method for firing in self.firings))
 
     @property
     def weights(self) -> Array:
@@ -90,7 +89,7 @@ class Bench:
     @property
     def highest_load(self) -> float:
         """Largest part of the whole appliance that was on at once [-]."""
-        return max(shot.load for shot in self.shots)
+        return max(firing.load for firing in self.firings)
 
     @property
     def rated_gross_W(self) -> Array:
@@ -105,13 +104,13 @@ class Bench:
         return is_LP(self.gas)
 
 
-def bench_of(
+def unit_under_test(
     appliance: Appliance,
     burner: str | None = None,
     method: Method = "meter",
     other: OtherSupply | None = None,
     readings: Sequence[Reading] = (),
-) -> Bench:
+) -> UnitUnderTest:
     """An appliance at the test, with the burners that were on in any reading.
 
     burner, method : of the readings that name none; burner None is all together
@@ -128,7 +127,7 @@ def bench_of(
     alone = [by_file[name] for name in dict.fromkeys(wanted) if name]
     chosen = together.burners if None in wanted else tuple(one.burners[0] for one in alone)
     expected = together.each_W if None in wanted else np.concatenate([one.each_W for one in alone])
-    return Bench(
+    return UnitUnderTest(
         appliance=appliance,
         burners=chosen,
         gas=gas,
@@ -138,28 +137,28 @@ def bench_of(
         whole_W=together.gross_W,
         others=other_supplies(appliance) if other is None else (other,),
         drills=drills_named(appliance.limits.drills),
-        shots=tuple(
-            _shot(chosen, expected, by_file, name, one.method or method, one.low)
+        firings=tuple(
+            _firing(chosen, expected, by_file, name, one.method or method, one.low)
             for name, one in zip(wanted, read, strict=True)
         ),
     )
 
 
-def _shot(
+def _firing(
     chosen: tuple[Burner, ...],
     expected_W: Array,
     by_file: Mapping[str | None, Expected],
     name: str | None,
     method: Method,
     low: bool,
-) -> Shot:
+) -> Firing:
     at_full = by_file[name]
     on = np.zeros(len(chosen))
     first = 0 if name is None else next(i for i, one in enumerate(chosen) if one.name == name)
     on[first : first + len(at_full.burners)] = at_full.each_W
     if low:
         on *= [turndown_of(one) if used else 0.0 for one, used in zip(chosen, on, strict=True)]
-    return Shot(
+    return Firing(
         burner=name or "",
         weights=on / np.sum(expected_W),
         load=float(np.sum(on)) / by_file[None].gross_W,

@@ -16,8 +16,8 @@ from burnerlab.cli.record_options import file_option, to_read
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.bench.calibrate import Calibration
-    from burnerlab.bench.calibrated_table import RecordNamed
-    from burnerlab.bench.constants import Constant
+    from burnerlab.bench.calibrated_table import RecordSource
+    from burnerlab.bench.constants import ModelConstant
 
 NOTHING = "the record tells no constant better than it was known: no table is written"
 MOST_UNITS = 1000
@@ -59,12 +59,12 @@ def command(
     """
     from burnerlab.appliance import read_appliance
     from burnerlab.bench.calibrate import calibrate, last_link, recorded_tests
-    from burnerlab.bench.calibrated_table import RecordNamed, write_tables
+    from burnerlab.bench.calibrated_table import RecordSource, write_tables
 
     appliance = read_appliance(model_file)
     with to_read(file) as record:
         tests = recorded_tests(record, appliance.model or appliance.name, given["last"])
-        named = RecordNamed(file=file, sha256=last_link(record))
+        named = RecordSource(file=file, sha256=last_link(record))
     found = calibrate(tests, appliance, only=given["only"], hot=given["hot"])
     written: tuple[Path, ...] = ()
     if out is not None and found.written:
@@ -88,7 +88,7 @@ def _where(written: tuple[Path, ...], model_file: Path) -> tuple[str, ...]:
     return (f"put the tables into the folder of {model_file.name}: a project file names tables beside it",)
 
 
-def _json(found: Calibration, record: RecordNamed, written: tuple[Path, ...]) -> dict[str, Any]:
+def _json(found: Calibration, record: RecordSource, written: tuple[Path, ...]) -> dict[str, Any]:
     pressures = found.gauge_pressures_Pa
     return {
         "model": found.model,
@@ -107,7 +107,7 @@ def _json(found: Calibration, record: RecordNamed, written: tuple[Path, ...]) ->
     }
 
 
-def _text(found: Calibration, record: RecordNamed, appliance: Appliance) -> str:
+def _text(found: Calibration, record: RecordSource, appliance: Appliance) -> str:
     pairs = [
         ("model", f"{found.model} ({appliance.file})"),
         (
@@ -122,11 +122,11 @@ def _text(found: Calibration, record: RecordNamed, appliance: Appliance) -> str:
     return facts(pairs) + "\n\n" + table(heads, [_row(constant) for constant in found.constants])
 
 
-def _row(one: Constant) -> tuple[str, ...]:
+def _row(one: ModelConstant) -> tuple[str, ...]:
     before = (one.prior, one.prior_low, one.prior_high)
     now = (one.value, one.low, one.high) if one.written else (None, None, None)
     spread = "-" if one.spread is None else f"{100.0 * one.spread:.1f} %"
-    told = "yes" if one.told else "together" if one.written else "no"
+    told = "yes" if one.is_learned else "together" if one.written else "no"
     return (one.name, *(number(v, 3) for v in (*before, *now)), str(one.units), spread, told)
 
 

@@ -10,9 +10,9 @@ from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.output import facts, print_json, table
 
 if TYPE_CHECKING:
-    from burnerlab.bench.fault_study import Drawn, FaultRow, FaultStudy, FaultTable
+    from burnerlab.bench.fault_study import FaultRow, FaultStudy, FaultTable, Sampling
 
-DRAWN: tuple[Drawn, ...] = ("by the priors", "evenly")
+SAMPLINGS: tuple[Sampling, ...] = ("by the priors", "evenly")
 
 
 def print_study(found: FaultStudy, as_json: bool) -> None:
@@ -21,7 +21,7 @@ def print_study(found: FaultStudy, as_json: bool) -> None:
         print_json(study_json(found) | {"cautions": cautions()})
         return
     click.echo(_facts(found) + "\n\n" + _summary(found) + "\n\n" + _stops(found))
-    for drawn in DRAWN:
+    for drawn in SAMPLINGS:
         click.echo(f"\nunits drawn {drawn}: group said first, among the first three")
         click.echo(_by_cause(found, drawn))
     print_cautions()
@@ -73,7 +73,7 @@ def _stops(found: FaultStudy) -> str:
     return table(heads, rows)
 
 
-def _by_cause(found: FaultStudy, drawn: Drawn) -> str:
+def _by_cause(found: FaultStudy, drawn: Sampling) -> str:
     alone, both = (found.table(drawn, pressure_read=read) for read in (False, True))
     heads = (
         "true cause",

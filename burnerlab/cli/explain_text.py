@@ -11,7 +11,7 @@ from burnerlab.cli.output import facts, number, percent, table
 from burnerlab.cli.stops import stops_json
 
 if TYPE_CHECKING:
-    from burnerlab.bench.explain import Explained, Explanation
+    from burnerlab.bench.explain import Explanation, RankedCause
     from burnerlab.bench.information import NextMeasurement
     from burnerlab.bench.manifold import ManifoldCheck
     from burnerlab.bench.reading import Reading
@@ -39,7 +39,7 @@ def explanation_text(found: Explanation) -> str:
             for one, expected_W in zip(found.readings, found.expected_W, strict=True)
         ),
     ]
-    if found.together:
+    if found.readings_fit_together:
         pairs.append(("look at", f"{first.title}: {_percent(first.share)}"))
         if not found.stops:
             pairs.append(("what to do", first.action))
@@ -78,7 +78,7 @@ def _reading_words(one: Reading, expected_W: float) -> str:
 
 def _finding(found: Explanation) -> str:
     first = found.causes[0]
-    if not found.together:
+    if not found.readings_fit_together:
         return (
             "these readings do not fit together: no cause of the list explains them all (so far apart in "
             f"{share_words(found.fit_probability)} of sets at most)"
@@ -100,7 +100,7 @@ def _steps(found: Explanation) -> Iterator[tuple[str, str]]:
         for one in found.after_release:
             yield "after a release", f"by a qualified person only: {_step_words(one)}"
         return
-    if not found.together:
+    if not found.readings_fit_together:
         yield "measure next", AGAIN
         return
     best = found.next_measurement
@@ -139,7 +139,7 @@ def _causes(found: Explanation) -> str:
     return text
 
 
-def _true(one: Explained) -> str:
+def _true(one: RankedCause) -> str:
     return f"{max(one.hottest, one.true_ratio) if one.hottest > 1.1 else one.true_ratio:.2f}"
 
 
@@ -161,7 +161,7 @@ def explanation_json(found: Explanation) -> dict[str, Any]:
         "calculated_from": found.expected_from,
         "scatter_percent": 100.0 * found.scatter,
         "fits": found.fits,
-        "readings_fit_together": found.together,
+        "readings_fit_together": found.readings_fit_together,
         "fit_probability": found.fit_probability,
         "burners": _under_test(found),
         "finding": _finding(found),
@@ -196,7 +196,7 @@ def _reading_json(one: Reading) -> dict[str, Any]:
     }
 
 
-def _cause_json(one: Explained, expected_W: float) -> dict[str, Any]:
+def _cause_json(one: RankedCause, expected_W: float) -> dict[str, Any]:
     return {
         "cause": one.cause,
         "title": one.title,

@@ -88,10 +88,10 @@ def command(gas: GasAsked, appliance_kind: str, as_json: bool, **given: str | No
 
 def _check_kind(kind: str, own: Path | None) -> None:
     """Refuse a kind that has no limit, whether carbon monoxide was read or not."""
-    from burnerlab.bench.flue import limits_read
+    from burnerlab.bench.flue import limit_comparisons
 
     try:
-        limits_read(0.0, own, kind)
+        limit_comparisons(0.0, own, kind)
     except UserError as error:
         raise UserError(
             [replace(p, key="--appliance-kind") if p.key == "kind" else p for p in error.problems]

@@ -14,7 +14,7 @@ from burnerlab.cli.output import facts, print_json, print_notes, table
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
-    from burnerlab.bench.kit import Fault, Kit, KitFinding, KitWindow
+    from burnerlab.bench.kit import CountError, Kit, KitFinding, KitWindow
     from burnerlab.bench.record import KitRecord
 
 G = 1e3  # grams of a kilogram
@@ -129,13 +129,13 @@ def _record(found: KitFinding, path: Path, given: dict[str, str]) -> KitRecord:
         return add_kit_check(record, made)
 
 
-def _fault_json(fault: Fault) -> dict[str, Any]:
+def _fault_json(fault: CountError) -> dict[str, Any]:
     return {
         "part": fault.part,
         "change": fault.change,
         "expected_mass_g": G * fault.mass_kg,
         "detection_probability": fault.detection,
-        "told_by_scale": fault.is_told,
+        "told_by_scale": fault.is_detectable,
     }
 
 
@@ -151,7 +151,7 @@ def _window_json(found: KitWindow) -> dict[str, Any]:
         "false_alarm_probability": found.false_alarm,
         "detection_wanted": found.kit.detection,
         "faults": [_fault_json(fault) for fault in found.faults],
-        "not_told_by_scale": [{"part": fault.part, "change": fault.change} for fault in found.not_told],
+        "not_told_by_scale": [{"part": fault.part, "change": fault.change} for fault in found.undetectable],
         "notes": found.notes,
     }
 
@@ -199,7 +199,7 @@ def _window_text(found: KitWindow) -> str:
     ]
     by_part: dict[str, list[str]] = {}
     for fault in found.faults:
-        word = _share(fault.detection) + ("" if fault.is_told else " *")
+        word = _share(fault.detection) + ("" if fault.is_detectable else " *")
         by_part.setdefault(fault.part, []).append(word)
     counts = {part.name: part for part in kit.parts}
     rows = [
@@ -208,8 +208,8 @@ def _window_text(found: KitWindow) -> str:
     ]
     heads = ("part", "pieces", "g each", "one missing: noticed", "one too many: noticed")
     text = facts(pairs) + "\n\n" + table(heads, rows)
-    if found.not_told:
-        parts = ", ".join(dict.fromkeys(fault.part for fault in found.not_told))
+    if found.undetectable:
+        parts = ", ".join(dict.fromkeys(fault.part for fault in found.undetectable))
         wanted = f"{100 * kit.detection:g} %"
         text += f"\n\n* The scale cannot tell this (noticed in less than {wanted} of kits): {parts}.\n"
         text += "  Count these by eye or scan them."

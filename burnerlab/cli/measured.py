@@ -103,7 +103,9 @@ def measured_json(
         "deviation_percent": None if held is None else 100.0 * held.deviation,
         "verdict": "not evaluated" if held is None or stops else held.verdict,
         "comparison": None if found.comparison is None else _comparison_json(found.comparison, bool(stops)),
-        "beside_the_file": None if found.beside is None else _comparison_json(found.beside, bool(stops)),
+        "file_comparison": None
+        if found.file_comparison is None
+        else _comparison_json(found.file_comparison, bool(stops)),
         "correction": None
         if found.correction is None
         else {"factor": found.correction.factor, "words": found.correction.words},
@@ -205,7 +207,7 @@ def measured_text(
 
 def _of_two(found: InputMeasured) -> str:
     """The other rating, where the one of the command line is not that of the file."""
-    named, file = found.comparison, found.beside
+    named, file = found.comparison, found.file_comparison
     if named is None or file is None:
         return ""
     words = {

@@ -54,11 +54,11 @@ class ModelAsked:
 
     def held(self, found: InputMeasured, appliance: Appliance | None) -> InputMeasured:
         """What was measured beside the rating of the file, with what is to be said where both differ."""
-        from burnerlab.bench.model_file import beside_file
+        from burnerlab.bench.model_file import with_file_comparison
 
         if appliance is None:
             return found
-        found = beside_file(found, appliance, self.burner, low=self.low)
+        found = with_file_comparison(found, appliance, self.burner, low=self.low)
         near = () if self.low else low_rate_note(appliance, self.burner, found.heat_input_gross_W)
         return replace(found, notes=(*near, *found.notes))
 

@@ -12,18 +12,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 from click.testing import CliRunner
+from simulated_shop import Plan, Truth, simulate_shop
 
 from burnerlab.appliance import Appliance, convert, read_appliance, read_appliance_text
 from burnerlab.appliance.result import Finding
 from burnerlab.appliance.stability import burner_stability
 from burnerlab.bench.bench_samples import gather
 from burnerlab.bench.calibrate import Calibration, calibrate
-from burnerlab.bench.calibrated_table import RecordNamed, write_tables
-from burnerlab.bench.constants import Constant
+from burnerlab.bench.calibrated_table import RecordSource, write_tables
+from burnerlab.bench.constants import ModelConstant
 from burnerlab.bench.reading_fit import Readings, fit, outlying, whitened
 from burnerlab.bench.record import Observation, Reading, Result, add_test, open_record
 from burnerlab.bench.sighting_fit import Sightings, threshold
-from burnerlab.bench.simulated_shop import Plan, Truth, simulate_shop
 from burnerlab.bench.stop import stop_notice
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.facts import BurnerFuel, burner_fuel
@@ -115,7 +115,7 @@ def drawn_truth(random: np.random.Generator) -> Truth:
     return Truth(discharge={"tapered": draw(0.90, 0.85, 0.95)}, coefficients=rows)
 
 
-def true_value(constant: Constant, truth: Truth) -> float:
+def true_value(constant: ModelConstant, truth: Truth) -> float:
     return (truth.discharge if constant.table == "discharge" else truth.coefficients)[constant.row]
 
 
@@ -128,7 +128,7 @@ def covered(appliance: Appliance, plan: Plan, seed: int) -> tuple[Counter[str], 
         truth = drawn_truth(random)
         found = calibrate(simulate_shop(truth, appliance, plan, random, fuels), appliance, fuels=fuels)
         for constant in found.constants:
-            if constant.told:
+            if constant.is_learned:
                 told[constant.row] += 1
                 held[constant.row] += constant.low <= true_value(constant, truth) <= constant.high
     return told, held
@@ -201,7 +201,7 @@ def learned(stove: Appliance, shop) -> Calibration:
     return calibrate(shop, stove, fuels=fuels)
 
 
-def named(found: Calibration, row: str) -> Constant:
+def named(found: Calibration, row: str) -> ModelConstant:
     return next(constant for constant in found.constants if constant.row == row)
 
 
@@ -246,7 +246,7 @@ def test_what_was_never_near_its_limit_is_not_told() -> None:
     )
     found = calibrate(simulate_shop(SHOP, wide, plan, np.random.default_rng(5), fuels), wide, fuels=fuels)
     back = named(found, "light-back factor")
-    assert not back.told
+    assert not back.is_learned
     assert not back.written
     assert back.value == coefficients()["light-back factor"].value
     assert "does not tell" in back.why
@@ -259,7 +259,7 @@ def test_too_few_units_tell_nothing(stove: Appliance, units: int, tmp_path: Path
     assert found.constants
     assert not found.written
     with pytest.raises(UserError, match="no table is written"):
-        write_tables(found, RecordNamed(file="a.sqlite", sha256="0" * 64), stove.tables, tmp_path / "out")
+        write_tables(found, RecordSource(file="a.sqlite", sha256="0" * 64), stove.tables, tmp_path / "out")
     assert not (tmp_path / "out").exists()
 
 
@@ -268,7 +268,7 @@ def test_an_uncertain_meter_tells_no_coefficient(stove: Appliance) -> None:
     found = calibrate(
         simulate_shop(truth, stove, Plan(), np.random.default_rng(7), fuels), stove, fuels=fuels
     )
-    assert not named(found, "tapered").told
+    assert not named(found, "tapered").is_learned
 
 
 def test_a_test_without_pressure_is_left_out_and_counted(stove: Appliance, shop) -> None:
@@ -321,7 +321,7 @@ def written(stove: Appliance, learned: Calibration, tmp_path: Path) -> Path:
         '[tables]\ndischarge = "own/discharge.csv"\nburner_coefficients = "own/burner_coefficients.csv"\n'
     ))  # fmt: skip
     write_tables(
-        learned, RecordNamed(file="x/units.sqlite", sha256="abc" * 30), stove.tables, tmp_path / "own"
+        learned, RecordSource(file="x/units.sqlite", sha256="abc" * 30), stove.tables, tmp_path / "own"
     )
     return tmp_path / "stove.toml"
 
@@ -443,7 +443,7 @@ def test_a_second_look_at_the_record_does_not_count_it_twice(
 
 
 def test_a_table_is_not_overwritten_unasked(written: Path, stove: Appliance, learned: Calibration) -> None:
-    record, folder = RecordNamed(file="u.sqlite", sha256="d" * 64), written.parent / "own"
+    record, folder = RecordSource(file="u.sqlite", sha256="d" * 64), written.parent / "own"
     with pytest.raises(UserError, match="exists, will not overwrite it"):
         write_tables(learned, record, stove.tables, folder)
     assert len(write_tables(learned, record, stove.tables, folder, overwrite=True)) == 2
@@ -534,7 +534,7 @@ def test_the_command_shows_writes_and_refuses(shop, tmp_path: Path) -> None:
         "high",
         "units",
         "outliers",
-        "told",
+        "is_learned",
     } <= set(first)
     assert [Path(name).name for name in found["files"]] == ["discharge.csv", "burner_coefficients.csv"]
     with Path(found["files"][0]).open(newline="") as stream:

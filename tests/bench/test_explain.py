@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 
 from burnerlab import tables
 from burnerlab.appliance import Appliance, ConversionTarget, changed, demonstration, demonstration_path
-from burnerlab.bench import Explained, Explanation, Reading, explain, manifold_check
+from burnerlab.bench import Explanation, RankedCause, Reading, explain, manifold_check
 from burnerlab.bench.causes import causes, groups
-from burnerlab.bench.hypotheses import NONE, by_cause, hypotheses, layout_of, log_shares, normalised
-from burnerlab.bench.unit import bench_of, other_supplies
+from burnerlab.bench.hypotheses import NONE, by_cause, figure_layout, hypotheses, log_shares, normalised
+from burnerlab.bench.unit import other_supplies, unit_under_test
 from burnerlab.cli import main
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
@@ -26,8 +26,8 @@ answer = partial(command_runs.answer, "explain")
 
 CART = demonstration()
 RING, LEFT = "stock-pot ring", "griddle tube left"
-H = hypotheses(bench_of(CART, RING))
-LAYOUT = layout_of(H.bench, [Reading(ratio=1.0)])
+H = hypotheses(unit_under_test(CART, RING))
+LAYOUT = figure_layout(H.unit, [Reading(ratio=1.0)])
 NOMINAL_IN = 7.0  # in w.c., of the demonstration
 MEASUREMENTS = {row["measurement"]: row for row in tables.rows("next_measurements")}
 
@@ -39,7 +39,7 @@ def on_propane() -> Appliance:
 LP = on_propane()
 
 
-def cause(found: Explanation, name: str) -> Explained:
+def cause(found: Explanation, name: str) -> RankedCause:
     return next(one for one in found.causes if one.cause == name)
 
 

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from burnerlab.appliance import ConversionTarget, changed, demonstration
 from burnerlab.bench import Explanation, Reading, explain
-from burnerlab.bench.hypotheses import hypotheses, layout_of, posterior
-from burnerlab.bench.unit import bench_of
+from burnerlab.bench.hypotheses import figure_layout, hypotheses, posterior
+from burnerlab.bench.unit import unit_under_test
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
 
@@ -46,11 +46,11 @@ def test_a_sharper_pressure_never_widens_what_a_figure_leaves_open(
     """The spread of figures that are held against a possibility: a sharper instrument, or a pressure at all."""
     blunt = Reading(ratio=ratio, pressure_ratio=pressure, pressure_uncertainty=u)
     sharp = replace(blunt, pressure_uncertainty=0.5 * u)
-    bench = bench_of(CART, LEFT, readings=[blunt])
+    bench = unit_under_test(CART, LEFT, readings=[blunt])
 
     def left(reading: Reading) -> float:
         """Standard deviation of the heat input that is left when the other figures are known."""
-        return float(np.linalg.inv(layout_of(bench, [reading]).covariance)[0, 0]) ** -0.5
+        return float(np.linalg.inv(figure_layout(bench, [reading]).covariance)[0, 0]) ** -0.5
 
     assert left(sharp) < left(blunt) < left(replace(blunt, pressure_ratio=None))
 
@@ -113,9 +113,9 @@ def test_a_regulator_that_droops_shows_with_every_burner_on(appliance: object) -
 
 
 def test_the_same_reading_twice_narrows_by_less_than_another_instrument() -> None:
-    h = hypotheses(bench_of(LP, RING, readings=[Reading(ratio=0.8)] * 2))
-    once = layout_of(h.bench, [Reading(ratio=0.8)]).covariance
-    both = layout_of(h.bench, [Reading(ratio=0.8)] * 2).covariance
+    h = hypotheses(unit_under_test(LP, RING, readings=[Reading(ratio=0.8)] * 2))
+    once = figure_layout(h.unit, [Reading(ratio=0.8)]).covariance
+    both = figure_layout(h.unit, [Reading(ratio=0.8)] * 2).covariance
     assert both[0, 0] == pytest.approx(once[0, 0])
     assert 0.0 < both[0, 1] < both[0, 0]
     log_weights, _ = posterior(h, [Reading(ratio=0.8)] * 2)

@@ -13,9 +13,9 @@ from burnerlab.appliance import demonstration, demonstration_path
 from burnerlab.bench.decision import bench_limit
 from burnerlab.bench.explain import Reading, explain
 from burnerlab.bench.fault_study import shop_for
-from burnerlab.bench.hypotheses import NONE, fit_of, hypotheses, layout_of
+from burnerlab.bench.hypotheses import NONE, figure_layout, fit_of, hypotheses
 from burnerlab.bench.simulated_faults import simulate
-from burnerlab.bench.unit import bench_of
+from burnerlab.bench.unit import unit_under_test
 from burnerlab.cli import main
 
 CART = demonstration()
@@ -50,10 +50,10 @@ def test_readings_that_contradict_are_said_to_and_every_burner_is_named() -> Non
 def test_sets_of_readings_of_one_unit_fit_together() -> None:
     """Of units with any one fault, a burner clocked and its pressure read after: one in a hundred contradicts."""
     pair = [Reading(ratio=1.0), Reading(pressure_ratio=1.0)]
-    h = hypotheses(bench_of(CART, LEFT, readings=pair))
+    h = hypotheses(unit_under_test(CART, LEFT, readings=pair))
     named = [cause.name for cause in h.causes if cause.name != NONE]
     units = simulate(shop_for(h, LEFT, 5), named * 8, 0.02)
-    layout, apart = layout_of(h.bench, pair), []
+    layout, apart = figure_layout(h.unit, pair), []
     for ratio, pressure in zip(units.ratio, units.pressure_ratio, strict=True):
         read = [Reading(ratio=float(ratio)), Reading(pressure_ratio=float(pressure))]
         apart.append(fit_of(h, layout, read) < bench_limit("readings together").low)
@@ -63,8 +63,10 @@ def test_sets_of_readings_of_one_unit_fit_together() -> None:
 
 def test_two_readings_of_one_burner_a_fifth_apart_do_not_fit() -> None:
     twice = explain(CART, [Reading(ratio=0.8, burner=RING), Reading(ratio=1.0, burner=RING)])
-    assert not twice.together
-    assert explain(CART, [Reading(ratio=0.99, burner=RING), Reading(ratio=1.01, burner=RING)]).together
+    assert not twice.readings_fit_together
+    assert explain(
+        CART, [Reading(ratio=0.99, burner=RING), Reading(ratio=1.01, burner=RING)]
+    ).readings_fit_together
     assert explain(CART, Reading(ratio=0.6), RING).fit_probability == 1.0
 
 

@@ -16,9 +16,17 @@ from burnerlab.bench import simulated_faults as plain
 from burnerlab.bench.budget import coverage_factor
 from burnerlab.bench.causes import PREDICTIONS
 from burnerlab.bench.decision import bench_limit
-from burnerlab.bench.fault_study import SOUND, Drawn, FaultStudy, Judged, judge_units, shop_for, stop_limits
+from burnerlab.bench.fault_study import (
+    SOUND,
+    FaultStudy,
+    Sampling,
+    UnitFindings,
+    explain_units,
+    shop_for,
+    stop_limits,
+)
 from burnerlab.bench.hypotheses import NONE, hypotheses
-from burnerlab.bench.unit import bench_of
+from burnerlab.bench.unit import unit_under_test
 from burnerlab.cli import main
 from burnerlab.gas import load
 
@@ -60,7 +68,7 @@ def test_the_units_are_made_by_formulas_of_their_own() -> None:
     assert not [name for name in rooms if name.startswith("burnerlab.bench")]
     assert not [name for name in rooms if name.startswith("burnerlab.orifice") and "drills" not in name]
     assert set(plain.FAULTS) == set(PREDICTIONS) - {NONE}
-    shop = shop_for(hypotheses(bench_of(CART, LEFT)), LEFT, 1)
+    shop = shop_for(hypotheses(unit_under_test(CART, LEFT)), LEFT, 1)
     sound = plain.simulate(shop, [SOUND] * 500, U)
     assert sound.ratio.mean() == pytest.approx(1.0, abs=0.005)
     assert sound.pressure_ratio.mean() == pytest.approx(1.0, abs=0.005)
@@ -68,7 +76,7 @@ def test_the_units_are_made_by_formulas_of_their_own() -> None:
 
 def test_plain_formulas_give_the_published_sign_of_a_wrong_gas() -> None:
     """Propane with its own regulator through orifices of natural gas: about 1.9 of the input (sqrt(dp/d) H)."""
-    shop = shop_for(hypotheses(bench_of(CART, LEFT)), LEFT, 1)
+    shop = shop_for(hypotheses(unit_under_test(CART, LEFT)), LEFT, 1)
     found = plain.simulate(shop, ["other supply as a whole"] * 300, U)
     assert found.hottest.mean() == pytest.approx(1.94, abs=0.02)
     assert found.ratio.mean() == pytest.approx(0.78, abs=0.01)
@@ -103,7 +111,7 @@ def test_gas_leak_and_missing_regulator_are_among_the_first_three_or_stop(
 
 @pytest.mark.parametrize("burner", [LEFT, None])
 @pytest.mark.parametrize("drawn", ["by the priors", "evenly"])
-def test_the_readme_quotes_the_study(burner: str | None, drawn: Drawn) -> None:
+def test_the_readme_quotes_the_study(burner: str | None, drawn: Sampling) -> None:
     found = study("natural", burner)
     cells = [
         f"{100 * one.first:.0f} %, {100 * one.in_first_three:.0f} %"
@@ -129,17 +137,17 @@ def test_a_study_is_repeatable_and_noise_costs() -> None:
 
 def test_the_limits_of_the_stops_fit_units_of_another_seed() -> None:
     """Highest limit of other gas that misses none, lowest of overfire that stops 1 % of sound units, at most."""
-    sound: list[Judged] = []
-    wrong: list[Judged] = []
+    sound: list[UnitFindings] = []
+    wrong: list[UnitFindings] = []
     for appliance, burner in ((CART, LEFT), (CART, None), (LP, RING), (LP, None)):
-        h = hypotheses(bench_of(appliance, burner))
+        h = hypotheses(unit_under_test(appliance, burner))
         shop = shop_for(h, burner, FITTED)
         names = [name for name in GAS if name in {cause.name for cause in h.causes}]
         units = plain.simulate(shop, [names[i % len(names)] for i in range(400)], U)
         as_drawn = plain.simulate(shop, [SOUND] * 400, U)
         for pressure_read in (False, True):
-            wrong.append(judge_units(h, units, U, pressure_read))
-            sound.append(judge_units(h, as_drawn, U, pressure_read))
+            wrong.append(explain_units(h, units, U, pressure_read))
+            sound.append(explain_units(h, as_drawn, U, pressure_read))
     gas, overfire = stop_limits(sound, wrong)
     assert bench_limit("stop_wrong_gas").high <= gas
     assert bench_limit("stop_overfire").high >= overfire

@@ -10,7 +10,13 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from burnerlab.bench.flue import FlueReading, air_free_by_CO2, air_free_by_oxygen, analyse_flue, limits_read
+from burnerlab.bench.flue import (
+    FlueReading,
+    air_free_by_CO2,
+    air_free_by_oxygen,
+    analyse_flue,
+    limit_comparisons,
+)
 from burnerlab.cli.flue import command
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
@@ -75,7 +81,7 @@ def test_notes_say_what_was_not_read() -> None:
 
 
 def test_limits_are_data() -> None:
-    verdicts = {limit.name: limit.verdict for limit in limits_read(350e-6)}
+    verdicts = {limit.name: limit.verdict for limit in limit_comparisons(350e-6)}
     assert verdicts["vented appliance"] == "near"
     assert verdicts["unvented room heater"] == "outside"
     assert verdicts["unvented gas oven"] == "within"

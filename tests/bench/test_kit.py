@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 
 from burnerlab.bench.kit import (
     Kit,
-    Part,
-    Scale,
+    KitPart,
+    KitScale,
     check_kit,
     kit_entry,
     kit_window,
@@ -111,10 +111,10 @@ def test_a_heavier_part_and_a_finer_scale_are_told_more_often(
 ) -> None:
     def told(mass: float, step: float) -> float:
         parts = (
-            Part(name="box", mass_kg=0.5, scatter_kg=scatter_g * GRAM),
-            Part(name="part", mass_kg=mass * GRAM, scatter_kg=0.01 * GRAM),
+            KitPart(name="box", mass_kg=0.5, scatter_kg=scatter_g * GRAM),
+            KitPart(name="part", mass_kg=mass * GRAM, scatter_kg=0.01 * GRAM),
         )
-        scale = Scale(resolution_kg=step * GRAM, repeatability_kg=0.1 * GRAM)
+        scale = KitScale(resolution_kg=step * GRAM, repeatability_kg=0.1 * GRAM)
         window = kit_window(Kit(name="k", parts=parts, scale=scale, false_alarm=0.0027, detection=0.95))
         return next(f.detection for f in window.faults if (f.part, f.change) == ("part", -1))
 
@@ -126,7 +126,7 @@ def test_which_part_is_missing_is_named(kit: Kit) -> None:
     window = kit_window(kit)
     for fault in window.faults:
         first = suspects(window, round(fault.mass_kg / GRAM) * GRAM)[0]
-        if fault.is_told:
+        if fault.is_detectable:
             assert (first.part, first.change) == (fault.part, fault.change)
     assert suspects(window, window.mass_kg)[0].change == 0
     assert sum(one.share for one in suspects(window, window.mass_kg)) == pytest.approx(1.0)
@@ -135,7 +135,7 @@ def test_which_part_is_missing_is_named(kit: Kit) -> None:
 
 def test_what_the_scale_cannot_tell_is_listed_until_it_is_scanned(kit: Kit) -> None:
     window = kit_window(kit)
-    assert {fault.part for fault in window.not_told} == {"orifice #54"}
+    assert {fault.part for fault in window.undetectable} == {"orifice #54"}
     expected = round(window.mass_kg / GRAM) * GRAM
     bare = check_kit(kit, expected)
     assert (bare.verdict, bare.look_for) == ("within", ("orifice #54",))
@@ -172,7 +172,7 @@ def test_a_kit_without_any_scatter_has_no_window(kit: Kit) -> None:
     )
     with pytest.raises(UserError, match="nothing scatters"):
         kit_window(still)
-    one = replace(still, parts=(Part(name="box", mass_kg=0.1, scatter_kg=0.001),))
+    one = replace(still, parts=(KitPart(name="box", mass_kg=0.1, scatter_kg=0.001),))
     assert kit_window(one).faults[0].detection == pytest.approx(1.0)
 
 

@@ -101,13 +101,13 @@ def test_a_rating_beside_that_of_the_file_is_said_and_the_worse_heads() -> None:
     found = answer(*line)
     assert found["deviation_percent"] == pytest.approx(6.5, abs=0.1)
     assert found["comparison"]["rating_kW"] == pytest.approx(14 * 0.29307107, rel=1e-5)
-    assert found["beside_the_file"]["rating_kW"] == pytest.approx(12.5 * 0.29307107, rel=1e-5)
+    assert found["file_comparison"]["rating_kW"] == pytest.approx(12.5 * 0.29307107, rel=1e-5)
     assert found["verdict"] == "outside"
     done = run(*line)
     assert done.exit_code == 1
     text = " ".join(done.stdout.split())
     assert "+6.5 % from the file's rating, 12.5 kBtu/h gross; -4.9 % from --rating, 14 kBtu/h gross" in text
-    assert answer(*TUBE, "--time", "285 s", "--rating", "3.66 kW gross")["beside_the_file"] is None
+    assert answer(*TUBE, "--time", "285 s", "--rating", "3.66 kW gross")["file_comparison"] is None
 
 
 def test_a_manifold_pressure_alone_is_brought_to_the_pressure_of_the_file() -> None:

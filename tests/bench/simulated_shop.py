@@ -13,9 +13,9 @@ import numpy as np
 
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.bench.bench_samples import Sample
-from burnerlab.bench.conditions import Bench, Fuels, ideal_input_W, shipped_fuels
+from burnerlab.bench.conditions import CalibrationSetup, Fuels, ideal_input_W, shipped_fuels
 from burnerlab.bench.constants import rules
-from burnerlab.bench.learn_air import AirLearned, aerations, batches, usable
+from burnerlab.bench.learn_air import PrimaryAirFit, aerations, batches, usable
 from burnerlab.bench.learn_limits import RAISES, REED, RICH, sightings
 from burnerlab.bench.record.entry import BenchTest, Observation, Reading, Result
 from burnerlab.burner.arrays import Array
@@ -67,8 +67,8 @@ def simulate_shop(
     samples = [_sample(appliance, burner, *state) for state, burner in places]
     owner = np.array([state[0] * len(appliance.burners) + appliance.burners.index(b) for state, b in places])
     heat = _heat_inputs(truth, samples, owner, random)
-    bench = Bench(appliance=appliance, fuel=fuel, coefficient=truth.discharge)
-    air, seen = _air_and_flames(truth, plan, samples, owner, bench, random)
+    setup = CalibrationSetup(appliance=appliance, fuel=fuel, coefficient=truth.discharge)
+    air, seen = _air_and_flames(truth, plan, samples, owner, setup, random)
     tests = []
     for number, state in enumerate(states):
         here = range(number * len(appliance.burners), (number + 1) * len(appliance.burners))
@@ -123,23 +123,23 @@ def _air_and_flames(
     plan: Plan,
     samples: Sequence[Sample],
     owner: Array,
-    bench: Bench,
+    setup: CalibrationSetup,
     random: np.random.Generator,
 ) -> tuple[list[float | None], list[dict[str, bool]]]:
     """What the analyser reads, where it is used, and what is seen."""
     air: list[float | None] = [None] * len(samples)
     seen: list[dict[str, bool]] = [{} for _ in samples]
-    table, fit = coefficients(bench.own), usable(samples)
+    table, fit = coefficients(setup.own), usable(samples)
     moved = {name: float(np.log(value / table[name].value)) for name, value in truth.coefficients.items()}
     if plan.with_air and len(fit) == len(samples):
-        true = aerations(batches(samples, bench), len(samples), moved)
+        true = aerations(batches(samples, setup), len(samples), moved)
         errs = truth.analyser * random.standard_normal() + _scatter(truth.air_scatter, owner, random)
         air = [float(a) for a in true * np.exp(errs)]
     if plan.watched:
         asked = [
             replace(s, serial=str(k), seen=dict.fromkeys(plan.watched, False)) for k, s in enumerate(samples)
         ]
-        found, _ = sightings(asked, bench, exactly(moved))
+        found, _ = sightings(asked, setup, exactly(moved))
         by_place = {(int(one.sample.serial), one.name): one for one in found}
         for name in plan.watched:
             noise = _scatter(truth.flame_scatter, owner, random)
@@ -151,9 +151,9 @@ def _air_and_flames(
     return air, seen
 
 
-def exactly(moved: Mapping[str, float]) -> AirLearned:
+def exactly(moved: Mapping[str, float]) -> PrimaryAirFit:
     """Primary air without any doubt."""
-    return AirLearned(constants=(), moved=moved, names=(), value=np.zeros(1), covariance=np.zeros((1, 1)))
+    return PrimaryAirFit(constants=(), moved=moved, names=(), value=np.zeros(1), covariance=np.zeros((1, 1)))
 
 
 def _test(
