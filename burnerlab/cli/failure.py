@@ -68,8 +68,10 @@ def _complain(error: Exception, as_json: bool, debug: bool) -> int:
     if debug:
         traceback.print_exc(file=sys.stderr)
     if as_json:
+        from burnerlab.quantity.document import document
+
         report = {"error": {"status": status, "message": "\n".join(lines), "problems": problems}}
-        click.echo(json.dumps(report, ensure_ascii=False, allow_nan=False), err=True)
+        click.echo(json.dumps(document("error", report), ensure_ascii=False, allow_nan=False), err=True)
     else:
         for line in lines:
             click.echo(line, err=True)

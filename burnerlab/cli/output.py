@@ -2,39 +2,30 @@
 
 from __future__ import annotations
 
-import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import click
 
+from burnerlab.quantity.document import json_text
+
 WIDTH = 100  # columns of running text
-SIGNIFICANT_DIGITS = 10  # of a number in JSON; more is noise of the last bits
 
 
-def plain(value: Any) -> Any:
-    """A value as JSON can hold it: floats of ten significant digits, and null where there is no finite number.
-
-    >>> plain({"a": (1.0, float("nan")), "b": 1 / 3})
-    {'a': [1.0, None], 'b': 0.3333333333}
-    """
-    if isinstance(value, Mapping):
-        return {str(key): plain(entry) for key, entry in value.items()}
-    if isinstance(value, (list, tuple)):
-        return [plain(entry) for entry in value]
-    if hasattr(value, "as_json"):
-        return plain(value.as_json())
-    if value is None or isinstance(value, (bool, str, int)):
-        return value
-    if hasattr(value, "tolist") and not isinstance(value, float):
-        return plain(value.tolist())
-    number = float(value)
-    return float(f"{number:.{SIGNIFICANT_DIGITS}g}") if math.isfinite(number) else None
+def print_json(result: Any) -> None:
+    """The running command's answer as one JSON document; ``result`` holds figures or declares its outputs."""
+    click.echo(json_text(_command(), result), nl=False)
 
 
-def print_json(result: Mapping[str, Any]) -> None:
-    click.echo(json.dumps(plain(result), indent=2, ensure_ascii=False, allow_nan=False))
+def _command() -> str:
+    """The running command with its group, as ``record chart``."""
+    context: click.Context | None = click.get_current_context()
+    words: list[str] = []
+    while context is not None and context.parent is not None:
+        words.insert(0, context.info_name or "")
+        context = context.parent
+    return " ".join(words)
 
 
 def number(value: float | None, digits: int = 4) -> str:

@@ -243,7 +243,7 @@ def import_(source: str, file: str, as_json: bool) -> None:
 def _report(report: Any) -> dict[str, Any]:
     return {
         "whole": report.is_whole,
-        "schema": report.schema,
+        "record_schema": report.schema,
         "tests": report.tests,
         "kit_checks": report.kit_checks,
         "releases": report.releases,

@@ -26,6 +26,7 @@ from burnerlab.quantity import (
     take_SI,
 )
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import output
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
@@ -82,14 +83,14 @@ class Conditions(Generic[Number]):
     2800.0
     """
 
-    gauge_pressure_Pa: Number = field(metadata={"kind": Kind.GAUGE_PRESSURE})
+    gauge_pressure_Pa: Number = field(metadata=output("gauge pressure", Kind.GAUGE_PRESSURE))
     ambient_pressure_Pa: Number = field(
         default=STANDARD_PRESSURE_PA,  # type: ignore[assignment]
-        metadata={"kind": Kind.ABSOLUTE_PRESSURE},
+        metadata=output("ambient pressure", Kind.ABSOLUTE_PRESSURE),
     )
     gas_temperature_K: Number = field(
         default=STANDARD_GAS_TEMPERATURE_K,  # type: ignore[assignment]
-        metadata={"kind": Kind.TEMPERATURE},
+        metadata=output("gas temperature", Kind.TEMPERATURE),
     )
 
     if TYPE_CHECKING:
@@ -147,23 +148,27 @@ class OrificeFlow(WithSummary, Generic[Number]):
     """
 
     gas: OrificeGas
-    diameter_m: Number
-    conditions: Conditions[Number]
-    coefficient: Number
-    count: int
-    mass_flow_kg_per_s: Number
-    heat_input_gross_W: Number
-    heat_input_net_W: Number
-    expansibility: Number  # in m = n K eps A sqrt(2 rho1 dp), with the actual dp also when choked
-    choked: bool  # where there are many, an array
-    critical_pressure_ratio: Number
-    upstream_density_kg_per_m3: Number
-    isentropic_exponent: Number
-    velocity_m_per_s: Number  # in the narrowest place, without losses
-    viscosity_Pa_s: Number
-    reynolds: Number  # of one hole, ideal: as if the coefficient were 1
-    combustion_temperature_K: float  # of the heating value
-    notes: tuple[str, ...]
+    diameter_m: Number = field(metadata=output("orifice", Kind.DIAMETER))
+    count: int = field(metadata=output("number of orifices"))
+    conditions: Conditions[Number] = field(metadata=output("conditions", is_part=True))
+    coefficient: Number = field(metadata=output("discharge coefficient", digits=3))
+    heat_input_gross_W: Number = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    heat_input_net_W: Number = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    mass_flow_kg_per_s: Number = field(metadata=output("mass flow", Kind.MASS_FLOW))
+    choked: bool = field(metadata=output("choked"))  # where there are many, an array
+    expansibility: Number = field(metadata=output("expansibility"))
+    """In m = n K eps A sqrt(2 rho1 dp), with the actual dp also when choked."""
+    critical_pressure_ratio: Number = field(metadata=output("critical pressure ratio"))
+    upstream_density_kg_per_m3: Number = field(metadata=output("density before the orifice", Kind.DENSITY))
+    isentropic_exponent: Number = field(metadata=output("isentropic exponent"))
+    velocity_m_per_s: Number = field(metadata=output("velocity", Kind.VELOCITY))
+    """In the narrowest place, without losses."""
+    viscosity_Pa_s: Number = field(metadata=output("viscosity", unit="Pa s"))
+    reynolds: Number = field(metadata=output("Reynolds number"))
+    """Of one hole, ideal: as if the coefficient were 1."""
+    combustion_temperature_K: float = field(metadata=output("combustion temperature", Kind.TEMPERATURE))
+    """Of the heating value."""
+    notes: tuple[str, ...] = field(metadata=output("notes"))
 
     def summary(self) -> Summary:
         heat, bore = figure(self.heat_input_gross_W, Kind.POWER), figure(self.diameter_m, Kind.DIAMETER)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import math
 from typing import Any
 
 from burnerlab.appliance.gasfacts import GasUsed
@@ -14,7 +12,7 @@ from burnerlab.appliance.result import (
     Finding,
     Headline,
 )
-from burnerlab.quantity import Kind, in_unit
+from burnerlab.quantity import Kind, document, in_unit
 from burnerlab.report.altitude import altitude_json
 from burnerlab.report.couple import couple_json
 from burnerlab.report.json_evaluated import evaluation_json
@@ -24,7 +22,6 @@ from burnerlab.report.wording import STATEMENT, file_name
 from burnerlab.tables.cautions import cautions
 
 HOUR_s = 3600.0
-SIGNIFICANT = 12  # digits kept in the file: beyond them a number is the noise of its machine
 
 
 def _to(value: float | None, size: float) -> float | None:
@@ -214,17 +211,6 @@ def _gas(g: GasUsed) -> dict[str, Any]:
     }
 
 
-def finite(value: Any) -> Any:
-    """The same structure, numbers rounded to twelve digits and null where one is not finite."""
-    if isinstance(value, dict):
-        return {key: finite(entry) for key, entry in value.items()}
-    if isinstance(value, list):
-        return [finite(entry) for entry in value]
-    if isinstance(value, float):
-        return float(f"{value:.{SIGNIFICANT}g}") if math.isfinite(value) else None
-    return value
-
-
 def json_text(c: Conversion) -> str:
     """The JSON file of a conversion."""
-    return json.dumps(finite(to_json(c)), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return document.json_text("convert", to_json(c))
