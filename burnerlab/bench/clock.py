@@ -59,9 +59,12 @@ class MeterReading:
     revolutions: int = 1
     gas_temperature_K: float | None = None
     gauge_pressure_Pa: float | None = None
-    pressure_of_file: bool = False  # the gauge pressure is the inlet of the project file, and was not read
+    meter_pressure_of_file: bool = (
+        False  # the gauge pressure is the inlet of the project file, and was not read
+    )
     ambient_pressure_Pa: float | None = None
     from_altitude: bool = False  # the ambient pressure is that of the standard atmosphere
+    ambient_pressure_of_file: bool = False  # it is that of the place in the project file, and was not read
     compensated: bool = False  # the meter counts at its base temperature
     base_temperature_K: float | None = None  # of a compensated meter; None is that of the reference state
     saturated: bool = False  # the gas in the meter holds all the water it can
@@ -302,7 +305,7 @@ def _temperatures(
 def _gauge(reading: MeterReading, known: Mapping[str, Instrument]) -> Quantity:
     if reading.gauge_pressure_Pa is None:
         return known["meter pressure not given"].quantity("meter pressure", 0.0, "Pa")
-    if reading.pressure_of_file:
+    if reading.meter_pressure_of_file:
         row, gauge = known["meter pressure of file"], reading.gauge_pressure_Pa
         return row.quantity("meter pressure", gauge, "Pa", scale=gauge)
     by_share = known["meter pressure share"].quantity(
@@ -313,8 +316,9 @@ def _gauge(reading: MeterReading, known: Mapping[str, Instrument]) -> Quantity:
 
 
 def _ambient(reading: MeterReading, known: Mapping[str, Instrument]) -> Quantity:
-    if reading.ambient_pressure_Pa is None:
-        return known["barometer not given"].quantity("ambient pressure", SEA_LEVEL_Pa, "Pa")
+    if reading.ambient_pressure_Pa is None or reading.ambient_pressure_of_file:
+        ambient = reading.ambient_pressure_Pa or SEA_LEVEL_Pa
+        return known["barometer not given"].quantity("ambient pressure", ambient, "Pa")
     row = "altitude" if reading.from_altitude else "barometer"
     return known[row].quantity("ambient pressure", reading.ambient_pressure_Pa, "Pa")
 
@@ -327,19 +331,26 @@ def _compression(reading: MeterReading, heat: HeatContent, known: Mapping[str, I
     return known["compression factor"].quantity("compression factor", 1.0, "-", scale=off)
 
 
+def _both(value: float, kind: Kind, *units: str) -> str:
+    return " / ".join(show(value, kind, unit=unit) for unit in units)
+
+
 def _notes(reading: MeterReading, heat: HeatContent) -> tuple[str, ...]:
     notes = list(heat.notes)
     if reading.meter_factor is not None:
         notes.append(f"meter factor {reading.meter_factor:g}: volume that passed over volume counted")
     if reading.gauge_pressure_Pa is None:
         notes.append("meter pressure not given: taken as 0 gauge; 7 in w.c. would add 1.7 %")
-    elif reading.pressure_of_file:
-        taken = " / ".join(
-            show(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, unit=u) for u in ("mbar", "in w.c.")
-        )
+    elif reading.meter_pressure_of_file:
+        taken = _both(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", "in w.c.")
         notes.append(f"meter pressure not read: {taken} gauge used, the inlet in the project file")
     if reading.ambient_pressure_Pa is None:
         notes.append("barometer not given: taken as 101.325 kPa; at 1500 m the reading would be 17 % less")
+    elif reading.ambient_pressure_of_file:
+        taken = _both(reading.ambient_pressure_Pa, Kind.ABSOLUTE_PRESSURE, "kPa", "inHg")
+        notes.append(
+            f"barometer not given: {taken} used, of the place in the project file; 90 m higher is 1 % less"
+        )
     if reading.gas_temperature_K is None and not reading.compensated:
         notes.append(
             "gas temperature not given: taken as that of the reference state; 10 K warmer is 3.4 % less"

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from burnerlab.appliance.flowing import Flowing
 from burnerlab.appliance.model import Appliance, Tolerance
+from burnerlab.bench.clock import MeterReading
 from burnerlab.bench.decision import DecisionRule, Rating, bench_limit
 from burnerlab.bench.expected import each_burner, expected_input
 from burnerlab.bench.heat import HeatContent, InputMeasured, compared, heat_content
@@ -20,14 +21,15 @@ def rating_of(
 ) -> Rating:
     """Rated heat input of one burner of the kind, or of all together, with the band of the file.
 
-    burner : name of the kind, None for all burners; unit : in which sentences print it
-    low : at the low rate, with the band of low rates as drawn
-    Raises UserError for a burner the appliance has not, and for a low rate that the file does not name.
+        burner : name of the kind, None for all burners; unit : in which sentences print it
+        low : at the low rate, with the band of low rates as drawn
+        Raises UserError for a burner the appliance has not, and for a low rate that the file does not name.
 
-    >>> from burnerlab.appliance import demonstration
-    >>> from burnerlab.bench.decision import decision_rule
-    >>> rating_of(demonstration(), "stock-pot ring", decision_rule()).heat_input_W
-    8792.13
+        >>> from burnerlab.appliance import demonstration
+        >>> from burnerlab.bench.clock import MeterReading
+    from burnerlab.bench.decision import decision_rule
+        >>> rating_of(demonstration(), "stock-pot ring", decision_rule()).heat_input_W
+        8792.13
     """
     return Rating(
         words="low rate" if low else "rating",
@@ -89,6 +91,22 @@ def heat_of(appliance: Appliance) -> HeatContent:
     """What the gas of the file is worth, at its own reference state or at 15 C / 15 C."""
     gas = appliance.supply.gas
     return heat_content(gas, gas.reference if isinstance(gas, DeclaredGas) else PRESETS["ISO_15_15"])
+
+
+def with_file_pressures(reading: MeterReading, appliance: Appliance) -> MeterReading:
+    """The reading, with the pressure at the meter and of the surroundings by the file where they were not read.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> round(with_file_pressures(MeterReading(dial_m3=0.05, times_s=(214.0,)), demonstration()).gauge_pressure_Pa)
+    2491
+    """
+    if reading.gauge_pressure_Pa is None:
+        at_meter = meter_pressure_Pa(appliance)
+        reading = replace(reading, gauge_pressure_Pa=at_meter, meter_pressure_of_file=at_meter is not None)
+    if reading.ambient_pressure_Pa is None:
+        ambient = appliance.supply.ambient_pressure_Pa
+        reading = replace(reading, ambient_pressure_Pa=ambient, ambient_pressure_of_file=True)
+    return reading
 
 
 def meter_pressure_Pa(appliance: Appliance) -> float | None:

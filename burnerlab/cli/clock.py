@@ -117,7 +117,7 @@ def above_zero(text: str, kind: Any, key: str, high: float | None = None) -> flo
 
 def _reading(given: dict[str, Any], appliance: Appliance | None) -> MeterReading:
     from burnerlab.bench.clock import MeterReading
-    from burnerlab.bench.model_file import meter_pressure_Pa
+    from burnerlab.bench.model_file import with_file_pressures
     from burnerlab.quantity import Kind
     from burnerlab.quantity.ranges import read_within
 
@@ -137,14 +137,12 @@ def _reading(given: dict[str, Any], appliance: Appliance | None) -> MeterReading
     )
     if base_K is not None and not given["compensated"]:
         raise UserError(Problem("has a meaning with --compensated only", given["meter_base"], "--meter-base"))
-    of_file = meter_pressure_Pa(appliance) if appliance is not None and gauge is None else None
-    return MeterReading(
+    reading = MeterReading(
         dial_m3=dial,
         times_s=tuple(times),
         revolutions=given["revolutions"],
         gas_temperature_K=gas_K,
-        gauge_pressure_Pa=gauge if of_file is None else of_file,
-        pressure_of_file=of_file is not None,
+        gauge_pressure_Pa=gauge,
         ambient_pressure_Pa=ambient,
         from_altitude=given["altitude"] is not None,
         compensated=given["compensated"],
@@ -153,6 +151,7 @@ def _reading(given: dict[str, Any], appliance: Appliance | None) -> MeterReading
         meter_factor=factor[0],
         meter_factor_uncertainty=factor[1],
     )
+    return reading if appliance is None else with_file_pressures(reading, appliance)
 
 
 def factor_of(given: dict[str, Any], name: str) -> tuple[float | None, float | None]:
@@ -179,14 +178,14 @@ def _meter_pairs(reading: MeterReading) -> list[tuple[str, str]]:
     if reading.gauge_pressure_Pa is None:
         return [("meter pressure", "not given: 0 gauge used")]
     value = show(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE)
-    return [("meter pressure", f"{value} gauge, {PRESSURE_FROM[reading.pressure_of_file]}")]
+    return [("meter pressure", f"{value} gauge, {PRESSURE_FROM[reading.meter_pressure_of_file]}")]
 
 
 def _meter_json(reading: MeterReading) -> dict[str, Any]:
     given = reading.gauge_pressure_Pa is not None
     return {
         "meter_pressure_gauge_kPa": (reading.gauge_pressure_Pa or 0.0) / 1e3,
-        "meter_pressure_from": PRESSURE_FROM[reading.pressure_of_file] if given else "not given",
+        "meter_pressure_from": PRESSURE_FROM[reading.meter_pressure_of_file] if given else "not given",
     }
 
 

@@ -138,9 +138,9 @@ def _readings(found: Tested, flue: FlueAnalysis | None, given: Entered) -> tuple
     if isinstance(reading, MeterReading):
         told += [("meter_volume", reading.volume_m3), *(("timed", time) for time in reading.times_s)]
         told += [
-            ("meter_pressure", None if reading.pressure_of_file else reading.gauge_pressure_Pa),
+            ("meter_pressure", None if reading.meter_pressure_of_file else reading.gauge_pressure_Pa),
             ("gas_temperature", reading.gas_temperature_K),
-            ("ambient_pressure", reading.ambient_pressure_Pa),
+            ("ambient_pressure", None if reading.ambient_pressure_of_file else reading.ambient_pressure_Pa),
             ("meter_factor", reading.meter_factor),
         ]
     else:

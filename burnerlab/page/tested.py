@@ -15,7 +15,7 @@ from burnerlab.bench.explain import Explanation, explain
 from burnerlab.bench.flue import FlueAnalysis, FlueReading, analyse_flue
 from burnerlab.bench.heat import HeatContent, InputMeasured, billed_heat_content
 from burnerlab.bench.manifold import ManifoldCheck, manifold_check
-from burnerlab.bench.model_file import heat_of, meter_pressure_Pa, rating_of
+from burnerlab.bench.model_file import heat_of, rating_of, with_file_pressures
 from burnerlab.bench.reading import Reading
 from burnerlab.bench.weigh import WeighReading, weigh
 from burnerlab.gas import Gas
@@ -121,16 +121,13 @@ def _other_load_W(given: Entered, heat: HeatContent) -> float:
 
 
 def _meter(model: Model, given: Entered, heat: HeatContent) -> MeterReading:
-    read = given.get("meter_pressure")
-    of_file = meter_pressure_Pa(model.appliance) if read is None else None
     times = tuple(given.get(name) for name in ("time1", "time2", "time3") if given.get(name))
-    return MeterReading(
+    reading = MeterReading(
         dial_m3=given.get("dial"),
         times_s=times,
         revolutions=given.get("turns") or 1,
         gas_temperature_K=given.get("gas_temperature"),
-        gauge_pressure_Pa=read if of_file is None else of_file,
-        pressure_of_file=of_file is not None,
+        gauge_pressure_Pa=given.get("meter_pressure"),
         ambient_pressure_Pa=_ambient_Pa(given),
         from_altitude=given.get("altitude") is not None,
         compensated=bool(given.get("compensated")),
@@ -138,6 +135,7 @@ def _meter(model: Model, given: Entered, heat: HeatContent) -> MeterReading:
         other_load_W=_other_load_W(given, heat),
         meter_factor=given.get("meter_factor"),
     )
+    return with_file_pressures(reading, model.appliance)
 
 
 def _scale(given: Entered, heat: HeatContent) -> WeighReading:

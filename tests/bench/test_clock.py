@@ -223,6 +223,24 @@ def test_gas_rating_and_pressure_of_the_file_are_used() -> None:
     )
 
 
+def test_the_altitude_of_the_file_is_used_and_said(tmp_path: Path) -> None:
+    """ISO 2533 at 1500 m: 84.556 kPa, 16.6 % below sea level; a barometer goes before it."""
+    high = tmp_path / "high.toml"
+    text = demonstration_path().read_text()
+    assert 'altitude        = "0 m"' in text
+    high.write_text(text.replace('altitude        = "0 m"', 'altitude        = "1500 m"'))
+    line = ("clock", str(high), *RING[2:], "--time", "214 s")
+    by_file, by_option = answer(*line, status=1), answer(*line, "--altitude", "1500 m", status=1)
+    assert by_file["heat_input_gross_kW"] == pytest.approx(by_option["heat_input_gross_kW"], rel=1e-9)
+    sea = answer(*line, "--barometer", "101.325 kPa", status=1)["heat_input_gross_kW"]
+    inlet = 10 * 249.08891
+    assert by_file["heat_input_gross_kW"] / sea == pytest.approx(
+        (84_556 + inlet) / (101_325 + inlet), rel=1e-3
+    )
+    assert by_file["expanded_uncertainty_percent"] > by_option["expanded_uncertainty_percent"]
+    assert any("84.556" in note and "project file" in note for note in by_file["notes"])
+
+
 def test_what_the_options_say_goes_before_the_file() -> None:
     found = answer(*RING, "--time", "214 s", "--rating", "9 kW gross", "--tolerance", "8 %", "--gas", "G20")
     assert (found["comparison"]["rating_kW"], found["gas"]) == (9.0, "G20")

@@ -31,7 +31,7 @@ RATING = Rating(
 HEAT = heat_content(CART.supply.gas, PRESETS["ISO_15_15"])
 
 READING = MeterReading(
-    dial_m3=0.050, times_s=(214.0, 213.0), gauge_pressure_Pa=10 * 249.08891, pressure_of_file=True
+    dial_m3=0.050, times_s=(214.0, 213.0), gauge_pressure_Pa=10 * 249.08891, meter_pressure_of_file=True
 )
 
 
