@@ -92,6 +92,7 @@ def entry_json(
     told["unit_stops"] = [] if held is None else [_past_json(one) for one in held.stops]
     told["not_read_since_release"] = [] if held is None else list(held.unread(record))
     told.setdefault("before_lighting", None)
+    told.setdefault("inputs", [])
     for part in (*told["readings"], *told["results"]):
         part["unit"] = units.get(part["quantity"], "")
     told["instruments_overdue"] = [one.name for one in record.overdue]
@@ -228,11 +229,13 @@ def _parts(record: TestRecord) -> list[str]:
         )
         for one in test.results
     ]
+    written = [(one.name.replace("_", " "), one.text) for one in test.inputs]
     seen = [(one.burner or "unit", observation_words(one.name), one.answer) for one in test.observations]
     return [
         _table(("burner", "reading", "value", "standard uncertainty", "with"), readings),
         _table(("burner", "result", "value", "expanded uncertainty", "band", "version"), results),
         _table(("burner", "looked for", "seen"), seen),
+        _table(("input", "as entered in the form"), written),
     ]
 
 

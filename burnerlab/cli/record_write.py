@@ -158,6 +158,8 @@ def _with_facts(test: BenchTest, found: Facts, file: str | None) -> BenchTest:
             fact for fact in getattr(test, many) if tuple(getattr(fact, key) for key in keys) not in taken
         ]
         parts[many] = (*kept, *new)
+    if found.of["reading"]:  # what was entered in a form says another thing now
+        parts["inputs"] = ()
     made = replace(test, **parts)
     return replace(made, stops=_pressure_stops(made, file))
 

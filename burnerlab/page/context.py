@@ -29,7 +29,7 @@ from burnerlab.bench.record.door import checked_test
 from burnerlab.bench.record.vocabulary import now
 from burnerlab.bench.stop import StopNotice
 from burnerlab.page.entry import bench_test, raised_stops
-from burnerlab.page.fields import FLUE, NO, YES, Step, fields
+from burnerlab.page.fields import NO, YES, Step, fields, group
 from burnerlab.page.forms import Entered, Form, entered, words
 from burnerlab.page.lighting import lighting_errors
 from burnerlab.page.security import Gate
@@ -43,8 +43,6 @@ DRAWINGS = 16
 MOST_PLACES = 1000
 LAST_ENTRIES = 20  # of a unit, among which a test that arrives again is looked for
 CHOICE = ("model", "burner", "method")  # of the first step, what changes the figures
-FIGURES = frozenset(name for name, one in fields().items() if name in CHOICE or one.step == "measure")
-FLUE_FIELDS = frozenset(one.name for one in FLUE)
 Saved = tuple[tuple[tuple[str, str], ...], str]  # what a form said, and the uid of its entry
 LAST_SAVED = 1000  # forms whose second arrival is known as such
 
@@ -118,7 +116,8 @@ class Bench:
     def test_of(self, given: Entered) -> Tested | None:
         """What the readings say; None when they cannot be used, and then why is among the errors."""
         form = given.form
-        figures = tuple((n, t) for n, t in form.texts if n in FIGURES and n not in ("once", "instruments"))
+        known = figure_fields()
+        figures = tuple((n, t) for n, t in form.texts if n in known)
         try:
             return self.find(Form(figures, form.system))
         except UserError as error:
@@ -142,9 +141,9 @@ class Bench:
         """What the readings and the analyser say, as far as their entries can be used."""
         found = flue = None
         if given.form.get("model") in self.models:
-            if "measure" in steps and not given.errors.keys() & FIGURES:
+            if "measure" in steps and not given.errors.keys() & figure_fields():
                 found = self.test_of(given)
-            if "flame" in steps and not given.errors.keys() & FLUE_FIELDS:
+            if "flame" in steps and not given.errors.keys() & {field.name for field in group("flue")}:
                 flue = self.flue_of(given)
         return found, flue
 
@@ -197,6 +196,14 @@ class Bench:
             return chart_svg(chart, system)
 
 
+def figure_fields() -> set[str]:
+    """The fields that change what the readings say."""
+    readings = {
+        name for name, field in fields().items() if field.step == "measure" and field.keeper == "input"
+    }
+    return readings | set(CHOICE)
+
+
 def _complain(given: Entered, error: UserError) -> None:
     for problem in error.problems:
         name = problem.key or "time1"
@@ -214,7 +221,7 @@ def saved_before(record: Record, test: BenchTest, once: str) -> str:
     began, test = once.rpartition(".")[0], checked_test(test)
 
     def said(one: BenchTest) -> tuple[object, ...]:
-        return (one.readings, one.observations, one.before_lighting, one.tester, one.note)
+        return (one.readings, one.inputs, one.observations, one.before_lighting, one.tester, one.note)
 
     for one in history(record, test.serial, LAST_ENTRIES) if began else ():
         if one.recorded_at > began and said(one.test) == said(test):

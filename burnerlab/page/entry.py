@@ -8,6 +8,7 @@ from burnerlab.bench.record import (
     BeforeLighting,
     BenchTest,
     EarlierStop,
+    InputText,
     Instrument,
     Observation,
     Reading,
@@ -21,7 +22,7 @@ from burnerlab.bench.record import (
 )
 from burnerlab.bench.stop import StopNotice
 from burnerlab.bench.stop_rules import HeatInputs, stops_of
-from burnerlab.page.fields import FLUE, SEEN, fields
+from burnerlab.page.fields import SEEN, Field, fields
 from burnerlab.page.forms import Entered, Form, slips_of
 from burnerlab.page.lighting import lighting
 from burnerlab.page.tested import Model, Tested
@@ -67,12 +68,13 @@ def bench_test(
         model_sha256=appliance.file_sha256,
         note=form.get("note"),
         instruments=instruments(given, record),
-        readings=_plain_readings(given, burner) if found is None else _readings(found, flue, given),
+        readings=_readings(given, burner if found is None else found.burner, found),
         results=() if found is None else _results(found, flue),
         observations=observations(given, burner),
         before_lighting=_before_lighting(form, model, record),
         stops=raised_stops(given, model, found, flue),
         earlier_stops=tuple(EarlierStop(**one) for one in slips_of(form)),
+        inputs=_inputs(given),
     )
 
 
@@ -120,42 +122,55 @@ def _burner(given: Entered, model: Model) -> str:
     return "" if burner is None else burner.name
 
 
-def _plain_readings(given: Entered, burner: str) -> tuple[Reading, ...]:
-    """What was read, as far as it can be read, without what would follow from it."""
-    told = [(name, given.get(field)) for name, field in SI_FIELDS.items() if name != "cylinder_loss"]
-    told += [("timed", given.get(f"time{number}")) for number in (1, 2, 3)]
+def _inputs(given: Entered) -> tuple[InputText, ...]:
+    """Every input of the form that could be read, as it was written, a bare number with its unit."""
+    form = given.form
+    return tuple(
+        InputText(name=field.name, text=field.spelled(form.get(field.name), form.system))
+        for field in fields().values()
+        if field.keeper == "input" and field.is_of(form.method) and given.get(field.name) is not None
+    )
+
+
+def _readings(given: Entered, burner: str, found: Tested | None) -> tuple[Reading, ...]:
+    """The figures of the form under the quantities of their fields, in the order of the record's table [SI].
+
+    What follows from several fields takes the place of what was entered in one.
+    """
+    figures: dict[str, tuple[float, ...]] = {}
+    for field in fields().values():
+        value = given.get(field.name)
+        if field.record and field.is_of(given.form.method) and isinstance(value, float):
+            figures[field.record] = (*figures.get(field.record, ()), value)
+    combined = _combined(given) if found is None else _computed(found)
+    figures |= {name: () if value is None else (value,) for name, value in combined.items()}
+    return tuple(
+        Reading(quantity=name, value=value, burner=burner)
+        for name in quantities()
+        for value in figures.get(name, ())
+    )
+
+
+def _combined(given: Entered) -> dict[str, float | None]:
+    """Readings of several fields of a test that was stopped before they could be used."""
+    dial = given.get("dial")
     turns = given.get("turns") or 1
-    return tuple(
-        Reading(quantity=name, value=value * turns if name == "meter_volume" else value, burner=burner)
-        for name, value in told
-        if value is not None
-    )
+    return {"meter_volume": None if dial is None else dial * turns, "cylinder_loss": None}
 
 
-def _readings(found: Tested, flue: FlueAnalysis | None, given: Entered) -> tuple[Reading, ...]:
-    reading, gross = found.reading, 1.0 if found.rating.basis == "gross" else 1.0 / found.heat.net_to_gross
-    told: list[tuple[str, float | None]] = [("rating_gross", found.rating.heat_input_W * gross)]
+def _computed(found: Tested) -> dict[str, float | None]:
+    """Readings that follow from several fields and from the model file."""
+    reading = found.reading
+    gross = 1.0 if found.rating.basis == "gross" else 1.0 / found.heat.net_to_gross
+    figures: dict[str, float | None] = {
+        "rating_gross": found.rating.heat_input_W * gross,
+        "other_load_gross": reading.other_load_W or None,
+        "heating_value_gross": found.heat.gross_J_per_m3,
+    }
     if isinstance(reading, MeterReading):
-        told += [("meter_volume", reading.volume_m3), *(("timed", time) for time in reading.times_s)]
-        told += [
-            ("meter_pressure", None if reading.meter_pressure_of_file else reading.gauge_pressure_Pa),
-            ("gas_temperature", reading.gas_temperature_K),
-            ("ambient_pressure", None if reading.ambient_pressure_of_file else reading.ambient_pressure_Pa),
-            ("meter_factor", reading.meter_factor),
-        ]
-    else:
-        told += [("cylinder_loss", reading.mass_losses_kg[0]), ("timed", reading.times_s[0])]
-        told += [("scale_factor", reading.scale_factor)]
-    told += [
-        ("other_load_gross", reading.other_load_W or None),
-        ("heating_value_gross", found.heat.gross_J_per_m3),
-        ("manifold_pressure", given.get("manifold")),
-    ]
-    if flue is not None:
-        told += [(field.name, given.get(field.name)) for field in FLUE]
-    return tuple(
-        Reading(quantity=name, value=value, burner=found.burner) for name, value in told if value is not None
-    )
+        pressure = None if reading.ambient_pressure_of_file else reading.ambient_pressure_Pa
+        return figures | {"meter_volume": reading.volume_m3, "ambient_pressure": pressure}
+    return figures | {"cylinder_loss": reading.mass_losses_kg[0]}
 
 
 def _results(found: Tested, flue: FlueAnalysis | None) -> tuple[Result, ...]:
@@ -192,55 +207,42 @@ def _results(found: Tested, flue: FlueAnalysis | None) -> tuple[Result, ...]:
     return (deviation, *plain)
 
 
-SI_FIELDS = {  # quantity of the record -> field it was read in
-    "meter_pressure": "meter_pressure",
-    "gas_temperature": "gas_temperature",
-    "ambient_pressure": "barometer",
-    "manifold_pressure": "manifold",
-    "meter_volume": "dial",
-    "meter_factor": "meter_factor",
-    "scale_factor": "scale_factor",
-    "cylinder_loss": "first",
-    **{field.name: field.name for field in FLUE},
-}
+FRACTION_UNITS = {"%": 100.0, "ppm": 1e6, "": 1.0}
 
 
-SCALES = {"%": 100.0, "ppm": 1e6, "": 1.0}  # of a fraction
-
-
-def _as_typed(name: str, value: float, si_unit: str, form: Form) -> str:
+def _as_written(field: Field, value: float, si_unit: str, form: Form) -> str:
     """A reading in the unit of its field; in SI where the field would not read it back to the last digit."""
-    one = fields()[name]
-    unit, kind = one.unit(form.system), one.kind
+    unit, kind = field.unit(form.system), field.kind
     if not isinstance(kind, Kind):
-        return f"{value:.12g} {si_unit}"
-    number = value * SCALES[unit] if kind is Kind.FRACTION else float(in_unit(value, kind, unit))
+        return f"{value:.12g} {si_unit} gross"  # a rate
+    number = value * FRACTION_UNITS[unit] if kind is Kind.FRACTION else float(in_unit(value, kind, unit))
     text = f"{number:.12g} {unit}".strip()
     try:
-        if f"{one.read(text, form.system):.12g}" == f"{value:.12g}":
+        if f"{field.read(text, form.system):.12g}" == f"{value:.12g}":
             return text
     except UserError:  # beyond the range of today: it is shown, and refused where it stands
         pass
     return f"{100.0 * value:.12g} %" if si_unit == "-" else f"{value:.12g} {si_unit}"
 
 
+def _texts_of_readings(test: BenchTest, form: Form) -> dict[str, str]:
+    """The fields of an entry that holds figures alone, as commands and burnerlab 0.1.0 made them."""
+    figures = {name: [one.value for one in test.readings if one.quantity == name] for name in quantities()}
+    is_weighed = bool(figures["cylinder_loss"])
+    texts = {"method": "scale", "last": "0 kg"} if is_weighed else {}
+    for field in fields().values():
+        if field.record and field.is_of("scale" if is_weighed else "meter") and figures[field.record]:
+            unit = quantities()[field.record].unit
+            texts[field.name] = _as_written(field, figures[field.record].pop(0), unit, form)
+    burner = next((one.burner for one in test.results), "")
+    return texts | ({"burner": burner} if burner else {})
+
+
 def refilled(found: TestRecord, model: str, form: Form) -> Form:
-    """The form that an entry came from, in the units of its fields; the reason of a correction is asked at the end."""
+    """The form that an entry came from; the reason of a correction is asked at the end."""
     test = found.test
-    told = {"model": model, "serial": test.serial, "tester": test.tester, "corrects": found.uid}
-    told["burner"] = next((one.burner for one in test.results), "")
-    told["note"] = test.note
-    told["instruments"] = ", ".join(one.name for one in test.instruments)
-    known, times = quantities(), [one.value for one in test.readings if one.quantity == "timed"]
-    for one in test.readings:
-        if one.quantity in SI_FIELDS:
-            name = SI_FIELDS[one.quantity]
-            told[name] = _as_typed(name, one.value, known[one.quantity].unit, form)
-        elif one.quantity == "other_load_gross":
-            told["other_load"] = f"{one.value:.12g} W gross"
-    if "first" in told:
-        told |= {"method": "scale", "last": "0 kg", "burned": f"{times[0]:.12g} s" if times else ""}
-    else:
-        told |= {f"time{number}": f"{time:.12g} s" for number, time in enumerate(times[:3], 1)}
-    told |= {SEEN + one.name: one.answer for one in test.observations}
-    return Form.of(told, form.system)
+    texts = {one.name: one.text for one in test.inputs} or _texts_of_readings(test, form)
+    texts |= {"model": model, "serial": test.serial, "tester": test.tester, "note": test.note}
+    texts["instruments"] = ", ".join(one.name for one in test.instruments)
+    texts |= {SEEN + one.name: one.answer for one in test.observations}
+    return Form.of(texts | {"corrects": found.uid}, form.system)

@@ -4,18 +4,24 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, Literal
 
 from burnerlab.bench.record import watched
+from burnerlab.bench.record.entry import ANSWERS
 from burnerlab.quantity import Kind, System, read, read_heating_value, read_rate
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.ranges import limit
 
 Step = Literal["unit", "measure", "flame", "save", "stop"]
+Keeper = Literal["input", "test", "lighting", "observation", ""]
+"""Where the record keeps a field: its text as written, a text of the test, an answer before lighting, a sight."""
 STEPS: tuple[Step, ...] = ("unit", "measure", "flame", "save", "stop")
+Group = Literal["", "time", "scale", "bench", "flue"]
 METHODS = ("meter", "scale")
+RULES = ("simple", "guard")
+RULE_WORDS = ("the figure itself against the band", "the band drawn in by the uncertainty")
 ANOTHER, UNREAD = "another", "unread"  # of the label of the supply, besides the gases of the models
 ELSEWHERE, LEAK = "elsewhere", "leak"
 LEAK_TESTS = ("fluid", "pressure", "detector", ELSEWHERE, LEAK)
@@ -44,10 +50,27 @@ class Field:
     hint: str = ""
     hint_US: str = ""  # where it differs
     method: str = ""  # only with this one
+    choices: tuple[str, ...] = ()  # the answers accepted
+    words: tuple[
+        str, ...
+    ] = ()  # of each of them, where it is chosen from a list; the first is taken unless said
+    group: Group = ""  # that it is shown with; alone it needs a place in a template
+    keeper: Keeper = "input"
+    record: str = (
+        ""  # quantity of the record that its figure becomes; a form is refilled from it in older entries
+    )
     is_needed: bool = False
     needs_answer: bool = False  # needed with another answer alone
     is_kept: bool = False  # for the next unit
     longest: int = LONGEST_TEXT
+
+    def answer_words(self, text: str) -> str:
+        """A choice in its words; any other text as it is."""
+        return dict(zip(self.choices, self.words, strict=False)).get(text, text)
+
+    def is_of(self, method: str) -> bool:
+        """Whether it belongs to this way of measuring."""
+        return self.method in ("", method)
 
     def unit(self, system: System) -> str:
         return self.metric if system == "metric" else self.US
@@ -188,224 +211,156 @@ def quantity(name: str, label: str, kind: Kind, low: float | None, high: float |
     return Field(name=name, label=label, kind=kind, low=low, high=high, **given)
 
 
+def text(name: str, label: str, step: Step, keeper: Keeper = "input", **more: Any) -> Field:
+    """A text or a choice."""
+    return Field(name=name, label=label, step=step, keeper=keeper, **more)
+
+
+def seen(name: str, label: str) -> Field:
+    """Something to look for at the flame."""
+    return text(SEEN + name, label, "flame", "observation", choices=ANSWERS)
+
+
+def at_bench(field: Field) -> Field:
+    """Of the bench itself, which stays as it is for the next unit."""
+    return replace(field, group="bench", is_kept=True)
+
+
+PLACE_HINT = "Bench and supply, such as Bench 2. With it extraction and alarm are asked once a day."
+LABEL_OF_AIR = "Extraction on, CO alarm on, the maker's lighting instructions at hand"
 UNIT = (
-    Field(name="model", label="Model", step="unit", is_needed=True, is_kept=True),
-    Field(
-        name="serial",
-        label="Serial number",
-        step="unit",
-        is_needed=True,
-        hint="As on the plate, or scan it.",
-    ),
-    Field(name="burner", label="Burner under test", step="unit", is_kept=True),
-    Field(name="method", label="Measured with", step="unit", is_kept=True),
-    Field(name="tester", label="Tested by", step="unit", is_needed=True, is_kept=True),
-    Field(
-        name="place",
-        label="Place of the bench",
-        step="unit",
-        hint="Bench and supply, such as Bench 2. With it extraction and alarm are asked once a day.",
-        is_kept=True,
-    ),
-    Field(name="supply_label", label="Gas on the label of the supply", step="unit"),
-    Field(name="leak_test", label="Leak test of this unit", step="unit"),
-    Field(name="leak_test_by", label="Leak tested by", step="unit", needs_answer=True),
-    Field(
-        name="leak_test_when",
-        label="When",
-        step="unit",
-        hint="Date and time, such as 2026-11-25 08:10.",
-        needs_answer=True,
-    ),
-    Field(
-        name="air", label="Extraction on, CO alarm on, the maker's lighting instructions at hand", step="unit"
-    ),
-)
+    text("model", "Model", "unit", "test", is_needed=True, is_kept=True),
+    text("serial", "Serial number", "unit", "test", is_needed=True, hint="As on the plate, or scan it."),
+    text("burner", "Burner under test", "unit", is_kept=True),
+    text("method", "Measured with", "unit", is_kept=True, choices=METHODS),
+    text("tester", "Tested by", "unit", "test", is_needed=True, is_kept=True),
+    text("place", "Place of the bench", "unit", "lighting", is_kept=True, hint=PLACE_HINT),
+    text("supply_label", "Gas on the label of the supply", "unit", "lighting"),
+    text("leak_test", "Leak test of this unit", "unit", "lighting", choices=LEAK_TESTS),
+    text("leak_test_by", "Leak tested by", "unit", "lighting", needs_answer=True),
+    text("leak_test_when", "When", "unit", "lighting", needs_answer=True,
+         hint="Date and time, such as 2026-11-25 08:10."),
+    text("air", LABEL_OF_AIR, "unit", "lighting", choices=YES_NO),
+)  # fmt: skip
 DIAL = ranged(
     "dial", "One revolution of the dial", Kind.VOLUME, method="meter", is_needed=True, is_kept=True,
-    hint="Printed on the dial, such as 10.", hint_US="Printed on the dial, such as 1 or 2.",
+    hint="Printed on the dial, such as 10.", hint_US="Printed on the dial, such as 1 or 2.", record="meter_volume",
 )  # fmt: skip
-TURNS = Field(
-    name="turns",
-    label="Revolutions timed",
-    step="measure",
-    kind="count",
-    hint="Whole ones; a minute or longer is best.",
-    method="meter",
-    is_kept=True,
-)
-TIMES = tuple(
-    quantity(f"time{n}", f"{word} timing", Kind.TIME, 0.0, 36000.0, method="meter", is_needed=n == 1)
-    for n, word in ((1, "First"), (2, "Second"), (3, "Third"))
-)
+METER = (
+    DIAL,
+    Field(
+        name="turns", label="Revolutions timed", step="measure", kind="count", method="meter", is_kept=True,
+        hint="Whole ones; a minute or longer is best.",
+    ),
+    *(
+        quantity(
+            f"time{n}", f"{word} timing", Kind.TIME, 0.0, 36000.0,
+            method="meter", is_needed=n == 1, group="time", record="timed",
+        )
+        for n, word in ((1, "First"), (2, "Second"), (3, "Third"))
+    ),
+)  # fmt: skip
+WEIGHED: dict[str, Any] = {"method": "scale", "group": "scale"}
 SCALE = (
-    quantity(
-        "first", "Cylinder on the scale, at the start", Kind.MASS, None, 1000.0, method="scale", is_needed=True
-    ),
-    quantity(
-        "last", "Cylinder on the scale, at the end", Kind.MASS, None, 1000.0, method="scale", is_needed=True
-    ),
-    quantity(
-        "burned", "Time between the two", Kind.TIME, 0.0, 360000.0, metric="min", US="min", method="scale",
-        is_needed=True,
-    ),
-    quantity(
-        "resolution", "Last digit of the scale", Kind.MASS, None, 10.0, metric="g", US="oz", method="scale",
-        is_kept=True,
-    ),
+    quantity("first", "Cylinder on the scale, at the start", Kind.MASS, None, 1000.0, is_needed=True,
+             record="cylinder_loss", **WEIGHED),
+    quantity("last", "Cylinder on the scale, at the end", Kind.MASS, None, 1000.0, is_needed=True, **WEIGHED),
+    quantity("burned", "Time between the two", Kind.TIME, 0.0, 360000.0, metric="min", US="min", is_needed=True,
+             record="timed", **WEIGHED),
+    quantity("resolution", "Last digit of the scale", Kind.MASS, None, 10.0, metric="g", US="oz", is_kept=True,
+             **WEIGHED),
 )  # fmt: skip
 MANIFOLD = quantity(
-    "manifold", "Manifold pressure, burner on full", Kind.GAUGE_PRESSURE, 1.0, 1.0e6,
+    "manifold", "Manifold pressure, burner on full", Kind.GAUGE_PRESSURE, 1.0, 1.0e6, record="manifold_pressure",
     hint="By the manometer. It tells a wrong pressure from a wrong orifice.",
 )  # fmt: skip
-STATE = (
-    ranged(
-        "meter_pressure", "Pressure at the meter, gauge", Kind.GAUGE_PRESSURE, method="meter",
-        is_kept=True,
-    ),
-    ranged(
-        "gas_temperature", "Gas temperature at the meter", Kind.TEMPERATURE, method="meter",
-        is_kept=True,
-    ),
-    ranged(
-        "altitude", "Altitude of the bench", Kind.LENGTH, hint="Or the barometer below.",
-        is_kept=True,
-    ),
-    ranged(
-        "barometer", "Barometer, not reduced to sea level", Kind.ABSOLUTE_PRESSURE, is_kept=True
-    ),
-    quantity(
-        "meter_factor", "Meter factor of its certificate", Kind.FRACTION, 0.5, 2.0, metric="", US="", method="meter",
-        hint="Volume that passed over volume counted, such as 1.012.", is_kept=True,
-    ),
-    quantity(
-        "scale_factor", "Scale factor of its certificate", Kind.FRACTION, 0.5, 2.0, metric="", US="", method="scale",
-        hint="Mass over mass shown, such as 0.998.", is_kept=True,
-    ),
-    Field(
-        name="compensated",
-        label="The meter compensates for temperature",
-        step="measure",
-        kind="flag",
-        method="meter",
-        is_kept=True,
-    ),
-    Field(
-        name="wet",
-        label="The gas in the meter is saturated with water",
-        step="measure",
-        kind="flag",
-        method="meter",
-        is_kept=True,
-    ),
-    Field(
-        name="other_load",
-        label="Other load meanwhile, such as a pilot",
-        step="measure",
-        kind="rate",
-        metric="kW gross",
-        US="kBtu/h gross",
-        is_kept=True,
-    ),
-    Field(
-        name="heating_value",
-        label="Heating value of the day",
-        step="measure",
-        kind="heating value",
-        metric="MJ/m3 gross at 15C/15C",
-        US="Btu/ft3 gross at 60F",
-        hint="From the supplier; without it the gas of the model file counts.",
-        method="meter",
-        is_kept=True,
-    ),
-    Field(
-        name="rule",
-        label="Rule of decision",
-        step="measure",
-        hint="How the uncertainty enters the finding.",
-        is_kept=True,
-    ),
-    Field(
-        name="instruments",
-        label="Instruments",
-        step="measure",
-        hint="Names with commas between; their calibration dates come from the record.",
-        longest=200,
-        is_kept=True,
-    ),
+BENCH = tuple(
+    at_bench(field)
+    for field in (
+        ranged("meter_pressure", "Pressure at the meter, gauge", Kind.GAUGE_PRESSURE, method="meter",
+               record="meter_pressure"),
+        ranged("gas_temperature", "Gas temperature at the meter", Kind.TEMPERATURE, method="meter",
+               record="gas_temperature"),
+        ranged("altitude", "Altitude of the bench", Kind.LENGTH, hint="Or the barometer below."),
+        ranged("barometer", "Barometer, not reduced to sea level", Kind.ABSOLUTE_PRESSURE,
+               record="ambient_pressure"),
+        quantity("meter_factor", "Meter factor of its certificate", Kind.FRACTION, 0.5, 2.0, metric="", US="",
+                 method="meter", hint="Volume that passed over volume counted, such as 1.012.",
+                 record="meter_factor"),
+        quantity("scale_factor", "Scale factor of its certificate", Kind.FRACTION, 0.5, 2.0, metric="", US="",
+                 method="scale", hint="Mass over mass shown, such as 0.998.", record="scale_factor"),
+        Field(name="compensated", label="The meter compensates for temperature", step="measure", kind="flag",
+              method="meter"),
+        Field(name="wet", label="The gas in the meter is saturated with water", step="measure", kind="flag",
+              method="meter"),
+        Field(name="other_load", label="Other load meanwhile, such as a pilot", step="measure", kind="rate",
+              metric="kW gross", US="kBtu/h gross", record="other_load_gross"),
+        Field(name="heating_value", label="Heating value of the day", step="measure", kind="heating value",
+              metric="MJ/m3 gross at 15C/15C", US="Btu/ft3 gross at 60F", method="meter",
+              hint="From the supplier; without it the gas of the model file counts."),
+        text("rule", "Rule of decision", "measure", choices=RULES, words=RULE_WORDS,
+             hint="How the uncertainty enters the finding."),
+        text("instruments", "Instruments", "measure", "test", longest=200,
+             hint="Names with commas between; their calibration dates come from the record."),
+    )
 )  # fmt: skip
+ANALYSER: dict[str, Any] = {"step": "flame", "group": "flue"}
 FLUE = (
-    ranged("oxygen", "Oxygen", Kind.FRACTION, step="flame"),
-    ranged("carbon_dioxide", "Carbon dioxide", Kind.FRACTION, step="flame"),
-    ranged("carbon_monoxide", "Carbon monoxide", Kind.FRACTION, step="flame", metric="ppm", US="ppm"),
-    ranged("flue_temperature", "Flue gas temperature", Kind.TEMPERATURE, step="flame"),
-    ranged("air_temperature", "Room temperature", Kind.TEMPERATURE, step="flame"),
-)
-NOTE = Field(
-    name="note", label="Note", step="flame", longest=LONGEST_NOTE, hint="Anything the next one should know."
-)
+    ranged("oxygen", "Oxygen", Kind.FRACTION, record="oxygen", **ANALYSER),
+    ranged("carbon_dioxide", "Carbon dioxide", Kind.FRACTION, record="carbon_dioxide", **ANALYSER),
+    ranged("carbon_monoxide", "Carbon monoxide", Kind.FRACTION, metric="ppm", US="ppm", record="carbon_monoxide",
+           **ANALYSER),
+    ranged("flue_temperature", "Flue gas temperature", Kind.TEMPERATURE, record="flue_temperature", **ANALYSER),
+    ranged("air_temperature", "Room temperature", Kind.TEMPERATURE, record="air_temperature", **ANALYSER),
+)  # fmt: skip
+NOTE = text("note", "Note", "flame", "test", longest=LONGEST_NOTE, hint="Anything the next one should know.")
 CORRECTION = (
-    Field(name="corrects", label="Entry that this one corrects", step="save"),
-    Field(
-        name="reason",
-        label="Why the earlier entry was wrong",
-        step="save",
+    text("corrects", "Entry that this one corrects", "save", ""),
+    text("reason", "Why the earlier entry was wrong", "save", "", is_needed=True, longest=LONGEST_NOTE),
+)
+ONCE = text("once", "The word by which this test is known when it arrives twice", "measure", "")
+STOP = (
+    text("slips", "Entries that were wrong", "stop", "", longest=LONGEST_SLIPS),
+    text("slip", "Which entry was wrong, and why", "stop", "", is_needed=True, longest=LONGEST_REASON),
+)
+OTHER_SUPPLY = text(
+    "other_supply", "Its gas supply, when it is another one", "stop", "", is_needed=True,
+    hint="Which one, such as ring main B. On the same supply the stop stands there too.",
+)  # fmt: skip
+RETEST_HINT = 'The method, then "none found": such as detection fluid, every joint: none found.'
+QUALIFICATION_HINT = "As the local code asks, with its number."
+RELEASE = (
+    text("released_by", "Name of the qualified person", "stop", "", is_needed=True),
+    text("qualification", "Qualification", "stop", "", is_needed=True, hint=QUALIFICATION_HINT),
+    text("cause", "Cause", "stop", "", is_needed=True, longest=LONGEST_NOTE, hint="What was wrong."),
+    text(
+        "repair", "Repair", "stop", "", is_needed=True, longest=LONGEST_NOTE, hint="What was done about it."
+    ),
+    text(
+        "retest",
+        "Leak test after the repair",
+        "stop",
+        "",
         is_needed=True,
         longest=LONGEST_NOTE,
+        hint=RETEST_HINT,
     ),
 )
-ONCE = Field(name="once", label="The word by which this test is known when it arrives twice", step="measure")
-STOP = (
-    Field(name="slips", label="Entries that were wrong", step="stop", longest=LONGEST_SLIPS),
-    Field(
-        name="slip",
-        label="Which entry was wrong, and why",
-        step="stop",
-        is_needed=True,
-        longest=LONGEST_REASON,
-    ),
-)
-OTHER_SUPPLY = Field(
-    name="other_supply",
-    label="Its gas supply, when it is another one",
-    step="stop",
-    is_needed=True,
-    hint="Which one, such as ring main B. On the same supply the stop stands there too.",
-)
-RELEASE = tuple(
-    Field(name=name, label=label, step="stop", is_needed=True, longest=longest, hint=hint)
-    for name, label, longest, hint in (
-        ("released_by", "Name of the qualified person", LONGEST_TEXT, ""),
-        ("qualification", "Qualification", LONGEST_TEXT, "As the local code asks, with its number."),
-        ("cause", "Cause", LONGEST_NOTE, "What was wrong."),
-        ("repair", "Repair", LONGEST_NOTE, "What was done about it."),
-        (
-            "retest",
-            "Leak test after the repair",
-            LONGEST_NOTE,
-            'The method, then "none found": such as detection fluid, every joint: none found.',
-        ),
-    )
-)
+SIGHTS = tuple(seen(name, one.words) for name, one in watched().items())
+FIELDS = (*UNIT, *METER, *SCALE, MANIFOLD, *BENCH, *SIGHTS, *FLUE, NOTE, *CORRECTION, ONCE, *STOP)
+"""Every field that stands in an address, in the order it is asked."""
+
+
+def fields() -> dict[str, Field]:
+    """The fields by name."""
+    return _by_name(FIELDS)
 
 
 @cache
-def fields() -> dict[str, Field]:
-    """Every field by its name in the address, in the order it is asked."""
-    seen = [Field(name=SEEN + name, label=one.words, step="flame") for name, one in watched().items()]
-    every = (
-        *UNIT,
-        DIAL,
-        TURNS,
-        *TIMES,
-        *SCALE,
-        MANIFOLD,
-        *STATE,
-        *seen,
-        *FLUE,
-        NOTE,
-        *CORRECTION,
-        ONCE,
-        *STOP,
-    )
-    return {one.name: one for one in every}
+def _by_name(every: tuple[Field, ...]) -> dict[str, Field]:
+    return {field.name: field for field in every}
+
+
+def group(name: Group) -> tuple[Field, ...]:
+    """The fields that are shown together."""
+    return tuple(field for field in FIELDS if field.group == name)

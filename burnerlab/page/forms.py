@@ -8,16 +8,12 @@ from dataclasses import dataclass, replace
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
-from burnerlab.bench.record.entry import ANSWERS
 from burnerlab.page.fields import (
     BARE,
-    LEAK_TESTS,
     LONGEST_TEXT,
     METHODS,
-    SEEN,
     STEPS,
     UNIT_OF,
-    YES_NO,
     Field,
     Step,
     fields,
@@ -30,13 +26,6 @@ MOST_FIELDS = 100
 LONGEST_WORDS = 160  # of what was read, in an entry that was wrong
 LONGEST_FIELD = 2000  # beyond it a request is refused unread
 SYSTEMS: tuple[System, ...] = ("metric", "US")
-RULES = ("simple", "guard")
-CHOICES = {
-    "method": METHODS,
-    "rule": RULES,
-    "leak_test": LEAK_TESTS,
-    "air": YES_NO,
-}
 
 
 class RefusedError(Exception):
@@ -175,7 +164,7 @@ def entered(form: Form, steps: Iterable[Step]) -> Entered:
     found = Entered(form, {}, {})
     asked = set(steps)
     for field in fields().values():
-        if field.step not in asked or (field.method and field.method != form.method):
+        if field.step not in asked or not field.is_of(form.method):
             continue
         if field.step == "save" and not form.get("corrects"):
             continue
@@ -196,9 +185,8 @@ def _one(found: Entered, field: Field, form: Form) -> None:
     if len(text) > field.longest:
         found.errors[field.name] = f"Is longer than {field.longest} characters"
         return
-    allowed = CHOICES.get(field.name, ANSWERS if field.name.startswith(SEEN) else ())
-    if allowed and text not in allowed:
-        found.errors[field.name] = f"Is not one of the answers (accepted: {', '.join(allowed)})"
+    if field.choices and text not in field.choices:
+        found.errors[field.name] = f"Is not one of the answers (accepted: {', '.join(field.choices)})"
         return
     if field.name == "instruments" and max(len(name.strip()) for name in text.split(",")) > LONGEST_TEXT:
         found.errors[field.name] = f"The name of an instrument is longer than {LONGEST_TEXT} characters"

@@ -21,6 +21,7 @@ from burnerlab.bench.record import (
     watched,
 )
 from burnerlab.bench.record.vocabulary import Quantity, quantity_words
+from burnerlab.page.fields import fields
 from burnerlab.page.tested import ALL_BURNERS, Tested
 from burnerlab.quantity import Kind, System, in_unit, show
 from burnerlab.report.numbers import POWER, digits, fixed, percent
@@ -350,6 +351,17 @@ def facts_of(
         for one in test.results
     )
     return readings, results
+
+
+def input_facts(test: BenchTest) -> tuple[Fact, ...]:
+    """The inputs of the form that an entry came from, as they were written; the name of a field there is no more."""
+    known = fields()
+    return tuple(
+        Fact(label=known[one.name].label, value=known[one.name].answer_words(one.text))
+        if one.name in known
+        else Fact(label=one.name, value=one.text)
+        for one in test.inputs
+    )
 
 
 def lighting_facts(told: BeforeLighting | None) -> tuple[Fact, ...]:

@@ -19,7 +19,7 @@ from burnerlab.bench.model_file import heat_of, rating_of, with_file_pressures
 from burnerlab.bench.reading import Reading
 from burnerlab.bench.weigh import WeighReading, weigh
 from burnerlab.gas import Gas
-from burnerlab.page.fields import FLUE
+from burnerlab.page.fields import group
 from burnerlab.page.forms import Entered, words
 from burnerlab.quantity import said_basis
 from burnerlab.quantity.error import Problem, UserError
@@ -219,7 +219,9 @@ def _explained(
 
 def flue_of(model: Model, given: Entered) -> FlueAnalysis | None:
     """What the analyser found; None when nothing was read. Raises UserError with the field in each key."""
-    if not any(given.get(field.name) is not None for field in FLUE if field.name != "air_temperature"):
+    if not any(
+        given.get(field.name) is not None for field in group("flue") if field.name != "air_temperature"
+    ):
         return None
     gas = model.appliance.supply.gas
     if not isinstance(gas, Gas):

@@ -13,15 +13,12 @@ from burnerlab.page.context import Bench, new_once
 from burnerlab.page.entry import bench_test
 from burnerlab.page.fields import (
     ANOTHER,
-    FLUE,
     NO,
     NOTE,
-    SCALE,
     SEEN,
-    STATE,
-    TIMES,
     UNREAD,
     Step,
+    group,
 )
 from burnerlab.page.forms import Entered, Form, RefusedError, slips_of, words
 from burnerlab.page.lighting import LEAK_WORDS, refusals
@@ -94,9 +91,9 @@ def _measure(bench: Bench, given: Entered) -> dict[str, Any]:
     form, method = given.form, given.form.method
     return {
         "warnings": (caution("flame"), caution("carbon-monoxide")),
-        "times": TIMES,
-        "scale": SCALE,
-        "state": [one for one in STATE if not one.method or one.method == method],
+        "times": group("time"),
+        "scale": group("scale"),
+        "state": [field for field in group("bench") if field.is_of(method)],
         "model": bench.model(form) if form.get("model") in bench.models else None,
     }
 
@@ -111,7 +108,7 @@ def _flame(bench: Bench, given: Entered) -> dict[str, Any]:
         for at, title in AT.items()
     ]
     warnings = (caution("flame"), caution("carbon-monoxide"))
-    return {"groups": groups, "flue": FLUE, "note": NOTE, "see": SEEN, "warnings": warnings}
+    return {"groups": groups, "flue": group("flue"), "note": NOTE, "see": SEEN, "warnings": warnings}
 
 
 def unit(bench: Bench, request: Request) -> Response:

@@ -11,6 +11,7 @@ from burnerlab.bench.record import (
     BeforeLighting,
     BenchTest,
     EarlierStop,
+    InputText,
     Instrument,
     KitCheck,
     Observation,
@@ -66,6 +67,7 @@ ANSWERS = BeforeLighting(
     supply_label="propane", leak_test="none found", leak_test_method="leak detection fluid",
     extraction="yes", co_alarm="yes", place="line 2",
 )  # fmt: skip
+WRITTEN = (InputText(name="dial", text="10 L"), InputText(name="rule", text="=guard"))
 A_RELEASE = {
     "name": "K. Moss",
     "qualification": "gas engineer, licence 1234",
@@ -79,7 +81,8 @@ def a_stopped_test(serial: str = "C-0001", **other: object) -> BenchTest:
     """A smell of gas at the bench, after a pressure that was read at the wrong tap."""
     smell = (Observation(name="odour", answer="yes", burner="griddle"),)
     slip = EarlierStop(stop="pressure", why="27 mbar", reading="-27 mbar", reason="'wrong tap")
-    more = {"observations": smell, "before_lighting": ANSWERS, "earlier_stops": (slip,)} | other
+    more = {"observations": smell, "before_lighting": ANSWERS, "earlier_stops": (slip,), "inputs": WRITTEN}
+    more |= other
     return a_test(serial, **more)
 
 

@@ -51,7 +51,8 @@ def test_a_newer_schema_is_refused_and_left_alone(path: Path) -> None:
     other.close()
     before = path.read_bytes()
     for readonly in (False, True):
-        with pytest.raises(UserError, match=r"newer burnerlab .schema 4; this one knows up to 3"):
+        said = rf"newer burnerlab .schema {VERSION + 1}; this one knows up to {VERSION}"
+        with pytest.raises(UserError, match=said):
             open_record(path, readonly=readonly)
     assert path.read_bytes() == before
 

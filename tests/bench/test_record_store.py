@@ -48,6 +48,7 @@ TABLES = (
     "earlier_stops",
     "releases",
     "released_stops",
+    "inputs",
 )
 
 

@@ -13,6 +13,7 @@ from burnerlab.bench.record.entry import (
     BeforeLighting,
     BenchTest,
     EarlierStop,
+    InputText,
     Instrument,
     KitCheck,
     KitRecord,
@@ -36,9 +37,10 @@ PARTS: dict[str, type] = {
     "scans": Scan,
     "stops": StopNotice,
     "earlier_stops": EarlierStop,
+    "inputs": InputText,
 }
-SINCE_SCHEMA_3 = ("before_lighting", "stops", "earlier_stops")
-"""Left out of an entry that has none of them: one made before them keeps its SHA-256."""
+NEWER = ("before_lighting", "stops", "earlier_stops", "inputs")
+"""Parts of newer schemas, left out of an entry that has none of them: one made before them keeps its SHA-256."""
 FIGURES = frozenset(
     [
         "value",
@@ -73,7 +75,7 @@ def _plain(thing: Any) -> Any:
 def as_document(record: TestRecord) -> Document:
     """A test as it is hashed and exported; who corrected it later is not part of it."""
     document: Document = {key: getattr(record, key) for key in OF_A_TEST} | _plain(record.test)
-    for name in SINCE_SCHEMA_3:
+    for name in NEWER:
         if not document[name]:
             del document[name]
     return document
@@ -122,7 +124,7 @@ def _made(kind: type, data: Any, where: str) -> Any:
     for name in data:
         if name not in known:
             raise _refuse("unknown key", f"{where}.{name}"[:100])
-    newer = set(SINCE_SCHEMA_3) if kind is BenchTest else set()
+    newer = set(NEWER) if kind is BenchTest else set()
     for name in known - set(data) - newer:
         raise _refuse("is missing", f"{where}.{name}")
     values: dict[str, Any] = {}

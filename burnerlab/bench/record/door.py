@@ -15,6 +15,7 @@ from burnerlab.bench.record.entry import (
     BeforeLighting,
     BenchTest,
     EarlierStop,
+    InputText,
     Instrument,
     KitCheck,
     Observation,
@@ -47,7 +48,7 @@ def checked_test(test: BenchTest) -> BenchTest:
     Raises UserError with every problem found.
     """
     door = Door([])
-    for name in ("instruments", "readings", "results", "observations", "stops", "earlier_stops"):
+    for name in ("instruments", "readings", "results", "observations", "stops", "earlier_stops", "inputs"):
         if len(getattr(test, name)) > MOST_FACTS:
             door.complain(f"more than {MOST_FACTS} in one test", name)
             door.close()
@@ -66,6 +67,7 @@ def checked_test(test: BenchTest) -> BenchTest:
         before_lighting=_before_lighting(door, test.before_lighting),
         stops=tuple(_stop(door, one) for one in test.stops),
         earlier_stops=tuple(_earlier_stop(door, one) for one in test.earlier_stops),
+        inputs=tuple(_input(door, one) for one in test.inputs),
     )
     _twice(door, kept)
     here = {one.name for one in kept.instruments}
@@ -95,6 +97,9 @@ def _twice(door: Door, test: BenchTest) -> None:
     for name, count in Counter(one.id for one in test.stops).items():
         if count > 1:
             door.complain("is raised twice", "stop", name)
+    for name, count in Counter(one.name for one in test.inputs).items():
+        if count > 1:
+            door.complain("is given twice", "input", name)
     for key, count in Counter((one.burner, one.quantity) for one in test.results).items():
         if count > 1:
             door.complain("is given twice", f"result {key[1]}", key[0])
@@ -149,6 +154,13 @@ def _observation(door: Door, one: Observation) -> Observation:
         name=_name(door, one.name, "observation"),
         answer=cast(Answer, door.one_of(one.answer, ANSWERS, f"observation {one.name}")),
         burner=door.text(one.burner, "burner"),
+    )
+
+
+def _input(door: Door, one: InputText) -> InputText:
+    return InputText(
+        name=door.text(one.name, "input", needed=True),
+        text=door.text(one.text, f"input {one.name}"[:LONGEST_NAME], needed=True, longest=LONGEST_NOTE),
     )
 
 

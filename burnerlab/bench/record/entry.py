@@ -81,6 +81,14 @@ class Observation:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class InputText:
+    """One input of the form that a test came from, as it was written; a correction of the entry starts from it."""
+
+    name: str  # of the field
+    text: str  # with its unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BeforeLighting:
     """What was answered before this unit was lit; an empty answer is not recorded."""
 
@@ -122,6 +130,7 @@ class BenchTest:
     before_lighting: BeforeLighting | None = None  # None: not recorded
     stops: tuple[StopNotice, ...] = ()  # as they were shown; only a release ends them
     earlier_stops: tuple[EarlierStop, ...] = ()
+    inputs: tuple[InputText, ...] = ()  # none of a test that was not entered in a form
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -32,6 +32,7 @@ SHEET_NAMES = {
     "earlier stop": "Earlier stops",
     BEFORE: "Before lighting",
     "release": "Releases",
+    "input": "Inputs",
 }
 """Kind of row to the sheet of a workbook that holds it."""
 

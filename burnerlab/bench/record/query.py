@@ -13,6 +13,7 @@ from burnerlab.bench.record.entry import (
     BeforeLighting,
     BenchTest,
     EarlierStop,
+    InputText,
     Instrument,
     KitCheck,
     KitRecord,
@@ -40,6 +41,7 @@ KINDS: dict[str, type] = {
     "before_lighting": BeforeLighting,
     "stops": StopNotice,
     "earlier_stops": EarlierStop,
+    "inputs": InputText,
 }
 """Tables that hold the parts of a test, and what a row of each is."""
 

@@ -24,7 +24,7 @@ from burnerlab.bench.record.document import (
 from burnerlab.bench.record.door import checked_kit, checked_release, checked_test
 from burnerlab.bench.record.entry import KitRecord, ReleaseRecord, TestRecord
 from burnerlab.bench.record.export import FORMAT, SHEET_NAMES
-from burnerlab.bench.record.rows import SINCE_SCHEMA_3, Documents, documents_of
+from burnerlab.bench.record.rows import NEWER, Documents, documents_of
 from burnerlab.bench.record.schema import VERSION
 from burnerlab.bench.record.store import UID_LENGTH, insert_kit, insert_release, insert_test
 from burnerlab.bench.record.vocabulary import read_time
@@ -150,7 +150,7 @@ def _from_xlsx(data: bytes) -> Documents:
 def _sheet_rows(book: Any) -> Iterator[tuple[str, Mapping[str, Any]]]:
     for kind, name in SHEET_NAMES.items():
         if name not in book.sheetnames:
-            if kind in SINCE_SCHEMA_3:
+            if kind in NEWER:
                 continue
             raise _refuse("a sheet is missing", value=name)
         lines = book[name].iter_rows(values_only=True)

@@ -57,12 +57,13 @@ PARTS: dict[str, tuple[str, list[str]]] = {
     "observation": ("observations", ["burner", "name", "answer"]),
     "stop": ("stops", ["id", "scope", "signal", "heading", "do_first", "then", "why"]),
     "earlier stop": ("earlier_stops", ["stop", "why", "reading", "reason"]),
+    "input": ("inputs", ["name", "text"]),
 }
 BEFORE = "before lighting"
 BEFORE_LIGHTING = [field.name for field in fields(BeforeLighting)]
 SCAN = ["part", "reading"]
 RELEASE = ["uid", "stops", "name", "qualification", "cause", "repair", "leak_test", "recorded_at", "sha256"]
-SINCE_SCHEMA_3 = ("stop", "earlier stop", BEFORE, "release")
+NEWER = ("stop", "earlier stop", BEFORE, "release", "input")
 """Kinds of row that a file of an older burnerlab has not."""
 SHEETS: dict[str, list[str]] = {
     "test": TEST,

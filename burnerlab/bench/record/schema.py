@@ -192,7 +192,18 @@ STOPS = (
     *append_only("released_stops"),
 )
 
-MIGRATIONS: tuple[tuple[str, ...], ...] = (TESTS, KITS, STOPS)
+INPUTS = (
+    """CREATE TABLE inputs (
+        id INTEGER PRIMARY KEY,
+        test_id INTEGER NOT NULL REFERENCES tests (id),
+        name TEXT NOT NULL CHECK (length(name) > 0),
+        text TEXT NOT NULL CHECK (length(text) > 0),
+        UNIQUE (test_id, name)
+    ) STRICT""",
+    *append_only("inputs"),
+)
+
+MIGRATIONS: tuple[tuple[str, ...], ...] = (TESTS, KITS, STOPS, INPUTS)
 """Statements of each schema, from the one before; a released step is never edited, only followed by another."""
 
 VERSION = len(MIGRATIONS)

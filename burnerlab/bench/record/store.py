@@ -20,6 +20,7 @@ from burnerlab.bench.record.entry import (
     BeforeLighting,
     BenchTest,
     EarlierStop,
+    InputText,
     Instrument,
     KitCheck,
     KitRecord,
@@ -207,6 +208,7 @@ def insert_test(connection: sqlite3.Connection, made: TestRecord) -> TestRecord:
     before = () if test.before_lighting is None else (test.before_lighting,)
     _insert_parts(connection, "before_lighting", BeforeLighting, number, before)
     _insert_parts(connection, "earlier_stops", EarlierStop, number, test.earlier_stops)
+    _insert_parts(connection, "inputs", InputText, number, test.inputs)
     for stop in test.stops:
         told = {column: getattr(stop, name) for name, column in STOP_COLUMNS.items()}
         _insert(connection, "stops", {"test_id": number, **told})

@@ -1,0 +1,189 @@
+"""Every field of the page by its declaration: entered, saved, shown, refilled, corrected without loss, exported."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from html import unescape
+from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qsl, urlsplit
+
+import pytest
+from click.testing import CliRunner
+
+from burnerlab.bench.record import TestRecord, entry, open_record
+from burnerlab.cli import main
+from burnerlab.page.context import Bench
+from burnerlab.page.fields import Field, fields
+from burnerlab.page.forms import Form
+
+ORIGIN = {"origin": "http://127.0.0.1:8741"}
+MODEL, BURNER = "lantern-square-6", "stock-pot ring"
+OF_THE_WAY = {
+    "corrects",
+    "reason",
+    "once",
+    "slips",
+    "slip",
+}  # of a correction and of a stop, no part of a reading
+TEST = {
+    "model": MODEL, "serial": "F-0001", "burner": BURNER, "tester": "R. Quill", "place": "Bench 2",
+    "supply_label": "natural-gas-typical", "leak_test": "elsewhere", "leak_test_by": "K. Moss",
+    "leak_test_when": "2026-11-25 08:10", "air": "yes", "note": "second of the batch", "instruments": "M1, W2",
+    "rule": "guard", "other_load": "0.1 kW net", "manifold": "1.7 kPa",
+    "oxygen": "8", "carbon_dioxide": "7.3 %", "carbon_monoxide": "40", "flue_temperature": "210 °C",
+    "air_temperature": "71 °F",
+}  # fmt: skip
+METER = {
+    "method": "meter", "dial": "25", "turns": "2", "time1": "3 min 34 s", "time2": "213.2 s", "time3": "3.56 min",
+    "meter_pressure": "7 in w.c.", "gas_temperature": "18 °C", "altitude": "120 m", "meter_factor": "1.004",
+    "wet": "yes", "compensated": "yes", "heating_value": "37.9 MJ/m3 gross at 15C/15C",
+}  # fmt: skip
+SCALE = {
+    "method": "scale", "first": "12.345 kg", "last": "12.045 kg", "burned": "67 min", "resolution": "1",
+    "scale_factor": "0.998", "barometer": "101.1 kPa",
+}  # fmt: skip
+US = {"dial": "0.9", "resolution": "0.05"}
+CASES = [("meter", TEST | METER), ("scale", TEST | SCALE), ("nothing optional", {})]
+
+
+@dataclass(frozen=True)
+class Round:
+    """One test through the pages, from the form to the correction of its entry."""
+
+    first: TestRecord
+    refilled: Form
+    second: TestRecord
+    pages: dict[str, str]
+
+
+@pytest.fixture
+def saved(client: Any, bench: Bench, form_of_page: Callable[[str], dict[str, str]]) -> Callable[..., Round]:
+    def save(address: str, asked: dict[str, str], more: dict[str, str]) -> tuple[str, str]:
+        shown = client.get(address, params=asked)
+        assert shown.status_code == 200, plain(shown.text)
+        answer = client.post("/save", data=form_of_page(shown.text) | more, headers=ORIGIN)
+        assert answer.status_code == 303, plain(answer.text)
+        return dict(parse_qsl(urlsplit(answer.headers["location"]).query))["uid"], shown.text
+
+    def through(texts: dict[str, str], units: str = "metric") -> Round:
+        asked = texts | {"units": units}
+        pages = {path: client.get(path, params=asked).text for path in ("/measure", "/finding", "/flame")}
+        uid, pages["/save"] = save("/save", asked, {})
+        pages["/entry"] = client.get("/entry", params={"uid": uid}).text
+        address = unescape(re.findall(r'href="(/measure[^"]*)">Correct this entry', pages["/entry"])[0])
+        pages["correction"] = client.get(address).text
+        query = dict(parse_qsl(urlsplit(address).query))
+        made, _ = save("/save", query, {"reason": "looked at again"})
+        with open_record(bench.file, readonly=True) as record:
+            first, second = entry(record, uid), entry(record, made)
+        return Round(first, Form.of(query), second, pages)
+
+    return through
+
+
+def plain(text: str) -> str:
+    return unescape(" ".join(re.sub(r"<[^>]+>", " ", text).split()))
+
+
+def written(field: Field, texts: dict[str, str], units: Any) -> str:
+    return field.spelled(texts[field.name], units)
+
+
+def test_the_samples_hold_every_field() -> None:
+    """A field that is declared is tried here, whatever it is."""
+    samples = TEST | METER | SCALE
+    seen = {name for name, field in fields().items() if field.keeper == "observation"}
+    assert set(fields()) - seen - OF_THE_WAY == set(samples)
+
+
+@pytest.mark.parametrize("units", ["metric", "US"])
+@pytest.mark.parametrize(("case", "texts"), CASES)
+def test_every_field_from_the_form_to_the_corrected_entry(
+    saved: Callable[..., Round], readings: dict[str, str], case: str, texts: dict[str, str], units: Any
+) -> None:
+    seen = {name: "no" for name, field in fields().items() if field.keeper == "observation"} if texts else {}
+    entered = (texts or readings) | seen
+    if units == "US":
+        entered |= {name: text for name, text in US.items() if name in entered}
+    made = saved(entered, units)
+    first, second = made.first.test, made.second.test
+    kept = {one.name: one.text for one in first.inputs}
+    quantities = {one.quantity for one in first.readings}
+    for name, field in fields().items():
+        if name not in entered:
+            assert name not in kept
+            continue
+        text = written(field, entered, units)
+        if field.keeper == "input":
+            assert kept[name] == text
+            assert f"{field.label} {field.answer_words(text)}" in plain(made.pages["/entry"])
+        if field.record:
+            assert field.record in quantities
+        if field.keeper in ("input", "test", "observation"):
+            back = made.refilled.get(name)
+            assert field.read(back, made.refilled.system) == field.read(entered[name], units), name
+    assert second.readings == first.readings
+    assert second.inputs == first.inputs
+    assert [(one.quantity, one.value) for one in second.results] == [
+        (one.quantity, one.value) for one in first.results
+    ]
+    assert (second.observations, second.note, second.instruments) == (
+        first.observations,
+        first.note,
+        first.instruments,
+    )
+    assert second.before_lighting == first.before_lighting
+    assert re.search("What may be wrong|Faults this reading would not show", made.pages["/finding"])
+
+
+def test_every_input_is_exported_shown_by_the_command_and_taken_in_again(
+    saved: Callable[..., Round], bench: Bench, tmp_path: Path
+) -> None:
+    made = saved(TEST | METER)
+    texts = {one.name: one.text for one in made.second.test.inputs}
+    assert texts
+    run = CliRunner().invoke
+    file = ["--file", str(bench.file)]
+    shown = run(main, ["record", "show", "F-0001", "--json", *file])
+    assert {one["name"]: one["text"] for one in json.loads(shown.output)["inputs"]} == texts
+    lines = [
+        " ".join(line.split()) for line in run(main, ["record", "show", "F-0001", *file]).output.splitlines()
+    ]
+    assert all(f"{name.replace('_', ' ')} {text}" in lines for name, text in texts.items())
+    for ending in ("csv", "json", "xlsx"):
+        out, other = tmp_path / f"record.{ending}", tmp_path / f"{ending}.sqlite"
+        assert run(main, ["record", "export", "--out", str(out), *file]).exit_code == 0
+        assert run(main, ["record", "import", str(out), "--file", str(other)]).exit_code == 0
+        with open_record(other, readonly=True) as record:
+            assert entry(record, made.second.uid).test == made.second.test
+    with (tmp_path / "record.csv").open(encoding="utf-8-sig", newline="") as stream:
+        rows = [
+            row for row in csv.DictReader(stream) if row["row"] == "input" and row["uid"] == made.second.uid
+        ]
+    assert {row["name"]: row["text"] for row in rows} == texts
+
+
+def test_a_reading_corrected_by_the_command_takes_the_place_of_what_was_entered(
+    saved: Callable[..., Round], bench: Bench
+) -> None:
+    """The next correction on the page starts from the new figure, not from the old text."""
+    made = saved(TEST | METER)
+    asked = [
+        "record",
+        "correct",
+        made.second.uid,
+        "--reason",
+        "wrong gauge",
+        "--file",
+        str(bench.file),
+        "--json",
+    ]
+    run = CliRunner().invoke
+    by_hand = json.loads(run(main, [*asked, "--reading", f"{BURNER}: manifold pressure = 1.5 kPa"]).output)
+    assert by_hand["inputs"] == []
+    assert [one["value"] for one in by_hand["readings"] if one["quantity"] == "manifold_pressure"] == [1500.0]
