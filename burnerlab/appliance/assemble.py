@@ -14,8 +14,7 @@ from burnerlab.appliance.prompts import cited_rows, not_evaluated, prompts
 from burnerlab.appliance.result import BurnerConversion, Conversion, Step
 from burnerlab.appliance.steps import convert_burner
 from burnerlab.appliance.worked import worked
-from burnerlab.quantity.ranges import figure
-from burnerlab.tables import cite
+from burnerlab.tables import cite, figure
 
 
 def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:
@@ -69,7 +68,7 @@ def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:
         worked=worked(*_sized(job, steps[0])),
         sources=sources(job, steps),
         notes=notes(job, steps),
-        assumed_primary_aeration=figure("primary_aeration"),
+        assumed_primary_aeration=figure("conversion_figures", "primary_aeration").value,
         job=job,
         steps=steps,
     )

@@ -14,7 +14,7 @@ from burnerlab.appliance.space_build import heat_of, space_of
 from burnerlab.appliance.train_build import train_of, valve
 from burnerlab.gas import load
 from burnerlab.quantity import Kind, read
-from burnerlab.quantity.ranges import limit
+from burnerlab.quantity.inputs import input_row
 
 if TYPE_CHECKING:
     from burnerlab.appliance import schema
@@ -230,7 +230,7 @@ def _spreads(text: schema.ToleranceText, found: Problems) -> dict[str, model.Spr
         if given is None:
             continue
         kind = Kind.TEMPERATURE_DIFFERENCE if cause == "temperature" else Kind.FRACTION
-        held = limit("temperature_half_width" if cause == "temperature" else "half_width")
+        held = input_row("temperature_half_width" if cause == "temperature" else "half_width")
         with found.at("tolerance", cause, "spread"):
             width = read(given.spread, kind, low=held.low, high=held.high)
             spreads[cause] = model.Spread(

@@ -19,7 +19,7 @@ from burnerlab.appliance.target import ConversionTarget
 from burnerlab.gas import load
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.quantity.ranges import outside
+from burnerlab.quantity.inputs import input_row
 
 Columns = dict[str, list[Any]]
 Settings = tuple[tuple[str, str], ...]  # parameters given as text, and their values
@@ -225,7 +225,7 @@ def _cases(numbers: Mapping[str, list[float]], count: int, job: Job) -> Cases:
         if name not in known:
             raise UserError(Problem("no burner of this name", value=name, key="vary.parameter"))
         for end in (column.min(), column.max()):
-            if problems := outside("heat_input", float(end), f"burner {name}, rate"):
+            if problems := input_row("heat_input").problems(float(end), f"burner {name}, rate"):
                 raise UserError(problems)
     return Cases(
         count=count,

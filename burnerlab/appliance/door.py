@@ -5,7 +5,6 @@ They leave the key, the value and the line to ``read.py``, which knows them.
 
 from __future__ import annotations
 
-import datetime
 import math
 import re
 from collections.abc import Callable, Sequence
@@ -15,19 +14,13 @@ from typing import Any, TypeVar
 from burnerlab.appliance.tolerances import read_tolerance
 from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, read, read_bore, read_rate
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
-from burnerlab.quantity.ranges import limit, read_within
+from burnerlab.quantity.inputs import complaint, input_row, text_with_unit, words_of
 
 T = TypeVar("T")
 LONGEST_NAME = 80
-LONGEST_VALUE = 200
 MOST_DRILLS = 500
-NEEDS_UNIT = "needs a unit"
 SAME_RATE = 1e-9  # 3.5 kW and 3500 W are one rate, whatever the last bit of their floats
 SERIES = ("number", "letter", "fraction", "metric")
-
-
-def complaint(what: str, *, accepted: str = "", fix: str = "") -> UserError:
-    return UserError(Problem(what, accepted=accepted, fix=fix))
 
 
 def about(key: str, what: str, fix: str) -> Problem:
@@ -42,71 +35,20 @@ def unless(problems: Sequence[Problem], value: T) -> T:
     return value
 
 
-def words_of(value: Any) -> str:
-    """What a TOML value is, in words."""
-    names = {
-        bool: "a boolean",
-        int: "a number",
-        float: "a number",
-        str: "a text",
-        list: "a list",
-        dict: "a table",
-    }
-    if isinstance(value, datetime.date | datetime.time):
-        return "a date or time"
-    return names.get(type(value), "something else")
-
-
-def as_text(value: Any, what: str, example: str) -> str:
-    """A text of sane length, or a complaint that says what came instead."""
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        if not math.isfinite(value):
-            raise complaint("must be finite", accepted=f'{what} such as "{example}"', fix="write the figure")
-        raise complaint(
-            NEEDS_UNIT, accepted=f'{what} such as "{example}"', fix=f'write it as text: "{example}"'
-        )
-    if not isinstance(value, str):
-        raise complaint(
-            f"must be {what}, got {words_of(value)}",
-            accepted=f'text such as "{example}"',
-            fix=f'write "{example}"',
-        )
-    if len(value) > LONGEST_VALUE:
-        raise complaint("text is too long", accepted=f"{LONGEST_VALUE} characters", fix=f'write "{example}"')
-    return value
-
-
 def quantity(kind: Kind, example: str, range_name: str = "") -> Callable[[Any], float]:
-    """A reader of one kind of quantity, held to a range of ``appliance_limits``."""
+    """A reader of one kind of quantity, held to a row of table ``inputs``."""
 
     def reader(value: Any) -> float:
-        text = as_text(value, "a quantity", example)
-        if not range_name:
-            return float(read(text, kind))
-        return read_within(text, kind, range_name)
+        text = text_with_unit(value, "a quantity", example)
+        return float(input_row(range_name).read(text) if range_name else read(text, kind))
 
     return reader
 
 
 def number(range_name: str, *, whole: bool = False) -> Callable[[Any], float]:
-    """A reader of a plain number, held to a range of ``appliance_limits``."""
-    held = limit(range_name)
-    span = f"{held.low:g} to {held.high:g}"
-
-    def reader(value: Any) -> float:
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            raise complaint(
-                f"must be a number, got {words_of(value)}", accepted=span, fix="write the bare number"
-            )
-        if not math.isfinite(value):
-            raise complaint("must be finite", accepted=span, fix="write the figure")
-        if whole and value != int(value):
-            raise complaint("must be a whole number", accepted=span, fix="write a whole number")
-        if not held.low <= value <= held.high:
-            raise complaint(f"must lie in {span} ({held.what})", accepted=span, fix="check the figure")
-        return int(value) if whole else float(value)
-
-    return reader
+    """A reader of a plain number, held to a row of table ``inputs``; ``whole`` where that says so."""
+    assert whole == (input_row(range_name).kind == "COUNT"), range_name
+    return input_row(range_name).number
 
 
 def name(value: Any) -> str:
@@ -144,8 +86,8 @@ def turndown(value: Any, basis: str, full_W: float | None) -> float:
 
     The low rate is a heat input on the file's ``basis``; ``full_W`` is None when the rate itself could not be read.
     """
-    text = as_text(value, "a turndown", "1:3").strip()
-    held = limit("turndown")
+    text = text_with_unit(value, "a turndown", "1:3").strip()
+    held = input_row("turndown")
     accepted = (
         f'"1:{1 / held.low:g}" to "1:1", "{100 * held.low:g} %" to "100 %", or a low rate such as "0.75 kW"'
     )
@@ -169,7 +111,7 @@ def _low_rate(text: str, basis: str, full_W: float | None, accepted: str) -> flo
     low_W = _power_W(text, basis, accepted, 'write "1:3", "33 %" or "0.75 kW"')
     if full_W is None:
         return 1.0
-    least, said = limit("turndown").low, f"reads {low_W / 1e3:.4g} kW"
+    least, said = input_row("turndown").low, f"reads {low_W / 1e3:.4g} kW"
     span = f"{least * full_W / 1e3:.4g} to {full_W / 1e3:.4g} kW"
     check = "check the unit (kBtu/h, kW, W), and that rate is the full and turndown the low rate"
     share = low_W / full_W
@@ -183,11 +125,11 @@ def _low_rate(text: str, basis: str, full_W: float | None, accepted: str) -> flo
 
 def rate(value: Any, basis: str, range_name: str = "heat_input") -> float:
     """A heat input [W] that must not contradict the file's basis ("" when the file gives none)."""
-    power_W, held = _power_W(as_text(value, "a heat input", "12 kBtu/h"), basis), limit(range_name)
+    power_W, held = _power_W(text_with_unit(value, "a heat input", "12 kBtu/h"), basis), input_row(range_name)
     span = f"{held.low / 1e3:g} to {held.high / 1e3:g} kW"
     if not held.low <= power_W <= held.high:
         raise complaint(
-            f"reads {power_W / 1e3:.4g} kW, outside {span} ({held.what})",
+            f"reads {power_W / 1e3:.4g} kW, outside {span} ({held.words})",
             accepted=span,
             fix="check the unit (kBtu/h, kW, W)",
         )
@@ -213,7 +155,7 @@ def _power_W(text: str, basis: str, accepted: str = "", fix: str = "") -> float:
 
 def gauge_pressure(value: Any, allow_high: bool) -> float:
     """A gauge pressure [Pa] of a low-pressure appliance, or any above zero when the file allows it."""
-    text = as_text(value, "a quantity", "7 in w.c.")
+    text = text_with_unit(value, "a quantity", "7 in w.c.")
     found = float(read(text, Kind.GAUGE_PRESSURE))
     if not found > 0:
         raise complaint(
@@ -225,7 +167,7 @@ def gauge_pressure(value: Any, allow_high: bool) -> float:
 
 def drill(value: Any) -> tuple[float, str]:
     """Diameter [m] and name of a drill."""
-    text = as_text(value, "a drill", "#54")
+    text = text_with_unit(value, "a drill", "#54")
     bore = read_bore(text)
     check_orifice_diameter(bore.diameter_m, text)
     return float(bore.diameter_m), bore.drill or text
@@ -233,7 +175,7 @@ def drill(value: Any) -> tuple[float, str]:
 
 def diameter(value: Any) -> float:
     """Diameter of an orifice [m]."""
-    text = as_text(value, "a diameter", "1.40 mm")
+    text = text_with_unit(value, "a diameter", "1.40 mm")
     found = float(read(text, Kind.DIAMETER))
     check_orifice_diameter(found, text)
     return found
@@ -248,7 +190,7 @@ def switch(value: Any) -> bool:
 
 def file_name(value: Any) -> str:
     """A file name inside the folder of the project file."""
-    text = as_text(value, "a file name", "drills.csv")
+    text = text_with_unit(value, "a file name", "drills.csv")
     if "\0" in text or not text.strip():
         raise complaint(
             "cannot be a file name", accepted="a CSV in the file's folder", fix='write "drills.csv"'
@@ -265,7 +207,7 @@ def library_gas(value: Any) -> Any:
     """A gas of the library, by its name."""
     from burnerlab.gas import load
 
-    return load(as_text(value, "the name of a gas", "propane"), key="")
+    return load(text_with_unit(value, "the name of a gas", "propane"), key="")
 
 
 def own_gas(value: Any) -> Any:
@@ -304,7 +246,7 @@ def policy(value: Any, region: str = "") -> str:
 
 def tolerance(value: Any, *, known: bool) -> str:
     """A share such as "5 %", or the name of a row of the input tolerances (looked up when ``known``)."""
-    text = as_text(value, "a share or the name of a tolerance", "5 %").strip()
+    text = text_with_unit(value, "a share or the name of a tolerance", "5 %").strip()
     if known:
         read_tolerance(text, key="")
     return text

@@ -16,9 +16,8 @@ from burnerlab.orifice.altitude import PolicyFactor
 from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.lowpressure import low_pressure_check, low_pressure_constant
 from burnerlab.quantity import UserError, check_low_pressure
-from burnerlab.quantity.ranges import figure, limit
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
-from burnerlab.tables import cite
+from burnerlab.tables import cite, figure
 from burnerlab.tables.evidence import evidence_of, weakest
 
 RULES = "appliance-rules"
@@ -99,7 +98,7 @@ def _aim(job: Job) -> str:
 
 def _smallest(step: Step) -> Finding:
     """Can a hole this small be drilled, and does it stay clear?"""
-    smallest, result = limit("practical_orifice"), step.result
+    smallest, result = figure("conversion_figures", "practical_orifice"), step.result
     clear = result.choice.diameter_m > 1.2 * smallest.low
     return check(
         "smallest orifice",
@@ -181,7 +180,7 @@ def _primary_air(job: Job, step: Step) -> Finding:
     The coefficients of the tube move the air before and after alike: readings of either gas say nothing of the ratio.
     """
     after, known = step.result.primary_aeration_after, step.result.primary_aeration_before
-    before = known or figure("primary_aeration")
+    before = known or figure("conversion_figures", "primary_aeration").value
     said: dict[str, Any] = {
         "burner": step.result.name,
         "source": cite("appliance-entrainment"),
@@ -191,7 +190,7 @@ def _primary_air(job: Job, step: Step) -> Finding:
         if step.burner.kind.traits.is_radiant:
             why = "a tile draws all its air as primary air: needs its throat and its ports"
         return Finding(topic="primary air", verdict="not evaluated", text=why, **said)
-    held = limit("primary_aeration_change")
+    held = figure("conversion_figures", "primary_aeration_change")
     text = "with throat, ports and shutter untouched a primary aeration "
     text += "calculated as" if known else "of"
     text += f" {100 * before:.0f} % becomes about {100 * after:.0f} %"
@@ -320,7 +319,7 @@ def _formula(job: Job, steps: tuple[Step, ...]) -> Finding:
 
     The formula knows no altitude: it is brought to the place by the root of the ambient pressure.
     """
-    held, constant = limit("formula_difference"), low_pressure_constant()
+    held, constant = figure("conversion_figures", "formula_difference"), low_pressure_constant()
     if _is_high(job):
         text = "the trade's low-pressure formula is not made for a pressure like this"
         return Finding(topic="low-pressure formula", verdict="not evaluated", text=text)

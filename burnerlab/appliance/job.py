@@ -20,7 +20,7 @@ from burnerlab.orifice.altitude import PolicyFactor, no_policy, policy_factor, s
 from burnerlab.orifice.drills import KINDS, Drill, drill_list
 from burnerlab.orifice.flow import Conditions
 from burnerlab.quantity.error import UserError
-from burnerlab.quantity.ranges import outside
+from burnerlab.quantity.inputs import input_row
 from burnerlab.tables.evidence import Evidence
 
 
@@ -98,7 +98,7 @@ def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
     """Everything the burners share. Raises UserError for what cannot be used."""
     target.check()
     rates = [(burner.rate_W, f"burner {burner.name}, rate") for burner in appliance.burners]
-    problems = [problem for rate_W, key in rates for problem in outside("heat_input", rate_W, key)]
+    problems = [problem for rate_W, key in rates for problem in input_row("heat_input").problems(rate_W, key)]
     if problems:
         raise UserError(problems)
     new = facts(target.gas, target.reference)

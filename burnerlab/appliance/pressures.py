@@ -11,10 +11,11 @@ from pathlib import Path
 
 from burnerlab import tables
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
-from burnerlab.quantity.ranges import INCH_OF_WATER_PA, MBAR_PA
 from burnerlab.tables import cite
 from burnerlab.tables.evidence import Evidence, evidence_of
 
+INCH_OF_WATER_PA = 249.08891  # 0.0254 m x 1000 kg/m3 x 9.80665 m/s2, conventional inch of water
+MBAR_PA = 100.0  # definition
 UNIT_PA = {"mbar": MBAR_PA, "in w.c.": INCH_OF_WATER_PA, "kPa": 1000.0}
 NOMINAL_SLACK = 0.02  # a nominal pressure met within 2 % counts as that nominal
 NORTH_AMERICA = ("NA", "US", "CA")

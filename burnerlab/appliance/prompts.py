@@ -11,7 +11,6 @@ from burnerlab.appliance.pressures import same_pressure
 from burnerlab.appliance.result import NotEvaluated, Step
 from burnerlab.gas import DeclaredGas
 from burnerlab.quantity import Kind, show
-from burnerlab.quantity.ranges import figure, limit
 
 Aerations = tuple[tuple[float, float], ...]  # primary aeration before and after of some burners [-]
 
@@ -42,7 +41,7 @@ def _occasions(job: Job, steps: tuple[Step, ...], aerations: Aerations) -> Itera
     yield from _of_composition(job.new.gas)
     if job.new_site != job.old_site or job.policy.factor < 1:
         yield "altitude"
-    held = limit("primary_aeration_change")
+    held = tables.figure("conversion_figures", "primary_aeration_change")
     if aerations:
         before, after = means(aerations)
         mean = after / before
@@ -54,17 +53,17 @@ def _of_composition(gas: AnyGas) -> Iterator[str]:
     if isinstance(gas, DeclaredGas):
         return
     hydrogen, monoxide = gas.composition["hydrogen"], gas.composition["carbon monoxide"]
-    if hydrogen >= figure("hydrogen_share"):
+    if hydrogen >= tables.figure("conversion_figures", "hydrogen_share").value:
         yield "hydrogen"
-    if hydrogen >= figure("pale_flame_share"):
+    if hydrogen >= tables.figure("conversion_figures", "pale_flame_share").value:
         yield "pale flame"
-    if monoxide >= figure("poisonous_share"):
+    if monoxide >= tables.figure("conversion_figures", "poisonous_share").value:
         yield "poisonous"
 
 
 def assumed_aerations(steps: tuple[Step, ...]) -> Aerations:
     """The present aeration, assumed where it is not calculated, and where it goes, where that is known [-]."""
-    assumed = figure("primary_aeration")
+    assumed = tables.figure("conversion_figures", "primary_aeration").value
     found = [step.result for step in steps]
     ends = [(one.primary_aeration_before or assumed, one.primary_aeration_after) for one in found]
     return tuple((before, after) for before, after in ends if after)
@@ -78,7 +77,7 @@ def means(aerations: Aerations) -> tuple[float, float]:
 
 def _words(job: Job, aerations: Aerations) -> dict[str, str]:
     pressure, site = job.target.gauge_pressure_Pa, job.new_site
-    assumed = figure("primary_aeration")
+    assumed = tables.figure("conversion_figures", "primary_aeration").value
     before, after = means(aerations) if aerations else (assumed, assumed)
     kpa = f"{pressure / 1e3:.3g} kPa"
     return {

@@ -10,13 +10,13 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 
-from burnerlab.appliance.door import NEEDS_UNIT, words_of
 from burnerlab.appliance.examples import TABLES, example, with_unit, written
 from burnerlab.appliance.lines import KeyIndex, KeyPath, index, spell
 from burnerlab.appliance.model import REGIONS, Appliance
 from burnerlab.appliance.syntax import Parsed, parse, parse_on
 from burnerlab.appliance.textfile import read_text
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
+from burnerlab.quantity.inputs import NEEDS_UNIT, words_of
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails

@@ -36,6 +36,7 @@ from burnerlab.appliance.space_schema import (
 from burnerlab.appliance.train_schema import InletPressure, ManifoldText, RegulatorText, RunText, ValveText
 from burnerlab.orifice.coefficient import DEFAULT_SHAPE
 from burnerlab.quantity import Kind, UserError
+from burnerlab.quantity.inputs import complaint, text_with_unit
 
 
 def _turndown(value: Any, info: ValidationInfo) -> float:
@@ -165,7 +166,7 @@ class SpreadText(Table):
     """One cause under [tolerance]."""
 
     shape: SpreadWord = "uniform"
-    spread: Annotated[str, read_by(lambda value: door.as_text(value, "a spread", "2 %"))]
+    spread: Annotated[str, read_by(lambda value: text_with_unit(value, "a spread", "2 %"))]
     source: Name | None = None
 
 
@@ -197,7 +198,7 @@ class OrificeText(Table):
         if self.drill is None:
             accepted = 'drill = "#54", or diameter = "1.40 mm"'
             fix = 'add drill = "#54", with the drill marked on it'
-            raise door.complaint("needs a drill or a diameter", accepted=accepted, fix=fix)
+            raise complaint("needs a drill or a diameter", accepted=accepted, fix=fix)
         raise UserError(
             door.about("diameter", "both a drill and a diameter are given", "leave one of the two out")
         )
@@ -221,7 +222,7 @@ class PortsText(Table):
         given = (self.diameter is not None, self.width is not None, self.length is not None)
         if given in ((True, False, False), (False, True, True)):
             return self
-        raise door.complaint(
+        raise complaint(
             "are either round or slots",
             accepted='diameter = "1.6 mm", or width = "0.6 mm" with length = "8 mm"',
             fix="give a diameter, or a width with a length",

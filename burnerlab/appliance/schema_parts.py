@@ -23,7 +23,7 @@ def read_by(reader: Callable[[Any], Any]) -> BeforeValidator:
 
 
 def size(example: str, range_name: str = "size") -> BeforeValidator:
-    """A length within a range of ``appliance_limits``."""
+    """A length within a range of table ``inputs``."""
     return read_by(door.quantity(Kind.LENGTH, example, range_name))
 
 
@@ -33,7 +33,7 @@ def basis_of(info: ValidationInfo) -> str:
 
 
 def heat_input(range_name: str = "heat_input") -> BeforeValidator:
-    """A heat input on the file's basis within a range of ``appliance_limits``."""
+    """A heat input on the file's basis within a range of table ``inputs``."""
 
     def reader(value: Any, info: ValidationInfo) -> float:
         return door.rate(value, basis_of(info), range_name)

@@ -10,6 +10,7 @@ from burnerlab.appliance import door
 from burnerlab.appliance.schema_parts import Name, Position, Switch, Table, heat_input, read_by, size
 from burnerlab.appliance.space import FACINGS, SURFACE_KINDS
 from burnerlab.quantity import Kind
+from burnerlab.quantity.inputs import complaint
 
 MOST_LENGTHS = 20
 LID_HEIGHT = 'add lid_height = "430 mm", of the lid over the floor of the box'
@@ -20,7 +21,7 @@ def _lengths(value: Any) -> tuple[float, ...]:
     read = door.quantity(Kind.LENGTH, "400 mm", "size")
     given = value if isinstance(value, list) else [value]
     if not 1 <= len(given) <= MOST_LENGTHS:
-        raise door.complaint("needs 1 to 20 lengths", accepted='["300 mm", "400 mm"]', fix="shorten the list")
+        raise complaint("needs 1 to 20 lengths", accepted='["300 mm", "400 mm"]', fix="shorten the list")
     return tuple(read(one) for one in given)
 
 

@@ -16,8 +16,7 @@ from burnerlab.orifice.coefficient import Coefficient
 from burnerlab.orifice.discharge import Discharge, ShapeLaw, own_coefficient, shape_named
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
 from burnerlab.orifice.size import OrificeChoice, SizedOrifice, choices_near, no_drill_meets, size
-from burnerlab.quantity.ranges import figure
-from burnerlab.tables import cite
+from burnerlab.tables import cite, figure
 
 EACH_SIDE = 2  # drills offered below and above the exact orifice
 
@@ -223,7 +222,7 @@ def _with_air(job: Job, step: Step, result: BurnerConversion) -> BurnerConversio
     old_volumes, new_volumes = old.used.stoichiometric_air_m3_per_m3, new.used.stoichiometric_air_m3_per_m3
     ratio = (new_volumes or math.nan) / (old_volumes or math.nan)
     before, after = _aerations(job, step)
-    share = before or figure("primary_aeration")
+    share = before or figure("conversion_figures", "primary_aeration").value
     return replace(
         result,
         from_air_kg_per_s=from_kg,
@@ -251,7 +250,7 @@ def _aerations(job: Job, step: Step) -> tuple[float | None, float | None]:
         return before, after
     if step.old_flow.choked or flow.choked or step.burner.kind.traits.is_radiant:
         return None, None
-    assumed = figure("primary_aeration")
+    assumed = figure("conversion_figures", "primary_aeration").value
     drawn = aeration_after(assumed, drawing(job.old, step.old_flow), drawing(job.new, flow))
     return None, float(drawn)
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Literal, TypedDict, get_args
 from burnerlab.appliance.model import Appliance, Tolerance
 from burnerlab.quantity import PRESETS, Kind, Quantity, ReferenceState, check_low_pressure, take_SI
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.quantity.ranges import outside
+from burnerlab.quantity.inputs import input_row
 
 if TYPE_CHECKING:
     from burnerlab.gas import DeclaredGas, Gas
@@ -110,9 +110,9 @@ class ConversionTarget:
                     check_low_pressure(pressure, given, key=key, allow_high=self.allow_high_pressure)
                 except UserError as error:
                     problems += error.problems
-        problems += outside("altitude", self.altitude_m, "altitude")
-        problems += outside("barometer", self.ambient_pressure_Pa, "barometer")
-        problems += outside("gas_temperature", self.gas_temperature_K, "gas temperature")
+        problems += input_row("altitude").problems(self.altitude_m, "altitude")
+        problems += input_row("barometer").problems(self.ambient_pressure_Pa, "barometer")
+        problems += input_row("gas_temperature").problems(self.gas_temperature_K, "gas temperature")
         low, high = self.low_gauge_pressure_Pa, self.high_gauge_pressure_Pa
         if (low is not None and low > self.gauge_pressure_Pa) or (
             high is not None and high < self.gauge_pressure_Pa

@@ -9,7 +9,7 @@ from burnerlab import tables
 from burnerlab.appliance.model import Tolerance
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
-from burnerlab.quantity.ranges import limit
+from burnerlab.quantity.inputs import input_row
 from burnerlab.tables import cite
 
 __all__ = ["ENTERED", "cite", "read_tolerance", "region_tolerance"]
@@ -56,7 +56,7 @@ def read_tolerance(text: str, own: Path | None = None, *, key: str = "limits.tol
         what = "is neither a share nor the name of a tolerance"
         accepted = "a share such as 5 %, or " + ", ".join(names)
         raise UserError(Problem(what, value=text, key=key, accepted=accepted, fix=did_you_mean(text, names)))
-    held = limit("tolerance")
+    held = input_row("tolerance")
     if (meant := PERCENT.fullmatch(text.strip())) is not None:
         what, accepted = "is no share", "a share such as 5 %, or " + ", ".join(found)
         raise UserError(Problem(what, value=text, key=key, accepted=accepted, fix=f'write "{meant[1]} %"'))

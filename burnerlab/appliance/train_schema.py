@@ -11,6 +11,7 @@ from pydantic import Field, model_validator
 from burnerlab.appliance import door
 from burnerlab.appliance.schema_parts import GaugePressure, Name, Table, heat_input, read_by, size
 from burnerlab.quantity import Kind, UserError, read
+from burnerlab.quantity.inputs import complaint, words_of
 
 MOST_FITTINGS = 50
 
@@ -18,10 +19,10 @@ MOST_FITTINGS = 50
 def _fittings(value: Any) -> dict[str, int]:
     """Fittings by name and how many of each; the names are looked up when the train is built."""
     if not isinstance(value, Mapping):
-        what = f"must be a table of fittings, got {door.words_of(value)}"
-        raise door.complaint(what, accepted="{ elbow = 2 }", fix="write { elbow = 2 }")
+        what = f"must be a table of fittings, got {words_of(value)}"
+        raise complaint(what, accepted="{ elbow = 2 }", fix="write { elbow = 2 }")
     if len(value) > MOST_FITTINGS:
-        raise door.complaint("holds too many fittings", accepted=f"{MOST_FITTINGS}", fix="shorten the table")
+        raise complaint("holds too many fittings", accepted=f"{MOST_FITTINGS}", fix="shorten the table")
     count = door.number("fittings", whole=True)
     return {door.name(name): int(count(number)) for name, number in value.items()}
 
@@ -88,7 +89,7 @@ class _BoreText(Table):
         accepted = 'size = "1/2 in schedule 40", or bore = "12 mm"'
         if self.size is None and self.bore is None:
             fix = 'add bore = "12 mm", the inner diameter'
-            raise door.complaint("needs a size or a bore", accepted=accepted, fix=fix)
+            raise complaint("needs a size or a bore", accepted=accepted, fix=fix)
         if self.size is not None and self.bore is not None:
             raise UserError(door.about("bore", "stands beside a size", "leave one of the two out"))
         return self
@@ -121,7 +122,7 @@ class ValveText(Table):
         if not given:
             accepted = 'bore = "5 mm", Kv = 0.4 or Cv = 0.5'
             fix = 'add bore = "5 mm", the narrowest'
-            raise door.complaint("needs bore, Kv or Cv", accepted=accepted, fix=fix)
+            raise complaint("needs bore, Kv or Cv", accepted=accepted, fix=fix)
         beside = [door.about(one, f"stands beside {given[0]}", "give one of them") for one in given[1:]]
         if self.coefficient is not None and self.bore is None:
             fix = "give the bore, or leave it out"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from burnerlab.appliance.result import Finding
-from burnerlab.quantity.ranges import figure
+from burnerlab.tables import figure
 from burnerlab.tables.verdict import Verdict
 
 
@@ -22,7 +22,7 @@ def judge(value: float, low: float | None, high: float | None) -> Verdict:
     if not _holds(value, low, high):
         return "outside"
     width = (high - low) / 2 if low is not None and high is not None else abs(high or low or 0.0)
-    edge = figure("near_share") * width
+    edge = figure("conversion_figures", "near_share").value * width
     is_near = (low is not None and value < low + edge) or (high is not None and value > high - edge)
     return "near" if is_near else "within"
 

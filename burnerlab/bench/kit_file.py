@@ -9,12 +9,13 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from burnerlab.appliance.door import complaint, name, quantity
+from burnerlab.appliance.door import name, quantity
 from burnerlab.appliance.lines import KeyIndex, KeyPath, index, spell
 from burnerlab.appliance.textfile import read_text
 from burnerlab.bench.kit import Kit, KitPart, KitScale, limits
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
+from burnerlab.quantity.inputs import complaint
 
 MOST_PARTS = 200
 MOST_PIECES = 10_000

@@ -6,12 +6,14 @@ raises a ``UserError`` that names the option. ``together`` reads several and rep
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from burnerlab.cli.inputs import CONDITIONS, REFERENCE, SURROUNDINGS, above_outlet, gas_group
+from burnerlab.cli.takes import option_of
+from burnerlab.quantity import inputs
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
@@ -20,30 +22,8 @@ if TYPE_CHECKING:
     from burnerlab.orifice import Conditions
     from burnerlab.quantity import ReferenceState
 
-MIX_PREFIX = "mix:"
+together = inputs.together
 LEAST_CHANGE = 0.005  # of a heat input by altitude, below which it is not worth a word
-PLAIN = re.compile(r"[0-9]+(\.[0-9]*)?|\.[0-9]+", re.ASCII)
-OPTION_OF = {
-    "gross_heating_value": "--heating-value",
-    "net_heating_value": "--net-heating-value",
-    "relative_density": "--relative-density",
-    "family": "--family",
-    "reference": "--heating-value",
-}
-
-
-def together(*readers: Callable[[], Any]) -> list[Any]:
-    """The results of all readers; when some cannot read, the problems of all of them in one error."""
-    results: list[Any] = []
-    problems: list[Problem] = []
-    for reader in readers:
-        try:
-            results.append(reader())
-        except UserError as error:
-            problems.extend(error.problems)
-    if problems:
-        raise UserError(problems)
-    return results
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,12 +35,9 @@ class ReferenceAsked:
     saturated: bool | None = None
 
     def read(self) -> ReferenceState:
-        from burnerlab.quantity import Kind, ReferenceState, read
-
-        pressure_Pa = None
-        if self.pressure is not None:
-            pressure_Pa = read(self.pressure, Kind.ABSOLUTE_PRESSURE, key="--reference-pressure")
-        return ReferenceState.read(self.at, pressure=pressure_Pa, saturated=self.saturated, key="--at")
+        texts = {"at": self.at, "reference_pressure": self.pressure, "saturated": self.saturated}
+        made: ReferenceState = REFERENCE.read(_written(texts), option_of)
+        return made
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,74 +62,18 @@ class GasAsked:
         )
 
     def read(self) -> Gas | DeclaredGas:
-        ways = [way for way in (self.name, self.mix, self.heating_value) if way is not None]
-        if len(ways) != 1:
-            what = "no gas given" if not ways else "more than one gas given"
-            accepted = f"{self.option}, --mix, or --heating-value with --relative-density"
-            fix = 'e.g. propane, or --mix "methane=0.9,ethane=0.1"; burnerlab fuels lists the names'
-            raise UserError(Problem(what, key=self.option, accepted=accepted, fix=fix))
-        if self.heating_value is not None:
-            return self._declared(self.heating_value)
-        for option, alone in (
-            ("--relative-density", self.relative_density),
-            ("--net-heating-value", self.net_heating_value),
-            ("--family", self.family),
-        ):
-            if alone is not None:
-                raise UserError(Problem("needs --heating-value beside it", value=alone, key=option))
-        if self.name is not None and self.name.lower().startswith(MIX_PREFIX):
-            return self._mixed(self.name[len(MIX_PREFIX) :])
-        return self._mixed(self.mix) if self.mix is not None else self._named(str(self.name))
-
-    def _named(self, name: str) -> Gas | DeclaredGas:
-        from burnerlab.gas import fuels, load, mix
-        from burnerlab.gas.components import canonical_name
-
-        for option, is_set in (("--per", self.per is not None), ("--normalize", self.normalize)):
-            if is_set:
-                raise UserError(Problem("has a meaning with --mix only", key=option))
-        try:
-            return load(name, key=self.option)
-        except UserError as unknown:
-            try:
-                component = canonical_name(name)
-            except UserError:
-                raise unknown from None
-            if component in fuels():
-                return load(component)
-            return replace(
-                mix({component: 1.0}, per="mole", name=component),
-                title=f"{component[0].upper()}{component[1:]}, pure",
-                source="pure component",
-                provenance="definition",
-            )
-
-    def _mixed(self, text: str) -> Gas:
-        from burnerlab.gas import read_mix
-
-        key = self.option if self.mix is None else "--mix"
-        return read_mix(text, per=self.per or "mole", normalize=self.normalize, key=key)
-
-    def _declared(self, heating_value: str) -> DeclaredGas:
-        from burnerlab.gas import DeclaredGas, gas_from_mapping
-
-        if self.relative_density is None:
-            fix = 'e.g. --heating-value "1037 Btu/ft3 gross at 60F" --relative-density 0.6'
-            raise UserError(Problem("needs --relative-density beside it", key="--heating-value", fix=fix))
-        try:
-            density: object = float(self.relative_density) if PLAIN.fullmatch(self.relative_density) else None
-            given = {
-                "name": "declared gas",
-                "gross_heating_value": heating_value,
-                "net_heating_value": self.net_heating_value,
-                "relative_density": density,
-                "family": self.family,
-            }
-            gas = gas_from_mapping({key: value for key, value in given.items() if value is not None})
-        except UserError as error:
-            raise UserError([_by_option(problem) for problem in error.problems]) from None
-        assert isinstance(gas, DeclaredGas)
-        return gas if gas.net_to_gross() is not None else replace(gas, family=_nearest_family(gas))
+        texts = {
+            "gas": self.name,
+            "mix": self.mix,
+            "per": self.per,
+            "normalize": self.normalize or None,
+            "heating_value": self.heating_value,
+            "net_heating_value": self.net_heating_value,
+            "relative_density": self.relative_density,
+            "family": self.family,
+        }
+        made: Gas | DeclaredGas = gas_group(self.option).read(_written(texts), option_of)
+        return made
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -221,23 +142,6 @@ def _doubt(check: Callable[[], object]) -> tuple[str, ...]:
     return ()
 
 
-def _nearest_family(gas: DeclaredGas) -> str:
-    """The family whose relative density is nearest: what the net value of a declared gas is estimated from."""
-    from burnerlab.tables import rows
-
-    families = [row for row in rows("declared_families") if not row["family"].startswith("pure ")]
-    nearest = min(families, key=lambda row: abs(float(row["relative_density"]) / gas.relative_density - 1.0))
-    return nearest["family"]
-
-
-def _by_option(problem: Problem) -> Problem:
-    """The problem with the option's name in place of the key of a gas file."""
-    key = problem.key.removeprefix("gas.")
-    if key == "reference":
-        problem = replace(problem, fix='say it with the value: "1037 Btu/ft3 gross at 60F"')
-    return replace(problem, key=OPTION_OF.get(key, problem.key))
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ConditionsAsked:
     """Where the orifice stands: gauge pressure before it, surroundings, gas temperature."""
@@ -248,20 +152,14 @@ class ConditionsAsked:
     gas_temperature: str = "15 C"
 
     def read(self) -> Conditions:
-        from burnerlab.orifice import Conditions
-        from burnerlab.quantity import Kind
-        from burnerlab.quantity.ranges import read_within
-
-        gauge_Pa, ambient_Pa, temperature_K = together(
-            lambda: gauge_pressure_Pa(self.pressure),
-            self.ambient_Pa,
-            lambda: read_within(
-                self.gas_temperature, Kind.TEMPERATURE, "gas_temperature", key="--gas-temperature"
-            ),
-        )
-        return Conditions(
-            gauge_pressure_Pa=gauge_Pa, ambient_pressure_Pa=ambient_Pa, gas_temperature_K=temperature_K
-        )
+        texts = {
+            "pressure": self.pressure,
+            "altitude": self.altitude,
+            "barometer": self.barometer,
+            "gas_temperature": self.gas_temperature,
+        }
+        made: Conditions = CONDITIONS.read(_written(texts), option_of)
+        return made
 
     def ambient_Pa(self) -> float:
         return ambient_pressure_Pa(self.altitude, self.barometer)
@@ -269,30 +167,17 @@ class ConditionsAsked:
 
 def gauge_pressure_Pa(text: str, key: str = "--pressure") -> float:
     """A gauge pressure that something can flow at."""
-    from burnerlab.quantity import Kind, read
-
-    found = read(text, Kind.GAUGE_PRESSURE, key=key)
-    if not found > 0.0:
-        what = "supply pressure must be above the outlet pressure"
-        raise UserError(Problem(what, value=text, key=key, accepted="above 0, gauge", fix='e.g. "11 inH2O"'))
-    return found
+    return above_outlet(text, key)
 
 
 def ambient_pressure_Pa(altitude: str | None, barometer: str | None) -> float:
     """Pressure of the surroundings from an altitude or a station barometer; sea level when neither is given."""
-    from burnerlab.quantity import Kind
-    from burnerlab.quantity.ranges import read_within
-    from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
+    texts = _written({"altitude": altitude, "barometer": barometer})
+    return float(SURROUNDINGS.read(texts, option_of))
 
-    if altitude is not None and barometer is not None:
-        raise UserError(Problem("give one of them, not both", key="--altitude and --barometer"))
-    if barometer is not None:
-        return read_within(barometer, Kind.ABSOLUTE_PRESSURE, "barometer", key="--barometer")
-    if altitude is None:
-        return STANDARD_PRESSURE_PA
-    from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
-    return float(pressure_at_altitude_Pa(read_within(altitude, Kind.LENGTH, "altitude", key="--altitude")))
+def _written(texts: dict[str, Any]) -> dict[str, Any]:
+    return {name: text for name, text in texts.items() if text is not None}
 
 
 def altitude_m(ambient_Pa: float) -> float | None:

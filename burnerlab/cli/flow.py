@@ -7,54 +7,32 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import (
-    ConditionsAsked,
-    GasAsked,
-    ReferenceAsked,
-    altitude_m,
-    bore_notes,
-    gas_notes,
-    pressure_notes,
-    together,
-)
+from burnerlab.cli.asked import altitude_m, bore_notes, gas_notes, pressure_notes
 from burnerlab.cli.cautions import cautions, of_pressure, print_cautions
-from burnerlab.cli.holes import HoleAsked, bore_of
-from burnerlab.cli.options import (
-    conditions_options,
-    gas_options,
-    hole_options,
-    json_option,
-    reference_options,
-)
+from burnerlab.cli.inputs import BORE, CONDITIONS, GAS, HOLE, REFERENCE, Hole
+from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes
 from burnerlab.cli.spread import spread_of, spread_words
+from burnerlab.cli.takes import takes, written
 from burnerlab.cli.units import M3_PER_FT3, W_PER_BTU_PER_H, ZERO_C_K
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
 if TYPE_CHECKING:
     from burnerlab.gas import Composition, DeclaredGas, Gas
-    from burnerlab.orifice import OrificeFlow
+    from burnerlab.orifice import Conditions, OrificeFlow
     from burnerlab.orifice.coefficient import Coefficient
-    from burnerlab.quantity import ReferenceState
+    from burnerlab.quantity import Bore, ReferenceState
 
 
 @click.command(short_help="Flow and heat input of a given orifice.")
-@gas_options
-@conditions_options
-@click.option(
-    "--drill", metavar="DRILL", help='Drill that made the hole: "#54", "F", "1/16 in", "1.40 mm". Quote it.'
-)
-@click.option("--diameter", metavar="D", help='Diameter of the hole: "1.4 mm", "0.055 in".')
-@hole_options
-@reference_options
+@takes(gas=GAS, conditions=CONDITIONS, bore=BORE, hole=HOLE, reference=REFERENCE)
 @json_option
 def command(
-    gas: GasAsked,
-    conditions: ConditionsAsked,
-    drill: str | None,
-    diameter: str | None,
-    hole: HoleAsked,
-    reference: ReferenceAsked,
+    gas: Gas | DeclaredGas,
+    conditions: Conditions,
+    bore: Bore,
+    hole: Hole,
+    reference: ReferenceState,
     as_json: bool,
 ) -> None:
     """Flow and heat input of an orifice at a gauge pressure.
@@ -70,36 +48,33 @@ def command(
     """
     from burnerlab import orifice
 
-    found_reference, found_gas, found_conditions, bore, discharge = together(
-        reference.read, gas.read, conditions.read, lambda: bore_of(drill, diameter), hole.read
-    )
     flow = orifice.flow(
-        _burning_or_not(found_gas),
+        _burning_or_not(gas),
         bore.diameter_m,
-        found_conditions,
-        discharge.coefficient,
+        conditions,
+        hole.coefficient,
         hole.count,
-        combustion_temperature_K=found_reference.combustion_temperature_K,
+        combustion_temperature_K=reference.combustion_temperature_K,
     )
     result = (
-        {"gas": found_gas.name, "gas_title": found_gas.title}
-        | _result(flow, found_reference)
+        {"gas": gas.name, "gas_title": gas.title}
+        | _result(flow, reference)
         | {
             "drill": bore.drill,
-            "coefficient_source": discharge.source,
-            **spread_of(discharge.coefficient, flow),
-            **_at_sea_level(flow, discharge.coefficient),
+            "coefficient_source": hole.source,
+            **spread_of(hole.coefficient, flow),
+            **_at_sea_level(flow, hole.coefficient),
             "cautions": cautions(),
         }
     )
-    result["notes"] += pressure_notes(found_conditions.gauge_pressure_Pa, conditions.pressure)
-    result["notes"] += bore_notes(bore.diameter_m, drill or str(diameter))
+    result["notes"] += pressure_notes(conditions.gauge_pressure_Pa, written("pressure"))
+    result["notes"] += bore_notes(bore.diameter_m, written("drill") or written("diameter"))
     if as_json:
         print_json(result)
     else:
         click.echo(_text(result))
         print_notes("Notes", result["notes"])
-        print_cautions(found_gas, occasions=of_pressure(found_conditions.gauge_pressure_Pa))
+        print_cautions(gas, occasions=of_pressure(conditions.gauge_pressure_Pa))
 
 
 def _result(flow: OrificeFlow, reference: ReferenceState) -> dict[str, Any]:

@@ -7,21 +7,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from burnerlab.cli.output import provenance_words
+from burnerlab.cli.inputs import HOLE, Hole, read_rate, shape_name_of
+from burnerlab.cli.takes import option_of
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.orifice import Drill
-    from burnerlab.orifice.coefficient import Coefficient
-    from burnerlab.quantity import Bore, Rate
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Hole:
-    """A discharge coefficient, or the law of one, and where it is from."""
-
-    coefficient: Coefficient
-    source: str
+    from burnerlab.quantity import Rate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,47 +26,10 @@ class HoleAsked:
     count: int = 1
 
     def read(self) -> Hole:
-        from burnerlab.orifice.coefficient import DEFAULT_SHAPE, check_coefficient
-        from burnerlab.orifice.discharge import law
-        from burnerlab.quantity import Kind, read
-
-        if self.coefficient is not None and (self.shape is not None or self.length is not None):
-            raise UserError(
-                Problem("give the coefficient or the shape, not both", key="--coefficient and --shape")
-            )
-        if self.coefficient is not None:
-            value = read(self.coefficient, Kind.FRACTION, key="--coefficient")
-            return Hole(coefficient=check_coefficient(value, key="--coefficient"), source="as given")
-        length_m = None if self.length is None else read(self.length, Kind.LENGTH, key="--length")
-        shape = law(shape_name_of(self.shape or DEFAULT_SHAPE), length_m)
-        return Hole(
-            coefficient=shape, source=f"{shape.shape.title} ({provenance_words(shape.shape.provenance)})"
-        )
-
-
-def shape_name_of(text: str) -> str:
-    """The shape that one word of its name tells apart from the others; else the text as it is.
-
-    >>> shape_name_of("channel")
-    'drilled channel'
-    """
-    from burnerlab.orifice import DISCHARGE
-
-    known = [name for name in DISCHARGE if text.strip().lower() in name.replace("-", " ").split()]
-    return known[0] if len(known) == 1 and text not in DISCHARGE else text
-
-
-def bore_of(drill: str | None, diameter: str | None) -> Bore:
-    """The hole, from a drill or from a diameter: exactly one of them."""
-    from burnerlab.quantity import read_bore
-
-    if (drill is None) == (diameter is None):
-        what = "give one of them" if drill is None else "give one of them, not both"
-        fix = "in a shell a # needs quotes: --drill '#54'"
-        raise UserError(Problem(what, key="--drill or --diameter", fix=fix))
-    return (
-        read_bore(drill, key="--drill") if drill is not None else read_bore(str(diameter), key="--diameter")
-    )
+        texts = {"coefficient": self.coefficient, "shape": self.shape, "length": self.length}
+        given = {name: text for name, text in texts.items() if text is not None} | {"count": str(self.count)}
+        made: Hole = HOLE.read(given, option_of)
+        return made
 
 
 def drill_names_of(text: str) -> tuple[str, ...]:
@@ -92,7 +47,7 @@ def drill_names_of(text: str) -> tuple[str, ...]:
     return KINDS if "all" in named else tuple(dict.fromkeys(named))
 
 
-def drills_of(text: str) -> tuple[Drill, ...]:
+def read_drills(text: str, key: str) -> tuple[Drill, ...]:
     """The drills to choose from: shipped lists by name, drills by size, or a CSV file of sizes."""
     from burnerlab.orifice import drill_list
     from burnerlab.orifice.drills import KINDS
@@ -103,18 +58,12 @@ def drills_of(text: str) -> tuple[Drill, ...]:
         return drill_list(*(name for name in named if name in KINDS), own=own or None)
     except UserError as error:
         accepted = f'{", ".join(KINDS)}, or sizes such as "#54,1.45 mm"'
-        raise UserError([replace(p, key="--drills", accepted=accepted) for p in error.problems]) from None
+        raise UserError([replace(p, key=key, accepted=accepted) for p in error.problems]) from None
 
 
 def rate_of(text: str) -> Rate:
     """A heat input that says gross or net."""
-    from burnerlab.quantity import read_rate
-
-    rate = read_rate(text, key="--rate")
-    if rate.basis is None:
-        fix = f'write "{text} gross" or "{text} net"'
-        raise UserError(Problem("gross or net?", value=text, key="--rate", fix=fix))
-    return rate
+    return read_rate(text, "--rate")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,63 +8,45 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import (
-    ConditionsAsked,
-    GasAsked,
-    ReferenceAsked,
-    altitude_m,
-    gas_notes,
-    pressure_notes,
-    together,
-)
+from burnerlab.cli.asked import altitude_m, gas_notes, pressure_notes
 from burnerlab.cli.cautions import cautions, of_pressure, print_cautions
-from burnerlab.cli.holes import HoleAsked, drills_of, rate_of
-from burnerlab.cli.options import (
-    conditions_options,
-    gas_options,
-    hole_options,
-    json_option,
-    reference_options,
-)
+from burnerlab.cli.holes import read_drills
+from burnerlab.cli.inputs import CONDITIONS, GAS, HOLE, RATE, REFERENCE, Hole
+from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.cli.spread import bore_spread_of, spread_of, spread_words
+from burnerlab.cli.takes import takes, written
 from burnerlab.cli.units import M_PER_IN, W_PER_BTU_PER_H, ZERO_C_K
+from burnerlab.quantity.inputs import Input
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
 if TYPE_CHECKING:
-    from burnerlab.orifice import OrificeChoice, SizedOrifice
+    from burnerlab.gas import DeclaredGas, Gas
+    from burnerlab.orifice import Conditions, Drill, OrificeChoice, SizedOrifice
     from burnerlab.orifice.coefficient import Coefficient
+    from burnerlab.quantity import Rate, ReferenceState
 
 ORDER = "by rising diameter; the nearest drill below and above the exact diameter are among them"
+DRILLS = Input(
+    name="drills",
+    reader=read_drills,
+    metavar="LISTS",
+    default="number,letter,fraction,metric",
+    help='Any of these lists, drills of your own ("#54,1.45 mm"), or a CSV file of them.',
+)
 EACH_SIDE = 3  # drills listed on either side of the exact diameter
 
 
 @click.command(short_help="Orifice for a given heat input, and the drills nearest to it.")
-@gas_options
-@click.option(
-    "--rate",
-    required=True,
-    metavar="RATE",
-    help='Heat input with its basis: "12 kBtu/h gross", "3.5 kW net".',
-)
-@conditions_options
-@hole_options
-@click.option(
-    "--drills",
-    metavar="LISTS",
-    default="number,letter,fraction,metric",
-    show_default=True,
-    help='Any of these lists, drills of your own ("#54,1.45 mm"), or a CSV file of them.',
-)
-@reference_options
+@takes(gas=GAS, rate=RATE, conditions=CONDITIONS, hole=HOLE, drills=DRILLS, reference=REFERENCE)
 @json_option
 def command(
-    gas: GasAsked,
-    rate: str,
-    conditions: ConditionsAsked,
-    hole: HoleAsked,
-    drills: str,
-    reference: ReferenceAsked,
+    gas: Gas | DeclaredGas,
+    rate: Rate,
+    conditions: Conditions,
+    hole: Hole,
+    drills: tuple[Drill, ...],
+    reference: ReferenceState,
     as_json: bool,
 ) -> None:
     """Exact orifice diameter for a heat input, and what the drills around it would give.
@@ -81,42 +63,40 @@ def command(
     """
     from burnerlab.orifice import choices_near, nearest_choice, no_drill_meets
     from burnerlab.orifice import size as size_orifice
+    from burnerlab.quantity import said_basis
 
-    at, found_gas, wanted, found_conditions, discharge, listed = together(
-        reference.read, gas.read, lambda: rate_of(rate), conditions.read, hole.read, lambda: drills_of(drills)
-    )
     sized = size_orifice(
-        found_gas,
-        wanted.power_W,
-        wanted.basis,
-        found_conditions,
-        discharge.coefficient,
+        gas,
+        rate.power_W,
+        said_basis(rate.basis, written("rate")),
+        conditions,
+        hole.coefficient,
         hole.count,
-        combustion_temperature_K=at.combustion_temperature_K,
+        combustion_temperature_K=reference.combustion_temperature_K,
     )
-    offered = choices_near(sized, listed, each_side=EACH_SIDE)
+    offered = choices_near(sized, drills, each_side=EACH_SIDE)
     result = (
-        {"gas": found_gas.name, "gas_title": found_gas.title}
+        {"gas": gas.name, "gas_title": gas.title}
         | _result(sized, offered)
         | {
             "nearest_drill": nearest_choice(sized, offered).drill,
-            "coefficient_source": discharge.source,
-            **spread_of(discharge.coefficient, sized.flow),
-            **bore_spread_of(discharge.coefficient, sized, listed),
-            **_at_sea_level(sized, discharge.coefficient, at.combustion_temperature_K),
-            "drills": drills,
-            "no_drill_meets": no_drill_meets(sized, listed) or None,
-            "reference": at.words(),
+            "coefficient_source": hole.source,
+            **spread_of(hole.coefficient, sized.flow),
+            **bore_spread_of(hole.coefficient, sized, drills),
+            **_at_sea_level(sized, hole.coefficient, reference.combustion_temperature_K),
+            "drills": written("drills") or DRILLS.default,
+            "no_drill_meets": no_drill_meets(sized, drills) or None,
+            "reference": reference.words(),
             "cautions": cautions(),
         }
     )
-    result["notes"] += pressure_notes(found_conditions.gauge_pressure_Pa, conditions.pressure)
+    result["notes"] += pressure_notes(conditions.gauge_pressure_Pa, written("pressure"))
     if as_json:
         print_json(result)
     else:
         click.echo(_text(result))
         print_notes("Notes", [note for note in (result["no_drill_meets"], *result["notes"]) if note])
-        print_cautions(found_gas, occasions=of_pressure(found_conditions.gauge_pressure_Pa))
+        print_cautions(gas, occasions=of_pressure(conditions.gauge_pressure_Pa))
 
 
 def _result(sized: SizedOrifice, offered: Sequence[OrificeChoice]) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from burnerlab.bench.record import watched
 from burnerlab.bench.record.entry import ANSWERS
 from burnerlab.quantity import Kind, System, read, read_heating_value, read_rate
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.quantity.ranges import limit
+from burnerlab.quantity.inputs import input_row
 
 Step = Literal["unit", "measure", "flame", "save", "stop"]
 Keeper = Literal["input", "test", "lighting", "observation", ""]
@@ -200,7 +200,7 @@ OFFERED: Mapping[Kind | str, tuple[str, ...]] = {
 
 def ranged(name: str, label: str, kind: Kind, **more: Any) -> Field:
     """A quantity that commands or the project file take too, held to their range of the same name."""
-    held = limit(name)
+    held = input_row(name)
     return quantity(name, label, kind, held.low, held.high, **more)
 
 

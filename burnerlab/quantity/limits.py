@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +10,7 @@ from burnerlab import tables
 from . import alias
 from .error import UserError
 from .grammar import Written, refuse, split
+from .inputs import input_row
 from .kind import Kind
 from .read import read
 from .show import number, show
@@ -18,8 +18,18 @@ from .show import number, show
 PROBABLY_ABSOLUTE_PA = 60e3  # a plain pressure above this may be an absolute one; common practice
 
 
-def _range(name: str, own: Path | None) -> tables.Row:
-    return next(row for row in tables.read("input_ranges", own) if row["name"] == name)
+def _range(name: str, own: Path | None) -> tuple[float, float, str]:
+    """Low and high end [SI] of a row of ``inputs``, and what it is; a user's ends may be written with their unit."""
+    shipped = input_row(name)
+    if own is None:
+        return shipped.low, shipped.high, shipped.words
+    row = next(row for row in tables.read("inputs", own) if row["name"] == name)
+    assert isinstance(shipped.kind, Kind)
+    ends = [
+        row.number(end) if tables.NUMBER.fullmatch(row[end]) else read(row[end], shipped.kind)
+        for end in ("low", "high")
+    ]
+    return ends[0], ends[1], row.get("words") or shipped.words
 
 
 def _written(text: str) -> Written | None:
@@ -40,13 +50,12 @@ def check_low_pressure(
     """Refuse a supply pressure no domestic low-pressure appliance has, naming the likely reading.
 
     gauge_pressure_Pa : as read [Pa]; given_text : as written, text or a pint quantity
-    allow_high : the user confirms a pressure outside the range; own : a table instead of ``input_ranges``
+    allow_high : the user confirms a pressure outside the range; own : rows instead of those of ``inputs``
     Raises UserError.
 
     >>> check_low_pressure(2740.0, "11 in w.c.")
     """
-    row = _range("low_pressure", own)
-    low, high = _low_pressure_Pa(own)
+    low, high, words = _range("low_pressure", own)
     if allow_high or low <= gauge_pressure_Pa <= high:
         return
     text = str(given_text)
@@ -60,7 +69,7 @@ def check_low_pressure(
         gauge = _as_gauge(text)
         fix += "; a gauge pressure is wanted: "
         fix += f'write "{gauge}" if gauge' if gauge else "take the barometer off an absolute one"
-    raise refuse(f"{reading} is outside {span} for {row['words']}", text, key, accepted=span, fix=fix)
+    raise refuse(f"{reading} is outside {span} for {words}", text, key, accepted=span, fix=fix)
 
 
 def is_low_pressure(gauge_pressure_Pa: float, own: Path | None = None) -> bool:
@@ -69,12 +78,7 @@ def is_low_pressure(gauge_pressure_Pa: float, own: Path | None = None) -> bool:
     >>> is_low_pressure(3700.0), is_low_pressure(75842.0)
     (True, False)
     """
-    return gauge_pressure_Pa <= _low_pressure_Pa(own)[1]
-
-
-def _low_pressure_Pa(own: Path | None) -> tuple[float, float]:
-    row = _range("low_pressure", own)
-    return read(row["low"], Kind.GAUGE_PRESSURE), read(row["high"], Kind.GAUGE_PRESSURE)
+    return gauge_pressure_Pa <= _range("low_pressure", own)[1]
 
 
 def _as_gauge(text: str) -> str:
@@ -113,13 +117,6 @@ def first_outside(value: Any, low: float, high: float) -> float | None:
     return float(outside.flat[0]) if outside.size else None
 
 
-@cache
-def _gas_orifice() -> tuple[float, float, str]:
-    row = _range("gas_orifice", None)
-    low, high = (read(row[end], Kind.DIAMETER) for end in ("low", "high"))
-    return low, high, row["words"]
-
-
 def check_gas_orifice(diameter_m: Any, key: str = "diameter") -> None:
     """Refuse a hole that is an orifice of no gas appliance, one or any of an array: a slip of unit.
 
@@ -127,7 +124,7 @@ def check_gas_orifice(diameter_m: Any, key: str = "diameter") -> None:
 
     >>> check_gas_orifice(0.0014)
     """
-    low, high, words = _gas_orifice()
+    low, high, words = _range("gas_orifice", None)
     wrong = first_outside(diameter_m, low, high)
     if wrong is not None:
         span = f"{low * 1000:g} to {high * 1000:g} mm"
@@ -146,19 +143,18 @@ def check_orifice_diameter(
     """Refuse an orifice diameter outside the range of domestic burners, naming the drill it may have been.
 
     diameter_m : as read [m]; given_text : as written, text or a pint quantity
-    allow_outside : the user confirms it; own : a table instead of ``input_ranges``
+    allow_outside : the user confirms it; own : rows instead of those of ``inputs``
     Raises UserError.
 
     >>> check_orifice_diameter(0.0014, "1.40 mm")
     """
-    row = _range("orifice_diameter", own)
-    low, high = (read(row[end], Kind.DIAMETER) for end in ("low", "high"))
+    low, high, words = _range("orifice_diameter", own)
     if allow_outside or low <= diameter_m <= high:
         return
     text = str(given_text)
     span = f"{low * 1000:g} to {high * 1000:g} mm"
     fix = _meant_diameter(text, low, high) or "check the unit and the mark on the orifice"
-    what = f"{show(diameter_m, Kind.DIAMETER, unit='mm')} is outside {span} for {row['words']}"
+    what = f"{show(diameter_m, Kind.DIAMETER, unit='mm')} is outside {span} for {words}"
     raise refuse(what, text, key, accepted=span, fix=fix)
 
 

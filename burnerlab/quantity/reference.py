@@ -13,6 +13,7 @@ from burnerlab import tables
 from . import alias
 from .error import UserError
 from .grammar import refuse, split, text_of
+from .inputs import input_row
 from .kind import Kind
 from .show import in_unit
 from .si import take_SI
@@ -155,16 +156,11 @@ def _pressure(text: str, key: str) -> float:
 
 
 def _check_pressure(pressure_Pa: float, given: str, key: str) -> float:
-    low, high = (_value(_pressure_range()[end], Kind.ABSOLUTE_PRESSURE) for end in ("low", "high"))
-    if not low <= pressure_Pa <= high:
-        span = f"{low / 1000:g} to {high / 1000:g} kPa"
+    held = input_row("reference_pressure")
+    if not held.holds(pressure_Pa):
+        span = f"{held.low / 1000:g} to {held.high / 1000:g} kPa"
         raise refuse("reference pressure outside the range of ISO 6976", given, key, accepted=span)
     return pressure_Pa
-
-
-@cache
-def _pressure_range() -> tables.Row:
-    return next(row for row in tables.rows("input_ranges") if row["name"] == "reference_pressure")
 
 
 def _temperature(part: str, key: str) -> float:

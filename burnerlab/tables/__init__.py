@@ -11,11 +11,12 @@ from burnerlab.tables.contents import CONTENTS
 from burnerlab.tables.csvfile import Row, meant, read_csv, records, text_of
 from burnerlab.tables.figure import End, Figure, figure, figure_of, figures, unknown
 from burnerlab.tables.folders import folder, package_dir
-from burnerlab.tables.reader import PROVENANCES, cache_by_file, check, names, read, rows
+from burnerlab.tables.reader import NUMBER, PROVENANCES, cache_by_file, check, names, read, rows
 from burnerlab.tables.source import Source, cite, sources
 
 __all__ = [
     "CONTENTS",
+    "NUMBER",
     "PROVENANCES",
     "End",
     "Figure",

@@ -111,12 +111,14 @@ def closing_cautions(command: str, *occasions: str) -> tuple[Caution, ...]:
 def is_special_gas(mole_fractions: Mapping[str, float]) -> bool:
     """Whether a gas holds enough hydrogen or carbon monoxide to have a caution of its own.
 
-    mole_fractions : by name of the component [-]; limits in ``appliance_limits``
+    mole_fractions : by name of the component [-]; limits in ``conversion_figures``
 
     >>> is_special_gas({"methane": 0.8, "hydrogen": 0.2}), is_special_gas({"methane": 1.0})
     (True, False)
     """
-    limits = {row["name"]: float(row["low"]) for row in rows("appliance_limits") if row["name"] in _SHARES}
+    limits = {
+        row["name"]: float(row["value"]) for row in rows("conversion_figures") if row["name"] in _SHARES
+    }
     return any(mole_fractions.get(component, 0.0) >= limits[name] for name, component in _SHARES.items())
 
 

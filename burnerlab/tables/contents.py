@@ -152,7 +152,15 @@ CONTENTS: Mapping[str, Contents] = {
         spare=("kind", "cooking"),
         names={"cooking": ("yes", "no")},
     ),
-    "input_ranges": Contents(key=("name",), names=_words("input_ranges", "name"), own="stand in"),
+    "conversion_figures": _figures("conversion_figures"),
+    "inputs": Contents(
+        key=("name",),
+        empty=("low", "high", "above", "label", "metric", "US", "record"),
+        spare=("kind", "above", "example", "words", "label", "metric", "US", "record"),
+        former=("note",),
+        names=_words("inputs", "name"),
+        own="stand in",
+    ),
     "instrument_uncertainty": Contents(
         key=("name",),
         numbers=("half_width",),

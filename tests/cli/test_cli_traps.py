@@ -113,7 +113,7 @@ def test_all_problems_are_told_at_once() -> None:
         "x",
     ]
     lines = CliRunner().invoke(main, line).stderr.splitlines()
-    assert [text.split()[1] for text in lines] == ["--at", "--gas", "--rate", "--pressure", "--drills"]
+    assert [text.split()[1] for text in lines] == ["--gas", "--rate", "--pressure", "--drills", "--at"]
 
 
 def test_an_unquoted_value_gets_a_hint() -> None:

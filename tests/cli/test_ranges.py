@@ -16,7 +16,7 @@ from burnerlab.gas import load
 from burnerlab.page.fields import fields
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import UserError
-from burnerlab.quantity.ranges import limit
+from burnerlab.quantity.inputs import input_row
 
 CART = demonstration_path()
 PRESSURE = ("--pressure", "11 inH2O")
@@ -116,7 +116,7 @@ def test_the_page_holds_an_input_to_the_same_range(
     for outside, inside in (low, high):
         assert not outside or refused_by(lambda text=outside: field.read(text, "metric"))
         assert field.read(inside, "metric") == read(inside, kind)
-    assert (field.low, field.high) == (limit(name).low, limit(name).high)
+    assert (field.low, field.high) == (input_row(name).low, input_row(name).high)
 
 
 @pytest.mark.parametrize(("name", "kind", "low", "high"), EDGES[:3], ids=[edge[0] for edge in EDGES[:3]])

@@ -21,7 +21,7 @@ OWN = (
     "unit_refusals",
     "drills",
     "reference_states",
-    "input_ranges",
+    "inputs",
     "display_units",
 )
 

@@ -1,0 +1,104 @@
+"""Options of a command from the inputs it declares: ``@takes(gas=GAS, conditions=CONDITIONS, count=COUNT)``.
+
+Click hands every value over as text; it is read here, so that one run reports the problems of all inputs at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from functools import partial, wraps
+from typing import Any
+
+import click
+from click.core import ParameterSource
+
+from burnerlab.quantity.inputs import Group, Input, read_input, together
+
+Command = Callable[..., Any]
+WRITTEN = "burnerlab.written"
+
+
+class _Option(click.Option):
+    """An option whose absence is reported with all other problems."""
+
+    def value_is_missing(self, value: Any) -> bool:
+        return False
+
+
+class _Argument(click.Argument):
+    """An argument whose absence is reported with all other problems."""
+
+    def value_is_missing(self, value: Any) -> bool:
+        return False
+
+
+def takes(**things: Group | Input) -> Callable[[Command], Command]:
+    """Give a command the options of groups and inputs, and hand over what they make under these names."""
+
+    def add(command: Command) -> Command:
+        @wraps(command)
+        def call(**values: Any) -> Any:
+            context = click.get_current_context()
+            names = [one.name for each in things.values() for one in _inputs(each)]
+            texts = {name: values.pop(name) for name in names}
+            written = {name: text for name, text in texts.items() if _is_written(context, name, text)}
+            context.meta[WRITTEN] = written
+            made = together(*(partial(_read, each, written) for each in things.values()))
+            return command(**values, **dict(zip(things, made, strict=True)))
+
+        made: Command = call
+        for each in reversed(things.values()):
+            for one in reversed(_inputs(each)):
+                made = _add(one)(made)
+        return made
+
+    return add
+
+
+def written(name: str) -> str:
+    """The text of an input of the running command as it was written; "" where it was not."""
+    return str(click.get_current_context().meta.get(WRITTEN, {}).get(name, ""))
+
+
+def _inputs(each: Group | Input) -> tuple[Input, ...]:
+    return (each,) if isinstance(each, Input) else each.all_inputs()
+
+
+def _is_written(context: click.Context, name: str, value: Any) -> bool:
+    """Whether the user wrote it; an empty many and a default were not."""
+    return value not in (None, ()) and context.get_parameter_source(name) is not ParameterSource.DEFAULT
+
+
+def _read(each: Group | Input, written: Mapping[str, Any]) -> Any:
+    if isinstance(each, Group):
+        return each.read(written, option_of)
+    return read_input(each, written, each.option)
+
+
+def option_of(one: Input) -> str:
+    """What a user of a command calls an input."""
+    return one.option
+
+
+def _add(one: Input) -> Callable[[Command], Command]:
+    metavar = one.metavar or (f"[{'|'.join(one.choices)}]" if one.choices else None)
+    if one.is_argument:
+        return click.argument(
+            one.name, cls=_Argument, metavar=metavar, required=one.is_needed, nargs=-1 if one.is_many else 1
+        )
+    settings: dict[str, Any] = {"help": _help(one), "required": one.is_needed, "multiple": one.is_many}
+    if one.is_flag:
+        settings |= {"is_flag": True, "default": None if "/" in "".join(one.flags) else False}
+    else:
+        settings["metavar"] = metavar or one.name.upper()
+    if (
+        one.default is not None
+    ):  # a default of None given to click is a value: a needed option would not be missed
+        settings |= {"default": one.default, "show_default": bool(one.default)}
+    flags = one.flags or (one.option,)
+    return click.option(*flags, one.name, cls=_Option, **settings)
+
+
+def _help(one: Input) -> str:
+    """What an option is; of a number of things also how many there may be."""
+    return f"{one.help[:-1]}, {one.row.span}." if one.row and one.row.kind == "COUNT" else one.help

@@ -1,0 +1,375 @@
+"""What a user may enter, declared once: kind, range, example, words and units of an input at every door.
+
+A row of table ``inputs`` says what a quantity is wherever it comes in: option of a command, key of the project file,
+field of the page, figure of the record. An ``Input`` is that row with the words of one door; a ``Group`` is inputs that
+make one thing, such as conditions from pressure, altitude or barometer, and gas temperature.
+
+=========================================  ================================================================
+to                                         write
+=========================================  ================================================================
+add an input, or change its range          a row of ``tables/data/inputs.csv``; nothing else states the range
+use it                                     ``ALTITUDE = Input(name="altitude", help='"1500 m"', metavar="H")``
+call it other than its row                 ``Input(name="volume", of="dial")``: key and option follow ``name``
+take what is no plain quantity             ``Input(name="rate", reader=read_rate_with_basis)``: text, key -> SI
+take a text as it is                       ``Input(name="category", reader=as_written, default="")``
+need it, or have it many times             ``is_needed=True``; ``is_many=True``: a tuple, empty without it
+a switch; one of True, False and None      ``is_flag=True``; that with ``flags=("--saturated/--dry",)``
+one of a few words                         ``choices=("new", "reset")``
+make one thing of several                  ``Group(make=conditions, inputs=(PRESSURE, ALTITUDE, BAROMETER))``
+forbid two together                        ``not_both=(("altitude", "barometer"),)``
+any other rule between inputs              ``rules=function``: texts by name -> problems; judged by what was written
+a group within a group                     ``parts={"gas": NEW_GAS}``: made first, handed to ``make`` by that name
+a group that may be left out               ``is_optional=True``: None where none of its inputs was written
+in a command                               ``@takes(gas=GAS, conditions=CONDITIONS)`` of ``cli/takes.py``; texts as
+                                           written, for notes that quote them: ``written("pressure")``
+in the project file                        ``altitude: Annotated[float, ALTITUDE] | None = None``
+on the page, in the record                 ``input_row("barometer")``: ``label``, ``unit(system)``, ``record``, ``read``
+check a number in SI (notebook)            ``input_row("altitude").problems(value, key)``
+=========================================  ================================================================
+
+>>> input_row("barometer").read("98.5 kPa")
+98500.0
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cache, partial
+from typing import Any, Literal
+
+from burnerlab.quantity.error import Problem, UserError, did_you_mean
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.read import bounded, read
+from burnerlab.tables import Row, rows
+
+Reader = Callable[[Any, str], Any]
+"""What reads a value as written, with the name it has for the user. Raises UserError."""
+Rules = Callable[[Mapping[str, Any]], Iterable[Problem]]
+"""What is wrong between inputs, by their texts as written."""
+Plain = Literal["NUMBER", "COUNT"]
+LONGEST_VALUE = 200
+NEEDS_UNIT = "needs a unit"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputRow:
+    """What one quantity is at every door. low, high : accepted range [SI], infinite where the kind alone sets it."""
+
+    name: str
+    kind: Kind | Plain
+    low: float
+    high: float
+    is_above: bool  # the low end itself is refused
+    SI_unit: str
+    example: str
+    words: str  # what it is, in complaints and in the handbook
+    label: str
+    metric: str
+    US: str
+    record: str  # its name in the bench record, "" where that holds no such figure
+
+    def unit(self, system: Literal["metric", "US"]) -> str:
+        """The unit of a bare number on the page."""
+        return self.metric if system == "metric" else self.US
+
+    @property
+    def span(self) -> str:
+        """The range as plain numbers in SI.
+
+        >>> input_row("altitude").span, input_row("port_count").span
+        ('-430 to 5500 m', '1 to 100000')
+        """
+        unit = "" if self.SI_unit in ("", "-") else f" {self.SI_unit}"
+        if math.isinf(self.high):
+            return f"above {self.low:g}{unit}" if self.is_above else f"{self.low:g}{unit} and more"
+        return f"{self.low:g} to {self.high:g}{unit}"
+
+    def holds(self, value: float) -> bool:
+        """Whether a value [SI] is within the range."""
+        return (value > self.low if self.is_above else value >= self.low) and value <= self.high
+
+    def problems(self, value: float | None, key: str) -> list[Problem]:
+        """What is wrong with a value [SI]; nothing of one within the range, or of None.
+
+        >>> input_row("altitude").problems(9000.0, "altitude")[0].accepted
+        '-430 to 5500 m'
+        """
+        if value is None or self.holds(value):
+            return []
+        value_text = f"{value:g} {self.SI_unit}"
+        what = "is outside the accepted range"
+        return [Problem(what, value_text, key, accepted=self.span, fix="check the unit")]
+
+    def read(self, text: Any, key: str = "") -> Any:
+        """A value as written, in SI. Raises UserError.
+
+        >>> input_row("orifice_count").read("2"), input_row("oxygen").read("5 %")
+        (2, 0.05)
+        """
+        if isinstance(self.kind, Kind):
+            value = read(text, self.kind, key=key)
+            if self.is_above and not value > self.low:
+                accepted = f"above {self.low:g}"
+                raise UserError(Problem(f"must be {accepted}", str(text), key, accepted=accepted))
+            low, high = (None if math.isinf(end) else end for end in (self.low, self.high))
+            return bounded(value, text, self.kind, key, low, high)
+        try:
+            return self.number(_plain_number(text))
+        except UserError as error:
+            problem = error.problems[0]
+            made = Problem(problem.what, str(text), key, accepted=problem.accepted, fix=problem.fix)
+            raise UserError(made) from None
+
+    def number(self, value: Any) -> float | int:
+        """A bare number of the project file. Raises UserError, without the key that the file knows."""
+        is_whole = self.kind == "COUNT"
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            what = f"must be a number, got {words_of(value)}"
+            raise complaint(what, accepted=self.span, fix="write the bare number")
+        if not math.isfinite(value):
+            raise complaint("must be finite", accepted=self.span, fix="write the figure")
+        if is_whole and value != int(value):
+            raise complaint("must be a whole number", accepted=self.span, fix="write a whole number")
+        if not self.holds(value):
+            what = f"must lie in {self.span} ({self.words})"
+            raise complaint(what, accepted=self.span, fix="check the figure")
+        return int(value) if is_whole else float(value)
+
+
+def _plain_number(text: Any) -> Any:
+    """A number where the text is one, else the text."""
+    if not isinstance(text, str) or not text.isascii():
+        return text
+    try:
+        return float(text.strip())
+    except ValueError:
+        return text
+
+
+def _row(row: Row) -> InputRow:
+    kind: Kind | Plain = row["kind"] if row["kind"] in ("NUMBER", "COUNT") else Kind[row["kind"]]  # type: ignore[assignment]
+    return InputRow(
+        name=row["name"],
+        kind=kind,
+        low=row.number("low", -math.inf),
+        high=row.number("high", math.inf),
+        is_above=row["above"] == "yes",
+        SI_unit=row["unit"],
+        example=row["example"],
+        words=row["words"],
+        label=row["label"],
+        metric=row["metric"],
+        US=row["US"],
+        record=row["record"],
+    )
+
+
+@cache
+def input_rows() -> Mapping[str, InputRow]:
+    """Every row of table ``inputs`` by name."""
+    return {row["name"]: _row(row) for row in rows("inputs")}
+
+
+def input_row(name: str) -> InputRow:
+    """One row of table ``inputs``.
+
+    >>> input_row("coefficient").high
+    1.0
+    """
+    return input_rows()[name]
+
+
+def as_written(text: Any, key: str) -> Any:
+    """A text as it is: what the group makes of it, another room reads."""
+    return text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Input:
+    """An input with the words of one door; its row, or its own reader, says what is accepted.
+
+    name : what it is called at this door; option and key follow it
+    of : row of table ``inputs``, where that has another name; reader : for what is no plain quantity
+    flags : options where not ``--name``; choices : the words accepted; default : as text, read like one
+    """
+
+    name: str
+    of: str = ""
+    reader: Reader | None = None
+    flags: tuple[str, ...] = ()
+    choices: tuple[str, ...] = ()
+    help: str = ""
+    metavar: str = ""
+    example: str = ""
+    default: str | None = None
+    is_needed: bool = False
+    is_flag: bool = False
+    is_many: bool = False
+    is_argument: bool = False
+
+    @property
+    def row(self) -> InputRow | None:
+        """Its row of table ``inputs``; None for what is no plain quantity."""
+        return None if self.reader or self.is_flag or self.choices else input_row(self.of or self.name)
+
+    @property
+    def option(self) -> str:
+        """What a user of a command calls it.
+
+        >>> Input(name="gas_temperature").option, Input(name="file", metavar="FILE", is_argument=True).option
+        ('--gas-temperature', 'FILE')
+        """
+        if self.is_argument:
+            return self.metavar.strip("[]") or self.name.upper()
+        return self.flags[0].partition("/")[0] if self.flags else "--" + self.name.replace("_", "-")
+
+    def read(self, text: Any, key: str = "") -> Any:
+        """What was written, in SI or as the thing it names. Raises UserError."""
+        if self.is_flag:
+            return text
+        if self.is_many:
+            return tuple(together(*(partial(self._read, one, key) for one in text)))
+        return self._read(text, key)
+
+    def _read(self, text: Any, key: str) -> Any:
+        if self.choices:
+            return _choice(text, self.choices, key)
+        return self.reader(text, key) if self.reader else input_row(self.of or self.name).read(text, key)
+
+    def from_file(self, value: Any) -> Any:
+        """A value of the project file: quantities as text with a unit, plain numbers bare. Raises UserError."""
+        row = self.row
+        if row is None:
+            return self.read(value)
+        if not isinstance(row.kind, Kind):
+            return row.number(value)
+        return row.read(text_with_unit(value, "a quantity", self.example or row.example))
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> Any:
+        """How pydantic reads it where it annotates a field."""
+        from pydantic_core import core_schema
+
+        return core_schema.no_info_plain_validator_function(self.from_file)
+
+
+def _choice(text: Any, known: tuple[str, ...], key: str) -> str:
+    if isinstance(text, str) and text.strip().lower() in known:
+        return text.strip().lower()
+    fix = did_you_mean(text, known)
+    raise UserError(
+        Problem("is none of the words accepted", str(text), key, accepted=", ".join(known), fix=fix)
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """Inputs that make one thing: ``make`` takes each by name, None for one that was not written.
+
+    A rule between inputs is judged by what was written, so that it is not lost when another cannot be read.
+    """
+
+    make: Callable[..., Any]
+    inputs: tuple[Input, ...] = ()
+    parts: Mapping[str, Group] = field(default_factory=dict)
+    not_both: tuple[tuple[str, str], ...] = ()
+    rules: Rules | None = None
+    is_optional: bool = False
+
+    def all_inputs(self) -> tuple[Input, ...]:
+        """Its inputs, those of its parts first."""
+        return (*(one for part in self.parts.values() for one in part.all_inputs()), *self.inputs)
+
+    def read(self, written: Mapping[str, Any], key_of: Callable[[Input], str]) -> Any:
+        """The thing, from texts by the name of their input; those not written are left out.
+
+        key_of : what the user calls an input at this door. Raises UserError with the problems of all inputs.
+        """
+        mine = {one.name: written[one.name] for one in self.all_inputs() if one.name in written}
+        if self.is_optional and not mine:
+            return None
+        problems = [*self._both(mine, key_of), *(self.rules(mine) if self.rules else ())]
+        values: dict[str, Any] = {}
+        for name, part in self.parts.items():
+            _keep(values, name, problems, partial(part.read, mine, key_of))
+        for one in self.inputs:
+            _keep(values, one.name, problems, partial(read_input, one, mine, key_of(one)))
+        if problems:
+            raise UserError(problems)
+        return self.make(**values)
+
+    def _both(self, mine: Mapping[str, Any], key_of: Callable[[Input], str]) -> Iterable[Problem]:
+        keys = {one.name: key_of(one) for one in self.all_inputs()} if self.not_both else {}
+        for first, second in self.not_both:
+            if first in mine and second in mine:
+                yield Problem("give one of them, not both", key=f"{keys[first]} and {keys[second]}")
+
+
+def read_input(one: Input, written: Mapping[str, Any], key: str) -> Any:
+    """One input of what was written, its default where it was not. Raises UserError where it is needed."""
+    text = written.get(one.name, one.default)
+    if text is not None:
+        return one.read(text, key)
+    if one.is_needed:
+        raise UserError(Problem("is missing", key=key, fix=_missing(one, key)))
+    return () if one.is_many else None if not one.is_flag or "/" in "".join(one.flags) else False
+
+
+def _missing(one: Input, key: str) -> str:
+    example = one.example or (one.row.example if one.row else "")
+    return f'e.g. {key} "{example}"' if example else one.help[:1].lower() + one.help[1:].rstrip(".")
+
+
+def _keep(values: dict[str, Any], name: str, problems: list[Problem], reader: Callable[[], Any]) -> None:
+    try:
+        values[name] = reader()
+    except UserError as error:
+        problems.extend(error.problems)
+
+
+def together(*readers: Callable[[], Any]) -> list[Any]:
+    """The results of all readers; when some cannot read, the problems of all of them in one error."""
+    values: dict[str, Any] = {}
+    problems: list[Problem] = []
+    for number, reader in enumerate(readers):
+        _keep(values, str(number), problems, reader)
+    if problems:
+        raise UserError(problems)
+    return list(values.values())
+
+
+def complaint(what: str, *, accepted: str = "", fix: str = "") -> UserError:
+    """A complaint about a value whose key and line the reader of the file knows."""
+    return UserError(Problem(what, accepted=accepted, fix=fix))
+
+
+def words_of(value: Any) -> str:
+    """What a TOML value is, in words."""
+    words = {
+        bool: "a boolean",
+        int: "a number",
+        float: "a number",
+        str: "a text",
+        list: "a list",
+        dict: "a table",
+    }
+    if isinstance(value, datetime.date | datetime.time):
+        return "a date or time"
+    return words.get(type(value), "something else")
+
+
+def text_with_unit(value: Any, what: str, example: str) -> str:
+    """A text of sane length, or a complaint that says what came instead."""
+    accepted, fix = f'{what} such as "{example}"', f'write it as text: "{example}"'
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        if not math.isfinite(value):
+            raise complaint("must be finite", accepted=accepted, fix="write the figure")
+        raise complaint(NEEDS_UNIT, accepted=accepted, fix=fix)
+    if not isinstance(value, str):
+        what = f"must be {what}, got {words_of(value)}"
+        raise complaint(what, accepted=f'text such as "{example}"', fix=f'write "{example}"')
+    if len(value) > LONGEST_VALUE:
+        raise complaint("text is too long", accepted=f"{LONGEST_VALUE} characters", fix=f'write "{example}"')
+    return value
