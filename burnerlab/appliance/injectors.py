@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from burnerlab.appliance.altitude_policies import altitude_of
 from burnerlab.appliance.gasfacts import AnyGas
@@ -15,6 +15,7 @@ from burnerlab.appliance.steps import convert_burner, flow_through
 from burnerlab.appliance.target import ConversionTarget
 from burnerlab.gas.library import gas_of
 from burnerlab.quantity import Kind, Quantity, si
+from burnerlab.quantity.outputs import output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
 
@@ -35,27 +36,34 @@ class Supplied:
 class InjectorRow:
     """What one kind of burner gets for one gas, pressure and altitude; figures are for one burner."""
 
-    gas: str
-    supply: str
-    gauge_pressure_Pa: float
-    low_Pa: float | None
-    high_Pa: float | None
-    altitude_m: float
-    burner: str
-    count: int
-    orifice_count: int
-    exact_m: float
-    mark: int  # diameter in 1/100 mm
-    heat_input_gross_W: float  # with an injector of that mark
-    heat_input_net_W: float
-    deviation: float  # of it from the rating after the altitude policy [-]
-    mass_flow_kg_per_s: float
-    volume_flow_m3_per_s: float  # at the reference state
-    couple: str  # the pressure couple whose one injector this is, "" for none
-    sized_on: str  # the gas and pressure the injector is sized on
-    is_lpg: bool  # consumption is then told in g/h, else in L/h
-    drill: str  # nearest of the drills named
-    drill_deviation: float
+    gas: str = field(metadata=output("gas"))
+    supply: str = field(metadata=output("supply"))
+    gauge_pressure_Pa: float = field(metadata=output("gauge pressure", Kind.GAUGE_PRESSURE))
+    gauge_pressure_low_Pa: float | None = field(metadata=output("lowest pressure", Kind.GAUGE_PRESSURE))
+    gauge_pressure_high_Pa: float | None = field(metadata=output("highest pressure", Kind.GAUGE_PRESSURE))
+    altitude_m: float = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
+    pressure_couple: str = field(metadata=output("pressure couple"))
+    """The couple whose one injector this is, "" for none."""
+    sized_on: str = field(metadata=output("sized on"))
+    """The gas and pressure the injector is sized on."""
+    burner: str = field(metadata=output("burner"))
+    count: int = field(metadata=output("burners of the kind"))
+    orifice_count: int = field(metadata=output("orifices of a burner"))
+    injector_mark: int = field(metadata=output("mark"))
+    """Diameter in 1/100 mm."""
+    exact_diameter_m: float = field(metadata=output("exact diameter", Kind.DIAMETER))
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    """With an injector of that mark."""
+    heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    deviation: float = field(metadata=output("deviation", Kind.FRACTION, is_change=True))
+    """Of that heat input from the rating after the altitude policy [-]."""
+    mass_flow_kg_per_s: float = field(metadata=output("mass flow", Kind.MASS_FLOW))
+    volume_flow_m3_per_s: float = field(metadata=output("volume flow", Kind.REFERENCE_VOLUME_FLOW))
+    """At the reference state of the table."""
+    drill: str = field(metadata=output("nearest drill"))
+    drill_deviation: float = field(metadata=output("deviation with it", Kind.FRACTION, is_change=True))
+    is_lpg: bool = field(metadata=output("liquefied gas"))
+    """Consumption is then printed in g/h, else in L/h."""
 
     @property
     def consumption(self) -> tuple[float, str]:
@@ -69,25 +77,29 @@ class InjectorRow:
 class PolicyMarks:
     """Injector marks under an altitude policy, in the order of the burners; the first of a place is for sea level."""
 
-    supply: str
-    altitude_m: float
-    policy: str  # "" is the bore for sea level
-    factor: float | None  # on the rating [-]; None where the policy says nothing there
-    why: str  # it says nothing
-    marks: tuple[int, ...]
+    supply: str = field(metadata=output("supply"))
+    altitude_m: float = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
+    policy: str = field(metadata=output("policy"))
+    """"" is the bore for sea level."""
+    rating_factor: float | None = field(metadata=output("of the rating"))
+    """None where the policy says nothing there [-]."""
+    why_none: str = field(metadata=output("why there is none"))
+    injector_marks: tuple[int, ...] = field(metadata=output("marks, burners in the order of the file"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class InjectorTable(WithSummary):
     """All rows, by gas and pressure, then altitude, then burner."""
 
-    appliance: str
-    rating_basis: str
-    reference: str
-    altitude_policy: str | None  # None: not chosen
-    rows: tuple[InjectorRow, ...]
-    policies: tuple[PolicyMarks, ...]  # what altitude does to the marks, for each gas, pressure and altitude
-    sources: tuple[str, ...]
+    appliance: str = field(metadata=output("appliance"))
+    rating_basis: str = field(metadata=output("rated"))
+    reference: str = field(metadata=output("volumes at"))
+    altitude_policy: str | None = field(metadata=output("altitude policy"))
+    """None: not chosen."""
+    altitude_policies: tuple[PolicyMarks, ...] = field(metadata=output("altitude policies"))
+    """What altitude does to the marks, for each gas, pressure and altitude."""
+    rows: tuple[InjectorRow, ...] = field(metadata=output("rows"))
+    sources: tuple[str, ...] = field(metadata=output("sources of the pressures"))
 
     def summary(self) -> Summary:
         table = (
@@ -97,7 +109,7 @@ class InjectorTable(WithSummary):
                     r.supply,
                     figure(r.altitude_m, Kind.LENGTH),
                     r.burner,
-                    str(r.mark),
+                    str(r.injector_mark),
                     r.drill,
                     figure(r.heat_input_gross_W, Kind.POWER),
                 )
@@ -167,7 +179,7 @@ def injectors(
     Returns an InjectorTable. Raises UserError as ``convert_to`` does.
 
     >>> from burnerlab.appliance import demonstration
-    >>> injectors(demonstration(), category_supplies("I3P", ["GB"])).rows[0].mark
+    >>> injectors(demonstration(), category_supplies("I3P", ["GB"])).rows[0].injector_mark
     93
     """
     heights = tuple(si(each, Kind.LENGTH, "altitudes_m") for each in altitudes_m)
@@ -187,7 +199,7 @@ def injectors(
         reference=job.target.reference.words() if job else "",
         altitude_policy=job.policy.policy or None if job else None,
         rows=tuple(rows),
-        policies=tuple(
+        altitude_policies=tuple(
             marks
             for (case, job), made in zip(jobs, steps, strict=True)
             for marks in _policies(case, altitude_of(job, made))
@@ -227,9 +239,9 @@ def _policies(case: Supplied, found: Altitude | None) -> Iterator[PolicyMarks]:
             supply=case.words,
             altitude_m=found.altitude_m if found else 0.0,
             policy=row.policy,
-            factor=row.factor,
-            why=row.why,
-            marks=tuple(round(bore.diameter_m / MARK_m) for bore in row.bores),
+            rating_factor=row.factor,
+            why_none=row.why,
+            injector_marks=tuple(round(bore.diameter_m / MARK_m) for bore in row.bores),
         )
 
 
@@ -242,20 +254,20 @@ def _row(job: Job, case: Supplied, step: Step) -> InjectorRow:
         gas=case.gas.name,
         supply=case.words,
         gauge_pressure_Pa=case.gauge_pressure_Pa,
-        low_Pa=job.pressures.low_Pa,
-        high_Pa=job.pressures.high_Pa,
+        gauge_pressure_low_Pa=job.pressures.low_Pa,
+        gauge_pressure_high_Pa=job.pressures.high_Pa,
         altitude_m=job.new_site.pressure_altitude_m,
         burner=burner.name,
         count=burner.count,
         orifice_count=count,
-        exact_m=exact,
-        mark=mark,
+        exact_diameter_m=exact,
+        injector_mark=mark,
         heat_input_gross_W=fitted.heat_input_gross_W,
         heat_input_net_W=fitted.heat_input_net_W,
         deviation=fitted.heat_input_W(job.appliance.rating) / step.sized.heat_input_W - 1,
         mass_flow_kg_per_s=fitted.mass_flow_kg_per_s,
         volume_flow_m3_per_s=fitted.mass_flow_kg_per_s / job.new.used.dry_gas_kg_per_m3,
-        couple=job.couple.nominal if job.couple else "",
+        pressure_couple=job.couple.nominal if job.couple else "",
         sized_on=_sized_on(job.reference or job),
         is_lpg="3" in job.new.families,
         drill=step.choice.drill,

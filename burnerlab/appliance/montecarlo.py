@@ -95,7 +95,7 @@ def tolerance(
     Source: JCGM 101:2008 (GUM Supplement 1).
 
     >>> from burnerlab.appliance import demonstration
-    >>> tolerance(demonstration(), draws=20_000).total.dominant
+    >>> tolerance(demonstration(), draws=20_000).total.dominant_cause
     'pressure'
     """
     used = {**default_spreads(), **appliance.spreads, **(spreads or {})}
@@ -282,8 +282,8 @@ def _run(
         tolerance_low=band.low,
         tolerance_high=band.high,
         tolerance_source=band.source,
-        line=line,
-        field=field,
+        end_of_line=line,
+        in_the_field=field,
         notes=(*LIMITED, *([f"altitude: {job.policy.words()}"] if job.policy.factor < 1.0 else [])),
     )
 
@@ -312,7 +312,7 @@ def _causes(hole: _Hole, used: Mapping[str, Spread], sd: Mapping[str, float]) ->
         CauseShare(
             cause=cause,
             words=said[cause][0],
-            relative_sd=sd[cause],
+            relative_standard_deviation=sd[cause],
             share=sd[cause] ** 2 / whole if whole else 0.0,
             source=said[cause][1],
         )
@@ -334,12 +334,15 @@ def _total(
 ) -> InputSpread:
     """The whole unit: shared causes move all burners together, holes and coefficients average out."""
     count = [hole.count for hole in holes]
-    nominal = sum(n * spread.nominal_W for n, spread in zip(count, burners, strict=True))
+    nominal = sum(n * spread.nominal_gross_W for n, spread in zip(count, burners, strict=True))
 
     def averaged(cause: str) -> float:
-        sds = [next(c.relative_sd for c in spread.causes if c.cause == cause) for spread in burners]
+        sds = [
+            next(c.relative_standard_deviation for c in spread.causes if c.cause == cause)
+            for spread in burners
+        ]
         squares = (
-            n * (sd * spread.nominal_W) ** 2 for n, sd, spread in zip(count, sds, burners, strict=True)
+            n * (sd * spread.nominal_gross_W) ** 2 for n, sd, spread in zip(count, sds, burners, strict=True)
         )
         return math.sqrt(sum(squares)) / nominal
 
@@ -349,15 +352,15 @@ def _total(
         replace(
             cause,
             words=_together(cause.cause, burners),
-            relative_sd=sd[cause.cause],
+            relative_standard_deviation=sd[cause.cause],
             share=sd[cause.cause] ** 2 / whole if whole else 0.0,
         )
         for cause in burners[0].causes
     )
     shared = sum(value**2 for value in unit.linear.values())
-    mean = sum(n * spread.mean_W for n, spread in zip(count, burners, strict=True))
+    mean = sum(n * spread.mean_gross_W for n, spread in zip(count, burners, strict=True))
     own = sum(
-        n * (spread.linear_sd_W**2 - shared * spread.mean_W**2)
+        n * (spread.linear_standard_deviation_W**2 - shared * spread.mean_gross_W**2)
         for n, spread in zip(count, burners, strict=True)
     )
     whole_aim = sum(hole.count * hole.aim_W for hole in holes)
@@ -379,15 +382,15 @@ def _summary(
     return InputSpread(
         name=figure.name,
         count=figure.count,
-        aim_W=figure.aim_W,
-        nominal_W=figure.nominal_W,
-        mean_W=float(np.mean(values)),
-        sd_W=float(np.std(values, ddof=1)),
-        low_W=float(low),
-        high_W=float(high),
+        aim_gross_W=figure.aim_W,
+        nominal_gross_W=figure.nominal_W,
+        mean_gross_W=float(np.mean(values)),
+        standard_deviation_W=float(np.std(values, ddof=1)),
+        low_gross_W=float(low),
+        high_gross_W=float(high),
         share_below=float(np.mean(values < figure.aim_W * (1 + band.low))),
         share_above=float(np.mean(values > figure.aim_W * (1 + band.high))),
-        linear_sd_W=linear_sd_W,
+        linear_standard_deviation_W=linear_sd_W,
         causes=causes,
         bin_edges_W=tuple(edges.tolist()),
         bin_counts=tuple(counts.tolist()),

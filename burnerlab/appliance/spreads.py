@@ -7,7 +7,7 @@ place add to it. Neither is a share of units to be thrown away: both follow from
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from math import sqrt
 from typing import get_args
@@ -19,6 +19,7 @@ from burnerlab import tables
 from burnerlab.appliance.model import Spread, SpreadShape
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables import cite
 
@@ -34,39 +35,45 @@ SHAPES: Mapping[str, SpreadShape] = {shape: shape for shape in get_args(SpreadSh
 class CauseShare:
     """What one cause alone does to a heat input."""
 
-    cause: str
-    words: str
-    relative_sd: float  # of the heat input with only this cause at work [-]
-    share: float  # of the sum of such variances [-]
-    source: str
+    cause: str = field(metadata=output("cause"))
+    words: str = field(metadata=output("spread"))
+    relative_standard_deviation: float = field(metadata=output("standard deviation", Kind.FRACTION))
+    """Of the heat input with only this cause at work [-]."""
+    share: float = field(metadata=output("share", Kind.FRACTION))
+    """Of the sum of such variances [-]."""
+    source: str = field(metadata=output("source"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InputSpread:
     """The distribution of one heat input, gross: of one burner of a kind, or of the whole unit."""
 
-    name: str
-    count: int
-    aim_W: float
-    nominal_W: float
-    mean_W: float
-    sd_W: float
-    low_W: float  # 2.5 % of the draws lie below
-    high_W: float  # 2.5 % above
-    share_below: float  # of the draws, below the band [-]
-    share_above: float
-    linear_sd_W: float  # from the linear budget
-    causes: tuple[CauseShare, ...]
-    bin_edges_W: tuple[float, ...]
-    bin_counts: tuple[int, ...]
+    name: str = field(metadata=output("burner"))
+    count: int = field(metadata=output("burners of the kind"))
+    aim_gross_W: float = field(metadata=output("aim", Kind.POWER, basis="gross"))
+    nominal_gross_W: float = field(metadata=output("nominal", Kind.POWER, basis="gross"))
+    mean_gross_W: float = field(metadata=output("mean", Kind.POWER, basis="gross"))
+    standard_deviation_W: float = field(metadata=output("standard deviation", Kind.POWER))
+    linear_standard_deviation_W: float = field(metadata=output("linear standard deviation", Kind.POWER))
+    """From the linear budget."""
+    low_gross_W: float = field(metadata=output("2.5 % lie below", Kind.POWER, basis="gross"))
+    high_gross_W: float = field(metadata=output("2.5 % lie above", Kind.POWER, basis="gross"))
+    share_below: float = field(metadata=output("below the band", Kind.FRACTION))
+    """Of the draws [-]."""
+    share_above: float = field(metadata=output("above the band", Kind.FRACTION))
+    causes: tuple[CauseShare, ...] = field(metadata=output("causes"))
+    bin_edges_W: tuple[float, ...] = field(metadata=output("edges of the bins", Kind.POWER))
+    bin_counts: tuple[int, ...] = field(metadata=output("draws in the bins"))
 
     @property
+    @computed_output("outside the band", Kind.FRACTION)
     def share_outside(self) -> float:
         """Share of the draws outside the band [-]."""
         return self.share_below + self.share_above
 
     @property
-    def dominant(self) -> str:
+    @computed_output("main cause")
+    def dominant_cause(self) -> str:
         """The cause with the largest share; "" when nothing varies."""
         largest = max(self.causes, key=lambda cause: cause.share)
         return largest.cause if largest.share > 0 else ""
@@ -76,31 +83,35 @@ class InputSpread:
 class Stage:
     """The heat inputs with some of the causes at work."""
 
-    name: str  # at the end of the line, in the field
-    causes: tuple[str, ...]  # at work
-    burners: tuple[InputSpread, ...]
-    total: InputSpread
-    share_any_outside: float  # units with at least one burner outside the band [-]
-    standard_error: float  # of that share, from the number of draws [-]
+    name: str = field(metadata=output("stage"))
+    """At the end of the line, in the field."""
+    causes: tuple[str, ...] = field(metadata=output("causes at work"))
+    share_any_outside: float = field(metadata=output("a burner outside the band", Kind.FRACTION))
+    """Units with at least one burner outside [-]."""
+    standard_error: float = field(metadata=output("standard error of that share", Kind.FRACTION))
+    """From the number of draws [-]."""
+    burners: tuple[InputSpread, ...] = field(metadata=output("burners"))
+    total: InputSpread = field(metadata=output("all burners"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class ToleranceResult(WithSummary):
     """How the heat inputs of an appliance spread: as made, and in use."""
 
-    appliance: str
+    appliance: str = field(metadata=output("appliance"))
     file: str
-    file_sha256: str
-    gas: str
-    gauge_pressure_Pa: float
-    draws: int
-    seed: int
-    tolerance_low: float
-    tolerance_high: float
-    tolerance_source: str
-    line: Stage  # at the end of the line
-    field: Stage  # in the field, with every cause at work
-    notes: tuple[str, ...]
+    file_sha256: str = field(metadata=output("SHA-256 of the file"))
+    gas: str = field(metadata=output("gas"))
+    gauge_pressure_Pa: float = field(metadata=output("gauge pressure", Kind.GAUGE_PRESSURE))
+    draws: int = field(metadata=output("appliances drawn"))
+    seed: int = field(metadata=output("seed"))
+    tolerance_low: float = field(metadata=output("low end of the band", Kind.FRACTION, is_change=True))
+    tolerance_high: float = field(metadata=output("high end of the band", Kind.FRACTION, is_change=True))
+    tolerance_source: str = field(metadata=output("source of the band"))
+    end_of_line: Stage = field(metadata=output("at the end of the line"))
+    in_the_field: Stage = field(metadata=output("in the field"))
+    """With every cause at work."""
+    notes: tuple[str, ...] = field(metadata=output("notes"))
 
     def summary(self) -> Summary:
         table = (
@@ -108,15 +119,15 @@ class ToleranceResult(WithSummary):
             *(
                 (
                     b.name,
-                    figure(b.mean_W, Kind.POWER),
-                    f"{figure(b.low_W, Kind.POWER)} to {figure(b.high_W, Kind.POWER)}",
+                    figure(b.mean_gross_W, Kind.POWER),
+                    f"{figure(b.low_gross_W, Kind.POWER)} to {figure(b.high_gross_W, Kind.POWER)}",
                     f"{100.0 * b.share_outside:.1f} %",
                 )
-                for b in (*self.field.burners, self.field.total)
+                for b in (*self.in_the_field.burners, self.in_the_field.total)
             ),
         )
         shares = " and ".join(
-            f"{100.0 * s.share_any_outside:.1f} % {s.name}" for s in (self.line, self.field)
+            f"{100.0 * s.share_any_outside:.1f} % {s.name}" for s in (self.end_of_line, self.in_the_field)
         )
         return Summary(
             f"{self.appliance} on {self.gas}, {self.draws} units: a burner outside its band in {shares}",
@@ -126,22 +137,22 @@ class ToleranceResult(WithSummary):
     @property
     def burners(self) -> tuple[InputSpread, ...]:
         """Of every kind of burner, in the field."""
-        return self.field.burners
+        return self.in_the_field.burners
 
     @property
     def total(self) -> InputSpread:
         """Of all burners together, in the field."""
-        return self.field.total
+        return self.in_the_field.total
 
     @property
     def share_any_outside(self) -> float:
         """Units with at least one burner outside the band, in the field [-]."""
-        return self.field.share_any_outside
+        return self.in_the_field.share_any_outside
 
     @property
     def standard_error(self) -> float:
         """Of that share, from the number of draws [-]."""
-        return self.field.standard_error
+        return self.in_the_field.standard_error
 
 
 @cache

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.asked import GasAsked, together
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.quantity.error import Problem, UserError
@@ -88,7 +88,7 @@ def command(
     cases = cases or _usual(appliance)
     found = injectors(appliance, cases, heights_m, drills=named or None, altitude_policy=rule)
     if as_json:
-        print_json(_json(found))
+        print_json(found)
     else:
         click.echo(_text(found))
         print_notes("Sources of the pressures", found.sources)
@@ -167,21 +167,6 @@ def _heights_m(texts: Sequence[str]) -> tuple[float, ...]:
     return tuple(heights)
 
 
-def _json(found: InjectorTable) -> dict[str, Any]:
-    from burnerlab.report.rows import injector_row, policy_marks
-
-    return {
-        "appliance": found.appliance,
-        "rating_basis": found.rating_basis,
-        "reference": found.reference,
-        "altitude_policy": found.altitude_policy,
-        "altitude_policies": [policy_marks(marks) for marks in found.policies],
-        "rows": [injector_row(row) for row in found.rows],
-        "sources": found.sources,
-        "cautions": cautions(),
-    }
-
-
 def _text(found: InjectorTable) -> str:
     rows = []
     for row in found.rows:
@@ -191,7 +176,17 @@ def _text(found: InjectorTable) -> str:
         drill, off = f"{row.drill} {percent(row.drill_deviation)}", percent(row.deviation)
         used = f"{number(amount, 3)} {unit}"
         rows.append(
-            (row.supply, f"{row.altitude_m:.0f} m", burner, str(row.mark), gross, net, off, used, drill)
+            (
+                row.supply,
+                f"{row.altitude_m:.0f} m",
+                burner,
+                str(row.injector_mark),
+                gross,
+                net,
+                off,
+                used,
+                drill,
+            )
         )
     heads = (
         "supply",
@@ -200,7 +195,7 @@ def _text(found: InjectorTable) -> str:
         "mark",
         "kW gross",
         "kW net",
-        "off aim" if found.policies else "off rating",
+        "off aim" if found.altitude_policies else "off rating",
         "consumption",
         "nearest drill",
     )
@@ -217,7 +212,7 @@ def _text(found: InjectorTable) -> str:
 
 def _couples(found: InjectorTable) -> list[str]:
     """Which rows share an injector, and that none is enlarged."""
-    named = dict.fromkeys((row.couple, row.sized_on) for row in found.rows if row.couple)
+    named = dict.fromkeys((row.pressure_couple, row.sized_on) for row in found.rows if row.pressure_couple)
     if not named:
         return []
     listed = "; ".join(f"{couple} mbar sized on {gas}" for couple, gas in named)
@@ -230,17 +225,17 @@ def _altitudes(found: InjectorTable) -> list[str]:
     from burnerlab.orifice.altitude import height_words
     from burnerlab.report.altitude import CHOOSE, SEA_LEVEL
 
-    if not found.policies:
+    if not found.altitude_policies:
         return []
     rows = [
         (
             row.supply,
             height_words(row.altitude_m),
             row.policy or SEA_LEVEL,
-            "-" if row.factor is None else f"{100 * row.factor:.1f} %",
-            ", ".join(map(str, row.marks)) or row.why,
+            "-" if row.rating_factor is None else f"{100 * row.rating_factor:.1f} %",
+            ", ".join(map(str, row.injector_marks)) or row.why_none,
         )
-        for row in found.policies
+        for row in found.altitude_policies
     ]
     heads = ("supply", "altitude", "policy", "of the rating", "marks, burners in the order of the file")
     if found.altitude_policy is not None:

@@ -13,9 +13,12 @@ from burnerlab.quantity.document import json_text
 WIDTH = 100  # columns of running text
 
 
-def print_json(result: Any) -> None:
-    """The running command's answer as one JSON document; ``result`` holds figures or declares its outputs."""
-    click.echo(json_text(_command(), result), nl=False)
+def print_json(result: Any, **more: Any) -> None:
+    """The running command's answer as one JSON document, the cautions with it.
+
+    result : figures by key, or a result that declares its outputs; more : keys that it does not hold
+    """
+    click.echo(json_text(_command(), result, **more), nl=False)
 
 
 def _command() -> str:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from burnerlab.cli.asked import GasAsked, ReferenceAsked, together
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.options import json_option, new_gas_options, reference_options
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.cli.target import TargetAsked, target_options
@@ -15,7 +15,7 @@ from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import ConversionTarget
-    from burnerlab.appliance.spreads import InputSpread, Stage, ToleranceResult
+    from burnerlab.appliance.spreads import Stage, ToleranceResult
 
 
 @click.command(short_help="Spread of the heat input at the end of the line and in the field.")
@@ -53,7 +53,7 @@ def command(
     appliance, new = together(lambda: read_appliance(file), lambda: _target(gas, target, reference))
     result = tolerance(appliance, new, draws=draws, seed=seed)
     if as_json:
-        print_json(_json(result))
+        print_json(result)
     else:
         click.echo(_text(result))
         print_notes("Notes", result.notes)
@@ -70,53 +70,6 @@ def _target(gas: GasAsked, target: TargetAsked, reference: ReferenceAsked) -> Co
     return None
 
 
-def _spread(spread: InputSpread) -> dict[str, Any]:
-    from burnerlab.report.rows import spread_row
-
-    return {
-        **spread_row(spread),
-        "causes": [
-            {
-                "cause": cause.cause,
-                "words": cause.words,
-                "relative_standard_deviation_percent": 100.0 * cause.relative_sd,
-                "share_percent": 100.0 * cause.share,
-                "source": cause.source,
-            }
-            for cause in spread.causes
-        ],
-        "bin_edges_kW": [edge / 1e3 for edge in spread.bin_edges_W],
-        "bin_counts": spread.bin_counts,
-    }
-
-
-def _stage(stage: Stage) -> dict[str, Any]:
-    return {
-        "causes": stage.causes,
-        "share_any_outside_percent": 100.0 * stage.share_any_outside,
-        "standard_error_percent": 100.0 * stage.standard_error,
-        "burners": [_spread(spread) for spread in stage.burners],
-        "total": _spread(stage.total),
-    }
-
-
-def _json(result: ToleranceResult) -> dict[str, Any]:
-    return {
-        "appliance": result.appliance,
-        "gas": result.gas,
-        "pressure_kPa": result.gauge_pressure_Pa / 1e3,
-        "draws": result.draws,
-        "seed": result.seed,
-        "tolerance_low_percent": 100.0 * result.tolerance_low,
-        "tolerance_high_percent": 100.0 * result.tolerance_high,
-        "tolerance_source": result.tolerance_source,
-        "end_of_line": _stage(result.line),
-        "in_the_field": _stage(result.field),
-        "notes": result.notes,
-        "cautions": cautions(),
-    }
-
-
 def _text(result: ToleranceResult) -> str:
     band = f"{percent(result.tolerance_low)} to {percent(result.tolerance_high)}, {result.tolerance_source}"
     head = facts(
@@ -127,13 +80,13 @@ def _text(result: ToleranceResult) -> str:
             ("drawn", f"{result.draws} appliances, seed {result.seed}"),
         ]
     )
-    parts = [head, *(_block(stage) for stage in (result.line, result.field))]
+    parts = [head, *(_block(stage) for stage in (result.end_of_line, result.in_the_field))]
     causes = [
         (
             c.cause,
             c.words,
-            percent(c.relative_sd, 2).lstrip("+"),
-            *(_share(s, c.cause) for s in (result.line, result.field)),
+            percent(c.relative_standard_deviation, 2).lstrip("+"),
+            *(_share(s, c.cause) for s in (result.end_of_line, result.in_the_field)),
         )
         for c in result.total.causes
     ]
@@ -157,12 +110,14 @@ def _block(stage: Stage) -> str:
     """The burners at one stage, and how many appliances have one outside the band."""
     rows = []
     for spread in (*stage.burners, stage.total):
-        span = f"{number(spread.low_W / 1e3, 3)} to {number(spread.high_W / 1e3, 3)}"
+        span = f"{number(spread.low_gross_W / 1e3, 3)} to {number(spread.high_gross_W / 1e3, 3)}"
         sd, outside = (
-            percent(spread.sd_W / spread.mean_W).lstrip("+"),
+            percent(spread.standard_deviation_W / spread.mean_gross_W).lstrip("+"),
             percent(spread.share_outside).lstrip("+"),
         )
-        rows.append((spread.name, number(spread.aim_W / 1e3, 3), span, sd, outside, spread.dominant))
+        rows.append(
+            (spread.name, number(spread.aim_gross_W / 1e3, 3), span, sd, outside, spread.dominant_cause)
+        )
     heads = ("burner", "aim kW", "95 % between, kW", "std. dev.", "outside band", "main cause")
     any_outside = percent(stage.share_any_outside).lstrip("+")
     error = percent(stage.standard_error, 2).lstrip("+")

@@ -10,6 +10,7 @@ from dataclasses import is_dataclass
 from typing import Any
 
 from burnerlab import __version__
+from burnerlab.tables.cautions import cautions
 
 from .outputs import columns, row
 
@@ -32,22 +33,27 @@ def engines() -> dict[str, str]:
     return {name: str(sys.modules[name].__version__) for name in ENGINES if name in sys.modules}
 
 
-def document(name: str, result: Any) -> dict[str, Any]:
-    """A result as the JSON object of a command: its schema, what computed it, then its figures by key.
+def envelope(name: str) -> dict[str, Any]:
+    """What heads every document: its schema and what computed it."""
+    return {"schema": schema(name), "burnerlab": __version__, "engines": engines()}
 
-    name : of the command; result : a mapping of such figures, or a result that declares its outputs
+
+def document(name: str, result: Any, **more: Any) -> dict[str, Any]:
+    """A result as the JSON object of a command: its envelope, its figures by key, and every caution in full.
+
+    name : of the command; result : a mapping of figures, or a result that declares its outputs; more : further keys
     """
-    figures: dict[str, Any] = plain(result)
-    envelope: dict[str, Any] = {"schema": schema(name), "burnerlab": __version__, "engines": engines()}
-    twice = envelope.keys() & figures.keys()
+    figures: dict[str, Any] = {**plain(result), **plain(more)}
+    head = envelope(name)
+    twice = head.keys() & figures.keys()
     if twice:
         raise ValueError(f"{name}: keys of the envelope: {', '.join(sorted(twice))}")
-    return envelope | figures
+    return head | figures | {"cautions": plain(cautions())}
 
 
-def json_text(name: str, result: Any) -> str:
+def json_text(name: str, result: Any, **more: Any) -> str:
     """The text of a document, with the line end."""
-    return json.dumps(document(name, result), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json.dumps(document(name, result, **more), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def plain(value: Any) -> Any:

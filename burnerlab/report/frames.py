@@ -25,8 +25,8 @@ from burnerlab.layout.skins import Skins
 from burnerlab.layout.study import LayoutStudy
 from burnerlab.orifice import OrificeChoice
 from burnerlab.quantity import Kind, Problem, UserError, in_unit
+from burnerlab.quantity.outputs import columns, flat
 from burnerlab.report.json_out import to_json
-from burnerlab.report.rows import injector_row, spread_row
 from burnerlab.supply.withdrawal import Held, Withdrawal
 
 if TYPE_CHECKING:
@@ -87,20 +87,25 @@ def _conversion(c: Conversion) -> list[Row]:
 
 
 def _injectors(table: InjectorTable) -> list[Row]:
-    return [injector_row(row) for row in table.rows]
+    return [flat(each) for each in table.rows]
 
 
 def _tolerance(result: ToleranceResult) -> list[Row]:
     return [
         {"stage": stage.name, **_spread(one)}
-        for stage in (result.line, result.field)
+        for stage in (result.end_of_line, result.in_the_field)
         for one in (*stage.burners, stage.total)
     ]
 
 
 def _spread(spread: InputSpread) -> Row:
-    causes = {f"{c.cause}_relative_standard_deviation_percent": 100.0 * c.relative_sd for c in spread.causes}
-    return {**spread_row(spread), **causes}
+    causes = {
+        f"{c.cause}_{column.key}": column.value(c)
+        for c in spread.causes
+        for column in columns(type(c))
+        if column.name == "relative_standard_deviation"
+    }
+    return {**flat(spread), **causes}
 
 
 def _operation(found: Operation) -> list[Row]:
@@ -214,7 +219,7 @@ HANDY: Mapping[str, tuple[str, float]] = {
     "_W": ("_kW", 1e-3),
 }
 """Endings of names, and what they become; the first that fits counts."""
-SMALL = ("diameter_m", "exact_m", "inner_cone_height_m")  # lengths told in mm
+SMALL = ("diameter_m", "inner_cone_height_m")  # lengths told in mm
 SHARES = ("deviation", "drill_deviation", "from_nominal", "share_below", "share_above")  # told in per cent
 
 

@@ -25,15 +25,17 @@ def test_the_linear_budget_is_met(cart: Appliance) -> None:
     result = tolerance(cart, draws=200_000)
     for spread in (*result.burners, result.total):
         # four standard errors of a standard deviation, and the second-order terms of the product
-        assert spread.sd_W == pytest.approx(spread.linear_sd_W, rel=4 / math.sqrt(2 * 200_000) + 2e-3)
+        assert spread.standard_deviation_W == pytest.approx(
+            spread.linear_standard_deviation_W, rel=4 / math.sqrt(2 * 200_000) + 2e-3
+        )
 
 
 def test_no_spread_in_is_no_spread_out(cart: Appliance) -> None:
     result = tolerance(cart, draws=1000, spreads=NOTHING)
     for spread in result.burners:
-        assert spread.sd_W == pytest.approx(0.0, abs=1e-9)
-        assert spread.mean_W == pytest.approx(spread.nominal_W, rel=1e-12)
-        assert spread.dominant == ""
+        assert spread.standard_deviation_W == pytest.approx(0.0, abs=1e-9)
+        assert spread.mean_gross_W == pytest.approx(spread.nominal_gross_W, rel=1e-12)
+        assert spread.dominant_cause == ""
 
 
 @pytest.mark.parametrize(
@@ -45,14 +47,16 @@ def test_one_cause_alone_gives_its_power_of_the_spread(
 ) -> None:
     spread = tolerance(cart, draws=DRAWS, spreads=only(cause, half_width)).burners[0]
     expected = power * half_width / math.sqrt(3)
-    assert spread.sd_W / spread.nominal_W == pytest.approx(expected, rel=0.02)
-    assert spread.dominant == cause
+    assert spread.standard_deviation_W / spread.nominal_gross_W == pytest.approx(expected, rel=0.02)
+    assert spread.dominant_cause == cause
     assert next(c.share for c in spread.causes if c.cause == cause) == pytest.approx(1.0)
 
 
 def test_temperature_acts_by_the_root_of_the_density(cart: Appliance) -> None:
     spread = tolerance(cart, draws=DRAWS, spreads=only("temperature", 10.0)).burners[0]
-    assert spread.sd_W / spread.nominal_W == pytest.approx(0.5 * 10 / math.sqrt(3) / 288.15, rel=0.03)
+    assert spread.standard_deviation_W / spread.nominal_gross_W == pytest.approx(
+        0.5 * 10 / math.sqrt(3) / 288.15, rel=0.03
+    )
 
 
 @pytest.mark.parametrize(
@@ -60,38 +64,38 @@ def test_temperature_acts_by_the_root_of_the_density(cart: Appliance) -> None:
 )
 def test_each_shape_has_its_standard_deviation(cart: Appliance, shape: str, divisor: float) -> None:
     spread = tolerance(cart, draws=DRAWS, spreads=only("wobbe", 0.02, shape)).burners[0]
-    assert spread.sd_W / spread.nominal_W == pytest.approx(0.02 / divisor, rel=0.02)
+    assert spread.standard_deviation_W / spread.nominal_gross_W == pytest.approx(0.02 / divisor, rel=0.02)
 
 
 def test_twice_the_spread_is_twice_the_result(cart: Appliance) -> None:
     once = tolerance(cart, draws=DRAWS, spreads=only("pressure", 0.01)).burners[0]
     twice = tolerance(cart, draws=DRAWS, spreads=only("pressure", 0.02)).burners[0]
-    assert twice.sd_W == pytest.approx(2 * once.sd_W, rel=0.01)
+    assert twice.standard_deviation_W == pytest.approx(2 * once.standard_deviation_W, rel=0.01)
 
 
 def test_shared_causes_do_not_average_out_and_holes_do(cart: Appliance) -> None:
     shared = tolerance(cart, draws=DRAWS, spreads=only("pressure", 0.05))
     own = tolerance(cart, draws=DRAWS, spreads=only("coefficient", 0.05))
-    one = shared.burners[0].sd_W / shared.burners[0].nominal_W
-    assert shared.total.sd_W / shared.total.nominal_W == pytest.approx(one, rel=1e-3)
-    weights = [spread.nominal_W / own.total.nominal_W for spread in own.burners]
+    one = shared.burners[0].standard_deviation_W / shared.burners[0].nominal_gross_W
+    assert shared.total.standard_deviation_W / shared.total.nominal_gross_W == pytest.approx(one, rel=1e-3)
+    weights = [spread.nominal_gross_W / own.total.nominal_gross_W for spread in own.burners]
     expected = 0.05 / math.sqrt(3) * math.sqrt(sum(w**2 for w in weights))
-    assert own.total.sd_W / own.total.nominal_W == pytest.approx(expected, rel=0.02)
+    assert own.total.standard_deviation_W / own.total.nominal_gross_W == pytest.approx(expected, rel=0.02)
 
 
 def test_copies_of_a_burner_average_like_burners() -> None:
     appliance = read_appliance_text(SMALL)
     four = replace(appliance, burners=(replace(appliance.burners[0], count=4),))
     result = tolerance(four, draws=DRAWS, spreads=only("coefficient", 0.05))
-    assert result.total.nominal_W == pytest.approx(4 * result.burners[0].nominal_W)
-    relative = result.total.sd_W / result.total.nominal_W
+    assert result.total.nominal_gross_W == pytest.approx(4 * result.burners[0].nominal_gross_W)
+    relative = result.total.standard_deviation_W / result.total.nominal_gross_W
     assert relative == pytest.approx(0.05 / math.sqrt(3) / 2, rel=0.02)
 
 
 def test_the_same_seed_is_the_same_result_and_another_is_not(cart: Appliance) -> None:
     one, same, other = (tolerance(cart, draws=2000, seed=seed) for seed in (3, 3, 4))
     assert one == same
-    assert one.burners[0].mean_W != other.burners[0].mean_W
+    assert one.burners[0].mean_gross_W != other.burners[0].mean_gross_W
 
 
 def test_shares_outside_the_band(cart: Appliance) -> None:
@@ -114,7 +118,7 @@ def test_a_uniform_spread_lies_outside_by_its_geometry() -> None:
     spread = tolerance(appliance, draws=200_000, spreads=only("wobbe", 0.10)).burners[0]
     assert spread.share_below == pytest.approx(0.25, abs=4 * math.sqrt(0.25 * 0.75 / 200_000))
     assert spread.share_above == pytest.approx(0.25, abs=4 * math.sqrt(0.25 * 0.75 / 200_000))
-    low, high = spread.low_W / spread.nominal_W, spread.high_W / spread.nominal_W
+    low, high = spread.low_gross_W / spread.nominal_gross_W, spread.high_gross_W / spread.nominal_gross_W
     assert (low, high) == pytest.approx((0.905, 1.095), abs=1e-3)
 
 
@@ -124,14 +128,18 @@ def test_histograms_hold_every_draw(cart: Appliance) -> None:
         assert sum(spread.bin_counts) == 3000
         assert len(spread.bin_edges_W) == len(spread.bin_counts) + 1
         assert (
-            spread.bin_edges_W[0] <= spread.low_W <= spread.mean_W <= spread.high_W <= spread.bin_edges_W[-1]
+            spread.bin_edges_W[0]
+            <= spread.low_gross_W
+            <= spread.mean_gross_W
+            <= spread.high_gross_W
+            <= spread.bin_edges_W[-1]
         )
 
 
 def test_a_changed_appliance_spreads_about_its_new_drills(cart: Appliance) -> None:
     new = tolerance(cart, target("propane", 2740.0), draws=2000)
     assert new.gas == "propane"
-    assert new.burners[0].nominal_W == pytest.approx(3617.0, rel=1e-2)
+    assert new.burners[0].nominal_gross_W == pytest.approx(3617.0, rel=1e-2)
 
 
 def test_the_files_own_spreads_are_used() -> None:
@@ -140,7 +148,7 @@ def test_the_files_own_spreads_are_used() -> None:
     pressure = next(c for c in result.burners[0].causes if c.cause == "pressure")
     assert pressure.words == "normal, standard deviation 10 %"
     assert pressure.source == "our bench"
-    assert result.burners[0].dominant == "pressure"
+    assert result.burners[0].dominant_cause == "pressure"
 
 
 @pytest.mark.parametrize(
@@ -168,37 +176,39 @@ def test_shipped_spreads_name_their_source() -> None:
 
 def test_the_unit_as_made_is_kept_apart_from_gas_and_place(cart: Appliance) -> None:
     result = tolerance(cart, target("propane", 2740.0), draws=DRAWS)
-    assert (result.line.name, result.field.name) == ("at the end of the line", "in the field")
-    assert set(result.line.causes) == set(AS_MADE) == {"drill", "coefficient", "setting"}
-    assert set(result.field.causes) == set(CAUSES)
+    assert (result.end_of_line.name, result.in_the_field.name) == ("at the end of the line", "in the field")
+    assert set(result.end_of_line.causes) == set(AS_MADE) == {"drill", "coefficient", "setting"}
+    assert set(result.in_the_field.causes) == set(CAUSES)
     assert set(IN_USE) == set(CAUSES) - set(AS_MADE)
-    for line, field in zip(result.line.burners, result.field.burners, strict=True):
-        assert line.sd_W < field.sd_W
+    for line, field in zip(result.end_of_line.burners, result.in_the_field.burners, strict=True):
+        assert line.standard_deviation_W < field.standard_deviation_W
         assert sum(cause.share for cause in line.causes) == pytest.approx(1.0)
-    assert result.line.share_any_outside < result.field.share_any_outside
+    assert result.end_of_line.share_any_outside < result.in_the_field.share_any_outside
 
 
 @pytest.mark.parametrize("cause", IN_USE)
 def test_what_gas_and_place_do_never_reaches_the_end_of_the_line(cart: Appliance, cause: str) -> None:
     wide = 20.0 if cause == "temperature" else 0.05
     result = tolerance(cart, draws=2000, spreads=only(cause, wide))
-    for line, field in zip(result.line.burners, result.field.burners, strict=True):
-        assert line.sd_W == pytest.approx(0.0, abs=1e-9)
-        assert field.sd_W > 0.01 * field.nominal_W
+    for line, field in zip(result.end_of_line.burners, result.in_the_field.burners, strict=True):
+        assert line.standard_deviation_W == pytest.approx(0.0, abs=1e-9)
+        assert field.standard_deviation_W > 0.01 * field.nominal_gross_W
 
 
 @pytest.mark.parametrize("cause", AS_MADE)
 def test_what_the_unit_is_made_with_is_the_same_at_both_stages(cart: Appliance, cause: str) -> None:
     result = tolerance(cart, draws=2000, spreads=only(cause, 0.01))
-    for line, field in zip(result.line.burners, result.field.burners, strict=True):
-        assert line.sd_W == pytest.approx(field.sd_W, rel=1e-9)
-        assert line.sd_W > 0.0
+    for line, field in zip(result.end_of_line.burners, result.in_the_field.burners, strict=True):
+        assert line.standard_deviation_W == pytest.approx(field.standard_deviation_W, rel=1e-9)
+        assert line.standard_deviation_W > 0.0
 
 
 def test_the_setting_acts_as_the_root_of_the_pressure(cart: Appliance) -> None:
-    spread = tolerance(cart, draws=DRAWS, spreads=only("setting", 0.02)).line.burners[0]
-    assert spread.sd_W / spread.nominal_W == pytest.approx(0.5 * 0.02 / math.sqrt(3), rel=0.02)
-    assert spread.sd_W == pytest.approx(spread.linear_sd_W, rel=0.02)
+    spread = tolerance(cart, draws=DRAWS, spreads=only("setting", 0.02)).end_of_line.burners[0]
+    assert spread.standard_deviation_W / spread.nominal_gross_W == pytest.approx(
+        0.5 * 0.02 / math.sqrt(3), rel=0.02
+    )
+    assert spread.standard_deviation_W == pytest.approx(spread.linear_standard_deviation_W, rel=0.02)
 
 
 def test_the_demonstration_shows_every_key_of_its_spreads(cart: Appliance) -> None:

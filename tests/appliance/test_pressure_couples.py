@@ -53,14 +53,15 @@ def test_a_couple_has_one_injector_and_the_other_gas_burns_what_it_gives(
 ) -> None:
     table = injectors(cart, category_supplies(f"I{category}"))
     both = [
-        [row for row in table.rows if (row.couple, row.gas) == (couple, gas)] for gas, _ in (sized, other)
+        [row for row in table.rows if (row.pressure_couple, row.gas) == (couple, gas)]
+        for gas, _ in (sized, other)
     ]
     assert all(len(rows) == len(cart.burners) for rows in both)
     # by the trade's rule the input of a fixed orifice goes with W sqrt(p); expansibility moves that by 1 % at 148 mbar
     rule = WOBBE[other[0]] * math.sqrt(other[1]) / (WOBBE[sized[0]] * math.sqrt(sized[1]))
     for first, second in zip(*both, strict=True):
-        assert first.mark == second.mark
-        assert first.exact_m == second.exact_m
+        assert first.injector_mark == second.injector_mark
+        assert first.exact_diameter_m == second.exact_diameter_m
         assert first.drill == second.drill
         assert first.sized_on == second.sized_on == f"{sized[0]} at {sized[1]:.3g} mbar"
         assert abs(first.deviation) < 0.015
@@ -70,11 +71,13 @@ def test_a_couple_has_one_injector_and_the_other_gas_burns_what_it_gives(
 def test_an_injector_of_no_couple_is_sized_on_its_own_gas(cart: Appliance) -> None:
     france = injectors(cart, country_supplies("FR"))
     alone = [
-        row for row in france.rows if row.gas == "G31" and not row.couple and row.gauge_pressure_Pa == 3700.0
+        row
+        for row in france.rows
+        if row.gas == "G31" and not row.pressure_couple and row.gauge_pressure_Pa == 3700.0
     ]
-    paired = [row for row in france.rows if row.gas == "G31" and row.couple == "28-30/37"]
+    paired = [row for row in france.rows if row.gas == "G31" and row.pressure_couple == "28-30/37"]
     assert alone[0].sized_on == "G31 at 37 mbar"
-    assert alone[0].exact_m != paired[0].exact_m
+    assert alone[0].exact_diameter_m != paired[0].exact_diameter_m
 
 
 def test_a_conversion_to_either_gas_of_a_couple_takes_the_same_orifice(cart: Appliance) -> None:

@@ -125,7 +125,7 @@ def test_the_injector_table_has_a_row_for_each_gas_pressure_altitude_and_burner(
     assert len(table.rows) == len(supplies) * 2 * 6
     assert any("EN 437" in source for source in table.sources)
     for row in table.rows:
-        assert row.mark == round(row.exact_m * 1e5)
+        assert row.injector_mark == round(row.exact_diameter_m * 1e5)
         assert abs(row.deviation) < 0.015  # half a hundredth of a millimetre on 0.8 mm
         value, unit = row.consumption
         assert unit == ("g/h" if row.gas in ("G30", "G31") else "L/h")
@@ -137,7 +137,7 @@ def test_an_injector_row_agrees_with_the_conversion(cart: Appliance) -> None:
 
     row = injectors(cart, [supplied("G31", 3700.0)]).rows[0]
     burner = convert_to(cart, target("G31", 3700.0)).burners[0]
-    assert row.exact_m == pytest.approx(burner.to_orifice_m, rel=1e-12)
+    assert row.exact_diameter_m == pytest.approx(burner.to_orifice_m, rel=1e-12)
     assert row.drill == burner.choice.drill
 
 
@@ -149,10 +149,10 @@ def test_consumption_of_a_known_injector_is_the_rate_over_the_heating_value() ->
 
 
 def test_higher_pressures_and_places(cart: Appliance) -> None:
-    low, high = (injectors(cart, [supplied("G31", p)]).rows[0].mark for p in (3000.0, 5000.0))
+    low, high = (injectors(cart, [supplied("G31", p)]).rows[0].injector_mark for p in (3000.0, 5000.0))
     assert high < low
     valley, mountain = (
-        row.mark
+        row.injector_mark
         for row in injectors(cart, [supplied("G31", 3700.0)], (0.0, 2500.0), altitude_policy="none").rows[::6]
     )
     assert mountain > valley

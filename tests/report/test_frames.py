@@ -50,7 +50,7 @@ def test_an_injector_table_has_its_rows() -> None:
     frame = bl.to_frame(table)
     assert len(frame) == len(table.rows) == 12
     assert frame["injector_mark"][0] == 93
-    assert frame["mass_flow_g_per_h"][0] == pytest.approx(table.rows[0].consumption[0])
+    assert 1e3 * frame["mass_flow_kg_per_h"][0] == pytest.approx(table.rows[0].consumption[0])
     assert_units_in_names(frame)
 
 
