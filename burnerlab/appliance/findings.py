@@ -18,7 +18,8 @@ from burnerlab.orifice.lowpressure import low_pressure_check, low_pressure_const
 from burnerlab.quantity import UserError, check_low_pressure
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 from burnerlab.tables import cite, figure
-from burnerlab.tables.evidence import evidence_of, weakest
+from burnerlab.tables.evidence import Evidence, evidence_of, weakest
+from burnerlab.tables.verdict import Verdict
 
 RULES = "appliance-rules"
 HEAT_INPUT, TOTAL = "heat input", "total heat input"
@@ -29,7 +30,7 @@ THIN_AIR = 0.005  # of the flow, below which the altitude need not be told
 
 def _measured(*used: Discharge) -> str:
     """The coefficients in words, where they were measured."""
-    if rests_on(used, None) != "measured here":
+    if rests_on(used, None) != Evidence.MEASURED:
         return ""
     spans = dict.fromkeys(f"{one.coefficient:.3f} ({one.low:.3f} to {one.high:.3f})" for one in used)
     return f"; discharge coefficient measured here, {', '.join(spans)}"
@@ -49,7 +50,7 @@ def of_headline(topic: str, at: Headline, job: Job, text: str, *, burner: str = 
     return Finding(
         topic=topic,
         verdict=at.verdict,
-        text=text + ("; " + UNSOLVED if at.verdict == "not evaluated" else ""),
+        text=text + ("; " + UNSOLVED if at.verdict == Verdict.NOT_EVALUATED else ""),
         burner=burner,
         value=100 * at.deviation,
         value_low=None if at.low is None else 100 * at.low,
@@ -76,7 +77,7 @@ def _of_burner(job: Job, step: Step) -> Iterator[Finding]:
     yield _drill_spread(job, step)
     if result.no_drill_meets:
         yield Finding(
-            topic="drill step", verdict="outside", text=result.no_drill_meets, burner=result.name,
+            topic="drill step", verdict=Verdict.OUTSIDE, text=result.no_drill_meets, burner=result.name,
             value=100 * result.drill_deviation, unit="%", low=low, high=high, source=band.source,
             evidence=step.discharge.evidence,
         )  # fmt: skip
@@ -84,7 +85,7 @@ def _of_burner(job: Job, step: Step) -> Iterator[Finding]:
     yield _primary_air(job, step)
     if not step.discharge.in_range:
         yield Finding(
-            topic="discharge coefficient", verdict="outside", burner=result.name, evidence="estimate",
+            topic="discharge coefficient", verdict=Verdict.OUTSIDE, burner=result.name, evidence=Evidence.ESTIMATE,
             text="; ".join(step.discharge.notes), value=result.coefficient, source=result.coefficient_source,
         )  # fmt: skip
 
@@ -108,7 +109,7 @@ def _smallest(step: Step) -> Finding:
         burner=result.name,
         unit="mm",
         source=cite(RULES),
-        evidence="estimate",
+        evidence=Evidence.ESTIMATE,
         text=f"{1e3 * result.choice.diameter_m:.3g} mm: "
         + ("not below the smallest bore of the table" if clear else "an orifice this size blocks easily"),
     )
@@ -123,7 +124,7 @@ def _present(job: Job, step: Step) -> Finding:
     predicted = step.result.from_predicted_gross_W / 1e3
     text = f"as described it gives {predicted:.3g} kW gross on {job.old.gas.name},"
     text += f" {100 * deviation:+.1f} % off {rating_words(job.old_policy)}{_measured(used)}"
-    if judge(100 * deviation, 100 * job.tolerance.low, high) == "outside":
+    if judge(100 * deviation, 100 * job.tolerance.low, high) == Verdict.OUTSIDE:
         text += ": check orifice, pressure, coefficient or rating before converting"
     spread = unit_spread(
         used, drill_band(step.burner.orifice, job.appliance.tables), step.old_flow.diameter_m
@@ -189,13 +190,20 @@ def _primary_air(job: Job, step: Step) -> Finding:
         why = "needs both gases' compositions and jets below the speed of sound"
         if step.burner.kind.traits.is_radiant:
             why = "a tile draws all its air as primary air: needs its throat and its ports"
-        return Finding(topic="primary air", verdict="not evaluated", text=why, **said)
+        return Finding(topic="primary air", verdict=Verdict.NOT_EVALUATED, text=why, **said)
     held = figure("conversion_figures", "primary_aeration_change")
     text = "with throat, ports and shutter untouched a primary aeration "
     text += "calculated as" if known else "of"
     text += f" {100 * before:.0f} % becomes about {100 * after:.0f} %"
     return check(
-        "primary air", after / before, held.low, held.high, unit="x", text=text, evidence="estimate", **said
+        "primary air",
+        after / before,
+        held.low,
+        held.high,
+        unit="x",
+        text=text,
+        evidence=Evidence.ESTIMATE,
+        **said,
     )
 
 
@@ -215,7 +223,11 @@ def _pressure(job: Job) -> Finding:
     if pressures.low_Pa is None and pressures.high_Pa is None:
         text = f"no range of supply pressure is known for {job.new.gas.name} at {gauge / 1e3:.3g} kPa"
         return Finding(
-            topic="supply pressure", verdict="not evaluated", text=text, value=gauge / 1e3, unit="kPa gauge"
+            topic="supply pressure",
+            verdict=Verdict.NOT_EVALUATED,
+            text=text,
+            value=gauge / 1e3,
+            unit="kPa gauge",
         )
     low, high = (None if end is None else end / 1e3 for end in (pressures.low_Pa, pressures.high_Pa))
     text = f"{gauge / 1e3:.3g} kPa against the range of the supply"
@@ -238,7 +250,7 @@ def _family(job: Job) -> Finding:
     }
     if not groups:
         return Finding(
-            verdict="outside", text=f"{job.new.gas.name} lies outside every family of EN 437", **said
+            verdict=Verdict.OUTSIDE, text=f"{job.new.gas.name} lies outside every family of EN 437", **said
         )
     inside = [group for group in groups if group.low_J_per_m3 <= 1e6 * wobbe <= group.high_J_per_m3]
     tightest = min(inside or groups, key=lambda group: group.high_J_per_m3 - group.low_J_per_m3)
@@ -250,13 +262,13 @@ def _family(job: Job) -> Finding:
     text = f"by its Wobbe index {job.new.gas.name} belongs to {job.new.used.family}"
     if job.target.category and job.supply is None:
         return Finding(
-            verdict="outside",
+            verdict=Verdict.OUTSIDE,
             text=f"{text}: not a gas and pressure of category {job.target.category}",
             **said,
         )
     if job.supply is not None:
         text += f"; supplied as {job.supply.category}"
-    return Finding(verdict="within", text=text, **said)
+    return Finding(verdict=Verdict.WITHIN, text=text, **said)
 
 
 def _choking(job: Job, step: Step) -> Finding:
@@ -265,7 +277,11 @@ def _choking(job: Job, step: Step) -> Finding:
     choke = job.new_site.ambient_pressure_Pa * (1 / ratio - 1) / 1e3
     gauge = job.target.gauge_pressure_Pa / 1e3
     text = f"the jet chokes from {choke:.3g} kPa gauge"
-    said: dict[str, Any] = {"unit": "kPa gauge", "source": "isentropic nozzle", "evidence": "published"}
+    said: dict[str, Any] = {
+        "unit": "kPa gauge",
+        "source": "isentropic nozzle",
+        "evidence": Evidence.PUBLISHED,
+    }
     if gauge >= choke:
         text += (
             ": flow is choked and was calculated so; more pressure still gives more gas, but no faster a jet"
@@ -273,7 +289,9 @@ def _choking(job: Job, step: Step) -> Finding:
     if _is_high(job):
         low, high = (choke, None) if gauge >= choke else (None, choke)
         text += ", as the high pressure confirmed for this burner asks" if gauge >= choke else ""
-        return Finding(topic="choking", verdict="within", value=gauge, low=low, high=high, text=text, **said)
+        return Finding(
+            topic="choking", verdict=Verdict.WITHIN, value=gauge, low=low, high=high, text=text, **said
+        )
     return check("choking", gauge, None, choke, text=text, **said)
 
 
@@ -299,19 +317,21 @@ def _altitude(job: Job) -> Finding:
     if not policy.policy and 1 - policy.factor >= THIN_AIR:
         text = f"no altitude policy is chosen at {place}: every bore is the one for sea level and gives"
         text += f" {100 * policy.factor:.1f} % of the rating there; choose a policy, its bores are listed"
-        return Finding(verdict="near", text=text, **said)
+        return Finding(verdict=Verdict.NEAR, text=text, **said)
     if policy.policy and policy.factor < 1:
         text = (
             f"{policy.words()}; {altitude.double_derate(policy)}: the orifices of this sheet already meet it,"
         )
-        return Finding(verdict="within", text=f"{text} take nothing off again", **said)
+        return Finding(verdict=Verdict.WITHIN, text=f"{text} take nothing off again", **said)
     if height <= THIN_AIR_m:
-        return Finding(verdict="within", text=f"{height:.0f} m: no rule asks for a lower rating", **said)
+        return Finding(
+            verdict=Verdict.WITHIN, text=f"{height:.0f} m: no rule asks for a lower rating", **said
+        )
     text = (
         f"policy {policy.policy} at {place}: the orifices are enlarged for the full rating, where a bore for"
     )
     text += f" sea level would give {100 * natural:.1f} % of it; many rules ask for a lower rating here"
-    return Finding(verdict="near", text=text, **said)
+    return Finding(verdict=Verdict.NEAR, text=text, **said)
 
 
 def _formula(job: Job, steps: tuple[Step, ...]) -> Finding:
@@ -322,7 +342,7 @@ def _formula(job: Job, steps: tuple[Step, ...]) -> Finding:
     held, constant = figure("conversion_figures", "formula_difference"), low_pressure_constant()
     if _is_high(job):
         text = "the trade's low-pressure formula is not made for a pressure like this"
-        return Finding(topic="low-pressure formula", verdict="not evaluated", text=text)
+        return Finding(topic="low-pressure formula", verdict=Verdict.NOT_EVALUATED, text=text)
     density = job.new.used.relative_density
     differences = [low_pressure_check(step.choice.flow, density).difference for step in steps]
     place = math.sqrt(job.new_site.ambient_pressure_Pa / STANDARD_PRESSURE_PA)

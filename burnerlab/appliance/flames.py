@@ -24,6 +24,7 @@ from burnerlab.burner.diagram import StabilityDiagram, diagram_of
 from burnerlab.burner.facts import BurnerFuel, burner_fuel
 from burnerlab.burner.window import Drilled, ShutterWindow, shutter_window
 from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.tables.evidence import Evidence
 from burnerlab.tables.verdict import Verdict
 
 AS_BUILT = ("port diameter", "port depth", "throat")  # checks that do not depend on the gas but by their rule
@@ -204,12 +205,12 @@ def _findings(
 
 def _of_shutter(shutter: ShutterSetting, name: str) -> Finding:
     opening, low, high = shutter.present or 0.0, shutter.low, shutter.high
-    verdict: Verdict = "outside"
+    verdict: Verdict = Verdict.OUTSIDE
     if shutter.holds is None:
-        verdict = "not evaluated"
+        verdict = Verdict.NOT_EVALUATED
     elif shutter.holds and low is not None and high is not None:
         near = min(opening - low, high - opening) < EDGE * (high - low)
-        verdict = "near" if near else "within"
+        verdict = Verdict.NEAR if near else Verdict.WITHIN
     return Finding(
         topic="air shutter",
         verdict=verdict,
@@ -219,7 +220,7 @@ def _of_shutter(shutter: ShutterSetting, name: str) -> Finding:
         unit="%",
         low=None if low is None else 100 * low,
         high=None if high is None else 100 * high,
-        evidence="estimate",
+        evidence=Evidence.ESTIMATE,
     )
 
 

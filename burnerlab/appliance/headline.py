@@ -21,8 +21,8 @@ from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.drills import OWN, Drill, ToleranceBand, tolerance_band
 from burnerlab.orifice.size import OrificeChoice
 from burnerlab.tables.evidence import Evidence, weakest
+from burnerlab.tables.verdict import Verdict
 
-RANK = {"outside": 0, "near": 1, "within": 2, "not evaluated": 3}
 NOMINAL: Case = "nominal pressure"
 
 
@@ -134,7 +134,7 @@ def at_nominal(job: Job, aim_W: float, choice: OrificeChoice, discharge: Dischar
     """The drill taken at the nominal pressure: the answer where no supply is described, else not yet one."""
     spread = unit_spread(discharge, choice.tolerance, choice.diameter_m)
     found = headline(NOMINAL, choice.heat_input_gross_W, aim_W, spread, job.tolerance, discharge.evidence)
-    return found if job.new_train.train is None else replace(found, verdict="not evaluated")
+    return found if job.new_train.train is None else replace(found, verdict=Verdict.NOT_EVALUATED)
 
 
 def as_supplied(job: Job, step: Step, at: PressureAt, supply: Evidence) -> Headline:
@@ -187,7 +187,7 @@ def total(job: Job, steps: Sequence[Step], supplied: Pressures | None = None) ->
     if supplied is not None:
         return replace(found, all_on=found.deviation)
     is_open = job.new_train.train is not None
-    return replace(found, verdict="not evaluated") if is_open else found
+    return replace(found, verdict=Verdict.NOT_EVALUATED) if is_open else found
 
 
 def worse(first: Headline, second: Headline, band: Tolerance) -> Headline:
@@ -196,7 +196,7 @@ def worse(first: Headline, second: Headline, band: Tolerance) -> Headline:
     def room(one: Headline) -> float:
         return min(one.deviation - band.low, band.high - one.deviation)
 
-    return min(first, second, key=lambda one: (RANK[one.verdict], room(one)))
+    return min(first, second, key=lambda one: (one.verdict.rank, room(one)))
 
 
 def rests_on(discharges: Sequence[Discharge], supply: Evidence | None) -> Evidence:
@@ -205,7 +205,8 @@ def rests_on(discharges: Sequence[Discharge], supply: Evidence | None) -> Eviden
     The gas and the pressure are those of the job; the coefficient is what a heat input has to be believed for.
 
     >>> from burnerlab.orifice import coefficient_for
-    >>> rests_on([coefficient_for("tapered")], None), rests_on([coefficient_for("tapered")], "estimate")
+    >>> tapered = [coefficient_for("tapered")]
+    >>> rests_on(tapered, None).value, rests_on(tapered, Evidence.ESTIMATE).value
     ('recalled', 'estimate')
     """
     found = [discharge.evidence for discharge in discharges]

@@ -269,7 +269,7 @@ def _row(job: Job, case: Supplied, step: Step) -> InjectorRow:
         volume_flow_m3_per_s=fitted.mass_flow_kg_per_s / job.new.used.dry_gas_kg_per_m3,
         pressure_couple=job.couple.nominal if job.couple else "",
         sized_on=_sized_on(job.reference or job),
-        is_lpg="3" in job.new.families,
+        is_lpg=any(group.family.is_LPG for group in job.new.groups),
         drill=step.choice.drill,
         drill_deviation=step.choice.deviation,
     )

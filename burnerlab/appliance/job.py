@@ -192,7 +192,7 @@ def pressure_range(
         low, high = supply.low_gauge_pressure_Pa, supply.high_gauge_pressure_Pa
     said = "entered by the user" if entered else "the project file" if (low or high) else ""
     if row is None or (low is not None and high is not None):
-        return PressureRange(low_Pa=low, high_Pa=high, source=said, evidence="entered")
+        return PressureRange(low_Pa=low, high_Pa=high, source=said, evidence=Evidence.ENTERED)
     return PressureRange(
         low_Pa=row.low_Pa if low is None else low,
         high_Pa=row.high_Pa if high is None else high,

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Literal
 from burnerlab.appliance.burner_kind import BurnerKind
 from burnerlab.appliance.space import Facing, Heat, Space
 from burnerlab.orifice.coefficient import DEFAULT_SHAPE
+from burnerlab.quantity import Basis
 from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.supply.valve import Valve
 
-Basis = Literal["gross", "net"]
 REGIONS = ("us", "eu")
 """Where an appliance is sold, as far as the file says: it selects band, supply pressures and altitude policies."""
 SpreadShape = Literal["uniform", "normal", "triangular"]

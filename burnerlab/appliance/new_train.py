@@ -20,7 +20,7 @@ class NewTrain:
 
     train: Train | None  # None: the pressure at the manifold is taken as given
     words: str
-    evidence: Evidence = "entered"
+    evidence: Evidence = Evidence.ENTERED
     open: str = ""  # what was assumed of its inlet, "" when nothing
 
 
@@ -77,7 +77,9 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
     )
     inlet = present.inlet_gauge_pressure_Pa
     if inlet is None or same_pressure(old_Pa, new_Pa):
-        return NewTrain(train=present, words=words + fit, evidence="estimate" if regulator else "entered")
+        return NewTrain(
+            train=present, words=words + fit, evidence=Evidence.ESTIMATE if regulator else Evidence.ENTERED
+        )
     there = inlet * new_Pa / old_Pa
     why = (
         f"the file's inlet of {inlet / 1e3:.3g} kPa is that of the present supply; for the new one it is taken in"
@@ -85,7 +87,10 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
     )
     words += f", inlet {there / 100:.1f} mbar in proportion{fit}"
     return NewTrain(
-        train=replace(present, inlet_gauge_pressure_Pa=there), words=words, evidence="estimate", open=why
+        train=replace(present, inlet_gauge_pressure_Pa=there),
+        words=words,
+        evidence=Evidence.ESTIMATE,
+        open=why,
     )
 
 

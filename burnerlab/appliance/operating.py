@@ -324,13 +324,13 @@ def _evidence(plant: Plant, elements: tuple[ElementDrop, ...]) -> Evidence:
     """The weakest part of the supply; a flow between laminar and turbulent, or past a regulator's limit, is a guess."""
     train = plant.train
     if train is None:
-        return "entered"
+        return Evidence.ENTERED
     guessed = any(element.regime == TRANSITION for element in elements) or (
         plant.regulator is not None and elements[0].mass_flow_kg_per_s > plant.regulator.flow_limit_kg_per_s
     )
     parts = (train.regulator, *train.runs, train.manifold)
     known = [part.evidence for part in parts if part is not None]
-    return weakest("entered", *known, *(("estimate",) if guessed else ()))
+    return weakest(Evidence.ENTERED, *known, *((Evidence.ESTIMATE,) if guessed else ()))
 
 
 def _discharges(plant: Plant) -> Iterator[Discharge]:

@@ -235,7 +235,7 @@ def _supplies(text: str, code: str) -> tuple[SupplyPressure, ...]:
     alone = replace(
         every[0], region=code, nominal_from_Pa=pressure, nominal_to_Pa=pressure, low_Pa=None, high_Pa=None
     )
-    return (replace(alone, source=f"{group} in {code}, recalled", evidence="recalled"),)
+    return (replace(alone, source=f"{group} in {code}, recalled", evidence=Evidence.RECALLED),)
 
 
 @cache

@@ -6,7 +6,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from burnerlab.appliance.headline import (
-    RANK,
     Share,
     UnitSpread,
     drill_band,
@@ -42,19 +41,18 @@ class RatedInput:
     @property
     def overfires(self) -> bool:
         """Whether it lies above its band."""
-        return self.verdict == "outside" and self.deviation > 0.0
+        return self.verdict == Verdict.OUTSIDE and self.deviation > 0.0
 
     def words(self) -> str:
         """Burner, deviation and verdict.
 
         >>> RatedInput(burner="ring", case="alone", heat_input_gross_W=18e3, aim_gross_W=10e3, deviation=0.8,
-        ...            verdict="outside").words()
+        ...            verdict=Verdict.OUTSIDE).words()
         'ring alone +80.0 %: OUTSIDE; possible overfire'
         """
-        word = self.verdict.upper() if self.verdict == "outside" else self.verdict
         who = " ".join(filter(None, (self.burner, self.case)))
         danger = "; possible overfire" if self.overfires else ""
-        return f"{who} {100 * self.deviation:+.1f} %: {word}{danger}".strip()
+        return f"{who} {100 * self.deviation:+.1f} %: {self.verdict.emphatic}{danger}".strip()
 
 
 def rated_input(
@@ -154,7 +152,7 @@ def worst_first(inputs: Sequence[RatedInput]) -> tuple[RatedInput, ...]:
     return tuple(
         sorted(
             (one for one in inputs if one.burner != EVERY),
-            key=lambda one: (not one.overfires, RANK[one.verdict], -abs(one.deviation)),
+            key=lambda one: (not one.overfires, one.verdict.rank, -abs(one.deviation)),
         )
     )
 
@@ -162,7 +160,7 @@ def worst_first(inputs: Sequence[RatedInput]) -> tuple[RatedInput, ...]:
 def worst_words(inputs: Sequence[RatedInput]) -> tuple[tuple[str, str], ...]:
     """The worst burner in words; where it overfires and another burns less than its band, that one too."""
     ranked = worst_first(inputs)
-    low = [one for one in ranked if one.verdict == "outside" and one.deviation < 0.0]
+    low = [one for one in ranked if one.verdict == Verdict.OUTSIDE and one.deviation < 0.0]
     beside = low[:1] if ranked[0].overfires else []
     return ("worst burner", ranked[0].words()), *(("lowest burner", one.words()) for one in beside)
 

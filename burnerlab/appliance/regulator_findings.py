@@ -9,6 +9,8 @@ from burnerlab.appliance.result import Finding
 from burnerlab.appliance.train import Train, TrainRegulator
 from burnerlab.appliance.verdict import check
 from burnerlab.supply.regulator import Regulator, set_points, typical, typical_names
+from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.verdict import Verdict
 
 
 def of_regulator(
@@ -28,7 +30,7 @@ def of_regulator(
     yield from _droop(regulator, given, own)
     if given.unknown:
         text = f"{' and '.join(given.unknown)} of the regulator not given and taken as 0"
-        yield Finding(topic="regulator", verdict="not evaluated", text=text)
+        yield Finding(topic="regulator", verdict=Verdict.NOT_EVALUATED, text=text)
 
 
 def _flow(
@@ -36,7 +38,7 @@ def _flow(
 ) -> Finding:
     if given.flow_limit_kg_per_s is None:
         text = "the flow limit of the regulator is not given: that it can pass this flow is not evaluated"
-        return Finding(topic="regulator flow", verdict="not evaluated", text=text)
+        return Finding(topic="regulator flow", verdict=Verdict.NOT_EVALUATED, text=text)
     share = 100 * flow_kg_per_s / regulator.flow_limit_kg_per_s
     text = f"the regulator passes {share:.0f} % of its flow limit"
     if share > 100:
@@ -52,7 +54,9 @@ def _inlet(regulator: Regulator, given: TrainRegulator, inlet_gauge_Pa: float | 
     topic, set_point = "regulator inlet", regulator.set_point_Pa
     if inlet_gauge_Pa is None:
         return Finding(
-            topic=topic, verdict="not evaluated", text="the inlet pressure of the regulator is not given"
+            topic=topic,
+            verdict=Verdict.NOT_EVALUATED,
+            text="the inlet pressure of the regulator is not given",
         )
     least = set_point if given.minimum_inlet_Pa is None else max(regulator.minimum_inlet_Pa, set_point)
     text = f"{inlet_gauge_Pa / 1e3:.4g} kPa before the regulator"
@@ -60,7 +64,7 @@ def _inlet(regulator: Regulator, given: TrainRegulator, inlet_gauge_Pa: float | 
         text += f", below its set point of {set_point / 1e3:.4g} kPa: it cannot hold that pressure"
     elif given.minimum_inlet_Pa is None:
         text += f", set to {set_point / 1e3:.4g} kPa; the least inlet pressure of the regulator is not given"
-        return Finding(topic=topic, verdict="not evaluated", text=text)
+        return Finding(topic=topic, verdict=Verdict.NOT_EVALUATED, text=text)
     else:
         text += f"; it needs {least / 1e3:.4g} kPa"
     return check(
@@ -74,8 +78,8 @@ def _kind(regulator: Regulator, given: TrainRegulator, own: Path | None) -> Iter
     held, set_point = set_points(given.type, own), regulator.set_point_Pa
     if given.type and not held.low_Pa <= set_point <= held.high_Pa:
         yield Finding(
-            topic="regulator kind", verdict="outside", value=set_point / 1e3, unit="kPa",
-            low=held.low_Pa / 1e3, high=held.high_Pa / 1e3, source=held.source, evidence="estimate",
+            topic="regulator kind", verdict=Verdict.OUTSIDE, value=set_point / 1e3, unit="kPa",
+            low=held.low_Pa / 1e3, high=held.high_Pa / 1e3, source=held.source, evidence=Evidence.ESTIMATE,
             text=f"{given.type} set to {set_point / 1e3:.4g} kPa; {held.words}: {held.low_Pa / 1e3:.3g} to"
             f" {held.high_Pa / 1e3:.3g} kPa",
         )  # fmt: skip
@@ -88,8 +92,8 @@ def _droop(regulator: Regulator, given: TrainRegulator, own: Path | None) -> Ite
     share = regulator.droop_Pa / regulator.set_point_Pa
     if share > most.high * (1.0 + 1e-9):
         yield Finding(
-            topic="regulator droop", verdict="outside", value=100 * share, unit="% of the set point",
-            high=100 * most.high, source=most.cite(), evidence="estimate",
+            topic="regulator droop", verdict=Verdict.OUTSIDE, value=100 * share, unit="% of the set point",
+            high=100 * most.high, source=most.cite(), evidence=Evidence.ESTIMATE,
             text=f"droop {regulator.droop_Pa / 1e3:.4g} kPa is {100 * share:.0f} % of the set point, typical up to"
             f" {100 * most.high:.0f} %: check the figure and its unit",
         )  # fmt: skip

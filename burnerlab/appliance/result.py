@@ -9,7 +9,7 @@ from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
 from burnerlab.tables.cautions import SPECIAL_GAS, closing_cautions
 from burnerlab.tables.evidence import Evidence
-from burnerlab.tables.verdict import WORST_FIRST, Verdict
+from burnerlab.tables.verdict import Verdict, worst
 
 if TYPE_CHECKING:
     from burnerlab.appliance.burner_kind import BurnerKind
@@ -303,14 +303,13 @@ class Conversion(WithSummary):
                 for b in self.burners
             ),
         )
-        verdicts = [b.headline.verdict for b in self.burners]
-        worst = next(verdict for verdict in WORST_FIRST if verdict in verdicts)
-        checks = dict.fromkeys(f.topic for f in self.findings if f.verdict == "outside")
+        verdict = worst(b.headline.verdict for b in self.burners)
+        checks = dict.fromkeys(f.topic for f in self.findings if f.verdict == Verdict.OUTSIDE)
         outside = f"; OUTSIDE: {', '.join(checks)}" if checks else ""
         special = (SPECIAL_GAS,) if self.from_gas.is_special or self.to_gas.is_special else ()
         lines = tuple(one.line for one in closing_cautions("convert", *special))
         return Summary(
-            f"{self.appliance}: {change}, {len(verdicts)} kinds of burner, worst verdict {worst}{outside}",
+            f"{self.appliance}: {change}, {len(self.burners)} kinds of burner, worst verdict {verdict}{outside}",
             table,
             lines,
         )

@@ -30,6 +30,7 @@ from burnerlab.burner.window import Drilled, GasCase, ShutterWindow, shutter_win
 from burnerlab.gas import DeclaredGas
 from burnerlab.orifice.flow import Conditions, flow
 from burnerlab.quantity import Quantity
+from burnerlab.tables.verdict import Verdict
 
 FULL, TURNDOWN, LOWEST, HIGHEST = "full rate", "turndown", "lowest pressure", "highest pressure"
 NO_COMPOSITION = "the gas is known only by its heating value and relative density"
@@ -103,8 +104,8 @@ def burner_stability(
         for rate, state in zip(case.rates, states_of(case), strict=True)
     )
     found = tuple(_findings(appliance, burner, rates))
-    told = [finding for finding in found if finding.verdict != "not evaluated"]
-    missing = [finding for finding in found if finding.verdict == "not evaluated"]
+    told = [finding for finding in found if finding.verdict != Verdict.NOT_EVALUATED]
+    missing = [finding for finding in found if finding.verdict == Verdict.NOT_EVALUATED]
     return BurnerStability(
         name=burner.name,
         kind=burner.kind,
@@ -300,7 +301,7 @@ def _findings(appliance: Appliance, burner: Burner, rates: Sequence[RatedState])
                 continue
             if rate.label == FULL:
                 yield _of_appliance(finding, burner.name, "")
-            elif finding.topic == hardest[rate.label] and finding.verdict != "not evaluated":
+            elif finding.topic == hardest[rate.label] and finding.verdict != Verdict.NOT_EVALUATED:
                 yield _of_appliance(finding, burner.name, f" at {rate.label}")
 
 

@@ -13,6 +13,7 @@ from burnerlab.appliance.verdict import check
 from burnerlab.supply.figures import Figure, supply_figure
 from burnerlab.supply.piping import TRANSITION
 from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.verdict import Verdict
 
 SEVEN_INCHES_Pa = 1743.62  # 7 in w.c., where the allowed drop of the table changes
 FOURTEEN_INCHES_Pa = 3487.24  # 14 in w.c., where it ends
@@ -24,7 +25,7 @@ TAKEN = (
 
 def no_train() -> Finding:
     """What is said when the file describes nothing before the manifold."""
-    return Finding(topic="supply", verdict="not evaluated", text=TAKEN)
+    return Finding(topic="supply", verdict=Verdict.NOT_EVALUATED, text=TAKEN)
 
 
 def of_burner(
@@ -77,16 +78,18 @@ def of_piping(
         figure = allowed_drop(nominal_gauge_Pa, own)
         words = f"{', '.join(e.name for e in pipes)} take {total:.0f} Pa of {nominal_gauge_Pa:.0f} Pa"
         if figure is None:
-            yield Finding(topic="piping drop", verdict="not evaluated", value=total, unit="Pa", text=words)
+            yield Finding(
+                topic="piping drop", verdict=Verdict.NOT_EVALUATED, value=total, unit="Pa", text=words
+            )
         else:
             yield check(
                 "piping drop", total, None, figure.value, unit="Pa", source=figure.cite(), text=words,
-                evidence="estimate" if any(e.regime == TRANSITION for e in pipes) else figure.evidence,
+                evidence=Evidence.ESTIMATE if any(e.regime == TRANSITION for e in pipes) else figure.evidence,
             )  # fmt: skip
     for element in pipes:
         if element.regime == TRANSITION:
             yield Finding(
-                topic="flow regime", verdict="near", value=element.reynolds, unit="-", evidence="estimate",
+                topic="flow regime", verdict=Verdict.NEAR, value=element.reynolds, unit="-", evidence=Evidence.ESTIMATE,
                 text=f"{element.name}: {'; '.join(element.notes)}", low=None,
                 source=supply_figure("transition spread", own).cite(),
             )  # fmt: skip

@@ -17,7 +17,7 @@ class Run:
     pipe: Pipe
     size: str = ""  # as bought, "" for a bare bore
     assumed: tuple[str, ...] = ()  # figures taken from tables: roughness, fittings
-    evidence: Evidence = "entered"  # the weakest of its figures
+    evidence: Evidence = Evidence.ENTERED  # the weakest of its figures
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,12 +36,12 @@ class TrainRegulator:
     assumed: tuple[str, ...] = ()  # figures taken from that table
     unknown: tuple[str, ...] = ()  # figures neither given nor typical
 
-    minimum_inlet_evidence: Evidence = "entered"
+    minimum_inlet_evidence: Evidence = Evidence.ENTERED
 
     @property
     def evidence(self) -> Evidence:
         """Entered only where the file gives every figure: a typical regulator, or one half known, is an estimate."""
-        return "estimate" if self.assumed or self.unknown else "entered"
+        return Evidence.ESTIMATE if self.assumed or self.unknown else Evidence.ENTERED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +52,7 @@ class Manifold:
     roughness_m: float
     spacings_m: tuple[float, ...]  # before each burner; the first from the manifold's inlet
     assumed: tuple[str, ...] = ()
-    evidence: Evidence = "entered"
+    evidence: Evidence = Evidence.ENTERED
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

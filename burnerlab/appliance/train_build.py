@@ -122,7 +122,7 @@ def _bore(
         size = None if text.size is None else size_named(text.size, tables.pipes)
     bore = size.bore_m if size is not None else text.bore or 0.0
     if text.roughness is not None:
-        return (bore, text.roughness, (), "entered") if bore else None
+        return (bore, text.roughness, (), Evidence.ENTERED) if bore else None
     material = text.material or (size.material if size is not None else DEFAULT_MATERIAL[kind])
     walls = []
     with found.at(key, kind, "material", of="roughness"):
@@ -131,7 +131,7 @@ def _bore(
         return None
     (wall,) = walls
     said = f"roughness of {material}: {wall.value * 1e3:g} mm ({wall.provenance})"
-    return bore, wall.value, (said,), weakest("entered", wall.evidence)
+    return bore, wall.value, (said,), weakest(Evidence.ENTERED, wall.evidence)
 
 
 def _run(key: str, kind: str, text: RunText, tables: model.OwnTables, found: Problems) -> Run | None:

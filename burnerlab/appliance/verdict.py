@@ -14,30 +14,30 @@ def judge(value: float, low: float | None, high: float | None) -> Verdict:
 
     NaN is outside.
 
-    >>> [judge(x, -5.0, 5.0) for x in (0.0, 4.2, 5.1)]
+    >>> [judge(x, -5.0, 5.0).value for x in (0.0, 4.2, 5.1)]
     ['within', 'near', 'outside']
     """
     if low is None and high is None:
-        return "not evaluated"
+        return Verdict.NOT_EVALUATED
     if not _holds(value, low, high):
-        return "outside"
+        return Verdict.OUTSIDE
     width = (high - low) / 2 if low is not None and high is not None else abs(high or low or 0.0)
     edge = figure("conversion_figures", "near_share").value * width
     is_near = (low is not None and value < low + edge) or (high is not None and value > high - edge)
-    return "near" if is_near else "within"
+    return Verdict.NEAR if is_near else Verdict.WITHIN
 
 
 def judge_interval(value: float, ends: tuple[float, float], low: float | None, high: float | None) -> Verdict:
     """Outside when the value is, within when its whole interval is inside, near when the interval crosses.
 
-    >>> [judge_interval(x, (x - 4.0, x + 4.0), -5.0, 5.0) for x in (0.5, 1.5, 5.1)]
+    >>> [judge_interval(x, (x - 4.0, x + 4.0), -5.0, 5.0).value for x in (0.5, 1.5, 5.1)]
     ['within', 'near', 'outside']
     """
     if low is None and high is None:
-        return "not evaluated"
+        return Verdict.NOT_EVALUATED
     if not _holds(value, low, high):
-        return "outside"
-    return "within" if all(_holds(end, low, high) for end in ends) else "near"
+        return Verdict.OUTSIDE
+    return Verdict.WITHIN if all(_holds(end, low, high) for end in ends) else Verdict.NEAR
 
 
 def _holds(value: float, low: float | None, high: float | None) -> bool:

@@ -10,9 +10,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
-from burnerlab.appliance.model import Basis, Tolerance
+from burnerlab.appliance.model import Tolerance
 from burnerlab.appliance.verdict import judge
-from burnerlab.quantity import Kind, in_unit
+from burnerlab.quantity import Basis, Kind, in_unit
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables import cite
 from burnerlab.tables.verdict import Verdict
@@ -195,20 +195,20 @@ def _verdict(
 ) -> Verdict:
     value, low, high = accepted
     if not band.low <= deviation <= band.high:
-        return "outside"
+        return Verdict.OUTSIDE
     if not rule.guard:
         return judge(deviation, band.low, band.high)
     if not low < high:
-        return "not evaluated"
-    return "within" if low <= value <= high else "near"
+        return Verdict.NOT_EVALUATED
+    return Verdict.WITHIN if low <= value <= high else Verdict.NEAR
 
 
 def _text(deviation: float, rating: Rating, verdict: Verdict) -> str:
     band, rule = rating.tolerance, rating.rule
-    if verdict == "not evaluated":
+    if verdict == Verdict.NOT_EVALUATED:
         return "the uncertainty leaves nothing of the band: measure longer or with less uncertainty"
     span = f"{100 * band.low:+g} to {100 * band.high:+g} %"
-    place = {"within": "within", "near": "near the end of", "outside": "outside"}[verdict]
+    place = "near the end of" if verdict == Verdict.NEAR else verdict
     return f"{100 * deviation:+.1f} % from the {rating.words}: {place} the band of {span}, by {rule.title}"
 
 

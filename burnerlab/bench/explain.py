@@ -40,6 +40,7 @@ from burnerlab.bench.manifold import ManifoldCheck, manifold_check
 from burnerlab.bench.reading import Method, Reading, readings_of
 from burnerlab.bench.stop import StopNotice
 from burnerlab.bench.unit import OtherSupply, unit_under_test
+from burnerlab.tables.cautions import Signal
 
 Array = NDArray[np.float64]
 
@@ -165,7 +166,7 @@ def explain(
     danger = danger_of(h, weights, read)
     stops = stops_of(h, weights, danger, check)
     doubt = doubt_of(h, weights)
-    rows = [] if any(one.signal == "DANGER" for one in stops) else offered(h, read, own_measurements)
+    rows = [] if any(one.signal == Signal.DANGER for one in stops) else offered(h, read, own_measurements)
     released = [row for row in rows if row["stop"] == "after release"] if stops else []
     outcomes = outcomes_of(h, [row for row in rows if row["stop"] == "gas off"] if stops else rows)
     settling = outcomes_of(h, that_settle(rows)) if stops else outcomes

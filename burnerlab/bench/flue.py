@@ -24,6 +24,8 @@ from burnerlab.gas.components import component_table, constant
 from burnerlab.gas.state import COLUMN_TEMPERATURES_K, gross_J_per_mol, net_J_per_mol
 from burnerlab.gas.thermo import GAS_CONSTANT, enthalpy_over_R, polynomials
 from burnerlab.quantity import Problem, UserError
+from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.verdict import Verdict
 
 FloatArray = NDArray[np.float64]
 
@@ -62,7 +64,7 @@ class LimitComparison:
     name: str
     applies_to: str
     limit: float  # [mol/mol]
-    verdict: str  # within, near, outside; not evaluated for another kind than the one chosen
+    verdict: Verdict  # not evaluated for another kind than the one chosen
     source: str
     provenance: str
     kind: str  # the word that chooses this limit
@@ -201,14 +203,18 @@ def limit_comparisons(
         limit = row.number("air_free_CO_ppm") * 1e-6
         names = (row["kind"] or row["name"], row["name"])
         verdict = (
-            "outside" if not air_free_CO <= limit else "near" if air_free_CO > NEAR * limit else "within"
+            Verdict.OUTSIDE
+            if not air_free_CO <= limit
+            else Verdict.NEAR
+            if air_free_CO > NEAR * limit
+            else Verdict.WITHIN
         )
         found.append(
             LimitComparison(
                 name=row["name"],
                 applies_to=row["applies_to"],
                 limit=limit,
-                verdict=verdict if chosen in ("", *map(str.casefold, names)) else "not evaluated",
+                verdict=verdict if chosen in ("", *map(str.casefold, names)) else Verdict.NOT_EVALUATED,
                 source=tables.cite(row["source"]),
                 provenance=row["provenance"],
                 kind=names[0],
@@ -219,7 +225,7 @@ def limit_comparisons(
                 else f"kind not named, lowest for cooking: {row['applies_to']}",
             )
         )
-    if chosen and all(one.verdict == "not evaluated" for one in found):
+    if chosen and all(one.verdict == Verdict.NOT_EVALUATED for one in found):
         accepted = ", ".join(one.kind for one in found)
         raise UserError(Problem("is not a kind of the table of limits", kind, "kind", accepted=accepted))
     return tuple(found)
@@ -227,7 +233,7 @@ def limit_comparisons(
 
 def _known_by(row: tables.Row) -> str:
     if row["provenance"] == "memory":
-        return "recalled"
+        return Evidence.RECALLED
     return SECOND_HAND if row["note"].startswith(SECOND_HAND) else row["provenance"]
 
 
@@ -237,7 +243,7 @@ def limit_in_force(limits: Sequence[LimitComparison]) -> LimitComparison | None:
     >>> limit_in_force(limit_comparisons(100e-6, kind="one-burner")).limit
     0.001
     """
-    judged = [one for one in limits if one.verdict != "not evaluated"]
+    judged = [one for one in limits if one.verdict != Verdict.NOT_EVALUATED]
     cooking = judged if len(judged) == 1 else [one for one in judged if one.is_cooking]
     return min(cooking, key=lambda one: one.limit, default=None)
 

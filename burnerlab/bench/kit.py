@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab import tables
 from burnerlab.bench.record.entry import KitCheck, Scan
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.verdict import Verdict
 
 FloatArray = NDArray[np.float64]
 LEAST_SIGMA_kg = 1e-15  # of a kit without its only part that scatters
@@ -107,7 +108,7 @@ class KitFinding:
 
     window: KitWindow
     mass_kg: float
-    verdict: str  # within or outside
+    verdict: Verdict  # within or outside
     suspects: tuple[Suspect, ...]  # likeliest first, given that at most one piece is wrong
     scanned: ScanComparison
     look_for: tuple[str, ...]  # parts that neither scale nor scan answers for
@@ -313,7 +314,7 @@ def check_kit(kit: Kit, mass_kg: float, codes: tuple[str, ...] = ()) -> KitFindi
     return KitFinding(
         window=window,
         mass_kg=mass_kg,
-        verdict="within" if inside else "outside",
+        verdict=Verdict.WITHIN if inside else Verdict.OUTSIDE,
         suspects=suspects(window, mass_kg),
         scanned=scanned,
         look_for=look,

@@ -184,9 +184,9 @@ def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:
 def _verdict(pressure_Pa: float, expanded_Pa: float, held: ManifoldRange) -> Verdict:
     """Outside beyond the range, within where the whole interval is inside, near between."""
     if not held.low_Pa <= pressure_Pa <= held.high_Pa:
-        return "outside"
+        return Verdict.OUTSIDE
     inside = held.low_Pa <= pressure_Pa - expanded_Pa and pressure_Pa + expanded_Pa <= held.high_Pa
-    return "within" if inside else "near"
+    return Verdict.WITHIN if inside else Verdict.NEAR
 
 
 def _text(ratio: float | None, wide: float | None) -> str:

@@ -11,10 +11,10 @@ from typing import Literal
 from burnerlab import tables
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.show import number
+from burnerlab.tables.cautions import Signal
 
 Scope = Literal["unit", "bench"]
-Signal = Literal["DANGER", "WARNING"]
-SIGNALS: tuple[Signal, ...] = ("DANGER", "WARNING")  # worst first
+SIGNALS = (Signal.DANGER, Signal.WARNING)  # worst first
 DIGITS = 3  # of a figure in a notice
 ALWAYS = (
     "Keep the gas off until a qualified person has found and corrected the cause, leak tested by the local code and "
@@ -80,7 +80,7 @@ def stop_notice(id: str, *, why: str = "", **words: str) -> StopNotice:
     """
     row = stop_rows()[id]
     scope: Scope = "bench" if row["scope"] == "bench" else "unit"
-    signal: Signal = "DANGER" if row["signal"] == "DANGER" else "WARNING"
+    signal = Signal(row["signal"])
     heading, first, then = (
         Formatter().vformat(row[name], (), words) for name in ("heading", "do_first", "then")
     )

@@ -17,6 +17,7 @@ from burnerlab.bench.expected import Expected, each_burner, expected_input
 from burnerlab.bench.manifold import conditions_of, flow_of, supply_of
 from burnerlab.bench.reading import Method, Reading
 from burnerlab.gas import load
+from burnerlab.gas.families import Family
 from burnerlab.orifice.drills import Drill
 from burnerlab.orifice.flow import Conditions
 from burnerlab.quantity import PRESETS
@@ -187,7 +188,7 @@ def other_supplies(appliance: Appliance) -> tuple[OtherSupply, ...]:
     own = appliance.tables.supply_pressures
     row = supply_of(appliance)
     region = row.region if row else FALLBACK_REGION
-    wanted = "2" if is_LP(Flowing(appliance.supply.gas)) else "3"
+    wanted = Family.SECOND if is_LP(Flowing(appliance.supply.gas)) else Family.THIRD
     found: dict[str, SupplyPressure] = {}
     for one in supply_pressures(own):
         if one.region == region and one.family.startswith(wanted) and not one.couple:

@@ -12,6 +12,7 @@ from burnerlab.burner.ports import port_area_m2
 from burnerlab.burner.stability import Burning, YellowTip, yellow_tip_limit
 from burnerlab.gas import Gas, properties
 from burnerlab.gas.air import stoichiometric_air
+from burnerlab.gas.families import GasGroup
 from burnerlab.orifice.coefficient import HANDBOOK_COEFFICIENT
 from burnerlab.quantity import PRESETS
 
@@ -90,21 +91,14 @@ class BurnerFuel:
     no_burning: str = ""  # why there is no burning velocity
 
     @property
-    def group(self) -> str:
-        """Which design rules apply: natural gas, propane and butane, or neither.
+    def group(self) -> GasGroup:
+        """Which design rules apply.
 
         >>> from burnerlab.gas import load
-        >>> burner_fuel(load("propane")).group, burner_fuel(load("hydrogen")).group
+        >>> burner_fuel(load("propane")).group.value, burner_fuel(load("hydrogen")).group.value
         ('propane and butane', 'other gas')
         """
-        parts = self.gas.composition.as_dict()
-        lpg = sum(parts.get(name, 0.0) for name in ("propane", "n-butane", "isobutane", "propylene"))
-        if parts.get("methane", 0.0) >= MOSTLY:
-            return "natural gas"
-        return "propane and butane" if lpg >= MOSTLY else "other gas"
-
-
-MOSTLY = 0.75  # share by which a gas is counted to a family of design rules
+        return GasGroup.of(self.gas)
 
 
 def burner_fuel(

@@ -43,12 +43,16 @@ class Rule:
     def verdict(self, value: float, worst: float | None = None, best: float | None = None) -> Verdict:
         """Of a value; near also when the least or the greatest it may be lies outside. nan is not evaluated."""
         if np.isnan(value):
-            return "not evaluated"
+            return Verdict.NOT_EVALUATED
         if self._beyond(value, self.low, self.high):
-            return "outside"
+            return Verdict.OUTSIDE
         ends = [end for end in (worst, best) if end is not None]
         near = self._beyond(value, self.near_low, self.near_high)
-        return "near" if near or any(self._beyond(end, self.low, self.high) for end in ends) else "within"
+        return (
+            Verdict.NEAR
+            if near or any(self._beyond(end, self.low, self.high) for end in ends)
+            else Verdict.WITHIN
+        )
 
     @staticmethod
     def _beyond(value: float, low: float | None, high: float | None) -> bool:
@@ -133,13 +137,15 @@ def _check(
         low=rule.low,
         high=rule.high,
         source=said.pop("source", rule.cite()),
-        evidence="" if verdict == "not evaluated" else said.pop("evidence", evidence_of(rule.provenance)),
+        evidence=""
+        if verdict == Verdict.NOT_EVALUATED
+        else said.pop("evidence", evidence_of(rule.provenance)),
         **said,
     )
 
 
 def _missing(topic: str, why: str) -> BurnerFinding:
-    return BurnerFinding(topic=topic, verdict="not evaluated", text=why)
+    return BurnerFinding(topic=topic, verdict=Verdict.NOT_EVALUATED, text=why)
 
 
 BEYOND = "the table of burning velocities does not reach this mixture at the temperature of the ports"
@@ -244,7 +250,7 @@ TUBE_ROWS = ("entrainment theory", "hot factor", "throat loss")
 
 def _evidence_of_air(state: BurnerState) -> Evidence:
     if state.air.origin == "given":
-        return "entered"
+        return Evidence.ENTERED
     table = coefficients(state.options.own)
     used = [table[name].evidence for name in TUBE_ROWS if state.options.hot or name != "hot factor"]
     return MEASURED if MEASURED in used else weakest(*used)
@@ -285,21 +291,23 @@ def _model_checks(state: BurnerState) -> Iterator[BurnerFinding]:
     if bool(wall.turbulent):
         text = f"Reynolds number {reynolds:.0f} in the ports: turbulent; the limits are of laminar ports"
         yield BurnerFinding(
-            topic="port flow", verdict="outside", text=text, value=reynolds, evidence="estimate"
+            topic="port flow", verdict=Verdict.OUTSIDE, text=text, value=reynolds, evidence=Evidence.ESTIMATE
         )
     elif wall.short is not None and bool(wall.short):
         text = (
             f"the port is {float(wall.depth_over_diameter or 0.0):.2g} hydraulic diameters deep and the flow needs"
             f" {float(wall.development_over_diameter):.2g} to develop: the real gradient is steeper"
         )
-        yield BurnerFinding(topic="port flow", verdict="near", text=text, value=reynolds, evidence="estimate")
+        yield BurnerFinding(
+            topic="port flow", verdict=Verdict.NEAR, text=text, value=reynolds, evidence=Evidence.ESTIMATE
+        )
     if state.air.origin == "given" or state.air.why_not == NO_THROAT or np.isnan(reynolds):
         return
     tube, held = throat_reynolds(state), coefficients(state.options.own)["entrainment theory Reynolds"]
     text = f"Reynolds number {tube:.0f} in the throat; the theory was compared at {held.low:.0f} to {held.high:.0f}"
     inside = held.low <= tube <= held.high
     yield BurnerFinding(
-        topic="mixing tube", verdict="within" if inside else "outside", text=text, value=tube,
+        topic="mixing tube", verdict=Verdict.WITHIN if inside else Verdict.OUTSIDE, text=text, value=tube,
         low=held.low, high=held.high, source=tables.cite(held.source), evidence=held.evidence,
     )  # fmt: skip
 

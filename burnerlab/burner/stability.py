@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from burnerlab.gas import Gas
 
 COVERAGE_FACTOR = 2  # of the error of the burning velocity in the bands of the limits
-MEASURED: Evidence = "measured here"
+MEASURED = Evidence.MEASURED
 CALIBRATED_NOTE = "factor fitted to what was seen on units of your own"
 ERROR_NOTE = f"the band includes the error of the burning velocity (k = {COVERAGE_FACTOR})"
 LEAN_NOTE = f"Reed's form with today's burning velocities, within its range; {ERROR_NOTE}"

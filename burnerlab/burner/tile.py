@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -21,13 +21,12 @@ from burnerlab.burner.tile_gas import (
     burned_enthalpy_J_per_kg,
     mixture_enthalpy_J_per_kg,
 )
-from burnerlab.quantity import Kind, Quantities, Quantity, take_SI
+from burnerlab.quantity import Basis, Kind, Quantities, Quantity, take_SI
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.bracket import rising_root
 from burnerlab.supply.figures import Figure, figure
 
 FloatArray = NDArray[np.float64]
-Basis = Literal["gross", "net"]
 
 PLENUM_K = 293.15  # mixture before the tile unless the caller says otherwise
 TABLE = "tile_properties"

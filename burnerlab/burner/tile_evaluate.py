@@ -15,7 +15,6 @@ from burnerlab.burner.mixture import primary_mixture
 from burnerlab.burner.tile import (
     TABLE,
     Balance,
-    Basis,
     Face,
     Firing,
     TileBurner,
@@ -30,7 +29,7 @@ from burnerlab.burner.tile_exchange import Before
 from burnerlab.burner.tile_findings import TileFacts, findings
 from burnerlab.burner.tile_flame import burned_gas, flame_table, fuel_shares
 from burnerlab.burner.tile_gas import Mixture, mixture, mixture_enthalpy_J_per_kg
-from burnerlab.quantity import Kind, Quantity, si
+from burnerlab.quantity import Basis, Kind, Quantity, si
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.figures import figure
 from burnerlab.tables.evidence import Evidence
@@ -82,7 +81,7 @@ class TileState:
     plenum_side_K: Band
     findings: tuple[BurnerFinding, ...]
     notes: tuple[str, ...]
-    evidence: Evidence = "estimate"
+    evidence: Evidence = Evidence.ESTIMATE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

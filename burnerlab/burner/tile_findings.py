@@ -11,6 +11,7 @@ from burnerlab.burner.judge import BurnerFinding
 from burnerlab.burner.ports import quenching_width_m
 from burnerlab.gas.air import composition_of
 from burnerlab.supply.figures import Figure, figure, figures
+from burnerlab.tables.evidence import Evidence
 from burnerlab.tables.verdict import Verdict
 
 TABLE = "tile_properties"
@@ -42,21 +43,21 @@ def _celsius(fahrenheit: float) -> float:
 def _band_verdict(low: float, value: float, high: float, limits: tuple[float, float]) -> Verdict:
     """Outside when the expected value is, near when only an end of its band is."""
     if not limits[0] <= value <= limits[1]:
-        return "outside"
-    return "within" if limits[0] <= low and high <= limits[1] else "near"
+        return Verdict.OUTSIDE
+    return Verdict.WITHIN if limits[0] <= low and high <= limits[1] else Verdict.NEAR
 
 
 def _firing(facts: TileFacts, own: Path | None) -> BurnerFinding:
     usual, value = figure(TABLE, "firing density", own), facts.density_W_per_m2 / 1e3
     low, high = usual.low, usual.high
     if value < low:
-        verdict: Verdict = "near" if value >= low / 2.0 else "outside"
+        verdict: Verdict = Verdict.NEAR if value >= low / 2.0 else Verdict.OUTSIDE
         text = "below the usual firing: the flame sinks into the channels and the face glows unevenly; test light-back"
     elif value > high:
-        verdict = "near" if value <= 1.5 * high else "outside"
+        verdict = Verdict.NEAR if value <= 1.5 * high else Verdict.OUTSIDE
         text = "above the usual firing: the flame stands off the face and radiates less; test lift and carbon monoxide"
     else:
-        verdict, text = "within", "within the usual firing of ceramic tiles"
+        verdict, text = Verdict.WITHIN, "within the usual firing of ceramic tiles"
     return BurnerFinding(
         topic="firing density",
         verdict=verdict,
@@ -73,7 +74,7 @@ def _firing(facts: TileFacts, own: Path | None) -> BurnerFinding:
 def _aeration(facts: TileFacts, own: Path | None) -> BurnerFinding:
     usual, value = figure(TABLE, "aeration", own), facts.aeration
     within = usual.low <= value <= usual.high
-    verdict: Verdict = "within" if within else "outside" if value < 1.0 else "near"
+    verdict: Verdict = Verdict.WITHIN if within else Verdict.OUTSIDE if value < 1.0 else Verdict.NEAR
     text = f"{100 * value:.0f} % of the stoichiometric air before the flame"
     if value < 1.0:
         text += ": the rest must come from outside, which a glowing face gives badly; carbon monoxide to be measured"
@@ -93,8 +94,12 @@ def _lift(facts: TileFacts, own: Path | None) -> BurnerFinding:
     limit, margin = figure(TABLE, "lift margin", own), facts.lift_margin
     if margin is None:
         text = "the table of flames ends before this flame leaves the face: far from lift"
-        return BurnerFinding(topic="lift", verdict="within", text=text, low=limit.low, source=limit.cite())
-    verdict: Verdict = "outside" if margin < limit.low else "near" if margin < limit.high else "within"
+        return BurnerFinding(
+            topic="lift", verdict=Verdict.WITHIN, text=text, low=limit.low, source=limit.cite()
+        )
+    verdict: Verdict = (
+        Verdict.OUTSIDE if margin < limit.low else Verdict.NEAR if margin < limit.high else Verdict.WITHIN
+    )
     text = f"the flame would leave the face at {margin:.2f} times this mass flux"
     return BurnerFinding(
         topic="lift", verdict=verdict, text=text, value=margin, unit="-", low=limit.low, source=limit.cite()
@@ -109,11 +114,15 @@ def _channel(facts: TileFacts, own: Path | None) -> BurnerFinding:
             if facts.channel_diameter_m is None
             else "a burning velocity of this mixture"
         )
-        return BurnerFinding(topic=topic, verdict="not evaluated", text=f"needs {missing}")
+        return BurnerFinding(topic=topic, verdict=Verdict.NOT_EVALUATED, text=f"needs {missing}")
     cold = float(quenching_width_m(facts.diffusivity_m2_per_s, facts.burning_velocity_m_per_s))
     width = facts.channel_diameter_m
     verdict: Verdict = (
-        "within" if width <= hot.low * cold else "near" if width <= hot.value * cold else "outside"
+        Verdict.WITHIN
+        if width <= hot.low * cold
+        else Verdict.NEAR
+        if width <= hot.value * cold
+        else Verdict.OUTSIDE
     )
     text = (
         f"channels of {1e3 * width:.2f} mm against {1e3 * cold:.2f} mm that stop this flame in a cold tube, "
@@ -147,7 +156,7 @@ def _plenum(facts: TileFacts, own: Path | None) -> BurnerFinding:
     topic, first = "light-back, plenum side", _ignition(facts.gas, own)
     if first is None:
         return BurnerFinding(
-            topic=topic, verdict="not evaluated", text="no ignition temperature is known for this gas"
+            topic=topic, verdict=Verdict.NOT_EVALUATED, text="no ignition temperature is known for this gas"
         )
     low, value, high = (T - ZERO_C_K for T in facts.plenum_side_K)
     limit = first[1].low
@@ -157,7 +166,7 @@ def _plenum(facts: TileFacts, own: Path | None) -> BurnerFinding:
     )
     return BurnerFinding(
         topic=topic,
-        verdict="outside" if value >= limit else "near" if high >= limit else "within",
+        verdict=Verdict.OUTSIDE if value >= limit else Verdict.NEAR if high >= limit else Verdict.WITHIN,
         text=text,
         value=value,
         unit="°C",
@@ -206,7 +215,7 @@ def _efficiency(facts: TileFacts, own: Path | None) -> BurnerFinding:
 
 def _ceiling(facts: TileFacts, own: Path | None) -> BurnerFinding:
     gap = facts.gas_above_face_K
-    verdict: Verdict = "within" if gap > 0.0 else "near"
+    verdict: Verdict = Verdict.WITHIN if gap > 0.0 else Verdict.NEAR
     text = (
         f"the gas leaves {gap:.0f} K hotter than the face"
         if gap > 0.0
@@ -244,5 +253,5 @@ def findings(facts: TileFacts, own: Path | None = None) -> tuple[BurnerFinding, 
 
 
 def _with_evidence(found: BurnerFinding) -> BurnerFinding:
-    has_its_own = found.verdict == "not evaluated" or found.evidence
-    return found if has_its_own else replace(found, evidence="estimate")
+    has_its_own = found.verdict == Verdict.NOT_EVALUATED or found.evidence
+    return found if has_its_own else replace(found, evidence=Evidence.ESTIMATE)

@@ -16,6 +16,8 @@ from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.cli.overfire import input_json, print_overfire
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance, Finding
@@ -162,7 +164,7 @@ def _json(
         "ambient_pressure_Pa": supply.ambient_pressure_Pa,
         "orifices": orifices,
         "burners": [_burner(burner) | _shutter(windows, burner.name) for burner in found],
-        "evidence": "estimate",  # as a whole; each limit and finding has its own
+        "evidence": Evidence.ESTIMATE,  # as a whole; each limit and finding has its own
     }
 
 
@@ -298,7 +300,7 @@ def _shutter(windows: dict[str, ShutterWindow | None], name: str) -> dict[str, A
 def _evidence(burners: list[dict[str, Any]]) -> str:
     """How far the figures go, and which of them were fitted to units of one's own."""
     own = dict.fromkeys(
-        f["topic"] for b in burners for f in b["findings"] if f["evidence"] == "measured here"
+        f["topic"] for b in burners for f in b["findings"] if f["evidence"] == Evidence.MEASURED
     )
     beside = f"; measured here: {', '.join(own)}" if own else ""
     return f"estimate: ranks settings, decides nothing; test required{beside}"
@@ -354,9 +356,9 @@ def _lines(burner: dict[str, Any]) -> list[str]:
     lines = [
         f"{found['verdict']} - {found['topic']}: {found['text']}"
         for found in burner["findings"]
-        if found["verdict"] != "within"
+        if found["verdict"] != Verdict.WITHIN
     ]
-    held = [found["topic"] for found in burner["findings"] if found["verdict"] == "within"]
+    held = [found["topic"] for found in burner["findings"] if found["verdict"] == Verdict.WITHIN]
     if held:
         lines.append(f"within - {', '.join(held)}")
     by_reason: dict[str, list[str]] = {}

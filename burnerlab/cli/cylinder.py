@@ -13,6 +13,7 @@ from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
 from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.evidence import Evidence
 
 if TYPE_CHECKING:
     from burnerlab.gas import Gas
@@ -212,7 +213,7 @@ def _json(found: Held) -> dict[str, Any]:
         ],
         "heat_transfer_source": found.heat_transfer_source,
         "series": _series(one),
-        "evidence": "estimate",
+        "evidence": Evidence.ESTIMATE,
         "notes": (*found.notes, *_notes(draw)),
     }
 

@@ -15,6 +15,7 @@ from burnerlab.cli.output import facts, number, print_json, print_notes, table
 from burnerlab.cli.stops import print_stops, stops_json
 from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from burnerlab.bench.budget import Budget
@@ -169,7 +170,7 @@ def _result(found: FlueAnalysis, sure: FlueUncertainty, is_stopped: bool) -> dic
                 "applies_to": limit.applies_to,
                 "limit_ppm": limit.limit * PPM,
                 "kind": limit.kind,
-                "verdict": limit.verdict if limit.verdict == "outside" or not is_stopped else "not evaluated",
+                "verdict": _verdict(limit.verdict, is_stopped),
                 "in_force": limit == found.in_force,
                 "known_by": limit.known_by,
                 "source": limit.source,
@@ -180,6 +181,11 @@ def _result(found: FlueAnalysis, sure: FlueUncertainty, is_stopped: bool) -> dic
         "notes": found.notes,
         "cautions": cautions(),
     }
+
+
+def _verdict(verdict: Verdict, is_stopped: bool) -> Verdict:
+    """While a stop stands, only what is outside is said."""
+    return Verdict.NOT_EVALUATED if is_stopped and verdict != Verdict.OUTSIDE else verdict
 
 
 def _expanded(found: Budget | None, scale: float) -> float | None:

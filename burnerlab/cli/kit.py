@@ -12,6 +12,7 @@ from burnerlab.cli.failure import DIFFERS, OK
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes, table
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from burnerlab.bench.kit import CountError, Kit, KitFinding, KitWindow
@@ -109,7 +110,7 @@ def check(
 def _status(found: KitFinding) -> int:
     """Exit status for a line's script."""
     scanned = found.scanned
-    differs = found.verdict == "outside" or scanned.missing or scanned.too_many or scanned.unknown
+    differs = found.verdict == Verdict.OUTSIDE or scanned.missing or scanned.too_many or scanned.unknown
     return DIFFERS if differs else OK
 
 
@@ -227,7 +228,7 @@ def _finding_text(found: KitFinding) -> str:
     pairs = [
         ("kit", kit.name),
         ("reading", _grams(kit, found.mass_kg)),
-        ("window", f"{found.verdict.upper() if found.verdict == 'outside' else found.verdict} {span}"),
+        ("window", f"{found.verdict.emphatic} {span}"),
     ]
     for word, listed in (("scan: missing", scanned.missing), ("scan: too many", scanned.too_many)):
         pairs += [(word, f"{pieces} of {part}") for part, pieces in listed]
@@ -240,10 +241,10 @@ def _finding_text(found: KitFinding) -> str:
     ]
     if likely:
         text += "\n\n" + table(("if at most one piece is wrong, the reading fits", "share"), likely)
-    elif found.verdict == "outside":
+    elif found.verdict == Verdict.OUTSIDE:
         text += "\n\nNo single missing or doubled part explains this reading: unpack and count."
-    if found.look_for and found.verdict == "within":
+    if found.look_for and found.verdict == Verdict.WITHIN:
         text += f"\n\nThe scale cannot tell these: count by eye or scan {', '.join(found.look_for)}."
-    elif found.verdict == "outside":
+    elif found.verdict == Verdict.OUTSIDE:
         text += "\n\nUnpack and count before this kit goes out."
     return text

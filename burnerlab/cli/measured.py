@@ -12,6 +12,7 @@ from burnerlab.cli.output import facts, number, percent, table
 from burnerlab.cli.stops import stops_json
 from burnerlab.cli.units import W_PER_BTU_PER_H
 from burnerlab.quantity.error import UserError
+from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from burnerlab.bench.budget import Budget, MonteCarlo
@@ -51,7 +52,7 @@ def by_option(reader: Callable[[], Measured]) -> Measured:
 
 def status_of(found: InputMeasured, stops: Sequence[StopNotice]) -> int:
     """Exit status for a line's script: 1 where a reading is outside its band, or a stop is raised."""
-    is_outside = found.worst is not None and found.worst.verdict == "outside"
+    is_outside = found.worst is not None and found.worst.verdict == Verdict.OUTSIDE
     return DIFFERS if is_outside or stops else OK
 
 
@@ -101,7 +102,7 @@ def measured_json(
         "standard_volume_flow_m3_per_h": None if flow is None else flow * 3600.0,
         "mass_flow_kg_per_h": None if mass is None else mass * 3600.0,
         "deviation_percent": None if held is None else 100.0 * held.deviation,
-        "verdict": "not evaluated" if held is None or stops else held.verdict,
+        "verdict": Verdict.NOT_EVALUATED if held is None or stops else held.verdict,
         "comparison": None if found.comparison is None else _comparison_json(found.comparison, bool(stops)),
         "file_comparison": None
         if found.file_comparison is None

@@ -20,6 +20,7 @@ from burnerlab.cli.options import (
 )
 from burnerlab.cli.output import number, print_json, print_notes, table
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.evidence import Evidence
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
@@ -170,8 +171,9 @@ def _limits(
     from burnerlab.appliance.convert import changed
     from burnerlab.appliance.space import Space
     from burnerlab.appliance.target import ConversionTarget
+    from burnerlab.gas.families import GasGroup
     from burnerlab.layout.design import LayoutLimits
-    from burnerlab.layout.from_appliance import coefficient, gas_group, net_share
+    from burnerlab.layout.from_appliance import coefficient, net_share
 
     study = (appliance.space or Space()).study
     if study.total_rate_W is not None and appliance.rating == "gross":
@@ -182,7 +184,7 @@ def _limits(
             cases.append(changed(appliance, ConversionTarget(gas=second[0], gauge_pressure_Pa=second[1])))
         except UserError as error:
             raise in_words_of_options(error) from None
-    heavy = any(gas_group(case.supply.gas) == "propane and butane" for case in cases)
+    heavy = any(GasGroup.of(case.supply.gas) is GasGroup.LPG for case in cases)
     windows, notes = _windows(cases, layout, study.rate) if study.rate > 0 else ((), ())
     limits = LayoutLimits(
         spacing_m=study.spacing_m,
@@ -240,7 +242,7 @@ def _result(appliance: Appliance, layout: Layout, found: TradeOff, notes: tuple[
         "evaluations": found.evaluations,
         "present": _design(found.present),
         "designs": [{"design": letter(k)} | _design(one) for k, one in enumerate(found.designs)],
-        "evidence": "estimate",
+        "evidence": Evidence.ESTIMATE,
         "notes": (*found.notes, *dict.fromkeys(notes)),
         "cautions": cautions(),
     }

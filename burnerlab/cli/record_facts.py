@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from burnerlab.cli.asked import together
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from burnerlab.bench.record import BeforeLighting, Instrument, Observation, Reading, Record, Result
@@ -124,7 +125,7 @@ def result_of(text: str) -> Result:
     if ends is None:
         raise UserError(Problem("no band", value=text, key=key, accepted=f"such as {RESULT_FORM}"))
     low, high = (value_of(ends[end], quantity, key) for end in ("low", "high"))
-    verdict = "within" if low <= value <= high else "outside"
+    verdict = Verdict.WITHIN if low <= value <= high else Verdict.OUTSIDE
     return replace(made, low=low, high=high, verdict=verdict)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.cli.output import facts, table
+from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from burnerlab.bench.record import (
@@ -133,12 +134,12 @@ def attention(record: TestRecord, past: UnitStops) -> list[str]:
     told += [
         f"{one.burner or 'unit'}: {one.quantity} {figure(one.quantity, one.value)} is {one.verdict} its band"
         for one in record.test.results
-        if one.verdict in ("outside", "near")
+        if one.verdict in (Verdict.OUTSIDE, Verdict.NEAR)
     ]
     told += [
         f"{one.burner or 'unit'}: {one.quantity}: {NOT_SHOWN}"
         for one in record.test.results
-        if one.verdict in ("within", "near") and not one.is_shown
+        if one.verdict in (Verdict.WITHIN, Verdict.NEAR) and not one.is_shown
     ]
     told += [f"{one.name}: calibration was due {one.due_on}" for one in record.overdue]
     told += [f"{one.name}: no calibration date" for one in record.test.instruments if not one.calibrated_on]

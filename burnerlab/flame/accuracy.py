@@ -84,7 +84,7 @@ def judged(
     reasons = _reasons(parts, equivalence_ratio, burning_velocity_m_per_s)
     return Accuracy(
         relative_error=_error(terms, equivalence_ratio),
-        evidence="estimate" if reasons else "published",
+        evidence=Evidence.ESTIMATE if reasons else Evidence.PUBLISHED,
         terms=tuple(_term(name, equivalence_ratio)[1] for name in terms),
         reasons=reasons,
     )

@@ -4,9 +4,68 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 from pathlib import Path
+from typing import assert_never
 
 from burnerlab import tables
+from burnerlab.gas.declared import DeclaredGas
+from burnerlab.gas.gas import Gas
+
+MOSTLY = 0.75  # mole fraction by which a gas is counted to a group of design rules
+
+
+class Family(StrEnum):
+    """Families of gases of EN 437, by the digit of their codes."""
+
+    FIRST = "1"  # manufactured gases
+    SECOND = "2"  # natural gases
+    THIRD = "3"  # liquefied petroleum gases
+
+    @property
+    def ordinal(self) -> str:
+        """In words, as in "a second-family gas"."""
+        match self:
+            case Family.FIRST:
+                return "first"
+            case Family.SECOND:
+                return "second"
+            case Family.THIRD:
+                return "third"
+            case _:
+                assert_never(self)
+
+    @property
+    def is_LPG(self) -> bool:
+        """Whether its gases come liquefied; a manual prints their consumption by mass."""
+        return self is Family.THIRD
+
+
+class GasGroup(StrEnum):
+    """What design rules and shares of heat distinguish, by the word of their tables."""
+
+    NATURAL = "natural gas"
+    LPG = "propane and butane"
+    OTHER = "other gas"
+
+    @classmethod
+    def of(cls, gas: Gas | DeclaredGas) -> GasGroup:
+        """The group of a gas: three quarters of methane, of propane and butane, or of neither.
+
+        A gas known by heating value and density alone counts by whether it is heavier than air.
+
+        >>> from burnerlab.gas import load
+        >>> [GasGroup.of(load(name)).value for name in ("propane", "natural-gas-typical", "hydrogen")]
+        ['propane and butane', 'natural gas', 'other gas']
+        """
+        if isinstance(gas, DeclaredGas):
+            return cls.LPG if gas.relative_density > 1.0 else cls.NATURAL
+        parts = gas.composition.as_dict()
+        if parts.get("methane", 0.0) >= MOSTLY:
+            return cls.NATURAL
+        heavy = sum(parts.get(name, 0.0) for name in ("propane", "n-butane", "isobutane", "propylene"))
+        return cls.LPG if heavy >= MOSTLY else cls.OTHER
+
 
 LAST_DIGIT_J_PER_M3 = 0.1e6
 """The limits are printed to 0.1 MJ/m3; the test gases that set them lie up to 0.06 MJ/m3 outside (G21)."""
@@ -16,7 +75,7 @@ LAST_DIGIT_J_PER_M3 = 0.1e6
 class WobbeGroup:
     """A range of the gross Wobbe index at 15 C / 15 C, 101.325 kPa, dry."""
 
-    family: str  # "1", "2", "3"
+    family: Family
     group: str  # "H", "L", "E", "B/P", ...; "" is the whole family
     low_J_per_m3: float
     high_J_per_m3: float
@@ -43,7 +102,7 @@ def wobbe_groups(own: Path | None = None) -> tuple[WobbeGroup, ...]:
     """Every range of the table, whole families first; ``own`` is a CSV file of the same columns."""
     return tuple(
         WobbeGroup(
-            family=row["family"],
+            family=Family(row["family"]),
             group=row["group"],
             low_J_per_m3=float(row["low_MJ_per_m3"]) * 1e6,
             high_J_per_m3=float(row["high_MJ_per_m3"]) * 1e6,
@@ -67,7 +126,6 @@ def wobbe_family(gross_wobbe_15_15_J_per_m3: float, own: Path | None = None) -> 
 
 
 BUTANES = frozenset({"n-butane", "isobutane"})
-ORDINAL = {"1": "first", "2": "second", "3": "third"}
 
 
 def groups_of_gas(
@@ -86,15 +144,15 @@ def groups_of_gas(
     return wobbe_family(max(group.high_J_per_m3 for group in wobbe_groups(own)), own)
 
 
-def not_of_family(family: str, fractions: Mapping[str, float]) -> str:
+def not_of_family(family: Family, fractions: Mapping[str, float]) -> str:
     """Why a gas whose Wobbe index lies in the range of a family is none of its gases; "" where nothing says so.
 
     fractions : mole fractions of its components, empty for a declared gas [-]
     Source: table family_compositions, from the test gases of the families.
 
-    >>> not_of_family("2", {"hydrogen": 1.0})
+    >>> not_of_family(Family.SECOND, {"hydrogen": 1.0})
     'not a second-family gas: 0 % methane (at least 65 %), 100 % hydrogen (at most 25 %)'
-    >>> not_of_family("2", {"methane": 0.77, "hydrogen": 0.23})
+    >>> not_of_family(Family.SECOND, {"methane": 0.77, "hydrogen": 0.23})
     ''
     """
     if not fractions:
@@ -109,4 +167,4 @@ def not_of_family(family: str, fractions: Mapping[str, float]) -> str:
             beyond.append(f"{share:.3g} % {row['words']} (at least {low} %)")
         if high and share > float(high):
             beyond.append(f"{share:.3g} % {row['words']} (at most {high} %)")
-    return f"not a {ORDINAL[family]}-family gas: {', '.join(beyond)}" if beyond else ""
+    return f"not a {family.ordinal}-family gas: {', '.join(beyond)}" if beyond else ""

@@ -23,6 +23,7 @@ from burnerlab.gas.indices import (
 )
 from burnerlab.gas.properties import properties
 from burnerlab.quantity import Problem, ReferenceState, UserError
+from burnerlab.tables.verdict import Verdict
 
 NEAR = 0.2  # the last fifth of the way from an exact match to a limit is "near"
 LOWEST_BULLETIN_BTU = 800.0  # Btu/ft3: below it the bulletin is out of its range (recalled)
@@ -51,7 +52,7 @@ class IndexReading:
     exact: float | None  # the value of a gas against itself, None where the index has none
     low: float | None
     high: float | None
-    verdict: str  # within, near, outside, not evaluated
+    verdict: Verdict
     source: str
     note: str = ""
 
@@ -66,18 +67,18 @@ class Interchange:
     notes: tuple[str, ...]
 
 
-def verdict(value: float, exact: float | None, low: float | None, high: float | None) -> str:
+def verdict(value: float, exact: float | None, low: float | None, high: float | None) -> Verdict:
     """Within, near or outside the limits; near is the last fifth of the way from an exact match.
 
-    >>> verdict(1.05, 1.0, None, 1.06)
+    >>> verdict(1.05, 1.0, None, 1.06).value
     'near'
     """
     rooms = [(value - low, low)] if low is not None else []
     rooms += [(high - value, high)] if high is not None else []
     if any(not room >= 0.0 for room, _ in rooms):
-        return "outside"
+        return Verdict.OUTSIDE
     close = exact is not None and any(room < NEAR * abs(exact - limit) for room, limit in rooms)
-    return "near" if close else "within"
+    return Verdict.NEAR if close else Verdict.WITHIN
 
 
 @cache
@@ -116,7 +117,7 @@ def _unread(method: str, why: UserError) -> IndexReading:
         exact=None,
         low=None,
         high=None,
-        verdict="not evaluated",
+        verdict=Verdict.NOT_EVALUATED,
         source=_cited(method),
         note="; ".join(problem.what for problem in why.problems),
     )
@@ -203,7 +204,7 @@ def _of_natural_gas(*gases: Gas) -> None:
     """Refuse gases that no method made for natural gas speaks of."""
     state = ReferenceState.read("ISO_15_15")
     for gas in gases:
-        if any(g.family == "3" for g in wobbe_family(properties(gas, state).gross_wobbe_J_per_m3)):
+        if any(g.family.is_LPG for g in wobbe_family(properties(gas, state).gross_wobbe_J_per_m3)):
             raise UserError(
                 Problem(f"made for natural gas; {gas.name} is a liquefied petroleum gas", key="gas")
             )
@@ -236,7 +237,7 @@ def interchange(adjustment: Gas, substitute: Gas, own: Path | None = None) -> In
 
     >>> from burnerlab.gas import load
     >>> same = interchange(load("G20"), load("G20"))
-    >>> {reading.verdict for reading in same.readings if reading.method == "Weaver"}
+    >>> {reading.verdict.value for reading in same.readings if reading.method == "Weaver"}
     {'within'}
     """
     _same_orifice(adjustment, substitute)

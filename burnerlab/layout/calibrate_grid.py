@@ -66,7 +66,7 @@ class GridFit:
     def evidence(self) -> Evidence:
         """Measured here once the readings settle every constant and explain most of what was read."""
         settled = all(constant.determined for constant in self.constants) and self.explained > 0.5
-        return "measured here" if settled else "estimate"
+        return Evidence.MEASURED if settled else Evidence.ESTIMATE
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,8 @@ from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.space import Bridge, Space
 from burnerlab.appliance.space_check import burner_footprint
 from burnerlab.gas import DeclaredGas, Gas
-from burnerlab.layout.from_appliance import Standing, coefficient, gas_group, net_share, standing
+from burnerlab.gas.families import GasGroup
+from burnerlab.layout.from_appliance import Standing, coefficient, net_share, standing
 from burnerlab.layout.plume import line_flame_height_m
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.figures import Figure, figure
@@ -98,7 +99,7 @@ class CarryOver:
     weak: tuple[str, ...]
     prompts: tuple[str, ...]
     notes: tuple[str, ...]
-    evidence: Evidence = "estimate"
+    evidence: Evidence = Evidence.ESTIMATE
 
     @property
     def reached_when_any_igniter_fails(self) -> bool | None:
@@ -186,7 +187,7 @@ def _height_m(case: Appliance, one: Standing, gas: Gas | DeclaredGas, load: floa
     if length <= 0 or kind.is_radiant:
         return None
     net_W = one.burner.rate_W * (net_share(gas) if case.rating == "gross" else 1.0)
-    heavy = gas_group(gas) == "propane and butane"
+    heavy = GasGroup.of(gas) is GasGroup.LPG
     factor = coefficient("propane flame height").value if heavy else 1.0
     return float(line_flame_height_m(load * net_W / length, coefficient("line flame height").value, factor))
 

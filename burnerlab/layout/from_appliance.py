@@ -19,13 +19,13 @@ from burnerlab.appliance.space_check import (
     shield_footprint,
 )
 from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.gas.families import GasGroup
 from burnerlab.layout.geometry import NORMALS, Cover, Emitter, Layout, Room, Shape, Side, Span, Surface
 from burnerlab.layout.radiosity import black_W_per_m2
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.figures import Figure, figure
 
 TABLE = "layout_coefficients"
-MOSTLY = 0.75  # share by which a gas counts as one of a group
 TILE_AERATION = 1.1  # all air over stoichiometric air of a tile whose air is not known
 AMBIENT_K = 293.15
 
@@ -255,23 +255,6 @@ def net_share(gas: Gas | DeclaredGas) -> float:
     return float(gas.heating_value_J_per_kg("net") / gas.heating_value_J_per_kg("gross"))
 
 
-def gas_group(gas: Gas | DeclaredGas) -> str:
-    """Which row of the radiant shares a gas takes: natural gas, propane and butane, other gas.
-
-    >>> from burnerlab.gas import load
-    >>> gas_group(load("propane")), gas_group(load("natural-gas-typical")), gas_group(load("hydrogen"))
-    ('propane and butane', 'natural gas', 'other gas')
-    """
-    if isinstance(gas, DeclaredGas):
-        heavy = gas.relative_density > 1.0
-        return "propane and butane" if heavy else "natural gas"
-    parts = gas.composition.as_dict()
-    if parts.get("methane", 0.0) >= MOSTLY:
-        return "natural gas"
-    lpg = sum(parts.get(name, 0.0) for name in ("propane", "n-butane", "isobutane", "propylene"))
-    return "propane and butane" if lpg >= MOSTLY else "other gas"
-
-
 def radiant_share(one: Standing, gas: Gas | DeclaredGas, net_W: float, own: Path | None = None) -> Figure:
     """Share of a burner's net heat input that it radiates: given, of its tile's balance, or of the table [-]."""
     heat, place = one.burner.heat or Heat(), one.place
@@ -280,7 +263,7 @@ def radiant_share(one: Standing, gas: Gas | DeclaredGas, net_W: float, own: Path
             name="radiant share", value=heat.radiant, low=heat.radiant, high=heat.radiant, source="as given"
         )
     if not one.burner.kind.traits.is_radiant:
-        return coefficient(f"radiant share {gas_group(gas)}", own)
+        return coefficient(f"radiant share {GasGroup.of(gas)}", own)
     area = (place.length_m or 0.0) * (place.width_m or 0.0)
     if heat.face_temperature_K is not None and area > 0:
         return _glowing(one, area, heat.face_temperature_K, net_W)

@@ -105,7 +105,7 @@ class Skins:
     panels: tuple[PanelSkin, ...]
     room_K: float
     notes: tuple[str, ...]
-    evidence: Evidence = "estimate"
+    evidence: Evidence = Evidence.ESTIMATE
 
 
 def skins(

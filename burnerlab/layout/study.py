@@ -8,9 +8,10 @@ from pathlib import Path
 
 from burnerlab.appliance.model import Appliance
 from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.gas.families import GasGroup
 from burnerlab.layout.band import MapBand, map_band
 from burnerlab.layout.evenness import Evenness
-from burnerlab.layout.from_appliance import coefficient, gas_group, grate_named, layout_of, net_share
+from burnerlab.layout.from_appliance import coefficient, grate_named, layout_of, net_share
 from burnerlab.layout.geometry import Emitter, Grid, Layout, grid_over
 from burnerlab.layout.heatmap import DEFAULT_GRID, HeatMap, heat_map, names_index
 from burnerlab.layout.plume import line_flame_height_m
@@ -135,7 +136,7 @@ def study_of(
         heat_input_net_W=net,
         trade=coefficient("trade heat per area", own),
         off=off,
-        evidence="estimate",
+        evidence=Evidence.ESTIMATE,
         notes=(*NOTES, *layout.notes),
     )
 
@@ -150,7 +151,7 @@ def flame_height_m(
     if burner.form == "panel":
         return None
     length = burner.length_m if burner.form == "line" else 2 * math.pi * burner.radius_m
-    factor = coefficient("propane flame height", own).value if gas_group(gas) == "propane and butane" else 1.0
+    factor = coefficient("propane flame height", own).value if GasGroup.of(gas) is GasGroup.LPG else 1.0
     per_length = load * burner.heat_input_W / length
     return float(line_flame_height_m(per_length, coefficient("line flame height", own).value, factor))
 

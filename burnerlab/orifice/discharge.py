@@ -95,7 +95,9 @@ class Discharge:
     def evidence(self) -> Evidence:
         """What it rests on; outside the range of its source an estimate, measured without an interval only entered."""
         return (
-            evidence_of(self.provenance, has_interval=self.low < self.high) if self.in_range else "estimate"
+            evidence_of(self.provenance, has_interval=self.low < self.high)
+            if self.in_range
+            else Evidence.ESTIMATE
         )
 
 

@@ -6,7 +6,7 @@ import math
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any, Generic, Literal, Protocol, overload
+from typing import TYPE_CHECKING, Any, Generic, Protocol, overload
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from burnerlab.gas.viscosity import viscosity
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.coefficient import HANDBOOK_COEFFICIENT, Coefficient, check_coefficient
 from burnerlab.quantity import (
+    Basis,
     Kind,
     Quantities,
     Quantity,
@@ -41,8 +42,6 @@ else:
     from typing import TypeVar
 
     Number = TypeVar("Number")
-
-Basis = Literal["gross", "net"]
 
 
 class OrificeGas(Protocol):

@@ -33,14 +33,13 @@ from burnerlab.orifice.flow import (
     ABOVE_ZERO,
     FINITE,
     STANDARD_GAS_TEMPERATURE_K,
-    Basis,
     Conditions,
     Number,
     OrificeFlow,
     OrificeGas,
     flow,
 )
-from burnerlab.quantity import Kind, Quantities, Quantity, first_outside, si_numbers
+from burnerlab.quantity import Basis, Kind, Quantities, Quantity, first_outside, si_numbers
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions

@@ -38,10 +38,10 @@ LEFT, RIGHT = 28.0, 372.0
 
 
 BAND_WORDS: dict[Verdict, str] = {
-    "within": "the band",
-    "near": "the end of the band",
-    "outside": "the band",
-    "not evaluated": "",
+    Verdict.WITHIN: "the band",
+    Verdict.NEAR: "the end of the band",
+    Verdict.OUTSIDE: "the band",
+    Verdict.NOT_EVALUATED: "",
 }
 """What stands after a verdict on a heat input."""
 
@@ -227,7 +227,7 @@ def not_wanted_words(test: BenchTest) -> list[str]:
 def second_look(found: Tested, test: BenchTest, past: UnitStops) -> list[str]:
     """What of a test that is about to be recorded wants a second look: first what its released stops ask for."""
     told = list(past.unread(test=test))
-    if found.comparison.verdict != "within":
+    if found.comparison.verdict != Verdict.WITHIN:
         told.append(found.comparison.text)
     told += not_wanted_words(test)
     for one in test.instruments:
@@ -284,7 +284,7 @@ def line_of(
     test = record.test
     off, heat = result_of(test, "deviation"), result_of(test, "heat_input_gross")
     named = next((one.burner for one in test.results), "")
-    verdict: str = off.verdict if off is not None and off.verdict in BAND_WORDS else "not evaluated"
+    verdict: str = off.verdict if off is not None and off.verdict in BAND_WORDS else Verdict.NOT_EVALUATED
     if record.serial.casefold() in stopped:
         verdict = STOPPED
     return Line(
@@ -298,7 +298,7 @@ def line_of(
         deviation="-" if off is None else figure("deviation", off.value, system),
         verdict=verdict,
         doubt=""
-        if off is None or off.is_shown or verdict in ("not evaluated", STOPPED)
+        if off is None or off.is_shown or verdict in (Verdict.NOT_EVALUATED, STOPPED)
         else _sentence(NOT_SHOWN),
         odd=len(not_as_wanted(test)),
         state="superseded" if record.corrected_by else "correction" if record.corrects else "",

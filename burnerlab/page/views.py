@@ -39,6 +39,7 @@ from burnerlab.page.way import CONFLICT, NOT_KEPT, UNUSABLE, WAY, common, form_o
 from burnerlab.quantity.error import UserError
 from burnerlab.report.numbers import pressure
 from burnerlab.tables.cautions import caution, cautions
+from burnerlab.tables.verdict import Verdict
 
 ABOVE = "Reading high. Turn the burner off and find the cause."
 BELOW = "Reading low. Burner off. It can hide the wrong gas: read the supply label."
@@ -142,7 +143,7 @@ def finding(bench: Bench, request: Request) -> Response:
         return _step_page(bench, given, given.wrong_step("measure") or "measure", UNUSABLE)
     told = common(bench, given.form, "/finding", "finding") | finding_shown(found, given.form)
     told["verdict"] = _verdict(bench, given.form, found)
-    if found.comparison.verdict == "outside":
+    if found.comparison.verdict == Verdict.OUTSIDE:
         told["now"] = ABOVE if found.comparison.deviation > 0.0 else BELOW
     return HTMLResponse(page("finding", **told))
 

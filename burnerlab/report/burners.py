@@ -30,7 +30,7 @@ def evidence_words(c: Conversion) -> tuple[str, ...]:
         words = f"Cd {one.coefficient:.2f} {one.evidence}"
         words += f", {one.low:.2f} to {one.high:.2f}" if one.low < one.high else ", no interval stated"
         said.append(words)
-    if any(b.headline.verdict == "near" and b.headline.low is not None for b in c.burners):
+    if any(b.headline.verdict == Verdict.NEAR and b.headline.low is not None for b in c.burners):
         said[-1:] = [f"{said[-1]}; measure one burner"] if said else []
     if not said:  # a conversion put together by hand
         said = list(dict.fromkeys(b.headline.evidence for b in c.burners))

@@ -9,7 +9,8 @@ from typing import TypeVar
 from burnerlab.appliance.result import Conversion, Finding
 from burnerlab.report.numbers import Cell, digits, fixed, margin_text
 from burnerlab.report.parts import Block, Column, Points, Table
-from burnerlab.report.wording import RANK, clean, name
+from burnerlab.report.wording import clean, name
+from burnerlab.tables.verdict import Verdict
 
 K = TypeVar("K")
 Group = Sequence[Finding]
@@ -26,16 +27,16 @@ def is_of_flame(f: Finding) -> bool:
 
 def summary(c: Conversion) -> str:
     """How many values were held against a range, and how many want a look; what is within is no score."""
-    counts = {verdict: sum(f.verdict == verdict for f in c.findings) for verdict in RANK}
-    said = [f"{counts[verdict] or 'none'} {verdict}" for verdict in ("outside", "near")]
-    open_ = [f"{counts['not evaluated']} not evaluated"] if counts["not evaluated"] else []
+    counts = {verdict: sum(f.verdict == verdict for f in c.findings) for verdict in Verdict}
+    said = [f"{counts[verdict] or 'none'} {verdict}" for verdict in (Verdict.OUTSIDE, Verdict.NEAR)]
+    open_ = [f"{counts[Verdict.NOT_EVALUATED]} not evaluated"] if counts[Verdict.NOT_EVALUATED] else []
     return f"{len(c.findings)} values against their ranges: {', '.join([*said, *open_])}."
 
 
 def in_short(c: Conversion) -> tuple[Block, ...]:
     """What to look at first, with the reason; then a row for each check that is within."""
-    first = [f for f in c.findings if f.verdict != "within"]
-    within = [f for f in c.findings if f.verdict == "within"]
+    first = [f for f in c.findings if f.verdict != Verdict.WITHIN]
+    within = [f for f in c.findings if f.verdict == Verdict.WITHIN]
     return (
         _attention(c, first) if first else Points(items=(NOTHING,)),
         *([_within(c, within)] if within else []),
@@ -65,7 +66,7 @@ def _attention(c: Conversion, found: Group) -> Table:
             _range(same[0], told),
             *_standing(same[0]),
         )
-        for same in sorted(groups, key=lambda same: (RANK[same[0].verdict], place[same[0].topic]))
+        for same in sorted(groups, key=lambda same: (same[0].verdict.rank, place[same[0].topic]))
     ]
     return Table(caption="To look at first", columns=columns, rows=tuple(rows), grouped=True)
 
@@ -120,7 +121,7 @@ def in_full(c: Conversion) -> Table:
             _range(same[0], told),
             *_standing(same[0]),
         )
-        for same in sorted(groups, key=lambda same: (place[same[0].topic], RANK[same[0].verdict]))
+        for same in sorted(groups, key=lambda same: (place[same[0].topic], same[0].verdict.rank))
     ]
     return Table(caption="Every value", columns=columns, rows=tuple(rows), dense=True)
 

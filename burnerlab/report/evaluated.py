@@ -31,8 +31,8 @@ from burnerlab.report.numbers import (
     pressure,
 )
 from burnerlab.report.parts import Block, Column, Points, Section, Table
-from burnerlab.report.wording import clean, name, worst
-from burnerlab.tables.verdict import Verdict
+from burnerlab.report.wording import clean, name
+from burnerlab.tables.verdict import worst
 
 SIDES: tuple[Which, Which] = ("present", "new")
 NONE = Cell(text="not evaluated")
@@ -249,8 +249,7 @@ def margin(band: Band | None) -> Cell:
 
 def _verdict(c: Conversion, burner: str, which: Which) -> Cell:
     found = [f for f in c.findings if f.burner == burner and f.which == which and is_of_flame(f)]
-    verdicts: list[Verdict] = [f.verdict for f in found]
-    return mark(worst(verdicts))
+    return mark(worst(f.verdict for f in found))
 
 
 def _flame_words(c: Conversion, found: Evaluation) -> Iterator[str]:
@@ -298,7 +297,7 @@ def _exchange_table(found: Evaluation) -> Table:
                 Cell(text=clean(reading.meaning or reading.note), also=clean(reading.source)),
                 value,
                 Cell(text=ends),
-                mark(reading.verdict),  # type: ignore[arg-type]
+                mark(reading.verdict),
             )
         )
     caption = "Exchange of the gas at the same orifice: no method decides alone"

@@ -14,6 +14,7 @@ from burnerlab.appliance.evaluated import (
     ShutterSetting,
     TileAt,
 )
+from burnerlab.tables.evidence import Evidence
 
 ZERO_C_K = 273.15  # definition of the Celsius scale
 
@@ -64,7 +65,7 @@ def _flames(one: BurnerFlames) -> dict[str, Any]:
         "rates": [flame_json(at) for at in one.rates],
         "shutter": None if one.shutter is None else _shutter(one.shutter),
         "notes": list(one.notes),
-        "evidence": "estimate",
+        "evidence": Evidence.ESTIMATE,
     }
 
 

@@ -6,6 +6,7 @@ from burnerlab.appliance.findings import HEAT_INPUT
 from burnerlab.appliance.result import BurnerConversion, Conversion, Finding
 from burnerlab.report.checks import burners_of, finding_range, is_of_flame, value_text, worst_of
 from burnerlab.report.wording import clean
+from burnerlab.tables.verdict import Verdict
 
 WORD = "OUTSIDE"
 PRESENT_HEAT_INPUT = "present heat input"
@@ -20,7 +21,7 @@ def outside_lines(c: Conversion) -> tuple[str, ...]:
     """
     groups: dict[tuple[bool, str, str, str], list[Finding]] = {}
     for f in c.findings:
-        if f.verdict == "outside":
+        if f.verdict == Verdict.OUTSIDE:
             groups.setdefault((f.which == "present", f.topic, f.which, f.unit), []).append(f)
     return tuple(_line(c, same) for same in sorted(groups.values(), key=_danger))
 
@@ -51,7 +52,10 @@ def outside_checks(c: Conversion, burner: BurnerConversion) -> tuple[str, ...]:
     found = [
         f
         for f in c.findings
-        if f.verdict == "outside" and f.burner == burner.name and f.which != "present" and f.topic not in told
+        if f.verdict == Verdict.OUTSIDE
+        and f.burner == burner.name
+        and f.which != "present"
+        and f.topic not in told
     ]
     found.sort(key=lambda f: _danger([f]))
     return tuple(dict.fromkeys(clean(f.topic) for f in found))

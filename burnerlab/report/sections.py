@@ -30,6 +30,7 @@ from burnerlab.report.parts import Cautions, Column, Fact, Facts, Picture, Point
 from burnerlab.report.stability_figure import panels
 from burnerlab.report.wording import clean, file_name, name
 from burnerlab.tables.cautions import cautions
+from burnerlab.tables.verdict import Verdict
 
 ROWS_OF_GASES: tuple[tuple[str, str, Measure], ...] = (
     ("Wobbe index, gross", "gross_wobbe_J_per_m3", PER_VOLUME),
@@ -309,7 +310,7 @@ def _not_evaluated(c: Conversion) -> Section:
     )
     asked: tuple[NotEvaluated | Finding, ...] = (
         *c.not_evaluated,
-        *(f for f in c.findings if f.verdict == "not evaluated"),
+        *(f for f in c.findings if f.verdict == Verdict.NOT_EVALUATED),
     )
     rows = tuple(
         (Cell(text=clean(", ".join(topics))), Cell(text=who), Cell(text=clean(why)))

@@ -40,11 +40,11 @@ def build_sheet(conversion: Conversion, *, date: str = "", system: System = "met
     date : printed in the header as given; nothing else on the sheet depends on when it was made.
     system : whose units stand first; the headline values carry both.
     """
-    counts: dict[Verdict, int] = dict.fromkeys(("outside", "near"), 0)
+    counts: dict[Verdict, int] = dict.fromkeys((Verdict.OUTSIDE, Verdict.NEAR), 0)
     for finding in conversion.findings:
-        if finding.verdict != "within":  # no count of what is within: it would read as a score
+        if finding.verdict != Verdict.WITHIN:  # no count of what is within: it would read as a score
             counts[finding.verdict] = counts.get(finding.verdict, 0) + 1
-    counts["not evaluated"] = counts.get("not evaluated", 0) + len(conversion.not_evaluated)
+    counts[Verdict.NOT_EVALUATED] = counts.get(Verdict.NOT_EVALUATED, 0) + len(conversion.not_evaluated)
     return Sheet(
         title=sections.title(conversion),
         change=sections.change(conversion, system),

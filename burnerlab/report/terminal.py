@@ -33,6 +33,7 @@ from burnerlab.report.numbers import (
 from burnerlab.report.outside import outside_checks, outside_lines
 from burnerlab.report.wording import clean, name, occasions
 from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -44,7 +45,12 @@ if TYPE_CHECKING:
 WIDTH = 80
 LEAST_VERDICT = 7  # columns of the verdict; what is outside beside it stands below it, a word a line
 FULL_RATE = "full rate"
-WEIGHT = {"within": "", "near": "bold", "outside": "bold reverse", "not evaluated": "italic"}
+WEIGHT = {
+    Verdict.WITHIN: "",
+    Verdict.NEAR: "bold",
+    Verdict.OUTSIDE: "bold reverse",
+    Verdict.NOT_EVALUATED: "italic",
+}
 
 
 def terminal(conversion: Conversion, *, system: System = "metric", console: Console | None = None) -> None:
@@ -161,13 +167,12 @@ def _verdict(c: Conversion, b: BurnerConversion) -> Text:
     from rich.text import Text
 
     at, topics = b.headline.verdict, outside_checks(c, b)
-    word = at.upper() if at == "outside" else at
     if not topics:
-        return Text(word, style=WEIGHT[at])
+        return Text(at.emphatic, style=WEIGHT[at])
     words = topics[0].replace("-", "- ").split()
     fits = len(topics) == 1 and all(len(one) <= LEAST_VERDICT for one in words)
     beside = words if fits else [f"{len(topics)} other"]
-    return Text("\n".join((f"{word};", *beside, "OUTSIDE")), style=WEIGHT["outside"])
+    return Text("\n".join((f"{at.emphatic};", *beside, "OUTSIDE")), style=WEIGHT[Verdict.OUTSIDE])
 
 
 def _drill(b: BurnerConversion, *, both: bool, system: System) -> str:
@@ -317,10 +322,10 @@ def _attention(c: Conversion, has_sheet: bool) -> list[str]:
 
 
 def _is_near(f: Finding) -> bool:
-    return f.verdict == "near" and f.value_low is None
+    return f.verdict == Verdict.NEAR and f.value_low is None
 
 
 def _not_evaluated(c: Conversion) -> str:
     topics = dict.fromkeys(clean(n.topic) for n in c.not_evaluated)
-    topics |= dict.fromkeys(clean(f.topic) for f in c.findings if f.verdict == "not evaluated")
+    topics |= dict.fromkeys(clean(f.topic) for f in c.findings if f.verdict == Verdict.NOT_EVALUATED)
     return f"Not evaluated: {', '.join(topics)}." if topics else ""

@@ -16,6 +16,7 @@ from burnerlab.report.numbers import digits
 from burnerlab.report.parts import Picture
 from burnerlab.report.wording import clean
 from burnerlab.report.write import GET_IT, Written
+from burnerlab.tables.evidence import Evidence
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
@@ -73,7 +74,7 @@ def page_html(appliance: Appliance, found: TradeOff, notes: Sequence[str], figur
         ("Least variation on the front", "no design holds" if evenest is None else _percent(evenest)),
         ("Designs", str(len(found.designs))),
         ("On the front", str(len(found.front))),
-        ("Evidence", "estimate"),
+        ("Evidence", Evidence.ESTIMATE),
     )
     return study_html(
         appliance,

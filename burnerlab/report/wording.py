@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from burnerlab.appliance.result import Conversion
 from burnerlab.quantity import is_low_pressure
 from burnerlab.tables.cautions import HIGH_PRESSURE, SPECIAL_GAS, Caution, cautions_on
-from burnerlab.tables.verdict import WORST_FIRST, Verdict
+from burnerlab.tables.verdict import Verdict
 
 LONGEST_NAME = 80
 
@@ -34,21 +32,11 @@ def lines_of_sheet(c: Conversion) -> tuple[Caution, ...]:
 
 # printed word, and the shape that stands beside it: meaning is never carried by colour
 SHAPES: dict[Verdict, str] = {
-    "within": "disc",
-    "near": "half",
-    "outside": "triangle",
-    "not evaluated": "dash",
+    Verdict.WITHIN: "disc",
+    Verdict.NEAR: "half",
+    Verdict.OUTSIDE: "triangle",
+    Verdict.NOT_EVALUATED: "dash",
 }
-RANK: dict[Verdict, int] = {verdict: place for place, verdict in enumerate(WORST_FIRST)}
-
-
-def worst(verdicts: Sequence[Verdict]) -> Verdict:
-    """The verdict that needs attention first.
-
-    >>> worst(["within", "near"]), worst([])
-    ('near', 'not evaluated')
-    """
-    return min(verdicts, key=RANK.__getitem__, default="not evaluated")
 
 
 def clean(text: str, longest: int | None = None) -> str:

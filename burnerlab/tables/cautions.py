@@ -4,14 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 from functools import cache
-from typing import Literal, cast
 
 from burnerlab.tables import rows
 
-Signal = Literal["WARNING", "CAUTION", "NOTICE"]
-SIGNALS: tuple[Signal, ...] = ("WARNING", "CAUTION", "NOTICE")
-"""Could kill or maim; burns; injures nobody. In this order everywhere, a STOP before all of them."""
+
+class Signal(StrEnum):
+    """Signal words of cautions and stops, worst first."""
+
+    DANGER = "DANGER"  # of a stop alone: kills or maims unless it is avoided
+    WARNING = "WARNING"  # could kill or maim
+    CAUTION = "CAUTION"  # burns
+    NOTICE = "NOTICE"  # injures nobody
+
+
 MOST_LINES = 3  # below one answer: more are not read
 EVERY = "every"
 SPECIAL_GAS = "special-gas"
@@ -56,7 +63,7 @@ def cautions() -> tuple[Caution, ...]:
     return tuple(
         Caution(
             id=row["id"],
-            signal=cast(Signal, row["signal"]),
+            signal=Signal(row["signal"]),
             hazard=row["hazard"],
             consequence=row["consequence"],
             avoidance=row["avoidance"],
@@ -101,8 +108,8 @@ def closing_cautions(command: str, *occasions: str) -> tuple[Caution, ...]:
     own = cautions_on(command, *occasions)
     pressing = [caution(id) for occasion, id in _PRESSING if occasion in occasions]
     if pressing:
-        first = [one for one in own if one.signal == "WARNING" and one not in pressing][:1]
-        own = (*first, *pressing, *(one for one in own if one.signal != "WARNING"))
+        first = [one for one in own if one.signal == Signal.WARNING and one not in pressing][:1]
+        own = (*first, *pressing, *(one for one in own if one.signal != Signal.WARNING))
     closing = own[:MOST_LINES]
     room = tuple(one for one in cautions_on(EVERY) if one not in closing)
     return (*closing, *room)[:MOST_LINES]

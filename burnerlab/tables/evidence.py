@@ -8,37 +8,44 @@ The words run from the strongest to the weakest. ``measured here``: fitted to re
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Literal
+from enum import StrEnum
 
-Evidence = Literal["measured here", "entered", "published", "recalled", "estimate"]
 
-EVIDENCE: tuple[Evidence, ...] = ("measured here", "entered", "published", "recalled", "estimate")
-"""Strongest first."""
+class Evidence(StrEnum):
+    """What a result rests on, strongest first."""
 
+    MEASURED = "measured here"
+    ENTERED = "entered"
+    PUBLISHED = "published"
+    RECALLED = "recalled"
+    ESTIMATE = "estimate"
+
+
+STRONGEST_FIRST = tuple(Evidence)
 OF_PROVENANCE: Mapping[str, Evidence] = {
-    "measured here": "measured here",
-    "seen": "published",
-    "definition": "published",
-    "memory": "recalled",
-    "common practice": "estimate",
-    "computed": "estimate",
+    "measured here": Evidence.MEASURED,
+    "seen": Evidence.PUBLISHED,
+    "definition": Evidence.PUBLISHED,
+    "memory": Evidence.RECALLED,
+    "common practice": Evidence.ESTIMATE,
+    "computed": Evidence.ESTIMATE,
 }
 
 
 def evidence_of(provenance: str, *, has_interval: bool = True) -> Evidence:
     """The evidence of a table row by its ``provenance``; a measured figure without its interval counts as entered.
 
-    >>> evidence_of("memory"), evidence_of("measured here"), evidence_of("measured here", has_interval=False)
-    ('recalled', 'measured here', 'entered')
+    >>> evidence_of("memory").value, evidence_of("measured here", has_interval=False).value
+    ('recalled', 'entered')
     """
-    found = OF_PROVENANCE.get(provenance, "entered")  # a user's own table may say anything
-    return "entered" if found == "measured here" and not has_interval else found
+    found = OF_PROVENANCE.get(provenance, Evidence.ENTERED)  # a user's own table may say anything
+    return Evidence.ENTERED if found == Evidence.MEASURED and not has_interval else found
 
 
 def weakest(*found: Evidence) -> Evidence:
     """The weakest of several; of none at all, what the user entered.
 
-    >>> weakest("measured here", "recalled", "published")
+    >>> weakest(Evidence.MEASURED, Evidence.RECALLED, Evidence.PUBLISHED).value
     'recalled'
     """
-    return max(found, key=EVIDENCE.index, default="entered")
+    return max(found, key=STRONGEST_FIRST.index, default=Evidence.ENTERED)

@@ -24,7 +24,7 @@ from burnerlab.appliance.verdict import judge_interval
 from burnerlab.orifice.discharge import coefficient_for, own_coefficient
 from burnerlab.orifice.drills import ToleranceBand
 from burnerlab.tables import package_dir
-from burnerlab.tables.evidence import EVIDENCE, OF_PROVENANCE, weakest
+from burnerlab.tables.evidence import OF_PROVENANCE, Evidence, weakest
 
 PROPANE_Pa = 2740.0
 DROOP = """
@@ -194,8 +194,8 @@ def test_the_total_spreads_no_wider_than_its_burners() -> None:
 
 
 def test_evidence_is_the_weakest_and_every_provenance_has_one() -> None:
-    assert set(OF_PROVENANCE.values()) | {"entered"} == set(EVIDENCE)
-    assert weakest("published", "measured here", "estimate", "recalled") == "estimate"
+    assert set(OF_PROVENANCE.values()) | {Evidence.ENTERED} == set(Evidence)
+    assert weakest(Evidence.PUBLISHED, Evidence.MEASURED, Evidence.ESTIMATE) == Evidence.ESTIMATE
     supplied = evaluate_conversion(convert(read_appliance_text(DROOP), "natural-gas-typical", 1743.62))
     assert {burner.headline.evidence for burner in supplied.burners} == {
         "recalled"

@@ -9,7 +9,7 @@ from command_runs import answer, run
 
 from burnerlab.appliance import demonstration_path
 from burnerlab.tables import rows
-from burnerlab.tables.cautions import SIGNALS, caution, cautions, closing_cautions
+from burnerlab.tables.cautions import Signal, caution, cautions, closing_cautions
 
 CART = str(demonstration_path())
 SPECIAL = "mix:methane=0.8,hydrogen=0.2"
@@ -70,7 +70,7 @@ def test_an_answer_ends_with_the_one_to_three_lines_that_fit_it(command: tuple[s
 
 
 def test_lines_are_short_and_the_set_is_in_order() -> None:
-    signals = [SIGNALS.index(one.signal) for one in cautions()]
+    signals = [list(Signal).index(one.signal) for one in cautions()]
     assert signals == sorted(signals)
     for one in cautions():
         assert len(one.line) <= COLUMNS, one.id

@@ -14,7 +14,6 @@ from pathlib import Path
 import pytest
 
 from burnerlab import tables
-from burnerlab.tables.verdict import VERDICTS
 
 ROOT = Path(__file__).parents[2]
 PACKAGE = ROOT / "burnerlab"
@@ -118,18 +117,6 @@ def test_a_reader_sees_a_function_whole(path: Path) -> None:
             assert is_command or only_types or len(counted) <= MOST_ARGUMENTS, (
                 f"{node.name} takes too many arguments"
             )
-
-
-def test_the_verdicts_are_listed_in_one_place() -> None:
-    home = PACKAGE / "tables" / "verdict.py"
-    lists = {
-        path
-        for path in FILES
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-        if isinstance(node, ast.Tuple)
-        and set(VERDICTS) <= {one.value for one in node.elts if isinstance(one, ast.Constant)}
-    }
-    assert lists == {home}
 
 
 @pytest.mark.parametrize("name", tables.names())

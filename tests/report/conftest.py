@@ -25,6 +25,8 @@ from burnerlab.appliance.result import (
     Headline,
     NotEvaluated,
 )
+from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.verdict import Verdict
 
 COEFFICIENT = 0.90
 TOLERANCE = 0.05
@@ -121,7 +123,7 @@ def _headline(gross_W: float, aim_W: float) -> Headline:
     low, high = (gross_W * end / COEFFICIENT / aim_W - 1 for end in (0.85, 0.95))
     return Headline(
         case="nominal pressure", heat_input_gross_W=gross_W, deviation=off, low=low, high=high,
-        verdict="within" if abs(off) <= TOLERANCE else "outside", evidence="recalled",
+        verdict=Verdict.WITHIN if abs(off) <= TOLERANCE else Verdict.OUTSIDE, evidence=Evidence.RECALLED,
     )  # fmt: skip
 
 
@@ -183,7 +185,7 @@ def _findings(burners: tuple[BurnerConversion, ...]) -> tuple[Finding, ...]:
         found.append(
             Finding(
                 topic="heat input",
-                verdict="within" if within else "outside",
+                verdict=Verdict.WITHIN if within else Verdict.OUTSIDE,
                 text=f"{100 * b.deviation:+.1f} % from the rating with drill {b.choice.drill}",
                 burner=b.name,
                 value=100 * b.deviation,
@@ -191,20 +193,20 @@ def _findings(burners: tuple[BurnerConversion, ...]) -> tuple[Finding, ...]:
                 low=-100 * TOLERANCE,
                 high=100 * TOLERANCE,
                 source="tolerance of this job",
-                evidence="recalled",
+                evidence=Evidence.RECALLED,
             )
         )
     found.append(
         Finding(
             topic="primary air",
-            verdict="near",
+            verdict=Verdict.NEAR,
             text="the jet draws in 7 % less of the air the new gas needs; open the shutter, look at the flame",
             value=0.93,
             unit="-",
             low=0.9,
             high=1.1,
             source="momentum of the jet, burner text section 5",
-            evidence="estimate",
+            evidence=Evidence.ESTIMATE,
         )
     )
     return tuple(found)

@@ -20,6 +20,7 @@ from burnerlab.report import Options, build_sheet, to_json, write_sheet
 from burnerlab.report.terminal import terminal_text
 from burnerlab.report.wording import STATEMENT, lines_of_sheet
 from burnerlab.tables.cautions import caution, cautions, closing_cautions
+from burnerlab.tables.verdict import Verdict
 
 
 def squeeze(text: str) -> str:
@@ -206,7 +207,7 @@ def test_nothing_claims_what_a_calculation_cannot(conversion: Conversion, tmp_pa
 def test_a_verdict_is_a_word_and_a_shape(conversion: Conversion) -> None:
     from burnerlab.report.html import html_text
 
-    outside = replace(conversion.findings[0], verdict="outside")
+    outside = replace(conversion.findings[0], verdict=Verdict.OUTSIDE)
     page = html_text(build_sheet(replace(conversion, findings=(outside, *conversion.findings[1:]))), {})
     assert re.search(r'<use href="#shape-triangle"/></svg>outside</span>', page)
     assert re.search(r'<use href="#shape-half"/></svg>near</span>', page)

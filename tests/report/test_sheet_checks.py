@@ -19,7 +19,8 @@ from burnerlab.report.json_out import json_text
 from burnerlab.report.numbers import Cell
 from burnerlab.report.parts import Points, Table
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
-from burnerlab.tables.evidence import EVIDENCE
+from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.verdict import Verdict
 
 
 @pytest.fixture(scope="module")
@@ -39,7 +40,7 @@ def column(found: Table, head: str) -> list[Cell]:
     return [row[place] for row in found.rows]
 
 
-def lift(burner: str, value: float | None, verdict: str = "near", **more: object) -> Finding:
+def lift(burner: str, value: float | None, verdict: Verdict = Verdict.NEAR, **more: object) -> Finding:
     given: dict[str, object] = {
         "topic": "lift",
         "verdict": verdict,
@@ -54,7 +55,7 @@ def with_findings(c: Conversion, *findings: Finding) -> Conversion:
 
 
 def test_outside_comes_before_near_and_both_before_within(case: Conversion) -> None:
-    out = lift("rear burner", 0.4, "outside", topic="late in the list")
+    out = lift("rear burner", 0.4, Verdict.OUTSIDE, topic="late in the list")
     first, within = tables(replace(case, findings=(*case.findings, out)))
     verdicts = [cell.verdict for cell in column(first, "Verdict")]
     assert verdicts == ["outside", *["near"] * (len(verdicts) - 1)]
@@ -93,8 +94,8 @@ def test_a_large_margin_only_says_that_its_limit_is_far_away(case: Conversion) -
 
 
 def test_within_the_nearest_to_its_limit_stands_with_its_burner_and_its_own_range(case: Conversion) -> None:
-    narrow = lift("rear burner", 0.6, "within", low=0.5, high=2.0)
-    wide = lift("stock-pot ring", 0.7, "within", low=0.1, high=2.0)
+    narrow = lift("rear burner", 0.6, Verdict.WITHIN, low=0.5, high=2.0)
+    wide = lift("stock-pot ring", 0.7, Verdict.WITHIN, low=0.1, high=2.0)
     found = in_short(with_findings(case, wide, narrow))
     assert found[0] == Points(items=(NOTHING,))
     (row,) = found[1].rows  # type: ignore[union-attr]
@@ -197,8 +198,8 @@ def test_checks_in_full_stand_before_the_cautions(case: Conversion) -> None:
 
 def test_evidence_stands_in_a_column_of_its_own_and_never_beside_a_verdict(case: Conversion) -> None:
     """Which of the words a value earns is the weakest figure behind it; a verdict is a place, not a quality."""
-    assert {f.evidence for f in case.findings if f.verdict != "not evaluated"} <= set(EVIDENCE)
-    assert {f.evidence for f in case.findings if f.verdict == "not evaluated"} <= {"", *EVIDENCE}
+    assert {f.evidence for f in case.findings if f.verdict != "not evaluated"} <= set(Evidence)
+    assert {f.evidence for f in case.findings if f.verdict == "not evaluated"} <= {"", *Evidence}
     of_input = {
         f.topic: f.evidence for f in case.findings if "heat input" in f.topic or f.topic == "gas family"
     }
@@ -206,13 +207,13 @@ def test_evidence_stands_in_a_column_of_its_own_and_never_beside_a_verdict(case:
     for table in (*tables(case), in_full(case)):
         assert "Evidence" in [one.title for one in table.columns]
         for cell in column(table, "Evidence"):
-            assert cell.text in ("", *EVIDENCE)
+            assert cell.text in ("", *Evidence)
         if "Verdict" in [one.title for one in table.columns]:
             assert all(not cell.also for cell in column(table, "Verdict"))
 
 
 def test_a_whole_result_never_says_how_far_it_is_to_be_trusted(case: Conversion) -> None:
     assert '"trust"' not in json_text(case)
-    assert {found["evidence"] for found in json.loads(json_text(case))["findings"]} <= {"", *EVIDENCE}
+    assert {found["evidence"] for found in json.loads(json_text(case))["findings"]} <= {"", *Evidence}
     first, second = column(tables(case)[0], "Verdict"), column(tables(case)[0], "Evidence")
     assert len(first) == len(second) > 1

@@ -8,6 +8,7 @@ import pytest
 
 from burnerlab.appliance.result import Conversion
 from burnerlab.report.terminal import terminal_text
+from burnerlab.tables.verdict import Verdict
 
 
 @pytest.mark.parametrize("width", [40, 60, 80, 120])
@@ -34,8 +35,8 @@ def test_each_burner_has_its_line(conversion: Conversion) -> None:
 
 def test_what_is_outside_cannot_be_overlooked_without_colour(conversion: Conversion) -> None:
     first = conversion.burners[0]
-    outside = replace(first, headline=replace(first.headline, verdict="outside"))
-    other = replace(conversion.findings[-1], verdict="outside", topic="supply pressure", burner="")
+    outside = replace(first, headline=replace(first.headline, verdict=Verdict.OUTSIDE))
+    other = replace(conversion.findings[-1], verdict=Verdict.OUTSIDE, topic="supply pressure", burner="")
     text = terminal_text(
         replace(
             conversion,

@@ -34,11 +34,11 @@ from burnerlab.bench.record.vocabulary import (
     watched_named,
 )
 from burnerlab.bench.stop import SIGNALS, StopNotice, stop_rows
-from burnerlab.tables.verdict import VERDICTS
+from burnerlab.tables.verdict import Verdict
 
 SCOPES = ("unit", "bench")
 NEVER_A_SLIP = ("odour", "co-alarm")  # no corrected reading takes these stops back
-KIT_VERDICTS = ("within", "outside")
+KIT_VERDICTS = (Verdict.WITHIN, Verdict.OUTSIDE)
 HASH_LENGTH = 64  # hexadecimal digits of a SHA-256
 
 
@@ -144,7 +144,7 @@ def _result(door: Door, one: Result) -> Result:
         expanded_uncertainty=door.some(one.expanded_uncertainty, "expanded_uncertainty", not_below=0.0),
         low=low,
         high=high,
-        verdict=door.one_of(one.verdict, ("", *VERDICTS), "verdict"),
+        verdict=door.one_of(one.verdict, ("", *Verdict), "verdict"),
         version=door.text(one.version, "version") or __version__,
     )
 

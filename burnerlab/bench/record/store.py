@@ -38,6 +38,7 @@ from burnerlab.bench.record.words import in_words
 from burnerlab.bench.stop import worst_first
 from burnerlab.bench.stop_rules import entry_stops
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.verdict import Verdict
 
 UID_LENGTH = 32
 STATEMENTS = ("name", "qualification", "cause", "repair", "leak_test")
@@ -132,7 +133,7 @@ def _write(record: Record, made: TestRecord) -> TestRecord:
 
 def _not_evaluated(test: BenchTest) -> BenchTest:
     """The test with no verdict on any of its results."""
-    results = (replace(one, verdict="not evaluated") if one.verdict else one for one in test.results)
+    results = (replace(one, verdict=Verdict.NOT_EVALUATED) if one.verdict else one for one in test.results)
     return replace(test, results=tuple(results))
 
 
