@@ -60,6 +60,12 @@ Quantities are written as one number and one unit, with a point as decimal mark:
 Results are calculations for a qualified person to check. A converted appliance must be tested."""
 
 
+def command_of(name: str) -> click.Command:
+    """The command of that name, its file imported."""
+    command: click.Command = import_module(f"burnerlab.cli.{COMMANDS[name][0]}").command
+    return command
+
+
 class LazyGroup(click.Group):
     """A group that knows its commands by name and imports one when it is called."""
 
@@ -67,10 +73,7 @@ class LazyGroup(click.Group):
         return list(COMMANDS)
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        if cmd_name not in COMMANDS:
-            return None
-        command: click.Command = import_module(f"burnerlab.cli.{COMMANDS[cmd_name][0]}").command
-        return command
+        return command_of(cmd_name) if cmd_name in COMMANDS else None
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -119,4 +122,4 @@ def main(debug: bool) -> None:
     """
 
 
-__all__ = ["COMMANDS", "main"]
+__all__ = ["COMMANDS", "command_of", "main"]

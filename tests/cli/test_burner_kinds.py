@@ -6,7 +6,6 @@ import ast
 import json
 import re
 from collections.abc import Iterator
-from importlib import import_module
 from pathlib import Path
 
 import click
@@ -22,7 +21,7 @@ from burnerlab.appliance import (
     demonstration_path,
     read_appliance,
 )
-from burnerlab.cli import COMMANDS, main
+from burnerlab.cli import COMMANDS, command_of, main
 from burnerlab.layout.carryover import carry_over
 from burnerlab.quantity.error import UserError
 
@@ -86,9 +85,9 @@ def carts(tmp_path_factory: pytest.TempPathFactory) -> dict[BurnerKind, Path]:
 
 def test_every_command_that_takes_an_appliance_file_is_tried() -> None:
     taking = set()
-    for name, (module, _) in COMMANDS.items():
-        command = import_module(f"burnerlab.cli.{module}").command
-        names = [one.human_readable_name for one in command.params if isinstance(one, click.Argument)]
+    for name in COMMANDS:
+        params = command_of(name).params
+        names = [one.human_readable_name for one in params if isinstance(one, click.Argument)]
         taking |= {name} if {"FILE", "[FILE]"} & set(names) else set()
     assert taking - {"calibrate"} == set(LINES)  # that one reads many files, and a record of their units
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from importlib import import_module
 
 import click
 import pytest
@@ -11,7 +10,7 @@ from click.testing import CliRunner
 
 from burnerlab.appliance import ConversionTarget, demonstration_path
 from burnerlab.appliance.read import read_appliance_text
-from burnerlab.cli import COMMANDS, main
+from burnerlab.cli import COMMANDS, command_of, main
 from burnerlab.gas import load
 from burnerlab.page.fields import fields
 from burnerlab.quantity import Kind, read
@@ -66,9 +65,8 @@ EDGES = [
 
 def with_option(option: str) -> set[str]:
     """Commands that have an option."""
-    modules = {name: import_module(f"burnerlab.cli.{module}") for name, (module, _) in COMMANDS.items()}
     return {
-        name for name, module in modules.items() for one in module.command.params
+        name for name in COMMANDS for one in command_of(name).params
         if isinstance(one, click.Option) and option in one.opts
     }  # fmt: skip
 
