@@ -11,7 +11,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any, TypeVar
 
-from burnerlab.appliance.tolerances import read_tolerance
 from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, read, read_bore, read_rate
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
 from burnerlab.quantity.inputs import complaint, input_row, text_with_unit, words_of
@@ -35,20 +34,19 @@ def unless(problems: Sequence[Problem], value: T) -> T:
     return value
 
 
-def quantity(kind: Kind, example: str, range_name: str = "") -> Callable[[Any], float]:
-    """A reader of one kind of quantity, held to a row of table ``inputs``."""
+def quantity(of: str, example: str) -> Callable[[Any], float]:
+    """A reader of a quantity with its unit, held to a row of table ``inputs``."""
+    row = input_row(of)
 
     def reader(value: Any) -> float:
-        text = text_with_unit(value, "a quantity", example)
-        return float(input_row(range_name).read(text) if range_name else read(text, kind))
+        return float(row.read(text_with_unit(value, "a quantity", example)))
 
     return reader
 
 
-def number(range_name: str, *, whole: bool = False) -> Callable[[Any], float]:
-    """A reader of a plain number, held to a row of table ``inputs``; ``whole`` where that says so."""
-    assert whole == (input_row(range_name).kind == "COUNT"), range_name
-    return input_row(range_name).number
+def angle(value: Any) -> float:
+    """An angle [rad]."""
+    return float(read(text_with_unit(value, "a quantity", "90 deg"), Kind.ANGLE))
 
 
 def name(value: Any) -> str:
@@ -81,16 +79,19 @@ def choice(known: Sequence[str], what: str) -> Callable[[Any], str]:
 _RATIO = re.compile(r"1\s*:\s*([0-9]+(?:\.[0-9]+)?)|([0-9]+(?:\.[0-9]+)?)\s*:\s*1")
 
 
+def turndown_words() -> str:
+    """What a turndown may be."""
+    least = input_row("turndown").low
+    return f'"1:{1 / least:g}" to "1:1", "{100 * least:g} %" to "100 %", or a low rate such as "0.75 kW"'
+
+
 def turndown(value: Any, basis: str, full_W: float | None) -> float:
     """Smallest over full rate [-], from "1:3", "3:1", "30 %", or the low rate itself: "0.75 kW".
 
     The low rate is a heat input on the file's ``basis``; ``full_W`` is None when the rate itself could not be read.
     """
     text = text_with_unit(value, "a turndown", "1:3").strip()
-    held = input_row("turndown")
-    accepted = (
-        f'"1:{1 / held.low:g}" to "1:1", "{100 * held.low:g} %" to "100 %", or a low rate such as "0.75 kW"'
-    )
+    held, accepted = input_row("turndown"), turndown_words()
     match = _RATIO.fullmatch(text)
     if match:
         larger = float(match[1] or match[2])
@@ -198,9 +199,9 @@ def file_name(value: Any) -> str:
     return text
 
 
-def one_or_many(value: Any) -> Any:
-    """A single table counts as a list of one."""
-    return [value] if isinstance(value, dict) else value
+def spread(value: Any) -> str:
+    """A spread as text; its kind is that of its cause."""
+    return text_with_unit(value, "a spread", "2 %")
 
 
 def library_gas(value: Any) -> Any:
@@ -228,13 +229,6 @@ def own_gas(value: Any) -> Any:
     return gas
 
 
-def shape(value: Any) -> str:
-    """A shape of orifice that the shipped table knows."""
-    from burnerlab.orifice.discharge import shape_named
-
-    return shape_named(name(value)).name
-
-
 def policy(value: Any, region: str = "") -> str:
     """An altitude policy that the shipped table knows; those of the file's region are proposed."""
     from burnerlab.orifice.altitude import policy_names
@@ -244,12 +238,9 @@ def policy(value: Any, region: str = "") -> str:
     return choice(policy_names(region=region), "an altitude policy")(value)
 
 
-def tolerance(value: Any, *, known: bool) -> str:
-    """A share such as "5 %", or the name of a row of the input tolerances (looked up when ``known``)."""
-    text = text_with_unit(value, "a share or the name of a tolerance", "5 %").strip()
-    if known:
-        read_tolerance(text, key="")
-    return text
+def tolerance(value: Any) -> str:
+    """A share such as "5 %", or the name of a row of the input tolerances, which ``lookups`` looks up."""
+    return text_with_unit(value, "a share or the name of a tolerance", "5 %").strip()
 
 
 def drills(value: Any) -> tuple[str, ...]:

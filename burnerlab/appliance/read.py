@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from difflib import get_close_matches
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, get_args
+from typing import TYPE_CHECKING, Any
 
 from burnerlab.appliance.examples import TABLES, example, with_unit, written
 from burnerlab.appliance.lines import KeyIndex, KeyPath, index, spell
@@ -69,7 +69,7 @@ def appliance_of(data: dict[str, Any], name: str, text: str = "") -> Appliance:
 
 def _appliance(parsed: Parsed, name: str) -> Appliance:
     """The appliance, or every problem of the file in one error."""
-    from burnerlab.appliance.build import build
+    from burnerlab.appliance import lookups
     from burnerlab.appliance.problems import Problems
     from burnerlab.appliance.read_on import read_on
 
@@ -79,8 +79,8 @@ def _appliance(parsed: Parsed, name: str) -> Appliance:
     problems += [one for detail in reading.wrong for one in _problems(detail, name, lines, data)]
     found = Problems(data=data, unread=reading.unread)
     appliance = None
-    if reading.text is not None:
-        appliance = build(reading.text, Path(name), found)
+    if reading.file is not None:
+        appliance = lookups.appliance(reading.file, Path(name), found)
         problems += [
             _placed(problem, path, data, name, lines)
             for path, problem in found.problems
@@ -132,7 +132,7 @@ def _problems(detail: ErrorDetails, name: str, lines: KeyIndex, data: Mapping[st
     if kind == "missing":
         what, fix = _missing(path, data)
         return [replace(base, what=what, value="", fix=fix)]
-    if kind in ("model_type", "dict_type", "model_attributes_type"):
+    if kind == "dict_type":
         what = f"must be a table, got {words_of(detail['input'])}"
         keys = _known_keys((*path, ""))
         part = TABLES.get(str(path[-1])) or (keys[0], example((*path, keys[0]), data)[0] or "...")
@@ -203,24 +203,14 @@ def _unknown_key_fix(path: KeyPath, known: list[str]) -> str:
 
 def _known_keys(path: KeyPath) -> list[str]:
     """Keys that the table around an unknown key may hold."""
-    from pydantic import BaseModel
+    from burnerlab.appliance.keys import table_keys
+    from burnerlab.appliance.project import ProjectFile
 
-    from burnerlab.appliance.schema import ProjectText
-
-    model: type[BaseModel] = ProjectText
+    table: type = ProjectFile
     for part in path[:-1]:
-        if isinstance(part, str) and part in model.model_fields:
-            model = _model_in(model.model_fields[part].annotation) or model
-    return [field.alias or name for name, field in model.model_fields.items()]
-
-
-def _model_in(annotation: Any) -> Any:
-    """The table class inside an annotation such as ``list[PlaceText] | None``."""
-    from pydantic import BaseModel
-
-    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        return annotation
-    return next(filter(None, map(_model_in, get_args(annotation))), None)
+        if isinstance(part, str) and (one := table_keys(table).get(part)) and one.key.table is not None:
+            table = one.key.table
+    return list(table_keys(table))
 
 
 def _shown(value: Any) -> str:

@@ -18,7 +18,7 @@ from burnerlab.quantity.error import UserError
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
-    from burnerlab.appliance.schema import ProjectText
+    from burnerlab.appliance.project import ProjectFile
 
 MOST_ROUNDS = 12
 ONE_OR_MANY = ("grate", "shield", "box", "panel", "carry_over")
@@ -29,7 +29,7 @@ STANDING = ("grate", "shield", "box")
 class Reading:
     """A project file as far as it could be read."""
 
-    text: ProjectText | None
+    file: ProjectFile | None
     wrong: list[ErrorDetails] = field(default_factory=list)
     unread: Unread = field(default_factory=Unread)
 
@@ -40,14 +40,15 @@ def read_on(data: Mapping[str, Any], context: Mapping[str, Any], unread: frozens
     data : as TOML holds it; context : what the reading of one value must know of another
     unread : keys on lines that are no TOML
     """
-    from pydantic import ValidationError
+    from pydantic_core import ValidationError
 
-    from burnerlab.appliance.schema import ProjectText
+    from burnerlab.appliance.keys import validator
+    from burnerlab.appliance.project import ProjectFile
 
-    found, rest = Reading(text=None, unread=Unread(unread)), _listed(data)
+    found, rest = Reading(file=None, unread=Unread(unread)), _listed(data)
     for _ in range(MOST_ROUNDS):
         try:
-            found.text = ProjectText.model_validate(rest, context=context)
+            found.file = validator(ProjectFile).validate_python(rest, context=context)
             return found
         except ValidationError as error:
             details = error.errors(include_url=False)

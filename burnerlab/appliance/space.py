@@ -8,122 +8,246 @@ which faces to a side runs along the wall behind it.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Annotated, ClassVar, Literal, get_args
 
-from burnerlab.quantity import Kind, si, take_SI
+from burnerlab.appliance import door
+from burnerlab.appliance import key_kinds as key
+from burnerlab.appliance.keys import Values, table
+from burnerlab.quantity import Kind, UserError, si, take_SI
+from burnerlab.quantity.inputs import complaint
 
 Facing = Literal["up", "down", "front", "back", "left", "right"]
-FACINGS: tuple[Facing, ...] = ("up", "down", "front", "back", "left", "right")
+FACINGS: tuple[Facing, ...] = get_args(Facing)
 SurfaceKind = Literal["grate", "plate"]
-SURFACE_KINDS: tuple[SurfaceKind, ...] = ("grate", "plate")
 Lid = Literal["open", "closed"]
+POSTURES = ("level", "upright")
+MIDDLE = "of its middle, to the "
+FLOOR = "over the floor of the box"
+SHEET = {"material": "stainless steel", "thickness": "0.8 mm"}
+LID_HEIGHT = 'add lid_height = "430 mm", of the lid over the floor of the box'
+MOST_LENGTHS = 20
 
 
+def _lengths(value: object) -> tuple[float, ...]:
+    """Tube lengths: one, or a list."""
+    length = door.quantity("size", "400 mm")
+    listed = value if isinstance(value, list) else [value]
+    if not 1 <= len(listed) <= MOST_LENGTHS:
+        raise complaint("needs 1 to 20 lengths", accepted='["300 mm", "400 mm"]', fix="shorten the list")
+    return tuple(length(one) for one in listed)
+
+
+@table()
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heat:
     """What is known of a burner's heat; None takes the table's."""
 
-    radiant: float | None = None  # radiated share of the net heat input [-]
-    capture: float | None = None  # share of the hot gas's heat that the cooking surface takes up [-]
-    face_temperature_K: float | None = None  # of a tile at full rate
+    # radiated share of the net heat input [-]
+    radiant: Annotated[
+        float | None, key.quantity("share", "Radiated share of the net heat input", "30 %")
+    ] = None
+    # share of the hot gas's heat that the cooking surface takes up [-]
+    capture: Annotated[
+        float | None,
+        key.quantity("share", "Share of its hot gas's heat that the cooking surface takes up", "30 %"),
+    ] = None
+    face_temperature_K: Annotated[
+        float | None,
+        key.quantity("tile_face", "Temperature of a tile at full rate", "900 C"),
+    ] = None
 
 
+@table()
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grate:
-    """A cooking surface, level: open bars or a closed plate."""
+    """A cooking surface, level: open bars or a closed plate; x and y of its middle."""
 
-    name: str
-    x_m: float  # middle
-    y_m: float
-    width_m: float  # left to right
-    depth_m: float  # front to back
-    height_m: float
-    kind: SurfaceKind = "grate"
-    absorptance: float | None = None  # of radiation [-]; None takes the table's
+    name: Annotated[str, key.name("griddle", "Name to print")] = "cooking surface"
+    kind: Annotated[
+        SurfaceKind,
+        key.choice(
+            get_args(SurfaceKind), "a kind of cooking surface: grate or plate", "Open bars or a closed plate"
+        ),
+    ] = "grate"
+    x_m: Annotated[float, key.length("Middle, to the right", "120 mm", "position", hint=MIDDLE + "right")]
+    y_m: Annotated[float, key.length("Middle, to the back", "0 mm", "position", hint=MIDDLE + "back")]
+    width_m: Annotated[float, key.length("From left to right", "460 mm")]
+    depth_m: Annotated[float, key.length("From front to back", "440 mm")]
+    height_m: Annotated[float, key.length("Height over the floor of the box", "190 mm", "height", hint=FLOOR)]
+    absorptance: Annotated[
+        float | None, key.quantity("emissivity", "Absorptance of radiation; the table's without it", 0.8)
+    ] = None
 
 
+@table()
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shield:
-    """A level sheet over burners."""
+    """A level sheet over burners; x and y of its middle."""
 
-    name: str
-    x_m: float
-    y_m: float
-    length_m: float
-    width_m: float
-    height_m: float
-    angle_rad: float = 0.0
-    emissivity: float | None = None
-    temperature_K: float | None = None  # at full rate; None is worked out
+    name: Annotated[str, key.name("shield", "Name to print")] = "shield"
+    x_m: Annotated[float, key.length("Middle, to the right", "120 mm", "position", hint=MIDDLE + "right")]
+    y_m: Annotated[float, key.length("Middle, to the back", "0 mm", "position", hint=MIDDLE + "back")]
+    length_m: Annotated[float, key.length("From front to back before it is turned", "400 mm")]
+    width_m: Annotated[float, key.length("From left to right before it is turned", "60 mm")]
+    height_m: Annotated[float, key.length("Height over the floor of the box", "190 mm", "height", hint=FLOOR)]
+    angle_rad: Annotated[float, key.angle("Turned anticlockwise, from above")] = 0.0
+    emissivity: Annotated[
+        float | None, key.quantity("emissivity", "Of both faces; the table's without it", 0.8)
+    ] = None
+    temperature_K: Annotated[
+        float | None,
+        key.quantity("hot_surface", "At full rate; worked out without it", "250 C"),
+    ] = None
 
 
+def _lid_has_a_height(values: Values) -> Values:
+    if values.get("lid") == "closed" and "lid_height" not in values:
+        raise UserError(door.about("lid", "is closed, but lid_height is not given", LID_HEIGHT))
+    return values
+
+
+@table(_lid_has_a_height)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Box:
-    """What surrounds burners and cooking surface."""
+    """What surrounds burners and cooking surface; x and y of its middle."""
 
-    name: str
-    x_m: float
-    y_m: float
-    width_m: float
-    depth_m: float
-    lid: Lid = "open"
-    lid_height_m: float | None = None
-    loss: float | None = None  # share of the radiation on a wall that it does not send back [-]
+    name: Annotated[str, key.name("box", "Name to print")] = "box"
+    x_m: Annotated[float, key.length("Middle, to the right", "120 mm", "position", hint=MIDDLE + "right")]
+    y_m: Annotated[float, key.length("Middle, to the back", "0 mm", "position", hint=MIDDLE + "back")]
+    width_m: Annotated[float, key.length("From left to right", "460 mm")]
+    depth_m: Annotated[float, key.length("From front to back", "440 mm")]
+    lid: Annotated[Lid, key.choice(get_args(Lid), "open or closed", "Whether its lid is open or closed")] = (
+        "open"
+    )
+    lid_height_m: Annotated[
+        float | None, key.length("Height of the closed lid over the floor", "190 mm", "height")
+    ] = None
+    # share of the radiation on a wall that it does not send back [-]
+    loss: Annotated[
+        float | None,
+        key.quantity("share", "Share of the radiation on a wall that it does not send back", "30 %"),
+    ] = None
 
 
+@table()
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bridge:
     """A row of ports or a slot that carries the flame from one burner to another."""
 
-    start: str
-    end: str
-    port_m: float  # diameter, or width of the slot
-    spacing_m: float  # from middle to middle of its ports; of a slot its interruptions
+    start: Annotated[
+        str, key.name("burner 1", "Burner it starts at", name="from", hint="a burner of this file")
+    ]
+    end: Annotated[str, key.name("burner 2", "Burner it leads to", name="to", hint="a burner of this file")]
+    port_m: Annotated[
+        float, key.length("Diameter of a port, or width of the slot", "1.6 mm", hint="diameter")
+    ]
+    # from middle to middle of its ports; of a slot its interruptions
+    spacing_m: Annotated[
+        float,
+        key.length(
+            "From middle to middle of its ports, or interruption of the slot",
+            "5 mm",
+            hint="from port to port",
+        ),
+    ]
 
 
+@table(is_whole=False)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """One sheet of an outer panel, from inside to outside; the gap is the one before it."""
 
-    thickness_m: float
-    conductivity_W_per_mK: float
-    emissivity: float  # of both faces
+    material: ClassVar[
+        Annotated[str, key.name("stainless steel", "A known material, or any with figures", is_needed=True)]
+    ]
+    thickness_m: Annotated[float, key.length("Thickness of the sheet", "0.8 mm", "thickness")]
+    gap_m: Annotated[
+        float | None, key.length("Air before it; the innermost sheet has none", "20 mm", "thickness")
+    ] = None
+    vented: Annotated[bool, key.switch("Whether room air rises through that gap")] = False
+    # of both faces
+    emissivity: Annotated[
+        float, key.quantity("emissivity", "Of both faces; the material's without it", 0.8, is_needed=False)
+    ]
     emissivity_low: float
     emissivity_high: float
-    gap_m: float | None = None  # air before it; None for the innermost sheet
-    vented: bool = False  # whether room air rises through that gap
+    conductivity_W_per_mK: Annotated[
+        float,
+        key.quantity("conductivity", "Conductivity [W/mK]; the material's without it", 15.0, is_needed=False),
+    ]
 
 
+@table(is_whole=False)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Panel:
     """An outer panel, lid or knob plate: what is hot behind it and what it is made of."""
 
-    name: str
-    inside_K: float  # hot gas and hot walls behind it
-    height_m: float  # upright side, or the shorter side of a level panel
+    name: Annotated[str, key.name("panel 1", "Name to print")]
+    # hot gas and hot walls behind it
+    inside_K: Annotated[
+        float,
+        key.quantity("hot_surface", "Of hot gas and walls behind it", "150 C", hint="of what is behind it"),
+    ]
+    posture: ClassVar[
+        Annotated[
+            str,
+            key.choice(POSTURES, "level or upright", "Level and facing up, or upright", default="upright"),
+        ]
+    ]
+    height_m: Annotated[
+        float, key.length("Upright side, or the shorter side of a level panel", "190 mm", hint=FLOOR)
+    ]
+    sheets: Annotated[
+        tuple[Sheet, ...],
+        key.parts(Sheet, 5, "Its sheets", SHEET, name="sheet", least=1, hint="from inside to outside"),
+    ]
+    touched: ClassVar[
+        Annotated[
+            str, key.name("plastic", "Material touched, of the touch limits; the outer sheet's without it")
+        ]
+    ]
     level: bool  # level and facing up, as the top of a lid; else upright
-    sheets: tuple[Sheet, ...]
     material: str  # of what is touched, as the touch limits name it; "" when they do not
 
 
+@table()
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayoutReach:
     """How far a search may change the burners under one cooking surface; all figures are each way."""
 
-    surface: str = ""
-    across_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
-    along_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
-    height_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
-    rate: float = 0.0  # share of each rate
-    shield_width_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
-    spacing_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})  # least, between axes
-    flame_clearance_m: float = field(
+    surface: Annotated[
+        str, key.name("griddle", "Cooking surface whose burners are searched; the only one without it")
+    ] = ""
+    across_m: Annotated[float, key.length("Moved left and right, each way", "30 mm", "study_reach")] = field(
         default=0.0, metadata={"kind": Kind.LENGTH}
-    )  # least, from flame tip to cooking surface or shield
-    total_rate_W: float | None = field(
-        default=None, metadata={"kind": Kind.POWER}
-    )  # most, on the file's basis
-    lengths_m: tuple[float, ...] = ()  # tubes that can be bought
+    )
+    along_m: Annotated[float, key.length("Moved front and back, each way", "30 mm", "study_reach")] = field(
+        default=0.0, metadata={"kind": Kind.LENGTH}
+    )
+    height_m: Annotated[float, key.length("Moved up and down, each way", "30 mm", "study_reach")] = field(
+        default=0.0, metadata={"kind": Kind.LENGTH}
+    )
+    # share of each rate
+    rate: Annotated[float, key.quantity("half_width", "Share of each rate, each way", "10 %")] = 0.0
+    shield_width_m: Annotated[float, key.length("Width of shields, each way", "30 mm", "study_reach")] = (
+        field(default=0.0, metadata={"kind": Kind.LENGTH})
+    )
+    spacing_m: Annotated[float, key.length("Least distance between axes", "30 mm", "study_reach")] = field(
+        default=0.0, metadata={"kind": Kind.LENGTH}
+    )
+    flame_clearance_m: Annotated[
+        float,
+        key.length("Least distance from flame tip to cooking surface or shield", "30 mm", "study_reach"),
+    ] = field(default=0.0, metadata={"kind": Kind.LENGTH})
+    # most, on the file's basis
+    total_rate_W: Annotated[float | None, key.heat_input("Most for all burners together", "study_rate")] = (
+        field(default=None, metadata={"kind": Kind.POWER})
+    )
+    # tubes that can be bought
+    lengths_m: Annotated[
+        tuple[float, ...],
+        key.text(["350 mm", "400 mm"], "Tube lengths that can be bought", "1 to 20 lengths", _lengths),
+    ] = ()
 
     def __post_init__(self) -> None:
         take_SI(self)

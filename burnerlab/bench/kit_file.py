@@ -9,13 +9,13 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from burnerlab.appliance.door import name, quantity
+from burnerlab.appliance.door import name
 from burnerlab.appliance.lines import KeyIndex, KeyPath, index, spell
 from burnerlab.appliance.textfile import read_text
 from burnerlab.bench.kit import Kit, KitPart, KitScale, limits
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
-from burnerlab.quantity.inputs import complaint
+from burnerlab.quantity.inputs import complaint, text_with_unit
 
 MOST_PARTS = 200
 MOST_PIECES = 10_000
@@ -29,7 +29,7 @@ Reader = Callable[[Any], Any]
 
 def _mass(least_kg: float, what: str) -> Reader:
     def reader(value: Any) -> float:
-        found = float(quantity(Kind.MASS, what)(value))
+        found = float(read(text_with_unit(value, "a quantity", what), Kind.MASS))
         if not least_kg <= found <= HEAVIEST_kg:
             least = f"at least {least_kg * 1e6:g} mg" if least_kg else "0"
             accepted = f"{least} to 1000 kg, such as {what}"

@@ -145,7 +145,7 @@ def _sized(value: float, text: str, kind: Kind, key: str) -> float:
     low, high = _sizes()[kind]
     if value == 0.0 or low <= abs(value) <= high:
         return value
-    accepted = _range(text, kind, low, high)
+    accepted = range_words(text, kind, low, high)
     raise refuse(f"no {kind.value} has this size", text, key, accepted=accepted, fix="check number and unit")
 
 
@@ -158,11 +158,13 @@ def bounded(
     if kind in NOT_BELOW_ZERO and not value >= 0:
         raise refuse("must not be negative", str(given), key)
     if (low is not None and not value >= low) or (high is not None and not value <= high):
-        raise refuse("outside the accepted range", str(given), key, accepted=_range(given, kind, low, high))
+        raise refuse(
+            "outside the accepted range", str(given), key, accepted=range_words(given, kind, low, high)
+        )
     return value
 
 
-def _range(given: object, kind: Kind, low: float | None, high: float | None) -> str:
+def range_words(given: object, kind: Kind, low: float | None, high: float | None) -> str:
     from .show import show
 
     unit: str | None = None

@@ -1,0 +1,216 @@
+"""Keys of the project file, each declared once: at the field that holds its value.
+
+A field of a frozen dataclass is a key of the file when its annotation carries a ``Key``; the decorator ``table`` makes
+the class a table of the file. pydantic reads the file straight into these classes. In a notebook they are ordinary
+dataclasses: nothing is read or checked when one is made by hand.
+
+=============================  ============================================================================
+to                             write
+=============================  ============================================================================
+add a key                      ``throat_m: Annotated[float | None, size("16 mm", "Inner diameter ...")] = None``;
+                               its name in the file is that of the field without the unit, or ``name="..."``
+add a table                    ``@table()`` over the dataclass, ``Annotated[Heat | None, part(Heat, "...")]``
+need it                        a field without a default is needed; ``is_needed`` where the file differs
+a rule between keys            ``@table(rule)``: what was read by key -> what makes the thing, or a UserError
+a key without a field          ``width: ClassVar[Annotated[float, size(...)]]``; the rule makes of it what fields need
+a thing that needs a look-up   ``@table(is_whole=False)``: read as a dict, made by ``lookups``
+=============================  ============================================================================
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import MISSING, Field, dataclass, fields, replace
+from functools import cache
+from typing import TYPE_CHECKING, Any, TypeVar, get_args, get_type_hints
+
+if TYPE_CHECKING:
+    from pydantic_core import CoreSchema, SchemaValidator
+
+Values = dict[str, Any]
+"""A table of the file as it was read, by field, or by key where there is no field."""
+Reader = Callable[[Any], Any]
+ReaderInFile = Callable[[Any, Mapping[str, Any], Mapping[str, Any]], Any]
+"""A reader that must know of other values: those before it in its table, and the context of the file."""
+Rule = Callable[[Values], Values]
+T = TypeVar("T")
+SI_ENDINGS = ("_W_per_mK", "_m2", "_rad", "_Pa", "_K", "_W", "_m")
+"""Units at the end of a field's name that the file leaves out."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Key:
+    """A key of the project file: what it means, what it accepts, an example to copy, and what reads its value."""
+
+    help: str  # one line
+    kind: str  # in words: length, whole number, name ...
+    example: Any
+    accepted: str  # range or words
+    hint: str = ""  # where its value is found, beside an example
+    source: str = ""  # of its range
+    name: str = ""  # where the file calls it other than the field
+    is_needed: bool | None = None  # None: where its field has no default
+    default: Any = None  # where the field does not say it
+    reader: Reader | None = None
+    reader_in_file: ReaderInFile | None = None
+    table: type | None = None  # for a table, or tables
+    least: int = 0
+    most: int = 0  # of a list of tables; 0 for one table
+    is_alone: bool = False  # whether one table counts as a list of one
+    is_inline: bool = False  # its keys stand in the table around it
+
+    @property
+    def is_list(self) -> bool:
+        return self.most > 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableKey:
+    """A key at its place in a table: the field it fills, and what holds without it."""
+
+    key: Key
+    field: str
+    is_needed: bool
+    default: Any
+    group: str = ""  # field of the thing whose keys stand in this table
+
+
+@dataclass(frozen=True, slots=True)
+class _Table:
+    rule: Rule | None
+    is_whole: bool
+
+
+_TABLES: dict[type, _Table] = {}
+
+
+def table(rule: Rule | None = None, *, is_whole: bool = True) -> Callable[[type[T]], type[T]]:
+    """A dataclass as a table of the project file; see the top of this module."""
+
+    def mark(cls: type[T]) -> type[T]:
+        _TABLES[cls] = _Table(rule, is_whole)
+        return cls
+
+    return mark
+
+
+def key_name(name: str) -> str:
+    """What the file calls a field: its name without the unit.
+
+    >>> key_name("gas_temperature_K"), key_name("conductivity_W_per_mK"), key_name("note")
+    ('gas_temperature', 'conductivity', 'note')
+    """
+    ending = next((ending for ending in SI_ENDINGS if name.endswith(ending)), "")
+    return name.removesuffix(ending)
+
+
+@cache
+def table_keys(cls: type) -> Mapping[str, TableKey]:
+    """The keys of a table by name, in the order of its fields."""
+    own = {one.name: one for one in fields(cls)}
+    found: dict[str, TableKey] = {}
+    for name, hint in get_type_hints(cls, include_extras=True).items():
+        key = _key_in(hint)
+        if key is None:
+            continue
+        if key.is_inline and key.table is not None:
+            found |= {inner: replace(one, group=name) for inner, one in table_keys(key.table).items()}
+            continue
+        default, is_needed = _default(own.get(name))
+        found[key.name or key_name(name)] = TableKey(
+            key=key,
+            field=name,
+            is_needed=is_needed if key.is_needed is None else key.is_needed,
+            default=key.default if default is None else default,
+        )
+    return found
+
+
+def _default(one: Field[Any] | None) -> tuple[Any, bool]:
+    """What a field holds by itself, and whether it must be given; a key without a field need not."""
+    if one is None:
+        return None, False
+    if one.default_factory is not MISSING:
+        return one.default_factory(), False
+    return (None, True) if one.default is MISSING else (one.default, False)
+
+
+def _key_in(annotation: Any) -> Key | None:
+    """The key that an annotation carries, at any depth."""
+    if isinstance(annotation, Key):
+        return annotation
+    inner = (*getattr(annotation, "__metadata__", ()), *get_args(annotation))
+    return next((key for one in inner if (key := _key_in(one)) is not None), None)
+
+
+@cache
+def validator(cls: type) -> SchemaValidator:
+    """What pydantic reads a table with."""
+    from pydantic_core import SchemaValidator
+
+    return SchemaValidator(_schema(cls))
+
+
+def _schema(cls: type) -> CoreSchema:
+    from pydantic_core import core_schema
+
+    keys = table_keys(cls)
+    read = core_schema.typed_dict_schema(
+        {
+            name: core_schema.typed_dict_field(_value_schema(one.key), required=one.is_needed)
+            for name, one in keys.items()
+        },
+        extra_behavior="forbid",
+    )
+    return core_schema.no_info_after_validator_function(lambda values: _made(cls, keys, values), read)
+
+
+def _value_schema(key: Key) -> CoreSchema:
+    from pydantic_core import core_schema
+
+    if key.table is None:
+        return _read_schema(key)
+    one = _schema(key.table)
+    if not key.is_list:
+        return one
+    many = core_schema.list_schema(one, min_length=key.least or None, max_length=key.most)
+    return core_schema.no_info_before_validator_function(_listed, many) if key.is_alone else many
+
+
+def _read_schema(key: Key) -> CoreSchema:
+    from pydantic_core import core_schema
+
+    if key.reader is not None:
+        return core_schema.no_info_plain_validator_function(key.reader)
+    reader = key.reader_in_file
+    assert reader is not None
+    return core_schema.with_info_plain_validator_function(
+        lambda value, info: reader(value, info.data, info.context or {})
+    )
+
+
+def _listed(value: Any) -> Any:
+    """A single table counts as a list of one."""
+    return [value] if isinstance(value, dict) else value
+
+
+def _made(cls: type, keys: Mapping[str, TableKey], values: Values) -> Any:
+    """The thing that a table describes, or its values where making it needs a look-up. Raises UserError."""
+    own = _TABLES[cls]
+    ruled = own.rule(dict(values)) if own.rule is not None else values
+    made: Values = {}
+    groups: dict[str, Values] = {name: {} for name in _inline_tables(cls)}
+    for name, value in ruled.items():
+        one = keys[name]
+        into = groups[one.group] if one.group else made
+        into[one.field] = tuple(value) if one.key.is_list else value
+    made |= {name: group(**groups[name]) for name, group in _inline_tables(cls).items()}
+    return cls(**made) if own.is_whole else made
+
+
+@cache
+def _inline_tables(cls: type) -> Mapping[str, type]:
+    """The tables whose keys stand among those of ``cls``, by field."""
+    hints = get_type_hints(cls, include_extras=True)
+    keys = {name: key for name, hint in hints.items() if (key := _key_in(hint)) is not None}
+    return {name: key.table for name, key in keys.items() if key.is_inline and key.table is not None}
