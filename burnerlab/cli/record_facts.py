@@ -76,7 +76,7 @@ def _uncertainty(text: str | None, quantity: Quantity, value: float, key: str) -
         return None
     if quantity.kind is not Kind.FRACTION and text.rstrip().endswith("%"):
         return abs(value) * read(text, Kind.FRACTION, key=key, low=0.0, high=1.0)
-    if quantity.kind is Kind.POWER or quantity.kind is Kind.FRACTION:
+    if quantity.kind in (Kind.POWER, Kind.FRACTION):
         return value_of(text, quantity, key)
     return read(text, _kind_of_difference(quantity.kind), key=key)
 

@@ -44,14 +44,9 @@ def figure(quantity: str, value: float | None) -> str:
     if known is None:
         return f"{value:g}"
     if known.kind is Kind.FRACTION:
-        small = quantity.endswith("monoxide")
-        return (
-            f"{1e6 * value:.0f} ppm"
-            if small
-            else f"{100 * value:.2f} %"
-            if "count" not in quantity
-            else f"{value:g}"
-        )
+        if known.shown == "ppm":
+            return f"{1e6 * value:.0f} ppm"
+        return f"{100 * value:.2f} %" if known.shown else f"{value:g}"
     return show(value, Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind)
 
 

@@ -133,29 +133,25 @@ def _inputs(given: Entered) -> tuple[InputText, ...]:
 
 
 def _readings(given: Entered, burner: str, found: Tested | None) -> tuple[Reading, ...]:
-    """The figures of the form under the quantities of their fields, in the order of the record's table [SI].
+    """What the form and its combinations say, under the quantities of the record [SI].
 
     What follows from several fields takes the place of what was entered in one.
     """
-    figures: dict[str, tuple[float, ...]] = {}
-    for field in fields().values():
-        value = given.get(field.name)
-        if field.record and field.is_of(given.form.method) and isinstance(value, float):
-            figures[field.record] = (*figures.get(field.record, ()), value)
     combined = _combined(given) if found is None else _computed(found)
-    figures |= {name: () if value is None else (value,) for name, value in combined.items()}
-    return tuple(
-        Reading(quantity=name, value=value, burner=burner)
-        for name in quantities()
-        for value in figures.get(name, ())
-    )
+    figures = [(name, value) for name, value in combined.items() if value is not None]
+    for field in fields().values():
+        value = given.get(field.name) if field.is_of(given.form.method) else None
+        if field.record and field.record not in combined and value is not None:
+            figures.append((field.record, float(value)))
+    return tuple(Reading(quantity=name, value=value, burner=burner) for name, value in figures)
 
 
 def _combined(given: Entered) -> dict[str, float | None]:
     """Readings of several fields of a test that was stopped before they could be used."""
     dial = given.get("dial")
     turns = given.get("turns") or 1
-    return {"meter_volume": None if dial is None else dial * turns, "cylinder_loss": None}
+    volume = None if dial is None else dial * turns
+    return {"meter_volume": volume, "cylinder_loss": None, "other_load_gross": None}
 
 
 def _computed(found: Tested) -> dict[str, float | None]:
@@ -213,8 +209,10 @@ FRACTION_UNITS = {"%": 100.0, "ppm": 1e6, "": 1.0}
 def _as_written(field: Field, value: float, si_unit: str, form: Form) -> str:
     """A reading in the unit of its field; in SI where the field would not read it back to the last digit."""
     unit, kind = field.unit(form.system), field.kind
+    if kind == "rate":
+        return f"{value:.12g} {si_unit} gross"
     if not isinstance(kind, Kind):
-        return f"{value:.12g} {si_unit} gross"  # a rate
+        return f"{value:.12g}"
     number = value * FRACTION_UNITS[unit] if kind is Kind.FRACTION else float(in_unit(value, kind, unit))
     text = f"{number:.12g} {unit}".strip()
     try:

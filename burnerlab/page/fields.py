@@ -10,9 +10,9 @@ from typing import Any, Literal
 
 from burnerlab.bench.record import watched
 from burnerlab.bench.record.entry import ANSWERS
-from burnerlab.quantity import Kind, System, read, read_heating_value, read_rate
+from burnerlab.quantity import Kind, System, read_heating_value, read_rate
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.quantity.inputs import input_row
+from burnerlab.quantity.inputs import Plain, input_row
 
 Step = Literal["unit", "measure", "flame", "save", "stop"]
 Keeper = Literal["input", "test", "lighting", "observation", ""]
@@ -29,7 +29,6 @@ YES, NO = YES_NO = ("yes", "no")
 SEEN = "see-"  # before the name of an observation
 LONGEST_TEXT, LONGEST_NOTE = 80, 600
 LONGEST_REASON, LONGEST_SLIPS = 200, 1500
-MOST_TURNS = 1000
 UNIT_OF = "-unit"  # after the name of a field: the unit chosen beside it
 COMMA = re.compile(r"[-+]?[0-9]*,[0-9]+(?![0-9.,])")
 BARE = re.compile(r"[-+]?[0-9][0-9 .,]*|[-+]?[.,][0-9]+")
@@ -37,28 +36,23 @@ BARE = re.compile(r"[-+]?[0-9][0-9 .,]*|[-+]?[.,][0-9]+")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Field:
-    """One thing asked for; a bare number is in the unit of the system that was chosen."""
+    """One input of the page; a bare number is in the unit of the system that was chosen."""
 
     name: str
     label: str
     step: Step
-    kind: Kind | Literal["text", "rate", "heating value", "count", "flag"] = "text"
+    kind: Kind | Plain | Literal["text", "rate", "heating value", "flag"] = "text"
+    row: str = ""  # of table ``inputs``, which says what is accepted
     metric: str = ""
     US: str = ""
-    low: float | None = None  # SI
-    high: float | None = None
     hint: str = ""
     hint_US: str = ""  # where it differs
     method: str = ""  # only with this one
     choices: tuple[str, ...] = ()  # the answers accepted
-    words: tuple[
-        str, ...
-    ] = ()  # of each of them, where it is chosen from a list; the first is taken unless said
+    words: tuple[str, ...] = ()  # of each of them, in a list; the first is taken unless said
     group: Group = ""  # that it is shown with; alone it needs a place in a template
     keeper: Keeper = "input"
-    record: str = (
-        ""  # quantity of the record that its figure becomes; a form is refilled from it in older entries
-    )
+    record: str = ""  # quantity of the record that its figure becomes; older entries refill the form from it
     is_needed: bool = False
     needs_answer: bool = False  # needed with another answer alone
     is_kept: bool = False  # for the next unit
@@ -86,7 +80,8 @@ class Field:
     def split(self, text: str, system: System) -> tuple[str, str]:
         """The text as the field and the unit beside it show it.
 
-        >>> DIAL.split("2 ft3", "metric"), DIAL.split("2", "metric"), DIAL.split("soon", "metric")
+        >>> dial = fields()["dial"]
+        >>> dial.split("2 ft3", "metric"), dial.split("2", "metric"), dial.split("soon", "metric")
         (('2', 'ft3'), ('2', 'L'), ('soon', 'L'))
         """
         for unit in self.units(system):
@@ -98,17 +93,18 @@ class Field:
     def pointed(self, text: str, system: System) -> str:
         """A text with a decimal comma as it would be read with a point; "" when that is no reading of this field.
 
-        >>> DIAL.pointed("2,5 ft3", "metric"), DIAL.pointed("2,5", "metric"), DIAL.pointed("2.5", "metric")
+        >>> dial = fields()["dial"]
+        >>> dial.pointed("2,5 ft3", "metric"), dial.pointed("2,5", "metric"), dial.pointed("2.5", "metric")
         ('2.5 ft3', '2.5 L', '')
         """
-        if self.kind in ("text", "flag", "count") or not COMMA.match(text):
+        if self.kind in ("text", "flag", "COUNT") or not COMMA.match(text):
             return ""
-        told = self.spelled(text.replace(",", ".", 1), system)
+        pointed = self.spelled(text.replace(",", ".", 1), system)
         try:
-            self.read(told, system)
+            self.read(pointed, system)
         except UserError:
             return ""
-        return told
+        return pointed
 
     def spelled(self, text: str, system: System) -> str:
         """The text with its unit: a bare number gets that of the system."""
@@ -117,23 +113,18 @@ class Field:
 
     def read(self, text: str, system: System) -> Any:
         """What was entered, in SI. Raises UserError."""
-        given = self.spelled(text, system)
+        written = self.spelled(text, system)
         if self.kind == "text":
             return text
         if self.kind == "flag":
             return _flag(text)
-        if self.kind == "count":
-            return _count(text)
         if self.kind == "rate":
-            return read_rate(given, key=self.name)
+            return read_rate(written, key=self.name)
         if self.kind == "heating value":
-            return read_heating_value(given, key=self.name)
+            return read_heating_value(written, key=self.name)
         if self.kind is Kind.TIME:
-            given = _timing(given, colon=self.metric == "s")
-        value = read(given, self.kind, key=self.name, low=self.low, high=self.high)
-        if self.low == 0.0 and self.is_needed and not value > 0.0:
-            raise UserError(Problem("must be above 0", value=text, key=self.name))
-        return value
+            written = _timing(written, colon=self.metric == "s")
+        return input_row(self.row).read(written, self.name)
 
 
 MIN_S = re.compile(r"(?P<min>\d+)\s*min\s*(?P<s>[0-5]?\d(?:\.\d+)?)\s*s", re.IGNORECASE)
@@ -149,11 +140,11 @@ def _timing(text: str, colon: bool) -> str:
     >>> _timing("1 min 47 s", True), _timing("1:47.5", True), _timing("107 s", True)
     ('107 s', '107.5 s', '107 s')
     """
-    found = MIN_S.fullmatch(text.strip()) or (
+    parts = MIN_S.fullmatch(text.strip()) or (
         COLON.fullmatch(text.strip().removesuffix(" s")) if colon else None
     )
-    if found:
-        return f"{60 * int(found['min']) + float(found['s']):.12g} s"
+    if parts:
+        return f"{60 * int(parts['min']) + float(parts['s']):.12g} s"
     if PLAIN_TIME.fullmatch(text.strip()):
         return text
     accepted = "s, min, or both: 107 s, 1.5 min, 1 min 47 s" + (", 1:47" if colon else "")
@@ -166,24 +157,6 @@ def _flag(text: str) -> bool:
     return True
 
 
-def _count(text: str) -> int:
-    accepted = f"a whole number from 1 to {MOST_TURNS}"
-    if not (text.isascii() and text.isdigit() and 1 <= int(text) <= MOST_TURNS):
-        raise UserError(Problem("is not a number of whole revolutions", value=text, accepted=accepted))
-    return int(text)
-
-
-UNITS: Mapping[Kind, tuple[str, str]] = {
-    Kind.VOLUME: ("L", "ft3"),
-    Kind.TIME: ("s", "s"),
-    Kind.MASS: ("kg", "lb"),
-    Kind.GAUGE_PRESSURE: ("mbar", "in w.c."),
-    Kind.ABSOLUTE_PRESSURE: ("kPa", "inHg"),
-    Kind.TEMPERATURE: ("°C", "°F"),
-    Kind.LENGTH: ("m", "ft"),
-    Kind.FRACTION: ("%", "%"),
-}
-"""What a bare number is in, metric and US, where the field does not say otherwise."""
 OFFERED: Mapping[Kind | str, tuple[str, ...]] = {
     Kind.VOLUME: ("L", "m3", "ft3"),
     Kind.TIME: ("s", "min"),
@@ -198,32 +171,32 @@ OFFERED: Mapping[Kind | str, tuple[str, ...]] = {
 """Units that can be chosen beside a field without a letter on the keypad."""
 
 
-def ranged(name: str, label: str, kind: Kind, **more: Any) -> Field:
-    """A quantity that commands or the project file take too, held to their range of the same name."""
-    held = input_row(name)
-    return quantity(name, label, kind, held.low, held.high, **more)
+def measured(name: str, of: str = "", **words: Any) -> Field:
+    """A quantity by its row of table ``inputs``: range, label, units and its name in the record.
 
-
-def quantity(name: str, label: str, kind: Kind, low: float | None, high: float | None, **more: Any) -> Field:
-    """A quantity of the measurement between two ends in SI, unless ``more`` says another step or other units."""
-    metric, US = UNITS[kind]
-    given = {"step": "measure", "metric": metric, "US": US} | more
-    return Field(name=name, label=label, kind=kind, low=low, high=high, **given)
+    of : the row, where it has another name; words : what this field says otherwise
+    """
+    row = input_row(of or name)
+    by_row: dict[str, Any] = {
+        "step": "measure",
+        "label": row.label,
+        "kind": row.kind,
+        "row": row.name,
+        "metric": row.metric,
+        "US": row.US,
+        "record": row.record,
+    }
+    return Field(name=name, **(by_row | words))
 
 
 def text(name: str, label: str, step: Step, keeper: Keeper = "input", **more: Any) -> Field:
-    """A text or a choice."""
+    """What is no quantity of table ``inputs``: a text, a choice, a tick, a rate with its basis."""
     return Field(name=name, label=label, step=step, keeper=keeper, **more)
 
 
 def seen(name: str, label: str) -> Field:
     """Something to look for at the flame."""
     return text(SEEN + name, label, "flame", "observation", choices=ANSWERS)
-
-
-def at_bench(field: Field) -> Field:
-    """Of the bench itself, which stays as it is for the next unit."""
-    return replace(field, group="bench", is_kept=True)
 
 
 PLACE_HINT = "Bench and supply, such as Bench 2. With it extraction and alarm are asked once a day."
@@ -242,77 +215,61 @@ UNIT = (
          hint="Date and time, such as 2026-11-25 08:10."),
     text("air", LABEL_OF_AIR, "unit", "lighting", choices=YES_NO),
 )  # fmt: skip
-DIAL = ranged(
-    "dial", "One revolution of the dial", Kind.VOLUME, method="meter", is_needed=True, is_kept=True,
-    hint="Printed on the dial, such as 10.", hint_US="Printed on the dial, such as 1 or 2.", record="meter_volume",
-)  # fmt: skip
 METER = (
-    DIAL,
-    Field(
-        name="turns", label="Revolutions timed", step="measure", kind="count", method="meter", is_kept=True,
-        hint="Whole ones; a minute or longer is best.",
-    ),
+    measured("dial", method="meter", is_needed=True, is_kept=True, record="meter_volume",
+             hint="Printed on the dial, such as 10.", hint_US="Printed on the dial, such as 1 or 2."),
+    measured("turns", "revolutions", method="meter", is_kept=True, hint="Whole ones; a minute or longer is best."),
     *(
-        quantity(
-            f"time{n}", f"{word} timing", Kind.TIME, 0.0, 36000.0,
-            method="meter", is_needed=n == 1, group="time", record="timed",
-        )
+        measured(f"time{n}", "timing", label=f"{word} timing", method="meter", group="time", is_needed=n == 1)
         for n, word in ((1, "First"), (2, "Second"), (3, "Third"))
     ),
 )  # fmt: skip
-WEIGHED: dict[str, Any] = {"method": "scale", "group": "scale"}
-SCALE = (
-    quantity("first", "Cylinder on the scale, at the start", Kind.MASS, None, 1000.0, is_needed=True,
-             record="cylinder_loss", **WEIGHED),
-    quantity("last", "Cylinder on the scale, at the end", Kind.MASS, None, 1000.0, is_needed=True, **WEIGHED),
-    quantity("burned", "Time between the two", Kind.TIME, 0.0, 360000.0, metric="min", US="min", is_needed=True,
-             record="timed", **WEIGHED),
-    quantity("resolution", "Last digit of the scale", Kind.MASS, None, 10.0, metric="g", US="oz", is_kept=True,
-             **WEIGHED),
-)  # fmt: skip
-MANIFOLD = quantity(
-    "manifold", "Manifold pressure, burner on full", Kind.GAUGE_PRESSURE, 1.0, 1.0e6, record="manifold_pressure",
-    hint="By the manometer. It tells a wrong pressure from a wrong orifice.",
-)  # fmt: skip
-BENCH = tuple(
-    at_bench(field)
+SCALE = tuple(
+    replace(field, method="scale", group="scale", is_needed=field.name != "resolution")
     for field in (
-        ranged("meter_pressure", "Pressure at the meter, gauge", Kind.GAUGE_PRESSURE, method="meter",
-               record="meter_pressure"),
-        ranged("gas_temperature", "Gas temperature at the meter", Kind.TEMPERATURE, method="meter",
-               record="gas_temperature"),
-        ranged("altitude", "Altitude of the bench", Kind.LENGTH, hint="Or the barometer below."),
-        ranged("barometer", "Barometer, not reduced to sea level", Kind.ABSOLUTE_PRESSURE,
-               record="ambient_pressure"),
-        quantity("meter_factor", "Meter factor of its certificate", Kind.FRACTION, 0.5, 2.0, metric="", US="",
-                 method="meter", hint="Volume that passed over volume counted, such as 1.012.",
-                 record="meter_factor"),
-        quantity("scale_factor", "Scale factor of its certificate", Kind.FRACTION, 0.5, 2.0, metric="", US="",
-                 method="scale", hint="Mass over mass shown, such as 0.998.", record="scale_factor"),
-        Field(name="compensated", label="The meter compensates for temperature", step="measure", kind="flag",
-              method="meter"),
-        Field(name="wet", label="The gas in the meter is saturated with water", step="measure", kind="flag",
-              method="meter"),
-        Field(name="other_load", label="Other load meanwhile, such as a pilot", step="measure", kind="rate",
-              metric="kW gross", US="kBtu/h gross", record="other_load_gross"),
-        Field(name="heating_value", label="Heating value of the day", step="measure", kind="heating value",
-              metric="MJ/m3 gross at 15C/15C", US="Btu/ft3 gross at 60F", method="meter",
-              hint="From the supplier; without it the gas of the model file counts."),
+        measured(
+            "first", "cylinder_mass", label="Cylinder on the scale, at the start", record="cylinder_loss"
+        ),
+        measured("last", "cylinder_mass", label="Cylinder on the scale, at the end"),
+        measured("burned", "weighing_time"),
+        measured("resolution", "scale_digit", is_kept=True),
+    )
+)
+MANIFOLD = measured(
+    "manifold",
+    "manifold_pressure",
+    hint="By the manometer. It tells a wrong pressure from a wrong orifice.",
+)
+FACTOR_HINTS = (
+    "Volume that passed over volume counted, such as 1.012.",
+    "Mass over mass shown, such as 0.998.",
+)
+BENCH = tuple(
+    replace(field, group="bench", is_kept=True)
+    for field in (
+        measured("meter_pressure", method="meter"),
+        measured("gas_temperature", method="meter"),
+        measured("altitude", hint="Or the barometer below."),
+        measured("barometer"),
+        measured("meter_factor", method="meter", hint=FACTOR_HINTS[0]),
+        measured("scale_factor", method="scale", hint=FACTOR_HINTS[1]),
+        text("compensated", "The meter compensates for temperature", "measure", kind="flag", method="meter"),
+        text("wet", "The gas in the meter is saturated with water", "measure", kind="flag", method="meter"),
+        text("other_load", "Other load meanwhile, such as a pilot", "measure", kind="rate",
+             metric="kW gross", US="kBtu/h gross", record="other_load_gross"),
+        text("heating_value", "Heating value of the day", "measure", kind="heating value", method="meter",
+             metric="MJ/m3 gross at 15C/15C", US="Btu/ft3 gross at 60F",
+             hint="From the supplier; without it the gas of the model file counts."),
         text("rule", "Rule of decision", "measure", choices=RULES, words=RULE_WORDS,
              hint="How the uncertainty enters the finding."),
         text("instruments", "Instruments", "measure", "test", longest=200,
              hint="Names with commas between; their calibration dates come from the record."),
     )
 )  # fmt: skip
-ANALYSER: dict[str, Any] = {"step": "flame", "group": "flue"}
-FLUE = (
-    ranged("oxygen", "Oxygen", Kind.FRACTION, record="oxygen", **ANALYSER),
-    ranged("carbon_dioxide", "Carbon dioxide", Kind.FRACTION, record="carbon_dioxide", **ANALYSER),
-    ranged("carbon_monoxide", "Carbon monoxide", Kind.FRACTION, metric="ppm", US="ppm", record="carbon_monoxide",
-           **ANALYSER),
-    ranged("flue_temperature", "Flue gas temperature", Kind.TEMPERATURE, record="flue_temperature", **ANALYSER),
-    ranged("air_temperature", "Room temperature", Kind.TEMPERATURE, record="air_temperature", **ANALYSER),
-)  # fmt: skip
+FLUE = tuple(
+    measured(name, step="flame", group="flue")
+    for name in ("oxygen", "carbon_dioxide", "carbon_monoxide", "flue_temperature", "air_temperature")
+)
 NOTE = text("note", "Note", "flame", "test", longest=LONGEST_NOTE, hint="Anything the next one should know.")
 CORRECTION = (
     text("corrects", "Entry that this one corrects", "save", ""),

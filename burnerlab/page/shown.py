@@ -114,11 +114,9 @@ def _in_system(known: Quantity, value: float, system: System) -> str:
     if known.kind is Kind.FRACTION:
         if known.name == "deviation":
             return percent(value).replace("-", "\N{MINUS SIGN}")
-        return (
-            f"{fixed(1e6 * value, 0)} ppm"
-            if known.name.endswith("monoxide")
-            else f"{digits(100 * value, 3)} %"
-        )
+        if known.shown == "ppm":
+            return f"{fixed(1e6 * value, 0)} ppm"
+        return f"{digits(100 * value, 3)} %" if known.shown else f"{value:g}"
     kind = Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind
     return show(value, kind, system=system)
 

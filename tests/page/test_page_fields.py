@@ -5,8 +5,8 @@ from __future__ import annotations
 import csv
 import json
 import re
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -15,12 +15,15 @@ from urllib.parse import parse_qsl, urlsplit
 import pytest
 from click.testing import CliRunner
 
-from burnerlab.bench.record import TestRecord, entry, open_record
+from burnerlab.bench.record import TestRecord, entry, open_record, quantities
 from burnerlab.cli import main
+from burnerlab.page import fields as page_fields
 from burnerlab.page.context import Bench
 from burnerlab.page.fields import Field, fields
 from burnerlab.page.forms import Form
+from burnerlab.quantity.inputs import input_row, input_rows
 
+DEVELOPERS = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
 ORIGIN = {"origin": "http://127.0.0.1:8741"}
 MODEL, BURNER = "lantern-square-6", "stock-pot ring"
 OF_THE_WAY = {
@@ -79,6 +82,7 @@ def saved(client: Any, bench: Bench, form_of_page: Callable[[str], dict[str, str
         pages["correction"] = client.get(address).text
         query = dict(parse_qsl(urlsplit(address).query))
         made, _ = save("/save", query, {"reason": "looked at again"})
+        pages["/record.json"] = client.get("/record.json").text
         with open_record(bench.file, readonly=True) as record:
             first, second = entry(record, uid), entry(record, made)
         return Round(first, Form.of(query), second, pages)
@@ -139,6 +143,71 @@ def test_every_field_from_the_form_to_the_corrected_entry(
     )
     assert second.before_lighting == first.before_lighting
     assert re.search("What may be wrong|Faults this reading would not show", made.pages["/finding"])
+
+
+def test_a_quantity_has_its_range_label_and_units_from_its_row() -> None:
+    """No field says a range of its own, and what is no plain quantity is of these few kinds."""
+    for name, field in fields().items():
+        if field.row:
+            assert (field.kind, field.metric, field.US) == (
+                input_row(field.row).kind, input_row(field.row).metric, input_row(field.row).US
+            )  # fmt: skip
+        else:
+            assert field.kind in ("text", "flag", "rate", "heating value"), name
+        assert not field.record or field.record in quantities()
+
+
+@pytest.fixture
+def draught(monkeypatch: pytest.MonkeyPatch) -> Iterator[Field]:
+    """A field that is not of the product: one row of table ``inputs`` and one line of the page."""
+    words = {
+        "name": "draught",
+        "words": "draught of the hood",
+        "label": "Draught of the hood",
+        "record": "draught",
+    }
+    row = replace(input_row("meter_pressure"), **words)
+    monkeypatch.setitem(input_rows(), "draught", row)  # type: ignore[arg-type]
+    added = page_fields.measured("draught", group="bench")
+    monkeypatch.setattr(page_fields, "FIELDS", (*page_fields.FIELDS, added))
+    quantities.cache_clear()
+    yield added
+    monkeypatch.undo()
+    quantities.cache_clear()
+
+
+def test_a_field_is_added_by_one_row_and_one_line(
+    draught: Field, saved: Callable[..., Round], readings: dict[str, str], bench: Bench
+) -> None:
+    how = next(line for line in DEVELOPERS.splitlines() if line.startswith("| a field of the bench page |"))
+    assert "a row of `inputs.csv`" in how
+    assert "a `measured` line in `FIELDS` of `page/fields.py`" in how
+    made = saved(readings | {"draught": "0.1 in w.c."})
+    assert "Draught of the hood" in plain(made.pages["/measure"])
+    assert "Draught of the hood 0.1 in w.c." in plain(made.pages["/entry"])
+    assert 'name="draught" value="0.1"' in made.pages["correction"]
+    assert made.refilled.get("draught") == "0.1 in w.c."
+    for test in (made.first.test, made.second.test):
+        read = [one for one in test.readings if one.quantity == "draught"]
+        assert [(one.value, one.burner) for one in read] == [(pytest.approx(24.9089, rel=1e-5), BURNER)]
+    shown = CliRunner().invoke(main, ["record", "show", readings["serial"], "--file", str(bench.file)])
+    assert re.search(r"draught +24\.91 Pa", shown.output), shown.output
+    exported = made.pages["/record.json"]
+    assert [one["quantity"] for one in json.loads(exported)["tests"][0]["readings"]].count("draught") == 1
+    asked = [
+        "record",
+        "correct",
+        made.second.uid,
+        "--reason",
+        "wrong gauge",
+        "--file",
+        str(bench.file),
+        "--json",
+    ]
+    by_hand = CliRunner().invoke(main, [*asked, "--reading", f"{BURNER}: draught = 0.3 mbar"])
+    assert [
+        one["value"] for one in json.loads(by_hand.output)["readings"] if one["quantity"] == "draught"
+    ] == [30.0]
 
 
 def test_every_input_is_exported_shown_by_the_command_and_taken_in_again(

@@ -12,6 +12,7 @@ from functools import cache
 from burnerlab import tables
 from burnerlab.quantity import Kind
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import input_rows
 
 LONGEST_NAME = 80
 LONGEST_NOTE = 2000
@@ -25,9 +26,10 @@ class Quantity:
     """A figure a record knows by name."""
 
     name: str
-    kind: Kind
+    kind: Kind  # a plain number is a fraction
     unit: str  # SI, in which the record holds it
     words: str
+    shown: str = ""  # unit in which a fraction is written; "" of a plain number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,15 +45,28 @@ class Watched:
 
 @cache
 def quantities() -> dict[str, Quantity]:
-    """Every quantity a record may hold, by name.
+    """Every quantity a record may hold, by name: computed figures, then inputs by the column ``record`` of their table.
 
     >>> quantities()["manifold_pressure"].unit
     'Pa'
     """
-    return {
-        row["name"]: Quantity(name=row["name"], kind=Kind[row["kind"]], unit=row["unit"], words=row["words"])
+    found = {
+        row["name"]: Quantity(
+            name=row["name"],
+            kind=Kind[row["kind"]],
+            unit=row["unit"],
+            words=row["words"],
+            shown=row["shown"],
+        )
         for row in tables.rows("record_quantities")
     }
+    for entered in input_rows().values():
+        name = entered.record
+        if name and name not in found:
+            kind = entered.kind if isinstance(entered.kind, Kind) else Kind.FRACTION
+            unit, shown = entered.SI_unit, entered.metric
+            found[name] = Quantity(name=name, kind=kind, unit=unit, words=entered.words, shown=shown)
+    return found
 
 
 @cache
