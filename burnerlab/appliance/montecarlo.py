@@ -34,11 +34,11 @@ from burnerlab.orifice import nozzle
 from burnerlab.orifice.drills import Drill, tolerance_band
 from burnerlab.orifice.flow import OrificeFlow
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import input_row
 from burnerlab.tables import cite
 
 DRAWS = 200_000
 SEED = 1
-FEWEST, MOST = 1000, 20_000_000  # draws, and draws times burners: memory
 BINS = 60
 KNOTS = 33  # temperatures at which the gas density is computed; 1/density is straight in between to 1e-7
 LINE, FIELD = "at the end of the line", "in the field"
@@ -116,9 +116,10 @@ def _as_it_is(appliance: Appliance) -> ConversionTarget:
 
 
 def _check(appliance: Appliance, draws: int, used: Mapping[str, Spread]) -> None:
-    most = MOST // sum(burner.count for burner in appliance.burners)
-    if not FEWEST <= draws <= most:
-        accepted = f"{FEWEST} to {most} for this appliance"
+    held = input_row("draws")
+    most = int(held.high) // sum(burner.count for burner in appliance.burners)
+    if not held.low <= draws <= most:
+        accepted = f"{held.low:.0f} to {most} for this appliance"
         what = "number of draws cannot be used"
         raise UserError(Problem(what, value=str(draws), key="draws", accepted=accepted, fix="write 200000"))
     for cause, spread in used.items():

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.cli.inputs import CONDITIONS, REFERENCE, SURROUNDINGS, above_outlet, gas_group
+from burnerlab.cli.inputs import CONDITIONS, REFERENCE, SURROUNDINGS, above_outlet, gas_group, read_own_table
 from burnerlab.cli.takes import option_of
 from burnerlab.quantity import inputs
 from burnerlab.quantity.error import Problem, UserError
@@ -247,9 +247,4 @@ def own_file(text: str | None, key: str) -> Path | None:
 
     Raises UserError where it is no regular file.
     """
-    if text is None:
-        return None
-    path = Path(text)
-    if "\0" in text or not path.is_file():
-        raise UserError(Problem("is not a regular file", value=text, key=key))
-    return path
+    return None if text is None else read_own_table(text, key)

@@ -7,29 +7,25 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.asked import GasAsked, ReferenceAsked, together
-from burnerlab.cli.options import json_option, new_gas_options, reference_options
+from burnerlab.cli.inputs import APPLIANCE
+from burnerlab.cli.options import json_option
 from burnerlab.cli.sheets import SheetAsked, sheet_options, show_conversion
-from burnerlab.cli.target import TargetAsked, target_options, train_option
+from burnerlab.cli.takes import takes
+from burnerlab.cli.target import TARGET, TRAIN
 
 if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance, ConversionTarget
     from burnerlab.appliance.target import TrainChoice
 
 
 @click.command(short_help="Change an appliance file to another gas.")
-@click.argument("file")
-@new_gas_options
-@target_options
-@reference_options
-@train_option
+@takes(file=APPLIANCE, target=TARGET, train=TRAIN)
 @sheet_options
 @json_option
 def command(
-    file: str,
-    gas: GasAsked,
-    target: TargetAsked,
-    reference: ReferenceAsked,
-    train: TrainChoice,
+    file: Appliance,
+    target: ConversionTarget,
+    train: TrainChoice | None,
     sheet: SheetAsked,
     as_json: bool,
 ) -> None:
@@ -46,9 +42,6 @@ def command(
       burnerlab convert range.toml --to propane --pressure "11 inH2O" --altitude "5000 ft" --out sheet
       burnerlab convert range.toml --to "mix:methane=0.9,ethane=0.1" --pressure "20 mbar" --json
     """
-    from burnerlab.appliance import convert_to, read_appliance
+    from burnerlab.appliance import convert_to
 
-    appliance, new, wanted = together(
-        lambda: read_appliance(file), lambda: target.read(gas, reference), sheet.read
-    )
-    show_conversion(convert_to(appliance, replace(new, train=train)), wanted, as_json)
+    show_conversion(convert_to(file, replace(target, train=train or "")), sheet.read(), as_json)

@@ -32,7 +32,7 @@ class HoleAsked:
         return made
 
 
-def drill_names_of(text: str) -> tuple[str, ...]:
+def drill_names_of(text: str, key: str = "--drills") -> tuple[str, ...]:
     """Names of drill lists and of single drills; a CSV file gives the sizes in its first column."""
     from burnerlab.orifice.drills import KINDS, own_sizes
 
@@ -41,7 +41,7 @@ def drill_names_of(text: str) -> tuple[str, ...]:
     words = [word.strip() for word in text.replace(";", ",").split(",") if word.strip()]
     if not words:
         accepted = f'{", ".join(KINDS)}, sizes such as "#54,1.45 mm", or a CSV file'
-        raise UserError(Problem("no drill list given", key="--drills", accepted=accepted))
+        raise UserError(Problem("no drill list given", key=key, accepted=accepted))
     series = {name: kind for kind in KINDS for name in (kind, f"{kind}s")} | {"all": "all"}
     named = [series.get(word.lower(), word) for word in words]
     return KINDS if "all" in named else tuple(dict.fromkeys(named))
@@ -52,7 +52,7 @@ def read_drills(text: str, key: str) -> tuple[Drill, ...]:
     from burnerlab.orifice import drill_list
     from burnerlab.orifice.drills import KINDS
 
-    named = drill_names_of(text)
+    named = drill_names_of(text, key)
     own = [name for name in named if name not in KINDS]
     try:
         return drill_list(*(name for name in named if name in KINDS), own=own or None)
@@ -79,15 +79,14 @@ BETWEEN = re.compile(
 )
 
 
-def pressure_range_of(text: str) -> PressureRange:
+def read_pressure_range(text: str, key: str) -> PressureRange:
     """A range such as "25 mbar..35 mbar" or "25 to 35 mbar"; a unit said once counts for both ends.
 
-    >>> pressure_range_of("25..35 mbar")
+    >>> read_pressure_range("25..35 mbar", "--pressure-range")
     PressureRange(low_Pa=2500.0, high_Pa=3500.0)
     """
     from burnerlab.quantity import Kind, read
 
-    key = "--pressure-range"
     found = BETWEEN.fullmatch(text)
     if found is None:
         raise UserError(Problem("not a range", value=text, key=key, accepted='such as "25 mbar..35 mbar"'))
@@ -100,20 +99,12 @@ def pressure_range_of(text: str) -> PressureRange:
     return PressureRange(low_Pa=low_Pa, high_Pa=high_Pa)
 
 
-def constant_coefficient_of(coefficient: str | None, shape: str | None) -> float | None:
+def constant_coefficient(coefficient: float | None, shape: str | None) -> float | None:
     """A discharge coefficient for every new orifice, as given or that of a shape; None leaves each burner's own."""
-    from burnerlab.orifice.coefficient import check_coefficient
     from burnerlab.orifice.discharge import shape_named
-    from burnerlab.quantity import Kind, read
 
-    if coefficient is not None and shape is not None:
-        raise UserError(
-            Problem("give the coefficient or the shape, not both", key="--coefficient and --shape")
-        )
-    if coefficient is not None:
-        return check_coefficient(read(coefficient, Kind.FRACTION, key="--coefficient"), key="--coefficient")
-    if shape is None:
-        return None
+    if coefficient is not None or shape is None:
+        return coefficient
     row = shape_named(shape_name_of(shape))
     if row.correlation:
         fix = "write shape and length of each orifice into the appliance's file"
@@ -123,7 +114,7 @@ def constant_coefficient_of(coefficient: str | None, shape: str | None) -> float
     return row.coefficient
 
 
-def policy_of(text: str) -> str:
+def policy_of(text: str, key: str = "--policy") -> str:
     """The name of an altitude policy. Raises UserError with the names there are."""
     from difflib import get_close_matches
 
@@ -138,5 +129,5 @@ def policy_of(text: str) -> str:
     fix = f"did you mean {' or '.join(near)}?" if near else ""
     accepted = ", ".join(policy_names())
     raise UserError(
-        Problem("no altitude policy of that name", value=text, key="--policy", accepted=accepted, fix=fix)
+        Problem("no altitude policy of that name", value=text, key=key, accepted=accepted, fix=fix)
     )

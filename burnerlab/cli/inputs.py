@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.cli.output import provenance_words
@@ -15,6 +16,7 @@ from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, as_written
 
 if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.orifice import Conditions
     from burnerlab.orifice.coefficient import Coefficient
@@ -430,3 +432,42 @@ def _by_option(problem: Problem) -> Problem:
 
 GAS = gas_group()
 """The gas of a command, ``--gas``."""
+GAS_ARGUMENT = gas_group("NAME")
+"""The gas of a command as its argument NAME."""
+
+
+def _second(gas: Gas | DeclaredGas, pressure: float) -> tuple[Gas | DeclaredGas, float]:
+    return gas, pressure
+
+
+SECOND_GAS = Group(
+    make=_second,
+    parts={"gas": gas_group("--to")},
+    inputs=(
+        replace(
+            PRESSURE,
+            help='Of the gas named by --to, gauge: "11 inH2O".',
+            missing="the pressure of the second gas is missing",
+        ),
+    ),
+    is_optional=True,
+)
+"""A gas beside that of the file, ``--to``, with its gauge pressure [Pa]; None where neither was written."""
+
+
+def _appliance(text: Any, key: str) -> Appliance:
+    from burnerlab.appliance import read_appliance
+
+    return read_appliance(text)
+
+
+APPLIANCE = Input(name="file", reader=_appliance, metavar="FILE", is_argument=True, is_needed=True)
+"""The appliance that the project file FILE describes: ``Appliance``."""
+
+
+def read_own_table(text: Any, key: str) -> Path:
+    """A table of the user's own."""
+    path = Path(text)
+    if "\0" in text or not path.is_file():
+        raise UserError(Problem("is not a regular file", value=text, key=key))
+    return path

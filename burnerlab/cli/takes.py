@@ -48,8 +48,9 @@ def takes(**things: Group | Input) -> Callable[[Command], Command]:
 
         made: Command = call
         for each in reversed(things.values()):
+            may_be_left_out = isinstance(each, Group) and each.is_optional
             for one in reversed(_inputs(each)):
-                made = _add(one)(made)
+                made = _add(one, is_needed=one.is_needed and not may_be_left_out)(made)
         return made
 
     return add
@@ -80,13 +81,13 @@ def option_of(one: Input) -> str:
     return one.option
 
 
-def _add(one: Input) -> Callable[[Command], Command]:
+def _add(one: Input, is_needed: bool) -> Callable[[Command], Command]:
     metavar = one.metavar or (f"[{'|'.join(one.choices)}]" if one.choices else None)
     if one.is_argument:
         return click.argument(
-            one.name, cls=_Argument, metavar=metavar, required=one.is_needed, nargs=-1 if one.is_many else 1
+            one.name, cls=_Argument, metavar=metavar, required=is_needed, nargs=-1 if one.is_many else 1
         )
-    settings: dict[str, Any] = {"help": _help(one), "required": one.is_needed, "multiple": one.is_many}
+    settings: dict[str, Any] = {"help": _help(one), "required": is_needed, "multiple": one.is_many}
     if one.is_flag:
         settings |= {"is_flag": True, "default": None if "/" in "".join(one.flags) else False}
     else:

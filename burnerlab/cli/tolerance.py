@@ -2,37 +2,37 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.asked import GasAsked, ReferenceAsked, together
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.options import json_option, new_gas_options, reference_options
+from burnerlab.cli.inputs import APPLIANCE
+from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
-from burnerlab.cli.target import TargetAsked, target_options
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.cli.takes import takes
+from burnerlab.cli.target import TARGET
+from burnerlab.quantity.inputs import Input
 
 if TYPE_CHECKING:
-    from burnerlab.appliance import ConversionTarget
+    from burnerlab.appliance import Appliance, ConversionTarget
     from burnerlab.appliance.spreads import Stage, ToleranceResult
 
 
 @click.command(short_help="Spread of the heat input at the end of the line and in the field.")
-@click.argument("file")
-@new_gas_options
-@target_options
-@click.option("--draws", type=int, default=200_000, show_default=True, help="Appliances drawn.")
-@click.option("--seed", type=int, default=1, show_default=True, help="Of the random numbers.")
-@reference_options
+@takes(
+    file=APPLIANCE,
+    target=replace(TARGET, is_optional=True),
+    draws=Input(name="draws", metavar="INTEGER", default="200000", help="Appliances drawn."),
+    seed=Input(name="seed", metavar="INTEGER", default="1", help="Of the random numbers."),
+)
 @json_option
 def command(
-    file: str,
-    gas: GasAsked,
-    target: TargetAsked,
+    file: Appliance,
+    target: ConversionTarget | None,
     draws: int,
     seed: int,
-    reference: ReferenceAsked,
     as_json: bool,
 ) -> None:
     """Distribution of every burner's heat input, at the end of the line and in the field.
@@ -48,10 +48,9 @@ def command(
       burnerlab tolerance range.toml
       burnerlab tolerance range.toml --to propane --pressure "11 inH2O" --tolerance "5 %"
     """
-    from burnerlab.appliance import read_appliance, tolerance
+    from burnerlab.appliance import tolerance
 
-    appliance, new = together(lambda: read_appliance(file), lambda: _target(gas, target, reference))
-    result = tolerance(appliance, new, draws=draws, seed=seed)
+    result = tolerance(file, target, draws=draws, seed=seed)
     if as_json:
         print_json(result)
     else:
@@ -59,15 +58,7 @@ def command(
         print_notes("Notes", result.notes)
         spreads = dict.fromkeys(f"{c.cause}: {c.source}" for c in result.total.causes)
         print_notes("Sources of the spreads", list(spreads))
-        print_cautions(appliance.supply.gas if new is None else new.gas)
-
-
-def _target(gas: GasAsked, target: TargetAsked, reference: ReferenceAsked) -> ConversionTarget | None:
-    if gas.is_given:
-        return target.read(gas, reference)
-    if target.pressure is not None:
-        raise UserError(Problem("needs --to beside it", value=target.pressure, key="--pressure"))
-    return None
+        print_cautions(file.supply.gas if target is None else target.gas)
 
 
 def _text(result: ToleranceResult) -> str:

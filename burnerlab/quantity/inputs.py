@@ -82,6 +82,8 @@ class InputRow:
         >>> input_row("altitude").span, input_row("port_count").span
         ('-430 to 5500 m', '1 to 100000')
         """
+        if self.kind == "COUNT":
+            return f"{self.low:.0f} to {self.high:.0f}"
         unit = "" if self.SI_unit in ("", "-") else f" {self.SI_unit}"
         if math.isinf(self.high):
             return f"above {self.low:g}{unit}" if self.is_above else f"{self.low:g}{unit} and more"
@@ -194,6 +196,7 @@ class Input:
     name : what it is called at this door; option and key follow it
     of : row of table ``inputs``, where that has another name; reader : for what is no plain quantity
     flags : options where not ``--name``; choices : the words accepted; default : as text, read like one
+    missing : what is said of an input that is needed and not there
     """
 
     name: str
@@ -204,6 +207,7 @@ class Input:
     help: str = ""
     metavar: str = ""
     example: str = ""
+    missing: str = "is missing"
     default: str | None = None
     is_needed: bool = False
     is_flag: bool = False
@@ -279,8 +283,9 @@ class Group:
     is_optional: bool = False
 
     def all_inputs(self) -> tuple[Input, ...]:
-        """Its inputs, those of its parts first."""
-        return (*(one for part in self.parts.values() for one in part.all_inputs()), *self.inputs)
+        """Its inputs in the order of the options: those of its first part, its own, those of its other parts."""
+        first, *others = [part.all_inputs() for part in self.parts.values()] or [()]
+        return (*first, *self.inputs, *(one for part in others for one in part))
 
     def read(self, written: Mapping[str, Any], key_of: Callable[[Input], str]) -> Any:
         """The thing, from texts by the name of their input; those not written are left out.
@@ -313,13 +318,13 @@ def read_input(one: Input, written: Mapping[str, Any], key: str) -> Any:
     if text is not None:
         return one.read(text, key)
     if one.is_needed:
-        raise UserError(Problem("is missing", key=key, fix=_missing(one, key)))
+        raise UserError(Problem(one.missing, key=key, fix=_example(one, key)))
     return () if one.is_many else None if not one.is_flag or "/" in "".join(one.flags) else False
 
 
-def _missing(one: Input, key: str) -> str:
+def _example(one: Input, key: str) -> str:
     example = one.example or (one.row.example if one.row else "")
-    return f'e.g. {key} "{example}"' if example else one.help[:1].lower() + one.help[1:].rstrip(".")
+    return f'e.g. {key} "{example}"' if example and not one.is_argument else ""
 
 
 def _keep(values: dict[str, Any], name: str, problems: list[Problem], reader: Callable[[], Any]) -> None:
