@@ -180,7 +180,7 @@ def _written(texts: dict[str, Any]) -> dict[str, Any]:
     return {name: text for name, text in texts.items() if text is not None}
 
 
-def altitude_m(ambient_Pa: float) -> float | None:
+def altitude_of(ambient_Pa: float) -> float | None:
     """The altitude of a station pressure; None where it changes no heat input by more than half a percent."""
     from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
     from burnerlab.supply.atmosphere import altitude_at_pressure_m

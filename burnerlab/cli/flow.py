@@ -2,25 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.asked import altitude_m, bore_notes, gas_notes, pressure_notes
-from burnerlab.cli.cautions import cautions, of_pressure, print_cautions
+from burnerlab.cli.asked import altitude_of, bore_notes, gas_notes, pressure_notes
+from burnerlab.cli.cautions import of_pressure, print_cautions
 from burnerlab.cli.inputs import BORE, CONDITIONS, GAS, HOLE, REFERENCE, Hole
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes
-from burnerlab.cli.spread import spread_of, spread_words
 from burnerlab.cli.takes import takes, written
 from burnerlab.cli.units import M3_PER_FT3, W_PER_BTU_PER_H, ZERO_C_K
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.outputs import output
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
 if TYPE_CHECKING:
     from burnerlab.gas import Composition, DeclaredGas, Gas
     from burnerlab.orifice import Conditions, OrificeFlow
     from burnerlab.orifice.coefficient import Coefficient
+    from burnerlab.orifice.spread import InputLeeway
     from burnerlab.quantity import Bore, ReferenceState
 
 
@@ -47,6 +49,7 @@ def command(
       burnerlab flow --gas propane --pressure "11 inH2O" --drill "#54" --altitude "5000 ft"
     """
     from burnerlab import orifice
+    from burnerlab.orifice.spread import input_leeway
 
     flow = orifice.flow(
         _burning_or_not(gas),
@@ -56,78 +59,69 @@ def command(
         hole.count,
         combustion_temperature_K=reference.combustion_temperature_K,
     )
-    result = (
-        {"gas": gas.name, "gas_title": gas.title}
-        | _result(flow, reference)
-        | {
-            "drill": bore.drill,
-            "coefficient_source": hole.source,
-            **spread_of(hole.coefficient, flow),
-            **_at_sea_level(flow, hole.coefficient),
-            "cautions": cautions(),
-        }
+    notes = (
+        *flow.notes,
+        *gas_notes(flow.gas),
+        *pressure_notes(conditions.gauge_pressure_Pa, written("pressure")),
+        *bore_notes(bore.diameter_m, written("drill") or written("diameter")),
     )
-    result["notes"] += pressure_notes(conditions.gauge_pressure_Pa, written("pressure"))
-    result["notes"] += bore_notes(bore.diameter_m, written("drill") or written("diameter"))
+    altitude_m, of_sea_level = _at_sea_level(flow, hole.coefficient)
+    answer = FlowAnswer(
+        gas=gas.name,
+        gas_title=gas.title,
+        flow=replace(flow, notes=notes),
+        volume_flow_m3_per_s=flow.volume_flow_m3_per_s(reference),
+        reference=reference.words(),
+        drill=bore.drill,
+        coefficient_source=hole.source,
+        leeway=input_leeway(hole.coefficient, flow),
+        altitude_m=altitude_m,
+        of_sea_level=of_sea_level,
+    )
     if as_json:
-        print_json(result)
+        print_json(answer)
     else:
-        click.echo(_text(result))
-        print_notes("Notes", result["notes"])
+        click.echo(_text(answer))
+        print_notes("Notes", notes)
         print_cautions(gas, occasions=of_pressure(conditions.gauge_pressure_Pa))
 
 
-def _result(flow: OrificeFlow, reference: ReferenceState) -> dict[str, Any]:
-    volume_m3_per_s = flow.volume_flow_m3_per_s(reference)
-    at = flow.conditions
-    return {
-        "diameter_mm": flow.diameter_m * 1e3,
-        "count": flow.count,
-        "pressure_kPa": at.gauge_pressure_Pa / 1e3,
-        "ambient_pressure_kPa": at.ambient_pressure_Pa / 1e3,
-        "gas_temperature_C": at.gas_temperature_K - ZERO_C_K,
-        "coefficient": flow.coefficient,
-        "heat_input_gross_kW": flow.heat_input_gross_W / 1e3,
-        "heat_input_net_kW": flow.heat_input_net_W / 1e3,
-        "heat_input_gross_Btu_per_h": flow.heat_input_gross_W / W_PER_BTU_PER_H,
-        "heat_input_net_Btu_per_h": flow.heat_input_net_W / W_PER_BTU_PER_H,
-        "mass_flow_kg_per_h": flow.mass_flow_kg_per_s * 3600.0,
-        "volume_flow_m3_per_h": volume_m3_per_s * 3600.0,
-        "volume_flow_ft3_per_h": volume_m3_per_s * 3600.0 / M3_PER_FT3,
-        "reference": reference.words(),
-        "choked": flow.choked,
-        "expansibility": flow.expansibility,
-        "critical_pressure_ratio": flow.critical_pressure_ratio,
-        "upstream_density_kg_per_m3": flow.upstream_density_kg_per_m3,
-        "isentropic_exponent": flow.isentropic_exponent,
-        "velocity_m_per_s": flow.velocity_m_per_s,
-        "reynolds": flow.reynolds,
-        "notes": (*flow.notes, *gas_notes(flow.gas)),
-    }
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlowAnswer:
+    """What comes through an orifice, and what that rests on."""
+
+    gas: str = field(metadata=output("gas"))
+    gas_title: str = field(metadata=output("name of the gas"))
+    flow: OrificeFlow = field(metadata=output("flow", is_part=True))
+    volume_flow_m3_per_s: float = field(metadata=output("volume flow", Kind.REFERENCE_VOLUME_FLOW))
+    reference: str = field(metadata=output("reference state of the volume flow"))
+    drill: str = field(metadata=output("drill"))
+    coefficient_source: str = field(metadata=output("source of the coefficient"))
+    leeway: InputLeeway = field(metadata=output("spread of the coefficient", is_part=True))
+    altitude_m: float | None = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
+    """None where altitude does nothing."""
+    of_sea_level: float | None = field(metadata=output("flow over that at sea level", Kind.FRACTION))
 
 
-def _at_sea_level(flow: OrificeFlow, coefficient: Coefficient) -> dict[str, float | None]:
-    """The altitude of the place, and the flow there over that at sea level; null where altitude does nothing."""
+def _at_sea_level(flow: OrificeFlow, coefficient: Coefficient) -> tuple[float | None, float | None]:
+    """The altitude of the place, and the flow there over that at sea level; None where altitude does nothing."""
     from burnerlab import orifice
 
-    place = altitude_m(flow.conditions.ambient_pressure_Pa)
+    place = altitude_of(flow.conditions.ambient_pressure_Pa)
     if place is None:
-        return {"altitude_m": None, "of_sea_level_percent": None}
+        return None, None
     sea = replace(flow.conditions, ambient_pressure_Pa=STANDARD_PRESSURE_PA)
     there = orifice.flow(flow.gas, flow.diameter_m, sea, coefficient, flow.count)
-    return {
-        "altitude_m": place,
-        "of_sea_level_percent": 100.0 * flow.mass_flow_kg_per_s / there.mass_flow_kg_per_s,
-    }
+    return place, flow.mass_flow_kg_per_s / there.mass_flow_kg_per_s
 
 
-def _altitude(result: dict[str, Any]) -> list[tuple[str, str]]:
+def _altitude(answer: FlowAnswer) -> list[tuple[str, str]]:
     from burnerlab.orifice.altitude import height_words
 
-    if result["altitude_m"] is None:
+    if answer.altitude_m is None or answer.of_sea_level is None:
         return []
-    share = f"{result['of_sea_level_percent']:.1f} % of the flow of this bore at sea level"
-    return [("altitude", f"{height_words(result['altitude_m'])}: {share}; no altitude policy acts on it")]
+    share = f"{100.0 * answer.of_sea_level:.1f} % of the flow of this bore at sea level"
+    return [("altitude", f"{height_words(answer.altitude_m)}: {share}; no altitude policy acts on it")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,35 +162,32 @@ def _burning_or_not(gas: Gas | DeclaredGas) -> Gas | DeclaredGas | _Inert:
     return gas if burns.any() else _Inert(gas.name, gas.title, gas.composition)
 
 
-def _text(result: dict[str, Any]) -> str:
-    holes = f"{result['count']} x " if result["count"] > 1 else ""
-    drill = f" ({result['drill']})" if result["drill"] else ""
+def _text(answer: FlowAnswer) -> str:
+    from burnerlab.orifice.spread import leeway_words
+
+    flow, place = answer.flow, answer.flow.conditions
+    holes = f"{flow.count} x " if flow.count > 1 else ""
+    drill = f" ({answer.drill})" if answer.drill else ""
+    volume = 3600.0 * answer.volume_flow_m3_per_s
+    ambient = number(place.ambient_pressure_Pa / 1e3, 5)
     pairs = [
-        ("gas", f"{result['gas_title']} ({result['gas']})"),
-        ("orifice", f"{holes}{number(result['diameter_mm'])} mm{drill}"),
-        ("discharge", f"{number(result['coefficient'], 3)}, {result['coefficient_source']}"),
-        (
-            "pressure",
-            f"{number(result['pressure_kPa'])} kPa gauge, outside {number(result['ambient_pressure_kPa'], 5)} kPa",
-        ),
-        ("gas temperature", f"{result['gas_temperature_C']:.1f} C"),
-        *_altitude(result),
+        ("gas", f"{answer.gas_title} ({answer.gas})"),
+        ("orifice", f"{holes}{number(flow.diameter_m * 1e3)} mm{drill}"),
+        ("discharge", f"{number(flow.coefficient, 3)}, {answer.coefficient_source}"),
+        ("pressure", f"{number(place.gauge_pressure_Pa / 1e3)} kPa gauge, outside {ambient} kPa"),
+        ("gas temperature", f"{place.gas_temperature_K - ZERO_C_K:.1f} C"),
+        *_altitude(answer),
         ("", ""),
-        (
-            "heat input, gross",
-            f"{number(result['heat_input_gross_kW'])} kW, {result['heat_input_gross_Btu_per_h']:.0f} Btu/h",
-        ),
-        (
-            "heat input, net",
-            f"{number(result['heat_input_net_kW'])} kW, {result['heat_input_net_Btu_per_h']:.0f} Btu/h",
-        ),
-        ("mass flow", f"{number(result['mass_flow_kg_per_h'])} kg/h"),
-        (
-            "volume flow",
-            f"{number(result['volume_flow_m3_per_h'])} m3/h, {number(result['volume_flow_ft3_per_h'])} ft3/h",
-        ),
-        ("  at", result["reference"]),
-        ("choked", "yes" if result["choked"] else "no"),
-        ("expansibility", number(result["expansibility"])),
+        ("heat input, gross", _heat(flow.heat_input_gross_W)),
+        ("heat input, net", _heat(flow.heat_input_net_W)),
+        ("mass flow", f"{number(flow.mass_flow_kg_per_s * 3600.0)} kg/h"),
+        ("volume flow", f"{number(volume)} m3/h, {number(volume / M3_PER_FT3)} ft3/h"),
+        ("  at", answer.reference),
+        ("choked", "yes" if flow.choked else "no"),
+        ("expansibility", number(flow.expansibility)),
     ]
-    return f"{facts(pairs)}\n\n{spread_words(result)}"
+    return f"{facts(pairs)}\n\n{leeway_words(flow.coefficient, answer.leeway)}"
+
+
+def _heat(power_W: float) -> str:
+    return f"{number(power_W / 1e3)} kW, {power_W / W_PER_BTU_PER_H:.0f} Btu/h"

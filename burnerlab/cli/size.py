@@ -2,31 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.asked import altitude_m, gas_notes, pressure_notes
-from burnerlab.cli.cautions import cautions, of_pressure, print_cautions
+from burnerlab.cli.asked import altitude_of, gas_notes, pressure_notes
+from burnerlab.cli.cautions import of_pressure, print_cautions
 from burnerlab.cli.holes import read_drills
 from burnerlab.cli.inputs import CONDITIONS, GAS, HOLE, RATE, REFERENCE, Hole
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
-from burnerlab.cli.spread import bore_spread_of, spread_of, spread_words
 from burnerlab.cli.takes import takes, written
 from burnerlab.cli.units import M_PER_IN, W_PER_BTU_PER_H, ZERO_C_K
 from burnerlab.quantity.inputs import Input
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.outputs import output
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
 if TYPE_CHECKING:
     from burnerlab.gas import DeclaredGas, Gas
-    from burnerlab.orifice import Conditions, Drill, OrificeChoice, SizedOrifice
+    from burnerlab.orifice import Conditions, Drill, OrificeChoice, OrificeFlow, SizedOrifice
     from burnerlab.orifice.coefficient import Coefficient
-    from burnerlab.quantity import Rate, ReferenceState
+    from burnerlab.orifice.spread import BoreLeeway, InputLeeway
+    from burnerlab.quantity import Basis, Rate, ReferenceState
 
-ORDER = "by rising diameter; the nearest drill below and above the exact diameter are among them"
 DRILLS = Input(
     name="drills",
     reader=read_drills,
@@ -63,6 +63,7 @@ def command(
     """
     from burnerlab.orifice import choices_near, nearest_choice, no_drill_meets
     from burnerlab.orifice import size as size_orifice
+    from burnerlab.orifice.spread import bore_leeway, input_leeway
     from burnerlab.quantity import said_basis
 
     sized = size_orifice(
@@ -75,126 +76,160 @@ def command(
         combustion_temperature_K=reference.combustion_temperature_K,
     )
     offered = choices_near(sized, drills, each_side=EACH_SIDE)
-    result = (
-        {"gas": gas.name, "gas_title": gas.title}
-        | _result(sized, offered)
-        | {
-            "nearest_drill": nearest_choice(sized, offered).drill,
-            "coefficient_source": hole.source,
-            **spread_of(hole.coefficient, sized.flow),
-            **bore_spread_of(hole.coefficient, sized, drills),
-            **_at_sea_level(sized, hole.coefficient, reference.combustion_temperature_K),
-            "drills": written("drills") or DRILLS.default,
-            "no_drill_meets": no_drill_meets(sized, drills) or None,
-            "reference": reference.words(),
-            "cautions": cautions(),
-        }
+    notes = (
+        *sized.flow.notes,
+        *gas_notes(sized.flow.gas),
+        *pressure_notes(conditions.gauge_pressure_Pa, written("pressure")),
     )
-    result["notes"] += pressure_notes(conditions.gauge_pressure_Pa, written("pressure"))
+    altitude_m, at_sea_level_m = _at_sea_level(sized, hole.coefficient, reference.combustion_temperature_K)
+    answer = SizeAnswer(
+        gas=gas.name,
+        gas_title=gas.title,
+        rate_W=sized.heat_input_W,
+        rate_basis=sized.basis,
+        flow=replace(sized.flow, notes=notes),
+        area_m2=sized.area_m2,
+        coefficient_source=hole.source,
+        input_leeway=input_leeway(hole.coefficient, sized.flow),
+        bore_leeway=bore_leeway(hole.coefficient, sized, drills),
+        altitude_m=altitude_m,
+        sea_level_diameter_m=at_sea_level_m,
+        drills=written("drills") or str(DRILLS.default),
+        choices=tuple(_choice(choice, sized) for choice in offered),
+        nearest_drill=nearest_choice(sized, offered).drill,
+        no_drill_meets=no_drill_meets(sized, drills),
+        reference=reference.words(),
+    )
     if as_json:
-        print_json(result)
+        print_json(answer)
     else:
-        click.echo(_text(result))
-        print_notes("Notes", [note for note in (result["no_drill_meets"], *result["notes"]) if note])
+        click.echo(_text(answer))
+        print_notes("Notes", [note for note in (answer.no_drill_meets, *notes) if note])
         print_cautions(gas, occasions=of_pressure(conditions.gauge_pressure_Pa))
 
 
-def _result(sized: SizedOrifice, offered: Sequence[OrificeChoice]) -> dict[str, Any]:
-    flow = sized.flow
-    return {
-        "rate_kW": sized.heat_input_W / 1e3,
-        "rate_basis": sized.basis,
-        "pressure_kPa": flow.conditions.gauge_pressure_Pa / 1e3,
-        "ambient_pressure_kPa": flow.conditions.ambient_pressure_Pa / 1e3,
-        "gas_temperature_C": flow.conditions.gas_temperature_K - ZERO_C_K,
-        "coefficient": flow.coefficient,
-        "count": flow.count,
-        "diameter_mm": sized.diameter_m * 1e3,
-        "diameter_in": sized.diameter_m / M_PER_IN,
-        "area_mm2": sized.area_m2 * 1e6,
-        "heat_input_gross_kW": flow.heat_input_gross_W / 1e3,
-        "heat_input_net_kW": flow.heat_input_net_W / 1e3,
-        "mass_flow_kg_per_h": flow.mass_flow_kg_per_s * 3600.0,
-        "choked": flow.choked,
-        "expansibility": flow.expansibility,
-        "choices_order": ORDER,
-        "choices": [_choice(choice, sized) for choice in offered],
-        "notes": (*flow.notes, *gas_notes(flow.gas)),
-    }
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrillRow:
+    """One drill of the list, and what it would give."""
+
+    drill: str = field(metadata=output("drill"))
+    list: str = field(metadata=output("list of drills"))
+    diameter_m: float = field(metadata=output("diameter", Kind.DIAMETER))
+    side: str = field(metadata=output("side of the exact diameter"))
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    deviation: float = field(metadata=output("deviation", Kind.FRACTION, is_change=True))
+    drill_tolerance_low: float = field(
+        metadata=output("deviation at the small end of the drill", Kind.FRACTION, is_change=True)
+    )
+    drill_tolerance_high: float = field(
+        metadata=output("deviation at the large end of the drill", Kind.FRACTION, is_change=True)
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizeAnswer:
+    """The orifice for a heat input, and the drills around it by rising diameter."""
+
+    gas: str = field(metadata=output("gas"))
+    gas_title: str = field(metadata=output("name of the gas"))
+    rate_W: float = field(metadata=output("heat input wanted", Kind.POWER))
+    rate_basis: Basis = field(metadata=output("basis of the heat input wanted"))
+    flow: OrificeFlow = field(metadata=output("flow", is_part=True))
+    area_m2: float = field(metadata=output("area", Kind.AREA))
+    coefficient_source: str = field(metadata=output("source of the coefficient"))
+    input_leeway: InputLeeway = field(metadata=output("spread of the coefficient", is_part=True))
+    bore_leeway: BoreLeeway = field(metadata=output("bore at the ends of the coefficient", is_part=True))
+    altitude_m: float | None = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
+    """None where altitude does nothing."""
+    sea_level_diameter_m: float | None = field(metadata=output("diameter at sea level", Kind.DIAMETER))
+    drills: str = field(metadata=output("lists of drills"))
+    choices: tuple[DrillRow, ...] = field(metadata=output("drills by rising diameter"))
+    nearest_drill: str = field(metadata=output("nearest drill"))
+    no_drill_meets: str = field(metadata=output("no drill meets the tolerance"))
+    reference: str = field(metadata=output("reference state"))
 
 
 def _at_sea_level(
     sized: SizedOrifice, coefficient: Coefficient, combustion_temperature_K: float
-) -> dict[str, float | None]:
-    """The altitude of the place, and the bore for the same rate at sea level; null where altitude does nothing."""
+) -> tuple[float | None, float | None]:
+    """The altitude of the place, and the bore for the same rate at sea level; None where altitude does nothing."""
     from burnerlab.orifice import size as size_orifice
 
     flow = sized.flow
-    place = altitude_m(flow.conditions.ambient_pressure_Pa)
+    place = altitude_of(flow.conditions.ambient_pressure_Pa)
     if place is None:
-        return {"altitude_m": None, "sea_level_diameter_mm": None}
-    sea = replace(flow.conditions, ambient_pressure_Pa=STANDARD_PRESSURE_PA)
-    found = size_orifice(
+        return None, None
+    at_sea = size_orifice(
         flow.gas,
         sized.heat_input_W,
         sized.basis,
-        sea,
+        replace(flow.conditions, ambient_pressure_Pa=STANDARD_PRESSURE_PA),
         coefficient,
         flow.count,
         combustion_temperature_K=combustion_temperature_K,
     )
-    return {"altitude_m": place, "sea_level_diameter_mm": found.diameter_m * 1e3}
+    return place, at_sea.diameter_m
 
 
-def _altitude(result: dict[str, Any]) -> str:
+def _altitude(answer: SizeAnswer) -> list[tuple[str, str]]:
     from burnerlab.orifice.altitude import height_words
 
-    sea, here, place = result["sea_level_diameter_mm"], result["diameter_mm"], result["altitude_m"]
+    sea, here, place = answer.sea_level_diameter_m, answer.flow.diameter_m, answer.altitude_m
+    if place is None or sea is None:
+        return []
     word = "enlarged" if here > sea else "reduced"
-    change = f"bore {word} from {number(sea)} to {number(here)} mm"
-    return f"{height_words(place)}: {change} for this rate there; no altitude policy acts on it"
+    change = f"bore {word} from {number(sea * 1e3)} to {number(here * 1e3)} mm"
+    return [
+        ("altitude", f"{height_words(place)}: {change} for this rate there; no altitude policy acts on it")
+    ]
 
 
-def _choice(choice: OrificeChoice, sized: SizedOrifice) -> dict[str, Any]:
+def _choice(choice: OrificeChoice, sized: SizedOrifice) -> DrillRow:
     exact = choice.diameter_m == sized.diameter_m
-    return {
-        "drill": choice.drill,
-        "list": choice.kind,
-        "diameter_mm": choice.diameter_m * 1e3,
-        "side": "exact" if exact else "below" if choice.diameter_m < sized.diameter_m else "above",
-        "heat_input_gross_kW": choice.heat_input_gross_W / 1e3,
-        "heat_input_net_kW": choice.heat_input_net_W / 1e3,
-        "heat_input_gross_Btu_per_h": choice.heat_input_gross_W / W_PER_BTU_PER_H,
-        "deviation_percent": 100.0 * choice.deviation,
-        "drill_tolerance_low_percent": 100.0 * (choice.low_W / sized.heat_input_W - 1.0),
-        "drill_tolerance_high_percent": 100.0 * (choice.high_W / sized.heat_input_W - 1.0),
-    }
-
-
-def _text(result: dict[str, Any]) -> str:
-    pressure = (
-        f"{number(result['pressure_kPa'])} kPa gauge, outside {number(result['ambient_pressure_kPa'], 5)} kPa"
+    return DrillRow(
+        drill=choice.drill,
+        list=choice.kind,
+        diameter_m=choice.diameter_m,
+        side="exact" if exact else "below" if choice.diameter_m < sized.diameter_m else "above",
+        heat_input_gross_W=choice.heat_input_gross_W,
+        heat_input_net_W=choice.heat_input_net_W,
+        deviation=choice.deviation,
+        drill_tolerance_low=choice.low_W / sized.heat_input_W - 1.0,
+        drill_tolerance_high=choice.high_W / sized.heat_input_W - 1.0,
     )
-    holes = f" each of {result['count']} holes" if result["count"] > 1 else ""
+
+
+def _text(answer: SizeAnswer) -> str:
+    from burnerlab.orifice.spread import leeway_words
+
+    flow, place = answer.flow, answer.flow.conditions
+    ambient = number(place.ambient_pressure_Pa / 1e3, 5)
+    holes = f" each of {flow.count} holes" if flow.count > 1 else ""
+    inches = f"{flow.diameter_m / M_PER_IN:.4f} in"
     head = facts(
         [
-            ("gas", f"{result['gas_title']} ({result['gas']})"),
-            ("heat input", f"{number(result['rate_kW'])} kW {result['rate_basis']}"),
-            ("pressure", pressure),
-            ("gas temperature", f"{result['gas_temperature_C']:.1f} C"),
-            ("discharge", f"{number(result['coefficient'], 3)}, {result['coefficient_source']}"),
-            ("diameter", f"{number(result['diameter_mm'])} mm ({result['diameter_in']:.4f} in){holes}"),
-            *([("altitude", _altitude(result))] if result["altitude_m"] is not None else []),
+            ("gas", f"{answer.gas_title} ({answer.gas})"),
+            ("heat input", f"{number(answer.rate_W / 1e3)} kW {answer.rate_basis}"),
+            ("pressure", f"{number(place.gauge_pressure_Pa / 1e3)} kPa gauge, outside {ambient} kPa"),
+            ("gas temperature", f"{place.gas_temperature_K - ZERO_C_K:.1f} C"),
+            ("discharge", f"{number(flow.coefficient, 3)}, {answer.coefficient_source}"),
+            ("diameter", f"{number(flow.diameter_m * 1e3)} mm ({inches}){holes}"),
+            *_altitude(answer),
         ]
     )
-    rows = []
-    for choice in result["choices"]:
-        band = (
-            f"{choice['drill_tolerance_low_percent']:+.1f} to {choice['drill_tolerance_high_percent']:+.1f} %"
+    rows = [
+        (
+            choice.drill,
+            f"{choice.diameter_m * 1e3:.3f}",
+            number(choice.heat_input_gross_W / 1e3),
+            f"{choice.heat_input_gross_W / W_PER_BTU_PER_H:.0f}",
+            percent(choice.deviation),
+            f"{100.0 * choice.drill_tolerance_low:+.1f} to {100.0 * choice.drill_tolerance_high:+.1f} %",
+            "nearest" if choice.drill == answer.nearest_drill else choice.side,
         )
-        gross, Btu = number(choice["heat_input_gross_kW"]), f"{choice['heat_input_gross_Btu_per_h']:.0f}"
-        off = percent(choice["deviation_percent"] / 100.0)
-        mark = "nearest" if choice["drill"] == result["nearest_drill"] else choice["side"]
-        rows.append((choice["drill"], f"{choice['diameter_mm']:.3f}", gross, Btu, off, band, mark))
+        for choice in answer.choices
+    ]
     heads = ("drill", "mm", "kW gross", "Btu/h gross", "deviation", "drill tolerance", "")
-    return f"{head}\n\n{spread_words(result)}\n\n{table(heads, rows)}"
+    words = leeway_words(flow.coefficient, answer.input_leeway, answer.bore_leeway)
+    return f"{head}\n\n{words}\n\n{table(heads, rows)}"

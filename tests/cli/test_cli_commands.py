@@ -33,10 +33,8 @@ GAS_KEYS = (
 FLOW_KEYS = {
     "heat_input_gross_kW",
     "heat_input_net_kW",
-    "heat_input_gross_Btu_per_h",
     "mass_flow_kg_per_h",
     "volume_flow_m3_per_h",
-    "volume_flow_ft3_per_h",
     "choked",
     "expansibility",
     "reference",
@@ -142,7 +140,8 @@ def test_flow_has_its_keys_and_agrees_with_the_formula_of_the_trade() -> None:
         "flow", "--gas", "propane", "--pressure", "11 inH2O", "--drill", "#54", "--coefficient", "0.9"
     )
     assert FLOW_KEYS <= set(flow)
-    assert flow["heat_input_gross_Btu_per_h"] == pytest.approx(24_039, rel=3e-3)  # published worked case
+    Btu_per_h = flow["heat_input_gross_kW"] / 2.9307107e-4
+    assert Btu_per_h == pytest.approx(24_039, rel=3e-3)  # published worked case
     assert flow["choked"] is False
 
 
