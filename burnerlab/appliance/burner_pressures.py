@@ -70,17 +70,19 @@ def _pressures(which: Which, found: Operation, more: tuple[str, ...]) -> Pressur
     alone = {one.burner: one for one in found.alone}
     dearest = next((one for one in found.elements if one.name == found.binding), None)
     return Pressures(
-        which=which,
+        which_gas=which,
         gas=found.gas,
-        nominal_Pa=found.nominal_pressure_Pa,
-        manifold_Pa=found.manifold_pressure_Pa,
+        nominal_gauge_pressure_Pa=found.nominal_pressure_Pa,
+        manifold_gauge_pressure_Pa=found.manifold_pressure_Pa,
         burners=tuple(
             PressureAt(
                 burner=burner.name,
-                all_on_Pa=burner.pressure_Pa,
-                alone_Pa=alone[burner.name].pressure_Pa if burner.name in alone else None,
-                all_on_gross_W=burner.heat_input_gross_W,
-                alone_gross_W=alone[burner.name].heat_input_gross_W if burner.name in alone else None,
+                gauge_pressure_all_on_Pa=burner.pressure_Pa,
+                gauge_pressure_alone_Pa=alone[burner.name].pressure_Pa if burner.name in alone else None,
+                heat_input_all_on_gross_W=burner.heat_input_gross_W,
+                heat_input_alone_gross_W=alone[burner.name].heat_input_gross_W
+                if burner.name in alone
+                else None,
                 all_on_from_nominal=burner.from_nominal or 0.0,
                 alone_from_nominal=alone[burner.name].heat_input_gross_W / burner.nominal_gross_W - 1.0
                 if burner.name in alone
@@ -89,7 +91,7 @@ def _pressures(which: Which, found: Operation, more: tuple[str, ...]) -> Pressur
             for burner in found.burners
         ),
         binding=found.binding,
-        drop_Pa=dearest.drop_Pa if dearest else None,
+        binding_drop_Pa=dearest.drop_Pa if dearest else None,
         notes=(*more, *found.notes),
         evidence=found.evidence,
     )
@@ -98,4 +100,4 @@ def _pressures(which: Which, found: Operation, more: tuple[str, ...]) -> Pressur
 def _findings(which: Which, found: Operation) -> Iterator[Finding]:
     for finding in found.findings:
         if not (which == "new" and finding.topic == IN_OPERATION):  # the headline of each burner says it
-            yield replace(finding, which=which)
+            yield replace(finding, which_gas=which)

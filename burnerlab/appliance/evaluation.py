@@ -152,7 +152,9 @@ def _new_findings(found: _Found) -> Iterator[Finding]:
 def _aerations(evaluation: Evaluation) -> Iterator[tuple[float, float]]:
     for burner in evaluation.flames:
         ends = [burner.full("present"), burner.full("new")]
-        shares = [end.aeration.value for end in ends if end is not None and end.aeration is not None]
+        shares = [
+            end.primary_aeration.value for end in ends if end is not None and end.primary_aeration is not None
+        ]
         if len(shares) == len(ends) and not burner.kind.traits.is_radiant:
             yield shares[0], shares[1]
 

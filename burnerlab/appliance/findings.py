@@ -53,8 +53,8 @@ def of_headline(topic: str, at: Headline, job: Job, text: str, *, burner: str = 
         text=text + ("; " + UNSOLVED if at.verdict == Verdict.NOT_EVALUATED else ""),
         burner=burner,
         value=100 * at.deviation,
-        value_low=None if at.low is None else 100 * at.low,
-        value_high=None if at.high is None else 100 * at.high,
+        value_low=None if at.deviation_low is None else 100 * at.deviation_low,
+        value_high=None if at.deviation_high is None else 100 * at.deviation_high,
         unit="%",
         low=100 * band.low,
         high=100 * band.high,
@@ -160,7 +160,8 @@ def rating_words(policy: PolicyFactor) -> str:
 def _drill_spread(job: Job, step: Step) -> Finding:
     """The end of the drill's own tolerance that lies farther from the rating."""
     result, tolerance = step.result, step.choice.tolerance
-    ends = [100 * (end / result.aim_gross_W - 1) for end in (result.choice.low_W, result.choice.high_W)]
+    made_W = (result.choice.drill_tolerance_low_gross_W, result.choice.drill_tolerance_high_gross_W)
+    ends = [100 * (end / result.aim_gross_W - 1) for end in made_W]
     worst = max(ends, key=abs)
     return check(
         "drill tolerance",

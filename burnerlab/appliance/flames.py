@@ -122,12 +122,12 @@ def _flame(which: Which, gas: str, rate: RatedState) -> FlameAt:
     state = rate.state
     wall, cone = float(state.wall_gradient_per_s), float(state.inner_cone_height_m)
     return FlameAt(
-        which=which,
+        which_gas=which,
         gas=gas,
         rate=rate.label,
         gauge_pressure_Pa=rate.gauge_pressure_Pa,
         heat_input_gross_W=float(state.heat_input_gross_W),
-        aeration=_band(state.primary_aeration, state.primary_aeration_band),
+        primary_aeration=_band(state.primary_aeration, state.primary_aeration_band),
         port_loading_W_per_mm2=float(state.port_loading_W_per_mm2),
         wall_gradient_per_s=None if np.isnan(wall) else wall,
         lift_margin=_band(state.lift_margin, state.lift_margin_band),
@@ -176,7 +176,7 @@ def _setting(window: ShutterWindow, opening: float) -> ShutterSetting:
     holds = None if unknown else window.low is not None and window.low <= opening <= (window.high or 0.0)
     holds = False if is_ruled_out else holds
     return ShutterSetting(
-        present=opening,
+        opening=opening,
         low=window.low,
         high=window.high,
         holds=holds,
@@ -198,13 +198,13 @@ def _findings(
                 if which == "new":
                     yield finding
             elif which == "new" or finding.topic.split(" at ")[0] in OF_THE_FLAME:
-                yield replace(finding, which=which)
+                yield replace(finding, which_gas=which)
     if shutter is not None:
         yield _of_shutter(shutter, name)
 
 
 def _of_shutter(shutter: ShutterSetting, name: str) -> Finding:
-    opening, low, high = shutter.present or 0.0, shutter.low, shutter.high
+    opening, low, high = shutter.opening or 0.0, shutter.low, shutter.high
     verdict: Verdict = Verdict.OUTSIDE
     if shutter.holds is None:
         verdict = Verdict.NOT_EVALUATED

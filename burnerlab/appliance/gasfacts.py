@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from burnerlab.appliance.flowing import Flowing
 from burnerlab.gas import DeclaredGas, Gas, properties
 from burnerlab.gas.air import CombustionAir, combustion_air
 from burnerlab.gas.families import WobbeGroup, groups_of_gas, not_of_family
-from burnerlab.quantity import PRESETS, ReferenceState
+from burnerlab.quantity import PRESETS, Kind, ReferenceState
+from burnerlab.quantity.outputs import output
 
 if TYPE_CHECKING:
     from burnerlab.gas import DeclaredProperties, GasProperties
@@ -22,25 +23,46 @@ AnyGas = Gas | DeclaredGas
 class GasUsed:
     """What the sheet says of a gas."""
 
-    name: str
-    title: str
-    kind: str  # "composition" or "declared"
-    composition: Mapping[str, float]  # mole fractions, empty for a declared gas
-    gross_wobbe_J_per_m3: float
-    net_wobbe_J_per_m3: float
-    gross_heating_value_J_per_m3: float
-    net_heating_value_J_per_m3: float
-    gross_heating_value_J_per_kg: float
-    net_heating_value_J_per_kg: float
-    relative_density: float
-    density_kg_per_m3: float
-    stoichiometric_air_m3_per_m3: float | None  # dry air and gas in real volumes at the reference state
-    stoichiometric_air_mol_per_mol: float | None
-    ultimate_CO2: float | None
-    adiabatic_flame_temperature_K: float | None
-    family: str  # EN 437 family and group, "" when outside all
-    source: str
-    is_special: bool = False  # holds hydrogen or carbon monoxide: a caution of its own
+    name: str = field(metadata=output("gas"))
+    title: str = field(metadata=output("title"))
+    kind: str = field(metadata=output("from"))  # "composition" or "declared"
+    # mole fractions, empty for a declared gas
+    composition: Mapping[str, float] = field(metadata=output("composition, mole fraction"))
+    gross_wobbe_J_per_m3: float = field(
+        metadata=output("Wobbe index", Kind.HEATING_VALUE_VOLUME, basis="gross")
+    )
+    net_wobbe_J_per_m3: float = field(metadata=output("Wobbe index", Kind.HEATING_VALUE_VOLUME, basis="net"))
+    gross_heating_value_J_per_m3: float = field(
+        metadata=output("heating value per volume", Kind.HEATING_VALUE_VOLUME, basis="gross")
+    )
+    net_heating_value_J_per_m3: float = field(
+        metadata=output("heating value per volume", Kind.HEATING_VALUE_VOLUME, basis="net")
+    )
+    gross_heating_value_J_per_kg: float = field(
+        metadata=output("heating value per mass", Kind.HEATING_VALUE_MASS, basis="gross")
+    )
+    net_heating_value_J_per_kg: float = field(
+        metadata=output("heating value per mass", Kind.HEATING_VALUE_MASS, basis="net")
+    )
+    relative_density: float = field(metadata=output("relative density (air = 1)"))
+    density_kg_per_m3: float = field(metadata=output("density", Kind.DENSITY))
+    # dry air and gas in real volumes at the reference state
+    stoichiometric_air_m3_per_m3: float | None = field(
+        metadata=output("stoichiometric air, volume per volume", unit="m3/m3")
+    )
+    stoichiometric_air_mol_per_mol: float | None = field(
+        metadata=output("stoichiometric air, mole per mole", unit="mol/mol")
+    )
+    ultimate_CO2: float | None = field(
+        metadata=output("carbon dioxide of the dry products, no excess air", Kind.FRACTION)
+    )
+    adiabatic_flame_temperature_K: float | None = field(
+        metadata=output("adiabatic flame temperature, no excess air", Kind.TEMPERATURE)
+    )
+    family: str = field(metadata=output("EN 437 family and group"))  # "" when outside all
+    source: str = field(metadata=output("data from"))
+    # a caution of its own
+    is_special: bool = field(default=False, metadata=output("holds hydrogen or carbon monoxide"))
 
     @property
     def dry_gas_kg_per_m3(self) -> float:

@@ -120,11 +120,11 @@ def headline(
     ends = None if spread is None else spread.around(deviation)
     low, high = band.low, band.high
     return Headline(
-        case=case,
+        deviation_case=case,
         heat_input_gross_W=heat_input_W,
         deviation=deviation,
-        low=None if ends is None else ends[0],
-        high=None if ends is None else ends[1],
+        deviation_low=None if ends is None else ends[0],
+        deviation_high=None if ends is None else ends[1],
         verdict=judge(deviation, low, high) if ends is None else judge_interval(deviation, ends, low, high),
         evidence=evidence,
     )
@@ -153,10 +153,10 @@ def as_supplied(job: Job, step: Step, at: PressureAt, supply: Evidence) -> Headl
 
     together = case("all on", at.all_on_from_nominal)
     if at.alone_from_nominal is None:
-        return replace(together, all_on=together.deviation)
+        return replace(together, deviation_all_on=together.deviation)
     alone = case("alone", at.alone_from_nominal)
     found = worse(together, alone, job.tolerance)
-    return replace(found, all_on=together.deviation, alone=alone.deviation)
+    return replace(found, deviation_all_on=together.deviation, deviation_alone=alone.deviation)
 
 
 def total(job: Job, steps: Sequence[Step], supplied: Pressures | None = None) -> Headline:
@@ -185,7 +185,7 @@ def total(job: Job, steps: Sequence[Step], supplied: Pressures | None = None) ->
     case: Case = NOMINAL if supplied is None else "all on"
     found = headline(case, heat, aim, spread, job.tolerance, evidence)
     if supplied is not None:
-        return replace(found, all_on=found.deviation)
+        return replace(found, deviation_all_on=found.deviation)
     is_open = job.new_train.train is not None
     return replace(found, verdict=Verdict.NOT_EVALUATED) if is_open else found
 

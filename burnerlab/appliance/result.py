@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
 from burnerlab.tables.cautions import SPECIAL_GAS, closing_cautions
 from burnerlab.tables.evidence import Evidence
@@ -32,41 +33,48 @@ class Finding:
     nothing was evaluated.
     """
 
-    topic: str
-    verdict: Verdict
-    text: str
-    burner: str = ""
-    value: float | None = None
-    unit: str = ""
-    low: float | None = None
-    high: float | None = None
-    source: str = ""
-    evidence: Evidence | Literal[""] = ""
-    value_low: float | None = None  # the ends of the value's own interval, where it states one
-    value_high: float | None = None
-    which: Literal["", "present", "new"] = ""  # of the two gases, where a check is made on both
+    topic: str = field(metadata=output("check"))
+    verdict: Verdict = field(metadata=output("verdict"))
+    text: str = field(metadata=output("finding"))
+    burner: str = field(default="", metadata=output("burner"))
+    value: float | None = field(default=None, metadata=output("value"))
+    unit: str = field(default="", metadata=output("unit"))
+    low: float | None = field(default=None, metadata=output("low end of the range"))
+    high: float | None = field(default=None, metadata=output("high end of the range"))
+    source: str = field(default="", metadata=output("range from"))
+    evidence: Evidence | Literal[""] = field(default="", metadata=output("evidence"))
+    # the ends of the value's own interval, where it states one
+    value_low: float | None = field(default=None, metadata=output("low end of the value"))
+    value_high: float | None = field(default=None, metadata=output("high end of the value"))
+    # of the two gases, where a check is made on both
+    which_gas: Literal["", "present", "new"] = field(default="", metadata=output("gas"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NotEvaluated:
     """A question this conversion did not answer, and what an answer would need."""
 
-    topic: str
-    why: str
-    burner: str = ""
+    topic: str = field(metadata=output("question"))
+    why: str = field(metadata=output("why, and what an answer needs"))
+    burner: str = field(default="", metadata=output("burner"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrillChoice:
     """A drill that could make the orifice, and what it would give at the nominal pressure of the new gas."""
 
-    drill: str
-    diameter_m: float
-    heat_input_gross_W: float
-    heat_input_net_W: float
-    deviation: float  # of the heat input from the rating [-]
-    low_W: float  # gross heat input at the small end of the drill's tolerance band
-    high_W: float
+    drill: str = field(metadata=output("drill"))
+    diameter_m: float = field(metadata=output("diameter", Kind.DIAMETER))
+    heat_input_gross_W: float = field(metadata=output("calculated", Kind.POWER, basis="gross"))
+    heat_input_net_W: float = field(metadata=output("calculated", Kind.POWER, basis="net"))
+    # of the heat input from the aim [-]
+    deviation: float = field(metadata=output("against aim", Kind.FRACTION, is_change=True))
+    drill_tolerance_low_gross_W: float = field(
+        metadata=output("small end of the drill's tolerance", Kind.POWER, basis="gross")
+    )
+    drill_tolerance_high_gross_W: float = field(
+        metadata=output("large end of the drill's tolerance", Kind.POWER, basis="gross")
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,68 +85,146 @@ class Headline:
     been solved: see ``evaluate_conversion``.
     """
 
-    case: Case
-    heat_input_gross_W: float
-    deviation: float  # from the aim: the rating after the altitude policy [-]
-    low: float | None  # ends of the deviation as made: drill and coefficient, k = 2 [-]
-    high: float | None  # None where the coefficient states no interval
-    verdict: Verdict
-    evidence: Evidence
-    all_on: float | None = None  # deviation with every burner on [-]; None where no supply is solved
-    alone: float | None = None  # with this burner alone [-]
+    deviation_case: Case = field(metadata=output("worse case"))
+    heat_input_gross_W: float = field(
+        metadata=output("heat input, the worse case", Kind.POWER, basis="gross")
+    )
+    # from the aim: the rating after the altitude policy [-]
+    deviation: float = field(
+        metadata=output("deviation, the worse, against aim", Kind.FRACTION, is_change=True)
+    )
+    # ends of the deviation as made: drill and coefficient, k = 2 [-]; None where the coefficient states no interval
+    deviation_low: float | None = field(metadata=output("as made, low end", Kind.FRACTION, is_change=True))
+    deviation_high: float | None = field(metadata=output("as made, high end", Kind.FRACTION, is_change=True))
+    verdict: Verdict = field(metadata=output("verdict"))
+    evidence: Evidence = field(metadata=output("evidence"))
+    # with every burner on [-], and with this burner alone; None where no supply is solved
+    deviation_all_on: float | None = field(
+        default=None, metadata=output("all on, against aim", Kind.FRACTION, is_change=True)
+    )
+    deviation_alone: float | None = field(
+        default=None, metadata=output("alone, against aim", Kind.FRACTION, is_change=True)
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BurnerConversion:
     """One kind of burner before and after: heat inputs are for one burner of the kind."""
 
-    name: str
-    kind: BurnerKind
-    count: int
-    rate_gross_W: float  # the rating; on the basis the file does not use, by the new gas's net over gross
-    rate_net_W: float
-    turndown: float | None  # smallest over full rate [-], None when the file gives none
-    coefficient: float
-    coefficient_source: str
-    from_orifice_m: float
-    from_drill: str  # as the file gives it, "" when it is a bare diameter
-    from_predicted_gross_W: float  # with the present orifice, gas and pressure
-    to_orifice_m: float  # exact
-    choice: DrillChoice  # the drill taken
-    choices: tuple[DrillChoice, ...]  # nearest below and above, and close runners-up, by diameter
-    no_drill_meets: str  # "" or the sentence that says which step no drill of the list can meet
-    diameter_ratio: float
-    area_ratio: float
-    predicted_gross_W: float  # with the drill taken, at the nominal pressure
-    predicted_net_W: float
-    predicted_low_W: (
-        float | None
-    )  # gross, at the minimum supply pressure of the target gas; None when unknown
-    predicted_high_W: float | None  # gross, at the maximum
-    drill_deviation: float  # of predicted_gross_W from the aim: the rating after the altitude policy [-]
-    headline: Headline
+    name: str = field(metadata=output("burner"))
+    kind: BurnerKind = field(metadata=output("kind"))
+    count: int = field(metadata=output("count"))
+    # the rating; on the basis the file does not use, by the new gas's net over gross
+    rate_gross_W: float = field(metadata=output("rating", Kind.POWER, basis="gross"))
+    rate_net_W: float = field(metadata=output("rating", Kind.POWER, basis="net"))
+    # smallest over full rate [-], None when the file gives none
+    turndown: float | None = field(metadata=output("turndown", Kind.FRACTION))
+    coefficient: float = field(metadata=output("discharge coefficient"))
+    coefficient_source: str = field(metadata=output("coefficient from"))
+    from_orifice_m: float = field(metadata=output("present orifice", Kind.DIAMETER))
+    from_drill: str = field(metadata=output("present drill"))  # as the file gives it, "" when a bare diameter
+    # with the present orifice, gas and pressure
+    from_predicted_gross_W: float = field(
+        metadata=output("calculated, present gas", Kind.POWER, basis="gross")
+    )
+    to_orifice_m: float = field(metadata=output("new orifice, exact", Kind.DIAMETER))
+    choice: DrillChoice  # the drill taken, one of ``choices``
+    # nearest below and above, and close runners-up, by diameter
+    choices: tuple[DrillChoice, ...] = field(metadata=output("drills near the exact diameter"))
+    # "" or the sentence that says which step no drill of the list can meet
+    no_drill_meets: str = field(metadata=output("no drill meets"))
+    exact_diameter_ratio: float = field(metadata=output("diameter, exact / present"))
+    exact_area_ratio: float = field(metadata=output("area, exact / present"))
+    # with the drill taken, at the nominal pressure
+    predicted_gross_W: float = field(metadata=output("calculated, new gas", Kind.POWER, basis="gross"))
+    predicted_net_W: float = field(metadata=output("calculated, new gas", Kind.POWER, basis="net"))
+    # at the ends of the supply pressure of the target gas; None when unknown
+    predicted_low_gross_W: float | None = field(
+        metadata=output("at lowest pressure", Kind.POWER, basis="gross")
+    )
+    predicted_high_gross_W: float | None = field(
+        metadata=output("at highest pressure", Kind.POWER, basis="gross")
+    )
+    # of predicted_gross_W from the aim: the rating after the altitude policy [-]
+    drill_deviation: float = field(
+        metadata=output("drill at the nominal pressure, against aim", Kind.FRACTION, is_change=True)
+    )
+    headline: Headline = field(metadata=output("what it will burn", is_part=True))
     # the six air figures are None when either gas is declared without a composition
-    from_air_m3_per_s: float | None  # stoichiometric dry air at the reference state, present gas at rate
-    to_air_m3_per_s: float | None  # new gas with the drill taken
-    from_air_kg_per_s: float | None
-    to_air_kg_per_s: float | None
-    air_to_gas_ratio_change: float | None  # stoichiometric air per volume of gas, new over old [-]
-    primary_air_change: float | None  # primary aeration old over new, shutter untouched, see aeration.py [-]
-    mass_flow_kg_per_s: float
-    volume_flow_m3_per_s: float  # at the reference state; every burner on, where a supply is solved
-    choked: bool
-    aim_gross_W: float  # the rating times the altitude policy's factor: what the orifice is sized for
-    from_rate_gross_W: float  # the rating on the gross basis of the present gas
-    orifice_count: int = 1  # equal orifices that feed one burner together
-    primary_aeration_after: float | None = None  # where the present aeration goes, shutter untouched [-]
-    primary_aeration_before: float | None = (
-        None  # calculated from throat and ports; None where it is assumed [-]
+    # stoichiometric dry air at the reference state, present gas at rate
+    from_air_m3_per_s: float | None = field(
+        metadata=output("stoichiometric air, present gas", Kind.REFERENCE_VOLUME_FLOW)
+    )
+    # new gas with the drill taken
+    to_air_m3_per_s: float | None = field(
+        metadata=output("stoichiometric air, new gas", Kind.REFERENCE_VOLUME_FLOW)
+    )
+    from_air_kg_per_s: float | None = field(
+        metadata=output("stoichiometric air, present gas, by mass", Kind.MASS_FLOW)
+    )
+    to_air_kg_per_s: float | None = field(
+        metadata=output("stoichiometric air, new gas, by mass", Kind.MASS_FLOW)
+    )
+    # stoichiometric air per volume of gas, new over old [-]
+    air_to_gas_ratio_change: float | None = field(metadata=output("air per gas volume, new / present"))
+    # primary aeration old over new, shutter untouched, see aeration.py [-]
+    primary_air_change: float | None = field(metadata=output("primary air drawn in, new / present"))
+    mass_flow_kg_per_s: float = field(metadata=output("gas of one burner, by mass", Kind.MASS_FLOW))
+    # at the reference state; every burner on, where a supply is solved
+    volume_flow_m3_per_s: float = field(
+        metadata=output("gas of one burner, by volume", Kind.REFERENCE_VOLUME_FLOW)
+    )
+    choked: bool = field(metadata=output("choked"))
+    # the rating times the altitude policy's factor: what the orifice is sized for
+    aim_gross_W: float = field(metadata=output("aim after the altitude rule", Kind.POWER, basis="gross"))
+    # the rating on the gross basis of the present gas
+    from_rate_gross_W: float = field(metadata=output("rating on the present gas", Kind.POWER, basis="gross"))
+    # equal orifices that feed one burner together
+    orifice_count: int = field(default=1, metadata=output("orifices of one burner"))
+    # where the present aeration goes, shutter untouched [-]
+    primary_aeration_after: float | None = field(
+        default=None, metadata=output("primary aeration after, shutter untouched", Kind.FRACTION)
+    )
+    # calculated from throat and ports; None where it is assumed [-]
+    primary_aeration_before: float | None = field(
+        default=None, metadata=output("primary aeration before", Kind.FRACTION)
     )
 
     @property
-    def taken_area_ratio(self) -> float:
-        """Area of the drill taken over that of the present orifice [-]; ``area_ratio`` is of the exact bore."""
+    @computed_output("drill taken")
+    def drill(self) -> str:
+        """The drill taken."""
+        return self.choice.drill
+
+    @property
+    @computed_output("drill diameter", Kind.DIAMETER)
+    def drill_diameter_m(self) -> float:
+        """Diameter of the drill taken [m]."""
+        return self.choice.diameter_m
+
+    @property
+    @computed_output("diameter, new / present")
+    def diameter_ratio(self) -> float:
+        """Diameter of the drill taken over that of the present orifice [-]."""
+        return self.choice.diameter_m / self.from_orifice_m
+
+    @property
+    @computed_output("area, new / present")
+    def area_ratio(self) -> float:
+        """Area of the drill taken over that of the present orifice [-]."""
         return (self.choice.diameter_m / self.from_orifice_m) ** 2
+
+    @property
+    @computed_output("calculated at the exact diameter", Kind.POWER, basis="gross")
+    def exact_predicted_gross_W(self) -> float:
+        """Heat input of the exact orifice at the nominal pressure [W]."""
+        return self.predicted_gross_W * (self.to_orifice_m / self.choice.diameter_m) ** 2
+
+    @property
+    @computed_output("calculated, all of the kind", Kind.POWER, basis="gross")
+    def all_predicted_gross_W(self) -> float:
+        """Heat input of every burner of the kind at the nominal pressure [W]."""
+        return self.count * self.predicted_gross_W
 
     @property
     def deviation(self) -> float:
@@ -146,6 +232,7 @@ class BurnerConversion:
         return self.headline.deviation
 
     @property
+    @computed_output("low rate", Kind.POWER, basis="gross")
     def low_rate_gross_W(self) -> float | None:
         """The low rate as rated [W], on the new gas; None when the file gives none."""
         return None if self.turndown is None else self.turndown * self.rate_gross_W
@@ -167,33 +254,35 @@ class Step:
 class PolicyBore:
     """The bore of one burner under an altitude policy."""
 
-    burner: str
-    diameter_m: float  # exact
-    drill: str
-    drill_diameter_m: float
-    deviation: float  # of the heat input from the aim, the rating times the factor of the policy [-]
+    burner: str = field(metadata=output("burner"))
+    diameter_m: float = field(metadata=output("exact diameter", Kind.DIAMETER))
+    drill: str = field(metadata=output("drill"))
+    drill_diameter_m: float = field(metadata=output("drill diameter", Kind.DIAMETER))
+    # of the heat input from the aim, the rating times the factor of the policy [-]
+    deviation: float = field(metadata=output("against aim", Kind.FRACTION, is_change=True))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PolicyRow:
     """What an altitude policy asks for at the place: the factor and a bore for every burner."""
 
-    policy: str  # "" is the bore for sea level
-    title: str
-    factor: float | None  # on the rating [-]; None where the policy says nothing at this altitude
-    why: str  # it says nothing
-    source: str
-    bores: tuple[PolicyBore, ...]
+    policy: str = field(metadata=output("altitude policy"))  # "" is the bore for sea level
+    title: str = field(metadata=output("title"))
+    # on the rating [-]; None where the policy says nothing at this altitude
+    factor: float | None = field(metadata=output("factor on the rating"))
+    why: str = field(metadata=output("why it says nothing"))
+    source: str = field(metadata=output("source"))
+    bores: tuple[PolicyBore, ...] = field(metadata=output("bores"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Altitude:
     """The bores for sea level beside those of each policy, or of the policy chosen."""
 
-    altitude_m: float
-    policy: str | None  # None: not chosen
-    sea_level: PolicyRow
-    rows: tuple[PolicyRow, ...]
+    altitude_m: float = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
+    policy: str | None = field(metadata=output("policy chosen"))
+    sea_level: PolicyRow = field(metadata=output("bores for sea level"))
+    rows: tuple[PolicyRow, ...] = field(metadata=output("policies"))
 
     def changes(self) -> tuple[tuple[PolicyBore, PolicyBore], ...]:
         """Of the policy chosen: each burner's bore for sea level and its bore here; empty when none is chosen."""
@@ -206,88 +295,143 @@ class Altitude:
 class CoupleInput:
     """What one burner burns of both gases of a pressure couple through its one orifice."""
 
-    burner: str
-    reference_gross_W: float
-    reference_deviation: float  # from the rating after the altitude policy [-]
-    other_gross_W: float
-    other_deviation: float
+    burner: str = field(metadata=output("burner"))
+    reference_gross_W: float = field(metadata=output("heat input, reference gas", Kind.POWER, basis="gross"))
+    # from the rating after the altitude policy [-]
+    reference_deviation: float = field(
+        metadata=output("reference gas, against aim", Kind.FRACTION, is_change=True)
+    )
+    other_gross_W: float = field(metadata=output("heat input, other gas", Kind.POWER, basis="gross"))
+    other_deviation: float = field(metadata=output("other gas, against aim", Kind.FRACTION, is_change=True))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Couple:
     """A pressure couple: one orifice for two gases, sized on the reference gas and not enlarged for the other."""
 
-    nominal: str  # such as 28-30/37, in mbar
-    category: str
-    reference_gas: str
-    reference_pressure_Pa: float
-    other_gas: str
-    other_pressure_Pa: float
-    reference_net_to_gross: float  # net over gross heating value of each gas [-]
-    other_net_to_gross: float
-    inputs: tuple[CoupleInput, ...]
-    source: str
+    nominal: str = field(metadata=output("pressures of the couple, mbar"))  # such as 28-30/37
+    category: str = field(metadata=output("category"))
+    reference_gas: str = field(metadata=output("reference gas"))
+    reference_gauge_pressure_Pa: float = field(metadata=output("its pressure, gauge", Kind.GAUGE_PRESSURE))
+    other_gas: str = field(metadata=output("other gas"))
+    other_gauge_pressure_Pa: float = field(
+        metadata=output("pressure of the other, gauge", Kind.GAUGE_PRESSURE)
+    )
+    reference_net_to_gross: float = field(metadata=output("net over gross, reference gas"))
+    other_net_to_gross: float = field(metadata=output("net over gross, other gas"))
+    inputs: tuple[CoupleInput, ...] = field(metadata=output("heat inputs"))
+    source: str = field(metadata=output("source"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkedStep:
+    """One step of the calculation: what, its formula, and the same with the numbers put in."""
+
+    what: str = field(metadata=output("step"))
+    formula: str = field(metadata=output("formula"))
+    numbers: str = field(metadata=output("with the numbers put in"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Conversion(WithSummary):
     """An appliance changed from one gas to another."""
 
-    appliance: str
-    rating_basis: str  # gross or net, as the file rates
+    appliance: str = field(metadata=output("appliance"))
+    rating_basis: str = field(metadata=output("basis of the ratings"))  # gross or net, as the file rates
     file: str
-    file_sha256: str
-    version: str
-    reference: str  # the reference state in words, and every volume in this result is at it
-    from_gas: GasUsed
-    to_gas: GasUsed
-    from_pressure_Pa: float  # gauge at the manifold
-    to_pressure_Pa: float
-    to_pressure_low_Pa: float | None  # None when no range is known for this gas and pressure
-    to_pressure_high_Pa: float | None
-    pressure_range_source: str
-    altitude_m: float | None
-    ambient_pressure_Pa: float
-    gas_temperature_K: float
-    altitude_policy: str | None  # None: not chosen
-    altitude_policy_factor: float  # on the rating [-]
-    tolerance: float  # band for the heat input [-]
-    tolerance_source: str
-    drill_list: str
-    burners: tuple[BurnerConversion, ...]
-    headline: Headline  # of all burners together
-    total_rate_gross_W: float
-    total_predicted_gross_W: float  # at the nominal pressure
-    total_predicted_net_W: float
-    total_mass_flow_kg_per_s: float
-    total_volume_flow_m3_per_s: float
-    findings: tuple[Finding, ...]
-    not_evaluated: tuple[NotEvaluated, ...]
-    prompts: tuple[str, ...]  # what else must change or be looked at
-    worked: tuple[
-        tuple[str, str, str], ...
-    ]  # what, formula, the same with the numbers put in; for one burner
-    sources: tuple[str, ...]  # cited in this result, one line each
-    notes: tuple[str, ...] = field(default=())
-    tolerance_low: float = -0.05  # the lower end of the band; ``tolerance`` is the upper
-    from_altitude_m: float | None = None
-    from_ambient_pressure_Pa: float = 101_325.0
-    new_train: str = ""  # which train serves the new gas, in words; "" where none is described
-    category: str = ""  # supply-pressure row the new gas and pressure belong to, such as 3P or LP
-    model: str = ""  # the maker's model, as the file gives it
-    region: str = ""  # us, eu, or "" when the file gives none
-    couple: Couple | None = None  # the pressure couple the new gas belongs to
-    couples_beside: tuple[str, ...] = ()  # couples the new gas is sold in too, where no category names one
-    altitude: Altitude | None = None  # what altitude and its policies do; None where it does nothing
-    assumed_primary_aeration: float = 0.0  # present share of the air drawn in by the jet, see aeration.py [-]
-    evaluation: Evaluation | None = (
-        None  # see ``evaluate_conversion``; None: only the orifices are worked out
+    file_sha256: str = field(metadata=output("SHA-256 of the file"))
+    version: str = field(metadata=output("version"))
+    # the reference state in words, and every volume in this result is at it
+    reference: str = field(metadata=output("reference state of every volume"))
+    from_gas: GasUsed = field(metadata=output("present gas"))
+    to_gas: GasUsed = field(metadata=output("new gas"))
+    # gauge at the manifold
+    from_gauge_pressure_Pa: float = field(
+        metadata=output("present manifold pressure, gauge", Kind.GAUGE_PRESSURE)
     )
+    to_gauge_pressure_Pa: float = field(metadata=output("new manifold pressure, gauge", Kind.GAUGE_PRESSURE))
+    # None when no range is known for this gas and pressure
+    to_gauge_pressure_low_Pa: float | None = field(
+        metadata=output("lowest new pressure, gauge", Kind.GAUGE_PRESSURE)
+    )
+    to_gauge_pressure_high_Pa: float | None = field(
+        metadata=output("highest new pressure, gauge", Kind.GAUGE_PRESSURE)
+    )
+    pressure_range_source: str = field(metadata=output("range of the pressure from"))
+    altitude_m: float | None = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
+    ambient_pressure_Pa: float = field(metadata=output("ambient pressure, absolute", Kind.ABSOLUTE_PRESSURE))
+    gas_temperature_K: float = field(metadata=output("gas temperature at the orifice", Kind.TEMPERATURE))
+    altitude_policy: str | None = field(metadata=output("altitude rule on the rating"))  # None: not chosen
+    altitude_policy_factor: float = field(metadata=output("its factor"))  # on the rating [-]
+    # band for the heat input [-]
+    tolerance: float = field(
+        metadata=output("band of the heat input, high end", Kind.FRACTION, is_change=True)
+    )
+    tolerance_source: str = field(metadata=output("band from"))
+    drill_list: str = field(metadata=output("drills offered"))
+    burners: tuple[BurnerConversion, ...] = field(metadata=output("burners"))
+    headline: Headline = field(metadata=output("all burners together"))
+    total_rate_gross_W: float = field(metadata=output("total rating", Kind.POWER, basis="gross"))
+    # at the nominal pressure
+    total_predicted_gross_W: float = field(metadata=output("total calculated", Kind.POWER, basis="gross"))
+    total_predicted_net_W: float = field(metadata=output("total calculated", Kind.POWER, basis="net"))
+    total_mass_flow_kg_per_s: float = field(metadata=output("gas used, by mass", Kind.MASS_FLOW))
+    total_volume_flow_m3_per_s: float = field(
+        metadata=output("gas used, by volume", Kind.REFERENCE_VOLUME_FLOW)
+    )
+    findings: tuple[Finding, ...] = field(metadata=output("checks"))
+    not_evaluated: tuple[NotEvaluated, ...] = field(metadata=output("not evaluated"))
+    prompts: tuple[str, ...] = field(metadata=output("what else must change"))
+    worked: tuple[WorkedStep, ...] = field(metadata=output("worked"))  # for one burner
+    sources: tuple[str, ...] = field(metadata=output("sources"))  # cited in this result, one line each
+    notes: tuple[str, ...] = field(default=(), metadata=output("notes"))
+    # the lower end of the band; ``tolerance`` is the upper
+    tolerance_low: float = field(
+        default=-0.05, metadata=output("band of the heat input, low end", Kind.FRACTION, is_change=True)
+    )
+    from_altitude_m: float | None = field(
+        default=None, metadata=output("altitude of the present setting", Kind.LENGTH, unit="m")
+    )
+    from_ambient_pressure_Pa: float = field(
+        default=101_325.0, metadata=output("ambient pressure of the present setting", Kind.ABSOLUTE_PRESSURE)
+    )
+    # which train serves the new gas, in words; "" where none is described
+    supply_of_new_gas: str = field(default="", metadata=output("supply of the new gas"))
+    # supply-pressure row the new gas and pressure belong to, such as 3P or LP
+    category: str = field(default="", metadata=output("supply category"))
+    model: str = field(default="", metadata=output("model"))  # the maker's, as the file gives it
+    region: str = field(default="", metadata=output("region"))  # us, eu, or "" when the file gives none
+    # the pressure couple the new gas belongs to
+    pressure_couple: Couple | None = field(default=None, metadata=output("pressure couple"))
+    # couples the new gas is sold in too, where no category names one
+    pressure_couples_beside: tuple[str, ...] = field(default=(), metadata=output("couples beside"))
+    # what altitude and its policies do; None where it does nothing
+    altitude: Altitude | None = field(default=None, metadata=output("altitude policies"))
+    # present share of the air drawn in by the jet, see aeration.py [-]
+    assumed_primary_aeration: float = field(
+        default=0.0, metadata=output("assumed primary aeration", Kind.FRACTION)
+    )
+    # see ``evaluate_conversion``; None: only the orifices are worked out
+    evaluation: Evaluation | None = field(default=None, metadata=output("evaluation", is_part=True))
     job: Job | None = field(default=None, repr=False, compare=False)  # what this is the conversion of
     steps: tuple[Step, ...] = field(default=(), repr=False, compare=False)  # its burners
 
+    @property
+    @computed_output("project file")
+    def file_name(self) -> str:
+        """The name of the project file without its folders, so that no result depends on where it lay."""
+        return self.file.replace("\\", "/").rpartition("/")[2]
+
+    @property
+    @computed_output("total, against the rating", Kind.FRACTION, is_change=True)
+    def total_deviation_from_rating(self) -> float:
+        """Of the heat input of all burners from their ratings, whatever an altitude policy makes of them [-]."""
+        return self.headline.heat_input_gross_W / self.total_rate_gross_W - 1.0
+
     def summary(self) -> Summary:
-        old, new = (figure(p, Kind.GAUGE_PRESSURE) for p in (self.from_pressure_Pa, self.to_pressure_Pa))
+        old, new = (
+            figure(p, Kind.GAUGE_PRESSURE) for p in (self.from_gauge_pressure_Pa, self.to_gauge_pressure_Pa)
+        )
         change = f"{self.from_gas.name} at {old} to {self.to_gas.name} at {new}"
         table = (
             ("burner", "now", "drill", "heat input gross", "from the aim", "verdict"),

@@ -124,8 +124,8 @@ def offer_of(choice: OrificeChoice, to_gross: float) -> DrillChoice:
         heat_input_gross_W=choice.heat_input_gross_W,
         heat_input_net_W=choice.heat_input_net_W,
         deviation=choice.deviation,
-        low_W=choice.low_W * to_gross,
-        high_W=choice.high_W * to_gross,
+        drill_tolerance_low_gross_W=choice.low_W * to_gross,
+        drill_tolerance_high_gross_W=choice.high_W * to_gross,
     )
 
 
@@ -160,12 +160,12 @@ def _sizes(
         choice=taken,
         choices=(taken,),
         no_drill_meets=_no_drill(job, sized, choice),
-        diameter_ratio=sized.diameter_m / burner.orifice.diameter_m,
-        area_ratio=sized.area_m2 / old_area,
+        exact_diameter_ratio=sized.diameter_m / burner.orifice.diameter_m,
+        exact_area_ratio=sized.area_m2 / old_area,
         predicted_gross_W=choice.heat_input_gross_W,
         predicted_net_W=choice.heat_input_net_W,
-        predicted_low_W=None,
-        predicted_high_W=None,
+        predicted_low_gross_W=None,
+        predicted_high_gross_W=None,
         drill_deviation=choice.deviation,
         headline=at_nominal(job, sized.heat_input_W * to_gross, choice, discharge),
         from_air_m3_per_s=None,
@@ -207,8 +207,8 @@ def _with_range(job: Job, step: Step, offered: tuple[OrificeChoice, ...]) -> Bur
     return replace(
         result,
         choices=tuple(offer_of(offer, to_gross) for offer in offered),
-        predicted_low_W=at(job.pressures.low_Pa),
-        predicted_high_W=at(job.pressures.high_Pa),
+        predicted_low_gross_W=at(job.pressures.low_Pa),
+        predicted_high_gross_W=at(job.pressures.high_Pa),
     )
 
 

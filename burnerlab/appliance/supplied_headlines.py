@@ -73,7 +73,8 @@ def _finding(
 
 def _words(head: Headline, at: PressureAt) -> str:
     """Both cases with the pressure before the orifice."""
-    together = f"every burner on {100 * (head.all_on or 0.0):+.1f} % at {at.all_on_Pa / 1e3:.3g} kPa"
-    if head.alone is None or at.alone_Pa is None:
+    all_on, alone = head.deviation_all_on or 0.0, head.deviation_alone
+    together = f"every burner on {100 * all_on:+.1f} % at {at.gauge_pressure_all_on_Pa / 1e3:.3g} kPa"
+    if alone is None or at.gauge_pressure_alone_Pa is None:
         return f"{together}; alone not evaluated"
-    return f"{together}, alone {100 * head.alone:+.1f} % at {at.alone_Pa / 1e3:.3g} kPa"
+    return f"{together}, alone {100 * alone:+.1f} % at {at.gauge_pressure_alone_Pa / 1e3:.3g} kPa"

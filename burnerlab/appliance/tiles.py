@@ -76,15 +76,15 @@ def _tile(burner: Burner) -> TileBurner | None:
 def _figures(state: TileState, burner: Burner, which: Which, aeration: float) -> TileAt:
     return TileAt(
         burner=burner.name,
-        which=which,
+        which_gas=which,
         gas=state.gas,
-        aeration=aeration,
+        primary_aeration=aeration,
         firing_density_net_W_per_m2=state.firing_density_net_W_per_m2,
-        face_K=state.face_K,
-        ceiling_face_K=state.ceiling_face_K,
+        face_temperature_K=state.face_K,
+        face_ceiling_temperature_K=state.ceiling_face_K,
         radiant_efficiency_net=state.radiant_efficiency_net,
         ceiling_efficiency_net=state.ceiling_efficiency_net,
-        plenum_side_K=state.plenum_side_K,
+        plenum_side_temperature_K=state.plenum_side_K,
         lift_margin=state.lift_margin,
         radiated_W=state.radiated_W,
         evidence=state.evidence,
@@ -102,5 +102,5 @@ def _finding(found: BurnerFinding, burner: Burner, which: Which) -> Finding:
         high=found.high,
         source=found.source,
         evidence=found.evidence,
-        which=which,
+        which_gas=which,
     )

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from burnerlab.appliance.job import Job
-from burnerlab.appliance.result import Step
+from burnerlab.appliance.result import Step, WorkedStep
 
 Line = tuple[str, str, str]
 
 
-def worked(job: Job, step: Step) -> tuple[Line, ...]:
-    """The steps from the rating to the drill of one burner: what, formula, numbers."""
+def worked(job: Job, step: Step) -> tuple[WorkedStep, ...]:
+    """The steps from the rating to the drill of one burner."""
     lines = (*_sizing(job, step), *_drilled(job, step), *_rule(job, step), *_air(job, step))
     return tuple(
-        (f"{step.burner.name}: {what}" if i == 0 else what, formula, numbers)
+        WorkedStep(what=f"{step.burner.name}: {what}" if i == 0 else what, formula=formula, numbers=numbers)
         for i, (what, formula, numbers) in enumerate(lines)
     )
 
@@ -105,7 +105,7 @@ def _rule(job: Job, step: Step) -> tuple[Line, ...]:
             "conversion rule, as a check",
             "d2/d1 = √((W1/W2) √(p1/p2))",
             f"√({w1 / 1e6:.4g}/{w2 / 1e6:.4g} × √({p1:.5g}/{p2:.5g})) = {rule:.4f};"
-            f" for the same heat input as now this sheet has {step.result.diameter_ratio * makes**0.5:.4f}",
+            f" for the same heat input as now this sheet has {step.result.exact_diameter_ratio * makes**0.5:.4f}",
         ),
     )
 

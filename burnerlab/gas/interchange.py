@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 
@@ -23,6 +23,7 @@ from burnerlab.gas.indices import (
 )
 from burnerlab.gas.properties import properties
 from burnerlab.quantity import Problem, ReferenceState, UserError
+from burnerlab.quantity.outputs import output
 from burnerlab.tables.verdict import Verdict
 
 NEAR = 0.2  # the last fifth of the way from an exact match to a limit is "near"
@@ -44,17 +45,18 @@ MEANING = {
 class IndexReading:
     """One index of one method: its value, the limits it is held against and what they say."""
 
-    method: str
-    index: str
-    meaning: str
-    value: float | None
-    unit: str
-    exact: float | None  # the value of a gas against itself, None where the index has none
-    low: float | None
-    high: float | None
-    verdict: Verdict
-    source: str
-    note: str = ""
+    method: str = field(metadata=output("method"))
+    index: str = field(metadata=output("index"))
+    meaning: str = field(metadata=output("what it says"))
+    value: float | None = field(metadata=output("value"))
+    unit: str = field(metadata=output("unit"))
+    # the value of a gas against itself, None where the index has none
+    exact: float | None = field(metadata=output("of a gas against itself"))
+    low: float | None = field(metadata=output("low end of the limits"))
+    high: float | None = field(metadata=output("high end of the limits"))
+    verdict: Verdict = field(metadata=output("reading is"))
+    source: str = field(metadata=output("source"))
+    note: str = field(default="", metadata=output("note"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

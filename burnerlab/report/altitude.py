@@ -1,8 +1,8 @@
-"""Altitude and its policies on terminal, sheet and in JSON: what is enlarged, and what each policy would ask for."""
+"""Altitude and its policies on terminal and sheet: what is enlarged, and what each policy would ask for."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from burnerlab.orifice.altitude import height_words
 from burnerlab.report.numbers import Cell
@@ -129,33 +129,3 @@ def sections(c: Conversion) -> tuple[Section, ...]:
 def _drills(row: PolicyRow) -> str:
     """Its drills, or why it has none."""
     return ", ".join(clean(bore.drill, 12) for bore in row.bores) or clean(row.why)
-
-
-def altitude_json(found: Altitude | None) -> dict[str, Any] | None:
-    """The bores of every policy; null where altitude does nothing."""
-    if found is None:
-        return None
-    return {
-        "altitude_m": found.altitude_m,
-        "policy_chosen": found.policy,
-        "rows": [
-            {
-                "policy": row.policy or None,
-                "title": row.title,
-                "rating_factor": row.factor,
-                "why_none": row.why or None,
-                "source": row.source,
-                "bores": [
-                    {
-                        "burner": bore.burner,
-                        "exact_diameter_mm": 1e3 * bore.diameter_m,
-                        "drill": bore.drill,
-                        "drill_diameter_mm": 1e3 * bore.drill_diameter_m,
-                        "deviation_percent": 100.0 * bore.deviation,
-                    }
-                    for bore in row.bores
-                ],
-            }
-            for row in _every(found)
-        ],
-    }

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from burnerlab.appliance.result import BurnerConversion, Conversion, Headline
+from burnerlab.appliance.result import BurnerConversion, Conversion, DrillChoice, Headline
 from burnerlab.quantity import System
 from burnerlab.report import altitude, couple
-from burnerlab.report.basis import basis_of
-from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, digits, percent
+from burnerlab.report.basis import Basis, basis_of
+from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, Scale, digits, percent
 from burnerlab.report.outside import beside_verdict, outside_lines
 from burnerlab.report.parts import Block, Cautions, Column, Points, Section, Table
 from burnerlab.report.wording import clean, lines_of_sheet, name
@@ -20,7 +20,8 @@ ROUGH = ("Primary air drawn in, new / present", "Primary aeration after, shutter
 
 def made_words(at: Headline) -> str:
     """The ends of a deviation as made, in per cent; "" where the coefficient states no interval."""
-    return "" if at.low is None or at.high is None else f"{100 * at.low:+.1f} to {100 * at.high:+.1f}"
+    low, high = at.deviation_low, at.deviation_high
+    return "" if low is None or high is None else f"{100 * low:+.1f} to {100 * high:+.1f}"
 
 
 def evidence_words(c: Conversion) -> tuple[str, ...]:
@@ -30,7 +31,7 @@ def evidence_words(c: Conversion) -> tuple[str, ...]:
         words = f"Cd {one.coefficient:.2f} {one.evidence}"
         words += f", {one.low:.2f} to {one.high:.2f}" if one.low < one.high else ", no interval stated"
         said.append(words)
-    if any(b.headline.verdict == Verdict.NEAR and b.headline.low is not None for b in c.burners):
+    if any(b.headline.verdict == Verdict.NEAR and b.headline.deviation_low is not None for b in c.burners):
         said[-1:] = [f"{said[-1]}; measure one burner"] if said else []
     if not said:  # a conversion put together by hand
         said = list(dict.fromkeys(b.headline.evidence for b in c.burners))
@@ -177,10 +178,10 @@ def _input_table(c: Conversion, system: System) -> Table:
             *([POWER.show(b.aim_gross_W * basis.new, system)] if aimed else []),
             POWER.show(b.from_predicted_gross_W * basis.present, system),
             POWER.show(b.predicted_gross_W * basis.new, system),
-            POWER.show(_times(b.predicted_low_W, basis.new), system),
-            POWER.show(_times(b.predicted_high_W, basis.new), system),
+            POWER.show(_times(b.predicted_low_gross_W, basis.new), system),
+            POWER.show(_times(b.predicted_high_gross_W, basis.new), system),
             Cell(text=percent(b.drill_deviation), value=100 * b.drill_deviation, unit="%"),
-            _ratio(b.taken_area_ratio),
+            _ratio(b.area_ratio),
             Cell(text="choked" if b.choked else "below choking"),
         )
         for b in c.burners
@@ -198,8 +199,8 @@ def _input_total(c: Conversion, system: System, turned: bool, aimed: bool) -> tu
     aim = sum(b.aim_gross_W * b.count for b in c.burners)
     now = sum(b.from_predicted_gross_W * b.count for b in c.burners)
     off = c.total_predicted_gross_W / aim - 1 if aim else 0.0
-    low = _sum([b.predicted_low_W for b in c.burners], c)
-    high = _sum([b.predicted_high_W for b in c.burners], c)
+    low = _sum([b.predicted_low_gross_W for b in c.burners], c)
+    high = _sum([b.predicted_high_gross_W for b in c.burners], c)
     return (
         Cell(text="All burners", also=f"{sum(b.count for b in c.burners)} burners"),
         POWER.show(c.total_rate_gross_W * basis.new, system),
@@ -217,7 +218,7 @@ def _input_total(c: Conversion, system: System, turned: bool, aimed: bool) -> tu
 
 def is_supplied(c: Conversion) -> bool:
     """Whether the supply of the new gas was solved: then both cases stand in every table."""
-    return c.headline.all_on is not None
+    return c.headline.deviation_all_on is not None
 
 
 def _against(c: Conversion) -> str:
@@ -243,7 +244,7 @@ def _headline_cells(c: Conversion, b: BurnerConversion) -> tuple[Cell, ...]:
     at = b.headline
     cases = tuple(
         Cell(text="") if one is None else Cell(text=percent(one), value=100 * one, unit="%")
-        for one in ((at.all_on, at.alone) if is_supplied(c) else ())
+        for one in ((at.deviation_all_on, at.deviation_alone) if is_supplied(c) else ())
     )
     made = made_words(at)
     worse = Cell(
@@ -285,7 +286,7 @@ def _choice_table(c: Conversion, system: System) -> Table:
                 unit=power.unit,
             ),
             Cell(text=percent(d.deviation), value=100 * d.deviation, unit="%"),
-            Cell(text=f"{digits(power.of(d.low_W * basis.new), 3)} to {power.text(d.high_W * basis.new)}"),
+            _ends(d, basis, power),
             Cell(text="taken" if d.drill == b.choice.drill else ""),
         )
         for b in c.burners
@@ -294,6 +295,14 @@ def _choice_table(c: Conversion, system: System) -> Table:
     return Table(
         caption="Drills near the exact diameter", columns=columns, rows=rows, dense=True, grouped=True
     )
+
+
+def _ends(d: DrillChoice, basis: Basis, power: Scale) -> Cell:
+    """Heat input at both ends of the drill's tolerance."""
+    low, high = (
+        power.of(end * basis.new) for end in (d.drill_tolerance_low_gross_W, d.drill_tolerance_high_gross_W)
+    )
+    return Cell(text=f"{digits(low, 3)} to {digits(high, 3)} {power.unit}")
 
 
 def air(c: Conversion, system: System) -> Section:

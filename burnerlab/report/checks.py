@@ -110,7 +110,7 @@ def in_full(c: Conversion) -> Table:
     )
     place, seen = _places(c), _nth(c.findings)
     groups = _grouped(
-        c.findings, lambda f: (f.topic, f.verdict, f.evidence, finding_range(f), f.which, seen[id(f)])
+        c.findings, lambda f: (f.topic, f.verdict, f.evidence, finding_range(f), f.which_gas, seen[id(f)])
     )
     told: set[str] = set()
     rows = [
@@ -150,7 +150,7 @@ def _nth(found: Group) -> dict[int, int]:
     counts: dict[tuple[str, str, str], int] = {}
     nth = {}
     for f in found:
-        key = (f.topic, f.which, f.burner)
+        key = (f.topic, f.which_gas, f.burner)
         nth[id(f)] = counts.get(key, 0)
         counts[key] = nth[id(f)] + 1
     return nth
@@ -219,7 +219,7 @@ def whose(c: Conversion, burners: Sequence[str]) -> str:
 
 
 def _gases(same: Group) -> str:
-    which = {f.which for f in same} - {""}
+    which = {f.which_gas for f in same} - {""}
     return "both gases" if len(which) > 1 else f"{which.pop()} gas" if which else ""
 
 
@@ -241,7 +241,7 @@ def _once(text: str, told: set[str]) -> str:
 
 
 def _of_gas(same: Group, first: Finding) -> str:
-    return f"{first.which} gas" if first.which and len({f.which for f in same}) > 1 else ""
+    return f"{first.which_gas} gas" if first.which_gas and len({f.which_gas for f in same}) > 1 else ""
 
 
 def _value(f: Finding) -> Cell:

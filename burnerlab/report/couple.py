@@ -1,8 +1,8 @@
-"""Pressure couples on terminal, sheet and in JSON: one orifice, and what each of the two gases burns through it."""
+"""Pressure couples on terminal and sheet: one orifice, and what each of the two gases burns through it."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from burnerlab.appliance.couples import unmatched
 from burnerlab.report.basis import basis_of
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 def head(c: Conversion) -> tuple[str, ...]:
     """That the orifice serves two gases and which of them it is sized on; nothing where there is no couple."""
-    found = c.couple
+    found = c.pressure_couple
     if found is None:
         return _other_ways(c)
     reference, other = _gases(found)
@@ -36,23 +36,22 @@ def _other_ways(c: Conversion) -> tuple[str, ...]:
     return tuple(
         f"{gas} belongs to {words} too. These orifices are sized on this gas alone; "
         f"for that category add --category {words.rpartition('(')[2].rstrip(')')}: one other orifice then serves both."
-        for words in c.couples_beside
+        for words in c.pressure_couples_beside
     )
 
 
 def beside(c: Conversion) -> str:
     """Couples in which the new gas is sold at this pressure too; "" where there is none, or a category was named."""
-    if not c.couples_beside:
+    if not c.pressure_couples_beside:
         return ""
-    return (
-        f"sold as {' and '.join(c.couples_beside)} too: name that category, and one orifice serves both gases"
-    )
+    words = " and ".join(c.pressure_couples_beside)
+    return f"sold as {words} too: name that category, and one orifice serves both gases"
 
 
 def _gases(found: Couple) -> tuple[str, str]:
     return (
-        f"{clean(found.reference_gas)} at {found.reference_pressure_Pa / 100:.3g} mbar",
-        f"{clean(found.other_gas)} at {found.other_pressure_Pa / 100:.3g} mbar",
+        f"{clean(found.reference_gas)} at {found.reference_gauge_pressure_Pa / 100:.3g} mbar",
+        f"{clean(found.other_gas)} at {found.other_gauge_pressure_Pa / 100:.3g} mbar",
     )
 
 
@@ -74,7 +73,7 @@ def table(c: Conversion, system: System) -> RichTable | None:
     from rich.table import Table as Lines
     from rich.text import Text
 
-    found = c.couple
+    found = c.pressure_couple
     if found is None:
         return None
     scale, lines = (
@@ -95,7 +94,7 @@ def table(c: Conversion, system: System) -> RichTable | None:
 
 def sections(c: Conversion, system: System) -> tuple[Section, ...]:
     """The same on the sheet."""
-    found = c.couple
+    found = c.pressure_couple
     if found is None:
         return ()
     columns = (
@@ -116,28 +115,3 @@ def sections(c: Conversion, system: System) -> tuple[Section, ...]:
 
 def _cell(power_W: float, off: float, system: System) -> Cell:
     return Cell(text=f"{POWER.inline(power_W, system)}, {percent(off)}", value=power_W)
-
-
-def couple_json(found: Couple | None) -> dict[str, Any] | None:
-    """Both gases of a couple and what they burn; null where gas and pressure belong to none."""
-    if found is None:
-        return None
-    return {
-        "nominal_mbar": found.nominal,
-        "category": found.category,
-        "reference_gas": found.reference_gas,
-        "reference_pressure_mbar": found.reference_pressure_Pa / 100,
-        "other_gas": found.other_gas,
-        "other_pressure_mbar": found.other_pressure_Pa / 100,
-        "source": found.source,
-        "burners": [
-            {
-                "burner": one.burner,
-                "reference_gross_kW": one.reference_gross_W / 1e3,
-                "reference_deviation_percent": 100 * one.reference_deviation,
-                "other_gross_kW": one.other_gross_W / 1e3,
-                "other_deviation_percent": 100 * one.other_deviation,
-            }
-            for one in found.inputs
-        ],
-    }

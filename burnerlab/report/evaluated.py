@@ -69,7 +69,7 @@ def _pressures(c: Conversion, found: Evaluation, system: System) -> Section | No
 
 
 def _pressure_table(c: Conversion, found: Evaluation, system: System) -> Table:
-    by = {one.which: one for one in found.pressures}
+    by = {one.which_gas: one for one in found.pressures}
     basis = basis_of(c)
     heads = [
         f"{which.capitalize()} gas, {how}" for which in SIDES if which in by for how in ("all on", "alone")
@@ -92,24 +92,24 @@ def _pressure_row(c: Conversion, by: dict[Which, Pressures], place: int, system:
     for which in SIDES:
         if which in by:
             at = by[which].burners[place]
-            cells.append(pressure(at.all_on_Pa).show(at.all_on_Pa, system))
-            cells.append(pressure(at.all_on_Pa).show(at.alone_Pa, system))
+            cells.append(pressure(at.gauge_pressure_all_on_Pa).show(at.gauge_pressure_all_on_Pa, system))
+            cells.append(pressure(at.gauge_pressure_all_on_Pa).show(at.gauge_pressure_alone_Pa, system))
     if "new" in by:
         at = by["new"].burners[place]
         off = at.all_on_from_nominal
-        cells.append(POWER.show(at.all_on_gross_W * basis_of(c).new, system))
+        cells.append(POWER.show(at.heat_input_all_on_gross_W * basis_of(c).new, system))
         cells.append(Cell(text=percent(off), value=100 * off, unit="%"))
     return tuple(cells)
 
 
 def _supply_words(found: Evaluation, system: System) -> Iterator[str]:
     for one in found.pressures:
-        if one.binding and one.drop_Pa is not None:
-            drop = pressure(one.drop_Pa).inline(one.drop_Pa, system)
-            at = pressure(one.manifold_Pa).inline(one.manifold_Pa, system)
+        if one.binding and one.binding_drop_Pa is not None:
+            drop = pressure(one.binding_drop_Pa).inline(one.binding_drop_Pa, system)
+            at = pressure(one.manifold_gauge_pressure_Pa).inline(one.manifold_gauge_pressure_Pa, system)
             yield (
-                f"{one.which.capitalize()} gas: {at} in the manifold with every burner on; of all elements besides the "
-                f"regulator the {clean(one.binding)} takes most, {drop}. Evidence: {one.evidence}."
+                f"{one.which_gas.capitalize()} gas: {at} in the manifold with every burner on; of all elements besides "
+                f"the regulator the {clean(one.binding)} takes most, {drop}. Evidence: {one.evidence}."
             )
     notes = dict.fromkeys(note for one in found.pressures for note in one.notes)
     tabled = [note for note in notes if note.endswith(")") and ": " in note and "(" in note.split(": ", 1)[1]]
@@ -149,7 +149,7 @@ def _air_table(found: Evaluation) -> Table:
     rows = tuple(
         (
             Cell(text=name(one.burner)),
-            *(_share(at.aeration if (at := one.full(which)) else None) for which in SIDES),
+            *(_share(at.primary_aeration if (at := one.full(which)) else None) for which in SIDES),
             *(_loading(one.full(which)) for which in SIDES),
             *_shutter(one.shutter),
         )
@@ -183,7 +183,7 @@ def _loading(at: FlameAt | None) -> Cell:
 def _shutter(setting: ShutterSetting | None) -> tuple[Cell, Cell]:
     if setting is None:
         return DASH, DASH
-    now = Cell(text=DASH.text if setting.present is None else f"{100 * setting.present:.0f} %")
+    now = Cell(text=DASH.text if setting.opening is None else f"{100 * setting.opening:.0f} %")
     if setting.holds is None:
         return now, NONE
     if setting.low is None or setting.high is None:
@@ -220,7 +220,7 @@ def _margin_table(c: Conversion, flames: Sequence[BurnerFlames]) -> Table:
 
 def _margins(one: BurnerFlames, full: FlameAt) -> tuple[Cell, ...]:
     high, low, turned = (
-        one.at(full.which, rate) for rate in ("highest pressure", "lowest pressure", "turndown")
+        one.at(full.which_gas, rate) for rate in ("highest pressure", "lowest pressure", "turndown")
     )
     cone = full.inner_cone_height_m
     return (
@@ -248,7 +248,7 @@ def margin(band: Band | None) -> Cell:
 
 
 def _verdict(c: Conversion, burner: str, which: Which) -> Cell:
-    found = [f for f in c.findings if f.burner == burner and f.which == which and is_of_flame(f)]
+    found = [f for f in c.findings if f.burner == burner and f.which_gas == which and is_of_flame(f)]
     return mark(worst(f.verdict for f in found))
 
 
@@ -339,17 +339,19 @@ def _tile_row(c: Conversion, tile: TileAt, system: System) -> tuple[Cell, ...]:
     found = [
         f.verdict
         for f in c.findings
-        if f.burner == tile.burner and f.which == tile.which and f.topic.startswith("tile: ")
+        if f.burner == tile.burner and f.which_gas == tile.which_gas and f.topic.startswith("tile: ")
     ]
     return (
         Cell(text=name(tile.burner)),
-        Cell(text=tile.which),
-        Cell(text=f"{100 * tile.aeration:.0f} %", value=round(100 * tile.aeration, 1), unit="%"),
+        Cell(text=tile.which_gas),
+        Cell(
+            text=f"{100 * tile.primary_aeration:.0f} %", value=round(100 * tile.primary_aeration, 1), unit="%"
+        ),
         Cell(text=f"{digits(density, 3)} kW/m2", value=round(density, 1), unit="kW/m2"),
-        _temperature(tile.face_K, system),
-        FLAME_TEMPERATURE.show(tile.ceiling_face_K, system),
+        _temperature(tile.face_temperature_K, system),
+        FLAME_TEMPERATURE.show(tile.face_ceiling_temperature_K, system),
         _share(tile.radiant_efficiency_net),
-        _temperature(tile.plenum_side_K, system),
+        _temperature(tile.plenum_side_temperature_K, system),
         mark(worst(found)),
     )
 

@@ -260,14 +260,19 @@ def inputs_chart(c: Conversion, system: System) -> Any:
 
 
 def _inputs(b: BurnerConversion) -> tuple[float | None, ...]:
-    return (b.from_predicted_gross_W, b.headline.heat_input_gross_W, b.predicted_low_W, b.predicted_high_W)
+    return (
+        b.from_predicted_gross_W,
+        b.headline.heat_input_gross_W,
+        b.predicted_low_gross_W,
+        b.predicted_high_gross_W,
+    )
 
 
 def _input_row(axes: Any, row: int, b: BurnerConversion) -> None:
     new, now = (100 * v / b.aim_gross_W for v in (b.headline.heat_input_gross_W, b.from_predicted_gross_W))
     axes.axhline(row + 0.5, color=PALE, linewidth=0.5, zorder=0.5)
-    if b.predicted_low_W is not None and b.predicted_high_W is not None:
-        ends = [100 * v / b.aim_gross_W for v in (b.predicted_low_W, b.predicted_high_W)]
+    if b.predicted_low_gross_W is not None and b.predicted_high_gross_W is not None:
+        ends = [100 * v / b.aim_gross_W for v in (b.predicted_low_gross_W, b.predicted_high_gross_W)]
         axes.plot(ends, [row + 0.12] * 2, color=NEW, linewidth=1.0, zorder=2, solid_capstyle="butt")
         for end in ends:
             axes.plot([end] * 2, [row + 0.03, row + 0.21], color=NEW, linewidth=1.0, zorder=2)

@@ -26,7 +26,7 @@ from burnerlab.layout.study import LayoutStudy
 from burnerlab.orifice import OrificeChoice
 from burnerlab.quantity import Kind, Problem, UserError, in_unit
 from burnerlab.quantity.outputs import columns, flat
-from burnerlab.report.json_out import to_json
+from burnerlab.report.result_tables import FlameRow, burner_table
 from burnerlab.supply.withdrawal import Held, Withdrawal
 
 if TYPE_CHECKING:
@@ -80,10 +80,7 @@ def _rows(result: Any) -> Any:
 
 
 def _conversion(c: Conversion) -> list[Row]:
-    return [
-        {key: value for key, value in burner.items() if not isinstance(value, list | dict)}
-        for burner in to_json(c)["burners"]
-    ]
+    return [{one.key: one.value for one in cells} for cells in burner_table(c).figures()]
 
 
 def _injectors(table: InjectorTable) -> list[Row]:
@@ -197,7 +194,7 @@ def _stability(found: BurnerStability) -> Iterable[Row]:
 
 def _flames(found: BurnerFlames) -> Iterable[Row]:
     for rate in found.rates:
-        yield {"burner": found.burner, **_in_units(rate)}
+        yield flat(FlameRow(burner=found.burner, at=rate))
 
 
 def _choice(choice: OrificeChoice) -> Iterable[Row]:
@@ -205,7 +202,7 @@ def _choice(choice: OrificeChoice) -> Iterable[Row]:
 
 
 def _finding(finding: Finding) -> Iterable[Row]:
-    yield {field.name: getattr(finding, field.name) for field in fields(finding)}
+    yield flat(finding)
 
 
 # a dataclass in SI as a row in handy units

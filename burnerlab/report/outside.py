@@ -22,14 +22,14 @@ def outside_lines(c: Conversion) -> tuple[str, ...]:
     groups: dict[tuple[bool, str, str, str], list[Finding]] = {}
     for f in c.findings:
         if f.verdict == Verdict.OUTSIDE:
-            groups.setdefault((f.which == "present", f.topic, f.which, f.unit), []).append(f)
+            groups.setdefault((f.which_gas == "present", f.topic, f.which_gas, f.unit), []).append(f)
     return tuple(_line(c, same) for same in sorted(groups.values(), key=_danger))
 
 
 def _danger(same: list[Finding]) -> tuple[bool, bool, bool]:
     """The new gas before the present; too much heat before the flame, the flame before all else."""
     first = same[0]
-    return first.which == "present", not any(map(_overfires, same)), not is_of_flame(first)
+    return first.which_gas == "present", not any(map(_overfires, same)), not is_of_flame(first)
 
 
 def _overfires(f: Finding) -> bool:
@@ -40,7 +40,7 @@ def _line(c: Conversion, same: list[Finding]) -> str:
     worst = worst_of(same)
     value = "" if worst.value is None else f" {value_text(worst)}"
     held = finding_range(worst)
-    gas = f", {worst.which} gas" if worst.which else ""
+    gas = f", {worst.which_gas} gas" if worst.which_gas else ""
     who = burners_of(c, same) if worst.burner else ""
     danger = "; possible overfire" if any(map(_overfires, same)) else ""
     return f"{WORD}: {clean(worst.topic)}{gas}{value}{f', {held}' if held else ''}{f' ({who})' if who else ''}{danger}"
@@ -54,7 +54,7 @@ def outside_checks(c: Conversion, burner: BurnerConversion) -> tuple[str, ...]:
         for f in c.findings
         if f.verdict == Verdict.OUTSIDE
         and f.burner == burner.name
-        and f.which != "present"
+        and f.which_gas != "present"
         and f.topic not in told
     ]
     found.sort(key=lambda f: _danger([f]))

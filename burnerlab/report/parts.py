@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from burnerlab.appliance.result import WorkedStep
 from burnerlab.report.numbers import Cell
 from burnerlab.tables.cautions import Caution
 
@@ -67,15 +68,8 @@ class Picture:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
-    what: str
-    formula: str
-    numbers: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Steps:
-    rows: tuple[Step, ...]
+    rows: tuple[WorkedStep, ...]
 
 
 Block = Facts | Table | Points | Cautions | Picture | Steps

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
-from burnerlab.appliance.result import Conversion, Finding, NotEvaluated
+from burnerlab.appliance.result import Conversion, Finding, NotEvaluated, WorkedStep
 from burnerlab.quantity import System
 from burnerlab.report import altitude, burners, checks, couple, evaluated, layout_sections, wording
 from burnerlab.report.basis import basis_of
@@ -26,9 +26,9 @@ from burnerlab.report.numbers import (
     percent,
     pressure,
 )
-from burnerlab.report.parts import Cautions, Column, Fact, Facts, Picture, Points, Section, Step, Steps, Table
+from burnerlab.report.parts import Cautions, Column, Fact, Facts, Picture, Points, Section, Steps, Table
 from burnerlab.report.stability_figure import panels
-from burnerlab.report.wording import clean, file_name, name
+from burnerlab.report.wording import clean, name
 from burnerlab.tables.cautions import cautions
 from burnerlab.tables.verdict import Verdict
 
@@ -50,8 +50,8 @@ def title(c: Conversion) -> str:
 
 def change(c: Conversion, system: System) -> str:
     """From which gas and pressure to which, in one line."""
-    now = pressure(c.from_pressure_Pa).inline(c.from_pressure_Pa, system)
-    new = pressure(c.to_pressure_Pa).inline(c.to_pressure_Pa, system)
+    now = pressure(c.from_gauge_pressure_Pa).inline(c.from_gauge_pressure_Pa, system)
+    new = pressure(c.to_gauge_pressure_Pa).inline(c.to_gauge_pressure_Pa, system)
     words = f"{name(c.from_gas.title)} at {now} to {name(c.to_gas.title)} at {new}"
     return words[:1].upper() + words[1:]
 
@@ -98,7 +98,11 @@ def build(c: Conversion, system: System) -> tuple[Section, ...]:
 
 
 def _job(c: Conversion, system: System) -> Section:
-    low, high, nominal = c.to_pressure_low_Pa, c.to_pressure_high_Pa, pressure(c.to_pressure_Pa)
+    low, high, nominal = (
+        c.to_gauge_pressure_low_Pa,
+        c.to_gauge_pressure_high_Pa,
+        pressure(c.to_gauge_pressure_Pa),
+    )
     span = "no range is known for this gas and pressure"
     if low is not None and high is not None:
         span = f"range {nominal.inline(low, system)} to {nominal.inline(high, system)}"
@@ -112,11 +116,13 @@ def _job(c: Conversion, system: System) -> Section:
         Fact(label="Present gas", cell=Cell(text=name(c.from_gas.title)), note=clean(c.from_gas.family)),
         Fact(
             label="Present manifold pressure, gauge",
-            cell=pressure(c.from_pressure_Pa).show(c.from_pressure_Pa, system),
+            cell=pressure(c.from_gauge_pressure_Pa).show(c.from_gauge_pressure_Pa, system),
         ),
         Fact(label="New gas", cell=Cell(text=name(c.to_gas.title)), note=clean(c.to_gas.family)),
-        Fact(label="New manifold pressure, gauge", cell=nominal.show(c.to_pressure_Pa, system), note=span),
-        *([Fact(label="Supply of the new gas", cell=Cell(text=clean(c.new_train)))] if c.new_train else []),
+        Fact(
+            label="New manifold pressure, gauge", cell=nominal.show(c.to_gauge_pressure_Pa, system), note=span
+        ),
+        *_stated("Supply of the new gas", c.supply_of_new_gas),
         *(
             [Fact(label="Supply category", cell=Cell(text=clean(c.category)), note=couple.beside(c))]
             if c.category
@@ -128,6 +134,11 @@ def _job(c: Conversion, system: System) -> Section:
     )
     lead = "What was asked. Pressures are gauge, at the appliance manifold, with the burners on."
     return Section(key="job", title="Job", lead=lead, blocks=(Facts(rows=rows),))
+
+
+def _stated(label: str, text: str) -> tuple[Fact, ...]:
+    """A fact of words; none where there are none."""
+    return (Fact(label=label, cell=Cell(text=clean(text))),) if text else ()
 
 
 def _place(label: str, altitude_m: float | None, ambient_Pa: float, system: System) -> Fact:
@@ -236,8 +247,8 @@ def _every_check(c: Conversion) -> Section:
 def _figures(c: Conversion, system: System) -> Section:
     band = burners.band_words(c)
     now, new = name(c.from_gas.title), name(c.to_gas.title)
-    now_at = pressure(c.from_pressure_Pa).inline(c.from_pressure_Pa, system)
-    new_at = pressure(c.to_pressure_Pa).inline(c.to_pressure_Pa, system)
+    now_at = pressure(c.from_gauge_pressure_Pa).inline(c.from_gauge_pressure_Pa, system)
+    new_at = pressure(c.to_gauge_pressure_Pa).inline(c.to_gauge_pressure_Pa, system)
     burner_words = "; ".join(
         f"{name(b.name)} from {b.from_orifice_m * 1e3:.3f} mm to {clean(b.choice.drill)} "
         f"({b.choice.diameter_m * 1e3:.3f} mm), {percent(b.drill_deviation)} at the nominal pressure"
@@ -336,12 +347,15 @@ def _gathered(c: Conversion, asked: Sequence[NotEvaluated | Finding]) -> Iterato
 
 
 def _question(entry: NotEvaluated | Finding) -> str:
-    which = entry.which if isinstance(entry, Finding) else ""
+    which = entry.which_gas if isinstance(entry, Finding) else ""
     return f"{entry.topic}, {which} gas" if which else entry.topic
 
 
 def _worked(c: Conversion) -> Section:
-    steps = tuple(Step(what=clean(w), formula=clean(f), numbers=clean(n)) for w, f, n in c.worked)
+    steps = tuple(
+        WorkedStep(what=clean(step.what), formula=clean(step.formula), numbers=clean(step.numbers))
+        for step in c.worked
+    )
     lead = "The formulas with the numbers put in, for one burner, so that the rest can be checked by hand."
     return Section(
         key="worked", title="Worked example", lead=lead, blocks=(Steps(rows=steps),) if steps else ()
@@ -357,7 +371,7 @@ def _cautions() -> Section:
 def _version(c: Conversion) -> Section:
     rows = (
         Fact(label="Calculated by", cell=Cell(text=f"burnerlab {clean(c.version)}")),
-        Fact(label="Project file", cell=Cell(text=name(file_name(c.file)) or "none")),
+        Fact(label="Project file", cell=Cell(text=name(c.file_name) or "none")),
         Fact(label="SHA-256 of the project file", cell=Cell(text=clean(c.file_sha256) or "none")),
     )
     lead = "The same file and version give the same figures."

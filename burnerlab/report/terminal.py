@@ -155,7 +155,10 @@ def _burners(c: Conversion, system: System) -> Table:
             Text(_now(b, system)),
             Text(_drill(b, both=both, system=system)),
             Text(_power(_burning_W(b) * to_basis, system)),
-            *(Text(_percent(one)) for one in ((at.all_on, at.alone) if both else (at.deviation,))),
+            *(
+                Text(_percent(one))
+                for one in ((at.deviation_all_on, at.deviation_alone) if both else (at.deviation,))
+            ),
             Text(made_words(at)),
             _verdict(c, b),
         )
@@ -185,7 +188,8 @@ def _drill(b: BurnerConversion, *, both: bool, system: System) -> str:
 
 def _burning_W(b: BurnerConversion) -> float:
     """Gross heat input with every burner on; at the nominal pressure where no supply is solved."""
-    return b.aim_gross_W * (1.0 + b.headline.all_on) if b.headline.all_on is not None else b.predicted_gross_W
+    all_on = b.headline.deviation_all_on
+    return b.predicted_gross_W if all_on is None else b.aim_gross_W * (1.0 + all_on)
 
 
 def _percent(deviation: float | None) -> str:
@@ -221,7 +225,7 @@ def _flames(c: Conversion, found: Evaluation, system: System) -> Table:
 
 
 def _aeration(at: FlameAt | None) -> str:
-    return "-" if at is None or at.aeration is None else f"{100 * at.aeration.value:.0f}"
+    return "-" if at is None or at.primary_aeration is None else f"{100 * at.primary_aeration.value:.0f}"
 
 
 def _worst_margin(flames: BurnerFlames) -> str:
@@ -240,19 +244,22 @@ def _worst_margin(flames: BurnerFlames) -> str:
         return "not evaluated"
     value, topic, at = min(found, key=lambda each: each[0])
     when = "" if at.rate == FULL_RATE or topic == "yellow tips" else f", {at.rate}"
-    return f"{topic} {digits(value, 3)} on {at.which}{when}"
+    return f"{topic} {digits(value, 3)} on {at.which_gas}{when}"
 
 
 def _tile_words(found: Evaluation, burner: str, system: System) -> str:
     """Face temperature of a tile on both gases; "" for a burner that has none."""
-    faces = [tile.face_K.value for tile in found.tiles if tile.burner == burner]
+    faces = [tile.face_temperature_K.value for tile in found.tiles if tile.burner == burner]
     scale = FLAME_TEMPERATURE.scale(system)
     return f"tile face {' → '.join(f'{scale.of(face):.0f}' for face in faces)} {scale.unit}" if faces else ""
 
 
 def _all_on(found: Evaluation, burner: str, which: Which, system: System) -> str:
     pressures = {
-        at.burner: at.all_on_Pa for one in found.pressures if one.which == which for at in one.burners
+        at.burner: at.gauge_pressure_all_on_Pa
+        for one in found.pressures
+        if one.which_gas == which
+        for at in one.burners
     }
     return digits(LOW_PRESSURE.scale(system).of(pressures[burner]), 3) if burner in pressures else "-"
 
@@ -287,7 +294,7 @@ def _lines(c: Conversion, system: System, has_sheet: bool) -> list[Text]:
         f"All burners{' on' if is_supplied(c) else ''}: rated {rated}, {aim}"
         f"calculated {POWER.inline(at.heat_input_gross_W * basis.new, system)} {basis.word}, "
         f"{total_words(c, made)}. Gas {gas}.",
-        *([f"Supply of the new gas: {clean(c.new_train, 480)}."] if c.new_train else []),
+        *([f"Supply of the new gas: {clean(c.supply_of_new_gas, 480)}."] if c.supply_of_new_gas else []),
         f"As made: drill and coefficient, k = 2. Evidence: {'; '.join(evidence_words(c))}.",
         f"Band {band_words(c)} ({_band_source(c)}), heat inputs {basis.word}; volumes at: {clean(c.reference)}.",
         *(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets),
@@ -312,10 +319,10 @@ def _attention(c: Conversion, has_sheet: bool) -> list[str]:
     heads: dict[str, list[str]] = {}
     for f in c.findings:
         is_shown = f.topic.lower() == HEAT_INPUT and f.burner in shown
-        if _is_near(f) and not f.which and not is_shown:
+        if _is_near(f) and not f.which_gas and not is_shown:
             heads.setdefault(f"near: {clean(f.topic)}", []).append(name(f.burner))
     said = [head + (f" ({', '.join(filter(None, who))})" if any(who) else "") for head, who in heads.items()]
-    near = [f for f in c.findings if _is_near(f) and f.which]
+    near = [f for f in c.findings if _is_near(f) and f.which_gas]
     topics = dict.fromkeys(f.topic for f in sorted(near, key=lambda f: not is_of_flame(f)))
     where = "see the sheet" if has_sheet else "figures in a sheet or in JSON"
     return [*said, *([f"near, {where}: {clean('; '.join(topics))}"] if topics else [])]

@@ -21,7 +21,9 @@ SHEET = "sheet"
 def occasions(c: Conversion) -> tuple[str, ...]:
     """What a conversion asks of the cautions beyond those of any sheet: a high supply, hydrogen, carbon monoxide."""
     special = c.from_gas.is_special or c.to_gas.is_special
-    high = not all(is_low_pressure(pressure) for pressure in (c.from_pressure_Pa, c.to_pressure_Pa))
+    high = not all(
+        is_low_pressure(pressure) for pressure in (c.from_gauge_pressure_Pa, c.to_gauge_pressure_Pa)
+    )
     return (*((HIGH_PRESSURE,) if high else ()), *((SPECIAL_GAS,) if special else ()))
 
 
@@ -48,15 +50,6 @@ def clean(text: str, longest: int | None = None) -> str:
     line = "".join(c if c.isprintable() else " " if c.isspace() else "?" for c in text)
     line = " ".join(line.split())
     return line if longest is None or len(line) <= longest else line[: longest - 1].rstrip() + "…"
-
-
-def file_name(path: str) -> str:
-    """The name of a file without the folders of the machine it lay on, so that the sheet does not depend on them.
-
-    >>> file_name("/home/anyone/range.toml"), file_name("C:\\\\jobs\\\\range.toml")
-    ('range.toml', 'range.toml')
-    """
-    return path.replace("\\", "/").rpartition("/")[2]
 
 
 def name(text: str) -> str:

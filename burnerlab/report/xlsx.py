@@ -4,55 +4,54 @@ from __future__ import annotations
 
 import datetime
 import io
+import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
-from burnerlab.appliance.result import BurnerConversion, Conversion
-from burnerlab.report import xlsx_evaluated
-from burnerlab.report.checks import finding_range
+from burnerlab.appliance.result import Conversion
+from burnerlab.quantity import Kind
 from burnerlab.report.numbers import Cell
 from burnerlab.report.parts import Column, Facts, Points, Steps, Table
+from burnerlab.report.result_tables import Figure, ResultTable, burner_table, figures, other_tables
 from burnerlab.report.sheet import Sheet
 from burnerlab.report.wording import STATEMENT, clean
 from burnerlab.tables.cautions import cautions
 
 MADE = datetime.datetime(2000, 1, 1)  # fixed, so that the same sheet gives the same file
 HEAD_ROW = 3
-# head, field of a burner or formula over its row; {x} is the letter of the column with key x
-BURNER_COLUMNS: tuple[tuple[str, str, str, str], ...] = (
-    ("name", "Burner", "", ""),
-    ("kind", "Kind", "", ""),
-    ("count", "Count", "", "0"),
-    ("rate", "Rating, gross [kW]", "", "0.000"),
-    ("low_rate", "Low rate, gross [kW]", "", "0.000"),
-    ("aim", "Aim after the altitude rule, gross [kW]", "", "0.000"),
-    ("from_drill", "Present drill", "", ""),
-    ("from_d", "Present orifice [mm]", "", "0.000"),
-    ("now", "Calculated, present gas, gross [kW]", "", "0.000"),
-    ("exact", "New orifice, exact [mm]", "", "0.000"),
-    ("drill", "Drill taken", "", ""),
-    ("d", "Drill diameter [mm]", "", "0.000"),
-    ("d_ratio", "Diameter, new / present [-]", "={d}{r}/{from_d}{r}", "0.0000"),
-    ("a_ratio", "Area, new / present [-]", "=({d}{r}/{from_d}{r})^2", "0.0000"),
-    ("at_exact", "Calculated at the exact diameter, gross [kW]", "={new}{r}*({exact}{r}/{d}{r})^2", "0.000"),
-    ("new", "Calculated, new gas, gross [kW]", "", "0.000"),
-    ("net", "Calculated, new gas, net [kW]", "", "0.000"),
-    ("off", "Drill at the nominal pressure, against aim [%]", "=100*({new}{r}/{aim}{r}-1)", "+0.0;-0.0;0.0"),
-    ("burns", "Heat input, the worse case, gross [kW]", "", "0.000"),
-    ("case", "Worse case", "", ""),
-    ("all_on", "All on, against aim [%]", "", "+0.0;-0.0;0.0"),
-    ("alone", "Alone, against aim [%]", "", "+0.0;-0.0;0.0"),
-    ("deviation", "Deviation, the worse, against aim [%]", "=100*({burns}{r}/{aim}{r}-1)", "+0.0;-0.0;0.0"),
-    ("made_low", "As made, low end [%]", "", "+0.0;-0.0;0.0"),
-    ("made_high", "As made, high end [%]", "", "+0.0;-0.0;0.0"),
-    ("low", "At lowest pressure, gross [kW]", "", "0.000"),
-    ("high", "At highest pressure, gross [kW]", "", "0.000"),
-    ("all", "Calculated, all of the kind, gross [kW]", "={count}{r}*{new}{r}", "0.000"),
-    ("mass", "Gas, one burner, all on [kg/h]", "", "0.0000"),
-    ("volume", "Gas, one burner, all on, at the reference state [m3/h]", "", "0.0000"),
-    ("verdict", "Verdict", "", ""),
-    ("evidence", "Evidence", "", ""),
-)
+KEY_ROW = HEAD_ROW - 1
+# figures that stay live: key, and the formula over its row; {x} is the letter of the column with key x
+FORMULAS = {
+    "diameter_ratio": "={drill_diameter_mm}{r}/{from_orifice_mm}{r}",
+    "area_ratio": "=({drill_diameter_mm}{r}/{from_orifice_mm}{r})^2",
+    "exact_predicted_gross_kW": "={predicted_gross_kW}{r}*({to_orifice_mm}{r}/{drill_diameter_mm}{r})^2",
+    "drill_deviation_percent": "=100*({predicted_gross_kW}{r}/{aim_gross_kW}{r}-1)",
+    "deviation_percent": "=100*({heat_input_gross_kW}{r}/{aim_gross_kW}{r}-1)",
+    "all_predicted_gross_kW": "={count}{r}*{predicted_gross_kW}{r}",
+}
+TOTALS = {
+    "rate_gross_kW": "total_rate_gross_kW",
+    "predicted_gross_kW": "total_predicted_gross_kW",
+    "predicted_net_kW": "total_predicted_net_kW",
+    "mass_flow_kg_per_h": "total_mass_flow_kg_per_h",
+    "volume_flow_m3_per_h": "total_volume_flow_m3_per_h",
+}
+"""Figures of one burner, and that of all of them: sums over the rows, each times its count."""
+AIR = (
+    "name", "from_air_m3_per_h", "to_air_m3_per_h", "from_air_kg_per_h", "to_air_kg_per_h", "air_to_gas_ratio_change",
+    "primary_air_change", "primary_aeration_before_percent", "primary_aeration_after_percent",
+)  # fmt: skip
+PATTERNS: dict[Kind | None, str] = {
+    Kind.MASS_FLOW: "0.0000",
+    Kind.REFERENCE_VOLUME_FLOW: "0.0000",
+    Kind.FRACTION: "0.0",
+    Kind.TEMPERATURE: "0.0",
+    None: "0.0000",
+}
+CHANGE = "+0.0;-0.0;0.0"
+NARROW, WIDE, WIDEST = 12.0, 24.0, 46.0
+LONG = 30  # letters from which a text takes a wide column
 
 
 class _Book:
@@ -71,6 +70,7 @@ class _Book:
         self.book.set_properties(
             {"title": "Conversion sheet", "author": "burnerlab", "comments": STATEMENT, "created": MADE}
         )
+        self.key = self.book.add_format({"font_size": 8, "font_color": "#6b6a66"})
         self.head = self.book.add_format({"bold": True, "text_wrap": True, "valign": "bottom", "bottom": 1})
         self.wrap = self.book.add_format({"text_wrap": True, "valign": "top"})
         self.bold = self.book.add_format({"bold": True, "text_wrap": True, "valign": "top"})
@@ -104,169 +104,144 @@ class _Book:
     ) -> None:
         for number, row in enumerate(rows, start=HEAD_ROW + 1):
             for column, value in enumerate(row):
-                if isinstance(value, str):
-                    sheet.write_string(number, column, value, self.wrap)
-                elif value is not None:
-                    sheet.write_number(number, column, value, self.number_format(pattern))
+                self.cell(sheet, number, column, value, pattern)
+
+    def cell(
+        self,
+        sheet: Any,
+        number: int,
+        column: int,
+        value: str | float | bool | None,
+        pattern: str = "General",
+        missing: str = "",
+    ) -> None:
+        """A figure, a word, or what is said where there is none."""
+        if isinstance(value, bool):
+            value = "yes" if value else "no"
+        if value is None or (isinstance(value, float) and not math.isfinite(value)):
+            value = missing or None
+        if value is None:
+            return
+        if isinstance(value, str):
+            sheet.write_string(number, column, clean(value), self.bold if column == 0 else self.wrap)
+        else:
+            sheet.write_number(number, column, value, self.number_format(pattern))
+
+    def letters(self, keys: Sequence[str]) -> dict[str, str]:
+        """The letter of each column by its key."""
+        from xlsxwriter.utility import xl_col_to_name
+
+        return {key: xl_col_to_name(place) for place, key in enumerate(keys)}
+
+    def keys(self, sheet: Any, keys: Sequence[str]) -> dict[str, str]:
+        """The key of each column in small above its head."""
+        for column, key in enumerate(keys):
+            sheet.write_string(KEY_ROW, column, key, self.key)
+        return self.letters(keys)
 
 
 def xlsx_bytes(c: Conversion, sheet: Sheet) -> bytes:
     """The workbook. Raises ImportError without xlsxwriter."""
     stream = io.BytesIO()
     book = _Book(stream)
+    choices, *others = other_tables(c)
     _burners(book, c, sheet)
-    _choices(book, c)
+    _table(book, choices)
     _air(book, c)
-    xlsx_evaluated.pages(book, c.evaluation)
+    for table in others:
+        _table(book, table)
     _checks(book, sheet)
     _not_evaluated(book, sheet)
     _worked(book, sheet)
-    _every_check(book, c, sheet)
     _basis(book, sheet)
+    _every_figure(book, c)
     _cautions(book)
     book.book.close()
     return stream.getvalue()
 
 
-def _percent(value: float | None) -> float | None:
-    return None if value is None else 100 * value
+def _head(figure: Figure) -> str:
+    """Label and unit of a figure.
+
+    >>> from burnerlab.appliance import convert, demonstration
+    >>> from burnerlab.report.result_tables import burner_table
+    >>> cells = burner_table(convert(demonstration(), "propane", 2740.0)).figures()[0]
+    >>> [_head(cells[place]) for place in (0, 4)]
+    ['Burner', 'Present orifice [mm]']
+    """
+    label = figure.label[:1].upper() + figure.label[1:]
+    unit = figure.unit or ("-" if isinstance(figure.value, float) or figure.column.ends else "")
+    return f"{label} [{unit}]" if unit else label
 
 
-def _values(b: BurnerConversion) -> dict[str, str | float | None]:
-    def kilo(value: float | None) -> float | None:
-        return None if value is None else value / 1e3
+def _pattern(figure: Figure) -> str:
+    if isinstance(figure.value, int):
+        return "0"
+    declared = figure.column.declared
+    return CHANGE if declared.is_change else PATTERNS.get(declared.kind, "0.000")
 
-    at = b.headline
-    return {
-        "name": clean(b.name),
-        "kind": clean(b.kind),
-        "count": b.count,
-        "rate": kilo(b.rate_gross_W),
-        "low_rate": kilo(b.low_rate_gross_W),
-        "aim": kilo(b.aim_gross_W),
-        "from_drill": clean(b.from_drill),
-        "from_d": b.from_orifice_m * 1e3,
-        "now": kilo(b.from_predicted_gross_W),
-        "exact": b.to_orifice_m * 1e3,
-        "drill": clean(b.choice.drill),
-        "d": b.choice.diameter_m * 1e3,
-        "d_ratio": b.choice.diameter_m / b.from_orifice_m,
-        "a_ratio": b.taken_area_ratio,
-        "at_exact": kilo(b.predicted_gross_W * (b.to_orifice_m / b.choice.diameter_m) ** 2),
-        "new": kilo(b.predicted_gross_W),
-        "net": kilo(b.predicted_net_W),
-        "off": 100 * (b.predicted_gross_W / b.aim_gross_W - 1),
-        "low": kilo(b.predicted_low_W),
-        "high": kilo(b.predicted_high_W),
-        "all": kilo(b.count * b.predicted_gross_W),
-        "mass": b.mass_flow_kg_per_s * 3600,
-        "volume": b.volume_flow_m3_per_s * 3600,
-        "burns": kilo(at.heat_input_gross_W),
-        "case": at.case,
-        "all_on": _percent(at.all_on),
-        "alone": _percent(at.alone),
-        "deviation": _percent(at.deviation),
-        "made_low": _percent(at.low),
-        "made_high": _percent(at.high),
-        "verdict": at.verdict,
-        "evidence": at.evidence,
-    }
+
+def _width(column: Sequence[Figure], place: int) -> float:
+    longest = max(len(one.value) if isinstance(one.value, str) else 0 for one in column)
+    return WIDE if place == 0 else WIDEST if longest > LONG else NARROW
+
+
+def _table(book: _Book, table: ResultTable, keys: tuple[str, ...] = ()) -> Any:
+    """A page of a table: the key of each figure in small, its head, then the rows; some keys alone, or all."""
+    rows = table.figures()
+    if keys:
+        rows = [[one for key in keys for one in cells if one.key == key] for cells in rows]
+    page = book.page(table.name, table.title, clean(table.lead))
+    heads = [
+        next((one for one in column if one.value is not None), column[0])
+        for column in zip(*rows, strict=True)
+    ]
+    widths = [_width(column, place) for place, column in enumerate(zip(*rows, strict=True))]
+    book.heads(page, [_head(one) for one in heads], widths)
+    letters = book.keys(page, [one.key for one in heads])
+    for number, cells in enumerate(rows, start=HEAD_ROW + 1):
+        for place, one in enumerate(cells):
+            formula = FORMULAS.get(one.key, "") if {*FORMULAS, *TOTALS} <= letters.keys() else ""
+            if formula:
+                text = formula.format(r=number + 1, **letters)
+                page.write_formula(number, place, text, book.number_format(_pattern(one)), one.value)
+            else:
+                missing = "" if one.is_end else table.missing
+                book.cell(page, number, place, one.value, _pattern(one), missing)
+    return page
 
 
 def _burners(book: _Book, c: Conversion, sheet: Sheet) -> None:
-    from xlsxwriter.utility import xl_col_to_name
-
-    page = book.page("Burners", sheet.title, f"{sheet.change}. {STATEMENT}")
-    book.heads(
-        page,
-        [title for _, title, _, _ in BURNER_COLUMNS],
-        [24, 8, 7, *([12] * (len(BURNER_COLUMNS) - 5)), 14, 14],
-    )
-    letters = {key: xl_col_to_name(i) for i, (key, *_) in enumerate(BURNER_COLUMNS)}
+    table = replace(burner_table(c), title=sheet.title, lead=f"{sheet.change}. {STATEMENT}")
+    page, cells = _table(book, table), table.figures()[0]
+    letters = book.letters([one.key for one in cells])
     first, last = HEAD_ROW + 2, HEAD_ROW + 1 + len(c.burners)
-    for number, burner in enumerate(c.burners, start=HEAD_ROW + 1):
-        values = _values(burner)
-        for column, (key, _, formula, pattern) in enumerate(BURNER_COLUMNS):
-            value = values[key]
-            if formula:
-                page.write_formula(
-                    number,
-                    column,
-                    formula.format(r=number + 1, **letters),
-                    book.number_format(pattern),
-                    value,
-                )
-            elif isinstance(value, str):
-                page.write_string(number, column, value, book.bold if column == 0 else book.wrap)
-            elif value is not None:
-                page.write_number(number, column, value, book.number_format(pattern))
     page.write_string(last, 0, "All burners", book.bold)
-    totals = {
-        "count": sum(b.count for b in c.burners),
-        "rate": c.total_rate_gross_W / 1e3,
-        "new": c.total_predicted_gross_W / 1e3,
-        "net": c.total_predicted_net_W / 1e3,
-        "mass": c.total_mass_flow_kg_per_s * 3600,
-        "volume": c.total_volume_flow_m3_per_s * 3600,
-    }
     count = f"{letters['count']}{first}:{letters['count']}{last}"
-    for column, (key, _, _, pattern) in enumerate(BURNER_COLUMNS):
-        if key in totals:
-            span = f"{letters[key]}{first}:{letters[key]}{last}"
-            text = f"=SUM({span})" if key == "count" else f"=SUMPRODUCT({count},{span})"
-            page.write_formula(last, column, text, book.number_format(pattern), totals[key])
-
-
-def _choices(book: _Book, c: Conversion) -> None:
-    page = book.page(
-        "Choices", "Drills near the exact diameter", "Gross heat input of one burner with the new gas."
-    )
-    ends = ("Small end of the drill's tolerance, gross [kW]", "Large end, gross [kW]")
-    first = ("Burner", "Drill", "Diameter [mm]", "Calculated, gross [kW]", "Against aim [%]")
-    titles = (*first, *ends, "Aim, gross [kW]", "Taken")
-    book.heads(page, titles, [24, 10, 12, 12, 12, 16, 12, 12, 8])
-    number = HEAD_ROW + 1
-    kw, percent = book.number_format("0.000"), book.number_format("+0.0;-0.0;0.0")
-    for b in c.burners:
-        for d in b.choices:
-            page.write_string(number, 0, clean(b.name), book.wrap)
-            page.write_string(number, 1, clean(d.drill), book.wrap)
-            page.write_number(number, 2, d.diameter_m * 1e3, kw)
-            page.write_number(number, 3, d.heat_input_gross_W / 1e3, kw)
-            off = 100 * (d.heat_input_gross_W / b.aim_gross_W - 1)
-            page.write_formula(number, 4, f"=100*(D{number + 1}/H{number + 1}-1)", percent, off)
-            page.write_number(number, 5, d.low_W / 1e3, kw)
-            page.write_number(number, 6, d.high_W / 1e3, kw)
-            page.write_number(number, 7, b.aim_gross_W / 1e3, kw)
-            page.write_string(number, 8, "taken" if d.drill == b.choice.drill else "", book.wrap)
-            number += 1
+    whole = {one.key: one.value for one in figures(c)}
+    for place, one in enumerate(cells):
+        span = f"{letters[one.key]}{first}:{letters[one.key]}{last}"
+        pattern = book.number_format(_pattern(one))
+        if one.key == "count":
+            page.write_formula(last, place, f"=SUM({span})", pattern, sum(b.count for b in c.burners))
+        elif one.key in TOTALS:
+            text = f"=SUMPRODUCT({count},{span})"
+            page.write_formula(last, place, text, pattern, whole[TOTALS[one.key]])
 
 
 def _air(book: _Book, c: Conversion) -> None:
-    lead = f"Stoichiometric dry air of one burner; volumes at: {clean(c.reference)}"
-    page = book.page("Air", "Air", lead)
-    titles = (
-        "Burner",
-        *(f"Air, {gas} gas [{unit}]" for unit in ("m3/h", "kg/h") for gas in ("present", "new")),
-        "Air per gas volume, new / present [-]",
-        "Primary air drawn in, new / present [-]",
-        "Primary aeration after, shutter untouched [-]",
-    )
-    book.heads(page, titles, [24, *([15] * 7)])
+    lead = f"Stoichiometric dry air of one burner; volumes at: {c.reference}"
+    _table(book, replace(burner_table(c), name="Air", title="Air", lead=lead, missing="not evaluated"), AIR)
 
-    def hourly(value: float | None) -> float | str:
-        return "not evaluated" if value is None else value * 3600
 
-    def plain(value: float | None) -> float | str:
-        return "not evaluated" if value is None else value
-
-    rows = [
-        (clean(b.name), hourly(b.from_air_m3_per_s), hourly(b.to_air_m3_per_s), hourly(b.from_air_kg_per_s),
-         hourly(b.to_air_kg_per_s), plain(b.air_to_gas_ratio_change), plain(b.primary_air_change),
-         plain(b.primary_aeration_after))
-        for b in c.burners
-    ]  # fmt: skip
-    book.rows(page, rows, "0.000")
+def _every_figure(book: _Book, c: Conversion) -> None:
+    """Every figure of the conversion that is not of one burner, by its key."""
+    page = book.page("Every figure", "Every figure", "Of the conversion as a whole, by key.")
+    book.heads(page, ("Key", "Figure", "Value", "Unit"), [40, 50, 40, 10])
+    for number, one in enumerate(figures(c), start=HEAD_ROW + 1):
+        for place, text in ((0, one.key), (1, one.label), (3, one.unit)):
+            book.cell(page, number, place, text)
+        book.cell(page, number, 2, one.value, _pattern(one))
 
 
 def _checks(book: _Book, sheet: Sheet) -> None:
@@ -303,32 +278,6 @@ def _flat(columns: Sequence[Column], row: Sequence[Cell]) -> list[str | float | 
         else:
             flat.append("\n".join(filter(None, (cell.text, cell.also))))
     return flat
-
-
-def _every_check(book: _Book, c: Conversion, sheet: Sheet) -> None:
-    section = sheet.section("every_check")
-    page = book.page("Checks in full", section.title, "Each value against its range; the verdict is a word.")
-    titles = (
-        "Check",
-        "Burner",
-        "Found",
-        "Value",
-        "Unit",
-        "Low",
-        "High",
-        "Range",
-        "Verdict",
-        "Evidence",
-        "Range from",
-        "Gas",
-    )
-    book.heads(page, titles, [20, 22, 46, 12, 8, 10, 10, 20, 14, 13, 36, 9])
-    rows = [
-        (clean(f.topic), clean(f.burner), clean(f.text), f.value, clean(f.unit), f.low, f.high, finding_range(f),
-         f.verdict, f.evidence, clean(f.source), f.which)
-        for f in c.findings
-    ]  # fmt: skip
-    book.rows(page, rows, "0.0000")
 
 
 def _not_evaluated(book: _Book, sheet: Sheet) -> None:

@@ -88,7 +88,7 @@ def present_drill_input(inputs: Inputs) -> float:
 def converted_diameter_ratio(inputs: Inputs) -> float:
     """New over present diameter for the heat input of the present orifice"""
     burner = _converted(inputs).burners[0]
-    return burner.diameter_ratio * sqrt(burner.from_predicted_gross_W / burner.aim_gross_W)
+    return burner.exact_diameter_ratio * sqrt(burner.from_predicted_gross_W / burner.aim_gross_W)
 
 
 def aeration_after_change(inputs: Inputs) -> float:

@@ -115,9 +115,12 @@ def test_json_holds_the_rows_and_null_at_sea_level(tmp_path: Path) -> None:
     file = written(tmp_path)
     assert answer("convert", file, *PROPANE)["altitude"] is None
     found = answer("convert", file, *PROPANE, "--altitude", "5280 ft")["altitude"]
-    assert found["policy_chosen"] is None
-    assert [row["policy"] for row in found["rows"]] == [None, *policy_names()]
-    drills = {row["policy"]: [bore["drill"] for bore in row["bores"]] for row in found["rows"]}
+    assert found["policy"] is None
+    assert [row["policy"] for row in found["rows"]] == list(policy_names())
+    drills = {
+        row["policy"]: [bore["drill"] for bore in row["bores"]]
+        for row in (found["sea_level"], *found["rows"])
+    }
     assert (drills[None][0], drills["none"][0], drills["4-percent-from-2000-ft"][0]) == (
         "1.00 mm",
         "1.05 mm",

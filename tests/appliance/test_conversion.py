@@ -57,11 +57,13 @@ def test_every_new_orifice_makes_its_rating_within_the_band(propane: Conversion)
 
 def test_the_ratio_is_the_trades_rule_but_for_expansibility(propane: Conversion) -> None:
     w1, w2 = propane.from_gas.gross_wobbe_J_per_m3, propane.to_gas.gross_wobbe_J_per_m3
-    rule = math.sqrt(w1 / w2 * math.sqrt(propane.from_pressure_Pa / 2740.0))
+    rule = math.sqrt(w1 / w2 * math.sqrt(propane.from_gauge_pressure_Pa / 2740.0))
     for burner in propane.burners:
-        same_heat = burner.diameter_ratio * math.sqrt(burner.from_predicted_gross_W / burner.aim_gross_W)
+        same_heat = burner.exact_diameter_ratio * math.sqrt(
+            burner.from_predicted_gross_W / burner.aim_gross_W
+        )
         assert same_heat == pytest.approx(rule, rel=3e-3)
-        assert burner.area_ratio == pytest.approx(burner.diameter_ratio**2, rel=1e-12)
+        assert burner.exact_area_ratio == pytest.approx(burner.exact_diameter_ratio**2, rel=1e-12)
 
 
 def test_totals_are_sums_over_every_burner(cart: Appliance) -> None:
@@ -92,13 +94,15 @@ def test_air_is_the_gas_times_its_demand(propane: Conversion) -> None:
 
 
 def test_low_and_high_pressure_bound_the_nominal_input(propane: Conversion) -> None:
-    assert (propane.to_pressure_low_Pa, propane.to_pressure_high_Pa) == pytest.approx(
+    assert (propane.to_gauge_pressure_low_Pa, propane.to_gauge_pressure_high_Pa) == pytest.approx(
         (1992.7, 3238.2), rel=1e-4
     )
     assert "Z21" in propane.pressure_range_source
     for burner in propane.burners:
-        assert burner.predicted_low_W < burner.predicted_gross_W < burner.predicted_high_W
-        assert burner.predicted_low_W / burner.predicted_gross_W == pytest.approx(math.sqrt(8 / 11), rel=3e-3)
+        assert burner.predicted_low_gross_W < burner.predicted_gross_W < burner.predicted_high_gross_W
+        assert burner.predicted_low_gross_W / burner.predicted_gross_W == pytest.approx(
+            math.sqrt(8 / 11), rel=3e-3
+        )
 
 
 def test_drills_are_offered_on_both_sides(propane: Conversion) -> None:
@@ -108,7 +112,12 @@ def test_drills_are_offered_on_both_sides(propane: Conversion) -> None:
         assert sizes[0] <= burner.to_orifice_m <= sizes[-1]
         best = min(burner.choices, key=lambda choice: abs(choice.deviation))
         assert burner.choice == best
-        assert burner.choice.low_W <= burner.choice.heat_input_gross_W <= burner.choice.high_W
+        taken = burner.choice
+        assert (
+            taken.drill_tolerance_low_gross_W
+            <= taken.heat_input_gross_W
+            <= taken.drill_tolerance_high_gross_W
+        )
 
 
 def test_nothing_in_the_result_is_nan(propane: Conversion) -> None:
@@ -149,7 +158,7 @@ def test_words_claim_nothing(propane: Conversion) -> None:
 
 
 def test_the_worked_burner_adds_up(propane: Conversion) -> None:
-    lines = {what.split(": ")[-1]: numbers for what, _, numbers in propane.worked}
+    lines = {step.what.split(": ")[-1]: step.numbers for step in propane.worked}
     burner = propane.burners[0]
     assert f"= {1e3 * burner.to_orifice_m:.4f} mm" in lines["exact diameter"]
     assert f"{100 * burner.deviation:+.2f} %" in lines["deviation"]
@@ -205,24 +214,24 @@ def test_a_gas_without_a_net_value_is_refused_with_a_way_out(cart: Appliance) ->
 
 def test_an_unknown_pressure_range_is_said(cart: Appliance) -> None:
     result = convert(cart, "propane", 6000.0)
-    assert result.to_pressure_low_Pa is None
-    assert result.burners[0].predicted_low_W is None
+    assert result.to_gauge_pressure_low_Pa is None
+    assert result.burners[0].predicted_low_gross_W is None
     assert "heat input at the lowest and highest supply pressure" in {
         item.topic for item in result.not_evaluated
     }
     entered = convert(cart, "propane", 6000.0, low_gauge_pressure_Pa=5000.0, high_gauge_pressure_Pa=7000.0)
     assert entered.pressure_range_source == "entered by the user"
-    assert entered.burners[0].predicted_low_W is not None
+    assert entered.burners[0].predicted_low_gross_W is not None
 
 
 def test_the_files_own_range_counts_while_gas_and_pressure_stay() -> None:
     text = SMALL.replace("[[burner]]", 'pressure_low = "9 in w.c."\npressure_high = "12 in w.c."\n[[burner]]')
     appliance = read_appliance_text(text)
     same = convert(appliance, "propane", appliance.supply.gauge_pressure_Pa)
-    assert same.to_pressure_low_Pa == pytest.approx(9 * 249.08891)
+    assert same.to_gauge_pressure_low_Pa == pytest.approx(9 * 249.08891)
     assert same.pressure_range_source == "the project file"
     other = convert(appliance, "propane", 3000.0)
-    assert other.to_pressure_low_Pa == pytest.approx(2500.0)
+    assert other.to_gauge_pressure_low_Pa == pytest.approx(2500.0)
 
 
 def test_an_altitude_policy_lowers_the_aim_and_not_the_gas_twice(cart: Appliance) -> None:
@@ -339,7 +348,7 @@ def test_a_gas_outside_the_category_is_said(cart: Appliance) -> None:
     assert "I3P" in family.text
     fits = convert(cart, "G31", 3700.0, category="II2H3P")
     assert fits.category == "3P"
-    assert (fits.to_pressure_low_Pa, fits.to_pressure_high_Pa) == (2500.0, 4500.0)
+    assert (fits.to_gauge_pressure_low_Pa, fits.to_gauge_pressure_high_Pa) == (2500.0, 4500.0)
 
 
 def test_a_gas_outside_every_family_is_said(cart: Appliance) -> None:

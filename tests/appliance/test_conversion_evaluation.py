@@ -85,12 +85,12 @@ def test_the_quick_conversion_is_left_alone() -> None:
     same = {"headline": full.headline, **dict.fromkeys(moved, 0.0)}
     assert [replace(b, **same) for b in full.burners] == [replace(b, **same) for b in plain.burners]
     for burner, nominal in zip(full.burners, plain.burners, strict=True):
-        assert burner.headline.all_on is not None
-        ratio = (1.0 + burner.headline.all_on) / (1.0 + nominal.drill_deviation)
+        assert burner.headline.deviation_all_on is not None
+        ratio = (1.0 + burner.headline.deviation_all_on) / (1.0 + nominal.drill_deviation)
         assert ratio != pytest.approx(1.0, abs=1e-4)
         for flow in moved:  # gas and air are those with every burner on
             assert getattr(burner, flow) == pytest.approx(ratio * getattr(nominal, flow), rel=1e-9)
-    assert {b.headline.case for b in plain.burners} == {"nominal pressure"}
+    assert {b.headline.deviation_case for b in plain.burners} == {"nominal pressure"}
     assert {b.headline.verdict for b in plain.burners} == {"not evaluated"}
     assert evaluate_conversion(full) is full
     assert evaluate_conversion(replace(plain, job=None)).evaluation is None
@@ -100,16 +100,16 @@ def test_pressures_are_those_of_the_network() -> None:
     found = evaluated().evaluation
     assert found is not None
     present, new = found.pressures
-    assert (present.which, new.which) == ("present", "new")
+    assert (present.which_gas, new.which_gas) == ("present", "new")
     network = operate(demonstration())
-    assert [at.all_on_Pa for at in present.burners] == [b.pressure_Pa for b in network.burners]
+    assert [at.gauge_pressure_all_on_Pa for at in present.burners] == [b.pressure_Pa for b in network.burners]
     ring = operate(demonstration(), on=["stock-pot ring"])
-    alone = next(at.alone_Pa for at in present.burners if at.burner == "stock-pot ring")
+    alone = next(at.gauge_pressure_alone_Pa for at in present.burners if at.burner == "stock-pot ring")
     assert alone == pytest.approx(next(b.pressure_Pa for b in ring.burners if b.on), rel=1e-9)
     for one in found.pressures:
         for at in one.burners:
-            assert at.alone_Pa is not None
-            assert at.alone_Pa > at.all_on_Pa > 0.0
+            assert at.gauge_pressure_alone_Pa is not None
+            assert at.gauge_pressure_alone_Pa > at.gauge_pressure_all_on_Pa > 0.0
 
 
 def test_the_inlet_of_another_supply_is_assumed_and_said() -> None:
@@ -117,7 +117,7 @@ def test_the_inlet_of_another_supply_is_assumed_and_said() -> None:
     full = evaluated()
     assert full.evaluation is not None
     new = full.evaluation.pressures[1]
-    assert min(at.all_on_Pa for at in new.burners) > 0.97 * PROPANE_Pa
+    assert min(at.gauge_pressure_all_on_Pa for at in new.burners) > 0.97 * PROPANE_Pa
     assert any("in proportion to the nominal pressure" in note for note in new.notes)
     assert "inlet pressure of the new supply" in {one.topic for one in full.not_evaluated}
 
@@ -126,7 +126,7 @@ def test_a_regulator_that_the_range_passes_over_is_told() -> None:
     """The range is put on the manifold; without a regulator it belongs there and nothing is to be told."""
     found, words = evaluated().evaluation, "as if the regulator passed them on"
     assert found is not None
-    assert all(any(words in note for note in one.notes) for one in found.pressures if one.which == "new")
+    assert all(any(words in note for note in one.notes) for one in found.pressures if one.which_gas == "new")
     cart = demonstration()
     assert cart.supply.train is not None
     bare = replace(cart.supply, train=replace(cart.supply.train, regulator=None))
@@ -147,9 +147,9 @@ def test_flames_are_those_of_the_burner_room() -> None:
             assert state is not None
             full = flames.full(which)  # type: ignore[arg-type]
             assert full is not None
-            assert full.aeration is not None
-            assert full.aeration.value == pytest.approx(float(state.primary_aeration), rel=1e-12)
-            assert full.aeration.low < full.aeration.value < full.aeration.high
+            assert full.primary_aeration is not None
+            assert full.primary_aeration.value == pytest.approx(float(state.primary_aeration), rel=1e-12)
+            assert full.primary_aeration.low < full.primary_aeration.value < full.primary_aeration.high
             assert full.port_loading_W_per_mm2 == pytest.approx(float(state.port_loading_W_per_mm2))
             if burner.kind != "tile":
                 assert full.lift_margin is not None
@@ -162,7 +162,7 @@ def test_every_rate_of_both_gases_is_there() -> None:
     ring = found.flames_of("stock-pot ring")
     assert ring is not None
     rates = ["full rate", "turndown", "lowest pressure", "highest pressure"]
-    assert [(one.which, one.rate) for one in ring.rates] == [
+    assert [(one.which_gas, one.rate) for one in ring.rates] == [
         (w, r) for w in ("present", "new") for r in rates
     ]
     for which in ("present", "new"):
@@ -180,7 +180,7 @@ def test_nothing_of_a_flame_is_more_than_recalled() -> None:
     flame = [f for f in evaluated().findings if f.topic.split(" at ")[0] in FLAME or f.topic == "air shutter"]
     assert len(flame) > 30
     assert {f.evidence for f in flame} <= {"recalled", "estimate", ""}
-    assert {f.which for f in flame if f.topic in FLAME} == {"present", "new"}
+    assert {f.which_gas for f in flame if f.topic in FLAME} == {"present", "new"}
     tile = [f for f in evaluated().findings if f.topic.startswith("tile: ")]
     assert {f.evidence for f in tile if "firing" not in f.topic} <= {"estimate", ""}
 
@@ -198,7 +198,7 @@ def test_a_shutter_setting_holds_the_limits_at_its_ends_and_not_beyond() -> None
             assert setting.holds is False
             assert setting.binding
             continue
-        assert setting.holds == (setting.low <= (setting.present or 0.0) <= setting.high)
+        assert setting.holds == (setting.low <= (setting.opening or 0.0) <= setting.high)
         assert setting.low < setting.high <= 1.0
 
 
@@ -226,17 +226,18 @@ def test_a_burner_that_no_setting_serves_says_which_limit_binds() -> None:
 def test_the_tile_is_that_of_its_room() -> None:
     found = evaluated().evaluation
     assert found is not None
-    assert [tile.which for tile in found.tiles] == ["present", "new"]
+    assert [tile.which_gas for tile in found.tiles] == ["present", "new"]
     for tile, (_, appliance) in zip(found.tiles, sides(), strict=True):
         flames = found.flames_of(tile.burner)
         assert flames is not None
-        full = flames.full(tile.which)
+        full = flames.full(tile.which_gas)
         assert full is not None
         face = TileBurner(area_m2=0.190 * 0.130, channel_diameter_m=1.3e-3, thickness_m=13e-3)
-        firing = Firing(aeration=tile.aeration, mixture_K=288.15)
+        firing = Firing(aeration=tile.primary_aeration, mixture_K=288.15)
         own = evaluate_tile(face, appliance.supply.gas, full.heat_input_gross_W, "gross", firing)
-        assert tile.face_K.value == pytest.approx(own.face_K.value, rel=1e-9)
-        assert tile.face_K.low < tile.face_K.value < tile.face_K.high <= tile.ceiling_face_K
+        assert tile.face_temperature_K.value == pytest.approx(own.face_K.value, rel=1e-9)
+        ends = tile.face_temperature_K
+        assert ends.low < ends.value < ends.high <= tile.face_ceiling_temperature_K
         assert 0.0 < tile.radiant_efficiency_net.value < tile.ceiling_efficiency_net < 1.0
 
 
@@ -302,7 +303,7 @@ def test_a_declared_gas_is_told_apart_from_the_one_that_is_known() -> None:
     left = {one.topic for one in full.not_evaluated if one.burner == "stock-pot ring"}
     assert "lift, new gas" in left
     assert "lift, present gas" not in left
-    assert {f.which for f in full.findings if f.topic == "lift"} == {"present"}
+    assert {f.which_gas for f in full.findings if f.topic == "lift"} == {"present"}
 
 
 def test_indices_of_exchange_only_where_the_orifice_stays() -> None:
@@ -339,7 +340,7 @@ def test_shutter_prompts_speak_of_the_calculated_air() -> None:
     assert len(words) == 1
     assert full.evaluation is not None
     ends = [
-        [one.full(which).aeration.value for one in full.evaluation.flames if one.kind != "tile"]  # type: ignore[arg-type,union-attr]
+        [one.full(which).primary_aeration.value for one in full.evaluation.flames if one.kind != "tile"]  # type: ignore[arg-type,union-attr]
         for which in ("present", "new")
     ]
     for side in ends:

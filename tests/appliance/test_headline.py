@@ -83,13 +83,13 @@ def test_a_regulator_with_droop_is_shown_all_on_and_alone_and_the_worse_is_the_h
     found = evaluated(DROOP)
     for burner in found.burners:
         at = burner.headline
-        assert at.all_on is not None
-        assert at.alone is not None
-        assert at.alone - at.all_on > 0.03
-        assert at.deviation in (at.all_on, at.alone)
-        assert abs(at.deviation) == max(abs(at.all_on), abs(at.alone))
+        assert at.deviation_all_on is not None
+        assert at.deviation_alone is not None
+        assert at.deviation_alone - at.deviation_all_on > 0.03
+        assert at.deviation in (at.deviation_all_on, at.deviation_alone)
+        assert abs(at.deviation) == max(abs(at.deviation_all_on), abs(at.deviation_alone))
         assert abs(at.deviation) > abs(burner.drill_deviation)
-    assert found.headline.case == "all on"
+    assert found.headline.deviation_case == "all on"
     assert {at.headline.verdict for at in found.burners} <= {"near", "outside"}
 
 
@@ -107,11 +107,14 @@ def test_both_cases_are_those_of_the_network() -> None:
     pressures = found.evaluation.pressures_of("new")
     assert pressures is not None
     for burner, at in zip(found.burners, pressures.burners, strict=True):
-        assert burner.headline.all_on is not None
-        assert burner.headline.alone is not None
-        assert (1 + burner.headline.all_on) * burner.aim_gross_W == pytest.approx(at.all_on_gross_W, rel=1e-4)
-        assert (1 + burner.headline.alone) * burner.aim_gross_W == pytest.approx(at.alone_gross_W, rel=1e-4)
-    every = sum(burner.aim_gross_W * (1 + (burner.headline.all_on or 0)) for burner in found.burners)
+        assert burner.headline.deviation_all_on is not None
+        assert burner.headline.deviation_alone is not None
+        all_on, alone = at.heat_input_all_on_gross_W, at.heat_input_alone_gross_W
+        assert (1 + burner.headline.deviation_all_on) * burner.aim_gross_W == pytest.approx(all_on, rel=1e-4)
+        assert (1 + burner.headline.deviation_alone) * burner.aim_gross_W == pytest.approx(alone, rel=1e-4)
+    every = sum(
+        burner.aim_gross_W * (1 + (burner.headline.deviation_all_on or 0)) for burner in found.burners
+    )
     assert found.headline.heat_input_gross_W == pytest.approx(every)
 
 
@@ -119,7 +122,7 @@ def test_without_a_supply_the_nominal_pressure_answers_at_once() -> None:
     plain = replace(demonstration(), supply=replace(demonstration().supply, train=None))
     done = convert(plain, "propane", PROPANE_Pa)
     for burner in done.burners:
-        assert burner.headline.case == "nominal pressure"
+        assert burner.headline.deviation_case == "nominal pressure"
         assert burner.deviation == burner.drill_deviation
         assert burner.headline.verdict in ("within", "near", "outside")
 
@@ -147,10 +150,10 @@ def test_a_griddle_tube_is_near_with_the_coefficient_recalled() -> None:
     assert [round(100 * end, 1) for end in spread.around(-0.0127)] == [-6.8, 4.2]
     plain = replace(demonstration(), supply=replace(demonstration().supply, train=None))
     left = convert(plain, "propane", PROPANE_Pa).burners[0].headline
-    assert left.low is not None
-    assert left.high is not None
-    assert 100 * left.low == pytest.approx(-7.3, abs=0.05)
-    assert 100 * left.high == pytest.approx(4.2, abs=0.05)
+    assert left.deviation_low is not None
+    assert left.deviation_high is not None
+    assert 100 * left.deviation_low == pytest.approx(-7.3, abs=0.05)
+    assert 100 * left.deviation_high == pytest.approx(4.2, abs=0.05)
     assert (left.verdict, left.evidence) == ("near", "recalled")
 
 
@@ -178,7 +181,7 @@ def test_a_coefficient_without_an_interval_is_judged_by_the_last_fifth() -> None
         'shape = "tapered"', "coefficient = 0.90"
     )
     (ring,) = convert(read_appliance_text(text), "propane", PROPANE_Pa).burners
-    assert (ring.headline.low, ring.headline.high) == (None, None)
+    assert (ring.headline.deviation_low, ring.headline.deviation_high) == (None, None)
     assert ring.headline.evidence == "entered"
 
 
@@ -186,7 +189,7 @@ def test_the_total_spreads_no_wider_than_its_burners() -> None:
     found = evaluated(DROOP)
 
     def width(at: Any) -> float:
-        return float((at.high - at.low) / (1 + at.deviation))
+        return float((at.deviation_high - at.deviation_low) / (1 + at.deviation))
 
     widths = [width(burner.headline) for burner in found.burners]
     assert width(found.headline) < max(widths)
@@ -232,6 +235,6 @@ def test_a_coefficient_learned_at_the_bench_earns_within(tmp_path: Path) -> None
     )
     assert (before.verdict, before.evidence) == ("near", "recalled")
     assert (after.verdict, after.evidence) == ("within", "measured here")
-    assert after.low is not None
-    assert before.low is not None
-    assert after.low > before.low
+    assert after.deviation_low is not None
+    assert before.deviation_low is not None
+    assert after.deviation_low > before.deviation_low

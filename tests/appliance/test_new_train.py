@@ -71,7 +71,8 @@ def found(text: str, **options: str) -> tuple[str, float, str]:
     """Which supply serves, the deviation of the first burner alone, and what it rests on."""
     done = evaluate_conversion(convert(read_appliance_text(text), "propane", PROPANE_Pa, **options))  # type: ignore[arg-type]
     head = done.burners[0].headline
-    return done.new_train, head.deviation if head.alone is None else head.alone, head.evidence
+    alone = head.deviation if head.deviation_alone is None else head.deviation_alone
+    return done.supply_of_new_gas, alone, head.evidence
 
 
 def test_the_present_train_serves_with_its_regulator_reset_and_says_so() -> None:
@@ -124,13 +125,13 @@ def test_a_supply_that_is_not_described_is_refused(text: str, pressure_Pa: float
 
 def test_another_pressure_than_the_described_one_falls_back_and_says_so() -> None:
     done = convert(read_appliance_text(WITH_CYLINDER), "propane", 3700.0)
-    assert "its regulator reset to 37.0 mbar" in done.new_train
+    assert "its regulator reset to 37.0 mbar" in done.supply_of_new_gas
     ignored = (
         "[new_supply] of the file is for propane at 2.74 kPa, not for propane at 3.7 kPa and is not used"
     )
-    assert done.new_train.startswith(ignored)
+    assert done.supply_of_new_gas.startswith(ignored)
     by_hand = convert(read_appliance_text(WITH_CYLINDER), "propane", 3700.0, train="reset")
-    assert "is not used" not in by_hand.new_train
+    assert "is not used" not in by_hand.supply_of_new_gas
 
 
 @pytest.mark.parametrize("kind", ['type = "natural appliance"\n', ""])
@@ -139,9 +140,9 @@ def test_a_regulator_is_not_reset_beyond_what_its_kind_is_made_for(kind: str) ->
     text = FILE.replace("[supply.regulator]\n", "[supply.regulator]\n" + kind)
     options: dict[str, Any] = {"allow_high_pressure": True}
     done = evaluate_conversion(convert(read_appliance_text(text), "propane", "11 psi", **options))
-    assert done.new_train.startswith("not evaluated: the file's regulator")
-    assert "8.7 to 69.0 mbar" in done.new_train
-    assert done.burners[0].headline.case == "nominal pressure"
+    assert done.supply_of_new_gas.startswith("not evaluated: the file's regulator")
+    assert "8.7 to 69.0 mbar" in done.supply_of_new_gas
+    assert done.burners[0].headline.deviation_case == "nominal pressure"
     assert "supply pressure drop, new gas" in {one.topic for one in done.not_evaluated}
 
 
@@ -168,7 +169,7 @@ def test_a_high_supply_is_warned_of_wherever_it_is_asked_for(tmp_path: Path) -> 
 
 def test_an_unchanged_gas_keeps_its_train() -> None:
     done = convert(read_appliance_text(FILE), "natural-gas-typical", 1743.62)
-    assert done.new_train == "as the file describes it under [supply]"
+    assert done.supply_of_new_gas == "as the file describes it under [supply]"
 
 
 def test_a_fault_of_the_new_supply_stands_at_its_own_key() -> None:

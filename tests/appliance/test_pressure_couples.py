@@ -83,18 +83,18 @@ def test_an_injector_of_no_couple_is_sized_on_its_own_gas(cart: Appliance) -> No
 def test_a_conversion_to_either_gas_of_a_couple_takes_the_same_orifice(cart: Appliance) -> None:
     butane = convert(cart, "G30", 2900.0, category="I3+")
     propane = convert(cart, "G31", 3700.0, category="I3+")
-    assert butane.couple is not None
-    assert propane.couple is not None
+    assert butane.pressure_couple is not None
+    assert propane.pressure_couple is not None
     for one, two in zip(butane.burners, propane.burners, strict=True):
         assert one.to_orifice_m == two.to_orifice_m
         assert one.choice.drill == two.choice.drill
-    for one, two in zip(butane.couple.inputs, propane.couple.inputs, strict=True):
+    for one, two in zip(butane.pressure_couple.inputs, propane.pressure_couple.inputs, strict=True):
         assert one.other_gross_W == pytest.approx(two.other_gross_W, rel=1e-12)
         assert one.reference_gross_W == pytest.approx(two.reference_gross_W, rel=1e-12)
     plain = convert(cart, "G31", 3700.0)
-    assert plain.couple is None
+    assert plain.pressure_couple is None
     assert plain.burners[0].to_orifice_m != propane.burners[0].to_orifice_m
-    assert plain.couples_beside == ("pressure couple 28-30/37 mbar (3+)",)
+    assert plain.pressure_couples_beside == ("pressure couple 28-30/37 mbar (3+)",)
 
 
 def test_at_altitude_a_couple_keeps_the_bore_of_its_reference_gas(cart: Appliance) -> None:
@@ -142,7 +142,7 @@ def test_a_region_selects_the_rows_of_supply_pressures(cart: Appliance) -> None:
     assert convert(replace(cart, region="us"), "propane", eleven_inches).category == "LP"
     european = convert(replace(cart, region="eu"), "propane", eleven_inches)
     assert european.category == ""
-    assert european.to_pressure_low_Pa is None
+    assert european.to_gauge_pressure_low_Pa is None
     assert convert(replace(cart, region="us"), "G31", 3700.0).category == ""
     found = convert(replace(cart, region="eu"), "G31", 3700.0)
     assert found.category == "3P"
@@ -227,15 +227,15 @@ def test_a_gas_that_stands_for_a_gas_of_a_couple_keeps_the_couple(
     cart: Appliance, own: Gas, stands_for: str, pressure_Pa: float, category: str
 ) -> None:
     one, other = (convert(cart, gas, pressure_Pa, category=category) for gas in (own, stands_for))
-    assert one.couple is not None
-    assert other.couple is not None
-    assert one.couple.nominal == other.couple.nominal
+    assert one.pressure_couple is not None
+    assert other.pressure_couple is not None
+    assert one.pressure_couple.nominal == other.pressure_couple.nominal
 
 
 def test_a_category_without_a_pressure_for_the_gas_is_said(cart: Appliance) -> None:
     """The HD-5 of the library lies between 3P and 3B, so that no row of 3+ holds it."""
     found = convert(cart, "propane-hd5", 3700.0, category="II2H3+")
-    assert found.couple is None
+    assert found.pressure_couple is None
     text = " ".join(terminal_text(found).split())
     assert "Category II2H3+ has no pressure for" in text.partition("new drill")[0]
 

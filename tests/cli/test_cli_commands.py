@@ -48,7 +48,7 @@ BURNER_KEYS = {
     "rate_gross_kW",
     "predicted_gross_kW",
     "deviation_percent",
-    "stoichiometric_air_m3_per_h",
+    "to_air_m3_per_h",
 }
 
 
@@ -244,7 +244,7 @@ def test_stoichiometric_air_beside_volumes_is_volumes() -> None:
     assert gas["stoichiometric_air_m3_per_m3"] == pytest.approx(24.30, rel=1e-3)
     job = answer("convert", CART, *PROPANE)
     burner = job["burners"][0]
-    ratio = burner["stoichiometric_air_m3_per_h"] / burner["volume_flow_m3_per_h"]
+    ratio = burner["to_air_m3_per_h"] / burner["volume_flow_m3_per_h"]
     assert job["to_gas"]["stoichiometric_air_m3_per_m3"] == pytest.approx(ratio, rel=1e-9)
     assert gas["stoichiometric_air_m3_per_m3"] == pytest.approx(ratio, rel=1e-9)
     lines = run("gas", "propane").stdout.splitlines()
@@ -264,7 +264,7 @@ def test_convert_has_its_keys() -> None:
     for burner in found["burners"]:
         assert BURNER_KEYS <= set(burner)
         assert abs(burner["deviation_percent"]) < 5.0
-    assert {"topic", "verdict", "value", "range", "source"} <= set(found["findings"][0])
+    assert {"topic", "verdict", "value", "low", "high", "source"} <= set(found["findings"][0])
     assert {finding["verdict"] for finding in found["findings"]} <= {
         "within",
         "near",
@@ -287,7 +287,7 @@ def test_convert_follows_its_options() -> None:
     assert all(burner["drill"].endswith("mm") for burner in metric["burners"])
     assert metric["tolerance_percent"] == pytest.approx(3.0)
     ranged = answer("convert", CART, *PROPANE, "--pressure-range", "25..35 mbar")
-    assert (ranged["to_pressure_low_gauge_mbar"], ranged["to_pressure_high_gauge_mbar"]) == pytest.approx(
+    assert (ranged["to_gauge_pressure_low_mbar"], ranged["to_gauge_pressure_high_mbar"]) == pytest.approx(
         (25, 35)
     )
 

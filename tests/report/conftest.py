@@ -24,6 +24,7 @@ from burnerlab.appliance.result import (
     Finding,
     Headline,
     NotEvaluated,
+    WorkedStep,
 )
 from burnerlab.tables.evidence import Evidence
 from burnerlab.tables.verdict import Verdict
@@ -112,8 +113,8 @@ def _choice(drill: str, rate_W: float) -> DrillChoice:
         heat_input_gross_W=gross,
         heat_input_net_W=gross * 0.9201,
         deviation=gross / rate_W - 1,
-        low_W=gross * ((diameter_m - 12.7e-6) / diameter_m) ** 2,
-        high_W=gross,
+        drill_tolerance_low_gross_W=gross * ((diameter_m - 12.7e-6) / diameter_m) ** 2,
+        drill_tolerance_high_gross_W=gross,
     )
 
 
@@ -122,7 +123,8 @@ def _headline(gross_W: float, aim_W: float) -> Headline:
     off = gross_W / aim_W - 1
     low, high = (gross_W * end / COEFFICIENT / aim_W - 1 for end in (0.85, 0.95))
     return Headline(
-        case="nominal pressure", heat_input_gross_W=gross_W, deviation=off, low=low, high=high,
+        deviation_case="nominal pressure", heat_input_gross_W=gross_W, deviation=off,
+        deviation_low=low, deviation_high=high,
         verdict=Verdict.WITHIN if abs(off) <= TOLERANCE else Verdict.OUTSIDE, evidence=Evidence.RECALLED,
     )  # fmt: skip
 
@@ -155,12 +157,12 @@ def _burner(name: str, kind: str, count: int, rate_kW: float, drill: str, now_mm
         choice=taken,
         choices=choices,
         no_drill_meets="",
-        diameter_ratio=taken.diameter_m / (now_mm / 1000),
-        area_ratio=(taken.diameter_m / (now_mm / 1000)) ** 2,
+        exact_diameter_ratio=taken.diameter_m / (now_mm / 1000),
+        exact_area_ratio=(taken.diameter_m / (now_mm / 1000)) ** 2,
         predicted_gross_W=gross,
         predicted_net_W=gross * 0.9201,
-        predicted_low_W=heat_input_W(PROPANE, taken.diameter_m, LOW_PA),
-        predicted_high_W=heat_input_W(PROPANE, taken.diameter_m, HIGH_PA),
+        predicted_low_gross_W=heat_input_W(PROPANE, taken.diameter_m, LOW_PA),
+        predicted_high_gross_W=heat_input_W(PROPANE, taken.diameter_m, HIGH_PA),
         drill_deviation=gross / rate - 1,
         headline=_headline(gross, rate),
         from_air_m3_per_s=from_air,
@@ -227,9 +229,10 @@ PROMPTS = (
     "Air shutters: adjust on the bench with the new gas.",
 )
 WORKED = (
-    ("upstream density", "ρ = M p / (Z R T)", "ρ = 44.10 × 104065 / (0.982 × 8314.46 × 288.15) = 1.950"),
-    ("exact diameter", "d = √(4 Q / (π C H √(2 ρ Δp)))",
-     "d = √(4 × 4103 / (π × 0.90 × 50.33e6 × √(2 × 1.950 × 2740))) = 1.056 mm"),
+    WorkedStep(what="upstream density", formula="ρ = M p / (Z R T)",
+     numbers="ρ = 44.10 × 104065 / (0.982 × 8314.46 × 288.15) = 1.950"),
+    WorkedStep(what="exact diameter", formula="d = √(4 Q / (π C H √(2 ρ Δp)))",
+     numbers="d = √(4 × 4103 / (π × 0.90 × 50.33e6 × √(2 × 1.950 × 2740))) = 1.056 mm"),
 )  # fmt: skip
 
 
@@ -249,10 +252,10 @@ def example_conversion(**changes: Any) -> Conversion:
         reference="combustion 15 °C, metering 15 °C, 101.325 kPa, dry, real gas",
         from_gas=NATURAL,
         to_gas=PROPANE,
-        from_pressure_Pa=FROM_PA,
-        to_pressure_Pa=TO_PA,
-        to_pressure_low_Pa=LOW_PA,
-        to_pressure_high_Pa=HIGH_PA,
+        from_gauge_pressure_Pa=FROM_PA,
+        to_gauge_pressure_Pa=TO_PA,
+        to_gauge_pressure_low_Pa=LOW_PA,
+        to_gauge_pressure_high_Pa=HIGH_PA,
         pressure_range_source="regulator data sheet of this job",
         altitude_m=120.0,
         ambient_pressure_Pa=99889.0,
@@ -359,7 +362,7 @@ def hostile_conversion() -> Conversion:
         findings=findings,
         not_evaluated=tuple(NotEvaluated(topic=text, why=text, burner=text) for text in names),
         prompts=tuple(names),
-        worked=tuple((text, text, text) for text in names),
+        worked=tuple(WorkedStep(what=text, formula=text, numbers=text) for text in names),
         sources=tuple(names),
         notes=tuple(names),
         reference=HOSTILE["markup"],

@@ -148,7 +148,7 @@ def test_the_checks_say_the_same_as_the_headline(case: Conversion) -> None:
         (found,) = [f for f in case.findings if f.topic == "heat input" and f.burner == burner.name]
         assert found.verdict == burner.headline.verdict
         assert found.value == pytest.approx(100 * burner.deviation)
-    assert not [f for f in case.findings if f.topic == "heat input in operation" and f.which == "new"]
+    assert not [f for f in case.findings if f.topic == "heat input in operation" and f.which_gas == "new"]
 
 
 def test_the_range_stands_in_the_head_and_no_verdict_is_counted(case: Conversion) -> None:
@@ -179,18 +179,18 @@ def test_one_figure_of_area_and_gas_in_every_format(case: Conversion) -> None:
     sheet = load_workbook(io.BytesIO(xlsx_bytes(case, page)), data_only=True)["Burners"]
     rows = list(sheet.iter_rows(values_only=True))
     heads = [str(head) for head in rows[HEAD_ROW]]
-    area, mass = heads.index("Area, new / present [-]"), heads.index("Gas, one burner, all on [kg/h]")
+    area, mass = heads.index("Area, new / present [-]"), heads.index("Gas of one burner, by mass [kg/h]")
     printed = csv.DictReader(io.StringIO(csv_text(case)))
     (inputs,) = [one.blocks[0] for one in page.sections if one.key == "inputs"]
     place = [column.title for column in inputs.columns].index("Area, new / present")  # type: ignore[union-attr]
     per_kg = case.to_gas.gross_heating_value_J_per_kg
     for number, (burner, line) in enumerate(zip(case.burners, printed, strict=False)):
-        assert burner.headline.all_on is not None
+        assert burner.headline.deviation_all_on is not None
         wanted = (burner.choice.diameter_m / burner.from_orifice_m) ** 2
         stated = (made["burners"][number]["area_ratio"], float(line["area_ratio"]), rows[HEAD_ROW + 1 + number][area],
                   inputs.rows[number][place].value)  # type: ignore[union-attr]  # fmt: skip
         assert stated == pytest.approx([wanted] * 4, rel=1e-9)
-        gas = 3600 * burner.aim_gross_W * (1 + burner.headline.all_on) / per_kg
+        gas = 3600 * burner.aim_gross_W * (1 + burner.headline.deviation_all_on) / per_kg
         flows = (made["burners"][number]["mass_flow_kg_per_h"], float(line["mass_flow_kg_per_h"]),
                  rows[HEAD_ROW + 1 + number][mass])  # fmt: skip
         assert flows == pytest.approx([gas] * 3, rel=1e-9)

@@ -16,7 +16,8 @@ from forbidden_words import claims
 from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.result import Conversion
 from burnerlab.gas import gas_from_mapping, read_mix
-from burnerlab.report import Options, build_sheet, to_json, write_sheet
+from burnerlab.report import Options, build_sheet, write_sheet
+from burnerlab.report.json_out import json_text
 from burnerlab.report.terminal import terminal_text
 from burnerlab.report.wording import STATEMENT, lines_of_sheet
 from burnerlab.tables.cautions import caution, cautions, closing_cautions
@@ -215,7 +216,7 @@ def test_a_verdict_is_a_word_and_a_shape(conversion: Conversion) -> None:
 
 
 def test_json_repeats_statement_and_cautions(conversion: Conversion) -> None:
-    result = json.loads(json.dumps(to_json(conversion), allow_nan=False))
+    result = json.loads(json_text(conversion))
     assert result["statement"] == STATEMENT
     assert result["cautions"] == [one.as_json() for one in cautions()]
 

@@ -167,7 +167,7 @@ def test_every_value_stands_in_full_with_its_burner_and_every_source(case: Conve
         for burner in named(case, part[: value.start()].strip())
     }
     valued = [f for f in case.findings if f.value is not None]
-    assert shown == {(f.topic, f.which, f.verdict, f.burner, value_text(f)) for f in valued}
+    assert shown == {(f.topic, f.which_gas, f.verdict, f.burner, value_text(f)) for f in valued}
     sources = " ".join(row[3].also for row in full.rows)
     assert all(f.source in sources for f in case.findings)
 

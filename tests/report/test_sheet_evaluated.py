@@ -102,10 +102,10 @@ def test_every_pressure_is_on_the_sheet(case: Conversion) -> None:
     shown = table(case, "pressures", "Pressure before")
     assert case.evaluation is not None
     for which in ("present", "new"):
-        (one,) = [found for found in case.evaluation.pressures if found.which == which]
+        (one,) = [found for found in case.evaluation.pressures if found.which_gas == which]
         for head, values in (
-            ("all on", [at.all_on_Pa for at in one.burners]),
-            ("alone", [at.alone_Pa for at in one.burners]),
+            ("all on", [at.gauge_pressure_all_on_Pa for at in one.burners]),
+            ("alone", [at.gauge_pressure_alone_Pa for at in one.burners]),
         ):
             cells = column(shown, f"{which.capitalize()} gas, {head}")
             assert [cell.text for cell in cells] == [f"{(value or 0) / 100:.1f} mbar" for value in values]
@@ -174,19 +174,21 @@ def test_the_summary_keeps_its_width_and_tells_a_line_for_each_burner(case: Conv
 def test_json_keys_carry_units_and_no_nan(case: Conversion) -> None:
     result = json.loads(json_text(case), parse_constant=lambda word: pytest.fail(word))
     assert case.evaluation is not None
-    ring = next(one for one in result["flames"] if one["name"] == "stock-pot ring")
+    ring = next(one for one in result["flames"] if one["burner"] == "stock-pot ring")
     full = ring["rates"][0]
     known = case.evaluation.flames_of("stock-pot ring")
     assert known is not None
-    assert full["primary_aeration"] == pytest.approx(known.rates[0].aeration.value)  # type: ignore[union-attr]
+    assert full["primary_aeration_percent"] == pytest.approx(100 * known.rates[0].primary_aeration.value)  # type: ignore[union-attr]
     assert (full["lift_margin"] is None) == (case is made(False))
     assert ring["evidence"] == "estimate"
     (present, new) = result["tiles"]
-    assert new["surface_temperature_C"] == pytest.approx(case.evaluation.tiles[1].face_K.value - 273.15)
+    assert new["face_temperature_C"] == pytest.approx(
+        case.evaluation.tiles[1].face_temperature_K.value - 273.15
+    )
     assert present["which_gas"] == "present"
-    at = result["supply"][1]["burners"][0]
-    assert at["pressure_all_on_gauge_mbar"] == pytest.approx(
-        case.evaluation.pressures[1].burners[0].all_on_Pa / 100
+    at = result["pressures"][1]["burners"][0]
+    assert at["gauge_pressure_all_on_mbar"] == pytest.approx(
+        case.evaluation.pressures[1].burners[0].gauge_pressure_all_on_Pa / 100
     )
     assert result["exchange"]["readings"] == []
     assert {f["which_gas"] for f in result["findings"]} == {None, "present", "new"}
@@ -211,12 +213,12 @@ def test_the_workbook_has_a_page_for_each_and_numbers_in_it(case: Conversion) ->
 def test_csv_tells_pressure_flame_and_tile_below_the_burners(case: Conversion) -> None:
     rows = list(csv.reader(io.StringIO(csv_text(case), newline="")))
     heads = {row[0]: place for place, row in enumerate(rows) if row}
-    assert heads["pressure at each burner"] < heads["primary air and flame"] < heads["tile"]
-    start = heads["tile"]
+    assert heads["Pressure at each burner"] < heads["Primary air and flame"] < heads["Tile"]
+    start = heads["Tile"] + 1
     found = dict(zip(rows[start], rows[start + 1], strict=True))
     assert case.evaluation is not None
-    assert float(found["surface_temperature_C"]) == pytest.approx(
-        case.evaluation.tiles[0].face_K.value - 273.15
+    assert float(found["face_temperature_C"]) == pytest.approx(
+        case.evaluation.tiles[0].face_temperature_K.value - 273.15
     )
 
 

@@ -21,11 +21,12 @@ SHEETS = [
     "Burners",
     "Choices",
     "Air",
+    "Checks in full",
     "Checks",
     "Not evaluated",
     "Worked",
-    "Checks in full",
     "Basis and sources",
+    "Every figure",
 ]
 SHEETS += ["Cautions"]
 
@@ -128,7 +129,7 @@ def test_csv_numbers_stay_numbers_also_when_negative(conversion: Conversion) -> 
     deviations = [float(row["deviation_percent"]) for row in rows[: len(conversion.burners)]]
     assert deviations == pytest.approx([100 * b.deviation for b in conversion.burners])
     assert min(deviations) < 0
-    unknown = replace(conversion.burners[0], predicted_low_W=None, to_air_m3_per_s=None)
+    unknown = replace(conversion.burners[0], predicted_low_gross_W=None, to_air_m3_per_s=None)
     row = next(csv.DictReader(io.StringIO(csv_text(replace(conversion, burners=(unknown,))))))
     assert row["predicted_low_gross_kW"] == ""
 
@@ -144,21 +145,19 @@ def test_json_has_the_promised_keys_and_no_nan(conversion: Conversion) -> None:
     result = json.loads(json_text(conversion), parse_constant=lambda word: pytest.fail(word))
     assert {"burners", "findings", "not_evaluated", "cautions"} <= set(result)
     promised = {"name", "from_orifice_mm", "to_orifice_mm", "drill", "area_ratio", "rate_gross_kW"}
-    promised |= {"predicted_gross_kW", "deviation_percent", "stoichiometric_air_m3_per_h"}
+    promised |= {"predicted_gross_kW", "deviation_percent", "to_air_m3_per_h"}
     for row, burner in zip(result["burners"], conversion.burners, strict=True):
         assert promised <= set(row)
         assert row["to_orifice_mm"] == pytest.approx(burner.to_orifice_m * 1e3, rel=1e-11)
-        assert row["predicted_gross_Btu_per_h"] == pytest.approx(
-            burner.predicted_gross_W * 3600 / 1055.05585262
-        )
+        assert row["predicted_gross_kW"] == pytest.approx(burner.predicted_gross_W / 1e3, rel=1e-11)
     for row in result["findings"]:
-        assert {"topic", "verdict", "value", "range", "source"} <= set(row)
+        assert {"topic", "verdict", "value", "low", "high", "source"} <= set(row)
 
 
 def test_json_writes_null_for_what_is_not_known(conversion: Conversion) -> None:
-    holes = replace(conversion.burners[0], to_air_m3_per_s=None, predicted_low_W=math_nan())
+    holes = replace(conversion.burners[0], to_air_m3_per_s=None, predicted_low_gross_W=math_nan())
     row = json.loads(json_text(replace(conversion, burners=(holes,))))["burners"][0]
-    assert row["stoichiometric_air_m3_per_h"] is None
+    assert row["to_air_m3_per_h"] is None
     assert row["predicted_low_gross_kW"] is None
 
 
@@ -211,12 +210,12 @@ def test_every_format_is_made_where_air_and_range_are_not_known(
     conversion: Conversion, tmp_path: Path
 ) -> None:
     bare = {name: None for name in conversion.burners[0].__dataclass_fields__ if "air" in name}
-    bare |= {"predicted_low_W": None, "predicted_high_W": None, "primary_aeration_after": None}
+    bare |= {"predicted_low_gross_W": None, "predicted_high_gross_W": None, "primary_aeration_after": None}
     burners = tuple(replace(b, **bare) for b in conversion.burners)  # type: ignore[arg-type]
     gas = replace(conversion.to_gas, composition={}, kind="declared", stoichiometric_air_m3_per_m3=None,
                   ultimate_CO2=None, adiabatic_flame_temperature_K=None)  # fmt: skip
     unknown = replace(
-        conversion, burners=burners, to_gas=gas, to_pressure_low_Pa=None, to_pressure_high_Pa=None
+        conversion, burners=burners, to_gas=gas, to_gauge_pressure_low_Pa=None, to_gauge_pressure_high_Pa=None
     )
     assert len(write_sheet(unknown, tmp_path).files) == 5
     assert "not evaluated" in (tmp_path / "market-cart-range-to-propane.html").read_text(encoding="utf-8")
