@@ -19,6 +19,7 @@ from burnerlab.quantity import Basis
 from burnerlab.quantity.error import UserError
 from burnerlab.quantity.inputs import complaint
 from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.outputs import output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.supply.valve import Valve
 
@@ -317,9 +318,9 @@ class NewSupply:
 class Tolerance:
     """The band of the heat input around the rating."""
 
-    low: float  # [-], negative
-    high: float  # [-]
-    source: str
+    low: float = field(metadata=output("band from", Kind.FRACTION))  # negative
+    high: float = field(metadata=output("band to", Kind.FRACTION))
+    source: str = field(metadata=output("source"))
 
 
 def _policy(value: Any, _: Mapping[str, Any], file: Mapping[str, Any]) -> str:

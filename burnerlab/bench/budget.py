@@ -17,7 +17,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
 from burnerlab.appliance.spreads import DIVISOR
+from burnerlab.bench.decision import bench_limit
+from burnerlab.quantity import Kind
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables import cite
 
 Array = NDArray[np.float64]
@@ -33,25 +36,26 @@ FEWEST_FOR_MONTE_CARLO = 4  # bench-gum-s1 6.4.9: a t distribution below 3 degre
 class Quantity:
     """One quantity of a measurement."""
 
-    name: str
-    words: str
-    estimate: float
-    standard_uncertainty: float
-    unit: str
-    shape: str = "normal"  # normal, uniform, triangular, t
-    degrees_of_freedom: float = math.inf
-    kind: Literal["A", "B"] = "B"
-    source: str = ""
+    name: str = field(metadata=output("quantity"))
+    words: str = field(metadata=output("where the uncertainty comes from"))
+    estimate: float = field(metadata=output("estimate"))
+    standard_uncertainty: float = field(metadata=output("standard uncertainty"))
+    unit: str = field(metadata=output("unit"))
+    shape: str = field(default="normal", metadata=output("shape"))  # normal, uniform, triangular, t
+    degrees_of_freedom: float = field(default=math.inf, metadata=output("degrees of freedom"))
+    kind: Literal["A", "B"] = field(default="B", metadata=output("type"))
+    source: str = field(default="", metadata=output("source"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contribution:
     """What one quantity adds to the uncertainty of the result."""
 
-    quantity: Quantity
-    sensitivity: float  # of the result to the quantity
+    quantity: Quantity = field(metadata=output("quantity", is_part=True))
+    sensitivity: float = field(metadata=output("sensitivity"))  # of the result to the quantity
     contribution: float  # sensitivity times standard uncertainty, not negative
-    share: float  # of the variance [-]
+    relative: float = field(metadata=output("contribution over the result", Kind.FRACTION))
+    share: float = field(metadata=output("share of the variance", Kind.FRACTION))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,10 +65,12 @@ class Budget:
     value: float
     unit: str
     standard_uncertainty: float
-    degrees_of_freedom: float  # effective, Welch-Satterthwaite
-    coverage: float
-    coverage_factor: float
-    contributions: tuple[Contribution, ...]  # by falling share
+    degrees_of_freedom: float = field(metadata=output("effective degrees of freedom"))  # Welch-Satterthwaite
+    coverage: float = field(metadata=output("coverage", Kind.FRACTION))
+    coverage_factor: float = field(metadata=output("coverage factor"))
+    contributions: tuple[Contribution, ...] = field(
+        metadata=output("where the uncertainty comes from")
+    )  # by falling share
     notes: tuple[str, ...] = ()
 
     @property
@@ -88,17 +94,17 @@ class Budget:
         return self.standard_uncertainty / abs(self.value) if self.value else math.inf
 
     @property
-    def expanded_percent(self) -> float:
-        """Expanded uncertainty [% of the value]."""
-        return 100.0 * self.coverage_factor * self.relative
+    def relative_expanded(self) -> float:
+        """Expanded uncertainty over the value [-]."""
+        return self.coverage_factor * self.relative
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MonteCarlo:
     """The propagated distribution, and how it agrees with a linear budget."""
 
-    draws: int
-    seed: int
+    draws: int = field(metadata=output("draws"))
+    seed: int = field(metadata=output("seed"))
     mean: float
     standard_deviation: float
     low: float  # of the probabilistically symmetric interval
@@ -106,14 +112,21 @@ class MonteCarlo:
     low_difference: float  # of the linear interval's lower end from this
     high_difference: float
     tolerance: float  # half the last of two digits of the uncertainty, and the scatter of the draws
-    agrees: bool
-    note: str = field(default="")
+    agrees: bool = field(metadata=output("agrees"))
+    note: str = field(default="", metadata=output("note"))
 
     @property
+    @computed_output("departure over the half width", Kind.FRACTION)
     def departure(self) -> float:
         """How far the linear interval's ends lie from these, over the half width [-]."""
         half = 0.5 * (self.high - self.low)
         return max(abs(self.low_difference), abs(self.high_difference)) / half if half > 0.0 else 0.0
+
+    @property
+    @computed_output("use this interval")
+    def use_this_interval(self) -> bool:
+        """Whether it says something else than the linear one."""
+        return not self.agrees and self.departure > bench_limit("interval departure").high
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -233,6 +246,7 @@ def budget(
             quantity=q,
             sensitivity=c / q.standard_uncertainty if q.standard_uncertainty else 0.0,
             contribution=abs(c),
+            relative=abs(c / value) if value else math.inf,
             share=c * c / variance if variance else 0.0,
         )
         for q, c in zip(quantities, moved, strict=True)

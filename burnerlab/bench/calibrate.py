@@ -6,7 +6,7 @@ Each step takes over what the one before told: primary air rests on the jet, the
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from burnerlab.appliance.model import Appliance
 from burnerlab.bench.bench_samples import Gathered, gather
@@ -20,7 +20,9 @@ from burnerlab.bench.record.connect import Record
 from burnerlab.bench.record.entry import BenchTest
 from burnerlab.bench.record.query import history, units
 from burnerlab.bench.record.words import in_words
+from burnerlab.quantity import Kind
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import computed_output, output
 
 LEARNT = (
     "entrainment theory",
@@ -43,17 +45,25 @@ STILL = "a test of every unit stays required: these are figures of the units rec
 class Calibration:
     """Constants before and after a record was read."""
 
-    model: str
-    constants: tuple[ModelConstant, ...]
-    units: int
-    samples: int
-    first_tested_at: str
-    last_tested_at: str
-    level: float  # of the intervals [-]
-    burners: tuple[str, ...]  # the constants were learned on
-    gases: tuple[str, ...]
-    gauge_pressures_Pa: tuple[float, float] | None  # least and most
+    model: str = field(metadata=output("model"))
+    units: int = field(metadata=output("units"))
+    samples: int = field(metadata=output("samples"))
+    first_tested_at: str = field(metadata=output("first tested"))
+    last_tested_at: str = field(metadata=output("last tested"))
+    level: float = field(metadata=output("level of the intervals", Kind.FRACTION))
+    burners: tuple[str, ...] = field(metadata=output("burners"))  # the constants were learned on
+    gases: tuple[str, ...] = field(metadata=output("gases"))
+    gauge_pressures_Pa: tuple[float, float] | None = field(
+        metadata=output("gauge pressures", Kind.GAUGE_PRESSURE)
+    )  # least and most
+    constants: tuple[ModelConstant, ...] = field(metadata=output("constants"))
     cautions: tuple[str, ...]
+
+    @property
+    @computed_output("tells a constant")
+    def is_learned(self) -> bool:
+        """Whether the record tells any constant better than it was known."""
+        return bool(self.written)
 
     @property
     def written(self) -> tuple[ModelConstant, ...]:

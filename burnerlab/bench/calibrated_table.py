@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from burnerlab import __version__, tables
@@ -15,6 +15,7 @@ from burnerlab.bench.constants import HERE, ModelConstant
 from burnerlab.bench.record.files import whole_file
 from burnerlab.bench.record.rows import defused
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import output
 
 KEYS = {"discharge": "shape", "burner_coefficients": "name"}
 HASH_SHOWN = 16
@@ -25,8 +26,8 @@ DAY = 10  # characters of a date
 class RecordSource:
     """The record a calibration is from."""
 
-    file: str
-    sha256: str  # newest link of its chain: of every test in it
+    file: str = field(metadata=output("record"))
+    sha256: str = field(metadata=output("sha256"))  # newest link of its chain: of every test in it
 
 
 def source_line(found: Calibration, record: RecordSource) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +28,7 @@ from burnerlab.gas import Gas
 from burnerlab.gas.saturation import water_saturation_pressure_Pa
 from burnerlab.quantity import Kind, ReferenceState, show
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import computed_output, output
 
 Array = NDArray[np.float64]
 SEA_LEVEL_Pa = 101325.0  # ISO 2533, standard atmosphere
@@ -54,25 +55,61 @@ class MeterState:
 class MeterReading:
     """What was read at the meter; None where it was not read, and is then taken as at the reference state."""
 
-    dial_m3: float  # of one revolution
-    times_s: tuple[float, ...]  # of so many revolutions, each timed anew
-    revolutions: int = 1
-    gas_temperature_K: float | None = None
-    gauge_pressure_Pa: float | None = None
+    dial_m3: float = field(metadata=output("one revolution of the dial", Kind.VOLUME))
+    times_s: tuple[float, ...] = field(
+        metadata=output("timings", Kind.TIME)
+    )  # of so many revolutions, each timed anew
+    revolutions: int = field(default=1, metadata=output("revolutions"))
+    gas_temperature_K: float | None = field(
+        default=None, metadata=output("gas temperature", Kind.TEMPERATURE)
+    )
+    gauge_pressure_Pa: float | None = field(
+        default=None, metadata=output("meter pressure", Kind.GAUGE_PRESSURE)
+    )
     meter_pressure_of_file: bool = (
         False  # the gauge pressure is the inlet of the project file, and was not read
     )
-    ambient_pressure_Pa: float | None = None
+    ambient_pressure_Pa: float | None = field(
+        default=None, metadata=output("ambient pressure", Kind.ABSOLUTE_PRESSURE)
+    )
     from_altitude: bool = False  # the ambient pressure is that of the standard atmosphere
     ambient_pressure_of_file: bool = False  # it is that of the place in the project file, and was not read
-    compensated: bool = False  # the meter counts at its base temperature
-    base_temperature_K: float | None = None  # of a compensated meter; None is that of the reference state
-    saturated: bool = False  # the gas in the meter holds all the water it can
-    other_load_W: float = 0.0  # gross, burned meanwhile by something else
-    meter_factor: float | None = None  # volume that passed over volume counted [-]; None: no certificate
-    meter_factor_uncertainty: float | None = (
-        None  # relative standard [-]; None: that of the table of instruments
-    )
+    compensated: bool = field(
+        default=False, metadata=output("compensated")
+    )  # the meter counts at its base temperature
+    base_temperature_K: float | None = field(
+        default=None, metadata=output("base temperature", Kind.TEMPERATURE)
+    )  # of a compensated meter; None is that of the reference state
+    saturated: bool = field(
+        default=False, metadata=output("saturated")
+    )  # the gas in the meter holds all the water it can
+    other_load_gross_W: float = field(
+        default=0.0, metadata=output("other load", Kind.POWER, basis="gross")
+    )  # burned meanwhile by something else
+    meter_factor: float | None = field(
+        default=None, metadata=output("meter factor")
+    )  # volume that passed over volume counted [-]; None: no certificate
+    meter_factor_uncertainty: float | None = field(
+        default=None, metadata=output("standard uncertainty of the meter factor", Kind.FRACTION)
+    )  # relative; None: that of the table of instruments
+
+    @property
+    @computed_output("meter pressure from")
+    def gauge_pressure_source(self) -> str:
+        """Where the pressure at the meter comes from."""
+        if self.gauge_pressure_Pa is None:
+            return "not given: 0 gauge used"
+        return "inlet in the project file" if self.meter_pressure_of_file else "read at the meter"
+
+    @property
+    @computed_output("ambient pressure from")
+    def ambient_pressure_source(self) -> str:
+        """Where the pressure of the surroundings comes from."""
+        if self.ambient_pressure_Pa is None:
+            return "not given: sea level used"
+        if self.ambient_pressure_of_file:
+            return "place in the project file"
+        return "altitude" if self.from_altitude else "barometer"
 
     def check(self) -> None:
         """Refuse what no timing gives; every problem at once."""
@@ -91,8 +128,8 @@ class MeterReading:
             problems += timing_problems(self.times_s, rates, "revolutions")
         if self.revolutions < 1:
             problems.append(Problem("time whole revolutions", str(self.revolutions), "revolutions"))
-        if not 0.0 <= self.other_load_W < math.inf:
-            problems.append(Problem("must not be negative", f"{self.other_load_W:g} W", "other load"))
+        if not 0.0 <= self.other_load_gross_W < math.inf:
+            problems.append(Problem("must not be negative", f"{self.other_load_gross_W:g} W", "other load"))
         problems += factor_problems("meter factor", self.meter_factor, self.meter_factor_uncertainty)
         if problems:
             raise UserError(problems)
@@ -179,9 +216,13 @@ def clock(
     linear = budget(model, quantities, "W", notes=() if len(reading.times_s) > 1 else (NO_REPEAT,))
     if not linear.value > 0.0:
         what = "the other load is as large as the whole reading"
-        raise UserError(Problem(what, f"{reading.other_load_W:g} W", "other load", fix="check its unit"))
+        raise UserError(
+            Problem(what, f"{reading.other_load_gross_W:g} W", "other load", fix="check its unit")
+        )
     whole = float(model.standard_flow_m3_per_s({q.name: q.estimate for q in quantities}))
-    flow = whole * linear.value / (linear.value + reading.other_load_W)  # what fed the other load is left out
+    flow = (
+        whole * linear.value / (linear.value + reading.other_load_gross_W)
+    )  # what fed the other load is left out
     correction = (
         None if state is None else correction_of(heat, state, rating.basis if rating else "gross", own)
     )
@@ -287,7 +328,9 @@ def _quantities(
         ),
         _compression(reading, heat, known),
         heat.quantity("volume"),
-        known["other load"].quantity("other load", reading.other_load_W, "W", scale=reading.other_load_W),
+        known["other load"].quantity(
+            "other load", reading.other_load_gross_W, "W", scale=reading.other_load_gross_W
+        ),
     )
 
 
@@ -349,7 +392,7 @@ def _notes(reading: MeterReading, heat: HeatContent) -> tuple[str, ...]:
     elif reading.ambient_pressure_of_file:
         taken = _both(reading.ambient_pressure_Pa, Kind.ABSOLUTE_PRESSURE, "kPa", "inHg")
         notes.append(
-            f"barometer not given: {taken} used, of the place in the project file; 90 m higher is 1 % less"
+            f"barometer not given: {taken} used, of the place in the project file; a bench 90 m lower reads 1 % more"
         )
     if reading.gas_temperature_K is None and not reading.compensated:
         notes.append(

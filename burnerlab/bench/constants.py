@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from statistics import NormalDist
 
 from burnerlab import tables
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import output
 
 RULES = "calibration_rules"
 HERE = "measured here"
@@ -56,23 +58,27 @@ class Prior:
 class ModelConstant:
     """A constant before and after the record was read."""
 
-    name: str
-    table: str  # discharge or burner_coefficients
-    row: str  # of that table
-    unit: str
-    prior: float
-    prior_low: float
-    prior_high: float
-    value: float  # the prior's where the record does not tell
-    low: float  # interval at the stated level
-    high: float
-    units: int
-    readings: int
-    spread: float | None  # relative standard deviation between units [-]; None where it was not looked for
-    outliers: tuple[str, ...]  # serial numbers left out
-    is_learned: bool
-    written: bool  # into the table: told, or part of a fit that tells them only together
-    why: str  # what it rests on, or why the record does not tell
+    name: str = field(metadata=output("constant"))
+    table: str = field(metadata=output("table"))  # discharge or burner_coefficients
+    row: str = field(metadata=output("row"))  # of that table
+    unit: str = field(metadata=output("unit"))
+    prior: float = field(metadata=output("before"))
+    prior_low: float = field(metadata=output("before from"))
+    prior_high: float = field(metadata=output("before to"))
+    value: float = field(metadata=output("now"))  # the prior's where the record does not tell
+    low: float = field(metadata=output("now from"))  # interval at the stated level
+    high: float = field(metadata=output("now to"))
+    units: int = field(metadata=output("units"))
+    readings: int = field(metadata=output("readings"))
+    spread: float | None = field(
+        metadata=output("spread", Kind.FRACTION)
+    )  # relative standard deviation between units; None where it was not looked for
+    outliers: tuple[str, ...] = field(metadata=output("outliers"))  # serial numbers left out
+    is_learned: bool = field(metadata=output("told"))
+    written: bool = field(
+        metadata=output("written")
+    )  # into the table: told, or part of a fit that tells them only together
+    why: str = field(metadata=output("why"))  # what it rests on, or why the record does not tell
 
     @property
     def beyond_prior(self) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -14,12 +14,14 @@ from burnerlab.appliance.model import Tolerance
 from burnerlab.appliance.verdict import judge
 from burnerlab.quantity import Basis, Kind, in_unit
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import output
 from burnerlab.tables import cite
 from burnerlab.tables.verdict import Verdict
 
 Array = NDArray[np.float64]
 
 
+STOPPED = "not evaluated: STOP"
 NOT_SHOWN = "interval reaches beyond the band: being in it is not shown"
 """Of a value in the band whose uncertainty is not."""
 
@@ -28,10 +30,10 @@ NOT_SHOWN = "interval reaches beyond the band: being in it is not shown"
 class DecisionRule:
     """How the uncertainty enters a verdict."""
 
-    name: str
-    title: str
-    guard: float  # of the expanded uncertainty, by which the band is drawn in [-]
-    source: str
+    name: str = field(metadata=output("rule"))
+    title: str = field(metadata=output("title"))
+    guard: float = field(metadata=output("guard over the expanded uncertainty"))  # the band is drawn in by it
+    source: str = field(metadata=output("source"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,41 +50,49 @@ class BenchLimit:
 class Rating:
     """What the plate says, the band around it and the rule of decision."""
 
-    heat_input_W: float
-    basis: Basis
-    tolerance: Tolerance
-    rule: DecisionRule
+    heat_input_W: float = field(metadata=output("rated heat input", Kind.POWER))  # on its basis
+    basis: Basis = field(metadata=output("basis"))
+    tolerance: Tolerance = field(metadata=output("band"))
+    rule: DecisionRule = field(metadata=output("rule of decision"))
     unit: str = "kBtu/h"  # in which sentences print it
-    words: str = "rating"  # what it is: the rating, or the low rate
+    words: str = field(default="rating", metadata=output("what it is"))  # the rating, or the low rate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Comparison:
     """A heat input held against its rating."""
 
-    rating: Rating
-    value_W: float  # on the rating's basis, corrected to the rating's gas and pressure where asked
-    expanded_W: float
-    deviation: float  # of the value from the rating [-]
-    low_W: float  # of the band
-    high_W: float
-    accept_low_W: float  # of the band after the guard
-    accept_high_W: float
-    probability_inside: float  # of the distribution of the value, in the band [-]
-    verdict: Verdict
-    text: str
+    rating: Rating = field(metadata=output("rating"))
+    value_W: float = field(
+        metadata=output("heat input on the basis of the rating", Kind.POWER)
+    )  # and corrected
+    expanded_W: float = field(metadata=output("expanded uncertainty", Kind.POWER))
+    deviation: float = field(metadata=output("deviation", Kind.FRACTION, is_change=True))
+    low_W: float = field(metadata=output("band from", Kind.POWER))
+    high_W: float = field(metadata=output("band to", Kind.POWER))
+    accept_low_W: float = field(metadata=output("band after the guard from", Kind.POWER))
+    accept_high_W: float = field(metadata=output("band after the guard to", Kind.POWER))
+    probability_inside: float = field(metadata=output("probability inside", Kind.FRACTION))  # of the value
+    verdict: Verdict = field(metadata=output("verdict"))
+    text: str = field(metadata=output("against the rating"))
     notes: tuple[str, ...]
+
+    def withheld(self) -> Comparison:
+        """The figures without a verdict: while a stop is open nothing is within a band."""
+        return replace(self, verdict=Verdict.NOT_EVALUATED, probability_inside=math.nan, text=STOPPED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Correction:
     """From the gas and pressure of the test to those of the rating."""
 
-    factor: float
-    wobbe_ratio: float  # rating over test [-]
-    pressure_ratio: float  # rating over test [-]
-    relative_uncertainty: float  # standard, of the pressure alone [-]
-    words: str
+    factor: float = field(metadata=output("factor"))
+    wobbe_ratio: float = field(metadata=output("Wobbe index of rating over test"))
+    pressure_ratio: float = field(metadata=output("pressure of rating over test"))
+    relative_uncertainty: float = field(
+        metadata=output("standard uncertainty", Kind.FRACTION)
+    )  # of the pressure alone
+    words: str = field(metadata=output("how"))
 
 
 def bench_limit(name: str, own: Path | None = None) -> BenchLimit:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -38,8 +38,10 @@ from burnerlab.bench.information import (
 )
 from burnerlab.bench.manifold import ManifoldCheck, manifold_check
 from burnerlab.bench.reading import Method, Reading, readings_of
-from burnerlab.bench.stop import StopNotice
+from burnerlab.bench.stop import StopNotice, share_words
 from burnerlab.bench.unit import OtherSupply, unit_under_test
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.cautions import Signal
 
 Array = NDArray[np.float64]
@@ -49,62 +51,89 @@ Array = NDArray[np.float64]
 class RankedCause:
     """One cause and how well it explains the readings."""
 
-    cause: str
-    title: str
-    group: str  # of causes that ask for one action
-    words: str  # the likeliest way in which it shows itself
-    predicted_ratio: float  # there: first reading over expected [-]
-    predicted_low: float  # over all its ways
-    predicted_high: float
-    prior: float
-    share: float  # probability after the readings [-]
-    danger: bool  # whether it is said among the first
-    overfire: bool  # whether it can drive a burner beyond what is expected
-    hottest: float  # heat input of the hottest burner over its expected one, in that way [-]
-    true_ratio: float  # what all burners under test really burn there, over expected [-]
-    next_measurement: str  # that would best confirm or rule out this cause
-    after_release: (
-        str  # while a stop is open: where only one with gas does, after a qualified person's release
-    )
-    source: str
+    cause: str = field(metadata=output("cause"))
+    title: str = field(metadata=output("title"))
+    group: str = field(metadata=output("group"))  # of causes that ask for one action
+    words: str = field(metadata=output("if so"))  # the likeliest way in which it shows itself
+    predicted_ratio: float = field(metadata=output("would read"))  # there: first reading over expected [-]
+    predicted_low_ratio: float = field(metadata=output("would read from"))  # over all its ways
+    predicted_high_ratio: float = field(metadata=output("would read to"))
+    predicted_gross_W: float = field(metadata=output("would read", Kind.POWER, basis="gross"))
+    prior: float = field(metadata=output("prior", Kind.FRACTION))
+    share: float = field(metadata=output("share", Kind.FRACTION))  # probability after the readings
+    danger: bool = field(metadata=output("danger"))  # whether it is said among the first
+    overfire: bool = field(
+        metadata=output("overfire")
+    )  # whether it can drive a burner beyond what is expected
+    hottest_burner_ratio: float = field(
+        metadata=output("hottest burner")
+    )  # its heat input over its expected one, in that way [-]
+    true_input_ratio: float = field(
+        metadata=output("true input")
+    )  # what all burners under test really burn there, over expected [-]
+    next_measurement: str = field(
+        metadata=output("settle by")
+    )  # that would best confirm or rule out this cause
+    after_release: str = field(
+        metadata=output("after a release")
+    )  # while a stop is open: where only one with gas does, after a qualified person's release
+    source: str = field(metadata=output("source"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RankedGroup:
     """Causes that ask for one action, together."""
 
-    group: str
-    title: str
-    action: str
-    share: float  # probability [-]
+    group: str = field(metadata=output("group"))
+    title: str = field(metadata=output("look at"))
+    action: str = field(metadata=output("what to do"))
+    share: float = field(metadata=output("probability", Kind.FRACTION))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Explanation:
     """Causes of readings, the likeliest first and what endangers next, what stops the test, what to measure next."""
 
-    appliance: str
-    burner: str  # of the first reading, "" for all burners together
-    method: Method  # of the first reading
-    readings: tuple[Reading, ...]
-    expected_gross_W: float  # of the first reading
-    expected_from: str  # at which pressure, and where it comes from
-    expected_W: tuple[float, ...]  # of each reading, gross
-    fit_probability: float  # of readings at least as far from the cause that fits them best [-]
-    scatter: float  # relative standard deviation of first reading and unit together [-]
-    causes: tuple[RankedCause, ...]
-    groups: tuple[RankedGroup, ...]
-    measurements: tuple[NextMeasurement, ...]  # in the order to take them
-    after_release: tuple[
-        NextMeasurement, ...
-    ]  # while a stop is open: what may follow a qualified person's release
-    uncertain_bit: float  # entropy of what the next measurement is to settle
-    fits: bool  # whether a cause of the list explains the readings
-    overfire_share: float  # of the possibilities in which a burner burns more than a tenth above its own [-]
-    other_gas_share: float  # of those in which another gas flows [-]
-    stops: tuple[StopNotice, ...]  # worst first; while one is open nothing is measured with gas
-    manifold: ManifoldCheck | None
-    notes: tuple[str, ...]
+    appliance: str = field(metadata=output("appliance"))
+    burner: str = field(metadata=output("burner"))  # of the first reading, "" for all burners together
+    method: Method = field(metadata=output("method"))  # of the first reading
+    stops: tuple[StopNotice, ...] = field(
+        metadata=output("stops")
+    )  # worst first; while one is open nothing is measured with gas
+    readings: tuple[Reading, ...] = field(metadata=output("readings"))
+    expected_gross_W: float = field(
+        metadata=output("expected heat input", Kind.POWER, basis="gross")
+    )  # of the first reading
+    expected_from: str = field(metadata=output("expected from"))  # at which pressure, and where it comes from
+    expected_each_gross_W: tuple[float, ...] = field(
+        metadata=output("expected of each reading", Kind.POWER, basis="gross")
+    )
+    fit_probability: float = field(
+        metadata=output("fit", Kind.FRACTION)
+    )  # of readings at least as far from the cause that fits them best
+    scatter: float = field(
+        metadata=output("scatter", Kind.FRACTION)
+    )  # relative standard deviation of first reading and unit together
+    causes: tuple[RankedCause, ...] = field(metadata=output("causes"))
+    groups: tuple[RankedGroup, ...] = field(metadata=output("groups"))
+    measurements: tuple[NextMeasurement, ...] = field(
+        metadata=output("measurements")
+    )  # in the order to take them
+    after_release: tuple[NextMeasurement, ...] = field(
+        metadata=output("after a release")
+    )  # while a stop is open: what may follow a qualified person's release
+    uncertain_bit: float = field(
+        metadata=output("doubt", unit="bit")
+    )  # entropy of what the next measurement is to settle
+    fits: bool = field(metadata=output("a cause fits"))  # whether one of the list explains the readings
+    overfire_share: float = field(
+        metadata=output("overfire", Kind.FRACTION)
+    )  # of the possibilities in which a burner burns more than a tenth above its own
+    other_gas_share: float = field(
+        metadata=output("another gas", Kind.FRACTION)
+    )  # of those in which another gas flows
+    manifold: ManifoldCheck | None = field(metadata=output("manifold pressure"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
 
     @property
     def reading(self) -> Reading:
@@ -112,16 +141,41 @@ class Explanation:
         return self.readings[0]
 
     @property
+    @computed_output("burners under test")
+    def burners(self) -> tuple[str, ...]:
+        """Every burner that was read, in the order of the readings."""
+        read = [one for one in self.readings if one.ratio is not None or one.pressure_ratio is not None]
+        names = [one.burner if one.burner is not None else self.burner for one in read or self.readings]
+        return tuple(dict.fromkeys(name or "all burners together" for name in names))
+
+    @property
+    @computed_output("cause")
+    def finding(self) -> str:
+        """The likeliest cause in a sentence, or why there is none."""
+        first = self.causes[0]
+        if not self.readings_fit_together:
+            return (
+                "these readings do not fit together: no cause of the list explains them all (so far apart in "
+                f"{share_words(self.fit_probability)} of sets at most)"
+            )
+        if not self.fits:
+            return "none of these fits: read again from the start"
+        return f"{first.title} ({first.words}): {whole_percent(first.share)}"
+
+    @property
+    @computed_output("readings fit together")
     def readings_fit_together(self) -> bool:
         """Whether several readings fit any one cause of the list."""
         return not self.fit_probability < bench_limit("readings together").low
 
     @property
+    @computed_output("stop")
     def stop(self) -> StopNotice | None:
         """The worst of the notices to stop; None when there is none."""
         return self.stops[0] if self.stops else None
 
     @property
+    @computed_output("measure next")
     def next_measurement(self) -> NextMeasurement | None:
         """The one to take now; None when nothing that is left settles much of the doubt."""
         if not self.measurements:
@@ -133,6 +187,21 @@ class Explanation:
     def overfire(self) -> tuple[RankedCause, ...]:
         """Causes that can overfire a burner, whatever their share."""
         return tuple(one for one in self.causes if one.overfire)
+
+    @property
+    @computed_output("causes that can overfire")
+    def overfire_causes(self) -> tuple[str, ...]:
+        """Their names."""
+        return tuple(one.cause for one in self.overfire)
+
+
+def whole_percent(share: float) -> str:
+    """A probability as a technician reads it.
+
+    >>> whole_percent(0.004), whole_percent(0.274)
+    ('under 1 %', '27 %')
+    """
+    return "under 1 %" if share < 0.01 else f"{100 * share:.0f} %"
 
 
 def explain(
@@ -180,7 +249,7 @@ def explain(
         readings=read,
         expected_gross_W=h.unit.firings[0].expected_W,
         expected_from=h.unit.firings[0].expected.words,
-        expected_W=tuple(firing.expected_W for firing in h.unit.firings),
+        expected_each_gross_W=tuple(firing.expected_W for firing in h.unit.firings),
         fit_probability=fit,
         scatter=layout.scatter,
         causes=causes,
@@ -225,14 +294,15 @@ def _ranked_causes(
                 group=h.groups[int(h.group_of[best])],
                 words=h.words_of(best),
                 predicted_ratio=float(ratio[best]),
-                predicted_low=float(ratio[mine].min()),
-                predicted_high=float(ratio[mine].max()),
+                predicted_low_ratio=float(ratio[mine].min()),
+                predicted_high_ratio=float(ratio[mine].max()),
+                predicted_gross_W=float(ratio[best]) * firing.expected_W,
                 prior=float(h.priors[i]),
                 share=float(shares[i]),
                 danger=cause.danger,
                 overfire=bool(hottest[mine].max() > limit),
-                hottest=float(hottest[best]),
-                true_ratio=float(burned[best]),
+                hottest_burner_ratio=float(hottest[best]),
+                true_input_ratio=float(burned[best]),
                 next_measurement=now,
                 after_release=later,
                 source=cause.source,

@@ -6,7 +6,7 @@ The faults are made by ``simulated_faults``, whose formulas are not those of ``e
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
@@ -30,7 +30,9 @@ from burnerlab.bench.manifold import highest_pressure_Pa
 from burnerlab.bench.reading import Method, Reading
 from burnerlab.bench.simulated_faults import FAULTS, Shop, SimulatedUnits, shop_of, simulate
 from burnerlab.bench.unit import unit_under_test
+from burnerlab.quantity import Kind
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import computed_output, output
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -45,65 +47,76 @@ FIRST = 3  # places of a list that somebody reads
 class FaultRow:
     """What became of the simulated units of one true cause, by groups of causes that ask for one action."""
 
-    cause: str
-    group: str
-    units: int
-    named_first: int
-    in_first_three: int
-    stopped: int
-    three_or_stopped: int
-    named: tuple[int, ...]  # how often each group, in the order of the study, was said first
+    cause: str = field(metadata=output("true cause"))
+    group: str = field(metadata=output("group"))
+    units: int = field(metadata=output("units"))
+    named_first: int = field(metadata=output("first"))
+    in_first_three: int = field(metadata=output("three"))
+    stopped: int = field(metadata=output("stopped"))
+    three_or_stopped: int = field(metadata=output("three or stopped"))
+    named: tuple[int, ...] = field(
+        metadata=output("said first, by group")
+    )  # how often each group, in the order of the study, was said first
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultTable:
     """Units drawn in one way and read in one way."""
 
-    drawn: Sampling
-    pressure_read: bool
-    rows: tuple[FaultRow, ...]
+    drawn: Sampling = field(metadata=output("units drawn"))
+    pressure_read: bool = field(metadata=output("pressure read"))
+    causes: tuple[FaultRow, ...] = field(metadata=output("by cause"))
 
     @property
+    @computed_output("units")
     def units(self) -> int:
-        return sum(row.units for row in self.rows)
+        return sum(row.units for row in self.causes)
 
     @property
+    @computed_output("said first", Kind.FRACTION)
     def first(self) -> float:
         """Part of all units whose true group is said first [-]."""
-        return sum(row.named_first for row in self.rows) / self.units
+        return sum(row.named_first for row in self.causes) / self.units
 
     @property
+    @computed_output("in first three", Kind.FRACTION)
     def in_first_three(self) -> float:
         """Part of all units whose true group is among the first three [-]."""
-        return sum(row.in_first_three for row in self.rows) / self.units
+        return sum(row.in_first_three for row in self.causes) / self.units
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StopCounts:
     """How often a test stops: on sound units, and on units that ought to stop."""
 
-    pressure_read: bool
-    sound: int
-    sound_stopped: int
-    other_gas: int
-    other_gas_missed: int  # without any stop
-    overfired: int  # units with a burner more than a tenth above its expected input
-    overfired_missed: int
+    pressure_read: bool = field(metadata=output("pressure read"))
+    sound: int = field(metadata=output("as drawn"))
+    sound_stopped: int = field(metadata=output("as drawn, stopped"))
+    other_gas: int = field(metadata=output("other gas"))
+    other_gas_missed: int = field(metadata=output("other gas, not stopped"))  # without any stop
+    overfired: int = field(
+        metadata=output("overfired")
+    )  # units with a burner more than a tenth above its expected input
+    overfired_missed: int = field(metadata=output("overfired, not stopped"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultStudy:
     """SimulatedUnits units, the group said first for each, and whether the test was stopped."""
 
-    appliance: str
-    burner: str
-    method: Method
-    units: int  # of every table
-    seed: int
-    reading_uncertainty: float  # relative standard, of the reading [-]
-    groups: tuple[str, ...]
-    tables: tuple[FaultTable, ...]  # drawn by the priors and evenly, each read without and with the pressure
-    stops: tuple[StopCounts, ...]  # without and with the pressure
+    appliance: str = field(metadata=output("appliance"))
+    burner: str = field(metadata=output("burner"))
+    method: Method = field(metadata=output("method"))
+    units: int = field(metadata=output("units"))  # of every table
+    seed: int = field(metadata=output("seed"))
+    reading_uncertainty: float = field(
+        metadata=output("noise of a reading", Kind.FRACTION)
+    )  # relative standard, of the reading [-]
+    groups: tuple[str, ...] = field(metadata=output("groups"))
+    tables: tuple[FaultTable, ...] = field(
+        metadata=output("tables")
+    )  # drawn by the priors and evenly, each read without and with the pressure
+    stops: tuple[StopCounts, ...] = field(metadata=output("stops"))  # without and with the pressure
 
     def table(self, drawn: Sampling, *, pressure_read: bool) -> FaultTable:
         """One of the tables."""
@@ -246,7 +259,7 @@ def _table(
                 named=tuple(np.bincount(findings.ranks[mine, 0], minlength=len(h.groups)).tolist()),
             )
         )
-    return FaultTable(drawn=drawn, pressure_read=pressure_read, rows=tuple(rows))
+    return FaultTable(drawn=drawn, pressure_read=pressure_read, causes=tuple(rows))
 
 
 def _stops(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -23,7 +23,8 @@ from burnerlab.gas.air import (
 from burnerlab.gas.components import component_table, constant
 from burnerlab.gas.state import COLUMN_TEMPERATURES_K, gross_J_per_mol, net_J_per_mol
 from burnerlab.gas.thermo import GAS_CONSTANT, enthalpy_over_R, polynomials
-from burnerlab.quantity import Problem, UserError
+from burnerlab.quantity import Kind, Problem, UserError
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.evidence import Evidence
 from burnerlab.tables.verdict import Verdict
 
@@ -43,15 +44,22 @@ NEAR = 0.8  # a reading above four fifths of a limit is near it
 class FlueReading:
     """What the analyser and thermometers read; gas fractions are of the dry flue gas."""
 
-    oxygen: float | None = None
-    carbon_dioxide: float | None = None
-    carbon_monoxide: float | None = None
-    flue_temperature_K: float | None = None
-    air_temperature_K: float = 293.15
-    relative_humidity: float | None = None  # of the air; None when it was not read
-    pressure_Pa: float = 101325.0
+    oxygen: float | None = field(default=None, metadata=output("oxygen", Kind.FRACTION))
+    carbon_dioxide: float | None = field(default=None, metadata=output("carbon dioxide", Kind.FRACTION))
+    carbon_monoxide: float | None = field(
+        default=None, metadata=output("carbon monoxide", Kind.FRACTION, unit="ppm")
+    )
+    flue_temperature_K: float | None = field(
+        default=None, metadata=output("flue temperature", Kind.TEMPERATURE)
+    )
+    air_temperature_K: float = field(default=293.15, metadata=output("air temperature", Kind.TEMPERATURE))
+    relative_humidity: float | None = field(
+        default=None, metadata=output("relative humidity", Kind.FRACTION)
+    )  # of the air; None when it was not read
+    pressure_Pa: float = field(default=101325.0, metadata=output("ambient pressure", Kind.ABSOLUTE_PRESSURE))
 
     @property
+    @computed_output("relative humidity computed with", Kind.FRACTION)
     def humidity_of_air(self) -> float:
         """Relative humidity that is computed with: as read, else the middle of 0 to 100 % [-]."""
         return ANY_HUMIDITY if self.relative_humidity is None else self.relative_humidity
@@ -61,16 +69,22 @@ class FlueReading:
 class LimitComparison:
     """Air-free carbon monoxide against one published limit, which is for the appliance it names."""
 
-    name: str
-    applies_to: str
-    limit: float  # [mol/mol]
-    verdict: Verdict  # not evaluated for another kind than the one chosen
-    source: str
-    provenance: str
-    kind: str  # the word that chooses this limit
-    is_cooking: bool  # of a cooking appliance
-    known_by: str  # recalled, second-hand or seen
+    name: str = field(metadata=output("published limit, air-free CO"))
+    applies_to: str = field(metadata=output("applies to"))
+    limit: float = field(metadata=output("limit", Kind.FRACTION, unit="ppm"))
+    verdict: Verdict = field(
+        metadata=output("reading is")
+    )  # within, near, outside; not evaluated for another kind than the one chosen
+    source: str = field(metadata=output("source"))
+    provenance: str = field(metadata=output("provenance"))
+    kind: str = field(metadata=output("kind"))  # the word that chooses this limit
+    is_cooking: bool = field(metadata=output("of a cooking appliance"))
+    known_by: str = field(metadata=output("limit known by"))  # recalled, second-hand or seen
     words: str  # what it is for, and when nobody chose it
+
+    def withheld(self) -> LimitComparison:
+        """While a stop is open nothing is within a limit; what is outside stays so."""
+        return self if self.verdict == Verdict.OUTSIDE else replace(self, verdict=Verdict.NOT_EVALUATED)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,20 +92,41 @@ class FlueAnalysis:
     """Flue gas analysed for one gas; what was not read stays None and is named in the notes."""
 
     gas: Gas
-    reading: FlueReading
-    air_ratio: float
-    excess_air: float  # [-]
-    oxygen: float  # as read, or from the carbon dioxide read
-    carbon_dioxide: float  # as read, or from the oxygen read
-    ultimate_CO2: float
-    air_free_CO: float | None  # by oxygen [mol/mol]
-    air_free_CO_by_CO2: float | None
-    flue_loss_gross: float | None  # of the gross heating value, latent heat counted [-]
-    flue_loss_net: float | None  # of the net heating value, sensible heat only [-]
-    dew_point_K: float | None
-    limits: tuple[LimitComparison, ...]
-    in_force: LimitComparison | None  # of the kind of appliance chosen, else the lowest for cooking
-    notes: tuple[str, ...]
+    reading: FlueReading = field(metadata=output("reading"))
+    air_ratio: float = field(metadata=output("air ratio"))
+    excess_air: float = field(metadata=output("excess air", Kind.FRACTION))
+    oxygen: float = field(metadata=output("oxygen, dry", Kind.FRACTION))  # as read, or from CO2
+    carbon_dioxide: float = field(
+        metadata=output("carbon dioxide, dry", Kind.FRACTION)
+    )  # as read, or from the oxygen read
+    ultimate_CO2: float = field(metadata=output("ultimate carbon dioxide", Kind.FRACTION))
+    air_free_CO: float | None = field(metadata=output("CO, air-free by O2", Kind.FRACTION, unit="ppm"))
+    air_free_CO_by_CO2: float | None = field(
+        metadata=output("CO, air-free by CO2", Kind.FRACTION, unit="ppm")
+    )
+    flue_loss_gross: float | None = field(
+        metadata=output("flue loss", Kind.FRACTION, basis="gross")
+    )  # of the gross heating value, latent heat counted
+    flue_loss_net: float | None = field(
+        metadata=output("flue loss", Kind.FRACTION, basis="net")
+    )  # of the net heating value, sensible heat only
+    dew_point_K: float | None = field(metadata=output("dew point", Kind.TEMPERATURE))
+    limits: tuple[LimitComparison, ...] = field(metadata=output("published limits"))
+    in_force: LimitComparison | None = field(
+        metadata=output("limit in force")
+    )  # of the kind of appliance chosen, else the lowest for cooking
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+
+    @property
+    @computed_output("gas")
+    def gas_name(self) -> str:
+        """Of the gas burned."""
+        return self.gas.name
+
+    def withheld(self) -> FlueAnalysis:
+        """The figures without a verdict, where it is not one of outside: for while a stop is open."""
+        in_force = None if self.in_force is None else self.in_force.withheld()
+        return replace(self, limits=tuple(one.withheld() for one in self.limits), in_force=in_force)
 
 
 def air_free_by_oxygen(carbon_monoxide: ArrayLike, oxygen: ArrayLike) -> FloatArray:

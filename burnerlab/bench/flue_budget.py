@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from burnerlab.bench.budget import Budget, Instrument, Quantity, budget, instruments
 from burnerlab.bench.flue import FlueAnalysis, FlueReading, analyse_flue
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import output
 
 ZERO_C_K = 273.15  # definition of the degree Celsius
 FIELDS: Mapping[str, tuple[str, str]] = {
@@ -27,12 +29,20 @@ FIELDS: Mapping[str, tuple[str, str]] = {
 class FlueUncertainty:
     """Budgets of what a flue analysis found; None where the figure itself was not evaluated."""
 
-    excess_air: Budget
-    air_ratio: Budget  # on dry flue gas the humidity of the air leaves it as it is
-    dew_point_K: Budget | None
-    air_free_CO: Budget | None  # by oxygen
-    flue_loss_gross: Budget | None
-    flue_loss_net: Budget | None
+    excess_air: Budget = field(metadata=output("excess air", Kind.FRACTION, is_band=True))
+    air_ratio: Budget = field(
+        metadata=output("air ratio", is_band=True)
+    )  # on dry flue gas the humidity of the air leaves it as it is
+    dew_point_K: Budget | None = field(metadata=output("dew point", Kind.TEMPERATURE, is_band=True))
+    air_free_CO: Budget | None = field(
+        metadata=output("CO, air-free by O2", Kind.FRACTION, unit="ppm", is_band=True)
+    )
+    flue_loss_gross: Budget | None = field(
+        metadata=output("flue loss", Kind.FRACTION, basis="gross", is_band=True)
+    )
+    flue_loss_net: Budget | None = field(
+        metadata=output("flue loss", Kind.FRACTION, basis="net", is_band=True)
+    )
 
 
 def flue_uncertainty(found: FlueAnalysis, own: Path | None = None) -> FlueUncertainty:
@@ -75,20 +85,20 @@ def _model(found: FlueAnalysis, name: str) -> Callable[[Mapping[str, Any]], floa
 
 def _quantities(reading: FlueReading, known: Mapping[str, Instrument]) -> tuple[Quantity, ...]:
     found = []
-    for field, (row, unit) in FIELDS.items():
-        estimate = getattr(reading, field)
-        if field == "relative_humidity" and estimate is None:
-            found.append(known["air humidity not read"].quantity(field, reading.humidity_of_air, unit))
+    for name, (row, unit) in FIELDS.items():
+        estimate = getattr(reading, name)
+        if name == "relative_humidity" and estimate is None:
+            found.append(known["air humidity not read"].quantity(name, reading.humidity_of_air, unit))
             continue
-        if estimate is None or (field == "carbon_dioxide" and reading.oxygen is not None):
+        if estimate is None or (name == "carbon_dioxide" and reading.oxygen is not None):
             continue  # with both read the oxygen tells the air, and the carbon dioxide only checks it
-        by_width = known[row].quantity(field, estimate, unit)
+        by_width = known[row].quantity(name, estimate, unit)
         share = known.get(f"{row} share")
         if share is not None:
             scale = estimate - ZERO_C_K if unit == "K" else estimate
             by_width = max(
                 by_width,
-                share.quantity(field, estimate, unit, scale=scale),
+                share.quantity(name, estimate, unit, scale=scale),
                 key=lambda q: q.standard_uncertainty,
             )
         found.append(by_width)

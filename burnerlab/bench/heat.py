@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 
@@ -16,8 +16,10 @@ from burnerlab.gas import Composition, DeclaredGas, Gas, properties
 from burnerlab.quantity import PRESETS, HeatingValue, ReferenceState
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.verdict import Verdict
 
 AnyGas = Gas | DeclaredGas
 NEAREST_NET = 0.01  # relative, of a net heating value estimated from the gross one of paraffins
@@ -27,15 +29,25 @@ NEAREST_NET = 0.01  # relative, of a net heating value estimated from the gross 
 class HeatContent:
     """Heat in a cubic metre at a reference state and, where the density is known, in a kilogram."""
 
-    name: str
+    name: str = field(metadata=output("gas"))
     reference: ReferenceState
-    gross_J_per_m3: float | None
-    gross_J_per_kg: float | None
-    net_to_gross: float
-    net_is_estimate: bool
+    gross_J_per_m3: float | None = field(
+        metadata=output("heating value", Kind.HEATING_VALUE_VOLUME, basis="gross")
+    )
+    gross_J_per_kg: float | None = field(
+        metadata=output("heating value", Kind.HEATING_VALUE_MASS, basis="gross")
+    )
+    net_to_gross: float = field(metadata=output("net over gross"))
+    net_is_estimate: bool = field(metadata=output("net is an estimate"))
     instrument: Instrument  # how far the heating value may be from that of the gas burned
     gas: AnyGas | None  # None: known only by a heating value
     notes: tuple[str, ...] = ()
+
+    @property
+    @computed_output("reference state")
+    def reference_state(self) -> str:
+        """In words."""
+        return self.reference.words()
 
     def quantity(self, per: str) -> Quantity:
         """The gross heating value ``per`` volume or mass, with its uncertainty."""
@@ -54,20 +66,87 @@ class HeatContent:
 class InputMeasured(WithSummary):
     """A heat input that was measured: by a gas meter or by a scale."""
 
-    method: str  # meter or scale
-    heat: HeatContent
-    budget: Budget  # of the gross heat input [W]
-    monte_carlo: MonteCarlo | None
-    heat_input_net_W: float
-    mass_flow_kg_per_s: float | None
-    standard_volume_flow_m3_per_s: float | None  # at the reference state of the heat content
-    time_s: float  # mean of one timing
-    correction: Correction | None
-    comparison: Comparison | None
-    notes: tuple[str, ...]
-    file_comparison: Comparison | None = (
-        None  # against the rating of the project file, where another one was named
-    )
+    method: str = field(metadata=output("method"))  # meter or scale
+    heat: HeatContent = field(metadata=output("heat content"))
+    heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    mass_flow_kg_per_s: float | None = field(metadata=output("mass flow", Kind.MASS_FLOW))
+    standard_volume_flow_m3_per_s: float | None = field(
+        metadata=output("standard flow", Kind.REFERENCE_VOLUME_FLOW)
+    )  # at the reference state of the heat content
+    time_s: float = field(metadata=output("mean of one timing", Kind.TIME))
+    correction: Correction | None = field(metadata=output("to the rating's state"))
+    comparison: Comparison | None = field(metadata=output("against the rating"))
+    file_comparison: Comparison | None = field(
+        default=None, metadata=output("against the rating of the file")
+    )  # where another one was named
+    budget: Budget = field(metadata=output("budget", is_part=True))  # of the gross heat input [W]
+    monte_carlo: MonteCarlo | None = field(metadata=output("Monte Carlo"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+
+    @property
+    @computed_output("gas")
+    def gas(self) -> str:
+        """Its name."""
+        return self.heat.name
+
+    @property
+    @computed_output("heat input", Kind.POWER, basis="gross")
+    def heat_input_gross_W(self) -> float:
+        return self.budget.value
+
+    @property
+    @computed_output("interval from", Kind.POWER, basis="gross")
+    def interval_low_gross_W(self) -> float:
+        """Lower end of the coverage interval of the linear budget."""
+        return self.budget.low
+
+    @property
+    @computed_output("interval to", Kind.POWER, basis="gross")
+    def interval_high_gross_W(self) -> float:
+        """Upper end of it."""
+        return self.budget.high
+
+    @property
+    @computed_output("standard uncertainty", Kind.FRACTION)
+    def standard_uncertainty(self) -> float:
+        """Of the gross heat input, relative [-]."""
+        return self.budget.relative
+
+    @property
+    @computed_output("expanded uncertainty", Kind.FRACTION)
+    def expanded_uncertainty(self) -> float:
+        """Of the gross heat input, relative [-]."""
+        return self.budget.relative_expanded
+
+    @property
+    @computed_output("Monte Carlo interval from", Kind.POWER, basis="gross")
+    def monte_carlo_low_gross_W(self) -> float | None:
+        """Lower end of the drawn interval; None without draws."""
+        return None if self.monte_carlo is None else self.monte_carlo.low
+
+    @property
+    @computed_output("Monte Carlo interval to", Kind.POWER, basis="gross")
+    def monte_carlo_high_gross_W(self) -> float | None:
+        """Upper end of it."""
+        return None if self.monte_carlo is None else self.monte_carlo.high
+
+    @property
+    @computed_output("deviation", Kind.FRACTION, is_change=True)
+    def deviation(self) -> float | None:
+        """From the rating it is further from [-]; None without a rating."""
+        return None if self.worst is None else self.worst.deviation
+
+    @property
+    @computed_output("verdict")
+    def verdict(self) -> Verdict:
+        """Of that comparison."""
+        return Verdict.NOT_EVALUATED if self.worst is None else self.worst.verdict
+
+    def withheld(self) -> InputMeasured:
+        """The figures without a verdict: while a stop is open nothing is within a band."""
+        beside = self.comparison, self.file_comparison
+        named, of_file = (None if one is None else one.withheld() for one in beside)
+        return replace(self, comparison=named, file_comparison=of_file)
 
     @property
     def worst(self) -> Comparison | None:
@@ -80,10 +159,6 @@ class InputMeasured(WithSummary):
         words = f"{value} gross by {self.method}, expanded uncertainty {spread}"
         held = "" if self.comparison is None else f"; {self.comparison.text}"
         return Summary(words + held, lines=tuple(one.line for one in closing_cautions("clock")))
-
-    @property
-    def heat_input_gross_W(self) -> float:
-        return self.budget.value
 
     def heat_input_W(self, basis: str) -> float:
         """On the gross or the net basis [W]."""

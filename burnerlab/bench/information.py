@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +12,8 @@ from numpy.typing import NDArray
 from burnerlab import tables
 from burnerlab.bench.hypotheses import Hypotheses, deviations, normalised
 from burnerlab.bench.reading import Method, Reading
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import output
 
 Array = NDArray[np.float64]
 STANDING, DRAWN, SEED = (
@@ -34,13 +36,13 @@ BY_PRESSURE = ("manifold pressure", "inlet pressure")
 class NextMeasurement:
     """Something that can be found next, what it costs, and how much it is expected to tell."""
 
-    measurement: str
-    title: str
-    minutes: float
-    hazard: str  # none, burning, opened
-    needs_gas: bool
-    information_bit: float
-    settles: float  # of the doubt [-]
+    measurement: str = field(metadata=output("measurement"))
+    title: str = field(metadata=output("title"))
+    time_min: float = field(metadata=output("time", unit="min"))
+    hazard: str = field(metadata=output("hazard"))  # none, burning, opened
+    needs_gas: bool = field(metadata=output("needs gas"))
+    information_bit: float = field(metadata=output("information", unit="bit"))
+    settles: float = field(metadata=output("settles of the doubt", Kind.FRACTION))
 
 
 def entropy_bit(shares: Array) -> Array:
@@ -252,7 +254,7 @@ def measurements(
             NextMeasurement(
                 measurement=row["measurement"],
                 title=row["title"],
-                minutes=float(row["minutes"]),
+                time_min=float(row["minutes"]),
                 hazard=row["hazard"],
                 needs_gas=row["gas"] != "off",
                 information_bit=told,
@@ -271,8 +273,8 @@ def ranked(found: Sequence[NextMeasurement]) -> tuple[NextMeasurement, ...]:
 
     def order(one: NextMeasurement) -> tuple[float, ...]:
         if one.information_bit < least:
-            return (1, -round(one.information_bit, 3), one.minutes)
-        return (0, one.hazard == OPENED, -one.information_bit / one.minutes)
+            return (1, -round(one.information_bit, 3), one.time_min)
+        return (0, one.hazard == OPENED, -one.information_bit / one.time_min)
 
     return tuple(sorted(found, key=order))
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +12,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
 from burnerlab.bench.record.entry import KitCheck, Scan
+from burnerlab.quantity import Kind
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.verdict import Verdict
 
 FloatArray = NDArray[np.float64]
@@ -24,59 +26,70 @@ MOST_STEPS = 10_000_000  # resolution steps of a window; more is a slip of unit
 class KitPart:
     """One kind of part in a kit: mass and scatter of one piece, as a standard deviation."""
 
-    name: str
-    mass_kg: float
-    scatter_kg: float
-    count: int = 1
-    code: str = ""  # what its label scans as
+    name: str = field(metadata=output("part"))
+    mass_kg: float = field(metadata=output("g each", Kind.MASS, unit="g"))
+    scatter_kg: float = field(metadata=output("scatter", Kind.MASS, unit="g"))
+    count: int = field(default=1, metadata=output("pieces"))
+    code: str = field(default="", metadata=output("code"))  # what its label scans as
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KitScale:
     """The packing scale: the step it shows and the standard deviation of repeated readings of one load."""
 
-    resolution_kg: float
-    repeatability_kg: float
+    resolution_kg: float = field(metadata=output("resolution", Kind.MASS, unit="g"))
+    repeatability_kg: float = field(metadata=output("repeatability", Kind.MASS, unit="g"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kit:
     """What is packed, and what it is weighed with."""
 
-    name: str
-    parts: tuple[KitPart, ...]
-    scale: KitScale
+    name: str = field(metadata=output("kit"))
+    parts: tuple[KitPart, ...] = field(metadata=output("parts"))
+    scale: KitScale = field(metadata=output("scale"))
     false_alarm: float  # share of complete kits that may read outside the window
-    detection: float  # a part counts as told by the scale from this probability on
-    sha256: str = ""
+    detection: float = field(
+        metadata=output("detection wanted", Kind.FRACTION)
+    )  # a part counts as told by the scale from this probability on
+    sha256: str = field(default="", metadata=output("hash of the parts list"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CountError:
     """A kit that is not as it should be: one piece missing, or one too many."""
 
-    part: str
-    change: int  # -1 missing, +1 doubled
-    mass_kg: float  # expected reading
-    sigma_kg: float
-    detection: float  # probability that the reading falls outside the window
-    is_detectable: bool
+    part: str = field(metadata=output("part"))
+    change: int = field(metadata=output("change"))  # -1 missing, +1 doubled
+    mass_kg: float = field(metadata=output("expected reading", Kind.MASS, unit="g"))
+    sigma_kg: float = field(metadata=output("standard deviation", Kind.MASS, unit="g"))
+    detection: float = field(
+        metadata=output("noticed", Kind.FRACTION)
+    )  # probability that the reading falls outside the window
+    is_detectable: bool = field(metadata=output("the scale can tell it"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KitWindow:
     """Readings between which a complete kit falls, and what the scale makes of every single fault."""
 
-    kit: Kit
-    mass_kg: float  # expected reading of a complete kit
-    sigma_kg: float  # of its reading, before rounding to the step of the scale
-    low_kg: float  # lowest and highest reading that count as complete
-    high_kg: float
-    false_alarm: float  # share of complete kits outside, with the steps of this scale
-    faults: tuple[CountError, ...]
-    notes: tuple[str, ...]
+    kit: Kit = field(metadata=output("kit"))
+    mass_kg: float = field(metadata=output("expected", Kind.MASS, unit="g"))  # of a complete kit
+    sigma_kg: float = field(
+        metadata=output("standard deviation", Kind.MASS, unit="g")
+    )  # of its reading, before rounding to the step of the scale
+    low_kg: float = field(
+        metadata=output("complete kit reads from", Kind.MASS, unit="g")
+    )  # lowest and highest reading that count as complete
+    high_kg: float = field(metadata=output("complete kit reads to", Kind.MASS, unit="g"))
+    false_alarm: float = field(
+        metadata=output("false alarm", Kind.FRACTION)
+    )  # share of complete kits outside, with the steps of this scale
+    faults: tuple[CountError, ...] = field(metadata=output("single faults"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
 
     @property
+    @computed_output("the scale cannot tell")
     def undetectable(self) -> tuple[CountError, ...]:
         """Faults that the scale does not find often enough."""
         return tuple(fault for fault in self.faults if not fault.is_detectable)
@@ -86,33 +99,45 @@ class KitWindow:
 class Suspect:
     """How well a complete kit or one fault explains a reading: shares of all of these sum to 1."""
 
-    part: str  # empty for a complete kit
-    change: int
-    share: float
+    part: str = field(metadata=output("part"))  # empty for a complete kit
+    change: int = field(metadata=output("change"))
+    share: float = field(metadata=output("share", Kind.FRACTION))
+
+
+@dataclass(frozen=True, slots=True)
+class PartCount:
+    """Pieces of a part."""
+
+    part: str = field(metadata=output("part"))
+    pieces: int = field(metadata=output("pieces"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScanComparison:
     """Codes scanned in against those the kit asks for."""
 
-    codes: tuple[str, ...]  # as scanned
-    missing: tuple[tuple[str, int], ...]  # part and pieces not scanned
-    too_many: tuple[tuple[str, int], ...]
-    unknown: tuple[str, ...]  # codes of no part of this kit
-    confirmed: tuple[str, ...]  # parts of which every piece was scanned
+    codes: tuple[str, ...] = field(metadata=output("scanned"))  # as scanned
+    missing: tuple[PartCount, ...] = field(metadata=output("missing"))  # pieces not scanned
+    too_many: tuple[PartCount, ...] = field(metadata=output("too many"))
+    unknown: tuple[str, ...] = field(metadata=output("of no part"))  # codes of no part of this kit
+    confirmed: tuple[str, ...] = field(metadata=output("all there"))  # parts of which every piece was scanned
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KitFinding:
     """One kit weighed."""
 
-    window: KitWindow
-    mass_kg: float
-    verdict: Verdict  # within or outside
-    suspects: tuple[Suspect, ...]  # likeliest first, given that at most one piece is wrong
-    scanned: ScanComparison
-    look_for: tuple[str, ...]  # parts that neither scale nor scan answers for
-    notes: tuple[str, ...]
+    window: KitWindow = field(metadata=output("window"))
+    mass_kg: float = field(metadata=output("reading", Kind.MASS, unit="g"))
+    verdict: Verdict = field(metadata=output("verdict"))  # within or outside
+    suspects: tuple[Suspect, ...] = field(
+        metadata=output("explained by")
+    )  # likeliest first, given that at most one piece is wrong
+    scanned: ScanComparison = field(metadata=output("scan"))
+    look_for: tuple[str, ...] = field(
+        metadata=output("look for")
+    )  # parts that neither scale nor scan answers for
+    notes: tuple[str, ...] = field(metadata=output("notes"))
 
 
 def limits(own: Path | None = None) -> Mapping[str, float]:
@@ -279,9 +304,9 @@ def compare_scans(kit: Kit, codes: tuple[str, ...]) -> ScanComparison:
     missing, too_many, confirmed = [], [], []
     for code, part in by_code.items():
         if counted[code] < part.count and codes:
-            missing.append((part.name, part.count - counted[code]))
+            missing.append(PartCount(part.name, part.count - counted[code]))
         elif counted[code] > part.count:
-            too_many.append((part.name, counted[code] - part.count))
+            too_many.append(PartCount(part.name, counted[code] - part.count))
         elif codes:
             confirmed.append(part.name)
     return ScanComparison(

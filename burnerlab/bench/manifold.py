@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from burnerlab.appliance.flowing import Flowing
 from burnerlab.appliance.model import Appliance, Burner
@@ -18,8 +18,9 @@ from burnerlab.bench.stop import StopNotice, pressure_words, stop_notice
 from burnerlab.gas import DeclaredGas, properties
 from burnerlab.gas.families import groups_of_gas
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
-from burnerlab.quantity import PRESETS
+from burnerlab.quantity import PRESETS, Kind
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import output
 from burnerlab.tables.verdict import Verdict
 
 
@@ -27,24 +28,36 @@ from burnerlab.tables.verdict import Verdict
 class ManifoldCheck:
     """The input of some burners at the pressure that was read."""
 
-    burners: tuple[str, ...]
-    measured_pressure_Pa: float  # gauge
-    nominal_pressure_Pa: float
-    pressure_uncertainty_Pa: float  # expanded, k = 2
-    pressure_verdict: (
-        Verdict  # against what the regulator should hold, over the whole interval of the reading
+    burners: tuple[str, ...] = field(metadata=output("burners"))
+    measured_pressure_Pa: float = field(metadata=output("manifold pressure", Kind.GAUGE_PRESSURE))
+    nominal_pressure_Pa: float = field(metadata=output("nominal pressure", Kind.GAUGE_PRESSURE))
+    pressure_uncertainty_Pa: float = field(
+        metadata=output("expanded uncertainty of the pressure", Kind.PRESSURE_DIFFERENCE)
+    )  # k = 2
+    pressure_verdict: Verdict = field(
+        metadata=output("manifold pressure is")
+    )  # against what the regulator should hold, over the whole interval of the reading
+    pressure_low_Pa: float = field(
+        metadata=output("regulator holds from", Kind.GAUGE_PRESSURE)
+    )  # what it should hold
+    pressure_high_Pa: float = field(metadata=output("regulator holds to", Kind.GAUGE_PRESSURE))
+    pressure_source: str = field(metadata=output("by"))
+    highest_Pa: float | None = field(
+        metadata=output("highest of the supply", Kind.GAUGE_PRESSURE)
+    )  # above it the test stops
+    nominal_gross_W: float = field(
+        metadata=output("expected with the nominal pressure", Kind.POWER, basis="gross")
     )
-    pressure_low_Pa: float  # what the regulator should hold
-    pressure_high_Pa: float
-    pressure_source: str
-    highest_Pa: float | None  # of the range of the supply: above it the test stops
-    nominal_gross_W: float  # expected with the nominal pressure in the manifold
-    expected_gross_W: float  # expected at the pressure read
-    relative_uncertainty: float  # standard, of the expected input: pressure, coefficient, gas [-]
-    measured_gross_W: float | None
-    ratio: float | None  # measured over expected at the pressure read [-]
-    ratio_uncertainty: float | None  # expanded, k = 2, of that ratio [-]
-    text: str
+    expected_gross_W: float = field(metadata=output("expected at that pressure", Kind.POWER, basis="gross"))
+    relative_uncertainty: float = field(
+        metadata=output("standard uncertainty of the expected input", Kind.FRACTION)
+    )  # pressure, coefficient, gas
+    measured_gross_W: float | None = field(metadata=output("measured heat input", Kind.POWER, basis="gross"))
+    ratio: float | None = field(metadata=output("measured over expected at that pressure"))
+    ratio_uncertainty: float | None = field(
+        metadata=output("expanded uncertainty of that ratio", Kind.FRACTION)
+    )  # k = 2
+    text: str = field(metadata=output("finding"))
 
     @property
     def above_range(self) -> bool:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
+from burnerlab.quantity import Kind
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import output
 
 Method = Literal["meter", "scale"]
 READING_U = 0.02  # relative standard uncertainty of a reading where none is stated: an expanded one of 4 %
@@ -18,14 +20,24 @@ MOST_READINGS = 40
 class Reading:
     """One reading at the bench, over what was expected; at least one of ratio, pressure and meter at rest."""
 
-    ratio: float | None = None  # measured over expected heat input [-]
-    relative_uncertainty: float = READING_U  # standard, of the ratio [-]
-    pressure_ratio: float | None = None  # manifold pressure with these burners on, over the expected one [-]
-    pressure_uncertainty: float | None = None  # relative standard; None takes that of a manometer [-]
-    burner: str | None = None  # that was on; None: the burner of the question, or all
-    low: bool = False  # at the low rate
-    method: Method | None = None  # None: that of the question
-    at_rest: Literal["", "still", "moves"] = ""  # the meter with every burner off
+    ratio: float | None = field(default=None, metadata=output("measured over expected heat input"))
+    relative_uncertainty: float = field(
+        default=READING_U, metadata=output("standard uncertainty", Kind.FRACTION)
+    )  # of the ratio
+    pressure_ratio: float | None = field(
+        default=None, metadata=output("manifold pressure over the expected one")
+    )  # with these burners on
+    pressure_uncertainty: float | None = field(
+        default=None, metadata=output("standard uncertainty of the pressure", Kind.FRACTION)
+    )  # relative; None takes that of a manometer
+    burner: str | None = field(
+        default=None, metadata=output("burner")
+    )  # that was on; None: the burner of the question, or all
+    low: bool = field(default=False, metadata=output("low rate"))
+    method: Method | None = field(default=None, metadata=output("method"))  # None: that of the question
+    at_rest: Literal["", "still", "moves"] = field(
+        default="", metadata=output("meter at rest")
+    )  # with every burner off
 
     def check(self) -> None:
         """Refuse a ratio that no reading gives, and an uncertainty that is none."""

@@ -74,7 +74,7 @@ def refuse_impossible(linear: Budget, drawn: MonteCarlo | None, key: str) -> Non
     if linear.low > 0.0 and (drawn is None or drawn.low > 0.0):
         return
     worst = linear.contributions[0].quantity
-    share = f"{linear.expanded_percent:.0f} %"
+    share = f"{100.0 * linear.relative_expanded:.0f} %"
     what = f"the uncertainty is as large as the reading ({share}), most of it from: {worst.words}"
     fix = "check the reading, and repeat it over a longer time"
     named = "other load" if worst.name == "other load" else key

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from string import Formatter
 from typing import Literal
 
 from burnerlab import tables
 from burnerlab.quantity import Kind, in_unit
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.show import number
 from burnerlab.tables.cautions import Signal
 
@@ -34,30 +35,24 @@ class StopNotice:
 and recorded the release.
     """
 
-    id: str
-    scope: Scope  # bench: no other unit is tested on this supply either
-    signal: Signal
-    heading: str
-    do_first: str
-    then: str
-    why: str = ""  # the reading or observation that raised it
+    id: str = field(metadata=output("id"))
+    scope: Scope = field(metadata=output("scope"))  # bench: no other unit is tested on this supply either
+    signal: Signal = field(metadata=output("signal"))
+    heading: str = field(metadata=output("heading"))
+    do_first: str = field(metadata=output("do first"))
+    then: str = field(metadata=output("then"))
+    why: str = field(default="", metadata=output("because"))  # the reading or observation that raised it
+
+    @property
+    @computed_output("always")
+    def always(self) -> str:
+        """What holds for every stop."""
+        return ALWAYS
 
     def lines(self) -> tuple[str, ...]:
         """Heading under its signal word, then what to do."""
         why = (f"Because: {self.why}.",) if self.why else ()
         return (f"{self.signal}: {self.heading}", self.do_first, self.then, ALWAYS, *why)
-
-    def as_json(self) -> dict[str, str]:
-        return {
-            "id": self.id,
-            "scope": self.scope,
-            "signal": self.signal,
-            "heading": self.heading,
-            "do_first": self.do_first,
-            "then": self.then,
-            "always": ALWAYS,
-            "why": self.why,
-        }
 
 
 @cache

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from burnerlab.bench.budget import Budget, coverage_factor
+from burnerlab.quantity import Kind
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import output
 
 TIMED = ("start and stop", "pointer", "repeats")  # contributions that a longer timing makes smaller
 
@@ -16,11 +18,11 @@ TIMED = ("start and stop", "pointer", "repeats")  # contributions that a longer 
 class TimingPlan:
     """How long to time for an uncertainty that is wanted."""
 
-    wanted_percent: float  # expanded
-    time_s: float | None  # None: no timing is long enough
-    revolutions: int | None
-    floor_percent: float  # expanded, of an endless timing
-    dominated_by: str  # the largest contribution that time does not help
+    wanted: float = field(metadata=output("expanded uncertainty wanted", Kind.FRACTION))
+    time_s: float | None = field(metadata=output("time", Kind.TIME))  # None: no timing is long enough
+    revolutions: int | None = field(metadata=output("revolutions"))
+    least: float = field(metadata=output("expanded uncertainty of an endless timing", Kind.FRACTION))
+    dominated_by: str = field(metadata=output("largest part that time does not help"))
 
 
 def timing_for(
@@ -43,16 +45,15 @@ def timing_for(
     k = float(coverage_factor(math.inf, found.coverage))  # repeats will be enough when it is timed that long
     aim = wanted / k
     largest = max((one for one, _ in relative if one.quantity.name not in timed), key=lambda one: one.share)
-    floor = 100.0 * k * stays
     time, turns = None, None
     if aim > stays:
         exact = time_s * falls / math.sqrt(aim * aim - stays * stays)
         turns = max(1, math.ceil(exact / (time_s / revolutions) - 1e-9))
         time = turns * time_s / revolutions
     return TimingPlan(
-        wanted_percent=100.0 * wanted,
+        wanted=wanted,
         time_s=time,
         revolutions=turns,
-        floor_percent=floor,
+        least=k * stays,
         dominated_by=largest.quantity.words,
     )

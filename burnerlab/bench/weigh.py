@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +25,9 @@ from burnerlab.bench.decision import Rating, bench_limit
 from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, compared, correction_of
 from burnerlab.bench.instrument_factor import factor_problems, factor_quantity
 from burnerlab.bench.slips import doubts, refuse_impossible, timing_problems
+from burnerlab.quantity import Kind
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import output
 
 Array = NDArray[np.float64]
 SCALE_SLIPS = "check the unit of the scale, the time and the heating value"
@@ -37,15 +39,21 @@ SMALL_LOSS = 20.0  # digits of the scale
 class WeighReading:
     """What the scale and the watch read."""
 
-    mass_losses_kg: tuple[float, ...]
-    times_s: tuple[float, ...]  # one for each loss
-    resolution_kg: float | None = None  # None: the last digit of the table's bench scale
-    drift_kg: float = 0.0  # largest change of the empty scale over the test
-    other_load_W: float = 0.0
-    scale_factor: float | None = None  # mass over mass shown [-]; None: no certificate
-    scale_factor_uncertainty: float | None = (
-        None  # relative standard [-]; None: that of the table of instruments
-    )
+    mass_losses_kg: tuple[float, ...] = field(metadata=output("mass losses", Kind.MASS))
+    times_s: tuple[float, ...] = field(metadata=output("times", Kind.TIME))  # one for each loss
+    resolution_kg: float | None = field(
+        default=None, metadata=output("resolution", Kind.MASS, unit="g")
+    )  # None: the last digit of the table's bench scale
+    drift_kg: float = field(
+        default=0.0, metadata=output("drift", Kind.MASS, unit="g")
+    )  # largest change of the empty scale over the test
+    other_load_gross_W: float = field(default=0.0, metadata=output("other load", Kind.POWER, basis="gross"))
+    scale_factor: float | None = field(
+        default=None, metadata=output("scale factor")
+    )  # mass over mass shown [-]; None: no certificate
+    scale_factor_uncertainty: float | None = field(
+        default=None, metadata=output("standard uncertainty of the scale factor", Kind.FRACTION)
+    )  # relative; None: that of the table of instruments
 
     def check(self) -> None:
         """Refuse what no scale reads; every problem at once."""
@@ -67,7 +75,7 @@ class WeighReading:
         for key, value in (
             ("resolution", self.resolution_kg),
             ("drift", self.drift_kg),
-            ("other load", self.other_load_W),
+            ("other load", self.other_load_gross_W),
         ):
             if value is not None and not 0.0 <= value < math.inf:
                 problems.append(Problem("must not be negative", f"{value:g}", key))
@@ -177,7 +185,7 @@ def _quantities(
         shape="uniform",
         source="entered by the user" if reading.drift_kg else "",
     )
-    load = reading.other_load_W
+    load = reading.other_load_gross_W
     return (
         Quantity(name="mass loss", words="mass lost", estimate=mass, standard_uncertainty=0.0, unit="kg"),
         Quantity(name="time", words="time read", estimate=time, standard_uncertainty=0.0, unit="s"),

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
 from burnerlab.cli.record_options import file_option, to_read
@@ -72,7 +71,7 @@ def command(
     nothing = () if found.written else (NOTHING,)
     more = (*nothing, *found.cautions, *_where(written, Path(model_file)))
     if as_json:
-        print_json(_json(found, named, written) | {"notes": more, "cautions": cautions()})
+        print_json(found, record=named, files=[str(path) for path in written], notes=more)
         return
     click.echo(_text(found, named, appliance))
     _show_files(found, written, Path(model_file))
@@ -86,25 +85,6 @@ def _where(written: tuple[Path, ...], model_file: Path) -> tuple[str, ...]:
     if all(path.resolve().is_relative_to(home) for path in written):
         return ()
     return (f"put the tables into the folder of {model_file.name}: a project file names tables beside it",)
-
-
-def _json(found: Calibration, record: RecordSource, written: tuple[Path, ...]) -> dict[str, Any]:
-    pressures = found.gauge_pressures_Pa
-    return {
-        "model": found.model,
-        "record": record.file,
-        "record_sha256": record.sha256,
-        "units": found.units,
-        "first_tested_at": found.first_tested_at,
-        "last_tested_at": found.last_tested_at,
-        "level_percent": 100.0 * found.level,
-        "burners": found.burners,
-        "gases": found.gases,
-        "gauge_pressures_Pa": pressures,
-        "constants": [asdict(constant) for constant in found.constants],
-        "files": [str(path) for path in written],
-        "told": bool(found.written),
-    }
 
 
 def _text(found: Calibration, record: RecordSource, appliance: Appliance) -> str:

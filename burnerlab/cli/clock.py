@@ -8,7 +8,7 @@ import click
 
 from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, together
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.measured import by_option, measured_json, measured_text, status_of
+from burnerlab.cli.measured import by_option, measured_text, status_of
 from burnerlab.cli.measured_options import (
     BasisAsked,
     ModelAsked,
@@ -19,8 +19,9 @@ from burnerlab.cli.measured_options import (
 )
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import print_json, print_notes
-from burnerlab.cli.stops import print_stops
+from burnerlab.cli.stops import print_stops, stops_json
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import row
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
@@ -87,9 +88,10 @@ def command(
     plan = None if wanted is None else _plan(found, reading, wanted)
     found = model.held(found, appliance)
     stops = model.stops(found, appliance, state)
-    told = measured_json(found, plan, stops) | _meter_json(reading)
+    if stops:
+        found = found.withheld()
     if as_json:
-        print_json(told)
+        print_json(stops_json(stops) | row(found), reading=reading, timing=plan)
         return status_of(found, stops)
     print_stops(stops)
     click.echo(measured_text(found, plan, _meter_pairs(reading), stops=stops))
@@ -168,25 +170,14 @@ def factor_of(given: dict[str, Any], name: str) -> tuple[float | None, float | N
     return value, None if u is None else u / float(coverage_factor(float("inf"), COVERAGE))
 
 
-PRESSURE_FROM = {False: "read at the meter", True: "inlet in the project file"}
-
-
 def _meter_pairs(reading: MeterReading) -> list[tuple[str, str]]:
     """The meter pressure that was used, and where it comes from."""
     from burnerlab.quantity import Kind, show
 
     if reading.gauge_pressure_Pa is None:
-        return [("meter pressure", "not given: 0 gauge used")]
+        return [("meter pressure", reading.gauge_pressure_source)]
     value = show(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE)
-    return [("meter pressure", f"{value} gauge, {PRESSURE_FROM[reading.meter_pressure_of_file]}")]
-
-
-def _meter_json(reading: MeterReading) -> dict[str, Any]:
-    given = reading.gauge_pressure_Pa is not None
-    return {
-        "meter_pressure_gauge_kPa": (reading.gauge_pressure_Pa or 0.0) / 1e3,
-        "meter_pressure_from": PRESSURE_FROM[reading.meter_pressure_of_file] if given else "not given",
-    }
+    return [("meter pressure", f"{value} gauge, {reading.gauge_pressure_source}")]
 
 
 def _times(given: dict[str, Any]) -> list[float]:
@@ -208,7 +199,9 @@ def with_other_load(reading: Any, text: str | None, heat: HeatContent) -> Any:
         return reading
     rate = read_rate(text, key="--other-load")
     basis = said_basis(rate.basis, text, key="--other-load")
-    return replace(reading, other_load_W=rate.power_W / (1.0 if basis == "gross" else heat.net_to_gross))
+    return replace(
+        reading, other_load_gross_W=rate.power_W / (1.0 if basis == "gross" else heat.net_to_gross)
+    )
 
 
 def _plan(found: InputMeasured, reading: MeterReading, wanted: float) -> TimingPlan:

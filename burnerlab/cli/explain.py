@@ -105,11 +105,11 @@ def command(file: str | None, as_json: bool, study: bool, **given: Any) -> None:
 
         print_study(_study(appliance, given), as_json)
         return
-    from burnerlab.cli.explain_text import explanation_json, explanation_text
+    from burnerlab.cli.explain_text import explanation_text
 
     found = _explanation(appliance, given)
     if as_json:
-        print_json(explanation_json(found))
+        print_json(found)
         return
     print_stops(found.stops)
     click.echo(explanation_text(found))

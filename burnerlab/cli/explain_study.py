@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.output import facts, print_json, table
 
 if TYPE_CHECKING:
-    from burnerlab.bench.fault_study import FaultRow, FaultStudy, FaultTable, Sampling
+    from burnerlab.bench.fault_study import FaultStudy, Sampling
 
 SAMPLINGS: tuple[Sampling, ...] = ("by the priors", "evenly")
 
@@ -18,7 +18,7 @@ SAMPLINGS: tuple[Sampling, ...] = ("by the priors", "evenly")
 def print_study(found: FaultStudy, as_json: bool) -> None:
     """The counts of a study: in short, then by cause for both ways of drawing."""
     if as_json:
-        print_json(study_json(found) | {"cautions": cautions()})
+        print_json(found)
         return
     click.echo(_facts(found) + "\n\n" + _summary(found) + "\n\n" + _stops(found))
     for drawn in SAMPLINGS:
@@ -98,56 +98,6 @@ def _by_cause(found: FaultStudy, drawn: Sampling) -> str:
             str(two.stopped),
             str(two.three_or_stopped),
         )
-        for one, two in zip(alone.rows, both.rows, strict=True)
+        for one, two in zip(alone.causes, both.causes, strict=True)
     ]
     return table(heads, rows, left=2) + "\np: with the manifold pressure read"
-
-
-def study_json(found: FaultStudy) -> dict[str, Any]:
-    """One object; keys carry their units."""
-    return {
-        "appliance": found.appliance,
-        "burner": found.burner or None,
-        "method": found.method,
-        "units": found.units,
-        "seed": found.seed,
-        "reading_uncertainty_percent": 100.0 * found.reading_uncertainty,
-        "groups": found.groups,
-        "tables": [_table_json(one) for one in found.tables],
-        "stops": [
-            {
-                "pressure_read": one.pressure_read,
-                "sound": one.sound,
-                "sound_stopped": one.sound_stopped,
-                "other_gas": one.other_gas,
-                "other_gas_missed": one.other_gas_missed,
-                "overfired": one.overfired,
-                "overfired_missed": one.overfired_missed,
-            }
-            for one in found.stops
-        ],
-    }
-
-
-def _table_json(one: FaultTable) -> dict[str, Any]:
-    return {
-        "drawn": one.drawn,
-        "pressure_read": one.pressure_read,
-        "units": one.units,
-        "first_percent": 100.0 * one.first,
-        "in_first_three_percent": 100.0 * one.in_first_three,
-        "causes": [_row_json(row) for row in one.rows],
-    }
-
-
-def _row_json(row: FaultRow) -> dict[str, Any]:
-    return {
-        "cause": row.cause,
-        "group": row.group,
-        "units": row.units,
-        "named_first": row.named_first,
-        "in_first_three": row.in_first_three,
-        "stopped": row.stopped,
-        "three_or_stopped": row.three_or_stopped,
-        "named": row.named,
-    }

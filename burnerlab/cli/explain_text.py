@@ -1,14 +1,12 @@
-"""How an explanation is printed: what to do first, then the causes that fit, as text and as JSON."""
+"""How an explanation is printed: what to do first, then the causes that fit."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from burnerlab.bench.stop import share_words
-from burnerlab.cli.cautions import cautions
+from burnerlab.bench.explain import whole_percent
 from burnerlab.cli.output import facts, number, percent, table
-from burnerlab.cli.stops import stops_json
 
 if TYPE_CHECKING:
     from burnerlab.bench.explain import Explanation, RankedCause
@@ -29,36 +27,25 @@ def explanation_text(found: Explanation) -> str:
     """The answer in ten seconds, the causes below it."""
     first = found.groups[0]
     pairs = [
-        ("under test", ", ".join(_under_test(found))),
+        ("under test", ", ".join(found.burners)),
         (
             "calculated",
             f"{number(found.expected_gross_W / 1e3)} kW gross, by the file's orifices: {found.expected_from}",
         ),
         *(
             ("reading", _reading_words(one, expected_W))
-            for one, expected_W in zip(found.readings, found.expected_W, strict=True)
+            for one, expected_W in zip(found.readings, found.expected_each_gross_W, strict=True)
         ),
     ]
     if found.readings_fit_together:
-        pairs.append(("look at", f"{first.title}: {_percent(first.share)}"))
+        pairs.append(("look at", f"{first.title}: {whole_percent(first.share)}"))
         if not found.stops:
             pairs.append(("what to do", first.action))
-    pairs.append(("cause", _finding(found)))
+    pairs.append(("cause", found.finding))
     pairs += _steps(found)
     if found.manifold is not None:
         pairs += _manifold(found.manifold)
     return facts(pairs) + "\n\n" + _causes(found)
-
-
-def _under_test(found: Explanation) -> list[str]:
-    """Every burner that was read, in the order of the readings."""
-    read = [one for one in found.readings if one.ratio is not None or one.pressure_ratio is not None]
-    names = [one.burner if one.burner is not None else found.burner for one in read or found.readings]
-    return list(dict.fromkeys(name or "all burners together" for name in names))
-
-
-def _percent(share: float) -> str:
-    return "under 1 %" if share < 0.01 else f"{100 * share:.0f} %"
 
 
 def _reading_words(one: Reading, expected_W: float) -> str:
@@ -76,21 +63,9 @@ def _reading_words(one: Reading, expected_W: float) -> str:
     return (f"{where}: " if where else "") + "; ".join(parts) + method
 
 
-def _finding(found: Explanation) -> str:
-    first = found.causes[0]
-    if not found.readings_fit_together:
-        return (
-            "these readings do not fit together: no cause of the list explains them all (so far apart in "
-            f"{share_words(found.fit_probability)} of sets at most)"
-        )
-    if not found.fits:
-        return "none of these fits: read again from the start"
-    return f"{first.title} ({first.words}): {_percent(first.share)}"
-
-
 def _step_words(one: NextMeasurement) -> str:
     worth = f"settles about {100 * one.settles:.0f} % of the doubt; " if one.settles >= 0.01 else ""
-    return f"{one.title} ({worth}{one.minutes:.0f} min; {HAZARD[one.hazard]})"
+    return f"{one.title} ({worth}{one.time_min:.0f} min; {HAZARD[one.hazard]})"
 
 
 def _steps(found: Explanation) -> Iterator[tuple[str, str]]:
@@ -140,106 +115,9 @@ def _causes(found: Explanation) -> str:
 
 
 def _true(one: RankedCause) -> str:
-    return f"{max(one.hottest, one.true_ratio) if one.hottest > 1.1 else one.true_ratio:.2f}"
+    all_burners, hottest = one.true_input_ratio, one.hottest_burner_ratio
+    return f"{max(hottest, all_burners) if hottest > 1.1 else all_burners:.2f}"
 
 
 def _cut(words: str) -> str:
     return words if len(words) <= CELL else words[: CELL - 3] + "..."
-
-
-def explanation_json(found: Explanation) -> dict[str, Any]:
-    """One object; keys carry their units."""
-    expected, check = found.expected_gross_W, found.manifold
-    return {
-        "appliance": found.appliance,
-        "burner": found.burner or None,
-        "method": found.method,
-        **stops_json(found.stops),
-        "measured_over_expected_ratio": found.reading.ratio,
-        "readings": [_reading_json(one) for one in found.readings],
-        "calculated_gross_kW": expected / 1e3,
-        "calculated_from": found.expected_from,
-        "scatter_percent": 100.0 * found.scatter,
-        "fits": found.fits,
-        "readings_fit_together": found.readings_fit_together,
-        "fit_probability": found.fit_probability,
-        "burners": _under_test(found),
-        "finding": _finding(found),
-        "groups": [
-            {"group": one.group, "title": one.title, "action": one.action, "share": one.share}
-            for one in found.groups
-        ],
-        "causes": [_cause_json(one, expected) for one in found.causes],
-        "overfire_causes": [one.cause for one in found.overfire],
-        "overfire_share": found.overfire_share,
-        "other_gas_share": found.other_gas_share,
-        "next_measurement": None
-        if found.next_measurement is None
-        else _measurement_json(found.next_measurement),
-        "measurements": [_measurement_json(one) for one in found.measurements],
-        "after_release": [_measurement_json(one) for one in found.after_release],
-        "uncertain_bit": found.uncertain_bit,
-        "manifold": None if check is None else _manifold_json(check),
-        "notes": found.notes,
-        "cautions": cautions(),
-    }
-
-
-def _reading_json(one: Reading) -> dict[str, Any]:
-    return {
-        "burner": one.burner or None,
-        "rate": "low" if one.low else "full",
-        "method": one.method,
-        "measured_over_expected_ratio": one.ratio,
-        "manifold_over_expected_ratio": one.pressure_ratio,
-        "meter_at_rest": one.at_rest or None,
-    }
-
-
-def _cause_json(one: RankedCause, expected_W: float) -> dict[str, Any]:
-    return {
-        "cause": one.cause,
-        "title": one.title,
-        "group": one.group,
-        "words": one.words,
-        "predicted_ratio": one.predicted_ratio,
-        "predicted_low_ratio": one.predicted_low,
-        "predicted_high_ratio": one.predicted_high,
-        "predicted_gross_kW": one.predicted_ratio * expected_W / 1e3,
-        "true_input_ratio": one.true_ratio,
-        "prior": one.prior,
-        "share": one.share,
-        "danger": one.danger,
-        "overfire": one.overfire,
-        "hottest_burner_ratio": one.hottest,
-        "next_measurement": one.next_measurement,
-        "after_release": one.after_release,
-    }
-
-
-def _measurement_json(one: NextMeasurement) -> dict[str, Any]:
-    return {
-        "measurement": one.measurement,
-        "title": one.title,
-        "minutes": one.minutes,
-        "hazard": one.hazard,
-        "needs_gas": one.needs_gas,
-        "settles_percent": 100.0 * one.settles,
-        "information_bit": one.information_bit,
-    }
-
-
-def _manifold_json(check: ManifoldCheck) -> dict[str, Any]:
-    return {
-        "measured_pressure_kPa": check.measured_pressure_Pa / 1e3,
-        "nominal_pressure_kPa": check.nominal_pressure_Pa / 1e3,
-        "held_low_kPa": check.pressure_low_Pa / 1e3,
-        "held_high_kPa": check.pressure_high_Pa / 1e3,
-        "held_source": check.pressure_source,
-        "highest_kPa": None if check.highest_Pa is None else check.highest_Pa / 1e3,
-        "verdict": check.pressure_verdict,
-        "expected_gross_kW": check.expected_gross_W / 1e3,
-        "measured_over_expected_ratio": check.ratio,
-        "ratio_uncertainty": check.ratio_uncertainty,
-        "text": check.text,
-    }

@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, own_file, together
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
 from burnerlab.cli.stops import print_stops, stops_json
 from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.tables.verdict import Verdict
+from burnerlab.quantity.outputs import row
 
 if TYPE_CHECKING:
     from burnerlab.bench.budget import Budget
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from burnerlab.bench.flue_budget import FlueUncertainty
     from burnerlab.gas import Gas
 
-PPM = 1e6
+PPM, PERCENT = 1e6, 1e2
 
 
 @click.command(short_help="Excess air, air-free CO and flue loss from analyser readings.")
@@ -77,12 +77,14 @@ def command(gas: GasAsked, appliance_kind: str, as_json: bool, **given: str | No
     burnable = _burnable(found)
     analysis = analyse_flue(burnable, FlueReading(pressure_Pa=pressure_Pa, **reading), own, appliance_kind)
     stops = stops_of(flue=analysis)
-    result = stops_json(stops) | _result(analysis, flue_uncertainty(analysis), bool(stops))
+    intervals = flue_uncertainty(analysis)
+    if stops:
+        analysis = analysis.withheld()
     if as_json:
-        print_json(result)
+        print_json(stops_json(stops) | row(analysis), intervals=intervals)
     else:
         print_stops(stops)
-        click.echo(_text(analysis, result))
+        click.echo(_text(analysis, intervals))
         print_notes("Notes", analysis.notes)
         print_cautions(found)
 
@@ -136,93 +138,39 @@ def _readings(given: dict[str, str | None]) -> dict[str, float]:
     return dict(zip(names, values, strict=True))
 
 
-def _result(found: FlueAnalysis, sure: FlueUncertainty, is_stopped: bool) -> dict[str, Any]:
-    """The JSON object; while a stop is open nothing is within a limit."""
-
-    def percent(value: float | None) -> float | None:
-        return None if value is None else 100.0 * value
-
-    return {
-        "gas": found.gas.name,
-        "oxygen_percent": percent(found.oxygen),
-        "carbon_dioxide_percent": percent(found.carbon_dioxide),
-        "ultimate_CO2_percent": percent(found.ultimate_CO2),
-        "excess_air_percent": percent(found.excess_air),
-        "air_ratio": found.air_ratio,
-        "air_free_CO_ppm": None if found.air_free_CO is None else found.air_free_CO * PPM,
-        "air_free_CO_by_CO2_ppm": None
-        if found.air_free_CO_by_CO2 is None
-        else found.air_free_CO_by_CO2 * PPM,
-        "flue_loss_gross_percent": percent(found.flue_loss_gross),
-        "flue_loss_net_percent": percent(found.flue_loss_net),
-        "relative_humidity_percent": percent(found.reading.humidity_of_air),
-        "relative_humidity_is_read": found.reading.relative_humidity is not None,
-        "dew_point_C": None if found.dew_point_K is None else found.dew_point_K - ZERO_C_K,
-        "air_ratio_expanded_uncertainty": _expanded(sure.air_ratio, 1.0),
-        "dew_point_expanded_uncertainty_K": _expanded(sure.dew_point_K, 1.0),
-        "excess_air_expanded_uncertainty_percent": _expanded(sure.excess_air, 100.0),
-        "air_free_CO_expanded_uncertainty_ppm": _expanded(sure.air_free_CO, PPM),
-        "flue_loss_gross_expanded_uncertainty_percent": _expanded(sure.flue_loss_gross, 100.0),
-        "flue_loss_net_expanded_uncertainty_percent": _expanded(sure.flue_loss_net, 100.0),
-        "limits": [
-            {
-                "name": limit.name,
-                "applies_to": limit.applies_to,
-                "limit_ppm": limit.limit * PPM,
-                "kind": limit.kind,
-                "verdict": _verdict(limit.verdict, is_stopped),
-                "in_force": limit == found.in_force,
-                "known_by": limit.known_by,
-                "source": limit.source,
-                "provenance": limit.provenance,
-            }
-            for limit in found.limits
-        ],
-        "notes": found.notes,
-        "cautions": cautions(),
-    }
-
-
-def _verdict(verdict: Verdict, is_stopped: bool) -> Verdict:
-    """While a stop stands, only what is outside is said."""
-    return Verdict.NOT_EVALUATED if is_stopped and verdict != Verdict.OUTSIDE else verdict
-
-
-def _expanded(found: Budget | None, scale: float) -> float | None:
-    """Expanded uncertainty (about 95 %), in the unit of the figure beside it."""
-    return None if found is None else scale * found.expanded
-
-
-def _text(found: FlueAnalysis, result: dict[str, Any]) -> str:
-    def shown(key: str, unit: str) -> str:
-        if result[key] is None:
+def _text(found: FlueAnalysis, sure: FlueUncertainty) -> str:
+    def shown(figure: float | None, budget: Budget | None, scale: float, unit: str) -> str:
+        if figure is None:
             return "not evaluated"
-        of, _, last = key.rpartition("_")
-        sure = result.get(f"{of}_expanded_uncertainty_{'K' if last == 'C' else last}")
-        margin = "" if sure is None else f" +-{number(sure, 2)}"
-        return f"{number(result[key])}{margin} {unit}"
+        margin = "" if budget is None else f" +-{number(scale * budget.expanded, 2)}"
+        return f"{number(scale * figure)}{margin} {unit}"
 
+    dew_point_C = None if found.dew_point_K is None else found.dew_point_K - ZERO_C_K
+    most = f"% of at most {PERCENT * found.ultimate_CO2:.2f} %"
     pairs = [
         ("gas", f"{found.gas.title} ({found.gas.name})"),
-        ("oxygen, dry", shown("oxygen_percent", "%")),
+        ("oxygen, dry", shown(found.oxygen, None, PERCENT, "%")),
         (
             "carbon dioxide, dry",
-            shown("carbon_dioxide_percent", f"% of at most {result['ultimate_CO2_percent']:.2f} %")
+            shown(found.carbon_dioxide, None, PERCENT, most)
             if found.ultimate_CO2 > 0.0
             else "none: no carbon in this gas",
         ),
-        ("excess air", shown("excess_air_percent", "%")),
-        ("CO, air-free by O2", shown("air_free_CO_ppm", "ppm")),
-        ("CO, air-free by CO2", shown("air_free_CO_by_CO2_ppm", "ppm")),
-        ("flue loss, gross basis", shown("flue_loss_gross_percent", "%, latent heat counted")),
-        ("flue loss, net basis", shown("flue_loss_net_percent", "%, sensible heat only")),
-        ("dew point", shown("dew_point_C", "C")),
+        ("excess air", shown(found.excess_air, sure.excess_air, PERCENT, "%")),
+        ("CO, air-free by O2", shown(found.air_free_CO, sure.air_free_CO, PPM, "ppm")),
+        ("CO, air-free by CO2", shown(found.air_free_CO_by_CO2, None, PPM, "ppm")),
+        (
+            "flue loss, gross basis",
+            shown(found.flue_loss_gross, sure.flue_loss_gross, PERCENT, "%, latent heat counted"),
+        ),
+        (
+            "flue loss, net basis",
+            shown(found.flue_loss_net, sure.flue_loss_net, PERCENT, "%, sensible heat only"),
+        ),
+        ("dew point", shown(dew_point_C, sure.dew_point_K, 1.0, "C")),
     ]
     text = facts(pairs)
     if found.limits:
-        rows = [
-            (limit["name"], f"{limit['limit_ppm']:.0f}", limit["verdict"], limit["known_by"])
-            for limit in result["limits"]
-        ]
+        rows = [(one.name, f"{PPM * one.limit:.0f}", one.verdict, one.known_by) for one in found.limits]
         text += "\n\n" + table(("published limit, air-free CO", "ppm", "reading is", "limit known by"), rows)
     return text

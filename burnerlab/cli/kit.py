@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.failure import DIFFERS, OK
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes, table
@@ -15,7 +15,7 @@ from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
-    from burnerlab.bench.kit import CountError, Kit, KitFinding, KitWindow
+    from burnerlab.bench.kit import Kit, KitFinding, KitWindow
     from burnerlab.bench.record import KitRecord
 
 G = 1e3  # grams of a kilogram
@@ -60,7 +60,7 @@ def window(parts: str, as_json: bool) -> None:
 
     found = kit_window(_read(parts))
     if as_json:
-        print_json(_window_json(found) | {"cautions": cautions()})
+        print_json(found)
         return
     click.echo(_window_text(found))
     print_notes("Notes", found.notes)
@@ -96,8 +96,8 @@ def check(
     found = check_kit(kit, read(mass, Kind.MASS, key="--mass"), tuple(code.strip() for code in scans))
     made = None if file is None else _record(found, Path(file), given)
     if as_json:
-        result = _finding_json(found) | {"recorded_as": None if made is None else made.uid}
-        print_json(result | {"cautions": cautions()})
+        recorded_as = None if made is None else made.uid
+        print_json(found, recorded_as=recorded_as)
         return _status(found)
     click.echo(_finding_text(found))
     if made is not None:
@@ -128,48 +128,6 @@ def _record(found: KitFinding, path: Path, given: dict[str, str]) -> KitRecord:
     )
     with open_record(path) as record:
         return add_kit_check(record, made)
-
-
-def _fault_json(fault: CountError) -> dict[str, Any]:
-    return {
-        "part": fault.part,
-        "change": fault.change,
-        "expected_mass_g": G * fault.mass_kg,
-        "detection_probability": fault.detection,
-        "told_by_scale": fault.is_detectable,
-    }
-
-
-def _window_json(found: KitWindow) -> dict[str, Any]:
-    return {
-        "kit": found.kit.name,
-        "parts_sha256": found.kit.sha256 or None,
-        "mass_g": G * found.mass_kg,
-        "standard_deviation_g": G * found.sigma_kg,
-        "window_low_g": G * found.low_kg,
-        "window_high_g": G * found.high_kg,
-        "scale_resolution_g": G * found.kit.scale.resolution_kg,
-        "false_alarm_probability": found.false_alarm,
-        "detection_wanted": found.kit.detection,
-        "faults": [_fault_json(fault) for fault in found.faults],
-        "not_told_by_scale": [{"part": fault.part, "change": fault.change} for fault in found.undetectable],
-        "notes": found.notes,
-    }
-
-
-def _finding_json(found: KitFinding) -> dict[str, Any]:
-    scanned = found.scanned
-    return _window_json(found.window) | {
-        "reading_g": G * found.mass_kg,
-        "verdict": found.verdict,
-        "explained_by": [{"part": s.part, "change": s.change, "share": s.share} for s in found.suspects],
-        "scan_missing": [{"part": part, "pieces": pieces} for part, pieces in scanned.missing],
-        "scan_too_many": [{"part": part, "pieces": pieces} for part, pieces in scanned.too_many],
-        "scan_unknown": scanned.unknown,
-        "scan_confirmed": scanned.confirmed,
-        "look_for": found.look_for,
-        "notes": found.notes,
-    }
 
 
 def _share(value: float) -> str:
@@ -231,7 +189,7 @@ def _finding_text(found: KitFinding) -> str:
         ("window", f"{found.verdict.emphatic} {span}"),
     ]
     for word, listed in (("scan: missing", scanned.missing), ("scan: too many", scanned.too_many)):
-        pairs += [(word, f"{pieces} of {part}") for part, pieces in listed]
+        pairs += [(word, f"{one.pieces} of {one.part}") for one in listed]
     pairs += [("scan: of no part", code) for code in scanned.unknown]
     if scanned.confirmed:
         pairs.append(("scan: all there", ", ".join(scanned.confirmed)))

@@ -4,18 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
-from burnerlab.cli.cautions import cautions
 from burnerlab.cli.failure import DIFFERS, OK
 from burnerlab.cli.output import facts, number, percent, table
-from burnerlab.cli.stops import stops_json
 from burnerlab.cli.units import W_PER_BTU_PER_H
 from burnerlab.quantity.error import UserError
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
-    from burnerlab.bench.budget import Budget, MonteCarlo
+    from burnerlab.bench.budget import Budget
     from burnerlab.bench.decision import Comparison
     from burnerlab.bench.heat import InputMeasured
     from burnerlab.bench.stop import StopNotice
@@ -25,7 +23,6 @@ Measured = TypeVar("Measured")
 SHOWN_SHARE = 0.005  # of the variance: contributions below it are left out of the text, not of the JSON
 
 
-STOPPED = "not evaluated: STOP"
 ENGINE_KEYS = (
     "volume",
     "time",
@@ -56,112 +53,15 @@ def status_of(found: InputMeasured, stops: Sequence[StopNotice]) -> int:
     return DIFFERS if is_outside or stops else OK
 
 
-def budget_json(found: Budget) -> list[dict[str, Any]]:
-    """One entry per source of uncertainty, largest first."""
-    return [
-        {
-            "source": one.quantity.name,
-            "words": one.quantity.words,
-            "kind": one.quantity.kind,
-            "estimate": one.quantity.estimate,
-            "unit": one.quantity.unit,
-            "standard_uncertainty": one.quantity.standard_uncertainty,
-            "shape": one.quantity.shape,
-            "degrees_of_freedom": one.quantity.degrees_of_freedom,
-            "contribution_percent": 100.0 * one.contribution / abs(found.value),
-            "share_percent": 100.0 * one.share,
-            "from": one.quantity.source,
-        }
-        for one in found.contributions
-        if one.quantity.standard_uncertainty
-    ]
-
-
-def measured_json(
-    found: InputMeasured, plan: TimingPlan | None, stops: Sequence[StopNotice] = ()
-) -> dict[str, Any]:
-    """The JSON object of a measured heat input; while a stop is open there is no verdict."""
-    budget, held, drawn = found.budget, found.worst, found.monte_carlo
-    flow, mass = found.standard_volume_flow_m3_per_s, found.mass_flow_kg_per_s
-    return {
-        **stops_json(stops),
-        "method": found.method,
-        "gas": found.heat.name,
-        "reference": found.heat.reference.words(),
-        "heat_input_gross_kW": budget.value / 1e3,
-        "heat_input_net_kW": found.heat_input_net_W / 1e3,
-        "net_is_estimate": found.heat.net_is_estimate,
-        "heat_input_gross_Btu_per_h": budget.value / W_PER_BTU_PER_H,
-        "standard_uncertainty_percent": 100.0 * budget.relative,
-        "expanded_uncertainty_percent": budget.expanded_percent,
-        "coverage_percent": 100.0 * budget.coverage,
-        "coverage_factor": budget.coverage_factor,
-        "degrees_of_freedom": budget.degrees_of_freedom,
-        "interval_low_gross_kW": budget.low / 1e3,
-        "interval_high_gross_kW": budget.high / 1e3,
-        "standard_volume_flow_m3_per_h": None if flow is None else flow * 3600.0,
-        "mass_flow_kg_per_h": None if mass is None else mass * 3600.0,
-        "deviation_percent": None if held is None else 100.0 * held.deviation,
-        "verdict": Verdict.NOT_EVALUATED if held is None or stops else held.verdict,
-        "comparison": None if found.comparison is None else _comparison_json(found.comparison, bool(stops)),
-        "file_comparison": None
-        if found.file_comparison is None
-        else _comparison_json(found.file_comparison, bool(stops)),
-        "correction": None
-        if found.correction is None
-        else {"factor": found.correction.factor, "words": found.correction.words},
-        "budget": budget_json(budget),
-        "monte_carlo": None
-        if drawn is None
-        else {
-            "draws": drawn.draws,
-            "interval_low_gross_kW": drawn.low / 1e3,
-            "interval_high_gross_kW": drawn.high / 1e3,
-            "agrees": drawn.agrees,
-            "use_this_interval": _departs(drawn),
-            "note": drawn.note,
-        },
-        "timing": None if plan is None else _plan_json(plan),
-        "notes": found.notes,
-        "cautions": cautions(),
-    }
-
-
-def _comparison_json(held: Comparison, is_stopped: bool) -> dict[str, Any]:
-    return {
-        "rating_kW": held.rating.heat_input_W / 1e3,
-        "basis": held.rating.basis,
-        "value_kW": held.value_W / 1e3,
-        "expanded_kW": held.expanded_W / 1e3,
-        "band_low_percent": 100.0 * held.rating.tolerance.low,
-        "band_high_percent": 100.0 * held.rating.tolerance.high,
-        "band_source": held.rating.tolerance.source,
-        "rule": held.rating.rule.name,
-        "rule_source": held.rating.rule.source,
-        "probability_inside_percent": None if is_stopped else 100.0 * held.probability_inside,
-        "text": STOPPED if is_stopped else held.text,
-    }
-
-
-def _plan_json(plan: TimingPlan) -> dict[str, Any]:
-    return {
-        "wanted_percent": plan.wanted_percent,
-        "time_s": plan.time_s,
-        "revolutions": plan.revolutions,
-        "least_percent": plan.floor_percent,
-        "dominated_by": plan.dominated_by,
-    }
-
-
 def plan_words(plan: TimingPlan) -> str:
     """How long to time, in a sentence."""
     if plan.time_s is None:
         return (
-            f"timing longer cannot reach {plan.wanted_percent:g} %: {plan.floor_percent:.2g} % remains,"
+            f"timing longer cannot reach {100 * plan.wanted:g} %: {100 * plan.least:.2g} % remains,"
             f" most of it from: {plan.dominated_by}"
         )
     turns = "" if plan.revolutions is None else f" ({plan.revolutions} revolutions)"
-    return f"{plan.time_s:.0f} s{turns} for {plan.wanted_percent:g} %"
+    return f"{plan.time_s:.0f} s{turns} for {100 * plan.wanted:g} %"
 
 
 def measured_text(
@@ -178,7 +78,7 @@ def measured_text(
     pairs = [
         ("heat input, gross", f"{number(gross_kW)} kW   {number(budget.value / W_PER_BTU_PER_H)} Btu/h"),
         ("heat input, net", f"{number(found.heat_input_net_W / 1e3)} kW{estimate}"),
-        ("uncertainty", f"+-{budget.expanded_percent:.1f} % ({k})"),
+        ("uncertainty", f"+-{100 * budget.relative_expanded:.1f} % ({k})"),
         ("interval, gross", f"{number(budget.low / 1e3)} to {number(budget.high / 1e3)} kW"),
     ]
     if found.standard_volume_flow_m3_per_s is not None:
@@ -193,13 +93,13 @@ def measured_text(
         pairs.append(("against the rating", "not evaluated: no rating given"))
     else:
         pairs.append(("deviation", percent(held.deviation) + _of_two(found)))
-        pairs.append((f"against the {held.rating.words}", STOPPED if stops else held.text))
+        pairs.append((f"against the {held.rating.words}", held.text))
         if not stops:
             pairs.append(("probability inside", f"{100 * held.probability_inside:.0f} % within the band"))
     if plan is not None and not stops:
         pairs.append(("how long to time", plan_words(plan)))
     drawn = found.monte_carlo
-    if drawn is not None and _departs(drawn):
+    if drawn is not None and drawn.use_this_interval:
         span = f"{number(drawn.low / 1e3)} to {number(drawn.high / 1e3)} kW gross"
         apart = f"the other differs by {100 * drawn.departure:.0f} % of its half width"
         pairs.append(("by Monte Carlo", f"{span}; use this interval, {apart}"))
@@ -227,19 +127,12 @@ def _rate(held: Comparison) -> str:
     return f"{value:.4g} {held.rating.unit} {held.rating.basis}"
 
 
-def _departs(drawn: MonteCarlo) -> bool:
-    """Whether the drawn interval says something else than the linear one."""
-    from burnerlab.bench.decision import bench_limit
-
-    return not drawn.agrees and drawn.departure > bench_limit("interval departure").high
-
-
 def _budget_table(budget: Budget) -> str:
     rows = [
         (
             one.quantity.words,
             one.quantity.kind,
-            f"{100 * one.contribution / budget.value:.2f}",
+            f"{100 * one.relative:.2f}",
             f"{100 * one.share:.0f}",
         )
         for one in budget.contributions

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.cli.output import facts, table
+from burnerlab.quantity.outputs import row
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
@@ -81,7 +82,7 @@ def entry_json(
 
     units = {name: quantity.unit for name, quantity in quantities().items()}
     told = as_document(record)
-    told["entry_stops"] = [one.as_json() for one in record.test.stops]
+    told["entry_stops"] = list(record.test.stops)
     told.pop("stops", None)
     told["state"] = stop_state(record, stops, past)
     held = (past or {}).get(record.serial.casefold())
@@ -112,7 +113,7 @@ def _past_json(one: PastStop) -> dict[str, Any]:
     from burnerlab.bench.record.document import release_as_document
 
     ended = None if one.release is None else release_as_document(one.release)
-    return one.notice.as_json() | {"entry": one.entry.uid, "release": ended}
+    return row(one.notice) | {"entry": one.entry.uid, "release": ended}
 
 
 def attention(record: TestRecord, past: UnitStops) -> list[str]:

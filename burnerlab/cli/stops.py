@@ -29,10 +29,9 @@ def stops_json(stops: Sequence[StopNotice]) -> dict[str, Any]:
     """``stop``, the worst or null, and ``stops``, all of them.
 
     >>> stops_json(())
-    {'stop': None, 'stops': []}
+    {'stop': None, 'stops': ()}
     """
-    told = [one.as_json() for one in stops]
-    return {"stop": told[0] if told else None, "stops": told}
+    return {"stop": stops[0] if stops else None, "stops": stops}
 
 
 def print_open_stops(stops: Sequence[OpenStop]) -> None:
@@ -56,6 +55,8 @@ def print_open_stops(stops: Sequence[OpenStop]) -> None:
 
 def open_stops_json(stops: Sequence[OpenStop]) -> dict[str, Any]:
     """``stop``, the worst that stands or null, and ``stops``, all of them with their entry and place."""
+    from burnerlab.quantity.outputs import row
+
     names = ("uid", "entry", "serial", "model", "tester", "recorded_at", "place")
-    told = [one.notice.as_json() | {name: getattr(one, name) for name in names} for one in stops]
-    return {"stop": told[0] if told else None, "stops": told}
+    found = [row(one.notice) | {name: getattr(one, name) for name in names} for one in stops]
+    return {"stop": found[0] if found else None, "stops": found}

@@ -10,7 +10,7 @@ import click
 from burnerlab.cli.asked import GasAsked, together
 from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.clock import above_zero, factor_of, wanted_of, with_other_load
-from burnerlab.cli.measured import by_option, measured_json, measured_text, status_of
+from burnerlab.cli.measured import by_option, measured_text, status_of
 from burnerlab.cli.measured_options import (
     BasisAsked,
     ModelAsked,
@@ -21,8 +21,9 @@ from burnerlab.cli.measured_options import (
 )
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import print_json, print_notes
-from burnerlab.cli.stops import print_stops
+from burnerlab.cli.stops import print_stops, stops_json
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import row
 
 if TYPE_CHECKING:
     from burnerlab.bench.weigh import WeighReading
@@ -86,9 +87,10 @@ def command(
         )
     found = model.held(found, appliance)
     stops = model.stops(found, appliance, state)
-    told = measured_json(found, plan, stops)
+    if stops:
+        found = found.withheld()
     if as_json:
-        print_json(told)
+        print_json(stops_json(stops) | row(found), reading=reading, timing=plan)
         return status_of(found, stops)
     print_stops(stops)
     click.echo(measured_text(found, plan, stops=stops))

@@ -160,7 +160,7 @@ def _computed(found: Tested) -> dict[str, float | None]:
     gross = 1.0 if found.rating.basis == "gross" else 1.0 / found.heat.net_to_gross
     figures: dict[str, float | None] = {
         "rating_gross": found.rating.heat_input_W * gross,
-        "other_load_gross": reading.other_load_W or None,
+        "other_load_gross": reading.other_load_gross_W or None,
         "heating_value_gross": found.heat.gross_J_per_m3,
     }
     if isinstance(reading, MeterReading):

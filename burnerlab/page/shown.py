@@ -198,8 +198,8 @@ def causes_shown(found: Explanation, system: System) -> tuple[CauseShown, ...]:
             share_words="less than 1 %" if one.share < 0.01 else f"{100 * one.share:.0f} %",
             predicted=POWER.scale(system).text(one.predicted_ratio * found.expected_gross_W),
             next_measurement=_sentence(titles.get(one.next_measurement, one.next_measurement)),
-            overfire=one.hottest > limit,
-            other_way=one.overfire and not one.hottest > limit,
+            overfire=one.hottest_burner_ratio > limit,
+            other_way=one.overfire and not one.hottest_burner_ratio > limit,
         )
         for one in told
     )
@@ -210,7 +210,7 @@ def next_shown(found: Explanation) -> str:
     best = found.next_measurement
     if best is None:
         return ""
-    return f"{_sentence(best.title)}, about {best.minutes:.0f} min."
+    return f"{_sentence(best.title)}, about {best.time_min:.0f} min."
 
 
 def not_wanted_words(test: BenchTest) -> list[str]:

@@ -132,7 +132,7 @@ def _meter(model: Model, given: Entered, heat: HeatContent) -> MeterReading:
         from_altitude=given.get("altitude") is not None,
         compensated=bool(given.get("compensated")),
         saturated=bool(given.get("wet")),
-        other_load_W=_other_load_W(given, heat),
+        other_load_gross_W=_other_load_W(given, heat),
         meter_factor=given.get("meter_factor"),
     )
     return with_file_pressures(reading, model.appliance)
@@ -148,7 +148,7 @@ def _scale(given: Entered, heat: HeatContent) -> WeighReading:
         times_s=(given.get("burned"),),
         resolution_kg=given.get("resolution"),
         scale_factor=given.get("scale_factor"),
-        other_load_W=_other_load_W(given, heat),
+        other_load_gross_W=_other_load_W(given, heat),
     )
 
 

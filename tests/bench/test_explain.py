@@ -91,7 +91,7 @@ def test_every_mixture_of_the_other_supply_is_a_cause(
 ) -> None:
     found = cause(explain(appliance, Reading(ratio=read, method=method), RING), name)  # type: ignore[arg-type]
     assert found.predicted_ratio == pytest.approx(read, rel=0.06)
-    assert found.true_ratio == pytest.approx(true, rel=0.06)
+    assert found.true_input_ratio == pytest.approx(true, rel=0.06)
 
 
 @pytest.mark.parametrize(
@@ -222,7 +222,7 @@ def test_natural_orifices_overfire_on_propane() -> None:
     wrong = cause(found, "other gas's orifice in one burner")
     assert found.causes[0] is wrong
     assert wrong.overfire
-    assert wrong.hottest == pytest.approx(wrong.predicted_ratio)
+    assert wrong.hottest_burner_ratio == pytest.approx(wrong.predicted_ratio)
     assert [one.id for one in found.stops] == ["overfire"]
     assert other_supplies(LP)[0].gas.gas.name == "natural-gas-typical"
 
@@ -349,9 +349,14 @@ def test_a_pressure_above_its_range_stops_the_test() -> None:
 def test_command() -> None:
     found = answer(str(demonstration_path()), "--burner", RING, "--measured", "15.4 kBtu/h gross")
     first = found["causes"][0]
-    assert {"cause", "group", "predicted_ratio", "true_input_ratio", "share", "next_measurement"} <= set(
-        first
-    )
+    assert {
+        "cause",
+        "group",
+        "predicted_ratio",
+        "true_input_ratio",
+        "share_percent",
+        "next_measurement",
+    } <= set(first)
     assert first["cause"] == "other gas's orifice in one burner"
     assert first["predicted_ratio"] == pytest.approx(0.503, abs=0.03)
     assert found["next_measurement"]["settles_percent"] > 0
@@ -387,7 +392,7 @@ def test_the_command_takes_several_readings_at_once() -> None:
         "--meter-at-rest", "still",
     )  # fmt: skip
     assert [one["burner"] for one in found["readings"]] == [LEFT, LEFT, RING, None, None]
-    assert [one["rate"] for one in found["readings"]] == ["full", "low", "full", "full", "full"]
+    assert [one["low"] for one in found["readings"]] == [False, True, False, False, False]
     assert found["groups"][0]["group"] == "orifices"
     assert LEFT in found["causes"][0]["words"]
 

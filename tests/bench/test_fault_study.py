@@ -104,7 +104,7 @@ def test_gas_leak_and_missing_regulator_are_among_the_first_three_or_stop(
     appliance: str, burner: str | None
 ) -> None:
     for one in study(appliance, burner).tables:
-        for row in one.rows:
+        for row in one.causes:
             if row.cause in (*GAS, "no regulator", "leak"):
                 assert row.three_or_stopped == row.units, (row, one.drawn, one.pressure_read)
 
@@ -130,7 +130,7 @@ def test_a_study_is_repeatable_and_noise_costs() -> None:
     noisy = simulate_faults(CART, RING, faults=150, seed=5, reading_uncertainty=0.2)
     quiet, loud = (one.table("evenly", pressure_read=True) for one in (first, noisy))
     assert loud.first < quiet.first
-    for row in quiet.rows:
+    for row in quiet.causes:
         assert sum(row.named) == row.units
         assert row.named_first <= row.in_first_three <= row.three_or_stopped <= row.units
 

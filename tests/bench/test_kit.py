@@ -16,6 +16,7 @@ from burnerlab.bench.kit import (
     Kit,
     KitPart,
     KitScale,
+    PartCount,
     check_kit,
     kit_entry,
     kit_window,
@@ -143,8 +144,8 @@ def test_what_the_scale_cannot_tell_is_listed_until_it_is_scanned(kit: Kit) -> N
     assert scanned.look_for == ()
     assert set(scanned.scanned.confirmed) == {"orifice #54", "regulator"}
     short = check_kit(kit, expected, ("OR-54",) * 5 + ("RG-11", "RG-11", "XX"))
-    assert short.scanned.missing == (("orifice #54", 1),)
-    assert short.scanned.too_many == (("regulator", 1),)
+    assert short.scanned.missing == (PartCount("orifice #54", 1),)
+    assert short.scanned.too_many == (PartCount("regulator", 1),)
     assert short.scanned.unknown == ("XX",)
     assert short.look_for == ("orifice #54",)
     outside = check_kit(kit, window.low_kg - 3 * GRAM, ("RG-11",))
@@ -246,11 +247,11 @@ def test_the_commands(tmp_path: Path) -> None:
     path, file = tmp_path / "parts.toml", tmp_path / "bench.sqlite"
     path.write_text(TEXT)
     window = json.loads(CliRunner().invoke(main, ["kit", "window", str(path), "--json"]).stdout)
-    assert window["not_told_by_scale"] == [
-        {"part": "orifice #54", "change": -1},
-        {"part": "orifice #54", "change": 1},
+    assert [(one["part"], one["change"]) for one in window["undetectable"]] == [
+        ("orifice #54", -1),
+        ("orifice #54", 1),
     ]
-    assert window["window_low_g"] < window["mass_g"] < window["window_high_g"]
+    assert window["low_g"] < window["mass_g"] < window["high_g"]
     text = CliRunner().invoke(main, ["kit", "window", str(path)]).stdout
     assert "The scale cannot tell this" in text
     given = ["kit", "check", str(path), "--mass", "347 g", "--scan", "OR-54", "--file", str(file)]
@@ -261,7 +262,7 @@ def test_the_commands(tmp_path: Path) -> None:
     assert not file.exists()
     done = CliRunner().invoke(main, [*given, "--kit", "K-77", "--tester", "R. Quill", "--json"])
     result = json.loads(done.stdout)
-    assert (result["verdict"], result["scan_missing"]) == (
+    assert (result["verdict"], result["scanned"]["missing"]) == (
         "within",
         [{"part": "regulator", "pieces": 1}, {"part": "orifice #54", "pieces": 5}],
     )
