@@ -44,7 +44,7 @@ def command(
     \b
     Examples:
       burnerlab verify
-      burnerlab verify --topic orifice --html checks.html
+      burnerlab verify --topic orifice_tables --html checks.html
     """
     from burnerlab import verify
 

@@ -1,0 +1,87 @@
+"""A line of every command that answers with JSON, each run once for all tests that look at the documents."""
+
+from __future__ import annotations
+
+import os
+import shlex
+from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from click.testing import CliRunner, Result
+from wrong_lines import commands_of, furnish
+
+from burnerlab.cli import main
+
+LINES = (
+    "demo demonstration",
+    'convert range.toml --to propane --pressure "11 inH2O"',
+    'convert range.toml --to G31 --pressure "37 mbar" --category II2H3+ --altitude "5000 ft"',
+    "gas propane --at 15C/15C",
+    "gas natural-gas-typical",
+    "fuels",
+    'flow --gas propane --pressure "11 inH2O" --drill "#54" --altitude "5000 ft"',
+    'size --gas propane --rate "12 kBtu/h gross" --pressure "11 inH2O"',
+    "injectors range.toml --altitude '1500 m'",
+    "tolerance range.toml --draws 2000",
+    "sweep study.toml --workers 1",
+    "supply range.toml",
+    'cylinder --gas propane-hd5 --size "20 lb" --air-temperature "0 C" --rate "60 kBtu/h gross"',
+    "burner range.toml",
+    "flame --gas propane --aeration 0.55",
+    'tile --gas propane --rate "2.4 kW gross" --area "150 mm x 100 mm" --aeration 1.1',
+    "interchange natural-gas-typical biomethane",
+    'clock range.toml --burner "stock-pot ring" --volume "2 ft3" --time "515 s"',
+    'clock --heating-value "1037 Btu/ft3 gross at 60F" --volume "2 ft3" --time "18 s" --meter-pressure "5 psig"'
+    ' --barometer "14.35 psia" --gas-temperature "60 F"',
+    'weigh --gas propane --mass-loss "250 g" --time "30 min" --resolution "1 g"',
+    'flue --gas propane --oxygen "5 %" --carbon-monoxide "87 ppm" --flue-temperature "180 C"',
+    'explain range.toml --burner "stock-pot ring" --measured "15.4 kBtu/h gross" --uncertainty "3 %"',
+    'record add --serial C-0413 --model "market cart range" --tester "R. Quill"'
+    ' --reading "griddle: manifold pressure = 11 inH2O" --result "griddle: deviation = 1 % in -5 %..5 %"',
+    'record chart --model "market cart range" --burner griddle',
+    "record check",
+    "record export --out november.json",
+    "record import bench2.json",
+    "record backup --out copy.sqlite",
+    "record kits",
+    "record list",
+    "record search 0412",
+    "record show C-0412",
+    "record stops",
+    "kit check parts.toml --mass '812 g' --scan OR-54",
+    "kit window parts.toml",
+    "layout cart.toml --grid 12x10",
+    "optimise cart.toml --tubes 2 --inputs '100 %'",
+    "carryover cart.toml",
+    "skins cart.toml",
+    "verify --topic orifice_tables",
+)
+NOT_HERE = {
+    "bench": "serves until it is stopped; its first line is looked at in tests/page",
+    "calibrate": "needs a record of many units; looked at in tests/bench/test_calibrate.py",
+    "flame build": "works for hours",
+    "record correct": "needs the name of an entry; looked at in tests/bench/test_record_commands.py",
+    "record release": "needs a stop that stands; looked at in tests/bench/test_record_stop_commands.py",
+}
+
+
+@cache
+def documents() -> dict[str, Result]:
+    """What each line printed, by the line."""
+    before = Path.cwd()
+    with TemporaryDirectory() as folder:
+        try:
+            furnish(Path(folder) / "work")
+            return {line: CliRunner().invoke(main, [*shlex.split(line), "--json"]) for line in LINES}
+        finally:
+            os.chdir(before)
+
+
+def commands_with_json() -> set[str]:
+    """Every command that has the option --json, by the words that call it."""
+    return {
+        " ".join(path)
+        for path, command in commands_of(main)
+        if any("--json" in option.opts for option in command.params)
+    }

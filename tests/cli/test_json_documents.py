@@ -1,0 +1,158 @@
+"""The JSON of every command: one envelope, one rounding, and a unit in a key that means one thing everywhere."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import defaultdict
+from collections.abc import Iterator
+from functools import cache
+from typing import Any
+
+import pytest
+from json_runs import LINES, NOT_HERE, commands_with_json, documents
+
+from burnerlab import __version__, tables
+from burnerlab.cli import COMMANDS
+from burnerlab.quantity.document import ENGINES, SIGNIFICANT
+from burnerlab.quantity.kind import RATIOS
+from burnerlab.quantity.outputs import ending, handy_units
+
+NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
+
+
+@cache
+def endings_of_kinds() -> dict[str, frozenset[str]]:
+    """How a name ends that carries a unit of the table of spellings, by kind."""
+    units: dict[str, set[str]] = defaultdict(set)
+    for entry in tables.rows("units"):
+        for kind in entry["kinds"].split("|"):
+            units[kind] |= {word for word in entry["spellings"].split("|") if word[:1].isascii()}
+    for kind_of_both, (above, below) in RATIOS.items():
+        both = {f"{up}/{down}" for up in units[above.name] for down in units[below.name]}
+        units[kind_of_both.name] |= both
+    return {
+        kind: frozenset(ending(unit) for unit in its if re.fullmatch(r"[A-Za-z0-9%/]+", unit))
+        for kind, its in units.items()
+    }
+
+
+@cache
+def endings() -> frozenset[str]:
+    return frozenset().union(*endings_of_kinds().values())
+
+
+def unit_of(key: str) -> tuple[str, str]:
+    """A key as its stem and the ending that is a unit, "" for none."""
+    cuts = [place for place, letter in enumerate(key) if letter == "_"]
+    return next(((key[:cut], key[cut:]) for cut in cuts if key[cut:] in endings()), (key, ""))
+
+
+def document(line: str) -> Any:
+    result = documents()[line]
+    assert result.exit_code in (0, 1), (line, result.stderr)
+    assert not result.stderr
+    return json.loads(result.stdout)
+
+
+def keys(value: Any) -> Iterator[str]:
+    if isinstance(value, dict):
+        for key, entry in value.items():
+            yield key
+            yield from keys(entry)
+    elif isinstance(value, list):
+        for entry in value:
+            yield from keys(entry)
+
+
+def test_every_command_with_json_has_a_line() -> None:
+    covered = {name for name in commands_with_json() for line in LINES if f"{line} ".startswith(f"{name} ")}
+    assert covered | NOT_HERE.keys() == commands_with_json()
+    assert not covered & NOT_HERE.keys()
+    assert set(COMMANDS) <= {name.split()[0] for name in covered | NOT_HERE.keys()}
+
+
+@pytest.mark.parametrize("line", LINES)
+def test_a_document_has_the_envelope_and_every_caution(line: str) -> None:
+    made = document(line)
+    assert list(made)[:3] == ["schema", "burnerlab", "engines"]
+    name = re.fullmatch(r"burnerlab/([a-z-]+)/1", made["schema"])
+    assert name is not None
+    assert f"{line} ".startswith(name[1].replace("-", " ") + " ")
+    assert made["burnerlab"] == __version__
+    assert set(made["engines"]) <= set(ENGINES)
+    assert [one["id"] for one in made["cautions"]] == [row["id"] for row in tables.rows("cautions")]
+
+
+@pytest.mark.parametrize("line", LINES)
+def test_no_number_has_more_than_twelve_digits(line: str) -> None:
+    digits = [len(text.split("e")[0].replace(".", "").strip("-").strip("0")) for text in _numbers(line)]
+    assert max(digits, default=0) <= SIGNIFICANT
+
+
+def _numbers(line: str) -> Iterator[str]:
+    def take(text: str) -> float:
+        found.append(text)
+        return float(text)
+
+    found: list[str] = []
+    json.loads(documents()[line].stdout, parse_float=take)
+    yield from found
+
+
+def kinds_of(unit_ending: str) -> frozenset[str]:
+    return frozenset(kind for kind, its in endings_of_kinds().items() if unit_ending in its)
+
+
+def test_a_key_carries_the_handy_unit_of_its_kind() -> None:
+    handy = {ending(unit) for _, unit in handy_units().values()}
+    wrong = {key for line in LINES for key in keys(document(line)) if unit_of(key)[1] not in handy | {""}}
+    assert wrong - EXCEPTIONS.keys() - STILL == set()
+
+
+def test_a_key_never_carries_two_units_of_a_kind() -> None:
+    units: dict[str, set[str]] = defaultdict(set)
+    for line in LINES:
+        for key in keys(document(line)):
+            stem, unit = unit_of(key)
+            if unit and key not in STILL:
+                units[stem].add(unit)
+    twice = {
+        (stem, one, other)
+        for stem, its in units.items()
+        for one in its
+        for other in its
+        if one < other and kinds_of(one) & kinds_of(other)
+    }
+    assert twice == set()
+
+
+EXCEPTIONS = {
+    "altitude_m": "a height of a place",
+    "from_altitude_m": "a height of a place",
+    "port_loading_W_per_mm2": "port loadings are compared in it",
+    "hold_time_min": "a cylinder holds minutes to hours",
+    "hold_time_low_min": "a cylinder holds minutes to hours",
+    "hold_time_high_min": "a cylinder holds minutes to hours",
+    "time_min": "a cylinder holds minutes to hours",
+    "air_free_CO_ppm": "limits of carbon monoxide are set in it",
+    "air_free_CO_by_CO2_ppm": "limits of carbon monoxide are set in it",
+    "air_free_CO_expanded_uncertainty_ppm": "limits of carbon monoxide are set in it",
+    "limit_ppm": "limits of carbon monoxide are set in it",
+    "molar_mass_kg_per_kmol": "molar masses are tabled in it",
+}
+"""Keys in another unit than the handy one of their kind, and why."""
+STILL = {
+    *("ambient_pressure_Pa", "area_cm2", "area_m2", "burning_velocity_cm_per_s", "density_lb_per_ft3"),
+    *("diameter_in", "drop_Pa", "expected_mass_g", "gross_heating_value_Btu_per_ft3"),
+    *("gross_heating_value_Btu_per_lb", "gross_per_area_Btu_per_h_in2", "gross_wobbe_Btu_per_ft3"),
+    *("heat_input_gross_Btu_per_h", "heat_input_net_Btu_per_h", "heat_to_room_W_per_m2"),
+    *("ideal_gross_heating_value_Btu_per_ft3", "ideal_gross_wobbe_Btu_per_ft3", "inlet_pressure_Pa"),
+    *("ideal_net_heating_value_Btu_per_ft3", "ideal_net_wobbe_Btu_per_ft3", "manifold_pressure_Pa"),
+    *("mass_g", "net_heating_value_Btu_per_ft3", "net_heating_value_Btu_per_lb", "net_wobbe_Btu_per_ft3"),
+    *("nominal_pressure_Pa", "orifice_pressure_Pa", "outlet_pressure_Pa", "predicted_gross_Btu_per_h"),
+    *("pressure_Pa", "reading_g", "scale_resolution_g", "standard_deviation_g", "tap_pressure_Pa"),
+    *("to_orifice_in", "total_predicted_gross_Btu_per_h", "total_volume_flow_ft3_per_h"),
+    *("trade_per_area_Btu_per_h_in2", "volume_flow_ft3_per_h", "window_high_g", "window_low_g"),
+}
+"""Keys of results that do not declare their outputs yet; the list only shrinks."""
