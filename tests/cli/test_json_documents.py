@@ -144,7 +144,13 @@ EXCEPTIONS = {
 """Keys in another unit than the handy one of their kind, and why."""
 STILL = {
     *("ambient_pressure_Pa", "area_cm2", "area_m2", "burning_velocity_cm_per_s", "density_lb_per_ft3"),
-    *("diameter_in", "drop_Pa", "expected_mass_g", "gross_heating_value_Btu_per_ft3"),
+    *(
+        "diameter_in",
+        "drop_Pa",
+        "heating_value_Btu_per_ft3",
+        "expected_mass_g",
+        "gross_heating_value_Btu_per_ft3",
+    ),
     *("gross_heating_value_Btu_per_lb", "gross_per_area_Btu_per_h_in2", "gross_wobbe_Btu_per_ft3"),
     *("heat_input_gross_Btu_per_h", "heat_input_net_Btu_per_h", "heat_to_room_W_per_m2"),
     *("ideal_gross_heating_value_Btu_per_ft3", "ideal_gross_wobbe_Btu_per_ft3", "inlet_pressure_Pa"),
