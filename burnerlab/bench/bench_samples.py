@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from burnerlab.appliance.gasfacts import AnyGas
 from burnerlab.appliance.model import Appliance, Burner
-from burnerlab.bench.record.entry import BenchTest, Reading
+from burnerlab.bench.record.entry import BenchReading, BenchTest
 from burnerlab.gas import load
 from burnerlab.quantity.error import UserError
 
@@ -115,7 +115,7 @@ def _sample(test: BenchTest, burner: Burner, appliance: Appliance, gas: AnyGas) 
     alone = len(appliance.burners) == 1 and appliance.burners[0].count == 1
     whole = ("", burner.name) if alone else (burner.name,)  # burners that a heat input can be of
 
-    def read(quantity: str) -> Reading | None:
+    def read(quantity: str) -> BenchReading | None:
         mine = [r for r in test.readings if r.quantity == quantity and r.burner in ("", burner.name)]
         return max(mine, key=lambda reading: reading.burner, default=None)
 
@@ -154,7 +154,7 @@ def _sample(test: BenchTest, burner: Burner, appliance: Appliance, gas: AnyGas) 
     )
 
 
-def _as_tested(burner: Burner, test: BenchTest) -> tuple[Burner, Reading | None]:
+def _as_tested(burner: Burner, test: BenchTest) -> tuple[Burner, BenchReading | None]:
     """The burner with the orifice and shutter that were read on it, and the reading of its bore."""
     of_burner = {r.quantity: r for r in test.readings if r.burner == burner.name}
     bore, count = of_burner.get("orifice_diameter"), of_burner.get("orifice_count")

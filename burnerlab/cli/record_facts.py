@@ -13,8 +13,15 @@ from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
-    from burnerlab.bench.record import BeforeLighting, Instrument, Observation, Reading, Record, Result
-    from burnerlab.bench.record.vocabulary import Quantity
+    from burnerlab.bench.record import (
+        BeforeLighting,
+        BenchInstrument,
+        BenchReading,
+        Observation,
+        Record,
+        Result,
+    )
+    from burnerlab.bench.record.vocabulary import RecordQuantity
     from burnerlab.quantity import Kind
 
 LONGEST = 300
@@ -54,7 +61,7 @@ def _kind_of_difference(kind: Kind) -> Kind:
     }.get(kind, kind)
 
 
-def value_of(text: str, quantity: Quantity, key: str) -> float:
+def value_of(text: str, quantity: RecordQuantity, key: str) -> float:
     """A figure of the quantity; a rate may say its basis, which must be the one of the quantity."""
     from burnerlab.quantity import Kind, read, read_rate
 
@@ -68,7 +75,7 @@ def value_of(text: str, quantity: Quantity, key: str) -> float:
     return read(text, kind, key=key)
 
 
-def _uncertainty(text: str | None, quantity: Quantity, value: float, key: str) -> float | None:
+def _uncertainty(text: str | None, quantity: RecordQuantity, value: float, key: str) -> float | None:
     """Expanded uncertainty in the unit of the quantity; a share of the value in percent, save for fractions."""
     from burnerlab.quantity import Kind, read
 
@@ -81,9 +88,9 @@ def _uncertainty(text: str | None, quantity: Quantity, value: float, key: str) -
     return read(text, _kind_of_difference(quantity.kind), key=key)
 
 
-def reading_of(text: str) -> Reading:
+def reading_of(text: str) -> BenchReading:
     """A reading as an option says it; the uncertainty after +- is expanded by a coverage factor of 2."""
-    from burnerlab.bench.record import Reading
+    from burnerlab.bench.record import BenchReading
     from burnerlab.bench.record.vocabulary import quantity_named
 
     key = "--reading"
@@ -95,7 +102,7 @@ def reading_of(text: str) -> Reading:
     quantity = quantity_named(found["name"], key)
     value = value_of(found["value"], quantity, key)
     spread = _uncertainty(found["uncertainty"], quantity, value, key)
-    return Reading(
+    return BenchReading(
         quantity=quantity.name,
         value=value,
         burner=(found["burner"] or "").strip(),
@@ -133,11 +140,11 @@ def observation_of(text: str) -> Observation:
     """An observation as an option says it."""
     from burnerlab.bench.record import Observation
     from burnerlab.bench.record.entry import ANSWERS
-    from burnerlab.bench.record.vocabulary import watched_named
+    from burnerlab.bench.record.vocabulary import sight_named
 
     key = "--seen"
     found = _matched(text, key, SEEN_FORM)
-    name = watched_named(found["name"], key).name
+    name = sight_named(found["name"], key).name
     answers = [answer for answer in ANSWERS if answer == found["value"].strip().lower()]
     if not answers or found["word"] or found["uncertainty"]:
         accepted = ", ".join(ANSWERS)
@@ -145,9 +152,9 @@ def observation_of(text: str) -> Observation:
     return Observation(name=name, answer=answers[0], burner=(found["burner"] or "").strip())
 
 
-def instrument_of(text: str, record: Record | None) -> Instrument:
+def instrument_of(text: str, record: Record | None) -> BenchInstrument:
     """An instrument with its dates; a bare name is the one of the record with its newest calibration."""
-    from burnerlab.bench.record import Instrument, instrument_named
+    from burnerlab.bench.record import BenchInstrument, instrument_named
     from burnerlab.bench.record.vocabulary import read_date
 
     key = "--instrument"
@@ -155,7 +162,7 @@ def instrument_of(text: str, record: Record | None) -> Instrument:
         raise UserError(Problem("is too long", value=text, key=key, accepted=f"such as {INSTRUMENT_FORM}"))
     name, *rest = (part.strip() for part in text.split(","))
     if not rest and record is not None:
-        return instrument_named(record, name) or Instrument(name=name)
+        return instrument_named(record, name) or BenchInstrument(name=name)
     kind = calibrated = due = ""
     for part in rest:
         word, _, date = part.partition(" ")
@@ -169,7 +176,7 @@ def instrument_of(text: str, record: Record | None) -> Instrument:
             raise UserError(
                 Problem("cannot be read", value=text, key=key, accepted=f"such as {INSTRUMENT_FORM}")
             )
-    return Instrument(name=name, kind=kind, calibrated_on=calibrated, due_on=due)
+    return BenchInstrument(name=name, kind=kind, calibrated_on=calibrated, due_on=due)
 
 
 def leak_test_of(text: str) -> dict[str, str]:
@@ -205,7 +212,7 @@ def answers_of(given: Mapping[str, Any], before: BeforeLighting | None) -> Befor
     return replace(before or BeforeLighting(), **told) if told else before
 
 
-class Facts:
+class EntryParts:
     """All facts of one test, read together so that every problem is told at once."""
 
     def __init__(self, given: Mapping[str, tuple[str, ...]], record: Record | None) -> None:

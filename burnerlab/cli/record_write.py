@@ -19,7 +19,7 @@ from burnerlab.cli.record_facts import (
     READING_FORM,
     RESULT_FORM,
     SEEN_FORM,
-    Facts,
+    EntryParts,
     answers_of,
 )
 from burnerlab.cli.record_options import Command, file_option, out_options, to_read, to_write
@@ -130,16 +130,16 @@ def add(file: str, as_json: bool, **given: Any) -> None:
     missing = [name for name in ("model", "tester") if not told.get(name, "").strip()]
     if missing:
         raise UserError([Problem("is missing", key=f"--{name}") for name in missing])
-    Facts(given, None)  # every complaint before a file is made
+    EntryParts(given, None)  # every complaint before a file is made
     test = BenchTest(**told, before_lighting=answers_of(given, None))
     with to_write(file, create=True) as record:
-        made = add_test(record, _with_facts(test, Facts(given, record), given["appliance"]))
+        made = add_test(record, _with_facts(test, EntryParts(given, record), given["appliance"]))
         stops = open_stops(record, serial=made.serial, place=made.place)
         past = unit_stops(record, made.serial)
     _show_entry(made, stops, past, as_json)
 
 
-def _with_facts(test: BenchTest, found: Facts, file: str | None) -> BenchTest:
+def _with_facts(test: BenchTest, found: EntryParts, file: str | None) -> BenchTest:
     """The test with these facts: one of the same burner and name takes the place of the one there was.
 
     file : the unit's project file; a manifold pressure above the highest of its range stops the test
@@ -203,7 +203,7 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **given: Any) -> 
         answers = answers_of(given, before.test.before_lighting)
         test = replace(before.test, **told, before_lighting=answers)
         made = supersede(
-            record, before.uid, _with_facts(test, Facts(given, record), given["appliance"]), reason
+            record, before.uid, _with_facts(test, EntryParts(given, record), given["appliance"]), reason
         )
         stops = open_stops(record, serial=made.serial, place=made.place)
         past = unit_stops(record, made.serial)

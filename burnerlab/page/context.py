@@ -30,10 +30,10 @@ from burnerlab.bench.record.vocabulary import now
 from burnerlab.bench.stop import StopNotice
 from burnerlab.page.entry import bench_test, raised_stops
 from burnerlab.page.fields import NO, YES, Step, fields, group
-from burnerlab.page.forms import Entered, Form, entered, words
+from burnerlab.page.forms import Form, FormValues, form_values, words
 from burnerlab.page.lighting import lighting_errors
 from burnerlab.page.security import Gate
-from burnerlab.page.tested import Model, Tested, flue_of, tested
+from burnerlab.page.tested import HeatInputTest, Model, flue_of, heat_input_test
 from burnerlab.page.unrecorded import Unrecorded
 from burnerlab.quantity import System
 from burnerlab.quantity.error import Problem, UserError
@@ -61,7 +61,7 @@ class Bench:
     saving: Lock = field(default_factory=Lock)
     drawing: Lock = field(default_factory=Lock)  # the plotting library takes one at a time
     exporting: Lock = field(default_factory=Lock)
-    find: Callable[[Form], Tested] = field(init=False)
+    find: Callable[[Form], HeatInputTest] = field(init=False)
     draw: Callable[[UnitChart, System], str] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -75,7 +75,7 @@ class Bench:
         """Whether extraction and alarm were answered as on for this place today; no place is never remembered."""
         return bool(place) and self.aired.get(place.casefold()) == date.today().isoformat()
 
-    def remember_air(self, given: Entered) -> None:
+    def remember_air(self, given: FormValues) -> None:
         """Keep a yes for the place and the day; a no ends it, and the question is asked again."""
         place = given.form.get("place")
         if given.form.get("air") == NO:
@@ -85,11 +85,11 @@ class Bench:
                 self.aired.clear()
             self.aired[place.casefold()] = date.today().isoformat()
 
-    def read(self, form: Form, *steps: Step) -> Entered:
+    def read(self, form: Form, *steps: Step) -> FormValues:
         """Read some steps of a form; a model and a burner must be of those on the bench."""
         if "unit" in steps and not form.get("air") and self.is_aired(form.get("place")):
             form = form.having(air=YES)
-        found = entered(form, steps)
+        found = form_values(form, steps)
         if "unit" not in steps:
             return found
         model = self.models.get(form.get("model"))
@@ -110,10 +110,10 @@ class Bench:
     def model(self, form: Form) -> Model:
         return self.models[form.get("model")]
 
-    def _find(self, form: Form) -> Tested:
-        return tested(self.model(form), self.read(form, "unit", "measure"))
+    def _find(self, form: Form) -> HeatInputTest:
+        return heat_input_test(self.model(form), self.read(form, "unit", "measure"))
 
-    def test_of(self, given: Entered) -> Tested | None:
+    def test_of(self, given: FormValues) -> HeatInputTest | None:
         """What the readings say; None when they cannot be used, and then why is among the errors."""
         form = given.form
         known = figure_fields()
@@ -124,7 +124,7 @@ class Bench:
             _complain(given, error)
             return None
 
-    def flue_of(self, given: Entered) -> FlueAnalysis | None:
+    def flue_of(self, given: FormValues) -> FlueAnalysis | None:
         """What the analyser found; None when nothing was read or it cannot be, and then why is among the errors."""
         try:
             return flue_of(self.model(given.form), given)
@@ -137,7 +137,7 @@ class Bench:
         with self.read_record() as record:
             return open_stops(record, serial=form.get("serial"), place=form.get("place"))
 
-    def figures(self, given: Entered, *steps: Step) -> tuple[Tested | None, FlueAnalysis | None]:
+    def figures(self, given: FormValues, *steps: Step) -> tuple[HeatInputTest | None, FlueAnalysis | None]:
         """What the readings and the analyser say, as far as their entries can be used."""
         found = flue = None
         if given.form.get("model") in self.models:
@@ -153,7 +153,7 @@ class Bench:
         model = self.models.get(form.get("model")) if "unit" in steps else None
         return raised_stops(given, model, *self.figures(given, *steps))
 
-    def save(self, given: Entered, found: Tested | None, flue: FlueAnalysis | None) -> str:
+    def save(self, given: FormValues, found: HeatInputTest | None, flue: FlueAnalysis | None) -> str:
         """Record the test, or that it was stopped; returns its uid. The same test arriving twice is recorded once.
 
         A test that was saved and is then stopped is an entry more.
@@ -178,7 +178,9 @@ class Bench:
                 self.saved.popitem(last=False)
             return uid
 
-    def _write(self, record: Record, given: Entered, found: Tested | None, flue: FlueAnalysis | None) -> str:
+    def _write(
+        self, record: Record, given: FormValues, found: HeatInputTest | None, flue: FlueAnalysis | None
+    ) -> str:
         form = given.form
         test = bench_test(given, self.model(form), record, found, flue)
         corrects = form.get("corrects")
@@ -204,7 +206,7 @@ def figure_fields() -> set[str]:
     return readings | set(CHOICE)
 
 
-def _complain(given: Entered, error: UserError) -> None:
+def _complain(given: FormValues, error: UserError) -> None:
     for problem in error.problems:
         name = problem.key or "time1"
         said = words(problem)

@@ -6,52 +6,52 @@ from burnerlab.bench.clock import MeterReading
 from burnerlab.bench.flue import FlueAnalysis
 from burnerlab.bench.record import (
     BeforeLighting,
+    BenchInstrument,
+    BenchReading,
     BenchTest,
     EarlierStop,
     InputText,
-    Instrument,
     Observation,
-    Reading,
     Record,
     Result,
     TestRecord,
     entry,
     instrument_named,
     quantities,
-    watched,
+    sights,
 )
 from burnerlab.bench.stop import StopNotice
 from burnerlab.bench.stop_rules import HeatInputs, stops_of
 from burnerlab.page.fields import SEEN, Field, fields
-from burnerlab.page.forms import Entered, Form, slips_of
+from burnerlab.page.forms import Form, FormValues, slips_of
 from burnerlab.page.lighting import lighting
-from burnerlab.page.tested import Model, Tested
+from burnerlab.page.tested import HeatInputTest, Model
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.error import UserError
 
 
-def observations(given: Entered, burner: str) -> tuple[Observation, ...]:
+def observations(given: FormValues, burner: str) -> tuple[Observation, ...]:
     """What was looked for and answered; what was left open is no observation, of no burner before it was timed."""
     if not (given.form.get("time1") or given.form.get("first") or given.form.get("corrects")):
         burner = ""
     return tuple(
         Observation(name=name, answer=given.get(SEEN + name), burner=burner)
-        for name in watched()
+        for name in sights()
         if given.get(SEEN + name) in ("yes", "no")
     )
 
 
-def instruments(given: Entered, record: Record) -> tuple[Instrument, ...]:
+def instruments(given: FormValues, record: Record) -> tuple[BenchInstrument, ...]:
     """Instruments by name, with the calibration that the record knows."""
     names = dict.fromkeys(name.strip() for name in given.form.get("instruments").split(",") if name.strip())
-    return tuple(instrument_named(record, name) or Instrument(name=name) for name in names)
+    return tuple(instrument_named(record, name) or BenchInstrument(name=name) for name in names)
 
 
 def bench_test(
-    given: Entered,
+    given: FormValues,
     model: Model,
     record: Record,
-    found: Tested | None = None,
+    found: HeatInputTest | None = None,
     flue: FlueAnalysis | None = None,
 ) -> BenchTest:
     """The entry to record, with every stop it raises; its moment is the one of recording.
@@ -89,7 +89,7 @@ def _before_lighting(form: Form, model: Model, record: Record) -> BeforeLighting
 
 
 def raised_stops(
-    given: Entered, model: Model | None, found: Tested | None, flue: FlueAnalysis | None
+    given: FormValues, model: Model | None, found: HeatInputTest | None, flue: FlueAnalysis | None
 ) -> tuple[StopNotice, ...]:
     """Every stop that what was entered raises, the worst first; answers before lighting only with their model."""
     heat = manifold = explanation = before = None
@@ -113,7 +113,7 @@ def raised_stops(
     )
 
 
-def _burner(given: Entered, model: Model) -> str:
+def _burner(given: FormValues, model: Model) -> str:
     """The burner under test by its name in the model file; "" for all, and for one the file does not know."""
     try:
         burner = model.burner(given.form.get("burner"))
@@ -122,7 +122,7 @@ def _burner(given: Entered, model: Model) -> str:
     return "" if burner is None else burner.name
 
 
-def _inputs(given: Entered) -> tuple[InputText, ...]:
+def _inputs(given: FormValues) -> tuple[InputText, ...]:
     """Every input of the form that could be read, as it was written, a bare number with its unit."""
     form = given.form
     return tuple(
@@ -132,7 +132,7 @@ def _inputs(given: Entered) -> tuple[InputText, ...]:
     )
 
 
-def _readings(given: Entered, burner: str, found: Tested | None) -> tuple[Reading, ...]:
+def _readings(given: FormValues, burner: str, found: HeatInputTest | None) -> tuple[BenchReading, ...]:
     """What the form and its combinations say, under the quantities of the record [SI].
 
     What follows from several fields takes the place of what was entered in one.
@@ -143,10 +143,10 @@ def _readings(given: Entered, burner: str, found: Tested | None) -> tuple[Readin
         value = given.get(field.name) if field.is_of(given.form.method) else None
         if field.record and field.record not in combined and value is not None:
             figures.append((field.record, float(value)))
-    return tuple(Reading(quantity=name, value=value, burner=burner) for name, value in figures)
+    return tuple(BenchReading(quantity=name, value=value, burner=burner) for name, value in figures)
 
 
-def _combined(given: Entered) -> dict[str, float | None]:
+def _combined(given: FormValues) -> dict[str, float | None]:
     """Readings of several fields of a test that was stopped before they could be used."""
     dial = given.get("dial")
     turns = given.get("turns") or 1
@@ -154,7 +154,7 @@ def _combined(given: Entered) -> dict[str, float | None]:
     return {"meter_volume": volume, "cylinder_loss": None, "other_load_gross": None}
 
 
-def _computed(found: Tested) -> dict[str, float | None]:
+def _computed(found: HeatInputTest) -> dict[str, float | None]:
     """Readings that follow from several fields and from the model file."""
     reading = found.reading
     gross = 1.0 if found.rating.basis == "gross" else 1.0 / found.heat.net_to_gross
@@ -169,7 +169,7 @@ def _computed(found: Tested) -> dict[str, float | None]:
     return figures | {"cylinder_loss": reading.mass_losses_kg[0]}
 
 
-def _results(found: Tested, flue: FlueAnalysis | None) -> tuple[Result, ...]:
+def _results(found: HeatInputTest, flue: FlueAnalysis | None) -> tuple[Result, ...]:
     measured, held = found.measured, found.comparison
     gross, rated = measured.heat_input_gross_W, found.rating.heat_input_W
     expanded = measured.budget.coverage_factor * measured.budget.standard_uncertainty

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import Any, Literal
 
-from burnerlab.bench.record import watched
+from burnerlab.bench.record import sights
 from burnerlab.bench.record.entry import ANSWERS
 from burnerlab.quantity import Kind, System, read_heating_value, read_rate
 from burnerlab.quantity.error import Problem, UserError
@@ -303,7 +303,7 @@ RELEASE = (
         hint=RETEST_HINT,
     ),
 )
-SIGHTS = tuple(seen(name, one.words) for name, one in watched().items())
+SIGHTS = tuple(seen(name, one.words) for name, one in sights().items())
 FIELDS = (*UNIT, *METER, *SCALE, MANIFOLD, *BENCH, *SIGHTS, *FLUE, NOTE, *CORRECTION, ONCE, *STOP)
 """Every field that stands in an address, in the order it is asked."""
 

@@ -130,7 +130,7 @@ def _texts(pairs: dict[str, str], system: System) -> Iterator[tuple[str, str]]:
 
 
 @dataclass(slots=True)
-class Entered:
+class FormValues:
     """What the texts of a form say, in SI, and what is wrong with them, by field."""
 
     form: Form
@@ -159,9 +159,9 @@ def words(problem: Problem) -> str:
     return told[:1].upper() + told[1:]
 
 
-def entered(form: Form, steps: Iterable[Step]) -> Entered:
+def form_values(form: Form, steps: Iterable[Step]) -> FormValues:
     """Read the fields of some steps, every one by itself."""
-    found = Entered(form, {}, {})
+    found = FormValues(form, {}, {})
     asked = set(steps)
     for field in fields().values():
         if field.step not in asked or not field.is_of(form.method):
@@ -176,7 +176,7 @@ def entered(form: Form, steps: Iterable[Step]) -> Entered:
     return found
 
 
-def _one(found: Entered, field: Field, form: Form) -> None:
+def _one(found: FormValues, field: Field, form: Form) -> None:
     text = form.get(field.name)
     if not text:
         if field.is_needed:
@@ -197,7 +197,7 @@ def _one(found: Entered, field: Field, form: Form) -> None:
         found.errors[field.name] = "; ".join(words(problem) for problem in error.problems)
 
 
-def entered_words(form: Form) -> str:
+def input_words(form: Form) -> str:
     """What was entered at the bench, as it was typed."""
     known = fields()
     told = [

@@ -20,11 +20,11 @@ from burnerlab.bench.record import (
     notices,
     open_stops,
     search,
+    sights,
     stops_of_units,
     summary,
     unit_stops,
     units,
-    watched,
 )
 from burnerlab.bench.record.vocabulary import observation_words
 from burnerlab.bench.stop import ALWAYS
@@ -35,19 +35,19 @@ from burnerlab.page.forms import Form, RefusedError, pairs_of
 from burnerlab.page.render import page
 from burnerlab.page.security import DRAWING_POLICY
 from burnerlab.page.shown import (
-    Line,
+    RecordLine,
     burner_words,
-    facts_of,
+    entry_facts,
     figure,
     input_facts,
-    line_of,
-    lines_of,
     moment,
     not_wanted_words,
+    record_line,
+    record_lines,
     stopped_units,
 )
 from burnerlab.page.stop_facts import past_facts
-from burnerlab.page.stop_views import standing_shown
+from burnerlab.page.stop_views import standing_stops
 from burnerlab.page.way import common, stop_keys
 from burnerlab.quantity.error import UserError
 from burnerlab.report.wording import clean
@@ -94,8 +94,8 @@ def show_record(bench: Bench, request: Request) -> Response:
     told = common(bench, form, "/record") | {
         "stop_keys": stop_keys(),
         "asked": asked,
-        "lines": lines_of(found[:PER_PAGE], form.system, stopped_units(stood), past),
-        "stood": standing_shown(stood),
+        "lines": record_lines(found[:PER_PAGE], form.system, stopped_units(stood), past),
+        "stood": standing_stops(stood),
         "held": held,
         "number": number,
         "more": not asked and len(found) > PER_PAGE,
@@ -117,11 +117,11 @@ def show_unit(bench: Bench, request: Request) -> Response:
         "stop_keys": stop_keys(),
         "stop_query": form.kept().having(serial=serial).query(),
         "serial": serial,
-        "lines": lines_of(found, form.system, stopped_units(stood), {serial.casefold(): past}),
+        "lines": record_lines(found, form.system, stopped_units(stood), {serial.casefold(): past}),
         "past": past_facts(past),
         "unread": past.unread(),
         "coverage": coverage(bench, found),
-        "stood": standing_shown(stood),
+        "stood": standing_stops(stood),
         "current": any(one.is_current for one in found),
     }
     return HTMLResponse(page("unit_history", **told), 200 if found else 404)
@@ -155,13 +155,13 @@ def show_entry(bench: Bench, request: Request) -> Response:
         stood = open_stops(record, serial=found.serial, place=form.get("place"))
         past = unit_stops(record, found.serial)
     own = tuple(one for one in stood if one.serial.casefold() == found.serial.casefold())
-    readings, results = facts_of(test, form.system, bool(own))
+    readings, results = entry_facts(test, form.system, bool(own))
     told = common(bench, form, "/entry") | {
         "found": found,
-        "line": line_of(found, form.system, stopped_units(own), {found.serial.casefold(): past}),
+        "line": record_line(found, form.system, stopped_units(own), {found.serial.casefold(): past}),
         "notices": notices(own),
         "always": ALWAYS,
-        "stood": standing_shown(own),
+        "stood": standing_stops(own),
         "bench_wide": any(one.is_of_the_bench for one in stood),
         "past": past_facts(past),
         "moment": moment,
@@ -181,7 +181,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "correction": ""
         if model is None or not found.is_current
         else refilled(found, model.key, form).query(),
-        "watched": watched(),
+        "watched": sights(),
         "stop_keys": stop_keys() if pairs.get("saved") == "yes" else (),
         "stop_query": _same_unit(form, found, "" if model is None else model.key).query(),
         "here": f"/entry?uid={found.uid}&",
@@ -201,7 +201,7 @@ def _other(form: Form) -> Any:
 
 
 def _seen(found: TestRecord) -> list[tuple[str, str, bool]]:
-    known = watched()
+    known = sights()
     return [
         (observation_words(one.name), one.answer, one.name in known and one.answer == known[one.name].wanted)
         for one in found.test.observations
@@ -224,7 +224,7 @@ class SheetRow:
     """One burner on the test sheet of a unit."""
 
     burner: str
-    line: Line
+    line: RecordLine
     rating: str
     band: str
     spread: str
@@ -288,7 +288,7 @@ def _sheet_row(name: str, one: TestRecord, form: Form, stopped: frozenset[str]) 
     spread = off.expanded_uncertainty if off is not None else None
     return SheetRow(
         burner=burner_words(name),
-        line=line_of(one, system, stopped),
+        line=record_line(one, system, stopped),
         rating=shown("rating_gross", read.get("rating_gross")),
         band=band,
         spread="" if spread is None else f"± {100 * spread:.1f} %",
@@ -301,7 +301,7 @@ def _answers(one: TestRecord, burner: str) -> dict[str, list[str]]:
     """What was seen of a burner: as wanted, not as wanted, not looked at."""
     answers = {part.name: part.answer for part in one.test.observations if part.burner == burner}
     found: dict[str, list[str]] = {"odd": [], "wanted": [], "open": []}
-    for name, what in watched().items():
+    for name, what in sights().items():
         answer = answers.get(name, "not seen")
         words = f"{what.words} ({what.at})"
         if answer == "not seen":

@@ -18,11 +18,11 @@ from burnerlab.bench.record import (
     UnitStops,
     not_as_wanted,
     quantities,
-    watched,
+    sights,
 )
-from burnerlab.bench.record.vocabulary import Quantity, quantity_words
+from burnerlab.bench.record.vocabulary import RecordQuantity, quantity_words
 from burnerlab.page.fields import fields
-from burnerlab.page.tested import ALL_BURNERS, Tested
+from burnerlab.page.tested import ALL_BURNERS, HeatInputTest
 from burnerlab.quantity import Kind, System, in_unit, show
 from burnerlab.report.numbers import POWER, digits, fixed, percent
 from burnerlab.report.wording import clean
@@ -108,7 +108,7 @@ def figure(quantity: str, value: float | None, system: System) -> str:
         return f"{value:.4g} {known.unit}"
 
 
-def _in_system(known: Quantity, value: float, system: System) -> str:
+def _in_system(known: RecordQuantity, value: float, system: System) -> str:
     if known.kind is Kind.POWER:
         return POWER.scale(system).text(value)
     if known.kind is Kind.FRACTION:
@@ -122,7 +122,7 @@ def _in_system(known: Quantity, value: float, system: System) -> str:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Mark:
+class DrawnMark:
     """A place along the drawing of the band, and its label."""
 
     x: float
@@ -135,9 +135,9 @@ class BandDrawing:
 
     band: tuple[float, float]
     interval: tuple[float, float]
-    value: Mark
-    rating: Mark
-    ends: tuple[Mark, Mark]
+    value: DrawnMark
+    rating: DrawnMark
+    ends: tuple[DrawnMark, DrawnMark]
     words: str  # the drawing told
 
 
@@ -159,16 +159,16 @@ def band_drawing(held: Comparison) -> BandDrawing:
     return BandDrawing(
         band=(x(low), x(high)),
         interval=interval,
-        value=Mark(x=x(held.deviation), text=measured),
-        rating=Mark(x=x(0.0), text="rating"),
-        ends=(Mark(x=x(low), text=told(low)), Mark(x=x(high), text=told(high))),
+        value=DrawnMark(x=x(held.deviation), text=measured),
+        rating=DrawnMark(x=x(0.0), text="rating"),
+        ends=(DrawnMark(x=x(low), text=told(low)), DrawnMark(x=x(high), text=told(high))),
         words=f"Measured {measured} from the rating, give or take {100 * spread:.1f} %; "
         f"the band runs from {told(low)} to {told(high)}.",
     )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CauseShown:
+class CauseLine:
     """A cause in a line or two."""
 
     title: str
@@ -185,13 +185,13 @@ def _measurements() -> dict[str, str]:
     return {row["measurement"]: row["title"] for row in tables.rows("next_measurements")}
 
 
-def causes_shown(found: Explanation, system: System) -> tuple[CauseShown, ...]:
+def cause_lines(found: Explanation, system: System) -> tuple[CauseLine, ...]:
     """The likeliest causes, then every one that can overfire a burner, whatever its share."""
     titles, limit = _measurements(), bench_limit("overfire").high
     likely = [one for one in found.causes[:MOST_CAUSES] if one.share >= LITTLE]
     told = [*likely, *(one for one in found.overfire if one not in likely)]
     return tuple(
-        CauseShown(
+        CauseLine(
             title=_sentence(one.title),
             words=one.words,
             share=100.0 * one.share,
@@ -205,7 +205,7 @@ def causes_shown(found: Explanation, system: System) -> tuple[CauseShown, ...]:
     )
 
 
-def next_shown(found: Explanation) -> str:
+def next_measurement(found: Explanation) -> str:
     """The one measurement that tells most, in a sentence; "" when nothing is to be told apart."""
     best = found.next_measurement
     if best is None:
@@ -215,14 +215,14 @@ def next_shown(found: Explanation) -> str:
 
 def not_wanted_words(test: BenchTest) -> list[str]:
     """What was seen that a burner in order does not show, a line each."""
-    known = watched()
+    known = sights()
     return [
         f"{burner_words(one.burner)}: {known[one.name].words} ({known[one.name].at}): {one.answer}"
         for one in not_as_wanted(test)
     ]
 
 
-def second_look(found: Tested, test: BenchTest, past: UnitStops) -> list[str]:
+def second_look(found: HeatInputTest, test: BenchTest, past: UnitStops) -> list[str]:
     """What of a test that is about to be recorded wants a second look: first what its released stops ask for."""
     told = list(past.unread(test=test))
     if found.comparison.verdict != Verdict.WITHIN:
@@ -244,7 +244,7 @@ def one_day(test: BenchTest) -> str:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class RecordLine:
     """One test in a list."""
 
     serial: str
@@ -268,12 +268,12 @@ def result_of(test: BenchTest, quantity: str) -> Result | None:
     return next((one for one in test.results if one.quantity == quantity), None)
 
 
-def line_of(
+def record_line(
     record: TestRecord,
     system: System,
     stopped: Collection[str] = (),
     past: Mapping[str, UnitStops] | None = None,
-) -> Line:
+) -> RecordLine:
     """An entry as one line of a list.
 
     stopped : units, in lower case, of which a stop stands; past : what was ever stopped of units, by the same key
@@ -285,7 +285,7 @@ def line_of(
     verdict: str = off.verdict if off is not None and off.verdict in BAND_WORDS else Verdict.NOT_EVALUATED
     if record.serial.casefold() in stopped:
         verdict = STOPPED
-    return Line(
+    return RecordLine(
         serial=clean(test.serial),
         model=clean(test.model),
         burner=burner_words(named) if test.results else "no result",
@@ -305,13 +305,13 @@ def line_of(
     )
 
 
-def lines_of(
+def record_lines(
     found: Sequence[TestRecord],
     system: System,
     stopped: Collection[str] = (),
     past: Mapping[str, UnitStops] | None = None,
-) -> tuple[Line, ...]:
-    return tuple(line_of(one, system, stopped, past) for one in found)
+) -> tuple[RecordLine, ...]:
+    return tuple(record_line(one, system, stopped, past) for one in found)
 
 
 def stopped_units(stood: Iterable[OpenStop]) -> frozenset[str]:
@@ -320,7 +320,7 @@ def stopped_units(stood: Iterable[OpenStop]) -> frozenset[str]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fact:
+class LabelledText:
     """A name and a figure."""
 
     label: str
@@ -328,12 +328,12 @@ class Fact:
     note: str = ""
 
 
-def facts_of(
+def entry_facts(
     test: BenchTest, system: System, is_stopped: bool = False
-) -> tuple[tuple[Fact, ...], tuple[Fact, ...]]:
+) -> tuple[tuple[LabelledText, ...], tuple[LabelledText, ...]]:
     """Readings and results of an entry, by the words of the record; no verdict while a stop of the unit stands."""
     readings = tuple(
-        Fact(
+        LabelledText(
             label=_sentence(quantity_words(one.quantity)),
             value=figure(one.quantity, one.value, system),
             note=one.instrument,
@@ -341,7 +341,7 @@ def facts_of(
         for one in test.readings
     )
     results = tuple(
-        Fact(
+        LabelledText(
             label=_sentence(quantity_words(one.quantity)),
             value=figure(one.quantity, one.value, system),
             note=_spread(one, system, is_stopped),
@@ -351,18 +351,18 @@ def facts_of(
     return readings, results
 
 
-def input_facts(test: BenchTest) -> tuple[Fact, ...]:
+def input_facts(test: BenchTest) -> tuple[LabelledText, ...]:
     """The inputs of the form that an entry came from, as they were written; the name of a field there is no more."""
     known = fields()
     return tuple(
-        Fact(label=known[one.name].label, value=known[one.name].answer_words(one.text))
+        LabelledText(label=known[one.name].label, value=known[one.name].answer_words(one.text))
         if one.name in known
-        else Fact(label=one.name, value=one.text)
+        else LabelledText(label=one.name, value=one.text)
         for one in test.inputs
     )
 
 
-def lighting_facts(told: BeforeLighting | None) -> tuple[Fact, ...]:
+def lighting_facts(told: BeforeLighting | None) -> tuple[LabelledText, ...]:
     """What was answered before lighting; empty when nothing was recorded."""
     if told is None:
         return ()
@@ -371,9 +371,9 @@ def lighting_facts(told: BeforeLighting | None) -> tuple[Fact, ...]:
     leak = ", ".join(part for part in (told.leak_test or none, *more) if part)
     air = f"extraction {told.extraction or none}, CO alarm {told.co_alarm or none}"
     return (
-        Fact(label="Gas on the label of the supply", value=told.supply_label or none),
-        Fact(label="Leak test of this unit", value=f"leak test: {leak}"),
-        Fact(label="Extraction on, CO alarm on", value=f"{air}; {told.place}" if told.place else air),
+        LabelledText(label="Gas on the label of the supply", value=told.supply_label or none),
+        LabelledText(label="Leak test of this unit", value=f"leak test: {leak}"),
+        LabelledText(label="Extraction on, CO alarm on", value=f"{air}; {told.place}" if told.place else air),
     )
 
 

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from burnerlab.bench.record import ReleaseRecord, UnitStops
-from burnerlab.page.shown import UID_SHOWN, Fact, moment
+from burnerlab.page.shown import UID_SHOWN, LabelledText, moment
 from burnerlab.report.wording import clean
 
 
-def past_facts(past: UnitStops) -> tuple[Fact, ...]:
+def past_facts(past: UnitStops) -> tuple[LabelledText, ...]:
     """Every stop of a unit, why, and the release that ended it, as typed."""
     told = []
     for one in past.stops:
         why = f"{one.notice.why[:1].upper()}{one.notice.why[1:]}. " if one.notice.why else ""
         told.append(
-            Fact(
+            LabelledText(
                 label=f"{one.notice.signal}: {one.notice.heading}",
                 value=why + _ended(one.release),
                 note=f"entry {one.entry.uid[:UID_SHOWN]}, {moment(one.entry.recorded_at)}, "

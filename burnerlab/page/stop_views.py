@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from burnerlab.bench.record import OpenStop, notices, open_record, open_stops, release, watched
+from burnerlab.bench.record import OpenStop, notices, open_record, open_stops, release, sights
 from burnerlab.bench.record.door import NEVER_A_SLIP
 from burnerlab.bench.record.statements import statement_problems, words_problem
 from burnerlab.bench.record.stops import on_another_supply
@@ -27,10 +27,10 @@ from burnerlab.page.fields import (
 from burnerlab.page.forms import (
     LONGEST_WORDS,
     SLIP,
-    Entered,
     Form,
+    FormValues,
     RefusedError,
-    entered_words,
+    input_words,
     pairs_of,
     slips_of,
     words,
@@ -74,7 +74,7 @@ def _standing(bench: Bench, form: Form) -> tuple[OpenStop, ...]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StandingShown:
+class StandingStop:
     """A stop of the record as the page names it."""
 
     words: str
@@ -83,14 +83,14 @@ class StandingShown:
     is_of_the_bench: bool
 
 
-def standing_shown(stood: tuple[OpenStop, ...]) -> tuple[StandingShown, ...]:
+def standing_stops(stood: tuple[OpenStop, ...]) -> tuple[StandingStop, ...]:
     """Stops of the record, each entry once."""
-    found: dict[str, StandingShown] = {}
+    found: dict[str, StandingStop] = {}
     for one in stood:
         at = f" at {clean(one.place)}" if one.place else ""
         told = f"unit {clean(one.serial)}{at}, {moment(one.recorded_at)}, by {clean(one.tester)}"
         before = found.get(one.entry)
-        found[one.entry] = StandingShown(
+        found[one.entry] = StandingStop(
             words=told,
             entry=one.entry,
             serial=one.serial,
@@ -103,7 +103,7 @@ def _stop_page(
     bench: Bench,
     form: Form,
     raised: tuple[StopNotice, ...],
-    given: Entered | None = None,
+    given: FormValues | None = None,
     trouble: str = "",
     status: int = 200,
     is_elsewhere: bool = False,
@@ -123,7 +123,7 @@ def _stop_page(
         "always": ALWAYS,
         "is_new": is_new,
         "can_be_wrong": is_new and not any(one.id in NEVER_A_SLIP for one in raised),
-        "stood": standing_shown(stood),
+        "stood": standing_stops(stood),
         "is_elsewhere": is_elsewhere,
         "bench_wide": any(one.scope == "bench" for one in shown),
         "token": bench.gate.token,
@@ -149,7 +149,7 @@ def another_place(bench: Bench, request: Request) -> Response:
     if not place or wrong or len(place) + len(supply) > LONGEST_TEXT // 2:
         errors = {OTHER_SUPPLY.name: wrong or "Name the place and its supply, in few words"}
         if bench.standing(form):
-            return _stop_page(bench, form, (), Entered(form, {}, errors), status=UNUSABLE)
+            return _stop_page(bench, form, (), FormValues(form, {}, errors), status=UNUSABLE)
         return halted(bench, form, status=UNUSABLE) or RedirectResponse(f"/?{form.query()}", 303)
     return RedirectResponse(f"/?{form.having(place=on_another_supply(place, supply)).query()}", 303)
 
@@ -220,7 +220,7 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
     told = common(bench, form, "/wrong") | {
         "notices": raised,
         "always": ALWAYS,
-        "read": entered_words(form),
+        "read": input_words(form),
         "errors": errors,
         "reason": Form((("slip", reason or ""),), form.system),
     }
@@ -230,8 +230,8 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
 def _corrected(form: Form, raised: tuple[StopNotice, ...], reason: str) -> Form:
     """The form with the slip beside it, and without the answers that raised a stop by being seen or read."""
     before = [[one[name] for name in SLIP] for one in slips_of(form)]
-    more = [[one.id, clean(one.why, LONGEST_WORDS), entered_words(form), reason] for one in raised]
-    ids, known = {one.id for one in raised}, watched()
+    more = [[one.id, clean(one.why, LONGEST_WORDS), input_words(form), reason] for one in raised]
+    ids, known = {one.id for one in raised}, sights()
     gone = {
         name: ""
         for name, _ in form.texts
@@ -267,7 +267,7 @@ def _release_page(
     told = common(bench, form, "/release") | {
         "stood": stood,
         "notices": notices(stood),
-        "shown": standing_shown(stood),
+        "shown": standing_stops(stood),
         "uid": stood[0].entry,
         "asked": RELEASE,
         "typed": Form(

@@ -20,7 +20,7 @@ from burnerlab.bench.reading import Reading
 from burnerlab.bench.weigh import WeighReading, weigh
 from burnerlab.gas import Gas
 from burnerlab.page.fields import group
-from burnerlab.page.forms import Entered, words
+from burnerlab.page.forms import FormValues, words
 from burnerlab.quantity import said_basis
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
@@ -79,7 +79,7 @@ def models_of(appliances: Sequence[Appliance]) -> dict[str, Model]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Tested:
+class HeatInputTest:
     """Everything found in one test of one burner, or of all together."""
 
     model: Model
@@ -100,19 +100,19 @@ class Tested:
         return self.measured.heat_input_gross_W / self.expected_gross_W
 
 
-def _heat(model: Model, given: Entered) -> HeatContent:
+def _heat(model: Model, given: FormValues) -> HeatContent:
     value = given.get("heating_value")
     return heat_of(model.appliance) if value is None else billed_heat_content(value)
 
 
-def _ambient_Pa(given: Entered) -> float | None:
+def _ambient_Pa(given: FormValues) -> float | None:
     if given.get("barometer") is not None:
         return float(given.get("barometer"))
     altitude = given.get("altitude")
     return None if altitude is None else float(pressure_at_altitude_Pa(altitude))
 
 
-def _other_load_W(given: Entered, heat: HeatContent) -> float:
+def _other_load_W(given: FormValues, heat: HeatContent) -> float:
     rate = given.get("other_load")
     if rate is None:
         return 0.0
@@ -120,7 +120,7 @@ def _other_load_W(given: Entered, heat: HeatContent) -> float:
     return float(rate.power_W) / (1.0 if basis == "gross" else heat.net_to_gross)
 
 
-def _meter(model: Model, given: Entered, heat: HeatContent) -> MeterReading:
+def _meter(model: Model, given: FormValues, heat: HeatContent) -> MeterReading:
     times = tuple(given.get(name) for name in ("time1", "time2", "time3") if given.get(name))
     reading = MeterReading(
         dial_m3=given.get("dial"),
@@ -138,7 +138,7 @@ def _meter(model: Model, given: Entered, heat: HeatContent) -> MeterReading:
     return with_file_pressures(reading, model.appliance)
 
 
-def _scale(given: Entered, heat: HeatContent) -> WeighReading:
+def _scale(given: FormValues, heat: HeatContent) -> WeighReading:
     loss = given.get("first") - given.get("last")
     if not loss > 0.0:
         what = "must be below the reading at the start"
@@ -152,15 +152,15 @@ def _scale(given: Entered, heat: HeatContent) -> WeighReading:
     )
 
 
-def tested(model: Model, given: Entered) -> Tested:
+def heat_input_test(model: Model, given: FormValues) -> HeatInputTest:
     """What the readings say. Raises UserError with the field in each key."""
     try:
-        return _tested(model, given)
+        return _results_of(model, given)
     except UserError as error:
         raise UserError([replace(p, key=FIELD_OF.get(p.key, p.key)) for p in error.problems]) from None
 
 
-def _tested(model: Model, given: Entered) -> Tested:
+def _results_of(model: Model, given: FormValues) -> HeatInputTest:
     burner = model.burner(given.form.get("burner"))
     heat = _heat(model, given)
     rule = decision_rule(given.form.get("rule") or "simple")
@@ -182,7 +182,7 @@ def _tested(model: Model, given: Entered) -> Tested:
         name = None if burner is None else burner.name
         read_W, u = measured.heat_input_gross_W, measured.budget.relative
         check = manifold_check(model.appliance, pressure, name, read_W, measured_uncertainty=u)
-    return Tested(
+    return HeatInputTest(
         model=model,
         burner="" if burner is None else burner.name,
         heat=heat,
@@ -217,7 +217,7 @@ def _explained(
         return None, "; ".join(words(problem) for problem in error.problems)
 
 
-def flue_of(model: Model, given: Entered) -> FlueAnalysis | None:
+def flue_of(model: Model, given: FormValues) -> FlueAnalysis | None:
     """What the analyser found; None when nothing was read. Raises UserError with the field in each key."""
     if not any(
         given.get(field.name) is not None for field in group("flue") if field.name != "air_temperature"

@@ -9,14 +9,14 @@ from threading import Lock
 
 from burnerlab.bench.record.stops import place_key, same_supply
 from burnerlab.bench.stop import StopNotice, worst_first
-from burnerlab.page.forms import Form, entered_words, slips_of
+from burnerlab.page.forms import Form, input_words, slips_of
 
 MOST = 1000  # stops kept; the oldest gives way
 Key = tuple[str, str, str, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StopShown:
+class UnrecordedStop:
     """A stop that a page has shown, with the form that raised it."""
 
     notice: StopNotice
@@ -40,7 +40,7 @@ class StopShown:
         """Whether a form may not go on: its own stop without a reason, or one of the whole bench at its place."""
         if self.is_of(form):
             said = {(one["stop"], one["reading"]) for one in slips_of(form)}
-            return (self.notice.id, entered_words(self.form)) not in said
+            return (self.notice.id, input_words(self.form)) not in said
         if self.has_reason or form.get("corrects") or (self.notice.scope != "bench" and _serial(self.form)):
             return False
         here, there = form.get("place"), self.form.get("place")
@@ -57,20 +57,20 @@ def _serial(form: Form) -> str:
 class Unrecorded:
     """The stops shown by this bench since it was started, until they are recorded."""
 
-    shown: OrderedDict[Key, StopShown] = field(default_factory=OrderedDict)
+    shown: OrderedDict[Key, UnrecordedStop] = field(default_factory=OrderedDict)
     lock: Lock = field(default_factory=Lock)
 
     def add(self, form: Form, raised: Iterable[StopNotice], *, has_reason: bool = False) -> None:
         """Keep what a page shows; with a reason, what was shown gives way to it."""
         with self.lock:
             for notice in raised:
-                one = StopShown(notice=notice, form=form, has_reason=has_reason)
+                one = UnrecordedStop(notice=notice, form=form, has_reason=has_reason)
                 self.shown[one.key] = one
                 self.shown.move_to_end(one.key)
             while len(self.shown) > MOST:
                 self.shown.popitem(last=False)
 
-    def worst(self, form: Form, raised: tuple[StopNotice, ...]) -> StopShown | None:
+    def worst(self, form: Form, raised: tuple[StopNotice, ...]) -> UnrecordedStop | None:
         """The stop that a form walks away from; None when there is none, or one that it raises itself comes first."""
         with self.lock:
             stood = {one.notice.id: one for one in self.shown.values() if one.stands_for(form)}

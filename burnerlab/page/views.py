@@ -7,7 +7,7 @@ from typing import Any
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from burnerlab.bench.record import UnitStops, unit_stops, watched
+from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
 from burnerlab.page.context import Bench, new_once
 from burnerlab.page.entry import bench_test
@@ -20,21 +20,21 @@ from burnerlab.page.fields import (
     Step,
     group,
 )
-from burnerlab.page.forms import Entered, Form, RefusedError, slips_of, words
+from burnerlab.page.forms import Form, FormValues, RefusedError, slips_of, words
 from burnerlab.page.lighting import LEAK_WORDS, refusals
 from burnerlab.page.render import page
 from burnerlab.page.security import BODY_SECONDS, LARGEST_BODY
 from burnerlab.page.shown import (
     band_drawing,
-    causes_shown,
+    cause_lines,
     figure,
-    next_shown,
+    next_measurement,
     power,
     power_pair,
     second_look,
 )
 from burnerlab.page.stop_views import halted
-from burnerlab.page.tested import Model, Tested
+from burnerlab.page.tested import HeatInputTest, Model
 from burnerlab.page.way import CONFLICT, NOT_KEPT, UNUSABLE, WAY, common, form_of, posted
 from burnerlab.quantity.error import UserError
 from burnerlab.report.numbers import pressure
@@ -51,7 +51,7 @@ AT = {
 }
 
 
-def _step_page(bench: Bench, given: Entered, step: str, status: int = 200) -> HTMLResponse:
+def _step_page(bench: Bench, given: FormValues, step: str, status: int = 200) -> HTMLResponse:
     """A page with a form, its errors beside their fields."""
     here = next(one for one in WAY if one.name == step)
     told = common(bench, given.form, here.path, step) | {
@@ -67,7 +67,7 @@ def _step(name: str) -> Step:
     return steps[name]
 
 
-def _unit(bench: Bench, given: Entered) -> dict[str, Any]:
+def _unit(bench: Bench, given: FormValues) -> dict[str, Any]:
     """The answers before lighting are asked anew whenever this page is come to, but not lost by an error on it."""
     form = given.form
     gases = {one.appliance.supply.gas.name: _gas(one) for one in bench.models.values()}
@@ -88,7 +88,7 @@ def _gas(model: Model) -> str:
     return str(getattr(gas, "title", "") or gas.name)
 
 
-def _measure(bench: Bench, given: Entered) -> dict[str, Any]:
+def _measure(bench: Bench, given: FormValues) -> dict[str, Any]:
     form, method = given.form, given.form.method
     return {
         "warnings": (caution("flame"), caution("carbon-monoxide")),
@@ -99,13 +99,13 @@ def _measure(bench: Bench, given: Entered) -> dict[str, Any]:
     }
 
 
-def _flame(bench: Bench, given: Entered) -> dict[str, Any]:
+def _flame(bench: Bench, given: FormValues) -> dict[str, Any]:
     form = given.form
     model = bench.models.get(form.get("model"))
     burners = model.appliance.burners if model is not None else ()
     tile = any(one.kind.traits.is_radiant and form.get("burner") in ("", one.name) for one in burners)
     groups = [
-        (title, [one for one in watched().values() if one.at == at and (tile or one.name != "even-glow")])
+        (title, [one for one in sights().values() if one.at == at and (tile or one.name != "even-glow")])
         for at, title in AT.items()
     ]
     warnings = (caution("flame"), caution("carbon-monoxide"))
@@ -115,7 +115,7 @@ def _flame(bench: Bench, given: Entered) -> dict[str, Any]:
 def unit(bench: Bench, request: Request) -> Response:
     """Which unit, which burner, who, and what is answered before lighting."""
     form = form_of(bench, request)
-    return halted(bench, form) or _step_page(bench, Entered(form, {}, {}), "unit")
+    return halted(bench, form) or _step_page(bench, FormValues(form, {}, {}), "unit")
 
 
 def measure(bench: Bench, request: Request) -> Response:
@@ -141,19 +141,19 @@ def finding(bench: Bench, request: Request) -> Response:
     found = None if given.errors else bench.test_of(given)
     if found is None:
         return _step_page(bench, given, given.wrong_step("measure") or "measure", UNUSABLE)
-    told = common(bench, given.form, "/finding", "finding") | finding_shown(found, given.form)
+    told = common(bench, given.form, "/finding", "finding") | finding_values(found, given.form)
     told["verdict"] = _verdict(bench, given.form, found)
     if found.comparison.verdict == Verdict.OUTSIDE:
         told["now"] = ABOVE if found.comparison.deviation > 0.0 else BELOW
     return HTMLResponse(page("finding", **told))
 
 
-def _verdict(bench: Bench, form: Form, found: Tested) -> str:
+def _verdict(bench: Bench, form: Form, found: HeatInputTest) -> str:
     """The verdict on the heat input; none while a stop stands for the unit, as when its entry is corrected."""
     return "stopped" if bench.standing(form) else found.comparison.verdict
 
 
-def finding_shown(found: Tested, form: Form) -> dict[str, Any]:
+def finding_values(found: HeatInputTest, form: Form) -> dict[str, Any]:
     """A finding for the page."""
     system, held, measured = form.system, found.comparison, found.measured
     check, explained = found.manifold, found.explanation
@@ -180,8 +180,8 @@ def finding_shown(found: Tested, form: Form) -> dict[str, Any]:
         else figure("expected_heat_input_gross", check.expected_gross_W, system),
         "nominal": pressure(at).inline(at, system),
         "explained": explained,
-        "causes": () if explained is None else causes_shown(explained, system),
-        "next_step": "" if explained is None else next_shown(explained),
+        "causes": () if explained is None else cause_lines(explained, system),
+        "next_step": "" if explained is None else next_measurement(explained),
         "cautions": cautions(),
     }
 
@@ -213,10 +213,10 @@ def save(bench: Bench, request: Request) -> Response:
 
 
 def _save_page(
-    bench: Bench, given: Entered, found: Tested, flue: Any, status: int = 200, trouble: str = ""
+    bench: Bench, given: FormValues, found: HeatInputTest, flue: Any, status: int = 200, trouble: str = ""
 ) -> HTMLResponse:
     form = given.form
-    told = common(bench, form, "/save", "save") | finding_shown(found, form)
+    told = common(bench, form, "/save", "save") | finding_values(found, form)
     with bench.read_record() as record:
         test = bench_test(given, found.model, record, found, flue)
         past = UnitStops() if form.get("corrects") else unit_stops(record, test.serial)
@@ -291,7 +291,9 @@ def keep(bench: Bench, body: str) -> Response:
     return RedirectResponse(address, 303)
 
 
-def _not_saved(bench: Bench, given: Entered, found: Tested, flue: Any, error: UserError) -> Response:
+def _not_saved(
+    bench: Bench, given: FormValues, found: HeatInputTest, flue: Any, error: UserError
+) -> Response:
     """The page still holds everything; a test that was saved before and differs now becomes its correction."""
     before = next((problem.value for problem in error.problems if problem.key == "once"), "")
     if before:

@@ -7,7 +7,7 @@ from typing import Any
 
 from starlette.requests import Request
 
-from burnerlab.bench.record import notices, watched
+from burnerlab.bench.record import notices, sights
 from burnerlab.bench.stop import stop_notice, stop_rows
 from burnerlab.page.context import Bench
 from burnerlab.page.fields import SEEN, fields
@@ -119,4 +119,4 @@ def stop_keys() -> tuple[StopKey, ...]:
 
 def seen_by(stop: str) -> str:
     """The field of the observation by which a stop of this id is seen; "" when it is not seen."""
-    return next((SEEN + one.name for one in watched().values() if one.stop == stop), "")
+    return next((SEEN + one.name for one in sights().values() if one.stop == stop), "")

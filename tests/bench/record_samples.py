@@ -9,13 +9,13 @@ from pathlib import Path
 
 from burnerlab.bench.record import (
     BeforeLighting,
+    BenchInstrument,
+    BenchReading,
     BenchTest,
     EarlierStop,
     InputText,
-    Instrument,
     KitCheck,
     Observation,
-    Reading,
     Result,
     Scan,
 )
@@ -31,17 +31,17 @@ def a_test(serial: str = "C-0001", deviation: float = -0.021, **other: object) -
         tested_at="2024-11-24T10:15:00Z",
         note="first of the batch",
         instruments=(
-            Instrument(name="M3", kind="manometer", calibrated_on="2024-05-01", due_on="2025-05-01"),
+            BenchInstrument(name="M3", kind="manometer", calibrated_on="2024-05-01", due_on="2025-05-01"),
         ),
         readings=(
-            Reading(
+            BenchReading(
                 quantity="manifold_pressure",
                 value=2739.97,
                 burner="griddle",
                 standard_uncertainty=12.0,
                 instrument="M3",
             ),
-            Reading(quantity="ambient_pressure", value=100900.0),
+            BenchReading(quantity="ambient_pressure", value=100900.0),
         ),
         results=(
             Result(

@@ -17,7 +17,7 @@ from burnerlab.bench.conditions import CalibrationSetup, Fuels, ideal_input_W, s
 from burnerlab.bench.constants import rules
 from burnerlab.bench.learn_air import PrimaryAirFit, aerations, batches, usable
 from burnerlab.bench.learn_limits import RAISES, REED, RICH, sightings
-from burnerlab.bench.record.entry import BenchTest, Observation, Reading, Result
+from burnerlab.bench.record.entry import BenchReading, BenchTest, Observation, Result
 from burnerlab.burner.arrays import Array
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.orifice.coefficient import HANDBOOK_COEFFICIENT
@@ -164,7 +164,7 @@ def _test(
 ) -> BenchTest:
     """One test as it would stand in the record."""
     unit, pressure, opening = state
-    readings = [Reading(quantity="manifold_pressure", value=pressure)]
+    readings = [BenchReading(quantity="manifold_pressure", value=pressure)]
     results, observations = [], []
     for sample, heat, air, seen in found:
         name = sample.burner.name
@@ -177,11 +177,11 @@ def _test(
             )
         )
         if opening is not None and sample.burner.shutter is not None:
-            readings.append(Reading(quantity="shutter_open", value=opening, burner=name))
+            readings.append(BenchReading(quantity="shutter_open", value=opening, burner=name))
         if air is not None:
             wrong = truth.analyser * air
             readings.append(
-                Reading(quantity="primary_aeration", value=air, burner=name, standard_uncertainty=wrong)
+                BenchReading(quantity="primary_aeration", value=air, burner=name, standard_uncertainty=wrong)
             )
         for what, was_seen in seen.items():
             observations.append(Observation(name=what, answer="yes" if was_seen else "no", burner=name))

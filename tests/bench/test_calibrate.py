@@ -22,7 +22,7 @@ from burnerlab.bench.calibrate import Calibration, calibrate
 from burnerlab.bench.calibrated_table import RecordSource, write_tables
 from burnerlab.bench.constants import ModelConstant
 from burnerlab.bench.reading_fit import Readings, fit, outlying, whitened
-from burnerlab.bench.record import Observation, Reading, Result, add_test, open_record
+from burnerlab.bench.record import BenchReading, Observation, Result, add_test, open_record
 from burnerlab.bench.sighting_fit import Sightings, threshold
 from burnerlab.bench.stop import stop_notice
 from burnerlab.burner.coefficients import coefficients
@@ -296,7 +296,9 @@ def test_a_test_of_unknown_gas_or_rate_is_left_out_and_counted(
 
 def test_a_measured_bore_goes_before_the_drill(stove: Appliance, shop) -> None:
     bore = 1.02 * stove.burners[0].orifice.diameter_m
-    reading = Reading(quantity="orifice_diameter", value=bore, burner="griddle", standard_uncertainty=2e-6)
+    reading = BenchReading(
+        quantity="orifice_diameter", value=bore, burner="griddle", standard_uncertainty=2e-6
+    )
     measured = [replace(t, readings=(*t.readings, reading)) for t in shop]
     ratio = named(calibrate(measured, stove, fuels=fuels), "tapered").value
     ratio /= named(calibrate(shop, stove, fuels=fuels), "tapered").value

@@ -14,11 +14,11 @@ from hypothesis import strategies as st
 from record_samples import a_kit, a_test
 
 from burnerlab.bench.record import (
+    BenchInstrument,
+    BenchReading,
     BenchTest,
-    Instrument,
     KitCheck,
     Observation,
-    Reading,
     Record,
     Result,
     Scan,
@@ -34,7 +34,7 @@ from burnerlab.bench.record import (
 from burnerlab.bench.record.export import FORMATS, every_kit, every_test
 from burnerlab.bench.record.query import all_kit_checks, all_tests
 from burnerlab.bench.record.rows import FORMULA_STARTS, defused, restored
-from burnerlab.bench.record.vocabulary import quantities, watched
+from burnerlab.bench.record.vocabulary import quantities, sights
 from burnerlab.quantity import UserError
 
 NASTY = (
@@ -58,7 +58,11 @@ figures = st.floats(allow_nan=False, allow_infinity=False, width=64)
 sizes = st.floats(0.0, 1e12)
 names = st.sampled_from(sorted(quantities()))
 readings = st.builds(
-    Reading, quantity=names, value=figures, burner=words | st.just(""), standard_uncertainty=st.none() | sizes
+    BenchReading,
+    quantity=names,
+    value=figures,
+    burner=words | st.just(""),
+    standard_uncertainty=st.none() | sizes,
 )
 results = st.builds(
     Result,
@@ -71,7 +75,7 @@ results = st.builds(
     verdict=st.sampled_from(("", "within", "near", "outside", "not evaluated")),
 )
 observations = st.builds(
-    Observation, name=st.sampled_from(sorted(watched())), answer=st.sampled_from(("yes", "no", "not seen"))
+    Observation, name=st.sampled_from(sorted(sights())), answer=st.sampled_from(("yes", "no", "not seen"))
 )
 bench_tests = st.builds(
     BenchTest,
@@ -81,7 +85,7 @@ bench_tests = st.builds(
     gas=words | st.just(""),
     note=words | st.just("two\nlines\n\n  and a third") | st.just(""),
     instruments=st.lists(
-        st.builds(Instrument, name=words.map(str.strip), due_on=st.dates().map(str)),
+        st.builds(BenchInstrument, name=words.map(str.strip), due_on=st.dates().map(str)),
         max_size=2,
         unique_by=lambda i: i.name,
     ).map(tuple),

@@ -11,10 +11,10 @@ from record_samples import A_RELEASE, a_kit, a_stopped_test, a_test
 
 from burnerlab import __version__
 from burnerlab.bench.record import (
+    BenchInstrument,
+    BenchReading,
     BenchTest,
-    Instrument,
     Observation,
-    Reading,
     Result,
     add_kit_check,
     add_test,
@@ -136,7 +136,7 @@ def test_a_kit_and_its_scans_are_kept(path: Path) -> None:
 
 
 def test_overdue_instruments_are_flagged_and_the_newest_calibration_is_found(path: Path) -> None:
-    late = Instrument(name="M3", kind="manometer", calibrated_on="2023-05-01", due_on="2024-05-01")
+    late = BenchInstrument(name="M3", kind="manometer", calibrated_on="2023-05-01", due_on="2024-05-01")
     with open_record(path) as record:
         made = add_test(record, a_test(instruments=(late,)))
         assert made.overdue == (late,)
@@ -199,19 +199,20 @@ def test_lists_pages_and_searches(path: Path) -> None:
         ({"tested_at": "yesterday"}, "not a date and time"),
         ({"tested_at": "2031-01-01"}, "future"),
         ({"model_sha256": "xyz"}, "SHA-256"),
-        ({"readings": (Reading(quantity="manifold_presure", value=1.0),)}, "did you mean manifold_pressure"),
-        ({"readings": (Reading(quantity="oxygen", value=float("nan")),)}, "finite"),
-        ({"readings": (Reading(quantity="oxygen", value=0.1, standard_uncertainty=-1.0),)}, "not be below 0"),
-        ({"readings": (Reading(quantity="oxygen", value=0.1, instrument="A1"),)}, "not among the instruments"),
+        ({"readings": (BenchReading(quantity="manifold_presure", value=1.0),)}, "did you mean manifold_pressure"),
+        ({"readings": (BenchReading(quantity="oxygen", value=float("nan")),)}, "finite"),
+        ({"readings": (BenchReading(quantity="oxygen", value=0.1, standard_uncertainty=-1.0),)}, "not be below 0"),
+        ({"readings": (BenchReading(quantity="oxygen", value=0.1, instrument="A1"),)}, "not among the instruments"),
         ({"results": (Result(quantity="deviation", value=0.0, low=0.1, high=-0.1),)}, "lower end"),
         ({"results": (Result(quantity="deviation", value=0.0, verdict="passed"),)}, "not one of its answers"),
         ({"results": (Result(quantity="deviation", value=0.0),) * 2}, "given twice"),
         ({"observations": (Observation(name="lifting", answer="no"),)}, "did you mean lift"),
         ({"observations": (Observation(name="lift", answer="maybe"),)}, "yes, no, not seen"),  # type: ignore[arg-type]
         ({"observations": (Observation(name="lift", answer="no"),) * 2}, "answered twice"),
-        ({"instruments": (Instrument(name="M", calibrated_on="2024-05-01", due_on="2024-01-01"),)}, "due before it"),
-        ({"instruments": (Instrument(name="M3", due_on="1 May"),)}, "not a date"),
-        ({"readings": (Reading(quantity="oxygen", value=0.1),) * 501}, "more than 500"),
+        ({"instruments": (BenchInstrument(name="M", calibrated_on="2024-05-01", due_on="2024-01-01"),)},
+         "due before it"),
+        ({"instruments": (BenchInstrument(name="M3", due_on="1 May"),)}, "not a date"),
+        ({"readings": (BenchReading(quantity="oxygen", value=0.1),) * 501}, "more than 500"),
     ],
 )  # fmt: skip
 def test_what_the_record_does_not_take(path: Path, change: dict[str, object], words: str) -> None:

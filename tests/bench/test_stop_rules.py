@@ -15,7 +15,7 @@ from burnerlab.bench.expected import each_burner
 from burnerlab.bench.explain import Reading, explain
 from burnerlab.bench.flue import FlueReading, analyse_flue
 from burnerlab.bench.manifold import manifold_check
-from burnerlab.bench.record import BeforeLighting, Observation, watched
+from burnerlab.bench.record import BeforeLighting, Observation, sights
 from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.bench.stop_rules import HeatInputs, observation_stops, stops_of
 from burnerlab.cli import main
@@ -42,7 +42,7 @@ def read_at(appliance: Appliance, burner: str | None, share: float, pressure: bo
         rated_W=sum(one.rate_W * one.count for one in chosen),
     )
     reading = Reading(ratio=share, pressure_ratio=1.0 if pressure else None)
-    order = [Observation(name=one.name, answer=one.wanted) for one in watched().values()]  # type: ignore[arg-type]
+    order = [Observation(name=one.name, answer=one.wanted) for one in sights().values()]  # type: ignore[arg-type]
     answers = BeforeLighting(leak_test="none found", leak_test_method="leak detection fluid")
     flue = analyse_flue(load("natural-gas-us-mean"), FlueReading(oxygen=0.05, carbon_monoxide=87 * PPM))
     return ids(
@@ -81,10 +81,10 @@ def test_at_most_one_in_a_hundred_sound_units_reads_so_high(burner: str | None) 
 
 
 def test_every_unwanted_answer_of_a_danger_names_a_stop_of_the_table() -> None:
-    named = {one.stop for one in watched().values() if one.stop}
+    named = {one.stop for one in sights().values() if one.stop}
     assert named <= set(stop_rows())
     assert named | {"other-gas", "wrong-gas", "overfire", "pressure", "co-high"} == set(stop_rows())
-    seen = [Observation(name=one.name, answer="yes") for one in watched().values() if one.stop]
+    seen = [Observation(name=one.name, answer="yes") for one in sights().values() if one.stop]
     assert ids(observation_stops(seen)) == [name for name in stop_rows() if name in named]  # worst first
 
 

@@ -13,10 +13,10 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from burnerlab.bench.record import (
+    BenchReading,
     BenchTest,
     ChartAsked,
     Observation,
-    Reading,
     Record,
     Result,
     TestRecord,
@@ -59,7 +59,7 @@ def filled(path: Path, count: int) -> Record:
                 gas="propane",
                 tested_at=f"{moment}Z",
                 note="retest after cleaning" if again else "",
-                readings=(Reading(quantity="manifold_pressure", value=2740.0, burner="griddle"),),
+                readings=(BenchReading(quantity="manifold_pressure", value=2740.0, burner="griddle"),),
                 results=tuple(
                     Result(quantity="deviation", value=float(value), burner=burner, low=-0.05, high=0.05)
                     for burner, value in zip(("griddle", "ring"), off, strict=True)

@@ -7,14 +7,14 @@ from typing import Any
 
 import pytest
 
-from burnerlab.bench.record import BenchTest, Observation, Reading, Result, add_test, open_record
+from burnerlab.bench.record import BenchReading, BenchTest, Observation, Result, add_test, open_record
 from burnerlab.page.context import Bench
 
 ENTRY = BenchTest(
     serial="C-0042",
     model="Lantern Square 6",
     tester="R. Quill",
-    readings=(Reading(quantity="timed", value=61.0, burner="rear burner"),),
+    readings=(BenchReading(quantity="timed", value=61.0, burner="rear burner"),),
     results=(Result(quantity="deviation", value=0.01, burner="rear burner", verdict="within"),),
     observations=(Observation(name="lift", answer="no", burner="rear burner"),),
 )

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from burnerlab.bench.record import open_record
 from burnerlab.page.context import Bench
 from burnerlab.page.fields import fields
-from burnerlab.page.forms import Form, RefusedError, entered, pairs_of
+from burnerlab.page.forms import Form, RefusedError, form_values, pairs_of
 from burnerlab.page.security import Gate, Limiter
 from burnerlab.page.tested import models_of
 
@@ -160,6 +160,6 @@ def test_the_same_figure_in_the_other_system(name: str, number: Any) -> None:
     moved = form.in_system("metric")
     step = fields()[name].step
     method = {"method": fields()[name].method} if fields()[name].method else {}
-    before, after = (entered(one.having(**method), [step]) for one in (form, moved))
+    before, after = (form_values(one.having(**method), [step]) for one in (form, moved))
     assert before.get(name) == after.get(name)
     assert (name in before.errors) == (name in after.errors)

@@ -13,9 +13,9 @@ from urllib.parse import parse_qsl, urlsplit
 import pytest
 
 from burnerlab.bench.record import (
+    BenchReading,
     BenchTest,
     Observation,
-    Reading,
     Result,
     add_test,
     open_record,
@@ -49,7 +49,9 @@ def absurd(value: float) -> BenchTest:
         serial="odd",
         model="Lantern Square 6",
         tester="R. Quill",
-        readings=tuple(Reading(quantity=name, value=value, burner="stock-pot ring") for name in quantities()),
+        readings=tuple(
+            BenchReading(quantity=name, value=value, burner="stock-pot ring") for name in quantities()
+        ),
         results=results,
         observations=(Observation(name="lift", answer="yes", burner="stock-pot ring"),),
     )

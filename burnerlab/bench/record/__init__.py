@@ -23,14 +23,14 @@ from burnerlab.bench.record.chart import (
 from burnerlab.bench.record.connect import Record, open_record
 from burnerlab.bench.record.entry import (
     BeforeLighting,
+    BenchInstrument,
+    BenchReading,
     BenchTest,
     EarlierStop,
     InputText,
-    Instrument,
     KitCheck,
     KitRecord,
     Observation,
-    Reading,
     Release,
     ReleaseRecord,
     Result,
@@ -39,8 +39,8 @@ from burnerlab.bench.record.entry import (
 )
 from burnerlab.bench.record.export import exported
 from burnerlab.bench.record.query import (
-    Point,
-    Summary,
+    ChartPoint,
+    RecordSummary,
     burners,
     entry,
     history,
@@ -59,34 +59,34 @@ from burnerlab.bench.record.stop_history import PastStop, UnitStops, stops_of_un
 from burnerlab.bench.record.stops import OpenStop, all_releases, notices, open_stops
 from burnerlab.bench.record.store import add_kit_check, add_test, correct, release
 from burnerlab.bench.record.unitchart import ChartAsked, UnitChart, unit_chart
-from burnerlab.bench.record.vocabulary import quantities, watched
+from burnerlab.bench.record.vocabulary import quantities, sights
 
 __all__ = [
     "BackupMade",
     "BeforeLighting",
+    "BenchInstrument",
+    "BenchReading",
     "BenchTest",
     "Capability",
     "ChartAsked",
+    "ChartPoint",
     "CheckReport",
     "ControlLimits",
     "EarlierStop",
     "Imported",
     "InputText",
-    "Instrument",
     "KitCheck",
     "KitRecord",
     "Observation",
     "OpenStop",
     "PastStop",
-    "Point",
-    "Reading",
     "Record",
+    "RecordSummary",
     "Release",
     "ReleaseRecord",
     "Result",
     "RuleHit",
     "Scan",
-    "Summary",
     "TestRecord",
     "UnitChart",
     "UnitStops",
@@ -118,10 +118,10 @@ __all__ = [
     "release",
     "search",
     "series",
+    "sights",
     "stops_of_units",
     "summary",
     "unit_chart",
     "unit_stops",
     "units",
-    "watched",
 ]

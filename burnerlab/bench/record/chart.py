@@ -33,7 +33,7 @@ class ControlLimits:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rule:
+class DriftRule:
     """When a chart says that something changed."""
 
     name: str
@@ -50,7 +50,7 @@ class Rule:
 class RuleHit:
     """A rule that a value completes; ``index`` is that of the value."""
 
-    rule: Rule
+    rule: DriftRule
     index: int
 
 
@@ -88,10 +88,10 @@ def factors(own: Path | None = None) -> Mapping[str, float]:
     return {row["name"]: row.number("value") for row in tables.read("control_chart", own)}
 
 
-def drift_rules(own: Path | None = None) -> tuple[Rule, ...]:
+def drift_rules(own: Path | None = None) -> tuple[DriftRule, ...]:
     """The rules of the table ``drift_rules``; ``own`` is a CSV of the same columns."""
     return tuple(
-        Rule(
+        DriftRule(
             name=row["name"],
             kind=row["kind"],  # type: ignore[arg-type]
             count=int(row["count"]),
@@ -150,7 +150,7 @@ def _runs(flags: BoolArray, count: int, window: int) -> BoolArray:
     return found
 
 
-def _completes(values: FloatArray, rule: Rule, centre: float, sigma: float) -> BoolArray:
+def _completes(values: FloatArray, rule: DriftRule, centre: float, sigma: float) -> BoolArray:
     if rule.kind == "beyond":
         above = values > centre + rule.sigma * sigma
         below = values < centre - rule.sigma * sigma
@@ -168,7 +168,7 @@ def _completes(values: FloatArray, rule: Rule, centre: float, sigma: float) -> B
     return found
 
 
-def drift(values: ArrayLike, centre: float, sigma: float, rules: Sequence[Rule]) -> tuple[RuleHit, ...]:
+def drift(values: ArrayLike, centre: float, sigma: float, rules: Sequence[DriftRule]) -> tuple[RuleHit, ...]:
     """Which values complete a rule, in the order of the values.
 
     values : figures in the order of production

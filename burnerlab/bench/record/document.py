@@ -11,14 +11,14 @@ from typing import Any
 
 from burnerlab.bench.record.entry import (
     BeforeLighting,
+    BenchInstrument,
+    BenchReading,
     BenchTest,
     EarlierStop,
     InputText,
-    Instrument,
     KitCheck,
     KitRecord,
     Observation,
-    Reading,
     Release,
     ReleaseRecord,
     Result,
@@ -30,8 +30,8 @@ from burnerlab.quantity.error import Problem, UserError
 
 Document = dict[str, Any]
 PARTS: dict[str, type] = {
-    "instruments": Instrument,
-    "readings": Reading,
+    "instruments": BenchInstrument,
+    "readings": BenchReading,
     "results": Result,
     "observations": Observation,
     "scans": Scan,

@@ -17,7 +17,7 @@ DATE_LENGTH = 10  # of an ISO 8601 date
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Instrument:
+class BenchInstrument:
     """What was read with, and from when to when its calibration holds; dates are ISO 8601, empty when not known."""
 
     name: str
@@ -28,14 +28,14 @@ class Instrument:
     def overdue(self, tested_at: str) -> bool:
         """Whether its calibration was due before the day of the test.
 
-        >>> Instrument(name="M3", due_on="2026-05-01").overdue("2026-05-02T08:00:00.000Z")
+        >>> BenchInstrument(name="M3", due_on="2026-05-01").overdue("2026-05-02T08:00:00.000Z")
         True
         """
         return bool(self.due_on) and self.due_on < tested_at[:DATE_LENGTH]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reading:
+class BenchReading:
     """One figure read off, in the SI unit of its quantity."""
 
     quantity: str
@@ -123,8 +123,8 @@ class BenchTest:
     model_sha256: str = ""  # of the project file the results were computed with
     tested_at: str = ""  # ISO 8601; now when empty
     note: str = ""
-    instruments: tuple[Instrument, ...] = ()
-    readings: tuple[Reading, ...] = ()
+    instruments: tuple[BenchInstrument, ...] = ()
+    readings: tuple[BenchReading, ...] = ()
     results: tuple[Result, ...] = ()
     observations: tuple[Observation, ...] = ()
     before_lighting: BeforeLighting | None = None  # None: not recorded
@@ -162,7 +162,7 @@ class TestRecord:
         return not self.corrected_by
 
     @property
-    def overdue(self) -> tuple[Instrument, ...]:
+    def overdue(self) -> tuple[BenchInstrument, ...]:
         """Instruments whose calibration was due before the day of the test."""
         return tuple(one for one in self.test.instruments if one.overdue(self.test.tested_at))
 

@@ -11,21 +11,21 @@ from typing import Any, Literal
 from burnerlab.bench.record.connect import Record
 from burnerlab.bench.record.entry import (
     BeforeLighting,
+    BenchInstrument,
+    BenchReading,
     BenchTest,
     EarlierStop,
     InputText,
-    Instrument,
     KitCheck,
     KitRecord,
     Observation,
-    Reading,
     Result,
     Scan,
     TestRecord,
 )
 from burnerlab.bench.record.stops import STOP_COLUMNS
 from burnerlab.bench.record.store import entry_number
-from burnerlab.bench.record.vocabulary import watched
+from burnerlab.bench.record.vocabulary import sights
 from burnerlab.bench.record.words import damaged, in_words
 from burnerlab.bench.stop import StopNotice
 from burnerlab.quantity.error import Problem, UserError
@@ -35,7 +35,7 @@ LONGEST_SEARCH = 100
 BATCH = 500
 Take = Literal["first", "last"]
 KINDS: dict[str, type] = {
-    "readings": Reading,
+    "readings": BenchReading,
     "results": Result,
     "observations": Observation,
     "before_lighting": BeforeLighting,
@@ -59,7 +59,7 @@ NEWEST = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Summary:
+class RecordSummary:
     """How much a record holds."""
 
     units: int
@@ -71,7 +71,7 @@ class Summary:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Point:
+class ChartPoint:
     """One unit's figure for a chart."""
 
     serial: str
@@ -83,7 +83,7 @@ class Point:
     high: float | None
 
 
-def summary(record: Record) -> Summary:
+def summary(record: Record) -> RecordSummary:
     """Counts of units, tests, corrections and weighings, and the first and last test."""
     with in_words(record.path):
         one = record.connection.execute
@@ -92,7 +92,7 @@ def summary(record: Record) -> Summary:
         first = one("SELECT min(tested_at) FROM tests").fetchone()[0]  # alone, an index answers it at once
         last = one("SELECT max(tested_at) FROM tests").fetchone()[0]
         kits = one("SELECT count(*) FROM kit_checks").fetchone()[0]
-    return Summary(
+    return RecordSummary(
         units=units,
         tests=tests,
         corrections=corrections,
@@ -178,7 +178,7 @@ def burners(record: Record, model: str, quantity: str) -> tuple[str, ...]:
         return tuple(row[0] for row in record.connection.execute(ask, (model, quantity)))
 
 
-def instrument_named(record: Record, name: str) -> Instrument | None:
+def instrument_named(record: Record, name: str) -> BenchInstrument | None:
     """The instrument of this name with its newest calibration."""
     ask = (
         "SELECT name, kind, calibrated_on, due_on FROM instruments WHERE name = ? "
@@ -186,12 +186,12 @@ def instrument_named(record: Record, name: str) -> Instrument | None:
     )
     with in_words(record.path):
         row = record.connection.execute(ask, (name.strip(),)).fetchone()
-    return Instrument(name=row[0], kind=row[1], calibrated_on=row[2], due_on=row[3]) if row else None
+    return BenchInstrument(name=row[0], kind=row[1], calibrated_on=row[2], due_on=row[3]) if row else None
 
 
 def series(
     record: Record, model: str, burner: str, quantity: str, last: int = 50, take: Take = "last"
-) -> tuple[Point, ...]:
+) -> tuple[ChartPoint, ...]:
     """One figure for each of the last units of a model, oldest first.
 
     take : of a unit tested more than once, its first or its last current test that has the figure
@@ -211,8 +211,8 @@ def series(
     asked = {"model": model, "burner": burner, "quantity": quantity, "last": _limit(last)}
     with in_words(record.path):
         rows = record.connection.execute(ask, asked).fetchall()
-    names = [field.name for field in fields(Point)]
-    return tuple(Point(**dict(zip(names, row, strict=True))) for row in reversed(rows))
+    names = [field.name for field in fields(ChartPoint)]
+    return tuple(ChartPoint(**dict(zip(names, row, strict=True))) for row in reversed(rows))
 
 
 def kit_checks(record: Record, *, kit: str = "", serial: str = "", limit: int = 50) -> tuple[KitRecord, ...]:
@@ -252,7 +252,7 @@ def _next(record: Record, number: int, batch: Sequence[TestRecord | KitRecord]) 
 
 def not_as_wanted(test: BenchTest) -> tuple[Observation, ...]:
     """Observations that differ from what a burner in order shows; "not seen" is no observation."""
-    wanted = watched()
+    wanted = sights()
     return tuple(
         one
         for one in test.observations
@@ -307,7 +307,7 @@ def _parts(connection: sqlite3.Connection, numbers: list[int]) -> dict[int, dict
         "SELECT l.test_id, i.name, i.kind, i.calibrated_on, i.due_on FROM test_instruments l "
         f"JOIN instruments i ON i.id = l.instrument_id WHERE l.test_id IN ({marks}) ORDER BY l.id"
     )
-    _collect(found, "instruments", Instrument, connection.execute(ask, numbers))
+    _collect(found, "instruments", BenchInstrument, connection.execute(ask, numbers))
     for name, kind in KINDS.items():
         columns = ", ".join(STOP_COLUMNS.get(field.name, field.name) for field in fields(kind))
         ask = f"SELECT test_id, {columns} FROM {name} WHERE test_id IN ({marks}) ORDER BY id"

@@ -9,10 +9,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from burnerlab.bench.record.connect import Record
-from burnerlab.bench.record.entry import BenchTest, Observation, Reading, ReleaseRecord, Result, TestRecord
+from burnerlab.bench.record.entry import (
+    BenchReading,
+    BenchTest,
+    Observation,
+    ReleaseRecord,
+    Result,
+    TestRecord,
+)
 from burnerlab.bench.record.query import history
 from burnerlab.bench.record.stops import all_releases
-from burnerlab.bench.record.vocabulary import observation_words, quantity_words, watched
+from burnerlab.bench.record.vocabulary import observation_words, quantity_words, sights
 from burnerlab.bench.record.words import in_words
 from burnerlab.bench.stop import StopNotice, stop_rows
 
@@ -33,7 +40,7 @@ class PastStop:
     def burner(self) -> str:
         """The burner that was tested; "" for all together, and when it is not recorded."""
         test = self.entry.test
-        parts: list[Result | Reading | Observation] = [*test.results, *test.readings, *test.observations]
+        parts: list[Result | BenchReading | Observation] = [*test.results, *test.readings, *test.observations]
         return next((one.burner for one in parts if one.burner), "")
 
 
@@ -102,7 +109,7 @@ def _read(test: BenchTest, name: str, burner: str) -> bool:
     """Whether this test read it, of this burner; a test of all together counts for each."""
     if name == LEAK_TEST:
         return test.before_lighting is not None and test.before_lighting.leak_test == "none found"
-    figures: list[Result | Reading] = [*test.results, *test.readings]
+    figures: list[Result | BenchReading] = [*test.results, *test.readings]
     told = [(one.quantity, one.burner) for one in figures]
     told += [(one.name, one.burner) for one in test.observations if one.answer != "not seen"]
     return any(one == name and (not burner or at in ("", burner)) for one, at in told)
@@ -114,7 +121,7 @@ def _sentence(one: PastStop, names: Sequence[str]) -> str:
         "leak test"
         if name == LEAK_TEST
         else observation_words(name)
-        if name in watched()
+        if name in sights()
         else quantity_words(name)
         for name in names
     ]

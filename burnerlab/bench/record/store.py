@@ -18,14 +18,14 @@ from burnerlab.bench.record.document import (
 from burnerlab.bench.record.door import checked_kit, checked_release, checked_test
 from burnerlab.bench.record.entry import (
     BeforeLighting,
+    BenchInstrument,
+    BenchReading,
     BenchTest,
     EarlierStop,
     InputText,
-    Instrument,
     KitCheck,
     KitRecord,
     Observation,
-    Reading,
     Release,
     ReleaseRecord,
     Result,
@@ -33,7 +33,7 @@ from burnerlab.bench.record.entry import (
 )
 from burnerlab.bench.record.statements import statement_problems
 from burnerlab.bench.record.stops import RELEASE_COLUMNS, STOP_COLUMNS, alike, open_stops, stop_number
-from burnerlab.bench.record.vocabulary import Door, now
+from burnerlab.bench.record.vocabulary import EntryReader, now
 from burnerlab.bench.record.words import in_words
 from burnerlab.bench.stop import worst_first
 from burnerlab.bench.stop_rules import entry_stops
@@ -64,9 +64,9 @@ def correct(record: Record, uid: str, test: BenchTest, reason: str) -> TestRecor
     uid : of the entry to supersede, or its first characters
     Returns the new entry. Raises UserError for an unknown entry, or one that is superseded already.
     """
-    door = Door([])
-    why = door.text(reason, "reason", needed=True)
-    door.close()
+    reader = EntryReader([])
+    why = reader.text(reason, "reason", needed=True)
+    reader.close()
     made = TestRecord(
         number=0, uid=uuid.uuid4().hex, recorded_at=now(), test=checked_test(test), corrects=uid, reason=why
     )
@@ -203,7 +203,7 @@ def insert_test(connection: sqlite3.Connection, made: TestRecord) -> TestRecord:
     for instrument in test.instruments:
         link = {"test_id": number, "instrument_id": _instrument_number(connection, instrument)}
         _insert(connection, "test_instruments", link)
-    _insert_parts(connection, "readings", Reading, number, test.readings)
+    _insert_parts(connection, "readings", BenchReading, number, test.readings)
     _insert_parts(connection, "results", Result, number, test.results)
     _insert_parts(connection, "observations", Observation, number, test.observations)
     before = () if test.before_lighting is None else (test.before_lighting,)
@@ -263,7 +263,7 @@ def _insert_parts(
     connection.executemany(f"INSERT INTO {table} (test_id, {', '.join(columns)}) VALUES ({marks})", rows)
 
 
-def _instrument_number(connection: sqlite3.Connection, one: Instrument) -> int:
+def _instrument_number(connection: sqlite3.Connection, one: BenchInstrument) -> int:
     """The row of this instrument with this calibration; a new calibration is a new row."""
     values = (one.name, one.kind, one.calibrated_on, one.due_on)
     row = connection.execute(

@@ -19,7 +19,7 @@ from burnerlab.bench.record.chart import (
     factors,
 )
 from burnerlab.bench.record.connect import Record
-from burnerlab.bench.record.query import MOST_LINES, Point, Take, burners, models, series
+from burnerlab.bench.record.query import MOST_LINES, ChartPoint, Take, burners, models, series
 from burnerlab.bench.record.stop_history import UnitStops, stops_of_units
 from burnerlab.bench.record.vocabulary import quantity_named
 from burnerlab.quantity.error import Problem, UserError
@@ -35,7 +35,7 @@ class UnitChart:
     burner: str
     quantity: str
     unit: str
-    points: tuple[Point, ...]
+    points: tuple[ChartPoint, ...]
     baseline: int  # oldest points the limits are from
     limits: ControlLimits | None
     hits: tuple[RuleHit, ...]
@@ -107,11 +107,11 @@ def unit_chart(record: Record, asked: ChartAsked) -> UnitChart:
     )
 
 
-def _can_be_drawn(point: Point) -> bool:
+def _can_be_drawn(point: ChartPoint) -> bool:
     return max(abs(point.value), abs(point.expanded_uncertainty or 0.0)) < MOST_DRAWN
 
 
-def _left_out(points: Sequence[Point]) -> tuple[str, ...]:
+def _left_out(points: Sequence[ChartPoint]) -> tuple[str, ...]:
     """The entries whose figure no chart holds."""
     return tuple(
         f"entry {point.uid[:8]} is left out: it holds {point.value:.3g}; correct it"
@@ -142,7 +142,7 @@ def _nothing(record: Record, asked: ChartAsked, quantity: str) -> UserError:
     return UserError(problem)
 
 
-def _band(points: Sequence[Point], asked: ChartAsked) -> tuple[float | None, float | None, str]:
+def _band(points: Sequence[ChartPoint], asked: ChartAsked) -> tuple[float | None, float | None, str]:
     """The band as asked, else the one that all results name."""
     if asked.low is not None or asked.high is not None:
         return asked.low, asked.high, ""
@@ -155,7 +155,7 @@ def _band(points: Sequence[Point], asked: ChartAsked) -> tuple[float | None, flo
 
 
 def _notes(
-    points: Sequence[Point],
+    points: Sequence[ChartPoint],
     limits: ControlLimits | None,
     held: Capability | None,
     band_note: str,

@@ -22,7 +22,7 @@ AHEAD = datetime.timedelta(hours=26)  # a test cannot lie further ahead than the
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Quantity:
+class RecordQuantity:
     """A figure a record knows by name."""
 
     name: str
@@ -33,7 +33,7 @@ class Quantity:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Watched:
+class Sight:
     """Something to look for at the bench."""
 
     name: str
@@ -44,14 +44,14 @@ class Watched:
 
 
 @cache
-def quantities() -> dict[str, Quantity]:
+def quantities() -> dict[str, RecordQuantity]:
     """Every quantity a record may hold, by name: computed figures, then inputs by the column ``record`` of their table.
 
     >>> quantities()["manifold_pressure"].unit
     'Pa'
     """
     found = {
-        row["name"]: Quantity(
+        row["name"]: RecordQuantity(
             name=row["name"],
             kind=Kind[row["kind"]],
             unit=row["unit"],
@@ -65,19 +65,19 @@ def quantities() -> dict[str, Quantity]:
         if name and name not in found:
             kind = entered.kind if isinstance(entered.kind, Kind) else Kind.FRACTION
             unit, shown = entered.SI_unit, entered.metric
-            found[name] = Quantity(name=name, kind=kind, unit=unit, words=entered.words, shown=shown)
+            found[name] = RecordQuantity(name=name, kind=kind, unit=unit, words=entered.words, shown=shown)
     return found
 
 
 @cache
-def watched() -> dict[str, Watched]:
+def sights() -> dict[str, Sight]:
     """The vocabulary of observations, by name.
 
-    >>> watched()["lift"].wanted
+    >>> sights()["lift"].wanted
     'no'
     """
     return {
-        row["name"]: Watched(**{name: row[name] for name in ("name", "words", "at", "wanted", "stop")})
+        row["name"]: Sight(**{name: row[name] for name in ("name", "words", "at", "wanted", "stop")})
         for row in tables.rows("observations")
     }
 
@@ -98,7 +98,7 @@ def observation_words(name: str) -> str:
     >>> observation_words("lift")
     'flame lifts from the ports (full)'
     """
-    one = watched().get(name)
+    one = sights().get(name)
     return name if one is None else f"{one.words} ({one.at})"
 
 
@@ -120,14 +120,14 @@ def known(text: str, names: Iterable[str], key: str, separator: str) -> str:
     )
 
 
-def quantity_named(text: str, key: str = "quantity") -> Quantity:
+def quantity_named(text: str, key: str = "quantity") -> RecordQuantity:
     """The quantity of this name. Raises UserError."""
     return quantities()[known(text, quantities(), key, "_")]
 
 
-def watched_named(text: str, key: str = "observation") -> Watched:
+def sight_named(text: str, key: str = "observation") -> Sight:
     """The observation of this name. Raises UserError."""
-    return watched()[known(text, watched(), key, "-")]
+    return sights()[known(text, sights(), key, "-")]
 
 
 def rounded(value: float | None) -> float | None:
@@ -181,7 +181,7 @@ def read_date(text: str, key: str) -> str:
 
 
 @dataclass(slots=True)
-class Door:
+class EntryReader:
     """Takes texts and figures for the record and collects what is wrong with them."""
 
     problems: list[Problem]
@@ -222,12 +222,12 @@ class Door:
         return found
 
     def moment(self, value: str, key: str, missing: str) -> str:
-        return self.asked(lambda: read_time(value, key)) if value else missing
+        return self.read_by(lambda: read_time(value, key)) if value else missing
 
     def day(self, value: str, key: str) -> str:
-        return self.asked(lambda: read_date(value, key)) if value else ""
+        return self.read_by(lambda: read_date(value, key)) if value else ""
 
-    def asked(self, reader: Callable[[], str]) -> str:
+    def read_by(self, reader: Callable[[], str]) -> str:
         try:
             return reader()
         except UserError as error:
