@@ -1,4 +1,4 @@
-"""A value to copy for every key that a project file must have, as that file writes its units and names its burners."""
+"""A value to copy for a key of a project file, as that file writes its units and names its burners."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import Any
 
 from burnerlab.appliance.lines import KeyPath
 from burnerlab.appliance.model import REGIONS
+from burnerlab.appliance.project import key_at
 from burnerlab.quantity import Kind, in_unit, read
 from burnerlab.quantity.error import UserError
 
@@ -17,42 +18,6 @@ UNIT = re.compile(r"[0-9.]+\s*(.*)")
 PRESSURES = ("pressure_low", "pressure_high", "inlet", "minimum_inlet", "set", "droop", "lock_up")
 ABOVE = 1.35  # inlet over the pressure behind it, for a value to copy where the file gives none
 FAR_m = 10.0  # from everything: where a thing stands whose own place or size could not be read
-
-# By "table.key", or by the key alone. A hint says where the figure is found.
-VALUES: Mapping[str, tuple[Any, str]] = {
-    "appliance.name": ("market cart range", ""),
-    "appliance.rating": ("gross", "or net, as on the rating plate"),
-    "gas": ("propane", "from the supply label"),
-    "orifice": ({"drill": "#54"}, "the drill or bore marked on it"),
-    "hose.length": ("1.2 m", ""),
-    "pipe.length": ("6 m", ""),
-    "manifold.spacing": ("140 mm", "from burner to burner"),
-    "ports.count": (180, "of one burner"),
-    "shutter.opening": ("60 %", ""),
-    "place": ({"x": "120 mm", "y": "0 mm"}, "of its middle"),
-    "x": ("120 mm", "of its middle, to the right"),
-    "y": ("0 mm", "of its middle, to the back"),
-    "width": ("460 mm", ""),
-    "depth": ("440 mm", ""),
-    "length": ("400 mm", ""),
-    "height": ("190 mm", "over the floor of the box"),
-    "port": ("1.6 mm", "diameter"),
-    "spacing": ("5 mm", "from port to port"),
-    "inside": ("150 C", "of what is behind it"),
-    "sheet": ([{"material": "stainless steel", "thickness": "0.8 mm"}], "from inside to outside"),
-    "material": ("stainless steel", ""),
-    "thickness": ("0.8 mm", ""),
-    "spread": ("2 %", ""),
-}
-TABLES: Mapping[str, tuple[str, Any]] = {
-    "orifice": ("drill", "#54"),
-    "hose": ("bore", "12 mm"),
-    "pipe": ("bore", "20 mm"),
-    "manifold": ("bore", "20 mm"),
-    "valve": ("bore", "6 mm"),
-    "ports": ("diameter", "1.6 mm"),
-}
-"""What makes a table whole whose own check fails."""
 
 
 def example(path: KeyPath, data: Mapping[str, Any]) -> tuple[Any, str]:
@@ -76,7 +41,21 @@ def example(path: KeyPath, data: Mapping[str, Any]) -> tuple[Any, str]:
     if table == "carry_over" and key in ("from", "to"):
         names = [str(burner.get("name", "")) for burner in _burners(data)]
         return (names[: 2 if key == "to" else 1] or ["burner 1"])[-1], "a burner of this file"
-    return VALUES.get(f"{table}.{key}") or VALUES.get(key) or (None, "")
+    declared = key_at(path)
+    return (declared.key.example, declared.key.hint) if declared else (None, "")
+
+
+def first_key(path: KeyPath) -> tuple[str, Any] | None:
+    """The key that makes a table whole, with a value to copy; None for what is no table or needs none.
+
+    >>> first_key(("burner", 0, "orifice"))
+    ('drill', '#54')
+    """
+    declared = key_at(path)
+    if declared is None or declared.key.table is None or not declared.key.example:
+        return None
+    name, value = next(iter(declared.key.example.items()))
+    return name, value
 
 
 def written(value: Any) -> str:

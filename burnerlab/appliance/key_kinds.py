@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from burnerlab.appliance import door
+from burnerlab.appliance import key_readers
 from burnerlab.appliance.keys import Key, Reader
 from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.kind import Kind
@@ -18,7 +18,7 @@ def quantity(of: str, help: str, example: Any = None, **more: Any) -> Key:
     shown = row.example if example is None else example
     if isinstance(row.kind, Kind):
         kind, accepted = row.kind.value, range_words(shown, row.kind, row.low, row.high)
-        reader: Reader = door.quantity(of, shown)
+        reader: Reader = key_readers.quantity(of, shown)
     else:
         shown = float(row.example) if example is None else example
         kind, accepted = "whole number" if row.kind == "COUNT" else "number", row.span
@@ -33,7 +33,7 @@ def length(help: str, example: str, of: str = "size", **more: Any) -> Key:
 
 def angle(help: str) -> Key:
     """An angle; any will do."""
-    reader = door.angle
+    reader = key_readers.angle
     return text("90 deg", help, "any", reader, kind=Kind.ANGLE.value)
 
 
@@ -46,7 +46,7 @@ def heat_input(help: str, of: str = "heat_input", **more: Any) -> Key:
         example="12 kBtu/h",
         accepted=f"{row.low / 1e3:g} to {row.high / 1e3:g} kW",
         source=of,
-        reader_in_file=lambda value, _, file: door.rate(value, str(file.get("basis", "")), of),
+        reader_in_file=lambda value, _, file: key_readers.rate(value, str(file.get("basis", "")), of),
         **more,
     )
 
@@ -60,14 +60,14 @@ def gauge_pressure(help: str, **more: Any) -> Key:
         example=row.example,
         accepted=f"{row.low / 1e3:g} to {row.high / 1e3:g} kPa",
         source="low_pressure",
-        reader_in_file=lambda value, _, file: door.gauge_pressure(value, bool(file.get("allow_high"))),
+        reader_in_file=lambda value, _, file: key_readers.gauge_pressure(value, bool(file.get("allow_high"))),
         **more,
     )
 
 
 def name(example: str, help: str, **more: Any) -> Key:
     """A text to print, or the name of a row of a table."""
-    return text(example, help, "1 to 80 characters", door.name, kind="name", **more)
+    return text(example, help, "1 to 80 characters", key_readers.name, kind="name", **more)
 
 
 def text(example: Any, help: str, accepted: str, reader: Reader, *, kind: str = "text", **more: Any) -> Key:
@@ -78,17 +78,21 @@ def text(example: Any, help: str, accepted: str, reader: Reader, *, kind: str = 
 def choice(words: Sequence[str], what: str, help: str, **more: Any) -> Key:
     """One word out of a few; ``what`` names it in a complaint: is not ``what``."""
     more = {"example": words[0]} | more
-    return Key(help=help, kind="word", accepted=", ".join(words), reader=door.choice(words, what), **more)
+    return Key(
+        help=help, kind="word", accepted=", ".join(words), reader=key_readers.choice(words, what), **more
+    )
 
 
 def switch(help: str, **more: Any) -> Key:
     """true or false."""
-    return Key(help=help, kind="switch", example=True, accepted="true, false", reader=door.switch, **more)
+    return Key(
+        help=help, kind="switch", example=True, accepted="true, false", reader=key_readers.switch, **more
+    )
 
 
 def table_file(help: str) -> Key:
     """A CSV of the user's own in the folder of the project file."""
-    return text("own.csv", help, "a CSV in the file's folder", door.file_name, kind="file name")
+    return text("own.csv", help, "a CSV in the file's folder", key_readers.file_name, kind="file name")
 
 
 def part(table: type, help: str, example: Mapping[str, Any] | None = None, **more: Any) -> Key:
@@ -112,11 +116,3 @@ def orifice_range() -> str:
     """Diameters of orifices, as their check prints them."""
     row = input_row("orifice_diameter")
     return f"{row.low * 1e3:g} to {row.high * 1e3:g} mm"
-
-
-def spread_range() -> str:
-    """Half widths of the causes of spread: shares, and kelvin for the temperature."""
-    share, kelvin = input_row("half_width"), input_row("temperature_half_width")
-    shares = range_words("2 %", Kind.FRACTION, share.low, share.high)
-    of_temperature = range_words("10 K", Kind.TEMPERATURE_DIFFERENCE, kelvin.low, kelvin.high)
-    return f"{shares}; of the temperature {of_temperature}"

@@ -19,6 +19,7 @@ a thing that needs a look-up   ``@table(is_whole=False)``: read as a dict, made 
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable, Mapping
 from dataclasses import MISSING, Field, dataclass, fields, replace
 from functools import cache
@@ -173,8 +174,7 @@ def _value_schema(key: Key) -> CoreSchema:
     one = _schema(key.table)
     if not key.is_list:
         return one
-    many = core_schema.list_schema(one, min_length=key.least or None, max_length=key.most)
-    return core_schema.no_info_before_validator_function(_listed, many) if key.is_alone else many
+    return core_schema.list_schema(one, min_length=key.least or None, max_length=key.most)
 
 
 def _read_schema(key: Key) -> CoreSchema:
@@ -189,9 +189,21 @@ def _read_schema(key: Key) -> CoreSchema:
     )
 
 
-def _listed(value: Any) -> Any:
-    """A single table counts as a list of one."""
-    return [value] if isinstance(value, dict) else value
+def listed(cls: type, values: Mapping[str, Any]) -> Values:
+    """A copy of a table of the file in which a table that may stand alone is a list of one, at any depth."""
+    found: Values = {}
+    for name, value in values.items():
+        one = table_keys(cls).get(name)
+        inner = one.key.table if one is not None else None
+        if one is None or inner is None:
+            found[name] = copy.deepcopy(value)
+            continue
+        many = [value] if one.key.is_alone and isinstance(value, dict) else value
+        if isinstance(many, list):
+            found[name] = [listed(inner, entry) if isinstance(entry, dict) else entry for entry in many]
+        else:
+            found[name] = listed(inner, many) if isinstance(many, dict) else many
+    return found
 
 
 def _made(cls: type, keys: Mapping[str, TableKey], values: Values) -> Any:

@@ -17,7 +17,7 @@ from burnerlab.appliance.examples import inlet_above
 from burnerlab.appliance.keys import Values
 from burnerlab.appliance.lines import KeyPath
 from burnerlab.appliance.problems import Problems
-from burnerlab.appliance.project import ProjectFile, SpreadTable
+from burnerlab.appliance.project import ProjectFile
 from burnerlab.appliance.space_check import check_space
 from burnerlab.appliance.train import (
     Manifold,
@@ -32,15 +32,12 @@ from burnerlab.appliance.train import (
     ValveTable,
 )
 from burnerlab.gas import load
-from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import did_you_mean
-from burnerlab.quantity.inputs import input_row
 from burnerlab.supply.piping import Pipe, fitting, roughness, size_named
 from burnerlab.supply.regulator import Typical, typical
 from burnerlab.supply.valve import Valve, valve_of_bore, valve_of_Cv, valve_of_Kv
 from burnerlab.tables.evidence import Evidence, weakest
 
-USER = "the project file"
 STAND_IN_GAS = "propane"
 NATURAL_Pa = 2300.0  # up to here a usual pressure is one of natural gas: 7 in w.c., 20 mbar
 DEFAULT_MATERIAL = {"hose": "rubber", "pipe": "steel", "manifold": "steel"}
@@ -56,7 +53,7 @@ def appliance(file: ProjectFile, path: Path, found: Problems) -> model.Appliance
     supply = _supply(file, found)
     supply = replace(supply, train=_train(file, "supply", supply, burners, own, found))
     new_supply = _new_supply(file, supply, burners, own, found)
-    spreads = _spreads(file.tolerance, found)
+    spreads = {cause: getattr(file.tolerance, cause) for cause in model.CAUSES}
     around = _space(file, burners, found)
     if found.problems:
         return None
@@ -66,7 +63,7 @@ def appliance(file: ProjectFile, path: Path, found: Problems) -> model.Appliance
         burners=burners,
         limits=limits,
         tables=own,
-        spreads=spreads,
+        spreads={cause: spread for cause, spread in spreads.items() if spread is not None},
         new_supply=new_supply,
         space=around,
         file=path.name,
@@ -181,22 +178,6 @@ def _burner(values: Values, i: int, own: model.OwnTables, found: Problems) -> mo
             valve = _valve(values["valve"], own)
     without: Values = {"kind": BurnerKind.TUBE}
     return model.Burner(**without | values | {"valve": valve})
-
-
-def _spreads(table: SpreadTable, found: Problems) -> dict[str, model.Spread]:
-    """Own spreads by cause; the drill's and the shares are relative, the temperature's is in kelvin."""
-    spreads: dict[str, model.Spread] = {}
-    for cause in model.CAUSES:
-        values: Values | None = getattr(table, cause)
-        if values is None:
-            continue
-        kind = Kind.TEMPERATURE_DIFFERENCE if cause == "temperature" else Kind.FRACTION
-        held = input_row("temperature_half_width" if cause == "temperature" else "half_width")
-        with found.at("tolerance", cause, "spread"):
-            width = read(values["half_width"], kind, low=held.low, high=held.high)
-            without: Values = {"shape": "uniform", "source": USER}
-            spreads[cause] = model.Spread(**without | values | {"half_width": width})
-    return spreads
 
 
 def _space(file: ProjectFile, burners: tuple[model.Burner, ...], found: Problems) -> space.Space | None:

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Annotated, Any, ClassVar, Literal, get_args
 
-from burnerlab.appliance import door
 from burnerlab.appliance import key_kinds as key
+from burnerlab.appliance import key_readers
 from burnerlab.appliance.burner_kind import BurnerKind
 from burnerlab.appliance.keys import Key, Values, table
 from burnerlab.appliance.space import FACINGS, FLOOR, MIDDLE, Facing, Heat, Space
@@ -40,7 +40,7 @@ def _one_hole(values: Values) -> Values:
     """A drill gives the diameter; either is needed, and only one."""
     if "drill" in values and "diameter" in values:
         what, fix = "both a drill and a diameter are given", "leave one of the two out"
-        raise UserError(door.about("diameter", what, fix))
+        raise UserError(key_readers.about("diameter", what, fix))
     if "drill" in values:
         values["diameter"], values["drill"] = values["drill"]
     elif "diameter" not in values:
@@ -58,7 +58,7 @@ class Orifice:
     # as printed in a drill list, "" for a bare diameter
     drill: Annotated[
         str,
-        key.text("#54", "Drill marked on it", "a drill, or a diameter", door.drill, kind="drill"),
+        key.text("#54", "Drill marked on it", "a drill, or a diameter", key_readers.drill, kind="drill"),
     ] = ""
     diameter_m: Annotated[
         float,
@@ -66,7 +66,7 @@ class Orifice:
             "1.40 mm",
             "Diameter, where no drill is marked",
             key.orifice_range(),
-            door.diameter,
+            key_readers.diameter,
             kind="diameter",
             is_needed=False,
         ),
@@ -164,7 +164,7 @@ class Shutter:
 
 
 def _turndown(value: Any, before: Mapping[str, Any], file: Mapping[str, Any]) -> float:
-    return door.turndown(value, str(file.get("basis", "")), before.get("rate"))
+    return key_readers.turndown(value, str(file.get("basis", "")), before.get("rate"))
 
 
 def _places_and_burners(values: Values) -> Values:
@@ -172,7 +172,7 @@ def _places_and_burners(values: Values) -> Values:
     if places is None or len(places) in (1, count):
         return values
     what = f"gives {len(places)} places for {count} burners"
-    raise UserError(door.about("place", what, "give one place, or one for each"))
+    raise UserError(key_readers.about("place", what, "give one place, or one for each"))
 
 
 @table(_places_and_burners, is_whole=False)
@@ -180,7 +180,7 @@ def _places_and_burners(values: Values) -> Values:
 class Burner:
     """One kind of burner, ``count`` of them; the rate is for one, on the appliance's basis."""
 
-    name: Annotated[str, key.name("ring", "Name to print, one for each kind of burner")]
+    name: Annotated[str, key.name("burner 1", "Name to print, one for each kind of burner")]
     kind: Annotated[
         BurnerKind,
         key.choice(
@@ -199,7 +199,7 @@ class Burner:
             help="Smallest over full rate, as a ratio, a share or the low rate itself",
             kind="turndown",
             example="1:3",
-            accepted=door.turndown_words(),
+            accepted=key_readers.turndown_words(),
             reader_in_file=_turndown,
         ),
     ] = None
@@ -247,12 +247,16 @@ def _supply_pressures(values: Values) -> Values:
     low, pressure, high = (values.get(name) for name in ("pressure_low", "pressure", "pressure_high"))
     problems = []
     if low is not None and low > pressure:
-        problems.append(door.about("pressure_low", "is above pressure", "give the lowest supply pressure"))
+        problems.append(
+            key_readers.about("pressure_low", "is above pressure", "give the lowest supply pressure")
+        )
     if high is not None and high < pressure:
-        problems.append(door.about("pressure_high", "is below pressure", "give the highest supply pressure"))
+        problems.append(
+            key_readers.about("pressure_high", "is below pressure", "give the highest supply pressure")
+        )
     if "altitude" in values and "barometer" in values:
-        problems.append(door.about("barometer", "is given beside altitude", "give one of the two"))
-    return door.unless(problems, values)
+        problems.append(key_readers.about("barometer", "is given beside altitude", "give one of the two"))
+    return key_readers.unless(problems, values)
 
 
 @table(_supply_pressures, is_whole=False)
@@ -270,7 +274,7 @@ class Supply:
             "propane",
             LIBRARY_GAS,
             "a gas of the library",
-            door.library_gas,
+            key_readers.library_gas,
             kind="gas",
             is_needed=False,
             hint=LABEL,
@@ -305,7 +309,9 @@ class NewSupply:
 
     gas: Annotated[
         Gas | DeclaredGas,
-        key.text("propane", LIBRARY_GAS, "a gas of the library", door.library_gas, kind="gas", hint=LABEL),
+        key.text(
+            "propane", LIBRARY_GAS, "a gas of the library", key_readers.library_gas, kind="gas", hint=LABEL
+        ),
     ]
     gauge_pressure_Pa: Annotated[
         float,
@@ -326,8 +332,8 @@ class Tolerance:
 def _policy(value: Any, _: Mapping[str, Any], file: Mapping[str, Any]) -> str:
     """A policy of the shipped table; one of the user's own is looked up later."""
     if "altitude_policies" in file.get("own_tables", ()):
-        return door.name(value)
-    return door.policy(value, file.get("region", ""))
+        return key_readers.name(value)
+    return key_readers.policy(value, file.get("region", ""))
 
 
 @table(is_whole=False)
@@ -343,7 +349,7 @@ class Limits:
             example="5 %",
             accepted="0.1 % to 50 %, or a row of the table input_tolerances",
             is_needed=False,
-            reader=door.tolerance,
+            reader=key_readers.tolerance,
         ),
     ]
     # series, or the user's own drills
@@ -352,8 +358,8 @@ class Limits:
         key.text(
             ["number", "metric"],
             "Drills in the drawer, by series or by name",
-            ", ".join(door.SERIES) + " or drills such as #54",
-            door.drills,
+            ", ".join(key_readers.SERIES) + " or drills such as #54",
+            key_readers.drills,
             kind="words",
         ),
     ] = ("number", "letter", "fraction", "metric")
@@ -392,7 +398,7 @@ class OwnTables:
     interchange: Annotated[Path | None, key.table_file("Limits of interchangeability")] = None
 
 
-@table(is_whole=False)
+@table()
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spread:
     """How one cause of spread is distributed about its nominal value.
@@ -402,24 +408,26 @@ class Spread:
     """
 
     shape: Annotated[
-        SpreadShape,
-        key.choice(
-            get_args(SpreadShape), "a distribution", "Distribution", is_needed=False, default="uniform"
-        ),
-    ]
-    # standard deviation when normal
+        SpreadShape, key.choice(get_args(SpreadShape), "a distribution", "Distribution of the cause")
+    ] = "uniform"
+    # share, or kelvin; standard deviation when normal
     half_width: Annotated[
         float,
-        key.text(
-            "2 %",
-            "Half width; standard deviation when normal",
-            key.spread_range(),
-            door.spread,
-            name="spread",
-        ),
+        key.quantity("half_width", "Half width; standard deviation when normal", "2 %", name="spread"),
     ]
-    source: Annotated[
-        str, key.name("drawing", "Where it is from", is_needed=False, default="the project file")
+    source: Annotated[str, key.name("drawing", "Where it is from")] = "the project file"
+
+
+@table()
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TemperatureSpread(Spread):
+    """How the gas temperature is distributed about its nominal value [K]."""
+
+    half_width: Annotated[
+        float,
+        key.quantity(
+            "temperature_half_width", "Half width; standard deviation when normal", "10 K", name="spread"
+        ),
     ]
 
 

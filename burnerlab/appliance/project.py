@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Annotated, Any
 
-from burnerlab.appliance import door
 from burnerlab.appliance import key_kinds as key
-from burnerlab.appliance.keys import Values, table
-from burnerlab.appliance.model import Appliance, Burner, Limits, NewSupply, OwnTables, Spread, Supply
+from burnerlab.appliance import key_readers
+from burnerlab.appliance.keys import TableKey, Values, table, table_keys
+from burnerlab.appliance.lines import KeyPath
+from burnerlab.appliance.model import (
+    Appliance,
+    Burner,
+    Limits,
+    NewSupply,
+    OwnTables,
+    Spread,
+    Supply,
+    TemperatureSpread,
+)
 from burnerlab.appliance.space import Box, Bridge, Grate, LayoutReach, Panel, Shield
 
 SPREAD = {"spread": "2 %"}
@@ -19,14 +30,16 @@ SPREAD = {"spread": "2 %"}
 class SpreadTable:
     """[tolerance]: how the causes of spread are distributed."""
 
-    drill: Annotated[Values | None, key.part(Spread, "Diameter of the hole", SPREAD)] = None
-    setting: Annotated[Values | None, key.part(Spread, "Pressure as set at the end of the line", SPREAD)] = (
+    drill: Annotated[Spread | None, key.part(Spread, "Diameter of the hole", SPREAD)] = None
+    setting: Annotated[Spread | None, key.part(Spread, "Pressure as set at the end of the line", SPREAD)] = (
         None
     )
-    pressure: Annotated[Values | None, key.part(Spread, "Supply pressure in use", SPREAD)] = None
-    coefficient: Annotated[Values | None, key.part(Spread, "Discharge coefficient", SPREAD)] = None
-    wobbe: Annotated[Values | None, key.part(Spread, "Wobbe index of the gas", SPREAD)] = None
-    temperature: Annotated[Values | None, key.part(Spread, "Gas temperature", {"spread": "10 K"})] = None
+    pressure: Annotated[Spread | None, key.part(Spread, "Supply pressure in use", SPREAD)] = None
+    coefficient: Annotated[Spread | None, key.part(Spread, "Discharge coefficient", SPREAD)] = None
+    wobbe: Annotated[Spread | None, key.part(Spread, "Wobbe index of the gas", SPREAD)] = None
+    temperature: Annotated[
+        Spread | None, key.part(TemperatureSpread, "Gas temperature", {"spread": "10 K"})
+    ] = None
 
 
 @table()
@@ -43,10 +56,15 @@ class ProjectFile:
     gas: Annotated[
         Any,
         key.text(
-            {"relative_density": 0.6},
+            {
+                "gross_heating_value": "38 MJ/m3",
+                "relative_density": 0.6,
+                "reference": "15C/15C",
+                "family": "natural gas",
+            },
             "A gas of the user's own, instead of supply.gas",
             "a table of keys",
-            door.own_gas,
+            key_readers.own_gas,
             kind="gas table",
             hint="from the supply label",
         ),
@@ -73,3 +91,60 @@ class ProjectFile:
     burner: Annotated[
         tuple[Values, ...], key.parts(Burner, 200, "The burners, in their order", is_alone=False, least=1)
     ]
+
+
+def key_at(path: KeyPath) -> TableKey | None:
+    """The key at a path of the file; None where the file has none.
+
+    >>> key_at(("burner", 1, "orifice", "length")).key.help
+    'Length of the drilled channel'
+    """
+    *tables, name = [part for part in path if isinstance(part, str)]
+    cls: type | None = ProjectFile
+    for part in tables:
+        one = table_keys(cls).get(part) if cls is not None else None
+        cls = one.key.table if one is not None else None
+    return table_keys(cls).get(name) if cls is not None else None
+
+
+def table_at(path: KeyPath) -> type | None:
+    """The table at a path of the file, the file itself for none."""
+    words = [part for part in path if isinstance(part, str)]
+    one = key_at(path) if words else None
+    return one.key.table if one is not None else None if words else ProjectFile
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeyLine:
+    """What a handbook, an editing page or a schema says of one key."""
+
+    path: str  # burner[].orifice.drill
+    kind: str
+    accepted: str
+    is_needed: bool
+    default: Any
+    example: Any
+    help: str
+    source: str  # row of ``inputs`` its range is from
+
+
+def every_key(cls: type = ProjectFile, path: str = "") -> Iterator[KeyLine]:
+    """Every key of the project file, tables before what they hold.
+
+    >>> next(line for line in every_key() if line.path == "burner[].throat").accepted
+    '0.1000 mm to 5000 mm'
+    """
+    for name, one in table_keys(cls).items():
+        key, here = one.key, f"{path}{name}{'[]' if one.key.is_list else ''}"
+        yield KeyLine(
+            path=here,
+            kind=key.kind,
+            accepted=key.accepted,
+            is_needed=one.is_needed,
+            default=one.default,
+            example=key.example,
+            help=key.help,
+            source=key.source,
+        )
+        if key.table is not None:
+            yield from every_key(key.table, f"{here}.")

@@ -10,9 +10,11 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.appliance.examples import TABLES, example, with_unit, written
+from burnerlab.appliance.examples import example, first_key, with_unit, written
+from burnerlab.appliance.keys import table_keys
 from burnerlab.appliance.lines import KeyIndex, KeyPath, index, spell
 from burnerlab.appliance.model import REGIONS, Appliance
+from burnerlab.appliance.project import ProjectFile, table_at
 from burnerlab.appliance.syntax import Parsed, parse, parse_on
 from burnerlab.appliance.textfile import read_text
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
@@ -28,7 +30,6 @@ OTHER_WORDS = {
     "power": "rate",
     "input": "rate",
 }  # for keys
-NEEDED = {"appliance": ("name", "rating"), "supply": ("pressure",)}  # keys of the tables a file must have
 
 
 def read_appliance(path: str | os.PathLike[str]) -> Appliance:
@@ -135,11 +136,18 @@ def _problems(detail: ErrorDetails, name: str, lines: KeyIndex, data: Mapping[st
     if kind == "dict_type":
         what = f"must be a table, got {words_of(detail['input'])}"
         keys = _known_keys((*path, ""))
-        part = TABLES.get(str(path[-1])) or (keys[0], example((*path, keys[0]), data)[0] or "...")
+        part = first_key(path) or (keys[0], example((*path, keys[0]), data)[0] or "...")
         if path[-1] == "orifice" and isinstance(detail["input"], str):
             part = (part[0], detail["input"])
-        inline = f"write {path[-1]} = {written(dict([part]))}"
-        fix = inline if len(path) > 1 else f"write [{base.key}] with its keys below"
+        fix = f"write {path[-1]} = {written(dict([part]))}"
+        if isinstance(path[-1], int):
+            fix = (
+                f"write {written(dict([part]))}"
+                if len(path) > 2
+                else f"write [[{path[0]}]] with its keys below"
+            )
+        elif len(path) == 1:
+            fix = f"write [{base.key}] with its keys below"
         return [replace(base, what=what, accepted=f"a table of {', '.join(keys)}", fix=fix)]
     if kind == "list_type":
         what = f"must be a list, got {words_of(detail['input'])}"
@@ -184,7 +192,8 @@ def _missing(path: KeyPath, data: Mapping[str, Any]) -> tuple[str, str]:
     if path == ("burner",):
         return "is missing: an appliance needs a burner", "add [[burner]] with name, rate and orifice"
     if len(path) == 1:
-        keys = ", ".join(f"{key} = {written(example((*path, key), data)[0])}" for key in NEEDED[str(path[0])])
+        needed = [key for key, one in table_keys(table_at(path) or ProjectFile).items() if one.is_needed]
+        keys = ", ".join(f"{key} = {written(example((*path, key), data)[0])}" for key in needed)
         return "is missing", f"add [{path[0]}] with {keys}"
     value, hint = example(path, data)
     return "is missing", f"add {path[-1]} = {written(value)}{', ' + hint if hint else ''}"
@@ -203,14 +212,7 @@ def _unknown_key_fix(path: KeyPath, known: list[str]) -> str:
 
 def _known_keys(path: KeyPath) -> list[str]:
     """Keys that the table around an unknown key may hold."""
-    from burnerlab.appliance.keys import table_keys
-    from burnerlab.appliance.project import ProjectFile
-
-    table: type = ProjectFile
-    for part in path[:-1]:
-        if isinstance(part, str) and (one := table_keys(table).get(part)) and one.key.table is not None:
-            table = one.key.table
-    return list(table_keys(table))
+    return list(table_keys(table_at(path[:-1]) or ProjectFile))
 
 
 def _shown(value: Any) -> str:

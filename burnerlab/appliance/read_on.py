@@ -11,17 +11,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.appliance.examples import TABLES, FAR_m, example
+from burnerlab.appliance.examples import FAR_m, example, first_key
+from burnerlab.appliance.keys import listed, validator
 from burnerlab.appliance.lines import KeyPath, Unread
+from burnerlab.appliance.project import ProjectFile, key_at
 from burnerlab.quantity.error import UserError
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
-    from burnerlab.appliance.project import ProjectFile
-
 MOST_ROUNDS = 12
-ONE_OR_MANY = ("grate", "shield", "box", "panel", "carry_over")
 STANDING = ("grate", "shield", "box")
 
 
@@ -42,10 +41,7 @@ def read_on(data: Mapping[str, Any], context: Mapping[str, Any], unread: frozens
     """
     from pydantic_core import ValidationError
 
-    from burnerlab.appliance.keys import validator
-    from burnerlab.appliance.project import ProjectFile
-
-    found, rest = Reading(file=None, unread=Unread(unread)), _listed(data)
+    found, rest = Reading(file=None, unread=Unread(unread)), listed(ProjectFile, data)
     for _ in range(MOST_ROUNDS):
         try:
             found.file = validator(ProjectFile).validate_python(rest, context=context)
@@ -60,20 +56,6 @@ def read_on(data: Mapping[str, Any], context: Mapping[str, Any], unread: frozens
             places |= {_mend(rest, place, detail["type"] == "missing") for place in _places(detail, path)}
         found.unread = Unread(before.paths | places)
     return found
-
-
-def _listed(data: Mapping[str, Any]) -> dict[str, Any]:
-    """A copy in which every list of tables is one."""
-    rest = copy.deepcopy(dict(data))
-    lists = [(rest, key) for key in ONE_OR_MANY]
-    for table, key in (("burner", "place"), ("panel", "sheet")):
-        entries = rest.get(table)
-        inside = entries if isinstance(entries, list) else [entries]
-        lists += [(entry, key) for entry in inside if isinstance(entry, dict)]
-    for holder, key in lists:
-        if isinstance(holder.get(key), dict):
-            holder[key] = [holder[key]]
-    return rest
 
 
 def _places(detail: ErrorDetails, path: KeyPath) -> list[KeyPath]:
@@ -103,16 +85,15 @@ def _mend(data: dict[str, Any], path: KeyPath, missing: bool) -> KeyPath:
             parent[key] = _whole(path, parent[key])
         return path
     if not missing and key in parent:
-        whole = TABLES.get(str(key))
+        whole = first_key(path)
         if whole and isinstance(parent[key], dict) and whole[0] not in parent[key]:
             parent[key] = {**parent[key], whole[0]: whole[1]}
             return (*path, whole[0])
         del parent[key]
         return path
-    value, _ = example(path, data)
-    if value is None:
-        value = [{}] if key == "burner" else {}
-    parent[key] = copy.deepcopy(value)
+    declared, value = key_at(path), example(path, data)[0] or {}
+    is_list = declared is not None and declared.key.is_list
+    parent[key] = copy.deepcopy([value] if is_list else value)
     return path
 
 

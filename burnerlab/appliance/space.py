@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Annotated, ClassVar, Literal, get_args
 
-from burnerlab.appliance import door
 from burnerlab.appliance import key_kinds as key
+from burnerlab.appliance import key_readers
 from burnerlab.appliance.keys import Values, table
 from burnerlab.quantity import Kind, UserError, si, take_SI
 from burnerlab.quantity.inputs import complaint
@@ -30,7 +30,7 @@ MOST_LENGTHS = 20
 
 def _lengths(value: object) -> tuple[float, ...]:
     """Tube lengths: one, or a list."""
-    length = door.quantity("size", "400 mm")
+    length = key_readers.quantity("size", "400 mm")
     listed = value if isinstance(value, list) else [value]
     if not 1 <= len(listed) <= MOST_LENGTHS:
         raise complaint("needs 1 to 20 lengths", accepted='["300 mm", "400 mm"]', fix="shorten the list")
@@ -89,7 +89,7 @@ class Shield:
     y_m: Annotated[float, key.length("Middle, to the back", "0 mm", "position", hint=MIDDLE + "back")]
     length_m: Annotated[float, key.length("From front to back before it is turned", "400 mm")]
     width_m: Annotated[float, key.length("From left to right before it is turned", "60 mm")]
-    height_m: Annotated[float, key.length("Height over the floor of the box", "190 mm", "height", hint=FLOOR)]
+    height_m: Annotated[float, key.length("Height over the floor of the box", "140 mm", "height", hint=FLOOR)]
     angle_rad: Annotated[float, key.angle("Turned anticlockwise, from above")] = 0.0
     emissivity: Annotated[
         float | None, key.quantity("emissivity", "Of both faces; the table's without it", 0.8)
@@ -102,7 +102,7 @@ class Shield:
 
 def _lid_has_a_height(values: Values) -> Values:
     if values.get("lid") == "closed" and "lid_height" not in values:
-        raise UserError(door.about("lid", "is closed, but lid_height is not given", LID_HEIGHT))
+        raise UserError(key_readers.about("lid", "is closed, but lid_height is not given", LID_HEIGHT))
     return values
 
 
@@ -120,7 +120,7 @@ class Box:
         "open"
     )
     lid_height_m: Annotated[
-        float | None, key.length("Height of the closed lid over the floor", "190 mm", "height")
+        float | None, key.length("Height of the closed lid over the floor", "430 mm", "height")
     ] = None
     # share of the radiation on a wall that it does not send back [-]
     loss: Annotated[

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal, get_args
 
-from burnerlab.appliance import door
 from burnerlab.appliance import key_kinds as key
+from burnerlab.appliance import key_readers
 from burnerlab.appliance.keys import Values, table
 from burnerlab.quantity import Kind, UserError, read
 from burnerlab.quantity.inputs import complaint, input_row, words_of
@@ -93,7 +93,7 @@ def _pressure_change(value: Any) -> float | OfSetPoint:
     """A change of the outlet as a pressure, or as a percentage of the set point."""
     if isinstance(value, str) and value.strip().endswith("%"):
         return OfSetPoint(float(read(value, Kind.FRACTION, low=0.0, high=1.0)))
-    return door.quantity("regulator_change", "0.5 in w.c.")(value)
+    return key_readers.quantity("regulator_change", "0.5 in w.c.")(value)
 
 
 def _fittings(value: Any) -> dict[str, int]:
@@ -104,12 +104,12 @@ def _fittings(value: Any) -> dict[str, int]:
     if len(value) > MOST_FITTINGS:
         raise complaint("holds too many fittings", accepted=f"{MOST_FITTINGS}", fix="shorten the table")
     count = input_row("fittings").number
-    return {door.name(name): int(count(number)) for name, number in value.items()}
+    return {key_readers.name(name): int(count(number)) for name, number in value.items()}
 
 
 def _spacings(value: Any) -> tuple[float, ...]:
     """One distance for every burner, or a list with one for each."""
-    distance = door.quantity("tap_spacing", "140 mm")
+    distance = key_readers.quantity("tap_spacing", "140 mm")
     return tuple(distance(one) for one in value) if isinstance(value, list) else (distance(value),)
 
 
@@ -157,7 +157,7 @@ def _size_or_bore(values: Values) -> Values:
         fix = 'add bore = "12 mm", the inner diameter'
         raise complaint("needs a size or a bore", accepted=BORE_WORDS, fix=fix)
     if "size" in values and "bore" in values:
-        raise UserError(door.about("bore", "stands beside a size", "leave one of the two out"))
+        raise UserError(key_readers.about("bore", "stands beside a size", "leave one of the two out"))
     return values
 
 
@@ -215,11 +215,11 @@ def _one_opening(values: Values) -> Values:
     if not ways:
         fix = 'add bore = "5 mm", the narrowest'
         raise complaint("needs bore, Kv or Cv", accepted='bore = "5 mm", Kv = 0.4 or Cv = 0.5', fix=fix)
-    beside = [door.about(one, f"stands beside {ways[0]}", "give one of them") for one in ways[1:]]
+    beside = [key_readers.about(one, f"stands beside {ways[0]}", "give one of them") for one in ways[1:]]
     if "coefficient" in values and "bore" not in values:
         fix = "give the bore, or leave it out"
-        beside.append(door.about("coefficient", "has a meaning with a bore only", fix))
-    return door.unless(beside, values)
+        beside.append(key_readers.about("coefficient", "has a meaning with a bore only", fix))
+    return key_readers.unless(beside, values)
 
 
 @table(_one_opening)
@@ -227,7 +227,7 @@ def _one_opening(values: Values) -> Values:
 class ValveTable:
     """[supply.valve], or valve = { ... } of a burner."""
 
-    bore_m: Annotated[float | None, key.length("Narrowest bore", "12 mm", "train_bore")] = None
+    bore_m: Annotated[float | None, key.length("Narrowest bore", "6 mm", "train_bore")] = None
     coefficient: Annotated[
         float | None,
         key.quantity("coefficient", "Discharge coefficient of the bore; the table's without it", 0.8),

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from burnerlab.appliance.door import name
+from burnerlab.appliance.key_readers import name
 from burnerlab.appliance.lines import KeyIndex, KeyPath, index, spell
 from burnerlab.appliance.textfile import read_text
 from burnerlab.bench.kit import Kit, KitPart, KitScale, limits

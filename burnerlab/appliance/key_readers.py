@@ -199,11 +199,6 @@ def file_name(value: Any) -> str:
     return text
 
 
-def spread(value: Any) -> str:
-    """A spread as text; its kind is that of its cause."""
-    return text_with_unit(value, "a spread", "2 %")
-
-
 def library_gas(value: Any) -> Any:
     """A gas of the library, by its name."""
     from burnerlab.gas import load
