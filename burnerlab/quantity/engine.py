@@ -1,8 +1,9 @@
-"""The conversion engine: a small pint registry of our own definitions, asked once per unit."""
+"""The conversion engine: a small pint registry of our own definitions; the sizes of listed units are a table."""
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
@@ -44,12 +45,25 @@ def registry() -> Any:
 
 
 @cache
+def _listed() -> Mapping[str, Scale]:
+    """The units of the table ``unit_scales``: loading pint takes as long as a whole command."""
+    return {
+        row["unit"]: Scale(row.number("factor"), row.number("offset")) for row in tables.rows("unit_scales")
+    }
+
+
+@cache
 def scale(unit: str, kind: Kind) -> Scale:
     """Factor and offset of a unit, correctly rounded.
 
     >>> scale("degF", Kind.TEMPERATURE)
     Scale(factor=0.5555555555555556, offset=255.3722222222222)
     """
+    return _listed().get(unit) or computed_scale(unit, kind)
+
+
+def computed_scale(unit: str, kind: Kind) -> Scale:
+    """Factor and offset of any unit of the registry, one unit over another too, in exact fractions."""
     at = registry().Quantity
     zero = at(Fraction(0), unit).to(SI[kind]).magnitude
     one = at(Fraction(1), unit).to(SI[kind]).magnitude

@@ -11,7 +11,7 @@ import pytest
 from burnerlab import tables
 from burnerlab.quantity import Kind, UserError, read, read_bore, read_heating_value, read_rate
 from burnerlab.quantity.alias import _refusals, find, spellings
-from burnerlab.quantity.engine import registry
+from burnerlab.quantity.engine import computed_scale, registry, scale
 from burnerlab.quantity.kind import SI
 from burnerlab.quantity.read import EXAMPLES
 
@@ -30,6 +30,14 @@ def test_importing_the_door_loads_neither_pint_nor_numpy() -> None:
     code = "import sys, burnerlab.quantity; print({'pint', 'numpy', 'scipy', 'cantera'} & set(sys.modules))"
     printed = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
     assert printed.strip() == "set()"
+
+
+@pytest.mark.parametrize("kind", Kind, ids=lambda kind: kind.name)
+def test_every_listed_scale_is_that_of_pint(kind: Kind) -> None:
+    units = {row["unit"] for row in tables.rows("units") if kind.name in row["kinds"].split("|")}
+    assert units <= {row["unit"] for row in tables.rows("unit_scales")}
+    for unit in units:
+        assert scale(unit, kind) == computed_scale(unit, kind), unit
 
 
 @pytest.mark.parametrize("kind", Kind, ids=lambda kind: kind.name)
