@@ -18,18 +18,29 @@ Command = Callable[..., Any]
 WRITTEN = "burnerlab.written"
 
 
-class _Option(click.Option):
-    """An option whose absence is reported with all other problems."""
+class Declared(click.Parameter):
+    """A parameter made from an input; its absence is reported with all other problems."""
+
+    declared: Input
 
     def value_is_missing(self, value: Any) -> bool:
         return False
 
 
-class _Argument(click.Argument):
-    """An argument whose absence is reported with all other problems."""
+class DeclaredOption(Declared, click.Option):
+    """An option made from an input."""
 
-    def value_is_missing(self, value: Any) -> bool:
-        return False
+    def __init__(self, *flags: Any, declared: Input, **settings: Any) -> None:
+        super().__init__(*flags, **settings)
+        self.declared = declared
+
+
+class DeclaredArgument(Declared, click.Argument):
+    """An argument made from an input."""
+
+    def __init__(self, *names: Any, declared: Input, **settings: Any) -> None:
+        super().__init__(*names, **settings)
+        self.declared = declared
 
 
 def takes(**things: Group | Input) -> Callable[[Command], Command]:
@@ -85,7 +96,12 @@ def _add(one: Input, is_needed: bool) -> Callable[[Command], Command]:
     metavar = one.metavar or (f"[{'|'.join(one.choices)}]" if one.choices else None)
     if one.is_argument:
         return click.argument(
-            one.name, cls=_Argument, metavar=metavar, required=is_needed, nargs=-1 if one.is_many else 1
+            one.name,
+            cls=DeclaredArgument,
+            declared=one,
+            metavar=metavar,
+            required=is_needed,
+            nargs=-1 if one.is_many else 1,
         )
     settings: dict[str, Any] = {"help": _help(one), "required": is_needed, "multiple": one.is_many}
     if one.is_flag:
@@ -97,7 +113,7 @@ def _add(one: Input, is_needed: bool) -> Callable[[Command], Command]:
     ):  # a default of None given to click is a value: a needed option would not be missed
         settings |= {"default": one.default, "show_default": bool(one.default)}
     flags = one.flags or (one.option,)
-    return click.option(*flags, one.name, cls=_Option, **settings)
+    return click.option(*flags, one.name, cls=DeclaredOption, declared=one, **settings)
 
 
 def _help(one: Input) -> str:

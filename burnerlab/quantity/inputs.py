@@ -22,8 +22,9 @@ a group within a group                     ``parts={"gas": NEW_GAS}``: made firs
 a group that may be left out               ``is_optional=True``: None where none of its inputs was written
 in a command                               ``@takes(gas=GAS, conditions=CONDITIONS)`` of ``cli/takes.py``; texts as
                                            written, for notes that quote them: ``written("pressure")``
-in the project file                        ``altitude: Annotated[float, ALTITUDE] | None = None``
-on the page, in the record                 ``input_row("barometer")``: ``label``, ``unit(system)``, ``record``, ``read``
+in the project file                        ``key.quantity("barometer", ...)`` at the field (``appliance/key_kinds.py``)
+on the page                                ``measured("barometer", ...)`` (``page/fields.py``)
+in the record                              column ``record``: the name the record has for it
 check a number in SI (notebook)            ``input_row("altitude").problems(value, key)``
 =========================================  ================================================================
 
@@ -242,21 +243,6 @@ class Input:
         if self.choices:
             return _choice(text, self.choices, key)
         return self.reader(text, key) if self.reader else input_row(self.of or self.name).read(text, key)
-
-    def from_file(self, value: Any) -> Any:
-        """A value of the project file: quantities as text with a unit, plain numbers bare. Raises UserError."""
-        row = self.row
-        if row is None:
-            return self.read(value)
-        if not isinstance(row.kind, Kind):
-            return row.number(value)
-        return row.read(text_with_unit(value, "a quantity", self.example or row.example))
-
-    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> Any:
-        """How pydantic reads it where it annotates a field."""
-        from pydantic_core import core_schema
-
-        return core_schema.no_info_plain_validator_function(self.from_file)
 
 
 def _choice(text: Any, known: tuple[str, ...], key: str) -> str:

@@ -1,0 +1,202 @@
+"""One input has one range, whichever way it comes in: command, project file, page, record, notebook.
+
+Each test walks the declarations, so that an input added to any of them is tried without another line here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import click
+import pytest
+from click.testing import CliRunner
+
+from burnerlab.appliance import ConversionTarget
+from burnerlab.appliance.keys import Key, table_keys
+from burnerlab.appliance.project import ProjectFile
+from burnerlab.bench.record.vocabulary import quantities
+from burnerlab.cli import main
+from burnerlab.cli.takes import Declared
+from burnerlab.gas import load
+from burnerlab.page.fields import fields
+from burnerlab.quantity import Kind, UserError, alias
+from burnerlab.quantity.grammar import split
+from burnerlab.quantity.inputs import Input, InputRow, input_row, input_rows
+from burnerlab.quantity.read import range_words
+from burnerlab.tables import package_dir
+
+BEYOND = 0.01  # of an end, how far outside and inside of it is tried
+
+
+@dataclass(frozen=True)
+class Door:
+    """One way in for a quantity of table ``inputs``."""
+
+    name: str
+    row: InputRow
+    read: Callable[[str], object]
+
+
+def options(
+    command: click.Command = main, words: tuple[str, ...] = ()
+) -> Iterator[tuple[tuple[str, ...], Input]]:
+    """Every declared option and argument, with the words of its command."""
+    if isinstance(command, click.Group):
+        context = click.Context(command)
+        for name in command.list_commands(context):
+            inner = command.get_command(context, name)
+            assert inner is not None
+            yield from options(inner, (*words, name))
+    for one in command.params:
+        if isinstance(one, Declared):
+            yield words, one.declared
+
+
+def keys(table: type, words: str = "") -> Iterator[tuple[str, Key]]:
+    """Every key of the project file."""
+    for name, one in table_keys(table).items():
+        yield f"{words}.{name}".strip("."), one.key
+        if one.key.table is not None:
+            yield from keys(one.key.table, f"{words}.{name}")
+
+
+def of_commands() -> Iterator[Door]:
+    for words, one in options():
+        if one.row is not None and not one.is_many:
+            yield Door(
+                " ".join((*words, one.option)), one.row, lambda text, one=one: one.read(text, one.option)
+            )  # type: ignore[misc]
+
+
+def of_the_file() -> Iterator[Door]:
+    for name, key in keys(ProjectFile):
+        if key.source in input_rows() and key.reader is not None:
+            row, reader = input_row(key.source), key.reader
+            plain = not isinstance(row.kind, Kind)
+            yield Door(
+                name, row, lambda text, reader=reader, plain=plain: reader(float(text) if plain else text)
+            )  # type: ignore[misc]
+
+
+def of_the_page() -> Iterator[Door]:
+    for field in fields().values():
+        if field.row:
+            yield Door(
+                f"page {field.name}",
+                input_row(field.row),
+                lambda text, field=field: field.read(text, "metric"),
+            )  # type: ignore[misc]
+
+
+DOORS = [*of_commands(), *of_the_file(), *of_the_page()]
+EVERY = pytest.mark.parametrize("door", DOORS, ids=lambda door: door.name)
+
+
+def written(row: InputRow, value: float) -> str:
+    """A value [SI] as a user would write it, in the unit of the example."""
+    if not isinstance(row.kind, Kind):
+        return f"{value:.0f}" if row.kind == "COUNT" else f"{value:.9g}"
+    spelling = split(row.example, "", "").unit
+    if not spelling:
+        return f"{value:.9g}"
+    unit = alias.find(spelling, row.kind)
+    assert unit is not None, row.name
+    return f"{(value - unit.scale.offset) / unit.scale.factor:.9g} {unit.spelling}"
+
+
+def ends(row: InputRow) -> Iterator[tuple[str, str]]:
+    """Just outside and just inside each end that a row has."""
+    for end, outwards in ((row.low, -1.0), (row.high, 1.0)):
+        if math.isfinite(end):
+            other = row.high if math.isfinite(row.high) else 1.0
+            step = 1.0 if row.kind == "COUNT" else BEYOND * (abs(end) or other)
+            yield written(row, end + outwards * step), written(row, end - outwards * step)
+
+
+def accepted(row: InputRow, text: str) -> str:
+    """The range in words, for a value written in this unit."""
+    return range_words(text, row.kind, row.low, row.high) if isinstance(row.kind, Kind) else row.span
+
+
+def refusal(door: Door, text: str) -> str:
+    """What is said to be accepted instead; "" where the text is read."""
+    try:
+        door.read(text)
+    except UserError as error:
+        return error.problems[0].accepted or error.problems[0].what
+    return ""
+
+
+def test_every_way_in_is_walked() -> None:
+    assert len([*of_commands()]) > 15
+    assert len([*of_the_file()]) > 50
+    assert len([*of_the_page()]) > 15
+
+
+@EVERY
+def test_the_example_is_read(door: Door) -> None:
+    assert refusal(door, door.row.example) == ""
+
+
+@EVERY
+def test_outside_is_refused_with_the_same_words_everywhere_and_inside_is_read(door: Door) -> None:
+    for outside, inside in ends(door.row):
+        assert refusal(door, inside) == "", inside
+        found = refusal(door, outside)
+        below_zero = found in ("must not be negative", "must be above zero")
+        assert below_zero or found == accepted(door.row, outside), outside
+
+
+@pytest.mark.parametrize(
+    ("words", "one"), [(words, one) for words, one in options() if one.row], ids=lambda value: str(value)[:40]
+)
+def test_a_command_refuses_what_its_option_refuses(words: tuple[str, ...], one: Input) -> None:
+    """A whole run: the option with a value outside, whatever else is missing."""
+    assert one.row is not None
+    outside, _ = next(iter(reversed([*ends(one.row)])))
+    done = CliRunner().invoke(main, [*words, *([outside] if one.is_argument else [one.option, outside])])
+    assert done.exit_code == 2
+    assert f'{one.option} = "{outside}": ' in done.stderr
+    assert f"(accepted: {accepted(one.row, outside)})" in done.stderr
+
+
+@pytest.mark.parametrize(
+    "row", [row for row in input_rows().values() if row.record], ids=lambda row: row.name
+)
+def test_the_record_holds_what_its_row_names(row: InputRow) -> None:
+    held = quantities()[row.record]
+    assert held.kind is (row.kind if isinstance(row.kind, Kind) else Kind.FRACTION)
+    assert held.unit == row.SI_unit
+
+
+def test_every_row_is_used() -> None:
+    """A row that nothing names is a range that nothing holds."""
+    sources = " ".join(path.read_text(encoding="utf-8") for path in package_dir().glob("**/*.py"))
+    idle = {name for name in input_rows() if f'"{name}"' not in sources}
+    recorded = {row.name for row in input_rows().values() if row.record}
+    assert not idle - recorded - {door.row.name for door in DOORS}
+
+
+@pytest.mark.parametrize(
+    ("row", "key"),
+    [
+        ("barometer", "ambient_pressure_Pa"),
+        ("altitude", "altitude_m"),
+        ("gas_temperature", "gas_temperature_K"),
+    ],
+)
+def test_a_notebook_holds_what_surrounds_an_appliance_to_the_same_range(row: str, key: str) -> None:
+    held = input_row(row)
+    for value, is_outside in (
+        (held.low * 1.01, held.low < 0),
+        (held.high * 1.01, True),
+        (held.high * 0.99, False),
+    ):
+        target = ConversionTarget(gas=load("propane"), gauge_pressure_Pa=2740.0, **{key: value})
+        if is_outside:
+            with pytest.raises(UserError, match="outside the accepted range"):
+                target.check()
+        else:
+            target.check()
