@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import timeit
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,7 +15,7 @@ import pytest
 from burnerlab import tables
 from burnerlab.gas import load
 from burnerlab.orifice import Conditions, flow
-from burnerlab.quantity import Kind, in_unit
+from burnerlab.quantity import Kind, in_unit, outputs
 from burnerlab.quantity.document import document, json_text
 from burnerlab.quantity.engine import registry
 from burnerlab.quantity.kind import SI
@@ -190,3 +192,9 @@ def test_a_row_costs_microseconds() -> None:
     assert (
         min(timeit.repeat(lambda: row(found), number=200, repeat=5)) / 200 < 150e-6
     )  # of 20 on a quiet core
+
+
+def test_the_handbook_lists_the_handy_units() -> None:
+    page = (Path(outputs.__file__).parents[1] / "handbook" / "json.md").read_text(encoding="utf-8")
+    listed = re.findall(r"^\| ([^|`]+) \| ([^|`]+) \| `(_\w+)` \|$", page, re.MULTILINE)
+    assert listed == [(kind.value, unit, ending(unit)) for kind, (_, unit) in handy_units().items()]
