@@ -7,7 +7,6 @@ from pathlib import Path
 
 from burnerlab import tables
 from burnerlab.appliance.model import Tolerance
-from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import Problem, UserError, did_you_mean
 from burnerlab.quantity.inputs import input_row
 from burnerlab.tables import cite
@@ -66,5 +65,5 @@ def read_tolerance(text: str, own: Path | None = None, *, key: str = "limits.tol
         raise UserError(
             Problem(what, value=text, key=key, accepted=accepted, fix=f'write "{text.strip()} %"')
         )
-    share = read(text, Kind.FRACTION, key=key, low=held.low, high=held.high)
+    share = held.read(text, key)
     return Tolerance(low=-share, high=share, source=ENTERED)

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal, get_args
 from burnerlab.appliance import key_kinds as key
 from burnerlab.appliance import key_readers
 from burnerlab.appliance.keys import Values, table
-from burnerlab.quantity import Kind, UserError, read
+from burnerlab.quantity import UserError
 from burnerlab.quantity.inputs import complaint, input_row, words_of
 from burnerlab.supply.piping import Pipe
 from burnerlab.supply.valve import Valve
@@ -92,7 +92,7 @@ class OfSetPoint:
 def _pressure_change(value: Any) -> float | OfSetPoint:
     """A change of the outlet as a pressure, or as a percentage of the set point."""
     if isinstance(value, str) and value.strip().endswith("%"):
-        return OfSetPoint(float(read(value, Kind.FRACTION, low=0.0, high=1.0)))
+        return OfSetPoint(float(input_row("share").read(value)))
     return key_readers.quantity("regulator_change", "0.5 in w.c.")(value)
 
 

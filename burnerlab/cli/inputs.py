@@ -183,6 +183,7 @@ def coefficient_or_shape(written: Mapping[str, Any]) -> Iterator[Problem]:
 
 COEFFICIENT = Input(
     name="coefficient",
+    of="coefficient",
     reader=read_coefficient,
     metavar="CD",
     help="Discharge coefficient (tapered's unless --shape).",

@@ -7,12 +7,13 @@ from typing import Protocol, overload
 from burnerlab import tables
 from burnerlab.orifice.nozzle import Array
 from burnerlab.quantity import Problem, UserError, first_outside
+from burnerlab.quantity.inputs import input_row
 
 DEFAULT_SHAPE = "tapered"  # row of the table discharge for a hole whose shape nobody says
 HANDBOOK_COEFFICIENT = next(
     float(row["coefficient"]) for row in tables.rows("discharge") if row["shape"] == DEFAULT_SHAPE
 )
-LOWEST_COEFFICIENT, HIGHEST_COEFFICIENT = 0.5, 1.0
+LOWEST_COEFFICIENT, HIGHEST_COEFFICIENT = input_row("coefficient").low, input_row("coefficient").high
 
 
 class CoefficientLaw(Protocol):
@@ -45,10 +46,10 @@ def check_coefficient(coefficient: float | Array, key: str = "coefficient") -> f
     if wrong is not None:
         raise UserError(
             Problem(
-                f"a discharge coefficient must lie in {LOWEST_COEFFICIENT} to {HIGHEST_COEFFICIENT}",
+                f"a discharge coefficient must lie in {input_row('coefficient').span}",
                 value=f"{wrong:g}",
                 key=key,
-                accepted=f"{LOWEST_COEFFICIENT} to {HIGHEST_COEFFICIENT}",
+                accepted=input_row("coefficient").span,
                 fix=f"{HANDBOOK_COEFFICIENT:.2f} is the handbook value of a {DEFAULT_SHAPE} orifice",
             )
         )

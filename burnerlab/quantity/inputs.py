@@ -10,7 +10,8 @@ to                                         write
 add an input, or change its range          a row of ``tables/data/inputs.csv``; nothing else states the range
 use it                                     ``ALTITUDE = Input(name="altitude", help='"1500 m"', metavar="H")``
 call it other than its row                 ``Input(name="volume", of="dial")``: key and option follow ``name``
-take what is no plain quantity             ``Input(name="rate", reader=read_rate_with_basis)``: text, key -> SI
+take what is no plain quantity             ``Input(name="rate", reader=read_rate_with_basis)``: text, key -> SI;
+                                           with ``of`` as well it is held to that row by its reader
 take a text as it is                       ``Input(name="category", reader=as_written, default="")``
 need it, or have it many times             ``is_needed=True``; ``is_many=True``: a tuple, empty without it
 a switch; one of True, False and None      ``is_flag=True``; that with ``flags=("--saturated/--dry",)``
@@ -218,7 +219,8 @@ class Input:
     @property
     def row(self) -> InputRow | None:
         """Its row of table ``inputs``; None for what is no plain quantity."""
-        return None if self.reader or self.is_flag or self.choices else input_row(self.of or self.name)
+        is_other = self.reader is not None or self.is_flag or bool(self.choices)
+        return None if is_other and not self.of else input_row(self.of or self.name)
 
     @property
     def option(self) -> str:

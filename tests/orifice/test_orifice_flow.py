@@ -133,7 +133,7 @@ def test_a_law_of_the_coefficient_is_asked_at_this_bore_and_reynolds_number() ->
 @pytest.mark.parametrize("coefficient", [0.0, 0.49, 1.01, 1.4, float("nan"), -0.9])
 def test_a_coefficient_no_hole_has_is_refused(coefficient: float) -> None:
     """Bad input 41."""
-    with pytest.raises(UserError, match=r"must lie in 0\.5 to 1\.0"):
+    with pytest.raises(UserError, match=r"must lie in 0\.5 to 1 "):
         flow(PROPANE, 1e-3, DOMESTIC, coefficient)
 
 

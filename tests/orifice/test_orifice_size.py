@@ -72,7 +72,7 @@ def test_a_heat_input_must_be_one(heat: float) -> None:
 def test_a_rating_needs_its_basis() -> None:
     with pytest.raises(UserError, match="gross or net"):
         size(PROPANE, 3500.0, "", DOMESTIC)  # type: ignore[arg-type]
-    with pytest.raises(UserError, match=r"0\.5 to 1\.0"):
+    with pytest.raises(UserError, match=r"0\.5 to 1 "):
         size(PROPANE, 3500.0, "gross", DOMESTIC, 1.4)
 
 

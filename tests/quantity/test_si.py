@@ -186,7 +186,7 @@ def test_size_of_what_flows_is_the_hole() -> None:
             lambda p, s: bl.flow(p, [1e-3, 2e-3], bl.Conditions(gauge_pressure_Pa=[2740.0, -1.0])),
             "above the outlet",
         ),
-        (lambda p, s: bl.flow(p, 1e-3, s, np.array([0.9, 1.2])), "0.5 to 1.0"),
+        (lambda p, s: bl.flow(p, 1e-3, s, np.array([0.9, 1.2])), "0.5 to 1"),
         (lambda p, s: bl.flow(p, 1e-3, s, 0.9, np.array([1, 2])), "1 or more"),
         (lambda p, s: bl.size(p, np.array([1e3, 0.0]), "gross", s), "above 0"),
         (lambda p, s: bl.choices_near(bl.size(p, [1e3, 2e3], "gross", s)), "one orifice"),
