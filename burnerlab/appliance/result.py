@@ -124,9 +124,7 @@ class BurnerConversion:
     from_orifice_m: float = field(metadata=output("present orifice", Kind.DIAMETER))
     from_drill: str = field(metadata=output("present drill"))  # as the file gives it, "" when a bare diameter
     # with the present orifice, gas and pressure
-    from_predicted_gross_W: float = field(
-        metadata=output("calculated, present gas", Kind.POWER, basis="gross")
-    )
+    from_predicted_gross_W: float = field(metadata=output("calculated, present", Kind.POWER, basis="gross"))
     to_orifice_m: float = field(metadata=output("new orifice, exact", Kind.DIAMETER))
     choice: DrillChoice  # the drill taken, one of ``choices``
     # nearest below and above, and close runners-up, by diameter
@@ -136,8 +134,8 @@ class BurnerConversion:
     exact_diameter_ratio: float = field(metadata=output("diameter, exact / present"))
     exact_area_ratio: float = field(metadata=output("area, exact / present"))
     # with the drill taken, at the nominal pressure
-    predicted_gross_W: float = field(metadata=output("calculated, new gas", Kind.POWER, basis="gross"))
-    predicted_net_W: float = field(metadata=output("calculated, new gas", Kind.POWER, basis="net"))
+    predicted_gross_W: float = field(metadata=output("calculated, new", Kind.POWER, basis="gross"))
+    predicted_net_W: float = field(metadata=output("calculated, new", Kind.POWER, basis="net"))
     # at the ends of the supply pressure of the target gas; None when unknown
     predicted_low_gross_W: float | None = field(
         metadata=output("at lowest pressure", Kind.POWER, basis="gross")
@@ -152,19 +150,11 @@ class BurnerConversion:
     headline: Headline = field(metadata=output("what it will burn", is_part=True))
     # the six air figures are None when either gas is declared without a composition
     # stoichiometric dry air at the reference state, present gas at rate
-    from_air_m3_per_s: float | None = field(
-        metadata=output("stoichiometric air, present gas", Kind.REFERENCE_VOLUME_FLOW)
-    )
+    from_air_m3_per_s: float | None = field(metadata=output("air, present gas", Kind.REFERENCE_VOLUME_FLOW))
     # new gas with the drill taken
-    to_air_m3_per_s: float | None = field(
-        metadata=output("stoichiometric air, new gas", Kind.REFERENCE_VOLUME_FLOW)
-    )
-    from_air_kg_per_s: float | None = field(
-        metadata=output("stoichiometric air, present gas, by mass", Kind.MASS_FLOW)
-    )
-    to_air_kg_per_s: float | None = field(
-        metadata=output("stoichiometric air, new gas, by mass", Kind.MASS_FLOW)
-    )
+    to_air_m3_per_s: float | None = field(metadata=output("air, new gas", Kind.REFERENCE_VOLUME_FLOW))
+    from_air_kg_per_s: float | None = field(metadata=output("air, present gas, by mass", Kind.MASS_FLOW))
+    to_air_kg_per_s: float | None = field(metadata=output("air, new gas, by mass", Kind.MASS_FLOW))
     # stoichiometric air per volume of gas, new over old [-]
     air_to_gas_ratio_change: float | None = field(metadata=output("air per gas volume, new / present"))
     # primary aeration old over new, shutter untouched, see aeration.py [-]

@@ -6,16 +6,16 @@ from dataclasses import replace
 
 from burnerlab.appliance.result import BurnerConversion, Conversion, DrillChoice, Headline
 from burnerlab.quantity import System
-from burnerlab.report import altitude, couple
+from burnerlab.quantity.outputs import columns as columns_of
+from burnerlab.report import altitude, couple, unplaced
 from burnerlab.report.basis import Basis, basis_of
-from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, Scale, digits, percent
+from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, Scale, digits, head, percent
 from burnerlab.report.outside import beside_verdict, outside_lines
 from burnerlab.report.parts import Block, Cautions, Column, Points, Section, Table
 from burnerlab.report.wording import clean, lines_of_sheet, name
 from burnerlab.tables.verdict import Verdict
 
 HEAT_INPUT = "heat input"
-ROUGH = ("Primary air drawn in, new / present", "Primary aeration after, shutter untouched")
 
 
 def made_words(at: Headline) -> str:
@@ -104,7 +104,7 @@ def inputs(c: Conversion, system: System) -> Section:
         "As made, above: the tolerance of the drill and the spread of the coefficient, k = 2. "
         f"Evidence: {'; '.join(evidence_words(c))}."
     )
-    blocks = (_input_table(c, system), _choice_table(c, system))
+    blocks = (_input_table(c, system), _choice_table(c, system), *unplaced.table(c, system))
     return Section(key="inputs", title="Heat inputs and drills", lead=lead, blocks=blocks)
 
 
@@ -153,21 +153,27 @@ def _ratio(value: float) -> Cell:
     return Cell(text=digits(value, 4), value=value)
 
 
+def _column(figure: str) -> Column:
+    """The head of a declared figure of a burner."""
+    declared = {column.name: column for column in columns_of(BurnerConversion)}
+    return Column(title=head(declared[figure]), side="right")
+
+
 def _input_table(c: Conversion, system: System) -> Table:
     basis = basis_of(c)
     aimed = c.altitude_policy_factor != 1.0
     turned = any(b.turndown is not None for b in c.burners)
     columns = (
         Column(title="Burner"),
-        Column(title="Rating", side="right"),
-        *([Column(title="Low rate", side="right")] if turned else []),
-        *([Column(title="Aim after the altitude rule", side="right")] if aimed else []),
-        Column(title="Calculated, present", side="right"),
-        Column(title="Calculated, new", side="right"),
-        Column(title="At lowest pressure", side="right"),
-        Column(title="At highest pressure", side="right"),
+        _column("rate_gross_W"),
+        *([_column("low_rate_gross_W")] if turned else []),
+        *([_column("aim_gross_W")] if aimed else []),
+        _column("from_predicted_gross_W"),
+        _column("predicted_gross_W"),
+        _column("predicted_low_gross_W"),
+        _column("predicted_high_gross_W"),
         Column(title=f"Drill, against {_against(c)}", side="right"),
-        Column(title="Area, new / present", side="right"),
+        _column("area_ratio"),
         Column(title="Flow at the orifice"),
     )
     rows = tuple(
@@ -308,13 +314,14 @@ def _ends(d: DrillChoice, basis: Basis, power: Scale) -> Cell:
 def air(c: Conversion, system: System) -> Section:
     """Air each burner needs, before and after; the rough rule of primary air only where nothing better is known."""
     rough = not _calculated(c)
+    rough_columns = ("primary_air_change", "primary_aeration_after") if rough else ()
     columns = (
         Column(title="Burner"),
-        Column(title="Air, present gas", side="right"),
-        Column(title="Air, new gas", side="right"),
-        Column(title="Air, new gas, by mass", side="right"),
-        Column(title="Air per gas volume, new / present", side="right"),
-        *(Column(title=title, side="right") for title in ROUGH if rough),
+        _column("from_air_m3_per_s"),
+        _column("to_air_m3_per_s"),
+        _column("to_air_kg_per_s"),
+        _column("air_to_gas_ratio_change"),
+        *(_column(each) for each in rough_columns),
         Column(title="Gas used", side="right"),
     )
     rows = tuple(

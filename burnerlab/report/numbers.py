@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import get_args
+from typing import Any, get_args
 
 from burnerlab.quantity import Kind, System, in_unit
+from burnerlab.quantity.outputs import Column
 
 PLAIN = (1e-9, 1e12)  # sizes printed in full; beyond them in powers of ten, as no figure of an appliance is
 MOST_MARGIN = 20.0  # beyond it a margin says no more than that the limit is far away
@@ -150,12 +151,53 @@ ALTITUDE = Measure(
 LENGTH = Measure(
     metric=Scale(kind=Kind.LENGTH, unit="mm", places=0), US=Scale(kind=Kind.LENGTH, unit="in", places=2)
 )
+MEASURES: dict[Kind, Measure] = {
+    Kind.POWER: POWER,
+    Kind.DIAMETER: BORE,
+    Kind.ABSOLUTE_PRESSURE: AMBIENT,
+    Kind.REFERENCE_VOLUME_FLOW: VOLUME_FLOW,
+    Kind.MASS_FLOW: MASS_FLOW,
+    Kind.HEATING_VALUE_VOLUME: PER_VOLUME,
+    Kind.HEATING_VALUE_MASS: PER_MASS,
+    Kind.DENSITY: DENSITY,
+    Kind.TEMPERATURE: FLAME_TEMPERATURE,
+    Kind.LENGTH: LENGTH,
+}
 HIGH_FROM_Pa = 10e3  # above this a gauge pressure is printed in kPa and psi
 
 
 def pressure(value_Pa: float) -> Measure:
     """The measure a gauge pressure is printed in: water column when low."""
     return LOW_PRESSURE if abs(value_Pa) < HIGH_FROM_Pa else HIGH_PRESSURE
+
+
+def head(column: Column) -> str:
+    """The label of a declared figure as a head; its basis stands over the table."""
+    label = column.declared.label
+    return label[:1].upper() + label[1:]
+
+
+def declared_cell(column: Column, result: Any, system: System) -> Cell:
+    """A declared figure as the sheet prints its kind, in both systems.
+
+    >>> from burnerlab.appliance import convert, demonstration
+    >>> from burnerlab.quantity.outputs import columns
+    >>> gas = convert(demonstration(), "propane", 2740.0).to_gas
+    >>> [declared_cell(c, gas, "metric").text for c in columns(type(gas)) if c.name in ("density_kg_per_m3", "source")]
+    ['1.894 kg/m3', 'burnerlab library: Definition']
+    """
+    value, declared = column.of(result), column.declared
+    if value is None:
+        return Cell(text="not evaluated")
+    if declared.kind is Kind.GAUGE_PRESSURE:
+        return pressure(value).show(value, system)
+    if declared.kind in MEASURES and not column.ends:
+        return (ALTITUDE if declared.unit == "m" else MEASURES[declared.kind]).show(value, system)
+    if declared.kind is Kind.FRACTION and not column.ends and not declared.is_change:
+        return Cell(text=f"{100 * value:.2f} %", value=100 * value, unit="%")
+    if isinstance(value, float) and declared.kind is None:
+        return Cell(text=f"{digits(value, 4)} {declared.unit}".strip(), value=value, unit=declared.unit)
+    return Cell(text=column.text(result, system))
 
 
 def margin_text(margin: float, significant: int = 3) -> str:

@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from burnerlab.appliance.result import Conversion, Finding, NotEvaluated, WorkedStep
 from burnerlab.quantity import System
-from burnerlab.report import altitude, burners, checks, couple, evaluated, layout_sections, wording
+from burnerlab.quantity.outputs import columns as columns_of
+from burnerlab.report import altitude, burners, checks, couple, evaluated, layout_sections, unplaced, wording
 from burnerlab.report.basis import basis_of
 from burnerlab.report.numbers import (
     ALTITUDE,
     AMBIENT,
-    DENSITY,
-    FLAME_TEMPERATURE,
     MASS_FLOW,
-    PER_MASS,
-    PER_VOLUME,
     POWER,
     TEMPERATURE,
     VOLUME_FLOW,
     Cell,
-    Measure,
+    declared_cell,
     digits,
     percent,
     pressure,
@@ -32,15 +29,8 @@ from burnerlab.report.wording import clean, name
 from burnerlab.tables.cautions import cautions
 from burnerlab.tables.verdict import Verdict
 
-ROWS_OF_GASES: tuple[tuple[str, str, Measure], ...] = (
-    ("Wobbe index, gross", "gross_wobbe_J_per_m3", PER_VOLUME),
-    ("Wobbe index, net", "net_wobbe_J_per_m3", PER_VOLUME),
-    ("Heating value, gross, per volume", "gross_heating_value_J_per_m3", PER_VOLUME),
-    ("Heating value, net, per volume", "net_heating_value_J_per_m3", PER_VOLUME),
-    ("Heating value, gross, per mass", "gross_heating_value_J_per_kg", PER_MASS),
-    ("Heating value, net, per mass", "net_heating_value_J_per_kg", PER_MASS),
-    ("Density", "density_kg_per_m3", DENSITY),
-)
+OF_GASES_ELSEWHERE = frozenset({"name", "title", "kind", "composition", "family", "source", "is_special"})
+"""Figures of a gas that stand under the job, or below the others in the table of the two gases."""
 CHECKLIST = "A checklist, in the order of the work: a qualified person does and signs each item."
 
 
@@ -131,6 +121,7 @@ def _job(c: Conversion, system: System) -> Section:
         _place("Place of use", c.altitude_m, c.ambient_pressure_Pa, system),
         _place("Place of the present setting", c.from_altitude_m, c.from_ambient_pressure_Pa, system),
         Fact(label="Gas temperature at the orifice", cell=TEMPERATURE.show(c.gas_temperature_K, system)),
+        *unplaced.facts(c, system),
     )
     lead = "What was asked. Pressures are gauge, at the appliance manifold, with the burners on."
     return Section(key="job", title="Job", lead=lead, blocks=(Facts(rows=rows),))
@@ -182,29 +173,22 @@ def _basis(c: Conversion, system: System) -> Section:
 
 
 def _gases(c: Conversion, system: System) -> Table:
-    def row(label: str, field: str, measure: Measure) -> tuple[Cell, ...]:
-        return (
-            Cell(text=label),
-            *(measure.show(getattr(gas, field), system) for gas in (c.from_gas, c.to_gas)),
-        )
-
-    def plain(label: str, texts: list[str]) -> tuple[Cell, ...]:
-        return (Cell(text=label), *(Cell(text=text) for text in texts))
-
+    """Every figure declared of a gas, both gases side by side."""
     both = (c.from_gas, c.to_gas)
-    air = [g.stoichiometric_air_m3_per_m3 for g in both]
-    dry = [g.ultimate_CO2 for g in both]
     rows = (
-        *(row(*entry) for entry in ROWS_OF_GASES),
-        plain("Relative density (air = 1)", [digits(g.relative_density, 4) for g in both]),
-        plain("Stoichiometric air, volume per volume", [_or_not(a, lambda v: digits(v, 4)) for a in air]),
-        plain(
-            "Carbon dioxide of the dry products, no excess air",
-            [_or_not(d, lambda v: f"{100 * v:.2f} %") for d in dry],
+        *(
+            (
+                Cell(text=column.label[:1].upper() + column.label[1:]),
+                *(declared_cell(column, gas, system) for gas in both),
+            )
+            for column in columns_of(type(c.to_gas))
+            if column.name not in OF_GASES_ELSEWHERE
         ),
-        row("Adiabatic flame temperature, no excess air", "adiabatic_flame_temperature_K", FLAME_TEMPERATURE),
-        plain("Composition, mole fraction", [_composition(dict(g.composition)) for g in both]),
-        plain("Data from", [clean(g.source) for g in both]),
+        (
+            Cell(text="Composition, mole fraction"),
+            *(Cell(text=_composition(dict(g.composition))) for g in both),
+        ),
+        (Cell(text="Data from"), *(Cell(text=clean(g.source)) for g in both)),
     )
     columns = (
         Column(title="Property"),
@@ -212,10 +196,6 @@ def _gases(c: Conversion, system: System) -> Table:
         Column(title=f"New: {name(c.to_gas.title)}"),
     )
     return Table(caption="The two gases", columns=columns, rows=rows)
-
-
-def _or_not(value: float | None, show: Callable[[float], str]) -> str:
-    return "not evaluated" if value is None else show(value)
 
 
 def _composition(fractions: dict[str, float]) -> str:

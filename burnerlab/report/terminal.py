@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from burnerlab.appliance.result import BurnerConversion, Conversion, Finding
 from burnerlab.appliance.tolerances import ENTERED
 from burnerlab.quantity import System
-from burnerlab.report import altitude, couple, sections
+from burnerlab.report import altitude, couple, sections, unplaced
 from burnerlab.report.basis import basis_of
 from burnerlab.report.burners import (
     HEAT_INPUT,
@@ -298,6 +298,7 @@ def _lines(c: Conversion, system: System, has_sheet: bool) -> list[Text]:
         f"As made: drill and coefficient, k = 2. Evidence: {'; '.join(evidence_words(c))}.",
         f"Band {band_words(c)} ({_band_source(c)}), heat inputs {basis.word}; volumes at: {clean(c.reference)}.",
         *(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets),
+        *unplaced.lines(c, system),
     ]
     lines = [Text(text) for text in texts]
     lines += [Text(text, style="bold") for text in _attention(c, has_sheet)]
