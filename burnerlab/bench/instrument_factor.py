@@ -8,8 +8,8 @@ from typing import Literal
 
 from burnerlab.bench.budget import Instrument, Quantity
 from burnerlab.quantity.error import Problem
+from burnerlab.quantity.inputs import input_row
 
-POSSIBLE_FACTOR = (0.8, 1.25)  # beyond it the instrument is defective, or the factor is that of another thing
 POSSIBLE_U = (0.0, 0.1)
 ROW_WITHOUT = {"meter": "gas meter", "scale": "scale"}  # error of an instrument without a factor
 
@@ -47,13 +47,11 @@ def factor_quantity(
 def factor_problems(key: str, factor: float | None, standard_uncertainty: float | None) -> list[Problem]:
     """What cannot be: a factor far from 1, an uncertainty without a factor."""
     problems = []
-    low, high = POSSIBLE_FACTOR
-    if factor is not None and not low <= factor <= high:
+    possible = input_row(key.replace(" ", "_"))
+    if factor is not None and not possible.holds(factor):
         fix = "give true over shown; a meter that counts 1 % too little has 1.01"
-        accepted = f"{low:g} to {high:g}"
-        problems.append(
-            Problem("is not a factor of a certificate", f"{factor:g}", key, accepted=accepted, fix=fix)
-        )
+        what, accepted = "is not a factor of a certificate", possible.span
+        problems.append(Problem(what, f"{factor:g}", key, accepted=accepted, fix=fix))
     if standard_uncertainty is not None:
         if factor is None:
             problems.append(Problem("belongs to a factor, and none is given", key=f"{key} uncertainty"))

@@ -135,7 +135,7 @@ def _own(path: str | None) -> Path | None:
 
 def _explanation(appliance: Appliance, given: dict[str, Any]) -> Explanation:
     from burnerlab.bench.explain import explain
-    from burnerlab.cli.measured_options import low_rate_note
+    from burnerlab.cli.bench_inputs import low_rate_note
 
     readings, other, own = together(
         lambda: _readings(appliance, given), lambda: _other(given), lambda: _own(given["causes"])

@@ -422,7 +422,7 @@ def test_the_command_takes_a_meter_factor() -> None:
 @pytest.mark.parametrize(
     ("more", "words"),
     [
-        (("--meter-factor", "98.5"), "0.8 to 1.25"),
+        (("--meter-factor", "98.5"), "80.0 % to 125 %"),
         (("--meter-factor-uncertainty", "0.4 %"), "none is given"),
         (("--meter-factor", "1.01", "--meter-factor-uncertainty", "40 %"), "at most 10 %"),
     ],

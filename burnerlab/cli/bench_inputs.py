@@ -1,0 +1,407 @@
+"""Inputs of the commands of the bench: the unit under test, what its gas is worth, its rating, times and factors."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from burnerlab.cli.inputs import APPLIANCE, GAS, above_outlet, gas_group, read_own_table
+from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import Group, Input, as_written, input_row, together
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance, Tolerance
+    from burnerlab.bench.decision import DecisionRule, Rating
+    from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState
+    from burnerlab.bench.stop import StopNotice
+    from burnerlab.gas import DeclaredGas, Gas
+    from burnerlab.quantity import HeatingValue, Rate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchUnit:
+    """The unit under test by its project file, None without one, and the burner that was on."""
+
+    appliance: Appliance | None
+    burner: str | None
+    low: bool = False
+
+    def stops(self, measured: InputMeasured, state: RatingState | None) -> tuple[StopNotice, ...]:
+        """What a measured heat input of this burner raises."""
+        from burnerlab.bench.stop_rules import measured_stops
+
+        pressure = None if state is None else state.test_gauge_pressure_Pa
+        return measured_stops(measured, self.appliance, self.burner, pressure, low=self.low)
+
+    def compared(self, measured: InputMeasured) -> InputMeasured:
+        """What was measured beside the rating of the file, with what is to be said where both differ."""
+        from burnerlab.bench.model_file import with_file_comparison
+
+        if self.appliance is None:
+            return measured
+        measured = with_file_comparison(measured, self.appliance, self.burner, low=self.low)
+        near = () if self.low else low_rate_note(self.appliance, self.burner, measured.heat_input_gross_W)
+        return replace(measured, notes=(*near, *measured.notes))
+
+
+def low_rate_note(appliance: Appliance, burner: str | None, gross_W: float) -> tuple[str, ...]:
+    """The note of a reading, taken as one at full, that lies near the low rate of the file."""
+    from burnerlab.bench.model_file import near_low_rate
+
+    near = near_low_rate(appliance, burner, gross_W)
+    return (f"{near} then add --low-rate",) if near else ()
+
+
+def _unit(file: Appliance | None, burner: str | None, low_rate: bool) -> BenchUnit:
+    from burnerlab.bench.expected import each_burner
+
+    if file is not None and burner is not None:
+        each_burner(file, burner)
+    return BenchUnit(appliance=file, burner=burner, low=low_rate)
+
+
+def _needs_file(written: Mapping[str, Any]) -> Iterator[Problem]:
+    if "file" in written:
+        return
+    if "burner" in written:
+        yield Problem("needs the project file beside it", written["burner"], "--burner")
+    if written.get("low_rate"):
+        yield Problem("needs the project file, which names the low rate", key="--low-rate")
+
+
+UNIT = Group(
+    make=_unit,
+    inputs=(
+        replace(APPLIANCE, metavar="[FILE]", is_needed=False),
+        Input(
+            name="burner",
+            reader=as_written,
+            metavar="NAME",
+            help="Burner of FILE that was on, one of the kind; else all were.",
+        ),
+        Input(
+            name="low_rate",
+            is_flag=True,
+            help="Read at the low rate, by the turndown in FILE; it is held against that.",
+        ),
+    ),
+    rules=_needs_file,
+)
+"""The unit under test, whose gas, rating, band and pressures hold where no option says another: ``BenchUnit``."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bill:
+    """A gas known by its heating value alone."""
+
+    value: HeatingValue
+    net_to_gross: float | None
+
+
+def _is_bill(written: Mapping[str, Any]) -> bool:
+    return "heating_value" in written and not {"relative_density", "gas", "mix"} & written.keys()
+
+
+def _gas_rules(written: Mapping[str, Any]) -> Iterator[Problem]:
+    if GAS.rules is not None and not _is_bill(written):
+        yield from GAS.rules(written)
+
+
+def _gas_or_bill(**texts: Any) -> Gas | DeclaredGas | Bill:
+    if not _is_bill({name: text for name, text in texts.items() if text is not None}):
+        made: Gas | DeclaredGas = GAS.make(**texts)
+        return made
+    from burnerlab.quantity import read_heating_value
+
+    value = read_heating_value(texts["heating_value"], key="--heating-value")
+    return Bill(value=value, net_to_gross=_net_to_gross(value, texts["net_heating_value"], texts["family"]))
+
+
+def _net_to_gross(value: HeatingValue, net_text: str | None, family: str | None) -> float | None:
+    """Net over gross of a bill, by its net heating value or its family; None where neither is named."""
+    from burnerlab.quantity import read_heating_value
+    from burnerlab.tables import rows
+
+    if net_text is not None:
+        net = read_heating_value(net_text, key="--net-heating-value")
+        if (net.per, net.reference, net.basis, value.basis) != (value.per, value.reference, "net", "gross"):
+            fix = "state both alike, one gross and one net"
+            raise UserError(Problem("does not go with --heating-value", key="--net-heating-value", fix=fix))
+        return net.value / value.value
+    if family is None:
+        return None
+    known = {row["family"]: float(row["net_to_gross"]) for row in rows("declared_families")}
+    if family not in known:
+        raise UserError(Problem("no family of that name", family, "--family", accepted=", ".join(known)))
+    return known[family]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatSource:
+    """Gas or bill, the state of the standard volume, and the limits of error."""
+
+    gas: Gas | DeclaredGas | Bill | None  # None: that of the project file
+    at: str | None
+    half_width: float | None  # of the heating value [-]
+    instruments: Path | None
+
+    def content(self, unit: BenchUnit) -> HeatContent:
+        """What a cubic metre and a kilogram are worth. Raises UserError for a bill that does not say its basis."""
+        from burnerlab.bench.heat import billed_heat_content, heat_content
+        from burnerlab.cli.takes import written
+        from burnerlab.gas import DeclaredGas
+        from burnerlab.quantity import PRESETS, ReferenceState
+
+        if isinstance(self.gas, Bill):
+            bill = self.gas
+            try:
+                return billed_heat_content(bill.value, bill.net_to_gross, self.half_width, self.instruments)
+            except UserError as error:
+                text, key = written("heating_value"), "--heating-value"
+                raise UserError([replace(p, value=text, key=key) for p in error.problems]) from None
+        gas = self.gas
+        if gas is None:
+            assert unit.appliance is not None  # a rule of the inputs
+            gas = unit.appliance.supply.gas
+        if self.at is not None:
+            reference = ReferenceState.read(self.at, key="--at")
+        else:
+            reference = gas.reference if isinstance(gas, DeclaredGas) else PRESETS["ISO_15_15"]
+        return heat_content(gas, reference, self.half_width, self.instruments)
+
+
+def _bill_states_its_own(written: Mapping[str, Any]) -> Iterator[Problem]:
+    if _is_bill(written) and "at" in written:
+        yield Problem("a heating value states its own", value=written["at"], key="--at")
+
+
+def _heat_source(
+    gas: Gas | DeclaredGas | Bill | None,
+    at: str | None,
+    heating_value_uncertainty: float | None,
+    instruments: Path | None,
+) -> HeatSource:
+    return HeatSource(gas=gas, at=at, half_width=heating_value_uncertainty, instruments=instruments)
+
+
+HEAT = Group(
+    make=_heat_source,
+    parts={"gas": replace(gas_group(is_optional=True), make=_gas_or_bill, rules=_gas_rules)},
+    inputs=(
+        Input(
+            name="at",
+            reader=as_written,
+            metavar="STATE",
+            help="State of the standard volume; a declared gas has its own.",
+        ),
+        Input(name="heating_value_uncertainty", metavar="SHARE", help='Half width: "0.5 %".'),
+        Input(
+            name="instruments",
+            reader=read_own_table,
+            metavar="FILE",
+            help="CSV of your own limits of error.",
+        ),
+    ),
+    rules=_bill_states_its_own,
+)
+"""What the gas is worth: ``HeatSource``."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rated:
+    """The rating and its band, and the gas and pressure they are for."""
+
+    rating: Rate | None
+    unit: str  # in which sentences print it
+    tolerance: Tolerance | None
+    rule: DecisionRule
+    gas: Gas | DeclaredGas | None
+    gauge_pressure_Pa: float | None
+    test_gauge_pressure_Pa: float | None
+
+    def of(self, unit: BenchUnit) -> Rating | None:
+        """Rating and band of the options, else those of the project file; None without either."""
+        from burnerlab.appliance import read_tolerance
+        from burnerlab.bench.decision import Rating
+        from burnerlab.bench.model_file import rating_of
+
+        own = None
+        if unit.appliance is not None:
+            own = rating_of(unit.appliance, unit.burner, self.rule, low=unit.low)
+        band = self.tolerance or (own.tolerance if own else read_tolerance("default"))
+        if self.rating is None:
+            return None if own is None else replace(own, tolerance=band)
+        assert self.rating.basis is not None  # its reader refuses one without
+        return Rating(
+            heat_input_W=self.rating.power_W,
+            basis=self.rating.basis,
+            tolerance=band,
+            rule=self.rule,
+            unit=self.unit,
+            words="rating" if own is None else own.words,
+        )
+
+    def state(self, unit: BenchUnit) -> RatingState | None:
+        """Gas and pressure of rating and test; a pressure read alone is brought to that of the project file."""
+        from burnerlab.bench.heat import RatingState
+
+        if self.gas is None and self.gauge_pressure_Pa is None and self.test_gauge_pressure_Pa is None:
+            return None
+        rated = self.gauge_pressure_Pa
+        if rated is None and self.test_gauge_pressure_Pa is not None and unit.appliance is not None:
+            rated = unit.appliance.supply.gauge_pressure_Pa
+        return RatingState(
+            gas=self.gas, gauge_pressure_Pa=rated, test_gauge_pressure_Pa=self.test_gauge_pressure_Pa
+        )
+
+
+def read_based_rate(text: Any, key: str) -> Rate:
+    """A heat input that says gross or net."""
+    from burnerlab.quantity import read_rate, said_basis
+
+    rate = read_rate(text, key=key)
+    said_basis(rate.basis, text, key=key)
+    return rate
+
+
+def _read_band(text: Any, key: str) -> Tolerance:
+    from burnerlab.appliance import read_tolerance
+
+    return read_tolerance(text, key=key)
+
+
+def _read_rule(text: Any, key: str) -> DecisionRule:
+    from burnerlab.bench.decision import decision_rule
+
+    return decision_rule(text)
+
+
+def read_library_gas(text: Any, key: str) -> Gas | DeclaredGas:
+    """A gas of the library, or of a file."""
+    from burnerlab.gas import load
+
+    return load(text, key=key)
+
+
+def _rated(
+    rating: Rate | None,
+    tolerance: Tolerance | None,
+    rule: DecisionRule,
+    rated_gas: Gas | DeclaredGas | None,
+    rated_pressure: float | None,
+    manifold_pressure: float | None,
+) -> Rated:
+    from burnerlab.cli.takes import written
+
+    return Rated(
+        rating=rating,
+        unit="kW" if "W" in written("rating") else "kBtu/h",
+        tolerance=tolerance,
+        rule=rule,
+        gas=rated_gas,
+        gauge_pressure_Pa=rated_pressure,
+        test_gauge_pressure_Pa=manifold_pressure,
+    )
+
+
+RATED = Group(
+    make=_rated,
+    inputs=(
+        Input(name="rating", reader=read_based_rate, metavar="RATE", help='Of the plate: "15 kBtu/h gross".'),
+        Input(
+            name="tolerance",
+            reader=_read_band,
+            metavar="SHARE",
+            help='Band: "5 %", or the name of one; else that of FILE, or default.',
+        ),
+        Input(
+            name="rule",
+            reader=_read_rule,
+            metavar="NAME",
+            default="simple",
+            help="Rule of decision: simple or guard.",
+        ),
+        Input(
+            name="rated_gas",
+            reader=read_library_gas,
+            metavar="NAME",
+            help="Gas of the rating, to correct to it by Wobbe index.",
+        ),
+        Input(
+            name="rated_pressure",
+            reader=above_outlet,
+            metavar="P",
+            help="Manifold pressure of the rating, gauge.",
+        ),
+        Input(name="manifold_pressure", reader=above_outlet, metavar="P", help="As read at the test, gauge."),
+    ),
+)
+"""The rating, its band, the rule of decision, and the gas and pressure it is for: ``Rated``."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingBasis:
+    """What a heat input is measured on and held against."""
+
+    unit: BenchUnit
+    heat: HeatContent
+    rating: Rating | None
+    state: RatingState | None
+    instruments: Path | None
+
+
+def _basis(unit: BenchUnit, source: HeatSource, rated: Rated) -> ReadingBasis:
+    heat, rating = together(lambda: source.content(unit), lambda: rated.of(unit))
+    return ReadingBasis(
+        unit=unit, heat=heat, rating=rating, state=rated.state(unit), instruments=source.instruments
+    )
+
+
+def _names_a_gas(written: Mapping[str, Any]) -> Iterator[Problem]:
+    if not {"file", "gas", "mix", "heating_value", "relative_density"} & written.keys() and GAS.rules:
+        yield from GAS.rules({})
+
+
+BASIS = Group(make=_basis, parts={"unit": UNIT, "source": HEAT, "rated": RATED}, rules=_names_a_gas)
+"""Unit, heat content, rating and its state: ``ReadingBasis``."""
+
+
+def standard_uncertainty(text: Any, key: str) -> float:
+    """A relative standard uncertainty [-] from an expanded one (95 %)."""
+    from burnerlab.bench.budget import COVERAGE, coverage_factor
+
+    expanded = input_row("expanded_uncertainty").read(text, key)
+    return float(expanded / float(coverage_factor(float("inf"), COVERAGE)))
+
+
+def factor_inputs(instrument: str, help_of_factor: str, example: str) -> tuple[Input, Input]:
+    """Factor and uncertainty of the certificate of a ``meter`` or ``scale``."""
+    name = f"{instrument}_factor"
+    return (
+        Input(name=name, metavar="F", help=help_of_factor),
+        Input(
+            name=f"{name}_uncertainty",
+            reader=standard_uncertainty,
+            metavar="SHARE",
+            help=f'Of that factor, expanded (95 %): "{example}".',
+        ),
+    )
+
+
+def other_load_input(help: str) -> Input:
+    """What something else burned meanwhile, with its basis."""
+    return Input(name="other_load", reader=read_based_rate, metavar="RATE", help=help)
+
+
+def gross_W(rate: Rate | None, heat: HeatContent) -> float:
+    """A heat input on the gross basis [W]; 0 for none."""
+    if rate is None:
+        return 0.0
+    return rate.power_W / (1.0 if rate.basis == "gross" else heat.net_to_gross)
+
+
+def wanted_input(help: str) -> Input:
+    """The expanded uncertainty that is wanted."""
+    return Input(name="wanted", of="expanded_uncertainty", metavar="SHARE", help=help)
