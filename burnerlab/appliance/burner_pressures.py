@@ -68,17 +68,19 @@ def _ends_note(appliance: Appliance) -> tuple[str, ...]:
 
 def _pressures(which: Which, found: Operation, more: tuple[str, ...]) -> Pressures:
     alone = {one.burner: one for one in found.alone}
-    dearest = next((one for one in found.elements if one.name == found.binding), None)
+    dearest = next((one for one in found.elements if one.name == found.binding_element), None)
     return Pressures(
         which_gas=which,
         gas=found.gas,
-        nominal_gauge_pressure_Pa=found.nominal_pressure_Pa,
-        manifold_gauge_pressure_Pa=found.manifold_pressure_Pa,
+        nominal_gauge_pressure_Pa=found.nominal_gauge_pressure_Pa,
+        manifold_gauge_pressure_Pa=found.manifold_gauge_pressure_Pa,
         burners=tuple(
             PressureAt(
                 burner=burner.name,
-                gauge_pressure_all_on_Pa=burner.pressure_Pa,
-                gauge_pressure_alone_Pa=alone[burner.name].pressure_Pa if burner.name in alone else None,
+                gauge_pressure_all_on_Pa=burner.gauge_pressure_Pa,
+                gauge_pressure_alone_Pa=alone[burner.name].gauge_pressure_Pa
+                if burner.name in alone
+                else None,
                 heat_input_all_on_gross_W=burner.heat_input_gross_W,
                 heat_input_alone_gross_W=alone[burner.name].heat_input_gross_W
                 if burner.name in alone
@@ -90,7 +92,7 @@ def _pressures(which: Which, found: Operation, more: tuple[str, ...]) -> Pressur
             )
             for burner in found.burners
         ),
-        binding=found.binding,
+        binding=found.binding_element,
         binding_drop_Pa=dearest.drop_Pa if dearest else None,
         notes=(*more, *found.notes),
         evidence=found.evidence,

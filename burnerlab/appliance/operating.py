@@ -43,16 +43,16 @@ def report(plant: Plant, on: tuple[str, ...], cases: tuple[str, ...], solution: 
         appliance=plant.appliance.name,
         gas=plant.appliance.supply.gas.name,
         on=on,
-        nominal_pressure_Pa=plant.nominal_Pa,
-        manifold_pressure_Pa=float(solution.manifold_pressure_Pa[ASKED]) - plant.ambient_Pa,
+        nominal_gauge_pressure_Pa=plant.nominal_Pa,
+        manifold_gauge_pressure_Pa=float(solution.manifold_pressure_Pa[ASKED]) - plant.ambient_Pa,
         ambient_pressure_Pa=plant.ambient_Pa,
         gas_temperature_K=plant.appliance.supply.gas_temperature_K,
         mass_flow_kg_per_s=float(solution.trunk_flow_kg_per_s[ASKED]),
         heat_input_gross_W=sum(b.heat_input_gross_W * b.count for b in burners),
         heat_input_net_W=sum(b.heat_input_net_W * b.count for b in burners),
-        burners=burners,
+        burners=_beside_alone(burners, alone),
         elements=elements,
-        binding=_binding(elements),
+        binding_element=_binding(elements),
         lowest=lowest,
         highest=highest,
         findings=tuple(_findings(plant, burners, elements, lowest, highest, solution)),
@@ -95,8 +95,8 @@ def _burner(
         index=j,
         count=burner.count,
         on=burns,
-        pressure_Pa=absolute - plant.ambient_Pa,
-        tap_pressure_Pa=float(solution.tap_pressure_Pa[ASKED, j]) - plant.ambient_Pa,
+        gauge_pressure_Pa=absolute - plant.ambient_Pa,
+        tap_gauge_pressure_Pa=float(solution.tap_pressure_Pa[ASKED, j]) - plant.ambient_Pa,
         mass_flow_kg_per_s=flow,
         heat_input_gross_W=gross,
         heat_input_net_W=flow * _heat(plant, "net"),
@@ -105,6 +105,22 @@ def _burner(
         nominal_gross_W=nominal[j],
         from_nominal=gross / nominal[j] - 1.0 if burns else None,
         choked=burns and bool(nozzle.choked(absolute - plant.ambient_Pa, plant.ambient_Pa, k)),
+    )
+
+
+def _beside_alone(
+    burners: tuple[BurnerOperation, ...], alone: tuple[Alone, ...]
+) -> tuple[BurnerOperation, ...]:
+    """Each burner with its deviation when every other one is off, where it is on and that is known."""
+    heat_W = {one.burner: one.heat_input_gross_W for one in alone}
+    return tuple(
+        replace(
+            burner,
+            deviation_alone=(1.0 + burner.deviation) * heat_W[burner.name] / burner.heat_input_gross_W - 1.0,
+        )
+        if burner.name in heat_W and burner.deviation is not None and burner.heat_input_gross_W > 0.0
+        else burner
+        for burner in burners
     )
 
 
@@ -125,7 +141,9 @@ def _elements(
         passing = pipe_flow(run.pipe, flow, before, density, plant.stream.viscosity_Pa_s, own.supply_limits)
         gauge = before - plant.ambient_Pa
         beside = beside_formulas(passing, plant.appliance.supply.gas, gauge, own.friction_formulas)
-        found.append(replace(_run(passing, run.kind, plant.ambient_Pa), formulas=beside))
+        found.append(
+            replace(_run(passing, run.kind, plant.ambient_Pa), flow_by_formula_over_this=dict(beside))
+        )
     if plant.regulator is not None and plant.regulator_is_last:
         found.append(_regulator(plant, along[-2] - plant.ambient_Pa, along[-1] - plant.ambient_Pa, flow))
     found += [*_manifold(plant, solution, burners), *_valve(plant, burners)]
@@ -138,8 +156,8 @@ def _regulator(plant: Plant, inlet_Pa: float | None, outlet_Pa: float, flow: flo
         if plant.regulator and plant.regulator.name
         else "regulator",
         kind="regulator",
-        inlet_pressure_Pa=inlet_Pa,
-        outlet_pressure_Pa=outlet_Pa,
+        inlet_gauge_pressure_Pa=inlet_Pa,
+        outlet_gauge_pressure_Pa=outlet_Pa,
         drop_Pa=None if inlet_Pa is None else inlet_Pa - outlet_Pa,
         mass_flow_kg_per_s=flow,
         reynolds=None,
@@ -154,8 +172,8 @@ def _run(passing: PipeFlow, kind: str, ambient_Pa: float) -> ElementDrop:
     return ElementDrop(
         name=kind,
         kind=kind,
-        inlet_pressure_Pa=gauge,
-        outlet_pressure_Pa=gauge - passing.drop_Pa,
+        inlet_gauge_pressure_Pa=gauge,
+        outlet_gauge_pressure_Pa=gauge - passing.drop_Pa,
         drop_Pa=passing.drop_Pa,
         mass_flow_kg_per_s=passing.mass_flow_kg_per_s,
         reynolds=passing.reynolds,
@@ -184,9 +202,9 @@ def _manifold(plant: Plant, solution: Solution, burners: tuple[BurnerOperation, 
         ElementDrop(
             name="manifold",
             kind="manifold",
-            inlet_pressure_Pa=gauge,
-            outlet_pressure_Pa=last.tap_pressure_Pa,
-            drop_Pa=gauge - last.tap_pressure_Pa,
+            inlet_gauge_pressure_Pa=gauge,
+            outlet_gauge_pressure_Pa=last.tap_gauge_pressure_Pa,
+            drop_Pa=gauge - last.tap_gauge_pressure_Pa,
             mass_flow_kg_per_s=flow,
             reynolds=re,
             regime=regime,
@@ -204,14 +222,14 @@ def _valve(plant: Plant, burners: tuple[BurnerOperation, ...]) -> list[ElementDr
     lit = [b for b in burners if b.on and np.isfinite(plant.taps[b.index].valve_area_m2)]
     if not lit:
         return []
-    dearest = max(lit, key=lambda b: b.tap_pressure_Pa - b.pressure_Pa)
+    dearest = max(lit, key=lambda b: b.tap_gauge_pressure_Pa - b.gauge_pressure_Pa)
     return [
         ElementDrop(
             name=f"valve of {dearest.name}",
             kind="valve",
-            inlet_pressure_Pa=dearest.tap_pressure_Pa,
-            outlet_pressure_Pa=dearest.pressure_Pa,
-            drop_Pa=dearest.tap_pressure_Pa - dearest.pressure_Pa,
+            inlet_gauge_pressure_Pa=dearest.tap_gauge_pressure_Pa,
+            outlet_gauge_pressure_Pa=dearest.gauge_pressure_Pa,
+            drop_Pa=dearest.tap_gauge_pressure_Pa - dearest.gauge_pressure_Pa,
             mass_flow_kg_per_s=dearest.mass_flow_kg_per_s,
             reynolds=None,
             regime="",
@@ -248,7 +266,7 @@ def _worst(
         Worst(
             case=case,
             burner=names[j],
-            pressure_Pa=float(solution.orifice_pressure_Pa[i, j]) - plant.ambient_Pa,
+            gauge_pressure_Pa=float(solution.orifice_pressure_Pa[i, j]) - plant.ambient_Pa,
             heat_input_gross_W=float(gross[i, j]),
             from_nominal=float(gross[i, j]) / nominal[j] - 1.0,
             deviation=float(gross[i, j]) / aims[j] - 1.0,
@@ -273,7 +291,7 @@ def _alone(plant: Plant, cases: tuple[str, ...], solution: Solution) -> tuple[Al
     return tuple(
         Alone(
             burner=burner.name,
-            pressure_Pa=float(solution.orifice_pressure_Pa[first + j, j]) - plant.ambient_Pa,
+            gauge_pressure_Pa=float(solution.orifice_pressure_Pa[first + j, j]) - plant.ambient_Pa,
             heat_input_gross_W=float(solution.flow_kg_per_s[first + j, j]) * _heat(plant, "gross"),
         )
         for j, burner in enumerate(plant.appliance.burners)
@@ -361,7 +379,7 @@ def _findings(
         return [*found, supply_findings.no_train()]
     found += supply_findings.of_piping(elements, plant.nominal_Pa, own)
     if plant.regulator is not None:
-        inlet = next(e.inlet_pressure_Pa for e in elements if e.kind == "regulator")
+        inlet = next(e.inlet_gauge_pressure_Pa for e in elements if e.kind == "regulator")
         flow = float(solution.trunk_flow_kg_per_s[ASKED])
         given, table = plant.train.regulator, plant.appliance.tables.regulators
         assert given is not None

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from burnerlab.appliance.headline import (
     Share,
@@ -20,6 +20,8 @@ from burnerlab.appliance.steps import discharge_of, law_of
 from burnerlab.appliance.verdict import check, judge, judge_interval
 from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.flow import Conditions, flow
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.verdict import Verdict
 
 HEAT_INPUT = "heat input"
@@ -31,15 +33,18 @@ TOGETHER, ALONE, NOMINAL = "", "alone", "at the nominal pressure"
 class RatedInput:
     """The heat input of one burner, or of all that are on, against its aim: the rating after the altitude policy."""
 
-    burner: str  # "" all that are on
-    case: str  # "" with the others that are on, "alone", "at the nominal pressure"
-    heat_input_gross_W: float
-    aim_gross_W: float
-    deviation: float  # [-]
-    verdict: Verdict
+    burner: str = field(metadata=output("burner"))
+    """"" all that are on."""
+    case: str = field(metadata=output("case"))
+    """"" with the others that are on, "alone", "at the nominal pressure"."""
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    aim_gross_W: float = field(metadata=output("aim", Kind.POWER, basis="gross"))
+    deviation: float = field(metadata=output("deviation", Kind.FRACTION, is_change=True))
+    verdict: Verdict = field(metadata=output("verdict"))
 
     @property
-    def overfires(self) -> bool:
+    @computed_output("possible overfire")
+    def possible_overfire(self) -> bool:
         """Whether it lies above its band."""
         return self.verdict == Verdict.OUTSIDE and self.deviation > 0.0
 
@@ -51,7 +56,7 @@ class RatedInput:
         'ring alone +80.0 %: OUTSIDE; possible overfire'
         """
         who = " ".join(filter(None, (self.burner, self.case)))
-        danger = "; possible overfire" if self.overfires else ""
+        danger = "; possible overfire" if self.possible_overfire else ""
         return f"{who} {100 * self.deviation:+.1f} %: {self.verdict.emphatic}{danger}".strip()
 
 
@@ -128,7 +133,7 @@ def nominal_inputs(appliance: Appliance, names: Sequence[str]) -> Iterator[tuple
         used = discharge_of(orifice, stream, None, appliance.tables)
         found = rated_burner(appliance, burner, NOMINAL, stream.heat_input_gross_W, used)
         spread = unit_spread(used, drill_band(orifice, appliance.tables), orifice.diameter_m)
-        danger = ": possible overfire" if found.overfires else ""
+        danger = ": possible overfire" if found.possible_overfire else ""
         yield (
             found,
             check(
@@ -152,7 +157,7 @@ def worst_first(inputs: Sequence[RatedInput]) -> tuple[RatedInput, ...]:
     return tuple(
         sorted(
             (one for one in inputs if one.burner != EVERY),
-            key=lambda one: (not one.overfires, one.verdict.rank, -abs(one.deviation)),
+            key=lambda one: (not one.possible_overfire, one.verdict.rank, -abs(one.deviation)),
         )
     )
 
@@ -161,13 +166,13 @@ def worst_words(inputs: Sequence[RatedInput]) -> tuple[tuple[str, str], ...]:
     """The worst burner in words; where it overfires and another burns less than its band, that one too."""
     ranked = worst_first(inputs)
     low = [one for one in ranked if one.verdict == Verdict.OUTSIDE and one.deviation < 0.0]
-    beside = low[:1] if ranked[0].overfires else []
+    beside = low[:1] if ranked[0].possible_overfire else []
     return ("worst burner", ranked[0].words()), *(("lowest burner", one.words()) for one in beside)
 
 
 def overfire_lines(inputs: Sequence[RatedInput], gas: str, gauge_pressure_Pa: float) -> tuple[str, ...]:
     """The warning above an answer whose burners overfire; empty where none does."""
-    over = [one for one in worst_first(inputs) if one.overfires]
+    over = [one for one in worst_first(inputs) if one.possible_overfire]
     if not over:
         return ()
     names = list(dict.fromkeys(one.burner for one in over))

@@ -49,8 +49,9 @@ def of_burner(
         burner=burner.name,
         unit="%",
         source=band.source,
-        text=f"{burner.pressure_Pa / 1e3:.4g} kPa before the orifice gives {burner.heat_input_gross_W / 1e3:.3g} kW"
-        f" gross, {100 * burner.deviation:+.1f} % off {against}, of which {100 * burner.from_nominal:+.1f} % is the"
+        text=f"{burner.gauge_pressure_Pa / 1e3:.4g} kPa before the orifice gives"
+        f" {burner.heat_input_gross_W / 1e3:.3g} kW gross, {100 * burner.deviation:+.1f} % off {against},"
+        f" of which {100 * burner.from_nominal:+.1f} % is the"
         " supply",
         evidence=evidence,
     )
@@ -106,7 +107,7 @@ def of_worst(lowest: Worst, highest: Worst, band: Tolerance, evidence: Evidence)
             burner=worst.burner,
             unit="%",
             source=band.source,
-            text=f"{worst.case}: {worst.pressure_Pa / 1e3:.4g} kPa before the orifice,"
+            text=f"{worst.case}: {worst.gauge_pressure_Pa / 1e3:.4g} kPa before the orifice,"
             f" {100 * worst.from_nominal:+.1f} % off the input at nominal pressure,"
             f" {100 * worst.deviation:+.1f} % off its rating",
             evidence=evidence,

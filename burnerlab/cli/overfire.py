@@ -30,5 +30,5 @@ def input_json(one: RatedInput) -> dict[str, Any]:
         "aim_gross_kW": one.aim_gross_W / 1e3,
         "deviation_percent": 100.0 * one.deviation,
         "verdict": one.verdict,
-        "possible_overfire": one.overfires,
+        "possible_overfire": one.possible_overfire,
     }

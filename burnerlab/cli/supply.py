@@ -3,22 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, pressure_notes, together
-from burnerlab.cli.cautions import cautions, of_pressure, print_cautions
+from burnerlab.cli.cautions import of_pressure, print_cautions
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
-from burnerlab.cli.overfire import input_json, print_overfire
+from burnerlab.cli.overfire import print_overfire
 from burnerlab.cli.target import train_option
-from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance, Operation
-    from burnerlab.appliance.operation import BurnerOperation, ElementDrop, Worst
+    from burnerlab.appliance.result import Finding
     from burnerlab.appliance.target import TrainChoice
 
 
@@ -63,22 +62,21 @@ def command(
     else:
         appliance, served = _converted(file, to, gas, pressure, train)
     found = operate(appliance, on=None if names is None else _asked(names, appliance))
-    unusual = () if pressure is None else pressure_notes(found.nominal_pressure_Pa, pressure)
+    unusual = () if pressure is None else pressure_notes(found.nominal_gauge_pressure_Pa, pressure)
     policy = present_policy(appliance)
     altitude = policy.words() if policy.factor < 1.0 else ""
-    result = _json(found) | {
-        "supply_of_new_gas": served or None,
-        "altitude_policy": policy.policy or None,
-        "altitude_policy_factor": policy.factor,
-        "notes": (*found.notes, *unusual),
-        "cautions": cautions(),
-    }
     if as_json:
-        print_json(result)
+        print_json(
+            found,
+            supply_of_new_gas=served or None,
+            altitude_policy=policy.policy or None,
+            altitude_policy_factor=policy.factor,
+            notes=(*found.notes, *unusual),
+        )
     else:
-        print_overfire(result["warnings"])
+        print_overfire(found.warnings)
         click.echo(_text(found, served, altitude))
-        print_notes("Findings", [_words(finding) for finding in result["findings"]])
+        print_notes("Findings", [_words(finding) for finding in found.findings])
         print_notes("Taken from tables", found.notes)
         print_notes("Notes", unusual)
         print_cautions(appliance.supply.gas, occasions=of_pressure(appliance.supply.gauge_pressure_Pa))
@@ -128,115 +126,15 @@ def _converted(
     return changed(appliance, target), new_train(appliance, target).words
 
 
-def _json(found: Operation) -> dict[str, Any]:
-    from burnerlab.appliance.rated import overfire_lines, worst_first
-
-    whole = found.inputs[0]
-    return {
-        "warnings": overfire_lines(found.inputs, found.gas, found.nominal_pressure_Pa),
-        "appliance": found.appliance,
-        "gas": found.gas,
-        "on": found.on,
-        "nominal_pressure_Pa": found.nominal_pressure_Pa,
-        "manifold_pressure_Pa": found.manifold_pressure_Pa,
-        "ambient_pressure_Pa": found.ambient_pressure_Pa,
-        "gas_temperature_C": found.gas_temperature_K - ZERO_C_K,
-        "mass_flow_kg_per_h": found.mass_flow_kg_per_s * 3600.0,
-        "heat_input_gross_kW": found.heat_input_gross_W / 1e3,
-        "heat_input_net_kW": found.heat_input_net_W / 1e3,
-        "aim_gross_kW": whole.aim_gross_W / 1e3,
-        "deviation_percent": 100.0 * whole.deviation,
-        "verdict": whole.verdict,
-        "possible_overfire": whole.overfires or any(one.overfires for one in found.inputs),
-        "inputs_worst_first": [input_json(one) for one in worst_first(found.inputs)],
-        "burners": [_burner(burner, _alone(found, burner)) for burner in found.burners],
-        "elements": [_element(element) for element in found.elements],
-        "binding_element": found.binding or None,
-        "worst": {"lowest": _worst(found.lowest), "highest": _worst(found.highest)},
-        "findings": [
-            {
-                "topic": f.topic,
-                "verdict": f.verdict,
-                "text": f.text,
-                "burner": f.burner or None,
-                "value": f.value,
-                "unit": f.unit,
-                "low": f.low,
-                "high": f.high,
-                "source": f.source,
-                "evidence": f.evidence,
-            }
-            for f in found.findings
-        ],
-        "evidence": found.evidence,
-        "notes": found.notes,
-    }
-
-
-def _alone(found: Operation, burner: BurnerOperation) -> float | None:
-    """Deviation of a burner from its rating with every other one off [-]; None where it is off or not known."""
-    heat_W = next((one.heat_input_gross_W for one in found.alone if one.burner == burner.name), None)
-    if heat_W is None or burner.deviation is None or not burner.heat_input_gross_W > 0.0:
-        return None
-    return (1.0 + burner.deviation) * heat_W / burner.heat_input_gross_W - 1.0
-
-
-def _burner(burner: BurnerOperation, alone: float | None) -> dict[str, Any]:
-    return {
-        "name": burner.name,
-        "count": burner.count,
-        "on": burner.on,
-        "pressure_Pa": burner.pressure_Pa,
-        "tap_pressure_Pa": burner.tap_pressure_Pa,
-        "heat_input_gross_kW": burner.heat_input_gross_W / 1e3,
-        "heat_input_net_kW": burner.heat_input_net_W / 1e3,
-        "rate_gross_kW": burner.rate_gross_W / 1e3,
-        "deviation_percent": None if burner.deviation is None else 100.0 * burner.deviation,
-        "deviation_alone_percent": None if alone is None else 100.0 * alone,
-        "nominal_gross_kW": burner.nominal_gross_W / 1e3,
-        "from_nominal_percent": None if burner.from_nominal is None else 100.0 * burner.from_nominal,
-        "mass_flow_kg_per_h": burner.mass_flow_kg_per_s * 3600.0,
-        "choked": burner.choked,
-    }
-
-
-def _element(element: ElementDrop) -> dict[str, Any]:
-    return {
-        "name": element.name,
-        "kind": element.kind,
-        "inlet_pressure_Pa": element.inlet_pressure_Pa,
-        "outlet_pressure_Pa": element.outlet_pressure_Pa,
-        "drop_Pa": element.drop_Pa,
-        "share_percent": None if element.share is None else 100.0 * element.share,
-        "mass_flow_kg_per_h": element.mass_flow_kg_per_s * 3600.0,
-        "velocity_m_per_s": element.velocity_m_per_s,
-        "reynolds": element.reynolds,
-        "regime": element.regime or None,
-        "flow_by_formula_over_this": dict(element.formulas),
-        "notes": element.notes,
-    }
-
-
-def _worst(worst: Worst) -> dict[str, Any]:
-    return {
-        "case": worst.case,
-        "burner": worst.burner,
-        "pressure_Pa": worst.pressure_Pa,
-        "heat_input_gross_kW": worst.heat_input_gross_W / 1e3,
-        "from_nominal_percent": 100.0 * worst.from_nominal,
-        "deviation_percent": 100.0 * worst.deviation,
-    }
-
-
-def _words(finding: dict[str, Any]) -> str:
-    burner = f"{finding['burner']}: " if finding["burner"] else ""
-    evidence = f"; evidence: {finding['evidence']}" if finding["evidence"] else ""
-    return f"{finding['verdict']} - {finding['topic']}: {burner}{finding['text']}{evidence}"
+def _words(finding: Finding) -> str:
+    burner = f"{finding.burner}: " if finding.burner else ""
+    evidence = f"; evidence: {finding.evidence}" if finding.evidence else ""
+    return f"{finding.verdict} - {finding.topic}: {burner}{finding.text}{evidence}"
 
 
 def _against(found: Operation, aim: str) -> str:
     """The input of all that are on beside their ratings."""
-    whole = found.inputs[0]
+    whole = found.whole
     kW = f"{number(whole.heat_input_gross_W / 1e3)} kW gross, {aim} {number(whole.aim_gross_W / 1e3)} kW"
     return f"{kW}, {whole.words()}"
 
@@ -251,8 +149,11 @@ def _text(found: Operation, served: str, altitude: str) -> str:
             ("appliance", found.appliance),
             ("gas", found.gas),
             ("on", on),
-            ("nominal pressure", f"{number(found.nominal_pressure_Pa / 1e3)} kPa gauge at the manifold"),
-            ("at the manifold", f"{number(found.manifold_pressure_Pa / 1e3)} kPa gauge"),
+            (
+                "nominal pressure",
+                f"{number(found.nominal_gauge_pressure_Pa / 1e3)} kPa gauge at the manifold",
+            ),
+            ("at the manifold", f"{number(found.manifold_gauge_pressure_Pa / 1e3)} kPa gauge"),
             ("heat input", _against(found, "aim" if altitude else "rated")),
             *worst_words(found.inputs),
             *([("new gas served by", served)] if served else []),
@@ -263,10 +164,10 @@ def _text(found: Operation, served: str, altitude: str) -> str:
     rows = [
         (
             b.name + (f" ({b.count} off)" if b.count > 1 else ""),
-            number(b.pressure_Pa / 1e3) if b.on else "off",
+            number(b.gauge_pressure_Pa / 1e3) if b.on else "off",
             number(b.heat_input_gross_W / 1e3) if b.on else "-",
             percent(b.deviation),
-            percent(_alone(found, b)),
+            percent(b.deviation_alone),
             percent(b.from_nominal),
         )
         for b in found.burners
@@ -286,8 +187,8 @@ def _elements(found: Operation) -> str:
     rows = [
         (
             element.name,
-            "-" if element.inlet_pressure_Pa is None else number(element.inlet_pressure_Pa / 1e3),
-            number(element.outlet_pressure_Pa / 1e3),
+            "-" if element.inlet_gauge_pressure_Pa is None else number(element.inlet_gauge_pressure_Pa / 1e3),
+            number(element.outlet_gauge_pressure_Pa / 1e3),
             "-" if element.drop_Pa is None else f"{element.drop_Pa:.1f}",
             element.regime or "-",
             "-" if element.reynolds is None else f"{element.reynolds:.0f}",
@@ -296,8 +197,10 @@ def _elements(found: Operation) -> str:
     ]
     beside = [
         f"{element.name} beside the trade's formulas, flow at the same friction: "
-        + ", ".join(f"{name} {percent(share - 1.0, 0)}" for name, share in element.formulas)
+        + ", ".join(
+            f"{name} {percent(share - 1.0, 0)}" for name, share in element.flow_by_formula_over_this.items()
+        )
         for element in found.elements
-        if element.formulas
+        if element.flow_by_formula_over_this
     ]
     return "\n".join([table(("element", "kPa in", "kPa out", "drop, Pa", "flow", "Re"), rows), *beside])

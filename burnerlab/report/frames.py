@@ -106,7 +106,7 @@ def _spread(spread: InputSpread) -> Row:
 
 
 def _operation(found: Operation) -> list[Row]:
-    return [_in_units(one) for one in found.burners]
+    return [flat(one) for one in found.burners]
 
 
 def _withdrawal(one: Withdrawal) -> Row:

@@ -96,7 +96,7 @@ def test_a_described_supply_serves_its_gas_and_pressure() -> None:
     assert train.valve == appliance.supply.train.valve  # type: ignore[union-attr]
     target = ConversionTarget(gas=load("propane"), gauge_pressure_Pa=PROPANE_Pa)
     solved = operate(changed(appliance, target))
-    assert solved.elements[0].outlet_pressure_Pa == pytest.approx(
+    assert solved.elements[0].outlet_gauge_pressure_Pa == pytest.approx(
         train.regulator.set_point_Pa - 2 / 11 * PROPANE_Pa * solved.heat_input_gross_W / 17584.0,  # type: ignore[union-attr]
         rel=2e-3,
     )

@@ -83,5 +83,5 @@ def test_a_droop_no_regulator_has_is_questioned() -> None:
 
 
 def test_a_droop_may_be_a_percentage_of_the_set_point() -> None:
-    for topic in ("manifold_pressure_Pa", "heat_input_gross_W"):
+    for topic in ("manifold_gauge_pressure_Pa", "heat_input_gross_W"):
         assert getattr(tube(droop="10 %"), topic) == pytest.approx(getattr(tube(droop="3.7 mbar"), topic))
