@@ -15,7 +15,7 @@ from burnerlab.quantity.error import UserError
 
 US, EU = REGIONS
 UNIT = re.compile(r"[0-9.]+\s*(.*)")
-PRESSURES = ("pressure_low", "pressure_high", "inlet", "minimum_inlet", "set", "droop", "lock_up")
+PRESSURES = (Kind.GAUGE_PRESSURE.value, Kind.PRESSURE_DIFFERENCE.value)
 ABOVE = 1.35  # inlet over the pressure behind it, for a value to copy where the file gives none
 FAR_m = 10.0  # from everything: where a thing stands whose own place or size could not be read
 
@@ -81,9 +81,9 @@ def with_unit(path: KeyPath, data: Mapping[str, Any], given: Any) -> str:
     >>> with_unit(("supply", "inlet"), {"supply": {"pressure": "37 mbar", "inlet": 50}}, 50)
     '50 mbar'
     """
-    key = str(path[-1])
+    key, declared = str(path[-1]), key_at(path)
     alike = [text for text in _texts(data, key) if text != str(given)]
-    if key in PRESSURES:
+    if declared is not None and declared.key.kind in PRESSURES:
         alike += _texts(data, "pressure")
     alike += [value for value in (example(path, data)[0],) if isinstance(value, str)]
     for text in alike:

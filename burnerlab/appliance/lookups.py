@@ -6,13 +6,12 @@ holds one table of the file against another.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from burnerlab import tables as shipped
 from burnerlab.appliance import model, space
-from burnerlab.appliance.burner_kind import BurnerKind
 from burnerlab.appliance.examples import inlet_above
 from burnerlab.appliance.keys import Values
 from burnerlab.appliance.lines import KeyPath
@@ -50,9 +49,10 @@ def appliance(file: ProjectFile, path: Path, found: Problems) -> model.Appliance
     own = _tables(file.tables, path.parent, found)
     limits = _limits(file.limits, file.appliance.get("region", ""), own, found)
     burners = _burners(file.burner, own, found)
+    trains = _Trains(file, burners, own, found)
     supply = _supply(file, found)
-    supply = replace(supply, train=_train(file, "supply", supply, burners, own, found))
-    new_supply = _new_supply(file, supply, burners, own, found)
+    supply = replace(supply, train=trains.train("supply", supply))
+    new_supply = _new_supply(file.new_supply, supply, trains)
     spreads = {cause: getattr(file.tolerance, cause) for cause in model.CAUSES}
     around = _space(file, burners, found)
     if found.problems:
@@ -138,21 +138,12 @@ def _supply(file: ProjectFile, found: Problems) -> model.Supply:
     return model.Supply(**values)
 
 
-def _new_supply(
-    file: ProjectFile,
-    supply: model.Supply,
-    burners: tuple[model.Burner, ...],
-    own: model.OwnTables,
-    found: Problems,
-) -> model.NewSupply | None:
+def _new_supply(values: Values | None, present: model.Supply, trains: _Trains) -> model.NewSupply | None:
     """The supply of the new gas; manifold and valves are the present ones unless it has its own."""
-    if file.new_supply is None:
+    if values is None:
         return None
-    there = replace(
-        supply, gas=file.new_supply["gas"], gauge_pressure_Pa=file.new_supply["gauge_pressure_Pa"]
-    )
-    train = _train(file, "new_supply", there, burners, own, found)
-    return model.NewSupply(**file.new_supply | {"train": train})
+    there = replace(present, gas=values["gas"], gauge_pressure_Pa=values["gauge_pressure_Pa"])
+    return model.NewSupply(**values | {"train": trains.train("new_supply", there)})
 
 
 def _burners(tables: tuple[Values, ...], own: model.OwnTables, found: Problems) -> tuple[model.Burner, ...]:
@@ -176,8 +167,7 @@ def _burner(values: Values, i: int, own: model.OwnTables, found: Problems) -> mo
     if "valve" in values:
         with found.at("burner", i, "valve", "bore"):
             valve = _valve(values["valve"], own)
-    without: Values = {"kind": BurnerKind.TUBE}
-    return model.Burner(**without | values | {"valve": valve})
+    return model.Burner(**values | {"valve": valve})
 
 
 def _space(file: ProjectFile, burners: tuple[model.Burner, ...], found: Problems) -> space.Space | None:
@@ -241,162 +231,192 @@ def _sheet(values: Values, where: KeyPath, found: Problems) -> space.Sheet:
     return space.Sheet(**figures | {name: value for name, value in values.items() if name != "material"})
 
 
-def _train(
-    file: ProjectFile,
-    key: str,
-    supply: model.Supply,
-    burners: tuple[model.Burner, ...],
-    own: model.OwnTables,
-    found: Problems,
-) -> Train | None:
-    """The train under ``supply`` or ``new_supply`` of a project file; None when the file gives none.
+@dataclass(frozen=True, slots=True)
+class _Trains:
+    """What stands before the burners on the present and on the new gas, with the names in it looked up."""
 
-    supply : the gas and the pressure its figures hold for
-    """
-    given = _parts(file, key)
-    parts = (given.regulator, given.hose, given.pipe, given.manifold, given.valve)
-    if not any(parts) and not any("valve" in burner for burner in file.burner):
-        lost = any(found.unread.touch((key, part)) for part in ("regulator", "hose", "pipe"))
-        if given.inlet_Pa is not None and not lost:
-            what = "is given without a regulator, hose or pipe behind it"
-            found.add((key, "inlet"), what, fix="describe them, or leave it out")
-        return None
-    _inlet(given, key, supply, found)
-    runs = [
-        made
-        for kind, run in (("hose", given.hose), ("pipe", given.pipe))
-        if run is not None and (made := _run(key, kind, run, own, found)) is not None
-    ]
-    absolute = supply.gauge_pressure_Pa + supply.ambient_pressure_Pa
-    train = Train(
-        nominal_gauge_pressure_Pa=supply.gauge_pressure_Pa,
-        gas_density_kg_per_m3=float(supply.gas.density_kg_per_m3(supply.gas_temperature_K, absolute)),
-        inlet_gauge_pressure_Pa=given.inlet_Pa,
-        runs=tuple(runs),
-        valve=_train_valve(given.valve, key, own, found),
-        regulator=_regulator(file, key, supply, burners, own, found),
-        manifold=_manifold(given.manifold, len(burners), _manifold_key(file, key), own, found),
-    )
-    return _checked(train, key, found)
+    file: ProjectFile
+    burners: tuple[model.Burner, ...]
+    own: model.OwnTables
+    found: Problems
 
+    def train(self, key: str, supply: model.Supply) -> Train | None:
+        """The train under ``supply`` or ``new_supply`` of a project file; None when the file gives none.
 
-def _parts(file: ProjectFile, key: str) -> TrainTable:
-    """What the table describes; manifold and valve of the new supply are the present ones unless it has its own."""
-    present: TrainTable = file.supply["train"]
-    if key == "supply" or file.new_supply is None:
-        return present
-    own: TrainTable = file.new_supply["train"]
-    return replace(own, manifold=own.manifold or present.manifold, valve=own.valve or present.valve)
-
-
-def _manifold_key(file: ProjectFile, key: str) -> str:
-    """The table whose manifold serves: that of the present supply unless the new one has its own."""
-    return "supply" if file.new_supply is None or file.new_supply["train"].manifold is None else key
-
-
-def _inlet(given: TrainTable, key: str, supply: model.Supply, found: Problems) -> None:
-    """The pressure before hose, pipe and a regulator behind them must be there."""
-    first = given.regulator is not None and given.regulator.position == "first"
-    if first or given.inlet_Pa is not None or not (given.hose or given.pipe or given.regulator):
-        return
-    after = given.regulator.set_Pa if given.regulator is not None and given.regulator.set_Pa else 0.0
-    value = inlet_above(found.data, key, max(supply.gauge_pressure_Pa, after))
-    what = "is missing: the pressure before hose, pipe and a regulator behind them"
-    fix = f'add inlet = "{value}", with the gauge pressure that is there'
-    found.add((key, "inlet"), what, accepted="a gauge pressure above that behind the regulator", fix=fix)
-
-
-def _train_valve(table: ValveTable | None, key: str, own: model.OwnTables, found: Problems) -> Valve | None:
-    valve = None
-    if table is not None:
-        with found.at(key, "valve", "bore"):
-            valve = _valve(table, own)
-    return valve
-
-
-def _checked(train: Train, key: str, found: Problems) -> Train:
-    if found.unread.touch((key, "regulator")) or found.unread.touch((key, "pressure")):
-        return train
-    regulator, inlet = train.regulator, train.inlet_gauge_pressure_Pa
-    if regulator is not None and inlet is not None and inlet <= regulator.set_point_Pa:
-        what = "is not above the set point of the regulator"
-        value = inlet_above(found.data, key, regulator.set_point_Pa)
-        fix = f'check both: "{value}" would be above it'
-        found.add((key, "inlet"), what, fix=fix)
-    if regulator is not None and regulator.droop_Pa >= regulator.set_point_Pa:
-        what, fix = (
-            "is not below the set point",
-            "give the fall of the outlet from no flow to the rated one",
+        supply : the gas and the pressure its figures hold for
+        """
+        given = self._parts(key)
+        parts = (given.regulator, given.hose, given.pipe, given.manifold, given.valve)
+        if not any(parts) and not any("valve" in burner for burner in self.file.burner):
+            lost = any(self.found.unread.touch((key, part)) for part in ("regulator", "hose", "pipe"))
+            if given.inlet_Pa is not None and not lost:
+                what = "is given without a regulator, hose or pipe behind it"
+                self.found.add((key, "inlet"), what, fix="describe them, or leave it out")
+            return None
+        self._inlet(given, key, supply)
+        runs = [
+            made
+            for kind, run in (("hose", given.hose), ("pipe", given.pipe))
+            if run is not None and (made := self._run(key, kind, run)) is not None
+        ]
+        absolute = supply.gauge_pressure_Pa + supply.ambient_pressure_Pa
+        train = Train(
+            nominal_gauge_pressure_Pa=supply.gauge_pressure_Pa,
+            gas_density_kg_per_m3=float(supply.gas.density_kg_per_m3(supply.gas_temperature_K, absolute)),
+            inlet_gauge_pressure_Pa=given.inlet_Pa,
+            runs=tuple(runs),
+            valve=self._valve(given.valve, key),
+            regulator=self._regulator(given.regulator, key, supply),
+            manifold=self._manifold(given.manifold, key),
         )
-        found.add((key, "regulator", "droop"), what, fix=fix)
-    return train
+        return self._checked(train, key)
 
+    def _parts(self, key: str) -> TrainTable:
+        """What the table describes; manifold and valve of the new supply are the present ones unless it has its own."""
+        present: TrainTable = self.file.supply["train"]
+        if key == "supply" or self.file.new_supply is None:
+            return present
+        own: TrainTable = self.file.new_supply["train"]
+        return replace(own, manifold=own.manifold or present.manifold, valve=own.valve or present.valve)
 
-def _bore(
-    key: str, kind: str, table: RunTable | ManifoldTable, own: model.OwnTables, found: Problems
-) -> tuple[float, float, tuple[str, ...], Evidence] | None:
-    """Bore [m], roughness [m], what was assumed, and on what that rests; None when a name is not known."""
-    before = len(found.problems)
-    size = None
-    with found.at(key, kind, "size", of="pipes"):
-        size = None if table.size is None else size_named(table.size, own.pipes)
-    bore = size.bore_m if size is not None else table.bore_m or 0.0
-    if table.roughness_m is not None:
-        return (bore, table.roughness_m, (), Evidence.ENTERED) if bore else None
-    material = table.material or (size.material if size is not None else DEFAULT_MATERIAL[kind])
-    walls = []
-    with found.at(key, kind, "material", of="roughness"):
-        walls.append(roughness(material, own.roughness))
-    if not walls or not bore or len(found.problems) > before:
-        return None
-    (wall,) = walls
-    said = f"roughness of {material}: {wall.value * 1e3:g} mm ({wall.provenance})"
-    return bore, wall.value, (said,), weakest(Evidence.ENTERED, wall.evidence)
+    def _inlet(self, given: TrainTable, key: str, supply: model.Supply) -> None:
+        """The pressure before hose, pipe and a regulator behind them must be there."""
+        first = given.regulator is not None and given.regulator.position == "first"
+        if first or given.inlet_Pa is not None or not (given.hose or given.pipe or given.regulator):
+            return
+        after = given.regulator.set_Pa if given.regulator is not None and given.regulator.set_Pa else 0.0
+        value = inlet_above(self.found.data, key, max(supply.gauge_pressure_Pa, after))
+        what = "is missing: the pressure before hose, pipe and a regulator behind them"
+        fix = f'add inlet = "{value}", with the gauge pressure that is there'
+        self.found.add(
+            (key, "inlet"), what, accepted="a gauge pressure above that behind the regulator", fix=fix
+        )
 
+    def _valve(self, table: ValveTable | None, key: str) -> Valve | None:
+        valve = None
+        if table is not None:
+            with self.found.at(key, "valve", "bore"):
+                valve = _valve(table, self.own)
+        return valve
 
-def _run(key: str, kind: str, table: RunTable, own: model.OwnTables, found: Problems) -> Run | None:
-    known = _bore(key, kind, table, own, found)
-    total, listed, rests = 0.0, list[str](), list[Evidence]()
-    for name, count in table.fittings.items():
-        with found.at(key, kind, "fittings", name, of="fittings"):
-            one = fitting(name, own.fittings)
-            total += count * one.value
-            rests.append(one.evidence)
-            listed.append(
-                f"{count} x {one.name}: K {one.value:g}, {one.low:g} to {one.high:g} ({one.provenance})",
+    def _checked(self, train: Train, key: str) -> Train:
+        if self.found.unread.touch((key, "regulator")) or self.found.unread.touch((key, "pressure")):
+            return train
+        regulator, inlet = train.regulator, train.inlet_gauge_pressure_Pa
+        if regulator is not None and inlet is not None and inlet <= regulator.set_point_Pa:
+            what = "is not above the set point of the regulator"
+            value = inlet_above(self.found.data, key, regulator.set_point_Pa)
+            fix = f'check both: "{value}" would be above it'
+            self.found.add((key, "inlet"), what, fix=fix)
+        if regulator is not None and regulator.droop_Pa >= regulator.set_point_Pa:
+            what, fix = (
+                "is not below the set point",
+                "give the fall of the outlet from no flow to the rated one",
             )
-    if known is None:
-        return None
-    bore, wall, assumed, evidence = known
-    pipe = Pipe(length_m=table.length_m, diameter_m=bore, roughness_m=wall, loss_coefficient=total, name=kind)
-    with found.at(key, kind, "roughness"):
-        pipe.check()
-    return Run(
-        kind=kind,
-        pipe=pipe,
-        size=table.size or "",
-        assumed=(*assumed, *listed),
-        evidence=weakest(evidence, *rests),
-    )
+            self.found.add((key, "regulator", "droop"), what, fix=fix)
+        return train
 
+    def _bore(
+        self, key: str, kind: str, table: RunTable | ManifoldTable
+    ) -> tuple[float, float, tuple[str, ...], Evidence] | None:
+        """Bore [m], roughness [m], what was assumed, and on what that rests; None when a name is not knself.own."""
+        before = len(self.found.problems)
+        size = None
+        with self.found.at(key, kind, "size", of="pipes"):
+            size = None if table.size is None else size_named(table.size, self.own.pipes)
+        bore = size.bore_m if size is not None else table.bore_m or 0.0
+        if table.roughness_m is not None:
+            return (bore, table.roughness_m, (), Evidence.ENTERED) if bore else None
+        material = table.material or (size.material if size is not None else DEFAULT_MATERIAL[kind])
+        walls = []
+        with self.found.at(key, kind, "material", of="roughness"):
+            walls.append(roughness(material, self.own.roughness))
+        if not walls or not bore or len(self.found.problems) > before:
+            return None
+        (wall,) = walls
+        said = f"roughness of {material}: {wall.value * 1e3:g} mm ({wall.provenance})"
+        return bore, wall.value, (said,), weakest(Evidence.ENTERED, wall.evidence)
 
-def _manifold(
-    table: ManifoldTable | None, burners: int, key: str, own: model.OwnTables, found: Problems
-) -> Manifold | None:
-    if table is None:
-        return None
-    spacings = table.spacings_m * burners if len(table.spacings_m) == 1 else table.spacings_m
-    if len(spacings) != burners and ("burner",) not in found.unread.paths:
-        what = f"gives {len(spacings)} distances for {burners} kinds of burner"
-        found.add((key, "manifold", "spacing"), what, fix="give one, or one before each burner")
-        spacings = table.spacings_m[:1] * burners
-    known = _bore(key, "manifold", table, own, found)
-    if known is None:
-        return None
-    bore, wall, assumed, evidence = known
-    return Manifold(
-        diameter_m=bore, roughness_m=wall, spacings_m=spacings, assumed=assumed, evidence=evidence
-    )
+    def _run(self, key: str, kind: str, table: RunTable) -> Run | None:
+        known = self._bore(key, kind, table)
+        total, listed, rests = 0.0, list[str](), list[Evidence]()
+        for name, count in table.fittings.items():
+            with self.found.at(key, kind, "fittings", name, of="fittings"):
+                one = fitting(name, self.own.fittings)
+                total += count * one.value
+                rests.append(one.evidence)
+                listed.append(
+                    f"{count} x {one.name}: K {one.value:g}, {one.low:g} to {one.high:g} ({one.provenance})",
+                )
+        if known is None:
+            return None
+        bore, wall, assumed, evidence = known
+        pipe = Pipe(
+            length_m=table.length_m, diameter_m=bore, roughness_m=wall, loss_coefficient=total, name=kind
+        )
+        with self.found.at(key, kind, "roughness"):
+            pipe.check()
+        return Run(
+            kind=kind,
+            pipe=pipe,
+            size=table.size or "",
+            assumed=(*assumed, *listed),
+            evidence=weakest(evidence, *rests),
+        )
+
+    def _manifold(self, table: ManifoldTable | None, key: str) -> Manifold | None:
+        if table is None:
+            return None
+        burners = len(self.burners)
+        if self.file.new_supply is None or self.file.new_supply["train"].manifold is None:
+            key = "supply"  # whose manifold serves
+        spacings = table.spacings_m * burners if len(table.spacings_m) == 1 else table.spacings_m
+        if len(spacings) != burners and ("burner",) not in self.found.unread.paths:
+            what = f"gives {len(spacings)} distances for {burners} kinds of burner"
+            self.found.add((key, "manifold", "spacing"), what, fix="give one, or one before each burner")
+            spacings = table.spacings_m[:1] * burners
+        known = self._bore(key, "manifold", table)
+        if known is None:
+            return None
+        bore, wall, assumed, evidence = known
+        return Manifold(
+            diameter_m=bore, roughness_m=wall, spacings_m=spacings, assumed=assumed, evidence=evidence
+        )
+
+    def _regulator(
+        self, given: RegulatorTable | None, key: str, supply: model.Supply
+    ) -> TrainRegulator | None:
+        """The regulator with typical figures of its kind; flows in heat are made mass flows of the supply's gas."""
+        if given is None:
+            return None
+        kind: Typical | None = None
+        with self.found.at(key, "regulator", "type", of="regulators"):
+            kind = (
+                None
+                if given.type is None
+                else typical(
+                    given.type, self.own.regulators, near_Pa=given.set_Pa or supply.gauge_pressure_Pa
+                )
+            )
+        if given.type is not None and kind is None:
+            return None
+        heat = float(supply.gas.heating_value_J_per_kg(self.file.appliance["rating"]))
+        total = sum(burner.rate_W * burner.count for burner in self.burners)
+        figures, assumed, unknown = _figures(given, kind, supply.gauge_pressure_Pa)
+        if given.rated_W is None and figures["droop_Pa"] > 0.0:
+            assumed.append(TOTAL)
+        return TrainRegulator(
+            set_point_Pa=figures["set_point_Pa"],
+            droop_Pa=figures["droop_Pa"],
+            lock_up_Pa=figures["lock_up_Pa"],
+            rated_flow_kg_per_s=(given.rated_W or total) / heat,
+            flow_limit_kg_per_s=None if given.limit_W is None else given.limit_W / heat,
+            **_minimum_inlet(given, kind, figures["set_point_Pa"]),
+            last=given.position == "last",
+            type="" if kind is None else kind.name,
+            assumed=tuple(assumed),
+            unknown=tuple(unknown),
+        )
 
 
 def _valve(table: ValveTable, own: model.OwnTables) -> Valve:
@@ -406,46 +426,6 @@ def _valve(table: ValveTable, own: model.OwnTables) -> Valve:
     if table.Cv is not None:
         return valve_of_Cv(table.Cv)
     return valve_of_bore(table.bore_m or 0.0, table.coefficient, own.supply_limits)
-
-
-def _regulator(
-    file: ProjectFile,
-    key: str,
-    supply: model.Supply,
-    burners: tuple[model.Burner, ...],
-    own: model.OwnTables,
-    found: Problems,
-) -> TrainRegulator | None:
-    """The regulator with typical figures of its kind; flows in heat are made mass flows of the supply's gas."""
-    given = _parts(file, key).regulator
-    if given is None:
-        return None
-    kind: Typical | None = None
-    with found.at(key, "regulator", "type", of="regulators"):
-        kind = (
-            None
-            if given.type is None
-            else typical(given.type, own.regulators, near_Pa=given.set_Pa or supply.gauge_pressure_Pa)
-        )
-    if given.type is not None and kind is None:
-        return None
-    heat = float(supply.gas.heating_value_J_per_kg(file.appliance["rating"]))
-    total = sum(burner.rate_W * burner.count for burner in burners)
-    figures, assumed, unknown = _figures(given, kind, supply.gauge_pressure_Pa)
-    if given.rated_W is None and figures["droop_Pa"] > 0.0:
-        assumed.append(TOTAL)
-    return TrainRegulator(
-        set_point_Pa=figures["set_point_Pa"],
-        droop_Pa=figures["droop_Pa"],
-        lock_up_Pa=figures["lock_up_Pa"],
-        rated_flow_kg_per_s=(given.rated_W or total) / heat,
-        flow_limit_kg_per_s=None if given.limit_W is None else given.limit_W / heat,
-        **_minimum_inlet(given, kind, figures["set_point_Pa"]),
-        last=given.position == "last",
-        type="" if kind is None else kind.name,
-        assumed=tuple(assumed),
-        unknown=tuple(unknown),
-    )
 
 
 def _minimum_inlet(given: RegulatorTable, kind: Typical | None, set_point_Pa: float) -> dict[str, Any]:

@@ -181,12 +181,9 @@ class Burner:
     """One kind of burner, ``count`` of them; the rate is for one, on the appliance's basis."""
 
     name: Annotated[str, key.name("burner 1", "Name to print, one for each kind of burner")]
-    kind: Annotated[
-        BurnerKind,
-        key.choice(
-            tuple(BurnerKind), "a kind of burner", "Kind of burner", is_needed=False, default=BurnerKind.TUBE
-        ),
-    ]
+    kind: Annotated[BurnerKind, key.choice(tuple(BurnerKind), "a kind of burner", "Kind of burner")] = (
+        BurnerKind.TUBE
+    )
     count: Annotated[int, key.quantity("count", "Burners of this kind", 1)] = 1
     rate_W: Annotated[
         float,

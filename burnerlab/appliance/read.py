@@ -205,9 +205,16 @@ def _unknown_key_fix(path: KeyPath, known: list[str]) -> str:
         return did_you_mean(path[-1], known)
     if OTHER_WORDS.get(str(path[-1])) in known:
         return f"did you mean {OTHER_WORDS[str(path[-1])]}?"
-    tables = {"burner": "[[burner]]", "supply": "[supply]", "appliance": "[appliance]", "gas": "[gas]"}
-    homes = [words for table, words in tables.items() if path[-1] in _known_keys((table, ""))]
-    return f"it belongs in {homes[0]}" if homes else "leave it out, or write one of these"
+    top = table_keys(ProjectFile)
+    if path[-1] in top:
+        return f"it is a table of its own: {_header(str(path[-1]))}"
+    homes = [table for table in ("burner", "supply", "appliance") if path[-1] in _known_keys((table, ""))]
+    return f"it belongs in {_header(homes[0])}" if homes else "leave it out, or write one of these"
+
+
+def _header(table: str) -> str:
+    """How the file writes the head of a table."""
+    return f"[[{table}]]" if table_keys(ProjectFile)[table].key.is_list else f"[{table}]"
 
 
 def _known_keys(path: KeyPath) -> list[str]:

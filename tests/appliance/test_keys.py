@@ -134,3 +134,17 @@ def test_a_figure_beyond_its_range_is_refused_with_that_range(line: KeyLine) -> 
         read_appliance_text(file_with(line.path, value))
     key = line.path.replace("[]", "[1]").replace("sheet[1]", "sheet[2]")
     assert {problem.key: problem.accepted for problem in caught.value.problems}[key] == line.accepted
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "home"),
+    [
+        ("burner", "shield", "[[shield]]"),
+        ("supply", "tables", "[tables]"),
+        ("limits", "rating", "[appliance]"),
+    ],
+)
+def test_a_key_in_the_wrong_table_is_sent_to_its_own(table: str, key: str, home: str) -> None:
+    with pytest.raises(UserError) as caught:
+        read_appliance_text(file_with(f"{table}.{key}", "x"))
+    assert home in caught.value.problems[0].fix
