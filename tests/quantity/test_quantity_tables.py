@@ -14,6 +14,7 @@ from burnerlab.quantity.alias import _refusals, find, spellings
 from burnerlab.quantity.engine import computed_scale, registry, scale
 from burnerlab.quantity.kind import SI
 from burnerlab.quantity.read import EXAMPLES
+from burnerlab.quantity.show import unit_named
 
 OWN = (
     "units",
@@ -37,6 +38,16 @@ def test_every_listed_scale_is_that_of_pint(kind: Kind) -> None:
     units = {row["unit"] for row in tables.rows("units") if kind.name in row["kinds"].split("|")}
     assert units <= {row["unit"] for row in tables.rows("unit_scales")}
     for unit in units:
+        assert scale(unit, kind) == computed_scale(unit, kind), unit
+
+
+def test_every_unit_that_is_printed_or_written_is_listed_at_the_size_of_pint() -> None:
+    """A unit over another too: no command loads pint to show what it has worked out."""
+    listed = {row["unit"] for row in tables.rows("unit_scales")}
+    for row in (*tables.rows("display_units"), *tables.rows("handy_units")):
+        kind = Kind[row["kind"]]
+        unit = unit_named(row["unit"], kind).name
+        assert unit in listed
         assert scale(unit, kind) == computed_scale(unit, kind), unit
 
 
