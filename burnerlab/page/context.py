@@ -5,6 +5,7 @@ from __future__ import annotations
 import secrets
 from collections import OrderedDict
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
@@ -32,6 +33,7 @@ from burnerlab.page.entry import bench_test, raised_stops
 from burnerlab.page.fields import NO, YES, Step, fields, group
 from burnerlab.page.forms import Form, FormValues, form_values, words
 from burnerlab.page.lighting import lighting_errors
+from burnerlab.page.restart import read_state, state_text, write_state
 from burnerlab.page.security import Gate
 from burnerlab.page.tested import HeatInputTest, Model, flue_of, heat_input_test
 from burnerlab.page.unrecorded import Unrecorded
@@ -56,34 +58,50 @@ class Bench:
     gate: Gate
     system: System = "metric"
     saved: OrderedDict[tuple[str, ...], Saved] = field(default_factory=OrderedDict)  # test -> entry it became
-    aired: dict[str, str] = field(default_factory=dict)  # place -> day on which extraction and alarm were on
+    air: dict[str, str] = field(init=False)  # place -> day on which extraction and alarm were on
     unrecorded: Unrecorded = field(default_factory=Unrecorded)  # stops that were shown
+    kept_state: str | None = None  # as it stands in its file
+    keeping: Lock = field(default_factory=Lock)
     saving: Lock = field(default_factory=Lock)
     drawing: Lock = field(default_factory=Lock)  # the plotting library takes one at a time
     exporting: Lock = field(default_factory=Lock)
     find: Callable[[Form], HeatInputTest] = field(init=False)
-    draw: Callable[[UnitChart, System], str] = field(init=False)
+    draw: Callable[[UnitChart, System, bool], str] = field(init=False)
 
     def __post_init__(self) -> None:
         self.find = lru_cache(REMEMBERED)(self._find)
         self.draw = lru_cache(DRAWINGS)(self._draw)
+        self.air, stops = read_state(self.file)
+        self.unrecorded.shown.update((stop.key, stop) for stop in stops)
+        self.unrecorded.changed = self.keep_state
 
     def read_record(self) -> Record:
         return open_record(self.file, readonly=True)
 
     def is_aired(self, place: str) -> bool:
         """Whether extraction and alarm were answered as on for this place today; no place is never remembered."""
-        return bool(place) and self.aired.get(place.casefold()) == date.today().isoformat()
+        return bool(place) and self.air.get(place.casefold()) == date.today().isoformat()
 
     def remember_air(self, given: FormValues) -> None:
         """Keep a yes for the place and the day; a no ends it, and the question is asked again."""
         place = given.form.get("place")
         if given.form.get("air") == NO:
-            self.aired.pop(place.casefold(), None)
+            self.air.pop(place.casefold(), None)
         if place and given.form.get("air") == YES and not given.errors:
-            if len(self.aired) >= MOST_PLACES:
-                self.aired.clear()
-            self.aired[place.casefold()] = date.today().isoformat()
+            if len(self.air) >= MOST_PLACES:
+                self.air.clear()
+            self.air[place.casefold()] = date.today().isoformat()
+        self.keep_state()
+
+    def keep_state(self) -> None:
+        """Put what survives a restart beside the record; a page shows its stop whether or not the disk takes it."""
+        today = date.today().isoformat()
+        with self.keeping, suppress(UserError, OSError):
+            air = {place: day for place, day in self.air.items() if day == today}
+            text = state_text(air, self.unrecorded.every())
+            if text != self.kept_state:
+                write_state(self.file, text)
+                self.kept_state = text
 
     def read(self, form: Form, *steps: Step) -> FormValues:
         """Read some steps of a form; a model and a burner must be of those on the bench."""
@@ -191,11 +209,11 @@ class Bench:
     def chart(self, record: Record, model: str, burner: str, last: int) -> UnitChart:
         return unit_chart(record, ChartAsked(model=model, burner=burner, last=last))
 
-    def _draw(self, chart: UnitChart, system: System) -> str:
-        from burnerlab.report.chart_figure import chart_svg
+    def _draw(self, chart: UnitChart, system: System, narrow: bool) -> str:
+        from burnerlab.report.chart_figure import NARROW, WIDE, chart_svg
 
         with self.drawing:
-            return chart_svg(chart, system)
+            return chart_svg(chart, system, NARROW if narrow else WIDE)
 
 
 def figure_fields() -> set[str]:

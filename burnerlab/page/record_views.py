@@ -365,12 +365,12 @@ def show_drawing(bench: Bench, request: Request) -> Response:
     except UserError as error:
         raise RefusedError(404, "; ".join(problem.text() for problem in error.problems)) from None
     try:
-        drawn = bench.draw(chart, form.system)
+        svg = bench.draw(chart, form.system, pairs.get("narrow") == "yes")
     except ImportError:
         raise RefusedError(
             404, 'A drawing needs the plotting library: pip install "burnerlab[sheet]"'
         ) from None
-    return Response(drawn, media_type="image/svg+xml", headers={"content-security-policy": DRAWING_POLICY})
+    return Response(svg, media_type="image/svg+xml", headers={"content-security-policy": DRAWING_POLICY})
 
 
 def download(bench: Bench, request: Request) -> Response:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from threading import Lock
 
@@ -55,10 +55,15 @@ def _serial(form: Form) -> str:
 
 @dataclass(slots=True)
 class Unrecorded:
-    """The stops shown by this bench since it was started, until they are recorded."""
+    """The stops shown by this bench, also before it was started anew, until they are recorded."""
 
     shown: OrderedDict[Key, UnrecordedStop] = field(default_factory=OrderedDict)
     lock: Lock = field(default_factory=Lock)
+    changed: Callable[[], None] = field(default=lambda: None)  # called after each change
+
+    def every(self) -> tuple[UnrecordedStop, ...]:
+        with self.lock:
+            return tuple(self.shown.values())
 
     def add(self, form: Form, raised: Iterable[StopNotice], *, has_reason: bool = False) -> None:
         """Keep what a page shows; with a reason, what was shown gives way to it."""
@@ -69,6 +74,7 @@ class Unrecorded:
                 self.shown.move_to_end(one.key)
             while len(self.shown) > MOST:
                 self.shown.popitem(last=False)
+        self.changed()
 
     def worst(self, form: Form, raised: tuple[StopNotice, ...]) -> UnrecordedStop | None:
         """The stop that a form walks away from; None when there is none, or one that it raises itself comes first."""
@@ -85,3 +91,4 @@ class Unrecorded:
             for key, one in list(self.shown.items()):
                 if one.is_of(form) and (known is None or one.notice.id in known):
                     del self.shown[key]
+        self.changed()

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from textwrap import wrap
 from typing import Any
 
 from burnerlab.bench.record import UnitChart, quantities
@@ -16,12 +17,25 @@ from burnerlab.report.numbers import fixed
 from burnerlab.report.style import FAINT, GREY, INK, NEW, PALE, PRESENT, RC, svg_of
 from burnerlab.report.wording import clean
 
-WIDTH_in, TOP_in, RANGE_in, HEAD_in, LINE_in = 7.2, 2.35, 0.75, 0.55, 0.16
-LEFT, RIGHT = 0.085, 0.745  # of the width
+TOP_in, RANGE_in, HEAD_in, LINE_in = 2.35, 0.75, 0.55, 0.16
 ALIKE = 0.1  # of the end of the band: units that differ less are nearly equal
-MOST_SERIALS = 8
 MOST_BARS = 120  # more uncertainty bars than this are one grey mass
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartSize:
+    """How wide a chart is drawn, so that its letters can be read where it is shown."""
+
+    width_in: float
+    left: float  # of the width
+    right: float
+    letters: int  # of a line of running text
+    serials: int  # named at most
+
+
+WIDE = ChartSize(width_in=7.2, left=0.085, right=0.745, letters=200, serials=8)
+NARROW = ChartSize(width_in=3.9, left=0.12, right=0.68, letters=58, serials=4)  # of a phone held upright
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +125,7 @@ def description(chart: UnitChart, unit: ChartUnit) -> str:
     return "; ".join([*parts, *capability_words(chart)]) + "."
 
 
-def chart_svg(chart: UnitChart, system: System = "metric") -> str:
+def chart_svg(chart: UnitChart, system: System = "metric", size: ChartSize = WIDE) -> str:
     """The chart as an SVG element. Raises ImportError without matplotlib."""
     import matplotlib as mpl
 
@@ -119,33 +133,36 @@ def chart_svg(chart: UnitChart, system: System = "metric") -> str:
     with mpl.rc_context():
         mpl.rcdefaults()
         mpl.rcParams.update(RC)  # type: ignore[arg-type]
-        return svg_of(_draw(chart, unit), "bench_chart", chart_title(chart), description(chart, unit))
+        return svg_of(_draw(chart, unit, size), "bench_chart", chart_title(chart), description(chart, unit))
 
 
-def _draw(chart: UnitChart, unit: ChartUnit) -> Any:
+def _draw(chart: UnitChart, unit: ChartUnit, size: ChartSize) -> Any:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    words = _foot(chart)
-    foot = 0.47 + LINE_in * len(words)
-    height = HEAD_in + TOP_in + 0.12 + RANGE_in + foot
-    figure = Figure(figsize=(WIDTH_in, height), dpi=144)
-    FigureCanvasAgg(figure)
-    ranges = figure.add_axes((LEFT, foot / height, RIGHT - LEFT, RANGE_in / height))
-    values = figure.add_axes(
-        (LEFT, (foot + RANGE_in + 0.12) / height, RIGHT - LEFT, TOP_in / height), sharex=ranges
-    )
-    figure.text(LEFT, 1 - 0.17 / height, chart_title(chart), fontsize=9, va="top", weight="bold")
+    words = [part for line in _foot(chart) for part in wrap(line, size.letters)]
+    title = wrap(chart_title(chart), size.letters * 3 // 4)
     told = any(point.expanded_uncertainty is not None for point in chart.points)
     bars = "; grey bars: expanded uncertainty" if told and len(chart.points) <= MOST_BARS else ""
-    lead = f"{unit.name}, one unit each, oldest left{bars}"
-    figure.text(LEFT, 1 - 0.36 / height, lead, fontsize=7.5, va="top", color=GREY)
+    lead = wrap(f"{unit.name}, one unit each, oldest left{bars}", size.letters)
+    head = HEAD_in + LINE_in * (len(title) + len(lead) - 2)
+    foot = 0.47 + LINE_in * len(words)
+    height = head + TOP_in + 0.12 + RANGE_in + foot
+    figure = Figure(figsize=(size.width_in, height), dpi=144)
+    left, width = size.left, size.right - size.left
+    FigureCanvasAgg(figure)
+    ranges = figure.add_axes((left, foot / height, width, RANGE_in / height))
+    values = figure.add_axes((left, (foot + RANGE_in + 0.12) / height, width, TOP_in / height), sharex=ranges)
+    lines = [(line, 9.0, INK, "bold") for line in title] + [(line, 7.5, GREY, "normal") for line in lead]
+    for number, (line, points, color, weight) in enumerate(lines):
+        y = 1 - (0.17 + (0.03 if weight == "normal" else 0.0) + LINE_in * number) / height
+        figure.text(left, y, line, fontsize=points, va="top", color=color, weight=weight)
     _values(values, chart, unit)
-    _ranges(ranges, chart, unit)
+    _ranges(ranges, chart, unit, size.serials)
     for number, line in enumerate(words):
         y = (foot - 0.39 - LINE_in * number) / height
         figure.text(
-            LEFT,
+            left,
             y,
             line,
             fontsize=7.5,
@@ -301,7 +318,7 @@ def _name_lines(
         )
 
 
-def _ranges(axes: Any, chart: UnitChart, unit: ChartUnit) -> None:
+def _ranges(axes: Any, chart: UnitChart, unit: ChartUnit, serials: int) -> None:
     """Moving ranges below, with their mean and upper limit."""
     ys = [unit.of(point.value) for point in chart.points]
     ranges = [abs(after - before) for before, after in pairwise(ys)]
@@ -323,7 +340,7 @@ def _ranges(axes: Any, chart: UnitChart, unit: ChartUnit) -> None:
     axes.set(ylim=(0.0, top))
     axes.set_ylabel("range", fontsize=7.5)
     axes.yaxis.set_major_locator(_few())
-    every = max(1, -(-len(ys) // MOST_SERIALS))
+    every = max(1, -(-len(ys) // serials))
     shown = list(range(0, len(ys), every))
     axes.set_xticks([n + 1 for n in shown], [clean(chart.points[n].serial, 14) for n in shown])
     axes.tick_params(axis="x", labelsize=7)

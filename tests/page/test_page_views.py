@@ -281,6 +281,13 @@ def test_the_chart_of_recent_units(client: Any, save: Callable[..., Any]) -> Non
     assert drawn.text.startswith("<svg")
     assert "script" not in drawn.text
     assert client.get("/chart.svg", params={"of": "none"}).status_code == 404
+    narrow = unescape(re.findall(r'<source media="[^"]*" srcset="([^"]*)"', page.text)[0])
+    widths = [
+        float(re.findall(r'<svg[^>]*viewBox="0 0 ([\d.]+)', client.get(at).text)[0])
+        for at in (source, narrow)
+    ]
+    assert widths[1] < 300 < widths[0]  # of a phone and of a desk: nothing of it lies outside the page
+    assert not re.search(r"\.chart \{[^}]*min-width", client.get("/page.css").text)
 
 
 def test_hostile_texts_are_only_texts(client: Any, save: Callable[..., Any]) -> None:
