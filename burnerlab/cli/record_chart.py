@@ -11,37 +11,64 @@ import click
 from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes
-from burnerlab.cli.record_options import file_option, to_read
+from burnerlab.cli.record_options import RECORD, text_input, to_read
+from burnerlab.cli.takes import takes
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import Group, Input
 
 if TYPE_CHECKING:
-    from burnerlab.bench.record import UnitChart
+    from burnerlab.bench.record import ChartAsked, UnitChart
 
 WIDTH = 41  # characters of the drawing in the terminal
 SERIAL_WIDTH = 16
 
 
-@click.command(short_help="Control chart and capability of a burner over the last units.")
-@click.option("--model", metavar="NAME", required=True, help="Model of the units.")
-@click.option("--burner", metavar="NAME", default="", help="Burner; the whole unit unless said.")
-@click.option("--quantity", metavar="NAME", default="deviation", show_default=True, help="A result by name.")
-@click.option("--last", type=click.IntRange(1, 1000), default=50, show_default=True, help="So many units.")
-@click.option("--baseline", type=click.IntRange(min=1), help="Limits from so many of the oldest units shown.")
-@click.option(
-    "--take",
-    type=click.Choice(["first", "last"]),
-    default="last",
-    show_default=True,
-    help="Which test of a unit tested more than once.",
+def _chart(*, quantity: str, low: str | None, high: str | None, rules: str | None, **more: Any) -> ChartAsked:
+    """What is charted; the ends of the band are read as the quantity is."""
+    from burnerlab.bench.record import ChartAsked
+    from burnerlab.bench.record.vocabulary import quantity_named
+    from burnerlab.cli.record_facts import value_of
+
+    of = quantity_named(quantity, "--quantity")
+    ends = [
+        None if text is None else value_of(text, of, key) for text, key in ((low, "--low"), (high, "--high"))
+    ]
+    own = None if rules is None else Path(rules)
+    if own is not None and not own.is_file():
+        raise UserError(Problem("not a regular file", key="--rules", file=str(own)))
+    return ChartAsked(quantity=of.name, low=ends[0], high=ends[1], own_rules=own, **more)
+
+
+CHART = Group(
+    make=_chart,
+    inputs=(
+        text_input("model", "NAME", "Model of the units.", is_needed=True),
+        text_input("burner", "NAME", "Burner; the whole unit unless said.", default=""),
+        text_input("quantity", "NAME", "A result by name.", default="deviation"),
+        Input(name="last", of="chart_units", default="50", help="So many units."),
+        Input(name="baseline", of="baseline_units", help="Limits from so many of the oldest units shown."),
+        Input(
+            name="take",
+            choices=("first", "last"),
+            default="last",
+            help="Which test of a unit tested more than once.",
+        ),
+        text_input("low", "VALUE", "Lower end of the band; from the results unless said."),
+        text_input("high", "VALUE", "Upper end of the band."),
+        text_input("rules", "FILE", "CSV of your own rules of drift."),
+    ),
 )
-@click.option("--low", metavar="VALUE", help="Lower end of the band; from the results unless said.")
-@click.option("--high", metavar="VALUE", help="Upper end of the band.")
-@click.option("--rules", metavar="FILE", help="CSV of your own rules of drift.")
-@click.option("--svg", metavar="FILE", help="Also draw it.")
-@click.option("--overwrite", is_flag=True, help="Replace the drawing when it exists.")
-@file_option
+
+
+@click.command(short_help="Control chart and capability of a burner over the last units.")
+@takes(
+    asked=CHART,
+    svg=text_input("svg", "FILE", "Also draw it."),
+    overwrite=Input(name="overwrite", is_flag=True, help="Replace the drawing when it exists."),
+    file=RECORD,
+)
 @json_option
-def chart(file: str, svg: str | None, overwrite: bool, as_json: bool, **given: Any) -> None:
+def chart(asked: ChartAsked, file: str, svg: str | None, overwrite: bool, as_json: bool) -> None:
     """Individuals with moving ranges, rules of drift, and capability with its confidence intervals.
 
     One figure for each of the last units: limits are the mean and 3 sigma, sigma from the mean moving range. The
@@ -54,7 +81,6 @@ def chart(file: str, svg: str | None, overwrite: bool, as_json: bool, **given: A
     """
     from burnerlab.bench.record import unit_chart
 
-    asked = _asked(given)
     with to_read(file) as record:
         found = unit_chart(record, asked)
     if svg is not None:
@@ -65,31 +91,6 @@ def chart(file: str, svg: str | None, overwrite: bool, as_json: bool, **given: A
     click.echo(chart_text(found))
     print_notes("Notes", found.notes)
     print_cautions()
-
-
-def _asked(given: dict[str, Any]) -> Any:
-    from burnerlab.bench.record import ChartAsked
-    from burnerlab.bench.record.vocabulary import quantity_named
-    from burnerlab.cli.record_facts import value_of
-
-    quantity = quantity_named(given["quantity"], "--quantity")
-    ends: dict[str, Any] = {
-        end: None if given[end] is None else value_of(given[end], quantity, f"--{end}")
-        for end in ("low", "high")
-    }
-    rules = None if given["rules"] is None else Path(given["rules"])
-    if rules is not None and not rules.is_file():
-        raise UserError(Problem("not a regular file", key="--rules", file=str(rules)))
-    return ChartAsked(
-        model=given["model"],
-        burner=given["burner"],
-        quantity=quantity.name,
-        last=given["last"],
-        baseline=given["baseline"],
-        take=given["take"],
-        own_rules=rules,
-        **ends,
-    )
 
 
 def _write_svg(found: UnitChart, path: Path, overwrite: bool) -> None:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
-from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.cli.asked import together
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import Input, Reader
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
@@ -41,6 +40,11 @@ LEAK = re.compile(
     re.IGNORECASE,
 )
 INSTRUMENT_FORM = '"M3, manometer, calibrated 2026-05-01, due 2027-05-01"'
+
+
+def parts_input(name: str, reader: Reader, help: str) -> Input:
+    """An option for one part of a test, which may be repeated."""
+    return Input(name=name, reader=reader, metavar="TEXT", is_many=True, help=help)
 
 
 def _matched(text: str, key: str, form: str) -> re.Match[str]:
@@ -88,12 +92,11 @@ def _uncertainty(text: str | None, quantity: RecordQuantity, value: float, key: 
     return read(text, _kind_of_difference(quantity.kind), key=key)
 
 
-def reading_of(text: str) -> BenchReading:
+def reading_of(text: str, key: str) -> BenchReading:
     """A reading as an option says it; the uncertainty after +- is expanded by a coverage factor of 2."""
     from burnerlab.bench.record import BenchReading
     from burnerlab.bench.record.vocabulary import quantity_named
 
-    key = "--reading"
     found = _matched(text, key, READING_FORM)
     if found["word"] == "in":
         raise UserError(
@@ -111,12 +114,11 @@ def reading_of(text: str) -> BenchReading:
     )
 
 
-def result_of(text: str) -> Result:
+def result_of(text: str, key: str) -> Result:
     """A result as an option says it; with a band it is held against it by simple acceptance."""
     from burnerlab.bench.record import Result
     from burnerlab.bench.record.vocabulary import quantity_named
 
-    key = "--result"
     found = _matched(text, key, RESULT_FORM)
     quantity = quantity_named(found["name"], key)
     value = value_of(found["value"], quantity, key)
@@ -136,13 +138,12 @@ def result_of(text: str) -> Result:
     return replace(made, low=low, high=high, verdict=verdict)
 
 
-def observation_of(text: str) -> Observation:
+def observation_of(text: str, key: str) -> Observation:
     """An observation as an option says it."""
     from burnerlab.bench.record import Observation
     from burnerlab.bench.record.entry import ANSWERS
     from burnerlab.bench.record.vocabulary import sight_named
 
-    key = "--seen"
     found = _matched(text, key, SEEN_FORM)
     name = sight_named(found["name"], key).name
     answers = [answer for answer in ANSWERS if answer == found["value"].strip().lower()]
@@ -152,17 +153,14 @@ def observation_of(text: str) -> Observation:
     return Observation(name=name, answer=answers[0], burner=(found["burner"] or "").strip())
 
 
-def instrument_of(text: str, record: Record | None) -> BenchInstrument:
-    """An instrument with its dates; a bare name is the one of the record with its newest calibration."""
-    from burnerlab.bench.record import BenchInstrument, instrument_named
+def instrument_of(text: str, key: str) -> BenchInstrument:
+    """An instrument with its dates, or its bare name."""
+    from burnerlab.bench.record import BenchInstrument
     from burnerlab.bench.record.vocabulary import read_date
 
-    key = "--instrument"
     if len(text) > LONGEST:
         raise UserError(Problem("is too long", value=text, key=key, accepted=f"such as {INSTRUMENT_FORM}"))
     name, *rest = (part.strip() for part in text.split(","))
-    if not rest and record is not None:
-        return instrument_named(record, name) or BenchInstrument(name=name)
     kind = calibrated = due = ""
     for part in rest:
         word, _, date = part.partition(" ")
@@ -179,17 +177,25 @@ def instrument_of(text: str, record: Record | None) -> BenchInstrument:
     return BenchInstrument(name=name, kind=kind, calibrated_on=calibrated, due_on=due)
 
 
-def leak_test_of(text: str) -> dict[str, str]:
+def known_instrument(one: BenchInstrument, record: Record) -> BenchInstrument:
+    """A bare name is the instrument of the record with its newest calibration."""
+    from burnerlab.bench.record import BenchInstrument, instrument_named
+
+    is_bare = one == BenchInstrument(name=one.name)
+    return (instrument_named(record, one.name) or one) if is_bare else one
+
+
+def leak_test_of(text: str, key: str) -> dict[str, str]:
     """The leak test before lighting, as its option says it."""
     from burnerlab.bench.record.statements import read_leak_test_time, words_problem
 
     found = LEAK.fullmatch(text.strip()) if len(text) <= LONGEST else None
     if found is None:
-        raise UserError(Problem("cannot be read", value=text, key="--leak-test", accepted=LEAK_FORM))
+        raise UserError(Problem("cannot be read", value=text, key=key, accepted=LEAK_FORM))
     who, moment = found["who"] or "", found["moment"] or ""
     why = words_problem(who, "leak_test_by")
     if why:
-        raise UserError(Problem(why[:1].lower() + why[1:], value=who, key="--leak-test"))
+        raise UserError(Problem(why[:1].lower() + why[1:], value=who, key=key))
     return {
         "leak_test": found["answer"].lower(),
         "leak_test_method": found["method"] or "",
@@ -207,24 +213,5 @@ def answers_of(given: Mapping[str, Any], before: BeforeLighting | None) -> Befor
         for name in ("supply_label", "extraction", "co_alarm", "place")
         if given[name] is not None
     }
-    if given["leak_test"] is not None:
-        told |= leak_test_of(given["leak_test"])
+    told |= given["leak_test"] or {}
     return replace(before or BeforeLighting(), **told) if told else before
-
-
-class EntryParts:
-    """All facts of one test, read together so that every problem is told at once."""
-
-    def __init__(self, given: Mapping[str, tuple[str, ...]], record: Record | None) -> None:
-        readers: dict[str, Callable[[str], object]] = {
-            "reading": reading_of,
-            "result": result_of,
-            "seen": observation_of,
-            "instrument": lambda text: instrument_of(text, record),
-        }
-        asked = [(name, text) for name in readers for text in given[name]]
-        found = together(*(partial(readers[name], text) for name, text in asked))
-        self.of: dict[str, tuple[Any, ...]] = {
-            name: tuple(fact for (kind, _), fact in zip(asked, found, strict=True) if kind == name)
-            for name in readers
-        }

@@ -1,31 +1,34 @@
-"""Options that the commands of the bench record share."""
+"""Inputs that the commands of the bench record share."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-import click
+from burnerlab.cli.takes import takes
+from burnerlab.quantity.inputs import Input, as_written
 
 if TYPE_CHECKING:
     from burnerlab.bench.record import Record
 
-DEFAULT_FILE = "bench.sqlite"
-Command = Callable[..., Any]
+
+def text_input(name: str, metavar: str, help: str, **more: Any) -> Input:
+    """An option that is taken as it is written."""
+    return Input(name=name, reader=as_written, metavar=metavar, help=help, **more)
 
 
-def file_option(command: Command) -> Command:
-    """``--file``: where the record lies."""
-    return click.option(
-        "--file", "file", metavar="FILE", default=DEFAULT_FILE, show_default=True, help="The record."
-    )(command)
+def day(text: str, key: str) -> str:
+    """A day in ISO 8601; "" for every day."""
+    from burnerlab.bench.record.vocabulary import read_date
+
+    return read_date(text, key) if text else ""
 
 
-def out_options(command: Command) -> Command:
-    """``--out`` and ``--overwrite``."""
-    command = click.option("--overwrite", is_flag=True, help="Replace FILE when it exists.")(command)
-    return click.option("--out", metavar="FILE", required=True, help="The file to write.")(command)
+RECORD = text_input("file", "FILE", "The record.", default="bench.sqlite")
+OUT = text_input("out", "FILE", "The file to write.", is_needed=True)
+OVERWRITE = Input(name="overwrite", is_flag=True, help="Replace FILE when it exists.")
+LIMIT = Input(name="limit", of="lines", default="50", help="Most lines.")
+file_option = takes(file=RECORD)
 
 
 def to_read(file: str) -> Record:

@@ -11,16 +11,14 @@ import click
 from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes
-from burnerlab.cli.record_options import file_option, out_options, to_read
+from burnerlab.cli.record_options import LIMIT, OUT, OVERWRITE, RECORD, day, text_input, to_read
 from burnerlab.cli.stops import open_stops_json, print_open_stops
+from burnerlab.cli.takes import takes
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import Input
 
 if TYPE_CHECKING:
     from burnerlab.bench.record import OpenStop, TestRecord, UnitStops
-
-limit_option = click.option(
-    "--limit", type=click.IntRange(1, 1000), default=50, show_default=True, help="Most lines."
-)
 
 
 def _show_lines(
@@ -50,12 +48,16 @@ def _show_lines(
 
 
 @click.command("list", short_help="The newest test of each unit.")
-@click.option("--model", metavar="NAME", default="", help="Only this model.")
-@click.option("--since", metavar="DATE", default="", help='Tested on or after: "2026-11-01".')
-@click.option("--until", metavar="DATE", default="", help="Tested on or before this day.")
-@limit_option
-@click.option("--offset", type=click.IntRange(min=0), default=0, help="Leave out so many of the newest.")
-@file_option
+@takes(
+    model=text_input("model", "NAME", "Only this model.", default=""),
+    since=Input(
+        name="since", reader=day, metavar="DATE", default="", help='Tested on or after: "2026-11-01".'
+    ),
+    until=Input(name="until", reader=day, metavar="DATE", default="", help="Tested on or before this day."),
+    limit=LIMIT,
+    offset=Input(name="offset", of="lines_left_out", default="0", help="Leave out so many of the newest."),
+    file=RECORD,
+)
 @json_option
 def list_(model: str, since: str, until: str, limit: int, offset: int, file: str, as_json: bool) -> None:
     """The newest current test of each unit, newest first, and how much the record holds.
@@ -65,11 +67,7 @@ def list_(model: str, since: str, until: str, limit: int, offset: int, file: str
       burnerlab record list --model "market cart range" --since 2026-11-01
     """
     from burnerlab.bench.record import open_stops, stops_of_units, summary, units
-    from burnerlab.bench.record.vocabulary import read_date
 
-    since, until = (
-        read_date(day, key) if day else "" for day, key in ((since, "--since"), (until, "--until"))
-    )
     with to_read(file) as record:
         found = units(record, model=model, since=since, until=until, limit=limit, offset=offset)
         held, stops = summary(record), open_stops(record)
@@ -84,9 +82,11 @@ def list_(model: str, since: str, until: str, limit: int, offset: int, file: str
 
 
 @click.command(short_help="A unit's newest test, or its whole history.")
-@click.argument("serial")
-@click.option("--history", "with_history", is_flag=True, help="Every entry, superseded ones as well.")
-@file_option
+@takes(
+    serial=text_input("serial", "SERIAL", "", is_needed=True, is_argument=True),
+    with_history=Input(name="history", is_flag=True, help="Every entry, superseded ones as well."),
+    file=RECORD,
+)
 @json_option
 def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
     """The newest current test of the unit SERIAL in full.
@@ -122,9 +122,11 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
 
 
 @click.command(short_help="Entries that hold some words.")
-@click.argument("words", nargs=-1, required=True)
-@limit_option
-@file_option
+@takes(
+    words=text_input("words", "WORDS...", "", is_needed=True, is_many=True, is_argument=True),
+    limit=LIMIT,
+    file=RECORD,
+)
 @json_option
 def search(words: tuple[str, ...], limit: int, file: str, as_json: bool) -> None:
     """Entries in which every one of WORDS stands: in serial, model, gas, tester, note, reason or entry.
@@ -143,10 +145,12 @@ def search(words: tuple[str, ...], limit: int, file: str, as_json: bool) -> None
 
 
 @click.command(short_help="Weighings of kits.")
-@click.option("--kit", metavar="KIT", default="", help="Only this kit.")
-@click.option("--serial", metavar="SERIAL", default="", help="Only for this unit.")
-@limit_option
-@file_option
+@takes(
+    kit=text_input("kit", "KIT", "Only this kit.", default=""),
+    serial=text_input("serial", "SERIAL", "Only for this unit.", default=""),
+    limit=LIMIT,
+    file=RECORD,
+)
 @json_option
 def kits(kit: str, serial: str, limit: int, file: str, as_json: bool) -> None:
     """Kits weighed at the end of packing, newest first.
@@ -170,14 +174,12 @@ def kits(kit: str, serial: str, limit: int, file: str, as_json: bool) -> None:
 
 
 @click.command(short_help="The whole record as CSV, workbook or JSON.")
-@click.option(
-    "--format",
-    "ending",
-    type=click.Choice(["csv", "json", "xlsx"]),
-    help="From the name of FILE unless said.",
+@takes(
+    ending=Input(name="format", choices=("csv", "json", "xlsx"), help="From the name of FILE unless said."),
+    out=OUT,
+    overwrite=OVERWRITE,
+    file=RECORD,
 )
-@out_options
-@file_option
 @json_option
 def export(ending: str | None, out: str, overwrite: bool, file: str, as_json: bool) -> None:
     """Write every entry to FILE; burnerlab record import takes it in again, equal to the last digit.

@@ -9,18 +9,19 @@ import click
 from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json
-from burnerlab.cli.record_options import file_option, to_read, to_write
+from burnerlab.cli.record_options import RECORD, text_input, to_read, to_write
 from burnerlab.cli.stops import open_stops_json, print_open_stops
+from burnerlab.cli.takes import takes
 
 UNCHECKED = "Name and qualification stand as typed: burnerlab cannot check them."
 
 
 @click.command(short_help="Stops that no release has ended.")
-@click.option(
-    "--serial", metavar="SERIAL", help="Only those that stand for this unit, the bench's among them."
+@takes(
+    serial=text_input("serial", "SERIAL", "Only those that stand for this unit, the bench's among them."),
+    place=text_input("place", "PLACE", "Of the bench: leaves out those of other places.", default=""),
+    file=RECORD,
 )
-@click.option("--place", metavar="PLACE", default="", help="Of the bench: leaves out those of other places.")
-@file_option
 @json_option
 def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
     """The stops of the record that no release has ended, the worst first, and for whom each stands.
@@ -46,15 +47,17 @@ def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
 
 
 @click.command(short_help="A qualified person ends a stop.")
-@click.argument("names", metavar="STOP...", nargs=-1, required=True)
-@click.option("--name", metavar="NAME", required=True, help="Who releases.")
-@click.option(
-    "--qualification", metavar="TEXT", required=True, help="By which this person may work on gas parts."
+@takes(
+    names=text_input("names", "STOP...", "", is_needed=True, is_many=True, is_argument=True),
+    name=text_input("name", "NAME", "Who releases.", is_needed=True),
+    qualification=text_input(
+        "qualification", "TEXT", "By which this person may work on gas parts.", is_needed=True
+    ),
+    cause=text_input("cause", "TEXT", "What was found.", is_needed=True),
+    repair=text_input("repair", "TEXT", "How it was corrected.", is_needed=True),
+    leak_test=text_input("leak_test", "TEXT", "After the repair: method and finding.", is_needed=True),
+    file=RECORD,
 )
-@click.option("--cause", metavar="TEXT", required=True, help="What was found.")
-@click.option("--repair", metavar="TEXT", required=True, help="How it was corrected.")
-@click.option("--leak-test", metavar="TEXT", required=True, help="After the repair: method and finding.")
-@file_option
 @json_option
 def release(names: tuple[str, ...], file: str, as_json: bool, **given: str) -> None:
     """End each STOP, named as record stops prints it. Only a qualified person releases.

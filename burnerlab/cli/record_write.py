@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -19,55 +19,63 @@ from burnerlab.cli.record_facts import (
     READING_FORM,
     RESULT_FORM,
     SEEN_FORM,
-    EntryParts,
     answers_of,
+    instrument_of,
+    known_instrument,
+    leak_test_of,
+    observation_of,
+    parts_input,
+    reading_of,
+    result_of,
 )
-from burnerlab.cli.record_options import Command, file_option, out_options, to_read, to_write
+from burnerlab.cli.record_options import OUT, OVERWRITE, RECORD, text_input, to_read, to_write
 from burnerlab.cli.stops import open_stops_json, print_open_stops
+from burnerlab.cli.takes import takes
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import Input
 
 if TYPE_CHECKING:
-    from burnerlab.bench.record import BenchTest, OpenStop, TestRecord, UnitStops
+    from burnerlab.bench.record import BenchTest, OpenStop, Record, TestRecord, UnitStops
     from burnerlab.bench.stop import StopNotice
 
 
-YES_OR_NO = click.Choice(["yes", "no"])
-
-
-def options_of_a_test(command: Command) -> Command:
-    """What a test is made of."""
-    options = (
-        click.option("--model", metavar="NAME", help="Model of the unit; from --appliance unless said."),
-        click.option(
-            "--appliance", metavar="FILE", help="Project file: gives model, its SHA-256 and the gas."
-        ),
-        click.option("--gas", metavar="NAME", help="Gas it was tested with."),
-        click.option("--tester", metavar="NAME", help="Who tested."),
-        click.option("--tested-at", metavar="TIME", help='"2026-11-25 14:05", local; now unless said.'),
-        click.option("--reading", multiple=True, metavar="TEXT", help=f"{READING_FORM}; may be repeated."),
-        click.option("--result", multiple=True, metavar="TEXT", help=f"{RESULT_FORM}; may be repeated."),
-        click.option("--seen", multiple=True, metavar="TEXT", help=f"{SEEN_FORM}: yes, no or not seen."),
-        click.option("--instrument", multiple=True, metavar="TEXT", help=INSTRUMENT_FORM),
-        click.option("--note", metavar="TEXT", help="Anything else."),
-        click.option(
-            "--supply-label",
-            metavar="GAS",
-            help="Before lighting: the gas read from the supply's label; of another than the model's, "
+YES_OR_NO = ("yes", "no")
+TEST = {
+    one.name: one
+    for one in (
+        text_input("model", "NAME", "Model of the unit; from --appliance unless said."),
+        text_input("appliance", "FILE", "Project file: gives model, its SHA-256 and the gas."),
+        text_input("gas", "NAME", "Gas it was tested with."),
+        text_input("tester", "NAME", "Who tested."),
+        text_input("tested_at", "TIME", '"2026-11-25 14:05", local; now unless said.'),
+        parts_input("reading", reading_of, f"{READING_FORM}; may be repeated."),
+        parts_input("result", result_of, f"{RESULT_FORM}; may be repeated."),
+        parts_input("seen", observation_of, f"{SEEN_FORM}: yes, no or not seen."),
+        parts_input("instrument", instrument_of, INSTRUMENT_FORM),
+        text_input("note", "TEXT", "Anything else."),
+        text_input(
+            "supply_label",
+            "GAS",
+            "Before lighting: the gas read from the supply's label; of another than the model's, "
             '"another gas", which stops the bench.',
         ),
-        click.option("--leak-test", metavar="TEXT", help=f"Of this unit, before lighting: {LEAK_FORM}."),
-        click.option("--extraction", type=YES_OR_NO, help="Extraction was running."),
-        click.option("--co-alarm", type=YES_OR_NO, help="A carbon monoxide alarm was on."),
-        click.option(
-            "--place",
-            metavar="PLACE",
-            help='Of the bench: "line 3"; while a bench is stopped, one on another supply: '
+        Input(
+            name="leak_test",
+            reader=leak_test_of,
+            metavar="TEXT",
+            help=f"Of this unit, before lighting: {LEAK_FORM}.",
+        ),
+        Input(name="extraction", choices=YES_OR_NO, help="Extraction was running."),
+        Input(name="co_alarm", choices=YES_OR_NO, help="A carbon monoxide alarm was on."),
+        text_input(
+            "place",
+            "PLACE",
+            'Of the bench: "line 3"; while a bench is stopped, one on another supply: '
             '"line 3, another supply: ring main B".',
         ),
     )
-    for option in reversed(options):
-        command = option(command)
-    return command
+}
+"""What a test is made of."""
 
 
 def _model_of(given: dict[str, Any]) -> dict[str, Any]:
@@ -106,9 +114,9 @@ def _show_entry(made: TestRecord, stops: Sequence[OpenStop], past: UnitStops, as
 
 
 @click.command(short_help="Record a test of a unit.")
-@click.option("--serial", metavar="SERIAL", required=True, help="Serial number of the unit.")
-@options_of_a_test
-@file_option
+@takes(
+    serial=text_input("serial", "SERIAL", "Serial number of the unit.", is_needed=True), **TEST, file=RECORD
+)
 @json_option
 def add(file: str, as_json: bool, **given: Any) -> None:
     """Record a test; what is acknowledged is on the disk.
@@ -130,20 +138,23 @@ def add(file: str, as_json: bool, **given: Any) -> None:
     missing = [name for name in ("model", "tester") if not told.get(name, "").strip()]
     if missing:
         raise UserError([Problem("is missing", key=f"--{name}") for name in missing])
-    EntryParts(given, None)  # every complaint before a file is made
     test = BenchTest(**told, before_lighting=answers_of(given, None))
     with to_write(file, create=True) as record:
-        made = add_test(record, _with_facts(test, EntryParts(given, record), given["appliance"]))
+        made = add_test(record, _with_parts(test, given, record))
         stops = open_stops(record, serial=made.serial, place=made.place)
         past = unit_stops(record, made.serial)
     _show_entry(made, stops, past, as_json)
 
 
-def _with_facts(test: BenchTest, found: EntryParts, file: str | None) -> BenchTest:
-    """The test with these facts: one of the same burner and name takes the place of the one there was.
+def _with_parts(test: BenchTest, given: Mapping[str, Any], record: Record) -> BenchTest:
+    """The test with the parts that were given: one of the same burner and name replaces the one there was.
 
-    file : the unit's project file; a manifold pressure above the highest of its range stops the test
+    A manifold pressure above the highest of the range in the project file stops the test.
     """
+    new_parts = {
+        **given,
+        "instrument": tuple(known_instrument(one, record) for one in given["instrument"]),
+    }
     names = (
         ("readings", "reading", ("burner", "quantity")),
         ("results", "result", ("burner", "quantity")),
@@ -152,16 +163,16 @@ def _with_facts(test: BenchTest, found: EntryParts, file: str | None) -> BenchTe
     )
     parts: dict[str, Any] = {}
     for many, kind, keys in names:
-        new = found.of[kind]
+        new = new_parts[kind]
         taken = {tuple(getattr(fact, key) for key in keys) for fact in new}
         kept = [
             fact for fact in getattr(test, many) if tuple(getattr(fact, key) for key in keys) not in taken
         ]
         parts[many] = (*kept, *new)
-    if found.of["reading"]:  # what was entered in a form says another thing now
+    if given["reading"]:  # what was entered in a form says another thing now
         parts["inputs"] = ()
     made = replace(test, **parts)
-    return replace(made, stops=_pressure_stops(made, file))
+    return replace(made, stops=_pressure_stops(made, given["appliance"]))
 
 
 def _pressure_stops(test: BenchTest, file: str | None) -> tuple[StopNotice, ...]:
@@ -176,11 +187,13 @@ def _pressure_stops(test: BenchTest, file: str | None) -> tuple[StopNotice, ...]
 
 
 @click.command(short_help="Supersede an entry by a corrected one.")
-@click.argument("entry")
-@click.option("--reason", metavar="TEXT", required=True, help="Why; it stays beside the entry.")
-@click.option("--serial", metavar="SERIAL", help="When the serial number was wrong.")
-@options_of_a_test
-@file_option
+@takes(
+    entry=text_input("entry", "ENTRY", "", is_needed=True, is_argument=True),
+    reason=text_input("reason", "TEXT", "Why; it stays beside the entry.", is_needed=True),
+    serial=text_input("serial", "SERIAL", "When the serial number was wrong."),
+    **TEST,
+    file=RECORD,
+)
 @json_option
 def correct(entry: str, reason: str, file: str, as_json: bool, **given: Any) -> None:
     """Record a corrected test in place of ENTRY (the first characters of its code; show and list print it).
@@ -202,17 +215,14 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **given: Any) -> 
         before = entry_of(record, entry)
         answers = answers_of(given, before.test.before_lighting)
         test = replace(before.test, **told, before_lighting=answers)
-        made = supersede(
-            record, before.uid, _with_facts(test, EntryParts(given, record), given["appliance"]), reason
-        )
+        made = supersede(record, before.uid, _with_parts(test, given, record), reason)
         stops = open_stops(record, serial=made.serial, place=made.place)
         past = unit_stops(record, made.serial)
     _show_entry(made, stops, past, as_json)
 
 
 @click.command("import", short_help="Take in an exported file.")
-@click.argument("source")
-@file_option
+@takes(source=text_input("source", "SOURCE", "", is_needed=True, is_argument=True), file=RECORD)
 @json_option
 def import_(source: str, file: str, as_json: bool) -> None:
     """Take in every entry of SOURCE, a CSV, XLSX or JSON file from burnerlab record export: all of them or none.
@@ -256,10 +266,12 @@ def _report(report: Any) -> dict[str, Any]:
 
 
 @click.command(short_help="Is the record whole.")
-@click.option(
-    "--upgrade", is_flag=True, help="First bring a file of an older burnerlab to this one's schema."
+@takes(
+    upgrade=Input(
+        name="upgrade", is_flag=True, help="First bring a file of an older burnerlab to this one's schema."
+    ),
+    file=RECORD,
 )
-@file_option
 @json_option
 def check(upgrade: bool, file: str, as_json: bool) -> int:
     """Check the pages of the file, its references and triggers, and every entry against its own hash and its chain.
@@ -295,8 +307,7 @@ def check(upgrade: bool, file: str, as_json: bool) -> int:
 
 
 @click.command(short_help="Copy the record while it is in use.")
-@out_options
-@file_option
+@takes(out=OUT, overwrite=OVERWRITE, file=RECORD)
 @json_option
 def backup(out: str, overwrite: bool, file: str, as_json: bool) -> None:
     """Copy the record into one file while others write, and check the copy.
