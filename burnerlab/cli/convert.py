@@ -9,7 +9,7 @@ import click
 
 from burnerlab.cli.inputs import APPLIANCE
 from burnerlab.cli.options import json_option
-from burnerlab.cli.sheets import SheetAsked, sheet_options, show_conversion
+from burnerlab.cli.sheets import SHEET, SheetWanted, show_conversion
 from burnerlab.cli.takes import takes
 from burnerlab.cli.target import TARGET, TRAIN
 
@@ -19,14 +19,13 @@ if TYPE_CHECKING:
 
 
 @click.command(short_help="Change an appliance file to another gas.")
-@takes(file=APPLIANCE, target=TARGET, train=TRAIN)
-@sheet_options
+@takes(file=APPLIANCE, target=TARGET, train=TRAIN, sheet=SHEET)
 @json_option
 def command(
     file: Appliance,
     target: ConversionTarget,
     train: TrainChoice | None,
-    sheet: SheetAsked,
+    sheet: SheetWanted,
     as_json: bool,
 ) -> None:
     """New orifices for every burner of FILE, what each will give, and what must be looked at.
@@ -44,4 +43,4 @@ def command(
     """
     from burnerlab.appliance import convert_to
 
-    show_conversion(convert_to(file, replace(target, train=train or "")), sheet.read(), as_json)
+    show_conversion(convert_to(file, replace(target, train=train or "")), sheet, as_json)

@@ -4,22 +4,33 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
+from burnerlab.cli.inputs import OVERWRITE
 from burnerlab.cli.options import json_option
-from burnerlab.cli.sheets import SheetAsked, show_conversion
+from burnerlab.cli.sheets import UNITS, sheet, show_conversion
+from burnerlab.cli.takes import takes
+from burnerlab.quantity.inputs import Input, as_written
+
+if TYPE_CHECKING:
+    from burnerlab.quantity import System
 
 TO_GAS, PRESSURE = "propane", "11 in w.c."
 FILE_NAME = "market-cart-range.toml"
 
 
 @click.command(short_help="Convert a demonstration appliance and write its sheet.")
-@click.argument("folder", metavar="[DIR]", default="burnerlab-demo")
-@click.option("--units", default="metric", show_default=True, help="metric or us.")
-@click.option("--overwrite", is_flag=True, help="Replace files that exist.")
+@takes(
+    folder=Input(
+        name="folder", reader=as_written, metavar="[DIR]", is_argument=True, default="burnerlab-demo"
+    ),
+    units=UNITS,
+    overwrite=OVERWRITE,
+)
 @json_option
-def command(folder: str, units: str, overwrite: bool, as_json: bool) -> None:
+def command(folder: str, units: System, overwrite: bool, as_json: bool) -> None:
     """Write a demonstration appliance, change it from natural gas to propane, and write the sheet.
 
     The appliance is an invented cooking cart with six burners. Its file, a start for one of your own, and the
@@ -34,7 +45,7 @@ def command(folder: str, units: str, overwrite: bool, as_json: bool) -> None:
     from burnerlab.appliance import convert, demonstration_path, read_appliance
     from burnerlab.quantity import Kind, read
 
-    wanted = SheetAsked(out=folder, overwrite=overwrite, units=units).read()
+    wanted = sheet(out=folder, overwrite=overwrite, units=units)
     wanted = replace(wanted, beside={FILE_NAME: demonstration_path().read_bytes()})
     file = Path(folder) / FILE_NAME
     appliance = replace(read_appliance(demonstration_path()), file=str(file))

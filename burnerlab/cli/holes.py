@@ -32,7 +32,7 @@ class HoleAsked:
         return made
 
 
-def drill_names_of(text: str, key: str = "--drills") -> tuple[str, ...]:
+def drill_names_of(text: str, key: str) -> tuple[str, ...]:
     """Names of drill lists and of single drills; a CSV file gives the sizes in its first column."""
     from burnerlab.orifice.drills import KINDS, own_sizes
 
@@ -114,7 +114,7 @@ def constant_coefficient(coefficient: float | None, shape: str | None) -> float 
     return row.coefficient
 
 
-def policy_of(text: str, key: str = "--policy") -> str:
+def policy_of(text: str, key: str) -> str:
     """The name of an altitude policy. Raises UserError with the names there are."""
     from difflib import get_close_matches
 

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, together
 from burnerlab.cli.cautions import print_cautions
+from burnerlab.cli.holes import drill_names_of, policy_of
+from burnerlab.cli.inputs import ALTITUDE, APPLIANCE, gas_group
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
+from burnerlab.cli.takes import option_of, takes
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import Group, Input, as_written, together
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
@@ -26,39 +30,83 @@ OF_REGION = {"us": ("", "US"), "eu": (DEFAULT_CATEGORY, "IT")}  # category and c
 AT = re.compile(r"(?P<gas>.+?)\s*(?:@|\bat\b)\s*(?P<pressure>[^@]+)")
 
 
+def _supply(text: Any, key: str) -> Supplied:
+    """One gas at its pressure."""
+    from burnerlab.appliance.injectors import supplied
+    from burnerlab.quantity import Kind, read
+
+    parts = AT.fullmatch(text.strip())
+    if parts is None:
+        raise UserError(Problem("write GAS@PRESSURE", value=text, key=key, fix='e.g. "G31@37 mbar"'))
+    gas, gauge_Pa = together(
+        lambda: gas_group(key).read({"gas": parts["gas"]}, option_of),
+        lambda: read(parts["pressure"], Kind.GAUGE_PRESSURE, key=key),
+    )
+    return supplied(gas, gauge_Pa, f"{gas.name} {parts['pressure'].strip()}")
+
+
+def _cases(
+    supply: tuple[Supplied, ...], category: Sequence[str], country: Sequence[str]
+) -> tuple[Supplied, ...]:
+    from burnerlab.appliance.injectors import category_supplies, country_supplies
+
+    found = list(supply)
+    for each in category:
+        found += category_supplies(each, country)
+    if country and not category:
+        found += country_supplies(*country)
+    if category and not found:
+        fix = "leave out --country, or name another category"
+        what = "no gas of this category is supplied there, as far as the table knows"
+        raise UserError(Problem(what, value=", ".join(category), key="--category", fix=fix))
+    return tuple(found)
+
+
+SUPPLIES = Group(
+    make=_cases,
+    inputs=(
+        Input(
+            name="supply", reader=_supply, metavar="GAS@P", is_many=True, help='"G31@37 mbar". Repeatable.'
+        ),
+        Input(
+            name="category",
+            reader=as_written,
+            metavar="NAME",
+            is_many=True,
+            help='Of the appliance: "II2H3B/P". Repeatable.',
+        ),
+        Input(
+            name="country",
+            reader=as_written,
+            metavar="CODE",
+            is_many=True,
+            help="Two-letter code or name. Repeatable.",
+        ),
+    ),
+)
+"""Gases at their pressures, by name or by category and country: ``Supplied``."""
+
+
 @click.command(short_help="Injector table of an appliance.")
-@click.argument("file")
-@click.option(
-    "--supply",
-    "supplies",
-    multiple=True,
-    metavar="GAS@P",
-    help='"G31@37 mbar". Repeatable.',
+@takes(
+    file=APPLIANCE,
+    cases=SUPPLIES,
+    altitudes=replace(ALTITUDE, is_many=True, help='"1500 m". Repeatable. That of FILE if none.'),
+    policy=Input(name="policy", reader=policy_of, metavar="NAME", help="Altitude policy for the rating."),
+    drills=Input(
+        name="drills",
+        reader=drill_names_of,
+        metavar="LISTS",
+        help="For the nearest drill beside the injector mark.",
+    ),
 )
-@click.option(
-    "--category",
-    "categories",
-    multiple=True,
-    metavar="NAME",
-    help='Of the appliance: "II2H3B/P". Repeatable.',
-)
-@click.option(
-    "--country", "countries", multiple=True, metavar="CODE", help="Two-letter code or name. Repeatable."
-)
-@click.option(
-    "--altitude", "altitudes", multiple=True, metavar="H", help='"1500 m". Repeatable. That of FILE if none.'
-)
-@click.option("--policy", metavar="NAME", help="Altitude policy for the rating.")
-@click.option("--drills", metavar="LISTS", help="For the nearest drill beside the injector mark.")
 @json_option
 def command(
-    file: str,
-    supplies: tuple[str, ...],
-    categories: tuple[str, ...],
-    countries: tuple[str, ...],
-    altitudes: tuple[str, ...],
+    file: Appliance,
+    cases: tuple[Supplied, ...],
+    altitudes: tuple[float, ...],
     policy: str | None,
-    drills: str | None,
+    drills: tuple[str, ...] | None,
     as_json: bool,
 ) -> None:
     """Injector of every burner of FILE for each gas, pressure and altitude, with its heat input and consumption.
@@ -74,63 +122,16 @@ def command(
       burnerlab injectors range.toml --category II2H3B/P --altitude "0 m" --altitude "1500 m"
       burnerlab injectors range.toml --supply "propane@11 inH2O" --supply "butane-n@11 inH2O" --json
     """
-    from burnerlab.appliance import read_appliance
     from burnerlab.appliance.injectors import injectors
-    from burnerlab.cli.holes import drill_names_of, policy_of
 
-    appliance, cases, heights_m, named, rule = together(
-        lambda: read_appliance(file),
-        lambda: _cases(supplies, categories, countries),
-        lambda: _heights_m(altitudes),
-        lambda: drills and drill_names_of(drills),
-        lambda: policy and policy_of(policy),
-    )
-    cases = cases or _usual(appliance)
-    found = injectors(appliance, cases, heights_m, drills=named or None, altitude_policy=rule)
+    cases = cases or _usual(file)
+    found = injectors(file, cases, altitudes, drills=drills, altitude_policy=policy)
     if as_json:
         print_json(found)
     else:
         click.echo(_text(found))
         print_notes("Sources of the pressures", found.sources)
-        print_cautions(appliance.supply.gas, *(case.gas for case in cases))
-
-
-def _cases(
-    supplies: Sequence[str], categories: Sequence[str], countries: Sequence[str]
-) -> tuple[Supplied, ...]:
-    from burnerlab.appliance.injectors import category_supplies, country_supplies
-
-    found: list[Supplied] = [
-        case for group in together(*(_reader(text) for text in supplies)) for case in group
-    ]
-    for category in categories:
-        found += category_supplies(category, countries)
-    if countries and not categories:
-        found += country_supplies(*countries)
-    if categories and not found:
-        fix = "leave out --country, or name another category"
-        what = "no gas of this category is supplied there, as far as the table knows"
-        raise UserError(Problem(what, value=", ".join(categories), key="--category", fix=fix))
-    return tuple(found)
-
-
-def _reader(text: str) -> Any:
-    def read_one() -> tuple[Supplied, ...]:
-        from burnerlab.appliance.injectors import supplied
-        from burnerlab.quantity import Kind, read
-
-        parts = AT.fullmatch(text.strip())
-        if parts is None:
-            raise UserError(
-                Problem("write GAS@PRESSURE", value=text, key="--supply", fix='e.g. "G31@37 mbar"')
-            )
-        gas, gauge_Pa = together(
-            GasAsked(option="--supply", name=parts["gas"]).read,
-            lambda: read(parts["pressure"], Kind.GAUGE_PRESSURE, key="--supply"),
-        )
-        return (supplied(gas, gauge_Pa, f"{gas.name} {parts['pressure'].strip()}"),)
-
-    return read_one
+        print_cautions(file.supply.gas, *(case.gas for case in cases))
 
 
 def _usual(appliance: Appliance) -> tuple[Supplied, ...]:
@@ -155,16 +156,6 @@ def _is_same(present: Supplied, case: Supplied) -> bool:
     couple = couple_of(case.supply)
     sized_on_it = couple is None or couple.reference == case.supply
     return same_gas and sized_on_it and same_pressure(present.gauge_pressure_Pa, case.gauge_pressure_Pa)
-
-
-def _heights_m(texts: Sequence[str]) -> tuple[float, ...]:
-    from burnerlab.quantity import Kind
-    from burnerlab.quantity.ranges import read_within
-
-    heights = together(
-        *(lambda text=text: read_within(text, Kind.LENGTH, "altitude", key="--altitude") for text in texts)
-    )
-    return tuple(heights)
 
 
 def _text(found: InjectorTable) -> str:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from burnerlab.cli.output import provenance_words
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.quantity.inputs import Group, Input, Rules, as_written
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
@@ -466,9 +466,51 @@ APPLIANCE = Input(name="file", reader=_appliance, metavar="FILE", is_argument=Tr
 """The appliance that the project file FILE describes: ``Appliance``."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Destination:
+    """The folder that files go into; None where none are written."""
+
+    folder: str | None
+    overwrite: bool
+
+
+def only_with_out(*names: str) -> Rules:
+    """A rule: these inputs have no meaning without ``--out``."""
+    keys = " or ".join(f"--{name}" for name in names)
+
+    def rule(written: Mapping[str, Any]) -> Iterator[Problem]:
+        if "out" not in written and any(name in written for name in names):
+            yield Problem("has a meaning with --out only", key=keys, fix="add --out DIR")
+
+    return rule
+
+
+OVERWRITE = Input(name="overwrite", is_flag=True, help="Replace files that exist.")
+
+
+def destination(files: str) -> Group:
+    """Where a study writes its files: ``Destination``."""
+    return Group(
+        make=lambda out, overwrite: Destination(folder=out, overwrite=overwrite),
+        inputs=(
+            Input(name="out", reader=as_written, metavar="DIR", help=f"Write {files} into this folder."),
+            OVERWRITE,
+        ),
+        rules=only_with_out("overwrite"),
+    )
+
+
+def own_table(name: str, of: str) -> Input:
+    """A table of the user's own in place of a shipped one: its path."""
+    return Input(name=name, reader=read_own_table, metavar="CSV", help=f"Own table of the columns of {of}.")
+
+
 def read_own_table(text: Any, key: str) -> Path:
     """A table of the user's own."""
     path = Path(text)
     if "\0" in text or not path.is_file():
         raise UserError(Problem("is not a regular file", value=text, key=key))
     return path
+
+
+COEFFICIENTS = own_table("coefficients", "layout_coefficients")

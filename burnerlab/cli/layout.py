@@ -3,26 +3,25 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, together
 from burnerlab.cli.cautions import cautions, print_cautions
-from burnerlab.cli.options import (
-    coefficients_option,
-    in_words_of_options,
-    json_option,
-    new_gas_options,
-    study_options,
-)
+from burnerlab.cli.inputs import APPLIANCE, COEFFICIENTS, Destination, destination, gas_group
+from burnerlab.cli.options import in_words_of_options, json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
+from burnerlab.cli.takes import takes
 from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import Group, Input, as_written
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
+    from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.layout.calibrate_grid import GridFit
     from burnerlab.layout.study import LayoutStudy
 
@@ -30,24 +29,97 @@ GRID = re.compile(r"([0-9]{1,4})\s*[x×]\s*([0-9]{1,4})")
 COARSEST, FINEST = 4, 1000
 
 
+def _cells(text: str, key: str) -> tuple[int, int]:
+    found = GRID.fullmatch(text.strip())
+    cells = (int(found[1]), int(found[2])) if found else (0, 0)
+    if not all(COARSEST <= one <= FINEST for one in cells):
+        accepted = f"{COARSEST}x{COARSEST} to {FINEST}x{FINEST}"
+        raise UserError(Problem("is not a grid", value=text, key=key, accepted=accepted, fix='write "60x40"'))
+    return cells
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Readings:
+    """Readings over a surface: their file, what bare numbers of it are, and the layout they are of."""
+
+    file: str
+    measurand: str
+    appliance: Appliance | None
+
+
+def _only_with_measured(written: Mapping[str, Any]) -> Iterator[Problem]:
+    for name in ("measured_on", "measured_as"):
+        if name in written and "measured" not in written:
+            key = "--" + name.replace("_", "-")
+            yield Problem("needs --measured beside it", value=written[name], key=key)
+
+
+READINGS = Group(
+    make=lambda measured, measured_as, measured_on: Readings(
+        file=measured, measurand=measured_as, appliance=measured_on
+    ),
+    inputs=(
+        Input(
+            name="measured",
+            reader=as_written,
+            metavar="CSV",
+            help="Readings over the surface; the free constants are fitted to them.",
+        ),
+        Input(
+            name="measured_as",
+            reader=as_written,
+            metavar="WORD",
+            default="",
+            help="What bare numbers of a picture are: temperature_C ...",
+        ),
+        replace(
+            APPLIANCE,
+            name="measured_on",
+            is_argument=False,
+            is_needed=False,
+            help="The layout that was measured, when it is not FILE.",
+        ),
+    ),
+    rules=_only_with_measured,
+    is_optional=True,
+)
+"""A measured grid: ``Readings``, None without one."""
+
+
 @click.command(short_help="Where the heat lands: flux map over a cooking surface.")
-@click.argument("file")
-@click.option("--surface", metavar="NAME", default="", help="Which cooking surface, the first unless given.")
-@click.option("--grid", metavar="WxD", default="60x40", show_default=True, help="Cells across and deep.")
-@click.option("--off", metavar="NAME", multiple=True, help="A burner that is not lit; may be given again.")
-@click.option(
-    "--measured", metavar="CSV", help="Readings over the surface; the free constants are fitted to them."
+@takes(
+    file=APPLIANCE,
+    surface=Input(
+        name="surface",
+        reader=as_written,
+        metavar="NAME",
+        default="",
+        help="Which cooking surface, the first unless given.",
+    ),
+    cells=Input(name="grid", reader=_cells, metavar="WxD", default="60x40", help="Cells across and deep."),
+    off=Input(
+        name="off",
+        reader=as_written,
+        metavar="NAME",
+        is_many=True,
+        help="A burner that is not lit; may be given again.",
+    ),
+    readings=READINGS,
+    own=COEFFICIENTS,
+    to=destination("page, figures and map"),
+    second=gas_group("--to", is_optional=True),
 )
-@click.option(
-    "--measured-as", metavar="WORD", default="", help="What bare numbers of a picture are: temperature_C ..."
-)
-@click.option("--measured-on", metavar="FILE", help="The layout that was measured, when it is not FILE.")
-@coefficients_option
-@study_options("page, figures and map")
-@new_gas_options
 @json_option
 def command(
-    file: str, gas: GasAsked, as_json: bool, overwrite: bool, off: tuple[str, ...], **given: Any
+    file: Appliance,
+    surface: str,
+    cells: tuple[int, int],
+    off: tuple[str, ...],
+    readings: Readings | None,
+    own: Path | None,
+    to: Destination,
+    second: Gas | DeclaredGas | None,
+    as_json: bool,
 ) -> None:
     """Flux map over a cooking surface of FILE: mean, extremes, evenness, each burner's part.
 
@@ -61,17 +133,11 @@ def command(
       burnerlab layout cart.toml --off "griddle tube left" --json
       burnerlab layout changed.toml --measured readings.csv --measured-on cart.toml
     """
-    from burnerlab.appliance import read_appliance
-
-    appliance, cells, second = together(
-        lambda: read_appliance(file),
-        lambda: _cells(given["grid"]),
-        lambda: gas.read() if gas.is_given else None,
-    )
-    own = None if given["coefficients"] is None else Path(given["coefficients"])
-    studies, fit = _studies(appliance, second, cells, off, own, given)
-    result = _result(appliance, studies, fit)
-    files = _written(appliance, studies, fit, given["out"], overwrite)
+    fit = None if readings is None else _fit(file, surface, readings, own)
+    gases = (file.supply.gas, *([] if second is None else [second]))
+    studies = [_study(file, surface, gas, cells, off, fit, own) for gas in gases]
+    result = _result(file, studies, fit)
+    files = _written(file, studies, fit, to)
     if as_json:
         print_json(result | {"files": files})
         return
@@ -79,64 +145,39 @@ def command(
     print_notes("Notes", result["notes"])
     for path in files:
         click.echo(f"written: {path}")
-    print_cautions(appliance.supply.gas)
+    print_cautions(file.supply.gas)
 
 
-def _cells(text: str) -> tuple[int, int]:
-    found = GRID.fullmatch(text.strip())
-    cells = (int(found[1]), int(found[2])) if found else (0, 0)
-    if not all(COARSEST <= one <= FINEST for one in cells):
-        accepted = f"{COARSEST}x{COARSEST} to {FINEST}x{FINEST}"
-        raise UserError(
-            Problem("is not a grid", value=text, key="--grid", accepted=accepted, fix='write "60x40"')
-        )
-    return cells
-
-
-def _studies(
+def _study(
     appliance: Appliance,
-    second: Any,
+    surface: str,
+    gas: Gas | DeclaredGas,
     cells: tuple[int, int],
     off: tuple[str, ...],
+    fit: GridFit | None,
     own: Path | None,
-    given: dict[str, Any],
-) -> tuple[list[LayoutStudy], GridFit | None]:
-    """The map on the file's gas, and on the second; with the constants of a measured grid where there is one."""
-    from dataclasses import replace
-
+) -> LayoutStudy:
+    """The map on a gas; with the constants of a measured grid where there is one."""
     from burnerlab.layout.calibrate_grid import calibrated, fit_band
     from burnerlab.layout.from_appliance import layout_of
     from burnerlab.layout.geometry import grid_over
     from burnerlab.layout.study import lit, study_of
 
-    fit = _fit(appliance, own, given)
-    made = []
-    for gas in [appliance.supply.gas, *([] if second is None else [second])]:
-        plain = lit(layout_of(appliance, given["surface"], gas=gas, own=own), off)
-        layout = plain if fit is None else calibrated(fit, plain)
-        study = study_of(layout, gas, grid_over(layout.surface, *cells), off=off, own=own)
-        if fit is not None:
-            study = replace(study, band=fit_band(fit, plain), evidence=fit.evidence)
-        made.append(study)
-    return made, fit
+    plain = lit(layout_of(appliance, surface, gas=gas, own=own), off)
+    layout = plain if fit is None else calibrated(fit, plain)
+    study = study_of(layout, gas, grid_over(layout.surface, *cells), off=off, own=own)
+    if fit is None:
+        return study
+    return replace(study, band=fit_band(fit, plain), evidence=fit.evidence)
 
 
-def _fit(appliance: Appliance, own: Path | None, given: dict[str, Any]) -> GridFit | None:
-    from burnerlab.appliance import read_appliance
+def _fit(appliance: Appliance, surface: str, readings: Readings, own: Path | None) -> GridFit:
     from burnerlab.layout.calibrate_grid import fit_grid
     from burnerlab.layout.from_appliance import layout_of
     from burnerlab.layout.measured import read_grid
 
-    if given["measured"] is None:
-        for key in ("measured_on", "measured_as"):
-            if given[key]:
-                raise UserError(
-                    Problem("needs --measured beside it", value=given[key], key="--" + key.replace("_", "-"))
-                )
-        return None
-    base = appliance if given["measured_on"] is None else read_appliance(given["measured_on"])
-    layout = layout_of(base, given["surface"], own=own)
-    return fit_grid(layout, read_grid(given["measured"], layout.surface, given["measured_as"]))
+    layout = layout_of(readings.appliance or appliance, surface, own=own)
+    return fit_grid(layout, read_grid(readings.file, layout.surface, readings.measurand))
 
 
 # what is printed
@@ -353,18 +394,16 @@ def _fit_text(fit: dict[str, Any]) -> str:
 
 
 def _written(
-    appliance: Appliance, studies: list[LayoutStudy], fit: GridFit | None, out: str | None, overwrite: bool
+    appliance: Appliance, studies: list[LayoutStudy], fit: GridFit | None, to: Destination
 ) -> list[str]:
     from burnerlab.report.layout_page import write_layout
 
-    if out is None:
-        if overwrite:
-            raise UserError(Problem("has a meaning with --out only", key="--overwrite", fix="add --out DIR"))
+    if to.folder is None:
         return []
     try:
-        written = write_layout(appliance, studies, out, overwrite=overwrite, fit=fit)
+        written = write_layout(appliance, studies, to.folder, overwrite=to.overwrite, fit=fit)
     except UserError as error:
         raise in_words_of_options(error) from None
     for sentence in written.missing:
         click.echo(sentence, err=True)
-    return [str(Path(out) / path.name) for path in written.files]
+    return [str(Path(to.folder) / path.name) for path in written.files]

@@ -4,22 +4,19 @@ from __future__ import annotations
 
 import sys
 from contextlib import nullcontext
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, SecondAsked, together
 from burnerlab.cli.cautions import cautions, print_cautions
-from burnerlab.cli.options import (
-    coefficients_option,
-    in_words_of_options,
-    json_option,
-    second_gas_options,
-    study_options,
-)
+from burnerlab.cli.inputs import APPLIANCE, COEFFICIENTS, SECOND_GAS, Destination, destination
+from burnerlab.cli.options import in_words_of_options, json_option
 from burnerlab.cli.output import number, print_json, print_notes, table
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.cli.takes import takes
+from burnerlab.quantity.error import UserError
+from burnerlab.quantity.inputs import Input, as_written, input_row, together
 from burnerlab.tables.evidence import Evidence
 
 if TYPE_CHECKING:
@@ -28,30 +25,64 @@ if TYPE_CHECKING:
     from burnerlab.layout.geometry import Layout
     from burnerlab.layout.optimise import Design, TradeOff
 
-MOST_TUBES = 16
+
+def _tubes(text: str, key: str) -> tuple[int, ...]:
+    """Numbers of tubes, each once."""
+    count = input_row("tubes")
+    return tuple(dict.fromkeys(together(*(partial(count.read, one.strip(), key) for one in text.split(",")))))
+
+
+def _shares(text: str, key: str) -> tuple[float, ...]:
+    """Shares of the most heat input [-]."""
+    share = input_row("input_share")
+    return tuple(together(*(partial(share.read, one.strip(), key) for one in text.split(","))))
 
 
 @click.command(short_help="Search positions, heights and rates for a more even map.")
-@click.argument("file")
-@click.option("--tubes", metavar="LIST", help="Numbers of tubes to try: 3,4 (the present and one more).")
-@click.option(
-    "--inputs", metavar="LIST", default="85 %, 100 %", show_default=True, help="Shares of the most input."
+@takes(
+    file=APPLIANCE,
+    tubes=Input(
+        name="tubes",
+        reader=_tubes,
+        metavar="LIST",
+        help="Numbers of tubes to try: 3,4 (the present and one more).",
+    ),
+    inputs=Input(
+        name="inputs",
+        reader=_shares,
+        metavar="LIST",
+        default="85 %, 100 %",
+        help="Shares of the most input.",
+    ),
+    mean=Input(
+        name="mean",
+        of="mean_flux",
+        metavar="Q",
+        help='Mean heat to keep at least: "20 kW/m2" (80 % of the present).',
+    ),
+    seed=Input(name="seed", metavar="INTEGER", default="1", help="Of the search."),
+    own=COEFFICIENTS,
+    measured=Input(
+        name="measured",
+        reader=as_written,
+        metavar="CSV",
+        help="Readings over the surface; fitted before the search.",
+    ),
+    to=destination("page, figure and designs"),
+    second=SECOND_GAS,
 )
-@click.option("--mean", metavar="Q", help='Mean heat to keep at least: "20 kW/m2" (80 % of the present).')
-@click.option("--seed", type=click.IntRange(0, 2**31), default=1, show_default=True, help="Of the search.")
-@coefficients_option
-@click.option("--measured", metavar="CSV", help="Readings over the surface; fitted before the search.")
-@study_options("page, figure and designs")
-@second_gas_options
 @json_option
 def command(
-    file: str,
-    gas: GasAsked,
-    second: SecondAsked,
+    file: Appliance,
+    tubes: tuple[int, ...] | None,
+    inputs: tuple[float, ...],
+    mean: float | None,
     seed: int,
+    own: Path | None,
+    measured: str | None,
+    to: Destination,
+    second: tuple[Any, float] | None,
     as_json: bool,
-    overwrite: bool,
-    **given: str | None,
 ) -> None:
     """Search for a more even map over a cooking surface of FILE, and show what evenness costs.
 
@@ -65,46 +96,35 @@ def command(
       burnerlab optimise cart.toml --tubes 3,4,5 --out study
       burnerlab optimise cart.toml --tubes 3,4,5 --inputs "80 %, 100 %" --to propane --pressure "11 inH2O"
     """
-    from burnerlab.appliance import read_appliance
     from burnerlab.layout.optimise import optimise
 
-    appliance, tubes, inputs, mean, other = together(
-        lambda: read_appliance(file),
-        lambda: _tubes(given["tubes"]),
-        lambda: _inputs(given["inputs"] or ""),
-        lambda: _mean(given["mean"]),
-        lambda: second.read(gas),
-    )
-    own = None if given["coefficients"] is None else Path(given["coefficients"])
-    layout = _layout(appliance, own, given["measured"])
-    targets = _targets(appliance, layout, given["out"], overwrite)
-    study, limits, notes = _limits(appliance, layout, mean, other, own)
+    layout = _layout(file, own, measured)
+    targets = _targets(file, layout, to)
+    study, limits, notes = _limits(file, layout, mean or 0.0, second, own)
     with _bar(as_json) as bar:
         found = optimise(
-            layout, study, limits, counts=tubes, inputs=inputs, seed=seed, progress=_progress(bar)
+            layout, study, limits, counts=tubes or (), inputs=inputs, seed=seed, progress=_progress(bar)
         )
-    result = _result(appliance, layout, found, notes)
-    files = _written(appliance, found, result["notes"], targets, overwrite)
+    result = _result(file, layout, found, notes)
+    files = _written(file, found, result["notes"], targets, to.overwrite)
     if as_json:
         print_json(result | {"files": files})
         return
-    click.echo(_text(appliance, layout, found))
+    click.echo(_text(file, layout, found))
     print_notes("Notes", result["notes"])
     for path in files:
         click.echo(f"written: {path}")
-    print_cautions(appliance.supply.gas)
+    print_cautions(file.supply.gas)
 
 
-def _targets(appliance: Appliance, layout: Layout, out: str | None, overwrite: bool) -> dict[str, Path]:
+def _targets(appliance: Appliance, layout: Layout, to: Destination) -> dict[str, Path]:
     """The files to write; one that is there already is told before the search, not after it."""
     from burnerlab.report.trade_off_page import trade_off_targets
 
-    if out is None:
-        if overwrite:
-            raise UserError(Problem("has a meaning with --out only", key="--overwrite", fix="add --out DIR"))
+    if to.folder is None:
         return {}
     try:
-        return trade_off_targets(appliance, layout.surface.name, out, overwrite)
+        return trade_off_targets(appliance, layout.surface.name, to.folder, to.overwrite)
     except UserError as error:
         raise in_words_of_options(error) from None
 
@@ -120,30 +140,6 @@ def _written(
     for sentence in written.missing:
         click.echo(sentence, err=True)
     return [str(path) for path in written.files]
-
-
-def _tubes(text: str | None) -> tuple[int, ...]:
-    if text is None:
-        return ()
-    parts = [part.strip() for part in text.split(",")]
-    if not all(part.isascii() and part.isdigit() and 1 <= int(part) <= MOST_TUBES for part in parts):
-        accepted = f"whole numbers from 1 to {MOST_TUBES}"
-        raise UserError(Problem("is no list of numbers of tubes", text, key="--tubes", accepted=accepted))
-    return tuple(dict.fromkeys(int(part) for part in parts))
-
-
-def _inputs(text: str) -> tuple[float, ...]:
-    from burnerlab.quantity import Kind, read
-
-    return tuple(
-        read(part.strip(), Kind.FRACTION, key="--inputs", low=0.2, high=1.0) for part in text.split(",")
-    )
-
-
-def _mean(text: str | None) -> float:
-    from burnerlab.quantity import Kind, read
-
-    return 0.0 if text is None else read(text, Kind.HEAT_FLUX, key="--mean", low=100.0, high=500e3)
 
 
 def _layout(appliance: Appliance, own: Path | None, measured: str | None) -> Layout:

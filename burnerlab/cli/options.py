@@ -83,22 +83,6 @@ def second_gas_options(command: Command) -> Command:
     return new_gas_options(gathered("second", SecondAsked, {"pressure": pressure}, command))
 
 
-def coefficients_option(command: Command) -> Command:
-    """``--coefficients``: the user's own constants of a layout."""
-    words = "Own table of the columns of layout_coefficients."
-    return click.option("--coefficients", metavar="CSV", help=words)(command)
-
-
-def study_options(figures: str) -> Callable[[Command], Command]:
-    """``--out`` and ``--overwrite`` of a layout study; ``figures`` says what is written."""
-
-    def add(command: Command) -> Command:
-        command = click.option("--overwrite", is_flag=True, help="Replace files that exist.")(command)
-        return click.option("--out", metavar="DIR", help=f"Write {figures} into this folder.")(command)
-
-    return add
-
-
 def gas_argument(command: Command) -> Command:
     """A gas as the argument NAME, or ``--mix``, or declared."""
 

@@ -2,25 +2,28 @@
 
 from __future__ import annotations
 
+import datetime
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.options import Command, gathered, in_words_of_options, option, text_option
+from burnerlab.cli.inputs import OVERWRITE, only_with_out
+from burnerlab.cli.options import in_words_of_options
 from burnerlab.cli.output import print_json
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import Group, Input, as_written
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Conversion
     from burnerlab.quantity import System
     from burnerlab.report import Written
 
+Word = TypeVar("Word")
 SYSTEMS: dict[str, System] = {"metric": "metric", "si": "metric", "us": "US", "imperial": "US"}
 PAPERS = {"a4": "A4", "letter": "Letter"}
 
@@ -38,62 +41,79 @@ class SheetWanted:
     beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with them, by name
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SheetAsked:
-    """The texts of the options behind a ``SheetWanted``."""
+def _word(known: Mapping[str, Word], what: str, accepted: str) -> Callable[[str, str], Word]:
+    """A reader of one word, in any case."""
 
-    out: str | None = None
-    formats: str | None = None
-    overwrite: bool = False
-    units: str = "metric"
-    date: str | None = None
-    paper: str = "A4"
+    def reader(text: str, key: str) -> Word:
+        if text.lower() not in known:
+            raise UserError(Problem(f"not a {what}", value=text, key=key, accepted=accepted))
+        return known[text.lower()]
 
-    def read(self) -> SheetWanted:
-        from burnerlab.report import FORMATS
-
-        problems = []
-        if self.units.lower() not in SYSTEMS:
-            problems.append(
-                Problem("not a system of units", value=self.units, key="--units", accepted="metric, us")
-            )
-        if self.paper.lower() not in PAPERS:
-            problems.append(
-                Problem("not a paper size", value=self.paper, key="--paper", accepted="A4, Letter")
-            )
-        formats = tuple((self.formats or ",".join(FORMATS)).lower().replace(" ", "").split(","))
-        problems += [
-            Problem("not a format of the sheet", value=text, key="--formats", accepted=", ".join(FORMATS))
-            for text in formats
-            if text not in FORMATS
-        ]
-        if self.out is None and (self.formats is not None or self.overwrite):
-            problems.append(
-                Problem("has a meaning with --out only", key="--formats or --overwrite", fix="add --out DIR")
-            )
-        if problems:
-            raise UserError(problems)
-        return SheetWanted(
-            out=self.out,
-            formats=formats,
-            overwrite=self.overwrite,
-            system=SYSTEMS[self.units.lower()],
-            date=date.today().isoformat() if self.date is None else self.date,
-            paper=PAPERS[self.paper.lower()],
-        )
+    return reader
 
 
-def sheet_options(command: Command) -> Command:
-    """Where and how the sheet is written."""
-    options = {
-        "out": text_option("--out", "DIR", "Write the sheet into this folder."),
-        "formats": text_option("--formats", "LIST", "html,pdf,xlsx,csv,json (all)."),
-        "overwrite": option("--overwrite", is_flag=True, help="Replace files that exist."),
-        "units": option("--units", default="metric", show_default=True, help="metric or us."),
-        "date": text_option("--date", "TEXT", "Printed in the header (today)."),
-        "paper": option("--paper", default="A4", show_default=True, help="A4 or Letter."),
-    }
-    return gathered("sheet", SheetAsked, options, command)
+def _formats(text: str, key: str) -> tuple[str, ...]:
+    from burnerlab.report import FORMATS
+
+    formats = tuple(text.lower().replace(" ", "").split(","))
+    problems = [
+        Problem("not a format of the sheet", value=text, key=key, accepted=", ".join(FORMATS))
+        for text in formats
+        if text not in FORMATS
+    ]
+    if problems:
+        raise UserError(problems)
+    return formats
+
+
+def sheet(
+    out: str | None,
+    formats: tuple[str, ...] | None = None,
+    overwrite: bool = False,
+    units: System = "metric",
+    date: str | None = None,
+    paper: str = "A4",
+) -> SheetWanted:
+    """The files of a sheet: all formats and today's date where nothing else is wanted."""
+    from burnerlab.report import FORMATS
+
+    today = datetime.date.today().isoformat()
+    return SheetWanted(
+        out=out,
+        formats=formats or tuple(FORMATS),
+        overwrite=overwrite,
+        system=units,
+        date=today if date is None else date,
+        paper=paper,
+    )
+
+
+UNITS = Input(
+    name="units",
+    reader=_word(SYSTEMS, "system of units", "metric, us"),
+    default="metric",
+    metavar="TEXT",
+    help="metric or us.",
+)
+SHEET = Group(
+    make=sheet,
+    inputs=(
+        Input(name="out", reader=as_written, metavar="DIR", help="Write the sheet into this folder."),
+        Input(name="formats", reader=_formats, metavar="LIST", help="html,pdf,xlsx,csv,json (all)."),
+        OVERWRITE,
+        UNITS,
+        Input(name="date", reader=as_written, metavar="TEXT", help="Printed in the header (today)."),
+        Input(
+            name="paper",
+            reader=_word(PAPERS, "paper size", "A4, Letter"),
+            default="A4",
+            metavar="TEXT",
+            help="A4 or Letter.",
+        ),
+    ),
+    rules=only_with_out("formats", "overwrite"),
+)
+"""Where and how the sheet is written: ``SheetWanted``."""
 
 
 def write(conversion: Conversion, wanted: SheetWanted) -> Written | None:

@@ -2,30 +2,36 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import together
 from burnerlab.cli.cautions import cautions, print_cautions
-from burnerlab.cli.options import coefficients_option, json_option
+from burnerlab.cli.inputs import APPLIANCE, COEFFICIENTS, own_table
+from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json, print_notes, provenance_words, table
+from burnerlab.cli.takes import takes
 from burnerlab.cli.units import ZERO_C_K
+from burnerlab.quantity.inputs import Input
 
 if TYPE_CHECKING:
-    from burnerlab.layout.skins import PanelSkin, Skins, TouchLimit
+    from pathlib import Path
 
-COLDEST_K, WARMEST_K = 233.15, 333.15
+    from burnerlab.appliance import Appliance
+    from burnerlab.layout.skins import PanelSkin, Skins, TouchLimit
 
 
 @click.command(short_help="How hot outer panels get, beside touch thresholds and limits.")
-@click.argument("file")
-@click.option("--room", metavar="T", default="25 C", show_default=True, help="Room air and walls.")
-@coefficients_option
-@click.option("--limits", metavar="CSV", help="Own table of the columns of touch_limits.")
+@takes(
+    file=APPLIANCE,
+    room=Input(name="room", metavar="T", default="25 C", help="Room air and walls."),
+    coefficients=COEFFICIENTS,
+    limits=own_table("limits", "touch_limits"),
+)
 @json_option
-def command(file: str, room: str, coefficients: str | None, limits: str | None, as_json: bool) -> None:
+def command(
+    file: Appliance, room: float, coefficients: Path | None, limits: Path | None, as_json: bool
+) -> None:
     """Outer temperature of every [[panel]] of FILE with its band, beside published thresholds and limits.
 
     A panel has a hot inside, one or more sheets with air gaps between them, and a height. The limits are shown as they
@@ -36,30 +42,19 @@ def command(file: str, room: str, coefficients: str | None, limits: str | None, 
       burnerlab skins cart.toml
       burnerlab skins cart.toml --room "35 C" --json
     """
-    from burnerlab.appliance import read_appliance
     from burnerlab.layout.skins import skins
-    from burnerlab.quantity import Kind, read
 
-    appliance, room_K = together(
-        lambda: read_appliance(file),
-        lambda: read(room, Kind.TEMPERATURE, key="--room", low=COLDEST_K, high=WARMEST_K),
-    )
-    found = skins(
-        appliance,
-        room_K,
-        own=None if coefficients is None else Path(coefficients),
-        limits=None if limits is None else Path(limits),
-    )
-    result = _result(appliance.name, found)
+    found = skins(file, room, own=coefficients, limits=limits)
+    result = _result(file.name, found)
     if as_json:
         print_json(result)
         return
-    click.echo(_text(appliance.name, found))
+    click.echo(_text(file.name, found))
     print_notes(
         "Disagreements between sources", [note for panel in found.panels for note in panel.disagreements]
     )
     print_notes("Notes", found.notes)
-    print_cautions(appliance.supply.gas)
+    print_cautions(file.supply.gas)
 
 
 def _result(name: str, found: Skins) -> dict[str, Any]:

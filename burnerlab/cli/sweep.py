@@ -13,19 +13,31 @@ from burnerlab.cli.cautions import cautions, print_cautions
 from burnerlab.cli.cluster import cluster_executor
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json
+from burnerlab.cli.takes import takes
+from burnerlab.quantity.inputs import Input, as_written
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
 
 @click.command(short_help="Vary any parameter of an appliance over a grid, a list or at random.")
-@click.argument("file")
-@click.option("--out", metavar="FILE", help="Results, .parquet or .csv; beside the study when not given.")
-@click.option(
-    "--workers", type=click.IntRange(1, 256), metavar="N", help="Local processes; all cores when not given."
+@takes(
+    file=Input(name="file", reader=as_written, metavar="FILE", is_argument=True, is_needed=True),
+    out=Input(
+        name="out",
+        reader=as_written,
+        metavar="FILE",
+        help="Results, .parquet or .csv; beside the study when not given.",
+    ),
+    workers=Input(name="workers", metavar="N", help="Local processes; all cores when not given."),
+    cluster=Input(
+        name="cluster",
+        reader=as_written,
+        metavar="ADDRESS",
+        help="Scheduler of a running dask cluster: tcp://host:port.",
+    ),
+    chunk=Input(name="chunk", metavar="N", help="Cases of one unit of work."),
 )
-@click.option("--cluster", metavar="ADDRESS", help="Scheduler of a running dask cluster: tcp://host:port.")
-@click.option("--chunk", type=click.IntRange(1, 1_000_000), metavar="N", help="Cases of one unit of work.")
 @json_option
 def command(
     file: str, out: str | None, workers: int | None, cluster: str | None, chunk: int | None, as_json: bool
