@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.cli.inputs import CONDITIONS, REFERENCE, SURROUNDINGS, above_outlet, gas_group, read_own_table
+from burnerlab.cli.inputs import REFERENCE, SURROUNDINGS, above_outlet, gas_group, read_own_table
 from burnerlab.cli.takes import option_of
 from burnerlab.quantity import inputs
 from burnerlab.quantity.error import Problem, UserError
@@ -19,7 +19,6 @@ from burnerlab.quantity.error import Problem, UserError
 if TYPE_CHECKING:
     from burnerlab.cli.gasfacts import Flame
     from burnerlab.gas import DeclaredGas, Gas
-    from burnerlab.orifice import Conditions
     from burnerlab.quantity import ReferenceState
 
 together = inputs.together
@@ -140,29 +139,6 @@ def _doubt(check: Callable[[], object]) -> tuple[str, ...]:
     except UserError as error:
         return tuple(f"{problem.what}: {ASK}" for problem in error.problems)
     return ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ConditionsAsked:
-    """Where the orifice stands: gauge pressure before it, surroundings, gas temperature."""
-
-    pressure: str
-    altitude: str | None = None
-    barometer: str | None = None
-    gas_temperature: str = "15 C"
-
-    def read(self) -> Conditions:
-        texts = {
-            "pressure": self.pressure,
-            "altitude": self.altitude,
-            "barometer": self.barometer,
-            "gas_temperature": self.gas_temperature,
-        }
-        made: Conditions = CONDITIONS.read(_written(texts), option_of)
-        return made
-
-    def ambient_Pa(self) -> float:
-        return ambient_pressure_Pa(self.altitude, self.barometer)
 
 
 def gauge_pressure_Pa(text: str, key: str = "--pressure") -> float:

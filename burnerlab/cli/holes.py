@@ -7,29 +7,12 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from burnerlab.cli.inputs import HOLE, Hole, read_rate, shape_name_of
-from burnerlab.cli.takes import option_of
+from burnerlab.cli.inputs import read_rate, shape_name_of
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.orifice import Drill
     from burnerlab.quantity import Rate
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HoleAsked:
-    """How the hole discharges, and how many there are."""
-
-    coefficient: str | None = None
-    shape: str | None = None
-    length: str | None = None
-    count: int = 1
-
-    def read(self) -> Hole:
-        texts = {"coefficient": self.coefficient, "shape": self.shape, "length": self.length}
-        given = {name: text for name, text in texts.items() if text is not None} | {"count": str(self.count)}
-        made: Hole = HOLE.read(given, option_of)
-        return made
 
 
 def drill_names_of(text: str, key: str) -> tuple[str, ...]:

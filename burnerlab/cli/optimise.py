@@ -15,7 +15,7 @@ from burnerlab.cli.inputs import APPLIANCE, COEFFICIENTS, SECOND_GAS, Destinatio
 from burnerlab.cli.options import in_words_of_options, json_option
 from burnerlab.cli.output import number, print_json, print_notes, table
 from burnerlab.cli.takes import takes
-from burnerlab.quantity.error import UserError
+from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Input, as_written, input_row, together
 from burnerlab.tables.evidence import Evidence
 
@@ -28,8 +28,11 @@ if TYPE_CHECKING:
 
 def _tubes(text: str, key: str) -> tuple[int, ...]:
     """Numbers of tubes, each once."""
-    count = input_row("tubes")
-    return tuple(dict.fromkeys(together(*(partial(count.read, one.strip(), key) for one in text.split(",")))))
+    count, parts = input_row("tubes"), [part.strip() for part in text.split(",")]
+    if not all(part.isascii() and part.isdigit() for part in parts):
+        accepted = f"whole numbers, {count.span}"
+        raise UserError(Problem("is no list of numbers of tubes", text, key, accepted=accepted))
+    return tuple(dict.fromkeys(together(*(partial(count.read, part, key) for part in parts))))
 
 
 def _shares(text: str, key: str) -> tuple[float, ...]:

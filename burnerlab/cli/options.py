@@ -9,17 +9,13 @@ from typing import Any
 
 import click
 
-from burnerlab.cli.asked import ConditionsAsked, FlameAsked, GasAsked, ReferenceAsked, SecondAsked
+from burnerlab.cli.asked import FlameAsked, GasAsked, ReferenceAsked, SecondAsked
 from burnerlab.cli.cautions import all_cautions_option
-from burnerlab.cli.holes import HoleAsked
 from burnerlab.quantity.error import UserError
 
 Command = Callable[..., Any]
 Adding = Callable[[str], Callable[[Command], Command]]
 """What adds one option or argument to a command, given the name of its parameter."""
-SHAPES_HELP = (
-    "Instead: tapered, sharp, rounded, tube, channel (with --length), thin plate, long-radius nozzle."
-)
 
 
 WORDS = {"allow_high_pressure": "--allow-high-pressure", "allow overwriting": "add --overwrite"}
@@ -130,41 +126,6 @@ def reference_options(command: Command) -> Command:
         ),
     }
     return gathered("reference", ReferenceAsked, options, command)
-
-
-def conditions_options(command: Command) -> Command:
-    """Pressure before the orifice and the surroundings."""
-    options = {
-        "pressure": option(
-            "--pressure",
-            metavar="P",
-            required=True,
-            help='Gauge: "11 inH2O", "28 mbar".',
-        ),
-        "altitude": text_option("--altitude", "H", '"1500 m", "5000 ft".'),
-        "barometer": text_option("--barometer", "P", 'Station pressure, absolute: "83.4 kPa".'),
-        "gas_temperature": text_option("--gas-temperature", "T", "Of the gas before the orifice.", "15 C"),
-    }
-    return gathered("conditions", ConditionsAsked, options, command)
-
-
-def hole_options(command: Command) -> Command:
-    """Discharge of the hole and number of holes."""
-    options = {
-        "coefficient": text_option(
-            "--coefficient", "CD", "Discharge coefficient (tapered's unless --shape)."
-        ),
-        "shape": option("--shape", metavar="SHAPE", help=SHAPES_HELP),
-        "length": text_option("--length", "L", 'Length of a channel: "3 mm".'),
-        "count": option(
-            "--count",
-            type=click.IntRange(min=1),
-            default=1,
-            show_default=True,
-            help="Number of holes.",
-        ),
-    }
-    return gathered("hole", HoleAsked, options, command)
 
 
 def flame_options(command: Command) -> Command:

@@ -25,7 +25,6 @@ from burnerlab.quantity import Kind, UserError, alias
 from burnerlab.quantity.grammar import split
 from burnerlab.quantity.inputs import Input, InputRow, input_row, input_rows
 from burnerlab.quantity.read import range_words
-from burnerlab.tables import package_dir
 
 BEYOND = 0.01  # of an end, how far outside and inside of it is tried
 
@@ -169,14 +168,6 @@ def test_the_record_holds_what_its_row_names(row: InputRow) -> None:
     held = quantities()[row.record]
     assert held.kind is (row.kind if isinstance(row.kind, Kind) else Kind.FRACTION)
     assert held.unit == row.SI_unit
-
-
-def test_every_row_is_used() -> None:
-    """A row that nothing names is a range that nothing holds."""
-    sources = " ".join(path.read_text(encoding="utf-8") for path in package_dir().glob("**/*.py"))
-    idle = {name for name in input_rows() if f'"{name}"' not in sources}
-    recorded = {row.name for row in input_rows().values() if row.record}
-    assert not idle - recorded - {door.row.name for door in DOORS}
 
 
 @pytest.mark.parametrize(
