@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json
 from burnerlab.cli.record_options import file_option
@@ -170,7 +170,7 @@ def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | No
     if as_json:
         names = [model.name for model in bench.models.values()]
         told = {"address": listening.address, "record": str(bench.file), "models": names}
-        print_json(open_stops_json(stops) | told | {"cautions": cautions()})
+        print_json(open_stops_json(stops) | told)
         return
     print_open_stops(stops)
     on_screen = sys.stdout.isatty()

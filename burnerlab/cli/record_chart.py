@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes
 from burnerlab.cli.record_options import RECORD, text_input, to_read
@@ -86,7 +85,7 @@ def chart(asked: ChartAsked, file: str, svg: str | None, overwrite: bool, as_jso
     if svg is not None:
         _write_svg(found, Path(svg), overwrite)
     if as_json:
-        print_json(chart_json(found) | {"figure": svg, "cautions": cautions()})
+        print_json(found, figure=svg)
         return
     click.echo(chart_text(found))
     print_notes("Notes", found.notes)
@@ -103,33 +102,6 @@ def _write_svg(found: UnitChart, path: Path, overwrite: bool) -> None:
         except ImportError as error:
             fix = 'pip install "burnerlab[sheet]"'
             raise UserError(Problem(f"a figure needs {error.name}", key="--svg", fix=fix)) from None
-
-
-def chart_json(found: UnitChart) -> dict[str, Any]:
-    """A chart as JSON, figures in SI."""
-    held = found.capability
-    return {
-        "model": found.model,
-        "burner": found.burner,
-        "quantity": found.quantity,
-        "unit": found.unit,
-        "baseline": found.baseline,
-        "points": [asdict(point) for point in found.points],
-        "limits": None if found.limits is None else asdict(found.limits),
-        "drift": [
-            {
-                "rule": hit.rule.name,
-                "words": hit.rule.words,
-                "serial": found.points[hit.index].serial,
-                "index": hit.index,
-                "source": hit.rule.source,
-                "provenance": hit.rule.provenance,
-            }
-            for hit in found.hits
-        ],
-        "capability": None if held is None else asdict(held),
-        "notes": found.notes,
-    }
 
 
 def chart_text(found: UnitChart) -> str:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes
 from burnerlab.cli.record_options import LIMIT, OUT, OVERWRITE, RECORD, day, text_input, to_read
@@ -35,7 +35,7 @@ def _show_lines(
     stand = [one for one in stops if one.is_of_the_bench or one.serial in serials]
     if as_json:
         told = {"count": len(found), **more, "tests": [entry_json(record, stops, past) for record in found]}
-        print_json(open_stops_json(stand) | told | {"cautions": cautions()})
+        print_json(open_stops_json(stand) | told)
         return
     print_open_stops(stand)
     click.echo(lines_text(found, stops, past) if found else "no entry fits")
@@ -112,7 +112,7 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
     assert newest is not None
     stand = [one for one in stops if one.stands_for(newest.serial, newest.place)]
     if as_json:
-        print_json(open_stops_json(stand) | entry_json(newest, stops, past) | {"cautions": cautions()})
+        print_json(open_stops_json(stand) | entry_json(newest, stops, past))
         return
     print_open_stops(stand)
     own = past.get(newest.serial.casefold(), UnitStops())
@@ -165,9 +165,7 @@ def kits(kit: str, serial: str, limit: int, file: str, as_json: bool) -> None:
     with to_read(file) as record:
         found = kit_checks(record, kit=kit, serial=serial, limit=limit)
     if as_json:
-        print_json(
-            {"count": len(found), "kit_checks": [kit_json(one) for one in found], "cautions": cautions()}
-        )
+        print_json({"count": len(found), "kit_checks": [kit_json(one) for one in found]})
     else:
         click.echo(kits_text(found) if found else "no kit fits")
         print_cautions()
@@ -204,7 +202,7 @@ def export(ending: str | None, out: str, overwrite: bool, file: str, as_json: bo
         held = summary(record)
     result = {"file": out, "size_bytes": len(content), "tests": held.tests, "kit_checks": held.kit_checks}
     if as_json:
-        print_json(result | {"cautions": cautions()})
+        print_json(result)
     else:
         click.echo(f"{out}: {held.tests} tests, {held.kit_checks} kit checks, {len(content)} bytes")
         print_cautions()

@@ -6,7 +6,7 @@ from typing import Any
 
 import click
 
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json
 from burnerlab.cli.record_options import RECORD, text_input, to_read, to_write
@@ -38,7 +38,7 @@ def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
     with to_read(file) as record:
         found = open_stops(record, serial=serial, place=place)
     if as_json:
-        print_json(open_stops_json(found) | {"cautions": cautions()})
+        print_json(open_stops_json(found))
         return
     print_open_stops(found)
     if not found:
@@ -83,7 +83,7 @@ def release(names: tuple[str, ...], file: str, as_json: bool, **given: str) -> N
         **{name: getattr(made.release, name) for name in given},
     }
     if as_json:
-        print_json(open_stops_json(left) | told | {"note": UNCHECKED, "cautions": cautions()})
+        print_json(open_stops_json(left) | told | {"note": UNCHECKED})
         return
     print_open_stops(left)
     click.echo(f"recorded: release {made.uid[:8]} by {made.release.name}, {made.release.qualification}")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.failure import DIFFERS
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes
@@ -104,7 +104,7 @@ def _show_entry(made: TestRecord, stops: Sequence[OpenStop], past: UnitStops, as
 
     if as_json:
         told = entry_json(made, stops, {made.serial.casefold(): past})
-        print_json(open_stops_json(stops) | told | {"cautions": cautions()})
+        print_json(open_stops_json(stops) | told)
         return
     print_open_stops(stops)
     as_stopped = " as stopped" if made.test.stops else ""
@@ -237,32 +237,13 @@ def import_(source: str, file: str, as_json: bool) -> None:
     with to_write(file, create=True) as record:
         done = import_entries(record, entries)
     if as_json:
-        told = {
-            "tests": done.tests,
-            "kit_checks": done.kit_checks,
-            "releases": done.releases,
-            "already_there": done.already_there,
-        }
-        print_json(told | {"cautions": cautions()})
+        print_json(done)
     else:
         click.echo(
             f"{done.tests} tests, {done.kit_checks} kit checks and {done.releases} releases taken in, "
             f"{done.already_there} were there"
         )
         print_cautions()
-
-
-def _report(report: Any) -> dict[str, Any]:
-    return {
-        "whole": report.is_whole,
-        "record_schema": report.schema,
-        "tests": report.tests,
-        "kit_checks": report.kit_checks,
-        "releases": report.releases,
-        "last_chain": report.last_chain,
-        "faults": report.faults,
-        "cautions": cautions(),
-    }
 
 
 @click.command(short_help="Is the record whole.")
@@ -290,13 +271,13 @@ def check(upgrade: bool, file: str, as_json: bool) -> int:
     with to_read(file) as record:
         report = check_record(record)
     if as_json:
-        print_json(_report(report))
+        print_json(report)
     else:
         pairs = [
             ("tests", str(report.tests)),
             ("kit checks", str(report.kit_checks)),
             ("releases", str(report.releases)),
-            ("schema", str(report.schema)),
+            ("schema", str(report.record_schema)),
             ("last link", report.last_chain[:16] or "-"),
             ("found", "no damage found in the file" if report.is_whole else f"{len(report.faults)} faults"),
         ]
@@ -321,7 +302,7 @@ def backup(out: str, overwrite: bool, file: str, as_json: bool) -> None:
     with to_read(file) as record:
         made = copy_record(record, Path(out), overwrite)
     if as_json:
-        print_json({"file": str(made.path), "size_bytes": made.size_bytes} | _report(made.report))
+        print_json(made.report, file=str(made.path), size_bytes=made.size_bytes)
     else:
         click.echo(
             f"{made.path}: {made.report.tests} tests, {made.size_bytes} bytes, no damage found in the copy"

@@ -136,7 +136,7 @@ def test_backup_and_check(file: Path, tmp_path: Path) -> None:
     add()
     made = told("backup", "--out", str(tmp_path / "copy.sqlite"))
     report = told("check")
-    assert report["whole"]
+    assert report["is_whole"]
     assert made["last_chain"] == report["last_chain"]
     with sqlite3.connect(file) as other:
         other.execute("DROP TRIGGER results_keep_update")

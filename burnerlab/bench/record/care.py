@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sqlite3
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +24,7 @@ from burnerlab.bench.record.schema import MIGRATIONS
 from burnerlab.bench.record.stops import all_releases
 from burnerlab.bench.record.words import in_words
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import computed_output, output
 
 MOST_FAULTS = 20  # told one by one
 PAGES_AT_ONCE = 256  # of a copy, so that writers are not kept waiting
@@ -33,14 +34,17 @@ PAGES_AT_ONCE = 256  # of a copy, so that writers are not kept waiting
 class CheckReport:
     """What a check of the whole file found."""
 
-    schema: int
-    tests: int
-    kit_checks: int
-    releases: int
-    last_chain: str  # of the tests: noted elsewhere, it shows later that none was taken from the end
-    faults: tuple[str, ...]
+    record_schema: int = field(metadata=output("schema of the record"))
+    tests: int = field(metadata=output("tests"))
+    kit_checks: int = field(metadata=output("kit checks"))
+    releases: int = field(metadata=output("releases"))
+    last_chain: str = field(
+        metadata=output("last link")
+    )  # noted elsewhere, it shows when the last tests were taken
+    faults: tuple[str, ...] = field(metadata=output("faults"))
 
     @property
+    @computed_output("no damage found")
     def is_whole(self) -> bool:
         return not self.faults
 
@@ -92,7 +96,7 @@ def check(record: Record) -> CheckReport:
         fault for found_by in (tests.faults, kits.faults, releases.faults, faults) for fault in _few(found_by)
     ]
     return CheckReport(
-        schema=schema,
+        record_schema=schema,
         tests=tests.count,
         kit_checks=kits.count,
         releases=releases.count,

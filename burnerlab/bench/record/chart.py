@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
 
@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import output
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -23,13 +24,13 @@ Kind = Literal["beyond", "trend", "alternate"]
 class ControlLimits:
     """Centre and limits of a chart of individuals and of its moving ranges, in the unit of the values."""
 
-    count: int  # values they are from
-    centre: float
-    sigma: float  # mean moving range over d2
-    low: float
-    high: float
-    mean_range: float
-    range_high: float
+    count: int = field(metadata=output("values they are from"))  # values they are from
+    centre: float = field(metadata=output("centre"))
+    sigma: float = field(metadata=output("sigma"))  # mean moving range over d2
+    low: float = field(metadata=output("lower limit"))
+    high: float = field(metadata=output("upper limit"))
+    mean_range: float = field(metadata=output("mean range"))
+    range_high: float = field(metadata=output("upper limit of the ranges"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,24 +59,24 @@ class RuleHit:
 class Interval:
     """Two-sided confidence interval."""
 
-    low: float
-    high: float
-    level: float
+    low: float = field(metadata=output("low"))
+    high: float = field(metadata=output("high"))
+    level: float = field(metadata=output("level"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Capability:
     """How the scatter of all units fits into the band: sigma is their sample standard deviation."""
 
-    count: int
-    mean: float
-    sigma: float
-    low: float | None
-    high: float | None
-    cp: float | None
-    cp_interval: Interval | None
-    cpk: float
-    cpk_interval: Interval
+    count: int = field(metadata=output("units"))
+    mean: float = field(metadata=output("mean"))
+    sigma: float = field(metadata=output("sigma"))
+    low: float | None = field(metadata=output("lower end of the band"))
+    high: float | None = field(metadata=output("upper end of the band"))
+    cp: float | None = field(metadata=output("Cp"))
+    cp_interval: Interval | None = field(metadata=output("interval of Cp"))
+    cpk: float = field(metadata=output("Cpk"))
+    cpk_interval: Interval = field(metadata=output("interval of Cpk"))
 
 
 @tables.cache_by_file

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from itertools import pairwise
 from typing import Any, Literal
 
@@ -29,6 +29,7 @@ from burnerlab.bench.record.vocabulary import sights
 from burnerlab.bench.record.words import damaged, in_words
 from burnerlab.bench.stop import StopNotice
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import output
 
 MOST_LINES = 1000  # of one answer; ask for the next page with ``offset``
 LONGEST_SEARCH = 100
@@ -74,13 +75,13 @@ class RecordSummary:
 class ChartPoint:
     """One unit's figure for a chart."""
 
-    serial: str
-    tested_at: str
-    uid: str
-    value: float
-    expanded_uncertainty: float | None
-    low: float | None
-    high: float | None
+    serial: str = field(metadata=output("serial number"))
+    tested_at: str = field(metadata=output("tested"))
+    uid: str = field(metadata=output("entry"))
+    value: float = field(metadata=output("value"))
+    expanded_uncertainty: float | None = field(metadata=output("expanded uncertainty"))
+    low: float | None = field(metadata=output("lower end of the band"))
+    high: float | None = field(metadata=output("upper end of the band"))
 
 
 def summary(record: Record) -> RecordSummary:

@@ -6,7 +6,7 @@ import csv
 import io
 import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -30,6 +30,7 @@ from burnerlab.bench.record.store import UID_LENGTH, insert_kit, insert_release,
 from burnerlab.bench.record.vocabulary import read_time
 from burnerlab.bench.record.words import in_words
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import output
 
 LARGEST_BYTES = 512 * 1024 * 1024
 HEXADECIMAL = set("0123456789abcdef")
@@ -39,10 +40,10 @@ HEXADECIMAL = set("0123456789abcdef")
 class Imported:
     """What an import did."""
 
-    tests: int
-    kit_checks: int
-    releases: int
-    already_there: int
+    tests: int = field(metadata=output("tests"))
+    kit_checks: int = field(metadata=output("kit checks"))
+    releases: int = field(metadata=output("releases"))
+    already_there: int = field(metadata=output("already there"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

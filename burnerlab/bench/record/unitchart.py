@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -23,27 +23,56 @@ from burnerlab.bench.record.query import MOST_LINES, ChartPoint, Take, burners, 
 from burnerlab.bench.record.stop_history import UnitStops, stops_of_units
 from burnerlab.bench.record.vocabulary import quantity_named
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import computed_output, output
 
 MOST_DRAWN = 1e9  # in SI; no figure of an appliance is larger, and beyond it sums and squares of figures fail
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drift:
+    """A rule of drift that a unit completes."""
+
+    rule: str = field(metadata=output("rule"))
+    words: str = field(metadata=output("in words"))
+    serial: str = field(metadata=output("serial number"))
+    index: int = field(metadata=output("number of the point, from 0"))
+    source: str = field(metadata=output("source"))
+    provenance: str = field(metadata=output("provenance"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnitChart:
     """A figure of the last units of a model, with limits, drift and capability; None where not evaluated."""
 
-    model: str
-    burner: str
-    quantity: str
-    unit: str
-    points: tuple[ChartPoint, ...]
-    baseline: int  # oldest points the limits are from
-    limits: ControlLimits | None
+    model: str = field(metadata=output("model"))
+    burner: str = field(metadata=output("burner"))
+    quantity: str = field(metadata=output("quantity"))
+    unit: str = field(metadata=output("unit"))
+    points: tuple[ChartPoint, ...] = field(metadata=output("units"))
+    baseline: int = field(metadata=output("units of the limits"))  # oldest points the limits are from
+    limits: ControlLimits | None = field(metadata=output("limits"))
     hits: tuple[RuleHit, ...]
-    capability: Capability | None
-    notes: tuple[str, ...]
+    capability: Capability | None = field(metadata=output("capability"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
     stopped: tuple[
         str, ...
     ] = ()  # of each point: "stopped", "stopped, released", or "" of a unit never stopped
+
+    @property
+    @computed_output("drift")
+    def drift(self) -> tuple[Drift, ...]:
+        """Each rule that was met, with the unit that completed it."""
+        return tuple(
+            Drift(
+                rule=hit.rule.name,
+                words=hit.rule.words,
+                serial=self.points[hit.index].serial,
+                index=hit.index,
+                source=hit.rule.source,
+                provenance=hit.rule.provenance,
+            )
+            for hit in self.hits
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
