@@ -7,9 +7,10 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from burnerlab.appliance.keys import key_at
 from burnerlab.appliance.lines import KeyPath
 from burnerlab.appliance.model import REGIONS
-from burnerlab.appliance.project import key_at
+from burnerlab.appliance.project import ProjectFile
 from burnerlab.quantity import Kind, in_unit, read
 from burnerlab.quantity.error import UserError
 
@@ -20,10 +21,10 @@ ABOVE = 1.35  # inlet over the pressure behind it, for a value to copy where the
 FAR_m = 10.0  # from everything: where a thing stands whose own place or size could not be read
 
 
-def example(path: KeyPath, data: Mapping[str, Any]) -> tuple[Any, str]:
+def example(path: KeyPath, data: Mapping[str, Any], root: type = ProjectFile) -> tuple[Any, str]:
     """A value for a key that must be there and is not, and where the true one is found; None where none can be named.
 
-    path : of the key; data : the file as TOML holds it
+    path : of the key; data : the file as TOML holds it; root : its tables
 
     >>> example(("supply", "pressure"), {"supply": {"gas": "G31"}})[0]
     '37 mbar'
@@ -36,22 +37,22 @@ def example(path: KeyPath, data: Mapping[str, Any]) -> tuple[Any, str]:
         return _pressure(data, table), "gauge, at the manifold"
     if (table, key) == ("burner", "rate"):
         return _like(data, key) or ("3.5 kW" if _region(data) == EU else "12 kBtu/h"), "from the rating plate"
-    if key == "name":
+    if key == "name" and table:
         return f"{table} {next((part + 1 for part in path if isinstance(part, int)), 1)}", ""
     if table == "carry_over" and key in ("from", "to"):
         names = [str(burner.get("name", "")) for burner in _burners(data)]
         return (names[: 2 if key == "to" else 1] or ["burner 1"])[-1], "a burner of this file"
-    declared = key_at(path)
+    declared = key_at(path, root)
     return (declared.key.example, declared.key.hint) if declared else (None, "")
 
 
-def first_key(path: KeyPath) -> tuple[str, Any] | None:
+def first_key(path: KeyPath, root: type = ProjectFile) -> tuple[str, Any] | None:
     """The key that makes a table whole, with a value to copy; None for what is no table or needs none.
 
     >>> first_key(("burner", 0, "orifice"))
     ('drill', '#54')
     """
-    declared = key_at(path)
+    declared = key_at(path, root)
     if declared is None or declared.key.table is None or not declared.key.example:
         return None
     name, value = next(iter(declared.key.example.items()))
@@ -71,7 +72,7 @@ def written(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False)
 
 
-def with_unit(path: KeyPath, data: Mapping[str, Any], given: Any) -> str:
+def with_unit(path: KeyPath, data: Mapping[str, Any], given: Any, root: type = ProjectFile) -> str:
     """A bare number with the unit that the file uses for its like: for the same key, or for any pressure.
 
     Returns "" where the file shows none.
@@ -81,11 +82,11 @@ def with_unit(path: KeyPath, data: Mapping[str, Any], given: Any) -> str:
     >>> with_unit(("supply", "inlet"), {"supply": {"pressure": "37 mbar", "inlet": 50}}, 50)
     '50 mbar'
     """
-    key, declared = str(path[-1]), key_at(path)
+    key, declared = str(path[-1]), key_at(path, root)
     alike = [text for text in _texts(data, key) if text != str(given)]
     if declared is not None and declared.key.kind in PRESSURES:
         alike += _texts(data, "pressure")
-    alike += [value for value in (example(path, data)[0],) if isinstance(value, str)]
+    alike += [value for value in (example(path, data, root)[0],) if isinstance(value, str)]
     for text in alike:
         unit = UNIT.fullmatch(text.strip())
         if unit is not None and unit[1]:

@@ -20,7 +20,7 @@ a thing that needs a look-up   ``@table(is_whole=False)``: read as a dict, made 
 from __future__ import annotations
 
 import copy
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import MISSING, Field, dataclass, fields, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, TypeVar, get_args, get_type_hints
@@ -125,6 +125,16 @@ def table_keys(cls: type) -> Mapping[str, TableKey]:
             default=key.default if default is None else default,
         )
     return found
+
+
+def key_at(path: Sequence[str | int], root: type) -> TableKey | None:
+    """The key at a path of a file, list entries by number; None where the file has none."""
+    *tables, name = [part for part in path if isinstance(part, str)] or [""]
+    cls: type | None = root
+    for part in tables:
+        one = table_keys(cls).get(part) if cls is not None else None
+        cls = one.key.table if one is not None else None
+    return table_keys(cls).get(name) if cls is not None else None
 
 
 def _default(one: Field[Any] | None) -> tuple[Any, bool]:

@@ -1,14 +1,32 @@
-"""The problems of a project file, gathered so that all are said at once."""
+"""What is wrong with a file of keys: complaints of pydantic in our words, and what was met while building.
+
+All are gathered, so that one round tells everything that is wrong with a file.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
-from typing import Any
+from dataclasses import dataclass, field, replace
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, Any
 
-from burnerlab.appliance.lines import KeyPath, Unread, spell
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.appliance.examples import example, first_key, with_unit, written
+from burnerlab.appliance.keys import key_at, table_keys
+from burnerlab.appliance.lines import KeyIndex, KeyPath, Unread, spell
+from burnerlab.quantity.error import Problem, UserError, did_you_mean
+from burnerlab.quantity.inputs import NEEDS_UNIT, words_of
+
+if TYPE_CHECKING:
+    from pydantic_core import ErrorDetails
+
+OTHER_WORDS = {
+    "bore": "diameter",
+    "size": "drill",
+    "power": "rate",
+    "input": "rate",
+}  # for keys
+HOMES = ("burner", "supply", "appliance")  # tables of a project file whose keys are often put into others
 
 
 @dataclass(slots=True)
@@ -31,3 +49,155 @@ class Problems:
 
     def add(self, path: KeyPath, what: str, *, value: str = "", accepted: str = "", fix: str = "") -> None:
         self.problems.append((path, Problem(what, value=value, key=spell(path), accepted=accepted, fix=fix)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileProblems:
+    """Complaints about one file, each at its line and key, with a fix that is right for that file."""
+
+    root: type  # the tables of the file
+    name: str  # printed in complaints
+    lines: KeyIndex
+    data: Mapping[str, Any]  # as TOML holds it
+
+    def said(self, detail: ErrorDetails) -> list[Problem]:
+        """One complaint of pydantic in our words."""
+        path: KeyPath = tuple(detail["loc"])
+        value = detail["input"]
+        base = Problem("", key=spell(path), file=self.name, line=self.lines.line(path), value=_shown(value))
+        cause = detail.get("ctx", {}).get("error")
+        if isinstance(cause, UserError):
+            problems = [self._of_value(problem, base, path) for problem in cause.problems]
+            return [self._with_unit(problem, path, value) for problem in problems]
+        match detail["type"]:
+            case "extra_forbidden":
+                known = self._known_keys(path)
+                fix = self._unknown_key_fix(path, known)
+                found = replace(base, what=f"unknown key {path[-1]}", accepted=", ".join(known), fix=fix)
+            case "missing":
+                what, fix = self._missing(path)
+                found = replace(base, what=what, value="", fix=fix)
+            case "dict_type":
+                keys = ", ".join(self._known_keys((*path, "")))
+                what, fix = f"must be a table, got {words_of(value)}", self._table_to_write(path, value)
+                found = replace(base, what=what, accepted=f"a table of {keys}", fix=fix)
+            case "list_type":
+                shown = self._example(path)[0]
+                fix = f"write {path[-1]} = {written(shown)}" if shown else f"write [[{base.key}]] for each"
+                what = f"must be a list, got {words_of(value)}"
+                found = replace(base, what=what, accepted="a list", fix=fix)
+            case "too_short" | "too_long":
+                what, fix = self._entries(path)
+                found = replace(base, what=what, value="", fix=fix)
+            case _:
+                what = f"cannot be used: {detail['msg'][:80]}"
+                found = replace(base, what=what, fix="see the demonstration file")
+        return [found]
+
+    def _example(self, path: KeyPath) -> tuple[Any, str]:
+        return example(path, self.data, self.root)
+
+    def _table_to_write(self, path: KeyPath, value: Any) -> str:
+        """How a table is written that something else stands in for."""
+        first = self._known_keys((*path, ""))[0]
+        name, shown = first_key(path, self.root) or (first, self._example((*path, first))[0] or "...")
+        if path[-1] == "orifice" and isinstance(value, str):
+            shown = value
+        table = written({name: shown})
+        if isinstance(path[-1], int):
+            return f"write {table}" if len(path) > 2 else f"write [[{path[0]}]] with its keys below"
+        return f"write {path[-1]} = {table}" if len(path) > 1 else f"write [{path[0]}] with its keys below"
+
+    def _entries(self, path: KeyPath) -> tuple[str, str]:
+        """How many tables a list may hold."""
+        one = key_at(path, self.root)
+        least, most = (one.key.least, one.key.most) if one is not None else (0, 0)
+        fix = f"describe each {path[-1]} under [[{path[-1]}]]" if len(path) == 1 else "shorten the list"
+        return f"needs {least} to {most} entries", fix
+
+    def placed(self, problem: Problem, path: KeyPath) -> Problem:
+        """A problem met while building, at the line and value of its key; one in another file stays there."""
+        if problem.file:
+            return problem
+        value: Any = self.data
+        for part in path:
+            try:
+                value = value[part]
+            except (KeyError, IndexError, TypeError):
+                value = ""
+                break
+        inside = problem.key and problem.key.startswith(spell(path))
+        key = problem.key if inside else spell(path)
+        own_line = self.lines.line((*path, *problem.key[len(spell(path)) + 1 :].split("."))) if inside else 0
+        return replace(
+            problem,
+            key=key,
+            file=self.name,
+            line=own_line or self.lines.line(path),
+            value=problem.value or _shown(value),
+        )
+
+    def _of_value(self, problem: Problem, base: Problem, path: KeyPath) -> Problem:
+        """A complaint about a value, or about one key inside a table, at its full key path."""
+        inner = tuple(problem.key.split(".")) if problem.key else ()
+        return replace(
+            problem,
+            key=".".join((base.key, *inner)),
+            file=base.file,
+            line=self.lines.line((*path, *inner)),
+            value=base.value or problem.value,
+        )
+
+    def _with_unit(self, problem: Problem, path: KeyPath, value: Any) -> Problem:
+        """For a number without a unit, the unit that the file uses for its like."""
+        if not (problem.what == NEEDS_UNIT or problem.what.startswith("a bare number")):
+            return problem
+        if path[-1] == "altitude":
+            return replace(problem, accepted="m, ft", fix=f'write "{value} m" or "{value} ft"')
+        meant = with_unit(path, self.data, value, self.root)
+        return replace(problem, fix=f'write "{meant}" if that is its unit') if meant else problem
+
+    def _missing(self, path: KeyPath) -> tuple[str, str]:
+        """What to say of a key that is not there, with a value to copy."""
+        if path == ("appliance", "rating"):
+            return "rating basis missing: gross or net", 'add rating = "gross" or rating = "net"'
+        if path == ("burner",):
+            return "is missing: an appliance needs a burner", "add [[burner]] with name, rate and orifice"
+        table = self._table(path)
+        if len(path) == 1 and table is not None:
+            needed = [key for key, one in table_keys(table).items() if one.is_needed]
+            keys = ", ".join(f"{key} = {written(self._example((*path, key))[0])}" for key in needed)
+            return "is missing", f"add {self._header(path[0])} with {keys}"
+        value, hint = self._example(path)
+        return "is missing", f"add {path[-1]} = {written(value)}{', ' + hint if hint else ''}"
+
+    def _unknown_key_fix(self, path: KeyPath, known: list[str]) -> str:
+        """The key that was meant, or the table where this one belongs."""
+        if get_close_matches(str(path[-1]), known, n=1, cutoff=0.6):
+            return did_you_mean(path[-1], known)
+        if OTHER_WORDS.get(str(path[-1])) in known:
+            return f"did you mean {OTHER_WORDS[str(path[-1])]}?"
+        top = table_keys(self.root)
+        if path[-1] in top:
+            return f"it is a table of its own: {self._header(path[-1])}"
+        homes = [table for table in HOMES if table in top and path[-1] in self._known_keys((table, ""))]
+        return f"it belongs in {self._header(homes[0])}" if homes else "leave it out, or write one of these"
+
+    def _header(self, table: str | int) -> str:
+        """How the file writes the head of a table."""
+        return f"[[{table}]]" if table_keys(self.root)[str(table)].key.is_list else f"[{table}]"
+
+    def _table(self, path: KeyPath) -> type | None:
+        """The table at a path, the file itself for none."""
+        one = key_at(path, self.root)
+        return self.root if not path else one.key.table if one is not None else None
+
+    def _known_keys(self, path: KeyPath) -> list[str]:
+        """Keys that the table around an unknown key may hold."""
+        return list(table_keys(self._table(path[:-1]) or self.root))
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, dict | list):
+        return ""
+    return ("true" if value else "false") if isinstance(value, bool) else str(value)

@@ -8,8 +8,7 @@ from typing import Annotated, Any
 
 from burnerlab.appliance import key_kinds as key
 from burnerlab.appliance import key_readers
-from burnerlab.appliance.keys import TableKey, Values, table, table_keys
-from burnerlab.appliance.lines import KeyPath
+from burnerlab.appliance.keys import Values, table, table_keys
 from burnerlab.appliance.model import (
     Appliance,
     Burner,
@@ -91,27 +90,6 @@ class ProjectFile:
     burner: Annotated[
         tuple[Values, ...], key.parts(Burner, 200, "The burners, in their order", is_alone=False, least=1)
     ]
-
-
-def key_at(path: KeyPath) -> TableKey | None:
-    """The key at a path of the file; None where the file has none.
-
-    >>> key_at(("burner", 1, "orifice", "length")).key.help
-    'Length of the drilled channel'
-    """
-    *tables, name = [part for part in path if isinstance(part, str)]
-    cls: type | None = ProjectFile
-    for part in tables:
-        one = table_keys(cls).get(part) if cls is not None else None
-        cls = one.key.table if one is not None else None
-    return table_keys(cls).get(name) if cls is not None else None
-
-
-def table_at(path: KeyPath) -> type | None:
-    """The table at a path of the file, the file itself for none."""
-    words = [part for part in path if isinstance(part, str)]
-    one = key_at(path) if words else None
-    return one.key.table if one is not None else None if words else ProjectFile
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

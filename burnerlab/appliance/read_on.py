@@ -9,12 +9,11 @@ from __future__ import annotations
 import copy
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Generic, TypeVar, cast
 
 from burnerlab.appliance.examples import FAR_m, example, first_key
-from burnerlab.appliance.keys import listed, validator
+from burnerlab.appliance.keys import key_at, listed, validator
 from burnerlab.appliance.lines import KeyPath, Unread
-from burnerlab.appliance.project import ProjectFile, key_at
 from burnerlab.quantity.error import UserError
 
 if TYPE_CHECKING:
@@ -22,29 +21,33 @@ if TYPE_CHECKING:
 
 MOST_ROUNDS = 12
 STANDING = ("grate", "shield", "box")
+T = TypeVar("T")
 
 
 @dataclass(slots=True)
-class Reading:
-    """A project file as far as it could be read."""
+class Reading(Generic[T]):
+    """A file as far as it could be read."""
 
-    file: ProjectFile | None
+    file: T | None
     wrong: list[ErrorDetails] = field(default_factory=list)
     unread: Unread = field(default_factory=Unread)
 
 
-def read_on(data: Mapping[str, Any], context: Mapping[str, Any], unread: frozenset[KeyPath]) -> Reading:
+def read_on(
+    root: type[T], data: Mapping[str, Any], context: Mapping[str, Any], unread: frozenset[KeyPath]
+) -> Reading[T]:
     """The words of a file with everything left out that they do not allow, and every complaint on the way.
 
-    data : as TOML holds it; context : what the reading of one value must know of another
+    root : the tables of the file; data : as TOML holds it; context : what the reading of one value must know of another
     unread : keys on lines that are no TOML
     """
     from pydantic_core import ValidationError
 
-    found, rest = Reading(file=None, unread=Unread(unread)), listed(ProjectFile, data)
+    found, rest = Reading[T](file=None, unread=Unread(unread)), listed(root, data)
+    reader = validator(cast(type, root))
     for _ in range(MOST_ROUNDS):
         try:
-            found.file = validator(ProjectFile).validate_python(rest, context=context)
+            found.file = reader.validate_python(rest, context=context)
             return found
         except ValidationError as error:
             details = error.errors(include_url=False)
@@ -53,7 +56,9 @@ def read_on(data: Mapping[str, Any], context: Mapping[str, Any], unread: frozens
             path = tuple(detail["loc"])
             if not before.touch(path):
                 found.wrong.append(detail)
-            places |= {_mend(rest, place, detail["type"] == "missing") for place in _places(detail, path)}
+            places |= {
+                _mend(root, rest, place, detail["type"] == "missing") for place in _places(detail, path)
+            }
         found.unread = Unread(before.paths | places)
     return found
 
@@ -69,7 +74,7 @@ def _places(detail: ErrorDetails, path: KeyPath) -> list[KeyPath]:
     return [path]
 
 
-def _mend(data: dict[str, Any], path: KeyPath, missing: bool) -> KeyPath:
+def _mend(root: type, data: dict[str, Any], path: KeyPath, missing: bool) -> KeyPath:
     """Leave a key out; where the file must have it, an example stands in its place the next time.
 
     Returns what is not read of it: the key, or the one that makes a table whole whose own check fails.
@@ -85,13 +90,13 @@ def _mend(data: dict[str, Any], path: KeyPath, missing: bool) -> KeyPath:
             parent[key] = _whole(path, parent[key])
         return path
     if not missing and key in parent:
-        whole = first_key(path)
+        whole = first_key(path, root)
         if whole and isinstance(parent[key], dict) and whole[0] not in parent[key]:
             parent[key] = {**parent[key], whole[0]: whole[1]}
             return (*path, whole[0])
         del parent[key]
         return path
-    declared, value = key_at(path), example(path, data)[0] or {}
+    declared, value = key_at(path, root), example(path, data, root)[0] or {}
     is_list = declared is not None and declared.key.is_list
     parent[key] = copy.deepcopy([value] if is_list else value)
     return path

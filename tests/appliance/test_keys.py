@@ -148,3 +148,11 @@ def test_a_key_in_the_wrong_table_is_sent_to_its_own(table: str, key: str, home:
     with pytest.raises(UserError) as caught:
         read_appliance_text(file_with(f"{table}.{key}", "x"))
     assert home in caught.value.problems[0].fix
+
+
+@pytest.mark.parametrize("line", [one for one in KEYS if one.kind == "tables"], ids=lambda line: line.path)
+def test_a_list_says_how_many_tables_it_holds(line: KeyLine) -> None:
+    most = int(line.accepted.split()[2])
+    with pytest.raises(UserError) as caught:
+        read_appliance_text(file_with(line.path, [{}] * (most + 1)))
+    assert f"to {most} entries" in " ".join(problem.what for problem in caught.value.problems)
