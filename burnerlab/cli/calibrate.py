@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from burnerlab.cli.cautions import print_cautions
+from burnerlab.cli.inputs import APPLIANCE
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
 from burnerlab.cli.record_options import file_option, to_read
+from burnerlab.cli.takes import takes, written
+from burnerlab.quantity.inputs import Group, Input, as_written
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
@@ -19,24 +23,43 @@ if TYPE_CHECKING:
     from burnerlab.bench.constants import ModelConstant
 
 NOTHING = "the record tells no constant better than it was known: no table is written"
-MOST_UNITS = 1000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learning:
+    """Which constants are learned, of how many units."""
+
+    only: tuple[str, ...]  # burner coefficients; () for all
+    hot: bool  # whether primary air was sampled from hot burners
+    last: int  # newest units used
+
+
+LEARNING = Group(
+    make=Learning,
+    inputs=(
+        Input(
+            name="only",
+            reader=as_written,
+            is_many=True,
+            metavar="NAME",
+            help="Learn this burner coefficient, others as they stand.",
+        ),
+        Input(name="hot", is_flag=True, help="Primary air was sampled from hot burners."),
+        Input(name="last", of="units_used", metavar="INTEGER", default="200", help="Newest units to use."),
+    ),
+)
+"""What is learned: ``Learning``."""
+MODEL = replace(APPLIANCE, name="model_file")
 
 
 @click.command("calibrate")
-@click.argument("model_file", metavar="FILE")
+@takes(appliance=MODEL, learning=LEARNING)
 @file_option
 @click.option("--out", metavar="DIR", help="Folder for the tables; only shown unless said.")
-@click.option(
-    "--only", metavar="NAME", multiple=True, help="Learn this burner coefficient, others as they stand."
-)
-@click.option("--hot", is_flag=True, help="Primary air was sampled from hot burners.")
-@click.option(
-    "--last", type=click.IntRange(1, MOST_UNITS), default=200, show_default=True, help="Newest units to use."
-)
 @click.option("--overwrite", is_flag=True, help="Replace tables that exist.")
 @json_option
 def command(
-    file: str, model_file: str, out: str | None, overwrite: bool, as_json: bool, **given: Any
+    appliance: Appliance, learning: Learning, file: str, out: str | None, overwrite: bool, as_json: bool
 ) -> None:
     """Learn the constants of your own units from the bench record; FILE is the project file of their model.
 
@@ -56,25 +79,24 @@ def command(
       burnerlab calibrate range.toml --file units.sqlite
       burnerlab calibrate range.toml --file units.sqlite --out calibrated
     """
-    from burnerlab.appliance import read_appliance
     from burnerlab.bench.calibrate import calibrate, last_link, recorded_tests
     from burnerlab.bench.calibrated_table import RecordSource, write_tables
 
-    appliance = read_appliance(model_file)
+    model_file = Path(written("model_file"))
     with to_read(file) as record:
-        tests = recorded_tests(record, appliance.model or appliance.name, given["last"])
+        tests = recorded_tests(record, appliance.model or appliance.name, learning.last)
         named = RecordSource(file=file, sha256=last_link(record))
-    found = calibrate(tests, appliance, only=given["only"], hot=given["hot"])
-    written: tuple[Path, ...] = ()
+    found = calibrate(tests, appliance, only=learning.only, hot=learning.hot)
+    files: tuple[Path, ...] = ()
     if out is not None and found.written:
-        written = write_tables(found, named, appliance.tables, Path(out), overwrite)
+        files = write_tables(found, named, appliance.tables, Path(out), overwrite)
     nothing = () if found.written else (NOTHING,)
-    more = (*nothing, *found.cautions, *_where(written, Path(model_file)))
+    more = (*nothing, *found.cautions, *_where(files, model_file))
     if as_json:
-        print_json(found, record=named, files=[str(path) for path in written], notes=more)
+        print_json(found, record=named, files=[str(path) for path in files], notes=more)
         return
     click.echo(_text(found, named, appliance))
-    _show_files(found, written, Path(model_file))
+    _show_files(found, files, model_file)
     print_notes("Notes", more)
     print_cautions()
 

@@ -3,81 +3,308 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
-from burnerlab.cli.asked import gauge_pressure_Pa, together
+from burnerlab.cli.bench_inputs import low_rate_note, read_based_rate, read_library_gas, standard_uncertainty
 from burnerlab.cli.cautions import print_cautions
+from burnerlab.cli.inputs import APPLIANCE, above_outlet, read_own_table
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json, print_notes
 from burnerlab.cli.stops import print_stops
+from burnerlab.cli.takes import takes
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import Group, Input, as_written
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.bench.explain import Explanation
     from burnerlab.bench.fault_study import FaultStudy
-    from burnerlab.bench.reading import Reading
+    from burnerlab.bench.reading import Method, Reading
     from burnerlab.bench.unit import OtherSupply
+    from burnerlab.gas import DeclaredGas, Gas
+    from burnerlab.quantity import Rate
 
 METHODS = ("meter", "scale")
 ALL = "all"
-WORDS: dict[str, dict[str, Any]] = {
-    "full": {},
-    "low": {"low": True},
-    "meter": {"method": "meter"},
-    "scale": {"method": "scale"},
-}
+RATES = {"full": False, "low": True}
 NAME = re.compile(r"(?P<name>[^:]+):(?P<rest>.+)", re.ASCII | re.DOTALL)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figures:
+    """What was read of some burners, as written: not yet over what the file expects of them."""
+
+    burner: str | None  # None: that of the command, or all
+    rate: Rate | None
+    gauge_pressure_Pa: float | None
+    low: bool = False
+    method: Method | None = None
+    expected: Rate | None = None  # in place of what the file expects
+
+    def over_expected(self, appliance: Appliance, u: float, burner: str | None) -> Reading:
+        """The reading of these figures; u : relative standard uncertainty [-]; burner : where none is named."""
+        from burnerlab.bench.expected import expected_input
+        from burnerlab.bench.reading import Reading
+        from burnerlab.bench.unit import turndown_of
+
+        name = burner if self.burner is None else self.burner
+        by_file = expected_input(appliance, name or None)
+        rates = [turndown_of(one) if self.low else 1.0 for one in by_file.burners]
+        expected_W = _gross_W(appliance, self.expected) or float(by_file.each_W @ rates)
+        read_W, pressure_Pa = _gross_W(appliance, self.rate), self.gauge_pressure_Pa
+        return Reading(
+            ratio=None if read_W is None else read_W / expected_W,
+            pressure_ratio=None if pressure_Pa is None else pressure_Pa / by_file.manifold_Pa,
+            relative_uncertainty=u,
+            burner=self.burner,
+            low=self.low,
+            method=self.method,
+        )
+
+
+def _gross_W(appliance: Appliance, rate: Rate | None) -> float | None:
+    if rate is None or rate.basis == "gross":
+        return None if rate is None else rate.power_W
+    gas = appliance.supply.gas
+    return float(rate.power_W / (gas.heating_value_J_per_kg("net") / gas.heating_value_J_per_kg("gross")))
+
+
+def _figures(text: str, key: str) -> Figures:
+    """Figures such as "stock-pot ring: 15.4 kBtu/h gross, low, scale, 7 inH2O"."""
+    match = NAME.fullmatch(text.strip())
+    if match is None:
+        fix = 'write it as "stock-pot ring: 15.4 kBtu/h gross" or "all: 7 inH2O"'
+        raise UserError(Problem("a burner, a colon and what was read of it", text, key, fix=fix))
+    name = match["name"].strip()
+    rate, pressure_Pa, words = None, None, dict[str, Any]()
+    for part in (part.strip() for part in match["rest"].split(",")):
+        if part in RATES:
+            words["low"] = RATES[part]
+        elif part in METHODS:
+            words["method"] = part
+        elif re.search(r"\b(gross|net)\b", part):
+            rate = _once(rate, read_based_rate(part, key), part)
+        else:
+            pressure_Pa = _once(pressure_Pa, above_outlet(part, key), part)
+    burner = "" if name.casefold() == ALL else name
+    return Figures(burner=burner, rate=rate, gauge_pressure_Pa=pressure_Pa, **words)
+
+
+def _once(known: Any, value: Any, text: str) -> Any:
+    """The value; a reading holds one heat input and one pressure."""
+    if known is not None:
+        fix = "give another --reading for it"
+        raise UserError(Problem("a second figure of the same kind", text, "--reading", fix=fix))
+    return value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """A unit and what was read of it."""
+
+    appliance: Appliance | None
+    burner: str | None
+    method: Method
+    uncertainty: float  # relative standard, of the readings [-]
+    figures: tuple[Figures, ...]
+    meter_at_rest: Literal["still", "moves"] | None
+
+    def readings(self, appliance: Appliance) -> list[Reading]:
+        """Those of --measured and --manifold-pressure, then every --reading, then the meter at rest."""
+        from burnerlab.bench.reading import Reading
+
+        readings = [one.over_expected(appliance, self.uncertainty, self.burner) for one in self.figures]
+        if self.meter_at_rest is not None:
+            readings.append(Reading(at_rest=self.meter_at_rest))
+        return readings
+
+
+def _case(
+    file: Appliance | None,
+    measured: Rate | None,
+    manifold_pressure: float | None,
+    low_rate: bool,
+    expected: Rate | None,
+    reading: tuple[Figures, ...],
+    **rest: Any,
+) -> Case:
+    first = Figures(
+        burner=None,
+        rate=measured,
+        gauge_pressure_Pa=manifold_pressure,
+        low=low_rate,
+        expected=expected,
+    )
+    is_first = measured is not None or manifold_pressure is not None
+    return Case(
+        appliance=file,
+        burner=rest["burner"],
+        method=rest["method"],
+        uncertainty=rest["uncertainty"],
+        figures=((first,) if is_first else ()) + reading,
+        meter_at_rest=rest["meter_at_rest"],
+    )
+
+
+CASE = Group(
+    make=_case,
+    inputs=(
+        replace(APPLIANCE, metavar="[FILE]", is_needed=False),
+        Input(
+            name="burner",
+            reader=as_written,
+            metavar="NAME",
+            help="The burner that was on, one of the kind; without it all were.",
+        ),
+        Input(
+            name="measured",
+            reader=read_based_rate,
+            metavar="RATE",
+            help='What was measured: "18 kBtu/h gross".',
+        ),
+        Input(name="low_rate", is_flag=True, help="It was read at the low rate, by the turndown in FILE."),
+        Input(
+            name="expected",
+            reader=read_based_rate,
+            metavar="RATE",
+            help="What was expected; without it calculated from FILE.",
+        ),
+        Input(
+            name="uncertainty",
+            reader=standard_uncertainty,
+            metavar="SHARE",
+            default="4 %",
+            help="Of the readings, expanded (95 %).",
+        ),
+        Input(
+            name="manifold_pressure",
+            reader=above_outlet,
+            metavar="P",
+            help='Read with the burner on, gauge: "7.1 inH2O".',
+        ),
+        Input(
+            name="reading",
+            reader=_figures,
+            metavar="TEXT",
+            is_many=True,
+            help='Another reading: "stock-pot ring: 15.4 kBtu/h gross, low, scale, 7 inH2O". Give it again for '
+            "more.",
+        ),
+        Input(
+            name="meter_at_rest",
+            choices=("still", "moves"),
+            help="What the meter did with every burner off and the supply open.",
+        ),
+        Input(
+            name="method",
+            choices=METHODS,
+            default="meter",
+            help="How it was measured: gas meter or scale.",
+        ),
+    ),
+)
+"""A unit and what was read of it: ``Case``."""
+
+
+def _other_supply(other_gas: Gas | DeclaredGas, other_pressure: float) -> OtherSupply:
+    from burnerlab.appliance.flowing import Flowing
+    from burnerlab.bench.unit import OtherSupply
+
+    words = f"{other_gas.name} at {other_pressure / 1e3:.3g} kPa"
+    return OtherSupply(gas=Flowing(other_gas), gauge_pressure_Pa=other_pressure, words=words)
+
+
+def _both(written: Mapping[str, Any]) -> Iterator[Problem]:
+    if len(written) == 1:
+        yield Problem("give both", key="--other-gas and --other-pressure")
+
+
+OTHER = Group(
+    make=_other_supply,
+    inputs=(
+        Input(
+            name="other_gas",
+            reader=read_library_gas,
+            metavar="NAME",
+            help="The gas whose parts might be fitted; else of the region.",
+        ),
+        Input(
+            name="other_pressure",
+            reader=above_outlet,
+            metavar="P",
+            help="The manifold pressure of that gas.",
+        ),
+    ),
+    rules=_both,
+    is_optional=True,
+)
+"""Another gas and its pressure: ``OtherSupply``."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Study:
+    """Simulated units in place of readings."""
+
+    units: int  # of each table
+    seed: int
+
+
+STUDY = Group(
+    make=lambda study, faults, seed: Study(units=faults, seed=seed) if study else None,
+    inputs=(
+        Input(
+            name="study",
+            is_flag=True,
+            help="Simulate faulty units and print how often the part is said first.",
+        ),
+        Input(
+            name="faults",
+            of="study_units",
+            metavar="INTEGER",
+            default="1000",
+            help="Units of each table of the study.",
+        ),
+        Input(name="seed", metavar="INTEGER", default="1", help="Of the study."),
+    ),
+)
+"""Simulated units: ``Study``; None without ``--study``."""
+
+
+def _something_to_explain(written: Mapping[str, Any]) -> Iterator[Problem]:
+    """A file and a reading, or a study."""
+    if written.get("study"):
+        return
+    if "file" not in written:
+        yield Problem("give the file of the appliance", key="FILE", fix="or --study alone")
+    elif not {"measured", "manifold_pressure", "reading", "meter_at_rest"} & written.keys():
+        yield Problem("what was measured?", key="--measured", fix='e.g. --measured "18 kBtu/h gross"')
+
+
+QUESTION = Group(
+    make=lambda case, other, study, causes: (case, other, study, causes),
+    parts={"case": CASE, "other": OTHER, "study": STUDY},
+    inputs=(
+        Input(
+            name="causes",
+            reader=read_own_table,
+            metavar="CSV",
+            help="Your own table of causes and priors.",
+        ),
+    ),
+    rules=_something_to_explain,
+)
+"""Case, other supply, study and own causes."""
+
+
 @click.command(short_help="What may be wrong when a heat input is off.")
-@click.argument("file", required=False)
-@click.option(
-    "--burner", metavar="NAME", help="The burner that was on, one of the kind; without it all were."
-)
-@click.option("--measured", metavar="RATE", help='What was measured: "18 kBtu/h gross".')
-@click.option("--low-rate", is_flag=True, help="It was read at the low rate, by the turndown in FILE.")
-@click.option("--expected", metavar="RATE", help="What was expected; without it calculated from FILE.")
-@click.option(
-    "--uncertainty",
-    metavar="SHARE",
-    default="4 %",
-    show_default=True,
-    help="Of the readings, expanded (95 %).",
-)
-@click.option("--manifold-pressure", metavar="P", help='Read with the burner on, gauge: "7.1 inH2O".')
-@click.option(
-    "--reading",
-    metavar="TEXT",
-    multiple=True,
-    help='Another reading: "stock-pot ring: 15.4 kBtu/h gross, low, scale, 7 inH2O". Give it again for more.',
-)
-@click.option(
-    "--meter-at-rest",
-    type=click.Choice(("still", "moves")),
-    help="What the meter did with every burner off and the supply open.",
-)
-@click.option(
-    "--method",
-    type=click.Choice(METHODS),
-    default="meter",
-    show_default=True,
-    help="How it was measured: gas meter or scale.",
-)
-@click.option("--other-gas", metavar="NAME", help="The gas whose parts might be fitted; else of the region.")
-@click.option("--other-pressure", metavar="P", help="The manifold pressure of that gas.")
-@click.option("--causes", metavar="CSV", help="Your own table of causes and priors.")
-@click.option(
-    "--study", is_flag=True, help="Simulate faulty units and print how often the part is said first."
-)
-@click.option("--faults", type=int, default=1000, show_default=True, help="Units of each table of the study.")
-@click.option("--seed", type=int, default=1, show_default=True, help="Of the study.")
+@takes(question=QUESTION)
 @json_option
-def command(file: str | None, as_json: bool, study: bool, **given: Any) -> None:
+def command(question: tuple[Case, OtherSupply | None, Study | None, Path | None], as_json: bool) -> None:
     """Rank what may be wrong when a measured heat input is not the expected one, and say what to measure next.
 
     A danger stands first: another gas, a burner above its rating or a moving meter at rest is headed by STOP.
@@ -95,19 +322,18 @@ def command(file: str | None, as_json: bool, study: bool, **given: Any) -> None:
           --reading "stock-pot ring: 8.8 kW gross" --meter-at-rest still
       burnerlab explain --study --burner "griddle tube left"
     """
-    from burnerlab.appliance import demonstration, read_appliance
+    from burnerlab.appliance import demonstration
 
-    if file is None and not study:
-        raise UserError(Problem("give the file of the appliance", key="FILE", fix="or --study alone"))
-    appliance = demonstration() if file is None else read_appliance(file)
-    if study:
+    case, other, study, causes = question
+    appliance = demonstration() if case.appliance is None else case.appliance
+    if study is not None:
         from burnerlab.cli.explain_study import print_study
 
-        print_study(_study(appliance, given), as_json)
+        print_study(_study(appliance, case, study, causes), as_json)
         return
     from burnerlab.cli.explain_text import explanation_text
 
-    found = _explanation(appliance, given)
+    found = _explanation(appliance, case, other, causes)
     if as_json:
         print_json(found)
         return
@@ -117,30 +343,13 @@ def command(file: str | None, as_json: bool, study: bool, **given: Any) -> None:
     print_cautions(appliance.supply.gas)
 
 
-def _standard(text: str, key: str = "--uncertainty") -> float:
-    from burnerlab.bench.budget import COVERAGE, coverage_factor
-    from burnerlab.quantity import Kind, read
-
-    expanded = read(text, Kind.FRACTION, key=key, low=1e-4, high=0.5)
-    return float(expanded / float(coverage_factor(float("inf"), COVERAGE)))
-
-
-def _own(path: str | None) -> Path | None:
-    if path is None:
-        return None
-    if not Path(path).is_file():
-        raise UserError(Problem("not a regular file", key="--causes", file=path))
-    return Path(path)
-
-
-def _explanation(appliance: Appliance, given: dict[str, Any]) -> Explanation:
+def _explanation(
+    appliance: Appliance, case: Case, other: OtherSupply | None, causes: Path | None
+) -> Explanation:
     from burnerlab.bench.explain import explain
-    from burnerlab.cli.bench_inputs import low_rate_note
 
-    readings, other, own = together(
-        lambda: _readings(appliance, given), lambda: _other(given), lambda: _own(given["causes"])
-    )
-    found = explain(appliance, readings, given["burner"], method=given["method"], other=other, own_causes=own)
+    readings = case.readings(appliance)
+    found = explain(appliance, readings, case.burner, method=case.method, other=other, own_causes=causes)
     first = found.reading
     if first.ratio is None or first.low:
         return found
@@ -148,124 +357,15 @@ def _explanation(appliance: Appliance, given: dict[str, Any]) -> Explanation:
     return replace(found, notes=(*near, *found.notes))
 
 
-def _readings(appliance: Appliance, given: dict[str, Any]) -> list[Reading]:
-    """The reading of --measured and --manifold-pressure, then every --reading, then the meter at rest."""
-    from burnerlab.bench.reading import Reading
-
-    alone = given["measured"] is not None or given["manifold_pressure"] is not None
-    if not alone and not given["reading"] and given["meter_at_rest"] is None:
-        fix = 'e.g. --measured "18 kBtu/h gross"'
-        raise UserError(Problem("what was measured?", key="--measured", fix=fix))
-    u, *found = together(
-        lambda: _standard(given["uncertainty"]),
-        *([lambda: _first(appliance, given)] if alone else []),
-        *((lambda text=text: _another(appliance, text)) for text in given["reading"]),
-    )
-    readings = [replace(one, relative_uncertainty=u) for one in found]
-    if given["meter_at_rest"] is not None:
-        readings.append(Reading(at_rest=given["meter_at_rest"]))
-    return readings
-
-
-def _first(appliance: Appliance, given: dict[str, Any]) -> Reading:
-    from burnerlab.bench.expected import expected_input
-    from burnerlab.bench.reading import Reading
-    from burnerlab.bench.unit import turndown_of
-
-    measured, pressure, stated_W, by_file = together(
-        lambda: given["measured"] and _gross_W(appliance, given["measured"], "--measured"),
-        lambda: (
-            given["manifold_pressure"]
-            and gauge_pressure_Pa(given["manifold_pressure"], "--manifold-pressure")
-        ),
-        lambda: None if given["expected"] is None else _gross_W(appliance, given["expected"], "--expected"),
-        lambda: expected_input(appliance, given["burner"]),
-    )
-    rates = [turndown_of(one) if given["low_rate"] else 1.0 for one in by_file.burners]
-    return Reading(
-        low=given["low_rate"],
-        ratio=None if measured is None else measured / (stated_W or float(by_file.each_W @ rates)),
-        pressure_ratio=None if pressure is None else pressure / by_file.manifold_Pa,
-    )
-
-
-def _another(appliance: Appliance, text: str) -> Reading:
-    """A reading such as "stock-pot ring: 15.4 kBtu/h gross, low, scale, 7 inH2O"."""
-    from burnerlab.bench.expected import expected_input
-    from burnerlab.bench.reading import Reading
-    from burnerlab.bench.unit import turndown_of
-
-    key = "--reading"
-    found = NAME.fullmatch(text.strip())
-    if found is None:
-        fix = 'write it as "stock-pot ring: 15.4 kBtu/h gross" or "all: 7 inH2O"'
-        raise UserError(Problem("a burner, a colon and what was read of it", text, key, fix=fix))
-    name = found["name"].strip()
-    burner = None if name.casefold() == ALL else name
-    said: dict[str, Any] = {}
-    heat_W: float | None = None
-    pressure_Pa: float | None = None
-    for part in (part.strip() for part in found["rest"].split(",")):
-        if part in WORDS:
-            said |= WORDS[part]
-        elif re.search(r"\b(gross|net)\b", part):
-            heat_W = _once(heat_W, _gross_W(appliance, part, key), part)
-        else:
-            pressure_Pa = _once(pressure_Pa, gauge_pressure_Pa(part, key), part)
-    by_file = expected_input(appliance, burner)
-    rates = [turndown_of(one) if said.get("low") else 1.0 for one in by_file.burners]
-    return Reading(
-        ratio=None if heat_W is None else heat_W / float(by_file.each_W @ rates),
-        pressure_ratio=None if pressure_Pa is None else pressure_Pa / by_file.manifold_Pa,
-        burner=burner or "",
-        **said,
-    )
-
-
-def _once(known: float | None, value: float, text: str) -> float:
-    """The value; a reading holds one heat input and one pressure."""
-    if known is not None:
-        fix = "give another --reading for it"
-        raise UserError(Problem("a second figure of the same kind", text, "--reading", fix=fix))
-    return value
-
-
-def _gross_W(appliance: Appliance, text: str, key: str) -> float:
-    from burnerlab.quantity import read_rate, said_basis
-
-    rate = read_rate(text, key=key)
-    if said_basis(rate.basis, text, key=key) == "gross":
-        return rate.power_W
-    gas = appliance.supply.gas
-    net_to_gross = gas.heating_value_J_per_kg("net") / gas.heating_value_J_per_kg("gross")
-    return float(rate.power_W / net_to_gross)
-
-
-def _other(given: dict[str, Any]) -> OtherSupply | None:
-    from burnerlab.appliance.flowing import Flowing
-    from burnerlab.bench.unit import OtherSupply
-    from burnerlab.gas import load
-
-    if (given["other_gas"] is None) != (given["other_pressure"] is None):
-        raise UserError(Problem("give both", key="--other-gas and --other-pressure"))
-    if given["other_gas"] is None:
-        return None
-    gas = load(given["other_gas"], key="--other-gas")
-    pressure = gauge_pressure_Pa(given["other_pressure"], "--other-pressure")
-    words = f"{gas.name} at {pressure / 1e3:.3g} kPa"
-    return OtherSupply(gas=Flowing(gas), gauge_pressure_Pa=pressure, words=words)
-
-
-def _study(appliance: Appliance, given: dict[str, Any]) -> FaultStudy:
+def _study(appliance: Appliance, case: Case, study: Study, causes: Path | None) -> FaultStudy:
     from burnerlab.bench.fault_study import simulate_faults
 
-    u, own = together(lambda: _standard(given["uncertainty"]), lambda: _own(given["causes"]))
     return simulate_faults(
         appliance,
-        given["burner"],
-        faults=given["faults"],
-        reading_uncertainty=u,
-        method=given["method"],
-        seed=given["seed"],
-        own_causes=own,
+        case.burner,
+        faults=study.units,
+        reading_uncertainty=case.uncertainty,
+        method=case.method,
+        seed=study.seed,
+        own_causes=causes,
     )

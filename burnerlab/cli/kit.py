@@ -11,7 +11,9 @@ from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.failure import DIFFERS, OK
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes, table
+from burnerlab.cli.takes import takes
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import Input, as_written
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
@@ -69,8 +71,22 @@ def window(parts: str, as_json: bool) -> None:
 
 @command.command(short_help="One kit weighed, and what was scanned in.")
 @click.argument("parts")
-@click.option("--mass", metavar="MASS", required=True, help='Reading of the scale: "812 g".')
-@click.option("--scan", "scans", multiple=True, metavar="CODE", help="A label scanned in; may be repeated.")
+@takes(
+    mass_kg=Input(
+        name="mass",
+        of="kit_mass",
+        metavar="MASS",
+        is_needed=True,
+        help='Reading of the scale: "812 g".',
+    ),
+    scans=Input(
+        name="scan",
+        reader=as_written,
+        is_many=True,
+        metavar="CODE",
+        help="A label scanned in; may be repeated.",
+    ),
+)
 @click.option("--file", "file", metavar="FILE", help="Also record it there; needs --kit and --tester.")
 @click.option("--kit", "kit_name", metavar="KIT", default="", help="Number of this kit.")
 @click.option("--serial", metavar="SERIAL", default="", help="Unit the kit goes with.")
@@ -78,7 +94,7 @@ def window(parts: str, as_json: bool) -> None:
 @click.option("--note", metavar="TEXT", default="", help="Anything else.")
 @json_option
 def check(
-    parts: str, mass: str, scans: tuple[str, ...], file: str | None, as_json: bool, **given: str
+    parts: str, mass_kg: float, scans: tuple[str, ...], file: str | None, as_json: bool, **given: str
 ) -> int:
     """The reading against the window, what explains it, and what still needs eyes.
 
@@ -90,10 +106,9 @@ def check(
       burnerlab kit check parts.toml --mass "812 g" --scan OR-54
     """
     from burnerlab.bench.kit import check_kit
-    from burnerlab.quantity import Kind, read
 
     kit = _read(parts)
-    found = check_kit(kit, read(mass, Kind.MASS, key="--mass"), tuple(code.strip() for code in scans))
+    found = check_kit(kit, mass_kg, tuple(code.strip() for code in scans))
     made = None if file is None else _record(found, Path(file), given)
     if as_json:
         recorded_as = None if made is None else made.uid
