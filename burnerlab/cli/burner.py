@@ -14,8 +14,9 @@ from burnerlab.cli.burner_setting import setting_lines, target_json, throat_json
 from burnerlab.cli.cautions import cautions, of_pressure, print_cautions
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
-from burnerlab.cli.overfire import input_json, print_overfire
+from burnerlab.cli.overfire import print_overfire
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import row
 from burnerlab.tables.evidence import Evidence
 from burnerlab.tables.verdict import Verdict
 
@@ -176,10 +177,10 @@ def _rate(result: dict[str, Any], appliance: Appliance, names: Sequence[str]) ->
     inputs = [one for one, _ in rated.values()]
     for burner in result["burners"]:
         one, finding = rated[burner["name"]]
-        burner["heat_input"] = input_json(one)
+        burner["heat_input"] = row(one)
         burner["findings"].insert(0, _finding(finding))
     result["warnings"] = overfire_lines(inputs, result["gas"], result["pressure_Pa"])
-    result["inputs_worst_first"] = [input_json(one) for one in worst_first(inputs)]
+    result["inputs_worst_first"] = [row(one) for one in worst_first(inputs)]
     return worst_words(inputs)
 
 
