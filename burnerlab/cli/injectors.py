@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -11,12 +10,12 @@ import click
 
 from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.holes import drill_names_of, policy_of
-from burnerlab.cli.inputs import ALTITUDE, APPLIANCE, gas_group
+from burnerlab.cli.inputs import ALTITUDE, APPLIANCE, read_gas_at
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
-from burnerlab.cli.takes import option_of, takes
+from burnerlab.cli.takes import takes
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.quantity.inputs import Group, Input, as_written, together
+from burnerlab.quantity.inputs import Group, Input, as_written
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
@@ -27,22 +26,14 @@ DEFAULT_CATEGORY, DEFAULT_COUNTRY = (
     "GB",
 )  # the commonest pair of families at its commonest pressures
 OF_REGION = {"us": ("", "US"), "eu": (DEFAULT_CATEGORY, "IT")}  # category and country of a file's region
-AT = re.compile(r"(?P<gas>.+?)\s*(?:@|\bat\b)\s*(?P<pressure>[^@]+)")
 
 
 def _supply(text: Any, key: str) -> Supplied:
     """One gas at its pressure."""
     from burnerlab.appliance.injectors import supplied
-    from burnerlab.quantity import Kind, read
 
-    parts = AT.fullmatch(text.strip())
-    if parts is None:
-        raise UserError(Problem("write GAS@PRESSURE", value=text, key=key, fix='e.g. "G31@37 mbar"'))
-    gas, gauge_Pa = together(
-        lambda: gas_group(key).read({"gas": parts["gas"]}, option_of),
-        lambda: read(parts["pressure"], Kind.GAUGE_PRESSURE, key=key),
-    )
-    return supplied(gas, gauge_Pa, f"{gas.name} {parts['pressure'].strip()}")
+    at = read_gas_at(text, key)
+    return supplied(at.gas, at.gauge_pressure_Pa, f"{at.gas.name} {at.pressure}")
 
 
 def _cases(

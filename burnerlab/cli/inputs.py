@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from burnerlab.cli.output import provenance_words
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.quantity.inputs import Group, Input, Rules, as_written
+from burnerlab.quantity.inputs import Group, Input, Rules, as_written, together
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
@@ -435,6 +435,34 @@ GAS = gas_group()
 """The gas of a command, ``--gas``."""
 GAS_ARGUMENT = gas_group("NAME")
 """The gas of a command as its argument NAME."""
+
+
+def read_gas(text: Any, key: str) -> Gas | DeclaredGas:
+    """A gas by its name."""
+    gas: Gas | DeclaredGas = gas_group(key).read({"gas": text.strip()}, lambda _: key)
+    return gas
+
+
+GAS_AT = re.compile(r"(?P<gas>.+?)\s*(?:@|\bat\b)\s*(?P<pressure>[^@]+)")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasAt:
+    """A gas by its name and its gauge pressure, with the text of the pressure."""
+
+    gas: Gas | DeclaredGas
+    gauge_pressure_Pa: float
+    pressure: str
+
+
+def read_gas_at(text: Any, key: str) -> GasAt:
+    """A gas at its pressure: "propane@11 inH2O"."""
+    parts = GAS_AT.fullmatch(text.strip())
+    if parts is None:
+        raise UserError(Problem("write GAS@PRESSURE", value=text, key=key, fix='e.g. "G31@37 mbar"'))
+    pressure = parts["pressure"].strip()
+    gas, gauge_Pa = together(lambda: read_gas(parts["gas"], key), lambda: above_outlet(pressure, key))
+    return GasAt(gas=gas, gauge_pressure_Pa=gauge_Pa, pressure=pressure)
 
 
 def _second(gas: Gas | DeclaredGas, pressure: float) -> tuple[Gas | DeclaredGas, float]:

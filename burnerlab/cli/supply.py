@@ -2,42 +2,96 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, pressure_notes, together
+from burnerlab.cli.asked import pressure_notes
 from burnerlab.cli.cautions import of_pressure, print_cautions
-from burnerlab.cli.options import gas_options, json_option
+from burnerlab.cli.inputs import APPLIANCE, PRESSURE, gas_group, read_gas
+from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.cli.overfire import print_overfire
-from burnerlab.cli.target import train_option
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.cli.takes import takes, written
+from burnerlab.cli.target import TRAIN
+from burnerlab.quantity.error import Problem
+from burnerlab.quantity.inputs import Group, Input, as_written
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance, Operation
     from burnerlab.appliance.result import Finding
     from burnerlab.appliance.target import TrainChoice
+    from burnerlab.gas import DeclaredGas, Gas
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Served:
+    """The appliance on its supply, and which supply of its file serves a new gas ("" where it is not changed)."""
+
+    appliance: Appliance
+    by: str = ""
+
+
+def _served(
+    file: Appliance,
+    to: Gas | DeclaredGas | None,
+    train: TrainChoice | None,
+    gas: Gas | DeclaredGas | None,
+    pressure: float | None,
+) -> Served:
+    from burnerlab.appliance import ConversionTarget, changed
+    from burnerlab.appliance.new_train import new_train
+
+    if to is not None and pressure is not None:
+        target = ConversionTarget(gas=to, gauge_pressure_Pa=pressure, train=train or "")
+        return Served(appliance=changed(file, target), by=new_train(file, target).words)
+    supply = file.supply if gas is None else replace(file.supply, gas=gas)
+    supply = supply if pressure is None else replace(supply, gauge_pressure_Pa=pressure)
+    return Served(appliance=replace(file, supply=supply))
+
+
+def _rules(written: Mapping[str, Any]) -> Iterator[Problem]:
+    if "to" not in written:
+        if "train" in written:
+            yield Problem("needs --to beside it", value=written["train"], key="--train")
+    elif any(one.name in written for one in OTHER_GAS.all_inputs()):
+        yield Problem("give one of them, not both", key="--gas and --to")
+    elif "pressure" not in written:
+        fix = 'e.g. --to propane --pressure "11 inH2O"'
+        yield Problem("the pressure of the new gas is missing", key="--pressure", fix=fix)
+
+
+OTHER_GAS = gas_group(is_optional=True)
+SERVED = Group(
+    make=_served,
+    inputs=(
+        APPLIANCE,
+        Input(
+            name="to",
+            reader=read_gas,
+            metavar="GAS",
+            help="The appliance as it is once changed to this gas at --pressure.",
+        ),
+        TRAIN,
+        replace(PRESSURE, is_needed=False, help="Nominal at the manifold, in place of the file's."),
+    ),
+    parts={"gas": OTHER_GAS},
+    rules=_rules,
+)
+"""The appliance of a file, with another gas through its orifices or changed to it: ``Served``."""
 
 
 @click.command(short_help="Pressure and heat input of every burner through its supply.")
-@click.argument("file")
-@click.option("--to", metavar="GAS", help="The appliance as it is once changed to this gas at --pressure.")
-@train_option
-@click.option("--on", "names", metavar="NAMES", help='Burners that burn: "ring,griddle". All if none.')
-@gas_options
-@click.option("--pressure", metavar="P", help="Nominal at the manifold, in place of the file's.")
+@takes(
+    served=SERVED,
+    names=Input(
+        name="on", reader=as_written, metavar="NAMES", help='Burners that burn: "ring,griddle". All if none.'
+    ),
+)
 @json_option
-def command(
-    file: str,
-    to: str | None,
-    train: TrainChoice,
-    names: str | None,
-    gas: GasAsked,
-    pressure: str | None,
-    as_json: bool,
-) -> None:
+def command(served: Served, names: str | None, as_json: bool) -> None:
     """Pressure at every orifice of FILE and the input of every burner, with some of its burners on.
 
     Regulator, hose, pipe, manifold and valves are those under [supply] of FILE; without them its pressure at the
@@ -55,75 +109,34 @@ def command(
     from burnerlab.appliance import operate
     from burnerlab.appliance.job import present_policy
 
-    if to is None:
-        if train:
-            raise UserError(Problem("needs --to beside it", value=train, key="--train"))
-        appliance, served = _appliance(file, gas, pressure), ""
-    else:
-        appliance, served = _converted(file, to, gas, pressure, train)
-    found = operate(appliance, on=None if names is None else _asked(names, appliance))
-    unusual = () if pressure is None else pressure_notes(found.nominal_gauge_pressure_Pa, pressure)
+    appliance = served.appliance
+    found = operate(appliance, on=None if names is None else _on(names, appliance))
+    pressure = written("pressure")
+    unusual = pressure_notes(found.nominal_gauge_pressure_Pa, pressure) if pressure else ()
     policy = present_policy(appliance)
     altitude = policy.words() if policy.factor < 1.0 else ""
     if as_json:
         print_json(
             found,
-            supply_of_new_gas=served or None,
+            supply_of_new_gas=served.by or None,
             altitude_policy=policy.policy or None,
             altitude_policy_factor=policy.factor,
             notes=(*found.notes, *unusual),
         )
     else:
         print_overfire(found.warnings)
-        click.echo(_text(found, served, altitude))
+        click.echo(_text(found, served.by, altitude))
         print_notes("Findings", [_words(finding) for finding in found.findings])
         print_notes("Taken from tables", found.notes)
         print_notes("Notes", unusual)
         print_cautions(appliance.supply.gas, occasions=of_pressure(appliance.supply.gauge_pressure_Pa))
 
 
-def _asked(names: str, appliance: Appliance) -> list[str]:
+def _on(names: str, appliance: Appliance) -> list[str]:
     """Burners by their names, parted by commas; a name that holds a comma itself may stand alone."""
     if any(burner.name.casefold() == names.strip().casefold() for burner in appliance.burners):
         return [names]
     return [name for name in names.split(",") if name.strip()]
-
-
-def _appliance(file: str, gas: GasAsked, pressure: str | None) -> Appliance:
-    from burnerlab.appliance import read_appliance
-
-    given = (gas.name, gas.mix, gas.heating_value)
-    appliance, other, gauge_Pa = together(
-        lambda: read_appliance(file),
-        lambda: gas.read() if any(way is not None for way in given) else None,
-        lambda: None if pressure is None else gauge_pressure_Pa(pressure),
-    )
-    supply = appliance.supply
-    supply = supply if other is None else replace(supply, gas=other)
-    supply = supply if gauge_Pa is None else replace(supply, gauge_pressure_Pa=gauge_Pa)
-    changed: Appliance = replace(appliance, supply=supply)
-    return changed
-
-
-def _converted(
-    file: str, to: str, gas: GasAsked, pressure: str | None, train: TrainChoice
-) -> tuple[Appliance, str]:
-    """The appliance changed to the new gas, and which supply serves it."""
-    from burnerlab.appliance import ConversionTarget, changed, read_appliance
-    from burnerlab.appliance.new_train import new_train
-
-    if gas.is_given:
-        raise UserError(Problem("give one of them, not both", key="--gas and --to"))
-    if pressure is None:
-        fix = 'e.g. --to propane --pressure "11 inH2O"'
-        raise UserError(Problem("the pressure of the new gas is missing", key="--pressure", fix=fix))
-    appliance, new_gas, gauge_Pa = together(
-        lambda: read_appliance(file),
-        GasAsked(option="--to", name=to).read,
-        lambda: gauge_pressure_Pa(pressure, "--pressure"),
-    )
-    target = ConversionTarget(gas=new_gas, gauge_pressure_Pa=gauge_Pa, train=train)
-    return changed(appliance, target), new_train(appliance, target).words
 
 
 def _words(finding: Finding) -> str:

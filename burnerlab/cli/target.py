@@ -6,8 +6,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-import click
-
 from burnerlab.cli.holes import constant_coefficient, drill_names_of, policy_of, read_pressure_range
 from burnerlab.cli.inputs import (
     ALTITUDE,
@@ -22,7 +20,7 @@ from burnerlab.cli.inputs import (
     coefficient_or_shape,
     gas_group,
 )
-from burnerlab.cli.options import Command, in_words_of_options
+from burnerlab.cli.options import in_words_of_options
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, as_written
 
@@ -40,16 +38,6 @@ TRAIN_HELP = (
 )
 TRAIN = Input(name="train", choices=("new", "reset", "none"), help=TRAIN_HELP)
 """Which supply serves the new gas; None leaves it to the file."""
-
-
-def train_option(command: Command) -> Command:
-    """Which supply serves the new gas."""
-    return click.option(
-        "--train",
-        type=click.Choice(TRAIN.choices),
-        callback=lambda _context, _option, value: value or "",
-        help=TRAIN_HELP,
-    )(command)
 
 
 def _tolerance(text: Any, key: str) -> Tolerance:
