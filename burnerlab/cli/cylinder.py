@@ -7,18 +7,17 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, own_file, together
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.holes import rate_of
 from burnerlab.cli.options import gas_options, json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
-from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.tables.evidence import Evidence
+from burnerlab.quantity.outputs import row
 
 if TYPE_CHECKING:
     from burnerlab.gas import Gas
     from burnerlab.supply.cylinder import Cylinder, Draw
-    from burnerlab.supply.withdrawal import Held, Withdrawal
+    from burnerlab.supply.withdrawal import Held
 
 ROWS_SHOWN = 8
 DEFAULT_REGULATOR = "lp single stage"
@@ -74,13 +73,12 @@ def command(as_json: bool, **asked: Any) -> None:
     own = own_file(asked["heat_table"], "--heat-table")
     draw, regulator = _draw(**asked)
     found = hold(draw, own)
-    result = _json(found) | {"minimum_pressure_from": regulator}
-    result["cautions"] = cautions()
+    notes = (*found.notes, *_notes(draw))
     if as_json:
-        print_json(result)
+        print_json(found, minimum_pressure_from=regulator, notes=notes)
     else:
         click.echo(_text(found, regulator))
-        print_notes("Notes", result["notes"])
+        print_notes("Notes", notes)
         print_cautions(draw.gas, occasions=("frost",) if found.below_freezing else ())
 
 
@@ -182,54 +180,6 @@ def _fill(text: str, gas: Gas, cylinder: Cylinder, temperature_K: float) -> floa
     return fill_of_mass(gas, cylinder, mass, temperature_K)
 
 
-def _json(found: Held) -> dict[str, Any]:
-    from burnerlab.supply.withdrawal import ENDINGS
-
-    draw, one = found.nominal.draw, found.nominal
-    series = one.series
-    return {
-        "gas": draw.gas.name,
-        "cylinder": draw.cylinder.name,
-        "water_capacity_L": draw.cylinder.water_capacity_m3 * 1e3,
-        "fill_percent": 100.0 * draw.fill,
-        "air_temperature_C": draw.air_temperature_K - ZERO_C_K,
-        "rate_kW": draw.heat_input_W / 1e3,
-        "rate_basis": draw.basis,
-        "minimum_pressure_kPa": draw.minimum_inlet_Pa / 1e3,
-        "ambient_pressure_kPa": draw.ambient_pressure_Pa / 1e3,
-        "hold_time_min": one.hold_time_s / 60.0,
-        "hold_time_low_min": found.low.hold_time_s / 60.0,
-        "hold_time_high_min": found.high.hold_time_s / 60.0,
-        "ended_by": one.ending,
-        "ended_by_words": ENDINGS[one.ending],
-        "final_temperature_C": one.final_temperature_K - ZERO_C_K,
-        "pressure_at_start_kPa": series.gauge_pressure_Pa[0] / 1e3,
-        "pressure_at_end_kPa": one.final_gauge_pressure_Pa / 1e3,
-        "liquid_at_start_kg": series.liquid_mass_kg[0],
-        "liquid_left_kg": series.liquid_mass_kg[-1],
-        "liquid_left_percent": 100.0 * series.liquid_level[-1],
-        "heat_transfer_W_per_m2_K": [
-            w.heat_transfer_W_per_m2_K for w in (found.low, found.nominal, found.high)
-        ],
-        "heat_transfer_source": found.heat_transfer_source,
-        "series": _series(one),
-        "evidence": Evidence.ESTIMATE,
-        "notes": (*found.notes, *_notes(draw)),
-    }
-
-
-def _series(one: Withdrawal) -> dict[str, Any]:
-    series = one.series
-    return {
-        "time_min": series.time_s / 60.0,
-        "pressure_kPa": series.gauge_pressure_Pa / 1e3,
-        "temperature_C": series.temperature_K - ZERO_C_K,
-        "liquid_mass_kg": series.liquid_mass_kg,
-        "liquid_level_percent": 100.0 * series.liquid_level,
-        "liquid_mole_fractions": dict(zip(one.names, series.liquid_fractions.T, strict=True)),
-    }
-
-
 def _notes(draw: Draw) -> list[str]:
     cylinder = draw.cylinder
     size = f"{cylinder.name}: {cylinder.water_capacity_m3 * 1e3:.3g} L, {cylinder.diameter_m * 1e3:.0f} mm wide, "
@@ -242,32 +192,29 @@ def _notes(draw: Draw) -> list[str]:
 
 
 def _text(found: Held, regulator: str) -> str:
-    from burnerlab.supply.withdrawal import ENDINGS
-
-    draw, one = found.nominal.draw, found.nominal
-    series = one.series
-    low, high = found.low.hold_time_s / 60.0, found.high.hold_time_s / 60.0
-    held = f"{one.hold_time_s / 60.0:.0f} min (estimate: {low:.0f} to {high:.0f} min)"
+    r = row(found)
+    low, high = r["hold_time_low_min"], r["hold_time_high_min"]
     head = facts(
         [
-            ("gas", draw.gas.name),
-            ("cylinder", f"{draw.cylinder.name}, filled to {100 * draw.fill:.0f} %"),
-            ("air", f"{draw.air_temperature_K - ZERO_C_K:.0f} C"),
-            ("heat input", f"{number(draw.heat_input_W / 1e3)} kW {draw.basis}"),
-            ("regulator needs", f"{draw.minimum_inlet_Pa / 1e3:.3g} kPa gauge; {regulator}"),
-            ("holds", held),
-            ("then", ENDINGS[one.ending]),
+            ("gas", r["gas"]),
+            ("cylinder", f"{r['cylinder']['name']}, filled to {r['fill_percent']:.0f} %"),
+            ("air", f"{r['air_temperature_C']:.0f} C"),
+            ("heat input", f"{number(r['heat_input_kW'])} kW {r['basis']}"),
+            ("regulator needs", f"{r['minimum_inlet_kPa']:.3g} kPa gauge; {regulator}"),
+            ("holds", f"{r['hold_time_min']:.0f} min (estimate: {low:.0f} to {high:.0f} min)"),
+            ("then", r["ending_words"]),
         ]
     )
-    last = series.time_s.size - 1
+    course = r["series"]
+    last = len(course["time_min"]) - 1
     picks = sorted({round(i * last / (ROWS_SHOWN - 1)) for i in range(ROWS_SHOWN)})
     rows = [
         (
-            f"{series.time_s[i] / 60.0:.0f}",
-            f"{series.gauge_pressure_Pa[i] / 1e3:.0f}",
-            f"{series.temperature_K[i] - ZERO_C_K:.1f}",
-            f"{series.liquid_mass_kg[i]:.2f}",
-            f"{100 * series.liquid_level[i]:.0f}",
+            f"{course['time_min'][i]:.0f}",
+            f"{course['gauge_pressure_kPa'][i]:.0f}",
+            f"{course['temperature_C'][i]:.1f}",
+            f"{course['liquid_mass_kg'][i]:.2f}",
+            f"{course['liquid_level_percent'][i]:.0f}",
         )
         for i in picks
     ]

@@ -8,7 +8,7 @@ temperature here makes a surface fit to touch.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import product
 from pathlib import Path
 
@@ -29,6 +29,7 @@ from burnerlab.layout.from_appliance import coefficient
 from burnerlab.layout.radiosity import STEFAN_BOLTZMANN
 from burnerlab.quantity import Kind, Quantity, si
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import output
 from burnerlab.tables.evidence import Evidence
 
 FloatArray = NDArray[np.float64]
@@ -70,42 +71,44 @@ class Skin:
 class TouchLimit:
     """One published figure and where the calculated temperature lies against it."""
 
-    name: str
-    material: str
-    contact: str
-    kind: str
-    temperature_K: float
-    temperature_high_K: float | None  # where a range is published
-    as_rise: bool
-    position: str  # calculated below, in the band, calculated above
-    source: str
-    provenance: str
-    note: str
+    name: str = field(metadata=output("published figure"))
+    material: str = field(metadata=output("material"))
+    contact: str = field(metadata=output("contact"))
+    kind: str = field(metadata=output("kind"))
+    temperature_K: float = field(metadata=output("temperature", Kind.TEMPERATURE))
+    temperature_high_K: float | None = field(metadata=output("to", Kind.TEMPERATURE))
+    """Where a range is published."""
+    as_rise: bool = field(metadata=output("published as a rise"))
+    position: str = field(metadata=output("panel is"))
+    """Calculated below, in the band, calculated above."""
+    source: str = field(metadata=output("source"))
+    provenance: str = field(metadata=output("known by"))
+    note: str = field(metadata=output("note"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PanelSkin:
     """One panel with its band and the limits beside it."""
 
-    name: str
-    material: str
-    outer_K: float
-    low_K: float
-    high_K: float
-    faces_K: tuple[float, ...]
-    heat_W_per_m2: float
-    limits: tuple[TouchLimit, ...]
-    disagreements: tuple[str, ...]
+    name: str = field(metadata=output("panel"))
+    material: str = field(metadata=output("touched material"))
+    outer_temperature_K: float = field(metadata=output("outside", Kind.TEMPERATURE))
+    outer_temperature_low_K: float = field(metadata=output("at least", Kind.TEMPERATURE))
+    outer_temperature_high_K: float = field(metadata=output("at most", Kind.TEMPERATURE))
+    faces_K: tuple[float, ...] = field(metadata=output("faces from inside", Kind.TEMPERATURE))
+    heat_to_room_W_per_m2: float = field(metadata=output("heat to the room", Kind.HEAT_FLUX))
+    limits: tuple[TouchLimit, ...] = field(metadata=output("limits"))
+    disagreements: tuple[str, ...] = field(metadata=output("disagreements between sources"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Skins:
     """All panels of an appliance."""
 
-    panels: tuple[PanelSkin, ...]
-    room_K: float
-    notes: tuple[str, ...]
-    evidence: Evidence = Evidence.ESTIMATE
+    room_K: float = field(metadata=output("room", Kind.TEMPERATURE))
+    panels: tuple[PanelSkin, ...] = field(metadata=output("panels"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+    evidence: Evidence = field(default=Evidence.ESTIMATE, metadata=output("evidence"))
 
 
 def skins(
@@ -118,7 +121,8 @@ def skins(
 
     >>> from burnerlab.appliance import demonstration
     >>> found = skins(demonstration(), "25 C")
-    >>> found.panels[0].name, found.panels[0].low_K < found.panels[0].outer_K < found.panels[0].high_K
+    >>> lid = found.panels[0]
+    >>> lid.name, lid.outer_temperature_low_K < lid.outer_temperature_K < lid.outer_temperature_high_K
     ('lid top', True)
     """
     room = si(room_K, Kind.TEMPERATURE, "room_K")
@@ -146,11 +150,11 @@ def _panel(panel: Panel, room_K: float, own: Path | None, limits: Path | None) -
     return PanelSkin(
         name=panel.name,
         material=panel.material,
-        outer_K=float(middle.faces_K[-1]),
-        low_K=low,
-        high_K=high,
+        outer_temperature_K=float(middle.faces_K[-1]),
+        outer_temperature_low_K=low,
+        outer_temperature_high_K=high,
         faces_K=tuple(float(one) for one in middle.faces_K),
-        heat_W_per_m2=float(middle.outside_W_per_m2),
+        heat_to_room_W_per_m2=float(middle.outside_W_per_m2),
         limits=found,
         disagreements=tuple(dict.fromkeys(one.note for one in found if DISAGREE in one.note)),
     )

@@ -10,6 +10,7 @@ A field says what it is, ``output`` in its metadata; a property or a method with
     coefficient: float = field(metadata=output("discharge coefficient"))  # a pure number, a word, yes or no
     aeration: Band = field(metadata=output("primary aeration", Kind.FRACTION, is_band=True))  # and its _low, _high
     conditions: Conditions = field(metadata=output("conditions", is_part=True))  # its figures join the row
+    gas: Gas = field(metadata=output("gas"))  # what declares no outputs of its own: its name
     causes: tuple[CauseShare, ...] = field(metadata=output("causes"))  # a row for each; one result: a row below a key
 
     @property
@@ -293,6 +294,9 @@ def _within(column: Column, value: Any) -> Any:
     """A figure in its unit; below it what holds outputs of its own."""
     if isinstance(value, float):
         return (value - column.offset) / column.factor if column.declared.kind else value
+    if is_dataclass(value) and not columns(type(value)):
+        named: Any = value
+        return named.name  # a gas, say: in a row its name stands for it
     if is_dataclass(value):
         return row(value)
     if isinstance(value, Mapping):

@@ -24,8 +24,8 @@ from burnerlab.layout.optimise import Design, TradeOff
 from burnerlab.layout.skins import Skins
 from burnerlab.layout.study import LayoutStudy
 from burnerlab.orifice import OrificeChoice
-from burnerlab.quantity import Kind, Problem, UserError, in_unit
-from burnerlab.quantity.outputs import columns, flat
+from burnerlab.quantity import Problem, UserError
+from burnerlab.quantity.outputs import columns, flat, row
 from burnerlab.report.result_tables import FlameRow, burner_table
 from burnerlab.supply.withdrawal import Held, Withdrawal
 
@@ -65,9 +65,9 @@ def _rows(result: Any) -> Any:
         if isinstance(result, kind):
             return rows(result)
     several = list(result) if isinstance(result, Sequence) and not isinstance(result, str) else []
-    for kind, row in EACH.items():
+    for kind, lines in EACH.items():
         if several and all(isinstance(one, kind) for one in several):
-            return [line for one in several for line in row(one)]
+            return [line for one in several for line in lines(one)]
     if _has_figures(result):
         return _columns(_flat(result))
     if several and all(type(one) is type(several[0]) and _has_figures(one) for one in several):
@@ -110,19 +110,8 @@ def _operation(found: Operation) -> list[Row]:
 
 
 def _withdrawal(one: Withdrawal) -> Row:
-    series = one.series
-    parts = {
-        f"{name}_mole_percent": 100.0 * x
-        for name, x in zip(one.names, series.liquid_fractions.T, strict=True)
-    }
-    return {
-        "time_min": series.time_s / 60.0,
-        "gauge_pressure_kPa": series.gauge_pressure_Pa / 1e3,
-        "temperature_C": in_unit(series.temperature_K, Kind.TEMPERATURE, "°C"),
-        "liquid_mass_kg": series.liquid_mass_kg,
-        "liquid_level_percent": 100.0 * series.liquid_level,
-        **parts,
-    }
+    parts = {f"{name}_mole_percent": 100.0 * x for name, x in one.liquid_mole_fractions.items()}
+    return {**row(one.series), **parts}
 
 
 def _held(found: Held) -> list[Row]:
@@ -293,7 +282,7 @@ ROWS: Mapping[type, Callable[[Any], Any]] = {
     LayoutStudy: lambda study: _map(study.map),
     HeatMap: _map,
     CarryOver: lambda found: [_link(link) for link in found.links],
-    Skins: lambda found: [_in_units(panel) for panel in found.panels],
+    Skins: lambda found: [flat(panel) for panel in found.panels],
     GridFit: lambda found: [_in_units(constant) for constant in found.constants],
     TradeOff: lambda found: [_design(one) for one in (found.present, *found.designs)],
     ShutterWindow: lambda found: [_in_units(stretch) for stretch in found.stretches],

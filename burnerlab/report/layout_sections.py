@@ -225,8 +225,9 @@ def _skins(found: Skins, system: System) -> Section:
     )
     rows = tuple(_skin_rows(found, system))
     items = [
-        f"{name(panel.name)}: {FLAME_TEMPERATURE.inline(panel.outer_K, system)} calculated outside, band "
-        f"{FLAME_TEMPERATURE.inline(panel.low_K, system)} to {FLAME_TEMPERATURE.inline(panel.high_K, system)}."
+        f"{name(panel.name)}: {FLAME_TEMPERATURE.inline(panel.outer_temperature_K, system)} calculated outside, band "
+        f"{FLAME_TEMPERATURE.inline(panel.outer_temperature_low_K, system)} to "
+        f"{FLAME_TEMPERATURE.inline(panel.outer_temperature_high_K, system)}."
         for panel in found.panels
     ]
     items += [

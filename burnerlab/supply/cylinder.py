@@ -19,6 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab import tables
 from burnerlab.quantity import Kind, Quantity, take_SI
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import output
 from burnerlab.supply.figures import Figure, figure, supply_figure, unknown
 from burnerlab.supply.vapour import liquid_density_mol_per_m3, liquids, vapour_over
 
@@ -34,12 +35,12 @@ FULL_BELOW_K = 323.15  # a warmer cylinder may run full of liquid: withheld
 class Cylinder:
     """An upright cylinder: an upright tube with a flat bottom, which is what the liquid wets."""
 
-    name: str
-    water_capacity_m3: float = field(metadata={"kind": Kind.VOLUME})
-    diameter_m: float = field(metadata={"kind": Kind.DIAMETER})
-    tare_kg: float = field(metadata={"kind": Kind.MASS})
+    name: str = field(metadata=output("cylinder"))
+    water_capacity_m3: float = field(metadata=output("water capacity", Kind.VOLUME))
+    diameter_m: float = field(metadata=output("diameter", Kind.DIAMETER))
+    tare_kg: float = field(metadata=output("empty", Kind.MASS))
     source: str = ""
-    provenance: str = ""
+    provenance: str = field(default="", metadata=output("provenance"))
 
     def __post_init__(self) -> None:
         take_SI(self)
@@ -139,20 +140,26 @@ class Draw:
     15000.0
     """
 
-    gas: Gas  # composition of the liquid when the draw begins
-    cylinder: Cylinder
-    fill: float  # liquid share of the water capacity [-]
-    air_temperature_K: float = field(metadata={"kind": Kind.TEMPERATURE})
-    heat_input_W: float = field(metadata={"kind": Kind.POWER})
-    basis: str = "gross"
+    gas: Gas = field(metadata=output("gas"))
+    """Composition of the liquid when the draw begins."""
+    cylinder: Cylinder = field(metadata=output("cylinder"))
+    fill: float = field(metadata=output("filled to", Kind.FRACTION))
+    """Liquid share of the water capacity [-]."""
+    air_temperature_K: float = field(metadata=output("air", Kind.TEMPERATURE))
+    heat_input_W: float = field(metadata=output("heat input", Kind.POWER))
+    basis: str = field(default="gross", metadata=output("its basis"))
     minimum_inlet_Pa: float = field(
-        default=55158.0, metadata={"kind": Kind.GAUGE_PRESSURE}
-    )  # gauge pressure the regulator needs; row "lp single stage"
-    ambient_pressure_Pa: float = field(default=101325.0, metadata={"kind": Kind.ABSOLUTE_PRESSURE})
+        default=55158.0, metadata=output("regulator needs", Kind.GAUGE_PRESSURE, unit="kPa")
+    )
+    """Gauge pressure the regulator needs; row "lp single stage"."""
+    ambient_pressure_Pa: float = field(
+        default=101325.0, metadata=output("ambient pressure", Kind.ABSOLUTE_PRESSURE)
+    )
     start_temperature_K: float | None = field(
-        default=None, metadata={"kind": Kind.TEMPERATURE}
-    )  # of the liquid; None: that of the air
-    horizon_s: float = field(default=48 * 3600.0, metadata={"kind": Kind.TIME})
+        default=None, metadata=output("liquid at the start", Kind.TEMPERATURE)
+    )
+    """Of the liquid; None: that of the air."""
+    horizon_s: float = field(default=48 * 3600.0, metadata=output("looked at", Kind.TIME, unit="h"))
 
     if TYPE_CHECKING:
 

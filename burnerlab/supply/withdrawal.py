@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from burnerlab.gas.state import combustion_column, gross_J_per_mol, net_J_per_mol
 from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.supply.cylinder import Draw, heat_figure, wetted_area_m2
 from burnerlab.supply.vapour import (
@@ -23,6 +24,7 @@ from burnerlab.supply.vapour import (
     vapour_over,
 )
 from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.evidence import Evidence
 
 Array = NDArray[np.float64]
 
@@ -42,11 +44,12 @@ RELATIVE_ERROR, ABSOLUTE_ERROR = 1e-7, 1e-9
 class Series:
     """The course of a draw; every field has one entry per time."""
 
-    time_s: Array
-    gauge_pressure_Pa: Array
-    temperature_K: Array
-    liquid_mass_kg: Array
-    liquid_level: Array  # share of the water capacity [-]
+    time_s: Array = field(metadata=output("time", Kind.TIME, unit="min"))
+    gauge_pressure_Pa: Array = field(metadata=output("pressure", Kind.GAUGE_PRESSURE, unit="kPa"))
+    temperature_K: Array = field(metadata=output("temperature", Kind.TEMPERATURE))
+    liquid_mass_kg: Array = field(metadata=output("liquid", Kind.MASS))
+    liquid_level: Array = field(metadata=output("level", Kind.FRACTION))
+    """Share of the water capacity [-]."""
     liquid_fractions: Array  # mole [time, component]
 
 
@@ -56,10 +59,18 @@ class Withdrawal(WithSummary):
 
     draw: Draw
     names: tuple[str, ...]
-    heat_transfer_W_per_m2_K: float
-    hold_time_s: float  # until the pressure, the liquid or the time looked at ended
-    ending: str  # one of ENDINGS
-    series: Series
+    heat_transfer_W_per_m2_K: float = field(metadata=output("heat from the air", unit="W/(m2 K)"))
+    hold_time_s: float = field(metadata=output("holds", Kind.TIME, unit="min"))
+    """Until the pressure, the liquid or the time looked at ended."""
+    ending: str = field(metadata=output("ended by"))
+    """One of ENDINGS."""
+    series: Series = field(metadata=output("course"))
+
+    @property
+    @computed_output("then")
+    def ending_words(self) -> str:
+        """The ending as a sentence."""
+        return ENDINGS[self.ending]
 
     def summary(self) -> Summary:
         hours, rate = f"{self.hold_time_s / 3600.0:.2g} h", figure(self.draw.heat_input_W, Kind.POWER)
@@ -68,12 +79,46 @@ class Withdrawal(WithSummary):
         )
 
     @property
+    @computed_output("liquid at the end", Kind.TEMPERATURE)
     def final_temperature_K(self) -> float:
+        """Of the liquid, at the end of the draw."""
         return float(self.series.temperature_K[-1])
 
     @property
+    @computed_output("pressure at the start", Kind.GAUGE_PRESSURE, unit="kPa")
+    def start_gauge_pressure_Pa(self) -> float:
+        """In the cylinder, when the draw begins."""
+        return float(self.series.gauge_pressure_Pa[0])
+
+    @property
+    @computed_output("pressure at the end", Kind.GAUGE_PRESSURE, unit="kPa")
     def final_gauge_pressure_Pa(self) -> float:
+        """In the cylinder, at the end of the draw."""
         return float(self.series.gauge_pressure_Pa[-1])
+
+    @property
+    @computed_output("liquid at the start", Kind.MASS)
+    def liquid_at_start_kg(self) -> float:
+        """Mass of liquid when the draw begins."""
+        return float(self.series.liquid_mass_kg[0])
+
+    @property
+    @computed_output("liquid left", Kind.MASS)
+    def liquid_left_kg(self) -> float:
+        """Mass of liquid at the end of the draw."""
+        return float(self.series.liquid_mass_kg[-1])
+
+    @property
+    @computed_output("liquid left, of the water capacity", Kind.FRACTION)
+    def liquid_left(self) -> float:
+        """Share of the water capacity that is liquid at the end of the draw [-]."""
+        return float(self.series.liquid_level[-1])
+
+    @property
+    @computed_output("liquid, mole fractions")
+    def liquid_mole_fractions(self) -> Mapping[str, Array]:
+        """Composition of the liquid over time, by component [-]."""
+        return dict(zip(self.names, self.series.liquid_fractions.T, strict=True))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,12 +261,49 @@ def _result(model: _Model, times: Array, states: Array, ending: str) -> Withdraw
 class Held(WithSummary):
     """How long a cylinder holds a heat input, with the band of the heat transfer; always an estimate."""
 
-    nominal: Withdrawal
+    nominal: Withdrawal = field(metadata=output("nominal", is_part=True))
     low: Withdrawal  # least heat from the air
     high: Withdrawal
-    heat_transfer_source: str
-    below_freezing: bool  # the liquid, for the nominal or the least heat: frost, and a wet vent can freeze
-    notes: tuple[str, ...]
+    heat_transfer_source: str = field(metadata=output("source of the heat transfer"))
+    below_freezing: bool = field(metadata=output("below freezing"))
+    """The liquid, for the nominal or the least heat: frost, and a wet vent can freeze."""
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+
+    @property
+    @computed_output("draw", is_part=True)
+    def draw(self) -> Draw:
+        """What is asked of the cylinder."""
+        return self.nominal.draw
+
+    @property
+    @computed_output("holds at least", Kind.TIME, unit="min")
+    def hold_time_low_s(self) -> float:
+        """With the least heat from the air."""
+        return self.low.hold_time_s
+
+    @property
+    @computed_output("holds at most", Kind.TIME, unit="min")
+    def hold_time_high_s(self) -> float:
+        """With the most heat from the air."""
+        return self.high.hold_time_s
+
+    @property
+    @computed_output("least heat from the air", unit="W/(m2 K)")
+    def heat_transfer_low_W_per_m2_K(self) -> float:
+        """Low end of the spread."""
+        return self.low.heat_transfer_W_per_m2_K
+
+    @property
+    @computed_output("most heat from the air", unit="W/(m2 K)")
+    def heat_transfer_high_W_per_m2_K(self) -> float:
+        """High end of the spread."""
+        return self.high.heat_transfer_W_per_m2_K
+
+    @property
+    @computed_output("evidence")
+    def evidence(self) -> Evidence:
+        """Always an estimate."""
+        return Evidence.ESTIMATE
 
     def summary(self) -> Summary:
         low, high = self.low.hold_time_s / 3600.0, self.high.hold_time_s / 3600.0

@@ -61,13 +61,20 @@ def test_supply_refuses_in_words(tmp_path: Path) -> None:
 
 def test_cylinder_says_how_long_and_how_sure() -> None:
     found = answer(*COLD)
-    keys = {"hold_time_min", "final_temperature_C", "pressure_at_end_kPa", "series", "evidence", "cautions"}
+    keys = {
+        "hold_time_min",
+        "final_temperature_C",
+        "final_gauge_pressure_kPa",
+        "series",
+        "evidence",
+        "cautions",
+    }
     assert keys <= set(found)
     assert found["evidence"] == "estimate"
     assert found["hold_time_low_min"] < found["hold_time_min"] < found["hold_time_high_min"]
-    assert found["pressure_at_end_kPa"] == pytest.approx(found["minimum_pressure_kPa"], rel=1e-3)
+    assert found["final_gauge_pressure_kPa"] == pytest.approx(found["minimum_inlet_kPa"], rel=1e-3)
     series = found["series"]
-    lengths = {len(value) for key, value in series.items() if key != "liquid_mole_fractions"}
+    lengths = {len(value) for value in (*series.values(), *found["liquid_mole_fractions"].values())}
     assert lengths == {121}
     assert series["time_min"][-1] == found["hold_time_min"]
     assert any("frost" in note for note in found["notes"])
@@ -80,14 +87,14 @@ def test_cylinder_by_mass_by_own_size_and_by_regulator() -> None:
     same = answer(*COLD[:3], *own, *COLD[5:])
     assert same["hold_time_min"] == pytest.approx(answer(*COLD)["hold_time_min"], rel=1e-9)
     gentle = answer(*COLD, "--regulator", "butane 30 mbar")
-    assert gentle["minimum_pressure_kPa"] == 30.0
+    assert gentle["minimum_inlet_kPa"] == 30.0
     assert gentle["hold_time_min"] > answer(*COLD)["hold_time_min"]
 
 
 def test_butane_in_frost_holds_nothing() -> None:
     found = answer(*COLD[:2], "butane-n", *COLD[3:])
     assert found["hold_time_min"] == 0.0
-    assert found["ended_by"] == "pressure"
+    assert found["ending"] == "pressure"
 
 
 @pytest.mark.parametrize(
@@ -116,7 +123,7 @@ def test_cylinder_refuses_in_words(args: tuple[str, ...], word: str) -> None:
 
 def test_a_rate_too_large_or_too_small_ends_cleanly() -> None:
     assert answer(*COLD[:10], "400 kBtu/h gross")["hold_time_min"] < 30
-    assert answer(*COLD[:10], "0.1 kBtu/h gross", "--time", "2 h")["ended_by"] == "time"
+    assert answer(*COLD[:10], "0.1 kBtu/h gross", "--time", "2 h")["ending"] == "time"
     assert "outside the range" in complaint(*COLD[:10], "400 MMBtu/h gross")
 
 

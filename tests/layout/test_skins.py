@@ -104,7 +104,7 @@ def test_one_case_and_many_agree() -> None:
 def test_the_demonstration_says_above_in_the_band_and_below() -> None:
     found = skins(demonstration())
     lid = found.panels[0]
-    assert lid.low_K < lid.outer_K < lid.high_K
+    assert lid.outer_temperature_low_K < lid.outer_temperature_K < lid.outer_temperature_high_K
     assert {limit.position for limit in lid.limits} <= {"calculated above", "in the band", "calculated below"}
     assert any("label their rows differently" in note for note in lid.disagreements)
     assert found.evidence == "estimate"
@@ -112,7 +112,7 @@ def test_the_demonstration_says_above_in_the_band_and_below() -> None:
 
 def test_a_hotter_room_lifts_rises_and_skins() -> None:
     cool, warm = skins(demonstration(), 288.15), skins(demonstration(), 308.15)
-    assert warm.panels[0].outer_K > cool.panels[0].outer_K
+    assert warm.panels[0].outer_temperature_K > cool.panels[0].outer_temperature_K
     rise = [next(one for one in s.panels[0].limits if one.as_rise) for s in (cool, warm)]
     assert rise[1].temperature_K - rise[0].temperature_K == pytest.approx(20.0)
 
