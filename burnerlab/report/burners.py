@@ -6,12 +6,11 @@ from dataclasses import replace
 
 from burnerlab.appliance.result import BurnerConversion, Conversion, DrillChoice, Headline
 from burnerlab.quantity import System
-from burnerlab.quantity.outputs import columns as columns_of
 from burnerlab.report import altitude, couple, unplaced
 from burnerlab.report.basis import Basis, basis_of
-from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, Scale, digits, head, percent
+from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, Scale, digits, percent
 from burnerlab.report.outside import beside_verdict, outside_lines
-from burnerlab.report.parts import Block, Cautions, Column, Points, Section, Table
+from burnerlab.report.parts import Block, Cautions, Column, Points, Section, Table, column_of
 from burnerlab.report.wording import clean, lines_of_sheet, name
 from burnerlab.tables.verdict import Verdict
 
@@ -104,7 +103,7 @@ def inputs(c: Conversion, system: System) -> Section:
         "As made, above: the tolerance of the drill and the spread of the coefficient, k = 2. "
         f"Evidence: {'; '.join(evidence_words(c))}."
     )
-    blocks = (_input_table(c, system), _choice_table(c, system), *unplaced.table(c, system))
+    blocks = (_input_table(c, system), _choice_table(c, system), *unplaced.of_burners(c, system))
     return Section(key="inputs", title="Heat inputs and drills", lead=lead, blocks=blocks)
 
 
@@ -153,27 +152,21 @@ def _ratio(value: float) -> Cell:
     return Cell(text=digits(value, 4), value=value)
 
 
-def _column(figure: str) -> Column:
-    """The head of a declared figure of a burner."""
-    declared = {column.name: column for column in columns_of(BurnerConversion)}
-    return Column(title=head(declared[figure]), side="right")
-
-
 def _input_table(c: Conversion, system: System) -> Table:
     basis = basis_of(c)
     aimed = c.altitude_policy_factor != 1.0
     turned = any(b.turndown is not None for b in c.burners)
     columns = (
         Column(title="Burner"),
-        _column("rate_gross_W"),
-        *([_column("low_rate_gross_W")] if turned else []),
-        *([_column("aim_gross_W")] if aimed else []),
-        _column("from_predicted_gross_W"),
-        _column("predicted_gross_W"),
-        _column("predicted_low_gross_W"),
-        _column("predicted_high_gross_W"),
+        column_of(BurnerConversion, "rate_gross_W"),
+        *([column_of(BurnerConversion, "low_rate_gross_W")] if turned else []),
+        *([column_of(BurnerConversion, "aim_gross_W")] if aimed else []),
+        column_of(BurnerConversion, "from_predicted_gross_W"),
+        column_of(BurnerConversion, "predicted_gross_W"),
+        column_of(BurnerConversion, "predicted_low_gross_W"),
+        column_of(BurnerConversion, "predicted_high_gross_W"),
         Column(title=f"Drill, against {_against(c)}", side="right"),
-        _column("area_ratio"),
+        column_of(BurnerConversion, "area_ratio"),
         Column(title="Flow at the orifice"),
     )
     rows = tuple(
@@ -317,11 +310,11 @@ def air(c: Conversion, system: System) -> Section:
     rough_columns = ("primary_air_change", "primary_aeration_after") if rough else ()
     columns = (
         Column(title="Burner"),
-        _column("from_air_m3_per_s"),
-        _column("to_air_m3_per_s"),
-        _column("to_air_kg_per_s"),
-        _column("air_to_gas_ratio_change"),
-        *(_column(each) for each in rough_columns),
+        column_of(BurnerConversion, "from_air_m3_per_s"),
+        column_of(BurnerConversion, "to_air_m3_per_s"),
+        column_of(BurnerConversion, "to_air_kg_per_s"),
+        column_of(BurnerConversion, "air_to_gas_ratio_change"),
+        *(column_of(BurnerConversion, each) for each in rough_columns),
         Column(title="Gas used", side="right"),
     )
     rows = tuple(

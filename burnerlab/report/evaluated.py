@@ -16,6 +16,7 @@ from burnerlab.appliance.evaluated import (
 )
 from burnerlab.appliance.result import Conversion
 from burnerlab.quantity import System
+from burnerlab.report import unplaced
 from burnerlab.report.basis import basis_of
 from burnerlab.report.burners import mark
 from burnerlab.report.checks import is_of_flame, whose
@@ -30,11 +31,15 @@ from burnerlab.report.numbers import (
     percent,
     pressure,
 )
-from burnerlab.report.parts import Block, Column, Points, Section, Table
+from burnerlab.report.parts import Block, Column, Points, Section, Table, column_of
 from burnerlab.report.wording import clean, name
 from burnerlab.tables.verdict import worst
 
 SIDES: tuple[Which, Which] = ("present", "new")
+OF_TILE = (
+    "primary_aeration", "firing_density_net_W_per_m2", "face_temperature_K", "face_ceiling_temperature_K",
+    "radiant_efficiency_net", "plenum_side_temperature_K",
+)  # fmt: skip
 NONE = Cell(text="not evaluated")
 DASH = Cell(text="–")
 
@@ -44,7 +49,7 @@ def sections(c: Conversion, system: System) -> tuple[Section, ...]:
     found = c.evaluation
     if found is None:
         return ()
-    made = (_pressures(c, found, system), _flames(c, found), _tiles(c, found, system))
+    made = (_pressures(c, found, system), _flames(c, found, system), _tiles(c, found, system))
     return tuple(section for section in made if section is not None)
 
 
@@ -58,7 +63,9 @@ def _pressures(c: Conversion, found: Evaluation, system: System) -> Section | No
         "Gauge pressure before the orifice, from regulator, hose, pipe, manifold and valves of the project file solved "
         "together: with every burner on, and with this burner alone."
     )
-    blocks: tuple[Block, ...] = (_pressure_table(c, found, system),)
+    each = [(f"{at.burner}, {one.which_gas} gas", at) for one in found.pressures for at in one.burners]
+    others = unplaced.table(each, "Other figures of the pressure", system)
+    blocks: tuple[Block, ...] = (_pressure_table(c, found, system), *others)
     said = tuple(_supply_words(found, system))
     return Section(
         key="pressures",
@@ -121,7 +128,7 @@ def _supply_words(found: Evaluation, system: System) -> Iterator[str]:
 # air and flame
 
 
-def _flames(c: Conversion, found: Evaluation) -> Section:
+def _flames(c: Conversion, found: Evaluation, system: System) -> Section:
     lead = (
         "Primary aeration is the share of the stoichiometric air the jet draws in, with its band. A margin of 1 "
         "is the limit, below 1 it is crossed, with the spread of limit and air below. The limits are recalled or "
@@ -134,6 +141,8 @@ def _flames(c: Conversion, found: Evaluation) -> Section:
         blocks += [_margin_table(c, flaming)] if flaming else []
     words = tuple(_flame_words(c, found))
     blocks += [Points(items=words)] if words else []
+    rates = [(f"{one.burner}, {at.which_gas} gas, {at.rate}", at) for one in found.flames for at in one.rates]
+    blocks += unplaced.table(rates, "Other figures of a flame", system)
     blocks += [_exchange_table(found)] if found.exchange.readings else []
     return Section(key="flames", title="Primary air and flame", lead=lead, blocks=tuple(blocks))
 
@@ -317,12 +326,7 @@ def _tiles(c: Conversion, found: Evaluation, system: System) -> Section | None:
     columns = (
         Column(title="Burner"),
         Column(title="Gas"),
-        Column(title="Primary aeration", side="right"),
-        Column(title="Firing density, net", side="right"),
-        Column(title="Face temperature", side="right"),
-        Column(title="Ceiling of the face", side="right"),
-        Column(title="Radiant efficiency, net", side="right"),
-        Column(title="Plenum side", side="right"),
+        *(column_of(TileAt, each, basis=True) for each in OF_TILE),
         Column(title="Verdict"),
     )
     table = Table(
@@ -331,7 +335,12 @@ def _tiles(c: Conversion, found: Evaluation, system: System) -> Section | None:
         rows=tuple(_tile_row(c, tile, system) for tile in found.tiles),
         grouped=True,
     )
-    return Section(key="tile", title="Tile", lead=lead, blocks=(table,))
+    others = unplaced.table(
+        [(f"{one.burner}, {one.which_gas} gas", one) for one in found.tiles],
+        "Other figures of a tile",
+        system,
+    )
+    return Section(key="tile", title="Tile", lead=lead, blocks=(table, *others))
 
 
 def _tile_row(c: Conversion, tile: TileAt, system: System) -> tuple[Cell, ...]:

@@ -171,9 +171,9 @@ def pressure(value_Pa: float) -> Measure:
     return LOW_PRESSURE if abs(value_Pa) < HIGH_FROM_Pa else HIGH_PRESSURE
 
 
-def head(column: Column) -> str:
-    """The label of a declared figure as a head; its basis stands over the table."""
-    label = column.declared.label
+def head(column: Column, *, basis: bool = False) -> str:
+    """The label of a declared figure as a head; its basis too, where none stands over the table."""
+    label = column.label if basis else column.declared.label
     return label[:1].upper() + label[1:]
 
 

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from burnerlab.appliance.result import WorkedStep
-from burnerlab.report.numbers import Cell
+from burnerlab.quantity.outputs import columns
+from burnerlab.report.numbers import Cell, head
 from burnerlab.tables.cautions import Caution
 
 
@@ -29,6 +30,12 @@ class Column:
     title: str
     side: Literal["left", "right"] = "left"
     wide: bool = False  # running text: takes the room that is left
+
+
+def column_of(result: type, figure: str, *, basis: bool = False) -> Column:
+    """The column of a declared figure of a result, headed by its label, with its basis where no caption says it."""
+    declared = next(one for one in columns(result) if one.name == figure)
+    return Column(title=head(declared, basis=basis), side="right")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

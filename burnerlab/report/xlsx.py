@@ -70,7 +70,7 @@ class _Book:
         self.book.set_properties(
             {"title": "Conversion sheet", "author": "burnerlab", "comments": STATEMENT, "created": MADE}
         )
-        self.key = self.book.add_format({"font_size": 8, "font_color": "#6b6a66"})
+        self.key = self.book.add_format({"font_size": 7, "font_color": "#6b6a66", "text_wrap": True})
         self.head = self.book.add_format({"bold": True, "text_wrap": True, "valign": "bottom", "bottom": 1})
         self.wrap = self.book.add_format({"text_wrap": True, "valign": "top"})
         self.bold = self.book.add_format({"bold": True, "text_wrap": True, "valign": "top"})

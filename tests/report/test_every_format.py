@@ -16,6 +16,7 @@ import pytest
 
 import burnerlab.report
 from burnerlab.appliance import convert, demonstration
+from burnerlab.appliance.evaluated import TileAt
 from burnerlab.appliance.evaluation import evaluate_conversion
 from burnerlab.appliance.result import BurnerConversion, Conversion
 from burnerlab.quantity import Kind
@@ -25,6 +26,7 @@ from burnerlab.report.csv_out import csv_text
 from burnerlab.report.frames import to_frame
 from burnerlab.report.html import html_text
 from burnerlab.report.json_out import json_text
+from burnerlab.report.parts import Table
 from burnerlab.report.result_tables import burner_table, figures, other_tables
 from burnerlab.report.terminal import terminal_text
 from burnerlab.report.xlsx import HEAD_ROW, KEY_ROW, xlsx_bytes
@@ -134,11 +136,43 @@ def test_the_figures_of_the_whole_are_those_of_json() -> None:
             assert value[key] == pytest.approx(one.value, rel=1e-11), one.key
 
 
-def test_what_has_a_place_is_declared_and_nothing_is_left_without_one() -> None:
-    assert {one.name for one in columns(BurnerConversion)} >= unplaced.OF_A_BURNER
-    assert {one.name for one in columns(Conversion)} >= unplaced.OF_ALL
-    assert unplaced.facts(evaluated(), "metric") == ()
-    assert unplaced.table(evaluated(), "metric") == ()
+@pytest.mark.parametrize("result", unplaced.PLACED, ids=lambda result: result.__name__)
+def test_what_has_a_place_is_declared(result: type) -> None:
+    assert {one.name for one in columns(result)} >= unplaced.PLACED[result]
+
+
+def test_nothing_of_the_sheet_is_without_a_place() -> None:
+    assert unplaced.lines(evaluated(), "metric") == ()
+    captions = [
+        block.caption
+        for section in build_sheet(evaluated()).sections
+        for block in section.blocks
+        if isinstance(block, Table)
+    ]
+    assert not [caption for caption in captions if caption.startswith("Other figures")]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HotTile(TileAt):
+    """A tile with one figure more."""
+
+    rim_temperature_K: float = field(default=573.15, metadata=output("rim of the tile", Kind.TEMPERATURE))
+
+
+def test_a_figure_of_a_part_reaches_every_format_too() -> None:
+    done = evaluated()
+    assert done.evaluation is not None
+    tiles = tuple(with_type(one, HotTile) for one in done.evaluation.tiles)
+    c = replace(done, evaluation=replace(done.evaluation, tiles=tiles))
+    assert [one["rim_temperature_C"] for one in json.loads(json_text(c))["tiles"]] == [300.0, 300.0]
+    lines = list(csv.reader(io.StringIO(csv_text(c))))
+    start = lines.index(["Tile"]) + 1
+    assert lines[start + 1][lines[start].index("rim_temperature_C")] == "300.0"
+    heads = [cell.value for cell in pages(c)["Tile"][HEAD_ROW + 1]]
+    assert "Rim of the tile [°C]" in heads
+    page = html_text(build_sheet(c), {})
+    assert "Rim of the tile" in page
+    assert "300 °C" in page
 
 
 def test_a_figure_without_a_value_is_nothing_in_files_and_a_word_for_people() -> None:
