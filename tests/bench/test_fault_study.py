@@ -66,7 +66,7 @@ def test_the_units_are_made_by_formulas_of_their_own() -> None:
         if isinstance(node, ast.ImportFrom) and node.module
     }
     assert not [name for name in rooms if name.startswith("burnerlab.bench")]
-    assert not [name for name in rooms if name.startswith("burnerlab.orifice") and "drills" not in name]
+    assert not [name for name in rooms if name.startswith("burnerlab.orifice") and "drill" not in name]
     assert set(plain.FAULTS) == set(PREDICTIONS) - {NONE}
     shop = shop_for(hypotheses(unit_under_test(CART, LEFT)), LEFT, 1)
     sound = plain.simulate(shop, [SOUND] * 500, U)

@@ -25,7 +25,7 @@ from burnerlab.cli import COMMANDS, command_of, main
 from burnerlab.layout.carryover import carry_over
 from burnerlab.quantity.error import UserError
 
-PACKAGE = Path(burner_kind.__file__).parents[1]
+PACKAGE = Path(__file__).parents[2] / "burnerlab"
 NAME = "griddle tube middle"
 ON = ("--burner", NAME)
 LINES: dict[str, tuple[str, ...]] = {
