@@ -28,6 +28,7 @@ from burnerlab.gas import Gas
 from burnerlab.gas.saturation import water_saturation_pressure_Pa
 from burnerlab.quantity import Kind, ReferenceState, show
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.outputs import computed_output, output
 
 Array = NDArray[np.float64]
@@ -113,21 +114,24 @@ class MeterReading:
 
     def check(self) -> None:
         """Refuse what no timing gives; every problem at once."""
-        problems = []
-        if not (self.dial_m3 > 0.0 and math.isfinite(self.dial_m3)):
-            problems.append(Problem("must be above 0", f"{self.dial_m3:g} m3", "volume"))
+        problems = [
+            problem
+            for name, key, value in (
+                ("dial", "volume", self.dial_m3),
+                *(("timing", "time", time) for time in self.times_s),
+                ("revolutions", "revolutions", self.revolutions),
+                ("meter_pressure", "meter pressure", self.gauge_pressure_Pa),
+                ("barometer", "barometer", self.ambient_pressure_Pa),
+                ("gas_temperature", "gas temperature", self.gas_temperature_K),
+                ("meter_base", "meter base", self.base_temperature_K),
+            )
+            for problem in input_row(name).problems(value, key)
+        ]
         if not self.times_s:
             problems.append(Problem("no timing given", key="time"))
-        problems += [
-            Problem("must be above 0", f"{time:g} s", "time", fix="give the time read")
-            for time in self.times_s
-            if not (time > 0.0 and math.isfinite(time))
-        ]
-        if self.times_s and not problems:
+        if not problems:
             rates = [1.0 / time for time in self.times_s]
             problems += timing_problems(self.times_s, rates, "revolutions")
-        if self.revolutions < 1:
-            problems.append(Problem("time whole revolutions", str(self.revolutions), "revolutions"))
         if not 0.0 <= self.other_load_gross_W < math.inf:
             problems.append(Problem("must not be negative", f"{self.other_load_gross_W:g} W", "other load"))
         problems += factor_problems("meter factor", self.meter_factor, self.meter_factor_uncertainty)

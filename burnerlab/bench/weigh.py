@@ -27,6 +27,7 @@ from burnerlab.bench.instrument_factor import factor_problems, factor_quantity
 from burnerlab.bench.slips import doubts, refuse_impossible, timing_problems
 from burnerlab.quantity import Kind
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.outputs import output
 
 Array = NDArray[np.float64]
@@ -60,25 +61,21 @@ class WeighReading:
         problems = []
         if not self.mass_losses_kg or len(self.mass_losses_kg) != len(self.times_s):
             problems.append(Problem("a mass loss and a time are needed for each reading", key="mass loss"))
-        for mass in self.mass_losses_kg:
-            if not (mass > 0.0 and math.isfinite(mass)):
-                what = "the cylinder must have lost mass"
-                problems.append(Problem(what, f"{mass:g} kg", "mass loss", fix="first reading less the last"))
         problems += [
-            Problem("must be above 0", f"{time:g} s", "time")
-            for time in self.times_s
-            if not (time > 0.0 and math.isfinite(time))
+            problem
+            for name, key, value in (
+                *(("mass_loss", "mass loss", mass) for mass in self.mass_losses_kg),
+                *(("weighing_time", "time", time) for time in self.times_s),
+                ("scale_digit", "resolution", self.resolution_kg),
+                ("scale_drift", "drift", self.drift_kg),
+            )
+            for problem in input_row(name).problems(value, key)
         ]
         if not problems:
             rates = [mass / time for mass, time in zip(self.mass_losses_kg, self.times_s, strict=True)]
             problems += timing_problems(self.times_s, rates, "mass")
-        for key, value in (
-            ("resolution", self.resolution_kg),
-            ("drift", self.drift_kg),
-            ("other load", self.other_load_gross_W),
-        ):
-            if value is not None and not 0.0 <= value < math.inf:
-                problems.append(Problem("must not be negative", f"{value:g}", key))
+        if not 0.0 <= self.other_load_gross_W < math.inf:
+            problems.append(Problem("must not be negative", f"{self.other_load_gross_W:g} W", "other load"))
         problems += factor_problems("scale factor", self.scale_factor, self.scale_factor_uncertainty)
         if problems:
             raise UserError(problems)
