@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-from burnerlab.bench.record import TestRecord
+from burnerlab.bench.record import BenchTest, TestRecord
 from burnerlab.page.context import Bench
+
+
+def is_low_rate(test: BenchTest) -> bool:
+    """Whether it was read with the burner turned low: it says nothing of the rating."""
+    return any(one.name == "low_rate" for one in test.inputs)
 
 
 def tested_burners(entries: tuple[TestRecord, ...]) -> dict[str, TestRecord]:
     """The newest current entry of each burner."""
     found: dict[str, TestRecord] = {}
     for one in entries:
-        if one.is_current:
+        if one.is_current and not is_low_rate(one.test):
             named = [part.burner for part in one.test.results]
             for name in (*named, *(part.burner for part in one.test.observations)):
                 found.setdefault(name, one)

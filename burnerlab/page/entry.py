@@ -93,13 +93,14 @@ def raised_stops(
 ) -> tuple[StopNotice, ...]:
     """Every stop that what was entered raises, the worst first; answers before lighting only with their model."""
     heat = manifold = explanation = before = None
-    if found is not None:
+    if found is not None and not found.is_low:
         gross = 1.0 if found.rating.basis == "gross" else 1.0 / found.heat.net_to_gross
         heat = HeatInputs(
             measured_W=found.measured.heat_input_gross_W,
             expected_W=found.expected_gross_W,
             rated_W=found.rating.heat_input_W * gross,
         )
+    if found is not None:
         manifold, explanation = found.manifold, found.explanation
     if model is not None and not given.form.get("corrects"):
         before = lighting(given.form, model)
@@ -159,7 +160,7 @@ def _computed(found: HeatInputTest) -> dict[str, float | None]:
     reading = found.reading
     gross = 1.0 if found.rating.basis == "gross" else 1.0 / found.heat.net_to_gross
     figures: dict[str, float | None] = {
-        "rating_gross": found.rating.heat_input_W * gross,
+        rate_of(found) + "rating_gross": found.rating.heat_input_W * gross,
         "other_load_gross": reading.other_load_gross_W or None,
         "heating_value_gross": found.heat.gross_J_per_m3,
     }
@@ -169,12 +170,17 @@ def _computed(found: HeatInputTest) -> dict[str, float | None]:
     return figures | {"cylinder_loss": reading.mass_losses_kg[0]}
 
 
+def rate_of(found: HeatInputTest) -> str:
+    """What stands before the names of figures read at the low rate, so that nothing takes them for those at full."""
+    return "low_rate_" if found.is_low else ""
+
+
 def _results(found: HeatInputTest, flue: FlueAnalysis | None) -> tuple[Result, ...]:
-    measured, held = found.measured, found.comparison
+    at, measured, held = rate_of(found), found.measured, found.comparison
     gross, rated = measured.heat_input_gross_W, found.rating.heat_input_W
     expanded = measured.budget.coverage_factor * measured.budget.standard_uncertainty
     deviation = Result(
-        quantity="deviation",
+        quantity=at + "deviation",
         value=held.deviation,
         burner=found.burner,
         expanded_uncertainty=held.expanded_W / rated,
@@ -183,11 +189,11 @@ def _results(found: HeatInputTest, flue: FlueAnalysis | None) -> tuple[Result, .
         verdict=held.verdict,
     )
     told: list[tuple[str, float | None, float | None]] = [
-        ("heat_input_gross", gross, expanded),
-        ("heat_input_net", measured.heat_input_net_W, None),
-        ("expected_heat_input_gross", found.expected_gross_W, None),
-        ("standard_volume_flow", measured.standard_volume_flow_m3_per_s, None),
-        ("mass_flow", measured.mass_flow_kg_per_s, None),
+        (at + "heat_input_gross", gross, expanded),
+        (at + "heat_input_net", measured.heat_input_net_W, None),
+        (at + "expected_heat_input_gross", found.expected_gross_W, None),
+        (at + "standard_volume_flow", measured.standard_volume_flow_m3_per_s, None),
+        (at + "mass_flow", measured.mass_flow_kg_per_s, None),
     ]
     if flue is not None:
         told += [

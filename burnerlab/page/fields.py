@@ -235,6 +235,7 @@ SCALE = tuple(
         measured("resolution", "scale_digit", is_kept=True),
     )
 )
+LOW_RATE = text("low_rate", "Read with the burner turned low", "measure", kind="flag")
 MANIFOLD = measured(
     "manifold",
     "manifold_pressure",
@@ -304,7 +305,7 @@ RELEASE = (
     ),
 )
 SIGHTS = tuple(seen(name, one.words) for name, one in sights().items())
-FIELDS = (*UNIT, *METER, *SCALE, MANIFOLD, *BENCH, *SIGHTS, *FLUE, NOTE, *CORRECTION, ONCE, *STOP)
+FIELDS = (*UNIT, *METER, *SCALE, LOW_RATE, MANIFOLD, *BENCH, *SIGHTS, *FLUE, NOTE, *CORRECTION, ONCE, *STOP)
 """Every field that stands in an address, in the order it is asked."""
 
 

@@ -112,7 +112,7 @@ def _in_system(known: RecordQuantity, value: float, system: System) -> str:
     if known.kind is Kind.POWER:
         return POWER.scale(system).text(value)
     if known.kind is Kind.FRACTION:
-        if known.name == "deviation":
+        if known.name.endswith("deviation"):
             return percent(value).replace("-", "\N{MINUS SIGN}")
         if known.shown == "ppm":
             return f"{fixed(1e6 * value, 0)} ppm"
@@ -160,9 +160,9 @@ def band_drawing(held: Comparison) -> BandDrawing:
         band=(x(low), x(high)),
         interval=interval,
         value=DrawnMark(x=x(held.deviation), text=measured),
-        rating=DrawnMark(x=x(0.0), text="rating"),
+        rating=DrawnMark(x=x(0.0), text=held.rating.words),
         ends=(DrawnMark(x=x(low), text=told(low)), DrawnMark(x=x(high), text=told(high))),
-        words=f"Measured {measured} from the rating, give or take {100 * spread:.1f} %; "
+        words=f"Measured {measured} from the {held.rating.words}, give or take {100 * spread:.1f} %; "
         f"the band runs from {told(low)} to {told(high)}.",
     )
 
@@ -280,7 +280,8 @@ def record_line(
     """
     held = (past or {}).get(record.serial.casefold(), UnitStops())
     test = record.test
-    off, heat = result_of(test, "deviation"), result_of(test, "heat_input_gross")
+    low_rate = "low_rate_" if result_of(test, "low_rate_deviation") is not None else ""
+    off, heat = (result_of(test, low_rate + name) for name in ("deviation", "heat_input_gross"))
     named = next((one.burner for one in test.results), "")
     verdict: str = off.verdict if off is not None and off.verdict in BAND_WORDS else Verdict.NOT_EVALUATED
     if record.serial.casefold() in stopped:
@@ -288,7 +289,7 @@ def record_line(
     return RecordLine(
         serial=clean(test.serial),
         model=clean(test.model),
-        burner=burner_words(named) if test.results else "no result",
+        burner=burner_words(named) + (", low rate" if low_rate else "") if test.results else "no result",
         tested=moment(test.tested_at),
         tester=clean(test.tester),
         uid=record.uid,
@@ -382,7 +383,7 @@ def _spread(one: Result, system: System, is_stopped: bool) -> str:
     if one.expanded_uncertainty is not None:
         shown = (
             f"{100 * one.expanded_uncertainty:.1f} %"
-            if one.quantity == "deviation"
+            if one.quantity.endswith("deviation")
             else figure(one.quantity, one.expanded_uncertainty, system)
         )
         parts.append(f"± {shown}")

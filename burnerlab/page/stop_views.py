@@ -37,6 +37,7 @@ from burnerlab.page.forms import (
 )
 from burnerlab.page.render import page
 from burnerlab.page.shown import moment
+from burnerlab.page.tested import low_rate_note
 from burnerlab.page.way import CONFLICT, NOT_KEPT, STOP_KEYS, UNUSABLE, common, posted, seen_by, stop_keys
 from burnerlab.quantity.error import UserError
 from burnerlab.report.wording import clean
@@ -116,12 +117,14 @@ def _stop_page(
     if is_new:
         bench.unrecorded.add(form, raised)
     known = form.get("model") in bench.models
+    measured = bench.figures(bench.read(form, "unit", "measure"), "measure")[0]
     errors = {} if given is None else given.errors
     needed = [fields()[name] for name in ("serial", "tester") if name in errors or not form.get(name)]
     told = common(bench, form, "/stop") | {
         "notices": shown,
         "always": ALWAYS,
         "is_new": is_new,
+        "note": "" if measured is None else low_rate_note(measured),
         "can_be_wrong": is_new and not any(one.id in NEVER_A_SLIP for one in raised),
         "stood": standing_stops(stood),
         "is_elsewhere": is_elsewhere,

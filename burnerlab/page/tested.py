@@ -10,13 +10,14 @@ from typing import Any
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.bench.clock import MeterReading, clock
 from burnerlab.bench.decision import Comparison, Rating, decision_rule
-from burnerlab.bench.expected import Expected, each_burner, expected_input
+from burnerlab.bench.expected import each_burner, expected_input
 from burnerlab.bench.explain import Explanation, explain
 from burnerlab.bench.flue import FlueAnalysis, FlueReading, analyse_flue
 from burnerlab.bench.heat import HeatContent, InputMeasured, billed_heat_content
 from burnerlab.bench.manifold import ManifoldCheck, manifold_check
-from burnerlab.bench.model_file import heat_of, rating_of, with_file_pressures
+from burnerlab.bench.model_file import heat_of, near_low_rate, rating_of, with_file_pressures
 from burnerlab.bench.reading import Reading
+from burnerlab.bench.unit import turndown_of
 from burnerlab.bench.weigh import WeighReading, weigh
 from burnerlab.gas import Gas
 from burnerlab.page.fields import group
@@ -41,6 +42,7 @@ FIELD_OF = {  # key of a complaint of the bench -> the field it stands below
     "carbon dioxide": "carbon_dioxide",
     "--oxygen": "oxygen",
     "oxygen": "oxygen",
+    "low rate": "low_rate",
 }
 
 
@@ -93,6 +95,7 @@ class HeatInputTest:
     manifold: ManifoldCheck | None
     explanation: Explanation | None
     not_explained: str  # why there is no explanation
+    is_low: bool = False  # read at the low rate of the file
 
     @property
     def ratio(self) -> float:
@@ -165,7 +168,8 @@ def _results_of(model: Model, given: FormValues) -> HeatInputTest:
     heat = _heat(model, given)
     rule = decision_rule(given.form.get("rule") or "simple")
     unit = "kBtu/h" if given.form.system == "US" else "kW"
-    rating = rating_of(model.appliance, None if burner is None else burner.name, rule, unit)
+    name, is_low = None if burner is None else burner.name, bool(given.get("low_rate"))
+    rating = rating_of(model.appliance, name, rule, unit, low=is_low)
     reading: MeterReading | WeighReading
     if given.form.method == "meter":
         reading = _meter(model, given, heat)
@@ -174,13 +178,19 @@ def _results_of(model: Model, given: FormValues) -> HeatInputTest:
         reading = _scale(given, heat)
         measured = weigh(reading, heat, rating, draws=0)
     assert measured.comparison is not None  # a rating was given
-    expected = expected_input(model.appliance, None if burner is None else burner.name)
+    expected = expected_input(model.appliance, name)
+    expected_W = float(expected.each_W @ [turndown_of(one) if is_low else 1.0 for one in expected.burners])
     pressure = given.get("manifold")
-    explanation, why = _explained(model, burner, measured, expected, pressure)
+    reading_of_causes = Reading(
+        ratio=measured.heat_input_gross_W / expected_W,
+        relative_uncertainty=measured.budget.relative,
+        pressure_ratio=None if pressure is None else pressure / expected.manifold_Pa,
+        low=is_low,
+    )
+    explanation, why = _explained(model, name, measured, reading_of_causes)
     check = None
     if pressure is not None:
-        name = None if burner is None else burner.name
-        read_W, u = measured.heat_input_gross_W, measured.budget.relative
+        read_W, u = None if is_low else measured.heat_input_gross_W, measured.budget.relative
         check = manifold_check(model.appliance, pressure, name, read_W, measured_uncertainty=u)
     return HeatInputTest(
         model=model,
@@ -190,31 +200,31 @@ def _results_of(model: Model, given: FormValues) -> HeatInputTest:
         rating=rating,
         measured=measured,
         comparison=measured.comparison,
-        expected_gross_W=expected.gross_W,
+        expected_gross_W=expected_W,
         manifold=check,
         explanation=explanation,
         not_explained=why,
+        is_low=is_low,
     )
 
 
 def _explained(
-    model: Model,
-    burner: Burner | None,
-    measured: InputMeasured,
-    expected: Expected,
-    pressure_Pa: float | None,
+    model: Model, name: str | None, measured: InputMeasured, reading: Reading
 ) -> tuple[Explanation | None, str]:
     try:
-        reading = Reading(
-            ratio=measured.heat_input_gross_W / expected.gross_W,
-            relative_uncertainty=measured.budget.relative,
-            pressure_ratio=None if pressure_Pa is None else pressure_Pa / expected.manifold_Pa,
-        )
-        name = None if burner is None else burner.name
         method: Any = "meter" if measured.method == "meter" else "scale"
         return explain(model.appliance, reading, name, method=method), ""
     except UserError as error:
         return None, "; ".join(words(problem) for problem in error.problems)
+
+
+def low_rate_note(found: HeatInputTest) -> str:
+    """What to look at where a reading taken for one at full is near the low rate; "" for any other."""
+    if found.is_low:
+        return ""
+    name, gross_W = found.burner or None, found.measured.heat_input_gross_W
+    near = near_low_rate(found.model.appliance, name, gross_W)
+    return f"{near} Then this entry was wrong: tick that the burner was turned low" if near else ""
 
 
 def flue_of(model: Model, given: FormValues) -> FlueAnalysis | None:

@@ -34,7 +34,7 @@ from burnerlab.page.shown import (
     second_look,
 )
 from burnerlab.page.stop_views import halted
-from burnerlab.page.tested import HeatInputTest, Model
+from burnerlab.page.tested import HeatInputTest, Model, low_rate_note
 from burnerlab.page.way import CONFLICT, NOT_KEPT, UNUSABLE, WAY, common, form_of, posted
 from burnerlab.quantity.error import UserError
 from burnerlab.report.numbers import pressure
@@ -158,6 +158,7 @@ def finding_values(found: HeatInputTest, form: Form) -> dict[str, Any]:
     system, held, measured = form.system, found.comparison, found.measured
     check, explained = found.manifold, found.explanation
     at = found.model.appliance.supply.gauge_pressure_Pa
+    notes = (*measured.notes, *filter(None, [low_rate_note(found)]))
     budget = [one for one in measured.budget.contributions if one.share >= 0.02]
     return {
         "found": found,
@@ -170,7 +171,7 @@ def finding_values(found: HeatInputTest, form: Form) -> dict[str, Any]:
         "expected": figure("expected_heat_input_gross", found.expected_gross_W, system),
         "drawing": band_drawing(held),
         "budget": budget,
-        "notes": tuple(note for note in dict.fromkeys(measured.notes) if note not in held.notes),
+        "notes": tuple(note for note in dict.fromkeys(notes) if note not in held.notes),
         "check": check,
         "check_read": ""
         if check is None

@@ -50,8 +50,16 @@ SCALE = {
     "method": "scale", "first": "12.345 kg", "last": "12.045 kg", "burned": "67 min", "resolution": "1",
     "scale_factor": "0.998", "barometer": "101.1 kPa",
 }  # fmt: skip
-US = {"dial": "0.9", "resolution": "0.05"}
-CASES = [("meter", TEST | METER), ("scale", TEST | SCALE), ("nothing optional", {})]
+US = {"25": "0.9", "50": "1.77", "10": "0.353", "1": "0.05"}  # dial and last digit
+TURNED_LOW = {"burner": "griddle tube left", "dial": "10", "turns": "1", "time1": "312", "time2": "312.5"}
+LOW = (
+    TEST
+    | METER
+    | TURNED_LOW
+    | {"low_rate": "yes", "time3": "312.2", "rule": "simple", "other_load": "0.01 kW"}
+)
+LOW["other_load"] += " net"
+CASES = [("turned low", LOW), ("meter", TEST | METER), ("scale", TEST | SCALE), ("nothing optional", {})]
 
 
 @dataclass(frozen=True)
@@ -100,7 +108,7 @@ def written(field: Field, texts: dict[str, str], units: Any) -> str:
 
 def test_the_samples_hold_every_field() -> None:
     """A field that is declared is tried here, whatever it is."""
-    samples = TEST | METER | SCALE
+    samples = TEST | METER | SCALE | LOW
     seen = {name for name, field in fields().items() if field.keeper == "observation"}
     assert set(fields()) - seen - OF_THE_WAY == set(samples)
 
@@ -113,7 +121,7 @@ def test_every_field_from_the_form_to_the_corrected_entry(
     seen = {name: "no" for name, field in fields().items() if field.keeper == "observation"} if texts else {}
     entered = (texts or readings) | seen
     if units == "US":
-        entered |= {name: text for name, text in US.items() if name in entered}
+        entered |= {name: US[entered[name]] for name in ("dial", "resolution") if name in entered}
     made = saved(entered, units)
     first, second = made.first.test, made.second.test
     kept = {one.name: one.text for one in first.inputs}

@@ -1,0 +1,76 @@
+"""A burner turned low on the page: held to its low rate, kept apart in the record, no test of the rating."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from html import unescape
+from typing import Any
+
+from click.testing import CliRunner
+
+from burnerlab.appliance import demonstration
+from burnerlab.bench.record import ChartAsked, burners, latest, open_record, unit_chart
+from burnerlab.cli import main
+from burnerlab.page.context import Bench
+
+TUBE = "griddle tube left"  # its file names a low rate of 1.22 kW gross
+TURNED_LOW = {"burner": TUBE, "dial": "10", "time1": "312", "time2": "312.5"}
+
+
+def plain(text: str) -> str:
+    return unescape(" ".join(re.sub(r"<[^>]+>", " ", text).split()))
+
+
+def test_a_reading_near_the_low_rate_says_so_below_its_stop(client: Any, readings: dict[str, str]) -> None:
+    page = plain(client.get("/finding", params=readings | TURNED_LOW).text)
+    assert page.index("STOP. Wrong gas suspected") < page.index("read at low? Then this entry was wrong")
+    assert "Near the low rate of the file, 1.22 kW (4.17 kBtu/h) gross: read at low?" in page
+
+
+def test_it_is_held_to_the_low_rate_and_explained(client: Any, readings: dict[str, str]) -> None:
+    answer = client.get("/finding", params=readings | TURNED_LOW | {"low_rate": "yes"})
+    assert answer.status_code == 200
+    page = plain(answer.text)
+    assert "Heat input, low rate, gross" in page
+    assert "low rate 1.22 kW" in page
+    assert "from the low rate: within the band" in page
+    assert "read at low?" not in page
+    assert re.search("What may be wrong|Faults this reading would not show", page)
+
+
+def test_no_other_reader_of_the_record_takes_it_for_the_rating(
+    client: Any, bench: Bench, readings: dict[str, str], save: Callable[..., Any]
+) -> None:
+    entry = client.get(save(**TURNED_LOW, low_rate="yes").headers["location"])
+    assert f"{TUBE}, low rate" in plain(entry.text)
+    with open_record(bench.file, readonly=True) as record:
+        found = latest(record, readings["serial"])
+        assert found is not None
+        assert all(one.quantity.startswith("low_rate_") for one in found.test.results)
+        assert burners(record, found.test.model, "deviation") == ()
+        low = ChartAsked(model=found.test.model, burner=TUBE, quantity="low_rate_deviation")
+        assert len(unit_chart(record, low).points) == 1
+    unit = plain(client.get("/unit", params={"serial": readings["serial"]}).text)
+    assert re.search(rf"not tested: [^.]*{TUBE}", unit)
+    assert client.get("/sheet", params={"serial": readings["serial"]}).status_code == 404
+    asked = ["record", "show", readings["serial"], "--json", "--file", str(bench.file)]
+    shown = CliRunner().invoke(main, asked)
+    assert {"name": "low_rate", "text": "yes"} in json.loads(shown.output)["inputs"]
+    address = unescape(re.findall(r'href="(/measure[^"]*)">Correct this entry', entry.text)[0])
+    assert re.search(r'name="low_rate"[^>]* checked', client.get(address).text)
+
+
+def test_a_burner_without_a_low_rate_says_what_is_missing(
+    client: Any, bench: Bench, readings: dict[str, str]
+) -> None:
+    appliance = demonstration()
+    without = tuple(replace(one, turndown=None) for one in appliance.burners)
+    made = replace(bench.models[readings["model"]], appliance=replace(appliance, burners=without))
+    bench.models = {readings["model"]: made}
+    answer = client.get("/finding", params=readings | TURNED_LOW | {"low_rate": "yes"})
+    assert answer.status_code == 422
+    wrong = re.findall(r'id="low_rate-wrong">([^<]*)<', answer.text)
+    assert "The file names no low rate of this burner" in unescape(wrong[0])
