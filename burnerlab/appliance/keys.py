@@ -20,7 +20,7 @@ a thing that needs a look-up   ``@table(is_whole=False)``: read as a dict, made 
 from __future__ import annotations
 
 import copy
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import MISSING, Field, dataclass, fields, replace
 from functools import cache
 from typing import TYPE_CHECKING, Any, TypeVar, get_args, get_type_hints
@@ -35,7 +35,7 @@ ReaderInFile = Callable[[Any, Mapping[str, Any], Mapping[str, Any]], Any]
 """A reader that must know of other values: those before it in its table, and the context of the file."""
 Rule = Callable[[Values], Values]
 T = TypeVar("T")
-SI_ENDINGS = ("_W_per_mK", "_m2", "_rad", "_Pa", "_K", "_W", "_m")
+SI_ENDINGS = ("_W_per_mK", "_kg", "_m2", "_rad", "_Pa", "_K", "_W", "_m")
 """Units at the end of a field's name that the file leaves out."""
 
 
@@ -152,6 +152,43 @@ def _key_in(annotation: Any) -> Key | None:
         return annotation
     inner = (*getattr(annotation, "__metadata__", ()), *get_args(annotation))
     return next((key for one in inner if (key := _key_in(one)) is not None), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeyLine:
+    """What a handbook, an editing page or a schema says of one key."""
+
+    path: str  # burner[].orifice.drill
+    kind: str
+    accepted: str
+    is_needed: bool
+    default: Any
+    example: Any
+    help: str
+    source: str  # row of ``inputs`` its range is from
+
+
+def every_key(cls: type, path: str = "") -> Iterator[KeyLine]:
+    """Every key of a file whose tables ``cls`` holds, a table before its keys.
+
+    >>> from burnerlab.appliance.project import ProjectFile
+    >>> next(line for line in every_key(ProjectFile) if line.path == "burner[].throat").accepted
+    '0.1000 mm to 5000 mm'
+    """
+    for name, one in table_keys(cls).items():
+        key, here = one.key, f"{path}{name}{'[]' if one.key.is_list else ''}"
+        yield KeyLine(
+            path=here,
+            kind=key.kind,
+            accepted=key.accepted,
+            is_needed=one.is_needed,
+            default=one.default,
+            example=key.example,
+            help=key.help,
+            source=key.source,
+        )
+        if key.table is not None:
+            yield from every_key(key.table, f"{here}.")
 
 
 @cache

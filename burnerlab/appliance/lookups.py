@@ -44,7 +44,7 @@ TOTAL = "rated flow taken as the rates of all burners"
 NOT_TOUCHED = {"any", "skin contact", "wood nearby"}  # classes of the touch limits that are no material
 
 
-def appliance(file: ProjectFile, path: Path, found: Problems) -> model.Appliance | None:
+def appliance(path: Path, file: ProjectFile, found: Problems) -> model.Appliance | None:
     """The appliance of a project file, or None when ``found`` now holds problems."""
     own = _tables(file.tables, path.parent, found)
     limits = _limits(file.limits, file.appliance.get("region", ""), own, found)

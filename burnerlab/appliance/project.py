@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Annotated, Any
 
 from burnerlab.appliance import key_kinds as key
 from burnerlab.appliance import key_readers
-from burnerlab.appliance.keys import Values, table, table_keys
+from burnerlab.appliance.keys import Values, table
 from burnerlab.appliance.model import (
     Appliance,
     Burner,
@@ -90,39 +89,3 @@ class ProjectFile:
     burner: Annotated[
         tuple[Values, ...], key.parts(Burner, 200, "The burners, in their order", is_alone=False, least=1)
     ]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeyLine:
-    """What a handbook, an editing page or a schema says of one key."""
-
-    path: str  # burner[].orifice.drill
-    kind: str
-    accepted: str
-    is_needed: bool
-    default: Any
-    example: Any
-    help: str
-    source: str  # row of ``inputs`` its range is from
-
-
-def every_key(cls: type = ProjectFile, path: str = "") -> Iterator[KeyLine]:
-    """Every key of the project file, tables before what they hold.
-
-    >>> next(line for line in every_key() if line.path == "burner[].throat").accepted
-    '0.1000 mm to 5000 mm'
-    """
-    for name, one in table_keys(cls).items():
-        key, here = one.key, f"{path}{name}{'[]' if one.key.is_list else ''}"
-        yield KeyLine(
-            path=here,
-            kind=key.kind,
-            accepted=key.accepted,
-            is_needed=one.is_needed,
-            default=one.default,
-            example=key.example,
-            help=key.help,
-            source=key.source,
-        )
-        if key.table is not None:
-            yield from every_key(key.table, f"{here}.")

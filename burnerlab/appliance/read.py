@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 import os
-import re
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from burnerlab.appliance import lookups
 from burnerlab.appliance.lines import index
 from burnerlab.appliance.model import REGIONS, Appliance
-from burnerlab.appliance.problems import FileProblems, Problems
 from burnerlab.appliance.project import ProjectFile
-from burnerlab.appliance.read_on import read_on
+from burnerlab.appliance.read_on import read_file
 from burnerlab.appliance.syntax import Parsed, parse, parse_on
 from burnerlab.appliance.textfile import read_text
-from burnerlab.quantity.error import Problem, UserError
-
-DID_YOU_MEAN = re.compile(r"did you mean (\w+)\?")
+from burnerlab.quantity.error import UserError
 
 
 def read_appliance(path: str | os.PathLike[str]) -> Appliance:
@@ -59,33 +56,8 @@ def appliance_of(data: dict[str, Any], name: str, text: str = "") -> Appliance:
 
 
 def _appliance(parsed: Parsed, name: str) -> Appliance:
-    """The appliance, or every problem of the file in one error."""
-    data = parsed.data
-    file = FileProblems(root=ProjectFile, name=name, lines=index(parsed.text), data=data)
-    reading = read_on(ProjectFile, data, _context(data), parsed.unread)
-    problems = [*parsed.problems, *(one for detail in reading.wrong for one in file.said(detail))]
-    found = Problems(data=data, unread=reading.unread)
-    appliance = None
-    if reading.file is not None:
-        appliance = lookups.appliance(reading.file, Path(name), found)
-        problems += [
-            file.placed(problem, path) for path, problem in found.problems if not reading.unread.touch(path)
-        ]
-    if appliance is not None and not problems:
-        return appliance
-    problems = _without_slips(problems)
-    unique = {(problem.file, problem.line, problem.text()): problem for problem in problems}
-    raise UserError([unique[key] for key in sorted(unique, key=lambda key: (key[0] != name, *key))])
-
-
-def _without_slips(problems: list[Problem]) -> list[Problem]:
-    """The problems without those keys that are missing only because they are there under a name spelt wrong."""
-    meant = {
-        f"{problem.key.rpartition('.')[0]}.{slip[1]}"
-        for problem in problems
-        if problem.what.startswith("unknown key") and (slip := DID_YOU_MEAN.fullmatch(problem.fix))
-    }
-    return [one for one in problems if not (one.fix.startswith("add ") and one.key in meant)]
+    make = partial(lookups.appliance, Path(name))
+    return read_file(ProjectFile, parsed, name, make, _context(parsed.data))
 
 
 def _context(data: Mapping[str, Any]) -> dict[str, Any]:

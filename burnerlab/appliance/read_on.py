@@ -7,21 +7,27 @@ told: neither those of the same key, nor those of the table around it.
 from __future__ import annotations
 
 import copy
-from collections.abc import Mapping
+import re
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Generic, TypeVar, cast
 
 from burnerlab.appliance.examples import FAR_m, example, first_key
 from burnerlab.appliance.keys import key_at, listed, validator
-from burnerlab.appliance.lines import KeyPath, Unread
-from burnerlab.quantity.error import UserError
+from burnerlab.appliance.lines import KeyPath, Unread, index
+from burnerlab.appliance.problems import FileProblems, Problems
+from burnerlab.appliance.syntax import Parsed
+from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
 MOST_ROUNDS = 12
 STANDING = ("grate", "shield", "box")
+DID_YOU_MEAN = re.compile(r"did you mean (\w+)\?")
 T = TypeVar("T")
+R = TypeVar("R")
 
 
 @dataclass(slots=True)
@@ -31,6 +37,46 @@ class Reading(Generic[T]):
     file: T | None
     wrong: list[ErrorDetails] = field(default_factory=list)
     unread: Unread = field(default_factory=Unread)
+
+
+def read_file(
+    root: type[T],
+    parsed: Parsed,
+    name: str,
+    make: Callable[[T, Problems], R | None],
+    context: Mapping[str, Any] = MappingProxyType({}),
+) -> R:
+    """What a file of declared keys describes.
+
+    root : its tables; name : printed in complaints; context : what the reading of one value must know of another
+    make : the thing, from the tables as they were read; what is wrong between them goes into the Problems
+    Raises UserError with every problem of the file.
+    """
+    file = FileProblems(root=root, name=name, lines=index(parsed.text), data=parsed.data)
+    reading = read_on(root, parsed.data, context, parsed.unread)
+    problems = [*parsed.problems, *(one for detail in reading.wrong for one in file.said(detail))]
+    found = Problems(data=parsed.data, unread=reading.unread)
+    made = None
+    if reading.file is not None:
+        made = make(reading.file, found)
+        problems += [
+            file.placed(problem, path) for path, problem in found.problems if not reading.unread.touch(path)
+        ]
+    if made is not None and not problems:
+        return made
+    problems = _without_slips(problems)
+    unique = {(problem.file, problem.line, problem.text()): problem for problem in problems}
+    raise UserError([unique[key] for key in sorted(unique, key=lambda key: (key[0] != name, *key))])
+
+
+def _without_slips(problems: list[Problem]) -> list[Problem]:
+    """The problems without those keys that are missing only because they are there under a name spelt wrong."""
+    meant = {
+        f"{problem.key.rpartition('.')[0]}.{slip[1]}"
+        for problem in problems
+        if problem.what.startswith("unknown key") and (slip := DID_YOU_MEAN.fullmatch(problem.fix))
+    }
+    return [one for one in problems if not (one.fix.startswith("add ") and one.key in meant)]
 
 
 def read_on(

@@ -6,52 +6,122 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Annotated, Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
+from burnerlab.appliance import key_kinds as key
+from burnerlab.appliance.keys import Key, table
 from burnerlab.bench.record.entry import KitCheck, Scan
-from burnerlab.quantity import Kind
+from burnerlab.quantity import Kind, read
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import complaint, text_with_unit
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.verdict import Verdict
 
 FloatArray = NDArray[np.float64]
+MOST_PIECES = 10_000
+HEAVIEST_kg = 1000.0
 LEAST_SIGMA_kg = 1e-15  # of a kit without its only part that scatters
 MOST_STEPS = 10_000_000  # resolution steps of a window; more is a slip of unit
 
 
+def _mass(help: str, least_kg: float, example: str) -> Key:
+    """A mass as a parts list writes it."""
+    least = f"at least {least_kg * 1e6:g} mg" if least_kg else "0"
+    accepted = f"{least} to 1000 kg, such as {example}"
+
+    def reader(value: Any) -> float:
+        mass_kg = float(read(text_with_unit(value, "a quantity", example), Kind.MASS))
+        if not least_kg <= mass_kg <= HEAVIEST_kg:
+            raise complaint("is no mass of a kit", accepted=accepted, fix="check the unit")
+        return mass_kg
+
+    return key.text(example, help, accepted, reader, kind="mass")
+
+
+def _pieces(value: Any) -> int:
+    if isinstance(value, bool) or not isinstance(value, int) or not 1 <= value <= MOST_PIECES:
+        accepted = f"1 to {MOST_PIECES}"
+        raise complaint("must be a whole number of pieces", accepted=accepted, fix="write count = 6")
+    return value
+
+
+def _share(value: Any) -> float:
+    if not isinstance(value, str):
+        raise complaint("must be a share", accepted='such as "95 %"', fix='write "95 %"')
+    share = float(read(value, Kind.FRACTION))
+    if not 1e-9 <= share <= 1.0 - 1e-9:
+        raise complaint("must lie between 0 and 100 %", accepted='such as "95 %"', fix="check the figure")
+    return share
+
+
+@table()
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KitPart:
     """One kind of part in a kit: mass and scatter of one piece, as a standard deviation."""
 
-    name: str = field(metadata=output("part"))
-    mass_kg: float = field(metadata=output("g each", Kind.MASS, unit="g"))
-    scatter_kg: float = field(metadata=output("scatter", Kind.MASS, unit="g"))
-    count: int = field(default=1, metadata=output("pieces"))
-    code: str = field(default="", metadata=output("code"))  # what its label scans as
+    name: Annotated[str, key.name("orifice #54", "Name to print, one for each part")] = field(
+        metadata=output("part")
+    )
+    count: Annotated[
+        int, key.text(6, "Pieces in a kit", f"1 to {MOST_PIECES}", _pieces, kind="whole number")
+    ] = field(default=1, metadata=output("pieces"))
+    mass_kg: Annotated[float, _mass("Mass of one piece", 1e-9, "4.20 g")] = field(
+        metadata=output("g each", Kind.MASS, unit="g")
+    )
+    scatter_kg: Annotated[float, _mass("Standard deviation from piece to piece", 0.0, "0.04 g")] = field(
+        metadata=output("scatter", Kind.MASS, unit="g")
+    )
+    # what its label scans as
+    code: Annotated[str, key.name("OR-54", "What its label scans as")] = field(
+        default="", metadata=output("code")
+    )
 
 
+@table()
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KitScale:
     """The packing scale: the step it shows and the standard deviation of repeated readings of one load."""
 
-    resolution_kg: float = field(metadata=output("resolution", Kind.MASS, unit="g"))
-    repeatability_kg: float = field(metadata=output("repeatability", Kind.MASS, unit="g"))
+    resolution_kg: Annotated[float, _mass("The step it shows", 1e-9, "1 g")] = field(
+        metadata=output("resolution", Kind.MASS, unit="g")
+    )
+    repeatability_kg: Annotated[
+        float, _mass("Standard deviation of repeated readings of one load", 0.0, "0.5 g")
+    ] = field(metadata=output("repeatability", Kind.MASS, unit="g"))
 
 
+SCALE = {"resolution": "1 g", "repeatability": "0.5 g"}
+PART = {"name": "orifice #54", "count": 6, "mass": "4.20 g", "scatter": "0.04 g"}
+
+
+@table()
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kit:
     """What is packed, and what it is weighed with."""
 
-    name: str = field(metadata=output("kit"))
-    parts: tuple[KitPart, ...] = field(metadata=output("parts"))
-    scale: KitScale = field(metadata=output("scale"))
-    false_alarm: float  # share of complete kits that may read outside the window
-    detection: float = field(
-        metadata=output("detection wanted", Kind.FRACTION)
-    )  # a part counts as told by the scale from this probability on
+    name: Annotated[str, key.name("propane conversion kit", "Name to print")] = field(metadata=output("kit"))
+    # share of complete kits that may read outside the window
+    false_alarm: Annotated[
+        float,
+        key.text("0.27 %", "Share of complete kits that may read outside", "above 0 and below 100 %", _share),
+    ] = field(default_factory=lambda: limits()["false_alarm"])
+    # a part counts as told by the scale from this probability on
+    detection: Annotated[
+        float,
+        key.text("95 %", "Probability from which the scale tells a part", "above 0 and below 100 %", _share),
+    ] = field(
+        default_factory=lambda: limits()["detection"], metadata=output("detection wanted", Kind.FRACTION)
+    )
+    scale: Annotated[KitScale, key.part(KitScale, "The packing scale", SCALE)] = field(
+        metadata=output("scale")
+    )
+    parts: Annotated[
+        tuple[KitPart, ...], key.parts(KitPart, 200, "Its parts", PART, name="part", least=1, is_alone=False)
+    ] = field(metadata=output("parts"))
     sha256: str = field(default="", metadata=output("hash of the parts list"))
 
 
