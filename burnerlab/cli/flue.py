@@ -15,18 +15,16 @@ from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
 from burnerlab.cli.stops import print_stops, stops_json
 from burnerlab.cli.takes import takes, written
-from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, as_written
-from burnerlab.quantity.outputs import row
+from burnerlab.quantity.outputs import Column, columns, row
 
 if TYPE_CHECKING:
-    from burnerlab.bench.budget import Budget
     from burnerlab.bench.flue import FlueAnalysis, FlueReading
     from burnerlab.bench.flue_budget import FlueUncertainty
     from burnerlab.gas import DeclaredGas, Gas
 
-PPM, PERCENT = 1e6, 1e2
+PPM = 1e6
 
 
 def _reading(
@@ -166,39 +164,43 @@ def _with_composition(gas: Gas | DeclaredGas) -> Gas:
     return gas  # type: ignore[return-value]
 
 
-def _text(found: FlueAnalysis, sure: FlueUncertainty) -> str:
-    def shown(figure: float | None, budget: Budget | None, scale: float, unit: str) -> str:
-        if figure is None:
-            return "not evaluated"
-        margin = "" if budget is None else f" +-{number(scale * budget.expanded, 2)}"
-        return f"{number(scale * figure)}{margin} {unit}"
+SHOWN = (
+    "oxygen",
+    "carbon_dioxide",
+    "excess_air",
+    "air_free_CO",
+    "air_free_CO_by_CO2",
+    "flue_loss_gross",
+    "flue_loss_net",
+    "dew_point_K",
+)
+REMARKS = {"flue_loss_gross": ", latent heat counted", "flue_loss_net": ", sensible heat only"}
 
-    dew_point_C = None if found.dew_point_K is None else found.dew_point_K - ZERO_C_K
-    most = f"% of at most {PERCENT * found.ultimate_CO2:.2f} %"
-    pairs = [
-        ("gas", f"{found.gas.title} ({found.gas.name})"),
-        ("oxygen, dry", shown(found.oxygen, None, PERCENT, "%")),
-        (
-            "carbon dioxide, dry",
-            shown(found.carbon_dioxide, None, PERCENT, most)
-            if found.ultimate_CO2 > 0.0
-            else "none: no carbon in this gas",
-        ),
-        ("excess air", shown(found.excess_air, sure.excess_air, PERCENT, "%")),
-        ("CO, air-free by O2", shown(found.air_free_CO, sure.air_free_CO, PPM, "ppm")),
-        ("CO, air-free by CO2", shown(found.air_free_CO_by_CO2, None, PPM, "ppm")),
-        (
-            "flue loss, gross basis",
-            shown(found.flue_loss_gross, sure.flue_loss_gross, PERCENT, "%, latent heat counted"),
-        ),
-        (
-            "flue loss, net basis",
-            shown(found.flue_loss_net, sure.flue_loss_net, PERCENT, "%, sensible heat only"),
-        ),
-        ("dew point", shown(dew_point_C, sure.dew_point_K, 1.0, "C")),
-    ]
+
+def _text(analysis: FlueAnalysis, intervals: FlueUncertainty) -> str:
+    pairs = [("gas", f"{analysis.gas.title} ({analysis.gas.name})")]
+    by_name = {column.name: column for column in columns(type(analysis))}
+    for name in SHOWN:
+        column = by_name[name]
+        pairs.append((column.label, _figure(column, analysis, intervals)))
     text = facts(pairs)
-    if found.limits:
-        rows = [(one.name, f"{PPM * one.limit:.0f}", one.verdict, one.known_by) for one in found.limits]
+    if analysis.limits:
+        rows = [(one.name, f"{PPM * one.limit:.0f}", one.verdict, one.known_by) for one in analysis.limits]
         text += "\n\n" + table(("published limit, air-free CO", "ppm", "reading is", "limit known by"), rows)
     return text
+
+
+def _figure(column: Column, analysis: FlueAnalysis, intervals: FlueUncertainty) -> str:
+    """A figure with its expanded uncertainty and its unit."""
+    value = column.value(analysis)
+    if value is None:
+        return "not evaluated"
+    if column.name == "carbon_dioxide":
+        most = analysis.ultimate_CO2
+        if not most > 0.0:
+            return "none: no carbon in this gas"
+        return f"{number(value)} % of at most {100.0 * most:.2f} %"
+    ends = [one.ends for one in columns(type(intervals)) if one.name == column.name]
+    figures = row(intervals)
+    margin = "".join(f" +-{number((figures[high] - figures[low]) / 2.0, 2)}" for low, high in ends)
+    return f"{number(value)}{margin} {column.unit}{REMARKS.get(column.name, '')}"
