@@ -13,7 +13,7 @@ from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json
 from burnerlab.cli.record_options import file_option
-from burnerlab.cli.stops import open_stops_json, print_open_stops
+from burnerlab.cli.stops import print_open_stops, stops_json
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
@@ -170,7 +170,7 @@ def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | No
     if as_json:
         names = [model.name for model in bench.models.values()]
         told = {"address": listening.address, "record": str(bench.file), "models": names}
-        print_json(open_stops_json(stops) | told)
+        print_json(stops_json(stops) | told)
         return
     print_open_stops(stops)
     on_screen = sys.stdout.isatty()

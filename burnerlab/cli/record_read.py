@@ -12,7 +12,7 @@ from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes
 from burnerlab.cli.record_options import LIMIT, OUT, OVERWRITE, RECORD, day, text_input, to_read
-from burnerlab.cli.stops import open_stops_json, print_open_stops
+from burnerlab.cli.stops import print_open_stops, stops_json
 from burnerlab.cli.takes import takes
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Input
@@ -35,7 +35,7 @@ def _show_lines(
     stand = [one for one in stops if one.is_of_the_bench or one.serial in serials]
     if as_json:
         told = {"count": len(found), **more, "tests": [entry_json(record, stops, past) for record in found]}
-        print_json(open_stops_json(stand) | told)
+        print_json(stops_json(stand) | told)
         return
     print_open_stops(stand)
     click.echo(lines_text(found, stops, past) if found else "no entry fits")
@@ -112,7 +112,7 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
     assert newest is not None
     stand = [one for one in stops if one.stands_for(newest.serial, newest.place)]
     if as_json:
-        print_json(open_stops_json(stand) | entry_json(newest, stops, past))
+        print_json(stops_json(stand) | entry_json(newest, stops, past))
         return
     print_open_stops(stand)
     own = past.get(newest.serial.casefold(), UnitStops())

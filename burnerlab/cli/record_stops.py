@@ -10,7 +10,7 @@ from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json
 from burnerlab.cli.record_options import RECORD, text_input, to_read, to_write
-from burnerlab.cli.stops import open_stops_json, print_open_stops
+from burnerlab.cli.stops import print_open_stops, stops_json
 from burnerlab.cli.takes import takes
 
 UNCHECKED = "Name and qualification stand as typed: burnerlab cannot check them."
@@ -38,7 +38,7 @@ def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
     with to_read(file) as record:
         found = open_stops(record, serial=serial, place=place)
     if as_json:
-        print_json(open_stops_json(found))
+        print_json(stops_json(found))
         return
     print_open_stops(found)
     if not found:
@@ -83,7 +83,7 @@ def release(names: tuple[str, ...], file: str, as_json: bool, **given: str) -> N
         **{name: getattr(made.release, name) for name in given},
     }
     if as_json:
-        print_json(open_stops_json(left) | told | {"note": UNCHECKED})
+        print_json(stops_json(left) | told | {"note": UNCHECKED})
         return
     print_open_stops(left)
     click.echo(f"recorded: release {made.uid[:8]} by {made.release.name}, {made.release.qualification}")

@@ -29,7 +29,7 @@ from burnerlab.cli.record_facts import (
     result_of,
 )
 from burnerlab.cli.record_options import OUT, OVERWRITE, RECORD, text_input, to_read, to_write
-from burnerlab.cli.stops import open_stops_json, print_open_stops
+from burnerlab.cli.stops import print_open_stops, stops_json
 from burnerlab.cli.takes import takes
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Input
@@ -104,7 +104,7 @@ def _show_entry(made: TestRecord, stops: Sequence[OpenStop], past: UnitStops, as
 
     if as_json:
         told = entry_json(made, stops, {made.serial.casefold(): past})
-        print_json(open_stops_json(stops) | told)
+        print_json(stops_json(stops) | told)
         return
     print_open_stops(stops)
     as_stopped = " as stopped" if made.test.stops else ""

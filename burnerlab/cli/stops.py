@@ -25,8 +25,8 @@ def print_stops(stops: Sequence[StopNotice]) -> None:
         click.echo()
 
 
-def stops_json(stops: Sequence[StopNotice]) -> dict[str, Any]:
-    """``stop``, the worst or null, and ``stops``, all of them.
+def stops_json(stops: Sequence[StopNotice | OpenStop]) -> dict[str, Any]:
+    """``stop``, the worst or null, and ``stops``, all of them; those of a record with their entry and place.
 
     >>> stops_json(())
     {'stop': None, 'stops': ()}
@@ -51,12 +51,3 @@ def print_open_stops(stops: Sequence[OpenStop]) -> None:
         )
         click.echo(click.wrap_text(told, WIDTH, initial_indent="  - ", subsequent_indent="    "))
     click.echo()
-
-
-def open_stops_json(stops: Sequence[OpenStop]) -> dict[str, Any]:
-    """``stop``, the worst that stands or null, and ``stops``, all of them with their entry and place."""
-    from burnerlab.quantity.outputs import row
-
-    names = ("uid", "entry", "serial", "model", "tester", "recorded_at", "place")
-    found = [row(one.notice) | {name: getattr(one, name) for name in names} for one in stops]
-    return {"stop": found[0] if found else None, "stops": found}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from typing import Any
 
 from burnerlab.bench.record.connect import Record
@@ -12,6 +12,7 @@ from burnerlab.bench.record.entry import Release, ReleaseRecord
 from burnerlab.bench.record.words import in_words
 from burnerlab.bench.stop import StopNotice, stop_rows, worst_first
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import output
 
 STOP_COLUMNS = {
     "id": "stop",
@@ -38,14 +39,14 @@ OPEN = (
 class OpenStop:
     """A stop that no release has ended yet."""
 
-    uid: str  # of its entry, a hyphen, its id: what a release names
-    notice: StopNotice
-    entry: str  # uid of the test that raised it
-    serial: str
-    model: str
-    tester: str
-    recorded_at: str
-    place: str  # of the bench; "" when not recorded
+    uid: str = field(metadata=output("stop"))  # of its entry, a hyphen, its id: what a release names
+    notice: StopNotice = field(metadata=output("notice", is_part=True))
+    entry: str = field(metadata=output("entry"))  # uid of the test that raised it
+    serial: str = field(metadata=output("raised on"))
+    model: str = field(metadata=output("model"))
+    tester: str = field(metadata=output("tester"))
+    recorded_at: str = field(metadata=output("recorded at"))
+    place: str = field(metadata=output("place"))  # of the bench; "" when not recorded
 
     @property
     def is_of_the_bench(self) -> bool:
