@@ -240,10 +240,10 @@ def saved_before(record: Record, test: BenchTest, once: str) -> str:
     """The entry that the same test became after its readings began, as after a restart of the bench; "" if none."""
     began, test = once.rpartition(".")[0], checked_test(test)
 
-    def said(one: BenchTest) -> tuple[object, ...]:
+    def content(one: BenchTest) -> tuple[object, ...]:
         return (one.readings, one.inputs, one.observations, one.before_lighting, one.tester, one.note)
 
     for one in history(record, test.serial, LAST_ENTRIES) if began else ():
-        if one.recorded_at > began and said(one.test) == said(test):
+        if one.recorded_at > began and content(one.test) == content(test):
             return one.uid
     return ""

@@ -194,7 +194,7 @@ def text(name: str, label: str, step: Step, keeper: Keeper = "input", **more: An
     return Field(name=name, label=label, step=step, keeper=keeper, **more)
 
 
-def seen(name: str, label: str) -> Field:
+def sight_field(name: str, label: str) -> Field:
     """Something to look for at the flame."""
     return text(SEEN + name, label, "flame", "observation", choices=ANSWERS)
 
@@ -304,7 +304,7 @@ RELEASE = (
         hint=RETEST_HINT,
     ),
 )
-SIGHTS = tuple(seen(name, one.words) for name, one in sights().items())
+SIGHTS = tuple(sight_field(name, one.words) for name, one in sights().items())
 FIELDS = (*UNIT, *METER, *SCALE, LOW_RATE, MANIFOLD, *BENCH, *SIGHTS, *FLUE, NOTE, *CORRECTION, ONCE, *STOP)
 """Every field that stands in an address, in the order it is asked."""
 

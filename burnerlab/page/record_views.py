@@ -173,7 +173,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "readings": readings,
         "results": results,
         "written": input_facts(test),
-        "seen": _seen(found),
+        "seen": _sight_answers(found),
         "odd": [*past.unread(found), *not_wanted_words(test)],
         "saved": pairs.get("saved") == "yes",
         "next_unit": form.kept().query(),
@@ -200,7 +200,7 @@ def _other(form: Form) -> Any:
     return "US" if form.system == "metric" else "metric"
 
 
-def _seen(found: TestRecord) -> list[tuple[str, str, bool]]:
+def _sight_answers(found: TestRecord) -> list[tuple[str, str, bool]]:
     known = sights()
     return [
         (observation_words(one.name), one.answer, one.name in known and one.answer == known[one.name].wanted)
@@ -243,7 +243,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         past = unit_stops(record, serial)
     done = tested_burners(every)
     if not done:
-        raise RefusedError(404, "No current test of a unit of this serial number is in the record.")
+        raise RefusedError(404, "No current test at full of a unit of this serial number is in the record.")
     entries = list({one.uid: one for one in done.values()}.values())
     newest = entries[0].test
     model = next((one for one in bench.models.values() if one.name == newest.model), None)
@@ -277,7 +277,7 @@ def _sheet_row(name: str, one: TestRecord, form: Form, stopped: frozenset[str]) 
     read = {part.quantity: part.value for part in one.test.readings if part.burner == name}
     system = form.system
 
-    def shown(quantity: str, value: float | None) -> str:
+    def figure_text(quantity: str, value: float | None) -> str:
         return "not read" if value is None else figure(quantity, value, system)
 
     off = held.get("deviation")
@@ -289,11 +289,11 @@ def _sheet_row(name: str, one: TestRecord, form: Form, stopped: frozenset[str]) 
     return SheetRow(
         burner=burner_words(name),
         line=record_line(one, system, stopped),
-        rating=shown("rating_gross", read.get("rating_gross")),
+        rating=figure_text("rating_gross", read.get("rating_gross")),
         band=band,
         spread="" if spread is None else f"± {100 * spread:.1f} %",
-        flue=shown("air_free_carbon_monoxide", free.value if free is not None else None),
-        manifold=shown("manifold_pressure", read.get("manifold_pressure")),
+        flue=figure_text("air_free_carbon_monoxide", free.value if free is not None else None),
+        manifold=figure_text("manifold_pressure", read.get("manifold_pressure")),
     )
 
 

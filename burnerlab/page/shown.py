@@ -151,7 +151,7 @@ def band_drawing(held: Comparison) -> BandDrawing:
     def x(share: float) -> float:
         return LEFT + (share - first) / (last - first) * (RIGHT - LEFT)
 
-    def told(share: float) -> str:
+    def percent_text(share: float) -> str:
         return f"{100 * share:+.3g} %".replace("-", "\N{MINUS SIGN}")
 
     interval = (x(held.deviation - spread), x(held.deviation + spread))
@@ -161,9 +161,9 @@ def band_drawing(held: Comparison) -> BandDrawing:
         interval=interval,
         value=DrawnMark(x=x(held.deviation), text=measured),
         rating=DrawnMark(x=x(0.0), text=held.rating.words),
-        ends=(DrawnMark(x=x(low), text=told(low)), DrawnMark(x=x(high), text=told(high))),
+        ends=(DrawnMark(x=x(low), text=percent_text(low)), DrawnMark(x=x(high), text=percent_text(high))),
         words=f"Measured {measured} from the {held.rating.words}, give or take {100 * spread:.1f} %; "
-        f"the band runs from {told(low)} to {told(high)}.",
+        f"the band runs from {percent_text(low)} to {percent_text(high)}.",
     )
 
 

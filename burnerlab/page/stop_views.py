@@ -38,7 +38,16 @@ from burnerlab.page.forms import (
 from burnerlab.page.render import page
 from burnerlab.page.shown import moment
 from burnerlab.page.tested import low_rate_note
-from burnerlab.page.way import CONFLICT, NOT_KEPT, STOP_KEYS, UNUSABLE, common, posted, seen_by, stop_keys
+from burnerlab.page.way import (
+    CONFLICT,
+    NOT_KEPT,
+    STOP_KEYS,
+    UNUSABLE,
+    common,
+    posted,
+    sight_field_of,
+    stop_keys,
+)
 from burnerlab.quantity.error import UserError
 from burnerlab.report.wording import clean
 
@@ -162,7 +171,7 @@ def stop(bench: Bench, request: Request) -> Response:
     pairs = pairs_of(request.scope["query_string"].decode("latin-1"))
     form = Form.of(pairs, bench.system)
     if pairs.get("stop") in STOP_KEYS:
-        form = form.having(**{seen_by(pairs["stop"]): "yes"})
+        form = form.having(**{sight_field_of(pairs["stop"]): "yes"})
     return halted(bench, form, *EVERY) or RedirectResponse(f"/?{form.query()}", 303)
 
 
@@ -250,7 +259,7 @@ def _where(raised: tuple[StopNotice, ...]) -> str:
     ids = {one.id for one in raised}
     if "other-gas" in ids:
         return "/"
-    return "/flame" if all(seen_by(one) or one in AT_FLAME for one in ids) else "/measure"
+    return "/flame" if all(sight_field_of(one) or one in AT_FLAME for one in ids) else "/measure"
 
 
 def release_page(bench: Bench, request: Request) -> Response:

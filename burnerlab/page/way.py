@@ -117,6 +117,6 @@ def stop_keys() -> tuple[StopKey, ...]:
     )
 
 
-def seen_by(stop: str) -> str:
+def sight_field_of(stop: str) -> str:
     """The field of the observation by which a stop of this id is seen; "" when it is not seen."""
     return next((SEEN + one.name for one in sights().values() if one.stop == stop), "")

@@ -10,35 +10,21 @@ from functools import cache
 from typing import Any
 
 from burnerlab.bench.record.entry import (
+    PARTS,
     BeforeLighting,
     BenchInstrument,
-    BenchReading,
     BenchTest,
-    EarlierStop,
-    InputText,
     KitCheck,
     KitRecord,
-    Observation,
     Release,
     ReleaseRecord,
-    Result,
     Scan,
     TestRecord,
 )
-from burnerlab.bench.stop import StopNotice
 from burnerlab.quantity.error import Problem, UserError
 
 Document = dict[str, Any]
-PARTS: dict[str, type] = {
-    "instruments": BenchInstrument,
-    "readings": BenchReading,
-    "results": Result,
-    "observations": Observation,
-    "scans": Scan,
-    "stops": StopNotice,
-    "earlier_stops": EarlierStop,
-    "inputs": InputText,
-}
+LISTS: dict[str, type] = {"instruments": BenchInstrument, **PARTS, "scans": Scan}
 NEWER = ("before_lighting", "stops", "earlier_stops", "inputs")
 """Parts of newer schemas, left out of an entry that has none of them: one made before them keeps its SHA-256."""
 FIGURES = frozenset(
@@ -133,10 +119,10 @@ def _made(kind: type, data: Any, where: str) -> Any:
             values[name] = _made(BeforeLighting, value, f"{where}.{name}")
         elif name == "stops" and kind is Release:
             values[name] = _uids(value, f"{where}.{name}")
-        elif name in PARTS:
+        elif name in LISTS:
             if not isinstance(value, list | tuple):
                 raise _refuse("must be a list", f"{where}.{name}")
-            values[name] = tuple(_made(PARTS[name], each, f"{where}.{name}") for each in value)
+            values[name] = tuple(_made(LISTS[name], each, f"{where}.{name}") for each in value)
         elif name in FIGURES:
             if value is not None and (isinstance(value, bool) or not isinstance(value, int | float)):
                 raise _refuse("must be a number", f"{where}.{name}", str(value))

@@ -10,6 +10,7 @@ from burnerlab import __version__
 from burnerlab.bench.record.entry import (
     ANSWERS,
     LEAK_TESTS,
+    PARTS,
     YES_NO,
     Answer,
     BeforeLighting,
@@ -48,7 +49,7 @@ def checked_test(test: BenchTest) -> BenchTest:
     Raises UserError with every problem found.
     """
     reader = EntryReader([])
-    for name in ("instruments", "readings", "results", "observations", "stops", "earlier_stops", "inputs"):
+    for name in ("instruments", *PARTS):
         if len(getattr(test, name)) > MOST_FACTS:
             reader.complain(f"more than {MOST_FACTS} in one test", name)
             reader.close()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
@@ -131,6 +132,17 @@ class BenchTest:
     stops: tuple[StopNotice, ...] = ()  # as they were shown; only a release ends them
     earlier_stops: tuple[EarlierStop, ...] = ()
     inputs: tuple[InputText, ...] = ()  # none of a test that was not entered in a form
+
+
+PARTS: Mapping[str, type] = {
+    "readings": BenchReading,
+    "results": Result,
+    "observations": Observation,
+    "stops": StopNotice,
+    "earlier_stops": EarlierStop,
+    "inputs": InputText,
+}
+"""Parts of a test that may be many: the field, the table of the database and what a row of it is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

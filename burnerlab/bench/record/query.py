@@ -10,16 +10,13 @@ from typing import Any, Literal
 
 from burnerlab.bench.record.connect import Record
 from burnerlab.bench.record.entry import (
+    PARTS,
     BeforeLighting,
     BenchInstrument,
-    BenchReading,
     BenchTest,
-    EarlierStop,
-    InputText,
     KitCheck,
     KitRecord,
     Observation,
-    Result,
     Scan,
     TestRecord,
 )
@@ -27,7 +24,6 @@ from burnerlab.bench.record.stops import STOP_COLUMNS
 from burnerlab.bench.record.store import entry_number
 from burnerlab.bench.record.vocabulary import sights
 from burnerlab.bench.record.words import damaged, in_words
-from burnerlab.bench.stop import StopNotice
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import output
 
@@ -35,15 +31,7 @@ MOST_LINES = 1000  # of one answer; ask for the next page with ``offset``
 LONGEST_SEARCH = 100
 BATCH = 500
 Take = Literal["first", "last"]
-KINDS: dict[str, type] = {
-    "readings": BenchReading,
-    "results": Result,
-    "observations": Observation,
-    "before_lighting": BeforeLighting,
-    "stops": StopNotice,
-    "earlier_stops": EarlierStop,
-    "inputs": InputText,
-}
+KINDS: dict[str, type] = {**PARTS, "before_lighting": BeforeLighting}
 """Tables that hold the parts of a test, and what a row of each is."""
 
 TEST = (

@@ -6,8 +6,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import fields
 from typing import Any
 
+from burnerlab.bench.record import entry
 from burnerlab.bench.record.document import FIGURES, Document
-from burnerlab.bench.record.entry import BeforeLighting
+from burnerlab.bench.record.entry import BeforeLighting, BenchInstrument
 from burnerlab.bench.record.vocabulary import quantities
 from burnerlab.quantity.error import Problem, UserError
 
@@ -48,17 +49,13 @@ KIT = [
     "sha256",
 ]
 PARTS: dict[str, tuple[str, list[str]]] = {
-    "instrument": ("instruments", ["name", "kind", "calibrated_on", "due_on"]),
-    "reading": ("readings", ["burner", "quantity", "value", "standard_uncertainty", "instrument"]),
-    "result": (
-        "results",
-        ["burner", "quantity", "value", "expanded_uncertainty", "low", "high", "verdict", "version"],
-    ),
-    "observation": ("observations", ["burner", "name", "answer"]),
-    "stop": ("stops", ["id", "scope", "signal", "heading", "do_first", "then", "why"]),
-    "earlier stop": ("earlier_stops", ["stop", "why", "reading", "reason"]),
-    "input": ("inputs", ["name", "text"]),
+    name.removesuffix("s").replace("_", " "): (
+        name,
+        sorted((field.name for field in fields(kind)), key=lambda column: column != "burner"),
+    )
+    for name, kind in {"instruments": BenchInstrument, **entry.PARTS}.items()
 }
+"""Kind of row to the parts of a test that it holds, and its columns: those of the part, the burner first."""
 BEFORE = "before lighting"
 BEFORE_LIGHTING = [field.name for field in fields(BeforeLighting)]
 SCAN = ["part", "reading"]

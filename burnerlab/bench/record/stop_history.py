@@ -79,7 +79,7 @@ class UnitStops:
                 and self._is_after(each, one.release)
             ]
             since += [] if test is None else [test]
-            names = asked_again(one.notice.id)
+            names = read_after_release(one.notice.id)
             names = tuple(name for name in names if not any(_read(each, name, one.burner) for each in since))
             if names:
                 told.append(_sentence(one, names))
@@ -95,10 +95,10 @@ class UnitStops:
         return first.recorded_at > release.recorded_at
 
 
-def asked_again(stop: str) -> tuple[str, ...]:
+def read_after_release(stop: str) -> tuple[str, ...]:
     """What a test after the release of this stop reads: quantities, observations, the leak test.
 
-    >>> asked_again("co-high"), asked_again("soot"), asked_again("odour")
+    >>> read_after_release("co-high"), read_after_release("soot"), read_after_release("odour")
     (('air_free_carbon_monoxide',), ('soot',), ('leak_test',))
     """
     row = stop_rows().get(stop)

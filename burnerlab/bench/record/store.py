@@ -17,18 +17,14 @@ from burnerlab.bench.record.document import (
 )
 from burnerlab.bench.record.door import checked_kit, checked_release, checked_test
 from burnerlab.bench.record.entry import (
+    PARTS,
     BeforeLighting,
     BenchInstrument,
-    BenchReading,
     BenchTest,
-    EarlierStop,
-    InputText,
     KitCheck,
     KitRecord,
-    Observation,
     Release,
     ReleaseRecord,
-    Result,
     TestRecord,
 )
 from burnerlab.bench.record.statements import statement_problems
@@ -203,16 +199,10 @@ def insert_test(connection: sqlite3.Connection, made: TestRecord) -> TestRecord:
     for instrument in test.instruments:
         link = {"test_id": number, "instrument_id": _instrument_number(connection, instrument)}
         _insert(connection, "test_instruments", link)
-    _insert_parts(connection, "readings", BenchReading, number, test.readings)
-    _insert_parts(connection, "results", Result, number, test.results)
-    _insert_parts(connection, "observations", Observation, number, test.observations)
+    for name, kind in PARTS.items():
+        _insert_parts(connection, name, kind, number, getattr(test, name))
     before = () if test.before_lighting is None else (test.before_lighting,)
     _insert_parts(connection, "before_lighting", BeforeLighting, number, before)
-    _insert_parts(connection, "earlier_stops", EarlierStop, number, test.earlier_stops)
-    _insert_parts(connection, "inputs", InputText, number, test.inputs)
-    for stop in test.stops:
-        told = {column: getattr(stop, name) for name, column in STOP_COLUMNS.items()}
-        _insert(connection, "stops", {"test_id": number, **told})
     return replace(made, number=number)
 
 
@@ -257,9 +247,10 @@ def _insert_parts(
 ) -> None:
     if not parts:
         return
-    columns = [field.name for field in fields(kind)]
+    names = [field.name for field in fields(kind)]
+    columns = [STOP_COLUMNS.get(name, name) for name in names]
     marks = ", ".join("?" * (len(columns) + 1))
-    rows = [(number, *(getattr(part, column) for column in columns)) for part in parts]
+    rows = [(number, *(getattr(part, name) for name in names)) for part in parts]
     connection.executemany(f"INSERT INTO {table} (test_id, {', '.join(columns)}) VALUES ({marks})", rows)
 
 
