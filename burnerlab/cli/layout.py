@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.inputs import APPLIANCE, COEFFICIENTS, Destination, destination, gas_group
 from burnerlab.cli.options import in_words_of_options, json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
 from burnerlab.cli.takes import takes
-from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.quantity.outputs import row
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
@@ -133,16 +133,25 @@ def command(
       burnerlab layout cart.toml --off "griddle tube left" --json
       burnerlab layout changed.toml --measured readings.csv --measured-on cart.toml
     """
+    from burnerlab.layout.evenness import standard_measures
+
     fit = None if readings is None else _fit(file, surface, readings, own)
     gases = (file.supply.gas, *([] if second is None else [second]))
     studies = [_study(file, surface, gas, cells, off, fit, own) for gas in gases]
-    result = _result(file, studies, fit)
     files = _written(file, studies, fit, to)
     if as_json:
-        print_json(result | {"files": files})
+        print_json(
+            studies[0],
+            appliance=file.name,
+            surfaces=[grate.name for grate in (file.space.grates if file.space else ())],
+            second_gas=studies[1] if len(studies) > 1 else None,
+            fit=fit,
+            standards=standard_measures(),
+            files=files,
+        )
         return
-    click.echo(_text(result))
-    print_notes("Notes", result["notes"])
+    click.echo(_text(file.name, studies, fit))
+    print_notes("Notes", studies[0].notes)
     for path in files:
         click.echo(f"written: {path}")
     print_cautions(file.supply.gas)
@@ -183,159 +192,46 @@ def _fit(appliance: Appliance, surface: str, readings: Readings, own: Path | Non
 # what is printed
 
 
-def _result(appliance: Appliance, studies: list[LayoutStudy], fit: GridFit | None) -> dict[str, Any]:
-    from burnerlab.layout.evenness import standard_measures
-
-    first = studies[0]
-    return {
-        "appliance": appliance.name,
-        "surface": first.map.layout.surface.name,
-        "surfaces": [grate.name for grate in (appliance.space.grates if appliance.space else ())],
-        **_measures(first),
-        "second_gas": _measures(studies[1]) if len(studies) > 1 else None,
-        "fit": None if fit is None else _fit_result(fit),
-        "standards": [
-            {
-                "standard": one.standard,
-                "appliance": one.appliance,
-                "measure": one.measure,
-                "provenance": one.provenance,
-            }
-            for one in standard_measures()
-        ],
-        "notes": first.notes,
-        "cautions": cautions(),
-    }
-
-
-def _measures(study: LayoutStudy) -> dict[str, Any]:
-    found, surface = study.map.evenness, study.map.layout.surface
-    return {
-        "gas": study.gas,
-        "evidence": study.evidence,
-        "points": found.points,
-        "mean_kW_per_m2": found.mean / 1e3,
-        "max_kW_per_m2": found.maximum / 1e3,
-        "min_kW_per_m2": found.minimum / 1e3,
-        "spread": found.spread,
-        "standard_deviation_kW_per_m2": found.standard_deviation / 1e3,
-        "coefficient_of_variation": found.coefficient_of_variation,
-        "area_within_10_percent": found.within_10_percent,
-        "band": {
-            "mean_kW_per_m2": _span(study.band.mean_W_per_m2, 1e-3),
-            "spread": _span(study.band.spread),
-            "coefficient_of_variation": _span(study.band.coefficient_of_variation),
-        },
-        "heat_taken_up_of_net": study.map.taken_up,
-        "heat_input_gross_kW": study.heat_input_gross_W / 1e3,
-        "heat_input_net_kW": study.heat_input_net_W / 1e3,
-        "area_m2": surface.area_m2,
-        "gross_per_area_kW_per_m2": study.gross_W_per_m2 / 1e3,
-        "gross_per_area_Btu_per_h_in2": study.gross_Btu_per_h_in2,
-        "trade_per_area_Btu_per_h_in2": {
-            "value": study.trade.value,
-            "low": study.trade.low,
-            "high": study.trade.high,
-            "provenance": study.trade.provenance,
-        },
-        "off": study.off,
-        "burners": [_burner(part) for part in study.parts],
-        "shields": [
-            {"name": one.name, "temperature_C": one.temperature_K - ZERO_C_K, "given": one.given}
-            for one in study.map.shields
-        ],
-    }
-
-
-def _span(span: Any, scale: float = 1.0) -> list[float]:
-    return [span.low * scale, span.high * scale]
-
-
-def _burner(part: Any) -> dict[str, Any]:
-    off = part.without
-    return {
-        "name": part.name,
-        "share": part.share,
-        "heat_input_net_kW": part.heat_input_net_W / 1e3,
-        "radiant_share": part.radiant,
-        "flame_height_at_most_mm": None if part.flame_height_m is None else 1e3 * part.flame_height_m,
-        "when_off": None
-        if off is None
-        else {
-            "mean_kW_per_m2": off.mean / 1e3,
-            "spread": off.spread,
-            "coefficient_of_variation": off.coefficient_of_variation,
-        },
-    }
-
-
-def _fit_result(fit: GridFit) -> dict[str, Any]:
-    flux = fit.measured.measurand == "flux"
-    unit, scale = ("kW_per_m2", 1e-3) if flux else ("K", 1.0)
-    return {
-        "file": fit.measured.file,
-        "measurand": fit.measured.measurand,
-        "readings": fit.readings,
-        "explained_share_of_variance": fit.explained,
-        f"rms_residual_{unit}": fit.rms_residual * scale,
-        f"largest_residual_{unit}": fit.largest_residual * scale,
-        "largest_at_mm": [1e3 * one for one in fit.largest_at],
-        "constants": [
-            {
-                "name": constant.name,
-                "value": constant.value,
-                "standard_uncertainty": constant.standard_uncertainty,
-                "interval_95_percent": [constant.low, constant.high],
-                "determined": constant.determined,
-                "at_bound": constant.at_bound,
-            }
-            for constant in fit.constants
-        ],
-        "not_fitted": fit.not_fitted,
-    }
-
-
-def _text(result: dict[str, Any]) -> str:
-    parts = [f"{result['appliance']}: {result['surface']}", "", _facts(result), "", _burner_table(result)]
-    if result["shields"]:
+def _text(name: str, studies: list[LayoutStudy], fit: GridFit | None) -> str:
+    first = row(studies[0])
+    parts = [f"{name}: {first['surface']}", "", _facts(studies[0], first), "", _burner_table(first)]
+    if first["shields"]:
         rows = [
             (one["name"], f"{one['temperature_C']:.0f}", "as given" if one["given"] else "calculated")
-            for one in result["shields"]
+            for one in first["shields"]
         ]
         parts += ["", table(("shield", "C", "temperature"), rows)]
-    if result["second_gas"] is not None:
-        parts += ["", _facts(result["second_gas"])]
-    if result["fit"] is not None:
-        parts += ["", _fit_text(result["fit"])]
+    for second in studies[1:]:
+        parts += ["", _facts(second, row(second))]
+    if fit is not None:
+        parts += ["", _fit_text(row(fit))]
     return "\n".join(parts)
 
 
-def _facts(r: dict[str, Any]) -> str:
-    band, trade = r["band"], r["trade_per_area_Btu_per_h_in2"]
-
-    def ends(key: str, scale: float = 1.0) -> str:
-        low, high = band[key]
-        return f"{number(low * scale, 3)} to {number(high * scale, 3)}"
+def _facts(study: LayoutStudy, r: dict[str, Any]) -> str:
+    def ends(stem: str, ending: str = "") -> str:
+        return f"{number(r[f'{stem}_low{ending}'], 3)} to {number(r[f'{stem}_high{ending}'], 3)}"
 
     return facts(
         [
             ("gas", r["gas"]),
-            ("mean", f"{number(r['mean_kW_per_m2'], 3)} kW/m2, band {ends('mean_kW_per_m2')}"),
+            ("mean", f"{number(r['mean_kW_per_m2'], 3)} kW/m2, band {ends('mean', '_kW_per_m2')}"),
             ("most, least", f"{number(r['max_kW_per_m2'], 3)}, {number(r['min_kW_per_m2'], 3)} kW/m2"),
             ("(max - min)/mean", f"{number(r['spread'], 3)}, band {ends('spread')}"),
             (
                 "coefficient of variation",
-                f"{100 * r['coefficient_of_variation']:.0f} %, band {ends('coefficient_of_variation', 100)} %",
+                f"{r['coefficient_of_variation_percent']:.0f} %, "
+                f"band {ends('coefficient_of_variation', '_percent')} %",
             ),
-            ("area within 10 % of the mean", f"{100 * r['area_within_10_percent']:.0f} %"),
+            ("area within 10 % of the mean", f"{r['area_near_the_mean_percent']:.0f} %"),
             (
                 "heat taken up",
-                f"{100 * r['heat_taken_up_of_net']:.0f} % of {number(r['heat_input_net_kW'], 3)} kW net",
+                f"{r['taken_up_percent']:.0f} % of {number(r['heat_input_net_kW'], 3)} kW net",
             ),
             (
                 "heat input from below, gross",
-                f"{number(r['gross_per_area_kW_per_m2'], 3)} kW/m2, {r['gross_per_area_Btu_per_h_in2']:.0f} Btu/h in2; "
-                f"rule of thumb, no source: about {trade['value']:.0f} ({trade['provenance']})",
+                f"{number(r['gross_kW_per_m2'], 3)} kW/m2, {study.gross_Btu_per_h_in2:.0f} Btu/h in2; rule of thumb, "
+                f"no source: about {study.trade.value:.0f} ({study.trade.provenance})",
             ),
             ("evidence", r["evidence"]),
         ]
@@ -344,15 +240,14 @@ def _facts(r: dict[str, Any]) -> str:
 
 def _burner_table(r: dict[str, Any]) -> str:
     rows = []
-    for one in r["burners"]:
-        off = one["when_off"]
-        height = one["flame_height_at_most_mm"]
+    for one in r["parts"]:
+        off, height = one["without"], one["flame_height_mm"]
         rows.append(
             (
                 one["name"],
-                f"{100 * one['share']:.1f}",
+                f"{one['share_percent']:.1f}",
                 number(one["heat_input_net_kW"], 3),
-                f"{100 * one['radiant_share']:.0f}",
+                f"{one['radiant_percent']:.0f}",
                 "-" if height is None else f"{height:.0f}",
                 "-" if off is None else number(off["mean_kW_per_m2"], 3),
                 "-" if off is None else number(off["spread"], 3),
@@ -376,17 +271,16 @@ def _fit_text(fit: dict[str, Any]) -> str:
             one["name"],
             number(one["value"], 3),
             number(one["standard_uncertainty"], 2),
-            f"{number(one['interval_95_percent'][0], 3)} to {number(one['interval_95_percent'][1], 3)}",
+            f"{number(one['low'], 3)} to {number(one['high'], 3)}",
             "at its bound" if one["at_bound"] else "yes" if one["determined"] else "no",
         )
         for one in fit["constants"]
     ]
-    unit = "kW_per_m2" if fit["measurand"] == "flux" else "K"
-    shown = unit.replace("kW_per_m2", "kW/m2")
+    unit, shown = ("kW_per_m2", "kW/m2") if fit["measurand"] == "flux" else ("K", "K")
     at = fit["largest_at_mm"]
     lines = [
         table(("fitted", "value", "std. unc.", "95 % interval", "determined"), rows),
-        f"{fit['readings']} readings of {fit['file']}: {100 * fit['explained_share_of_variance']:.0f} % of their "
+        f"{fit['readings']} readings of {fit['file']}: {fit['explained_percent']:.0f} % of their "
         f"variance followed; left over {number(fit['rms_residual_' + unit], 2)} {shown} rms, at most "
         f"{fit['largest_residual_' + unit]:+.3g} {shown} at x {at[0]:.0f}, y {at[1]:.0f} mm",
     ]

@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.inputs import APPLIANCE, COEFFICIENTS, SECOND_GAS, Destination, destination
 from burnerlab.cli.options import in_words_of_options, json_option
 from burnerlab.cli.output import number, print_json, print_notes, table
 from burnerlab.cli.takes import takes
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Input, as_written, input_row, together
+from burnerlab.quantity.outputs import row
 from burnerlab.tables.evidence import Evidence
 
 if TYPE_CHECKING:
@@ -99,7 +100,7 @@ def command(
       burnerlab optimise cart.toml --tubes 3,4,5 --out study
       burnerlab optimise cart.toml --tubes 3,4,5 --inputs "80 %, 100 %" --to propane --pressure "11 inH2O"
     """
-    from burnerlab.layout.optimise import optimise
+    from burnerlab.layout.optimise import letter, optimise
 
     layout = _layout(file, own, measured)
     targets = _targets(file, layout, to)
@@ -108,13 +109,22 @@ def command(
         found = optimise(
             layout, study, limits, counts=tubes or (), inputs=inputs, seed=seed, progress=_progress(bar)
         )
-    result = _result(file, layout, found, notes)
-    files = _written(file, found, result["notes"], targets, to.overwrite)
+    every_note = (*found.notes, *dict.fromkeys(notes))
+    files = _written(file, found, every_note, targets, to.overwrite)
     if as_json:
-        print_json(result | {"files": files})
+        designs = [{"design": letter(k)} | row(one) for k, one in enumerate(found.designs)]
+        print_json(
+            found,
+            appliance=file.name,
+            surface=layout.surface.name,
+            designs=designs,
+            evidence=Evidence.ESTIMATE,
+            notes=every_note,
+            files=files,
+        )
         return
     click.echo(_text(file, layout, found))
-    print_notes("Notes", result["notes"])
+    print_notes("Notes", every_note)
     for path in files:
         click.echo(f"written: {path}")
     print_cautions(file.supply.gas)
@@ -231,65 +241,15 @@ def _progress(bar: Any) -> Any:
 # what is printed
 
 
-def _result(appliance: Appliance, layout: Layout, found: TradeOff, notes: tuple[str, ...]) -> dict[str, Any]:
-    from burnerlab.layout.optimise import letter
-
-    return {
-        "appliance": appliance.name,
-        "surface": layout.surface.name,
-        "seed": found.seed,
-        "evaluations": found.evaluations,
-        "present": _design(found.present),
-        "designs": [{"design": letter(k)} | _design(one) for k, one in enumerate(found.designs)],
-        "evidence": Evidence.ESTIMATE,
-        "notes": (*found.notes, *dict.fromkeys(notes)),
-        "cautions": cautions(),
-    }
-
-
-def _design(one: Design) -> dict[str, Any]:
-    from burnerlab.layout.design import movers_of
-
-    even = one.evenness
-    movers = movers_of(one.layout)
-    return {
-        "tubes": one.tubes,
-        "heat_input_net_kW": one.heat_input_W / 1e3,
-        "coefficient_of_variation": even.coefficient_of_variation,
-        "spread": even.spread,
-        "mean_kW_per_m2": even.mean / 1e3,
-        "min_kW_per_m2": even.minimum / 1e3,
-        "max_kW_per_m2": even.maximum / 1e3,
-        "holds": one.holds,
-        "binding": one.binding,
-        "on_the_front": one.best,
-        "burners": [
-            {
-                "name": b.name,
-                "x_mm": 1e3 * b.x_m,
-                "y_mm": 1e3 * b.y_m,
-                "height_mm": 1e3 * b.z_m,
-                "length_mm": 1e3 * b.length_m,
-                "rate_net_kW": b.heat_input_W / 1e3,
-            }
-            for b in (one.layout.burners[i] for i in movers)
-        ],
-        "shields": [
-            {"name": c.name, "x_mm": 1e3 * c.x_m, "height_mm": 1e3 * c.z_m, "width_mm": 1e3 * c.width_m}
-            for c in one.layout.covers
-        ],
-    }
-
-
 def _text(appliance: Appliance, layout: Layout, found: TradeOff) -> str:
     from burnerlab.layout.optimise import letter
 
-    def row(label: str, one: Design) -> tuple[str, ...]:
+    def cells(label: str, one: Design) -> tuple[str, ...]:
         even = one.evenness
         return (
             label,
             str(one.tubes),
-            number(one.heat_input_W / 1e3, 3),
+            number(one.heat_input_net_W / 1e3, 3),
             f"{100 * even.coefficient_of_variation:.0f}",
             number(even.spread, 3),
             number(even.mean / 1e3, 3),
@@ -297,8 +257,8 @@ def _text(appliance: Appliance, layout: Layout, found: TradeOff) -> str:
             ", ".join(one.binding) or "-",
         )
 
-    rows = [row("present", found.present)]
-    rows += [row(letter(k), one) for k, one in enumerate(found.designs)]
+    rows = [cells("present", found.present)]
+    rows += [cells(letter(k), one) for k, one in enumerate(found.designs)]
     heads = ("design", "tubes", "net kW", "variation, %", "spread", "mean kW/m2", "", "at its edge")
     parts = [
         f"{appliance.name}: {layout.surface.name}, seed {found.seed} (evidence: estimate)",
@@ -317,10 +277,10 @@ def _places(one: Design) -> str:
             b["name"],
             f"{b['x_mm']:.0f}",
             f"{b['y_mm']:.0f}",
-            f"{b['height_mm']:.0f}",
+            f"{b['z_mm']:.0f}",
             f"{b['length_mm']:.0f}",
-            number(b["rate_net_kW"], 3),
+            number(b["heat_input_net_kW"], 3),
         )
-        for b in _design(one)["burners"]
+        for b in map(row, one.burners)
     ]
     return table(("tube", "x, mm", "y, mm", "height, mm", "length, mm", "net kW"), rows)

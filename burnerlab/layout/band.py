@@ -8,6 +8,8 @@ from itertools import product
 from burnerlab.layout.evenness import Evenness, evenness
 from burnerlab.layout.geometry import Emitter, Layout, Span, grid_over
 from burnerlab.layout.heatmap import check_layout, pieces
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.outputs import computed_output
 
 GRID = (30, 20)
 
@@ -20,6 +22,42 @@ class MapBand:
     spread: Span
     coefficient_of_variation: Span
     corners: int
+
+    @property
+    @computed_output("mean, lowest", Kind.HEAT_FLUX)
+    def mean_low_W_per_m2(self) -> float:
+        """Of the corners."""
+        return self.mean_W_per_m2.low
+
+    @property
+    @computed_output("mean, highest", Kind.HEAT_FLUX)
+    def mean_high_W_per_m2(self) -> float:
+        """Of the corners."""
+        return self.mean_W_per_m2.high
+
+    @property
+    @computed_output("(max - min)/mean, lowest")
+    def spread_low(self) -> float:
+        """Of the corners."""
+        return self.spread.low
+
+    @property
+    @computed_output("(max - min)/mean, highest")
+    def spread_high(self) -> float:
+        """Of the corners."""
+        return self.spread.high
+
+    @property
+    @computed_output("coefficient of variation, lowest", Kind.FRACTION)
+    def coefficient_of_variation_low(self) -> float:
+        """Of the corners."""
+        return self.coefficient_of_variation.low
+
+    @property
+    @computed_output("coefficient of variation, highest", Kind.FRACTION)
+    def coefficient_of_variation_high(self) -> float:
+        """Of the corners."""
+        return self.coefficient_of_variation.high
 
 
 def map_band(layout: Layout) -> MapBand:

@@ -8,7 +8,7 @@ the kilowatts, and take a place to be hotter in proportion to the heat it takes 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -18,9 +18,11 @@ from burnerlab.layout.band import MapBand
 from burnerlab.layout.evenness import evenness
 from burnerlab.layout.geometry import Grid, Layout, Span, grid_over
 from burnerlab.layout.heatmap import Pieces, check_layout, pieces
-from burnerlab.layout.measured import MeasuredGrid
+from burnerlab.layout.measured import Measurand, MeasuredGrid
 from burnerlab.layout.plume import covered_share, footprint
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.evidence import Evidence
 
 FloatArray = NDArray[np.float64]
@@ -37,13 +39,14 @@ HANGS_TOGETHER = 0.5  # correlation of neighbouring residuals that is told
 class Constant:
     """One fitted constant with its standard uncertainty and 95 % interval."""
 
-    name: str
-    value: float
-    standard_uncertainty: float
-    low: float
-    high: float
-    determined: bool  # whether the readings tell it apart
-    at_bound: bool
+    name: str = field(metadata=output("fitted"))
+    value: float = field(metadata=output("value", digits=3))
+    standard_uncertainty: float = field(metadata=output("standard uncertainty", digits=2))
+    low: float = field(metadata=output("95 % interval from", digits=3))
+    high: float = field(metadata=output("to", digits=3))
+    determined: bool = field(metadata=output("determined"))
+    """Whether the readings tell it apart."""
+    at_bound: bool = field(metadata=output("at its bound"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,17 +55,56 @@ class GridFit:
 
     layout: Layout  # with the fitted constants
     measured: MeasuredGrid
-    constants: tuple[Constant, ...]
-    readings: int
+    constants: tuple[Constant, ...] = field(metadata=output("constants"))
+    readings: int = field(metadata=output("readings"))
     rms_residual: float  # K or W/m2
     largest_residual: float  # measured less fitted
-    largest_at: tuple[float, float]  # x, y [m]
-    explained: float  # share of the readings' variance [-]
-    not_fitted: tuple[str, ...]  # what the model has no way to follow
+    largest_at_m: tuple[float, float] = field(metadata=output("largest at x, y", Kind.LENGTH))
+    explained: float = field(metadata=output("variance followed", Kind.FRACTION))
+    """Share of the readings' variance [-]."""
+    not_fitted: tuple[str, ...] = field(metadata=output("not fitted"))
+    """What the model has no way to follow."""
     theta: FloatArray
     covariance: FloatArray
 
     @property
+    @computed_output("file")
+    def file(self) -> str:
+        """Of the readings."""
+        return self.measured.file
+
+    @property
+    @computed_output("measurand")
+    def measurand(self) -> Measurand:
+        """What was read: flux or temperature."""
+        return self.measured.measurand
+
+    @property
+    @computed_output("left over, rms", Kind.HEAT_FLUX)
+    def rms_residual_W_per_m2(self) -> float | None:
+        """Of readings of flux."""
+        return self.rms_residual if self.measurand == "flux" else None
+
+    @property
+    @computed_output("left over, rms", Kind.TEMPERATURE_DIFFERENCE)
+    def rms_residual_K(self) -> float | None:
+        """Of readings of temperature."""
+        return None if self.measurand == "flux" else self.rms_residual
+
+    @property
+    @computed_output("left over, at most", Kind.HEAT_FLUX)
+    def largest_residual_W_per_m2(self) -> float | None:
+        """Of readings of flux, measured less fitted."""
+        return self.largest_residual if self.measurand == "flux" else None
+
+    @property
+    @computed_output("left over, at most", Kind.TEMPERATURE_DIFFERENCE)
+    def largest_residual_K(self) -> float | None:
+        """Of readings of temperature, measured less fitted."""
+        return None if self.measurand == "flux" else self.largest_residual
+
+    @property
+    @computed_output("evidence")
     def evidence(self) -> Evidence:
         """Measured here once the readings settle every constant and explain most of what was read."""
         settled = all(constant.determined for constant in self.constants) and self.explained > 0.5
@@ -163,7 +205,7 @@ def fit_grid(layout: Layout, measured: MeasuredGrid) -> GridFit:
         readings=measured.values.size,
         rms_residual=float(np.sqrt(np.mean(residual**2))),
         largest_residual=float(residual[worst]),
-        largest_at=(float(grid.x_m[worst]), float(grid.y_m[worst])),
+        largest_at_m=(float(grid.x_m[worst]), float(grid.y_m[worst])),
         explained=float(1 - residual.var() / measured.values.var()),
         not_fitted=_not_fitted(residual, grid, is_flux),
         theta=found.x,

@@ -5,12 +5,14 @@ Standards of cooking appliances measure and report how even a surface is; those 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from burnerlab import tables
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.outputs import computed_output, output
 
 NEAR_THE_MEAN = 0.10  # the band whose share of the area is reported
 
@@ -19,7 +21,7 @@ NEAR_THE_MEAN = 0.10  # the band whose share of the area is reported
 class Evenness:
     """Measures of one map over equal cells."""
 
-    points: int
+    points: int = field(metadata=output("points"))
     mean: float
     maximum: float
     minimum: float
@@ -27,11 +29,43 @@ class Evenness:
     within_10_percent: float  # share of the area within 10 % of the mean [-]
 
     @property
+    @computed_output("mean", Kind.HEAT_FLUX)
+    def mean_W_per_m2(self) -> float:
+        """Of a map of heat."""
+        return self.mean
+
+    @property
+    @computed_output("most", Kind.HEAT_FLUX)
+    def max_W_per_m2(self) -> float:
+        """Of a map of heat."""
+        return self.maximum
+
+    @property
+    @computed_output("least", Kind.HEAT_FLUX)
+    def min_W_per_m2(self) -> float:
+        """Of a map of heat."""
+        return self.minimum
+
+    @property
+    @computed_output("standard deviation", Kind.HEAT_FLUX)
+    def standard_deviation_W_per_m2(self) -> float:
+        """Of a map of heat."""
+        return self.standard_deviation
+
+    @property
+    @computed_output("area within 10 % of the mean", Kind.FRACTION)
+    def area_near_the_mean(self) -> float:
+        """Share of it [-]."""
+        return self.within_10_percent
+
+    @property
+    @computed_output("(max - min)/mean", digits=3)
     def spread(self) -> float:
         """(max - min)/mean [-]."""
         return (self.maximum - self.minimum) / self.mean
 
     @property
+    @computed_output("coefficient of variation", Kind.FRACTION)
     def coefficient_of_variation(self) -> float:
         """Standard deviation over mean [-]."""
         return self.standard_deviation / self.mean
@@ -45,11 +79,11 @@ class Evenness:
 class StandardMeasure:
     """What one standard measures of a cooking surface."""
 
-    standard: str
-    appliance: str
-    measure: str
-    source: str
-    provenance: str
+    standard: str = field(metadata=output("standard"))
+    appliance: str = field(metadata=output("appliance"))
+    measure: str = field(metadata=output("measure"))
+    source: str = field(metadata=output("source"))
+    provenance: str = field(metadata=output("provenance"))
 
 
 def standard_measures() -> tuple[StandardMeasure, ...]:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab.quantity import Kind, Quantity, take_SI
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 
 if TYPE_CHECKING:
@@ -46,17 +47,18 @@ class Emitter:
     (0.35, 3000.0)
     """
 
-    name: str
-    form: Form
-    x_m: float = field(metadata={"kind": Kind.LENGTH})
-    y_m: float = field(metadata={"kind": Kind.LENGTH})
-    z_m: float = field(metadata={"kind": Kind.LENGTH})
-    heat_input_W: float = field(metadata={"kind": Kind.POWER})  # net: what can be given off as sensible heat
+    name: str = field(metadata=output("burner"))
+    form: Form = field(metadata=output("form"))
+    x_m: float = field(metadata=output("x", Kind.LENGTH))
+    y_m: float = field(metadata=output("y", Kind.LENGTH))
+    z_m: float = field(metadata=output("height", Kind.LENGTH))
+    heat_input_W: float = field(metadata={"kind": Kind.POWER})
+    """Net: what can be given off as sensible heat."""
     radiant: float  # share of it that is radiated [-]
     capture: float  # share of the rest that the cooking surface takes up [-]
-    length_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
+    length_m: float = field(default=0.0, metadata=output("length", Kind.LENGTH))
     width_m: float = field(
-        default=0.0, metadata={"kind": Kind.LENGTH}
+        default=0.0, metadata=output("width", Kind.LENGTH)
     )  # of the flame and tube, or of the panel; height of an upright panel
     radius_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})  # of a ring
     angle_rad: float = field(default=0.0, metadata={"kind": Kind.ANGLE})
@@ -86,6 +88,12 @@ class Emitter:
             capture_span: Span | None = ...,
         ) -> None: ...
 
+    @property
+    @computed_output("heat input", Kind.POWER, basis="net")
+    def heat_input_net_W(self) -> float:
+        """What can be given off as sensible heat."""
+        return self.heat_input_W
+
     def __post_init__(self) -> None:
         take_SI(self)
 
@@ -104,12 +112,12 @@ class Emitter:
 class Cover:
     """A level shield."""
 
-    name: str
-    x_m: float = field(metadata={"kind": Kind.LENGTH})
-    y_m: float = field(metadata={"kind": Kind.LENGTH})
-    z_m: float = field(metadata={"kind": Kind.LENGTH})
-    length_m: float = field(metadata={"kind": Kind.LENGTH})
-    width_m: float = field(metadata={"kind": Kind.LENGTH})
+    name: str = field(metadata=output("shield"))
+    x_m: float = field(metadata=output("x", Kind.LENGTH))
+    y_m: float = field(metadata=output("y", Kind.LENGTH))
+    z_m: float = field(metadata=output("height", Kind.LENGTH))
+    length_m: float = field(metadata=output("length", Kind.LENGTH))
+    width_m: float = field(metadata=output("width", Kind.LENGTH))
     angle_rad: float = field(metadata={"kind": Kind.ANGLE})
     emissivity: float
     temperature_K: float | None = field(

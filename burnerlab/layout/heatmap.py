@@ -8,7 +8,7 @@ What the surface itself radiates is not taken off.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ from burnerlab.layout.radiosity import STEFAN_BOLTZMANN, black_W_per_m2
 from burnerlab.layout.shields import Half, above, below, seen_from
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 
 FloatArray = NDArray[np.float64]
@@ -49,9 +50,9 @@ class Pieces:
 class ShieldState:
     """A shield with all burners on."""
 
-    name: str
-    temperature_K: float
-    given: bool
+    name: str = field(metadata=output("shield"))
+    temperature_K: float = field(metadata=output("temperature", Kind.TEMPERATURE))
+    given: bool = field(metadata=output("as given"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -61,7 +62,8 @@ class HeatMap(WithSummary):
     layout: Layout
     grid: Grid
     by_burner_W_per_m2: FloatArray  # [burners, rows, columns]
-    radiation_W_per_m2: FloatArray  # [rows, columns], of the total, what comes as radiation
+    radiation_W_per_m2: FloatArray = field(metadata=output("radiation", Kind.HEAT_FLUX))
+    """[rows, columns], of the total, what comes as radiation."""
     shields: tuple[ShieldState, ...]
 
     def summary(self) -> Summary:
@@ -76,6 +78,19 @@ class HeatMap(WithSummary):
         return Summary(f"{self.layout.surface.name}: {words}, an estimate", table)
 
     @property
+    @computed_output("x", Kind.LENGTH)
+    def x_m(self) -> FloatArray:
+        """Of the cells [rows, columns]."""
+        return self.grid.x_m
+
+    @property
+    @computed_output("y", Kind.LENGTH)
+    def y_m(self) -> FloatArray:
+        """Of the cells [rows, columns]."""
+        return self.grid.y_m
+
+    @property
+    @computed_output("heat", Kind.HEAT_FLUX)
     def flux_W_per_m2(self) -> FloatArray:
         return np.asarray(self.by_burner_W_per_m2.sum(axis=0))
 

@@ -9,7 +9,7 @@ at what price.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any
 
@@ -19,10 +19,12 @@ from numpy.typing import NDArray
 from burnerlab.appliance.space import LayoutReach
 from burnerlab.layout.design import LayoutLimits, Task, movers_of, with_tubes
 from burnerlab.layout.evenness import Evenness, evenness
-from burnerlab.layout.geometry import Grid, Layout, grid_over
+from burnerlab.layout.geometry import Cover, Emitter, Grid, Layout, grid_over
 from burnerlab.layout.heatmap import check_layout, pieces
 from burnerlab.layout.plume import cover_of
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.outputs import computed_output, output
 
 FloatArray = NDArray[np.float64]
 GRID = (24, 16)
@@ -37,25 +39,41 @@ Progress = Callable[[int, int], None]
 class Design:
     """One layout of the search with what it costs."""
 
-    tubes: int
-    heat_input_W: float  # net, all burners of the layout
+    tubes: int = field(metadata=output("tubes"))
+    heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    """Of all burners of the layout."""
     layout: Layout
-    evenness: Evenness
-    holds: bool  # every constraint
-    binding: tuple[str, ...]  # constraints at their edge, or broken
+    evenness: Evenness = field(metadata=output("evenness", is_part=True))
+    holds: bool = field(metadata=output("holds"))
+    """Every constraint."""
+    binding: tuple[str, ...] = field(metadata=output("at its edge"))
+    """Constraints at their edge, or broken."""
     evaluations: int
-    best: bool = False  # on the front: no other has fewer tubes, less input and a more even map
+    best: bool = field(default=False, metadata=output("on the front"))
+    """No other has fewer tubes, less input and a more even map."""
+
+    @property
+    @computed_output("burners")
+    def burners(self) -> tuple[Emitter, ...]:
+        """Those that the search may move."""
+        return tuple(self.layout.burners[i] for i in movers_of(self.layout))
+
+    @property
+    @computed_output("shields")
+    def shields(self) -> tuple[Cover, ...]:
+        """Covers below the surface."""
+        return self.layout.covers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TradeOff:
     """The present layout and the designs found."""
 
-    present: Design
-    designs: tuple[Design, ...]
-    seed: int
-    evaluations: int
-    notes: tuple[str, ...]
+    seed: int = field(metadata=output("seed"))
+    evaluations: int = field(metadata=output("maps looked at"))
+    present: Design = field(metadata=output("present"))
+    designs: tuple[Design, ...] = field(metadata=output("designs"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
 
     @property
     def front(self) -> tuple[Design, ...]:
@@ -232,7 +250,7 @@ def _design(task: Task, layout: Layout) -> Design:
     found, slacks = task.judge(layout)
     return Design(
         tubes=len(task.movers),
-        heat_input_W=layout.heat_input_W,
+        heat_input_net_W=layout.heat_input_W,
         layout=layout,
         evenness=found,
         holds=all(slack >= -HELD for slack in slacks.values()),
@@ -264,7 +282,7 @@ def _marked(designs: Sequence[Design]) -> tuple[Design, ...]:
     """Mark designs that hold and that no other beats in tubes, input and evenness at once."""
 
     def figures(one: Design) -> tuple[float, float, float]:
-        return (one.tubes, round(one.heat_input_W, 3), one.evenness.coefficient_of_variation)
+        return (one.tubes, round(one.heat_input_net_W, 3), one.evenness.coefficient_of_variation)
 
     marked = []
     for one in designs:
@@ -276,7 +294,7 @@ def _marked(designs: Sequence[Design]) -> tuple[Design, ...]:
             for other in designs
         )
         marked.append(replace(one, best=one.holds and not beaten))
-    return tuple(sorted(marked, key=lambda d: (d.tubes, d.heat_input_W)))
+    return tuple(sorted(marked, key=lambda d: (d.tubes, d.heat_input_net_W)))
 
 
 def _notes(limits: LayoutLimits, counts: Sequence[int], present: int) -> tuple[str, ...]:

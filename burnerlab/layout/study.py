@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from burnerlab.appliance.model import Appliance
@@ -13,13 +13,15 @@ from burnerlab.layout.band import MapBand, map_band
 from burnerlab.layout.evenness import Evenness
 from burnerlab.layout.from_appliance import coefficient, grate_named, layout_of, net_share
 from burnerlab.layout.geometry import Emitter, Grid, Layout, grid_over
-from burnerlab.layout.heatmap import DEFAULT_GRID, HeatMap, heat_map, names_index
+from burnerlab.layout.heatmap import DEFAULT_GRID, HeatMap, ShieldState, heat_map, names_index
 from burnerlab.layout.plume import line_flame_height_m
+from burnerlab.quantity import Kind, from_unit, in_unit
+from burnerlab.quantity.outputs import Ends, computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary
 from burnerlab.supply.figures import Figure
 from burnerlab.tables.evidence import Evidence
 
-W_PER_M2_IN_BTU_PER_H_IN2 = 1055.05585262 / 3600 / 0.0254**2  # from the ISO Btu and the inch, exact
+TRADE_UNIT = "Btu/h/in2"
 
 NOTES = (
     "Heat that the surface takes up, as a flux. Its own radiation and what it conducts sideways are not in it: a thick "
@@ -36,12 +38,15 @@ NOTES = (
 class BurnerPart:
     """One burner's part in the map, and the map without it."""
 
-    name: str
-    share: float  # of the heat taken up [-]
-    heat_input_net_W: float
-    radiant: float
-    flame_height_m: float | None  # bound for a flame without primary air; None where no form holds
-    without: Evenness | None  # None for the only burner
+    name: str = field(metadata=output("burner"))
+    share: float = field(metadata=output("share", Kind.FRACTION))
+    """Of the heat taken up [-]."""
+    heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    radiant: float = field(metadata=output("radiated", Kind.FRACTION))
+    flame_height_m: float | None = field(metadata=output("flame up to", Kind.LENGTH))
+    """Bound for a flame without primary air; None where no form holds."""
+    without: Evenness | None = field(metadata=output("when off"))
+    """None for the only burner."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -49,15 +54,45 @@ class LayoutStudy(WithSummary):
     """What one map says, with what it rests on."""
 
     map: HeatMap
-    band: MapBand
-    parts: tuple[BurnerPart, ...]
-    gas: str
-    heat_input_gross_W: float
-    heat_input_net_W: float
+    gas: str = field(metadata=output("gas"))
+    evidence: Evidence = field(metadata=output("evidence"))
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    band: MapBand = field(metadata=output("band", is_part=True))
     trade: Figure  # heat input per area of the trade, in its own unit
-    off: tuple[str, ...]
-    evidence: Evidence
-    notes: tuple[str, ...]
+    off: tuple[str, ...] = field(metadata=output("not lit"))
+    parts: tuple[BurnerPart, ...] = field(metadata=output("burners"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+
+    @property
+    @computed_output("surface")
+    def surface(self) -> str:
+        """Its name."""
+        return self.map.layout.surface.name
+
+    @property
+    @computed_output("evenness", is_part=True)
+    def evenness(self) -> Evenness:
+        """Of the whole map."""
+        return self.map.evenness
+
+    @property
+    @computed_output("heat taken up, of net", Kind.FRACTION)
+    def taken_up(self) -> float:
+        """Share of the net heat input that the surface takes up [-]."""
+        return self.map.taken_up
+
+    @property
+    @computed_output("area", Kind.AREA, unit="m2")
+    def area_m2(self) -> float:
+        """Of the surface."""
+        return self.map.layout.surface.area_m2
+
+    @property
+    @computed_output("shields")
+    def shields(self) -> tuple[ShieldState, ...]:
+        """Temperatures of the shields below the surface."""
+        return self.map.shields
 
     def summary(self) -> Summary:
         band = self.band.coefficient_of_variation
@@ -66,6 +101,7 @@ class LayoutStudy(WithSummary):
         return Summary(f"{short.words}; {words}", short.table)
 
     @property
+    @computed_output("heat input from below", Kind.HEAT_FLUX, basis="gross")
     def gross_W_per_m2(self) -> float:
         """Gross heat input of the burners below the surface over its area; of all where none lies below."""
         layout = self.map.layout
@@ -76,7 +112,17 @@ class LayoutStudy(WithSummary):
     @property
     def gross_Btu_per_h_in2(self) -> float:
         """The same in the trade's unit."""
-        return self.gross_W_per_m2 / W_PER_M2_IN_BTU_PER_H_IN2
+        return float(in_unit(self.gross_W_per_m2, Kind.HEAT_FLUX, TRADE_UNIT))
+
+    @property
+    @computed_output("rule of thumb, no source", Kind.HEAT_FLUX, is_band=True)
+    def trade_W_per_m2(self) -> Ends:
+        """Heat input per area of the trade, with its range."""
+        low, value, high = (
+            float(from_unit(end, Kind.HEAT_FLUX, TRADE_UNIT))
+            for end in (self.trade.low, self.trade.value, self.trade.high)
+        )
+        return Ends(value=value, low=low, high=high)
 
 
 def study_layout(

@@ -261,6 +261,14 @@ def _column(cls: type, name: str, declared: Output, *, is_method: bool) -> Colum
     )
 
 
+class Ends(NamedTuple):
+    """A value and the ends of its interval, for an output that ``is_band``."""
+
+    value: float | None
+    low: float | None
+    high: float | None
+
+
 def _band(value: Any) -> tuple[Any, Any, Any]:
     return (None, None, None) if value is None else (value.value, value.low, value.high)
 

@@ -20,7 +20,7 @@ from burnerlab.burner.window import ShutterWindow
 from burnerlab.layout.calibrate_grid import GridFit
 from burnerlab.layout.carryover import CarryOver, Link
 from burnerlab.layout.heatmap import HeatMap
-from burnerlab.layout.optimise import Design, TradeOff
+from burnerlab.layout.optimise import TradeOff
 from burnerlab.layout.skins import Skins
 from burnerlab.layout.study import LayoutStudy
 from burnerlab.orifice import OrificeChoice
@@ -132,27 +132,10 @@ def _map(found: HeatMap) -> Row:
         f"{name}_kW_per_m2": np.ravel(one) / 1e3
         for name, one in zip(names, found.by_burner_W_per_m2, strict=True)
     }
-    return {
-        "x_mm": np.ravel(found.grid.x_m) * 1e3,
-        "y_mm": np.ravel(found.grid.y_m) * 1e3,
-        "flux_kW_per_m2": np.ravel(found.flux_W_per_m2) / 1e3,
-        "radiation_kW_per_m2": np.ravel(found.radiation_W_per_m2) / 1e3,
-        **each,
-    }
+    return {**{key: np.ravel(cells) for key, cells in row(found).items()}, **each}
 
 
 # things that come in numbers
-
-
-def _design(one: Design) -> Row:
-    return {
-        "tubes": one.tubes,
-        "heat_input_net_kW": one.heat_input_W / 1e3,
-        "mean_kW_per_m2": one.evenness.mean / 1e3,
-        "coefficient_of_variation_percent": 100.0 * one.evenness.coefficient_of_variation,
-        "holds": one.holds,
-        "best": one.best,
-    }
 
 
 def _link(link: Link) -> Row:
@@ -211,6 +194,8 @@ SHARES = ("deviation", "drill_deviation", "from_nominal", "share_below", "share_
 
 def _in_units(thing: Any) -> dict[str, Any]:
     """The plain fields of a dataclass, in the units of the trade, which its names then carry."""
+    if columns(type(thing)):
+        return flat(thing)
     row: dict[str, Any] = {}
     for field in fields(thing):
         value = getattr(thing, field.name)
@@ -250,6 +235,8 @@ def _has_figures(thing: Any) -> bool:
 def _flat(thing: Any) -> dict[str, Any]:
     """Its figures and those of its parts; a part's name goes before a name that stands already."""
     row = _in_units(thing)
+    if columns(type(thing)):
+        return row
     for field in fields(thing):
         part = getattr(thing, field.name)
         if _has_figures(part) and not isinstance(part, Band):
@@ -283,8 +270,8 @@ ROWS: Mapping[type, Callable[[Any], Any]] = {
     HeatMap: _map,
     CarryOver: lambda found: [_link(link) for link in found.links],
     Skins: lambda found: [flat(panel) for panel in found.panels],
-    GridFit: lambda found: [_in_units(constant) for constant in found.constants],
-    TradeOff: lambda found: [_design(one) for one in (found.present, *found.designs)],
+    GridFit: lambda found: [flat(constant) for constant in found.constants],
+    TradeOff: lambda found: [flat(one) for one in (found.present, *found.designs)],
     ShutterWindow: lambda found: [_in_units(stretch) for stretch in found.stretches],
     StabilityDiagram: lambda found: [_in_units(point) for point in found.points],
 }

@@ -83,7 +83,7 @@ def _chart(axes: Any, found: TradeOff) -> None:
 
 def _series(axes: Any, designs: Sequence[Design], tubes: int, shape: str) -> None:
     """Designs with one number of tubes: a line through them, the face of each marker telling how it stands."""
-    ordered = sorted(designs, key=lambda one: one.heat_input_W)
+    ordered = sorted(designs, key=lambda one: one.heat_input_net_W)
     axes.plot(*zip(*map(_spot, ordered), strict=True), color=GREY, linewidth=0.7, zorder=2)
     for one in ordered:
         _, face, cross = STATES[_state(one)]
@@ -113,7 +113,7 @@ def _shapes(found: TradeOff) -> Iterator[tuple[int, str]]:
 
 
 def _spot(one: Design) -> tuple[float, float]:
-    return one.heat_input_W / 1e3, 100 * one.evenness.coefficient_of_variation
+    return one.heat_input_net_W / 1e3, 100 * one.evenness.coefficient_of_variation
 
 
 def _state(one: Design) -> int:
@@ -163,7 +163,7 @@ def _plan(
     axes.spines[:].set_visible(False)
     even = one.evenness
     axes.set_title(
-        f"{name}: {_tubes(one.tubes)}, {digits(one.heat_input_W / 1e3, 3)} kW\n"
+        f"{name}: {_tubes(one.tubes)}, {digits(one.heat_input_net_W / 1e3, 3)} kW\n"
         f"{100 * even.coefficient_of_variation:.0f} %, mean {digits(even.mean / 1e3, 3)} kW/m²",
         fontsize=7, loc="left",
     )  # fmt: skip

@@ -8,8 +8,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from burnerlab.layout.design import movers_of
 from burnerlab.layout.optimise import Design, TradeOff, letter
+from burnerlab.quantity.outputs import flat
 from burnerlab.report.csv_out import text_cell
 from burnerlab.report.layout_page import PlainTable, study_html, targets_in, write_study
 from burnerlab.report.numbers import digits
@@ -29,10 +29,8 @@ TRADE_OFF = Picture(
     "tubes and as little input. Crossed: a constraint does not hold. Below, the tubes of the filled ones in plan.",
     description="Coefficient of variation of the heat against heat input for each number of tubes, and plans.",
 )
-CSV_HEADS = (
-    "design", "state", "tubes", "heat_input_net_kW", "coefficient_of_variation", "spread", "mean_kW_per_m2", "tube",
-    "x_mm", "y_mm", "height_mm", "length_mm", "rate_net_kW",
-)  # fmt: skip
+TUBE = ("x_mm", "y_mm", "z_mm", "length_mm", "heat_input_net_kW")
+"""Columns of the table of designs that say where a tube lies, "tube_" before them."""
 
 
 def trade_off_targets(
@@ -113,7 +111,7 @@ def _designs(found: TradeOff) -> PlainTable:
         (
             name,
             str(one.tubes),
-            digits(one.heat_input_W / 1e3, 3),
+            digits(one.heat_input_net_W / 1e3, 3),
             f"{100 * _variation(one):.0f}",
             digits(one.evenness.spread, 3),
             digits(one.evenness.mean / 1e3, 3),
@@ -149,7 +147,7 @@ def _tubes(found: TradeOff) -> PlainTable:
 def _places(one: Design) -> list[tuple[str, float, float, float, float, float]]:
     return [
         (b.name, 1e3 * b.x_m, 1e3 * b.y_m, 1e3 * b.z_m, 1e3 * b.length_m, b.heat_input_W / 1e3)
-        for b in (one.layout.burners[i] for i in movers_of(one.layout))
+        for b in one.burners
     ]
 
 
@@ -157,12 +155,14 @@ def designs_csv(found: TradeOff) -> str:
     """A row for each tube of each design, also of those that do not hold."""
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(CSV_HEADS)
-    for name, one in _named(found):
-        even = one.evenness
-        head = [name, state_of(name, one), one.tubes, one.heat_input_W / 1e3]
-        head += [even.coefficient_of_variation, even.spread, even.mean / 1e3]
-        for tube, *values in _places(one):
-            cells = [f"{value:.6g}" if isinstance(value, float) else value for value in (*head, *values)]
-            writer.writerow([*cells[: len(head)], text_cell(clean(tube)), *cells[len(head) :]])
+    designs = [
+        ({"design": name, "state": state_of(name, one)} | flat(one), one) for name, one in _named(found)
+    ]
+    writer.writerow([*designs[0][0], "tube", *(f"tube_{key}" for key in TUBE)])
+    for head, one in designs:
+        for tube in one.burners:
+            values = flat(tube)
+            cells = [*head.values(), *(values[key] for key in TUBE)]
+            plain = [f"{value:.6g}" if isinstance(value, float) else value for value in cells]
+            writer.writerow([*plain[: len(head)], text_cell(clean(tube.name)), *plain[len(head) :]])
     return stream.getvalue()

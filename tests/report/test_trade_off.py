@@ -24,7 +24,8 @@ def design(tubes: int, share: float, **how: Any) -> Design:
     flux = share * pieces(layout, grid_over(layout.surface, 12, 8))[0].flux(layout).sum(axis=0)
     given: dict[str, Any] = {"holds": True, "binding": (), "evaluations": 1}
     return Design(
-        tubes=tubes, heat_input_W=share * layout.heat_input_W, layout=layout, evenness=evenness(flux), **(given | how)
+        tubes=tubes, heat_input_net_W=share * layout.heat_input_W, layout=layout, evenness=evenness(flux),
+        **(given | how),
     )  # fmt: skip
 
 
@@ -53,7 +54,7 @@ def test_every_design_stands_at_its_input_and_its_variation(found: TradeOff) -> 
     axes = trade_off_figure(found).axes[0]
     places = [place for place, _, _ in markers(axes)]
     for one in (found.present, *found.designs):
-        spot = (one.heat_input_W / 1e3, 100 * one.evenness.coefficient_of_variation)
+        spot = (one.heat_input_net_W / 1e3, 100 * one.evenness.coefficient_of_variation)
         assert any(place == pytest.approx(spot) for place in places)
         assert axes.get_xlim()[0] < spot[0] < axes.get_xlim()[1]
         assert axes.get_ylim()[0] == 0.0 < spot[1] < axes.get_ylim()[1]
@@ -66,7 +67,7 @@ def test_number_of_tubes_and_state_are_told_without_colour(found: TradeOff) -> N
     drawn = markers(trade_off_figure(found).axes[0])
     looks = set()
     for one in found.designs:
-        spot = (one.heat_input_W / 1e3, 100 * one.evenness.coefficient_of_variation)
+        spot = (one.heat_input_net_W / 1e3, 100 * one.evenness.coefficient_of_variation)
         here = [(shape, sum(face)) for place, shape, face in drawn if place == pytest.approx(spot)]
         shape, lightness = here[0]
         looks.add((one.tubes, shape, lightness > 1.5, len(here) > 1))
