@@ -4,20 +4,26 @@ from __future__ import annotations
 
 import hashlib
 import math
-import tomllib
 import warnings
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
-from difflib import get_close_matches
+from functools import partial
 from pathlib import Path
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 import numpy as np
 
+from burnerlab.appliance import key_kinds as key
+from burnerlab.appliance.keys import Values, table
+from burnerlab.appliance.lines import KeyPath
+from burnerlab.appliance.problems import Problems
 from burnerlab.appliance.read import project_data
+from burnerlab.appliance.read_on import read_file
+from burnerlab.appliance.syntax import parse_on
 from burnerlab.appliance.textfile import read_text
 from burnerlab.quantity import Kind, read, read_rate
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import complaint, words_of
 
 Design = Literal["grid", "list", "random"]
 DESIGNS: tuple[Design, ...] = ("grid", "list", "random")
@@ -29,10 +35,11 @@ TARGET_NUMBERS = {
 }
 TARGET_TEXTS = ("target.gas",)
 MOST_CASES = 1_000_000_000
-STUDY_KEYS = ("appliance", "to", "pressure", "design", "points", "seed", "outputs")
-VARY_KEYS = ("parameter", "values", "from", "to", "steps")
-DEFAULT_OUTPUTS = ("to_orifice_m", "choice.drill", "predicted_gross_W", "deviation")
+RANDOM_POINTS = 1024
+LEAST_STEPS = 2
+BURNER_OUTPUTS = ("to_orifice_m", "choice.drill", "predicted_gross_W", "deviation")
 TOTAL_OUTPUTS = ("total_predicted_gross_W", "total_mass_flow_kg_per_s")
+DEFAULT_OUTPUTS = (*(f"burner.*.{name}" for name in BURNER_OUTPUTS), *TOTAL_OUTPUTS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,10 +116,139 @@ class Study:
         return found
 
 
+# What the file says, before its values are read as the parameter wants them.
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str):
+        raise complaint(
+            f"must be a text, got {words_of(value)}", accepted="text in quotes", fix="put it in quotes"
+        )
+    return value
+
+
+def _at_least(least: int) -> Callable[[Any], int]:
+    def reader(value: Any) -> int:
+        if not isinstance(value, int) or isinstance(value, bool) or value < least:
+            raise complaint("must be a whole number", accepted=f"{least} or more", fix="write a whole number")
+        return value
+
+    return reader
+
+
+def _names(value: Any) -> tuple[str, ...]:
+    if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
+        fix = 'e.g. outputs = ["burner.*.deviation", "total_predicted_gross_W"]'
+        raise complaint("must be a list of names", accepted="names of results", fix=fix)
+    return tuple(value) or DEFAULT_OUTPUTS
+
+
+def _parameter(value: Any) -> str:
+    if not isinstance(value, str) or "." not in value:
+        fix = 'e.g. parameter = "target.pressure" or "burner.stock-pot ring.rate"'
+        raise complaint("names no parameter", accepted="a key of the target or of the file", fix=fix)
+    return value
+
+
+def _scalar(value: Any) -> Any:
+    if isinstance(value, bool) or not isinstance(value, str | int | float):
+        raise complaint(
+            "must be a text or a number", accepted="a value of the parameter", fix="write one value"
+        )
+    return value
+
+
+def _values(value: Any) -> tuple[Any, ...]:
+    if not isinstance(value, list) or not value:
+        raise complaint("must be a list of values", accepted="a list", fix='e.g. values = ["0 m", "1500 m"]')
+    return tuple(value)
+
+
+@table()
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudyTable:
+    """[study]"""
+
+    appliance: Annotated[
+        str, key.text("cart.toml", "Project file, beside the study", "a file name", _text, kind="file name")
+    ]
+    to: Annotated[
+        str, key.text("propane", "New gas, unless target.gas is varied", "a gas of the library", _text)
+    ] = ""
+    pressure: Annotated[
+        str,
+        key.text(
+            "11 in w.c.", "New gauge pressure, unless target.pressure is varied", "a gauge pressure", _text
+        ),
+    ] = ""
+    design: Annotated[Design, key.choice(DESIGNS, "a design", "How the values are combined")] = "grid"
+    points: Annotated[
+        int | None,
+        key.text(RANDOM_POINTS, "Cases of a random design", "0 or more", _at_least(0), kind="whole number"),
+    ] = None
+    seed: Annotated[
+        int, key.text(1, "Start of a random design", "0 or more", _at_least(0), kind="whole number")
+    ] = 1
+    outputs: Annotated[
+        tuple[str, ...],
+        key.text(["burner.*.deviation"], "Results to keep", "names of results", _names, kind="words"),
+    ] = DEFAULT_OUTPUTS
+
+
+def _values_or_ends(values: Values) -> Values:
+    if "values" not in values and not {"from", "to"} <= values.keys():
+        raise complaint("needs values, or from and to", accepted="values, or from and to", fix="add values")
+    return values
+
+
+@table(_values_or_ends)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VaryTable:
+    """[[vary]]"""
+
+    parameter: Annotated[
+        str, key.text("target.altitude", "What varies", "target.KEY or burner.NAME.KEY", _parameter)
+    ]
+    values: Annotated[
+        tuple[Any, ...], key.text(["0 m", "1500 m"], "Its values", "a list", _values, kind="values")
+    ] = ()
+    low: Annotated[Any, key.text("0 m", "Lowest value", "a value of the parameter", _scalar, name="from")] = (
+        None
+    )
+    high: Annotated[
+        Any, key.text("1500 m", "Highest value", "a value of the parameter", _scalar, name="to")
+    ] = None
+    steps: Annotated[
+        int,
+        key.text(
+            5, "Values from lowest to highest", "2 or more", _at_least(LEAST_STEPS), kind="whole number"
+        ),
+    ] = 0
+
+
+@table()
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudyFile:
+    """A whole study file."""
+
+    study: Annotated[StudyTable, key.part(StudyTable, "What is studied", {"appliance": "cart.toml"})]
+    vary: Annotated[
+        tuple[VaryTable, ...],
+        key.parts(
+            VaryTable,
+            50,
+            "Parameters and their values",
+            {"parameter": "target.altitude", "values": ["0 m", "1500 m"]},
+            least=1,
+            is_alone=False,
+        ),
+    ]
+
+
 def read_study(path: str | Path) -> Study:
     """The study that a TOML file describes: [study] with its appliance, and [[vary]] for each parameter.
 
-    Raises UserError with every problem found.
+    Raises UserError with every problem of the file.
 
     A study in words: ``[study]`` appliance = "cart.toml", to = "propane", pressure = "11 in w.c.", design = "grid";
     ``[[vary]]`` parameter = "burner.stock-pot ring.rate", values = ["8 kW", "9 kW"].
@@ -134,135 +270,74 @@ def read_study(path: str | Path) -> Study:
     ...     read_study(file).count
     2
     """
-    file = read_text(path)
-    try:
-        data = tomllib.loads(file.text)
-    except (tomllib.TOMLDecodeError, RecursionError, ValueError) as error:
-        raise UserError(
-            Problem(f"is not TOML: {error}", file=str(path), fix="check quotes and brackets")
-        ) from None
-    problems: list[Problem] = []
-    study = _table(data, "study", STUDY_KEYS, problems)
-    rows = data.get("vary", [])
-    if not isinstance(rows, list) or not rows or not all(isinstance(row, dict) for row in rows):
-        problems.append(Problem("is missing", key="vary", fix="add [[vary]] with parameter and values"))
-        rows = []
-    problems += [_unknown(key, ("study", "vary")) for key in data if key not in ("study", "vary")]
-    if problems:
-        raise UserError([_in(problem, path) for problem in problems])
-    try:
-        return _study(study, rows, Path(path))
-    except UserError as error:
-        raise UserError([_in(problem, path) for problem in error.problems]) from None
+    name = str(path)
+    return read_file(
+        StudyFile, parse_on(read_text(path).text, name), name, partial(_study, Path(path).parent)
+    )
 
 
-def _in(problem: Problem, path: str | Path) -> Problem:
-    from dataclasses import replace
-
-    return problem if problem.file else replace(problem, file=str(path))
-
-
-def _unknown(key: str, known: Sequence[str]) -> Problem:
-    near = get_close_matches(key, known, n=1)
-    fix = f"did you mean {near[0]}?" if near else ""
-    return Problem(f"unknown key {key}", key=key, accepted=", ".join(known), fix=fix)
-
-
-def _table(
-    data: Mapping[str, Any], name: str, known: Sequence[str], problems: list[Problem]
-) -> dict[str, Any]:
-    table = data.get(name)
-    if not isinstance(table, dict):
-        problems.append(Problem("is missing", key=name, fix=f"add [{name}]"))
-        return {}
-    problems += [_unknown(key, known) for key in table if key not in known]
-    return table
-
-
-def _study(study: Mapping[str, Any], rows: Sequence[Mapping[str, Any]], path: Path) -> Study:
-    design = study.get("design", "grid")
-    if design not in DESIGNS:
-        raise UserError(Problem("unknown design", str(design), "study.design", accepted=", ".join(DESIGNS)))
-    name = study.get("appliance")
-    if not isinstance(name, str):
-        raise UserError(Problem("is missing", key="study.appliance", fix='add appliance = "cart.toml"'))
-    project = path.parent / name
-    text = read_text(project).text
-    basis = str(project_data(text, str(project)).get("appliance", {}).get("rating", ""))
-    varies = tuple(_vary(row, i, design, basis) for i, row in enumerate(rows))
-    names = [vary.parameter for vary in varies]
-    if len(set(names)) != len(names):
-        raise UserError(Problem("a parameter is varied twice", key="vary"))
-    if design == "list" and len({len(vary.values) for vary in varies}) != 1:
-        raise UserError(Problem("a list design needs as many values of each parameter", key="vary"))
-    found = Study(
+def _study(folder: Path, file: StudyFile, found: Problems) -> Study | None:
+    """The study of a file; what is wrong between its tables goes into ``found``."""
+    table, names = file.study, [vary.parameter for vary in file.vary]
+    text, basis, project = "", "", folder / table.appliance
+    with found.at("study", "appliance"):
+        text = read_text(project).text
+        basis = str(project_data(text, str(project)).get("appliance", {}).get("rating", ""))
+    varies = tuple(
+        _vary(vary, ("vary", place), table.design, basis, found) for place, vary in enumerate(file.vary)
+    )
+    for place, name in enumerate(names):
+        if name in names[:place]:
+            found.add(
+                ("vary", place), "a parameter is varied twice", value=name, fix="list all its values at once"
+            )
+    for key_, value, parameter in (
+        ("to", table.to, "target.gas"),
+        ("pressure", table.pressure, "target.pressure"),
+    ):
+        if not value and parameter not in names:
+            found.add(("study", key_), "is missing", fix=f"add {key_}, or vary {parameter}")
+    if table.design == "list" and len({len(vary.values) for vary in varies}) != 1:
+        found.add(("vary",), "a list design needs as many values of each parameter")
+    if found.problems:
+        return None
+    study = Study(
         project_text=text,
         project_name=str(project),
-        to=_text(study, "to", needed="target.gas" not in names),
-        pressure=_text(study, "pressure", needed="target.pressure" not in names),
-        design=design,
+        to=table.to,
+        pressure=table.pressure,
+        design=table.design,
         varies=varies,
-        points=_whole(study, "points", 1024 if design == "random" else 0),
-        seed=_whole(study, "seed", 1),
-        outputs=_outputs(study),
+        points=table.points if table.points is not None else RANDOM_POINTS if table.design == "random" else 0,
+        seed=table.seed,
+        outputs=table.outputs,
     )
-    if not 0 < found.count <= MOST_CASES:
-        raise UserError(Problem("number of cases", str(found.count), "vary", accepted=f"1 to {MOST_CASES}"))
-    return found
+    if not 0 < study.count <= MOST_CASES:
+        found.add(("vary",), "number of cases", value=str(study.count), accepted=f"1 to {MOST_CASES}")
+    return study
 
 
-def _text(study: Mapping[str, Any], key: str, *, needed: bool) -> str:
-    value = study.get(key, "")
-    if not isinstance(value, str) or (needed and not value):
-        raise UserError(
-            Problem("must be a text", key=f"study.{key}", fix=f"give {key}, or vary target.{key}")
-        )
-    return value
-
-
-def _whole(study: Mapping[str, Any], key: str, default: int) -> int:
-    value = study.get(key, default)
-    if not isinstance(value, int) or isinstance(value, bool) or value < 0:
-        raise UserError(Problem("must be a whole number", str(value), f"study.{key}", accepted="0 or more"))
-    return value
-
-
-def _outputs(study: Mapping[str, Any]) -> tuple[str, ...]:
-    value = study.get("outputs", [])
-    if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
-        fix = 'e.g. outputs = ["burner.*.deviation", "total_predicted_gross_W"]'
-        raise UserError(Problem("must be a list of names", key="study.outputs", fix=fix))
-    return tuple(value) or (*(f"burner.*.{name}" for name in DEFAULT_OUTPUTS), *TOTAL_OUTPUTS)
-
-
-def _vary(row: Mapping[str, Any], place: int, design: str, basis: str) -> Vary:
-    key = f"vary[{place}]"
-    unknown = [_unknown(name, VARY_KEYS) for name in row if name not in VARY_KEYS]
-    if unknown:
-        raise UserError(unknown)
-    parameter = row.get("parameter")
-    if not isinstance(parameter, str) or "." not in parameter:
-        fix = 'e.g. parameter = "target.pressure" or "burner.stock-pot ring.rate"'
-        raise UserError(Problem("names no parameter", str(parameter or ""), f"{key}.parameter", fix=fix))
-    if "values" in row:
-        values = row["values"]
-        if not isinstance(values, list) or not values:
-            raise UserError(Problem("must be a list of values", key=f"{key}.values"))
-        return Vary(
-            parameter=parameter,
-            values=tuple(_value(parameter, one, f"{key}.values", basis) for one in values),
-        )
-    if "from" not in row or "to" not in row:
-        raise UserError(Problem("needs values, or from and to", key=key))
-    low, high = (_value(parameter, row[end], f"{key}.{end}", basis) for end in ("from", "to"))
+def _vary(table: VaryTable, where: KeyPath, design: str, basis: str, found: Problems) -> Vary:
+    """A parameter with its values in SI where the array form takes them."""
+    ends: dict[str, float | str] = {}
+    values: tuple[float | str, ...] = ()
+    if table.values:
+        with found.at(*where, "values"):
+            values = tuple(_value(table.parameter, one, basis) for one in table.values)
+        return Vary(parameter=table.parameter, values=values)
+    for end, value in (("from", table.low), ("to", table.high)):
+        with found.at(*where, end):
+            ends[end] = _value(table.parameter, value, basis)
+    low, high = ends.get("from", 0.0), ends.get("to", 0.0)
     if isinstance(low, str) or isinstance(high, str):
-        raise UserError(Problem("has no numbers between its ends: list its values", parameter, key))
-    if design == "random":
-        return Vary(parameter=parameter, low=low, high=high)
-    steps = row.get("steps", 0)
-    if not isinstance(steps, int) or isinstance(steps, bool) or steps < 2:
-        raise UserError(Problem("needs steps of 2 or more beside from and to", key=f"{key}.steps"))
-    return Vary(parameter=parameter, values=tuple(np.linspace(low, high, steps).tolist()))
+        found.add(where, "has no numbers between its ends: list its values", value=table.parameter)
+    elif design == "random":
+        return Vary(parameter=table.parameter, low=low, high=high)
+    elif table.steps < LEAST_STEPS:
+        found.add((*where, "steps"), "needs steps of 2 or more beside from and to", fix="add steps = 5")
+    else:
+        values = tuple(np.linspace(low, high, table.steps).tolist())
+    return Vary(parameter=table.parameter, values=values)
 
 
 def rate_burner(parameter: str) -> str:
@@ -276,17 +351,15 @@ def rate_burner(parameter: str) -> str:
     return ""
 
 
-def _value(parameter: str, value: Any, key: str, basis: str) -> float | str:
+def _value(parameter: str, value: Any, basis: str) -> float | str:
     """A value of a parameter: SI where the array form takes it, else the text for the project file."""
     if parameter in TARGET_NUMBERS:
-        return read(
-            str(value) if parameter == "target.coefficient" else value, TARGET_NUMBERS[parameter], key=key
-        )
+        return read(str(value) if parameter == "target.coefficient" else value, TARGET_NUMBERS[parameter])
     if rate_burner(parameter):
-        rate = read_rate(value, key=key)
+        rate = read_rate(value)
         if rate.basis not in (None, basis):
-            raise UserError(Problem(f"the file rates {basis}", str(value), key, fix="leave the basis out"))
+            raise UserError(Problem(f"the file rates {basis}", str(value), fix="leave the basis out"))
         return rate.power_W
     if isinstance(value, bool) or not isinstance(value, str | int | float):
-        raise UserError(Problem("must be a text or a number", str(value), key))
+        raise UserError(Problem("must be a text or a number", str(value)))
     return str(value)

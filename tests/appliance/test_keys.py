@@ -16,6 +16,7 @@ from burnerlab.appliance.keys import KeyLine, every_key, key_name, table_keys
 from burnerlab.appliance.model import NewSupply
 from burnerlab.appliance.project import ProjectFile
 from burnerlab.appliance.space import Grate
+from burnerlab.appliance.study import StudyFile
 from burnerlab.bench.kit import Kit
 from burnerlab.quantity import UserError
 from burnerlab.quantity.inputs import input_rows
@@ -60,7 +61,7 @@ def test_no_key_of_the_first_release_is_gone() -> None:
     assert len(LEAVES) > 170
 
 
-@pytest.mark.parametrize("line", [*KEYS, *every_key(Kit)], ids=lambda line: line.path)
+@pytest.mark.parametrize("line", [*KEYS, *every_key(Kit), *every_key(StudyFile)], ids=lambda line: line.path)
 def test_a_key_says_all_that_an_editor_or_a_handbook_needs(line: KeyLine) -> None:
     assert line.kind
     assert line.accepted

@@ -279,6 +279,23 @@ def test_a_study_that_cannot_be_used(folder: Path, varied: str, words: str) -> N
         read_study(written(folder, varied, head='to = "propane"\npressure = "11 in w.c."'))
 
 
+def test_every_problem_of_a_study_is_said_at_its_line(folder: Path) -> None:
+    varied = '[[vary]]\nparameter = "target.altitude"\nvalues = ["0 m", "9 kg"]\n'
+    varied += '[[vary]]\nparameter = "target.gas_temperature"\nfrom = "0 C"\nto = "9 bar"\nsteps = 1\n'
+    path = written(folder, varied, head='to = 3\ndesign = "gird"\nseeds = 2\npressure = "11 in w.c."')
+    with pytest.raises(UserError) as caught:
+        read_study(path)
+    found = [(problem.line, problem.key) for problem in caught.value.problems]
+    assert found == [
+        (3, "study.to"),
+        (4, "study.design"),
+        (5, "study.seeds"),
+        (9, "vary[1].values"),
+        (13, "vary[2].to"),
+        (14, "vary[2].steps"),
+    ]
+
+
 def test_command(folder: Path) -> None:
     path = written(folder)
     result = CliRunner().invoke(
