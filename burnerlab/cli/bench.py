@@ -5,22 +5,26 @@ from __future__ import annotations
 import sys
 from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from burnerlab.cli.cautions import print_cautions
+from burnerlab.cli.inputs import read_appliance_file
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json
-from burnerlab.cli.record_options import file_option
+from burnerlab.cli.record_options import RECORD, text_input
 from burnerlab.cli.stops import print_open_stops, stops_json
+from burnerlab.cli.takes import takes
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import Input
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.bench.record import OpenStop
     from burnerlab.page.app import Listening
     from burnerlab.page.context import Bench
+    from burnerlab.quantity import System
 
 PORT = 8741
 OPEN = (
@@ -32,39 +36,48 @@ NO_NETWORK = "this machine has no address on a network: a phone cannot open the 
 
 
 @click.command(short_help="The test bench in a browser, for a phone or a desk.")
-@click.argument("models", nargs=-1, metavar="MODEL.toml ...")
-@file_option
-@click.option("--demo", is_flag=True, help="Also the demonstration appliance.")
-@click.option(
-    "--port", type=click.IntRange(0, 65535), default=PORT, show_default=True, help="0 takes a free one."
-)
-@click.option(
-    "--host",
-    metavar="ADDRESS",
-    default="127.0.0.1",
-    show_default=True,
-    help="Address to answer on; another than this machine's own opens the bench to the network.",
-)
-@click.option(
-    "--units",
-    type=click.Choice(["metric", "US"]),
-    default="metric",
-    show_default=True,
-    help="Until chosen on the page.",
-)
-@click.option(
-    "--key-file",
-    metavar="FILE",
-    help="With --host: keep the key in this file, made when missing, so that it outlives a restart.",
-)
-@click.option(
-    "--qr/--no-qr",
-    "code",
-    default=None,
-    help="Draw the address as a QR code (on a terminal, where the bench is opened to the network).",
+@takes(
+    models=Input(
+        name="models",
+        reader=read_appliance_file,
+        metavar="MODEL.toml ...",
+        is_argument=True,
+        is_many=True,
+    ),
+    file=RECORD,
+    demo=Input(name="demo", is_flag=True, help="Also the demonstration appliance."),
+    port=Input(name="port", metavar="INTEGER", default=str(PORT), help="0 takes a free one."),
+    host=text_input(
+        "host",
+        "ADDRESS",
+        "Address to answer on; another than this machine's own opens the bench to the network.",
+        default="127.0.0.1",
+    ),
+    system=Input(name="units", choices=("metric", "US"), default="metric", help="Until chosen on the page."),
+    key_file=text_input(
+        "key_file",
+        "FILE",
+        "With --host: keep the key in this file, made when missing, so that it outlives a restart.",
+    ),
+    code=Input(
+        name="qr",
+        flags=("--qr/--no-qr",),
+        is_flag=True,
+        help="Draw the address as a QR code (on a terminal, where the bench is opened to the network).",
+    ),
 )
 @json_option
-def command(models: tuple[str, ...], file: str, as_json: bool, **given: Any) -> int:
+def command(
+    models: tuple[Appliance, ...],
+    demo: bool,
+    file: str,
+    port: int,
+    host: str,
+    system: System,
+    key_file: str | None,
+    code: bool | None,
+    as_json: bool,
+) -> int:
     """Serve the test bench as pages on this machine until it is stopped with Ctrl+C.
 
     Choose model and serial number, time the meter, read the finding, look at the flame, save, print the sheet. Each
@@ -76,24 +89,26 @@ def command(models: tuple[str, ...], file: str, as_json: bool, **given: Any) -> 
       burnerlab bench --demo --units US --file units.sqlite
       burnerlab bench range.toml --host 0.0.0.0 --key-file bench.key
     """
-    bench = _bench(models, file, given)
+    bench = _bench(_to_test(models, demo), Path(file), host, system, key_file)
     from burnerlab.page.app import listen, serve
 
-    listening = listen(bench, given["port"])
+    listening = listen(bench, port)
     try:
-        _make_files(bench, given["key_file"])
+        _make_files(bench, key_file)
     except BaseException:
         listening.socket.close()
         raise
-    _announce(bench, listening, as_json, given["code"])
+    _announce(bench, listening, as_json, code)
     serve(bench, listening)
     if not as_json:
         click.echo("stopped")
     return 0
 
 
-def _bench(models: tuple[str, ...], file: str, given: dict[str, Any]) -> Bench:
-    """The bench with its models read; no file is made yet."""
+def _bench(
+    models: tuple[Appliance, ...], file: Path, host: str, system: System, key_file: str | None
+) -> Bench:
+    """The bench with its models; no file is made yet."""
     _libraries()
     from burnerlab.page.app import opened_to_others
     from burnerlab.page.context import Bench
@@ -101,16 +116,12 @@ def _bench(models: tuple[str, ...], file: str, given: dict[str, Any]) -> Bench:
     from burnerlab.page.security import Gate
     from burnerlab.page.tested import models_of
 
-    is_open = opened_to_others(given["host"])
-    if given["key_file"] is not None and not is_open:
+    is_open = opened_to_others(host)
+    if key_file is not None and not is_open:
         what = "has a meaning only where the bench is opened to the network"
-        raise UserError(Problem(what, given["key_file"], "--key-file", fix="add --host 0.0.0.0"))
-    return Bench(
-        file=Path(file),
-        models=models_of(_appliances(models, given["demo"])),
-        gate=Gate(host=given["host"], key=new_key() if is_open else ""),
-        system="US" if given["units"] == "US" else "metric",
-    )
+        raise UserError(Problem(what, key_file, "--key-file", fix="add --host 0.0.0.0"))
+    gate = Gate(host=host, key=new_key() if is_open else "")
+    return Bench(file=file, models=models_of(models), gate=gate, system=system)
 
 
 def _make_files(bench: Bench, key_file: str | None) -> None:
@@ -131,15 +142,13 @@ def _make_files(bench: Bench, key_file: str | None) -> None:
         raise
 
 
-def _appliances(models: tuple[str, ...], demo: bool) -> list[Appliance]:
-    from burnerlab.appliance import demonstration, read_appliance
-    from burnerlab.cli.asked import together
+def _to_test(models: tuple[Appliance, ...], demo: bool) -> tuple[Appliance, ...]:
+    from burnerlab.appliance import demonstration
 
     if not models and not demo:
         fix = "name a project file, or add --demo"
         raise UserError(Problem("no model to test", key="MODEL.toml", fix=fix))
-    found: list[Appliance] = together(*(lambda name=name: read_appliance(name) for name in models))
-    return [*found, *([demonstration()] if demo else [])]
+    return (*models, *([demonstration()] if demo else []))
 
 
 def _libraries() -> None:

@@ -12,7 +12,7 @@ from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.inputs import APPLIANCE
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
-from burnerlab.cli.record_options import file_option, to_read
+from burnerlab.cli.record_options import RECORD, text_input, to_read
 from burnerlab.cli.takes import takes, written
 from burnerlab.quantity.inputs import Group, Input, as_written
 
@@ -53,10 +53,13 @@ MODEL = replace(APPLIANCE, name="model_file")
 
 
 @click.command("calibrate")
-@takes(appliance=MODEL, learning=LEARNING)
-@file_option
-@click.option("--out", metavar="DIR", help="Folder for the tables; only shown unless said.")
-@click.option("--overwrite", is_flag=True, help="Replace tables that exist.")
+@takes(
+    appliance=MODEL,
+    learning=LEARNING,
+    file=RECORD,
+    out=text_input("out", "DIR", "Folder for the tables; only shown unless said."),
+    overwrite=Input(name="overwrite", is_flag=True, help="Replace tables that exist."),
+)
 @json_option
 def command(
     appliance: Appliance, learning: Learning, file: str, out: str | None, overwrite: bool, as_json: bool

@@ -2,59 +2,228 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, own_file, together
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.holes import rate_of
-from burnerlab.cli.options import gas_options, json_option
+from burnerlab.cli.inputs import GAS, RATE, SURROUNDINGS, own_table
+from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
+from burnerlab.cli.takes import takes
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import Group, Input
 from burnerlab.quantity.outputs import row
 
 if TYPE_CHECKING:
-    from burnerlab.gas import Gas
+    from pathlib import Path
+
+    from burnerlab.gas import DeclaredGas, Gas
+    from burnerlab.quantity import Rate
     from burnerlab.supply.cylinder import Cylinder, Draw
+    from burnerlab.supply.regulator import Typical
     from burnerlab.supply.withdrawal import Held
 
 ROWS_SHOWN = 8
 DEFAULT_REGULATOR = "lp single stage"
 
 
+def _liquid(gas: Gas | DeclaredGas) -> Gas:
+    from burnerlab.gas import Gas
+    from burnerlab.supply.vapour import liquids
+
+    if not isinstance(gas, Gas):
+        what = "a cylinder needs the composition of its liquid"
+        fix = "name propane, propane-hd5 or a --mix"
+        raise UserError(Problem(what, value=gas.name, key="--gas", fix=fix))
+    liquids(tuple(gas.composition.names))
+    return gas
+
+
+def _named(text: str, key: str) -> Cylinder:
+    from burnerlab.supply.cylinder import cylinder_named
+
+    return cylinder_named(text, key=key)
+
+
+def _cylinder(
+    size: Cylinder | None, water_capacity: float | None, diameter: float | None, tare: float | None
+) -> Cylinder:
+    from burnerlab.supply.cylinder import Cylinder
+
+    if size is not None:
+        return size
+    assert water_capacity is not None
+    assert diameter is not None
+    assert tare is not None
+    return Cylinder(
+        name="own",
+        water_capacity_m3=water_capacity,
+        diameter_m=diameter,
+        tare_kg=tare,
+        provenance="measured here",
+    )
+
+
+def _size_or_own(written: Mapping[str, Any]) -> Iterator[Problem]:
+    from burnerlab.supply.cylinder import cylinders
+
+    own = [name in written for name in ("water_capacity", "diameter", "tare")]
+    if any(own) if "size" in written else not all(own):
+        what = "give a size, or water capacity, diameter and tare together"
+        accepted = f"--size of {', '.join(cylinders())}"
+        yield Problem(what, key="--size", accepted=accepted, fix='e.g. --size "20 lb"')
+
+
+CYLINDER = Group(
+    make=_cylinder,
+    inputs=(
+        Input(
+            name="size",
+            reader=_named,
+            metavar="NAME",
+            help='Nominal size: "20 lb", "100 lb", "11 kg". Quote it.',
+        ),
+        Input(
+            name="water_capacity",
+            metavar="V",
+            help='In place of --size: "26.2 L", with --diameter and --tare.',
+        ),
+        Input(name="diameter", of="cylinder_diameter", metavar="D", help="Outer, of a cylinder of your own."),
+        Input(name="tare", metavar="M", help="Empty mass of a cylinder of your own."),
+    ),
+    rules=_size_or_own,
+)
+"""A cylinder by its nominal size, or of one's own: ``Cylinder``."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeastInlet:
+    """The least inlet pressure [Pa gauge] that ends a draw, and where it is from."""
+
+    pressure_Pa: float
+    source: str
+
+
+def _typical(text: str, key: str) -> Typical:
+    from burnerlab.supply.regulator import typical
+
+    return typical(text, key=key)
+
+
+def _least(regulator: Typical | None, minimum_pressure: float | None) -> LeastInlet:
+    if minimum_pressure is not None:
+        return LeastInlet(pressure_Pa=minimum_pressure, source="as given")
+    kind = regulator or _typical(DEFAULT_REGULATOR, "--regulator")
+    figure = kind.minimum_inlet_Pa
+    source = f"{kind.name}: {figure.place} ({figure.provenance})"
+    return LeastInlet(pressure_Pa=figure.value, source=source)
+
+
+LEAST_INLET = Group(
+    make=_least,
+    inputs=(
+        Input(
+            name="regulator",
+            reader=_typical,
+            metavar="KIND",
+            help="Typical regulator whose least inlet pressure ends the draw.",
+        ),
+        Input(
+            name="minimum_pressure",
+            of="minimum_inlet",
+            metavar="P",
+            help='That pressure itself, gauge: "8 psi".',
+        ),
+    ),
+    not_both=(("regulator", "minimum_pressure"),),
+)
+"""What ends a draw: ``LeastInlet``."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fill:
+    """How far a cylinder is filled: a share of its water capacity, or a mass."""
+
+    share: float | None = None
+    mass_kg: float | None = None
+
+
+def _fill(text: str, key: str) -> Fill:
+    from burnerlab.quantity import Kind, read
+
+    try:
+        return Fill(share=read(text, Kind.FRACTION, key=key))
+    except UserError as error:
+        try:
+            return Fill(mass_kg=read(text, Kind.MASS, key=key))
+        except UserError:
+            raise error from None
+
+
+def _draw(
+    gas: Gas, cylinder: Cylinder, ambient: float, least: LeastInlet, fill: Fill, rate: Rate, **at: Any
+) -> tuple[Draw, str]:
+    from burnerlab.quantity import said_basis
+    from burnerlab.supply.cylinder import Draw, fill_of_mass
+
+    air_K, start_K = at["air_temperature"], at["liquid_temperature"]
+    share = fill.share
+    if share is None:
+        assert fill.mass_kg is not None
+        share = fill_of_mass(gas, cylinder, fill.mass_kg, air_K if start_K is None else start_K)
+    draw = Draw(
+        gas=gas,
+        cylinder=cylinder,
+        fill=share,
+        air_temperature_K=air_K,
+        heat_input_W=rate.power_W,
+        basis=said_basis(rate.basis, "--rate"),
+        minimum_inlet_Pa=least.pressure_Pa,
+        ambient_pressure_Pa=ambient,
+        start_temperature_K=start_K,
+        horizon_s=at["time"],
+    )
+    return draw, least.source
+
+
+DRAW = Group(
+    make=_draw,
+    parts={
+        "gas": Group(make=_liquid, parts={"gas": GAS}),
+        "cylinder": CYLINDER,
+        "least": LEAST_INLET,
+        "ambient": SURROUNDINGS,
+    },
+    inputs=(
+        Input(
+            name="fill",
+            reader=_fill,
+            metavar="F",
+            default="80 %",
+            help='Liquid share of the water capacity, or a mass: "10 lb".',
+        ),
+        Input(
+            name="air_temperature",
+            of="cylinder_air_temperature",
+            metavar="T",
+            is_needed=True,
+            help='Of the air around: "0 C".',
+        ),
+        Input(name="liquid_temperature", metavar="T", help="At the start; that of the air if none."),
+        replace(RATE, help='Heat input with its basis: "60 kBtu/h gross".'),
+        Input(name="time", of="draw_time", metavar="T", default="48 h", help="Longest time looked at."),
+    ),
+)
+"""A steady draw from a cylinder, and where the pressure that ends it is from: ``Draw`` and a text."""
+
+
 @click.command(short_help="How long an LP cylinder holds a heat input as it cools.")
-@gas_options
-@click.option("--size", metavar="NAME", help='Nominal size: "20 lb", "100 lb", "11 kg". Quote it.')
-@click.option(
-    "--water-capacity", metavar="V", help='In place of --size: "26.2 L", with --diameter and --tare.'
-)
-@click.option("--diameter", metavar="D", help="Outer, of a cylinder of your own.")
-@click.option("--tare", metavar="M", help="Empty mass of a cylinder of your own.")
-@click.option(
-    "--fill",
-    metavar="F",
-    default="80 %",
-    show_default=True,
-    help='Liquid share of the water capacity, or a mass: "10 lb".',
-)
-@click.option("--air-temperature", metavar="T", required=True, help='Of the air around: "0 C".')
-@click.option("--liquid-temperature", metavar="T", help="At the start; that of the air if none.")
-@click.option("--rate", metavar="RATE", required=True, help='Heat input with its basis: "60 kBtu/h gross".')
-@click.option(
-    "--regulator", metavar="KIND", help="Typical regulator whose least inlet pressure ends the draw."
-)
-@click.option("--minimum-pressure", metavar="P", help='That pressure itself, gauge: "8 psi".')
-@click.option("--altitude", metavar="H", help='"1500 m", "5000 ft".')
-@click.option("--barometer", metavar="P", help="In place of the altitude.")
-@click.option(
-    "--time", "horizon", metavar="T", default="48 h", show_default=True, help="Longest time looked at."
-)
-@click.option(
-    "--heat-table", metavar="FILE", help="CSV of your own with the columns of the table cylinder_heat."
-)
+@takes(wanted=DRAW, own=own_table("heat_table", "cylinder_heat"))
 @json_option
-def command(as_json: bool, **asked: Any) -> None:
+def command(wanted: tuple[Draw, str], own: Path | None, as_json: bool) -> None:
     """How long an LP cylinder holds a steady heat input, as evaporation cools it and the air warms it.
 
     The draw ends when the pressure falls to what the regulator needs, or the liquid is used up. The heat from the air
@@ -70,8 +239,7 @@ def command(as_json: bool, **asked: Any) -> None:
     """
     from burnerlab.supply.withdrawal import hold
 
-    own = own_file(asked["heat_table"], "--heat-table")
-    draw, regulator = _draw(**asked)
+    draw, regulator = wanted
     found = hold(draw, own)
     notes = (*found.notes, *_notes(draw))
     if as_json:
@@ -80,104 +248,6 @@ def command(as_json: bool, **asked: Any) -> None:
         click.echo(_text(found, regulator))
         print_notes("Notes", notes)
         print_cautions(draw.gas, occasions=("frost",) if found.below_freezing else ())
-
-
-def _draw(gas: GasAsked, rate: str, **asked: Any) -> tuple[Draw, str]:
-    from burnerlab.quantity import Kind, read
-    from burnerlab.supply.cylinder import Draw
-
-    def temperature(option: str) -> float | None:
-        text = asked[option.replace("-", "_")]
-        return None if text is None else read(text, Kind.TEMPERATURE, key=f"--{option}")
-
-    liquid, cylinder, air_K, start_K, wanted, ambient_Pa, least, horizon_s = together(
-        lambda: _liquid(gas),
-        lambda: _cylinder(asked["size"], asked["water_capacity"], asked["diameter"], asked["tare"]),
-        lambda: temperature("air-temperature"),
-        lambda: temperature("liquid-temperature"),
-        lambda: rate_of(rate),
-        lambda: ambient_pressure_Pa(asked["altitude"], asked["barometer"]),
-        lambda: _least(asked["regulator"], asked["minimum_pressure"]),
-        lambda: read(asked["horizon"], Kind.TIME, key="--time", low=1.0, high=60 * 86400.0),
-    )
-    start = air_K if start_K is None else start_K
-    draw = Draw(
-        gas=liquid,
-        cylinder=cylinder,
-        fill=_fill(asked["fill"], liquid, cylinder, start),
-        air_temperature_K=air_K,
-        heat_input_W=wanted.power_W,
-        basis=wanted.basis,
-        minimum_inlet_Pa=least[0],
-        ambient_pressure_Pa=ambient_Pa,
-        start_temperature_K=start_K,
-        horizon_s=horizon_s,
-    )
-    return draw, least[1]
-
-
-def _liquid(gas: GasAsked) -> Gas:
-    from burnerlab.gas import Gas
-    from burnerlab.supply.vapour import liquids
-
-    found = gas.read()
-    if not isinstance(found, Gas):
-        what = "a cylinder needs the composition of its liquid"
-        raise UserError(
-            Problem(what, value=found.name, key="--gas", fix="name propane, propane-hd5 or a --mix")
-        )
-    liquids(tuple(found.composition.names))
-    return found
-
-
-def _cylinder(size: str | None, capacity: str | None, diameter: str | None, tare: str | None) -> Cylinder:
-    from burnerlab.quantity import Kind, read
-    from burnerlab.supply.cylinder import Cylinder, cylinder_named, cylinders
-
-    own = (capacity, diameter, tare)
-    if size is not None and not any(own):
-        return cylinder_named(size, key="--size")
-    if size is not None or not all(own):
-        what = "give a size, or water capacity, diameter and tare together"
-        accepted = f"--size of {', '.join(cylinders())}"
-        raise UserError(Problem(what, key="--size", accepted=accepted, fix='e.g. --size "20 lb"'))
-    volume, bore, mass = together(
-        lambda: read(str(capacity), Kind.VOLUME, key="--water-capacity", low=1e-4, high=5.0),
-        lambda: read(str(diameter), Kind.LENGTH, key="--diameter", low=0.03, high=2.0),
-        lambda: read(str(tare), Kind.MASS, key="--tare", low=0.05, high=2000.0),
-    )
-    return Cylinder(
-        name="own", water_capacity_m3=volume, diameter_m=bore, tare_kg=mass, provenance="measured here"
-    )
-
-
-def _least(regulator: str | None, pressure: str | None) -> tuple[float, str]:
-    """Least inlet pressure [Pa gauge] and where it is from."""
-    from burnerlab.quantity import Kind, read
-    from burnerlab.supply.regulator import typical
-
-    if pressure is not None:
-        if regulator is not None:
-            raise UserError(Problem("give one of them, not both", key="--regulator and --minimum-pressure"))
-        return read(pressure, Kind.GAUGE_PRESSURE, key="--minimum-pressure", low=0.0), "as given"
-    kind = typical(regulator or DEFAULT_REGULATOR, key="--regulator")
-    figure = kind.minimum_inlet_Pa
-    return figure.value, f"{kind.name}: {figure.place} ({figure.provenance})"
-
-
-def _fill(text: str, gas: Gas, cylinder: Cylinder, temperature_K: float) -> float:
-    """Liquid share of the water capacity, from a share or a mass."""
-    from burnerlab.quantity import Kind, read
-    from burnerlab.supply.cylinder import fill_of_mass
-
-    try:
-        return read(text, Kind.FRACTION, key="--fill")
-    except UserError as error:
-        try:
-            mass = read(text, Kind.MASS, key="--fill")
-        except UserError:
-            raise error from None
-    return fill_of_mass(gas, cylinder, mass, temperature_K)
 
 
 def _notes(draw: Draw) -> list[str]:

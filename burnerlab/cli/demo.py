@@ -43,12 +43,11 @@ def command(folder: str, units: System, overwrite: bool, as_json: bool) -> None:
       burnerlab demo my-folder --units us
     """
     from burnerlab.appliance import convert, demonstration_path, read_appliance
-    from burnerlab.quantity import Kind, read
 
     wanted = sheet(out=folder, overwrite=overwrite, units=units)
     wanted = replace(wanted, beside={FILE_NAME: demonstration_path().read_bytes()})
     file = Path(folder) / FILE_NAME
     appliance = replace(read_appliance(demonstration_path()), file=str(file))
-    conversion = convert(appliance, TO_GAS, read(PRESSURE, Kind.GAUGE_PRESSURE))
+    conversion = convert(appliance, TO_GAS, PRESSURE)
     again = f'again by hand: burnerlab convert {file} --to {TO_GAS} --pressure "{PRESSURE}"'
     show_conversion(conversion, wanted, as_json, last=(f"appliance file: {file}", again))

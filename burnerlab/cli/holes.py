@@ -7,12 +7,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from burnerlab.cli.inputs import read_rate, shape_name_of
+from burnerlab.cli.inputs import shape_name_of
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.orifice import Drill
-    from burnerlab.quantity import Rate
 
 
 def drill_names_of(text: str, key: str) -> tuple[str, ...]:
@@ -42,11 +41,6 @@ def read_drills(text: str, key: str) -> tuple[Drill, ...]:
     except UserError as error:
         accepted = f'{", ".join(KINDS)}, or sizes such as "#54,1.45 mm"'
         raise UserError([replace(p, key=key, accepted=accepted) for p in error.problems]) from None
-
-
-def rate_of(text: str) -> Rate:
-    """A heat input that says gross or net."""
-    return read_rate(text, "--rate")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

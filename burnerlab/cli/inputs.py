@@ -484,13 +484,14 @@ SECOND_GAS = Group(
 """A gas beside that of the file, ``--to``, with its gauge pressure [Pa]; None where neither was written."""
 
 
-def _appliance(text: Any, key: str) -> Appliance:
+def read_appliance_file(text: Any, key: str) -> Appliance:
+    """An appliance by its project file."""
     from burnerlab.appliance import read_appliance
 
     return read_appliance(text)
 
 
-APPLIANCE = Input(name="file", reader=_appliance, metavar="FILE", is_argument=True, is_needed=True)
+APPLIANCE = Input(name="file", reader=read_appliance_file, metavar="FILE", is_argument=True, is_needed=True)
 """The appliance that the project file FILE describes: ``Appliance``."""
 
 

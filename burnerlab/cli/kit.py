@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -11,9 +13,10 @@ from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.failure import DIFFERS, OK
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes, table
+from burnerlab.cli.record_options import text_input
 from burnerlab.cli.takes import takes
-from burnerlab.quantity.error import Problem, UserError
-from burnerlab.quantity.inputs import Input, as_written
+from burnerlab.quantity.error import Problem
+from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
@@ -42,16 +45,58 @@ def command() -> None:
     """
 
 
-def _read(path: str) -> Kit:
+def _kit(text: str, key: str) -> Kit:
     from burnerlab.bench.kit_file import read_kit
 
-    return read_kit(path)
+    return read_kit(text)
+
+
+PARTS = Input(name="parts", reader=_kit, metavar="PARTS", is_argument=True, is_needed=True)
+"""The kit that a file of parts describes: ``Kit``."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recording:
+    """The record that a weighing goes into, and what it says of the kit."""
+
+    file: Path
+    kit: str
+    serial: str
+    tester: str
+    note: str
+
+
+def _recording(file: str, kit: str, serial: str, tester: str, note: str) -> Recording:
+    return Recording(file=Path(file), kit=kit, serial=serial, tester=tester, note=note)
+
+
+def _with_kit_and_tester(written: Mapping[str, Any]) -> Iterator[Problem]:
+    if "file" not in written:
+        yield Problem("is missing: what is said of the kit is for the record", key="--file")
+        return
+    for name in ("kit", "tester"):
+        if not str(written.get(name, "")).strip():
+            yield Problem("is missing: a recorded weighing needs it", key=f"--{name}")
+
+
+RECORDING = Group(
+    make=_recording,
+    inputs=(
+        text_input("file", "FILE", "Also record it there; needs --kit and --tester."),
+        text_input("kit", "KIT", "Number of this kit.", default=""),
+        text_input("serial", "SERIAL", "Unit the kit goes with.", default=""),
+        text_input("tester", "NAME", "Who weighed.", default=""),
+        text_input("note", "TEXT", "Anything else.", default=""),
+    ),
+    rules=_with_kit_and_tester,
+    is_optional=True,
+)
 
 
 @command.command(short_help="The window of a complete kit, and what the scale can and cannot tell.")
-@click.argument("parts")
+@takes(kit=PARTS)
 @json_option
-def window(parts: str, as_json: bool) -> None:
+def window(kit: Kit, as_json: bool) -> None:
     """Readings between which a complete kit falls, and the chance to notice each single missing or doubled part.
 
     \b
@@ -60,7 +105,7 @@ def window(parts: str, as_json: bool) -> None:
     """
     from burnerlab.bench.kit import kit_window
 
-    found = kit_window(_read(parts))
+    found = kit_window(kit)
     if as_json:
         print_json(found)
         return
@@ -70,8 +115,8 @@ def window(parts: str, as_json: bool) -> None:
 
 
 @command.command(short_help="One kit weighed, and what was scanned in.")
-@click.argument("parts")
 @takes(
+    kit=PARTS,
     mass_kg=Input(
         name="mass",
         of="kit_mass",
@@ -86,15 +131,11 @@ def window(parts: str, as_json: bool) -> None:
         metavar="CODE",
         help="A label scanned in; may be repeated.",
     ),
+    recording=RECORDING,
 )
-@click.option("--file", "file", metavar="FILE", help="Also record it there; needs --kit and --tester.")
-@click.option("--kit", "kit_name", metavar="KIT", default="", help="Number of this kit.")
-@click.option("--serial", metavar="SERIAL", default="", help="Unit the kit goes with.")
-@click.option("--tester", metavar="NAME", default="", help="Who weighed.")
-@click.option("--note", metavar="TEXT", default="", help="Anything else.")
 @json_option
 def check(
-    parts: str, mass_kg: float, scans: tuple[str, ...], file: str | None, as_json: bool, **given: str
+    kit: Kit, mass_kg: float, scans: tuple[str, ...], recording: Recording | None, as_json: bool
 ) -> int:
     """The reading against the window, what explains it, and what still needs eyes.
 
@@ -107,9 +148,8 @@ def check(
     """
     from burnerlab.bench.kit import check_kit
 
-    kit = _read(parts)
     found = check_kit(kit, mass_kg, tuple(code.strip() for code in scans))
-    made = None if file is None else _record(found, Path(file), given)
+    made = None if recording is None else _record(found, recording)
     if as_json:
         recorded_as = None if made is None else made.uid
         print_json(found, recorded_as=recorded_as)
@@ -129,19 +169,18 @@ def _status(found: KitFinding) -> int:
     return DIFFERS if differs else OK
 
 
-def _record(found: KitFinding, path: Path, given: dict[str, str]) -> KitRecord:
+def _record(found: KitFinding, recording: Recording) -> KitRecord:
     from burnerlab.bench.kit import kit_entry
     from burnerlab.bench.record import add_kit_check, open_record
 
-    missing = [
-        name for name, key in (("--kit", "kit_name"), ("--tester", "tester")) if not given[key].strip()
-    ]
-    if missing:
-        raise UserError([Problem("is missing: a recorded weighing needs it", key=name) for name in missing])
     made = kit_entry(
-        found, kit=given["kit_name"], tester=given["tester"], serial=given["serial"], note=given["note"]
+        found,
+        kit=recording.kit,
+        tester=recording.tester,
+        serial=recording.serial,
+        note=recording.note,
     )
-    with open_record(path) as record:
+    with open_record(recording.file) as record:
         return add_kit_check(record, made)
 
 

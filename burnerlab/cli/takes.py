@@ -16,6 +16,9 @@ from burnerlab.quantity.inputs import Group, Input, read_input, together
 
 Command = Callable[..., Any]
 WRITTEN = "burnerlab.written"
+TAKEN = (
+    "__burnerlab_takes__"  # the command below, and what it takes already: several ``takes`` are read as one
+)
 
 
 class Declared(click.Parameter):
@@ -47,17 +50,21 @@ def takes(**things: Group | Input) -> Callable[[Command], Command]:
     """Give a command the options of groups and inputs, and hand over what they make under these names."""
 
     def add(command: Command) -> Command:
+        base, within = getattr(command, TAKEN, (command, {}))
+        everything = things | within
+
         @wraps(command)
         def call(**values: Any) -> Any:
             context = click.get_current_context()
-            names = [one.name for each in things.values() for one in _inputs(each)]
+            names = [one.name for each in everything.values() for one in _inputs(each)]
             texts = {name: values.pop(name) for name in names}
             written = {name: text for name, text in texts.items() if _is_written(context, name, text)}
             context.meta[WRITTEN] = written
-            made = together(*(partial(_read, each, written) for each in things.values()))
-            return command(**values, **dict(zip(things, made, strict=True)))
+            made = together(*(partial(_read, each, written) for each in everything.values()))
+            return base(**values, **dict(zip(everything, made, strict=True)))
 
         made: Command = call
+        setattr(made, TAKEN, (base, everything))
         for each in reversed(things.values()):
             may_be_left_out = isinstance(each, Group) and each.is_optional
             for one in reversed(_inputs(each)):

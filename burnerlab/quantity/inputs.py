@@ -248,8 +248,9 @@ class Input:
 
 
 def _choice(text: Any, known: tuple[str, ...], key: str) -> str:
-    if isinstance(text, str) and text.strip().lower() in known:
-        return text.strip().lower()
+    words = {word.lower(): word for word in known}
+    if isinstance(text, str) and text.strip().lower() in words:
+        return words[text.strip().lower()]
     fix = did_you_mean(text, known)
     raise UserError(
         Problem("is none of the words accepted", str(text), key, accepted=", ".join(known), fix=fix)
