@@ -128,7 +128,7 @@ def _result(
     )
 
 
-def _cautions(appliance: Appliance, found: Gathered, constants: tuple[ModelConstant, ...]) -> Iterator[str]:
+def _cautions(appliance: Appliance, samples: Gathered, constants: tuple[ModelConstant, ...]) -> Iterator[str]:
     for constant in constants:
         if constant.outliers:
             yield f"{constant.name}: left out as outliers: {', '.join(constant.outliers)}; look at these units"
@@ -141,8 +141,8 @@ def _cautions(appliance: Appliance, found: Gathered, constants: tuple[ModelConst
     for burner in appliance.burners:
         if burner.orifice.coefficient is not None and burner.orifice.shape in told:
             yield f"{burner.name} has a coefficient of its own in the project file, which goes before the table"
-    blind = len({s.burner.name for s in found.samples if s.aeration is not None} - {
-        s.burner.name for s in usable(found.samples)
+    blind = len({s.burner.name for s in samples.samples if s.aeration is not None} - {
+        s.burner.name for s in usable(samples.samples)
     })  # fmt: skip
     if blind:
         yield f"primary air of {blind} burners is not used: throat, ports or gas composition are not given"

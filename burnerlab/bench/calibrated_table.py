@@ -30,11 +30,12 @@ class RecordSource:
     sha256: str = field(metadata=output("sha256"))  # newest link of its chain: of every test in it
 
 
-def source_line(found: Calibration, record: RecordSource) -> str:
+def source_line(calibration: Calibration, record: RecordSource) -> str:
     """Where the constants are from, for the column ``source``."""
+    first, last = calibration.first_tested_at[:DAY], calibration.last_tested_at[:DAY]
     return (
-        f"bench record {Path(record.file).name}, sha256 {record.sha256[:HASH_SHOWN]}, {found.units} units of "
-        f"{found.model}, {found.first_tested_at[:DAY]} to {found.last_tested_at[:DAY]}, burnerlab {__version__}"
+        f"bench record {Path(record.file).name}, sha256 {record.sha256[:HASH_SHOWN]}, {calibration.units} units of "
+        f"{calibration.model}, {first} to {last}, burnerlab {__version__}"
     )
 
 
@@ -66,16 +67,18 @@ def _replaced(row: Mapping[str, str], constant: ModelConstant, source: str, plac
     }
 
 
-def table_text(table: str, found: Calibration, source: str, own: OwnTables) -> str:
+def table_text(table: str, calibration: Calibration, source: str, own: OwnTables) -> str:
     """A table with the calibrated rows in place, as CSV; "" when none of its rows was told."""
-    told = {constant.row: constant for constant in found.written if constant.table == table}
+    told = {constant.row: constant for constant in calibration.written if constant.table == table}
     if not told:
         return ""
     key = KEYS[table]
     shipped = {row[key]: row for row in tables.rows(table)}
     rows = {row[key]: row for row in _rows_in_use(table, own)}
     for name, constant in told.items():
-        rows[name] = _replaced(rows.get(name, dict(shipped.get(name, {}))), constant, source, _place(found))
+        rows[name] = _replaced(
+            rows.get(name, dict(shipped.get(name, {}))), constant, source, _place(calibration)
+        )
     made = io.StringIO()
     made.write("# calibrated from a bench record; rows fitted together belong together\n")
     columns = list(tables.rows(table)[0])
@@ -85,23 +88,23 @@ def table_text(table: str, found: Calibration, source: str, own: OwnTables) -> s
     return made.getvalue()
 
 
-def _place(found: Calibration) -> str:
-    text = f"{', '.join(found.burners)} on {', '.join(found.gases)}"
-    if found.gauge_pressures_Pa is not None:
-        low, high = found.gauge_pressures_Pa
+def _place(calibration: Calibration) -> str:
+    text = f"{', '.join(calibration.burners)} on {', '.join(calibration.gases)}"
+    if calibration.gauge_pressures_Pa is not None:
+        low, high = calibration.gauge_pressures_Pa
         text += f" at {low:.0f} to {high:.0f} Pa"
     return defused(text)
 
 
 def write_tables(
-    found: Calibration, record: RecordSource, own: OwnTables, folder: Path, overwrite: bool = False
+    calibration: Calibration, record: RecordSource, own: OwnTables, folder: Path, overwrite: bool = False
 ) -> tuple[Path, ...]:
     """The tables that hold a constant the record told, in ``folder``, each whole or not at all.
 
     Raises UserError when the record told nothing: no table is written then.
     """
-    source = source_line(found, record)
-    texts = {table: table_text(table, found, source, own) for table in KEYS}
+    source = source_line(calibration, record)
+    texts = {table: table_text(table, calibration, source, own) for table in KEYS}
     paths = {folder / f"{table}.csv": text for table, text in texts.items() if text}
     if not paths:
         raise UserError(Problem("the record tells no constant better than it was known; no table is written"))

@@ -251,9 +251,9 @@ def implausible(measured_W: float, rated_W: float, words: str = "", unit: str = 
     >>> implausible(52753.0, 13188.0)
     'measured 180 kBtu/h against a rating of 45 kBtu/h: check cubic feet per revolution and heating value'
     """
-    held = bench_limit("plausible_ratio")
+    plausible = bench_limit("plausible_ratio")
     ratio = measured_W / rated_W
-    if held.low <= ratio <= held.high or not math.isfinite(ratio):
+    if plausible.low <= ratio <= plausible.high or not math.isfinite(ratio):
         return ""
     measured, rated = (float(f"{in_unit(value, Kind.POWER, unit):.3g}") for value in (measured_W, rated_W))
     return f"measured {measured:g} {unit} against a rating of {rated:g} {unit}: {words or METER_SLIPS}"

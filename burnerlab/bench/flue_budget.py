@@ -45,12 +45,12 @@ class FlueUncertainty:
     )
 
 
-def flue_uncertainty(found: FlueAnalysis, own: Path | None = None) -> FlueUncertainty:
+def flue_uncertainty(analysis: FlueAnalysis, own: Path | None = None) -> FlueUncertainty:
     """Uncertainty budgets of excess air, air-free carbon monoxide, dew point and flue losses.
 
     A humidity of the air that was not read is anything from 0 to 100 %, at the temperature of the air.
 
-    found : from ``analyse_flue``; own : a CSV of the columns of ``instrument_uncertainty``
+    analysis : from ``analyse_flue``; own : a CSV of the columns of ``instrument_uncertainty``
     The composition of the gas is taken as known. Source: bench-gum.
 
     >>> from burnerlab.gas import load
@@ -58,26 +58,26 @@ def flue_uncertainty(found: FlueAnalysis, own: Path | None = None) -> FlueUncert
     >>> 1e6 * flue_uncertainty(analyse_flue(load("propane"), reading)).air_free_CO.expanded
     29.85
     """
-    quantities = _quantities(found.reading, instruments(own))
+    quantities = _quantities(analysis.reading, instruments(own))
 
     def of(name: str, unit: str) -> Budget:
-        return budget(_model(found, name), quantities, unit)
+        return budget(_model(analysis, name), quantities, unit)
 
     return FlueUncertainty(
         excess_air=of("excess_air", "-"),
         air_ratio=of("air_ratio", "-"),
-        dew_point_K=None if found.dew_point_K is None else of("dew_point_K", "K"),
-        air_free_CO=None if found.air_free_CO is None else of("air_free_CO", "mol/mol"),
-        flue_loss_gross=None if found.flue_loss_gross is None else of("flue_loss_gross", "-"),
-        flue_loss_net=None if found.flue_loss_net is None else of("flue_loss_net", "-"),
+        dew_point_K=None if analysis.dew_point_K is None else of("dew_point_K", "K"),
+        air_free_CO=None if analysis.air_free_CO is None else of("air_free_CO", "mol/mol"),
+        flue_loss_gross=None if analysis.flue_loss_gross is None else of("flue_loss_gross", "-"),
+        flue_loss_net=None if analysis.flue_loss_net is None else of("flue_loss_net", "-"),
     )
 
 
-def _model(found: FlueAnalysis, name: str) -> Callable[[Mapping[str, Any]], float]:
+def _model(analysis: FlueAnalysis, name: str) -> Callable[[Mapping[str, Any]], float]:
     """One figure of the analysis as a function of the readings; all else stays."""
 
     def value(x: Mapping[str, Any]) -> float:
-        there = getattr(analyse_flue(found.gas, replace(found.reading, **x)), name)
+        there = getattr(analyse_flue(analysis.gas, replace(analysis.reading, **x)), name)
         return math.nan if there is None else float(there)
 
     return value

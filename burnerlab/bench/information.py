@@ -264,21 +264,21 @@ def measurements(
     return tuple(found)
 
 
-def ranked(found: Sequence[NextMeasurement]) -> tuple[NextMeasurement, ...]:
+def ranked(steps: Sequence[NextMeasurement]) -> tuple[NextMeasurement, ...]:
     """Measurements in the order to take them, a gas part opened after all others that tell much; then the rest.
 
     Much is at least a quarter of what the most telling one tells; of those, what tells most in a minute comes first.
     """
-    least = WORTHWHILE * max((one.information_bit for one in found), default=0.0)
+    least = WORTHWHILE * max((one.information_bit for one in steps), default=0.0)
 
     def order(one: NextMeasurement) -> tuple[float, ...]:
         if one.information_bit < least:
             return (1, -round(one.information_bit, 3), one.time_min)
         return (0, one.hazard == OPENED, -one.information_bit / one.time_min)
 
-    return tuple(sorted(found, key=order))
+    return tuple(sorted(steps, key=order))
 
 
-def without_gas(found: Sequence[NextMeasurement]) -> tuple[NextMeasurement, ...]:
+def without_gas(steps: Sequence[NextMeasurement]) -> tuple[NextMeasurement, ...]:
     """What is read while a stop is open: gas label and marks in the order of the table, and what settles something."""
-    return tuple(one for one in found if one.measurement in IDENTIFY or one.settles > LITTLE)
+    return tuple(one for one in steps if one.measurement in IDENTIFY or one.settles > LITTLE)

@@ -163,9 +163,9 @@ def _margins(name: str, state: BurnerState, count: int) -> tuple[Array, list[str
     return np.broadcast_to(state.yellow_tip_margin, (count,)), [YELLOW] * count
 
 
-def _constant(row: str, found: Sequence[Sighting], setup: CalibrationSetup) -> ModelConstant:
+def _constant(row: str, sightings: Sequence[Sighting], setup: CalibrationSetup) -> ModelConstant:
     prior, used, sign = setup.prior(row), coefficients(setup.own)[row].value, RAISES[row]
-    serials = list(dict.fromkeys(one.sample.serial for one in found))
+    serials = list(dict.fromkeys(one.sample.serial for one in sightings))
     units = len(serials)
     constant = ModelConstant(
         name=row,
@@ -179,7 +179,7 @@ def _constant(row: str, found: Sequence[Sighting], setup: CalibrationSetup) -> M
         low=coefficients(setup.own)[row].low,
         high=coefficients(setup.own)[row].high,
         units=units,
-        readings=len(found),
+        readings=len(sightings),
         spread=None,
         outliers=(),
         is_learned=False,
@@ -188,11 +188,11 @@ def _constant(row: str, found: Sequence[Sighting], setup: CalibrationSetup) -> M
     )
     if units < rules()["fewest units"]:
         return constant
-    result = _threshold(found, serials, sign, float(np.log(prior.value / used)), prior.log_deviation)
+    result = _threshold(sightings, serials, sign, float(np.log(prior.value / used)), prior.log_deviation)
     outliers = tuple(serials[k] for k in result.outliers)
     ratio = result.deviation / prior.log_deviation
-    seen = sum(one.seen for one in found)
-    sides = f"seen {seen} times of {len(found)}"
+    seen = sum(one.seen for one in sightings)
+    sides = f"seen {seen} times of {len(sightings)}"
     constant = replace(
         constant, outliers=outliers, units=units - len(outliers), spread=result.scatter,
         why=f"{sides}; {not_narrowed(ratio)}",

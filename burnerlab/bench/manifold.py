@@ -194,11 +194,11 @@ def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:
     return (stop_notice("pressure", read=read, limit=pressure_words(check.highest_Pa)),)
 
 
-def _verdict(pressure_Pa: float, expanded_Pa: float, held: ManifoldRange) -> Verdict:
+def _verdict(pressure_Pa: float, expanded_Pa: float, expected: ManifoldRange) -> Verdict:
     """Outside beyond the range, within where the whole interval is inside, near between."""
-    if not held.low_Pa <= pressure_Pa <= held.high_Pa:
+    if not expected.low_Pa <= pressure_Pa <= expected.high_Pa:
         return Verdict.OUTSIDE
-    inside = held.low_Pa <= pressure_Pa - expanded_Pa and pressure_Pa + expanded_Pa <= held.high_Pa
+    inside = expected.low_Pa <= pressure_Pa - expanded_Pa and pressure_Pa + expanded_Pa <= expected.high_Pa
     return Verdict.WITHIN if inside else Verdict.NEAR
 
 

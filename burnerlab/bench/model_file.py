@@ -53,19 +53,21 @@ SAME_RATING = 0.01  # two figures of one rating differ by their rounding
 
 
 def with_file_comparison(
-    found: InputMeasured, appliance: Appliance, burner: str | None, *, low: bool = False
+    measured: InputMeasured, appliance: Appliance, burner: str | None, *, low: bool = False
 ) -> InputMeasured:
     """What was measured, held against the file's own rating too where the one it was held against is another."""
-    held = found.comparison
+    held = measured.comparison
     if held is None:
-        return found
+        return measured
     own = rating_of(appliance, burner, held.rating.rule, held.rating.unit, low=low)
     own = replace(own, tolerance=held.rating.tolerance)
-    to_gross = {"gross": 1.0, "net": found.heat.net_to_gross}
+    to_gross = {"gross": 1.0, "net": measured.heat.net_to_gross}
     there, here = (one.heat_input_W / to_gross[one.basis] for one in (own, held.rating))
     if abs(here / there - 1.0) <= SAME_RATING:
-        return found
-    return replace(found, file_comparison=compared(found.budget, found.heat, own, found.correction, ""))
+        return measured
+    return replace(
+        measured, file_comparison=compared(measured.budget, measured.heat, own, measured.correction, "")
+    )
 
 
 def near_low_rate(appliance: Appliance, burner: str | None, gross_W: float) -> str:

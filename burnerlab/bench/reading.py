@@ -62,13 +62,13 @@ class Reading:
             raise UserError(problems)
 
 
-def readings_of(given: Reading | Sequence[Reading]) -> tuple[Reading, ...]:
+def readings_of(readings: Reading | Sequence[Reading]) -> tuple[Reading, ...]:
     """One reading or several, each checked; every problem at once.
 
     >>> len(readings_of(Reading(ratio=0.9)))
     1
     """
-    found = (given,) if isinstance(given, Reading) else tuple(given)
+    found = (readings,) if isinstance(readings, Reading) else tuple(readings)
     if not 1 <= len(found) <= MOST_READINGS:
         accepted = f"1 to {MOST_READINGS}"
         raise UserError(Problem("number of readings", str(len(found)), "readings", accepted=accepted))

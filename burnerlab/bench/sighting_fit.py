@@ -100,9 +100,9 @@ def _nodes() -> tuple[Array, Array]:
     return at, weight / weight.sum()
 
 
-def _case(found: Sightings, mean: float, deviation: float) -> _Case:
-    order = np.argsort(found.unit, kind="stable")
-    kept = found.of(order)
+def _case(sightings: Sightings, mean: float, deviation: float) -> _Case:
+    order = np.argsort(sightings.unit, kind="stable")
+    kept = sightings.of(order)
     left, size, _ = np.linalg.svd(kept.shared, full_matrices=False)
     strong = size > FAINT * np.sqrt(kept.unit.size)
     starts = np.flatnonzero(np.diff(kept.unit, prepend=kept.unit[0] - 1))
@@ -201,7 +201,7 @@ def _odd_unit(case: _Case, draws: _Draws) -> NDArray[np.intp]:
     return case.found.unit[least : least + 1] if is_odd else np.zeros(0, dtype=np.intp)
 
 
-def threshold(found: Sightings, mean: float, deviation: float) -> Threshold:
+def threshold(sightings: Sightings, mean: float, deviation: float) -> Threshold:
     """The posterior of the log factor on a limit.
 
     mean, deviation : of its normal prior
@@ -209,9 +209,9 @@ def threshold(found: Sightings, mean: float, deviation: float) -> Threshold:
     the rule ``outlier level`` over the number of sightings.
     """
     odd = np.zeros(0, dtype=np.intp)
-    most = int(rules()["most outliers"] * np.unique(found.unit).size)
+    most = int(rules()["most outliers"] * np.unique(sightings.unit).size)
     while True:
-        case = _case(found.of(~np.isin(found.unit, odd)), mean, deviation)
+        case = _case(sightings.of(~np.isin(sightings.unit, odd)), mean, deviation)
         draws = _drawn(case)
         worst = _odd_unit(case, draws)
         if worst.size == 0 or odd.size >= most:

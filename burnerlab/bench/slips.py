@@ -81,20 +81,20 @@ def refuse_impossible(linear: Budget, drawn: MonteCarlo | None, key: str) -> Non
     raise UserError(Problem(what, f"{linear.value / 1e3:.3g} kW", named, fix=fix))
 
 
-def doubts(held: Comparison | None, method: str, key: str) -> tuple[str, ...]:
+def doubts(comparison: Comparison | None, method: str, key: str) -> tuple[str, ...]:
     """The likely slip behind a reading far from its rating. Raises UserError for one that nothing gives.
 
     key : of the reading that is doubted
     """
-    if held is None:
+    if comparison is None:
         return ()
-    ratio, possible = 1.0 + held.deviation, bench_limit("possible ratio")
+    ratio, possible = 1.0 + comparison.deviation, bench_limit("possible ratio")
     slip = likely_slip(ratio, method)
     if not possible.low <= ratio <= possible.high:
-        unit = held.rating.unit
+        unit = comparison.rating.unit
         measured, rated = (
             f"{in_unit(value, Kind.POWER, unit):.3g} {unit}"
-            for value in (held.value_W, held.rating.heat_input_W)
+            for value in (comparison.value_W, comparison.rating.heat_input_W)
         )
         what = f"{ratio:.3g} times the rating of {rated}: no burner reads so"
         fix = (

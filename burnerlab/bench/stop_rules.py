@@ -157,7 +157,7 @@ def carbon_monoxide_stops(air_free_CO: float, limit: LimitComparison) -> tuple[S
 
 
 def measured_stops(
-    found: InputMeasured,
+    measured: InputMeasured,
     appliance: Appliance | None = None,
     burner: str | None = None,
     gauge_pressure_Pa: float | None = None,
@@ -169,7 +169,7 @@ def measured_stops(
     appliance : of the project file, None when only the rating is known; burner : the one that was on, None for all
     gauge_pressure_Pa : manifold pressure read at the test, None when not read; low : read at the low rate
     """
-    rated = None if low else _against_rating(found)
+    rated = None if low else _against_rating(measured)
     if appliance is None:
         return stops_of(heat=rated)
     expected = expected_input(appliance, burner)
@@ -178,12 +178,12 @@ def measured_stops(
     check = None if gauge_pressure_Pa is None else manifold_check(appliance, gauge_pressure_Pa, burner)
     ratio = None if gauge_pressure_Pa is None else gauge_pressure_Pa / expected.manifold_Pa
     reading = Reading(
-        ratio=found.heat_input_gross_W / expected_W,
-        relative_uncertainty=found.budget.relative,
+        ratio=measured.heat_input_gross_W / expected_W,
+        relative_uncertainty=measured.budget.relative,
         pressure_ratio=ratio,
         low=low,
     )
-    method: Method = "meter" if found.method == "meter" else "scale"
+    method: Method = "meter" if measured.method == "meter" else "scale"
     try:
         explanation = explain(appliance, reading, burner, method=method)
     except UserError:  # a reading that no cause can explain is held against the rating and the pressure alone
@@ -191,9 +191,9 @@ def measured_stops(
     return stops_of(heat=rated, manifold=check, explanation=explanation)
 
 
-def _against_rating(found: InputMeasured) -> HeatInputs | None:
+def _against_rating(measured: InputMeasured) -> HeatInputs | None:
     """The larger of what burned and what would burn at the gas and pressure of the rating, beside the rating."""
-    held, correction = found.worst, found.correction
+    held, correction = measured.worst, measured.correction
     if held is None:
         return None
     burned_W = held.value_W if correction is None else held.value_W / correction.factor

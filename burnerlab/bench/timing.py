@@ -26,11 +26,11 @@ class TimingPlan:
 
 
 def timing_for(
-    found: Budget, time_s: float, revolutions: int, wanted: float, timed: Sequence[str] = TIMED
+    linear: Budget, time_s: float, revolutions: int, wanted: float, timed: Sequence[str] = TIMED
 ) -> TimingPlan:
     """How long to time for an expanded uncertainty: u(t)^2 = u_rest^2 + (u_time t0/t)^2.
 
-    found : budget of a timing of ``time_s`` [s] and so many ``revolutions`` [-]; wanted : expanded, of the value [-]
+    linear : budget of a timing of ``time_s`` [s] and so many ``revolutions`` [-]; wanted : expanded, of the value [-]
     timed : names of the contributions that fall with time
     Returns the time of whole revolutions, or None when the rest alone is more than wanted.
     Raises UserError for a wanted uncertainty that is not above 0.
@@ -39,10 +39,10 @@ def timing_for(
         raise UserError(
             Problem("must be above 0 and below 1", f"{wanted:g}", "wanted", accepted="such as 2 %")
         )
-    relative = [(one, one.contribution / abs(found.value)) for one in found.contributions]
+    relative = [(one, one.contribution / abs(linear.value)) for one in linear.contributions]
     falls = math.sqrt(math.fsum(u * u for one, u in relative if one.quantity.name in timed))
     stays = math.sqrt(math.fsum(u * u for one, u in relative if one.quantity.name not in timed))
-    k = float(coverage_factor(math.inf, found.coverage))  # repeats will be enough when it is timed that long
+    k = float(coverage_factor(math.inf, linear.coverage))  # repeats will be enough when it is timed that long
     aim = wanted / k
     largest = max((one for one, _ in relative if one.quantity.name not in timed), key=lambda one: one.share)
     time, turns = None, None

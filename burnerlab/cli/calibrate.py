@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from burnerlab.bench.calibrated_table import RecordSource
     from burnerlab.bench.constants import ModelConstant
 
+DAY = 10  # characters of a date
 NOTHING = "the record tells no constant better than it was known: no table is written"
 
 
@@ -112,37 +113,35 @@ def _where(written: tuple[Path, ...], model_file: Path) -> tuple[str, ...]:
     return (f"put the tables into the folder of {model_file.name}: a project file names tables beside it",)
 
 
-def _text(found: Calibration, record: RecordSource, appliance: Appliance) -> str:
+def _text(calibration: Calibration, record: RecordSource, appliance: Appliance) -> str:
+    first, last = (at[:DAY] for at in (calibration.first_tested_at, calibration.last_tested_at))
     pairs = [
-        ("model", f"{found.model} ({appliance.file})"),
-        (
-            "record",
-            f"{record.file}, {found.units} units, {found.first_tested_at[:10]} to {found.last_tested_at[:10]}",
-        ),
-        ("burners", ", ".join(found.burners) or "none with a pressure and something read beside it"),
+        ("model", f"{calibration.model} ({appliance.file})"),
+        ("record", f"{record.file}, {calibration.units} units, {first} to {last}"),
+        ("burners", ", ".join(calibration.burners) or "none with a pressure and something read beside it"),
     ]
-    if not found.constants:
+    if not calibration.constants:
         return facts(pairs)
     heads = ("constant", "before", "low", "high", "now", "low", "high", "units", "spread", "told")
-    return facts(pairs) + "\n\n" + table(heads, [_row(constant) for constant in found.constants])
+    return facts(pairs) + "\n\n" + table(heads, [_row(constant) for constant in calibration.constants])
 
 
 def _row(one: ModelConstant) -> tuple[str, ...]:
     before = (one.prior, one.prior_low, one.prior_high)
     now = (one.value, one.low, one.high) if one.written else (None, None, None)
     spread = "-" if one.spread is None else f"{100.0 * one.spread:.1f} %"
-    told = "yes" if one.is_learned else "together" if one.written else "no"
-    return (one.name, *(number(v, 3) for v in (*before, *now)), str(one.units), spread, told)
+    learned = "yes" if one.is_learned else "together" if one.written else "no"
+    return (one.name, *(number(v, 3) for v in (*before, *now)), str(one.units), spread, learned)
 
 
-def _show_files(found: Calibration, written: tuple[Path, ...], model_file: Path) -> None:
-    print_notes("What it rests on", [f"{one.name}: {one.why}" for one in found.constants])
-    if not written:
+def _show_files(calibration: Calibration, files: tuple[Path, ...], model_file: Path) -> None:
+    print_notes("What it rests on", [f"{one.name}: {one.why}" for one in calibration.constants])
+    if not files:
         return
     home = model_file.resolve().parent
-    click.echo("\nwritten: " + ", ".join(str(path) for path in written))
+    click.echo("\nwritten: " + ", ".join(str(path) for path in files))
     click.echo(f"use them in {model_file.name}:\n\n[tables]")
-    for path in written:
+    for path in files:
         full = path.resolve()
         name = full.relative_to(home).as_posix() if full.is_relative_to(home) else path.name
         click.echo(f'{path.stem} = "{name}"')

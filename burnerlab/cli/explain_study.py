@@ -15,29 +15,29 @@ if TYPE_CHECKING:
 SAMPLINGS: tuple[Sampling, ...] = ("by the priors", "evenly")
 
 
-def print_study(found: FaultStudy, as_json: bool) -> None:
+def print_study(study: FaultStudy, as_json: bool) -> None:
     """The counts of a study: in short, then by cause for both ways of drawing."""
     if as_json:
-        print_json(found)
+        print_json(study)
         return
-    click.echo(_facts(found) + "\n\n" + _summary(found) + "\n\n" + _stops(found))
+    click.echo(_facts(study) + "\n\n" + _summary(study) + "\n\n" + _stops(study))
     for drawn in SAMPLINGS:
         click.echo(f"\nunits drawn {drawn}: group said first, among the first three")
-        click.echo(_by_cause(found, drawn))
+        click.echo(_by_cause(study, drawn))
     print_cautions()
 
 
-def _facts(found: FaultStudy) -> str:
+def _facts(study: FaultStudy) -> str:
     return facts(
         [
-            ("units", f"{found.units} in each table, seed {found.seed}"),
-            ("under test", f"{found.burner or 'all burners together'}, by {found.method}"),
+            ("units", f"{study.units} in each table, seed {study.seed}"),
+            ("under test", f"{study.burner or 'all burners together'}, by {study.method}"),
             (
                 "noise",
-                f"reading {100 * found.reading_uncertainty:.2g} % (one standard deviation); units scatter too",
+                f"reading {100 * study.reading_uncertainty:.2g} % (one standard deviation); units scatter too",
             ),
             ("made by", "formulas kept apart from those of explain; priors fixed before the study"),
-            ("counted", "by groups of causes that ask for one action: " + ", ".join(found.groups)),
+            ("counted", "by groups of causes that ask for one action: " + ", ".join(study.groups)),
         ]
     )
 
@@ -46,7 +46,7 @@ def _read(pressure_read: bool) -> str:
     return "heat input and pressure" if pressure_read else "heat input"
 
 
-def _summary(found: FaultStudy) -> str:
+def _summary(study: FaultStudy) -> str:
     rows = [
         (
             one.drawn,
@@ -54,12 +54,12 @@ def _summary(found: FaultStudy) -> str:
             f"{100 * one.first:.0f} %",
             f"{100 * one.in_first_three:.0f} %",
         )
-        for one in found.tables
+        for one in study.tables
     ]
     return table(("units drawn", "read", "said first", "in first three"), rows, left=2)
 
 
-def _stops(found: FaultStudy) -> str:
+def _stops(study: FaultStudy) -> str:
     rows = [
         (
             _read(one.pressure_read),
@@ -67,14 +67,14 @@ def _stops(found: FaultStudy) -> str:
             f"{one.other_gas_missed} of {one.other_gas}",
             f"{one.overfired_missed} of {one.overfired}",
         )
-        for one in found.stops
+        for one in study.stops
     ]
     heads = ("STOP", "as drawn, stopped", "other gas, not stopped", "overfired, not stopped")
     return table(heads, rows)
 
 
-def _by_cause(found: FaultStudy, drawn: Sampling) -> str:
-    alone, both = (found.table(drawn, pressure_read=read) for read in (False, True))
+def _by_cause(study: FaultStudy, drawn: Sampling) -> str:
+    alone, both = (study.table(drawn, pressure_read=read) for read in (False, True))
     heads = (
         "true cause",
         "group",

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from burnerlab.bench.explain import whole_percent
-from burnerlab.cli.output import facts, number, percent, table
+from burnerlab.cli.output import facts, figure, number, percent, table
 
 if TYPE_CHECKING:
     from burnerlab.bench.explain import Explanation, RankedCause
@@ -23,29 +23,27 @@ HAZARD = {"none": "no gas burns", "burning": "gas burns", "opened": "a gas part 
 INCH_OF_WATER_PA = 249.08891
 
 
-def explanation_text(found: Explanation) -> str:
+def explanation_text(explanation: Explanation) -> str:
     """The answer in ten seconds, the causes below it."""
-    first = found.groups[0]
+    first = explanation.groups[0]
+    _, expected = figure(explanation, "expected_gross_W")
     pairs = [
-        ("under test", ", ".join(found.burners)),
-        (
-            "calculated",
-            f"{number(found.expected_gross_W / 1e3)} kW gross, by the file's orifices: {found.expected_from}",
-        ),
+        ("under test", ", ".join(explanation.burners)),
+        ("calculated", f"{expected} gross, by the file's orifices: {explanation.expected_from}"),
         *(
             ("reading", _reading_words(one, expected_W))
-            for one, expected_W in zip(found.readings, found.expected_each_gross_W, strict=True)
+            for one, expected_W in zip(explanation.readings, explanation.expected_each_gross_W, strict=True)
         ),
     ]
-    if found.readings_fit_together:
+    if explanation.readings_fit_together:
         pairs.append(("look at", f"{first.title}: {whole_percent(first.share)}"))
-        if not found.stops:
+        if not explanation.stops:
             pairs.append(("what to do", first.action))
-    pairs.append(("cause", found.finding))
-    pairs += _steps(found)
-    if found.manifold is not None:
-        pairs += _manifold(found.manifold)
-    return facts(pairs) + "\n\n" + _causes(found)
+    pairs.append(("cause", explanation.finding))
+    pairs += _steps(explanation)
+    if explanation.manifold is not None:
+        pairs += _manifold(explanation.manifold)
+    return facts(pairs) + "\n\n" + _causes(explanation)
 
 
 def _reading_words(one: Reading, expected_W: float) -> str:
@@ -68,17 +66,17 @@ def _step_words(one: NextMeasurement) -> str:
     return f"{one.title} ({worth}{one.time_min:.0f} min; {HAZARD[one.hazard]})"
 
 
-def _steps(found: Explanation) -> Iterator[tuple[str, str]]:
-    if found.stops:
-        for one in found.measurements:
+def _steps(explanation: Explanation) -> Iterator[tuple[str, str]]:
+    if explanation.stops:
+        for one in explanation.measurements:
             yield "next", _step_words(one)
-        for one in found.after_release:
+        for one in explanation.after_release:
             yield "after a release", f"by a qualified person only: {_step_words(one)}"
         return
-    if not found.readings_fit_together:
+    if not explanation.readings_fit_together:
         yield "measure next", AGAIN
         return
-    best = found.next_measurement
+    best = explanation.next_measurement
     yield "measure next", NO_STEP if best is None else _step_words(best)
 
 
@@ -92,8 +90,8 @@ def _manifold(check: ManifoldCheck) -> Iterator[tuple[str, str]]:
     yield "at that pressure", f"{number(check.expected_gross_W / 1e3)} kW gross expected; {check.text}"
 
 
-def _causes(found: Explanation) -> str:
-    shown = [one for one in found.causes if one.share >= SHOWN_SHARE][:MOST_SHOWN]
+def _causes(explanation: Explanation) -> str:
+    shown = [one for one in explanation.causes if one.share >= SHOWN_SHARE][:MOST_SHOWN]
     rows = [
         (
             one.cause,
@@ -106,7 +104,7 @@ def _causes(found: Explanation) -> str:
         for one in shown
     ]
     heads = ("cause", "if so", "would read", "true input", "share, %", "settle by")
-    small = [one.cause for one in found.causes if one.danger and one not in shown]
+    small = [one.cause for one in explanation.causes if one.danger and one not in shown]
     text = table(heads, rows, left=2)
     text += "\n\nwould read, true input: over the expected one; true input of the hottest burner where it is over 1.1"
     if small:

@@ -162,19 +162,19 @@ def check(
     return _status(found)
 
 
-def _status(found: KitFinding) -> int:
+def _status(finding: KitFinding) -> int:
     """Exit status for a line's script."""
-    scanned = found.scanned
-    differs = found.verdict == Verdict.OUTSIDE or scanned.missing or scanned.too_many or scanned.unknown
+    scanned = finding.scanned
+    differs = finding.verdict == Verdict.OUTSIDE or scanned.missing or scanned.too_many or scanned.unknown
     return DIFFERS if differs else OK
 
 
-def _record(found: KitFinding, recording: Recording) -> KitRecord:
+def _record(finding: KitFinding, recording: Recording) -> KitRecord:
     from burnerlab.bench.kit import kit_entry
     from burnerlab.bench.record import add_kit_check, open_record
 
     made = kit_entry(
-        found,
+        finding,
         kit=recording.kit,
         tester=recording.tester,
         serial=recording.serial,
@@ -202,16 +202,16 @@ def _grams(kit: Kit, value_kg: float) -> str:
     return f"{G * value_kg:.{places}f} g"
 
 
-def _window_text(found: KitWindow) -> str:
-    kit = found.kit
+def _window_text(window: KitWindow) -> str:
+    kit = window.kit
     pairs = [
         ("kit", f"{kit.name}, {sum(part.count for part in kit.parts)} pieces"),
-        ("complete kit reads", f"{_grams(kit, found.low_kg)} to {_grams(kit, found.high_kg)}"),
-        ("expected", f"{G * found.mass_kg:.2f} g, standard deviation {G * found.sigma_kg:.2f} g"),
-        ("false alarm", f"{_share(found.false_alarm)} of complete kits read outside"),
+        ("complete kit reads", f"{_grams(kit, window.low_kg)} to {_grams(kit, window.high_kg)}"),
+        ("expected", f"{G * window.mass_kg:.2f} g, standard deviation {G * window.sigma_kg:.2f} g"),
+        ("false alarm", f"{_share(window.false_alarm)} of complete kits read outside"),
     ]
     by_part: dict[str, list[str]] = {}
-    for fault in found.faults:
+    for fault in window.faults:
         word = _share(fault.detection) + ("" if fault.is_detectable else " *")
         by_part.setdefault(fault.part, []).append(word)
     counts = {part.name: part for part in kit.parts}
@@ -221,8 +221,8 @@ def _window_text(found: KitWindow) -> str:
     ]
     heads = ("part", "pieces", "g each", "one missing: noticed", "one too many: noticed")
     text = facts(pairs) + "\n\n" + table(heads, rows)
-    if found.undetectable:
-        parts = ", ".join(dict.fromkeys(fault.part for fault in found.undetectable))
+    if window.undetectable:
+        parts = ", ".join(dict.fromkeys(fault.part for fault in window.undetectable))
         wanted = f"{100 * kit.detection:g} %"
         text += f"\n\n* The scale cannot tell this (noticed in less than {wanted} of kits): {parts}.\n"
         text += "  Count these by eye or scan them."
@@ -233,14 +233,14 @@ def _named(part: str, change: int) -> str:
     return "complete" if not change else f"one {part} {'missing' if change < 0 else 'too many'}"
 
 
-def _finding_text(found: KitFinding) -> str:
-    window = found.window
-    kit, scanned = window.kit, found.scanned
+def _finding_text(finding: KitFinding) -> str:
+    window = finding.window
+    kit, scanned = window.kit, finding.scanned
     span = f"{_grams(kit, window.low_kg)} to {_grams(kit, window.high_kg)}"
     pairs = [
         ("kit", kit.name),
-        ("reading", _grams(kit, found.mass_kg)),
-        ("window", f"{found.verdict.emphatic} {span}"),
+        ("reading", _grams(kit, finding.mass_kg)),
+        ("window", f"{finding.verdict.emphatic} {span}"),
     ]
     for word, listed in (("scan: missing", scanned.missing), ("scan: too many", scanned.too_many)):
         pairs += [(word, f"{one.pieces} of {one.part}") for one in listed]
@@ -249,14 +249,14 @@ def _finding_text(found: KitFinding) -> str:
         pairs.append(("scan: all there", ", ".join(scanned.confirmed)))
     text = facts(pairs)
     likely = [
-        (_named(s.part, s.change), f"{100 * s.share:.1f} %") for s in found.suspects if s.share >= LIKELY
+        (_named(s.part, s.change), f"{100 * s.share:.1f} %") for s in finding.suspects if s.share >= LIKELY
     ]
     if likely:
         text += "\n\n" + table(("if at most one piece is wrong, the reading fits", "share"), likely)
-    elif found.verdict == Verdict.OUTSIDE:
+    elif finding.verdict == Verdict.OUTSIDE:
         text += "\n\nNo single missing or doubled part explains this reading: unpack and count."
-    if found.look_for and found.verdict == Verdict.WITHIN:
-        text += f"\n\nThe scale cannot tell these: count by eye or scan {', '.join(found.look_for)}."
-    elif found.verdict == Verdict.OUTSIDE:
+    if finding.look_for and finding.verdict == Verdict.WITHIN:
+        text += f"\n\nThe scale cannot tell these: count by eye or scan {', '.join(finding.look_for)}."
+    elif finding.verdict == Verdict.OUTSIDE:
         text += "\n\nUnpack and count before this kit goes out."
     return text

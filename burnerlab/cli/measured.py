@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 from burnerlab.cli.failure import DIFFERS, OK
-from burnerlab.cli.output import facts, number, percent, table
+from burnerlab.cli.output import facts, figure, number, percent, table
 from burnerlab.cli.units import W_PER_BTU_PER_H
 from burnerlab.quantity.error import UserError
 from burnerlab.tables.verdict import Verdict
@@ -47,9 +47,9 @@ def by_option(reader: Callable[[], Measured]) -> Measured:
         raise UserError(told) from None
 
 
-def status_of(found: InputMeasured, stops: Sequence[StopNotice]) -> int:
+def status_of(measured: InputMeasured, stops: Sequence[StopNotice]) -> int:
     """Exit status for a line's script: 1 where a reading is outside its band, or a stop is raised."""
-    is_outside = found.worst is not None and found.worst.verdict == Verdict.OUTSIDE
+    is_outside = measured.worst is not None and measured.worst.verdict == Verdict.OUTSIDE
     return DIFFERS if is_outside or stops else OK
 
 
@@ -65,66 +65,72 @@ def plan_words(plan: TimingPlan) -> str:
 
 
 def measured_text(
-    found: InputMeasured,
+    measured: InputMeasured,
     plan: TimingPlan | None,
     used: Sequence[tuple[str, str]] = (),
     stops: Sequence[StopNotice] = (),
 ) -> str:
     """A measured heat input as a person reads it in ten seconds, its budget below; ``used``: what went into it."""
-    budget, held = found.budget, found.worst
-    gross_kW = budget.value / 1e3
-    estimate = ", estimated" if found.heat.net_is_estimate else ""
+    budget, comparison = measured.budget, measured.worst
+    (gross, gross_figure), (net, net_figure) = (
+        figure(measured, f"heat_input_{basis}_W") for basis in ("gross", "net")
+    )
+    estimate = ", estimated" if measured.heat.net_is_estimate else ""
     k = f"k = {budget.coverage_factor:.2f}, {100 * budget.coverage:g} %"
     pairs = [
-        ("heat input, gross", f"{number(gross_kW)} kW   {number(budget.value / W_PER_BTU_PER_H)} Btu/h"),
-        ("heat input, net", f"{number(found.heat_input_net_W / 1e3)} kW{estimate}"),
+        (gross, f"{gross_figure}   {number(budget.value / W_PER_BTU_PER_H)} Btu/h"),
+        (net, f"{net_figure}{estimate}"),
         ("uncertainty", f"+-{100 * budget.relative_expanded:.1f} % ({k})"),
         ("interval, gross", f"{number(budget.low / 1e3)} to {number(budget.high / 1e3)} kW"),
     ]
-    if found.standard_volume_flow_m3_per_s is not None:
-        flow = number(found.standard_volume_flow_m3_per_s * 3600)
-        pairs.append(("standard flow", f"{flow} m3/h at {found.heat.reference.words()}"))
-    if found.mass_flow_kg_per_s is not None:
-        pairs.append(("mass flow", f"{number(found.mass_flow_kg_per_s * 3600)} kg/h"))
+    if measured.standard_volume_flow_m3_per_s is not None:
+        label, flow = figure(measured, "standard_volume_flow_m3_per_s")
+        pairs.append((label, f"{flow} at {measured.heat.reference_state}"))
+    if measured.mass_flow_kg_per_s is not None:
+        pairs.append(figure(measured, "mass_flow_kg_per_s"))
     pairs += used
-    if found.correction is not None:
-        pairs.append(("to the rating's state", f"x {found.correction.factor:.4f} ({found.correction.words})"))
-    if held is None:
+    if measured.correction is not None:
+        pairs.append(
+            ("to the rating's state", f"x {measured.correction.factor:.4f} ({measured.correction.words})")
+        )
+    if comparison is None:
         pairs.append(("against the rating", "not evaluated: no rating given"))
     else:
-        pairs.append(("deviation", percent(held.deviation) + _of_two(found)))
-        pairs.append((f"against the {held.rating.words}", held.text))
+        pairs.append(("deviation", percent(comparison.deviation) + _of_two(measured)))
+        pairs.append((f"against the {comparison.rating.words}", comparison.text))
         if not stops:
-            pairs.append(("probability inside", f"{100 * held.probability_inside:.0f} % within the band"))
+            pairs.append(
+                ("probability inside", f"{100 * comparison.probability_inside:.0f} % within the band")
+            )
     if plan is not None and not stops:
         pairs.append(("how long to time", plan_words(plan)))
-    drawn = found.monte_carlo
-    if drawn is not None and drawn.use_this_interval:
-        span = f"{number(drawn.low / 1e3)} to {number(drawn.high / 1e3)} kW gross"
-        apart = f"the other differs by {100 * drawn.departure:.0f} % of its half width"
+    monte_carlo = measured.monte_carlo
+    if monte_carlo is not None and monte_carlo.use_this_interval:
+        span = f"{number(monte_carlo.low / 1e3)} to {number(monte_carlo.high / 1e3)} kW gross"
+        apart = f"the other differs by {100 * monte_carlo.departure:.0f} % of its half width"
         pairs.append(("by Monte Carlo", f"{span}; use this interval, {apart}"))
     return facts(pairs) + "\n\n" + _budget_table(budget)
 
 
-def _of_two(found: InputMeasured) -> str:
+def _of_two(measured: InputMeasured) -> str:
     """The other rating, where the one of the command line is not that of the file."""
-    named, file = found.comparison, found.file_comparison
+    named, file = measured.comparison, measured.file_comparison
     if named is None or file is None:
         return ""
     words = {
         id(named): f"--rating, {_rate(named)}",
         id(file): f"the file's {file.rating.words}, {_rate(file)}",
     }
-    worst = found.worst
+    worst = measured.worst
     other = named if worst is file else file
     return f" from {words[id(worst)]}; {percent(other.deviation)} from {words[id(other)]}"
 
 
-def _rate(held: Comparison) -> str:
+def _rate(comparison: Comparison) -> str:
     from burnerlab.quantity import Kind, in_unit
 
-    value = float(in_unit(held.rating.heat_input_W, Kind.POWER, held.rating.unit))
-    return f"{value:.4g} {held.rating.unit} {held.rating.basis}"
+    value = float(in_unit(comparison.rating.heat_input_W, Kind.POWER, comparison.rating.unit))
+    return f"{value:.4g} {comparison.rating.unit} {comparison.rating.basis}"
 
 
 def _budget_table(budget: Budget) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from burnerlab.quantity.document import json_text
+from burnerlab.quantity.outputs import columns
 
 WIDTH = 100  # columns of running text
 
@@ -43,6 +44,17 @@ def number(value: float | None, digits: int = 4) -> str:
         return "0"
     after = digits - 1 - math.floor(math.log10(abs(value)))
     return f"{value:.{max(after, 0)}f}"
+
+
+def figure(result: Any, name: str, digits: int = 4) -> tuple[str, str]:
+    """Label and text of one declared output of a result, in its unit; "not evaluated" where it has no value.
+
+    name : of the field or property that declares it
+    """
+    column = next(one for one in columns(type(result)) if one.name == name)
+    value = column.value(result)
+    shown = "not evaluated" if value is None else f"{number(value, digits)} {column.unit}".rstrip()
+    return column.label, shown
 
 
 def percent(fraction: float | None, decimals: int = 1) -> str:

@@ -45,9 +45,9 @@ def print_open_stops(stops: Sequence[OpenStop]) -> None:
     for one in stops:
         for_whom = "the whole bench" if one.is_of_the_bench else f"unit {one.serial}"
         where = f" at {one.place}" if one.place else ""
-        told = (
+        line = (
             f"{one.uid[:UID_SHOWN]}-{one.notice.id}: {for_whom}{where}; raised on {one.serial}, "
             f"{one.recorded_at[:MINUTE].replace('T', ' ')} UTC by {one.tester}"
         )
-        click.echo(click.wrap_text(told, WIDTH, initial_indent="  - ", subsequent_indent="    "))
+        click.echo(click.wrap_text(line, WIDTH, initial_indent="  - ", subsequent_indent="    "))
     click.echo()
