@@ -12,12 +12,13 @@ import shutil
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from burnerlab.appliance.columns import Encoded, encoded_chunk, join, output_columns, require_kind
 from burnerlab.appliance.study import Study
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import output
 
 CHUNK = 20_000  # cases: some tens of milliseconds of the array form, a few megabytes
 SLOW_CHUNK = 200  # cases of a study that goes case by case
@@ -31,10 +32,11 @@ Progress = Callable[[int, int], None]
 class SweepResult:
     """Where the results of a sweep are, and how many cases failed."""
 
-    file: Path
-    cases: int
-    failed: int
-    resumed: int  # cases found from an earlier run
+    file: Path = field(metadata=output("file"))
+    cases: int = field(metadata=output("cases"))
+    failed: int = field(metadata=output("failed"))
+    resumed: int = field(metadata=output("resumed"))
+    """Cases found from an earlier run."""
 
 
 def sweep(

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.cluster import cluster_executor
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json
 from burnerlab.cli.takes import takes
 from burnerlab.quantity.inputs import Input, as_written
+from burnerlab.quantity.outputs import texts
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -77,17 +78,10 @@ def command(
     workers_of = cluster_executor(cluster) if cluster else nullcontext()
     with workers_of as executor, _bar(study.count, quiet=as_json) as progress:
         found = sweep(study, target, executor=executor, workers=workers, progress=progress, chunk=chunk)
-    result = {
-        "file": str(found.file),
-        "cases": found.cases,
-        "failed": found.failed,
-        "resumed": found.resumed,
-        "cautions": cautions(),
-    }
     if as_json:
-        print_json(result)
+        print_json(found)
         return
-    click.echo(facts([(name, str(result[name])) for name in ("file", "cases", "failed", "resumed")]))
+    click.echo(facts(texts(found)))
     print_cautions()
 
 

@@ -7,6 +7,7 @@ import math
 import sys
 from collections.abc import Mapping
 from dataclasses import is_dataclass
+from os import PathLike
 from typing import Any
 
 from burnerlab import __version__
@@ -70,6 +71,8 @@ def plain(value: Any) -> Any:
         return {str(key): plain(entry) for key, entry in value.items()}
     if isinstance(value, list | tuple):
         return [plain(entry) for entry in value]
+    if isinstance(value, PathLike):
+        return str(value)
     if hasattr(value, "as_json"):
         return plain(value.as_json())
     if is_dataclass(value) and columns(type(value)):

@@ -31,6 +31,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from enum import Enum
 from functools import cache
+from os import PathLike
 from typing import TYPE_CHECKING, Any, NamedTuple, TypedDict, TypeVar
 
 from burnerlab import tables
@@ -177,6 +178,8 @@ class Column:
         made = self.declared
         if value is None or (isinstance(value, str) and not value):
             return missing
+        if isinstance(value, PathLike):
+            return str(value)
         if isinstance(value, Enum):
             return str(value.value)
         if isinstance(value, bool):

@@ -223,6 +223,8 @@ def _in_unit(name: str, value: Any) -> dict[str, Any]:
 
 def _has_figures(thing: Any) -> bool:
     """Whether it is a result of ours with a number or an array of its own."""
+    if is_dataclass(thing) and columns(type(thing)):
+        return True
     return (
         is_dataclass(thing)
         and type(thing).__module__.startswith("burnerlab.")
