@@ -6,37 +6,21 @@ raises a ``UserError`` that names the option. ``together`` reads several and rep
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.cli.inputs import REFERENCE, SURROUNDINGS, above_outlet, gas_group, read_own_table
+from burnerlab.cli.inputs import SURROUNDINGS, above_outlet, gas_group, read_own_table
 from burnerlab.cli.takes import option_of
 from burnerlab.quantity import inputs
 from burnerlab.quantity.error import Problem, UserError
 
 if TYPE_CHECKING:
-    from burnerlab.cli.gasfacts import Flame
     from burnerlab.gas import DeclaredGas, Gas
-    from burnerlab.quantity import ReferenceState
 
 together = inputs.together
 LEAST_CHANGE = 0.005  # of a heat input by altitude, below which it is not worth a word
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReferenceAsked:
-    """The state at which volumes and heating values are stated."""
-
-    at: str
-    pressure: str | None = None
-    saturated: bool | None = None
-
-    def read(self) -> ReferenceState:
-        texts = {"at": self.at, "reference_pressure": self.pressure, "saturated": self.saturated}
-        made: ReferenceState = REFERENCE.read(_written(texts), option_of)
-        return made
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,58 +148,6 @@ def altitude_of(ambient_Pa: float) -> float | None:
     if abs(ambient_Pa / STANDARD_PRESSURE_PA - 1.0) < 2.0 * LEAST_CHANGE:  # the flow goes with the root
         return None
     return float(altitude_at_pressure_m(ambient_Pa))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FlameAsked:
-    """At what a flame temperature is wanted."""
-
-    aeration: str
-    air_temperature: str
-    relative_humidity: str
-    altitude: str | None = None
-    barometer: str | None = None
-
-    def read(self) -> Flame:
-        from burnerlab.cli.gasfacts import Flame
-        from burnerlab.gas.air import humidity_from_relative
-        from burnerlab.quantity import Kind, read
-
-        share, temperature_K, relative, pressure_Pa = together(
-            lambda: read(self.aeration, Kind.FRACTION, key="--aeration", low=0.4, high=5.0),
-            lambda: read(self.air_temperature, Kind.TEMPERATURE, key="--air-temperature"),
-            lambda: read(self.relative_humidity, Kind.FRACTION, key="--relative-humidity", low=0.0, high=1.0),
-            lambda: ambient_pressure_Pa(self.altitude, self.barometer),
-        )
-        return Flame(
-            aeration=share,
-            air_temperature_K=temperature_K,
-            humidity=float(humidity_from_relative(relative, temperature_K, pressure_Pa)) if relative else 0.0,
-            pressure_Pa=pressure_Pa,
-        )
-
-
-def fraction_uncertainties_of(text: str, names: Sequence[str]) -> dict[str, float]:
-    """Standard uncertainties of mole fractions by component, from a list such as ``methane=0.001, ethane=0.05 %``."""
-    from burnerlab.gas.components import canonical_name
-    from burnerlab.quantity import Kind, read
-
-    key = "--uncertainty"
-    found: dict[str, float] = {}
-    for part in (part for part in text.replace(";", ",").split(",") if part.strip()):
-        name, sign, value = part.partition("=")
-        if not sign:
-            fix = 'e.g. "methane=0.001, ethane=0.0005"'
-            raise UserError(
-                Problem("write each as component=uncertainty", value=part.strip(), key=key, fix=fix)
-            )
-        component = canonical_name(name.strip(), key)
-        if component in found:
-            raise UserError(Problem(f"{component} given twice", value=text, key=key))
-        if component not in names:
-            raise UserError(Problem(f"{component} is not in this gas", key=key, accepted=", ".join(names)))
-        found[component] = read(value.strip(), Kind.FRACTION, key=f"{key} {component}", low=0.0, high=0.5)
-    return found
 
 
 def own_file(text: str | None, key: str) -> Path | None:

@@ -9,13 +9,16 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, gauge_pressure_Pa, pressure_notes, together
-from burnerlab.cli.burner_setting import setting_lines, target_json, throat_json, wanted_aeration
+from burnerlab.cli.asked import pressure_notes
+from burnerlab.cli.burner_setting import setting_lines, target_json, throat_json
 from burnerlab.cli.cautions import cautions, of_pressure, print_cautions
-from burnerlab.cli.options import gas_options, json_option
+from burnerlab.cli.inputs import APPLIANCE, PRESSURE, GasAt, gas_group, read_gas_at
+from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.cli.overfire import print_overfire
+from burnerlab.cli.takes import takes, written
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
 from burnerlab.tables.evidence import Evidence
 from burnerlab.tables.verdict import Verdict
@@ -25,26 +28,74 @@ if TYPE_CHECKING:
     from burnerlab.appliance.stability import BurnerStability, RatedState
     from burnerlab.burner.stability import Limit
     from burnerlab.burner.window import ShutterWindow
+    from burnerlab.gas import DeclaredGas, Gas
 
 AS_BUILT, CHANGED = "as in the file", "as a conversion to this gas would drill them"
 
 
+def _on_gas(
+    file: Appliance, gas: Gas | DeclaredGas | None, pressure: float | None, converted: bool
+) -> Appliance:
+    """The appliance of the file on another gas, through its own orifices or those made for that gas."""
+    from burnerlab.appliance import ConversionTarget, changed
+
+    new_gas = file.supply.gas if gas is None else gas
+    new_Pa = file.supply.gauge_pressure_Pa if pressure is None else pressure
+    if converted:
+        return changed(file, ConversionTarget(gas=new_gas, gauge_pressure_Pa=new_Pa))
+    if gas is None and pressure is None:
+        return file
+    supply = replace(
+        file.supply,
+        gas=new_gas,
+        gauge_pressure_Pa=new_Pa,
+        low_gauge_pressure_Pa=None,
+        high_gauge_pressure_Pa=None,
+    )
+    return replace(file, supply=supply)
+
+
+ON_GAS = Group(
+    make=_on_gas,
+    inputs=(
+        APPLIANCE,
+        replace(PRESSURE, is_needed=False, help="Nominal at the manifold, in place of the file's."),
+        Input(name="converted", is_flag=True, help="With the orifices a conversion to --gas would take."),
+    ),
+    parts={"gas": gas_group(is_optional=True)},
+)
+"""The appliance of a file, on its own gas or on another: ``Appliance``."""
+
+
 @click.command(short_help="Primary air, ports and flame limits of every burner.")
-@click.argument("file")
-@click.option("--burner", "name", metavar="NAME", help="One burner; all if none.")
-@gas_options
-@click.option("--pressure", metavar="P", help="Nominal at the manifold, in place of the file's.")
-@click.option("--converted", is_flag=True, help="With the orifices a conversion to --gas would take.")
-@click.option("--hot", is_flag=True, help="Take off the primary air what hot burners were measured to lose.")
-@click.option(
-    "--also", multiple=True, metavar="GAS@P",
-    help='Search one shutter setting for FILE\'s gas and this one too: "propane@11 inH2O". Repeatable.',
-)  # fmt: skip
-@click.option(
-    "--target-aeration", metavar="SHARE", help="Also the shutter opening that gives this primary aeration."
+@takes(
+    appliance=ON_GAS,
+    name=Input(name="burner", reader=as_written, metavar="NAME", help="One burner; all if none."),
+    hot=Input(
+        name="hot", is_flag=True, help="Take off the primary air what hot burners were measured to lose."
+    ),
+    others=Input(
+        name="also",
+        reader=read_gas_at,
+        metavar="GAS@P",
+        is_many=True,
+        help='Search one shutter setting for FILE\'s gas and this one too: "propane@11 inH2O". Repeatable.',
+    ),
+    wanted=Input(
+        name="target_aeration",
+        metavar="SHARE",
+        help="Also the shutter opening that gives this primary aeration.",
+    ),
 )
 @json_option
-def command(file: str, name: str | None, gas: GasAsked, as_json: bool, **given: Any) -> None:
+def command(
+    appliance: Appliance,
+    name: str | None,
+    hot: bool,
+    others: tuple[GasAt, ...],
+    wanted: float | None,
+    as_json: bool,
+) -> None:
     """Primary aeration, port flow, and how far the flame of each burner of FILE is from lift, light-back, yellow tips.
 
     Needs ports and throat of the burner in FILE; the area of its air shutter, where it has one. --gas and --pressure
@@ -60,18 +111,12 @@ def command(file: str, name: str | None, gas: GasAsked, as_json: bool, **given: 
     """
     from burnerlab.appliance.stability import stabilities
 
-    appliance, others, wanted = together(
-        lambda: _appliance(file, gas, given["pressure"], given["converted"]),
-        lambda: _also(given["also"]),
-        lambda: wanted_aeration(given["target_aeration"]),
-    )
     names = _names(appliance, name)
-    found = stabilities(appliance, names=names, hot=given["hot"])
+    found = stabilities(appliance, names=names, hot=hot)
     windows = {each: _window(appliance, each, others) for each in names} if others else {}
-    unusual = () if given["pressure"] is None else pressure_notes(
-        appliance.supply.gauge_pressure_Pa, given["pressure"]
-    )  # fmt: skip
-    result = _json(appliance, found, windows, CHANGED if given["converted"] else AS_BUILT)
+    pressure = written("pressure")
+    unusual = pressure_notes(appliance.supply.gauge_pressure_Pa, pressure) if pressure else ()
+    result = _json(appliance, found, windows, CHANGED if written("converted") else AS_BUILT)
     for burner, one in zip(result["burners"], found, strict=True):
         burner |= target_json(one.full, wanted)
     worst = _rate(result, appliance, names)
@@ -87,31 +132,6 @@ def command(file: str, name: str | None, gas: GasAsked, as_json: bool, **given: 
     print_cautions(appliance.supply.gas, occasions=of_pressure(appliance.supply.gauge_pressure_Pa))
 
 
-def _appliance(file: str, gas: GasAsked, pressure: str | None, converted: bool) -> Appliance:
-    from burnerlab.appliance import ConversionTarget, changed, read_appliance
-
-    appliance, other, gauge_Pa = together(
-        lambda: read_appliance(file),
-        lambda: gas.read() if gas.is_given else None,
-        lambda: None if pressure is None else gauge_pressure_Pa(pressure),
-    )
-    supply = appliance.supply
-    new_gas = supply.gas if other is None else other
-    new_Pa = supply.gauge_pressure_Pa if gauge_Pa is None else gauge_Pa
-    if converted:
-        made: Appliance = changed(appliance, ConversionTarget(gas=new_gas, gauge_pressure_Pa=new_Pa))
-        return made
-    if other is not None or gauge_Pa is not None:
-        supply = replace(
-            supply,
-            gas=new_gas,
-            gauge_pressure_Pa=new_Pa,
-            low_gauge_pressure_Pa=None,
-            high_gauge_pressure_Pa=None,
-        )
-    return replace(appliance, supply=supply)  # type: ignore[no-any-return]
-
-
 def _names(appliance: Appliance, name: str | None) -> list[str]:
     from burnerlab.quantity.error import did_you_mean
 
@@ -125,27 +145,10 @@ def _names(appliance: Appliance, name: str | None) -> list[str]:
     return fitting
 
 
-def _also(texts: Sequence[str]) -> tuple[tuple[Any, float], ...]:
-    return tuple(together(*((lambda text=text: _gas_at(text)) for text in texts)))
-
-
-def _gas_at(text: str) -> tuple[Any, float]:
-    gas, sign, pressure = text.partition("@")
-    if not sign or not gas.strip():
-        raise UserError(
-            Problem("write GAS@PRESSURE", value=text, key="--also", fix='e.g. "propane@11 inH2O"')
-        )
-    found = together(
-        GasAsked(option="--also", name=gas.strip()).read,
-        lambda: gauge_pressure_Pa(pressure.strip(), "--also"),
-    )
-    return found[0], found[1]
-
-
-def _window(appliance: Appliance, name: str, others: Sequence[tuple[Any, float]]) -> ShutterWindow | None:
+def _window(appliance: Appliance, name: str, others: Sequence[GasAt]) -> ShutterWindow | None:
     from burnerlab.appliance.stability import shutter_search
 
-    return shutter_search(appliance, name, others)
+    return shutter_search(appliance, name, [(one.gas, one.gauge_pressure_Pa) for one in others])
 
 
 # JSON

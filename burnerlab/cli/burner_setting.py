@@ -13,17 +13,6 @@ from burnerlab.cli.output import number
 if TYPE_CHECKING:
     from burnerlab.burner.state import BurnerState
 
-LEAST_WANTED, MOST_WANTED = 0.05, 2.5  # of a primary aeration that is asked for
-
-
-def wanted_aeration(text: str | None) -> float | None:
-    """The primary aeration asked for, None where none is."""
-    from burnerlab.quantity import Kind, read
-
-    if text is None:
-        return None
-    return read(text, Kind.FRACTION, key="--target-aeration", low=LEAST_WANTED, high=MOST_WANTED)
-
 
 def throat_json(state: BurnerState) -> dict[str, Any]:
     """The throat as built and those of most air, the shutter as it is set and fully open; null without a throat."""

@@ -2,17 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import FlameAsked, GasAsked, ReferenceAsked, fraction_uncertainties_of, together
 from burnerlab.cli.cautions import cautions, print_cautions
-from burnerlab.cli.options import flame_options, gas_argument, json_option, reference_options
+from burnerlab.cli.inputs import (
+    ALTITUDE,
+    BAROMETER,
+    GAS_ARGUMENT,
+    ONE_PLACE,
+    REFERENCE,
+    ambient_pressure_Pa,
+    gas_group,
+)
+from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, provenance_words, table
+from burnerlab.cli.takes import option_of, takes
 from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import Group, Input, as_written, input_row
 
 if TYPE_CHECKING:
     from burnerlab.cli.gasfacts import Flame
@@ -20,26 +31,79 @@ if TYPE_CHECKING:
     from burnerlab.quantity import ReferenceState
 
 
+def _flame(aeration: float, air_temperature: float, relative_humidity: float, surroundings: float) -> Flame:
+    from burnerlab.cli.gasfacts import Flame
+    from burnerlab.gas.air import humidity_from_relative
+
+    wet = (
+        humidity_from_relative(relative_humidity, air_temperature, surroundings) if relative_humidity else 0.0
+    )
+    return Flame(
+        aeration=aeration,
+        air_temperature_K=air_temperature,
+        humidity=float(wet),
+        pressure_Pa=surroundings,
+    )
+
+
+FLAME = Group(
+    make=_flame,
+    inputs=(
+        Input(
+            name="aeration",
+            of="burnt_aeration",
+            metavar="SHARE",
+            default="1",
+            help='Air of the flame over stoichiometric air: "0.6", "60 %".',
+        ),
+        Input(
+            name="air_temperature",
+            of="flame_air_temperature",
+            metavar="T",
+            default="25 C",
+            help="Of that air.",
+        ),
+        Input(name="relative_humidity", metavar="SHARE", default="0 %", help="Of that air."),
+    ),
+    parts={
+        "surroundings": Group(
+            make=ambient_pressure_Pa,
+            inputs=(
+                replace(ALTITUDE, help="For flame and dew point."),
+                replace(BAROMETER, help="In place of the altitude."),
+            ),
+            not_both=ONE_PLACE,
+        )
+    },
+)
+"""At what the adiabatic flame temperature is stated: ``Flame``."""
+
+
 @click.command(short_help="Properties of a gas.")
-@gas_argument
-@reference_options
-@click.option(
-    "--uncertainty",
-    metavar="LIST",
-    help='Standard uncertainty of mole fractions: "methane=0.001,ethane=0.0005".',
+@takes(
+    gas=gas_group("NAME", is_optional=True),
+    reference=REFERENCE,
+    uncertainty=Input(
+        name="uncertainty",
+        reader=as_written,
+        metavar="LIST",
+        help='Standard uncertainty of mole fractions: "methane=0.001,ethane=0.0005".',
+    ),
+    correlated=Input(
+        name="correlated",
+        is_flag=True,
+        help="The fractions were measured independently, then normalised to one.",
+    ),
+    flame=FLAME,
+    listed=Input(name="list", is_flag=True, help="List the gases of the library instead."),
 )
-@click.option(
-    "--correlated", is_flag=True, help="The fractions were measured independently, then normalised to one."
-)
-@flame_options
-@click.option("--list", "listed", is_flag=True, help="List the gases of the library instead.")
 @json_option
 def command(
-    gas: GasAsked,
-    reference: ReferenceAsked,
+    gas: Gas | DeclaredGas | None,
+    reference: ReferenceState,
     uncertainty: str | None,
     correlated: bool,
-    flame: FlameAsked,
+    flame: Flame,
     listed: bool,
     as_json: bool,
 ) -> None:
@@ -62,9 +126,8 @@ def command(
 
         print_library(as_json)
         return
-    at, found_gas, found_flame = together(reference.read, gas.read, flame.read)
-    found_gas = _with_uncertainty(found_gas, uncertainty)
-    result = _result(found_gas, at, correlated, found_flame)
+    gas = _with_uncertainty(gas or GAS_ARGUMENT.read({}, option_of), uncertainty)
+    result = _result(gas, reference, correlated, flame)
     if as_json:
         print_json(result | {"cautions": cautions()})
     else:
@@ -73,7 +136,7 @@ def command(
             "Not evaluated", [f"{entry['topic']}: {entry['why']}" for entry in result["not_evaluated"]]
         )
         print_notes("Notes", result["notes"])
-        print_cautions(found_gas)
+        print_cautions(gas)
 
 
 def _with_uncertainty(gas: Gas | DeclaredGas, text: str | None) -> Gas | DeclaredGas:
@@ -85,7 +148,29 @@ def _with_uncertainty(gas: Gas | DeclaredGas, text: str | None) -> Gas | Declare
         raise UserError(
             Problem("a declared gas has no composition to be uncertain about", key="--uncertainty")
         )
-    return replace(gas, uncertainty=fraction_uncertainties_of(text, gas.composition.names))
+    return replace(gas, uncertainty=_fraction_uncertainties(text, gas.composition.names))
+
+
+def _fraction_uncertainties(text: str, names: Sequence[str]) -> dict[str, float]:
+    """Standard uncertainties of mole fractions by component, from a list such as ``methane=0.001, ethane=0.05 %``."""
+    from burnerlab.gas.components import canonical_name
+
+    key, uncertainty = "--uncertainty", input_row("fraction_uncertainty")
+    found: dict[str, float] = {}
+    for part in (part for part in text.replace(";", ",").split(",") if part.strip()):
+        name, sign, value = part.partition("=")
+        if not sign:
+            fix = 'e.g. "methane=0.001, ethane=0.0005"'
+            raise UserError(
+                Problem("write each as component=uncertainty", value=part.strip(), key=key, fix=fix)
+            )
+        component = canonical_name(name.strip(), key)
+        if component in found:
+            raise UserError(Problem(f"{component} given twice", value=text, key=key))
+        if component not in names:
+            raise UserError(Problem(f"{component} is not in this gas", key=key, accepted=", ".join(names)))
+        found[component] = uncertainty.read(value.strip(), f"{key} {component}")
+    return found
 
 
 def _result(gas: Gas | DeclaredGas, at: ReferenceState, correlated: bool, flame: Flame) -> dict[str, Any]:

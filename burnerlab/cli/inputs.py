@@ -56,21 +56,21 @@ GAS_TEMPERATURE = Input(
 ONE_PLACE = (("altitude", "barometer"),)
 
 
-def ambient_pressure_Pa(altitude_m: float | None, barometer_Pa: float | None) -> float:
-    """Pressure of the surroundings from an altitude or a station barometer; sea level when neither is given."""
+def ambient_pressure_Pa(altitude: float | None, barometer: float | None) -> float:
+    """Pressure of the surroundings [Pa] from an altitude [m] or a station barometer [Pa]; else that at sea level."""
     from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 
-    if barometer_Pa is not None:
-        return barometer_Pa
-    if altitude_m is None:
+    if barometer is not None:
+        return barometer
+    if altitude is None:
         return STANDARD_PRESSURE_PA
     from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
-    return float(pressure_at_altitude_Pa(altitude_m))
+    return float(pressure_at_altitude_Pa(altitude))
 
 
 SURROUNDINGS = Group(
-    make=lambda altitude, barometer: ambient_pressure_Pa(altitude, barometer),
+    make=ambient_pressure_Pa,
     inputs=(ALTITUDE, BAROMETER),
     not_both=ONE_PLACE,
 )

@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from burnerlab.cli.asked import FlameAsked, GasAsked, ReferenceAsked, SecondAsked
+from burnerlab.cli.asked import GasAsked, SecondAsked
 from burnerlab.cli.cautions import all_cautions_option
 from burnerlab.quantity.error import UserError
 
@@ -79,15 +79,6 @@ def second_gas_options(command: Command) -> Command:
     return new_gas_options(gathered("second", SecondAsked, {"pressure": pressure}, command))
 
 
-def gas_argument(command: Command) -> Command:
-    """A gas as the argument NAME, or ``--mix``, or declared."""
-
-    def named(parameter: str) -> Callable[[Command], Command]:
-        return click.argument(parameter, metavar="[NAME]", required=False)
-
-    return gathered("gas", _gas_asked("NAME"), {"name": named} | _mix_options(), command)
-
-
 def _gas_asked(option: str) -> Callable[..., GasAsked]:
     return lambda **given: GasAsked(option=option, **given)
 
@@ -107,36 +98,3 @@ def _mix_options() -> dict[str, Adding]:
         ),
         "family": text_option("--family", "NAME", "Of the declared gas: its net value is estimated from it."),
     }
-
-
-def reference_options(command: Command) -> Command:
-    """The reference state of volumes and heating values."""
-    options = {
-        "at": text_option(
-            "--at",
-            "STATE",
-            'Combustion/metering temperature "25C/0C", one for both "60F", or a preset name.',
-            "15C/15C",
-        ),
-        "pressure": text_option("--reference-pressure", "P", 'Absolute, e.g. "14.73 psia" (101.325 kPa).'),
-        "saturated": option(
-            "--saturated/--dry",
-            default=None,
-            help="Metered volume with water vapour, or dry.",
-        ),
-    }
-    return gathered("reference", ReferenceAsked, options, command)
-
-
-def flame_options(command: Command) -> Command:
-    """At what the adiabatic flame temperature is stated."""
-    options = {
-        "aeration": text_option(
-            "--aeration", "SHARE", 'Air of the flame over stoichiometric air: "0.6", "60 %".', "1"
-        ),
-        "air_temperature": text_option("--air-temperature", "T", "Of that air.", "25 C"),
-        "relative_humidity": text_option("--relative-humidity", "SHARE", "Of that air.", "0 %"),
-        "altitude": text_option("--altitude", "H", "For flame and dew point."),
-        "barometer": text_option("--barometer", "P", "In place of the altitude."),
-    }
-    return gathered("flame", FlameAsked, options, command)
