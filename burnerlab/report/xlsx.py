@@ -5,8 +5,9 @@ from __future__ import annotations
 import datetime
 import io
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from string import Formatter
 from typing import Any
 
 from burnerlab.appliance.result import Conversion
@@ -181,6 +182,17 @@ def _pattern(figure: Figure) -> str:
     return CHANGE if declared.is_change else PATTERNS.get(declared.kind, "0.000")
 
 
+def _live(key: str, letters: Mapping[str, str], row: int) -> str:
+    """The formula of a figure over its row; "" where it has none, or the page lacks a column it takes.
+
+    >>> _live("area_ratio", {"drill_diameter_mm": "G", "from_orifice_mm": "E"}, 5), _live("area_ratio", {}, 5)
+    ('=(G5/E5)^2', '')
+    """
+    formula = FORMULAS.get(key, "")
+    wanted = {name for _, name, _, _ in Formatter().parse(formula) if name}
+    return formula.format(r=row, **letters) if wanted - {"r"} <= letters.keys() else ""
+
+
 def _width(column: Sequence[Figure], place: int) -> float:
     longest = max(len(one.value) if isinstance(one.value, str) else 0 for one in column)
     return WIDE if place == 0 else WIDEST if longest > LONG else NARROW
@@ -201,9 +213,8 @@ def _table(book: _Book, table: ResultTable, keys: tuple[str, ...] = ()) -> Any:
     letters = book.keys(page, [one.key for one in heads])
     for number, cells in enumerate(rows, start=HEAD_ROW + 1):
         for place, one in enumerate(cells):
-            formula = FORMULAS.get(one.key, "") if {*FORMULAS, *TOTALS} <= letters.keys() else ""
-            if formula:
-                text = formula.format(r=number + 1, **letters)
+            text = _live(one.key, letters, number + 1)
+            if text:
                 page.write_formula(number, place, text, book.number_format(_pattern(one)), one.value)
             else:
                 missing = "" if one.is_end else table.missing
