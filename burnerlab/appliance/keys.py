@@ -1,20 +1,23 @@
-"""Keys of the project file, each declared once: at the field that holds its value.
+"""Keys of a file (TOML), each declared once: at the field that holds its value.
 
 A field of a frozen dataclass is a key of the file when its annotation carries a ``Key``; the decorator ``table`` makes
 the class a table of the file. pydantic reads the file straight into these classes. In a notebook they are ordinary
 dataclasses: nothing is read or checked when one is made by hand.
 
-=============================  ============================================================================
-to                             write
-=============================  ============================================================================
-add a key                      ``throat_m: Annotated[float | None, size("16 mm", "Inner diameter ...")] = None``;
-                               its name in the file is that of the field without the unit, or ``name="..."``
-add a table                    ``@table()`` over the dataclass, ``Annotated[Heat | None, part(Heat, "...")]``
-need it                        a field without a default is needed; ``is_needed`` where the file differs
-a rule between keys            ``@table(rule)``: what was read by key -> what makes the thing, or a UserError
-a key without a field          ``width: ClassVar[Annotated[float, size(...)]]``; the rule makes of it what fields need
-a thing that needs a look-up   ``@table(is_whole=False)``: read as a dict, made by ``lookups``
-=============================  ============================================================================
+================================  =========================================================================
+to                                write
+================================  =========================================================================
+add a key                         ``throat_m: Annotated[float | None, key.length("Inner diameter", "16 mm")] = None``;
+                                  the file calls it by its field without the unit, or by ``name="..."``
+choose what it can be             a function of ``key_kinds``; its range is a row of ``inputs``
+add a table                       ``@table()`` over the dataclass, and a key ``key.part(Heat, "What it is")`` for it
+need it                           a field without a default is needed; ``is_needed`` where the file differs
+rule between keys                 ``@table(rule)``: values as read, by key -> values to make the thing, or a UserError
+have a key without a field        ``width: ClassVar[Annotated[float, key.length(...)]]``; the rule makes fields of it
+look something up first           ``@table(is_whole=False)``: read as a dict, made by ``lookups``
+have a file of its own            a table of its tables; ``read_on.read_file`` says all that is wrong with one
+list all keys                     ``every_key(root)``: path, kind, range, default, example, help
+================================  =========================================================================
 """
 
 from __future__ import annotations
@@ -41,7 +44,7 @@ SI_ENDINGS = ("_W_per_mK", "_kg", "_m2", "_rad", "_Pa", "_K", "_W", "_m")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Key:
-    """A key of the project file: what it means, what it accepts, an example to copy, and what reads its value."""
+    """A key of a file: what it means, what it accepts, an example to copy, and what reads its value."""
 
     help: str  # one line
     kind: str  # in words: length, whole number, name ...
@@ -86,7 +89,7 @@ _TABLES: dict[type, _Table] = {}
 
 
 def table(rule: Rule | None = None, *, is_whole: bool = True) -> Callable[[type[T]], type[T]]:
-    """A dataclass as a table of the project file; see the top of this module."""
+    """A dataclass as a table of a file; see the top of this module."""
 
     def mark(cls: type[T]) -> type[T]:
         _TABLES[cls] = _Table(rule, is_whole)

@@ -346,7 +346,7 @@ class _Trains:
                 total += count * one.value
                 rests.append(one.evidence)
                 listed.append(
-                    f"{count} x {one.name}: K {one.value:g}, {one.low:g} to {one.high:g} ({one.provenance})",
+                    f"{count} x {one.name}: K {one.value:g}, {one.low:g} to {one.high:g} ({one.provenance})"
                 )
         if known is None:
             return None

@@ -57,8 +57,7 @@ class Orifice:
 
     # as printed in a drill list, "" for a bare diameter
     drill: Annotated[
-        str,
-        key.text("#54", "Drill marked on it", "a drill, or a diameter", key_readers.drill, kind="drill"),
+        str, key.text("#54", "Drill marked on it", "a drill, or a diameter", key_readers.drill, kind="drill")
     ] = ""
     diameter_m: Annotated[
         float,
@@ -71,12 +70,9 @@ class Orifice:
             is_needed=False,
         ),
     ]
-    # a row of the discharge table
-    shape: Annotated[
-        str,
-        key.name(DEFAULT_SHAPE, "Shape of the hole, a row of the table discharge"),
-    ] = DEFAULT_SHAPE
-    # the maker's own [-]; None takes the shape's
+    shape: Annotated[str, key.name(DEFAULT_SHAPE, "Shape of the hole, a row of the table discharge")] = (
+        DEFAULT_SHAPE
+    )
     coefficient: Annotated[
         float | None,
         key.quantity("coefficient", "The maker's discharge coefficient; the shape's without it", 0.8),
@@ -112,11 +108,9 @@ class Ports:
     count: Annotated[int, key.quantity("port_count", "Ports of one burner", 180, hint="of one burner")]
     depth_m: Annotated[float | None, key.length("Depth, the thickness of the wall", "3 mm")] = None
     slot_length_m: Annotated[float | None, key.length("Length of a slot", "8 mm", name="length")] = None
-    # [-]; None takes that of the depth
     discharge: Annotated[
         float | None, key.quantity("coefficient", "Discharge coefficient; that of the depth without it", 0.7)
     ] = None
-    # of the mixture in them; None is as cold as the air
     temperature_K: Annotated[
         float | None,
         key.quantity("port_temperature", "Of the mixture in them; that of the air without it", "150 C"),
@@ -139,7 +133,6 @@ class Place:
     )
     diameter_m: Annotated[float | None, key.length("Diameter of a round burner", "220 mm")] = None
     angle_rad: Annotated[float, key.angle("Turned anticlockwise, seen from above")] = 0.0
-    # None: as its kind of burner does
     facing: Annotated[
         Facing | None,
         key.choice(FACINGS, "a facing", "Where flames or face point; as its kind does without it"),
@@ -151,12 +144,10 @@ class Place:
 class Shutter:
     """The air shutter of one burner."""
 
-    # open share [-]
     opening: Annotated[float, key.quantity("opening", "Open share", "60 %")]
     full_area_m2: Annotated[
         float | None, key.quantity("shutter_area", "Area fully open", "200 mm2", name="area")
     ] = None
-    # on the velocity head in the open area [-]; None takes the table's
     loss: Annotated[
         float | None,
         key.quantity("loss", "Loss on the velocity head in the open area; the table's without it", 1.5),
@@ -185,10 +176,7 @@ class Burner:
         BurnerKind.TUBE
     )
     count: Annotated[int, key.quantity("count", "Burners of this kind", 1)] = 1
-    rate_W: Annotated[
-        float,
-        key.heat_input("Rated heat input of one", hint="from the rating plate"),
-    ]
+    rate_W: Annotated[float, key.heat_input("Rated heat input of one", hint="from the rating plate")]
     # smallest over full rate [-]; after the rate, which it may be a share of
     turndown: Annotated[
         float | None,
@@ -208,7 +196,6 @@ class Burner:
     ]
     ports: Annotated[Ports | None, key.part(Ports, "Its ports", {"diameter": "1.6 mm"})] = None
     throat_m: Annotated[float | None, key.length("Inner diameter of its mixing tube", "16 mm")] = None
-    # on the velocity head of the throat [-]; None takes the table's
     tube_loss: Annotated[
         float | None,
         key.quantity("loss", "Loss on the velocity head of the throat; the table's without it", 1.5),
@@ -225,7 +212,6 @@ class Burner:
         ),
     ] = ()
     shutter: Annotated[Shutter | None, key.part(Shutter, "Its air shutter", {"opening": "60 %"})] = None
-    # its own; None takes the train's
     valve: Annotated[
         Valve | None, key.part(ValveTable, "Its own valve; the supply's without it", {"bore": "6 mm"})
     ] = None
@@ -349,7 +335,6 @@ class Limits:
             reader=key_readers.tolerance,
         ),
     ]
-    # series, or the user's own drills
     drills: Annotated[
         tuple[str, ...],
         key.text(
@@ -409,8 +394,7 @@ class Spread:
     ] = "uniform"
     # share, or kelvin; standard deviation when normal
     half_width: Annotated[
-        float,
-        key.quantity("half_width", "Half width; standard deviation when normal", "2 %", name="spread"),
+        float, key.quantity("half_width", "Half width; standard deviation when normal", "2 %", name="spread")
     ]
     source: Annotated[str, key.name("drawing", "Where it is from")] = "the project file"
 
@@ -438,7 +422,6 @@ class Appliance(WithSummary):
     """A gas appliance: its burners, its supply and what it is held against."""
 
     name: Annotated[str, key.name("market cart range", "Name to print")]
-    # of every rate in this appliance
     rating: Annotated[
         Basis,
         key.choice(

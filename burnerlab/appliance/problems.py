@@ -20,12 +20,7 @@ from burnerlab.quantity.inputs import NEEDS_UNIT, words_of
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
-OTHER_WORDS = {
-    "bore": "diameter",
-    "size": "drill",
-    "power": "rate",
-    "input": "rate",
-}  # for keys
+OTHER_WORDS = {"bore": "diameter", "size": "drill", "power": "rate", "input": "rate"}  # for keys
 HOMES = ("burner", "supply", "appliance")  # tables of a project file whose keys are often put into others
 
 

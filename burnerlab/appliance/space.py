@@ -42,18 +42,15 @@ def _lengths(value: object) -> tuple[float, ...]:
 class Heat:
     """What is known of a burner's heat; None takes the table's."""
 
-    # radiated share of the net heat input [-]
     radiant: Annotated[
         float | None, key.quantity("share", "Radiated share of the net heat input", "30 %")
     ] = None
-    # share of the hot gas's heat that the cooking surface takes up [-]
     capture: Annotated[
         float | None,
         key.quantity("share", "Share of its hot gas's heat that the cooking surface takes up", "30 %"),
     ] = None
     face_temperature_K: Annotated[
-        float | None,
-        key.quantity("tile_face", "Temperature of a tile at full rate", "900 C"),
+        float | None, key.quantity("tile_face", "Temperature of a tile at full rate", "900 C")
     ] = None
 
 
@@ -95,8 +92,7 @@ class Shield:
         float | None, key.quantity("emissivity", "Of both faces; the table's without it", 0.8)
     ] = None
     temperature_K: Annotated[
-        float | None,
-        key.quantity("hot_surface", "At full rate; worked out without it", "250 C"),
+        float | None, key.quantity("hot_surface", "At full rate; worked out without it", "250 C")
     ] = None
 
 
@@ -122,7 +118,6 @@ class Box:
     lid_height_m: Annotated[
         float | None, key.length("Height of the closed lid over the floor", "430 mm", "height")
     ] = None
-    # share of the radiation on a wall that it does not send back [-]
     loss: Annotated[
         float | None,
         key.quantity("share", "Share of the radiation on a wall that it does not send back", "30 %"),
@@ -141,7 +136,6 @@ class Bridge:
     port_m: Annotated[
         float, key.length("Diameter of a port, or width of the slot", "1.6 mm", hint="diameter")
     ]
-    # from middle to middle of its ports; of a slot its interruptions
     spacing_m: Annotated[
         float,
         key.length(
@@ -165,7 +159,6 @@ class Sheet:
         float | None, key.length("Air before it; the innermost sheet has none", "20 mm", "thickness")
     ] = None
     vented: Annotated[bool, key.switch("Whether room air rises through that gap")] = False
-    # of both faces
     emissivity: Annotated[
         float, key.quantity("emissivity", "Of both faces; the material's without it", 0.8, is_needed=False)
     ]
@@ -183,7 +176,6 @@ class Panel:
     """An outer panel, lid or knob plate: what is hot behind it and what it is made of."""
 
     name: Annotated[str, key.name("panel 1", "Name to print")]
-    # hot gas and hot walls behind it
     inside_K: Annotated[
         float,
         key.quantity("hot_surface", "Of hot gas and walls behind it", "150 C", hint="of what is behind it"),
@@ -227,7 +219,6 @@ class LayoutReach:
     height_m: Annotated[float, key.length("Moved up and down, each way", "30 mm", "study_reach")] = field(
         default=0.0, metadata={"kind": Kind.LENGTH}
     )
-    # share of each rate
     rate: Annotated[float, key.quantity("half_width", "Share of each rate, each way", "10 %")] = 0.0
     shield_width_m: Annotated[float, key.length("Width of shields, each way", "30 mm", "study_reach")] = (
         field(default=0.0, metadata={"kind": Kind.LENGTH})
@@ -239,11 +230,9 @@ class LayoutReach:
         float,
         key.length("Least distance from flame tip to cooking surface or shield", "30 mm", "study_reach"),
     ] = field(default=0.0, metadata={"kind": Kind.LENGTH})
-    # most, on the file's basis
     total_rate_W: Annotated[float | None, key.heat_input("Most for all burners together", "study_rate")] = (
         field(default=None, metadata={"kind": Kind.POWER})
     )
-    # tubes that can be bought
     lengths_m: Annotated[
         tuple[float, ...],
         key.text(["350 mm", "400 mm"], "Tube lengths that can be bought", "1 to 20 lengths", _lengths),

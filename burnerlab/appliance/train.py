@@ -135,8 +135,7 @@ class RegulatorTable:
         ),
     ] = None
     rated_W: Annotated[
-        float | None,
-        key.heat_input("Flow the droop is stated at; all burners' without it", "regulator_flow"),
+        float | None, key.heat_input("Flow the droop is stated at; all burners' without it", "regulator_flow")
     ] = None
     limit_W: Annotated[float | None, key.heat_input("Largest flow", "regulator_flow")] = None
     minimum_inlet_Pa: Annotated[

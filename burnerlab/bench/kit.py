@@ -75,7 +75,6 @@ class KitPart:
     scatter_kg: Annotated[float, _mass("Standard deviation from piece to piece", 0.0, "0.04 g")] = field(
         metadata=output("scatter", Kind.MASS, unit="g")
     )
-    # what its label scans as
     code: Annotated[str, key.name("OR-54", "What its label scans as")] = field(
         default="", metadata=output("code")
     )
@@ -104,7 +103,6 @@ class Kit:
     """What is packed, and what it is weighed with."""
 
     name: Annotated[str, key.name("propane conversion kit", "Name to print")] = field(metadata=output("kit"))
-    # share of complete kits that may read outside the window
     false_alarm: Annotated[
         float,
         key.text("0.27 %", "Share of complete kits that may read outside", "above 0 and below 100 %", _share),
