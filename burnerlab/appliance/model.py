@@ -23,7 +23,7 @@ from burnerlab.quantity.outputs import output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.supply.valve import Valve
 
-REGIONS = ("us", "eu")
+REGIONS: tuple[str, str] = ("us", "eu")
 """Where an appliance is sold, as far as the file says: it selects band, supply pressures and altitude policies."""
 SpreadShape = Literal["uniform", "normal", "triangular"]
 AS_MADE = ("drill", "coefficient", "setting")
