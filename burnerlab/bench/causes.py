@@ -20,7 +20,7 @@ PREDICTIONS: Mapping[str, Callable[[UnitUnderTest, Cause], Iterator[Variant]]] =
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
+class CauseGroup:
     """Causes that ask for one action."""
 
     name: str
@@ -28,14 +28,14 @@ class Group:
     action: str
 
 
-def groups() -> dict[str, Group]:
+def groups() -> dict[str, CauseGroup]:
     """Rows of the table ``cause_groups`` by name.
 
     >>> list(groups())[:3]
     ['gas', 'regulator', 'orifices']
     """
     return {
-        row["group"]: Group(name=row["group"], title=row["title"], action=row["action"])
+        row["group"]: CauseGroup(name=row["group"], title=row["title"], action=row["action"])
         for row in tables.rows("cause_groups")
     }
 

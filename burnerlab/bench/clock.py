@@ -216,7 +216,7 @@ def clock(
     reading.check()
     known = instruments(own)
     quantities = _quantities(reading, heat, known)
-    model = _Model(reading, MeterState.of(heat.reference), compression_ratio(reading, heat))
+    model = _MeterModel(reading, MeterState.of(heat.reference), compression_ratio(reading, heat))
     linear = budget(model, quantities, "W", notes=() if len(reading.times_s) > 1 else (NO_REPEAT,))
     if not linear.value > 0.0:
         what = "the other load is as large as the whole reading"
@@ -255,7 +255,7 @@ def clock(
 
 
 @dataclass(frozen=True, slots=True)
-class _Model:
+class _MeterModel:
     """The gross heat input of the quantities by name; single figures or arrays."""
 
     reading: MeterReading

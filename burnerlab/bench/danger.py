@@ -25,7 +25,7 @@ from burnerlab.bench.stop import (
     stop_notice,
     worst_first,
 )
-from burnerlab.bench.unit import Firing
+from burnerlab.bench.unit import FiringState
 
 Array = NDArray[np.float64]
 
@@ -99,7 +99,7 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading]) -> Dan
     )
 
 
-def _rated_W(h: Hypotheses, firing: Firing) -> float:
+def _rated_W(h: Hypotheses, firing: FiringState) -> float:
     """Rated heat input of what was on in a reading, gross, at its rate."""
     return float(firing.weights * np.sum(h.unit.expected_W) / h.unit.expected_W @ h.unit.rated_gross_W)
 

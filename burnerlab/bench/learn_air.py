@@ -22,7 +22,7 @@ from burnerlab.bench.conditions import (
 )
 from burnerlab.bench.constants import ModelConstant, rules
 from burnerlab.bench.learn_discharge import narrowed, not_narrowed
-from burnerlab.bench.reading_fit import Fit, Model, Readings, fit, outlying, slopes_of
+from burnerlab.bench.reading_fit import Fit, LogReadings, Model, fit, outlying, slopes_of
 from burnerlab.burner.arrays import Array
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.drawn import jet_and_tube
@@ -263,7 +263,9 @@ def _fitted(
     analyser = float(np.median(told)) if told.size else held["undeclared air"]
     mean = [np.log(p.value / table[name].value) for p, name in zip(priors, names, strict=True)]
     deviation = [prior.log_deviation for prior in priors]
-    readings = Readings(log_value=np.log(column(samples, lambda s: s.aeration)), unit=unit_numbers(samples))
+    readings = LogReadings(
+        log_value=np.log(column(samples, lambda s: s.aeration)), unit=unit_numbers(samples)
+    )
     drawn = _model(each, len(samples), names)
 
     def read(p: Array) -> Array:

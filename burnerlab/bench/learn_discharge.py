@@ -11,7 +11,7 @@ from burnerlab.appliance.steps import discharge_of, law_of
 from burnerlab.bench.bench_samples import Sample
 from burnerlab.bench.conditions import CalibrationSetup, column, ideal_input_W, unit_numbers
 from burnerlab.bench.constants import HERE, ModelConstant, Prior, rules
-from burnerlab.bench.reading_fit import Fit, Readings, fit, outlying
+from burnerlab.bench.reading_fit import Fit, LogReadings, fit, outlying
 from burnerlab.burner.arrays import Array
 from burnerlab.orifice.discharge import Discharge, shapes
 from burnerlab.orifice.drills import Drill, tolerance_band
@@ -65,10 +65,10 @@ def _constant(shape: str, samples: Sequence[Sample], setup: CalibrationSetup) ->
     return _constant_of(shape, prior, found, kept, serials, "")
 
 
-def _fitted(samples: Sequence[Sample], prior: Prior) -> tuple[Fit, Readings]:
+def _fitted(samples: Sequence[Sample], prior: Prior) -> tuple[Fit, LogReadings]:
     """Log of the coefficient, of the meter's error, and of each bore's."""
     measured = column(samples, lambda s: s.heat_input_gross_W)
-    readings = Readings(log_value=np.log(measured / ideal_input_W(samples)), unit=unit_numbers(samples))
+    readings = LogReadings(log_value=np.log(measured / ideal_input_W(samples)), unit=unit_numbers(samples))
     meter = _usual(column(samples, lambda s: s.heat_input_uncertainty), rules()["undeclared input"])
     bores, place = np.unique([_bore_key(s) for s in samples], return_inverse=True)
     first = [int(np.argmax(place == number)) for number in range(bores.size)]

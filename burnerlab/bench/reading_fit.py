@@ -25,16 +25,16 @@ Model = Callable[[Array], Array]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Readings:
+class LogReadings:
     """Logarithms of figures and the unit each was read on."""
 
     log_value: Array
     unit: NDArray[np.intp]
 
-    def without(self, units: NDArray[np.intp]) -> tuple[Readings, NDArray[np.bool_]]:
+    def without(self, units: NDArray[np.intp]) -> tuple[LogReadings, NDArray[np.bool_]]:
         """The readings of other units, and which they are."""
         kept = ~np.isin(self.unit, units)
-        return Readings(log_value=self.log_value[kept], unit=self.unit[kept]), kept
+        return LogReadings(log_value=self.log_value[kept], unit=self.unit[kept]), kept
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +65,7 @@ def _blocks(unit: NDArray[np.intp]) -> tuple[NDArray[np.intp], Array]:
 
 
 def whitened(values: Array, unit: NDArray[np.intp]) -> Array:
-    """Readings (along the first axis) made independent: the part a unit keeps is scaled down.
+    """LogReadings (along the first axis) made independent: the part a unit keeps is scaled down.
 
     For a unit with m readings, of variance s and s/(1-s) split by the rule ``unit share`` s:
     (y - mean)/sqrt(1 - s) + mean/sqrt(1 - s + s m).
@@ -94,7 +94,7 @@ def slopes_of(model: Model, at: Array, base: Array) -> Array:
     return np.stack(columns, axis=1)
 
 
-def fit(model: Model, readings: Readings, mean: Array, deviation: Array, first_scatter: float) -> Fit:
+def fit(model: Model, readings: LogReadings, mean: Array, deviation: Array, first_scatter: float) -> Fit:
     """The posterior of the parameters of ``model``.
 
     mean, deviation : of the normal priors; first_scatter : guess of the spread, which counts for a few readings

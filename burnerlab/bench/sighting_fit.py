@@ -61,7 +61,7 @@ class Threshold:
 
 
 @dataclass(frozen=True, slots=True)
-class _Case:
+class _SightingCase:
     """Sightings sorted by unit, and the scales of the parameters, which are standard normal before."""
 
     found: Sightings
@@ -100,16 +100,16 @@ def _nodes() -> tuple[Array, Array]:
     return at, weight / weight.sum()
 
 
-def _case(sightings: Sightings, mean: float, deviation: float) -> _Case:
+def _case(sightings: Sightings, mean: float, deviation: float) -> _SightingCase:
     order = np.argsort(sightings.unit, kind="stable")
     kept = sightings.of(order)
     left, size, _ = np.linalg.svd(kept.shared, full_matrices=False)
     strong = size > FAINT * np.sqrt(kept.unit.size)
     starts = np.flatnonzero(np.diff(kept.unit, prepend=kept.unit[0] - 1))
-    return _Case(kept, left[:, strong] * size[strong], starts, mean, deviation)
+    return _SightingCase(kept, left[:, strong] * size[strong], starts, mean, deviation)
 
 
-def _chances(case: _Case, at: Array) -> Array:
+def _chances(case: _SightingCase, at: Array) -> Array:
     """Chance of each unit's sightings; axes draw, unit."""
     from scipy.special import ndtr
 
@@ -122,13 +122,13 @@ def _chances(case: _Case, at: Array) -> Array:
     return np.asarray(np.maximum(total, SMALLEST), dtype=np.float64)
 
 
-def _height(case: _Case, at: Array) -> Array:
+def _height(case: _SightingCase, at: Array) -> Array:
     """Log of the posterior, but for a constant."""
     found: Array = np.log(_chances(case, at)).sum(axis=1) - 0.5 * (at**2).sum(axis=1)
     return found
 
 
-def _curved(case: _Case, at: Array) -> tuple[Array, Array]:
+def _curved(case: _SightingCase, at: Array) -> tuple[Array, Array]:
     """Gradient and the curvature downwards at a point, by differences."""
     n = case.size
     steps = STEP * np.eye(n)
@@ -149,7 +149,7 @@ def _held(curve: Array) -> Array:
     return found
 
 
-def _top(case: _Case) -> tuple[Array, Array]:
+def _top(case: _SightingCase) -> tuple[Array, Array]:
     """The top of the posterior and its curvature there."""
     at = np.zeros(case.size)
     for _ in range(ROUNDS):
@@ -171,7 +171,7 @@ class _Draws:
     chance: Array  # of each unit's sightings at each draw
 
 
-def _drawn(case: _Case) -> _Draws:
+def _drawn(case: _SightingCase) -> _Draws:
     """Draws from the posterior with weights; the same every time."""
     top, curve = _top(case)
     random = np.random.default_rng(SEED)
@@ -188,7 +188,7 @@ def _drawn(case: _Case) -> _Draws:
     return _Draws(at, weight / weight.sum(), chance)
 
 
-def _odd_unit(case: _Case, draws: _Draws) -> NDArray[np.intp]:
+def _odd_unit(case: _SightingCase, draws: _Draws) -> NDArray[np.intp]:
     """The unit with a sighting the others make least likely, if that is less likely than the rule allows."""
     from scipy.special import ndtr
 
@@ -219,7 +219,7 @@ def threshold(sightings: Sightings, mean: float, deviation: float) -> Threshold:
         odd = np.concatenate([odd, worst])
 
 
-def _summary(case: _Case, draws: _Draws, odd: NDArray[np.intp]) -> Threshold:
+def _summary(case: _SightingCase, draws: _Draws, odd: NDArray[np.intp]) -> Threshold:
     factor, level = case.factor(draws.at), rules()["stated level"]
     order = np.argsort(factor)
     grown = np.cumsum(draws.weight[order]) - draws.weight[order] / 2.0

@@ -44,7 +44,7 @@ class OtherSupply:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Firing:
+class FiringState:
     """What one reading was taken of: the burners on, at which rate, by what."""
 
     burner: str  # "" for all burners together
@@ -73,7 +73,7 @@ class UnitUnderTest:
     whole_W: float  # of the whole appliance by its supply, every burner on
     others: tuple[OtherSupply, ...]
     drills: tuple[Drill, ...]
-    firings: tuple[Firing, ...]  # one for each reading
+    firings: tuple[FiringState, ...]  # one for each reading
     known: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)  # worked out once
 
     @property
@@ -152,14 +152,14 @@ def _firing(
     name: str | None,
     method: Method,
     low: bool,
-) -> Firing:
+) -> FiringState:
     at_full = by_file[name]
     on = np.zeros(len(chosen))
     first = 0 if name is None else next(i for i, one in enumerate(chosen) if one.name == name)
     on[first : first + len(at_full.burners)] = at_full.each_W
     if low:
         on *= [turndown_of(one) if used else 0.0 for one, used in zip(chosen, on, strict=True)]
-    return Firing(
+    return FiringState(
         burner=name or "",
         weights=on / np.sum(expected_W),
         load=float(np.sum(on)) / by_file[None].gross_W,

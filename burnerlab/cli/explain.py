@@ -247,7 +247,7 @@ OTHER = Group(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Study:
+class StudySize:
     """Simulated units in place of readings."""
 
     units: int  # of each table
@@ -255,7 +255,7 @@ class Study:
 
 
 STUDY = Group(
-    make=lambda study, faults, seed: Study(units=faults, seed=seed) if study else None,
+    make=lambda study, faults, seed: StudySize(units=faults, seed=seed) if study else None,
     inputs=(
         Input(
             name="study",
@@ -272,7 +272,7 @@ STUDY = Group(
         Input(name="seed", metavar="INTEGER", default="1", help="Of the study."),
     ),
 )
-"""Simulated units: ``Study``; None without ``--study``."""
+"""Simulated units: ``StudySize``; None without ``--study``."""
 
 
 def _something_to_explain(written: Mapping[str, Any]) -> Iterator[Problem]:
@@ -304,7 +304,7 @@ QUESTION = Group(
 @click.command(short_help="What may be wrong when a heat input is off.")
 @takes(question=QUESTION)
 @json_option
-def command(question: tuple[Case, OtherSupply | None, Study | None, Path | None], as_json: bool) -> None:
+def command(question: tuple[Case, OtherSupply | None, StudySize | None, Path | None], as_json: bool) -> None:
     """Rank what may be wrong when a measured heat input is not the expected one, and say what to measure next.
 
     A danger stands first: another gas, a burner above its rating or a moving meter at rest is headed by STOP.
@@ -357,7 +357,7 @@ def _explanation(
     return replace(found, notes=(*near, *found.notes))
 
 
-def _study(appliance: Appliance, case: Case, study: Study, causes: Path | None) -> FaultStudy:
+def _study(appliance: Appliance, case: Case, study: StudySize, causes: Path | None) -> FaultStudy:
     from burnerlab.bench.fault_study import simulate_faults
 
     return simulate_faults(

@@ -82,14 +82,14 @@ READING = Group(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Limit:
+class FlueLimit:
     """Whose limit of carbon monoxide is in force, and the table it stands in."""
 
     kind: str
     own: Path | None
 
 
-def _limit(appliance_kind: str, limits: Path | None) -> Limit:
+def _limit(appliance_kind: str, limits: Path | None) -> FlueLimit:
     """Refuse a kind that has no limit, whether carbon monoxide was read or not."""
     from burnerlab.bench.flue import limit_comparisons
 
@@ -99,7 +99,7 @@ def _limit(appliance_kind: str, limits: Path | None) -> Limit:
         raise UserError(
             [replace(p, key="--appliance-kind") if p.key == "kind" else p for p in error.problems]
         ) from None
-    return Limit(kind=appliance_kind, own=limits)
+    return FlueLimit(kind=appliance_kind, own=limits)
 
 
 LIMIT = Group(
@@ -121,13 +121,13 @@ LIMIT = Group(
         ),
     ),
 )
-"""The limit of carbon monoxide: ``Limit``."""
+"""The limit of carbon monoxide: ``FlueLimit``."""
 
 
 @click.command(short_help="Excess air, air-free CO and flue loss from analyser readings.")
 @takes(gas=GAS, reading=READING, limit=LIMIT)
 @json_option
-def command(gas: Gas | DeclaredGas, reading: FlueReading, limit: Limit, as_json: bool) -> None:
+def command(gas: Gas | DeclaredGas, reading: FlueReading, limit: FlueLimit, as_json: bool) -> None:
     """Excess air, carbon monoxide free of air, flue loss and dew point from analyser readings.
 
     Fractions are of the dry flue gas. Give the oxygen or the carbon dioxide, or both for a check of one by the other.

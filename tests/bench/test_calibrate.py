@@ -21,7 +21,7 @@ from burnerlab.bench.bench_samples import gather
 from burnerlab.bench.calibrate import Calibration, calibrate
 from burnerlab.bench.calibrated_table import RecordSource, write_tables
 from burnerlab.bench.constants import ModelConstant
-from burnerlab.bench.reading_fit import Readings, fit, outlying, whitened
+from burnerlab.bench.reading_fit import LogReadings, fit, outlying, whitened
 from burnerlab.bench.record import BenchReading, Observation, Result, add_test, open_record
 from burnerlab.bench.sighting_fit import Sightings, threshold
 from burnerlab.bench.stop import stop_notice
@@ -462,7 +462,7 @@ def test_a_thousand_readings_of_one_unit_are_not_a_thousand_units() -> None:
 def test_a_fit_without_a_prior_is_the_mean_with_its_student_interval() -> None:
     random = np.random.default_rng(8)
     values = random.normal(0.3, 0.1, 400)
-    readings = Readings(log_value=values, unit=np.arange(400))
+    readings = LogReadings(log_value=values, unit=np.arange(400))
     found = fit(lambda p: np.full(400, p[0]), readings, np.zeros(1), np.array([100.0]), 0.1)
     assert found.value[0] == pytest.approx(values.mean(), abs=1e-6)
     assert found.deviation[0] == pytest.approx(values.std(ddof=1) / 20.0, rel=0.01)
