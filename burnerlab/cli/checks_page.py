@@ -73,7 +73,7 @@ def _class(name: str) -> str:
 def _row(result: CheckResult) -> str:
     check = result.check
     relative = check.kind == "rel"
-    verdict = "agrees" if result.holds else "differs"
+    verdict = "agrees" if result.agrees else "differs"
     cells = {
         "id": escape(check.id),
         "quantity": escape(result.quantity) + (f"<small>{escape(check.note)}</small>" if check.note else ""),
@@ -86,7 +86,7 @@ def _row(result: CheckResult) -> str:
         "source": escape(check.source) + (f"<small>{escape(check.place)}</small>" if check.place else ""),
         "provenance": escape(check.provenance),
     }
-    marked = ' class="differs"' if not result.holds else ""
+    marked = ' class="differs"' if not result.agrees else ""
     return (
         "<tr>"
         + "".join(f"<td{marked if name == 'verdict' else _class(name)}>{cells[name]}</td>" for name in HEADS)

@@ -2,44 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import click
 
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json, table
-
-
-def library() -> list[dict[str, Any]]:
-    """What the library holds, one line per gas: declared gases carry a heating value at a reference of their own."""
-    from burnerlab.gas import DeclaredGas, fuels, load
-
-    found = []
-    for name in fuels():
-        gas = load(name)
-        found.append(
-            {
-                "name": name,
-                "title": gas.title,
-                "kind": "declared" if isinstance(gas, DeclaredGas) else "composition",
-                "source": gas.source,
-                "provenance": gas.provenance,
-                "note": gas.note,
-            }
-        )
-    return found
+from burnerlab.quantity.outputs import row
 
 
 def print_library(as_json: bool) -> None:
-    """The library as a table, or as JSON."""
-    gases = library()
+    """The library as a table, or as JSON: declared gases carry a heating value at a reference of their own."""
+    from burnerlab.gas import fuels, load
+
+    gases = [load(name) for name in fuels()]
     if as_json:
-        print_json({"count": len(gases), "fuels": gases, "cautions": cautions()})
+        print_json({"count": len(gases), "fuels": [row(gas) for gas in gases]})
         return
-    click.echo(
-        table(("name", "given as", "gas"), [(g["name"], g["kind"], g["title"]) for g in gases], left=3)
-    )
+    heads = ("name", "given as", "gas")
+    click.echo(table(heads, [(gas.name, gas.kind, gas.title) for gas in gases], left=3))
     click.echo(f"\n{len(gases)} gases; burnerlab gas NAME shows one.")
     print_cautions()
 

@@ -2,27 +2,55 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, gas_notes, own_file, together
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.asked import gas_notes
+from burnerlab.cli.cautions import print_cautions
+from burnerlab.cli.inputs import read_own_table, read_gas
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
+from burnerlab.cli.takes import takes
 from burnerlab.quantity.error import UserError
+from burnerlab.quantity.inputs import Input
 
 if TYPE_CHECKING:
     from burnerlab.gas import Gas
     from burnerlab.gas.interchange import IndexReading, Interchange
 
 
+def read_composed_gas(text: Any, key: str) -> Gas:
+    """A gas whose composition is known."""
+    from burnerlab.gas.air import composition_of
+
+    gas: Any = read_gas(text, key)
+    try:
+        composition_of(gas)
+    except UserError as error:
+        raise UserError([replace(problem, key=key) for problem in error.problems]) from None
+    return gas  # type: ignore[no-any-return]
+
+
 @click.command(short_help="What published methods say of another gas at the same orifice.")
-@click.argument("adjustment", metavar="GAS")
-@click.argument("substitute", metavar="NEW_GAS")
-@click.option("--constants", metavar="FILE", help="CSV of your own with rows as in the table interchange.")
+@takes(
+    before=Input(
+        name="adjustment", reader=read_composed_gas, metavar="GAS", is_argument=True, is_needed=True
+    ),
+    after=Input(
+        name="substitute", reader=read_composed_gas, metavar="NEW_GAS", is_argument=True, is_needed=True
+    ),
+    own=Input(
+        name="constants",
+        reader=read_own_table,
+        metavar="FILE",
+        help="CSV of your own with rows as in the table interchange.",
+    ),
+)
 @json_option
-def command(adjustment: str, substitute: str, constants: str | None, as_json: bool) -> None:
+def command(before: Gas, after: Gas, own: Path | None, as_json: bool) -> None:
     """Indices of interchangeability: a burner set on GAS is sent NEW_GAS, nothing else changed.
 
     Each is a gas of the library, a pure component, a TOML file, or "mix:methane=0.9,ethane=0.1". The methods stand
@@ -35,56 +63,14 @@ def command(adjustment: str, substitute: str, constants: str | None, as_json: bo
     """
     from burnerlab.gas.interchange import interchange
 
-    before, after, own = together(
-        lambda: _composed(adjustment, "GAS"),
-        lambda: _composed(substitute, "NEW_GAS"),
-        lambda: own_file(constants, "--constants"),
-    )
     found = interchange(before, after, own)
-    result = _result(found)
+    notes = [*gas_notes(before), *gas_notes(after), *found.notes]
     if as_json:
-        print_json(result)
+        print_json(found, adjustment=before.name, substitute=after.name, notes=notes)
     else:
         click.echo(_text(found))
-        print_notes("Notes", result["notes"])
+        print_notes("Notes", notes)
         print_cautions(before, after)
-
-
-def _composed(text: str, option: str) -> Gas:
-    from dataclasses import replace
-
-    from burnerlab.gas.air import composition_of
-
-    found: Any = GasAsked(option=option, name=text).read()
-    try:
-        composition_of(found)
-    except UserError as error:
-        raise UserError([replace(problem, key=option) for problem in error.problems]) from None
-    return found  # type: ignore[no-any-return]
-
-
-def _result(found: Interchange) -> dict[str, Any]:
-    return {
-        "adjustment": found.adjustment.name,
-        "substitute": found.substitute.name,
-        "readings": [
-            {
-                "method": reading.method,
-                "index": reading.index,
-                "meaning": reading.meaning,
-                "value": reading.value,
-                "exact": reading.exact,
-                "low": reading.low,
-                "high": reading.high,
-                "verdict": reading.verdict,
-                "source": reading.source,
-                "note": reading.note,
-            }
-            for reading in found.readings
-        ],
-        "notes": [*gas_notes(found.adjustment), *gas_notes(found.substitute), *found.notes],
-        "cautions": cautions(),
-    }
 
 
 def _limits(reading: IndexReading) -> str:

@@ -9,11 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.failure import DIFFERS
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import number, print_json, table
+from burnerlab.cli.takes import takes
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.quantity.outputs import row
 
 if TYPE_CHECKING:
     from burnerlab.verify import CheckResult
@@ -21,20 +24,58 @@ if TYPE_CHECKING:
 WIDEST_QUANTITY = 46  # characters of a table cell; the HTML page and the JSON carry all of it
 
 
+def read_topic(text: Any, key: str) -> str:
+    """A topic of the check tables."""
+    from burnerlab.verify import topics
+
+    if text in topics():
+        return str(text)
+    near = get_close_matches(text, topics(), n=1)
+    fix = f"did you mean {near[0]}?" if near else ""
+    raise UserError(Problem("no such topic", value=text, key=key, accepted=", ".join(topics()), fix=fix))
+
+
+def _page(html: str | None, overwrite: bool) -> Path | None:
+    if html is None:
+        return None
+    path = Path(html)
+    if path.is_dir():
+        raise UserError(Problem("is a folder, not a file", value=html, key="--html"))
+    if path.exists() and not overwrite:
+        fix = "choose another name, or add --overwrite"
+        raise UserError(Problem("will not overwrite an existing file", value=html, key="--html", fix=fix))
+    if not path.parent.is_dir():
+        raise UserError(Problem("its folder does not exist", value=html, key="--html"))
+    return path
+
+
 @click.command(short_help="Compare burnerlab with published figures.")
-@click.option("--topic", "topics", multiple=True, metavar="TOPIC", help="Only this topic; may be repeated.")
-@click.option("--html", metavar="FILE", help="Also write the table as a page that opens offline.")
-@click.option("--overwrite", is_flag=True, help="Replace FILE when it exists.")
-@click.option("--differing", is_flag=True, help="Show only the figures that differ.")
+@takes(
+    topics=Input(
+        name="topic",
+        reader=read_topic,
+        metavar="TOPIC",
+        help="Only this topic; may be repeated.",
+        is_many=True,
+    ),
+    page=Group(
+        make=_page,
+        inputs=(
+            Input(
+                name="html",
+                reader=as_written,
+                metavar="FILE",
+                help="Also write the table as a page that opens offline.",
+            ),
+            Input(name="overwrite", is_flag=True, help="Replace FILE when it exists."),
+        ),
+    ),
+    differing=Input(name="differing", is_flag=True, help="Show only the figures that differ."),
+)
 @json_option
 @click.pass_context
 def command(
-    ctx: click.Context,
-    topics: tuple[str, ...],
-    html: str | None,
-    overwrite: bool,
-    differing: bool,
-    as_json: bool,
+    ctx: click.Context, topics: tuple[str, ...], page: Path | None, differing: bool, as_json: bool
 ) -> None:
     """Calculate every published figure in the check tables and show both, with source and tolerance.
 
@@ -48,53 +89,25 @@ def command(
     """
     from burnerlab import verify
 
-    wanted = _topics(topics, verify.topics())
-    page = _page(html, overwrite) if html is not None else None
-    results = verify.run(wanted)
+    results = verify.run(topics or None)
     if page is not None:
         from burnerlab.cli.checks_page import checks_page
 
         page.write_text(checks_page(results), encoding="utf-8")
-    shown = [result for result in results if not (differing and result.holds)]
+    shown = [result for result in results if not (differing and result.agrees)]
     if as_json:
-        print_json(_json(results, shown, page) | {"cautions": cautions()})
+        print_json(_json(results, shown, page))
     else:
         click.echo(_text(results, shown))
         if page is not None:
             click.echo(f"written: {page}")
         print_cautions()
-    if not all(result.holds for result in results):
+    if not all(result.agrees for result in results):
         ctx.exit(DIFFERS)
 
 
-def _topics(given: Sequence[str], known: Sequence[str]) -> tuple[str, ...] | None:
-    problems = []
-    for topic in given:
-        if topic not in known:
-            near = get_close_matches(topic, known, n=1)
-            fix = f"did you mean {near[0]}?" if near else ""
-            problems.append(
-                Problem("no such topic", value=topic, key="--topic", accepted=", ".join(known), fix=fix)
-            )
-    if problems:
-        raise UserError(problems)
-    return tuple(given) or None
-
-
-def _page(text: str, overwrite: bool) -> Path:
-    path = Path(text)
-    if path.is_dir():
-        raise UserError(Problem("is a folder, not a file", value=text, key="--html"))
-    if path.exists() and not overwrite:
-        fix = "choose another name, or add --overwrite"
-        raise UserError(Problem("will not overwrite an existing file", value=text, key="--html", fix=fix))
-    if not path.parent.is_dir():
-        raise UserError(Problem("its folder does not exist", value=text, key="--html"))
-    return path
-
-
 def _verdict(result: CheckResult) -> str:
-    return "agrees" if result.holds else "differs"
+    return "agrees" if result.agrees else "differs"
 
 
 def _gap(value: float, kind: str) -> str:
@@ -120,34 +133,11 @@ def _text(results: Sequence[CheckResult], shown: Sequence[CheckResult]) -> str:
 def _json(results: Sequence[CheckResult], shown: Sequence[CheckResult], page: Path | None) -> dict[str, Any]:
     from burnerlab.verify import by_provenance
 
-    checks = []
-    for result in shown:
-        check = result.check
-        checks.append(
-            {
-                "id": check.id,
-                "topic": check.topic,
-                "quantity": result.quantity,
-                "measure": check.measure,
-                "inputs": check.inputs,
-                "source": check.source,
-                "place": check.place,
-                "provenance": check.provenance,
-                "printed": check.printed,
-                "ours": result.ours,
-                "unit": check.unit,
-                "difference": result.difference,
-                "tolerance": check.tolerance,
-                "tolerance_kind": "relative" if check.kind == "rel" else "absolute",
-                "agrees": result.holds,
-                "note": check.note,
-            }
-        )
     found: dict[str, Any] = {
         "count": len(results),
-        "within_by_provenance": by_provenance([result for result in results if result.holds]),
-        "differ": sum(not result.holds for result in results),
-        "checks": checks,
+        "within_by_provenance": by_provenance([result for result in results if result.agrees]),
+        "differ": sum(not result.agrees for result in results),
+        "checks": [row(result) for result in shown],
     }
     if page is not None:
         found["html"] = str(page)

@@ -12,6 +12,7 @@ from burnerlab.gas.components import Array
 from burnerlab.gas.composition import Composition
 from burnerlab.gas.state import constants_of, read_basis
 from burnerlab.quantity import Kind, Problem, ReferenceState, UserError, take_SI
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import is_special_gas
 
@@ -44,19 +45,19 @@ class DeclaredProperties:
 class DeclaredGas(WithSummary):
     """Heating value and relative density at one stated state; what needs a composition is refused."""
 
-    name: str
-    title: str
+    name: str = field(metadata=output("name"))
+    title: str = field(metadata=output("gas"))
     gross_heating_value_J_per_m3: float = field(metadata={"kind": Kind.HEATING_VALUE_VOLUME})
     relative_density: float
     reference: ReferenceState
     ideal: bool
-    source: str
-    provenance: str
+    source: str = field(metadata=output("source"))
+    provenance: str = field(metadata=output("provenance"))
     net_heating_value_J_per_m3: float | None = field(
         default=None, metadata={"kind": Kind.HEATING_VALUE_VOLUME}
     )
     family: str = ""  # row of declared_families, "" when not stated
-    note: str = ""
+    note: str = field(default="", metadata=output("note"))
 
     def summary(self) -> Summary:
         heat = figure(self.gross_heating_value_J_per_m3, Kind.HEATING_VALUE_VOLUME)
@@ -66,6 +67,12 @@ class DeclaredGas(WithSummary):
 
     def __post_init__(self) -> None:
         take_SI(self)
+
+    @property
+    @computed_output("given as")
+    def kind(self) -> str:
+        """Declared by heating value and relative density."""
+        return "declared"
 
     @property
     def is_special(self) -> bool:

@@ -16,6 +16,7 @@ from burnerlab.gas.saturation import require_vapour
 from burnerlab.gas.state import combustion_column, gross_J_per_mol, net_J_per_mol, read_basis
 from burnerlab.gas.summation import no_fuel, standard_density_kg_per_m3
 from burnerlab.quantity import ReferenceState
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary
 from burnerlab.tables.cautions import is_special_gas
 
@@ -26,13 +27,13 @@ MOST_PARTS = 4  # of a composition, in one line
 class Gas(WithSummary):
     """A gas by its composition, with where the composition is from."""
 
-    name: str
-    title: str
+    name: str = field(metadata=output("name"))
+    title: str = field(metadata=output("gas"))
     composition: Composition
-    source: str
-    provenance: str
+    source: str = field(metadata=output("source"))
+    provenance: str = field(metadata=output("provenance"))
     place: str = ""
-    note: str = ""
+    note: str = field(default="", metadata=output("note"))
     uncertainty: Mapping[str, float] | None = field(default=None, compare=False)  # u of mole fractions, k = 1
     printed: Mapping[str, float | str] | None = field(
         default=None, compare=False
@@ -46,6 +47,12 @@ class Gas(WithSummary):
         )
         words = ", ".join(parts[:MOST_PARTS]) + (" ..." if len(parts) > MOST_PARTS else "")
         return Summary(f"{self.name}: {words}", table)
+
+    @property
+    @computed_output("given as")
+    def kind(self) -> str:
+        """Known by its composition."""
+        return "composition"
 
     @property
     def is_special(self) -> bool:

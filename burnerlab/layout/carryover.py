@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
 
@@ -22,7 +22,9 @@ from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.families import GasGroup
 from burnerlab.layout.from_appliance import Standing, coefficient, net_share, standing
 from burnerlab.layout.plume import line_flame_height_m
+from burnerlab.quantity import Kind
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.supply.figures import Figure, figure
 from burnerlab.tables.evidence import Evidence
 
@@ -41,72 +43,82 @@ NOTES = (
 class FlameSize:
     """A burner's flame on one gas at one rate."""
 
-    burner: str
-    gas: str
-    load: float  # share of the full rate [-]
-    height_at_most_m: float | None
-    inner_cone_m: float | None  # of the ports; None where the burner room cannot tell
+    burner: str = field(metadata=output("flame of"))
+    gas: str = field(metadata=output("gas"))
+    load: float = field(metadata=output("rate", Kind.FRACTION))
+    """Share of the full rate [-]."""
+    height_at_most_m: float | None = field(metadata=output("height up to", Kind.LENGTH))
+    inner_cone_height_m: float | None = field(metadata=output("inner cone", Kind.LENGTH))
+    """Of the ports; None where the burner room cannot tell."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Condition:
     """One link on one gas at one rate."""
 
-    gas: str
-    load: float
-    strength: Strength
+    gas: str = field(metadata=output("gas"))
+    load: float = field(metadata=output("rate", Kind.FRACTION))
+    strength: Strength = field(metadata=output("carry-over"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Link:
     """A way from one burner's flame to another's ports."""
 
-    start: str
-    end: str
-    by: str  # "side by side" or "row of ports"
-    free_distance_m: float
-    rise_m: float
-    likely_reach_m: float | None
-    conditions: tuple[Condition, ...]
-    why: str
+    from_burner: str = field(metadata=output("from"))
+    to_burner: str = field(metadata=output("to"))
+    by: str = field(metadata=output("by"))
+    """Side by side, or a row of ports."""
+    free_distance_m: float = field(metadata=output("free", Kind.LENGTH))
+    rise_m: float = field(metadata=output("rise", Kind.LENGTH))
+    likely_reach_m: float | None = field(metadata=output("likely up to", Kind.LENGTH))
+    conditions: tuple[Condition, ...] = field(metadata=output("conditions"))
+    why: str = field(metadata=output("why"))
 
     @property
+    @computed_output("carry-over")
     def strength(self) -> Strength:
         """The worst over gases and rates."""
         return min((c.strength for c in self.conditions), key=WORST.index)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class IgniterLost:
+class IgniterFailure:
     """What stays dark when one igniter fails."""
 
-    igniter: str
-    lights: tuple[str, ...]
-    out_of_reach: tuple[str, ...]  # even over doubtful links
-    over_doubtful: tuple[str, ...]  # only over doubtful links or some not evaluated
+    igniter: str = field(metadata=output("when it fails"))
+    lights: tuple[str, ...] = field(metadata=output("lights"))
+    out_of_reach: tuple[str, ...] = field(metadata=output("out of reach"))
+    """Even over doubtful links."""
+    only_over_doubtful_links: tuple[str, ...] = field(metadata=output("only over doubtful links"))
+    """Or over some that are not evaluated."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CarryOver:
     """The graph of an appliance and its weak places."""
 
-    burners: tuple[str, ...]
-    links: tuple[Link, ...]  # all but those that cannot be
-    flames: tuple[FlameSize, ...]
-    igniters: Mapping[str, tuple[str, ...]]  # by name, the burners each stands at
-    out_of_reach: tuple[str, ...]  # with every igniter working
-    lost: tuple[IgniterLost, ...]
-    weak: tuple[str, ...]
-    prompts: tuple[str, ...]
-    notes: tuple[str, ...]
-    evidence: Evidence = Evidence.ESTIMATE
+    burners: tuple[str, ...] = field(metadata=output("burners"))
+    links: tuple[Link, ...] = field(metadata=output("links"))
+    """All but those that cannot be."""
+    flames: tuple[FlameSize, ...] = field(metadata=output("flames"))
+    igniters: Mapping[str, tuple[str, ...]] = field(metadata=output("igniters"))
+    """By name, the burners each stands at."""
+    out_of_reach: tuple[str, ...] = field(metadata=output("out of reach"))
+    """With every igniter working."""
+    when_an_igniter_fails: tuple[IgniterFailure, ...] = field(metadata=output("when an igniter fails"))
+    weak_links: tuple[str, ...] = field(metadata=output("weak links"))
+    prompts: tuple[str, ...] = field(metadata=output("to test"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+    evidence: Evidence = field(default=Evidence.ESTIMATE, metadata=output("evidence"))
 
     @property
-    def reached_when_any_igniter_fails(self) -> bool | None:
+    @computed_output("every burner reached when any igniter fails")
+    def every_burner_reached_when_any_igniter_fails(self) -> bool | None:
         """Whether likely links alone reach every burner with any one igniter out; None where none is named."""
         if not self.igniters:
             return None
-        return not any(one.out_of_reach or one.over_doubtful for one in self.lost)
+        return not any(one.out_of_reach or one.only_over_doubtful_links for one in self.when_an_igniter_fails)
 
 
 def carry(name: str, own: Path | None = None) -> Figure:
@@ -177,7 +189,7 @@ def _flames(case: Appliance, one: Standing, loads: Sequence[float]) -> Iterator[
             gas=gas.name,
             load=load,
             height_at_most_m=_height_m(case, one, gas, load),
-            inner_cone_m=cone,
+            inner_cone_height_m=cone,
         )
 
 
@@ -232,8 +244,8 @@ def _side_by_side(
         for load in loads
     )
     return Link(
-        start=a.name,
-        end=b.name,
+        from_burner=a.name,
+        to_burner=b.name,
         by="side by side",
         free_distance_m=free,
         rise_m=rise,
@@ -267,8 +279,8 @@ def _row_of_ports(
     conditions = tuple(Condition(gas=gas, load=load, strength=strength) for gas in gases for load in loads)
     return [
         Link(
-            start=start,
-            end=end,
+            from_burner=start,
+            to_burner=end,
             by="row of ports",
             free_distance_m=free,
             rise_m=0.0,
@@ -309,7 +321,7 @@ def _to_edges(corners_of: Footprint, edges_of: Footprint) -> float:
 
 def reached(starts: Iterable[str], links: Iterable[Link], allowed: Sequence[Strength]) -> set[str]:
     """Burners that light from some that are lit, over links of these strengths."""
-    ways = [(link.start, link.end) for link in links if link.strength in allowed]
+    ways = [(link.from_burner, link.to_burner) for link in links if link.strength in allowed]
     lit = set(starts)
     growing = True
     while growing:
@@ -337,11 +349,11 @@ def _judged(
         starts = [burner for other, burners in igniters.items() if other != name for burner in burners]
         sure, any_way = reached(starts, links, SURE), reached(starts, links, ANY)
         lost.append(
-            IgniterLost(
+            IgniterFailure(
                 igniter=name,
                 lights=mine,
                 out_of_reach=tuple(b for b in names if b not in any_way),
-                over_doubtful=tuple(b for b in names if b in any_way and b not in sure),
+                only_over_doubtful_links=tuple(b for b in names if b in any_way and b not in sure),
             )
         )
     if not igniters:
@@ -353,8 +365,8 @@ def _judged(
         flames=flames,
         igniters=igniters,
         out_of_reach=tuple(b for b in names if igniters and b not in everywhere),
-        lost=tuple(lost),
-        weak=_weak(names, links, all_starts),
+        when_an_igniter_fails=tuple(lost),
+        weak_links=_weak(names, links, all_starts),
         prompts=_prompts(own),
         notes=notes,
     )
@@ -365,17 +377,17 @@ def _weak(names: tuple[str, ...], links: tuple[Link, ...], starts: list[str]) ->
     told = []
     pairs: dict[frozenset[str], list[Link]] = {}
     for link in links:
-        pairs.setdefault(frozenset((link.start, link.end)), []).append(link)
+        pairs.setdefault(frozenset((link.from_burner, link.to_burner)), []).append(link)
     whole = reached(starts, links, ANY)
     for pair, both in pairs.items():
         one = both[0]
-        ends = f"{one.start} - {one.end}"
+        ends = f"{one.from_burner} - {one.to_burner}"
         strength = max((link.strength for link in both), key=WORST.index)
         free = f"{1e3 * one.free_distance_m:.1f} mm free, {one.by}"
         if strength != "likely":
             reach = "" if one.likely_reach_m is None else f", likely up to {1e3 * one.likely_reach_m:.1f} mm"
             told.append(f"{ends}: {strength} ({free}{reach})")
-        rest = [link for link in links if frozenset((link.start, link.end)) != pair]
+        rest = [link for link in links if frozenset((link.from_burner, link.to_burner)) != pair]
         cut = [b for b in names if b in whole and b not in reached(starts, rest, ANY)]
         if cut:
             told.append(f"{ends}: the only way to {', '.join(cut)} ({free})")

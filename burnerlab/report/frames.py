@@ -18,7 +18,7 @@ from burnerlab.burner.diagram import StabilityDiagram
 from burnerlab.burner.tile_evaluate import Band
 from burnerlab.burner.window import ShutterWindow
 from burnerlab.layout.calibrate_grid import GridFit
-from burnerlab.layout.carryover import CarryOver, Link
+from burnerlab.layout.carryover import CarryOver
 from burnerlab.layout.heatmap import HeatMap
 from burnerlab.layout.optimise import TradeOff
 from burnerlab.layout.skins import Skins
@@ -138,8 +138,6 @@ def _map(found: HeatMap) -> Row:
 # things that come in numbers
 
 
-def _link(link: Link) -> Row:
-    return {**_in_units(link), "strength": link.strength}
 
 
 def _stability(found: BurnerStability) -> Iterable[Row]:
@@ -270,7 +268,7 @@ ROWS: Mapping[type, Callable[[Any], Any]] = {
     Withdrawal: _withdrawal,
     LayoutStudy: lambda study: _map(study.map),
     HeatMap: _map,
-    CarryOver: lambda found: [_link(link) for link in found.links],
+    CarryOver: lambda found: [flat(link) for link in found.links],
     Skins: lambda found: [flat(panel) for panel in found.panels],
     GridFit: lambda found: [flat(constant) for constant in found.constants],
     TradeOff: lambda found: [flat(one) for one in (found.present, *found.designs)],

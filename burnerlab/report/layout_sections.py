@@ -185,8 +185,8 @@ def _carry(found: CarryOver) -> Section:
     )
     rows = tuple(
         (
-            Cell(text=name(link.start)),
-            Cell(text=name(link.end)),
+            Cell(text=name(link.from_burner)),
+            Cell(text=name(link.to_burner)),
             Cell(text=link.by),
             Cell(text=f"{1e3 * link.free_distance_m:.1f}", value=1e3 * link.free_distance_m, unit="mm"),
             Cell(text="–" if link.likely_reach_m is None else f"{1e3 * link.likely_reach_m:.1f}"),
@@ -194,10 +194,10 @@ def _carry(found: CarryOver) -> Section:
         )
         for link in found.links
     )
-    said = [f"Weak: {clean(one, 300)}" for one in found.weak]
+    said = [f"Weak: {clean(one, 300)}" for one in found.weak_links]
     said += [
         f"When {name(one.igniter)} fails, out of reach: {', '.join(map(name, one.out_of_reach))}."
-        for one in found.lost
+        for one in found.when_an_igniter_fails
         if one.out_of_reach
     ]
     said += list(found.prompts)

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from importlib import import_module
 from pkgutil import iter_modules
 from typing import Any, Literal
 
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables import PROVENANCES, folder, read_csv
 
 Measure = Callable[[Mapping[str, Any]], float]
@@ -37,36 +38,45 @@ COLUMNS = (
 class Check:
     """A printed figure and how closely it must be met."""
 
-    id: str
-    topic: str
-    measure: str
-    inputs: Mapping[str, Any]
-    printed: float
-    unit: str
-    tolerance: float
+    id: str = field(metadata=output("id"))
+    topic: str = field(metadata=output("topic"))
+    measure: str = field(metadata=output("measure"))
+    inputs: Mapping[str, Any] = field(metadata=output("inputs"))
+    printed: float = field(metadata=output("printed"))
+    unit: str = field(metadata=output("unit"))
+    tolerance: float = field(metadata=output("tolerance"))
     kind: Literal["rel", "abs"]
-    source: str
-    place: str
-    provenance: str
-    note: str
+    source: str = field(metadata=output("source"))
+    place: str = field(metadata=output("place"))
+    provenance: str = field(metadata=output("provenance"))
+    note: str = field(metadata=output("note"))
+
+    @property
+    @computed_output("kind of tolerance")
+    def tolerance_kind(self) -> str:
+        """Relative to the printed figure, or absolute, in its unit."""
+        return "relative" if self.kind == "rel" else "absolute"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckResult:
     """A printed figure beside ours."""
 
-    check: Check
-    quantity: str
-    ours: float
+    check: Check = field(metadata=output("check", is_part=True))
+    quantity: str = field(metadata=output("quantity"))
+    ours: float = field(metadata=output("ours"))
 
     @property
+    @computed_output("difference")
     def difference(self) -> float:
         """Ours less printed: relative to the printed figure when the tolerance is relative, else in its unit."""
         gap = self.ours - self.check.printed
         return gap / abs(self.check.printed) if self.check.kind == "rel" else gap
 
     @property
-    def holds(self) -> bool:
+    @computed_output("agrees")
+    def agrees(self) -> bool:
+        """Whether the difference is within the tolerance."""
         return abs(self.difference) <= self.check.tolerance
 
 
@@ -153,13 +163,13 @@ def summary(results: Sequence[CheckResult]) -> tuple[str, ...]:
     """
     lines = []
     for place, some in (
-        ("within", [one for one in results if one.holds]),
-        ("outside", [one for one in results if not one.holds]),
+        ("within", [one for one in results if one.agrees]),
+        ("outside", [one for one in results if not one.agrees]),
     ):
         lines += [
             f"{place} its tolerance: {count} {KNOWN_BY[key]}" for key, count in by_provenance(some).items()
         ]
-    if all(one.holds for one in results):
+    if all(one.agrees for one in results):
         lines.append("outside its tolerance: none")
     loose = sum(one.check.kind == "rel" and one.check.tolerance > LOOSE for one in results)
     return (*lines, f"relative tolerance over {100 * LOOSE:.0f} %: {loose}")

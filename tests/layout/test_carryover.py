@@ -39,7 +39,7 @@ def row(
 
 
 def strengths(appliance: Appliance) -> dict[tuple[str, str], str]:
-    return {(link.start, link.end): link.strength for link in carry_over(appliance).links}
+    return {(link.from_burner, link.to_burner): link.strength for link in carry_over(appliance).links}
 
 
 def test_near_likely_further_doubtful_far_none() -> None:
@@ -70,17 +70,17 @@ def test_at_a_third_the_flame_is_shorter_and_reaches_less() -> None:
 
 def test_every_igniter_fails_once() -> None:
     found = carry_over(row([0, 25, 50], igniters=["left", "", "right"]))
-    assert found.reached_when_any_igniter_fails is True
-    assert all(one.out_of_reach == one.over_doubtful == () for one in found.lost)
+    assert found.every_burner_reached_when_any_igniter_fails is True
+    assert all(one.out_of_reach == one.only_over_doubtful_links == () for one in found.when_an_igniter_fails)
     broken = carry_over(row([0, 25, 90], igniters=["left", "", ""]))
-    assert broken.reached_when_any_igniter_fails is False
+    assert broken.every_burner_reached_when_any_igniter_fails is False
     assert broken.out_of_reach == ("t2",)
-    assert broken.lost[0].out_of_reach == ("t0", "t1", "t2")
+    assert broken.when_an_igniter_fails[0].out_of_reach == ("t0", "t1", "t2")
 
 
 def test_weak_links_are_named() -> None:
     found = carry_over(row([0, 25, 60], igniters=["left", "", ""]))
-    told = " | ".join(found.weak)
+    told = " | ".join(found.weak_links)
     assert "t1 - t2: doubtful (15.0 mm free, side by side, likely up to 6.0 mm)" in told
     assert "t0 - t1: the only way to t1, t2" in told
 
@@ -103,7 +103,7 @@ def test_without_ports_a_near_link_is_not_evaluated() -> None:
 
 def test_the_demonstration_has_its_weak_place() -> None:
     found = carry_over(demonstration())
-    assert any("griddle tube middle - griddle tube right: doubtful" in one for one in found.weak)
+    assert any("griddle tube middle - griddle tube right: doubtful" in one for one in found.weak_links)
     assert found.evidence == "estimate"
     assert any("Test required" in prompt for prompt in found.prompts)
     (provoked,) = [prompt for prompt in found.prompts if "out of action" in prompt]
