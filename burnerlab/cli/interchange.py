@@ -10,7 +10,7 @@ import click
 
 from burnerlab.cli.asked import gas_notes
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.inputs import read_own_table, read_gas
+from burnerlab.cli.inputs import read_gas, read_own_table
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
 from burnerlab.cli.takes import takes
