@@ -65,8 +65,8 @@ class Interchange:
 
     adjustment: Gas
     substitute: Gas
-    readings: tuple[IndexReading, ...]
-    notes: tuple[str, ...]
+    readings: tuple[IndexReading, ...] = field(metadata=output("readings"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
 
 
 def verdict(value: float, exact: float | None, low: float | None, high: float | None) -> Verdict:
