@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Literal
 
@@ -16,6 +16,7 @@ from burnerlab.burner.entrainment import tube_reynolds
 from burnerlab.burner.mixture import primary_mixture
 from burnerlab.burner.stability import MEASURED, Limit
 from burnerlab.burner.state import BurnerState
+from burnerlab.quantity.outputs import output
 from burnerlab.tables.evidence import Evidence, evidence_of, weakest
 from burnerlab.tables.verdict import Verdict
 
@@ -63,15 +64,15 @@ class Rule:
 class BurnerFinding:
     """One check of a burner."""
 
-    topic: str
-    verdict: Verdict
-    text: str
-    value: float | None = None
-    unit: str = ""
-    low: float | None = None
-    high: float | None = None
-    source: str = ""
-    evidence: Evidence | Literal[""] = ""
+    topic: str = field(metadata=output("check"))
+    verdict: Verdict = field(metadata=output("verdict"))
+    text: str = field(metadata=output("finding"))
+    value: float | None = field(default=None, metadata=output("value"))
+    unit: str = field(default="", metadata=output("unit"))
+    low: float | None = field(default=None, metadata=output("low end of the range"))
+    high: float | None = field(default=None, metadata=output("high end of the range"))
+    source: str = field(default="", metadata=output("range from"))
+    evidence: Evidence | Literal[""] = field(default="", metadata=output("evidence"))
 
 
 @tables.cache_by_file

@@ -22,7 +22,8 @@ from burnerlab.burner.tile_gas import (
     mixture_enthalpy_J_per_kg,
 )
 from burnerlab.quantity import Basis, Kind, Quantities, Quantity, take_SI
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.error import UserError
+from burnerlab.quantity.inputs import input_row
 from burnerlab.supply.bracket import rising_root
 from burnerlab.supply.figures import Figure, figure
 
@@ -67,25 +68,20 @@ class TileBurner:
 
     def __post_init__(self) -> None:
         take_SI(self)
-        ranges: tuple[tuple[str, float | None, float, float, str], ...] = (
-            ("tile area", self.area_m2, 1e-5, 10.0, "10 mm2 to 10 m2"),
-            ("emissivity", self.emissivity, 0.05, 1.0, "0.05 to 1"),
-            ("area factor", self.area_factor, 1.0, 10.0, "1 to 10"),
-            ("recovery", self.recovery, 0.0, 1.0, "0 to 1"),
-            ("loss coefficient", self.loss_W_per_m2K, 0.0, 100.0, "0 to 100 W/(m2 K)"),
-            ("channel diameter", self.channel_diameter_m, 1e-4, 2e-2, "0.1 to 20 mm"),
-            ("thickness", self.thickness_m, 1e-3, 0.1, "1 to 100 mm"),
-            ("conductivity", self.conductivity_W_per_mK, 0.01, 50.0, "0.01 to 50 W/(m K)"),
-        )
+        values = {
+            "tile area": ("tile_area", self.area_m2),
+            "emissivity": ("tile_emissivity", self.emissivity),
+            "area factor": ("area_factor", self.area_factor),
+            "recovery": ("recovery", self.recovery),
+            "loss coefficient": ("loss_coefficient", self.loss_W_per_m2K),
+            "channel diameter": ("tile_channel", self.channel_diameter_m),
+            "thickness": ("tile_thickness", self.thickness_m),
+            "conductivity": ("tile_conductivity", self.conductivity_W_per_mK),
+        }
         problems = [
-            Problem(
-                "outside its range",
-                value=f"{1e3 * value:g} mm" if accepted.endswith(" mm") else f"{value:g}",
-                key=key,
-                accepted=accepted,
-            )
-            for key, value, low, high, accepted in ranges
-            if value is not None and not low <= value <= high
+            problem
+            for key, (name, value) in values.items()
+            for problem in input_row(name).problems(value, key)
         ]
         if problems:
             raise UserError(problems)

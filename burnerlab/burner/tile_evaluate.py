@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import exp, isfinite
 from pathlib import Path
 from typing import Any
@@ -31,6 +31,7 @@ from burnerlab.burner.tile_flame import burned_gas, flame_table, fuel_shares
 from burnerlab.burner.tile_gas import Mixture, mixture, mixture_enthalpy_J_per_kg
 from burnerlab.quantity import Basis, Kind, Quantity, si
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.supply.figures import figure
 from burnerlab.tables.evidence import Evidence
 
@@ -55,33 +56,72 @@ class TileState:
     """A tile burner on a gas. Everything by area is by the plain area of the face."""
 
     tile: TileBurner
-    gas: str
     firing: Firing
     before: Before
-    heat_input_net_W: float
-    heat_input_gross_W: float
-    firing_density_net_W_per_m2: float
-    mass_flux_kg_per_m2s: float
-    burned_gas_K: float  # where the face takes nothing back from it beyond the plane flame
-    gas_out_K: float
-    face_K: Band
-    radiant_efficiency_net: Band
-    radiant_efficiency_gross: Band
-    to_target_efficiency_net: Band  # radiation the target takes, over the net heat input
-    radiated_W: float
-    loss_W: float
-    emissivity: float  # seen from outside
-    ceiling_face_K: (
-        float  # the gas leaves as hot as the face and nothing is lost; most over the emissivity's spread
+    gas: str = field(metadata=output("gas"))
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    firing_density_net_W_per_m2: float = field(metadata=output("firing density", Kind.HEAT_FLUX, basis="net"))
+    surface_temperature_K: Band = field(metadata=output("face", Kind.TEMPERATURE, is_band=True))
+    surface_temperature_ceiling_K: float = field(metadata=output("ceiling of the face", Kind.TEMPERATURE))
+    """The gas leaves as hot as the face and nothing is lost; most over the emissivity's spread."""
+    radiant_efficiency_net: Band = field(
+        metadata=output("radiant efficiency", Kind.FRACTION, basis="net", is_band=True)
     )
-    ceiling_efficiency_net: float  # the same
-    ceiling_at_face_net: float  # at the expected temperature of the face
-    at_ceiling: bool
-    lift_margin: float | None  # free-burning over actual mass flux; None where the table ends before
-    plenum_side_K: Band
-    findings: tuple[BurnerFinding, ...]
-    notes: tuple[str, ...]
-    evidence: Evidence = Evidence.ESTIMATE
+    radiant_efficiency_gross: Band = field(
+        metadata=output("radiant efficiency", Kind.FRACTION, basis="gross", is_band=True)
+    )
+    radiant_efficiency_ceiling_net: float = field(
+        metadata=output("ceiling of the radiant efficiency", Kind.FRACTION, basis="net")
+    )
+    """The same as of the face."""
+    radiant_efficiency_ceiling_at_surface_temperature_net: float = field(
+        metadata=output("ceiling at the expected temperature of the face", Kind.FRACTION, basis="net")
+    )
+    to_target_efficiency_net: Band | None = field(
+        metadata=output("to the target", Kind.FRACTION, basis="net", is_band=True)
+    )
+    """Radiation the target takes, over the net heat input; None without a target."""
+    radiated_W: float = field(metadata=output("radiated", Kind.POWER))
+    loss_W: float = field(metadata=output("lost", Kind.POWER))
+    burned_gas_temperature_K: float = field(metadata=output("burned gas", Kind.TEMPERATURE))
+    """Where the face takes nothing back from it beyond the plane flame."""
+    gas_leaving_temperature_K: float = field(metadata=output("gas leaves at", Kind.TEMPERATURE))
+    plenum_side_temperature_K: Band = field(
+        metadata=output("plenum side of the tile", Kind.TEMPERATURE, is_band=True)
+    )
+    apparent_emissivity: float = field(metadata=output("emissivity seen from outside"))
+    mass_flux_kg_per_m2s: float = field(metadata=output("mass flux", unit="kg/m2s"))
+    at_ceiling: bool = field(metadata=output("at the ceiling"))
+    lift_margin: float | None = field(metadata=output("mass flux at which it lifts"))
+    """Free-burning over actual mass flux; None where the table ends before."""
+    findings: tuple[BurnerFinding, ...] = field(metadata=output("findings"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+    evidence: Evidence = field(default=Evidence.ESTIMATE, metadata=output("evidence"))
+
+    @property
+    @computed_output("aeration")
+    def aeration(self) -> float:
+        """All air over stoichiometric air [-]."""
+        return float(np.asarray(self.firing.aeration))
+
+    @property
+    @computed_output("area", Kind.AREA)
+    def area_m2(self) -> float:
+        """Plain area of the face."""
+        return self.tile.area_m2
+
+    @property
+    @computed_output("firing density", Kind.HEAT_FLUX, basis="gross")
+    def firing_density_gross_W_per_m2(self) -> float:
+        """Heat input by area of the face."""
+        return self.heat_input_gross_W / self.tile.area_m2
+
+    @property
+    @computed_output("radiated", Kind.HEAT_FLUX)
+    def radiated_W_per_m2(self) -> float:
+        """By area of the face."""
+        return self.radiated_W / self.tile.area_m2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,7 +172,8 @@ def evaluate_tile(
 
     >>> from burnerlab.gas import load
     >>> found = evaluate_tile(TileBurner(area_m2=0.015), load("propane"), 2400.0, "net", Firing(aeration=1.1))
-    >>> found.face_K.low < found.face_K.value < found.face_K.high <= found.ceiling_face_K
+    >>> face = found.surface_temperature_K
+    >>> face.low < face.value < face.high <= found.surface_temperature_ceiling_K
     True
     """
     heat = si(heat_input_W, Kind.POWER, "heat_input_W")
@@ -155,25 +196,29 @@ def evaluate_tile(
         heat_input_gross_W=solved.net_W / scale,
         firing_density_net_W_per_m2=density,
         mass_flux_kg_per_m2s=solved.flux,
-        burned_gas_K=solved.burned_K,
-        gas_out_K=float(expected.gas_out_K),
-        face_K=face,
+        burned_gas_temperature_K=solved.burned_K,
+        gas_leaving_temperature_K=float(expected.gas_out_K),
+        surface_temperature_K=face,
         radiant_efficiency_net=share,
         radiant_efficiency_gross=Band(
             value=share.value * scale, low=share.low * scale, high=share.high * scale
         ),
         to_target_efficiency_net=_band(
             expected.to_target_W_per_m2 / density, spread.to_target_W_per_m2 / density
-        ),
+        )
+        if np.any(around.view_factor)
+        else None,
         radiated_W=float(expected.radiated_W_per_m2) * tile.area_m2,
         loss_W=float(expected.loss_W_per_m2) * tile.area_m2,
-        emissivity=float(np.asarray(solved.face.emissivity)),
-        ceiling_face_K=float(np.max(solved.best.face_K)),
-        ceiling_efficiency_net=float(np.max(solved.best.radiated_W_per_m2)) / density,
-        ceiling_at_face_net=float(efficiency_bound(gas, solved.mixed, face.value, firing.mixture_K)),
+        apparent_emissivity=float(np.asarray(solved.face.emissivity)),
+        surface_temperature_ceiling_K=float(np.max(solved.best.face_K)),
+        radiant_efficiency_ceiling_net=float(np.max(solved.best.radiated_W_per_m2)) / density,
+        radiant_efficiency_ceiling_at_surface_temperature_net=float(
+            efficiency_bound(gas, solved.mixed, face.value, firing.mixture_K)
+        ),
         at_ceiling=bool(expected.at_ceiling),
         lift_margin=None if solved.free_flux is None else solved.free_flux / solved.flux,
-        plenum_side_K=plenum,
+        plenum_side_temperature_K=plenum,
         findings=findings(_facts(tile, gas, solved, firing, (face, plenum, share)), own),
         notes=_notes(gas, own),
     )

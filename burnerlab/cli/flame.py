@@ -3,46 +3,99 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import GasAsked, ambient_pressure_Pa, together
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.cluster import cluster_executor
-from burnerlab.cli.options import gas_options, json_option
+from burnerlab.cli.inputs import ALTITUDE, BAROMETER, GAS, SURROUNDINGS
+from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.cli.takes import takes
+from burnerlab.quantity.error import Problem
+from burnerlab.quantity.inputs import Group, Input, as_written
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
     from concurrent.futures import Executor
 
     from burnerlab.flame.asked import FlameAnswer
     from burnerlab.flame.build import Progress
+    from burnerlab.gas import DeclaredGas, Gas
 
-LOWEST_AERATION, HIGHEST_AERATION = 0.4, 2.0  # as far as a direct solve reaches
+
+def _equivalence_ratio(aeration: float | None, phi: float | None) -> float:
+    if aeration is not None:
+        return 1.0 / aeration
+    assert phi is not None  # by the rule of the group
+    return phi
+
+
+def _aeration_or_phi(written: Mapping[str, Any]) -> Iterator[Problem]:
+    if len(written) != 1:
+        what = "give one of them, not both" if written else "how much air is mixed in?"
+        yield Problem(what, key="--aeration or --phi", fix="e.g. --aeration 0.55, or --phi 1.0")
+
+
+MIXTURE = Group(
+    make=_equivalence_ratio,
+    inputs=(
+        Input(
+            name="aeration",
+            of="flame_aeration",
+            metavar="SHARE",
+            help='Air over stoichiometric air: "0.55" or "55 %".',
+        ),
+        Input(
+            name="phi", of="equivalence_ratio", metavar="RATIO", help="Equivalence ratio instead, 1/aeration."
+        ),
+    ),
+    rules=_aeration_or_phi,
+)
+"""Equivalence ratio of the mixture [-]."""
 
 
 @click.group(invoke_without_command=True, short_help="Burning velocity, flame temperature and thickness.")
-@gas_options
-@click.option("--aeration", metavar="SHARE", help='Air over stoichiometric air: "0.55" or "55 %".')
-@click.option("--phi", metavar="RATIO", help="Equivalence ratio instead, 1/aeration.")
-@click.option(
-    "--unburnt-temperature", metavar="T", default="25 C", show_default=True, help="Of the unburnt mixture."
-)
-@click.option("--altitude", metavar="H", help='Of the place: "1200 m".')
-@click.option("--barometer", metavar="P", help='Station pressure instead: "90 kPa".')
-@click.option(
-    "--direct", is_flag=True, help="Solve the flame with Cantera instead of the tables: seconds to minutes."
-)
-@click.option(
-    "--limit", metavar="TIME", default="120 s", show_default=True, help="Longest a direct solve may take."
+@takes(
+    gas=GAS,
+    phi=MIXTURE,
+    temperature_K=Input(
+        name="unburnt_temperature", metavar="T", default="25 C", help="Of the unburnt mixture."
+    ),
+    pressure_Pa=replace(
+        SURROUNDINGS,
+        inputs=(
+            replace(ALTITUDE, help='Of the place: "1200 m".'),
+            replace(BAROMETER, help='Station pressure instead: "90 kPa".'),
+        ),
+    ),
+    direct=Input(
+        name="direct",
+        is_flag=True,
+        help="Solve the flame with Cantera instead of the tables: seconds to minutes.",
+    ),
+    limit_s=Input(
+        name="limit",
+        of="solve_time",
+        metavar="TIME",
+        default="120 s",
+        help="Longest a direct solve may take.",
+    ),
 )
 @json_option
-def command(gas: GasAsked, direct: bool, as_json: bool, **given: str | None) -> None:
+def command(
+    gas: Gas | DeclaredGas,
+    phi: float,
+    temperature_K: float,
+    pressure_Pa: float,
+    direct: bool,
+    limit_s: float,
+    as_json: bool,
+) -> None:
     """Burning velocity, adiabatic flame temperature and thermal thickness of a gas with air.
 
     From tables of flat flames with complete chemistry, with the stated error and what it rests on; --direct solves
@@ -56,96 +109,37 @@ def command(gas: GasAsked, direct: bool, as_json: bool, **given: str | None) -> 
       burnerlab flame --mix "methane=0.8,hydrogen=0.2" --phi 0.9 --direct --json
       burnerlab flame build --out tables
     """
-    if click.get_current_context().invoked_subcommand is not None:
-        return
     from burnerlab.flame.asked import from_tables, solved
 
-    found, phi, temperature_K, pressure_Pa, limit_s = together(
-        gas.read,
-        lambda: _equivalence_ratio(given["aeration"], given["phi"]),
-        lambda: _temperature_K(str(given["unburnt_temperature"])),
-        lambda: ambient_pressure_Pa(given["altitude"], given["barometer"]),
-        lambda: _limit_s(str(given["limit"])),
-    )
     if direct:
-        answer = solved(found, phi, temperature_K, pressure_Pa, limit_s)
+        answer = solved(gas, phi, temperature_K, pressure_Pa, limit_s)
     else:
-        answer = from_tables(found, phi, temperature_K, pressure_Pa)
+        answer = from_tables(gas, phi, temperature_K, pressure_Pa)
     if as_json:
-        print_json({"gas": found.name, **_result(answer), "cautions": cautions()})
+        print_json(answer, gas=gas.name)
     else:
-        click.echo(_text(found.name, answer))
+        click.echo(_text(gas.name, answer))
         print_notes("Notes", answer.notes)
-        print_cautions(found)
-
-
-def _equivalence_ratio(aeration: str | None, phi: str | None) -> float:
-    from burnerlab.quantity import Kind, read
-
-    if (aeration is None) == (phi is None):
-        what = "give one of them, not both" if aeration is not None else "how much air is mixed in?"
-        raise UserError(Problem(what, key="--aeration or --phi", fix="e.g. --aeration 0.55, or --phi 1.0"))
-    low, high = LOWEST_AERATION, HIGHEST_AERATION
-    if aeration is not None:
-        return 1.0 / read(aeration, Kind.FRACTION, key="--aeration", low=low, high=high)
-    return read(str(phi), Kind.FRACTION, key="--phi", low=1 / high, high=1 / low)
-
-
-def _temperature_K(text: str) -> float:
-    from burnerlab.quantity import Kind, read
-
-    return read(text, Kind.TEMPERATURE, key="--unburnt-temperature")
-
-
-def _limit_s(text: str) -> float:
-    from burnerlab.quantity import Kind, read
-
-    return read(text, Kind.TIME, key="--limit", low=1.0, high=86400.0)
-
-
-def _result(answer: FlameAnswer) -> dict[str, Any]:
-    from burnerlab.flame.accuracy import COVERAGE_FACTOR
-
-    return {
-        "aeration": 1.0 / answer.equivalence_ratio,
-        "equivalence_ratio": answer.equivalence_ratio,
-        "unburnt_temperature_K": answer.unburnt_temperature_K,
-        "pressure_kPa": answer.pressure_Pa / 1e3,
-        "burning_velocity_cm_per_s": 100.0 * answer.burning_velocity_m_per_s,
-        "burning_velocity_error_percent": 100.0 * answer.relative_error,
-        "burning_velocity_error_coverage_factor": COVERAGE_FACTOR,
-        "adiabatic_flame_temperature_K": answer.adiabatic_flame_temperature_K,
-        "thermal_thickness_mm": 1e3 * answer.thermal_thickness_m,
-        "measured_over_computed": answer.measured_over_computed,
-        "model": answer.model,
-        "evidence": answer.evidence,
-        "error_terms": answer.error_terms,
-        "notes": answer.notes,
-    }
+        print_cautions(gas)
 
 
 def _text(name: str, answer: FlameAnswer) -> str:
-    from burnerlab.flame.accuracy import COVERAGE_FACTOR
-
-    result = _result(answer)
-    error = f"{number(result['burning_velocity_error_percent'], 2)} % (k = {COVERAGE_FACTOR})"
+    factor = answer.burning_velocity_error_coverage_factor
+    error = f"{number(100.0 * answer.burning_velocity_error, 2)} % (k = {factor})"
     return facts(
         [
             ("Gas", name),
-            (
-                "Equivalence ratio",
-                f"{number(answer.equivalence_ratio)} (aeration {number(result['aeration'])})",
-            ),
+            ("Equivalence ratio", f"{number(answer.equivalence_ratio)} (aeration {number(answer.aeration)})"),
             (
                 "Unburnt mixture",
-                f"{number(answer.unburnt_temperature_K)} K, {number(result['pressure_kPa'])} kPa absolute",
+                f"{number(answer.unburnt_temperature_K)} K, {number(answer.pressure_Pa / 1e3)} kPa absolute",
             ),
             (
                 "Burning velocity",
-                f"{number(result['burning_velocity_cm_per_s'], 3)} cm/s, standard error {error}",
+                f"{number(100.0 * answer.burning_velocity_m_per_s, 3)} cm/s, standard error {error}",
             ),
             ("Adiabatic flame temperature", f"{number(answer.adiabatic_flame_temperature_K)} K"),
-            ("Thermal thickness", f"{number(result['thermal_thickness_mm'], 3)} mm"),
+            ("Thermal thickness", f"{number(1e3 * answer.thermal_thickness_m, 3)} mm"),
             ("Model", answer.model),
             ("Evidence", answer.evidence),
         ]
@@ -153,15 +147,35 @@ def _text(name: str, answer: FlameAnswer) -> str:
 
 
 @command.command(short_help="Compute the flame tables anew.")
-@click.option("--out", metavar="DIR", default="flame-tables", show_default=True, help="Where the tables go.")
-@click.option(
-    "--work", metavar="DIR", help="Where finished units are kept, DIR/work of --out when not given."
+@takes(
+    out=Input(
+        name="out",
+        reader=as_written,
+        metavar="DIR",
+        default="flame-tables",
+        help="Where the tables go.",
+    ),
+    work=Input(
+        name="work",
+        reader=as_written,
+        metavar="DIR",
+        help="Where finished units are kept, DIR/work of --out when not given.",
+    ),
+    only=Input(
+        name="only",
+        reader=as_written,
+        metavar="GAS",
+        help="Only these gases of the plan; may be repeated.",
+        is_many=True,
+    ),
+    workers=Input(name="workers", metavar="N", help="Local processes; all cores when not given."),
+    cluster=Input(
+        name="cluster",
+        reader=as_written,
+        metavar="ADDRESS",
+        help="Scheduler of a running dask cluster: tcp://host:port.",
+    ),
 )
-@click.option("--only", metavar="GAS", multiple=True, help="Only these gases of the plan; may be repeated.")
-@click.option(
-    "--workers", type=click.IntRange(1, 256), metavar="N", help="Local processes; all cores when not given."
-)
-@click.option("--cluster", metavar="ADDRESS", help="Scheduler of a running dask cluster: tcp://host:port.")
 @json_option
 def build(
     out: str, work: str | None, only: tuple[str, ...], workers: int | None, cluster: str | None, as_json: bool
@@ -183,7 +197,7 @@ def build(
     target = Path(out)
     folder = Path(work) if work else target / "work"
     with _executor(workers, cluster) as executor, _bar(quiet=as_json) as progress:
-        failed = run_plan(executor, folder, tuple(only), progress)
+        failed = run_plan(executor, folder, only, progress)
     counts = assemble(folder, target)
     if as_json:
         print_json(

@@ -56,6 +56,8 @@ def takes(**things: Group | Input) -> Callable[[Command], Command]:
         @wraps(command)
         def call(**values: Any) -> Any:
             context = click.get_current_context()
+            if context.invoked_subcommand is not None:  # of a group: the command below takes its own
+                return None
             names = [one.name for each in everything.values() for one in _inputs(each)]
             texts = {name: values.pop(name) for name in names}
             written = {name: text for name, text in texts.items() if _is_written(context, name, text)}

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
-from burnerlab.flame.accuracy import judged
+from burnerlab.flame.accuracy import COVERAGE_FACTOR, judged
 from burnerlab.flame.blend import measured_over_computed
 from burnerlab.flame.speed import flame_state, prepared, true_ratio
 from burnerlab.gas.air import composition_of
+from burnerlab.quantity import Kind
 from burnerlab.quantity.error import UserError
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.evidence import Evidence
 
 
@@ -17,18 +19,33 @@ from burnerlab.tables.evidence import Evidence
 class FlameAnswer:
     """Burning velocity with its stated error, flame temperature and thickness, and what they were computed from."""
 
-    burning_velocity_m_per_s: float
-    adiabatic_flame_temperature_K: float
-    thermal_thickness_m: float
-    equivalence_ratio: float
-    unburnt_temperature_K: float
-    pressure_Pa: float
-    relative_error: float
-    evidence: Evidence
-    error_terms: tuple[str, ...]
-    measured_over_computed: float  # what the solved flame was multiplied by
-    model: str
-    notes: tuple[str, ...]
+    equivalence_ratio: float = field(metadata=output("equivalence ratio"))
+    unburnt_temperature_K: float = field(metadata=output("unburnt mixture", Kind.TEMPERATURE))
+    pressure_Pa: float = field(metadata=output("pressure", Kind.ABSOLUTE_PRESSURE))
+    burning_velocity_m_per_s: float = field(metadata=output("burning velocity", Kind.VELOCITY))
+    burning_velocity_error: float = field(metadata=output("standard error", Kind.FRACTION))
+    adiabatic_flame_temperature_K: float = field(
+        metadata=output("adiabatic flame temperature", Kind.TEMPERATURE)
+    )
+    thermal_thickness_m: float = field(metadata=output("thermal thickness", Kind.LENGTH))
+    measured_over_computed: float = field(metadata=output("measured over computed"))
+    """What the solved flame was multiplied by."""
+    model: str = field(metadata=output("model"))
+    evidence: Evidence = field(metadata=output("evidence"))
+    error_terms: tuple[str, ...] = field(metadata=output("terms of the error"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+
+    @property
+    @computed_output("aeration")
+    def aeration(self) -> float:
+        """Air over stoichiometric air [-]."""
+        return 1.0 / self.equivalence_ratio
+
+    @property
+    @computed_output("coverage factor of the error")
+    def burning_velocity_error_coverage_factor(self) -> int:
+        """About a third of measurements lie outside a standard error."""
+        return COVERAGE_FACTOR
 
 
 def from_tables(
@@ -49,7 +66,7 @@ def from_tables(
         equivalence_ratio=equivalence_ratio,
         unburnt_temperature_K=unburnt_temperature_K,
         pressure_Pa=pressure_Pa,
-        relative_error=flame.accuracy.relative_error,
+        burning_velocity_error=flame.accuracy.relative_error,
         evidence=flame.accuracy.evidence,
         error_terms=flame.accuracy.terms,
         measured_over_computed=measured_over_computed(prepared(gas).parts),
@@ -84,7 +101,7 @@ def solved(
         equivalence_ratio=equivalence_ratio,
         unburnt_temperature_K=unburnt_temperature_K,
         pressure_Pa=pressure_Pa,
-        relative_error=accuracy.relative_error,
+        burning_velocity_error=accuracy.relative_error,
         evidence=accuracy.evidence,
         error_terms=accuracy.terms,
         measured_over_computed=anchor,

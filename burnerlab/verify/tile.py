@@ -69,7 +69,7 @@ def _plane(given: Mapping[str, Any], before: Before) -> TileState:
 
 def plane_face(given: Mapping[str, Any]) -> float:
     """Temperature of a plane tile's face under a flat flame."""
-    return _plane(given, Before(surroundings_K=298.0)).face_K.value
+    return _plane(given, Before(surroundings_K=298.0)).surface_temperature_K.value
 
 
 def plane_efficiency(given: Mapping[str, Any]) -> float:
@@ -97,7 +97,7 @@ def pot_raises_face(given: Mapping[str, Any]) -> float:
     faces = [
         _plane(
             given, Before(view_factor=given["view_factor"], target_emissivity=e, target_K=400.0)
-        ).face_K.value
+        ).surface_temperature_K.value
         for e in (given["bright"], given["dark"])
     ]
     return faces[0] - faces[1]

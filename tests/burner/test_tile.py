@@ -57,10 +57,13 @@ def test_nothing_comes_above_the_ceiling(
     tile = TileBurner(area_m2=1.0, emissivity=emissivity, area_factor=1.0, recovery=recovery)
     before = Before(view_factor=view, target_emissivity=bright)
     found = at(density, aeration, before, tile)
-    assert found.gas_out_K >= found.face_K.value - 1e-4
-    assert found.face_K.high <= found.ceiling_face_K * (1 + 1e-6)
-    assert found.radiant_efficiency_net.high <= found.ceiling_efficiency_net * (1 + 1e-6)
-    assert found.radiant_efficiency_net.value <= found.ceiling_at_face_net * (1 + 1e-3)
+    assert found.gas_leaving_temperature_K >= found.surface_temperature_K.value - 1e-4
+    assert found.surface_temperature_K.high <= found.surface_temperature_ceiling_K * (1 + 1e-6)
+    assert found.radiant_efficiency_net.high <= found.radiant_efficiency_ceiling_net * (1 + 1e-6)
+    assert (
+        found.radiant_efficiency_net.value
+        <= found.radiant_efficiency_ceiling_at_surface_temperature_net * (1 + 1e-3)
+    )
 
 
 @SETTINGS
@@ -80,7 +83,7 @@ def test_heat_in_is_heat_out(density: float, recovery: float, loss: float) -> No
 def test_a_face_that_recovers_everything_without_loss_is_at_the_ceiling() -> None:
     tile = TileBurner(area_m2=1.0, emissivity=0.9, area_factor=1.0, recovery=1.0, loss_W_per_m2K=0.0)
     found = at(150.0, tile=tile)
-    assert found.face_K.value == pytest.approx(found.ceiling_face_K, abs=1e-3)
+    assert found.surface_temperature_K.value == pytest.approx(found.surface_temperature_ceiling_K, abs=1e-3)
     assert found.at_ceiling
     assert next(f for f in found.findings if f.topic == "thermodynamic ceiling").verdict == "near"
 
@@ -98,19 +101,19 @@ def test_a_face_that_cannot_radiate_stops_at_the_temperature_of_its_gas() -> Non
 
 def test_more_firing_radiates_more_and_a_smaller_share() -> None:
     states = [at(density) for density in (60.0, 100.0, 150.0, 250.0)]
-    assert np.all(np.diff([state.face_K.value for state in states]) > 0)
+    assert np.all(np.diff([state.surface_temperature_K.value for state in states]) > 0)
     assert np.all(np.diff([state.radiant_efficiency_net.value for state in states]) < 0)
     assert np.all(np.diff([state.radiated_W for state in states]) > 0)
 
 
 def test_a_plane_face_cools_again_when_the_flame_stands_off() -> None:
     flat = TileBurner(area_m2=1.0, emissivity=0.9, area_factor=1.0, recovery=0.0, loss_W_per_m2K=0.0)
-    faces = [at(density, 1 / 0.9, tile=flat).face_K.value for density in (200.0, 400.0, 650.0)]
+    faces = [at(density, 1 / 0.9, tile=flat).surface_temperature_K.value for density in (200.0, 400.0, 650.0)]
     assert faces[1] == max(faces)
 
 
 def test_less_air_than_needed_or_much_more_cools_the_face() -> None:
-    faces = [at(150.0, aeration).face_K.value for aeration in (0.85, 1.05, 1.4)]
+    faces = [at(150.0, aeration).surface_temperature_K.value for aeration in (0.85, 1.05, 1.4)]
     assert faces[1] == max(faces)
 
 
@@ -119,7 +122,7 @@ def test_a_bright_pot_close_to_the_tile_raises_it_and_takes_less(recovery: float
     tile = replace(TILE, recovery=recovery)
     dark = at(150.0, before=pot(view_factor=0.7, target_emissivity=0.72), tile=tile)
     bright = at(150.0, before=pot(view_factor=0.7, target_emissivity=0.22), tile=tile)
-    assert bright.face_K.value > dark.face_K.value + 30.0
+    assert bright.surface_temperature_K.value > dark.surface_temperature_K.value + 30.0
     assert bright.to_target_efficiency_net.value < dark.to_target_efficiency_net.value
 
 
@@ -127,21 +130,25 @@ def test_one_kilowatt_gross_is_less_than_one_net() -> None:
     gross = evaluate_tile(TILE, PROPANE, 2400.0, "gross", Firing(aeration=1.1))
     net = evaluate_tile(TILE, PROPANE, gross.heat_input_net_W, "net", Firing(aeration=1.1))
     assert gross.heat_input_net_W == pytest.approx(2400.0 * 46.33 / 50.33, rel=2e-3)
-    assert net.face_K.value == pytest.approx(gross.face_K.value, abs=1e-6)
+    assert net.surface_temperature_K.value == pytest.approx(gross.surface_temperature_K.value, abs=1e-6)
     assert gross.radiant_efficiency_gross.value < gross.radiant_efficiency_net.value
 
 
 def test_scale_changes_watts_alone() -> None:
     small, large = at(150.0), at(150.0, tile=replace(TILE, area_m2=0.06))
     assert large.radiated_W == pytest.approx(4.0 * small.radiated_W, rel=1e-9)
-    assert large.face_K == small.face_K
+    assert large.surface_temperature_K == small.surface_temperature_K
 
 
 def test_a_given_figure_has_no_spread() -> None:
     certain = replace(TILE, emissivity=0.9, area_factor=1.0, recovery=0.2, loss_W_per_m2K=5.0)
     wide, narrow = at(150.0), at(150.0, tile=certain)
-    assert narrow.face_K.high - narrow.face_K.low < 0.2 * (wide.face_K.high - wide.face_K.low)
-    assert wide.face_K.low <= wide.face_K.value <= wide.face_K.high
+    assert narrow.surface_temperature_K.high - narrow.surface_temperature_K.low < 0.2 * (
+        wide.surface_temperature_K.high - wide.surface_temperature_K.low
+    )
+    assert (
+        wide.surface_temperature_K.low <= wide.surface_temperature_K.value <= wide.surface_temperature_K.high
+    )
 
 
 def test_own_table_stands_in_for_ours(tmp_path) -> None:  # type: ignore[no-untyped-def]
@@ -150,8 +157,8 @@ def test_own_table_stands_in_for_ours(tmp_path) -> None:  # type: ignore[no-unty
         "name,value,low,high,unit,source,place,provenance,note\nrecovery,0.1,0.1,0.1,-,us,bench,measured here,\n"
     )
     mine = evaluate_tile(TILE, PROPANE, 2250.0, "net", Firing(aeration=1.1), own=own)
-    assert mine.face_K.value == pytest.approx(
-        at(150.0, tile=replace(TILE, recovery=0.1)).face_K.value, abs=1e-6
+    assert mine.surface_temperature_K.value == pytest.approx(
+        at(150.0, tile=replace(TILE, recovery=0.1)).surface_temperature_K.value, abs=1e-6
     )
     assert float(np.asarray(corner_faces(TILE, own)[0].recovery)) == 0.1
 
@@ -211,7 +218,7 @@ def test_wrong_tiles_are_refused_all_at_once() -> None:
 def test_the_plenum_side_is_hottest_at_low_fire() -> None:
     assert plenum_rise_K(700.0, 20.0, 0.013, 0.5) > plenum_rise_K(800.0, 66.0, 0.013, 0.5)
     low, full = at(50.0), at(150.0)
-    assert low.plenum_side_K.value > full.plenum_side_K.value
+    assert low.plenum_side_temperature_K.value > full.plenum_side_temperature_K.value
     wide = {f.topic: f.verdict for f in low.findings}
     assert wide["light-back, plenum side"] == "near"
     assert wide["firing density"] == "outside"

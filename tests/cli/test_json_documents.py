@@ -161,11 +161,9 @@ STILL = {
     *(
         "adiabatic_flame_temperature_K",
         "ambient_pressure_Pa",
-        "area_cm2",
     ),
     *(
         "area_m2",
-        "burning_velocity_cm_per_s",
         "density_lb_per_ft3",
     ),
     *(

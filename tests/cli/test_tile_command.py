@@ -17,9 +17,9 @@ DENSITY = ("--gas", "propane", "--firing-density", "150 kW/m2", "--aeration", "1
 
 def test_a_tile_stays_below_its_ceiling_and_says_how_far_it_is_trusted() -> None:
     found = answer(*FIRED)
-    low, high = found["surface_temperature_band_C"]
+    low, high = found["surface_temperature_low_C"], found["surface_temperature_high_C"]
     assert low < found["surface_temperature_C"] < high <= found["surface_temperature_ceiling_C"]
-    assert found["radiant_efficiency_net"] < found["radiant_efficiency_ceiling_net"]
+    assert found["radiant_efficiency_net_percent"] < found["radiant_efficiency_ceiling_net_percent"]
     assert found["evidence"] == "estimate"
     assert found["cautions"]
     assert found["heat_input_gross_kW"] == pytest.approx(2.4)
@@ -49,8 +49,8 @@ def test_a_density_alone_gives_no_kilowatts() -> None:
 def test_a_bright_pot_raises_the_face() -> None:
     free = answer(*DENSITY)
     pot = answer(*DENSITY, "--view-factor", "0.7", "--target-emissivity", "0.22")
-    assert free["to_target_efficiency_net"] is None
-    assert pot["to_target_efficiency_net"] < pot["radiant_efficiency_net"]
+    assert free["to_target_efficiency_net_percent"] is None
+    assert pot["to_target_efficiency_net_percent"] < pot["radiant_efficiency_net_percent"]
     assert pot["surface_temperature_C"] > free["surface_temperature_C"] + 50.0
 
 

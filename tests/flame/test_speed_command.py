@@ -18,8 +18,8 @@ asked = partial(command_runs.answer, "flame")
 def test_the_answer_has_its_keys() -> None:
     found = asked("--gas", "propane", "--aeration", "0.8")
     assert {
-        "burning_velocity_cm_per_s",
-        "adiabatic_flame_temperature_K",
+        "burning_velocity_m_per_s",
+        "adiabatic_flame_temperature_C",
         "thermal_thickness_mm",
         "model",
         "evidence",
@@ -28,7 +28,7 @@ def test_the_answer_has_its_keys() -> None:
         "cautions",
     } <= set(found)
     assert found["equivalence_ratio"] == pytest.approx(1.25)
-    assert 25 < found["burning_velocity_cm_per_s"] < 45
+    assert 0.25 < found["burning_velocity_m_per_s"] < 0.45
 
 
 def test_aeration_and_equivalence_ratio_are_inverse() -> None:
@@ -36,7 +36,7 @@ def test_aeration_and_equivalence_ratio_are_inverse() -> None:
         asked("--gas", "methane", "--aeration", "50 %"),
         asked("--gas", "methane", "--phi", "2"),
     )
-    assert by_air["burning_velocity_cm_per_s"] == pytest.approx(by_ratio["burning_velocity_cm_per_s"])
+    assert by_air["burning_velocity_m_per_s"] == pytest.approx(by_ratio["burning_velocity_m_per_s"])
     assert by_air["evidence"] == "estimate"
 
 
@@ -44,14 +44,14 @@ def test_altitude_and_temperature_count() -> None:
     low = asked("--gas", "methane", "--phi", "1.0")
     high = asked("--gas", "methane", "--phi", "1.0", "--altitude", "2500 m")
     warm = asked("--gas", "methane", "--phi", "1.0", "--unburnt-temperature", "100 C")
-    assert high["burning_velocity_cm_per_s"] > low["burning_velocity_cm_per_s"]
-    assert warm["burning_velocity_cm_per_s"] > low["burning_velocity_cm_per_s"]
+    assert high["burning_velocity_m_per_s"] > low["burning_velocity_m_per_s"]
+    assert warm["burning_velocity_m_per_s"] > low["burning_velocity_m_per_s"]
 
 
 def test_a_direct_solve_meets_the_table() -> None:
     mix = ("--mix", "hydrogen=1", "--phi", "0.87")
     table, direct = asked(*mix), asked(*mix, "--direct")
-    assert direct["burning_velocity_cm_per_s"] == pytest.approx(table["burning_velocity_cm_per_s"], rel=0.01)
+    assert direct["burning_velocity_m_per_s"] == pytest.approx(table["burning_velocity_m_per_s"], rel=0.01)
     assert "Cantera" in direct["model"]
 
 
