@@ -138,8 +138,6 @@ def _map(found: HeatMap) -> Row:
 # things that come in numbers
 
 
-
-
 def _stability(found: BurnerStability) -> Iterable[Row]:
     for rate in found.rates:
         state = rate.state
