@@ -30,8 +30,8 @@ def head(c: Conversion) -> tuple[str, ...]:
         text = f"Altitude {place}: no altitude policy is chosen. No bore is enlarged:"
         return (f"{text} each is the one for sea level and gives {kept} here. {FROM}",)
     row = found.rows[0]
-    asked = "the full rating" if row.factor == 1.0 else f"{100 * (row.factor or 1.0):.1f} % of the rating"
-    text = f"Altitude {place}, policy {clean(found.policy)}: {asked}."
+    share = "the full rating" if row.factor == 1.0 else f"{100 * (row.factor or 1.0):.1f} % of the rating"
+    text = f"Altitude {place}, policy {clean(found.policy)}: {share}."
     text += f" {FROM}" if row.factor != 1.0 else ""
     return (text, *_changes(found))
 

@@ -83,8 +83,8 @@ def orifices(c: Conversion, system: System) -> Section:
     unmet = tuple(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets)
     others = Cautions(items=lines_of_sheet(c)[1:], short=True)
     outside = outside_lines(c)
-    told = (*outside, "Each with its reason under Checks.") if outside else ()
-    first = (*told, *altitude.head(c), *couple.head(c))
+    reasons = (*outside, "Each with its reason under Checks.") if outside else ()
+    first = (*reasons, *altitude.head(c), *couple.head(c))
     blocks: tuple[Block, ...] = (
         *([Points(items=first)] if first else []),
         _orifice_table(c, system),

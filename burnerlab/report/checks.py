@@ -56,14 +56,14 @@ def _attention(c: Conversion, found: Group) -> Table:
     )
     place, seen = _places(c), _nth(found)
     groups = _grouped(found, lambda f: (f.topic, f.verdict, f.evidence, finding_range(f), seen[id(f)]))
-    told: set[str] = set()  # a remark on a model, or a source, is told once
+    stated: set[str] = set()  # a remark on a model, or a source, is told once
     rows = [
         (
             Cell(text=clean(same[0].topic)),
             Cell(text=burners_of(c, same), also=_gases(same)),
             _worst_value(same),
-            _why(same, told),
-            _range(same[0], told),
+            _why(same, stated),
+            _range(same[0], stated),
             *_standing(same[0]),
         )
         for same in sorted(groups, key=lambda same: (same[0].verdict.rank, place[same[0].topic]))
@@ -112,13 +112,13 @@ def in_full(c: Conversion) -> Table:
     groups = _grouped(
         c.findings, lambda f: (f.topic, f.verdict, f.evidence, finding_range(f), f.which_gas, seen[id(f)])
     )
-    told: set[str] = set()
+    stated: set[str] = set()
     rows = [
         (
             Cell(text=clean(same[0].topic)),
             Cell(text=_each(c, same), also=_gases(same)),
-            Cell(text=_once(_found(same, worst_of(same)), told)),
-            _range(same[0], told),
+            Cell(text=_once(_found(same, worst_of(same)), stated)),
+            _range(same[0], stated),
             *_standing(same[0]),
         )
         for same in sorted(groups, key=lambda same: (place[same[0].topic], same[0].verdict.rank))
@@ -126,12 +126,12 @@ def in_full(c: Conversion) -> Table:
     return Table(caption="Every value", columns=columns, rows=tuple(rows), dense=True)
 
 
-def _range(f: Finding, told: set[str]) -> Cell:
+def _range(f: Finding, stated: set[str]) -> Cell:
     """The range, with its source unless a row on the same check has told it."""
     source = clean(f.source)
     key = f"{f.topic}: {source}"
-    cell = Cell(text=finding_range(f), also="" if key in told else source)
-    told.add(key)
+    cell = Cell(text=finding_range(f), also="" if key in stated else source)
+    stated.add(key)
     return cell
 
 
@@ -163,9 +163,9 @@ def _grouped(found: Group, key: Callable[[Finding], K]) -> list[list[Finding]]:
     return list(groups.values())
 
 
-def _why(same: Group, told: set[str]) -> Cell:
+def _why(same: Group, stated: set[str]) -> Cell:
     """What was found at the worst; remarks on the model stand below it in small."""
-    first, *remarks = _once(_found(same, worst_of(same)), told).split("; ")
+    first, *remarks = _once(_found(same, worst_of(same)), stated).split("; ")
     return Cell(text=first, also="; ".join(remarks))
 
 
@@ -232,11 +232,11 @@ def _found(same: Group, first: Finding) -> str:
     return f"{where}: {clean(first.text)}" if where else clean(first.text)
 
 
-def _once(text: str, told: set[str]) -> str:
+def _once(text: str, stated: set[str]) -> str:
     """A text without the remarks behind its first statement that a row above has told already."""
     first, *remarks = text.split("; ")
-    new = [remark for remark in remarks if remark not in told]
-    told |= set(remarks)
+    new = [remark for remark in remarks if remark not in stated]
+    stated |= set(remarks)
     return "; ".join([first, *new])
 
 

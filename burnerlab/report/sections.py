@@ -299,24 +299,26 @@ def _not_evaluated(c: Conversion) -> Section:
         Column(title="Burner"),
         Column(title="Why, and what an answer needs", wide=True),
     )
-    asked: tuple[NotEvaluated | Finding, ...] = (
+    questions: tuple[NotEvaluated | Finding, ...] = (
         *c.not_evaluated,
         *(f for f in c.findings if f.verdict == Verdict.NOT_EVALUATED),
     )
     rows = tuple(
         (Cell(text=clean(", ".join(topics))), Cell(text=who), Cell(text=clean(why)))
-        for topics, who, why in _gathered(c, asked)
+        for topics, who, why in _gathered(c, questions)
     )
     lead = "Not calculated: each item needs a test or more input."
     table = Table(caption="Open questions", columns=columns, rows=rows)
     return Section(key="not_evaluated", title="Not evaluated", lead=lead, blocks=(table,) if rows else ())
 
 
-def _gathered(c: Conversion, asked: Sequence[NotEvaluated | Finding]) -> Iterator[tuple[list[str], str, str]]:
+def _gathered(
+    c: Conversion, questions: Sequence[NotEvaluated | Finding]
+) -> Iterator[tuple[list[str], str, str]]:
     """Open questions with their burners and why; those of one reason and the same burners together."""
     by_question: dict[tuple[str, str], list[str]] = {}
     partly = layout_sections.partly_answered(c)
-    for entry in asked:
+    for entry in questions:
         why = entry.text if isinstance(entry, Finding) else partly.get(entry.topic, entry.why)
         by_question.setdefault((_question(entry), why), []).append(entry.burner)
     by_reason: dict[tuple[str, str], list[str]] = {}
