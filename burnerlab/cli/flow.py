@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.asked import altitude_of, bore_notes, gas_notes, pressure_notes
 from burnerlab.cli.cautions import of_pressure, print_cautions
 from burnerlab.cli.inputs import BORE, CONDITIONS, GAS, HOLE, REFERENCE, Hole
+from burnerlab.cli.notes import altitude_of, bore_notes, gas_notes, pressure_notes
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes
 from burnerlab.cli.takes import takes, written

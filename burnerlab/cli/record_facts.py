@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.quantity.error import Problem, UserError
-from burnerlab.quantity.inputs import Input, Reader
+from burnerlab.quantity.inputs import Input, Reader, input_row
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ def _uncertainty(text: str | None, quantity: RecordQuantity, value: float, key: 
     if text is None:
         return None
     if quantity.kind is not Kind.FRACTION and text.rstrip().endswith("%"):
-        return abs(value) * read(text, Kind.FRACTION, key=key, low=0.0, high=1.0)
+        return abs(value) * float(input_row("share").read(text, key))
     if quantity.kind in (Kind.POWER, Kind.FRACTION):
         return value_of(text, quantity, key)
     return read(text, _kind_of_difference(quantity.kind), key=key)

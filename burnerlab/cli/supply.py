@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import pressure_notes
 from burnerlab.cli.cautions import of_pressure, print_cautions
 from burnerlab.cli.inputs import APPLIANCE, PRESSURE, gas_group, read_gas
+from burnerlab.cli.notes import pressure_notes
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.cli.overfire import print_overfire

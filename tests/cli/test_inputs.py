@@ -8,23 +8,26 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import click
 import pytest
 from click.testing import CliRunner
 
-from burnerlab.appliance import ConversionTarget
+from burnerlab.appliance import ConversionTarget, demonstration_path
 from burnerlab.appliance.keys import Key, table_keys
 from burnerlab.appliance.project import ProjectFile
+from burnerlab.appliance.read import read_appliance_text
 from burnerlab.bench.record.vocabulary import quantities
 from burnerlab.cli import main
 from burnerlab.cli.takes import Declared
 from burnerlab.gas import load
 from burnerlab.page.fields import fields
-from burnerlab.quantity import Kind, UserError, alias
+from burnerlab.quantity import Kind, UserError, alias, read
 from burnerlab.quantity.grammar import split
 from burnerlab.quantity.inputs import Input, InputRow, input_row, input_rows
 from burnerlab.quantity.read import range_words
+from burnerlab.tables import package_dir, rows
 
 BEYOND = 0.01  # of an end, how far outside and inside of it is tried
 
@@ -132,7 +135,7 @@ def refusal(door: Door, text: str) -> str:
 
 
 def test_every_way_in_is_walked() -> None:
-    assert len([*of_commands()]) > 15
+    assert len([*of_commands()]) > 60
     assert len([*of_the_file()]) > 50
     assert len([*of_the_page()]) > 15
 
@@ -176,24 +179,48 @@ def test_the_record_holds_what_its_row_names(row: InputRow) -> None:
     assert held.unit == row.SI_unit
 
 
+def test_every_row_is_used() -> None:
+    """A row that nothing names is a range that nothing holds."""
+    sources = " ".join(path.read_text(encoding="utf-8") for path in package_dir().glob("**/*.py"))
+    idle = {name for name in input_rows() if f'"{name}"' not in sources}
+    recorded = {row.name for row in input_rows().values() if row.record}
+    assert not idle - recorded - {door.row.name for door in DOORS}
+
+
 @pytest.mark.parametrize(
-    ("row", "key"),
+    ("name", "key"),
     [
         ("barometer", "ambient_pressure_Pa"),
         ("altitude", "altitude_m"),
         ("gas_temperature", "gas_temperature_K"),
     ],
 )
-def test_a_notebook_holds_what_surrounds_an_appliance_to_the_same_range(row: str, key: str) -> None:
-    held = input_row(row)
-    for value, is_outside in (
-        (held.low * 1.01, held.low < 0),
-        (held.high * 1.01, True),
-        (held.high * 0.99, False),
-    ):
-        target = ConversionTarget(gas=load("propane"), gauge_pressure_Pa=2740.0, **{key: value})
-        if is_outside:
-            with pytest.raises(UserError, match="outside the accepted range"):
-                target.check()
-        else:
-            target.check()
+def test_a_whole_file_and_a_notebook_hold_what_surrounds_an_appliance_to_its_range(
+    name: str, key: str
+) -> None:
+    text = demonstration_path().read_text(encoding="utf-8")
+    line = next(line for line in text.splitlines() if line.startswith(("altitude", name)))
+    row = input_row(name)
+    assert isinstance(row.kind, Kind)
+    for pair in ends(row):
+        for value, is_outside in zip(pair, (True, False), strict=True):
+            changed = text.replace(line, f'{name} = "{value}"')
+            if name == "gas_temperature":
+                changed = text.replace('gas_temperature = "15 C"', f'gas_temperature = "{value}"')
+            SI: Any = {key: read(value, row.kind)}
+            target = ConversionTarget(gas=load("propane"), gauge_pressure_Pa=2740.0, **SI)
+            assert is_refused(lambda changed=changed: read_appliance_text(changed)) == is_outside  # type: ignore[misc]
+            assert is_refused(target.check) == is_outside
+
+
+def is_refused(call: Callable[[], object]) -> bool:
+    try:
+        call()
+    except UserError as error:
+        return any("outside the accepted range" in one.what for one in error.problems)
+    return False
+
+
+def test_names_of_rows_stand_once() -> None:
+    names = [row["name"] for row in rows("inputs")]
+    assert sorted(names) == sorted(set(names))
