@@ -259,20 +259,18 @@ def listed(cls: type, values: Mapping[str, Any]) -> Values:
 def _made(cls: type, keys: Mapping[str, TableKey], values: Values) -> Any:
     """The thing that a table describes, or its values where making it needs a look-up. Raises UserError."""
     own = _TABLES[cls]
-    ruled = own.rule(dict(values)) if own.rule is not None else values
-    made: Values = {}
-    groups: dict[str, Values] = {name: {} for name in _inline_tables(cls)}
-    for name, value in ruled.items():
+    made: Values = {name: {} for name in _inline_tables(cls)}
+    for name, value in (own.rule(dict(values)) if own.rule is not None else values).items():
         one = keys[name]
-        into = groups[one.group] if one.group else made
+        into = made[one.group] if one.group else made
         into[one.field] = tuple(value) if one.key.is_list else value
-    made |= {name: group(**groups[name]) for name, group in _inline_tables(cls).items()}
+    made |= {name: inline(**made[name]) for name, inline in _inline_tables(cls).items()}
     return cls(**made) if own.is_whole else made
 
 
 @cache
 def _inline_tables(cls: type) -> Mapping[str, type]:
     """The tables whose keys stand among those of ``cls``, by field."""
-    hints = get_type_hints(cls, include_extras=True)
-    keys = {name: key for name, hint in hints.items() if (key := _key_in(hint)) is not None}
-    return {name: key.table for name, key in keys.items() if key.is_inline and key.table is not None}
+    hints = get_type_hints(cls, include_extras=True).items()
+    keys = {name: key for name, hint in hints if (key := _key_in(hint)) is not None and key.is_inline}
+    return {name: key.table for name, key in keys.items() if key.table is not None}

@@ -22,7 +22,7 @@ HEAVY = {
     "jinja2",
     "matplotlib",
     "pandas",
-    "pydantic",
+    "pydantic_core",
     "rich",
     "scipy.optimize",
     "scipy.special",
