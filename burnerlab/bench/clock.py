@@ -20,7 +20,7 @@ from burnerlab.bench.budget import (
     monte_carlo,
     repeatability,
 )
-from burnerlab.bench.decision import Rating, bench_limit
+from burnerlab.bench.decision import Comparison, Rating, bench_limit
 from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, compared, correction_of
 from burnerlab.bench.instrument_factor import factor_problems, factor_quantity
 from burnerlab.bench.slips import doubts, refuse_impossible, timing_problems
@@ -246,6 +246,7 @@ def clock(
         correction=correction,
         comparison=comparison,
         notes=(
+            *_lower_bench(reading, comparison),
             *_notes(reading, heat),
             *linear.notes,
             *(comparison.notes if comparison else ()),
@@ -376,6 +377,22 @@ def _compression(reading: MeterReading, heat: HeatContent, known: Mapping[str, I
     absolute = (reading.ambient_pressure_Pa or SEA_LEVEL_Pa) + (reading.gauge_pressure_Pa or 0.0)
     off = abs(absolute - heat.reference.pressure_Pa) / 100e3
     return known["compression factor"].quantity("compression factor", 1.0, "-", scale=off)
+
+
+def _lower_bench(reading: MeterReading, comparison: Comparison | None) -> tuple[str, ...]:
+    """What the same reading would be at sea level, where the place of the file lies higher and that is overfire."""
+    if comparison is None or not reading.ambient_pressure_of_file or reading.ambient_pressure_Pa is None:
+        return ()
+    gauge = reading.gauge_pressure_Pa or 0.0
+    more = (SEA_LEVEL_Pa + gauge) / (reading.ambient_pressure_Pa + gauge)
+    deviation = (1.0 + comparison.deviation) * more - 1.0
+    if more <= 1.0 or deviation <= comparison.rating.tolerance.high:
+        return ()
+    words = comparison.rating.words
+    return (
+        f"read the barometer: at a bench at sea level this reading is {100 * deviation:+.1f} % from the {words}, "
+        "possible overfire; the pressure used is that of the place in the project file",
+    )
 
 
 def _both(value: float, kind: Kind, *units: str) -> str:

@@ -241,6 +241,15 @@ def test_the_altitude_of_the_file_is_used_and_said(tmp_path: Path) -> None:
     )
     assert by_file["expanded_uncertainty_percent"] > by_option["expanded_uncertainty_percent"]
     assert any("84.556" in note and "project file" in note for note in by_file["notes"])
+    assert by_file["deviation_percent"] < -5.0
+    share = 100.0 * (sea / by_file["comparison"]["rating"]["heat_input_kW"] - 1.0)
+    hidden = answer(*line[:-1], "205 s", status=1)["notes"][
+        0
+    ]  # a sea-level bench must not take it for a low one
+    more = 100.0 * ((1.0 + share / 100.0) * 214 / 205 - 1.0)
+    assert "possible overfire" in hidden
+    assert float(hidden.split("reading is ")[1].split(" %")[0]) == pytest.approx(more, abs=0.1)
+    assert not any("possible overfire" in note for note in by_option["notes"])
 
 
 def test_what_the_options_say_goes_before_the_file() -> None:
