@@ -82,12 +82,12 @@ class Bench:
         """Whether extraction and alarm were answered as on for this place today; no place is never remembered."""
         return bool(place) and self.air.get(place.casefold()) == date.today().isoformat()
 
-    def remember_air(self, given: FormValues) -> None:
+    def remember_air(self, values: FormValues) -> None:
         """Keep a yes for the place and the day; a no ends it, and the question is asked again."""
-        place = given.form.get("place")
-        if given.form.get("air") == NO:
+        place = values.form.get("place")
+        if values.form.get("air") == NO:
             self.air.pop(place.casefold(), None)
-        if place and given.form.get("air") == YES and not given.errors:
+        if place and values.form.get("air") == YES and not values.errors:
             if len(self.air) >= MOST_PLACES:
                 self.air.clear()
             self.air[place.casefold()] = date.today().isoformat()
@@ -131,23 +131,23 @@ class Bench:
     def _find(self, form: Form) -> HeatInputTest:
         return heat_input_test(self.model(form), self.read(form, "unit", "measure"))
 
-    def test_of(self, given: FormValues) -> HeatInputTest | None:
+    def test_of(self, values: FormValues) -> HeatInputTest | None:
         """What the readings say; None when they cannot be used, and then why is among the errors."""
-        form = given.form
+        form = values.form
         known = figure_fields()
         figures = tuple((n, t) for n, t in form.texts if n in known)
         try:
             return self.find(Form(figures, form.system))
         except UserError as error:
-            _complain(given, error)
+            _complain(values, error)
             return None
 
-    def flue_of(self, given: FormValues) -> FlueAnalysis | None:
+    def flue_of(self, values: FormValues) -> FlueAnalysis | None:
         """What the analyser found; None when nothing was read or it cannot be, and then why is among the errors."""
         try:
-            return flue_of(self.model(given.form), given)
+            return flue_of(self.model(values.form), values)
         except UserError as error:
-            _complain(given, error)
+            _complain(values, error)
             return None
 
     def standing(self, form: Form) -> tuple[OpenStop, ...]:
@@ -155,30 +155,30 @@ class Bench:
         with self.read_record() as record:
             return open_stops(record, serial=form.get("serial"), place=form.get("place"))
 
-    def figures(self, given: FormValues, *steps: Step) -> tuple[HeatInputTest | None, FlueAnalysis | None]:
+    def figures(self, values: FormValues, *steps: Step) -> tuple[HeatInputTest | None, FlueAnalysis | None]:
         """What the readings and the analyser say, as far as their entries can be used."""
         found = flue = None
-        if given.form.get("model") in self.models:
-            if "measure" in steps and not given.errors.keys() & figure_fields():
-                found = self.test_of(given)
-            if "flame" in steps and not given.errors.keys() & {field.name for field in group("flue")}:
-                flue = self.flue_of(given)
+        if values.form.get("model") in self.models:
+            if "measure" in steps and not values.errors.keys() & figure_fields():
+                found = self.test_of(values)
+            if "flame" in steps and not values.errors.keys() & {field.name for field in group("flue")}:
+                flue = self.flue_of(values)
         return found, flue
 
     def raised(self, form: Form, *steps: Step) -> tuple[StopNotice, ...]:
         """Stops that what was seen and the entries of some steps raise."""
-        given = self.read(form, "unit", "measure", "flame")
+        values = self.read(form, "unit", "measure", "flame")
         model = self.models.get(form.get("model")) if "unit" in steps else None
-        return raised_stops(given, model, *self.figures(given, *steps))
+        return raised_stops(values, model, *self.figures(values, *steps))
 
-    def save(self, given: FormValues, found: HeatInputTest | None, flue: FlueAnalysis | None) -> str:
+    def save(self, values: FormValues, found: HeatInputTest | None, flue: FlueAnalysis | None) -> str:
         """Record the test, or that it was stopped; returns its uid. The same test arriving twice is recorded once.
 
         A test that was saved and is then stopped is an entry more.
         Raises UserError with the key ``once`` for a test that was saved already and differs now.
         """
-        form = given.form
-        stopped = raised_stops(given, self.model(form), found, flue)
+        form = values.form
+        stopped = raised_stops(values, self.model(form), found, flue)
         known_by = [form.get(name).casefold() for name in ("once", "serial", "burner", "corrects")]
         key = (*known_by, *(one.id for one in stopped))
         with self.saving:
@@ -190,17 +190,17 @@ class Bench:
                     Problem(f"was saved already, as entry {known[1]}", value=known[1], key="once")
                 )
             with open_record(self.file) as record:
-                uid = self._write(record, given, found, flue)
+                uid = self._write(record, values, found, flue)
             self.saved[key] = (form.texts, uid)
             while len(self.saved) > LAST_SAVED:
                 self.saved.popitem(last=False)
             return uid
 
     def _write(
-        self, record: Record, given: FormValues, found: HeatInputTest | None, flue: FlueAnalysis | None
+        self, record: Record, values: FormValues, found: HeatInputTest | None, flue: FlueAnalysis | None
     ) -> str:
-        form = given.form
-        test = bench_test(given, self.model(form), record, found, flue)
+        form = values.form
+        test = bench_test(values, self.model(form), record, found, flue)
         corrects = form.get("corrects")
         if corrects:
             return correct(record, corrects, test, form.get("reason")).uid
@@ -224,11 +224,11 @@ def figure_fields() -> set[str]:
     return readings | set(CHOICE)
 
 
-def _complain(given: FormValues, error: UserError) -> None:
+def _complain(values: FormValues, error: UserError) -> None:
     for problem in error.problems:
         name = problem.key or "time1"
         said = words(problem)
-        given.errors[name] = f"{given.errors[name]}; {said}" if name in given.errors else said
+        values.errors[name] = f"{values.errors[name]}; {said}" if name in values.errors else said
 
 
 def new_once() -> str:

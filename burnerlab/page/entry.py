@@ -30,25 +30,25 @@ from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.error import UserError
 
 
-def observations(given: FormValues, burner: str) -> tuple[Observation, ...]:
+def observations(values: FormValues, burner: str) -> tuple[Observation, ...]:
     """What was looked for and answered; what was left open is no observation, of no burner before it was timed."""
-    if not (given.form.get("time1") or given.form.get("first") or given.form.get("corrects")):
+    if not (values.form.get("time1") or values.form.get("first") or values.form.get("corrects")):
         burner = ""
     return tuple(
-        Observation(name=name, answer=given.get(SEEN + name), burner=burner)
+        Observation(name=name, answer=values.get(SEEN + name), burner=burner)
         for name in sights()
-        if given.get(SEEN + name) in ("yes", "no")
+        if values.get(SEEN + name) in ("yes", "no")
     )
 
 
-def instruments(given: FormValues, record: Record) -> tuple[BenchInstrument, ...]:
+def instruments(values: FormValues, record: Record) -> tuple[BenchInstrument, ...]:
     """Instruments by name, with the calibration that the record knows."""
-    names = dict.fromkeys(name.strip() for name in given.form.get("instruments").split(",") if name.strip())
+    names = dict.fromkeys(name.strip() for name in values.form.get("instruments").split(",") if name.strip())
     return tuple(instrument_named(record, name) or BenchInstrument(name=name) for name in names)
 
 
 def bench_test(
-    given: FormValues,
+    values: FormValues,
     model: Model,
     record: Record,
     found: HeatInputTest | None = None,
@@ -58,8 +58,8 @@ def bench_test(
 
     found : None for a test that was stopped before its readings could be used; what was read is kept
     """
-    form, appliance = given.form, model.appliance
-    burner = _burner(given, model)
+    form, appliance = values.form, model.appliance
+    burner = _burner(values, model)
     return BenchTest(
         serial=form.get("serial"),
         model=model.name,
@@ -67,14 +67,14 @@ def bench_test(
         gas=appliance.supply.gas.name,
         model_sha256=appliance.file_sha256,
         note=form.get("note"),
-        instruments=instruments(given, record),
-        readings=_readings(given, burner if found is None else found.burner, found),
+        instruments=instruments(values, record),
+        readings=_readings(values, burner if found is None else found.burner, found),
         results=() if found is None else _results(found, flue),
-        observations=observations(given, burner),
+        observations=observations(values, burner),
         before_lighting=_before_lighting(form, model, record),
-        stops=raised_stops(given, model, found, flue),
+        stops=raised_stops(values, model, found, flue),
         earlier_stops=tuple(EarlierStop(**one) for one in slips_of(form)),
-        inputs=_inputs(given),
+        inputs=_inputs(values),
     )
 
 
@@ -89,7 +89,7 @@ def _before_lighting(form: Form, model: Model, record: Record) -> BeforeLighting
 
 
 def raised_stops(
-    given: FormValues, model: Model | None, found: HeatInputTest | None, flue: FlueAnalysis | None
+    values: FormValues, model: Model | None, found: HeatInputTest | None, flue: FlueAnalysis | None
 ) -> tuple[StopNotice, ...]:
     """Every stop that what was entered raises, the worst first; answers before lighting only with their model."""
     heat = manifold = explanation = before = None
@@ -102,10 +102,10 @@ def raised_stops(
         )
     if found is not None:
         manifold, explanation = found.manifold, found.explanation
-    if model is not None and not given.form.get("corrects"):
-        before = lighting(given.form, model)
+    if model is not None and not values.form.get("corrects"):
+        before = lighting(values.form, model)
     return stops_of(
-        observations=observations(given, given.form.get("burner")),
+        observations=observations(values, values.form.get("burner")),
         before_lighting=before,
         heat=heat,
         flue=flue,
@@ -114,43 +114,43 @@ def raised_stops(
     )
 
 
-def _burner(given: FormValues, model: Model) -> str:
+def _burner(values: FormValues, model: Model) -> str:
     """The burner under test by its name in the model file; "" for all, and for one the file does not know."""
     try:
-        burner = model.burner(given.form.get("burner"))
+        burner = model.burner(values.form.get("burner"))
     except UserError:
         return ""
     return "" if burner is None else burner.name
 
 
-def _inputs(given: FormValues) -> tuple[InputText, ...]:
+def _inputs(values: FormValues) -> tuple[InputText, ...]:
     """Every input of the form that could be read, as it was written, a bare number with its unit."""
-    form = given.form
+    form = values.form
     return tuple(
         InputText(name=field.name, text=field.spelled(form.get(field.name), form.system))
         for field in fields().values()
-        if field.keeper == "input" and field.is_of(form.method) and given.get(field.name) is not None
+        if field.keeper == "input" and field.is_of(form.method) and values.get(field.name) is not None
     )
 
 
-def _readings(given: FormValues, burner: str, found: HeatInputTest | None) -> tuple[BenchReading, ...]:
+def _readings(values: FormValues, burner: str, found: HeatInputTest | None) -> tuple[BenchReading, ...]:
     """What the form and its combinations say, under the quantities of the record [SI].
 
     What follows from several fields takes the place of what was entered in one.
     """
-    combined = _combined(given) if found is None else _computed(found)
+    combined = _combined(values) if found is None else _computed(found)
     figures = [(name, value) for name, value in combined.items() if value is not None]
     for field in fields().values():
-        value = given.get(field.name) if field.is_of(given.form.method) else None
+        value = values.get(field.name) if field.is_of(values.form.method) else None
         if field.record and field.record not in combined and value is not None:
             figures.append((field.record, float(value)))
     return tuple(BenchReading(quantity=name, value=value, burner=burner) for name, value in figures)
 
 
-def _combined(given: FormValues) -> dict[str, float | None]:
+def _combined(values: FormValues) -> dict[str, float | None]:
     """Readings of several fields of a test that was stopped before they could be used."""
-    dial = given.get("dial")
-    turns = given.get("turns") or 1
+    dial = values.get("dial")
+    turns = values.get("turns") or 1
     volume = None if dial is None else dial * turns
     return {"meter_volume": volume, "cylinder_loss": None, "other_load_gross": None}
 

@@ -91,7 +91,7 @@ def show_record(bench: Bench, request: Request) -> Response:
         except UserError as error:
             found, trouble = (), "; ".join(problem.text() for problem in error.problems)
         past = stops_of_units(record, (one.serial for one in found[:PER_PAGE]))
-    told = common(bench, form, "/record") | {
+    context = common(bench, form, "/record") | {
         "stop_keys": stop_keys(),
         "asked": asked,
         "lines": record_lines(found[:PER_PAGE], form.system, stopped_units(stood), past),
@@ -101,7 +101,7 @@ def show_record(bench: Bench, request: Request) -> Response:
         "more": not asked and len(found) > PER_PAGE,
         "trouble": trouble,
     }
-    return HTMLResponse(page("record", **told), 422 if trouble else 200)
+    return HTMLResponse(page("record", **context), 422 if trouble else 200)
 
 
 def show_unit(bench: Bench, request: Request) -> Response:
@@ -113,7 +113,7 @@ def show_unit(bench: Bench, request: Request) -> Response:
         found = history(record, serial, 200) if serial else ()
         stood = _own(record, serial)
         past = unit_stops(record, serial)
-    told = common(bench, form, "/unit") | {
+    context = common(bench, form, "/unit") | {
         "stop_keys": stop_keys(),
         "stop_query": form.kept().having(serial=serial).query(),
         "serial": serial,
@@ -124,7 +124,7 @@ def show_unit(bench: Bench, request: Request) -> Response:
         "stood": standing_stops(stood),
         "current": any(one.is_current for one in found),
     }
-    return HTMLResponse(page("unit_history", **told), 200 if found else 404)
+    return HTMLResponse(page("unit_history", **context), 200 if found else 404)
 
 
 def _own(record: Record, serial: str) -> tuple[OpenStop, ...]:
@@ -156,7 +156,7 @@ def show_entry(bench: Bench, request: Request) -> Response:
         past = unit_stops(record, found.serial)
     own = tuple(one for one in stood if one.serial.casefold() == found.serial.casefold())
     readings, results = entry_facts(test, form.system, bool(own))
-    told = common(bench, form, "/entry") | {
+    context = common(bench, form, "/entry") | {
         "found": found,
         "line": record_line(found, form.system, stopped_units(own), {found.serial.casefold(): past}),
         "notices": notices(own),
@@ -186,8 +186,8 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "stop_query": _same_unit(form, found, "" if model is None else model.key).query(),
         "here": f"/entry?uid={found.uid}&",
     }
-    told["other_system"] = f"/entry?uid={found.uid}&{form.in_system(_other(form)).query()}"
-    return HTMLResponse(page("entry", **told))
+    context["other_system"] = f"/entry?uid={found.uid}&{form.in_system(_other(form)).query()}"
+    return HTMLResponse(page("entry", **context))
 
 
 def _same_unit(form: Form, found: TestRecord, model: str) -> Form:
@@ -249,7 +249,7 @@ def show_sheet(bench: Bench, request: Request) -> Response:
     model = next((one for one in bench.models.values() if one.name == newest.model), None)
     names = [one.name for one in model.appliance.burners] if model is not None else []
     order = sorted(done, key=lambda name: names.index(name) if name in names else len(names))
-    told = common(bench, form, "/sheet") | {
+    context = common(bench, form, "/sheet") | {
         "stop_keys": stop_keys(),
         "stop_query": form.kept().having(serial=serial).query(),
         "serial": serial,
@@ -268,8 +268,8 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "moment": moment,
         "testers": ", ".join(dict.fromkeys(clean(one.test.tester) for one in entries)),
     }
-    told["other_system"] = f"/sheet?{form.in_system(_other(form)).having(serial=serial).query()}"
-    return HTMLResponse(page("sheet", **told))
+    context["other_system"] = f"/sheet?{form.in_system(_other(form)).having(serial=serial).query()}"
+    return HTMLResponse(page("sheet", **context))
 
 
 def _sheet_row(name: str, one: TestRecord, form: Form, stopped: frozenset[str]) -> SheetRow:
@@ -334,7 +334,7 @@ def show_chart(bench: Bench, request: Request) -> Response:
         from burnerlab.report.chart_figure import chart_unit, description
 
         alt = description(chart, chart_unit(chart, form.system))
-    told = common(bench, form, "/chart") | {
+    context = common(bench, form, "/chart") | {
         "stop_keys": stop_keys(),
         "known": known,
         "chosen": model,
@@ -348,7 +348,7 @@ def show_chart(bench: Bench, request: Request) -> Response:
         "figure": figure,
         "moment": moment,
     }
-    return HTMLResponse(page("chart", **told), 422 if trouble else 200)
+    return HTMLResponse(page("chart", **context), 422 if trouble else 200)
 
 
 def show_drawing(bench: Bench, request: Request) -> Response:

@@ -98,10 +98,10 @@ def standing_stops(stood: tuple[OpenStop, ...]) -> tuple[StandingStop, ...]:
     found: dict[str, StandingStop] = {}
     for one in stood:
         at = f" at {clean(one.place)}" if one.place else ""
-        told = f"unit {clean(one.serial)}{at}, {moment(one.recorded_at)}, by {clean(one.tester)}"
+        context = f"unit {clean(one.serial)}{at}, {moment(one.recorded_at)}, by {clean(one.tester)}"
         before = found.get(one.entry)
         found[one.entry] = StandingStop(
-            words=told,
+            words=context,
             entry=one.entry,
             serial=one.serial,
             is_of_the_bench=one.is_of_the_bench or (before is not None and before.is_of_the_bench),
@@ -113,7 +113,7 @@ def _stop_page(
     bench: Bench,
     form: Form,
     raised: tuple[StopNotice, ...],
-    given: FormValues | None = None,
+    values: FormValues | None = None,
     trouble: str = "",
     status: int = 200,
     is_elsewhere: bool = False,
@@ -127,9 +127,9 @@ def _stop_page(
         bench.unrecorded.add(form, raised)
     known = form.get("model") in bench.models
     measured = bench.figures(bench.read(form, "unit", "measure"), "measure")[0]
-    errors = {} if given is None else given.errors
+    errors = {} if values is None else values.errors
     needed = [fields()[name] for name in ("serial", "tester") if name in errors or not form.get(name)]
-    told = common(bench, form, "/stop") | {
+    context = common(bench, form, "/stop") | {
         "notices": shown,
         "always": ALWAYS,
         "is_new": is_new,
@@ -147,7 +147,7 @@ def _stop_page(
         "hidden": [(name, text) for name, text in form.texts if known or name != "model"],
         "stop_keys": stop_keys(),
     }
-    return HTMLResponse(page("stop", **told), status)
+    return HTMLResponse(page("stop", **context), status)
 
 
 def another_place(bench: Bench, request: Request) -> Response:
@@ -181,20 +181,20 @@ def keep_stop(bench: Bench, body: str) -> Response:
     raised = bench.raised(form, *EVERY)
     if not raised:
         return RedirectResponse(f"/stop?{form.query()}", 303)
-    given = bench.read(_cut(form), *EVERY, "save", "stop")
+    values = bench.read(_cut(form), *EVERY, "save", "stop")
     wrong: dict[str, str] = {
-        name: given.errors[name] for name in ("model", "serial", "tester", "reason") if name in given.errors
+        name: values.errors[name] for name in ("model", "serial", "tester", "reason") if name in values.errors
     }
     if wrong:
-        given.errors = wrong
-        return _stop_page(bench, form, raised, given, status=UNUSABLE)
-    found, flue = bench.figures(given, *EVERY)
+        values.errors = wrong
+        return _stop_page(bench, form, raised, values, status=UNUSABLE)
+    found, flue = bench.figures(values, *EVERY)
     try:
-        uid = bench.save(given, found, flue)
+        uid = bench.save(values, found, flue)
     except UserError as error:
         said = "; ".join(words(problem) for problem in error.problems)
         status = CONFLICT if any(problem.key == "corrects" for problem in error.problems) else NOT_KEPT
-        return _stop_page(bench, form, raised, given, said, status)
+        return _stop_page(bench, form, raised, values, said, status)
     bench.unrecorded.recorded(form, [one.id for one in raised])
     return RedirectResponse(f"/entry?uid={uid}&stopped=yes&{form.kept().query()}", 303)
 
@@ -229,14 +229,14 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
             return RedirectResponse(f"{_where(raised)}?{after.query()}", 303)
     elif reason is not None:
         errors["slip"] = "Is missing"
-    told = common(bench, form, "/wrong") | {
+    context = common(bench, form, "/wrong") | {
         "notices": raised,
         "always": ALWAYS,
         "read": input_words(form),
         "errors": errors,
         "reason": Form((("slip", reason or ""),), form.system),
     }
-    return HTMLResponse(page("wrong", **told), UNUSABLE if errors else 200)
+    return HTMLResponse(page("wrong", **context), UNUSABLE if errors else 200)
 
 
 def _corrected(form: Form, raised: tuple[StopNotice, ...], reason: str) -> Form:
@@ -276,7 +276,7 @@ def _release_page(
         stood = tuple(one for one in open_stops(record) if one.entry == pairs.get("entry"))
     if not stood:
         raise RefusedError(404, NO_STOP)
-    told = common(bench, form, "/release") | {
+    context = common(bench, form, "/release") | {
         "stood": stood,
         "notices": notices(stood),
         "shown": standing_stops(stood),
@@ -291,7 +291,7 @@ def _release_page(
         "token": bench.gate.token,
         "other_system": f"/release?entry={stood[0].entry}&{form.query()}",
     }
-    return HTMLResponse(page("release", **told), status)
+    return HTMLResponse(page("release", **context), status)
 
 
 def keep_release(bench: Bench, body: str) -> Response:

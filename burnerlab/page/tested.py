@@ -103,84 +103,84 @@ class HeatInputTest:
         return self.measured.heat_input_gross_W / self.expected_gross_W
 
 
-def _heat(model: Model, given: FormValues) -> HeatContent:
-    value = given.get("heating_value")
+def _heat(model: Model, values: FormValues) -> HeatContent:
+    value = values.get("heating_value")
     return heat_of(model.appliance) if value is None else billed_heat_content(value)
 
 
-def _ambient_Pa(given: FormValues) -> float | None:
-    if given.get("barometer") is not None:
-        return float(given.get("barometer"))
-    altitude = given.get("altitude")
+def _ambient_Pa(values: FormValues) -> float | None:
+    if values.get("barometer") is not None:
+        return float(values.get("barometer"))
+    altitude = values.get("altitude")
     return None if altitude is None else float(pressure_at_altitude_Pa(altitude))
 
 
-def _other_load_W(given: FormValues, heat: HeatContent) -> float:
-    rate = given.get("other_load")
+def _other_load_W(values: FormValues, heat: HeatContent) -> float:
+    rate = values.get("other_load")
     if rate is None:
         return 0.0
-    basis = said_basis(rate.basis, given.form.get("other_load"), key="other load")
+    basis = said_basis(rate.basis, values.form.get("other_load"), key="other load")
     return float(rate.power_W) / (1.0 if basis == "gross" else heat.net_to_gross)
 
 
-def _meter(model: Model, given: FormValues, heat: HeatContent) -> MeterReading:
-    times = tuple(given.get(name) for name in ("time1", "time2", "time3") if given.get(name))
+def _meter(model: Model, values: FormValues, heat: HeatContent) -> MeterReading:
+    times = tuple(values.get(name) for name in ("time1", "time2", "time3") if values.get(name))
     reading = MeterReading(
-        dial_m3=given.get("dial"),
+        dial_m3=values.get("dial"),
         times_s=times,
-        revolutions=given.get("turns") or 1,
-        gas_temperature_K=given.get("gas_temperature"),
-        gauge_pressure_Pa=given.get("meter_pressure"),
-        ambient_pressure_Pa=_ambient_Pa(given),
-        from_altitude=given.get("altitude") is not None,
-        compensated=bool(given.get("compensated")),
-        saturated=bool(given.get("wet")),
-        other_load_gross_W=_other_load_W(given, heat),
-        meter_factor=given.get("meter_factor"),
+        revolutions=values.get("turns") or 1,
+        gas_temperature_K=values.get("gas_temperature"),
+        gauge_pressure_Pa=values.get("meter_pressure"),
+        ambient_pressure_Pa=_ambient_Pa(values),
+        from_altitude=values.get("altitude") is not None,
+        compensated=bool(values.get("compensated")),
+        saturated=bool(values.get("wet")),
+        other_load_gross_W=_other_load_W(values, heat),
+        meter_factor=values.get("meter_factor"),
     )
     return with_file_pressures(reading, model.appliance)
 
 
-def _scale(given: FormValues, heat: HeatContent) -> WeighReading:
-    loss = given.get("first") - given.get("last")
+def _scale(values: FormValues, heat: HeatContent) -> WeighReading:
+    loss = values.get("first") - values.get("last")
     if not loss > 0.0:
         what = "must be below the reading at the start"
-        raise UserError(Problem(what, value=given.form.get("last"), key="last"))
+        raise UserError(Problem(what, value=values.form.get("last"), key="last"))
     return WeighReading(
         mass_losses_kg=(loss,),
-        times_s=(given.get("burned"),),
-        resolution_kg=given.get("resolution"),
-        scale_factor=given.get("scale_factor"),
-        other_load_gross_W=_other_load_W(given, heat),
+        times_s=(values.get("burned"),),
+        resolution_kg=values.get("resolution"),
+        scale_factor=values.get("scale_factor"),
+        other_load_gross_W=_other_load_W(values, heat),
     )
 
 
-def heat_input_test(model: Model, given: FormValues) -> HeatInputTest:
+def heat_input_test(model: Model, values: FormValues) -> HeatInputTest:
     """What the readings say. Raises UserError with the field in each key."""
     try:
-        return _results_of(model, given)
+        return _results_of(model, values)
     except UserError as error:
         raise UserError([replace(p, key=FIELD_OF.get(p.key, p.key)) for p in error.problems]) from None
 
 
-def _results_of(model: Model, given: FormValues) -> HeatInputTest:
-    burner = model.burner(given.form.get("burner"))
-    heat = _heat(model, given)
-    rule = decision_rule(given.form.get("rule") or "simple")
-    unit = "kBtu/h" if given.form.system == "US" else "kW"
-    name, is_low = None if burner is None else burner.name, bool(given.get("low_rate"))
+def _results_of(model: Model, values: FormValues) -> HeatInputTest:
+    burner = model.burner(values.form.get("burner"))
+    heat = _heat(model, values)
+    rule = decision_rule(values.form.get("rule") or "simple")
+    unit = "kBtu/h" if values.form.system == "US" else "kW"
+    name, is_low = None if burner is None else burner.name, bool(values.get("low_rate"))
     rating = rating_of(model.appliance, name, rule, unit, low=is_low)
     reading: MeterReading | WeighReading
-    if given.form.method == "meter":
-        reading = _meter(model, given, heat)
+    if values.form.method == "meter":
+        reading = _meter(model, values, heat)
         measured = clock(reading, heat, rating, draws=0)
     else:
-        reading = _scale(given, heat)
+        reading = _scale(values, heat)
         measured = weigh(reading, heat, rating, draws=0)
     assert measured.comparison is not None  # a rating was given
     expected = expected_input(model.appliance, name)
     expected_W = float(expected.each_W @ [turndown_of(one) if is_low else 1.0 for one in expected.burners])
-    pressure = given.get("manifold")
+    pressure = values.get("manifold")
     reading_of_causes = Reading(
         ratio=measured.heat_input_gross_W / expected_W,
         relative_uncertainty=measured.budget.relative,
@@ -227,10 +227,10 @@ def low_rate_note(found: HeatInputTest) -> str:
     return f"{near} Then this entry was wrong: tick that the burner was turned low" if near else ""
 
 
-def flue_of(model: Model, given: FormValues) -> FlueAnalysis | None:
+def flue_of(model: Model, values: FormValues) -> FlueAnalysis | None:
     """What the analyser found; None when nothing was read. Raises UserError with the field in each key."""
     if not any(
-        given.get(field.name) is not None for field in group("flue") if field.name != "air_temperature"
+        values.get(field.name) is not None for field in group("flue") if field.name != "air_temperature"
     ):
         return None
     gas = model.appliance.supply.gas
@@ -240,14 +240,14 @@ def flue_of(model: Model, given: FormValues) -> FlueAnalysis | None:
             Problem(what, key="oxygen", fix="leave the flue readings out, or name a gas of the library")
         )
     told: dict[str, Any] = {
-        "oxygen": given.get("oxygen"),
-        "carbon_dioxide": given.get("carbon_dioxide"),
-        "carbon_monoxide": given.get("carbon_monoxide"),
-        "flue_temperature_K": given.get("flue_temperature"),
+        "oxygen": values.get("oxygen"),
+        "carbon_dioxide": values.get("carbon_dioxide"),
+        "carbon_monoxide": values.get("carbon_monoxide"),
+        "flue_temperature_K": values.get("flue_temperature"),
     }
-    if given.get("air_temperature") is not None:
-        told["air_temperature_K"] = given.get("air_temperature")
-    ambient = _ambient_Pa(given)
+    if values.get("air_temperature") is not None:
+        told["air_temperature_K"] = values.get("air_temperature")
+    ambient = _ambient_Pa(values)
     if ambient is not None:
         told["pressure_Pa"] = ambient
     try:

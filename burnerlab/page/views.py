@@ -51,15 +51,15 @@ AT = {
 }
 
 
-def _step_page(bench: Bench, given: FormValues, step: str, status: int = 200) -> HTMLResponse:
+def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -> HTMLResponse:
     """A page with a form, its errors beside their fields."""
     here = next(one for one in WAY if one.name == step)
-    told = common(bench, given.form, here.path, step) | {
-        "errors": given.errors,
-        "hidden": given.form.without(_step(step)),
+    context = common(bench, values.form, here.path, step) | {
+        "errors": values.errors,
+        "hidden": values.form.without(_step(step)),
     }
-    told |= {"unit": _unit, "measure": _measure, "flame": _flame}[step](bench, given)
-    return HTMLResponse(page(step, **told), status)
+    context |= {"unit": _unit, "measure": _measure, "flame": _flame}[step](bench, values)
+    return HTMLResponse(page(step, **context), status)
 
 
 def _step(name: str) -> Step:
@@ -67,17 +67,17 @@ def _step(name: str) -> Step:
     return steps[name]
 
 
-def _unit(bench: Bench, given: FormValues) -> dict[str, Any]:
+def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
     """The answers before lighting are asked anew whenever this page is come to, but not lost by an error on it."""
-    form = given.form
+    form = values.form
     gases = {one.appliance.supply.gas.name: _gas(one) for one in bench.models.values()}
     return {
         "models": bench.models.values(),
         "labels": gases | {ANOTHER: "another gas", UNREAD: "it cannot be read"},
         "leak_tests": LEAK_WORDS,
-        "answers": dict(form.texts) if given.errors else {},
+        "answers": dict(form.texts) if values.errors else {},
         "aired": bench.is_aired(form.get("place")) and form.get("air") != NO,
-        "refused": refusals(given.errors),
+        "refused": refusals(values.errors),
         "odour": stop_notice("odour"),
         "warnings": (caution("gas-leak"), caution("overfire")),
     }
@@ -88,8 +88,8 @@ def _gas(model: Model) -> str:
     return str(getattr(gas, "title", "") or gas.name)
 
 
-def _measure(bench: Bench, given: FormValues) -> dict[str, Any]:
-    form, method = given.form, given.form.method
+def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
+    form, method = values.form, values.form.method
     return {
         "warnings": (caution("flame"), caution("carbon-monoxide")),
         "times": group("time"),
@@ -99,8 +99,8 @@ def _measure(bench: Bench, given: FormValues) -> dict[str, Any]:
     }
 
 
-def _flame(bench: Bench, given: FormValues) -> dict[str, Any]:
-    form = given.form
+def _flame(bench: Bench, values: FormValues) -> dict[str, Any]:
+    form = values.form
     model = bench.models.get(form.get("model"))
     burners = model.appliance.burners if model is not None else ()
     tile = any(one.kind.traits.is_radiant and form.get("burner") in ("", one.name) for one in burners)
@@ -124,11 +124,11 @@ def measure(bench: Bench, request: Request) -> Response:
     stopped = halted(bench, form, "unit")
     if stopped is not None:
         return stopped
-    given = bench.read(form if form.get("once") else form.having(once=new_once()), "unit")
-    bench.remember_air(given)
-    if given.errors:
-        return _step_page(bench, given, "unit", UNUSABLE)
-    return _step_page(bench, given, "measure")
+    values = bench.read(form if form.get("once") else form.having(once=new_once()), "unit")
+    bench.remember_air(values)
+    if values.errors:
+        return _step_page(bench, values, "unit", UNUSABLE)
+    return _step_page(bench, values, "measure")
 
 
 def finding(bench: Bench, request: Request) -> Response:
@@ -137,15 +137,15 @@ def finding(bench: Bench, request: Request) -> Response:
     stopped = halted(bench, form, "unit", "measure")
     if stopped is not None:
         return stopped
-    given = bench.read(form, "unit", "measure")
-    found = None if given.errors else bench.test_of(given)
+    values = bench.read(form, "unit", "measure")
+    found = None if values.errors else bench.test_of(values)
     if found is None:
-        return _step_page(bench, given, given.wrong_step("measure") or "measure", UNUSABLE)
-    told = common(bench, given.form, "/finding", "finding") | finding_values(found, given.form)
-    told["verdict"] = _verdict(bench, given.form, found)
+        return _step_page(bench, values, values.wrong_step("measure") or "measure", UNUSABLE)
+    context = common(bench, values.form, "/finding", "finding") | finding_values(found, values.form)
+    context["verdict"] = _verdict(bench, values.form, found)
     if found.comparison.verdict == Verdict.OUTSIDE:
-        told["now"] = ABOVE if found.comparison.deviation > 0.0 else BELOW
-    return HTMLResponse(page("finding", **told))
+        context["now"] = ABOVE if found.comparison.deviation > 0.0 else BELOW
+    return HTMLResponse(page("finding", **context))
 
 
 def _verdict(bench: Bench, form: Form, found: HeatInputTest) -> str:
@@ -193,10 +193,10 @@ def flame(bench: Bench, request: Request) -> Response:
     stopped = halted(bench, form, "unit", "measure")
     if stopped is not None:
         return stopped
-    given = bench.read(form, "unit", "measure")
-    if given.errors or bench.test_of(given) is None:
-        return _step_page(bench, given, given.wrong_step("measure") or "measure", UNUSABLE)
-    return _step_page(bench, given, "flame")
+    values = bench.read(form, "unit", "measure")
+    if values.errors or bench.test_of(values) is None:
+        return _step_page(bench, values, values.wrong_step("measure") or "measure", UNUSABLE)
+    return _step_page(bench, values, "flame")
 
 
 def save(bench: Bench, request: Request) -> Response:
@@ -205,25 +205,27 @@ def save(bench: Bench, request: Request) -> Response:
     stopped = halted(bench, form, "unit", "measure", "flame")
     if stopped is not None:
         return stopped
-    given = bench.read(form if form.get("once") else form.having(once=new_once()), "unit", "measure", "flame")
-    found = None if given.errors else bench.test_of(given)
-    flue = None if found is None else bench.flue_of(given)
-    if found is None or given.errors:
-        return _step_page(bench, given, given.wrong_step("flame") or "measure", UNUSABLE)
-    return _save_page(bench, given, found, flue)
+    values = bench.read(
+        form if form.get("once") else form.having(once=new_once()), "unit", "measure", "flame"
+    )
+    found = None if values.errors else bench.test_of(values)
+    flue = None if found is None else bench.flue_of(values)
+    if found is None or values.errors:
+        return _step_page(bench, values, values.wrong_step("flame") or "measure", UNUSABLE)
+    return _save_page(bench, values, found, flue)
 
 
 def _save_page(
-    bench: Bench, given: FormValues, found: HeatInputTest, flue: Any, status: int = 200, trouble: str = ""
+    bench: Bench, values: FormValues, found: HeatInputTest, flue: Any, status: int = 200, trouble: str = ""
 ) -> HTMLResponse:
-    form = given.form
-    told = common(bench, form, "/save", "save") | finding_values(found, form)
+    form = values.form
+    context = common(bench, form, "/save", "save") | finding_values(found, form)
     with bench.read_record() as record:
-        test = bench_test(given, found.model, record, found, flue)
+        test = bench_test(values, found.model, record, found, flue)
         past = UnitStops() if form.get("corrects") else unit_stops(record, test.serial)
-    told |= {
+    context |= {
         "verdict": _verdict(bench, form, found),
-        "errors": given.errors,
+        "errors": values.errors,
         "test": test,
         "flue": flue,
         "flue_facts": [] if flue is None else _flue_facts(flue, form),
@@ -234,16 +236,16 @@ def _save_page(
         "slips": slips_of(form),
         "trouble": trouble,
     }
-    return HTMLResponse(page("save", **told), status)
+    return HTMLResponse(page("save", **context), status)
 
 
 def _flue_facts(flue: Any, form: Form) -> list[tuple[str, str]]:
-    told = [
+    context = [
         ("excess_air", "Excess air", flue.excess_air),
         ("air_free_carbon_monoxide", "Carbon monoxide, air-free", flue.air_free_CO),
         ("flue_loss_gross", "Flue loss, gross basis", flue.flue_loss_gross),
     ]
-    return [(label, figure(name, value, form.system)) for name, label, value in told]
+    return [(label, figure(name, value, form.system)) for name, label, value in context]
 
 
 async def body_of(request: Request) -> str:
@@ -275,30 +277,30 @@ def keep(bench: Bench, body: str) -> Response:
     stopped = halted(bench, form, "unit", "measure", "flame", status=CONFLICT)
     if stopped is not None:
         return stopped
-    given = bench.read(form, "unit", "measure", "flame", "save", "stop")
-    form, wrong = given.form, given.wrong_step("flame")
-    found = None if wrong else bench.test_of(given)
-    flue = None if found is None else bench.flue_of(given)
-    if found is None or given.wrong_step("flame"):
-        return _step_page(bench, given, given.wrong_step("flame") or "measure", UNUSABLE)
-    if given.errors:
-        return _save_page(bench, given, found, flue, UNUSABLE)
+    values = bench.read(form, "unit", "measure", "flame", "save", "stop")
+    form, wrong = values.form, values.wrong_step("flame")
+    found = None if wrong else bench.test_of(values)
+    flue = None if found is None else bench.flue_of(values)
+    if found is None or values.wrong_step("flame"):
+        return _step_page(bench, values, values.wrong_step("flame") or "measure", UNUSABLE)
+    if values.errors:
+        return _save_page(bench, values, found, flue, UNUSABLE)
     try:
-        uid = bench.save(given, found, flue)
+        uid = bench.save(values, found, flue)
     except UserError as error:
-        return _not_saved(bench, given, found, flue, error)
+        return _not_saved(bench, values, found, flue, error)
     bench.unrecorded.recorded(form)
     address = f"/entry?uid={uid}&saved=yes&{form.kept().query()}"
     return RedirectResponse(address, 303)
 
 
 def _not_saved(
-    bench: Bench, given: FormValues, found: HeatInputTest, flue: Any, error: UserError
+    bench: Bench, values: FormValues, found: HeatInputTest, flue: Any, error: UserError
 ) -> Response:
     """The page still holds everything; a test that was saved before and differs now becomes its correction."""
     before = next((problem.value for problem in error.problems if problem.key == "once"), "")
     if before:
-        given.form = given.form.having(corrects=before)
+        values.form = values.form.having(corrects=before)
     said = "; ".join(words(problem) for problem in error.problems)
     conflict = before or any(problem.key == "corrects" for problem in error.problems)
-    return _save_page(bench, given, found, flue, CONFLICT if conflict else NOT_KEPT, said)
+    return _save_page(bench, values, found, flue, CONFLICT if conflict else NOT_KEPT, said)
