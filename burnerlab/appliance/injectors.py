@@ -26,9 +26,9 @@ MARK_m = 1e-5  # injectors are marked in hundredths of a millimetre
 class Supplied:
     """A gas and the pressure it is supplied at, with the words the table shows for it."""
 
-    gas: AnyGas
-    gauge_pressure_Pa: float
-    words: str = ""
+    gas: AnyGas = field(metadata=output("gas"))
+    gauge_pressure_Pa: float = field(metadata=output("gauge pressure", Kind.GAUGE_PRESSURE))
+    words: str = field(default="", metadata=output("supply"))
     supply: SupplyPressure | None = None
 
 

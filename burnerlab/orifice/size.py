@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Generic, get_args, overload
 
@@ -41,6 +41,7 @@ from burnerlab.orifice.flow import (
 )
 from burnerlab.quantity import Basis, Kind, Quantities, Quantity, first_outside, si_numbers
 from burnerlab.quantity.error import Problem, UserError
+from burnerlab.quantity.outputs import output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
 
@@ -55,12 +56,13 @@ DEFAULT_TOLERANCE = 0.05  # of the heat input; row "default" of the table input_
 class SizedOrifice(WithSummary, Generic[Number]):
     """The exact bore for a heat input, and the flow through it; one case holds numbers, many hold arrays."""
 
-    heat_input_W: Number  # asked for, of all holes together
-    basis: Basis
-    diameter_m: Number
-    area_m2: Number  # of one hole
+    heat_input_W: Number = field(metadata=output("wanted heat input", Kind.POWER))
+    """Of all holes together, on its basis."""
+    basis: Basis = field(metadata=output("its basis"))
+    diameter_m: Number  # that of the flow
+    area_m2: Number = field(metadata=output("area of a hole", Kind.AREA))
     law: Coefficient  # as given: a number, or a law that also holds at the bores of drills
-    flow: OrificeFlow[Number]
+    flow: OrificeFlow[Number] = field(metadata=output("flow", is_part=True))
 
     def summary(self) -> Summary:
         bore, heat = figure(self.diameter_m, Kind.DIAMETER), figure(self.heat_input_W, Kind.POWER)
@@ -72,14 +74,16 @@ class SizedOrifice(WithSummary, Generic[Number]):
 class OrificeChoice:
     """A drill that could make the orifice, and what it would give; heat inputs are of all holes together."""
 
-    drill: str
-    kind: str
-    diameter_m: float
-    heat_input_gross_W: float
-    heat_input_net_W: float
-    deviation: float  # of the heat input from what was asked [-]
-    low_W: float  # on the basis asked for, at the small end of the drill's tolerance
-    high_W: float
+    drill: str = field(metadata=output("drill"))
+    kind: str = field(metadata=output("list"))
+    diameter_m: float = field(metadata=output("diameter", Kind.DIAMETER))
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    deviation: float = field(metadata=output("deviation", Kind.FRACTION, is_change=True))
+    """Of the heat input from the one wanted [-]."""
+    low_W: float = field(metadata=output("at the small end of the drill's tolerance", Kind.POWER))
+    """On the basis of the heat input wanted."""
+    high_W: float = field(metadata=output("at its large end", Kind.POWER))
     tolerance: ToleranceBand
     flow: OrificeFlow
 

