@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.asked import gas_notes
 from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.inputs import read_gas, read_own_table
+from burnerlab.cli.notes import gas_notes
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
 from burnerlab.cli.takes import takes

@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any, get_args
 
 import click
 
-from burnerlab.cli.asked import gas_notes
 from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.inputs import (
     ALTITUDE,
@@ -21,6 +20,7 @@ from burnerlab.cli.inputs import (
     read_own_table,
     read_rate,
 )
+from burnerlab.cli.notes import gas_notes
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes
 from burnerlab.cli.takes import takes, written
@@ -43,15 +43,13 @@ TARGET_OPTIONS = ("target_emissivity", "target_temperature", "target_area")
 
 def read_area(text: Any, key: str) -> float:
     """A face as one area, or as two sides with an x between [m2]."""
-    from burnerlab.quantity import Kind, read
-
     sides = SIDES.split(text.strip())
     if len(sides) == 1:
         return float(input_row("tile_area").read(text, key))
     if len(sides) != 2:
         fix = 'e.g. "150 mm x 100 mm" or "150 cm2"'
         raise UserError(Problem("needs two sides, or one area", value=text, key=key, fix=fix))
-    first, second = (read(side, Kind.LENGTH, key=key, low=1e-3, high=5.0) for side in sides)
+    first, second = (float(input_row("tile_side").read(side, key)) for side in sides)
     return first * second
 
 
