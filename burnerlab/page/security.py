@@ -123,8 +123,8 @@ class Gate:
             return is_loopback(name)
         return name == self.host.lower() or is_loopback(name) or _is_address(name)
 
-    def is_token(self, values: str) -> bool:
-        return hmac.compare_digest(values.encode(), self.token.encode())
+    def is_token(self, token: str) -> bool:
+        return hmac.compare_digest(token.encode(), self.token.encode())
 
 
 def host_name(header: str) -> str:
@@ -230,8 +230,8 @@ class Guard:
     async def _at_the_door(self, scope: Scope, send: Send) -> None:
         """Exchange the key of the address for a cookie, so that it stands in no page's address any more."""
         asked = parse_qs(scope["query_string"].decode("latin-1"), keep_blank_values=True)
-        values = asked.pop("key", [""])[0]
-        if scope["method"] == "POST" or not hmac.compare_digest(values.encode(), self.gate.key.encode()):
+        key = asked.pop("key", [""])[0]
+        if scope["method"] == "POST" or not hmac.compare_digest(key.encode(), self.gate.key.encode()):
             sentence = "Open the address that was printed when the bench was started: it holds the key."
             await _answer(send, 401, self.page(401, sentence), {})
             return
