@@ -95,9 +95,9 @@ def _join_parquet(parts: Sequence[Path], out: Path) -> None:
 
     kinds: dict[str, Any] = {}
     for path in parts:
-        for field in pq.read_schema(path):
-            if field.name not in kinds or pa.types.is_null(kinds[field.name]):
-                kinds[field.name] = field.type
+        for column in pq.read_schema(path):
+            if column.name not in kinds or pa.types.is_null(kinds[column.name]):
+                kinds[column.name] = column.type
     schema = pa.schema(
         [(name, pa.string() if pa.types.is_null(kind) else kind) for name, kind in kinds.items()]
     )

@@ -41,9 +41,9 @@ def read_kit_text(text: str, file: str = "text") -> Kit:
 
 def _each_part_once(kit: Kit, found: Problems) -> Kit:
     """Two parts of one name, or of one label, cannot be told apart."""
-    for key in ("name", "code"):
-        values = [getattr(part, key) for part in kit.parts]
+    for name in ("name", "code"):
+        values = [getattr(part, name) for part in kit.parts]
         for place, value in enumerate(values):
             if value and value in values[:place]:
-                found.add(("part", place, key), "is given twice", value=value, fix="use count")
+                found.add(("part", place, name), "is given twice", value=value, fix="use count")
     return kit

@@ -25,7 +25,7 @@ from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 
 FloatArray = NDArray[np.float64]
-DEFAULT_GRID = (60, 40)
+DEFAULT_GRID: tuple[int, int] = (60, 40)
 AMBIENT_K = 293.15  # of everything a shield sees beyond the burners
 
 
