@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.holes import drill_names_of, policy_of
-from burnerlab.cli.inputs import ALTITUDE, APPLIANCE, read_gas_at
+from burnerlab.cli.inputs import ALTITUDE, APPLIANCE, read_drill_names, read_gas_at, read_policy
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.cli.takes import takes
@@ -83,10 +82,10 @@ SUPPLIES = Group(
     file=APPLIANCE,
     cases=SUPPLIES,
     altitudes=replace(ALTITUDE, is_many=True, help='"1500 m". Repeatable. That of FILE if none.'),
-    policy=Input(name="policy", reader=policy_of, metavar="NAME", help="Altitude policy for the rating."),
+    policy=Input(name="policy", reader=read_policy, metavar="NAME", help="Altitude policy for the rating."),
     drills=Input(
         name="drills",
-        reader=drill_names_of,
+        reader=read_drill_names,
         metavar="LISTS",
         help="For the nearest drill beside the injector mark.",
     ),

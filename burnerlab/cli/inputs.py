@@ -18,7 +18,7 @@ from burnerlab.quantity.inputs import Group, Input, Rules, as_written, together
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.gas import DeclaredGas, Gas
-    from burnerlab.orifice import Conditions
+    from burnerlab.orifice import Conditions, Drill
     from burnerlab.orifice.coefficient import Coefficient
     from burnerlab.quantity import Bore, Rate, ReferenceState
 
@@ -540,6 +540,54 @@ def read_own_table(text: Any, key: str) -> Path:
     if "\0" in text or not path.is_file():
         raise UserError(Problem("is not a regular file", value=text, key=key))
     return path
+
+
+def read_drill_names(text: str, key: str) -> tuple[str, ...]:
+    """Names of drill lists and of single drills; a CSV file gives the sizes in its first column."""
+    from burnerlab.orifice.drills import KINDS, own_sizes
+
+    if text.lower().endswith(".csv"):
+        return tuple(own_sizes(Path(text)))
+    words = [word.strip() for word in text.replace(";", ",").split(",") if word.strip()]
+    if not words:
+        accepted = f'{", ".join(KINDS)}, sizes such as "#54,1.45 mm", or a CSV file'
+        raise UserError(Problem("no drill list given", key=key, accepted=accepted))
+    series = {name: kind for kind in KINDS for name in (kind, f"{kind}s")} | {"all": "all"}
+    named = [series.get(word.lower(), word) for word in words]
+    return KINDS if "all" in named else tuple(dict.fromkeys(named))
+
+
+def read_drills(text: str, key: str) -> tuple[Drill, ...]:
+    """The drills to choose from: shipped lists by name, drills by size, or a CSV file of sizes."""
+    from burnerlab.orifice import drill_list
+    from burnerlab.orifice.drills import KINDS
+
+    named = read_drill_names(text, key)
+    own = [name for name in named if name not in KINDS]
+    try:
+        return drill_list(*(name for name in named if name in KINDS), own=own or None)
+    except UserError as error:
+        accepted = f'{", ".join(KINDS)}, or sizes such as "#54,1.45 mm"'
+        raise UserError([replace(p, key=key, accepted=accepted) for p in error.problems]) from None
+
+
+def read_policy(text: str, key: str) -> str:
+    """The name of an altitude policy. Raises UserError with the names there are."""
+    from difflib import get_close_matches
+
+    from burnerlab.orifice import policy_names
+
+    name = "-".join(text.lower().replace("_", " ").split())
+    if name in policy_names():
+        return name
+    near = [known for known in policy_names() if known.startswith(name)] or get_close_matches(
+        name, policy_names()
+    )
+    fix = f"did you mean {' or '.join(near)}?" if near else ""
+    accepted = ", ".join(policy_names())
+    raise UserError(
+        Problem("no altitude policy of that name", value=text, key=key, accepted=accepted, fix=fix)
+    )
 
 
 COEFFICIENTS = own_table("coefficients", "layout_coefficients")

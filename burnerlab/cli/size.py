@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from burnerlab.cli.cautions import of_pressure, print_cautions
-from burnerlab.cli.holes import read_drills
-from burnerlab.cli.inputs import CONDITIONS, GAS, HOLE, RATE, REFERENCE, Hole
+from burnerlab.cli.inputs import CONDITIONS, GAS, HOLE, RATE, REFERENCE, Hole, read_drills
 from burnerlab.cli.notes import altitude_of, gas_notes, pressure_notes
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.cli.holes import constant_coefficient, drill_names_of, policy_of, read_pressure_range
 from burnerlab.cli.inputs import (
     ALTITUDE,
     BAROMETER,
@@ -19,6 +19,9 @@ from burnerlab.cli.inputs import (
     above_outlet,
     coefficient_or_shape,
     gas_group,
+    read_drill_names,
+    read_policy,
+    shape_name_of,
 )
 from burnerlab.cli.options import in_words_of_options
 from burnerlab.quantity.error import Problem, UserError
@@ -27,7 +30,6 @@ from burnerlab.quantity.inputs import Group, Input, as_written
 if TYPE_CHECKING:
     from burnerlab.appliance import ConversionTarget
     from burnerlab.appliance.model import Tolerance
-    from burnerlab.cli.holes import PressureRange
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.quantity import ReferenceState
 
@@ -38,6 +40,54 @@ TRAIN_HELP = (
 )
 TRAIN = Input(name="train", choices=("new", "reset", "none"), help=TRAIN_HELP)
 """Which supply serves the new gas; None leaves it to the file."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressureRange:
+    """Lowest and highest supply pressure, gauge [Pa]."""
+
+    low_Pa: float
+    high_Pa: float
+
+
+BETWEEN = re.compile(
+    r"\s*(?P<low>.+?)\s*(?:\.\.+|…|–|\bto\b|(?<=[0-9A-Za-z.]) ?- ?(?=[0-9.]))\s*(?P<high>.+?)\s*"
+)
+
+
+def read_pressure_range(text: str, key: str) -> PressureRange:
+    """A range such as "25 mbar..35 mbar" or "25 to 35 mbar"; a unit said once counts for both ends.
+
+    >>> read_pressure_range("25..35 mbar", "--pressure-range")
+    PressureRange(low_Pa=2500.0, high_Pa=3500.0)
+    """
+    from burnerlab.quantity import Kind, read
+
+    found = BETWEEN.fullmatch(text)
+    if found is None:
+        raise UserError(Problem("not a range", value=text, key=key, accepted='such as "25 mbar..35 mbar"'))
+    low, high = found["low"], found["high"]
+    if re.fullmatch(r"[0-9.]+", low, re.ASCII):
+        low = f"{low} {high.lstrip('0123456789. ')}"
+    low_Pa, high_Pa = (read(end, Kind.GAUGE_PRESSURE, key=key) for end in (low, high))
+    if not low_Pa < high_Pa:
+        raise UserError(Problem("the lower end comes first", value=text, key=key))
+    return PressureRange(low_Pa=low_Pa, high_Pa=high_Pa)
+
+
+def constant_coefficient(coefficient: float | None, shape: str | None) -> float | None:
+    """A discharge coefficient for every new orifice, as given or that of a shape; None leaves each burner's own."""
+    from burnerlab.orifice.discharge import shape_named
+
+    if coefficient is not None or shape is None:
+        return coefficient
+    row = shape_named(shape_name_of(shape))
+    if row.correlation:
+        fix = "write shape and length of each orifice into the appliance's file"
+        raise UserError(
+            Problem("the coefficient of this shape depends on the hole", value=shape, key="--shape", fix=fix)
+        )
+    return row.coefficient
 
 
 def _tolerance(text: Any, key: str) -> Tolerance:
@@ -117,10 +167,10 @@ TARGET = Group(
         replace(ALTITUDE, help='Of the place: "1500 m", "5000 ft".'),
         replace(BAROMETER, help="Station pressure, absolute, in place of the altitude."),
         replace(GAS_TEMPERATURE, default=None),
-        Input(name="policy", reader=policy_of, metavar="NAME", help=POLICY_HELP),
+        Input(name="policy", reader=read_policy, metavar="NAME", help=POLICY_HELP),
         Input(
             name="drills",
-            reader=drill_names_of,
+            reader=read_drill_names,
             metavar="LISTS",
             help="number,letter,fraction,metric, drills of your own, or a CSV file.",
         ),
