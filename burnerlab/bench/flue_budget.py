@@ -15,14 +15,14 @@ from burnerlab.quantity.outputs import output
 
 ZERO_C_K = 273.15  # definition of the degree Celsius
 FIELDS: Mapping[str, tuple[str, str]] = {
-    "oxygen": ("flue oxygen", "mol/mol"),
-    "carbon_dioxide": ("flue carbon dioxide", "mol/mol"),
-    "carbon_monoxide": ("flue carbon monoxide", "mol/mol"),
-    "flue_temperature_K": ("flue temperature", "K"),
-    "air_temperature_K": ("air temperature", "K"),
-    "relative_humidity": ("air humidity", "-"),
+    "flue oxygen": ("oxygen", "mol/mol"),
+    "flue carbon dioxide": ("carbon_dioxide", "mol/mol"),
+    "flue carbon monoxide": ("carbon_monoxide", "mol/mol"),
+    "flue temperature": ("flue_temperature_K", "K"),
+    "air temperature": ("air_temperature_K", "K"),
+    "air humidity": ("relative_humidity", "-"),
 }
-"""Reading by field: its row of the table of instruments, and its unit."""
+"""Row of the table of instruments by the field of the reading, and its unit."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +85,7 @@ def _model(analysis: FlueAnalysis, name: str) -> Callable[[Mapping[str, Any]], f
 
 def _quantities(reading: FlueReading, known: Mapping[str, Instrument]) -> tuple[Quantity, ...]:
     found = []
-    for name, (row, unit) in FIELDS.items():
+    for row, (name, unit) in FIELDS.items():
         estimate = getattr(reading, name)
         if name == "relative_humidity" and estimate is None:
             found.append(known["air humidity not read"].quantity(name, reading.humidity_of_air, unit))
