@@ -184,7 +184,7 @@ def declared_cell(column: Column, result: Any, system: System) -> Cell:
     >>> from burnerlab.quantity.outputs import columns
     >>> gas = convert(demonstration(), "propane", 2740.0).to_gas
     >>> [declared_cell(c, gas, "metric").text for c in columns(type(gas)) if c.name in ("density_kg_per_m3", "source")]
-    ['1.894 kg/m3', 'burnerlab library: Definition']
+    ['1.899 kg/m3', 'pure component']
     """
     value, declared = column.of(result), column.declared
     if value is None:
