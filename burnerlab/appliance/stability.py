@@ -23,13 +23,18 @@ from burnerlab.appliance.target import ConversionTarget
 from burnerlab.burner.burning import fuel_with_flame
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.diagram import OnGas, Rate, StabilityDiagram, diagram_of, states_of
+from burnerlab.burner.evaluate import throttled_pressure_Pa
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
 from burnerlab.burner.judge import BurnerFinding, flame_checks, judge, throat_reynolds
+from burnerlab.burner.ports import secondary_opening_m2
+from burnerlab.burner.stability import Limit
 from burnerlab.burner.state import BurnerState
+from burnerlab.burner.tile_evaluate import Band
 from burnerlab.burner.window import Drilled, GasCase, ShutterWindow, shutter_window
 from burnerlab.gas import DeclaredGas
 from burnerlab.orifice.flow import Conditions, flow
-from burnerlab.quantity import Quantity
+from burnerlab.quantity import Kind, Quantity
+from burnerlab.quantity.outputs import computed_output
 from burnerlab.tables.verdict import Verdict
 
 FULL, TURNDOWN, LOWEST, HIGHEST = "full rate", "turndown", "lowest pressure", "highest pressure"
@@ -55,6 +60,120 @@ class RatedState:
     gauge_pressure_Pa: float
     load: float
     state: BurnerState
+
+    @property
+    @computed_output("rate")
+    def rate(self) -> str:
+        """Which of its rates."""
+        return self.label
+
+    @property
+    @computed_output("pressure before the orifice", Kind.GAUGE_PRESSURE)
+    def orifice_gauge_pressure_Pa(self) -> float:
+        """Throttled ahead of the orifice at part load."""
+        return float(throttled_pressure_Pa(self.state))
+
+    @property
+    @computed_output("heat input", Kind.POWER, basis="gross")
+    def heat_input_gross_W(self) -> float:
+        return float(self.state.heat_input_gross_W)
+
+    @property
+    @computed_output("primary air", Kind.FRACTION, is_band=True)
+    def primary_aeration(self) -> Band:
+        """Primary over stoichiometric air [-]."""
+        return Band.of(self.state.primary_aeration, self.state.primary_aeration_band)
+
+    @property
+    @computed_output("fuel fraction of the mixture over its stoichiometric one")
+    def gas_fraction(self) -> float:
+        return float(self.state.at.gas_fraction)
+
+    @property
+    @computed_output("port loading", unit="W/mm2")
+    def port_loading_W_per_mm2(self) -> float:
+        return float(self.state.port_loading_W_per_mm2)
+
+    @property
+    @computed_output("velocity in the ports", Kind.VELOCITY)
+    def port_velocity_m_per_s(self) -> float:
+        return float(self.state.at.velocity_m_per_s)
+
+    @property
+    @computed_output("Reynolds number in the ports")
+    def port_reynolds(self) -> float:
+        return float(self.state.at.wall.reynolds)
+
+    @property
+    @computed_output("wall gradient", unit="1/s")
+    def wall_gradient_per_s(self) -> float:
+        return float(self.state.wall_gradient_per_s)
+
+    @property
+    @computed_output("burning velocity", Kind.VELOCITY)
+    def burning_velocity_m_per_s(self) -> float:
+        return float(self.state.at.burning_velocity_m_per_s)
+
+    @property
+    @computed_output("gradient of lift", unit="1/s")
+    def lift_gradient_per_s(self) -> Limit:
+        return self.state.at.lift
+
+    @property
+    @computed_output("gradient of light-back", unit="1/s")
+    def light_back_gradient_per_s(self) -> Limit:
+        return self.state.at.light_back
+
+    @property
+    @computed_output("light-back lies below its gradient")
+    def light_back_is_upper_bound(self) -> bool:
+        return bool(self.state.at.light_back_is_bound)
+
+    @property
+    @computed_output("least aeration without yellow tips")
+    def yellow_tip_aeration(self) -> Limit | None:
+        return self.state.fuel.yellow_tip.limit
+
+    @property
+    @computed_output("lift margin", is_band=True)
+    def lift_margin(self) -> Band:
+        return Band.of(self.state.lift_margin, self.state.lift_margin_band)
+
+    @property
+    @computed_output("light-back margin", is_band=True)
+    def light_back_margin(self) -> Band:
+        return Band.of(self.state.light_back_margin, self.state.light_back_margin_band)
+
+    @property
+    @computed_output("yellow-tip margin", is_band=True)
+    def yellow_tip_margin(self) -> Band:
+        return Band.of(self.state.yellow_tip_margin, self.state.yellow_tip_margin_band)
+
+    @property
+    @computed_output("inner cone", Kind.LENGTH)
+    def inner_cone_height_m(self) -> float:
+        return float(self.state.inner_cone_height_m)
+
+    @property
+    @computed_output("quenching width", Kind.LENGTH)
+    def quenching_width_m(self) -> float:
+        return float(self.state.at.quenching_width_m)
+
+    @property
+    @computed_output("least quenching width", Kind.LENGTH)
+    def least_quenching_width_m(self) -> float:
+        """Of the stoichiometric mixture."""
+        return float(self.state.least_quenching_width_m)
+
+    @property
+    @computed_output("secondary air", Kind.VOLUME_FLOW)
+    def secondary_air_m3_per_s(self) -> float:
+        return float(self.state.secondary_air_m3_per_s)
+
+    @property
+    @computed_output("opening for secondary air", Kind.AREA)
+    def secondary_opening_m2(self) -> float:
+        return float(secondary_opening_m2(self.state.secondary_air_m3_per_s))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

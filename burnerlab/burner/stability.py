@@ -6,7 +6,7 @@ equivalence ratio: methane with half its air has an equivalence ratio of 2 and F
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Protocol
 
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from burnerlab.burner.arrays import Array, Numbers, array
 from burnerlab.burner.coefficients import Coefficient, coefficients
 from burnerlab.quantity.error import UserError
+from burnerlab.quantity.outputs import output
 from burnerlab.tables.evidence import Evidence, weakest
 
 if TYPE_CHECKING:
@@ -57,13 +58,13 @@ class Burning(Protocol):
 class Limit:
     """A limit with its spread; arrays over the cases."""
 
-    value: Array
-    low: Array
-    high: Array
-    evidence: Evidence
+    value: Array = field(metadata=output("limit"))
+    low: Array = field(metadata=output("low end"))
+    high: Array = field(metadata=output("high end"))
+    evidence: Evidence = field(metadata=output("evidence"))
     sources: tuple[str, ...]
     provenance: str
-    note: str
+    note: str = field(metadata=output("note"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

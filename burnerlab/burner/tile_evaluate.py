@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from burnerlab.burner.arrays import array
 from burnerlab.burner.judge import BurnerFinding
@@ -49,6 +50,12 @@ class Band:
     value: float
     low: float
     high: float
+
+    @classmethod
+    def of(cls, value: ArrayLike, ends: ArrayLike) -> Band:
+        """From a value and the two ends along the last axis of an array."""
+        low, high = np.asarray(ends)
+        return cls(value=float(np.asarray(value)), low=float(low), high=float(high))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

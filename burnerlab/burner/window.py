@@ -18,6 +18,8 @@ from burnerlab.burner.arrays import Array
 from burnerlab.burner.evaluate import evaluate
 from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
 from burnerlab.burner.judge import rule_for
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import computed_output, output
 
 STEP = 0.005  # of the opening; finer than anybody sets a shutter
 OPENINGS = np.linspace(STEP, 1.0, round(1.0 / STEP))
@@ -53,12 +55,14 @@ class GasCase:
 class Stretch:
     """Openings that hold every limit that is known, for one gas and orifice."""
 
-    gas: str
-    orifice: str
-    low: float | None  # None when there is none
-    high: float | None
-    binding: tuple[str, ...]  # limits that end the stretch, or leave none
-    not_evaluated: tuple[str, ...]
+    gas: str = field(metadata=output("gas"))
+    orifice: str = field(metadata=output("orifice"))
+    low: float | None = field(metadata=output("least opening", Kind.FRACTION))
+    """None when there is none."""
+    high: float | None = field(metadata=output("largest opening", Kind.FRACTION))
+    binding: tuple[str, ...] = field(metadata=output("ended by"))
+    """Limits that end the stretch, or leave none."""
+    not_evaluated: tuple[str, ...] = field(metadata=output("not evaluated"))
 
     @property
     def width(self) -> float:
@@ -69,13 +73,15 @@ class Stretch:
 class ShutterWindow:
     """The openings all gases share, with the orifice of each, or why there are none."""
 
-    low: float | None
-    high: float | None
-    stretches: tuple[Stretch, ...]  # of the orifices chosen, one for each gas
+    low: float | None = field(metadata=output("least opening", Kind.FRACTION))
+    high: float | None = field(metadata=output("largest opening", Kind.FRACTION))
+    stretches: tuple[Stretch, ...] = field(metadata=output("stretches"))
+    """Of the orifices chosen, one for each gas."""
     all_stretches: tuple[Stretch, ...]
-    words: str
+    words: str = field(metadata=output("in words"))
 
     @property
+    @computed_output("exists")
     def exists(self) -> bool:
         return self.low is not None
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.burner_setting import setting_lines, target_json, throat_json
-from burnerlab.cli.cautions import cautions, of_pressure, print_cautions
+from burnerlab.cli.cautions import of_pressure, print_cautions
 from burnerlab.cli.inputs import APPLIANCE, PRESSURE, GasAt, gas_group, read_gas_at
 from burnerlab.cli.notes import pressure_notes
 from burnerlab.cli.options import json_option
@@ -19,14 +19,13 @@ from burnerlab.cli.overfire import print_overfire
 from burnerlab.cli.takes import takes, written
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, as_written
-from burnerlab.quantity.outputs import row
+from burnerlab.quantity.outputs import columns, row
 from burnerlab.tables.evidence import Evidence
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
-    from burnerlab.appliance import Appliance, Finding
-    from burnerlab.appliance.stability import BurnerStability, RatedState
-    from burnerlab.burner.stability import Limit
+    from burnerlab.appliance import Appliance
+    from burnerlab.appliance.stability import BurnerStability
     from burnerlab.burner.window import ShutterWindow
     from burnerlab.gas import DeclaredGas, Gas
 
@@ -120,7 +119,7 @@ def command(
     for burner, one in zip(result["burners"], found, strict=True):
         burner |= target_json(one.full, wanted)
     worst = _rate(result, appliance, names)
-    result |= {"notes": unusual, "cautions": cautions()}
+    result |= {"notes": unusual}
     if as_json:
         print_json(result)
         return
@@ -160,12 +159,18 @@ def _json(
     windows: dict[str, ShutterWindow | None],
     orifices: str,
 ) -> dict[str, Any]:
+    from burnerlab.orifice import Conditions
+
     supply = appliance.supply
+    conditions = Conditions(
+        gauge_pressure_Pa=supply.gauge_pressure_Pa,
+        ambient_pressure_Pa=supply.ambient_pressure_Pa,
+        gas_temperature_K=supply.gas_temperature_K,
+    )
     return {
         "appliance": appliance.name,
         "gas": supply.gas.name,
-        "pressure_Pa": supply.gauge_pressure_Pa,
-        "ambient_pressure_Pa": supply.ambient_pressure_Pa,
+        **row(conditions),
         "orifices": orifices,
         "burners": [_burner(burner) | _shutter(windows, burner.name) for burner in found],
         "evidence": Evidence.ESTIMATE,  # as a whole; each limit and finding has its own
@@ -181,121 +186,31 @@ def _rate(result: dict[str, Any], appliance: Appliance, names: Sequence[str]) ->
     for burner in result["burners"]:
         one, finding = rated[burner["name"]]
         burner["heat_input"] = row(one)
-        burner["findings"].insert(0, _finding(finding))
-    result["warnings"] = overfire_lines(inputs, result["gas"], result["pressure_Pa"])
+        burner["findings"].insert(0, row(finding))
+    result["warnings"] = overfire_lines(inputs, result["gas"], appliance.supply.gauge_pressure_Pa)
     result["inputs_worst_first"] = [row(one) for one in worst_first(inputs)]
     return worst_words(inputs)
 
 
 def _burner(found: BurnerStability) -> dict[str, Any]:
+    from burnerlab.appliance.stability import RatedState
+
     head = {"name": found.name, "kind": found.kind, "count": found.count, "gas": found.gas}
-    rates = [_rated(rate) for rate in found.rates]
-    nothing = dict.fromkeys(KEYS)
+    rates = [row(rate) for rate in found.rates]
+    nothing = dict.fromkeys(key for column in columns(RatedState) for key in (column.key, *column.ends))
     return {
         **head,
         **(rates[0] | throat_json(found.rates[0].state) if rates else nothing),
         "rates": rates[1:],
-        "findings": [_finding(finding) for finding in found.findings],
-        "not_evaluated": [{"topic": missing.topic, "why": missing.why} for missing in found.not_evaluated],
+        "findings": [row(finding) for finding in found.findings],
+        "not_evaluated": [row(missing) for missing in found.not_evaluated],
         "notes": found.notes,
-    }
-
-
-KEYS = (
-    "primary_aeration",
-    "primary_aeration_band",
-    "port_loading_W_per_mm2",
-    "wall_gradient_per_s",
-    "lift_margin",
-    "light_back_margin",
-    "yellow_tip_margin",
-    "inner_cone_height_mm",
-)
-"""Of every burner, null where they could not be calculated."""
-
-
-def _rated(rate: RatedState) -> dict[str, Any]:
-    from burnerlab.burner.evaluate import throttled_pressure_Pa
-    from burnerlab.burner.ports import secondary_opening_m2
-
-    state, at = rate.state, rate.state.at
-    return {
-        "rate": rate.label,
-        "orifice_pressure_Pa": float(throttled_pressure_Pa(state)),
-        "heat_input_gross_kW": float(state.heat_input_gross_W) / 1e3,
-        "primary_aeration": float(state.primary_aeration),
-        "primary_aeration_band": state.primary_aeration_band.tolist(),
-        "gas_fraction": float(at.gas_fraction),
-        "port_loading_W_per_mm2": float(state.port_loading_W_per_mm2),
-        "port_velocity_m_per_s": float(at.velocity_m_per_s),
-        "port_reynolds": float(at.wall.reynolds),
-        "wall_gradient_per_s": float(state.wall_gradient_per_s),
-        "burning_velocity_m_per_s": float(at.burning_velocity_m_per_s),
-        "lift_gradient_per_s": _limit(at.lift),
-        "light_back_gradient_per_s": _limit(at.light_back),
-        "light_back_is_upper_bound": bool(at.light_back_is_bound),
-        "yellow_tip_aeration": None if state.fuel.yellow_tip.limit is None else _limit(state.fuel.yellow_tip.limit),
-        "lift_margin": float(state.lift_margin),
-        "lift_margin_band": state.lift_margin_band.tolist(),
-        "light_back_margin": float(state.light_back_margin),
-        "light_back_margin_band": state.light_back_margin_band.tolist(),
-        "yellow_tip_margin": float(state.yellow_tip_margin),
-        "yellow_tip_margin_band": state.yellow_tip_margin_band.tolist(),
-        "inner_cone_height_mm": 1e3 * float(state.inner_cone_height_m),
-        "quenching_width_mm": 1e3 * float(at.quenching_width_m),
-        "least_quenching_width_mm": 1e3 * float(state.least_quenching_width_m),
-        "secondary_air_m3_per_h": 3600.0 * float(state.secondary_air_m3_per_s),
-        "secondary_opening_mm2": 1e6 * float(secondary_opening_m2(state.secondary_air_m3_per_s)),
-    }  # fmt: skip
-
-
-def _limit(limit: Limit) -> dict[str, Any]:
-    return {
-        "value": float(limit.value),
-        "low": float(limit.low),
-        "high": float(limit.high),
-        "evidence": limit.evidence,
-        "note": limit.note,
-    }
-
-
-def _finding(finding: Finding) -> dict[str, Any]:
-    return {
-        "topic": finding.topic,
-        "verdict": finding.verdict,
-        "text": finding.text,
-        "value": finding.value,
-        "unit": finding.unit,
-        "low": finding.low,
-        "high": finding.high,
-        "source": finding.source,
-        "evidence": finding.evidence,
     }
 
 
 def _shutter(windows: dict[str, ShutterWindow | None], name: str) -> dict[str, Any]:
     window = windows.get(name)
-    if window is None:
-        return {}
-    return {
-        "shutter_window": {
-            "exists": window.exists,
-            "low_percent": None if window.low is None else 100.0 * window.low,
-            "high_percent": None if window.high is None else 100.0 * window.high,
-            "words": window.words,
-            "gases": [
-                {
-                    "gas": part.gas,
-                    "orifice": part.orifice,
-                    "low_percent": None if part.low is None else 100.0 * part.low,
-                    "high_percent": None if part.high is None else 100.0 * part.high,
-                    "binding": part.binding,
-                    "not_evaluated": part.not_evaluated,
-                }
-                for part in window.stretches
-            ],
-        }
-    }
+    return {} if window is None else {"shutter_window": row(window)}
 
 
 # text
@@ -315,7 +230,7 @@ def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]]) -> str:
         [
             ("appliance", result["appliance"]),
             ("gas", result["gas"]),
-            ("pressure", f"{number(result['pressure_Pa'] / 1e3)} kPa gauge at the manifold"),
+            ("pressure", f"{number(result['gauge_pressure_mbar'] / 10.0)} kPa gauge at the manifold"),
             ("orifices", result["orifices"]),
             *worst,
             ("evidence", _evidence(result["burners"])),
@@ -323,14 +238,13 @@ def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]]) -> str:
     )
     rows = []
     for burner in result["burners"]:
-        low, high = burner["primary_aeration_band"] or (None, None)
-        aeration = _share(burner["primary_aeration"])
+        aeration, low, high = (_share(burner[key]) for key in AERATION)
         rows.append(
             (
                 burner["name"] + (f" ({burner['count']} off)" if burner["count"] > 1 else ""),
                 number(burner["heat_input"]["heat_input_gross_kW"], 3),
                 percent(burner["heat_input"]["deviation_percent"] / 100.0, 0),
-                aeration if aeration == "-" else f"{aeration} ({_share(low)} to {_share(high)})",
+                aeration if aeration == "-" else f"{aeration} ({low} to {high})",
                 number(burner["port_loading_W_per_mm2"], 3),
                 number(burner["wall_gradient_per_s"], 3),
                 *(_margin(burner[key]) for key in ("lift_margin", "light_back_margin", "yellow_tip_margin")),
@@ -352,8 +266,11 @@ def _margin(value: float | None) -> str:
     return "-" if value is None or math.isnan(value) else margin_text(value)
 
 
-def _share(value: float | None) -> str:
-    return percent(value, 0).removeprefix("+").removesuffix(" %")
+AERATION = ("primary_aeration_percent", "primary_aeration_low_percent", "primary_aeration_high_percent")
+
+
+def _share(value_percent: float | None) -> str:
+    return "-" if value_percent is None or math.isnan(value_percent) else f"{value_percent:.0f}"
 
 
 def _lines(burner: dict[str, Any]) -> list[str]:

@@ -140,24 +140,7 @@ def _map(found: HeatMap) -> Row:
 
 def _stability(found: BurnerStability) -> Iterable[Row]:
     for rate in found.rates:
-        state = rate.state
-        low, high = state.primary_aeration_band
-        yield {
-            "burner": found.name,
-            "gas": found.gas,
-            "rate": rate.label,
-            "orifice_pressure_mbar": rate.gauge_pressure_Pa / 100.0,
-            "heat_input_gross_kW": float(state.heat_input_gross_W) / 1e3,
-            "primary_aeration_percent": 100.0 * float(state.primary_aeration),
-            "primary_aeration_low_percent": 100.0 * float(low),
-            "primary_aeration_high_percent": 100.0 * float(high),
-            "port_loading_W_per_mm2": float(state.port_loading_W_per_mm2),
-            "wall_gradient_per_s": float(state.wall_gradient_per_s),
-            "lift_margin": float(state.lift_margin),
-            "light_back_margin": float(state.light_back_margin),
-            "yellow_tip_margin": float(state.yellow_tip_margin),
-            "inner_cone_height_mm": 1e3 * float(state.inner_cone_height_m),
-        }
+        yield {"burner": found.name, "gas": found.gas, **flat(rate)}
 
 
 def _flames(found: BurnerFlames) -> Iterable[Row]:
@@ -270,7 +253,7 @@ ROWS: Mapping[type, Callable[[Any], Any]] = {
     Skins: lambda found: [flat(panel) for panel in found.panels],
     GridFit: lambda found: [flat(constant) for constant in found.constants],
     TradeOff: lambda found: [flat(one) for one in (found.present, *found.designs)],
-    ShutterWindow: lambda found: [_in_units(stretch) for stretch in found.stretches],
+    ShutterWindow: lambda found: [flat(stretch) for stretch in found.stretches],
     StabilityDiagram: lambda found: [_in_units(point) for point in found.points],
 }
 EACH: Mapping[type, Callable[[Any], Iterable[Row]]] = {

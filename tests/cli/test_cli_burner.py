@@ -15,8 +15,8 @@ asked = partial(command_runs.answer, "burner")
 
 CART = str(demonstration_path())
 KEYS = {
-    "primary_aeration", "primary_aeration_band", "port_loading_W_per_mm2", "wall_gradient_per_s", "lift_margin",
-    "light_back_margin", "yellow_tip_margin", "inner_cone_height_mm", "findings",
+    "primary_aeration_percent", "primary_aeration_low_percent", "port_loading_W_per_mm2", "wall_gradient_per_s",
+    "lift_margin", "light_back_margin", "yellow_tip_margin", "inner_cone_height_mm", "findings",
 }  # fmt: skip
 
 
@@ -35,21 +35,21 @@ def test_one_burner_on_another_gas_through_the_same_or_its_own_orifice() -> None
     )
     (same_ring,), (own_ring,) = same["burners"], own["burners"]
     assert same_ring["heat_input_gross_kW"] > 1.7 * own_ring["heat_input_gross_kW"]
-    assert same_ring["primary_aeration"] < own_ring["primary_aeration"]
-    low, high = own_ring["primary_aeration_band"]
-    assert low < own_ring["primary_aeration"] < high
+    assert same_ring["primary_aeration_percent"] < own_ring["primary_aeration_percent"]
+    low, high = (own_ring[f"primary_aeration_{end}_percent"] for end in ("low", "high"))
+    assert low < own_ring["primary_aeration_percent"] < high
     assert same["orifices"] != own["orifices"]
 
 
 def test_a_hot_burner_draws_less() -> None:
     cold, hot = (asked(CART, "--burner", "rear burner", *more)["burners"][0] for more in ((), ("--hot",)))
-    assert hot["primary_aeration"] / cold["primary_aeration"] == pytest.approx(0.63)
+    assert hot["primary_aeration_percent"] / cold["primary_aeration_percent"] == pytest.approx(0.63)
 
 
 def test_the_shutter_search_is_told_in_words_and_figures() -> None:
     (ring,) = asked(CART, "--burner", "stock-pot ring", "--also", "propane@11 inH2O")["burners"]
     window = ring["shutter_window"]
-    assert [part["gas"] for part in window["gases"]] == ["natural-gas-typical", "propane"]
+    assert [part["gas"] for part in window["stretches"]] == ["natural-gas-typical", "propane"]
     assert window["exists"] == (window["low_percent"] is not None)
     assert "shutter" in window["words"]
 
@@ -85,7 +85,7 @@ def test_a_file_without_ports_is_not_evaluated_and_no_error(tmp_path: Path) -> N
         '[[burner]]\nname = "b"\nrate = "3 kW"\norifice = { diameter = "0.94 mm" }\n'
     )
     (burner,) = asked(str(file))["burners"]
-    assert burner["primary_aeration"] is None
+    assert burner["primary_aeration_percent"] is None
     assert burner["lift_margin"] is None
     assert {missing["topic"] for missing in burner["not_evaluated"]} >= {
         "lift",
@@ -113,7 +113,7 @@ def test_a_throat_advised_draws_more_air_than_the_one_as_built(tmp_path: Path) -
     """20.7 mm was advised for the griddle tube, which draws 43.3 % in place of 54.9 %: the shutter was left out."""
     (tube,) = asked(CART, "--burner", "griddle tube left")["burners"]
     assert tube["best_throat_mm"] < tube["throat_mm"] < 20.7
-    assert tube["best_throat_aeration"] > tube["primary_aeration"] > 0.54
+    assert 100.0 * tube["best_throat_aeration"] > tube["primary_aeration_percent"] > 54
     wider = (
         Path(CART)
         .read_text(encoding="utf-8")
@@ -122,13 +122,17 @@ def test_a_throat_advised_draws_more_air_than_the_one_as_built(tmp_path: Path) -
     file = tmp_path / "cart.toml"
     file.write_text(wider, encoding="utf-8")
     (changed,) = asked(str(file), "--burner", "griddle tube left")["burners"]
-    assert changed["primary_aeration"] == pytest.approx(tube["best_throat_aeration"], rel=1e-4)
+    assert changed["primary_aeration_percent"] == pytest.approx(
+        100.0 * tube["best_throat_aeration"], rel=1e-4
+    )
 
 
 def test_the_pressure_told_at_turndown_is_the_one_left_before_the_orifice() -> None:
     (ring,) = asked(CART, "--burner", "stock-pot ring")["burners"]
     (low,) = [rate for rate in ring["rates"] if rate["rate"] == "turndown"]
-    assert low["orifice_pressure_Pa"] == pytest.approx(0.2**2 * ring["orifice_pressure_Pa"], rel=0.01)
+    assert low["orifice_gauge_pressure_mbar"] == pytest.approx(
+        0.2**2 * ring["orifice_gauge_pressure_mbar"], rel=0.01
+    )
     assert any("turndown" in note and "less air" in note for note in ring["notes"])
 
 

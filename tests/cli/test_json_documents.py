@@ -160,8 +160,6 @@ EXCEPTIONS = {
 """Keys in another unit than the handy one of their kind, and why."""
 STILL = {
     "adiabatic_flame_temperature_K",
-    "ambient_pressure_Pa",
-    "burning_velocity_cm_per_s",
     "density_lb_per_ft3",
     "diameter_in",
     "gross_heating_value_Btu_per_ft3",
@@ -175,7 +173,5 @@ STILL = {
     "net_heating_value_Btu_per_ft3",
     "net_heating_value_Btu_per_lb",
     "net_wobbe_Btu_per_ft3",
-    "orifice_pressure_Pa",
-    "pressure_Pa",
 }
 """Keys of results that do not declare their outputs yet; the list only shrinks."""
