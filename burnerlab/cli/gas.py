@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import cautions, print_cautions
+from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.inputs import (
     ALTITUDE,
     BAROMETER,
@@ -22,8 +22,11 @@ from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, provenance_words, table
 from burnerlab.cli.takes import option_of, takes
 from burnerlab.cli.units import ZERO_C_K
+from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, as_written, input_row
+from burnerlab.quantity.outputs import row
+from burnerlab.quantity.show import unit_named
 
 if TYPE_CHECKING:
     from burnerlab.cli.gasfacts import Flame
@@ -129,7 +132,7 @@ def command(
     gas = _with_uncertainty(gas or GAS_ARGUMENT.read({}, option_of), uncertainty)
     result = _result(gas, reference, correlated, flame)
     if as_json:
-        print_json(result | {"cautions": cautions()})
+        print_json(result)
     else:
         click.echo(_text(result))
         print_notes(
@@ -192,12 +195,7 @@ def _result(gas: Gas | DeclaredGas, at: ReferenceState, correlated: bool, flame:
         "source": gas.source,
         "provenance": gas.provenance,
         "reference": at.words(),
-        "reference_state": {
-            "combustion_temperature_C": at.combustion_temperature_K - ZERO_C_K,
-            "metering_temperature_C": at.metering_temperature_K - ZERO_C_K,
-            "pressure_kPa": at.pressure_Pa / 1e3,
-            "saturated": at.saturated,
-        },
+        "reference_state": row(at),
         "composition_mole_fraction": parts,
         "coverage_factor": COVERAGE_FACTOR,
         "flame_aeration": flame.aeration,
@@ -209,7 +207,8 @@ def _result(gas: Gas | DeclaredGas, at: ReferenceState, correlated: bool, flame:
         "EN_437_not_of_the_family": foreign or None,
     }
     headlines = {key: values.get(key) for key in gasfacts.HEADLINES}
-    twins = {f"{key}_uncertainty_percent": values.get(f"{key}_uncertainty_percent") for key in headlines}
+    twins = {f"{key}_uncertainty_percent": None for key in headlines if not key.endswith("_C")}
+    twins["adiabatic_flame_temperature_uncertainty_percent"] = None  # of the absolute temperature
     extra = {"printed_by_source": printed} if printed else {}
     notes = [*notes, *([gas.note] if gas.note else [])]
     return {**about, **headlines, **twins, **values, **extra, "not_evaluated": missing, "notes": notes}
@@ -222,17 +221,17 @@ def _composed(
     from burnerlab.gas import properties
 
     found = properties(gas, at)
-    values = gasfacts.property_values(found) | gasfacts.air_values(gas, found, flame)
+    values = row(found) | gasfacts.air_values(gas, found, flame)
     notes = [*found.notes, *values.pop("air_notes")]
     missing = []
     burning: Flame | None = flame
     try:
         temperature = gasfacts.flame_temperatures_K(gas.composition.names, gas.composition.fractions, flame)
-        values["adiabatic_flame_temperature_K"] = float(temperature)
+        values["adiabatic_flame_temperature_C"] = float(temperature) - ZERO_C_K
     except UserError as error:
         burning = None
         missing.append({"topic": "adiabatic flame temperature", "why": str(error)})
-    values |= gasfacts.us_units(values) | gasfacts.uncertainties(gas, at, correlated, burning)
+    values |= gasfacts.uncertainties(gas, at, correlated, burning)
     notes += [gasfacts.BEHIND_FLAME] if gas.uncertainty else [gasfacts.FROM_TABLES, gasfacts.BEHIND_FLAME]
     return values, notes, missing
 
@@ -241,7 +240,7 @@ def _declared(gas: DeclaredGas, at: ReferenceState) -> tuple[dict[str, Any], lis
     from burnerlab.cli import gasfacts
 
     found = gas.properties(at)
-    values = gasfacts.property_values(found)
+    values = row(found)
     gross, ratio = gas.heating_value_J_per_kg("gross") / gasfacts.MJ, gas.net_to_gross()
     values |= {"gross_heating_value_MJ_per_kg": gross}
     values |= {"net_heating_value_MJ_per_kg": None if ratio is None else gross * ratio}
@@ -256,38 +255,27 @@ def _declared(gas: DeclaredGas, at: ReferenceState) -> tuple[dict[str, Any], lis
     missing.append({"topic": "uncertainty", "why": "none is declared with the heating value"})
     if found.net_heating_value_J_per_m3 is None:
         missing.append({"topic": "net values", "why": "no net heating value or family is declared"})
-    return values | gasfacts.us_units(values) | {"ideal_gas_basis": found.ideal}, list(found.notes), missing
+    return values | {"ideal_gas_basis": found.ideal}, list(found.notes), missing
 
 
-ROWS = (
-    (
-        "gross heating value",
-        "gross_heating_value_MJ_per_m3",
-        "MJ/m3",
-        "gross_heating_value_Btu_per_ft3",
-        "Btu/ft3",
-    ),
-    ("net heating value", "net_heating_value_MJ_per_m3", "MJ/m3", "net_heating_value_Btu_per_ft3", "Btu/ft3"),
-    (
-        "gross heating value",
-        "gross_heating_value_MJ_per_kg",
-        "MJ/kg",
-        "gross_heating_value_Btu_per_lb",
-        "Btu/lb",
-    ),
-    ("net heating value", "net_heating_value_MJ_per_kg", "MJ/kg", "net_heating_value_Btu_per_lb", "Btu/lb"),
-    ("gross Wobbe index", "gross_wobbe_MJ_per_m3", "MJ/m3", "gross_wobbe_Btu_per_ft3", "Btu/ft3"),
-    ("net Wobbe index", "net_wobbe_MJ_per_m3", "MJ/m3", "net_wobbe_Btu_per_ft3", "Btu/ft3"),
-    ("relative density", "relative_density", "", "", ""),
-    ("density", "density_kg_per_m3", "kg/m3", "density_lb_per_ft3", "lb/ft3"),
-    ("compression factor", "compression_factor", "", "", ""),
-    ("molar mass", "molar_mass_kg_per_kmol", "kg/kmol", "", ""),
-    ("stoichiometric air, volumes", "stoichiometric_air_m3_per_m3", "m3/m3", "", ""),
-    ("stoichiometric air, moles", "stoichiometric_air_mol_per_mol", "mol/mol", "", ""),
-    ("ultimate CO2, dry", "ultimate_CO2_percent", "%", "", ""),
-    ("dew point of the products", "dew_point_C", "C", "", ""),
-    ("adiabatic flame temperature", "adiabatic_flame_temperature_K", "K", "", ""),
+VOLUME, MASS = Kind.HEATING_VALUE_VOLUME, Kind.HEATING_VALUE_MASS
+ROWS: tuple[tuple[str, str, str, Kind | None, str], ...] = (
+    ("gross heating value", "gross_heating_value_MJ_per_m3", "MJ/m3", VOLUME, "Btu/ft3"),
+    ("net heating value", "net_heating_value_MJ_per_m3", "MJ/m3", VOLUME, "Btu/ft3"),
+    ("gross heating value", "gross_heating_value_MJ_per_kg", "MJ/kg", MASS, "Btu/lb"),
+    ("net heating value", "net_heating_value_MJ_per_kg", "MJ/kg", MASS, "Btu/lb"),
+    ("gross Wobbe index", "gross_wobbe_MJ_per_m3", "MJ/m3", VOLUME, "Btu/ft3"),
+    ("net Wobbe index", "net_wobbe_MJ_per_m3", "MJ/m3", VOLUME, "Btu/ft3"),
+    ("relative density", "relative_density", "", None, ""),
+    ("density", "density_kg_per_m3", "kg/m3", Kind.DENSITY, "lb/ft3"),
+    ("compression factor", "compression_factor", "", None, ""),
+    ("molar mass", "molar_mass_kg_per_kmol", "kg/kmol", None, ""),
+    ("stoichiometric air, volumes", "stoichiometric_air_m3_per_m3", "m3/m3", None, ""),
+    ("stoichiometric air, moles", "stoichiometric_air_mol_per_mol", "mol/mol", None, ""),
+    ("ultimate CO2, dry", "ultimate_CO2_percent", "%", None, ""),
+    ("dew point of the products", "dew_point_C", "C", None, ""),
 )
+"""Name, key, unit; kind and unit of the US figure, where there is one."""
 
 
 def _family(result: dict[str, Any]) -> str:
@@ -296,6 +284,14 @@ def _family(result: dict[str, Any]) -> str:
     if foreign := result["EN_437_not_of_the_family"]:
         return f"{foreign[0].upper()}{foreign[1:]}. Only its Wobbe index is in the range of {codes}."
     return f"{codes or 'outside all families'}, by Wobbe index alone"
+
+
+def _converted(value: float, kind: Kind, unit: str, other: str) -> float:
+    return float(in_unit(value * unit_named(unit, kind).scale.factor, kind, other))
+
+
+def _percent(value: float | None) -> str:
+    return "" if value is None else f"{value:.2g} %"
 
 
 def _text(result: dict[str, Any]) -> str:
@@ -311,18 +307,19 @@ def _text(result: dict[str, Any]) -> str:
         ]
     )
     rows = []
-    for name, key, unit, us_key, us_unit in ROWS:
-        value, us = result.get(key), result.get(us_key)
+    for name, key, unit, kind, us_unit in ROWS:
+        value, u = result.get(key), result.get(f"{key}_uncertainty_percent")
         if value is None:
             continue
-        u = result.get(f"{key}_uncertainty_percent")
-        u_text = "" if u is None else f"{u:.2g} %"
-        rows.append(
-            (name, number(value, 5), unit, number(us, 5) if us_unit else "", us_unit if us else "", u_text)
-        )
+        us = "" if kind is None else number(_converted(value, kind, unit, us_unit), 5)
+        rows.append((name, number(value, 5), unit, us, us_unit, _percent(u)))
+    if (flame_C := result["adiabatic_flame_temperature_C"]) is not None:
+        u = result.get("adiabatic_flame_temperature_uncertainty_percent")
+        flame = number(flame_C + ZERO_C_K, 5)
+        rows.append(("adiabatic flame temperature", flame, "K", "", "", _percent(u)))
     heads = ("", "value", "", "US", "", f"+- (k = {result['coverage_factor']:g})")
     text = f"{head}\n\n{table(heads, rows)}"
-    if result["adiabatic_flame_temperature_K"] is not None:
+    if flame_C is not None:
         share, temperature = 100 * result["flame_aeration"], result["flame_air_temperature_C"]
         humid = "" if result["air_humidity_mol_per_mol"] else "dry "
         air = f"{share:.3g} % of the stoichiometric {humid}air, at {temperature:.4g} C"

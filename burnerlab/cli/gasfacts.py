@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from burnerlab.cli.units import J_PER_BTU, KG_PER_LB, M3_PER_FT3, ZERO_C_K
+from burnerlab.cli.units import ZERO_C_K
+from burnerlab.quantity.outputs import columns
 
 if TYPE_CHECKING:
     from burnerlab.gas import Composition, DeclaredGas, Gas, GasProperties
     from burnerlab.quantity import ReferenceState
 
 MJ = 1e6
-SCALES = {"J_per_m3": ("MJ_per_m3", 1e-6), "J_per_kg": ("MJ_per_kg", 1e-6), "J_per_mol": ("kJ_per_mol", 1e-3)}
 HEADLINES = (
     "gross_wobbe_MJ_per_m3",
     "net_wobbe_MJ_per_m3",
@@ -27,7 +27,7 @@ HEADLINES = (
     "molar_mass_kg_per_kmol",
     "stoichiometric_air_m3_per_m3",
     "ultimate_CO2_percent",
-    "adiabatic_flame_temperature_K",
+    "adiabatic_flame_temperature_C",
 )
 """What is shown first; each has a twin ``KEY_uncertainty_percent``."""
 NEEDS_COMPOSITION = "needs a composition; this gas is known by heating value and relative density only"
@@ -55,33 +55,6 @@ class Flame:
     pressure_Pa: float
 
 
-def renamed(key: str, value: float | None) -> tuple[str, float | None]:
-    """A property under its printed key, in its printed unit.
-
-    >>> renamed("gross_wobbe_J_per_m3", 50.72e6)
-    ('gross_wobbe_MJ_per_m3', 50.72)
-    """
-    if key == "molar_mass_kg_per_mol":
-        return "molar_mass_kg_per_kmol", None if value is None else value * 1e3
-    for ending, (unit, factor) in SCALES.items():
-        if key.endswith(ending):
-            return key.removesuffix(ending) + unit, None if value is None else value * factor
-    return key, value
-
-
-def us_units(values: Mapping[str, Any]) -> Values:
-    """The volume and mass figures once more in Btu, ft3 and lb, at the same reference state."""
-    found: Values = {}
-    for key, value in values.items():
-        if value is not None and key.endswith("_MJ_per_m3"):
-            found[key.removesuffix("MJ_per_m3") + "Btu_per_ft3"] = value * MJ / J_PER_BTU * M3_PER_FT3
-        elif value is not None and key.endswith("_MJ_per_kg"):
-            found[key.removesuffix("MJ_per_kg") + "Btu_per_lb"] = value * MJ / J_PER_BTU * KG_PER_LB
-    if values.get("density_kg_per_m3") is not None:
-        found["density_lb_per_ft3"] = values["density_kg_per_m3"] / KG_PER_LB * M3_PER_FT3
-    return found
-
-
 def family_codes(gas: Gas | DeclaredGas) -> tuple[list[str], str]:
     """EN 437 families and groups by the gross Wobbe index at 15 C / 15 C, 101.325 kPa, dry, and why it is none."""
     from burnerlab.gas import DeclaredGas, properties
@@ -93,15 +66,6 @@ def family_codes(gas: Gas | DeclaredGas) -> tuple[list[str], str]:
     fractions = {} if isinstance(gas, DeclaredGas) else gas.composition.as_dict()
     groups = groups_of_gas(at_base.gross_wobbe_J_per_m3, fractions)
     return [group.code for group in groups], not_of_family(groups[0].family, fractions) if groups else ""
-
-
-def property_values(found: Any) -> Values:
-    """Every number of a property result under its printed key; what is not known is null."""
-    from dataclasses import fields
-
-    numbers = [(f.name, getattr(found, f.name)) for f in fields(found)]
-    kept = [(name, value) for name, value in numbers if value is None or type(value) is float]
-    return dict(renamed(name, value) for name, value in kept)
 
 
 def air_values(gas: Gas, found: GasProperties, flame: Flame) -> Values:
@@ -173,13 +137,16 @@ def uncertainties(gas: Gas, reference: ReferenceState, correlated: bool, flame: 
     correlated : the mole fractions were measured independently and then normalised; else they count as independent,
         which overestimates. flame : None leaves the flame temperature out.
     """
+    from burnerlab.gas import GasProperties
     from burnerlab.gas.air import ultimate_CO2
     from burnerlab.gas.uncertainty import COVERAGE_FACTOR, normalised_correlation, relative_uncertainties
 
     composition, u = gas.composition, gas.uncertainty or {}
     correlation = normalised_correlation(composition, u) if correlated and u else None
     relative = relative_uncertainties(composition, reference, u, correlation)
-    found = {renamed(key, None)[0]: value for key, value in relative.items()}
+    keys = {column.name: column.key for column in columns(GasProperties)}
+    keys["molar_mass_kg_per_mol"] = keys["molar_mass_kg_per_kmol"]
+    found = {keys.get(name, name): value for name, value in relative.items()}
     carbon = from_fractions(ultimate_CO2, composition, u, correlation)
     burns_to_CO2 = float(ultimate_CO2(composition.names, composition.fractions)) > 0.0
     found["ultimate_CO2_percent"] = float(np.hypot(carbon, OXYGEN_ROUNDING)) if burns_to_CO2 else 0.0
@@ -189,5 +156,5 @@ def uncertainties(gas: Gas, reference: ReferenceState, correlated: bool, flame: 
         moved = from_fractions(
             lambda names, fractions: flame_temperatures_K(names, fractions, at), composition, u, correlation
         )
-        found["adiabatic_flame_temperature_K"] = float(np.hypot(moved, data))
+        found["adiabatic_flame_temperature"] = float(np.hypot(moved, data))
     return {f"{key}_uncertainty_percent": 100.0 * COVERAGE_FACTOR * value for key, value in found.items()}

@@ -32,12 +32,20 @@ class DeclaredProperties:
 
     reference: ReferenceState
     ideal: bool
-    gross_heating_value_J_per_m3: float
-    net_heating_value_J_per_m3: float | None
-    relative_density: float
-    density_kg_per_m3: float
-    gross_wobbe_J_per_m3: float
-    net_wobbe_J_per_m3: float | None
+    gross_heating_value_J_per_m3: float = field(
+        metadata=output("heating value", Kind.HEATING_VALUE_VOLUME, basis="gross")
+    )
+    net_heating_value_J_per_m3: float | None = field(
+        metadata=output("heating value", Kind.HEATING_VALUE_VOLUME, basis="net")
+    )
+    relative_density: float = field(metadata=output("relative density"))
+    density_kg_per_m3: float = field(metadata=output("density", Kind.DENSITY))
+    gross_wobbe_J_per_m3: float = field(
+        metadata=output("Wobbe index", Kind.HEATING_VALUE_VOLUME, basis="gross")
+    )
+    net_wobbe_J_per_m3: float | None = field(
+        metadata=output("Wobbe index", Kind.HEATING_VALUE_VOLUME, basis="net")
+    )
     notes: tuple[str, ...] = ()
 
 

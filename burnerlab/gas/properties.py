@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from burnerlab.gas.components import Array
@@ -12,7 +12,8 @@ from burnerlab.gas.gas import Gas
 from burnerlab.gas.state import constants_of, read_basis
 from burnerlab.gas.summation import from_sums, no_fuel, sums
 from burnerlab.gas.uncertainty import COVERAGE_FACTOR, relative_uncertainties
-from burnerlab.quantity import ReferenceState
+from burnerlab.quantity import Kind, ReferenceState
+from burnerlab.quantity.outputs import computed_output, output
 
 LOWEST_Z = 0.9  # iso6976-2016, clause 5: range of the summation method
 
@@ -27,27 +28,55 @@ class GasProperties:
     reference: ReferenceState
     composition: Composition
     molar_mass_kg_per_mol: float
-    compression_factor: float
-    molar_volume_m3_per_mol: float
-    gross_heating_value_J_per_mol: float
-    net_heating_value_J_per_mol: float
-    gross_heating_value_J_per_kg: float
-    net_heating_value_J_per_kg: float
-    gross_heating_value_J_per_m3: float
-    net_heating_value_J_per_m3: float
-    density_kg_per_m3: float
-    relative_density: float
-    gross_wobbe_J_per_m3: float
-    net_wobbe_J_per_m3: float
-    ideal_gross_heating_value_J_per_m3: float
-    ideal_net_heating_value_J_per_m3: float
-    ideal_density_kg_per_m3: float
-    ideal_relative_density: float
-    ideal_gross_wobbe_J_per_m3: float
-    ideal_net_wobbe_J_per_m3: float
+    compression_factor: float = field(metadata=output("compression factor"))
+    molar_volume_m3_per_mol: float = field(metadata=output("molar volume", unit="m3/mol"))
+    gross_heating_value_J_per_mol: float = field(
+        metadata=output("heating value", Kind.HEATING_VALUE_MOLE, basis="gross")
+    )
+    net_heating_value_J_per_mol: float = field(
+        metadata=output("heating value", Kind.HEATING_VALUE_MOLE, basis="net")
+    )
+    gross_heating_value_J_per_kg: float = field(
+        metadata=output("heating value", Kind.HEATING_VALUE_MASS, basis="gross")
+    )
+    net_heating_value_J_per_kg: float = field(
+        metadata=output("heating value", Kind.HEATING_VALUE_MASS, basis="net")
+    )
+    gross_heating_value_J_per_m3: float = field(
+        metadata=output("heating value", Kind.HEATING_VALUE_VOLUME, basis="gross")
+    )
+    net_heating_value_J_per_m3: float = field(
+        metadata=output("heating value", Kind.HEATING_VALUE_VOLUME, basis="net")
+    )
+    density_kg_per_m3: float = field(metadata=output("density", Kind.DENSITY))
+    relative_density: float = field(metadata=output("relative density"))
+    gross_wobbe_J_per_m3: float = field(
+        metadata=output("Wobbe index", Kind.HEATING_VALUE_VOLUME, basis="gross")
+    )
+    net_wobbe_J_per_m3: float = field(metadata=output("Wobbe index", Kind.HEATING_VALUE_VOLUME, basis="net"))
+    ideal_gross_heating_value_J_per_m3: float = field(
+        metadata=output("heating value, ideal gas", Kind.HEATING_VALUE_VOLUME, basis="gross")
+    )
+    ideal_net_heating_value_J_per_m3: float = field(
+        metadata=output("heating value, ideal gas", Kind.HEATING_VALUE_VOLUME, basis="net")
+    )
+    ideal_density_kg_per_m3: float = field(metadata=output("density, ideal gas", Kind.DENSITY))
+    ideal_relative_density: float = field(metadata=output("relative density, ideal gas"))
+    ideal_gross_wobbe_J_per_m3: float = field(
+        metadata=output("Wobbe index, ideal gas", Kind.HEATING_VALUE_VOLUME, basis="gross")
+    )
+    ideal_net_wobbe_J_per_m3: float = field(
+        metadata=output("Wobbe index, ideal gas", Kind.HEATING_VALUE_VOLUME, basis="net")
+    )
     uncertainty: Mapping[str, float]  # relative standard uncertainty (k = 1) of each property by name
     uncertainty_covers: str  # what it covers: the property table, with the composition where its own is known
     notes: tuple[str, ...] = ()
+
+    @property
+    @computed_output("molar mass", unit="kg/kmol")
+    def molar_mass_kg_per_kmol(self) -> float:
+        """As tables print it."""
+        return 1e3 * self.molar_mass_kg_per_mol
 
     def expanded_percent(self, name: str) -> float:
         """Expanded uncertainty (k = 2, about 95 %) of a property [% of its value]."""
@@ -101,13 +130,14 @@ class MixtureArrays:
 def properties(gas: Gas | Composition, reference: ReferenceState) -> GasProperties:
     """All properties of a gas at a reference state.
 
-    Z = 1 - (p/p0) (sum x s)^2, V = Z R T / p, Hv = sum x Hc / V, d = M Z_air / (M_air Z), W = Hv / sqrt(d).
-    Raises UserError outside the standard's range and for a gas without fuel. Source: iso6976-2016.
+        Z = 1 - (p/p0) (sum x s)^2, V = Z R T / p, Hv = sum x Hc / V, d = M Z_air / (M_air Z), W = Hv / sqrt(d).
+        Raises UserError outside the standard's range and for a gas without fuel. Source: iso6976-2016.
 
-    >>> from burnerlab.quantity import ReferenceState
-    >>> methane = Composition.of({"methane": 1.0}, per="mole")
-    >>> properties(methane, ReferenceState.read("15C/15C")).gross_wobbe_J_per_m3 / 1e6
-    50.73
+        >>> from burnerlab.quantity import Kind, ReferenceState
+    from burnerlab.quantity.outputs import computed_output, output
+        >>> methane = Composition.of({"methane": 1.0}, per="mole")
+        >>> properties(methane, ReferenceState.read("15C/15C")).gross_wobbe_J_per_m3 / 1e6
+        50.73
     """
     composition = gas if isinstance(gas, Composition) else gas.composition
     state = constants_of(reference)

@@ -15,6 +15,7 @@ from .error import UserError
 from .grammar import refuse, split, text_of
 from .inputs import input_row
 from .kind import Kind
+from .outputs import output
 from .show import in_unit
 from .si import take_SI
 
@@ -40,10 +41,12 @@ class ReferenceState:
     '15 °C / 15 °C, 101.325 kPa, dry'
     """
 
-    combustion_temperature_K: float = field(metadata={"kind": Kind.TEMPERATURE})
-    metering_temperature_K: float = field(metadata={"kind": Kind.TEMPERATURE})
-    pressure_Pa: float = field(default=STANDARD_PRESSURE_PA, metadata={"kind": Kind.ABSOLUTE_PRESSURE})
-    saturated: bool = False
+    combustion_temperature_K: float = field(metadata=output("combustion temperature", Kind.TEMPERATURE))
+    metering_temperature_K: float = field(metadata=output("metering temperature", Kind.TEMPERATURE))
+    pressure_Pa: float = field(
+        default=STANDARD_PRESSURE_PA, metadata=output("metering pressure", Kind.ABSOLUTE_PRESSURE)
+    )
+    saturated: bool = field(default=False, metadata=output("saturated"))
 
     def __post_init__(self) -> None:
         take_SI(self)

@@ -159,19 +159,7 @@ EXCEPTIONS = {
 }
 """Keys in another unit than the handy one of their kind, and why."""
 STILL = {
-    "adiabatic_flame_temperature_K",
-    "density_lb_per_ft3",
     "diameter_in",
-    "gross_heating_value_Btu_per_ft3",
-    "gross_heating_value_Btu_per_lb",
-    "gross_wobbe_Btu_per_ft3",
     "heating_value_Btu_per_ft3",
-    "ideal_gross_heating_value_Btu_per_ft3",
-    "ideal_gross_wobbe_Btu_per_ft3",
-    "ideal_net_heating_value_Btu_per_ft3",
-    "ideal_net_wobbe_Btu_per_ft3",
-    "net_heating_value_Btu_per_ft3",
-    "net_heating_value_Btu_per_lb",
-    "net_wobbe_Btu_per_ft3",
 }
 """Keys of results that do not declare their outputs yet; the list only shrinks."""
