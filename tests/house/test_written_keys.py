@@ -21,7 +21,7 @@ STILL = {
     "appliance": 9,
     "bench": 2,
     "burner": 1,
-    "cli": 62,
+    "cli": 37,
     "flame": 7,
     "gas": 24,
     "layout": 3,
