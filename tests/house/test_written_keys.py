@@ -19,7 +19,6 @@ US = {"Btu_per_h", "ft3_per_h", "Btu_per_ft3", "Btu_per_lb", "in", "lb", "ft3", 
 KEY = re.compile(rf"[a-z][A-Za-z0-9_]*_({'|'.join(sorted(UNITS | US, key=len, reverse=True))})")
 STILL = {
     "appliance": 9,
-    "bench": 2,
     "burner": 1,
     "cli": 37,
     "flame": 7,
