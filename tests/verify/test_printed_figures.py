@@ -12,7 +12,7 @@ CHECKS = verify.checks()
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: f"{check.topic}:{check.id}")
 def test_printed_figure_is_met(check: verify.Check) -> None:
     result = verify.evaluate(check)
-    assert result.holds, (
+    assert result.agrees, (
         f"{check.source}, {check.place}: printed {check.printed} {check.unit}, ours {result.ours:.8g}, "
         f"difference {result.difference:.3g} ({check.kind}), tolerance {check.tolerance}"
     )
@@ -33,4 +33,4 @@ def test_a_wrong_figure_is_caught() -> None:
     shifted = verify.CheckResult(
         check=check, quantity=result.quantity, ours=check.printed * (1 + 2 * check.tolerance + 1e-9)
     )
-    assert not shifted.holds
+    assert not shifted.agrees
