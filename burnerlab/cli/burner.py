@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.burner_setting import setting_lines, target_json, throat_json
+from burnerlab.cli.burner_setting import setting_lines, shutter_target, throats
 from burnerlab.cli.cautions import of_pressure, print_cautions
 from burnerlab.cli.inputs import APPLIANCE, PRESSURE, GasAt, gas_group, read_gas_at
 from burnerlab.cli.notes import pressure_notes
@@ -117,7 +117,8 @@ def command(
     unusual = pressure_notes(appliance.supply.gauge_pressure_Pa, pressure) if pressure else ()
     result = _json(appliance, found, windows, CHANGED if written("converted") else AS_BUILT)
     for burner, one in zip(result["burners"], found, strict=True):
-        burner |= target_json(one.full, wanted)
+        if wanted is not None:
+            burner["shutter_target"] = row(shutter_target(one.full, wanted))
     worst = _rate(result, appliance, names)
     result |= {"notes": unusual}
     if as_json:
@@ -200,7 +201,7 @@ def _burner(found: BurnerStability) -> dict[str, Any]:
     nothing = dict.fromkeys(key for column in columns(RatedState) for key in (column.key, *column.ends))
     return {
         **head,
-        **(rates[0] | throat_json(found.rates[0].state) if rates else nothing),
+        **(rates[0] | row(throats(found.rates[0].state)) if rates else nothing),
         "rates": rates[1:],
         "findings": [row(finding) for finding in found.findings],
         "not_evaluated": [row(missing) for missing in found.not_evaluated],

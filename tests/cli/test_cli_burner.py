@@ -99,9 +99,8 @@ def test_the_opening_for_a_wanted_aeration_is_told_or_that_it_is_out_of_reach() 
     told = ring["shutter_target"]
     assert told["reached"]
     assert 0 < told["opening_percent"] < 70  # it is 70 % open for 55 %
-    assert told["aeration_there"] == pytest.approx(0.50)
-    low, high = told["aeration_band_there"]
-    assert low < 0.50 < high
+    assert told["aeration_there_percent"] == pytest.approx(50.0)
+    assert told["aeration_there_low_percent"] < 50.0 < told["aeration_there_high_percent"]
     (ring,) = asked(CART, "--burner", "stock-pot ring", "--target-aeration", "150 %")["burners"]
     assert ring["shutter_target"]["reached"] is False
     assert ring["shutter_target"]["opening_percent"] is None
@@ -113,7 +112,7 @@ def test_a_throat_advised_draws_more_air_than_the_one_as_built(tmp_path: Path) -
     """20.7 mm was advised for the griddle tube, which draws 43.3 % in place of 54.9 %: the shutter was left out."""
     (tube,) = asked(CART, "--burner", "griddle tube left")["burners"]
     assert tube["best_throat_mm"] < tube["throat_mm"] < 20.7
-    assert 100.0 * tube["best_throat_aeration"] > tube["primary_aeration_percent"] > 54
+    assert tube["best_throat_aeration_percent"] > tube["primary_aeration_percent"] > 54
     wider = (
         Path(CART)
         .read_text(encoding="utf-8")
@@ -123,7 +122,7 @@ def test_a_throat_advised_draws_more_air_than_the_one_as_built(tmp_path: Path) -
     file.write_text(wider, encoding="utf-8")
     (changed,) = asked(str(file), "--burner", "griddle tube left")["burners"]
     assert changed["primary_aeration_percent"] == pytest.approx(
-        100.0 * tube["best_throat_aeration"], rel=1e-4
+        tube["best_throat_aeration_percent"], rel=1e-4
     )
 
 
