@@ -10,7 +10,7 @@ from burnerlab.quantity import Problem, UserError, first_outside
 from burnerlab.quantity.inputs import input_row
 
 DEFAULT_SHAPE = "tapered"  # row of the table discharge for a hole whose shape nobody says
-HANDBOOK_COEFFICIENT = next(
+HANDBOOK_COEFFICIENT: float = next(
     float(row["coefficient"]) for row in tables.rows("discharge") if row["shape"] == DEFAULT_SHAPE
 )
 LOWEST_COEFFICIENT, HIGHEST_COEFFICIENT = input_row("coefficient").low, input_row("coefficient").high
