@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from importlib import import_module
 from typing import Any
 
 import click
@@ -13,6 +12,7 @@ from command_runs import complaint
 from burnerlab.bench.clock import MeterReading
 from burnerlab.bench.instrument_factor import factor_problems
 from burnerlab.bench.weigh import WeighReading
+from burnerlab.cli import command_of
 from burnerlab.quantity import UserError
 from burnerlab.quantity.inputs import input_row
 
@@ -103,6 +103,6 @@ def test_a_factor_of_a_notebook_keeps_to_the_same_range(instrument: str) -> None
 @pytest.mark.parametrize("name", ["clock", "weigh", "flue", "explain"])
 def test_a_command_of_the_bench_declares_all_it_takes(name: str) -> None:
     """Every option but the two of all commands is an input: nothing is read by hand."""
-    command: click.Command = import_module(f"burnerlab.cli.{name}").command
-    by_hand = [one.name for one in command.params if not type(one).__module__.endswith("takes")]
+    params = command_of(name).params
+    by_hand = [one.name for one in params if type(one).__module__ == click.Option.__module__]
     assert sorted(by_hand) == ["all_cautions", "as_json"]
