@@ -266,7 +266,7 @@ def _text(found: Held, regulator: str) -> str:
     low, high = r["hold_time_low_min"], r["hold_time_high_min"]
     head = facts(
         [
-            ("gas", r["gas"]),
+            ("gas", r["gas"]["name"]),
             ("cylinder", f"{r['cylinder']['name']}, filled to {r['fill_percent']:.0f} %"),
             ("air", f"{r['air_temperature_C']:.0f} C"),
             ("heat input", f"{number(r['heat_input_kW'])} kW {r['basis']}"),
