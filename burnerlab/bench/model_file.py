@@ -21,15 +21,15 @@ def rating_of(
 ) -> Rating:
     """Rated heat input of one burner of the kind, or of all together, with the band of the file.
 
-        burner : name of the kind, None for all burners; unit : in which sentences print it
-        low : at the low rate, with the band of low rates as drawn
-        Raises UserError for a burner the appliance has not, and for a low rate that the file does not name.
+    burner : name of the kind, None for all burners; unit : in which sentences print it
+    low : at the low rate, with the band of low rates as drawn
+    Raises UserError for a burner the appliance has not, and for a low rate that the file does not name.
 
-        >>> from burnerlab.appliance import demonstration
-        >>> from burnerlab.bench.clock import MeterReading
-    from burnerlab.bench.decision import decision_rule
-        >>> rating_of(demonstration(), "stock-pot ring", decision_rule()).heat_input_W
-        8792.13
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.bench.clock import MeterReading
+    >>> from burnerlab.bench.decision import decision_rule
+    >>> rating_of(demonstration(), "stock-pot ring", decision_rule()).heat_input_W
+    8792.13
     """
     return Rating(
         words="low rate" if low else "rating",

@@ -130,14 +130,13 @@ class MixtureArrays:
 def properties(gas: Gas | Composition, reference: ReferenceState) -> GasProperties:
     """All properties of a gas at a reference state.
 
-        Z = 1 - (p/p0) (sum x s)^2, V = Z R T / p, Hv = sum x Hc / V, d = M Z_air / (M_air Z), W = Hv / sqrt(d).
-        Raises UserError outside the standard's range and for a gas without fuel. Source: iso6976-2016.
+    Z = 1 - (p/p0) (sum x s)^2, V = Z R T / p, Hv = sum x Hc / V, d = M Z_air / (M_air Z), W = Hv / sqrt(d).
+    Raises UserError outside the standard's range and for a gas without fuel. Source: iso6976-2016.
 
-        >>> from burnerlab.quantity import Kind, ReferenceState
-    from burnerlab.quantity.outputs import computed_output, output
-        >>> methane = Composition.of({"methane": 1.0}, per="mole")
-        >>> properties(methane, ReferenceState.read("15C/15C")).gross_wobbe_J_per_m3 / 1e6
-        50.73
+    >>> from burnerlab.quantity import Kind, ReferenceState
+    >>> methane = Composition.of({"methane": 1.0}, per="mole")
+    >>> properties(methane, ReferenceState.read("15C/15C")).gross_wobbe_J_per_m3 / 1e6
+    50.73
     """
     composition = gas if isinstance(gas, Composition) else gas.composition
     state = constants_of(reference)
