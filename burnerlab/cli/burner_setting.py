@@ -101,7 +101,7 @@ def setting_lines(burner: dict[str, Any]) -> Iterator[str]:
         return
     if burner.get("best_throat_mm"):
         yield _throat(burner)
-    if burner.get("secondary_air_m3_per_h", 0.0) > 0.0:  # not where the primary air is unknown
+    if (burner.get("secondary_air_m3_per_h") or 0.0) > 0.0:  # not where the primary air is unknown
         air = number(burner["secondary_air_m3_per_h"], 2)
         opening = float(f"{burner['secondary_opening_mm2']:.2g}")
         yield f"secondary air about {air} m3/h: {opening:.0f} mm2 of opening at 1 ft/s, within half to double"

@@ -102,10 +102,10 @@ def test_pressures_are_those_of_the_network() -> None:
     present, new = found.pressures
     assert (present.which_gas, new.which_gas) == ("present", "new")
     network = operate(demonstration())
-    assert [at.gauge_pressure_all_on_Pa for at in present.burners] == [b.pressure_Pa for b in network.burners]
+    assert [at.gauge_pressure_all_on_Pa for at in present.burners] == [b.gauge_pressure_Pa for b in network.burners]
     ring = operate(demonstration(), on=["stock-pot ring"])
     alone = next(at.gauge_pressure_alone_Pa for at in present.burners if at.burner == "stock-pot ring")
-    assert alone == pytest.approx(next(b.pressure_Pa for b in ring.burners if b.on), rel=1e-9)
+    assert alone == pytest.approx(next(b.gauge_pressure_Pa for b in ring.burners if b.on), rel=1e-9)
     for one in found.pressures:
         for at in one.burners:
             assert at.gauge_pressure_alone_Pa is not None

@@ -20,7 +20,7 @@ LONGEST_LIFE_s = 0.1
 KILLED = """
 import os, random, signal, sys, time
 from pathlib import Path
-from burnerlab.bench.record import BeforeLighting, BenchTest, Observation, Reading, add_test, open_record, release
+from burnerlab.bench.record import BeforeLighting, BenchReading, BenchTest, Observation, add_test, open_record, release
 BY = dict(name="K. Moss", qualification="gas engineer", cause="nut loose",
     repair="tightened", leak_test="fluid: none found")
 path, trials, longest = Path(sys.argv[1]), int(sys.argv[2]), float(sys.argv[3])
@@ -36,7 +36,7 @@ for trial in range(trials):
                 smell = "yes" if number % 3 == 1 else "no"
                 made = add_test(record, BenchTest(
                     serial=f"T{trial}-{number}", model="range", tester="t", note="n" * moments.randrange(1, 1500),
-                    readings=(Reading(quantity="oxygen", value=0.05),) * moments.randrange(1, 30),
+                    readings=(BenchReading(quantity="oxygen", value=0.05),) * moments.randrange(1, 30),
                     observations=(Observation(name="odour", answer=smell),),
                     before_lighting=BeforeLighting(supply_label="propane", place=f"line {trial}")))
                 os.write(1, made.uid.encode() + b"\\n")
