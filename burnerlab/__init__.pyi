@@ -21,13 +21,13 @@ from burnerlab.appliance import operate as operate
 from burnerlab.appliance import read_appliance as read_appliance
 from burnerlab.appliance import supplied as supplied
 from burnerlab.appliance import tolerance as tolerance
-from burnerlab.appliance.evaluation import evaluate_conversion as evaluate_conversion
 
 # where the heat lands
 # air, flame and tile of a burner
-from burnerlab.appliance.stability import shutter_search as shutter_search
-from burnerlab.appliance.stability import stabilities as stabilities
-from burnerlab.appliance.stability import stability_diagram as stability_diagram
+from burnerlab.appliance.conversion.flame_stability import shutter_search as shutter_search
+from burnerlab.appliance.conversion.flame_stability import stabilities as stabilities
+from burnerlab.appliance.conversion.flame_stability import stability_diagram as stability_diagram
+from burnerlab.appliance.evaluation import evaluate_conversion as evaluate_conversion
 from burnerlab.appliance.study import read_study as read_study
 from burnerlab.appliance.sweep import sweep as sweep
 from burnerlab.burner import Firing as Firing
@@ -40,15 +40,15 @@ from burnerlab.gas import blend as blend
 from burnerlab.gas import fuels as fuels
 from burnerlab.gas import load as load
 from burnerlab.gas import properties as properties
-from burnerlab.gas.air import combustion_air as combustion_air
+from burnerlab.gas.combustion_air import combustion_air as combustion_air
 from burnerlab.layout.calibrate_grid import fit_grid as fit_grid
-from burnerlab.layout.carryover import carry_over as carry_over
+from burnerlab.layout.carry_over import carry_over as carry_over
+from burnerlab.layout.cooking_surface import Emitter as Emitter
+from burnerlab.layout.cooking_surface import Layout as Layout
+from burnerlab.layout.cooking_surface import Surface as Surface
+from burnerlab.layout.cooking_surface import grid_over as grid_over
 from burnerlab.layout.design import LayoutLimits as LayoutLimits
 from burnerlab.layout.from_appliance import layout_of as layout_of
-from burnerlab.layout.geometry import Emitter as Emitter
-from burnerlab.layout.geometry import Layout as Layout
-from burnerlab.layout.geometry import Surface as Surface
-from burnerlab.layout.geometry import grid_over as grid_over
 from burnerlab.layout.heatmap import heat_map as heat_map
 from burnerlab.layout.measured import read_grid as read_grid
 from burnerlab.layout.optimise import optimise as optimise
@@ -67,7 +67,7 @@ from burnerlab.quantity import UserError as UserError
 from burnerlab.quantity import read as read
 
 # how a result is shown
-from burnerlab.report.frames import to_frame as to_frame
+from burnerlab.report.data_frame import to_frame as to_frame
 from burnerlab.report.notebook import drill_chart as drill_chart
 from burnerlab.report.notebook import figure_style as figure_style
 from burnerlab.report.notebook import heat_map_chart as heat_map_chart

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from burnerlab.appliance.job import Job
+from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.result import Altitude, PolicyBore, PolicyRow, Step
 from burnerlab.appliance.steps import bore_of
 from burnerlab.orifice.altitude import (
@@ -11,8 +11,8 @@ from burnerlab.orifice.altitude import (
     policy_names,
     sea_level_bore_factor,
 )
-from burnerlab.quantity.error import UserError
 from burnerlab.tables import cite
+from burnerlab.tables.problem import UserError
 
 LEAST_EFFECT = 0.005  # of the heat input, below which altitude is not worth a word
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from burnerlab.appliance.altitude_policies import altitude_of
+from burnerlab.appliance.conversion.headline import total
+from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.couples import couple_in, unmatched
 from burnerlab.appliance.findings import findings
-from burnerlab.appliance.headline import total
-from burnerlab.appliance.job import Job
 from burnerlab.appliance.pressures import couples_beside
 from burnerlab.appliance.prompts import cited_rows, not_evaluated, prompts
 from burnerlab.appliance.result import BurnerConversion, Conversion, Step

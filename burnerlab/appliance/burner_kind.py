@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import Literal, assert_never
 
 from burnerlab.appliance.space import Facing
-from burnerlab.quantity.error import Problem, UserError, did_you_mean
+from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 Form = Literal["line", "ring", "panel"]
 

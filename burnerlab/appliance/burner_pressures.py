@@ -5,21 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from burnerlab.appliance.evaluated import PressureAt, Pressures, Which
+from burnerlab.appliance.conversion.evaluation_result import PressureAt, Pressures, Which
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.new_train import NewTrain
 from burnerlab.appliance.operate import operate
 from burnerlab.appliance.operation import Operation
 from burnerlab.appliance.result import Finding, NotEvaluated
-from burnerlab.quantity.error import UserError
 from burnerlab.tables.evidence import weakest
+from burnerlab.tables.problem import UserError
 
 TOPIC = "supply pressure drop"
 IN_OPERATION = "heat input in operation"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Supplied:
+class SolvedSupply:
     """Pressures on both gases, with what they find and what stays open."""
 
     pressures: tuple[Pressures, ...] = ()
@@ -27,7 +27,7 @@ class Supplied:
     open: tuple[NotEvaluated, ...] = ()
 
 
-def supplied_pressures(before: Appliance, after: Appliance, chosen: NewTrain) -> Supplied:
+def supplied_pressures(before: Appliance, after: Appliance, chosen: NewTrain) -> SolvedSupply:
     """The supply of the present appliance and of the changed one, all burners on and each alone.
 
     after : with the train that was chosen for the new gas. Nothing of a gas before whose burners nothing stands.
@@ -52,7 +52,7 @@ def supplied_pressures(before: Appliance, after: Appliance, chosen: NewTrain) ->
             one = replace(one, evidence=weakest(one.evidence, chosen.evidence))
         pressures.append(one)
         findings += _findings(which, found)
-    return Supplied(pressures=tuple(pressures), findings=tuple(findings), open=tuple(left))
+    return SolvedSupply(pressures=tuple(pressures), findings=tuple(findings), open=tuple(left))
 
 
 def _ends_note(appliance: Appliance) -> tuple[str, ...]:

@@ -8,8 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.convert import convert_to
-from burnerlab.appliance.job import Job, prepare
 from burnerlab.appliance.many import Cases, ManyConversions, convert_many, takes
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.read import appliance_of, project_data
@@ -18,8 +18,8 @@ from burnerlab.appliance.study import TARGET_NUMBERS, TARGET_TEXTS, Study, rate_
 from burnerlab.appliance.target import ConversionTarget
 from burnerlab.gas import load
 from burnerlab.quantity import Kind, read
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import input_row
+from burnerlab.tables.problem import Problem, UserError
 
 Columns = dict[str, list[Any]]
 Settings = tuple[tuple[str, str], ...]  # parameters given as text, and their values

@@ -11,7 +11,7 @@ from typing import Any
 
 from burnerlab.appliance.chunk import Columns, output_names, run_chunk
 from burnerlab.appliance.study import Study
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 KINDS = (".parquet", ".csv")
 

@@ -7,8 +7,8 @@ from typing import Unpack
 
 import burnerlab
 from burnerlab.appliance.assemble import assemble
+from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.gasfacts import AnyGas
-from burnerlab.appliance.job import Job, prepare
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.result import Conversion, Step
 from burnerlab.appliance.steps import convert_burner

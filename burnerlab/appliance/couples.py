@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.gasfacts import GasFacts, facts
-from burnerlab.appliance.job import Job
 from burnerlab.appliance.pressures import SupplyPressure, is_of_region, supply_pressures
 from burnerlab.appliance.result import Couple, CoupleInput, Step
 from burnerlab.appliance.steps import flow_through

@@ -10,11 +10,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from burnerlab.appliance.burner_pressures import TOPIC as SUPPLY_TOPIC
-from burnerlab.appliance.burner_pressures import Supplied, supplied_pressures
+from burnerlab.appliance.burner_pressures import SolvedSupply, supplied_pressures
+from burnerlab.appliance.conversion.evaluation_result import Evaluation, GasExchange
+from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.convert import changed_by
-from burnerlab.appliance.evaluated import Evaluation, Exchange
 from burnerlab.appliance.flames import BothGases, BurnerFound, both_gases, burner_found
-from burnerlab.appliance.job import Job
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.pressures import match_pressure, same_pressure
 from burnerlab.appliance.prompts import prompts
@@ -24,7 +24,7 @@ from burnerlab.appliance.tiles import TOPIC as TILE_TOPIC
 from burnerlab.appliance.tiles import TileFound, tile_at
 from burnerlab.gas import DeclaredGas
 from burnerlab.gas.interchange import interchange
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 FLAME_TOPICS = ("primary aeration", "lift", "light-back", "yellow tipping")
 ROUGH = "primary air"  # the check on an assumed aeration, which a calculated one replaces
@@ -36,10 +36,10 @@ PRESSURE_CHANGES = "not applicable, the pressure changes"
 class _Found:
     """Everything looked at, before it is put into the conversion."""
 
-    supplied: Supplied
+    supplied: SolvedSupply
     burners: tuple[BurnerFound, ...]
     tiles: tuple[TileFound, ...]
-    exchange: Exchange
+    exchange: GasExchange
 
 
 def evaluate_conversion(conversion: Conversion) -> Conversion:
@@ -99,21 +99,21 @@ def _tiles(both: BothGases, burners: tuple[BurnerFound, ...]) -> Iterator[TileFo
                 yield tile_at(side, side.burners[place], air, which)
 
 
-def _exchange(job: Job, steps: tuple[Step, ...]) -> Exchange:
+def _exchange(job: Job, steps: tuple[Step, ...]) -> GasExchange:
     """The published indices, where every orifice and the pressure stay as they are."""
     stays = all(abs(step.choice.diameter_m / step.burner.orifice.diameter_m - 1.0) < 1e-3 for step in steps)
     old, new = job.old.gas, job.new.gas
     if not stays:
-        return Exchange(why_not=ORIFICE_CHANGES)
+        return GasExchange(why_not=ORIFICE_CHANGES)
     if not same_pressure(job.target.gauge_pressure_Pa, job.appliance.supply.gauge_pressure_Pa):
-        return Exchange(why_not=PRESSURE_CHANGES)
+        return GasExchange(why_not=PRESSURE_CHANGES)
     if isinstance(old, DeclaredGas) or isinstance(new, DeclaredGas):
-        return Exchange(why_not="needs the composition of both gases")
+        return GasExchange(why_not="needs the composition of both gases")
     try:
         found = interchange(old, new, job.appliance.tables.interchange)
     except UserError as error:
-        return Exchange(why_not="; ".join(problem.what for problem in error.problems))
-    return Exchange(readings=found.readings, notes=found.notes)
+        return GasExchange(why_not="; ".join(problem.what for problem in error.problems))
+    return GasExchange(readings=found.readings, notes=found.notes)
 
 
 # into the conversion

@@ -12,7 +12,7 @@ from burnerlab.appliance.lines import KeyPath
 from burnerlab.appliance.model import REGIONS
 from burnerlab.appliance.project import ProjectFile
 from burnerlab.quantity import Kind, in_unit, read
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 US, EU = REGIONS
 UNIT = re.compile(r"[0-9.]+\s*(.*)")

@@ -6,15 +6,15 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from burnerlab.appliance.headline import drill_band, in_percent, rests_on, total, unit_spread
-from burnerlab.appliance.job import Job
+from burnerlab.appliance.conversion.headline import drill_band, in_percent, rests_on, total, unit_spread
+from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.result import Finding, Headline, Step
 from burnerlab.appliance.steps import discharge_of
 from burnerlab.appliance.verdict import check, judge
 from burnerlab.orifice import altitude, nozzle
 from burnerlab.orifice.altitude import PolicyFactor
 from burnerlab.orifice.discharge import Discharge
-from burnerlab.orifice.lowpressure import low_pressure_check, low_pressure_constant
+from burnerlab.orifice.low_pressure_formula import low_pressure_check, low_pressure_constant
 from burnerlab.quantity import UserError, check_low_pressure
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 from burnerlab.tables import cite, figure

@@ -8,21 +8,21 @@ from pathlib import Path
 
 import numpy as np
 
-from burnerlab.appliance.evaluated import Band, BurnerFlames, FlameAt, ShutterSetting, Which
-from burnerlab.appliance.model import Appliance, Burner
-from burnerlab.appliance.result import Finding, NotEvaluated
-from burnerlab.appliance.stability import (
-    FULL,
+from burnerlab.appliance.conversion.evaluation_result import BurnerFlames, FlameAt, ShutterSetting, Which
+from burnerlab.appliance.conversion.flame_stability import (
     TILE,
     BurnerStability,
     RatedState,
     burner_stability,
     gas_case,
 )
+from burnerlab.appliance.model import Appliance, Burner
+from burnerlab.appliance.result import Finding, NotEvaluated
+from burnerlab.burner.burner import BurnerFuel, burner_fuel
 from burnerlab.burner.burning import burning_of
-from burnerlab.burner.diagram import StabilityDiagram, diagram_of
-from burnerlab.burner.facts import BurnerFuel, burner_fuel
-from burnerlab.burner.window import Drilled, ShutterWindow, shutter_window
+from burnerlab.burner.shutter_setting import Drilled, ShutterWindow, shutter_window
+from burnerlab.burner.stability_diagram import StabilityDiagram, diagram_of
+from burnerlab.burner.tile_evaluate import Band
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.tables.evidence import Evidence
 from burnerlab.tables.verdict import Verdict
@@ -233,6 +233,3 @@ def _open(states: tuple[BurnerStability, ...]) -> Iterator[NotEvaluated]:
             if missing.why == TILE or (same and which == "new"):
                 continue
             yield missing if same else replace(missing, topic=f"{topic}, {which} gas")
-
-
-__all__ = ["FULL", "BothGases", "BurnerFound", "both_gases", "burner_found"]

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 from burnerlab.appliance.flowing import Flowing
 from burnerlab.gas import DeclaredGas, Gas, properties
-from burnerlab.gas.air import CombustionAir, combustion_air
-from burnerlab.gas.families import WobbeGroup, groups_of_gas, not_of_family
+from burnerlab.gas.combustion_air import CombustionAir, combustion_air
+from burnerlab.gas.gas_family import WobbeGroup, groups_of_gas, not_of_family
 from burnerlab.quantity import PRESETS, Kind, ReferenceState
 from burnerlab.quantity.outputs import output
 
@@ -133,7 +133,7 @@ def family_words(groups: Sequence[WobbeGroup], fractions: Mapping[str, float]) -
 
     fractions : mole fractions of its components, empty for a declared gas [-]
 
-    >>> from burnerlab.gas.families import wobbe_family
+    >>> from burnerlab.gas.gas_family import wobbe_family
     >>> family_words(wobbe_family(50.72e6), {"methane": 1.0}), family_words([], {})
     ('EN 437 family 2, groups H, E', '')
     >>> family_words(wobbe_family(48.0e6), {"hydrogen": 1.0}).partition(";")[0]

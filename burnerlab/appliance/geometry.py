@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from burnerlab.appliance.gasfacts import GasFacts
 from burnerlab.appliance.model import Burner, OwnTables
+from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions, Surroundings
 from burnerlab.burner.drawn import drawn_air_per_gas
-from burnerlab.burner.facts import BurnerGeometry, Options, Surroundings
 from burnerlab.orifice.discharge import Discharge
 from burnerlab.orifice.flow import OrificeFlow
 
@@ -58,6 +58,6 @@ def drawn_aeration(
     )
     molar = volumes / kilograms  # molar mass over that of air
     drawn = drawn_air_per_gas(
-        geometry(burner, flow, discharge), molar, place, Options(own=own.burner_coefficients)
+        geometry(burner, flow, discharge), molar, place, EvaluationOptions(own=own.burner_coefficients)
     )
     return float(drawn) / volumes

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from burnerlab.appliance.altitude_policies import altitude_of
+from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.gasfacts import AnyGas
-from burnerlab.appliance.job import Job, prepare
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.pressures import SupplyPressure, for_country, pressures_of
 from burnerlab.appliance.result import Altitude, Step

@@ -12,8 +12,8 @@ from dataclasses import replace
 from typing import Any, TypeVar
 
 from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, read, read_bore, read_rate
-from burnerlab.quantity.error import Problem, UserError, did_you_mean
 from burnerlab.quantity.inputs import complaint, input_row, text_with_unit, words_of
+from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 T = TypeVar("T")
 LONGEST_NAME = 80

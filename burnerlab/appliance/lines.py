@@ -11,7 +11,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from burnerlab.quantity.error import Problem
+from burnerlab.tables.problem import Problem
 
 KeyPath = tuple[str | int, ...]
 

@@ -31,11 +31,11 @@ from burnerlab.appliance.train import (
     ValveTable,
 )
 from burnerlab.gas import load
-from burnerlab.quantity.error import did_you_mean
 from burnerlab.supply.piping import Pipe, fitting, roughness, size_named
 from burnerlab.supply.regulator import Typical, typical
 from burnerlab.supply.valve import Valve, valve_of_bore, valve_of_Cv, valve_of_Kv
 from burnerlab.tables.evidence import Evidence, weakest
+from burnerlab.tables.problem import did_you_mean
 
 STAND_IN_GAS = "propane"
 NATURAL_Pa = 2300.0  # up to here a usual pressure is one of natural gas: 7 in w.c., 20 mbar
@@ -213,7 +213,7 @@ def _panel(values: Values, i: int, found: Problems) -> space.Panel:
     )
 
 
-def _sheet(values: Values, where: KeyPath, found: Problems) -> space.Sheet:
+def _sheet(values: Values, where: KeyPath, found: Problems) -> space.PanelSheet:
     """A sheet with the figures of its material where the file gives none."""
     known = {row["material"]: row for row in shipped.rows("panel_materials")}
     material = values["material"]
@@ -228,7 +228,7 @@ def _sheet(values: Values, where: KeyPath, found: Problems) -> space.Sheet:
     if row is not None:
         columns = ["conductivity_W_per_mK"] if "emissivity" in values else list(figures)
         figures |= {column: float(row[column]) for column in columns}
-    return space.Sheet(**figures | {name: value for name, value in values.items() if name != "material"})
+    return space.PanelSheet(**figures | {name: value for name, value in values.items() if name != "material"})
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,13 +12,13 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.appliance.job import Job
+from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.model import Burner
 from burnerlab.appliance.steps import law_of
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.altitude import UNIT_BORE_m, policy_factor, sea_level_bore_factor
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
+from burnerlab.tables.problem import Problem, UserError
 
 Array = NDArray[np.float64]
 

@@ -16,12 +16,12 @@ from burnerlab.appliance.train import Train, TrainTable, ValveTable
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice.coefficient import DEFAULT_SHAPE
 from burnerlab.quantity import Basis
-from burnerlab.quantity.error import UserError
 from burnerlab.quantity.inputs import complaint
 from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.supply.valve import Valve
+from burnerlab.tables.problem import UserError
 
 REGIONS: tuple[str, str] = ("us", "eu")
 """Where an appliance is sold, as far as the file says: it selects band, supply pressures and altitude policies."""

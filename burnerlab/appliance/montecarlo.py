@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from burnerlab.appliance.job import Job, prepare
+from burnerlab.appliance.conversion.job import Job, prepare
 from burnerlab.appliance.model import CAUSES, Appliance, Spread, Tolerance
 from burnerlab.appliance.result import Step
 from burnerlab.appliance.spreads import (
@@ -31,11 +31,11 @@ from burnerlab.appliance.spreads import (
 from burnerlab.appliance.steps import convert_burner
 from burnerlab.appliance.target import ConversionTarget
 from burnerlab.orifice import nozzle
-from burnerlab.orifice.drills import Drill, tolerance_band
+from burnerlab.orifice.drill import Drill, tolerance_band
 from burnerlab.orifice.flow import OrificeFlow
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import input_row
 from burnerlab.tables import cite
+from burnerlab.tables.problem import Problem, UserError
 
 DRAWS = 200_000
 SEED = 1

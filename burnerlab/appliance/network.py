@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.orifice.nozzle import flow_function_squared
-from burnerlab.supply.bracket import rising_root
 from burnerlab.supply.piping import pressure_drop_Pa
+from burnerlab.supply.root_search import rising_root
 
 Array = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -28,7 +28,7 @@ ROOT_SHARE = 1e-11  # of the bracket
 LEAST_RISE_Pa = 1e-3  # gauge pressure below which a burner counts as without supply
 
 
-class Dense(Protocol):
+class DenseGas(Protocol):
     """A gas with a density and an isentropic exponent at a state."""
 
     def density_kg_per_m3(self, temperature_K: float, absolute_pressure_Pa: float) -> Any: ...
@@ -56,7 +56,7 @@ class Stream:
 
 
 def stream(
-    gas: Dense,
+    gas: DenseGas,
     temperature_K: float,
     ambient_pressure_Pa: float,
     top_pressure_Pa: float,

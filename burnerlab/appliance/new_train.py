@@ -9,9 +9,9 @@ from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.pressures import same_pressure
 from burnerlab.appliance.target import ConversionTarget
 from burnerlab.appliance.train import Train, TrainRegulator
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply.regulator import SetPoints, set_points
 from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.problem import Problem, UserError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

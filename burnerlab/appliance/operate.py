@@ -17,11 +17,11 @@ from burnerlab.appliance.operation import Operation
 from burnerlab.appliance.plant import Plant
 from burnerlab.appliance.steps import law_of
 from burnerlab.gas import DeclaredGas, Gas
-from burnerlab.gas.saturation import require_vapour
+from burnerlab.gas.dew_point import require_vapour
 from burnerlab.gas.viscosity import viscosity
 from burnerlab.orifice.flow import Conditions, flow
-from burnerlab.quantity.error import Problem, UserError, did_you_mean
 from burnerlab.supply.regulator import Regulator
+from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 ALL_ON = "all on"
 MOST_ROUNDS = 6  # of a discharge coefficient that depends on the flow

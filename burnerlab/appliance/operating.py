@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from burnerlab.appliance import regulator_findings, supply_findings
-from burnerlab.appliance.headline import drill_band, rests_on, unit_spread
+from burnerlab.appliance.conversion.headline import drill_band, rests_on, unit_spread
 from burnerlab.appliance.model import Burner
 from burnerlab.appliance.network import Array, LEAST_RISE_Pa, Solution, Tap, jet_kg_per_s
 from burnerlab.appliance.operation import Alone, BurnerOperation, ElementDrop, Operation, Worst
@@ -18,11 +18,11 @@ from burnerlab.appliance.rated import ALONE, RatedInput, aim_gross_W, rated_burn
 from burnerlab.appliance.result import Finding
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.discharge import Discharge, own_coefficient, shape_named
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.supply import piping
-from burnerlab.supply.figures import supply_figure
 from burnerlab.supply.piping import TRANSITION, PipeFlow, pipe_flow, regime_of
+from burnerlab.supply.supply_limits import supply_figure
 from burnerlab.tables.evidence import Evidence, weakest
+from burnerlab.tables.problem import Problem, UserError
 
 ASKED = 0  # row of a solution, see ``operate.cases_of``
 STARVED = "the supply gives these burners no pressure"

@@ -10,9 +10,9 @@ from functools import cache
 from pathlib import Path
 
 from burnerlab import tables
-from burnerlab.quantity.error import Problem, UserError, did_you_mean
 from burnerlab.tables import cite
 from burnerlab.tables.evidence import Evidence, evidence_of
+from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 INCH_OF_WATER_PA = 249.08891  # 0.0254 m x 1000 kg/m3 x 9.80665 m/s2, conventional inch of water
 MBAR_PA = 100.0  # definition

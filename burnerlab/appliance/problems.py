@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 from burnerlab.appliance.examples import example, first_key, with_unit, written
 from burnerlab.appliance.keys import key_at, table_keys
 from burnerlab.appliance.lines import KeyIndex, KeyPath, Unread, spell
-from burnerlab.quantity.error import Problem, UserError, did_you_mean
 from burnerlab.quantity.inputs import NEEDS_UNIT, words_of
+from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from burnerlab import tables
+from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.gasfacts import AnyGas
-from burnerlab.appliance.job import Job
 from burnerlab.appliance.pressures import same_pressure
 from burnerlab.appliance.result import NotEvaluated, Step
 from burnerlab.gas import DeclaredGas

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from burnerlab.appliance.headline import (
+from burnerlab.appliance.conversion.headline import (
     Share,
     UnitSpread,
     drill_band,
@@ -13,7 +13,7 @@ from burnerlab.appliance.headline import (
     total_spread,
     unit_spread,
 )
-from burnerlab.appliance.job import present_policy
+from burnerlab.appliance.conversion.job import present_policy
 from burnerlab.appliance.model import Appliance, Burner, Tolerance
 from burnerlab.appliance.result import Finding
 from burnerlab.appliance.steps import discharge_of, law_of

@@ -16,7 +16,7 @@ from burnerlab.appliance.project import ProjectFile
 from burnerlab.appliance.read_on import read_file
 from burnerlab.appliance.syntax import Parsed, parse, parse_on
 from burnerlab.appliance.textfile import read_text
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 
 def read_appliance(path: str | os.PathLike[str]) -> Appliance:

@@ -18,7 +18,7 @@ from burnerlab.appliance.keys import key_at, listed, validator
 from burnerlab.appliance.lines import KeyPath, Unread, index
 from burnerlab.appliance.problems import FileProblems, Problems
 from burnerlab.appliance.syntax import Parsed
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
@@ -31,7 +31,7 @@ R = TypeVar("R")
 
 
 @dataclass(slots=True)
-class Reading(Generic[T]):
+class PartialFile(Generic[T]):
     """A file as far as it could be read."""
 
     file: T | None
@@ -81,7 +81,7 @@ def _without_slips(problems: list[Problem]) -> list[Problem]:
 
 def read_on(
     root: type[T], data: Mapping[str, Any], context: Mapping[str, Any], unread: frozenset[KeyPath]
-) -> Reading[T]:
+) -> PartialFile[T]:
     """The words of a file with everything left out that they do not allow, and every complaint on the way.
 
     root : the tables of the file; data : as TOML holds it; context : what the reading of one value must know of another
@@ -89,7 +89,7 @@ def read_on(
     """
     from pydantic_core import ValidationError
 
-    found, rest = Reading[T](file=None, unread=Unread(unread)), listed(root, data)
+    found, rest = PartialFile[T](file=None, unread=Unread(unread)), listed(root, data)
     reader = validator(cast(type, root))
     for _ in range(MOST_ROUNDS):
         try:

@@ -14,9 +14,9 @@ from burnerlab.tables.verdict import Verdict, worst
 
 if TYPE_CHECKING:
     from burnerlab.appliance.burner_kind import BurnerKind
-    from burnerlab.appliance.evaluated import Evaluation
+    from burnerlab.appliance.conversion.evaluation_result import Evaluation
+    from burnerlab.appliance.conversion.job import Job
     from burnerlab.appliance.gasfacts import GasUsed
-    from burnerlab.appliance.job import Job
     from burnerlab.appliance.model import Burner
     from burnerlab.orifice.discharge import Discharge
     from burnerlab.orifice.flow import OrificeFlow

@@ -148,7 +148,7 @@ class Bridge:
 
 @table(is_whole=False)
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
+class PanelSheet:
     """One sheet of an outer panel, from inside to outside; the gap is the one before it."""
 
     material: ClassVar[
@@ -190,8 +190,8 @@ class Panel:
         float, key.length("Upright side, or the shorter side of a level panel", "190 mm", hint=FLOOR)
     ]
     sheets: Annotated[
-        tuple[Sheet, ...],
-        key.parts(Sheet, 5, "Its sheets", SHEET, name="sheet", least=1, hint="from inside to outside"),
+        tuple[PanelSheet, ...],
+        key.parts(PanelSheet, 5, "Its sheets", SHEET, name="sheet", least=1, hint="from inside to outside"),
     ]
     touched: ClassVar[
         Annotated[

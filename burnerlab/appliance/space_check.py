@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from burnerlab.appliance.footprint import Footprint, inside, overlap
-from burnerlab.quantity.error import did_you_mean
+from burnerlab.tables.problem import did_you_mean
 
 if TYPE_CHECKING:
     from burnerlab.appliance.lines import KeyPath

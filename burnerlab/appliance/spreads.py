@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 
 from burnerlab import tables
 from burnerlab.appliance.model import Spread, SpreadShape
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables import cite
+from burnerlab.tables.problem import Problem, UserError
 
 Array = NDArray[np.float64]
 

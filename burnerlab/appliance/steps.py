@@ -6,10 +6,10 @@ import math
 from dataclasses import dataclass, replace
 
 from burnerlab.appliance.aeration import Drawing, aeration_after
+from burnerlab.appliance.conversion.headline import at_nominal
+from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.gasfacts import GasFacts
 from burnerlab.appliance.geometry import drawn_aeration
-from burnerlab.appliance.headline import at_nominal
-from burnerlab.appliance.job import Job
 from burnerlab.appliance.model import Burner, Orifice, OwnTables, Tolerance
 from burnerlab.appliance.result import BurnerConversion, DrillChoice, Step
 from burnerlab.orifice.coefficient import Coefficient
@@ -40,7 +40,7 @@ def discharge_of(orifice: Orifice, flow: OrificeFlow, given: float | None, own: 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bore:
+class BurnerOrifice:
     """The exact orifice of one burner, the drills near it and the one taken."""
 
     sized: SizedOrifice
@@ -48,7 +48,7 @@ class Bore:
     choice: OrificeChoice
 
 
-def bore_of(job: Job, burner: Burner) -> Bore:
+def bore_of(job: Job, burner: Burner) -> BurnerOrifice:
     """The orifice for the rating times the factor of the altitude policy, A = I/(n K eps H sqrt(2 rho1 dp)).
 
     Of the drills on both sides the one nearest in heat input is taken, one within the band before any other. The
@@ -67,12 +67,12 @@ def bore_of(job: Job, burner: Burner) -> Bore:
         combustion_temperature_K=job.combustion_K,
     )
     offered = choices_near(sized, job.drills, each_side=EACH_SIDE, tolerances=own.drill_tolerance)
-    return Bore(
+    return BurnerOrifice(
         sized=sized, offered=offered, choice=min(offered, key=lambda offer: _merit(offer, job.tolerance))
     )
 
 
-def _bore_of_couple(job: Job, burner: Burner, reference: Bore) -> Bore:
+def _bore_of_couple(job: Job, burner: Burner, reference: BurnerOrifice) -> BurnerOrifice:
     """The orifice of the couple's reference gas with what it passes of the other one."""
     diameter, law = reference.sized.diameter_m, reference.sized.law
     sized = replace(
@@ -83,7 +83,7 @@ def _bore_of_couple(job: Job, burner: Burner, reference: Bore) -> Bore:
     own = job.appliance.tables
     offered = choices_near(sized, job.drills, each_side=EACH_SIDE, tolerances=own.drill_tolerance)
     taken = next(offer for offer in offered if offer.drill == reference.choice.drill)
-    return Bore(sized=sized, offered=offered, choice=taken)
+    return BurnerOrifice(sized=sized, offered=offered, choice=taken)
 
 
 def convert_burner(job: Job, burner: Burner) -> Step:

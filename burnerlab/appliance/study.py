@@ -22,8 +22,8 @@ from burnerlab.appliance.read_on import read_file
 from burnerlab.appliance.syntax import parse_on
 from burnerlab.appliance.textfile import read_text
 from burnerlab.quantity import Kind, read, read_rate
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import complaint, words_of
+from burnerlab.tables.problem import Problem, UserError
 
 Design = Literal["grid", "list", "random"]
 DESIGNS: tuple[Design, ...] = ("grid", "list", "random")

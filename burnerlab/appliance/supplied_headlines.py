@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from burnerlab.appliance.assemble import summed
-from burnerlab.appliance.evaluated import PressureAt, Pressures
+from burnerlab.appliance.conversion.evaluation_result import PressureAt, Pressures
+from burnerlab.appliance.conversion.headline import as_supplied, total
+from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.findings import HEAT_INPUT, TOTAL, of_headline
-from burnerlab.appliance.headline import as_supplied, total
-from burnerlab.appliance.job import Job
 from burnerlab.appliance.result import Conversion, Finding, Headline, Step
 
 
@@ -32,7 +32,7 @@ def with_headlines(c: Conversion, supplied: Pressures | None) -> Conversion:
         total_volume_flow_m3_per_s=summed(burners, lambda burner: burner.volume_flow_m3_per_s),
         headline=whole,
         steps=steps,
-        findings=tuple(_finding(job, found, heads, whole, at) for found in c.findings),
+        findings=tuple(_headline_finding(job, found, heads, whole, at) for found in c.findings),
     )
 
 
@@ -56,7 +56,7 @@ def _headed(job: Job, step: Step, at: PressureAt, supplied: Pressures) -> Step:
     )
 
 
-def _finding(
+def _headline_finding(
     job: Job, found: Finding, heads: dict[str, Headline], whole: Headline, at: dict[str, PressureAt]
 ) -> Finding:
     """The finding of a heat input as supplied; any other as it is."""

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
-from burnerlab.appliance.headline import UnitSpread, in_percent
+from burnerlab.appliance.conversion.headline import UnitSpread, in_percent
 from burnerlab.appliance.model import Tolerance
 from burnerlab.appliance.operation import BurnerOperation, ElementDrop, Worst
 from burnerlab.appliance.result import Finding
 from burnerlab.appliance.verdict import check
-from burnerlab.supply.figures import Figure, supply_figure
 from burnerlab.supply.piping import TRANSITION
+from burnerlab.supply.supply_limits import supply_figure
+from burnerlab.tables import Figure
 from burnerlab.tables.evidence import Evidence
 from burnerlab.tables.verdict import Verdict
 

@@ -17,8 +17,8 @@ from pathlib import Path
 
 from burnerlab.appliance.columns import Encoded, encoded_chunk, join, output_columns, require_kind
 from burnerlab.appliance.study import Study
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.problem import Problem, UserError
 
 CHUNK = 20_000  # cases: some tens of milliseconds of the array form, a few megabytes
 SLOW_CHUNK = 200  # cases of a study that goes case by case

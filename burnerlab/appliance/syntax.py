@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from burnerlab.appliance.lines import KeyPath, index
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)|\s*\(at end of document\)")
 MOST_LINES = 50

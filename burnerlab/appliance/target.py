@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Literal, TypedDict, get_args
 
 from burnerlab.appliance.model import Appliance, Tolerance
 from burnerlab.quantity import PRESETS, Kind, Quantity, ReferenceState, check_low_pressure, take_SI
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import input_row
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.gas import DeclaredGas, Gas

@@ -8,7 +8,7 @@ import stat
 from dataclasses import dataclass
 from pathlib import Path
 
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 LARGEST_BYTES = 1024 * 1024  # 1 MiB: a project file is a few KiB, and parsing time grows with the size
 

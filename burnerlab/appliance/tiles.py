@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from burnerlab.appliance.evaluated import TileAt, Which
+from burnerlab.appliance.conversion.evaluation_result import TileAt, Which
+from burnerlab.appliance.conversion.flame_stability import BurnerStability
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.appliance.result import Finding, NotEvaluated
-from burnerlab.appliance.stability import BurnerStability
-from burnerlab.burner.judge import BurnerFinding
+from burnerlab.burner.checks import BurnerFinding
 from burnerlab.burner.tile import Firing, TileBurner
 from burnerlab.burner.tile_evaluate import TileState, evaluate_tile
 from burnerlab.gas import DeclaredGas
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 TOPIC = "tile temperature"
 NO_FACE = "the length and width of the tile's face are not given under place"

@@ -7,11 +7,9 @@ from pathlib import Path
 
 from burnerlab import tables
 from burnerlab.appliance.model import Tolerance
-from burnerlab.quantity.error import Problem, UserError, did_you_mean
 from burnerlab.quantity.inputs import input_row
 from burnerlab.tables import cite
-
-__all__ = ["ENTERED", "cite", "read_tolerance", "region_tolerance"]
+from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 BARE = re.compile(r"[0-9]+(\.[0-9]+)?")
 PERCENT = re.compile(r"([0-9]+\.?[0-9]*)[ _-]*(?:percent|per cent|pct)", re.IGNORECASE)

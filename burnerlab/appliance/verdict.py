@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from burnerlab.appliance.result import Finding
-from burnerlab.tables import figure
+from burnerlab.tables import figure as table_figure
 from burnerlab.tables.verdict import Verdict
 
 
@@ -22,7 +22,7 @@ def judge(value: float, low: float | None, high: float | None) -> Verdict:
     if not _holds(value, low, high):
         return Verdict.OUTSIDE
     width = (high - low) / 2 if low is not None and high is not None else abs(high or low or 0.0)
-    edge = figure("conversion_figures", "near_share").value * width
+    edge = table_figure("conversion_figures", "near_share").value * width
     is_near = (low is not None and value < low + edge) or (high is not None and value > high - edge)
     return Verdict.NEAR if is_near else Verdict.WITHIN
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from burnerlab.appliance.job import Job
+from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.result import Step, WorkedStep
 
 Line = tuple[str, str, str]

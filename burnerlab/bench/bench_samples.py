@@ -10,7 +10,7 @@ from burnerlab.appliance.gasfacts import AnyGas
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.bench.record.entry import BenchReading, BenchTest
 from burnerlab.gas import load
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 FULL, LOW = "full", "low"
 WATCHED: Mapping[str, tuple[str, str]] = {

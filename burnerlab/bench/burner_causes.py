@@ -8,10 +8,10 @@ from itertools import combinations
 import numpy as np
 
 from burnerlab.appliance.model import Burner
-from burnerlab.bench.cause import Cause, Variant, for_one, low_rates, variant
+from burnerlab.bench.faults.cause import Cause, Variant, for_one, low_rates, variant
 from burnerlab.bench.supply_causes import loss_of
 from burnerlab.bench.unit import UnitUnderTest
-from burnerlab.orifice.drills import Drill, drill_list
+from burnerlab.orifice.drill import Drill, drill_list
 
 
 def _drills(unit: UnitUnderTest, burner: Burner) -> tuple[Drill, ...]:

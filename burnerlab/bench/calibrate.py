@@ -12,17 +12,17 @@ from burnerlab.appliance.model import Appliance
 from burnerlab.bench.bench_samples import Gathered, gather
 from burnerlab.bench.conditions import CalibrationSetup, Fuels, shipped_fuels
 from burnerlab.bench.constants import ModelConstant, rules
-from burnerlab.bench.learn_air import learn_air, usable
 from burnerlab.bench.learn_discharge import TABLE as DISCHARGE
 from burnerlab.bench.learn_discharge import discharge_constants
 from burnerlab.bench.learn_limits import BACK, REED, RICH, YELLOW, limit_constants
+from burnerlab.bench.learning.primary_air import learn_air, usable
 from burnerlab.bench.record.connect import Record
 from burnerlab.bench.record.entry import BenchTest
 from burnerlab.bench.record.query import history, units
 from burnerlab.bench.record.words import in_words
 from burnerlab.quantity import Kind
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.tables.problem import Problem, UserError
 
 LEARNT = (
     "entrainment theory",

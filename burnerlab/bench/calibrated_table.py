@@ -14,8 +14,8 @@ from burnerlab.bench.calibrate import Calibration
 from burnerlab.bench.constants import HERE, ModelConstant
 from burnerlab.bench.record.files import whole_file
 from burnerlab.bench.record.rows import defused
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.problem import Problem, UserError
 
 KEYS = {"discharge": "shape", "burner_coefficients": "name"}
 HASH_SHOWN = 16

@@ -8,12 +8,12 @@ from pathlib import Path
 
 from burnerlab import tables
 from burnerlab.bench.burner_causes import BURNERS
-from burnerlab.bench.cause import Cause, Variant
+from burnerlab.bench.faults.cause import Cause, Variant
 from burnerlab.bench.reading_causes import READINGS
 from burnerlab.bench.supply_causes import SUPPLY
 from burnerlab.bench.unit import UnitUnderTest
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables import cite
+from burnerlab.tables.problem import Problem, UserError
 
 PREDICTIONS: Mapping[str, Callable[[UnitUnderTest, Cause], Iterator[Variant]]] = SUPPLY | BURNERS | READINGS
 """Cause by name: what it predicts."""

@@ -11,7 +11,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.bench.budget import (
+from burnerlab.bench.decision_rule import Comparison, Rating, bench_limit
+from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, compared, correction_of
+from burnerlab.bench.instrument_factor import factor_problems, factor_quantity
+from burnerlab.bench.slips import doubts, refuse_impossible, timing_problems
+from burnerlab.bench.uncertainty import (
     DRAWS,
     Instrument,
     Quantity,
@@ -20,16 +24,12 @@ from burnerlab.bench.budget import (
     monte_carlo,
     repeatability,
 )
-from burnerlab.bench.decision import Comparison, Rating, bench_limit
-from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, compared, correction_of
-from burnerlab.bench.instrument_factor import factor_problems, factor_quantity
-from burnerlab.bench.slips import doubts, refuse_impossible, timing_problems
 from burnerlab.gas import Gas
-from burnerlab.gas.saturation import water_saturation_pressure_Pa
+from burnerlab.gas.dew_point import water_saturation_pressure_Pa
 from burnerlab.quantity import Kind, ReferenceState, show
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.tables.problem import Problem, UserError
 
 Array = NDArray[np.float64]
 SEA_LEVEL_Pa = 101325.0  # ISO 2533, standard atmosphere

@@ -17,9 +17,9 @@ from burnerlab.bench.bench_samples import Sample
 from burnerlab.bench.constants import HERE, Prior
 from burnerlab.bench.manifold import conditions_of, flow_of
 from burnerlab.burner.arrays import Array
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, Surroundings
 from burnerlab.burner.burning import fuel_with_flame
 from burnerlab.burner.coefficients import coefficients
-from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Surroundings
 from burnerlab.gas import Gas
 from burnerlab.orifice import nozzle
 

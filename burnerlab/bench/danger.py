@@ -13,8 +13,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.bench.decision import bench_limit
-from burnerlab.bench.hypotheses import Hypotheses
+from burnerlab.bench.decision_rule import bench_limit
+from burnerlab.bench.faults.scenarios import Hypotheses
 from burnerlab.bench.manifold import ManifoldCheck, pressure_stops
 from burnerlab.bench.reading import Reading
 from burnerlab.bench.stop import (

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.appliance.reached import held_at, one_of_each, reached
 from burnerlab.bench.stop import pressure_words
-from burnerlab.quantity.error import Problem, UserError, did_you_mean
+from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 Array = NDArray[np.float64]
 

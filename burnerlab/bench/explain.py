@@ -13,18 +13,8 @@ from burnerlab import tables
 from burnerlab.appliance.model import Appliance
 from burnerlab.bench.causes import groups
 from burnerlab.bench.danger import Danger, danger_first, danger_of, stops_of
-from burnerlab.bench.decision import bench_limit
-from burnerlab.bench.hypotheses import (
-    NONE,
-    Hypotheses,
-    by_cause,
-    fit_of,
-    hypotheses,
-    member_of_groups,
-    normalised,
-    posterior,
-)
-from burnerlab.bench.information import (
+from burnerlab.bench.decision_rule import bench_limit
+from burnerlab.bench.faults.next_measurement import (
     LITTLE,
     NextMeasurement,
     doubt_of,
@@ -35,6 +25,16 @@ from burnerlab.bench.information import (
     settled_by,
     that_settle,
     without_gas,
+)
+from burnerlab.bench.faults.scenarios import (
+    NONE,
+    Hypotheses,
+    by_cause,
+    fit_of,
+    hypotheses,
+    member_of_groups,
+    normalised,
+    posterior,
 )
 from burnerlab.bench.manifold import ManifoldCheck, manifold_check
 from burnerlab.bench.reading import Method, Reading, readings_of

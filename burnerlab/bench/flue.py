@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
 from burnerlab.gas import Gas
-from burnerlab.gas.air import (
+from burnerlab.gas.combustion_air import (
     PRODUCTS,
     air_ratio_from_O2,
     combustion_air,
@@ -20,9 +20,9 @@ from burnerlab.gas.air import (
     products,
     ultimate_CO2,
 )
-from burnerlab.gas.components import component_table, constant
+from burnerlab.gas.component import component_table, constant
+from burnerlab.gas.heat_capacity import GAS_CONSTANT, enthalpy_over_R, polynomials
 from burnerlab.gas.state import COLUMN_TEMPERATURES_K, gross_J_per_mol, net_J_per_mol
-from burnerlab.gas.thermo import GAS_CONSTANT, enthalpy_over_R, polynomials
 from burnerlab.quantity import Kind, Problem, UserError
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.evidence import Evidence

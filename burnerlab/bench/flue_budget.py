@@ -8,8 +8,8 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from burnerlab.bench.budget import Budget, Instrument, Quantity, budget, instruments
 from burnerlab.bench.flue import FlueAnalysis, FlueReading, analyse_flue
+from burnerlab.bench.uncertainty import Budget, Instrument, Quantity, budget, instruments
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
 

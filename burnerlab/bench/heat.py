@@ -10,15 +10,15 @@ from pathlib import Path
 import numpy as np
 
 from burnerlab import tables
-from burnerlab.bench.budget import Budget, Instrument, MonteCarlo, Quantity, instruments
-from burnerlab.bench.decision import Comparison, Correction, Rating, compare, correction_factor
+from burnerlab.bench.decision_rule import Comparison, Correction, Rating, compare, correction_factor
+from burnerlab.bench.uncertainty import Budget, Instrument, MonteCarlo, Quantity, instruments
 from burnerlab.gas import Composition, DeclaredGas, Gas, properties
 from burnerlab.quantity import PRESETS, HeatingValue, ReferenceState
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
 AnyGas = Gas | DeclaredGas

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Literal
 
-from burnerlab.bench.budget import Instrument, Quantity
-from burnerlab.quantity.error import Problem
+from burnerlab.bench.uncertainty import Instrument, Quantity
 from burnerlab.quantity.inputs import input_row
+from burnerlab.tables.problem import Problem
 
 POSSIBLE_U = (0.0, 0.1)
 ROW_WITHOUT = {"meter": "gas meter", "scale": "scale"}  # error of an instrument without a factor
@@ -26,7 +26,7 @@ def factor_quantity(
     standard_uncertainty : relative, of the certificate [-]; None takes that of the row ``meter factor`` or
     ``scale factor`` of the instruments
 
-    >>> from burnerlab.bench.budget import instruments
+    >>> from burnerlab.bench.uncertainty import instruments
     >>> found = factor_quantity(instruments(), "meter", 1.012)
     >>> found.estimate, round(found.standard_uncertainty, 5)
     (1.012, 0.00175)

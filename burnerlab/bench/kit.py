@@ -16,9 +16,9 @@ from burnerlab.appliance import key_kinds as key
 from burnerlab.appliance.keys import Key, table
 from burnerlab.bench.record.entry import KitCheck, Scan
 from burnerlab.quantity import Kind, read
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import complaint, text_with_unit
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
 FloatArray = NDArray[np.float64]

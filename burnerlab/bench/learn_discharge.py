@@ -14,7 +14,7 @@ from burnerlab.bench.constants import HERE, ModelConstant, Prior, rules
 from burnerlab.bench.reading_fit import Fit, LogReadings, fit, outlying
 from burnerlab.burner.arrays import Array
 from burnerlab.orifice.discharge import Discharge, shapes
-from burnerlab.orifice.drills import Drill, tolerance_band
+from burnerlab.orifice.drill import Drill, tolerance_band
 from burnerlab.orifice.flow import Conditions, flow
 
 TABLE = "discharge"

@@ -16,13 +16,20 @@ from burnerlab.bench.conditions import (
     surroundings_of,
 )
 from burnerlab.bench.constants import ModelConstant, rules
-from burnerlab.bench.learn_air import TABLE, PrimaryAirFit, SharedErrors, aerations, batches, usable
 from burnerlab.bench.learn_discharge import narrowed, not_narrowed
+from burnerlab.bench.learning.primary_air import (
+    TABLE,
+    PrimaryAirFit,
+    SharedErrors,
+    aerations,
+    batches,
+    usable,
+)
 from burnerlab.bench.sighting_fit import Sightings, Threshold, threshold
 from burnerlab.burner.arrays import Array
+from burnerlab.burner.burner import EvaluationOptions
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluate import evaluate
-from burnerlab.burner.facts import Options
 from burnerlab.burner.stability import is_rich
 from burnerlab.burner.state import BurnerState
 
@@ -112,7 +119,9 @@ class _Kind:
                 self.setup.fuel_of(self.samples[0]),
                 column(self.samples, lambda s: s.gauge_pressure_Pa),
                 surroundings_of(self.samples),
-                Options(load=load, aeration=self.aeration * factor, own=self.setup.own, hot=self.setup.hot),
+                EvaluationOptions(
+                    load=load, aeration=self.aeration * factor, own=self.setup.own, hot=self.setup.hot
+                ),
             )
         return self.known[load, factor]
 

@@ -10,17 +10,17 @@ from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.appliance.pressures import SupplyPressure, match_pressure
 from burnerlab.appliance.spreads import DIVISOR, default_spreads
 from burnerlab.appliance.steps import law_of
-from burnerlab.bench.budget import instruments
-from burnerlab.bench.decision import bench_limit
+from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.expected import expected_at
 from burnerlab.bench.reading import READING_U
 from burnerlab.bench.stop import StopNotice, pressure_words, stop_notice
+from burnerlab.bench.uncertainty import instruments
 from burnerlab.gas import DeclaredGas, properties
-from burnerlab.gas.families import groups_of_gas
+from burnerlab.gas.gas_family import groups_of_gas
 from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
 from burnerlab.quantity import PRESETS, Kind
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 from burnerlab.appliance.flowing import Flowing
 from burnerlab.appliance.model import Appliance, Tolerance
 from burnerlab.bench.clock import MeterReading
-from burnerlab.bench.decision import DecisionRule, Rating, bench_limit
+from burnerlab.bench.decision_rule import DecisionRule, Rating, bench_limit
 from burnerlab.bench.expected import each_burner, expected_input
 from burnerlab.bench.heat import HeatContent, InputMeasured, compared, heat_content
 from burnerlab.bench.stop import power_words
@@ -27,7 +27,7 @@ def rating_of(
 
     >>> from burnerlab.appliance import demonstration
     >>> from burnerlab.bench.clock import MeterReading
-    >>> from burnerlab.bench.decision import decision_rule
+    >>> from burnerlab.bench.decision_rule import decision_rule
     >>> rating_of(demonstration(), "stock-pot ring", decision_rule()).heat_input_W
     8792.13
     """

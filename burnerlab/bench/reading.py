@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from burnerlab.quantity import Kind
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.problem import Problem, UserError
 
 Method = Literal["meter", "scale"]
 READING_U = 0.02  # relative standard uncertainty of a reading where none is stated: an expanded one of 4 %

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from burnerlab.bench.cause import Cause, Variant, variant
+from burnerlab.bench.faults.cause import Cause, Variant, variant
 from burnerlab.bench.unit import UnitUnderTest
 from burnerlab.quantity import PRESETS
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa

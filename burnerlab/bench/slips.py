@@ -6,10 +6,10 @@ import math
 from collections.abc import Sequence
 
 from burnerlab import tables
-from burnerlab.bench.budget import Budget, MonteCarlo
-from burnerlab.bench.decision import Comparison, bench_limit
+from burnerlab.bench.decision_rule import Comparison, bench_limit
+from burnerlab.bench.uncertainty import Budget, MonteCarlo
 from burnerlab.quantity import Kind, in_unit
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 ALIKE = 0.15  # natural logarithm: how near a known factor must be to be named; readings scatter by less
 

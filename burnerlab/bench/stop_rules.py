@@ -8,7 +8,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from burnerlab import tables
-from burnerlab.bench.decision import bench_limit
+from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.expected import expected_input
 from burnerlab.bench.explain import Explanation, explain
 from burnerlab.bench.flue import FlueAnalysis, LimitComparison, limit_comparisons, limit_in_force
@@ -16,8 +16,8 @@ from burnerlab.bench.manifold import ManifoldCheck, manifold_check, pressure_sto
 from burnerlab.bench.reading import Reading
 from burnerlab.bench.stop import DIGITS, StopNotice, power_words, stop_notice, worst_first
 from burnerlab.bench.unit import turndown_of
-from burnerlab.quantity.error import UserError
 from burnerlab.quantity.show import number
+from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance

@@ -9,12 +9,21 @@ from itertools import combinations
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.bench.cause import STEPS, Cause, Variant, flux_W, low_rates, pressure_flow, scenarios, variant
-from burnerlab.bench.decision import bench_limit
+from burnerlab.bench.decision_rule import bench_limit
+from burnerlab.bench.faults.cause import (
+    STEPS,
+    Cause,
+    Variant,
+    flux_W,
+    low_rates,
+    pressure_flow,
+    scenarios,
+    variant,
+)
 from burnerlab.bench.unit import OtherSupply, UnitUnderTest, is_LP
 from burnerlab.gas import Gas
-from burnerlab.gas.saturation import dew_pressure_Pa
-from burnerlab.orifice.drills import nearest_drill
+from burnerlab.gas.dew_point import dew_pressure_Pa
+from burnerlab.orifice.drill import nearest_drill
 from burnerlab.quantity import PRESETS
 
 Array = NDArray[np.float64]

@@ -6,10 +6,10 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from burnerlab.bench.budget import Budget, coverage_factor
+from burnerlab.bench.uncertainty import Budget, coverage_factor
 from burnerlab.quantity import Kind
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.problem import Problem, UserError
 
 TIMED = ("start and stop", "pointer", "repeats")  # contributions that a longer timing makes smaller
 

@@ -9,19 +9,19 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from burnerlab.appliance.conversion.job import drills_named
 from burnerlab.appliance.flowing import Flowing
-from burnerlab.appliance.job import drills_named
 from burnerlab.appliance.model import Appliance, Burner
 from burnerlab.appliance.pressures import SupplyPressure, supply_pressures
 from burnerlab.bench.expected import Expected, each_burner, expected_input
 from burnerlab.bench.manifold import conditions_of, flow_of, supply_of
 from burnerlab.bench.reading import Method, Reading
 from burnerlab.gas import load
-from burnerlab.gas.families import Family
-from burnerlab.orifice.drills import Drill
+from burnerlab.gas.gas_family import Family
+from burnerlab.orifice.drill import Drill
 from burnerlab.orifice.flow import Conditions
 from burnerlab.quantity import PRESETS
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 Array = NDArray[np.float64]
 FALLBACK_REGION = "NA"  # whose other gas is taken when the pressure is not a nominal one

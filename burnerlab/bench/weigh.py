@@ -11,7 +11,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.bench.budget import (
+from burnerlab.bench.clock import NO_REPEAT
+from burnerlab.bench.decision_rule import Rating, bench_limit
+from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, compared, correction_of
+from burnerlab.bench.instrument_factor import factor_problems, factor_quantity
+from burnerlab.bench.slips import doubts, refuse_impossible, timing_problems
+from burnerlab.bench.uncertainty import (
     DRAWS,
     Instrument,
     Quantity,
@@ -20,15 +25,10 @@ from burnerlab.bench.budget import (
     monte_carlo,
     repeatability,
 )
-from burnerlab.bench.clock import NO_REPEAT
-from burnerlab.bench.decision import Rating, bench_limit
-from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, compared, correction_of
-from burnerlab.bench.instrument_factor import factor_problems, factor_quantity
-from burnerlab.bench.slips import doubts, refuse_impossible, timing_problems
 from burnerlab.quantity import Kind
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.problem import Problem, UserError
 
 Array = NDArray[np.float64]
 SCALE_SLIPS = "check the unit of the scale, the time and the heating value"

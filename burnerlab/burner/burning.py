@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from burnerlab.burner.arrays import Array, Numbers
-from burnerlab.burner.facts import BurnerFuel, burner_fuel
+from burnerlab.burner.burner import BurnerFuel, burner_fuel
 from burnerlab.burner.stability import Burning
 from burnerlab.gas import Gas
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 
 @dataclass(frozen=True, slots=True)

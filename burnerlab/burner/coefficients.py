@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from burnerlab.tables import End, Figure, figures
+from burnerlab.tables import Figure, figures
 
 TABLE = "burner_coefficients"
 Coefficient = Figure
@@ -22,6 +22,3 @@ def coefficients(own: Path | None = None) -> Coefficients:
     0.5
     """
     return figures(TABLE, own)
-
-
-__all__ = ["TABLE", "Coefficient", "Coefficients", "End", "coefficients"]

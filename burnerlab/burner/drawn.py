@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.burner.arrays import Array, Numbers, array
-from burnerlab.burner.coefficients import Coefficient, End, coefficients
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
+from burnerlab.burner.coefficients import Coefficient, coefficients
 from burnerlab.burner.entrainment import (
     Jet,
     MixingTube,
@@ -24,7 +25,7 @@ from burnerlab.burner.entrainment import (
     air_per_gas,
     shutter_area,
 )
-from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
+from burnerlab.tables import End
 
 OPPOSITE: dict[End, End] = {"low": "high", "value": "value", "high": "low"}
 
@@ -53,7 +54,7 @@ def primary_air(
     geometry: BurnerGeometry,
     fuel: BurnerFuel,
     place: Surroundings,
-    asked: Options,
+    asked: EvaluationOptions,
     choked: NDArray[np.bool_],
 ) -> AirDrawn:
     """Primary aeration of a burner: given, or from the momentum balance with its worst-case band.
@@ -78,7 +79,11 @@ def primary_air(
 
 
 def _band(
-    value: Array, geometry: BurnerGeometry, relative_density: Numbers, place: Surroundings, asked: Options
+    value: Array,
+    geometry: BurnerGeometry,
+    relative_density: Numbers,
+    place: Surroundings,
+    asked: EvaluationOptions,
 ) -> tuple[Array, Array]:
     """Ends of the band of the air per gas."""
     causes = [cause for cause in CAUSES if asked.hot or cause != "hot"]
@@ -97,7 +102,7 @@ def drawn_air_per_gas(
     geometry: BurnerGeometry,
     relative_density: Numbers,
     place: Surroundings,
-    asked: Options,
+    asked: EvaluationOptions,
     moved: Mapping[str, End] = MappingProxyType({}),
 ) -> Array:
     """Air per gas [m3/m3].
@@ -113,7 +118,11 @@ def drawn_air_per_gas(
 
 
 def shutter_for(
-    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, asked: Options, aeration: Numbers
+    geometry: BurnerGeometry,
+    fuel: BurnerFuel,
+    place: Surroundings,
+    asked: EvaluationOptions,
+    aeration: Numbers,
 ) -> ShutterArea:
     """Open area of the shutter at which a burner draws a primary aeration; the full area where that is not enough.
 
@@ -136,7 +145,7 @@ class BestThroat:
 
 
 def best_throat(
-    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, asked: Options
+    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, asked: EvaluationOptions
 ) -> BestThroat:
     """Throat of most air by the whole momentum balance: tube, ports, and the shutter as far open as the geometry says.
 
@@ -165,7 +174,7 @@ def jet_and_tube(
     geometry: BurnerGeometry,
     relative_density: Numbers,
     place: Surroundings,
-    asked: Options,
+    asked: EvaluationOptions,
     moved: Mapping[str, End] = MappingProxyType({}),
 ) -> tuple[Jet, MixingTube]:
     """Jet and mixing tube of a burner.

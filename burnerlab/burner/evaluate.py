@@ -13,14 +13,14 @@ from numpy.typing import NDArray
 
 from burnerlab.burner import ports, stability
 from burnerlab.burner.arrays import Array, Numbers, array
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.drawn import AirDrawn, primary_air
-from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
 from burnerlab.burner.mixture import AIR, Transport, mixed_with_air, transport
 from burnerlab.burner.stability import Mixture
-from burnerlab.burner.state import BurnerState, Flame, FlameLimits
+from burnerlab.burner.state import BurnerState, FlameLimits, PortFlame
 from burnerlab.orifice import nozzle
-from burnerlab.supply.bracket import rising_root
+from burnerlab.supply.root_search import rising_root
 
 
 def evaluate(
@@ -28,7 +28,7 @@ def evaluate(
     fuel: BurnerFuel,
     gauge_pressure_Pa: Numbers,
     surroundings: Surroundings | None = None,
-    options: Options | None = None,
+    options: EvaluationOptions | None = None,
 ) -> BurnerState:
     """A burner as built on a gas: heat input, primary air, port flow and the margins to the flame's limits.
 
@@ -36,14 +36,14 @@ def evaluate(
     Raises UserError for a pressure that is not above the surroundings. Range: see each function.
     Source: burner-momentum, burner-duct-theory, burner-lewis-von-elbe, burner-reed.
 
-    >>> from burnerlab.burner.facts import burner_fuel
+    >>> from burnerlab.burner.burner import burner_fuel
     >>> from burnerlab.gas import load
     >>> burner = BurnerGeometry(port_width_m=1.6e-3, port_count=120, orifice_diameter_m=1.4e-3, throat_m=14e-3)
     >>> found = evaluate(burner, burner_fuel(load("natural-gas-typical")), 1740.0)
     >>> float(found.primary_aeration), float(found.port_loading_W_per_mm2)
     (0.672, 15.22)
     """
-    place, asked = surroundings or Surroundings(), options or Options()
+    place, asked = surroundings or Surroundings(), options or EvaluationOptions()
     pressure = array(gauge_pressure_Pa)
     heat, choked = _heat_input_W(geometry, fuel, pressure, place)
     air = primary_air(geometry, fuel, place, asked, choked)
@@ -119,7 +119,7 @@ def _heat_input_W(
     return flow * fuel.heating_value_J_per_kg, choked
 
 
-def _notes(geometry: BurnerGeometry, asked: Options) -> tuple[str, ...]:
+def _notes(geometry: BurnerGeometry, asked: EvaluationOptions) -> tuple[str, ...]:
     notes = []
     if asked.aeration is None and geometry.throat_m is not None:
         if geometry.shutter_area_m2 is None:
@@ -215,7 +215,7 @@ def flame_limits(
 
 def _flames(
     case: _Case, loading: Array, air: AirDrawn, stoichiometric: Mixture
-) -> tuple[Flame, Flame, Flame]:
+) -> tuple[PortFlame, PortFlame, PortFlame]:
     """Ports and limits of a case at its aeration and at both ends of the band."""
     if air.low is air.aeration and air.high is air.aeration:  # there is no band
         mixture = case.mixture(air.aeration)
@@ -257,7 +257,7 @@ def _limits(case: _Case, aeration: Array, mixture: PortMixture, stoichiometric: 
     )
 
 
-def _flame(case: _Case, loading: Array, mixture: PortMixture, limits: FlameLimits) -> Flame:
+def _flame(case: _Case, loading: Array, mixture: PortMixture, limits: FlameLimits) -> PortFlame:
     """Ports and limits of a case at the aeration of the limits."""
     geometry, fuel, own = case.geometry, case.fuel, case.own
     slot, width = geometry.slot_length_m is not None, geometry.port_width_m
@@ -269,7 +269,7 @@ def _flame(case: _Case, loading: Array, mixture: PortMixture, limits: FlameLimit
         pressure_Pa=case.place.ambient_pressure_Pa,
     )
     alpha, believed = mixture.flame.thermal_diffusivity_m2_per_s, limits.burning_velocity_m_per_s
-    return Flame(
+    return PortFlame(
         **{f.name: getattr(limits, f.name) for f in fields(limits)},
         velocity_m_per_s=velocity,
         wall=ports.wall_gradient(

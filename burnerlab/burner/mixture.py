@@ -16,8 +16,8 @@ import numpy as np
 from burnerlab import tables
 from burnerlab.burner.arrays import Array, Numbers, array
 from burnerlab.burner.coefficients import coefficients
-from burnerlab.gas.components import component_table
-from burnerlab.gas.thermo import GAS_CONSTANT, heat_capacity_over_R, polynomials
+from burnerlab.gas.component import component_table
+from burnerlab.gas.heat_capacity import GAS_CONSTANT, heat_capacity_over_R, polynomials
 
 AIR = (("nitrogen", "oxygen", "argon"), (0.7809, 0.2095, 0.0096))  # table gas_air, carbon dioxide with argon
 

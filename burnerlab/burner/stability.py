@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from burnerlab.burner.arrays import Array, Numbers, array
 from burnerlab.burner.coefficients import Coefficient, coefficients
-from burnerlab.quantity.error import UserError
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.evidence import Evidence, weakest
+from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
     from burnerlab.gas import Gas

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.burner.arrays import Array
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
 from burnerlab.burner.drawn import AirDrawn
-from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, Options, Surroundings
 from burnerlab.burner.ports import WallGradient
 from burnerlab.burner.stability import Limit
 
@@ -30,7 +30,7 @@ class FlameLimits:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Flame(FlameLimits):
+class PortFlame(FlameLimits):
     """Ports and limits at one aeration."""
 
     velocity_m_per_s: Array
@@ -47,13 +47,13 @@ class BurnerState:
     fuel: BurnerFuel
     gauge_pressure_Pa: Array
     surroundings: Surroundings
-    options: Options
+    options: EvaluationOptions
     heat_input_gross_W: Array
     air: AirDrawn
     port_loading_W_per_mm2: Array
-    at: Flame  # at the nominal aeration
-    at_low: Flame  # at the least air
-    at_high: Flame  # at the most
+    at: PortFlame  # at the nominal aeration
+    at_low: PortFlame  # at the least air
+    at_high: PortFlame  # at the most
     least_quenching_width_m: Array  # of the stoichiometric mixture, which passes the narrowest ports
     secondary_air_m3_per_s: Array  # at the state of the surroundings
     notes: tuple[str, ...]
@@ -114,7 +114,7 @@ class BurnerState:
         return self.at.inner_cone_height_m
 
     @property
-    def _flames(self) -> tuple[Flame, Flame, Flame]:
+    def _flames(self) -> tuple[PortFlame, PortFlame, PortFlame]:
         return self.at, self.at_low, self.at_high
 
     def each(self) -> tuple[BurnerState, ...]:

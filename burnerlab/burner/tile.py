@@ -17,20 +17,20 @@ from burnerlab.burner.tile_exchange import Before, apparent_emissivity, radiated
 from burnerlab.burner.tile_flame import SEA_LEVEL_Pa, burned_gas
 from burnerlab.burner.tile_gas import (
     HOTTEST_K,
-    Mixture,
+    TileMixture,
     burned_enthalpy_J_per_kg,
     mixture_enthalpy_J_per_kg,
 )
 from burnerlab.quantity import Basis, Kind, Quantities, Quantity, take_SI
-from burnerlab.quantity.error import UserError
 from burnerlab.quantity.inputs import input_row
-from burnerlab.supply.bracket import rising_root
-from burnerlab.supply.figures import Figure, figure
+from burnerlab.supply.root_search import rising_root
+from burnerlab.tables import Figure, figure
+from burnerlab.tables.problem import UserError
 
 FloatArray = NDArray[np.float64]
 
 PLENUM_K = 293.15  # mixture before the tile unless the caller says otherwise
-TABLE = "tile_properties"
+TILE_TABLE = "tile_properties"
 ZERO_C_K = 273.15  # definition of the Celsius scale
 
 
@@ -97,7 +97,7 @@ class TileBurner:
             "conductivity": self.conductivity_W_per_mK,
         }.get(name)
         if given is None:
-            return figure(TABLE, name, own)
+            return figure(TILE_TABLE, name, own)
         return Figure(name=name, value=given, low=given, high=given, source="as given")
 
 
@@ -159,12 +159,12 @@ class Balance:
 
 def pot(**given: float) -> Before:
     """What a tile sees: as given; a target without a temperature has that of a pot of boiling water from the table."""
-    usual = figure(TABLE, "target temperature").value + ZERO_C_K
+    usual = figure(TILE_TABLE, "target temperature").value + ZERO_C_K
     return Before(**({"target_K": usual} | given))
 
 
 def face_balance(
-    mixed: Mixture,
+    mixed: TileMixture,
     mass_flux_kg_per_m2s: ArrayLike,
     burned_gas_K: ArrayLike,
     face: Face,
@@ -211,7 +211,7 @@ def face_balance(
 
 
 def ceiling(
-    mixed: Mixture,
+    mixed: TileMixture,
     mass_flux_kg_per_m2s: ArrayLike,
     emissivity: ArrayLike,
     before: Before,
@@ -255,7 +255,7 @@ def ceiling(
 
 
 def efficiency_bound(
-    gas: Any, mixed: Mixture, face_K: ArrayLike, mixture_K: ArrayLike = 298.15
+    gas: Any, mixed: TileMixture, face_K: ArrayLike, mixture_K: ArrayLike = 298.15
 ) -> FloatArray:
     """Largest radiant efficiency of a face at a temperature, net: [h_mix(T0) - h(Ts)]/(gas share x net value) [-].
 
@@ -272,7 +272,7 @@ def efficiency_bound(
 
 
 def mass_flux_kg_per_m2s(
-    gas: Any, mixed: Mixture, firing_density_W_per_m2: ArrayLike, basis: Basis = "net"
+    gas: Any, mixed: TileMixture, firing_density_W_per_m2: ArrayLike, basis: Basis = "net"
 ) -> FloatArray:
     """Mass flux of mixture of a firing density: q/(gas share x heating value) [kg/(m2 s)].
 
@@ -282,7 +282,9 @@ def mass_flux_kg_per_m2s(
     return np.asarray(np.asarray(firing_density_W_per_m2, dtype=float) / heat)
 
 
-def free_burning_mass_flux(gas: Any, mixed: Mixture, firing: Firing, own: Path | None = None) -> FloatArray:
+def free_burning_mass_flux(
+    gas: Any, mixed: TileMixture, firing: Firing, own: Path | None = None
+) -> FloatArray:
     """Mass flux at which the flame gives the face no heat any more and leaves it [kg/(m2 s)].
 
     h(Tb(m)) = h_mix(T0); nan where the table ends before. Over the density of the mixture it is a burning velocity.
@@ -303,7 +305,7 @@ def corner_faces(tile: TileBurner, own: Path | None = None) -> tuple[Face, Face]
     """The face as expected, and every corner of the spread of its coefficients with the expected one last [17]."""
     e, f = tile.figure("emissivity", own), tile.figure("area factor", own)
     x, U = tile.figure("recovery", own), tile.figure("loss coefficient", own)
-    gas = figure(TABLE, "burned gas error", own)
+    gas = figure(TILE_TABLE, "burned gas error", own)
     middle = float(apparent_emissivity(e.value, f.value)), x.value, U.value, 0.0
     dark, bright = apparent_emissivity(e.low, f.low), apparent_emissivity(e.high, f.high)
     spans = ((float(dark), float(bright)), (x.low, x.high), (U.low, U.high), (gas.low, gas.high))

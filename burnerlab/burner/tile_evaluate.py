@@ -11,10 +11,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from burnerlab.burner.arrays import array
-from burnerlab.burner.judge import BurnerFinding
+from burnerlab.burner.checks import BurnerFinding
 from burnerlab.burner.mixture import primary_mixture
 from burnerlab.burner.tile import (
-    TABLE,
+    TILE_TABLE,
     Balance,
     Face,
     Firing,
@@ -29,12 +29,12 @@ from burnerlab.burner.tile import (
 from burnerlab.burner.tile_exchange import Before
 from burnerlab.burner.tile_findings import TileFacts, findings
 from burnerlab.burner.tile_flame import burned_gas, flame_table, fuel_shares
-from burnerlab.burner.tile_gas import Mixture, mixture, mixture_enthalpy_J_per_kg
+from burnerlab.burner.tile_gas import TileMixture, mixture, mixture_enthalpy_J_per_kg
 from burnerlab.quantity import Basis, Kind, Quantity, si
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import computed_output, output
-from burnerlab.supply.figures import figure
+from burnerlab.tables import figure
 from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.problem import Problem, UserError
 
 NOTES = (
     "No measured curve of face temperature against firing could be read: the plane flame is the lower bound, gas that "
@@ -135,7 +135,7 @@ class TileState:
 class _Solved:
     """Everything the balance gives, before it is put into words."""
 
-    mixed: Mixture
+    mixed: TileMixture
     net_W: float
     net_to_gross: float
     density_W_per_m2: float
@@ -269,12 +269,12 @@ def _solve(
     )
 
 
-def _density(gas: Any, mixed: Mixture, flux: float) -> float:
+def _density(gas: Any, mixed: TileMixture, flux: float) -> float:
     """Firing density of a mass flux, net [kW/m2]."""
     return float(flux * mixed.gas_mass_share * gas.heating_value_J_per_kg("net") / 1e3)
 
 
-def _burned_K(gas: Any, mixed: Mixture, firing: Firing, flux: float, own: Path | None) -> float:
+def _burned_K(gas: Any, mixed: TileMixture, firing: Firing, flux: float, own: Path | None) -> float:
     """Burned-gas temperature, or what the table of flames accepts instead."""
     found = burned_gas(gas, firing.aeration, flux, firing.pressure_Pa, own)
     if bool(found.inside):
@@ -346,7 +346,7 @@ def _facts(
 def _notes(gas: Any, own: Path | None) -> tuple[str, ...]:
     if fuel_shares(gas, own).exact:
         return NOTES
-    error = figure(TABLE, "blend error", own)
+    error = figure(TILE_TABLE, "blend error", own)
     return (
         *NOTES,
         f"This gas is not in the table of flames: its burned gas is a blend of methane's, propane's and hydrogen's, "

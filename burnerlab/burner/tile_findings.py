@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from burnerlab.burner.judge import BurnerFinding
+from burnerlab.burner.checks import BurnerFinding
 from burnerlab.burner.ports import quenching_width_m
-from burnerlab.gas.air import composition_of
-from burnerlab.supply.figures import Figure, figure, figures
+from burnerlab.gas.combustion_air import composition_of
+from burnerlab.tables import Figure, figure, figures
 from burnerlab.tables.evidence import Evidence
 from burnerlab.tables.verdict import Verdict
 
-TABLE = "tile_properties"
+LIMITS_TABLE = "tile_properties"
 ZERO_C_K = 273.15  # definition of the Celsius scale
 IGNITION = "ignition "
 
@@ -48,7 +48,7 @@ def _band_verdict(low: float, value: float, high: float, limits: tuple[float, fl
 
 
 def _firing(facts: TileFacts, own: Path | None) -> BurnerFinding:
-    usual, value = figure(TABLE, "firing density", own), facts.density_W_per_m2 / 1e3
+    usual, value = figure(LIMITS_TABLE, "firing density", own), facts.density_W_per_m2 / 1e3
     low, high = usual.low, usual.high
     if value < low:
         verdict: Verdict = Verdict.NEAR if value >= low / 2.0 else Verdict.OUTSIDE
@@ -72,7 +72,7 @@ def _firing(facts: TileFacts, own: Path | None) -> BurnerFinding:
 
 
 def _aeration(facts: TileFacts, own: Path | None) -> BurnerFinding:
-    usual, value = figure(TABLE, "aeration", own), facts.aeration
+    usual, value = figure(LIMITS_TABLE, "aeration", own), facts.aeration
     within = usual.low <= value <= usual.high
     verdict: Verdict = Verdict.WITHIN if within else Verdict.OUTSIDE if value < 1.0 else Verdict.NEAR
     text = f"{100 * value:.0f} % of the stoichiometric air before the flame"
@@ -91,7 +91,7 @@ def _aeration(facts: TileFacts, own: Path | None) -> BurnerFinding:
 
 
 def _lift(facts: TileFacts, own: Path | None) -> BurnerFinding:
-    limit, margin = figure(TABLE, "lift margin", own), facts.lift_margin
+    limit, margin = figure(LIMITS_TABLE, "lift margin", own), facts.lift_margin
     if margin is None:
         text = "the table of flames ends before this flame leaves the face: far from lift"
         return BurnerFinding(
@@ -107,7 +107,7 @@ def _lift(facts: TileFacts, own: Path | None) -> BurnerFinding:
 
 
 def _channel(facts: TileFacts, own: Path | None) -> BurnerFinding:
-    hot, topic = figure(TABLE, "hot channel", own), "light-back, channel"
+    hot, topic = figure(LIMITS_TABLE, "hot channel", own), "light-back, channel"
     if facts.channel_diameter_m is None or facts.burning_velocity_m_per_s is None:
         missing = (
             "the channel diameter"
@@ -142,7 +142,7 @@ def _channel(facts: TileFacts, own: Path | None) -> BurnerFinding:
 
 def _ignition(gas: Any, own: Path | None) -> tuple[str, Figure] | None:
     """The component of the gas that ignites first, of those whose figure is known."""
-    known = figures(TABLE, own)
+    known = figures(LIMITS_TABLE, own)
     names, x = composition_of(gas)
     found = [
         (name, known[IGNITION + name])
@@ -176,7 +176,10 @@ def _plenum(facts: TileFacts, own: Path | None) -> BurnerFinding:
 
 
 def _face(facts: TileFacts, own: Path | None) -> BurnerFinding:
-    mark, grill = figure(TABLE, "high-intensity face", own), figure(TABLE, "grill tile face", own)
+    mark, grill = (
+        figure(LIMITS_TABLE, "high-intensity face", own),
+        figure(LIMITS_TABLE, "grill tile face", own),
+    )
     low, value, high = (T - ZERO_C_K for T in facts.face_K)
     top, glow = _celsius(mark.high), _celsius(grill.low)
     text = (
@@ -196,7 +199,7 @@ def _face(facts: TileFacts, own: Path | None) -> BurnerFinding:
 
 
 def _efficiency(facts: TileFacts, own: Path | None) -> BurnerFinding:
-    mark, (low, value, high) = figure(TABLE, "radiant efficiency", own), facts.efficiency
+    mark, (low, value, high) = figure(LIMITS_TABLE, "radiant efficiency", own), facts.efficiency
     text = (
         f"{100 * value:.0f} % of the net input ({100 * low:.0f} to {100 * high:.0f} %); published faces lie from about "
         f"{100 * mark.low:.0f} to {100 * mark.high:.0f} %"

@@ -14,11 +14,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
-from burnerlab.gas.air import air_demand, composition_of
-from burnerlab.gas.components import component_table
+from burnerlab.gas.combustion_air import air_demand, composition_of
+from burnerlab.gas.component import component_table
 from burnerlab.gas.state import net_J_per_mol
-from burnerlab.quantity.error import Problem, UserError
-from burnerlab.supply.figures import figure, figures
+from burnerlab.tables import figure, figures
+from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 
@@ -32,7 +32,7 @@ STENCIL = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FlameTable:
+class TileFlameTable:
     """Burned-gas temperatures of three fuels over equivalence ratio and mass flux."""
 
     fuels: tuple[str, ...]
@@ -42,7 +42,7 @@ class FlameTable:
 
 
 @tables.cache_by_file
-def flame_table(own: Path | None = None) -> FlameTable:
+def flame_table(own: Path | None = None) -> TileFlameTable:
     """The shipped table, or a CSV file of the same columns that covers the same rectangle.
 
     >>> flame_table().fuels
@@ -63,7 +63,7 @@ def flame_table(own: Path | None = None) -> FlameTable:
     if np.isnan(grid).any():
         what = "a point of the rectangle of equivalence ratios and mass fluxes is missing"
         raise UserError(Problem(what, file=str(own or "tile_flame")))
-    return FlameTable(fuels=fuels, equivalence_ratios=ratios, mass_fluxes=fluxes, inverse_K=grid)
+    return TileFlameTable(fuels=fuels, equivalence_ratios=ratios, mass_fluxes=fluxes, inverse_K=grid)
 
 
 def _weights(nodes: FloatArray, x: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
@@ -79,7 +79,7 @@ def _weights(nodes: FloatArray, x: FloatArray) -> tuple[NDArray[np.intp], FloatA
     return first, weights
 
 
-def _inverse_K(table: FlameTable, fuel: str, phi: FloatArray, flux: FloatArray) -> FloatArray:
+def _inverse_K(table: TileFlameTable, fuel: str, phi: FloatArray, flux: FloatArray) -> FloatArray:
     """1/T interpolated in phi, on its own side of 1 where the products change, and in the logarithm of the flux."""
     along, across = _weights(np.log(table.mass_fluxes), np.log(flux))
     grid = table.inverse_K[table.fuels.index(fuel)]

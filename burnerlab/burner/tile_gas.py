@@ -9,11 +9,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.gas.air import air_demand, atoms, composition_of, dry_air
-from burnerlab.gas.components import air_fractions, component_table
-from burnerlab.gas.thermo import GAS_CONSTANT, Polynomials, enthalpy_over_R, entropy_over_R, polynomials
-from burnerlab.quantity.error import Problem, UserError
-from burnerlab.supply.bracket import rising_root
+from burnerlab.gas.combustion_air import air_demand, atoms, composition_of, dry_air
+from burnerlab.gas.component import air_fractions, component_table
+from burnerlab.gas.heat_capacity import (
+    GAS_CONSTANT,
+    Polynomials,
+    enthalpy_over_R,
+    entropy_over_R,
+    polynomials,
+)
+from burnerlab.supply.root_search import rising_root
+from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 
@@ -24,7 +30,7 @@ NO_SHIFT = 1e-12  # oxygen left [mol per mole of gas] below which the products h
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Mixture:
+class TileMixture:
     """Gas with air: atoms per mole of gas, and what one kilogram of it brings. Arrays of one shape.
 
     Products are burned out: nothing dissociated, CO and hydrogen of a rich mixture in water-gas balance. Against a
@@ -45,7 +51,7 @@ class Mixture:
     argon: FloatArray
 
 
-def mixture(gas: Any, aeration: ArrayLike, humidity: ArrayLike = 0.0) -> Mixture:
+def mixture(gas: Any, aeration: ArrayLike, humidity: ArrayLike = 0.0) -> TileMixture:
     """A gas with air, one aeration or many.
 
     gas : a gas or composition; aeration : air over stoichiometric air [-], 0.6 to 2.5;
@@ -74,7 +80,7 @@ def mixture(gas: Any, aeration: ArrayLike, humidity: ArrayLike = 0.0) -> Mixture
     gas_mass = float(x @ table.molar_mass_kg_per_mol[table.take(names)])
     water_mass = float(table.molar_mass_kg_per_mol[table.index["water"]])
     mass = gas_mass + air * (mix.molar_mass_kg_per_mol + moist * water_mass)
-    return Mixture(
+    return TileMixture(
         names=names,
         fractions=x,
         aeration=share,
@@ -90,7 +96,7 @@ def mixture(gas: Any, aeration: ArrayLike, humidity: ArrayLike = 0.0) -> Mixture
     )
 
 
-def mixture_enthalpy_J_per_kg(mixed: Mixture, temperature_K: ArrayLike) -> FloatArray:
+def mixture_enthalpy_J_per_kg(mixed: TileMixture, temperature_K: ArrayLike) -> FloatArray:
     """Enthalpy of the unburnt mixture with heats of formation [J/kg mixture], ideal gases.
 
     temperature_K : of gas and air alike [K].
@@ -135,7 +141,7 @@ def shift_constant(temperature_K: ArrayLike) -> FloatArray:
     return np.asarray(np.exp(-gibbs @ [1.0, 1.0, -1.0, -1.0]))
 
 
-def burned_amounts(mixed: Mixture, temperature_K: ArrayLike) -> FloatArray:
+def burned_amounts(mixed: TileMixture, temperature_K: ArrayLike) -> FloatArray:
     """Products per mole of gas [mol/mol], [..., product of BURNED], CO and hydrogen in water-gas balance."""
     T, c, h2, o, n2, argon = np.broadcast_arrays(
         np.asarray(temperature_K, dtype=float),
@@ -161,7 +167,7 @@ def _dioxide(K: FloatArray, c: FloatArray, h2: FloatArray, o: FloatArray) -> Flo
     return np.asarray(2 * d / (np.sqrt(np.maximum(b * b - 4 * a * d, 0.0)) - b))
 
 
-def burned_enthalpy_J_per_kg(mixed: Mixture, temperature_K: ArrayLike) -> FloatArray:
+def burned_enthalpy_J_per_kg(mixed: TileMixture, temperature_K: ArrayLike) -> FloatArray:
     """Enthalpy of the burned-out products with heats of formation [J/kg mixture], at a temperature [K]."""
     T = np.broadcast_to(
         np.asarray(temperature_K, dtype=float),
@@ -170,7 +176,7 @@ def burned_enthalpy_J_per_kg(mixed: Mixture, temperature_K: ArrayLike) -> FloatA
     return np.asarray(_held(burned_amounts(mixed, T), T) * GAS_CONSTANT / mixed.mass_kg_per_mol)
 
 
-def burned_temperature_K(mixed: Mixture, enthalpy_J_per_kg: ArrayLike) -> FloatArray:
+def burned_temperature_K(mixed: TileMixture, enthalpy_J_per_kg: ArrayLike) -> FloatArray:
     """Temperature of the burned-out products that hold an enthalpy [K].
 
     enthalpy_J_per_kg : with heats of formation [J/kg mixture].

@@ -36,12 +36,12 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "weigh": ("weigh", "Heat input by the mass a cylinder loses, with its uncertainty."),
     "flue": ("flue", "Excess air, air-free CO and flue loss from analyser readings."),
     "explain": ("explain", "What may be wrong when a heat input is off, and what to measure next."),
-    "bench": ("bench", "The test bench in a browser: test units, save, print, chart."),
+    "bench": ("page", "The test bench in a browser: test units, save, print, chart."),
     "record": ("record", "The bench record: tests of units, kits, charts, copies."),
     "kit": ("kit", "Is a packed kit complete: what the scale can tell, and a weighing."),
-    "calibrate": ("calibrate", "Learn the constants of your own units from the bench record."),
+    "calibrate": ("learning", "Learn the constants of your own units from the bench record."),
     "layout": ("layout", "Where the heat lands: flux map over a cooking surface."),
-    "optimise": ("optimise", "Search positions, heights and rates for a more even map."),
+    "optimise": ("search", "Search positions, heights and rates for a more even map."),
     "carryover": ("carryover", "Which burner can light which, and weak links."),
     "skins": ("skins", "How hot outer panels get, beside touch thresholds and limits."),
     "verify": ("verify", "Compare burnerlab with published figures."),
@@ -62,7 +62,7 @@ Results are calculations for a qualified person to check. A converted appliance 
 
 def command_of(name: str) -> click.Command:
     """The command of that name, its file imported."""
-    command: click.Command = import_module(f"burnerlab.cli.{COMMANDS[name][0]}").command
+    command: click.Command = getattr(import_module(f"burnerlab.cli.{COMMANDS[name][0]}"), f"{name}_command")
     return command
 
 
@@ -90,7 +90,7 @@ class LazyGroup(click.Group):
 
     def main(self, args: Sequence[str] | None = None, **extra: Any) -> Any:  # type: ignore[override]
         """Run a command; every complaint goes to the error stream and sets the exit status."""
-        from burnerlab.cli.failure import run
+        from burnerlab.cli.errors import run
 
         given = list(sys.argv[1:] if args is None else args)
         debug = "--debug" in given

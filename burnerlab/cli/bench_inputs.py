@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.cli.inputs import APPLIANCE, GAS, above_outlet, gas_group, read_own_table
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.cli.common_inputs import APPLIANCE, GAS, above_outlet, gas_group, read_own_table
 from burnerlab.quantity.inputs import Group, Input, as_written, input_row, together
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance, Tolerance
-    from burnerlab.bench.decision import DecisionRule, Rating
+    from burnerlab.bench.decision_rule import DecisionRule, Rating
     from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState
     from burnerlab.bench.stop import StopNotice
     from burnerlab.gas import DeclaredGas, Gas
@@ -224,7 +224,7 @@ class Rated:
     def of(self, unit: BenchUnit) -> Rating | None:
         """Rating and band of the options, else those of the project file; None without either."""
         from burnerlab.appliance import read_tolerance
-        from burnerlab.bench.decision import Rating
+        from burnerlab.bench.decision_rule import Rating
         from burnerlab.bench.model_file import rating_of
 
         own = None
@@ -273,7 +273,7 @@ def _read_band(text: Any, key: str) -> Tolerance:
 
 
 def _read_rule(text: Any, key: str) -> DecisionRule:
-    from burnerlab.bench.decision import decision_rule
+    from burnerlab.bench.decision_rule import decision_rule
 
     return decision_rule(text)
 
@@ -370,7 +370,7 @@ BASIS = Group(make=_basis, parts={"unit": UNIT, "source": HEAT, "rated": RATED},
 
 def standard_uncertainty(text: Any, key: str) -> float:
     """A relative standard uncertainty [-] from an expanded one (95 %)."""
-    from burnerlab.bench.budget import COVERAGE, coverage_factor
+    from burnerlab.bench.uncertainty import COVERAGE, coverage_factor
 
     expanded = input_row("expanded_uncertainty").read(text, key)
     return float(expanded / float(coverage_factor(float("inf"), COVERAGE)))

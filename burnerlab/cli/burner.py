@@ -11,22 +11,22 @@ import click
 
 from burnerlab.cli.burner_setting import setting_lines, shutter_target, throats
 from burnerlab.cli.cautions import of_pressure, print_cautions
-from burnerlab.cli.inputs import APPLIANCE, PRESSURE, GasAt, gas_group, read_gas_at
+from burnerlab.cli.common_inputs import APPLIANCE, PRESSURE, GasAt, gas_group, read_gas_at
 from burnerlab.cli.notes import pressure_notes
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.cli.overfire import print_overfire
 from burnerlab.cli.takes import takes, written
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import columns, row
 from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
-    from burnerlab.appliance.stability import BurnerStability
-    from burnerlab.burner.window import ShutterWindow
+    from burnerlab.appliance.conversion.flame_stability import BurnerStability
+    from burnerlab.burner.shutter_setting import ShutterWindow
     from burnerlab.gas import DeclaredGas, Gas
 
 AS_BUILT, CHANGED = "as in the file", "as a conversion to this gas would drill them"
@@ -87,7 +87,7 @@ ON_GAS = Group(
     ),
 )
 @json_option
-def command(
+def burner_command(
     appliance: Appliance,
     name: str | None,
     hot: bool,
@@ -108,7 +108,7 @@ def command(
       burnerlab burner range.toml --burner "stock-pot ring" --also "propane@11 inH2O"
       burnerlab burner range.toml --gas propane --pressure "11 inH2O" --converted --target-aeration "55 %"
     """
-    from burnerlab.appliance.stability import stabilities
+    from burnerlab.appliance.conversion.flame_stability import stabilities
 
     names = _names(appliance, name)
     found = stabilities(appliance, names=names, hot=hot)
@@ -133,7 +133,7 @@ def command(
 
 
 def _names(appliance: Appliance, name: str | None) -> list[str]:
-    from burnerlab.quantity.error import did_you_mean
+    from burnerlab.tables.problem import did_you_mean
 
     known = [burner.name for burner in appliance.burners]
     if name is None:
@@ -146,7 +146,7 @@ def _names(appliance: Appliance, name: str | None) -> list[str]:
 
 
 def _window(appliance: Appliance, name: str, others: Sequence[GasAt]) -> ShutterWindow | None:
-    from burnerlab.appliance.stability import shutter_search
+    from burnerlab.appliance.conversion.flame_stability import shutter_search
 
     return shutter_search(appliance, name, [(one.gas, one.gauge_pressure_Pa) for one in others])
 
@@ -194,7 +194,7 @@ def _rate(result: dict[str, Any], appliance: Appliance, names: Sequence[str]) ->
 
 
 def _burner(found: BurnerStability) -> dict[str, Any]:
-    from burnerlab.appliance.stability import RatedState
+    from burnerlab.appliance.conversion.flame_stability import RatedState
 
     head = {"name": found.name, "kind": found.kind, "count": found.count, "gas": found.gas}
     rates = [row(rate) for rate in found.rates]

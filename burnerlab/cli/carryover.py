@@ -7,22 +7,24 @@ from typing import TYPE_CHECKING
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.inputs import APPLIANCE, SECOND_GAS
+from burnerlab.cli.common_inputs import APPLIANCE, SECOND_GAS
 from burnerlab.cli.options import in_words_of_options, json_option
 from burnerlab.cli.output import number, print_json, print_notes, table
 from burnerlab.cli.takes import takes
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.gas import DeclaredGas, Gas
-    from burnerlab.layout.carryover import CarryOver
+    from burnerlab.layout.carry_over import CarryOver
 
 
 @click.command(short_help="Which burner can light which, and weak links.")
 @takes(appliance=APPLIANCE, second=SECOND_GAS)
 @json_option
-def command(appliance: Appliance, second: tuple[Gas | DeclaredGas, float] | None, as_json: bool) -> None:
+def carryover_command(
+    appliance: Appliance, second: tuple[Gas | DeclaredGas, float] | None, as_json: bool
+) -> None:
     """Graph of carry-over between the burners of FILE, at full rate and at about a third of it.
 
     Burners need a place with a height, ports, and igniter = "name" where one stands; [[carry_over]] describes a row of
@@ -33,7 +35,7 @@ def command(appliance: Appliance, second: tuple[Gas | DeclaredGas, float] | None
       burnerlab carryover cart.toml
       burnerlab carryover cart.toml --to propane --pressure "11 inH2O" --json
     """
-    from burnerlab.layout.carryover import carry_over
+    from burnerlab.layout.carry_over import carry_over
 
     found = carry_over(appliance, None if second is None else _changed(appliance, *second))
     if as_json:

@@ -20,9 +20,7 @@ if TYPE_CHECKING:
     from burnerlab.gas import DeclaredGas, Gas
 
 ALL_CAUTIONS = "all_cautions"
-WIDTH = 80
-
-__all__ = ["all_cautions_option", "cautions", "full_text", "of_pressure", "print_cautions"]
+CAUTION_WIDTH = 80
 
 
 def all_cautions_option(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -63,7 +61,7 @@ def of_pressure(gauge_pressure_Pa: float) -> tuple[str, ...]:
 def full_text(caution: Caution) -> str:
     """A caution in full, its lines indented below the signal word."""
     head = f"{caution.signal}: "
-    return click.wrap_text(head + caution.text, width=WIDTH, subsequent_indent=" " * len(head))
+    return click.wrap_text(head + caution.text, width=CAUTION_WIDTH, subsequent_indent=" " * len(head))
 
 
 def _command_name(context: click.Context) -> str:

@@ -17,16 +17,16 @@ from burnerlab.cli.bench_inputs import (
     wanted_input,
 )
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.inputs import ALTITUDE, BAROMETER, ONE_PLACE
-from burnerlab.cli.inputs import ambient_pressure_Pa as pressure_of_place
-from burnerlab.cli.measured import by_option, measured_text, status_of
+from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, ONE_PLACE
+from burnerlab.cli.common_inputs import ambient_pressure_Pa as pressure_of_place
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json, print_notes
+from burnerlab.cli.reading_output import by_option, measured_text, status_of
 from burnerlab.cli.stops import print_stops, stops_json
 from burnerlab.cli.takes import takes
-from burnerlab.quantity.error import Problem
 from burnerlab.quantity.inputs import Group, Input
 from burnerlab.quantity.outputs import row
+from burnerlab.tables.problem import Problem
 
 if TYPE_CHECKING:
     from burnerlab.bench.clock import MeterReading
@@ -127,7 +127,7 @@ TIMING = Group(
     wanted=wanted_input('Expanded uncertainty wanted: "2 %". Says how long to time.'),
 )
 @json_option
-def command(basis: ReadingBasis, timing: Timing, wanted: float | None, as_json: bool) -> int:
+def clock_command(basis: ReadingBasis, timing: Timing, wanted: float | None, as_json: bool) -> int:
     """Heat input by gas meter and watch, with its uncertainty and where it stands against the rating.
 
     Time whole revolutions of a dial with everything else off. The volume is brought to the state of the heating

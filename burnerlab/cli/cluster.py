@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from concurrent.futures import Executor
 from contextlib import contextmanager
 
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 
 @contextmanager

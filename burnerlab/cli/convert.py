@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.inputs import APPLIANCE
+from burnerlab.cli.common_inputs import APPLIANCE
 from burnerlab.cli.options import json_option
 from burnerlab.cli.sheets import SHEET, SheetWanted, show_conversion
 from burnerlab.cli.takes import takes
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 @click.command(short_help="Change an appliance file to another gas.")
 @takes(file=APPLIANCE, target=TARGET, train=TRAIN, sheet=SHEET)
 @json_option
-def command(
+def convert_command(
     file: Appliance,
     target: ConversionTarget,
     train: TrainChoice | None,

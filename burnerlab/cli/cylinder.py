@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.inputs import GAS, RATE, SURROUNDINGS, own_table
+from burnerlab.cli.common_inputs import GAS, RATE, SURROUNDINGS, own_table
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
 from burnerlab.cli.takes import takes
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input
 from burnerlab.quantity.outputs import row
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -32,7 +32,7 @@ DEFAULT_REGULATOR = "lp single stage"
 
 def _liquid(gas: Gas | DeclaredGas) -> Gas:
     from burnerlab.gas import Gas
-    from burnerlab.supply.vapour import liquids
+    from burnerlab.supply.lpg_vapour import liquids
 
     if not isinstance(gas, Gas):
         what = "a cylinder needs the composition of its liquid"
@@ -223,7 +223,7 @@ DRAW = Group(
 @click.command(short_help="How long an LP cylinder holds a heat input as it cools.")
 @takes(wanted=DRAW, own=own_table("heat_table", "cylinder_heat"))
 @json_option
-def command(wanted: tuple[Draw, str], own: Path | None, as_json: bool) -> None:
+def cylinder_command(wanted: tuple[Draw, str], own: Path | None, as_json: bool) -> None:
     """How long an LP cylinder holds a steady heat input, as evaporation cools it and the air warms it.
 
     The draw ends when the pressure falls to what the regulator needs, or the liquid is used up. The heat from the air

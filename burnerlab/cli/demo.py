@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.inputs import OVERWRITE
+from burnerlab.cli.common_inputs import OVERWRITE
 from burnerlab.cli.options import json_option
 from burnerlab.cli.sheets import UNITS, sheet, show_conversion
 from burnerlab.cli.takes import takes
@@ -17,7 +17,7 @@ from burnerlab.quantity.inputs import Input, as_written
 if TYPE_CHECKING:
     from burnerlab.quantity import System
 
-TO_GAS, PRESSURE = "propane", "11 in w.c."
+TO_GAS, TO_PRESSURE = "propane", "11 in w.c."
 FILE_NAME = "market-cart-range.toml"
 
 
@@ -30,7 +30,7 @@ FILE_NAME = "market-cart-range.toml"
     overwrite=OVERWRITE,
 )
 @json_option
-def command(folder: str, units: System, overwrite: bool, as_json: bool) -> None:
+def demo_command(folder: str, units: System, overwrite: bool, as_json: bool) -> None:
     """Write a demonstration appliance, change it from natural gas to propane, and write the sheet.
 
     The appliance is an invented cooking cart with six burners. Its file, a start for one of your own, and the
@@ -48,6 +48,6 @@ def command(folder: str, units: System, overwrite: bool, as_json: bool) -> None:
     wanted = replace(wanted, beside={FILE_NAME: demonstration_path().read_bytes()})
     file = Path(folder) / FILE_NAME
     appliance = replace(read_appliance(demonstration_path()), file=str(file))
-    conversion = convert(appliance, TO_GAS, PRESSURE)
-    again = f'again by hand: burnerlab convert {file} --to {TO_GAS} --pressure "{PRESSURE}"'
+    conversion = convert(appliance, TO_GAS, TO_PRESSURE)
+    again = f'again by hand: burnerlab convert {file} --to {TO_GAS} --pressure "{TO_PRESSURE}"'
     show_conversion(conversion, wanted, as_json, last=(f"appliance file: {file}", again))

@@ -12,18 +12,18 @@ import click
 
 from burnerlab.cli.bench_inputs import low_rate_note, read_based_rate, read_library_gas, standard_uncertainty
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.inputs import APPLIANCE, above_outlet, read_own_table
+from burnerlab.cli.common_inputs import APPLIANCE, above_outlet, read_own_table
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json, print_notes
 from burnerlab.cli.stops import print_stops
 from burnerlab.cli.takes import takes
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.bench.explain import Explanation
-    from burnerlab.bench.fault_study import FaultStudy
+    from burnerlab.bench.faults.fault_study import FaultStudy
     from burnerlab.bench.reading import Method, Reading
     from burnerlab.bench.unit import OtherSupply
     from burnerlab.gas import DeclaredGas, Gas
@@ -304,7 +304,9 @@ QUESTION = Group(
 @click.command(short_help="What may be wrong when a heat input is off.")
 @takes(question=QUESTION)
 @json_option
-def command(question: tuple[Case, OtherSupply | None, StudySize | None, Path | None], as_json: bool) -> None:
+def explain_command(
+    question: tuple[Case, OtherSupply | None, StudySize | None, Path | None], as_json: bool
+) -> None:
     """Rank what may be wrong when a measured heat input is not the expected one, and say what to measure next.
 
     A danger stands first: another gas, a burner above its rating or a moving meter at rest is headed by STOP.
@@ -358,7 +360,7 @@ def _explanation(
 
 
 def _study(appliance: Appliance, case: Case, study: StudySize, causes: Path | None) -> FaultStudy:
-    from burnerlab.bench.fault_study import simulate_faults
+    from burnerlab.bench.faults.fault_study import simulate_faults
 
     return simulate_faults(
         appliance,

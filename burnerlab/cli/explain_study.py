@@ -10,7 +10,7 @@ from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.output import facts, print_json, table
 
 if TYPE_CHECKING:
-    from burnerlab.bench.fault_study import FaultStudy, Sampling
+    from burnerlab.bench.faults.fault_study import FaultStudy, Sampling
 
 SAMPLINGS: tuple[Sampling, ...] = ("by the priors", "evenly")
 

@@ -10,7 +10,7 @@ from burnerlab.cli.output import facts, figure, number, percent, table
 
 if TYPE_CHECKING:
     from burnerlab.bench.explain import Explanation, RankedCause
-    from burnerlab.bench.information import NextMeasurement
+    from burnerlab.bench.faults.next_measurement import NextMeasurement
     from burnerlab.bench.manifold import ManifoldCheck
     from burnerlab.bench.reading import Reading
 

@@ -13,18 +13,18 @@ import click
 
 from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.cluster import cluster_executor
-from burnerlab.cli.inputs import ALTITUDE, BAROMETER, GAS, SURROUNDINGS
+from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, GAS, SURROUNDINGS
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes
 from burnerlab.cli.takes import takes
-from burnerlab.quantity.error import Problem
 from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.tables.problem import Problem
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from burnerlab.flame.asked import FlameAnswer
     from burnerlab.flame.build import Progress
+    from burnerlab.flame.flame import FlameAnswer
     from burnerlab.gas import DeclaredGas, Gas
 
 
@@ -87,7 +87,7 @@ MIXTURE = Group(
     ),
 )
 @json_option
-def command(
+def flame_command(
     gas: Gas | DeclaredGas,
     phi: float,
     temperature_K: float,
@@ -109,7 +109,7 @@ def command(
       burnerlab flame --mix "methane=0.8,hydrogen=0.2" --phi 0.9 --direct --json
       burnerlab flame build --out tables
     """
-    from burnerlab.flame.asked import from_tables, solved
+    from burnerlab.flame.flame import from_tables, solved
 
     if direct:
         answer = solved(gas, phi, temperature_K, pressure_Pa, limit_s)
@@ -146,7 +146,7 @@ def _text(name: str, answer: FlameAnswer) -> str:
     )
 
 
-@command.command(short_help="Compute the flame tables anew.")
+@flame_command.command(short_help="Compute the flame tables anew.")
 @takes(
     out=Input(
         name="out",

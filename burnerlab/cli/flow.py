@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from burnerlab.cli.cautions import of_pressure, print_cautions
-from burnerlab.cli.inputs import BORE, CONDITIONS, GAS, HOLE, REFERENCE, Hole
+from burnerlab.cli.common_inputs import BORE, CONDITIONS, GAS, HOLE, REFERENCE, Hole
 from burnerlab.cli.notes import altitude_of, bore_notes, gas_notes, pressure_notes
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes
@@ -22,14 +22,14 @@ if TYPE_CHECKING:
     from burnerlab.gas import Composition, DeclaredGas, Gas
     from burnerlab.orifice import Conditions, OrificeFlow
     from burnerlab.orifice.coefficient import Coefficient
-    from burnerlab.orifice.spread import InputLeeway
+    from burnerlab.orifice.coefficient_spread import InputLeeway
     from burnerlab.quantity import Bore, ReferenceState
 
 
 @click.command(short_help="Flow and heat input of a given orifice.")
 @takes(gas=GAS, conditions=CONDITIONS, bore=BORE, hole=HOLE, reference=REFERENCE)
 @json_option
-def command(
+def flow_command(
     gas: Gas | DeclaredGas,
     conditions: Conditions,
     bore: Bore,
@@ -49,7 +49,7 @@ def command(
       burnerlab flow --gas propane --pressure "11 inH2O" --drill "#54" --altitude "5000 ft"
     """
     from burnerlab import orifice
-    from burnerlab.orifice.spread import input_leeway
+    from burnerlab.orifice.coefficient_spread import input_leeway
 
     flow = orifice.flow(
         _burning_or_not(gas),
@@ -153,7 +153,7 @@ class _Inert:
 
 def _burning_or_not(gas: Gas | DeclaredGas) -> Gas | DeclaredGas | _Inert:
     from burnerlab.gas import DeclaredGas
-    from burnerlab.gas.components import component_table
+    from burnerlab.gas.component import component_table
 
     if isinstance(gas, DeclaredGas):
         return gas
@@ -163,7 +163,7 @@ def _burning_or_not(gas: Gas | DeclaredGas) -> Gas | DeclaredGas | _Inert:
 
 
 def _text(answer: FlowAnswer) -> str:
-    from burnerlab.orifice.spread import leeway_words
+    from burnerlab.orifice.coefficient_spread import leeway_words
 
     flow, place = answer.flow, answer.flow.conditions
     holes = f"{flow.count} x " if flow.count > 1 else ""

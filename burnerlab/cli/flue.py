@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.inputs import ALTITUDE, BAROMETER, GAS, SURROUNDINGS, read_own_table
+from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, GAS, SURROUNDINGS, read_own_table
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
 from burnerlab.cli.stops import print_stops, stops_json
 from burnerlab.cli.takes import takes, written
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import Column, columns, row
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.bench.flue import FlueAnalysis, FlueReading
@@ -127,7 +127,7 @@ LIMIT = Group(
 @click.command(short_help="Excess air, air-free CO and flue loss from analyser readings.")
 @takes(gas=GAS, reading=READING, limit=LIMIT)
 @json_option
-def command(gas: Gas | DeclaredGas, reading: FlueReading, limit: FlueLimit, as_json: bool) -> None:
+def flue_command(gas: Gas | DeclaredGas, reading: FlueReading, limit: FlueLimit, as_json: bool) -> None:
     """Excess air, carbon monoxide free of air, flue loss and dew point from analyser readings.
 
     Fractions are of the dry flue gas. Give the oxygen or the carbon dioxide, or both for a check of one by the other.
@@ -158,7 +158,7 @@ def command(gas: Gas | DeclaredGas, reading: FlueReading, limit: FlueLimit, as_j
 
 
 def _with_composition(gas: Gas | DeclaredGas) -> Gas:
-    from burnerlab.gas.air import composition_of
+    from burnerlab.gas.combustion_air import composition_of
 
     composition_of(gas)
     return gas  # type: ignore[return-value]

@@ -26,7 +26,7 @@ def print_library(as_json: bool) -> None:
 
 @click.command(short_help="List the gases of the library.")
 @json_option
-def command(as_json: bool) -> None:
+def fuels_command(as_json: bool) -> None:
     """List the gases of the library.
 
     "composition" gases have a full analysis; "declared" gases have only a heating value and a relative density,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.inputs import (
+from burnerlab.cli.common_inputs import (
     ALTITUDE,
     BAROMETER,
     GAS_ARGUMENT,
@@ -23,25 +23,27 @@ from burnerlab.cli.output import facts, number, print_json, print_notes, provena
 from burnerlab.cli.takes import option_of, takes
 from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity import Kind, in_unit
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, as_written, input_row
 from burnerlab.quantity.outputs import row
 from burnerlab.quantity.show import unit_named
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
-    from burnerlab.cli.gasfacts import Flame
+    from burnerlab.cli.gasfacts import FlameSetting
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.quantity import ReferenceState
 
 
-def _flame(aeration: float, air_temperature: float, relative_humidity: float, surroundings: float) -> Flame:
-    from burnerlab.cli.gasfacts import Flame
-    from burnerlab.gas.air import humidity_from_relative
+def _flame(
+    aeration: float, air_temperature: float, relative_humidity: float, surroundings: float
+) -> FlameSetting:
+    from burnerlab.cli.gasfacts import FlameSetting
+    from burnerlab.gas.combustion_air import humidity_from_relative
 
     wet = (
         humidity_from_relative(relative_humidity, air_temperature, surroundings) if relative_humidity else 0.0
     )
-    return Flame(
+    return FlameSetting(
         aeration=aeration,
         air_temperature_K=air_temperature,
         humidity=float(wet),
@@ -101,12 +103,12 @@ FLAME = Group(
     listed=Input(name="list", is_flag=True, help="List the gases of the library instead."),
 )
 @json_option
-def command(
+def gas_command(
     gas: Gas | DeclaredGas | None,
     reference: ReferenceState,
     uncertainty: str | None,
     correlated: bool,
-    flame: Flame,
+    flame: FlameSetting,
     listed: bool,
     as_json: bool,
 ) -> None:
@@ -156,7 +158,7 @@ def _with_uncertainty(gas: Gas | DeclaredGas, text: str | None) -> Gas | Declare
 
 def _fraction_uncertainties(text: str, names: Sequence[str]) -> dict[str, float]:
     """Standard uncertainties of mole fractions by component, from a list such as ``methane=0.001, ethane=0.05 %``."""
-    from burnerlab.gas.components import canonical_name
+    from burnerlab.gas.component import canonical_name
 
     key, uncertainty = "--uncertainty", input_row("fraction_uncertainty")
     found: dict[str, float] = {}
@@ -176,7 +178,9 @@ def _fraction_uncertainties(text: str, names: Sequence[str]) -> dict[str, float]
     return found
 
 
-def _result(gas: Gas | DeclaredGas, at: ReferenceState, correlated: bool, flame: Flame) -> dict[str, Any]:
+def _result(
+    gas: Gas | DeclaredGas, at: ReferenceState, correlated: bool, flame: FlameSetting
+) -> dict[str, Any]:
     from burnerlab.cli import gasfacts
     from burnerlab.gas import DeclaredGas
     from burnerlab.gas.uncertainty import COVERAGE_FACTOR
@@ -215,7 +219,7 @@ def _result(gas: Gas | DeclaredGas, at: ReferenceState, correlated: bool, flame:
 
 
 def _composed(
-    gas: Gas, at: ReferenceState, correlated: bool, flame: Flame
+    gas: Gas, at: ReferenceState, correlated: bool, flame: FlameSetting
 ) -> tuple[dict[str, Any], list[str], list[dict[str, str]]]:
     from burnerlab.cli import gasfacts
     from burnerlab.gas import properties
@@ -224,7 +228,7 @@ def _composed(
     values = row(found) | gasfacts.air_values(gas, found, flame)
     notes = [*found.notes, *values.pop("air_notes")]
     missing = []
-    burning: Flame | None = flame
+    burning: FlameSetting | None = flame
     try:
         temperature = gasfacts.flame_temperatures_K(gas.composition.names, gas.composition.fractions, flame)
         values["adiabatic_flame_temperature_C"] = float(temperature) - ZERO_C_K

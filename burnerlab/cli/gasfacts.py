@@ -46,7 +46,7 @@ Values = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Flame:
+class FlameSetting:
     """At what flame temperature and products are asked for; the gas is at 25 C."""
 
     air_temperature_K: float
@@ -58,7 +58,7 @@ class Flame:
 def family_codes(gas: Gas | DeclaredGas) -> tuple[list[str], str]:
     """EN 437 families and groups by the gross Wobbe index at 15 C / 15 C, 101.325 kPa, dry, and why it is none."""
     from burnerlab.gas import DeclaredGas, properties
-    from burnerlab.gas.families import groups_of_gas, not_of_family
+    from burnerlab.gas.gas_family import groups_of_gas, not_of_family
     from burnerlab.quantity import PRESETS
 
     base = PRESETS["ISO_15_15"]
@@ -68,10 +68,10 @@ def family_codes(gas: Gas | DeclaredGas) -> tuple[list[str], str]:
     return [group.code for group in groups], not_of_family(groups[0].family, fractions) if groups else ""
 
 
-def air_values(gas: Gas, found: GasProperties, flame: Flame) -> Values:
+def air_values(gas: Gas, found: GasProperties, flame: FlameSetting) -> Values:
     """Air demand, by real volumes at the reference state of ``found`` and by moles, and complete combustion."""
     from burnerlab.appliance.gasfacts import air_volumes
-    from burnerlab.gas.air import combustion_air
+    from burnerlab.gas.combustion_air import combustion_air
 
     air = combustion_air(gas, humidity=flame.humidity, pressure_Pa=flame.pressure_Pa)
     return {
@@ -90,7 +90,7 @@ def air_values(gas: Gas, found: GasProperties, flame: Flame) -> Values:
     }
 
 
-def flame_temperatures_K(names: Sequence[str], fractions: Any, flame: Flame) -> Any:
+def flame_temperatures_K(names: Sequence[str], fractions: Any, flame: FlameSetting) -> Any:
     """Adiabatic flame temperature of many compositions at one aeration."""
     from burnerlab.flame.equilibrium import flame_arrays
 
@@ -116,7 +116,7 @@ def from_fractions(
     order). Zero for a figure that is zero.
 
     >>> from burnerlab.gas import Composition
-    >>> from burnerlab.gas.air import ultimate_CO2
+    >>> from burnerlab.gas.combustion_air import ultimate_CO2
     >>> gas = Composition.of({"methane": 0.9, "nitrogen": 0.1}, per="mole")
     >>> from_fractions(ultimate_CO2, gas, {"nitrogen": 0.01})
     0.0013
@@ -131,14 +131,16 @@ def from_fractions(
     return float(np.sqrt(changes @ (np.eye(len(x)) if correlation is None else correlation) @ changes))
 
 
-def uncertainties(gas: Gas, reference: ReferenceState, correlated: bool, flame: Flame | None) -> Values:
+def uncertainties(
+    gas: Gas, reference: ReferenceState, correlated: bool, flame: FlameSetting | None
+) -> Values:
     """Expanded relative uncertainty [%] of every figure by its printed key.
 
     correlated : the mole fractions were measured independently and then normalised; else they count as independent,
         which overestimates. flame : None leaves the flame temperature out.
     """
     from burnerlab.gas import GasProperties
-    from burnerlab.gas.air import ultimate_CO2
+    from burnerlab.gas.combustion_air import ultimate_CO2
     from burnerlab.gas.uncertainty import COVERAGE_FACTOR, normalised_correlation, relative_uncertainties
 
     composition, u = gas.composition, gas.uncertainty or {}

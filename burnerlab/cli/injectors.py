@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.inputs import ALTITUDE, APPLIANCE, read_drill_names, read_gas_at, read_policy
+from burnerlab.cli.common_inputs import ALTITUDE, APPLIANCE, read_drill_names, read_gas_at, read_policy
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.cli.takes import takes
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
@@ -91,7 +91,7 @@ SUPPLIES = Group(
     ),
 )
 @json_option
-def command(
+def injectors_command(
     file: Appliance,
     cases: tuple[Supplied, ...],
     altitudes: tuple[float, ...],

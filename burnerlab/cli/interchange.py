@@ -9,13 +9,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.inputs import read_gas, read_own_table
+from burnerlab.cli.common_inputs import read_gas, read_own_table
 from burnerlab.cli.notes import gas_notes
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
 from burnerlab.cli.takes import takes
-from burnerlab.quantity.error import UserError
 from burnerlab.quantity.inputs import Input
+from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
     from burnerlab.gas import Gas
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 def read_composed_gas(text: Any, key: str) -> Gas:
     """A gas whose composition is known."""
-    from burnerlab.gas.air import composition_of
+    from burnerlab.gas.combustion_air import composition_of
 
     gas: Any = read_gas(text, key)
     try:
@@ -50,7 +50,7 @@ def read_composed_gas(text: Any, key: str) -> Gas:
     ),
 )
 @json_option
-def command(before: Gas, after: Gas, own: Path | None, as_json: bool) -> None:
+def interchange_command(before: Gas, after: Gas, own: Path | None, as_json: bool) -> None:
     """Indices of interchangeability: a burner set on GAS is sent NEW_GAS, nothing else changed.
 
     Each is a gas of the library, a pure component, a TOML file, or "mix:methane=0.9,ethane=0.1". The methods stand

@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.failure import DIFFERS, OK
+from burnerlab.cli.errors import DIFFERS, OK
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes, table
 from burnerlab.cli.record_options import text_input
 from burnerlab.cli.takes import takes
-from burnerlab.quantity.error import Problem
 from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.tables.problem import Problem
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ LIKELY = 0.01  # suspects below this share are left out of the text, not of the 
 @click.group(
     short_help="Is a packed kit complete: what the scale can tell, and a weighing.", no_args_is_help=True
 )
-def command() -> None:
+def kit_command() -> None:
     """Which missing or doubled part a scale at the end of packing can tell, and the check of one kit.
 
     PARTS is a TOML file: the kit's name, its [scale] with resolution and repeatability, and one [[part]] for each kind
@@ -93,7 +93,7 @@ RECORDING = Group(
 )
 
 
-@command.command(short_help="The window of a complete kit, and what the scale can and cannot tell.")
+@kit_command.command(short_help="The window of a complete kit, and what the scale can and cannot tell.")
 @takes(kit=PARTS)
 @json_option
 def window(kit: Kit, as_json: bool) -> None:
@@ -114,7 +114,7 @@ def window(kit: Kit, as_json: bool) -> None:
     print_cautions()
 
 
-@command.command(short_help="One kit weighed, and what was scanned in.")
+@kit_command.command(short_help="One kit weighed, and what was scanned in.")
 @takes(
     kit=PARTS,
     mass_kg=Input(

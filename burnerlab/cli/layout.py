@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.inputs import APPLIANCE, COEFFICIENTS, Destination, destination, gas_group
+from burnerlab.cli.common_inputs import APPLIANCE, COEFFICIENTS, Destination, destination, gas_group
 from burnerlab.cli.options import in_words_of_options, json_option
 from burnerlab.cli.output import facts, number, print_json, print_notes, table
 from burnerlab.cli.takes import takes
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
@@ -39,7 +39,7 @@ def _cells(text: str, key: str) -> tuple[int, int]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Readings:
+class GridReadings:
     """Readings over a surface: their file, what bare numbers of it are, and the layout they are of."""
 
     file: str
@@ -55,7 +55,7 @@ def _only_with_measured(written: Mapping[str, Any]) -> Iterator[Problem]:
 
 
 READINGS = Group(
-    make=lambda measured, measured_as, measured_on: Readings(
+    make=lambda measured, measured_as, measured_on: GridReadings(
         file=measured, measurand=measured_as, appliance=measured_on
     ),
     inputs=(
@@ -83,7 +83,7 @@ READINGS = Group(
     rules=_only_with_measured,
     is_optional=True,
 )
-"""A measured grid: ``Readings``, None without one."""
+"""A measured grid: ``GridReadings``, None without one."""
 
 
 @click.command(short_help="Where the heat lands: flux map over a cooking surface.")
@@ -110,12 +110,12 @@ READINGS = Group(
     second=gas_group("--to", is_optional=True),
 )
 @json_option
-def command(
+def layout_command(
     file: Appliance,
     surface: str,
     cells: tuple[int, int],
     off: tuple[str, ...],
-    readings: Readings | None,
+    readings: GridReadings | None,
     own: Path | None,
     to: Destination,
     second: Gas | DeclaredGas | None,
@@ -168,8 +168,8 @@ def _study(
 ) -> LayoutStudy:
     """The map on a gas; with the constants of a measured grid where there is one."""
     from burnerlab.layout.calibrate_grid import calibrated, fit_band
+    from burnerlab.layout.cooking_surface import grid_over
     from burnerlab.layout.from_appliance import layout_of
-    from burnerlab.layout.geometry import grid_over
     from burnerlab.layout.study import lit, study_of
 
     plain = lit(layout_of(appliance, surface, gas=gas, own=own), off)
@@ -180,7 +180,7 @@ def _study(
     return replace(study, band=fit_band(fit, plain), evidence=fit.evidence)
 
 
-def _fit(appliance: Appliance, surface: str, readings: Readings, own: Path | None) -> GridFit:
+def _fit(appliance: Appliance, surface: str, readings: GridReadings, own: Path | None) -> GridFit:
     from burnerlab.layout.calibrate_grid import fit_grid
     from burnerlab.layout.from_appliance import layout_of
     from burnerlab.layout.measured import read_grid

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 LEAST_CHANGE = 0.005  # of a heat input by altitude, below which it is not worth a word
 

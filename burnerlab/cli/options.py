@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from burnerlab.cli.cautions import all_cautions_option
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 Command = Callable[..., Any]
 WORDS = {"allow_high_pressure": "--allow-high-pressure", "allow overwriting": "add --overwrite"}

@@ -6,12 +6,12 @@ from collections.abc import Sequence
 
 import click
 
-from burnerlab.cli.cautions import WIDTH
+from burnerlab.cli.cautions import CAUTION_WIDTH
 
 
 def print_overfire(lines: Sequence[str]) -> None:
     """The warning, before everything else; nothing where no burner overfires."""
     for line in lines:
-        click.echo(click.wrap_text(line, width=WIDTH, subsequent_indent=" " * len("WARNING: ")))
+        click.echo(click.wrap_text(line, width=CAUTION_WIDTH, subsequent_indent=" " * len("WARNING: ")))
     if lines:
         click.echo()

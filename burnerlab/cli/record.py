@@ -11,7 +11,7 @@ from burnerlab.cli.record_write import add, backup, check, correct, import_
 
 
 @click.group(short_help="The bench record: tests of units, kits, charts, copies.", no_args_is_help=True)
-def command() -> None:
+def record_command() -> None:
     """What was found on every unit, kept in one file: tests, corrections, kits, charts, copies.
 
     Entries are never changed or deleted: a correction is a new entry that supersedes the old one, and both stay
@@ -29,4 +29,4 @@ def command() -> None:
 
 
 for each in (add, correct, list_, show, search, stops, release, chart, kits, export, import_, check, backup):
-    command.add_command(each)
+    record_command.add_command(each)

@@ -12,8 +12,8 @@ from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes
 from burnerlab.cli.record_options import RECORD, text_input, to_read
 from burnerlab.cli.takes import takes
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.bench.record import ChartAsked, UnitChart

@@ -14,8 +14,8 @@ from burnerlab.cli.output import facts, print_json, print_notes
 from burnerlab.cli.record_options import LIMIT, OUT, OVERWRITE, RECORD, day, text_input, to_read
 from burnerlab.cli.stops import print_open_stops, stops_json
 from burnerlab.cli.takes import takes
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Input
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.bench.record import OpenStop, TestRecord, UnitStops

@@ -118,7 +118,7 @@ def _past_json(one: PastStop) -> dict[str, Any]:
 
 def attention(record: TestRecord, past: UnitStops) -> list[str]:
     """What of an entry wants a second look: first what the released stops of its unit ask for."""
-    from burnerlab.bench.decision import NOT_SHOWN
+    from burnerlab.bench.decision_rule import NOT_SHOWN
     from burnerlab.bench.record import not_as_wanted
     from burnerlab.bench.record.vocabulary import observation_words
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.failure import DIFFERS
+from burnerlab.cli.errors import DIFFERS
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, print_json, print_notes
 from burnerlab.cli.record_facts import (
@@ -31,8 +31,8 @@ from burnerlab.cli.record_facts import (
 from burnerlab.cli.record_options import OUT, OVERWRITE, RECORD, text_input, to_read, to_write
 from burnerlab.cli.stops import print_open_stops, stops_json
 from burnerlab.cli.takes import takes
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Input
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.bench.record import BenchTest, OpenStop, Record, TestRecord, UnitStops

@@ -12,16 +12,16 @@ from typing import TYPE_CHECKING, TypeVar
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.inputs import OVERWRITE, only_with_out
+from burnerlab.cli.common_inputs import OVERWRITE, only_with_out
 from burnerlab.cli.options import in_words_of_options
 from burnerlab.cli.output import print_json
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Conversion
     from burnerlab.quantity import System
-    from burnerlab.report import Written
+    from burnerlab.report import SheetFiles
 
 Word = TypeVar("Word")
 SYSTEMS: dict[str, System] = {"metric": "metric", "si": "metric", "us": "US", "imperial": "US"}
@@ -116,13 +116,13 @@ SHEET = Group(
 """Where and how the sheet is written: ``SheetWanted``."""
 
 
-def write(conversion: Conversion, wanted: SheetWanted) -> Written | None:
+def write(conversion: Conversion, wanted: SheetWanted) -> SheetFiles | None:
     """The files of the sheet, when a folder was named; what could not be made is said on the error stream."""
-    from burnerlab.report import Options, write_sheet
+    from burnerlab.report import SheetOptions, write_sheet
 
     if wanted.out is None:
         return None
-    options = Options(
+    options = SheetOptions(
         overwrite=wanted.overwrite,
         date=wanted.date,
         system=wanted.system,

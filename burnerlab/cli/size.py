@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from burnerlab.cli.cautions import of_pressure, print_cautions
-from burnerlab.cli.inputs import CONDITIONS, GAS, HOLE, RATE, REFERENCE, Hole, read_drills
+from burnerlab.cli.common_inputs import CONDITIONS, GAS, HOLE, RATE, REFERENCE, Hole, read_drills
 from burnerlab.cli.notes import altitude_of, gas_notes, pressure_notes
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.orifice import Conditions, Drill, OrificeChoice, OrificeFlow, SizedOrifice
     from burnerlab.orifice.coefficient import Coefficient
-    from burnerlab.orifice.spread import BoreLeeway, InputLeeway
+    from burnerlab.orifice.coefficient_spread import BoreLeeway, InputLeeway
     from burnerlab.quantity import Basis, Rate, ReferenceState
 
 DRILLS = Input(
@@ -39,7 +39,7 @@ EACH_SIDE = 3  # drills listed on either side of the exact diameter
 @click.command(short_help="Orifice for a given heat input, and the drills nearest to it.")
 @takes(gas=GAS, rate=RATE, conditions=CONDITIONS, hole=HOLE, drills=DRILLS, reference=REFERENCE)
 @json_option
-def command(
+def size_command(
     gas: Gas | DeclaredGas,
     rate: Rate,
     conditions: Conditions,
@@ -62,7 +62,7 @@ def command(
     """
     from burnerlab.orifice import choices_near, nearest_choice, no_drill_meets
     from burnerlab.orifice import size as size_orifice
-    from burnerlab.orifice.spread import bore_leeway, input_leeway
+    from burnerlab.orifice.coefficient_spread import bore_leeway, input_leeway
     from burnerlab.quantity import said_basis
 
     sized = size_orifice(
@@ -200,7 +200,7 @@ def _choice(choice: OrificeChoice, sized: SizedOrifice) -> DrillRow:
 
 
 def _text(answer: SizeAnswer) -> str:
-    from burnerlab.orifice.spread import leeway_words
+    from burnerlab.orifice.coefficient_spread import leeway_words
 
     flow, place = answer.flow, answer.flow.conditions
     ambient = number(place.ambient_pressure_Pa / 1e3, 5)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.inputs import APPLIANCE, COEFFICIENTS, own_table
+from burnerlab.cli.common_inputs import APPLIANCE, COEFFICIENTS, own_table
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json, print_notes, provenance_words, table
 from burnerlab.cli.takes import takes
@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     limits=own_table("limits", "touch_limits"),
 )
 @json_option
-def command(
+def skins_command(
     file: Appliance, room: float, coefficients: Path | None, limits: Path | None, as_json: bool
 ) -> None:
     """Outer temperature of every [[panel]] of FILE with its band, beside published thresholds and limits.

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import WIDTH
+from burnerlab.cli.cautions import CAUTION_WIDTH
 
 if TYPE_CHECKING:
     from burnerlab.bench.record import OpenStop
@@ -21,7 +21,7 @@ def print_stops(stops: Sequence[StopNotice]) -> None:
     """The notices, worst first, above everything else; nothing where there are none."""
     for one in stops:
         for line in one.lines():
-            click.echo(click.wrap_text(line, width=WIDTH))
+            click.echo(click.wrap_text(line, width=CAUTION_WIDTH))
         click.echo()
 
 
@@ -49,5 +49,5 @@ def print_open_stops(stops: Sequence[OpenStop]) -> None:
             f"{one.uid[:UID_SHOWN]}-{one.notice.id}: {for_whom}{where}; raised on {one.serial}, "
             f"{one.recorded_at[:MINUTE].replace('T', ' ')} UTC by {one.tester}"
         )
-        click.echo(click.wrap_text(line, WIDTH, initial_indent="  - ", subsequent_indent="    "))
+        click.echo(click.wrap_text(line, CAUTION_WIDTH, initial_indent="  - ", subsequent_indent="    "))
     click.echo()

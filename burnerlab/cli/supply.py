@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.cautions import of_pressure, print_cautions
-from burnerlab.cli.inputs import APPLIANCE, PRESSURE, gas_group, read_gas
+from burnerlab.cli.common_inputs import APPLIANCE, PRESSURE, gas_group, read_gas
 from burnerlab.cli.notes import pressure_notes
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.cli.overfire import print_overfire
 from burnerlab.cli.takes import takes, written
 from burnerlab.cli.target import TRAIN
-from burnerlab.quantity.error import Problem
 from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.tables.problem import Problem
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance, Operation
@@ -91,7 +91,7 @@ SERVED = Group(
     ),
 )
 @json_option
-def command(served: Served, names: str | None, as_json: bool) -> None:
+def supply_command(served: Served, names: str | None, as_json: bool) -> None:
     """Pressure at every orifice of FILE and the input of every burner, with some of its burners on.
 
     Regulator, hose, pipe, manifold and valves are those under [supply] of FILE; without them its pressure at the
@@ -107,7 +107,7 @@ def command(served: Served, names: str | None, as_json: bool) -> None:
       burnerlab supply range.toml --to propane --pressure "11 inH2O"
     """
     from burnerlab.appliance import operate
-    from burnerlab.appliance.job import present_policy
+    from burnerlab.appliance.conversion.job import present_policy
 
     appliance = served.appliance
     found = operate(appliance, on=None if names is None else _on(names, appliance))

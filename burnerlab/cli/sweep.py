@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     chunk=Input(name="chunk", metavar="N", help="Cases of one unit of work."),
 )
 @json_option
-def command(
+def sweep_command(
     file: str, out: str | None, workers: int | None, cluster: str | None, chunk: int | None, as_json: bool
 ) -> None:
     """Run the study FILE: an appliance converted once for every case, one row of results each.

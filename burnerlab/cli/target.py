@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.cli.inputs import (
+from burnerlab.cli.common_inputs import (
     ALTITUDE,
     BAROMETER,
     COEFFICIENT,
@@ -24,8 +24,8 @@ from burnerlab.cli.inputs import (
     shape_name_of,
 )
 from burnerlab.cli.options import in_words_of_options
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import ConversionTarget
@@ -43,7 +43,7 @@ TRAIN = Input(name="train", choices=("new", "reset", "none"), help=TRAIN_HELP)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PressureRange:
+class SupplyPressureRange:
     """Lowest and highest supply pressure, gauge [Pa]."""
 
     low_Pa: float
@@ -55,11 +55,11 @@ BETWEEN = re.compile(
 )
 
 
-def read_pressure_range(text: str, key: str) -> PressureRange:
+def read_pressure_range(text: str, key: str) -> SupplyPressureRange:
     """A range such as "25 mbar..35 mbar" or "25 to 35 mbar"; a unit said once counts for both ends.
 
     >>> read_pressure_range("25..35 mbar", "--pressure-range")
-    PressureRange(low_Pa=2500.0, high_Pa=3500.0)
+    SupplyPressureRange(low_Pa=2500.0, high_Pa=3500.0)
     """
     from burnerlab.quantity import Kind, read
 
@@ -72,7 +72,7 @@ def read_pressure_range(text: str, key: str) -> PressureRange:
     low_Pa, high_Pa = (read(end, Kind.GAUGE_PRESSURE, key=key) for end in (low, high))
     if not low_Pa < high_Pa:
         raise UserError(Problem("the lower end comes first", value=text, key=key))
-    return PressureRange(low_Pa=low_Pa, high_Pa=high_Pa)
+    return SupplyPressureRange(low_Pa=low_Pa, high_Pa=high_Pa)
 
 
 def constant_coefficient(coefficient: float | None, shape: str | None) -> float | None:
@@ -123,7 +123,7 @@ def _target(
 ) -> ConversionTarget:
     from burnerlab.appliance import ConversionTarget
 
-    span: PressureRange | None = rest["pressure_range"]
+    span: SupplyPressureRange | None = rest["pressure_range"]
     return ConversionTarget(
         gas=gas,
         gauge_pressure_Pa=pressure,

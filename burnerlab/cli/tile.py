@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, get_args
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.inputs import (
+from burnerlab.cli.common_inputs import (
     ALTITUDE,
     BAROMETER,
     GAS,
@@ -26,9 +26,9 @@ from burnerlab.cli.output import facts, number, print_json, print_notes
 from burnerlab.cli.takes import takes, written
 from burnerlab.cli.units import ZERO_C_K
 from burnerlab.quantity import Basis, Kind
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, input_row
 from burnerlab.quantity.outputs import columns, row
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.burner.tile import Firing
@@ -239,7 +239,7 @@ FACE = Group(
     ),
 )
 @json_option
-def command(
+def tile_command(
     gas: Gas | DeclaredGas,
     heat: HeatInput,
     fired: tuple[Firing, Before],

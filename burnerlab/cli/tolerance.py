@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.inputs import APPLIANCE
+from burnerlab.cli.common_inputs import APPLIANCE
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import facts, number, percent, print_json, print_notes, table
 from burnerlab.cli.takes import takes
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     seed=Input(name="seed", metavar="INTEGER", default="1", help="Of the random numbers."),
 )
 @json_option
-def command(
+def tolerance_command(
     file: Appliance,
     target: ConversionTarget | None,
     draws: int,

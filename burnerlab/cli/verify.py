@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.failure import DIFFERS
+from burnerlab.cli.errors import DIFFERS
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import number, print_json, table
 from burnerlab.cli.takes import takes
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.verify import CheckResult
@@ -74,7 +74,7 @@ def _page(html: str | None, overwrite: bool) -> Path | None:
 )
 @json_option
 @click.pass_context
-def command(
+def verify_command(
     ctx: click.Context, topics: tuple[str, ...], page: Path | None, differing: bool, as_json: bool
 ) -> None:
     """Calculate every published figure in the check tables and show both, with source and tolerance.

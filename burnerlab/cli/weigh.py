@@ -18,14 +18,14 @@ from burnerlab.cli.bench_inputs import (
     wanted_input,
 )
 from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.measured import by_option, measured_text, status_of
 from burnerlab.cli.options import json_option
 from burnerlab.cli.output import print_json, print_notes
+from burnerlab.cli.reading_output import by_option, measured_text, status_of
 from burnerlab.cli.stops import print_stops, stops_json
 from burnerlab.cli.takes import takes, written
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Group, Input, input_row, together
 from burnerlab.quantity.outputs import row
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.bench.weigh import WeighReading
@@ -144,7 +144,7 @@ WEIGHING = Group(
     wanted=wanted_input('Expanded uncertainty wanted: "2 %". Says how long to weigh.'),
 )
 @json_option
-def command(basis: ReadingBasis, weighing: Weighing, wanted: float | None, as_json: bool) -> int:
+def weigh_command(basis: ReadingBasis, weighing: Weighing, wanted: float | None, as_json: bool) -> int:
     """Heat input by the mass a cylinder loses, with its uncertainty and where it stands against the rating.
 
     Support hose and regulator so that they neither pull nor push, and keep the wind off the scale.

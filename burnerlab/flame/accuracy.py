@@ -11,9 +11,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab.flame.blend import Parts
 from burnerlab.flame.profile import AIR, OXYGEN_DEMAND
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables import rows
 from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 

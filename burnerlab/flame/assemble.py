@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 
 from burnerlab.flame.build import Recipe, points_from_bytes, seeds_from_bytes, stored
-from burnerlab.flame.ladder import Point, packed
-from burnerlab.flame.plan import Unit, first_units, second_units
+from burnerlab.flame.making.ladder import Point, packed
+from burnerlab.flame.making.plan import WorkUnit, first_units, second_units
 
 TABLE, SEEDS = "flame_speed.csv", "flame_seeds.npz"
 COLUMNS = (
@@ -64,7 +64,7 @@ def assemble(folder: Path, out: Path) -> dict[str, int]:
     }
 
 
-def _rows(unit: Unit, content: bytes) -> Iterable[dict[str, Any]]:
+def _rows(unit: WorkUnit, content: bytes) -> Iterable[dict[str, Any]]:
     for point in points_from_bytes(content):
         yield {
             "gas": unit.label,
@@ -104,7 +104,7 @@ def _once(rows: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
     return [kept[name] for name in sorted(kept)]
 
 
-def _write_seeds(units: Iterable[Unit], folder: Path, out: Path, recipe: Recipe) -> int:
+def _write_seeds(units: Iterable[WorkUnit], folder: Path, out: Path, recipe: Recipe) -> int:
     arrays: dict[str, Any] = {"recipe": np.array(json.dumps(asdict(recipe)))}
     about = [
         "Seed profiles of the direct flame solver: flame_seeds.npz",

@@ -16,15 +16,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.flame.plan import (
-    AWAY,
-    HYDROGEN_IN_CARBON_MONOXIDE,
-    INERTS,
-    gases,
-    probes,
-)
-from burnerlab.flame.profile import AIR, OXYGEN_DEMAND
-from burnerlab.flame.speed_table import (
+from burnerlab.flame.burning_velocity_table import (
     BASE_FLAMES,
     PHI,
     STATES,
@@ -33,7 +25,9 @@ from burnerlab.flame.speed_table import (
     hydrogen_axis,
     towards_away,
 )
-from burnerlab.gas.air import atoms
+from burnerlab.flame.making.plan import AWAY, HYDROGEN_IN_CARBON_MONOXIDE, INERTS, gases, probes
+from burnerlab.flame.profile import AIR, OXYGEN_DEMAND
+from burnerlab.gas.combustion_air import atoms
 
 FloatArray = NDArray[np.float64]
 

@@ -18,11 +18,11 @@ from typing import Any
 import numpy as np
 
 from burnerlab.flame.grid import CURVE_WEIGHT, GROWTH, SIGNIFICANT
-from burnerlab.flame.ladder import Ladder, Point, climb, packed, unpacked
+from burnerlab.flame.making.ladder import Ladder, Point, climb, packed, unpacked
+from burnerlab.flame.making.plan import START, WorkUnit
 from burnerlab.flame.mechanism import mechanism_hash
-from burnerlab.flame.plan import START, Unit
 from burnerlab.flame.profile import Profile
-from burnerlab.flame.solve import CRITERIA
+from burnerlab.flame.solver import CRITERIA
 
 Progress = Callable[[int, int, str], None]
 
@@ -53,7 +53,7 @@ class Recipe:
         return hashlib.sha256(json.dumps(asdict(self), sort_keys=True).encode()).hexdigest()[:16]
 
 
-def compute(unit: Unit, seed: bytes | None) -> bytes:
+def compute(unit: WorkUnit, seed: bytes | None) -> bytes:
     """Run one unit in a worker; arguments and result are plain bytes, so that any executor can carry them."""
     profile = None if seed is None else seed_from_bytes(seed)
     return ladder_to_bytes(climb(unit, profile))
@@ -100,13 +100,13 @@ def seed_from_bytes(content: bytes) -> Profile:
         return unpacked(data)
 
 
-def stored(folder: Path, unit: Unit, recipe: Recipe) -> Path:
+def stored(folder: Path, unit: WorkUnit, recipe: Recipe) -> Path:
     """Where the results of a unit are kept."""
     return folder / recipe.key() / f"{unit.name}.npz"
 
 
 def run(
-    units: Sequence[Unit],
+    units: Sequence[WorkUnit],
     executor: Executor,
     folder: Path,
     seeds: Mapping[str, bytes] | None = None,
@@ -141,7 +141,7 @@ def _write(path: Path, content: bytes) -> None:
     unfinished.replace(path)
 
 
-def starts(folder: Path, units: Iterable[Unit]) -> dict[str, bytes]:
+def starts(folder: Path, units: Iterable[WorkUnit]) -> dict[str, bytes]:
     """Profiles at the equivalence ratio every ladder starts from, by label, of the units found in the folder."""
     recipe, found = Recipe.here(), {}
     for unit in units:

@@ -13,11 +13,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.flame.kernel import SPECIES, Charge, equilibrium
-from burnerlab.gas.air import SEA_LEVEL_Pa, air_demand, atoms, composition_of, dry_air
-from burnerlab.gas.components import air_fractions, component_table
-from burnerlab.gas.thermo import GAS_CONSTANT, enthalpy_over_R, entropy_over_R, polynomials
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.flame.equilibrium_kernel import SPECIES, Charge, equilibrium
+from burnerlab.gas.combustion_air import SEA_LEVEL_Pa, air_demand, atoms, composition_of, dry_air
+from burnerlab.gas.component import air_fractions, component_table
+from burnerlab.gas.heat_capacity import GAS_CONSTANT, enthalpy_over_R, entropy_over_R, polynomials
+from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 

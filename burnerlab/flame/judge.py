@@ -6,9 +6,9 @@ from functools import cache
 from typing import Any
 
 from burnerlab.flame.equilibrium import GRI_FUELS, STANDARD_K
-from burnerlab.gas.air import SEA_LEVEL_Pa, air_demand, composition_of
-from burnerlab.gas.components import air_fractions
-from burnerlab.gas.thermo import cantera_species
+from burnerlab.gas.combustion_air import SEA_LEVEL_Pa, air_demand, composition_of
+from burnerlab.gas.component import air_fractions
+from burnerlab.gas.heat_capacity import cantera_species
 from burnerlab.tables import rows
 
 SULPHUR_PRODUCTS = ("SO2", "SO", "SO3", "H2S", "SH", "S", "S2", "COS")

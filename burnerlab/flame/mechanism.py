@@ -18,8 +18,8 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables import Row, rows
+from burnerlab.tables.problem import Problem, UserError
 
 SPECIES = {
     "methane": "CH4",

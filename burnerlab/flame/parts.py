@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from functools import cache
 
 from burnerlab.flame.blend import HYDROCARBONS, Parts, parts_of
-from burnerlab.flame.plan import INERTS
+from burnerlab.flame.making.plan import INERTS
 from burnerlab.flame.profile import OXYGEN_DEMAND
-from burnerlab.gas.air import oxygen_demand
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.gas.combustion_air import oxygen_demand
 from burnerlab.tables import Row, rows
+from burnerlab.tables.problem import Problem, UserError
 
 MENTIONED = 1e-3  # share from which a stand-in is worth a note
 

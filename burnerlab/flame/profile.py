@@ -120,7 +120,7 @@ def taken_from(flame: Any, state: FlameState, adiabatic_K: float, species: Seque
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ends:
+class FlameEnds:
     """The two ends of a flame: the unburnt mixture and its equilibrium products."""
 
     unburnt_K: float
@@ -130,7 +130,9 @@ class Ends:
     burnt_fractions: FloatArray
 
 
-def fitted(profile: Profile, grid_m: FloatArray, old: Ends, new: Ends) -> tuple[FloatArray, FloatArray]:
+def fitted(
+    profile: Profile, grid_m: FloatArray, old: FlameEnds, new: FlameEnds
+) -> tuple[FloatArray, FloatArray]:
     """Guess for another state on another grid: temperature [K] and mass fractions, their ends moved to the new ones."""
     progress = (profile.temperature_K - old.unburnt_K) / (old.burnt_K - old.unburnt_K)
     progress = np.interp(grid_m, profile.grid_m, np.clip(progress, 0.0, 1.0))

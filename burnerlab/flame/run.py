@@ -7,11 +7,11 @@ from concurrent.futures import Executor
 from pathlib import Path
 
 from burnerlab.flame.build import Progress, run, starts
-from burnerlab.flame.plan import Unit, first_units, gases, second_units
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.flame.making.plan import WorkUnit, first_units, gases, second_units
+from burnerlab.tables.problem import Problem, UserError
 
 
-def chosen(units: Sequence[Unit], only: Sequence[str]) -> tuple[Unit, ...]:
+def chosen(units: Sequence[WorkUnit], only: Sequence[str]) -> tuple[WorkUnit, ...]:
     """The units of some gases; all when none is named.
 
     Raises UserError for a gas the plan does not hold.

@@ -15,13 +15,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab.flame.accuracy import Accuracy, judged, relative_errors
-from burnerlab.flame.blend import Parts, air_per_gas, along, blended
+from burnerlab.flame.blend import Parts, along, blended
+from burnerlab.flame.burning_velocity_table import PHI, STATES, coefficients, flame_table, monomials
+from burnerlab.flame.making.plan import BASE_TEMPERATURE_K, BASE_PRESSURE_Pa
 from burnerlab.flame.parts import as_mixture, sorted_parts
-from burnerlab.flame.plan import BASE_TEMPERATURE_K, BASE_PRESSURE_Pa
-from burnerlab.flame.speed_table import PHI, STATES, coefficients, flame_table, monomials
-from burnerlab.gas.air import composition_of
+from burnerlab.gas.combustion_air import composition_of
 from burnerlab.quantity import Kind, Quantity, si
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]
@@ -271,16 +271,3 @@ def flame_state(
         model=found.model,
         notes=(*ready.notes, *accuracy.reasons),
     )
-
-
-__all__ = [
-    "RANGES",
-    "Flame",
-    "FlameStates",
-    "GasFlame",
-    "air_per_gas",
-    "burning_velocity_errors",
-    "flame_state",
-    "flame_states",
-    "prepared",
-]

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
-from burnerlab.gas.components import AIR, Array, canonical_name, component_table
+from burnerlab.gas.component import AIR, Array, canonical_name, component_table
 from burnerlab.gas.composition import SUM_TOLERANCE
 from burnerlab.gas.properties import MixtureArrays
 from burnerlab.gas.state import StateConstants, constants_of

@@ -9,8 +9,8 @@ from functools import cache
 from typing import Literal, get_args
 
 from burnerlab import tables
-from burnerlab.gas.components import AIR, air_fractions, canonical_name, component_table
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.gas.component import AIR, air_fractions, canonical_name, component_table
+from burnerlab.tables.problem import Problem, UserError
 
 Per = Literal["mole", "volume", "mass", "liquid volume"]
 PER: tuple[str, ...] = get_args(Per)

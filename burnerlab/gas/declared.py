@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from burnerlab import tables
-from burnerlab.gas.components import Array
+from burnerlab.gas.component import Array
 from burnerlab.gas.composition import Composition
 from burnerlab.gas.state import constants_of, read_basis
 from burnerlab.quantity import Kind, Problem, ReferenceState, UserError, take_SI

@@ -10,9 +10,9 @@ from operator import mul
 from numpy.typing import ArrayLike
 
 from burnerlab.gas import upstream
-from burnerlab.gas.components import Array, component_table
+from burnerlab.gas.component import Array, component_table
 from burnerlab.gas.composition import Composition
-from burnerlab.gas.saturation import require_vapour
+from burnerlab.gas.dew_point import require_vapour
 from burnerlab.gas.state import combustion_column, gross_J_per_mol, net_J_per_mol, read_basis
 from burnerlab.gas.summation import no_fuel, standard_density_kg_per_m3
 from burnerlab.quantity import ReferenceState

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from burnerlab import tables
-from burnerlab.gas.components import component_table
+from burnerlab.gas.component import component_table
 from burnerlab.gas.gas import Gas
 from burnerlab.gas.properties import properties
 from burnerlab.quantity import Problem, ReferenceState, UserError

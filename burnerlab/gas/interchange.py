@@ -9,8 +9,8 @@ from pathlib import Path
 
 from burnerlab import tables
 from burnerlab.gas.composition import Composition
-from burnerlab.gas.families import wobbe_family
 from burnerlab.gas.gas import Gas
+from burnerlab.gas.gas_family import wobbe_family
 from burnerlab.gas.indices import (
     BTU_PER_FT3,
     HEAVY,

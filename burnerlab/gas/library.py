@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from burnerlab import tables
-from burnerlab.gas.components import canonical_name, is_component, meant_components, near_components
+from burnerlab.gas.component import canonical_name, is_component, meant_components, near_components
 from burnerlab.gas.composition import Composition
 from burnerlab.gas.declared import DeclaredGas
 from burnerlab.gas.gas import Gas

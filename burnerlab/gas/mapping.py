@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from difflib import get_close_matches
 from typing import Any
 
-from burnerlab.gas.components import canonical_name
+from burnerlab.gas.component import canonical_name
 from burnerlab.gas.composition import Composition, read_per
 from burnerlab.gas.declared import DeclaredGas, declared_families
 from burnerlab.gas.gas import Gas

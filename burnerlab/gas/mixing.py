@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from typing import TypeVar
 
-from burnerlab.gas.components import canonical_name, is_component
+from burnerlab.gas.component import canonical_name, is_component
 from burnerlab.gas.composition import Composition, read_per
 from burnerlab.gas.gas import Gas
 from burnerlab.gas.library import named_part

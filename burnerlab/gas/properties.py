@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from burnerlab.gas.components import Array
+from burnerlab.gas.component import Array
 from burnerlab.gas.composition import Composition
 from burnerlab.gas.gas import Gas
 from burnerlab.gas.state import constants_of, read_basis

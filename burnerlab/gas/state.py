@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from burnerlab.gas.components import Array, component_table, constant
-from burnerlab.gas.saturation import water_saturation_pressure_Pa
+from burnerlab.gas.component import Array, component_table, constant
+from burnerlab.gas.dew_point import water_saturation_pressure_Pa
 from burnerlab.quantity import Problem, ReferenceState, UserError
 
 COLUMN_TEMPERATURES_K = {"0C": 273.15, "15C": 288.15, "15_55C": 288.70, "20C": 293.15, "25C": 298.15}

@@ -14,7 +14,7 @@ from functools import cache
 
 import numpy as np
 
-from burnerlab.gas.components import Array, component_table, constant, constant_u
+from burnerlab.gas.component import Array, component_table, constant, constant_u
 from burnerlab.gas.composition import Composition
 from burnerlab.gas.state import StateConstants, constants_of, gross_J_per_mol, net_J_per_mol
 from burnerlab.quantity import Problem, ReferenceState, UserError

@@ -15,10 +15,10 @@ from functools import cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.gas.components import component_table, constant
-from burnerlab.gas.saturation import critical_constants, terms
-from burnerlab.gas.thermo import GAS_CONSTANT, polynomials
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.gas.component import component_table, constant
+from burnerlab.gas.dew_point import critical_constants, terms
+from burnerlab.gas.heat_capacity import GAS_CONSTANT, polynomials
+from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 

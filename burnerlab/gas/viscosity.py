@@ -14,9 +14,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab import tables
-from burnerlab.gas.components import component_table
+from burnerlab.gas.component import component_table
 from burnerlab.gas.composition import Composition
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 
 class Dense(Protocol):

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from itertools import product
 
+from burnerlab.layout.cooking_surface import Emitter, Layout, Span, grid_over
 from burnerlab.layout.evenness import Evenness, evenness
-from burnerlab.layout.geometry import Emitter, Layout, Span, grid_over
 from burnerlab.layout.heatmap import check_layout, pieces
 from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.outputs import computed_output

@@ -15,15 +15,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.layout.band import MapBand
+from burnerlab.layout.cooking_surface import Grid, Layout, Span, grid_over
 from burnerlab.layout.evenness import evenness
-from burnerlab.layout.geometry import Grid, Layout, Span, grid_over
 from burnerlab.layout.heatmap import Pieces, check_layout, pieces
 from burnerlab.layout.measured import Measurand, MeasuredGrid
 from burnerlab.layout.plume import covered_share, footprint
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 FACTORS = {"radiant share": (0.1, 8.0), "capture": (0.05, 3.0), "footprint width": (0.4, 4.0)}

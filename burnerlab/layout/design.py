@@ -9,12 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.appliance.space import LayoutReach
+from burnerlab.layout.cooking_surface import Cover, Emitter, Grid, Layout
 from burnerlab.layout.evenness import Evenness, evenness
-from burnerlab.layout.geometry import Cover, Emitter, Grid, Layout
 from burnerlab.layout.heatmap import pieces
 from burnerlab.layout.plume import cover_of, line_flame_height_m
 from burnerlab.quantity import Kind, take_SI
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 

@@ -19,11 +19,21 @@ from burnerlab.appliance.space_check import (
     shield_footprint,
 )
 from burnerlab.gas import DeclaredGas, Gas
-from burnerlab.gas.families import GasGroup
-from burnerlab.layout.geometry import NORMALS, Cover, Emitter, Layout, Room, Shape, Side, Span, Surface
+from burnerlab.gas.gas_family import GasGroup
+from burnerlab.layout.cooking_surface import (
+    NORMALS,
+    Cover,
+    Emitter,
+    Layout,
+    PlumeShape,
+    Room,
+    Side,
+    Span,
+    Surface,
+)
 from burnerlab.layout.radiosity import black_W_per_m2
-from burnerlab.quantity.error import Problem, UserError
-from burnerlab.supply.figures import Figure, figure
+from burnerlab.tables import Figure, figure
+from burnerlab.tables.problem import Problem, UserError
 
 TABLE = "layout_coefficients"
 TILE_AERATION = 1.1  # all air over stoichiometric air of a tile whose air is not known
@@ -140,7 +150,7 @@ def layout_of(
         burners=tuple(emitters),
         covers=covers,
         room=None if box is None else _room(box, own),
-        shape=Shape(
+        shape=PlumeShape(
             plume_spread=spread.value,
             plate_spreading=coefficient("plate spreading", own).value,
             shield_uptake=coefficient("shield uptake", own).value,
@@ -275,7 +285,7 @@ def radiant_share(one: Standing, gas: Gas | DeclaredGas, net_W: float, own: Path
 
 
 def _glowing(one: Standing, area_m2: float, face_K: float, net_W: float) -> Figure:
-    from burnerlab.burner.tile import TABLE as TILES
+    from burnerlab.burner.tile import TILE_TABLE as TILES
 
     emissivity = figure(TILES, "emissivity")
     factor = (float(black_W_per_m2(face_K)) - float(black_W_per_m2(AMBIENT_K))) * area_m2 / net_W

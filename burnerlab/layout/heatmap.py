@@ -13,16 +13,16 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from burnerlab.layout.cooking_surface import Cover, Grid, Layout, grid_over
+from burnerlab.layout.enclosure import Half, above, below, seen_from
 from burnerlab.layout.evenness import Evenness, evenness
-from burnerlab.layout.geometry import Cover, Grid, Layout, grid_over
-from burnerlab.layout.plume import cover_of, covered_share, footprint
+from burnerlab.layout.plume import covered_share, footprint
 from burnerlab.layout.radiation import irradiance
 from burnerlab.layout.radiosity import STEFAN_BOLTZMANN, black_W_per_m2
-from burnerlab.layout.shields import Half, above, below, seen_from
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
+from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 DEFAULT_GRID: tuple[int, int] = (60, 40)
@@ -212,15 +212,3 @@ def check_layout(layout: Layout) -> None:
     ]
     if problems:
         raise UserError(problems)
-
-
-__all__ = [
-    "HeatMap",
-    "Pieces",
-    "ShieldState",
-    "check_layout",
-    "cover_of",
-    "heat_map",
-    "pieces",
-    "shield_states",
-]

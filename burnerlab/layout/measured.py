@@ -13,9 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.appliance.textfile import read_text
-from burnerlab.layout.geometry import Surface
+from burnerlab.layout.cooking_surface import Surface
 from burnerlab.quantity import Kind, from_unit
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 Measurand = Literal["temperature", "flux"]

@@ -17,14 +17,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.appliance.space import LayoutReach
+from burnerlab.layout.cooking_surface import Cover, Emitter, Grid, Layout, grid_over
 from burnerlab.layout.design import LayoutLimits, Task, movers_of, with_tubes
 from burnerlab.layout.evenness import Evenness, evenness
-from burnerlab.layout.geometry import Cover, Emitter, Grid, Layout, grid_over
 from burnerlab.layout.heatmap import check_layout, pieces
 from burnerlab.layout.plume import cover_of
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 GRID = (24, 16)

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.layout.geometry import Cover, Emitter, Shape, Surface, quarter_turns, turned
+from burnerlab.layout.cooking_surface import Cover, Emitter, PlumeShape, Surface, quarter_turns, turned
 
 FloatArray = NDArray[np.float64]
 
@@ -21,7 +21,9 @@ AIR_DENSITY_x_K = 353.05  # density of dry air times its temperature at 101 325 
 ENTRAINMENT, LAMBDA = 0.16, 0.9  # Lee and Emmons line plume as recalled, layout-derived
 
 
-def half_width_m(emitter: Emitter, surface: Surface, shape: Shape, start_z_m: float | None = None) -> float:
+def half_width_m(
+    emitter: Emitter, surface: Surface, shape: PlumeShape, start_z_m: float | None = None
+) -> float:
     """Half width of the hot gas where it meets the surface: half the flame's width and its spread on the way [m].
 
     start_z_m : where it starts to rise free [m]; the burner's height unless given
@@ -36,7 +38,7 @@ def footprint(
     surface: Surface,
     x_m: FloatArray,
     y_m: FloatArray,
-    shape: Shape,
+    shape: PlumeShape,
     covers: Sequence[Cover] = (),
 ) -> FloatArray:
     """Share of a burner's hot gas that lands on each square metre of the surface's plane [1/m2]; over all of it 1.
@@ -75,7 +77,7 @@ def _ring(e: Emitter, x: FloatArray, y: FloatArray, b: float) -> FloatArray:
 
 
 def _tube(
-    e: Emitter, surface: Surface, u: FloatArray, v: FloatArray, shape: Shape, covers: Sequence[Cover]
+    e: Emitter, surface: Surface, u: FloatArray, v: FloatArray, shape: PlumeShape, covers: Sequence[Cover]
 ) -> FloatArray:
     """A tube, its gas led to both edges of a shield where one lies over it."""
     over = cover_of(e, covers)

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.layout.geometry import NORMALS, Cover, Emitter, quarter_turns, turned
+from burnerlab.layout.cooking_surface import NORMALS, Cover, Emitter, quarter_turns, turned
 from burnerlab.layout.view_factors import element_to_parallel, element_to_standing
 
 FloatArray = NDArray[np.float64]

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 
@@ -18,7 +18,7 @@ STEFAN_BOLTZMANN = 5.670374419e-8  # [W/(m2 K4)] SI 2019, from exact constants
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Exchange:
+class RadiationExchange:
     """Radiosities and net fluxes of an enclosure; surfaces along the last axis."""
 
     radiosity_W_per_m2: FloatArray
@@ -41,7 +41,7 @@ def black_W_per_m2(temperature_K: ArrayLike) -> FloatArray:
 
 def exchange(
     view_factors: ArrayLike, emissivity: ArrayLike, temperature_K: ArrayLike, reradiating: ArrayLike = False
-) -> Exchange:
+) -> RadiationExchange:
     """Radiosities of grey surfaces at given temperatures or re-radiating ones.
 
     view_factors : F [..., n, n], from the row's surface to the column's; rows that fall short of 1 see a cold outside
@@ -64,7 +64,7 @@ def exchange(
     given = np.where(e > 0, e * black_W_per_m2(T), 0.0)
     matrix = np.eye(F.shape[-1]) - (1.0 - e)[..., None] * F
     J: FloatArray = np.asarray(np.linalg.solve(matrix, given[..., None])[..., 0], dtype=np.float64)
-    return Exchange(radiosity_W_per_m2=J, irradiation_W_per_m2=np.einsum("...ij,...j->...i", F, J))
+    return RadiationExchange(radiosity_W_per_m2=J, irradiation_W_per_m2=np.einsum("...ij,...j->...i", F, J))
 
 
 def exchange_factors(view_factors: ArrayLike, emissivity: ArrayLike) -> FloatArray:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from burnerlab.appliance.model import Appliance
 from burnerlab.burner.arrays import Array
 from burnerlab.gas import DeclaredGas
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 STEPS = 41
 MARGIN = 1.0  # of lift and light-back: the limit itself
@@ -55,7 +55,7 @@ def rate_window(cases: Sequence[Appliance], name: str, reach: float) -> RateWind
 
 def _keeps(case: Appliance, name: str, factors: Array) -> NDArray[np.bool_] | str:
     """Where the flame keeps to its limits on one gas, or why that cannot be told."""
-    from burnerlab.appliance.stability import on_gas
+    from burnerlab.appliance.conversion.flame_stability import on_gas
     from burnerlab.burner.evaluate import evaluate
 
     burner = next(b for b in case.burners if b.name == name)

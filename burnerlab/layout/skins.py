@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
 from burnerlab.appliance.model import Appliance
-from burnerlab.appliance.space import Panel, Sheet
+from burnerlab.appliance.space import Panel, PanelSheet
 from burnerlab.layout.convection import (
     air,
     level_gap_nusselt,
@@ -28,9 +28,9 @@ from burnerlab.layout.convection import (
 from burnerlab.layout.from_appliance import coefficient
 from burnerlab.layout.radiosity import STEFAN_BOLTZMANN
 from burnerlab.quantity import Kind, Quantity, si
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 ROOM_K = 298.15  # 77 F, the room of the US limits
@@ -47,7 +47,7 @@ NOTES = (
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Surroundings:
+class PanelSurroundings:
     """Coefficients of one case, or arrays of many."""
 
     emissivity: FloatArray  # [..., sheets], of both faces
@@ -160,12 +160,14 @@ def _panel(panel: Panel, room_K: float, own: Path | None, limits: Path | None) -
     )
 
 
-def cases(sheets: Sequence[Sheet], own: Path | None = None) -> tuple[Surroundings, Surroundings]:
+def cases(
+    sheets: Sequence[PanelSheet], own: Path | None = None
+) -> tuple[PanelSurroundings, PanelSurroundings]:
     """The coefficients as expected, and every corner of their spread."""
     names = ("inside coefficient", "outside convection", "gap convection", "vent share")
     figures = [coefficient(name, own) for name in names]
     e = np.array([[s.emissivity, s.emissivity_low, s.emissivity_high] for s in sheets]).T
-    nominal = Surroundings(
+    nominal = PanelSurroundings(
         emissivity=e[0],
         inside_W_per_m2K=figures[0].value,
         outside_factor=figures[1].value,
@@ -174,7 +176,7 @@ def cases(sheets: Sequence[Sheet], own: Path | None = None) -> tuple[Surrounding
     )
     corners = np.array(list(product((0, 1), repeat=5)))
     ends = [np.where(corners[:, i] == 0, f.low, f.high) for i, f in enumerate(figures)]
-    return nominal, Surroundings(
+    return nominal, PanelSurroundings(
         emissivity=np.where(corners[:, 4:] == 0, e[1], e[2]),
         inside_W_per_m2K=ends[0],
         outside_factor=ends[1],
@@ -186,7 +188,7 @@ def cases(sheets: Sequence[Sheet], own: Path | None = None) -> tuple[Surrounding
 # the network: every face a node, every way a conductance found at the last temperatures
 
 
-def skin_temperatures(panel: Panel, around: Surroundings, room_K: float = ROOM_K) -> Skin:
+def skin_temperatures(panel: Panel, around: PanelSurroundings, room_K: float = ROOM_K) -> Skin:
     """Face temperatures of a panel by a network whose conductances follow its temperatures, one case or many.
 
     Every face lies between room and inside, since each round is a network of plain conductances between the two.
@@ -217,7 +219,7 @@ def skin_temperatures(panel: Panel, around: Surroundings, room_K: float = ROOM_K
 
 
 def _conductances(
-    panel: Panel, around: Surroundings, T: FloatArray, room_K: float
+    panel: Panel, around: PanelSurroundings, T: FloatArray, room_K: float
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Conductances between the faces as a matrix, and of each face to the inside and to the room [W/(m2 K)]."""
     count = T.shape[-1]

@@ -8,17 +8,17 @@ from pathlib import Path
 
 from burnerlab.appliance.model import Appliance
 from burnerlab.gas import DeclaredGas, Gas
-from burnerlab.gas.families import GasGroup
+from burnerlab.gas.gas_family import GasGroup
 from burnerlab.layout.band import MapBand, map_band
+from burnerlab.layout.cooking_surface import Emitter, Grid, Layout, grid_over
 from burnerlab.layout.evenness import Evenness
-from burnerlab.layout.from_appliance import coefficient, grate_named, layout_of, net_share
-from burnerlab.layout.geometry import Emitter, Grid, Layout, grid_over
+from burnerlab.layout.from_appliance import coefficient, layout_of, net_share
 from burnerlab.layout.heatmap import DEFAULT_GRID, HeatMap, ShieldState, heat_map, names_index
 from burnerlab.layout.plume import line_flame_height_m
 from burnerlab.quantity import Kind, from_unit, in_unit
 from burnerlab.quantity.outputs import Ends, computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary
-from burnerlab.supply.figures import Figure
+from burnerlab.tables import Figure
 from burnerlab.tables.evidence import Evidence
 
 TRADE_UNIT = "Btu/h/in2"
@@ -200,6 +200,3 @@ def flame_height_m(
     factor = coefficient("propane flame height", own).value if GasGroup.of(gas) is GasGroup.LPG else 1.0
     per_length = load * burner.heat_input_W / length
     return float(line_flame_height_m(per_length, coefficient("line flame height", own).value, factor))
-
-
-__all__ = ["BurnerPart", "LayoutStudy", "flame_height_m", "grate_named", "lit", "study_layout", "study_of"]

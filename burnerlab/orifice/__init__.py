@@ -11,6 +11,26 @@
 from __future__ import annotations
 
 from burnerlab.gas.viscosity import Viscosity, viscosity
+from burnerlab.orifice.drill import (
+    KINDS,
+    Drill,
+    Neighbours,
+    ToleranceBand,
+    area_step,
+    beyond,
+    drill_list,
+    nearest_drill,
+    neighbours,
+    tolerance_band,
+)
+from burnerlab.orifice.low_pressure_formula import (
+    LowPressureCheck,
+    LowPressureConstant,
+    low_pressure_check,
+    low_pressure_constant,
+    low_pressure_constants,
+    low_pressure_volume_flow_m3_per_s,
+)
 
 from .altitude import (
     EquivalentDrill,
@@ -34,27 +54,7 @@ from .discharge import (
     own_coefficient,
     shapes,
 )
-from .drills import (
-    KINDS,
-    Drill,
-    Neighbours,
-    ToleranceBand,
-    area_step,
-    beyond,
-    drill_list,
-    nearest_drill,
-    neighbours,
-    tolerance_band,
-)
 from .flow import Conditions, OrificeFlow, OrificeGas, flow
-from .lowpressure import (
-    LowPressureCheck,
-    LowPressureConstant,
-    low_pressure_check,
-    low_pressure_constant,
-    low_pressure_constants,
-    low_pressure_volume_flow_m3_per_s,
-)
 from .nozzle import (
     choked,
     critical_pressure_ratio,

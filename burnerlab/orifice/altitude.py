@@ -19,10 +19,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
 from burnerlab.orifice import nozzle
-from burnerlab.orifice.drills import Drill, drill_list, nearest_drill
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.orifice.drill import Drill, drill_list, nearest_drill
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
+from burnerlab.tables.problem import Problem, UserError
 
 FOOT_m = 0.3048  # exact, international foot of 1959
 UNIT_BORE_m = 2.0 / math.sqrt(math.pi)  # a hole of 1 m2, so that a mass flow is a mass flux

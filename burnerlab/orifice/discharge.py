@@ -15,14 +15,14 @@ from pathlib import Path
 
 from burnerlab import tables
 from burnerlab.orifice.coefficient import check_coefficient
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.tables.evidence import Evidence, evidence_of
+from burnerlab.tables.problem import Problem, UserError
 
 USER = "the user's own value"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Span:
+class ValidityRange:
     """A range of validity; an open end is infinite."""
 
     low: float
@@ -34,7 +34,7 @@ class Span:
     def words(self) -> str:
         """The range in words.
 
-        >>> Span(low=2.0, high=10.0).words(), Span(low=1000.0, high=math.inf).words()
+        >>> ValidityRange(low=2.0, high=10.0).words(), ValidityRange(low=1000.0, high=math.inf).words()
         ('2 to 10', 'above 1000')
         """
         return f"above {self.low:g}" if math.isinf(self.high) else f"{self.low:g} to {self.high:g}"
@@ -49,8 +49,8 @@ class Shape:
     coefficient: float
     low: float
     high: float
-    length_over_diameter: Span
-    reynolds: Span
+    length_over_diameter: ValidityRange
+    reynolds: ValidityRange
     correlation: str  # key of CORRELATIONS, "" for a constant
     source: str
     place: str
@@ -165,10 +165,10 @@ def _shape(row: tables.Row) -> Shape:
         coefficient=float(row["coefficient"]),
         low=float(row["low"]),
         high=float(row["high"]),
-        length_over_diameter=Span(
+        length_over_diameter=ValidityRange(
             low=end(row["l_over_d_low"], 0.0), high=end(row["l_over_d_high"], math.inf)
         ),
-        reynolds=Span(low=end(row["reynolds_low"], 0.0), high=end(row["reynolds_high"], math.inf)),
+        reynolds=ValidityRange(low=end(row["reynolds_low"], 0.0), high=end(row["reynolds_high"], math.inf)),
         correlation=row["correlation"],
         source=row["source"],
         place=row["place"],

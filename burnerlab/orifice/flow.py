@@ -26,11 +26,11 @@ from burnerlab.quantity import (
     si_numbers,
     take_SI,
 )
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from typing_extensions import TypeVar

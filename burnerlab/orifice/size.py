@@ -19,7 +19,7 @@ from burnerlab.orifice.coefficient import (
     CoefficientLaw,
     check_coefficient,
 )
-from burnerlab.orifice.drills import (
+from burnerlab.orifice.drill import (
     KINDS,
     WIRE,
     Drill,
@@ -40,10 +40,10 @@ from burnerlab.orifice.flow import (
     flow,
 )
 from burnerlab.quantity import Basis, Kind, Quantities, Quantity, first_outside, si_numbers
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.problem import Problem, UserError
 
 Array = NDArray[np.float64]
 

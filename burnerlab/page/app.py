@@ -15,7 +15,7 @@ from burnerlab.page.context import Bench
 from burnerlab.page.forms import RefusedError, words
 from burnerlab.page.render import STATIC, error_page, static
 from burnerlab.page.security import Gate, Guard, is_loopback
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     import uvicorn
@@ -34,7 +34,7 @@ def application(bench: Bench) -> Guard:
     from starlette.exceptions import HTTPException
     from starlette.routing import Route
 
-    from burnerlab.page import record_views, stop_views, views
+    from burnerlab.page import record_views, steps, stop_pages
 
     def route(path: str, view: View) -> Any:
         def endpoint(request: Request) -> Response:
@@ -44,12 +44,12 @@ def application(bench: Bench) -> Guard:
         return Route(path, endpoint, methods=["GET"])
 
     pages = {
-        "/": views.unit,
-        "/measure": views.measure,
-        "/finding": views.finding,
-        "/flame": views.flame,
-        "/place": stop_views.another_place,
-        "/wrong": stop_views.wrong_entry,
+        "/": steps.unit,
+        "/measure": steps.measure,
+        "/finding": steps.finding,
+        "/flame": steps.flame,
+        "/place": stop_pages.another_place,
+        "/wrong": stop_pages.wrong_entry,
         "/record": record_views.show_record,
         "/unit": record_views.show_unit,
         "/entry": record_views.show_entry,
@@ -60,9 +60,9 @@ def application(bench: Bench) -> Guard:
     }
     routes = [route(path, view) for path, view in pages.items()]
     forms = {
-        "/save": (views.save, views.keep),
-        "/stop": (stop_views.stop, stop_views.keep_stop),
-        "/release": (stop_views.release_page, stop_views.keep_release),
+        "/save": (steps.save, steps.keep),
+        "/stop": (stop_pages.stop, stop_pages.keep_stop),
+        "/release": (stop_pages.release_page, stop_pages.keep_release),
     }
     routes += [Route(path, _taking(bench, *both), methods=["GET", "POST"]) for path, both in forms.items()]
     routes += [Route(f"/{name}", _static(name), methods=["GET"]) for name in STATIC]
@@ -79,11 +79,11 @@ def _taking(bench: Bench, show: View, keep: View) -> Callable[[Request], Any]:
     """A page with a form, and what is done with the form when it comes back."""
     from starlette.concurrency import run_in_threadpool
 
-    from burnerlab.page import views
+    from burnerlab.page import steps
 
     async def endpoint(request: Request) -> Response:
         if request.method == "POST":
-            body = await views.body_of(request)
+            body = await steps.body_of(request)
             answer: Response = await run_in_threadpool(keep, bench, body)
         else:
             answer = await run_in_threadpool(show, bench, request)

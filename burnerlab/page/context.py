@@ -29,16 +29,16 @@ from burnerlab.bench.record import (
 from burnerlab.bench.record.door import checked_test
 from burnerlab.bench.record.vocabulary import now
 from burnerlab.bench.stop import StopNotice
-from burnerlab.page.entry import bench_test, raised_stops
 from burnerlab.page.fields import NO, YES, Step, fields, group
 from burnerlab.page.forms import Form, FormValues, form_values, words
+from burnerlab.page.heat_input_test import HeatInputTest, Model, flue_of, heat_input_test
 from burnerlab.page.lighting import lighting_errors
+from burnerlab.page.record_entry import bench_test, raised_stops
 from burnerlab.page.restart import read_state, state_text, write_state
 from burnerlab.page.security import Gate
-from burnerlab.page.tested import HeatInputTest, Model, flue_of, heat_input_test
 from burnerlab.page.unrecorded import Unrecorded
 from burnerlab.quantity import System
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 REMEMBERED = 256  # tests computed a moment ago: an address that is loaded again is not computed again
 DRAWINGS = 16

@@ -11,8 +11,8 @@ from typing import Any, Literal
 from burnerlab.bench.record import sights
 from burnerlab.bench.record.entry import ANSWERS
 from burnerlab.quantity import Kind, System, read_heating_value, read_rate
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import Plain, input_row
+from burnerlab.tables.problem import Problem, UserError
 
 Step = Literal["unit", "measure", "flame", "save", "stop"]
 Keeper = Literal["input", "test", "lighting", "observation", ""]

@@ -19,8 +19,8 @@ from burnerlab.page.fields import (
     fields,
 )
 from burnerlab.quantity import System
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.report.wording import clean
+from burnerlab.tables.problem import Problem, UserError
 
 MOST_FIELDS = 100
 LONGEST_WORDS = 160  # of what was read, in an entry that was wrong

@@ -10,7 +10,7 @@ import secrets
 import stat
 from pathlib import Path
 
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 KEY = re.compile(r"[A-Za-z0-9_-]{24,200}")  # 144 bits and more, nothing that an address would change
 LARGEST = 1000  # bytes

@@ -10,8 +10,8 @@ from burnerlab.bench.record.statements import read_leak_test_time, words_problem
 from burnerlab.bench.stop_rules import ANOTHER_GAS
 from burnerlab.page.fields import ELSEWHERE, LEAK, LEAK_TESTS, NO, UNREAD, YES
 from burnerlab.page.forms import Form, words
-from burnerlab.page.tested import Model
-from burnerlab.quantity.error import UserError
+from burnerlab.page.heat_input_test import Model
+from burnerlab.tables.problem import UserError
 
 METHODS: Mapping[str, str] = {
     "fluid": "leak detection fluid made for gas",

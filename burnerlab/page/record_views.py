@@ -30,11 +30,11 @@ from burnerlab.bench.record.vocabulary import observation_words
 from burnerlab.bench.stop import ALWAYS
 from burnerlab.page.context import Bench
 from burnerlab.page.coverage import coverage, tested_burners, untested
-from burnerlab.page.entry import refilled
 from burnerlab.page.forms import Form, RefusedError, pairs_of
+from burnerlab.page.progress import common, stop_keys
+from burnerlab.page.record_entry import refilled
 from burnerlab.page.render import page
-from burnerlab.page.security import DRAWING_POLICY
-from burnerlab.page.shown import (
+from burnerlab.page.result_text import (
     RecordLine,
     burner_words,
     entry_facts,
@@ -46,12 +46,12 @@ from burnerlab.page.shown import (
     record_lines,
     stopped_units,
 )
+from burnerlab.page.security import DRAWING_POLICY
 from burnerlab.page.stop_facts import past_facts
-from burnerlab.page.stop_views import standing_stops
-from burnerlab.page.way import common, stop_keys
-from burnerlab.quantity.error import UserError
+from burnerlab.page.stop_pages import standing_stops
 from burnerlab.report.wording import clean
 from burnerlab.tables.cautions import cautions
+from burnerlab.tables.problem import UserError
 
 PER_PAGE = 50
 MOST_PAGES = 100_000

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab import __version__
-from burnerlab.page.shown import BAND_WORDS, STOPPED, lighting_facts, minus
+from burnerlab.page.result_text import BAND_WORDS, STOPPED, lighting_facts, minus
 from burnerlab.report.wording import SHAPES, STATEMENT
 
 if TYPE_CHECKING:

@@ -16,7 +16,7 @@ from burnerlab.bench.record.files import whole_file
 from burnerlab.bench.stop import StopNotice
 from burnerlab.page.forms import SYSTEMS, Form
 from burnerlab.page.unrecorded import UnrecordedStop
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 Answers = dict[str, str]
 """Place, in lower case, to the day on which extraction and alarm were on."""

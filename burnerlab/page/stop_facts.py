@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from burnerlab.bench.record import ReleaseRecord, UnitStops
-from burnerlab.page.shown import UID_SHOWN, LabelledText, moment
+from burnerlab.page.result_text import UID_SHOWN, LabelledText, moment
 from burnerlab.report.wording import clean
 
 

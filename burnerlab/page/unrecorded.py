@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from threading import Lock
 
-from burnerlab.bench.record.stops import place_key, same_supply
+from burnerlab.bench.record.open_stops import place_key, same_supply
 from burnerlab.bench.stop import StopNotice, worst_first
 from burnerlab.page.forms import Form, input_words, slips_of
 

@@ -10,8 +10,9 @@ complaint.
 
 from __future__ import annotations
 
-from .bore import Bore, read_bore
-from .error import Problem, UserError
+from burnerlab.quantity.drill_size import Bore, read_bore
+from burnerlab.tables.problem import Problem, UserError
+
 from .kind import Kind
 from .limits import (
     check_gas_orifice,

@@ -7,7 +7,7 @@ import math
 import re
 from dataclasses import dataclass
 
-from .error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 LONGEST = 200  # characters of a quantity; more is not one
 _NUMBER = (
@@ -26,7 +26,7 @@ _NOT_FINITE = re.compile(r"[+-]?(?:nan|inf|infinity)\b.*", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
-class Written:
+class WrittenQuantity:
     """What the text says: a number, a unit as spelled ("" when there is none), and if it was a fraction."""
 
     number: float
@@ -63,13 +63,13 @@ def _short(number: int | float) -> str:
     return str(number)
 
 
-def split(text: str, key: str, example: str) -> Written:
+def split(text: str, key: str, example: str) -> WrittenQuantity:
     """Number and unit of a text, or a complaint.
 
     >>> split("15 000 Btu/h", "", "")
-    Written(number=15000.0, unit='Btu/h', fraction=False)
+    WrittenQuantity(number=15000.0, unit='Btu/h', fraction=False)
     >>> split("1 1/16 in", "", "")
-    Written(number=1.0625, unit='in', fraction=True)
+    WrittenQuantity(number=1.0625, unit='in', fraction=True)
     """
     match = _PATTERN.fullmatch(text) if len(text) <= LONGEST and "," not in text else None
     if match is None:
@@ -79,14 +79,14 @@ def split(text: str, key: str, example: str) -> Written:
         if int(match["under"]) == 0:
             raise refuse("a fraction over zero", text, key)
         value = int(match["whole"] or 0) + int(match["over"]) / int(match["under"])
-        return Written(-value if match["sign"] == "-" else value, unit, True)
+        return WrittenQuantity(-value if match["sign"] == "-" else value, unit, True)
     digits = match["number"].replace(" ", "")
     number = float(digits)
     if not math.isfinite(number):
         raise refuse("must be finite: the number is out of range", text, key)
     if number == 0 and re.search("[1-9]", re.split("[eE]", digits)[0]):
         raise refuse("out of range: too small to be told from zero", text, key)
-    return Written(number, unit, False)
+    return WrittenQuantity(number, unit, False)
 
 
 def _complaint(text: str, key: str, example: str) -> UserError:

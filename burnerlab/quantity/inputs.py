@@ -42,10 +42,10 @@ from dataclasses import dataclass, field
 from functools import cache, partial
 from typing import Any, Literal
 
-from burnerlab.quantity.error import Problem, UserError, did_you_mean
 from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.read import bounded, read
 from burnerlab.tables import Row, rows
+from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
 Reader = Callable[[Any, str], Any]
 """What reads a value as written, with the name it has for the user. Raises UserError."""

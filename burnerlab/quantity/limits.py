@@ -6,10 +6,10 @@ from pathlib import Path
 from typing import Any
 
 from burnerlab import tables
+from burnerlab.quantity.grammar import WrittenQuantity, refuse, split
+from burnerlab.tables.problem import UserError
 
 from . import alias
-from .error import UserError
-from .grammar import Written, refuse, split
 from .inputs import input_row
 from .kind import Kind
 from .read import read
@@ -32,7 +32,7 @@ def _range(name: str, own: Path | None) -> tuple[float, float, str]:
     return ends[0], ends[1], row.get("words") or shipped.words
 
 
-def _written(text: str) -> Written | None:
+def _written(text: str) -> WrittenQuantity | None:
     try:
         return split(text.strip(" "), "", "")
     except UserError:

@@ -9,9 +9,9 @@ from difflib import get_close_matches
 from functools import cache
 
 from burnerlab import tables
+from burnerlab.tables.problem import UserError
 
 from . import alias
-from .error import UserError
 from .grammar import refuse, split, text_of
 from .inputs import input_row
 from .kind import Kind

@@ -10,9 +10,10 @@ from collections.abc import Sequence
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any, Protocol, TypeAlias, TypeGuard, overload
 
-from .bore import read_bore
+from burnerlab.quantity.drill_size import read_bore
+from burnerlab.tables.problem import UserError
+
 from .engine import is_quantity
-from .error import UserError
 from .grammar import refuse
 from .kind import Kind
 from .read import read

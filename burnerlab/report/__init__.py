@@ -3,6 +3,15 @@
 from burnerlab.report.json_out import to_json
 from burnerlab.report.sheet import Sheet, build_sheet
 from burnerlab.report.terminal import terminal
-from burnerlab.report.write import FORMATS, Options, Written, write_sheet
+from burnerlab.report.write import FORMATS, SheetFiles, SheetOptions, write_sheet
 
-__all__ = ["FORMATS", "Options", "Sheet", "Written", "build_sheet", "terminal", "to_json", "write_sheet"]
+__all__ = [
+    "FORMATS",
+    "Sheet",
+    "SheetFiles",
+    "SheetOptions",
+    "build_sheet",
+    "terminal",
+    "to_json",
+    "write_sheet",
+]

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from burnerlab.orifice.altitude import height_words
 from burnerlab.report.numbers import Cell
-from burnerlab.report.parts import Column, Points, Section, Table
+from burnerlab.report.parts import BlockColumn, Points, Section, Table
 from burnerlab.report.wording import clean, name
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ FROM = "Deviations are from that."
 SEA_LEVEL = "(bore for sea level)"
 
 
-def head(c: Conversion) -> tuple[str, ...]:
+def altitude_head(c: Conversion) -> tuple[str, ...]:
     """What altitude does to the bores below, in a line or two; nothing where it does nothing."""
     found = c.altitude
     if found is None:
@@ -79,7 +79,7 @@ def _label(row: PolicyRow) -> str:
     return clean(row.policy) if row.policy else SEA_LEVEL
 
 
-def table(c: Conversion) -> RichTable | None:
+def altitude_table(c: Conversion) -> RichTable | None:
     """A line for each policy where none is chosen: the share of the rating and the drill of every burner."""
     from rich import box
     from rich.table import Table as Lines
@@ -100,16 +100,16 @@ def table(c: Conversion) -> RichTable | None:
     return lines
 
 
-def sections(c: Conversion) -> tuple[Section, ...]:
+def altitude_sections(c: Conversion) -> tuple[Section, ...]:
     """The same on the sheet, with the source of each policy."""
     found = c.altitude
     if found is None:
         return ()
     columns = (
-        Column(title="Altitude policy"),
-        Column(title="Of the rating", side="right"),
-        Column(title="Drills, burners in the order above", wide=True),
-        Column(title="Source", wide=True),
+        BlockColumn(title="Altitude policy"),
+        BlockColumn(title="Of the rating", side="right"),
+        BlockColumn(title="Drills, burners in the order above", wide=True),
+        BlockColumn(title="Source", wide=True),
     )
     rows = tuple(
         (
@@ -120,7 +120,7 @@ def sections(c: Conversion) -> tuple[Section, ...]:
         )
         for row in _every(found)
     )
-    lead = " ".join(line.rstrip(".") + "." for line in head(c))
+    lead = " ".join(line.rstrip(".") + "." for line in altitude_head(c))
     items = () if found.policy is not None else (Points(items=(CHOOSE,)),)
     made = Table(caption="Drills by altitude policy", columns=columns, rows=rows)
     return (Section(key="altitude", title="Altitude", lead=lead, blocks=(made, *items)),)

@@ -8,9 +8,9 @@ from burnerlab.appliance.result import BurnerConversion, Conversion, DrillChoice
 from burnerlab.quantity import System
 from burnerlab.report import altitude, couple, unplaced
 from burnerlab.report.basis import Basis, basis_of
-from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, Scale, digits, percent
+from burnerlab.report.numbers import BORE, MASS_FLOW, POWER, VOLUME_FLOW, Cell, PrintScale, digits, percent
 from burnerlab.report.outside import beside_verdict, outside_lines
-from burnerlab.report.parts import Block, Cautions, Column, Points, Section, Table, column_of
+from burnerlab.report.parts import Block, BlockColumn, Cautions, Points, Section, Table, column_of
 from burnerlab.report.wording import clean, lines_of_sheet, name
 from burnerlab.tables.verdict import Verdict
 
@@ -84,7 +84,7 @@ def orifices(c: Conversion, system: System) -> Section:
     others = Cautions(items=lines_of_sheet(c)[1:], short=True)
     outside = outside_lines(c)
     reasons = (*outside, "Each with its reason under Checks.") if outside else ()
-    first = (*reasons, *altitude.head(c), *couple.head(c))
+    first = (*reasons, *altitude.altitude_head(c), *couple.couple_head(c))
     blocks: tuple[Block, ...] = (
         *([Points(items=first)] if first else []),
         _orifice_table(c, system),
@@ -109,9 +109,9 @@ def inputs(c: Conversion, system: System) -> Section:
 
 def _orifice_table(c: Conversion, system: System) -> Table:
     columns = (
-        Column(title="Burner"),
-        Column(title="Present orifice"),
-        Column(title="New drill"),
+        BlockColumn(title="Burner"),
+        BlockColumn(title="Present orifice"),
+        BlockColumn(title="New drill"),
         *_headline_columns(c),
     )
     rows = tuple(
@@ -157,7 +157,7 @@ def _input_table(c: Conversion, system: System) -> Table:
     aimed = c.altitude_policy_factor != 1.0
     turned = any(b.turndown is not None for b in c.burners)
     columns = (
-        Column(title="Burner"),
+        BlockColumn(title="Burner"),
         column_of(BurnerConversion, "rate_gross_W"),
         *([column_of(BurnerConversion, "low_rate_gross_W")] if turned else []),
         *([column_of(BurnerConversion, "aim_gross_W")] if aimed else []),
@@ -165,9 +165,9 @@ def _input_table(c: Conversion, system: System) -> Table:
         column_of(BurnerConversion, "predicted_gross_W"),
         column_of(BurnerConversion, "predicted_low_gross_W"),
         column_of(BurnerConversion, "predicted_high_gross_W"),
-        Column(title=f"Drill, against {_against(c)}", side="right"),
+        BlockColumn(title=f"Drill, against {_against(c)}", side="right"),
         column_of(BurnerConversion, "area_ratio"),
-        Column(title="Flow at the orifice"),
+        BlockColumn(title="Flow at the orifice"),
     )
     rows = tuple(
         (
@@ -224,17 +224,19 @@ def _against(c: Conversion) -> str:
     return "aim" if c.altitude_policy_factor != 1.0 else "rating"
 
 
-def _headline_columns(c: Conversion) -> tuple[Column, ...]:
+def _headline_columns(c: Conversion) -> tuple[BlockColumn, ...]:
     """The columns a sheet is read for; the range stands in the head of the verdict."""
     both = (
-        (Column(title="All on", side="right"), Column(title="Alone", side="right")) if is_supplied(c) else ()
+        (BlockColumn(title="All on", side="right"), BlockColumn(title="Alone", side="right"))
+        if is_supplied(c)
+        else ()
     )
     worse = f"Worse, against {_against(c)}" if both else f"New against {_against(c)}"
     return (
         *both,
-        Column(title=worse, side="right"),
-        Column(title=f"Verdict ({band_words(c)})"),
-        Column(title="Evidence"),
+        BlockColumn(title=worse, side="right"),
+        BlockColumn(title=f"Verdict ({band_words(c)})"),
+        BlockColumn(title="Evidence"),
     )
 
 
@@ -265,13 +267,13 @@ def _sum(each: list[float | None], c: Conversion) -> float | None:
 def _choice_table(c: Conversion, system: System) -> Table:
     basis = basis_of(c)
     columns = (
-        Column(title="Burner"),
-        Column(title="Drill"),
-        Column(title="Diameter", side="right"),
-        Column(title=f"Calculated, {basis.word}", side="right"),
-        Column(title=f"Against {'rating' if c.altitude_policy_factor == 1.0 else 'aim'}", side="right"),
-        Column(title="Over the drill's tolerance", side="right"),
-        Column(title="Taken"),
+        BlockColumn(title="Burner"),
+        BlockColumn(title="Drill"),
+        BlockColumn(title="Diameter", side="right"),
+        BlockColumn(title=f"Calculated, {basis.word}", side="right"),
+        BlockColumn(title=f"Against {'rating' if c.altitude_policy_factor == 1.0 else 'aim'}", side="right"),
+        BlockColumn(title="Over the drill's tolerance", side="right"),
+        BlockColumn(title="Taken"),
     )
     power, size = POWER.scale(system), BORE.scale(system)
     rows = tuple(
@@ -296,7 +298,7 @@ def _choice_table(c: Conversion, system: System) -> Table:
     )
 
 
-def _ends(d: DrillChoice, basis: Basis, power: Scale) -> Cell:
+def _ends(d: DrillChoice, basis: Basis, power: PrintScale) -> Cell:
     """Heat input at both ends of the drill's tolerance."""
     low, high = (
         power.of(end * basis.new) for end in (d.drill_tolerance_low_gross_W, d.drill_tolerance_high_gross_W)
@@ -309,13 +311,13 @@ def air(c: Conversion, system: System) -> Section:
     rough = not _calculated(c)
     rough_columns = ("primary_air_change", "primary_aeration_after") if rough else ()
     columns = (
-        Column(title="Burner"),
+        BlockColumn(title="Burner"),
         column_of(BurnerConversion, "from_air_m3_per_s"),
         column_of(BurnerConversion, "to_air_m3_per_s"),
         column_of(BurnerConversion, "to_air_kg_per_s"),
         column_of(BurnerConversion, "air_to_gas_ratio_change"),
         *(column_of(BurnerConversion, each) for each in rough_columns),
-        Column(title="Gas used", side="right"),
+        BlockColumn(title="Gas used", side="right"),
     )
     rows = tuple(
         (

@@ -8,7 +8,7 @@ from typing import TypeVar
 
 from burnerlab.appliance.result import Conversion, Finding
 from burnerlab.report.numbers import Cell, digits, fixed, margin_text
-from burnerlab.report.parts import Block, Column, Points, Table
+from burnerlab.report.parts import Block, BlockColumn, Points, Table
 from burnerlab.report.wording import clean, name
 from burnerlab.tables.verdict import Verdict
 
@@ -46,13 +46,13 @@ def in_short(c: Conversion) -> tuple[Block, ...]:
 def _attention(c: Conversion, found: Group) -> Table:
     """Outside before near; equal ones of several burners and of both gases share a row, which tells the worst."""
     columns = (
-        Column(title="Check"),
-        Column(title="Burner"),
-        Column(title="Worst value", side="right"),
-        Column(title="Why", wide=True),
-        Column(title="Range, and where it is from", wide=True),
-        Column(title="Verdict"),
-        Column(title="Evidence"),
+        BlockColumn(title="Check"),
+        BlockColumn(title="Burner"),
+        BlockColumn(title="Worst value", side="right"),
+        BlockColumn(title="Why", wide=True),
+        BlockColumn(title="Range, and where it is from", wide=True),
+        BlockColumn(title="Verdict"),
+        BlockColumn(title="Evidence"),
     )
     place, seen = _places(c), _nth(found)
     groups = _grouped(found, lambda f: (f.topic, f.verdict, f.evidence, finding_range(f), seen[id(f)]))
@@ -74,12 +74,12 @@ def _attention(c: Conversion, found: Group) -> Table:
 def _within(c: Conversion, found: Group) -> Table:
     """A row for each check: whom it covers, and the value that is nearest to leaving its range."""
     columns = (
-        Column(title="Check"),
-        Column(title="Covers"),
-        Column(title="Nearest to its limit", side="right"),
-        Column(title="Found at"),
-        Column(title="Its range"),
-        Column(title="Evidence"),
+        BlockColumn(title="Check"),
+        BlockColumn(title="Covers"),
+        BlockColumn(title="Nearest to its limit", side="right"),
+        BlockColumn(title="Found at"),
+        BlockColumn(title="Its range"),
+        BlockColumn(title="Evidence"),
     )
     place = _places(c)
     groups = _grouped(found, lambda f: (f.topic, f.unit, f.evidence))
@@ -101,12 +101,12 @@ def _within(c: Conversion, found: Group) -> Table:
 def in_full(c: Conversion) -> Table:
     """Every value of every check, those of one topic together, with what was found and the source of the range."""
     columns = (
-        Column(title="Check"),
-        Column(title="Value at each burner", wide=True),
-        Column(title="Found", wide=True),
-        Column(title="Range, and where it is from", wide=True),
-        Column(title="Verdict"),
-        Column(title="Evidence"),
+        BlockColumn(title="Check"),
+        BlockColumn(title="Value at each burner", wide=True),
+        BlockColumn(title="Found", wide=True),
+        BlockColumn(title="Range, and where it is from", wide=True),
+        BlockColumn(title="Verdict"),
+        BlockColumn(title="Evidence"),
     )
     place, seen = _places(c), _nth(c.findings)
     groups = _grouped(

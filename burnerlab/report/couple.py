@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from burnerlab.appliance.couples import unmatched
 from burnerlab.report.basis import basis_of
 from burnerlab.report.numbers import POWER, Cell, digits, percent
-from burnerlab.report.parts import Column, Section, Table
+from burnerlab.report.parts import BlockColumn, Section, Table
 from burnerlab.report.wording import clean, name
 
 if TYPE_CHECKING:
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from burnerlab.quantity import System
 
 
-def head(c: Conversion) -> tuple[str, ...]:
+def couple_head(c: Conversion) -> tuple[str, ...]:
     """That the orifice serves two gases and which of them it is sized on; nothing where there is no couple."""
     found = c.pressure_couple
     if found is None:
@@ -67,7 +67,7 @@ def _inputs(
     )
 
 
-def table(c: Conversion, system: System) -> RichTable | None:
+def couple_table(c: Conversion, system: System) -> RichTable | None:
     """The heat inputs of both gases, a line for each burner."""
     from rich import box
     from rich.table import Table as Lines
@@ -92,14 +92,14 @@ def table(c: Conversion, system: System) -> RichTable | None:
     return lines
 
 
-def sections(c: Conversion, system: System) -> tuple[Section, ...]:
+def couple_sections(c: Conversion, system: System) -> tuple[Section, ...]:
     """The same on the sheet."""
     found = c.pressure_couple
     if found is None:
         return ()
     columns = (
-        Column(title="Burner"),
-        *(Column(title=f"{gas}, {basis_of(c).word}", side="right") for gas in _gases(found)),
+        BlockColumn(title="Burner"),
+        *(BlockColumn(title=f"{gas}, {basis_of(c).word}", side="right") for gas in _gases(found)),
     )
     rows = tuple(
         (
@@ -109,7 +109,7 @@ def sections(c: Conversion, system: System) -> tuple[Section, ...]:
         for one in found.inputs
     )
     made = Table(caption="Heat input of both gases, deviation from the rating", columns=columns, rows=rows)
-    lead = f"{head(c)[0]} Source: {clean(found.source)}."
+    lead = f"{couple_head(c)[0]} Source: {clean(found.source)}."
     return (Section(key="couple", title="Pressure couple", lead=lead, blocks=(made,)),)
 
 

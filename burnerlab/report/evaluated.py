@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from burnerlab.appliance.evaluated import (
-    Band,
+from burnerlab.appliance.conversion.evaluation_result import (
     BurnerFlames,
     Evaluation,
     FlameAt,
@@ -15,6 +14,7 @@ from burnerlab.appliance.evaluated import (
     Which,
 )
 from burnerlab.appliance.result import Conversion
+from burnerlab.burner.tile_evaluate import Band
 from burnerlab.quantity import System
 from burnerlab.report import unplaced
 from burnerlab.report.basis import basis_of
@@ -31,7 +31,7 @@ from burnerlab.report.numbers import (
     percent,
     pressure,
 )
-from burnerlab.report.parts import Block, Column, Points, Section, Table, column_of
+from burnerlab.report.parts import Block, BlockColumn, Points, Section, Table, column_of
 from burnerlab.report.wording import clean, name
 from burnerlab.tables.verdict import worst
 
@@ -82,10 +82,14 @@ def _pressure_table(c: Conversion, found: Evaluation, system: System) -> Table:
         f"{which.capitalize()} gas, {how}" for which in SIDES if which in by for how in ("all on", "alone")
     ]
     columns = (
-        Column(title="Burner"),
-        *(Column(title=head, side="right") for head in heads),
-        *([Column(title=f"Heat input, new gas, all on, {basis.word}", side="right")] if "new" in by else []),
-        *([Column(title="Against that at the nominal pressure", side="right")] if "new" in by else []),
+        BlockColumn(title="Burner"),
+        *(BlockColumn(title=head, side="right") for head in heads),
+        *(
+            [BlockColumn(title=f"Heat input, new gas, all on, {basis.word}", side="right")]
+            if "new" in by
+            else []
+        ),
+        *([BlockColumn(title="Against that at the nominal pressure", side="right")] if "new" in by else []),
     )
     return Table(
         caption="Pressure before the orifice, gauge",
@@ -149,11 +153,11 @@ def _flames(c: Conversion, found: Evaluation, system: System) -> Section:
 
 def _air_table(found: Evaluation) -> Table:
     columns = (
-        Column(title="Burner"),
-        *(Column(title=f"Primary aeration, {which} gas", side="right") for which in SIDES),
-        *(Column(title=f"Port loading, {which} gas, gross", side="right") for which in SIDES),
-        Column(title="Shutter as set", side="right"),
-        Column(title="Openings that hold both gases, and what ends them", side="right"),
+        BlockColumn(title="Burner"),
+        *(BlockColumn(title=f"Primary aeration, {which} gas", side="right") for which in SIDES),
+        *(BlockColumn(title=f"Port loading, {which} gas, gross", side="right") for which in SIDES),
+        BlockColumn(title="Shutter as set", side="right"),
+        BlockColumn(title="Openings that hold both gases, and what ends them", side="right"),
     )
     rows = tuple(
         (
@@ -206,15 +210,15 @@ def _shutter(setting: ShutterSetting | None) -> tuple[Cell, Cell]:
 def _margin_table(c: Conversion, flames: Sequence[BurnerFlames]) -> Table:
     """Each limit at the rates that are hardest on it."""
     columns = (
-        Column(title="Burner"),
-        Column(title="Gas"),
-        Column(title="Lift, full rate", side="right"),
-        Column(title="Lift, highest pressure", side="right"),
-        Column(title="Light-back, turndown", side="right"),
-        Column(title="Light-back, lowest pressure", side="right"),
-        Column(title="Yellow tipping", side="right"),
-        Column(title="Inner cone", side="right"),
-        Column(title="Verdict"),
+        BlockColumn(title="Burner"),
+        BlockColumn(title="Gas"),
+        BlockColumn(title="Lift, full rate", side="right"),
+        BlockColumn(title="Lift, highest pressure", side="right"),
+        BlockColumn(title="Light-back, turndown", side="right"),
+        BlockColumn(title="Light-back, lowest pressure", side="right"),
+        BlockColumn(title="Yellow tipping", side="right"),
+        BlockColumn(title="Inner cone", side="right"),
+        BlockColumn(title="Verdict"),
     )
     rows = [
         (Cell(text=name(one.burner)), Cell(text=which), *_margins(one, full), _verdict(c, one.burner, which))
@@ -279,12 +283,12 @@ def _flame_words(c: Conversion, found: Evaluation) -> Iterator[str]:
 
 def _exchange_table(found: Evaluation) -> Table:
     columns = (
-        Column(title="Method"),
-        Column(title="Index"),
-        Column(title="What it tells", wide=True),
-        Column(title="Value", side="right"),
-        Column(title="Limits", side="right"),
-        Column(title="Reading is"),
+        BlockColumn(title="Method"),
+        BlockColumn(title="Index"),
+        BlockColumn(title="What it tells", wide=True),
+        BlockColumn(title="Value", side="right"),
+        BlockColumn(title="Limits", side="right"),
+        BlockColumn(title="Reading is"),
     )
     rows = []
     for reading in found.exchange.readings:
@@ -324,10 +328,10 @@ def _tiles(c: Conversion, found: Evaluation, system: System) -> Section | None:
         "face and the heat it takes back from the gas are assumed, which is the band; an estimate, test required."
     )
     columns = (
-        Column(title="Burner"),
-        Column(title="Gas"),
+        BlockColumn(title="Burner"),
+        BlockColumn(title="Gas"),
         *(column_of(TileAt, each, basis=True) for each in OF_TILE),
-        Column(title="Verdict"),
+        BlockColumn(title="Verdict"),
     )
     table = Table(
         caption="The ceramic tile",

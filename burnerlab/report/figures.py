@@ -146,7 +146,7 @@ def _draw_curves(c: Conversion, axes: Any, placer: Placer, x: Span, y: Span) -> 
         _name_curve(axes, curve, low, more)
 
 
-def _name_curve(axes: Any, curve: data.Curve, low_mm: float, more: bool) -> None:
+def _name_curve(axes: Any, curve: data.DrillCurve, low_mm: float, more: bool) -> None:
     """The gas, along the lower end of its own line: above the new one, below the present one."""
     start, end = ((d, curve.heat_input_W(d / 1e3) / 1e3) for d in (low_mm, low_mm * 1.2))
     (ax, ay), (bx, by) = axes.transData.transform([start, end])

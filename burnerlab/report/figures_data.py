@@ -14,7 +14,7 @@ SAME = 0.005  # curves closer than this are one curve
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Curve:
+class DrillCurve:
     """Gross heat input over diameter squared, W/m2: at one gas and pressure the flow follows the area."""
 
     gas: str
@@ -48,7 +48,7 @@ class Mark:
     taken: bool
 
 
-def _curves(c: Conversion, gas: str, new: bool, of: Callable[[BurnerConversion], float]) -> list[Curve]:
+def _curves(c: Conversion, gas: str, new: bool, of: Callable[[BurnerConversion], float]) -> list[DrillCurve]:
     found: list[tuple[float, list[str]]] = []
     for b in c.burners:
         value = of(b)
@@ -58,10 +58,10 @@ def _curves(c: Conversion, gas: str, new: bool, of: Callable[[BurnerConversion],
                 break
         else:
             found.append((value, [name(b.name)]))
-    return [Curve(gas=gas, new=new, per_area=value, burners=tuple(names)) for value, names in found]
+    return [DrillCurve(gas=gas, new=new, per_area=value, burners=tuple(names)) for value, names in found]
 
 
-def curves(c: Conversion) -> tuple[Curve, ...]:
+def curves(c: Conversion) -> tuple[DrillCurve, ...]:
     """One curve per gas, and more when burners differ in coefficient or number of orifices."""
     now = _curves(c, name(c.from_gas.title), False, lambda b: b.from_predicted_gross_W / b.from_orifice_m**2)
     new = _curves(

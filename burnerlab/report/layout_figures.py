@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from burnerlab.layout.geometry import NORMALS, Cover, Emitter, Layout, grid_over
+from burnerlab.layout.cooking_surface import NORMALS, Cover, Emitter, Layout, grid_over
 from burnerlab.layout.heatmap import heat_map
 from burnerlab.layout.study import LayoutStudy
 from burnerlab.report.style import GREY, INK, NEW, PALE, RC, svg_of
@@ -330,6 +330,3 @@ def _key(figure: Any, layout: Layout, left: float, height_in: float) -> None:
     figure.text(
         left, 1 - 0.36 / height_in, "\n".join(lines), va="top", ha="left", fontsize=7.5, linespacing=1.5
     )
-
-
-__all__ = ["corners_of", "heat_map_figure", "new_figure", "outline", "plan_figure", "sheet", "styled", "svg"]

@@ -15,7 +15,7 @@ from burnerlab.report.html import NAMESPACE, TEMPLATES, _environment
 from burnerlab.report.numbers import digits
 from burnerlab.report.parts import Picture
 from burnerlab.report.wording import STATEMENT, clean
-from burnerlab.report.write import GET_IT, Written, stem, taken, write_together
+from burnerlab.report.write import GET_IT, SheetFiles, stem, taken, write_together
 from burnerlab.tables.cautions import cautions
 
 if TYPE_CHECKING:
@@ -54,15 +54,15 @@ def write_layout(
     *,
     overwrite: bool = False,
     fit: GridFit | None = None,
-) -> Written:
+) -> SheetFiles:
     """Write page, figures and map of a layout study into a folder; one study, or one for each of two gases.
 
     Raises UserError for a file that exists already, or a folder that is none.
     """
     surface = studies[0].map.layout.surface.name
-    targets = targets_in(folder, f"{appliance.name[:40]} {surface[:30]} layout", ENDINGS, overwrite)
+    targets = targets_in(folder, f"{appliance.name[:40]} {surface[:30]} layout", LAYOUT_ENDINGS, overwrite)
     figures, missing = _figures(studies)
-    made = {"page": page_html(appliance, studies, figures, fit), "map": map_csv(studies)} | figures
+    made = {"page": layout_html(appliance, studies, figures, fit), "map": map_csv(studies)} | figures
     return write_study(targets, made, missing, overwrite)
 
 
@@ -84,13 +84,13 @@ def targets_in(
 
 def write_study(
     targets: Mapping[str, Path], made: Mapping[str, str], missing: Sequence[str], overwrite: bool
-) -> Written:
+) -> SheetFiles:
     """Write every text that was made to its target: all of them or none."""
     write_together({targets[key]: text.encode() for key, text in made.items()}, overwrite)
-    return Written(files=tuple(targets[key] for key in made), missing=tuple(missing))
+    return SheetFiles(files=tuple(targets[key] for key in made), missing=tuple(missing))
 
 
-ENDINGS = {"page": ".html", "map": ".csv", "heat-map": "-map.svg", "plan": "-plan.svg"}
+LAYOUT_ENDINGS = {"page": ".html", "map": ".csv", "heat-map": "-map.svg", "plan": "-plan.svg"}
 
 
 def _figures(studies: Sequence[LayoutStudy]) -> tuple[dict[str, str], list[str]]:
@@ -117,7 +117,7 @@ def map_csv(studies: Sequence[LayoutStudy]) -> str:
     return gases + "\n".join([",".join(heads), *lines]) + "\n"
 
 
-def page_html(
+def layout_html(
     appliance: Appliance,
     studies: Sequence[LayoutStudy],
     figures: Mapping[str, str],

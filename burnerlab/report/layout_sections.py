@@ -6,19 +6,19 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
+from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.convert import changed_by
-from burnerlab.appliance.job import Job
 from burnerlab.appliance.model import Appliance
 from burnerlab.appliance.result import Conversion
-from burnerlab.layout.carryover import CarryOver, carry_over
-from burnerlab.layout.geometry import Span
+from burnerlab.layout.carry_over import CarryOver, carry_over
+from burnerlab.layout.cooking_surface import Span
 from burnerlab.layout.skins import Skins, skins
 from burnerlab.layout.study import LayoutStudy, study_layout
 from burnerlab.quantity import System
-from burnerlab.quantity.error import UserError
 from burnerlab.report.numbers import FLAME_TEMPERATURE, Cell, digits
-from burnerlab.report.parts import Column, Picture, Points, Section, Table
+from burnerlab.report.parts import BlockColumn, Picture, Points, Section, Table
 from burnerlab.report.wording import clean, name
+from burnerlab.tables.problem import UserError
 
 T = TypeVar("T")
 MAP_KEY = "heat_map"
@@ -120,13 +120,13 @@ def figure(c: Conversion) -> Any:
 def _map(found: tuple[tuple[LayoutStudy, LayoutStudy], ...]) -> Section:
     rows = tuple(_map_row(study) for pair in found for study in pair)
     columns = (
-        Column(title="Surface"),
-        Column(title="Gas"),
-        Column(title="Mean, kW/m²", side="right"),
-        Column(title="Band", side="right"),
-        Column(title="(max − min)/mean", side="right"),
-        Column(title="Variation, %", side="right"),
-        Column(title="Gross input per area, Btu/h in²", side="right"),
+        BlockColumn(title="Surface"),
+        BlockColumn(title="Gas"),
+        BlockColumn(title="Mean, kW/m²", side="right"),
+        BlockColumn(title="Band", side="right"),
+        BlockColumn(title="(max − min)/mean", side="right"),
+        BlockColumn(title="Variation, %", side="right"),
+        BlockColumn(title="Gross input per area, Btu/h in²", side="right"),
     )
     table = Table(
         caption="Heat taken up by each cooking surface", columns=columns, rows=rows, grouped=True, dense=True
@@ -176,12 +176,12 @@ def _span(span: Span, scale: float) -> str:
 
 def _carry(found: CarryOver) -> Section:
     columns = (
-        Column(title="From"),
-        Column(title="To"),
-        Column(title="By"),
-        Column(title="Free, mm", side="right"),
-        Column(title="Likely up to, mm", side="right"),
-        Column(title="Carry-over"),
+        BlockColumn(title="From"),
+        BlockColumn(title="To"),
+        BlockColumn(title="By"),
+        BlockColumn(title="Free, mm", side="right"),
+        BlockColumn(title="Likely up to, mm", side="right"),
+        BlockColumn(title="Carry-over"),
     )
     rows = tuple(
         (
@@ -217,11 +217,11 @@ def _carry(found: CarryOver) -> Section:
 
 def _skins(found: Skins, system: System) -> Section:
     columns = (
-        Column(title="Panel"),
-        Column(title="Published figure"),
-        Column(title="At", side="right"),
-        Column(title="Known by"),
-        Column(title="Panel is"),
+        BlockColumn(title="Panel"),
+        BlockColumn(title="Published figure"),
+        BlockColumn(title="At", side="right"),
+        BlockColumn(title="Known by"),
+        BlockColumn(title="Panel is"),
     )
     rows = tuple(_skin_rows(found, system))
     items = [

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from burnerlab.appliance.result import Conversion
-    from burnerlab.layout.geometry import Layout
+    from burnerlab.layout.cooking_surface import Layout
     from burnerlab.layout.study import LayoutStudy
 
 SIZE_in, DPI = (7.2, 3.6), 144

@@ -26,7 +26,7 @@ class Cell:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Scale:
+class PrintScale:
     """A unit of the door's table and how finely a value in it is printed: significant digits or places."""
 
     kind: Kind
@@ -40,7 +40,7 @@ class Scale:
     def text(self, value: float) -> str:
         """The value with its unit.
 
-        >>> Scale(kind=Kind.DIAMETER, unit="mm", places=3).text(0.0013970)
+        >>> PrintScale(kind=Kind.DIAMETER, unit="mm", places=3).text(0.0013970)
         '1.397 mm'
         """
         here = self.of(value)
@@ -53,10 +53,10 @@ class Scale:
 class Measure:
     """A kind of quantity with its unit in each system."""
 
-    metric: Scale
-    US: Scale
+    metric: PrintScale
+    US: PrintScale
 
-    def scale(self, system: System) -> Scale:
+    def scale(self, system: System) -> PrintScale:
         return self.metric if system == "metric" else self.US
 
     def show(self, value: float | None, system: System, missing: str = "not evaluated") -> Cell:
@@ -120,14 +120,15 @@ def percent(ratio: float, places: int = 1) -> str:
 
 def _measure(kind: Kind, metric: str, US: str, significant: int) -> Measure:
     return Measure(
-        metric=Scale(kind=kind, unit=metric, significant=significant),
-        US=Scale(kind=kind, unit=US, significant=significant),
+        metric=PrintScale(kind=kind, unit=metric, significant=significant),
+        US=PrintScale(kind=kind, unit=US, significant=significant),
     )
 
 
 POWER = _measure(Kind.POWER, "kW", "Btu/h", 3)
 BORE = Measure(
-    metric=Scale(kind=Kind.DIAMETER, unit="mm", places=3), US=Scale(kind=Kind.DIAMETER, unit="in", places=4)
+    metric=PrintScale(kind=Kind.DIAMETER, unit="mm", places=3),
+    US=PrintScale(kind=Kind.DIAMETER, unit="in", places=4),
 )
 LOW_PRESSURE = _measure(Kind.GAUGE_PRESSURE, "mbar", "in w.c.", 3)
 HIGH_PRESSURE = _measure(Kind.GAUGE_PRESSURE, "kPa", "psi", 3)
@@ -138,18 +139,20 @@ PER_VOLUME = _measure(Kind.HEATING_VALUE_VOLUME, "MJ/m3", "Btu/ft3", 4)
 PER_MASS = _measure(Kind.HEATING_VALUE_MASS, "MJ/kg", "Btu/lb", 4)
 DENSITY = _measure(Kind.DENSITY, "kg/m3", "lb/ft3", 4)
 TEMPERATURE = Measure(
-    metric=Scale(kind=Kind.TEMPERATURE, unit="°C", places=1),
-    US=Scale(kind=Kind.TEMPERATURE, unit="°F", places=1),
+    metric=PrintScale(kind=Kind.TEMPERATURE, unit="°C", places=1),
+    US=PrintScale(kind=Kind.TEMPERATURE, unit="°F", places=1),
 )
 FLAME_TEMPERATURE = Measure(
-    metric=Scale(kind=Kind.TEMPERATURE, unit="°C", places=0),
-    US=Scale(kind=Kind.TEMPERATURE, unit="°F", places=0),
+    metric=PrintScale(kind=Kind.TEMPERATURE, unit="°C", places=0),
+    US=PrintScale(kind=Kind.TEMPERATURE, unit="°F", places=0),
 )
 ALTITUDE = Measure(
-    metric=Scale(kind=Kind.LENGTH, unit="m", places=0), US=Scale(kind=Kind.LENGTH, unit="ft", places=0)
+    metric=PrintScale(kind=Kind.LENGTH, unit="m", places=0),
+    US=PrintScale(kind=Kind.LENGTH, unit="ft", places=0),
 )
 LENGTH = Measure(
-    metric=Scale(kind=Kind.LENGTH, unit="mm", places=0), US=Scale(kind=Kind.LENGTH, unit="in", places=2)
+    metric=PrintScale(kind=Kind.LENGTH, unit="mm", places=0),
+    US=PrintScale(kind=Kind.LENGTH, unit="in", places=2),
 )
 MEASURES: dict[Kind, Measure] = {
     Kind.POWER: POWER,

@@ -26,16 +26,16 @@ class Facts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class BlockColumn:
     title: str
     side: Literal["left", "right"] = "left"
     wide: bool = False  # running text: takes the room that is left
 
 
-def column_of(result: type, figure: str, *, basis: bool = False) -> Column:
+def column_of(result: type, figure: str, *, basis: bool = False) -> BlockColumn:
     """The column of a declared figure of a result, headed by its label, with its basis where no caption says it."""
     declared = next(one for one in columns(result) if one.name == figure)
-    return Column(title=head(declared, basis=basis), side="right")
+    return BlockColumn(title=head(declared, basis=basis), side="right")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +43,7 @@ class Table:
     """Rows under column heads; the first column names the row."""
 
     caption: str
-    columns: tuple[Column, ...]
+    columns: tuple[BlockColumn, ...]
     rows: tuple[tuple[Cell, ...], ...]
     total: tuple[Cell, ...] = ()
     grouped: bool = False  # a first cell that repeats the one above is not shown again

@@ -11,7 +11,7 @@ from typing import Any
 
 from burnerlab.report.html import kind_of, pretty
 from burnerlab.report.numbers import Cell
-from burnerlab.report.parts import Column, Table
+from burnerlab.report.parts import BlockColumn, Table
 from burnerlab.report.sheet import Sheet
 from burnerlab.report.wording import SHAPES
 
@@ -41,9 +41,9 @@ def sheet_data(sheet: Sheet, figures: Mapping[str, str], paper: str) -> dict[str
 def widths(table: Table) -> list[float]:
     """Relative widths of the columns: what stands in them; a text may break between its words, no word is cut.
 
-    >>> from burnerlab.report.parts import Column
+    >>> from burnerlab.report.parts import BlockColumn
     >>> rows = ((Cell(text="thermodynamic ceiling"), Cell(text="a line of many words " * 9)),) * 2
-    >>> columns = (Column(title="Check"), Column(title="Found", wide=True), Column(title="Source", wide=True))
+    >>> columns = (BlockColumn(title="Check"), BlockColumn(title="Found", wide=True), BlockColumn(title="Source", wide=True))
     >>> first, *_ = widths(Table(caption="", columns=columns, rows=tuple((*row, row[1]) for row in rows)))
     >>> first > len("thermodynamic")
     True
@@ -67,7 +67,7 @@ def widths(table: Table) -> list[float]:
     return _across(found, least)
 
 
-def _longest_word(cells: Sequence[Cell], column: Column, *, is_first: bool) -> float:
+def _longest_word(cells: Sequence[Cell], column: BlockColumn, *, is_first: bool) -> float:
     """Characters of the longest word of a column; a verdict stands beside its mark, the first column is bold."""
     texts = [column.title, *(text for cell in cells for text in (cell.text, cell.also))]
     word = max((len(word) for text in texts for word in text.split()), default=0)

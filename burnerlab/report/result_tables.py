@@ -6,7 +6,13 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, is_dataclass, replace
 from typing import Any, Literal
 
-from burnerlab.appliance.evaluated import Evaluation, FlameAt, PressureAt, ShutterSetting, Which
+from burnerlab.appliance.conversion.evaluation_result import (
+    Evaluation,
+    FlameAt,
+    PressureAt,
+    ShutterSetting,
+    Which,
+)
 from burnerlab.appliance.result import BurnerConversion, Conversion, DrillChoice, PolicyBore
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import Column, columns, output
@@ -17,7 +23,7 @@ END_WORDS = ("least", "most")  # of a band
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Figure:
+class ResultFigure:
     """One declared figure of a result, as a cell of a table."""
 
     key: str
@@ -89,7 +95,7 @@ class ResultTable:
     first: tuple[str, ...] = ()  # keys that stand first, the others after them in the order of declaration
     missing: Literal["", "not evaluated"] = ""  # said where a figure has no value
 
-    def figures(self) -> list[list[Figure]]:
+    def figures(self) -> list[list[ResultFigure]]:
         """The cells of each row, of the same keys in the same order."""
         return [_first(figures(each), self.first) for each in self.rows]
 
@@ -192,12 +198,12 @@ def _evaluated(found: Evaluation | None) -> Iterator[ResultTable]:
     )
 
 
-def figures(result: Any, key: str = "", label: str = "") -> list[Figure]:
+def figures(result: Any, key: str = "", label: str = "") -> list[ResultFigure]:
     """Every declared figure of a result that fits a cell, those of its parts among them; rows within are left out.
 
     key, label : what goes before those of a part that has a name of its own, ``headline_verdict``
     """
-    made: list[Figure] = []
+    made: list[ResultFigure] = []
     for column in columns(type(result)):
         value = column.of(result)
         if column.declared.is_part:
@@ -209,9 +215,9 @@ def figures(result: Any, key: str = "", label: str = "") -> list[Figure]:
     return made
 
 
-def _figures(column: Column, value: Any, key: str, label: str) -> Iterator[Figure]:
+def _figures(column: Column, value: Any, key: str, label: str) -> Iterator[ResultFigure]:
     """The cell of a figure, or the three of a band."""
-    made = Figure(
+    made = ResultFigure(
         key=key + column.key, label=label + column.label, unit=column.unit, value=None, column=column
     )
     if not column.ends:
@@ -235,6 +241,6 @@ def _cell(column: Column, value: Any) -> Value:
     return made
 
 
-def _first(cells: Iterable[Figure], keys: tuple[str, ...]) -> list[Figure]:
+def _first(cells: Iterable[ResultFigure], keys: tuple[str, ...]) -> list[ResultFigure]:
     place = {key: number for number, key in enumerate(keys)}
     return sorted(cells, key=lambda one: place.get(one.key, len(place)))

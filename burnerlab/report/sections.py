@@ -23,7 +23,7 @@ from burnerlab.report.numbers import (
     percent,
     pressure,
 )
-from burnerlab.report.parts import Cautions, Column, Fact, Facts, Picture, Points, Section, Steps, Table
+from burnerlab.report.parts import BlockColumn, Cautions, Fact, Facts, Picture, Points, Section, Steps, Table
 from burnerlab.report.stability_figure import panels
 from burnerlab.report.wording import clean, name
 from burnerlab.tables.cautions import cautions
@@ -68,8 +68,8 @@ def build(c: Conversion, system: System) -> tuple[Section, ...]:
     return (
         burners.orifices(c, system),
         _points("prompts", "What else must change", CHECKLIST, c.prompts, signed=True),
-        *altitude.sections(c),
-        *couple.sections(c, system),
+        *altitude.altitude_sections(c),
+        *couple.couple_sections(c, system),
         burners.inputs(c, system),
         _job(c, system),
         _basis(c, system),
@@ -191,9 +191,9 @@ def _gases(c: Conversion, system: System) -> Table:
         (Cell(text="Data from"), *(Cell(text=clean(g.source)) for g in both)),
     )
     columns = (
-        Column(title="Property"),
-        Column(title=f"Present: {name(c.from_gas.title)}"),
-        Column(title=f"New: {name(c.to_gas.title)}"),
+        BlockColumn(title="Property"),
+        BlockColumn(title=f"Present: {name(c.from_gas.title)}"),
+        BlockColumn(title=f"New: {name(c.to_gas.title)}"),
     )
     return Table(caption="The two gases", columns=columns, rows=rows)
 
@@ -295,9 +295,9 @@ def _points(key: str, heading: str, lead: str, items: tuple[str, ...], *, signed
 
 def _not_evaluated(c: Conversion) -> Section:
     columns = (
-        Column(title="Question"),
-        Column(title="Burner"),
-        Column(title="Why, and what an answer needs", wide=True),
+        BlockColumn(title="Question"),
+        BlockColumn(title="Burner"),
+        BlockColumn(title="Why, and what an answer needs", wide=True),
     )
     questions: tuple[NotEvaluated | Finding, ...] = (
         *c.not_evaluated,

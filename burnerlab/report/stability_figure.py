@@ -13,7 +13,7 @@ from burnerlab.report.style import FAINT, GREY, INK, NEW, PALE, PRESENT
 from burnerlab.report.wording import clean, name
 
 if TYPE_CHECKING:
-    from burnerlab.burner.diagram import Curve, OperatingPoint, StabilityDiagram
+    from burnerlab.burner.stability_diagram import LimitCurve, OperatingPoint, StabilityDiagram
 
 INCH_mm = 25.4  # definition of the international inch
 PANEL_in = 2.75  # height of a panel
@@ -88,7 +88,7 @@ def _loadings(diagram: StabilityDiagram) -> Span:
     return low, min(high, 60 * max(points))
 
 
-def _at(curve: Curve, aeration: float) -> float | None:
+def _at(curve: LimitCurve, aeration: float) -> float | None:
     """Value of a curve at an aeration; None beside its ends."""
     import numpy as np
 
@@ -171,7 +171,7 @@ def _regions(axes: Any, diagram: StabilityDiagram, y: Span) -> None:
         axes.axvline(at, zorder=2.4, **_line(line.gas, True))
 
 
-def _whole(curves: Sequence[Curve]) -> tuple[list[float], list[float]]:
+def _whole(curves: Sequence[LimitCurve]) -> tuple[list[float], list[float]]:
     """The pieces of a limit one after the other."""
     places = sorted(
         (100 * float(a), float(q))
@@ -308,7 +308,7 @@ def _tags(placer: Placer, diagram: StabilityDiagram, y: Span) -> None:
         )
 
 
-def _outward(diagram: StabilityDiagram, curve: Curve, aeration: float) -> int:
+def _outward(diagram: StabilityDiagram, curve: LimitCurve, aeration: float) -> int:
     """1 above and -1 below a curve: away from that of the other gas, so that a name stands beside its own line."""
     own = _at(curve, aeration / 100)
     others = [
@@ -322,7 +322,7 @@ def _outward(diagram: StabilityDiagram, curve: Curve, aeration: float) -> int:
     return 1 if own >= max(others) else -1
 
 
-def _anchors(curve: Curve, y: Span) -> list[tuple[float, float]]:
+def _anchors(curve: LimitCurve, y: Span) -> list[tuple[float, float]]:
     """Where a limit may be named, best first: a lift limit where it comes into view, light-back at its top."""
     inside = [
         (100 * float(a), float(q))

@@ -40,7 +40,7 @@ if TYPE_CHECKING:
     from rich.table import Table
     from rich.text import Text
 
-    from burnerlab.appliance.evaluated import BurnerFlames, Evaluation, FlameAt, Which
+    from burnerlab.appliance.conversion.evaluation_result import BurnerFlames, Evaluation, FlameAt, Which
 
 WIDTH = 80
 LEAST_VERDICT = 7  # columns of the verdict; what is outside beside it stands below it, a word a line
@@ -83,18 +83,22 @@ def summary(
     out.print()
     out.print(RichText(sections.title(conversion), style="bold"), soft_wrap=False)
     out.print(RichText(sections.change(conversion, system)))
-    for said in (*outside_lines(conversion), *altitude.head(conversion), *couple.head(conversion)):
+    for said in (
+        *outside_lines(conversion),
+        *altitude.altitude_head(conversion),
+        *couple.couple_head(conversion),
+    ):
         out.print(RichText(said, style="bold"))
     out.print()
     out.print(_burners(conversion, system))
     if conversion.evaluation is not None and conversion.evaluation.flames:
         out.print()
         out.print(_flames(conversion, conversion.evaluation, system))
-    if (policies := altitude.table(conversion)) is not None:
+    if (policies := altitude.altitude_table(conversion)) is not None:
         out.print()
         out.print(policies)
         out.print(RichText(altitude.CHOOSE))
-    if (inputs := couple.table(conversion, system)) is not None:
+    if (inputs := couple.couple_table(conversion, system)) is not None:
         out.print()
         out.print(inputs)
     for line in _lines(conversion, system, has_sheet):

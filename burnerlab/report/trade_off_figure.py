@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from burnerlab.layout.cooking_surface import Layout
 from burnerlab.layout.design import movers_of
-from burnerlab.layout.geometry import Layout
 from burnerlab.layout.optimise import Design, TradeOff, letter
 from burnerlab.report.labels import Placer
 from burnerlab.report.layout_figures import MM, WIDTH_in, corners_of, new_figure, outline, sheet, styled
@@ -15,9 +15,9 @@ from burnerlab.report.numbers import digits
 from burnerlab.report.style import GREY, INK, NEW
 
 SHAPES = ("o", "s", "^", "D", "v", "p", "h", "<", ">", "8")  # by number of tubes, in turn
-CHART_in, LEFT_in, RIGHT_in, FOOT_in = 3.3, 0.62, 0.15, 0.5
+CHART_in, TRADE_OFF_LEFT_in, TRADE_OFF_RIGHT_in, TRADE_OFF_FOOT_in = 3.3, 0.62, 0.15, 0.5
 EDGE_in, LINE_in, KEYS = 0.12, 0.19, 6  # above the chart: lines of the legend, and keys in each
-ACROSS, GAP_in, TITLE_in, TICKS_in = 4, 0.3, 0.42, 0.34  # of the plans below
+ACROSS, TRADE_OFF_GAP_in, TITLE_in, TICKS_in = 4, 0.3, 0.42, 0.34  # of the plans below
 FEW = 4  # tubes in a plan whose places stand side by side
 MARGIN = 0.12  # of each span, for the labels
 STATES = (
@@ -32,21 +32,29 @@ def trade_off_figure(found: TradeOff) -> Any:
     with styled():
         plans = [("present", found.present)]
         plans += [(letter(k), one) for k, one in enumerate(found.designs) if one.best]
-        sides = _extent([one.layout for _, one in plans])
-        wide = (WIDTH_in - LEFT_in - RIGHT_in - GAP_in * (ACROSS - 1)) / ACROSS
+        sides = _trade_off_extent([one.layout for _, one in plans])
+        wide = (WIDTH_in - TRADE_OFF_LEFT_in - TRADE_OFF_RIGHT_in - TRADE_OFF_GAP_in * (ACROSS - 1)) / ACROSS
         deep = wide * (sides[3] - sides[2]) / (sides[1] - sides[0])
         each = TITLE_in + deep + TICKS_in
         below = each * math.ceil(len(plans) / ACROSS)
         keys = len(STATES) + len(dict(_shapes(found)))
-        height = EDGE_in + LINE_in * math.ceil(keys / KEYS) + CHART_in + FOOT_in + below
+        height = EDGE_in + LINE_in * math.ceil(keys / KEYS) + CHART_in + TRADE_OFF_FOOT_in + below
         figure = new_figure(height)
-        box = (LEFT_in, below + FOOT_in, WIDTH_in - LEFT_in - RIGHT_in, CHART_in)
+        box = (
+            TRADE_OFF_LEFT_in,
+            below + TRADE_OFF_FOOT_in,
+            WIDTH_in - TRADE_OFF_LEFT_in - TRADE_OFF_RIGHT_in,
+            CHART_in,
+        )
         _chart(figure.add_axes(_share(box, height)), found)
         for k, (name, one) in enumerate(plans):
             row, column = divmod(k, ACROSS)
-            corner = (LEFT_in + column * (wide + GAP_in), below - (row + 1) * each + TICKS_in)
+            corner = (
+                TRADE_OFF_LEFT_in + column * (wide + TRADE_OFF_GAP_in),
+                below - (row + 1) * each + TICKS_in,
+            )
             axes = figure.add_axes(_share((*corner, wide, deep), height))
-            _plan(axes, name, one, sides, first=column == 0)
+            _trade_off_plan(axes, name, one, sides, first=column == 0)
         return figure
 
 
@@ -127,7 +135,7 @@ def _tubes(count: int) -> str:
 # where the tubes stand
 
 
-def _extent(layouts: Sequence[Layout]) -> tuple[float, float, float, float]:
+def _trade_off_extent(layouts: Sequence[Layout]) -> tuple[float, float, float, float]:
     """Sides of the surface and of every tube of every design, with a margin, in mm."""
     boxes = [layout.surface.sides for layout in layouts]
     for layout in layouts:
@@ -140,7 +148,7 @@ def _extent(layouts: Sequence[Layout]) -> tuple[float, float, float, float]:
     return MM * (x1 - margin), MM * (x2 + margin), MM * (y1 - margin), MM * (y2 + margin)
 
 
-def _plan(
+def _trade_off_plan(
     axes: Any, name: str, one: Design, sides: tuple[float, float, float, float], *, first: bool
 ) -> None:
     from matplotlib.patches import Rectangle

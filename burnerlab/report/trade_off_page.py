@@ -15,13 +15,13 @@ from burnerlab.report.layout_page import PlainTable, study_html, targets_in, wri
 from burnerlab.report.numbers import digits
 from burnerlab.report.parts import Picture
 from burnerlab.report.wording import clean
-from burnerlab.report.write import GET_IT, Written
+from burnerlab.report.write import GET_IT, SheetFiles
 from burnerlab.tables.evidence import Evidence
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
 
-ENDINGS = {"page": ".html", "designs": ".csv", "trade-off": ".svg"}
+TRADE_OFF_ENDINGS = {"page": ".html", "designs": ".csv", "trade-off": ".svg"}
 TRADE_OFF = Picture(
     key="trade-off",
     title="What evenness costs",
@@ -37,7 +37,7 @@ def trade_off_targets(
     appliance: Appliance, surface: str, folder: Path | str, overwrite: bool
 ) -> dict[str, Path]:
     """Where page, figure and designs go, asked before the search. Raises UserError for a file that exists."""
-    return targets_in(folder, f"{appliance.name[:40]} {surface[:30]} trade-off", ENDINGS, overwrite)
+    return targets_in(folder, f"{appliance.name[:40]} {surface[:30]} trade-off", TRADE_OFF_ENDINGS, overwrite)
 
 
 def write_trade_off(
@@ -46,14 +46,14 @@ def write_trade_off(
     notes: Sequence[str],
     targets: Mapping[str, Path],
     overwrite: bool = False,
-) -> Written:
+) -> SheetFiles:
     """Write page, figure and designs of a search."""
-    figures, missing = _figures(found)
-    made = {"page": page_html(appliance, found, notes, figures), "designs": designs_csv(found)}
+    figures, missing = _trade_off_figures(found)
+    made = {"page": trade_off_html(appliance, found, notes, figures), "designs": designs_csv(found)}
     return write_study(targets, made | figures, missing, overwrite)
 
 
-def _figures(found: TradeOff) -> tuple[dict[str, str], list[str]]:
+def _trade_off_figures(found: TradeOff) -> tuple[dict[str, str], list[str]]:
     try:
         from burnerlab.report.layout_figures import svg
         from burnerlab.report.trade_off_figure import trade_off_figure
@@ -64,7 +64,9 @@ def _figures(found: TradeOff) -> tuple[dict[str, str], list[str]]:
     return {TRADE_OFF.key: drawn}, []
 
 
-def page_html(appliance: Appliance, found: TradeOff, notes: Sequence[str], figures: Mapping[str, str]) -> str:
+def trade_off_html(
+    appliance: Appliance, found: TradeOff, notes: Sequence[str], figures: Mapping[str, str]
+) -> str:
     """The page of a search; a missing figure is told in words."""
     evenest = min(found.front, key=_variation, default=None)
     headline = (

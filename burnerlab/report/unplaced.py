@@ -6,13 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import is_dataclass
 from typing import Any
 
-from burnerlab.appliance.evaluated import FlameAt, PressureAt, TileAt
+from burnerlab.appliance.conversion.evaluation_result import FlameAt, PressureAt, TileAt
 from burnerlab.appliance.result import BurnerConversion, Conversion
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import Column as Declared
 from burnerlab.quantity.outputs import columns
 from burnerlab.report.numbers import Cell, declared_cell, head
-from burnerlab.report.parts import Column, Fact, Table
+from burnerlab.report.parts import BlockColumn, Fact, Table
 from burnerlab.report.wording import name
 
 PLACED: Mapping[type, frozenset[str]] = {
@@ -74,7 +74,7 @@ def table(results: Sequence[tuple[str, Any]], caption: str, system: System) -> t
     found = _unplaced(results[0][1]) if results else ()
     if not found:
         return ()
-    heads = (Column(title="Burner"), *(Column(title=head(each), side="right") for each in found))
+    heads = (BlockColumn(title="Burner"), *(BlockColumn(title=head(each), side="right") for each in found))
     rows = tuple(
         (Cell(text=name(called)), *(declared_cell(each, one, system) for each in found))
         for called, one in results

@@ -19,7 +19,7 @@ LONGEST_STEM = 80
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Written:
+class SheetFiles:
     """The files of a sheet, and what could not be made."""
 
     files: tuple[Path, ...]
@@ -27,7 +27,7 @@ class Written:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Options:
+class SheetOptions:
     """How a sheet is written. None of these takes anything off it."""
 
     name: str = ""  # of the files, without ending; from the appliance and the new gas when empty
@@ -42,8 +42,8 @@ def write_sheet(
     conversion: Conversion,
     folder: Path | str,
     formats: Iterable[str] = FORMATS,
-    options: Options | None = None,
-) -> Written:
+    options: SheetOptions | None = None,
+) -> SheetFiles:
     """Write the sheet of a conversion, evaluated first where that was not done yet.
 
     folder : made when it is not there
@@ -53,7 +53,7 @@ def write_sheet(
     """
     from burnerlab.appliance.evaluation import evaluate_conversion
 
-    chosen = options or Options()
+    chosen = options or SheetOptions()
     wanted = _formats(formats, chosen)
     targets = sheet_files(conversion, Path(folder), wanted, chosen)
     conversion = evaluate_conversion(conversion)
@@ -69,11 +69,11 @@ def write_sheet(
             )
     others = {path: chosen.beside[path.name] for path in _beside(Path(folder), chosen)}
     write_together({targets[ending]: made[ending] for ending in made} | others, chosen.overwrite)
-    return Written(files=tuple(targets[ending] for ending in made), missing=tuple(missing))
+    return SheetFiles(files=tuple(targets[ending] for ending in made), missing=tuple(missing))
 
 
 def _makers(
-    c: Conversion, sheet: Sheet, figures: dict[str, str], chosen: Options
+    c: Conversion, sheet: Sheet, figures: dict[str, str], chosen: SheetOptions
 ) -> dict[str, Callable[[], bytes]]:
     from burnerlab.report.csv_out import csv_text
     from burnerlab.report.html import html_text
@@ -90,7 +90,7 @@ def _makers(
     }
 
 
-def _formats(formats: Iterable[str], chosen: Options) -> tuple[str, ...]:
+def _formats(formats: Iterable[str], chosen: SheetOptions) -> tuple[str, ...]:
     from burnerlab.report.pdf import PAPERS
 
     wanted = tuple(dict.fromkeys(formats))
@@ -129,7 +129,9 @@ def stem(text: str) -> str:
     return "-".join(words)[:LONGEST_STEM].strip("-") or "sheet"
 
 
-def sheet_files(c: Conversion, folder: Path, wanted: tuple[str, ...], chosen: Options) -> dict[str, Path]:
+def sheet_files(
+    c: Conversion, folder: Path, wanted: tuple[str, ...], chosen: SheetOptions
+) -> dict[str, Path]:
     """Where each file goes, checked before anything is computed or written.
 
     Raises UserError for a name outside the folder and for files that exist already and may not be replaced.
@@ -161,7 +163,7 @@ def sheet_files(c: Conversion, folder: Path, wanted: tuple[str, ...], chosen: Op
     return targets
 
 
-def _beside(folder: Path, chosen: Options) -> list[Path]:
+def _beside(folder: Path, chosen: SheetOptions) -> list[Path]:
     return [folder.resolve() / name for name in chosen.beside]
 
 

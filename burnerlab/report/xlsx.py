@@ -13,8 +13,8 @@ from typing import Any
 from burnerlab.appliance.result import Conversion
 from burnerlab.quantity import Kind
 from burnerlab.report.numbers import Cell
-from burnerlab.report.parts import Column, Facts, Points, Steps, Table
-from burnerlab.report.result_tables import Figure, ResultTable, burner_table, figures, other_tables
+from burnerlab.report.parts import BlockColumn, Facts, Points, Steps, Table
+from burnerlab.report.result_tables import ResultFigure, ResultTable, burner_table, figures, other_tables
 from burnerlab.report.sheet import Sheet
 from burnerlab.report.wording import STATEMENT, clean
 from burnerlab.tables.cautions import cautions
@@ -161,7 +161,7 @@ def xlsx_bytes(c: Conversion, sheet: Sheet) -> bytes:
     return stream.getvalue()
 
 
-def _head(figure: Figure) -> str:
+def _head(figure: ResultFigure) -> str:
     """Label and unit of a figure.
 
     >>> from burnerlab.appliance import convert, demonstration
@@ -175,7 +175,7 @@ def _head(figure: Figure) -> str:
     return f"{label} [{unit}]" if unit else label
 
 
-def _pattern(figure: Figure) -> str:
+def _pattern(figure: ResultFigure) -> str:
     if isinstance(figure.value, int):
         return "0"
     declared = figure.column.declared
@@ -193,7 +193,7 @@ def _live(key: str, letters: Mapping[str, str], row: int) -> str:
     return formula.format(r=row, **letters) if wanted - {"r"} <= letters.keys() else ""
 
 
-def _width(column: Sequence[Figure], place: int) -> float:
+def _width(column: Sequence[ResultFigure], place: int) -> float:
     longest = max(len(one.value) if isinstance(one.value, str) else 0 for one in column)
     return WIDE if place == 0 else WIDEST if longest > LONG else NARROW
 
@@ -280,7 +280,7 @@ def _checks(book: _Book, sheet: Sheet) -> None:
     book.rows(page, rows, "0.0000")
 
 
-def _flat(columns: Sequence[Column], row: Sequence[Cell]) -> list[str | float | None]:
+def _flat(columns: Sequence[BlockColumn], row: Sequence[Cell]) -> list[str | float | None]:
     """Two lines of a cell in one; a value beside its unit and what else is said of it."""
     flat: list[str | float | None] = []
     for column, cell in zip(columns, row, strict=True):

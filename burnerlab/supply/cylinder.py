@@ -18,10 +18,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
 from burnerlab.quantity import Kind, Quantity, take_SI
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import output
-from burnerlab.supply.figures import Figure, figure, supply_figure, unknown
-from burnerlab.supply.vapour import liquid_density_mol_per_m3, liquids, vapour_over
+from burnerlab.supply.lpg_vapour import liquid_density_mol_per_m3, liquids, vapour_over
+from burnerlab.supply.supply_limits import supply_figure
+from burnerlab.tables import Figure, figure, unknown
+from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.gas import Gas

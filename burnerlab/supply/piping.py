@@ -18,10 +18,10 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
-from burnerlab.quantity.error import Problem, UserError
-from burnerlab.supply.bracket import rising_root
-from burnerlab.supply.figures import Figure, figures, supply_figure, unknown
-from burnerlab.tables import figure_of
+from burnerlab.supply.root_search import rising_root
+from burnerlab.supply.supply_limits import supply_figure
+from burnerlab.tables import Figure, figure_of, figures, unknown
+from burnerlab.tables.problem import Problem, UserError
 
 Array = NDArray[np.float64]
 

@@ -18,8 +18,8 @@ from numpy.typing import ArrayLike
 
 from burnerlab import tables
 from burnerlab.quantity import is_low_pressure
-from burnerlab.quantity.error import Problem, UserError
-from burnerlab.supply.figures import Figure, figures, unknown
+from burnerlab.tables import Figure, figures, unknown
+from burnerlab.tables.problem import Problem, UserError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,19 +201,6 @@ def set_points(kind: str, own: Path | None = None) -> SetPoints:
         words="regulators that set the pressure of an appliance",
         source="; ".join(dict.fromkeys(one.set_point_Pa.cite() for one in (least, most))),
     )
-
-
-__all__ = [
-    "Regulator",
-    "SetPoints",
-    "Typical",
-    "held_pressure_Pa",
-    "outlet_pressure_Pa",
-    "set_points",
-    "typical",
-    "typical_names",
-    "wide_open_pressure_Pa",
-]
 
 
 SAME_SET_POINT = 0.1  # ln: about a tenth either way

@@ -14,9 +14,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from burnerlab.quantity.error import Problem, UserError
-from burnerlab.supply.figures import supply_figure
 from burnerlab.supply.piping import expanding_drop_Pa
+from burnerlab.supply.supply_limits import supply_figure
+from burnerlab.tables.problem import Problem, UserError
 
 BAR_Pa = 1e5  # definition
 WATER_kg_per_m3 = 1000.0  # supply-iec60534: water of relative density 1

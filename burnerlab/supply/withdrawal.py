@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 from burnerlab.gas.state import combustion_column, gross_J_per_mol, net_J_per_mol
 from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.outputs import computed_output, output
-from burnerlab.quantity.summary import Summary, WithSummary, figure
+from burnerlab.quantity.summary import Summary, WithSummary
+from burnerlab.quantity.summary import figure as summary_figure
 from burnerlab.supply.cylinder import Draw, heat_figure, wetted_area_m2
-from burnerlab.supply.vapour import (
+from burnerlab.supply.lpg_vapour import (
     COLDEST_K,
     evaporation_heat_J_per_mol,
     liquid_density_mol_per_m3,
@@ -73,7 +74,7 @@ class Withdrawal(WithSummary):
         return ENDINGS[self.ending]
 
     def summary(self) -> Summary:
-        hours, rate = f"{self.hold_time_s / 3600.0:.2g} h", figure(self.draw.heat_input_W, Kind.POWER)
+        hours, rate = f"{self.hold_time_s / 3600.0:.2g} h", summary_figure(self.draw.heat_input_W, Kind.POWER)
         return Summary(
             f"{self.draw.cylinder.name} holds {rate} for {hours}, ended by {self.ending}; an estimate"
         )
@@ -212,7 +213,7 @@ def _model(draw: Draw, heat_transfer: float | None, own: Path | None) -> tuple[_
     composition = draw.gas.composition
     names = tuple(composition.names)
     liquids(names)  # refuses a gas that is no liquid
-    from burnerlab.gas.components import component_table
+    from burnerlab.gas.component import component_table
 
     column = combustion_column(COMBUSTION_K)
     values = gross_J_per_mol(column) if draw.basis == "gross" else net_J_per_mol(column)

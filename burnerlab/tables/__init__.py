@@ -8,7 +8,7 @@ the check values of ``shared/`` are found here too.
 from __future__ import annotations
 
 from burnerlab.tables.contents import CONTENTS
-from burnerlab.tables.csvfile import Row, meant, read_csv, records, text_of
+from burnerlab.tables.csv_file import Row, meant, read_csv, records, text_of
 from burnerlab.tables.figure import End, Figure, figure, figure_of, figures, unknown
 from burnerlab.tables.folders import folder, package_dir
 from burnerlab.tables.reader import NUMBER, PROVENANCES, cache_by_file, check, names, read, rows

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Literal
 
 from burnerlab.tables.contents import CONTENTS
-from burnerlab.tables.csvfile import Row, meant
+from burnerlab.tables.csv_file import Row, meant
 from burnerlab.tables.evidence import Evidence, evidence_of
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.reader import cache_by_file, read

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import ParamSpec, TypeVar
 
 from burnerlab.tables.contents import CONTENTS, FIGURE, Contents
-from burnerlab.tables.csvfile import Row, meant, read_csv
+from burnerlab.tables.csv_file import Row, meant, read_csv
 from burnerlab.tables.folders import data_dir
 from burnerlab.tables.problem import Problem, UserError
 

@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from burnerlab.bench.budget import Budget, Quantity, budget, coverage_factor, monte_carlo, repeatability
 from burnerlab.bench.clock import (
     MeterReading,
     MeterState,
@@ -15,8 +14,9 @@ from burnerlab.bench.clock import (
     metering_factor,
     volume_flow_m3_per_s,
 )
-from burnerlab.bench.decision import correction_factor
+from burnerlab.bench.decision_rule import correction_factor
 from burnerlab.bench.heat import billed_heat_content
+from burnerlab.bench.uncertainty import Budget, Quantity, budget, coverage_factor, monte_carlo, repeatability
 from burnerlab.bench.weigh import mass_flow_kg_per_s
 from burnerlab.quantity import Kind, from_unit, in_unit, read_heating_value
 

@@ -8,13 +8,14 @@ from typing import Any
 
 import numpy as np
 
-from burnerlab.burner import entrainment, ports, stability
+from burnerlab.burner import entrainment as primary_air_model
+from burnerlab.burner import ports, stability
 from burnerlab.burner.burning import burning_of
 from burnerlab.burner.entrainment import Jet, MixingTube
 from burnerlab.burner.mixture import primary_mixture
 from burnerlab.burner.stability import Mixture
 from burnerlab.gas import mix
-from burnerlab.gas.air import stoichiometric_air
+from burnerlab.gas.combustion_air import stoichiometric_air
 
 SQUARE_MM = 1e-6
 METHANE_AIR = 9.547  # dry, 20.95 % oxygen
@@ -33,7 +34,7 @@ def _jet(given: Mapping[str, Any]) -> Jet:
 
 def _best_throat_m2(given: Mapping[str, Any]) -> float:
     return float(
-        entrainment.best_throat_area_m2(
+        primary_air_model.best_throat_area_m2(
             given["port_mm2"] * SQUARE_MM, given["port_discharge"], given["loss"], given["temperature_ratio"]
         )
     )
@@ -44,7 +45,7 @@ def primary_air(given: Mapping[str, Any]) -> float:
     jet, model = _jet(given), given["model"]
     throat = _best_throat_m2(given) if model == "best throat" else given["throat_mm2"] * SQUARE_MM
     if model == "free":
-        return 100.0 * float(entrainment.free_tube(jet, throat)) / float(given["stoichiometric_air"])
+        return 100.0 * float(primary_air_model.free_tube(jet, throat)) / float(given["stoichiometric_air"])
     tube = MixingTube(
         throat_area_m2=throat,
         port_area_m2=given["port_mm2"] * SQUARE_MM,
@@ -54,12 +55,12 @@ def primary_air(given: Mapping[str, Any]) -> float:
         inlet_area_m2=given["inlet_mm2"] * SQUARE_MM if "inlet_mm2" in given else None,
         inlet_loss=given.get("inlet_loss", 1.0),
     )
-    return 100.0 * float(entrainment.air_per_gas(jet, tube)) / float(given["stoichiometric_air"])
+    return 100.0 * float(primary_air_model.air_per_gas(jet, tube)) / float(given["stoichiometric_air"])
 
 
 def free_tube(given: Mapping[str, Any]) -> float:
     """Air per gas of a tube without losses."""
-    return float(entrainment.free_tube(_jet(given), given["throat_mm2"] * SQUARE_MM))
+    return float(primary_air_model.free_tube(_jet(given), given["throat_mm2"] * SQUARE_MM))
 
 
 def best_throat(given: Mapping[str, Any]) -> float:
@@ -109,7 +110,7 @@ def shutter(given: Mapping[str, Any]) -> float:
         loss=given["loss"],
         inlet_area_m2=1.0,
     )
-    return float(entrainment.shutter_area(_jet(given), tube, given["air_per_gas"]).area_m2) / SQUARE_MM
+    return float(primary_air_model.shutter_area(_jet(given), tube, given["air_per_gas"]).area_m2) / SQUARE_MM
 
 
 def fraction(given: Mapping[str, Any]) -> float:

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from burnerlab.flame.equilibrium import AdiabaticFlame, adiabatic_flame_temperature_K
-from burnerlab.gas import air, saturation, upstream
+from burnerlab.gas import combustion_air, dew_point, upstream
 from burnerlab.gas.composition import Composition
 from burnerlab.verify import Measure
 
@@ -38,66 +38,68 @@ def hottest_equivalence_ratio(inputs: Inputs) -> float:
 
 def stoichiometric_air(inputs: Inputs) -> float:
     """Stoichiometric dry air, volume per volume"""
-    return air.combustion_air(_gas(inputs)).stoichiometric_air
+    return combustion_air.combustion_air(_gas(inputs)).stoichiometric_air
 
 
 def stoichiometric_air_mass(inputs: Inputs) -> float:
     """Stoichiometric dry air, mass per mass"""
-    return air.combustion_air(_gas(inputs)).stoichiometric_air_kg_per_kg
+    return combustion_air.combustion_air(_gas(inputs)).stoichiometric_air_kg_per_kg
 
 
 def dry_flue_gas(inputs: Inputs) -> float:
     """Dry stoichiometric flue gas, volume per volume"""
-    return air.combustion_air(_gas(inputs)).dry_products
+    return combustion_air.combustion_air(_gas(inputs)).dry_products
 
 
 def ultimate_CO2_percent(inputs: Inputs) -> float:
     """Ultimate carbon dioxide of the dry flue gas"""
-    return 100.0 * air.combustion_air(_gas(inputs)).ultimate_CO2
+    return 100.0 * combustion_air.combustion_air(_gas(inputs)).ultimate_CO2
 
 
 def excess_air_percent(inputs: Inputs) -> float:
     """Excess air from oxygen in the dry flue gas"""
     gas = _gas(inputs)
-    return 100.0 * float(air.air_ratio_from_O2(gas.names, gas.fractions, inputs["dry_O2"])) - 100.0
+    return 100.0 * float(combustion_air.air_ratio_from_O2(gas.names, gas.fractions, inputs["dry_O2"])) - 100.0
 
 
 def flue_O2_percent(inputs: Inputs) -> float:
     """Oxygen in the dry flue gas"""
-    return 100.0 * air.combustion_air(_gas(inputs), inputs["air_ratio"]).dry_O2
+    return 100.0 * combustion_air.combustion_air(_gas(inputs), inputs["air_ratio"]).dry_O2
 
 
 def flue_CO2_percent(inputs: Inputs) -> float:
     """Carbon dioxide in the dry flue gas"""
-    return 100.0 * air.combustion_air(_gas(inputs), inputs["air_ratio"]).dry_CO2
+    return 100.0 * combustion_air.combustion_air(_gas(inputs), inputs["air_ratio"]).dry_CO2
 
 
 def wet_flue_percent(inputs: Inputs) -> float:
     """One constituent of the wet flue gas"""
-    flue = air.combustion_air(_gas(inputs), inputs["air_ratio"], inputs.get("humidity", 0.0))
+    flue = combustion_air.combustion_air(_gas(inputs), inputs["air_ratio"], inputs.get("humidity", 0.0))
     return 100.0 * sum(flue.wet_composition[name] for name in inputs["constituents"])
 
 
 def flue_dew_point_C(inputs: Inputs) -> float:
     """Water dew point of the flue gas"""
     gas = _gas(inputs)
-    dew = air.dew_point_K(gas.names, gas.fractions, inputs["air_ratio"], inputs.get("humidity", 0.0))
+    dew = combustion_air.dew_point_K(
+        gas.names, gas.fractions, inputs["air_ratio"], inputs.get("humidity", 0.0)
+    )
     return float(dew) - 273.15
 
 
 def water_pressure_Pa(inputs: Inputs) -> float:
     """Saturation pressure of water or ice"""
-    return float(saturation.water_saturation_pressure_Pa(inputs["temperature_K"]))
+    return float(dew_point.water_saturation_pressure_Pa(inputs["temperature_K"]))
 
 
 def water_temperature_K(inputs: Inputs) -> float:
     """Saturation temperature of water"""
-    return float(saturation.water_dew_point_K(inputs["pressure_Pa"]))
+    return float(dew_point.water_dew_point_K(inputs["pressure_Pa"]))
 
 
 def component_vapour_pressure_Pa(inputs: Inputs) -> float:
     """Vapour pressure of a fuel component"""
-    return float(saturation.vapour_pressure_Pa([inputs["component"]], inputs["temperature_K"])[0])
+    return float(dew_point.vapour_pressure_Pa([inputs["component"]], inputs["temperature_K"])[0])
 
 
 def upstream_density(inputs: Inputs) -> float:

@@ -12,7 +12,7 @@ from burnerlab.gas.composition import Composition
 from burnerlab.verify import Measure
 
 Inputs = Mapping[str, Any]
-PEAK_GRID = np.arange(0.8, 2.2, 0.01)  # equivalence ratios searched for the fastest flame
+SPEED_PEAK_GRID = np.arange(0.8, 2.2, 0.01)  # equivalence ratios searched for the fastest flame
 
 
 def _states(inputs: Inputs, equivalence_ratio: Any) -> FlameStates:
@@ -38,12 +38,12 @@ def deviation_from_set_percent(inputs: Inputs) -> float:
 
 def fastest_cm_per_s(inputs: Inputs) -> float:
     """Largest burning velocity over the equivalence ratio"""
-    return float(100.0 * np.nanmax(_states(inputs, PEAK_GRID).burning_velocity_m_per_s))
+    return float(100.0 * np.nanmax(_states(inputs, SPEED_PEAK_GRID).burning_velocity_m_per_s))
 
 
 def fastest_at(inputs: Inputs) -> float:
     """Equivalence ratio of the largest burning velocity"""
-    return float(PEAK_GRID[np.nanargmax(_states(inputs, PEAK_GRID).burning_velocity_m_per_s)])
+    return float(SPEED_PEAK_GRID[np.nanargmax(_states(inputs, SPEED_PEAK_GRID).burning_velocity_m_per_s)])
 
 
 def change_with_temperature(inputs: Inputs) -> float:

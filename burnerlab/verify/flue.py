@@ -8,7 +8,7 @@ from typing import Any
 from burnerlab import tables
 from burnerlab.bench.flue import FlueReading, air_free_by_oxygen, analyse_flue, siegert_loss
 from burnerlab.gas import Gas, load, mix
-from burnerlab.gas.air import combustion_air
+from burnerlab.gas.combustion_air import combustion_air
 
 ROOM_F = 70.0  # air of the tables of combustion efficiency
 

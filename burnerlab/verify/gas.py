@@ -11,8 +11,8 @@ from typing import Any
 
 from burnerlab import tables
 from burnerlab.gas import Composition, DeclaredGas, Gas, GasProperties, load, properties
-from burnerlab.gas.components import component_table
-from burnerlab.gas.families import wobbe_family
+from burnerlab.gas.component import component_table
+from burnerlab.gas.gas_family import wobbe_family
 from burnerlab.gas.uncertainty import normalised_correlation, relative_uncertainties
 from burnerlab.quantity import Kind, ReferenceState, in_unit
 

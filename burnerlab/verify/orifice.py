@@ -26,7 +26,7 @@ from burnerlab.orifice import (
     plate_expansibility,
     policy_factor,
 )
-from burnerlab.orifice.lowpressure import SECONDS_PER_HOUR, CUBIC_FOOT_m3, INCH_OF_WATER_Pa
+from burnerlab.orifice.low_pressure_formula import SECONDS_PER_HOUR, CUBIC_FOOT_m3, INCH_OF_WATER_Pa
 from burnerlab.orifice.nozzle import critical_pressure_ratio, mass_flow_kg_per_s
 from burnerlab.quantity import Kind, ReferenceState, read
 from burnerlab.quantity.reference import STANDARD_PRESSURE_PA

@@ -10,8 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from burnerlab.supply import crosscheck, vapour
-from burnerlab.supply.bracket import rising_root
+from burnerlab.supply import crosscheck, lpg_vapour
 from burnerlab.supply.crosscheck import (
     CUBIC_FOOT_PER_HOUR_m3_per_s,
     FOOT_m,
@@ -22,6 +21,7 @@ from burnerlab.supply.crosscheck import (
 )
 from burnerlab.supply.cylinder import cylinder_named, heat_figure, steady_draw_W, wetted_area_m2
 from burnerlab.supply.piping import Pipe, capacity_kg_per_s, friction_factor, pressure_drop_Pa
+from burnerlab.supply.root_search import rising_root
 from burnerlab.supply.valve import BAR_Pa, Valve, valve_drop_Pa, valve_of_Cv, valve_of_Kv
 
 Inputs = Mapping[str, Any]
@@ -156,47 +156,47 @@ def pipe_capacity(inputs: Inputs) -> float:
 def pure_vapour(inputs: Inputs) -> float:
     """Vapour pressure of a pure liquid, gauge in psi where the row asks for it, else absolute in Pa"""
     temperature = inputs.get("temperature_K") or _fahrenheit(inputs["temperature_F"])
-    pressure = float(vapour.pure_vapour_pressures_Pa([inputs["component"]], temperature)[0])
+    pressure = float(lpg_vapour.pure_vapour_pressures_Pa([inputs["component"]], temperature)[0])
     return (pressure - ATMOSPHERE_Pa) / PSI_Pa if "temperature_F" in inputs else pressure
 
 
 def mixed_vapour(inputs: Inputs) -> float:
     """Vapour pressure of a liquid mixture"""
     mix = inputs["mix"]
-    over = vapour.vapour_over(tuple(mix), list(mix.values()), inputs["temperature_K"])
+    over = lpg_vapour.vapour_over(tuple(mix), list(mix.values()), inputs["temperature_K"])
     return float(over.pressure_Pa)
 
 
 def mixed_vapour_fraction(inputs: Inputs) -> float:
     """Share of a component in the vapour over a liquid mixture"""
     mix = inputs["mix"]
-    over = vapour.vapour_over(tuple(mix), list(mix.values()), inputs["temperature_K"])
+    over = lpg_vapour.vapour_over(tuple(mix), list(mix.values()), inputs["temperature_K"])
     return float(over.fractions[tuple(mix).index(inputs["component"])])
 
 
 def evaporation(inputs: Inputs) -> float:
     """Heat of evaporation of a pure liquid"""
-    return float(vapour.evaporation_heat_J_per_mol([inputs["component"]], [1.0], inputs["temperature_K"]))
+    return float(lpg_vapour.evaporation_heat_J_per_mol([inputs["component"]], [1.0], inputs["temperature_K"]))
 
 
 def liquid_density(inputs: Inputs) -> float:
     """Molar density of a pure saturated liquid"""
-    return float(vapour.liquid_density_mol_per_m3([inputs["component"]], [1.0], inputs["temperature_K"]))
+    return float(lpg_vapour.liquid_density_mol_per_m3([inputs["component"]], [1.0], inputs["temperature_K"]))
 
 
 def continuous_draw(inputs: Inputs) -> float:
     """Continuous draw of a propane cylinder whose liquid has chilled to its boiling point at no gauge pressure"""
     air = _fahrenheit(inputs["air_F"])
-    cold = float(vapour.temperature_of_pressure_K(["propane"], [1.0], ATMOSPHERE_Pa))
-    molar_mass = float(vapour.liquids(("propane",)).molar_mass_kg_per_mol[0])
-    density = float(vapour.liquid_density_mol_per_m3(["propane"], [1.0], air)) * molar_mass
+    cold = float(lpg_vapour.temperature_of_pressure_K(["propane"], [1.0], ATMOSPHERE_Pa))
+    molar_mass = float(lpg_vapour.liquids(("propane",)).molar_mass_kg_per_mol[0])
+    density = float(lpg_vapour.liquid_density_mol_per_m3(["propane"], [1.0], air)) * molar_mass
     cylinder = cylinder_named(inputs["size"])
     draw = steady_draw_W(
         heat_figure("heat transfer").value,
         wetted_area_m2(cylinder, inputs["left_lb"] * POUND_kg / density),
         air - cold,
         _propane_gross_J_per_kg(),
-        np.asarray(vapour.evaporation_heat_J_per_mol(["propane"], [1.0], cold)) / molar_mass,
+        np.asarray(lpg_vapour.evaporation_heat_J_per_mol(["propane"], [1.0], cold)) / molar_mass,
     )
     return float(draw) / BTU_PER_HOUR_W / 1e3
 

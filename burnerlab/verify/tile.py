@@ -18,8 +18,8 @@ from burnerlab.burner.tile_exchange import Before, radiated_W_per_m2
 from burnerlab.burner.tile_flame import burned_gas
 from burnerlab.burner.tile_gas import mixture
 from burnerlab.gas import Gas, mix
-from burnerlab.gas.air import SEA_LEVEL_Pa
-from burnerlab.gas.thermo import GAS_CONSTANT
+from burnerlab.gas.combustion_air import SEA_LEVEL_Pa
+from burnerlab.gas.heat_capacity import GAS_CONSTANT
 
 STANDARD_K = 298.15
 

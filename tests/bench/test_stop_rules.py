@@ -12,9 +12,10 @@ from click.testing import CliRunner, Result
 
 from burnerlab.appliance import Appliance, demonstration, demonstration_path
 from burnerlab.bench.expected import each_burner
-from burnerlab.bench.explain import Reading, explain
+from burnerlab.bench.explain import explain
 from burnerlab.bench.flue import FlueReading, analyse_flue
 from burnerlab.bench.manifold import manifold_check
+from burnerlab.bench.reading import Reading
 from burnerlab.bench.record import BeforeLighting, Observation, sights
 from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.bench.stop_rules import HeatInputs, observation_stops, stops_of

@@ -11,8 +11,8 @@ import sys
 
 import numpy as np
 
-from burnerlab.flame.asked import from_tables, solved
 from burnerlab.flame.blend import HYDROCARBONS
+from burnerlab.flame.flame import from_tables, solved
 from burnerlab.gas import Composition
 
 LIMIT_s = 600.0

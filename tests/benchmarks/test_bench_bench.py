@@ -10,7 +10,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from burnerlab.appliance import demonstration
 from burnerlab.bench import MeterReading, MeterState, Reading, clock, explain, heat_content, metering_factor
-from burnerlab.bench.fault_study import simulate_faults
+from burnerlab.bench.faults.fault_study import simulate_faults
 from burnerlab.gas import load
 from burnerlab.quantity import PRESETS
 

@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 from pytest_benchmark.fixture import BenchmarkFixture
 
+from burnerlab.burner.burner import BurnerGeometry
 from burnerlab.burner.burning import fuel_with_flame
 from burnerlab.burner.evaluate import evaluate
-from burnerlab.burner.facts import BurnerGeometry
 from burnerlab.burner.state import BurnerState
 from burnerlab.gas import Gas, load
 

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from burnerlab.flame import flame_arrays
-from burnerlab.gas import air
+from burnerlab.gas import combustion_air
 
 SPECIES = {"methane": "CH4", "ethane": "C2H6", "propane": "C3H8", "ethylene": "C2H4", "hydrogen": "H2"}
 SPECIES |= {"carbon monoxide": "CO"}
@@ -39,9 +39,9 @@ def by_cantera(case: dict[str, Any], count: int) -> tuple[np.ndarray, float]:
     """Temperatures of the first states and the seconds per state; the mole fractions are made beforehand."""
     import cantera
 
-    phase, mix = cantera.Solution("gri30.yaml"), air.dry_air()
+    phase, mix = cantera.Solution("gri30.yaml"), combustion_air.dry_air()
     parts = np.zeros((count, phase.n_species))
-    supply = air.air_demand(NAMES, case["fractions"][:count]) / case["equivalence_ratio"][:count]
+    supply = combustion_air.air_demand(NAMES, case["fractions"][:count]) / case["equivalence_ratio"][:count]
     parts[:, [phase.species_index(name) for name in SPECIES.values()]] = case["fractions"][:count]
     amounts = {"O2": mix.oxygen, "N2": mix.nitrogen, "AR": mix.argon, "CO2": mix.carbon_dioxide}
     for name, share in (amounts | {"H2O": case["humidity"][:count]}).items():

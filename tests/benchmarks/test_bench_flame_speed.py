@@ -11,10 +11,10 @@ from typing import Any
 import numpy as np
 
 from burnerlab.flame.build import compute
-from burnerlab.flame.direct import seeds
+from burnerlab.flame.direct_solution import seeds
+from burnerlab.flame.making.plan import WorkUnit, second_units
 from burnerlab.flame.mechanism import solution, wide_cut
-from burnerlab.flame.plan import Unit, second_units
-from burnerlab.flame.solve import Clock, finish, result
+from burnerlab.flame.solver import Clock, finish, result
 from burnerlab.flame.speed import flame_states
 from burnerlab.gas import load
 
@@ -53,7 +53,7 @@ def test_look_up_of_a_million_states(benchmark: Any) -> None:
         )
 
 
-def small_units() -> list[Unit]:
+def small_units() -> list[WorkUnit]:
     """Four equal ladders, small enough for a benchmark."""
     return [unit for unit in second_units() if unit.label == "hydrogen" and not unit.rich][:4]
 

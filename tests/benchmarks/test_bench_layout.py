@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 
 from burnerlab.appliance import demonstration
+from burnerlab.layout.cooking_surface import Cover, Emitter, Layout, Room, Surface, grid_over
 from burnerlab.layout.design import LayoutLimits
 from burnerlab.layout.from_appliance import layout_of, net_share
-from burnerlab.layout.geometry import Cover, Emitter, Layout, Room, Surface, grid_over
 from burnerlab.layout.heatmap import heat_map, pieces
 from burnerlab.layout.optimise import GRID, optimise
 

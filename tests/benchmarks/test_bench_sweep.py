@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 
 from burnerlab.appliance import convert, demonstration
+from burnerlab.appliance.conversion.job import prepare
 from burnerlab.appliance.demonstration import demonstration_path
-from burnerlab.appliance.job import prepare
 from burnerlab.appliance.many import Cases, convert_many
 from burnerlab.appliance.study import Study, Vary
 from burnerlab.appliance.sweep import CHUNK, sweep

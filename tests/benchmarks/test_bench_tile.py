@@ -61,7 +61,7 @@ def test_many_faces_against_one_by_one(benchmark: Any) -> None:
 
 
 def test_table_against_a_direct_flame(benchmark: Any) -> None:
-    from burnerlab.burner.tile_build import new_flame, solve_point
+    from burnerlab.burner.tile_flame_solver import new_flame, solve_point
 
     parts = {"methane": 1.0}
     methane, flux = mix(parts, per="mole"), np.full(STATES, 0.08)

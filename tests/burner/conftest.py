@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from burnerlab.burner.facts import BurnerFuel, BurnerGeometry, burner_fuel
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, burner_fuel
 from burnerlab.gas import Gas, load, mix
 
 # equivalence ratio and burning velocity [m/s] of flat flames at 298 K, 101.325 kPa

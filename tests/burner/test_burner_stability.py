@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from burnerlab.burner import stability
+from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions
 from burnerlab.burner.burning import fuel_with_flame
 from burnerlab.burner.evaluate import evaluate
-from burnerlab.burner.facts import BurnerGeometry, Options
 from burnerlab.burner.stability import Mixture
 from burnerlab.gas import load, mix
 
@@ -78,7 +78,9 @@ def test_a_burner_carries_the_error_its_gas_states_at_its_mixture(ring: BurnerGe
     fuel = fuel_with_flame(load("propane"))
     widths = {}
     for aeration in (1.0, 0.6):
-        found = evaluate(ring, fuel, 2740.0, options=Options(aeration=aeration, band=False)).at.light_back
+        found = evaluate(
+            ring, fuel, 2740.0, options=EvaluationOptions(aeration=aeration, band=False)
+        ).at.light_back
         widths[aeration] = float(found.high / found.value)
     assert widths[1.0] == pytest.approx(np.exp(np.hypot(np.log(0.085 / 0.07), 2 * np.log(1.1002))), rel=1e-3)
     assert widths[0.6] == pytest.approx(np.exp(np.hypot(np.log(0.085 / 0.07), 2 * np.log(1.4))), rel=1e-3)

@@ -189,7 +189,7 @@ def test_other_fuels_are_within_the_stated_error_of_their_direct_solution(name: 
 
 @pytest.mark.slow
 def test_a_flame_solved_again_is_the_one_of_the_table() -> None:
-    from burnerlab.burner.tile_build import new_flame, solve_point
+    from burnerlab.burner.tile_flame_solver import new_flame, solve_point
 
     parts = {"methane": 1.0}
     for aeration, flux in ((1 / 0.85, 0.06), (1 / 0.95, 0.12)):  # off the grid

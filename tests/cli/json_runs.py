@@ -59,10 +59,10 @@ LINES = (
 )
 NOT_HERE = {
     "bench": "serves until it is stopped; its first line is looked at in tests/page",
-    "calibrate": "needs a record of many units; looked at in tests/bench/test_calibrate.py",
+    "calibrate": "needs a record of many units; looked at in tests/bench/learning/test_calibration.py",
     "flame build": "works for hours",
-    "record correct": "needs the name of an entry; looked at in tests/bench/test_record_commands.py",
-    "record release": "needs a stop that stands; looked at in tests/bench/test_record_stop_commands.py",
+    "record correct": "needs the name of an entry; looked at in tests/bench/record/test_record_commands.py",
+    "record release": "needs a stop that stands; looked at in tests/bench/record/test_record_stop_commands.py",
 }
 
 

@@ -22,8 +22,8 @@ from burnerlab.appliance import (
     read_appliance,
 )
 from burnerlab.cli import COMMANDS, command_of, main
-from burnerlab.layout.carryover import carry_over
-from burnerlab.quantity.error import UserError
+from burnerlab.layout.carry_over import carry_over
+from burnerlab.tables.problem import UserError
 
 PACKAGE = Path(__file__).parents[2] / "burnerlab"
 NAME = "griddle tube middle"

@@ -14,8 +14,8 @@ import pytest
 from click.testing import CliRunner
 
 from burnerlab.cli import COMMANDS, main
-from burnerlab.cli.failure import INTERNAL_ERROR, USER_ERROR, run
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.cli.errors import INTERNAL_ERROR, USER_ERROR, run
+from burnerlab.tables.problem import Problem, UserError
 
 HEAVY = {
     "cantera",

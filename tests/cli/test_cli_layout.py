@@ -13,8 +13,8 @@ from click.testing import CliRunner, Result
 
 from burnerlab.appliance import demonstration, demonstration_path
 from burnerlab.cli import main
+from burnerlab.layout.cooking_surface import Grid, grid_over
 from burnerlab.layout.from_appliance import layout_of
-from burnerlab.layout.geometry import Grid, grid_over
 from burnerlab.layout.heatmap import pieces
 
 CART = str(demonstration_path())

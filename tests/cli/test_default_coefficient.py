@@ -12,7 +12,7 @@ from click.testing import CliRunner
 import burnerlab
 from burnerlab import tables
 from burnerlab.appliance import Orifice
-from burnerlab.burner.facts import BurnerGeometry
+from burnerlab.burner.burner import BurnerGeometry
 from burnerlab.cli import main
 from burnerlab.gas import load
 from burnerlab.orifice import Conditions, flow

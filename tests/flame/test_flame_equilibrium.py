@@ -15,9 +15,9 @@ from burnerlab.flame import (
     equilibrium_by_cantera,
     flame_arrays,
 )
-from burnerlab.gas.air import humidity_from_relative
+from burnerlab.gas.combustion_air import humidity_from_relative
 from burnerlab.gas.composition import Composition
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 FUELS = ("methane", "ethane", "propane", "ethylene", "hydrogen", "carbon monoxide")
 few = settings(max_examples=20)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from burnerlab.gas.components import ELEMENTS, component_table
-from burnerlab.gas.thermo import (
+from burnerlab.gas.component import ELEMENTS, component_table
+from burnerlab.gas.heat_capacity import (
     GAS_CONSTANT,
     enthalpy_over_R,
     heat_capacity_J_per_molK,

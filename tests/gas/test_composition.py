@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from burnerlab.gas import Composition, properties
-from burnerlab.gas.components import canonical_name, component_names, component_table
+from burnerlab.gas.component import canonical_name, component_names, component_table
 from burnerlab.quantity import PRESETS, UserError
 
 ISO = PRESETS["ISO_15_15"]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from burnerlab.gas import Composition, MixtureArrays, mixture_arrays, properties
-from burnerlab.gas.components import component_names
+from burnerlab.gas.component import component_names
 from burnerlab.quantity import PRESETS, UserError
 
 NAMES = [name for name in component_names() if name != "water"]

@@ -11,7 +11,7 @@ from burnerlab import tables
 from burnerlab.appliance.gasfacts import facts
 from burnerlab.cli.gasfacts import family_codes
 from burnerlab.gas import DeclaredGas, Gas, fuels, load, properties
-from burnerlab.gas.families import wobbe_family
+from burnerlab.gas.gas_family import wobbe_family
 from burnerlab.quantity import PRESETS, UserError
 
 ISO = PRESETS["ISO_15_15"]

@@ -10,7 +10,7 @@ from typing import get_args
 
 import burnerlab
 from burnerlab.appliance.burner_kind import BurnerKind, Form
-from burnerlab.gas.families import Family, GasGroup
+from burnerlab.gas.gas_family import Family, GasGroup
 from burnerlab.tables.cautions import Signal
 from burnerlab.tables.evidence import OF_PROVENANCE, Evidence
 from burnerlab.tables.verdict import Verdict
@@ -71,6 +71,6 @@ def test_every_provenance_is_some_evidence() -> None:
 
 
 def test_families_are_those_of_the_table() -> None:
-    from burnerlab.gas.families import wobbe_groups
+    from burnerlab.gas.gas_family import wobbe_groups
 
     assert {group.family for group in wobbe_groups()} == set(Family)

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from burnerlab.layout.geometry import Cover, Emitter
+from burnerlab.layout.cooking_surface import Cover, Emitter
 from burnerlab.layout.radiation import irradiance
 
 LENGTH, RADIUS = 0.4, 0.00005

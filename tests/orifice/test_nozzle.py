@@ -20,7 +20,7 @@ from burnerlab.orifice.nozzle import (
     plate_expansibility,
     throat_velocity_m_per_s,
 )
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 SEA = 101325.0
 exponents = st.floats(1.01, 1.67)

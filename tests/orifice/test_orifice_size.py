@@ -23,7 +23,7 @@ from burnerlab.orifice import (
     no_drill_meets,
     size,
 )
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 PROPANE, NATURAL, BUTANE = load("propane"), load("natural-gas-typical"), load("butane-n")
 DOMESTIC = Conditions(gauge_pressure_Pa=2740.0)

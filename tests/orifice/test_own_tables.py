@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from burnerlab.orifice import drill_list, policy_factor, shapes, tolerance_band
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 HEAD = "up_to_mm,oversize_mm,undersize_mm,source,place,provenance\n"
 

@@ -21,8 +21,8 @@ from burnerlab.appliance import demonstration
 from burnerlab.bench.record import open_record
 from burnerlab.page.app import application
 from burnerlab.page.context import Bench
+from burnerlab.page.heat_input_test import Model, models_of
 from burnerlab.page.security import Gate
-from burnerlab.page.tested import Model, models_of
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page

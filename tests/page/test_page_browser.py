@@ -11,7 +11,7 @@ from urllib.parse import quote, urlsplit
 import pytest
 
 from burnerlab.bench.record import latest, open_record
-from burnerlab.bench.record.stops import on_another_supply
+from burnerlab.bench.record.open_stops import on_another_supply
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page

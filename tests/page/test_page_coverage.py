@@ -7,7 +7,7 @@ from collections.abc import Callable
 from html import unescape
 from typing import Any
 
-from burnerlab.bench.decision import NOT_SHOWN
+from burnerlab.bench.decision_rule import NOT_SHOWN
 
 EDGE = {"time1": "226", "time2": "226.5"}  # low in the band, its interval beyond
 PAPERS = ("/unit", "/sheet")

@@ -14,8 +14,8 @@ from burnerlab.bench.record import open_record
 from burnerlab.page.context import Bench
 from burnerlab.page.fields import fields
 from burnerlab.page.forms import Form, RefusedError, form_values, pairs_of
+from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.security import Gate, Limiter
-from burnerlab.page.tested import models_of
 
 BASE = "http://127.0.0.1:8741"
 NUMBERS = st.sampled_from(

@@ -23,7 +23,7 @@ from burnerlab.bench.record import (
     units,
 )
 from burnerlab.page.context import Bench
-from burnerlab.page.shown import figure
+from burnerlab.page.result_text import figure
 from burnerlab.report.numbers import digits, fixed, percent
 
 MADE_BY_0_1_0 = Path(__file__).parents[1] / "bench" / "made_by_0_1_0"

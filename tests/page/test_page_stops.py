@@ -12,8 +12,8 @@ import pytest
 from burnerlab.bench.record import latest, open_record, open_stops
 from burnerlab.bench.stop import ALWAYS
 from burnerlab.page.context import Bench
+from burnerlab.page.progress import STOP_KEYS
 from burnerlab.page.security import Gate
-from burnerlab.page.way import STOP_KEYS
 
 BASE = "http://127.0.0.1:8741"
 ORIGIN = {"origin": BASE}

@@ -11,7 +11,7 @@ import pytest
 
 from burnerlab.page.fields import fields
 from burnerlab.quantity import Kind, read
-from burnerlab.quantity.error import UserError
+from burnerlab.tables.problem import UserError
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from burnerlab.bench.record import latest, open_record
-from burnerlab.bench.record.stops import on_another_supply
+from burnerlab.bench.record.open_stops import on_another_supply
 from burnerlab.page.context import Bench
 from burnerlab.page.fields import fields
 from burnerlab.page.security import Gate

@@ -13,14 +13,14 @@ import pytest
 
 from burnerlab.appliance import demonstration
 from burnerlab.bench.clock import MeterReading, clock
-from burnerlab.bench.decision import Rating, decision_rule
+from burnerlab.bench.decision_rule import Rating, decision_rule
 from burnerlab.bench.heat import heat_content
 from burnerlab.bench.record import latest, open_record
 from burnerlab.bench.weigh import WeighReading, weigh
 from burnerlab.page.context import Bench
-from burnerlab.page.shown import power_pair
+from burnerlab.page.result_text import power_pair
 from burnerlab.quantity import PRESETS
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 BASE = "http://127.0.0.1:8741"
 CART = demonstration()

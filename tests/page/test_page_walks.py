@@ -12,7 +12,7 @@ from urllib.parse import quote
 import pytest
 
 from burnerlab.bench.record import latest, open_record, open_stops
-from burnerlab.bench.record.stops import on_another_supply
+from burnerlab.bench.record.open_stops import on_another_supply
 from burnerlab.page.context import Bench
 
 if TYPE_CHECKING:

@@ -11,10 +11,10 @@ import pint
 import pytest
 
 import burnerlab as bl
+from burnerlab.burner.burner import BurnerGeometry
 from burnerlab.burner.burning import fuel_with_flame
 from burnerlab.burner.evaluate import evaluate
-from burnerlab.burner.facts import BurnerGeometry
-from burnerlab.layout.geometry import Grid
+from burnerlab.layout.cooking_surface import Grid
 from burnerlab.orifice import Conditions, law
 from burnerlab.quantity import Kind, si, si_numbers
 

@@ -16,14 +16,14 @@ import pytest
 
 import burnerlab.report
 from burnerlab.appliance import convert, demonstration
-from burnerlab.appliance.evaluated import TileAt
+from burnerlab.appliance.conversion.evaluation_result import TileAt
 from burnerlab.appliance.evaluation import evaluate_conversion
 from burnerlab.appliance.result import BurnerConversion, Conversion
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import columns, ending, handy_units, output
 from burnerlab.report import build_sheet, unplaced
 from burnerlab.report.csv_out import csv_text
-from burnerlab.report.frames import to_frame
+from burnerlab.report.data_frame import to_frame
 from burnerlab.report.html import html_text
 from burnerlab.report.json_out import json_text
 from burnerlab.report.parts import Table

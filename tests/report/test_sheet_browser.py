@@ -11,7 +11,7 @@ import pytest
 from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.evaluation import evaluate_conversion
 from burnerlab.appliance.result import Conversion
-from burnerlab.report import Options, write_sheet
+from burnerlab.report import SheetOptions, write_sheet
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -24,7 +24,7 @@ def address(
     request: pytest.FixtureRequest, conversion: Conversion, hostile: Conversion, tmp_path: Path
 ) -> str:
     case = conversion if request.param == "plain" else hostile
-    (path,) = write_sheet(case, tmp_path, ("html",), Options(name="s", date="25 November 2026")).files
+    (path,) = write_sheet(case, tmp_path, ("html",), SheetOptions(name="s", date="25 November 2026")).files
     return path.as_uri()
 
 
@@ -58,7 +58,7 @@ def test_the_verdict_of_each_burner_is_seen_without_scrolling(
 ) -> None:
     """With a supply described the first table holds both cases and the worse; its last columns are what it is for."""
     job = evaluate_conversion(convert(demonstration(), "propane", 2740.0))
-    (path,) = write_sheet(job, tmp_path, ("html",), Options(name="s")).files
+    (path,) = write_sheet(job, tmp_path, ("html",), SheetOptions(name="s")).files
     page = browser.new_page(viewport={"width": width, "height": 900})
     page.goto(path.as_uri())
     right = page.evaluate(
@@ -91,7 +91,7 @@ def test_text_stands_out_from_its_ground(browser: Browser, address: str) -> None
 def test_it_prints(
     browser: Browser, conversion: Conversion, tmp_path: Path, paper: str, size: tuple[int, int]
 ) -> None:
-    (path,) = write_sheet(conversion, tmp_path, ("html",), Options(name="s")).files
+    (path,) = write_sheet(conversion, tmp_path, ("html",), SheetOptions(name="s")).files
     page: Any = browser.new_page()
     page.goto(path.as_uri())
     made: bytes = page.pdf(format=paper)
@@ -109,7 +109,7 @@ def test_it_prints(
 def test_the_address_of_a_caution_leads_to_it(
     browser: Browser, conversion: Conversion, tmp_path: Path
 ) -> None:
-    (path,) = write_sheet(conversion, tmp_path, ("html",), Options(name="s")).files
+    (path,) = write_sheet(conversion, tmp_path, ("html",), SheetOptions(name="s")).files
     page = browser.new_page(viewport={"width": 1280, "height": 900})
     page.goto(path.as_uri())
     page.click(".brief a[href='#cautions']")

@@ -11,7 +11,7 @@ import pytest
 
 from burnerlab.appliance.result import Conversion
 from burnerlab.quantity import UserError
-from burnerlab.report import Options, write_sheet
+from burnerlab.report import SheetOptions, write_sheet
 from burnerlab.report.write import stem
 
 
@@ -32,7 +32,7 @@ def test_an_existing_file_is_not_overwritten_unasked(conversion: Conversion, tmp
         write_sheet(conversion, tmp_path, ("json", "csv"))
     assert first.read_text() == "mine"
     assert [path.name for path in tmp_path.iterdir()] == [first.name]  # nothing of the others either
-    write_sheet(conversion, tmp_path, ("json",), Options(overwrite=True))
+    write_sheet(conversion, tmp_path, ("json",), SheetOptions(overwrite=True))
     assert first.read_text().startswith("{")
 
 
@@ -41,7 +41,7 @@ def test_the_output_stays_inside_the_folder(conversion: Conversion, tmp_path: Pa
     home = tmp_path / "in" / "side"
     home.mkdir(parents=True)
     with pytest.raises(UserError, match="must stay inside"):
-        write_sheet(conversion, home, ("json",), Options(name=name))
+        write_sheet(conversion, home, ("json",), SheetOptions(name=name))
     assert not [path for path in tmp_path.rglob("*") if path.is_file()]
 
 
@@ -50,19 +50,21 @@ def test_a_link_out_of_the_folder_is_not_followed(conversion: Conversion, tmp_pa
     home.mkdir()
     (home / "s.json").symlink_to(away)
     with pytest.raises(UserError, match="must stay inside"):
-        write_sheet(conversion, home, ("json",), Options(name="s", overwrite=True))
+        write_sheet(conversion, home, ("json",), SheetOptions(name="s", overwrite=True))
     assert not away.exists()
 
 
 @pytest.mark.parametrize(
     ("options", "words"),
     [
-        (Options(name="a\0b"), "NUL"),
-        (Options(name="x" * 305), "longer than 255"),
-        (Options(paper="A5"), "not a paper size"),
+        (SheetOptions(name="a\0b"), "NUL"),
+        (SheetOptions(name="x" * 305), "longer than 255"),
+        (SheetOptions(paper="A5"), "not a paper size"),
     ],
 )
-def test_a_name_that_cannot_be(conversion: Conversion, tmp_path: Path, options: Options, words: str) -> None:
+def test_a_name_that_cannot_be(
+    conversion: Conversion, tmp_path: Path, options: SheetOptions, words: str
+) -> None:
     with pytest.raises(UserError, match=words):
         write_sheet(conversion, tmp_path, ("json",), options)
     assert list(tmp_path.iterdir()) == []
@@ -76,7 +78,7 @@ def test_a_file_or_a_fifo_in_the_way_is_said(conversion: Conversion, tmp_path: P
         write_sheet(conversion, tmp_path / "f", ("json",))
     os.mkfifo(tmp_path / "p.json")
     with pytest.raises(UserError, match="not a regular file"):
-        write_sheet(conversion, tmp_path, ("json",), Options(name="p", overwrite=True))
+        write_sheet(conversion, tmp_path, ("json",), SheetOptions(name="p", overwrite=True))
 
 
 def test_an_unknown_format_lists_the_known(conversion: Conversion, tmp_path: Path) -> None:

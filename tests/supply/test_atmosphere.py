@@ -7,7 +7,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from burnerlab.quantity.error import UserError
 from burnerlab.supply.atmosphere import (
     HIGHEST_m,
     LOWEST_m,
@@ -19,6 +18,7 @@ from burnerlab.supply.atmosphere import (
     station_pressure_Pa,
     temperature_at_altitude_K,
 )
+from burnerlab.tables.problem import UserError
 
 heights = st.floats(LOWEST_m, HIGHEST_m)
 

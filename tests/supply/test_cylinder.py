@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from burnerlab.gas import load
-from burnerlab.quantity.error import UserError
 from burnerlab.supply.cylinder import (
     Draw,
     cylinder_named,
@@ -18,8 +17,13 @@ from burnerlab.supply.cylinder import (
     heat_figure,
     wetted_area_m2,
 )
-from burnerlab.supply.vapour import evaporation_heat_J_per_mol, liquid_heat_capacity_J_per_mol_K, vapour_over
+from burnerlab.supply.lpg_vapour import (
+    evaporation_heat_J_per_mol,
+    liquid_heat_capacity_J_per_mol_K,
+    vapour_over,
+)
 from burnerlab.supply.withdrawal import COLD, EMPTY, HORIZON, PRESSURE, hold, withdraw
+from burnerlab.tables.problem import UserError
 
 STALL = Draw(
     gas=load("propane"),

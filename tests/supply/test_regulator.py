@@ -8,7 +8,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from burnerlab import tables
-from burnerlab.quantity.error import UserError
 from burnerlab.supply.regulator import (
     Regulator,
     held_pressure_Pa,
@@ -17,6 +16,7 @@ from burnerlab.supply.regulator import (
     typical_names,
     wide_open_pressure_Pa,
 )
+from burnerlab.tables.problem import UserError
 
 STAND = Regulator(
     set_point_Pa=2740.0,

@@ -11,7 +11,7 @@ True
 
 from __future__ import annotations
 
-from burnerlab.bench.record.care import BackupMade, CheckReport, backup, check
+from burnerlab.bench.record.backup import BackupMade, CheckReport, backup, check
 from burnerlab.bench.record.chart import (
     Capability,
     ControlLimits,
@@ -38,6 +38,7 @@ from burnerlab.bench.record.entry import (
     TestRecord,
 )
 from burnerlab.bench.record.export import exported
+from burnerlab.bench.record.open_stops import OpenStop, all_releases, notices, open_stops
 from burnerlab.bench.record.query import (
     ChartPoint,
     RecordSummary,
@@ -56,7 +57,6 @@ from burnerlab.bench.record.query import (
 )
 from burnerlab.bench.record.restore import Imported, import_entries, import_file, read_export
 from burnerlab.bench.record.stop_history import PastStop, UnitStops, stops_of_units, unit_stops
-from burnerlab.bench.record.stops import OpenStop, all_releases, notices, open_stops
 from burnerlab.bench.record.store import add_kit_check, add_test, correct, release
 from burnerlab.bench.record.unitchart import ChartAsked, UnitChart, unit_chart
 from burnerlab.bench.record.vocabulary import quantities, sights

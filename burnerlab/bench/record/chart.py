@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
 BoolArray = NDArray[np.bool_]

@@ -18,11 +18,11 @@ from types import TracebackType
 from urllib.parse import quote
 
 from burnerlab.bench.record.files import in_disk_words
+from burnerlab.bench.record.migrations import APPLICATION_ID, MIGRATIONS, OLDEST_SQLITE, VERSION
 from burnerlab.bench.record.mounts import check_mount
 from burnerlab.bench.record.patience import PatientConnection
-from burnerlab.bench.record.schema import APPLICATION_ID, MIGRATIONS, OLDEST_SQLITE, VERSION
 from burnerlab.bench.record.words import BUSY_SECONDS, damaged, in_words
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 RETRY_s = 0.02
 SHOWN_ANYHOW = partial(str, encoding="utf-8", errors="replace")  # a damaged text is still shown

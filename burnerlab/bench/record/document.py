@@ -21,7 +21,7 @@ from burnerlab.bench.record.entry import (
     Scan,
     TestRecord,
 )
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 Document = dict[str, Any]
 LISTS: dict[str, type] = {"instruments": BenchInstrument, **PARTS, "scans": Scan}

@@ -11,9 +11,9 @@ from typing import Any
 
 from burnerlab.bench.record.connect import Record, schema_of
 from burnerlab.bench.record.document import Document, as_document, kit_as_document, release_as_document
+from burnerlab.bench.record.open_stops import all_releases
 from burnerlab.bench.record.query import all_kit_checks, all_tests
 from burnerlab.bench.record.rows import BEFORE, SHEETS, defused, rows_of
-from burnerlab.bench.record.stops import all_releases
 from burnerlab.bench.record.words import in_words
 
 FORMAT = "burnerlab bench record"

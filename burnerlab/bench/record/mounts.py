@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 from pathlib import Path
 
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 MOUNTS = Path("/proc/self/mountinfo")  # Linux; elsewhere nothing is known and nothing is refused
 NETWORK = frozenset(

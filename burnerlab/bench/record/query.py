@@ -20,12 +20,12 @@ from burnerlab.bench.record.entry import (
     Scan,
     TestRecord,
 )
-from burnerlab.bench.record.stops import STOP_COLUMNS
+from burnerlab.bench.record.open_stops import STOP_COLUMNS
 from burnerlab.bench.record.store import entry_number
 from burnerlab.bench.record.vocabulary import sights
 from burnerlab.bench.record.words import damaged, in_words
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.problem import Problem, UserError
 
 MOST_LINES = 1000  # of one answer; ask for the next page with ``offset``
 LONGEST_SEARCH = 100

@@ -24,13 +24,13 @@ from burnerlab.bench.record.document import (
 from burnerlab.bench.record.door import checked_kit, checked_release, checked_test
 from burnerlab.bench.record.entry import KitRecord, ReleaseRecord, TestRecord
 from burnerlab.bench.record.export import FORMAT, SHEET_NAMES
-from burnerlab.bench.record.rows import NEWER, Documents, documents_of
-from burnerlab.bench.record.schema import VERSION
+from burnerlab.bench.record.migrations import VERSION
+from burnerlab.bench.record.rows import NEWER_ROWS, Documents, documents_of
 from burnerlab.bench.record.store import UID_LENGTH, insert_kit, insert_release, insert_test
 from burnerlab.bench.record.vocabulary import read_time
 from burnerlab.bench.record.words import in_words
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.problem import Problem, UserError
 
 LARGEST_BYTES = 512 * 1024 * 1024
 HEXADECIMAL = set("0123456789abcdef")
@@ -151,7 +151,7 @@ def _from_xlsx(data: bytes) -> Documents:
 def _sheet_rows(book: Any) -> Iterator[tuple[str, Mapping[str, Any]]]:
     for kind, name in SHEET_NAMES.items():
         if name not in book.sheetnames:
-            if kind in NEWER:
+            if kind in NEWER_ROWS:
                 continue
             raise _refuse("a sheet is missing", value=name)
         lines = book[name].iter_rows(values_only=True)

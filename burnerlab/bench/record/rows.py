@@ -10,7 +10,7 @@ from burnerlab.bench.record import entry
 from burnerlab.bench.record.document import FIGURES, Document
 from burnerlab.bench.record.entry import BeforeLighting, BenchInstrument
 from burnerlab.bench.record.vocabulary import quantities
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 Cell = str | float | None
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
@@ -48,7 +48,7 @@ KIT = [
     "version",
     "sha256",
 ]
-PARTS: dict[str, tuple[str, list[str]]] = {
+ROW_PARTS: dict[str, tuple[str, list[str]]] = {
     name.removesuffix("s").replace("_", " "): (
         name,
         sorted((field.name for field in fields(kind)), key=lambda column: column != "burner"),
@@ -60,13 +60,13 @@ BEFORE = "before lighting"
 BEFORE_LIGHTING = [field.name for field in fields(BeforeLighting)]
 SCAN = ["part", "reading"]
 RELEASE = ["uid", "stops", "name", "qualification", "cause", "repair", "leak_test", "recorded_at", "sha256"]
-NEWER = ("stop", "earlier stop", BEFORE, "release", "input")
+NEWER_ROWS = ("stop", "earlier stop", BEFORE, "release", "input")
 """Kinds of row that a file of an older burnerlab has not."""
 SHEETS: dict[str, list[str]] = {
     "test": TEST,
     **{
         kind: [*COMMON, *columns, *(["unit"] if "quantity" in columns else [])]
-        for kind, (_, columns) in PARTS.items()
+        for kind, (_, columns) in ROW_PARTS.items()
     },
     "kit check": KIT,
     "scan": ["uid", "kit", *SCAN],
@@ -116,7 +116,7 @@ def _rows_of_a_test(test: Document) -> Iterator[tuple[str, dict[str, Cell]]]:
     units = {name: quantity.unit for name, quantity in quantities().items()}
     yield "test", {key: test[key] for key in TEST}
     beside = {key: test[key] for key in COMMON}
-    for kind, (many, columns) in PARTS.items():
+    for kind, (many, columns) in ROW_PARTS.items():
         for part in test.get(many, ()):
             cells = beside | {key: part[key] for key in columns}
             if "quantity" in columns:
@@ -137,7 +137,9 @@ def documents_of(rows: Iterable[tuple[str, Mapping[str, Any]]]) -> Documents:
     parts: list[tuple[int, str, Mapping[str, Any]]] = []
     for number, (kind, cells) in enumerate(rows, start=1):
         if kind == "test":
-            tests[str(cells.get("uid"))] = _taken(cells, TEST, number) | {m: [] for m, _ in PARTS.values()}
+            tests[str(cells.get("uid"))] = _taken(cells, TEST, number) | {
+                m: [] for m, _ in ROW_PARTS.values()
+            }
         elif kind == "kit check":
             kits[str(cells.get("uid"))] = _taken(cells, KIT, number) | {"scans": []}
         elif kind == "release":
@@ -157,7 +159,7 @@ def documents_of(rows: Iterable[tuple[str, Mapping[str, Any]]]) -> Documents:
         if kind == BEFORE:
             owner["before_lighting"] = _taken(cells, BEFORE_LIGHTING, number)
             continue
-        many, columns = ("scans", SCAN) if kind == "scan" else PARTS[kind]
+        many, columns = ("scans", SCAN) if kind == "scan" else ROW_PARTS[kind]
         owner[many].append(_taken(cells, columns, number))
     return list(tests.values()), list(kits.values()), releases
 

@@ -11,7 +11,7 @@ import re
 from collections.abc import Mapping
 
 from burnerlab.bench.record.vocabulary import read_time
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 FEWEST_LETTERS = 3
 NONE_FOUND = "none found"

@@ -17,8 +17,8 @@ from burnerlab.bench.record.entry import (
     Result,
     TestRecord,
 )
+from burnerlab.bench.record.open_stops import all_releases
 from burnerlab.bench.record.query import history
-from burnerlab.bench.record.stops import all_releases
 from burnerlab.bench.record.vocabulary import observation_words, quantity_words, sights
 from burnerlab.bench.record.words import in_words
 from burnerlab.bench.stop import StopNotice, stop_rows

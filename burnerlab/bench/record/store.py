@@ -27,13 +27,13 @@ from burnerlab.bench.record.entry import (
     ReleaseRecord,
     TestRecord,
 )
+from burnerlab.bench.record.open_stops import RELEASE_COLUMNS, STOP_COLUMNS, alike, open_stops, stop_number
 from burnerlab.bench.record.statements import statement_problems
-from burnerlab.bench.record.stops import RELEASE_COLUMNS, STOP_COLUMNS, alike, open_stops, stop_number
 from burnerlab.bench.record.vocabulary import EntryReader, now
 from burnerlab.bench.record.words import in_words
 from burnerlab.bench.stop import worst_first
 from burnerlab.bench.stop_rules import entry_stops
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
 UID_LENGTH = 32

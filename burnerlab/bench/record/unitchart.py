@@ -22,8 +22,8 @@ from burnerlab.bench.record.connect import Record
 from burnerlab.bench.record.query import MOST_LINES, ChartPoint, Take, burners, models, series
 from burnerlab.bench.record.stop_history import UnitStops, stops_of_units
 from burnerlab.bench.record.vocabulary import quantity_named
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.tables.problem import Problem, UserError
 
 MOST_DRAWN = 1e9  # in SI; no figure of an appliance is larger, and beyond it sums and squares of figures fail
 

@@ -11,8 +11,8 @@ from functools import cache
 
 from burnerlab import tables
 from burnerlab.quantity import Kind
-from burnerlab.quantity.error import Problem, UserError
 from burnerlab.quantity.inputs import input_rows
+from burnerlab.tables.problem import Problem, UserError
 
 LONGEST_NAME = 80
 LONGEST_NOTE = 2000

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from burnerlab.bench.record.patience import LONGEST_s
-from burnerlab.quantity.error import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError
 
 BUSY_SECONDS = 60.0
 WHOLE = "nothing of this entry was kept, and what was recorded before is whole"

@@ -1,0 +1,179 @@
+"""What the evaluation of a conversion found beyond the orifices: pressures, flames, tiles, exchange of the gas.
+
+Every figure stands for one burner of its kind, on the present gas as the file describes it and on the new one with
+the drill taken. The dataclasses are plain floats, so that a report only prints them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+from burnerlab.burner.tile_evaluate import Band
+from burnerlab.quantity.kind import Kind
+from burnerlab.quantity.outputs import output
+from burnerlab.tables.evidence import Evidence
+
+if TYPE_CHECKING:
+    from burnerlab.appliance.burner_kind import BurnerKind
+    from burnerlab.burner.stability_diagram import StabilityDiagram
+    from burnerlab.gas.interchange import IndexReading
+
+Which = Literal["present", "new"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressureAt:
+    """Gauge pressure before the orifice of one burner, and what it gives there."""
+
+    burner: str = field(metadata=output("burner"))
+    gauge_pressure_all_on_Pa: float = field(metadata=output("all on, gauge", Kind.GAUGE_PRESSURE))
+    # None where the supply cannot be solved for it alone
+    gauge_pressure_alone_Pa: float | None = field(metadata=output("alone, gauge", Kind.GAUGE_PRESSURE))
+    heat_input_all_on_gross_W: float = field(metadata=output("heat input, all on", Kind.POWER, basis="gross"))
+    heat_input_alone_gross_W: float | None = field(
+        metadata=output("heat input, alone", Kind.POWER, basis="gross")
+    )
+    # of the heat input from that at the nominal pressure [-]
+    all_on_from_nominal: float = field(
+        metadata=output("all on against the nominal pressure", Kind.FRACTION, is_change=True)
+    )
+    alone_from_nominal: float | None = field(
+        metadata=output("alone against the nominal pressure", Kind.FRACTION, is_change=True)
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pressures:
+    """The supply with every burner on and with each alone, on one gas."""
+
+    which_gas: Which = field(metadata=output("gas"))
+    gas: str = field(metadata=output("name of the gas"))
+    nominal_gauge_pressure_Pa: float = field(metadata=output("nominal, manifold, gauge", Kind.GAUGE_PRESSURE))
+    manifold_gauge_pressure_Pa: float = field(metadata=output("all on, manifold, gauge", Kind.GAUGE_PRESSURE))
+    burners: tuple[PressureAt, ...] = field(metadata=output("burners"))
+    binding: str = field(metadata=output("element of the largest drop"))  # "" when nothing takes any
+    binding_drop_Pa: float | None = field(metadata=output("largest drop", Kind.PRESSURE_DIFFERENCE))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+    evidence: Evidence = field(metadata=output("evidence"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlameAt:
+    """A burner on a gas at one rate. Margins are above 1 on the good side of their limit; None is not evaluated."""
+
+    which_gas: Which = field(metadata=output("gas"))
+    gas: str = field(metadata=output("name of the gas"))
+    # full rate, turndown, lowest pressure, highest pressure
+    rate: str = field(metadata=output("rate"))
+    # with the valve open
+    gauge_pressure_Pa: float = field(
+        metadata=output("pressure before the orifice, gauge", Kind.GAUGE_PRESSURE)
+    )
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    primary_aeration: Band | None = field(metadata=output("primary aeration", Kind.FRACTION, is_band=True))
+    port_loading_W_per_mm2: float = field(metadata=output("port loading, gross", unit="W/mm2"))
+    wall_gradient_per_s: float | None = field(metadata=output("wall gradient", unit="1/s"))
+    lift_margin: Band | None = field(metadata=output("lift margin", is_band=True))
+    light_back_margin: Band | None = field(metadata=output("light-back margin", is_band=True))
+    # the mixture burns slower than any flame believed: the limit lies lower still
+    light_back_is_at_least: bool = field(metadata=output("light-back margin is at least this"))
+    yellow_tip_margin: Band | None = field(metadata=output("yellow-tip margin", is_band=True))
+    inner_cone_height_m: float | None = field(metadata=output("inner cone", Kind.LENGTH))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShutterSetting:
+    """Openings of the air shutter that hold every limit known on both gases, or which limit leaves none."""
+
+    # as the file sets it [-]; None without a shutter
+    opening: float | None = field(metadata=output("as set", Kind.FRACTION))
+    low: float | None = field(metadata=output("from", Kind.FRACTION))
+    high: float | None = field(metadata=output("to", Kind.FRACTION))
+    # whether the present setting lies within; None where none is known
+    holds: bool | None = field(metadata=output("as set it holds"))
+    binding: tuple[str, ...] = field(metadata=output("limits that end the openings"))
+    words: str = field(metadata=output("in words"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnerFlames:
+    """One burner: every rate on both gases, and its shutter."""
+
+    burner: str = field(metadata=output("burner"))
+    kind: BurnerKind = field(metadata=output("kind"))
+    rates: tuple[FlameAt, ...] = field(metadata=output("rates"))  # present gas first, full rate first
+    shutter: ShutterSetting | None = field(metadata=output("air shutter"))
+    notes: tuple[str, ...] = field(default=(), metadata=output("notes"))
+    evidence: Evidence = field(default=Evidence.ESTIMATE, metadata=output("evidence"))
+
+    def at(self, which: Which, rate: str) -> FlameAt | None:
+        """The figures at a rate by its label, None where there are none."""
+        return next((one for one in self.rates if one.which_gas == which and one.rate == rate), None)
+
+    def full(self, which: Which) -> FlameAt | None:
+        return next((one for one in self.rates if one.which_gas == which), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TileAt:
+    """A ceramic tile burner on a gas at its calculated rate."""
+
+    burner: str = field(metadata=output("burner"))
+    which_gas: Which = field(metadata=output("gas"))
+    gas: str = field(metadata=output("name of the gas"))
+    primary_aeration: float = field(metadata=output("primary aeration", Kind.FRACTION))
+    firing_density_net_W_per_m2: float = field(metadata=output("firing density", Kind.HEAT_FLUX, basis="net"))
+    face_temperature_K: Band = field(metadata=output("face temperature", Kind.TEMPERATURE, is_band=True))
+    face_ceiling_temperature_K: float = field(metadata=output("ceiling of the face", Kind.TEMPERATURE))
+    radiant_efficiency_net: Band = field(
+        metadata=output("radiant efficiency", Kind.FRACTION, basis="net", is_band=True)
+    )
+    ceiling_efficiency_net: float = field(
+        metadata=output("ceiling of the efficiency", Kind.FRACTION, basis="net")
+    )
+    plenum_side_temperature_K: Band = field(metadata=output("plenum side", Kind.TEMPERATURE, is_band=True))
+    # None: farther than the table of flames reaches
+    lift_margin: float | None = field(metadata=output("lift margin"))
+    radiated_W: float = field(metadata=output("radiated", Kind.POWER))
+    evidence: Evidence = field(metadata=output("evidence"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasExchange:
+    """What published indices say of the new gas at the old orifice, or why they do not apply."""
+
+    readings: tuple[IndexReading, ...] = field(default=(), metadata=output("indices"))
+    notes: tuple[str, ...] = field(default=(), metadata=output("notes"))
+    why_not: str = field(default="", metadata=output("why no index applies"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evaluation:
+    """Everything evaluated beyond the orifices."""
+
+    # present, new; empty where nothing before the manifold is described
+    pressures: tuple[Pressures, ...] = field(default=(), metadata=output("supply"))
+    # burners whose ports are known, on gases with a composition
+    flames: tuple[BurnerFlames, ...] = field(default=(), metadata=output("flames"))
+    tiles: tuple[TileAt, ...] = field(default=(), metadata=output("tiles"))
+    exchange: GasExchange = field(default_factory=GasExchange, metadata=output("exchange of the gas"))
+    diagrams: tuple[StabilityDiagram, ...] = field(default=(), compare=False)  # hold arrays
+
+    def pressures_of(self, which: Which) -> Pressures | None:
+        return next((one for one in self.pressures if one.which_gas == which), None)
+
+    def flames_of(self, burner: str) -> BurnerFlames | None:
+        return next((one for one in self.flames if one.burner == burner), None)
+
+    @property
+    def aeration_known(self) -> frozenset[str]:
+        """Burners whose primary aeration is calculated on both gases."""
+        return frozenset(
+            one.burner
+            for one in self.flames
+            if all(
+                (full := one.full(which)) is not None and full.primary_aeration
+                for which in ("present", "new")
+            )
+        )

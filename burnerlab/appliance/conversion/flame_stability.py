@@ -1,0 +1,452 @@
+"""The burners of an appliance on a gas: primary air, ports and the flame's limits, at each rate that matters.
+
+This maps a burner of the project file to the geometry the room of burners works on, and its findings to those of
+the appliance; the physics is all there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from burnerlab.appliance.burner_kind import BurnerKind
+from burnerlab.appliance.convert import changed, convert_to
+from burnerlab.appliance.gasfacts import AnyGas
+from burnerlab.appliance.geometry import NO_PORTS, geometry
+from burnerlab.appliance.model import Appliance, Burner
+from burnerlab.appliance.result import Finding, NotEvaluated
+from burnerlab.appliance.steps import discharge_of, law_of
+from burnerlab.appliance.target import ConversionTarget
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
+from burnerlab.burner.burning import fuel_with_flame
+from burnerlab.burner.checks import BurnerFinding, flame_checks, judge, throat_reynolds
+from burnerlab.burner.coefficients import coefficients
+from burnerlab.burner.evaluate import throttled_pressure_Pa
+from burnerlab.burner.ports import secondary_opening_m2
+from burnerlab.burner.shutter_setting import Drilled, GasCase, ShutterWindow, shutter_window
+from burnerlab.burner.stability import Limit
+from burnerlab.burner.stability_diagram import DiagramRate, OnGas, StabilityDiagram, diagram_of, states_of
+from burnerlab.burner.state import BurnerState
+from burnerlab.burner.tile_evaluate import Band
+from burnerlab.gas import DeclaredGas
+from burnerlab.orifice.flow import Conditions, flow
+from burnerlab.quantity import Kind, Quantity
+from burnerlab.quantity.outputs import computed_output
+from burnerlab.tables.verdict import Verdict
+
+FULL, TURNDOWN, LOWEST, HIGHEST = "full rate", "turndown", "lowest pressure", "highest pressure"
+NO_COMPOSITION = "the gas is known only by its heating value and relative density"
+TILE = "the flame of a tile sits in its face: see the tile"
+PORT_TOPICS = (
+    "primary aeration",
+    "port loading",
+    "port diameter",
+    "port flow",
+    "quenching",
+    "throat",
+    "yellow tipping",
+)
+"""Checks that are rules of open ports and not of a tile."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatedState:
+    """A burner at one of its rates."""
+
+    label: str
+    gauge_pressure_Pa: float
+    load: float
+    state: BurnerState
+
+    @property
+    @computed_output("rate")
+    def rate(self) -> str:
+        """Which of its rates."""
+        return self.label
+
+    @property
+    @computed_output("pressure before the orifice", Kind.GAUGE_PRESSURE)
+    def orifice_gauge_pressure_Pa(self) -> float:
+        """Throttled ahead of the orifice at part load."""
+        return float(throttled_pressure_Pa(self.state))
+
+    @property
+    @computed_output("heat input", Kind.POWER, basis="gross")
+    def heat_input_gross_W(self) -> float:
+        return float(self.state.heat_input_gross_W)
+
+    @property
+    @computed_output("primary air", Kind.FRACTION, is_band=True)
+    def primary_aeration(self) -> Band:
+        """Primary over stoichiometric air [-]."""
+        return Band.of(self.state.primary_aeration, self.state.primary_aeration_band)
+
+    @property
+    @computed_output("fuel fraction of the mixture over its stoichiometric one")
+    def gas_fraction(self) -> float:
+        return float(self.state.at.gas_fraction)
+
+    @property
+    @computed_output("port loading", unit="W/mm2")
+    def port_loading_W_per_mm2(self) -> float:
+        return float(self.state.port_loading_W_per_mm2)
+
+    @property
+    @computed_output("velocity in the ports", Kind.VELOCITY)
+    def port_velocity_m_per_s(self) -> float:
+        return float(self.state.at.velocity_m_per_s)
+
+    @property
+    @computed_output("Reynolds number in the ports")
+    def port_reynolds(self) -> float:
+        return float(self.state.at.wall.reynolds)
+
+    @property
+    @computed_output("wall gradient", unit="1/s")
+    def wall_gradient_per_s(self) -> float:
+        return float(self.state.wall_gradient_per_s)
+
+    @property
+    @computed_output("burning velocity", Kind.VELOCITY)
+    def burning_velocity_m_per_s(self) -> float:
+        return float(self.state.at.burning_velocity_m_per_s)
+
+    @property
+    @computed_output("gradient of lift", unit="1/s")
+    def lift_gradient_per_s(self) -> Limit:
+        return self.state.at.lift
+
+    @property
+    @computed_output("gradient of light-back", unit="1/s")
+    def light_back_gradient_per_s(self) -> Limit:
+        return self.state.at.light_back
+
+    @property
+    @computed_output("light-back lies below its gradient")
+    def light_back_is_upper_bound(self) -> bool:
+        return bool(self.state.at.light_back_is_bound)
+
+    @property
+    @computed_output("least aeration without yellow tips")
+    def yellow_tip_aeration(self) -> Limit | None:
+        return self.state.fuel.yellow_tip.limit
+
+    @property
+    @computed_output("lift margin", is_band=True)
+    def lift_margin(self) -> Band:
+        return Band.of(self.state.lift_margin, self.state.lift_margin_band)
+
+    @property
+    @computed_output("light-back margin", is_band=True)
+    def light_back_margin(self) -> Band:
+        return Band.of(self.state.light_back_margin, self.state.light_back_margin_band)
+
+    @property
+    @computed_output("yellow-tip margin", is_band=True)
+    def yellow_tip_margin(self) -> Band:
+        return Band.of(self.state.yellow_tip_margin, self.state.yellow_tip_margin_band)
+
+    @property
+    @computed_output("inner cone", Kind.LENGTH)
+    def inner_cone_height_m(self) -> float:
+        return float(self.state.inner_cone_height_m)
+
+    @property
+    @computed_output("quenching width", Kind.LENGTH)
+    def quenching_width_m(self) -> float:
+        return float(self.state.at.quenching_width_m)
+
+    @property
+    @computed_output("least quenching width", Kind.LENGTH)
+    def least_quenching_width_m(self) -> float:
+        """Of the stoichiometric mixture."""
+        return float(self.state.least_quenching_width_m)
+
+    @property
+    @computed_output("secondary air", Kind.VOLUME_FLOW)
+    def secondary_air_m3_per_s(self) -> float:
+        return float(self.state.secondary_air_m3_per_s)
+
+    @property
+    @computed_output("opening for secondary air", Kind.AREA)
+    def secondary_opening_m2(self) -> float:
+        return float(secondary_opening_m2(self.state.secondary_air_m3_per_s))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnerStability:
+    """One burner of an appliance on one gas; figures are for one burner of the kind."""
+
+    name: str
+    kind: BurnerKind
+    count: int
+    gas: str
+    case: OnGas | None  # as the room of burners takes it; None when nothing could be evaluated
+    rates: tuple[RatedState, ...]  # full rate first; empty then
+    findings: tuple[Finding, ...]
+    not_evaluated: tuple[NotEvaluated, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def full(self) -> BurnerState | None:
+        return self.rates[0].state if self.rates else None
+
+    def at(self, label: str) -> BurnerState | None:
+        """The state at a rate by its label, None where there is none."""
+        return next((rate.state for rate in self.rates if rate.label == label), None)
+
+
+def burner_stability(
+    appliance: Appliance,
+    burner: Burner,
+    *,
+    fuel: BurnerFuel | None = None,
+    gauge_pressure_Pa: float | None = None,
+    hot: bool = False,
+) -> BurnerStability:
+    """One burner on the appliance's gas at its pressures.
+
+    fuel : of the appliance's gas, when it is already known
+    gauge_pressure_Pa : before the orifice, nominal unless given
+    hot : take off what hot burners were measured to draw less
+    """
+    supply = appliance.supply
+    why = NO_COMPOSITION if isinstance(supply.gas, DeclaredGas) else NO_PORTS if burner.ports is None else ""
+    if why:
+        return _nothing(burner, supply.gas.name, why)
+    case = on_gas(appliance, burner, fuel=fuel, gauge_pressure_Pa=gauge_pressure_Pa, hot=hot)
+    rates = tuple(
+        RatedState(label=rate.label, gauge_pressure_Pa=rate.gauge_pressure_Pa, load=rate.load, state=state)
+        for rate, state in zip(case.rates, states_of(case), strict=True)
+    )
+    found = tuple(_findings(appliance, burner, rates))
+    told = [finding for finding in found if finding.verdict != Verdict.NOT_EVALUATED]
+    missing = [finding for finding in found if finding.verdict == Verdict.NOT_EVALUATED]
+    return BurnerStability(
+        name=burner.name,
+        kind=burner.kind,
+        count=burner.count,
+        gas=supply.gas.name,
+        case=case,
+        rates=rates,
+        findings=tuple(told),
+        not_evaluated=tuple(
+            NotEvaluated(topic=finding.topic, why=finding.text, burner=burner.name) for finding in missing
+        ),
+        notes=(*rates[0].state.notes, *_turned_down(rates)),
+    )
+
+
+def stabilities(
+    appliance: Appliance, *, names: Sequence[str] | None = None, hot: bool = False
+) -> tuple[BurnerStability, ...]:
+    """Every burner of an appliance, or those named, on its own gas.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> [found.name for found in stabilities(demonstration(), names=["rear burner"])]
+    ['rear burner']
+    """
+    gas = appliance.supply.gas
+    own = appliance.tables.burner_coefficients
+    fuel = None if isinstance(gas, DeclaredGas) else fuel_with_flame(gas, own)
+    return tuple(
+        burner_stability(appliance, burner, fuel=fuel, hot=hot)
+        for burner in appliance.burners
+        if names is None or burner.name in names
+    )
+
+
+def on_gas(
+    appliance: Appliance,
+    burner: Burner,
+    *,
+    fuel: BurnerFuel | None = None,
+    gauge_pressure_Pa: float | None = None,
+    hot: bool = False,
+) -> OnGas:
+    """One burner of an appliance as the room of burners takes it, with the rates that matter."""
+    supply = appliance.supply
+    nominal = supply.gauge_pressure_Pa if gauge_pressure_Pa is None else gauge_pressure_Pa
+    known = fuel or _fuel(supply.gas, appliance.tables.burner_coefficients)
+    if burner.kind.traits.is_radiant:
+        known = replace(known, burning=None, no_burning=TILE)
+    return OnGas(
+        title=supply.gas.name,
+        geometry=geometry_of(appliance, burner),
+        fuel=known,
+        surroundings=Surroundings(
+            ambient_pressure_Pa=supply.ambient_pressure_Pa,
+            gas_temperature_K=supply.gas_temperature_K,
+            air_temperature_K=supply.gas_temperature_K,
+        ),
+        rates=_rates(appliance, burner, nominal),
+        options=EvaluationOptions(hot=hot, own=appliance.tables.burner_coefficients),
+    )
+
+
+def _rates(appliance: Appliance, burner: Burner, nominal_Pa: float) -> tuple[DiagramRate, ...]:
+    supply = appliance.supply
+    rates = [DiagramRate(label=FULL, gauge_pressure_Pa=nominal_Pa)]
+    if burner.turndown is not None:
+        rates.append(DiagramRate(label=TURNDOWN, gauge_pressure_Pa=nominal_Pa, load=burner.turndown))
+    for label, end in ((LOWEST, supply.low_gauge_pressure_Pa), (HIGHEST, supply.high_gauge_pressure_Pa)):
+        if end is not None and end != nominal_Pa:
+            rates.append(DiagramRate(label=label, gauge_pressure_Pa=end))
+    return tuple(rates)
+
+
+def geometry_of(appliance: Appliance, burner: Burner) -> BurnerGeometry:
+    """The geometry of a burner, its orifice with the discharge coefficient it has at the appliance's pressure."""
+    supply, orifice = appliance.supply, burner.orifice
+    conditions = Conditions(
+        gauge_pressure_Pa=supply.gauge_pressure_Pa,
+        ambient_pressure_Pa=supply.ambient_pressure_Pa,
+        gas_temperature_K=supply.gas_temperature_K,
+    )
+    stream = flow(
+        supply.gas, orifice.diameter_m, conditions, law_of(orifice, appliance.tables), orifice.count
+    )
+    discharge = discharge_of(orifice, stream, None, appliance.tables)
+    return geometry(burner, stream, discharge)
+
+
+def stability_diagram(before: Appliance, after: Appliance | None, name: str) -> StabilityDiagram | None:
+    """The stability diagram of a burner: on the present gas, and on the new one where there is one.
+
+    after : what ``changed`` makes of the appliance. None where the ports or a composition are not given.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> found = stability_diagram(demonstration(), None, "stock-pot ring")
+    >>> sorted({curve.limit for curve in found.curves})
+    ['lift', 'light-back']
+    """
+    cases = [
+        on_gas(appliance, burner)
+        for appliance in (before, after)
+        if appliance is not None
+        for burner in appliance.burners
+        if burner.name == name
+        and burner.ports is not None
+        and not isinstance(appliance.supply.gas, DeclaredGas)
+    ]
+    return diagram_of(name, cases, before.tables.port_limits) if cases else None
+
+
+def shutter_search(
+    appliance: Appliance, name: str, others: Sequence[tuple[AnyGas, Quantity]]
+) -> ShutterWindow | None:
+    """A shutter setting of a burner for its present gas with its present orifice and for other gases with a drill each.
+
+    others : each a gas and its gauge pressure [Pa]; the drills tried are those a conversion offers within its band
+    None where the ports or a composition are not given. Raises UserError for a gas or pressure that cannot be used.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.gas import load
+    >>> shutter_search(demonstration(), "stock-pot ring", [(load("propane"), "11 in w.c.")]).words
+    'shutter 53 to 89.5 % open keeps ...'
+    """
+    place = [burner.name for burner in appliance.burners].index(name)
+    burner = appliance.burners[place]
+    gases = [appliance.supply.gas, *(gas for gas, _ in others)]
+    if burner.ports is None or any(isinstance(gas, DeclaredGas) for gas in gases):
+        return None
+    present = Drilled(name=burner.orifice.drill or f"{1e3 * burner.orifice.diameter_m:.3g} mm",
+                      diameter_m=burner.orifice.diameter_m)  # fmt: skip
+    here = on_gas(appliance, burner)
+    cases = [gas_case(appliance, burner, (present,), here)]
+    for gas, gauge_pressure_Pa in others:
+        target = ConversionTarget(gas=gas, gauge_pressure_Pa=gauge_pressure_Pa)
+        made = convert_to(replace(appliance, burners=(burner,)), target)
+        result, band = made.burners[0], appliance.limits.tolerance
+        offered = [choice for choice in result.choices if band.low <= choice.deviation <= band.high]
+        drills = tuple(
+            Drilled(name=choice.drill, diameter_m=choice.diameter_m) for choice in offered or [result.choice]
+        )
+        there = changed(appliance, target)
+        cases.append(gas_case(there, burner, drills, on_gas(there, burner)))
+    return shutter_window(here.geometry, cases, appliance.tables.port_limits)
+
+
+def gas_case(appliance: Appliance, burner: Burner, orifices: tuple[Drilled, ...], case: OnGas) -> GasCase:
+    """A burner on the appliance's gas with orifices to choose from, as the search for a shutter setting takes it.
+
+    case : the burner on that gas, its own orifice not used
+    """
+    supply = appliance.supply
+    return GasCase(
+        title=case.title,
+        fuel=case.fuel,
+        gauge_pressure_Pa=supply.gauge_pressure_Pa,
+        orifices=orifices,
+        surroundings=case.surroundings,
+        high_gauge_pressure_Pa=supply.high_gauge_pressure_Pa,
+        low_gauge_pressure_Pa=supply.low_gauge_pressure_Pa,
+        turndown=burner.turndown or 1.0,
+        options=case.options,
+    )
+
+
+def _fuel(gas: AnyGas, own: Path | None) -> BurnerFuel:
+    if isinstance(gas, DeclaredGas):
+        raise ValueError(NO_COMPOSITION)
+    return fuel_with_flame(gas, own)
+
+
+def _nothing(burner: Burner, gas: str, why: str) -> BurnerStability:
+    topics = ("primary aeration", "lift", "light-back", "yellow tipping", "port loading")
+    return BurnerStability(
+        name=burner.name,
+        kind=burner.kind,
+        count=burner.count,
+        gas=gas,
+        case=None,
+        rates=(),
+        findings=(),
+        not_evaluated=tuple(NotEvaluated(topic=topic, why=why, burner=burner.name) for topic in topics),
+        notes=(),
+    )
+
+
+def _findings(appliance: Appliance, burner: Burner, rates: Sequence[RatedState]) -> Iterator[Finding]:
+    """Everything at full rate; of the other rates only the limit each of them is hardest on."""
+    own = appliance.tables.port_limits
+    hardest = {TURNDOWN: "light-back", LOWEST: "light-back", HIGHEST: "lift"}
+    for rate in rates:
+        for finding in judge(rate.state, own) if rate.label == FULL else flame_checks(rate.state, own):
+            if burner.kind.traits.is_radiant and finding.topic in PORT_TOPICS:
+                continue
+            if rate.label == FULL:
+                yield _of_appliance(finding, burner.name, "")
+            elif finding.topic == hardest[rate.label] and finding.verdict != Verdict.NOT_EVALUATED:
+                yield _of_appliance(finding, burner.name, f" at {rate.label}")
+
+
+def _turned_down(rates: Sequence[RatedState]) -> Iterator[str]:
+    """That the balance of momentum is carried below the Reynolds numbers it was compared at."""
+    low = next((rate.state for rate in rates if rate.label == TURNDOWN), None)
+    if low is None or low.air.origin == "given" or np.isnan(low.primary_aeration):
+        return
+    least = coefficients(low.options.own)["entrainment theory Reynolds"].low
+    if throat_reynolds(low) < least:
+        yield (
+            f"primary air at turndown is taken as at full rate; below Reynolds number {least:.0f} in the throat the"
+            " theory was not compared, and less air is likely"
+        )
+
+
+def _of_appliance(finding: BurnerFinding, burner: str, when: str) -> Finding:
+    return Finding(
+        topic=finding.topic + when,
+        verdict=finding.verdict,
+        text=finding.text,
+        burner=burner,
+        value=finding.value,
+        unit=finding.unit,
+        low=finding.low,
+        high=finding.high,
+        source=finding.source,
+        evidence=finding.evidence,
+    )

@@ -1,0 +1,201 @@
+"""What the burners of one conversion share, and one burner with the flows behind its figures."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from burnerlab.appliance.gasfacts import AnyGas, GasFacts, facts
+from burnerlab.appliance.model import Appliance, OwnTables, Tolerance
+from burnerlab.appliance.new_train import NewTrain, new_train
+from burnerlab.appliance.pressures import (
+    PressureCouple,
+    SupplyPressure,
+    couple_of,
+    match_pressure,
+    same_pressure,
+)
+from burnerlab.appliance.target import ConversionTarget, Site, present_site, target_site
+from burnerlab.gas import load
+from burnerlab.orifice.altitude import PolicyFactor, no_policy, policy_factor, sea_level_bore_factor
+from burnerlab.orifice.drill import KINDS, Drill, drill_list
+from burnerlab.orifice.flow import Conditions
+from burnerlab.quantity.inputs import input_row
+from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.problem import UserError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PressureRange:
+    """Lowest and highest supply pressure; None where not known."""
+
+    low_Pa: float | None
+    high_Pa: float | None
+    source: str
+    evidence: Evidence
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """Everything the burners of one conversion share."""
+
+    appliance: Appliance
+    target: ConversionTarget
+    old: GasFacts
+    new: GasFacts
+    old_site: Site
+    new_site: Site
+    old_policy: PolicyFactor
+    policy: PolicyFactor
+    tolerance: Tolerance
+    supply: SupplyPressure | None  # the row of supply pressures the new gas and pressure belong to
+    pressures: PressureRange
+    drills: tuple[Drill, ...]
+    drill_words: str
+    new_train: NewTrain
+    couple: PressureCouple | None = None  # the pair of gases that one injector must serve
+    reference: Job | None = None  # the same on the couple's reference gas, whose orifices this gas gets
+
+    def under(self, policy: str | None) -> Job:
+        """The same job under another altitude policy, None for the bores for sea level."""
+        found = _policy(
+            policy,
+            self.target.gas,
+            self.target.gauge_pressure_Pa,
+            self.new_site,
+            self.appliance.tables,
+        )
+        reference = None if self.reference is None else self.reference.under(policy)
+        return replace(self, policy=found, reference=reference)
+
+    def conditions(self, gauge_pressure_Pa: float) -> Conditions:
+        """A supply pressure of the new gas at the new site."""
+        return conditions(gauge_pressure_Pa, self.new_site)
+
+    @property
+    def new_conditions(self) -> Conditions:
+        return self.conditions(self.target.gauge_pressure_Pa)
+
+    @property
+    def old_conditions(self) -> Conditions:
+        return conditions(self.appliance.supply.gauge_pressure_Pa, self.old_site)
+
+    @property
+    def combustion_K(self) -> float:
+        """Combustion temperature of every heating value in the result."""
+        return self.target.reference.combustion_temperature_K
+
+
+def conditions(gauge_pressure_Pa: float, site: Site) -> Conditions:
+    """A supply pressure at a site."""
+    return Conditions(
+        gauge_pressure_Pa=gauge_pressure_Pa,
+        ambient_pressure_Pa=site.ambient_pressure_Pa,
+        gas_temperature_K=site.gas_temperature_K,
+    )
+
+
+def prepare(appliance: Appliance, target: ConversionTarget) -> Job:
+    """Everything the burners share. Raises UserError for what cannot be used."""
+    target.check()
+    rates = [(burner.rate_W, f"burner {burner.name}, rate") for burner in appliance.burners]
+    problems = [problem for rate_W, key in rates for problem in input_row("heat_input").problems(rate_W, key)]
+    if problems:
+        raise UserError(problems)
+    new = facts(target.gas, target.reference)
+    limits, own = appliance.limits, appliance.tables
+    old_site, new_site = present_site(appliance), target_site(appliance, target)
+    policy = limits.altitude_policy if target.altitude_policy is None else target.altitude_policy
+    row = match_pressure(
+        target.gauge_pressure_Pa, new.families, target.category, own.supply_pressures, appliance.region
+    )
+    couple = couple_of(row, own.supply_pressures)
+    named = limits.drills if target.drills is None else target.drills
+    return Job(
+        appliance=appliance,
+        target=target,
+        old=new if target.gas == appliance.supply.gas else facts(appliance.supply.gas, target.reference),
+        new=new,
+        old_site=old_site,
+        new_site=new_site,
+        old_policy=present_policy(appliance),
+        policy=_policy(policy, target.gas, target.gauge_pressure_Pa, new_site, own),
+        tolerance=limits.tolerance if target.tolerance is None else target.tolerance,
+        supply=row,
+        pressures=pressure_range(appliance, target, row),
+        drills=drills_named(named),
+        drill_words=", ".join(named),
+        new_train=new_train(appliance, target),
+        couple=couple,
+        reference=None
+        if couple is None or row is couple.reference
+        else _on_reference(appliance, target, couple),
+    )
+
+
+def _on_reference(appliance: Appliance, target: ConversionTarget, couple: PressureCouple) -> Job:
+    """The job on the gas that the injector of a couple is sized on."""
+    row = couple.reference
+    return prepare(
+        appliance,
+        replace(
+            target,
+            gas=load(row.reference_gas),
+            gauge_pressure_Pa=row.nominal_Pa,
+            low_gauge_pressure_Pa=None,
+            high_gauge_pressure_Pa=None,
+            category=couple.category,
+        ),
+    )
+
+
+def present_policy(appliance: Appliance) -> PolicyFactor:
+    """The altitude policy of an appliance where it stands now."""
+    supply = appliance.supply
+    named, own = appliance.limits.altitude_policy, appliance.tables
+    return _policy(named, supply.gas, supply.gauge_pressure_Pa, present_site(appliance), own)
+
+
+def _policy(
+    named: str | None, gas: AnyGas, gauge_pressure_Pa: float, site: Site, own: OwnTables
+) -> PolicyFactor:
+    """The policy named; without one the bore for sea level, so that altitude alone enlarges none."""
+    height = site.pressure_altitude_m
+    if named is not None:
+        return policy_factor(named, height, own.altitude_policies)
+    factor = sea_level_bore_factor(gas, gauge_pressure_Pa, site.ambient_pressure_Pa, site.gas_temperature_K)
+    return no_policy(height, float(factor))
+
+
+def drills_named(named: tuple[str, ...]) -> tuple[Drill, ...]:
+    """Drills of the series and of the single sizes in a list such as ("number", "1.45 mm").
+
+    >>> len(drills_named(("number",))), [drill.name for drill in drills_named(("1.45 mm", "#54"))]
+    (80, ['#54', '1.45 mm'])
+    """
+    series = [name for name in named if name in KINDS]
+    single = [name for name in named if name not in KINDS]
+    return drill_list(*series, own=single or None)
+
+
+def pressure_range(
+    appliance: Appliance, target: ConversionTarget, row: SupplyPressure | None
+) -> PressureRange:
+    """Lowest and highest supply pressure of the new gas, and where they come from.
+
+    The file's own range is of the present gas: it counts only while gas and pressure stay the same.
+    """
+    supply = appliance.supply
+    low, high = target.low_gauge_pressure_Pa, target.high_gauge_pressure_Pa
+    entered = low is not None or high is not None
+    is_same = same_pressure(target.gauge_pressure_Pa, supply.gauge_pressure_Pa)
+    if not entered and is_same and target.gas == supply.gas:
+        low, high = supply.low_gauge_pressure_Pa, supply.high_gauge_pressure_Pa
+    said = "entered by the user" if entered else "the project file" if (low or high) else ""
+    if row is None or (low is not None and high is not None):
+        return PressureRange(low_Pa=low, high_Pa=high, source=said, evidence=Evidence.ENTERED)
+    return PressureRange(
+        low_Pa=row.low_Pa if low is None else low,
+        high_Pa=row.high_Pa if high is None else high,
+        source=f"one end {said}, the other {row.source}" if said else row.source,
+        evidence=row.evidence,
+    )

@@ -1,0 +1,1 @@
+"""Which faults explain a reading, and what is measured next."""

@@ -1,0 +1,284 @@
+"""Expected information of the next measurement, and the order in which measurements are taken."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab import tables
+from burnerlab.bench.faults.scenarios import Hypotheses, deviations, normalised
+from burnerlab.bench.reading import Method, Reading
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import output
+
+Array = NDArray[np.float64]
+STANDING, DRAWN, SEED = (
+    1024,
+    256,
+    1,
+)  # possibilities that stand for all, and those of them whose outcome is drawn
+WEAK = 0.1  # how well a measurement must tell a cause from the others to be named for it
+FAR = 7.0  # of a logarithm: possibilities a thousand times less likely than the likeliest are left out
+OPENED = "opened"  # hazard of a measurement for which a gas part is opened
+WORTHWHILE = 0.25  # of what the most telling measurement tells
+SETTLED_BIT = 0.3  # of doubt about what to do: below it a measurement is to tell which way of a cause it is
+NO_DOUBT_BIT = 0.01
+LITTLE = 0.02  # of the doubt: what settles less is not worth its time
+IDENTIFY = ("gas label", "regulator marking", "orifice marking")
+BY_PRESSURE = ("manifold pressure", "inlet pressure")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextMeasurement:
+    """Something that can be found next, what it costs, and how much it is expected to tell."""
+
+    measurement: str = field(metadata=output("measurement"))
+    title: str = field(metadata=output("title"))
+    time_min: float = field(metadata=output("time", unit="min"))
+    hazard: str = field(metadata=output("hazard"))  # none, burning, opened
+    needs_gas: bool = field(metadata=output("needs gas"))
+    information_bit: float = field(metadata=output("information", unit="bit"))
+    settles: float = field(metadata=output("settles of the doubt", Kind.FRACTION))
+
+
+def entropy_bit(shares: Array) -> Array:
+    """Entropy of shares along the last axis [bit].
+
+    >>> float(entropy_bit(np.array([0.5, 0.5])))
+    1.0
+    """
+    safe = np.where(shares > 0.0, shares, 1.0)
+    found: Array = -np.sum(shares * np.log2(safe), axis=-1)
+    return found
+
+
+OUTCOMES: Mapping[str, Callable[[Hypotheses], Array]] = {
+    "gas label": lambda h: np.log(h.scenarios.other_gas)[:, None],
+    "regulator marking": lambda h: np.log(h.scenarios.other_regulator)[:, None],
+    "meter at rest": lambda h: np.log1p(h.scenarios.rest_load)[:, None],
+    "dial plate": lambda h: np.log(h.scenarios.dial)[:, None],
+    "meter certificate": lambda h: np.log(h.scenarios.meter)[:, None],
+    "heating value": lambda h: np.where(h.scenarios.other_gas > 1.0, 0.0, np.log(h.scenarios.by_volume))[
+        :, None
+    ],
+    "meter state": lambda h: np.log(h.scenarios.state)[:, None],
+    "full position": lambda h: np.log(h.scenarios.opening)[:, None],
+    "clock again": lambda h: _again(h),
+    "manifold pressure": lambda h: np.log(h.scenarios.pressure_left(h.unit.highest_load))[:, None],
+    "inlet pressure": lambda h: np.log(h.scenarios.inlet_left(h.unit.highest_load))[:, None],
+    "one burner at a time": lambda h: _each_alone(h),
+    "orifice marking": lambda h: np.log(h.scenarios.mark_area),
+    "drill gauge": lambda h: np.log(h.scenarios.hole_area),
+    "scale": lambda h: _by_other_method(h),
+    "meter": lambda h: _by_other_method(h),
+}
+"""Logarithm of what each measurement would find, over what is taken to be [possibility, figure]."""
+
+
+def _again(h: Hypotheses) -> Array:
+    firing = h.unit.firings[0]
+    return np.log(h.scenarios.repeated(firing.weights, firing.load, firing.method, low=firing.low))[:, None]
+
+
+def _each_alone(h: Hypotheses) -> Array:
+    n, weights, method = len(h.unit.burners), h.unit.weights, h.unit.firings[0].method
+    loads = h.unit.expected_W / h.unit.whole_W
+    alone = [
+        h.scenarios.reading(np.where(np.arange(n) == i, weights, 0.0), float(loads[i]), method)
+        for i in range(n)
+    ]
+    found: Array = np.log(np.stack(alone, axis=1))
+    return found
+
+
+def _by_other_method(h: Hypotheses) -> Array:
+    firing = h.unit.firings[0]
+    other: Method = "scale" if firing.method == "meter" else "meter"
+    found: Array = np.log(h.scenarios.repeated(firing.weights, firing.load, other, low=firing.low))[:, None]
+    return found
+
+
+def offered(h: Hypotheses, readings: Sequence[Reading], own: Path | None) -> Sequence[tables.Row]:
+    """Measurements that can be made here and were not made yet, with what the shipped table says of each."""
+    can = {"any", "", *h.unit.methods}
+    single = {firing.burner for firing in h.unit.firings if firing.burner}
+    if len({one.name for one in h.unit.burners} - single) > 1:
+        can.add("several")
+    if h.unit.is_LP:
+        can.add("LP")
+    made: set[str] = set(h.unit.methods)
+    if any(one.at_rest for one in readings):
+        made.add("meter at rest")
+    if any(one.pressure_ratio is not None for one in readings):
+        made.add("manifold pressure")
+    return [
+        row
+        for row in tables.read("next_measurements", own)
+        if set(row["needs"].split(" ")) <= can
+        and row["measurement"] in OUTCOMES
+        and row["measurement"] not in made
+    ]
+
+
+def scatter_of(h: Hypotheses, row: tables.Row) -> float:
+    """Standard deviation of the logarithm that a measurement finds [-]; a pressure has that of the regulator too."""
+    u = float(row["standard_uncertainty"])
+    held = deviations(h.unit.appliance)["pressure"] if row["measurement"] in BY_PRESSURE else 0.0
+    return float(np.hypot(u, held))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doubt:
+    """What a measurement is to settle: what to do or, where that is nearly settled, which way of a cause it is."""
+
+    bit: float  # entropy of the probabilities of its classes
+    standing: NDArray[np.int64]  # possibilities drawn by their weights that stand for all, class by class
+    starts: NDArray[np.int64]  # where each class begins among them
+
+    def by_class(self, weights: Array) -> Array:
+        """Weights of those possibilities summed over each class [set, class]."""
+        found: Array = np.add.reduceat(weights, self.starts, axis=-1)
+        return found
+
+
+def doubt_of(h: Hypotheses, weights: Array, seed: int = SEED) -> Doubt:
+    """The doubt that is left; what nobody listed counts as two: a fault of the appliance, a slip of the reading.
+
+    weights : of the possibilities now, adding up to one [-]
+    """
+
+    def entropy_of(classes: NDArray[np.int64]) -> float:
+        return float(entropy_bit(np.asarray(np.bincount(classes, weights), dtype=float)))
+
+    classes, bit = h.question_of, entropy_of(h.question_of)
+    if bit <= SETTLED_BIT:
+        classes, bit = h.variant_of, entropy_of(h.variant_of)
+    steps = (np.arange(STANDING) + np.random.default_rng(seed).random()) / STANDING
+    drawn = np.minimum(np.searchsorted(np.cumsum(weights), steps), len(weights) - 1)
+    standing = drawn[np.argsort(classes[drawn], kind="stable")]
+    starts = np.flatnonzero(np.diff(classes[standing], prepend=-1))
+    return Doubt(bit=bit, standing=standing, starts=starts)
+
+
+def expected_information(doubt: Doubt, outcome: Array, scatter: float, seed: int = SEED) -> float:
+    """What a measurement is expected to tell of the doubt: the mutual information of both [bit].
+
+    outcome : predicted logarithms [possibility, figure]; scatter : standard deviation of the measured logarithm [-]
+    Averaged over outcomes drawn from the possibilities that stand for all.
+    """
+    mu = outcome[doubt.standing] / scatter
+    if not np.ptp(mu, axis=0).any():
+        return 0.0
+    some = mu[:: STANDING // DRAWN]
+    seen = some + np.random.default_rng(seed).standard_normal(some.shape)
+    after = normalised(seen @ mu.T - 0.5 * (mu**2).sum(axis=1))
+    now = doubt.by_class(np.full(STANDING, 1.0 / STANDING))
+    told = float(entropy_bit(now)) - float(np.mean(entropy_bit(doubt.by_class(after))))
+    return max(told, 0.0)
+
+
+def most_telling(
+    h: Hypotheses,
+    log_weights: Array,
+    cause: int,
+    outcomes: Sequence[tuple[tables.Row, Array, float]],
+    *,
+    own_only: bool = False,
+) -> str:
+    """The measurement that best confirms or rules out one cause, no gas part opened where others do; "" for none.
+
+    How well: 1 - exp(-d^2/8), averaged over all other possibilities; d is the distance of the predicted outcomes in
+    standard deviations, from the likeliest possibility of the cause. Where the cause itself moves what some of them
+    find, by more than its scatter, only those count: a leak is not settled by an orifice that is as drawn.
+    own_only : "" where the cause moves none of them
+    """
+    mine = h.cause_of == cause
+    if mine.all():
+        return ""
+    best = np.flatnonzero(mine)[np.argmax(log_weights[mine])]
+    rest = np.flatnonzero(~mine)
+    rest = rest[log_weights[rest] > log_weights[rest].max() - FAR]
+    share = normalised(log_weights[rest])
+    shows = [one for one in outcomes if np.abs(one[1][best]).max() > one[2]]  # what this cause itself moves
+    powers = [
+        (float(share @ -np.expm1(-(((outcome[rest] - outcome[best]) / scatter) ** 2).sum(axis=1) / 8.0)), row)
+        for row, outcome, scatter in (shows if own_only else shows or outcomes)
+    ]
+    most = max((power for power, _ in powers), default=0.0)
+    if not most > WEAK:
+        return ""
+    able = [row for power, row in powers if power >= 0.9 * most]
+    return min(able, key=lambda row: (row["hazard"] == OPENED, float(row["minutes"])))["measurement"]
+
+
+def that_settle(rows: Sequence[tables.Row]) -> list[tables.Row]:
+    """What may settle a cause while a stop is open: read without gas or, after a release, with it."""
+    return [row for row in rows if row["stop"] or (row["gas"] == "off" and row["hazard"] == "none")]
+
+
+def settled_by(
+    h: Hypotheses,
+    log_weights: Array,
+    cause: int,
+    outcomes: Sequence[tuple[tables.Row, Array, float]],
+    is_stopped: bool,
+) -> tuple[str, str]:
+    """What best settles a cause now, and what does only after a release; one of both, or both, is "".
+
+    While a stop is open only what the cause itself moves is named.
+    """
+    if not is_stopped:
+        return most_telling(h, log_weights, cause, outcomes), ""
+    without_gas = [one for one in outcomes if one[0]["gas"] == "off"]
+    now = most_telling(h, log_weights, cause, without_gas, own_only=True)
+    return now, "" if now else most_telling(h, log_weights, cause, outcomes, own_only=True)
+
+
+def outcomes_of(h: Hypotheses, rows: Sequence[tables.Row]) -> list[tuple[tables.Row, Array, float]]:
+    """Each measurement with what it would find and how that scatters."""
+    return [(row, OUTCOMES[row["measurement"]](h), scatter_of(h, row)) for row in rows]
+
+
+def measurements(
+    outcomes: Sequence[tuple[tables.Row, Array, float]], doubt: Doubt
+) -> tuple[NextMeasurement, ...]:
+    """Every measurement with what it is expected to tell, in the order of the table."""
+    found = []
+    for row, outcome, scatter in outcomes:
+        told = min(expected_information(doubt, outcome, scatter), doubt.bit)
+        found.append(
+            NextMeasurement(
+                measurement=row["measurement"],
+                title=row["title"],
+                time_min=float(row["minutes"]),
+                hazard=row["hazard"],
+                needs_gas=row["gas"] != "off",
+                information_bit=told,
+                settles=told / doubt.bit if doubt.bit > NO_DOUBT_BIT else 0.0,
+            )
+        )
+    return tuple(found)
+
+
+def ranked(steps: Sequence[NextMeasurement]) -> tuple[NextMeasurement, ...]:
+    """Measurements in the order to take them, a gas part opened after all others that tell much; then the rest.
+
+    Much is at least a quarter of what the most telling one tells; of those, what tells most in a minute comes first.
+    """
+    least = WORTHWHILE * max((one.information_bit for one in steps), default=0.0)
+
+    def order(one: NextMeasurement) -> tuple[float, ...]:
+        if one.information_bit < least:
+            return (1, -round(one.information_bit, 3), one.time_min)
+        return (0, one.hazard == OPENED, -one.information_bit / one.time_min)
+
+    return tuple(sorted(steps, key=order))
+
+
+def without_gas(steps: Sequence[NextMeasurement]) -> tuple[NextMeasurement, ...]:
+    """What is read while a stop is open: gas label and marks in the order of the table, and what settles something."""
+    return tuple(one for one in steps if one.measurement in IDENTIFY or one.settles > LITTLE)

@@ -1,0 +1,1 @@
+"""Constants of a shop's own units, learned from its bench record."""

@@ -1,0 +1,309 @@
+"""What the mixing tube does: coefficients of the momentum balance from samples of primary air.
+
+Several coefficients move the primary air alike. They are fitted together and go into the table together; which of
+them the samples tell apart is said of each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from burnerlab.bench.bench_samples import Sample
+from burnerlab.bench.conditions import (
+    CalibrationSetup,
+    by_burner_and_gas,
+    column,
+    geometry_of,
+    surroundings_of,
+    unit_numbers,
+)
+from burnerlab.bench.constants import ModelConstant, rules
+from burnerlab.bench.learn_discharge import narrowed, not_narrowed
+from burnerlab.bench.reading_fit import Fit, LogReadings, Model, fit, outlying, slopes_of
+from burnerlab.burner.arrays import Array
+from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions
+from burnerlab.burner.coefficients import coefficients
+from burnerlab.burner.drawn import jet_and_tube
+from burnerlab.burner.entrainment import Jet, MixingTube, air_per_gas
+from burnerlab.gas import Gas
+
+TABLE = "burner_coefficients"
+THEORY, HOT, TUBE, INLET = "entrainment theory", "hot factor", "throat loss", "inlet loss"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Batch:
+    """Samples of one kind of burner on one gas."""
+
+    places: list[int]
+    jet: Jet
+    tube: MixingTube
+    factor: float  # of the table, on the air of the balance [-]
+    stoichiometric_air: float
+    movable: frozenset[str]  # rows of the table its primary air rests on
+    port_row: str
+
+
+def usable(samples: Sequence[Sample]) -> list[Sample]:
+    """Samples whose primary air can be calculated: throat and ports given, gas with a composition."""
+    return [s for s in samples if s.burner.throat_m and s.burner.ports and isinstance(s.gas, Gas)]
+
+
+def port_row(geometry: BurnerGeometry) -> str:
+    """The row that the discharge of the ports is from; "" when given, or between two rows."""
+    if geometry.port_discharge is not None:
+        return ""
+    if geometry.port_depth_m is None:
+        return "port discharge, unknown depth"
+    depth, turn = np.asarray(geometry.port_depth_m) / geometry.port_width_m, coefficients()["deep port"]
+    return (
+        "port discharge, thin" if depth <= turn.low else "port discharge, deep" if depth >= turn.high else ""
+    )
+
+
+def batches(samples: Sequence[Sample], setup: CalibrationSetup) -> list[_Batch]:
+    """The balance of every sample with the coefficients of the table in use."""
+    table, found = coefficients(setup.own), []
+    for places in by_burner_and_gas(samples).values():
+        part = [samples[k] for k in places]
+        geometry, fuel = geometry_of(part, setup), setup.fuel_of(part[0])
+        asked = EvaluationOptions(own=setup.own, hot=setup.hot)
+        jet, tube = jet_and_tube(geometry, fuel.relative_density, surroundings_of(part), asked)
+        row = port_row(geometry)
+        movable = {
+            THEORY,
+            HOT if setup.hot else "",
+            TUBE if geometry.tube_loss is None else "",
+            INLET if geometry.shutter_area_m2 is not None and geometry.inlet_loss is None else "",
+            row,
+        }
+        factor = table[THEORY].value * (table[HOT].value if setup.hot else 1.0)
+        found.append(
+            _Batch(
+                places=places,
+                jet=jet,
+                tube=tube,
+                factor=factor,
+                stoichiometric_air=fuel.stoichiometric_air,
+                movable=frozenset(movable - {""}),
+                port_row=row,
+            )
+        )
+    return found
+
+
+def aerations(each: Sequence[_Batch], count: int, moved: Mapping[str, float], jet: float = 0.0) -> Array:
+    """Primary aeration of every sample with rows of the table moved by their logs, and all jets by one [-]."""
+    found = np.empty(count)
+    for batch in each:
+        shift = {name: np.exp(moved.get(name, 0.0)) for name in batch.movable}
+        inlet, tube = shift.get(INLET, 1.0), batch.tube
+        drawn = air_per_gas(
+            replace(batch.jet, effective_area_m2=batch.jet.effective_area_m2 * np.exp(jet)),
+            replace(
+                tube,
+                loss=np.asarray(tube.loss) * shift.get(TUBE, 1.0),
+                inlet_loss=np.asarray(tube.inlet_loss) * inlet,
+                port_discharge=np.asarray(tube.port_discharge) * shift.get(batch.port_row, 1.0),
+            ),
+        )
+        all_air = batch.factor * shift.get(THEORY, 1.0) * shift.get(HOT, 1.0)
+        found[batch.places] = drawn * all_air / batch.stoichiometric_air
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class SharedErrors:
+    """What primary air and jets are wrong by with independent errors of one standard deviation; sample by error."""
+
+    of_air: Array
+    of_jet: Array
+
+    def at(self, places: Sequence[int]) -> SharedErrors:
+        return SharedErrors(self.of_air[places], self.of_jet[places])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrimaryAirFit:
+    """What samples of primary air told, and what is left open."""
+
+    constants: tuple[ModelConstant, ...]
+    moved: Mapping[str, float]  # log of each told coefficient over that of the table in use
+    names: tuple[str, ...]  # of the joint posterior below; the area of the jets comes last
+    value: Array
+    covariance: Array
+
+    def shared(self, samples: Sequence[Sample], setup: CalibrationSetup) -> SharedErrors:
+        """Errors that the calculated primary air and the jets of samples share."""
+        model = _model(batches(samples, setup), len(samples), self.names)
+        if not np.any(self.covariance):
+            return SharedErrors(*np.zeros((2, len(samples), 1)))
+        root = np.linalg.cholesky(self.covariance)
+        slopes = slopes_of(model, self.value, model(self.value))
+        return SharedErrors(slopes @ root, np.tile(root[-1], (len(samples), 1)))
+
+
+def learn_air(samples: Sequence[Sample], setup: CalibrationSetup, only: frozenset[str]) -> PrimaryAirFit:
+    """Coefficients of the momentum balance from the samples of primary air.
+
+    only : names to learn; all that the samples rest on when empty
+    """
+    fit_for = usable(samples)
+    read = [s for s in fit_for if s.aeration is not None]
+    names = _names(read, setup, only)
+    units = len({s.serial for s in read})
+    if not names or units < rules()["fewest units"]:
+        why = f"{units} units do not show their spread"
+        untold = tuple(_untold(name, setup, read, why) for name in names)
+        return _before(fit_for, setup, untold)
+    first = _fitted(read, batches(read, setup), names, setup)
+    odd = outlying(first.residual, unit_numbers(read))
+    kept = [s for s, unit in zip(read, unit_numbers(read), strict=True) if unit not in odd]
+    serials = tuple(dict.fromkeys(s.serial for s in read if s not in kept))
+    return _learned(kept, serials, names, setup)
+
+
+def _names(samples: Sequence[Sample], setup: CalibrationSetup, only: frozenset[str]) -> list[str]:
+    movable = dict.fromkeys(name for batch in batches(samples, setup) for name in sorted(batch.movable))
+    return [name for name in movable if not only or name in only]
+
+
+def _before(
+    samples: Sequence[Sample], setup: CalibrationSetup, constants: tuple[ModelConstant, ...]
+) -> PrimaryAirFit:
+    """Primary air with everything as it was known."""
+    names = _names(samples, setup, frozenset())
+    deviation = np.array([*(setup.prior(n).log_deviation for n in names), rules()["jet area"]])
+    return PrimaryAirFit(
+        constants=constants,
+        moved={},
+        names=tuple(names),
+        value=np.zeros(deviation.size),
+        covariance=np.diag(deviation**2),
+    )
+
+
+def _learned(
+    samples: Sequence[Sample], outliers: tuple[str, ...], names: list[str], setup: CalibrationSetup
+) -> PrimaryAirFit:
+    """The joint posterior: written as a whole when the calculated primary air is known better than before.
+
+    Coefficients that move the air alike share what was read between them; each is told when its own uncertainty
+    narrowed. All go into the table, for the air that was read comes only from all of them together.
+    """
+    found, limit = _fitted(samples, batches(samples, setup), names, setup), rules()["told ratio"]
+    kept = [k for k in range(len(names) + 2) if k != len(names)]  # without the analyser's error
+    after = PrimaryAirFit(
+        constants=(),
+        moved=dict(zip(names, found.value.tolist(), strict=False)),
+        names=tuple(names),
+        value=found.value[kept],
+        covariance=found.covariance[np.ix_(kept, kept)],
+    )
+    narrower = _of_air(after, samples, setup) / _of_air(_before(samples, setup, ()), samples, setup)
+    if narrower > limit:
+        why = f"primary air: {not_narrowed(narrower)}"
+        return _before(samples, setup, tuple(_untold(n, setup, samples, why, outliers) for n in names))
+    return replace(after, constants=tuple(_told(samples, outliers, names, found, setup)))
+
+
+def _of_air(known: PrimaryAirFit, samples: Sequence[Sample], setup: CalibrationSetup) -> float:
+    """Standard deviation of the log of the calculated primary air [-]."""
+    return float(np.sqrt(np.mean(np.sum(known.shared(samples, setup).of_air ** 2, axis=1))))
+
+
+def _told(
+    samples: Sequence[Sample],
+    outliers: tuple[str, ...],
+    names: Sequence[str],
+    found: Fit,
+    setup: CalibrationSetup,
+) -> Iterator[ModelConstant]:
+    half, limit = found.deviation * found.quantile(rules()["stated level"]), rules()["told ratio"]
+    ratios = [float(found.deviation[k]) / setup.prior(name).log_deviation for k, name in enumerate(names)]
+    for k, name in enumerate(names):
+        used, others = coefficients(setup.own)[name].value, ", ".join(n for n in names if n != name)
+        value, low, high = (float(used * np.exp(found.value[k] + s * half[k])) for s in (0.0, -1.0, 1.0))
+        told = ratios[k] <= limit
+        beside = f"; goes with {others}" if others else ""
+        why = narrowed(ratios[k]) if told else f"{not_narrowed(ratios[k])} it from the others"
+        yield replace(
+            _untold(name, setup, samples, why + beside, outliers),
+            value=value,
+            low=low,
+            high=high,
+            spread=found.scatter,
+            is_learned=told,
+            written=True,
+        )
+
+
+def _model(each: Sequence[_Batch], count: int, names: Sequence[str]) -> Model:
+    """Log of the primary aeration by the logs of the coefficients over those of the table, and of the jets' area."""
+
+    def model(p: Array) -> Array:
+        moved = dict(zip(names, p, strict=False))
+        found: Array = np.log(np.maximum(aerations(each, count, moved, p[-1]), SMALLEST))
+        return found
+
+    return model
+
+
+def _fitted(
+    samples: Sequence[Sample], each: Sequence[_Batch], names: list[str], setup: CalibrationSetup
+) -> Fit:
+    """Logs of the coefficients over those of the table, of the analyser's error and of the jets' area."""
+    table, held = coefficients(setup.own), rules()
+    priors = [setup.prior(name) for name in names]
+    declared = column(samples, lambda s: s.aeration_uncertainty)
+    told = declared[np.isfinite(declared)]
+    analyser = float(np.median(told)) if told.size else held["undeclared air"]
+    mean = [np.log(p.value / table[name].value) for p, name in zip(priors, names, strict=True)]
+    deviation = [prior.log_deviation for prior in priors]
+    readings = LogReadings(
+        log_value=np.log(column(samples, lambda s: s.aeration)), unit=unit_numbers(samples)
+    )
+    drawn = _model(each, len(samples), names)
+
+    def read(p: Array) -> Array:
+        found: Array = drawn(np.delete(p, -2)) + p[-2]
+        return found
+
+    return fit(
+        read,
+        readings,
+        np.array([*mean, 0.0, 0.0]),
+        np.array([*deviation, analyser, held["jet area"]]),
+        held["air scatter"],
+    )
+
+
+SMALLEST = 1e-6  # primary aeration below which there is none
+
+
+def _untold(
+    name: str, setup: CalibrationSetup, samples: Sequence[Sample], why: str, outliers: tuple[str, ...] = ()
+) -> ModelConstant:
+    prior, used = setup.prior(name), coefficients(setup.own)[name]
+    return ModelConstant(
+        name=name,
+        table=TABLE,
+        row=name,
+        unit=used.unit,
+        prior=prior.value,
+        prior_low=prior.low,
+        prior_high=prior.high,
+        value=used.value,
+        low=used.low,
+        high=used.high,
+        units=len({sample.serial for sample in samples}),
+        readings=len(samples),
+        spread=None,
+        outliers=outliers,
+        is_learned=False,
+        written=False,
+        why=why,
+    )

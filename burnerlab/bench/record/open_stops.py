@@ -1,0 +1,192 @@
+"""Which stops of a record stand, for whom, and which releases ended the others."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, fields
+from typing import Any
+
+from burnerlab.bench.record.connect import Record
+from burnerlab.bench.record.entry import Release, ReleaseRecord
+from burnerlab.bench.record.words import in_words
+from burnerlab.bench.stop import StopNotice, stop_rows, worst_first
+from burnerlab.quantity.outputs import output
+from burnerlab.tables.problem import Problem, UserError
+
+STOP_COLUMNS = {
+    "id": "stop",
+    "scope": "scope",
+    "signal": "signal",
+    "heading": "heading",
+    "do_first": "do_first",
+    "then": "do_then",
+    "why": "why",
+}
+"""Field of a notice to the column that holds it."""
+RELEASE_COLUMNS = tuple(field.name for field in fields(Release) if field.name != "stops")
+ANOTHER_SUPPLY = "another supply:"  # in the words of a place, before the name of its gas supply
+FIX = "burnerlab record stops lists them"
+OPEN = (
+    "SELECT s.id, t.uid, t.serial, t.model, t.tester, t.recorded_at, coalesce(b.place, ''), "
+    f"{', '.join(f's.{column}' for column in STOP_COLUMNS.values())} "
+    "FROM stops s JOIN tests t ON t.id = s.test_id LEFT JOIN before_lighting b ON b.test_id = t.id "
+    "WHERE NOT EXISTS (SELECT 1 FROM released_stops r WHERE r.stop_id = s.id) {more} ORDER BY s.id DESC"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenStop:
+    """A stop that no release has ended yet."""
+
+    uid: str = field(metadata=output("stop"))  # of its entry, a hyphen, its id: what a release names
+    notice: StopNotice = field(metadata=output("notice", is_part=True))
+    entry: str = field(metadata=output("entry"))  # uid of the test that raised it
+    serial: str = field(metadata=output("raised on"))
+    model: str = field(metadata=output("model"))
+    tester: str = field(metadata=output("tester"))
+    recorded_at: str = field(metadata=output("recorded at"))
+    place: str = field(metadata=output("place"))  # of the bench; "" when not recorded
+
+    @property
+    def is_of_the_bench(self) -> bool:
+        """Whether it stands for every unit on this supply."""
+        return self.notice.scope == "bench"
+
+    def stands_for(self, serial: str, place: str = "") -> bool:
+        """Whether this unit, at this bench, may not be tested.
+
+        A stop of the bench stands at every place but one that is said to be on another gas supply.
+        """
+        if self.serial.strip().casefold() == serial.strip().casefold():
+            return True
+        return self.is_of_the_bench and same_supply(place, self.place)
+
+
+def place_key(text: str) -> str:
+    """A place as places are compared, by letters and digits alone.
+
+    >>> place_key("Bench 2") == place_key("bench-2") == place_key("Bench2")
+    True
+    """
+    return "".join(letter for letter in text.casefold() if letter.isalnum())
+
+
+def on_another_supply(place: str, supply: str) -> str:
+    """The words of a place whose gas comes from another supply than that of a stopped bench.
+
+    >>> on_another_supply("Bench 3", "ring main B")
+    'Bench 3, another supply: ring main B'
+    """
+    return f"{place.strip()}, {ANOTHER_SUPPLY} {supply.strip()}"
+
+
+def same_supply(here: str, there: str) -> bool:
+    """Whether a stop of the bench at ``there`` stands ``here``: always, unless here is said to be on another supply.
+
+    >>> same_supply("B2", "Bench 2"), same_supply("Bench 3, another supply: ring main B", "Bench 2")
+    (True, False)
+    """
+    at, _, supply = here.casefold().partition(ANOTHER_SUPPLY)
+    stopped_at, _, stopped = there.casefold().partition(ANOTHER_SUPPLY)
+    key = place_key(supply)
+    return not key or key == place_key(stopped) or place_key(at) == place_key(stopped_at)
+
+
+def open_stops(record: Record, *, serial: str | None = None, place: str = "") -> tuple[OpenStop, ...]:
+    """Stops that no release has ended, the worst first, of one kind the newest first.
+
+    serial : of the unit that is to be tested: its own stops and those of the whole bench; None for every stop
+    place : of the bench; one of the bench stands here unless this place is said to be on another supply
+    """
+    with in_words(record.path):
+        rows = record.connection.execute(OPEN.format(more="")).fetchall()
+    order = {name: place for place, name in enumerate(stop_rows())}
+    every = sorted((_open_stop(row) for row in rows), key=lambda one: order.get(one.notice.id, -1))
+    return tuple(one for one in every if serial is None or one.stands_for(serial, place))
+
+
+def _open_stop(row: tuple[Any, ...]) -> OpenStop:
+    notice = StopNotice(**dict(zip(STOP_COLUMNS, row[7:], strict=True)))
+    return OpenStop(
+        uid=f"{row[1]}-{notice.id}",
+        notice=notice,
+        entry=row[1],
+        serial=row[2],
+        model=row[3],
+        tester=row[4],
+        recorded_at=row[5],
+        place=row[6],
+    )
+
+
+def notices(stops: Iterable[OpenStop]) -> tuple[StopNotice, ...]:
+    """What to say of open stops: each notice once, the worst first."""
+    return worst_first(one.notice for one in stops)
+
+
+def stop_number(connection: sqlite3.Connection, uid: str, *, is_open: bool = True) -> int:
+    """The row of the stop whose uid starts so. Raises UserError when there is none, or more than one.
+
+    is_open : refuse one that is released already; a release taken in from another bench may end it a second time
+    """
+    entry, _, name = uid.strip().lower().partition("-")
+    rows = []
+    if entry and not set(entry) - set("0123456789abcdef"):
+        ask = (
+            "SELECT s.id, EXISTS (SELECT 1 FROM released_stops r WHERE r.stop_id = s.id) FROM stops s "
+            "JOIN tests t ON t.id = s.test_id WHERE t.uid >= ? AND t.uid < ? AND (s.stop = ? OR ? = '') LIMIT 3"
+        )
+        rows = connection.execute(ask, (entry, entry + "g", name, name)).fetchall()
+    if not rows:
+        raise UserError(Problem("there is no such stop", value=uid, key="stop", fix=FIX))
+    if len(rows) > 1:
+        fix = "name the entry, a hyphen and the stop, such as 3fa8c012-soot"
+        raise UserError(Problem("fits more than one stop", value=uid, key="stop", fix=fix))
+    number, is_released = rows[0]
+    if is_released and is_open:
+        raise UserError(Problem("is released already", value=uid, key="stop", fix=FIX))
+    return int(number)
+
+
+def alike(connection: sqlite3.Connection, uid: str) -> tuple[str, ...]:
+    """The uid of an open stop, and of the same stop of the same unit in earlier and later corrections of its entry."""
+    number = stop_number(connection, uid)
+    stop, test, serial = connection.execute(
+        "SELECT s.stop, t.id, t.serial FROM stops s JOIN tests t ON t.id = s.test_id WHERE s.id = ?",
+        (number,),
+    ).fetchone()
+    same, found = OPEN.format(more="AND t.id = ? AND s.stop = ? AND t.serial = ?"), []
+    for other in _corrections(connection, test):
+        found += connection.execute(same, (other, stop, serial)).fetchall()
+    return tuple(f"{row[1]}-{stop}" for row in found)
+
+
+def _corrections(connection: sqlite3.Connection, test: int) -> Iterator[int]:
+    """The numbers of an entry, of those it corrects and of those that correct it."""
+    yield test
+    for ask in ("SELECT corrects FROM tests WHERE id = ?", "SELECT id FROM tests WHERE corrects = ?"):
+        seen, row = {test}, connection.execute(ask, (test,)).fetchone()
+        while row is not None and row[0] is not None and row[0] not in seen:
+            yield row[0]
+            seen.add(row[0])
+            row = connection.execute(ask, (row[0],)).fetchone()
+
+
+def all_releases(record: Record) -> Iterator[ReleaseRecord]:
+    """Every release in the order it was recorded."""
+    names = ", ".join(RELEASE_COLUMNS)
+    with in_words(record.path):
+        rows = record.connection.execute(
+            f"SELECT id, uid, recorded_at, sha256, {names} FROM releases ORDER BY id"
+        ).fetchall()
+        for row in rows:
+            stops = record.connection.execute(
+                "SELECT t.uid || '-' || s.stop FROM released_stops r JOIN stops s ON s.id = r.stop_id "
+                "JOIN tests t ON t.id = s.test_id WHERE r.release_id = ? ORDER BY r.id",
+                (row[0],),
+            )
+            made = Release(
+                stops=tuple(uid for (uid,) in stops), **dict(zip(RELEASE_COLUMNS, row[4:], strict=True))
+            )
+            yield ReleaseRecord(number=row[0], uid=row[1], recorded_at=row[2], release=made, sha256=row[3])

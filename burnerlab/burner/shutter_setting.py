@@ -1,0 +1,228 @@
+"""Is there a shutter setting, with a drill for each gas, that keeps the flame within its limits on all of them?
+
+More air brings lift and light-back nearer and takes yellow tips away, so the openings that hold every limit are one
+stretch for each gas and drill; the answer is what the stretches of all gases share, or which limits leave nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import product
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.burner.arrays import Array
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
+from burnerlab.burner.checks import rule_for
+from burnerlab.burner.evaluate import evaluate
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import computed_output, output
+
+STEP = 0.005  # of the opening; finer than anybody sets a shutter
+OPENINGS = np.linspace(STEP, 1.0, round(1.0 / STEP))
+LIMITS = ("yellow tipping", "lift", "light-back")
+RULES = {"yellow tipping": "yellow-tip margin", "lift": "lift margin", "light-back": "light-back margin"}
+MOST_DRILLS = 12  # of one gas
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drilled:
+    """An orifice that may be chosen."""
+
+    name: str
+    diameter_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasCase:
+    """A gas the burner must burn, with the orifices that would give its rate."""
+
+    title: str
+    fuel: BurnerFuel
+    gauge_pressure_Pa: float
+    orifices: tuple[Drilled, ...]
+    surroundings: Surroundings
+    high_gauge_pressure_Pa: float | None = None  # lift is judged there
+    low_gauge_pressure_Pa: float | None = None  # light-back is judged there, at turndown
+    turndown: float = 1.0
+    options: EvaluationOptions = field(default_factory=EvaluationOptions)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """Openings that hold every limit that is known, for one gas and orifice."""
+
+    gas: str = field(metadata=output("gas"))
+    orifice: str = field(metadata=output("orifice"))
+    low: float | None = field(metadata=output("least opening", Kind.FRACTION))
+    """None when there is none."""
+    high: float | None = field(metadata=output("largest opening", Kind.FRACTION))
+    binding: tuple[str, ...] = field(metadata=output("ended by"))
+    """Limits that end the stretch, or leave none."""
+    not_evaluated: tuple[str, ...] = field(metadata=output("not evaluated"))
+
+    @property
+    def width(self) -> float:
+        return 0.0 if self.low is None or self.high is None else self.high - self.low
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShutterWindow:
+    """The openings all gases share, with the orifice of each, or why there are none."""
+
+    low: float | None = field(metadata=output("least opening", Kind.FRACTION))
+    high: float | None = field(metadata=output("largest opening", Kind.FRACTION))
+    stretches: tuple[Stretch, ...] = field(metadata=output("stretches"))
+    """Of the orifices chosen, one for each gas."""
+    all_stretches: tuple[Stretch, ...]
+    words: str = field(metadata=output("in words"))
+
+    @property
+    @computed_output("exists")
+    def exists(self) -> bool:
+        return self.low is not None
+
+    @property
+    def middle(self) -> float | None:
+        return None if self.low is None or self.high is None else (self.low + self.high) / 2.0
+
+
+def shutter_window(
+    geometry: BurnerGeometry, cases: Sequence[GasCase], own_rules: Path | None = None
+) -> ShutterWindow:
+    """Openings of the shutter that keep every gas within the limits of the flame, with one orifice for each gas.
+
+    Lift is judged at full rate and the highest pressure, light-back at turndown and the lowest, yellow tips at full
+    rate. Limits count with their nominal value; their band and their evidence stay what they are.
+    geometry : with the area of the shutter fully open; its own orifice is not used
+    """
+    if geometry.shutter_area_m2 is None or geometry.throat_m is None:
+        words = "needs the throat and the area of the air shutter fully open"
+        return ShutterWindow(low=None, high=None, stretches=(), all_stretches=(), words=words)
+    by_gas = [_stretches(geometry, case, own_rules) for case in cases]
+    everything = tuple(stretch for stretches in by_gas for stretch in stretches)
+    chosen = max(product(*by_gas), key=_shared_width)
+    low, high = _shared(chosen)
+    return ShutterWindow(
+        low=low, high=high, stretches=chosen, all_stretches=everything, words=_words(chosen, low, high)
+    )
+
+
+def _stretches(geometry: BurnerGeometry, case: GasCase, own_rules: Path | None) -> tuple[Stretch, ...]:
+    offered = case.orifices[:MOST_DRILLS]
+    tried = replace(
+        geometry,
+        orifice_diameter_m=np.array([orifice.diameter_m for orifice in offered])[:, None],
+        shutter_opening=OPENINGS,
+    )
+    margins = _margins(tried, case)
+    held: dict[str, NDArray[np.bool_]] = {}
+    unknown = []
+    for name in LIMITS:
+        rule = rule_for(RULES[name], case.fuel.group, own_rules)
+        margin = np.broadcast_to(margins[name], (len(offered), OPENINGS.size))
+        if rule is None or rule.low is None or bool(np.all(np.isnan(margin))):
+            unknown.append(name)
+        else:
+            held[name] = margin >= rule.low  # not known at an opening is not held there
+    return tuple(
+        _stretch(case.title, orifice.name, {name: ok[i] for name, ok in held.items()}, tuple(unknown))
+        for i, orifice in enumerate(offered)
+    )
+
+
+def _margins(tried: BurnerGeometry, case: GasCase) -> dict[str, Array]:
+    """Of each orifice and opening: at full rate and the highest pressure, light-back at turndown and the lowest."""
+    ends = (case.high_gauge_pressure_Pa, case.low_gauge_pressure_Pa)
+    pressure = np.array([case.gauge_pressure_Pa if end is None else end for end in ends])[:, None, None]
+    asked = replace(case.options, load=np.array([1.0, case.turndown])[:, None, None], band=False)
+    state = evaluate(tried, case.fuel, pressure, case.surroundings, asked)
+    return {
+        "yellow tipping": state.yellow_tip_margin[0],
+        "lift": state.lift_margin[0],
+        "light-back": state.light_back_margin[1],
+    }
+
+
+def _stretch(
+    gas: str, orifice: str, held: Mapping[str, NDArray[np.bool_]], unknown: tuple[str, ...]
+) -> Stretch:
+    together = np.all(list(held.values()), axis=0) if held else np.zeros(OPENINGS.shape, dtype=bool)
+    places = _longest_run(together)
+    if places.size == 0:
+        never = tuple(name for name, ok in held.items() if not ok.any())
+        binding = never or tuple(held)
+        return Stretch(gas=gas, orifice=orifice, low=None, high=None, binding=binding, not_evaluated=unknown)
+    first, last = int(places[0]), int(places[-1])
+    beyond = [place for place in (first - 1, last + 1) if 0 <= place < OPENINGS.size]
+    binding = tuple(name for name, ok in held.items() if any(not ok[place] for place in beyond))
+    return Stretch(
+        gas=gas,
+        orifice=orifice,
+        low=float(OPENINGS[first]),
+        high=float(OPENINGS[last]),
+        binding=binding,
+        not_evaluated=unknown,
+    )
+
+
+def _longest_run(held: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """Places of the longest run without a gap: light-back comes and goes again as a flame grows lean.
+
+    >>> _longest_run(np.array([True, False, True, True, False])).tolist()
+    [2, 3]
+    """
+    places = np.flatnonzero(held)
+    runs = np.split(places, np.flatnonzero(np.diff(places) > 1) + 1)
+    return max(runs, key=len)
+
+
+def _shared(stretches: Sequence[Stretch]) -> tuple[float | None, float | None]:
+    lows = [stretch.low for stretch in stretches]
+    highs = [stretch.high for stretch in stretches]
+    if any(end is None for end in (*lows, *highs)):
+        return None, None
+    low, high = max(end for end in lows if end is not None), min(end for end in highs if end is not None)
+    return (low, high) if low <= high else (None, None)
+
+
+def _shared_width(stretches: Sequence[Stretch]) -> tuple[bool, float, float]:
+    low, high = _shared(stretches)
+    own = sum(stretch.width for stretch in stretches)
+    return low is not None, 0.0 if low is None or high is None else high - low, own
+
+
+def _words(stretches: Sequence[Stretch], low: float | None, high: float | None) -> str:
+    drills = ", ".join(f"{stretch.gas} with {stretch.orifice}" for stretch in stretches)
+    unknown = sorted({name for stretch in stretches for name in stretch.not_evaluated})
+    tail = f"; not evaluated: {', '.join(unknown)}" if unknown else ""
+    if low is not None and high is not None:
+        return f"shutter {_ends(low, high)} open keeps {drills} within the limits (estimate){tail}"
+    alone = [stretch for stretch in stretches if stretch.low is None]
+    if alone:
+        said = [f"{stretch.gas} with {stretch.orifice}: {_why(stretch.binding)}" for stretch in alone]
+        return f"no opening of the shutter holds the limits; {'; '.join(said)}{tail}"
+    said = [
+        f"{stretch.gas} with {stretch.orifice} needs {_ends(stretch.low or 0.0, stretch.high or 0.0)}"
+        f" ({' and '.join(stretch.binding) or 'no limit'} binds)"
+        for stretch in stretches
+    ]
+    return f"no one opening of the shutter serves all gases; {'; '.join(said)}{tail}"
+
+
+def _ends(low: float, high: float) -> str:
+    """A stretch of openings, told to the step it was searched with: rounded, a setting beside it would seem inside.
+
+    >>> _ends(0.405, 0.48)
+    '40.5 to 48 %'
+    """
+    return f"{round(100 * low, 1):g} to {round(100 * high, 1):g} %"
+
+
+def _why(binding: tuple[str, ...]) -> str:
+    if len(binding) == 1:
+        return f"{binding[0]} at every opening"
+    return " and ".join(binding) + " leave none between them"

@@ -1,0 +1,236 @@
+"""The data of the stability diagram: primary aeration across, port loading up. Nothing is drawn here.
+
+Limits are turned from wall gradients into port loadings of one burner on one gas, so that operating points at any
+rate and pressure can be set among them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from burnerlab.burner import ports, stability
+from burnerlab.burner.arrays import Array
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
+from burnerlab.burner.checks import Rule, rule_for
+from burnerlab.burner.evaluate import evaluate, flame_limits
+from burnerlab.burner.state import BurnerState, FlameLimits
+
+LEAST_AERATION, MOST_AERATION, STEPS = 0.10, 1.30, 241
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitCurve:
+    """A limit as port loading over primary aeration, with its band."""
+
+    limit: str  # lift or light-back
+    gas: str
+    aeration: Array
+    loading_W_per_mm2: Array
+    low_W_per_mm2: Array
+    high_W_per_mm2: Array
+    provisional: bool  # drawn so that nobody takes it for the rest
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class YellowLine:
+    """The least primary aeration without yellow tips: an upright line with its band."""
+
+    gas: str
+    aeration: float
+    low: float
+    high: float
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OperatingPoint:
+    """Where a burner works, with the band of its primary aeration."""
+
+    gas: str
+    label: str  # full rate, turndown, lowest pressure, highest pressure
+    aeration: float
+    aeration_low: float
+    aeration_high: float
+    loading_W_per_mm2: float
+    gauge_pressure_Pa: float
+    state: BurnerState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrow:
+    """What the conversion does: from the present gas at full rate to the new one."""
+
+    start: OperatingPoint
+    end: OperatingPoint
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DiagramRate:
+    """A rate at which a burner is shown."""
+
+    label: str
+    gauge_pressure_Pa: float  # before the orifice with the valve open
+    load: float = 1.0  # share of that rate, throttled ahead of the orifice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnGas:
+    """One burner on one gas: geometry with the orifice of that gas, and the rates to be shown; the first is full."""
+
+    title: str
+    geometry: BurnerGeometry
+    fuel: BurnerFuel
+    surroundings: Surroundings
+    rates: tuple[DiagramRate, ...]
+    options: EvaluationOptions = field(default_factory=EvaluationOptions)  # load is that of each rate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StabilityDiagram:
+    """Curves, lines, points and the arrow of one burner on one gas, or before and after a conversion."""
+
+    burner: str
+    gases: tuple[str, ...]
+    curves: tuple[LimitCurve, ...]
+    yellow_tips: tuple[YellowLine, ...]
+    points: tuple[OperatingPoint, ...]
+    arrow: Arrow | None
+    loading_rules: tuple[tuple[str, Rule], ...]  # by gas: range of port loading in practice
+    missing: tuple[str, ...]  # limits that are not shown, and why
+
+
+def states_of(case: OnGas) -> tuple[BurnerState, ...]:
+    """The burner at each of its rates."""
+    pressure = np.array([rate.gauge_pressure_Pa for rate in case.rates])
+    asked = replace(case.options, load=np.array([rate.load for rate in case.rates]))
+    return evaluate(case.geometry, case.fuel, pressure, case.surroundings, asked).each()
+
+
+def diagram_of(
+    burner: str,
+    cases: Sequence[OnGas],
+    own_rules: Path | None = None,
+    states: Sequence[Sequence[BurnerState]] | None = None,
+) -> StabilityDiagram:
+    """The diagram's data for a burner on one gas, or on the present and the new one in that order.
+
+    cases : each with its own orifice; the arrow goes from the first's full rate to the last's
+    states : of each case at its rates, where they are known already
+    """
+    curves: list[LimitCurve] = []
+    missing: list[str] = []
+    for case in cases:
+        found = limit_curves(case)
+        curves += found
+        shown = {curve.limit for curve in found}
+        why = case.fuel.no_burning or "the table of burning velocities does not reach it"
+        missing += [f"{name} on {case.title}: {why}" for name in ("lift", "light-back") if name not in shown]
+        if case.fuel.yellow_tip.limit is None:
+            missing.append(f"yellow tipping on {case.title}: {case.fuel.yellow_tip.why_not}")
+    known = [states_of(case) for case in cases] if states is None else states
+    points = [operating_points(case, found) for case, found in zip(cases, known, strict=True)]
+    missing += [
+        f"operating points on {case.title}: the primary air is not known"
+        for case, found in zip(cases, points, strict=True)
+        if not found
+    ]
+    full = [found[0] for found in points if found]
+    return StabilityDiagram(
+        burner=burner,
+        gases=tuple(case.title for case in cases),
+        curves=tuple(curves),
+        yellow_tips=tuple(line for case in cases for line in _yellow(case)),
+        points=tuple(point for found in points for point in found),
+        arrow=Arrow(start=full[0], end=full[-1]) if len(full) > 1 else None,
+        loading_rules=tuple(
+            (case.title, rule)
+            for case in cases
+            if (rule := rule_for("port loading", case.fuel.group, own_rules))
+        ),
+        missing=tuple(missing),
+    )
+
+
+def operating_points(case: OnGas, states: Sequence[BurnerState]) -> tuple[OperatingPoint, ...]:
+    """Every rate of a case whose primary air is known."""
+    return tuple(
+        OperatingPoint(
+            gas=case.title,
+            label=rate.label,
+            aeration=float(state.air.aeration),
+            aeration_low=float(state.air.low),
+            aeration_high=float(state.air.high),
+            loading_W_per_mm2=float(state.port_loading_W_per_mm2),
+            gauge_pressure_Pa=rate.gauge_pressure_Pa,
+            state=state,
+        )
+        for rate, state in zip(case.rates, states, strict=True)
+        if not np.isnan(state.primary_aeration)
+    )
+
+
+def _yellow(case: OnGas) -> tuple[YellowLine, ...]:
+    limit = case.fuel.yellow_tip.limit
+    if limit is None:
+        return ()
+    value, low, high = (float(end) for end in (limit.value, limit.low, limit.high))
+    return (YellowLine(gas=case.title, aeration=value, low=low, high=high, note=limit.note),)
+
+
+def limit_curves(case: OnGas) -> tuple[LimitCurve, ...]:
+    """Lift and light-back of a case; lift in two pieces, for beyond F = 1.2 it is a provisional rule."""
+    aeration = np.linspace(LEAST_AERATION, MOST_AERATION, STEPS)
+    flame = flame_limits(case.geometry, case.fuel, aeration, case.surroundings, case.options.own)
+    limits = [getattr(one, end) for one in (flame.lift, flame.light_back) for end in ("value", "low", "high")]
+    lift, back = np.split(_loading(case, flame, np.stack(limits)), 2)
+    rich = stability.is_rich(flame.gas_fraction, case.options.own)
+    pieces = (
+        ("lift", lift, rich, True, stability.RICH_NOTE),
+        ("lift", lift, ~rich, False, stability.LEAN_NOTE),
+        ("light-back", back, ~flame.light_back_is_bound, False, flame.light_back.note),
+    )
+    found = (_curve(case.title, aeration, *piece) for piece in pieces)
+    return tuple(curve for curve in found if curve is not None)
+
+
+def _curve(
+    gas: str, aeration: Array, name: str, loading: Array, where: Any, provisional: bool, note: str
+) -> LimitCurve | None:
+    shown = where & np.isfinite(loading[0])
+    if np.count_nonzero(shown) < 2:
+        return None
+    value, low, high = loading[:, shown]
+    return LimitCurve(
+        limit=name,
+        gas=gas,
+        aeration=aeration[shown],
+        loading_W_per_mm2=value,
+        low_W_per_mm2=low,
+        high_W_per_mm2=high,
+        provisional=provisional,
+        note=note,
+    )
+
+
+def _loading(case: OnGas, flame: FlameLimits, gradient_per_s: Array) -> Array:
+    """Port loading at which the burner has a wall gradient, aeration by aeration."""
+    geometry, fuel, place = case.geometry, case.fuel, case.surroundings
+    given = geometry.port_temperature_K
+    port_K = place.air_temperature_K if given is None else given
+    air = flame.aeration * fuel.stoichiometric_air
+    velocity = ports.velocity_at_gradient_m_per_s(
+        gradient_per_s,
+        geometry.port_width_m,
+        flame.viscosity_m2_per_s,
+        slot=geometry.slot_length_m is not None,
+        own=case.options.own,
+    )
+    return ports.loading_at_velocity_W_per_mm2(
+        velocity, fuel.heating_value_J_per_m3, air, port_K, pressure_Pa=place.ambient_pressure_Pa
+    )

@@ -1,0 +1,593 @@
+"""Inputs that several commands take: a gas, conditions before the orifice, a hole, a reference state.
+
+Commands that give a group words of their own build it from the inputs here.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from burnerlab.cli.output import provenance_words
+from burnerlab.quantity.inputs import Group, Input, Rules, as_written, together
+from burnerlab.tables.problem import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
+    from burnerlab.gas import DeclaredGas, Gas
+    from burnerlab.orifice import Conditions, Drill
+    from burnerlab.orifice.coefficient import Coefficient
+    from burnerlab.quantity import Bore, Rate, ReferenceState
+
+MIX_PREFIX = "mix:"
+PLAIN = re.compile(r"[0-9]+(\.[0-9]*)?|\.[0-9]+", re.ASCII)
+SHAPES_HELP = (
+    "Instead: tapered, sharp, rounded, tube, channel (with --length), thin plate, long-radius nozzle."
+)
+
+
+def above_outlet(text: Any, key: str) -> float:
+    """A gauge pressure that something can flow at [Pa]."""
+    from burnerlab.quantity import Kind, read
+
+    pressure_Pa = read(text, Kind.GAUGE_PRESSURE, key=key)
+    if not pressure_Pa > 0.0:
+        what = "supply pressure must be above the outlet pressure"
+        raise UserError(Problem(what, value=text, key=key, accepted="above 0, gauge", fix='e.g. "11 inH2O"'))
+    return pressure_Pa
+
+
+PRESSURE = Input(
+    name="pressure",
+    reader=above_outlet,
+    metavar="P",
+    help='Gauge: "11 inH2O", "28 mbar".',
+    example="11 inH2O",
+    is_needed=True,
+)
+ALTITUDE = Input(name="altitude", metavar="H", help='"1500 m", "5000 ft".')
+BAROMETER = Input(name="barometer", metavar="P", help='Station pressure, absolute: "83.4 kPa".')
+GAS_TEMPERATURE = Input(
+    name="gas_temperature", metavar="T", help="Of the gas before the orifice.", default="15 C"
+)
+ONE_PLACE = (("altitude", "barometer"),)
+
+
+def ambient_pressure_Pa(altitude: float | None, barometer: float | None) -> float:
+    """Pressure of the surroundings [Pa] from an altitude [m] or a station barometer [Pa]; else that at sea level."""
+    from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
+
+    if barometer is not None:
+        return barometer
+    if altitude is None:
+        return STANDARD_PRESSURE_PA
+    from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
+
+    return float(pressure_at_altitude_Pa(altitude))
+
+
+SURROUNDINGS = Group(
+    make=ambient_pressure_Pa,
+    inputs=(ALTITUDE, BAROMETER),
+    not_both=ONE_PLACE,
+)
+"""Pressure of the surroundings [Pa], by altitude or barometer."""
+
+
+def _conditions(
+    pressure: float, altitude: float | None, barometer: float | None, gas_temperature: float
+) -> Conditions:
+    from burnerlab.orifice import Conditions
+
+    return Conditions(
+        gauge_pressure_Pa=pressure,
+        ambient_pressure_Pa=ambient_pressure_Pa(altitude, barometer),
+        gas_temperature_K=gas_temperature,
+    )
+
+
+CONDITIONS = Group(
+    make=_conditions, inputs=(PRESSURE, ALTITUDE, BAROMETER, GAS_TEMPERATURE), not_both=ONE_PLACE
+)
+"""Pressure before the orifice and its surroundings: ``Conditions``."""
+
+
+def _reference(at: str, reference_pressure: float | None, saturated: bool | None) -> ReferenceState:
+    from burnerlab.quantity import ReferenceState
+
+    return ReferenceState.read(at, pressure=reference_pressure, saturated=saturated, key="--at")
+
+
+def _absolute(text: Any, key: str) -> float:
+    from burnerlab.quantity import Kind, read
+
+    return read(text, Kind.ABSOLUTE_PRESSURE, key=key)
+
+
+AT = Input(
+    name="at",
+    reader=as_written,
+    metavar="STATE",
+    default="15C/15C",
+    help='Combustion/metering temperature "25C/0C", one for both "60F", or a preset name.',
+)
+REFERENCE = Group(
+    make=_reference,
+    inputs=(
+        AT,
+        Input(
+            name="reference_pressure",
+            reader=_absolute,
+            metavar="P",
+            help='Absolute, e.g. "14.73 psia" (101.325 kPa).',
+        ),
+        Input(
+            name="saturated",
+            flags=("--saturated/--dry",),
+            is_flag=True,
+            help="Metered volume with water vapour, or dry.",
+        ),
+    ),
+)
+"""The state at which volumes and heating values are stated: ``ReferenceState``."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hole:
+    """A discharge coefficient, or the law of one, where it is from, and the number of holes."""
+
+    coefficient: Coefficient
+    source: str
+    count: int = 1
+
+
+def read_coefficient(text: Any, key: str) -> float:
+    """A discharge coefficient [-]."""
+    from burnerlab.orifice.coefficient import check_coefficient
+    from burnerlab.quantity import Kind, read
+
+    return check_coefficient(read(text, Kind.FRACTION, key=key), key=key)
+
+
+def _hole(coefficient: float | None, shape: str | None, length: float | None, count: int) -> Hole:
+    from burnerlab.orifice.coefficient import DEFAULT_SHAPE
+    from burnerlab.orifice.discharge import law
+
+    if coefficient is not None:
+        return Hole(coefficient=coefficient, source="as given", count=count)
+    made = law(shape_name_of(shape or DEFAULT_SHAPE), length)
+    source = f"{made.shape.title} ({provenance_words(made.shape.provenance)})"
+    return Hole(coefficient=made, source=source, count=count)
+
+
+def shape_name_of(text: str) -> str:
+    """The shape that one word of its name tells apart from the others; else the text as it is.
+
+    >>> shape_name_of("channel")
+    'drilled channel'
+    """
+    from burnerlab.orifice import DISCHARGE
+
+    known = [name for name in DISCHARGE if text.strip().lower() in name.replace("-", " ").split()]
+    return known[0] if len(known) == 1 and text not in DISCHARGE else text
+
+
+def coefficient_or_shape(written: Mapping[str, Any]) -> Iterator[Problem]:
+    """A coefficient beside the shape that would give it."""
+    if "coefficient" in written and ("shape" in written or "length" in written):
+        yield Problem("give the coefficient or the shape, not both", key="--coefficient and --shape")
+
+
+COEFFICIENT = Input(
+    name="coefficient",
+    of="coefficient",
+    reader=read_coefficient,
+    metavar="CD",
+    help="Discharge coefficient (tapered's unless --shape).",
+)
+SHAPE = Input(name="shape", reader=as_written, metavar="SHAPE", help=SHAPES_HELP)
+COUNT = Input(name="count", of="orifice_count", metavar="INTEGER", default="1", help="Number of holes.")
+HOLE = Group(
+    make=_hole,
+    inputs=(
+        COEFFICIENT,
+        SHAPE,
+        Input(name="length", of="size", metavar="L", help='Length of a channel: "3 mm".'),
+        COUNT,
+    ),
+    rules=coefficient_or_shape,
+)
+"""Discharge of a hole and the number of holes: ``Hole``."""
+
+
+def _bore(drill: Bore | None, diameter: Bore | None) -> Bore | None:
+    return drill or diameter
+
+
+def _drill_or_diameter(written: Mapping[str, Any]) -> Iterator[Problem]:
+    if len(written) != 1:
+        what = "give one of them, not both" if written else "give one of them"
+        fix = "in a shell a # needs quotes: --drill '#54'"
+        yield Problem(what, key="--drill or --diameter", fix=fix)
+
+
+def read_drill(text: Any, key: str) -> Bore:
+    """A hole by its drill or its diameter."""
+    from burnerlab.quantity import read_bore
+
+    return read_bore(text, key=key)
+
+
+BORE = Group(
+    make=_bore,
+    inputs=(
+        Input(
+            name="drill",
+            reader=read_drill,
+            metavar="DRILL",
+            help='Drill that made the hole: "#54", "F", "1/16 in", "1.40 mm". Quote it.',
+        ),
+        Input(
+            name="diameter",
+            reader=read_drill,
+            metavar="D",
+            help='Diameter of the hole: "1.4 mm", "0.055 in".',
+        ),
+    ),
+    rules=_drill_or_diameter,
+)
+"""A hole by drill or diameter: ``Bore``."""
+
+
+def read_rate(text: Any, key: str) -> Rate:
+    """A heat input that says gross or net."""
+    from burnerlab import quantity
+
+    rate = quantity.read_rate(text, key=key)
+    if rate.basis is None:
+        fix = f'write "{text} gross" or "{text} net"'
+        raise UserError(Problem("gross or net?", value=text, key=key, fix=fix))
+    return rate
+
+
+RATE = Input(
+    name="rate",
+    reader=read_rate,
+    metavar="RATE",
+    help='Heat input with its basis: "12 kBtu/h gross", "3.5 kW net".',
+    example="12 kBtu/h gross",
+    is_needed=True,
+)
+
+OF_DECLARED = {
+    "gross_heating_value": "--heating-value",
+    "net_heating_value": "--net-heating-value",
+    "relative_density": "--relative-density",
+    "family": "--family",
+    "reference": "--heating-value",
+}
+"""Options by the keys of a gas file."""
+
+
+def gas_group(flag: str = "--gas", *, is_optional: bool = False) -> Group:
+    """A gas by name, by composition, or as a bill or a rating plate declares it: ``Gas`` or ``DeclaredGas``.
+
+    flag : how the command calls its gas: "--gas", "--to", or "NAME" for an argument
+    """
+    named = (
+        Input(name="gas", reader=as_written, metavar="[NAME]", is_argument=True)
+        if flag == "NAME"
+        else Input(
+            name="gas",
+            flags=(flag,),
+            reader=as_written,
+            metavar="NAME",
+            help='Library name, TOML file, or "mix:methane=0.9,ethane=0.1".',
+        )
+    )
+    return Group(
+        make=lambda **texts: _gas(flag, **texts),
+        inputs=(named, *_OTHER_WAYS),
+        rules=lambda written: _gas_rules(flag, written),
+        is_optional=is_optional,
+    )
+
+
+_OTHER_WAYS = (
+    Input(
+        name="mix",
+        reader=as_written,
+        metavar="LIST",
+        help='Composition: "methane=0.9,C2H6=0.1" or percents.',
+    ),
+    Input(
+        name="per",
+        reader=as_written,
+        metavar="BASIS",
+        help="Basis of --mix: mole (default), volume, mass, liquid-volume.",
+    ),
+    Input(name="normalize", is_flag=True, help="Scale a --mix that does not add up to one."),
+    Input(
+        name="heating_value",
+        reader=as_written,
+        metavar="VALUE",
+        help='As billed: "1037 Btu/ft3 gross at 60F".',
+    ),
+    Input(
+        name="net_heating_value",
+        reader=as_written,
+        metavar="VALUE",
+        help="Of the declared gas, where known.",
+    ),
+    Input(
+        name="relative_density",
+        reader=as_written,
+        flags=("--relative-density", "--specific-gravity"),
+        metavar="NUMBER",
+        help="Of the declared gas, air = 1.",
+    ),
+    Input(
+        name="family",
+        reader=as_written,
+        metavar="NAME",
+        help="Of the declared gas: its net value is estimated from it.",
+    ),
+)
+
+
+def _gas_rules(flag: str, written: Mapping[str, Any]) -> Iterator[Problem]:
+    ways = [way for way in ("gas", "mix", "heating_value") if way in written]
+    if len(ways) != 1:
+        what = "no gas given" if not ways else "more than one gas given"
+        accepted = f"{flag}, --mix, or --heating-value with --relative-density"
+        fix = 'e.g. propane, or --mix "methane=0.9,ethane=0.1"; burnerlab fuels lists the names'
+        yield Problem(what, key=flag, accepted=accepted, fix=fix)
+    elif "heating_value" in written:
+        if "relative_density" not in written:
+            fix = 'e.g. --heating-value "1037 Btu/ft3 gross at 60F" --relative-density 0.6'
+            yield Problem("needs --relative-density beside it", key="--heating-value", fix=fix)
+    else:
+        for name in ("relative_density", "net_heating_value", "family"):
+            if name in written:
+                yield Problem("needs --heating-value beside it", value=written[name], key=OF_DECLARED[name])
+        if "gas" in written and not str(written["gas"]).lower().startswith(MIX_PREFIX):
+            for name in ("per", "normalize"):
+                if name in written:
+                    yield Problem("has a meaning with --mix only", key=f"--{name}")
+
+
+def _gas(
+    flag: str,
+    *,
+    gas: str | None,
+    mix: str | None,
+    per: str | None,
+    normalize: bool,
+    heating_value: str | None,
+    **declared: str | None,
+) -> Gas | DeclaredGas:
+    from burnerlab.gas import read_mix
+
+    if heating_value is not None:
+        return _declared(gross_heating_value=heating_value, **declared)
+    if gas is not None and not gas.lower().startswith(MIX_PREFIX):
+        return _named(gas, flag)
+    text, key = (mix, "--mix") if mix is not None else (str(gas)[len(MIX_PREFIX) :], flag)
+    return read_mix(text, per=per or "mole", normalize=normalize, key=key)
+
+
+def _named(name: str, flag: str) -> Gas | DeclaredGas:
+    """A gas of the library or of a file; else the pure component of that name."""
+    from burnerlab.gas import fuels, load, mix
+    from burnerlab.gas.component import canonical_name
+
+    try:
+        return load(name, key=flag)
+    except UserError as unknown:
+        try:
+            component = canonical_name(name)
+        except UserError:
+            raise unknown from None
+        if component in fuels():
+            return load(component)
+        return replace(
+            mix({component: 1.0}, per="mole", name=component),
+            title=f"{component[0].upper()}{component[1:]}, pure",
+            source="pure component",
+            provenance="definition",
+        )
+
+
+def _declared(*, relative_density: str | None, **texts: str | None) -> DeclaredGas:
+    from burnerlab.gas import DeclaredGas, gas_from_mapping
+
+    number = relative_density and PLAIN.fullmatch(relative_density)
+    keys = {"name": "declared gas", **texts, "relative_density": float(number[0]) if number else None}
+    try:
+        gas = gas_from_mapping({key: value for key, value in keys.items() if value is not None})
+    except UserError as error:
+        raise UserError([_by_option(problem) for problem in error.problems]) from None
+    assert isinstance(gas, DeclaredGas)
+    return gas if gas.net_to_gross() is not None else replace(gas, family=_nearest_family(gas))
+
+
+def _nearest_family(gas: DeclaredGas) -> str:
+    """The family whose relative density is nearest: what the net value of a declared gas is estimated from."""
+    from burnerlab.tables import rows
+
+    families = [row for row in rows("declared_families") if not row["family"].startswith("pure ")]
+    nearest = min(families, key=lambda row: abs(float(row["relative_density"]) / gas.relative_density - 1.0))
+    return nearest["family"]
+
+
+def _by_option(problem: Problem) -> Problem:
+    """The problem with the option's name in place of the key of a gas file."""
+    key = problem.key.removeprefix("gas.")
+    if key == "reference":
+        problem = replace(problem, fix='say it with the value: "1037 Btu/ft3 gross at 60F"')
+    return replace(problem, key=OF_DECLARED.get(key, problem.key))
+
+
+GAS = gas_group()
+"""The gas of a command, ``--gas``."""
+GAS_ARGUMENT = gas_group("NAME")
+"""The gas of a command as its argument NAME."""
+
+
+def read_gas(text: Any, key: str) -> Gas | DeclaredGas:
+    """A gas by its name."""
+    gas: Gas | DeclaredGas = gas_group(key).read({"gas": text.strip()}, lambda _: key)
+    return gas
+
+
+GAS_AT = re.compile(r"(?P<gas>.+?)\s*(?:@|\bat\b)\s*(?P<pressure>[^@]+)")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasAt:
+    """A gas by its name and its gauge pressure, with the text of the pressure."""
+
+    gas: Gas | DeclaredGas
+    gauge_pressure_Pa: float
+    pressure: str
+
+
+def read_gas_at(text: Any, key: str) -> GasAt:
+    """A gas at its pressure: "propane@11 inH2O"."""
+    parts = GAS_AT.fullmatch(text.strip())
+    if parts is None:
+        raise UserError(Problem("write GAS@PRESSURE", value=text, key=key, fix='e.g. "G31@37 mbar"'))
+    pressure = parts["pressure"].strip()
+    gas, gauge_Pa = together(lambda: read_gas(parts["gas"], key), lambda: above_outlet(pressure, key))
+    return GasAt(gas=gas, gauge_pressure_Pa=gauge_Pa, pressure=pressure)
+
+
+def _second(gas: Gas | DeclaredGas, pressure: float) -> tuple[Gas | DeclaredGas, float]:
+    return gas, pressure
+
+
+SECOND_GAS = Group(
+    make=_second,
+    parts={"gas": gas_group("--to")},
+    inputs=(
+        replace(
+            PRESSURE,
+            help='Of the gas named by --to, gauge: "11 inH2O".',
+            missing="the pressure of the second gas is missing",
+        ),
+    ),
+    is_optional=True,
+)
+"""A gas beside that of the file, ``--to``, with its gauge pressure [Pa]; None where neither was written."""
+
+
+def read_appliance_file(text: Any, key: str) -> Appliance:
+    """An appliance by its project file."""
+    from burnerlab.appliance import read_appliance
+
+    return read_appliance(text)
+
+
+APPLIANCE = Input(name="file", reader=read_appliance_file, metavar="FILE", is_argument=True, is_needed=True)
+"""The appliance that the project file FILE describes: ``Appliance``."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Destination:
+    """The folder that files go into; None where none are written."""
+
+    folder: str | None
+    overwrite: bool
+
+
+def only_with_out(*names: str) -> Rules:
+    """A rule: these inputs have no meaning without ``--out``."""
+    keys = " or ".join(f"--{name}" for name in names)
+
+    def rule(written: Mapping[str, Any]) -> Iterator[Problem]:
+        if "out" not in written and any(name in written for name in names):
+            yield Problem("has a meaning with --out only", key=keys, fix="add --out DIR")
+
+    return rule
+
+
+OVERWRITE = Input(name="overwrite", is_flag=True, help="Replace files that exist.")
+
+
+def destination(files: str) -> Group:
+    """Where a study writes its files: ``Destination``."""
+    return Group(
+        make=lambda out, overwrite: Destination(folder=out, overwrite=overwrite),
+        inputs=(
+            Input(name="out", reader=as_written, metavar="DIR", help=f"Write {files} into this folder."),
+            OVERWRITE,
+        ),
+        rules=only_with_out("overwrite"),
+    )
+
+
+def own_table(name: str, of: str) -> Input:
+    """A table of the user's own in place of a shipped one: its path."""
+    return Input(name=name, reader=read_own_table, metavar="CSV", help=f"Own table of the columns of {of}.")
+
+
+def read_own_table(text: Any, key: str) -> Path:
+    """A table of the user's own."""
+    path = Path(text)
+    if "\0" in text or not path.is_file():
+        raise UserError(Problem("is not a regular file", value=text, key=key))
+    return path
+
+
+def read_drill_names(text: str, key: str) -> tuple[str, ...]:
+    """Names of drill lists and of single drills; a CSV file gives the sizes in its first column."""
+    from burnerlab.orifice.drill import KINDS, own_sizes
+
+    if text.lower().endswith(".csv"):
+        return tuple(own_sizes(Path(text)))
+    words = [word.strip() for word in text.replace(";", ",").split(",") if word.strip()]
+    if not words:
+        accepted = f'{", ".join(KINDS)}, sizes such as "#54,1.45 mm", or a CSV file'
+        raise UserError(Problem("no drill list given", key=key, accepted=accepted))
+    series = {name: kind for kind in KINDS for name in (kind, f"{kind}s")} | {"all": "all"}
+    named = [series.get(word.lower(), word) for word in words]
+    return KINDS if "all" in named else tuple(dict.fromkeys(named))
+
+
+def read_drills(text: str, key: str) -> tuple[Drill, ...]:
+    """The drills to choose from: shipped lists by name, drills by size, or a CSV file of sizes."""
+    from burnerlab.orifice import drill_list
+    from burnerlab.orifice.drill import KINDS
+
+    named = read_drill_names(text, key)
+    own = [name for name in named if name not in KINDS]
+    try:
+        return drill_list(*(name for name in named if name in KINDS), own=own or None)
+    except UserError as error:
+        accepted = f'{", ".join(KINDS)}, or sizes such as "#54,1.45 mm"'
+        raise UserError([replace(p, key=key, accepted=accepted) for p in error.problems]) from None
+
+
+def read_policy(text: str, key: str) -> str:
+    """The name of an altitude policy. Raises UserError with the names there are."""
+    from difflib import get_close_matches
+
+    from burnerlab.orifice import policy_names
+
+    name = "-".join(text.lower().replace("_", " ").split())
+    if name in policy_names():
+        return name
+    near = [known for known in policy_names() if known.startswith(name)] or get_close_matches(
+        name, policy_names()
+    )
+    fix = f"did you mean {' or '.join(near)}?" if near else ""
+    accepted = ", ".join(policy_names())
+    raise UserError(
+        Problem("no altitude policy of that name", value=text, key=key, accepted=accepted, fix=fix)
+    )
+
+
+COEFFICIENTS = own_table("coefficients", "layout_coefficients")

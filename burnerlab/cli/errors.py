@@ -1,0 +1,123 @@
+"""What a command says when it cannot do what it was asked, and the exit status that goes with it."""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import sys
+import traceback
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import click
+
+OK = 0
+DIFFERS = 1  # what was checked is not as it must be: a unit, a kit, a record, a printed figure
+USER_ERROR = 2  # what was given cannot be used; nothing was written
+INTERNAL_ERROR = 3  # a defect of burnerlab
+HINTS = {
+    "unexpected extra argument": 'a value with a blank in it needs quotes: --pressure "11 inH2O"',
+    "'--drill' requires an argument": "in a shell a # needs quotes: --drill '#54'",
+}
+FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+INTERRUPTED = 130  # shell convention for a keyboard interrupt
+
+
+def run(command: Callable[[], Any], as_json: bool, debug: bool, given: Sequence[str] = ()) -> int:
+    """Call a command and turn whatever it raises into lines on the error stream and an exit status.
+
+    given : its words, refused where they are no text
+    """
+    _keep_printing()
+    try:
+        _refuse_garbled(given)
+        status = command()
+        sys.stdout.flush()
+    except click.exceptions.Exit as stop:
+        return stop.exit_code
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("stopped", err=True)
+        return INTERRUPTED
+    except BrokenPipeError:
+        _forget_output()
+        return OK
+    except click.exceptions.NoArgsIsHelpError as error:
+        error.show()
+        return USER_ERROR
+    except Exception as error:
+        if isinstance(error, OSError) and error.errno in FULL:
+            _forget_output()  # what could not be printed is not tried again at exit
+        return _complain(error, as_json, debug)
+    return status if isinstance(status, int) else OK
+
+
+def _refuse_garbled(given: Sequence[str]) -> None:
+    """Raise UserError for words that are not UTF-8: nothing could print or record them."""
+    from burnerlab.tables.problem import Problem, UserError
+
+    garbled = [
+        word for word in given if not word.isascii() and word != word.encode("utf-8", "replace").decode()
+    ]
+    if garbled:
+        raise UserError([Problem("is not UTF-8 text", value=ascii(word)[1:-1]) for word in garbled])
+
+
+def _complain(error: Exception, as_json: bool, debug: bool) -> int:
+    status, lines, problems = _describe(error)
+    if debug:
+        traceback.print_exc(file=sys.stderr)
+    if as_json:
+        from burnerlab.quantity.document import envelope
+
+        report = {"error": {"status": status, "message": "\n".join(lines), "problems": problems}}
+        click.echo(json.dumps(envelope("error") | report, ensure_ascii=False, allow_nan=False), err=True)
+    else:
+        for line in lines:
+            click.echo(line, err=True)
+    return status
+
+
+def _describe(error: Exception) -> tuple[int, list[str], list[dict[str, Any]]]:
+    from burnerlab.tables.problem import UserError
+
+    if isinstance(error, UserError):
+        kept = [(problem, problem.text()) for problem in error.problems]
+        lines = [f"error: {text}" for _, text in kept]
+        return USER_ERROR, lines, [_fields(problem) | {"text": text} for problem, text in kept]
+    if isinstance(error, click.ClickException):
+        context = getattr(error, "ctx", None)
+        lines = [f"error: {error.format_message()}"]
+        lines += [f"hint: {hint}" for sign, hint in HINTS.items() if sign in error.format_message()]
+        if context is not None:
+            lines.append(f"see: {context.command_path} --help")
+        return USER_ERROR, lines, [{"what": error.format_message()}]
+    if isinstance(error, OSError) and error.filename is not None:
+        text = f"{error.filename}: {error.strerror or error}"
+        return (
+            USER_ERROR,
+            [f"error: {text}"],
+            [{"what": error.strerror or str(error), "file": str(error.filename)}],
+        )
+    if isinstance(error, OSError) and error.errno in FULL:
+        text = f"{error.strerror}: what was asked for could not be written"
+        return USER_ERROR, [f"error: {text}; make room, or write to another disk"], [{"what": text}]
+    text = f"internal error: {type(error).__name__}: {error}".splitlines()[0]
+    return INTERNAL_ERROR, [f"{text}; run again with --debug and report what it prints"], [{"what": text}]
+
+
+def _fields(problem: Any) -> dict[str, Any]:
+    names = ("what", "value", "key", "file", "line", "accepted", "fix")
+    return {name: getattr(problem, name) for name in names if getattr(problem, name)}
+
+
+def _keep_printing() -> None:
+    """A terminal that cannot show a character gets a question mark, not a traceback."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+
+
+def _forget_output() -> None:
+    """The reader went away (a pipe into ``head``): drop what is left without a second complaint at exit."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

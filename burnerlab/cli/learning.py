@@ -1,0 +1,147 @@
+"""``burnerlab calibrate``: constants of the models from the bench record, as tables of your own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from burnerlab.cli.cautions import print_cautions
+from burnerlab.cli.common_inputs import APPLIANCE
+from burnerlab.cli.options import json_option
+from burnerlab.cli.output import facts, number, print_json, print_notes, table
+from burnerlab.cli.record_options import RECORD, text_input, to_read
+from burnerlab.cli.takes import takes, written
+from burnerlab.quantity.inputs import Group, Input, as_written
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
+    from burnerlab.bench.calibrate import Calibration
+    from burnerlab.bench.calibrated_table import RecordSource
+    from burnerlab.bench.constants import ModelConstant
+
+DAY = 10  # characters of a date
+NOTHING = "the record tells no constant better than it was known: no table is written"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Learning:
+    """Which constants are learned, of how many units."""
+
+    only: tuple[str, ...]  # burner coefficients; () for all
+    hot: bool  # whether primary air was sampled from hot burners
+    last: int  # newest units used
+
+
+LEARNING = Group(
+    make=Learning,
+    inputs=(
+        Input(
+            name="only",
+            reader=as_written,
+            is_many=True,
+            metavar="NAME",
+            help="Learn this burner coefficient, others as they stand.",
+        ),
+        Input(name="hot", is_flag=True, help="Primary air was sampled from hot burners."),
+        Input(name="last", of="units_used", metavar="INTEGER", default="200", help="Newest units to use."),
+    ),
+)
+"""What is learned: ``Learning``."""
+MODEL = replace(APPLIANCE, name="model_file")
+
+
+@click.command("calibrate")
+@takes(
+    appliance=MODEL,
+    learning=LEARNING,
+    file=RECORD,
+    out=text_input("out", "DIR", "Folder for the tables; only shown unless said."),
+    overwrite=Input(name="overwrite", is_flag=True, help="Replace tables that exist."),
+)
+@json_option
+def calibrate_command(
+    appliance: Appliance, learning: Learning, file: str, out: str | None, overwrite: bool, as_json: bool
+) -> None:
+    """Learn the constants of your own units from the bench record; FILE is the project file of their model.
+
+    \b
+    What tells what, each beside a manifold pressure:
+      heat input            discharge coefficient of the orifice's shape
+      primary aeration      losses of mixing tube, ports and shutter; read it at several shutter openings
+      lift, light-back,     factors on the limits of the flame; seen and not seen both tell, near the limit
+      yellow tips           most of all
+
+    Before: the shipped table, its low and high holding 90 % of what is thought likely. After: 95 % intervals. A
+    constant that the record hardly narrows is not told. The tables are used by every command once the project
+    file names them under [tables].
+
+    \b
+    Examples:
+      burnerlab calibrate range.toml --file units.sqlite
+      burnerlab calibrate range.toml --file units.sqlite --out calibrated
+    """
+    from burnerlab.bench.calibrate import calibrate, last_link, recorded_tests
+    from burnerlab.bench.calibrated_table import RecordSource, write_tables
+
+    model_file = Path(written("model_file"))
+    with to_read(file) as record:
+        tests = recorded_tests(record, appliance.model or appliance.name, learning.last)
+        named = RecordSource(file=file, sha256=last_link(record))
+    found = calibrate(tests, appliance, only=learning.only, hot=learning.hot)
+    files: tuple[Path, ...] = ()
+    if out is not None and found.written:
+        files = write_tables(found, named, appliance.tables, Path(out), overwrite)
+    nothing = () if found.written else (NOTHING,)
+    more = (*nothing, *found.cautions, *_where(files, model_file))
+    if as_json:
+        print_json(found, record=named, files=[str(path) for path in files], notes=more)
+        return
+    click.echo(_text(found, named, appliance))
+    _show_files(found, files, model_file)
+    print_notes("Notes", more)
+    print_cautions()
+
+
+def _where(written: tuple[Path, ...], model_file: Path) -> tuple[str, ...]:
+    """Own tables must lie in the folder of the project file."""
+    home = model_file.resolve().parent
+    if all(path.resolve().is_relative_to(home) for path in written):
+        return ()
+    return (f"put the tables into the folder of {model_file.name}: a project file names tables beside it",)
+
+
+def _text(calibration: Calibration, record: RecordSource, appliance: Appliance) -> str:
+    first, last = (at[:DAY] for at in (calibration.first_tested_at, calibration.last_tested_at))
+    pairs = [
+        ("model", f"{calibration.model} ({appliance.file})"),
+        ("record", f"{record.file}, {calibration.units} units, {first} to {last}"),
+        ("burners", ", ".join(calibration.burners) or "none with a pressure and something read beside it"),
+    ]
+    if not calibration.constants:
+        return facts(pairs)
+    heads = ("constant", "before", "low", "high", "now", "low", "high", "units", "spread", "told")
+    return facts(pairs) + "\n\n" + table(heads, [_row(constant) for constant in calibration.constants])
+
+
+def _row(one: ModelConstant) -> tuple[str, ...]:
+    before = (one.prior, one.prior_low, one.prior_high)
+    now = (one.value, one.low, one.high) if one.written else (None, None, None)
+    spread = "-" if one.spread is None else f"{100.0 * one.spread:.1f} %"
+    learned = "yes" if one.is_learned else "together" if one.written else "no"
+    return (one.name, *(number(v, 3) for v in (*before, *now)), str(one.units), spread, learned)
+
+
+def _show_files(calibration: Calibration, files: tuple[Path, ...], model_file: Path) -> None:
+    print_notes("What it rests on", [f"{one.name}: {one.why}" for one in calibration.constants])
+    if not files:
+        return
+    home = model_file.resolve().parent
+    click.echo("\nwritten: " + ", ".join(str(path) for path in files))
+    click.echo(f"use them in {model_file.name}:\n\n[tables]")
+    for path in files:
+        full = path.resolve()
+        name = full.relative_to(home).as_posix() if full.is_relative_to(home) else path.name
+        click.echo(f'{path.stem} = "{name}"')

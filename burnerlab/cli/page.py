@@ -1,0 +1,190 @@
+"""``burnerlab bench``: the test bench in a browser."""
+
+from __future__ import annotations
+
+import sys
+from importlib.util import find_spec
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from burnerlab.cli.cautions import print_cautions
+from burnerlab.cli.common_inputs import read_appliance_file
+from burnerlab.cli.options import json_option
+from burnerlab.cli.output import print_json
+from burnerlab.cli.record_options import RECORD, text_input
+from burnerlab.cli.stops import print_open_stops, stops_json
+from burnerlab.cli.takes import takes
+from burnerlab.quantity.inputs import Input
+from burnerlab.tables.problem import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
+    from burnerlab.bench.record import OpenStop
+    from burnerlab.page.app import Listening
+    from burnerlab.page.context import Bench
+    from burnerlab.quantity import System
+
+PORT = 8741
+OPEN = (
+    "other machines of this network can reach the bench and, with the key of the address, read and add to the record; "
+    "nothing on the way is encrypted"
+)
+
+NO_NETWORK = "this machine has no address on a network: a phone cannot open the one below"
+
+
+@click.command(short_help="The test bench in a browser, for a phone or a desk.")
+@takes(
+    models=Input(
+        name="models",
+        reader=read_appliance_file,
+        metavar="MODEL.toml ...",
+        is_argument=True,
+        is_many=True,
+    ),
+    file=RECORD,
+    demo=Input(name="demo", is_flag=True, help="Also the demonstration appliance."),
+    port=Input(name="port", metavar="INTEGER", default=str(PORT), help="0 takes a free one."),
+    host=text_input(
+        "host",
+        "ADDRESS",
+        "Address to answer on; another than this machine's own opens the bench to the network.",
+        default="127.0.0.1",
+    ),
+    system=Input(name="units", choices=("metric", "US"), default="metric", help="Until chosen on the page."),
+    key_file=text_input(
+        "key_file",
+        "FILE",
+        "With --host: keep the key in this file, made when missing, so that it outlives a restart.",
+    ),
+    code=Input(
+        name="qr",
+        flags=("--qr/--no-qr",),
+        is_flag=True,
+        help="Draw the address as a QR code (on a terminal, where the bench is opened to the network).",
+    ),
+)
+@json_option
+def bench_command(
+    models: tuple[Appliance, ...],
+    demo: bool,
+    file: str,
+    port: int,
+    host: str,
+    system: System,
+    key_file: str | None,
+    code: bool | None,
+    as_json: bool,
+) -> int:
+    """Serve the test bench as pages on this machine until it is stopped with Ctrl+C.
+
+    Choose model and serial number, time the meter, read the finding, look at the flame, save, print the sheet. Each
+    MODEL.toml is a project file; the record is made when it is not there. Nothing is fetched from the network.
+
+    \b
+    Examples:
+      burnerlab bench range.toml
+      burnerlab bench --demo --units US --file units.sqlite
+      burnerlab bench range.toml --host 0.0.0.0 --key-file bench.key
+    """
+    bench = _bench(_to_test(models, demo), Path(file), host, system, key_file)
+    from burnerlab.page.app import listen, serve
+
+    listening = listen(bench, port)
+    try:
+        _make_files(bench, key_file)
+    except BaseException:
+        listening.socket.close()
+        raise
+    _announce(bench, listening, as_json, code)
+    serve(bench, listening)
+    if not as_json:
+        click.echo("stopped")
+    return 0
+
+
+def _bench(
+    models: tuple[Appliance, ...], file: Path, host: str, system: System, key_file: str | None
+) -> Bench:
+    """The bench with its models; no file is made yet."""
+    _libraries()
+    from burnerlab.page.app import opened_to_others
+    from burnerlab.page.context import Bench
+    from burnerlab.page.heat_input_test import models_of
+    from burnerlab.page.key_file import new_key
+    from burnerlab.page.security import Gate
+
+    is_open = opened_to_others(host)
+    if key_file is not None and not is_open:
+        what = "has a meaning only where the bench is opened to the network"
+        raise UserError(Problem(what, key_file, "--key-file", fix="add --host 0.0.0.0"))
+    gate = Gate(host=host, key=new_key() if is_open else "")
+    return Bench(file=file, models=models_of(models), gate=gate, system=system)
+
+
+def _make_files(bench: Bench, key_file: str | None) -> None:
+    """The record and, where it is asked for, the file of the key; none of them where one is refused."""
+    from burnerlab.bench.record import open_record
+    from burnerlab.page.key_file import kept_key
+
+    made = None
+    if key_file is not None:
+        key, is_new = kept_key(Path(key_file))
+        made = Path(key_file) if is_new else None
+        bench.gate.keep(key)
+    try:
+        open_record(bench.file).close()
+    except BaseException:
+        if made is not None:
+            made.unlink()
+        raise
+
+
+def _to_test(models: tuple[Appliance, ...], demo: bool) -> tuple[Appliance, ...]:
+    from burnerlab.appliance import demonstration
+
+    if not models and not demo:
+        fix = "name a project file, or add --demo"
+        raise UserError(Problem("no model to test", key="MODEL.toml", fix=fix))
+    return (*models, *([demonstration()] if demo else []))
+
+
+def _libraries() -> None:
+    """Raise UserError unless the web libraries are there."""
+    for name in ("starlette", "uvicorn", "segno"):
+        if find_spec(name) is None:
+            fix = 'pip install "burnerlab[page]"'
+            raise UserError(Problem(f"the page needs {name}", key="bench", fix=fix))
+
+
+def _stops_of_the_bench(bench: Bench) -> list[OpenStop]:
+    """Stops of an earlier day that stand for every unit until a qualified person releases them."""
+    from burnerlab.bench.record import open_stops
+
+    with bench.read_record() as record:
+        return [one for one in open_stops(record) if one.is_of_the_bench]
+
+
+def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | None) -> None:
+    from burnerlab.page.addresses import can_draw, code_of
+    from burnerlab.page.app import opened_to_others
+
+    stops = _stops_of_the_bench(bench)
+    if bench.gate.key:
+        click.echo(f"warning: {OPEN}", err=True)
+        if not opened_to_others(listening.host):
+            click.echo(f"warning: {NO_NETWORK}", err=True)
+    if as_json:
+        names = [model.name for model in bench.models.values()]
+        told = {"address": listening.address, "record": str(bench.file), "models": names}
+        print_json(stops_json(stops) | told)
+        return
+    print_open_stops(stops)
+    on_screen = sys.stdout.isatty()
+    if code or (code is None and on_screen and bench.gate.key and can_draw(sys.stdout.encoding)):
+        click.echo(code_of(listening.address, on_screen), color=on_screen)
+    click.echo(f"The test bench is at {listening.address}")
+    click.echo(f"It records into {bench.file}. Stop it with Ctrl+C.")
+    print_cautions(*(model.appliance.supply.gas for model in bench.models.values()))

@@ -1,0 +1,148 @@
+"""What ``clock`` and ``weigh`` share: how a measured heat input is shown, and the exit status it leads to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, TypeVar
+
+from burnerlab.cli.errors import DIFFERS, OK
+from burnerlab.cli.output import facts, figure, number, percent, table
+from burnerlab.cli.units import W_PER_BTU_PER_H
+from burnerlab.tables.problem import UserError
+from burnerlab.tables.verdict import Verdict
+
+if TYPE_CHECKING:
+    from burnerlab.bench.decision_rule import Comparison
+    from burnerlab.bench.heat import InputMeasured
+    from burnerlab.bench.stop import StopNotice
+    from burnerlab.bench.timing import TimingPlan
+    from burnerlab.bench.uncertainty import Budget
+
+Measured = TypeVar("Measured")
+SHOWN_SHARE = 0.005  # of the variance: contributions below it are left out of the text, not of the JSON
+
+
+ENGINE_KEYS = (
+    "volume",
+    "time",
+    "revolutions",
+    "other load",
+    "mass loss",
+    "resolution",
+    "drift",
+    "heating value",
+)
+
+
+def by_option(reader: Callable[[], Measured]) -> Measured:
+    """What ``reader`` measures; the problems of the engine under the names of their options."""
+    try:
+        return reader()
+    except UserError as error:
+        told = [
+            replace(p, key=f"--{p.key.replace(' ', '-')}") if p.key in ENGINE_KEYS else p
+            for p in error.problems
+        ]
+        raise UserError(told) from None
+
+
+def status_of(measured: InputMeasured, stops: Sequence[StopNotice]) -> int:
+    """Exit status for a line's script: 1 where a reading is outside its band, or a stop is raised."""
+    is_outside = measured.worst is not None and measured.worst.verdict == Verdict.OUTSIDE
+    return DIFFERS if is_outside or stops else OK
+
+
+def plan_words(plan: TimingPlan) -> str:
+    """How long to time, in a sentence."""
+    if plan.time_s is None:
+        return (
+            f"timing longer cannot reach {100 * plan.wanted:g} %: {100 * plan.least:.2g} % remains,"
+            f" most of it from: {plan.dominated_by}"
+        )
+    turns = "" if plan.revolutions is None else f" ({plan.revolutions} revolutions)"
+    return f"{plan.time_s:.0f} s{turns} for {100 * plan.wanted:g} %"
+
+
+def measured_text(
+    measured: InputMeasured,
+    plan: TimingPlan | None,
+    used: Sequence[tuple[str, str]] = (),
+    stops: Sequence[StopNotice] = (),
+) -> str:
+    """A measured heat input as a person reads it in ten seconds, its budget below; ``used``: what went into it."""
+    budget, comparison = measured.budget, measured.worst
+    (gross, gross_figure), (net, net_figure) = (
+        figure(measured, f"heat_input_{basis}_W") for basis in ("gross", "net")
+    )
+    estimate = ", estimated" if measured.heat.net_is_estimate else ""
+    k = f"k = {budget.coverage_factor:.2f}, {100 * budget.coverage:g} %"
+    pairs = [
+        (gross, f"{gross_figure}   {number(budget.value / W_PER_BTU_PER_H)} Btu/h"),
+        (net, f"{net_figure}{estimate}"),
+        ("uncertainty", f"+-{100 * budget.relative_expanded:.1f} % ({k})"),
+        ("interval, gross", f"{number(budget.low / 1e3)} to {number(budget.high / 1e3)} kW"),
+    ]
+    if measured.standard_volume_flow_m3_per_s is not None:
+        label, flow = figure(measured, "standard_volume_flow_m3_per_s")
+        pairs.append((label, f"{flow} at {measured.heat.reference_state}"))
+    if measured.mass_flow_kg_per_s is not None:
+        pairs.append(figure(measured, "mass_flow_kg_per_s"))
+    pairs += used
+    if measured.correction is not None:
+        pairs.append(
+            ("to the rating's state", f"x {measured.correction.factor:.4f} ({measured.correction.words})")
+        )
+    if comparison is None:
+        pairs.append(("against the rating", "not evaluated: no rating given"))
+    else:
+        pairs.append(("deviation", percent(comparison.deviation) + _of_two(measured)))
+        pairs.append((f"against the {comparison.rating.words}", comparison.text))
+        if not stops:
+            pairs.append(
+                ("probability inside", f"{100 * comparison.probability_inside:.0f} % within the band")
+            )
+    if plan is not None and not stops:
+        pairs.append(("how long to time", plan_words(plan)))
+    monte_carlo = measured.monte_carlo
+    if monte_carlo is not None and monte_carlo.use_this_interval:
+        span = f"{number(monte_carlo.low / 1e3)} to {number(monte_carlo.high / 1e3)} kW gross"
+        apart = f"the other differs by {100 * monte_carlo.departure:.0f} % of its half width"
+        pairs.append(("by Monte Carlo", f"{span}; use this interval, {apart}"))
+    return facts(pairs) + "\n\n" + _budget_table(budget)
+
+
+def _of_two(measured: InputMeasured) -> str:
+    """The other rating, where the one of the command line is not that of the file."""
+    named, file = measured.comparison, measured.file_comparison
+    if named is None or file is None:
+        return ""
+    words = {
+        id(named): f"--rating, {_rate(named)}",
+        id(file): f"the file's {file.rating.words}, {_rate(file)}",
+    }
+    worst = measured.worst
+    other = named if worst is file else file
+    return f" from {words[id(worst)]}; {percent(other.deviation)} from {words[id(other)]}"
+
+
+def _rate(comparison: Comparison) -> str:
+    from burnerlab.quantity import Kind, in_unit
+
+    value = float(in_unit(comparison.rating.heat_input_W, Kind.POWER, comparison.rating.unit))
+    return f"{value:.4g} {comparison.rating.unit} {comparison.rating.basis}"
+
+
+def _budget_table(budget: Budget) -> str:
+    rows = [
+        (
+            one.quantity.words,
+            one.quantity.kind,
+            f"{100 * one.relative:.2f}",
+            f"{100 * one.share:.0f}",
+        )
+        for one in budget.contributions
+        if one.share >= SHOWN_SHARE
+    ]
+    heads = ("where the uncertainty comes from", "type", "u, %", "share, %")
+    return table(heads, rows, left=2)

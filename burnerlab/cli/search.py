@@ -1,0 +1,286 @@
+"""``burnerlab optimise``: a more even map within bounds."""
+
+from __future__ import annotations
+
+import sys
+from contextlib import nullcontext
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.cautions import print_cautions
+from burnerlab.cli.common_inputs import APPLIANCE, COEFFICIENTS, SECOND_GAS, Destination, destination
+from burnerlab.cli.options import in_words_of_options, json_option
+from burnerlab.cli.output import number, print_json, print_notes, table
+from burnerlab.cli.takes import takes
+from burnerlab.quantity.inputs import Input, as_written, input_row, together
+from burnerlab.quantity.outputs import row
+from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.problem import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
+    from burnerlab.layout.cooking_surface import Layout
+    from burnerlab.layout.design import LayoutLimits
+    from burnerlab.layout.optimise import Design, TradeOff
+
+
+def _tubes(text: str, key: str) -> tuple[int, ...]:
+    """Numbers of tubes, each once."""
+    count, parts = input_row("tubes"), [part.strip() for part in text.split(",")]
+    if not all(part.isascii() and part.isdigit() for part in parts):
+        accepted = f"whole numbers, {count.span}"
+        raise UserError(Problem("is no list of numbers of tubes", text, key, accepted=accepted))
+    return tuple(dict.fromkeys(together(*(partial(count.read, part, key) for part in parts))))
+
+
+def _shares(text: str, key: str) -> tuple[float, ...]:
+    """Shares of the most heat input [-]."""
+    share = input_row("input_share")
+    return tuple(together(*(partial(share.read, one.strip(), key) for one in text.split(","))))
+
+
+@click.command(short_help="Search positions, heights and rates for a more even map.")
+@takes(
+    file=APPLIANCE,
+    tubes=Input(
+        name="tubes",
+        reader=_tubes,
+        metavar="LIST",
+        help="Numbers of tubes to try: 3,4 (the present and one more).",
+    ),
+    inputs=Input(
+        name="inputs",
+        reader=_shares,
+        metavar="LIST",
+        default="85 %, 100 %",
+        help="Shares of the most input.",
+    ),
+    mean=Input(
+        name="mean",
+        of="mean_flux",
+        metavar="Q",
+        help='Mean heat to keep at least: "20 kW/m2" (80 % of the present).',
+    ),
+    seed=Input(name="seed", metavar="INTEGER", default="1", help="Of the search."),
+    own=COEFFICIENTS,
+    measured=Input(
+        name="measured",
+        reader=as_written,
+        metavar="CSV",
+        help="Readings over the surface; fitted before the search.",
+    ),
+    to=destination("page, figure and designs"),
+    second=SECOND_GAS,
+)
+@json_option
+def optimise_command(
+    file: Appliance,
+    tubes: tuple[int, ...] | None,
+    inputs: tuple[float, ...],
+    mean: float | None,
+    seed: int,
+    own: Path | None,
+    measured: str | None,
+    to: Destination,
+    second: tuple[Any, float] | None,
+    as_json: bool,
+) -> None:
+    """Search for a more even map over a cooking surface of FILE, and show what evenness costs.
+
+    [optimise] in FILE says how far tubes may move, which lengths can be bought, the least spacing, the room over the
+    flame and the most input. One design is shown for each number of tubes and each input: a trade-off, not an answer.
+    With --to and --pressure flames and stability are looked at on both gases. The same seed finds the same designs.
+
+    \b
+    Examples:
+      burnerlab optimise cart.toml
+      burnerlab optimise cart.toml --tubes 3,4,5 --out study
+      burnerlab optimise cart.toml --tubes 3,4,5 --inputs "80 %, 100 %" --to propane --pressure "11 inH2O"
+    """
+    from burnerlab.layout.optimise import letter, optimise
+
+    layout = _layout(file, own, measured)
+    targets = _targets(file, layout, to)
+    study, limits, notes = _limits(file, layout, mean or 0.0, second, own)
+    with _bar(as_json) as bar:
+        found = optimise(
+            layout, study, limits, counts=tubes or (), inputs=inputs, seed=seed, progress=_progress(bar)
+        )
+    every_note = (*found.notes, *dict.fromkeys(notes))
+    files = _written(file, found, every_note, targets, to.overwrite)
+    if as_json:
+        designs = [{"design": letter(k)} | row(one) for k, one in enumerate(found.designs)]
+        print_json(
+            found,
+            appliance=file.name,
+            surface=layout.surface.name,
+            designs=designs,
+            evidence=Evidence.ESTIMATE,
+            notes=every_note,
+            files=files,
+        )
+        return
+    click.echo(_text(file, layout, found))
+    print_notes("Notes", every_note)
+    for path in files:
+        click.echo(f"written: {path}")
+    print_cautions(file.supply.gas)
+
+
+def _targets(appliance: Appliance, layout: Layout, to: Destination) -> dict[str, Path]:
+    """The files to write; one that is there already is told before the search, not after it."""
+    from burnerlab.report.trade_off_page import trade_off_targets
+
+    if to.folder is None:
+        return {}
+    try:
+        return trade_off_targets(appliance, layout.surface.name, to.folder, to.overwrite)
+    except UserError as error:
+        raise in_words_of_options(error) from None
+
+
+def _written(
+    appliance: Appliance, found: TradeOff, notes: tuple[str, ...], targets: dict[str, Path], overwrite: bool
+) -> list[str]:
+    from burnerlab.report.trade_off_page import write_trade_off
+
+    if not targets:
+        return []
+    written = write_trade_off(appliance, found, notes, targets, overwrite)
+    for sentence in written.missing:
+        click.echo(sentence, err=True)
+    return [str(path) for path in written.files]
+
+
+def _layout(appliance: Appliance, own: Path | None, measured: str | None) -> Layout:
+    from burnerlab.layout.calibrate_grid import calibrated, fit_grid
+    from burnerlab.layout.from_appliance import layout_of
+    from burnerlab.layout.measured import read_grid
+
+    surface = appliance.space.study.surface if appliance.space else ""
+    layout = layout_of(appliance, surface, own=own)
+    if measured is None:
+        return layout
+    return calibrated(fit_grid(layout, read_grid(measured, layout.surface)), layout)
+
+
+def _limits(
+    appliance: Appliance,
+    layout: Layout,
+    mean_W_per_m2: float,
+    second: tuple[Any, float] | None,
+    own: Path | None,
+) -> tuple[Any, LayoutLimits, tuple[str, ...]]:
+    """What may change and what must hold, of the file and of both gases."""
+    from dataclasses import replace
+
+    from burnerlab.appliance.convert import changed
+    from burnerlab.appliance.space import Space
+    from burnerlab.appliance.target import ConversionTarget
+    from burnerlab.gas.gas_family import GasGroup
+    from burnerlab.layout.design import LayoutLimits
+    from burnerlab.layout.from_appliance import coefficient, net_share
+
+    study = (appliance.space or Space()).study
+    if study.total_rate_W is not None and appliance.rating == "gross":
+        study = replace(study, total_rate_W=study.total_rate_W * net_share(appliance.supply.gas))
+    cases = [appliance]
+    if second is not None:
+        try:
+            cases.append(changed(appliance, ConversionTarget(gas=second[0], gauge_pressure_Pa=second[1])))
+        except UserError as error:
+            raise in_words_of_options(error) from None
+    heavy = any(GasGroup.of(case.supply.gas) is GasGroup.LPG for case in cases)
+    windows, notes = _windows(cases, layout, study.rate) if study.rate > 0 else ((), ())
+    limits = LayoutLimits(
+        spacing_m=study.spacing_m,
+        flame_clearance_m=study.flame_clearance_m,
+        mean_W_per_m2=mean_W_per_m2,
+        flame_coefficient=coefficient("line flame height", own).value,
+        flame_factor=coefficient("propane flame height", own).value if heavy else 1.0,
+        rate_windows=windows,
+    )
+    return study, limits, notes
+
+
+def _windows(
+    cases: list[Appliance], layout: Layout, reach: float
+) -> tuple[tuple[tuple[float, float], ...], tuple[str, ...]]:
+    """Rate windows of the present tubes; none at all when one of them cannot be told."""
+    from burnerlab.layout.design import movers_of
+    from burnerlab.layout.from_appliance import standing
+    from burnerlab.layout.rate_window import rate_window
+
+    names = {one.name: one.burner.name for one in standing(cases[0])}
+    found = [rate_window(cases, names[layout.burners[i].name], reach) for i in movers_of(layout)]
+    told = tuple(
+        f"flame limits of {one.burner} are not evaluated: {one.why_not}" for one in found if one.why_not
+    )
+    if told:
+        return (), told
+    ends = [(one.low, one.high) for one in found if one.low is not None and one.high is not None]
+    return tuple(ends), ()
+
+
+def _bar(as_json: bool) -> Any:
+    quiet = as_json or not sys.stderr.isatty()
+    return nullcontext() if quiet else click.progressbar(length=1000, label="searching", file=sys.stderr)
+
+
+def _progress(bar: Any) -> Any:
+    def tell(done: int, foreseen: int) -> None:
+        if bar is not None:
+            bar.update(max(int(1000 * done / foreseen) - bar.pos, 0))
+
+    return tell
+
+
+# what is printed
+
+
+def _text(appliance: Appliance, layout: Layout, found: TradeOff) -> str:
+    from burnerlab.layout.optimise import letter
+
+    def cells(label: str, one: Design) -> tuple[str, ...]:
+        even = one.evenness
+        return (
+            label,
+            str(one.tubes),
+            number(one.heat_input_net_W / 1e3, 3),
+            f"{100 * even.coefficient_of_variation:.0f}",
+            number(even.spread, 3),
+            number(even.mean / 1e3, 3),
+            "front" if one.best else "" if one.holds else "does not hold",
+            ", ".join(one.binding) or "-",
+        )
+
+    rows = [cells("present", found.present)]
+    rows += [cells(letter(k), one) for k, one in enumerate(found.designs)]
+    heads = ("design", "tubes", "net kW", "variation, %", "spread", "mean kW/m2", "", "at its edge")
+    parts = [
+        f"{appliance.name}: {layout.surface.name}, seed {found.seed} (evidence: estimate)",
+        "",
+        table(heads, rows),
+    ]
+    for k, one in enumerate(found.designs):
+        if one.best:
+            parts += ["", f"Design {letter(k)}", _places(one)]
+    return "\n".join(parts)
+
+
+def _places(one: Design) -> str:
+    rows = [
+        (
+            b["name"],
+            f"{b['x_mm']:.0f}",
+            f"{b['y_mm']:.0f}",
+            f"{b['z_mm']:.0f}",
+            f"{b['length_mm']:.0f}",
+            number(b["heat_input_net_kW"], 3),
+        )
+        for b in map(row, one.burners)
+    ]
+    return table(("tube", "x, mm", "y, mm", "height, mm", "length, mm", "net kW"), rows)

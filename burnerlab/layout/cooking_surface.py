@@ -1,0 +1,289 @@
+"""The things a heat map is made of: a cooking surface, what radiates and warms it, what stands between.
+
+Made from an appliance here, or by hand in a notebook. Heights are over one level, x to the right, y to the back.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from burnerlab.quantity import Kind, Quantity, take_SI
+from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.summary import Summary, WithSummary, figure
+
+if TYPE_CHECKING:
+    from burnerlab.appliance.burner_kind import Form
+
+FloatArray = NDArray[np.float64]
+Side = Literal["up", "down", "front", "back", "left", "right"]
+NORMALS: dict[str, tuple[float, float]] = {
+    "front": (0.0, -1.0), "back": (0.0, 1.0), "left": (-1.0, 0.0), "right": (1.0, 0.0)
+}  # fmt: skip
+SQUARE_rad = 1e-6  # angles closer than this to a right angle or to none count as such
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """Low and high end of a figure."""
+
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Emitter:
+    """One burner as the map sees it.
+
+    line: a thin tube that radiates all round; ring: the same, bent; panel: a rectangle that radiates to one side.
+
+    >>> tube = Emitter(name="tube", form="line", x_m=0.2, y_m=0.2, z_m=0.0, length_m="350 mm", heat_input_W="3 kW",
+    ...                radiant=0.2, capture=0.3)
+    >>> tube.length_m, tube.heat_input_W
+    (0.35, 3000.0)
+    """
+
+    name: str = field(metadata=output("burner"))
+    form: Form = field(metadata=output("form"))
+    x_m: float = field(metadata=output("x", Kind.LENGTH))
+    y_m: float = field(metadata=output("y", Kind.LENGTH))
+    z_m: float = field(metadata=output("height", Kind.LENGTH))
+    heat_input_W: float = field(metadata={"kind": Kind.POWER})
+    """Net: what can be given off as sensible heat."""
+    radiant: float  # share of it that is radiated [-]
+    capture: float  # share of the rest that the cooking surface takes up [-]
+    length_m: float = field(default=0.0, metadata=output("length", Kind.LENGTH))
+    width_m: float = field(
+        default=0.0, metadata=output("width", Kind.LENGTH)
+    )  # of the flame and tube, or of the panel; height of an upright panel
+    radius_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})  # of a ring
+    angle_rad: float = field(default=0.0, metadata={"kind": Kind.ANGLE})
+    facing: Side = "up"
+    radiant_span: Span | None = None  # None: known without a spread
+    capture_span: Span | None = None
+
+    if TYPE_CHECKING:
+
+        def __init__(
+            self,
+            *,
+            name: str,
+            form: Form,
+            x_m: Quantity,
+            y_m: Quantity,
+            z_m: Quantity,
+            heat_input_W: Quantity,
+            radiant: float,
+            capture: float,
+            length_m: Quantity = ...,
+            width_m: Quantity = ...,
+            radius_m: Quantity = ...,
+            angle_rad: Quantity = ...,
+            facing: Side = ...,
+            radiant_span: Span | None = ...,
+            capture_span: Span | None = ...,
+        ) -> None: ...
+
+    @property
+    @computed_output("heat input", Kind.POWER, basis="net")
+    def heat_input_net_W(self) -> float:
+        """What can be given off as sensible heat."""
+        return self.heat_input_W
+
+    def __post_init__(self) -> None:
+        take_SI(self)
+
+    @property
+    def along(self) -> tuple[float, float]:
+        """Direction of the length in plan."""
+        return -math.sin(self.angle_rad), math.cos(self.angle_rad)
+
+    @property
+    def stands(self) -> bool:
+        """Whether it is an upright panel."""
+        return self.form == "panel" and self.facing in NORMALS
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cover:
+    """A level shield."""
+
+    name: str = field(metadata=output("shield"))
+    x_m: float = field(metadata=output("x", Kind.LENGTH))
+    y_m: float = field(metadata=output("y", Kind.LENGTH))
+    z_m: float = field(metadata=output("height", Kind.LENGTH))
+    length_m: float = field(metadata=output("length", Kind.LENGTH))
+    width_m: float = field(metadata=output("width", Kind.LENGTH))
+    angle_rad: float = field(metadata={"kind": Kind.ANGLE})
+    emissivity: float
+    temperature_K: float | None = field(
+        default=None, metadata={"kind": Kind.TEMPERATURE}
+    )  # when it is given and not worked out
+
+    def __post_init__(self) -> None:
+        take_SI(self)
+
+    @property
+    def area_m2(self) -> float:
+        return self.length_m * self.width_m
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Surface:
+    """The cooking surface.
+
+    >>> Surface(name="plate", x_m=0.2, y_m=0.2, z_m=0.1, width_m="400 mm", depth_m="400 mm", plate=True).area_m2
+    0.16
+    """
+
+    name: str
+    x_m: float = field(metadata={"kind": Kind.LENGTH})
+    y_m: float = field(metadata={"kind": Kind.LENGTH})
+    z_m: float = field(metadata={"kind": Kind.LENGTH})
+    width_m: float = field(metadata={"kind": Kind.LENGTH})  # along x
+    depth_m: float = field(metadata={"kind": Kind.LENGTH})  # along y
+    plate: bool = False  # closed; hot gas cannot pass
+    absorptance: float = 0.9
+
+    if TYPE_CHECKING:
+
+        def __init__(
+            self,
+            *,
+            name: str,
+            x_m: Quantity,
+            y_m: Quantity,
+            z_m: Quantity,
+            width_m: Quantity,
+            depth_m: Quantity,
+            plate: bool = ...,
+            absorptance: float = ...,
+        ) -> None: ...
+
+    def __post_init__(self) -> None:
+        take_SI(self)
+
+    @property
+    def area_m2(self) -> float:
+        return self.width_m * self.depth_m
+
+    @property
+    def sides(self) -> tuple[float, float, float, float]:
+        """x1, x2, y1, y2."""
+        return (
+            self.x_m - self.width_m / 2,
+            self.x_m + self.width_m / 2,
+            self.y_m - self.depth_m / 2,
+            self.y_m + self.depth_m / 2,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """The box around the burners: a level rectangle from the floor up, and a lid when it is closed."""
+
+    x_m: float = field(metadata={"kind": Kind.LENGTH})
+    y_m: float = field(metadata={"kind": Kind.LENGTH})
+    width_m: float = field(metadata={"kind": Kind.LENGTH})
+    depth_m: float = field(metadata={"kind": Kind.LENGTH})
+    loss: float  # share of the radiation on a wall that does not come back [-]
+    lid_z_m: float | None = field(default=None, metadata={"kind": Kind.LENGTH})
+
+    def __post_init__(self) -> None:
+        take_SI(self)
+
+    @property
+    def sides(self) -> tuple[float, float, float, float]:
+        return (
+            self.x_m - self.width_m / 2,
+            self.x_m + self.width_m / 2,
+            self.y_m - self.depth_m / 2,
+            self.y_m + self.depth_m / 2,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlumeShape:
+    """How hot gas spreads on its way up: the constants of the convective footprint."""
+
+    plume_spread: float = 0.18  # half width over height [-]
+    plate_spreading: float = 1.5  # factor on the half width under a closed plate [-]
+    shield_uptake: float = 0.15  # share of the hot gas's heat that goes into a shield on its way [-]
+    plume_span: Span | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Layout(WithSummary):
+    """Everything one heat map is made of.
+
+    >>> plate = Surface(name="plate", x_m=0.2, y_m=0.2, z_m=0.1, width_m=0.4, depth_m=0.4)
+    >>> tube = Emitter(name="tube", form="line", x_m=0.2, y_m=0.2, z_m=0.0, length_m=0.35, heat_input_W="3 kW",
+    ...                radiant=0.2, capture=0.3)
+    >>> Layout(surface=plate, burners=(tube,)).heat_input_W
+    3000.0
+    """
+
+    surface: Surface
+    burners: tuple[Emitter, ...]
+    covers: tuple[Cover, ...] = ()
+    room: Room | None = None
+    shape: PlumeShape = PlumeShape()
+    gas: str = ""
+    notes: tuple[str, ...] = ()
+
+    def summary(self) -> Summary:
+        heat, plate = figure(self.heat_input_W, Kind.POWER), self.surface
+        size = f"{figure(plate.width_m, Kind.LENGTH)} x {figure(plate.depth_m, Kind.LENGTH)}"
+        return Summary(f"{plate.name}, {size}: {len(self.burners)} burners, {heat} net")
+
+    @property
+    def heat_input_W(self) -> float:
+        """Net heat input of all burners."""
+        return math.fsum(burner.heat_input_W for burner in self.burners)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grid:
+    """Middles of equal cells over a cooking surface, or points anywhere; x and y of equal shape."""
+
+    x_m: FloatArray
+    y_m: FloatArray
+
+    @property
+    def shape(self) -> tuple[int, ...]:
+        return self.x_m.shape
+
+
+def grid_over(surface: Surface, across: int, deep: int) -> Grid:
+    """Equal cells over a surface, rows from front to back [deep, across].
+
+    >>> plate = Surface(name="p", x_m=0.2, y_m=0.0, z_m=0.1, width_m=0.4, depth_m=0.2)
+    >>> grid_over(plate, 4, 1).x_m.round(3)
+    array([[0.05, 0.15, 0.25, 0.35]])
+    """
+    x1, x2, y1, y2 = surface.sides
+    x = x1 + (x2 - x1) * (np.arange(across) + 0.5) / across
+    y = y1 + (y2 - y1) * (np.arange(deep) + 0.5) / deep
+    gx, gy = np.meshgrid(x, y)
+    return Grid(x_m=gx, y_m=gy)
+
+
+def turned(dx: ArrayLike, dy: ArrayLike, angle_rad: float) -> tuple[FloatArray, FloatArray]:
+    """Offsets in the frame of a thing turned by an angle: along its length, across it."""
+    c, s, x, y = math.cos(angle_rad), math.sin(angle_rad), np.asarray(dx, float), np.asarray(dy, float)
+    return np.asarray(c * y - s * x), np.asarray(c * x + s * y)
+
+
+def quarter_turns(first_rad: float, second_rad: float) -> int | None:
+    """0 when two things lie parallel, 1 when square to one another, None otherwise.
+
+    >>> quarter_turns(0.0, math.pi / 2), quarter_turns(0.0, math.pi), quarter_turns(0.0, 0.5)
+    (1, 0, None)
+    """
+    turns = (second_rad - first_rad) / (math.pi / 2)
+    nearest = round(turns)
+    return nearest % 2 if abs(turns - nearest) * math.pi / 2 < SQUARE_rad else None

@@ -1,0 +1,260 @@
+"""Drills: which sizes exist, which lie on both sides of a diameter, how far one may be from its name."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from math import inf
+from pathlib import Path
+
+from burnerlab import tables
+from burnerlab.tables.problem import Problem, UserError
+
+KINDS = ("number", "letter", "fraction", "metric")
+WIRE = "wire"  # the sizes finer than #80, offered only when asked for by name
+OWN = "own"
+ORDER = (*KINDS, WIRE, OWN)  # among drills of one diameter
+MILLIMETRE = 1e-3
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drill:
+    """A drill size that can be bought."""
+
+    name: str  # as printed: #54, 1/16 in, F, 1.40 mm
+    kind: str  # number, letter, fraction, metric, own
+    diameter_m: float
+    source: str = ""
+
+    @property
+    def area_m2(self) -> float:
+        return 0.25 * 3.141592653589793 * self.diameter_m**2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToleranceBand:
+    """The diameters a hole of this drill may have."""
+
+    low_m: float
+    high_m: float
+    source: str
+    provenance: str
+
+    def area_change_low(self, diameter_m: float) -> float:
+        """Relative change of area at the small end [-], negative."""
+        return (self.low_m / diameter_m) ** 2 - 1.0
+
+    def area_change_high(self, diameter_m: float) -> float:
+        """Relative change of area at the large end [-]."""
+        return (self.high_m / diameter_m) ** 2 - 1.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Neighbours:
+    """The drills on both sides of a diameter; None where the list ends."""
+
+    below: Drill | None
+    above: Drill | None
+
+    @property
+    def area_step(self) -> float | None:
+        """Area of the larger over the smaller, less 1 [-]; None where the list ends or a drill fits."""
+        if self.below is None or self.above is None or self.below is self.above:
+            return None
+        return self.above.area_m2 / self.below.area_m2 - 1.0
+
+
+def printed_name(size: str, kind: str) -> str:
+    """A size as it is printed: fractions and metric sizes carry their unit.
+
+    >>> printed_name("1/16", "fraction"), printed_name("#54", "number"), printed_name("1.40 mm", "metric")
+    ('1/16 in', '#54', '1.40 mm')
+    """
+    unit = {"fraction": " in", "metric": " mm"}.get(kind, "")
+    return size if not unit or size.endswith(unit) else size + unit
+
+
+@cache
+def _shipped() -> tuple[Drill, ...]:
+    found = (
+        Drill(
+            name=printed_name(row["size"], row["kind"]),
+            kind=row["kind"],
+            diameter_m=float(row["diameter_mm"]) * MILLIMETRE,
+            source=row["source"],
+        )
+        for row in tables.rows("drills")
+    )
+    return tuple(sorted(found, key=lambda drill: (drill.diameter_m, ORDER.index(drill.kind))))
+
+
+def drill_list(*kinds: str, own: Path | Iterable[str] | None = None) -> tuple[Drill, ...]:
+    """The drills of these lists, by rising diameter; all four when none is named and no own list is given.
+
+    kinds : number, letter, fraction, metric, wire (finer than #80)
+    own : the user's own sizes, as strings (``"#54"``, ``"1.45 mm"``) or a CSV whose first column holds them
+    Returns drills. Raises UserError for an unknown list or a size that cannot be read.
+
+    >>> [drill.name for drill in drill_list("number")[:3]]
+    ['#80', '#79', '#78']
+    >>> [drill.name for drill in drill_list(own=["1.45 mm", "#54"])]
+    ['#54', '1.45 mm']
+    """
+    unknown = [kind for kind in kinds if kind not in (*KINDS, WIRE)]
+    if unknown:
+        raise UserError(
+            [
+                Problem("no drill list of that name", value=kind, accepted=", ".join((*KINDS, WIRE)))
+                for kind in unknown
+            ]
+        )
+    wanted = kinds or (() if own is not None else KINDS)
+    found = [drill for drill in _shipped() if drill.kind in wanted]
+    if own is not None:
+        found += _own(own)
+    return tuple(sorted(found, key=lambda drill: (drill.diameter_m, ORDER.index(drill.kind))))
+
+
+def _own(own: Path | Iterable[str]) -> list[Drill]:
+    from burnerlab.quantity import read_bore
+
+    sizes = own_sizes(own) if isinstance(own, Path) else [text.strip() for text in own]
+    if not sizes:
+        raise UserError(Problem("the drill list is empty", file=own.name if isinstance(own, Path) else ""))
+    source = own.name if isinstance(own, Path) else "the user's list"
+    found: list[Drill] = []
+    problems: list[Problem] = []
+    for text in sizes:
+        try:
+            bore = read_bore(text)
+        except UserError as error:
+            problems += error.problems
+        else:
+            found.append(Drill(name=bore.drill or text, kind=OWN, diameter_m=bore.diameter_m, source=source))
+    if problems:
+        raise UserError(problems)
+    return found
+
+
+def own_sizes(path: Path) -> list[str]:
+    """Sizes in the first column of a CSV; blank lines, comments and a header ``size`` are left out.
+
+    A line such as ``#54`` is a size: a comment needs a blank after its sign.
+    Raises UserError, with file and line, for what is no drill.
+    """
+    from burnerlab.quantity import read_bore
+
+    if not path.is_file():
+        raise UserError(
+            Problem("not a regular file", file=str(path), fix="give a CSV with one drill size a line")
+        )
+    found: list[str] = []
+    problems: list[Problem] = []
+    for line, cells in tables.records(tables.text_of(path), path.name, _is_remark):
+        size = cells[0].strip()
+        if not size or (not found and size.lower() in ("size", "drill")):
+            continue
+        try:
+            read_bore(size)
+        except UserError as error:
+            problems += [replace(problem, file=path.name, line=line) for problem in error.problems]
+        found.append(size)
+    if problems or not found:
+        raise UserError(problems or Problem("the drill list is empty", file=path.name))
+    return found
+
+
+def _is_remark(line: str) -> bool:
+    return line.startswith("# ") or line.strip() == "#"
+
+
+def neighbours(diameter_m: float, drills: Sequence[Drill]) -> Neighbours:
+    """The nearest drill at or below a diameter and the nearest at or above it.
+
+    diameter_m : [m]; drills : by rising diameter
+    Returns Neighbours; below and above are the same drill when it has exactly that diameter.
+    """
+    i = bisect_left(drills, diameter_m, key=lambda drill: drill.diameter_m)
+    above = drills[i] if i < len(drills) else None
+    if above is not None and above.diameter_m == diameter_m:
+        return Neighbours(below=above, above=above)
+    return Neighbours(below=drills[i - 1] if i else None, above=above)
+
+
+def nearest_drill(diameter_m: float, drills: Sequence[Drill]) -> Drill:
+    """The drill whose diameter is nearest; of two equally near the smaller, which cannot overfire.
+
+    diameter_m : [m]; drills : by rising diameter
+    Returns a Drill; the first or last of the list for a diameter beyond its ends (see ``beyond``).
+    Raises UserError for an empty list.
+
+    >>> nearest_drill(1.40e-3, drill_list("number")).name
+    '#54'
+    """
+    if not drills:
+        raise UserError(Problem("the drill list is empty"))
+    both = neighbours(diameter_m, drills)
+    below = diameter_m - both.below.diameter_m if both.below else inf
+    above = both.above.diameter_m - diameter_m if both.above else inf
+    chosen = both.below if below <= above else both.above
+    assert chosen is not None
+    return chosen
+
+
+def beyond(diameter_m: float, drills: Sequence[Drill]) -> str:
+    """A sentence when a diameter lies outside a list, else an empty string.
+
+    >>> beyond(7e-3, drill_list("number"))
+    'a bore of 7.000 mm is larger than the largest drill of the list, #1 (5.791 mm)'
+    """
+    if not drills:
+        raise UserError(Problem("the drill list is empty"))
+    first, last = drills[0], drills[-1]
+    if first.diameter_m <= diameter_m <= last.diameter_m:
+        return ""
+    small = diameter_m < first.diameter_m
+    end, how = (first, "smaller than the smallest") if small else (last, "larger than the largest")
+    bore_mm, end_mm = diameter_m / MILLIMETRE, end.diameter_m / MILLIMETRE
+    return f"a bore of {bore_mm:.3f} mm is {how} drill of the list, {end.name} ({end_mm:.3f} mm)"
+
+
+def tolerance_band(drill: Drill, own: Path | None = None) -> ToleranceBand:
+    """Smallest and largest diameter of a drill of this size.
+
+    drill : size; own : CSV with the columns of the shipped table drill_tolerance, in place of it
+    Returns diameters [m] with their source. Raises UserError above the largest size of the table.
+
+    >>> tolerance_band(drill_list("number")[0]).area_change_low(0.0135 * 25.4e-3)
+    -0.0727
+    """
+    rows = tables.read("drill_tolerance", own)
+    size_mm = drill.diameter_m / MILLIMETRE
+    for row in sorted(rows, key=lambda row: float(row["up_to_mm"])):
+        if size_mm <= float(row["up_to_mm"]) * (1.0 + 1e-9):
+            return ToleranceBand(
+                low_m=drill.diameter_m - float(row["undersize_mm"]) * MILLIMETRE,
+                high_m=drill.diameter_m + float(row["oversize_mm"]) * MILLIMETRE,
+                source=row["source"],
+                provenance=row["provenance"],
+            )
+    largest = max((float(row["up_to_mm"]) for row in rows), default=0.0)
+    raise UserError(
+        Problem(
+            "no tolerance is given for a drill of this size",
+            value=drill.name,
+            accepted=f"up to {largest:g} mm",
+            fix="give a tolerance table of your own",
+        )
+    )
+
+
+def area_step(smaller: Drill, larger: Drill) -> float:
+    """Area of the larger drill over that of the smaller, less 1 [-].
+
+    >>> numbers = {drill.name: drill for drill in drill_list("number")}
+    >>> area_step(numbers["#56"], numbers["#55"])
+    0.2505
+    """
+    return larger.area_m2 / smaller.area_m2 - 1.0

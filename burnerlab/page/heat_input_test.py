@@ -1,0 +1,257 @@
+"""What a test of a unit found: input against rating, causes, pressure check, flue gas, computed by the rooms above."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from burnerlab.appliance.model import Appliance, Burner
+from burnerlab.bench.clock import MeterReading, clock
+from burnerlab.bench.decision_rule import Comparison, Rating, decision_rule
+from burnerlab.bench.expected import each_burner, expected_input
+from burnerlab.bench.explain import Explanation, explain
+from burnerlab.bench.flue import FlueAnalysis, FlueReading, analyse_flue
+from burnerlab.bench.heat import HeatContent, InputMeasured, billed_heat_content
+from burnerlab.bench.manifold import ManifoldCheck, manifold_check
+from burnerlab.bench.model_file import heat_of, near_low_rate, rating_of, with_file_pressures
+from burnerlab.bench.reading import Reading
+from burnerlab.bench.unit import turndown_of
+from burnerlab.bench.weigh import WeighReading, weigh
+from burnerlab.gas import Gas
+from burnerlab.page.fields import group
+from burnerlab.page.forms import FormValues, words
+from burnerlab.quantity import said_basis
+from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
+from burnerlab.tables.problem import Problem, UserError
+
+ALL_BURNERS = "all burners together"
+FIELD_OF = {  # key of a complaint of the bench -> the field it stands below
+    "volume": "dial",
+    "revolutions": "turns",
+    "time": "time1",
+    "mass loss": "last",
+    "heating value": "heating_value",
+    "other load": "other_load",
+    "meter pressure": "meter_pressure",
+    "meter factor": "meter_factor",
+    "scale factor": "scale_factor",
+    "gas temperature": "gas_temperature",
+    "manifold pressure": "manifold",
+    "carbon dioxide": "carbon_dioxide",
+    "--oxygen": "oxygen",
+    "oxygen": "oxygen",
+    "low rate": "low_rate",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Model:
+    """A model that can be tested, by the word that stands for it in an address."""
+
+    key: str
+    appliance: Appliance
+
+    @property
+    def name(self) -> str:
+        """As the record knows it."""
+        return self.appliance.model or self.appliance.name
+
+    def burner(self, name: str) -> Burner | None:
+        """The burner of this name; None for all together. Raises UserError."""
+        return None if not name or name == ALL_BURNERS else each_burner(self.appliance, name)[0]
+
+
+def models_of(appliances: Sequence[Appliance]) -> dict[str, Model]:
+    """Models by a short word made of their name.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> list(models_of([demonstration(), demonstration()]))
+    ['lantern-square-6', 'lantern-square-6-2']
+    """
+    found: dict[str, Model] = {}
+    for appliance in appliances:
+        word = re.sub(r"[^a-z0-9]+", "-", (appliance.model or appliance.name).lower()).strip("-") or "model"
+        key, number = word, 2
+        while key in found:
+            key, number = f"{word}-{number}", number + 1
+        found[key] = Model(key=key, appliance=appliance)
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatInputTest:
+    """Everything found in one test of one burner, or of all together."""
+
+    model: Model
+    burner: str  # "" for all together
+    heat: HeatContent
+    reading: MeterReading | WeighReading
+    rating: Rating
+    measured: InputMeasured
+    comparison: Comparison
+    expected_gross_W: float  # by orifice and pressure of the file
+    manifold: ManifoldCheck | None
+    explanation: Explanation | None
+    not_explained: str  # why there is no explanation
+    is_low: bool = False  # read at the low rate of the file
+
+    @property
+    def ratio(self) -> float:
+        """Measured over expected heat input [-]."""
+        return self.measured.heat_input_gross_W / self.expected_gross_W
+
+
+def _heat(model: Model, values: FormValues) -> HeatContent:
+    value = values.get("heating_value")
+    return heat_of(model.appliance) if value is None else billed_heat_content(value)
+
+
+def _ambient_Pa(values: FormValues) -> float | None:
+    if values.get("barometer") is not None:
+        return float(values.get("barometer"))
+    altitude = values.get("altitude")
+    return None if altitude is None else float(pressure_at_altitude_Pa(altitude))
+
+
+def _other_load_W(values: FormValues, heat: HeatContent) -> float:
+    rate = values.get("other_load")
+    if rate is None:
+        return 0.0
+    basis = said_basis(rate.basis, values.form.get("other_load"), key="other load")
+    return float(rate.power_W) / (1.0 if basis == "gross" else heat.net_to_gross)
+
+
+def _meter(model: Model, values: FormValues, heat: HeatContent) -> MeterReading:
+    times = tuple(values.get(name) for name in ("time1", "time2", "time3") if values.get(name))
+    reading = MeterReading(
+        dial_m3=values.get("dial"),
+        times_s=times,
+        revolutions=values.get("turns") or 1,
+        gas_temperature_K=values.get("gas_temperature"),
+        gauge_pressure_Pa=values.get("meter_pressure"),
+        ambient_pressure_Pa=_ambient_Pa(values),
+        from_altitude=values.get("altitude") is not None,
+        compensated=bool(values.get("compensated")),
+        saturated=bool(values.get("wet")),
+        other_load_gross_W=_other_load_W(values, heat),
+        meter_factor=values.get("meter_factor"),
+    )
+    return with_file_pressures(reading, model.appliance)
+
+
+def _scale(values: FormValues, heat: HeatContent) -> WeighReading:
+    loss = values.get("first") - values.get("last")
+    if not loss > 0.0:
+        what = "must be below the reading at the start"
+        raise UserError(Problem(what, value=values.form.get("last"), key="last"))
+    return WeighReading(
+        mass_losses_kg=(loss,),
+        times_s=(values.get("burned"),),
+        resolution_kg=values.get("resolution"),
+        scale_factor=values.get("scale_factor"),
+        other_load_gross_W=_other_load_W(values, heat),
+    )
+
+
+def heat_input_test(model: Model, values: FormValues) -> HeatInputTest:
+    """What the readings say. Raises UserError with the field in each key."""
+    try:
+        return _results_of(model, values)
+    except UserError as error:
+        raise UserError([replace(p, key=FIELD_OF.get(p.key, p.key)) for p in error.problems]) from None
+
+
+def _results_of(model: Model, values: FormValues) -> HeatInputTest:
+    burner = model.burner(values.form.get("burner"))
+    heat = _heat(model, values)
+    rule = decision_rule(values.form.get("rule") or "simple")
+    unit = "kBtu/h" if values.form.system == "US" else "kW"
+    name, is_low = None if burner is None else burner.name, bool(values.get("low_rate"))
+    rating = rating_of(model.appliance, name, rule, unit, low=is_low)
+    reading: MeterReading | WeighReading
+    if values.form.method == "meter":
+        reading = _meter(model, values, heat)
+        measured = clock(reading, heat, rating, draws=0)
+    else:
+        reading = _scale(values, heat)
+        measured = weigh(reading, heat, rating, draws=0)
+    assert measured.comparison is not None  # a rating was given
+    expected = expected_input(model.appliance, name)
+    expected_W = float(expected.each_W @ [turndown_of(one) if is_low else 1.0 for one in expected.burners])
+    pressure = values.get("manifold")
+    reading_of_causes = Reading(
+        ratio=measured.heat_input_gross_W / expected_W,
+        relative_uncertainty=measured.budget.relative,
+        pressure_ratio=None if pressure is None else pressure / expected.manifold_Pa,
+        low=is_low,
+    )
+    explanation, why = _explained(model, name, measured, reading_of_causes)
+    check = None
+    if pressure is not None:
+        read_W, u = None if is_low else measured.heat_input_gross_W, measured.budget.relative
+        check = manifold_check(model.appliance, pressure, name, read_W, measured_uncertainty=u)
+    return HeatInputTest(
+        model=model,
+        burner="" if burner is None else burner.name,
+        heat=heat,
+        reading=reading,
+        rating=rating,
+        measured=measured,
+        comparison=measured.comparison,
+        expected_gross_W=expected_W,
+        manifold=check,
+        explanation=explanation,
+        not_explained=why,
+        is_low=is_low,
+    )
+
+
+def _explained(
+    model: Model, name: str | None, measured: InputMeasured, reading: Reading
+) -> tuple[Explanation | None, str]:
+    try:
+        method: Any = "meter" if measured.method == "meter" else "scale"
+        return explain(model.appliance, reading, name, method=method), ""
+    except UserError as error:
+        return None, "; ".join(words(problem) for problem in error.problems)
+
+
+def low_rate_note(found: HeatInputTest) -> str:
+    """What to look at where a reading taken for one at full is near the low rate; "" for any other."""
+    if found.is_low:
+        return ""
+    name, gross_W = found.burner or None, found.measured.heat_input_gross_W
+    near = near_low_rate(found.model.appliance, name, gross_W)
+    return f"{near} Then this entry was wrong: tick that the burner was turned low" if near else ""
+
+
+def flue_of(model: Model, values: FormValues) -> FlueAnalysis | None:
+    """What the analyser found; None when nothing was read. Raises UserError with the field in each key."""
+    if not any(
+        values.get(field.name) is not None for field in group("flue") if field.name != "air_temperature"
+    ):
+        return None
+    gas = model.appliance.supply.gas
+    if not isinstance(gas, Gas):
+        what = "needs the composition of the gas, and the model file only declares its heating value"
+        raise UserError(
+            Problem(what, key="oxygen", fix="leave the flue readings out, or name a gas of the library")
+        )
+    told: dict[str, Any] = {
+        "oxygen": values.get("oxygen"),
+        "carbon_dioxide": values.get("carbon_dioxide"),
+        "carbon_monoxide": values.get("carbon_monoxide"),
+        "flue_temperature_K": values.get("flue_temperature"),
+    }
+    if values.get("air_temperature") is not None:
+        told["air_temperature_K"] = values.get("air_temperature")
+    ambient = _ambient_Pa(values)
+    if ambient is not None:
+        told["pressure_Pa"] = ambient
+    try:
+        return analyse_flue(gas, FlueReading(**told))
+    except UserError as error:
+        fields = [replace(p, key=FIELD_OF.get(p.key, "oxygen")) for p in error.problems]
+        raise UserError([replace(p, fix="") if p.key == "oxygen" else p for p in fields]) from None

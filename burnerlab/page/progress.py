@@ -1,0 +1,122 @@
+"""The way through a test, and what every page shows of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.requests import Request
+
+from burnerlab.bench.record import notices, sights
+from burnerlab.bench.stop import stop_notice, stop_rows
+from burnerlab.page.context import Bench
+from burnerlab.page.fields import SEEN, fields
+from burnerlab.page.forms import Form, RefusedError, pairs_of
+from burnerlab.page.result_text import burner_words
+
+UNUSABLE, CONFLICT, NOT_KEPT = 422, 409, 503
+STOP_KEYS = (
+    "odour",
+    "co-alarm",
+    "flame-outside",
+    "light-back",
+    "late-lighting",
+    "soot",
+)  # under the STOP of every step
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayStep:
+    """A step of the test as the way through it shows it."""
+
+    name: str
+    path: str
+    title: str
+    now: str  # what to do, in one sentence
+
+
+WAY = (
+    WayStep(
+        name="unit",
+        path="/",
+        title="Unit",
+        now="Enter the serial number and choose the burner you will light.",
+    ),
+    WayStep(
+        name="measure",
+        path="/measure",
+        title="Readings",
+        now="Everything else off, this burner on full: time the gas it takes.",
+    ),
+    WayStep(
+        name="finding", path="/finding", title="Finding", now="Read the finding, then look at the flame."
+    ),
+    WayStep(
+        name="flame",
+        path="/flame",
+        title="Flame",
+        now="Watch the flame and answer what you looked at; leave the rest.",
+    ),
+    WayStep(name="save", path="/save", title="Save", now="Check it once more, then save it to the record."),
+)
+
+
+def form_of(bench: Bench, request: Request) -> Form:
+    """The form in the address."""
+    return Form.of(pairs_of(request.scope["query_string"].decode("latin-1")), bench.system)
+
+
+def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, Any]:
+    """What every page shows: the way, the other system of units, the form so far."""
+    system = form.system
+    other = form.in_system("US" if system == "metric" else "metric")
+    return {
+        "form": form,
+        "system": system,
+        "query": form.query(),
+        "here": path,
+        "other_system": f"{path}?{other.query()}",
+        "way": WAY if where else (),
+        "where": where,
+        "now": next((one.now for one in WAY if one.name == where), ""),
+        "fields": fields(),
+        "errors": {},
+        "open_stops": notices(bench.standing(form)) if form.get("corrects") and where else (),
+        "burner_words": burner_words(form.get("burner")),
+        "key": bench.gate.key,
+        "stop_keys": stop_keys() if where else (),
+    }
+
+
+def posted(bench: Bench, body: str) -> dict[str, str]:
+    """Names and values of a form that a page of this bench made. Raises RefusedError for any other."""
+    pairs = pairs_of(body)
+    if not bench.gate.is_token(pairs.get("token", "")):
+        sentence = (
+            "This page was made before the bench was started again. Nothing was saved: go back, load the page "
+            "again and save."
+        )
+        raise RefusedError(403, sentence)
+    return pairs
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopKey:
+    """What can be said by two taps, whatever the step."""
+
+    id: str
+    words: str
+    do_first: str
+
+
+def stop_keys() -> tuple[StopKey, ...]:
+    """The reasons to stop that somebody sees, hears or smells."""
+    rows = stop_rows()
+    return tuple(
+        StopKey(id=id, words=rows[id]["trigger"], do_first=stop_notice(id).do_first) for id in STOP_KEYS
+    )
+
+
+def sight_field_of(stop: str) -> str:
+    """The field of the observation by which a stop of this id is seen; "" when it is not seen."""
+    return next((SEEN + one.name for one in sights().values() if one.stop == stop), "")

@@ -1,0 +1,252 @@
+"""A test as the record keeps it: what was read, what was found, what was seen."""
+
+from __future__ import annotations
+
+from burnerlab.bench.clock import MeterReading
+from burnerlab.bench.flue import FlueAnalysis
+from burnerlab.bench.record import (
+    BeforeLighting,
+    BenchInstrument,
+    BenchReading,
+    BenchTest,
+    EarlierStop,
+    InputText,
+    Observation,
+    Record,
+    Result,
+    TestRecord,
+    entry,
+    instrument_named,
+    quantities,
+    sights,
+)
+from burnerlab.bench.stop import StopNotice
+from burnerlab.bench.stop_rules import HeatInputs, stops_of
+from burnerlab.page.fields import SEEN, Field, fields
+from burnerlab.page.forms import Form, FormValues, slips_of
+from burnerlab.page.heat_input_test import HeatInputTest, Model
+from burnerlab.page.lighting import lighting
+from burnerlab.quantity import Kind, in_unit
+from burnerlab.tables.problem import UserError
+
+
+def observations(values: FormValues, burner: str) -> tuple[Observation, ...]:
+    """What was looked for and answered; what was left open is no observation, of no burner before it was timed."""
+    if not (values.form.get("time1") or values.form.get("first") or values.form.get("corrects")):
+        burner = ""
+    return tuple(
+        Observation(name=name, answer=values.get(SEEN + name), burner=burner)
+        for name in sights()
+        if values.get(SEEN + name) in ("yes", "no")
+    )
+
+
+def instruments(values: FormValues, record: Record) -> tuple[BenchInstrument, ...]:
+    """Instruments by name, with the calibration that the record knows."""
+    names = dict.fromkeys(name.strip() for name in values.form.get("instruments").split(",") if name.strip())
+    return tuple(instrument_named(record, name) or BenchInstrument(name=name) for name in names)
+
+
+def bench_test(
+    values: FormValues,
+    model: Model,
+    record: Record,
+    found: HeatInputTest | None = None,
+    flue: FlueAnalysis | None = None,
+) -> BenchTest:
+    """The entry to record, with every stop it raises; its moment is the one of recording.
+
+    found : None for a test that was stopped before its readings could be used; what was read is kept
+    """
+    form, appliance = values.form, model.appliance
+    burner = _burner(values, model)
+    return BenchTest(
+        serial=form.get("serial"),
+        model=model.name,
+        tester=form.get("tester"),
+        gas=appliance.supply.gas.name,
+        model_sha256=appliance.file_sha256,
+        note=form.get("note"),
+        instruments=instruments(values, record),
+        readings=_readings(values, burner if found is None else found.burner, found),
+        results=() if found is None else _results(found, flue),
+        observations=observations(values, burner),
+        before_lighting=_before_lighting(form, model, record),
+        stops=raised_stops(values, model, found, flue),
+        earlier_stops=tuple(EarlierStop(**one) for one in slips_of(form)),
+        inputs=_inputs(values),
+    )
+
+
+def _before_lighting(form: Form, model: Model, record: Record) -> BeforeLighting | None:
+    """The answers of this test, or of the entry that is corrected; what cannot be found is not recorded."""
+    if not form.get("corrects"):
+        return lighting(form, model)
+    try:
+        return entry(record, form.get("corrects")).test.before_lighting
+    except UserError:
+        return None
+
+
+def raised_stops(
+    values: FormValues, model: Model | None, found: HeatInputTest | None, flue: FlueAnalysis | None
+) -> tuple[StopNotice, ...]:
+    """Every stop that what was entered raises, the worst first; answers before lighting only with their model."""
+    heat = manifold = explanation = before = None
+    if found is not None and not found.is_low:
+        gross = 1.0 if found.rating.basis == "gross" else 1.0 / found.heat.net_to_gross
+        heat = HeatInputs(
+            measured_W=found.measured.heat_input_gross_W,
+            expected_W=found.expected_gross_W,
+            rated_W=found.rating.heat_input_W * gross,
+        )
+    if found is not None:
+        manifold, explanation = found.manifold, found.explanation
+    if model is not None and not values.form.get("corrects"):
+        before = lighting(values.form, model)
+    return stops_of(
+        observations=observations(values, values.form.get("burner")),
+        before_lighting=before,
+        heat=heat,
+        flue=flue,
+        manifold=manifold,
+        explanation=explanation,
+    )
+
+
+def _burner(values: FormValues, model: Model) -> str:
+    """The burner under test by its name in the model file; "" for all, and for one the file does not know."""
+    try:
+        burner = model.burner(values.form.get("burner"))
+    except UserError:
+        return ""
+    return "" if burner is None else burner.name
+
+
+def _inputs(values: FormValues) -> tuple[InputText, ...]:
+    """Every input of the form that could be read, as it was written, a bare number with its unit."""
+    form = values.form
+    return tuple(
+        InputText(name=field.name, text=field.spelled(form.get(field.name), form.system))
+        for field in fields().values()
+        if field.keeper == "input" and field.is_of(form.method) and values.get(field.name) is not None
+    )
+
+
+def _readings(values: FormValues, burner: str, found: HeatInputTest | None) -> tuple[BenchReading, ...]:
+    """What the form and its combinations say, under the quantities of the record [SI].
+
+    What follows from several fields takes the place of what was entered in one.
+    """
+    combined = _combined(values) if found is None else _computed(found)
+    figures = [(name, value) for name, value in combined.items() if value is not None]
+    for field in fields().values():
+        value = values.get(field.name) if field.is_of(values.form.method) else None
+        if field.record and field.record not in combined and value is not None:
+            figures.append((field.record, float(value)))
+    return tuple(BenchReading(quantity=name, value=value, burner=burner) for name, value in figures)
+
+
+def _combined(values: FormValues) -> dict[str, float | None]:
+    """Readings of several fields of a test that was stopped before they could be used."""
+    dial = values.get("dial")
+    turns = values.get("turns") or 1
+    volume = None if dial is None else dial * turns
+    return {"meter_volume": volume, "cylinder_loss": None, "other_load_gross": None}
+
+
+def _computed(found: HeatInputTest) -> dict[str, float | None]:
+    """Readings that follow from several fields and from the model file."""
+    reading = found.reading
+    gross = 1.0 if found.rating.basis == "gross" else 1.0 / found.heat.net_to_gross
+    figures: dict[str, float | None] = {
+        rate_of(found) + "rating_gross": found.rating.heat_input_W * gross,
+        "other_load_gross": reading.other_load_gross_W or None,
+        "heating_value_gross": found.heat.gross_J_per_m3,
+    }
+    if isinstance(reading, MeterReading):
+        pressure = None if reading.ambient_pressure_of_file else reading.ambient_pressure_Pa
+        return figures | {"meter_volume": reading.volume_m3, "ambient_pressure": pressure}
+    return figures | {"cylinder_loss": reading.mass_losses_kg[0]}
+
+
+def rate_of(found: HeatInputTest) -> str:
+    """What stands before the names of figures read at the low rate, so that nothing takes them for those at full."""
+    return "low_rate_" if found.is_low else ""
+
+
+def _results(found: HeatInputTest, flue: FlueAnalysis | None) -> tuple[Result, ...]:
+    at, measured, held = rate_of(found), found.measured, found.comparison
+    gross, rated = measured.heat_input_gross_W, found.rating.heat_input_W
+    expanded = measured.budget.coverage_factor * measured.budget.standard_uncertainty
+    deviation = Result(
+        quantity=at + "deviation",
+        value=held.deviation,
+        burner=found.burner,
+        expanded_uncertainty=held.expanded_W / rated,
+        low=found.rating.tolerance.low,
+        high=found.rating.tolerance.high,
+        verdict=held.verdict,
+    )
+    told: list[tuple[str, float | None, float | None]] = [
+        (at + "heat_input_gross", gross, expanded),
+        (at + "heat_input_net", measured.heat_input_net_W, None),
+        (at + "expected_heat_input_gross", found.expected_gross_W, None),
+        (at + "standard_volume_flow", measured.standard_volume_flow_m3_per_s, None),
+        (at + "mass_flow", measured.mass_flow_kg_per_s, None),
+    ]
+    if flue is not None:
+        told += [
+            ("excess_air", flue.excess_air, None),
+            ("air_free_carbon_monoxide", flue.air_free_CO, None),
+            ("flue_loss_gross", flue.flue_loss_gross, None),
+        ]
+    plain = (
+        Result(quantity=name, value=value, burner=found.burner, expanded_uncertainty=spread)
+        for name, value, spread in told
+        if value is not None
+    )
+    return (deviation, *plain)
+
+
+FRACTION_UNITS = {"%": 100.0, "ppm": 1e6, "": 1.0}
+
+
+def _as_written(field: Field, value: float, si_unit: str, form: Form) -> str:
+    """A reading in the unit of its field; in SI where the field would not read it back to the last digit."""
+    unit, kind = field.unit(form.system), field.kind
+    if kind == "rate":
+        return f"{value:.12g} {si_unit} gross"
+    if not isinstance(kind, Kind):
+        return f"{value:.12g}"
+    number = value * FRACTION_UNITS[unit] if kind is Kind.FRACTION else float(in_unit(value, kind, unit))
+    text = f"{number:.12g} {unit}".strip()
+    try:
+        if f"{field.read(text, form.system):.12g}" == f"{value:.12g}":
+            return text
+    except UserError:  # beyond the range of today: it is shown, and refused where it stands
+        pass
+    return f"{100.0 * value:.12g} %" if si_unit == "-" else f"{value:.12g} {si_unit}"
+
+
+def _texts_of_readings(test: BenchTest, form: Form) -> dict[str, str]:
+    """The fields of an entry that holds figures alone, as commands and burnerlab 0.1.0 made them."""
+    figures = {name: [one.value for one in test.readings if one.quantity == name] for name in quantities()}
+    is_weighed = bool(figures["cylinder_loss"])
+    texts = {"method": "scale", "last": "0 kg"} if is_weighed else {}
+    for field in fields().values():
+        if field.record and field.is_of("scale" if is_weighed else "meter") and figures[field.record]:
+            unit = quantities()[field.record].unit
+            texts[field.name] = _as_written(field, figures[field.record].pop(0), unit, form)
+    burner = next((one.burner for one in test.results), "")
+    return texts | ({"burner": burner} if burner else {})
+
+
+def refilled(found: TestRecord, model: str, form: Form) -> Form:
+    """The form that an entry came from; the reason of a correction is asked at the end."""
+    test = found.test
+    texts = {one.name: one.text for one in test.inputs} or _texts_of_readings(test, form)
+    texts |= {"model": model, "serial": test.serial, "tester": test.tester, "note": test.note}
+    texts["instruments"] = ", ".join(one.name for one in test.instruments)
+    texts |= {SEEN + one.name: one.answer for one in test.observations}
+    return Form.of(texts | {"corrects": found.uid}, form.system)

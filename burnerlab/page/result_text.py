@@ -1,0 +1,392 @@
+"""How a test is shown: figures in the chosen units, the band as a drawing, causes, what wants a second look."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from burnerlab import tables
+from burnerlab.bench.decision_rule import NOT_SHOWN, Comparison, bench_limit
+from burnerlab.bench.explain import Explanation
+from burnerlab.bench.record import (
+    BeforeLighting,
+    BenchTest,
+    OpenStop,
+    Result,
+    TestRecord,
+    UnitStops,
+    not_as_wanted,
+    quantities,
+    sights,
+)
+from burnerlab.bench.record.vocabulary import RecordQuantity, quantity_words
+from burnerlab.page.fields import fields
+from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
+from burnerlab.quantity import Kind, System, in_unit, show
+from burnerlab.report.numbers import POWER, digits, fixed, percent
+from burnerlab.report.wording import clean
+from burnerlab.tables.verdict import Verdict
+
+STOPPED = "stopped"  # in place of a verdict, as long as a stop of the unit stands
+MOST_CAUSES = 4
+LITTLE = 0.005  # share below which a cause is not worth a line
+UID_SHOWN = 8
+MINUTE = 16  # characters of a moment to the minute
+# of the drawing of the band, in its own units
+LEFT, RIGHT = 28.0, 372.0
+
+
+BAND_WORDS: dict[Verdict, str] = {
+    Verdict.WITHIN: "the band",
+    Verdict.NEAR: "the end of the band",
+    Verdict.OUTSIDE: "the band",
+    Verdict.NOT_EVALUATED: "",
+}
+"""What stands after a verdict on a heat input."""
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def minus(text: str) -> str:
+    """A running text with true minus signs before its numbers.
+
+    >>> minus("the band of -5 to +5 %, 2026-11-25")
+    'the band of −5 to +5 %, 2026-11-25'
+    """
+    return re.sub(r"(?<![\w-])-(?=\d)", "\N{MINUS SIGN}", text)
+
+
+def power(value_W: float, system: System) -> str:
+    """A heat input in the chosen unit, the other beside it."""
+    return POWER.inline(value_W, system)
+
+
+def power_pair(value_W: float, expanded_W: float, system: System) -> str:
+    """A heat input with its uncertainty, both to the same digit.
+
+    >>> power_pair(4182.75, 326.5, "metric")
+    '4.18 ± 0.33 kW'
+    """
+    unit = POWER.scale(system).unit
+    spread = float(in_unit(expanded_W, Kind.POWER, unit))
+    places = 0 if spread >= 10.0 else 1 if spread >= 1.0 else 2 if spread >= 0.1 else 3
+    step = 100.0 if spread >= 1000.0 else 10.0 if spread >= 100.0 else 1.0
+    value = float(in_unit(value_W, Kind.POWER, unit))
+    if places == 0:
+        value, spread = step * round(value / step), step * round(spread / step)
+    texts = [f"{one:,.{places}f}" for one in (value, spread)]
+    first, second = (text.replace(",", " ") if len(text) > 5 else text.replace(",", "") for text in texts)
+    return f"{first} ± {second} {unit}"
+
+
+def moment(text: str) -> str:
+    """A moment of the record to the minute, UTC.
+
+    >>> moment("2026-11-25T14:05:10.000Z")
+    '2026-11-25 14:05 UTC'
+    """
+    return text[:MINUTE].replace("T", " ") + " UTC"
+
+
+def burner_words(name: str) -> str:
+    return name or ALL_BURNERS
+
+
+def figure(quantity: str, value: float | None, system: System) -> str:
+    """A figure of the record with its unit, in the chosen system; one beyond any unit as the record holds it."""
+    if value is None:
+        return "not evaluated"
+    known = quantities().get(quantity)
+    if known is None:
+        return f"{value:g}"
+    try:
+        return _in_system(known, value, system)
+    except ValueError:  # so large that it is no number in the other unit
+        return f"{value:.4g} {known.unit}"
+
+
+def _in_system(known: RecordQuantity, value: float, system: System) -> str:
+    if known.kind is Kind.POWER:
+        return POWER.scale(system).text(value)
+    if known.kind is Kind.FRACTION:
+        if known.name.endswith("deviation"):
+            return percent(value).replace("-", "\N{MINUS SIGN}")
+        if known.shown == "ppm":
+            return f"{fixed(1e6 * value, 0)} ppm"
+        return f"{digits(100 * value, 3)} %" if known.shown else f"{value:g}"
+    kind = Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind
+    return show(value, kind, system=system)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnMark:
+    """A place along the drawing of the band, and its label."""
+
+    x: float
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandDrawing:
+    """The measured heat input with its interval beside the band of the rating, as places along a line."""
+
+    band: tuple[float, float]
+    interval: tuple[float, float]
+    value: DrawnMark
+    rating: DrawnMark
+    ends: tuple[DrawnMark, DrawnMark]
+    words: str  # the drawing told
+
+
+def band_drawing(held: Comparison) -> BandDrawing:
+    """Where everything stands along the drawing; the band never shrinks to nothing, the reading always fits."""
+    low, high = held.rating.tolerance.low, held.rating.tolerance.high
+    spread = held.expanded_W / held.rating.heat_input_W
+    first = min(1.6 * low, held.deviation - 1.25 * spread)
+    last = max(1.6 * high, held.deviation + 1.25 * spread)
+
+    def x(share: float) -> float:
+        return LEFT + (share - first) / (last - first) * (RIGHT - LEFT)
+
+    def percent_text(share: float) -> str:
+        return f"{100 * share:+.3g} %".replace("-", "\N{MINUS SIGN}")
+
+    interval = (x(held.deviation - spread), x(held.deviation + spread))
+    measured = percent(held.deviation, 1 if abs(held.deviation) < 1.0 else 0).replace("-", "\N{MINUS SIGN}")
+    return BandDrawing(
+        band=(x(low), x(high)),
+        interval=interval,
+        value=DrawnMark(x=x(held.deviation), text=measured),
+        rating=DrawnMark(x=x(0.0), text=held.rating.words),
+        ends=(DrawnMark(x=x(low), text=percent_text(low)), DrawnMark(x=x(high), text=percent_text(high))),
+        words=f"Measured {measured} from the {held.rating.words}, give or take {100 * spread:.1f} %; "
+        f"the band runs from {percent_text(low)} to {percent_text(high)}.",
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CauseLine:
+    """A cause in a line or two."""
+
+    title: str
+    words: str
+    share: float  # percent
+    share_words: str
+    predicted: str
+    next_measurement: str
+    overfire: bool  # in the way that is shown
+    other_way: bool  # in another way of this cause
+
+
+def _measurements() -> dict[str, str]:
+    return {row["measurement"]: row["title"] for row in tables.rows("next_measurements")}
+
+
+def cause_lines(found: Explanation, system: System) -> tuple[CauseLine, ...]:
+    """The likeliest causes, then every one that can overfire a burner, whatever its share."""
+    titles, limit = _measurements(), bench_limit("overfire").high
+    likely = [one for one in found.causes[:MOST_CAUSES] if one.share >= LITTLE]
+    told = [*likely, *(one for one in found.overfire if one not in likely)]
+    return tuple(
+        CauseLine(
+            title=_sentence(one.title),
+            words=one.words,
+            share=100.0 * one.share,
+            share_words="less than 1 %" if one.share < 0.01 else f"{100 * one.share:.0f} %",
+            predicted=POWER.scale(system).text(one.predicted_ratio * found.expected_gross_W),
+            next_measurement=_sentence(titles.get(one.next_measurement, one.next_measurement)),
+            overfire=one.hottest_burner_ratio > limit,
+            other_way=one.overfire and not one.hottest_burner_ratio > limit,
+        )
+        for one in told
+    )
+
+
+def next_measurement(found: Explanation) -> str:
+    """The one measurement that tells most, in a sentence; "" when nothing is to be told apart."""
+    best = found.next_measurement
+    if best is None:
+        return ""
+    return f"{_sentence(best.title)}, about {best.time_min:.0f} min."
+
+
+def not_wanted_words(test: BenchTest) -> list[str]:
+    """What was seen that a burner in order does not show, a line each."""
+    known = sights()
+    return [
+        f"{burner_words(one.burner)}: {known[one.name].words} ({known[one.name].at}): {one.answer}"
+        for one in not_as_wanted(test)
+    ]
+
+
+def second_look(found: HeatInputTest, test: BenchTest, past: UnitStops) -> list[str]:
+    """What of a test that is about to be recorded wants a second look: first what its released stops ask for."""
+    told = list(past.unread(test=test))
+    if found.comparison.verdict != Verdict.WITHIN:
+        told.append(found.comparison.text)
+    told += not_wanted_words(test)
+    for one in test.instruments:
+        if not one.calibrated_on:
+            told.append(f"{one.name}: the record knows no calibration date of it")
+        elif one.due_on and one.overdue(one_day(test)):
+            told.append(f"{one.name}: its calibration was due on {one.due_on}")
+    return told
+
+
+def one_day(test: BenchTest) -> str:
+    """The day of a test; today for one that is not recorded yet."""
+    from burnerlab.bench.record.vocabulary import now
+
+    return test.tested_at or now()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordLine:
+    """One test in a list."""
+
+    serial: str
+    model: str
+    burner: str
+    tested: str
+    tester: str
+    uid: str
+    heat_input: str
+    deviation: str
+    verdict: str  # or ``STOPPED``
+    doubt: str  # why a value in the band is not shown to be there; "" when it is
+    odd: int
+    state: str  # "", superseded, correction
+    past: str = ""  # "stopped, released" of a unit that was stopped
+    unread: tuple[str, ...] = ()  # what its released stops ask for and no test has read
+
+
+def result_of(test: BenchTest, quantity: str) -> Result | None:
+    """The first result of this quantity."""
+    return next((one for one in test.results if one.quantity == quantity), None)
+
+
+def record_line(
+    record: TestRecord,
+    system: System,
+    stopped: Collection[str] = (),
+    past: Mapping[str, UnitStops] | None = None,
+) -> RecordLine:
+    """An entry as one line of a list.
+
+    stopped : units, in lower case, of which a stop stands; past : what was ever stopped of units, by the same key
+    """
+    held = (past or {}).get(record.serial.casefold(), UnitStops())
+    test = record.test
+    low_rate = "low_rate_" if result_of(test, "low_rate_deviation") is not None else ""
+    off, heat = (result_of(test, low_rate + name) for name in ("deviation", "heat_input_gross"))
+    named = next((one.burner for one in test.results), "")
+    verdict: str = off.verdict if off is not None and off.verdict in BAND_WORDS else Verdict.NOT_EVALUATED
+    if record.serial.casefold() in stopped:
+        verdict = STOPPED
+    return RecordLine(
+        serial=clean(test.serial),
+        model=clean(test.model),
+        burner=burner_words(named) + (", low rate" if low_rate else "") if test.results else "no result",
+        tested=moment(test.tested_at),
+        tester=clean(test.tester),
+        uid=record.uid,
+        heat_input="-" if heat is None else figure("heat_input_gross", heat.value, system),
+        deviation="-" if off is None else figure("deviation", off.value, system),
+        verdict=verdict,
+        doubt=""
+        if off is None or off.is_shown or verdict in (Verdict.NOT_EVALUATED, STOPPED)
+        else _sentence(NOT_SHOWN),
+        odd=len(not_as_wanted(test)),
+        state="superseded" if record.corrected_by else "correction" if record.corrects else "",
+        past=held.mark,
+        unread=held.unread(),
+    )
+
+
+def record_lines(
+    found: Sequence[TestRecord],
+    system: System,
+    stopped: Collection[str] = (),
+    past: Mapping[str, UnitStops] | None = None,
+) -> tuple[RecordLine, ...]:
+    return tuple(record_line(one, system, stopped, past) for one in found)
+
+
+def stopped_units(stood: Iterable[OpenStop]) -> frozenset[str]:
+    """Serial numbers, in lower case, of the units of which a stop stands."""
+    return frozenset(one.serial.casefold() for one in stood)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabelledText:
+    """A name and a figure."""
+
+    label: str
+    value: str
+    note: str = ""
+
+
+def entry_facts(
+    test: BenchTest, system: System, is_stopped: bool = False
+) -> tuple[tuple[LabelledText, ...], tuple[LabelledText, ...]]:
+    """Readings and results of an entry, by the words of the record; no verdict while a stop of the unit stands."""
+    readings = tuple(
+        LabelledText(
+            label=_sentence(quantity_words(one.quantity)),
+            value=figure(one.quantity, one.value, system),
+            note=one.instrument,
+        )
+        for one in test.readings
+    )
+    results = tuple(
+        LabelledText(
+            label=_sentence(quantity_words(one.quantity)),
+            value=figure(one.quantity, one.value, system),
+            note=_spread(one, system, is_stopped),
+        )
+        for one in test.results
+    )
+    return readings, results
+
+
+def input_facts(test: BenchTest) -> tuple[LabelledText, ...]:
+    """The inputs of the form that an entry came from, as they were written; the name of a field there is no more."""
+    known = fields()
+    return tuple(
+        LabelledText(label=known[one.name].label, value=known[one.name].answer_words(one.text))
+        if one.name in known
+        else LabelledText(label=one.name, value=one.text)
+        for one in test.inputs
+    )
+
+
+def lighting_facts(told: BeforeLighting | None) -> tuple[LabelledText, ...]:
+    """What was answered before lighting; empty when nothing was recorded."""
+    if told is None:
+        return ()
+    none = "not recorded"
+    more = (told.leak_test_method, told.leak_test_by, told.leak_test_when)
+    leak = ", ".join(part for part in (told.leak_test or none, *more) if part)
+    air = f"extraction {told.extraction or none}, CO alarm {told.co_alarm or none}"
+    return (
+        LabelledText(label="Gas on the label of the supply", value=told.supply_label or none),
+        LabelledText(label="Leak test of this unit", value=f"leak test: {leak}"),
+        LabelledText(label="Extraction on, CO alarm on", value=f"{air}; {told.place}" if told.place else air),
+    )
+
+
+def _spread(one: Result, system: System, is_stopped: bool) -> str:
+    parts = []
+    if one.expanded_uncertainty is not None:
+        shown = (
+            f"{100 * one.expanded_uncertainty:.1f} %"
+            if one.quantity.endswith("deviation")
+            else figure(one.quantity, one.expanded_uncertainty, system)
+        )
+        parts.append(f"± {shown}")
+    if one.verdict and not is_stopped:
+        parts.append(one.verdict)
+    return ", ".join(parts)

@@ -1,0 +1,306 @@
+"""The steps of a test, from the serial number to the saved record."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from starlette.requests import ClientDisconnect, Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from burnerlab.bench.record import UnitStops, sights, unit_stops
+from burnerlab.bench.stop import stop_notice
+from burnerlab.page.context import Bench, new_once
+from burnerlab.page.fields import (
+    ANOTHER,
+    NO,
+    NOTE,
+    SEEN,
+    UNREAD,
+    Step,
+    group,
+)
+from burnerlab.page.forms import Form, FormValues, RefusedError, slips_of, words
+from burnerlab.page.heat_input_test import HeatInputTest, Model, low_rate_note
+from burnerlab.page.lighting import LEAK_WORDS, refusals
+from burnerlab.page.progress import CONFLICT, NOT_KEPT, UNUSABLE, WAY, common, form_of, posted
+from burnerlab.page.record_entry import bench_test
+from burnerlab.page.render import page
+from burnerlab.page.result_text import (
+    band_drawing,
+    cause_lines,
+    figure,
+    next_measurement,
+    power,
+    power_pair,
+    second_look,
+)
+from burnerlab.page.security import BODY_SECONDS, LARGEST_BODY
+from burnerlab.page.stop_pages import halted
+from burnerlab.report.numbers import pressure
+from burnerlab.tables.cautions import caution, cautions
+from burnerlab.tables.problem import UserError
+from burnerlab.tables.verdict import Verdict
+
+ABOVE = "Reading high. Turn the burner off and find the cause."
+BELOW = "Reading low. Burner off. It can hide the wrong gas: read the supply label."
+AT = {
+    "full": "On full",
+    "low": "Turned low",
+    "when turned off": "When turned off",
+    "at any time": "At any time",
+}
+
+
+def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -> HTMLResponse:
+    """A page with a form, its errors beside their fields."""
+    here = next(one for one in WAY if one.name == step)
+    context = common(bench, values.form, here.path, step) | {
+        "errors": values.errors,
+        "hidden": values.form.without(_step(step)),
+    }
+    context |= {"unit": _unit, "measure": _measure, "flame": _flame}[step](bench, values)
+    return HTMLResponse(page(step, **context), status)
+
+
+def _step(name: str) -> Step:
+    steps: dict[str, Step] = {"unit": "unit", "measure": "measure", "flame": "flame", "save": "save"}
+    return steps[name]
+
+
+def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
+    """The answers before lighting are asked anew whenever this page is come to, but not lost by an error on it."""
+    form = values.form
+    gases = {one.appliance.supply.gas.name: _gas(one) for one in bench.models.values()}
+    return {
+        "models": bench.models.values(),
+        "labels": gases | {ANOTHER: "another gas", UNREAD: "it cannot be read"},
+        "leak_tests": LEAK_WORDS,
+        "answers": dict(form.texts) if values.errors else {},
+        "aired": bench.is_aired(form.get("place")) and form.get("air") != NO,
+        "refused": refusals(values.errors),
+        "odour": stop_notice("odour"),
+        "warnings": (caution("gas-leak"), caution("overfire")),
+    }
+
+
+def _gas(model: Model) -> str:
+    gas = model.appliance.supply.gas
+    return str(getattr(gas, "title", "") or gas.name)
+
+
+def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
+    form, method = values.form, values.form.method
+    return {
+        "warnings": (caution("flame"), caution("carbon-monoxide")),
+        "times": group("time"),
+        "scale": group("scale"),
+        "state": [field for field in group("bench") if field.is_of(method)],
+        "model": bench.model(form) if form.get("model") in bench.models else None,
+    }
+
+
+def _flame(bench: Bench, values: FormValues) -> dict[str, Any]:
+    form = values.form
+    model = bench.models.get(form.get("model"))
+    burners = model.appliance.burners if model is not None else ()
+    tile = any(one.kind.traits.is_radiant and form.get("burner") in ("", one.name) for one in burners)
+    groups = [
+        (title, [one for one in sights().values() if one.at == at and (tile or one.name != "even-glow")])
+        for at, title in AT.items()
+    ]
+    warnings = (caution("flame"), caution("carbon-monoxide"))
+    return {"groups": groups, "flue": group("flue"), "note": NOTE, "see": SEEN, "warnings": warnings}
+
+
+def unit(bench: Bench, request: Request) -> Response:
+    """Which unit, which burner, who, and what is answered before lighting."""
+    form = form_of(bench, request)
+    return halted(bench, form) or _step_page(bench, FormValues(form, {}, {}), "unit")
+
+
+def measure(bench: Bench, request: Request) -> Response:
+    """What meter or scale and watch read."""
+    form = form_of(bench, request)
+    stopped = halted(bench, form, "unit")
+    if stopped is not None:
+        return stopped
+    values = bench.read(form if form.get("once") else form.having(once=new_once()), "unit")
+    bench.remember_air(values)
+    if values.errors:
+        return _step_page(bench, values, "unit", UNUSABLE)
+    return _step_page(bench, values, "measure")
+
+
+def finding(bench: Bench, request: Request) -> Response:
+    """The heat input against the rating, and what may be wrong."""
+    form = form_of(bench, request)
+    stopped = halted(bench, form, "unit", "measure")
+    if stopped is not None:
+        return stopped
+    values = bench.read(form, "unit", "measure")
+    found = None if values.errors else bench.test_of(values)
+    if found is None:
+        return _step_page(bench, values, values.wrong_step("measure") or "measure", UNUSABLE)
+    context = common(bench, values.form, "/finding", "finding") | finding_values(found, values.form)
+    context["verdict"] = _verdict(bench, values.form, found)
+    if found.comparison.verdict == Verdict.OUTSIDE:
+        context["now"] = ABOVE if found.comparison.deviation > 0.0 else BELOW
+    return HTMLResponse(page("finding", **context))
+
+
+def _verdict(bench: Bench, form: Form, found: HeatInputTest) -> str:
+    """The verdict on the heat input; none while a stop stands for the unit, as when its entry is corrected."""
+    return "stopped" if bench.standing(form) else found.comparison.verdict
+
+
+def finding_values(found: HeatInputTest, form: Form) -> dict[str, Any]:
+    """A finding for the page."""
+    system, held, measured = form.system, found.comparison, found.measured
+    check, explained = found.manifold, found.explanation
+    at = found.model.appliance.supply.gauge_pressure_Pa
+    notes = (*measured.notes, *filter(None, [low_rate_note(found)]))
+    budget = [one for one in measured.budget.contributions if one.share >= 0.02]
+    return {
+        "found": found,
+        "held": held,
+        "measured": power_pair(held.value_W, held.expanded_W, system),
+        "measured_other": power_pair(held.value_W, held.expanded_W, "US" if system == "metric" else "metric"),
+        "rating": power(held.rating.heat_input_W, system),
+        "gross": figure("heat_input_gross", measured.heat_input_gross_W, system),
+        "net": figure("heat_input_net", measured.heat_input_net_W, system),
+        "expected": figure("expected_heat_input_gross", found.expected_gross_W, system),
+        "drawing": band_drawing(held),
+        "budget": budget,
+        "notes": tuple(note for note in dict.fromkeys(notes) if note not in held.notes),
+        "check": check,
+        "check_read": ""
+        if check is None
+        else pressure(check.measured_pressure_Pa).inline(check.measured_pressure_Pa, system),
+        "check_expected": ""
+        if check is None
+        else figure("expected_heat_input_gross", check.expected_gross_W, system),
+        "nominal": pressure(at).inline(at, system),
+        "explained": explained,
+        "causes": () if explained is None else cause_lines(explained, system),
+        "next_step": "" if explained is None else next_measurement(explained),
+        "cautions": cautions(),
+    }
+
+
+def flame(bench: Bench, request: Request) -> Response:
+    """What the flame looks like, and what the analyser reads."""
+    form = form_of(bench, request)
+    stopped = halted(bench, form, "unit", "measure")
+    if stopped is not None:
+        return stopped
+    values = bench.read(form, "unit", "measure")
+    if values.errors or bench.test_of(values) is None:
+        return _step_page(bench, values, values.wrong_step("measure") or "measure", UNUSABLE)
+    return _step_page(bench, values, "flame")
+
+
+def save(bench: Bench, request: Request) -> Response:
+    """Everything once more, and the button that saves it."""
+    form = form_of(bench, request)
+    stopped = halted(bench, form, "unit", "measure", "flame")
+    if stopped is not None:
+        return stopped
+    values = bench.read(
+        form if form.get("once") else form.having(once=new_once()), "unit", "measure", "flame"
+    )
+    found = None if values.errors else bench.test_of(values)
+    flue = None if found is None else bench.flue_of(values)
+    if found is None or values.errors:
+        return _step_page(bench, values, values.wrong_step("flame") or "measure", UNUSABLE)
+    return _save_page(bench, values, found, flue)
+
+
+def _save_page(
+    bench: Bench, values: FormValues, found: HeatInputTest, flue: Any, status: int = 200, trouble: str = ""
+) -> HTMLResponse:
+    form = values.form
+    context = common(bench, form, "/save", "save") | finding_values(found, form)
+    with bench.read_record() as record:
+        test = bench_test(values, found.model, record, found, flue)
+        past = UnitStops() if form.get("corrects") else unit_stops(record, test.serial)
+    context |= {
+        "verdict": _verdict(bench, form, found),
+        "errors": values.errors,
+        "test": test,
+        "flue": flue,
+        "flue_facts": [] if flue is None else _flue_facts(flue, form),
+        "look": second_look(found, test, past),
+        "answered": len(test.observations),
+        "every": form.without("save"),
+        "token": bench.gate.token,
+        "slips": slips_of(form),
+        "trouble": trouble,
+    }
+    return HTMLResponse(page("save", **context), status)
+
+
+def _flue_facts(flue: Any, form: Form) -> list[tuple[str, str]]:
+    context = [
+        ("excess_air", "Excess air", flue.excess_air),
+        ("air_free_carbon_monoxide", "Carbon monoxide, air-free", flue.air_free_CO),
+        ("flue_loss_gross", "Flue loss, gross basis", flue.flue_loss_gross),
+    ]
+    return [(label, figure(name, value, form.system)) for name, label, value in context]
+
+
+async def body_of(request: Request) -> str:
+    """The body of a form, never more than is allowed, never waited for without end."""
+    import anyio
+
+    parts = bytearray()
+    try:
+        with anyio.fail_after(BODY_SECONDS):
+            async for part in request.stream():
+                parts += part
+                if len(parts) > LARGEST_BODY:
+                    raise RefusedError(
+                        413, f"The form is larger than {LARGEST_BODY // 1024} kB. Nothing was saved."
+                    )
+    except TimeoutError:
+        raise RefusedError(408, "The form took too long to arrive. Nothing was saved.") from None
+    except ClientDisconnect:
+        raise RefusedError(400, "The form did not arrive whole. Nothing was saved.") from None
+    try:
+        return parts.decode("ascii")
+    except UnicodeDecodeError:
+        raise RefusedError(400, "The form is not encoded as a form.") from None
+
+
+def keep(bench: Bench, body: str) -> Response:
+    """Save the test that a form holds, and lead to its entry."""
+    form = Form.of(posted(bench, body), bench.system)
+    stopped = halted(bench, form, "unit", "measure", "flame", status=CONFLICT)
+    if stopped is not None:
+        return stopped
+    values = bench.read(form, "unit", "measure", "flame", "save", "stop")
+    form, wrong = values.form, values.wrong_step("flame")
+    found = None if wrong else bench.test_of(values)
+    flue = None if found is None else bench.flue_of(values)
+    if found is None or values.wrong_step("flame"):
+        return _step_page(bench, values, values.wrong_step("flame") or "measure", UNUSABLE)
+    if values.errors:
+        return _save_page(bench, values, found, flue, UNUSABLE)
+    try:
+        uid = bench.save(values, found, flue)
+    except UserError as error:
+        return _not_saved(bench, values, found, flue, error)
+    bench.unrecorded.recorded(form)
+    address = f"/entry?uid={uid}&saved=yes&{form.kept().query()}"
+    return RedirectResponse(address, 303)
+
+
+def _not_saved(
+    bench: Bench, values: FormValues, found: HeatInputTest, flue: Any, error: UserError
+) -> Response:
+    """The page still holds everything; a test that was saved before and differs now becomes its correction."""
+    before = next((problem.value for problem in error.problems if problem.key == "once"), "")
+    if before:
+        values.form = values.form.having(corrects=before)
+    said = "; ".join(words(problem) for problem in error.problems)
+    conflict = before or any(problem.key == "corrects" for problem in error.problems)
+    return _save_page(bench, values, found, flue, CONFLICT if conflict else NOT_KEPT, said)

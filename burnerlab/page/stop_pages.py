@@ -1,0 +1,325 @@
+"""STOP: the page that takes the place of every step, the record of it, an entry that was wrong, the release."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from burnerlab.bench.record import OpenStop, notices, open_record, open_stops, release, sights
+from burnerlab.bench.record.door import NEVER_A_SLIP
+from burnerlab.bench.record.open_stops import on_another_supply
+from burnerlab.bench.record.statements import statement_problems, words_problem
+from burnerlab.bench.stop import ALWAYS, StopNotice
+from burnerlab.page.context import Bench, new_once
+from burnerlab.page.fields import (
+    LONGEST_REASON,
+    LONGEST_SLIPS,
+    LONGEST_TEXT,
+    OTHER_SUPPLY,
+    RELEASE,
+    SEEN,
+    Step,
+    fields,
+)
+from burnerlab.page.forms import (
+    LONGEST_WORDS,
+    SLIP,
+    Form,
+    FormValues,
+    RefusedError,
+    input_words,
+    pairs_of,
+    slips_of,
+    words,
+)
+from burnerlab.page.heat_input_test import low_rate_note
+from burnerlab.page.progress import (
+    CONFLICT,
+    NOT_KEPT,
+    STOP_KEYS,
+    UNUSABLE,
+    common,
+    posted,
+    sight_field_of,
+    stop_keys,
+)
+from burnerlab.page.render import page
+from burnerlab.page.result_text import moment
+from burnerlab.report.wording import clean
+from burnerlab.tables.problem import UserError
+
+EVERY: tuple[Step, ...] = ("unit", "measure", "flame")
+AT_FLAME = ("co-high",)
+STATEMENT_OF = {  # field of the release -> what of a release it states
+    "released_by": "name",
+    "qualification": "qualification",
+    "cause": "cause",
+    "repair": "repair",
+    "retest": "leak_test",
+}
+NO_STOP = "No stop of this entry stands."
+
+
+def halted(bench: Bench, form: Form, *steps: Step, status: int = 200) -> HTMLResponse | None:
+    """The page of STOP, when a stop stands or the entries of these steps raise one; None when the step may be shown.
+
+    A stop that was shown stands although the entries raise it no longer: its own form is shown again.
+    A correction lights nothing: only what it raises itself stops it.
+    """
+    raised = bench.raised(form, *steps)
+    earlier = bench.unrecorded.worst(form, raised)
+    is_elsewhere = earlier is not None and not earlier.is_of(form)
+    if earlier is not None:
+        form, raised = earlier.form, bench.raised(earlier.form, *EVERY)
+    if not raised and not _standing(bench, form):
+        return None
+    return _stop_page(bench, form, raised, status=status, is_elsewhere=is_elsewhere)
+
+
+def _standing(bench: Bench, form: Form) -> tuple[OpenStop, ...]:
+    return () if form.get("corrects") else bench.standing(form)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingStop:
+    """A stop of the record as the page names it."""
+
+    words: str
+    entry: str
+    serial: str
+    is_of_the_bench: bool
+
+
+def standing_stops(stood: tuple[OpenStop, ...]) -> tuple[StandingStop, ...]:
+    """Stops of the record, each entry once."""
+    found: dict[str, StandingStop] = {}
+    for one in stood:
+        at = f" at {clean(one.place)}" if one.place else ""
+        context = f"unit {clean(one.serial)}{at}, {moment(one.recorded_at)}, by {clean(one.tester)}"
+        before = found.get(one.entry)
+        found[one.entry] = StandingStop(
+            words=context,
+            entry=one.entry,
+            serial=one.serial,
+            is_of_the_bench=one.is_of_the_bench or (before is not None and before.is_of_the_bench),
+        )
+    return tuple(found.values())
+
+
+def _stop_page(
+    bench: Bench,
+    form: Form,
+    raised: tuple[StopNotice, ...],
+    values: FormValues | None = None,
+    trouble: str = "",
+    status: int = 200,
+    is_elsewhere: bool = False,
+) -> HTMLResponse:
+    stood, serial = _standing(bench, form), form.get("serial").casefold()
+    own = {one.notice.id for one in stood if one.serial.casefold() == serial}
+    is_new = not {one.id for one in raised} <= own
+    shown = raised if is_new else notices(stood)
+    form = form if form.get("once") else form.having(once=new_once())
+    if is_new:
+        bench.unrecorded.add(form, raised)
+    known = form.get("model") in bench.models
+    measured = bench.figures(bench.read(form, "unit", "measure"), "measure")[0]
+    errors = {} if values is None else values.errors
+    needed = [fields()[name] for name in ("serial", "tester") if name in errors or not form.get(name)]
+    context = common(bench, form, "/stop") | {
+        "notices": shown,
+        "always": ALWAYS,
+        "is_new": is_new,
+        "note": "" if measured is None else low_rate_note(measured),
+        "can_be_wrong": is_new and not any(one.id in NEVER_A_SLIP for one in raised),
+        "stood": standing_stops(stood),
+        "is_elsewhere": is_elsewhere,
+        "bench_wide": any(one.scope == "bench" for one in shown),
+        "token": bench.gate.token,
+        "errors": errors,
+        "needed": needed,
+        "other_supply": OTHER_SUPPLY,
+        "models": () if known else bench.models.values(),
+        "trouble": trouble,
+        "hidden": [(name, text) for name, text in form.texts if known or name != "model"],
+        "stop_keys": stop_keys(),
+    }
+    return HTMLResponse(page("stop", **context), status)
+
+
+def another_place(bench: Bench, request: Request) -> Response:
+    """Work at a place on another gas supply: without the name of that supply, every stop of the bench stands."""
+    pairs = pairs_of(request.scope["query_string"].decode("latin-1"))
+    place, supply = pairs.get("place", "").strip(), pairs.get(OTHER_SUPPLY.name, "").strip()
+    form = Form.of({name: text for name, text in pairs.items() if name == "units"}, bench.system)
+    wrong = (
+        words_problem(supply, OTHER_SUPPLY.name) if supply else "Is missing: which supply, or the stop stands"
+    )
+    if not place or wrong or len(place) + len(supply) > LONGEST_TEXT // 2:
+        errors = {OTHER_SUPPLY.name: wrong or "Name the place and its supply, in few words"}
+        if bench.standing(form):
+            return _stop_page(bench, form, (), FormValues(form, {}, errors), status=UNUSABLE)
+        return halted(bench, form, status=UNUSABLE) or RedirectResponse(f"/?{form.query()}", 303)
+    return RedirectResponse(f"/?{form.having(place=on_another_supply(place, supply)).query()}", 303)
+
+
+def stop(bench: Bench, request: Request) -> Response:
+    """What was seen, heard or smelled at any step: what to do now, and the button that records it."""
+    pairs = pairs_of(request.scope["query_string"].decode("latin-1"))
+    form = Form.of(pairs, bench.system)
+    if pairs.get("stop") in STOP_KEYS:
+        form = form.having(**{sight_field_of(pairs["stop"]): "yes"})
+    return halted(bench, form, *EVERY) or RedirectResponse(f"/?{form.query()}", 303)
+
+
+def keep_stop(bench: Bench, body: str) -> Response:
+    """Record the test as stopped, with everything that was read."""
+    form = Form.of(posted(bench, body), bench.system)
+    raised = bench.raised(form, *EVERY)
+    if not raised:
+        return RedirectResponse(f"/stop?{form.query()}", 303)
+    values = bench.read(_cut(form), *EVERY, "save", "stop")
+    wrong: dict[str, str] = {
+        name: values.errors[name] for name in ("model", "serial", "tester", "reason") if name in values.errors
+    }
+    if wrong:
+        values.errors = wrong
+        return _stop_page(bench, form, raised, values, status=UNUSABLE)
+    found, flue = bench.figures(values, *EVERY)
+    try:
+        uid = bench.save(values, found, flue)
+    except UserError as error:
+        said = "; ".join(words(problem) for problem in error.problems)
+        status = CONFLICT if any(problem.key == "corrects" for problem in error.problems) else NOT_KEPT
+        return _stop_page(bench, form, raised, values, said, status)
+    bench.unrecorded.recorded(form, [one.id for one in raised])
+    return RedirectResponse(f"/entry?uid={uid}&stopped=yes&{form.kept().query()}", 303)
+
+
+def _cut(form: Form) -> Form:
+    """The form with no text longer than the record takes: a stop is not refused for its note."""
+    known, kept = fields(), ("serial", "tester", "reason")
+    cut = {name: text[: known[name].longest] for name, text in form.texts if name not in kept}
+    names = [name.strip()[:LONGEST_TEXT] for name in form.get("instruments").split(",")]
+    return form.having(**cut | {"instruments": ", ".join(names)[: known["instruments"].longest]})
+
+
+def wrong_entry(bench: Bench, request: Request) -> Response:
+    """Why the entry that raised a stop was wrong; then the entry again. What was entered first stays."""
+    pairs = pairs_of(request.scope["query_string"].decode("latin-1"))
+    form = Form.of(pairs, bench.system).having(slip="")
+    raised = bench.raised(form, *EVERY)
+    if not raised:
+        return RedirectResponse(f"/measure?{form.query()}", 303)
+    if any(one.id in NEVER_A_SLIP for one in raised):
+        return _stop_page(bench, form, raised, status=UNUSABLE)
+    bench.unrecorded.add(form, raised)
+    reason, errors = pairs.get("slip"), {}
+    if reason:
+        after = _corrected(form, raised, reason)
+        if len(reason) > LONGEST_REASON:
+            errors["slip"] = f"Is longer than {LONGEST_REASON} characters"
+        elif len(after.get("slips")) > LONGEST_SLIPS:
+            errors["slip"] = "Too many entries were wrong: record the test as stopped"
+        else:
+            bench.unrecorded.add(form, raised, has_reason=True)
+            return RedirectResponse(f"{_where(raised)}?{after.query()}", 303)
+    elif reason is not None:
+        errors["slip"] = "Is missing"
+    context = common(bench, form, "/wrong") | {
+        "notices": raised,
+        "always": ALWAYS,
+        "read": input_words(form),
+        "errors": errors,
+        "reason": Form((("slip", reason or ""),), form.system),
+    }
+    return HTMLResponse(page("wrong", **context), UNUSABLE if errors else 200)
+
+
+def _corrected(form: Form, raised: tuple[StopNotice, ...], reason: str) -> Form:
+    """The form with the slip beside it, and without the answers that raised a stop by being seen or read."""
+    before = [[one[name] for name in SLIP] for one in slips_of(form)]
+    more = [[one.id, clean(one.why, LONGEST_WORDS), input_words(form), reason] for one in raised]
+    ids, known = {one.id for one in raised}, sights()
+    gone = {
+        name: ""
+        for name, _ in form.texts
+        if name.startswith(SEEN) and known[name.removeprefix(SEEN)].stop in ids
+    }
+    if "other-gas" in ids:
+        gone["supply_label"] = ""
+    return form.having(slips=json.dumps([*before, *more], ensure_ascii=False), **gone)
+
+
+def _where(raised: tuple[StopNotice, ...]) -> str:
+    """The step at which the entry that was wrong is made again."""
+    ids = {one.id for one in raised}
+    if "other-gas" in ids:
+        return "/"
+    return "/flame" if all(sight_field_of(one) or one in AT_FLAME for one in ids) else "/measure"
+
+
+def release_page(bench: Bench, request: Request) -> Response:
+    """What a qualified person says to end the stops of an entry."""
+    pairs = pairs_of(request.scope["query_string"].decode("latin-1"))
+    return _release_page(bench, pairs, {})
+
+
+def _release_page(
+    bench: Bench, pairs: dict[str, str], errors: dict[str, str], trouble: str = "", status: int = 200
+) -> HTMLResponse:
+    form = Form.of(pairs, bench.system)
+    with bench.read_record() as record:
+        stood = tuple(one for one in open_stops(record) if one.entry == pairs.get("entry"))
+    if not stood:
+        raise RefusedError(404, NO_STOP)
+    context = common(bench, form, "/release") | {
+        "stood": stood,
+        "notices": notices(stood),
+        "shown": standing_stops(stood),
+        "uid": stood[0].entry,
+        "asked": RELEASE,
+        "typed": Form(
+            tuple((one.name, pairs[one.name]) for one in RELEASE if pairs.get(one.name)), form.system
+        ),
+        "errors": errors,
+        "names": {one.name: one for one in RELEASE},
+        "trouble": trouble,
+        "token": bench.gate.token,
+        "other_system": f"/release?entry={stood[0].entry}&{form.query()}",
+    }
+    return HTMLResponse(page("release", **context), status)
+
+
+def keep_release(bench: Bench, body: str) -> Response:
+    """End the stops of an entry: what was typed is recorded, and cannot be checked."""
+    pairs = posted(bench, body)
+    errors = {one.name: "Is missing" for one in RELEASE if not pairs.get(one.name)}
+    errors |= {
+        one.name: f"Is longer than {one.longest} characters"
+        for one in RELEASE
+        if len(pairs.get(one.name, "")) > one.longest
+    }
+    stated = {kind: pairs.get(name, "") for name, kind in STATEMENT_OF.items()}
+    wrong = statement_problems(stated)
+    errors = {name: wrong[kind] for name, kind in STATEMENT_OF.items() if kind in wrong} | errors
+    if errors:
+        return _release_page(bench, pairs, errors, status=UNUSABLE)
+    try:
+        with bench.saving, open_record(bench.file) as record:
+            stops = [one.uid for one in open_stops(record) if one.entry == pairs.get("entry")]
+            if not stops:
+                raise RefusedError(404, NO_STOP)
+            release(
+                record,
+                stops,
+                **stated,
+            )
+    except UserError as error:
+        said = "; ".join(words(problem) for problem in error.problems)
+        return _release_page(bench, pairs, {}, said, NOT_KEPT)
+    form = Form.of(pairs, bench.system)
+    return RedirectResponse(f"/entry?uid={pairs['entry']}&released=yes&{form.kept().query()}", 303)

@@ -1,0 +1,240 @@
+"""The headline: what a burner will burn at the pressure that reaches it, judged over the whole interval as made."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from burnerlab.appliance import (
+    Appliance,
+    Conversion,
+    convert,
+    demonstration,
+    operate,
+    read_appliance,
+    read_appliance_text,
+)
+from burnerlab.appliance.conversion.headline import unit_spread
+from burnerlab.appliance.evaluation import evaluate_conversion
+from burnerlab.appliance.verdict import judge_interval
+from burnerlab.orifice.discharge import coefficient_for, own_coefficient
+from burnerlab.orifice.drill import ToleranceBand
+from burnerlab.tables import package_dir
+from burnerlab.tables.evidence import OF_PROVENANCE, Evidence, weakest
+
+PROPANE_Pa = 2740.0
+DROOP = """
+[appliance]
+name   = "two tubes"
+rating = "gross"
+
+[supply]
+gas      = "natural-gas-typical"
+pressure = "7 in w.c."
+inlet    = "14 in w.c."
+
+[supply.regulator]
+set      = "8.2 in w.c."
+droop    = "1.5 in w.c."
+lock_up  = "1 in w.c."
+rated    = "27 kBtu/h"
+
+[[burner]]
+name    = "left"
+kind    = "tube"
+rate    = "12.5 kBtu/h"
+orifice = { drill = "#54", shape = "tapered" }
+
+[[burner]]
+name    = "right"
+kind    = "tube"
+rate    = "14.5 kBtu/h"
+orifice = { drill = "#53", shape = "tapered" }
+"""
+NARROW = """
+[appliance]
+name   = "one ring"
+rating = "gross"
+
+[supply]
+gas      = "natural-gas-typical"
+pressure = "7 in w.c."
+
+[supply.valve]
+bore     = "2.5 mm"
+
+[[burner]]
+name    = "ring"
+kind    = "ring"
+rate    = "30 kBtu/h"
+orifice = { drill = "#44", shape = "tapered" }
+"""
+
+
+def evaluated(text: str) -> Conversion:
+    return evaluate_conversion(convert(read_appliance_text(text), "propane", PROPANE_Pa))
+
+
+def test_a_regulator_with_droop_is_shown_all_on_and_alone_and_the_worse_is_the_headline() -> None:
+    found = evaluated(DROOP)
+    for burner in found.burners:
+        at = burner.headline
+        assert at.deviation_all_on is not None
+        assert at.deviation_alone is not None
+        assert at.deviation_alone - at.deviation_all_on > 0.03
+        assert at.deviation in (at.deviation_all_on, at.deviation_alone)
+        assert abs(at.deviation) == max(abs(at.deviation_all_on), abs(at.deviation_alone))
+        assert abs(at.deviation) > abs(burner.drill_deviation)
+    assert found.headline.deviation_case == "all on"
+    assert {at.headline.verdict for at in found.burners} <= {"near", "outside"}
+
+
+def test_a_narrow_valve_is_in_the_headline_and_not_only_in_the_supply() -> None:
+    """A file with a small valve bore read within a per cent of its rating while its own supply took a tenth of it."""
+    (ring,) = evaluated(NARROW).burners
+    assert abs(ring.drill_deviation) < 0.04
+    assert ring.headline.deviation < -0.10
+    assert ring.headline.verdict == "outside"
+
+
+def test_both_cases_are_those_of_the_network() -> None:
+    found = evaluated(DROOP)
+    assert found.evaluation is not None
+    pressures = found.evaluation.pressures_of("new")
+    assert pressures is not None
+    for burner, at in zip(found.burners, pressures.burners, strict=True):
+        assert burner.headline.deviation_all_on is not None
+        assert burner.headline.deviation_alone is not None
+        all_on, alone = at.heat_input_all_on_gross_W, at.heat_input_alone_gross_W
+        assert (1 + burner.headline.deviation_all_on) * burner.aim_gross_W == pytest.approx(all_on, rel=1e-4)
+        assert (1 + burner.headline.deviation_alone) * burner.aim_gross_W == pytest.approx(alone, rel=1e-4)
+    every = sum(
+        burner.aim_gross_W * (1 + (burner.headline.deviation_all_on or 0)) for burner in found.burners
+    )
+    assert found.headline.heat_input_gross_W == pytest.approx(every)
+
+
+def test_without_a_supply_the_nominal_pressure_answers_at_once() -> None:
+    plain = replace(demonstration(), supply=replace(demonstration().supply, train=None))
+    done = convert(plain, "propane", PROPANE_Pa)
+    for burner in done.burners:
+        assert burner.headline.deviation_case == "nominal pressure"
+        assert burner.deviation == burner.drill_deviation
+        assert burner.headline.verdict in ("within", "near", "outside")
+
+
+@pytest.mark.parametrize(
+    ("value", "ends", "verdict"),
+    [
+        (-1.3, (-4.9, 4.9), "within"),
+        (4.6, (4.5, 4.9), "within"),  # the last fifth of the band counts only where no interval is stated
+        (-1.3, (-6.8, 4.2), "near"),
+        (0.0, (-5.0, 5.1), "near"),
+        (5.1, (4.0, 6.0), "outside"),
+        (math.nan, (0.0, 0.0), "outside"),
+    ],
+)
+def test_the_whole_interval_is_judged(value: float, ends: tuple[float, float], verdict: str) -> None:
+    assert judge_interval(value, ends, -5.0, 5.0) == verdict
+
+
+def test_a_griddle_tube_is_near_with_the_coefficient_recalled() -> None:
+    """0.85 to 0.95 about 0.90 takes -1.3 % to -6.8 and +4.2 %; the undersize of the drill adds to the low end."""
+    exact = ToleranceBand(low_m=1e-3, high_m=1e-3, source="", provenance="")
+    spread = unit_spread(coefficient_for("tapered"), exact, 1e-3)
+    assert spread is not None
+    assert [round(100 * end, 1) for end in spread.around(-0.0127)] == [-6.8, 4.2]
+    plain = replace(demonstration(), supply=replace(demonstration().supply, train=None))
+    left = convert(plain, "propane", PROPANE_Pa).burners[0].headline
+    assert left.deviation_low is not None
+    assert left.deviation_high is not None
+    assert 100 * left.deviation_low == pytest.approx(-7.3, abs=0.05)
+    assert 100 * left.deviation_high == pytest.approx(4.2, abs=0.05)
+    assert (left.verdict, left.evidence) == ("near", "recalled")
+
+
+def test_spreads_add_as_squares_on_each_side() -> None:
+    tapered = coefficient_for("tapered")
+    drill = ToleranceBand(low_m=0.97e-3, high_m=1.01e-3, source="", provenance="")
+    spread = unit_spread(tapered, drill, 1e-3)
+    assert spread is not None
+    assert spread.low == pytest.approx(-math.hypot(0.05 / 0.9, 1 - 0.97**2))
+    assert spread.high == pytest.approx(math.hypot(0.05 / 0.9, 1.01**2 - 1))
+    assert spread.around(0.02) == pytest.approx((1.02 * (1 + spread.low) - 1, 1.02 * (1 + spread.high) - 1))
+    assert unit_spread(own_coefficient(0.88), drill, 1e-3) is None
+
+
+def test_an_interval_never_judges_better_than_its_nominal_value() -> None:
+    rank = ("within", "near", "outside")
+    for tenth in range(-70, 71, 5):
+        value, ends = tenth / 10, (tenth / 10 - 1.7, tenth / 10 + 0.9)
+        alone = judge_interval(value, (value, value), -5.0, 5.0)
+        assert rank.index(judge_interval(value, ends, -5.0, 5.0)) >= rank.index(alone)
+
+
+def test_a_coefficient_without_an_interval_is_judged_by_the_last_fifth() -> None:
+    text = NARROW.replace('[supply.valve]\nbore     = "2.5 mm"\n', "").replace(
+        'shape = "tapered"', "coefficient = 0.90"
+    )
+    (ring,) = convert(read_appliance_text(text), "propane", PROPANE_Pa).burners
+    assert (ring.headline.deviation_low, ring.headline.deviation_high) == (None, None)
+    assert ring.headline.evidence == "entered"
+
+
+def test_the_total_spreads_no_wider_than_its_burners() -> None:
+    found = evaluated(DROOP)
+
+    def width(at: Any) -> float:
+        return float((at.deviation_high - at.deviation_low) / (1 + at.deviation))
+
+    widths = [width(burner.headline) for burner in found.burners]
+    assert width(found.headline) < max(widths)
+    assert width(found.headline) > 2 * 0.05 / 0.9 * 0.999  # one coefficient moves all alike
+
+
+def test_evidence_is_the_weakest_and_every_provenance_has_one() -> None:
+    assert set(OF_PROVENANCE.values()) | {Evidence.ENTERED} == set(Evidence)
+    assert weakest(Evidence.PUBLISHED, Evidence.MEASURED, Evidence.ESTIMATE) == Evidence.ESTIMATE
+    supplied = evaluate_conversion(convert(read_appliance_text(DROOP), "natural-gas-typical", 1743.62))
+    assert {burner.headline.evidence for burner in supplied.burners} == {
+        "recalled"
+    }  # the regulator is entered
+    assert {b.headline.evidence for b in evaluated(DROOP).burners} == {"estimate"}  # its regulator is reset
+    typical = DROOP.replace('lock_up  = "1 in w.c."', 'type     = "natural appliance"')
+    assert {b.headline.evidence for b in evaluated(typical).burners} == {"estimate"}
+
+
+def in_operation(appliance: Appliance) -> list[Any]:
+    return [f for f in operate(appliance).findings if f.topic == "heat input in operation"]
+
+
+def test_the_appliance_in_operation_is_judged_by_the_same_interval() -> None:
+    for found in in_operation(read_appliance_text(DROOP)):
+        assert found.value_low < found.value < found.value_high
+        ends = (found.value_low, found.value_high)
+        assert found.verdict == judge_interval(found.value, ends, found.low, found.high)
+
+
+MEASURED = "tapered,tapered injector,0.905,0.900,0.910,,,,,,our bench,20 units,measured here,"
+
+
+def test_a_coefficient_learned_at_the_bench_earns_within(tmp_path: Path) -> None:
+    """The same appliance with the coefficient of its own orifices and its narrow interval: what was near is within."""
+    head = (package_dir() / "tables" / "data" / "discharge.csv").read_text(encoding="utf-8").splitlines()[1]
+    (tmp_path / "discharge.csv").write_text(f"{head}\n{MEASURED}\n", encoding="utf-8")
+    text = NARROW.replace('[supply.valve]\nbore     = "2.5 mm"\n', "")
+    for name, more in (("before", ""), ("after", '\n[tables]\ndischarge = "discharge.csv"\n')):
+        (tmp_path / f"{name}.toml").write_text(text + more, encoding="utf-8")
+    before, after = (
+        convert(read_appliance(tmp_path / f"{name}.toml"), "propane", PROPANE_Pa).burners[0].headline
+        for name in ("before", "after")
+    )
+    assert (before.verdict, before.evidence) == ("near", "recalled")
+    assert (after.verdict, after.evidence) == ("within", "measured here")
+    assert after.deviation_low is not None
+    assert before.deviation_low is not None
+    assert after.deviation_low > before.deviation_low

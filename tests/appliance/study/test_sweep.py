@@ -1,0 +1,325 @@
+"""Sweeps: every case equals ``convert``, whatever runs it, and nothing is lost when a worker dies."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import shutil
+import signal
+from collections.abc import Iterator
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from dataclasses import replace
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+
+from burnerlab.appliance import convert, demonstration
+from burnerlab.appliance.chunk import run_chunk, takes_arrays
+from burnerlab.appliance.columns import Encoded, encoded_chunk
+from burnerlab.appliance.conversion.job import prepare
+from burnerlab.appliance.demonstration import demonstration_path
+from burnerlab.appliance.many import Cases, convert_many
+from burnerlab.appliance.study import Study, read_study
+from burnerlab.appliance.sweep import sweep
+from burnerlab.appliance.target import ConversionTarget
+from burnerlab.cli.sweep import sweep_command
+from burnerlab.gas import load
+from burnerlab.quantity import UserError
+
+VARIED = """
+[[vary]]
+parameter = "target.pressure"
+from = "9 in w.c."
+to = "12 in w.c."
+steps = 4
+[[vary]]
+parameter = "target.altitude"
+values = ["0 m", "800 m", "2200 m"]
+[[vary]]
+parameter = "burner.stock-pot ring.rate"
+values = ["8 kW", "9 kW gross"]
+[[vary]]
+parameter = "burner.tile broiler.orifice.shape"
+values = ["tapered", "sharp"]
+"""
+
+
+PROPANE = 'to = "propane"\npressure = "11 in w.c."'
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    shutil.copy(demonstration_path(), tmp_path / "cart.toml")
+    return tmp_path
+
+
+def written(folder: Path, varied: str = VARIED, head: str = 'to = "propane"') -> Path:
+    path = folder / "study.toml"
+    path.write_text(f'[study]\nappliance = "cart.toml"\n{head}\n{varied}', encoding="utf-8")
+    return path
+
+
+def read_rows(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as stream:
+        return list(csv.DictReader(stream))
+
+
+@pytest.mark.parametrize("basis", ["gross", "net"])
+@pytest.mark.parametrize("policy", [None, "none", "4-percent-from-sea-level"])
+def test_many_cases_are_as_many_conversions(basis: Any, policy: str | None) -> None:
+    cart = replace(demonstration(), rating=basis)
+    cart = replace(cart, limits=replace(cart.limits, altitude_policy=policy))
+    random = np.random.default_rng(7)
+    count = 12
+    cases = Cases(
+        count=count,
+        gauge_pressure_Pa=random.uniform(1500.0, 5000.0, count),
+        altitude_m=random.uniform(0.0, 2500.0, count),
+        gas_temperature_K=random.uniform(270.0, 310.0, count),
+        coefficient=random.uniform(0.6, 0.95, count),
+        rate_W={"rear burner": random.uniform(1e3, 9e3, count)},
+    )
+    many = convert_many(prepare(cart, ConversionTarget(gas=load("propane"), gauge_pressure_Pa=2740.0)), cases)
+    for i in range(count):
+        rated = replace(cart.burners[-1], rate_W=float(cases.rate_W["rear burner"][i]))
+        single = convert(
+            replace(cart, burners=(*cart.burners[:-1], rated)),
+            "propane",
+            float(cases.gauge_pressure_Pa[i]),
+            altitude_m=float(cases.altitude_m[i]),
+            gas_temperature_K=float(cases.gas_temperature_K[i]),
+            coefficient=float(cases.coefficient[i]),
+        )
+        for burner in single.burners:
+            found = many.burners[burner.name]
+            assert found.drill[i] == burner.choice.drill
+            assert found.to_orifice_m[i] == pytest.approx(burner.to_orifice_m, rel=1e-12)
+            assert found.predicted_net_W[i] == pytest.approx(burner.predicted_net_W, rel=1e-12)
+            assert found.deviation[i] == pytest.approx(burner.deviation, abs=1e-12)
+        assert many.total_predicted_gross_W[i] == pytest.approx(single.total_predicted_gross_W, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    "also", ["", '[[vary]]\nparameter = "burner.tile broiler.orifice.shape"\nvalues = ["sharp"]']
+)
+def test_a_rate_no_burner_has_is_an_error_of_its_case(folder: Path, also: str) -> None:
+    """In the array form and case by case; the good case beside it stays."""
+    varied = f'[[vary]]\nparameter = "burner.stock-pot ring.rate"\nvalues = ["8 kW", "264 MW"]\n{also}'
+    with ThreadPoolExecutor(1) as thread:
+        found = sweep(read_study(written(folder, varied, PROPANE)), folder / "out.csv", executor=thread)
+    assert (found.cases, found.failed) == (2, 1)
+    good, bad = read_rows(folder / "out.csv")
+    assert not good["error"]
+    assert "100 to 150000 W" in bad["error"]
+
+
+def test_a_conversion_holds_an_appliance_of_a_notebook_to_the_limits_of_a_file() -> None:
+    cart = demonstration()
+    huge = replace(cart, burners=(*cart.burners[:-1], replace(cart.burners[-1], rate_W=264e6)))
+    with pytest.raises(UserError, match="100 to 150000 W"):
+        convert(huge, "propane", 2740.0)
+
+
+def test_results_do_not_depend_on_who_computes_them(folder: Path) -> None:
+    study = read_study(written(folder))
+    assert study.count == 48
+    with ThreadPoolExecutor(2) as threads:
+        one = sweep(study, folder / "threads.csv", executor=threads, chunk=7)
+    two = sweep(study, folder / "processes.csv", workers=2, chunk=20)
+    assert one.failed == two.failed == 0
+    assert (folder / "threads.csv").read_bytes() == (folder / "processes.csv").read_bytes()
+    assert [int(row["case"]) for row in read_rows(folder / "threads.csv")] == list(range(48))
+
+
+def test_parquet_holds_what_csv_holds(folder: Path) -> None:
+    import pyarrow.parquet as pq
+
+    study = read_study(written(folder))
+    with ThreadPoolExecutor(1) as threads:
+        sweep(study, folder / "out.csv", executor=threads)
+        sweep(study, folder / "out.parquet", executor=threads, chunk=10)
+    table = pq.read_table(folder / "out.parquet").to_pylist()
+    for row, line in zip(table, read_rows(folder / "out.csv"), strict=True):
+        assert line == {key: "" if value is None else str(value) for key, value in row.items()}
+
+
+def test_case_by_case_equals_the_array_form(folder: Path) -> None:
+    fast = read_study(written(folder))
+    slow = replace(fast, outputs=(*fast.outputs, "burner.*.rate_net_W"))
+    assert takes_arrays(fast)
+    assert not takes_arrays(slow)
+    quick, thorough = run_chunk(fast, 0, 12), run_chunk(slow, 0, 12)
+    for name, column in quick.items():
+        if column and isinstance(column[0], float):
+            assert column == pytest.approx(thorough[name], rel=1e-12)
+        else:
+            assert column == thorough[name]
+    assert all(value is not None for value in thorough["burner.rear burner.rate_net_W"])
+
+
+def test_a_failing_case_is_a_row_with_its_error(folder: Path) -> None:
+    varied = '[[vary]]\nparameter = "target.gas"\nvalues = ["propane", "no such gas"]\n'
+    varied += '[[vary]]\nparameter = "target.pressure"\nvalues = ["11 in w.c.", "30 psi", "37 mbar"]\n'
+    found = sweep(read_study(written(folder, varied, head="")), folder / "out.csv", workers=1)
+    rows = read_rows(folder / "out.csv")
+    assert found.failed == 4
+    assert [bool(row["error"]) for row in rows] == [False, True, False, True, True, True]
+    assert "unknown gas" in rows[3]["error"]
+    assert "low-pressure" in rows[1]["error"]
+
+
+def test_an_interrupted_sweep_goes_on(folder: Path) -> None:
+    study, out = read_study(written(folder)), folder / "out.csv"
+
+    class Stops(ThreadPoolExecutor):
+        left = 3
+
+        def submit(self, *args: Any, **named: Any) -> Future[Any]:
+            self.left -= 1
+            if self.left < 0:
+                raise KeyboardInterrupt
+            return super().submit(*args, **named)
+
+    with Stops(1) as stops, pytest.raises(KeyboardInterrupt):
+        sweep(study, out, executor=stops, chunk=10)
+    _finish_parts(study, out, 10)
+    found = sweep(study, out, workers=1, chunk=10)
+    assert found.resumed == 20
+    with ThreadPoolExecutor(1) as threads:
+        sweep(study, folder / "whole.csv", executor=threads)
+    assert out.read_bytes() == (folder / "whole.csv").read_bytes()
+    assert not list(folder.glob("*.parts"))
+
+
+def _finish_parts(study: Study, out: Path, size: int) -> None:
+    """Two chunks as an earlier run stored them."""
+    from burnerlab.appliance.sweep import _parts, _store
+
+    folder = _parts(study, out, size)
+    for start in (0, 10):
+        _store(folder, start, encoded_chunk(study, start, start + size, out.suffix))
+
+
+def test_results_of_another_study_are_not_mixed_in(folder: Path) -> None:
+    from burnerlab.appliance.sweep import _parts
+
+    study, out = read_study(written(folder)), folder / "out.csv"
+    _parts(study, out, 10)
+    with pytest.raises(UserError, match="another study"):
+        sweep(replace(study, seed=9), out, workers=1, chunk=10)
+
+
+def dies_at(
+    start_of_death: int, mark: Path | None, study: Study, start: int, stop: int, kind: str
+) -> Encoded:
+    """A chunk whose worker is killed while it holds it: once if a file is to mark that, else each time."""
+    if start == start_of_death and not (mark and mark.exists()):
+        if mark:
+            mark.touch()
+        os.kill(os.getpid(), signal.SIGKILL)
+    return encoded_chunk(study, start, stop, kind)
+
+
+def test_a_killed_worker_loses_nothing(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    study, out, mark = read_study(written(folder)), folder / "out.csv", folder / "killed"
+    monkeypatch.setattr("burnerlab.appliance.sweep.encoded_chunk", partial(dies_at, 6, mark))
+    sweep(study, out, workers=2, chunk=2)
+    assert mark.exists()
+    monkeypatch.undo()
+    with ThreadPoolExecutor(1) as threads:
+        sweep(study, folder / "whole.csv", executor=threads)
+    assert out.read_bytes() == (folder / "whole.csv").read_bytes()
+
+
+def test_a_chunk_that_kills_every_worker_ends_in_words_and_keeps_the_rest(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    study, out = read_study(written(folder)), folder / "out.csv"
+    monkeypatch.setattr("burnerlab.appliance.sweep.encoded_chunk", partial(dies_at, 6, None))
+    with pytest.raises(UserError, match="last at cases 7 to 8"):
+        sweep(study, out, workers=2, chunk=2)
+    monkeypatch.undo()
+    assert sweep(study, out, workers=1, chunk=2).resumed == study.count - 2
+
+
+def test_random_design_is_the_same_in_any_chunks(folder: Path) -> None:
+    varied = '[[vary]]\nparameter = "target.pressure"\nfrom = "9 in w.c."\nto = "12 in w.c."\n'
+    varied += '[[vary]]\nparameter = "burner.rear burner.orifice.count"\nvalues = ["1", "2"]\n'
+    study = read_study(
+        written(folder, varied, head='to = "propane"\ndesign = "random"\npoints = 64\nseed = 3')
+    )
+    whole = study.cases(0, 64)
+    split = [first + second for first, second in zip(study.cases(0, 40), study.cases(40, 64), strict=True)]
+    assert whole == split
+    pressures = np.array(whole[0], dtype=float)
+    assert abs(pressures.mean() - 10.5 * 249.08891) < 10.0  # Sobol points are even
+    assert set(whole[1]) == {"1", "2"}
+
+
+@pytest.mark.parametrize(
+    ("varied", "words"),
+    [
+        ("", "is missing"),
+        ('[[vary]]\nparameter = "target.pressure"\nvalues = ["11"]', "the unit is missing"),
+        ('[[vary]]\nparameter = "target.pressure"\nvalues = []', "must be a list"),
+        ('[[vary]]\nparameter = "target.presure"\nfrom = 1\nto = 2\nsteps = 3', "list its values"),
+        ('[[vary]]\nparameter = "target.altitude"\nfrom = "0 m"\nto = "9 m"', "needs steps"),
+        ('[[vary]]\nparameter = "burner.x.rate"\nvalues = ["8 kW net"]', "the file rates gross"),
+        ('[[vary]]\nparametr = "target.altitude"\nvalues = ["0 m"]', "did you mean parameter"),
+        (2 * '[[vary]]\nparameter = "target.altitude"\nvalues = ["0 m"]\n', "twice"),
+    ],
+)  # fmt: skip
+def test_a_study_that_cannot_be_used(folder: Path, varied: str, words: str) -> None:
+    with pytest.raises(UserError, match=words):
+        read_study(written(folder, varied, head='to = "propane"\npressure = "11 in w.c."'))
+
+
+def test_every_problem_of_a_study_is_said_at_its_line(folder: Path) -> None:
+    varied = '[[vary]]\nparameter = "target.altitude"\nvalues = ["0 m", "9 kg"]\n'
+    varied += '[[vary]]\nparameter = "target.gas_temperature"\nfrom = "0 C"\nto = "9 bar"\nsteps = 1\n'
+    path = written(folder, varied, head='to = 3\ndesign = "gird"\nseeds = 2\npressure = "11 in w.c."')
+    with pytest.raises(UserError) as caught:
+        read_study(path)
+    found = [(problem.line, problem.key) for problem in caught.value.problems]
+    assert found == [
+        (3, "study.to"),
+        (4, "study.design"),
+        (5, "study.seeds"),
+        (9, "vary[1].values"),
+        (13, "vary[2].to"),
+        (14, "vary[2].steps"),
+    ]
+
+
+def test_command(folder: Path) -> None:
+    path = written(folder)
+    result = CliRunner().invoke(
+        sweep_command, [str(path), "--out", str(folder / "r.parquet"), "--workers", "1", "--json"]
+    )
+    found = json.loads(result.output)
+    assert (found["cases"], found["failed"]) == (48, 0)
+    assert found["cautions"]
+
+
+@pytest.fixture
+def cluster() -> Iterator[Executor]:
+    from distributed import Client, LocalCluster
+
+    with (
+        LocalCluster(n_workers=1, threads_per_worker=1, processes=False, dashboard_address=None) as local,
+        Client(local) as client,
+    ):
+        yield client.get_executor()
+
+
+@pytest.mark.filterwarnings("ignore")
+def test_a_dask_cluster_gives_the_same(folder: Path, cluster: Executor) -> None:
+    study = read_study(written(folder))
+    sweep(study, folder / "cluster.csv", executor=cluster, chunk=24)
+    sweep(study, folder / "local.csv", workers=1)
+    assert (folder / "cluster.csv").read_bytes() == (folder / "local.csv").read_bytes()

@@ -1,0 +1,418 @@
+"""Explaining readings that are off: which cause they name, what stops the test, what is measured next."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+
+import command_runs
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from burnerlab import tables
+from burnerlab.appliance import Appliance, ConversionTarget, changed, demonstration, demonstration_path
+from burnerlab.bench import Explanation, RankedCause, Reading, explain, manifold_check
+from burnerlab.bench.causes import causes, groups
+from burnerlab.bench.faults.scenarios import NONE, by_cause, figure_layout, hypotheses, log_shares, normalised
+from burnerlab.bench.unit import other_supplies, unit_under_test
+from burnerlab.cli import main
+from burnerlab.gas import load
+from burnerlab.quantity import UserError
+
+answer = partial(command_runs.answer, "explain")
+
+CART = demonstration()
+RING, LEFT = "stock-pot ring", "griddle tube left"
+H = hypotheses(unit_under_test(CART, RING))
+LAYOUT = figure_layout(H.unit, [Reading(ratio=1.0)])
+NOMINAL_IN = 7.0  # in w.c., of the demonstration
+MEASUREMENTS = {row["measurement"]: row for row in tables.rows("next_measurements")}
+
+
+def on_propane() -> Appliance:
+    return changed(CART, ConversionTarget(gas=load("propane"), gauge_pressure_Pa=2740.0))
+
+
+LP = on_propane()
+
+
+def cause(found: Explanation, name: str) -> RankedCause:
+    return next(one for one in found.causes if one.cause == name)
+
+
+@settings(max_examples=30)
+@given(st.floats(0.05, 20.0))
+def test_shares_add_up_whatever_was_read(ratio: float) -> None:
+    shares = by_cause(H, normalised(log_shares(H, LAYOUT, [np.log(ratio)])))
+    assert shares.sum() == pytest.approx(1.0)
+    assert shares.min() >= 0.0
+
+
+def test_priors_add_up_and_say_that_they_are_a_judgement() -> None:
+    assert np.exp(H.log_prior).sum() == pytest.approx(1.0)
+    assert sum(one.prior for one in causes()) == pytest.approx(1.0)
+    assert {row["provenance"] for row in tables.rows("causes")} == {"common practice"}
+    assert {one.group for one in causes()} == set(groups())
+
+
+def test_a_sound_reading_alone_indicates_no_fault() -> None:
+    found = explain(CART, Reading(ratio=1.0), RING)
+    assert found.causes[0].cause == "as it should be"
+    assert found.causes[0].title == "this reading alone indicates no fault"
+    assert found.groups[0].group == "none"
+    assert found.fits
+
+
+# heat input over the expected one by plain formulas: sqrt(dp/d) H for the flow, H(own)/H(other) for a meter,
+# d(own)/d(other) more for a scale; propane 95.7 MJ/m3 and 1.55 of air, natural gas 39 and 0.58 (rounded, recalled)
+OTHER_SUPPLY = [
+    (CART, "meter", "other supply as a whole", 0.77, 1.93),
+    (CART, "scale", "other supply as a whole", 2.08, 1.93),
+    (CART, "meter", "other gas connected", 0.62, 1.54),
+    (CART, "scale", "other gas connected", 1.66, 1.54),
+    (CART, "meter", "converted in full", 0.40, 1.0),
+    (CART, "meter", "other gas and its orifices", 0.32, 0.80),
+    (CART, "meter", "other regulator and orifices", 0.63, 0.63),
+    (CART, "meter", "regulator of the other gas", 1.25, 1.25),
+    (LP, "meter", "other supply as a whole", 1.30, 0.52),
+    (LP, "scale", "other supply as a whole", 0.49, 0.52),
+    (LP, "meter", "other gas connected", 1.62, 0.65),
+    (LP, "meter", "converted in full", 2.5, 1.0),
+    (LP, "meter", "regulator of the other gas", 0.80, 0.80),
+]
+
+
+@pytest.mark.parametrize(("appliance", "method", "name", "read", "true"), OTHER_SUPPLY)
+def test_every_mixture_of_the_other_supply_is_a_cause(
+    appliance: Appliance, method: str, name: str, read: float, true: float
+) -> None:
+    found = cause(explain(appliance, Reading(ratio=read, method=method), RING), name)  # type: ignore[arg-type]
+    assert found.predicted_ratio == pytest.approx(read, rel=0.06)
+    assert found.true_input_ratio == pytest.approx(true, rel=0.06)
+
+
+@pytest.mark.parametrize(
+    ("appliance", "ratio", "gas"),
+    [
+        (CART, 0.77, "propane"),
+        (CART, 0.62, "propane"),
+        (CART, 0.40, "propane"),
+        (LP, 1.3, "natural"),
+        (LP, 2.5, "natural"),
+    ],
+)
+@pytest.mark.parametrize("burner", [RING, LEFT, None])
+def test_the_other_gas_stops_the_test_whatever_the_meter_shows(
+    appliance: Appliance, ratio: float, gas: str, burner: str | None
+) -> None:
+    found = explain(appliance, Reading(ratio=ratio), burner)
+    assert found.stop is not None
+    assert found.stop.id == "wrong-gas"
+    assert gas in found.stop.heading
+    assert "gas" in [one.group for one in found.groups[:2]]
+
+
+def test_the_other_supply_as_a_whole_is_headed_by_what_really_burns() -> None:
+    """Propane with its own regulator on a natural-gas unit: 0.77 by a meter set for natural gas, 1.9 in truth."""
+    found = explain(CART, Reading(ratio=0.77), RING)
+    assert found.causes[0].cause == "other supply as a whole"
+    assert [one.id for one in found.stops] == ["wrong-gas", "overfire"]
+    assert found.stop is not None
+    assert "17.0 kW" in found.stop.do_first
+    assert "94 % above its rating" in found.stop.do_first
+    read = explain(CART, Reading(ratio=0.77, pressure_ratio=11 / NOMINAL_IN), RING)
+    assert [one.id for one in read.stops] == ["wrong-gas", "overfire", "pressure"]
+    assert read.causes[0].share > 0.99
+    below = explain(LP, Reading(ratio=1.3), RING).stop
+    assert below is not None
+    assert "below its rating" in below.do_first
+
+
+@pytest.mark.parametrize("reading", [Reading(ratio=0.77), Reading(ratio=1.3), Reading(ratio=2.0)])
+@pytest.mark.parametrize("burner", [RING, None])
+def test_nothing_is_measured_with_gas_while_a_stop_is_open(reading: Reading, burner: str | None) -> None:
+    found = explain(CART, reading, burner)
+    assert found.stops
+    assert found.measurements
+    for one in found.measurements:
+        assert MEASUREMENTS[one.measurement]["gas"] == "off"
+    for told in found.causes:
+        assert not told.next_measurement or MEASUREMENTS[told.next_measurement]["gas"] == "off"
+    assert {one.measurement for one in found.after_release} <= {"manifold pressure", "meter at rest"}
+    names = [one.measurement for one in found.measurements]
+    identify = ["gas label", "regulator marking", "orifice marking"]
+    assert [name for name in names if name in identify] == identify
+
+
+@pytest.mark.parametrize("burner", [RING, LEFT, "tile broiler", None])
+@pytest.mark.parametrize("ratio", [0.95, 0.98, 1.0, 1.02, 1.05])
+@pytest.mark.parametrize("appliance", [CART, LP])
+def test_a_unit_near_its_expected_input_is_not_stopped(
+    appliance: Appliance, ratio: float, burner: str | None
+) -> None:
+    found = explain(appliance, Reading(ratio=ratio), burner)
+    assert found.stops == ()
+    if burner is None and ratio >= 1.0:
+        assert any("clock each burner alone" in note for note in found.notes)
+
+
+def test_a_meter_that_moves_at_rest_is_called_a_leak() -> None:
+    found = explain(CART, [Reading(ratio=1.08), Reading(at_rest="moves")], RING)
+    assert found.stops[0].id == "odour"
+    assert "leak" in found.stops[0].why
+    assert found.groups[0].group == "leak"
+    assert found.causes[0].cause == "leak"
+    assert not found.measurements  # everybody out: nothing is read
+    assert not found.after_release
+    still = explain(CART, [Reading(ratio=1.08), Reading(at_rest="still")], RING)
+    assert still.groups[0].group != "leak"
+    assert cause(still, "other appliance").share < 0.01
+    assert "gas leaks" in cause(still, "leak").title
+
+
+@pytest.mark.parametrize(
+    ("ratio", "burner", "among"),
+    [
+        (0.503, RING, "other gas's orifice in one burner"),
+        (1.253, RING, "regulator of the other gas"),
+        (2.0, RING, "dial misread"),
+        (0.25, RING, "dial misread"),
+        (0.80, RING, "manifold pressure low"),
+        (0.511, None, "other gas's orifice in all burners"),
+        (3.2, RING, "other appliance"),
+        (0.71, LEFT, "orifices interchanged"),
+        (0.75, RING, "drill off by two or more"),
+        (0.5, RING, "dial misread"),
+        (1.2, RING, "manifold pressure high"),
+        (1.15, LEFT, "neighbouring drill"),
+        (1.15, RING, "leak"),
+    ],
+)
+def test_a_cause_explains_the_reading_it_predicts(ratio: float, burner: str | None, among: str) -> None:
+    first = [one.cause for one in explain(CART, Reading(ratio=ratio), burner).causes[:6]]
+    assert among in first
+
+
+def test_a_reading_that_nothing_predicts_fits_none() -> None:
+    found = explain(CART, Reading(ratio=8.0), RING)
+    assert not found.fits
+    assert found.causes[0].cause == NONE
+
+
+def test_dangerous_causes_are_listed_whatever_their_share() -> None:
+    found = explain(CART, Reading(ratio=0.4), RING)
+    dangerous = {one.cause for one in found.overfire}
+    assert {"no regulator", "regulator of the other gas", "other gas connected"} <= dangerous
+    assert min(one.share for one in found.overfire) < 1e-6
+
+
+def test_what_endangers_is_said_before_the_rest_but_for_the_likeliest() -> None:
+    found = explain(CART, Reading(ratio=1.06), LEFT)
+    assert "leak" in [one.group for one in found.groups[:3]]
+    leak = cause(found, "leak")
+    assert any(one.share > leak.share for one in found.causes[found.causes.index(leak) + 1 :])
+
+
+def test_natural_orifices_overfire_on_propane() -> None:
+    """An LP unit with the orifices of natural gas left in burns about twice its input."""
+    found = explain(LP, Reading(ratio=1.96), RING, method="scale")
+    wrong = cause(found, "other gas's orifice in one burner")
+    assert found.causes[0] is wrong
+    assert wrong.overfire
+    assert wrong.hottest_burner_ratio == pytest.approx(wrong.predicted_ratio)
+    assert [one.id for one in found.stops] == ["overfire"]
+    assert other_supplies(LP)[0].gas.gas.name == "natural-gas-typical"
+
+
+def test_by_scale_there_is_no_meter_to_misread() -> None:
+    names = {one.cause for one in explain(LP, Reading(ratio=0.5), RING, method="scale").causes}
+    assert not names & {"dial misread", "revolutions miscounted", "meter error", "meter pressure forgotten"}
+
+
+@pytest.mark.parametrize("row", tables.rows("next_measurements"), ids=lambda row: row["measurement"])
+def test_a_step_that_opens_a_gas_part_says_how(row: tables.Row) -> None:
+    if row["hazard"] == "opened":
+        assert all(word in row["title"] for word in ("gas off", "cool", "qualified person", "leak test"))
+        assert row["gas"] == "off"
+    if "pressure" in row["measurement"]:
+        assert all(word in row["title"] for word in ("gas off", "qualified person", "leak test"))
+
+
+@pytest.mark.parametrize("ratio", [0.88, 0.9, 0.95, 1.08])
+@pytest.mark.parametrize("burner", [LEFT, RING, None])
+def test_of_the_steps_that_are_worth_it_a_gas_part_is_opened_last(ratio: float, burner: str | None) -> None:
+    found = explain(CART, Reading(ratio=ratio), burner)
+    assert not found.stops
+    most = max(one.information_bit for one in found.measurements)
+    worth = [one.hazard for one in found.measurements if one.information_bit >= 0.25 * most]
+    assert worth == sorted(worth, key=lambda hazard: hazard == "opened")
+    assert all(0.0 <= one.settles <= 1.0 + 1e-9 for one in found.measurements)
+
+
+@pytest.mark.parametrize(
+    ("ratio", "burner", "next_one"),
+    [
+        (0.9, RING, "manifold pressure"),
+        (0.88, RING, "manifold pressure"),
+        (1.08, LEFT, "meter at rest"),
+        (0.77, RING, "gas label"),
+    ],
+)
+def test_the_next_measurement_separates_the_rivals(ratio: float, burner: str | None, next_one: str) -> None:
+    best = explain(CART, Reading(ratio=ratio), burner).next_measurement
+    assert best is not None
+    assert best.measurement == next_one
+
+
+def test_a_measurement_that_cannot_differ_tells_nothing() -> None:
+    told = {one.measurement: one.settles for one in explain(CART, Reading(ratio=0.9), RING).measurements}
+    assert told["gas label"] < 0.02  # all rivals have the right gas
+    assert "scale" not in told  # natural gas does not come from a cylinder
+    assert "one burner at a time" not in told  # one burner is on
+    assert "manifold pressure" in told
+    read = explain(CART, Reading(ratio=0.9, pressure_ratio=1.0), RING)
+    assert "manifold pressure" not in {one.measurement for one in read.measurements}
+
+
+def test_an_own_table_of_causes_made_by_0_1_0_is_read(tmp_path: Path) -> None:
+    own = tmp_path / "causes.csv"
+    head = "cause,title,prior,low,high,unit,method,needs,source,place,provenance,note\n"
+    own.write_text(
+        head
+        + "as it should be,fine,1,,,,any,,shop,count,measured here,\n"
+        + "part blockage,an insect,1,0.3,0.95,of the flow,any,,shop,count,measured here,\n"
+    )
+    found = explain(CART, Reading(ratio=0.5), RING, own_causes=own)
+    assert [one.cause for one in found.causes] == ["part blockage", "as it should be"]
+    assert found.causes[0].group == "orifices"
+    own.write_text(head + "gremlins,bad,1,,,,any,,shop,count,measured here,\n")
+    with pytest.raises(UserError, match="gremlins"):
+        explain(CART, Reading(ratio=0.5), RING, own_causes=own)
+
+
+@pytest.mark.parametrize("ratio", [0.0, -1.0, float("nan"), float("inf"), 1e4])
+def test_a_ratio_that_cannot_be_is_refused(ratio: float) -> None:
+    with pytest.raises(UserError, match="cannot be"):
+        explain(CART, Reading(ratio=ratio), RING)
+
+
+def test_manifold_check_holds_pressure_and_input_together() -> None:
+    nominal = CART.supply.gauge_pressure_Pa
+    same = manifold_check(CART, nominal, RING)
+    assert same.expected_gross_W == pytest.approx(same.nominal_gross_W)
+    assert same.pressure_verdict == "within"
+    low = manifold_check(CART, 0.25 * nominal, measured_gross_W=15_000.0)
+    assert low.pressure_verdict == "outside"
+    assert low.expected_gross_W == pytest.approx(0.5 * low.nominal_gross_W, rel=0.01)
+    assert low.ratio == pytest.approx(15_000.0 / low.expected_gross_W)
+    with pytest.raises(UserError, match="is not a burner"):
+        manifold_check(CART, nominal, "stockpot")
+
+
+@pytest.mark.parametrize(
+    ("inches", "verdict", "said", "group"),
+    [
+        (
+            5.4,
+            "outside",
+            "account for the reading",
+            "regulator",
+        ),  # 23 % under the nominal: it is the pressure
+        (6.5, "near", "less than this pressure gives", "orifices"),  # 7 % under: it is not the pressure alone
+        (7.0, "within", "less than this pressure gives", "orifices"),
+    ],
+)
+def test_a_pressure_that_was_read_settles_what_it_settles(
+    inches: float, verdict: str, said: str, group: str
+) -> None:
+    reading = Reading(ratio=3200.0 / 3661.0, pressure_ratio=inches / NOMINAL_IN)
+    found = explain(CART, reading, LEFT)
+    assert found.manifold is not None
+    assert found.manifold.pressure_verdict == verdict
+    assert said in found.manifold.text
+    assert found.groups[0].group == group
+    best = found.next_measurement
+    assert best is not None
+    assert best.settles > 0.1
+    if group == "regulator":
+        assert found.groups[0].share > 0.95
+        assert best.measurement == "inlet pressure"
+
+
+def test_a_pressure_above_its_range_stops_the_test() -> None:
+    assert [one.id for one in explain(CART, Reading(pressure_ratio=1.6), LEFT).stops][-1] == "pressure"
+
+
+def test_command() -> None:
+    found = answer(str(demonstration_path()), "--burner", RING, "--measured", "15.4 kBtu/h gross")
+    first = found["causes"][0]
+    assert {
+        "cause",
+        "group",
+        "predicted_ratio",
+        "true_input_ratio",
+        "share_percent",
+        "next_measurement",
+    } <= set(first)
+    assert first["cause"] == "other gas's orifice in one burner"
+    assert first["predicted_ratio"] == pytest.approx(0.503, abs=0.03)
+    assert found["next_measurement"]["settles_percent"] > 0
+    assert "no regulator" in found["overfire_causes"]
+
+
+def test_the_stop_stands_first_in_the_terminal_and_in_json() -> None:
+    asked = (str(demonstration_path()), "--burner", RING, "--measured", "6.9 kW gross")
+    text = CliRunner().invoke(main, ["explain", *asked]).stdout
+    assert text.startswith("WARNING: STOP. Wrong gas suspected: propane.")
+    found = answer(*asked)
+    assert found["stop"]["id"] == found["stops"][0]["id"] == "wrong-gas"
+    assert found["after_release"]
+    assert answer(str(demonstration_path()), "--burner", RING, "--measured", "8.9 kW gross")["stop"] is None
+
+
+@pytest.mark.parametrize("rate", ["60 kBtu/h net", "6.9 kW gross", "95 kBtu/h gross", "120 kBtu/h gross"])
+def test_the_text_speaks_to_a_technician(rate: str) -> None:
+    text = CliRunner().invoke(main, ["explain", str(demonstration_path()), "--measured", rate]).stdout
+    assert "would read" in text
+    assert "true input" in text
+    for word in (" bit", "predicts", "nothing is wrong", "relight", "light again"):
+        assert word not in text
+
+
+def test_the_command_takes_several_readings_at_once() -> None:
+    found = answer(
+        str(demonstration_path()),
+        "--reading", f"{LEFT}: 3.2 kW gross, 6.9 inH2O",
+        "--reading", f"{LEFT}: 1.2 kW gross, low",
+        "--reading", f"{RING}: 8.9 kW gross, meter",
+        "--reading", "all: 6.8 inH2O",
+        "--meter-at-rest", "still",
+    )  # fmt: skip
+    assert [one["burner"] for one in found["readings"]] == [LEFT, LEFT, RING, None, None]
+    assert [one["low"] for one in found["readings"]] == [False, True, False, False, False]
+    assert found["groups"][0]["group"] == "orifices"
+    assert LEFT in found["causes"][0]["words"]
+
+
+@pytest.mark.parametrize(
+    ("args", "words"),
+    [
+        ((), "--measured"),
+        (("--measured", "18 kBtu/h"), "gross or net"),
+        (("--measured", "18 kBtu/h gross", "--burner", "stockpot"), "stock-pot ring"),
+        (("--measured", "18 kBtu/h gross", "--other-gas", "propane"), "give both"),
+        (("--measured", "18 kBtu/h gross", "--uncertainty", "0 %"), "accepted range"),
+        (("--reading", "18 kBtu/h gross"), "a colon"),
+        (("--reading", "all: 18 kBtu/h gross, 20 kBtu/h gross"), "another --reading"),
+        (("--reading", "stockpot: 18 kBtu/h gross"), "stock-pot ring"),
+        (("--reading", "tile broiler: 1 kW gross, low"), "turndown"),
+        (("--study", "--faults", "0"), "number of faults"),
+    ],
+)
+def test_bad_questions_are_refused(args: tuple[str, ...], words: str) -> None:
+    result = CliRunner().invoke(main, ["explain", str(demonstration_path()), *args])
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert words in result.stderr

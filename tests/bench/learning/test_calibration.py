@@ -1,0 +1,563 @@
+"""Constants learned from a bench record: covered on simulated shops, refused where the record does not tell."""
+
+from __future__ import annotations
+
+import csv
+import json
+import sys
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from click.testing import CliRunner
+from simulated_shop import Plan, Truth, simulate_shop
+
+from burnerlab.appliance import Appliance, convert, read_appliance, read_appliance_text
+from burnerlab.appliance.conversion.flame_stability import burner_stability
+from burnerlab.appliance.result import Finding
+from burnerlab.bench.bench_samples import gather
+from burnerlab.bench.calibrate import Calibration, calibrate
+from burnerlab.bench.calibrated_table import RecordSource, write_tables
+from burnerlab.bench.constants import ModelConstant
+from burnerlab.bench.reading_fit import LogReadings, fit, outlying, whitened
+from burnerlab.bench.record import BenchReading, Observation, Result, add_test, open_record
+from burnerlab.bench.sighting_fit import Sightings, threshold
+from burnerlab.bench.stop import stop_notice
+from burnerlab.burner.burner import BurnerFuel, burner_fuel
+from burnerlab.burner.coefficients import coefficients
+from burnerlab.cli import main
+from burnerlab.gas import Gas
+from burnerlab.orifice.discharge import shapes
+from burnerlab.tables import read_csv, rows
+from burnerlab.tables.problem import UserError
+
+TRIALS = 200
+STOVE = """
+[appliance]
+name = "two-hole stove"
+model = "Lantern 2"
+rating = "gross"
+[supply]
+gas = "propane"
+pressure = "11 inH2O"
+[[burner]]
+name = "griddle"
+kind = "tube"
+rate = "27 kBtu/h"
+turndown = "1:4"
+orifice = { drill = "#53", shape = "tapered" }
+ports = { diameter = "1.6 mm", count = 210, depth = "2 mm" }
+throat = "16.5 mm"
+shutter = { opening = "60 %", area = "300 mm2" }
+"""
+WIDE = (
+    STOVE.replace('gas = "propane"', 'gas = "G20"')
+    .replace('"1.6 mm", count = 210', '"2.8 mm", count = 60')
+    .replace("1:4", "1:15")
+    .replace("300 mm2", "500 mm2")
+)
+RATIOS = (0.7, 0.8, 0.9, 1.0, 1.1, 1.2, 1.3, 1.4, 1.6, 2.0)
+SPEEDS = {  # burning velocities of the fuels at those ratios [m/s], apart from the shipped tables
+    "G20": (0.1922, 0.2723, 0.3384, 0.3787, 0.3816, 0.3349, 0.2333, 0.1383, 0.084, 0.042),
+    "propane": (0.2500, 0.3200, 0.3700, 0.3950, 0.4050, 0.3800, 0.3150, 0.2210, 0.095, 0.034),
+}
+
+
+class Points:
+    """Burning velocity between the points; nan outside them."""
+
+    def __init__(self, name: str) -> None:
+        self.richest, self.speeds = RATIOS[-1], SPEEDS[name]
+
+    def __call__(self, equivalence_ratio, unburnt_temperature_K, pressure_Pa):
+        log = np.interp(np.asarray(equivalence_ratio), RATIOS, np.log(self.speeds), left=np.nan, right=np.nan)
+        return np.exp(log) * (np.asarray(unburnt_temperature_K) / 298.15) ** 1.75
+
+    def relative_error(self, equivalence_ratio):
+        return np.full(np.shape(equivalence_ratio), 0.1)
+
+
+KNOWN: dict[str, BurnerFuel] = {}
+
+
+def fuels_with(own: Path | None):
+    """Fuels with the user's own limit of yellow tipping."""
+    return lambda gas: burner_fuel(gas, Points("propane"), own=own)
+
+
+def fuels(gas: Gas) -> BurnerFuel:
+    name = "G20" if gas.name.upper() == "G20" else "propane"
+    if name not in KNOWN:
+        KNOWN[name] = burner_fuel(gas, Points(name))
+    return KNOWN[name]
+
+
+@pytest.fixture(scope="module")
+def stove() -> Appliance:
+    return read_appliance_text(STOVE)
+
+
+def drawn_truth(random: np.random.Generator) -> Truth:
+    """A shop whose constants are as likely as the shipped rows say: lognormal, 90 % between low and high."""
+
+    def draw(value: float, low: float, high: float) -> float:
+        wider = max(np.log(high / value), np.log(value / low)) / 1.6449
+        return float(value * np.exp(wider * random.standard_normal()))
+
+    table = coefficients()
+    names = (
+        "entrainment theory", "inlet loss", "throat loss", "port discharge, thin", "rich lift spread",
+        "yellow tip scale", "light-back factor",
+    )  # fmt: skip
+    rows = {name: draw(table[name].value, table[name].low, table[name].high) for name in names}
+    return Truth(discharge={"tapered": draw(0.90, 0.85, 0.95)}, coefficients=rows)
+
+
+def true_value(constant: ModelConstant, truth: Truth) -> float:
+    return (truth.discharge if constant.table == "discharge" else truth.coefficients)[constant.row]
+
+
+def covered(appliance: Appliance, plan: Plan, seed: int) -> tuple[Counter[str], Counter[str]]:
+    """In how many shops each constant was told, and in how many of these its interval held the truth."""
+    random = np.random.default_rng(seed)
+    told: Counter[str] = Counter()
+    held: Counter[str] = Counter()
+    for _ in range(TRIALS):
+        truth = drawn_truth(random)
+        found = calibrate(simulate_shop(truth, appliance, plan, random, fuels), appliance, fuels=fuels)
+        for constant in found.constants:
+            if constant.is_learned:
+                told[constant.row] += 1
+                held[constant.row] += constant.low <= true_value(constant, truth) <= constant.high
+    return told, held
+
+
+# the promise: 95 % intervals hold the truth in 90 to 99 % of 200 simulated shops
+
+
+def test_intervals_of_orifice_tube_lift_and_yellow_tips_cover_the_truth(
+    stove: Appliance, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plan = Plan(
+        units=12, gauge_pressures_Pa=(1740.0,), openings=(0.3, 0.6, 1.0), watched=("lift", "yellow-tips"),
+        with_air=True,
+    )  # fmt: skip
+    told, held = covered(stove, plan, seed=3)
+    with capsys.disabled():
+        sys.stdout.write("\n" + ", ".join(f"{row}: {held[row]} of {told[row]}" for row in told) + " ")
+    wanted = (
+        "tapered",
+        "entrainment theory",
+        "inlet loss",
+        "throat loss",
+        "rich lift spread",
+        "yellow tip scale",
+    )
+    for row in wanted:
+        assert told[row] > TRIALS / 2, row
+        assert 0.90 <= held[row] / told[row] <= 0.99, f"{row}: {held[row]} of {told[row]}"
+
+
+@pytest.mark.slow
+def test_the_interval_of_light_back_covers_the_truth(capsys: pytest.CaptureFixture[str]) -> None:
+    plan = Plan(
+        units=12,
+        gauge_pressures_Pa=(600.0, 1740.0),
+        openings=(0.6, 1.0),
+        watched=("light-back",),
+        with_air=True,
+    )
+    told, held = covered(read_appliance_text(WIDE), plan, seed=4)
+    with capsys.disabled():
+        sys.stdout.write(f"\nlight-back factor: {held['light-back factor']} of {told['light-back factor']} ")
+    assert told["light-back factor"] > TRIALS / 2
+    assert 0.90 <= held["light-back factor"] / told["light-back factor"] <= 0.99
+
+
+# one shop
+
+
+SHOP = Truth(
+    discharge={"tapered": 0.868},
+    coefficients={
+        "entrainment theory": 0.95, "inlet loss": 1.3, "yellow tip scale": 1.06, "rich lift spread": 0.75,
+    },
+)  # fmt: skip
+RICH_PLAN = Plan(
+    units=20, gauge_pressures_Pa=(1740.0, 2740.0), openings=(0.3, 0.6, 1.0), watched=("lift", "yellow-tips"),
+    with_air=True,
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def shop(stove: Appliance):
+    return simulate_shop(SHOP, stove, RICH_PLAN, np.random.default_rng(11), fuels)
+
+
+@pytest.fixture(scope="module")
+def learned(stove: Appliance, shop) -> Calibration:
+    return calibrate(shop, stove, fuels=fuels)
+
+
+def named(found: Calibration, row: str) -> ModelConstant:
+    return next(constant for constant in found.constants if constant.row == row)
+
+
+def test_units_readings_and_their_spread_are_stated(learned: Calibration) -> None:
+    jet = named(learned, "tapered")
+    assert (learned.units, jet.units, jet.readings) == (20, 20, 120)
+    assert jet.spread == pytest.approx(SHOP.input_scatter, rel=0.3)
+    assert named(learned, "inlet loss").spread == pytest.approx(SHOP.air_scatter, rel=0.3)
+    assert jet.low < jet.value < jet.high
+    assert jet.high - jet.low < 0.5 * (jet.prior_high - jet.prior_low)
+
+
+def test_a_shared_error_of_the_meter_is_not_averaged_away(stove: Appliance) -> None:
+    """A hundred units on one meter know the coefficient no better than the meter."""
+    plan = Plan(units=100)
+    found = calibrate(simulate_shop(SHOP, stove, plan, np.random.default_rng(2), fuels), stove, fuels=fuels)
+    jet = named(found, "tapered")
+    assert np.log(jet.high / jet.low) / 3.92 > 0.95 * SHOP.meter
+
+
+def test_a_wrong_unit_is_named_and_left_out(stove: Appliance, shop) -> None:
+    def doubled(result: Result) -> Result:
+        return replace(result, value=1.25 * result.value)
+
+    bad = [replace(t, results=tuple(map(doubled, t.results))) if t.serial == "S-0007" else t for t in shop]
+    found, clean = calibrate(bad, stove, fuels=fuels), calibrate(shop, stove, fuels=fuels)
+    jet = named(found, "tapered")
+    assert jet.outliers == ("S-0007",)
+    assert jet.value == pytest.approx(named(clean, "tapered").value, rel=0.002)
+    assert any("S-0007" in caution for caution in found.cautions)
+
+
+def test_a_clean_shop_has_no_outlier(learned: Calibration) -> None:
+    assert not any(constant.outliers for constant in learned.constants)
+
+
+def test_what_was_never_near_its_limit_is_not_told() -> None:
+    """No light-back at margins far above one says nothing of where it would be."""
+    wide = read_appliance_text(WIDE)
+    plan = Plan(
+        units=20, gauge_pressures_Pa=(5000.0,), openings=(0.6,), watched=("light-back",), with_air=True
+    )
+    found = calibrate(simulate_shop(SHOP, wide, plan, np.random.default_rng(5), fuels), wide, fuels=fuels)
+    back = named(found, "light-back factor")
+    assert not back.is_learned
+    assert not back.written
+    assert back.value == coefficients()["light-back factor"].value
+    assert "does not tell" in back.why
+
+
+@pytest.mark.parametrize("units", [1, 2])
+def test_too_few_units_tell_nothing(stove: Appliance, units: int, tmp_path: Path) -> None:
+    plan = replace(RICH_PLAN, units=units)
+    found = calibrate(simulate_shop(SHOP, stove, plan, np.random.default_rng(6), fuels), stove, fuels=fuels)
+    assert found.constants
+    assert not found.written
+    with pytest.raises(UserError, match="no table is written"):
+        write_tables(found, RecordSource(file="a.sqlite", sha256="0" * 64), stove.tables, tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
+def test_an_uncertain_meter_tells_no_coefficient(stove: Appliance) -> None:
+    truth = replace(SHOP, meter=0.08)
+    found = calibrate(
+        simulate_shop(truth, stove, Plan(), np.random.default_rng(7), fuels), stove, fuels=fuels
+    )
+    assert not named(found, "tapered").is_learned
+
+
+def test_a_test_without_pressure_is_left_out_and_counted(stove: Appliance, shop) -> None:
+    blind = [
+        replace(t, readings=tuple(r for r in t.readings if r.quantity != "manifold_pressure")) for t in shop
+    ]
+    found = calibrate(blind, stove, fuels=fuels)
+    assert found.constants == ()
+    assert (
+        f"no manifold pressure beside a heat input, a primary aeration or an observation: {len(shop)} tests"
+        in (found.cautions)
+    )
+
+
+@pytest.mark.parametrize(("stop", "left"), [("overfire", True), ("wrong-gas", True), ("light-back", False)])
+def test_a_test_of_unknown_gas_or_rate_is_left_out_and_counted(
+    stove: Appliance, shop, stop: str, left: bool
+) -> None:
+    words = dict.fromkeys(("percent", "against", "read", "burner", "true", "gas"), "?")
+    stopped = [replace(t, stops=(stop_notice(stop, **words),)) for t in shop]
+    found = gather(stopped, stove)
+    assert bool(found.samples) != left
+    assert any(f"not known what flowed: {len(shop)} tests" in note for note in found.notes) == left
+
+
+def test_a_measured_bore_goes_before_the_drill(stove: Appliance, shop) -> None:
+    bore = 1.02 * stove.burners[0].orifice.diameter_m
+    reading = BenchReading(
+        quantity="orifice_diameter", value=bore, burner="griddle", standard_uncertainty=2e-6
+    )
+    measured = [replace(t, readings=(*t.readings, reading)) for t in shop]
+    ratio = named(calibrate(measured, stove, fuels=fuels), "tapered").value
+    ratio /= named(calibrate(shop, stove, fuels=fuels), "tapered").value
+    assert ratio == pytest.approx(1.02**-2, rel=0.012)
+
+
+def test_not_seen_is_no_observation_and_no_is_one(stove: Appliance, shop) -> None:
+    def blank(one: Observation) -> Observation:
+        return replace(one, answer="not seen")
+
+    blanked = [replace(t, observations=tuple(map(blank, t.observations))) for t in shop]
+    assert not any(sample.seen for sample in gather(blanked, stove).samples)
+    assert any(seen is False for sample in gather(shop, stove).samples for seen in sample.seen.values())
+
+
+# the tables
+
+
+@pytest.fixture
+def written(stove: Appliance, learned: Calibration, tmp_path: Path) -> Path:
+    (tmp_path / "stove.toml").write_text(STOVE + (
+        '[tables]\ndischarge = "own/discharge.csv"\nburner_coefficients = "own/burner_coefficients.csv"\n'
+    ))  # fmt: skip
+    write_tables(
+        learned, RecordSource(file="x/units.sqlite", sha256="abc" * 30), stove.tables, tmp_path / "own"
+    )
+    return tmp_path / "stove.toml"
+
+
+def test_the_tables_have_the_shipped_columns_and_say_where_they_are_from(written: Path) -> None:
+    for name in ("discharge", "burner_coefficients"):
+        mine = read_csv(written.parent / "own" / f"{name}.csv")
+        assert list(mine[0]) == list(rows(name)[0])
+        told = [row for row in mine if row["provenance"] == "measured here"]
+        assert told
+        for row in told:
+            assert row["source"].startswith("bench record units.sqlite, sha256 abcabc")
+            assert "20 units of Lantern 2, 2026-11-25 to 2026-11-25, burnerlab " in row["source"]
+    assert set(shapes(written.parent / "own" / "discharge.csv")) == set(shapes())
+
+
+def test_commands_use_the_tables_and_the_evidence_is_measured_here(
+    written: Path, stove: Appliance, learned: Calibration
+) -> None:
+    own = read_appliance(written)
+    done = convert(own, "natural-gas-typical", 1740.0).burners[0]
+    assert done.coefficient == pytest.approx(named(learned, "tapered").value, rel=1e-4)
+    assert "bench record units.sqlite" in done.coefficient_source
+    fuel = burner_fuel(own.supply.gas, Points("propane"), own=own.tables.burner_coefficients)
+    found = {f.topic: f for f in burner_stability(own, own.burners[0], fuel=fuel).findings}
+    for topic in ("yellow tipping", "lift", "primary aeration"):
+        assert found[topic].evidence == "measured here", topic
+    assert "bench record units.sqlite" in found["lift"].source
+    assert "measured here" in found["lift"].source
+    assert found["light-back" if "light-back" in found else "port loading"].evidence == "estimate"
+    before = burner_stability(stove, stove.burners[0], fuel=fuels(stove.supply.gas)).findings
+    assert not {f.evidence for f in before} & {"measured here", "entered"}
+
+
+HEAT = ("heat input", "present heat input", "total heat input")
+
+
+def heat_inputs(appliance: Appliance) -> dict[tuple[str, str], Finding]:
+    done = convert(appliance, "natural-gas-typical", 1740.0)
+    return {(f.topic, f.burner): f for f in done.findings if f.topic in HEAT}
+
+
+def test_a_heat_input_rests_on_its_coefficient(written: Path, stove: Appliance, learned: Calibration) -> None:
+    own, constant = read_appliance(written), named(learned, "tapered")
+    assert {f.evidence for f in heat_inputs(stove).values()} == {"recalled"}
+    found = heat_inputs(own)
+    assert {topic: f.evidence for (topic, _), f in found.items()} == dict.fromkeys(HEAT, "measured here")
+    words = f"measured here, {constant.value:.3f} ({constant.low:.3f} to {constant.high:.3f})"
+    assert words in found["heat input", "griddle"].text
+
+    first = own.burners[0]
+    other = replace(
+        first, name="other", orifice=replace(first.orifice, shape="sharp")
+    )  # its row is not calibrated
+    evidence = {key: f.evidence for key, f in heat_inputs(replace(own, burners=(first, other))).items()}
+    assert evidence == {
+        ("heat input", "griddle"): "measured here",
+        ("present heat input", "griddle"): "measured here",
+        ("heat input", "other"): "published",
+        ("present heat input", "other"): "published",
+        ("total heat input", ""): "published",
+    }
+
+
+def test_a_coefficient_without_an_interval_is_only_entered(written: Path, stove: Appliance) -> None:
+    bare = replace(stove.burners[0], orifice=replace(stove.burners[0].orifice, coefficient=0.88))
+    assert {f.evidence for f in heat_inputs(replace(stove, burners=(bare,))).values()} == {"entered"}
+    table = written.parent / "own" / "discharge.csv"
+    rows = read_csv(table)
+    with table.open("w", newline="") as stream:
+        writer = csv.DictWriter(stream, list(rows[0]))
+        writer.writeheader()
+        for row in rows:
+            told = row["provenance"] == "measured here"
+            writer.writerow(row | ({"low": row["coefficient"], "high": row["coefficient"]} if told else {}))
+    assert {f.evidence for f in heat_inputs(read_appliance(written)).values()} == {"entered"}
+
+
+def test_a_calibrated_tube_tells_nothing_of_the_change_of_air(written: Path, stove: Appliance) -> None:
+    """Its coefficients move both gases alike: the ratio stays, and so does its evidence."""
+
+    def change(appliance: Appliance) -> Finding:
+        found = convert(appliance, "natural-gas-typical", 1740.0).findings
+        return next(f for f in found if f.topic == "primary air")
+
+    own = read_appliance(written)
+    tube_only = replace(own, tables=replace(own.tables, discharge=None))
+    air = [
+        convert(one, "natural-gas-typical", 1740.0).burners[0].primary_aeration_before
+        for one in (stove, tube_only)
+    ]
+    assert abs(air[1] / air[0] - 1) > 0.02  # type: ignore[operator]
+    assert change(tube_only).value == pytest.approx(change(stove).value, rel=0.005)
+    assert change(tube_only).evidence == change(own).evidence == "estimate"
+
+
+def test_the_tables_give_the_primary_air_that_was_read(written: Path, shop) -> None:
+    own = read_appliance(written)
+    state = burner_stability(own, own.burners[0], fuel=fuels(own.supply.gas)).full
+    read = [
+        reading.value
+        for test in shop
+        for reading in test.readings
+        if reading.quantity == "primary_aeration"
+        and any(r.quantity == "shutter_open" and r.value == 0.6 for r in test.readings)
+    ]
+    assert float(state.primary_aeration) == pytest.approx(np.mean(read), rel=0.03)
+
+
+def test_a_second_look_at_the_record_does_not_count_it_twice(
+    written: Path, shop, learned: Calibration
+) -> None:
+    own = read_appliance(written)
+    again = calibrate(shop, own, fuels=fuels_with(own.tables.burner_coefficients))
+    for constant in learned.written:
+        other = named(again, constant.row)
+        assert other.value == pytest.approx(constant.value, rel=0.02)
+        assert np.log(other.high / other.low) == pytest.approx(np.log(constant.high / constant.low), rel=0.1)
+
+
+def test_a_table_is_not_overwritten_unasked(written: Path, stove: Appliance, learned: Calibration) -> None:
+    record, folder = RecordSource(file="u.sqlite", sha256="d" * 64), written.parent / "own"
+    with pytest.raises(UserError, match="exists, will not overwrite it"):
+        write_tables(learned, record, stove.tables, folder)
+    assert len(write_tables(learned, record, stove.tables, folder, overwrite=True)) == 2
+
+
+# the statistics
+
+
+def test_a_thousand_readings_of_one_unit_are_not_a_thousand_units() -> None:
+    values, unit = np.ones(1000), np.zeros(1000, dtype=np.intp)
+    assert float(np.sum(whitened(values, unit) ** 2)) == pytest.approx(2.0, rel=0.01)
+
+
+def test_a_fit_without_a_prior_is_the_mean_with_its_student_interval() -> None:
+    random = np.random.default_rng(8)
+    values = random.normal(0.3, 0.1, 400)
+    readings = LogReadings(log_value=values, unit=np.arange(400))
+    found = fit(lambda p: np.full(400, p[0]), readings, np.zeros(1), np.array([100.0]), 0.1)
+    assert found.value[0] == pytest.approx(values.mean(), abs=1e-6)
+    assert found.deviation[0] == pytest.approx(values.std(ddof=1) / 20.0, rel=0.01)
+    assert found.quantile(0.95) == pytest.approx(1.966, abs=0.002)
+
+
+def test_two_outliers_do_not_hide_each_other() -> None:
+    values = np.concatenate([np.random.default_rng(9).normal(0.0, 0.01, 28), [0.2, 0.21]])
+    assert list(outlying(values, np.arange(30))) == [29, 28]
+
+
+def sighted(log_margin: np.ndarray, seen: np.ndarray, error: float = 0.0) -> Sightings:
+    count = log_margin.size
+    return Sightings(
+        log_margin=log_margin, seen=seen, unit=np.arange(count), shared=np.full((count, 1), error)
+    )
+
+
+def test_a_threshold_lies_where_half_are_seen() -> None:
+    margins = np.linspace(-0.6, 0.8, 141)
+    chance = np.random.default_rng(10).standard_normal(141)
+    found = threshold(sighted(margins, margins + 0.1 * chance < 0.15), 0.0, 0.5)
+    assert found.median == pytest.approx(0.15, abs=0.04)
+    assert found.scatter == pytest.approx(0.1, rel=0.5)
+    assert found.outliers.size == 0
+
+
+def test_only_not_seen_moves_one_end_alone() -> None:
+    """Never seen down to the margin itself: the threshold lies below it, nobody knows how far."""
+    found = threshold(sighted(np.zeros(40), np.zeros(40, dtype=bool)), 0.0, 0.3)
+    assert found.high < 0.1
+    assert found.low < -0.5
+
+
+def test_a_shared_error_of_the_air_widens_the_interval() -> None:
+    margins = np.linspace(-0.5, 0.5, 60)
+    sure = threshold(sighted(margins, margins < 0.0), 0.0, 0.4)
+    unsure = threshold(sighted(margins, margins < 0.0, error=0.2), 0.0, 0.4)
+    expected = np.hypot(sure.deviation, 0.4 * 0.2 / np.hypot(0.4, 0.2))
+    assert unsure.deviation == pytest.approx(expected, rel=0.15)
+
+
+def test_a_flame_that_lifts_where_no_other_does_is_named() -> None:
+    margins = np.concatenate([np.linspace(-0.3, 0.5, 40), [1.3]])
+    found = threshold(sighted(margins, np.append(margins[:40] < 0.05, True)), 0.0, 0.4)
+    assert list(found.outliers) == [40]
+
+
+# the command
+
+
+def test_the_command_shows_writes_and_refuses(shop, tmp_path: Path) -> None:
+    model, file = tmp_path / "stove.toml", tmp_path / "units.sqlite"
+    model.write_text(STOVE)
+    with open_record(file, create=True) as record:
+        for test in shop:
+            add_test(record, test)
+    ask = ["calibrate", str(model), "--file", str(file), "--json"]
+    done = CliRunner().invoke(main, [*ask, "--out", str(tmp_path / "own")])
+    assert done.exit_code == 0, done.output
+    found = json.loads(done.stdout)
+    assert {"constants", "files", "cautions"} <= set(found)
+    first = found["constants"][0]
+    assert {
+        "name",
+        "prior",
+        "prior_low",
+        "prior_high",
+        "value",
+        "low",
+        "high",
+        "units",
+        "outliers",
+        "is_learned",
+    } <= set(first)
+    assert [Path(name).name for name in found["files"]] == ["discharge.csv", "burner_coefficients.csv"]
+    with Path(found["files"][0]).open(newline="") as stream:
+        rows = list(csv.DictReader(line for line in stream if not line.startswith("#")))
+    assert float(rows[0]["coefficient"]) == pytest.approx(first["value"], rel=1e-4)
+    again = CliRunner().invoke(main, [*ask, "--out", str(tmp_path / "own")])
+    assert again.exit_code == 2
+    assert "exists, will not overwrite it" in again.output
+    text = CliRunner().invoke(main, ask[:-1])
+    assert text.exit_code == 0
+    assert "discharge coefficient, tapered" in text.stdout
+    wrong = CliRunner().invoke(main, [*ask[:-1], "--only", "flux capacity"])
+    assert wrong.exit_code == 2
+    assert "cannot be learned from a record" in wrong.output
+
+
+def test_a_record_without_the_model_says_which_it_holds(shop, tmp_path: Path) -> None:
+    model, file = tmp_path / "other.toml", tmp_path / "units.sqlite"
+    model.write_text(STOVE.replace("Lantern 2", "Lantern 9"))
+    with open_record(file, create=True) as record:
+        add_test(record, shop[0])
+    done = CliRunner().invoke(main, ["calibrate", str(model), "--file", str(file)])
+    assert done.exit_code == 2
+    assert "Lantern 2" in done.output

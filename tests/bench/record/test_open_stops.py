@@ -1,0 +1,266 @@
+"""A stop in the record: raised by what the entry holds, ended by a release alone, kept like every entry."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+from typing import Any
+
+import pytest
+from record_samples import A_RELEASE, ANSWERS, a_stopped_test, a_test, tampered
+
+from burnerlab.bench.record import (
+    BeforeLighting,
+    BenchTest,
+    EarlierStop,
+    Observation,
+    Record,
+    Result,
+    add_test,
+    check,
+    correct,
+    entry,
+    exported,
+    import_file,
+    latest,
+    notices,
+    open_record,
+    open_stops,
+    release,
+)
+from burnerlab.bench.record.export import FORMATS
+from burnerlab.bench.record.open_stops import all_releases
+from burnerlab.bench.record.query import all_tests
+from burnerlab.bench.stop import stop_notice
+from burnerlab.quantity import UserError
+
+
+@pytest.fixture
+def record(tmp_path: Path) -> Any:
+    with open_record(tmp_path / "bench.sqlite") as made:
+        yield made
+
+
+def seen(name: str, answer: str = "yes", serial: str = "C-0001", **other: Any) -> BenchTest:
+    one = Observation(name=name, answer=answer, burner="griddle")  # type: ignore[arg-type]
+    return a_test(serial, observations=(one,), **other)
+
+
+def ids(record: Record, serial: str | None = None, place: str = "") -> list[str]:
+    return [one.notice.id for one in open_stops(record, serial=serial, place=place)]
+
+
+@pytest.mark.parametrize(
+    ("name", "stop"),
+    [
+        ("odour", "odour"),
+        ("co-alarm", "co-alarm"),
+        ("flame-outside", "flame-outside"),
+        ("light-back", "light-back"),
+        ("light-back-full", "light-back"),
+        ("light-back-turned-off", "light-back"),
+        ("lights-late", "late-lighting"),
+        ("soot", "soot"),
+    ],
+)
+def test_what_was_seen_stops_the_unit_and_takes_its_verdict(record: Record, name: str, stop: str) -> None:
+    made = add_test(record, seen(name))
+    assert [one.id for one in made.test.stops] == [stop]
+    assert {one.verdict for one in made.test.results} == {"not evaluated"}
+    assert latest(record, "C-0001") == made
+    assert ids(record) == [stop]
+    assert check(record).is_whole
+
+
+@pytest.mark.parametrize("name", ["odour", "soot", "light-back"])
+@pytest.mark.parametrize("answer", ["no", "not seen"])
+def test_the_answer_of_a_burner_in_order_stops_nothing(record: Record, name: str, answer: str) -> None:
+    made = add_test(record, seen(name, answer))
+    assert made.test.stops == ()
+    assert made.test.results[0].verdict == "within"
+    assert ids(record) == []
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "stop"),
+    [
+        ("deviation", 0.12, "overfire"),
+        ("deviation", 0.08, None),
+        ("deviation", -0.3, None),
+        ("deviation", 100.0, "overfire"),
+        ("air_free_carbon_monoxide", 0.01183, "co-high"),
+        ("air_free_carbon_monoxide", 790e-6, None),
+    ],
+)
+def test_a_figure_of_the_entry_stops_the_unit(
+    record: Record, quantity: str, value: float, stop: str | None
+) -> None:
+    made = add_test(record, a_test(results=(Result(quantity=quantity, value=value, burner="griddle"),)))
+    assert [one.id for one in made.test.stops] == ([stop] if stop else [])
+
+
+def test_a_smell_of_gas_before_any_reading_is_recorded(record: Record) -> None:
+    made = add_test(record, seen("odour", readings=(), results=(), before_lighting=None))
+    assert made.test.results == ()
+    assert made.test.stops[0].signal == "DANGER"
+    found = BeforeLighting(supply_label="propane", leak_test="leak found")
+    leak = add_test(record, a_test("C-0002", readings=(), results=(), before_lighting=found))
+    assert [one.id for one in leak.test.stops] == ["odour"]
+    assert "leak" in leak.test.stops[0].why
+
+
+def test_a_stop_of_the_bench_stands_for_every_unit_of_its_place(record: Record) -> None:
+    add_test(record, seen("odour", before_lighting=ANSWERS))
+    add_test(record, seen("soot", serial="C-0002"))
+    assert ids(record) == ["odour", "soot"]
+    assert ids(record, "C-0003") == ["odour"]
+    assert ids(record, "c-0002 ") == ["odour", "soot"]
+    assert ids(record, "C-0003", "Line  2") == ["odour"]
+    for same in ("line2", "LINE-2", "line no 2", "L2", "line 3", "line 3, another supply: ?",
+                 "Line2, another supply: ring main B"):  # fmt: skip
+        assert ids(record, "C-0003", same) == ["odour"]
+    assert ids(record, "C-0003", "line 3, another supply: ring main B") == []
+    assert [one.id for one in notices(open_stops(record))] == ["odour", "soot"]
+    here = add_test(record, a_test("C-0004", before_lighting=ANSWERS))
+    assert here.test.results[0].verdict == "not evaluated"  # another phone, the same supply
+    assert here.test.stops == ()
+    away = BeforeLighting(place="line 3, another supply: ring main B")
+    assert add_test(record, a_test("C-0005", before_lighting=away)).test.results[0].verdict == "within"
+
+
+def test_it_survives_a_restart_and_only_a_release_ends_it(tmp_path: Path) -> None:
+    path = tmp_path / "bench.sqlite"
+    with open_record(path) as record:
+        first = add_test(record, seen("odour"))
+    with open_record(path) as again:
+        corrected = correct(again, first.uid, seen("odour", "no"), "pressed the wrong answer")
+        assert ids(again, "C-0009") == ["odour"]
+        assert corrected.test.results[0].verdict == "not evaluated"
+        for missing in A_RELEASE:
+            with pytest.raises(UserError, match=f"{missing.replace('_', ' ')}: is missing"):
+                release(again, f"{first.uid}-odour", **(A_RELEASE | {missing: "  "}))
+        assert ids(again) == ["odour"]
+        made = release(again, f"{first.uid[:8]}-odour", **A_RELEASE)
+        assert made.release.stops == (f"{first.uid}-odour",)
+        assert ids(again) == []
+        assert check(again).is_whole
+        assert check(again).releases == 1
+        with pytest.raises(UserError, match="released already"):
+            release(again, first.uid, **A_RELEASE)
+        with pytest.raises(UserError, match="no such stop"):
+            release(again, "ffff", **A_RELEASE)
+        assert add_test(again, a_test()).test.results[0].verdict == "within"
+    with open_record(path, readonly=True) as later:
+        assert list(all_releases(later)) == [made]
+
+
+def test_the_same_stop_of_a_corrected_entry_ends_with_it(record: Record) -> None:
+    first = add_test(record, seen("soot"))
+    second = correct(record, first.uid, seen("soot", note="more of it"), "note")
+    other = add_test(record, seen("soot", serial="C-0002"))
+    assert len(open_stops(record)) == 3
+    made = release(record, f"{first.uid}-soot", **A_RELEASE)
+    assert set(made.release.stops) == {f"{first.uid}-soot", f"{second.uid}-soot"}
+    assert [one.entry for one in open_stops(record)] == [other.uid]
+    again = correct(record, second.uid, seen("soot"), "it is there again")
+    assert {one.entry for one in open_stops(record)} == {other.uid, again.uid}
+
+
+def test_a_release_ends_several_stops_at_once(record: Record) -> None:
+    first = add_test(
+        record,
+        a_test(
+            observations=(Observation(name="soot", answer="yes"), Observation(name="odour", answer="yes"))
+        ),
+    )
+    with pytest.raises(UserError, match="more than one stop"):
+        release(record, first.uid, **A_RELEASE)
+    release(record, [one.uid for one in open_stops(record)], **A_RELEASE)
+    assert ids(record) == []
+
+
+def test_what_the_bench_showed_is_kept_as_shown(record: Record) -> None:
+    shown = stop_notice(
+        "wrong-gas", why="share 31 %", gas="propane", read="4.1 kW", true="8.2 kW", percent="93 %"
+    )
+    earlier = EarlierStop(
+        stop="overfire", why="the reading is 40 % above", reading="time1 = 61 s", reason="stopped early"
+    )
+    made = add_test(record, a_test(stops=(shown,), earlier_stops=(earlier,), before_lighting=ANSWERS))
+    back = entry(record, made.uid)
+    assert back == made
+    assert back.test.stops == (shown,)
+    assert back.test.earlier_stops == (earlier,)
+    assert back.test.before_lighting == ANSWERS
+
+
+@pytest.mark.parametrize("stop", ["odour", "co-alarm"])
+def test_a_smell_of_gas_is_never_a_slip_of_typing(record: Record, stop: str) -> None:
+    slip = EarlierStop(stop=stop, why="w", reading="r", reason="typed wrong")
+    with pytest.raises(UserError, match="never a slip"):
+        add_test(record, a_test(earlier_stops=(slip,)))
+
+
+@pytest.mark.parametrize(
+    ("answers", "words"),
+    [
+        ({"leak_test": "none found"}, "by which method"),
+        ({"leak_test": "not done here", "leak_test_by": "K. Moss"}, "who did it and when"),
+        ({"leak_test": "not done here", "leak_test_when": "today 8:00"}, "who did it and when"),
+        ({"leak_test": "perhaps"}, "not one of its answers"),
+        ({"co_alarm": "maybe"}, "not one of its answers"),
+    ],
+)
+def test_answers_before_lighting_are_whole(record: Record, answers: dict[str, Any], words: str) -> None:
+    with pytest.raises(UserError, match=words):
+        add_test(record, a_test(before_lighting=BeforeLighting(**answers)))
+
+
+@pytest.mark.parametrize("ending", sorted(FORMATS))
+def test_stops_and_releases_travel(record: Record, tmp_path: Path, ending: str) -> None:
+    first = add_test(record, a_stopped_test())
+    add_test(record, seen("soot", serial="C-0002"))
+    release(record, f"{first.uid}-odour", **A_RELEASE)
+    file = tmp_path / f"out.{ending}"
+    file.write_bytes(exported(record, ending))
+    with open_record(tmp_path / "other.sqlite") as target:
+        done = import_file(target, file)
+        assert (done.tests, done.releases) == (2, 1)
+        assert list(all_tests(target)) == list(all_tests(record))
+        assert list(all_releases(target)) == list(all_releases(record))
+        assert ids(target) == ["soot"]
+        assert check(target).is_whole
+        assert exported(target, ending) == file.read_bytes()
+        assert import_file(target, file).already_there == 3
+
+
+def test_two_benches_that_released_one_stop_become_one_record(record: Record, tmp_path: Path) -> None:
+    first = add_test(record, a_stopped_test())
+    shared, theirs = tmp_path / "shared.json", tmp_path / "theirs.json"
+    shared.write_bytes(exported(record, "json"))
+    with open_record(tmp_path / "other.sqlite") as other:
+        import_file(other, shared)
+        release(other, first.uid, **A_RELEASE)
+        theirs.write_bytes(exported(other, "json"))
+    mine = release(record, first.uid, **(A_RELEASE | {"name": "P. Fern"}))
+    assert import_file(record, theirs).releases == 1
+    assert {one.release.name for one in all_releases(record)} == {"K. Moss", "P. Fern"}
+    assert mine in all_releases(record)
+    assert ids(record) == []
+    assert check(record).is_whole
+
+
+def test_nobody_takes_a_stop_out(record: Record) -> None:
+    made = add_test(record, seen("odour", before_lighting=ANSWERS))
+    release(record, made.uid, **A_RELEASE)
+    record.connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    for table in ("stops", "before_lighting", "releases", "released_stops"):
+        for change in (f"DELETE FROM {table}", f"UPDATE {table} SET id = 9"):
+            with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+                record.connection.execute(change)
+    for change in ("stops SET heading = 'x'", "releases SET name = 'x'", "before_lighting SET place = 'x'"):
+        copy = record.path.with_name("altered.sqlite")
+        tampered(record.path, copy, f"UPDATE {change}")
+        with open_record(copy) as altered:
+            assert "was altered after it was recorded" in "\n".join(check(altered).faults), change
+        copy.unlink()

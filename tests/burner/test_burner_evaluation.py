@@ -1,0 +1,252 @@
+"""One burner, or many, on a gas: relations of the whole chain, band, hot burners, what is not known."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings, burner_fuel
+from burnerlab.burner.checks import judge
+from burnerlab.burner.coefficients import coefficients
+from burnerlab.burner.drawn import best_throat, drawn_air_per_gas, jet_and_tube, shutter_for
+from burnerlab.burner.entrainment import best_throat_area_m2
+from burnerlab.burner.evaluate import evaluate, throttled_pressure_Pa
+from burnerlab.gas import load
+
+
+def test_aeration_does_not_depend_on_pressure_but_loading_does(
+    ring: BurnerGeometry, methane: BurnerFuel
+) -> None:
+    found = evaluate(ring, methane, np.array([500.0, 1000.0, 2000.0]))
+    assert found.primary_aeration == pytest.approx(np.full(3, float(found.primary_aeration[0])))
+    assert (np.diff(found.port_loading_W_per_mm2) > 0).all()
+    assert found.heat_input_gross_W[2] / found.heat_input_gross_W[0] == pytest.approx(2.0, rel=0.01)
+
+
+def test_turndown_lowers_loading_and_leaves_the_air(ring: BurnerGeometry, methane: BurnerFuel) -> None:
+    full, third = (
+        evaluate(ring, methane, 1000.0, options=EvaluationOptions(load=load)) for load in (1.0, 1 / 3)
+    )
+    assert float(third.primary_aeration) == float(full.primary_aeration)
+    assert float(third.wall_gradient_per_s) == pytest.approx(float(full.wall_gradient_per_s) / 3)
+    assert float(third.light_back_margin) == pytest.approx(float(full.light_back_margin) / 3)
+    assert float(third.lift_margin) == pytest.approx(float(full.lift_margin) * 3)
+
+
+def test_opening_the_shutter_brings_lift_nearer_and_takes_yellow_tips_away(ring, methane) -> None:
+    found = evaluate(replace(ring, shutter_opening=np.linspace(0.2, 1.0, 17)), methane, 1000.0)
+    assert (np.diff(found.primary_aeration) > 0).all()
+    assert (np.diff(found.yellow_tip_margin) > 0).all()
+    rich = found.at.gas_fraction > 1.2
+    assert (np.diff(found.lift_margin[rich]) < 0).all()
+
+
+def test_the_band_holds_the_value_and_lies_within_the_worst_case(ring, methane) -> None:
+    found = evaluate(ring, methane, 1000.0)
+    low, high = found.primary_aeration_band
+    assert low < float(found.primary_aeration) < high
+    place, asked = Surroundings(), EvaluationOptions()
+    causes = ("orifice", "tube", "ports", "inlet", "theory")
+    for side, end in (("low", low), ("high", high)):
+        worst = float(
+            drawn_air_per_gas(ring, methane.relative_density, place, asked, dict.fromkeys(causes, side))
+        )
+        alone = [
+            float(drawn_air_per_gas(ring, methane.relative_density, place, asked, {cause: side}))
+            for cause in causes
+        ]
+        air = methane.stoichiometric_air
+        assert abs(worst / air - float(found.primary_aeration)) > abs(end - float(found.primary_aeration))
+        assert all(
+            abs(r / air - float(found.primary_aeration)) <= abs(end - float(found.primary_aeration))
+            for r in alone
+        )
+
+
+def test_what_the_file_gives_has_no_spread(ring, methane) -> None:
+    known = replace(ring, orifice_coefficient_low=0.85, orifice_coefficient_high=0.85)
+    sure = replace(known, tube_loss=0.5, port_discharge=0.7, inlet_loss=1.0)
+    found = evaluate(sure, methane, 1000.0)
+    theory = coefficients()["entrainment theory"]
+    assert found.primary_aeration_band / found.primary_aeration == pytest.approx([theory.low, theory.high])
+
+
+def test_a_hot_burner_draws_as_much_less_as_was_measured(ring, methane) -> None:
+    cold = evaluate(ring, methane, 1000.0)
+    hot = evaluate(ring, methane, 1000.0, options=EvaluationOptions(hot=True))
+    assert float(hot.primary_aeration / cold.primary_aeration) == pytest.approx(0.63)
+    warm = evaluate(
+        replace(ring, port_temperature_K=450.0), methane, 1000.0, options=EvaluationOptions(hot=True)
+    )
+    assert float(warm.primary_aeration) == pytest.approx(float(hot.primary_aeration))  # not taken off twice
+
+
+def test_hot_ports_alone_take_off_far_less_than_was_measured(ring, methane) -> None:
+    drawn = evaluate(
+        replace(ring, port_temperature_K=np.array([288.15, 450.0])), methane, 1000.0
+    ).primary_aeration
+    assert 0.75 < drawn[1] / drawn[0] < 1.0
+
+
+def test_hot_ports_raise_velocity_and_both_limits(ring, methane) -> None:
+    given = EvaluationOptions(aeration=0.75)
+    found = evaluate(
+        replace(ring, port_temperature_K=np.array([300.0, 400.0, 460.0])), methane, 1000.0, options=given
+    )
+    assert (np.diff(found.wall_gradient_per_s) > 0).all()
+    assert (np.diff(found.at.lift.value) > 0).all()
+    assert (np.diff(found.at.light_back.value) > 0).all()
+
+
+def test_thin_air_raises_the_velocity_at_the_same_heat(ring, methane) -> None:
+    here, high = (
+        evaluate(ring, methane, 1000.0, Surroundings(ambient_pressure_Pa=p), EvaluationOptions(aeration=0.6))
+        for p in (101325.0, 75000.0)
+    )
+    per_heat = [float(f.at.velocity_m_per_s / f.heat_input_gross_W) for f in (here, high)]
+    assert per_heat[1] / per_heat[0] == pytest.approx(101325.0 / 75000.0, rel=1e-9)
+
+
+def test_a_choked_jet_gets_no_air_told(ring, methane) -> None:
+    found = evaluate(ring, methane, np.array([1000.0, 150_000.0]))
+    assert np.isfinite(found.primary_aeration[0])
+    assert np.isnan(found.primary_aeration[1])
+    assert "speed of sound" in found.air.why_not
+
+
+def test_without_a_throat_there_is_no_air_and_with_a_measured_aeration_there_is(ring, methane) -> None:
+    blind = replace(ring, throat_m=None)
+    found = evaluate(blind, methane, 1000.0)
+    assert np.isnan(found.primary_aeration)
+    assert "throat" in found.air.why_not
+    measured = evaluate(blind, methane, 1000.0, options=EvaluationOptions(aeration=0.55))
+    assert float(measured.primary_aeration) == 0.55
+    assert np.isfinite(measured.lift_margin)
+
+
+def test_a_slow_flame_gives_a_bound_of_light_back_and_no_cone(ring, methane) -> None:
+    found = evaluate(ring, methane, 1000.0, options=EvaluationOptions(aeration=np.array([0.3, 0.52, 0.9])))
+    assert found.at.light_back_is_bound.tolist() == [True, True, False]
+    assert np.isnan(found.inner_cone_height_m[:2]).all()
+    assert found.inner_cone_height_m[2] > 0
+    slowest = coefficients()["slowest flame"].value
+    assert found.at.light_back.value[1] == pytest.approx(0.07 * slowest**2 / 2.23e-5, rel=0.05)
+
+
+def test_many_burners_are_the_same_as_one_at_a_time(ring, propane) -> None:
+    bores = np.array([0.9e-3, 1.0e-3, 1.1e-3])
+    openings = np.array([0.3, 0.6, 1.0])
+    many = evaluate(
+        replace(ring, orifice_diameter_m=bores[:, None], shutter_opening=openings), propane, 2740.0
+    )
+    assert many.lift_margin.shape == (3, 3)
+    for i, bore in enumerate(bores):
+        for j, opening in enumerate(openings):
+            one = evaluate(replace(ring, orifice_diameter_m=bore, shutter_opening=opening), propane, 2740.0)
+            for name in (
+                "primary_aeration",
+                "lift_margin",
+                "light_back_margin",
+                "yellow_tip_margin",
+                "inner_cone_height_m",
+            ):
+                assert getattr(many, name)[i, j] == pytest.approx(float(getattr(one, name)), nan_ok=True)
+
+
+def test_equal_heat_and_area_give_equal_loading_for_slots_and_round_ports(ring, methane) -> None:
+    slots = replace(ring, port_width_m=0.6e-3, slot_length_m=8e-3, port_count=130 * np.pi / 4 * 1.6**2 / 4.8)
+    round_ports, slotted = evaluate(ring, methane, 1000.0), evaluate(slots, methane, 1000.0)
+    assert float(slotted.port_loading_W_per_mm2) == pytest.approx(float(round_ports.port_loading_W_per_mm2))
+    velocity = float(slotted.at.velocity_m_per_s)
+    assert float(slotted.wall_gradient_per_s) == pytest.approx(6 * velocity / 0.6e-3)
+
+
+def test_a_gas_without_a_flame_table_says_so(ring) -> None:
+    fuel = burner_fuel(load("propane"))  # type: ignore[arg-type]
+    found = evaluate(ring, fuel, 2740.0)
+    assert np.isnan(found.lift_margin)
+    assert fuel.no_burning
+    assert np.isfinite(found.yellow_tip_margin)
+
+
+def test_secondary_air_makes_up_what_the_primary_leaves(ring, methane) -> None:
+    found = evaluate(ring, methane, 1000.0)
+    gas = float(found.heat_input_gross_W) / methane.heating_value_J_per_m3
+    total = (
+        float(found.secondary_air_m3_per_s) + gas * float(found.primary_aeration) * methane.stoichiometric_air
+    )
+    assert total == pytest.approx(1.4 * gas * methane.stoichiometric_air)
+
+
+def test_the_pressure_left_at_the_orifice_gives_the_throttled_flow(ring, methane) -> None:
+    turned = evaluate(ring, methane, 2000.0, options=EvaluationOptions(load=0.3))
+    left = float(throttled_pressure_Pa(turned))
+    assert left == pytest.approx(0.09 * 2000.0, rel=0.01)
+    opened = evaluate(ring, methane, left)
+    assert float(opened.heat_input_gross_W) == pytest.approx(float(turned.heat_input_gross_W), rel=1e-9)
+    assert float(throttled_pressure_Pa(evaluate(ring, methane, 2000.0))) == 2000.0
+
+
+def test_the_shutter_set_for_an_aeration_draws_it(ring, propane) -> None:
+    place, asked = Surroundings(), EvaluationOptions()
+    found = shutter_for(ring, propane, place, asked, 0.4)
+    assert bool(found.reached)
+    share = float(found.area_m2) / ring.shutter_area_m2
+    drawn = evaluate(replace(ring, shutter_opening=share), propane, 2740.0)
+    assert float(drawn.primary_aeration) == pytest.approx(0.4, rel=1e-9)
+    hot = shutter_for(ring, propane, place, EvaluationOptions(hot=True), 0.3)
+    assert float(hot.area_m2) > float(shutter_for(ring, propane, place, asked, 0.3).area_m2)
+    assert not bool(shutter_for(ring, propane, place, asked, 2.0).reached)
+
+
+@pytest.mark.parametrize("opening", [None, 0.3, 0.6, 1.0])
+def test_no_throat_draws_more_than_the_best_one(ring, methane, opening) -> None:
+    """The shutter is in the balance and in its optimum."""
+    shutter = {"shutter_area_m2": None} if opening is None else {"shutter_opening": opening}
+    burner = replace(ring, **shutter)
+    best = best_throat(burner, methane, Surroundings(), EvaluationOptions())
+    air = [
+        float(evaluate(replace(burner, throat_m=best.diameter_m * share), methane, 1000.0).primary_aeration)
+        for share in (0.6, 0.95, 1.0, 1.05, 1.6)
+    ]
+    assert air[2] == max(air)
+    assert air[2] == pytest.approx(best.aeration, rel=1e-9)
+    assert best.aeration >= float(evaluate(burner, methane, 1000.0).primary_aeration)
+
+
+def test_without_a_shutter_the_best_throat_is_the_closed_form(ring, methane) -> None:
+    bare = replace(ring, shutter_area_m2=None)
+    _, tube = jet_and_tube(bare, methane.relative_density, Surroundings(), EvaluationOptions())
+    closed = best_throat_area_m2(tube.port_area_m2, tube.port_discharge, tube.loss, tube.temperature_ratio)
+    found = best_throat(bare, methane, Surroundings(), EvaluationOptions())
+    assert np.pi / 4 * found.diameter_m**2 == pytest.approx(float(closed), rel=1e-3)
+
+
+def test_each_of_a_row_is_judged_as_if_it_had_been_evaluated_alone(ring, propane) -> None:
+    """The last is choked: what it cannot tell must not be said of the others."""
+    pressures, loads = np.array([2740.0, 2740.0, 4500.0, 150_000.0]), np.array([1.0, 0.25, 1.0, 1.0])
+    drilled = replace(ring, orifice_diameter_m=1.0e-3, port_temperature_K=380.0)
+    row = evaluate(drilled, propane, pressures, options=EvaluationOptions(load=loads)).each()
+    for state, pressure, load_ in zip(row, pressures, loads, strict=True):
+        alone = evaluate(drilled, propane, float(pressure), options=EvaluationOptions(load=float(load_)))
+        assert state.air.why_not == alone.air.why_not
+        assert float(state.gauge_pressure_Pa) == pressure
+        told, expected = judge(state), judge(alone)
+        assert [(one.topic, one.verdict, one.text, one.evidence) for one in told] == [
+            (one.topic, one.verdict, one.text, one.evidence) for one in expected
+        ]
+        for one, other in zip(told, expected, strict=True):
+            assert (one.value is None) == (other.value is None)
+            assert (one.value or 0.0) == pytest.approx(other.value or 0.0, rel=1e-12)
+        assert state.lift_margin_band == pytest.approx(alone.lift_margin_band, rel=1e-12, nan_ok=True)
+
+
+def test_without_the_band_the_figures_stay_and_the_ends_are_the_value(ring, propane) -> None:
+    full, bare = (
+        evaluate(ring, propane, 2740.0, options=EvaluationOptions(band=band)) for band in (True, False)
+    )
+    assert float(bare.lift_margin) == pytest.approx(float(full.lift_margin), rel=1e-12)
+    assert bare.primary_aeration_band == pytest.approx(float(full.primary_aeration), rel=1e-12)
+    assert full.primary_aeration_band[0] < float(full.primary_aeration)

@@ -1,0 +1,163 @@
+"""The search: repeatable, within its bounds, better than where it starts, and honest about what it gives up."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from burnerlab.appliance import demonstration
+from burnerlab.appliance.space import LayoutReach
+from burnerlab.layout import optimise as search
+from burnerlab.layout.cooking_surface import Cover, Emitter, Layout, Surface
+from burnerlab.layout.design import LayoutLimits, movers_of, with_tubes
+from burnerlab.layout.heatmap import heat_map
+from burnerlab.layout.optimise import optimise
+from burnerlab.layout.plume import line_flame_height_m
+from burnerlab.layout.rate_window import rate_window
+from burnerlab.quantity import UserError
+
+SURFACE = Surface(name="plate", x_m=0.0, y_m=0.0, z_m=0.22, width_m=0.45, depth_m=0.42, plate=True)
+STUDY = LayoutReach(across_m=0.06, height_m=0.02, rate=0.2, spacing_m=0.08, flame_clearance_m=0.01)
+LIMITS = LayoutLimits(spacing_m=0.08, flame_clearance_m=0.01, flame_factor=1.25)
+
+
+def row(*xs: float, covers: bool = False) -> Layout:
+    tubes = tuple(
+        Emitter(
+            name=f"t{i}", form="line", x_m=x, y_m=0.0, z_m=0.09, length_m=0.38, width_m=0.025,
+            heat_input_W=2500.0, radiant=0.1, capture=0.4,
+        )
+        for i, x in enumerate(xs)
+    )  # fmt: skip
+    sheets = tuple(
+        Cover(
+            name=f"s{i}", x_m=x, y_m=0.0, z_m=0.18, length_m=0.4, width_m=0.05, angle_rad=0.0, emissivity=0.8
+        )
+        for i, x in enumerate(xs if covers else ())
+    )
+    return Layout(surface=SURFACE, burners=tubes, covers=sheets)
+
+
+@pytest.fixture(autouse=True)
+def short(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A short search: the tests look at its behaviour, not at the best it can find."""
+    monkeypatch.setattr(search, "GENERATIONS", 4)
+    monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 40)
+
+
+def test_it_finds_a_more_even_map_and_keeps_every_bound() -> None:
+    start = row(-0.12, -0.02, 0.06)
+    found = optimise(start, STUDY, LIMITS, counts=(3,), inputs=(1.0,))
+    best = found.designs[0]
+    assert best.holds
+    assert best.evenness.coefficient_of_variation < 0.8 * found.present.evenness.coefficient_of_variation
+    assert best.heat_input_net_W == pytest.approx(start.heat_input_W)
+    tubes = best.layout.burners
+    for before, after in zip(start.burners, tubes, strict=True):
+        assert abs(after.x_m - before.x_m) <= 0.06 + 1e-12
+        assert abs(after.z_m - before.z_m) <= 0.02 + 1e-12
+        flame = line_flame_height_m(after.heat_input_W / after.length_m, 0.017, 1.25)
+        assert SURFACE.z_m - after.z_m - flame >= 0.01 - 2e-4
+    xs = sorted(tube.x_m for tube in tubes)
+    assert np.diff(xs).min() >= 0.08 - 1e-4
+    assert best.evenness.mean >= 0.8 * found.present.evenness.mean * 0.999
+
+
+def test_the_same_seed_finds_the_same_and_the_designs_are_what_the_map_says() -> None:
+    start = row(-0.1, 0.0, 0.1)
+    first, again = (optimise(start, STUDY, LIMITS, counts=(3,), inputs=(1.0,), seed=7) for _ in range(2))
+    assert first == again
+    made = first.designs[0]
+    full = heat_map(made.layout).evenness
+    assert made.evenness.coefficient_of_variation == pytest.approx(full.coefficient_of_variation, rel=0.05)
+
+
+def test_more_tubes_are_more_even_and_the_front_keeps_both() -> None:
+    found = optimise(row(-0.1, 0.0, 0.1), STUDY, LIMITS, counts=(3, 5), inputs=(1.0,))
+    three, five = found.designs
+    assert five.evenness.coefficient_of_variation < three.evenness.coefficient_of_variation
+    assert (three.best, five.best) == (True, True)
+    assert [b.name for b in five.layout.burners] == [f"tube {k}" for k in range(1, 6)]
+
+
+def test_less_input_is_shown_with_the_heat_it_costs() -> None:
+    found = optimise(row(-0.1, 0.0, 0.1), STUDY, LIMITS, counts=(3,), inputs=(0.7, 1.0))
+    less, full = found.designs
+    assert less.heat_input_net_W == pytest.approx(0.7 * full.heat_input_net_W)
+    assert not less.holds
+    assert "mean heat not held" in less.binding
+    assert not less.best
+
+
+def test_shields_move_with_their_tubes_and_may_change_width() -> None:
+    study = replace(STUDY, shield_width_m=0.02)
+    found = optimise(row(-0.1, 0.1, covers=True), study, LIMITS, counts=(2,), inputs=(1.0,))
+    layout = found.designs[0].layout
+    for tube, cover in zip(layout.burners, layout.covers, strict=True):
+        assert cover.x_m == pytest.approx(tube.x_m)
+        assert cover.z_m - tube.z_m == pytest.approx(0.09)
+    widths = {round(cover.width_m, 9) for cover in layout.covers}
+    assert len(widths) == 1
+    assert 0.03 <= widths.pop() <= 0.07
+
+
+def test_lengths_come_from_what_can_be_bought() -> None:
+    study = replace(STUDY, lengths_m=(0.30, 0.35, 0.40))
+    found = optimise(row(-0.1, 0.0, 0.1), study, LIMITS, counts=(3,), inputs=(1.0,))
+    lengths = {tube.length_m for tube in found.designs[0].layout.burners}
+    assert len(lengths) == 1
+    assert lengths <= {0.30, 0.35, 0.40}
+
+
+def test_progress_rises_to_the_end() -> None:
+    told: list[tuple[int, int]] = []
+    optimise(
+        row(-0.1, 0.1), STUDY, LIMITS, counts=(2,), inputs=(1.0,), progress=lambda a, b: told.append((a, b))
+    )
+    assert told[-1][0] == told[-1][1]
+    assert [a for a, _ in told] == sorted(a for a, _ in told)
+
+
+def test_rates_keep_to_the_window_of_their_flames() -> None:
+    limits = replace(LIMITS, rate_windows=((0.98, 1.02), (0.9, 1.2)))
+    found = optimise(row(-0.1, 0.1), STUDY, limits, counts=(2,), inputs=(1.0,)).designs[0]
+    assert found.holds
+    assert 0.98 - 1e-3 <= found.layout.burners[0].heat_input_W / 2500.0 <= 1.02 + 1e-3
+
+
+def test_a_study_that_changes_nothing_or_has_nothing_to_move_is_told() -> None:
+    with pytest.raises(UserError, match="nothing may change"):
+        optimise(row(-0.1, 0.1), LayoutReach(), LIMITS, counts=(2,), inputs=(1.0,))
+    ring = Emitter(
+        name="r",
+        form="ring",
+        x_m=0,
+        y_m=0,
+        z_m=0.1,
+        radius_m=0.1,
+        heat_input_W=3000,
+        radiant=0.1,
+        capture=0.3,
+    )
+    with pytest.raises(UserError, match="no tube lies below"):
+        optimise(Layout(surface=SURFACE, burners=(ring,)), STUDY, LIMITS)
+
+
+def test_another_number_of_tubes_shares_the_same_rate_evenly() -> None:
+    made = with_tubes(row(-0.1, 0.0, 0.1, covers=True), 4)
+    assert len(movers_of(made)) == len(made.covers) == 4
+    assert made.heat_input_W == pytest.approx(7500.0)
+    xs = [tube.x_m for tube in made.burners]
+    assert xs == pytest.approx([-x for x in xs[::-1]])
+
+
+def test_a_rate_window_holds_the_present_rate_or_says_why_not() -> None:
+    cart = demonstration()
+    found = rate_window([cart], "griddle tube left", 0.2)
+    assert found.why_not or (
+        found.low is not None and found.high is not None and found.low <= 1.0 <= found.high
+    )
+    bare = replace(cart, burners=(replace(cart.burners[0], ports=None), *cart.burners[1:]))
+    assert "ports and throat" in rate_window([bare], "griddle tube left", 0.2).why_not

@@ -1,0 +1,219 @@
+"""The checks of a sheet: what needs a look first and with its reason, the rest in short, every value at hand."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from burnerlab.appliance import Conversion, convert, demonstration
+from burnerlab.appliance.evaluation import evaluate_conversion
+from burnerlab.appliance.result import Finding
+from burnerlab.report import SheetOptions, build_sheet, write_sheet
+from burnerlab.report.checks import NOTHING, in_full, in_short, summary, value_text, worst_of
+from burnerlab.report.json_out import json_text
+from burnerlab.report.numbers import Cell
+from burnerlab.report.parts import Points, Table
+from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
+from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.verdict import Verdict
+
+
+@pytest.fixture(scope="module")
+def case() -> Conversion:
+    return evaluate_conversion(convert(demonstration(), "propane", 2740.0))
+
+
+def tables(c: Conversion) -> tuple[Table, Table]:
+    first, within = in_short(c)
+    assert isinstance(first, Table)
+    assert isinstance(within, Table)
+    return first, within
+
+
+def column(found: Table, head: str) -> list[Cell]:
+    place = [one.title for one in found.columns].index(head)
+    return [row[place] for row in found.rows]
+
+
+def lift(burner: str, value: float | None, verdict: Verdict = Verdict.NEAR, **more: object) -> Finding:
+    given: dict[str, object] = {
+        "topic": "lift",
+        "verdict": verdict,
+        "text": f"gradient of {burner}",
+        "low": 1.0,
+    }
+    return Finding(**(given | {"burner": burner, "value": value, "unit": "-", "evidence": "estimate"} | more))  # type: ignore[arg-type]
+
+
+def with_findings(c: Conversion, *findings: Finding) -> Conversion:
+    return replace(c, findings=findings)
+
+
+def test_outside_comes_before_near_and_both_before_within(case: Conversion) -> None:
+    out = lift("rear burner", 0.4, Verdict.OUTSIDE, topic="late in the list")
+    first, within = tables(replace(case, findings=(*case.findings, out)))
+    verdicts = [cell.verdict for cell in column(first, "Verdict")]
+    assert verdicts == ["outside", *["near"] * (len(verdicts) - 1)]
+    assert len(verdicts) > 1
+    assert first.rows[0][0].text == "late in the list"
+    told = {(row[0].text, row[-2].verdict) for row in first.rows}
+    assert told == {("late in the list", "outside")} | {
+        (f.topic, f.verdict) for f in case.findings if f.verdict != "within"
+    }
+    assert {row[0].text for row in within.rows} == {f.topic for f in case.findings if f.verdict == "within"}
+
+
+def test_it_is_read_in_a_minute(case: Conversion) -> None:
+    """A row for each check, not for each value; no running text where all is within."""
+    first, within = tables(case)
+    assert len(case.findings) > 4 * (len(first.rows) + len(within.rows))
+    assert max(len(cell.text) for row in within.rows for cell in row) < 60
+    assert all(cell.text for cell in column(first, "Why"))
+
+
+def test_the_worst_is_told_and_how_far_the_others_reach(case: Conversion) -> None:
+    found = [lift("stock-pot ring", 2.5), lift("rear burner", 1.5), lift("tile broiler", 6.0)]
+    assert worst_of(found).burner == "rear burner"
+    (row,) = in_short(with_findings(case, *found))[0].rows  # type: ignore[union-attr]
+    assert row[1].text == "stock-pot ring, rear burner, tile broiler"
+    assert row[2] == Cell(text="1.50", also="to 6.00", value=1.5, unit="-")
+    assert row[3].text == "rear burner: gradient of rear burner"
+
+
+def test_a_large_margin_only_says_that_its_limit_is_far_away(case: Conversion) -> None:
+    found = [lift("stock-pot ring", 580.0), lift("rear burner", 21.0), lift("tile broiler", 6.0)]
+    (row,) = in_short(with_findings(case, *found))[0].rows  # type: ignore[union-attr]
+    assert row[2] == Cell(text="6.00", also="to over 20", value=6.0, unit="-")
+    reynolds = lift("", 2900.0, low=2000.0, high=12000.0)
+    assert value_text(reynolds) == "2900"
+
+
+def test_within_the_nearest_to_its_limit_stands_with_its_burner_and_its_own_range(case: Conversion) -> None:
+    narrow = lift("rear burner", 0.6, Verdict.WITHIN, low=0.5, high=2.0)
+    wide = lift("stock-pot ring", 0.7, Verdict.WITHIN, low=0.1, high=2.0)
+    found = in_short(with_findings(case, wide, narrow))
+    assert found[0] == Points(items=(NOTHING,))
+    (row,) = found[1].rows  # type: ignore[union-attr]
+    assert [cell.text for cell in row] == [
+        "lift", "stock-pot ring, rear burner", "0.600", "rear burner", "0.5 to 2", "estimate",
+    ]  # fmt: skip
+
+
+def test_two_checks_of_one_name_on_one_burner_are_both_told(case: Conversion) -> None:
+    """The flow in the pipe and in the manifold: one reason must not hide the other."""
+    pipe, manifold = lift("", 2900.0, text="pipe: between"), lift("", 3000.0, text="manifold: between")
+    first = in_short(with_findings(case, pipe, manifold))[0]
+    assert isinstance(first, Table)
+    assert [cell.text for cell in column(first, "Why")] == ["pipe: between", "manifold: between"]
+
+
+def test_a_remark_on_a_model_is_made_once_and_in_small(case: Conversion) -> None:
+    found = (
+        lift("rear burner", 1.2, text="gradient; rule of thumb"),
+        lift("rear burner", 1.1, topic="lift at highest pressure", text="another; rule of thumb"),
+    )
+    first = in_short(with_findings(case, *found))[0]
+    assert isinstance(first, Table)
+    assert column(first, "Why") == [Cell(text="gradient", also="rule of thumb"), Cell(text="another")]
+
+
+def test_without_a_range_or_a_value_nothing_is_called_worst(case: Conversion) -> None:
+    open_ended = [lift("rear burner", value, low=None) for value in (5.0, 3.0)]
+    blank = lift("rear burner", None, topic="blank")
+    first = in_short(
+        with_findings(case, *open_ended[:1], replace(open_ended[1], burner="tile broiler"), blank)
+    )[0]
+    assert isinstance(first, Table)
+    assert [(cell.text, cell.also) for cell in column(first, "Worst value")] == [
+        ("3.00", "to 5.00"),
+        ("", ""),
+    ]
+
+
+def test_the_summary_counts_what_wants_a_look_and_keeps_no_score(case: Conversion) -> None:
+    told = re.findall(r"(none|\d+) (outside|near|within)", summary(case))
+    counts = {verdict: 0 if count == "none" else int(count) for count, verdict in told}
+    assert set(counts) == {"outside", "near"}
+    assert {verdict for verdict, _ in build_sheet(case).verdicts} == {"outside", "near", "not evaluated"}
+    assert summary(case).startswith(f"{len(case.findings)} values")
+    assert counts["near"] == sum(f.verdict == "near" for f in case.findings)
+    assert "not evaluated" not in summary(case)
+    assert "1 not evaluated" in summary(with_findings(case, lift("", None, "not evaluated")))
+
+
+def named(c: Conversion, words: str) -> set[str]:
+    """The burners that the words before a value stand for."""
+    every = {b.name for b in c.burners}
+    if words == "each":
+        return every
+    return (
+        every - {words.removeprefix("all but ")} if words.startswith("all but ") else set(words.split(", "))
+    )
+
+
+def test_every_value_stands_in_full_with_its_burner_and_every_source(case: Conversion) -> None:
+    full = in_full(case)
+    shown = {
+        (row[0].text, row[1].also.removesuffix(" gas"), row[-2].verdict, burner, value[0])
+        for row in full.rows
+        for part in row[1].text.replace("\u2212", "-").replace("\u00a0", " ").split("; ")
+        for value in [re.search(r"(over )?-?\d.*$", part)]
+        if value is not None
+        for burner in named(case, part[: value.start()].strip())
+    }
+    valued = [f for f in case.findings if f.value is not None]
+    assert shown == {(f.topic, f.which_gas, f.verdict, f.burner, value_text(f)) for f in valued}
+    sources = " ".join(row[3].also for row in full.rows)
+    assert all(f.source in sources for f in case.findings)
+
+
+def test_the_pages_and_the_workbook_show_the_same_rows(case: Conversion, tmp_path: Path) -> None:
+    from openpyxl import load_workbook
+
+    sheet = build_sheet(case)
+    (path,) = write_sheet(case, tmp_path, ("html",), SheetOptions(name="s")).files
+    page = path.read_text(encoding="utf-8")
+    short = page[page.index('<section id="checks"') : page.index('<section id="figures"')]
+    rows = [row for block in sheet.section("checks").blocks if isinstance(block, Table) for row in block.rows]
+    assert short.count('<tr role="row"') == len(rows) + 2
+    book = load_workbook(io.BytesIO(xlsx_bytes(case, sheet)), data_only=True)
+    cells = [list(row) for row in book["Checks"].iter_rows(min_row=HEAD_ROW + 2, values_only=True)]
+    told = [row for row in cells if row[1]]
+    assert [row[0] for row in told] == [row[0].text for row in rows]
+    assert [row[2] for row in told] == [pytest.approx(row[2].value) for row in rows]
+    assert [row[0] for row in cells if not row[1]] == ["TO LOOK AT FIRST", "WITHIN, ONE ROW FOR EACH CHECK"]
+    full = book["Checks in full"]
+    assert full.max_row == HEAD_ROW + 1 + len(case.findings)
+
+
+def test_checks_in_full_stand_before_the_cautions(case: Conversion) -> None:
+    keys = [section.key for section in build_sheet(case).sections]
+    assert keys.index("checks") < keys.index("every_check") < keys.index("cautions")
+
+
+def test_evidence_stands_in_a_column_of_its_own_and_never_beside_a_verdict(case: Conversion) -> None:
+    """Which of the words a value earns is the weakest figure behind it; a verdict is a place, not a quality."""
+    assert {f.evidence for f in case.findings if f.verdict != "not evaluated"} <= set(Evidence)
+    assert {f.evidence for f in case.findings if f.verdict == "not evaluated"} <= {"", *Evidence}
+    of_input = {
+        f.topic: f.evidence for f in case.findings if "heat input" in f.topic or f.topic == "gas family"
+    }
+    assert set(of_input.values()) <= {"recalled", "estimate"}  # coefficient and Wobbe ranges are remembered
+    for table in (*tables(case), in_full(case)):
+        assert "Evidence" in [one.title for one in table.columns]
+        for cell in column(table, "Evidence"):
+            assert cell.text in ("", *Evidence)
+        if "Verdict" in [one.title for one in table.columns]:
+            assert all(not cell.also for cell in column(table, "Verdict"))
+
+
+def test_a_whole_result_never_says_how_far_it_is_to_be_trusted(case: Conversion) -> None:
+    assert '"trust"' not in json_text(case)
+    assert {found["evidence"] for found in json.loads(json_text(case))["findings"]} <= {"", *Evidence}
+    first, second = column(tables(case)[0], "Verdict"), column(tables(case)[0], "Evidence")
+    assert len(first) == len(second) > 1
