@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
-from burnerlab.appliance.burner_kind import BurnerKind
-from burnerlab.appliance.convert import changed, convert, convert_to
-from burnerlab.appliance.demonstration import demonstration, demonstration_path
-from burnerlab.appliance.gasfacts import GasUsed
-from burnerlab.appliance.injectors import (
-    InjectorRow,
-    InjectorTable,
-    Supplied,
-    category_supplies,
-    country_supplies,
-    injectors,
-    supplied,
+from burnerlab.appliance.conversion.convert import changed, convert, convert_to
+from burnerlab.appliance.conversion.gas_facts import GasUsed
+from burnerlab.appliance.conversion.result import (
+    BurnerConversion,
+    Conversion,
+    DrillChoice,
+    Finding,
+    NotEvaluated,
 )
-from burnerlab.appliance.model import (
+from burnerlab.appliance.conversion.target import ConversionTarget, Options
+from burnerlab.appliance.operation.operate import operate
+from burnerlab.appliance.operation.result import BurnerOperation, ElementDrop, Operation, Worst
+from burnerlab.appliance.operation.supply_pressures import (
+    for_country,
+    match_pressure,
+    pressures_of,
+    split_category,
+    supply_pressures,
+)
+from burnerlab.appliance.project.burner_kind import BurnerKind
+from burnerlab.appliance.project.lookups import read_tolerance
+from burnerlab.appliance.project.model import (
     Appliance,
     Burner,
     Limits,
@@ -28,28 +36,29 @@ from burnerlab.appliance.model import (
     Supply,
     Tolerance,
 )
-from burnerlab.appliance.montecarlo import tolerance
-from burnerlab.appliance.operate import operate
-from burnerlab.appliance.operation import BurnerOperation, ElementDrop, Operation, Worst
-from burnerlab.appliance.pressures import (
-    for_country,
-    match_pressure,
-    pressures_of,
-    split_category,
-    supply_pressures,
+from burnerlab.appliance.project.project_file import (
+    demonstration,
+    demonstration_path,
+    read_appliance,
+    read_appliance_text,
 )
-from burnerlab.appliance.read import read_appliance, read_appliance_text
-from burnerlab.appliance.result import (
-    BurnerConversion,
-    Conversion,
-    DrillChoice,
-    Finding,
-    NotEvaluated,
+from burnerlab.appliance.project.supply_train import Manifold, Run, Train, TrainRegulator
+from burnerlab.appliance.study.injector_table import (
+    InjectorRow,
+    InjectorTable,
+    Supplied,
+    category_supplies,
+    country_supplies,
+    injectors,
+    supplied,
 )
-from burnerlab.appliance.spreads import CauseShare, InputSpread, ToleranceResult, default_spreads
-from burnerlab.appliance.target import ConversionTarget, Options
-from burnerlab.appliance.tolerances import read_tolerance
-from burnerlab.appliance.train import Manifold, Run, Train, TrainRegulator
+from burnerlab.appliance.study.monte_carlo import (
+    CauseShare,
+    InputSpread,
+    ToleranceResult,
+    default_spreads,
+    tolerance,
+)
 
 __all__ = [
     "Appliance",

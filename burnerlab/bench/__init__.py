@@ -2,17 +2,35 @@
 
 from __future__ import annotations
 
-from burnerlab.bench.clock import MeterReading, MeterState, clock, metering_factor
 from burnerlab.bench.decision_rule import Comparison, DecisionRule, Rating, compare, decision_rule
-from burnerlab.bench.explain import Explanation, RankedCause, RankedGroup, explain
+from burnerlab.bench.faults.explanation import Explanation, RankedCause, RankedGroup, explain
 from burnerlab.bench.faults.fault_study import FaultStudy, simulate_faults
 from burnerlab.bench.faults.next_measurement import NextMeasurement
-from burnerlab.bench.flue import FlueAnalysis, FlueReading, analyse_flue
-from burnerlab.bench.flue_budget import FlueUncertainty, flue_uncertainty
-from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState, billed_heat_content, heat_content
-from burnerlab.bench.manifold import ManifoldCheck, manifold_check
-from burnerlab.bench.reading import Reading
-from burnerlab.bench.timing import TimingPlan, timing_for
+from burnerlab.bench.reading.flue import (
+    FlueAnalysis,
+    FlueReading,
+    FlueUncertainty,
+    analyse_flue,
+    flue_uncertainty,
+)
+from burnerlab.bench.reading.heat_input import (
+    HeatContent,
+    InputMeasured,
+    RatingState,
+    billed_heat_content,
+    heat_content,
+)
+from burnerlab.bench.reading.manifold import ManifoldCheck, manifold_check
+from burnerlab.bench.reading.meter import (
+    MeterReading,
+    MeterState,
+    TimingPlan,
+    clock,
+    metering_factor,
+    timing_for,
+)
+from burnerlab.bench.reading.readings import Reading
+from burnerlab.bench.reading.scale import WeighReading, weigh
 from burnerlab.bench.uncertainty import (
     Budget,
     Contribution,
@@ -23,7 +41,6 @@ from burnerlab.bench.uncertainty import (
     monte_carlo,
 )
 from burnerlab.bench.unit import OtherSupply
-from burnerlab.bench.weigh import WeighReading, weigh
 
 __all__ = [
     "Budget",

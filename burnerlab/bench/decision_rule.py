@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
-from burnerlab.appliance.model import Tolerance
-from burnerlab.appliance.verdict import judge
+from burnerlab.appliance.conversion.result import judge
+from burnerlab.appliance.project.model import Tolerance
 from burnerlab.quantity import Basis, Kind, in_unit
 from burnerlab.quantity.outputs import output
 from burnerlab.tables import cite

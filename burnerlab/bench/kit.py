@@ -1,10 +1,11 @@
-"""Is the kit complete: what a scale at the end of packing can tell, and what it cannot."""
+"""A conversion kit: its parts list, and what a scale can tell of it."""
 
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -12,14 +13,19 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
-from burnerlab.appliance import key_kinds as key
-from burnerlab.appliance.keys import Key, table
+from burnerlab.appliance.project import keys as key
+from burnerlab.appliance.project.keys import Key, table
+from burnerlab.appliance.project.problems import Problems
+from burnerlab.appliance.project.project_file import read_file, read_text
+from burnerlab.appliance.project.toml_lines import parse_on
 from burnerlab.bench.record.entry import KitCheck, Scan
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.inputs import complaint, text_with_unit
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
+
+# Is the kit complete: what a scale at the end of packing can tell, and what it cannot.
 
 FloatArray = NDArray[np.float64]
 MOST_PIECES = 10_000
@@ -437,3 +443,42 @@ def kit_entry(finding: KitFinding, *, kit: str, tester: str, serial: str = "", n
         parts_sha256=packed.sha256,
         scans=tuple(Scan(part=by_code.get(code, ""), reading=code) for code in finding.scanned.codes),
     )
+
+
+# Read the parts list of a conversion kit (TOML): every problem at once, each with its line.
+
+
+def read_kit(path: str | os.PathLike[str]) -> Kit:
+    """The kit that a parts list describes.
+
+    Raises UserError with every problem of the file.
+    """
+    file = read_text(path)
+    return replace(read_kit_text(file.text, Path(path).name), sha256=file.sha256)
+
+
+def read_kit_text(text: str, file: str = "text") -> Kit:
+    """The kit that the text of a parts list describes; ``file`` is printed in complaints.
+
+    >>> kit = read_kit_text('''
+    ... name = "propane kit"
+    ... scale = { resolution = "1 g", repeatability = "0.5 g" }
+    ... [[part]]
+    ... name = "regulator"
+    ... mass = "310 g"
+    ... scatter = "1.5 g"
+    ... ''')
+    >>> kit.parts[0].mass_kg
+    0.31
+    """
+    return read_file(Kit, parse_on(text, file), file, _each_part_once)
+
+
+def _each_part_once(kit: Kit, found: Problems) -> Kit:
+    """Two parts of one name, or of one label, cannot be told apart."""
+    for name in ("name", "code"):
+        values = [getattr(part, name) for part in kit.parts]
+        for place, value in enumerate(values):
+            if value and value in values[:place]:
+                found.add(("part", place, name), "is given twice", value=value, fix="use count")
+    return kit

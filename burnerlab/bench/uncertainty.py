@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
-from burnerlab.appliance.spreads import DIVISOR
+from burnerlab.appliance.study.monte_carlo import DIVISOR
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from burnerlab.burner.tile import Firing, TileBurner, pot
-from burnerlab.burner.tile_evaluate import TileState, evaluate_tile
-from burnerlab.burner.tile_exchange import Before
+from burnerlab.burner.tile import Before, Firing, TileBurner, pot
+from burnerlab.burner.tile_evaluation import TileState, evaluate_tile
 
 __all__ = ["Before", "Firing", "TileBurner", "TileState", "evaluate_tile", "pot"]

@@ -7,13 +7,13 @@ from pathlib import Path
 
 import numpy as np
 
-from burnerlab.burner.arrays import Array, Numbers, array
+from burnerlab.burner.coefficients import Array, Numbers, array
 from burnerlab.burner.ports import port_area_m2
 from burnerlab.burner.stability import Burning, YellowTip, yellow_tip_limit
 from burnerlab.gas import Gas, properties
 from burnerlab.gas.combustion_air import stoichiometric_air
 from burnerlab.gas.gas_family import GasGroup
-from burnerlab.orifice.coefficient import HANDBOOK_COEFFICIENT
+from burnerlab.orifice.discharge_coefficient import HANDBOOK_COEFFICIENT
 from burnerlab.quantity import PRESETS
 
 NO_FLAME_TABLE = "no burning velocity is known for this gas"

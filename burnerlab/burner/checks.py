@@ -11,13 +11,12 @@ import numpy as np
 
 from burnerlab import tables
 from burnerlab.burner.coefficients import coefficients
-from burnerlab.burner.drawn import NO_THROAT
-from burnerlab.burner.entrainment import tube_reynolds
-from burnerlab.burner.mixture import primary_mixture
+from burnerlab.burner.ports import primary_mixture
+from burnerlab.burner.primary_air import NO_THROAT, tube_reynolds
 from burnerlab.burner.stability import MEASURED, Limit
 from burnerlab.burner.state import BurnerState
 from burnerlab.quantity.outputs import output
-from burnerlab.tables.evidence import Evidence, evidence_of, weakest
+from burnerlab.tables.figure import Evidence, evidence_of, weakest
 from burnerlab.tables.verdict import Verdict
 
 TABLE = "port_limits"

@@ -14,10 +14,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.burner.arrays import Array
 from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
 from burnerlab.burner.checks import rule_for
-from burnerlab.burner.evaluate import evaluate
+from burnerlab.burner.coefficients import Array
+from burnerlab.burner.evaluation import evaluate
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 

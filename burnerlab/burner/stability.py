@@ -13,10 +13,9 @@ from typing import TYPE_CHECKING, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.burner.arrays import Array, Numbers, array
-from burnerlab.burner.coefficients import Coefficient, coefficients
+from burnerlab.burner.coefficients import Array, Coefficient, Numbers, array, coefficients
 from burnerlab.quantity.outputs import output
-from burnerlab.tables.evidence import Evidence, weakest
+from burnerlab.tables.figure import Evidence, weakest
 from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
@@ -256,7 +255,7 @@ def yellow_tip_limit(gas: Gas, own: Path | None = None) -> YellowTip:
     >>> float(found.value), float(found.low)
     (0.411, 0.349)
     """
-    from burnerlab.gas.indices import bulletin_factors
+    from burnerlab.gas.interchangeability import bulletin_factors
 
     try:
         factor = bulletin_factors(gas).Y

@@ -14,10 +14,10 @@ from typing import Any
 import numpy as np
 
 from burnerlab.burner import ports, stability
-from burnerlab.burner.arrays import Array
 from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
 from burnerlab.burner.checks import Rule, rule_for
-from burnerlab.burner.evaluate import evaluate, flame_limits
+from burnerlab.burner.coefficients import Array
+from burnerlab.burner.evaluation import evaluate, flame_limits
 from burnerlab.burner.state import BurnerState, FlameLimits
 
 LEAST_AERATION, MOST_AERATION, STEPS = 0.10, 1.30, 241

@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.burner.arrays import Array
 from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
-from burnerlab.burner.drawn import AirDrawn
+from burnerlab.burner.coefficients import Array
 from burnerlab.burner.ports import WallGradient
+from burnerlab.burner.primary_air import AirDrawn
 from burnerlab.burner.stability import Limit
 
 

@@ -15,11 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from burnerlab.burner.tile_gas import (
-    burned_temperature_K,
-    mixture,
-    mixture_enthalpy_J_per_kg,
-)
+from burnerlab.burner.tile_flame import burned_temperature_K, mixture, mixture_enthalpy_J_per_kg
 from burnerlab.gas import Composition
 from burnerlab.gas.combustion_air import air_demand
 from burnerlab.gas.component import air_fractions

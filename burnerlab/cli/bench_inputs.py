@@ -14,7 +14,7 @@ from burnerlab.tables.problem import Problem, UserError
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance, Tolerance
     from burnerlab.bench.decision_rule import DecisionRule, Rating
-    from burnerlab.bench.heat import HeatContent, InputMeasured, RatingState
+    from burnerlab.bench.reading.heat_input import HeatContent, InputMeasured, RatingState
     from burnerlab.bench.stop import StopNotice
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.quantity import HeatingValue, Rate
@@ -37,7 +37,7 @@ class BenchUnit:
 
     def compared(self, measured: InputMeasured) -> InputMeasured:
         """What was measured beside the rating of the file, with what is to be said where both differ."""
-        from burnerlab.bench.model_file import with_file_comparison
+        from burnerlab.bench.unit import with_file_comparison
 
         if self.appliance is None:
             return measured
@@ -48,14 +48,14 @@ class BenchUnit:
 
 def low_rate_note(appliance: Appliance, burner: str | None, gross_W: float) -> tuple[str, ...]:
     """The note of a reading, taken as one at full, that lies near the low rate of the file."""
-    from burnerlab.bench.model_file import near_low_rate
+    from burnerlab.bench.unit import near_low_rate
 
     near = near_low_rate(appliance, burner, gross_W)
     return (f"{near} then add --low-rate",) if near else ()
 
 
 def _unit(file: Appliance | None, burner: str | None, low_rate: bool) -> BenchUnit:
-    from burnerlab.bench.expected import each_burner
+    from burnerlab.bench.reading.manifold import each_burner
 
     if file is not None and burner is not None:
         each_burner(file, burner)
@@ -149,8 +149,8 @@ class HeatSource:
 
     def content(self, unit: BenchUnit) -> HeatContent:
         """What a cubic metre and a kilogram are worth. Raises UserError for a bill that does not say its basis."""
-        from burnerlab.bench.heat import billed_heat_content, heat_content
-        from burnerlab.cli.takes import written
+        from burnerlab.bench.reading.heat_input import billed_heat_content, heat_content
+        from burnerlab.cli.options import written
         from burnerlab.gas import DeclaredGas
         from burnerlab.quantity import PRESETS, ReferenceState
 
@@ -225,7 +225,7 @@ class Rated:
         """Rating and band of the options, else those of the project file; None without either."""
         from burnerlab.appliance import read_tolerance
         from burnerlab.bench.decision_rule import Rating
-        from burnerlab.bench.model_file import rating_of
+        from burnerlab.bench.unit import rating_of
 
         own = None
         if unit.appliance is not None:
@@ -245,7 +245,7 @@ class Rated:
 
     def state(self, unit: BenchUnit) -> RatingState | None:
         """Gas and pressure of rating and test; a pressure read alone is brought to that of the project file."""
-        from burnerlab.bench.heat import RatingState
+        from burnerlab.bench.reading.heat_input import RatingState
 
         if self.gas is None and self.gauge_pressure_Pa is None and self.test_gauge_pressure_Pa is None:
             return None
@@ -293,7 +293,7 @@ def _rated(
     rated_pressure: float | None,
     manifold_pressure: float | None,
 ) -> Rated:
-    from burnerlab.cli.takes import written
+    from burnerlab.cli.options import written
 
     return Rated(
         rating=rating,

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.orifice import Conditions, Drill
-    from burnerlab.orifice.coefficient import Coefficient
+    from burnerlab.orifice.discharge_coefficient import Coefficient
     from burnerlab.quantity import Bore, Rate, ReferenceState
 
 MIX_PREFIX = "mix:"
@@ -58,7 +58,7 @@ ONE_PLACE = (("altitude", "barometer"),)
 
 def ambient_pressure_Pa(altitude: float | None, barometer: float | None) -> float:
     """Pressure of the surroundings [Pa] from an altitude [m] or a station barometer [Pa]; else that at sea level."""
-    from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
+    from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 
     if barometer is not None:
         return barometer
@@ -146,15 +146,14 @@ class Hole:
 
 def read_coefficient(text: Any, key: str) -> float:
     """A discharge coefficient [-]."""
-    from burnerlab.orifice.coefficient import check_coefficient
+    from burnerlab.orifice.discharge_coefficient import check_coefficient
     from burnerlab.quantity import Kind, read
 
     return check_coefficient(read(text, Kind.FRACTION, key=key), key=key)
 
 
 def _hole(coefficient: float | None, shape: str | None, length: float | None, count: int) -> Hole:
-    from burnerlab.orifice.coefficient import DEFAULT_SHAPE
-    from burnerlab.orifice.discharge import law
+    from burnerlab.orifice.discharge_coefficient import DEFAULT_SHAPE, law
 
     if coefficient is not None:
         return Hole(coefficient=coefficient, source="as given", count=count)

@@ -68,7 +68,7 @@ def _complain(error: Exception, as_json: bool, debug: bool) -> int:
     if debug:
         traceback.print_exc(file=sys.stderr)
     if as_json:
-        from burnerlab.quantity.document import envelope
+        from burnerlab.quantity.outputs import envelope
 
         report = {"error": {"status": status, "message": "\n".join(lines), "problems": problems}}
         click.echo(json.dumps(envelope("error") | report, ensure_ascii=False, allow_nan=False), err=True)

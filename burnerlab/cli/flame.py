@@ -11,20 +11,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.cluster import cluster_executor
 from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, GAS, SURROUNDINGS
-from burnerlab.cli.options import json_option
-from burnerlab.cli.output import facts, number, print_json, print_notes
-from burnerlab.cli.takes import takes
+from burnerlab.cli.options import cluster_executor, json_option, takes
+from burnerlab.cli.output import facts, number, print_cautions, print_json, print_notes
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem
 
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
-    from burnerlab.flame.build import Progress
     from burnerlab.flame.flame import FlameAnswer
+    from burnerlab.flame.making.build import Progress
     from burnerlab.gas import DeclaredGas, Gas
 
 
@@ -191,8 +188,7 @@ def build(
       burnerlab flame build --only methane --only hydrogen --workers 2
       burnerlab flame build --cluster tcp://scheduler:8786
     """
-    from burnerlab.flame.assemble import assemble
-    from burnerlab.flame.run import run_plan
+    from burnerlab.flame.making.build import assemble, run_plan
 
     target = Path(out)
     folder = Path(work) if work else target / "work"

@@ -8,18 +8,15 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.common_inputs import read_gas, read_own_table
-from burnerlab.cli.notes import gas_notes
-from burnerlab.cli.options import json_option
-from burnerlab.cli.output import facts, number, print_json, print_notes, table
-from burnerlab.cli.takes import takes
+from burnerlab.cli.options import json_option, takes
+from burnerlab.cli.output import facts, gas_notes, number, print_cautions, print_json, print_notes, table
 from burnerlab.quantity.inputs import Input
 from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
     from burnerlab.gas import Gas
-    from burnerlab.gas.interchange import IndexReading, Interchange
+    from burnerlab.gas.interchangeability import IndexReading, Interchange
 
 
 def read_composed_gas(text: Any, key: str) -> Gas:
@@ -61,7 +58,7 @@ def interchange_command(before: Gas, after: Gas, own: Path | None, as_json: bool
       burnerlab interchange natural-gas-typical biomethane
       burnerlab interchange natural-gas-typical "mix:methane=0.8,hydrogen=0.2" --json
     """
-    from burnerlab.gas.interchange import interchange
+    from burnerlab.gas.interchangeability import interchange
 
     found = interchange(before, after, own)
     notes = [*gas_notes(before), *gas_notes(after), *found.notes]

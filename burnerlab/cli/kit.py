@@ -9,12 +9,10 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.errors import DIFFERS, OK
-from burnerlab.cli.options import json_option
-from burnerlab.cli.output import facts, print_json, print_notes, table
-from burnerlab.cli.record_options import text_input
-from burnerlab.cli.takes import takes
+from burnerlab.cli.options import json_option, takes
+from burnerlab.cli.output import facts, print_cautions, print_json, print_notes, table
+from burnerlab.cli.record_output import text_input
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem
 from burnerlab.tables.verdict import Verdict
@@ -46,7 +44,7 @@ def kit_command() -> None:
 
 
 def _kit(text: str, key: str) -> Kit:
-    from burnerlab.bench.kit_file import read_kit
+    from burnerlab.bench.kit import read_kit
 
     return read_kit(text)
 

@@ -1,4 +1,4 @@
-"""``burnerlab layout``: where the heat of the burners lands on a cooking surface."""
+"""``layout``, ``carryover`` and ``skins``: where the heat lands, who lights whom, how hot panels get."""
 
 from __future__ import annotations
 
@@ -10,11 +10,26 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import print_cautions
-from burnerlab.cli.common_inputs import APPLIANCE, COEFFICIENTS, Destination, destination, gas_group
-from burnerlab.cli.options import in_words_of_options, json_option
-from burnerlab.cli.output import facts, number, print_json, print_notes, table
-from burnerlab.cli.takes import takes
+from burnerlab.cli.common_inputs import (
+    APPLIANCE,
+    COEFFICIENTS,
+    SECOND_GAS,
+    Destination,
+    destination,
+    gas_group,
+    own_table,
+)
+from burnerlab.cli.options import in_words_of_options, json_option, takes
+from burnerlab.cli.output import (
+    facts,
+    number,
+    print_cautions,
+    print_json,
+    print_notes,
+    provenance_words,
+    table,
+)
+from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
 from burnerlab.tables.problem import Problem, UserError
@@ -22,8 +37,166 @@ from burnerlab.tables.problem import Problem, UserError
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.gas import DeclaredGas, Gas
-    from burnerlab.layout.calibrate_grid import GridFit
-    from burnerlab.layout.study import LayoutStudy
+    from burnerlab.layout.carry_over import CarryOver
+    from burnerlab.layout.hot_panels import Skins, TouchLimit
+    from burnerlab.layout.layout_study import LayoutStudy
+    from burnerlab.layout.measurement import GridFit
+
+# ``burnerlab carryover``: which burner can light which.
+
+
+@click.command(short_help="Which burner can light which, and weak links.")
+@takes(appliance=APPLIANCE, second=SECOND_GAS)
+@json_option
+def carryover_command(
+    appliance: Appliance, second: tuple[Gas | DeclaredGas, float] | None, as_json: bool
+) -> None:
+    """Graph of carry-over between the burners of FILE, at full rate and at about a third of it.
+
+    Burners need a place with a height, ports, and igniter = "name" where one stands; [[carry_over]] describes a row of
+    ports from one burner to another. With --to and --pressure both gases are looked at. A prompt to test.
+
+    \b
+    Examples:
+      burnerlab carryover cart.toml
+      burnerlab carryover cart.toml --to propane --pressure "11 inH2O" --json
+    """
+    from burnerlab.layout.carry_over import carry_over
+
+    found = carry_over(appliance, None if second is None else _changed(appliance, *second))
+    if as_json:
+        print_json(found)
+        return
+    click.echo(_text(appliance.name, found))
+    print_notes("Weak links", found.weak_links)
+    print_notes("To test", found.prompts)
+    print_notes("Notes", found.notes)
+    print_cautions(appliance.supply.gas)
+
+
+def _changed(appliance: Appliance, gas: Gas | DeclaredGas, gauge_Pa: float) -> Appliance:
+    from burnerlab.appliance.conversion.convert import changed
+    from burnerlab.appliance.conversion.target import ConversionTarget
+
+    try:
+        return changed(appliance, ConversionTarget(gas=gas, gauge_pressure_Pa=gauge_Pa))
+    except UserError as error:
+        raise in_words_of_options(error) from None
+
+
+def _text(name: str, found: CarryOver) -> str:
+    parts = [f"{name}: carry-over (evidence: {found.evidence})", ""]
+    rows: list[tuple[str, ...]]
+    if found.links:
+        rows = [
+            (
+                f"{link.from_burner} > {link.to_burner}",
+                link.by,
+                f"{1e3 * link.free_distance_m:.1f}",
+                "-" if link.likely_reach_m is None else f"{1e3 * link.likely_reach_m:.1f}",
+                link.strength,
+            )
+            for link in found.links
+        ]
+        parts.append(table(("from > to", "by", "free, mm", "likely up to, mm", "carry-over"), rows, left=2))
+    else:
+        parts.append(
+            "no burner stands near enough to another, and the file describes no row of ports between them"
+        )
+    rows = [
+        (f.burner, f.gas, f"{100 * f.load:.0f}", _mm(f.height_at_most_m), _mm(f.inner_cone_height_m))
+        for f in found.flames
+    ]
+    parts += ["", table(("flame of", "gas", "rate, %", "height up to, mm", "inner cone, mm"), rows, left=2)]
+    if found.igniters:
+        rows = [
+            (one.igniter, ", ".join(one.out_of_reach) or "-", ", ".join(one.only_over_doubtful_links) or "-")
+            for one in found.when_an_igniter_fails
+        ]
+        heads = ("when it fails", "out of reach", "only over doubtful links")
+        parts += ["", table(heads, rows, left=3)]
+    if found.out_of_reach:
+        parts += ["", f"out of reach of every igniter: {', '.join(found.out_of_reach)}"]
+    return "\n".join(parts)
+
+
+def _mm(length_m: float | None) -> str:
+    return "not evaluated" if length_m is None else number(1e3 * length_m, 2)
+
+
+# ``burnerlab skins``: how hot outer panels get.
+
+
+@click.command(short_help="How hot outer panels get, beside touch thresholds and limits.")
+@takes(
+    file=APPLIANCE,
+    room=Input(name="room", metavar="T", default="25 C", help="Room air and walls."),
+    coefficients=COEFFICIENTS,
+    limits=own_table("limits", "touch_limits"),
+)
+@json_option
+def skins_command(
+    file: Appliance, room: float, coefficients: Path | None, limits: Path | None, as_json: bool
+) -> None:
+    """Outer temperature of every [[panel]] of FILE with its band, beside published thresholds and limits.
+
+    A panel has a hot inside, one or more sheets with air gaps between them, and a height. The limits are shown as they
+    were published, with their disagreements. No clearance follows from them, and touch temperatures need a test.
+
+    \b
+    Examples:
+      burnerlab skins cart.toml
+      burnerlab skins cart.toml --room "35 C" --json
+    """
+    from burnerlab.layout.hot_panels import skins
+
+    found = skins(file, room, own=coefficients, limits=limits)
+    if as_json:
+        print_json(found, appliance=file.name)
+        return
+    click.echo(_skins_text(file.name, found))
+    print_notes(
+        "Disagreements between sources", [note for panel in found.panels for note in panel.disagreements]
+    )
+    print_notes("Notes", found.notes)
+    print_cautions(file.supply.gas)
+
+
+def _skins_text(name: str, found: Skins) -> str:
+    parts = [f"{name}: outer panels in a room of {_C(found.room_K)} C (evidence: {found.evidence})"]
+    for panel in found.panels:
+        faces = ", ".join(_C(face) for face in panel.faces_K)
+        parts += [
+            "",
+            f"{panel.name}: {_C(panel.outer_temperature_K)} C outside, band {_C(panel.outer_temperature_low_K)} to "
+            f"{_C(panel.outer_temperature_high_K)} C; faces from inside {faces} C",
+        ]
+        rows = [
+            (
+                f"{one.name}, {one.contact}" if one.contact and one.contact not in one.name else one.name,
+                one.kind,
+                provenance_words(one.provenance).partition(",")[0],
+                _degrees(one),
+                one.position,
+            )
+            for one in panel.limits
+        ]
+        parts.append(table(("published figure", "kind", "known by", "C", "panel is"), rows, left=3))
+    return "\n".join(parts)
+
+
+def _degrees(one: TouchLimit) -> str:
+    text = _C(one.temperature_K)
+    if one.temperature_high_K is not None:
+        text += f" to {_C(one.temperature_high_K)}"
+    return text + (" (rise)" if one.as_rise else "")
+
+
+def _C(temperature_K: float) -> str:
+    return f"{in_unit(temperature_K, Kind.TEMPERATURE, '°C'):.0f}"
+
+
+# ``burnerlab layout``: where the heat of the burners lands on a cooking surface.
 
 GRID = re.compile(r"([0-9]{1,4})\s*[x×]\s*([0-9]{1,4})")
 COARSEST, FINEST = 4, 1000
@@ -133,7 +306,7 @@ def layout_command(
       burnerlab layout cart.toml --off "griddle tube left" --json
       burnerlab layout changed.toml --measured readings.csv --measured-on cart.toml
     """
-    from burnerlab.layout.evenness import standard_measures
+    from burnerlab.layout.heat_map import standard_measures
 
     fit = None if readings is None else _fit(file, surface, readings, own)
     gases = (file.supply.gas, *([] if second is None else [second]))
@@ -150,7 +323,7 @@ def layout_command(
             files=files,
         )
         return
-    click.echo(_text(file.name, studies, fit))
+    click.echo(_layout_text(file.name, studies, fit))
     print_notes("Notes", studies[0].notes)
     for path in files:
         click.echo(f"written: {path}")
@@ -167,10 +340,9 @@ def _study(
     own: Path | None,
 ) -> LayoutStudy:
     """The map on a gas; with the constants of a measured grid where there is one."""
-    from burnerlab.layout.calibrate_grid import calibrated, fit_band
     from burnerlab.layout.cooking_surface import grid_over
-    from burnerlab.layout.from_appliance import layout_of
-    from burnerlab.layout.study import lit, study_of
+    from burnerlab.layout.layout_study import layout_of, lit, study_of
+    from burnerlab.layout.measurement import calibrated, fit_band
 
     plain = lit(layout_of(appliance, surface, gas=gas, own=own), off)
     layout = plain if fit is None else calibrated(fit, plain)
@@ -181,9 +353,8 @@ def _study(
 
 
 def _fit(appliance: Appliance, surface: str, readings: GridReadings, own: Path | None) -> GridFit:
-    from burnerlab.layout.calibrate_grid import fit_grid
-    from burnerlab.layout.from_appliance import layout_of
-    from burnerlab.layout.measured import read_grid
+    from burnerlab.layout.layout_study import layout_of
+    from burnerlab.layout.measurement import fit_grid, read_grid
 
     layout = layout_of(readings.appliance or appliance, surface, own=own)
     return fit_grid(layout, read_grid(readings.file, layout.surface, readings.measurand))
@@ -192,7 +363,7 @@ def _fit(appliance: Appliance, surface: str, readings: GridReadings, own: Path |
 # what is printed
 
 
-def _text(name: str, studies: list[LayoutStudy], fit: GridFit | None) -> str:
+def _layout_text(name: str, studies: list[LayoutStudy], fit: GridFit | None) -> str:
     first = row(studies[0])
     parts = [f"{name}: {first['surface']}", "", _facts(studies[0], first), "", _burner_table(first)]
     if first["shields"]:

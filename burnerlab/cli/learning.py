@@ -8,19 +8,16 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.common_inputs import APPLIANCE
-from burnerlab.cli.options import json_option
-from burnerlab.cli.output import facts, number, print_json, print_notes, table
-from burnerlab.cli.record_options import RECORD, text_input, to_read
-from burnerlab.cli.takes import takes, written
+from burnerlab.cli.options import json_option, takes, written
+from burnerlab.cli.output import facts, number, print_cautions, print_json, print_notes, table
+from burnerlab.cli.record_output import RECORD, text_input, to_read
 from burnerlab.quantity.inputs import Group, Input, as_written
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
-    from burnerlab.bench.calibrate import Calibration
-    from burnerlab.bench.calibrated_table import RecordSource
-    from burnerlab.bench.constants import ModelConstant
+    from burnerlab.bench.learning.calibration import Calibration, RecordSource
+    from burnerlab.bench.learning.samples import ModelConstant
 
 DAY = 10  # characters of a date
 NOTHING = "the record tells no constant better than it was known: no table is written"
@@ -83,8 +80,13 @@ def calibrate_command(
       burnerlab calibrate range.toml --file units.sqlite
       burnerlab calibrate range.toml --file units.sqlite --out calibrated
     """
-    from burnerlab.bench.calibrate import calibrate, last_link, recorded_tests
-    from burnerlab.bench.calibrated_table import RecordSource, write_tables
+    from burnerlab.bench.learning.calibration import (
+        RecordSource,
+        calibrate,
+        last_link,
+        recorded_tests,
+        write_tables,
+    )
 
     model_file = Path(written("model_file"))
     with to_read(file) as record:

@@ -1,17 +1,165 @@
-"""The switches of every command, and complaints in the words of options."""
+"""Options of a command from the inputs it declares, options of every command, workers of a cluster.
+
+Click hands every value over as text; it is read here, so that one run reports the problems of all inputs at once.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import replace
-from typing import Any
+from functools import partial, wraps
+from typing import TYPE_CHECKING, Any
 
 import click
+from click.core import ParameterSource
 
-from burnerlab.cli.cautions import all_cautions_option
-from burnerlab.tables.problem import UserError
+from burnerlab.cli.output import all_cautions_option
+from burnerlab.quantity.inputs import Group, Input, read_input, together
+from burnerlab.tables.problem import Problem, UserError
+
+if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
+# Options of a command from the inputs it declares: ``@takes(gas=GAS, conditions=CONDITIONS, count=COUNT)``.
 
 Command = Callable[..., Any]
+WRITTEN = "burnerlab.written"
+TAKEN = (
+    "__burnerlab_takes__"  # the command below, and what it takes already: several ``takes`` are read as one
+)
+
+
+class Declared(click.Parameter):
+    """A parameter made from an input; its absence is reported with all other problems."""
+
+    declared: Input
+
+    def value_is_missing(self, value: Any) -> bool:
+        return False
+
+
+class DeclaredOption(Declared, click.Option):
+    """An option made from an input."""
+
+    def __init__(self, *flags: Any, declared: Input, **settings: Any) -> None:
+        super().__init__(*flags, **settings)
+        self.declared = declared
+
+
+class DeclaredArgument(Declared, click.Argument):
+    """An argument made from an input."""
+
+    def __init__(self, *names: Any, declared: Input, **settings: Any) -> None:
+        super().__init__(*names, **settings)
+        self.declared = declared
+
+
+def takes(**things: Group | Input) -> Callable[[Command], Command]:
+    """Give a command the options of groups and inputs, and hand over what they make under these names."""
+
+    def add(command: Command) -> Command:
+        base, within = getattr(command, TAKEN, (command, {}))
+        everything = things | within
+
+        @wraps(command)
+        def call(**values: Any) -> Any:
+            context = click.get_current_context()
+            if context.invoked_subcommand is not None:  # of a group: the command below takes its own
+                return None
+            names = [one.name for each in everything.values() for one in _inputs(each)]
+            texts = {name: values.pop(name) for name in names}
+            written = {name: text for name, text in texts.items() if _is_written(context, name, text)}
+            context.meta[WRITTEN] = written
+            made = together(*(partial(_read, each, written) for each in everything.values()))
+            return base(**values, **dict(zip(everything, made, strict=True)))
+
+        made: Command = call
+        setattr(made, TAKEN, (base, everything))
+        for each in reversed(things.values()):
+            may_be_left_out = isinstance(each, Group) and each.is_optional
+            for one in reversed(_inputs(each)):
+                made = _add(one, is_needed=one.is_needed and not may_be_left_out)(made)
+        return made
+
+    return add
+
+
+def written(name: str) -> str:
+    """The text of an input of the running command as it was written; "" where it was not."""
+    return str(click.get_current_context().meta.get(WRITTEN, {}).get(name, ""))
+
+
+def _inputs(each: Group | Input) -> tuple[Input, ...]:
+    return (each,) if isinstance(each, Input) else each.all_inputs()
+
+
+def _is_written(context: click.Context, name: str, value: Any) -> bool:
+    """Whether the user wrote it; an empty many and a default were not."""
+    return value not in (None, ()) and context.get_parameter_source(name) is not ParameterSource.DEFAULT
+
+
+def _read(each: Group | Input, written: Mapping[str, Any]) -> Any:
+    if isinstance(each, Group):
+        return each.read(written, option_of)
+    return read_input(each, written, each.option)
+
+
+def option_of(one: Input) -> str:
+    """What a user of a command calls an input."""
+    return one.option
+
+
+def _add(one: Input, is_needed: bool) -> Callable[[Command], Command]:
+    metavar = one.metavar or (f"[{'|'.join(one.choices)}]" if one.choices else None)
+    if one.is_argument:
+        return click.argument(
+            one.name,
+            cls=DeclaredArgument,
+            declared=one,
+            metavar=metavar,
+            required=is_needed,
+            nargs=-1 if one.is_many else 1,
+        )
+    settings: dict[str, Any] = {"help": _help(one), "required": is_needed, "multiple": one.is_many}
+    if one.is_flag:
+        settings |= {"is_flag": True, "default": None if "/" in "".join(one.flags) else False}
+    else:
+        settings["metavar"] = metavar or one.name.upper()
+    if (
+        one.default is not None
+    ):  # a default of None given to click is a value: a needed option would not be missed
+        settings |= {"default": one.default, "show_default": bool(one.default)}
+    flags = one.flags or (one.option,)
+    return click.option(*flags, one.name, cls=DeclaredOption, declared=one, **settings)
+
+
+def _help(one: Input) -> str:
+    """What an option is; of a number of things also how many there may be."""
+    return f"{one.help[:-1]}, {one.row.span}." if one.row and one.row.kind == "COUNT" else one.help
+
+
+# Workers of a running dask cluster, for the commands that can use them.
+
+
+@contextmanager
+def cluster_executor(address: str) -> Iterator[Executor]:
+    """The executor of the cluster at a scheduler's address; raises UserError where it cannot be had."""
+    try:
+        from distributed import Client
+    except ImportError:
+        fix = 'pip install "burnerlab[sweep]", or leave --cluster out'
+        raise UserError(Problem("a cluster needs dask and distributed", key="--cluster", fix=fix)) from None
+    try:
+        client = Client(address, timeout=10)
+    except (OSError, ValueError) as error:
+        raise UserError(Problem("cannot be reached", address, "--cluster", fix=str(error)[:100])) from None
+    with client:
+        yield client.get_executor()
+
+
+# The switches of every command, and complaints in the words of options.
+
 WORDS = {"allow_high_pressure": "--allow-high-pressure", "allow overwriting": "add --overwrite"}
 
 

@@ -1,15 +1,25 @@
-"""How a command prints: one JSON object, or plain aligned text."""
+"""What every command prints: STOP and cautions first, then text or JSON, then notes."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.quantity.document import json_text
-from burnerlab.quantity.outputs import columns
+from burnerlab.quantity import Kind, is_low_pressure
+from burnerlab.quantity.outputs import columns, json_text
+from burnerlab.quantity.show import unit_named
+from burnerlab.tables.cautions import HIGH_PRESSURE, SPECIAL_GAS, Caution, cautions, closing_cautions
+from burnerlab.tables.problem import UserError
+
+if TYPE_CHECKING:
+    from burnerlab.bench.record import OpenStop
+    from burnerlab.bench.stop import StopNotice
+    from burnerlab.gas import DeclaredGas, Gas
+
+# How a command prints: one JSON object, or plain aligned text.
 
 WIDTH = 100  # columns of running text
 
@@ -116,3 +126,184 @@ def print_notes(title: str, notes: Sequence[str]) -> None:
     click.echo(f"\n{title}")
     for note in notes:
         click.echo(click.wrap_text(note, width=WIDTH, initial_indent="  - ", subsequent_indent="    "))
+
+
+# Factors of units in US texts, each from the table of units.
+
+ZERO_C_K = unit_named("°C", Kind.TEMPERATURE).scale.offset
+M3_PER_FT3 = unit_named("ft3", Kind.VOLUME).scale.factor
+J_PER_BTU = unit_named("Btu", Kind.ENERGY).scale.factor
+W_PER_BTU_PER_H = unit_named("Btu/h", Kind.POWER).scale.factor
+KG_PER_LB = unit_named("lb", Kind.MASS).scale.factor
+M_PER_IN = unit_named("in", Kind.LENGTH).scale.factor
+
+
+# The lines that close every answer of the command line; no option turns one off.
+
+ALL_CAUTIONS = "all_cautions"
+CAUTION_WIDTH = 80
+
+
+def all_cautions_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """``--all-cautions``: the whole set in full, above the lines that close the answer."""
+
+    def keep(context: click.Context, _: click.Parameter, value: bool) -> None:
+        context.meta[ALL_CAUTIONS] = value
+
+    return click.option(
+        "--all-cautions",
+        is_flag=True,
+        expose_value=False,
+        callback=keep,
+        help="Print every caution in full before the lines that close the answer.",
+    )(command)
+
+
+def print_cautions(*gases: Gas | DeclaredGas | None, occasions: tuple[str, ...] = ()) -> None:
+    """Last on the output: the one to three lines that fit the running command, worst first.
+
+    gases : those the answer is about
+    occasions : what else the answer shows, such as "frost"
+    """
+    context = click.get_current_context()
+    if context.meta.get(ALL_CAUTIONS):
+        for caution in cautions():
+            click.echo("\n" + full_text(caution))
+    click.echo()
+    for caution in closing_cautions(_command_name(context), *occasions, *_of_gases(gases)):
+        click.echo(caution.line)
+
+
+def of_pressure(gauge_pressure_Pa: float) -> tuple[str, ...]:
+    """The occasion of a supply above that of low-pressure appliances."""
+    return () if is_low_pressure(gauge_pressure_Pa) else (HIGH_PRESSURE,)
+
+
+def full_text(caution: Caution) -> str:
+    """A caution in full, its lines indented below the signal word."""
+    head = f"{caution.signal}: "
+    return click.wrap_text(head + caution.text, width=CAUTION_WIDTH, subsequent_indent=" " * len(head))
+
+
+def _command_name(context: click.Context) -> str:
+    """The name of the running command, of its group where it has one."""
+    while context.parent is not None and context.parent.parent is not None:
+        context = context.parent
+    return context.info_name or ""
+
+
+def _of_gases(gases: tuple[Gas | DeclaredGas | None, ...]) -> tuple[str, ...]:
+    return (SPECIAL_GAS,) if any(gas is not None and gas.is_special for gas in gases) else ()
+
+
+# What is said beside a figure: of its gas, of a pressure or a bore that is unusual, of the altitude.
+
+LEAST_CHANGE = 0.005  # of a heat input by altitude, below which it is not worth a word
+
+
+def gas_notes(gas: Any) -> tuple[str, ...]:
+    """What must be said of a gas beside any figure of it."""
+    from burnerlab.gas import DeclaredGas
+
+    if isinstance(gas, DeclaredGas) and gas.net_is_estimate():
+        return (f"net values are estimates: {gas.net_to_gross():.3f} of gross, typical of {gas.family}",)
+    return ()
+
+
+def pressure_notes(gauge_pressure_Pa: float, text: str) -> tuple[str, ...]:
+    """A note when a gauge pressure is not one of a low-pressure appliance; else nothing.
+
+    gauge_pressure_Pa : pressure before the orifice [Pa]
+    text : the same as the user wrote it
+
+    >>> pressure_notes(75842.0, "11 psi")[0]
+    '11 psi (75.8 kPa) is outside 0.5 to 15 kPa for a domestic low-pressure appliance: check the unit'
+    """
+    from burnerlab.quantity import check_low_pressure
+
+    return _doubt(lambda: check_low_pressure(gauge_pressure_Pa, text))
+
+
+def bore_notes(diameter_m: float, text: str) -> tuple[str, ...]:
+    """A note when a diameter is not one of a domestic burner's orifice; else nothing.
+
+    diameter_m : of the hole [m]
+    text : the same as the user wrote it
+
+    >>> bore_notes(0.0254, "1 in")[0]
+    '25.40 mm is outside 0.2 to 6 mm for an orifice of a domestic burner: check the unit'
+    """
+    from burnerlab.quantity import check_orifice_diameter
+
+    return _doubt(lambda: check_orifice_diameter(diameter_m, text))
+
+
+def _doubt(check: Callable[[], object]) -> tuple[str, ...]:
+    try:
+        check()
+    except UserError as error:
+        return tuple(f"{problem.what}: check the unit" for problem in error.problems)
+    return ()
+
+
+def altitude_of(ambient_Pa: float) -> float | None:
+    """The altitude of a station pressure; None where it changes no heat input by more than half a percent."""
+    from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
+    from burnerlab.supply.atmosphere import altitude_at_pressure_m
+
+    if abs(ambient_Pa / STANDARD_PRESSURE_PA - 1.0) < 2.0 * LEAST_CHANGE:  # the flow goes with the root
+        return None
+    return float(altitude_at_pressure_m(ambient_Pa))
+
+
+# STOP before everything: how the notices of a result head what a command prints.
+
+UID_SHOWN = 8
+MINUTE = 16  # characters of an ISO 8601 moment to the minute
+
+
+def print_stops(stops: Sequence[StopNotice]) -> None:
+    """The notices, worst first, above everything else; nothing where there are none."""
+    for one in stops:
+        for line in one.lines():
+            click.echo(click.wrap_text(line, width=CAUTION_WIDTH))
+        click.echo()
+
+
+def stops_json(stops: Sequence[StopNotice | OpenStop]) -> dict[str, Any]:
+    """``stop``, the worst or null, and ``stops``, all of them; those of a record with their entry and place.
+
+    >>> stops_json(())
+    {'stop': None, 'stops': ()}
+    """
+    return {"stop": stops[0] if stops else None, "stops": stops}
+
+
+def print_open_stops(stops: Sequence[OpenStop]) -> None:
+    """The notices of the stops that stand in a record, each once, and below them for whom each stands."""
+    from burnerlab.bench.record import notices
+
+    print_stops(notices(stops))
+    if not stops:
+        return
+    click.echo("Stops without a release")
+    for one in stops:
+        for_whom = "the whole bench" if one.is_of_the_bench else f"unit {one.serial}"
+        where = f" at {one.place}" if one.place else ""
+        line = (
+            f"{one.uid[:UID_SHOWN]}-{one.notice.id}: {for_whom}{where}; raised on {one.serial}, "
+            f"{one.recorded_at[:MINUTE].replace('T', ' ')} UTC by {one.tester}"
+        )
+        click.echo(click.wrap_text(line, CAUTION_WIDTH, initial_indent="  - ", subsequent_indent="    "))
+    click.echo()
+
+
+# What stands above an answer whose orifices overfire a burner; no option turns it off.
+
+
+def print_overfire(lines: Sequence[str]) -> None:
+    """The warning, before everything else; nothing where no burner overfires."""
+    for line in lines:
+        click.echo(click.wrap_text(line, width=CAUTION_WIDTH, subsequent_indent=" " * len("WARNING: ")))
+    if lines:
+        click.echo()

@@ -9,13 +9,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.common_inputs import read_appliance_file
-from burnerlab.cli.options import json_option
-from burnerlab.cli.output import print_json
-from burnerlab.cli.record_options import RECORD, text_input
-from burnerlab.cli.stops import print_open_stops, stops_json
-from burnerlab.cli.takes import takes
+from burnerlab.cli.options import json_option, takes
+from burnerlab.cli.output import print_cautions, print_json, print_open_stops, stops_json
+from burnerlab.cli.record_output import RECORD, text_input
 from burnerlab.quantity.inputs import Input
 from burnerlab.tables.problem import Problem, UserError
 
@@ -23,7 +20,7 @@ if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.bench.record import OpenStop
     from burnerlab.page.app import Listening
-    from burnerlab.page.context import Bench
+    from burnerlab.page.bench_state import Bench
     from burnerlab.quantity import System
 
 PORT = 8741
@@ -111,10 +108,9 @@ def _bench(
     """The bench with its models; no file is made yet."""
     _libraries()
     from burnerlab.page.app import opened_to_others
-    from burnerlab.page.context import Bench
+    from burnerlab.page.bench_state import Bench
     from burnerlab.page.heat_input_test import models_of
-    from burnerlab.page.key_file import new_key
-    from burnerlab.page.security import Gate
+    from burnerlab.page.security import Gate, new_key
 
     is_open = opened_to_others(host)
     if key_file is not None and not is_open:
@@ -127,7 +123,7 @@ def _bench(
 def _make_files(bench: Bench, key_file: str | None) -> None:
     """The record and, where it is asked for, the file of the key; none of them where one is refused."""
     from burnerlab.bench.record import open_record
-    from burnerlab.page.key_file import kept_key
+    from burnerlab.page.security import kept_key
 
     made = None
     if key_file is not None:
@@ -168,8 +164,7 @@ def _stops_of_the_bench(bench: Bench) -> list[OpenStop]:
 
 
 def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | None) -> None:
-    from burnerlab.page.addresses import can_draw, code_of
-    from burnerlab.page.app import opened_to_others
+    from burnerlab.page.app import can_draw, code_of, opened_to_others
 
     stops = _stops_of_the_bench(bench)
     if bench.gate.key:

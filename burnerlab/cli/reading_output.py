@@ -7,16 +7,15 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 from burnerlab.cli.errors import DIFFERS, OK
-from burnerlab.cli.output import facts, figure, number, percent, table
-from burnerlab.cli.units import W_PER_BTU_PER_H
+from burnerlab.cli.output import W_PER_BTU_PER_H, facts, figure, number, percent, table
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from burnerlab.bench.decision_rule import Comparison
-    from burnerlab.bench.heat import InputMeasured
+    from burnerlab.bench.reading.heat_input import InputMeasured
+    from burnerlab.bench.reading.meter import TimingPlan
     from burnerlab.bench.stop import StopNotice
-    from burnerlab.bench.timing import TimingPlan
     from burnerlab.bench.uncertainty import Budget
 
 Measured = TypeVar("Measured")

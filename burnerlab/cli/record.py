@@ -1,13 +1,445 @@
-"""``burnerlab record``: the bench record."""
+"""``record``: entries, charts, stops and copies of the bench record."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
 import click
 
-from burnerlab.cli.record_chart import chart
-from burnerlab.cli.record_read import export, kits, list_, search, show
-from burnerlab.cli.record_stops import release, stops
-from burnerlab.cli.record_write import add, backup, check, correct, import_
+from burnerlab.cli.options import json_option, takes
+from burnerlab.cli.output import facts, print_cautions, print_json, print_notes, print_open_stops, stops_json
+from burnerlab.cli.record_entries import add, backup, check, correct, import_
+from burnerlab.cli.record_output import LIMIT, OUT, OVERWRITE, RECORD, day, text_input, to_read, to_write
+from burnerlab.quantity.inputs import Group, Input
+from burnerlab.tables.problem import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.bench.record import ChartAsked, OpenStop, TestRecord, UnitChart, UnitStops
+
+# ``burnerlab record chart``: the last units of a model, in the terminal or as a figure.
+
+WIDTH = 41  # characters of the drawing in the terminal
+SERIAL_WIDTH = 16
+
+
+def _chart(*, quantity: str, low: str | None, high: str | None, rules: str | None, **more: Any) -> ChartAsked:
+    """What is charted; the ends of the band are read as the quantity is."""
+    from burnerlab.bench.record import ChartAsked
+    from burnerlab.bench.record.entry import quantity_named
+    from burnerlab.cli.record_entries import value_of
+
+    of = quantity_named(quantity, "--quantity")
+    ends = [
+        None if text is None else value_of(text, of, key) for text, key in ((low, "--low"), (high, "--high"))
+    ]
+    own = None if rules is None else Path(rules)
+    if own is not None and not own.is_file():
+        raise UserError(Problem("not a regular file", key="--rules", file=str(own)))
+    return ChartAsked(quantity=of.name, low=ends[0], high=ends[1], own_rules=own, **more)
+
+
+CHART = Group(
+    make=_chart,
+    inputs=(
+        text_input("model", "NAME", "Model of the units.", is_needed=True),
+        text_input("burner", "NAME", "Burner; the whole unit unless said.", default=""),
+        text_input("quantity", "NAME", "A result by name.", default="deviation"),
+        Input(name="last", of="chart_units", default="50", help="So many units."),
+        Input(name="baseline", of="baseline_units", help="Limits from so many of the oldest units shown."),
+        Input(
+            name="take",
+            choices=("first", "last"),
+            default="last",
+            help="Which test of a unit tested more than once.",
+        ),
+        text_input("low", "VALUE", "Lower end of the band; from the results unless said."),
+        text_input("high", "VALUE", "Upper end of the band."),
+        text_input("rules", "FILE", "CSV of your own rules of drift."),
+    ),
+)
+
+
+@click.command(short_help="Control chart and capability of a burner over the last units.")
+@takes(
+    asked=CHART,
+    svg=text_input("svg", "FILE", "Also draw it."),
+    overwrite=Input(name="overwrite", is_flag=True, help="Replace the drawing when it exists."),
+    file=RECORD,
+)
+@json_option
+def chart(asked: ChartAsked, file: str, svg: str | None, overwrite: bool, as_json: bool) -> None:
+    """Individuals with moving ranges, rules of drift, and capability with its confidence intervals.
+
+    One figure for each of the last units: limits are the mean and 3 sigma, sigma from the mean moving range. The
+    band for the capability is the one that the results name.
+
+    \b
+    Examples:
+      burnerlab record chart --model "market cart range" --burner griddle
+      burnerlab record chart --model "market cart range" --burner griddle --baseline 25 --svg griddle.svg
+    """
+    from burnerlab.bench.record import unit_chart
+
+    with to_read(file) as record:
+        found = unit_chart(record, asked)
+    if svg is not None:
+        _write_svg(found, Path(svg), overwrite)
+    if as_json:
+        print_json(found, figure=svg)
+        return
+    click.echo(chart_text(found))
+    print_notes("Notes", found.notes)
+    print_cautions()
+
+
+def _write_svg(found: UnitChart, path: Path, overwrite: bool) -> None:
+    from burnerlab.bench.record.database import whole_file
+    from burnerlab.report.figures.control_chart import chart_svg
+
+    with whole_file(path, overwrite) as made:
+        try:
+            made.write_text(chart_svg(found), encoding="utf-8")
+        except ImportError as error:
+            fix = 'pip install "burnerlab[sheet]"'
+            raise UserError(Problem(f"a figure needs {error.name}", key="--svg", fix=fix)) from None
+
+
+def chart_text(found: UnitChart) -> str:
+    """The chart as lines, one unit each, oldest first; letters name the rules met."""
+    from burnerlab.report.figures.control_chart import (
+        capability_words,
+        chart_title,
+        chart_unit,
+        marks,
+        rule_letters,
+    )
+
+    unit, flagged = chart_unit(found), marks(found)
+    values = [unit.of(point.value) for point in found.points]
+    ends = list(values)
+    if found.limits is not None:
+        ends += [unit.of(found.limits.low), unit.of(found.limits.high)]
+    scale = _Scale(min(ends), max(ends))
+    rails = "" if found.limits is None else scale.rails(*(unit.of(v) for v in _three(found)))
+    lines = [chart_title(found), ""]
+    for number, (point, value) in enumerate(zip(found.points, values, strict=True)):
+        drawn = scale.line(rails, value, "o" if number not in flagged else "#")
+        shown = unit.text(point.value).replace("\N{MINUS SIGN}", "-")
+        lines.append(
+            f"{point.serial[:SERIAL_WIDTH]:<{SERIAL_WIDTH}} {point.tested_at[:10]} {shown:>8} {unit.name}  "
+            f"{drawn} {flagged.get(number, '')}".rstrip()
+        )
+    words = {hit.rule.name: hit.rule.words for hit in found.hits}
+    pairs = [(f"rule {letter}", words[name]) for name, letter in rule_letters(found).items()]
+    if found.limits is not None:
+        low, centre, high = (unit.text(v).replace("\N{MINUS SIGN}", "-") for v in _three(found))
+        pairs.append(("centre", f"{centre} {unit.name}, limits {low} to {high} {unit.name} (marked | : |)"))
+        if not found.hits and found.limits.sigma > 0.0:
+            pairs.append(("drift", "no rule is met"))
+    pairs += [("capability", line.replace("\N{MINUS SIGN}", "-")) for line in capability_words(found)]
+    return "\n".join(lines) + "\n\n" + facts(pairs)
+
+
+def _three(found: UnitChart) -> tuple[float, float, float]:
+    assert found.limits is not None
+    return found.limits.low, found.limits.centre, found.limits.high
+
+
+class _Scale:
+    """Where a figure stands in a line of characters."""
+
+    def __init__(self, low: float, high: float) -> None:
+        self.low, self.reach = low, (high - low) or 1.0
+
+    def at(self, value: float) -> int:
+        return round((value - self.low) / self.reach * (WIDTH - 1))
+
+    def rails(self, low: float, centre: float, high: float) -> str:
+        places = {self.at(centre): ":", self.at(low): "|", self.at(high): "|"}
+        return "".join(places.get(n, " ") for n in range(WIDTH))
+
+    def line(self, rails: str, value: float, mark: str) -> str:
+        drawn = list(rails or " " * WIDTH)
+        drawn[self.at(value)] = mark
+        return "".join(drawn)
+
+
+# ``burnerlab record list``, ``show``, ``search``, ``kits`` and ``export``.
+
+
+def _show_lines(
+    found: Sequence[TestRecord],
+    stops: Sequence[OpenStop],
+    past: Mapping[str, UnitStops],
+    as_json: bool,
+    **more: Any,
+) -> None:
+    """Entries as lines, headed by the stops of the bench and of these units."""
+    from burnerlab.cli.record_output import entry_json, lines_text
+
+    serials = {record.serial for record in found}
+    stand = [one for one in stops if one.is_of_the_bench or one.serial in serials]
+    if as_json:
+        told = {"count": len(found), **more, "tests": [entry_json(record, stops, past) for record in found]}
+        print_json(stops_json(stand) | told)
+        return
+    print_open_stops(stand)
+    click.echo(lines_text(found, stops, past) if found else "no entry fits")
+    unread = [f"{one.stops[0].entry.serial}: {told}" for one in past.values() for told in one.unread()]
+    print_notes("Not as required", unread)
+    if more:
+        click.echo()
+        click.echo(facts([(name.replace("_", " "), str(value)) for name, value in more.items()]))
+    print_cautions()
+
+
+@click.command("list", short_help="The newest test of each unit.")
+@takes(
+    model=text_input("model", "NAME", "Only this model.", default=""),
+    since=Input(
+        name="since", reader=day, metavar="DATE", default="", help='Tested on or after: "2026-11-01".'
+    ),
+    until=Input(name="until", reader=day, metavar="DATE", default="", help="Tested on or before this day."),
+    limit=LIMIT,
+    offset=Input(name="offset", of="lines_left_out", default="0", help="Leave out so many of the newest."),
+    file=RECORD,
+)
+@json_option
+def list_(model: str, since: str, until: str, limit: int, offset: int, file: str, as_json: bool) -> None:
+    """The newest current test of each unit, newest first, and how much the record holds.
+
+    \b
+    Example:
+      burnerlab record list --model "market cart range" --since 2026-11-01
+    """
+    from burnerlab.bench.record import open_stops, stops_of_units, summary, units
+
+    with to_read(file) as record:
+        found = units(record, model=model, since=since, until=until, limit=limit, offset=offset)
+        held, stops = summary(record), open_stops(record)
+        past = stops_of_units(record, (one.serial for one in found))
+    more = {
+        "units": held.units,
+        "entries": held.tests,
+        "corrections": held.corrections,
+        "kit_checks": held.kit_checks,
+    }
+    _show_lines(found, stops, past, as_json, **more)
+
+
+@click.command(short_help="A unit's newest test, or its whole history.")
+@takes(
+    serial=text_input("serial", "SERIAL", "", is_needed=True, is_argument=True),
+    with_history=Input(name="history", is_flag=True, help="Every entry, superseded ones as well."),
+    file=RECORD,
+)
+@json_option
+def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
+    """The newest current test of the unit SERIAL in full.
+
+    \b
+    Examples:
+      burnerlab record show C-0412
+      burnerlab record show C-0412 --history
+    """
+    from burnerlab.bench.record import UnitStops, history, latest, open_stops, stops_of_units
+    from burnerlab.cli.record_output import attention, entry_json, entry_text
+
+    with to_read(file) as record:
+        every = history(record, serial) if with_history else ()
+        newest, stops = latest(record, serial), open_stops(record)
+        past = stops_of_units(record, [serial])
+    if newest is None and not every:
+        fix = "burnerlab record search finds part of a serial number"
+        raise UserError(Problem("no test of this unit", value=serial, key="SERIAL", fix=fix))
+    if with_history:
+        _show_lines(every, stops, past, as_json)
+        return
+    assert newest is not None
+    stand = [one for one in stops if one.stands_for(newest.serial, newest.place)]
+    if as_json:
+        print_json(stops_json(stand) | entry_json(newest, stops, past))
+        return
+    print_open_stops(stand)
+    own = past.get(newest.serial.casefold(), UnitStops())
+    click.echo(entry_text(newest, stops, own))
+    print_notes("Not as required", attention(newest, own))
+    print_cautions()
+
+
+@click.command(short_help="Entries that hold some words.")
+@takes(
+    words=text_input("words", "WORDS...", "", is_needed=True, is_many=True, is_argument=True),
+    limit=LIMIT,
+    file=RECORD,
+)
+@json_option
+def search(words: tuple[str, ...], limit: int, file: str, as_json: bool) -> None:
+    """Entries in which every one of WORDS stands: in serial, model, gas, tester, note, reason or entry.
+
+    \b
+    Example:
+      burnerlab record search 0412
+    """
+    from burnerlab.bench.record import open_stops, stops_of_units
+    from burnerlab.bench.record import search as find
+
+    with to_read(file) as record:
+        found, stops = find(record, " ".join(words), limit), open_stops(record)
+        past = stops_of_units(record, (one.serial for one in found))
+    _show_lines(found, stops, past, as_json)
+
+
+@click.command(short_help="Weighings of kits.")
+@takes(
+    kit=text_input("kit", "KIT", "Only this kit.", default=""),
+    serial=text_input("serial", "SERIAL", "Only for this unit.", default=""),
+    limit=LIMIT,
+    file=RECORD,
+)
+@json_option
+def kits(kit: str, serial: str, limit: int, file: str, as_json: bool) -> None:
+    """Kits weighed at the end of packing, newest first.
+
+    \b
+    Example:
+      burnerlab record kits --kit K-77
+    """
+    from burnerlab.bench.record import kit_checks
+    from burnerlab.cli.record_output import kit_json, kits_text
+
+    with to_read(file) as record:
+        found = kit_checks(record, kit=kit, serial=serial, limit=limit)
+    if as_json:
+        print_json({"count": len(found), "kit_checks": [kit_json(one) for one in found]})
+    else:
+        click.echo(kits_text(found) if found else "no kit fits")
+        print_cautions()
+
+
+@click.command(short_help="The whole record as CSV, workbook or JSON.")
+@takes(
+    ending=Input(name="format", choices=("csv", "json", "xlsx"), help="From the name of FILE unless said."),
+    out=OUT,
+    overwrite=OVERWRITE,
+    file=RECORD,
+)
+@json_option
+def export(ending: str | None, out: str, overwrite: bool, file: str, as_json: bool) -> None:
+    """Write every entry to FILE; burnerlab record import takes it in again, equal to the last digit.
+
+    \b
+    Example:
+      burnerlab record export --out november.xlsx
+    """
+    from burnerlab.bench.record import exported, summary
+    from burnerlab.bench.record.database import whole_file
+    from burnerlab.bench.record.exchange import FORMATS, GET_WORKBOOKS
+
+    chosen = ending or Path(out).suffix.lower().lstrip(".")
+    if chosen not in FORMATS:
+        raise UserError(Problem("no such format", value=chosen, key="--format", accepted=", ".join(FORMATS)))
+    with to_read(file) as record, whole_file(Path(out), overwrite) as made:
+        try:
+            content = exported(record, chosen)
+        except ImportError as error:
+            raise UserError(Problem(f"needs {error.name}", key="--format", fix=GET_WORKBOOKS)) from None
+        made.write_bytes(content)
+        held = summary(record)
+    result = {"file": out, "size_bytes": len(content), "tests": held.tests, "kit_checks": held.kit_checks}
+    if as_json:
+        print_json(result)
+    else:
+        click.echo(f"{out}: {held.tests} tests, {held.kit_checks} kit checks, {len(content)} bytes")
+        print_cautions()
+
+
+# ``burnerlab record stops`` and ``release``: which stops stand, and who ends one.
+
+UNCHECKED = "Name and qualification stand as typed: burnerlab cannot check them."
+
+
+@click.command(short_help="Stops that no release has ended.")
+@takes(
+    serial=text_input("serial", "SERIAL", "Only those that stand for this unit, the bench's among them."),
+    place=text_input("place", "PLACE", "Of the bench: leaves out those of other places.", default=""),
+    file=RECORD,
+)
+@json_option
+def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
+    """The stops of the record that no release has ended, the worst first, and for whom each stands.
+
+    A stop of the whole bench stands for every unit on that supply. The first characters of its entry, a hyphen and
+    its name are what record release takes.
+
+    \b
+    Example:
+      burnerlab record stops --serial C-0412
+    """
+    from burnerlab.bench.record import open_stops
+
+    with to_read(file) as record:
+        found = open_stops(record, serial=serial, place=place)
+    if as_json:
+        print_json(stops_json(found))
+        return
+    print_open_stops(found)
+    if not found:
+        click.echo("no stop stands")
+    print_cautions()
+
+
+@click.command(short_help="A qualified person ends a stop.")
+@takes(
+    names=text_input("names", "STOP...", "", is_needed=True, is_many=True, is_argument=True),
+    name=text_input("name", "NAME", "Who releases.", is_needed=True),
+    qualification=text_input(
+        "qualification", "TEXT", "By which this person may work on gas parts.", is_needed=True
+    ),
+    cause=text_input("cause", "TEXT", "What was found.", is_needed=True),
+    repair=text_input("repair", "TEXT", "How it was corrected.", is_needed=True),
+    leak_test=text_input("leak_test", "TEXT", "After the repair: method and finding.", is_needed=True),
+    file=RECORD,
+)
+@json_option
+def release(names: tuple[str, ...], file: str, as_json: bool, **given: str) -> None:
+    """End each STOP, named as record stops prints it. Only a qualified person releases.
+
+    The release is an entry of its own: it is never changed or deleted. The unit has no verdict until its next test.
+
+    \b
+    Example:
+      burnerlab record release 3fa8c012-odour --name "K. Moss" --qualification "gas engineer, licence 1234" \\
+        --cause "union nut loose" --repair "new seal, tightened" --leak-test "detection fluid, every joint: none found"
+    """
+    from burnerlab.bench.record import open_stops
+    from burnerlab.bench.record import release as end
+
+    with to_write(file) as record:
+        made = end(record, names, **given)
+        left = open_stops(record)
+    told: dict[str, Any] = {
+        "uid": made.uid,
+        "number": made.number,
+        "recorded_at": made.recorded_at,
+        "released": made.release.stops,
+        **{name: getattr(made.release, name) for name in given},
+    }
+    if as_json:
+        print_json(stops_json(left) | told | {"note": UNCHECKED})
+        return
+    print_open_stops(left)
+    click.echo(f"recorded: release {made.uid[:8]} by {made.release.name}, {made.release.qualification}")
+    for uid in made.release.stops:
+        entry, _, name = uid.partition("-")
+        click.echo(f"  ends {entry[:8]}-{name}")
+    click.echo(UNCHECKED)
+    print_cautions()
+
+
+# ``burnerlab record``: the bench record.
 
 
 @click.group(short_help="The bench record: tests of units, kits, charts, copies.", no_args_is_help=True)

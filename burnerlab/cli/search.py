@@ -10,21 +10,18 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.common_inputs import APPLIANCE, COEFFICIENTS, SECOND_GAS, Destination, destination
-from burnerlab.cli.options import in_words_of_options, json_option
-from burnerlab.cli.output import number, print_json, print_notes, table
-from burnerlab.cli.takes import takes
+from burnerlab.cli.options import in_words_of_options, json_option, takes
+from burnerlab.cli.output import number, print_cautions, print_json, print_notes, table
 from burnerlab.quantity.inputs import Input, as_written, input_row, together
 from burnerlab.quantity.outputs import row
-from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.layout.cooking_surface import Layout
-    from burnerlab.layout.design import LayoutLimits
-    from burnerlab.layout.optimise import Design, TradeOff
+    from burnerlab.layout.search import Design, LayoutLimits, TradeOff
 
 
 def _tubes(text: str, key: str) -> tuple[int, ...]:
@@ -100,7 +97,7 @@ def optimise_command(
       burnerlab optimise cart.toml --tubes 3,4,5 --out study
       burnerlab optimise cart.toml --tubes 3,4,5 --inputs "80 %, 100 %" --to propane --pressure "11 inH2O"
     """
-    from burnerlab.layout.optimise import letter, optimise
+    from burnerlab.layout.search import letter, optimise
 
     layout = _layout(file, own, measured)
     targets = _targets(file, layout, to)
@@ -132,7 +129,7 @@ def optimise_command(
 
 def _targets(appliance: Appliance, layout: Layout, to: Destination) -> dict[str, Path]:
     """The files to write; one that is there already is told before the search, not after it."""
-    from burnerlab.report.trade_off_page import trade_off_targets
+    from burnerlab.report.layout_page import trade_off_targets
 
     if to.folder is None:
         return {}
@@ -145,7 +142,7 @@ def _targets(appliance: Appliance, layout: Layout, to: Destination) -> dict[str,
 def _written(
     appliance: Appliance, found: TradeOff, notes: tuple[str, ...], targets: dict[str, Path], overwrite: bool
 ) -> list[str]:
-    from burnerlab.report.trade_off_page import write_trade_off
+    from burnerlab.report.layout_page import write_trade_off
 
     if not targets:
         return []
@@ -156,9 +153,8 @@ def _written(
 
 
 def _layout(appliance: Appliance, own: Path | None, measured: str | None) -> Layout:
-    from burnerlab.layout.calibrate_grid import calibrated, fit_grid
-    from burnerlab.layout.from_appliance import layout_of
-    from burnerlab.layout.measured import read_grid
+    from burnerlab.layout.layout_study import layout_of
+    from burnerlab.layout.measurement import calibrated, fit_grid, read_grid
 
     surface = appliance.space.study.surface if appliance.space else ""
     layout = layout_of(appliance, surface, own=own)
@@ -177,12 +173,12 @@ def _limits(
     """What may change and what must hold, of the file and of both gases."""
     from dataclasses import replace
 
-    from burnerlab.appliance.convert import changed
-    from burnerlab.appliance.space import Space
-    from burnerlab.appliance.target import ConversionTarget
+    from burnerlab.appliance.conversion.convert import changed
+    from burnerlab.appliance.conversion.target import ConversionTarget
+    from burnerlab.appliance.project.geometry import Space
     from burnerlab.gas.gas_family import GasGroup
-    from burnerlab.layout.design import LayoutLimits
-    from burnerlab.layout.from_appliance import coefficient, net_share
+    from burnerlab.layout.layout_study import coefficient, net_share
+    from burnerlab.layout.search import LayoutLimits
 
     study = (appliance.space or Space()).study
     if study.total_rate_W is not None and appliance.rating == "gross":
@@ -210,9 +206,8 @@ def _windows(
     cases: list[Appliance], layout: Layout, reach: float
 ) -> tuple[tuple[tuple[float, float], ...], tuple[str, ...]]:
     """Rate windows of the present tubes; none at all when one of them cannot be told."""
-    from burnerlab.layout.design import movers_of
-    from burnerlab.layout.from_appliance import standing
-    from burnerlab.layout.rate_window import rate_window
+    from burnerlab.layout.layout_study import standing
+    from burnerlab.layout.search import movers_of, rate_window
 
     names = {one.name: one.burner.name for one in standing(cases[0])}
     found = [rate_window(cases, names[layout.burners[i].name], reach) for i in movers_of(layout)]
@@ -242,7 +237,7 @@ def _progress(bar: Any) -> Any:
 
 
 def _text(appliance: Appliance, layout: Layout, found: TradeOff) -> str:
-    from burnerlab.layout.optimise import letter
+    from burnerlab.layout.search import letter
 
     def cells(label: str, one: Design) -> tuple[str, ...]:
         even = one.evenness

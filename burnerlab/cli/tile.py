@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING, Any, get_args
 
 import click
 
-from burnerlab.cli.cautions import print_cautions
 from burnerlab.cli.common_inputs import (
     ALTITUDE,
     BAROMETER,
@@ -20,20 +19,16 @@ from burnerlab.cli.common_inputs import (
     read_own_table,
     read_rate,
 )
-from burnerlab.cli.notes import gas_notes
-from burnerlab.cli.options import json_option
-from burnerlab.cli.output import facts, number, print_json, print_notes
-from burnerlab.cli.takes import takes, written
-from burnerlab.cli.units import ZERO_C_K
+from burnerlab.cli.options import json_option, takes, written
+from burnerlab.cli.output import ZERO_C_K, facts, gas_notes, number, print_cautions, print_json, print_notes
 from burnerlab.quantity import Basis, Kind
 from burnerlab.quantity.inputs import Group, Input, input_row
 from burnerlab.quantity.outputs import columns, row
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
-    from burnerlab.burner.tile import Firing
-    from burnerlab.burner.tile_evaluate import Band, TileState
-    from burnerlab.burner.tile_exchange import Before
+    from burnerlab.burner.tile import Before, Firing
+    from burnerlab.burner.tile_evaluation import Band, TileState
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.quantity import Rate
 
@@ -259,7 +254,7 @@ def tile_command(
       burnerlab tile --gas propane --firing-density "150 kW/m2" --aeration 1.1 --view-factor 0.7 --target-emissivity 0.2
     """
     from burnerlab.burner.tile import TileBurner
-    from burnerlab.burner.tile_evaluate import evaluate_tile
+    from burnerlab.burner.tile_evaluation import evaluate_tile
 
     tile = TileBurner(area_m2=heat.area_m2 or 1.0, **face)
     state = evaluate_tile(tile, gas, heat.heat_input_W, heat.basis, *fired, own)

@@ -6,9 +6,9 @@ from burnerlab.flame.equilibrium import (
     AdiabaticFlame,
     adiabatic_flame_at_aeration_K,
     adiabatic_flame_temperature_K,
+    equilibrium_by_cantera,
     flame_arrays,
 )
-from burnerlab.flame.judge import equilibrium_by_cantera
 
 __all__ = [
     "AdiabaticFlame",

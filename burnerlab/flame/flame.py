@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from burnerlab.flame.accuracy import COVERAGE_FACTOR, judged
 from burnerlab.flame.blend import measured_over_computed
-from burnerlab.flame.speed import flame_state, prepared, true_ratio
+from burnerlab.flame.burning_velocity import COVERAGE_FACTOR, flame_state, judged, prepared, true_ratio
 from burnerlab.gas.combustion_air import composition_of
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
-from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import UserError
 
 
@@ -83,8 +82,8 @@ def solved(
     gas : a gas or composition; equivalence_ratio [-]; unburnt_temperature_K [K]; pressure_Pa : absolute [Pa];
     limit_s : wall-clock limit [s]. Raises UserError as ``direct``.
     """
+    from burnerlab.flame.blend import as_mixture, sorted_parts
     from burnerlab.flame.direct_solution import direct
-    from burnerlab.flame.parts import as_mixture, sorted_parts
 
     names, fractions = composition_of(gas)
     parts, notes = sorted_parts(dict(zip(names, fractions.tolist(), strict=True)))

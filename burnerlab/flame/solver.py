@@ -19,15 +19,21 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.flame.grid import (
+from burnerlab.flame.mechanism import SPECIES
+from burnerlab.flame.profile import (
     DOWNSTREAM_THICKNESSES,
     INTERVALS,
     RATIO_INTERVALS,
     UPSTREAM_THICKNESSES,
+    FlameEnds,
+    FlameState,
+    Profile,
     adapted,
+    between,
+    fitted,
+    predicted,
+    taken_from,
 )
-from burnerlab.flame.mechanism import SPECIES
-from burnerlab.flame.profile import FlameEnds, FlameState, Profile, between, fitted, predicted, taken_from
 
 FloatArray = NDArray[np.float64]
 

@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from burnerlab.gas.arrays import mixture_arrays
 from burnerlab.gas.composition import Composition
-from burnerlab.gas.declared import DeclaredGas, DeclaredProperties
-from burnerlab.gas.gas import Gas
-from burnerlab.gas.library import fuels, gas_from_mapping, load
-from burnerlab.gas.mixing import blend, mix, read_mix
-from burnerlab.gas.properties import GasProperties, MixtureArrays, properties
+from burnerlab.gas.gas import DeclaredGas, DeclaredProperties, Gas
+from burnerlab.gas.library import blend, fuels, gas_from_mapping, load, mix, read_mix
+from burnerlab.gas.properties import GasProperties, MixtureArrays, mixture_arrays, properties
 
 __all__ = [
     "Composition",

@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab.gas.component import ELEMENTS, air_fractions, component_table
 from burnerlab.gas.dew_point import DRIEST_Pa, water_dew_point_K, water_saturation_pressure_Pa
 from burnerlab.quantity import Kind, Quantity, si
-from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
+from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]

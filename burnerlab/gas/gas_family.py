@@ -9,8 +9,7 @@ from pathlib import Path
 from typing import assert_never
 
 from burnerlab import tables
-from burnerlab.gas.declared import DeclaredGas
-from burnerlab.gas.gas import Gas
+from burnerlab.gas.gas import DeclaredGas, Gas
 
 MOSTLY = 0.75  # mole fraction by which a gas is counted to a group of design rules
 

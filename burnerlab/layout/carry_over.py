@@ -14,18 +14,17 @@ from typing import Literal
 
 import numpy as np
 
-from burnerlab.appliance.footprint import Footprint, overlap
-from burnerlab.appliance.model import Appliance
-from burnerlab.appliance.space import Bridge, Space
-from burnerlab.appliance.space_check import burner_footprint
+from burnerlab.appliance.project.geometry import Bridge, Space
+from burnerlab.appliance.project.geometry_checks import Footprint, burner_footprint, overlap
+from burnerlab.appliance.project.model import Appliance
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.gas_family import GasGroup
-from burnerlab.layout.from_appliance import Standing, coefficient, net_share, standing
+from burnerlab.layout.layout_study import Standing, coefficient, net_share, standing
 from burnerlab.layout.plume import line_flame_height_m
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables import Figure, figure
-from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError
 
 TABLE = "carryover"
@@ -207,7 +206,7 @@ def _height_m(case: Appliance, one: Standing, gas: Gas | DeclaredGas, load: floa
 def _cones_m(case: Appliance, one: Standing, loads: Sequence[float]) -> list[float | None]:
     """Inner cones from the burner room; None without ports, composition, throat or burning velocity."""
     from burnerlab.appliance.conversion.flame_stability import on_gas
-    from burnerlab.burner.evaluate import evaluate
+    from burnerlab.burner.evaluation import evaluate
 
     burner = next(b for b in case.burners if b.name == one.burner.name)
     if burner.ports is None or burner.kind.traits.is_radiant or isinstance(case.supply.gas, DeclaredGas):

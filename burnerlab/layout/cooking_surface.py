@@ -17,7 +17,7 @@ from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 
 if TYPE_CHECKING:
-    from burnerlab.appliance.burner_kind import Form
+    from burnerlab.appliance.project.burner_kind import Form
 
 FloatArray = NDArray[np.float64]
 Side = Literal["up", "down", "front", "back", "left", "right"]

@@ -16,8 +16,7 @@ from numpy.typing import NDArray
 
 from burnerlab.layout.cooking_surface import Cover, Layout, Room
 from burnerlab.layout.plume import cover_of, covered_share
-from burnerlab.layout.radiation import irradiance
-from burnerlab.layout.radiosity import black_W_per_m2
+from burnerlab.layout.radiation import black_W_per_m2, irradiance
 from burnerlab.layout.view_factors import Rectangle, element_to_parallel, parallel_rectangles
 
 FloatArray = NDArray[np.float64]

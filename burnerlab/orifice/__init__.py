@@ -10,7 +10,20 @@
 
 from __future__ import annotations
 
-from burnerlab.gas.viscosity import Viscosity, viscosity
+from burnerlab.gas.real_gas import Viscosity, viscosity
+from burnerlab.orifice.discharge_coefficient import (
+    CORRELATIONS,
+    DISCHARGE,
+    HANDBOOK_COEFFICIENT,
+    Discharge,
+    Shape,
+    ShapeLaw,
+    check_coefficient,
+    coefficient_for,
+    law,
+    own_coefficient,
+    shapes,
+)
 from burnerlab.orifice.drill import (
     KINDS,
     Drill,
@@ -41,18 +54,6 @@ from .altitude import (
     natural_derate,
     policy_factor,
     policy_names,
-)
-from .coefficient import HANDBOOK_COEFFICIENT, check_coefficient
-from .discharge import (
-    CORRELATIONS,
-    DISCHARGE,
-    Discharge,
-    Shape,
-    ShapeLaw,
-    coefficient_for,
-    law,
-    own_coefficient,
-    shapes,
 )
 from .flow import Conditions, OrificeFlow, OrificeGas, flow
 from .nozzle import (

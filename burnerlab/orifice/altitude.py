@@ -20,7 +20,7 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab import tables
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.drill import Drill, drill_list, nearest_drill
-from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
+from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 from burnerlab.tables.problem import Problem, UserError
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from burnerlab.orifice.coefficient import Coefficient
-from burnerlab.orifice.discharge import Discharge, ShapeLaw, own_coefficient
+from burnerlab.orifice.discharge_coefficient import Coefficient, Discharge, ShapeLaw, own_coefficient
 from burnerlab.orifice.drill import Drill
 from burnerlab.orifice.flow import OrificeFlow
 from burnerlab.orifice.size import SizedOrifice, choices_near, nearest_choice

@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any, Generic, Protocol, overload
 import numpy as np
 
 from burnerlab.gas.library import gas_of
-from burnerlab.gas.state import dry_share
-from burnerlab.gas.viscosity import viscosity
+from burnerlab.gas.real_gas import viscosity
+from burnerlab.gas.summation import dry_share
 from burnerlab.orifice import nozzle
-from burnerlab.orifice.coefficient import HANDBOOK_COEFFICIENT, Coefficient, check_coefficient
+from burnerlab.orifice.discharge_coefficient import HANDBOOK_COEFFICIENT, Coefficient, check_coefficient
 from burnerlab.quantity import (
     Basis,
     Kind,
@@ -27,7 +27,7 @@ from burnerlab.quantity import (
     take_SI,
 )
 from burnerlab.quantity.outputs import output
-from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
+from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.problem import Problem, UserError

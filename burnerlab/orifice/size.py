@@ -11,7 +11,7 @@ from typing import Any, Generic, get_args, overload
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.orifice.coefficient import (
+from burnerlab.orifice.discharge_coefficient import (
     HANDBOOK_COEFFICIENT,
     HIGHEST_COEFFICIENT,
     LOWEST_COEFFICIENT,

@@ -7,21 +7,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from burnerlab.appliance.model import Appliance, Burner
-from burnerlab.bench.clock import MeterReading, clock
+from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.bench.decision_rule import Comparison, Rating, decision_rule
-from burnerlab.bench.expected import each_burner, expected_input
-from burnerlab.bench.explain import Explanation, explain
-from burnerlab.bench.flue import FlueAnalysis, FlueReading, analyse_flue
-from burnerlab.bench.heat import HeatContent, InputMeasured, billed_heat_content
-from burnerlab.bench.manifold import ManifoldCheck, manifold_check
-from burnerlab.bench.model_file import heat_of, near_low_rate, rating_of, with_file_pressures
-from burnerlab.bench.reading import Reading
-from burnerlab.bench.unit import turndown_of
-from burnerlab.bench.weigh import WeighReading, weigh
+from burnerlab.bench.faults.explanation import Explanation, explain
+from burnerlab.bench.reading.flue import FlueAnalysis, FlueReading, analyse_flue
+from burnerlab.bench.reading.heat_input import HeatContent, InputMeasured, billed_heat_content
+from burnerlab.bench.reading.manifold import ManifoldCheck, each_burner, expected_input, manifold_check
+from burnerlab.bench.reading.meter import MeterReading, clock
+from burnerlab.bench.reading.readings import Reading
+from burnerlab.bench.reading.scale import WeighReading, weigh
+from burnerlab.bench.unit import heat_of, near_low_rate, rating_of, turndown_of, with_file_pressures
 from burnerlab.gas import Gas
-from burnerlab.page.fields import group
-from burnerlab.page.forms import FormValues, words
+from burnerlab.page.form import FormValues, group, words
 from burnerlab.quantity import said_basis
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 from burnerlab.tables.problem import Problem, UserError

@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from burnerlab.bench.record import BeforeLighting
+from burnerlab.bench.record.checks import read_leak_test_time, words_problem
 from burnerlab.bench.record.entry import LeakTest, YesNo
-from burnerlab.bench.record.statements import read_leak_test_time, words_problem
 from burnerlab.bench.stop_rules import ANOTHER_GAS
-from burnerlab.page.fields import ELSEWHERE, LEAK, LEAK_TESTS, NO, UNREAD, YES
-from burnerlab.page.forms import Form, words
+from burnerlab.page.form import ELSEWHERE, LEAK, LEAK_TESTS, NO, UNREAD, YES, Form, words
 from burnerlab.page.heat_input_test import Model
 from burnerlab.tables.problem import UserError
 

@@ -9,9 +9,8 @@ from starlette.requests import Request
 
 from burnerlab.bench.record import notices, sights
 from burnerlab.bench.stop import stop_notice, stop_rows
-from burnerlab.page.context import Bench
-from burnerlab.page.fields import SEEN, fields
-from burnerlab.page.forms import Form, RefusedError, pairs_of
+from burnerlab.page.bench_state import Bench
+from burnerlab.page.form import SEEN, Form, RefusedError, fields, pairs_of
 from burnerlab.page.result_text import burner_words
 
 UNUSABLE, CONFLICT, NOT_KEPT = 422, 409, 503

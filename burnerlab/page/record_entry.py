@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from burnerlab.bench.clock import MeterReading
-from burnerlab.bench.flue import FlueAnalysis
+from burnerlab.bench.reading.flue import FlueAnalysis
+from burnerlab.bench.reading.meter import MeterReading
 from burnerlab.bench.record import (
     BeforeLighting,
     BenchInstrument,
@@ -22,8 +22,7 @@ from burnerlab.bench.record import (
 )
 from burnerlab.bench.stop import StopNotice
 from burnerlab.bench.stop_rules import HeatInputs, stops_of
-from burnerlab.page.fields import SEEN, Field, fields
-from burnerlab.page.forms import Form, FormValues, slips_of
+from burnerlab.page.form import SEEN, Field, Form, FormValues, fields, slips_of
 from burnerlab.page.heat_input_test import HeatInputTest, Model
 from burnerlab.page.lighting import lighting
 from burnerlab.quantity import Kind, in_unit

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from burnerlab import __version__
 from burnerlab.page.result_text import BAND_WORDS, STOPPED, lighting_facts, minus
-from burnerlab.report.wording import SHAPES, STATEMENT
+from burnerlab.report.sheet.wording import SHAPES, STATEMENT
 
 if TYPE_CHECKING:
     from jinja2 import Environment

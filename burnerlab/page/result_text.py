@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from burnerlab import tables
 from burnerlab.bench.decision_rule import NOT_SHOWN, Comparison, bench_limit
-from burnerlab.bench.explain import Explanation
+from burnerlab.bench.faults.explanation import Explanation
 from burnerlab.bench.record import (
     BeforeLighting,
     BenchTest,
@@ -20,12 +20,12 @@ from burnerlab.bench.record import (
     quantities,
     sights,
 )
-from burnerlab.bench.record.vocabulary import RecordQuantity, quantity_words
-from burnerlab.page.fields import fields
+from burnerlab.bench.record.entry import RecordQuantity, quantity_words
+from burnerlab.page.form import fields
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
 from burnerlab.quantity import Kind, System, in_unit, show
-from burnerlab.report.numbers import POWER, digits, fixed, percent
-from burnerlab.report.wording import clean
+from burnerlab.report.sheet.blocks import POWER, digits, fixed, percent
+from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.verdict import Verdict
 
 STOPPED = "stopped"  # in place of a verdict, as long as a stop of the unit stands
@@ -238,7 +238,7 @@ def second_look(found: HeatInputTest, test: BenchTest, past: UnitStops) -> list[
 
 def one_day(test: BenchTest) -> str:
     """The day of a test; today for one that is not recorded yet."""
-    from burnerlab.bench.record.vocabulary import now
+    from burnerlab.bench.record.entry import now
 
     return test.tested_at or now()
 

@@ -9,17 +9,21 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
-from burnerlab.page.context import Bench, new_once
-from burnerlab.page.fields import (
+from burnerlab.page.bench_state import Bench, new_once
+from burnerlab.page.form import (
     ANOTHER,
     NO,
     NOTE,
     SEEN,
     UNREAD,
+    Form,
+    FormValues,
+    RefusedError,
     Step,
     group,
+    slips_of,
+    words,
 )
-from burnerlab.page.forms import Form, FormValues, RefusedError, slips_of, words
 from burnerlab.page.heat_input_test import HeatInputTest, Model, low_rate_note
 from burnerlab.page.lighting import LEAK_WORDS, refusals
 from burnerlab.page.progress import CONFLICT, NOT_KEPT, UNUSABLE, WAY, common, form_of, posted
@@ -36,7 +40,7 @@ from burnerlab.page.result_text import (
 )
 from burnerlab.page.security import BODY_SECONDS, LARGEST_BODY
 from burnerlab.page.stop_pages import halted
-from burnerlab.report.numbers import pressure
+from burnerlab.report.sheet.blocks import pressure
 from burnerlab.tables.cautions import caution, cautions
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict

@@ -9,27 +9,24 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.bench.record import OpenStop, notices, open_record, open_stops, release, sights
-from burnerlab.bench.record.door import NEVER_A_SLIP
+from burnerlab.bench.record.checks import NEVER_A_SLIP, statement_problems, words_problem
 from burnerlab.bench.record.open_stops import on_another_supply
-from burnerlab.bench.record.statements import statement_problems, words_problem
 from burnerlab.bench.stop import ALWAYS, StopNotice
-from burnerlab.page.context import Bench, new_once
-from burnerlab.page.fields import (
+from burnerlab.page.bench_state import Bench, new_once
+from burnerlab.page.form import (
     LONGEST_REASON,
     LONGEST_SLIPS,
     LONGEST_TEXT,
+    LONGEST_WORDS,
     OTHER_SUPPLY,
     RELEASE,
     SEEN,
-    Step,
-    fields,
-)
-from burnerlab.page.forms import (
-    LONGEST_WORDS,
     SLIP,
     Form,
     FormValues,
     RefusedError,
+    Step,
+    fields,
     input_words,
     pairs_of,
     slips_of,
@@ -48,7 +45,7 @@ from burnerlab.page.progress import (
 )
 from burnerlab.page.render import page
 from burnerlab.page.result_text import moment
-from burnerlab.report.wording import clean
+from burnerlab.report.sheet.wording import clean
 from burnerlab.tables.problem import UserError
 
 EVERY: tuple[Step, ...] = ("unit", "measure", "flame")

@@ -11,9 +11,18 @@ complaint.
 from __future__ import annotations
 
 from burnerlab.quantity.drill_size import Bore, read_bore
+from burnerlab.quantity.reference_state import (
+    PRESETS,
+    AtReference,
+    HeatingValue,
+    ReferenceState,
+    read_at_reference,
+    read_heating_value,
+    require_same,
+)
+from burnerlab.quantity.units import Kind
 from burnerlab.tables.problem import Problem, UserError
 
-from .kind import Kind
 from .limits import (
     check_gas_orifice,
     check_low_pressure,
@@ -22,8 +31,6 @@ from .limits import (
     is_low_pressure,
 )
 from .read import Basis, Per, Rate, read, read_rate, said_basis
-from .reference import PRESETS, ReferenceState, require_same
-from .reference_quantity import AtReference, HeatingValue, read_at_reference, read_heating_value
 from .show import System, from_unit, in_unit, number, show
 from .si import Quantities, Quantity, si, si_numbers, take_SI
 

@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from functools import cache
 
 from burnerlab import tables
-from burnerlab.quantity.engine import is_quantity
 from burnerlab.quantity.grammar import refuse, text_of
-from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.read import read
+from burnerlab.quantity.units import Kind, is_quantity
 
 FORMS = "#54, 1/16 in, F, 1.40 mm, 0.055 in"
 _NUMBERED = re.compile(r"(?:#|no\.? ?#?|number ) ?(\d{1,3})", re.IGNORECASE | re.ASCII)

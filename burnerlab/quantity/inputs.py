@@ -21,10 +21,10 @@ forbid two together                        ``not_both=(("altitude", "barometer")
 any other rule between inputs              ``rules=function``: texts by name -> problems; judged by what was written
 a group within a group                     ``parts={"gas": NEW_GAS}``: made first, handed to ``make`` by that name
 a group that may be left out               ``is_optional=True``: None where none of its inputs was written
-in a command                               ``@takes(gas=GAS, conditions=CONDITIONS)`` of ``cli/takes.py``; texts as
+in a command                               ``@takes(gas=GAS, conditions=CONDITIONS)`` of ``cli/options.py``; texts as
                                            written, for notes that quote them: ``written("pressure")``
-in the project file                        ``key.quantity("barometer", ...)`` at the field (``appliance/key_kinds.py``)
-on the page                                ``measured("barometer", ...)`` (``page/fields.py``)
+in the project file                        ``key.quantity("barometer", ...)`` at the field (``appliance/project/keys.py``)
+on the page                                ``measured("barometer", ...)`` (``page/form.py``)
 in the record                              column ``record``: the name the record has for it
 check a number in SI (notebook)            ``input_row("altitude").problems(value, key)``
 =========================================  ================================================================
@@ -42,8 +42,8 @@ from dataclasses import dataclass, field
 from functools import cache, partial
 from typing import Any, Literal
 
-from burnerlab.quantity.kind import Kind
 from burnerlab.quantity.read import bounded, read
+from burnerlab.quantity.units import Kind
 from burnerlab.tables import Row, rows
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 

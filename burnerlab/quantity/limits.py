@@ -6,12 +6,12 @@ from pathlib import Path
 from typing import Any
 
 from burnerlab import tables
+from burnerlab.quantity import units
 from burnerlab.quantity.grammar import WrittenQuantity, refuse, split
+from burnerlab.quantity.units import Kind
 from burnerlab.tables.problem import UserError
 
-from . import alias
 from .inputs import input_row
-from .kind import Kind
 from .read import read
 from .show import number, show
 
@@ -84,13 +84,13 @@ def is_low_pressure(gauge_pressure_Pa: float, own: Path | None = None) -> bool:
 def _as_gauge(text: str) -> str:
     """A pressure with the gauge spelling of its unit; "" for a unit that has none."""
     written = _written(text)
-    has_one = written is not None and alias.find(f"{written.unit}g", Kind.GAUGE_PRESSURE) is not None
+    has_one = written is not None and units.find(f"{written.unit}g", Kind.GAUGE_PRESSURE) is not None
     return f"{text.strip()}g" if has_one else ""
 
 
 def _meant_pressure(text: str, low_Pa: float, high_Pa: float) -> str:
     written = _written(text)
-    unit = alias.find(written.unit, Kind.GAUGE_PRESSURE) if written else None
+    unit = units.find(written.unit, Kind.GAUGE_PRESSURE) if written else None
     if written is None or unit is None:
         return ""
     first = ("in w.c.", "mbar") if unit.system == "US" else ("mbar", "in w.c.")

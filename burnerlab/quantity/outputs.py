@@ -1,4 +1,4 @@
-"""What a result shows: each figure declared once, on the field that holds it, for every format.
+"""Outputs: each figure of a result declared once on its field, as row, text and JSON document.
 
 A field says what it is, ``output`` in its metadata; a property or a method without arguments says it by the decorator
 ``computed_output``::
@@ -26,7 +26,10 @@ declarations. Arrays stay arrays. What has no value is None: an empty word, an a
 
 from __future__ import annotations
 
+import json
+import math
 import re
+import sys
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from enum import Enum
@@ -34,14 +37,16 @@ from functools import cache
 from os import PathLike
 from typing import TYPE_CHECKING, Any, NamedTuple, TypedDict, TypeVar
 
-from burnerlab import tables
-
-from .kind import Kind
-from .show import System, number, show, unit_named
-from .summary import figure, percent
+from burnerlab import __version__, tables
+from burnerlab.quantity.show import System, number, show, unit_named
+from burnerlab.quantity.summary import figure, percent
+from burnerlab.quantity.units import Kind
+from burnerlab.tables.cautions import cautions
 
 if TYPE_CHECKING:
     from typing_extensions import Unpack
+
+# What a result shows: each figure declared once, on the field that holds it, for every format.
 
 Method = TypeVar("Method", bound=Callable[[Any], Any])
 DECLARED = "output"
@@ -347,3 +352,71 @@ def texts(result: Any, system: System = "metric", missing: str = MISSING) -> lis
 def _has_rows(value: Any) -> bool:
     several = isinstance(value, Sequence) and not isinstance(value, str)
     return is_dataclass(value) or isinstance(value, Mapping) or (several and any(map(is_dataclass, value)))
+
+
+# The JSON document of a result: one envelope, one rounding and one spelling of nothing for every command
+# and file.
+
+SIGNIFICANT = 12  # digits kept: beyond them a number is the noise of its machine
+EDITION = 1  # of the convention; raised when a key changes its meaning
+ENGINES = ("cantera", "numpy", "pint", "scipy")
+
+
+def schema(name: str) -> str:
+    """The id of what a document holds.
+
+    >>> schema("record chart")
+    'burnerlab/record-chart/1'
+    """
+    return f"burnerlab/{name.replace(' ', '-')}/{EDITION}"
+
+
+def engines() -> dict[str, str]:
+    """The version of each engine that this answer was computed with: those that were loaded for it."""
+    return {name: str(sys.modules[name].__version__) for name in ENGINES if name in sys.modules}
+
+
+def envelope(name: str) -> dict[str, Any]:
+    """What heads every document: its schema and what computed it."""
+    return {"schema": schema(name), "burnerlab": __version__, "engines": engines()}
+
+
+def document(name: str, result: Any, **more: Any) -> dict[str, Any]:
+    """A result as the JSON object of a command: its envelope, its figures by key, and every caution in full.
+
+    name : of the command; result : a mapping of figures, or a result that declares its outputs; more : further keys
+    """
+    figures: dict[str, Any] = {**plain(result), **plain(more)}
+    head = envelope(name)
+    twice = head.keys() & figures.keys()
+    if twice:
+        raise ValueError(f"{name}: keys of the envelope: {', '.join(sorted(twice))}")
+    return head | figures | {"cautions": plain(cautions())}
+
+
+def json_text(name: str, result: Any, **more: Any) -> str:
+    """The text of a document, with the line end."""
+    return json.dumps(document(name, result, **more), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def plain(value: Any) -> Any:
+    """As JSON can hold it: floats of twelve significant digits, null where there is no finite number.
+
+    >>> plain({"a": (1.0, float("nan")), "b": 1 / 3})
+    {'a': [1.0, None], 'b': 0.333333333333}
+    """
+    if value is None or isinstance(value, bool | str | int):
+        return value
+    if isinstance(value, float):
+        return float(f"{value:.{SIGNIFICANT}g}") if math.isfinite(value) else None
+    if isinstance(value, Mapping):
+        return {str(key): plain(entry) for key, entry in value.items()}
+    if isinstance(value, list | tuple):
+        return [plain(entry) for entry in value]
+    if isinstance(value, PathLike):
+        return str(value)
+    if hasattr(value, "as_json"):
+        return plain(value.as_json())
+    if is_dataclass(value) and columns(type(value)):
+        return plain(row(value))
+    return plain(value.tolist() if hasattr(value, "tolist") else float(value))

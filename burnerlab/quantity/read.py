@@ -10,11 +10,10 @@ from functools import cache
 from typing import Literal
 
 from burnerlab import tables
+from burnerlab.quantity import units
+from burnerlab.quantity.units import ABOVE_ZERO, NOT_BELOW_ZERO, Kind, is_quantity, magnitude_SI
 
-from . import alias
-from .engine import is_quantity, magnitude_SI
 from .grammar import LONGEST, refuse, split, text_of
-from .kind import ABOVE_ZERO, NOT_BELOW_ZERO, Kind
 
 Basis = Literal["gross", "net"]
 Per = Literal["volume", "mass", "mole"]
@@ -95,7 +94,7 @@ def plain(given: object, kind: Kind, key: str, stated: bool = False) -> float:
         try:
             value = magnitude_SI(given, kind)
         except ValueError as error:
-            raise refuse(str(error), str(given), key, accepted=alias.accepted(kind)) from error
+            raise refuse(str(error), str(given), key, accepted=units.accepted(kind)) from error
         if not math.isfinite(value):
             raise refuse("must be finite", str(given), key)
         return _sized(value, str(given), kind, key)
@@ -114,15 +113,15 @@ def read_text(text: str, kind: Kind, key: str, stated: bool) -> float:
             "a bare number: the unit is missing",
             text,
             key,
-            accepted=alias.accepted(kind),
+            accepted=units.accepted(kind),
             fix=f'write the unit after it, as in "{example}"',
         )
-    unit = alias.find(written.unit, kind)
+    unit = units.find(written.unit, kind)
     if unit is None:
         bare, basis = take_basis(text, key)
         if basis:
             raise refuse(f"{basis} is not said here", text, key, fix=f"write {bare}")
-        why = alias.refuse(written.unit, kind, f"{written.number:.12g}")
+        why = units.refuse(written.unit, kind, f"{written.number:.12g}")
         raise refuse(why.what, text, key, accepted=why.accepted, fix=why.fix)
     if unit.counted_at_reference and not stated:
         fix = f"add it, such as {text} at 15C/15C, or {text} at 60F"
@@ -169,7 +168,7 @@ def range_words(given: object, kind: Kind, low: float | None, high: float | None
 
     unit: str | None = None
     if isinstance(given, str):
-        found = alias.find(split(given.strip(" "), "", "").unit or "%", kind)
+        found = units.find(split(given.strip(" "), "", "").unit or "%", kind)
         unit = found.spelling if found else None
     said = [show(value, kind, unit=unit) for value in (low, high) if value is not None]
     if low is not None and high is not None:

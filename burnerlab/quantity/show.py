@@ -7,17 +7,16 @@ from functools import cache
 from typing import Any, Literal
 
 from burnerlab import tables
-
-from . import alias
-from .kind import Kind
+from burnerlab.quantity import units
+from burnerlab.quantity.units import Kind
 
 System = Literal["metric", "US"]
 DEFAULT_DIGITS = 4  # significant; the input of a burner is not known to more
 
 
-def unit_named(unit: str, kind: Kind) -> alias.Unit:
+def unit_named(unit: str, kind: Kind) -> units.Unit:
     """The unit of this spelling; a spelling of ours that is not in the table is a ValueError."""
-    found = alias.find(unit, kind)
+    found = units.find(unit, kind)
     if found is None:
         raise ValueError(f"{unit!r} is no unit of {kind.value}")
     return found

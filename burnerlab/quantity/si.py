@@ -11,11 +11,10 @@ from dataclasses import fields
 from typing import TYPE_CHECKING, Any, Protocol, TypeAlias, TypeGuard, overload
 
 from burnerlab.quantity.drill_size import read_bore
+from burnerlab.quantity.units import Kind, is_quantity
 from burnerlab.tables.problem import UserError
 
-from .engine import is_quantity
 from .grammar import refuse
-from .kind import Kind
 from .read import read
 
 if TYPE_CHECKING:

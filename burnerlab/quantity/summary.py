@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from html import escape
 from typing import Any
 
-from .kind import Kind
+from burnerlab.quantity.units import Kind
+
 from .show import show
 
 

@@ -10,24 +10,24 @@ import numpy as np
 
 from burnerlab.appliance.conversion.evaluation_result import BurnerFlames
 from burnerlab.appliance.conversion.flame_stability import BurnerStability
-from burnerlab.appliance.injectors import InjectorTable
-from burnerlab.appliance.operation import Operation
-from burnerlab.appliance.result import Conversion, Finding
-from burnerlab.appliance.spreads import InputSpread, ToleranceResult
+from burnerlab.appliance.conversion.result import Conversion, Finding
+from burnerlab.appliance.operation.result import Operation
+from burnerlab.appliance.study.injector_table import InjectorTable
+from burnerlab.appliance.study.monte_carlo import InputSpread, ToleranceResult
 from burnerlab.burner.shutter_setting import ShutterWindow
 from burnerlab.burner.stability_diagram import StabilityDiagram
-from burnerlab.burner.tile_evaluate import Band
-from burnerlab.layout.calibrate_grid import GridFit
+from burnerlab.burner.tile_evaluation import Band
 from burnerlab.layout.carry_over import CarryOver
-from burnerlab.layout.heatmap import HeatMap
-from burnerlab.layout.optimise import TradeOff
-from burnerlab.layout.skins import Skins
-from burnerlab.layout.study import LayoutStudy
+from burnerlab.layout.heat_map import HeatMap
+from burnerlab.layout.hot_panels import Skins
+from burnerlab.layout.layout_study import LayoutStudy
+from burnerlab.layout.measurement import GridFit
+from burnerlab.layout.search import TradeOff
 from burnerlab.orifice import OrificeChoice
 from burnerlab.quantity import Problem, UserError
 from burnerlab.quantity.outputs import columns, flat, row
-from burnerlab.report.result_tables import FlameRow, burner_table
-from burnerlab.supply.withdrawal import Held, Withdrawal
+from burnerlab.report.formats import FlameRow, burner_table
+from burnerlab.supply.cylinder import Held, Withdrawal
 
 if TYPE_CHECKING:
     from pandas import DataFrame

@@ -8,9 +8,9 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from burnerlab.report.parts import Cautions, Facts, Picture, Points, Steps, Table
-from burnerlab.report.sheet import Sheet
-from burnerlab.report.wording import SHAPES
+from burnerlab.report.sheet.blocks import Cautions, Facts, Picture, Points, Steps, Table
+from burnerlab.report.sheet.sections import Sheet
+from burnerlab.report.sheet.wording import SHAPES
 
 if TYPE_CHECKING:
     from jinja2 import Environment

@@ -10,10 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from burnerlab.report.html import kind_of, pretty
-from burnerlab.report.numbers import Cell
-from burnerlab.report.parts import BlockColumn, Table
-from burnerlab.report.sheet import Sheet
-from burnerlab.report.wording import SHAPES
+from burnerlab.report.sheet.blocks import BlockColumn, Cell, Table
+from burnerlab.report.sheet.sections import Sheet
+from burnerlab.report.sheet.wording import SHAPES
 
 SOURCE = Path(__file__).parent / "templates" / "sheet.typ"
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
@@ -41,7 +40,7 @@ def sheet_data(sheet: Sheet, figures: Mapping[str, str], paper: str) -> dict[str
 def widths(table: Table) -> list[float]:
     """Relative widths of the columns: what stands in them; a text may break between its words, no word is cut.
 
-    >>> from burnerlab.report.parts import BlockColumn
+    >>> from burnerlab.report.sheet.blocks import BlockColumn
     >>> rows = ((Cell(text="thermodynamic ceiling"), Cell(text="a line of many words " * 9)),) * 2
     >>> columns = (BlockColumn(title="Check"), BlockColumn(title="Found", wide=True), BlockColumn(title="Source", wide=True))
     >>> first, *_ = widths(Table(caption="", columns=columns, rows=tuple((*row, row[1]) for row in rows)))

@@ -6,12 +6,21 @@ from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
-from burnerlab.appliance.result import BurnerConversion, Conversion, Finding
-from burnerlab.appliance.tolerances import ENTERED
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
+from burnerlab.appliance.project.lookups import ENTERED
 from burnerlab.quantity import System
-from burnerlab.report import altitude, couple, sections, unplaced
-from burnerlab.report.basis import basis_of
-from burnerlab.report.burners import (
+from burnerlab.report.sheet import alternatives, burners, sections
+from burnerlab.report.sheet.blocks import (
+    BORE,
+    FLAME_TEMPERATURE,
+    LOW_PRESSURE,
+    MASS_FLOW,
+    POWER,
+    VOLUME_FLOW,
+    basis_of,
+    digits,
+)
+from burnerlab.report.sheet.burners import (
     HEAT_INPUT,
     band_words,
     evidence_words,
@@ -19,19 +28,9 @@ from burnerlab.report.burners import (
     made_words,
     total_words,
 )
-from burnerlab.report.checks import is_of_flame
-from burnerlab.report.evaluated import SIDES
-from burnerlab.report.numbers import (
-    BORE,
-    FLAME_TEMPERATURE,
-    LOW_PRESSURE,
-    MASS_FLOW,
-    POWER,
-    VOLUME_FLOW,
-    digits,
-)
-from burnerlab.report.outside import outside_checks, outside_lines
-from burnerlab.report.wording import clean, name, occasions
+from burnerlab.report.sheet.checks import is_of_flame, outside_checks, outside_lines
+from burnerlab.report.sheet.evaluation import SIDES
+from burnerlab.report.sheet.wording import clean, name, occasions
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.verdict import Verdict
 
@@ -85,8 +84,8 @@ def summary(
     out.print(RichText(sections.change(conversion, system)))
     for said in (
         *outside_lines(conversion),
-        *altitude.altitude_head(conversion),
-        *couple.couple_head(conversion),
+        *alternatives.altitude_head(conversion),
+        *alternatives.couple_head(conversion),
     ):
         out.print(RichText(said, style="bold"))
     out.print()
@@ -94,11 +93,11 @@ def summary(
     if conversion.evaluation is not None and conversion.evaluation.flames:
         out.print()
         out.print(_flames(conversion, conversion.evaluation, system))
-    if (policies := altitude.altitude_table(conversion)) is not None:
+    if (policies := alternatives.altitude_table(conversion)) is not None:
         out.print()
         out.print(policies)
-        out.print(RichText(altitude.CHOOSE))
-    if (inputs := couple.couple_table(conversion, system)) is not None:
+        out.print(RichText(alternatives.CHOOSE))
+    if (inputs := alternatives.couple_table(conversion, system)) is not None:
         out.print()
         out.print(inputs)
     for line in _lines(conversion, system, has_sheet):
@@ -302,7 +301,7 @@ def _lines(c: Conversion, system: System, has_sheet: bool) -> list[Text]:
         f"As made: drill and coefficient, k = 2. Evidence: {'; '.join(evidence_words(c))}.",
         f"Band {band_words(c)} ({_band_source(c)}), heat inputs {basis.word}; volumes at: {clean(c.reference)}.",
         *(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets),
-        *unplaced.lines(c, system),
+        *burners.lines(c, system),
     ]
     lines = [Text(text) for text in texts]
     lines += [Text(text, style="bold") for text in _attention(c, has_sheet)]

@@ -8,9 +8,9 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from burnerlab.appliance.result import Conversion
+from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.quantity import Problem, System, UserError
-from burnerlab.report.sheet import Sheet, build_sheet
+from burnerlab.report.sheet.sections import Sheet, build_sheet
 
 FORMATS = ("html", "pdf", "xlsx", "csv", "json")
 NEEDS = {"pdf": "typst", "xlsx": "xlsxwriter"}
@@ -51,7 +51,7 @@ def write_sheet(
     Returns the files written, and a sentence for each that needs a library which is not installed.
     Raises UserError for a name outside the folder, a file that exists already, an unknown format or paper.
     """
-    from burnerlab.appliance.evaluation import evaluate_conversion
+    from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 
     chosen = options or SheetOptions()
     wanted = _formats(formats, chosen)
@@ -75,9 +75,8 @@ def write_sheet(
 def _makers(
     c: Conversion, sheet: Sheet, figures: dict[str, str], chosen: SheetOptions
 ) -> dict[str, Callable[[], bytes]]:
-    from burnerlab.report.csv_out import csv_text
+    from burnerlab.report.formats import csv_text, json_text
     from burnerlab.report.html import html_text
-    from burnerlab.report.json_out import json_text
     from burnerlab.report.pdf import pdf_bytes
     from burnerlab.report.xlsx import xlsx_bytes
 
@@ -112,7 +111,7 @@ def _figures(
     if not {"html", "pdf"} & set(wanted):
         return {}, []
     try:
-        from burnerlab.report.figures import draw
+        from burnerlab.report.figures.sheet_figures import draw
 
         return draw(c, sheet.pictures(), system), []
     except ImportError as error:

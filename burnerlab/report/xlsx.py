@@ -10,13 +10,12 @@ from dataclasses import replace
 from string import Formatter
 from typing import Any
 
-from burnerlab.appliance.result import Conversion
+from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.quantity import Kind
-from burnerlab.report.numbers import Cell
-from burnerlab.report.parts import BlockColumn, Facts, Points, Steps, Table
-from burnerlab.report.result_tables import ResultFigure, ResultTable, burner_table, figures, other_tables
-from burnerlab.report.sheet import Sheet
-from burnerlab.report.wording import STATEMENT, clean
+from burnerlab.report.formats import ResultFigure, ResultTable, burner_table, figures, other_tables
+from burnerlab.report.sheet.blocks import BlockColumn, Cell, Facts, Points, Steps, Table
+from burnerlab.report.sheet.sections import Sheet
+from burnerlab.report.sheet.wording import STATEMENT, clean
 from burnerlab.tables.cautions import cautions
 
 MADE = datetime.datetime(2000, 1, 1)  # fixed, so that the same sheet gives the same file
@@ -165,7 +164,7 @@ def _head(figure: ResultFigure) -> str:
     """Label and unit of a figure.
 
     >>> from burnerlab.appliance import convert, demonstration
-    >>> from burnerlab.report.result_tables import burner_table
+    >>> from burnerlab.report.formats import burner_table
     >>> cells = burner_table(convert(demonstration(), "propane", 2740.0)).figures()[0]
     >>> [_head(cells[place]) for place in (0, 4)]
     ['Burner', 'Present orifice [mm]']

@@ -1,4 +1,4 @@
-"""A cylinder of liquefied gas that supplies a steady heat input: how it cools, and how long its pressure lasts.
+"""A cylinder of liquefied gas under a steady draw: how it cools, and how long it holds.
 
 One temperature for liquid and wetted steel. Heat comes from the air through the wetted wall by one coefficient for
 natural convection and radiation; it goes into evaporation. Left out: the vapour in the head space (a few per cent of
@@ -9,6 +9,7 @@ coefficient is known within a factor of two, so every result is an estimate and 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,15 +18,30 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
+from burnerlab.gas.summation import combustion_column, gross_J_per_mol, net_J_per_mol
 from burnerlab.quantity import Kind, Quantity, take_SI
-from burnerlab.quantity.outputs import output
-from burnerlab.supply.lpg_vapour import liquid_density_mol_per_m3, liquids, vapour_over
+from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.summary import Summary, WithSummary
+from burnerlab.quantity.summary import figure as summary_figure
+from burnerlab.supply.lpg_vapour import (
+    COLDEST_K,
+    evaporation_heat_J_per_mol,
+    liquid_density_mol_per_m3,
+    liquid_heat_capacity_J_per_mol_K,
+    liquids,
+    vapour_over,
+)
 from burnerlab.supply.supply_limits import supply_figure
 from burnerlab.tables import Figure, figure, unknown
+from burnerlab.tables.cautions import closing_cautions
+from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.gas import Gas
+
+# A cylinder of liquefied gas that supplies a steady heat input: how it cools, and how long its pressure
+# lasts.
 
 Array = NDArray[np.float64]
 
@@ -241,3 +257,334 @@ def opening_pressure_Pa(draw: Draw) -> float:
     composition = draw.gas.composition
     over = vapour_over(composition.names, np.array(composition.fractions), start)
     return float(over.pressure_Pa) - draw.ambient_pressure_Pa
+
+
+# The draw from a cylinder over time: mass, temperature, pressure and composition until it no longer holds.
+
+PRESSURE, EMPTY, COLD, HORIZON = "pressure", "empty", "cold", "time"
+ENDINGS = {
+    PRESSURE: "the pressure fell to the least that the regulator needs",
+    EMPTY: "the liquid was used up",
+    COLD: "the liquid reached the cold end of the property tables",
+    HORIZON: "it still held at the end of the time looked at",
+}
+COMBUSTION_K = 288.15  # of the heating value, as everywhere without another word
+SAMPLES = 121
+RELATIVE_ERROR, ABSOLUTE_ERROR = 1e-7, 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Series:
+    """The course of a draw; every field has one entry per time."""
+
+    time_s: Array = field(metadata=output("time", Kind.TIME, unit="min"))
+    gauge_pressure_Pa: Array = field(metadata=output("pressure", Kind.GAUGE_PRESSURE, unit="kPa"))
+    temperature_K: Array = field(metadata=output("temperature", Kind.TEMPERATURE))
+    liquid_mass_kg: Array = field(metadata=output("liquid", Kind.MASS))
+    liquid_level: Array = field(metadata=output("level", Kind.FRACTION))
+    """Share of the water capacity [-]."""
+    liquid_fractions: Array  # mole [time, component]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Withdrawal(WithSummary):
+    """How a cylinder answered a draw."""
+
+    draw: Draw
+    names: tuple[str, ...]
+    heat_transfer_W_per_m2_K: float = field(metadata=output("heat from the air", unit="W/(m2 K)"))
+    hold_time_s: float = field(metadata=output("holds", Kind.TIME, unit="min"))
+    """Until the pressure, the liquid or the time looked at ended."""
+    ending: str = field(metadata=output("ended by"))
+    """One of ENDINGS."""
+    series: Series = field(metadata=output("course"))
+
+    @property
+    @computed_output("then")
+    def ending_words(self) -> str:
+        """The ending as a sentence."""
+        return ENDINGS[self.ending]
+
+    def summary(self) -> Summary:
+        hours, rate = f"{self.hold_time_s / 3600.0:.2g} h", summary_figure(self.draw.heat_input_W, Kind.POWER)
+        return Summary(
+            f"{self.draw.cylinder.name} holds {rate} for {hours}, ended by {self.ending}; an estimate"
+        )
+
+    @property
+    @computed_output("liquid at the end", Kind.TEMPERATURE)
+    def final_temperature_K(self) -> float:
+        """Of the liquid, at the end of the draw."""
+        return float(self.series.temperature_K[-1])
+
+    @property
+    @computed_output("pressure at the start", Kind.GAUGE_PRESSURE, unit="kPa")
+    def start_gauge_pressure_Pa(self) -> float:
+        """In the cylinder, when the draw begins."""
+        return float(self.series.gauge_pressure_Pa[0])
+
+    @property
+    @computed_output("pressure at the end", Kind.GAUGE_PRESSURE, unit="kPa")
+    def final_gauge_pressure_Pa(self) -> float:
+        """In the cylinder, at the end of the draw."""
+        return float(self.series.gauge_pressure_Pa[-1])
+
+    @property
+    @computed_output("liquid at the start", Kind.MASS)
+    def liquid_at_start_kg(self) -> float:
+        """Mass of liquid when the draw begins."""
+        return float(self.series.liquid_mass_kg[0])
+
+    @property
+    @computed_output("liquid left", Kind.MASS)
+    def liquid_left_kg(self) -> float:
+        """Mass of liquid at the end of the draw."""
+        return float(self.series.liquid_mass_kg[-1])
+
+    @property
+    @computed_output("liquid left, of the water capacity", Kind.FRACTION)
+    def liquid_left(self) -> float:
+        """Share of the water capacity that is liquid at the end of the draw [-]."""
+        return float(self.series.liquid_level[-1])
+
+    @property
+    @computed_output("liquid, mole fractions")
+    def liquid_mole_fractions(self) -> Mapping[str, Array]:
+        """Composition of the liquid over time, by component [-]."""
+        return dict(zip(self.names, self.series.liquid_fractions.T, strict=True))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Model:
+    """The right-hand side and what it needs, in moles of each component and kelvin."""
+
+    draw: Draw
+    names: tuple[str, ...]
+    heating_value_J_per_mol: Array
+    heat_transfer: float
+    steel_J_per_K_m2: float
+
+    def volume_m3(self, moles: Array, temperature_K: Any) -> Any:
+        total = np.sum(moles, axis=-1)
+        x = moles / total[..., None]
+        return total / liquid_density_mol_per_m3(self.names, x, temperature_K)
+
+    def gauge_Pa(self, state: Array) -> float:
+        moles = np.maximum(state[:-1], 0.0)
+        over = vapour_over(self.names, moles / np.sum(moles), state[-1])
+        return float(over.pressure_Pa) - self.draw.ambient_pressure_Pa
+
+    def slope(self, _time: float, state: Array) -> Array:
+        """dn_i/dt = -y_i Q/H(y); dT/dt = (U A (T_air - T) - h Q/H)/(n c + wetted steel)."""
+        moles, t = np.maximum(state[:-1], 1e-12), float(np.maximum(state[-1], COLDEST_K))
+        x = moles / np.sum(moles)
+        y = vapour_over(self.names, x, t).fractions
+        flow = self.draw.heat_input_W / float(y @ self.heating_value_J_per_mol)
+        area = float(wetted_area_m2(self.draw.cylinder, self.volume_m3(moles, t)))
+        gained = self.heat_transfer * area * (self.draw.air_temperature_K - t)
+        spent = flow * float(evaporation_heat_J_per_mol(self.names, y, t))
+        capacity = float(np.sum(moles) * liquid_heat_capacity_J_per_mol_K(self.names, x, t))
+        return np.append(-y * flow, (gained - spent) / (capacity + self.steel_J_per_K_m2 * area))
+
+    def ends(self, empty_m3: float) -> list[tuple[str, Callable[[float, Array], float]]]:
+        def pressure(_time: float, state: Array) -> float:
+            return (
+                self.gauge_Pa(np.append(state[:-1], max(state[-1], COLDEST_K))) / 1e3
+                - self.draw.minimum_inlet_Pa / 1e3
+            )
+
+        def empty(_time: float, state: Array) -> float:
+            moles = np.maximum(state[:-1], 1e-12)
+            return (float(self.volume_m3(moles, state[-1])) - empty_m3) * 1e3
+
+        def cold(_time: float, state: Array) -> float:
+            return float(state[-1]) - COLDEST_K - 0.5
+
+        return [(PRESSURE, pressure), (EMPTY, empty), (COLD, cold)]
+
+
+def withdraw(
+    draw: Draw, heat_transfer_W_per_m2_K: float | None = None, own: Path | None = None
+) -> Withdrawal:
+    """The course of a draw at a constant heat input.
+
+    heat_transfer_W_per_m2_K : in place of the table's value [W/(m2 K)]; own : a table instead of ``cylinder_heat``
+    Returns a Withdrawal. Raises UserError for a fill, temperature, rate or gas that cannot be computed.
+
+    >>> from burnerlab.gas import load
+    >>> from burnerlab.supply.cylinder import cylinder_named
+    >>> stall = Draw(gas=load("propane"), cylinder=cylinder_named("20 lb"), fill=0.8, air_temperature_K=293.15,
+    ...              heat_input_W=4e3)
+    >>> round(withdraw(stall).hold_time_s / 3600), withdraw(stall).ending
+    (30, 'empty')
+    """
+    draw.check(own)
+    model, start = _model(draw, heat_transfer_W_per_m2_K, own)
+    if model.gauge_Pa(start) <= draw.minimum_inlet_Pa:
+        return _result(model, np.array([0.0]), start[:, None], PRESSURE)
+    from scipy.integrate import solve_ivp
+
+    empty_m3 = heat_figure("empty share", own).value * draw.cylinder.water_capacity_m3
+    named = model.ends(empty_m3)
+    events = [event for _, event in named]
+    for event in events:
+        event.terminal, event.direction = True, -1.0  # type: ignore[attr-defined]
+    found = solve_ivp(
+        model.slope, (0.0, draw.horizon_s), start, method="LSODA", events=events, dense_output=True,
+        rtol=RELATIVE_ERROR, atol=ABSOLUTE_ERROR * max(1.0, float(np.sum(start[:-1]))),
+    )  # fmt: skip
+    if not found.success or found.sol is None or found.t_events is None:
+        raise ArithmeticError(f"the draw could not be followed: {found.message}")
+    last = float(found.t[-1])
+    ending = next((name for (name, _), at in zip(named, found.t_events, strict=True) if at.size), HORIZON)
+    times = np.linspace(0.0, last, SAMPLES)
+    return _result(model, times, found.sol(times), ending)
+
+
+def _model(draw: Draw, heat_transfer: float | None, own: Path | None) -> tuple[_Model, Array]:
+    composition = draw.gas.composition
+    names = tuple(composition.names)
+    liquids(names)  # refuses a gas that is no liquid
+    from burnerlab.gas.component import component_table
+
+    column = combustion_column(COMBUSTION_K)
+    values = gross_J_per_mol(column) if draw.basis == "gross" else net_J_per_mol(column)
+    given = heat_figure("heat transfer", own).value if heat_transfer is None else heat_transfer
+    steel = (
+        heat_figure("steel heat capacity", own).value * draw.cylinder.tare_kg / draw.cylinder.shell_area_m2
+    )
+    model = _Model(
+        draw=draw,
+        names=names,
+        heating_value_J_per_mol=values[component_table().take(names)],
+        heat_transfer=given,
+        steel_J_per_K_m2=steel,
+    )
+    temperature = draw.air_temperature_K if draw.start_temperature_K is None else draw.start_temperature_K
+    x = np.array(composition.fractions)
+    density = float(liquid_density_mol_per_m3(names, x, temperature))
+    moles = x * density * draw.fill * draw.cylinder.water_capacity_m3
+    return model, np.append(moles, temperature)
+
+
+def _result(model: _Model, times: Array, states: Array, ending: str) -> Withdrawal:
+    moles = np.maximum(states[:-1].T, 1e-12)
+    temperature = states[-1]
+    x = moles / np.sum(moles, axis=-1, keepdims=True)
+    over = vapour_over(model.names, x, np.maximum(temperature, COLDEST_K))
+    series = Series(
+        time_s=times,
+        gauge_pressure_Pa=over.pressure_Pa - model.draw.ambient_pressure_Pa,
+        temperature_K=temperature,
+        liquid_mass_kg=moles @ liquids(model.names).molar_mass_kg_per_mol,
+        liquid_level=model.volume_m3(moles, temperature) / model.draw.cylinder.water_capacity_m3,
+        liquid_fractions=x,
+    )
+    return Withdrawal(
+        draw=model.draw,
+        names=model.names,
+        heat_transfer_W_per_m2_K=model.heat_transfer,
+        hold_time_s=float(times[-1]),
+        ending=ending,
+        series=series,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Held(WithSummary):
+    """How long a cylinder holds a heat input, with the band of the heat transfer; always an estimate."""
+
+    nominal: Withdrawal = field(metadata=output("nominal", is_part=True))
+    low: Withdrawal  # least heat from the air
+    high: Withdrawal
+    heat_transfer_source: str = field(metadata=output("source of the heat transfer"))
+    below_freezing: bool = field(metadata=output("below freezing"))
+    """The liquid, for the nominal or the least heat: frost, and a wet vent can freeze."""
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+
+    @property
+    @computed_output("draw", is_part=True)
+    def draw(self) -> Draw:
+        """What is asked of the cylinder."""
+        return self.nominal.draw
+
+    @property
+    @computed_output("holds at least", Kind.TIME, unit="min")
+    def hold_time_low_s(self) -> float:
+        """With the least heat from the air."""
+        return self.low.hold_time_s
+
+    @property
+    @computed_output("holds at most", Kind.TIME, unit="min")
+    def hold_time_high_s(self) -> float:
+        """With the most heat from the air."""
+        return self.high.hold_time_s
+
+    @property
+    @computed_output("least heat from the air", unit="W/(m2 K)")
+    def heat_transfer_low_W_per_m2_K(self) -> float:
+        """Low end of the spread."""
+        return self.low.heat_transfer_W_per_m2_K
+
+    @property
+    @computed_output("most heat from the air", unit="W/(m2 K)")
+    def heat_transfer_high_W_per_m2_K(self) -> float:
+        """High end of the spread."""
+        return self.high.heat_transfer_W_per_m2_K
+
+    @property
+    @computed_output("evidence")
+    def evidence(self) -> Evidence:
+        """Always an estimate."""
+        return Evidence.ESTIMATE
+
+    def summary(self) -> Summary:
+        low, high = self.low.hold_time_s / 3600.0, self.high.hold_time_s / 3600.0
+        words = f"{self.nominal.summary().words}, between {low:.2g} and {high:.2g} h"
+        return Summary(words, lines=tuple(one.line for one in closing_cautions("cylinder")))
+
+
+FREEZING_K = 273.15
+ICE = (
+    "The liquid falls below 0 C: frost grows on the wetted wall and slows the heat from the air. Test required in "
+    "the weather of use."
+)
+NARROW = (
+    "An estimate: the heat from the air is known within a factor of two; wind, sun, enclosure and frost are not "
+    "computed."
+)
+DRIFT = (
+    "The lighter part evaporates first: what is left is heavier, its pressure lower at the same temperature."
+)
+
+
+def hold(draw: Draw, own: Path | None = None) -> Held:
+    """How long a cylinder holds a heat input, for the table's heat transfer and both ends of its spread.
+
+    own : a table instead of ``cylinder_heat``
+    Returns a Held. Raises UserError as ``withdraw``.
+
+    >>> from burnerlab.gas import load
+    >>> from burnerlab.supply.cylinder import cylinder_named
+    >>> draw = Draw(gas=load("propane"), cylinder=cylinder_named("20 lb"), fill=0.8, air_temperature_K="0 C",
+    ...             heat_input_W="60 kBtu/h")
+    >>> hold(draw).nominal.hold_time_s / 3600
+    2.01
+    """
+    figure = heat_figure("heat transfer", own)
+    nominal, low, high = (withdraw(draw, value, own) for value in (figure.value, figure.low, figure.high))
+    notes = [NARROW]
+    freezing = min(float(np.min(one.series.temperature_K)) for one in (nominal, low)) < FREEZING_K
+    if freezing:
+        notes.append(ICE)
+    drifted = nominal.series.liquid_fractions
+    if np.max(np.abs(drifted[-1] - drifted[0])) > 0.02:
+        notes.append(DRIFT)
+    return Held(
+        nominal=nominal,
+        low=low,
+        high=high,
+        heat_transfer_source=figure.cite(),
+        below_freezing=freezing,
+        notes=tuple(notes),
+    )

@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
 from burnerlab.gas.component import component_table
-from burnerlab.gas.upstream import compression_factor
+from burnerlab.gas.real_gas import compression_factor
 from burnerlab.supply.root_search import rising_root
 from burnerlab.tables.problem import Problem, UserError
 

@@ -7,12 +7,10 @@ the check values of ``shared/`` are found here too.
 
 from __future__ import annotations
 
-from burnerlab.tables.contents import CONTENTS
 from burnerlab.tables.csv_file import Row, meant, read_csv, records, text_of
-from burnerlab.tables.figure import End, Figure, figure, figure_of, figures, unknown
+from burnerlab.tables.figure import End, Figure, Source, cite, figure, figure_of, figures, sources, unknown
 from burnerlab.tables.folders import folder, package_dir
-from burnerlab.tables.reader import NUMBER, PROVENANCES, cache_by_file, check, names, read, rows
-from burnerlab.tables.source import Source, cite, sources
+from burnerlab.tables.reader import CONTENTS, NUMBER, PROVENANCES, cache_by_file, check, names, read, rows
 
 __all__ = [
     "CONTENTS",

@@ -1,18 +1,108 @@
-"""A figure with its range and where it is from: what a row of a table means to an equation."""
+"""A figure of a table: its value, its range, its source, and the evidence behind a result.
+
+The words run from the strongest to the weakest. ``measured here``: fitted to readings of one's own, with an interval.
+``entered``: what the user's file or options say. ``published``: read in a public copy, or exact by definition.
+``recalled``: from memory of a named publication. ``estimate``: a habit of the trade, or a model or calculation of ours.
+"""
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from enum import StrEnum
+from functools import cache
 from pathlib import Path
 from typing import Literal
 
-from burnerlab.tables.contents import CONTENTS
 from burnerlab.tables.csv_file import Row, meant
-from burnerlab.tables.evidence import Evidence, evidence_of
+from burnerlab.tables.folders import package_dir
 from burnerlab.tables.problem import Problem, UserError
-from burnerlab.tables.reader import cache_by_file, read
-from burnerlab.tables.source import cite
+from burnerlab.tables.reader import CONTENTS, cache_by_file, read
+
+# What a result rests on, in one word: the weakest of the figures behind it.
+
+
+class Evidence(StrEnum):
+    """What a result rests on, strongest first."""
+
+    MEASURED = "measured here"
+    ENTERED = "entered"
+    PUBLISHED = "published"
+    RECALLED = "recalled"
+    ESTIMATE = "estimate"
+
+
+STRONGEST_FIRST = tuple(Evidence)
+OF_PROVENANCE: Mapping[str, Evidence] = {
+    "measured here": Evidence.MEASURED,
+    "seen": Evidence.PUBLISHED,
+    "definition": Evidence.PUBLISHED,
+    "memory": Evidence.RECALLED,
+    "common practice": Evidence.ESTIMATE,
+    "computed": Evidence.ESTIMATE,
+}
+
+
+def evidence_of(provenance: str, *, has_interval: bool = True) -> Evidence:
+    """The evidence of a table row by its ``provenance``; a measured figure without its interval counts as entered.
+
+    >>> evidence_of("memory").value, evidence_of("measured here", has_interval=False).value
+    ('recalled', 'entered')
+    """
+    found = OF_PROVENANCE.get(provenance, Evidence.ENTERED)  # a user's own table may say anything
+    return Evidence.ENTERED if found == Evidence.MEASURED and not has_interval else found
+
+
+def weakest(*found: Evidence) -> Evidence:
+    """The weakest of several; of none at all, what the user entered.
+
+    >>> weakest(Evidence.MEASURED, Evidence.RECALLED, Evidence.PUBLISHED).value
+    'recalled'
+    """
+    return max(found, key=STRONGEST_FIRST.index, default=Evidence.ENTERED)
+
+
+# The publications, data sets and libraries that tables cite.
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A publication, data set or library a figure was taken from."""
+
+    id: str
+    title: str
+    edition: str = ""
+    note: str = ""
+
+    def cite(self) -> str:
+        """Title and edition in one line."""
+        return f"{self.title}, {self.edition}" if self.edition else self.title
+
+
+@cache
+def sources() -> Mapping[str, Source]:
+    """Every publication cited by a table, by id."""
+    found: dict[str, Source] = {}
+    for path in sorted((package_dir() / "tables" / "sources").glob("*.toml")):
+        for key, entry in tomllib.loads(path.read_text(encoding="utf-8")).items():
+            if key in found:
+                raise ValueError(f"source {key!r} is described twice (again in {path.name})")
+            found[key] = Source(id=key, **entry)
+    return found
+
+
+def cite(source: str) -> str:
+    """A source id as it is printed; a user's own table may name anything.
+
+    >>> cite("bench 3 of the works")
+    'bench 3 of the works'
+    """
+    known = sources().get(source)
+    return known.cite() if known else source
+
+
+# A figure with its range and where it is from: what a row of a table means to an equation.
 
 End = Literal["low", "value", "high"]
 

@@ -12,10 +12,10 @@ from math import sqrt
 from typing import Any
 
 from burnerlab.appliance import Conversion, Spread, convert, read_appliance_text
-from burnerlab.appliance.aeration import Drawing, aeration_after
-from burnerlab.appliance.spreads import draw
+from burnerlab.appliance.conversion.burner_conversion import Drawing, aeration_after
+from burnerlab.appliance.study.monte_carlo import draw
 from burnerlab.gas import gas_from_mapping
-from burnerlab.orifice.coefficient import HANDBOOK_COEFFICIENT
+from burnerlab.orifice.discharge_coefficient import HANDBOOK_COEFFICIENT
 from burnerlab.quantity import Kind, read
 from burnerlab.verify.orifice import BTU_PER_HOUR_W
 

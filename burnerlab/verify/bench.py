@@ -1,4 +1,4 @@
-"""Measures of the bench: clocking a meter, weighing, repeated readings, decisions."""
+"""Measures of the bench: meters, scales, flue gas, control charts, the statistics of calibration."""
 
 from __future__ import annotations
 
@@ -6,7 +6,14 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from burnerlab.bench.clock import (
+import numpy as np
+
+from burnerlab import tables
+from burnerlab.bench.decision_rule import correction_factor
+from burnerlab.bench.learning.discharge_coefficient import outlying
+from burnerlab.bench.reading.flue import FlueReading, air_free_by_oxygen, analyse_flue, siegert_loss
+from burnerlab.bench.reading.heat_input import billed_heat_content
+from burnerlab.bench.reading.meter import (
     MeterReading,
     MeterState,
     clock,
@@ -14,11 +21,22 @@ from burnerlab.bench.clock import (
     metering_factor,
     volume_flow_m3_per_s,
 )
-from burnerlab.bench.decision_rule import correction_factor
-from burnerlab.bench.heat import billed_heat_content
+from burnerlab.bench.reading.scale import mass_flow_kg_per_s
+from burnerlab.bench.record.control_chart import (
+    capability,
+    control_limits,
+    cp_interval,
+    cpk_interval,
+    drift,
+    drift_rules,
+    factors,
+)
 from burnerlab.bench.uncertainty import Budget, Quantity, budget, coverage_factor, monte_carlo, repeatability
-from burnerlab.bench.weigh import mass_flow_kg_per_s
+from burnerlab.gas import Gas, load, mix
+from burnerlab.gas.combustion_air import combustion_air
 from burnerlab.quantity import Kind, from_unit, in_unit, read_heating_value
+
+# Measures of the bench: clocking a meter, weighing, repeated readings, decisions.
 
 HOUR_s = 3600.0
 
@@ -153,7 +171,7 @@ def input_correction(given: Mapping[str, Any]) -> float:
     return float(correction_factor(given["wobbe_ratio"], given["pressure_ratio"]))
 
 
-MEASURES: dict[str, Callable[[Mapping[str, Any]], float]] = {
+_BENCH: dict[str, Callable[[Mapping[str, Any]], float]] = {
     "metered flow": metered_flow,
     "metered flow at reference": standard_flow,
     "metering factor": volume_factor,
@@ -168,3 +186,179 @@ MEASURES: dict[str, Callable[[Mapping[str, Any]], float]] = {
     "effective degrees of freedom": product_freedom,
     "correction to the rating": input_correction,
 }
+
+
+# Printed figures of the statistics behind a calibration.
+
+
+def outliers_named(given: Mapping[str, Any]) -> float:
+    """How many of some figures stand apart from the others."""
+    values = np.array(given["values"], dtype=np.float64)
+    return float(outlying(values, np.arange(values.size), given["level"]).size)
+
+
+CALIBRATION_MEASURES: dict[str, Callable[[Mapping[str, Any]], float]] = {"outliers named": outliers_named}
+
+
+# Measures of flue gas: excess air, air-free carbon monoxide, losses.
+
+ROOM_F = 70.0  # air of the tables of combustion efficiency
+
+
+def _gas(given: Mapping[str, Any]) -> Gas:
+    found = mix(given["mix"], per="mole") if "mix" in given else load(given["gas"])
+    assert isinstance(found, Gas)
+    return found
+
+
+def _kelvin(fahrenheit: float) -> float:
+    return (fahrenheit + 459.67) / 1.8
+
+
+def air_free(given: Mapping[str, Any]) -> float:
+    """Carbon monoxide free of air, by oxygen."""
+    return float(air_free_by_oxygen(given["carbon_monoxide_ppm"], given["oxygen_percent"] / 100.0))
+
+
+def excess_air(given: Mapping[str, Any]) -> float:
+    """Excess air, long form."""
+    return 100.0 * analyse_flue(_gas(given), FlueReading(oxygen=given["oxygen_percent"] / 100.0)).excess_air
+
+
+def efficiency(given: Mapping[str, Any]) -> float:
+    """Combustion efficiency on the gross heating value."""
+    reading = FlueReading(
+        oxygen=given["oxygen_percent"] / 100.0,
+        flue_temperature_K=_kelvin(ROOM_F + given["rise_F"]),
+        air_temperature_K=_kelvin(ROOM_F),
+        relative_humidity=0.0,
+    )
+    loss = analyse_flue(_gas(given), reading).flue_loss_gross
+    assert loss is not None
+    return 100.0 * (1.0 - loss)
+
+
+def siegert(given: Mapping[str, Any]) -> float:
+    """Flue loss of the Siegert formula, net basis."""
+    row = next(row for row in tables.rows("siegert") if row["fuel"] == given["fuel"])
+    flue_K, air_K = given["flue_C"] + 273.15, given["air_C"] + 273.15
+    return 100.0 * siegert_loss(
+        flue_K, air_K, given["oxygen_percent"] / 100.0, float(row["A2"]), float(row["B"])
+    )
+
+
+def net_loss(given: Mapping[str, Any]) -> float:
+    """Flue loss of the heat balance, net basis."""
+    reading = FlueReading(
+        oxygen=given["oxygen_percent"] / 100.0,
+        flue_temperature_K=given["flue_C"] + 273.15,
+        air_temperature_K=given["air_C"] + 273.15,
+        relative_humidity=0.0,
+    )
+    loss = analyse_flue(_gas(given), reading).flue_loss_net
+    assert loss is not None
+    return 100.0 * loss
+
+
+def dry_oxygen(given: Mapping[str, Any]) -> float:
+    """Oxygen in the dry flue gas."""
+    return 100.0 * combustion_air(_gas(given), given["air_ratio"]).dry_O2
+
+
+def dry_carbon_dioxide(given: Mapping[str, Any]) -> float:
+    """Carbon dioxide in the dry flue gas."""
+    return 100.0 * combustion_air(_gas(given), given["air_ratio"]).dry_CO2
+
+
+def wet_flue_gas(given: Mapping[str, Any]) -> float:
+    """Share of the wet flue gas."""
+    burnt = combustion_air(_gas(given), 1.0 + given["excess_percent"] / 100.0)
+    return 100.0 * burnt.wet_composition[given["component"]]
+
+
+FLUE_MEASURES: dict[str, Callable[[Mapping[str, Any]], float]] = {
+    "air-free CO by oxygen": air_free,
+    "excess air": excess_air,
+    "combustion efficiency gross": efficiency,
+    "siegert loss": siegert,
+    "flue loss net": net_loss,
+    "dry O2": dry_oxygen,
+    "dry CO2": dry_carbon_dioxide,
+    "wet flue gas": wet_flue_gas,
+}
+
+
+# Measures of the bench record: limits of a control chart, capability and its intervals.
+
+
+def chart_limit(given: Mapping[str, Any]) -> float:
+    """Chart of individuals: centre, limits, mean moving range."""
+    return float(getattr(control_limits(given["values"]), given["of"]))
+
+
+def chart_factor(given: Mapping[str, Any]) -> float:
+    """Factor of a chart with moving ranges of two."""
+    return factors()[given["name"]]
+
+
+def mean_range_of_two(given: Mapping[str, Any]) -> float:
+    """Mean range of two normal values over sigma, by quadrature."""
+    import numpy as np
+
+    z = np.linspace(0.0, given["upto"], given["points"])
+    density = np.exp(-z * z / 4.0) / np.sqrt(np.pi)  # of the range of two: half normal with sigma sqrt 2
+    step = z[1] - z[0]
+    mean = float(np.sum(z * density) * step)  # the ends contribute nothing
+    if given.get("of") == "D4":
+        square = float(np.sum(z * z * density) * step)
+        return 1.0 + 3.0 * float(np.sqrt(square - mean * mean)) / mean
+    return mean
+
+
+def capability_index(given: Mapping[str, Any]) -> float:
+    """Capability index of a sample with a given mean and standard deviation."""
+    mean, sigma = given["mean"], given["sigma"]
+    # three values with exactly this mean and sample standard deviation
+    found = capability([mean - sigma, mean, mean + sigma], given["low"], given["high"])
+    value = getattr(found, given["of"])
+    assert value is not None
+    return float(value)
+
+
+def cp_end(given: Mapping[str, Any]) -> float:
+    """End of the confidence interval of Cp."""
+    return float(getattr(cp_interval(given["cp"], given["count"], given["level"]), given["end"]))
+
+
+def cpk_end(given: Mapping[str, Any]) -> float:
+    """End of the confidence interval of Cpk."""
+    return float(getattr(cpk_interval(given["cpk"], given["count"], given["level"]), given["end"]))
+
+
+def sample_capability_end(given: Mapping[str, Any]) -> float:
+    """Capability of measured values, or an end of its confidence interval."""
+    found = capability(given["values"], given["low"], given["high"], given["level"])
+    if given["of"] in ("cp", "cpk"):
+        return float(getattr(found, given["of"]))
+    return float(getattr(getattr(found, given["of"]), given["end"]))
+
+
+def first_hit(given: Mapping[str, Any]) -> float:
+    """Number of the value that completes a rule of drift, from 1."""
+    rules = [rule for rule in drift_rules() if rule.name == given["rule"]]
+    hits = drift(given["values"], 0.0, 1.0, rules)
+    return float(hits[0].index + 1) if hits else 0.0
+
+
+RECORD_MEASURES: dict[str, Callable[[Mapping[str, Any]], float]] = {
+    "control chart of individuals": chart_limit,
+    "control chart factor": chart_factor,
+    "control chart factor by quadrature": mean_range_of_two,
+    "capability index": capability_index,
+    "Cp interval": cp_end,
+    "Cpk interval": cpk_end,
+    "capability of a sample": sample_capability_end,
+    "rule of drift": first_hit,
+}
+
+MEASURES = _BENCH | CALIBRATION_MEASURES | FLUE_MEASURES | RECORD_MEASURES

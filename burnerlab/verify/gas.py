@@ -1,4 +1,4 @@
-"""Measures of gas properties: what a printed figure of a gas is held against.
+"""Measures of gases: properties, interchangeability, units and reference states.
 
 Inputs: ``gas`` (a library name) or ``mix`` with ``per``; ``at`` (a reference state). For uncertainties also ``u``
 (standard uncertainties of the mole fractions), ``correlation`` (``identity`` or ``normalised``) and ``field``.
@@ -10,11 +10,22 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from burnerlab import tables
-from burnerlab.gas import Composition, DeclaredGas, Gas, GasProperties, load, properties
+from burnerlab.gas import (
+    Composition,
+    DeclaredGas,
+    Gas,
+    GasProperties,
+    interchangeability,
+    load,
+    mix,
+    properties,
+)
 from burnerlab.gas.component import component_table
 from burnerlab.gas.gas_family import wobbe_family
-from burnerlab.gas.uncertainty import normalised_correlation, relative_uncertainties
-from burnerlab.quantity import Kind, ReferenceState, in_unit
+from burnerlab.gas.properties import normalised_correlation, relative_uncertainties
+from burnerlab.quantity import PRESETS, Kind, ReferenceState, in_unit, read, read_bore
+
+# Measures of gas properties: what a printed figure of a gas is held against.
 
 Inputs = Mapping[str, Any]
 Measure = Callable[[Inputs], float]
@@ -101,7 +112,7 @@ _VOLUME, _MASS = Kind.HEATING_VALUE_VOLUME, Kind.HEATING_VALUE_MASS
 _GROSS = "Gross heating value of a volume"
 _GROSS_IDEAL = "Gross heating value of a volume, ideal gas"
 
-MEASURES: dict[str, Measure] = {
+_GAS: dict[str, Measure] = {
     "gas_molar_mass_kg_per_kmol": _measure("Molar mass", "molar_mass_kg_per_mol", 1e3),
     "gas_compression_factor": _measure("Compression factor", "compression_factor"),
     "gas_summation_factor": _summation_factor,
@@ -160,3 +171,87 @@ MEASURES: dict[str, Measure] = {
     "gas_family": _family,
     "gas_declared_wobbe_Btu_per_ft3": _declared_wobbe,
 }
+
+
+# Measures of interchangeability: the factors and indices of the published methods.
+
+
+def _gas(given: Mapping[str, float]) -> Gas:
+    return mix(given, per="mole", normalize=True)
+
+
+def bulletin_factor(given: Mapping[str, Any]) -> float:
+    """Factor of AGA Bulletin 36."""
+    return float(getattr(interchangeability.bulletin_factors(_gas(given["gas"])), given["factor"]))
+
+
+def weaver_factor(given: Mapping[str, Any]) -> float:
+    """Factor of Weaver."""
+    return float(getattr(interchangeability.weaver_factors(_gas(given["gas"])), given["factor"]))
+
+
+def bulletin_index(given: Mapping[str, Any]) -> float:
+    """Interchange index of AGA Bulletin 36."""
+    return interchangeability.bulletin_indices(_gas(given["adjustment"]), _gas(given["substitute"]))[
+        given["index"]
+    ]
+
+
+def weaver_index(given: Mapping[str, Any]) -> float:
+    """Interchange index of Weaver."""
+    return interchangeability.weaver_indices(_gas(given["adjustment"]), _gas(given["substitute"]))[
+        given["index"]
+    ]
+
+
+def incomplete_combustion_factor(given: Mapping[str, Any]) -> float:
+    """Dutton's incomplete combustion factor."""
+    return interchangeability.incomplete_combustion_factor(given["wobbe_MJ_per_m3"], given["PN"])
+
+
+def soot_index(given: Mapping[str, Any]) -> float:
+    """Dutton's soot index."""
+    return interchangeability.soot_index(given["propane_percent"], given["nitrogen_percent"])
+
+
+INTERCHANGE_MEASURES: dict[str, Callable[[Mapping[str, Any]], float]] = {
+    "bulletin factor": bulletin_factor,
+    "weaver factor": weaver_factor,
+    "bulletin index": bulletin_index,
+    "weaver index": weaver_index,
+    "incomplete combustion factor": incomplete_combustion_factor,
+    "soot index": soot_index,
+}
+
+
+# Units, reference pressures and drill sizes beside the published figures.
+
+
+def unit_size(inputs: Mapping[str, Any]) -> float:
+    """One of a unit, in SI."""
+    return read(inputs["text"], Kind[inputs["kind"]])
+
+
+def heating_value_units(inputs: Mapping[str, Any]) -> float:
+    """Btu per cubic foot in one MJ per cubic metre, of the same reference state."""
+    return read("1 MJ/m3", Kind.HEATING_VALUE_VOLUME) / read("1 Btu/ft3", Kind.HEATING_VALUE_VOLUME)
+
+
+def reference_pressure(inputs: Mapping[str, Any]) -> float:
+    """Pressure of a reference state."""
+    return PRESETS[inputs["preset"]].pressure_Pa
+
+
+def drill_diameter(inputs: Mapping[str, Any]) -> float:
+    """Diameter of a drill."""
+    return read_bore(inputs["drill"]).diameter_m
+
+
+QUANTITY_MEASURES: dict[str, Callable[[Mapping[str, Any]], float]] = {
+    "unit_size": unit_size,
+    "heating_value_units": heating_value_units,
+    "reference_pressure": reference_pressure,
+    "drill_diameter": drill_diameter,
+}
+
+MEASURES = _GAS | INTERCHANGE_MEASURES | QUANTITY_MEASURES

@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from burnerlab.layout import convection, plume
+from burnerlab.layout import hot_panels, plume
 from burnerlab.layout import view_factors as vf
-from burnerlab.layout.evenness import evenness
-from burnerlab.layout.radiosity import between_plates_W_per_m2, exchange
+from burnerlab.layout.heat_map import evenness
+from burnerlab.layout.radiation import between_plates_W_per_m2, exchange
 
 Given = Mapping[str, Any]
 
@@ -152,27 +152,27 @@ def flame_height(given: Given) -> float:
 
 def upright_plate(given: Given) -> float:
     """Nusselt number of an upright plate."""
-    return float(convection.upright_plate_nusselt(given["rayleigh"]))
+    return float(hot_panels.upright_plate_nusselt(given["rayleigh"]))
 
 
 def level_plate(given: Given) -> float:
     """Nusselt number of a hot level plate facing up."""
-    return float(convection.level_plate_nusselt(given["rayleigh"]))
+    return float(hot_panels.level_plate_nusselt(given["rayleigh"]))
 
 
 def level_gap(given: Given) -> float:
     """Nusselt number of a level gap heated from below."""
-    return float(convection.level_gap_nusselt(given["rayleigh"]))
+    return float(hot_panels.level_gap_nusselt(given["rayleigh"]))
 
 
 def air_conductivity(given: Given) -> float:
     """Thermal conductivity of air."""
-    return float(convection.air(given["temperature_K"]).conductivity_W_per_mK)
+    return float(hot_panels.air(given["temperature_K"]).conductivity_W_per_mK)
 
 
 def air_viscosity(given: Given) -> float:
     """Kinematic viscosity of air."""
-    return float(convection.air(given["temperature_K"]).kinematic_viscosity_m2_per_s)
+    return float(hot_panels.air(given["temperature_K"]).kinematic_viscosity_m2_per_s)
 
 
 MEASURES: dict[str, Callable[[Given], float]] = {

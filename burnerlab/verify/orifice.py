@@ -29,13 +29,13 @@ from burnerlab.orifice import (
 from burnerlab.orifice.low_pressure_formula import SECONDS_PER_HOUR, CUBIC_FOOT_m3, INCH_OF_WATER_Pa
 from burnerlab.orifice.nozzle import critical_pressure_ratio, mass_flow_kg_per_s
 from burnerlab.quantity import Kind, ReferenceState, read
-from burnerlab.quantity.reference import STANDARD_PRESSURE_PA
+from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.supply.atmosphere import (
     air_density_at_altitude_kg_per_m3,
     pressure_at_altitude_Pa,
     standard_atmosphere,
 )
-from burnerlab.supply.crosscheck import FOOT_m, INCH_m, PSI_Pa
+from burnerlab.supply.pipe import FOOT_m, INCH_m, PSI_Pa
 
 Inputs = Mapping[str, Any]
 

@@ -10,19 +10,22 @@ from typing import Any
 
 import numpy as np
 
-from burnerlab.supply import crosscheck, lpg_vapour
-from burnerlab.supply.crosscheck import (
+from burnerlab.supply import lpg_vapour, pipe
+from burnerlab.supply.cylinder import cylinder_named, heat_figure, steady_draw_W, wetted_area_m2
+from burnerlab.supply.pipe import (
     CUBIC_FOOT_PER_HOUR_m3_per_s,
     FOOT_m,
     INCH_m,
     INCH_OF_WATER_Pa,
     Line,
+    Pipe,
     PSI_Pa,
+    capacity_kg_per_s,
+    friction_factor,
+    pressure_drop_Pa,
 )
-from burnerlab.supply.cylinder import cylinder_named, heat_figure, steady_draw_W, wetted_area_m2
-from burnerlab.supply.piping import Pipe, capacity_kg_per_s, friction_factor, pressure_drop_Pa
+from burnerlab.supply.regulator import BAR_Pa, Valve, valve_drop_Pa, valve_of_Cv, valve_of_Kv
 from burnerlab.supply.root_search import rising_root
-from burnerlab.supply.valve import BAR_Pa, Valve, valve_drop_Pa, valve_of_Cv, valve_of_Kv
 
 Inputs = Mapping[str, Any]
 
@@ -50,7 +53,7 @@ def _line(inputs: Inputs) -> Line:
 
 def _gas_constants(inputs: Inputs) -> tuple[float, float]:
     """Cr and Y of the code for the gas the row names."""
-    c = crosscheck.constants("code gas")
+    c = pipe.constants("code gas")
     return c[f"Cr {inputs['gas']}"], c[f"Y {inputs['gas']}"]
 
 
@@ -68,28 +71,26 @@ def pipe_code_low(inputs: Inputs) -> float:
     """Flow of a pipe by the code's low-pressure formula"""
     cr, _ = _gas_constants(inputs)
     drop = inputs["drop_inwc"] * INCH_OF_WATER_Pa
-    return _out(crosscheck.code_low_pressure_m3_per_s(_line(inputs), drop, cr), inputs)
+    return _out(pipe.code_low_pressure_m3_per_s(_line(inputs), drop, cr), inputs)
 
 
 def pipe_code_high(inputs: Inputs) -> float:
     """Flow of a pipe by the code's high-pressure formula"""
     cr, y = _gas_constants(inputs)
     inlet = inputs["inlet_psig"] * PSI_Pa + ATMOSPHERE_Pa
-    flow = crosscheck.code_high_pressure_m3_per_s(_line(inputs), inlet, inputs["drop_psi"] * PSI_Pa, cr, y)
+    flow = pipe.code_high_pressure_m3_per_s(_line(inputs), inlet, inputs["drop_psi"] * PSI_Pa, cr, y)
     return _out(flow, inputs)
 
 
 def pipe_named(inputs: Inputs) -> float:
     """Flow of a pipe by a named low-pressure formula"""
-    formula = crosscheck.LOW_PRESSURE[inputs["formula"]]
+    formula = pipe.LOW_PRESSURE[inputs["formula"]]
     return _out(formula(_line(inputs), inputs["drop_inwc"] * INCH_OF_WATER_Pa), inputs)
 
 
 def gas_factor(inputs: Inputs) -> float:
     """Factor of the gas in the code's formulas"""
-    return float(
-        crosscheck.code_gas_factor(inputs["relative_density"], inputs["viscosity_centipoise"] * 1e-3)
-    )
+    return float(pipe.code_gas_factor(inputs["relative_density"], inputs["viscosity_centipoise"] * 1e-3))
 
 
 def drop_multiplier(inputs: Inputs) -> float:
@@ -97,7 +98,7 @@ def drop_multiplier(inputs: Inputs) -> float:
     given = {"length_ft": 50.0, "bore_in": 1.0, "relative_density": 0.60, "drop_inwc": 0.3}
     changed = given | dict(inputs)
     flows = [
-        crosscheck.spitzglass_m3_per_s(_line(case), case["drop_inwc"] * INCH_OF_WATER_Pa)
+        pipe.spitzglass_m3_per_s(_line(case), case["drop_inwc"] * INCH_OF_WATER_Pa)
         for case in (changed, given)
     ]
     return float(flows[0] / flows[1])

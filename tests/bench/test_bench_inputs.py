@@ -9,9 +9,9 @@ import click
 import pytest
 from command_runs import complaint
 
-from burnerlab.bench.clock import MeterReading
-from burnerlab.bench.instrument_factor import factor_problems
-from burnerlab.bench.weigh import WeighReading
+from burnerlab.bench.reading.heat_input import factor_problems
+from burnerlab.bench.reading.meter import MeterReading
+from burnerlab.bench.reading.scale import WeighReading
 from burnerlab.cli import command_of
 from burnerlab.quantity import UserError
 from burnerlab.quantity.inputs import input_row

@@ -21,10 +21,11 @@ from burnerlab.bench.kit import (
     kit_entry,
     kit_window,
     outside_probability,
+    read_kit,
+    read_kit_text,
     suspects,
     window_steps,
 )
-from burnerlab.bench.kit_file import read_kit, read_kit_text
 from burnerlab.bench.record import add_kit_check, kit_checks, open_record
 from burnerlab.cli import main
 from burnerlab.quantity import UserError

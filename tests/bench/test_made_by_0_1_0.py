@@ -12,8 +12,8 @@ from click.testing import CliRunner
 from record_samples import a_test
 
 from burnerlab.appliance import read_appliance
-from burnerlab.bench.explain import explain
-from burnerlab.bench.reading import Reading
+from burnerlab.bench.faults.explanation import explain
+from burnerlab.bench.reading.readings import Reading
 from burnerlab.bench.record import (
     ChartAsked,
     check,

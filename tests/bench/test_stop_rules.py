@@ -11,11 +11,10 @@ import pytest
 from click.testing import CliRunner, Result
 
 from burnerlab.appliance import Appliance, demonstration, demonstration_path
-from burnerlab.bench.expected import each_burner
-from burnerlab.bench.explain import explain
-from burnerlab.bench.flue import FlueReading, analyse_flue
-from burnerlab.bench.manifold import manifold_check
-from burnerlab.bench.reading import Reading
+from burnerlab.bench.faults.explanation import explain
+from burnerlab.bench.reading.flue import FlueReading, analyse_flue
+from burnerlab.bench.reading.manifold import each_burner, manifold_check
+from burnerlab.bench.reading.readings import Reading
 from burnerlab.bench.record import BeforeLighting, Observation, sights
 from burnerlab.bench.stop import StopNotice, stop_rows
 from burnerlab.bench.stop_rules import HeatInputs, observation_stops, stops_of

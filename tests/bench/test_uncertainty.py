@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from burnerlab.appliance import read_tolerance
 from burnerlab.bench import analyse_flue, flue_uncertainty, instruments
 from burnerlab.bench.decision_rule import Rating, compare, decision_rule, implausible
-from burnerlab.bench.flue import FlueReading, air_free_by_oxygen
+from burnerlab.bench.reading.flue import FlueReading, air_free_by_oxygen
 from burnerlab.bench.uncertainty import (
     Quantity,
     budget,

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from burnerlab.appliance import convert, demonstration, tolerance
-from burnerlab.appliance.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 
 
 def best_of(times: int, work: Any) -> float:

@@ -9,8 +9,7 @@ import numpy as np
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from burnerlab.burner.burner import BurnerGeometry
-from burnerlab.burner.burning import fuel_with_flame
-from burnerlab.burner.evaluate import evaluate
+from burnerlab.burner.evaluation import evaluate, fuel_with_flame
 from burnerlab.burner.state import BurnerState
 from burnerlab.gas import Gas, load
 

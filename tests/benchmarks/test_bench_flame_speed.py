@@ -10,12 +10,12 @@ from typing import Any
 
 import numpy as np
 
-from burnerlab.flame.build import compute
+from burnerlab.flame.burning_velocity import flame_states
 from burnerlab.flame.direct_solution import seeds
+from burnerlab.flame.making.build import compute
 from burnerlab.flame.making.plan import WorkUnit, second_units
 from burnerlab.flame.mechanism import solution, wide_cut
 from burnerlab.flame.solver import Clock, finish, result
-from burnerlab.flame.speed import flame_states
 from burnerlab.gas import load
 
 COUNT = 1_000_000

@@ -9,10 +9,9 @@ import numpy as np
 
 from burnerlab.appliance import demonstration
 from burnerlab.layout.cooking_surface import Cover, Emitter, Layout, Room, Surface, grid_over
-from burnerlab.layout.design import LayoutLimits
-from burnerlab.layout.from_appliance import layout_of, net_share
-from burnerlab.layout.heatmap import heat_map, pieces
-from burnerlab.layout.optimise import GRID, optimise
+from burnerlab.layout.heat_map import heat_map, pieces
+from burnerlab.layout.layout_study import layout_of, net_share
+from burnerlab.layout.search import GRID, LayoutLimits, optimise
 
 TUBES = 12
 

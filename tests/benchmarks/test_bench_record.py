@@ -27,8 +27,8 @@ from burnerlab.bench.record import (
     unit_chart,
     units,
 )
-from burnerlab.bench.record.connect import transaction
-from burnerlab.bench.record.door import checked_test
+from burnerlab.bench.record.checks import checked_test
+from burnerlab.bench.record.database import transaction
 from burnerlab.bench.record.store import insert_test
 
 ALLOWED_ms = 200.0

@@ -10,13 +10,12 @@ import numpy as np
 import pytest
 
 from burnerlab.appliance import demonstration, operate
-from burnerlab.appliance.network import jet_kg_per_s
-from burnerlab.appliance.operate import prepare
+from burnerlab.appliance.operation.network import jet_kg_per_s
+from burnerlab.appliance.operation.operate import prepare
 from burnerlab.gas import load
-from burnerlab.supply.cylinder import Draw, cylinder_named
-from burnerlab.supply.piping import friction_factor, pressure_drop_Pa
-from burnerlab.supply.valve import valve_drop_Pa
-from burnerlab.supply.withdrawal import hold, withdraw
+from burnerlab.supply.cylinder import Draw, cylinder_named, hold, withdraw
+from burnerlab.supply.pipe import friction_factor, pressure_drop_Pa
+from burnerlab.supply.regulator import valve_drop_Pa
 
 
 def best(function: Callable[[], Any], repeats: int = 7) -> float:

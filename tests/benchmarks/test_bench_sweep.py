@@ -11,11 +11,11 @@ import numpy as np
 
 from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.conversion.job import prepare
-from burnerlab.appliance.demonstration import demonstration_path
-from burnerlab.appliance.many import Cases, convert_many
-from burnerlab.appliance.study import Study, Vary
-from burnerlab.appliance.sweep import CHUNK, sweep
-from burnerlab.appliance.target import ConversionTarget
+from burnerlab.appliance.conversion.target import ConversionTarget
+from burnerlab.appliance.project.project_file import demonstration_path
+from burnerlab.appliance.study.cases import Cases, convert_many
+from burnerlab.appliance.study.design import Study, Vary
+from burnerlab.appliance.study.sweep import CHUNK, sweep
 from burnerlab.gas import load
 
 

@@ -7,10 +7,13 @@ from typing import Any
 
 import numpy as np
 
-from burnerlab.burner.tile import Face, face_balance
-from burnerlab.burner.tile_exchange import Before, radiated_W_per_m2
-from burnerlab.burner.tile_flame import burned_gas
-from burnerlab.burner.tile_gas import burned_enthalpy_J_per_kg, mixture, mixture_enthalpy_J_per_kg
+from burnerlab.burner.tile import Before, Face, face_balance, radiated_W_per_m2
+from burnerlab.burner.tile_flame import (
+    burned_enthalpy_J_per_kg,
+    burned_gas,
+    mixture,
+    mixture_enthalpy_J_per_kg,
+)
 from burnerlab.gas import mix
 
 PROPANE = mix({"propane": 1.0}, per="mole")

@@ -11,7 +11,7 @@ import pytest
 from burnerlab.burner.burner import EvaluationOptions, burner_fuel
 from burnerlab.burner.checks import judge, rule_for, rules
 from burnerlab.burner.coefficients import coefficients
-from burnerlab.burner.evaluate import evaluate
+from burnerlab.burner.evaluation import evaluate
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
 from burnerlab.tables import sources

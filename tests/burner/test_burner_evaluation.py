@@ -10,9 +10,14 @@ import pytest
 from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings, burner_fuel
 from burnerlab.burner.checks import judge
 from burnerlab.burner.coefficients import coefficients
-from burnerlab.burner.drawn import best_throat, drawn_air_per_gas, jet_and_tube, shutter_for
-from burnerlab.burner.entrainment import best_throat_area_m2
-from burnerlab.burner.evaluate import evaluate, throttled_pressure_Pa
+from burnerlab.burner.evaluation import evaluate, throttled_pressure_Pa
+from burnerlab.burner.primary_air import (
+    best_throat,
+    best_throat_area_m2,
+    drawn_air_per_gas,
+    jet_and_tube,
+    shutter_for,
+)
 from burnerlab.gas import load
 
 

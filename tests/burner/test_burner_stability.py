@@ -7,8 +7,7 @@ import pytest
 
 from burnerlab.burner import stability
 from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions
-from burnerlab.burner.burning import fuel_with_flame
-from burnerlab.burner.evaluate import evaluate
+from burnerlab.burner.evaluation import evaluate, fuel_with_flame
 from burnerlab.burner.stability import Mixture
 from burnerlab.gas import load, mix
 
@@ -121,7 +120,7 @@ def test_a_rich_limit_needs_only_the_stoichiometric_flame() -> None:
 
 
 def test_yellow_tip_of_a_blend_is_the_bulletin_factor_of_the_blend() -> None:
-    from burnerlab.gas.indices import bulletin_factors
+    from burnerlab.gas.interchangeability import bulletin_factors
 
     gas = load("natural-gas-typical")
     limit = stability.yellow_tip_limit(gas).limit  # type: ignore[arg-type]

@@ -8,8 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from burnerlab.burner import ports
-from burnerlab.burner.mixture import primary_mixture, transport
-from burnerlab.gas.viscosity import viscosity
+from burnerlab.burner.ports import primary_mixture, transport
+from burnerlab.gas.real_gas import viscosity
 
 few = settings(max_examples=60)
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from burnerlab.burner.entrainment import (
+from burnerlab.burner.primary_air import (
     Jet,
     MixingTube,
     air_per_gas,

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from burnerlab.burner.burner import EvaluationOptions, Surroundings, burner_fuel
-from burnerlab.burner.evaluate import evaluate
+from burnerlab.burner.evaluation import evaluate
 from burnerlab.burner.shutter_setting import OPENINGS, RULES, Drilled, GasCase, shutter_window
 from burnerlab.burner.stability_diagram import DiagramRate, OnGas, diagram_of
 from burnerlab.gas import load

@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from burnerlab.burner.tile import (
+    Before,
     Face,
     Firing,
     TileBurner,
@@ -21,10 +22,13 @@ from burnerlab.burner.tile import (
     mass_flux_kg_per_m2s,
     pot,
 )
-from burnerlab.burner.tile_evaluate import TileState, evaluate_tile, plenum_rise_K
-from burnerlab.burner.tile_exchange import Before
-from burnerlab.burner.tile_flame import burned_gas
-from burnerlab.burner.tile_gas import burned_enthalpy_J_per_kg, mixture, mixture_enthalpy_J_per_kg
+from burnerlab.burner.tile_evaluation import TileState, evaluate_tile, plenum_rise_K
+from burnerlab.burner.tile_flame import (
+    burned_enthalpy_J_per_kg,
+    burned_gas,
+    mixture,
+    mixture_enthalpy_J_per_kg,
+)
 from burnerlab.gas import load, mix
 from burnerlab.quantity import UserError
 

@@ -5,13 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from burnerlab.burner.tile_exchange import STEFAN_BOLTZMANN, Before, apparent_emissivity, radiated_W_per_m2
-from burnerlab.burner.tile_flame import burned_gas, flame_table, fuel_shares
-from burnerlab.burner.tile_gas import (
+from burnerlab.burner.tile import STEFAN_BOLTZMANN, Before, apparent_emissivity, radiated_W_per_m2
+from burnerlab.burner.tile_flame import (
     BURNED,
     burned_amounts,
     burned_enthalpy_J_per_kg,
+    burned_gas,
     burned_temperature_K,
+    flame_table,
+    fuel_shares,
     mixture,
     mixture_enthalpy_J_per_kg,
 )

@@ -13,14 +13,8 @@ import pytest
 from click.testing import CliRunner
 from mypy import api
 
-from burnerlab.appliance import (
-    Burner,
-    BurnerKind,
-    Orifice,
-    burner_kind,
-    demonstration_path,
-    read_appliance,
-)
+from burnerlab.appliance import Burner, BurnerKind, Orifice, demonstration_path, read_appliance
+from burnerlab.appliance.project import burner_kind
 from burnerlab.cli import COMMANDS, command_of, main
 from burnerlab.layout.carry_over import carry_over
 from burnerlab.tables.problem import UserError

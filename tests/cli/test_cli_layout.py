@@ -14,8 +14,8 @@ from click.testing import CliRunner, Result
 from burnerlab.appliance import demonstration, demonstration_path
 from burnerlab.cli import main
 from burnerlab.layout.cooking_surface import Grid, grid_over
-from burnerlab.layout.from_appliance import layout_of
-from burnerlab.layout.heatmap import pieces
+from burnerlab.layout.heat_map import pieces
+from burnerlab.layout.layout_study import layout_of
 
 CART = str(demonstration_path())
 
@@ -196,7 +196,7 @@ def test_skins_prints_band_and_limits() -> None:
 
 
 def test_optimise_prints_the_trade_off(monkeypatch: pytest.MonkeyPatch) -> None:
-    from burnerlab.layout import optimise as search
+    from burnerlab.layout import search
 
     monkeypatch.setattr(search, "GENERATIONS", 2)
     monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 10)
@@ -214,7 +214,7 @@ def test_optimise_prints_the_trade_off(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_optimise_looks_at_the_flames_of_a_second_gas(monkeypatch: pytest.MonkeyPatch) -> None:
     """The taller flame of propane needs more room, so the tubes of the search lie lower or share the rate otherwise."""
-    from burnerlab.layout import optimise as search
+    from burnerlab.layout import search
 
     limits = []
     searched = search.optimise
@@ -236,7 +236,7 @@ def test_optimise_looks_at_the_flames_of_a_second_gas(monkeypatch: pytest.Monkey
 def test_optimise_writes_its_picture_and_never_over_another(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from burnerlab.layout import optimise as search
+    from burnerlab.layout import search
 
     monkeypatch.setattr(search, "GENERATIONS", 2)
     monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 10)

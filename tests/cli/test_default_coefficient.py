@@ -16,7 +16,7 @@ from burnerlab.burner.burner import BurnerGeometry
 from burnerlab.cli import main
 from burnerlab.gas import load
 from burnerlab.orifice import Conditions, flow
-from burnerlab.orifice.coefficient import DEFAULT_SHAPE, HANDBOOK_COEFFICIENT
+from burnerlab.orifice.discharge_coefficient import DEFAULT_SHAPE, HANDBOOK_COEFFICIENT
 
 PACKAGE = Path(burnerlab.__file__).parent
 

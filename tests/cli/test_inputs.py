@@ -15,15 +15,15 @@ import pytest
 from click.testing import CliRunner
 
 from burnerlab.appliance import ConversionTarget, demonstration_path
-from burnerlab.appliance.keys import Key, table_keys
-from burnerlab.appliance.project import ProjectFile
-from burnerlab.appliance.read import read_appliance_text
-from burnerlab.bench.record.vocabulary import quantities
+from burnerlab.appliance.project.file_tables import ProjectFile
+from burnerlab.appliance.project.keys import Key, table_keys
+from burnerlab.appliance.project.project_file import read_appliance_text
+from burnerlab.bench.record.entry import quantities
 from burnerlab.cli import main
-from burnerlab.cli.takes import Declared
+from burnerlab.cli.options import Declared
 from burnerlab.gas import load
-from burnerlab.page.fields import fields
-from burnerlab.quantity import Kind, UserError, alias, read
+from burnerlab.page.form import fields
+from burnerlab.quantity import Kind, UserError, read, units
 from burnerlab.quantity.grammar import split
 from burnerlab.quantity.inputs import Input, InputRow, input_row, input_rows
 from burnerlab.quantity.read import range_words
@@ -103,7 +103,7 @@ def written(row: InputRow, value: float) -> str:
     spelling = split(row.example, "", "").unit
     if not spelling:
         return f"{value:.9g}"
-    unit = alias.find(spelling, row.kind)
+    unit = units.find(spelling, row.kind)
     assert unit is not None, row.name
     return f"{(value - unit.scale.offset) / unit.scale.factor:.9g} {unit.spelling}"
 

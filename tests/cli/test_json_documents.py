@@ -14,9 +14,8 @@ from json_runs import LINES, NOT_HERE, commands_with_json, documents
 
 from burnerlab import __version__, tables
 from burnerlab.cli import COMMANDS
-from burnerlab.quantity.document import ENGINES, SIGNIFICANT
-from burnerlab.quantity.kind import RATIOS
-from burnerlab.quantity.outputs import ending, handy_units
+from burnerlab.quantity.outputs import ENGINES, SIGNIFICANT, ending, handy_units
+from burnerlab.quantity.units import RATIOS
 
 NUMBER = re.compile(r"-?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?")
 

@@ -9,9 +9,15 @@ from math import sqrt
 import numpy as np
 import pytest
 
-from burnerlab.flame.accuracy import COVERAGE_FACTOR, fuel_shares
+from burnerlab.flame.burning_velocity import (
+    COVERAGE_FACTOR,
+    burning_velocity_errors,
+    flame_state,
+    flame_states,
+    fuel_shares,
+    prepared,
+)
 from burnerlab.flame.profile import OXYGEN_DEMAND
-from burnerlab.flame.speed import burning_velocity_errors, flame_state, flame_states, prepared
 from burnerlab.gas import Gas, fuels, load
 from burnerlab.gas.composition import Composition
 from burnerlab.tables import folder, read_csv, rows

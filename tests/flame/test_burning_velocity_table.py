@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 
 from burnerlab import tables
 from burnerlab.flame.blend import HYDROCARBONS, measured_over_computed
+from burnerlab.flame.burning_velocity import RANGES, flame_state, flame_states, prepared
 from burnerlab.flame.burning_velocity_table import PHI, STATES, coefficients, flame_table, monomials
-from burnerlab.flame.grid import INTERVALS, RATIO_INTERVALS
 from burnerlab.flame.making.plan import EQUIVALENCE_RATIOS, first_units, probes, second_units
-from burnerlab.flame.speed import RANGES, flame_state, flame_states, prepared
+from burnerlab.flame.profile import INTERVALS, RATIO_INTERVALS
 from burnerlab.gas import Composition, DeclaredGas, load
 from burnerlab.quantity import PRESETS
 from burnerlab.tables.problem import UserError

@@ -9,9 +9,8 @@ import pytest
 
 from burnerlab.flame.direct_solution import direct, seeds
 from burnerlab.flame.flame import from_tables, solved
-from burnerlab.flame.grid import adapted, thermal_thickness_m
 from burnerlab.flame.mechanism import FUELS, SPECIES, mechanism_hash, narrow_cut, solution, wide_cut
-from burnerlab.flame.profile import FlameState, between
+from burnerlab.flame.profile import FlameState, adapted, between, thermal_thickness_m
 from burnerlab.flame.solver import strides
 from burnerlab.gas import Composition
 from burnerlab.tables import package_dir, rows

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from burnerlab import tables
-from burnerlab.appliance.gasfacts import facts
-from burnerlab.cli.gasfacts import family_codes
+from burnerlab.appliance.conversion.gas_facts import facts
+from burnerlab.cli.gas import family_codes
 from burnerlab.gas import DeclaredGas, Gas, fuels, load, properties
 from burnerlab.gas.gas_family import wobbe_family
 from burnerlab.quantity import PRESETS, UserError

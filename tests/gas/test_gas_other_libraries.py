@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from burnerlab.gas import Composition, mixture_arrays
-from burnerlab.gas.uncertainty import relative_uncertainties
+from burnerlab.gas.properties import relative_uncertainties
 from burnerlab.quantity import PRESETS, ReferenceState
 
 COOLPROP = {

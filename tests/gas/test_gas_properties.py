@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from burnerlab.gas import Composition, Gas, load, properties
 from burnerlab.gas.component import component_table, constant
 from burnerlab.gas.dew_point import water_saturation_pressure_Pa
-from burnerlab.gas.state import COLUMN_TEMPERATURES_K, combustion_column
+from burnerlab.gas.summation import COLUMN_TEMPERATURES_K, combustion_column
 from burnerlab.quantity import PRESETS, Kind, ReferenceState, UserError, in_unit
 
 ISO = PRESETS["ISO_15_15"]

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from burnerlab.gas import Composition, gas_from_mapping, load, properties
-from burnerlab.gas.uncertainty import POWERS, normalised_correlation, relative_uncertainties
+from burnerlab.gas.properties import POWERS, normalised_correlation, relative_uncertainties
 from burnerlab.quantity import PRESETS, ReferenceState, UserError
 
 ISO = PRESETS["ISO_15_15"]

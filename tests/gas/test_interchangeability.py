@@ -7,8 +7,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from burnerlab.gas import Gas, load, mix
-from burnerlab.gas.indices import bulletin_indices, equivalent_mixture, weaver_factors, weaver_indices
-from burnerlab.gas.interchange import interchange, verdict
+from burnerlab.gas.interchangeability import (
+    bulletin_indices,
+    equivalent_mixture,
+    interchange,
+    verdict,
+    weaver_factors,
+    weaver_indices,
+)
 from burnerlab.quantity import UserError
 
 

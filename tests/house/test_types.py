@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import get_args
 
 import burnerlab
-from burnerlab.appliance.burner_kind import BurnerKind, Form
+from burnerlab.appliance.project.burner_kind import BurnerKind, Form
 from burnerlab.gas.gas_family import Family, GasGroup
 from burnerlab.tables.cautions import Signal
-from burnerlab.tables.evidence import OF_PROVENANCE, Evidence
+from burnerlab.tables.figure import OF_PROVENANCE, Evidence
 from burnerlab.tables.verdict import Verdict
 
 PACKAGE = Path(burnerlab.__file__).parent

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 import pytest
 
 from burnerlab.appliance import Appliance, demonstration
-from burnerlab.appliance.footprint import Footprint
-from burnerlab.appliance.read import read_appliance_text
+from burnerlab.appliance.project.geometry_checks import Footprint
+from burnerlab.appliance.project.project_file import read_appliance_text
 from burnerlab.layout.carry_over import carry_over, distance_m, reached
 from burnerlab.quantity import UserError
 

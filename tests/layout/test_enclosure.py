@@ -9,8 +9,8 @@ import pytest
 
 from burnerlab.layout.cooking_surface import Cover, Emitter, Layout, Room, Surface, grid_over
 from burnerlab.layout.enclosure import below, nodes, seen_from
-from burnerlab.layout.heatmap import heat_map, pieces
-from burnerlab.layout.radiosity import STEFAN_BOLTZMANN, between_plates_W_per_m2, exchange, exchange_factors
+from burnerlab.layout.heat_map import heat_map, pieces
+from burnerlab.layout.radiation import STEFAN_BOLTZMANN, between_plates_W_per_m2, exchange, exchange_factors
 from burnerlab.layout.view_factors import opposed_rectangles
 from burnerlab.quantity import UserError
 

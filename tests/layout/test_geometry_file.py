@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 
 from burnerlab.appliance import Appliance, demonstration
-from burnerlab.appliance.footprint import Footprint, inside, overlap
-from burnerlab.appliance.read import read_appliance_text
+from burnerlab.appliance.project.geometry_checks import Footprint, inside, overlap
+from burnerlab.appliance.project.project_file import read_appliance_text
 from burnerlab.gas import load
-from burnerlab.layout.from_appliance import grate_named, layout_of
+from burnerlab.layout.layout_study import grate_named, layout_of
 from burnerlab.quantity import UserError
 
 BASE = """\

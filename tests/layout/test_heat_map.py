@@ -11,8 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from burnerlab.layout.cooking_surface import Cover, Emitter, Grid, Layout, Room, Surface, grid_over
-from burnerlab.layout.evenness import evenness
-from burnerlab.layout.heatmap import heat_map
+from burnerlab.layout.heat_map import evenness, heat_map
 from burnerlab.layout.view_factors import (
     Rectangle,
     element_to_long_tube,

@@ -9,9 +9,8 @@ import pytest
 
 from burnerlab import tables
 from burnerlab.appliance import demonstration
-from burnerlab.appliance.space import Panel, PanelSheet
-from burnerlab.layout.radiosity import STEFAN_BOLTZMANN
-from burnerlab.layout.skins import (
+from burnerlab.appliance.project.geometry import Panel, PanelSheet
+from burnerlab.layout.hot_panels import (
     PanelSurroundings,
     cases,
     limits_beside,
@@ -19,6 +18,7 @@ from burnerlab.layout.skins import (
     skin_temperatures,
     skins,
 )
+from burnerlab.layout.radiation import STEFAN_BOLTZMANN
 from burnerlab.quantity import UserError
 
 STEEL = PanelSheet(

@@ -8,16 +8,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from burnerlab.layout.calibrate_grid import (
+from burnerlab.layout.cooking_surface import Emitter, Grid, Layout, Surface, grid_over
+from burnerlab.layout.heat_map import heat_map, pieces
+from burnerlab.layout.measurement import (
+    MeasuredGrid,
     calibrated,
     fit_band,
     fit_grid,
     predicted_temperature_K,
+    read_grid,
     with_factors,
 )
-from burnerlab.layout.cooking_surface import Emitter, Grid, Layout, Surface, grid_over
-from burnerlab.layout.heatmap import heat_map, pieces
-from burnerlab.layout.measured import MeasuredGrid, read_grid
 from burnerlab.quantity import UserError
 
 SURFACE = Surface(name="plate", x_m=0.2, y_m=0.0, z_m=0.19, width_m=0.4, depth_m=0.4, plate=True)

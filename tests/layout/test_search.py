@@ -8,14 +8,12 @@ import numpy as np
 import pytest
 
 from burnerlab.appliance import demonstration
-from burnerlab.appliance.space import LayoutReach
-from burnerlab.layout import optimise as search
+from burnerlab.appliance.project.geometry import LayoutReach
+from burnerlab.layout import search
 from burnerlab.layout.cooking_surface import Cover, Emitter, Layout, Surface
-from burnerlab.layout.design import LayoutLimits, movers_of, with_tubes
-from burnerlab.layout.heatmap import heat_map
-from burnerlab.layout.optimise import optimise
+from burnerlab.layout.heat_map import heat_map
 from burnerlab.layout.plume import line_flame_height_m
-from burnerlab.layout.rate_window import rate_window
+from burnerlab.layout.search import LayoutLimits, movers_of, optimise, rate_window, with_tubes
 from burnerlab.quantity import UserError
 
 SURFACE = Surface(name="plate", x_m=0.0, y_m=0.0, z_m=0.22, width_m=0.45, depth_m=0.42, plate=True)

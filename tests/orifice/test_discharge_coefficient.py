@@ -8,7 +8,7 @@ import pytest
 
 from burnerlab import tables
 from burnerlab.orifice import CORRELATIONS, DISCHARGE, coefficient_for, law, own_coefficient, shapes
-from burnerlab.orifice.discharge import long_radius_nozzle_coefficient, thin_plate_coefficient
+from burnerlab.orifice.discharge_coefficient import long_radius_nozzle_coefficient, thin_plate_coefficient
 from burnerlab.tables.problem import UserError
 
 

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from burnerlab.gas import load, properties
-from burnerlab.gas.viscosity import ESTIMATE
+from burnerlab.gas.real_gas import ESTIMATE
 from burnerlab.orifice import Conditions, Viscosity, flow, law, own_coefficient, viscosity
 from burnerlab.orifice.flow import CHOKED, ESTIMATED_VISCOSITY, SUBCRITICAL
 from burnerlab.orifice.nozzle import mass_flow_kg_per_s

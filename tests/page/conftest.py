@@ -20,7 +20,7 @@ import pytest
 from burnerlab.appliance import demonstration
 from burnerlab.bench.record import open_record
 from burnerlab.page.app import application
-from burnerlab.page.context import Bench
+from burnerlab.page.bench_state import Bench
 from burnerlab.page.heat_input_test import Model, models_of
 from burnerlab.page.security import Gate
 

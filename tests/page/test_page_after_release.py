@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from burnerlab.bench.record import all_releases, latest, open_record, open_stops, release
-from burnerlab.page.context import Bench
+from burnerlab.page.bench_state import Bench
 
 ORIGIN = {"origin": "http://127.0.0.1:8741"}
 WITHIN = {"time1": "220", "time2": "221"}

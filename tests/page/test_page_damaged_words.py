@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from burnerlab.bench.record import BenchReading, BenchTest, Observation, Result, add_test, open_record
-from burnerlab.page.context import Bench
+from burnerlab.page.bench_state import Bench
 
 ENTRY = BenchTest(
     serial="C-0042",

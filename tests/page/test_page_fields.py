@@ -17,10 +17,9 @@ from click.testing import CliRunner
 
 from burnerlab.bench.record import TestRecord, entry, open_record, quantities
 from burnerlab.cli import main
-from burnerlab.page import fields as page_fields
-from burnerlab.page.context import Bench
-from burnerlab.page.fields import Field, fields
-from burnerlab.page.forms import Form
+from burnerlab.page import form as page_fields
+from burnerlab.page.bench_state import Bench
+from burnerlab.page.form import Field, Form, fields
 from burnerlab.quantity.inputs import input_row, input_rows
 
 DEVELOPERS = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
@@ -189,7 +188,7 @@ def test_a_field_is_added_by_one_row_and_one_line(
 ) -> None:
     how = next(line for line in DEVELOPERS.splitlines() if line.startswith("| a field of the bench page |"))
     assert "a row of `inputs.csv`" in how
-    assert "a `measured` line in `FIELDS` of `page/fields.py`" in how
+    assert "a `measured` line in `FIELDS` of `page/form.py`" in how
     made = saved(readings | {"draught": "0.1 in w.c."})
     assert "Draught of the hood" in plain(made.pages["/measure"])
     assert "Draught of the hood 0.1 in w.c." in plain(made.pages["/entry"])

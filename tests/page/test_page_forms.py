@@ -11,9 +11,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from burnerlab.bench.record import open_record
-from burnerlab.page.context import Bench
-from burnerlab.page.fields import fields
-from burnerlab.page.forms import Form, RefusedError, form_values, pairs_of
+from burnerlab.page.bench_state import Bench
+from burnerlab.page.form import Form, RefusedError, fields, form_values, pairs_of
 from burnerlab.page.heat_input_test import models_of
 from burnerlab.page.security import Gate, Limiter
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from burnerlab.bench.record import open_record
-from burnerlab.page.context import Bench
+from burnerlab.page.bench_state import Bench
 from burnerlab.page.security import LARGEST_BODY, LONGEST_QUERY, MOST_AT_ONCE, Limiter
 
 BASE = "http://127.0.0.1:8741"

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from burnerlab.page import context
+from burnerlab.page import bench_state
 
 STEPS = ("/measure", "/finding", "/flame", "/save")
 ANSWERS = ("supply_label", "leak_test", "air")
@@ -131,7 +131,7 @@ def test_the_air_is_remembered_for_the_day_and_the_place(
         def today(cls) -> date:
             return date(2099, 1, 1)
 
-    monkeypatch.setattr(context, "date", Tomorrow)
+    monkeypatch.setattr(bench_state, "date", Tomorrow)
     assert client.get("/measure", params=later | here).status_code == 422
 
 

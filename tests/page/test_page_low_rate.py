@@ -14,7 +14,7 @@ from click.testing import CliRunner
 from burnerlab.appliance import demonstration
 from burnerlab.bench.record import ChartAsked, burners, latest, open_record, unit_chart
 from burnerlab.cli import main
-from burnerlab.page.context import Bench
+from burnerlab.page.bench_state import Bench
 
 TUBE = "griddle tube left"  # its file names a low rate of 1.22 kW gross
 TURNED_LOW = {"burner": TUBE, "dial": "10", "time1": "312", "time2": "312.5"}

@@ -22,9 +22,9 @@ from burnerlab.bench.record import (
     quantities,
     units,
 )
-from burnerlab.page.context import Bench
+from burnerlab.page.bench_state import Bench
 from burnerlab.page.result_text import figure
-from burnerlab.report.numbers import digits, fixed, percent
+from burnerlab.report.sheet.blocks import digits, fixed, percent
 
 MADE_BY_0_1_0 = Path(__file__).parents[1] / "bench" / "made_by_0_1_0"
 HUGE = 1.7e308

@@ -10,8 +10,7 @@ from typing import Any
 import pytest
 
 from burnerlab.bench.record import open_record, open_stops
-from burnerlab.page.context import Bench
-from burnerlab.page.restart import state_file
+from burnerlab.page.bench_state import Bench, state_file
 from burnerlab.page.security import Gate
 from burnerlab.quantity import UserError
 

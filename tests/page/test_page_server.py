@@ -22,10 +22,9 @@ import uvicorn
 from click.testing import CliRunner
 
 from burnerlab.cli import main
-from burnerlab.page import addresses, connections
-from burnerlab.page.addresses import best_address
-from burnerlab.page.app import listen, served
-from burnerlab.page.context import Bench
+from burnerlab.page import app, connections
+from burnerlab.page.app import best_address, listen, served
+from burnerlab.page.bench_state import Bench
 
 LONGEST_s = 60
 
@@ -216,24 +215,24 @@ def test_the_address_is_one_a_phone_can_open(found: list[str], best: str) -> Non
 
 
 def test_every_address_is_printed_as_one_that_answers(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(addresses, "own_addresses", lambda: ["127.0.0.1", "172.17.0.1", "192.168.1.20"])
-    assert [addresses.shown_host(host) for host in ("0.0.0.0", "::", "10.0.0.7")] == [
+    monkeypatch.setattr(app, "own_addresses", lambda: ["127.0.0.1", "172.17.0.1", "192.168.1.20"])
+    assert [app.shown_host(host) for host in ("0.0.0.0", "::", "10.0.0.7")] == [
         "192.168.1.20",
         "192.168.1.20",
         "10.0.0.7",
     ]
-    monkeypatch.setattr(addresses, "own_addresses", list)
-    assert addresses.shown_host("0.0.0.0") == "127.0.0.1"
+    monkeypatch.setattr(app, "own_addresses", list)
+    assert app.shown_host("0.0.0.0") == "127.0.0.1"
 
 
 def test_the_code_holds_the_address_on_dark_and_light_terminals() -> None:
     """Half blocks are light modules, read back module by module and compared with the library's matrix."""
     address = "http://192.168.1.20:8741/?key=OBrmocqSBgutMgTTjzm0uXRv"
-    drawn = addresses.code_of(address, on_screen=True).splitlines()
+    drawn = app.code_of(address, on_screen=True).splitlines()
     assert all(line.startswith("\x1b[97;40m") and line.endswith("\x1b[0m") for line in drawn)
-    assert max(map(len, addresses.code_of(address, on_screen=False).splitlines())) <= 60
+    assert max(map(len, app.code_of(address, on_screen=False).splitlines())) <= 60
     halves = {" ": (1, 1), "\u2580": (0, 1), "\u2584": (1, 0), "\u2588": (0, 0)}
-    plain = addresses.code_of(address, on_screen=False).splitlines()
+    plain = app.code_of(address, on_screen=False).splitlines()
     rows = [[halves[c][half] for c in line] for line in plain for half in (0, 1)]
     matrix = [
         list(map(int, row)) for row in segno.make(address, error="l", micro=False).matrix_iter(border=4)

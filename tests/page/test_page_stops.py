@@ -11,7 +11,7 @@ import pytest
 
 from burnerlab.bench.record import latest, open_record, open_stops
 from burnerlab.bench.stop import ALWAYS
-from burnerlab.page.context import Bench
+from burnerlab.page.bench_state import Bench
 from burnerlab.page.progress import STOP_KEYS
 from burnerlab.page.security import Gate
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from burnerlab.page.fields import fields
+from burnerlab.page.form import fields
 from burnerlab.quantity import Kind, read
 from burnerlab.tables.problem import UserError
 

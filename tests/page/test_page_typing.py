@@ -10,8 +10,8 @@ import pytest
 
 from burnerlab.bench.record import latest, open_record
 from burnerlab.bench.record.open_stops import on_another_supply
-from burnerlab.page.context import Bench
-from burnerlab.page.fields import fields
+from burnerlab.page.bench_state import Bench
+from burnerlab.page.form import fields
 from burnerlab.page.security import Gate
 
 if TYPE_CHECKING:

@@ -12,12 +12,12 @@ from typing import Any
 import pytest
 
 from burnerlab.appliance import demonstration
-from burnerlab.bench.clock import MeterReading, clock
 from burnerlab.bench.decision_rule import Rating, decision_rule
-from burnerlab.bench.heat import heat_content
+from burnerlab.bench.reading.heat_input import heat_content
+from burnerlab.bench.reading.meter import MeterReading, clock
+from burnerlab.bench.reading.scale import WeighReading, weigh
 from burnerlab.bench.record import latest, open_record
-from burnerlab.bench.weigh import WeighReading, weigh
-from burnerlab.page.context import Bench
+from burnerlab.page.bench_state import Bench
 from burnerlab.page.result_text import power_pair
 from burnerlab.quantity import PRESETS
 from burnerlab.tables.problem import Problem, UserError
@@ -331,7 +331,7 @@ def test_a_test_that_cannot_be_kept_is_not_lost(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """A full disk: the page says so, holds everything, and the same form is saved once there is room."""
-    from burnerlab.page import context
+    from burnerlab.page import bench_state
 
     form = form_of_page(client.get("/save", params=readings).text)
 
@@ -339,7 +339,7 @@ def test_a_test_that_cannot_be_kept_is_not_lost(
         raise UserError(Problem("the disk is full", file="/somewhere/bench.sqlite", fix="make room"))
 
     with monkeypatch.context() as patch:
-        patch.setattr(context, "add_test", full)
+        patch.setattr(bench_state, "add_test", full)
         answer = client.post("/save", data=form, headers={"origin": BASE})
     assert answer.status_code == 503
     assert "Not saved. The disk is full; make room" in words(answer.text)
@@ -360,12 +360,12 @@ def test_an_unknown_entry_and_unit(client: Any) -> None:
 def test_a_defect_shows_no_trace(
     client: Any, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    from burnerlab.page import record_views
+    from burnerlab.page import record_pages
 
     def broken(*_: object) -> object:
         raise ZeroDivisionError("secret detail")
 
-    monkeypatch.setattr(record_views, "summary", broken)
+    monkeypatch.setattr(record_pages, "summary", broken)
     answer = client.get("/record")
     assert answer.status_code == 500
     assert "secret detail" not in answer.text

@@ -13,7 +13,7 @@ import pytest
 
 from burnerlab.bench.record import latest, open_record, open_stops
 from burnerlab.bench.record.open_stops import on_another_supply
-from burnerlab.page.context import Bench
+from burnerlab.page.bench_state import Bench
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page

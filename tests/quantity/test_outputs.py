@@ -16,20 +16,20 @@ from burnerlab import tables
 from burnerlab.gas import load
 from burnerlab.orifice import Conditions, flow
 from burnerlab.quantity import Kind, in_unit, outputs
-from burnerlab.quantity.document import document, json_text
-from burnerlab.quantity.engine import registry
-from burnerlab.quantity.kind import SI
 from burnerlab.quantity.outputs import (
     columns,
     computed_output,
+    document,
     ending,
     flat,
     handy_units,
+    json_text,
     output,
     row,
     texts,
 )
 from burnerlab.quantity.show import unit_named
+from burnerlab.quantity.units import SI, registry
 
 METRIC = {(row["kind"], row["unit"]) for row in tables.rows("display_units") if row["system"] == "metric"}
 

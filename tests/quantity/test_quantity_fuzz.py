@@ -23,8 +23,8 @@ from burnerlab.quantity import (
     read_heating_value,
     read_rate,
 )
-from burnerlab.quantity.alias import spellings
 from burnerlab.quantity.read import EXAMPLES
+from burnerlab.quantity.units import spellings
 
 QUICK = settings(max_examples=150)
 WORDS = sorted({text for kind in Kind for text in spellings(kind).exact})

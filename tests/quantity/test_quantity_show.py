@@ -11,8 +11,7 @@ from hypothesis import strategies as st
 
 from burnerlab import tables
 from burnerlab.quantity import Kind, from_unit, in_unit, number, read, read_at_reference, show
-from burnerlab.quantity.alias import spellings
-from burnerlab.quantity.kind import ABOVE_ZERO, NOT_BELOW_ZERO
+from burnerlab.quantity.units import ABOVE_ZERO, NOT_BELOW_ZERO, spellings
 
 QUICK = settings(max_examples=60)
 AT_REFERENCE = (Kind.REFERENCE_VOLUME, Kind.REFERENCE_VOLUME_FLOW)

@@ -10,11 +10,9 @@ import pytest
 
 from burnerlab import tables
 from burnerlab.quantity import Kind, UserError, read, read_bore, read_heating_value, read_rate
-from burnerlab.quantity.alias import _refusals, find, spellings
-from burnerlab.quantity.engine import computed_scale, registry, scale
-from burnerlab.quantity.kind import SI
 from burnerlab.quantity.read import EXAMPLES
 from burnerlab.quantity.show import unit_named
+from burnerlab.quantity.units import SI, _refusals, computed_scale, find, registry, scale, spellings
 
 OWN = (
     "units",

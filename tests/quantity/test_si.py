@@ -12,8 +12,7 @@ import pytest
 
 import burnerlab as bl
 from burnerlab.burner.burner import BurnerGeometry
-from burnerlab.burner.burning import fuel_with_flame
-from burnerlab.burner.evaluate import evaluate
+from burnerlab.burner.evaluation import evaluate, fuel_with_flame
 from burnerlab.layout.cooking_surface import Grid
 from burnerlab.orifice import Conditions, law
 from burnerlab.quantity import Kind, si, si_numbers

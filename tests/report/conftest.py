@@ -16,8 +16,8 @@ from typing import Any
 
 import pytest
 
-from burnerlab.appliance.gasfacts import GasUsed
-from burnerlab.appliance.result import (
+from burnerlab.appliance.conversion.gas_facts import GasUsed
+from burnerlab.appliance.conversion.result import (
     BurnerConversion,
     Conversion,
     DrillChoice,
@@ -26,7 +26,7 @@ from burnerlab.appliance.result import (
     NotEvaluated,
     WorkedStep,
 )
-from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.figure import Evidence
 from burnerlab.tables.verdict import Verdict
 
 COEFFICIENT = 0.90
@@ -299,7 +299,7 @@ def conversion() -> Conversion:
 @cache
 def _figures(case: str) -> dict[str, str]:
     from burnerlab.report import build_sheet
-    from burnerlab.report.figures import draw
+    from burnerlab.report.figures.sheet_figures import draw
 
     made = example_conversion() if case == "plain" else hostile_conversion()
     return draw(made, build_sheet(made).pictures())

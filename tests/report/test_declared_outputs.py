@@ -15,9 +15,8 @@ import burnerlab
 import burnerlab as bl
 from burnerlab.gas import Gas
 from burnerlab.orifice import OrificeFlow
-from burnerlab.quantity.document import document
-from burnerlab.quantity.kind import Kind
-from burnerlab.quantity.outputs import columns, flat, output, row, texts
+from burnerlab.quantity.outputs import columns, document, flat, output, row, texts
+from burnerlab.quantity.units import Kind
 
 CART = bl.demonstration()
 PROPANE = bl.load("propane")

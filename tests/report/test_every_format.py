@@ -16,18 +16,17 @@ import pytest
 
 import burnerlab.report
 from burnerlab.appliance import convert, demonstration
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.evaluation_result import TileAt
-from burnerlab.appliance.evaluation import evaluate_conversion
-from burnerlab.appliance.result import BurnerConversion, Conversion
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import columns, ending, handy_units, output
-from burnerlab.report import build_sheet, unplaced
-from burnerlab.report.csv_out import csv_text
+from burnerlab.report import build_sheet
 from burnerlab.report.data_frame import to_frame
+from burnerlab.report.formats import burner_table, csv_text, figures, json_text, other_tables
 from burnerlab.report.html import html_text
-from burnerlab.report.json_out import json_text
-from burnerlab.report.parts import Table
-from burnerlab.report.result_tables import burner_table, figures, other_tables
+from burnerlab.report.sheet import burners
+from burnerlab.report.sheet.blocks import Table
 from burnerlab.report.terminal import terminal_text
 from burnerlab.report.xlsx import HEAD_ROW, KEY_ROW, xlsx_bytes
 
@@ -136,13 +135,13 @@ def test_the_figures_of_the_whole_are_those_of_json() -> None:
             assert value[key] == pytest.approx(one.value, rel=1e-11), one.key
 
 
-@pytest.mark.parametrize("result", unplaced.PLACED, ids=lambda result: result.__name__)
+@pytest.mark.parametrize("result", burners.PLACED, ids=lambda result: result.__name__)
 def test_what_has_a_place_is_declared(result: type) -> None:
-    assert {one.name for one in columns(result)} >= unplaced.PLACED[result]
+    assert {one.name for one in columns(result)} >= burners.PLACED[result]
 
 
 def test_nothing_of_the_sheet_is_without_a_place() -> None:
-    assert unplaced.lines(evaluated(), "metric") == ()
+    assert burners.lines(evaluated(), "metric") == ()
     captions = [
         block.caption
         for section in build_sheet(evaluated()).sections

@@ -15,12 +15,11 @@ import pytest
 
 import burnerlab as bl
 from burnerlab.appliance import Conversion, convert, read_appliance_text
-from burnerlab.appliance.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.report import build_sheet
-from burnerlab.report.csv_out import csv_text
+from burnerlab.report.formats import csv_text, json_text
 from burnerlab.report.html import html_text
-from burnerlab.report.json_out import json_text
-from burnerlab.report.numbers import MASS_FLOW, percent
+from burnerlab.report.sheet.blocks import MASS_FLOW, percent
 from burnerlab.report.terminal import terminal_text
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
 

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from burnerlab.appliance import convert, demonstration
-from burnerlab.appliance.evaluation import evaluate_conversion
-from burnerlab.appliance.result import Conversion
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.report import SheetOptions, write_sheet
 
 if TYPE_CHECKING:

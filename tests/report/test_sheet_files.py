@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from burnerlab.appliance.result import Conversion
+from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.quantity import UserError
 from burnerlab.report import SheetOptions, write_sheet
 from burnerlab.report.write import stem

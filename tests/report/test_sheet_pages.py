@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from burnerlab.appliance.result import Conversion
+from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.report import Sheet, build_sheet
 from burnerlab.report.html import html_text
 from burnerlab.report.pdf import pdf_bytes

@@ -10,11 +10,10 @@ from pathlib import Path
 
 import pytest
 
-from burnerlab.appliance.result import Conversion
+from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.report import build_sheet, to_json, write_sheet
-from burnerlab.report.csv_out import csv_text, text_cell
-from burnerlab.report.json_out import json_text
-from burnerlab.report.parts import Table
+from burnerlab.report.formats import csv_text, json_text, text_cell
+from burnerlab.report.sheet.blocks import Table
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
 
 SHEETS = [

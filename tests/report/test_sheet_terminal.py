@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from burnerlab.appliance.result import Conversion
+from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.report.terminal import terminal_text
 from burnerlab.tables.verdict import Verdict
 

@@ -10,19 +10,24 @@ import pytest
 
 from burnerlab.gas import load
 from burnerlab.supply.cylinder import (
+    COLD,
+    EMPTY,
+    HORIZON,
+    PRESSURE,
     Draw,
     cylinder_named,
     cylinders,
     fill_of_mass,
     heat_figure,
+    hold,
     wetted_area_m2,
+    withdraw,
 )
 from burnerlab.supply.lpg_vapour import (
     evaporation_heat_J_per_mol,
     liquid_heat_capacity_J_per_mol_K,
     vapour_over,
 )
-from burnerlab.supply.withdrawal import COLD, EMPTY, HORIZON, PRESSURE, hold, withdraw
 from burnerlab.tables.problem import UserError
 
 STALL = Draw(

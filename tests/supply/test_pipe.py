@@ -10,32 +10,30 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from burnerlab.supply.crosscheck import (
+from burnerlab.supply.pipe import (
+    LAMINAR,
+    TRANSITION,
+    TURBULENT,
     CUBIC_FOOT_PER_HOUR_m3_per_s,
     FOOT_m,
     INCH_m,
     INCH_OF_WATER_Pa,
     Line,
-    low_pressure_flows,
-)
-from burnerlab.supply.piping import (
-    LAMINAR,
-    TRANSITION,
-    TURBULENT,
     Pipe,
     capacity_kg_per_s,
     colebrook,
     expanding_drop_Pa,
     fitting,
     friction_factor,
+    low_pressure_flows,
     pipe_flow,
     pressure_drop_Pa,
     reynolds,
     roughness,
     size_named,
 )
+from burnerlab.supply.regulator import valve_drop_Pa, valve_of_bore, valve_of_Cv, valve_of_Kv
 from burnerlab.supply.root_search import rising_root
-from burnerlab.supply.valve import valve_drop_Pa, valve_of_bore, valve_of_Cv, valve_of_Kv
 from burnerlab.tables.problem import UserError
 
 HOSE = Pipe(length_m=3.0, diameter_m=0.0127, roughness_m=1e-5, name="hose")

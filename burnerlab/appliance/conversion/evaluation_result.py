@@ -9,15 +9,15 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
-from burnerlab.burner.tile_evaluate import Band
-from burnerlab.quantity.kind import Kind
+from burnerlab.burner.tile_evaluation import Band
 from burnerlab.quantity.outputs import output
-from burnerlab.tables.evidence import Evidence
+from burnerlab.quantity.units import Kind
+from burnerlab.tables.figure import Evidence
 
 if TYPE_CHECKING:
-    from burnerlab.appliance.burner_kind import BurnerKind
+    from burnerlab.appliance.project.burner_kind import BurnerKind
     from burnerlab.burner.stability_diagram import StabilityDiagram
-    from burnerlab.gas.interchange import IndexReading
+    from burnerlab.gas.interchangeability import IndexReading
 
 Which = Literal["present", "new"]
 

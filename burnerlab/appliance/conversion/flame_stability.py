@@ -12,25 +12,23 @@ from pathlib import Path
 
 import numpy as np
 
-from burnerlab.appliance.burner_kind import BurnerKind
-from burnerlab.appliance.convert import changed, convert_to
-from burnerlab.appliance.gasfacts import AnyGas
-from burnerlab.appliance.geometry import NO_PORTS, geometry
-from burnerlab.appliance.model import Appliance, Burner
-from burnerlab.appliance.result import Finding, NotEvaluated
-from burnerlab.appliance.steps import discharge_of, law_of
-from burnerlab.appliance.target import ConversionTarget
+from burnerlab.appliance.conversion.burner_conversion import NO_PORTS, discharge_of, geometry, law_of
+from burnerlab.appliance.conversion.convert import changed, convert_to
+from burnerlab.appliance.conversion.gas_facts import AnyGas
+from burnerlab.appliance.conversion.result import Finding, NotEvaluated
+from burnerlab.appliance.conversion.target import ConversionTarget
+from burnerlab.appliance.project.burner_kind import BurnerKind
+from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
-from burnerlab.burner.burning import fuel_with_flame
 from burnerlab.burner.checks import BurnerFinding, flame_checks, judge, throat_reynolds
 from burnerlab.burner.coefficients import coefficients
-from burnerlab.burner.evaluate import throttled_pressure_Pa
+from burnerlab.burner.evaluation import fuel_with_flame, throttled_pressure_Pa
 from burnerlab.burner.ports import secondary_opening_m2
 from burnerlab.burner.shutter_setting import Drilled, GasCase, ShutterWindow, shutter_window
 from burnerlab.burner.stability import Limit
 from burnerlab.burner.stability_diagram import DiagramRate, OnGas, StabilityDiagram, diagram_of, states_of
 from burnerlab.burner.state import BurnerState
-from burnerlab.burner.tile_evaluate import Band
+from burnerlab.burner.tile_evaluation import Band
 from burnerlab.gas import DeclaredGas
 from burnerlab.orifice.flow import Conditions, flow
 from burnerlab.quantity import Kind, Quantity

@@ -14,13 +14,12 @@ from dataclasses import dataclass, replace
 
 from burnerlab.appliance.conversion.evaluation_result import PressureAt, Pressures
 from burnerlab.appliance.conversion.job import Job
-from burnerlab.appliance.model import Orifice, OwnTables, Tolerance
-from burnerlab.appliance.result import Case, Headline, Step
-from burnerlab.appliance.verdict import judge, judge_interval
-from burnerlab.orifice.discharge import Discharge
+from burnerlab.appliance.conversion.result import Case, Headline, Step, judge, judge_interval
+from burnerlab.appliance.project.model import Orifice, OwnTables, Tolerance
+from burnerlab.orifice.discharge_coefficient import Discharge
 from burnerlab.orifice.drill import OWN, Drill, ToleranceBand, tolerance_band
 from burnerlab.orifice.size import OrificeChoice
-from burnerlab.tables.evidence import Evidence, weakest
+from burnerlab.tables.figure import Evidence, weakest
 from burnerlab.tables.verdict import Verdict
 
 NOMINAL: Case = "nominal pressure"

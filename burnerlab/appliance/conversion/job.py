@@ -4,23 +4,29 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from burnerlab.appliance.gasfacts import AnyGas, GasFacts, facts
-from burnerlab.appliance.model import Appliance, OwnTables, Tolerance
-from burnerlab.appliance.new_train import NewTrain, new_train
-from burnerlab.appliance.pressures import (
+from burnerlab.appliance.conversion.gas_facts import AnyGas, GasFacts, facts
+from burnerlab.appliance.conversion.target import (
+    ConversionTarget,
+    NewTrain,
+    Site,
+    new_train,
+    present_site,
+    target_site,
+)
+from burnerlab.appliance.operation.supply_pressures import (
     PressureCouple,
     SupplyPressure,
     couple_of,
     match_pressure,
     same_pressure,
 )
-from burnerlab.appliance.target import ConversionTarget, Site, present_site, target_site
+from burnerlab.appliance.project.model import Appliance, OwnTables, Tolerance
 from burnerlab.gas import load
 from burnerlab.orifice.altitude import PolicyFactor, no_policy, policy_factor, sea_level_bore_factor
 from burnerlab.orifice.drill import KINDS, Drill, drill_list
 from burnerlab.orifice.flow import Conditions
 from burnerlab.quantity.inputs import input_row
-from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import UserError
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.bench.reading import Method
+from burnerlab.bench.reading.readings import Method
 from burnerlab.bench.unit import UnitUnderTest
 from burnerlab.orifice import nozzle
 

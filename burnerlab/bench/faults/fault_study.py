@@ -13,9 +13,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.appliance.model import Appliance
-from burnerlab.bench.danger import danger_first, gas_stops
+from burnerlab.appliance.project.model import Appliance
 from burnerlab.bench.decision_rule import bench_limit
+from burnerlab.bench.faults.explanation import danger_first, gas_stops
 from burnerlab.bench.faults.scenarios import (
     NONE,
     SOUND,
@@ -27,8 +27,8 @@ from burnerlab.bench.faults.scenarios import (
     normalised,
 )
 from burnerlab.bench.faults.simulation import FAULTS, Shop, SimulatedUnits, shop_of, simulate
-from burnerlab.bench.manifold import highest_pressure_Pa
-from burnerlab.bench.reading import Method, Reading
+from burnerlab.bench.reading.manifold import highest_pressure_Pa
+from burnerlab.bench.reading.readings import Method, Reading
 from burnerlab.bench.unit import unit_under_test
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output

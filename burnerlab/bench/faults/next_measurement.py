@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from burnerlab import tables
 from burnerlab.bench.faults.scenarios import Hypotheses, deviations, normalised
-from burnerlab.bench.reading import Method, Reading
+from burnerlab.bench.reading.readings import Method, Reading
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
 

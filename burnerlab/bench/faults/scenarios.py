@@ -10,12 +10,12 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.appliance.model import Appliance
-from burnerlab.appliance.spreads import DIVISOR, default_spreads
-from burnerlab.bench.causes import causes, possibilities
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.study.monte_carlo import DIVISOR, default_spreads
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.faults.cause import Cause, Scenarios, Variant, joined
-from burnerlab.bench.reading import Reading
+from burnerlab.bench.faults.causes import causes, possibilities
+from burnerlab.bench.reading.readings import Reading
 from burnerlab.bench.uncertainty import instruments
 from burnerlab.bench.unit import UnitUnderTest
 

@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.appliance.model import Appliance
+from burnerlab.appliance.project.model import Appliance
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice.drill import drill_list
 from burnerlab.quantity import PRESETS

@@ -11,23 +11,30 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from burnerlab.bench.bench_samples import Sample
-from burnerlab.bench.conditions import (
+from burnerlab.bench.learning.discharge_coefficient import (
+    Fit,
+    LogReadings,
+    Model,
+    fit,
+    narrowed,
+    not_narrowed,
+    outlying,
+    slopes_of,
+)
+from burnerlab.bench.learning.samples import (
     CalibrationSetup,
+    ModelConstant,
+    Sample,
     by_burner_and_gas,
     column,
     geometry_of,
+    rules,
     surroundings_of,
     unit_numbers,
 )
-from burnerlab.bench.constants import ModelConstant, rules
-from burnerlab.bench.learn_discharge import narrowed, not_narrowed
-from burnerlab.bench.reading_fit import Fit, LogReadings, Model, fit, outlying, slopes_of
-from burnerlab.burner.arrays import Array
 from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions
-from burnerlab.burner.coefficients import coefficients
-from burnerlab.burner.drawn import jet_and_tube
-from burnerlab.burner.entrainment import Jet, MixingTube, air_per_gas
+from burnerlab.burner.coefficients import Array, coefficients
+from burnerlab.burner.primary_air import Jet, MixingTube, air_per_gas, jet_and_tube
 from burnerlab.gas import Gas
 
 TABLE = "burner_coefficients"

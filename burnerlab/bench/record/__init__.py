@@ -12,15 +12,18 @@ True
 from __future__ import annotations
 
 from burnerlab.bench.record.backup import BackupMade, CheckReport, backup, check
-from burnerlab.bench.record.chart import (
+from burnerlab.bench.record.control_chart import (
     Capability,
+    ChartAsked,
     ControlLimits,
     RuleHit,
+    UnitChart,
     capability,
     control_limits,
     drift,
+    unit_chart,
 )
-from burnerlab.bench.record.connect import Record, open_record
+from burnerlab.bench.record.database import Record, open_record
 from burnerlab.bench.record.entry import (
     BeforeLighting,
     BenchInstrument,
@@ -36,12 +39,16 @@ from burnerlab.bench.record.entry import (
     Result,
     Scan,
     TestRecord,
+    quantities,
+    sights,
 )
-from burnerlab.bench.record.export import exported
+from burnerlab.bench.record.exchange import Imported, exported, import_entries, import_file, read_export
 from burnerlab.bench.record.open_stops import OpenStop, all_releases, notices, open_stops
 from burnerlab.bench.record.query import (
     ChartPoint,
+    PastStop,
     RecordSummary,
+    UnitStops,
     burners,
     entry,
     history,
@@ -52,14 +59,12 @@ from burnerlab.bench.record.query import (
     not_as_wanted,
     search,
     series,
+    stops_of_units,
     summary,
+    unit_stops,
     units,
 )
-from burnerlab.bench.record.restore import Imported, import_entries, import_file, read_export
-from burnerlab.bench.record.stop_history import PastStop, UnitStops, stops_of_units, unit_stops
 from burnerlab.bench.record.store import add_kit_check, add_test, correct, release
-from burnerlab.bench.record.unitchart import ChartAsked, UnitChart, unit_chart
-from burnerlab.bench.record.vocabulary import quantities, sights
 
 __all__ = [
     "BackupMade",

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from burnerlab.bench.record.connect import Record, schema_of
+from burnerlab.bench.record.database import Record, in_words, schema_of, whole_file
 from burnerlab.bench.record.document import (
     as_document,
     chained,
@@ -18,11 +18,9 @@ from burnerlab.bench.record.document import (
     sha256_of,
 )
 from burnerlab.bench.record.entry import KitRecord, ReleaseRecord, TestRecord
-from burnerlab.bench.record.files import whole_file
 from burnerlab.bench.record.migrations import MIGRATIONS
 from burnerlab.bench.record.open_stops import all_releases
 from burnerlab.bench.record.query import all_kit_checks, all_tests
-from burnerlab.bench.record.words import in_words
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.problem import Problem, UserError
 

@@ -1,12 +1,255 @@
-"""What one bench test holds, and how it stands in the record."""
+"""One entry of a record: what a bench test holds, and the words it may hold."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import datetime
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache
 from typing import ClassVar, Literal
 
+from burnerlab import tables
 from burnerlab.bench.stop import StopNotice
+from burnerlab.quantity import Kind
+from burnerlab.quantity.inputs import input_rows
+from burnerlab.tables.problem import Problem, UserError
+
+# The words of a record: quantities, observations, times, and the texts that may stand in it.
+
+LONGEST_NAME = 80
+LONGEST_NOTE = 2000
+MOST_FACTS = 500  # readings, results or observations of one test
+SIGNIFICANT = 12  # digits kept: beyond them a number is the noise of its machine, and no export keeps it
+AHEAD = datetime.timedelta(hours=26)  # a test cannot lie further ahead than the clocks of two places differ
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordQuantity:
+    """A figure a record knows by name."""
+
+    name: str
+    kind: Kind  # a plain number is a fraction
+    unit: str  # SI, in which the record holds it
+    words: str
+    shown: str = ""  # unit in which a fraction is written; "" of a plain number
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sight:
+    """Something to look for at the bench."""
+
+    name: str
+    words: str
+    at: str  # full or low rate, or turning off
+    wanted: str  # yes or no: what a burner in order shows
+    stop: str = ""  # id of the stop that another answer raises
+
+
+@cache
+def quantities() -> dict[str, RecordQuantity]:
+    """Every quantity a record may hold, by name: computed figures, then inputs by the column ``record`` of their table.
+
+    >>> quantities()["manifold_pressure"].unit
+    'Pa'
+    """
+    found = {
+        row["name"]: RecordQuantity(
+            name=row["name"],
+            kind=Kind[row["kind"]],
+            unit=row["unit"],
+            words=row["words"],
+            shown=row["shown"],
+        )
+        for row in tables.rows("record_quantities")
+    }
+    for entered in input_rows().values():
+        name = entered.record
+        if name and name not in found:
+            kind = entered.kind if isinstance(entered.kind, Kind) else Kind.FRACTION
+            unit, shown = entered.SI_unit, entered.metric
+            found[name] = RecordQuantity(name=name, kind=kind, unit=unit, words=entered.words, shown=shown)
+    return found
+
+
+@cache
+def sights() -> dict[str, Sight]:
+    """The vocabulary of observations, by name.
+
+    >>> sights()["lift"].wanted
+    'no'
+    """
+    return {
+        row["name"]: Sight(**{name: row[name] for name in ("name", "words", "at", "wanted", "stop")})
+        for row in tables.rows("observations")
+    }
+
+
+def quantity_words(name: str) -> str:
+    """What a figure is, in words; a name that no table knows, of a damaged or newer file, as it is.
+
+    >>> quantity_words("timed"), quantity_words("colour")
+    ('time of the run', 'colour')
+    """
+    one = quantities().get(name)
+    return name if one is None else one.words
+
+
+def observation_words(name: str) -> str:
+    """What was looked for and when, in words; a name that no table knows, of a damaged or newer file, as it is.
+
+    >>> observation_words("lift")
+    'flame lifts from the ports (full)'
+    """
+    one = sights().get(name)
+    return name if one is None else f"{one.words} ({one.at})"
+
+
+def known(text: str, names: Iterable[str], key: str, separator: str) -> str:
+    """The name that ``text`` spells with blanks, hyphens or underscores. Raises UserError with the nearest one.
+
+    >>> known("Manifold pressure", quantities(), "reading", "_")
+    'manifold_pressure'
+    """
+    listed = list(names)
+    spelled = separator.join(text.strip().lower().replace("_", " ").replace("-", " ").split())
+    by_fold = {name.lower(): name for name in listed}
+    if spelled in by_fold:
+        return by_fold[spelled]
+    near = get_close_matches(spelled, listed, n=1)
+    fix = f"did you mean {near[0]}?" if near else ""
+    raise UserError(
+        Problem("is not a word of the record", value=text, key=key, accepted=", ".join(listed), fix=fix)
+    )
+
+
+def quantity_named(text: str, key: str = "quantity") -> RecordQuantity:
+    """The quantity of this name. Raises UserError."""
+    return quantities()[known(text, quantities(), key, "_")]
+
+
+def sight_named(text: str, key: str = "observation") -> Sight:
+    """The observation of this name. Raises UserError."""
+    return sights()[known(text, sights(), key, "-")]
+
+
+def rounded(value: float | None) -> float | None:
+    """A figure as the record keeps it, to 12 significant digits.
+
+    >>> rounded(1 / 3)
+    0.333333333333
+    """
+    return None if value is None else float(f"{value:.{SIGNIFICANT}g}") + 0.0
+
+
+def now() -> str:
+    """This moment in UTC, as the record writes it."""
+    return utc_text(datetime.datetime.now(datetime.UTC))
+
+
+def utc_text(moment: datetime.datetime) -> str:
+    """ISO 8601 in UTC with milliseconds, of fixed length so that text order is time order."""
+    return moment.astimezone(datetime.UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
+
+
+def read_time(text: str, key: str = "tested_at") -> str:
+    """A moment in ISO 8601; without an offset it is the local time of this machine. Raises UserError.
+
+    >>> read_time("2026-11-25T14:05+01:00")
+    '2026-11-25T13:05:00.000Z'
+    """
+    try:
+        moment = datetime.datetime.fromisoformat(text.strip())
+        told = utc_text(moment)
+    except (ValueError, OverflowError, OSError):
+        accepted = "such as 2026-11-25 14:05 or 2026-11-25T14:05Z"
+        raise UserError(Problem("is not a date and time", value=text, key=key, accepted=accepted)) from None
+    if told > utc_text(datetime.datetime.now(datetime.UTC) + AHEAD):
+        raise UserError(Problem("lies in the future", value=text, key=key, fix="check the date"))
+    return told
+
+
+def read_date(text: str, key: str) -> str:
+    """A day in ISO 8601. Raises UserError.
+
+    >>> read_date("2026-05-01", "due")
+    '2026-05-01'
+    """
+    try:
+        return datetime.date.fromisoformat(text.strip()).isoformat()
+    except ValueError:
+        raise UserError(
+            Problem("is not a date", value=text, key=key, accepted="such as 2026-05-01")
+        ) from None
+
+
+@dataclass(slots=True)
+class EntryReader:
+    """Takes texts and figures for the record and collects what is wrong with them."""
+
+    problems: list[Problem]
+
+    def complain(self, what: str, key: str, value: str = "", accepted: str = "") -> None:
+        self.problems.append(Problem(what, value=value, key=key, accepted=accepted))
+
+    def text(self, value: object, key: str, *, needed: bool = False, longest: int = LONGEST_NAME) -> str:
+        """A text of one line, or of several for a note, without what cannot be printed."""
+        if not isinstance(value, str):
+            self.complain("must be a text", key)
+            return ""
+        kept = value.strip()
+        lines = longest > LONGEST_NAME
+        if not all(c.isprintable() or (lines and c == "\n") for c in kept):
+            self.complain("holds a character that cannot be printed", key, kept)
+            return ""
+        if len(kept) > longest:
+            self.complain(f"is longer than {longest} characters", key, kept)
+        if needed and not kept:
+            self.complain("is missing", key)
+        return kept
+
+    def number(self, value: object, key: str) -> float:
+        """A finite figure, kept to 12 digits."""
+        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+            self.complain("must be a finite number", key, str(value))
+            return 0.0
+        return rounded(float(value)) or 0.0
+
+    def some(self, value: object, key: str, *, not_below: float = -math.inf) -> float | None:
+        """A figure that may be missing."""
+        if value is None:
+            return None
+        found = self.number(value, key)
+        if found < not_below:
+            self.complain(f"must not be below {not_below:g}", key, f"{found:g}")
+        return found
+
+    def moment(self, value: str, key: str, missing: str) -> str:
+        return self.read_by(lambda: read_time(value, key)) if value else missing
+
+    def day(self, value: str, key: str) -> str:
+        return self.read_by(lambda: read_date(value, key)) if value else ""
+
+    def read_by(self, reader: Callable[[], str]) -> str:
+        try:
+            return reader()
+        except UserError as error:
+            self.problems.extend(error.problems)
+            return ""
+
+    def one_of(self, value: object, allowed: Sequence[str], key: str) -> str:
+        if value not in allowed:
+            self.complain("is not one of its answers", key, str(value), ", ".join(filter(None, allowed)))
+        return str(value)
+
+    def close(self) -> None:
+        """Raise UserError with everything found, if anything."""
+        if self.problems:
+            raise UserError(self.problems)
+
+
+# What one bench test holds, and how it stands in the record.
 
 Answer = Literal["yes", "no", "not seen"]
 ANSWERS: tuple[Answer, ...] = ("yes", "no", "not seen")

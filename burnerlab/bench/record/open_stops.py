@@ -7,9 +7,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, fields
 from typing import Any
 
-from burnerlab.bench.record.connect import Record
+from burnerlab.bench.record.database import Record, in_words
 from burnerlab.bench.record.entry import Release, ReleaseRecord
-from burnerlab.bench.record.words import in_words
 from burnerlab.bench.stop import StopNotice, stop_rows, worst_first
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.problem import Problem, UserError

@@ -7,7 +7,8 @@ import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 
-from burnerlab.bench.record.connect import Record, transaction
+from burnerlab.bench.record.checks import checked_kit, checked_release, checked_test, statement_problems
+from burnerlab.bench.record.database import Record, in_words, transaction
 from burnerlab.bench.record.document import (
     as_document,
     chained,
@@ -15,22 +16,20 @@ from burnerlab.bench.record.document import (
     release_as_document,
     sha256_of,
 )
-from burnerlab.bench.record.door import checked_kit, checked_release, checked_test
 from burnerlab.bench.record.entry import (
     PARTS,
     BeforeLighting,
     BenchInstrument,
     BenchTest,
+    EntryReader,
     KitCheck,
     KitRecord,
     Release,
     ReleaseRecord,
     TestRecord,
+    now,
 )
 from burnerlab.bench.record.open_stops import RELEASE_COLUMNS, STOP_COLUMNS, alike, open_stops, stop_number
-from burnerlab.bench.record.statements import statement_problems
-from burnerlab.bench.record.vocabulary import EntryReader, now
-from burnerlab.bench.record.words import in_words
 from burnerlab.bench.stop import worst_first
 from burnerlab.bench.stop_rules import entry_stops
 from burnerlab.tables.problem import Problem, UserError

@@ -10,10 +10,9 @@ from typing import Any
 
 import numpy as np
 
-from burnerlab.flame.grid import RATIO_INTERVALS
 from burnerlab.flame.making.plan import WorkUnit
 from burnerlab.flame.mechanism import narrow_cut, solution, wide_cut
-from burnerlab.flame.profile import FlameState, Profile, taken_from
+from burnerlab.flame.profile import RATIO_INTERVALS, FlameState, Profile, taken_from
 from burnerlab.flame.solver import (
     TIME_STEPS,
     Clock,

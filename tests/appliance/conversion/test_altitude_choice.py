@@ -10,7 +10,7 @@ import pytest
 from command_runs import answer, run
 
 from burnerlab.appliance import Appliance, category_supplies, convert, demonstration, injectors
-from burnerlab.appliance.operate import operate
+from burnerlab.appliance.operation.operate import operate
 from burnerlab.orifice.altitude import policy_names
 from burnerlab.tables import package_dir
 

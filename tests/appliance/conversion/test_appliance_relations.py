@@ -83,7 +83,7 @@ def test_swapped_gases_invert_the_ratio(gas: str, pressure: float) -> None:
 
 
 def test_aeration_comes_back_when_the_gas_does() -> None:
-    from burnerlab.appliance.aeration import Drawing, aeration_after
+    from burnerlab.appliance.conversion.burner_conversion import Drawing, aeration_after
 
     one = Drawing(stoichiometric_air=9.6, relative_density=0.6, jet_area_m2=1.6e-6)
     other = Drawing(stoichiometric_air=23.9, relative_density=1.55, jet_area_m2=0.8e-6)

@@ -20,7 +20,7 @@ from burnerlab.appliance import (
     read_appliance_text,
     read_tolerance,
 )
-from burnerlab.appliance.verdict import judge, judge_interval
+from burnerlab.appliance.conversion.result import judge, judge_interval
 from burnerlab.gas import gas_from_mapping, load, mix, properties
 from burnerlab.quantity import PRESETS, ReferenceState, UserError
 

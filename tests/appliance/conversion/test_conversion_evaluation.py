@@ -13,14 +13,14 @@ import numpy as np
 import pytest
 
 from burnerlab.appliance import Appliance, Conversion, changed, convert, convert_to, demonstration, operate
-from burnerlab.appliance import flames as room
+from burnerlab.appliance.conversion import evaluation as room
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.flame_stability import burner_stability
-from burnerlab.appliance.evaluation import evaluate_conversion
-from burnerlab.appliance.target import ConversionTarget
+from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.burner.burner import BurnerFuel, burner_fuel
-from burnerlab.burner.burning import Known
+from burnerlab.burner.evaluation import Known
 from burnerlab.burner.tile import Firing, TileBurner
-from burnerlab.burner.tile_evaluate import evaluate_tile
+from burnerlab.burner.tile_evaluation import evaluate_tile
 from burnerlab.gas import Gas, load
 
 PROPANE_Pa = 2740.0

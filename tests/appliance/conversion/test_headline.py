@@ -18,13 +18,13 @@ from burnerlab.appliance import (
     read_appliance,
     read_appliance_text,
 )
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.headline import unit_spread
-from burnerlab.appliance.evaluation import evaluate_conversion
-from burnerlab.appliance.verdict import judge_interval
-from burnerlab.orifice.discharge import coefficient_for, own_coefficient
+from burnerlab.appliance.conversion.result import judge_interval
+from burnerlab.orifice.discharge_coefficient import coefficient_for, own_coefficient
 from burnerlab.orifice.drill import ToleranceBand
 from burnerlab.tables import package_dir
-from burnerlab.tables.evidence import OF_PROVENANCE, Evidence, weakest
+from burnerlab.tables.figure import OF_PROVENANCE, Evidence, weakest
 
 PROPANE_Pa = 2740.0
 DROOP = """

@@ -10,8 +10,8 @@ import pytest
 from click.testing import CliRunner
 
 from burnerlab.appliance import changed, convert, demonstration_path, operate, read_appliance_text
-from burnerlab.appliance.evaluation import evaluate_conversion
-from burnerlab.appliance.target import ConversionTarget
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.cli import main
 from burnerlab.gas import load
 from burnerlab.tables.problem import UserError

@@ -11,13 +11,12 @@ import numpy as np
 import pytest
 
 from burnerlab.appliance import Appliance, Operation, changed, demonstration, operate, read_appliance_text
-from burnerlab.appliance.network import Tap, solve, stream
+from burnerlab.appliance.operation.network import Tap, solve, stream
 from burnerlab.gas import load
-from burnerlab.gas.viscosity import viscosity
+from burnerlab.gas.real_gas import viscosity
 from burnerlab.orifice import Conditions, flow
-from burnerlab.supply.piping import pipe_flow
-from burnerlab.supply.regulator import Regulator, outlet_pressure_Pa
-from burnerlab.supply.valve import valve_drop_Pa
+from burnerlab.supply.pipe import pipe_flow
+from burnerlab.supply.regulator import Regulator, outlet_pressure_Pa, valve_drop_Pa
 from burnerlab.tables.problem import UserError
 
 ONE = """[appliance]
@@ -133,8 +132,8 @@ def test_a_general_solver_finds_the_same_six_pressures(cart: Appliance) -> None:
     found = solve(gas, taps, np.ones((1, 4), bool), lambda m: np.full_like(m, source), np.array([source]))
 
     def residual(scaled: np.ndarray) -> np.ndarray:
-        from burnerlab.appliance.network import jet_kg_per_s
-        from burnerlab.supply.piping import pressure_drop_Pa
+        from burnerlab.appliance.operation.network import jet_kg_per_s
+        from burnerlab.supply.pipe import pressure_drop_Pa
 
         flows, out, p = scaled * 1e-4, [], source
         for j, tap in enumerate(taps):

@@ -31,7 +31,7 @@ def test_low_nominal_and_high_are_in_order() -> None:
 
 
 def test_every_reference_gas_belongs_to_its_family() -> None:
-    from burnerlab.appliance.gasfacts import facts
+    from burnerlab.appliance.conversion.gas_facts import facts
     from burnerlab.quantity import PRESETS
 
     for row in supply_pressures():

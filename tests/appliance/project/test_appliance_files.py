@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from burnerlab.appliance import demonstration_path, read_appliance, read_appliance_text
-from burnerlab.appliance.lines import index, spell
+from burnerlab.appliance.project.toml_lines import index, spell
 from burnerlab.quantity import UserError
 
 

@@ -11,12 +11,12 @@ from typing import Any
 import pytest
 
 from burnerlab.appliance import read_appliance_text
-from burnerlab.appliance.examples import written
-from burnerlab.appliance.keys import KeyLine, every_key, key_name, table_keys
-from burnerlab.appliance.model import NewSupply
-from burnerlab.appliance.project import ProjectFile
-from burnerlab.appliance.space import Grate
-from burnerlab.appliance.study import StudyFile
+from burnerlab.appliance.project.file_tables import ProjectFile
+from burnerlab.appliance.project.geometry import Grate
+from burnerlab.appliance.project.keys import KeyLine, every_key, key_name, table_keys
+from burnerlab.appliance.project.model import NewSupply
+from burnerlab.appliance.project.problems import written
+from burnerlab.appliance.study.design import StudyFile
 from burnerlab.bench.kit import Kit
 from burnerlab.quantity import UserError
 from burnerlab.quantity.inputs import input_rows

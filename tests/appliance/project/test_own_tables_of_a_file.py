@@ -10,9 +10,9 @@ from click.testing import CliRunner
 
 from burnerlab import tables
 from burnerlab.appliance import read_appliance
-from burnerlab.appliance.model import OwnTables
-from burnerlab.bench.causes import causes
-from burnerlab.bench.record.chart import drift_rules
+from burnerlab.appliance.project.model import OwnTables
+from burnerlab.bench.faults.causes import causes
+from burnerlab.bench.record.control_chart import drift_rules
 from burnerlab.cli import main
 from burnerlab.quantity import UserError
 

@@ -9,8 +9,8 @@ import pytest
 from appliance_cases import SMALL, target
 
 from burnerlab.appliance import Appliance, Spread, read_appliance_text, tolerance
-from burnerlab.appliance.model import AS_MADE, CAUSES, IN_USE
-from burnerlab.appliance.spreads import default_spreads
+from burnerlab.appliance.project.model import AS_MADE, CAUSES, IN_USE
+from burnerlab.appliance.study.monte_carlo import default_spreads
 from burnerlab.quantity import UserError
 
 NOTHING = {cause: Spread(shape="uniform", half_width=0.0, source="none") for cause in CAUSES}

@@ -19,15 +19,13 @@ import pytest
 from click.testing import CliRunner
 
 from burnerlab.appliance import convert, demonstration
-from burnerlab.appliance.chunk import run_chunk, takes_arrays
-from burnerlab.appliance.columns import Encoded, encoded_chunk
 from burnerlab.appliance.conversion.job import prepare
-from burnerlab.appliance.demonstration import demonstration_path
-from burnerlab.appliance.many import Cases, convert_many
-from burnerlab.appliance.study import Study, read_study
-from burnerlab.appliance.sweep import sweep
-from burnerlab.appliance.target import ConversionTarget
-from burnerlab.cli.sweep import sweep_command
+from burnerlab.appliance.conversion.target import ConversionTarget
+from burnerlab.appliance.project.project_file import demonstration_path
+from burnerlab.appliance.study.cases import Cases, convert_many, run_chunk, takes_arrays
+from burnerlab.appliance.study.design import Study, read_study
+from burnerlab.appliance.study.sweep import Encoded, encoded_chunk, sweep
+from burnerlab.cli.study import sweep_command
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
 
@@ -198,7 +196,7 @@ def test_an_interrupted_sweep_goes_on(folder: Path) -> None:
 
 def _finish_parts(study: Study, out: Path, size: int) -> None:
     """Two chunks as an earlier run stored them."""
-    from burnerlab.appliance.sweep import _parts, _store
+    from burnerlab.appliance.study.sweep import _parts, _store
 
     folder = _parts(study, out, size)
     for start in (0, 10):
@@ -206,7 +204,7 @@ def _finish_parts(study: Study, out: Path, size: int) -> None:
 
 
 def test_results_of_another_study_are_not_mixed_in(folder: Path) -> None:
-    from burnerlab.appliance.sweep import _parts
+    from burnerlab.appliance.study.sweep import _parts
 
     study, out = read_study(written(folder)), folder / "out.csv"
     _parts(study, out, 10)
@@ -227,7 +225,7 @@ def dies_at(
 
 def test_a_killed_worker_loses_nothing(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     study, out, mark = read_study(written(folder)), folder / "out.csv", folder / "killed"
-    monkeypatch.setattr("burnerlab.appliance.sweep.encoded_chunk", partial(dies_at, 6, mark))
+    monkeypatch.setattr("burnerlab.appliance.study.sweep.encoded_chunk", partial(dies_at, 6, mark))
     sweep(study, out, workers=2, chunk=2)
     assert mark.exists()
     monkeypatch.undo()
@@ -240,7 +238,7 @@ def test_a_chunk_that_kills_every_worker_ends_in_words_and_keeps_the_rest(
     folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     study, out = read_study(written(folder)), folder / "out.csv"
-    monkeypatch.setattr("burnerlab.appliance.sweep.encoded_chunk", partial(dies_at, 6, None))
+    monkeypatch.setattr("burnerlab.appliance.study.sweep.encoded_chunk", partial(dies_at, 6, None))
     with pytest.raises(UserError, match="last at cases 7 to 8"):
         sweep(study, out, workers=2, chunk=2)
     monkeypatch.undo()

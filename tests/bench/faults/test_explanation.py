@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from burnerlab import tables
 from burnerlab.appliance import Appliance, ConversionTarget, changed, demonstration, demonstration_path
 from burnerlab.bench import Explanation, RankedCause, Reading, explain, manifold_check
-from burnerlab.bench.causes import causes, groups
+from burnerlab.bench.faults.causes import causes, groups
 from burnerlab.bench.faults.scenarios import NONE, by_cause, figure_layout, hypotheses, log_shares, normalised
 from burnerlab.bench.unit import other_supplies, unit_under_test
 from burnerlab.cli import main

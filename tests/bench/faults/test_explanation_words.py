@@ -11,11 +11,11 @@ from click.testing import CliRunner
 
 from burnerlab.appliance import demonstration, demonstration_path
 from burnerlab.bench.decision_rule import bench_limit
-from burnerlab.bench.explain import explain
+from burnerlab.bench.faults.explanation import explain
 from burnerlab.bench.faults.fault_study import shop_for
 from burnerlab.bench.faults.scenarios import NONE, figure_layout, fit_of, hypotheses
 from burnerlab.bench.faults.simulation import simulate
-from burnerlab.bench.reading import Reading
+from burnerlab.bench.reading.readings import Reading
 from burnerlab.bench.unit import unit_under_test
 from burnerlab.cli import main
 

@@ -12,9 +12,9 @@ from command_runs import answer
 
 from burnerlab.appliance import ConversionTarget, changed, demonstration
 from burnerlab.bench import simulate_faults
-from burnerlab.bench.causes import PREDICTIONS
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.faults import simulation as plain
+from burnerlab.bench.faults.causes import PREDICTIONS
 from burnerlab.bench.faults.fault_study import (
     FaultStudy,
     Sampling,

@@ -11,16 +11,20 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from burnerlab.appliance.model import Appliance, Burner
-from burnerlab.bench.bench_samples import Sample
-from burnerlab.bench.conditions import CalibrationSetup, Fuels, ideal_input_W, shipped_fuels
-from burnerlab.bench.constants import rules
-from burnerlab.bench.learn_limits import RAISES, REED, RICH, sightings
+from burnerlab.appliance.project.model import Appliance, Burner
+from burnerlab.bench.learning.flame_limits import RAISES, REED, RICH, sightings
 from burnerlab.bench.learning.primary_air import PrimaryAirFit, aerations, batches, usable
+from burnerlab.bench.learning.samples import (
+    CalibrationSetup,
+    Fuels,
+    Sample,
+    ideal_input_W,
+    rules,
+    shipped_fuels,
+)
 from burnerlab.bench.record.entry import BenchReading, BenchTest, Observation, Result
-from burnerlab.burner.arrays import Array
-from burnerlab.burner.coefficients import coefficients
-from burnerlab.orifice.coefficient import HANDBOOK_COEFFICIENT
+from burnerlab.burner.coefficients import Array, coefficients
+from burnerlab.orifice.discharge_coefficient import HANDBOOK_COEFFICIENT
 from burnerlab.orifice.drill import Drill, tolerance_band
 
 

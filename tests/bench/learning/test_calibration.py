@@ -16,20 +16,18 @@ from simulated_shop import Plan, Truth, simulate_shop
 
 from burnerlab.appliance import Appliance, convert, read_appliance, read_appliance_text
 from burnerlab.appliance.conversion.flame_stability import burner_stability
-from burnerlab.appliance.result import Finding
-from burnerlab.bench.bench_samples import gather
-from burnerlab.bench.calibrate import Calibration, calibrate
-from burnerlab.bench.calibrated_table import RecordSource, write_tables
-from burnerlab.bench.constants import ModelConstant
-from burnerlab.bench.reading_fit import LogReadings, fit, outlying, whitened
+from burnerlab.appliance.conversion.result import Finding
+from burnerlab.bench.learning.calibration import Calibration, RecordSource, calibrate, write_tables
+from burnerlab.bench.learning.discharge_coefficient import LogReadings, fit, outlying, whitened
+from burnerlab.bench.learning.flame_limits import Sightings, threshold
+from burnerlab.bench.learning.samples import ModelConstant, gather
 from burnerlab.bench.record import BenchReading, Observation, Result, add_test, open_record
-from burnerlab.bench.sighting_fit import Sightings, threshold
 from burnerlab.bench.stop import stop_notice
 from burnerlab.burner.burner import BurnerFuel, burner_fuel
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.cli import main
 from burnerlab.gas import Gas
-from burnerlab.orifice.discharge import shapes
+from burnerlab.orifice.discharge_coefficient import shapes
 from burnerlab.tables import read_csv, rows
 from burnerlab.tables.problem import UserError
 

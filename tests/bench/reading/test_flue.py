@@ -10,14 +10,14 @@ from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from burnerlab.bench.flue import (
+from burnerlab.bench.reading.flue import (
     FlueReading,
     air_free_by_CO2,
     air_free_by_oxygen,
     analyse_flue,
     limit_comparisons,
 )
-from burnerlab.cli.flue import flue_command
+from burnerlab.cli.reading import flue_command
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
 

@@ -9,9 +9,9 @@ import pytest
 from click.testing import CliRunner, Result
 
 from burnerlab.appliance import demonstration, demonstration_path
-from burnerlab.bench.expected import expected_input
-from burnerlab.bench.explain import explain
-from burnerlab.bench.reading import Reading
+from burnerlab.bench.faults.explanation import explain
+from burnerlab.bench.reading.manifold import expected_input
+from burnerlab.bench.reading.readings import Reading
 from burnerlab.cli import main
 
 CART = demonstration()

@@ -10,10 +10,9 @@ import pytest
 from click.testing import CliRunner
 
 from burnerlab.appliance import Appliance, demonstration_path, operate, read_appliance
-from burnerlab.bench.expected import each_burner, expected_at, expected_input
-from burnerlab.bench.explain import explain
-from burnerlab.bench.manifold import conditions_of, flow_of
-from burnerlab.bench.reading import Reading
+from burnerlab.bench.faults.explanation import explain
+from burnerlab.bench.reading.manifold import conditions_of, each_burner, expected_at, expected_input, flow_of
+from burnerlab.bench.reading.readings import Reading
 from burnerlab.cli import main
 
 DEMO = demonstration_path().read_text(encoding="utf-8")

@@ -11,10 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from burnerlab.appliance import Appliance, demonstration_path, read_appliance
-from burnerlab.bench.clock import MeterReading, MeterState, clock, metering_factor
-from burnerlab.bench.heat import RatingState, billed_heat_content, correction_of, heat_content
-from burnerlab.bench.model_file import meter_pressure_Pa
-from burnerlab.bench.timing import timing_for
+from burnerlab.bench.reading.heat_input import RatingState, billed_heat_content, correction_of, heat_content
+from burnerlab.bench.reading.meter import MeterReading, MeterState, clock, metering_factor, timing_for
+from burnerlab.bench.unit import meter_pressure_Pa
 from burnerlab.gas import load, properties
 from burnerlab.quantity import PRESETS, UserError, read_heating_value
 

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from burnerlab.appliance import read_tolerance
 from burnerlab.bench.decision_rule import Rating, decision_rule
-from burnerlab.bench.heat import heat_content
-from burnerlab.bench.weigh import WeighReading, weigh
+from burnerlab.bench.reading.heat_input import heat_content
+from burnerlab.bench.reading.scale import WeighReading, weigh
 from burnerlab.cli import main
 from burnerlab.gas import load
 from burnerlab.quantity import PRESETS, UserError

@@ -18,7 +18,7 @@ from burnerlab.bench.record import (
     release,
     unit_chart,
 )
-from burnerlab.report.chart_figure import chart_svg
+from burnerlab.report.figures.control_chart import chart_svg
 
 ALIKE = [-0.00122, -0.00128, -0.00125, -0.00132, -0.00124, -0.00127, -0.00126, -0.00123]
 BY = {

@@ -27,7 +27,7 @@ from burnerlab.bench.record import (
     series,
     unit_chart,
 )
-from burnerlab.bench.record.chart import drift_rules, factors, moving_ranges
+from burnerlab.bench.record.control_chart import drift_rules, factors, moving_ranges
 from burnerlab.quantity import UserError
 
 values = st.lists(st.floats(-100.0, 100.0), min_size=8, max_size=60).filter(lambda v: np.ptp(v) > 1e-6)
@@ -240,7 +240,7 @@ def test_a_table_of_the_users_own_replaces_the_rules(drifting: Record, tmp_path:
 
 def test_the_figure_tells_the_same_without_colour(drifting: Record) -> None:
     pytest.importorskip("matplotlib")
-    from burnerlab.report.chart_figure import chart_svg, marks
+    from burnerlab.report.figures.control_chart import chart_svg, marks
 
     chart = unit_chart(drifting, replace(MODEL, baseline=25, burner="griddle"))
     svg = chart_svg(chart)

@@ -31,10 +31,10 @@ from burnerlab.bench.record import (
     open_record,
     summary,
 )
-from burnerlab.bench.record.export import FORMATS, every_kit, every_test
+from burnerlab.bench.record.document import FORMULA_STARTS, defused, restored
+from burnerlab.bench.record.entry import quantities, sights
+from burnerlab.bench.record.exchange import FORMATS, every_kit, every_test
 from burnerlab.bench.record.query import all_kit_checks, all_tests
-from burnerlab.bench.record.rows import FORMULA_STARTS, defused, restored
-from burnerlab.bench.record.vocabulary import quantities, sights
 from burnerlab.quantity import UserError
 
 NASTY = (
@@ -257,7 +257,7 @@ def test_what_is_not_as_it_was_exported_is_refused_whole(tmp_path: Path, change:
 
 def test_an_entry_that_differs_from_the_one_there_is_told(tmp_path: Path) -> None:
     from burnerlab.bench.record.document import as_document, sha256_of
-    from burnerlab.bench.record.restore import checked_entries, import_entries
+    from burnerlab.bench.record.exchange import checked_entries, import_entries
 
     with filled(tmp_path) as source:
         document = next(every_test(source))

@@ -28,7 +28,7 @@ from burnerlab.bench.record import (
     open_stops,
     release,
 )
-from burnerlab.bench.record.export import FORMATS
+from burnerlab.bench.record.exchange import FORMATS
 from burnerlab.bench.record.open_stops import all_releases
 from burnerlab.bench.record.query import all_tests
 from burnerlab.bench.stop import stop_notice

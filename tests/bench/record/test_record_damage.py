@@ -39,7 +39,7 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> bytes:
     with pytest.MonkeyPatch.context() as patch, open_record(path) as record:
         patch.setattr("burnerlab.bench.record.store.uuid.uuid4", lambda: UUID(int=dice.getrandbits(128)))
         patch.setattr("burnerlab.bench.record.store.now", lambda: "2026-11-25T10:00:00.000Z")
-        patch.setattr("burnerlab.bench.record.door.now", lambda: "2026-11-25T10:00:00.000Z")
+        patch.setattr("burnerlab.bench.record.checks.now", lambda: "2026-11-25T10:00:00.000Z")
         for number in range(12):
             made = add_test(record, a_test(f"C-{number:04d}", deviation=number / 1e3))
         correct(record, made.uid, a_test("C-0011"), "wrong dial")

@@ -26,11 +26,11 @@ from burnerlab.bench.record import (
     open_record,
     summary,
 )
-from burnerlab.bench.record.connect import check_sqlite, migrate, schema_of
-from burnerlab.bench.record.door import checked_test
+from burnerlab.bench.record.checks import checked_test
+from burnerlab.bench.record.database import check_sqlite, migrate, schema_of
+from burnerlab.bench.record.entry import now
 from burnerlab.bench.record.migrations import VERSION
 from burnerlab.bench.record.store import insert_test
-from burnerlab.bench.record.vocabulary import now
 from burnerlab.quantity import UserError
 
 
@@ -77,10 +77,10 @@ def test_a_failed_migration_leaves_the_file_as_it_was(path: Path, monkeypatch: p
     connection = sqlite3.connect(path, isolation_level=None)
     migrate(connection, path, upto=1)
     connection.close()
-    from burnerlab.bench.record import connect
+    from burnerlab.bench.record import database
 
-    broken = (connect.MIGRATIONS[0], (*connect.MIGRATIONS[1][:2], "CREATE TABLE nonsense ("))
-    monkeypatch.setattr(connect, "MIGRATIONS", broken)
+    broken = (database.MIGRATIONS[0], (*database.MIGRATIONS[1][:2], "CREATE TABLE nonsense ("))
+    monkeypatch.setattr(database, "MIGRATIONS", broken)
     with pytest.raises(sqlite3.OperationalError):
         open_record(path)
     monkeypatch.undo()

@@ -14,8 +14,8 @@ import pytest
 from click.testing import CliRunner, Result
 from record_samples import a_kit, a_stopped_test, a_test
 
-from burnerlab.bench.record import add_kit_check, add_test, check, exported, open_record, patience, summary
-from burnerlab.bench.record.mounts import NETWORK, check_mount, mount_of, mounts
+from burnerlab.bench.record import add_kit_check, add_test, check, database, exported, open_record, summary
+from burnerlab.bench.record.database import NETWORK, check_mount, mount_of, mounts
 from burnerlab.cli import main
 from burnerlab.quantity import UserError
 
@@ -136,7 +136,7 @@ def test_a_question_that_never_ends_is_stopped_in_words(path: Path, monkeypatch:
         "CREATE TABLE sink (i INTEGER)",
         f"CREATE TRIGGER loop AFTER INSERT ON tests BEGIN INSERT INTO sink {ENDLESS} SELECT i FROM n WHERE i < 0; END",
     )
-    monkeypatch.setattr(patience, "LONGEST_s", 0.3)
+    monkeypatch.setattr(database, "LONGEST_s", 0.3)
     with open_record(path) as record:
         before = summary(record)
         with pytest.raises(UserError, match="did not end within"):
@@ -146,8 +146,8 @@ def test_a_question_that_never_ends_is_stopped_in_words(path: Path, monkeypatch:
 
 
 def test_time_in_which_rows_are_used_does_not_count(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(patience, "LONGEST_s", 0.6)
-    monkeypatch.setattr(patience, "LONGEST_STEP_s", 0.002)
+    monkeypatch.setattr(database, "LONGEST_s", 0.6)
+    monkeypatch.setattr(database, "LONGEST_STEP_s", 0.002)
     with open_record(path, readonly=True) as record:
         rows = record.connection.execute(f"{ENDLESS} SELECT i FROM n LIMIT 400000")
         for number, _ in enumerate(rows):
@@ -195,12 +195,12 @@ def test_the_record_asks_the_table_of_mounts_of_this_machine(
 ) -> None:
     table = tmp_path / "mountinfo"
     table.write_text(f"1 0 8:1 / / rw - ext4 /dev/sda1 rw\n2 1 0:9 / {tmp_path} rw - nfs4 nas:/tests rw\n")
-    monkeypatch.setattr("burnerlab.bench.record.mounts.MOUNTS", table)
+    monkeypatch.setattr("burnerlab.bench.record.database.MOUNTS", table)
     for args in (("add", *UNIT), ("list",), ("check",)):
         done = run(*args, file=tmp_path / "bench.sqlite")
         assert done.exit_code == 2
         assert ("network file system" in done.stderr) or args != ("add", *UNIT)
     assert sorted(one.name for one in tmp_path.iterdir()) == ["mountinfo"]
-    monkeypatch.setattr("burnerlab.bench.record.mounts.MOUNTS", tmp_path / "gone")
+    monkeypatch.setattr("burnerlab.bench.record.database.MOUNTS", tmp_path / "gone")
     assert run("add", *UNIT, file=tmp_path / "bench.sqlite").exit_code == 0  # nothing known, nothing refused
     assert mounts("") == ()

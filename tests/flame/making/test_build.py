@@ -11,11 +11,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from burnerlab.flame import build
-from burnerlab.flame.assemble import TABLE, assemble
-from burnerlab.flame.making import ladder
+from burnerlab.flame.making import build, ladder
+from burnerlab.flame.making.build import TABLE, assemble, chosen
 from burnerlab.flame.making.plan import EQUIVALENCE_RATIOS, WorkUnit, first_units, second_units
-from burnerlab.flame.run import chosen
 from burnerlab.flame.solver import TooFarError
 from burnerlab.tables import read_csv
 from burnerlab.tables.problem import UserError

@@ -11,18 +11,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from burnerlab.appliance.result import Conversion
-from burnerlab.report import build_sheet, figures, figures_data
-from burnerlab.report.labels import spread
-from burnerlab.report.style import RC
+from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.report import build_sheet
+from burnerlab.report.figures import sheet_figures
+from burnerlab.report.figures.style import RC, spread
 
 
 def drawn(conversion: Conversion) -> dict[str, str]:
-    return figures.draw(conversion, build_sheet(conversion).pictures())
+    return sheet_figures.draw(conversion, build_sheet(conversion).pictures())
 
 
 def test_each_orifice_lies_on_its_curve(conversion: Conversion) -> None:
-    now, new = figures_data.curves(conversion)
+    now, new = sheet_figures.curves(conversion)
     for burner in conversion.burners:
         assert now.heat_input_W(burner.from_orifice_m) == pytest.approx(
             burner.from_predicted_gross_W, rel=5e-3
@@ -39,16 +39,16 @@ def test_a_burner_with_another_coefficient_has_a_curve_of_its_own(conversion: Co
     other = replace(
         first, name="other", choice=choice, from_predicted_gross_W=first.from_predicted_gross_W * 0.9
     )
-    curves = figures_data.curves(replace(conversion, burners=(*conversion.burners, other)))
+    curves = sheet_figures.curves(replace(conversion, burners=(*conversion.burners, other)))
     assert [curve.burners for curve in curves if "other" in curve.burners] == [("other",), ("other",)]
 
 
 def test_the_drills_drawn_are_those_of_the_lists_named(conversion: Conversion) -> None:
-    marks = figures_data.drill_marks(conversion, 0.9e-3, 1.1e-3)
+    marks = sheet_figures.drill_marks(conversion, 0.9e-3, 1.1e-3)
     names = {mark.drill for mark in marks}
     assert {"#60", "#57", "1.05 mm"} <= names
     assert [mark.diameter_m for mark in marks] == sorted(mark.diameter_m for mark in marks)
-    number_only = figures_data.drill_marks(replace(conversion, drill_list="number"), 0.9e-3, 1.1e-3)
+    number_only = sheet_figures.drill_marks(replace(conversion, drill_list="number"), 0.9e-3, 1.1e-3)
     weighed = {d.drill for b in conversion.burners for d in b.choices}
     assert {m.drill for m in number_only if not m.drill.startswith("#")} <= weighed
     assert {m.drill for m in marks if m.taken} == {"#57", "#63"}
@@ -91,7 +91,7 @@ def test_no_label_lies_on_another(conversion: Conversion, system: str, ratings: 
     case = replace(conversion, burners=(*conversion.burners, *close))
     with mpl.rc_context():
         mpl.rcParams.update(RC)  # type: ignore[arg-type]
-        for chart in (figures.drill_chart, figures.inputs_chart):
+        for chart in (sheet_figures.drill_chart, sheet_figures.inputs_chart):
             figure = chart(case, system)  # type: ignore[arg-type]
             figure.canvas.draw()
             assert _overlaps(figure) == []

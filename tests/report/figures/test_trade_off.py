@@ -9,13 +9,11 @@ import pytest
 
 from burnerlab.appliance import demonstration
 from burnerlab.layout.cooking_surface import grid_over
-from burnerlab.layout.design import movers_of, with_tubes
-from burnerlab.layout.evenness import evenness
-from burnerlab.layout.from_appliance import layout_of
-from burnerlab.layout.heatmap import pieces
-from burnerlab.layout.optimise import Design, TradeOff, letter
-from burnerlab.report.trade_off_figure import trade_off_figure
-from burnerlab.report.trade_off_page import designs_csv, trade_off_html
+from burnerlab.layout.heat_map import evenness, pieces
+from burnerlab.layout.layout_study import layout_of
+from burnerlab.layout.search import Design, TradeOff, letter, movers_of, with_tubes
+from burnerlab.report.figures.heat_map import trade_off_figure
+from burnerlab.report.layout_page import designs_csv, trade_off_html
 
 
 def design(tubes: int, share: float, **how: Any) -> Design:

@@ -8,9 +8,9 @@ import pytest
 from command_runs import answer, run
 
 from burnerlab.appliance import Conversion, convert, operate, read_appliance_text
-from burnerlab.appliance.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.report.html import html_text
-from burnerlab.report.sheet import build_sheet
+from burnerlab.report.sheet.sections import build_sheet
 from burnerlab.report.terminal import summary_text
 
 TWO = """

@@ -11,27 +11,25 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from burnerlab.appliance.result import Conversion
+from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.quantity import Kind, System, read
-from burnerlab.report import numbers
-from burnerlab.report.numbers import SYSTEMS, Measure, digits, fixed, percent
-from burnerlab.report.parts import Table
-from burnerlab.report.sections import build, headline
-from burnerlab.report.sheet import build_sheet
+from burnerlab.report.sheet import blocks
+from burnerlab.report.sheet.blocks import SYSTEMS, Measure, Table, digits, fixed, percent
+from burnerlab.report.sheet.sections import build, build_sheet, headline
 
 MEASURES = {
-    "power": (numbers.POWER, 50.0, 5e5),
-    "bore": (numbers.BORE, 2e-4, 2e-2),
-    "low pressure": (numbers.LOW_PRESSURE, 100.0, 1e4),
-    "high pressure": (numbers.HIGH_PRESSURE, 1e4, 1e6),
-    "ambient": (numbers.AMBIENT, 3e4, 1.1e5),
-    "air": (numbers.VOLUME_FLOW, 1e-6, 1.0),
-    "mass": (numbers.MASS_FLOW, 1e-7, 1.0),
-    "per volume": (numbers.PER_VOLUME, 1e6, 2e8),
-    "per mass": (numbers.PER_MASS, 1e6, 2e8),
-    "density": (numbers.DENSITY, 0.05, 5.0),
-    "temperature": (numbers.TEMPERATURE, 230.0, 350.0),
-    "altitude": (numbers.ALTITUDE, 1.0, 5e3),
+    "power": (blocks.POWER, 50.0, 5e5),
+    "bore": (blocks.BORE, 2e-4, 2e-2),
+    "low pressure": (blocks.LOW_PRESSURE, 100.0, 1e4),
+    "high pressure": (blocks.HIGH_PRESSURE, 1e4, 1e6),
+    "ambient": (blocks.AMBIENT, 3e4, 1.1e5),
+    "air": (blocks.VOLUME_FLOW, 1e-6, 1.0),
+    "mass": (blocks.MASS_FLOW, 1e-7, 1.0),
+    "per volume": (blocks.PER_VOLUME, 1e6, 2e8),
+    "per mass": (blocks.PER_MASS, 1e6, 2e8),
+    "density": (blocks.DENSITY, 0.05, 5.0),
+    "temperature": (blocks.TEMPERATURE, 230.0, 350.0),
+    "altitude": (blocks.ALTITUDE, 1.0, 5e3),
 }
 DIGITS = re.compile(r"^[+-]?[\d ]*\.?(\d*)")
 
@@ -120,12 +118,12 @@ def test_a_deviation_has_its_sign(ratio: float, text: str) -> None:
 
 
 def test_a_value_that_is_not_known_says_so() -> None:
-    for measure in (numbers.POWER, numbers.VOLUME_FLOW):
+    for measure in (blocks.POWER, blocks.VOLUME_FLOW):
         assert measure.show(None, "metric").text == "not evaluated"
 
 
 def test_gauge_pressure_is_in_water_column_only_when_low() -> None:
-    choose: Callable[[float], Measure] = numbers.pressure
+    choose: Callable[[float], Measure] = blocks.pressure
     assert choose(2740.0).show(2740.0, "US").text == "11.0 in w.c."
     assert choose(34474.0).show(34474.0, "US").text == "5.00 psi"
 

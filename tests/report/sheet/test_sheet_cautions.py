@@ -14,12 +14,12 @@ import pytest
 from forbidden_words import claims
 
 from burnerlab.appliance import convert, demonstration
-from burnerlab.appliance.result import Conversion
+from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.gas import gas_from_mapping, read_mix
 from burnerlab.report import SheetOptions, build_sheet, write_sheet
-from burnerlab.report.json_out import json_text
+from burnerlab.report.formats import json_text
+from burnerlab.report.sheet.wording import STATEMENT, lines_of_sheet
 from burnerlab.report.terminal import terminal_text
-from burnerlab.report.wording import STATEMENT, lines_of_sheet
 from burnerlab.tables.cautions import caution, cautions, closing_cautions
 from burnerlab.tables.verdict import Verdict
 

@@ -11,15 +11,14 @@ from pathlib import Path
 import pytest
 
 from burnerlab.appliance import Conversion, convert, demonstration
-from burnerlab.appliance.evaluation import evaluate_conversion
-from burnerlab.appliance.result import Finding
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.result import Finding
 from burnerlab.report import SheetOptions, build_sheet, write_sheet
-from burnerlab.report.checks import NOTHING, in_full, in_short, summary, value_text, worst_of
-from burnerlab.report.json_out import json_text
-from burnerlab.report.numbers import Cell
-from burnerlab.report.parts import Points, Table
+from burnerlab.report.formats import json_text
+from burnerlab.report.sheet.blocks import Cell, Points, Table
+from burnerlab.report.sheet.checks import NOTHING, in_full, in_short, summary, value_text, worst_of
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
-from burnerlab.tables.evidence import Evidence
+from burnerlab.tables.figure import Evidence
 from burnerlab.tables.verdict import Verdict
 
 

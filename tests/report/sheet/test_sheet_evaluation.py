@@ -15,17 +15,16 @@ import numpy as np
 import pytest
 
 from burnerlab.appliance import Conversion, convert, demonstration
-from burnerlab.appliance import flames as room
-from burnerlab.appliance.evaluation import evaluate_conversion
-from burnerlab.burner.burning import Known
-from burnerlab.report import build_sheet, figures, write_sheet
-from burnerlab.report.csv_out import csv_text
-from burnerlab.report.evaluated import margin
-from burnerlab.report.json_out import json_text
-from burnerlab.report.numbers import Cell
-from burnerlab.report.parts import Points, Table
-from burnerlab.report.stability_figure import panels
-from burnerlab.report.style import RC
+from burnerlab.appliance.conversion import evaluation as room
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.burner.evaluation import Known
+from burnerlab.report import build_sheet, write_sheet
+from burnerlab.report.figures import sheet_figures
+from burnerlab.report.figures.stability_diagram import panels
+from burnerlab.report.figures.style import RC
+from burnerlab.report.formats import csv_text, json_text
+from burnerlab.report.sheet.blocks import Cell, Points, Table
+from burnerlab.report.sheet.evaluation import margin
 from burnerlab.report.terminal import terminal_text
 from burnerlab.report.xlsx import HEAD_ROW, xlsx_bytes
 
@@ -124,7 +123,7 @@ def test_margins_carry_their_band_or_say_that_they_were_not_evaluated(case: Conv
 
 
 def test_a_large_margin_is_not_printed_as_a_figure() -> None:
-    from burnerlab.burner.tile_evaluate import Band
+    from burnerlab.burner.tile_evaluation import Band
 
     assert margin(None).text == "not evaluated"
     assert margin(Band(value=600.0, low=90.0, high=900.0)) == Cell(text="over 20")
@@ -242,7 +241,7 @@ def chart(c: Conversion, system: str = "metric") -> Any:
     with mpl.rc_context():
         mpl.rcdefaults()
         mpl.rcParams.update(RC)  # type: ignore[arg-type]
-        figure = figures.stability_chart(c, system, figures.empty_figure)  # type: ignore[arg-type]
+        figure = sheet_figures.stability_chart(c, system, sheet_figures.empty_figure)  # type: ignore[arg-type]
         figure.canvas.draw()
     return figure
 

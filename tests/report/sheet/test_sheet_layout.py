@@ -8,12 +8,12 @@ from functools import cache
 import pytest
 
 from burnerlab.appliance import convert, demonstration
-from burnerlab.appliance.evaluation import evaluate_conversion
-from burnerlab.appliance.result import Conversion
+from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.report.html import html_text
-from burnerlab.report.layout_sections import MAP_KEY, figure, partly_answered, sections
-from burnerlab.report.parts import Picture, Points, Table
-from burnerlab.report.sheet import build_sheet
+from burnerlab.report.sheet.blocks import Picture, Points, Table
+from burnerlab.report.sheet.layout import MAP_KEY, figure, partly_answered, sections
+from burnerlab.report.sheet.sections import build_sheet
 
 
 @cache

@@ -1,0 +1,494 @@
+"""One burner converted: exact orifice, drills beside it, primary air, and the formulas worked through.
+
+The jet drags air in by its momentum. With r = air per gas by volume and sigma = relative density of the gas,
+the momentum balance of the mixing tube is (1 + r)(1 + r/sigma) A_jet G = 1, where G holds only throat, ports,
+losses and their temperatures. G stays when the gas changes, so (1 + r)(1 + r/sigma) A_jet stays, whatever the
+burner looks like; only the primary aeration before the change has to be assumed. A throttled air inlet breaks
+this: where throat, ports and shutter are known, ``geometry.drawn_aeration`` calculates both instead.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from burnerlab.appliance.conversion.gas_facts import GasFacts
+from burnerlab.appliance.conversion.headline import at_nominal
+from burnerlab.appliance.conversion.job import Job
+from burnerlab.appliance.conversion.result import BurnerConversion, DrillChoice, Step, WorkedStep
+from burnerlab.appliance.project.model import Burner, Orifice, OwnTables, Tolerance
+from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions, Surroundings
+from burnerlab.burner.primary_air import drawn_air_per_gas
+from burnerlab.orifice.discharge_coefficient import (
+    Coefficient,
+    Discharge,
+    ShapeLaw,
+    own_coefficient,
+    shape_named,
+)
+from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
+from burnerlab.orifice.size import OrificeChoice, SizedOrifice, choices_near, no_drill_meets, size
+from burnerlab.tables import cite, figure
+
+# What a change of gas and orifice does to the primary air of a burner that is otherwise left as it is.
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawing:
+    """What decides how much air a jet draws into a given burner; each field a float or an array."""
+
+    stoichiometric_air: ArrayLike  # volume per volume of gas
+    relative_density: ArrayLike
+    jet_area_m2: ArrayLike  # discharge coefficient times the area of the holes
+
+
+def aeration_after(aeration: ArrayLike, before: Drawing, after: Drawing) -> Any:
+    """Primary aeration once the gas and orifice are changed and nothing else is.
+
+    (1 + r2)(1 + r2/sigma2) = (1 + r1)(1 + r1/sigma1) A1/A2, r = a A_stoich
+
+    aeration : primary air over stoichiometric air before [-]
+    Returns the same ratio after [-]; 0 when the new jet draws no air. Range: subcritical jets.
+    Source: appliance-entrainment.
+
+    >>> natural = Drawing(stoichiometric_air=9.6, relative_density=0.6, jet_area_m2=1.60**2)
+    >>> propane = Drawing(stoichiometric_air=23.87, relative_density=1.55, jet_area_m2=1.0145**2)
+    >>> float(aeration_after(0.637, natural, propane))
+    0.68
+    """
+    r = np.multiply(aeration, before.stoichiometric_air)
+    group = (1 + r) * (1 + r / np.asarray(before.relative_density))
+    group = group * np.asarray(before.jet_area_m2) / np.asarray(after.jet_area_m2)
+    sigma = np.asarray(after.relative_density)
+    root = np.sqrt((1 + sigma) ** 2 + 4 * sigma * np.maximum(group - 1, 0))
+    return (root - (1 + sigma)) / 2 / np.asarray(after.stoichiometric_air)
+
+
+# A burner of the project file as the geometry the room of burners works on.
+
+NO_PORTS = "the ports of the burner are not given"
+
+
+def geometry(burner: Burner, flow: OrificeFlow, discharge: Discharge) -> BurnerGeometry:
+    """The geometry of a burner with the orifice of a flow, whose coefficient and its spread ``discharge`` holds.
+
+    Raises ValueError for a burner without ports.
+    """
+    ports, shutter = burner.ports, burner.shutter
+    if ports is None:
+        raise ValueError(NO_PORTS)
+    return BurnerGeometry(
+        port_width_m=ports.diameter_m,
+        port_count=ports.count,
+        port_depth_m=ports.depth_m,
+        slot_length_m=ports.slot_length_m,
+        port_discharge=ports.discharge,
+        port_temperature_K=ports.temperature_K,
+        orifice_diameter_m=flow.diameter_m,
+        orifice_count=flow.count,
+        orifice_coefficient=flow.coefficient,
+        orifice_coefficient_low=discharge.low,
+        orifice_coefficient_high=discharge.high,
+        throat_m=burner.throat_m,
+        tube_loss=burner.tube_loss,
+        shutter_area_m2=None if shutter is None else shutter.full_area_m2,
+        shutter_opening=1.0 if shutter is None else shutter.opening,
+        inlet_loss=None if shutter is None else shutter.loss,
+    )
+
+
+def drawn_aeration(
+    burner: Burner, gas: GasFacts, flow: OrificeFlow, discharge: Discharge, own: OwnTables
+) -> float | None:
+    """Primary aeration a burner draws on a gas as built, shutter as in the file [-].
+
+    None where throat or ports are not given, for a gas without composition, and for a choked jet.
+    """
+    volumes, kilograms = gas.used.stoichiometric_air_mol_per_mol, gas.air_kg_per_kg
+    missing = burner.ports is None or burner.throat_m is None
+    if missing or volumes is None or kilograms is None or flow.choked:
+        return None
+    place = Surroundings(
+        ambient_pressure_Pa=flow.conditions.ambient_pressure_Pa,
+        gas_temperature_K=flow.conditions.gas_temperature_K,
+        air_temperature_K=flow.conditions.gas_temperature_K,
+    )
+    molar = volumes / kilograms  # molar mass over that of air
+    drawn = drawn_air_per_gas(
+        geometry(burner, flow, discharge), molar, place, EvaluationOptions(own=own.burner_coefficients)
+    )
+    return float(drawn) / volumes
+
+
+# One burner: its exact orifice for the new gas, the drills beside it, and what the one taken gives.
+
+EACH_SIDE = 2  # drills offered below and above the exact orifice
+
+
+def law_of(orifice: Orifice, own: OwnTables) -> Coefficient:
+    """The discharge coefficient of an orifice: the maker's own, the shape's constant, or the shape's law."""
+    if orifice.coefficient is not None:
+        return orifice.coefficient
+    shape = shape_named(orifice.shape, own.discharge)
+    return ShapeLaw(shape=shape, length_m=orifice.length_m) if shape.correlation else shape.coefficient
+
+
+def discharge_of(orifice: Orifice, flow: OrificeFlow, given: float | None, own: OwnTables) -> Discharge:
+    """The coefficient used by a flow, with its source, spread and notes."""
+    if given is not None:
+        return own_coefficient(given)
+    if orifice.coefficient is not None:
+        return own_coefficient(orifice.coefficient, "the project file")
+    shape = shape_named(orifice.shape, own.discharge)
+    return ShapeLaw(shape=shape, length_m=orifice.length_m).at(flow.diameter_m, flow.reynolds)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnerOrifice:
+    """The exact orifice of one burner, the drills near it and the one taken."""
+
+    sized: SizedOrifice
+    offered: tuple[OrificeChoice, ...]
+    choice: OrificeChoice
+
+
+def bore_of(job: Job, burner: Burner) -> BurnerOrifice:
+    """The orifice for the rating times the factor of the altitude policy, A = I/(n K eps H sqrt(2 rho1 dp)).
+
+    Of the drills on both sides the one nearest in heat input is taken, one within the band before any other. The
+    second gas of a pressure couple gets the orifice of the first, whatever it then burns.
+    """
+    if job.reference is not None:
+        return _bore_of_couple(job, burner, bore_of(job.reference, burner))
+    orifice, own = burner.orifice, job.appliance.tables
+    sized = size(
+        job.new.flowing,
+        burner.rate_W * job.policy.factor,
+        job.appliance.rating,
+        job.new_conditions,
+        law_of(orifice, own) if job.target.coefficient is None else job.target.coefficient,
+        orifice.count,
+        combustion_temperature_K=job.combustion_K,
+    )
+    offered = choices_near(sized, job.drills, each_side=EACH_SIDE, tolerances=own.drill_tolerance)
+    return BurnerOrifice(
+        sized=sized, offered=offered, choice=min(offered, key=lambda offer: _merit(offer, job.tolerance))
+    )
+
+
+def _bore_of_couple(job: Job, burner: Burner, reference: BurnerOrifice) -> BurnerOrifice:
+    """The orifice of the couple's reference gas with what it passes of the other one."""
+    diameter, law = reference.sized.diameter_m, reference.sized.law
+    sized = replace(
+        reference.sized,
+        heat_input_W=burner.rate_W * job.policy.factor,
+        flow=flow_through(job, job.new, diameter, job.new_conditions, law, burner.orifice.count),
+    )
+    own = job.appliance.tables
+    offered = choices_near(sized, job.drills, each_side=EACH_SIDE, tolerances=own.drill_tolerance)
+    taken = next(offer for offer in offered if offer.drill == reference.choice.drill)
+    return BurnerOrifice(sized=sized, offered=offered, choice=taken)
+
+
+def convert_burner(job: Job, burner: Burner) -> Step:
+    """A burner of the job changed to the new gas, with the orifice of ``bore_of``."""
+    orifice, own = burner.orifice, job.appliance.tables
+    law, found = law_of(orifice, own), bore_of(job, burner)
+    sized, offered, choice = found.sized, found.offered, found.choice
+    discharge = discharge_of(orifice, choice.flow, job.target.coefficient, own)
+    old_flow = flow_through(job, job.old, orifice.diameter_m, job.old_conditions, law, orifice.count)
+    step = Step(
+        burner=burner,
+        discharge=discharge,
+        old_flow=old_flow,
+        sized=sized,
+        choice=choice,
+        result=_sizes(job, burner, old_flow, sized, choice, discharge),
+    )
+    return replace(step, result=_with_air(job, step, _with_range(job, step, offered)))
+
+
+def flow_through(
+    job: Job, gas: GasFacts, diameter_m: float, conditions: Conditions, law: Coefficient, count: int
+) -> OrificeFlow:
+    """Flow of one of the job's gases, with heating values at the job's combustion temperature."""
+    return flow(gas.flowing, diameter_m, conditions, law, count, combustion_temperature_K=job.combustion_K)
+
+
+def _merit(offer: OrificeChoice, band: Tolerance) -> tuple[bool, float, float]:
+    """Within the band first, then nearest in heat input, then the smaller, which cannot overfire."""
+    return not band.low <= offer.deviation <= band.high, abs(offer.deviation), offer.diameter_m
+
+
+def offer_of(choice: OrificeChoice, to_gross: float) -> DrillChoice:
+    """A drill choice with its band in gross; ``to_gross`` is gross over the basis of the rating [-]."""
+    return DrillChoice(
+        drill=choice.drill,
+        diameter_m=choice.diameter_m,
+        heat_input_gross_W=choice.heat_input_gross_W,
+        heat_input_net_W=choice.heat_input_net_W,
+        deviation=choice.deviation,
+        drill_tolerance_low_gross_W=choice.low_W * to_gross,
+        drill_tolerance_high_gross_W=choice.high_W * to_gross,
+    )
+
+
+def _sizes(
+    job: Job,
+    burner: Burner,
+    old_flow: OrificeFlow,
+    sized: SizedOrifice,
+    choice: OrificeChoice,
+    discharge: Discharge,
+) -> BurnerConversion:
+    """The figures that need only the flows at the nominal pressures."""
+    basis, old_area = job.appliance.rating, old_flow.area_m2
+    to_gross = job.new.used.gross_heating_value_J_per_kg / job.new.per_kg(basis)
+    recalled = ", recalled" if discharge.provenance == "memory" else ""
+    taken = offer_of(choice, to_gross)
+    return BurnerConversion(
+        name=burner.name,
+        kind=burner.kind,
+        count=burner.count,
+        rate_gross_W=burner.rate_W * to_gross,
+        rate_net_W=burner.rate_W * to_gross * job.new.net_to_gross,
+        aim_gross_W=sized.heat_input_W * to_gross,
+        turndown=burner.turndown,
+        coefficient=choice.flow.coefficient,
+        coefficient_source=f"{discharge.shape or 'own value'}: {cite(discharge.source)}{recalled}",
+        from_orifice_m=burner.orifice.diameter_m,
+        from_drill=burner.orifice.drill,
+        from_predicted_gross_W=old_flow.heat_input_gross_W,
+        from_rate_gross_W=burner.rate_W * job.old.used.gross_heating_value_J_per_kg / job.old.per_kg(basis),
+        to_orifice_m=sized.diameter_m,
+        choice=taken,
+        choices=(taken,),
+        no_drill_meets=_no_drill(job, sized, choice),
+        exact_diameter_ratio=sized.diameter_m / burner.orifice.diameter_m,
+        exact_area_ratio=sized.area_m2 / old_area,
+        predicted_gross_W=choice.heat_input_gross_W,
+        predicted_net_W=choice.heat_input_net_W,
+        predicted_low_gross_W=None,
+        predicted_high_gross_W=None,
+        drill_deviation=choice.deviation,
+        headline=at_nominal(job, sized.heat_input_W * to_gross, choice, discharge),
+        from_air_m3_per_s=None,
+        to_air_m3_per_s=None,
+        from_air_kg_per_s=None,
+        to_air_kg_per_s=None,
+        air_to_gas_ratio_change=None,
+        primary_air_change=None,
+        mass_flow_kg_per_s=choice.flow.mass_flow_kg_per_s,
+        volume_flow_m3_per_s=choice.flow.mass_flow_kg_per_s / job.new.used.dry_gas_kg_per_m3,
+        choked=choice.flow.choked,
+        orifice_count=burner.orifice.count,
+    )
+
+
+def _no_drill(job: Job, sized: SizedOrifice, choice: OrificeChoice) -> str:
+    band = job.tolerance
+    if band.low <= choice.deviation <= band.high or job.reference is not None:
+        return ""
+    tight = min(-band.low, band.high)  # below this no drill can be within an uneven band either
+    return no_drill_meets(sized, job.drills, tight) or (
+        f"no drill of the list comes within {100 * band.low:+g} to {100 * band.high:+g} %"
+        f" ({choice.drill} gives {100 * choice.deviation:+.1f} %)"
+    )
+
+
+def _with_range(job: Job, step: Step, offered: tuple[OrificeChoice, ...]) -> BurnerConversion:
+    """The same with every drill offered and the heat inputs at the ends of the supply pressure."""
+    result, choice = step.result, step.choice
+    to_gross = result.rate_gross_W / step.burner.rate_W
+
+    def at(gauge_pressure_Pa: float | None) -> float | None:
+        if gauge_pressure_Pa is None:
+            return None
+        law = step.sized.law
+        conditions, count = job.conditions(gauge_pressure_Pa), step.burner.orifice.count
+        return flow_through(job, job.new, choice.diameter_m, conditions, law, count).heat_input_gross_W
+
+    return replace(
+        result,
+        choices=tuple(offer_of(offer, to_gross) for offer in offered),
+        predicted_low_gross_W=at(job.pressures.low_Pa),
+        predicted_high_gross_W=at(job.pressures.high_Pa),
+    )
+
+
+def _with_air(job: Job, step: Step, result: BurnerConversion) -> BurnerConversion:
+    """The same with the air both gases need, where both have a composition."""
+    old, new = job.old, job.new
+    if old.air_kg_per_kg is None or new.air_kg_per_kg is None:
+        return result
+    from_kg = step.burner.rate_W / old.per_kg(job.appliance.rating) * old.air_kg_per_kg
+    to_kg = result.mass_flow_kg_per_s * new.air_kg_per_kg
+    old_volumes, new_volumes = old.used.stoichiometric_air_m3_per_m3, new.used.stoichiometric_air_m3_per_m3
+    ratio = (new_volumes or math.nan) / (old_volumes or math.nan)
+    before, after = _aerations(job, step)
+    share = before or figure("conversion_figures", "primary_aeration").value
+    return replace(
+        result,
+        from_air_kg_per_s=from_kg,
+        to_air_kg_per_s=to_kg,
+        from_air_m3_per_s=from_kg / old.air_density_kg_per_m3,
+        to_air_m3_per_s=to_kg / new.air_density_kg_per_m3,
+        air_to_gas_ratio_change=ratio,
+        primary_aeration_before=before,
+        primary_aeration_after=after,
+        primary_air_change=share / after if after else None,
+    )
+
+
+def _aerations(job: Job, step: Step) -> tuple[float | None, float | None]:
+    """Primary aeration before and after, the shutter untouched: both calculated, or the second from an assumed first.
+
+    The assumed one rests on a burner whose air inlet loses nothing; a throttled inlet is felt only by the calculation.
+    None is assumed of a tile, which draws all its air as primary air.
+    """
+    own, flow = job.appliance.tables, step.choice.flow
+    present = discharge_of(step.burner.orifice, step.old_flow, None, own)
+    before = drawn_aeration(step.burner, job.old, step.old_flow, present, own)
+    after = drawn_aeration(step.burner, job.new, flow, step.discharge, own)
+    if before and after:
+        return before, after
+    if step.old_flow.choked or flow.choked or step.burner.kind.traits.is_radiant:
+        return None, None
+    assumed = figure("conversion_figures", "primary_aeration").value
+    drawn = aeration_after(assumed, drawing(job.old, step.old_flow), drawing(job.new, flow))
+    return None, float(drawn)
+
+
+def drawing(gas: GasFacts, flow: OrificeFlow) -> Drawing:
+    """What the jet of a flow draws air in with."""
+    return Drawing(
+        stoichiometric_air=gas.used.stoichiometric_air_m3_per_m3 or math.nan,
+        relative_density=gas.used.relative_density,
+        jet_area_m2=flow.coefficient * flow.count * flow.area_m2,
+    )
+
+
+# One burner worked through: each formula, and the same with the numbers put in.
+
+Line = tuple[str, str, str]
+
+
+def worked(job: Job, step: Step) -> tuple[WorkedStep, ...]:
+    """The steps from the rating to the drill of one burner."""
+    lines = (*_sizing(job, step), *_drilled(job, step), *_rule(job, step), *_air(job, step))
+    return tuple(
+        WorkedStep(what=f"{step.burner.name}: {what}" if i == 0 else what, formula=formula, numbers=numbers)
+        for i, (what, formula, numbers) in enumerate(lines)
+    )
+
+
+def _sizing(job: Job, step: Step) -> tuple[Line, ...]:
+    flow, basis = step.sized.flow, job.appliance.rating
+    state = flow.conditions
+    upstream, ambient, gauge = state.absolute_pressure_Pa, state.ambient_pressure_Pa, state.gauge_pressure_Pa
+    rate, aim, heat = step.burner.rate_W, step.sized.heat_input_W, job.new.per_kg(basis)
+    ratio = ambient / upstream
+    k, eps, rho = flow.isentropic_exponent, flow.expansibility, flow.upstream_density_kg_per_m3
+    area = step.sized.area_m2 * flow.count
+    return (
+        (
+            "heat input the orifice is sized for",
+            "I = rating × factor of the altitude policy",
+            f"I = {rate:.5g} W × {job.policy.factor:.4f} = {aim:.5g} W {basis}",
+        ),
+        (
+            "state ahead of the orifice",
+            "p1 = p + p_ambient; τ = p_ambient / p1",
+            f"p1 = {gauge:.5g} Pa + {ambient:.6g} Pa = {upstream:.6g} Pa; τ = {ratio:.5f}",
+        ),
+        (
+            "density and isentropic exponent of the gas there",
+            "ρ1 and κ at p1 and T",
+            f"T = {state.gas_temperature_K:.2f} K: ρ1 = {rho:.5g} kg/m³, κ = {k:.4f}",
+        ),
+        (
+            "expansibility of a converging nozzle",
+            "ε² = τ^(2/κ) · κ/(κ−1) · (1 − τ^((κ−1)/κ)) / (1 − τ)"
+            + (", with τ held at the critical ratio above the line" if flow.choked else ""),
+            f"ε = {eps:.5f}",
+        ),
+        (
+            "area of the holes together",
+            "A = I / (K ε H √(2 ρ1 p))",
+            f"A = {aim:.5g} / ({flow.coefficient:.4g} × {eps:.5f} × {heat:.5g} J/kg"
+            f" × √(2 × {rho:.5g} × {gauge:.5g}))"
+            f" = {1e6 * area:.4f} mm²",
+        ),
+        (
+            "exact diameter",
+            "d = √(4 A / (π n))",
+            f"d = √(4 × {1e6 * area:.4f} / (π × {flow.count})) = {1e3 * step.sized.diameter_m:.4f} mm",
+        ),
+    )
+
+
+def _drilled(job: Job, step: Step) -> tuple[Line, ...]:
+    flow, choice, basis = step.choice.flow, step.choice, job.appliance.rating
+    heat = choice.heat_input_gross_W if basis == "gross" else choice.heat_input_net_W
+    return (
+        (
+            f"mass flow through {choice.drill}",
+            "m = n K ε (π/4) d² √(2 ρ1 p)",
+            f"m = {flow.count} × {flow.coefficient:.4g} × {flow.expansibility:.5f} × π/4"
+            f" × ({1e3 * choice.diameter_m:.4f} mm)²"
+            f" × √(2 × {flow.upstream_density_kg_per_m3:.5g} × {flow.conditions.gauge_pressure_Pa:.5g})"
+            f" = {3.6e6 * flow.mass_flow_kg_per_s:.4g} g/h",
+        ),
+        (
+            "heat input with this drill",
+            "I = m H",
+            f"I = {flow.mass_flow_kg_per_s:.5g} kg/s × {job.new.per_kg(basis):.5g} J/kg"
+            f" = {heat:.5g} W {basis}",
+        ),
+        (
+            "deviation",
+            "I / I_aim − 1",
+            f"{heat:.5g} / {step.sized.heat_input_W:.5g} − 1 = {100 * choice.deviation:+.2f} %",
+        ),
+    )
+
+
+def _rule(job: Job, step: Step) -> tuple[Line, ...]:
+    """The trade's conversion rule from the Wobbe indices, as a check on the orifice ratio."""
+    old, new = job.old.used, job.new.used
+    gross = job.appliance.rating == "gross"
+    w1, w2 = (
+        (old.gross_wobbe_J_per_m3, new.gross_wobbe_J_per_m3)
+        if gross
+        else (old.net_wobbe_J_per_m3, new.net_wobbe_J_per_m3)
+    )
+    p1, p2 = job.appliance.supply.gauge_pressure_Pa, job.target.gauge_pressure_Pa
+    rule = (w1 / w2) ** 0.5 * (p1 / p2) ** 0.25
+    makes = step.old_flow.heat_input_W(job.appliance.rating) / step.sized.heat_input_W
+    return (
+        (
+            "conversion rule, as a check",
+            "d2/d1 = √((W1/W2) √(p1/p2))",
+            f"√({w1 / 1e6:.4g}/{w2 / 1e6:.4g} × √({p1:.5g}/{p2:.5g})) = {rule:.4f};"
+            f" for the same heat input as now this sheet has {step.result.exact_diameter_ratio * makes**0.5:.4f}",
+        ),
+    )
+
+
+def _air(job: Job, step: Step) -> tuple[Line, ...]:
+    air = job.new.air_kg_per_kg
+    if air is None or step.result.to_air_m3_per_s is None:
+        return ()
+    mass, density = step.result.mass_flow_kg_per_s, job.new.air_density_kg_per_m3
+    return (
+        (
+            "air for complete combustion",
+            "V = m a / ρ_air",
+            f"V = {3600 * mass:.4g} kg/h × {air:.4g} kg/kg / {density:.4f} kg/m³"
+            f" = {3600 * step.result.to_air_m3_per_s:.4g} m³/h",
+        ),
+    )

@@ -1,0 +1,395 @@
+"""Change an appliance to another gas: an orifice for every burner, and what follows from it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Unpack
+
+import burnerlab
+from burnerlab.appliance.conversion.burner_conversion import bore_of, convert_burner, flow_through, worked
+from burnerlab.appliance.conversion.checks import cited_rows, findings, not_evaluated, prompts
+from burnerlab.appliance.conversion.gas_facts import AnyGas, GasFacts, facts
+from burnerlab.appliance.conversion.headline import total
+from burnerlab.appliance.conversion.job import Job, prepare
+from burnerlab.appliance.conversion.result import (
+    Altitude,
+    BurnerConversion,
+    Conversion,
+    Couple,
+    CoupleInput,
+    PolicyBore,
+    PolicyRow,
+    Step,
+)
+from burnerlab.appliance.conversion.target import ConversionTarget, Options
+from burnerlab.appliance.operation.supply_pressures import (
+    SupplyPressure,
+    couples_beside,
+    is_of_region,
+    supply_pressures,
+)
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.gas import load
+from burnerlab.gas.library import gas_of
+from burnerlab.orifice.altitude import PolicyFactor, policy_factor, policy_names, sea_level_bore_factor
+from burnerlab.orifice.flow import OrificeFlow
+from burnerlab.quantity import Quantity
+from burnerlab.tables import cite, figure
+from burnerlab.tables.problem import UserError
+
+# Pressure couples: one orifice for two gases, sized on the reference gas; what both burn through it.
+
+
+def couple_in(job: Job, steps: tuple[Step, ...]) -> Couple | None:
+    """The heat inputs of both gases of the job's couple; None where gas and pressure belong to none.
+
+    job : from ``prepare``; steps : its burners, worked out
+    """
+    couple = job.couple
+    if couple is None:
+        return None
+    on_reference = job.reference is None
+    reference = (job.new.gas.name, job.target.gauge_pressure_Pa)
+    other = (job.new.gas.name, job.target.gauge_pressure_Pa)
+    if on_reference:
+        second, row = facts(load(couple.other.reference_gas), job.target.reference), couple.other
+        other = (second.gas.name, row.nominal_Pa)
+    else:
+        second, row = facts(load(couple.reference.reference_gas), job.target.reference), couple.reference
+        reference = (second.gas.name, row.nominal_Pa)
+    ratios = (job.new.net_to_gross, second.net_to_gross)[:: 1 if on_reference else -1]
+    return Couple(
+        nominal=couple.nominal,
+        category=couple.category,
+        reference_gas=reference[0],
+        reference_gauge_pressure_Pa=reference[1],
+        other_gas=other[0],
+        other_gauge_pressure_Pa=other[1],
+        reference_net_to_gross=ratios[0],
+        other_net_to_gross=ratios[1],
+        inputs=tuple(_input(job, step, second, row, on_reference=on_reference) for step in steps),
+        source=couple.source,
+    )
+
+
+def unmatched(job: Job) -> str:
+    """That no supply pressure of the category, or of the file's region, fits gas and pressure; "" where one does."""
+    if job.supply is not None or not (job.target.category or job.appliance.region):
+        return ""
+    rows = supply_pressures(job.appliance.tables.supply_pressures)
+    gas, at = job.new.gas.name, f"{job.target.gauge_pressure_Pa / 100:.3g} mbar"
+    if job.target.category:
+        category = job.target.category
+        return f"Category {category} has no pressure for {gas} at {at}: no range and no couple of it is used here."
+    region = job.appliance.region
+    known = {row.nominal_Pa for row in rows if is_of_region(row, region) and row.family in job.new.families}
+    if not known:
+        return ""
+    listed = ", ".join(f"{value / 100:.3g}" for value in sorted(known))
+    return f"{at} is no supply pressure of {gas} in region {region} (known: {listed} mbar): no range is used here."
+
+
+def _input(job: Job, step: Step, second: GasFacts, row: SupplyPressure, *, on_reference: bool) -> CoupleInput:
+    here = step.choice.flow
+    there = flow_through(
+        job,
+        second,
+        step.choice.diameter_m,
+        job.conditions(row.nominal_Pa),
+        step.sized.law,
+        step.burner.orifice.count,
+    )
+    reference, other = (here, there) if on_reference else (there, here)
+    return CoupleInput(
+        burner=step.burner.name,
+        reference_gross_W=reference.heat_input_gross_W,
+        reference_deviation=_deviation(job, step, reference),
+        other_gross_W=other.heat_input_gross_W,
+        other_deviation=_deviation(job, step, other),
+    )
+
+
+def _deviation(job: Job, step: Step, flow: OrificeFlow) -> float:
+    return flow.heat_input_W(job.appliance.rating) / step.sized.heat_input_W - 1.0
+
+
+# What each altitude policy makes of every orifice at the place of a conversion.
+
+LEAST_EFFECT = 0.005  # of the heat input, below which altitude is not worth a word
+
+
+def altitude_of(job: Job, steps: tuple[Step, ...]) -> Altitude | None:
+    """The bores for sea level beside those of every policy, or of the policy chosen; None where altitude does nothing.
+
+    job : from ``prepare``; steps : its burners, worked out
+    """
+    site, gauge = job.new_site, job.target.gauge_pressure_Pa
+    kept = float(sea_level_bore_factor(job.new.gas, gauge, site.ambient_pressure_Pa, site.gas_temperature_K))
+    if 1.0 - kept < LEAST_EFFECT and job.policy.factor == 1.0:
+        return None
+    height = site.pressure_altitude_m
+    if job.policy.policy:
+        sea_level = _row(job.under(None))
+        return Altitude(
+            altitude_m=height, policy=job.policy.policy, sea_level=sea_level, rows=(_taken(job, steps),)
+        )
+    return Altitude(
+        altitude_m=height,
+        policy=None,
+        sea_level=_taken(job, steps),
+        rows=tuple(
+            _named(job, name)
+            for name in policy_names(job.appliance.tables.altitude_policies, job.appliance.region)
+        ),
+    )
+
+
+def _named(job: Job, name: str) -> PolicyRow:
+    """A policy of the table, which may say nothing at this altitude."""
+    own = job.appliance.tables.altitude_policies
+    try:
+        return _row(job.under(name))
+    except UserError as error:
+        at_sea = policy_factor(name, 0.0, own)
+        why = error.problems[0].what.partition("here: ")[2]
+        return PolicyRow(
+            policy=name, title=at_sea.title, factor=None, why=why, source=_source(at_sea), bores=()
+        )
+
+
+def _row(job: Job) -> PolicyRow:
+    bores = []
+    for burner in job.appliance.burners:
+        found = bore_of(job, burner)
+        bores.append(
+            PolicyBore(
+                burner=burner.name,
+                diameter_m=found.sized.diameter_m,
+                drill=found.choice.drill,
+                drill_diameter_m=found.choice.diameter_m,
+                deviation=found.choice.deviation,
+            )
+        )
+    return _with(job.policy, tuple(bores))
+
+
+def _taken(job: Job, steps: tuple[Step, ...]) -> PolicyRow:
+    """The row of the job's own policy, with the bores it has."""
+    bores = tuple(
+        PolicyBore(
+            burner=step.burner.name,
+            diameter_m=step.sized.diameter_m,
+            drill=step.choice.drill,
+            drill_diameter_m=step.choice.diameter_m,
+            deviation=step.choice.deviation,
+        )
+        for step in steps
+    )
+    return _with(job.policy, bores)
+
+
+def _with(policy: PolicyFactor, bores: tuple[PolicyBore, ...]) -> PolicyRow:
+    return PolicyRow(
+        policy=policy.policy,
+        title=policy.title,
+        factor=policy.factor,
+        why="",
+        source=_source(policy),
+        bores=bores,
+    )
+
+
+def _source(policy: PolicyFactor) -> str:
+    recalled = ", recalled" if policy.provenance == "memory" else ""
+    return f"{cite(policy.source)}{recalled}"
+
+
+# Put the burners of a conversion together: totals, findings, words and sources.
+
+
+def assemble(job: Job, steps: tuple[Step, ...], version: str) -> Conversion:
+    """The conversion of a job from its steps."""
+    appliance, site = job.appliance, job.new_site
+    burners = tuple(step.result for step in steps)
+    return Conversion(
+        appliance=appliance.name,
+        model=appliance.model,
+        rating_basis=appliance.rating,
+        file=appliance.file,
+        file_sha256=appliance.file_sha256,
+        version=version,
+        reference=job.target.reference.words(),
+        from_gas=job.old.used,
+        to_gas=job.new.used,
+        from_gauge_pressure_Pa=appliance.supply.gauge_pressure_Pa,
+        to_gauge_pressure_Pa=job.target.gauge_pressure_Pa,
+        to_gauge_pressure_low_Pa=job.pressures.low_Pa,
+        to_gauge_pressure_high_Pa=job.pressures.high_Pa,
+        pressure_range_source=job.pressures.source,
+        category=job.supply.category if job.supply else "",
+        altitude_m=site.altitude_m,
+        ambient_pressure_Pa=site.ambient_pressure_Pa,
+        from_altitude_m=job.old_site.altitude_m,
+        from_ambient_pressure_Pa=job.old_site.ambient_pressure_Pa,
+        gas_temperature_K=site.gas_temperature_K,
+        altitude_policy=job.policy.policy or None,
+        altitude=altitude_of(job, steps),
+        pressure_couple=couple_in(job, steps),
+        pressure_couples_beside=()
+        if job.target.category
+        else couples_beside(job.supply, job.new.families, appliance.tables.supply_pressures),
+        region=appliance.region,
+        altitude_policy_factor=job.policy.factor,
+        tolerance=job.tolerance.high,
+        tolerance_low=job.tolerance.low,
+        tolerance_source=job.tolerance.source,
+        drill_list=job.drill_words,
+        supply_of_new_gas=job.new_train.words,
+        burners=burners,
+        headline=total(job, steps),
+        total_rate_gross_W=summed(burners, lambda burner: burner.rate_gross_W),
+        total_predicted_gross_W=summed(burners, lambda burner: burner.predicted_gross_W),
+        total_predicted_net_W=summed(burners, lambda burner: burner.predicted_net_W),
+        total_mass_flow_kg_per_s=summed(burners, lambda burner: burner.mass_flow_kg_per_s),
+        total_volume_flow_m3_per_s=summed(burners, lambda burner: burner.volume_flow_m3_per_s),
+        findings=findings(job, steps),
+        not_evaluated=not_evaluated(job, steps),
+        prompts=prompts(job, steps),
+        worked=worked(*_sized(job, steps[0])),
+        sources=sources(job, steps),
+        notes=notes(job, steps),
+        assumed_primary_aeration=figure("conversion_figures", "primary_aeration").value,
+        job=job,
+        steps=steps,
+    )
+
+
+def _sized(job: Job, step: Step) -> tuple[Job, Step]:
+    """The job and the burner its orifice was sized in: of a pressure couple on the reference gas."""
+    if job.reference is None:
+        return job, step
+    return job.reference, convert_burner(job.reference, step.burner)
+
+
+def summed(burners: tuple[BurnerConversion, ...], of: Callable[[BurnerConversion], float]) -> float:
+    """A figure of one burner, summed over all of them."""
+    return sum(of(burner) * burner.count for burner in burners)
+
+
+def sources(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
+    """Every publication and table cited in the result, one line each."""
+    flows = [step.choice for step in steps]
+    cited = [
+        *(
+            f"{facts.gas.name}: {cite(facts.gas.source)} ({facts.gas.provenance})"
+            for facts in (job.old, job.new)
+        ),
+        f"heat input band: {job.tolerance.source}",
+        *(f"discharge coefficient: {step.result.coefficient_source}" for step in steps),
+        *(f"supply pressure: {job.pressures.source}" for _ in (1,) if job.pressures.source),
+        *(f"pressure couple: {job.couple.source}" for _ in (1,) if job.couple),
+        *(
+            f"drill tolerance: {cite(choice.tolerance.source)} ({choice.tolerance.provenance})"
+            for choice in flows
+        ),
+        f"altitude policy {job.policy.policy or 'not chosen'}: {cite(job.policy.source)} ({job.policy.provenance})",
+        *(f"gas family: {cite(group.source)} ({group.provenance})" for group in job.new.groups[:1]),
+        f"primary air: {cite('appliance-entrainment')}",
+        *(f"what else to look at: {cite(source)}" for source in cited_rows()),
+    ]
+    return tuple(dict.fromkeys(cited))
+
+
+def notes(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
+    """Remarks of the models on their own figures."""
+    said = [*filter(None, [unmatched(job)]), *job.old.notes, *job.new.notes]
+    said += [note for step in steps for note in (*step.choice.flow.notes, *step.discharge.notes)]
+    return tuple(dict.fromkeys(said))
+
+
+# Change an appliance to another gas: an orifice for every burner, and what follows from it.
+
+
+def convert(
+    appliance: Appliance, to_gas: AnyGas | str, gauge_pressure_Pa: Quantity, **options: Unpack[Options]
+) -> Conversion:
+    """Change an appliance to another gas and pressure; see ``convert_to``.
+
+    appliance : from ``read_appliance``
+    to_gas : a gas, or the name of one in the library
+    gauge_pressure_Pa : nominal, at the manifold [Pa]
+    options : the other fields of a ``ConversionTarget``
+    Returns a Conversion. Raises UserError.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> cart = convert(demonstration(), "propane", 2740.0)
+    >>> all(-0.05 <= burner.deviation <= 0.05 for burner in cart.burners)
+    True
+    """
+    return convert_to(
+        appliance, ConversionTarget(gas=gas_of(to_gas), gauge_pressure_Pa=gauge_pressure_Pa, **options)
+    )
+
+
+def convert_to(appliance: Appliance, target: ConversionTarget) -> Conversion:
+    """Change an appliance to what a ``ConversionTarget`` says.
+
+    Each burner's orifice is sized for its rating times the factor of the altitude policy,
+    A = I/(n K eps H sqrt(2 rho1 dp)), and the drill nearest in heat input is taken.
+
+    Returns a Conversion. Raises UserError for a pressure, altitude, gas, drill or policy that cannot be used.
+    """
+    job = prepare(appliance, target)
+    return assemble(job, steps_of(job), burnerlab.__version__)
+
+
+def changed(appliance: Appliance, target: ConversionTarget, *, exact: bool = False) -> Appliance:
+    """The appliance after the change: new gas, pressure and site, and the drills taken (or the exact orifices).
+
+    Its rates are the rates of the file on the file's basis; its own range of supply pressure is the target's.
+
+    >>> from burnerlab.appliance import demonstration, supplied
+    >>> propane = ConversionTarget(gas=supplied("propane", 2740.0).gas, gauge_pressure_Pa=2740.0)
+    >>> changed(demonstration(), propane).burners[0].orifice.drill
+    '1.00 mm'
+    """
+    job = prepare(appliance, target)
+    return changed_by(job, steps_of(job), exact=exact)
+
+
+def steps_of(job: Job) -> tuple[Step, ...]:
+    """Every burner of a job changed, in the order of the file."""
+    return tuple(convert_burner(job, burner) for burner in job.appliance.burners)
+
+
+def changed_by(job: Job, steps: tuple[Step, ...], *, exact: bool = False) -> Appliance:
+    """The appliance after a job from the burners it has."""
+    appliance, target, site = job.appliance, job.target, job.new_site
+    burners = []
+    for step in steps:
+        burner, diameter, drill = step.burner, step.choice.diameter_m, step.choice.drill
+        if exact:
+            diameter, drill = step.sized.diameter_m, ""
+        coefficient = burner.orifice.coefficient if target.coefficient is None else target.coefficient
+        orifice = replace(burner.orifice, diameter_m=diameter, drill=drill, coefficient=coefficient)
+        burners.append(replace(burner, orifice=orifice))
+    supply = replace(
+        appliance.supply,
+        gas=target.gas,
+        gauge_pressure_Pa=target.gauge_pressure_Pa,
+        low_gauge_pressure_Pa=job.pressures.low_Pa,
+        high_gauge_pressure_Pa=job.pressures.high_Pa,
+        altitude_m=site.altitude_m,
+        ambient_pressure_Pa=site.ambient_pressure_Pa,
+        gas_temperature_K=site.gas_temperature_K,
+        allow_high_pressure=appliance.supply.allow_high_pressure or target.allow_high_pressure,
+        train=job.new_train.train,
+    )
+    limits = replace(
+        appliance.limits,
+        altitude_policy=job.policy.policy or None,
+        tolerance=job.tolerance,
+        drills=target.drills or appliance.limits.drills,
+    )
+    return replace(appliance, supply=supply, burners=tuple(burners), limits=limits)

@@ -1,0 +1,586 @@
+"""Pressure at each burner, air, flame and tile before and after a change of gas.
+
+``convert`` sizes orifices and is quick; this takes some ten times as long, so it is a step of its own that the sheet
+and the command line take.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from burnerlab.appliance.conversion.checks import HEAT_INPUT, TOTAL, of_headline, prompts
+from burnerlab.appliance.conversion.convert import changed_by, summed
+from burnerlab.appliance.conversion.evaluation_result import (
+    BurnerFlames,
+    Evaluation,
+    FlameAt,
+    GasExchange,
+    PressureAt,
+    Pressures,
+    ShutterSetting,
+    TileAt,
+    Which,
+)
+from burnerlab.appliance.conversion.flame_stability import (
+    TILE,
+    BurnerStability,
+    RatedState,
+    burner_stability,
+    gas_case,
+)
+from burnerlab.appliance.conversion.headline import as_supplied, total
+from burnerlab.appliance.conversion.job import Job
+from burnerlab.appliance.conversion.result import Conversion, Finding, Headline, NotEvaluated, Step
+from burnerlab.appliance.operation.operate import TOPIC as SUPPLY_TOPIC
+from burnerlab.appliance.operation.operate import SolvedSupply, supplied_pressures
+from burnerlab.appliance.operation.supply_pressures import match_pressure, same_pressure
+from burnerlab.appliance.project.model import Appliance, Burner
+from burnerlab.burner.burner import BurnerFuel, burner_fuel
+from burnerlab.burner.checks import BurnerFinding
+from burnerlab.burner.evaluation import burning_of
+from burnerlab.burner.shutter_setting import Drilled, ShutterWindow, shutter_window
+from burnerlab.burner.stability_diagram import StabilityDiagram, diagram_of
+from burnerlab.burner.tile import Firing, TileBurner
+from burnerlab.burner.tile_evaluation import Band, TileState, evaluate_tile
+from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.gas.interchangeability import interchange
+from burnerlab.tables.figure import Evidence
+from burnerlab.tables.problem import UserError
+from burnerlab.tables.verdict import Verdict
+
+# Air and flame of every burner before and after a change of gas, and the shutter setting that serves both.
+
+AS_BUILT = ("port diameter", "port depth", "throat")  # checks that do not depend on the gas but by their rule
+OF_THE_FLAME = ("lift", "light-back", "yellow tipping", "primary aeration", "port loading")
+EDGE = 0.1  # of the openings that hold: a setting nearer to an end is near
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BothGases:
+    """The appliance before and after, with what burners must know of its gases; None for a declared gas."""
+
+    before: Appliance
+    after: Appliance
+    fuels: tuple[BurnerFuel | None, BurnerFuel | None]
+
+    @property
+    def sides(self) -> tuple[tuple[Which, Appliance, BurnerFuel | None], ...]:
+        return (("present", self.before, self.fuels[0]), ("new", self.after, self.fuels[1]))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnerFound:
+    """One burner on both gases, with what it finds and what stays open."""
+
+    flames: BurnerFlames | None
+    stability: tuple[BurnerStability, BurnerStability]  # present, new
+    diagram: StabilityDiagram | None
+    findings: tuple[Finding, ...]
+    open: tuple[NotEvaluated, ...]
+
+
+def both_gases(before: Appliance, after: Appliance) -> BothGases:
+    """An appliance and what a conversion makes of it, each gas looked at once."""
+    first, second, own = before.supply.gas, after.supply.gas, before.tables.burner_coefficients
+    fuel = None if isinstance(first, DeclaredGas) else _fuel(first, own)
+    if second == first:
+        return BothGases(before=before, after=after, fuels=(fuel, fuel))
+    return BothGases(
+        before=before,
+        after=after,
+        fuels=(fuel, None if isinstance(second, DeclaredGas) else _fuel(second, own)),
+    )
+
+
+def _fuel(gas: Gas, own: Path | None) -> BurnerFuel:
+    """What burners ask of a gas, with its burning velocity where known and the user's own coefficients."""
+    known = burning_of(gas)
+    return burner_fuel(gas, known.burning, known.why_not, own)
+
+
+def burner_found(both: BothGases, place: int) -> BurnerFound:
+    """Primary air, ports, limits of the flame and shutter of one burner on both gases.
+
+    place : of the burner in the file
+    """
+    burners = both.before.burners[place], both.after.burners[place]
+    states = tuple(
+        burner_stability(side, burner, fuel=fuel)
+        for (_, side, fuel), burner in zip(both.sides, burners, strict=True)
+    )
+    shutter = _shutter(both, burners, states)
+    rates = tuple(
+        _flame(which, found.gas, rate)
+        for (which, _, _), found in zip(both.sides, states, strict=True)
+        for rate in found.rates
+    )
+    flames = None
+    if rates:
+        notes = dict.fromkeys(note for found in states for note in found.notes)
+        flames = BurnerFlames(
+            burner=burners[0].name, kind=burners[0].kind, rates=rates, shutter=shutter, notes=tuple(notes)
+        )
+    return BurnerFound(
+        flames=flames,
+        stability=(states[0], states[1]),
+        diagram=_diagram(both, states),
+        findings=tuple(_findings(states, shutter, burners[0].name)),
+        open=tuple(_open(states)),
+    )
+
+
+def _diagram(both: BothGases, states: tuple[BurnerStability, ...]) -> StabilityDiagram | None:
+    known = [
+        (replace(found.case, title=f"{which} gas"), [rate.state for rate in found.rates])
+        for (which, _, _), found in zip(both.sides, states, strict=True)
+        if found.case is not None
+    ]
+    if not known:
+        return None
+    cases, rated = zip(*known, strict=True)
+    return diagram_of(states[0].name, cases, both.before.tables.port_limits, rated)
+
+
+def _flame(which: Which, gas: str, rate: RatedState) -> FlameAt:
+    state = rate.state
+    wall, cone = float(state.wall_gradient_per_s), float(state.inner_cone_height_m)
+    return FlameAt(
+        which_gas=which,
+        gas=gas,
+        rate=rate.label,
+        gauge_pressure_Pa=rate.gauge_pressure_Pa,
+        heat_input_gross_W=float(state.heat_input_gross_W),
+        primary_aeration=_band(state.primary_aeration, state.primary_aeration_band),
+        port_loading_W_per_mm2=float(state.port_loading_W_per_mm2),
+        wall_gradient_per_s=None if np.isnan(wall) else wall,
+        lift_margin=_band(state.lift_margin, state.lift_margin_band),
+        light_back_margin=_band(state.light_back_margin, state.light_back_margin_band),
+        light_back_is_at_least=bool(state.at.light_back_is_bound),
+        yellow_tip_margin=_band(state.yellow_tip_margin, state.yellow_tip_margin_band),
+        inner_cone_height_m=None if np.isnan(cone) else cone,
+    )
+
+
+def _band(value: np.ndarray, ends: np.ndarray) -> Band | None:
+    """None where the value is not known."""
+    if np.isnan(value):
+        return None
+    low, high = (float(end) for end in ends)
+    return Band(value=float(value), low=low, high=high)
+
+
+# the shutter
+
+
+def _shutter(
+    both: BothGases, burners: tuple[Burner, Burner], states: tuple[BurnerStability, ...]
+) -> ShutterSetting | None:
+    """Openings that hold the limits on the present gas with the present orifice and on the new one with the drill."""
+    shutter, known = burners[0].shutter, [found.case for found in states if found.case is not None]
+    if shutter is None or burners[0].kind.traits.is_radiant or len(known) < 2:
+        return None
+    cases = [
+        gas_case(side, one, (_drilled(one),), case)
+        for (_, side, _), one, case in zip(both.sides, burners, known, strict=True)
+    ]
+    window = shutter_window(known[0].geometry, cases, both.before.tables.port_limits)
+    return _setting(window, shutter.opening)
+
+
+def _drilled(burner: Burner) -> Drilled:
+    orifice = burner.orifice
+    return Drilled(name=orifice.drill or f"{1e3 * orifice.diameter_m:.3g} mm", diameter_m=orifice.diameter_m)
+
+
+def _setting(window: ShutterWindow, opening: float) -> ShutterSetting:
+    unknown = any(stretch.not_evaluated for stretch in window.stretches) or not window.stretches
+    binding = dict.fromkeys(name for stretch in window.stretches for name in stretch.binding)
+    is_ruled_out = window.low is None and bool(binding)  # by a limit that is known, whatever the others say
+    holds = None if unknown else window.low is not None and window.low <= opening <= (window.high or 0.0)
+    holds = False if is_ruled_out else holds
+    return ShutterSetting(
+        opening=opening,
+        low=window.low,
+        high=window.high,
+        holds=holds,
+        binding=tuple(binding),
+        words=window.words,
+    )
+
+
+# what is found, and what stays open
+
+
+def _findings(
+    states: tuple[BurnerStability, ...], shutter: ShutterSetting | None, name: str
+) -> Iterator[Finding]:
+    sides: tuple[tuple[Which, BurnerStability], ...] = (("new", states[1]), ("present", states[0]))
+    for which, found in sides:
+        for finding in found.findings:
+            if finding.topic in AS_BUILT:
+                if which == "new":
+                    yield finding
+            elif which == "new" or finding.topic.split(" at ")[0] in OF_THE_FLAME:
+                yield replace(finding, which_gas=which)
+    if shutter is not None:
+        yield _of_shutter(shutter, name)
+
+
+def _of_shutter(shutter: ShutterSetting, name: str) -> Finding:
+    opening, low, high = shutter.opening or 0.0, shutter.low, shutter.high
+    verdict: Verdict = Verdict.OUTSIDE
+    if shutter.holds is None:
+        verdict = Verdict.NOT_EVALUATED
+    elif shutter.holds and low is not None and high is not None:
+        near = min(opening - low, high - opening) < EDGE * (high - low)
+        verdict = Verdict.NEAR if near else Verdict.WITHIN
+    return Finding(
+        topic="air shutter",
+        verdict=verdict,
+        text=f"now {100 * opening:.0f} % open; {shutter.words}",
+        burner=name,
+        value=100 * opening,
+        unit="%",
+        low=None if low is None else 100 * low,
+        high=None if high is None else 100 * high,
+        evidence=Evidence.ESTIMATE,
+    )
+
+
+def _open(states: tuple[BurnerStability, ...]) -> Iterator[NotEvaluated]:
+    """What neither gas tells, once; what only one does not tell, with its name. A tile's flame is told elsewhere."""
+    by_gas = [{missing.topic: missing for missing in found.not_evaluated} for found in states]
+    for which, here, there in zip(("present", "new"), by_gas, reversed(by_gas), strict=True):
+        for topic, missing in here.items():
+            same = topic in there and there[topic].why == missing.why
+            if missing.why == TILE or (same and which == "new"):
+                continue
+            yield missing if same else replace(missing, topic=f"{topic}, {which} gas")
+
+
+# Ceramic tile burners before and after a change of gas, from the figures of the project file.
+
+TOPIC = "tile temperature"
+NO_FACE = "the length and width of the tile's face are not given under place"
+NO_AIR = "the primary aeration of the tile is not known"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TileFound:
+    """One tile on one gas, or why it could not be told."""
+
+    tile: TileAt | None = None
+    findings: tuple[Finding, ...] = ()
+    open: tuple[NotEvaluated, ...] = ()
+
+
+def tile_at(appliance: Appliance, burner: Burner, air: BurnerStability, which: Which) -> TileFound:
+    """A tile burner at its calculated heat input with the primary air its jet draws.
+
+    air : the same burner's primary air on the same gas
+    Each assumption of the tile (emissivity, structure of the face, recovery) spreads the answer.
+    """
+    tile, full, gas = _tile(burner), air.full, appliance.supply.gas
+    aeration = None if full is None else float(full.primary_aeration)
+    if tile is None:
+        return _nothing(burner, NO_FACE)
+    if full is None or aeration is None or not aeration > 0.0 or isinstance(gas, DeclaredGas):
+        why = air.not_evaluated[0].why if air.not_evaluated and full is None else NO_AIR
+        return _nothing(burner, f"{NO_AIR}: {why}" if why != NO_AIR else why)
+    supply = appliance.supply
+    firing = Firing(
+        aeration=aeration, mixture_K=supply.gas_temperature_K, pressure_Pa=supply.ambient_pressure_Pa
+    )
+    try:
+        heat_W, own = float(full.heat_input_gross_W), appliance.tables.tile_properties
+        state = evaluate_tile(tile, gas, heat_W, "gross", firing, own=own)
+    except UserError as error:
+        words = "; ".join(problem.text() for problem in error.problems)
+        return _nothing(burner, f"{which} gas: {words}")
+    return TileFound(
+        tile=_figures(state, burner, which, aeration),
+        findings=tuple(_finding(found, burner, which) for found in state.findings),
+    )
+
+
+def _nothing(burner: Burner, why: str) -> TileFound:
+    return TileFound(open=(NotEvaluated(topic=TOPIC, why=why, burner=burner.name),))
+
+
+def _tile(burner: Burner) -> TileBurner | None:
+    """The face of a tile burner; None where its size is not given."""
+    place, ports = (burner.places[0] if burner.places else None), burner.ports
+    if place is None or place.length_m is None or place.width_m is None:
+        return None
+    return TileBurner(
+        area_m2=place.length_m * place.width_m,
+        channel_diameter_m=None if ports is None else ports.diameter_m,
+        thickness_m=None if ports is None else ports.depth_m,
+    )
+
+
+def _figures(state: TileState, burner: Burner, which: Which, aeration: float) -> TileAt:
+    return TileAt(
+        burner=burner.name,
+        which_gas=which,
+        gas=state.gas,
+        primary_aeration=aeration,
+        firing_density_net_W_per_m2=state.firing_density_net_W_per_m2,
+        face_temperature_K=state.surface_temperature_K,
+        face_ceiling_temperature_K=state.surface_temperature_ceiling_K,
+        radiant_efficiency_net=state.radiant_efficiency_net,
+        ceiling_efficiency_net=state.radiant_efficiency_ceiling_net,
+        plenum_side_temperature_K=state.plenum_side_temperature_K,
+        lift_margin=state.lift_margin,
+        radiated_W=state.radiated_W,
+        evidence=state.evidence,
+    )
+
+
+def _finding(found: BurnerFinding, burner: Burner, which: Which) -> Finding:
+    made = Finding(topic=f"tile: {found.topic}", verdict=found.verdict, text=found.text)
+    return replace(
+        made,
+        burner=burner.name,
+        value=found.value,
+        unit=found.unit,
+        low=found.low,
+        high=found.high,
+        source=found.source,
+        evidence=found.evidence,
+        which_gas=which,
+    )
+
+
+# The headlines of a conversion once its supply is solved: what each burner will burn, and all together.
+
+
+def with_headlines(c: Conversion, supplied: Pressures | None) -> Conversion:
+    """The conversion with the headline of every burner, and of all together, at the pressures that reach them.
+
+    Its findings on the heat input follow; without pressures it is returned as it is.
+    """
+    job = c.job
+    if supplied is None or job is None:
+        return c
+    at = {one.burner: one for one in supplied.burners}
+    steps = tuple(_headed(job, step, at[step.burner.name], supplied) for step in c.steps)
+    heads = {step.burner.name: step.result.headline for step in steps}
+    whole = total(job, steps, supplied)
+    burners = tuple(step.result for step in steps)
+    return replace(
+        c,
+        burners=burners,
+        total_mass_flow_kg_per_s=summed(burners, lambda burner: burner.mass_flow_kg_per_s),
+        total_volume_flow_m3_per_s=summed(burners, lambda burner: burner.volume_flow_m3_per_s),
+        headline=whole,
+        steps=steps,
+        findings=tuple(_headline_finding(job, found, heads, whole, at) for found in c.findings),
+    )
+
+
+def _headed(job: Job, step: Step, at: PressureAt, supplied: Pressures) -> Step:
+    """The burner at the pressures that reach it: gas and air are what it takes with every burner on."""
+    found, moved = step.result, 1.0 + at.all_on_from_nominal
+
+    def times(value: float | None) -> float | None:
+        return None if value is None else value * moved
+
+    return replace(
+        step,
+        result=replace(
+            found,
+            headline=as_supplied(job, step, at, supplied.evidence),
+            mass_flow_kg_per_s=found.mass_flow_kg_per_s * moved,
+            volume_flow_m3_per_s=found.volume_flow_m3_per_s * moved,
+            to_air_kg_per_s=times(found.to_air_kg_per_s),
+            to_air_m3_per_s=times(found.to_air_m3_per_s),
+        ),
+    )
+
+
+def _headline_finding(
+    job: Job, found: Finding, heads: dict[str, Headline], whole: Headline, at: dict[str, PressureAt]
+) -> Finding:
+    """The finding of a heat input as supplied; any other as it is."""
+    if found.topic == TOTAL:
+        text = (
+            f"every burner on: {whole.heat_input_gross_W / 1e3:.4g} kW gross, {100 * whole.deviation:+.1f} %"
+        )
+        return of_headline(TOTAL, whole, job, text)
+    if found.topic != HEAT_INPUT or not found.burner:
+        return found
+    head = heads[found.burner]
+    return of_headline(HEAT_INPUT, head, job, _words(head, at[found.burner]), burner=found.burner)
+
+
+def _words(head: Headline, at: PressureAt) -> str:
+    """Both cases with the pressure before the orifice."""
+    all_on, alone = head.deviation_all_on or 0.0, head.deviation_alone
+    together = f"every burner on {100 * all_on:+.1f} % at {at.gauge_pressure_all_on_Pa / 1e3:.3g} kPa"
+    if alone is None or at.gauge_pressure_alone_Pa is None:
+        return f"{together}; alone not evaluated"
+    return f"{together}, alone {100 * alone:+.1f} % at {at.gauge_pressure_alone_Pa / 1e3:.3g} kPa"
+
+
+# Evaluate what a conversion leaves open: pressure at each burner, air, flame, tile, exchange of the gas.
+
+FLAME_TOPICS = ("primary aeration", "lift", "light-back", "yellow tipping")
+ROUGH = "primary air"  # the check on an assumed aeration, which a calculated one replaces
+ORIFICE_CHANGES = "not applicable, the orifice changes"
+PRESSURE_CHANGES = "not applicable, the pressure changes"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Found:
+    """Everything looked at, before it is put into the conversion."""
+
+    supplied: SolvedSupply
+    burners: tuple[BurnerFound, ...]
+    tiles: tuple[TileFound, ...]
+    exchange: GasExchange
+
+
+def evaluate_conversion(conversion: Conversion) -> Conversion:
+    """A conversion with everything evaluated that its project file allows, on the present gas and the new one.
+
+    Pressure before each orifice with all burners on and each alone; primary aeration, port loading and the margins to
+    lift, light-back and yellow tipping at full rate, turndown and both ends of the supply pressure; a shutter setting
+    that serves both gases, or which limit leaves none; face temperature and radiant efficiency of tiles; indices of
+    exchange where the orifice stays. Its findings, open questions and prompts take the place of the rough ones.
+    A conversion evaluated already, or not made by ``convert``, is returned as it is.
+
+    >>> from burnerlab.appliance import convert, demonstration
+    >>> cart = evaluate_conversion(convert(demonstration(), "propane", 2740.0))
+    >>> [burner.burner for burner in cart.evaluation.flames][3:]
+    ['stock-pot ring', 'tile broiler', 'rear burner']
+    """
+    job, steps = conversion.job, conversion.steps
+    if conversion.evaluation is not None or job is None:
+        return conversion
+    both = both_gases(_present(job), changed_by(job, steps))
+    burners = tuple(burner_found(both, place) for place in range(len(steps)))
+    found = _Found(
+        supplied=supplied_pressures(both.before, both.after, job.new_train),
+        burners=burners,
+        tiles=tuple(_tiles(both, burners)),
+        exchange=_exchange(job, steps),
+    )
+    return _merged(conversion, job, steps, found)
+
+
+def _present(job: Job) -> Appliance:
+    """The appliance of the file, with the range of supply pressure its gas is sold at where the file gives none."""
+    appliance, supply = job.appliance, job.appliance.supply
+    row = match_pressure(
+        supply.gauge_pressure_Pa,
+        job.old.families,
+        own=appliance.tables.supply_pressures,
+        region=appliance.region,
+    )
+    if row is None:
+        return appliance
+    low, high = supply.low_gauge_pressure_Pa, supply.high_gauge_pressure_Pa
+    return replace(
+        appliance,
+        supply=replace(
+            supply,
+            low_gauge_pressure_Pa=row.low_Pa if low is None else low,
+            high_gauge_pressure_Pa=row.high_Pa if high is None else high,
+        ),
+    )
+
+
+def _tiles(both: BothGases, burners: tuple[BurnerFound, ...]) -> Iterator[TileFound]:
+    for place, burner in enumerate(both.before.burners):
+        if burner.kind.traits.is_radiant:
+            for (which, side, _), air in zip(both.sides, burners[place].stability, strict=True):
+                yield tile_at(side, side.burners[place], air, which)
+
+
+def _exchange(job: Job, steps: tuple[Step, ...]) -> GasExchange:
+    """The published indices, where every orifice and the pressure stay as they are."""
+    stays = all(abs(step.choice.diameter_m / step.burner.orifice.diameter_m - 1.0) < 1e-3 for step in steps)
+    old, new = job.old.gas, job.new.gas
+    if not stays:
+        return GasExchange(why_not=ORIFICE_CHANGES)
+    if not same_pressure(job.target.gauge_pressure_Pa, job.appliance.supply.gauge_pressure_Pa):
+        return GasExchange(why_not=PRESSURE_CHANGES)
+    if isinstance(old, DeclaredGas) or isinstance(new, DeclaredGas):
+        return GasExchange(why_not="needs the composition of both gases")
+    try:
+        found = interchange(old, new, job.appliance.tables.interchange)
+    except UserError as error:
+        return GasExchange(why_not="; ".join(problem.what for problem in error.problems))
+    return GasExchange(readings=found.readings, notes=found.notes)
+
+
+# into the conversion
+
+
+def _merged(c: Conversion, job: Job, steps: tuple[Step, ...], found: _Found) -> Conversion:
+    evaluation = Evaluation(
+        pressures=found.supplied.pressures,
+        flames=tuple(one.flames for one in found.burners if one.flames is not None),
+        tiles=tuple(one.tile for one in found.tiles if one.tile is not None),
+        exchange=found.exchange,
+        diagrams=tuple(one.diagram for one in found.burners if one.diagram is not None),
+    )
+    known = evaluation.aeration_known
+    new = tuple(_new_findings(found))
+    headed = with_headlines(c, evaluation.pressures_of("new"))
+    kept = tuple(f for f in headed.findings if not (f.topic == ROUGH and f.burner in known))
+    return replace(
+        headed,
+        evaluation=evaluation,
+        findings=(*kept, *new),
+        not_evaluated=tuple(_still_open(c, found)),
+        prompts=prompts(job, steps, tuple(_aerations(evaluation))),
+        sources=tuple(dict.fromkeys((*c.sources, *_sources(new)))),
+    )
+
+
+def _new_findings(found: _Found) -> Iterator[Finding]:
+    yield from found.supplied.findings
+    for burner in found.burners:
+        yield from burner.findings
+    for tile in found.tiles:
+        yield from tile.findings
+
+
+def _aerations(evaluation: Evaluation) -> Iterator[tuple[float, float]]:
+    for burner in evaluation.flames:
+        ends = [burner.full("present"), burner.full("new")]
+        shares = [
+            end.primary_aeration.value for end in ends if end is not None and end.primary_aeration is not None
+        ]
+        if len(shares) == len(ends) and not burner.kind.traits.is_radiant:
+            yield shares[0], shares[1]
+
+
+def _still_open(c: Conversion, found: _Found) -> Iterator[NotEvaluated]:
+    """The open questions of the conversion without those answered, then those of each burner, tile and supply."""
+    answered = {*FLAME_TOPICS, TOPIC}
+    if found.supplied.pressures:
+        answered.add(SUPPLY_TOPIC)
+    yield from (one for one in c.not_evaluated if one.topic not in answered)
+    yield from found.supplied.open
+    yield from _once(one for burner in found.burners for one in burner.open)
+    yield from _once(one for tile in found.tiles for one in tile.open)
+    if found.exchange.why_not not in ("", ORIFICE_CHANGES, PRESSURE_CHANGES):
+        yield NotEvaluated(topic="exchange of the gas at the same orifice", why=found.exchange.why_not)
+
+
+def _once(questions: Iterable[NotEvaluated]) -> Iterator[NotEvaluated]:
+    yield from dict.fromkeys(questions)
+
+
+def _sources(found: Sequence[Finding]) -> Iterator[str]:
+    for finding in found:
+        if finding.source:
+            topic = finding.topic.split(" at ")[0].split(": ")[0]
+            yield f"{topic}: {finding.source}"

@@ -1,0 +1,298 @@
+"""What an appliance is changed to, and the supply train that serves the new gas."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Literal, TypedDict, get_args
+
+from burnerlab.appliance.operation.supply_pressures import same_pressure
+from burnerlab.appliance.project.model import Appliance, Tolerance
+from burnerlab.appliance.project.supply_train import Train, TrainRegulator
+from burnerlab.quantity import PRESETS, Kind, Quantity, ReferenceState, check_low_pressure, take_SI
+from burnerlab.quantity.inputs import input_row
+from burnerlab.supply.regulator import SetPoints, set_points
+from burnerlab.tables.figure import Evidence
+from burnerlab.tables.problem import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.gas import DeclaredGas, Gas
+
+# What an appliance is to be changed to, and the site where it will stand.
+
+TrainChoice = Literal["", "reset", "new", "none"]
+DEFAULT_REFERENCE = "ISO_15_15"
+
+
+def default_reference() -> ReferenceState:
+    """15 C/15 C, dry, 101.325 kPa; read when first needed, so that importing stays light."""
+    return PRESETS[DEFAULT_REFERENCE]
+
+
+class Options(TypedDict, total=False):
+    """The optional parts of a ``ConversionTarget``, as keyword arguments of ``convert``."""
+
+    low_gauge_pressure_Pa: Quantity | None
+    high_gauge_pressure_Pa: Quantity | None
+    altitude_m: Quantity | None
+    ambient_pressure_Pa: Quantity | None
+    gas_temperature_K: Quantity | None
+    category: str
+    altitude_policy: str | None
+    drills: tuple[str, ...] | None
+    tolerance: Tolerance | None
+    coefficient: Quantity | None
+    reference: ReferenceState
+    allow_high_pressure: bool
+    train: TrainChoice
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ConversionTarget:
+    """The new gas and how it arrives; what is None is taken from the appliance's file.
+
+    >>> from burnerlab.gas import load
+    >>> ConversionTarget(gas=load("propane"), gauge_pressure_Pa="11 in w.c.").gauge_pressure_Pa
+    2739.978
+    """
+
+    gas: Gas | DeclaredGas
+    gauge_pressure_Pa: float = field(metadata={"kind": Kind.GAUGE_PRESSURE})
+    low_gauge_pressure_Pa: float | None = field(default=None, metadata={"kind": Kind.GAUGE_PRESSURE})
+    high_gauge_pressure_Pa: float | None = field(default=None, metadata={"kind": Kind.GAUGE_PRESSURE})
+    altitude_m: float | None = field(default=None, metadata={"kind": Kind.LENGTH})
+    ambient_pressure_Pa: float | None = field(
+        default=None, metadata={"kind": Kind.ABSOLUTE_PRESSURE}
+    )  # a station barometer; goes before the altitude
+    gas_temperature_K: float | None = field(default=None, metadata={"kind": Kind.TEMPERATURE})
+    category: str = ""  # gas group or appliance category, to choose the range of supply pressure
+    altitude_policy: str | None = None
+    drills: tuple[str, ...] | None = None
+    tolerance: Tolerance | None = None
+    # of the new orifices; None keeps each burner's own
+    coefficient: float | None = field(default=None, metadata={"kind": Kind.FRACTION})
+    reference: ReferenceState = field(default_factory=default_reference)  # of every volume in the result
+    allow_high_pressure: bool = False
+    train: TrainChoice = ""  # which train serves the new gas, see ``new_train``
+
+    if TYPE_CHECKING:
+
+        def __init__(
+            self,
+            *,
+            gas: Gas | DeclaredGas,
+            gauge_pressure_Pa: Quantity,
+            low_gauge_pressure_Pa: Quantity | None = ...,
+            high_gauge_pressure_Pa: Quantity | None = ...,
+            altitude_m: Quantity | None = ...,
+            ambient_pressure_Pa: Quantity | None = ...,
+            gas_temperature_K: Quantity | None = ...,
+            category: str = ...,
+            altitude_policy: str | None = ...,
+            drills: tuple[str, ...] | None = ...,
+            tolerance: Tolerance | None = ...,
+            coefficient: Quantity | None = ...,
+            reference: ReferenceState = ...,
+            allow_high_pressure: bool = ...,
+            train: TrainChoice = ...,
+        ) -> None: ...
+
+    def __post_init__(self) -> None:
+        take_SI(self)
+
+    def check(self) -> None:
+        """Refuse what is nearly always a slip of unit; every problem at once."""
+        problems: list[Problem] = []
+        if self.train not in get_args(TrainChoice):
+            accepted = ", ".join(filter(None, get_args(TrainChoice)))
+            problems.append(Problem("is no train", self.train, "train", accepted=accepted, fix="write reset"))
+        for key, pressure in (
+            ("pressure", self.gauge_pressure_Pa),
+            ("pressure low", self.low_gauge_pressure_Pa),
+            ("pressure high", self.high_gauge_pressure_Pa),
+        ):
+            if pressure is not None:
+                try:
+                    given = f"{pressure / 1e3:.4g} kPa"
+                    check_low_pressure(pressure, given, key=key, allow_high=self.allow_high_pressure)
+                except UserError as error:
+                    problems += error.problems
+        problems += input_row("altitude").problems(self.altitude_m, "altitude")
+        problems += input_row("barometer").problems(self.ambient_pressure_Pa, "barometer")
+        problems += input_row("gas_temperature").problems(self.gas_temperature_K, "gas temperature")
+        low, high = self.low_gauge_pressure_Pa, self.high_gauge_pressure_Pa
+        if (low is not None and low > self.gauge_pressure_Pa) or (
+            high is not None and high < self.gauge_pressure_Pa
+        ):
+            fix = "give the lowest below and the highest above the nominal pressure"
+            problems.append(
+                Problem("does not hold the nominal pressure", key="pressure low and high", fix=fix)
+            )
+        if problems:
+            raise UserError(problems)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """Where the appliance stands: altitude when known, and the pressure and temperature that follow."""
+
+    altitude_m: float | None
+    ambient_pressure_Pa: float
+    gas_temperature_K: float
+
+    @property
+    def pressure_altitude_m(self) -> float:
+        """The altitude, or that of the standard atmosphere at this station pressure."""
+        from burnerlab.supply.atmosphere import altitude_at_pressure_m
+
+        return (
+            self.altitude_m
+            if self.altitude_m is not None
+            else float(altitude_at_pressure_m(self.ambient_pressure_Pa))
+        )
+
+
+def present_site(appliance: Appliance) -> Site:
+    """Where the file says the appliance stands."""
+    supply = appliance.supply
+    return Site(
+        altitude_m=supply.altitude_m,
+        ambient_pressure_Pa=supply.ambient_pressure_Pa,
+        gas_temperature_K=supply.gas_temperature_K,
+    )
+
+
+def target_site(appliance: Appliance, target: ConversionTarget) -> Site:
+    """Where the changed appliance will stand."""
+    from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
+
+    here = present_site(appliance)
+    temperature = target.gas_temperature_K if target.gas_temperature_K is not None else here.gas_temperature_K
+    altitude, ambient = here.altitude_m, here.ambient_pressure_Pa
+    if target.ambient_pressure_Pa is not None:
+        altitude, ambient = target.altitude_m, target.ambient_pressure_Pa
+    elif target.altitude_m is not None:
+        altitude, ambient = target.altitude_m, float(pressure_at_altitude_Pa(target.altitude_m))
+    return Site(altitude_m=altitude, ambient_pressure_Pa=ambient, gas_temperature_K=temperature)
+
+
+# Which train serves the new gas: the one the file describes for it, or the present one with its regulator
+# reset.
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewTrain:
+    """The train of the new gas, which one it is in words, and what taking it rests on."""
+
+    train: Train | None  # None: the pressure at the manifold is taken as given
+    words: str
+    evidence: Evidence = Evidence.ENTERED
+    open: str = ""  # what was assumed of its inlet, "" when nothing
+
+
+def new_train(appliance: Appliance, target: ConversionTarget) -> NewTrain:
+    """The train that serves the new gas.
+
+    ``target.train`` chooses: "new" the [new_supply] of the file, "reset" the present train with its regulator reset
+    to the new pressure, "none" neither. Left "", the file's own [new_supply] counts where it is for this gas and
+    pressure, else the present train.
+    Raises UserError for "new" without a [new_supply] for this gas and pressure.
+    """
+    present, described = appliance.supply.train, appliance.new_supply
+    fits = (
+        described is not None
+        and described.gas == target.gas
+        and same_pressure(described.gauge_pressure_Pa, target.gauge_pressure_Pa)
+    )
+    if target.train == "none":
+        return NewTrain(train=None, words="not taken into account: nominal pressure at the manifold")
+    if target.train == "new" and not fits:
+        raise UserError(_no_new_supply(appliance, target))
+    if described is not None and fits and target.train in ("", "new"):
+        return NewTrain(train=described.train, words="as the file describes it under [new_supply]")
+    unused = f"{_other_supply(appliance, target)} and is not used; " if described and not target.train else ""
+    if present is None:
+        return NewTrain(train=None, words=f"{unused}nominal pressure at the manifold" if unused else "")
+    is_same = same_pressure(target.gauge_pressure_Pa, appliance.supply.gauge_pressure_Pa)
+    if is_same and target.gas == appliance.supply.gas:
+        return NewTrain(train=present, words=f"{unused}as the file describes it under [supply]")
+    reset = _reset(present, appliance, target)
+    return replace(reset, words=unused + reset.words)
+
+
+def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> NewTrain:
+    """The present train with the regulator's spring, and the inlet, in proportion to the nominal pressure.
+
+    No train where the regulator would be set beyond what regulators of its kind are made for.
+    """
+    old_Pa, new_Pa = appliance.supply.gauge_pressure_Pa, target.gauge_pressure_Pa
+    if present.regulator is not None:
+        held = set_points(present.regulator.type, appliance.tables.regulators)
+        if not held.low_Pa <= present.regulator.set_point_Pa * new_Pa / old_Pa <= held.high_Pa:
+            return _beyond(present.regulator, held, new_Pa)
+    kept = [run.kind for run in present.runs]
+    kept += ["manifold"] if present.manifold is not None else []
+    kept += ["valves"] if present.valve is not None else []
+    words = f"calculated as if the file's own {_listed(kept or ['supply'])} served it"
+    regulator = present.regulator is not None
+    words += f", its regulator reset to {new_Pa / 100:.1f} mbar" if regulator else ""
+    fit = (
+        f"; a regulator made for {_made_for(appliance, target)} has to be fitted by a qualified person"
+        if regulator
+        else ""
+    )
+    inlet = present.inlet_gauge_pressure_Pa
+    if inlet is None or same_pressure(old_Pa, new_Pa):
+        return NewTrain(
+            train=present, words=words + fit, evidence=Evidence.ESTIMATE if regulator else Evidence.ENTERED
+        )
+    there = inlet * new_Pa / old_Pa
+    why = (
+        f"the file's inlet of {inlet / 1e3:.3g} kPa is that of the present supply; for the new one it is taken in"
+        f" proportion to the nominal pressure, {there / 1e3:.3g} kPa"
+    )
+    words += f", inlet {there / 100:.1f} mbar in proportion{fit}"
+    return NewTrain(
+        train=replace(present, inlet_gauge_pressure_Pa=there),
+        words=words,
+        evidence=Evidence.ESTIMATE,
+        open=why,
+    )
+
+
+def _made_for(appliance: Appliance, target: ConversionTarget) -> str:
+    is_same = target.gas == appliance.supply.gas
+    return f"{target.gauge_pressure_Pa / 100:.1f} mbar" if is_same else target.gas.name
+
+
+def _beyond(regulator: TrainRegulator, held: SetPoints, new_Pa: float) -> NewTrain:
+    """Nothing is reset: the supply of the new gas stays open."""
+    kind = f" ({regulator.type})" if regulator.type else ""
+    words = (
+        f"not evaluated: the file's regulator{kind} cannot be set to {new_Pa / 100:.1f} mbar;"
+        f" {held.words}: {held.low_Pa / 100:.1f} to {held.high_Pa / 100:.1f} mbar;"
+        " describe the new supply under [new_supply]; nominal pressure at the manifold"
+    )
+    return NewTrain(train=None, words=words, open=f"{words}; {held.source}")
+
+
+def _listed(words: Iterable[str]) -> str:
+    *most, last = words
+    return f"{', '.join(most)} and {last}" if most else last
+
+
+def _no_new_supply(appliance: Appliance, target: ConversionTarget) -> Problem:
+    described = appliance.new_supply
+    fix = 'add [new_supply] with gas, pressure, inlet, regulator and hose, or write --train "reset"'
+    if described is None:
+        return Problem("the file has no [new_supply]", value="new", key="train", file=appliance.file, fix=fix)
+    return Problem(_other_supply(appliance, target), value="new", key="train", file=appliance.file, fix=fix)
+
+
+def _other_supply(appliance: Appliance, target: ConversionTarget) -> str:
+    """For what gas and pressure the [new_supply] of the file is, and for what it is not."""
+    described = appliance.new_supply
+    assert described is not None
+    own = f"{described.gas.name} at {described.gauge_pressure_Pa / 1e3:.4g} kPa"
+    new = f"{target.gas.name} at {target.gauge_pressure_Pa / 1e3:.4g} kPa"
+    return f"[new_supply] of the file is for {own}, not for {new}"

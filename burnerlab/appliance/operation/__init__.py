@@ -1,0 +1,1 @@
+"""Supply and orifices solved together: what reaches every burner when they burn at once."""

@@ -1,0 +1,218 @@
+"""Checks of a supply in operation: inputs, drops, the regulator, and what was not known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from burnerlab.appliance.conversion.headline import UnitSpread, in_percent
+from burnerlab.appliance.conversion.result import Finding, check
+from burnerlab.appliance.operation.result import BurnerOperation, ElementDrop, Worst
+from burnerlab.appliance.project.model import Tolerance
+from burnerlab.appliance.project.supply_train import Train, TrainRegulator
+from burnerlab.supply.pipe import TRANSITION
+from burnerlab.supply.regulator import Regulator, set_points, typical, typical_names
+from burnerlab.supply.supply_limits import supply_figure
+from burnerlab.tables import Figure
+from burnerlab.tables.figure import Evidence
+from burnerlab.tables.verdict import Verdict
+
+# Is the regulator able to do what it is taken for: flow, inlet, kind, droop, lock-up.
+
+
+def of_regulator(
+    regulator: Regulator,
+    given: TrainRegulator,
+    flow_kg_per_s: float,
+    inlet_gauge_Pa: float | None,
+    own: Path | None,
+) -> Iterator[Finding]:
+    """Flow against the limit, inlet against the least, kind and droop; what of it is typical or not known.
+
+    regulator : as it is at this pressure and gas; given : as the file describes it; own : table of regulators
+    """
+    yield _flow(regulator, given, flow_kg_per_s, inlet_gauge_Pa)
+    yield _inlet(regulator, given, inlet_gauge_Pa)
+    yield from _kind(regulator, given, own)
+    yield from _droop(regulator, given, own)
+    if given.unknown:
+        text = f"{' and '.join(given.unknown)} of the regulator not given and taken as 0"
+        yield Finding(topic="regulator", verdict=Verdict.NOT_EVALUATED, text=text)
+
+
+def _flow(
+    regulator: Regulator, given: TrainRegulator, flow_kg_per_s: float, inlet_gauge_Pa: float | None
+) -> Finding:
+    if given.flow_limit_kg_per_s is None:
+        text = "the flow limit of the regulator is not given: that it can pass this flow is not evaluated"
+        return Finding(topic="regulator flow", verdict=Verdict.NOT_EVALUATED, text=text)
+    share = 100 * flow_kg_per_s / regulator.flow_limit_kg_per_s
+    text = f"the regulator passes {share:.0f} % of its flow limit"
+    if share > 100:
+        known = (
+            "less than shown, the inlet is not known" if inlet_gauge_Pa is None else "by a wide-open valve"
+        )
+        text += f": it can no longer hold its pressure ({known})"
+    return check("regulator flow", share, None, 100.0, unit="%", text=text, evidence=given.evidence)
+
+
+def _inlet(regulator: Regulator, given: TrainRegulator, inlet_gauge_Pa: float | None) -> Finding:
+    """The inlet above the set point, against what the regulator needs: one below it is outside, whatever its least."""
+    topic, set_point = "regulator inlet", regulator.set_point_Pa
+    if inlet_gauge_Pa is None:
+        return Finding(
+            topic=topic,
+            verdict=Verdict.NOT_EVALUATED,
+            text="the inlet pressure of the regulator is not given",
+        )
+    least = set_point if given.minimum_inlet_Pa is None else max(regulator.minimum_inlet_Pa, set_point)
+    text = f"{inlet_gauge_Pa / 1e3:.4g} kPa before the regulator"
+    if inlet_gauge_Pa < set_point:
+        text += f", below its set point of {set_point / 1e3:.4g} kPa: it cannot hold that pressure"
+    elif given.minimum_inlet_Pa is None:
+        text += f", set to {set_point / 1e3:.4g} kPa; the least inlet pressure of the regulator is not given"
+        return Finding(topic=topic, verdict=Verdict.NOT_EVALUATED, text=text)
+    else:
+        text += f"; it needs {least / 1e3:.4g} kPa"
+    return check(
+        topic, (inlet_gauge_Pa - set_point) / 1e3, (least - set_point) / 1e3, None, unit="kPa above the set point",
+        text=text, source=given.minimum_inlet_source, evidence=given.minimum_inlet_evidence,
+    )  # fmt: skip
+
+
+def _kind(regulator: Regulator, given: TrainRegulator, own: Path | None) -> Iterator[Finding]:
+    """A set point that regulators of this kind are not made for."""
+    held, set_point = set_points(given.type, own), regulator.set_point_Pa
+    if given.type and not held.low_Pa <= set_point <= held.high_Pa:
+        yield Finding(
+            topic="regulator kind", verdict=Verdict.OUTSIDE, value=set_point / 1e3, unit="kPa",
+            low=held.low_Pa / 1e3, high=held.high_Pa / 1e3, source=held.source, evidence=Evidence.ESTIMATE,
+            text=f"{given.type} set to {set_point / 1e3:.4g} kPa; {held.words}: {held.low_Pa / 1e3:.3g} to"
+            f" {held.high_Pa / 1e3:.3g} kPa",
+        )  # fmt: skip
+
+
+def _droop(regulator: Regulator, given: TrainRegulator, own: Path | None) -> Iterator[Finding]:
+    """A droop larger than regulators have: a slip of the unit, or one too small for the burners."""
+    known = [typical(given.type, own)] if given.type else [typical(name, own) for name in typical_names(own)]
+    most = max((one.droop for one in known), key=lambda one: one.high)
+    share = regulator.droop_Pa / regulator.set_point_Pa
+    if share > most.high * (1.0 + 1e-9):
+        yield Finding(
+            topic="regulator droop", verdict=Verdict.OUTSIDE, value=100 * share, unit="% of the set point",
+            high=100 * most.high, source=most.cite(), evidence=Evidence.ESTIMATE,
+            text=f"droop {regulator.droop_Pa / 1e3:.4g} kPa is {100 * share:.0f} % of the set point, typical up to"
+            f" {100 * most.high:.0f} %: check the figure and its unit",
+        )  # fmt: skip
+
+
+def of_lock_up(regulator: Regulator, train: Train, highest_allowed_Pa: float | None) -> Iterator[Finding]:
+    """The pressure with every burner off, beside the highest supply pressure the file allows."""
+    pressure = regulator.lock_up_pressure_Pa / 1e3
+    text = f"{pressure:.4g} kPa at the valves with every burner off"
+    high = None if highest_allowed_Pa is None else highest_allowed_Pa / 1e3
+    text += "; no pressure_high to hold it against" if high is None else f", highest allowed {high:.4g} kPa"
+    if regulator.lock_up_Pa > 0.0 and train.regulator is not None:
+        evidence = "" if high is None else train.regulator.evidence
+        yield check("lock-up", pressure, None, high, unit="kPa", text=text, evidence=evidence)
+
+
+# What a supply in operation must be told of: inputs, drops, the regulator, and what was not known.
+
+SEVEN_INCHES_Pa = 1743.62  # 7 in w.c., where the allowed drop of the table changes
+FOURTEEN_INCHES_Pa = 3487.24  # 14 in w.c., where it ends
+ROUNDING = 1e-6
+TAKEN = (
+    "the pressure at the manifold is taken as given: no regulator, hose or pipe is described under [supply]"
+)
+
+
+def no_train() -> Finding:
+    """What is said when the file describes nothing before the manifold."""
+    return Finding(topic="supply", verdict=Verdict.NOT_EVALUATED, text=TAKEN)
+
+
+def of_burner(
+    burner: BurnerOperation, band: Tolerance, spread: UnitSpread | None, evidence: Evidence
+) -> Iterator[Finding]:
+    """The heat input of a burner that is on, beside its rating and beside what the nominal pressure would give.
+
+    spread : of the unit as made; None judges the value alone
+    """
+    if burner.deviation is None or burner.from_nominal is None:
+        return
+    against = "its rating"
+    if abs(burner.heat_input_gross_W / burner.rate_gross_W - 1.0 - burner.deviation) > ROUNDING:
+        against = "its rating as the altitude leaves it"
+    yield check(
+        "heat input in operation",
+        100 * burner.deviation,
+        100 * band.low,
+        100 * band.high,
+        ends=None if spread is None else in_percent(spread.around(burner.deviation)),
+        burner=burner.name,
+        unit="%",
+        source=band.source,
+        text=f"{burner.gauge_pressure_Pa / 1e3:.4g} kPa before the orifice gives"
+        f" {burner.heat_input_gross_W / 1e3:.3g} kW gross, {100 * burner.deviation:+.1f} % off {against},"
+        f" of which {100 * burner.from_nominal:+.1f} % is the"
+        " supply",
+        evidence=evidence,
+    )
+
+
+def allowed_drop(nominal_gauge_Pa: float, own: Path | None) -> Figure | None:
+    """The piping drop a training text allows at a nominal pressure; None where it says nothing.
+
+    >>> allowed_drop(1744.0, None).value
+    249.1
+    """
+    if nominal_gauge_Pa >= FOURTEEN_INCHES_Pa:
+        return None
+    name = "pipe drop below 7 in" if nominal_gauge_Pa < SEVEN_INCHES_Pa else "pipe drop 7 to 14 in"
+    return supply_figure(name, own)
+
+
+def of_piping(
+    elements: tuple[ElementDrop, ...], nominal_gauge_Pa: float, own: Path | None
+) -> Iterator[Finding]:
+    """The drop of hose, pipe and manifold together, and flows between laminar and turbulent."""
+    pipes = [e for e in elements if e.kind in ("hose", "pipe", "manifold") and e.drop_Pa is not None]
+    if pipes:
+        total = sum(e.drop_Pa for e in pipes if e.drop_Pa is not None)
+        figure = allowed_drop(nominal_gauge_Pa, own)
+        words = f"{', '.join(e.name for e in pipes)} take {total:.0f} Pa of {nominal_gauge_Pa:.0f} Pa"
+        if figure is None:
+            yield Finding(
+                topic="piping drop", verdict=Verdict.NOT_EVALUATED, value=total, unit="Pa", text=words
+            )
+        else:
+            yield check(
+                "piping drop", total, None, figure.value, unit="Pa", source=figure.cite(), text=words,
+                evidence=Evidence.ESTIMATE if any(e.regime == TRANSITION for e in pipes) else figure.evidence,
+            )  # fmt: skip
+    for element in pipes:
+        if element.regime == TRANSITION:
+            yield Finding(
+                topic="flow regime", verdict=Verdict.NEAR, value=element.reynolds, unit="-", evidence=Evidence.ESTIMATE,
+                text=f"{element.name}: {'; '.join(element.notes)}", low=None,
+                source=supply_figure("transition spread", own).cite(),
+            )  # fmt: skip
+
+
+def of_worst(lowest: Worst, highest: Worst, band: Tolerance, evidence: Evidence) -> Iterator[Finding]:
+    """The farthest that any combination looked at takes a burner from its input at nominal pressure."""
+    for worst in (lowest, highest):
+        yield check(
+            "worst combination",
+            100 * worst.from_nominal,
+            100 * band.low,
+            100 * band.high,
+            burner=worst.burner,
+            unit="%",
+            source=band.source,
+            text=f"{worst.case}: {worst.gauge_pressure_Pa / 1e3:.4g} kPa before the orifice,"
+            f" {100 * worst.from_nominal:+.1f} % off the input at nominal pressure,"
+            f" {100 * worst.deviation:+.1f} % off its rating",
+            evidence=evidence,
+        )

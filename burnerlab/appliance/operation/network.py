@@ -1,0 +1,282 @@
+"""Supply and orifices solved together: a trunk, a manifold, valves and orifices at its taps.
+
+Shooting from the far end: a pressure there gives the flow of the last burner, that flow the pressure one tap
+upstream, and so to the inlet of the manifold, whose pressure rises with the one assumed. What the trunk delivers falls
+with the flow, so there is one root, bracketed by no flow and no loss. Arrays have one entry per case, so that many
+cases (burners on, pressures) are solved at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.appliance.conversion.gas_facts import Flowing
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.appliance.project.supply_train import Run, Train
+from burnerlab.orifice.nozzle import flow_function_squared
+from burnerlab.supply.pipe import expanding_drop_Pa, pressure_drop_Pa
+from burnerlab.supply.regulator import Regulator, outlet_pressure_Pa
+from burnerlab.supply.root_search import rising_root
+
+# The supply and the orifices solved together: a trunk, a manifold, and a valve and orifice at each tap of
+# it.
+
+Array = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+MOST_SWEEPS = 60  # of the pressure between valve and orifice; two or three are usual
+SETTLED = 1e-11  # relative change of that pressure, about 1e-6 Pa
+ROOT_SHARE = 1e-11  # of the bracket
+LEAST_RISE_Pa = 1e-3  # gauge pressure below which a burner counts as without supply
+
+
+class DenseGas(Protocol):
+    """A gas with a density and an isentropic exponent at a state."""
+
+    def density_kg_per_m3(self, temperature_K: float, absolute_pressure_Pa: float) -> Any: ...
+    def isentropic_exponent(self, temperature_K: float, absolute_pressure_Pa: float) -> Any: ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stream:
+    """A gas at one temperature, cheap to ask at many pressures: p = c rho (1 + b rho) through two of its states."""
+
+    ambient_pressure_Pa: float
+    viscosity_Pa_s: float
+    linear: float  # c
+    quadratic: float  # c b
+    exponent: float  # at ambient pressure
+    exponent_slope_per_Pa: float
+
+    def density_kg_per_m3(self, pressure_Pa: Array) -> Array:
+        """At an absolute pressure [kg/m3]."""
+        root = np.sqrt(self.linear * self.linear + 4.0 * self.quadratic * pressure_Pa)
+        return 2.0 * pressure_Pa / (self.linear + root)
+
+    def exponent_at(self, pressure_Pa: Array) -> Array:
+        return self.exponent + self.exponent_slope_per_Pa * (pressure_Pa - self.ambient_pressure_Pa)
+
+
+def stream(
+    gas: DenseGas,
+    temperature_K: float,
+    ambient_pressure_Pa: float,
+    top_pressure_Pa: float,
+    viscosity_Pa_s: float,
+) -> Stream:
+    """The gas between ambient and the highest absolute pressure of a network.
+
+    Exact for a virial equation of two terms and for an ideal gas, which are the two that gases here have.
+    """
+    low, high = ambient_pressure_Pa, max(top_pressure_Pa, 1.001 * ambient_pressure_Pa)
+    rho1, rho2 = (float(gas.density_kg_per_m3(temperature_K, p)) for p in (low, high))
+    k1, k2 = (float(gas.isentropic_exponent(temperature_K, p)) for p in (low, high))
+    quadratic = (high / rho2 - low / rho1) / (rho2 - rho1)
+    return Stream(
+        ambient_pressure_Pa=ambient_pressure_Pa,
+        viscosity_Pa_s=viscosity_Pa_s,
+        linear=low / rho1 - quadratic * rho1,
+        quadratic=quadratic,
+        exponent=k1,
+        exponent_slope_per_Pa=(k2 - k1) / (high - low),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tap:
+    """Equal burners that branch off at one point of the manifold."""
+
+    orifice_area_m2: float  # discharge coefficient times area, of all orifices of one burner
+    valve_area_m2: float = np.inf  # effective area, infinite without a valve
+    count: int = 1
+    length_m: float = 0.0  # of the manifold before this tap
+    diameter_m: float = 1.0
+    roughness_m: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solution:
+    """Pressures are absolute, one row per case; flows are those of one burner of a tap."""
+
+    trunk_flow_kg_per_s: Array  # [case]
+    manifold_pressure_Pa: Array  # [case]
+    tap_pressure_Pa: Array  # [case, tap]
+    orifice_pressure_Pa: Array  # [case, tap]
+    flow_kg_per_s: Array  # [case, tap]
+    starved: Flags  # [case]: the trunk delivers nothing
+
+
+def jet_kg_per_s(stream: Stream, area_m2: float, pressure_Pa: Array) -> Array:
+    """Flow of an orifice from an absolute pressure: m = Cd A psi sqrt(2 rho p) [kg/s]."""
+    drop = np.maximum(1.0 - stream.ambient_pressure_Pa / pressure_Pa, 0.0)
+    psi2 = flow_function_squared(drop, stream.exponent_at(pressure_Pa))
+    flow: Array = area_m2 * np.sqrt(2.0 * psi2 * stream.density_kg_per_m3(pressure_Pa) * pressure_Pa)
+    return flow
+
+
+def behind_valve_Pa(stream: Stream, tap: Tap, pressure_Pa: Array) -> Array:
+    """Absolute pressure between valve and orifice, from that before the valve.
+
+    The share s of p^2 - p_amb^2 that the orifice takes hardly changes with the pressure, so that
+    p_o^2 = p_amb^2 + s(p_o)(p^2 - p_amb^2) settles in a few sweeps.
+    """
+    if not np.isfinite(tap.valve_area_m2):
+        return pressure_Pa
+    ambient2 = stream.ambient_pressure_Pa**2
+    whole = np.maximum(pressure_Pa * pressure_Pa - ambient2, 0.0)
+    per_flow2 = pressure_Pa / (tap.valve_area_m2**2 * stream.density_kg_per_m3(pressure_Pa))
+    behind = np.sqrt(
+        ambient2 + whole / (1.0 + (tap.orifice_area_m2 / tap.valve_area_m2) ** 2)
+    )  # as a liquid would
+    for _ in range(MOST_SWEEPS):
+        lost = per_flow2 * np.square(jet_kg_per_s(stream, tap.orifice_area_m2, behind))
+        kept = np.maximum(behind * behind - ambient2, 0.0)
+        total = kept + lost
+        share = np.divide(kept, total, out=np.ones_like(total), where=total > 0.0)
+        new = np.sqrt(ambient2 + share * whole)
+        settled = np.all(np.abs(new - behind) <= SETTLED * new)
+        behind = new
+        if settled:
+            break
+    return behind
+
+
+def _upstream_Pa(stream: Stream, tap: Tap, pressure_Pa: Array, flow_kg_per_s: Array) -> Array:
+    """Absolute pressure before a length of manifold, from that behind it: p1^2 = p2^2 + 2 p2 dp0(rho2)."""
+    if tap.length_m == 0.0:
+        return pressure_Pa
+    lost = pressure_drop_Pa(
+        flow_kg_per_s, tap.length_m, tap.diameter_m, tap.roughness_m,
+        stream.density_kg_per_m3(pressure_Pa), stream.viscosity_Pa_s,
+    )  # fmt: skip
+    before: Array = np.sqrt(pressure_Pa * pressure_Pa + 2.0 * pressure_Pa * lost)
+    return before
+
+
+def march(stream: Stream, taps: tuple[Tap, ...], on: Flags, end_pressure_Pa: Array) -> Solution:
+    """Everything downstream of the trunk, from the absolute pressure at the last tap.
+
+    on : [case, tap], whether the burners of a tap burn; end_pressure_Pa : [case]
+    """
+    pressure, total = end_pressure_Pa, np.zeros_like(end_pressure_Pa)
+    at_tap, behind, flows = (np.empty(on.shape) for _ in range(3))
+    for j in reversed(range(len(taps))):
+        at_tap[:, j] = pressure
+        behind[:, j] = behind_valve_Pa(stream, taps[j], pressure)
+        flows[:, j] = np.where(on[:, j], jet_kg_per_s(stream, taps[j].orifice_area_m2, behind[:, j]), 0.0)
+        behind[:, j] = np.where(on[:, j], behind[:, j], pressure)
+        total = total + taps[j].count * flows[:, j]
+        pressure = _upstream_Pa(stream, taps[j], pressure, total)
+    return Solution(
+        trunk_flow_kg_per_s=total,
+        manifold_pressure_Pa=pressure,
+        tap_pressure_Pa=at_tap,
+        orifice_pressure_Pa=behind,
+        flow_kg_per_s=flows,
+        starved=np.zeros(on.shape[0], dtype=np.bool_),
+    )
+
+
+def solve(
+    stream: Stream,
+    taps: tuple[Tap, ...],
+    on: Flags,
+    delivered_Pa: Callable[[Array], Array],
+    highest_Pa: Array,
+) -> Solution:
+    """Pressures and flows of a trunk with its burners, for many cases at once.
+
+    on : [case, tap]; delivered_Pa : absolute pressure the trunk gives at a total flow [kg/s], never rising
+    highest_Pa : [case], absolute, what it gives at no flow [Pa]
+    Returns a Solution; a case whose trunk gives no pressure above ambient is starved.
+    """
+    floor = stream.ambient_pressure_Pa + LEAST_RISE_Pa
+
+    def excess(end_pressure_Pa: Array) -> Array:
+        found = march(stream, taps, on, end_pressure_Pa)
+        return found.manifold_pressure_Pa - delivered_Pa(found.trunk_flow_kg_per_s)
+
+    low = np.full(on.shape[0], floor)
+    root = rising_root(excess, low, np.maximum(highest_Pa, floor + LEAST_RISE_Pa), ROOT_SHARE)
+    found = march(stream, taps, on, root.value)
+    starved: Flags = root.at_low
+    return Solution(
+        trunk_flow_kg_per_s=np.where(starved, 0.0, found.trunk_flow_kg_per_s),
+        manifold_pressure_Pa=found.manifold_pressure_Pa,
+        tap_pressure_Pa=found.tap_pressure_Pa,
+        orifice_pressure_Pa=found.orifice_pressure_Pa,
+        flow_kg_per_s=np.where(starved[:, None], 0.0, found.flow_kg_per_s),
+        starved=starved,
+    )
+
+
+# An appliance ready to be solved: the pressures along the trunk to its manifold at any flow.
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plant:
+    """An appliance ready to be solved: its gas, taps and trunk, the figures scaled to its pressure and gas."""
+
+    appliance: Appliance
+    gas: Flowing
+    stream: Stream
+    taps: tuple[Tap, ...]
+    coefficients: tuple[float, ...]
+    regulator: Regulator | None
+    runs: tuple[Run, ...]
+    inlet_gauge_Pa: float | None
+    notes: tuple[str, ...]
+
+    @property
+    def ambient_Pa(self) -> float:
+        return self.appliance.supply.ambient_pressure_Pa
+
+    @property
+    def nominal_Pa(self) -> float:
+        """Gauge [Pa]."""
+        return self.appliance.supply.gauge_pressure_Pa
+
+    @property
+    def train(self) -> Train | None:
+        return self.appliance.supply.train
+
+    def run_outlet_Pa(self, run: Run, flow_kg_per_s: Array, inlet_Pa: Array) -> Array:
+        """Absolute pressure behind a hose or pipe, at least zero."""
+        pipe, inlet = run.pipe, np.maximum(inlet_Pa, 1.0)
+        constant = pressure_drop_Pa(
+            flow_kg_per_s, pipe.length_m, pipe.diameter_m, pipe.roughness_m,
+            self.stream.density_kg_per_m3(inlet), self.stream.viscosity_Pa_s, pipe.loss_coefficient,
+        )  # fmt: skip
+        outlet: Array = inlet - expanding_drop_Pa(constant, inlet)
+        return outlet
+
+    def trunk_Pa(self, flow_kg_per_s: Array) -> list[Array]:
+        """Absolute pressures along the trunk at a total flow: where it begins, and behind each element."""
+        first = self.regulator is not None and not self.regulator_is_last
+        inlet = self.inlet_gauge_Pa
+        if first:
+            along = [self._regulated(flow_kg_per_s, None if inlet is None else np.asarray(inlet))]
+        else:
+            start = self.nominal_Pa if inlet is None else inlet
+            along = [np.full_like(flow_kg_per_s, start + self.ambient_Pa)]
+        for run in self.runs:
+            along.append(self.run_outlet_Pa(run, flow_kg_per_s, along[-1]))
+        if self.regulator is not None and not first:
+            along.append(self._regulated(flow_kg_per_s, along[-1] - self.ambient_Pa))
+        return along
+
+    @property
+    def regulator_is_last(self) -> bool:
+        train = self.train
+        return train is not None and train.regulator is not None and train.regulator.last
+
+    def _regulated(self, flow_kg_per_s: Array, inlet_gauge_Pa: Array | None) -> Array:
+        assert self.regulator is not None
+        gauge = outlet_pressure_Pa(self.regulator, flow_kg_per_s, inlet_gauge_Pa, self.ambient_Pa)
+        absolute: Array = gauge + self.ambient_Pa
+        return absolute

@@ -1,0 +1,362 @@
+"""What burners get when they burn together, against their rating, and what each element costs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from burnerlab.appliance.conversion.burner_conversion import discharge_of, law_of
+from burnerlab.appliance.conversion.headline import (
+    Share,
+    UnitSpread,
+    drill_band,
+    in_percent,
+    total_spread,
+    unit_spread,
+)
+from burnerlab.appliance.conversion.job import present_policy
+from burnerlab.appliance.conversion.result import Finding, check, judge, judge_interval
+from burnerlab.appliance.project.model import Appliance, Burner, Tolerance
+from burnerlab.orifice.discharge_coefficient import Discharge
+from burnerlab.orifice.flow import Conditions, flow
+from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
+from burnerlab.quantity.units import Kind
+from burnerlab.tables.figure import Evidence
+from burnerlab.tables.verdict import Verdict
+
+# What burners burn against their rating with the orifices they have, the dangerous ones first.
+
+HEAT_INPUT = "heat input"
+EVERY = ""  # burner of the input of all burners that are on
+TOGETHER, ALONE, NOMINAL = "", "alone", "at the nominal pressure"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RatedInput:
+    """The heat input of one burner, or of all that are on, against its aim: the rating after the altitude policy."""
+
+    burner: str = field(metadata=output("burner"))
+    """"" all that are on."""
+    case: str = field(metadata=output("case"))
+    """"" with the others that are on, "alone", "at the nominal pressure"."""
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    aim_gross_W: float = field(metadata=output("aim", Kind.POWER, basis="gross"))
+    deviation: float = field(metadata=output("deviation", Kind.FRACTION, is_change=True))
+    verdict: Verdict = field(metadata=output("verdict"))
+
+    @property
+    @computed_output("possible overfire")
+    def possible_overfire(self) -> bool:
+        """Whether it lies above its band."""
+        return self.verdict == Verdict.OUTSIDE and self.deviation > 0.0
+
+    def words(self) -> str:
+        """Burner, deviation and verdict.
+
+        >>> RatedInput(burner="ring", case="alone", heat_input_gross_W=18e3, aim_gross_W=10e3, deviation=0.8,
+        ...            verdict=Verdict.OUTSIDE).words()
+        'ring alone +80.0 %: OUTSIDE; possible overfire'
+        """
+        who = " ".join(filter(None, (self.burner, self.case)))
+        danger = "; possible overfire" if self.possible_overfire else ""
+        return f"{who} {100 * self.deviation:+.1f} %: {self.verdict.emphatic}{danger}".strip()
+
+
+def rated_input(
+    burner: str, case: str, heat_and_aim_W: tuple[float, float], spread: UnitSpread | None, band: Tolerance
+) -> RatedInput:
+    """One input judged over its whole interval as made, or by its value where the coefficient states none."""
+    heat, aim = heat_and_aim_W
+    deviation = heat / aim - 1.0
+    ends = None if spread is None else spread.around(deviation)
+    verdict = (
+        judge(deviation, band.low, band.high)
+        if ends is None
+        else judge_interval(deviation, ends, band.low, band.high)
+    )
+    return RatedInput(
+        burner=burner, case=case, heat_input_gross_W=heat, aim_gross_W=aim, deviation=deviation, verdict=verdict
+    )  # fmt: skip
+
+
+def rated_together(
+    appliance: Appliance, heats_W: Sequence[tuple[Burner, float, Discharge]]
+) -> tuple[RatedInput, ...]:
+    """All burners of a list together, then each: with its gross heat input [W] and the coefficient it was solved with.
+
+    heats_W : of one burner of the kind
+    """
+    band = appliance.limits.tolerance
+    shares = [
+        Share(
+            heat_input_W=heat * burner.count,
+            count=burner.count,
+            discharge=used,
+            drill=drill_band(burner.orifice, appliance.tables),
+            diameter_m=burner.orifice.diameter_m,
+        )
+        for burner, heat, used in heats_W
+    ]
+    whole = sum(share.heat_input_W for share in shares)
+    aim = sum(aim_gross_W(appliance, burner) * burner.count for burner, _, _ in heats_W)
+    each = (rated_burner(appliance, burner, TOGETHER, heat, used) for burner, heat, used in heats_W)
+    return rated_input(EVERY, TOGETHER, (whole, aim), total_spread(shares), band), *each
+
+
+def rated_burner(
+    appliance: Appliance, burner: Burner, case: str, heat_W: float, used: Discharge
+) -> RatedInput:
+    """One burner of a kind, its gross heat input [W] in a case and the coefficient it was solved with."""
+    spread = unit_spread(used, drill_band(burner.orifice, appliance.tables), burner.orifice.diameter_m)
+    both = heat_W, aim_gross_W(appliance, burner)
+    return rated_input(burner.name, case, both, spread, appliance.limits.tolerance)
+
+
+def aim_gross_W(appliance: Appliance, burner: Burner) -> float:
+    """The rating of one burner after the altitude policy, gross on the appliance's gas."""
+    gas = appliance.supply.gas
+    gross = gas.heating_value_J_per_kg("gross") / gas.heating_value_J_per_kg(appliance.rating)
+    return burner.rate_W * float(gross) * present_policy(appliance).factor
+
+
+def nominal_inputs(appliance: Appliance, names: Sequence[str]) -> Iterator[tuple[RatedInput, Finding]]:
+    """What the orifice of each burner named gives at the nominal pressure, with its finding."""
+    supply, band = appliance.supply, appliance.limits.tolerance
+    at = Conditions(
+        gauge_pressure_Pa=supply.gauge_pressure_Pa,
+        ambient_pressure_Pa=supply.ambient_pressure_Pa,
+        gas_temperature_K=supply.gas_temperature_K,
+    )
+    for burner in appliance.burners:
+        if burner.name not in names:
+            continue
+        orifice = burner.orifice
+        stream = flow(supply.gas, orifice.diameter_m, at, law_of(orifice, appliance.tables), orifice.count)
+        used = discharge_of(orifice, stream, None, appliance.tables)
+        found = rated_burner(appliance, burner, NOMINAL, stream.heat_input_gross_W, used)
+        spread = unit_spread(used, drill_band(orifice, appliance.tables), orifice.diameter_m)
+        danger = ": possible overfire" if found.possible_overfire else ""
+        yield (
+            found,
+            check(
+                HEAT_INPUT,
+                100 * found.deviation,
+                100 * band.low,
+                100 * band.high,
+                ends=None if spread is None else in_percent(spread.around(found.deviation)),
+                burner=burner.name,
+                unit="%",
+                source=band.source,
+                evidence=used.evidence,
+                text=f"{found.heat_input_gross_W / 1e3:.3g} kW gross against {found.aim_gross_W / 1e3:.3g} kW,"
+                f" {100 * found.deviation:+.1f} % at the nominal pressure{danger}",
+            ),
+        )
+
+
+def worst_first(inputs: Sequence[RatedInput]) -> tuple[RatedInput, ...]:
+    """Burners above their band first, the farthest before all; then those below it; then near and within."""
+    return tuple(
+        sorted(
+            (one for one in inputs if one.burner != EVERY),
+            key=lambda one: (not one.possible_overfire, one.verdict.rank, -abs(one.deviation)),
+        )
+    )
+
+
+def worst_words(inputs: Sequence[RatedInput]) -> tuple[tuple[str, str], ...]:
+    """The worst burner in words; where it overfires and another burns less than its band, that one too."""
+    ranked = worst_first(inputs)
+    low = [one for one in ranked if one.verdict == Verdict.OUTSIDE and one.deviation < 0.0]
+    beside = low[:1] if ranked[0].possible_overfire else []
+    return ("worst burner", ranked[0].words()), *(("lowest burner", one.words()) for one in beside)
+
+
+def overfire_lines(inputs: Sequence[RatedInput], gas: str, gauge_pressure_Pa: float) -> tuple[str, ...]:
+    """The warning above an answer whose burners overfire; empty where none does."""
+    over = [one for one in worst_first(inputs) if one.possible_overfire]
+    if not over:
+        return ()
+    names = list(dict.fromkeys(one.burner for one in over))
+    case = f" {over[0].case}" if over[0].case else ""
+    more = f", {len(names) - 1} more above their band" if len(names) > 1 else ""
+    return (
+        f"WARNING: Possible overfire: {names[0]}{case} {100 * over[0].deviation:+.0f} % off its rating{more}.",
+        f"WARNING: Do not burn {gas} at {gauge_pressure_Pa / 1e3:.4g} kPa through these orifices.",
+    )
+
+
+# What burners get when they burn together: frozen results with what each element of the supply costs.
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnerOperation:
+    """One kind of burner in operation; figures are those of one burner of the kind."""
+
+    name: str = field(metadata=output("burner"))
+    index: int  # in the file
+    count: int = field(metadata=output("burners of the kind"))
+    on: bool = field(metadata=output("on"))
+    gauge_pressure_Pa: float = field(metadata=output("at the orifice", Kind.GAUGE_PRESSURE))
+    """Before the orifice; before the closed valve when off."""
+    tap_gauge_pressure_Pa: float = field(metadata=output("in the manifold", Kind.GAUGE_PRESSURE))
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    rate_gross_W: float = field(metadata=output("rating", Kind.POWER, basis="gross"))
+    deviation: float | None = field(metadata=output("off rating", Kind.FRACTION, is_change=True))
+    """Of the heat input from the rating after the altitude policy [-]; None when off."""
+    deviation_alone: float | None = field(
+        default=None, metadata=output("alone", Kind.FRACTION, is_change=True)
+    )
+    """The same with every other one off [-]; None where it is off or not known."""
+    nominal_gross_W: float = field(metadata=output("nominal", Kind.POWER, basis="gross"))
+    """With the nominal pressure before the orifice."""
+    from_nominal: float | None = field(metadata=output("by the supply", Kind.FRACTION, is_change=True))
+    """Of the heat input from that [-]; None when off."""
+    mass_flow_kg_per_s: float = field(metadata=output("mass flow", Kind.MASS_FLOW))
+    choked: bool = field(metadata=output("choked"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ElementDrop:
+    """What one element of the supply takes of the pressure."""
+
+    name: str = field(metadata=output("element"))
+    kind: str = field(metadata=output("kind"))
+    """Regulator, hose, pipe, manifold, valve."""
+    inlet_gauge_pressure_Pa: float | None = field(metadata=output("in", Kind.GAUGE_PRESSURE))
+    """None for a regulator whose inlet is not known."""
+    outlet_gauge_pressure_Pa: float = field(metadata=output("out", Kind.GAUGE_PRESSURE))
+    drop_Pa: float | None = field(metadata=output("drop", Kind.PRESSURE_DIFFERENCE))
+    share: float | None = field(metadata=output("share of the drop", Kind.FRACTION))
+    """Of the pressure lost between the first element after the regulator and the orifice [-]."""
+    mass_flow_kg_per_s: float = field(metadata=output("mass flow", Kind.MASS_FLOW))
+    velocity_m_per_s: float | None = field(metadata=output("velocity", Kind.VELOCITY))
+    reynolds: float | None = field(metadata=output("Reynolds number"))
+    regime: str = field(metadata=output("flow"))
+    flow_by_formula_over_this: Mapping[str, float] = field(
+        default_factory=dict, metadata=output("flow by formula over this")
+    )
+    """Flow of each trade formula at this friction over the flow here [-]."""
+    notes: tuple[str, ...] = field(default=(), metadata=output("notes"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Worst:
+    """The lowest and the highest pressure before an orifice among the combinations looked at."""
+
+    case: str = field(metadata=output("case"))
+    burner: str = field(metadata=output("burner"))
+    gauge_pressure_Pa: float = field(metadata=output("at the orifice", Kind.GAUGE_PRESSURE))
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    from_nominal: float = field(metadata=output("by the supply", Kind.FRACTION, is_change=True))
+    deviation: float = field(metadata=output("off rating", Kind.FRACTION, is_change=True))
+    """From the rating after the altitude policy [-]."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Alone:
+    """One kind of burner on by itself, the others off."""
+
+    burner: str = field(metadata=output("burner"))
+    gauge_pressure_Pa: float = field(metadata=output("at the orifice", Kind.GAUGE_PRESSURE))
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    """Of one burner of the kind."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Operation(WithSummary):
+    """An appliance with a set of its burners on."""
+
+    appliance: str = field(metadata=output("appliance"))
+    gas: str = field(metadata=output("gas"))
+    on: tuple[str, ...] = field(metadata=output("on"))
+    nominal_gauge_pressure_Pa: float = field(metadata=output("nominal pressure", Kind.GAUGE_PRESSURE))
+    """As the file or the conversion states it for the manifold."""
+    manifold_gauge_pressure_Pa: float = field(metadata=output("at the manifold", Kind.GAUGE_PRESSURE))
+    ambient_pressure_Pa: float = field(metadata=output("ambient pressure", Kind.ABSOLUTE_PRESSURE))
+    gas_temperature_K: float = field(metadata=output("gas temperature", Kind.TEMPERATURE))
+    mass_flow_kg_per_s: float = field(metadata=output("mass flow", Kind.MASS_FLOW))
+    """Of all burners that are on, as the heat inputs."""
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    burners: tuple[BurnerOperation, ...] = field(metadata=output("burners"))
+    elements: tuple[ElementDrop, ...] = field(metadata=output("elements"))
+    binding_element: str = field(metadata=output("takes most of the pressure"))
+    """"" when nothing does."""
+    lowest: Worst = field(metadata=output("least by the supply"))
+    highest: Worst = field(metadata=output("most by the supply"))
+    findings: tuple[Finding, ...] = field(metadata=output("findings"))
+    evidence: Evidence = field(metadata=output("evidence"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+    inputs: tuple[RatedInput, ...]
+    """Against the ratings: all that are on together first, each, then each alone."""
+    alone: tuple[Alone, ...] = field(default=(), metadata=output("alone"))
+    """Each kind of burner by itself, where the supply is known for it."""
+
+    @property
+    def whole(self) -> RatedInput:
+        """All that are on, against their ratings."""
+        return self.inputs[0]
+
+    @property
+    @computed_output("aim", Kind.POWER, basis="gross")
+    def aim_gross_W(self) -> float:
+        """Of all that are on."""
+        return self.whole.aim_gross_W
+
+    @property
+    @computed_output("off rating", Kind.FRACTION, is_change=True)
+    def deviation(self) -> float:
+        """Of all that are on [-]."""
+        return self.whole.deviation
+
+    @property
+    @computed_output("verdict")
+    def verdict(self) -> Verdict:
+        """Of the input of all that are on."""
+        return self.whole.verdict
+
+    @property
+    @computed_output("possible overfire")
+    def possible_overfire(self) -> bool:
+        """Whether one burner, or all together, lies above its band."""
+        return any(one.possible_overfire for one in self.inputs)
+
+    @property
+    @computed_output("inputs, worst first")
+    def inputs_worst_first(self) -> tuple[RatedInput, ...]:
+        """Of each burner, as it is on and alone."""
+        return worst_first(self.inputs)
+
+    @property
+    @computed_output("warnings")
+    def warnings(self) -> tuple[str, ...]:
+        """What stands above everything when a burner overfires."""
+        return overfire_lines(self.inputs, self.gas, self.nominal_gauge_pressure_Pa)
+
+    def summary(self) -> Summary:
+        table = (
+            ("burner", "on", "pressure before the orifice", "heat input gross", "from the rating"),
+            *(
+                (
+                    b.name,
+                    "yes" if b.on else "no",
+                    figure(b.gauge_pressure_Pa, Kind.GAUGE_PRESSURE),
+                    figure(b.heat_input_gross_W, Kind.POWER),
+                    percent(b.deviation),
+                )
+                for b in self.burners
+            ),
+        )
+        heat, pressure = (
+            figure(self.heat_input_gross_W, Kind.POWER),
+            figure(self.manifold_gauge_pressure_Pa, Kind.GAUGE_PRESSURE),
+        )
+        on = f"{sum(b.on for b in self.burners)} of {len(self.burners)} kinds of burner on"
+        rated = f"{heat} gross, {self.inputs[0].words()}, {worst_words(self.inputs)[0][1]}"
+        warnings = overfire_lines(self.inputs, self.gas, self.nominal_gauge_pressure_Pa)
+        return Summary(
+            f"{self.appliance} on {self.gas}, {on}: {rated}, manifold at {pressure}", table, warnings
+        )

@@ -1,0 +1,468 @@
+"""An appliance as the engineer describes it: frozen things in SI, read from a file or built in a notebook."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Annotated, Any, ClassVar, Literal, get_args
+
+from burnerlab.appliance.project import key_readers
+from burnerlab.appliance.project import keys as key
+from burnerlab.appliance.project.burner_kind import BurnerKind
+from burnerlab.appliance.project.geometry import FACINGS, FLOOR, MIDDLE, Facing, Heat, Space
+from burnerlab.appliance.project.keys import Key, Values, table
+from burnerlab.appliance.project.supply_train import Train, TrainTable, ValveTable
+from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.orifice.discharge_coefficient import DEFAULT_SHAPE
+from burnerlab.quantity import Basis
+from burnerlab.quantity.inputs import complaint
+from burnerlab.quantity.outputs import output
+from burnerlab.quantity.summary import Summary, WithSummary, figure
+from burnerlab.quantity.units import Kind
+from burnerlab.supply.regulator import Valve
+from burnerlab.tables.problem import UserError
+
+REGIONS: tuple[str, str] = ("us", "eu")
+"""Where an appliance is sold, as far as the file says: it selects band, supply pressures and altitude policies."""
+SpreadShape = Literal["uniform", "normal", "triangular"]
+AS_MADE = ("drill", "coefficient", "setting")
+"""Causes of spread of the unit as made: hole, discharge coefficient, pressure as set at the end of the line."""
+IN_USE = ("pressure", "wobbe", "temperature")
+"""Causes that gas and place add in use."""
+CAUSES = (*AS_MADE, *IN_USE)
+"""Causes of spread of the heat input, in the order they are shown."""
+LIBRARY_GAS = "Gas of the library, by its name"
+LABEL = "from the supply label"
+
+
+def _one_hole(values: Values) -> Values:
+    """A drill gives the diameter; either is needed, and only one."""
+    if "drill" in values and "diameter" in values:
+        what, fix = "both a drill and a diameter are given", "leave one of the two out"
+        raise UserError(key_readers.about("diameter", what, fix))
+    if "drill" in values:
+        values["diameter"], values["drill"] = values["drill"]
+    elif "diameter" not in values:
+        accepted = 'drill = "#54", or diameter = "1.40 mm"'
+        fix = 'add drill = "#54", with the drill marked on it'
+        raise complaint("needs a drill or a diameter", accepted=accepted, fix=fix)
+    return values
+
+
+@table(_one_hole)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Orifice:
+    """The hole that meters the gas of one burner (``count`` equal holes feed it together)."""
+
+    # as printed in a drill list, "" for a bare diameter
+    drill: Annotated[
+        str, key.text("#54", "Drill marked on it", "a drill, or a diameter", key_readers.drill, kind="drill")
+    ] = ""
+    diameter_m: Annotated[
+        float,
+        key.text(
+            "1.40 mm",
+            "Diameter, where no drill is marked",
+            key.orifice_range(),
+            key_readers.diameter,
+            kind="diameter",
+            is_needed=False,
+        ),
+    ]
+    shape: Annotated[str, key.name(DEFAULT_SHAPE, "Shape of the hole, a row of the table discharge")] = (
+        DEFAULT_SHAPE
+    )
+    coefficient: Annotated[
+        float | None,
+        key.quantity("coefficient", "The maker's discharge coefficient; the shape's without it", 0.8),
+    ] = None
+    count: Annotated[int, key.quantity("orifice_count", "Equal holes that feed one burner", 1)] = 1
+    length_m: Annotated[float | None, key.length("Length of the drilled channel", "1 mm")] = None
+
+
+def _round_or_slots(values: Values) -> Values:
+    """Round ports have a diameter, slots a width and a length."""
+    if tuple(name in values for name in ("diameter", "width", "length")) not in (
+        (True, False, False),
+        (False, True, True),
+    ):
+        raise complaint(
+            "are either round or slots",
+            accepted='diameter = "1.6 mm", or width = "0.6 mm" with length = "8 mm"',
+            fix="give a diameter, or a width with a length",
+        )
+    if "width" in values:
+        values["diameter"] = values.pop("width")
+    return values
+
+
+@table(_round_or_slots)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ports:
+    """Round ports of one burner, or slots when a length is given."""
+
+    # width of a slot
+    diameter_m: Annotated[float, key.length("Diameter of a round port", "1.6 mm", is_needed=False)]
+    width: ClassVar[Annotated[float, key.length("Width of a slot", "0.6 mm")]]
+    count: Annotated[int, key.quantity("port_count", "Ports of one burner", 180, hint="of one burner")]
+    depth_m: Annotated[float | None, key.length("Depth, the thickness of the wall", "3 mm")] = None
+    slot_length_m: Annotated[float | None, key.length("Length of a slot", "8 mm", name="length")] = None
+    discharge: Annotated[
+        float | None, key.quantity("coefficient", "Discharge coefficient; that of the depth without it", 0.7)
+    ] = None
+    temperature_K: Annotated[
+        float | None,
+        key.quantity("port_temperature", "Of the mixture in them; that of the air without it", "150 C"),
+    ] = None
+
+
+@table()
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where a burner sits: middle of the burner over the cooking surface's own axes."""
+
+    x_m: Annotated[float, key.length("Middle, to the right", "120 mm", "position", hint=MIDDLE + "right")]
+    y_m: Annotated[float, key.length("Middle, to the back", "0 mm", "position", hint=MIDDLE + "back")]
+    height_m: Annotated[float | None, key.length("Height over the floor of the box", "90 mm", hint=FLOOR)] = (
+        None
+    )
+    length_m: Annotated[float | None, key.length("From front to back before it is turned", "400 mm")] = None
+    width_m: Annotated[float | None, key.length("From left to right; the throat's without it", "40 mm")] = (
+        None
+    )
+    diameter_m: Annotated[float | None, key.length("Diameter of a round burner", "220 mm")] = None
+    angle_rad: Annotated[float, key.angle("Turned anticlockwise, seen from above")] = 0.0
+    facing: Annotated[
+        Facing | None,
+        key.choice(FACINGS, "a facing", "Where flames or face point; as its kind does without it"),
+    ] = None
+
+
+@table()
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shutter:
+    """The air shutter of one burner."""
+
+    opening: Annotated[float, key.quantity("opening", "Open share", "60 %")]
+    full_area_m2: Annotated[
+        float | None, key.quantity("shutter_area", "Area fully open", "200 mm2", name="area")
+    ] = None
+    loss: Annotated[
+        float | None,
+        key.quantity("loss", "Loss on the velocity head in the open area; the table's without it", 1.5),
+    ] = None
+
+
+def _turndown(value: Any, before: Mapping[str, Any], file: Mapping[str, Any]) -> float:
+    return key_readers.turndown(value, str(file.get("basis", "")), before.get("rate"))
+
+
+def _places_and_burners(values: Values) -> Values:
+    places, count = values.get("place"), values.get("count", 1)
+    if places is None or len(places) in (1, count):
+        return values
+    what = f"gives {len(places)} places for {count} burners"
+    raise UserError(key_readers.about("place", what, "give one place, or one for each"))
+
+
+@table(_places_and_burners, is_whole=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Burner:
+    """One kind of burner, ``count`` of them; the rate is for one, on the appliance's basis."""
+
+    name: Annotated[str, key.name("burner 1", "Name to print, one for each kind of burner")]
+    kind: Annotated[BurnerKind, key.choice(tuple(BurnerKind), "a kind of burner", "Kind of burner")] = (
+        BurnerKind.TUBE
+    )
+    count: Annotated[int, key.quantity("count", "Burners of this kind", 1)] = 1
+    rate_W: Annotated[float, key.heat_input("Rated heat input of one", hint="from the rating plate")]
+    # smallest over full rate [-]; after the rate, which it may be a share of
+    turndown: Annotated[
+        float | None,
+        Key(
+            help="Smallest over full rate, as a ratio, a share or the low rate itself",
+            kind="turndown",
+            example="1:3",
+            accepted=key_readers.turndown_words(),
+            reader_in_file=_turndown,
+        ),
+    ] = None
+    orifice: Annotated[
+        Orifice,
+        key.part(
+            Orifice, "The hole that meters its gas", {"drill": "#54"}, hint="the drill or bore marked on it"
+        ),
+    ]
+    ports: Annotated[Ports | None, key.part(Ports, "Its ports", {"diameter": "1.6 mm"})] = None
+    throat_m: Annotated[float | None, key.length("Inner diameter of its mixing tube", "16 mm")] = None
+    tube_loss: Annotated[
+        float | None,
+        key.quantity("loss", "Loss on the velocity head of the throat; the table's without it", 1.5),
+    ] = None
+    places: Annotated[
+        tuple[Place, ...],
+        key.parts(
+            Place,
+            500,
+            "Where it sits, one for each",
+            {"x": "120 mm", "y": "0 mm"},
+            name="place",
+            hint="of its middle",
+        ),
+    ] = ()
+    shutter: Annotated[Shutter | None, key.part(Shutter, "Its air shutter", {"opening": "60 %"})] = None
+    valve: Annotated[
+        Valve | None, key.part(ValveTable, "Its own valve; the supply's without it", {"bore": "6 mm"})
+    ] = None
+    heat: Annotated[Heat | None, key.part(Heat, "What is known of its heat", {"radiant": "30 %"})] = None
+    igniter: Annotated[str, key.name("spark", "Name of the igniter that stands at it")] = ""
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "kind", BurnerKind(self.kind))  # a notebook may write the word
+
+    def faces(self, place: Place) -> Facing:
+        """Where its flames or its face point at a place."""
+        return place.facing or self.kind.traits.faces
+
+
+def _supply_pressures(values: Values) -> Values:
+    low, pressure, high = (values.get(name) for name in ("pressure_low", "pressure", "pressure_high"))
+    problems = []
+    if low is not None and low > pressure:
+        problems.append(
+            key_readers.about("pressure_low", "is above pressure", "give the lowest supply pressure")
+        )
+    if high is not None and high < pressure:
+        problems.append(
+            key_readers.about("pressure_high", "is below pressure", "give the highest supply pressure")
+        )
+    if "altitude" in values and "barometer" in values:
+        problems.append(key_readers.about("barometer", "is given beside altitude", "give one of the two"))
+    return key_readers.unless(problems, values)
+
+
+@table(_supply_pressures, is_whole=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supply:
+    """The gas the appliance burns now, and how it arrives at the manifold."""
+
+    gauge_pressure_Pa: Annotated[
+        float,
+        key.gauge_pressure("Gauge pressure at the manifold", name="pressure", hint="gauge, at the manifold"),
+    ]
+    gas: Annotated[
+        Gas | DeclaredGas,
+        key.text(
+            "propane",
+            LIBRARY_GAS,
+            "a gas of the library",
+            key_readers.library_gas,
+            kind="gas",
+            is_needed=False,
+            hint=LABEL,
+        ),
+    ]
+    low_gauge_pressure_Pa: Annotated[
+        float | None, key.gauge_pressure("Lowest pressure in use", name="pressure_low")
+    ] = None
+    high_gauge_pressure_Pa: Annotated[
+        float | None, key.gauge_pressure("Highest pressure in use", name="pressure_high")
+    ] = None
+    # None when a barometer reading is given instead
+    altitude_m: Annotated[float | None, key.length("Altitude of the place of use", "120 m", "altitude")] = 0.0
+    ambient_pressure_Pa: Annotated[
+        float,
+        key.quantity("barometer", "Station pressure, instead of the altitude", "98.5 kPa", name="barometer"),
+    ] = 101_325.0
+    gas_temperature_K: Annotated[
+        float, key.quantity("gas_temperature", "Gas temperature at the orifice", "15 C")
+    ] = 288.15
+    allow_high_pressure: Annotated[
+        bool, key.switch("Confirms a pressure outside that of low-pressure appliances")
+    ] = False
+    # what stands before the manifold; None: its pressure is taken as given
+    train: Annotated[Train | None, key.inline(TrainTable)] = None
+
+
+@table(is_whole=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewSupply:
+    """What stands before the burners once the appliance is changed to this gas at this pressure."""
+
+    gas: Annotated[
+        Gas | DeclaredGas,
+        key.text(
+            "propane", LIBRARY_GAS, "a gas of the library", key_readers.library_gas, kind="gas", hint=LABEL
+        ),
+    ]
+    gauge_pressure_Pa: Annotated[
+        float,
+        key.gauge_pressure("Gauge pressure at the manifold", name="pressure", hint="gauge, at the manifold"),
+    ]
+    train: Annotated[Train | None, key.inline(TrainTable)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tolerance:
+    """The band of the heat input around the rating."""
+
+    low: float = field(metadata=output("band from", Kind.FRACTION))  # negative
+    high: float = field(metadata=output("band to", Kind.FRACTION))
+    source: str = field(metadata=output("source"))
+
+
+def _policy(value: Any, _: Mapping[str, Any], file: Mapping[str, Any]) -> str:
+    """A policy of the shipped table; one of the user's own is looked up later."""
+    if "altitude_policies" in file.get("own_tables", ()):
+        return key_readers.name(value)
+    return key_readers.policy(value, file.get("region", ""))
+
+
+@table(is_whole=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What the user holds the result against, and the drills in the drawer."""
+
+    tolerance: Annotated[
+        Tolerance,
+        Key(
+            help="Band of the heat input, a share or a row of the table input_tolerances; the region's without it",
+            kind="share or name",
+            example="5 %",
+            accepted="0.1 % to 50 %, or a row of the table input_tolerances",
+            is_needed=False,
+            reader=key_readers.tolerance,
+        ),
+    ]
+    drills: Annotated[
+        tuple[str, ...],
+        key.text(
+            ["number", "metric"],
+            "Drills in the drawer, by series or by name",
+            ", ".join(key_readers.SERIES) + " or drills such as #54",
+            key_readers.drills,
+            kind="words",
+        ),
+    ] = ("number", "letter", "fraction", "metric")
+    # None: none is chosen, and a bore for sea level stays one
+    altitude_policy: Annotated[
+        str | None,
+        Key(
+            help="How the rate falls with altitude, a row of the table altitude_policies",
+            kind="name",
+            example="none",
+            accepted="a policy of the table altitude_policies",
+            reader_in_file=_policy,
+        ),
+    ] = None
+
+
+@table(is_whole=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnTables:
+    """The user's own replacements of shipped tables: CSV files of the same columns."""
+
+    drill_tolerance: Annotated[Path | None, key.table_file("Tolerance of drilled holes")] = None
+    discharge: Annotated[Path | None, key.table_file("Discharge coefficients of shapes of orifice")] = None
+    altitude_policies: Annotated[Path | None, key.table_file("Falls of the rate with altitude")] = None
+    input_tolerances: Annotated[Path | None, key.table_file("Bands of the heat input")] = None
+    supply_pressures: Annotated[Path | None, key.table_file("Supply pressures by region and gas")] = None
+    supply_limits: Annotated[Path | None, key.table_file("Limits and figures of the supply")] = None
+    regulators: Annotated[Path | None, key.table_file("Typical figures of regulators")] = None
+    pipes: Annotated[Path | None, key.table_file("Sizes of pipes and hoses")] = None
+    fittings: Annotated[Path | None, key.table_file("Losses of fittings")] = None
+    roughness: Annotated[Path | None, key.table_file("Wall roughness by material")] = None
+    burner_coefficients: Annotated[Path | None, key.table_file("Coefficients of burners")] = None
+    port_limits: Annotated[Path | None, key.table_file("Limits of ports")] = None
+    tile_properties: Annotated[Path | None, key.table_file("Properties of tiles")] = None
+    friction_formulas: Annotated[Path | None, key.table_file("Formulas of pipe friction")] = None
+    interchange: Annotated[Path | None, key.table_file("Limits of interchangeability")] = None
+
+
+@table()
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """How one cause of spread is distributed about its nominal value.
+
+    >>> Spread(shape="uniform", half_width=0.05, source="drawing").half_width
+    0.05
+    """
+
+    shape: Annotated[
+        SpreadShape, key.choice(get_args(SpreadShape), "a distribution", "Distribution of the cause")
+    ] = "uniform"
+    # share, or kelvin; standard deviation when normal
+    half_width: Annotated[
+        float, key.quantity("half_width", "Half width; standard deviation when normal", "2 %", name="spread")
+    ]
+    source: Annotated[str, key.name("drawing", "Where it is from")] = "the project file"
+
+
+@table()
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TemperatureSpread(Spread):
+    """How the gas temperature is distributed about its nominal value [K]."""
+
+    half_width: Annotated[
+        float,
+        key.quantity(
+            "temperature_half_width", "Half width; standard deviation when normal", "10 K", name="spread"
+        ),
+    ]
+
+
+def _without_note(values: Values) -> Values:
+    return {name: value for name, value in values.items() if name != "note"}
+
+
+@table(_without_note, is_whole=False)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class Appliance(WithSummary):
+    """A gas appliance: its burners, its supply and what it is held against."""
+
+    name: Annotated[str, key.name("market cart range", "Name to print")]
+    rating: Annotated[
+        Basis,
+        key.choice(
+            get_args(Basis),
+            "a rating basis: gross or net",
+            "Basis of every rate in the file",
+            hint="or net, as on the rating plate",
+        ),
+    ]
+    # us, eu, or "" when the file gives none
+    region: Annotated[
+        str, key.choice(REGIONS, "a region: us or eu", "Where it is sold: selects band, pressures, policies")
+    ] = ""
+    model: Annotated[str, key.name("A1", "Model to print")] = ""
+    note: ClassVar[Annotated[str, key.name("first sample", "A note of the user's, not printed")]]
+    supply: Supply
+    burners: tuple[Burner, ...]
+    limits: Limits
+    tables: OwnTables = field(default_factory=OwnTables)
+    spreads: Mapping[str, Spread] = field(default_factory=dict)  # own spreads by cause
+    new_supply: NewSupply | None = None  # None: the present train serves the new gas, its regulator reset
+    space: Space | None = None  # cooking surfaces, shields, boxes, panels
+    file: str = ""
+    file_sha256: str = ""
+
+    def summary(self) -> Summary:
+        supply = self.supply
+        pressure = figure(supply.gauge_pressure_Pa, Kind.GAUGE_PRESSURE)
+        table = (
+            ("burner", "number", f"rate {self.rating}", "orifice"),
+            *(
+                (
+                    b.name,
+                    str(b.count),
+                    figure(b.rate_W, Kind.POWER),
+                    b.orifice.drill or figure(b.orifice.diameter_m, Kind.DIAMETER),
+                )
+                for b in self.burners
+            ),
+        )
+        return Summary(
+            f"{self.name}, {supply.gas.name} at {pressure}, {sum(b.count for b in self.burners)} burners",
+            table,
+        )

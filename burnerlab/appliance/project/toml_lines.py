@@ -1,0 +1,320 @@
+"""Lines of a TOML text: where each key stands, and which lines are no TOML.
+
+The standard parser gives no lines for values and runs into Python's recursion limit on deep nesting, so this
+scan goes over the text once, without recursion. It does not judge syntax: where it cannot follow, it stops
+and leaves the complaint to the parser.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from burnerlab.tables.problem import Problem, UserError
+
+# On which line of a TOML text each key stands, and what must be refused before a parser sees the text.
+
+KeyPath = tuple[str | int, ...]
+
+DEEPEST_NESTING = 32
+MOST_KEY_PARTS = 16
+LONGEST_KEY = 200
+LONGEST_NUMBER = 100
+
+_TOKEN = re.compile(
+    r"""(?P<comment>\#[^\n]*)|(?P<newline>\n)|(?P<space>[ \t\r]+)
+    |(?P<long>\"\"\"(?:[^\\]|\\.)*?\"\"\"|'''.*?''')
+    |(?P<text>"(?:[^"\\\n]|\\.)*"|'[^'\n]*')
+    |(?P<mark>[\[\]{},=.])|(?P<bare>[^\s\[\]{},=.\#"']+)|(?P<odd>.)""",
+    re.VERBOSE | re.DOTALL,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class KeyIndex:
+    """Line of each key path of a TOML text, and what is wrong with its keys."""
+
+    lines: Mapping[KeyPath, int]
+    problems: tuple[Problem, ...] = ()
+
+    def line(self, path: KeyPath) -> int:
+        """The line of ``path``, else of its nearest parent, else 0. A single table counts as a list of one.
+
+        >>> index('[a]\\nb = 1').line(("a", "b", "gone")), index('[a]\\nb = 1').line(("a", 0, "b"))
+        (2, 2)
+        """
+        while path:
+            alone = (path[:i] + path[i + 1 :] for i, part in enumerate(path) if part == 0)
+            for spelt in (path, *alone):
+                if spelt in self.lines:
+                    return self.lines[spelt]
+            path = path[:-1]
+        return 0
+
+
+@dataclass(frozen=True, slots=True)
+class Unread:
+    """Key paths of a file that could not be read; what rests on them is left out."""
+
+    paths: frozenset[KeyPath] = frozenset()
+
+    def touch(self, path: KeyPath) -> bool:
+        """Whether a key, something inside it or the table around it could not be read.
+
+        >>> found = Unread(frozenset({("supply", "regulator", "set")}))
+        >>> found.touch(("supply", "regulator")), found.touch(("supply", "regulator", "droop"))
+        (True, False)
+        """
+        return any(path[: len(one)] == one or one[: len(path)] == path for one in self.paths)
+
+    def name_of(self, table: str) -> bool:
+        """Whether the name of any entry of a list of tables could not be read."""
+        return any(one[0] == table and (len(one) < 3 or one[2] == "name") for one in self.paths)
+
+
+def spell(path: KeyPath) -> str:
+    """A key path as people write it; list entries count from 1.
+
+    >>> spell(("burner", 0, "orifice", "drill"))
+    'burner[1].orifice.drill'
+    """
+    text = ""
+    for part in path:
+        text += f"[{part + 1}]" if isinstance(part, int) else f".{part}" if text else part
+    return text
+
+
+@dataclass(slots=True)
+class _Frame:
+    """An open bracket: an array counts its entries, an inline table waits for keys."""
+
+    path: KeyPath
+    is_array: bool
+    entry: int = 0
+
+
+@dataclass(slots=True)
+class _Scan:
+    lines: dict[KeyPath, int] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+    tables: dict[KeyPath, int] = field(default_factory=dict)
+    counts: dict[KeyPath, int] = field(default_factory=dict)
+    table: KeyPath = ()
+    frames: list[_Frame] = field(default_factory=list)
+    key: list[str] = field(default_factory=list)
+    header: int = 0  # open brackets of a table header
+    in_value: bool = False
+    path: KeyPath = ()
+    number: int = 0  # characters of the bare value so far
+    line: int = 1
+    stop: bool = False
+
+    def complain(self, what: str, path: KeyPath, *, accepted: str = "", fix: str = "") -> None:
+        self.problems.append(
+            Problem(what, key=spell(path)[:LONGEST_KEY], line=self.line, accepted=accepted, fix=fix)
+        )
+
+    def absolute(self, parts: list[str]) -> KeyPath:
+        """``parts`` from the root, with the newest entry of every array of tables on the way."""
+        path: KeyPath = ()
+        for part in parts:
+            path = (*path, part)
+            if path in self.counts:
+                path = (*path, self.counts[path] - 1)
+        return path
+
+    def note_key(self, base: KeyPath) -> None:
+        """A key before ``=``: remember its line, refuse a second one."""
+        path = base
+        for part in self.key:
+            path = (*path, part)
+            self.lines.setdefault(path, self.line)
+        if path in self.tables:
+            self.complain(f"is given twice, first on line {self.tables[path]}", path, fix="keep one of them")
+        self.tables[path] = self.line
+        self.path, self.key, self.in_value, self.number = path, [], True, 0
+
+    def note_header(self) -> None:
+        """A table header is complete."""
+        parent = self.absolute(self.key[:-1])
+        path = (*parent, self.key[-1])
+        if self.header == 2:
+            self.counts[path] = self.counts.get(path, 0) + 1
+            self.lines.setdefault(path, self.line)
+            path = (*path, self.counts[path] - 1)
+        elif path in self.tables:
+            self.complain(f"is given twice, first on line {self.tables[path]}", path, fix="keep one of them")
+        self.lines.setdefault(path, self.line)
+        self.tables[path] = self.line
+        self.table, self.key, self.header = path, [], 0
+
+    def add_key(self, text: str) -> None:
+        if len(text) > LONGEST_KEY or len(self.key) >= MOST_KEY_PARTS:
+            self.complain(
+                "key is too long",
+                (*self.key[:2], text[:20]),
+                accepted=f"{MOST_KEY_PARTS} parts of {LONGEST_KEY} characters",
+            )
+            self.stop = True
+        self.key.append(text)
+
+    def open_frame(self, mark: str) -> None:
+        self.lines.setdefault(self.path, self.line)
+        self.frames.append(_Frame(self.path, mark == "["))
+        if len(self.frames) > DEEPEST_NESTING:
+            self.complain("nested too deeply", self.path[:2], accepted=f"{DEEPEST_NESTING} levels")
+            self.stop = True
+        if mark == "[":
+            self.path = (*self.path, 0)
+        self.in_value, self.number = mark == "[", 0
+
+    def value_mark(self, mark: str) -> None:
+        """Punctuation inside a value."""
+        top = self.frames[-1] if self.frames else None
+        if mark in "[{":
+            self.open_frame(mark)
+        elif mark in "]}" and top:
+            self.frames.pop()
+            self.path, self.in_value = top.path, True
+        elif mark == "," and top:
+            self.number, self.in_value = 0, top.is_array
+            if top.is_array:
+                top.entry += 1
+                self.path = (*top.path, top.entry)
+        elif mark not in ".,":
+            self.stop = True
+
+    def key_mark(self, mark: str) -> None:
+        """Punctuation where a key or a header is expected."""
+        if mark == "=" and self.key and not self.header:
+            self.note_key(self.frames[-1].path if self.frames else self.table)
+        elif mark == "[" and not self.key and not self.frames and self.header < 2:
+            self.header += 1
+        elif mark == "]" and self.header and self.key:
+            self.note_header()
+        elif mark == "}" and self.frames and not self.key:
+            self.value_mark(mark)
+        elif mark not in "]." or (mark == "." and not self.key):
+            self.stop = True
+
+    def take(self, kind: str, text: str) -> None:
+        if self.in_value and kind in ("bare", "text", "long"):
+            self.lines.setdefault(self.path, self.line)
+        if kind == "newline":
+            if not self.frames:
+                self.in_value, self.key, self.header = False, [], 0
+        elif kind == "mark":
+            (self.value_mark if self.in_value else self.key_mark)(text)
+        elif kind in ("bare", "text") and not self.in_value:
+            self.add_key(text[1:-1] if kind == "text" else text)
+        elif kind == "bare":
+            self.number += len(text)
+            if self.number > LONGEST_NUMBER:
+                self.complain("value is out of range: too many digits", self.path)
+                self.stop = True
+        elif kind == "odd":
+            self.stop = True
+
+
+def index(text: str) -> KeyIndex:
+    """Where the keys of a TOML text stand.
+
+    >>> found = index('[[burner]]\\nname = "a"\\n[[burner]]\\nname = "b"\\norifice = { drill = "#54" }')
+    >>> found.lines["burner", 1, "orifice", "drill"]
+    5
+    >>> index("a = 1\\na = 2").problems[0].text()
+    'a: is given twice, first on line 1; keep one of them'
+    """
+    scan = _Scan()
+    for match in _TOKEN.finditer(text):
+        kind = match.lastgroup or "odd"
+        if kind not in ("comment", "space"):
+            scan.take(kind, match.group())
+        if scan.stop:
+            break
+        scan.line += match.group().count("\n")
+    return KeyIndex(scan.lines, tuple(scan.problems))
+
+
+# Lines of a project file that are no TOML, left out so that the rest can be read too.
+
+AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)|\s*\(at end of document\)")
+MOST_LINES = 50
+TWICE = "is given twice"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parsed:
+    """The keys and values of a text, without the lines that are none; ``unread`` are the keys on those."""
+
+    data: dict[str, Any]
+    text: str  # those lines left empty
+    problems: tuple[Problem, ...] = ()
+    unread: frozenset[KeyPath] = frozenset()
+
+
+def parse(text: str, name: str) -> dict[str, Any]:
+    """The keys and values of a text as TOML holds them. Raises UserError with the line that is none."""
+    try:
+        return tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, ValueError) as error:
+        match = AT_LINE.search(str(error))
+        line = int(match[1]) if match and match[1] else text.count("\n") + 1
+        what = "is not TOML: " + AT_LINE.sub("", str(error)).strip()
+        problem = Problem(what, file=name, line=line, fix="check quotes and brackets on this line")
+        raise UserError(problem) from None
+    except RecursionError:
+        raise UserError(
+            Problem("cannot read: nested too deeply", file=name, fix="flatten the file")
+        ) from None
+
+
+def parse_on(text: str, name: str) -> Parsed:
+    """The same without lines that are wrong in themselves: a broken value, or a key that stands twice.
+
+    Raises UserError where what is wrong cannot be left out, with what was found until then.
+    """
+    lines, problems, unread = text.split("\n"), list[Problem](), set[KeyPath]()
+    for _ in range(MOST_LINES):
+        text = "\n".join(lines)
+        keys = index(text)
+        if keys.problems:
+            problem = keys.problems[0]
+            problems.append(replace(problem, file=name))
+            if not (problem.what.startswith(TWICE) and _is_assignment(lines[problem.line - 1])):
+                raise UserError(problems)
+            lines[problem.line - 1] = ""
+            continue
+        try:
+            return Parsed(
+                data=parse(text, name), text=text, problems=tuple(problems), unread=frozenset(unread)
+            )
+        except UserError as error:
+            problem = error.problems[0]
+            problems.append(problem)
+            if not 0 < problem.line <= len(lines) or not _is_broken(lines[problem.line - 1]):
+                break
+            unread |= {path for path, line in keys.lines.items() if line == problem.line}
+            lines[problem.line - 1] = ""
+    raise UserError(problems)
+
+
+def _is_assignment(line: str) -> bool:
+    """Whether a line gives a key a whole value by itself."""
+    try:
+        return "=" in line and bool(tomllib.loads(line))
+    except (tomllib.TOMLDecodeError, ValueError, RecursionError):
+        return False
+
+
+def _is_broken(line: str) -> bool:
+    """Whether a line that gives a key a value is no TOML by itself; one that opens a bracket must close it."""
+    key, equals, value = line.partition("=")
+    value = value.partition("#")[0].strip()
+    opens = value[:1] in ("[", "{")
+    if not equals or not key.strip() or (opens and value[-1:] not in ("]", "}")):
+        return False
+    return not _is_assignment(line)

@@ -1,0 +1,1 @@
+"""Many cases of one appliance: the injector table, the spread in production, sweeps."""

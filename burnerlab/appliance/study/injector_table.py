@@ -1,0 +1,275 @@
+"""The injector table of a manual: what to fit for each gas, pressure and altitude, and what it then burns."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+
+from burnerlab.appliance.conversion.burner_conversion import convert_burner, flow_through
+from burnerlab.appliance.conversion.convert import altitude_of
+from burnerlab.appliance.conversion.gas_facts import AnyGas
+from burnerlab.appliance.conversion.job import Job, prepare
+from burnerlab.appliance.conversion.result import Altitude, Step
+from burnerlab.appliance.conversion.target import ConversionTarget
+from burnerlab.appliance.operation.supply_pressures import SupplyPressure, for_country, pressures_of
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.gas.library import gas_of
+from burnerlab.quantity import Kind, Quantity, si
+from burnerlab.quantity.outputs import output
+from burnerlab.quantity.summary import Summary, WithSummary, figure
+from burnerlab.tables.cautions import closing_cautions
+
+MARK_m = 1e-5  # injectors are marked in hundredths of a millimetre
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Supplied:
+    """A gas and the pressure it is supplied at, with the words the table shows for it."""
+
+    gas: AnyGas = field(metadata=output("gas"))
+    gauge_pressure_Pa: float = field(metadata=output("gauge pressure", Kind.GAUGE_PRESSURE))
+    words: str = field(default="", metadata=output("supply"))
+    supply: SupplyPressure | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InjectorRow:
+    """What one kind of burner gets for one gas, pressure and altitude; figures are for one burner."""
+
+    gas: str = field(metadata=output("gas"))
+    supply: str = field(metadata=output("supply"))
+    gauge_pressure_Pa: float = field(metadata=output("gauge pressure", Kind.GAUGE_PRESSURE))
+    gauge_pressure_low_Pa: float | None = field(metadata=output("lowest pressure", Kind.GAUGE_PRESSURE))
+    gauge_pressure_high_Pa: float | None = field(metadata=output("highest pressure", Kind.GAUGE_PRESSURE))
+    altitude_m: float = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
+    pressure_couple: str = field(metadata=output("pressure couple"))
+    """The couple whose one injector this is, "" for none."""
+    sized_on: str = field(metadata=output("sized on"))
+    """The gas and pressure the injector is sized on."""
+    burner: str = field(metadata=output("burner"))
+    count: int = field(metadata=output("burners of the kind"))
+    orifice_count: int = field(metadata=output("orifices of a burner"))
+    injector_mark: int = field(metadata=output("mark"))
+    """Diameter in 1/100 mm."""
+    exact_diameter_m: float = field(metadata=output("exact diameter", Kind.DIAMETER))
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    """With an injector of that mark."""
+    heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    deviation: float = field(metadata=output("deviation", Kind.FRACTION, is_change=True))
+    """Of that heat input from the rating after the altitude policy [-]."""
+    mass_flow_kg_per_s: float = field(metadata=output("mass flow", Kind.MASS_FLOW))
+    volume_flow_m3_per_s: float = field(metadata=output("volume flow", Kind.REFERENCE_VOLUME_FLOW))
+    """At the reference state of the table."""
+    drill: str = field(metadata=output("nearest drill"))
+    drill_deviation: float = field(metadata=output("deviation with it", Kind.FRACTION, is_change=True))
+    is_lpg: bool = field(metadata=output("liquefied gas"))
+    """Consumption is then printed in g/h, else in L/h."""
+
+    @property
+    def consumption(self) -> tuple[float, str]:
+        """What a manual prints: g/h for liquefied gases, L/h at the reference state for the others."""
+        if self.is_lpg:
+            return 3.6e6 * self.mass_flow_kg_per_s, "g/h"
+        return 3.6e6 * self.volume_flow_m3_per_s, "L/h"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PolicyMarks:
+    """Injector marks under an altitude policy, in the order of the burners; the first of a place is for sea level."""
+
+    supply: str = field(metadata=output("supply"))
+    altitude_m: float = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
+    policy: str = field(metadata=output("policy"))
+    """"" is the bore for sea level."""
+    rating_factor: float | None = field(metadata=output("of the rating"))
+    """None where the policy says nothing there [-]."""
+    why_none: str = field(metadata=output("why there is none"))
+    injector_marks: tuple[int, ...] = field(metadata=output("marks, burners in the order of the file"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class InjectorTable(WithSummary):
+    """All rows, by gas and pressure, then altitude, then burner."""
+
+    appliance: str = field(metadata=output("appliance"))
+    rating_basis: str = field(metadata=output("rated"))
+    reference: str = field(metadata=output("volumes at"))
+    altitude_policy: str | None = field(metadata=output("altitude policy"))
+    """None: not chosen."""
+    altitude_policies: tuple[PolicyMarks, ...] = field(metadata=output("altitude policies"))
+    """What altitude does to the marks, for each gas, pressure and altitude."""
+    rows: tuple[InjectorRow, ...] = field(metadata=output("rows"))
+    sources: tuple[str, ...] = field(metadata=output("sources of the pressures"))
+
+    def summary(self) -> Summary:
+        table = (
+            ("supply", "altitude", "burner", "mark", "drill", "heat input gross"),
+            *(
+                (
+                    r.supply,
+                    figure(r.altitude_m, Kind.LENGTH),
+                    r.burner,
+                    str(r.injector_mark),
+                    r.drill,
+                    figure(r.heat_input_gross_W, Kind.POWER),
+                )
+                for r in self.rows
+            ),
+        )
+        lines = tuple(one.line for one in closing_cautions("injectors"))
+        return Summary(f"{self.appliance}: {len(self.rows)} rows", table, lines)
+
+
+def supplied(gas: AnyGas | str, gauge_pressure_Pa: Quantity, words: str = "") -> Supplied:
+    """A gas (or the name of one in the library) at a gauge pressure [Pa].
+
+    >>> supplied("G31", 3700.0).words
+    'G31 37 mbar'
+    """
+    pressure_Pa = si(gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "gauge_pressure_Pa")
+    known: AnyGas = gas_of(gas)
+    return Supplied(
+        gas=known,
+        gauge_pressure_Pa=pressure_Pa,
+        words=words or f"{known.name} {pressure_Pa / 100:.3g} mbar",
+    )
+
+
+def supplies_of(rows: Iterable[SupplyPressure]) -> tuple[Supplied, ...]:
+    """Rows of supply pressures with their reference gases; a gas and pressure stands once, and once in each couple."""
+    found: dict[tuple[str, float, str], Supplied] = {}
+    for row in rows:
+        key = (row.reference_gas, row.nominal_Pa, row.couple)
+        group = f"{row.category} {row.couple}" if row.couple else row.category
+        words = f"{group}, {row.reference_gas} {row.nominal_Pa / 100:.3g} mbar"
+        found.setdefault(key, replace(supplied(row.reference_gas, row.nominal_Pa, words), supply=row))
+    return tuple(found.values())
+
+
+def country_supplies(*codes: str) -> tuple[Supplied, ...]:
+    """Gases and pressures of countries, by two-letter code or name.
+
+    >>> [case.words for case in country_supplies("DK")]
+    ['1a, G110 8 mbar', '2H, G20 20 mbar', '3B/P, G30 30 mbar']
+    """
+    return supplies_of(row for code in codes for row in for_country(code).supplies)
+
+
+def category_supplies(category: str, countries: Sequence[str] = ()) -> tuple[Supplied, ...]:
+    """Gases and pressures of an appliance category such as II2H3+.
+
+    >>> [case.words for case in category_supplies("I3+", ["GB"])]
+    ['3+ 28-30/37, G30 29 mbar', '3+ 28-30/37, G31 37 mbar']
+    """
+    return supplies_of(pressures_of(category, countries))
+
+
+def injectors(
+    appliance: Appliance,
+    supplies: Sequence[Supplied],
+    altitudes_m: Sequence[Quantity] = (),
+    *,
+    drills: tuple[str, ...] | None = None,
+    altitude_policy: str | None = None,
+) -> InjectorTable:
+    """Injectors of every burner for each gas, pressure and altitude.
+
+    supplies : gas and nominal pressure pairs; altitudes_m : [m], the place of the file when none is given
+    drills, altitude_policy : in place of the file's
+    Returns an InjectorTable. Raises UserError as ``convert_to`` does.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> injectors(demonstration(), category_supplies("I3P", ["GB"])).rows[0].injector_mark
+    93
+    """
+    heights = tuple(si(each, Kind.LENGTH, "altitudes_m") for each in altitudes_m)
+    places: tuple[float | None, ...] = heights or (None,)
+    jobs = [
+        (case, _job(appliance, case, altitude, drills, altitude_policy))
+        for case in supplies
+        for altitude in places
+    ]
+    steps = [tuple(convert_burner(job, burner) for burner in appliance.burners) for _, job in jobs]
+    rows = [_row(job, case, step) for (case, job), made in zip(jobs, steps, strict=True) for step in made]
+    sources = [case.supply.source for case in supplies if case.supply is not None]
+    job = jobs[0][1] if jobs else None
+    return InjectorTable(
+        appliance=appliance.name,
+        rating_basis=appliance.rating,
+        reference=job.target.reference.words() if job else "",
+        altitude_policy=job.policy.policy or None if job else None,
+        rows=tuple(rows),
+        altitude_policies=tuple(
+            marks
+            for (case, job), made in zip(jobs, steps, strict=True)
+            for marks in _policies(case, altitude_of(job, made))
+        ),
+        sources=tuple(dict.fromkeys(sources)),
+    )
+
+
+def _job(
+    appliance: Appliance,
+    case: Supplied,
+    altitude_m: float | None,
+    drills: tuple[str, ...] | None,
+    policy: str | None,
+) -> Job:
+    target = ConversionTarget(
+        gas=case.gas,
+        gauge_pressure_Pa=case.gauge_pressure_Pa,
+        low_gauge_pressure_Pa=case.supply.low_Pa if case.supply else None,
+        high_gauge_pressure_Pa=case.supply.high_Pa if case.supply else None,
+        altitude_m=altitude_m,
+        altitude_policy=policy,
+        drills=drills,
+        category=case.supply.category if case.supply and case.supply.couple else "",
+        allow_high_pressure=case.supply is not None or appliance.supply.allow_high_pressure,
+    )
+    return prepare(appliance, target)
+
+
+def _sized_on(job: Job) -> str:
+    return f"{job.target.gas.name} at {job.target.gauge_pressure_Pa / 100:.3g} mbar"
+
+
+def _policies(case: Supplied, found: Altitude | None) -> Iterator[PolicyMarks]:
+    for row in (found.sea_level, *found.rows) if found else ():
+        yield PolicyMarks(
+            supply=case.words,
+            altitude_m=found.altitude_m if found else 0.0,
+            policy=row.policy,
+            rating_factor=row.factor,
+            why_none=row.why,
+            injector_marks=tuple(round(bore.diameter_m / MARK_m) for bore in row.bores),
+        )
+
+
+def _row(job: Job, case: Supplied, step: Step) -> InjectorRow:
+    burner = step.burner
+    count, exact = burner.orifice.count, step.sized.diameter_m
+    mark = round(exact / MARK_m)
+    fitted = flow_through(job, job.new, mark * MARK_m, job.new_conditions, step.sized.law, count)
+    return InjectorRow(
+        gas=case.gas.name,
+        supply=case.words,
+        gauge_pressure_Pa=case.gauge_pressure_Pa,
+        gauge_pressure_low_Pa=job.pressures.low_Pa,
+        gauge_pressure_high_Pa=job.pressures.high_Pa,
+        altitude_m=job.new_site.pressure_altitude_m,
+        burner=burner.name,
+        count=burner.count,
+        orifice_count=count,
+        exact_diameter_m=exact,
+        injector_mark=mark,
+        heat_input_gross_W=fitted.heat_input_gross_W,
+        heat_input_net_W=fitted.heat_input_net_W,
+        deviation=fitted.heat_input_W(job.appliance.rating) / step.sized.heat_input_W - 1,
+        mass_flow_kg_per_s=fitted.mass_flow_kg_per_s,
+        volume_flow_m3_per_s=fitted.mass_flow_kg_per_s / job.new.used.dry_gas_kg_per_m3,
+        pressure_couple=job.couple.nominal if job.couple else "",
+        sized_on=_sized_on(job.reference or job),
+        is_lpg=any(group.family.is_LPG for group in job.new.groups),
+        drill=step.choice.drill,
+        drill_deviation=step.choice.deviation,
+    )

@@ -1,0 +1,292 @@
+"""Run a study in chunks, store each as it finishes, resume where it stopped.
+
+A chunk is plain data in and the bytes of its rows out, so that any ``concurrent.futures.Executor`` runs it, results
+do not depend on which one did, and the process that waits has only files to write. What the array form of a
+conversion takes goes through it; the rest case by case.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import shutil
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from burnerlab.appliance.study.cases import Columns, output_names, run_chunk
+from burnerlab.appliance.study.design import Study
+from burnerlab.quantity.outputs import output
+from burnerlab.tables.problem import Problem, UserError
+
+# Rows of a sweep as the bytes of a CSV or Parquet file, made where they are computed and joined at the end.
+
+KINDS = (".parquet", ".csv")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Encoded:
+    """A chunk of rows, ready to be stored."""
+
+    kind: str
+    data: bytes
+    cases: int
+    failed: int
+
+
+def require_kind(kind: str) -> None:
+    """Refuse a kind of file that cannot be written here."""
+    if kind not in KINDS:
+        raise UserError(Problem("unknown kind of file", kind, "out", accepted=", ".join(KINDS)))
+    if kind == ".parquet":
+        try:
+            import pyarrow.parquet
+        except ImportError:
+            fix = 'pip install "burnerlab[sweep]", or write .csv'
+            raise UserError(Problem("Parquet needs pyarrow", key="out", fix=fix)) from None
+        del pyarrow
+
+
+def output_columns(study: Study) -> list[str]:
+    """Column names in order: case, parameters, outputs, error."""
+    return ["case", *(vary.parameter for vary in study.varies), *output_names(study), "error"]
+
+
+def encoded_chunk(study: Study, start: int, stop: int, kind: str) -> Encoded:
+    """Cases ``start`` to ``stop`` of a study as the bytes of their rows; CSV rows are without their heads."""
+    columns = run_chunk(study, start, stop)
+    data = _parquet(columns) if kind == ".parquet" else _csv(columns)
+    failed = sum(1 for error in columns["error"] if error)
+    return Encoded(kind=kind, data=data, cases=stop - start, failed=failed)
+
+
+def _csv(columns: Columns) -> bytes:
+    stream = io.StringIO(newline="")
+    csv.writer(stream, lineterminator="\n").writerows(zip(*columns.values(), strict=True))
+    return stream.getvalue().encode()
+
+
+def _parquet(columns: Columns) -> bytes:
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    table = pa.table({name: pa.array(values) for name, values in columns.items()})
+    stream = io.BytesIO()
+    pq.write_table(table, stream)
+    return stream.getvalue()
+
+
+def join(parts: Sequence[Path], names: Sequence[str], out: Path) -> None:
+    """One file from stored chunks, in the order given."""
+    out.parent.mkdir(parents=True, exist_ok=True)
+    draft = out.with_name(out.name + ".draft")
+    if out.suffix == ".parquet":
+        _join_parquet(parts, draft)
+    else:
+        _join_csv(parts, names, draft)
+    draft.replace(out)
+
+
+def _join_csv(parts: Sequence[Path], names: Sequence[str], out: Path) -> None:
+    heads = io.StringIO(newline="")
+    csv.writer(heads, lineterminator="\n").writerow(names)
+    with out.open("wb") as stream:
+        stream.write(heads.getvalue().encode())
+        for path in parts:
+            stream.write(path.read_bytes())
+
+
+def _join_parquet(parts: Sequence[Path], out: Path) -> None:
+    """Chunks as row groups; a column that is empty in one chunk takes the type it has in another."""
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    kinds: dict[str, Any] = {}
+    for path in parts:
+        for column in pq.read_schema(path):
+            if column.name not in kinds or pa.types.is_null(kinds[column.name]):
+                kinds[column.name] = column.type
+    schema = pa.schema(
+        [(name, pa.string() if pa.types.is_null(kind) else kind) for name, kind in kinds.items()]
+    )
+    with pq.ParquetWriter(out, schema) as writer:
+        for path in parts:
+            writer.write_table(pq.read_table(path).cast(schema))
+
+
+# Run a study: chunks of cases through any executor, stored as they finish, resumed where they stopped.
+
+CHUNK = 20_000  # cases: some tens of milliseconds of the array form, a few megabytes
+SLOW_CHUNK = 200  # cases of a study that goes case by case
+AHEAD = 3  # chunks waiting per worker, so that memory stays bounded
+TRIES = 4  # rounds on end in which a worker died before any chunk was done
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SweepResult:
+    """Where the results of a sweep are, and how many cases failed."""
+
+    file: Path = field(metadata=output("file"))
+    cases: int = field(metadata=output("cases"))
+    failed: int = field(metadata=output("failed"))
+    resumed: int = field(metadata=output("resumed"))
+    """Cases found from an earlier run."""
+
+
+def sweep(
+    study: Study,
+    out: Path,
+    *,
+    executor: Executor | None = None,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    chunk: int | None = None,
+) -> SweepResult:
+    """Every case of a study, written to a Parquet or CSV file.
+
+    study : from ``read_study``; out : file ending in .parquet or .csv
+    executor : any ``concurrent.futures.Executor``; None starts ``workers`` local processes
+    progress : called with cases done and in all; chunk : cases of one unit of work
+    Returns a SweepResult. Raises UserError for an output that cannot be used; a failing case is a row with its error.
+
+    >>> from concurrent.futures import ThreadPoolExecutor
+    >>> from tempfile import TemporaryDirectory
+    >>> from burnerlab.appliance.project.project_file import demonstration_path
+    >>> from burnerlab.appliance.study.design import read_study
+    >>> text = f'''[study]
+    ... appliance = "{demonstration_path().as_posix()}"
+    ... to = "propane"
+    ... pressure = "11 in w.c."
+    ... design = "grid"
+    ... [[vary]]
+    ... parameter = "target.altitude"
+    ... values = ["0 m", "1500 m"]
+    ... '''
+    >>> with TemporaryDirectory() as folder, ThreadPoolExecutor(1) as worker:
+    ...     file = Path(folder) / "study.toml"
+    ...     _ = file.write_text(text, encoding="utf-8")
+    ...     found = sweep(read_study(file), Path(folder) / "cases.csv", executor=worker)
+    >>> found.cases, found.failed
+    (2, 0)
+    """
+    from burnerlab.appliance.study.cases import takes_arrays
+
+    size = chunk or (CHUNK if takes_arrays(study) else SLOW_CHUNK)
+    require_kind(out.suffix)
+    folder = _parts(study, out, size)
+    kept = _finished(folder)
+    todo = [start for start in range(0, study.count, size) if start not in kept]
+    resumed = study.count - sum(min(size, study.count - start) for start in todo)
+    done = resumed
+    for start, encoded in _computed(study, todo, size, executor, workers, out.suffix):
+        _store(folder, start, encoded)
+        done += encoded.cases
+        if progress is not None:
+            progress(done, study.count)
+    finished = _finished(folder)
+    join([finished[start].path for start in sorted(finished)], output_columns(study), out)
+    shutil.rmtree(folder)
+    failed = sum(part.failed for part in finished.values())
+    return SweepResult(file=out, cases=study.count, failed=failed, resumed=resumed)
+
+
+def _parts(study: Study, out: Path, size: int) -> Path:
+    """The folder of finished chunks; one left by another study is refused."""
+    folder = out.with_name(out.name + ".parts")
+    folder.mkdir(parents=True, exist_ok=True)
+    mark = {"study": study.fingerprint, "cases": study.count, "chunk": size, "kind": out.suffix}
+    note = folder / "study.json"
+    if note.exists():
+        if json.loads(note.read_text(encoding="utf-8")) != mark:
+            fix = "give another --out, or remove that folder"
+            raise UserError(
+                Problem("holds the unfinished results of another study", str(folder), "out", fix=fix)
+            )
+    else:
+        _write(note, json.dumps(mark).encode())
+    return folder
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """A finished chunk on disk; its name says where it starts and how many of its cases failed."""
+
+    path: Path
+    failed: int
+
+
+def _finished(folder: Path) -> dict[int, _Part]:
+    parts = (path for path in folder.iterdir() if path.name.startswith("chunk-") and path.suffix != ".draft")
+    found = {}
+    for path in parts:
+        _, start, failed = path.stem.split("-")
+        found[int(start)] = _Part(path, int(failed))
+    return found
+
+
+def _write(path: Path, data: bytes) -> None:
+    """Write so that a file is there whole or not at all."""
+    draft = path.with_name(path.name + ".draft")
+    draft.write_bytes(data)
+    draft.replace(path)
+
+
+def _store(folder: Path, start: int, encoded: Encoded) -> None:
+    _write(folder / f"chunk-{start:012d}-{encoded.failed}{encoded.kind}", encoded.data)
+
+
+def _computed(
+    study: Study, todo: list[int], size: int, executor: Executor | None, workers: int | None, kind: str
+) -> Iterator[tuple[int, Encoded]]:
+    if executor is not None:
+        yield from _through(executor, study, todo, size, 2 * AHEAD, kind)
+        return
+    yield from _through_processes(study, todo, size, workers, kind)
+
+
+def _through_processes(
+    study: Study, todo: list[int], size: int, workers: int | None, kind: str
+) -> Iterator[tuple[int, Encoded]]:
+    """Through local processes; when one dies, what was under way goes last, so that one bad chunk holds up no other."""
+    left, tries = list(todo), 0
+    while left:
+        ahead = 1 if tries > 1 else AHEAD * (workers or 4)  # alone, the chunk that kills is known
+        with ProcessPoolExecutor(max_workers=workers or None) as pool:
+            try:
+                for start, encoded in _through(pool, study, left, size, ahead, kind):
+                    left, tries = [other for other in left if other != start], 0
+                    yield start, encoded
+            except BrokenProcessPool:
+                tries += 1
+                if tries >= TRIES:
+                    stop = min(left[0] + size, study.count)
+                    what = f"workers died again and again, last at cases {left[0] + 1} to {stop}"
+                    raise UserError(
+                        Problem(what, key="sweep", fix="run it again: finished chunks are kept")
+                    ) from None
+                left = left[ahead:] + left[:ahead]
+
+
+def _through(
+    executor: Executor, study: Study, todo: list[int], size: int, ahead: int, kind: str
+) -> Iterator[tuple[int, Encoded]]:
+    """Chunks as they finish, with a bounded number under way."""
+    waiting = iter(list(todo))
+    running: dict[Future[Encoded], int] = {}
+    while True:
+        for start in waiting:
+            stop = min(start + size, study.count)
+            running[executor.submit(encoded_chunk, study, start, stop, kind)] = start
+            if len(running) >= ahead:
+                break
+        if not running:
+            return
+        finished, _ = wait(running, return_when=FIRST_COMPLETED)
+        for future in finished:
+            yield running.pop(future), future.result()

@@ -1,0 +1,517 @@
+"""Causes of a reading that is off, each as the scenarios it predicts for an appliance."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab import tables
+from burnerlab.appliance.project.model import Burner
+from burnerlab.bench.decision_rule import bench_limit
+from burnerlab.bench.faults.cause import (
+    STEPS,
+    Cause,
+    Variant,
+    flux_W,
+    for_one,
+    low_rates,
+    pressure_flow,
+    scenarios,
+    variant,
+)
+from burnerlab.bench.unit import OtherSupply, UnitUnderTest, is_LP
+from burnerlab.gas import Gas
+from burnerlab.gas.dew_point import dew_pressure_Pa
+from burnerlab.orifice.drill import Drill, drill_list, nearest_drill
+from burnerlab.quantity import PRESETS
+from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
+from burnerlab.tables import cite
+from burnerlab.tables.problem import Problem, UserError
+
+# What is off in the reading: a leak or another load, the meter, the dial, the figures; and what nobody
+# listed.
+
+AT_REST = 0.7  # of leaks that a meter at rest shows; the others are behind a burner valve
+MOST_REVOLUTIONS = 10  # timed at once
+FAR_DIAL = 0.15  # weight of a dial of a quarter or four times beside one of half or double
+
+
+def _as_it_should_be(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    yield variant(unit, "a unit as drawn, within its scatter")
+
+
+def _leak(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    lost = cause.log_spaced
+    yield variant(unit, "gas is lost before the burner valves", AT_REST, other_load=lost, rest_load=lost)
+    behind = "gas is lost behind an open burner valve: the meter at rest does not show it"
+    yield variant(unit, behind, 1.0 - AT_REST, other_load=lost, rest_load=0.0)
+
+
+def _other_appliance(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    yield variant(unit, "another appliance burns on the meter", other_load=cause.log_spaced)
+
+
+def _dial(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    for factor, words in ((cause.low, "half"), (cause.high, "double")):
+        yield variant(unit, f"the volume taken is {words} of what a revolution is", dial=factor)
+    for factor, words in ((cause.low**2, "a quarter"), (cause.high**2, "four times")):
+        yield variant(unit, f"the volume taken is {words} of what a revolution is", FAR_DIAL, dial=factor)
+
+
+def _count(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    """One revolution too many or too few was counted, of so many."""
+    for passed in range(2, MOST_REVOLUTIONS + 1):
+        for off, words in ((1, "more"), (-1, "less")):
+            told = f"{passed + off} revolutions taken, {passed} passed: one {words}"
+            yield variant(unit, told, 1.0 / passed, revolutions=(passed + off) / passed)
+
+
+def _meter_error(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    yield variant(unit, "the meter counts too much or too little", meter=cause.spaced)
+
+
+def _altitude(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    thin = np.asarray(pressure_at_altitude_Pa(cause.spaced)) / float(pressure_at_altitude_Pa(0.0))
+    yield variant(unit, "the expected figure is for sea level", burner_flow=np.sqrt(thin)[:, None])
+    if "meter" in unit.methods:
+        yield variant(unit, "the reading was not corrected for the barometer", state=1.0 / thin)
+
+
+def _temperature(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    ratio = cause.spaced / unit.conditions.gas_temperature_K
+    flow = 1.0 / np.sqrt(ratio)[:, None]
+    yield variant(unit, "the gas is colder or warmer than taken", burner_flow=flow, state=ratio)
+
+
+def _meter_pressure(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    ambient = unit.conditions.ambient_pressure_Pa
+    yield variant(unit, "taken as 0 gauge", state=ambient / (ambient + cause.spaced))
+
+
+def _gross_net(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    ratio = unit.gas.heating_value_J_per_kg("net") / unit.gas.heating_value_J_per_kg("gross")
+    yield variant(unit, "a net reading against a gross figure", by_volume=ratio)
+    yield variant(unit, "a gross reading against a net figure", by_volume=1.0 / ratio)
+
+
+def _saturated(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    from burnerlab.gas.summation import constants_of
+
+    dry = 1.0 - constants_of(PRESETS["US_60F_30inHg_sat"]).water
+    yield variant(unit, "a saturated heating value for dry gas", by_volume=dry, by_mass=1.0)
+    yield variant(unit, "a dry heating value for saturated gas", by_volume=1.0 / dry, by_mass=1.0)
+
+
+def _heating_value(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    yield variant(unit, "another heating value", by_volume=cause.spaced)
+
+
+def _none(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    yield variant(unit, "an unknown fault of the appliance", burner_flow=cause.log_spaced[:, None])
+    yield variant(unit, "an unknown slip of the reading", slip=cause.log_spaced)
+
+
+READINGS: dict[str, Callable[[UnitUnderTest, Cause], Iterator[Variant]]] = {
+    "as it should be": _as_it_should_be,
+    "leak": _leak,
+    "other appliance": _other_appliance,
+    "dial misread": _dial,
+    "revolutions miscounted": _count,
+    "meter error": _meter_error,
+    "altitude forgotten": _altitude,
+    "temperature forgotten": _temperature,
+    "meter pressure forgotten": _meter_pressure,
+    "gross and net mixed": _gross_net,
+    "saturated and dry mixed": _saturated,
+    "wrong heating value": _heating_value,
+    "none of these": _none,
+}
+"""Cause by name: what it predicts."""
+
+
+# Gas, regulator and orifices of the other supply in every mixture, and a manifold pressure that is off.
+
+Array = NDArray[np.float64]
+MOST_SUBSETS = 120  # of burners with orifices of the other supply that are looked at
+MOST_NAMED = 12  # burners of which subsets are made
+PIPED_BY_SCALE = (
+    0.02  # of a gas that comes by pipe, where a cylinder is weighed: a test cylinder of it is rare
+)
+AS_BOUGHT = (
+    0.95,
+    1.0,
+    1.05,
+)  # area of an orifice of the other supply over the drill nearest to the calculated one
+BELOW_DEW = 0.95  # of the dew pressure: gas that arrives as vapour
+Prediction = Callable[[UnitUnderTest, Cause], Iterator[Variant]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Fitted:
+    """What the parts of another supply do here."""
+
+    supply: OtherSupply
+    flow: Mapping[tuple[bool, bool], float]  # (gas, regulator) of it: heat input through the same hole [-]
+    area: Array  # [burner] of its orifice over that of the file
+    drills: tuple[str, ...]
+    by_volume: float  # heating value of the file's gas over that of this one
+    by_mass: float
+
+    @property
+    def gas(self) -> str:
+        return self.supply.words.split(" at ")[0]
+
+
+def _fitted(unit: UnitUnderTest) -> tuple[_Fitted, ...]:
+    if "fitted" not in unit.known:
+        unit.known["fitted"] = tuple(_fit(unit, other) for other in unit.others)
+    found: tuple[_Fitted, ...] = unit.known["fitted"]
+    return found
+
+
+def _fit(unit: UnitUnderTest, other: OtherSupply) -> _Fitted:
+    nominal, iso = unit.conditions.gauge_pressure_Pa, PRESETS["ISO_15_15"]
+    here, there = ("", nominal), (other.words, other.gauge_pressure_Pa)
+    base = float(flux_W(unit, *here)[0])
+    flow = {
+        (gas, regulator): float(
+            flux_W(unit, (there if gas else here)[0], (there if regulator else here)[1])[0]
+        )
+        / base
+        for gas in (False, True)
+        for regulator in (False, True)
+    }
+    # the area that gives the rating with that gas at that pressure, and the drill nearest to it
+    wanted = unit.rated_gross_W / unit.nominal_W / flow[True, True]
+    exact = [
+        burner.orifice.diameter_m * float(a) ** 0.5 for burner, a in zip(unit.burners, wanted, strict=True)
+    ]
+    drills = [nearest_drill(d, unit.drills) for d in exact]
+    area = [
+        (drill.diameter_m / burner.orifice.diameter_m) ** 2
+        for drill, burner in zip(drills, unit.burners, strict=True)
+    ]
+    by_mass = unit.gas.heating_value_J_per_kg("gross") / other.gas.heating_value_J_per_kg("gross")
+    density = unit.gas.standard_density_kg_per_m3(iso) / other.gas.standard_density_kg_per_m3(iso)
+    return _Fitted(
+        supply=other,
+        flow=flow,
+        area=np.array(area),
+        drills=tuple(drill.name for drill in drills),
+        by_volume=by_mass * density,
+        by_mass=by_mass,
+    )
+
+
+def _some(count: int) -> list[tuple[int, ...]]:
+    """Two or more burners, not all."""
+    sets = [members for k in range(2, count) for members in combinations(range(min(count, MOST_NAMED)), k)]
+    return sets[:: max(1, len(sets) // MOST_SUBSETS)]
+
+
+def _parts(
+    unit: UnitUnderTest, fitted: _Fitted, gas: bool, regulator: bool, sets: Sequence[tuple[int, ...]]
+) -> Variant:
+    """Possibilities with gas and regulator of the other supply or not, and its orifices in some burners."""
+    bought = AS_BOUGHT if any(sets) else (1.0,)
+    chosen = np.zeros((len(sets) * len(bought), len(unit.burners)), dtype=bool)
+    for i, members in enumerate(sets):
+        chosen[i :: len(sets), list(members)] = True
+    wide = np.repeat(bought, len(sets))[:, None]
+    area, flow = np.where(chosen, fitted.area * wide, 1.0), fitted.flow[gas, regulator]
+    shift = fitted.supply.gauge_pressure_Pa / unit.conditions.gauge_pressure_Pa
+    piped = gas and "meter" not in unit.methods and not is_LP(fitted.supply.gas)
+    made = scenarios(
+        len(chosen),
+        len(unit.burners),
+        burner_flow=flow * area,
+        low_flow=flow * low_rates(unit, area),
+        hole_area=area,
+        mark_area=area,
+        pressure=shift if regulator else 1.0,
+        by_volume=fitted.by_volume if gas else 1.0,
+        by_mass=fitted.by_mass if gas else 1.0,
+        other_gas=2.0 if gas else 1.0,
+        other_regulator=2.0 if regulator else 1.0,
+    )
+    return Variant(
+        words=_words(unit, fitted, gas, regulator, sets[0]),
+        weight=1.0,
+        scenarios=made,
+        chance=PIPED_BY_SCALE if piped else 1.0,
+        gas=fitted.gas if gas else "",
+        each=tuple(_words(unit, fitted, gas, regulator, members) for members in sets) * len(bought),
+    )
+
+
+def _words(unit: UnitUnderTest, fitted: _Fitted, gas: bool, regulator: bool, members: tuple[int, ...]) -> str:
+    parts = []
+    if gas:
+        parts.append(f"{fitted.gas} is connected" + (" with its own regulator" if regulator else ""))
+    elif regulator:
+        parts.append(f"regulator for {fitted.supply.words}")
+    if members:
+        every = len(members) == len(unit.burners) > 1
+        named = {unit.burners[i].name: fitted.drills[i] for i in members}
+        where = "all burners" if every else ", ".join(f"{name} ({drill})" for name, drill in named.items())
+        parts.append(f"orifices for {fitted.gas} in {where}")
+    return "; ".join(parts)
+
+
+def _with(gas: bool, regulator: bool, sets: str) -> Prediction:
+    """A prediction: gas and regulator of the other supply or not, its orifices in none, one, some, all, any, part."""
+
+    def predicted(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+        n = len(unit.burners)
+        one: list[tuple[int, ...]] = [(i,) for i in range(n)]
+        some = _some(n)
+        every: list[tuple[int, ...]] = [tuple(range(n))]
+        none: list[tuple[int, ...]] = [()]
+        everywhere = [every, one, some] if n > 1 else [every]
+        kinds = {
+            "none": [none],
+            "one": [one],
+            "some": [some],
+            "all": [every],
+            "any": everywhere,
+            "part": [one, some],
+        }
+        for fitted in _fitted(unit):
+            for members in kinds[sets]:
+                if members:
+                    yield _parts(unit, fitted, gas, regulator, members)
+
+    return predicted
+
+
+def _no_regulator(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    held = bench_limit("unregulated LP" if unit.is_LP else "unregulated natural")
+    low = max(held.low, 1.5 * unit.conditions.gauge_pressure_Pa)
+    high = max(min(held.high, _highest_vapour_Pa(unit)), low)
+    pressure = np.geomspace(low, high, STEPS)
+    yield _at_pressure(unit, f"{low / 1e3:.3g} to {high / 1e3:.3g} kPa at the manifold", pressure)
+
+
+def _highest_vapour_Pa(unit: UnitUnderTest) -> float:
+    """Gauge pressure at which the gas begins to condense, less a margin; what a cylinder can give at most."""
+    gas, at = unit.gas.gas, unit.conditions
+    if not isinstance(gas, Gas):
+        return np.inf
+    dew = float(dew_pressure_Pa(gas.composition.names, gas.composition.fractions, at.gas_temperature_K))
+    return BELOW_DEW * dew - at.ambient_pressure_Pa
+
+
+def _at_pressure(unit: UnitUnderTest, words: str, gauge_pressure_Pa: Array) -> Variant:
+    flow = pressure_flow(unit, gauge_pressure_Pa)
+    nominal = unit.conditions.gauge_pressure_Pa
+    return variant(unit, words, burner_flow=flow[:, None], pressure=gauge_pressure_Pa / nominal)
+
+
+def _pressure_low(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    nominal = unit.conditions.gauge_pressure_Pa
+    yield _at_pressure(unit, "regulator set low or worn", nominal * cause.spaced)
+    loss = loss_of(unit, cause.spaced)
+    yield variant(unit, "inlet starved: supply or hose too small, cylinder cold", loss=loss, inlet_loss=loss)
+    yield variant(unit, "regulator droops: too small for the burners on", loss=loss)
+
+
+def loss_of(unit: UnitUnderTest, left: Array) -> Array:
+    """What leaves this part of the manifold pressure with the burners under test on: p (1 + loss load^2) = 1 [-]."""
+    found: Array = (1.0 / left - 1.0) / unit.highest_load**2
+    return found
+
+
+def _pressure_high(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    nominal = unit.conditions.gauge_pressure_Pa
+    yield _at_pressure(unit, "regulator set high, or its vent is blocked", nominal * cause.spaced)
+
+
+SUPPLY: dict[str, Prediction] = {
+    "other gas's orifice in one burner": _with(False, False, "one"),
+    "other gas's orifice in all burners": _with(False, False, "all"),
+    "other gas's orifice in some burners": _with(False, False, "some"),
+    "regulator of the other gas": _with(False, True, "none"),
+    "other regulator and orifices": _with(False, True, "any"),
+    "other gas connected": _with(True, False, "none"),
+    "other gas and its orifices": _with(True, False, "any"),
+    "other supply as a whole": _with(True, True, "none"),
+    "converted in part": _with(True, True, "part"),
+    "converted in full": _with(True, True, "all"),
+    "no regulator": _no_regulator,
+    "manifold pressure low": _pressure_low,
+    "manifold pressure high": _pressure_high,
+}
+"""Cause by name: what it predicts."""
+
+
+# What is off at a burner: its drill, its place, its hole, its valve.
+
+
+def _drills(unit: UnitUnderTest, burner: Burner) -> tuple[Drill, ...]:
+    """The list in which a drill may be off by one: number drills, or those of the drawer beyond their range."""
+    drills = drill_list("number")
+    inside = drills[0].diameter_m < burner.orifice.diameter_m < drills[-1].diameter_m
+    return drills if inside else unit.drills
+
+
+def _sizes_off(unit: UnitUnderTest, first: int, last: int) -> Iterator[Variant]:
+    """A burner with a drill so many sizes smaller or larger; the further off the less likely, as 1 over sizes."""
+    for i, burner in enumerate(unit.burners):
+        bore, own = (
+            burner.orifice.diameter_m,
+            burner.orifice.drill or f"{1e3 * burner.orifice.diameter_m:.3f} mm",
+        )
+        drills = _drills(unit, burner)
+        smaller = [one for one in drills if one.diameter_m < bore * (1.0 - 1e-6)][::-1]
+        larger = [one for one in drills if one.diameter_m > bore * (1.0 + 1e-6)]
+        for off in range(first, last + 1):
+            for side in (smaller, larger):
+                if len(side) >= off:
+                    drill = side[off - 1]
+                    words = f"{drill.name} for {own} in {burner.name}"
+                    yield _bored(unit, words, 1.0 / off, {i: (drill.diameter_m / bore) ** 2})
+
+
+def _bored(unit: UnitUnderTest, words: str, weight: float, areas: dict[int, float]) -> Variant:
+    area = np.ones((1, len(unit.burners)))
+    for number, value in areas.items():
+        area[0, number] = value
+    return variant(
+        unit,
+        words,
+        weight,
+        burner_flow=area,
+        low_flow=low_rates(unit, area),
+        hole_area=area,
+        mark_area=area,
+    )
+
+
+def _neighbouring_drill(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    yield from _sizes_off(unit, 1, 1)
+
+
+def _several_drills(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    yield from _sizes_off(unit, int(cause.low), int(cause.high))
+
+
+def _interchanged(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    """Two burners of the appliance with each other's orifice; one of them at least is under test."""
+    bores = {one.name: one.orifice.diameter_m for one in unit.appliance.burners}
+    under = {one.name: i for i, one in enumerate(unit.burners)}
+    for one, two in combinations(bores, 2):
+        ratio = (bores[two] / bores[one]) ** 2
+        areas = {under[name]: value for name, value in ((one, ratio), (two, 1.0 / ratio)) if name in under}
+        if areas and ratio != 1.0:
+            yield _bored(unit, f"orifices of {one} and {two} interchanged", 1.0, areas)
+
+
+def _part_blockage(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    left, n = cause.spaced, len(unit.burners)
+    for i, burner in enumerate(unit.burners):
+        free = for_one(unit, i, left)
+        words = f"the hole of {burner.name} is partly closed"
+        low = low_rates(unit, free)
+        yield variant(unit, words, 1.0 / n, burner_flow=free, low_flow=low, hole_area=free)
+    loss = loss_of(unit, left**2)
+    line = variant(unit, "hose, pipe or line valve is partly closed", loss=loss, inlet_loss=loss)
+    yield Variant(words=line.words, weight=1.0, scenarios=line.scenarios, group="regulator")
+
+
+def _not_fully_open(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+    left, n = cause.spaced, len(unit.burners)
+    for i, burner in enumerate(unit.burners):
+        flow = for_one(unit, i, left)
+        words = f"the valve of {burner.name} is not fully open"
+        yield variant(unit, words, 1.0 / n, burner_flow=flow, low_flow=1.0, opening=left)
+
+
+BURNERS: dict[str, Callable[[UnitUnderTest, Cause], Iterator[Variant]]] = {
+    "neighbouring drill": _neighbouring_drill,
+    "drill off by two or more": _several_drills,
+    "orifices interchanged": _interchanged,
+    "part blockage": _part_blockage,
+    "burner not fully open": _not_fully_open,
+}
+"""Cause by name: what it predicts."""
+
+
+# Why a reading is off: every cause of the table ``causes`` as the possibilities it predicts for an
+# appliance.
+
+PREDICTIONS: Mapping[str, Callable[[UnitUnderTest, Cause], Iterator[Variant]]] = SUPPLY | BURNERS | READINGS
+"""Cause by name: what it predicts."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CauseGroup:
+    """Causes that ask for one action."""
+
+    name: str
+    title: str
+    action: str
+
+
+def groups() -> dict[str, CauseGroup]:
+    """Rows of the table ``cause_groups`` by name.
+
+    >>> list(groups())[:3]
+    ['gas', 'regulator', 'orifices']
+    """
+    return {
+        row["group"]: CauseGroup(name=row["group"], title=row["title"], action=row["action"])
+        for row in tables.rows("cause_groups")
+    }
+
+
+def causes(own: Path | None = None) -> tuple[Cause, ...]:
+    """Every cause of the table, priors scaled to add up to one.
+
+    own : a CSV of the same columns; group and danger may be left out and are then those of the shipped table
+
+    >>> round(sum(cause.prior for cause in causes()), 12)
+    1.0
+    """
+    rows = tables.read("causes", own)
+    if not rows:
+        raise UserError(Problem("the table of causes has no rows", file=own.name if own else ""))
+    unknown = [row for row in rows if row["cause"] not in PREDICTIONS]
+    if unknown:
+        what, known = "no prediction for this cause", list(PREDICTIONS)
+        raise UserError(
+            [
+                row.problem("cause", what, accepted=", ".join(known), fix=tables.meant(row["cause"], known))
+                for row in unknown
+            ]
+        )
+    total = sum(float(row["prior"]) for row in rows)
+    return tuple(
+        Cause(
+            name=row["cause"],
+            title=row["title"],
+            prior=float(row["prior"]) / total,
+            low=float(row["low"] or "nan"),
+            high=float(row["high"] or "nan"),
+            method=row["method"],
+            needs=row["needs"],
+            group=row["group"],
+            danger=row["danger"] == "yes",
+            source=f"{cite(row['source'])} ({row['provenance']})",
+        )
+        for row in rows
+    )
+
+
+def possibilities(unit: UnitUnderTest, cause: Cause) -> tuple[Variant, ...]:
+    """The ways in which a cause may show itself here; none when it does not apply."""
+    if cause.method != "any" and cause.method not in unit.methods:
+        return ()
+    least = {"several": 2, "three": 3}.get(cause.needs, 1)
+    if len(unit.burners) < least:
+        return ()
+    return tuple(PREDICTIONS[cause.name](unit, cause))

@@ -1,0 +1,548 @@
+"""Which cause explains readings that are off, and what stops the test.
+
+A notice rests on the probability of what would be burning, never on the rank of a cause: a low reading may come from
+a burner that fires at twice its rating.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from burnerlab import tables
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.bench.decision_rule import bench_limit
+from burnerlab.bench.faults.causes import groups
+from burnerlab.bench.faults.next_measurement import (
+    LITTLE,
+    NextMeasurement,
+    doubt_of,
+    measurements,
+    offered,
+    outcomes_of,
+    ranked,
+    settled_by,
+    that_settle,
+    without_gas,
+)
+from burnerlab.bench.faults.scenarios import (
+    NONE,
+    Hypotheses,
+    by_cause,
+    fit_of,
+    hypotheses,
+    member_of_groups,
+    normalised,
+    posterior,
+)
+from burnerlab.bench.reading.manifold import ManifoldCheck, manifold_check, pressure_stops
+from burnerlab.bench.reading.readings import Method, Reading, readings_of
+from burnerlab.bench.stop import (
+    StopNotice,
+    power_words,
+    pressure_words,
+    share_words,
+    stop_notice,
+    worst_first,
+)
+from burnerlab.bench.unit import FiringState, OtherSupply, unit_under_test
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.tables.cautions import Signal
+
+# What a reading may hide: another gas, a burner above its rating, a pressure above its range, as notices to
+# stop.
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Danger:
+    """What may be burning, after the readings."""
+
+    other_gas: float  # probability that another gas than that of the file flows [-]
+    sound: float  # that the unit is as drawn [-]
+    overfire: float  # probability that a burner burns more than a tenth above its expected input [-]
+    highest_reading: float | None  # largest at full over expected, or beyond a low rate's own limit [-]
+    highest_W: float  # of that reading, gross, beside its rating and expected input; 0 where there is none
+    rated_W: float
+    expected_W: float
+    burner: str  # that was on then, "" for all
+    read: str  # the reading it rests on, in words
+    moves: bool = False  # the meter moves with every burner off
+
+    @property
+    def stops_gas(self) -> bool:
+        """Whether another gas is likely enough to stop the test, and likelier than a unit as drawn."""
+        return bool(gas_stops(self.other_gas, self.sound))
+
+    @property
+    def reads_above(self) -> bool:
+        """Whether a reading itself is more than a tenth above what is expected."""
+        return self.highest_reading is not None and self.highest_reading > bench_limit("overfire").high
+
+    @property
+    def stops_overfire(self) -> bool:
+        """Whether a burner may well be above its rating, by the reading or by what may hide behind it."""
+        return self.reads_above or bool(self.overfire > bench_limit("stop_overfire").high)
+
+
+def gas_stops(other_gas: ArrayLike, sound: ArrayLike) -> Any:
+    """Whether these probabilities of another gas and of a unit as drawn stop a test; one case or many."""
+    return np.greater(other_gas, bench_limit("stop_wrong_gas").high) & np.greater(other_gas, sound)
+
+
+def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading]) -> Danger:
+    """Probabilities of what stops a test; weights of the possibilities add up to one."""
+    w, beyond = h.scenarios, bench_limit("overfire").high
+    read_W = [
+        (one.ratio, one.ratio * firing.expected_W, firing)
+        for one, firing in zip(readings, h.unit.firings, strict=True)
+        if one.ratio is not None
+    ]
+    at_low = bench_limit("overfire at low").high
+    heats = [one for one in read_W if not one[2].low or one[0] > at_low]
+    highest = max(heats, key=lambda one: one[0], default=None)
+    shown = highest[1] if highest is not None and highest[0] > beyond else read_W[0][1] if read_W else None
+    pressures = [
+        one.pressure_ratio * firing.expected.manifold_Pa
+        for one, firing in zip(readings, h.unit.firings, strict=True)
+        if one.pressure_ratio is not None
+    ]
+    nominal = h.unit.conditions.gauge_pressure_Pa
+    read = power_words(shown) if shown is not None else pressure_words(max(pressures, default=nominal))
+    return Danger(
+        other_gas=float(weights[w.other_gas > 1.0].sum()),
+        sound=float(weights[h.is_sound].sum()),
+        overfire=float(weights[w.hottest > beyond].sum()),
+        highest_reading=None if highest is None else highest[0],
+        highest_W=0.0 if highest is None else highest[1],
+        rated_W=0.0 if highest is None else _rated_W(h, highest[2]),
+        expected_W=0.0 if highest is None else highest[2].expected_W,
+        burner="" if highest is None else highest[2].burner,
+        read=read,
+        moves=any(one.at_rest == "moves" for one in readings),
+    )
+
+
+def _rated_W(h: Hypotheses, firing: FiringState) -> float:
+    """Rated heat input of what was on in a reading, gross, at its rate."""
+    return float(firing.weights * np.sum(h.unit.expected_W) / h.unit.expected_W @ h.unit.rated_gross_W)
+
+
+def stops_of(
+    h: Hypotheses, weights: Array, danger: Danger, check: ManifoldCheck | None
+) -> tuple[StopNotice, ...]:
+    """The notices that readings raise, worst first."""
+    found = []
+    if danger.moves:
+        why = "the meter moves with every burner off: a leak until another load is found"
+        found.append(stop_notice("odour", why=why))
+    if danger.stops_gas:
+        found.append(_other_gas(h, weights, danger))
+    if danger.stops_overfire:
+        found.append(_overfire(h, weights, danger))
+    if check is not None:
+        found += pressure_stops(check)
+    return worst_first(found)
+
+
+def _likeliest(h: Hypotheses, weights: Array, among: NDArray[np.bool_]) -> int:
+    places = np.flatnonzero(among)
+    return int(places[np.argmax(weights[places])])
+
+
+def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
+    here = _likeliest(h, weights, h.scenarios.other_gas > 1.0)
+    true_W = float(h.scenarios.burner_flow[here] @ h.unit.expected_W)
+    over = true_W / float(np.sum(h.unit.rated_gross_W)) - 1.0
+    return stop_notice(
+        "wrong-gas",
+        gas=h.variants[int(h.variant_of[here])].gas,
+        read=danger.read,
+        true=power_words(true_W),
+        percent=f"{100 * abs(over):.0f} % {'above' if over >= 0.0 else 'below'}",
+        why=f"{h.words_of(here)}, probability {share_words(danger.other_gas)}",
+    )
+
+
+def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
+    w = h.scenarios
+    here = _likeliest(h, weights, w.hottest > bench_limit("overfire").high)
+    place = int(np.argmax(w.burner_flow[here]))
+    true_W = float(w.burner_flow[here, place] * h.unit.expected_W[place])
+    rated_W, expected_W = float(h.unit.rated_gross_W[place]), float(h.unit.expected_W[place])
+    against, over = _above(true_W, rated_W, expected_W)
+    burner = f"{h.unit.burners[place].name}, rated {power_words(rated_W)},"
+    true = f"{power_words(true_W)} ({h.words_of(here)})"
+    why = f"probability {share_words(danger.overfire)} that a burner is over its rating"
+    if danger.reads_above:
+        read_against, read = _above(danger.highest_W, danger.rated_W, danger.expected_W)
+        why = f"the reading is {100 * read:.0f} % above the {read_against}"
+        if read > over:  # the reading itself is the worst that is known
+            against, over, true = read_against, read, f"{danger.read}, as read"
+            burner = danger.burner or "all burners together"
+    return stop_notice(
+        "overfire",
+        percent=f"{100 * over:.0f} %",
+        against=against,
+        read=danger.read,
+        burner=burner,
+        true=true,
+        why=why,
+    )
+
+
+def _above(value_W: float, rated_W: float, expected_W: float) -> tuple[str, float]:
+    """What a heat input is held against, the smaller of rating and expected input, and the share it is above it."""
+    held = min(("rating", rated_W), ("expected input", expected_W), key=lambda one: one[1])
+    return held[0], value_W / held[1] - 1.0
+
+
+def danger_first(
+    probability: ArrayLike, danger: ArrayLike, *, likeliest_first: bool = True
+) -> NDArray[np.int64]:
+    """Places by falling probability, those that endanger before the rest of the list but not before its first.
+
+    probability : along the last axis [..., cause]; danger : the part of it that endangers [..., cause]
+    likeliest_first : False where what endangers goes before even that one
+    What endangers is moved up when that part is above the limit ``said_first``.
+
+    >>> danger_first([0.5, 0.3, 0.15, 0.05], [0.0, 0.0, 0.0, 0.05]).tolist()
+    [0, 3, 1, 2]
+    """
+    p = np.asarray(probability, dtype=float)
+    raised = np.asarray(danger) > bench_limit("said_first").high
+    likeliest = p == p.max(axis=-1, keepdims=True)
+    found: NDArray[np.int64] = np.argsort(
+        -(p + np.where(raised, 1.0, 0.0) + np.where(likeliest & likeliest_first, 4.0, 0.0)), axis=-1
+    )
+    return found
+
+
+# Which cause explains readings that are off: Bayes' rule, what stops the test, and the measurement to take
+# next.
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RankedCause:
+    """One cause and how well it explains the readings."""
+
+    cause: str = field(metadata=output("cause"))
+    title: str = field(metadata=output("title"))
+    group: str = field(metadata=output("group"))  # of causes that ask for one action
+    words: str = field(metadata=output("if so"))  # the likeliest way in which it shows itself
+    predicted_ratio: float = field(metadata=output("would read"))  # there: first reading over expected [-]
+    predicted_low_ratio: float = field(metadata=output("would read from"))  # over all its ways
+    predicted_high_ratio: float = field(metadata=output("would read to"))
+    predicted_gross_W: float = field(metadata=output("would read", Kind.POWER, basis="gross"))
+    prior: float = field(metadata=output("prior", Kind.FRACTION))
+    share: float = field(metadata=output("share", Kind.FRACTION))  # probability after the readings
+    danger: bool = field(metadata=output("danger"))  # whether it is said among the first
+    overfire: bool = field(
+        metadata=output("overfire")
+    )  # whether it can drive a burner beyond what is expected
+    hottest_burner_ratio: float = field(
+        metadata=output("hottest burner")
+    )  # its heat input over its expected one, in that way [-]
+    true_input_ratio: float = field(
+        metadata=output("true input")
+    )  # what all burners under test really burn there, over expected [-]
+    next_measurement: str = field(
+        metadata=output("settle by")
+    )  # that would best confirm or rule out this cause
+    after_release: str = field(
+        metadata=output("after a release")
+    )  # while a stop is open: where only one with gas does, after a qualified person's release
+    source: str = field(metadata=output("source"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RankedGroup:
+    """Causes that ask for one action, together."""
+
+    group: str = field(metadata=output("group"))
+    title: str = field(metadata=output("look at"))
+    action: str = field(metadata=output("what to do"))
+    share: float = field(metadata=output("probability", Kind.FRACTION))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Explanation:
+    """Causes of readings, the likeliest first and what endangers next, what stops the test, what to measure next."""
+
+    appliance: str = field(metadata=output("appliance"))
+    burner: str = field(metadata=output("burner"))  # of the first reading, "" for all burners together
+    method: Method = field(metadata=output("method"))  # of the first reading
+    stops: tuple[StopNotice, ...] = field(
+        metadata=output("stops")
+    )  # worst first; while one is open nothing is measured with gas
+    readings: tuple[Reading, ...] = field(metadata=output("readings"))
+    expected_gross_W: float = field(
+        metadata=output("expected heat input", Kind.POWER, basis="gross")
+    )  # of the first reading
+    expected_from: str = field(metadata=output("expected from"))  # at which pressure, and where it comes from
+    expected_each_gross_W: tuple[float, ...] = field(
+        metadata=output("expected of each reading", Kind.POWER, basis="gross")
+    )
+    fit_probability: float = field(
+        metadata=output("fit", Kind.FRACTION)
+    )  # of readings at least as far from the cause that fits them best
+    scatter: float = field(
+        metadata=output("scatter", Kind.FRACTION)
+    )  # relative standard deviation of first reading and unit together
+    causes: tuple[RankedCause, ...] = field(metadata=output("causes"))
+    groups: tuple[RankedGroup, ...] = field(metadata=output("groups"))
+    measurements: tuple[NextMeasurement, ...] = field(
+        metadata=output("measurements")
+    )  # in the order to take them
+    after_release: tuple[NextMeasurement, ...] = field(
+        metadata=output("after a release")
+    )  # while a stop is open: what may follow a qualified person's release
+    uncertain_bit: float = field(
+        metadata=output("doubt", unit="bit")
+    )  # entropy of what the next measurement is to settle
+    fits: bool = field(metadata=output("a cause fits"))  # whether one of the list explains the readings
+    overfire_share: float = field(
+        metadata=output("overfire", Kind.FRACTION)
+    )  # of the possibilities in which a burner burns more than a tenth above its own
+    other_gas_share: float = field(
+        metadata=output("another gas", Kind.FRACTION)
+    )  # of those in which another gas flows
+    manifold: ManifoldCheck | None = field(metadata=output("manifold pressure"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+
+    @property
+    def reading(self) -> Reading:
+        """The first of them."""
+        return self.readings[0]
+
+    @property
+    @computed_output("burners under test")
+    def burners(self) -> tuple[str, ...]:
+        """Every burner that was read, in the order of the readings."""
+        read = [one for one in self.readings if one.ratio is not None or one.pressure_ratio is not None]
+        names = [one.burner if one.burner is not None else self.burner for one in read or self.readings]
+        return tuple(dict.fromkeys(name or "all burners together" for name in names))
+
+    @property
+    @computed_output("cause")
+    def finding(self) -> str:
+        """The likeliest cause in a sentence, or why there is none."""
+        first = self.causes[0]
+        if not self.readings_fit_together:
+            return (
+                "these readings do not fit together: no cause of the list explains them all (so far apart in "
+                f"{share_words(self.fit_probability)} of sets at most)"
+            )
+        if not self.fits:
+            return "none of these fits: read again from the start"
+        return f"{first.title} ({first.words}): {whole_percent(first.share)}"
+
+    @property
+    @computed_output("readings fit together")
+    def readings_fit_together(self) -> bool:
+        """Whether several readings fit any one cause of the list."""
+        return not self.fit_probability < bench_limit("readings together").low
+
+    @property
+    @computed_output("stop")
+    def stop(self) -> StopNotice | None:
+        """The worst of the notices to stop; None when there is none."""
+        return self.stops[0] if self.stops else None
+
+    @property
+    @computed_output("measure next")
+    def next_measurement(self) -> NextMeasurement | None:
+        """The one to take now; None when nothing that is left settles much of the doubt."""
+        if not self.measurements:
+            return None
+        first = self.measurements[0]
+        return first if self.stops or first.settles > LITTLE else None
+
+    @property
+    def overfire(self) -> tuple[RankedCause, ...]:
+        """Causes that can overfire a burner, whatever their share."""
+        return tuple(one for one in self.causes if one.overfire)
+
+    @property
+    @computed_output("causes that can overfire")
+    def overfire_causes(self) -> tuple[str, ...]:
+        """Their names."""
+        return tuple(one.cause for one in self.overfire)
+
+
+def whole_percent(share: float) -> str:
+    """A probability as a technician reads it.
+
+    >>> whole_percent(0.004), whole_percent(0.274)
+    ('under 1 %', '27 %')
+    """
+    return "under 1 %" if share < 0.01 else f"{100 * share:.0f} %"
+
+
+def explain(
+    appliance: Appliance,
+    reading: Reading | Sequence[Reading],
+    burner: str | None = None,
+    *,
+    method: Method = "meter",
+    other: OtherSupply | None = None,
+    own_causes: Path | None = None,
+    own_measurements: Path | None = None,
+) -> Explanation:
+    """Rank the causes of one reading or of several together, and say what stops the test or what to measure next.
+
+    appliance : as its file describes it; reading : measured over expected, with its uncertainty
+    burner, method : of readings that name none; burner None for all; other : the other gas and its pressure
+    own_causes, own_measurements : CSV files of the shipped tables' columns
+    Probability: prior times likelihood over all possibilities of a cause, Bayes' rule; readings scatter together.
+    Raises UserError for a burner the appliance has not, and a ratio that cannot be.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> found = explain(demonstration(), Reading(ratio=0.77), "stock-pot ring")
+    >>> found.causes[0].cause, found.stop.id
+    ('other supply as a whole', 'wrong-gas')
+    """
+    read = readings_of(reading)
+    h = hypotheses(unit_under_test(appliance, burner, method, other, read), own_causes)
+    log_weights, layout = posterior(h, read)
+    weights = normalised(log_weights)
+    check = _manifold(appliance, h, read)
+    danger = danger_of(h, weights, read)
+    stops = stops_of(h, weights, danger, check)
+    doubt = doubt_of(h, weights)
+    rows = [] if any(one.signal == Signal.DANGER for one in stops) else offered(h, read, own_measurements)
+    released = [row for row in rows if row["stop"] == "after release"] if stops else []
+    outcomes = outcomes_of(h, [row for row in rows if row["stop"] == "gas off"] if stops else rows)
+    settling = outcomes_of(h, that_settle(rows)) if stops else outcomes
+    causes = _ranked_causes(h, log_weights, weights, settling, danger, bool(stops))
+    fit = fit_of(h, layout, read)
+    steps = measurements(outcomes, doubt)
+    return Explanation(
+        appliance=appliance.name,
+        burner=h.unit.firings[0].burner,
+        method=h.unit.firings[0].method,
+        readings=read,
+        expected_gross_W=h.unit.firings[0].expected_W,
+        expected_from=h.unit.firings[0].expected.words,
+        expected_each_gross_W=tuple(firing.expected_W for firing in h.unit.firings),
+        fit_probability=fit,
+        scatter=layout.scatter,
+        causes=causes,
+        groups=_groups(h, weights),
+        measurements=without_gas(steps) if stops else ranked(steps),
+        after_release=measurements(outcomes_of(h, released), doubt),
+        uncertain_bit=doubt.bit,
+        fits=next((one.share for one in causes if one.cause == NONE), 0.0) <= bench_limit("none_fits").high,
+        overfire_share=danger.overfire,
+        other_gas_share=danger.other_gas,
+        stops=stops,
+        manifold=check,
+        notes=_notes(h, layout.scatter, danger, bool(stops)),
+    )
+
+
+def _ranked_causes(
+    h: Hypotheses,
+    log_weights: Array,
+    weights: Array,
+    outcomes: Sequence[tuple[tables.Row, Array, float]],
+    danger: Danger,
+    is_stopped: bool,
+) -> tuple[RankedCause, ...]:
+    firing, limit = h.unit.firings[0], bench_limit("overfire").high
+    ratio, hottest = (
+        h.scenarios.reading(firing.weights, firing.load, firing.method, low=firing.low),
+        h.scenarios.hottest,
+    )
+    burned = h.scenarios.burned(firing.weights, firing.load, low=firing.low)
+    shares = by_cause(h, weights)
+    found = []
+    endangers = shares * [cause.danger for cause in h.causes]
+    for i in danger_first(shares, endangers, likeliest_first=not danger.moves):
+        cause, mine = h.causes[i], np.flatnonzero(h.cause_of == i)
+        best = mine[np.argmax(log_weights[mine])]
+        now, later = settled_by(h, log_weights, int(i), outcomes, is_stopped)
+        found.append(
+            RankedCause(
+                cause=cause.name,
+                title=cause.title,
+                group=h.groups[int(h.group_of[best])],
+                words=h.words_of(best),
+                predicted_ratio=float(ratio[best]),
+                predicted_low_ratio=float(ratio[mine].min()),
+                predicted_high_ratio=float(ratio[mine].max()),
+                predicted_gross_W=float(ratio[best]) * firing.expected_W,
+                prior=float(h.priors[i]),
+                share=float(shares[i]),
+                danger=cause.danger,
+                overfire=bool(hottest[mine].max() > limit),
+                hottest_burner_ratio=float(hottest[best]),
+                true_input_ratio=float(burned[best]),
+                next_measurement=now,
+                after_release=later,
+                source=cause.source,
+            )
+        )
+    return tuple(found)
+
+
+def _groups(h: Hypotheses, weights: Array) -> tuple[RankedGroup, ...]:
+    known = groups()
+    shares, danger = np.split(weights @ member_of_groups(h), 2)
+    return tuple(
+        RankedGroup(
+            group=h.groups[i],
+            title=known[h.groups[i]].title,
+            action=known[h.groups[i]].action,
+            share=float(shares[i]),
+        )
+        for i in danger_first(shares, danger)
+    )
+
+
+def _manifold(appliance: Appliance, h: Hypotheses, readings: Sequence[Reading]) -> ManifoldCheck | None:
+    """The pressure that was read, the highest where there are several, with the heat input read at it."""
+    with_pressure = [i for i, one in enumerate(readings) if one.pressure_ratio is not None]
+    if not with_pressure:
+        return None
+    read_Pa = {
+        number: (readings[number].pressure_ratio or 1.0) * h.unit.firings[number].expected.manifold_Pa
+        for number in with_pressure
+    }
+    i = max(with_pressure, key=lambda number: read_Pa[number])
+    one, firing = readings[i], h.unit.firings[i]
+    measured_W = None if one.ratio is None or firing.low else one.ratio * firing.expected_W
+    return manifold_check(
+        appliance,
+        read_Pa[i],
+        firing.burner or None,
+        measured_W,
+        measured_uncertainty=one.relative_uncertainty,
+    )
+
+
+def _notes(h: Hypotheses, scatter: float, danger: Danger, stopped: bool) -> tuple[str, ...]:
+    notes = []
+    if danger.overfire > bench_limit("told_overfire").high and not stopped:
+        hot = f"a burner may be above its rating (probability {100 * danger.overfire:.0f} %)"
+        several = len(h.unit.burners) > 1 and not any(firing.burner for firing in h.unit.firings)
+        notes.append(
+            hot + (": clock each burner alone" if several else ": read its orifice mark, gas off and cool")
+        )
+    notes += [
+        "probabilities follow from the priors of the table of causes, which are a judgement, not a count",
+        f"readings and units without a fault are taken to scatter by {100 * scatter:.1f} % (one standard deviation)",
+        "faults of gas, regulator and orifices are looked at together; any other two at once can look like a third",
+    ]
+    if not h.unit.others:
+        notes.append(
+            "no other gas is known at a pressure of this region: its orifices and regulator are left out"
+        )
+    return tuple(notes)

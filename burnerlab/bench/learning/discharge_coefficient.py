@@ -1,0 +1,317 @@
+"""The discharge coefficient of an orifice shape, learned from measured heat inputs.
+
+The readings are logarithms, y = f(p) + e. Each parameter has a normal prior; an error that all readings share, of a
+meter or a drill, is a parameter with a prior about its own mean. The rest, e, has one standard deviation that is
+found with the parameters; a share of its variance stays with a unit. Gauss-Newton from the prior, the posterior taken
+as normal at its top (Laplace), the interval widened by Student's t for the spread being estimated.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.appliance.conversion.burner_conversion import discharge_of, law_of
+from burnerlab.bench.learning.samples import (
+    HERE,
+    CalibrationSetup,
+    ModelConstant,
+    Prior,
+    Sample,
+    column,
+    ideal_input_W,
+    rules,
+    unit_numbers,
+)
+from burnerlab.burner.coefficients import Array
+from burnerlab.orifice.discharge_coefficient import Discharge, shapes
+from burnerlab.orifice.drill import Drill, tolerance_band
+from burnerlab.orifice.flow import Conditions, flow
+
+# Fit a model to figures read on several units: normal priors, errors shared by all readings, a spread
+# between units.
+
+MOST_ROUNDS = 30
+SETTLED = 1e-7  # change of a parameter, in its prior standard deviations
+NUDGE = 1e-5  # step of a derivative
+
+Model = Callable[[Array], Array]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogReadings:
+    """Logarithms of figures and the unit each was read on."""
+
+    log_value: Array
+    unit: NDArray[np.intp]
+
+    def without(self, units: NDArray[np.intp]) -> tuple[LogReadings, NDArray[np.bool_]]:
+        """The readings of other units, and which they are."""
+        kept = ~np.isin(self.unit, units)
+        return LogReadings(log_value=self.log_value[kept], unit=self.unit[kept]), kept
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fit:
+    """The posterior of the parameters."""
+
+    value: Array
+    covariance: Array
+    scatter: float  # standard deviation of one reading about the model
+    freedom: float  # degrees of freedom of the scatter
+    residual: Array
+
+    @property
+    def deviation(self) -> Array:
+        found: Array = np.sqrt(np.diag(self.covariance))
+        return found
+
+    def quantile(self, level: float) -> float:
+        """Half width of the interval at a level, in standard deviations."""
+        from scipy.special import stdtrit
+
+        return float(stdtrit(self.freedom, (1.0 + level) / 2.0))
+
+
+def _blocks(unit: NDArray[np.intp]) -> tuple[NDArray[np.intp], Array]:
+    _, place, size = np.unique(unit, return_inverse=True, return_counts=True)
+    return place, size.astype(np.float64)
+
+
+def whitened(values: Array, unit: NDArray[np.intp]) -> Array:
+    """LogReadings (along the first axis) made independent: the part a unit keeps is scaled down.
+
+    For a unit with m readings, of variance s and s/(1-s) split by the rule ``unit share`` s:
+    (y - mean)/sqrt(1 - s) + mean/sqrt(1 - s + s m).
+
+    >>> whitened(np.array([1.0, 1.0, 4.0]), np.array([0, 0, 1]))
+    array([0.8165, 0.8165, 4.    ])
+    """
+    place, size = _blocks(unit)
+    share = rules()["unit share"]
+    total = np.zeros((size.size, *values.shape[1:]))
+    np.add.at(total, place, values)
+    each = size.reshape(-1, *([1] * (values.ndim - 1)))
+    mean = total / each
+    kept = mean / np.sqrt(1.0 - share + share * each)
+    found: Array = (values - mean[place]) / np.sqrt(1.0 - share) + kept[place]
+    return found
+
+
+def slopes_of(model: Model, at: Array, base: Array) -> Array:
+    """Change of every reading with every parameter."""
+    columns = []
+    for k in range(at.size):
+        moved = at.copy()
+        moved[k] += NUDGE
+        columns.append((model(moved) - base) / NUDGE)
+    return np.stack(columns, axis=1)
+
+
+def fit(model: Model, readings: LogReadings, mean: Array, deviation: Array, first_scatter: float) -> Fit:
+    """The posterior of the parameters of ``model``.
+
+    mean, deviation : of the normal priors; first_scatter : guess of the spread, which counts for a few readings
+    """
+    weight, count = rules()["scatter weight"], readings.log_value.size
+    precision = np.diag(1.0 / deviation**2)
+    at, scatter = mean.astype(np.float64).copy(), first_scatter
+    for _ in range(MOST_ROUNDS):
+        told = model(at)
+        slopes = whitened(slopes_of(model, at, told), readings.unit)
+        off = whitened(readings.log_value - told, readings.unit)
+        held = slopes.T @ slopes / scatter**2
+        covariance: Array = np.linalg.inv(held + precision).astype(np.float64)
+        step = covariance @ (slopes.T @ off / scatter**2 - precision @ (at - mean))
+        used = float(np.trace(covariance @ held))
+        freedom = max(count - used, 0.0) + weight
+        left = off - slopes @ step
+        at = at + step
+        before, scatter = scatter, float(np.sqrt((left @ left + weight * first_scatter**2) / freedom))
+        if np.all(np.abs(step) < SETTLED * deviation) and abs(scatter - before) < SETTLED * scatter:
+            break
+    return Fit(
+        value=at,
+        covariance=covariance,
+        scatter=scatter,
+        freedom=freedom,
+        residual=readings.log_value - model(at),
+    )
+
+
+def outlying(residual: Array, unit: NDArray[np.intp], level: float | None = None) -> NDArray[np.intp]:
+    """Units that stand apart from the others: generalised extreme studentised deviates of the units' mean residuals.
+
+    level : chance to name any unit of a shop in order, the rule ``outlier level`` unless given; no more than the
+    rule ``most outliers`` are named. Source: rosner-1983.
+
+    >>> outlying(np.array([0.01, -0.01, 0.0, 0.02, -0.02, 0.3, 0.01]), np.arange(7))
+    array([5])
+    """
+    from scipy.special import stdtrit
+
+    chance = rules()["outlier level"] if level is None else level
+    place, size = _blocks(unit)
+    means = np.bincount(place, residual) / size
+    left, order, named = np.arange(means.size), [], 0
+    count = means.size
+    for step in range(1, int(rules()["most outliers"] * count) + 1):
+        values = means[left]
+        spread = float(values.std(ddof=1))
+        if left.size < 4 or spread == 0.0:
+            break
+        far = int(np.argmax(np.abs(values - values.mean())))
+        reach = abs(values[far] - values.mean()) / spread
+        order.append(int(left[far]))
+        freedom = count - step - 1
+        quantile = float(stdtrit(freedom, 1.0 - chance / (2.0 * (count - step + 1))))
+        limit = (count - step) * quantile / np.sqrt((freedom + quantile**2) * (count - step + 1))
+        named = step if reach > limit else named
+        left = np.delete(left, far)
+    return np.unique(unit)[np.array(order[:named], dtype=np.intp)]
+
+
+# The discharge coefficient of an orifice shape from heat inputs measured at known bore and pressure.
+
+TABLE = "discharge"
+POSSIBLE = (0.5, 1.0)  # a discharge coefficient the room of orifices takes
+NO_SPREAD = "its shipped row has no spread: fixed by its source"
+
+
+def discharge_constants(samples: Sequence[Sample], setup: CalibrationSetup) -> Iterator[ModelConstant]:
+    """One constant for each shape of the orifices a heat input was measured through.
+
+    Orifices with a coefficient of their own in the project file tell of their shape all the same.
+    """
+    read = [sample for sample in samples if sample.heat_input_gross_W is not None]
+    for shape in dict.fromkeys(sample.burner.orifice.shape for sample in read):
+        yield _constant(shape, [sample for sample in read if sample.burner.orifice.shape == shape], setup)
+
+
+def prior_of(sample: Sample, setup: CalibrationSetup) -> Discharge:
+    """What is known of the shape at a sample's state, without what an earlier record told."""
+    own = setup.appliance.tables.discharge
+    shape = sample.burner.orifice.shape
+    mine = shapes(own)[shape]
+    use_shipped = own is not None and mine.provenance == HERE and shape in shapes()
+    shipped = setup.shipped if use_shipped else setup.appliance.tables
+    bare = replace(sample.burner.orifice, coefficient=None)
+    where = Conditions(
+        gauge_pressure_Pa=sample.gauge_pressure_Pa,
+        ambient_pressure_Pa=sample.ambient_pressure_Pa,
+        gas_temperature_K=sample.gas_temperature_K,
+    )
+    stream = flow(sample.gas, bare.diameter_m, where, law_of(bare, shipped), bare.count)
+    return discharge_of(bare, stream, None, shipped)
+
+
+def _constant(shape: str, samples: Sequence[Sample], setup: CalibrationSetup) -> ModelConstant:
+    known = prior_of(samples[len(samples) // 2], setup)
+    prior = Prior(value=known.coefficient, low=known.low, high=known.high)
+    units = len({sample.serial for sample in samples})
+    if prior.log_deviation == 0.0:
+        return _constant_of(shape, prior, None, samples, (), NO_SPREAD)
+    if units < rules()["fewest units"]:
+        return _constant_of(shape, prior, None, samples, (), f"{units} units do not show their spread")
+    first, readings = _fitted(samples, prior)
+    odd = outlying(first.residual, readings.unit)
+    kept = [s for s, unit in zip(samples, readings.unit, strict=True) if unit not in odd]
+    serials = tuple(dict.fromkeys(s.serial for s in samples if s not in kept))
+    found = _fitted(kept, prior)[0] if serials else first
+    return _constant_of(shape, prior, found, kept, serials, "")
+
+
+def _fitted(samples: Sequence[Sample], prior: Prior) -> tuple[Fit, LogReadings]:
+    """Log of the coefficient, of the meter's error, and of each bore's."""
+    measured = column(samples, lambda s: s.heat_input_gross_W)
+    readings = LogReadings(log_value=np.log(measured / ideal_input_W(samples)), unit=unit_numbers(samples))
+    meter = _usual(column(samples, lambda s: s.heat_input_uncertainty), rules()["undeclared input"])
+    bores, place = np.unique([_bore_key(s) for s in samples], return_inverse=True)
+    first = [int(np.argmax(place == number)) for number in range(bores.size)]
+    offsets = np.array([_bore_offset(samples[k]) for k in first])
+    mean = np.concatenate([[np.log(prior.value), 0.0], offsets[:, 0]])
+    deviation = np.concatenate([[prior.log_deviation, meter], offsets[:, 1]])
+
+    def model(p: Array) -> Array:
+        found: Array = p[0] + p[1] + p[2:][place]
+        return found
+
+    return fit(model, readings, mean, deviation, rules()["input scatter"]), readings
+
+
+def _usual(declared: Array, otherwise: float) -> float:
+    """The middle of the uncertainties recorded; all of it counts as shared: one meter, one heating value."""
+    told = declared[np.isfinite(declared)]
+    return float(np.median(told)) if told.size else otherwise
+
+
+def _bore_key(sample: Sample) -> str:
+    how = "" if sample.bore_uncertainty_m is None else "measured "
+    return f"{how}{sample.burner.name if how else format(1e3 * sample.burner.orifice.diameter_m, '.4f')}"
+
+
+def _bore_offset(sample: Sample) -> tuple[float, float]:
+    """Mean and standard deviation of the log of the true area over that of the bore as known.
+
+    A nominal bore lies anywhere in its drill's tolerance, the same for all units: they were drilled alike.
+    """
+    bore = sample.burner.orifice.diameter_m
+    if sample.bore_uncertainty_m is not None:
+        return 0.0, max(2.0 * sample.bore_uncertainty_m / bore, SMALLEST)
+    band = tolerance_band(Drill(name="", kind="", diameter_m=bore, source=""))
+    low, high = 2.0 * np.log(band.low_m / bore), 2.0 * np.log(band.high_m / bore)
+    return float((low + high) / 2.0), float((high - low) / np.sqrt(12.0))
+
+
+SMALLEST = 1e-4  # standard deviation of a bore that is taken as known
+
+
+def _constant_of(
+    shape: str,
+    prior: Prior,
+    found: Fit | None,
+    samples: Sequence[Sample],
+    outliers: tuple[str, ...],
+    why: str,
+) -> ModelConstant:
+    held = rules()
+    told, value, low, high = False, prior.value, prior.low, prior.high
+    if found is not None:
+        ratio = float(found.deviation[0]) / prior.log_deviation
+        half = float(found.deviation[0]) * found.quantile(held["stated level"])
+        value, low, high = (float(np.exp(found.value[0] + k * half)) for k in (0.0, -1.0, 1.0))
+        told = ratio <= held["told ratio"] and POSSIBLE[0] <= value <= POSSIBLE[1]
+        high = max(value, min(high, POSSIBLE[1]))
+        why = narrowed(ratio) if told else not_narrowed(ratio)
+        if not POSSIBLE[0] <= value <= POSSIBLE[1]:
+            why = f"the readings ask for {value:.3f}, which no orifice has: check meter, bore and pressure"
+    return ModelConstant(
+        name=f"discharge coefficient, {shape}",
+        table=TABLE,
+        row=shape,
+        unit="-",
+        prior=prior.value,
+        prior_low=prior.low,
+        prior_high=prior.high,
+        value=value if told else prior.value,
+        low=low if told else prior.low,
+        high=high if told else prior.high,
+        units=len({sample.serial for sample in samples}),
+        readings=len(samples),
+        spread=None if found is None else found.scatter,
+        outliers=outliers,
+        is_learned=told,
+        written=told,
+        why=why,
+    )
+
+
+def narrowed(ratio: float) -> str:
+    return f"uncertainty down to {100 * ratio:.0f} % of what was known before"
+
+
+def not_narrowed(ratio: float) -> str:
+    return f"the record leaves {min(100 * ratio, 100):.0f} % of the uncertainty there was: it does not tell"

@@ -1,0 +1,411 @@
+"""What a bench record holds to learn constants from, and the models at each sample."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cache
+from pathlib import Path
+from statistics import NormalDist
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab import tables
+from burnerlab.appliance.conversion.burner_conversion import law_of
+from burnerlab.appliance.conversion.gas_facts import AnyGas
+from burnerlab.appliance.project.model import Appliance, Burner, OwnTables
+from burnerlab.bench.reading.manifold import conditions_of, flow_of
+from burnerlab.bench.record.entry import BenchReading, BenchTest
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, Surroundings
+from burnerlab.burner.coefficients import Array, coefficients
+from burnerlab.burner.evaluation import fuel_with_flame
+from burnerlab.gas import Gas, load
+from burnerlab.orifice import nozzle
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import output
+from burnerlab.tables.problem import UserError
+
+# Constants a shop can learn from its bench: what is known before, what the record says, by which rules.
+
+RULES = "calibration_rules"
+HERE = "measured here"
+
+
+@cache
+def rules() -> Mapping[str, float]:
+    """Rules of learning by name, from the table ``calibration_rules``.
+
+    >>> rules()["stated level"]
+    0.95
+    """
+    return {row["name"]: float(row["value"]) for row in tables.rows(RULES)}
+
+
+def normal_quantile(level: float) -> float:
+    """Half width, in standard deviations, of the middle share of a normal distribution.
+
+    >>> normal_quantile(0.95)
+    1.960
+    """
+    return NormalDist().inv_cdf((1.0 + level) / 2.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prior:
+    """What is known of a constant before: lognormal about its value."""
+
+    value: float
+    low: float
+    high: float
+
+    @property
+    def log_deviation(self) -> float:
+        """Standard deviation of the logarithm; the wider side of an uneven spread counts for both.
+
+        >>> Prior(value=0.9, low=0.85, high=0.95).log_deviation
+        0.0347
+        """
+        wider = max(math.log(self.high / self.value), math.log(self.value / self.low))
+        return wider / normal_quantile(rules()["spread level"])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ModelConstant:
+    """A constant before and after the record was read."""
+
+    name: str = field(metadata=output("constant"))
+    table: str = field(metadata=output("table"))  # discharge or burner_coefficients
+    row: str = field(metadata=output("row"))  # of that table
+    unit: str = field(metadata=output("unit"))
+    prior: float = field(metadata=output("before"))
+    prior_low: float = field(metadata=output("before from"))
+    prior_high: float = field(metadata=output("before to"))
+    value: float = field(metadata=output("now"))  # the prior's where the record does not tell
+    low: float = field(metadata=output("now from"))  # interval at the stated level
+    high: float = field(metadata=output("now to"))
+    units: int = field(metadata=output("units"))
+    readings: int = field(metadata=output("readings"))
+    spread: float | None = field(
+        metadata=output("spread", Kind.FRACTION)
+    )  # relative standard deviation between units; None where it was not looked for
+    outliers: tuple[str, ...] = field(metadata=output("outliers"))  # serial numbers left out
+    is_learned: bool = field(metadata=output("told"))
+    written: bool = field(
+        metadata=output("written")
+    )  # into the table: told, or part of a fit that tells them only together
+    why: str = field(metadata=output("why"))  # what it rests on, or why the record does not tell
+
+    @property
+    def beyond_prior(self) -> bool:
+        """Whether the whole interval lies outside what the shipped sources span."""
+        return self.is_learned and not (self.low <= self.prior_high and self.prior_low <= self.high)
+
+
+# What a bench record holds that constants can be learned from, burner by burner, and what had to be left
+# out.
+
+FULL, LOW = "full", "low"
+WATCHED: Mapping[str, tuple[str, str]] = {
+    "lift": ("lift", FULL),
+    "lift-low": ("lift", LOW),
+    "light-back": ("light-back", LOW),
+    "yellow-tips": ("yellow tips", FULL),
+}
+"""Observations the flame's limits are learned from: which limit, and at which rate."""
+
+NOT_KNOWN = (
+    "wrong-gas",
+    "overfire",
+)  # stops of a test that says nothing of the orifices or the gas of the file
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sample:
+    """One burner in one test: the state it was tested in and what was read or seen; None for what was not."""
+
+    serial: str
+    tested_at: str
+    burner: Burner  # with the orifice and shutter of the test
+    gas: AnyGas
+    gauge_pressure_Pa: float
+    ambient_pressure_Pa: float
+    gas_temperature_K: float
+    air_temperature_K: float
+    bore_uncertainty_m: float | None = None  # standard, of a measured bore; None for a nominal one
+    heat_input_gross_W: float | None = None
+    heat_input_uncertainty: float | None = None  # standard, relative
+    aeration: float | None = None
+    aeration_uncertainty: float | None = None  # standard, relative
+    seen: Mapping[str, bool] = field(default_factory=dict)  # by observation
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gathered:
+    """The samples of a record, and why tests were left out."""
+
+    samples: tuple[Sample, ...]
+    units: int
+    first_tested_at: str
+    last_tested_at: str
+    notes: tuple[str, ...]
+
+
+class _Gases:
+    """Gases by the name a test gives; the appliance's own when it gives none."""
+
+    def __init__(self, appliance: Appliance) -> None:
+        own = appliance.supply.gas
+        self.known: dict[str, AnyGas | None] = {"": own, own.name.casefold(): own}
+
+    def named(self, name: str) -> AnyGas | None:
+        key = name.strip().casefold()
+        if key not in self.known:
+            try:
+                self.known[key] = load(name.strip())
+            except UserError:
+                self.known[key] = None
+        return self.known[key]
+
+
+def gather(tests: Iterable[BenchTest], appliance: Appliance) -> Gathered:
+    """Samples of an appliance's burners from tests of its model.
+
+    A test without manifold pressure, with a gas that the library does not hold, or stopped because another gas or an
+    overfire was suspected, is left out and counted.
+    """
+    gases, left = _Gases(appliance), Counter[str]()
+    samples: list[Sample] = []
+    used: list[BenchTest] = []
+    for test in tests:
+        gas = gases.named(test.gas)
+        if gas is None:
+            left[f"gas {test.gas} is not in the library"] += 1
+            continue
+        if any(one.id in NOT_KNOWN for one in test.stops):
+            left["stopped for another gas or overfire, so that it is not known what flowed"] += 1
+            continue
+        if test.model_sha256 and appliance.file_sha256 and test.model_sha256 != appliance.file_sha256:
+            left["recorded with another version of the project file, used all the same"] += 1
+        found = [sample for burner in appliance.burners if (sample := _sample(test, burner, appliance, gas))]
+        if not found:
+            left["no manifold pressure beside a heat input, a primary aeration or an observation"] += 1
+            continue
+        samples += found
+        used.append(test)
+    times = sorted(test.tested_at for test in used)
+    return Gathered(
+        samples=tuple(samples),
+        units=len({test.serial for test in used}),
+        first_tested_at=times[0] if times else "",
+        last_tested_at=times[-1] if times else "",
+        notes=tuple(f"{why}: {count} tests" for why, count in left.items()),
+    )
+
+
+def _sample(test: BenchTest, burner: Burner, appliance: Appliance, gas: AnyGas) -> Sample | None:
+    """One burner of a test, None where it says nothing of it or its pressure is not known."""
+    alone = len(appliance.burners) == 1 and appliance.burners[0].count == 1
+    whole = ("", burner.name) if alone else (burner.name,)  # burners that a heat input can be of
+
+    def read(quantity: str) -> BenchReading | None:
+        mine = [r for r in test.readings if r.quantity == quantity and r.burner in ("", burner.name)]
+        return max(mine, key=lambda reading: reading.burner, default=None)
+
+    def figure(quantity: str, usual: float) -> float:
+        found = read(quantity)
+        return usual if found is None else found.value
+
+    pressure, supply = read("manifold_pressure"), appliance.supply
+    heat = next((r for r in test.results if r.quantity == "heat_input_gross" and r.burner in whole), None)
+    air = next((r for r in test.readings if r.quantity == "primary_aeration" and r.burner in whole), None)
+    seen = {
+        one.name: one.answer == "yes"
+        for one in test.observations
+        if one.name in WATCHED and one.answer != "not seen" and one.burner in whole
+    }
+    if pressure is None or not pressure.value > 0.0 or (heat is None and air is None and not seen):
+        return None
+    built, bore = _as_tested(burner, test)
+    temperature = figure("gas_temperature", supply.gas_temperature_K)
+    room = figure("ambient_temperature", temperature)
+    return Sample(
+        serial=test.serial,
+        tested_at=test.tested_at,
+        burner=built,
+        gas=gas,
+        gauge_pressure_Pa=pressure.value,
+        ambient_pressure_Pa=figure("ambient_pressure", supply.ambient_pressure_Pa),
+        gas_temperature_K=temperature,
+        air_temperature_K=figure("air_temperature", room),
+        bore_uncertainty_m=None if bore is None else bore.standard_uncertainty or 0.0,
+        heat_input_gross_W=None if heat is None or not heat.value > 0.0 else heat.value,
+        heat_input_uncertainty=None if heat is None else _share(heat.value, heat.expanded_uncertainty, 2.0),
+        aeration=None if air is None or not air.value > 0.0 else air.value,
+        aeration_uncertainty=None if air is None else _share(air.value, air.standard_uncertainty, 1.0),
+        seen=seen,
+    )
+
+
+def _as_tested(burner: Burner, test: BenchTest) -> tuple[Burner, BenchReading | None]:
+    """The burner with the orifice and shutter that were read on it, and the reading of its bore."""
+    of_burner = {r.quantity: r for r in test.readings if r.burner == burner.name}
+    bore, count = of_burner.get("orifice_diameter"), of_burner.get("orifice_count")
+    opening, shutter, orifice = of_burner.get("shutter_open"), burner.shutter, burner.orifice
+    if bore is not None and bore.value > 0.0:
+        orifice = replace(orifice, diameter_m=bore.value)
+    if count is not None and count.value >= 1.0:
+        orifice = replace(orifice, count=round(count.value))
+    if opening is not None and shutter is not None and 0.0 < opening.value <= 1.0:
+        shutter = replace(shutter, opening=opening.value)
+    return replace(burner, orifice=orifice, shutter=shutter), bore
+
+
+def _share(value: float, uncertainty: float | None, coverage: float) -> float | None:
+    """A relative standard uncertainty."""
+    return uncertainty / coverage / value if value and uncertainty else None
+
+
+# The models of orifice and burner at the states of many samples at once.
+
+Fuels = Callable[[Gas], BurnerFuel]
+
+
+def column(samples: Sequence[Sample], of: Callable[[Sample], Any]) -> Array:
+    """One figure of every sample; nan for what was not read."""
+    return np.array([np.nan if (v := of(s)) is None else v for s in samples], dtype=np.float64)
+
+
+def unit_numbers(samples: Sequence[Sample]) -> NDArray[np.intp]:
+    """A number for each unit and burner."""
+    known: dict[tuple[str, str], int] = {}
+    return np.array([known.setdefault((s.serial, s.burner.name), len(known)) for s in samples], dtype=np.intp)
+
+
+def ideal_input_W(samples: Sequence[Sample]) -> Array:
+    """Gross heat input of each sample for a discharge coefficient of one [W]."""
+    found = np.empty(len(samples))
+    for places in by_gas(samples).values():
+        part = [samples[i] for i in places]
+        gas = part[0].gas
+        ambient = column(part, lambda s: s.ambient_pressure_Pa)
+        gauge = column(part, lambda s: s.gauge_pressure_Pa)
+        temperature = column(part, lambda s: s.gas_temperature_K)
+        flow = nozzle.mass_flow_kg_per_s(
+            column(part, lambda s: s.burner.orifice.diameter_m),
+            gauge,
+            ambient,
+            gas.density_kg_per_m3(temperature, ambient + gauge),
+            gas.isentropic_exponent(temperature, ambient + gauge),
+            1.0,
+            column(part, lambda s: s.burner.orifice.count),
+        )
+        found[places] = flow * gas.heating_value_J_per_kg("gross")
+    return found
+
+
+def by_gas(samples: Sequence[Sample]) -> Mapping[str, list[int]]:
+    """Places of the samples of each gas."""
+    found: dict[str, list[int]] = defaultdict(list)
+    for place, sample in enumerate(samples):
+        found[sample.gas.name].append(place)
+    return found
+
+
+def by_burner_and_gas(samples: Sequence[Sample]) -> Mapping[tuple[str, str], list[int]]:
+    """Places of the samples of each kind of burner on each gas."""
+    found: dict[tuple[str, str], list[int]] = defaultdict(list)
+    for place, sample in enumerate(samples):
+        found[sample.burner.name, sample.gas.name].append(place)
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CalibrationSetup:
+    """What the models need beside the samples."""
+
+    appliance: Appliance
+    fuel: Fuels
+    coefficient: Mapping[str, float]  # discharge coefficient by shape, where the record told it
+    hot: bool = False
+
+    @property
+    def own(self) -> Path | None:
+        return self.appliance.tables.burner_coefficients
+
+    @property
+    def shipped(self) -> OwnTables:
+        """The tables without the user's discharge coefficients."""
+        return replace(self.appliance.tables, discharge=None)
+
+    def fuel_of(self, sample: Sample) -> BurnerFuel:
+        """The figures of a sample's gas. Raises ValueError for one without a composition."""
+        if not isinstance(sample.gas, Gas):
+            raise ValueError("a gas without a composition has no flame")
+        return self.fuel(sample.gas)
+
+    def prior(self, name: str) -> Prior:
+        """What is known of a burner coefficient before: the shipped row, or the user's own unless measured here."""
+        row = coefficients(self.own)[name]
+        if row.provenance == HERE:
+            row = coefficients()[name]
+        return Prior(value=row.value, low=row.low, high=row.high)
+
+    def discharge(self, burner: Burner) -> float:
+        """The discharge coefficient of a burner's orifice [-]."""
+        orifice = burner.orifice
+        if orifice.coefficient is None and orifice.shape in self.coefficient:
+            return self.coefficient[orifice.shape]
+        law = law_of(orifice, self.appliance.tables)
+        if isinstance(law, float | int):
+            return float(law)
+        return flow_of(self.appliance, burner, conditions_of(self.appliance)).coefficient
+
+
+def geometry_of(samples: Sequence[Sample], setup: CalibrationSetup) -> BurnerGeometry:
+    """Geometry of samples of one kind of burner, each with its own orifice and shutter."""
+    burner = samples[0].burner
+    ports, shutter = burner.ports, burner.shutter
+    if ports is None:
+        raise ValueError("the ports of the burner are not given")
+    return BurnerGeometry(
+        port_width_m=ports.diameter_m,
+        port_count=ports.count,
+        port_depth_m=ports.depth_m,
+        slot_length_m=ports.slot_length_m,
+        port_discharge=ports.discharge,
+        port_temperature_K=ports.temperature_K,
+        orifice_diameter_m=column(samples, lambda s: s.burner.orifice.diameter_m),
+        orifice_count=column(samples, lambda s: s.burner.orifice.count),
+        orifice_coefficient=setup.discharge(burner),
+        throat_m=burner.throat_m,
+        tube_loss=burner.tube_loss,
+        shutter_area_m2=None if shutter is None else shutter.full_area_m2,
+        shutter_opening=column(
+            samples, lambda s: 1.0 if s.burner.shutter is None else s.burner.shutter.opening
+        ),
+        inlet_loss=None if shutter is None else shutter.loss,
+    )
+
+
+def surroundings_of(samples: Sequence[Sample]) -> Surroundings:
+    return Surroundings(
+        ambient_pressure_Pa=column(samples, lambda s: s.ambient_pressure_Pa),
+        gas_temperature_K=column(samples, lambda s: s.gas_temperature_K),
+        air_temperature_K=column(samples, lambda s: s.air_temperature_K),
+    )
+
+
+def shipped_fuels(own: Path | None) -> Fuels:
+    """Fuels with the burning velocities of the shipped tables, each found once."""
+    known: dict[str, BurnerFuel] = {}
+
+    def fuel(gas: Gas) -> BurnerFuel:
+        if gas.name not in known:
+            known[gas.name] = fuel_with_flame(gas, own)
+        return known[gas.name]
+
+    return fuel

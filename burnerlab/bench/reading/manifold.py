@@ -1,0 +1,319 @@
+"""Manifold pressure, and the heat input that pressure and orifice should give."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.appliance.conversion.burner_conversion import law_of
+from burnerlab.appliance.conversion.gas_facts import Flowing
+from burnerlab.appliance.operation.operate import held_at, one_of_each, reached
+from burnerlab.appliance.operation.supply_pressures import SupplyPressure, match_pressure
+from burnerlab.appliance.project.model import Appliance, Burner
+from burnerlab.appliance.study.monte_carlo import DIVISOR, default_spreads
+from burnerlab.bench.decision_rule import bench_limit
+from burnerlab.bench.reading.readings import READING_U
+from burnerlab.bench.stop import StopNotice, pressure_words, stop_notice
+from burnerlab.bench.uncertainty import instruments
+from burnerlab.gas import DeclaredGas, properties
+from burnerlab.gas.gas_family import groups_of_gas
+from burnerlab.orifice.flow import Conditions, OrificeFlow, flow
+from burnerlab.quantity import PRESETS, Kind
+from burnerlab.quantity.outputs import output
+from burnerlab.tables.problem import Problem, UserError, did_you_mean
+from burnerlab.tables.verdict import Verdict
+
+# What burners should give by the file: through its orifices, at the pressure that reaches them by its
+# supply.
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expected:
+    """Burners that are on together and what each should give; pressures are gauge."""
+
+    burners: tuple[Burner, ...]  # each a single one
+    each_W: Array  # gross [burner]
+    orifice_Pa: Array  # [burner]
+    manifold_Pa: float
+    source: str  # of the pressure
+
+    @property
+    def gross_W(self) -> float:
+        """Of all of them."""
+        return float(np.sum(self.each_W))
+
+    @property
+    def words(self) -> str:
+        """Where the figure comes from, such as "17.5 mbar (7.03 in w.c.) at the orifice, by the file's supply"."""
+        low, high = float(self.orifice_Pa.min()), float(self.orifice_Pa.max())
+        span = pressure_words(low)
+        if pressure_words(high) != span:
+            span = f"{span} to {pressure_words(high)}"
+        return f"{span} at the {'orifice' if len(self.burners) == 1 else 'orifices'}, {self.source}"
+
+
+NOMINAL = "the nominal pressure of the file"
+SUPPLY = "by the supply in the file with these burners on"
+VALVE = "the nominal pressure of the file less the burner valve"
+STARVED = (
+    "the nominal pressure of the file: its supply gives these burners no pressure (see burnerlab supply)"
+)
+READ = "at the manifold pressure that was read"
+
+
+def each_burner(appliance: Appliance, name: str | None = None) -> tuple[Burner, ...]:
+    """One burner of the kind ``name``, or every single burner of the appliance.
+
+    Raises UserError for a burner it has not.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> [burner.name for burner in each_burner(demonstration(), "tile broiler")]
+    ['tile broiler']
+    """
+    if name is None:
+        return tuple(replace(b, count=1) for b in appliance.burners for _ in range(b.count))
+    found = [b for b in appliance.burners if b.name.casefold() == name.strip().casefold()]
+    if not found:
+        names = [b.name for b in appliance.burners]
+        fix = did_you_mean(name, names)
+        raise UserError(
+            Problem("is not a burner of this appliance", name, "burner", accepted=", ".join(names), fix=fix)
+        )
+    return (replace(found[0], count=1),)
+
+
+def expected_input(appliance: Appliance, burner: str | None = None) -> Expected:
+    """Heat input by the file, with what its regulator, hose, pipe, manifold and valves leave of the pressure.
+
+    burner : one of the kind and on alone, None for all together
+    Raises UserError for a burner the appliance has not.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> expected_input(demonstration(), "stock-pot ring").words
+    '17.0 mbar (6.81 in w.c.) at the orifice, by the supply in the file with these burners on'
+    """
+    has_valve = any(one.valve is not None for one in appliance.burners)
+    source = SUPPLY if appliance.supply.train is not None else VALVE if has_valve else NOMINAL
+    return _expected(appliance, burner, source)
+
+
+def expected_at(appliance: Appliance, manifold_gauge_Pa: float, burner: str | None = None) -> Expected:
+    """``expected_input`` with this pressure at the inlet of the manifold, in place of what the supply would give."""
+    return _expected(held_at(appliance, manifold_gauge_Pa), burner, READ)
+
+
+def _expected(appliance: Appliance, burner: str | None, source: str) -> Expected:
+    chosen = each_burner(appliance, burner)
+    kinds = [one.name for one in appliance.burners]
+    on = [burner is None or kind == chosen[0].name for kind in kinds]
+    unit = appliance if burner is None else one_of_each(appliance)
+    got = reached(unit, [on])
+    if got.starved[0]:
+        got, source = reached(held_at(unit, unit.supply.gauge_pressure_Pa), [on]), STARVED
+    places = [kinds.index(one.name) for one in chosen]
+    return Expected(
+        burners=chosen,
+        each_W=got.gross_W[0, places],
+        orifice_Pa=got.orifice_Pa[0, places],
+        manifold_Pa=float(got.manifold_Pa[0]),
+        source=source,
+    )
+
+
+# Manifold pressure: the input that pressure and orifice should give, against the one that was measured.
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ManifoldCheck:
+    """The input of some burners at the pressure that was read."""
+
+    burners: tuple[str, ...] = field(metadata=output("burners"))
+    measured_pressure_Pa: float = field(metadata=output("manifold pressure", Kind.GAUGE_PRESSURE))
+    nominal_pressure_Pa: float = field(metadata=output("nominal pressure", Kind.GAUGE_PRESSURE))
+    pressure_uncertainty_Pa: float = field(
+        metadata=output("expanded uncertainty of the pressure", Kind.PRESSURE_DIFFERENCE)
+    )  # k = 2
+    pressure_verdict: Verdict = field(
+        metadata=output("manifold pressure is")
+    )  # against what the regulator should hold, over the whole interval of the reading
+    pressure_low_Pa: float = field(
+        metadata=output("regulator holds from", Kind.GAUGE_PRESSURE)
+    )  # what it should hold
+    pressure_high_Pa: float = field(metadata=output("regulator holds to", Kind.GAUGE_PRESSURE))
+    pressure_source: str = field(metadata=output("by"))
+    highest_Pa: float | None = field(
+        metadata=output("highest of the supply", Kind.GAUGE_PRESSURE)
+    )  # above it the test stops
+    nominal_gross_W: float = field(
+        metadata=output("expected with the nominal pressure", Kind.POWER, basis="gross")
+    )
+    expected_gross_W: float = field(metadata=output("expected at that pressure", Kind.POWER, basis="gross"))
+    relative_uncertainty: float = field(
+        metadata=output("standard uncertainty of the expected input", Kind.FRACTION)
+    )  # pressure, coefficient, gas
+    measured_gross_W: float | None = field(metadata=output("measured heat input", Kind.POWER, basis="gross"))
+    ratio: float | None = field(metadata=output("measured over expected at that pressure"))
+    ratio_uncertainty: float | None = field(
+        metadata=output("expanded uncertainty of that ratio", Kind.FRACTION)
+    )  # k = 2
+    text: str = field(metadata=output("finding"))
+
+    @property
+    def above_range(self) -> bool:
+        """Whether the pressure read is above the highest of its range."""
+        return self.highest_Pa is not None and self.measured_pressure_Pa > self.highest_Pa
+
+
+def conditions_of(appliance: Appliance, gauge_pressure_Pa: float | None = None) -> Conditions:
+    """What the gas finds at the orifices of an appliance, at its own pressure unless another is given."""
+    supply = appliance.supply
+    return Conditions(
+        gauge_pressure_Pa=supply.gauge_pressure_Pa if gauge_pressure_Pa is None else gauge_pressure_Pa,
+        ambient_pressure_Pa=supply.ambient_pressure_Pa,
+        gas_temperature_K=supply.gas_temperature_K,
+    )
+
+
+def flow_of(
+    appliance: Appliance, burner: Burner, conditions: Conditions, gas: Flowing | None = None
+) -> OrificeFlow:
+    """Flow of one burner of the kind through its own orifices."""
+    orifice = burner.orifice
+    law = law_of(orifice, appliance.tables)
+    return flow(gas or Flowing(appliance.supply.gas), orifice.diameter_m, conditions, law, orifice.count)
+
+
+def supply_of(appliance: Appliance) -> SupplyPressure | None:
+    """The row of supply pressures that an appliance's gas and pressure belong to."""
+    gas, at = appliance.supply.gas, PRESETS["ISO_15_15"]
+    found = gas.properties(at) if isinstance(gas, DeclaredGas) else properties(gas, at)
+    fractions = {} if isinstance(gas, DeclaredGas) else gas.composition.as_dict()
+    families = [group.code for group in groups_of_gas(found.gross_wobbe_J_per_m3, fractions)]
+    own = appliance.tables.supply_pressures
+    return match_pressure(appliance.supply.gauge_pressure_Pa, families, own=own, region=appliance.region)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ManifoldRange:
+    """The manifold pressure that a regulator in its place should hold with a burner on, gauge."""
+
+    low_Pa: float
+    high_Pa: float
+    source: str
+
+
+def manifold_range(appliance: Appliance) -> ManifoldRange:
+    """What the regulator should hold: set point to droop of the file's own, else a tenth about the nominal.
+
+    A regulator of the file: from its set point less the droop, at rated flow, to its set point, and on both sides
+    the spread of the setting. The range of the supply is wider: it is what the regulator may be fed with.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> held = manifold_range(demonstration())
+    >>> round(held.low_Pa), round(held.high_Pa)
+    (1609, 1857)
+    """
+    train, nominal = appliance.supply.train, appliance.supply.gauge_pressure_Pa
+    setting = appliance.spreads.get("pressure") or default_spreads()["pressure"]
+    around = setting.half_width * (2.0 if setting.shape == "normal" else 1.0)
+    if train is not None and train.regulator is not None:
+        set_point, droop = train.regulator.set_point_Pa, train.regulator.droop_Pa
+        return ManifoldRange(
+            low_Pa=(set_point - droop) * (1.0 - around),
+            high_Pa=set_point * (1.0 + around),
+            source=f"set point and droop of the file's regulator, setting ±{100 * around:.2g} %",
+        )
+    limit = bench_limit("manifold pressure")
+    return ManifoldRange(
+        low_Pa=limit.low * nominal, high_Pa=limit.high * nominal, source=f"{limit.what}: {limit.source}"
+    )
+
+
+def highest_pressure_Pa(appliance: Appliance) -> float | None:
+    """Highest gauge pressure of the range of the supply, of the file or of its row; None where none is known."""
+    row = supply_of(appliance)
+    return appliance.supply.high_gauge_pressure_Pa or (row.high_Pa if row else None)
+
+
+def manifold_check(
+    appliance: Appliance,
+    measured_pressure_Pa: float,
+    burner: str | None = None,
+    measured_gross_W: float | None = None,
+    measured_uncertainty: float = READING_U,
+) -> ManifoldCheck:
+    """Expected input from the pressure read and the orifices of the file, against the measured one.
+
+    measured_pressure_Pa : gauge [Pa]; burner : one of the kind, None for all burners together
+    measured_gross_W : heat input by meter or scale [W], None when there is none
+    measured_uncertainty : relative standard, of that heat input [-]
+    The pressure is judged against what the regulator should hold, the input against its interval of k = 2.
+    Raises UserError for a burner the appliance has not, and a pressure that is not above 0.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> check = manifold_check(demonstration(), 4 * 1743.6, "tile broiler")
+    >>> check.expected_gross_W / check.nominal_gross_W
+    1.992
+    """
+    if not measured_pressure_Pa > 0.0:
+        raise UserError(Problem("must be above 0", pressure_words(measured_pressure_Pa), "manifold pressure"))
+    nominal = expected_at(appliance, appliance.supply.gauge_pressure_Pa, burner)
+    held, expected = manifold_range(appliance), expected_at(appliance, measured_pressure_Pa, burner).gross_W
+    u_Pa = instruments()["manifold pressure"].standard_uncertainty
+    spread = {**default_spreads(), **appliance.spreads}
+    units = [spread[name].half_width / DIVISOR[spread[name].shape] for name in ("coefficient", "wobbe")]
+    u = math.hypot(0.5 * u_Pa / measured_pressure_Pa, *units)
+    ratio = None if measured_gross_W is None else measured_gross_W / expected
+    wide = None if ratio is None else 2.0 * math.hypot(u, measured_uncertainty)
+    return ManifoldCheck(
+        burners=tuple(one.name for one in nominal.burners),
+        measured_pressure_Pa=measured_pressure_Pa,
+        nominal_pressure_Pa=appliance.supply.gauge_pressure_Pa,
+        pressure_uncertainty_Pa=2.0 * u_Pa,
+        pressure_verdict=_verdict(measured_pressure_Pa, 2.0 * u_Pa, held),
+        pressure_low_Pa=held.low_Pa,
+        pressure_high_Pa=held.high_Pa,
+        pressure_source=held.source,
+        highest_Pa=highest_pressure_Pa(appliance),
+        nominal_gross_W=nominal.gross_W,
+        expected_gross_W=expected,
+        relative_uncertainty=u,
+        measured_gross_W=measured_gross_W,
+        ratio=ratio,
+        ratio_uncertainty=wide,
+        text=_text(ratio, wide),
+    )
+
+
+def pressure_stops(check: ManifoldCheck) -> tuple[StopNotice, ...]:
+    """The stop of a manifold pressure above the highest of its range; none where no range is known."""
+    if not check.above_range or check.highest_Pa is None:
+        return ()
+    read = pressure_words(check.measured_pressure_Pa)
+    return (stop_notice("pressure", read=read, limit=pressure_words(check.highest_Pa)),)
+
+
+def _verdict(pressure_Pa: float, expanded_Pa: float, expected: ManifoldRange) -> Verdict:
+    """Outside beyond the range, within where the whole interval is inside, near between."""
+    if not expected.low_Pa <= pressure_Pa <= expected.high_Pa:
+        return Verdict.OUTSIDE
+    inside = expected.low_Pa <= pressure_Pa - expanded_Pa and pressure_Pa + expanded_Pa <= expected.high_Pa
+    return Verdict.WITHIN if inside else Verdict.NEAR
+
+
+def _text(ratio: float | None, wide: float | None) -> str:
+    if ratio is None or wide is None:
+        return "no measured input to hold against it"
+    said = f"measured over expected at this pressure: {ratio:.3f} ± {wide:.3f}"
+    if ratio * (1.0 - wide) > 1.0:
+        return f"{said}; more than this pressure gives through these orifices: orifice, gas, leak or reading"
+    if ratio * (1.0 + wide) < 1.0:
+        return (
+            f"{said}; less than this pressure gives through these orifices: orifice, hole, valve or reading"
+        )
+    return f"{said}; pressure and orifices account for the reading within its uncertainty"

@@ -1,0 +1,493 @@
+"""Heat input by gas meter and watch, its uncertainty, and how long to time."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from burnerlab.bench.decision_rule import Comparison, Rating, bench_limit
+from burnerlab.bench.reading.heat_input import (
+    HeatContent,
+    InputMeasured,
+    RatingState,
+    compared,
+    correction_of,
+    factor_problems,
+    factor_quantity,
+)
+from burnerlab.bench.reading.readings import doubts, refuse_impossible, timing_problems
+from burnerlab.bench.uncertainty import (
+    DRAWS,
+    Budget,
+    Instrument,
+    Quantity,
+    budget,
+    coverage_factor,
+    instruments,
+    monte_carlo,
+    repeatability,
+)
+from burnerlab.gas import Gas
+from burnerlab.gas.dew_point import water_saturation_pressure_Pa
+from burnerlab.quantity import Kind, ReferenceState, show
+from burnerlab.quantity.inputs import input_row
+from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.tables.problem import Problem, UserError
+
+# How long to time a meter or a scale for an uncertainty that is wanted.
+
+TIMED = ("start and stop", "pointer", "repeats")  # contributions that a longer timing makes smaller
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TimingPlan:
+    """How long to time for an uncertainty that is wanted."""
+
+    wanted: float = field(metadata=output("expanded uncertainty wanted", Kind.FRACTION))
+    time_s: float | None = field(metadata=output("time", Kind.TIME))  # None: no timing is long enough
+    revolutions: int | None = field(metadata=output("revolutions"))
+    least: float = field(metadata=output("expanded uncertainty of an endless timing", Kind.FRACTION))
+    dominated_by: str = field(metadata=output("largest part that time does not help"))
+
+
+def timing_for(
+    linear: Budget, time_s: float, revolutions: int, wanted: float, timed: Sequence[str] = TIMED
+) -> TimingPlan:
+    """How long to time for an expanded uncertainty: u(t)^2 = u_rest^2 + (u_time t0/t)^2.
+
+    linear : budget of a timing of ``time_s`` [s] and so many ``revolutions`` [-]; wanted : expanded, of the value [-]
+    timed : names of the contributions that fall with time
+    Returns the time of whole revolutions, or None when the rest alone is more than wanted.
+    Raises UserError for a wanted uncertainty that is not above 0.
+    """
+    if not 0.0 < wanted < 1.0:
+        raise UserError(
+            Problem("must be above 0 and below 1", f"{wanted:g}", "wanted", accepted="such as 2 %")
+        )
+    relative = [(one, one.contribution / abs(linear.value)) for one in linear.contributions]
+    falls = math.sqrt(math.fsum(u * u for one, u in relative if one.quantity.name in timed))
+    stays = math.sqrt(math.fsum(u * u for one, u in relative if one.quantity.name not in timed))
+    k = float(coverage_factor(math.inf, linear.coverage))  # repeats will be enough when it is timed that long
+    aim = wanted / k
+    largest = max((one for one, _ in relative if one.quantity.name not in timed), key=lambda one: one.share)
+    time, turns = None, None
+    if aim > stays:
+        exact = time_s * falls / math.sqrt(aim * aim - stays * stays)
+        turns = max(1, math.ceil(exact / (time_s / revolutions) - 1e-9))
+        time = turns * time_s / revolutions
+    return TimingPlan(
+        wanted=wanted,
+        time_s=time,
+        revolutions=turns,
+        least=k * stays,
+        dominated_by=largest.quantity.words,
+    )
+
+
+# Clocking a gas meter: volume over time, brought to the state of the heating value, with its uncertainty.
+
+Array = NDArray[np.float64]
+SEA_LEVEL_Pa = 101325.0  # ISO 2533, standard atmosphere
+NO_REPEAT = "one timing: take a second, how far timings differ is not evaluated (type B only, need n >= 2)"
+
+
+@dataclass(frozen=True, slots=True)
+class MeterState:
+    """At what a volume of gas is counted; single figures or arrays."""
+
+    temperature_K: ArrayLike
+    pressure_Pa: ArrayLike  # absolute
+    vapour_Pa: ArrayLike = 0.0  # partial pressure of the water vapour in it
+
+    @staticmethod
+    def of(reference: ReferenceState) -> MeterState:
+        """The state of a reference volume."""
+        temperature = reference.metering_temperature_K
+        vapour = float(water_saturation_pressure_Pa(temperature)) if reference.saturated else 0.0
+        return MeterState(temperature, reference.pressure_Pa, vapour)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeterReading:
+    """What was read at the meter; None where it was not read, and is then taken as at the reference state."""
+
+    dial_m3: float = field(metadata=output("one revolution of the dial", Kind.VOLUME))
+    times_s: tuple[float, ...] = field(
+        metadata=output("timings", Kind.TIME)
+    )  # of so many revolutions, each timed anew
+    revolutions: int = field(default=1, metadata=output("revolutions"))
+    gas_temperature_K: float | None = field(
+        default=None, metadata=output("gas temperature", Kind.TEMPERATURE)
+    )
+    gauge_pressure_Pa: float | None = field(
+        default=None, metadata=output("meter pressure", Kind.GAUGE_PRESSURE)
+    )
+    meter_pressure_of_file: bool = (
+        False  # the gauge pressure is the inlet of the project file, and was not read
+    )
+    ambient_pressure_Pa: float | None = field(
+        default=None, metadata=output("ambient pressure", Kind.ABSOLUTE_PRESSURE)
+    )
+    from_altitude: bool = False  # the ambient pressure is that of the standard atmosphere
+    ambient_pressure_of_file: bool = False  # it is that of the place in the project file, and was not read
+    compensated: bool = field(
+        default=False, metadata=output("compensated")
+    )  # the meter counts at its base temperature
+    base_temperature_K: float | None = field(
+        default=None, metadata=output("base temperature", Kind.TEMPERATURE)
+    )  # of a compensated meter; None is that of the reference state
+    saturated: bool = field(
+        default=False, metadata=output("saturated")
+    )  # the gas in the meter holds all the water it can
+    other_load_gross_W: float = field(
+        default=0.0, metadata=output("other load", Kind.POWER, basis="gross")
+    )  # burned meanwhile by something else
+    meter_factor: float | None = field(
+        default=None, metadata=output("meter factor")
+    )  # volume that passed over volume counted [-]; None: no certificate
+    meter_factor_uncertainty: float | None = field(
+        default=None, metadata=output("standard uncertainty of the meter factor", Kind.FRACTION)
+    )  # relative; None: that of the table of instruments
+
+    @property
+    @computed_output("meter pressure from")
+    def gauge_pressure_source(self) -> str:
+        """Where the pressure at the meter comes from."""
+        if self.gauge_pressure_Pa is None:
+            return "not given: 0 gauge used"
+        return "inlet in the project file" if self.meter_pressure_of_file else "read at the meter"
+
+    @property
+    @computed_output("ambient pressure from")
+    def ambient_pressure_source(self) -> str:
+        """Where the pressure of the surroundings comes from."""
+        if self.ambient_pressure_Pa is None:
+            return "not given: sea level used"
+        if self.ambient_pressure_of_file:
+            return "place in the project file"
+        return "altitude" if self.from_altitude else "barometer"
+
+    def check(self) -> None:
+        """Refuse what no timing gives; every problem at once."""
+        problems = [
+            problem
+            for name, key, value in (
+                ("dial", "volume", self.dial_m3),
+                *(("timing", "time", time) for time in self.times_s),
+                ("revolutions", "revolutions", self.revolutions),
+                ("meter_pressure", "meter pressure", self.gauge_pressure_Pa),
+                ("barometer", "barometer", self.ambient_pressure_Pa),
+                ("gas_temperature", "gas temperature", self.gas_temperature_K),
+                ("meter_base", "meter base", self.base_temperature_K),
+            )
+            for problem in input_row(name).problems(value, key)
+        ]
+        if not self.times_s:
+            problems.append(Problem("no timing given", key="time"))
+        if not problems:
+            rates = [1.0 / time for time in self.times_s]
+            problems += timing_problems(self.times_s, rates, "revolutions")
+        if not 0.0 <= self.other_load_gross_W < math.inf:
+            problems.append(Problem("must not be negative", f"{self.other_load_gross_W:g} W", "other load"))
+        problems += factor_problems("meter factor", self.meter_factor, self.meter_factor_uncertainty)
+        if problems:
+            raise UserError(problems)
+
+    @property
+    def volume_m3(self) -> float:
+        """Of one timing, as the meter counts it."""
+        return self.dial_m3 * self.revolutions
+
+
+def metering_factor(meter: MeterState, reference: MeterState, compression_ratio: ArrayLike = 1.0) -> Array:
+    """Volume at the reference state over the volume metered, through the moles of dry gas in both [-].
+
+    V_r/V_m = (p_m - pv_m)/(p_r - pv_r) T_r/T_m Z_r/Z_m; compression_ratio is Z_r/Z_m, 1 for an ideal gas [-].
+    Raises UserError for a pressure that is not above that of the vapour. Source: ideal-gas law per mole of dry gas.
+
+    >>> float(metering_factor(MeterState(280.372, 169267.7), MeterState(288.706, 101559.8)))
+    1.7162
+    """
+    dry, dry_reference = (
+        np.subtract(meter.pressure_Pa, meter.vapour_Pa),
+        np.subtract(reference.pressure_Pa, reference.vapour_Pa),
+    )
+    if not (np.all(dry > 0.0) and np.all(dry_reference > 0.0)):
+        what = "absolute pressure must be above that of the water vapour in the gas"
+        raise UserError(Problem(what, f"{np.min(dry):g} Pa dry", "meter pressure", fix="check the barometer"))
+    if not np.all(np.asarray(meter.temperature_K) > 0.0):
+        raise UserError(Problem("must be above absolute zero", key="gas temperature"))
+    factor: Array = (
+        dry
+        / dry_reference
+        * np.divide(reference.temperature_K, meter.temperature_K)
+        * np.asarray(compression_ratio)
+    )
+    return factor
+
+
+def volume_flow_m3_per_s(volume_m3: ArrayLike, time_s: ArrayLike) -> Array:
+    """Volume over time, as metered [m3/s].
+
+    >>> float(volume_flow_m3_per_s(0.04, 120.0)) * 3600
+    1.2
+    """
+    flow: Array = np.divide(np.asarray(volume_m3, dtype=float), time_s)
+    return flow
+
+
+def heat_input_W(standard_flow_m3_per_s: ArrayLike, heating_value_J_per_m3: ArrayLike) -> Array:
+    """Heat input of a flow at the state of the heating value [W].
+
+    >>> float(heat_input_W(1.2 / 3600, 39.0e6))
+    13000.0
+    """
+    heat: Array = np.multiply(np.asarray(standard_flow_m3_per_s, dtype=float), heating_value_J_per_m3)
+    return heat
+
+
+def clock(
+    reading: MeterReading,
+    heat: HeatContent,
+    rating: Rating | None = None,
+    state: RatingState | None = None,
+    *,
+    own: Path | None = None,
+    draws: int = DRAWS,
+) -> InputMeasured:
+    """Heat input by meter and watch, its uncertainty, and where it stands against the rating.
+
+    reading : at the meter, whose volumes its meter factor multiplies
+    heat : what the gas is worth at its reference state; state : gas and pressure of the rating and of the test
+    own : a table of instruments; draws : of the Monte Carlo check, 0 for none
+    Raises UserError for readings that cannot be, and when other loads leave nothing.
+
+    >>> from burnerlab.bench.reading.heat_input import billed_heat_content
+    >>> from burnerlab.quantity import read_heating_value
+    >>> billed = billed_heat_content(read_heating_value("39.0 MJ/m3 gross at 15C/15C"))
+    >>> clock(MeterReading(dial_m3=0.040, times_s=(120.0,)), billed).heat_input_gross_W
+    13000.0
+    """
+    reading.check()
+    known = instruments(own)
+    quantities = _quantities(reading, heat, known)
+    model = _MeterModel(reading, MeterState.of(heat.reference), compression_ratio(reading, heat))
+    linear = budget(model, quantities, "W", notes=() if len(reading.times_s) > 1 else (NO_REPEAT,))
+    if not linear.value > 0.0:
+        what = "the other load is as large as the whole reading"
+        raise UserError(
+            Problem(what, f"{reading.other_load_gross_W:g} W", "other load", fix="check its unit")
+        )
+    whole = float(model.standard_flow_m3_per_s({q.name: q.estimate for q in quantities}))
+    flow = (
+        whole * linear.value / (linear.value + reading.other_load_gross_W)
+    )  # what fed the other load is left out
+    correction = (
+        None if state is None else correction_of(heat, state, rating.basis if rating else "gross", own)
+    )
+    density = None if heat.gross_J_per_kg is None else (heat.gross_J_per_m3 or math.nan) / heat.gross_J_per_kg
+    drawn = monte_carlo(model, quantities, linear, draws) if draws else None
+    refuse_impossible(linear, drawn, "time")
+    comparison = compared(linear, heat, rating, correction, "")
+    return InputMeasured(
+        method="meter",
+        heat=heat,
+        budget=linear,
+        monte_carlo=drawn,
+        heat_input_net_W=linear.value * heat.net_to_gross,
+        mass_flow_kg_per_s=None if density is None else flow * density,
+        standard_volume_flow_m3_per_s=flow,
+        time_s=float(np.mean(reading.times_s)),
+        correction=correction,
+        comparison=comparison,
+        notes=(
+            *_lower_bench(reading, comparison),
+            *_notes(reading, heat),
+            *linear.notes,
+            *(comparison.notes if comparison else ()),
+            *doubts(comparison, "meter", "time"),
+        ),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _MeterModel:
+    """The gross heat input of the quantities by name; single figures or arrays."""
+
+    reading: MeterReading
+    reference: MeterState
+    compression_ratio: float
+
+    def standard_flow_m3_per_s(self, x: Mapping[str, Any]) -> Array:
+        vapour = x["moisture"] * water_saturation_pressure_Pa(np.clip(x["gas temperature"], 233.15, 353.15))
+        counted = x["base temperature"] if self.reading.compensated else x["gas temperature"]
+        meter = MeterState(counted, np.add(x["ambient pressure"], x["meter pressure"]), vapour)
+        time = np.multiply(np.add(np.add(x["time"], x["start and stop"]), x["repeats"]), x["watch"])
+        volume = np.multiply(np.add(x["volume"], x["pointer"]), x["meter"])
+        ratio = self.compression_ratio * x["compression factor"]
+        return volume_flow_m3_per_s(volume, time) * metering_factor(meter, self.reference, ratio)
+
+    def __call__(self, x: Mapping[str, Any]) -> Array:
+        heat: Array = heat_input_W(self.standard_flow_m3_per_s(x), x["heating value"]) - x["other load"]
+        return heat
+
+
+def compression_ratio(reading: MeterReading, heat: HeatContent) -> float:
+    """Compression factor at the reference state over that in the meter [-]; 1 for a gas without composition.
+
+    Raises UserError where part of the gas would be liquid in the meter.
+    """
+    if not isinstance(heat.gas, Gas):
+        return 1.0
+    at, gauge = heat.reference, reading.gauge_pressure_Pa or 0.0
+    temperature = _gas_temperature_K(reading, at)
+    pressure = (reading.ambient_pressure_Pa or SEA_LEVEL_Pa) + gauge
+    ideal = pressure / at.pressure_Pa * at.metering_temperature_K / temperature
+    dry = ReferenceState(at.combustion_temperature_K, at.metering_temperature_K, at.pressure_Pa)
+    found = float(heat.gas.density_kg_per_m3(temperature, pressure))
+    return found / heat.gas.standard_density_kg_per_m3(dry) / ideal
+
+
+def _gas_temperature_K(reading: MeterReading, reference: ReferenceState) -> float:
+    if reading.gas_temperature_K is not None:
+        return reading.gas_temperature_K
+    if reading.compensated and reading.base_temperature_K is not None:
+        return reading.base_temperature_K
+    return reference.metering_temperature_K
+
+
+def _exact(name: str, words: str, estimate: float, unit: str) -> Quantity:
+    return Quantity(name=name, words=words, estimate=estimate, standard_uncertainty=0.0, unit=unit)
+
+
+def _quantities(
+    reading: MeterReading, heat: HeatContent, known: Mapping[str, Instrument]
+) -> tuple[Quantity, ...]:
+    times, at = reading.times_s, heat.reference
+    n = len(times)
+    mean = math.fsum(times) / n
+    repeats = (
+        repeatability(times, "repeats", "repeated timings", "s")
+        if n > 1
+        else _exact("repeats", "repeated timings: one only", 0.0, "s")
+    )
+    root = 1.0 / math.sqrt(n)
+    return (
+        _exact("volume", "volume of the dial", reading.volume_m3, "m3"),
+        _exact("time", "time read", mean, "s"),
+        factor_quantity(known, "meter", reading.meter_factor, reading.meter_factor_uncertainty),
+        known["pointer"].quantity("pointer", 0.0, "m3", scale=reading.dial_m3 * root),
+        known["start and stop"].quantity("start and stop", 0.0, "s", scale=root),
+        known["watch"].quantity("watch", 1.0, "-"),
+        repeats,
+        *_temperatures(reading, at, known),
+        _gauge(reading, known),
+        _ambient(reading, known),
+        known["saturation" if reading.saturated else "moisture"].quantity(
+            "moisture", 1.0 if reading.saturated else 0.0, "-"
+        ),
+        _compression(reading, heat, known),
+        heat.quantity("volume"),
+        known["other load"].quantity(
+            "other load", reading.other_load_gross_W, "W", scale=reading.other_load_gross_W
+        ),
+    )
+
+
+def _temperatures(
+    reading: MeterReading, at: ReferenceState, known: Mapping[str, Instrument]
+) -> tuple[Quantity, ...]:
+    row = "gas temperature" if reading.gas_temperature_K is not None else "gas temperature not given"
+    gas = known[row].quantity("gas temperature", _gas_temperature_K(reading, at), "K")
+    if not reading.compensated:
+        return (gas,)
+    base = reading.base_temperature_K or at.metering_temperature_K
+    return gas, known["temperature compensator"].quantity("base temperature", base, "K")
+
+
+def _gauge(reading: MeterReading, known: Mapping[str, Instrument]) -> Quantity:
+    if reading.gauge_pressure_Pa is None:
+        return known["meter pressure not given"].quantity("meter pressure", 0.0, "Pa")
+    if reading.meter_pressure_of_file:
+        row, gauge = known["meter pressure of file"], reading.gauge_pressure_Pa
+        return row.quantity("meter pressure", gauge, "Pa", scale=gauge)
+    by_share = known["meter pressure share"].quantity(
+        "meter pressure", reading.gauge_pressure_Pa, "Pa", scale=reading.gauge_pressure_Pa
+    )
+    by_width = known["meter pressure"].quantity("meter pressure", reading.gauge_pressure_Pa, "Pa")
+    return max(by_share, by_width, key=lambda q: q.standard_uncertainty)
+
+
+def _ambient(reading: MeterReading, known: Mapping[str, Instrument]) -> Quantity:
+    if reading.ambient_pressure_Pa is None or reading.ambient_pressure_of_file:
+        ambient = reading.ambient_pressure_Pa or SEA_LEVEL_Pa
+        return known["barometer not given"].quantity("ambient pressure", ambient, "Pa")
+    row = "altitude" if reading.from_altitude else "barometer"
+    return known[row].quantity("ambient pressure", reading.ambient_pressure_Pa, "Pa")
+
+
+def _compression(reading: MeterReading, heat: HeatContent, known: Mapping[str, Instrument]) -> Quantity:
+    if isinstance(heat.gas, Gas):
+        return _exact("compression factor", "compression factor of the composition", 1.0, "-")
+    absolute = (reading.ambient_pressure_Pa or SEA_LEVEL_Pa) + (reading.gauge_pressure_Pa or 0.0)
+    off = abs(absolute - heat.reference.pressure_Pa) / 100e3
+    return known["compression factor"].quantity("compression factor", 1.0, "-", scale=off)
+
+
+def _lower_bench(reading: MeterReading, comparison: Comparison | None) -> tuple[str, ...]:
+    """What the same reading would be at sea level, where the place of the file lies higher and that is overfire."""
+    if comparison is None or not reading.ambient_pressure_of_file or reading.ambient_pressure_Pa is None:
+        return ()
+    gauge = reading.gauge_pressure_Pa or 0.0
+    more = (SEA_LEVEL_Pa + gauge) / (reading.ambient_pressure_Pa + gauge)
+    deviation = (1.0 + comparison.deviation) * more - 1.0
+    if more <= 1.0 or deviation <= comparison.rating.tolerance.high:
+        return ()
+    words = comparison.rating.words
+    return (
+        f"read the barometer: at a bench at sea level this reading is {100 * deviation:+.1f} % from the {words}, "
+        "possible overfire; the pressure used is that of the place in the project file",
+    )
+
+
+def _both(value: float, kind: Kind, *units: str) -> str:
+    return " / ".join(show(value, kind, unit=unit) for unit in units)
+
+
+def _notes(reading: MeterReading, heat: HeatContent) -> tuple[str, ...]:
+    notes = list(heat.notes)
+    if reading.meter_factor is not None:
+        notes.append(f"meter factor {reading.meter_factor:g}: volume that passed over volume counted")
+    if reading.gauge_pressure_Pa is None:
+        notes.append("meter pressure not given: taken as 0 gauge; 7 in w.c. would add 1.7 %")
+    elif reading.meter_pressure_of_file:
+        taken = _both(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", "in w.c.")
+        notes.append(f"meter pressure not read: {taken} gauge used, the inlet in the project file")
+    if reading.ambient_pressure_Pa is None:
+        notes.append("barometer not given: taken as 101.325 kPa; at 1500 m the reading would be 17 % less")
+    elif reading.ambient_pressure_of_file:
+        taken = _both(reading.ambient_pressure_Pa, Kind.ABSOLUTE_PRESSURE, "kPa", "inHg")
+        notes.append(
+            f"barometer not given: {taken} used, of the place in the project file; a bench 90 m lower reads 1 % more"
+        )
+    if reading.gas_temperature_K is None and not reading.compensated:
+        notes.append(
+            "gas temperature not given: taken as that of the reference state; 10 K warmer is 3.4 % less"
+        )
+    timing, agreement = bench_limit("timing"), bench_limit("agreement")
+    mean = float(np.mean(reading.times_s))
+    if mean < timing.low:
+        notes.append(f"timed {mean:.3g} s: whole revolutions over at least {timing.low:g} s are usual")
+    spread = (max(reading.times_s) - min(reading.times_s)) / mean
+    if spread > agreement.high:
+        notes.append(
+            f"repeats differ by {100 * spread:.1f} %: more than the usual {100 * agreement.high:g} %;"
+            " see whether a thermostat or another load cut in"
+        )
+    return tuple(notes)

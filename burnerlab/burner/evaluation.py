@@ -1,0 +1,347 @@
+"""A burner evaluated on a gas: primary air, ports, and the limits of its flame.
+
+The ports and the limits are worked out three times: at the nominal aeration and at both ends of its band.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.burner import ports, stability
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings, burner_fuel
+from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
+from burnerlab.burner.ports import AIR, Transport, mixed_with_air, transport
+from burnerlab.burner.primary_air import AirDrawn, primary_air
+from burnerlab.burner.stability import Burning, Mixture
+from burnerlab.burner.state import BurnerState, FlameLimits, PortFlame
+from burnerlab.gas import Gas
+from burnerlab.orifice import nozzle
+from burnerlab.supply.root_search import rising_root
+from burnerlab.tables.problem import UserError
+
+# The burning velocity of a gas as the stability limits ask for it, from the tables of the room of flames.
+
+
+@dataclass(frozen=True, slots=True)
+class Tabulated:
+    """The burning velocity of one gas from the shipped tables."""
+
+    gas: Gas
+    richest: float  # equivalence ratio
+
+    def __call__(
+        self, equivalence_ratio: Numbers, unburnt_temperature_K: Numbers, pressure_Pa: Numbers
+    ) -> Array:
+        """Burning velocity [m/s]; nan outside the tables."""
+        from burnerlab.flame.burning_velocity import flame_states
+
+        found: Array = flame_states(
+            self.gas, equivalence_ratio, unburnt_temperature_K, pressure_Pa
+        ).burning_velocity_m_per_s
+        return found
+
+    def relative_error(self, equivalence_ratio: Numbers) -> Array:
+        """Standard error of the burning velocity, relative [-]."""
+        from burnerlab.flame.burning_velocity import burning_velocity_errors
+
+        found: Array = burning_velocity_errors(self.gas, equivalence_ratio)
+        return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Known:
+    """A burning velocity, or why there is none."""
+
+    burning: Burning | None
+    why_not: str = ""
+
+
+def burning_of(gas: Gas) -> Known:
+    """The tabulated burning velocity of a gas, or why it has none.
+
+    >>> from burnerlab.gas import load
+    >>> float(burning_of(load("propane")).burning(1.0, 298.15, 101325.0).round(2))
+    0.4
+    """
+    from burnerlab.flame.burning_velocity import RANGES, prepared
+
+    try:
+        prepared(gas)
+    except UserError as error:
+        why = "; ".join(" ".join(filter(None, (problem.value, problem.what))) for problem in error.problems)
+        return Known(burning=None, why_not=why)
+    return Known(burning=Tabulated(gas, RANGES["equivalence ratio"][1]))
+
+
+def fuel_with_flame(gas: Gas, own: Path | None = None) -> BurnerFuel:
+    """The figures of a gas that a burner asks for, with its burning velocity where the tables hold it.
+
+    own : the user's own coefficients, for the limit of yellow tipping
+    """
+    known = burning_of(gas)
+    return burner_fuel(gas, known.burning, known.why_not, own)
+
+
+# One burner on one gas: air, ports, and where the flame sits. Everything broadcasts, one burner or a
+# million.
+
+
+def evaluate(
+    geometry: BurnerGeometry,
+    fuel: BurnerFuel,
+    gauge_pressure_Pa: Numbers,
+    surroundings: Surroundings | None = None,
+    options: EvaluationOptions | None = None,
+) -> BurnerState:
+    """A burner as built on a gas: heat input, primary air, port flow and the margins to the flame's limits.
+
+    gauge_pressure_Pa : before the orifice at full rate [Pa]
+    Raises UserError for a pressure that is not above the surroundings. Range: see each function.
+    Source: burner-momentum, burner-duct-theory, burner-lewis-von-elbe, burner-reed.
+
+    >>> from burnerlab.burner.burner import burner_fuel
+    >>> from burnerlab.gas import load
+    >>> burner = BurnerGeometry(port_width_m=1.6e-3, port_count=120, orifice_diameter_m=1.4e-3, throat_m=14e-3)
+    >>> found = evaluate(burner, burner_fuel(load("natural-gas-typical")), 1740.0)
+    >>> float(found.primary_aeration), float(found.port_loading_W_per_mm2)
+    (0.672, 15.22)
+    """
+    place, asked = surroundings or Surroundings(), options or EvaluationOptions()
+    pressure = array(gauge_pressure_Pa)
+    heat, choked = _heat_input_W(geometry, fuel, pressure, place)
+    air = primary_air(geometry, fuel, place, asked, choked)
+    loading = ports.loading_W_per_mm2(heat * asked.load, geometry.port_area_m2)
+    case = _case(geometry, fuel, place, asked.own)
+    stoichiometric = case.mixture(1.0).flame
+    at, low, high = _flames(case, loading, air, stoichiometric)
+    gas_flow = heat * asked.load / fuel.heating_value_J_per_m3 * _state(place)
+    excess = coefficients(asked.own)["secondary excess air"].value
+    return BurnerState(
+        geometry=geometry,
+        fuel=fuel,
+        gauge_pressure_Pa=pressure,
+        surroundings=place,
+        options=asked,
+        heat_input_gross_W=np.asarray(heat * asked.load),
+        air=air,
+        port_loading_W_per_mm2=loading,
+        at=at,
+        at_low=low,
+        at_high=high,
+        least_quenching_width_m=ports.quenching_width_m(
+            stoichiometric.thermal_diffusivity_m2_per_s,
+            stoichiometric.burning_velocity_m_per_s,
+            geometry.slot_length_m is not None,
+            asked.own,
+        ),
+        secondary_air_m3_per_s=ports.secondary_air_m3_per_s(
+            gas_flow, fuel.stoichiometric_air, air.aeration, excess
+        ),
+        notes=_notes(geometry, asked),
+    )
+
+
+def throttled_pressure_Pa(state: BurnerState) -> Array:
+    """Gauge pressure before the orifice at the load of a state, throttled ahead of it to that share of the flow [Pa].
+
+    The pressure with the valve open at full load; near p load^2 below it, found with the compressible flow.
+    """
+    open_Pa, load = state.gauge_pressure_Pa, np.asarray(state.options.load, dtype=np.float64)
+    wanted = state.heat_input_gross_W
+
+    def excess(pressure: Array) -> Array:
+        return _heat_input_W(state.geometry, state.fuel, pressure, state.surroundings)[0] - wanted
+
+    found: Array = rising_root(excess, 1e-6 * open_Pa, np.broadcast_to(open_Pa, load.shape)).value
+    return np.asarray(np.where(load < 1.0, found, open_Pa))
+
+
+def _state(place: Surroundings) -> Array:
+    """Ideal volume at the surroundings over that at 15 C, 101.325 kPa."""
+    warmer = array(place.air_temperature_K) / ports.REFERENCE_K
+    return np.asarray(warmer * (ports.REFERENCE_Pa / np.asarray(place.ambient_pressure_Pa)))
+
+
+def _heat_input_W(
+    geometry: BurnerGeometry, fuel: BurnerFuel, pressure: Array, place: Surroundings
+) -> tuple[Array, NDArray[np.bool_]]:
+    """Gross heat input at full rate, and whether the jet is choked."""
+    absolute = pressure + place.ambient_pressure_Pa
+    density = fuel.gas.density_kg_per_m3(place.gas_temperature_K, absolute)
+    exponent = fuel.gas.isentropic_exponent(place.gas_temperature_K, absolute)
+    flow = nozzle.mass_flow_kg_per_s(
+        geometry.orifice_diameter_m,
+        pressure,
+        place.ambient_pressure_Pa,
+        density,
+        exponent,
+        geometry.orifice_coefficient,
+        geometry.orifice_count,
+    )
+    choked = np.asarray(nozzle.choked(pressure, place.ambient_pressure_Pa, exponent))
+    return flow * fuel.heating_value_J_per_kg, choked
+
+
+def _notes(geometry: BurnerGeometry, asked: EvaluationOptions) -> tuple[str, ...]:
+    notes = []
+    if asked.aeration is None and geometry.throat_m is not None:
+        if geometry.shutter_area_m2 is None:
+            notes.append(
+                "the area of the air shutter is not given: the inlet is left out of the momentum balance"
+            )
+        notes.append(
+            "primary air with the correction measured on hot burners"
+            if asked.hot
+            else "primary air as with cold ports"
+            if geometry.port_temperature_K is None
+            else "primary air with hot ports; heating of gas and tube, which takes more off, is not in it"
+        )
+    if geometry.port_temperature_K is None:
+        notes.append("ports as cold as the air: hot ports raise velocity and both flame limits")
+    return tuple(notes)
+
+
+# ports and flame
+
+
+@dataclass(frozen=True, slots=True)
+class PortMixture:
+    """The primary mixture in the ports; arrays over the cases."""
+
+    flame: Mixture
+    viscosity_m2_per_s: Array  # kinematic
+    beyond: NDArray[np.bool_]  # richer than the table: the real flame is slower than this one
+
+    def part(self, place: int) -> PortMixture:
+        """At a place of the first axis."""
+        flame = Mixture(
+            burning_velocity_m_per_s=self.flame.burning_velocity_m_per_s[place],
+            thermal_diffusivity_m2_per_s=self.flame.thermal_diffusivity_m2_per_s[place],
+            burning_velocity_error=np.asarray(self.flame.burning_velocity_error)[place],
+        )
+        return PortMixture(flame, self.viscosity_m2_per_s[place], self.beyond[place])
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    geometry: BurnerGeometry
+    fuel: BurnerFuel
+    place: Surroundings
+    own: Path | None
+    port_K: Numbers
+    gas: Transport  # at the port's temperature
+    air: Transport
+
+    def mixture(self, aeration: Numbers) -> PortMixture:
+        """The primary mixture at an aeration; beyond the rich end of the table with the flame of that end."""
+        a, pressure = array(aeration), self.place.ambient_pressure_Pa
+        flow = mixed_with_air(self.gas, self.air, a * self.fuel.stoichiometric_air, self.port_K, pressure)
+        burning = self.fuel.burning
+        if burning is None:
+            speed, beyond = np.full(np.shape(a), np.nan), np.zeros(np.shape(a), dtype=bool)
+            error = np.zeros(np.shape(a))
+        else:
+            with np.errstate(divide="ignore"):
+                ratio = 1.0 / a
+            beyond = ratio > burning.richest
+            ratio = np.where(beyond, burning.richest, ratio)
+            speed, error = burning(ratio, self.port_K, pressure), burning.relative_error(ratio)
+        return PortMixture(
+            flame=Mixture(
+                burning_velocity_m_per_s=speed,
+                thermal_diffusivity_m2_per_s=flow.thermal_diffusivity_m2_per_s,
+                burning_velocity_error=error,
+            ),
+            viscosity_m2_per_s=flow.kinematic_viscosity_m2_per_s,
+            beyond=beyond,
+        )
+
+
+def _case(geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, own: Path | None) -> _Case:
+    given, parts = geometry.port_temperature_K, fuel.gas.composition
+    port_K = place.air_temperature_K if given is None else given
+    gas = transport(parts.names, parts.fractions, port_K, own)
+    return _Case(geometry, fuel, place, own, port_K, gas, transport(*AIR, port_K, own))
+
+
+def flame_limits(
+    geometry: BurnerGeometry,
+    fuel: BurnerFuel,
+    aeration: Array,
+    surroundings: Surroundings,
+    own: Path | None = None,
+) -> FlameLimits:
+    """Limits of a burner's flame at each aeration [-]."""
+    case = _case(geometry, fuel, surroundings, own)
+    return _limits(case, aeration, case.mixture(aeration), case.mixture(1.0).flame)
+
+
+def _flames(
+    case: _Case, loading: Array, air: AirDrawn, stoichiometric: Mixture
+) -> tuple[PortFlame, PortFlame, PortFlame]:
+    """Ports and limits of a case at its aeration and at both ends of the band."""
+    if air.low is air.aeration and air.high is air.aeration:  # there is no band
+        mixture = case.mixture(air.aeration)
+        at = _flame(case, loading, mixture, _limits(case, air.aeration, mixture, stoichiometric))
+        return at, at, at
+    ends = np.broadcast_arrays(air.aeration, air.low, air.high, case.port_K)[:3]
+    mixed = case.mixture(np.stack(ends))
+    parts = [mixed.part(place) for place in range(3)]
+    at, low, high = (
+        _flame(case, loading, part, _limits(case, end, part, stoichiometric))
+        for end, part in zip(ends, parts, strict=True)
+    )
+    return at, low, high
+
+
+def _limits(case: _Case, aeration: Array, mixture: PortMixture, stoichiometric: Mixture) -> FlameLimits:
+    """Limits of a case at an aeration, whose mixture is given."""
+    own = case.own
+    fraction = stability.gas_fraction(case.fuel.stoichiometric_air, aeration)
+    slowest = coefficients(own)["slowest flame"].value
+    is_premixed = aeration >= coefficients(own)["least premixed aeration"].value
+    speed = np.where(is_premixed, mixture.flame.burning_velocity_m_per_s, np.nan)
+    is_bound = is_premixed & ((speed < slowest) | mixture.beyond)
+    held = replace(mixture.flame, burning_velocity_m_per_s=np.maximum(speed, slowest))
+    lift = stability.lift_limit(fraction, mixture.flame, stoichiometric, own)
+    return FlameLimits(
+        aeration=aeration,
+        gas_fraction=fraction,
+        viscosity_m2_per_s=mixture.viscosity_m2_per_s,
+        burning_velocity_m_per_s=np.where(is_bound, np.nan, speed),
+        lift=replace(
+            lift,
+            value=np.where(is_premixed, lift.value, np.nan),
+            low=np.where(is_premixed, lift.low, np.nan),
+            high=np.where(is_premixed, lift.high, np.nan),
+        ),
+        light_back=stability.light_back_limit(held, own),
+        light_back_is_bound=is_bound,
+    )
+
+
+def _flame(case: _Case, loading: Array, mixture: PortMixture, limits: FlameLimits) -> PortFlame:
+    """Ports and limits of a case at the aeration of the limits."""
+    geometry, fuel, own = case.geometry, case.fuel, case.own
+    slot, width = geometry.slot_length_m is not None, geometry.port_width_m
+    velocity = ports.mixture_velocity_m_per_s(
+        loading,
+        fuel.heating_value_J_per_m3,
+        limits.aeration * fuel.stoichiometric_air,
+        case.port_K,
+        pressure_Pa=case.place.ambient_pressure_Pa,
+    )
+    alpha, believed = mixture.flame.thermal_diffusivity_m2_per_s, limits.burning_velocity_m_per_s
+    return PortFlame(
+        **{f.name: getattr(limits, f.name) for f in fields(limits)},
+        velocity_m_per_s=velocity,
+        wall=ports.wall_gradient(
+            velocity, width, limits.viscosity_m2_per_s, slot=slot, depth_m=geometry.port_depth_m, own=own
+        ),
+        inner_cone_height_m=ports.inner_cone_height_m(velocity, believed, width),
+        quenching_width_m=ports.quenching_width_m(alpha, believed, slot, own),
+    )

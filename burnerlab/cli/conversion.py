@@ -1,0 +1,417 @@
+"""``convert`` and ``demo``: what an appliance is changed to, and its sheet."""
+
+from __future__ import annotations
+
+import datetime
+import re
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from burnerlab.cli.common_inputs import (
+    ALTITUDE,
+    APPLIANCE,
+    BAROMETER,
+    COEFFICIENT,
+    GAS_TEMPERATURE,
+    ONE_PLACE,
+    OVERWRITE,
+    PRESSURE,
+    REFERENCE,
+    SHAPE,
+    above_outlet,
+    coefficient_or_shape,
+    gas_group,
+    only_with_out,
+    read_drill_names,
+    read_policy,
+    shape_name_of,
+)
+from burnerlab.cli.options import in_words_of_options, json_option, takes
+from burnerlab.cli.output import print_cautions, print_json
+from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.tables.problem import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance, Conversion, ConversionTarget
+    from burnerlab.appliance.conversion.target import TrainChoice
+    from burnerlab.appliance.project.model import Tolerance
+    from burnerlab.gas import DeclaredGas, Gas
+    from burnerlab.quantity import ReferenceState, System
+    from burnerlab.report import SheetFiles
+
+# What an appliance is changed to, as the options of ``convert`` and ``tolerance`` say it.
+
+POLICY_HELP = "Altitude policy for the rating: none, 4-percent-from-sea-level, 4-percent-from-2000-ft, ..."
+TRAIN_HELP = (
+    "Supply of the new gas: new ([new_supply] of FILE), reset (that of FILE with its regulator reset), none. "
+    "Left out: new where FILE has one for this gas and pressure, else reset."
+)
+TRAIN = Input(name="train", choices=("new", "reset", "none"), help=TRAIN_HELP)
+"""Which supply serves the new gas; None leaves it to the file."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SupplyPressureRange:
+    """Lowest and highest supply pressure, gauge [Pa]."""
+
+    low_Pa: float
+    high_Pa: float
+
+
+BETWEEN = re.compile(
+    r"\s*(?P<low>.+?)\s*(?:\.\.+|…|–|\bto\b|(?<=[0-9A-Za-z.]) ?- ?(?=[0-9.]))\s*(?P<high>.+?)\s*"
+)
+
+
+def read_pressure_range(text: str, key: str) -> SupplyPressureRange:
+    """A range such as "25 mbar..35 mbar" or "25 to 35 mbar"; a unit said once counts for both ends.
+
+    >>> read_pressure_range("25..35 mbar", "--pressure-range")
+    SupplyPressureRange(low_Pa=2500.0, high_Pa=3500.0)
+    """
+    from burnerlab.quantity import Kind, read
+
+    found = BETWEEN.fullmatch(text)
+    if found is None:
+        raise UserError(Problem("not a range", value=text, key=key, accepted='such as "25 mbar..35 mbar"'))
+    low, high = found["low"], found["high"]
+    if re.fullmatch(r"[0-9.]+", low, re.ASCII):
+        low = f"{low} {high.lstrip('0123456789. ')}"
+    low_Pa, high_Pa = (read(end, Kind.GAUGE_PRESSURE, key=key) for end in (low, high))
+    if not low_Pa < high_Pa:
+        raise UserError(Problem("the lower end comes first", value=text, key=key))
+    return SupplyPressureRange(low_Pa=low_Pa, high_Pa=high_Pa)
+
+
+def constant_coefficient(coefficient: float | None, shape: str | None) -> float | None:
+    """A discharge coefficient for every new orifice, as given or that of a shape; None leaves each burner's own."""
+    from burnerlab.orifice.discharge_coefficient import shape_named
+
+    if coefficient is not None or shape is None:
+        return coefficient
+    row = shape_named(shape_name_of(shape))
+    if row.correlation:
+        fix = "write shape and length of each orifice into the appliance's file"
+        raise UserError(
+            Problem("the coefficient of this shape depends on the hole", value=shape, key="--shape", fix=fix)
+        )
+    return row.coefficient
+
+
+def _tolerance(text: Any, key: str) -> Tolerance:
+    from burnerlab.appliance import read_tolerance
+
+    return read_tolerance(text, key=key)
+
+
+def _rules(written: Mapping[str, Any]) -> Iterator[Problem]:
+    """A pressure that no low-pressure appliance has, and a coefficient beside a shape."""
+    from burnerlab.quantity import check_low_pressure
+
+    yield from coefficient_or_shape(written)
+    if "pressure" not in written or "allow_high_pressure" in written:
+        return
+    try:
+        pressure_Pa = above_outlet(written["pressure"], "")
+    except UserError:
+        return  # said where it is read
+    try:
+        check_low_pressure(pressure_Pa, written["pressure"], key="--pressure")
+    except UserError as error:
+        yield from in_words_of_options(error).problems
+
+
+def _target(
+    gas: Gas | DeclaredGas,
+    reference: ReferenceState,
+    pressure: float,
+    coefficient: float | None,
+    shape: str | None,
+    **rest: Any,
+) -> ConversionTarget:
+    from burnerlab.appliance import ConversionTarget
+
+    span: SupplyPressureRange | None = rest["pressure_range"]
+    return ConversionTarget(
+        gas=gas,
+        gauge_pressure_Pa=pressure,
+        low_gauge_pressure_Pa=span.low_Pa if span else None,
+        high_gauge_pressure_Pa=span.high_Pa if span else None,
+        altitude_m=rest["altitude"],
+        ambient_pressure_Pa=rest["barometer"],
+        gas_temperature_K=rest["gas_temperature"],
+        category=rest["category"],
+        altitude_policy=rest["policy"],
+        drills=rest["drills"],
+        tolerance=rest["tolerance"],
+        coefficient=constant_coefficient(coefficient, shape),
+        reference=reference,
+        allow_high_pressure=rest["allow_high_pressure"],
+    )
+
+
+TARGET = Group(
+    make=_target,
+    parts={"gas": gas_group("--to"), "reference": REFERENCE},
+    inputs=(
+        replace(
+            PRESSURE,
+            help='Nominal, gauge, at the manifold: "11 inH2O", "37 mbar".',
+            missing="the pressure of the new gas is missing: gauge, at the manifold",
+        ),
+        Input(
+            name="pressure_range",
+            reader=read_pressure_range,
+            metavar="RANGE",
+            help='Of the new supply: "25 mbar..35 mbar".',
+        ),
+        Input(
+            name="category",
+            reader=as_written,
+            metavar="NAME",
+            default="",
+            help="Gas group or appliance category, to choose that range.",
+        ),
+        replace(ALTITUDE, help='Of the place: "1500 m", "5000 ft".'),
+        replace(BAROMETER, help="Station pressure, absolute, in place of the altitude."),
+        replace(GAS_TEMPERATURE, default=None),
+        Input(name="policy", reader=read_policy, metavar="NAME", help=POLICY_HELP),
+        Input(
+            name="drills",
+            reader=read_drill_names,
+            metavar="LISTS",
+            help="number,letter,fraction,metric, drills of your own, or a CSV file.",
+        ),
+        Input(
+            name="tolerance",
+            reader=_tolerance,
+            metavar="SHARE",
+            help='Band of the heat input: "5 %", or the name of a tolerance.',
+        ),
+        replace(COEFFICIENT, help="Discharge coefficient of every new orifice."),
+        replace(SHAPE, help="Shape of every new orifice, in place of the coefficient."),
+        Input(name="allow_high_pressure", is_flag=True, help="Confirm a pressure outside 0.5 to 15 kPa."),
+    ),
+    not_both=ONE_PLACE,
+    rules=_rules,
+)
+"""Gas, pressure, place, band and drills of the changed appliance: ``ConversionTarget``; what is None the file says."""
+
+
+# Showing a conversion: the summary, the JSON object, and the files of the sheet.
+
+Word = TypeVar("Word")
+SYSTEMS: dict[str, System] = {"metric": "metric", "si": "metric", "us": "US", "imperial": "US"}
+PAPERS = {"a4": "A4", "letter": "Letter"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetWanted:
+    """Which files of the sheet, where, and in which units."""
+
+    out: str | None
+    formats: tuple[str, ...]
+    overwrite: bool
+    system: System
+    date: str
+    paper: str
+    beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with them, by name
+
+
+def _word(known: Mapping[str, Word], what: str, accepted: str) -> Callable[[str, str], Word]:
+    """A reader of one word, in any case."""
+
+    def reader(text: str, key: str) -> Word:
+        if text.lower() not in known:
+            raise UserError(Problem(f"not a {what}", value=text, key=key, accepted=accepted))
+        return known[text.lower()]
+
+    return reader
+
+
+def _formats(text: str, key: str) -> tuple[str, ...]:
+    from burnerlab.report import FORMATS
+
+    formats = tuple(text.lower().replace(" ", "").split(","))
+    problems = [
+        Problem("not a format of the sheet", value=text, key=key, accepted=", ".join(FORMATS))
+        for text in formats
+        if text not in FORMATS
+    ]
+    if problems:
+        raise UserError(problems)
+    return formats
+
+
+def sheet(
+    out: str | None,
+    formats: tuple[str, ...] | None = None,
+    overwrite: bool = False,
+    units: System = "metric",
+    date: str | None = None,
+    paper: str = "A4",
+) -> SheetWanted:
+    """The files of a sheet: all formats and today's date where nothing else is wanted."""
+    from burnerlab.report import FORMATS
+
+    today = datetime.date.today().isoformat()
+    return SheetWanted(
+        out=out,
+        formats=formats or tuple(FORMATS),
+        overwrite=overwrite,
+        system=units,
+        date=today if date is None else date,
+        paper=paper,
+    )
+
+
+UNITS = Input(
+    name="units",
+    reader=_word(SYSTEMS, "system of units", "metric, us"),
+    default="metric",
+    metavar="TEXT",
+    help="metric or us.",
+)
+SHEET = Group(
+    make=sheet,
+    inputs=(
+        Input(name="out", reader=as_written, metavar="DIR", help="Write the sheet into this folder."),
+        Input(name="formats", reader=_formats, metavar="LIST", help="html,pdf,xlsx,csv,json (all)."),
+        OVERWRITE,
+        UNITS,
+        Input(name="date", reader=as_written, metavar="TEXT", help="Printed in the header (today)."),
+        Input(
+            name="paper",
+            reader=_word(PAPERS, "paper size", "A4, Letter"),
+            default="A4",
+            metavar="TEXT",
+            help="A4 or Letter.",
+        ),
+    ),
+    rules=only_with_out("formats", "overwrite"),
+)
+"""Where and how the sheet is written: ``SheetWanted``."""
+
+
+def write(conversion: Conversion, wanted: SheetWanted) -> SheetFiles | None:
+    """The files of the sheet, when a folder was named; what could not be made is said on the error stream."""
+    from burnerlab.report import SheetOptions, write_sheet
+
+    if wanted.out is None:
+        return None
+    options = SheetOptions(
+        overwrite=wanted.overwrite,
+        date=wanted.date,
+        system=wanted.system,
+        paper=wanted.paper,
+        beside=wanted.beside,
+    )
+    try:
+        written = write_sheet(conversion, wanted.out, wanted.formats, options)
+    except UserError as error:
+        raise in_words_of_options(error) from None
+    for sentence in written.missing:
+        click.echo(sentence, err=True)
+    return written
+
+
+def show_conversion(
+    conversion: Conversion, wanted: SheetWanted, as_json: bool, last: Sequence[str] = ()
+) -> None:
+    """Evaluate it, write the sheet, then print the JSON object, or the summary, what was written and the cautions.
+
+    last : lines to print below the names of the files
+    """
+    from burnerlab.appliance.conversion.evaluation import evaluate_conversion
+    from burnerlab.report import to_json
+    from burnerlab.report.sheet.wording import occasions
+    from burnerlab.report.terminal import summary, summary_text
+
+    conversion = evaluate_conversion(conversion)
+    written = write(conversion, wanted)
+    files = [str(Path(wanted.out or "") / path.name) for path in written.files] if written else []
+    if as_json:
+        print_json(to_json(conversion) | {"files": files})
+        return
+    if sys.stdout.isatty():
+        summary(conversion, system=wanted.system, has_sheet=bool(files))
+    else:
+        click.echo(summary_text(conversion, system=wanted.system, has_sheet=bool(files)).strip("\n"))
+        click.echo()
+    for line in (*(f"written: {path}" for path in files), *last):
+        click.echo(line)
+    print_cautions(occasions=occasions(conversion))
+
+
+# ``burnerlab convert``: an appliance file changed to another gas.
+
+
+@click.command(short_help="Change an appliance file to another gas.")
+@takes(file=APPLIANCE, target=TARGET, train=TRAIN, sheet=SHEET)
+@json_option
+def convert_command(
+    file: Appliance,
+    target: ConversionTarget,
+    train: TrainChoice | None,
+    sheet: SheetWanted,
+    as_json: bool,
+) -> None:
+    """New orifices for every burner of FILE, what each will give, and what must be looked at.
+
+    FILE describes the appliance (TOML; burnerlab demo writes one to start from). What is not given here is taken from
+    it. --train says which supply serves the new gas. With --out the sheet is written as well: HTML, PDF, workbook, CSV
+    and JSON.
+
+    \b
+    Examples:
+      burnerlab convert range.toml --to propane --pressure "11 inH2O"
+      burnerlab convert range.toml --to G31 --pressure "37 mbar" --pressure-range "25..45 mbar"
+      burnerlab convert range.toml --to propane --pressure "11 inH2O" --altitude "5000 ft" --out sheet
+      burnerlab convert range.toml --to "mix:methane=0.9,ethane=0.1" --pressure "20 mbar" --json
+    """
+    from burnerlab.appliance import convert_to
+
+    show_conversion(convert_to(file, replace(target, train=train or "")), sheet, as_json)
+
+
+# ``burnerlab demo``: the whole job on an invented appliance.
+
+TO_GAS, TO_PRESSURE = "propane", "11 in w.c."
+FILE_NAME = "market-cart-range.toml"
+
+
+@click.command(short_help="Convert a demonstration appliance and write its sheet.")
+@takes(
+    folder=Input(
+        name="folder", reader=as_written, metavar="[DIR]", is_argument=True, default="burnerlab-demo"
+    ),
+    units=UNITS,
+    overwrite=OVERWRITE,
+)
+@json_option
+def demo_command(folder: str, units: System, overwrite: bool, as_json: bool) -> None:
+    """Write a demonstration appliance, change it from natural gas to propane, and write the sheet.
+
+    The appliance is an invented cooking cart with six burners. Its file, a start for one of your own, and the
+    sheet as HTML, PDF, workbook, CSV and JSON go into DIR (burnerlab-demo). Files that are there already stay, and
+    nothing is written, unless --overwrite is given.
+
+    \b
+    Examples:
+      burnerlab demo
+      burnerlab demo my-folder --units us
+    """
+    from burnerlab.appliance import convert, demonstration_path, read_appliance
+
+    wanted = sheet(out=folder, overwrite=overwrite, units=units)
+    wanted = replace(wanted, beside={FILE_NAME: demonstration_path().read_bytes()})
+    file = Path(folder) / FILE_NAME
+    appliance = replace(read_appliance(demonstration_path()), file=str(file))
+    conversion = convert(appliance, TO_GAS, TO_PRESSURE)
+    again = f'again by hand: burnerlab convert {file} --to {TO_GAS} --pressure "{TO_PRESSURE}"'
+    show_conversion(conversion, wanted, as_json, last=(f"appliance file: {file}", again))

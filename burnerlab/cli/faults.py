@@ -1,0 +1,586 @@
+"""``explain``: which fault fits the readings, and what to measure next."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+import click
+
+from burnerlab.cli.bench_inputs import low_rate_note, read_based_rate, read_library_gas, standard_uncertainty
+from burnerlab.cli.common_inputs import APPLIANCE, above_outlet, read_own_table
+from burnerlab.cli.options import json_option, takes
+from burnerlab.cli.output import (
+    facts,
+    figure,
+    number,
+    percent,
+    print_cautions,
+    print_json,
+    print_notes,
+    print_stops,
+    table,
+)
+from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.tables.problem import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.appliance import Appliance
+    from burnerlab.bench.faults.explanation import Explanation, RankedCause
+    from burnerlab.bench.faults.fault_study import FaultStudy, Sampling
+    from burnerlab.bench.faults.next_measurement import NextMeasurement
+    from burnerlab.bench.reading.manifold import ManifoldCheck
+    from burnerlab.bench.reading.readings import Method, Reading
+    from burnerlab.bench.unit import OtherSupply
+    from burnerlab.gas import DeclaredGas, Gas
+    from burnerlab.quantity import Rate
+
+# How an explanation is printed: what to do first, then the causes that fit.
+
+SHOWN_SHARE = 0.005  # causes below it are not in the table
+MOST_SHOWN = 12
+CELL = 42  # characters of a cell of words
+NO_STEP = "nothing in the list settles much of the doubt that is left"
+AGAIN = "read each of them again, one after another, and the manifold pressure with each"
+HAZARD = {"none": "no gas burns", "burning": "gas burns", "opened": "a gas part is opened"}
+INCH_OF_WATER_PA = 249.08891
+
+
+def explanation_text(explanation: Explanation) -> str:
+    """The answer in ten seconds, the causes below it."""
+
+    from burnerlab.bench.faults.explanation import whole_percent
+
+    first = explanation.groups[0]
+    _, expected = figure(explanation, "expected_gross_W")
+    pairs = [
+        ("under test", ", ".join(explanation.burners)),
+        ("calculated", f"{expected} gross, by the file's orifices: {explanation.expected_from}"),
+        *(
+            ("reading", _reading_words(one, expected_W))
+            for one, expected_W in zip(explanation.readings, explanation.expected_each_gross_W, strict=True)
+        ),
+    ]
+    if explanation.readings_fit_together:
+        pairs.append(("look at", f"{first.title}: {whole_percent(first.share)}"))
+        if not explanation.stops:
+            pairs.append(("what to do", first.action))
+    pairs.append(("cause", explanation.finding))
+    pairs += _steps(explanation)
+    if explanation.manifold is not None:
+        pairs += _manifold(explanation.manifold)
+    return facts(pairs) + "\n\n" + _causes(explanation)
+
+
+def _reading_words(one: Reading, expected_W: float) -> str:
+    parts = []
+    where = (one.burner or "all burners together") if one.burner is not None else ""
+    if one.ratio is not None:
+        off = percent(one.ratio - 1.0)
+        read = f"{number(one.ratio * expected_W / 1e3)} kW gross"
+        parts.append(f"{read}, {one.ratio:.3f} of the expected ({off}){', low rate' if one.low else ''}")
+    if one.pressure_ratio is not None:
+        parts.append(f"manifold pressure {one.pressure_ratio:.3f} of the expected one")
+    if one.at_rest:
+        return f"the meter {'stands still' if one.at_rest == 'still' else 'moves'} with every burner off"
+    method = f", by {one.method}" if one.method else ""
+    return (f"{where}: " if where else "") + "; ".join(parts) + method
+
+
+def _step_words(one: NextMeasurement) -> str:
+    worth = f"settles about {100 * one.settles:.0f} % of the doubt; " if one.settles >= 0.01 else ""
+    return f"{one.title} ({worth}{one.time_min:.0f} min; {HAZARD[one.hazard]})"
+
+
+def _steps(explanation: Explanation) -> Iterator[tuple[str, str]]:
+    if explanation.stops:
+        for one in explanation.measurements:
+            yield "next", _step_words(one)
+        for one in explanation.after_release:
+            yield "after a release", f"by a qualified person only: {_step_words(one)}"
+        return
+    if not explanation.readings_fit_together:
+        yield "measure next", AGAIN
+        return
+    best = explanation.next_measurement
+    yield "measure next", NO_STEP if best is None else _step_words(best)
+
+
+def _manifold(check: ManifoldCheck) -> Iterator[tuple[str, str]]:
+    def words(pressure_Pa: float) -> str:
+        return f"{pressure_Pa / 1e3:.3g} kPa ({pressure_Pa / INCH_OF_WATER_PA:.3g} in w.c.)"
+
+    held = f"{words(check.pressure_low_Pa)} to {words(check.pressure_high_Pa)}"
+    read = words(check.measured_pressure_Pa)
+    yield "manifold pressure", f"{read}: {check.pressure_verdict} {held}, {check.pressure_source}"
+    yield "at that pressure", f"{number(check.expected_gross_W / 1e3)} kW gross expected; {check.text}"
+
+
+def _causes(explanation: Explanation) -> str:
+    shown = [one for one in explanation.causes if one.share >= SHOWN_SHARE][:MOST_SHOWN]
+    rows = [
+        (
+            one.cause,
+            _cut(one.words),
+            f"{one.predicted_ratio:.2f}",
+            _true(one),
+            f"{100 * one.share:.1f}",
+            one.next_measurement or (f"after a release: {one.after_release}" if one.after_release else "-"),
+        )
+        for one in shown
+    ]
+    heads = ("cause", "if so", "would read", "true input", "share, %", "settle by")
+    small = [one.cause for one in explanation.causes if one.danger and one not in shown]
+    text = table(heads, rows, left=2)
+    text += "\n\nwould read, true input: over the expected one; true input of the hottest burner where it is over 1.1"
+    if small:
+        text += f"\nunder {100 * SHOWN_SHARE:g} % each, and dangerous: {', '.join(small)}"
+    return text
+
+
+def _true(one: RankedCause) -> str:
+    all_burners, hottest = one.true_input_ratio, one.hottest_burner_ratio
+    return f"{max(hottest, all_burners) if hottest > 1.1 else all_burners:.2f}"
+
+
+def _cut(words: str) -> str:
+    return words if len(words) <= CELL else words[: CELL - 3] + "..."
+
+
+# How a study of simulated faults is printed.
+
+SAMPLINGS: tuple[Sampling, ...] = ("by the priors", "evenly")
+
+
+def print_study(study: FaultStudy, as_json: bool) -> None:
+    """The counts of a study: in short, then by cause for both ways of drawing."""
+    if as_json:
+        print_json(study)
+        return
+    click.echo(_facts(study) + "\n\n" + _summary(study) + "\n\n" + _stops(study))
+    for drawn in SAMPLINGS:
+        click.echo(f"\nunits drawn {drawn}: group said first, among the first three")
+        click.echo(_by_cause(study, drawn))
+    print_cautions()
+
+
+def _facts(study: FaultStudy) -> str:
+    return facts(
+        [
+            ("units", f"{study.units} in each table, seed {study.seed}"),
+            ("under test", f"{study.burner or 'all burners together'}, by {study.method}"),
+            (
+                "noise",
+                f"reading {100 * study.reading_uncertainty:.2g} % (one standard deviation); units scatter too",
+            ),
+            ("made by", "formulas kept apart from those of explain; priors fixed before the study"),
+            ("counted", "by groups of causes that ask for one action: " + ", ".join(study.groups)),
+        ]
+    )
+
+
+def _read(pressure_read: bool) -> str:
+    return "heat input and pressure" if pressure_read else "heat input"
+
+
+def _summary(study: FaultStudy) -> str:
+    rows = [
+        (
+            one.drawn,
+            _read(one.pressure_read),
+            f"{100 * one.first:.0f} %",
+            f"{100 * one.in_first_three:.0f} %",
+        )
+        for one in study.tables
+    ]
+    return table(("units drawn", "read", "said first", "in first three"), rows, left=2)
+
+
+def _stops(study: FaultStudy) -> str:
+    rows = [
+        (
+            _read(one.pressure_read),
+            f"{one.sound_stopped} of {one.sound}",
+            f"{one.other_gas_missed} of {one.other_gas}",
+            f"{one.overfired_missed} of {one.overfired}",
+        )
+        for one in study.stops
+    ]
+    heads = ("STOP", "as drawn, stopped", "other gas, not stopped", "overfired, not stopped")
+    return table(heads, rows)
+
+
+def _by_cause(study: FaultStudy, drawn: Sampling) -> str:
+    alone, both = (study.table(drawn, pressure_read=read) for read in (False, True))
+    heads = (
+        "true cause",
+        "group",
+        "units",
+        "first",
+        "three",
+        "first, p",
+        "three, p",
+        "stop, p",
+        "three or stop, p",
+    )
+    rows = [
+        (
+            one.cause,
+            one.group,
+            str(one.units),
+            str(one.named_first),
+            str(one.in_first_three),
+            str(two.named_first),
+            str(two.in_first_three),
+            str(two.stopped),
+            str(two.three_or_stopped),
+        )
+        for one, two in zip(alone.causes, both.causes, strict=True)
+    ]
+    return table(heads, rows, left=2) + "\np: with the manifold pressure read"
+
+
+# ``burnerlab explain``: what may be wrong when a heat input is off, and what to measure next.
+
+METHODS = ("meter", "scale")
+ALL = "all"
+RATES = {"full": False, "low": True}
+NAME = re.compile(r"(?P<name>[^:]+):(?P<rest>.+)", re.ASCII | re.DOTALL)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Figures:
+    """What was read of some burners, as written: not yet over what the file expects of them."""
+
+    burner: str | None  # None: that of the command, or all
+    rate: Rate | None
+    gauge_pressure_Pa: float | None
+    low: bool = False
+    method: Method | None = None
+    expected: Rate | None = None  # in place of what the file expects
+
+    def over_expected(self, appliance: Appliance, u: float, burner: str | None) -> Reading:
+        """The reading of these figures; u : relative standard uncertainty [-]; burner : where none is named."""
+        from burnerlab.bench.reading.manifold import expected_input
+        from burnerlab.bench.reading.readings import Reading
+        from burnerlab.bench.unit import turndown_of
+
+        name = burner if self.burner is None else self.burner
+        by_file = expected_input(appliance, name or None)
+        rates = [turndown_of(one) if self.low else 1.0 for one in by_file.burners]
+        expected_W = _gross_W(appliance, self.expected) or float(by_file.each_W @ rates)
+        read_W, pressure_Pa = _gross_W(appliance, self.rate), self.gauge_pressure_Pa
+        return Reading(
+            ratio=None if read_W is None else read_W / expected_W,
+            pressure_ratio=None if pressure_Pa is None else pressure_Pa / by_file.manifold_Pa,
+            relative_uncertainty=u,
+            burner=self.burner,
+            low=self.low,
+            method=self.method,
+        )
+
+
+def _gross_W(appliance: Appliance, rate: Rate | None) -> float | None:
+    if rate is None or rate.basis == "gross":
+        return None if rate is None else rate.power_W
+    gas = appliance.supply.gas
+    return float(rate.power_W / (gas.heating_value_J_per_kg("net") / gas.heating_value_J_per_kg("gross")))
+
+
+def _figures(text: str, key: str) -> Figures:
+    """Figures such as "stock-pot ring: 15.4 kBtu/h gross, low, scale, 7 inH2O"."""
+    match = NAME.fullmatch(text.strip())
+    if match is None:
+        fix = 'write it as "stock-pot ring: 15.4 kBtu/h gross" or "all: 7 inH2O"'
+        raise UserError(Problem("a burner, a colon and what was read of it", text, key, fix=fix))
+    name = match["name"].strip()
+    rate, pressure_Pa, words = None, None, dict[str, Any]()
+    for part in (part.strip() for part in match["rest"].split(",")):
+        if part in RATES:
+            words["low"] = RATES[part]
+        elif part in METHODS:
+            words["method"] = part
+        elif re.search(r"\b(gross|net)\b", part):
+            rate = _once(rate, read_based_rate(part, key), part)
+        else:
+            pressure_Pa = _once(pressure_Pa, above_outlet(part, key), part)
+    burner = "" if name.casefold() == ALL else name
+    return Figures(burner=burner, rate=rate, gauge_pressure_Pa=pressure_Pa, **words)
+
+
+def _once(known: Any, value: Any, text: str) -> Any:
+    """The value; a reading holds one heat input and one pressure."""
+    if known is not None:
+        fix = "give another --reading for it"
+        raise UserError(Problem("a second figure of the same kind", text, "--reading", fix=fix))
+    return value
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """A unit and what was read of it."""
+
+    appliance: Appliance | None
+    burner: str | None
+    method: Method
+    uncertainty: float  # relative standard, of the readings [-]
+    figures: tuple[Figures, ...]
+    meter_at_rest: Literal["still", "moves"] | None
+
+    def readings(self, appliance: Appliance) -> list[Reading]:
+        """Those of --measured and --manifold-pressure, then every --reading, then the meter at rest."""
+        from burnerlab.bench.reading.readings import Reading
+
+        readings = [one.over_expected(appliance, self.uncertainty, self.burner) for one in self.figures]
+        if self.meter_at_rest is not None:
+            readings.append(Reading(at_rest=self.meter_at_rest))
+        return readings
+
+
+def _case(
+    file: Appliance | None,
+    measured: Rate | None,
+    manifold_pressure: float | None,
+    low_rate: bool,
+    expected: Rate | None,
+    reading: tuple[Figures, ...],
+    **rest: Any,
+) -> Case:
+    first = Figures(
+        burner=None,
+        rate=measured,
+        gauge_pressure_Pa=manifold_pressure,
+        low=low_rate,
+        expected=expected,
+    )
+    is_first = measured is not None or manifold_pressure is not None
+    return Case(
+        appliance=file,
+        burner=rest["burner"],
+        method=rest["method"],
+        uncertainty=rest["uncertainty"],
+        figures=((first,) if is_first else ()) + reading,
+        meter_at_rest=rest["meter_at_rest"],
+    )
+
+
+CASE = Group(
+    make=_case,
+    inputs=(
+        replace(APPLIANCE, metavar="[FILE]", is_needed=False),
+        Input(
+            name="burner",
+            reader=as_written,
+            metavar="NAME",
+            help="The burner that was on, one of the kind; without it all were.",
+        ),
+        Input(
+            name="measured",
+            reader=read_based_rate,
+            metavar="RATE",
+            help='What was measured: "18 kBtu/h gross".',
+        ),
+        Input(name="low_rate", is_flag=True, help="It was read at the low rate, by the turndown in FILE."),
+        Input(
+            name="expected",
+            reader=read_based_rate,
+            metavar="RATE",
+            help="What was expected; without it calculated from FILE.",
+        ),
+        Input(
+            name="uncertainty",
+            reader=standard_uncertainty,
+            metavar="SHARE",
+            default="4 %",
+            help="Of the readings, expanded (95 %).",
+        ),
+        Input(
+            name="manifold_pressure",
+            reader=above_outlet,
+            metavar="P",
+            help='Read with the burner on, gauge: "7.1 inH2O".',
+        ),
+        Input(
+            name="reading",
+            reader=_figures,
+            metavar="TEXT",
+            is_many=True,
+            help='Another reading: "stock-pot ring: 15.4 kBtu/h gross, low, scale, 7 inH2O". Give it again for '
+            "more.",
+        ),
+        Input(
+            name="meter_at_rest",
+            choices=("still", "moves"),
+            help="What the meter did with every burner off and the supply open.",
+        ),
+        Input(
+            name="method",
+            choices=METHODS,
+            default="meter",
+            help="How it was measured: gas meter or scale.",
+        ),
+    ),
+)
+"""A unit and what was read of it: ``Case``."""
+
+
+def _other_supply(other_gas: Gas | DeclaredGas, other_pressure: float) -> OtherSupply:
+    from burnerlab.appliance.conversion.gas_facts import Flowing
+    from burnerlab.bench.unit import OtherSupply
+
+    words = f"{other_gas.name} at {other_pressure / 1e3:.3g} kPa"
+    return OtherSupply(gas=Flowing(other_gas), gauge_pressure_Pa=other_pressure, words=words)
+
+
+def _both(written: Mapping[str, Any]) -> Iterator[Problem]:
+    if len(written) == 1:
+        yield Problem("give both", key="--other-gas and --other-pressure")
+
+
+OTHER = Group(
+    make=_other_supply,
+    inputs=(
+        Input(
+            name="other_gas",
+            reader=read_library_gas,
+            metavar="NAME",
+            help="The gas whose parts might be fitted; else of the region.",
+        ),
+        Input(
+            name="other_pressure",
+            reader=above_outlet,
+            metavar="P",
+            help="The manifold pressure of that gas.",
+        ),
+    ),
+    rules=_both,
+    is_optional=True,
+)
+"""Another gas and its pressure: ``OtherSupply``."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudySize:
+    """Simulated units in place of readings."""
+
+    units: int  # of each table
+    seed: int
+
+
+STUDY = Group(
+    make=lambda study, faults, seed: StudySize(units=faults, seed=seed) if study else None,
+    inputs=(
+        Input(
+            name="study",
+            is_flag=True,
+            help="Simulate faulty units and print how often the part is said first.",
+        ),
+        Input(
+            name="faults",
+            of="study_units",
+            metavar="INTEGER",
+            default="1000",
+            help="Units of each table of the study.",
+        ),
+        Input(name="seed", metavar="INTEGER", default="1", help="Of the study."),
+    ),
+)
+"""Simulated units: ``StudySize``; None without ``--study``."""
+
+
+def _something_to_explain(written: Mapping[str, Any]) -> Iterator[Problem]:
+    """A file and a reading, or a study."""
+    if written.get("study"):
+        return
+    if "file" not in written:
+        yield Problem("give the file of the appliance", key="FILE", fix="or --study alone")
+    elif not {"measured", "manifold_pressure", "reading", "meter_at_rest"} & written.keys():
+        yield Problem("what was measured?", key="--measured", fix='e.g. --measured "18 kBtu/h gross"')
+
+
+QUESTION = Group(
+    make=lambda case, other, study, causes: (case, other, study, causes),
+    parts={"case": CASE, "other": OTHER, "study": STUDY},
+    inputs=(
+        Input(
+            name="causes",
+            reader=read_own_table,
+            metavar="CSV",
+            help="Your own table of causes and priors.",
+        ),
+    ),
+    rules=_something_to_explain,
+)
+"""Case, other supply, study and own causes."""
+
+
+@click.command(short_help="What may be wrong when a heat input is off.")
+@takes(question=QUESTION)
+@json_option
+def explain_command(
+    question: tuple[Case, OtherSupply | None, StudySize | None, Path | None], as_json: bool
+) -> None:
+    """Rank what may be wrong when a measured heat input is not the expected one, and say what to measure next.
+
+    A danger stands first: another gas, a burner above its rating or a moving meter at rest is headed by STOP.
+    Causes predict the readings from the appliance's own burners, orifices, gas and pressure; probabilities follow by
+    Bayes' rule from the scatter of the readings. Several readings are taken together: --reading holds a burner
+    (or "all"), then a heat input, "low" for the low rate, "meter" or "scale", a manifold pressure, in any order.
+    --study builds units with faults instead, by formulas of their own, and counts; without FILE the demonstration's.
+    The exit status is 0 whatever is found.
+
+    \b
+    Examples:
+      burnerlab explain range.toml --burner "stock-pot ring" --measured "15.4 kBtu/h gross" --uncertainty "3 %"
+      burnerlab explain range.toml --measured "60 kBtu/h gross" --manifold-pressure "7 inH2O"
+      burnerlab explain range.toml --reading "griddle tube left: 3.2 kW gross, 6.5 inH2O" \\
+          --reading "stock-pot ring: 8.8 kW gross" --meter-at-rest still
+      burnerlab explain --study --burner "griddle tube left"
+    """
+    from burnerlab.appliance import demonstration
+
+    case, other, study, causes = question
+    appliance = demonstration() if case.appliance is None else case.appliance
+    if study is not None:
+        print_study(_study(appliance, case, study, causes), as_json)
+        return
+
+    found = _explanation(appliance, case, other, causes)
+    if as_json:
+        print_json(found)
+        return
+    print_stops(found.stops)
+    click.echo(explanation_text(found))
+    print_notes("Notes", found.notes)
+    print_cautions(appliance.supply.gas)
+
+
+def _explanation(
+    appliance: Appliance, case: Case, other: OtherSupply | None, causes: Path | None
+) -> Explanation:
+    from burnerlab.bench.faults.explanation import explain
+
+    readings = case.readings(appliance)
+    found = explain(appliance, readings, case.burner, method=case.method, other=other, own_causes=causes)
+    first = found.reading
+    if first.ratio is None or first.low:
+        return found
+    near = low_rate_note(appliance, found.burner or None, first.ratio * found.expected_gross_W)
+    return replace(found, notes=(*near, *found.notes))
+
+
+def _study(appliance: Appliance, case: Case, study: StudySize, causes: Path | None) -> FaultStudy:
+    from burnerlab.bench.faults.fault_study import simulate_faults
+
+    return simulate_faults(
+        appliance,
+        case.burner,
+        faults=study.units,
+        reading_uncertainty=case.uncertainty,
+        method=case.method,
+        seed=study.seed,
+        own_causes=causes,
+    )

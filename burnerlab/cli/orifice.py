@@ -1,0 +1,421 @@
+"""``flow`` and ``size``: how much comes through an orifice, and which orifice is needed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING
+
+import click
+
+from burnerlab.cli.common_inputs import BORE, CONDITIONS, GAS, HOLE, RATE, REFERENCE, Hole, read_drills
+from burnerlab.cli.options import json_option, takes, written
+from burnerlab.cli.output import (
+    M3_PER_FT3,
+    M_PER_IN,
+    W_PER_BTU_PER_H,
+    ZERO_C_K,
+    altitude_of,
+    bore_notes,
+    facts,
+    gas_notes,
+    number,
+    of_pressure,
+    percent,
+    pressure_notes,
+    print_cautions,
+    print_json,
+    print_notes,
+    table,
+)
+from burnerlab.quantity.inputs import Input
+from burnerlab.quantity.outputs import output
+from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
+from burnerlab.quantity.units import Kind
+
+if TYPE_CHECKING:
+    from burnerlab.gas import Composition, DeclaredGas, Gas
+    from burnerlab.orifice import Conditions, Drill, OrificeChoice, OrificeFlow, SizedOrifice
+    from burnerlab.orifice.coefficient_spread import BoreLeeway, InputLeeway
+    from burnerlab.orifice.discharge_coefficient import Coefficient
+    from burnerlab.quantity import Basis, Bore, Rate, ReferenceState
+
+# ``burnerlab flow``: what comes through a given orifice.
+
+
+@click.command(short_help="Flow and heat input of a given orifice.")
+@takes(gas=GAS, conditions=CONDITIONS, bore=BORE, hole=HOLE, reference=REFERENCE)
+@json_option
+def flow_command(
+    gas: Gas | DeclaredGas,
+    conditions: Conditions,
+    bore: Bore,
+    hole: Hole,
+    reference: ReferenceState,
+    as_json: bool,
+) -> None:
+    """Flow and heat input of an orifice at a gauge pressure.
+
+    Compressible flow through a converging orifice from the real density of the gas, choked where it chokes. Volume
+    flows are stated at the reference state of --at.
+
+    \b
+    Examples:
+      burnerlab flow --gas propane --pressure "11 inH2O" --drill "#54"
+      burnerlab flow --gas G20 --pressure "20 mbar" --diameter "1.4 mm" --coefficient 0.9
+      burnerlab flow --gas propane --pressure "11 inH2O" --drill "#54" --altitude "5000 ft"
+    """
+    from burnerlab import orifice
+    from burnerlab.orifice.coefficient_spread import input_leeway
+
+    flow = orifice.flow(
+        _burning_or_not(gas),
+        bore.diameter_m,
+        conditions,
+        hole.coefficient,
+        hole.count,
+        combustion_temperature_K=reference.combustion_temperature_K,
+    )
+    notes = (
+        *flow.notes,
+        *gas_notes(flow.gas),
+        *pressure_notes(conditions.gauge_pressure_Pa, written("pressure")),
+        *bore_notes(bore.diameter_m, written("drill") or written("diameter")),
+    )
+    altitude_m, of_sea_level = _at_sea_level(flow, hole.coefficient)
+    answer = FlowAnswer(
+        gas=gas.name,
+        gas_title=gas.title,
+        flow=replace(flow, notes=notes),
+        volume_flow_m3_per_s=flow.volume_flow_m3_per_s(reference),
+        reference=reference.words(),
+        drill=bore.drill,
+        coefficient_source=hole.source,
+        leeway=input_leeway(hole.coefficient, flow),
+        altitude_m=altitude_m,
+        of_sea_level=of_sea_level,
+    )
+    if as_json:
+        print_json(answer)
+    else:
+        click.echo(_text(answer))
+        print_notes("Notes", notes)
+        print_cautions(gas, occasions=of_pressure(conditions.gauge_pressure_Pa))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlowAnswer:
+    """What comes through an orifice, and what that rests on."""
+
+    gas: str = field(metadata=output("gas"))
+    gas_title: str = field(metadata=output("name of the gas"))
+    flow: OrificeFlow = field(metadata=output("flow", is_part=True))
+    volume_flow_m3_per_s: float = field(metadata=output("volume flow", Kind.REFERENCE_VOLUME_FLOW))
+    reference: str = field(metadata=output("reference state of the volume flow"))
+    drill: str = field(metadata=output("drill"))
+    coefficient_source: str = field(metadata=output("source of the coefficient"))
+    leeway: InputLeeway = field(metadata=output("spread of the coefficient", is_part=True))
+    altitude_m: float | None = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
+    """None where altitude does nothing."""
+    of_sea_level: float | None = field(metadata=output("flow over that at sea level", Kind.FRACTION))
+
+
+def _at_sea_level(flow: OrificeFlow, coefficient: Coefficient) -> tuple[float | None, float | None]:
+    """The altitude of the place, and the flow there over that at sea level; None where altitude does nothing."""
+    from burnerlab import orifice
+
+    place = altitude_of(flow.conditions.ambient_pressure_Pa)
+    if place is None:
+        return None, None
+    sea = replace(flow.conditions, ambient_pressure_Pa=STANDARD_PRESSURE_PA)
+    there = orifice.flow(flow.gas, flow.diameter_m, sea, coefficient, flow.count)
+    return place, flow.mass_flow_kg_per_s / there.mass_flow_kg_per_s
+
+
+def _altitude(answer: FlowAnswer) -> list[tuple[str, str]]:
+    from burnerlab.orifice.altitude import height_words
+
+    if answer.altitude_m is None or answer.of_sea_level is None:
+        return []
+    share = f"{100.0 * answer.of_sea_level:.1f} % of the flow of this bore at sea level"
+    return [("altitude", f"{height_words(answer.altitude_m)}: {share}; no altitude policy acts on it")]
+
+
+@dataclass(frozen=True, slots=True)
+class _Inert:
+    """A gas without fuel as ``flow`` needs it: air through an orifice is a question too, with no heat input."""
+
+    name: str
+    title: str
+    composition: Composition
+
+    def density_kg_per_m3(self, temperature_K: float, absolute_pressure_Pa: float) -> float:
+        from burnerlab.gas import real_gas
+
+        names, fractions = self.composition.names, self.composition.fractions
+        return float(real_gas.density_kg_per_m3(names, fractions, temperature_K, absolute_pressure_Pa))
+
+    def isentropic_exponent(self, temperature_K: float, absolute_pressure_Pa: float) -> float:
+        from burnerlab.gas import real_gas
+
+        names, fractions = self.composition.names, self.composition.fractions
+        return float(real_gas.isentropic_exponent(names, fractions, temperature_K, absolute_pressure_Pa))
+
+    def heating_value_J_per_kg(self, basis: str, combustion_temperature_K: float = 288.15) -> float:
+        return 0.0
+
+    def standard_density_kg_per_m3(self, reference: ReferenceState) -> float:
+        return self.density_kg_per_m3(reference.metering_temperature_K, reference.pressure_Pa)
+
+
+def _burning_or_not(gas: Gas | DeclaredGas) -> Gas | DeclaredGas | _Inert:
+    from burnerlab.gas import DeclaredGas
+    from burnerlab.gas.component import component_table
+
+    if isinstance(gas, DeclaredGas):
+        return gas
+    table = component_table()
+    burns = table.gross_J_per_mol["15C"][table.take(gas.composition.names)] > 0.0
+    return gas if burns.any() else _Inert(gas.name, gas.title, gas.composition)
+
+
+def _text(answer: FlowAnswer) -> str:
+    from burnerlab.orifice.coefficient_spread import leeway_words
+
+    flow, place = answer.flow, answer.flow.conditions
+    holes = f"{flow.count} x " if flow.count > 1 else ""
+    drill = f" ({answer.drill})" if answer.drill else ""
+    volume = 3600.0 * answer.volume_flow_m3_per_s
+    ambient = number(place.ambient_pressure_Pa / 1e3, 5)
+    pairs = [
+        ("gas", f"{answer.gas_title} ({answer.gas})"),
+        ("orifice", f"{holes}{number(flow.diameter_m * 1e3)} mm{drill}"),
+        ("discharge", f"{number(flow.coefficient, 3)}, {answer.coefficient_source}"),
+        ("pressure", f"{number(place.gauge_pressure_Pa / 1e3)} kPa gauge, outside {ambient} kPa"),
+        ("gas temperature", f"{place.gas_temperature_K - ZERO_C_K:.1f} C"),
+        *_altitude(answer),
+        ("", ""),
+        ("heat input, gross", _heat(flow.heat_input_gross_W)),
+        ("heat input, net", _heat(flow.heat_input_net_W)),
+        ("mass flow", f"{number(flow.mass_flow_kg_per_s * 3600.0)} kg/h"),
+        ("volume flow", f"{number(volume)} m3/h, {number(volume / M3_PER_FT3)} ft3/h"),
+        ("  at", answer.reference),
+        ("choked", "yes" if flow.choked else "no"),
+        ("expansibility", number(flow.expansibility)),
+    ]
+    return f"{facts(pairs)}\n\n{leeway_words(flow.coefficient, answer.leeway)}"
+
+
+def _heat(power_W: float) -> str:
+    return f"{number(power_W / 1e3)} kW, {power_W / W_PER_BTU_PER_H:.0f} Btu/h"
+
+
+# ``burnerlab size``: the orifice for a heat input, and the drills that come nearest.
+
+DRILLS = Input(
+    name="drills",
+    reader=read_drills,
+    metavar="LISTS",
+    default="number,letter,fraction,metric",
+    help='Any of these lists, drills of your own ("#54,1.45 mm"), or a CSV file of them.',
+)
+EACH_SIDE = 3  # drills listed on either side of the exact diameter
+
+
+@click.command(short_help="Orifice for a given heat input, and the drills nearest to it.")
+@takes(gas=GAS, rate=RATE, conditions=CONDITIONS, hole=HOLE, drills=DRILLS, reference=REFERENCE)
+@json_option
+def size_command(
+    gas: Gas | DeclaredGas,
+    rate: Rate,
+    conditions: Conditions,
+    hole: Hole,
+    drills: tuple[Drill, ...],
+    reference: ReferenceState,
+    as_json: bool,
+) -> None:
+    """Exact orifice diameter for a heat input, and what the drills around it would give.
+
+    The rate is that of all --count holes together. Choices are listed by diameter: the drill nearest below and the
+    one nearest above are always among them, each with its own heat input and the spread of its drill tolerance.
+
+    \b
+    Examples:
+      burnerlab size --gas propane --rate "12 kBtu/h gross" --pressure "11 inH2O"
+      burnerlab size --gas G20 --rate "3.5 kW net" --pressure "20 mbar" --drills metric
+      burnerlab size --heating-value "1037 Btu/ft3 gross at 60F" --relative-density 0.6 \\
+          --rate "9 kBtu/h gross" --pressure "4 inH2O" --drills "#54,#53,1.55 mm"
+    """
+    from burnerlab.orifice import choices_near, nearest_choice, no_drill_meets
+    from burnerlab.orifice import size as size_orifice
+    from burnerlab.orifice.coefficient_spread import bore_leeway, input_leeway
+    from burnerlab.quantity import said_basis
+
+    sized = size_orifice(
+        gas,
+        rate.power_W,
+        said_basis(rate.basis, written("rate")),
+        conditions,
+        hole.coefficient,
+        hole.count,
+        combustion_temperature_K=reference.combustion_temperature_K,
+    )
+    offered = choices_near(sized, drills, each_side=EACH_SIDE)
+    notes = (
+        *sized.flow.notes,
+        *gas_notes(sized.flow.gas),
+        *pressure_notes(conditions.gauge_pressure_Pa, written("pressure")),
+    )
+    altitude_m, at_sea_level_m = _size_at_sea_level(
+        sized, hole.coefficient, reference.combustion_temperature_K
+    )
+    answer = SizeAnswer(
+        gas=gas.name,
+        gas_title=gas.title,
+        rate_W=sized.heat_input_W,
+        rate_basis=sized.basis,
+        flow=replace(sized.flow, notes=notes),
+        area_m2=sized.area_m2,
+        coefficient_source=hole.source,
+        input_leeway=input_leeway(hole.coefficient, sized.flow),
+        bore_leeway=bore_leeway(hole.coefficient, sized, drills),
+        altitude_m=altitude_m,
+        sea_level_diameter_m=at_sea_level_m,
+        drills=written("drills") or str(DRILLS.default),
+        choices=tuple(_choice(choice, sized) for choice in offered),
+        nearest_drill=nearest_choice(sized, offered).drill,
+        no_drill_meets=no_drill_meets(sized, drills),
+        reference=reference.words(),
+    )
+    if as_json:
+        print_json(answer)
+    else:
+        click.echo(_size_text(answer))
+        print_notes("Notes", [note for note in (answer.no_drill_meets, *notes) if note])
+        print_cautions(gas, occasions=of_pressure(conditions.gauge_pressure_Pa))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrillRow:
+    """One drill of the list, and what it would give."""
+
+    drill: str = field(metadata=output("drill"))
+    list: str = field(metadata=output("list of drills"))
+    diameter_m: float = field(metadata=output("diameter", Kind.DIAMETER))
+    side: str = field(metadata=output("side of the exact diameter"))
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    deviation: float = field(metadata=output("deviation", Kind.FRACTION, is_change=True))
+    drill_tolerance_low: float = field(
+        metadata=output("deviation at the small end of the drill", Kind.FRACTION, is_change=True)
+    )
+    drill_tolerance_high: float = field(
+        metadata=output("deviation at the large end of the drill", Kind.FRACTION, is_change=True)
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SizeAnswer:
+    """The orifice for a heat input, and the drills around it by rising diameter."""
+
+    gas: str = field(metadata=output("gas"))
+    gas_title: str = field(metadata=output("name of the gas"))
+    rate_W: float = field(metadata=output("heat input wanted", Kind.POWER))
+    rate_basis: Basis = field(metadata=output("basis of the heat input wanted"))
+    flow: OrificeFlow = field(metadata=output("flow", is_part=True))
+    area_m2: float = field(metadata=output("area", Kind.AREA))
+    coefficient_source: str = field(metadata=output("source of the coefficient"))
+    input_leeway: InputLeeway = field(metadata=output("spread of the coefficient", is_part=True))
+    bore_leeway: BoreLeeway = field(metadata=output("bore at the ends of the coefficient", is_part=True))
+    altitude_m: float | None = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
+    """None where altitude does nothing."""
+    sea_level_diameter_m: float | None = field(metadata=output("diameter at sea level", Kind.DIAMETER))
+    drills: str = field(metadata=output("lists of drills"))
+    choices: tuple[DrillRow, ...] = field(metadata=output("drills by rising diameter"))
+    nearest_drill: str = field(metadata=output("nearest drill"))
+    no_drill_meets: str = field(metadata=output("no drill meets the tolerance"))
+    reference: str = field(metadata=output("reference state"))
+
+
+def _size_at_sea_level(
+    sized: SizedOrifice, coefficient: Coefficient, combustion_temperature_K: float
+) -> tuple[float | None, float | None]:
+    """The altitude of the place, and the bore for the same rate at sea level; None where altitude does nothing."""
+    from burnerlab.orifice import size as size_orifice
+
+    flow = sized.flow
+    place = altitude_of(flow.conditions.ambient_pressure_Pa)
+    if place is None:
+        return None, None
+    at_sea = size_orifice(
+        flow.gas,
+        sized.heat_input_W,
+        sized.basis,
+        replace(flow.conditions, ambient_pressure_Pa=STANDARD_PRESSURE_PA),
+        coefficient,
+        flow.count,
+        combustion_temperature_K=combustion_temperature_K,
+    )
+    return place, at_sea.diameter_m
+
+
+def _size_altitude(answer: SizeAnswer) -> list[tuple[str, str]]:
+    from burnerlab.orifice.altitude import height_words
+
+    sea, here, place = answer.sea_level_diameter_m, answer.flow.diameter_m, answer.altitude_m
+    if place is None or sea is None:
+        return []
+    word = "enlarged" if here > sea else "reduced"
+    change = f"bore {word} from {number(sea * 1e3)} to {number(here * 1e3)} mm"
+    return [
+        ("altitude", f"{height_words(place)}: {change} for this rate there; no altitude policy acts on it")
+    ]
+
+
+def _choice(choice: OrificeChoice, sized: SizedOrifice) -> DrillRow:
+    exact = choice.diameter_m == sized.diameter_m
+    return DrillRow(
+        drill=choice.drill,
+        list=choice.kind,
+        diameter_m=choice.diameter_m,
+        side="exact" if exact else "below" if choice.diameter_m < sized.diameter_m else "above",
+        heat_input_gross_W=choice.heat_input_gross_W,
+        heat_input_net_W=choice.heat_input_net_W,
+        deviation=choice.deviation,
+        drill_tolerance_low=choice.low_W / sized.heat_input_W - 1.0,
+        drill_tolerance_high=choice.high_W / sized.heat_input_W - 1.0,
+    )
+
+
+def _size_text(answer: SizeAnswer) -> str:
+    from burnerlab.orifice.coefficient_spread import leeway_words
+
+    flow, place = answer.flow, answer.flow.conditions
+    ambient = number(place.ambient_pressure_Pa / 1e3, 5)
+    holes = f" each of {flow.count} holes" if flow.count > 1 else ""
+    inches = f"{flow.diameter_m / M_PER_IN:.4f} in"
+    head = facts(
+        [
+            ("gas", f"{answer.gas_title} ({answer.gas})"),
+            ("heat input", f"{number(answer.rate_W / 1e3)} kW {answer.rate_basis}"),
+            ("pressure", f"{number(place.gauge_pressure_Pa / 1e3)} kPa gauge, outside {ambient} kPa"),
+            ("gas temperature", f"{place.gas_temperature_K - ZERO_C_K:.1f} C"),
+            ("discharge", f"{number(flow.coefficient, 3)}, {answer.coefficient_source}"),
+            ("diameter", f"{number(flow.diameter_m * 1e3)} mm ({inches}){holes}"),
+            *_size_altitude(answer),
+        ]
+    )
+    rows = [
+        (
+            choice.drill,
+            f"{choice.diameter_m * 1e3:.3f}",
+            number(choice.heat_input_gross_W / 1e3),
+            f"{choice.heat_input_gross_W / W_PER_BTU_PER_H:.0f}",
+            percent(choice.deviation),
+            f"{100.0 * choice.drill_tolerance_low:+.1f} to {100.0 * choice.drill_tolerance_high:+.1f} %",
+            "nearest" if choice.drill == answer.nearest_drill else choice.side,
+        )
+        for choice in answer.choices
+    ]
+    heads = ("drill", "mm", "kW gross", "Btu/h gross", "deviation", "drill tolerance", "")
+    words = leeway_words(flow.coefficient, answer.input_leeway, answer.bore_leeway)
+    return f"{head}\n\n{words}\n\n{table(heads, rows)}"

@@ -1,0 +1,524 @@
+"""``clock``, ``weigh`` and ``flue``: readings of a meter, a scale and a flue-gas analyser."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.bench_inputs import (
+    BASIS,
+    ReadingBasis,
+    factor_inputs,
+    gross_W,
+    other_load_input,
+    wanted_input,
+)
+from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, GAS, ONE_PLACE, SURROUNDINGS, read_own_table
+from burnerlab.cli.common_inputs import ambient_pressure_Pa as pressure_of_place
+from burnerlab.cli.options import json_option, takes, written
+from burnerlab.cli.output import (
+    facts,
+    number,
+    print_cautions,
+    print_json,
+    print_notes,
+    print_stops,
+    stops_json,
+    table,
+)
+from burnerlab.cli.reading_output import by_option, measured_text, status_of
+from burnerlab.quantity.inputs import Group, Input, as_written, input_row, together
+from burnerlab.quantity.outputs import Column, columns, row
+from burnerlab.tables.problem import Problem, UserError
+
+if TYPE_CHECKING:
+    from burnerlab.bench.reading.flue import FlueAnalysis, FlueReading, FlueUncertainty
+    from burnerlab.bench.reading.meter import MeterReading
+    from burnerlab.bench.reading.scale import WeighReading
+    from burnerlab.gas import DeclaredGas, Gas
+    from burnerlab.quantity import Rate
+
+# ``burnerlab clock``: heat input by gas meter and watch.
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Timing:
+    """What was read at the meter, and what else burned meanwhile."""
+
+    reading: MeterReading
+    other_load: Rate | None
+
+    def on(self, basis: ReadingBasis) -> MeterReading:
+        """The reading with the other load, gross, and the pressures of the file where they were not read."""
+        from burnerlab.bench.unit import with_file_pressures
+
+        reading = replace(self.reading, other_load_gross_W=gross_W(self.other_load, basis.heat))
+        appliance = basis.unit.appliance
+        return reading if appliance is None else with_file_pressures(reading, appliance)
+
+
+def _timing(
+    volume: float,
+    time: float,
+    repeat: tuple[float, ...],
+    altitude: float | None,
+    barometer: float | None,
+    other_load: Rate | None,
+    **figures: Any,
+) -> Timing:
+    from burnerlab.bench.reading.meter import MeterReading
+
+    has_place = altitude is not None or barometer is not None
+    reading = MeterReading(
+        dial_m3=volume,
+        times_s=(time, *repeat),
+        ambient_pressure_Pa=pressure_of_place(altitude, barometer) if has_place else None,
+        from_altitude=altitude is not None,
+        revolutions=figures["revolutions"],
+        gas_temperature_K=figures["gas_temperature"],
+        gauge_pressure_Pa=figures["meter_pressure"],
+        compensated=figures["compensated"],
+        base_temperature_K=figures["meter_base"],
+        saturated=figures["wet"],
+        meter_factor=figures["meter_factor"],
+        meter_factor_uncertainty=figures["meter_factor_uncertainty"],
+    )
+    return Timing(reading=reading, other_load=other_load)
+
+
+def _base_of_a_compensated_meter(written: Mapping[str, Any]) -> Iterator[Problem]:
+    if "meter_base" in written and not written.get("compensated"):
+        yield Problem("has a meaning with --compensated only", written["meter_base"], "--meter-base")
+
+
+TIMING = Group(
+    make=_timing,
+    inputs=(
+        Input(
+            name="volume",
+            of="dial",
+            metavar="V",
+            is_needed=True,
+            help='Of one revolution of the dial: "2 ft3", "10 L".',
+        ),
+        Input(
+            name="time", of="timing", metavar="T", is_needed=True, help='Of the whole revolutions: "18 s".'
+        ),
+        Input(
+            name="repeat",
+            of="timing",
+            metavar="T",
+            is_many=True,
+            help="Another timing of the same; give it again for more.",
+        ),
+        Input(name="revolutions", metavar="N", default="1", help="Whole ones timed."),
+        Input(name="meter_pressure", metavar="P", help='Gauge, at the meter: "7 inH2O", "5 psig".'),
+        replace(BAROMETER, help='Station pressure, absolute: "14.35 psia".'),
+        replace(ALTITUDE, help='Instead of the barometer: "1500 m".'),
+        Input(name="gas_temperature", metavar="T", help='Of the gas in the meter: "45 F".'),
+        Input(name="compensated", is_flag=True, help="The meter compensates for temperature."),
+        Input(name="meter_base", metavar="T", help="Base temperature of a compensated meter."),
+        *factor_inputs("meter", 'Of its certificate, true over counted volume: "1.012".', "0.4 %"),
+        Input(name="wet", is_flag=True, help="The gas in the meter is saturated with water."),
+        other_load_input('Pilot or other load meanwhile: "1 kBtu/h gross".'),
+    ),
+    not_both=ONE_PLACE,
+    rules=_base_of_a_compensated_meter,
+)
+"""What was read at the meter: ``Timing``."""
+
+
+@click.command(short_help="Heat input by gas meter and watch, with its uncertainty.")
+@takes(
+    basis=BASIS,
+    timing=TIMING,
+    wanted=wanted_input('Expanded uncertainty wanted: "2 %". Says how long to time.'),
+)
+@json_option
+def clock_command(basis: ReadingBasis, timing: Timing, wanted: float | None, as_json: bool) -> int:
+    """Heat input by gas meter and watch, with its uncertainty and where it stands against the rating.
+
+    Time whole revolutions of a dial with everything else off. The volume is brought to the state of the heating
+    value through moles of dry gas; what was not read is taken as at that state and said so in the uncertainty.
+    FILE is the project file of the unit: its gas, rating, band and inlet pressure hold where no option says another.
+
+    Exit status: 1 where the reading is outside the band of the rating or a stop is raised, 0 where it is not
+    or no rating is given, 2 for wrong input.
+
+    \b
+    Examples:
+      burnerlab clock --heating-value "1037 Btu/ft3 gross at 60F" --volume "2 ft3" --time "18 s" \\
+          --meter-pressure "5 psig" --barometer "14.35 psia" --gas-temperature "60 F"
+      burnerlab clock --gas natural-gas-typical --volume "10 L" --time "61.2 s" --repeat "61.5 s" \\
+          --rating "6.2 kW gross" --rule guard --wanted "2 %"
+      burnerlab clock range.toml --burner "stock-pot ring" --volume "50 L" --time "214 s"
+    """
+    from burnerlab.bench.reading.meter import clock, timing_for
+
+    reading, state = timing.on(basis), basis.state
+    measured = by_option(lambda: clock(reading, basis.heat, basis.rating, state, own=basis.instruments))
+    plan = None
+    if wanted is not None:
+        plan = timing_for(measured.budget, measured.time_s, reading.revolutions, wanted)
+    measured = basis.unit.compared(measured)
+    stops = basis.unit.stops(measured, state)
+    if stops:
+        measured = measured.withheld()
+    if as_json:
+        print_json(stops_json(stops) | row(measured), reading=reading, timing=plan)
+        return status_of(measured, stops)
+    print_stops(stops)
+    click.echo(measured_text(measured, plan, _meter_pressure(reading), stops=stops))
+    print_notes("Notes", measured.notes)
+    print_cautions(measured.heat.gas)
+    return status_of(measured, stops)
+
+
+def _meter_pressure(reading: MeterReading) -> list[tuple[str, str]]:
+    """The meter pressure that was used, and where it comes from."""
+    from burnerlab.quantity import Kind, show
+
+    if reading.gauge_pressure_Pa is None:
+        return [("meter pressure", reading.gauge_pressure_source)]
+    value = show(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE)
+    return [("meter pressure", f"{value} gauge, {reading.gauge_pressure_source}")]
+
+
+# ``burnerlab weigh``: heat input by scale and watch.
+
+IN = re.compile(r"(?P<mass>.+?)\s+in\s+(?P<time>.+)", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weighing:
+    """What scale and watch read, and what else burned meanwhile."""
+
+    reading: WeighReading
+    other_load: Rate | None
+
+    def on(self, basis: ReadingBasis) -> WeighReading:
+        """The reading, with the other load on the gross basis."""
+        return replace(self.reading, other_load_gross_W=gross_W(self.other_load, basis.heat))
+
+
+def _weighing(
+    mass_loss: float | None,
+    first: float | None,
+    last: float | None,
+    time: float,
+    repeat: tuple[tuple[float, float], ...],
+    other_load: Rate | None,
+    **figures: Any,
+) -> Weighing:
+    from burnerlab.bench.reading.scale import WeighReading
+
+    if first is not None and last is not None:
+        if not first > last:
+            what = "the cylinder must have lost mass"
+            raise UserError(Problem(what, written("last"), "--to", accepted="below --from"))
+        mass_loss = first - last
+    assert mass_loss is not None  # a rule of the inputs
+    reading = WeighReading(
+        mass_losses_kg=(mass_loss, *(mass for mass, _ in repeat)),
+        times_s=(time, *(seconds for _, seconds in repeat)),
+        resolution_kg=figures["resolution"],
+        drift_kg=figures["drift"] or 0.0,
+        scale_factor=figures["scale_factor"],
+        scale_factor_uncertainty=figures["scale_factor_uncertainty"],
+    )
+    return Weighing(reading=reading, other_load=other_load)
+
+
+def _one_loss(written: Mapping[str, Any]) -> Iterator[Problem]:
+    """The loss, or both ends of it."""
+    ends = len({"first", "last"} & written.keys())
+    if ends != (0 if "mass_loss" in written else 2):
+        what = "give the loss, or the first and the last reading"
+        yield Problem(what, key="--mass-loss, or --from and --to")
+
+
+def _another_weighing(text: str, key: str) -> tuple[float, float]:
+    """Mass and time such as "248 g in 30 min"."""
+    match = IN.fullmatch(text.strip())
+    if match is None:
+        fix = 'write it as "248 g in 30 min"'
+        raise UserError(Problem("mass and time of another weighing", text, key, fix=fix))
+    mass, time = together(
+        lambda: input_row("mass_loss").read(match["mass"], key),
+        lambda: input_row("weighing_time").read(match["time"], key),
+    )
+    return mass, time
+
+
+WEIGHING = Group(
+    make=_weighing,
+    inputs=(
+        Input(name="mass_loss", metavar="M", help='What the cylinder lost: "250 g".'),
+        Input(
+            name="first",
+            of="cylinder_mass",
+            flags=("--from",),
+            metavar="M",
+            help="Or the first reading of the scale ...",
+        ),
+        Input(name="last", of="cylinder_mass", flags=("--to",), metavar="M", help="... and the last."),
+        Input(
+            name="time",
+            of="weighing_time",
+            metavar="T",
+            is_needed=True,
+            example="30 min",
+            help='Over which it was lost: "30 min".',
+        ),
+        Input(
+            name="repeat",
+            reader=_another_weighing,
+            metavar="LIST",
+            is_many=True,
+            help='Another weighing: "248 g in 30 min".',
+        ),
+        Input(name="resolution", of="scale_digit", metavar="M", help='Last digit of the scale: "1 g".'),
+        Input(
+            name="drift",
+            of="scale_drift",
+            metavar="M",
+            help='Largest shift of the scale over the test: "2 g".',
+        ),
+        *factor_inputs("scale", 'Of its certificate, true over shown mass: "1.002".', "0.1 %"),
+        other_load_input('Other load meanwhile: "1 kBtu/h gross".'),
+    ),
+    rules=_one_loss,
+)
+"""What scale and watch read: ``Weighing``."""
+
+
+@click.command(short_help="Heat input by scale and watch, with its uncertainty.")
+@takes(
+    basis=BASIS,
+    weighing=WEIGHING,
+    wanted=wanted_input('Expanded uncertainty wanted: "2 %". Says how long to weigh.'),
+)
+@json_option
+def weigh_command(basis: ReadingBasis, weighing: Weighing, wanted: float | None, as_json: bool) -> int:
+    """Heat input by the mass a cylinder loses, with its uncertainty and where it stands against the rating.
+
+    Support hose and regulator so that they neither pull nor push, and keep the wind off the scale.
+    FILE is the project file of the unit: its gas, rating and band hold where no option says another.
+
+    Exit status: 1 where the reading is outside the band of the rating or a stop is raised, 0 where it is not
+    or no rating is given, 2 for wrong input.
+
+    \b
+    Examples:
+      burnerlab weigh --gas propane --mass-loss "250 g" --time "30 min" --resolution "1 g"
+      burnerlab weigh --gas propane --from "18.412 kg" --to "18.160 kg" --time "30 min" --rating "7 kW gross"
+    """
+    from burnerlab.bench.reading.meter import timing_for
+    from burnerlab.bench.reading.scale import TIMED, weigh
+
+    reading, state = weighing.on(basis), basis.state
+    measured = by_option(lambda: weigh(reading, basis.heat, basis.rating, state, own=basis.instruments))
+    plan = None
+    if wanted is not None:
+        seconds = max(1, round(measured.time_s))
+        plan = replace(timing_for(measured.budget, measured.time_s, seconds, wanted, TIMED), revolutions=None)
+    measured = basis.unit.compared(measured)
+    stops = basis.unit.stops(measured, state)
+    if stops:
+        measured = measured.withheld()
+    if as_json:
+        print_json(stops_json(stops) | row(measured), reading=reading, timing=plan)
+        return status_of(measured, stops)
+    print_stops(stops)
+    click.echo(measured_text(measured, plan, stops=stops))
+    print_notes("Notes", measured.notes)
+    print_cautions(measured.heat.gas)
+    return status_of(measured, stops)
+
+
+# ``burnerlab flue``: what the analyser read, free of air.
+
+PPM = 1e6
+
+
+def _reading(
+    pressure: float,
+    flue_temperature: float | None,
+    air_temperature: float,
+    **shares: float | None,
+) -> FlueReading:
+    from burnerlab.bench.reading.flue import FlueReading
+
+    if flue_temperature is not None and flue_temperature < air_temperature:
+        what, accepted = "is colder than the combustion air", f"above {written('air_temperature') or AIR}"
+        text = written("flue_temperature")
+        raise UserError(Problem(what, value=text, key="--flue-temperature", accepted=accepted))
+    return FlueReading(
+        pressure_Pa=pressure,
+        flue_temperature_K=flue_temperature,
+        air_temperature_K=air_temperature,
+        **shares,
+    )
+
+
+def _tells_the_air(written: Mapping[str, object]) -> Iterator[Problem]:
+    if not {"oxygen", "carbon_dioxide"} & written.keys():
+        yield Problem("give at least one of them", key="--oxygen or --carbon-dioxide")
+
+
+AIR = "20 C"
+READING = Group(
+    make=_reading,
+    parts={
+        "pressure": replace(
+            SURROUNDINGS,
+            inputs=(
+                replace(ALTITUDE, help='Of the test place: "1200 m".'),
+                replace(BAROMETER, help='Station pressure instead: "90 kPa".'),
+            ),
+        )
+    },
+    inputs=(
+        Input(name="oxygen", metavar="SHARE", help='In the dry flue gas: "5 %".'),
+        Input(name="carbon_dioxide", metavar="SHARE", help='In the dry flue gas: "9 %".'),
+        Input(name="carbon_monoxide", metavar="SHARE", help='In the dry flue gas: "87 ppm".'),
+        Input(name="flue_temperature", metavar="T", help='Of the flue gas: "180 C".'),
+        Input(name="air_temperature", metavar="T", default=AIR, help="Of the combustion air."),
+        Input(
+            name="relative_humidity",
+            metavar="SHARE",
+            help="Of the combustion air; if not given, 50 % and anything from 0 to 100 % in the uncertainty.",
+        ),
+    ),
+    rules=_tells_the_air,
+)
+"""What analyser and thermometers read: ``FlueReading``."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlueLimit:
+    """Whose limit of carbon monoxide is in force, and the table it stands in."""
+
+    kind: str
+    own: Path | None
+
+
+def _limit(appliance_kind: str, limits: Path | None) -> FlueLimit:
+    """Refuse a kind that has no limit, whether carbon monoxide was read or not."""
+    from burnerlab.bench.reading.flue import limit_comparisons
+
+    try:
+        limit_comparisons(0.0, limits, appliance_kind)
+    except UserError as error:
+        raise UserError(
+            [replace(p, key="--appliance-kind") if p.key == "kind" else p for p in error.problems]
+        ) from None
+    return FlueLimit(kind=appliance_kind, own=limits)
+
+
+LIMIT = Group(
+    make=_limit,
+    inputs=(
+        Input(
+            name="appliance_kind",
+            reader=as_written,
+            metavar="KIND",
+            default="",
+            help="Whose limit of carbon monoxide is in force: outdoor-cooking, oven, vented, room-heater, "
+            "one-burner, burners-together; without it the lowest for cooking.",
+        ),
+        Input(
+            name="limits",
+            reader=read_own_table,
+            metavar="FILE",
+            help="CSV of your own with the columns of the table flue_limits.",
+        ),
+    ),
+)
+"""The limit of carbon monoxide: ``FlueLimit``."""
+
+
+@click.command(short_help="Excess air, air-free CO and flue loss from analyser readings.")
+@takes(gas=GAS, reading=READING, limit=LIMIT)
+@json_option
+def flue_command(gas: Gas | DeclaredGas, reading: FlueReading, limit: FlueLimit, as_json: bool) -> None:
+    """Excess air, carbon monoxide free of air, flue loss and dew point from analyser readings.
+
+    Fractions are of the dry flue gas. Give the oxygen or the carbon dioxide, or both for a check of one by the other.
+    Carbon monoxide above the limit in force is headed by STOP; the exit status stays 0.
+    Excess air is the long form from the composition of the gas; the gross flue loss counts the latent heat.
+
+    \b
+    Examples:
+      burnerlab flue --gas propane --oxygen "5 %" --carbon-monoxide "87 ppm" --appliance-kind outdoor-cooking
+      burnerlab flue --gas natural-gas-typical --oxygen "5 %" --flue-temperature "180 C" --air-temperature "20 C"
+    """
+    from burnerlab.bench.reading.flue import analyse_flue, flue_uncertainty
+    from burnerlab.bench.stop_rules import stops_of
+
+    analysis = analyse_flue(_with_composition(gas), reading, limit.own, limit.kind)
+    stops = stops_of(flue=analysis)
+    intervals = flue_uncertainty(analysis)
+    if stops:
+        analysis = analysis.withheld()
+    if as_json:
+        print_json(stops_json(stops) | row(analysis), intervals=intervals)
+        return
+    print_stops(stops)
+    click.echo(_text(analysis, intervals))
+    print_notes("Notes", analysis.notes)
+    print_cautions(gas)
+
+
+def _with_composition(gas: Gas | DeclaredGas) -> Gas:
+    from burnerlab.gas.combustion_air import composition_of
+
+    composition_of(gas)
+    return gas  # type: ignore[return-value]
+
+
+SHOWN = (
+    "oxygen",
+    "carbon_dioxide",
+    "excess_air",
+    "air_free_CO",
+    "air_free_CO_by_CO2",
+    "flue_loss_gross",
+    "flue_loss_net",
+    "dew_point_K",
+)
+REMARKS = {"flue_loss_gross": ", latent heat counted", "flue_loss_net": ", sensible heat only"}
+
+
+def _text(analysis: FlueAnalysis, intervals: FlueUncertainty) -> str:
+    pairs = [("gas", f"{analysis.gas.title} ({analysis.gas.name})")]
+    by_name = {column.name: column for column in columns(type(analysis))}
+    for name in SHOWN:
+        column = by_name[name]
+        pairs.append((column.label, _figure(column, analysis, intervals)))
+    text = facts(pairs)
+    if analysis.limits:
+        rows = [(one.name, f"{PPM * one.limit:.0f}", one.verdict, one.known_by) for one in analysis.limits]
+        text += "\n\n" + table(("published limit, air-free CO", "ppm", "reading is", "limit known by"), rows)
+    return text
+
+
+def _figure(column: Column, analysis: FlueAnalysis, intervals: FlueUncertainty) -> str:
+    """A figure with its expanded uncertainty and its unit."""
+    value = column.value(analysis)
+    if value is None:
+        return "not evaluated"
+    if column.name == "carbon_dioxide":
+        most = analysis.ultimate_CO2
+        if not most > 0.0:
+            return "none: no carbon in this gas"
+        return f"{number(value)} % of at most {100.0 * most:.2f} %"
+    ends = [one.ends for one in columns(type(intervals)) if one.name == column.name]
+    figures = row(intervals)
+    margin = "".join(f" +-{number((figures[high] - figures[low]) / 2.0, 2)}" for low, high in ends)
+    return f"{number(value)}{margin} {column.unit}{REMARKS.get(column.name, '')}"

@@ -1,0 +1,503 @@
+"""``record add``, ``correct`` and ``import``: entries written to the bench record."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.errors import DIFFERS
+from burnerlab.cli.options import json_option, takes
+from burnerlab.cli.output import facts, print_cautions, print_json, print_notes, print_open_stops, stops_json
+from burnerlab.cli.record_output import OUT, OVERWRITE, RECORD, text_input, to_read, to_write
+from burnerlab.quantity.inputs import Input, Reader, input_row
+from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.verdict import Verdict
+
+if TYPE_CHECKING:
+    from burnerlab.bench.record import (
+        BeforeLighting,
+        BenchInstrument,
+        BenchReading,
+        BenchTest,
+        Observation,
+        OpenStop,
+        Record,
+        Result,
+        TestRecord,
+        UnitStops,
+    )
+    from burnerlab.bench.record.entry import RecordQuantity
+    from burnerlab.bench.stop import StopNotice
+    from burnerlab.quantity import Kind
+
+# Readings, results, observations and instruments of a bench test, as the options say them.
+
+LONGEST = 300
+COVERAGE = 2.0  # of an expanded uncertainty
+FACT = re.compile(
+    r"(?:(?P<burner>[^:=]+):)?\s*(?P<name>[^:=]+?)\s*=\s*(?P<value>.+?)"
+    r"(?:\s*(?:\+-|\+/-|±)\s*(?P<uncertainty>.+?))?(?:\s+(?P<word>in|with)\s+(?P<rest>.+))?\s*"
+)
+BAND = re.compile(r"(?P<low>.+?)\s*\.\.\s*(?P<high>.+)")
+READING_FORM = '"griddle: manifold pressure = 11 inH2O +- 0.2 inH2O with M3"'
+RESULT_FORM = '"griddle: deviation = -2.1 % +- 1.5 % in -5 %..5 %"'
+SEEN_FORM = '"griddle: lift = no"'
+LEAK_FORM = '"none found by leak detection fluid", "not done here: K. Moss, 2026-11-25" or "leak found"'
+LEAK = re.compile(
+    r"(?P<answer>none found|not done here|leak found)"
+    r"(?:\s+by\s+(?P<method>.+)|\s*:\s*(?P<who>[^,]+?)\s*,\s*(?P<moment>.+))?",
+    re.IGNORECASE,
+)
+INSTRUMENT_FORM = '"M3, manometer, calibrated 2026-05-01, due 2027-05-01"'
+
+
+def parts_input(name: str, reader: Reader, help: str) -> Input:
+    """An option for one part of a test, which may be repeated."""
+    return Input(name=name, reader=reader, metavar="TEXT", is_many=True, help=help)
+
+
+def _matched(text: str, key: str, form: str) -> re.Match[str]:
+    found = FACT.fullmatch(text) if len(text) <= LONGEST else None
+    if found is None:
+        raise UserError(Problem("cannot be read", value=text, key=key, accepted=f"such as {form}"))
+    return found
+
+
+def _kind_of_difference(kind: Kind) -> Kind:
+    from burnerlab.quantity import Kind
+
+    return {
+        Kind.TEMPERATURE: Kind.TEMPERATURE_DIFFERENCE,
+        Kind.GAUGE_PRESSURE: Kind.PRESSURE_DIFFERENCE,
+        Kind.ABSOLUTE_PRESSURE: Kind.PRESSURE_DIFFERENCE,
+        Kind.DIAMETER: Kind.LENGTH,
+    }.get(kind, kind)
+
+
+def value_of(text: str, quantity: RecordQuantity, key: str) -> float:
+    """A figure of the quantity; a rate may say its basis, which must be the one of the quantity."""
+    from burnerlab.quantity import Kind, read, read_rate
+
+    if quantity.kind is Kind.POWER:
+        rate = read_rate(text, key=key)
+        basis = quantity.name.rpartition("_")[2]
+        if rate.basis is not None and rate.basis != basis:
+            raise UserError(Problem(f"{quantity.name} is {basis}", value=text, key=key))
+        return rate.power_W
+    kind = Kind.VOLUME_FLOW if quantity.kind is Kind.REFERENCE_VOLUME_FLOW else quantity.kind
+    return read(text, kind, key=key)
+
+
+def _uncertainty(text: str | None, quantity: RecordQuantity, value: float, key: str) -> float | None:
+    """Expanded uncertainty in the unit of the quantity; a share of the value in percent, save for fractions."""
+    from burnerlab.quantity import Kind, read
+
+    if text is None:
+        return None
+    if quantity.kind is not Kind.FRACTION and text.rstrip().endswith("%"):
+        return abs(value) * float(input_row("share").read(text, key))
+    if quantity.kind in (Kind.POWER, Kind.FRACTION):
+        return value_of(text, quantity, key)
+    return read(text, _kind_of_difference(quantity.kind), key=key)
+
+
+def reading_of(text: str, key: str) -> BenchReading:
+    """A reading as an option says it; the uncertainty after +- is expanded by a coverage factor of 2."""
+    from burnerlab.bench.record import BenchReading
+    from burnerlab.bench.record.entry import quantity_named
+
+    found = _matched(text, key, READING_FORM)
+    if found["word"] == "in":
+        raise UserError(
+            Problem("a reading has no band", value=text, key=key, accepted=f"such as {READING_FORM}")
+        )
+    quantity = quantity_named(found["name"], key)
+    value = value_of(found["value"], quantity, key)
+    spread = _uncertainty(found["uncertainty"], quantity, value, key)
+    return BenchReading(
+        quantity=quantity.name,
+        value=value,
+        burner=(found["burner"] or "").strip(),
+        standard_uncertainty=None if spread is None else spread / COVERAGE,
+        instrument=(found["rest"] or "").strip(),
+    )
+
+
+def result_of(text: str, key: str) -> Result:
+    """A result as an option says it; with a band it is held against it by simple acceptance."""
+    from burnerlab.bench.record import Result
+    from burnerlab.bench.record.entry import quantity_named
+
+    found = _matched(text, key, RESULT_FORM)
+    quantity = quantity_named(found["name"], key)
+    value = value_of(found["value"], quantity, key)
+    made = Result(
+        quantity=quantity.name,
+        value=value,
+        burner=(found["burner"] or "").strip(),
+        expanded_uncertainty=_uncertainty(found["uncertainty"], quantity, value, key),
+    )
+    if found["word"] is None:
+        return made
+    ends = BAND.fullmatch(found["rest"]) if found["word"] == "in" else None
+    if ends is None:
+        raise UserError(Problem("no band", value=text, key=key, accepted=f"such as {RESULT_FORM}"))
+    low, high = (value_of(ends[end], quantity, key) for end in ("low", "high"))
+    verdict = Verdict.WITHIN if low <= value <= high else Verdict.OUTSIDE
+    return replace(made, low=low, high=high, verdict=verdict)
+
+
+def observation_of(text: str, key: str) -> Observation:
+    """An observation as an option says it."""
+    from burnerlab.bench.record import Observation
+    from burnerlab.bench.record.entry import ANSWERS, sight_named
+
+    found = _matched(text, key, SEEN_FORM)
+    name = sight_named(found["name"], key).name
+    answers = [answer for answer in ANSWERS if answer == found["value"].strip().lower()]
+    if not answers or found["word"] or found["uncertainty"]:
+        accepted = ", ".join(ANSWERS)
+        raise UserError(Problem("is not an answer", value=found["value"], key=key, accepted=accepted))
+    return Observation(name=name, answer=answers[0], burner=(found["burner"] or "").strip())
+
+
+def instrument_of(text: str, key: str) -> BenchInstrument:
+    """An instrument with its dates, or its bare name."""
+    from burnerlab.bench.record import BenchInstrument
+    from burnerlab.bench.record.entry import read_date
+
+    if len(text) > LONGEST:
+        raise UserError(Problem("is too long", value=text, key=key, accepted=f"such as {INSTRUMENT_FORM}"))
+    name, *rest = (part.strip() for part in text.split(","))
+    kind = calibrated = due = ""
+    for part in rest:
+        word, _, date = part.partition(" ")
+        if word == "calibrated":
+            calibrated = read_date(date, key)
+        elif word == "due":
+            due = read_date(date, key)
+        elif not kind:
+            kind = part
+        else:
+            raise UserError(
+                Problem("cannot be read", value=text, key=key, accepted=f"such as {INSTRUMENT_FORM}")
+            )
+    return BenchInstrument(name=name, kind=kind, calibrated_on=calibrated, due_on=due)
+
+
+def known_instrument(one: BenchInstrument, record: Record) -> BenchInstrument:
+    """A bare name is the instrument of the record with its newest calibration."""
+    from burnerlab.bench.record import BenchInstrument, instrument_named
+
+    is_bare = one == BenchInstrument(name=one.name)
+    return (instrument_named(record, one.name) or one) if is_bare else one
+
+
+def leak_test_of(text: str, key: str) -> dict[str, str]:
+    """The leak test before lighting, as its option says it."""
+    from burnerlab.bench.record.checks import read_leak_test_time, words_problem
+
+    found = LEAK.fullmatch(text.strip()) if len(text) <= LONGEST else None
+    if found is None:
+        raise UserError(Problem("cannot be read", value=text, key=key, accepted=LEAK_FORM))
+    who, moment = found["who"] or "", found["moment"] or ""
+    why = words_problem(who, "leak_test_by")
+    if why:
+        raise UserError(Problem(why[:1].lower() + why[1:], value=who, key=key))
+    return {
+        "leak_test": found["answer"].lower(),
+        "leak_test_method": found["method"] or "",
+        "leak_test_by": who,
+        "leak_test_when": read_leak_test_time(moment) if moment else "",
+    }
+
+
+def answers_of(given: Mapping[str, Any], before: BeforeLighting | None) -> BeforeLighting | None:
+    """What was answered before lighting; what no option says stays as it was, None where nothing was."""
+    from burnerlab.bench.record import BeforeLighting
+
+    told = {
+        name: given[name]
+        for name in ("supply_label", "extraction", "co_alarm", "place")
+        if given[name] is not None
+    }
+    told |= given["leak_test"] or {}
+    return replace(before or BeforeLighting(), **told) if told else before
+
+
+# ``burnerlab record add``, ``correct``, ``import``, ``check`` and ``backup``.
+
+YES_OR_NO = ("yes", "no")
+TEST = {
+    one.name: one
+    for one in (
+        text_input("model", "NAME", "Model of the unit; from --appliance unless said."),
+        text_input("appliance", "FILE", "Project file: gives model, its SHA-256 and the gas."),
+        text_input("gas", "NAME", "Gas it was tested with."),
+        text_input("tester", "NAME", "Who tested."),
+        text_input("tested_at", "TIME", '"2026-11-25 14:05", local; now unless said.'),
+        parts_input("reading", reading_of, f"{READING_FORM}; may be repeated."),
+        parts_input("result", result_of, f"{RESULT_FORM}; may be repeated."),
+        parts_input("seen", observation_of, f"{SEEN_FORM}: yes, no or not seen."),
+        parts_input("instrument", instrument_of, INSTRUMENT_FORM),
+        text_input("note", "TEXT", "Anything else."),
+        text_input(
+            "supply_label",
+            "GAS",
+            "Before lighting: the gas read from the supply's label; of another than the model's, "
+            '"another gas", which stops the bench.',
+        ),
+        Input(
+            name="leak_test",
+            reader=leak_test_of,
+            metavar="TEXT",
+            help=f"Of this unit, before lighting: {LEAK_FORM}.",
+        ),
+        Input(name="extraction", choices=YES_OR_NO, help="Extraction was running."),
+        Input(name="co_alarm", choices=YES_OR_NO, help="A carbon monoxide alarm was on."),
+        text_input(
+            "place",
+            "PLACE",
+            'Of the bench: "line 3"; while a bench is stopped, one on another supply: '
+            '"line 3, another supply: ring main B".',
+        ),
+    )
+}
+"""What a test is made of."""
+
+
+def _model_of(given: dict[str, Any]) -> dict[str, Any]:
+    """Texts of the test that options or the project file give."""
+    told: dict[str, Any] = {}
+    if given["appliance"] is not None:
+        from burnerlab.appliance import read_appliance
+
+        appliance = read_appliance(given["appliance"])
+        told = {
+            "model": appliance.model or appliance.name,
+            "model_sha256": appliance.file_sha256,
+            "gas": appliance.supply.gas.name,
+        }
+    told |= {
+        name: given[name]
+        for name in ("model", "gas", "tester", "tested_at", "note", "serial")
+        if given.get(name) is not None
+    }
+    return told
+
+
+def _show_entry(made: TestRecord, stops: Sequence[OpenStop], past: UnitStops, as_json: bool) -> None:
+    """What was recorded, headed by the stops that stand for this unit."""
+    from burnerlab.cli.record_output import UID_SHOWN, attention, entry_json
+
+    if as_json:
+        told = entry_json(made, stops, {made.serial.casefold(): past})
+        print_json(stops_json(stops) | told)
+        return
+    print_open_stops(stops)
+    as_stopped = " as stopped" if made.test.stops else ""
+    click.echo(f"recorded{as_stopped}: {made.serial}, entry {made.uid[:UID_SHOWN]}, number {made.number}")
+    print_notes("Not as required", attention(made, past))
+    print_cautions()
+
+
+@click.command(short_help="Record a test of a unit.")
+@takes(
+    serial=text_input("serial", "SERIAL", "Serial number of the unit.", is_needed=True), **TEST, file=RECORD
+)
+@json_option
+def add(file: str, as_json: bool, **given: Any) -> None:
+    """Record a test; what is acknowledged is on the disk.
+
+    An uncertainty after +- is expanded (coverage factor 2), in the unit of the figure or in % of it. Words of
+    readings, results and observations are listed when one is not known. What stops a test, such as a smell of gas,
+    heads the answer; the test is recorded as stopped, without a verdict.
+
+    \b
+    Example:
+      burnerlab record add --serial C-0412 --model "market cart range" --tester "R. Quill" \\
+        --instrument "M3, manometer, calibrated 2026-05-01, due 2027-05-01" \\
+        --reading "griddle: manifold pressure = 11 inH2O +- 0.2 inH2O with M3" \\
+        --result "griddle: deviation = -2.1 % +- 1.5 % in -5 %..5 %" --seen "griddle: lift = no"
+    """
+    from burnerlab.bench.record import BenchTest, add_test, open_stops, unit_stops
+
+    told = _model_of(given)
+    missing = [name for name in ("model", "tester") if not told.get(name, "").strip()]
+    if missing:
+        raise UserError([Problem("is missing", key=f"--{name}") for name in missing])
+    test = BenchTest(**told, before_lighting=answers_of(given, None))
+    with to_write(file, create=True) as record:
+        made = add_test(record, _with_parts(test, given, record))
+        stops = open_stops(record, serial=made.serial, place=made.place)
+        past = unit_stops(record, made.serial)
+    _show_entry(made, stops, past, as_json)
+
+
+def _with_parts(test: BenchTest, given: Mapping[str, Any], record: Record) -> BenchTest:
+    """The test with the parts that were given: one of the same burner and name replaces the one there was.
+
+    A manifold pressure above the highest of the range in the project file stops the test.
+    """
+    new_parts = {
+        **given,
+        "instrument": tuple(known_instrument(one, record) for one in given["instrument"]),
+    }
+    names = (
+        ("readings", "reading", ("burner", "quantity")),
+        ("results", "result", ("burner", "quantity")),
+        ("observations", "seen", ("burner", "name")),
+        ("instruments", "instrument", ("name",)),
+    )
+    parts: dict[str, Any] = {}
+    for many, kind, keys in names:
+        new = new_parts[kind]
+        taken = {tuple(getattr(fact, key) for key in keys) for fact in new}
+        kept = [
+            fact for fact in getattr(test, many) if tuple(getattr(fact, key) for key in keys) not in taken
+        ]
+        parts[many] = (*kept, *new)
+    if given["reading"]:  # what was entered in a form says another thing now
+        parts["inputs"] = ()
+    made = replace(test, **parts)
+    return replace(made, stops=_pressure_stops(made, given["appliance"]))
+
+
+def _pressure_stops(test: BenchTest, file: str | None) -> tuple[StopNotice, ...]:
+    if file is None:
+        return ()
+    from burnerlab.appliance import read_appliance
+    from burnerlab.bench.reading.manifold import manifold_check
+    from burnerlab.bench.stop_rules import stops_of
+
+    read = [one.value for one in test.readings if one.quantity == "manifold_pressure" and one.value > 0.0]
+    return stops_of(manifold=manifold_check(read_appliance(file), max(read))) if read else ()
+
+
+@click.command(short_help="Supersede an entry by a corrected one.")
+@takes(
+    entry=text_input("entry", "ENTRY", "", is_needed=True, is_argument=True),
+    reason=text_input("reason", "TEXT", "Why; it stays beside the entry.", is_needed=True),
+    serial=text_input("serial", "SERIAL", "When the serial number was wrong."),
+    **TEST,
+    file=RECORD,
+)
+@json_option
+def correct(entry: str, reason: str, file: str, as_json: bool, **given: Any) -> None:
+    """Record a corrected test in place of ENTRY (the first characters of its code; show and list print it).
+
+    What is not given here is taken over from the entry. The old entry stays readable. A stop that it raised stands
+    until record release ends it.
+
+    \b
+    Example:
+      burnerlab record correct 3fa8c012 --reason "read the wrong dial" \\
+        --result "griddle: deviation = 1.4 % in -5 %..5 %"
+    """
+    from burnerlab.bench.record import correct as supersede
+    from burnerlab.bench.record import entry as entry_of
+    from burnerlab.bench.record import open_stops, unit_stops
+
+    told = _model_of(given)
+    with to_write(file) as record:
+        before = entry_of(record, entry)
+        answers = answers_of(given, before.test.before_lighting)
+        test = replace(before.test, **told, before_lighting=answers)
+        made = supersede(record, before.uid, _with_parts(test, given, record), reason)
+        stops = open_stops(record, serial=made.serial, place=made.place)
+        past = unit_stops(record, made.serial)
+    _show_entry(made, stops, past, as_json)
+
+
+@click.command("import", short_help="Take in an exported file.")
+@takes(source=text_input("source", "SOURCE", "", is_needed=True, is_argument=True), file=RECORD)
+@json_option
+def import_(source: str, file: str, as_json: bool) -> None:
+    """Take in every entry of SOURCE, a CSV, XLSX or JSON file from burnerlab record export: all of them or none.
+
+    \b
+    Example:
+      burnerlab record import bench2.json
+    """
+    from burnerlab.bench.record import import_entries, read_export
+
+    entries = read_export(Path(source))  # every complaint before a file is made
+    with to_write(file, create=True) as record:
+        done = import_entries(record, entries)
+    if as_json:
+        print_json(done)
+    else:
+        click.echo(
+            f"{done.tests} tests, {done.kit_checks} kit checks and {done.releases} releases taken in, "
+            f"{done.already_there} were there"
+        )
+        print_cautions()
+
+
+@click.command(short_help="Is the record whole.")
+@takes(
+    upgrade=Input(
+        name="upgrade", is_flag=True, help="First bring a file of an older burnerlab to this one's schema."
+    ),
+    file=RECORD,
+)
+@json_option
+def check(upgrade: bool, file: str, as_json: bool) -> int:
+    """Check the pages of the file, its references and triggers, and every entry against its own hash and its chain.
+
+    The exit status is 1 when something is wrong. The last link of the chain, noted elsewhere, shows later whether
+    entries were taken from the end.
+
+    \b
+    Example:
+      burnerlab record check
+    """
+    from burnerlab.bench.record import check as check_record
+
+    if upgrade:
+        to_write(file).close()
+    with to_read(file) as record:
+        report = check_record(record)
+    if as_json:
+        print_json(report)
+    else:
+        pairs = [
+            ("tests", str(report.tests)),
+            ("kit checks", str(report.kit_checks)),
+            ("releases", str(report.releases)),
+            ("schema", str(report.record_schema)),
+            ("last link", report.last_chain[:16] or "-"),
+            ("found", "no damage found in the file" if report.is_whole else f"{len(report.faults)} faults"),
+        ]
+        click.echo(facts(pairs))
+        print_notes("Faults", report.faults)
+        print_cautions()
+    return 0 if report.is_whole else DIFFERS
+
+
+@click.command(short_help="Copy the record while it is in use.")
+@takes(out=OUT, overwrite=OVERWRITE, file=RECORD)
+@json_option
+def backup(out: str, overwrite: bool, file: str, as_json: bool) -> None:
+    """Copy the record into one file while others write, and check the copy.
+
+    \b
+    Example:
+      burnerlab record backup --out /media/stick/bench-2026-11-25.sqlite
+    """
+    from burnerlab.bench.record import backup as copy_record
+
+    with to_read(file) as record:
+        made = copy_record(record, Path(out), overwrite)
+    if as_json:
+        print_json(made.report, file=str(made.path), size_bytes=made.size_bytes)
+    else:
+        click.echo(
+            f"{made.path}: {made.report.tests} tests, {made.size_bytes} bytes, no damage found in the copy"
+        )
+        print_cautions()

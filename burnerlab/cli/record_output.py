@@ -1,0 +1,353 @@
+"""What the commands of the record share: its options, and entries as text."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from burnerlab.cli.options import takes
+from burnerlab.cli.output import facts, table
+from burnerlab.quantity.inputs import Input, as_written
+from burnerlab.quantity.outputs import row
+from burnerlab.tables.verdict import Verdict
+
+if TYPE_CHECKING:
+    from burnerlab.bench.record import (
+        BeforeLighting,
+        KitRecord,
+        OpenStop,
+        PastStop,
+        Record,
+        ReleaseRecord,
+        TestRecord,
+        UnitStops,
+    )
+
+# Inputs that the commands of the bench record share.
+
+
+def text_input(name: str, metavar: str, help: str, **more: Any) -> Input:
+    """An option that is taken as it is written."""
+    return Input(name=name, reader=as_written, metavar=metavar, help=help, **more)
+
+
+def day(text: str, key: str) -> str:
+    """A day in ISO 8601; "" for every day."""
+    from burnerlab.bench.record.entry import read_date
+
+    return read_date(text, key) if text else ""
+
+
+RECORD = text_input("file", "FILE", "The record.", default="bench.sqlite")
+OUT = text_input("out", "FILE", "The file to write.", is_needed=True)
+OVERWRITE = Input(name="overwrite", is_flag=True, help="Replace FILE when it exists.")
+LIMIT = Input(name="limit", of="lines", default="50", help="Most lines.")
+file_option = takes(file=RECORD)
+
+
+def to_read(file: str) -> Record:
+    """A record that is there, only to be read."""
+    from burnerlab.bench.record import open_record
+
+    return open_record(Path(file), readonly=True)
+
+
+def to_write(file: str, create: bool = False) -> Record:
+    """A record to write into."""
+    from burnerlab.bench.record import open_record
+
+    return open_record(Path(file), create=create)
+
+
+# How an entry of the bench record is shown: as text for a person, and as one JSON object.
+
+NOT_RECORDED = "not recorded"
+UID_SHOWN = 8
+TIME_SHOWN = 16  # characters of an ISO 8601 moment: to the minute
+
+
+def moment(text: str) -> str:
+    """A moment to the minute.
+
+    >>> moment("2026-11-25T14:05:10.000Z")
+    '2026-11-25 14:05'
+    """
+    return text[:TIME_SHOWN].replace("T", " ")
+
+
+def figure(quantity: str, value: float | None) -> str:
+    """A figure of the record with its unit."""
+    from burnerlab.bench.record import quantities
+    from burnerlab.quantity import Kind, show
+
+    if value is None:
+        return "-"
+    known = quantities().get(quantity)
+    if known is None:
+        return f"{value:g}"
+    if known.kind is Kind.FRACTION:
+        if known.shown == "ppm":
+            return f"{1e6 * value:.0f} ppm"
+        return f"{100 * value:.2f} %" if known.shown else f"{value:g}"
+    return show(value, Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind)
+
+
+def stop_state(
+    record: TestRecord, stops: Sequence[OpenStop], past: Mapping[str, UnitStops] | None = None
+) -> str:
+    """``stopped`` while a stop of this entry, or of its unit when it is the unit's current one, has no release.
+
+    ``released`` for an entry whose stops have one, ``stopped, released`` for the current entry of a unit whose
+    earlier one was, "" for one without; past : what was ever stopped of units, by serial number in lower case
+    """
+    serial = record.serial.casefold()
+    if any(
+        one.entry == record.uid or (record.is_current and one.serial.casefold() == serial) for one in stops
+    ):
+        return "stopped"
+    held = (past or {}).get(serial)
+    if record.is_current and held is not None and held.mark:
+        return held.mark
+    return "released" if record.test.stops else ""
+
+
+def entry_json(
+    record: TestRecord, stops: Sequence[OpenStop], past: Mapping[str, UnitStops] | None = None
+) -> dict[str, Any]:
+    """An entry as JSON: figures in SI with their unit beside them.
+
+    stops : those of the record that stand; past : what was ever stopped of units, by serial number in lower case
+    """
+    from burnerlab.bench.record import not_as_wanted, quantities
+    from burnerlab.bench.record.document import as_document
+
+    units = {name: quantity.unit for name, quantity in quantities().items()}
+    told = as_document(record)
+    told["entry_stops"] = list(record.test.stops)
+    told.pop("stops", None)
+    told["state"] = stop_state(record, stops, past)
+    held = (past or {}).get(record.serial.casefold())
+    told["unit_stops"] = [] if held is None else [_past_json(one) for one in held.stops]
+    told["not_read_since_release"] = [] if held is None else list(held.unread(record))
+    told.setdefault("before_lighting", None)
+    told.setdefault("inputs", [])
+    for part in (*told["readings"], *told["results"]):
+        part["unit"] = units.get(part["quantity"], "")
+    told["instruments_overdue"] = [one.name for one in record.overdue]
+    told["instruments_without_calibration"] = [
+        one.name for one in record.test.instruments if not one.calibrated_on
+    ]
+    told["not_as_wanted"] = [
+        {"burner": one.burner, "observation": one.name, "answer": one.answer}
+        for one in not_as_wanted(record.test)
+    ]
+    return told | {
+        "number": record.number,
+        "corrected_by": record.corrected_by,
+        "current": record.is_current,
+        "sha256": record.sha256,
+    }
+
+
+def _past_json(one: PastStop) -> dict[str, Any]:
+    """A stop of the unit and the release that ended it, or null."""
+    from burnerlab.bench.record.document import release_as_document
+
+    ended = None if one.release is None else release_as_document(one.release)
+    return row(one.notice) | {"entry": one.entry.uid, "release": ended}
+
+
+def attention(record: TestRecord, past: UnitStops) -> list[str]:
+    """What of an entry wants a second look: first what the released stops of its unit ask for."""
+    from burnerlab.bench.decision_rule import NOT_SHOWN
+    from burnerlab.bench.record import not_as_wanted
+    from burnerlab.bench.record.entry import observation_words
+
+    told = list(past.unread(record))
+    told += [
+        f"{one.burner or 'unit'}: {observation_words(one.name)}: {one.answer}"
+        for one in not_as_wanted(record.test)
+    ]
+    told += [
+        f"{one.burner or 'unit'}: {one.quantity} {figure(one.quantity, one.value)} is {one.verdict} its band"
+        for one in record.test.results
+        if one.verdict in (Verdict.OUTSIDE, Verdict.NEAR)
+    ]
+    told += [
+        f"{one.burner or 'unit'}: {one.quantity}: {NOT_SHOWN}"
+        for one in record.test.results
+        if one.verdict in (Verdict.WITHIN, Verdict.NEAR) and not one.is_shown
+    ]
+    told += [f"{one.name}: calibration was due {one.due_on}" for one in record.overdue]
+    told += [f"{one.name}: no calibration date" for one in record.test.instruments if not one.calibrated_on]
+    return told
+
+
+def _before_lighting(answers: BeforeLighting | None) -> str:
+    """What was answered before lighting, in a sentence; each answer that is missing is not recorded."""
+    if answers is None:
+        return NOT_RECORDED
+    leak: str = answers.leak_test
+    leak += f" by {answers.leak_test_method}" if answers.leak_test_method else ""
+    if answers.leak_test_by or answers.leak_test_when:
+        leak += f" (by {answers.leak_test_by}, {answers.leak_test_when})"
+    told = (
+        ("supply label", answers.supply_label),
+        ("leak test", leak),
+        ("extraction", answers.extraction),
+        ("CO alarm", answers.co_alarm),
+        ("place", answers.place),
+    )
+    return "; ".join(f"{name}: {value or NOT_RECORDED}" for name, value in told)
+
+
+def entry_text(record: TestRecord, stops: Sequence[OpenStop], past: UnitStops) -> str:
+    """An entry in full; ``stops``: those of the record that stand."""
+    test = record.test
+    pairs = [
+        ("unit", f"{test.serial}, {test.model}"),
+        ("entry", f"{record.uid[:UID_SHOWN]}, number {record.number}"),
+        ("tested", f"{moment(test.tested_at)} UTC by {test.tester}"),
+        ("gas", test.gas or "not said"),
+        ("model file", f"SHA-256 {test.model_sha256[:16]}…" if test.model_sha256 else "none named"),
+    ]
+    pairs.append(("before lighting", _before_lighting(test.before_lighting)))
+    state = stop_state(record, stops, {record.serial.casefold(): past} if past.stops else None)
+    pairs += [("state", state)] if state else []
+    for held in past.stops:
+        one_stop = held.notice
+        pairs.append(("stop", f"{one_stop.id}: {one_stop.signal}: {one_stop.heading} {one_stop.why}".strip()))
+        pairs += [("released", _released(held.release))] if held.release is not None else []
+    pairs += [
+        ("earlier stop", f"{one.stop}: read {one.reading}; {one.why}; {one.reason}")
+        for one in test.earlier_stops
+    ]
+    if record.corrects:
+        pairs.append(("corrects", f"{record.corrects[:UID_SHOWN]}: {record.reason}"))
+    if record.corrected_by:
+        pairs.append(("superseded by", record.corrected_by[:UID_SHOWN]))
+    for one in test.instruments:
+        dates = f"calibrated {one.calibrated_on or 'not said'}, due {one.due_on or 'not said'}"
+        pairs.append(("instrument", f"{one.name}{', ' + one.kind if one.kind else ''}: {dates}"))
+    if test.note:
+        pairs.append(("note", " / ".join(test.note.splitlines())))
+    return "\n\n".join(part for part in (facts(pairs), *_parts(record)) if part)
+
+
+def _released(made: ReleaseRecord) -> str:
+    held = made.release
+    return (
+        f"{moment(made.recorded_at)} UTC by {held.name}, {held.qualification}, as typed; cause: {held.cause}; "
+        f"repair: {held.repair}; leak test: {held.leak_test}"
+    )
+
+
+def _parts(record: TestRecord) -> list[str]:
+    from burnerlab.bench.record.entry import observation_words
+
+    test = record.test
+    readings = [
+        (
+            one.burner or "unit",
+            one.quantity.replace("_", " "),
+            figure(one.quantity, one.value),
+            _uncertainty(one.quantity, one.standard_uncertainty),
+            one.instrument or "-",
+        )
+        for one in test.readings
+    ]
+    results = [
+        (
+            one.burner or "unit",
+            one.quantity.replace("_", " "),
+            figure(one.quantity, one.value),
+            _uncertainty(one.quantity, one.expanded_uncertainty),
+            one.verdict or "-",
+            one.version,
+        )
+        for one in test.results
+    ]
+    written = [(one.name.replace("_", " "), one.text) for one in test.inputs]
+    seen = [(one.burner or "unit", observation_words(one.name), one.answer) for one in test.observations]
+    return [
+        _table(("burner", "reading", "value", "standard uncertainty", "with"), readings),
+        _table(("burner", "result", "value", "expanded uncertainty", "band", "version"), results),
+        _table(("burner", "looked for", "seen"), seen),
+        _table(("input", "as entered in the form"), written),
+    ]
+
+
+def _uncertainty(quantity: str, value: float | None) -> str:
+    """An uncertainty with its unit: a difference, so temperatures are in kelvin."""
+    from burnerlab.bench.record import quantities
+    from burnerlab.quantity import Kind
+
+    known = quantities().get(quantity)
+    if value is not None and known is not None and known.kind is Kind.TEMPERATURE:
+        return f"{value:.2g} K"
+    return figure(quantity, value)
+
+
+def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    return table(heads, rows, left=2) if rows else ""
+
+
+def lines_text(
+    found: Sequence[TestRecord], stops: Sequence[OpenStop], past: Mapping[str, UnitStops] | None = None
+) -> str:
+    """Entries as one line each; ``stops``: those of the record that stand; ``past``: all of the stopped units."""
+    from burnerlab.bench.record import not_as_wanted
+
+    rows = [
+        (
+            record.test.serial,
+            record.test.model,
+            moment(record.test.tested_at),
+            record.uid[:UID_SHOWN],
+            record.test.tester,
+            record.test.gas or "-",
+            _worst(record),
+            str(len(not_as_wanted(record.test)) or "-"),
+            f"{stop_state(record, stops, past)} {_standing(record)}".strip(),
+        )
+        for record in found
+    ]
+    heads = ("unit", "model", "tested, UTC", "entry", "tester", "gas", "worst input", "odd", "")
+    return table(heads, rows, left=6)
+
+
+def _standing(record: TestRecord) -> str:
+    return "superseded" if record.corrected_by else "correction" if record.corrects else ""
+
+
+def _worst(record: TestRecord) -> str:
+    off = [one.value for one in record.test.results if one.quantity == "deviation"]
+    return f"{100 * max(off, key=abs):+.1f} %" if off else "-"
+
+
+def kit_json(record: KitRecord) -> dict[str, Any]:
+    """A weighing as JSON."""
+    from burnerlab.bench.record.document import kit_as_document
+
+    return kit_as_document(record) | {"number": record.number, "sha256": record.sha256}
+
+
+def kits_text(found: Sequence[KitRecord]) -> str:
+    """Weighings as one line each."""
+    rows = [
+        (
+            record.check.kit,
+            record.check.title,
+            moment(record.check.weighed_at),
+            record.check.tester,
+            record.check.serial or "-",
+            f"{1e3 * record.check.mass_kg:.2f}",
+            record.check.verdict,
+            str(len(record.check.scans)),
+        )
+        for record in found
+    ]
+    return table(
+        ("kit", "parts list", "weighed, UTC", "by", "for unit", "g", "window", "scans"), rows, left=5
+    )

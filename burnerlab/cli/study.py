@@ -1,0 +1,416 @@
+"""``injectors``, ``tolerance`` and ``sweep``: many cases of one appliance."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from contextlib import contextmanager, nullcontext
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from burnerlab.cli.common_inputs import ALTITUDE, APPLIANCE, read_drill_names, read_gas_at, read_policy
+from burnerlab.cli.conversion import TARGET
+from burnerlab.cli.options import cluster_executor, json_option, takes
+from burnerlab.cli.output import facts, number, percent, print_cautions, print_json, print_notes, table
+from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.quantity.outputs import texts
+from burnerlab.tables.problem import Problem, UserError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from burnerlab.appliance import Appliance, ConversionTarget
+    from burnerlab.appliance.study.injector_table import InjectorTable, Supplied
+    from burnerlab.appliance.study.monte_carlo import Stage, ToleranceResult
+
+# ``burnerlab injectors``: the injector table of a manual.
+
+DEFAULT_CATEGORY, DEFAULT_COUNTRY = (
+    "II2H3+",
+    "GB",
+)  # the commonest pair of families at its commonest pressures
+OF_REGION = {"us": ("", "US"), "eu": (DEFAULT_CATEGORY, "IT")}  # category and country of a file's region
+
+
+def _supply(text: Any, key: str) -> Supplied:
+    """One gas at its pressure."""
+    from burnerlab.appliance.study.injector_table import supplied
+
+    at = read_gas_at(text, key)
+    return supplied(at.gas, at.gauge_pressure_Pa, f"{at.gas.name} {at.pressure}")
+
+
+def _cases(
+    supply: tuple[Supplied, ...], category: Sequence[str], country: Sequence[str]
+) -> tuple[Supplied, ...]:
+    from burnerlab.appliance.study.injector_table import category_supplies, country_supplies
+
+    found = list(supply)
+    for each in category:
+        found += category_supplies(each, country)
+    if country and not category:
+        found += country_supplies(*country)
+    if category and not found:
+        fix = "leave out --country, or name another category"
+        what = "no gas of this category is supplied there, as far as the table knows"
+        raise UserError(Problem(what, value=", ".join(category), key="--category", fix=fix))
+    return tuple(found)
+
+
+SUPPLIES = Group(
+    make=_cases,
+    inputs=(
+        Input(
+            name="supply", reader=_supply, metavar="GAS@P", is_many=True, help='"G31@37 mbar". Repeatable.'
+        ),
+        Input(
+            name="category",
+            reader=as_written,
+            metavar="NAME",
+            is_many=True,
+            help='Of the appliance: "II2H3B/P". Repeatable.',
+        ),
+        Input(
+            name="country",
+            reader=as_written,
+            metavar="CODE",
+            is_many=True,
+            help="Two-letter code or name. Repeatable.",
+        ),
+    ),
+)
+"""Gases at their pressures, by name or by category and country: ``Supplied``."""
+
+
+@click.command(short_help="Injector table of an appliance.")
+@takes(
+    file=APPLIANCE,
+    cases=SUPPLIES,
+    altitudes=replace(ALTITUDE, is_many=True, help='"1500 m". Repeatable. That of FILE if none.'),
+    policy=Input(name="policy", reader=read_policy, metavar="NAME", help="Altitude policy for the rating."),
+    drills=Input(
+        name="drills",
+        reader=read_drill_names,
+        metavar="LISTS",
+        help="For the nearest drill beside the injector mark.",
+    ),
+)
+@json_option
+def injectors_command(
+    file: Appliance,
+    cases: tuple[Supplied, ...],
+    altitudes: tuple[float, ...],
+    policy: str | None,
+    drills: tuple[str, ...] | None,
+    as_json: bool,
+) -> None:
+    """Injector of every burner of FILE for each gas, pressure and altitude, with its heat input and consumption.
+
+    The mark is the bore in hundredths of a millimetre, rounded; heat inputs are those of a bore of exactly that mark.
+    Without --supply, --category or --country: the present gas of FILE, and category II2H3+ as in GB (region eu: as in
+    IT; region us: natural gas and LP as in US). Both gases of a pressure couple get one injector.
+
+    \b
+    Examples:
+      burnerlab injectors range.toml
+      burnerlab injectors range.toml --country DE --country IT
+      burnerlab injectors range.toml --category II2H3B/P --altitude "0 m" --altitude "1500 m"
+      burnerlab injectors range.toml --supply "propane@11 inH2O" --supply "butane-n@11 inH2O" --json
+    """
+    from burnerlab.appliance.study.injector_table import injectors
+
+    cases = cases or _usual(file)
+    found = injectors(file, cases, altitudes, drills=drills, altitude_policy=policy)
+    if as_json:
+        print_json(found)
+    else:
+        click.echo(_text(found))
+        print_notes("Sources of the pressures", found.sources)
+        print_cautions(file.supply.gas, *(case.gas for case in cases))
+
+
+def _usual(appliance: Appliance) -> tuple[Supplied, ...]:
+    from burnerlab.appliance.study.injector_table import category_supplies, country_supplies, supplied
+
+    present = supplied(appliance.supply.gas, appliance.supply.gauge_pressure_Pa)
+    category, country = OF_REGION.get(appliance.region, (DEFAULT_CATEGORY, DEFAULT_COUNTRY))
+    others = category_supplies(category, [country]) if category else country_supplies(country)
+    return others if any(_is_same(present, case) for case in others) else (present, *others)
+
+
+def _is_same(present: Supplied, case: Supplied) -> bool:
+    """Whether a row of the category has the gas of the file, at its pressure and sized on it: it stands there once."""
+    from burnerlab.appliance.operation.supply_pressures import couple_of, same_pressure
+    from burnerlab.gas import Gas
+
+    same_gas = present.gas.name == case.gas.name or (
+        isinstance(present.gas, Gas)
+        and isinstance(case.gas, Gas)
+        and present.gas.composition == case.gas.composition
+    )
+    couple = couple_of(case.supply)
+    sized_on_it = couple is None or couple.reference == case.supply
+    return same_gas and sized_on_it and same_pressure(present.gauge_pressure_Pa, case.gauge_pressure_Pa)
+
+
+def _text(found: InjectorTable) -> str:
+    rows = []
+    for row in found.rows:
+        amount, unit = row.consumption
+        burner = row.burner + (f" ({row.count} off)" if row.count > 1 else "")
+        gross, net = number(row.heat_input_gross_W / 1e3, 3), number(row.heat_input_net_W / 1e3, 3)
+        drill, off = f"{row.drill} {percent(row.drill_deviation)}", percent(row.deviation)
+        used = f"{number(amount, 3)} {unit}"
+        rows.append(
+            (
+                row.supply,
+                f"{row.altitude_m:.0f} m",
+                burner,
+                str(row.injector_mark),
+                gross,
+                net,
+                off,
+                used,
+                drill,
+            )
+        )
+    heads = (
+        "supply",
+        "altitude",
+        "burner",
+        "mark",
+        "kW gross",
+        "kW net",
+        "off aim" if found.altitude_policies else "off rating",
+        "consumption",
+        "nearest drill",
+    )
+    head = facts(
+        [
+            ("appliance", f"{found.appliance}, rated {found.rating_basis}"),
+            ("volumes at", found.reference),
+            ("altitude policy", found.altitude_policy or "not chosen"),
+        ]
+    )
+    legend = "Mark: bore in 1/100 mm. Figures are for one burner of the kind."
+    return "\n\n".join([head, table(heads, rows, left=3), legend, *_couples(found), *_altitudes(found)])
+
+
+def _couples(found: InjectorTable) -> list[str]:
+    """Which rows share an injector, and that none is enlarged."""
+    named = dict.fromkeys((row.pressure_couple, row.sized_on) for row in found.rows if row.pressure_couple)
+    if not named:
+        return []
+    listed = "; ".join(f"{couple} mbar sized on {gas}" for couple, gas in named)
+    text = f"Pressure couples: one injector for both gases, {listed} (reference gas recalled)."
+    return [f"{text}\nThe heat input of the other gas is what it then gives. No injector is enlarged for it."]
+
+
+def _altitudes(found: InjectorTable) -> list[str]:
+    """What altitude does to the marks: enlarged by the policy chosen, or a line for each policy to choose from."""
+    from burnerlab.orifice.altitude import height_words
+    from burnerlab.report.sheet.alternatives import CHOOSE, SEA_LEVEL
+
+    if not found.altitude_policies:
+        return []
+    rows = [
+        (
+            row.supply,
+            height_words(row.altitude_m),
+            row.policy or SEA_LEVEL,
+            "-" if row.rating_factor is None else f"{100 * row.rating_factor:.1f} %",
+            ", ".join(map(str, row.injector_marks)) or row.why_none,
+        )
+        for row in found.altitude_policies
+    ]
+    heads = ("supply", "altitude", "policy", "of the rating", "marks, burners in the order of the file")
+    if found.altitude_policy is not None:
+        return [
+            f"Altitude, policy {found.altitude_policy}: marks above are those of the policy; beside the ones "
+            f"for sea level:\n{table(heads, rows, left=5)}"
+        ]
+    head = "Altitude: no policy is chosen. No bore above is enlarged: each is the one for sea level."
+    return [f"{head}\n{table(heads, rows, left=5)}", CHOOSE]
+
+
+# ``burnerlab tolerance``: how the heat input spreads as made and in use, and why.
+
+
+@click.command(short_help="Spread of the heat input at the end of the line and in the field.")
+@takes(
+    file=APPLIANCE,
+    target=replace(TARGET, is_optional=True),
+    draws=Input(name="draws", metavar="INTEGER", default="200000", help="Appliances drawn."),
+    seed=Input(name="seed", metavar="INTEGER", default="1", help="Of the random numbers."),
+)
+@json_option
+def tolerance_command(
+    file: Appliance,
+    target: ConversionTarget | None,
+    draws: int,
+    seed: int,
+    as_json: bool,
+) -> None:
+    """Distribution of every burner's heat input, at the end of the line and in the field.
+
+    At the end of the line stand drill, coefficient and the setting of the pressure; in the field pressure, gas and
+    temperature of the place add to them.
+
+    Without --to the appliance stays on its present gas and orifices; with --to and --pressure it is converted first.
+    The spreads are those of FILE where it gives them, else common ones, each named with its source.
+
+    \b
+    Examples:
+      burnerlab tolerance range.toml
+      burnerlab tolerance range.toml --to propane --pressure "11 inH2O" --tolerance "5 %"
+    """
+    from burnerlab.appliance import tolerance
+
+    result = tolerance(file, target, draws=draws, seed=seed)
+    if as_json:
+        print_json(result)
+    else:
+        click.echo(_tolerance_text(result))
+        print_notes("Notes", result.notes)
+        spreads = dict.fromkeys(f"{c.cause}: {c.source}" for c in result.total.causes)
+        print_notes("Sources of the spreads", list(spreads))
+        print_cautions(file.supply.gas if target is None else target.gas)
+
+
+def _tolerance_text(result: ToleranceResult) -> str:
+    band = f"{percent(result.tolerance_low)} to {percent(result.tolerance_high)}, {result.tolerance_source}"
+    head = facts(
+        [
+            ("appliance", result.appliance),
+            ("gas", f"{result.gas}, {number(result.gauge_pressure_Pa / 1e3)} kPa gauge"),
+            ("band", band),
+            ("drawn", f"{result.draws} appliances, seed {result.seed}"),
+        ]
+    )
+    parts = [head, *(_block(stage) for stage in (result.end_of_line, result.in_the_field))]
+    causes = [
+        (
+            c.cause,
+            c.words,
+            percent(c.relative_standard_deviation, 2).lstrip("+"),
+            *(_share(s, c.cause) for s in (result.end_of_line, result.in_the_field)),
+        )
+        for c in result.total.causes
+    ]
+    heads = ("cause, whole appliance", "spread", "std. dev.", "line", "field")
+    return "\n\n".join([*parts, table(heads, causes, left=2), NEITHER, "Heat inputs gross."])
+
+
+NEITHER = (
+    "Both follow from the spreads above, many of them estimates. A unit inside the band at the end of the line may be\n"
+    "outside it in the field, with other gas and at another pressure, and the other way round."
+)
+
+
+def _share(stage: Stage, cause: str) -> str:
+    """Of the variance of the whole appliance at a stage."""
+    found = next((one.share for one in stage.total.causes if one.cause == cause), None)
+    return "-" if found is None else percent(found, 0).lstrip("+")
+
+
+def _block(stage: Stage) -> str:
+    """The burners at one stage, and how many appliances have one outside the band."""
+    rows = []
+    for spread in (*stage.burners, stage.total):
+        span = f"{number(spread.low_gross_W / 1e3, 3)} to {number(spread.high_gross_W / 1e3, 3)}"
+        sd, outside = (
+            percent(spread.standard_deviation_W / spread.mean_gross_W).lstrip("+"),
+            percent(spread.share_outside).lstrip("+"),
+        )
+        rows.append(
+            (spread.name, number(spread.aim_gross_W / 1e3, 3), span, sd, outside, spread.dominant_cause)
+        )
+    heads = ("burner", "aim kW", "95 % between, kW", "std. dev.", "outside band", "main cause")
+    any_outside = percent(stage.share_any_outside).lstrip("+")
+    error = percent(stage.standard_error, 2).lstrip("+")
+    title = f"{stage.name[:1].upper()}{stage.name[1:]} ({', '.join(stage.causes)})"
+    share = f"At least one burner outside the band, {stage.name}: {any_outside} of appliances (+- {error} by the draw)."
+    return f"{title}\n\n{table(heads, rows)}\n\n{share}"
+
+
+# ``burnerlab sweep``: one appliance, many cases.
+
+
+@click.command(short_help="Vary any parameter of an appliance over a grid, a list or at random.")
+@takes(
+    file=Input(name="file", reader=as_written, metavar="FILE", is_argument=True, is_needed=True),
+    out=Input(
+        name="out",
+        reader=as_written,
+        metavar="FILE",
+        help="Results, .parquet or .csv; beside the study when not given.",
+    ),
+    workers=Input(name="workers", metavar="N", help="Local processes; all cores when not given."),
+    cluster=Input(
+        name="cluster",
+        reader=as_written,
+        metavar="ADDRESS",
+        help="Scheduler of a running dask cluster: tcp://host:port.",
+    ),
+    chunk=Input(name="chunk", metavar="N", help="Cases of one unit of work."),
+)
+@json_option
+def sweep_command(
+    file: str, out: str | None, workers: int | None, cluster: str | None, chunk: int | None, as_json: bool
+) -> None:
+    """Run the study FILE: an appliance converted once for every case, one row of results each.
+
+    A study names the appliance and what varies: a key of the project file, the rate of a burner, or the gas, pressure,
+    altitude, gas temperature or coefficient of the target. An interrupted sweep goes on where it stopped.
+    Heat inputs and deviations of a sweep are those at the nominal pressure: it solves no supply.
+
+    \b
+    Examples:
+      burnerlab sweep study.toml
+      burnerlab sweep study.toml --out results.csv --workers 2
+
+    \b
+    A study:
+      [study]
+      appliance = "market-cart-range.toml"
+      to        = "propane"
+      design    = "grid"                       # or list, random
+      outputs   = ["burner.*.deviation", "total_predicted_gross_W"]
+      [[vary]]
+      parameter = "target.pressure"
+      from = "8 in w.c."
+      to   = "13 in w.c."
+      steps = 11
+      [[vary]]
+      parameter = "burner.stock-pot ring.orifice.shape"
+      values = ["tapered", "sharp"]
+    """
+    from burnerlab.appliance.study.design import read_study
+    from burnerlab.appliance.study.sweep import sweep
+
+    study = read_study(file)
+    target = Path(out) if out else Path(file).with_suffix(".parquet")
+    workers_of = cluster_executor(cluster) if cluster else nullcontext()
+    with workers_of as executor, _bar(study.count, quiet=as_json) as progress:
+        found = sweep(study, target, executor=executor, workers=workers, progress=progress, chunk=chunk)
+    if as_json:
+        print_json(found)
+        return
+    click.echo(facts(texts(found)))
+    print_cautions()
+
+
+@contextmanager
+def _bar(total: int, quiet: bool) -> Iterator[Callable[[int, int], None] | None]:
+    if quiet or not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True)) as bar:
+        task = bar.add_task("cases", total=total)
+        yield lambda done, _: bar.update(task, completed=done)

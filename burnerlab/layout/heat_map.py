@@ -1,0 +1,422 @@
+"""Where the heat of the burners lands on a cooking surface, how evenly, and how surely.
+
+Standards of cooking appliances measure and report how even a surface is; those that could be read set no limit.
+
+The map of one burner is Q [chi (a R) + (1 - chi)(a S + eta C)]: chi radiated share, a absorptance, R radiation per
+watt with what floor, walls and lid send back, S the same from shields that its hot gas warms, C footprint of its hot
+gas, eta capture. Radiation is geometry; eta and chi are figures with a wide band until a measured grid narrows them.
+What the surface itself radiates is not taken off.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from itertools import product
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from burnerlab import tables
+from burnerlab.layout.cooking_surface import Cover, Emitter, Grid, Layout, Span, grid_over
+from burnerlab.layout.enclosure import Half, above, below, seen_from
+from burnerlab.layout.plume import covered_share, footprint
+from burnerlab.layout.radiation import STEFAN_BOLTZMANN, black_W_per_m2, irradiance
+from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.summary import Summary, WithSummary, figure
+from burnerlab.quantity.units import Kind
+from burnerlab.tables.problem import Problem, UserError
+
+# How even is a map: mean, extremes, spread, scatter, share of the area near the mean. Measures, no pass
+# mark.
+
+NEAR_THE_MEAN = 0.10  # the band whose share of the area is reported
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evenness:
+    """Measures of one map over equal cells."""
+
+    points: int = field(metadata=output("points"))
+    mean: float
+    maximum: float
+    minimum: float
+    standard_deviation: float  # over all cells
+    within_10_percent: float  # share of the area within 10 % of the mean [-]
+
+    @property
+    @computed_output("mean", Kind.HEAT_FLUX)
+    def mean_W_per_m2(self) -> float:
+        """Of a map of heat."""
+        return self.mean
+
+    @property
+    @computed_output("most", Kind.HEAT_FLUX)
+    def max_W_per_m2(self) -> float:
+        """Of a map of heat."""
+        return self.maximum
+
+    @property
+    @computed_output("least", Kind.HEAT_FLUX)
+    def min_W_per_m2(self) -> float:
+        """Of a map of heat."""
+        return self.minimum
+
+    @property
+    @computed_output("standard deviation", Kind.HEAT_FLUX)
+    def standard_deviation_W_per_m2(self) -> float:
+        """Of a map of heat."""
+        return self.standard_deviation
+
+    @property
+    @computed_output("area within 10 % of the mean", Kind.FRACTION)
+    def area_near_the_mean(self) -> float:
+        """Share of it [-]."""
+        return self.within_10_percent
+
+    @property
+    @computed_output("(max - min)/mean", digits=3)
+    def spread(self) -> float:
+        """(max - min)/mean [-]."""
+        return (self.maximum - self.minimum) / self.mean
+
+    @property
+    @computed_output("coefficient of variation", Kind.FRACTION)
+    def coefficient_of_variation(self) -> float:
+        """Standard deviation over mean [-]."""
+        return self.standard_deviation / self.mean
+
+    @property
+    def max_over_min(self) -> float:
+        return self.maximum / self.minimum if self.minimum > 0 else float("inf")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandardMeasure:
+    """What one standard measures of a cooking surface."""
+
+    standard: str = field(metadata=output("standard"))
+    appliance: str = field(metadata=output("appliance"))
+    measure: str = field(metadata=output("measure"))
+    source: str = field(metadata=output("source"))
+    provenance: str = field(metadata=output("provenance"))
+
+
+def standard_measures() -> tuple[StandardMeasure, ...]:
+    """What standards measure of evenness; none that could be read sets a limit.
+
+    >>> standard_measures()[0].standard
+    'ASTM F1275'
+    """
+    known = tables.sources()
+    return tuple(
+        StandardMeasure(
+            standard=row["standard"],
+            appliance=row["appliance"],
+            measure=row["measure"],
+            source=known[row["source"]].cite(),
+            provenance=row["provenance"],
+        )
+        for row in tables.rows("uniformity_measures")
+    )
+
+
+def evenness(values: ArrayLike) -> Evenness:
+    """Measures of a map whose cells are equal; cells that hold no number are left out.
+
+    >>> found = evenness([[1.0, 1.0], [1.0, 1.4]])
+    >>> round(found.spread, 4), round(found.coefficient_of_variation, 4), found.within_10_percent
+    (0.3636, 0.1575, 0.75)
+    """
+    flat = np.ravel(np.asarray(values, dtype=np.float64))
+    flat = flat[np.isfinite(flat)]
+    mean = float(flat.mean())
+    return Evenness(
+        points=int(flat.size),
+        mean=mean,
+        maximum=float(flat.max()),
+        minimum=float(flat.min()),
+        standard_deviation=float(flat.std()),
+        within_10_percent=float(np.mean(np.abs(flat - mean) <= NEAR_THE_MEAN * mean)),
+    )
+
+
+# Where the heat of the burners lands on a cooking surface.
+
+FloatArray = NDArray[np.float64]
+DEFAULT_GRID: tuple[int, int] = (60, 40)
+AMBIENT_K = 293.15  # of everything a shield sees beyond the burners
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pieces:
+    """Maps per watt [burners, ...] in 1/m2: what geometry gives before any share of heat is known."""
+
+    radiated: FloatArray  # R, absorbed, per watt radiated
+    reheated: FloatArray  # S, absorbed, per watt left in the gas
+    carried: FloatArray  # C, per watt left in the gas and captured
+
+    def flux(self, layout: Layout) -> FloatArray:
+        """Heat taken up from each burner [burners, ...] in W/m2, at the shares of the layout."""
+        Q, chi, eta = (
+            np.array([getattr(b, name) for b in layout.burners]).reshape(-1, *[1] * (self.radiated.ndim - 1))
+            for name in ("heat_input_W", "radiant", "capture")
+        )
+        return np.asarray(Q * (chi * self.radiated + (1 - chi) * (self.reheated + eta * self.carried)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShieldState:
+    """A shield with all burners on."""
+
+    name: str = field(metadata=output("shield"))
+    temperature_K: float = field(metadata=output("temperature", Kind.TEMPERATURE))
+    given: bool = field(metadata=output("as given"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class HeatMap(WithSummary):
+    """Heat that a cooking surface takes up, by place and by burner."""
+
+    layout: Layout
+    grid: Grid
+    by_burner_W_per_m2: FloatArray  # [burners, rows, columns]
+    radiation_W_per_m2: FloatArray = field(metadata=output("radiation", Kind.HEAT_FLUX))
+    """[rows, columns], of the total, what comes as radiation."""
+    shields: tuple[ShieldState, ...]
+
+    def summary(self) -> Summary:
+        found = self.evenness
+        mean = figure(found.mean, Kind.HEAT_FLUX)
+        words = f"mean {mean}, coefficient of variation {100.0 * found.coefficient_of_variation:.0f} %"
+        names = [burner.name for burner in self.layout.burners]
+        table = (
+            ("burner", "share of the heat"),
+            *((n, f"{100.0 * s:.0f} %") for n, s in zip(names, self.shares, strict=True)),
+        )
+        return Summary(f"{self.layout.surface.name}: {words}, an estimate", table)
+
+    @property
+    @computed_output("x", Kind.LENGTH)
+    def x_m(self) -> FloatArray:
+        """Of the cells [rows, columns]."""
+        return self.grid.x_m
+
+    @property
+    @computed_output("y", Kind.LENGTH)
+    def y_m(self) -> FloatArray:
+        """Of the cells [rows, columns]."""
+        return self.grid.y_m
+
+    @property
+    @computed_output("heat", Kind.HEAT_FLUX)
+    def flux_W_per_m2(self) -> FloatArray:
+        return np.asarray(self.by_burner_W_per_m2.sum(axis=0))
+
+    @property
+    def evenness(self) -> Evenness:
+        return evenness(self.flux_W_per_m2)
+
+    @property
+    def taken_up(self) -> float:
+        """Share of the net heat input that the surface takes up [-]."""
+        return self.evenness.mean * self.layout.surface.area_m2 / self.layout.heat_input_W
+
+    @property
+    def shares(self) -> tuple[float, ...]:
+        """Share of each burner in the heat taken up [-]."""
+        heat = self.by_burner_W_per_m2.reshape(len(self.layout.burners), -1).mean(axis=1)
+        return tuple(float(one) for one in heat / heat.sum())
+
+    def without(self, *names: str) -> Evenness:
+        """The measures with some burners off."""
+        off = {names_index(self.layout, name) for name in names}
+        keep = [i for i in range(len(self.layout.burners)) if i not in off]
+        return evenness(self.by_burner_W_per_m2[keep].sum(axis=0))
+
+
+def names_index(layout: Layout, name: str) -> int:
+    """Place of a burner in a layout. Raises UserError for a name that is not there."""
+    names = [burner.name for burner in layout.burners]
+    if name not in names:
+        raise UserError(Problem("is no burner of this layout", value=name, accepted=", ".join(names)))
+    return names.index(name)
+
+
+def pieces(layout: Layout, grid: Grid) -> tuple[Pieces, Half]:
+    """The maps per watt of every burner, and the half below the surface with its shields."""
+    count, shape = len(layout.burners), grid.shape
+    absorbs, z = layout.surface.absorptance, layout.surface.z_m
+    half, lid = below(layout), above(layout)
+    back = seen_from(half, layout, grid.x_m, grid.y_m)
+    if lid is not None:
+        back = back + seen_from(lid, layout, grid.x_m, grid.y_m)
+    radiated, carried = np.empty((count, *shape)), np.empty((count, *shape))
+    for i, burner in enumerate(layout.burners):
+        radiated[i] = irradiance(burner, grid.x_m, grid.y_m, z, half.covers)
+        kept = 1 - layout.shape.shield_uptake * covered_share(burner, half.covers)
+        carried[i] = kept * footprint(burner, layout.surface, grid.x_m, grid.y_m, layout.shape, half.covers)
+    found = Pieces(
+        radiated=absorbs * (radiated + back[:count]), reheated=absorbs * back[count:], carried=carried
+    )
+    return found, half
+
+
+def heat_map(layout: Layout, grid: Grid | None = None) -> HeatMap:
+    """The map of a layout.
+
+    grid : points; 60 by 40 cells unless given
+    Raises UserError for a layout that cannot be, see ``check_layout``.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.layout.layout_study import layout_of
+    >>> griddle = layout_of(demonstration(), "griddle")
+    >>> heat_map(griddle, grid_over(griddle.surface, 12, 8)).flux_W_per_m2.shape
+    (8, 12)
+    """
+    check_layout(layout)
+    chosen = grid or grid_over(layout.surface, *DEFAULT_GRID)
+    if not chosen.x_m.size:
+        raise UserError(Problem("a grid without points", key="grid", fix="make one with grid_over"))
+    found, half = pieces(layout, chosen)
+    flux = found.flux(layout)
+    gas_only = replace(found, radiated=np.zeros_like(found.radiated), reheated=np.zeros_like(found.reheated))
+    return HeatMap(
+        layout=layout,
+        grid=chosen,
+        by_burner_W_per_m2=flux,
+        radiation_W_per_m2=np.asarray((flux - gas_only.flux(layout)).sum(axis=0)),
+        shields=shield_states(layout, half),
+    )
+
+
+def shield_states(layout: Layout, half: Half) -> tuple[ShieldState, ...]:
+    """Temperature of every shield with all burners on, surroundings at 20 C."""
+    Q = np.array([b.heat_input_W for b in layout.burners])
+    chi = np.array([b.radiant for b in layout.burners])
+    emitted = half.emitted @ np.concatenate([Q * chi, Q * (1 - chi)])
+    return tuple(_state(cover, float(power)) for cover, power in zip(half.covers, emitted, strict=True))
+
+
+def _state(cover: Cover, power: float) -> ShieldState:
+    if cover.temperature_K is not None:
+        return ShieldState(name=cover.name, temperature_K=cover.temperature_K, given=True)
+    total = power + float(black_W_per_m2(AMBIENT_K))
+    return ShieldState(name=cover.name, temperature_K=(total / STEFAN_BOLTZMANN) ** 0.25, given=False)
+
+
+def check_layout(layout: Layout) -> None:
+    """Refuse a layout no map can be drawn of. Raises UserError with every problem."""
+    z, problems = layout.surface.z_m, []
+    if not layout.burners:
+        problems.append(Problem("no burner heats this surface", value=layout.surface.name))
+    for burner in layout.burners:
+        if abs(burner.z_m - z) < 1e-3:
+            problems.append(Problem("stands in the plane of the cooking surface", value=burner.name))
+        sizes = {
+            "line": (burner.length_m,),
+            "ring": (burner.radius_m,),
+            "panel": (burner.length_m, burner.width_m),
+        }
+        if not all(size > 0 for size in sizes[burner.form]):
+            problems.append(Problem("has no size", value=burner.name, accepted="a size above 0"))
+        if not (0 <= burner.radiant < 1 and 0 <= burner.capture <= 1):
+            problems.append(Problem("has a share of heat outside 0 to 1", value=burner.name))
+        if not burner.heat_input_W > 0:
+            problems.append(Problem("gives no heat", value=burner.name, accepted="a rate above 0"))
+    problems += [
+        Problem("lies in the plane of the cooking surface", value=cover.name)
+        for cover in layout.covers
+        if abs(cover.z_m - z) < 1e-3
+    ]
+    if problems:
+        raise UserError(problems)
+
+
+# How wide a map's figures are while its shares of heat are not measured: every corner of their spread.
+
+GRID = (30, 20)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MapBand:
+    """Lowest and highest of each measure over the corners."""
+
+    mean_W_per_m2: Span
+    spread: Span
+    coefficient_of_variation: Span
+    corners: int
+
+    @property
+    @computed_output("mean, lowest", Kind.HEAT_FLUX)
+    def mean_low_W_per_m2(self) -> float:
+        """Of the corners."""
+        return self.mean_W_per_m2.low
+
+    @property
+    @computed_output("mean, highest", Kind.HEAT_FLUX)
+    def mean_high_W_per_m2(self) -> float:
+        """Of the corners."""
+        return self.mean_W_per_m2.high
+
+    @property
+    @computed_output("(max - min)/mean, lowest")
+    def spread_low(self) -> float:
+        """Of the corners."""
+        return self.spread.low
+
+    @property
+    @computed_output("(max - min)/mean, highest")
+    def spread_high(self) -> float:
+        """Of the corners."""
+        return self.spread.high
+
+    @property
+    @computed_output("coefficient of variation, lowest", Kind.FRACTION)
+    def coefficient_of_variation_low(self) -> float:
+        """Of the corners."""
+        return self.coefficient_of_variation.low
+
+    @property
+    @computed_output("coefficient of variation, highest", Kind.FRACTION)
+    def coefficient_of_variation_high(self) -> float:
+        """Of the corners."""
+        return self.coefficient_of_variation.high
+
+
+def map_band(layout: Layout) -> MapBand:
+    """Measures of a map with radiant share, capture and spread of the gas at each end of their spans.
+
+    All burners alike; worst cases of coefficients, not a likely spread.
+    """
+    check_layout(layout)
+    grid = grid_over(layout.surface, *GRID)
+    found: list[Evenness] = []
+    spans = layout.shape.plume_span
+    for width in (spans.low, spans.high) if spans else (layout.shape.plume_spread,):
+        wide = replace(layout, shape=replace(layout.shape, plume_spread=width))
+        maps, _ = pieces(wide, grid)
+        for radiant, capture in product((False, True), (False, True)):
+            burners = tuple(_at(b, radiant, capture) for b in layout.burners)
+            found.append(evenness(maps.flux(replace(wide, burners=burners)).sum(axis=0)))
+    return MapBand(
+        mean_W_per_m2=_span([one.mean for one in found]),
+        spread=_span([one.spread for one in found]),
+        coefficient_of_variation=_span([one.coefficient_of_variation for one in found]),
+        corners=len(found),
+    )
+
+
+def _at(burner: Emitter, radiant_high: bool, capture_high: bool) -> Emitter:
+    return replace(
+        burner,
+        radiant=_end(burner.radiant_span, radiant_high, burner.radiant),
+        capture=_end(burner.capture_span, capture_high, burner.capture),
+    )
+
+
+def _end(span: Span | None, high: bool, value: float) -> float:
+    return value if span is None else span.high if high else span.low
+
+
+def _span(values: list[float]) -> Span:
+    return Span(low=min(values), high=max(values))

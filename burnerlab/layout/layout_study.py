@@ -1,0 +1,519 @@
+"""The layout of a project file, studied: map, band, each burner's part, another gas."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import assert_never
+
+from burnerlab.appliance.project.burner_kind import Form
+from burnerlab.appliance.project.geometry import Box, Grate, Heat, Space
+from burnerlab.appliance.project.geometry_checks import (
+    box_footprint,
+    burner_footprint,
+    grate_footprint,
+    names_of,
+    overlap,
+    shield_footprint,
+)
+from burnerlab.appliance.project.model import Appliance, Burner, Place
+from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.gas.gas_family import GasGroup
+from burnerlab.layout.cooking_surface import (
+    NORMALS,
+    Cover,
+    Emitter,
+    Grid,
+    Layout,
+    PlumeShape,
+    Room,
+    Side,
+    Span,
+    Surface,
+    grid_over,
+)
+from burnerlab.layout.heat_map import (
+    DEFAULT_GRID,
+    Evenness,
+    HeatMap,
+    MapBand,
+    ShieldState,
+    heat_map,
+    map_band,
+    names_index,
+)
+from burnerlab.layout.plume import line_flame_height_m
+from burnerlab.layout.radiation import black_W_per_m2
+from burnerlab.quantity import Kind, from_unit, in_unit
+from burnerlab.quantity.outputs import Ends, computed_output, output
+from burnerlab.quantity.summary import Summary, WithSummary
+from burnerlab.tables import Figure, figure
+from burnerlab.tables.figure import Evidence
+from burnerlab.tables.problem import Problem, UserError
+
+# The layout of a project file: burners, shields and box of one cooking surface, with the shares of heat of
+# its gas.
+
+TABLE = "layout_coefficients"
+TILE_AERATION = 1.1  # all air over stoichiometric air of a tile whose air is not known
+AMBIENT_K = 293.15
+
+
+def coefficient(name: str, own: Path | None = None) -> Figure:
+    """One row of the table ``layout_coefficients``, or of the user's own.
+
+    >>> coefficient("capture grate").value
+    0.3
+    """
+    return figure(TABLE, name, own)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """One burner of a project file at its place."""
+
+    name: str
+    burner: Burner
+    place: Place
+
+
+def standing(appliance: Appliance) -> tuple[Standing, ...]:
+    """Every burner of a file with a place, numbered where there are several of a kind.
+
+    Raises UserError where several of a kind share one place.
+    """
+    found, problems = [], []
+    for burner in appliance.burners:
+        if burner.places and len(burner.places) != burner.count:
+            what = f"gives one place for {burner.count} burners"
+            problems.append(
+                Problem(what, value=burner.name, key="place", fix="give a list, one place for each")
+            )
+            continue
+        for name, place in zip(names_of(burner), burner.places, strict=False):
+            found.append(Standing(name=name, burner=burner, place=place))
+    if problems:
+        raise UserError(problems)
+    return tuple(found)
+
+
+def grate_named(appliance: Appliance, name: str = "") -> Grate:
+    """A cooking surface of a file by its name, the first unless named. Raises UserError where there is none."""
+    grates = appliance.space.grates if appliance.space else ()
+    if not grates:
+        fix = "add [grate] with x, y, width, depth and height, and height to the place of each burner"
+        raise UserError(
+            Problem("the file gives no cooking surface", file=appliance.file, key="grate", fix=fix)
+        )
+    found = [grate for grate in grates if name in ("", grate.name)]
+    if not found:
+        accepted = ", ".join(grate.name for grate in grates)
+        raise UserError(
+            Problem("is not a cooking surface of this file", value=name, key="surface", accepted=accepted)
+        )
+    return found[0]
+
+
+def layout_of(
+    appliance: Appliance, surface: str = "", *, gas: Gas | DeclaredGas | None = None, own: Path | None = None
+) -> Layout:
+    """The layout around one cooking surface.
+
+    surface : its name, the first of the file unless given
+    gas : another gas at unchanged rates; the appliance's own unless given
+    own : CSV of the columns of ``layout_coefficients`` in their place
+    Raises UserError for a file without a cooking surface or without a burner that can heat it.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> layout_of(demonstration(), "griddle").surface.name
+    'griddle'
+    """
+    grate, space, burnt = (
+        grate_named(appliance, surface),
+        appliance.space or Space(),
+        gas or appliance.supply.gas,
+    )
+    box = box_around(space, grate)
+    notes: list[str] = []
+    emitters = []
+    for one in standing(appliance):
+        why = _left_out(one, box, space, grate)
+        if why:
+            notes.append(f"{one.name} is left out: {why}")
+            continue
+        emitters.append(_emitter(one, appliance, grate, burnt, own))
+    without_place = [b.name for b in appliance.burners if not b.places]
+    notes += [f"{name} is left out: the file gives no place" for name in without_place]
+    if not emitters:
+        fix = "give each burner a place with x, y, height and its size"
+        told = "; ".join(["no burner heats this surface", *notes])
+        raise UserError(Problem(told, value=grate.name, file=appliance.file, fix=fix))
+    covers = tuple(
+        Cover(
+            name=s.name,
+            x_m=s.x_m,
+            y_m=s.y_m,
+            z_m=s.height_m,
+            length_m=s.length_m,
+            width_m=s.width_m,
+            angle_rad=s.angle_rad,
+            emissivity=coefficient("shield emissivity", own).value if s.emissivity is None else s.emissivity,
+            temperature_K=s.temperature_K,
+        )
+        for s in space.shields
+        if overlap(shield_footprint(s), box_footprint(box) if box else grate_footprint(grate))
+    )
+    spread = coefficient("plume spread", own)
+    return Layout(
+        surface=_surface(grate, own),
+        burners=tuple(emitters),
+        covers=covers,
+        room=None if box is None else _room(box, own),
+        shape=PlumeShape(
+            plume_spread=spread.value,
+            plate_spreading=coefficient("plate spreading", own).value,
+            shield_uptake=coefficient("shield uptake", own).value,
+            plume_span=Span(low=spread.low, high=spread.high),
+        ),
+        gas=burnt.name,
+        notes=tuple(notes),
+    )
+
+
+def box_around(space: Space, grate: Grate) -> Box | None:
+    """The box a cooking surface lies in."""
+    mine = grate_footprint(grate)
+    return next((box for box in space.boxes if overlap(mine, box_footprint(box))), None)
+
+
+def _left_out(one: Standing, box: Box | None, space: Space, grate: Grate) -> str:
+    """Why a burner does not belong to this cooking surface, or ""."""
+    place, burner = one.place, one.burner
+    if place.height_m is None:
+        return "its place gives no height"
+    missing = _missing_size(burner.kind.traits.form, place)
+    if missing:
+        return f"its place gives no {missing}"
+    mine = burner_footprint(burner, place)
+    if box is not None and not overlap(mine, box_footprint(box)):
+        return f"it stands outside {box.name}"
+    if box is None and any(overlap(mine, box_footprint(other)) for other in space.boxes):
+        return "it stands in a box of another surface"
+    others = (other for other in space.grates if other is not grate)
+    if not overlap(mine, grate_footprint(grate)) and any(overlap(mine, grate_footprint(o)) for o in others):
+        return "it stands under another surface"
+    return ""
+
+
+def _missing_size(form: Form, place: Place) -> str:
+    """The size that a place does not give and this form needs, or ""."""
+    match form:
+        case "ring":
+            return "diameter" if place.diameter_m is None else ""
+        case "line":
+            return "length" if place.length_m is None else ""
+        case "panel":
+            return "length and width" if place.length_m is None or place.width_m is None else ""
+        case _:
+            assert_never(form)
+
+
+def _surface(grate: Grate, own: Path | None) -> Surface:
+    absorptance = coefficient("absorptance", own).value if grate.absorptance is None else grate.absorptance
+    return Surface(
+        name=grate.name,
+        x_m=grate.x_m,
+        y_m=grate.y_m,
+        z_m=grate.height_m,
+        width_m=grate.width_m,
+        depth_m=grate.depth_m,
+        plate=grate.kind == "plate",
+        absorptance=absorptance,
+    )
+
+
+def _room(box: Box, own: Path | None) -> Room:
+    return Room(
+        x_m=box.x_m,
+        y_m=box.y_m,
+        width_m=box.width_m,
+        depth_m=box.depth_m,
+        loss=coefficient("wall loss", own).value if box.loss is None else box.loss,
+        lid_z_m=box.lid_height_m if box.lid == "closed" else None,
+    )
+
+
+def _emitter(
+    one: Standing, appliance: Appliance, grate: Grate, gas: Gas | DeclaredGas, own: Path | None
+) -> Emitter:
+    place, burner = one.place, one.burner
+    heat = burner.heat or Heat()
+    facing: Side = burner.faces(place)
+    upright = facing in NORMALS
+    form = burner.kind.traits.form
+    if form == "line" and upright and place.width_m is not None:
+        form = "panel"
+    net_W = burner.rate_W * (net_share(gas) if appliance.rating == "gross" else 1.0)
+    radiant = radiant_share(one, gas, net_W, own)
+    capture = coefficient("capture plate" if grate.kind == "plate" else "capture grate", own)
+    angle = (math.pi / 2 if facing in ("front", "back") else 0.0) if upright else place.angle_rad
+    return Emitter(
+        name=one.name,
+        form=form,
+        x_m=place.x_m,
+        y_m=place.y_m,
+        z_m=place.height_m or 0.0,
+        heat_input_W=net_W,
+        radiant=radiant.value,
+        radiant_span=Span(low=radiant.low, high=radiant.high),
+        capture=capture.value if heat.capture is None else heat.capture,
+        capture_span=Span(low=capture.low, high=capture.high) if heat.capture is None else None,
+        length_m=place.length_m or 0.0,
+        width_m=place.width_m or coefficient("tube width", own).value,
+        radius_m=(place.diameter_m or 0.0) / 2,
+        angle_rad=angle,
+        facing=facing,
+    )
+
+
+# shares of heat
+
+
+def net_share(gas: Gas | DeclaredGas) -> float:
+    """Net over gross heating value [-]."""
+    return float(gas.heating_value_J_per_kg("net") / gas.heating_value_J_per_kg("gross"))
+
+
+def radiant_share(one: Standing, gas: Gas | DeclaredGas, net_W: float, own: Path | None = None) -> Figure:
+    """Share of a burner's net heat input that it radiates: given, of its tile's balance, or of the table [-]."""
+    heat, place = one.burner.heat or Heat(), one.place
+    if heat.radiant is not None:
+        return Figure(
+            name="radiant share", value=heat.radiant, low=heat.radiant, high=heat.radiant, source="as given"
+        )
+    if not one.burner.kind.traits.is_radiant:
+        return coefficient(f"radiant share {GasGroup.of(gas)}", own)
+    area = (place.length_m or 0.0) * (place.width_m or 0.0)
+    if heat.face_temperature_K is not None and area > 0:
+        return _glowing(one, area, heat.face_temperature_K, net_W)
+    if area > 0 and isinstance(gas, Gas):
+        found = _tile(gas, area, net_W)
+        if found is not None:
+            return found
+    return coefficient("radiant share tile", own)
+
+
+def _glowing(one: Standing, area_m2: float, face_K: float, net_W: float) -> Figure:
+    from burnerlab.burner.tile import TILE_TABLE as TILES
+
+    emissivity = figure(TILES, "emissivity")
+    factor = (float(black_W_per_m2(face_K)) - float(black_W_per_m2(AMBIENT_K))) * area_m2 / net_W
+    if factor * emissivity.value >= 1:
+        what = f"at this face temperature {one.name} would radiate more than it burns"
+        fix = "lower it, or check the rate and the size"
+        raise UserError(Problem(what, value=f"{face_K - 273.15:.0f} C", key="heat.face_temperature", fix=fix))
+    low, high = factor * emissivity.low, min(factor * emissivity.high, 0.99)
+    return Figure(
+        name="radiant share", value=factor * emissivity.value, low=low, high=high, source="face temperature"
+    )
+
+
+def _tile(gas: Gas, area_m2: float, net_W: float) -> Figure | None:
+    """The balance of a free-standing tile; None where its table of flames ends."""
+    from burnerlab.burner.tile import Firing, TileBurner
+    from burnerlab.burner.tile_evaluation import evaluate_tile
+
+    try:
+        state = evaluate_tile(TileBurner(area_m2=area_m2), gas, net_W, "net", Firing(aeration=TILE_AERATION))
+    except UserError:
+        return None
+    share = state.radiant_efficiency_net
+    if not math.isfinite(share.value):
+        return None
+    return Figure(
+        name="radiant share", value=share.value, low=share.low, high=share.high, source="balance of the tile"
+    )
+
+
+# One cooking surface studied: its map, its band, each burner's part, the same on another gas.
+
+TRADE_UNIT = "Btu/h/in2"
+
+NOTES = (
+    "Heat that the surface takes up, as a flux. Its own radiation and what it conducts sideways are not in it: a thick "
+    "plate is more even in temperature than in flux.",
+    "Radiation is worked out from the geometry. Radiated shares, capture of the hot gas and its footprint are figures "
+    "with a wide band until a measured grid narrows them.",
+    "Burners do not hide one another, and hot gas does not meet that of its neighbour. Wind, food and draught are "
+    "not in it.",
+    "Standards measure and report how even a surface is; those that could be read set no limit, and none is set here.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnerPart:
+    """One burner's part in the map, and the map without it."""
+
+    name: str = field(metadata=output("burner"))
+    share: float = field(metadata=output("share", Kind.FRACTION))
+    """Of the heat taken up [-]."""
+    heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    radiant: float = field(metadata=output("radiated", Kind.FRACTION))
+    flame_height_m: float | None = field(metadata=output("flame up to", Kind.LENGTH))
+    """Bound for a flame without primary air; None where no form holds."""
+    without: Evenness | None = field(metadata=output("when off"))
+    """None for the only burner."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class LayoutStudy(WithSummary):
+    """What one map says, with what it rests on."""
+
+    map: HeatMap
+    gas: str = field(metadata=output("gas"))
+    evidence: Evidence = field(metadata=output("evidence"))
+    heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
+    band: MapBand = field(metadata=output("band", is_part=True))
+    trade: Figure  # heat input per area of the trade, in its own unit
+    off: tuple[str, ...] = field(metadata=output("not lit"))
+    parts: tuple[BurnerPart, ...] = field(metadata=output("burners"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
+
+    @property
+    @computed_output("surface")
+    def surface(self) -> str:
+        """Its name."""
+        return self.map.layout.surface.name
+
+    @property
+    @computed_output("evenness", is_part=True)
+    def evenness(self) -> Evenness:
+        """Of the whole map."""
+        return self.map.evenness
+
+    @property
+    @computed_output("heat taken up, of net", Kind.FRACTION)
+    def taken_up(self) -> float:
+        """Share of the net heat input that the surface takes up [-]."""
+        return self.map.taken_up
+
+    @property
+    @computed_output("area", Kind.AREA, unit="m2")
+    def area_m2(self) -> float:
+        """Of the surface."""
+        return self.map.layout.surface.area_m2
+
+    @property
+    @computed_output("shields")
+    def shields(self) -> tuple[ShieldState, ...]:
+        """Temperatures of the shields below the surface."""
+        return self.map.shields
+
+    def summary(self) -> Summary:
+        band = self.band.coefficient_of_variation
+        words = f"band of the variation {100.0 * band.low:.0f} to {100.0 * band.high:.0f} %"
+        short = self.map.summary()
+        return Summary(f"{short.words}; {words}", short.table)
+
+    @property
+    @computed_output("heat input from below", Kind.HEAT_FLUX, basis="gross")
+    def gross_W_per_m2(self) -> float:
+        """Gross heat input of the burners below the surface over its area; of all where none lies below."""
+        layout = self.map.layout
+        under = [b.heat_input_W for b in layout.burners if b.z_m < layout.surface.z_m]
+        net = sum(under) or self.heat_input_net_W
+        return net / self.heat_input_net_W * self.heat_input_gross_W / layout.surface.area_m2
+
+    @property
+    def gross_Btu_per_h_in2(self) -> float:
+        """The same in the trade's unit."""
+        return float(in_unit(self.gross_W_per_m2, Kind.HEAT_FLUX, TRADE_UNIT))
+
+    @property
+    @computed_output("rule of thumb, no source", Kind.HEAT_FLUX, is_band=True)
+    def trade_W_per_m2(self) -> Ends:
+        """Heat input per area of the trade, with its range."""
+        low, value, high = (
+            float(from_unit(end, Kind.HEAT_FLUX, TRADE_UNIT))
+            for end in (self.trade.low, self.trade.value, self.trade.high)
+        )
+        return Ends(value=value, low=low, high=high)
+
+
+def study_layout(
+    appliance: Appliance,
+    surface: str = "",
+    *,
+    gas: Gas | DeclaredGas | None = None,
+    grid: tuple[int, int] = DEFAULT_GRID,
+    off: tuple[str, ...] = (),
+    own: Path | None = None,
+) -> LayoutStudy:
+    """Study one cooking surface of an appliance, as its file stands.
+
+    surface : its name, the first of the file unless given; gas : another at unchanged rates
+    grid : cells across and deep; off : burners that are not lit; own : CSV of ``layout_coefficients``
+    Raises UserError for a file without geometry, and for a burner to put out that is not there.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> [part.name for part in study_layout(demonstration(), "griddle", grid=(6, 4)).parts][0]
+    'griddle tube left'
+    """
+    whole = layout_of(appliance, surface, gas=gas, own=own)
+    layout = lit(whole, off)
+    burnt = gas or appliance.supply.gas
+    return study_of(layout, burnt, grid_over(layout.surface, *grid), off=off, own=own)
+
+
+def lit(layout: Layout, off: tuple[str, ...]) -> Layout:
+    """A layout with some burners out. Raises UserError for a name that is not there."""
+    out = {names_index(layout, name) for name in off}
+    return replace(layout, burners=tuple(b for i, b in enumerate(layout.burners) if i not in out))
+
+
+def study_of(
+    layout: Layout, gas: Gas | DeclaredGas, grid: Grid, *, off: tuple[str, ...] = (), own: Path | None = None
+) -> LayoutStudy:
+    """Study a layout that is made already."""
+    found = heat_map(layout, grid)
+    net = layout.heat_input_W
+    alone = len(layout.burners) == 1
+    return LayoutStudy(
+        map=found,
+        band=map_band(layout),
+        parts=tuple(
+            BurnerPart(
+                name=burner.name,
+                share=share,
+                heat_input_net_W=burner.heat_input_W,
+                radiant=burner.radiant,
+                flame_height_m=flame_height_m(burner, gas, own),
+                without=None if alone else found.without(burner.name),
+            )
+            for burner, share in zip(layout.burners, found.shares, strict=True)
+        ),
+        gas=gas.name,
+        heat_input_gross_W=net / net_share(gas),
+        heat_input_net_W=net,
+        trade=coefficient("trade heat per area", own),
+        off=off,
+        evidence=Evidence.ESTIMATE,
+        notes=(*NOTES, *layout.notes),
+    )
+
+
+def flame_height_m(
+    burner: Emitter, gas: Gas | DeclaredGas, own: Path | None = None, load: float = 1.0
+) -> float | None:
+    """Height of the flame of a tube or ring as a line flame without primary air: an upper bound for an aerated one [m].
+
+    load : share of the full rate [-]. None for panels, for which no form is at hand.
+    """
+    if burner.form == "panel":
+        return None
+    length = burner.length_m if burner.form == "line" else 2 * math.pi * burner.radius_m
+    factor = coefficient("propane flame height", own).value if GasGroup.of(gas) is GasGroup.LPG else 1.0
+    per_length = load * burner.heat_input_W / length
+    return float(line_flame_height_m(per_length, coefficient("line flame height", own).value, factor))

@@ -1,0 +1,423 @@
+"""What all pages share: the models, the record, stops not recorded yet, and what a restart keeps.
+
+It stands in a file beside the record, and goes when there is nothing to keep. The leak test of a unit and the label of
+the supply are answered anew for every unit; only in a stop do they stay, as part of what raised it.
+"""
+
+from __future__ import annotations
+
+import json
+import secrets
+from collections import OrderedDict
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
+from dataclasses import asdict, dataclass, field
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+from threading import Lock
+from typing import Any
+
+from burnerlab.bench.reading.flue import FlueAnalysis
+from burnerlab.bench.record import (
+    BenchTest,
+    ChartAsked,
+    OpenStop,
+    Record,
+    UnitChart,
+    add_test,
+    correct,
+    history,
+    open_record,
+    open_stops,
+    unit_chart,
+)
+from burnerlab.bench.record.checks import checked_test
+from burnerlab.bench.record.database import whole_file
+from burnerlab.bench.record.entry import now
+from burnerlab.bench.record.open_stops import place_key, same_supply
+from burnerlab.bench.stop import StopNotice, worst_first
+from burnerlab.page.form import (
+    NO,
+    SYSTEMS,
+    YES,
+    Form,
+    FormValues,
+    Step,
+    fields,
+    form_values,
+    group,
+    input_words,
+    slips_of,
+    words,
+)
+from burnerlab.page.heat_input_test import HeatInputTest, Model, flue_of, heat_input_test
+from burnerlab.page.lighting import lighting_errors
+from burnerlab.page.record_entry import bench_test, raised_stops
+from burnerlab.page.security import Gate
+from burnerlab.quantity import System
+from burnerlab.tables.problem import Problem, UserError
+
+# Stops that were shown and are not in the record yet: each stands until it is recorded or its entry was
+# wrong.
+
+MOST = 1000  # stops kept; the oldest gives way
+Key = tuple[str, str, str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnrecordedStop:
+    """A stop that a page has shown, with the form that raised it."""
+
+    notice: StopNotice
+    form: Form
+    has_reason: bool = False  # why its entry was wrong was typed; that reason must come along to the record
+
+    @property
+    def key(self) -> Key:
+        form = self.form
+        return (self.notice.id, _serial(form), place_key(form.get("place")), form.get("corrects"))
+
+    def is_of(self, form: Form) -> bool:
+        """Whether a form is of the same unit or test; a correction lights nothing and answers for itself alone."""
+        own = self.form
+        if own.get("once") and own.get("once") == form.get("once"):
+            return True
+        is_open = form.get("corrects") in ("", own.get("corrects"))
+        return bool(_serial(own)) and _serial(own) == _serial(form) and is_open
+
+    def stands_for(self, form: Form) -> bool:
+        """Whether a form may not go on: its own stop without a reason, or one of the whole bench at its place."""
+        if self.is_of(form):
+            said = {(one["stop"], one["reading"]) for one in slips_of(form)}
+            return (self.notice.id, input_words(self.form)) not in said
+        if self.has_reason or form.get("corrects") or (self.notice.scope != "bench" and _serial(self.form)):
+            return False
+        here, there = form.get("place"), self.form.get("place")
+        if self.notice.scope == "bench":
+            return same_supply(here, there)
+        return not here or not there or place_key(here) == place_key(there)
+
+
+def _serial(form: Form) -> str:
+    return form.get("serial").casefold()
+
+
+@dataclass(slots=True)
+class Unrecorded:
+    """The stops shown by this bench, also before it was started anew, until they are recorded."""
+
+    shown: OrderedDict[Key, UnrecordedStop] = field(default_factory=OrderedDict)
+    lock: Lock = field(default_factory=Lock)
+    changed: Callable[[], None] = field(default=lambda: None)  # called after each change
+
+    def every(self) -> tuple[UnrecordedStop, ...]:
+        with self.lock:
+            return tuple(self.shown.values())
+
+    def add(self, form: Form, raised: Iterable[StopNotice], *, has_reason: bool = False) -> None:
+        """Keep what a page shows; with a reason, what was shown gives way to it."""
+        with self.lock:
+            for notice in raised:
+                one = UnrecordedStop(notice=notice, form=form, has_reason=has_reason)
+                self.shown[one.key] = one
+                self.shown.move_to_end(one.key)
+            while len(self.shown) > MOST:
+                self.shown.popitem(last=False)
+        self.changed()
+
+    def worst(self, form: Form, raised: tuple[StopNotice, ...]) -> UnrecordedStop | None:
+        """The stop that a form walks away from; None when there is none, or one that it raises itself comes first."""
+        with self.lock:
+            stood = {one.notice.id: one for one in self.shown.values() if one.stands_for(form)}
+        ids = {one.id for one in raised}
+        first = worst_first([*raised, *(one.notice for one in stood.values())])
+        return stood[first[0].id] if first and first[0].id not in ids else None
+
+    def recorded(self, form: Form, ids: Iterable[str] | None = None) -> None:
+        """Forget the stops of a form that are in the record now; ``ids`` of None: all of its own."""
+        known = None if ids is None else set(ids)
+        with self.lock:
+            for key, one in list(self.shown.items()):
+                if one.is_of(form) and (known is None or one.notice.id in known):
+                    del self.shown[key]
+        self.changed()
+
+
+# What a bench knows again after a restart: extraction and alarm of the day, and stops not in the record
+# yet.
+
+Answers = dict[str, str]
+"""Place, in lower case, to the day on which extraction and alarm were on."""
+
+
+def state_file(record: Path) -> Path:
+    """The file beside a record.
+
+    >>> state_file(Path("bench.sqlite")).name
+    'bench.sqlite.open.json'
+    """
+    return record.with_name(record.name + ".open.json")
+
+
+def state_text(air: Mapping[str, str], stops: Iterable[UnrecordedStop]) -> str:
+    """The content of the file; "" when there is nothing to keep."""
+    kept = [
+        {
+            "notice": asdict(stop.notice),
+            "form": dict(stop.form.texts),
+            "system": stop.form.system,
+            "has_reason": stop.has_reason,
+        }
+        for stop in sorted(stops, key=lambda stop: stop.key)
+    ]
+    return json.dumps({"air": dict(air), "stops": kept}, indent=1) + "\n" if air or kept else ""
+
+
+def write_state(record: Path, text: str) -> None:
+    """Put the content in its place, whole. Raises UserError when it cannot be written."""
+    path = state_file(record)
+    if not text:
+        path.unlink(missing_ok=True)
+        return
+    with whole_file(path, overwrite=True) as made:
+        made.write_text(text, encoding="utf-8")
+
+
+def read_state(record: Path) -> tuple[Answers, list[UnrecordedStop]]:
+    """Answers and stops of the bench before; none when it left no file.
+
+    Raises UserError for a file that cannot be read: a stop may stand in it.
+    """
+    path = state_file(record)
+    try:
+        told = json.loads(path.read_text(encoding="utf-8"))
+        air = {str(place): str(day) for place, day in told["air"].items()}
+        return air, [_stop(each) for each in told["stops"]]
+    except FileNotFoundError:
+        return {}, []
+    except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
+        what = "cannot be read; a stop that was shown and not recorded may stand in it"
+        fix = "look at the units tested last, record the stops as they were, then delete the file"
+        raise UserError(Problem(what, file=str(path), fix=fix)) from None
+
+
+def _stop(each: Any) -> UnrecordedStop:
+    if each["system"] not in SYSTEMS:
+        raise ValueError(each["system"])
+    return UnrecordedStop(
+        notice=StopNotice(**each["notice"]),
+        form=Form.of(each["form"], each["system"]),
+        has_reason=each["has_reason"] is True,
+    )
+
+
+# What all pages share: the models on the bench, the record, what was computed a moment ago.
+
+REMEMBERED = 256  # tests computed a moment ago: an address that is loaded again is not computed again
+DRAWINGS = 16
+MOST_PLACES = 1000
+LAST_ENTRIES = 20  # of a unit, among which a test that arrives again is looked for
+CHOICE = ("model", "burner", "method")  # of the first step, what changes the figures
+Saved = tuple[tuple[tuple[str, str], ...], str]  # what a form said, and the uid of its entry
+LAST_SAVED = 1000  # forms whose second arrival is known as such
+
+
+@dataclass(slots=True)
+class Bench:
+    """The bench as it was started."""
+
+    file: Path  # of the record
+    models: dict[str, Model]
+    gate: Gate
+    system: System = "metric"
+    saved: OrderedDict[tuple[str, ...], Saved] = field(default_factory=OrderedDict)  # test -> entry it became
+    air: dict[str, str] = field(init=False)  # place -> day on which extraction and alarm were on
+    unrecorded: Unrecorded = field(default_factory=Unrecorded)  # stops that were shown
+    kept_state: str | None = None  # as it stands in its file
+    keeping: Lock = field(default_factory=Lock)
+    saving: Lock = field(default_factory=Lock)
+    drawing: Lock = field(default_factory=Lock)  # the plotting library takes one at a time
+    exporting: Lock = field(default_factory=Lock)
+    find: Callable[[Form], HeatInputTest] = field(init=False)
+    draw: Callable[[UnitChart, System, bool], str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.find = lru_cache(REMEMBERED)(self._find)
+        self.draw = lru_cache(DRAWINGS)(self._draw)
+        self.air, stops = read_state(self.file)
+        self.unrecorded.shown.update((stop.key, stop) for stop in stops)
+        self.unrecorded.changed = self.keep_state
+
+    def read_record(self) -> Record:
+        return open_record(self.file, readonly=True)
+
+    def is_aired(self, place: str) -> bool:
+        """Whether extraction and alarm were answered as on for this place today; no place is never remembered."""
+        return bool(place) and self.air.get(place.casefold()) == date.today().isoformat()
+
+    def remember_air(self, values: FormValues) -> None:
+        """Keep a yes for the place and the day; a no ends it, and the question is asked again."""
+        place = values.form.get("place")
+        if values.form.get("air") == NO:
+            self.air.pop(place.casefold(), None)
+        if place and values.form.get("air") == YES and not values.errors:
+            if len(self.air) >= MOST_PLACES:
+                self.air.clear()
+            self.air[place.casefold()] = date.today().isoformat()
+        self.keep_state()
+
+    def keep_state(self) -> None:
+        """Put what survives a restart beside the record; a page shows its stop whether or not the disk takes it."""
+        today = date.today().isoformat()
+        with self.keeping, suppress(UserError, OSError):
+            air = {place: day for place, day in self.air.items() if day == today}
+            text = state_text(air, self.unrecorded.every())
+            if text != self.kept_state:
+                write_state(self.file, text)
+                self.kept_state = text
+
+    def read(self, form: Form, *steps: Step) -> FormValues:
+        """Read some steps of a form; a model and a burner must be of those on the bench."""
+        if "unit" in steps and not form.get("air") and self.is_aired(form.get("place")):
+            form = form.having(air=YES)
+        found = form_values(form, steps)
+        if "unit" not in steps:
+            return found
+        model = self.models.get(form.get("model"))
+        gas = "" if model is None else model.appliance.supply.gas.name
+        before = lighting_errors(form, gas)
+        found.errors |= {name: text for name, text in before.items() if name not in found.errors}
+        if "model" in found.errors:
+            return found
+        if model is None:
+            found.errors["model"] = "Is not one of the models this bench was started with"
+            return found
+        try:
+            model.burner(form.get("burner"))
+        except UserError as error:
+            found.errors["burner"] = "; ".join(words(problem) for problem in error.problems)
+        return found
+
+    def model(self, form: Form) -> Model:
+        return self.models[form.get("model")]
+
+    def _find(self, form: Form) -> HeatInputTest:
+        return heat_input_test(self.model(form), self.read(form, "unit", "measure"))
+
+    def test_of(self, values: FormValues) -> HeatInputTest | None:
+        """What the readings say; None when they cannot be used, and then why is among the errors."""
+        form = values.form
+        known = figure_fields()
+        figures = tuple((n, t) for n, t in form.texts if n in known)
+        try:
+            return self.find(Form(figures, form.system))
+        except UserError as error:
+            _complain(values, error)
+            return None
+
+    def flue_of(self, values: FormValues) -> FlueAnalysis | None:
+        """What the analyser found; None when nothing was read or it cannot be, and then why is among the errors."""
+        try:
+            return flue_of(self.model(values.form), values)
+        except UserError as error:
+            _complain(values, error)
+            return None
+
+    def standing(self, form: Form) -> tuple[OpenStop, ...]:
+        """Stops in the record that no release has ended: of this unit, and of the whole bench at this place."""
+        with self.read_record() as record:
+            return open_stops(record, serial=form.get("serial"), place=form.get("place"))
+
+    def figures(self, values: FormValues, *steps: Step) -> tuple[HeatInputTest | None, FlueAnalysis | None]:
+        """What the readings and the analyser say, as far as their entries can be used."""
+        found = flue = None
+        if values.form.get("model") in self.models:
+            if "measure" in steps and not values.errors.keys() & figure_fields():
+                found = self.test_of(values)
+            if "flame" in steps and not values.errors.keys() & {field.name for field in group("flue")}:
+                flue = self.flue_of(values)
+        return found, flue
+
+    def raised(self, form: Form, *steps: Step) -> tuple[StopNotice, ...]:
+        """Stops that what was seen and the entries of some steps raise."""
+        values = self.read(form, "unit", "measure", "flame")
+        model = self.models.get(form.get("model")) if "unit" in steps else None
+        return raised_stops(values, model, *self.figures(values, *steps))
+
+    def save(self, values: FormValues, found: HeatInputTest | None, flue: FlueAnalysis | None) -> str:
+        """Record the test, or that it was stopped; returns its uid. The same test arriving twice is recorded once.
+
+        A test that was saved and is then stopped is an entry more.
+        Raises UserError with the key ``once`` for a test that was saved already and differs now.
+        """
+        form = values.form
+        stopped = raised_stops(values, self.model(form), found, flue)
+        known_by = [form.get(name).casefold() for name in ("once", "serial", "burner", "corrects")]
+        key = (*known_by, *(one.id for one in stopped))
+        with self.saving:
+            known = self.saved.get(key) if form.get("once") else None
+            if known is not None and known[0] == form.texts:
+                return known[1]
+            if known is not None:
+                raise UserError(
+                    Problem(f"was saved already, as entry {known[1]}", value=known[1], key="once")
+                )
+            with open_record(self.file) as record:
+                uid = self._write(record, values, found, flue)
+            self.saved[key] = (form.texts, uid)
+            while len(self.saved) > LAST_SAVED:
+                self.saved.popitem(last=False)
+            return uid
+
+    def _write(
+        self, record: Record, values: FormValues, found: HeatInputTest | None, flue: FlueAnalysis | None
+    ) -> str:
+        form = values.form
+        test = bench_test(values, self.model(form), record, found, flue)
+        corrects = form.get("corrects")
+        if corrects:
+            return correct(record, corrects, test, form.get("reason")).uid
+        return saved_before(record, test, form.get("once")) or add_test(record, test).uid
+
+    def chart(self, record: Record, model: str, burner: str, last: int) -> UnitChart:
+        return unit_chart(record, ChartAsked(model=model, burner=burner, last=last))
+
+    def _draw(self, chart: UnitChart, system: System, narrow: bool) -> str:
+        from burnerlab.report.figures.control_chart import NARROW, WIDE, chart_svg
+
+        with self.drawing:
+            return chart_svg(chart, system, NARROW if narrow else WIDE)
+
+
+def figure_fields() -> set[str]:
+    """The fields that change what the readings say."""
+    readings = {
+        name for name, field in fields().items() if field.step == "measure" and field.keeper == "input"
+    }
+    return readings | set(CHOICE)
+
+
+def _complain(values: FormValues, error: UserError) -> None:
+    for problem in error.problems:
+        name = problem.key or "time1"
+        said = words(problem)
+        values.errors[name] = f"{values.errors[name]}; {said}" if name in values.errors else said
+
+
+def new_once() -> str:
+    """A word by which a test is known when it arrives twice, with the moment at which its readings began."""
+    return f"{now()}.{secrets.token_urlsafe(9)}"
+
+
+def saved_before(record: Record, test: BenchTest, once: str) -> str:
+    """The entry that the same test became after its readings began, as after a restart of the bench; "" if none."""
+    began, test = once.rpartition(".")[0], checked_test(test)
+
+    def content(one: BenchTest) -> tuple[object, ...]:
+        return (one.readings, one.inputs, one.observations, one.before_lighting, one.tester, one.note)
+
+    for one in history(record, test.serial, LAST_ENTRIES) if began else ():
+        if one.recorded_at > began and content(one.test) == content(test):
+            return one.uid
+    return ""

@@ -1,0 +1,536 @@
+"""The fields of the pages, and the form as it stands in the address."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+from typing import Any, Literal
+from urllib.parse import parse_qsl, urlencode
+
+from burnerlab.bench.record import sights
+from burnerlab.bench.record.entry import ANSWERS
+from burnerlab.quantity import Kind, System, read_heating_value, read_rate
+from burnerlab.quantity.inputs import Plain, input_row
+from burnerlab.report.sheet.wording import clean
+from burnerlab.tables.problem import Problem, UserError
+
+# What the page asks for: every field by its name in the address, its unit in each system, what it takes.
+
+Step = Literal["unit", "measure", "flame", "save", "stop"]
+Keeper = Literal["input", "test", "lighting", "observation", ""]
+"""Where the record keeps a field: its text as written, a text of the test, an answer before lighting, a sight."""
+STEPS: tuple[Step, ...] = ("unit", "measure", "flame", "save", "stop")
+Group = Literal["", "time", "scale", "bench", "flue"]
+METHODS = ("meter", "scale")
+RULES = ("simple", "guard")
+RULE_WORDS = ("the figure itself against the band", "the band drawn in by the uncertainty")
+ANOTHER, UNREAD = "another", "unread"  # of the label of the supply, besides the gases of the models
+ELSEWHERE, LEAK = "elsewhere", "leak"
+LEAK_TESTS = ("fluid", "pressure", "detector", ELSEWHERE, LEAK)
+YES, NO = YES_NO = ("yes", "no")
+SEEN = "see-"  # before the name of an observation
+LONGEST_TEXT, LONGEST_NOTE = 80, 600
+LONGEST_REASON, LONGEST_SLIPS = 200, 1500
+UNIT_OF = "-unit"  # after the name of a field: the unit chosen beside it
+COMMA = re.compile(r"[-+]?[0-9]*,[0-9]+(?![0-9.,])")
+BARE = re.compile(r"[-+]?[0-9][0-9 .,]*|[-+]?[.,][0-9]+")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """One input of the page; a bare number is in the unit of the system that was chosen."""
+
+    name: str
+    label: str
+    step: Step
+    kind: Kind | Plain | Literal["text", "rate", "heating value", "flag"] = "text"
+    row: str = ""  # of table ``inputs``, which says what is accepted
+    metric: str = ""
+    US: str = ""
+    hint: str = ""
+    hint_US: str = ""  # where it differs
+    method: str = ""  # only with this one
+    choices: tuple[str, ...] = ()  # the answers accepted
+    words: tuple[str, ...] = ()  # of each of them, in a list; the first is taken unless said
+    group: Group = ""  # that it is shown with; alone it needs a place in a template
+    keeper: Keeper = "input"
+    record: str = ""  # quantity of the record that its figure becomes; older entries refill the form from it
+    is_needed: bool = False
+    needs_answer: bool = False  # needed with another answer alone
+    is_kept: bool = False  # for the next unit
+    longest: int = LONGEST_TEXT
+
+    def answer_words(self, text: str) -> str:
+        """A choice in its words; any other text as it is."""
+        return dict(zip(self.choices, self.words, strict=False)).get(text, text)
+
+    def is_of(self, method: str) -> bool:
+        """Whether it belongs to this way of measuring."""
+        return self.method in ("", method)
+
+    def unit(self, system: System) -> str:
+        return self.metric if system == "metric" else self.US
+
+    def help(self, system: System) -> str:
+        return self.hint_US if system == "US" and self.hint_US else self.hint
+
+    def units(self, system: System) -> tuple[str, ...]:
+        """The units offered beside the field, that of the system first; a keypad of figures holds no letters."""
+        own = self.unit(system)
+        return (own, *(one for one in OFFERED.get(self.kind, ()) if one != own)) if own else ()
+
+    def split(self, text: str, system: System) -> tuple[str, str]:
+        """The text as the field and the unit beside it show it.
+
+        >>> dial = fields()["dial"]
+        >>> dial.split("2 ft3", "metric"), dial.split("2", "metric"), dial.split("soon", "metric")
+        (('2', 'ft3'), ('2', 'L'), ('soon', 'L'))
+        """
+        for unit in self.units(system):
+            number = text.removesuffix(f" {unit}")
+            if number != text and BARE.fullmatch(number):
+                return number, unit
+        return text, self.unit(system)
+
+    def pointed(self, text: str, system: System) -> str:
+        """A text with a decimal comma as it would be read with a point; "" when that is no reading of this field.
+
+        >>> dial = fields()["dial"]
+        >>> dial.pointed("2,5 ft3", "metric"), dial.pointed("2,5", "metric"), dial.pointed("2.5", "metric")
+        ('2.5 ft3', '2.5 L', '')
+        """
+        if self.kind in ("text", "flag", "COUNT") or not COMMA.match(text):
+            return ""
+        pointed = self.spelled(text.replace(",", ".", 1), system)
+        try:
+            self.read(pointed, system)
+        except UserError:
+            return ""
+        return pointed
+
+    def spelled(self, text: str, system: System) -> str:
+        """The text with its unit: a bare number gets that of the system."""
+        unit = self.unit(system)
+        return f"{text} {unit}" if unit and BARE.fullmatch(text) else text
+
+    def read(self, text: str, system: System) -> Any:
+        """What was entered, in SI. Raises UserError."""
+        written = self.spelled(text, system)
+        if self.kind == "text":
+            return text
+        if self.kind == "flag":
+            return _flag(text)
+        if self.kind == "rate":
+            return read_rate(written, key=self.name)
+        if self.kind == "heating value":
+            return read_heating_value(written, key=self.name)
+        if self.kind is Kind.TIME:
+            written = _timing(written, colon=self.metric == "s")
+        return input_row(self.row).read(written, self.name)
+
+
+MIN_S = re.compile(r"(?P<min>\d+)\s*min\s*(?P<s>[0-5]?\d(?:\.\d+)?)\s*s", re.IGNORECASE)
+COLON = re.compile(r"(?P<min>\d+):(?P<s>[0-5]\d(?:\.\d+)?)")
+PLAIN_TIME = re.compile(r"[^a-z:]*\s*(?:s|min)?", re.IGNORECASE)
+
+
+def _timing(text: str, colon: bool) -> str:
+    """A timing in seconds when it is of minutes and seconds; any other unit than these is refused.
+
+    colon : whether 1:47 is minutes and seconds here; beside a field in minutes it might be hours
+
+    >>> _timing("1 min 47 s", True), _timing("1:47.5", True), _timing("107 s", True)
+    ('107 s', '107.5 s', '107 s')
+    """
+    parts = MIN_S.fullmatch(text.strip()) or (
+        COLON.fullmatch(text.strip().removesuffix(" s")) if colon else None
+    )
+    if parts:
+        return f"{60 * int(parts['min']) + float(parts['s']):.12g} s"
+    if PLAIN_TIME.fullmatch(text.strip()):
+        return text
+    accepted = "s, min, or both: 107 s, 1.5 min, 1 min 47 s" + (", 1:47" if colon else "")
+    raise UserError(Problem("is no timing in seconds or minutes", value=text, accepted=accepted))
+
+
+def _flag(text: str) -> bool:
+    if text != "yes":
+        raise UserError(Problem("can only be ticked", value=text, accepted="yes"))
+    return True
+
+
+OFFERED: Mapping[Kind | str, tuple[str, ...]] = {
+    Kind.VOLUME: ("L", "m3", "ft3"),
+    Kind.TIME: ("s", "min"),
+    Kind.MASS: ("kg", "g", "lb", "oz"),
+    Kind.GAUGE_PRESSURE: ("mbar", "kPa", "in w.c.", "psi"),
+    Kind.ABSOLUTE_PRESSURE: ("kPa", "hPa", "inHg", "mmHg"),
+    Kind.TEMPERATURE: ("°C", "°F"),
+    Kind.LENGTH: ("m", "ft"),
+    "rate": ("kW gross", "kW net", "kBtu/h gross", "kBtu/h net"),
+    "heating value": ("MJ/m3 gross at 15C/15C", "kWh/m3 gross at 0C", "Btu/ft3 gross at 60F"),
+}
+"""Units that can be chosen beside a field without a letter on the keypad."""
+
+
+def measured(name: str, of: str = "", **words: Any) -> Field:
+    """A quantity by its row of table ``inputs``: range, label, units and its name in the record.
+
+    of : the row, where it has another name; words : what this field says otherwise
+    """
+    row = input_row(of or name)
+    by_row: dict[str, Any] = {
+        "step": "measure",
+        "label": row.label,
+        "kind": row.kind,
+        "row": row.name,
+        "metric": row.metric,
+        "US": row.US,
+        "record": row.record,
+    }
+    return Field(name=name, **(by_row | words))
+
+
+def text(name: str, label: str, step: Step, keeper: Keeper = "input", **more: Any) -> Field:
+    """What is no quantity of table ``inputs``: a text, a choice, a tick, a rate with its basis."""
+    return Field(name=name, label=label, step=step, keeper=keeper, **more)
+
+
+def sight_field(name: str, label: str) -> Field:
+    """Something to look for at the flame."""
+    return text(SEEN + name, label, "flame", "observation", choices=ANSWERS)
+
+
+PLACE_HINT = "Bench and supply, such as Bench 2. With it extraction and alarm are asked once a day."
+LABEL_OF_AIR = "Extraction on, CO alarm on, the maker's lighting instructions at hand"
+UNIT = (
+    text("model", "Model", "unit", "test", is_needed=True, is_kept=True),
+    text("serial", "Serial number", "unit", "test", is_needed=True, hint="As on the plate, or scan it."),
+    text("burner", "Burner under test", "unit", is_kept=True),
+    text("method", "Measured with", "unit", is_kept=True, choices=METHODS),
+    text("tester", "Tested by", "unit", "test", is_needed=True, is_kept=True),
+    text("place", "Place of the bench", "unit", "lighting", is_kept=True, hint=PLACE_HINT),
+    text("supply_label", "Gas on the label of the supply", "unit", "lighting"),
+    text("leak_test", "Leak test of this unit", "unit", "lighting", choices=LEAK_TESTS),
+    text("leak_test_by", "Leak tested by", "unit", "lighting", needs_answer=True),
+    text("leak_test_when", "When", "unit", "lighting", needs_answer=True,
+         hint="Date and time, such as 2026-11-25 08:10."),
+    text("air", LABEL_OF_AIR, "unit", "lighting", choices=YES_NO),
+)  # fmt: skip
+METER = (
+    measured("dial", method="meter", is_needed=True, is_kept=True, record="meter_volume",
+             hint="Printed on the dial, such as 10.", hint_US="Printed on the dial, such as 1 or 2."),
+    measured("turns", "revolutions", method="meter", is_kept=True, hint="Whole ones; a minute or longer is best."),
+    *(
+        measured(f"time{n}", "timing", label=f"{word} timing", method="meter", group="time", is_needed=n == 1)
+        for n, word in ((1, "First"), (2, "Second"), (3, "Third"))
+    ),
+)  # fmt: skip
+SCALE = tuple(
+    replace(field, method="scale", group="scale", is_needed=field.name != "resolution")
+    for field in (
+        measured(
+            "first", "cylinder_mass", label="Cylinder on the scale, at the start", record="cylinder_loss"
+        ),
+        measured("last", "cylinder_mass", label="Cylinder on the scale, at the end"),
+        measured("burned", "weighing_time"),
+        measured("resolution", "scale_digit", is_kept=True),
+    )
+)
+LOW_RATE = text("low_rate", "Read with the burner turned low", "measure", kind="flag")
+MANIFOLD = measured(
+    "manifold",
+    "manifold_pressure",
+    hint="By the manometer. It tells a wrong pressure from a wrong orifice.",
+)
+FACTOR_HINTS = (
+    "Volume that passed over volume counted, such as 1.012.",
+    "Mass over mass shown, such as 0.998.",
+)
+BENCH = tuple(
+    replace(field, group="bench", is_kept=True)
+    for field in (
+        measured("meter_pressure", method="meter"),
+        measured("gas_temperature", method="meter"),
+        measured("altitude", hint="Or the barometer below."),
+        measured("barometer"),
+        measured("meter_factor", method="meter", hint=FACTOR_HINTS[0]),
+        measured("scale_factor", method="scale", hint=FACTOR_HINTS[1]),
+        text("compensated", "The meter compensates for temperature", "measure", kind="flag", method="meter"),
+        text("wet", "The gas in the meter is saturated with water", "measure", kind="flag", method="meter"),
+        text("other_load", "Other load meanwhile, such as a pilot", "measure", kind="rate",
+             metric="kW gross", US="kBtu/h gross", record="other_load_gross"),
+        text("heating_value", "Heating value of the day", "measure", kind="heating value", method="meter",
+             metric="MJ/m3 gross at 15C/15C", US="Btu/ft3 gross at 60F",
+             hint="From the supplier; without it the gas of the model file counts."),
+        text("rule", "Rule of decision", "measure", choices=RULES, words=RULE_WORDS,
+             hint="How the uncertainty enters the finding."),
+        text("instruments", "Instruments", "measure", "test", longest=200,
+             hint="Names with commas between; their calibration dates come from the record."),
+    )
+)  # fmt: skip
+FLUE = tuple(
+    measured(name, step="flame", group="flue")
+    for name in ("oxygen", "carbon_dioxide", "carbon_monoxide", "flue_temperature", "air_temperature")
+)
+NOTE = text("note", "Note", "flame", "test", longest=LONGEST_NOTE, hint="Anything the next one should know.")
+CORRECTION = (
+    text("corrects", "Entry that this one corrects", "save", ""),
+    text("reason", "Why the earlier entry was wrong", "save", "", is_needed=True, longest=LONGEST_NOTE),
+)
+ONCE = text("once", "The word by which this test is known when it arrives twice", "measure", "")
+STOP = (
+    text("slips", "Entries that were wrong", "stop", "", longest=LONGEST_SLIPS),
+    text("slip", "Which entry was wrong, and why", "stop", "", is_needed=True, longest=LONGEST_REASON),
+)
+OTHER_SUPPLY = text(
+    "other_supply", "Its gas supply, when it is another one", "stop", "", is_needed=True,
+    hint="Which one, such as ring main B. On the same supply the stop stands there too.",
+)  # fmt: skip
+RETEST_HINT = 'The method, then "none found": such as detection fluid, every joint: none found.'
+QUALIFICATION_HINT = "As the local code asks, with its number."
+RELEASE = (
+    text("released_by", "Name of the qualified person", "stop", "", is_needed=True),
+    text("qualification", "Qualification", "stop", "", is_needed=True, hint=QUALIFICATION_HINT),
+    text("cause", "Cause", "stop", "", is_needed=True, longest=LONGEST_NOTE, hint="What was wrong."),
+    text(
+        "repair", "Repair", "stop", "", is_needed=True, longest=LONGEST_NOTE, hint="What was done about it."
+    ),
+    text(
+        "retest",
+        "Leak test after the repair",
+        "stop",
+        "",
+        is_needed=True,
+        longest=LONGEST_NOTE,
+        hint=RETEST_HINT,
+    ),
+)
+SIGHTS = tuple(sight_field(name, one.words) for name, one in sights().items())
+FIELDS = (*UNIT, *METER, *SCALE, LOW_RATE, MANIFOLD, *BENCH, *SIGHTS, *FLUE, NOTE, *CORRECTION, ONCE, *STOP)
+"""Every field that stands in an address, in the order it is asked."""
+
+
+def fields() -> dict[str, Field]:
+    """The fields by name."""
+    return _by_name(FIELDS)
+
+
+@cache
+def _by_name(every: tuple[Field, ...]) -> dict[str, Field]:
+    return {field.name: field for field in every}
+
+
+def group(name: Group) -> tuple[Field, ...]:
+    """The fields that are shown together."""
+    return tuple(field for field in FIELDS if field.group == name)
+
+
+# The form as it stands in the address, and what its texts say.
+
+MOST_FIELDS = 100
+LONGEST_WORDS = 160  # of what was read, in an entry that was wrong
+LONGEST_FIELD = 2000  # beyond it a request is refused unread
+SYSTEMS: tuple[System, ...] = ("metric", "US")
+
+
+class RefusedError(Exception):
+    """A request that no form of ours makes; ``status`` and a sentence for whoever made it."""
+
+    def __init__(self, status: int, sentence: str) -> None:
+        super().__init__(sentence)
+        self.status, self.sentence = status, sentence
+
+
+def pairs_of(text: str) -> dict[str, str]:
+    """Names and values of an address or a form. Raises RefusedError for what is no form of ours.
+
+    >>> pairs_of("serial=C-1&tester=R.+Quill")
+    {'serial': 'C-1', 'tester': 'R. Quill'}
+    """
+    try:
+        pairs = parse_qsl(text, keep_blank_values=True, max_num_fields=MOST_FIELDS, errors="strict")
+    except UnicodeDecodeError:
+        raise RefusedError(400, "The form is not UTF-8 text.") from None
+    except ValueError:
+        raise RefusedError(400, f"The form holds more than {MOST_FIELDS} fields.") from None
+    found: dict[str, str] = {}
+    for name, value in pairs:
+        if name in found:
+            raise RefusedError(400, "A field of the form is given twice.")
+        if len(name) > LONGEST_FIELD or len(value) > LONGEST_FIELD:
+            raise RefusedError(400, f"A field of the form is longer than {LONGEST_FIELD} characters.")
+        if not all(c.isprintable() or c in "\r\n" for c in value):
+            raise RefusedError(400, "A field of the form holds a character that cannot be printed.")
+        found[name] = " ".join(value.split())
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """What was entered so far, as text; it stands in the address, so that a page can be bookmarked."""
+
+    texts: tuple[tuple[str, str], ...] = ()
+    system: System = "metric"
+
+    @staticmethod
+    def of(pairs: dict[str, str], system: System = "metric") -> Form:
+        """The fields of ours among ``pairs``, turned into the units asked for; others and empty ones are left out."""
+        asked = pairs.get("units")
+        chosen = next((one for one in SYSTEMS if one == asked), system)
+        form = Form(tuple(_texts(pairs, chosen)), chosen)
+        other = next((one for one in SYSTEMS if one == pairs.get("into")), chosen)
+        return form if other == chosen else form.in_system(other)
+
+    def repairs(self, errors: Iterable[str]) -> dict[str, str]:
+        """Fields with a decimal comma, and what each would be read as with a point."""
+        known = fields()
+        told = {name: known[name].pointed(self.get(name), self.system) for name in errors if name in known}
+        return {name: text for name, text in told.items() if text}
+
+    def get(self, name: str) -> str:
+        return dict(self.texts).get(name, "")
+
+    @property
+    def method(self) -> str:
+        found = self.get("method")
+        return found if found in METHODS else METHODS[0]
+
+    def having(self, **changed: str) -> Form:
+        """The form with other texts; an empty one takes the field out."""
+        return Form.of(dict(self.texts) | changed, self.system)
+
+    def kept(self) -> Form:
+        """What stays for the next unit."""
+        return Form(tuple((n, t) for n, t in self.texts if fields()[n].is_kept), self.system)
+
+    def without(self, step: Step) -> tuple[tuple[str, str], ...]:
+        """Texts of the other steps, which a form of ``step`` carries along."""
+        return tuple((name, text) for name, text in self.texts if fields()[name].step != step)
+
+    def in_system(self, system: System) -> Form:
+        """The same in the other system: bare numbers get the unit they were entered in.
+
+        >>> Form((("dial", "2"),), "US").in_system("metric").get("dial")
+        '2 ft3'
+        """
+        told = {name: fields()[name].spelled(text, self.system) for name, text in self.texts}
+        return Form.of(told, system)
+
+    def query(self) -> str:
+        return urlencode([*self.texts, ("units", self.system)])
+
+
+def _texts(pairs: dict[str, str], system: System) -> Iterator[tuple[str, str]]:
+    """What was entered in each field: with the unit chosen beside it, and with a point where that was asked for."""
+    repair = pairs.get("repair", "").split()
+    for name, field in fields().items():
+        text = pairs.get(name, "")
+        unit = pairs.get(name + UNIT_OF, "")
+        if text and unit in field.units(system)[1:] and BARE.fullmatch(text):
+            text = f"{text} {unit}"
+        if name in repair:
+            text = field.pointed(text, system) or text
+        if text:
+            yield name, text
+
+
+@dataclass(slots=True)
+class FormValues:
+    """What the texts of a form say, in SI, and what is wrong with them, by field."""
+
+    form: Form
+    values: dict[str, Any]
+    errors: dict[str, str]
+
+    def get(self, name: str) -> Any:
+        return self.values.get(name)
+
+    def wrong_step(self, upto: Step) -> Step | None:
+        """The first step before or at ``upto`` that holds an error."""
+        for step in STEPS[: STEPS.index(upto) + 1]:
+            if any(step_of(name) == step for name in self.errors):
+                return step
+        return None
+
+
+def step_of(name: str) -> Step:
+    """The step a field, or a complaint by any other name, belongs to."""
+    return fields()[name].step if name in fields() else "measure"
+
+
+def words(problem: Problem) -> str:
+    """A complaint as it stands below its field."""
+    told = replace(problem, key="", value="", file="", line=0).text()
+    return told[:1].upper() + told[1:]
+
+
+def form_values(form: Form, steps: Iterable[Step]) -> FormValues:
+    """Read the fields of some steps, every one by itself."""
+    found = FormValues(form, {}, {})
+    asked = set(steps)
+    for field in fields().values():
+        if field.step not in asked or not field.is_of(form.method):
+            continue
+        if field.step == "save" and not form.get("corrects"):
+            continue
+        if field.name == "slip":  # asked for on a page of its own
+            continue
+        _one(found, field, form)
+    if "measure" in asked and form.get("altitude") and form.get("barometer"):
+        found.errors["barometer"] = "Give the altitude or the barometer, not both"
+    return found
+
+
+def _one(found: FormValues, field: Field, form: Form) -> None:
+    text = form.get(field.name)
+    if not text:
+        if field.is_needed:
+            found.errors[field.name] = "Is missing"
+        return
+    if len(text) > field.longest:
+        found.errors[field.name] = f"Is longer than {field.longest} characters"
+        return
+    if field.choices and text not in field.choices:
+        found.errors[field.name] = f"Is not one of the answers (accepted: {', '.join(field.choices)})"
+        return
+    if field.name == "instruments" and max(len(name.strip()) for name in text.split(",")) > LONGEST_TEXT:
+        found.errors[field.name] = f"The name of an instrument is longer than {LONGEST_TEXT} characters"
+        return
+    try:
+        found.values[field.name] = field.read(text, form.system)
+    except UserError as error:
+        found.errors[field.name] = "; ".join(words(problem) for problem in error.problems)
+
+
+def input_words(form: Form) -> str:
+    """What was entered at the bench, as it was typed."""
+    known = fields()
+    told = [
+        f"{known[name].label}: {known[name].spelled(text, form.system)}"
+        for name, text in form.texts
+        if known[name].step in ("measure", "flame") and name not in ("once", "instruments", "rule", "note")
+    ]
+    return clean("; ".join(told) or "nothing", LONGEST_WORDS)
+
+
+SLIP = ("stop", "why", "reading", "reason")
+
+
+def slips_of(form: Form) -> list[dict[str, str]]:
+    """Stops that a corrected entry took back: the stop, what raised it, what was read, why that was wrong.
+
+    Raises RefusedError for what no page of ours writes.
+    """
+    text = form.get("slips")
+    try:
+        told = json.loads(text) if text else []
+        found = [dict(zip(SLIP, one, strict=True)) for one in told]
+    except (ValueError, TypeError, RecursionError):
+        raise RefusedError(400, "What was wrong before cannot be read.") from None
+    if not all(isinstance(part, str) and part for one in found for part in one.values()):
+        raise RefusedError(400, "What was wrong before cannot be read.")
+    return found

@@ -1,0 +1,469 @@
+"""The record: units, entries, test sheet, chart of recent units, a copy to take along."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, Response
+
+from burnerlab.bench.record import (
+    BenchTest,
+    OpenStop,
+    Record,
+    ReleaseRecord,
+    TestRecord,
+    UnitStops,
+    burners,
+    entry,
+    exported,
+    history,
+    models,
+    notices,
+    open_stops,
+    search,
+    sights,
+    stops_of_units,
+    summary,
+    unit_stops,
+    units,
+)
+from burnerlab.bench.record.entry import observation_words
+from burnerlab.bench.stop import ALWAYS
+from burnerlab.page.bench_state import Bench
+from burnerlab.page.form import Form, RefusedError, pairs_of
+from burnerlab.page.progress import common, stop_keys
+from burnerlab.page.record_entry import refilled
+from burnerlab.page.render import page
+from burnerlab.page.result_text import (
+    UID_SHOWN,
+    LabelledText,
+    RecordLine,
+    burner_words,
+    entry_facts,
+    figure,
+    input_facts,
+    moment,
+    not_wanted_words,
+    record_line,
+    record_lines,
+    stopped_units,
+)
+from burnerlab.page.security import DRAWING_POLICY
+from burnerlab.page.stop_pages import standing_stops
+from burnerlab.report.sheet.wording import clean
+from burnerlab.tables.cautions import cautions
+from burnerlab.tables.problem import UserError
+
+# How the stops of a unit and their releases are told on its papers, whatever was recorded since.
+
+
+def past_facts(past: UnitStops) -> tuple[LabelledText, ...]:
+    """Every stop of a unit, why, and the release that ended it, as typed."""
+    told = []
+    for one in past.stops:
+        why = f"{one.notice.why[:1].upper()}{one.notice.why[1:]}. " if one.notice.why else ""
+        told.append(
+            LabelledText(
+                label=f"{one.notice.signal}: {one.notice.heading}",
+                value=why + _ended(one.release),
+                note=f"entry {one.entry.uid[:UID_SHOWN]}, {moment(one.entry.recorded_at)}, "
+                f"{clean(one.entry.test.tester)}",
+            )
+        )
+    return tuple(told)
+
+
+def _ended(made: ReleaseRecord | None) -> str:
+    if made is None:
+        return "Not released."
+    held = made.release
+    return (
+        f"Released {moment(made.recorded_at)} by {clean(held.name)}, {clean(held.qualification)}, as typed: "
+        f"burnerlab cannot check it. Cause: {clean(held.cause)}. Repair: {clean(held.repair)}. "
+        f"Leak test: {clean(held.leak_test)}."
+    )
+
+
+# Which burners of a unit were tested: a unit is not tested by the test of one of its burners.
+
+
+def is_low_rate(test: BenchTest) -> bool:
+    """Whether it was read with the burner turned low: it says nothing of the rating."""
+    return any(one.name == "low_rate" for one in test.inputs)
+
+
+def tested_burners(entries: tuple[TestRecord, ...]) -> dict[str, TestRecord]:
+    """The newest current entry of each burner."""
+    found: dict[str, TestRecord] = {}
+    for one in entries:
+        if one.is_current and not is_low_rate(one.test):
+            named = [part.burner for part in one.test.results]
+            for name in (*named, *(part.burner for part in one.test.observations)):
+                found.setdefault(name, one)
+    return found
+
+
+def untested(bench: Bench, entries: tuple[TestRecord, ...]) -> list[str]:
+    """Burners of the model of a unit that no current entry tested, in the order of the model file."""
+    done = tested_burners(entries)
+    return [] if "" in done else [name for name in _burners(bench, entries) if name not in done]
+
+
+def coverage(bench: Bench, entries: tuple[TestRecord, ...]) -> str:
+    """How many burners were tested, and which were not; "" when all were, or the model is not on this bench."""
+    missing, every = untested(bench, entries), len(_burners(bench, entries))
+    return (
+        f"{every - len(missing)} of {every} burners tested; not tested: {', '.join(missing)}"
+        if missing
+        else ""
+    )
+
+
+def _burners(bench: Bench, entries: tuple[TestRecord, ...]) -> list[str]:
+    newest = next((one.test.model for one in entries if one.is_current), "")
+    model = next((one for one in bench.models.values() if one.name == newest), None)
+    return [] if model is None else [one.name for one in model.appliance.burners]
+
+
+# The record: find a unit, its entries, its test sheet, the chart of recent units, a copy to take along.
+
+PER_PAGE = 50
+MOST_PAGES = 100_000
+LAST_UNITS = (25, 50, 100, 200)
+UID_LENGTH = 32
+TYPES = {
+    "csv": "text/csv; charset=utf-8",
+    "json": "application/json",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
+
+
+def _pairs(request: Request) -> dict[str, str]:
+    return pairs_of(request.scope["query_string"].decode("latin-1"))
+
+
+def _number(text: str, low: int, high: int, otherwise: int) -> int:
+    return (
+        min(max(int(text), low), high) if text.isascii() and text.isdigit() and len(text) < 9 else otherwise
+    )
+
+
+def show_record(bench: Bench, request: Request) -> Response:
+    """The newest test of each unit, or the entries in which some words stand."""
+    pairs = _pairs(request)
+    form = Form.of(pairs, bench.system)
+    asked, number = pairs.get("q", ""), _number(pairs.get("page", ""), 1, MOST_PAGES, 1)
+    trouble = ""
+    with bench.read_record() as record:
+        held, stood = summary(record), open_stops(record)
+        try:
+            found = (
+                search(record, asked, PER_PAGE)
+                if asked
+                else units(record, limit=PER_PAGE + 1, offset=PER_PAGE * (number - 1))
+            )
+        except UserError as error:
+            found, trouble = (), "; ".join(problem.text() for problem in error.problems)
+        past = stops_of_units(record, (one.serial for one in found[:PER_PAGE]))
+    context = common(bench, form, "/record") | {
+        "stop_keys": stop_keys(),
+        "asked": asked,
+        "lines": record_lines(found[:PER_PAGE], form.system, stopped_units(stood), past),
+        "stood": standing_stops(stood),
+        "held": held,
+        "number": number,
+        "more": not asked and len(found) > PER_PAGE,
+        "trouble": trouble,
+    }
+    return HTMLResponse(page("record", **context), 422 if trouble else 200)
+
+
+def show_unit(bench: Bench, request: Request) -> Response:
+    """Every entry of a unit."""
+    pairs = _pairs(request)
+    form = Form.of(pairs, bench.system)
+    serial = pairs.get("serial", "")
+    with bench.read_record() as record:
+        found = history(record, serial, 200) if serial else ()
+        stood = _own(record, serial)
+        past = unit_stops(record, serial)
+    context = common(bench, form, "/unit") | {
+        "stop_keys": stop_keys(),
+        "stop_query": form.kept().having(serial=serial).query(),
+        "serial": serial,
+        "lines": record_lines(found, form.system, stopped_units(stood), {serial.casefold(): past}),
+        "past": past_facts(past),
+        "unread": past.unread(),
+        "coverage": coverage(bench, found),
+        "stood": standing_stops(stood),
+        "current": any(one.is_current for one in found),
+    }
+    return HTMLResponse(page("unit_history", **context), 200 if found else 404)
+
+
+def _own(record: Record, serial: str) -> tuple[OpenStop, ...]:
+    """Stops that stand of this unit, those of the bench it was on left out."""
+    return tuple(one for one in open_stops(record) if one.serial.casefold() == serial.casefold())
+
+
+def _entry(bench: Bench, uid: str) -> TestRecord:
+    if len(uid) != UID_LENGTH:
+        raise RefusedError(404, "There is no such entry in the record.")
+    try:
+        with bench.read_record() as record:
+            return entry(record, uid)
+    except UserError as error:
+        if any(problem.key == "entry" for problem in error.problems):
+            raise RefusedError(404, "There is no such entry in the record.") from None
+        raise
+
+
+def show_entry(bench: Bench, request: Request) -> Response:
+    """One entry in full, and where to go from it."""
+    pairs = _pairs(request)
+    form = Form.of(pairs, bench.system)
+    found = _entry(bench, pairs.get("uid", ""))
+    test = found.test
+    model = next((one for one in bench.models.values() if one.name == test.model), None)
+    with bench.read_record() as record:
+        stood = open_stops(record, serial=found.serial, place=form.get("place"))
+        past = unit_stops(record, found.serial)
+    own = tuple(one for one in stood if one.serial.casefold() == found.serial.casefold())
+    readings, results = entry_facts(test, form.system, bool(own))
+    context = common(bench, form, "/entry") | {
+        "found": found,
+        "line": record_line(found, form.system, stopped_units(own), {found.serial.casefold(): past}),
+        "notices": notices(own),
+        "always": ALWAYS,
+        "stood": standing_stops(own),
+        "bench_wide": any(one.is_of_the_bench for one in stood),
+        "past": past_facts(past),
+        "moment": moment,
+        "recorded": "stopped"
+        if pairs.get("stopped") == "yes"
+        else "released"
+        if pairs.get("released") == "yes"
+        else "",
+        "readings": readings,
+        "results": results,
+        "written": input_facts(test),
+        "seen": _sight_answers(found),
+        "odd": [*past.unread(found), *not_wanted_words(test)],
+        "saved": pairs.get("saved") == "yes",
+        "next_unit": form.kept().query(),
+        "next_burners": [] if stood else _next_burners(bench, form, found),
+        "correction": ""
+        if model is None or not found.is_current
+        else refilled(found, model.key, form).query(),
+        "watched": sights(),
+        "stop_keys": stop_keys() if pairs.get("saved") == "yes" else (),
+        "stop_query": _same_unit(form, found, "" if model is None else model.key).query(),
+        "here": f"/entry?uid={found.uid}&",
+    }
+    context["other_system"] = f"/entry?uid={found.uid}&{form.in_system(_other(form)).query()}"
+    return HTMLResponse(page("entry", **context))
+
+
+def _same_unit(form: Form, found: TestRecord, model: str) -> Form:
+    """The form of another test of the unit and burner of an entry."""
+    burner = next((one.burner for one in found.test.results), "")
+    return form.kept().having(serial=found.serial, model=model, burner=burner, tester=found.test.tester)
+
+
+def _other(form: Form) -> Any:
+    return "US" if form.system == "metric" else "metric"
+
+
+def _sight_answers(found: TestRecord) -> list[tuple[str, str, bool]]:
+    known = sights()
+    return [
+        (observation_words(one.name), one.answer, one.name in known and one.answer == known[one.name].wanted)
+        for one in found.test.observations
+    ]
+
+
+def _next_burners(bench: Bench, form: Form, found: TestRecord) -> list[tuple[str, str]]:
+    """Burners of this unit that have no current entry, with the address that tests them."""
+    model = next((one for one in bench.models.values() if one.name == found.test.model), None)
+    if model is None:
+        return []
+    with bench.read_record() as record:
+        names = untested(bench, history(record, found.serial, 200))
+    start = form.kept().having(serial=found.serial, model=model.key, tester=found.test.tester)
+    return [(name, f"/?{start.having(burner=name).query()}") for name in names]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetRow:
+    """One burner on the test sheet of a unit."""
+
+    burner: str
+    line: RecordLine
+    rating: str
+    band: str
+    spread: str
+    flue: str
+    manifold: str
+
+
+def show_sheet(bench: Bench, request: Request) -> Response:
+    """The test sheet of a unit, to print: the newest entry of every burner, what was not tested, the cautions."""
+    pairs = _pairs(request)
+    form = Form.of(pairs, bench.system)
+    serial = pairs.get("serial", "")
+    with bench.read_record() as record:
+        every = history(record, serial, 200) if serial else ()
+        stood = _own(record, serial)
+        past = unit_stops(record, serial)
+    done = tested_burners(every)
+    if not done:
+        raise RefusedError(404, "No current test at full of a unit of this serial number is in the record.")
+    entries = list({one.uid: one for one in done.values()}.values())
+    newest = entries[0].test
+    model = next((one for one in bench.models.values() if one.name == newest.model), None)
+    names = [one.name for one in model.appliance.burners] if model is not None else []
+    order = sorted(done, key=lambda name: names.index(name) if name in names else len(names))
+    context = common(bench, form, "/sheet") | {
+        "stop_keys": stop_keys(),
+        "stop_query": form.kept().having(serial=serial).query(),
+        "serial": serial,
+        "newest": newest,
+        "entries": entries,
+        "rows": [_sheet_row(name, done[name], form, stopped_units(stood)) for name in order],
+        "notices": notices(stood),
+        "past": past_facts(past),
+        "unread": past.unread(),
+        "always": ALWAYS,
+        "missing": untested(bench, every),
+        "coverage": coverage(bench, every),
+        "seen": [(burner_words(name), _answers(done[name], name)) for name in order],
+        "instruments": list(dict.fromkeys(one for made in entries for one in made.test.instruments)),
+        "cautions": cautions(),
+        "moment": moment,
+        "testers": ", ".join(dict.fromkeys(clean(one.test.tester) for one in entries)),
+    }
+    context["other_system"] = f"/sheet?{form.in_system(_other(form)).having(serial=serial).query()}"
+    return HTMLResponse(page("sheet", **context))
+
+
+def _sheet_row(name: str, one: TestRecord, form: Form, stopped: frozenset[str]) -> SheetRow:
+    held = {part.quantity: part for part in one.test.results if part.burner == name}
+    read = {part.quantity: part.value for part in one.test.readings if part.burner == name}
+    system = form.system
+
+    def figure_text(quantity: str, value: float | None) -> str:
+        return "not read" if value is None else figure(quantity, value, system)
+
+    off = held.get("deviation")
+    band = "not evaluated"
+    if off is not None and off.low is not None and off.high is not None:
+        band = f"{100 * off.low:+g} to {100 * off.high:+g} %".replace("-", "\N{MINUS SIGN}")
+    free = held.get("air_free_carbon_monoxide")
+    spread = off.expanded_uncertainty if off is not None else None
+    return SheetRow(
+        burner=burner_words(name),
+        line=record_line(one, system, stopped),
+        rating=figure_text("rating_gross", read.get("rating_gross")),
+        band=band,
+        spread="" if spread is None else f"± {100 * spread:.1f} %",
+        flue=figure_text("air_free_carbon_monoxide", free.value if free is not None else None),
+        manifold=figure_text("manifold_pressure", read.get("manifold_pressure")),
+    )
+
+
+def _answers(one: TestRecord, burner: str) -> dict[str, list[str]]:
+    """What was seen of a burner: as wanted, not as wanted, not looked at."""
+    answers = {part.name: part.answer for part in one.test.observations if part.burner == burner}
+    found: dict[str, list[str]] = {"odd": [], "wanted": [], "open": []}
+    for name, what in sights().items():
+        answer = answers.get(name, "not seen")
+        words = f"{what.words} ({what.at})"
+        if answer == "not seen":
+            found["open"].append(words)
+        elif answer == what.wanted:
+            found["wanted"].append(f"{words}: {answer}")
+        else:
+            found["odd"].append(f"{words}: {answer}")
+    return found
+
+
+def show_chart(bench: Bench, request: Request) -> Response:
+    """The chart of the last units of a model, and its figures as a table."""
+    pairs = _pairs(request)
+    form = Form.of(pairs, bench.system)
+    last = _number(pairs.get("last", ""), 1, LAST_UNITS[-1], LAST_UNITS[1])
+    trouble, chart, alt = "", None, ""
+    with bench.read_record() as record:
+        known = models(record)
+        model = pairs.get("of") or (known[0] if known else "")
+        here = burners(record, model, "deviation") if model in known else ()
+        burner = pairs.get("at") or (here[0] if here and "" not in here else "")
+        burner = "" if burner == burner_words("") else burner
+        if known:
+            try:
+                chart = bench.chart(record, model, burner, last)
+            except UserError as error:
+                trouble = "; ".join(problem.text() for problem in error.problems)
+    if chart is not None:
+        from burnerlab.report.figures.control_chart import chart_unit, description
+
+        alt = description(chart, chart_unit(chart, form.system))
+    context = common(bench, form, "/chart") | {
+        "stop_keys": stop_keys(),
+        "known": known,
+        "chosen": model,
+        "here": [burner_words(name) for name in here],
+        "burner": burner_words(burner),
+        "last": last,
+        "lasts": LAST_UNITS,
+        "chart": chart,
+        "alt": alt,
+        "trouble": trouble,
+        "figure": figure,
+        "moment": moment,
+    }
+    return HTMLResponse(page("chart", **context), 422 if trouble else 200)
+
+
+def show_drawing(bench: Bench, request: Request) -> Response:
+    """The chart as an SVG."""
+    pairs = _pairs(request)
+    form = Form.of(pairs, bench.system)
+    burner = pairs.get("at", "")
+    last = _number(pairs.get("last", ""), 1, LAST_UNITS[-1], LAST_UNITS[1])
+    try:
+        with bench.read_record() as record:
+            chart = bench.chart(
+                record, pairs.get("of", ""), "" if burner == burner_words("") else burner, last
+            )
+    except UserError as error:
+        raise RefusedError(404, "; ".join(problem.text() for problem in error.problems)) from None
+    try:
+        svg = bench.draw(chart, form.system, pairs.get("narrow") == "yes")
+    except ImportError:
+        raise RefusedError(
+            404, 'A drawing needs the plotting library: pip install "burnerlab[sheet]"'
+        ) from None
+    return Response(svg, media_type="image/svg+xml", headers={"content-security-policy": DRAWING_POLICY})
+
+
+def download(bench: Bench, request: Request) -> Response:
+    """The whole record as a file."""
+    ending = request.path_params["ending"]
+    if ending not in TYPES:
+        raise RefusedError(404, "The record is given out as CSV, XLSX or JSON.")
+    if not bench.exporting.acquire(blocking=False):
+        raise RefusedError(
+            429, "The record is being copied already. Wait a moment, then ask for it once more."
+        )
+    try:
+        with bench.read_record() as record:
+            made = exported(record, ending)
+    except ImportError:
+        raise RefusedError(404, 'A workbook needs another library: pip install "burnerlab[sheet]"') from None
+    finally:
+        bench.exporting.release()
+    headers = {"content-disposition": f'attachment; filename="bench-record.{ending}"'}
+    return Response(made, media_type=TYPES[ending], headers=headers)

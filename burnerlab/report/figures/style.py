@@ -1,0 +1,196 @@
+"""How figures look: quiet, readable without colour, labels that do not lie on each other."""
+
+from __future__ import annotations
+
+import io
+import re
+import warnings
+from collections.abc import Sequence
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+# How figures look: quiet, readable without colour, the same bytes everywhere.
+
+INK = "#1d1d1b"
+GREY = "#6b6a66"
+PALE = "#e4e2dc"
+FAINT = "#c9c6bd"
+PRESENT = "#2c5a7d"  # the colour and the dashed line of the present gas
+NEW = "#a2401a"  # the colour and the solid line of the new gas
+
+RC: dict[str, Any] = {
+    "svg.hashsalt": "burnerlab",  # ids follow from the drawing, not from a random number
+    "svg.fonttype": "path",  # the same letters on every machine
+    "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans"],  # shipped with matplotlib
+    "font.size": 8.0,
+    "axes.edgecolor": GREY,
+    "axes.labelcolor": INK,
+    "axes.linewidth": 0.6,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.axisbelow": True,
+    "xtick.color": GREY,
+    "ytick.color": GREY,
+    "xtick.labelcolor": INK,
+    "ytick.labelcolor": INK,
+    "xtick.major.width": 0.6,
+    "ytick.major.width": 0.6,
+    "xtick.minor.width": 0.4,
+    "ytick.minor.width": 0.4,
+    "text.color": INK,
+    "axes.unicode_minus": True,
+    "text.usetex": False,
+    "text.parse_math": False,  # a dollar sign in a name is a dollar sign
+    "path.simplify": True,
+    "figure.facecolor": "white",
+    "savefig.facecolor": "white",
+}
+
+
+def svg_of(figure: Figure, key: str, title: str, description: str) -> str:
+    """A figure as an SVG element for a page: its own ids, a title, a description, no outside address."""
+    stream = io.BytesIO()
+    bare = dict.fromkeys(("Date", "Creator", "Type", "Format"))
+    with warnings.catch_warnings():
+        # a letter the font lacks is drawn as a box; the tables of the sheet spell the name in full
+        warnings.filterwarnings("ignore", message="Glyph .* missing from", category=UserWarning)
+        figure.savefig(stream, format="svg", metadata=bare)
+    text = stream.getvalue().decode("utf-8")
+    text = text[text.index("<svg") :]
+    text = re.sub(r"\s*<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
+    text = text.replace("xlink:href", "href").replace(' xmlns:xlink="http://www.w3.org/1999/xlink"', "")
+    text = re.sub(r'\bid="([^"]+)"', rf'id="{key}-\1"', text)
+    text = re.sub(r'href="#([^"]+)"', rf'href="#{key}-\1"', text)
+    text = re.sub(r"url\(#([^)]+)\)", rf"url(#{key}-\1)", text)
+    head, rest = text.split(">", 1)
+    label = f'role="img" aria-labelledby="{key}-title {key}-desc"'
+    words = (
+        f'<title id="{key}-title">{escape(title)}</title><desc id="{key}-desc">{escape(description)}</desc>'
+    )
+    return f"{head} {label}>{words}{rest}".strip() + "\n"
+
+
+# Labels on a figure that do not lie on each other.
+
+OFFSETS: tuple[tuple[float, float], ...] = (
+    (1.0, 1.0), (1.0, 0.1), (1.6, 1.8), (2.6, 1.0), (2.6, 2.6), (1.0, 2.8),
+    (4.0, 2.0), (4.2, 0.6), (5.0, 3.4), (1.0, 4.2), (6.4, 1.2), (6.4, 4.4),
+)  # fmt: skip
+
+
+def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
+    """Positions at least ``gap`` apart, each as near as may be to where it is wanted, kept in order.
+
+    wanted : rising positions
+    Returns positions; when they cannot all fit between low and high the gap shrinks evenly.
+
+    >>> spread([1.0, 1.1, 5.0], gap=1.0, low=0.0, high=10.0)
+    [0.55, 1.55, 5.0]
+    """
+    if not wanted:
+        return []
+    gap = min(gap, (high - low) / max(len(wanted) - 1, 1))
+    # blocks of touching labels, each centred on the mean of what its members want
+    blocks: list[list[float]] = []
+    for value in wanted:
+        blocks.append([value])
+        while (
+            len(blocks) > 1
+            and _top(blocks[-2], gap, low, high) + gap > _base(blocks[-1], gap, low, high) + 1e-9
+        ):
+            blocks[-2:] = [blocks[-2] + blocks[-1]]
+    return [_base(block, gap, low, high) + i * gap for block in blocks for i in range(len(block))]
+
+
+def _base(block: list[float], gap: float, low: float, high: float) -> float:
+    span = gap * (len(block) - 1)
+    return max(low, min(sum(block) / len(block) - span / 2, high - span))
+
+
+def _top(block: list[float], gap: float, low: float, high: float) -> float:
+    return _base(block, gap, low, high) + gap * (len(block) - 1)
+
+
+class Placer:
+    """Puts a text beside a point where nothing lies yet; boxes are in pixels of the figure."""
+
+    def __init__(self, axes: Any, renderer: Any) -> None:
+        self._axes, self._renderer = axes, renderer
+        self._taken: list[tuple[float, float, float, float]] = []
+
+    def block(self, x: float, y: float, radius: float) -> None:
+        """Keep labels off a marker at data point (x, y)."""
+        px, py = self._axes.transData.transform((x, y))
+        self._taken.append((px - radius, py - radius, px + radius, py + radius))
+
+    def block_line(self, xs: Sequence[float], ys: Sequence[float], half_width: float = 2.5) -> None:
+        """Keep labels off a line given by points."""
+        points = self._axes.transData.transform(list(zip(xs, ys, strict=True)))
+        for px, py in points:
+            self._taken.append((px - half_width, py - half_width, px + half_width, py + half_width))
+
+    def keep(self, text: Any) -> None:
+        """Keep labels off a text that stands already."""
+        self._taken.append(tuple(text.get_window_extent(self._renderer).extents))
+
+    def put(self, x: float, y: float, text: str, side: int, up: int = 0, **style: Any) -> Any:
+        """Write beside (x, y): left when side is -1, right when +1; above when up is 1, below when -1; a line when far.
+
+        up : when 0, upper left or lower right
+        Returns the text.
+        """
+        return self.put_at_one([(x, y)], text, side, up, **style)
+
+    def put_at_one(
+        self, places: Sequence[tuple[float, float]], text: str, side: int, up: int = 0, **style: Any
+    ) -> Any:
+        """As ``put``, beside the first of some points that has room; beside the first of all when none has."""
+        step, up = style.pop("step", 5.0) * self._axes.figure.dpi / 72, up or -side
+        pixels = self._axes.transData.transform(list(places))
+        for px, py in pixels:
+            label = self._tried(float(px), float(py), text, (side, up), step, style)
+            if label is not None:
+                return label
+        px, py = pixels[0]
+        label = self._text((px + side * step, py + up * step), text, (side, up), style)
+        self._taken.append(tuple(label.get_window_extent(self._renderer).extents))
+        return label
+
+    def _tried(
+        self, px: float, py: float, text: str, toward: tuple[int, int], step: float, style: dict[str, Any]
+    ) -> Any:
+        side, up = toward
+        for dx, dy in OFFSETS:
+            label = self._text((px + side * dx * step, py + up * dy * step), text, (side, up), style)
+            box = label.get_window_extent(self._renderer).padded(1.0).extents
+            if not any(_meet(box, other) for other in self._taken) and self._inside(box):
+                self._taken.append(tuple(box))
+                if dx + dy > 3.0:
+                    self._line(px, py, px + side * dx * step, py + up * dy * step)
+                return label
+            label.remove()
+        return None
+
+    def _text(
+        self, pixel: tuple[float, float], text: str, toward: tuple[int, int], style: dict[str, Any]
+    ) -> Any:
+        x, y = self._axes.transData.inverted().transform(pixel)
+        across = "right" if toward[0] < 0 else "left"
+        upright = "bottom" if toward[1] > 0 else "top"
+        return self._axes.text(x, y, text, ha=across, va=upright, zorder=6, **style)
+
+    def _line(self, px: float, py: float, qx: float, qy: float) -> None:
+        (x0, y0), (x1, y1) = self._axes.transData.inverted().transform([(px, py), (qx, qy)])
+        self._axes.plot([x0, x1], [y0, y1], color="#6b6a66", linewidth=0.4, zorder=4)
+
+    def _inside(self, box: Any) -> bool:
+        x0, y0, x1, y1 = self._axes.bbox.extents
+        return bool(box[0] >= x0 and box[2] <= x1 and box[1] >= y0 and box[3] <= y1)
+
+
+def _meet(a: Any, b: Any) -> bool:
+    return bool(a[0] < b[2] and b[0] < a[2] and a[1] < b[3] and b[1] < a[3])

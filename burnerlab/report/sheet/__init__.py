@@ -1,0 +1,1 @@
+"""The sheet: sections of printed rows that every format renders."""

@@ -1,0 +1,254 @@
+"""Altitude policies and pressure couples in every format: what each alternative would ask for."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from burnerlab.appliance.conversion.convert import unmatched
+from burnerlab.orifice.altitude import height_words
+from burnerlab.report.sheet.blocks import (
+    POWER,
+    BlockColumn,
+    Cell,
+    Points,
+    Section,
+    Table,
+    basis_of,
+    digits,
+    percent,
+)
+from burnerlab.report.sheet.wording import clean, name
+
+if TYPE_CHECKING:
+    from rich.table import Table as RichTable
+
+    from burnerlab.appliance.conversion.result import (
+        Altitude,
+        Conversion,
+        Couple,
+        CoupleInput,
+        PolicyBore,
+        PolicyRow,
+    )
+    from burnerlab.quantity import System
+
+# Altitude and its policies on terminal and sheet: what is enlarged, and what each policy would ask for.
+
+CHOOSE = 'Choose one: --policy NAME, or altitude_policy = "NAME" under [limits] of the file.'
+FROM = "Deviations are from that."
+SEA_LEVEL = "(bore for sea level)"
+
+
+def altitude_head(c: Conversion) -> tuple[str, ...]:
+    """What altitude does to the bores below, in a line or two; nothing where it does nothing."""
+    found = c.altitude
+    if found is None:
+        return ()
+    place = height_words(found.altitude_m)
+    if found.policy is None:
+        kept = f"{100 * (found.sea_level.factor or 1.0):.1f} % of the rating"
+        text = f"Altitude {place}: no altitude policy is chosen. No bore is enlarged:"
+        return (f"{text} each is the one for sea level and gives {kept} here. {FROM}",)
+    row = found.rows[0]
+    share = "the full rating" if row.factor == 1.0 else f"{100 * (row.factor or 1.0):.1f} % of the rating"
+    text = f"Altitude {place}, policy {clean(found.policy)}: {share}."
+    text += f" {FROM}" if row.factor != 1.0 else ""
+    return (text, *_changes(found))
+
+
+def _changes(found: Altitude) -> tuple[str, ...]:
+    """Bores that differ from those for sea level, equal changes together."""
+    feet = height_words(found.altitude_m).partition(" (")[0]
+    grouped: dict[str, list[str]] = {}
+    for sea, here in found.changes():
+        if sea.drill != here.drill:
+            word = "enlarged" if here.drill_diameter_m > sea.drill_diameter_m else "reduced"
+            change = f"bore {word} from {_from_to(bore_words(sea), bore_words(here))} for {feet}"
+            grouped.setdefault(change, []).append(name(here.burner))
+    return tuple(f"{change} ({', '.join(who)})" for change, who in grouped.items()) or (
+        "No drill differs from the one for sea level.",
+    )
+
+
+def _from_to(sea: str, here: str) -> str:
+    """Two bores, their common unit once.
+
+    >>> _from_to("1.00 mm", "1.05 mm"), _from_to("#57 (1.092 mm)", "1.15 mm")
+    ('1.00 to 1.05 mm', '#57 (1.092 mm) to 1.15 mm')
+    """
+    return f"{sea.removesuffix(' mm') if here.endswith(' mm') else sea} to {here}"
+
+
+def bore_words(bore: PolicyBore) -> str:
+    """A drill with its bore where its name does not say it.
+
+    >>> from burnerlab.appliance.conversion.result import PolicyBore
+    >>> made = PolicyBore(burner="a", diameter_m=1e-3, drill="#60", drill_diameter_m=1.016e-3, deviation=0.0)
+    >>> bore_words(made)
+    '#60 (1.016 mm)'
+    """
+    drill = clean(bore.drill, 12)
+    return drill if drill.endswith("mm") else f"{drill} ({1e3 * bore.drill_diameter_m:.3f} mm)"
+
+
+def _every(found: Altitude) -> tuple[PolicyRow, ...]:
+    return (found.sea_level, *found.rows)
+
+
+def _label(row: PolicyRow) -> str:
+    return clean(row.policy) if row.policy else SEA_LEVEL
+
+
+def altitude_table(c: Conversion) -> RichTable | None:
+    """A line for each policy where none is chosen: the share of the rating and the drill of every burner."""
+    from rich import box
+    from rich.table import Table as Lines
+    from rich.text import Text
+
+    found = c.altitude
+    if found is None or found.policy is not None:
+        return None
+    lines = Lines(
+        box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold"
+    )
+    lines.add_column(f"altitude policy,\n{height_words(found.altitude_m)}", no_wrap=True)
+    lines.add_column("rating\n%", justify="right", no_wrap=True)
+    lines.add_column("drills, burners in the order above", ratio=1, overflow="fold")
+    for row in _every(found):
+        share = "-" if row.factor is None else f"{100 * row.factor:.1f}"
+        lines.add_row(Text(_label(row)), Text(share), Text(_drills(row)))
+    return lines
+
+
+def altitude_sections(c: Conversion) -> tuple[Section, ...]:
+    """The same on the sheet, with the source of each policy."""
+    found = c.altitude
+    if found is None:
+        return ()
+    columns = (
+        BlockColumn(title="Altitude policy"),
+        BlockColumn(title="Of the rating", side="right"),
+        BlockColumn(title="Drills, burners in the order above", wide=True),
+        BlockColumn(title="Source", wide=True),
+    )
+    rows = tuple(
+        (
+            Cell(text=_label(row)),
+            Cell(text="-" if row.factor is None else f"{100 * row.factor:.1f} %", value=row.factor),
+            Cell(text=_drills(row)),
+            Cell(text=clean(row.source)),
+        )
+        for row in _every(found)
+    )
+    lead = " ".join(line.rstrip(".") + "." for line in altitude_head(c))
+    items = () if found.policy is not None else (Points(items=(CHOOSE,)),)
+    made = Table(caption="Drills by altitude policy", columns=columns, rows=rows)
+    return (Section(key="altitude", title="Altitude", lead=lead, blocks=(made, *items)),)
+
+
+def _drills(row: PolicyRow) -> str:
+    """Its drills, or why it has none."""
+    return ", ".join(clean(bore.drill, 12) for bore in row.bores) or clean(row.why)
+
+
+# Pressure couples on terminal and sheet: one orifice, and what each of the two gases burns through it.
+
+
+def couple_head(c: Conversion) -> tuple[str, ...]:
+    """That the orifice serves two gases and which of them it is sized on; nothing where there is no couple."""
+    found = c.pressure_couple
+    if found is None:
+        return _other_ways(c)
+    reference, other = _gases(found)
+    text = f"Pressure couple {found.nominal} mbar ({clean(found.category)}, {found.source.rpartition(', ')[2]}): one"
+    text += f" orifice for both gases, sized on {reference}. {other} burns what it then gives: never enlarge for it."
+    return (text,)
+
+
+def _other_ways(c: Conversion) -> tuple[str, ...]:
+    """Couples the gas is sold in too, where no category was named; that category or region has no such pressure."""
+    gas = name(c.to_gas.title)
+    if c.job is not None and (said := unmatched(c.job)):
+        return (clean(said),)
+    return tuple(
+        f"{gas} belongs to {words} too. These orifices are sized on this gas alone; "
+        f"for that category add --category {words.rpartition('(')[2].rstrip(')')}: one other orifice then serves both."
+        for words in c.pressure_couples_beside
+    )
+
+
+def beside(c: Conversion) -> str:
+    """Couples in which the new gas is sold at this pressure too; "" where there is none, or a category was named."""
+    if not c.pressure_couples_beside:
+        return ""
+    words = " and ".join(c.pressure_couples_beside)
+    return f"sold as {words} too: name that category, and one orifice serves both gases"
+
+
+def _gases(found: Couple) -> tuple[str, str]:
+    return (
+        f"{clean(found.reference_gas)} at {found.reference_gauge_pressure_Pa / 100:.3g} mbar",
+        f"{clean(found.other_gas)} at {found.other_gauge_pressure_Pa / 100:.3g} mbar",
+    )
+
+
+def _inputs(
+    c: Conversion, found: Couple, one: CoupleInput
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Heat input [W] of both gases on the basis of the ratings, each with its deviation [-]."""
+    is_net = c.rating_basis == "net"
+    reference, other = (found.reference_net_to_gross, found.other_net_to_gross) if is_net else (1.0, 1.0)
+    return (
+        (one.reference_gross_W * reference, one.reference_deviation),
+        (one.other_gross_W * other, one.other_deviation),
+    )
+
+
+def couple_table(c: Conversion, system: System) -> RichTable | None:
+    """The heat inputs of both gases, a line for each burner."""
+    from rich import box
+    from rich.table import Table as Lines
+    from rich.text import Text
+
+    found = c.pressure_couple
+    if found is None:
+        return None
+    scale, lines = (
+        POWER.scale(system),
+        Lines(
+            box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold"
+        ),
+    )
+    lines.add_column("burner", ratio=1, min_width=12, overflow="fold")
+    for gas in _gases(found):
+        lines.add_column(f"{gas},\n{scale.unit} {basis_of(c).word}", justify="right", no_wrap=True)
+    for one in found.inputs:
+        ends = _inputs(c, found, one)
+        cells = (f"{digits(scale.of(power), 3)} ({percent(off)})" for power, off in ends)
+        lines.add_row(Text(name(one.burner)), *(Text(cell) for cell in cells))
+    return lines
+
+
+def couple_sections(c: Conversion, system: System) -> tuple[Section, ...]:
+    """The same on the sheet."""
+    found = c.pressure_couple
+    if found is None:
+        return ()
+    columns = (
+        BlockColumn(title="Burner"),
+        *(BlockColumn(title=f"{gas}, {basis_of(c).word}", side="right") for gas in _gases(found)),
+    )
+    rows = tuple(
+        (
+            Cell(text=name(one.burner)),
+            *(_cell(power, off, system) for power, off in _inputs(c, found, one)),
+        )
+        for one in found.inputs
+    )
+    made = Table(caption="Heat input of both gases, deviation from the rating", columns=columns, rows=rows)
+    lead = f"{couple_head(c)[0]} Source: {clean(found.source)}."
+    return (Section(key="couple", title="Pressure couple", lead=lead, blocks=(made,)),)
+
+
+def _cell(power_W: float, off: float, system: System) -> Cell:
+    return Cell(text=f"{POWER.inline(power_W, system)}, {percent(off)}", value=power_W)

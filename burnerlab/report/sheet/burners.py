@@ -1,0 +1,470 @@
+"""The rows that speak of burners: orifices, heat inputs, drills, air, findings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import is_dataclass, replace
+from typing import Any
+
+from burnerlab.appliance.conversion.evaluation_result import FlameAt, PressureAt, TileAt
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, DrillChoice, Headline
+from burnerlab.quantity import System
+from burnerlab.quantity.outputs import Column as Declared
+from burnerlab.quantity.outputs import columns
+from burnerlab.report.sheet import alternatives
+from burnerlab.report.sheet.blocks import (
+    BORE,
+    MASS_FLOW,
+    POWER,
+    VOLUME_FLOW,
+    Basis,
+    Block,
+    BlockColumn,
+    Cautions,
+    Cell,
+    Fact,
+    Points,
+    PrintScale,
+    Section,
+    Table,
+    basis_of,
+    column_of,
+    declared_cell,
+    digits,
+    head,
+    percent,
+)
+from burnerlab.report.sheet.checks import beside_verdict, outside_lines
+from burnerlab.report.sheet.wording import clean, lines_of_sheet, name
+from burnerlab.tables.verdict import Verdict
+
+# Figures declared on a result for which sheet and terminal have no place of their own: no figure can be
+# forgotten.
+
+PLACED: Mapping[type, frozenset[str]] = {
+    Conversion: frozenset((
+        "appliance", "rating_basis", "file_sha256", "version", "reference", "from_gas", "to_gas",
+        "from_gauge_pressure_Pa", "to_gauge_pressure_Pa", "to_gauge_pressure_low_Pa", "to_gauge_pressure_high_Pa",
+        "pressure_range_source", "altitude_m", "ambient_pressure_Pa", "gas_temperature_K", "altitude_policy",
+        "altitude_policy_factor", "tolerance", "tolerance_source", "drill_list", "burners", "headline",
+        "total_rate_gross_W", "total_predicted_gross_W", "total_predicted_net_W", "total_mass_flow_kg_per_s",
+        "total_volume_flow_m3_per_s", "findings", "not_evaluated", "prompts", "worked", "sources", "notes",
+        "tolerance_low", "from_altitude_m", "from_ambient_pressure_Pa", "supply_of_new_gas", "category", "model",
+        "region", "pressure_couple", "pressure_couples_beside", "altitude", "assumed_primary_aeration",
+        "evaluation", "file_name", "total_deviation_from_rating",
+    )),
+    BurnerConversion: frozenset((
+        "name", "kind", "count", "rate_gross_W", "rate_net_W", "turndown", "coefficient", "coefficient_source",
+        "from_orifice_m", "from_drill", "from_predicted_gross_W", "to_orifice_m", "choices", "no_drill_meets",
+        "exact_diameter_ratio", "exact_area_ratio", "predicted_gross_W", "predicted_net_W", "predicted_low_gross_W",
+        "predicted_high_gross_W", "drill_deviation", "headline", "from_air_m3_per_s", "to_air_m3_per_s",
+        "from_air_kg_per_s", "to_air_kg_per_s", "air_to_gas_ratio_change", "primary_air_change",
+        "mass_flow_kg_per_s", "volume_flow_m3_per_s", "choked", "aim_gross_W", "from_rate_gross_W", "orifice_count",
+        "primary_aeration_after", "primary_aeration_before", "drill", "drill_diameter_m", "diameter_ratio",
+        "area_ratio", "exact_predicted_gross_W", "all_predicted_gross_W", "low_rate_gross_W",
+    )),
+    PressureAt: frozenset((
+        "burner", "gauge_pressure_all_on_Pa", "gauge_pressure_alone_Pa", "heat_input_all_on_gross_W",
+        "heat_input_alone_gross_W", "all_on_from_nominal", "alone_from_nominal",
+    )),
+    FlameAt: frozenset((
+        "which_gas", "gas", "rate", "gauge_pressure_Pa", "heat_input_gross_W", "primary_aeration",
+        "port_loading_W_per_mm2", "wall_gradient_per_s", "lift_margin", "light_back_margin",
+        "light_back_is_at_least", "yellow_tip_margin", "inner_cone_height_m",
+    )),
+    TileAt: frozenset((
+        "burner", "which_gas", "gas", "primary_aeration", "firing_density_net_W_per_m2", "face_temperature_K",
+        "face_ceiling_temperature_K", "radiant_efficiency_net", "ceiling_efficiency_net",
+        "plenum_side_temperature_K", "lift_margin", "radiated_W", "evidence",
+    )),
+}  # fmt: skip
+"""Of each result the figures that sheet and terminal show in a place of their own, or that files alone hold."""
+
+
+def _unplaced(result: Any) -> tuple[Declared, ...]:
+    placed = next(PLACED[each] for each in type(result).__mro__ if each in PLACED)
+    return tuple(
+        column
+        for column in columns(type(result))
+        if column.name not in placed and not (is_dataclass(column.of(result)) and not column.ends)
+    )
+
+
+def facts(c: Conversion, system: System) -> tuple[Fact, ...]:
+    """Those of the conversion as a whole."""
+    return tuple(Fact(label=head(each), cell=declared_cell(each, c, system)) for each in _unplaced(c))
+
+
+def table(results: Sequence[tuple[str, Any]], caption: str, system: System) -> tuple[Table, ...]:
+    """Those of results of one kind, each by its name, a column a figure; nothing where every figure has its place."""
+    found = _unplaced(results[0][1]) if results else ()
+    if not found:
+        return ()
+    heads = (BlockColumn(title="Burner"), *(BlockColumn(title=head(each), side="right") for each in found))
+    rows = tuple(
+        (Cell(text=name(called)), *(declared_cell(each, one, system) for each in found))
+        for called, one in results
+    )
+    return (Table(caption=caption, columns=heads, rows=rows),)
+
+
+def of_burners(c: Conversion, system: System) -> tuple[Table, ...]:
+    """Those of the burners."""
+    return table([(b.name, b) for b in c.burners], "Other figures of one burner", system)
+
+
+def lines(c: Conversion, system: System) -> tuple[str, ...]:
+    """Those of the conversion and its burners for the terminal: a line for each figure."""
+    said = [f"{fact.label}: {fact.cell.text}." for fact in facts(c, system)]
+    for one in of_burners(c, system):
+        for place, column in enumerate(one.columns[1:], start=1):
+            each = "; ".join(f"{row[0].text} {row[place].text}" for row in one.rows)
+            said.append(f"{column.title}: {each}.")
+    return tuple(said)
+
+
+# The rows that speak of burners: orifices, heat inputs, drills, air, findings.
+
+HEAT_INPUT = "heat input"
+
+
+def made_words(at: Headline) -> str:
+    """The ends of a deviation as made, in per cent; "" where the coefficient states no interval."""
+    low, high = at.deviation_low, at.deviation_high
+    return "" if low is None or high is None else f"{100 * low:+.1f} to {100 * high:+.1f}"
+
+
+def evidence_words(c: Conversion) -> tuple[str, ...]:
+    """What the heat inputs rest on, said once for the appliance: each coefficient with its spread, then the supply."""
+    said = []
+    for one in dict.fromkeys(step.discharge for step in c.steps):
+        words = f"Cd {one.coefficient:.2f} {one.evidence}"
+        words += f", {one.low:.2f} to {one.high:.2f}" if one.low < one.high else ", no interval stated"
+        said.append(words)
+    if any(b.headline.verdict == Verdict.NEAR and b.headline.deviation_low is not None for b in c.burners):
+        said[-1:] = [f"{said[-1]}; measure one burner"] if said else []
+    if not said:  # a conversion put together by hand
+        said = list(dict.fromkeys(b.headline.evidence for b in c.burners))
+    supply = c.evaluation.pressures_of("new") if c.evaluation is not None else None
+    return (*said, *(() if supply is None else (f"supply {supply.evidence}",)))
+
+
+def total_words(c: Conversion, made: str = "") -> str:
+    """How far all burners together are from the rating; from the aim as well, where an altitude policy lowers it.
+
+    made : words for the interval as made, which stands around the first
+    """
+    at = c.headline
+    if c.altitude_policy_factor == 1.0:
+        return percent(at.deviation) + made
+    from_rating = at.heat_input_gross_W / c.total_rate_gross_W - 1.0
+    return f"{percent(at.deviation)}{made} from the aim, {percent(from_rating)} from the rating"
+
+
+def band_words(c: Conversion) -> str:
+    """The band of the heat input: ``±5 %``, or both ends when they differ."""
+    low, high = 100 * c.tolerance_low, 100 * c.tolerance
+    return f"±{high:g} %" if abs(low + high) < 1e-9 else f"{low:+g} % to {high:+g} %"
+
+
+def called(burner: BurnerConversion) -> Cell:
+    """A burner's name, and below it its kind, how many there are and how many orifices feed each."""
+    words = [clean(burner.kind)]
+    words += [f"{burner.count} off"] if burner.count > 1 else []
+    words += [f"{burner.orifice_count} orifices each"] if burner.orifice_count > 1 else []
+    return Cell(text=name(burner.name), also=", ".join(words))
+
+
+def mark(verdict: Verdict) -> Cell:
+    return Cell(text=verdict, verdict=verdict)
+
+
+def _same_size(drill: str, size: str) -> bool:
+    """Whether a drill is named by this very size: ``1.25 mm`` and ``1.250 mm``."""
+    number, _, unit = drill.partition(" ")
+    other, _, other_unit = size.partition(" ")
+    try:
+        return unit == other_unit and float(number) == float(other)
+    except ValueError:
+        return False
+
+
+def orifices(c: Conversion, system: System) -> Section:
+    """Present and new orifice of every burner, and the lines of the cautions that belong to changing one."""
+    unmet = tuple(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets)
+    others = Cautions(items=lines_of_sheet(c)[1:], short=True)
+    outside = outside_lines(c)
+    reasons = (*outside, "Each with its reason under Checks.") if outside else ()
+    first = (*reasons, *alternatives.altitude_head(c), *alternatives.couple_head(c))
+    blocks: tuple[Block, ...] = (
+        *([Points(items=first)] if first else []),
+        _orifice_table(c, system),
+        *([Points(items=unmet)] if unmet else []),
+        others,
+    )
+    return Section(key="burners", title="Burners and orifices", lead="", blocks=blocks)
+
+
+def inputs(c: Conversion, system: System) -> Section:
+    """Heat inputs before and after, and what the drills near the exact diameter would give."""
+    lead = (
+        f"Figures are for one burner of its kind. Heat inputs are {basis_of(c).word}, at the gas temperature and "
+        "ambient pressure of the job, at the nominal pressure unless a column says otherwise; totals count every "
+        "burner. "
+        "As made, above: the tolerance of the drill and the spread of the coefficient, k = 2. "
+        f"Evidence: {'; '.join(evidence_words(c))}."
+    )
+    blocks = (_input_table(c, system), _choice_table(c, system), *of_burners(c, system))
+    return Section(key="inputs", title="Heat inputs and drills", lead=lead, blocks=blocks)
+
+
+def _orifice_table(c: Conversion, system: System) -> Table:
+    columns = (
+        BlockColumn(title="Burner"),
+        BlockColumn(title="Present orifice"),
+        BlockColumn(title="New drill"),
+        *_headline_columns(c),
+    )
+    rows = tuple(
+        (
+            called(b),
+            _present(b, system),
+            _taken(b, system),
+            *_headline_cells(c, b),
+        )
+        for b in c.burners
+    )
+    return Table(caption="Orifices", columns=columns, rows=rows)
+
+
+def _present(b: BurnerConversion, system: System) -> Cell:
+    """The present drill and its diameter in the units that stand first: beside the drill's name one will do."""
+    if not b.from_drill:
+        return BORE.show(b.from_orifice_m, system)
+    shown = BORE.show(b.from_orifice_m, system)
+    said = clean(b.from_drill, 24)
+    same = _same_size(said, shown.text)
+    return Cell(text=said, also="" if same else shown.text, value=shown.value, unit=shown.unit)
+
+
+def _taken(b: BurnerConversion, system: System) -> Cell:
+    """The drill taken, and below it the exact bore it stands for."""
+    exact = BORE.show(b.to_orifice_m, system)
+    scale = BORE.scale(system)
+    return Cell(
+        text=clean(b.choice.drill, 24),
+        also=f"exact {exact.text}, {exact.also}",
+        value=scale.of(b.choice.diameter_m),
+        unit=scale.unit,
+    )
+
+
+def _ratio(value: float) -> Cell:
+    return Cell(text=digits(value, 4), value=value)
+
+
+def _input_table(c: Conversion, system: System) -> Table:
+    basis = basis_of(c)
+    aimed = c.altitude_policy_factor != 1.0
+    turned = any(b.turndown is not None for b in c.burners)
+    columns = (
+        BlockColumn(title="Burner"),
+        column_of(BurnerConversion, "rate_gross_W"),
+        *([column_of(BurnerConversion, "low_rate_gross_W")] if turned else []),
+        *([column_of(BurnerConversion, "aim_gross_W")] if aimed else []),
+        column_of(BurnerConversion, "from_predicted_gross_W"),
+        column_of(BurnerConversion, "predicted_gross_W"),
+        column_of(BurnerConversion, "predicted_low_gross_W"),
+        column_of(BurnerConversion, "predicted_high_gross_W"),
+        BlockColumn(title=f"Drill, against {_against(c)}", side="right"),
+        column_of(BurnerConversion, "area_ratio"),
+        BlockColumn(title="Flow at the orifice"),
+    )
+    rows = tuple(
+        (
+            called(b),
+            POWER.show(b.rate_gross_W * basis.new, system),
+            *([POWER.show(_times(b.low_rate_gross_W, basis.new), system, "not given")] if turned else []),
+            *([POWER.show(b.aim_gross_W * basis.new, system)] if aimed else []),
+            POWER.show(b.from_predicted_gross_W * basis.present, system),
+            POWER.show(b.predicted_gross_W * basis.new, system),
+            POWER.show(_times(b.predicted_low_gross_W, basis.new), system),
+            POWER.show(_times(b.predicted_high_gross_W, basis.new), system),
+            Cell(text=percent(b.drill_deviation), value=100 * b.drill_deviation, unit="%"),
+            _ratio(b.area_ratio),
+            Cell(text="choked" if b.choked else "below choking"),
+        )
+        for b in c.burners
+    )
+    return Table(
+        caption=f"Heat input, {basis.word}",
+        columns=columns,
+        rows=rows,
+        total=_input_total(c, system, turned, aimed),
+    )
+
+
+def _input_total(c: Conversion, system: System, turned: bool, aimed: bool) -> tuple[Cell, ...]:
+    basis = basis_of(c)
+    aim = sum(b.aim_gross_W * b.count for b in c.burners)
+    now = sum(b.from_predicted_gross_W * b.count for b in c.burners)
+    off = c.total_predicted_gross_W / aim - 1 if aim else 0.0
+    low = _sum([b.predicted_low_gross_W for b in c.burners], c)
+    high = _sum([b.predicted_high_gross_W for b in c.burners], c)
+    return (
+        Cell(text="All burners", also=f"{sum(b.count for b in c.burners)} burners"),
+        POWER.show(c.total_rate_gross_W * basis.new, system),
+        *([Cell(text="")] if turned else []),
+        *([POWER.show(aim * basis.new, system)] if aimed else []),
+        POWER.show(now * basis.present, system),
+        POWER.show(c.total_predicted_gross_W * basis.new, system),
+        POWER.show(_times(low, basis.new), system),
+        POWER.show(_times(high, basis.new), system),
+        Cell(text=percent(off), value=100 * off, unit="%"),
+        Cell(text=""),
+        Cell(text=""),
+    )
+
+
+def is_supplied(c: Conversion) -> bool:
+    """Whether the supply of the new gas was solved: then both cases stand in every table."""
+    return c.headline.deviation_all_on is not None
+
+
+def _against(c: Conversion) -> str:
+    return "aim" if c.altitude_policy_factor != 1.0 else "rating"
+
+
+def _headline_columns(c: Conversion) -> tuple[BlockColumn, ...]:
+    """The columns a sheet is read for; the range stands in the head of the verdict."""
+    both = (
+        (BlockColumn(title="All on", side="right"), BlockColumn(title="Alone", side="right"))
+        if is_supplied(c)
+        else ()
+    )
+    worse = f"Worse, against {_against(c)}" if both else f"New against {_against(c)}"
+    return (
+        *both,
+        BlockColumn(title=worse, side="right"),
+        BlockColumn(title=f"Verdict ({band_words(c)})"),
+        BlockColumn(title="Evidence"),
+    )
+
+
+def _headline_cells(c: Conversion, b: BurnerConversion) -> tuple[Cell, ...]:
+    """Both cases, then the worse with its ends as made; beside the verdict what else is outside."""
+    at = b.headline
+    cases = tuple(
+        Cell(text="") if one is None else Cell(text=percent(one), value=100 * one, unit="%")
+        for one in ((at.deviation_all_on, at.deviation_alone) if is_supplied(c) else ())
+    )
+    made = made_words(at)
+    worse = Cell(
+        text=percent(at.deviation), also=f"{made} %" if made else "", value=100 * at.deviation, unit="%"
+    )
+    verdict = replace(mark(at.verdict), also=beside_verdict(c, b))
+    return (*cases, worse, verdict, Cell(text=at.evidence))
+
+
+def _times(value: float | None, factor: float) -> float | None:
+    return None if value is None else value * factor
+
+
+def _sum(each: list[float | None], c: Conversion) -> float | None:
+    known = [value * b.count for value, b in zip(each, c.burners, strict=True) if value is not None]
+    return sum(known) if len(known) == len(c.burners) else None
+
+
+def _choice_table(c: Conversion, system: System) -> Table:
+    basis = basis_of(c)
+    columns = (
+        BlockColumn(title="Burner"),
+        BlockColumn(title="Drill"),
+        BlockColumn(title="Diameter", side="right"),
+        BlockColumn(title=f"Calculated, {basis.word}", side="right"),
+        BlockColumn(title=f"Against {'rating' if c.altitude_policy_factor == 1.0 else 'aim'}", side="right"),
+        BlockColumn(title="Over the drill's tolerance", side="right"),
+        BlockColumn(title="Taken"),
+    )
+    power, size = POWER.scale(system), BORE.scale(system)
+    rows = tuple(
+        (
+            Cell(text=name(b.name)),
+            Cell(text=clean(d.drill, 24)),
+            Cell(text=size.text(d.diameter_m), value=size.of(d.diameter_m), unit=size.unit),
+            Cell(
+                text=power.text(d.heat_input_gross_W * basis.new),
+                value=power.of(d.heat_input_gross_W * basis.new),
+                unit=power.unit,
+            ),
+            Cell(text=percent(d.deviation), value=100 * d.deviation, unit="%"),
+            _ends(d, basis, power),
+            Cell(text="taken" if d.drill == b.choice.drill else ""),
+        )
+        for b in c.burners
+        for d in b.choices
+    )
+    return Table(
+        caption="Drills near the exact diameter", columns=columns, rows=rows, dense=True, grouped=True
+    )
+
+
+def _ends(d: DrillChoice, basis: Basis, power: PrintScale) -> Cell:
+    """Heat input at both ends of the drill's tolerance."""
+    low, high = (
+        power.of(end * basis.new) for end in (d.drill_tolerance_low_gross_W, d.drill_tolerance_high_gross_W)
+    )
+    return Cell(text=f"{digits(low, 3)} to {digits(high, 3)} {power.unit}")
+
+
+def air(c: Conversion, system: System) -> Section:
+    """Air each burner needs, before and after; the rough rule of primary air only where nothing better is known."""
+    rough = not _calculated(c)
+    rough_columns = ("primary_air_change", "primary_aeration_after") if rough else ()
+    columns = (
+        BlockColumn(title="Burner"),
+        column_of(BurnerConversion, "from_air_m3_per_s"),
+        column_of(BurnerConversion, "to_air_m3_per_s"),
+        column_of(BurnerConversion, "to_air_kg_per_s"),
+        column_of(BurnerConversion, "air_to_gas_ratio_change"),
+        *(column_of(BurnerConversion, each) for each in rough_columns),
+        BlockColumn(title="Gas used", side="right"),
+    )
+    rows = tuple(
+        (
+            called(b),
+            VOLUME_FLOW.show(b.from_air_m3_per_s, system),
+            VOLUME_FLOW.show(b.to_air_m3_per_s, system),
+            MASS_FLOW.show(b.to_air_kg_per_s, system),
+            _maybe(b.air_to_gas_ratio_change, "×"),
+            *((_maybe(b.primary_air_change, "×"), _maybe(b.primary_aeration_after, "")) if rough else ()),
+            VOLUME_FLOW.show(b.volume_flow_m3_per_s, system),
+        )
+        for b in c.burners
+    )
+    lead = (
+        "Stoichiometric dry air and gas for one burner, as volumes at the reference state; the present gas at "
+        "its rating, the new gas with the drill taken"
+        f"{', every burner on' if is_supplied(c) else ''}."
+    )
+    if rough and c.assumed_primary_aeration:
+        share = digits(c.assumed_primary_aeration, 2)
+        lead += " Primary aeration is calculated where throat and ports of a burner are given; elsewhere the present"
+        lead += f" one is assumed: {share}."
+    return Section(
+        key="air",
+        title="Air",
+        lead=lead,
+        blocks=(Table(caption="Air and gas of one burner", columns=columns, rows=rows),),
+    )
+
+
+def _calculated(c: Conversion) -> bool:
+    """Whether the primary aeration of every burner is calculated on both gases."""
+    return c.evaluation is not None and {b.name for b in c.burners} <= c.evaluation.aeration_known
+
+
+def _maybe(value: float | None, before: str) -> Cell:
+    if value is None:
+        return Cell(text="not evaluated")
+    return Cell(text=f"{before} {digits(value, 3)}".strip(), value=value)

@@ -1,0 +1,361 @@
+"""The checks of a sheet: what is outside or near with its reason, then every value."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TypeVar
+
+from burnerlab.appliance.conversion.checks import HEAT_INPUT
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
+from burnerlab.report.sheet.blocks import Block, BlockColumn, Cell, Points, Table, digits, fixed, margin_text
+from burnerlab.report.sheet.wording import clean, name
+from burnerlab.tables.verdict import Verdict
+
+# The checks of a sheet: what is outside or near with its reason, what is within in short, then every value.
+
+K = TypeVar("K")
+Group = Sequence[Finding]
+MINUS = "\u2212"  # inside a sentence, where the pages do not set it themselves
+TIE, TIED = "\u00a0", 16  # a short value and its unit stay on one line
+FLAME_CHECKS = ("lift", "light-back", "yellow tipping")
+NOTHING = "No value is outside its range or near an end of it."
+
+
+def is_of_flame(f: Finding) -> bool:
+    """Whether a check is on a limit of the flame, at whatever rate."""
+    return f.topic.split(" at ")[0] in FLAME_CHECKS
+
+
+def summary(c: Conversion) -> str:
+    """How many values were held against a range, and how many want a look; what is within is no score."""
+    counts = {verdict: sum(f.verdict == verdict for f in c.findings) for verdict in Verdict}
+    said = [f"{counts[verdict] or 'none'} {verdict}" for verdict in (Verdict.OUTSIDE, Verdict.NEAR)]
+    open_ = [f"{counts[Verdict.NOT_EVALUATED]} not evaluated"] if counts[Verdict.NOT_EVALUATED] else []
+    return f"{len(c.findings)} values against their ranges: {', '.join([*said, *open_])}."
+
+
+def in_short(c: Conversion) -> tuple[Block, ...]:
+    """What to look at first, with the reason; then a row for each check that is within."""
+    first = [f for f in c.findings if f.verdict != Verdict.WITHIN]
+    within = [f for f in c.findings if f.verdict == Verdict.WITHIN]
+    return (
+        _attention(c, first) if first else Points(items=(NOTHING,)),
+        *([_within(c, within)] if within else []),
+    )
+
+
+def _attention(c: Conversion, found: Group) -> Table:
+    """Outside before near; equal ones of several burners and of both gases share a row, which tells the worst."""
+    columns = (
+        BlockColumn(title="Check"),
+        BlockColumn(title="Burner"),
+        BlockColumn(title="Worst value", side="right"),
+        BlockColumn(title="Why", wide=True),
+        BlockColumn(title="Range, and where it is from", wide=True),
+        BlockColumn(title="Verdict"),
+        BlockColumn(title="Evidence"),
+    )
+    place, seen = _places(c), _nth(found)
+    groups = _grouped(found, lambda f: (f.topic, f.verdict, f.evidence, finding_range(f), seen[id(f)]))
+    stated: set[str] = set()  # a remark on a model, or a source, is told once
+    rows = [
+        (
+            Cell(text=clean(same[0].topic)),
+            Cell(text=burners_of(c, same), also=_gases(same)),
+            _worst_value(same),
+            _why(same, stated),
+            _range(same[0], stated),
+            *_standing(same[0]),
+        )
+        for same in sorted(groups, key=lambda same: (same[0].verdict.rank, place[same[0].topic]))
+    ]
+    return Table(caption="To look at first", columns=columns, rows=tuple(rows), grouped=True)
+
+
+def _within(c: Conversion, found: Group) -> Table:
+    """A row for each check: whom it covers, and the value that is nearest to leaving its range."""
+    columns = (
+        BlockColumn(title="Check"),
+        BlockColumn(title="Covers"),
+        BlockColumn(title="Nearest to its limit", side="right"),
+        BlockColumn(title="Found at"),
+        BlockColumn(title="Its range"),
+        BlockColumn(title="Evidence"),
+    )
+    place = _places(c)
+    groups = _grouped(found, lambda f: (f.topic, f.unit, f.evidence))
+    rows = [
+        (
+            Cell(text=clean(same[0].topic)),
+            Cell(text=burners_of(c, same), also=_gases(same)),
+            _value(worst := worst_of(same)),
+            Cell(text=_where(same, worst)),
+            Cell(text=finding_range(worst)),
+            Cell(text=worst.evidence),
+        )
+        for same in sorted(groups, key=lambda same: place[same[0].topic])
+    ]
+    caption = "Within, one row for each check"
+    return Table(caption=caption, columns=columns, rows=tuple(rows), grouped=True, dense=True)
+
+
+def in_full(c: Conversion) -> Table:
+    """Every value of every check, those of one topic together, with what was found and the source of the range."""
+    columns = (
+        BlockColumn(title="Check"),
+        BlockColumn(title="Value at each burner", wide=True),
+        BlockColumn(title="Found", wide=True),
+        BlockColumn(title="Range, and where it is from", wide=True),
+        BlockColumn(title="Verdict"),
+        BlockColumn(title="Evidence"),
+    )
+    place, seen = _places(c), _nth(c.findings)
+    groups = _grouped(
+        c.findings, lambda f: (f.topic, f.verdict, f.evidence, finding_range(f), f.which_gas, seen[id(f)])
+    )
+    stated: set[str] = set()
+    rows = [
+        (
+            Cell(text=clean(same[0].topic)),
+            Cell(text=_each(c, same), also=_gases(same)),
+            Cell(text=_once(_found(same, worst_of(same)), stated)),
+            _range(same[0], stated),
+            *_standing(same[0]),
+        )
+        for same in sorted(groups, key=lambda same: (place[same[0].topic], same[0].verdict.rank))
+    ]
+    return Table(caption="Every value", columns=columns, rows=tuple(rows), dense=True)
+
+
+def _range(f: Finding, stated: set[str]) -> Cell:
+    """The range, with its source unless a row on the same check has told it."""
+    source = clean(f.source)
+    key = f"{f.topic}: {source}"
+    cell = Cell(text=finding_range(f), also="" if key in stated else source)
+    stated.add(key)
+    return cell
+
+
+def _standing(f: Finding) -> tuple[Cell, Cell]:
+    """Verdict and evidence, a column each: the one says where a value lies, the other what it rests on."""
+    return Cell(text=f.verdict, verdict=f.verdict), Cell(text=f.evidence)
+
+
+def _places(c: Conversion) -> dict[str, int]:
+    """The order in which the topics first come up."""
+    return {f.topic: place for place, f in reversed(list(enumerate(c.findings)))}
+
+
+def _nth(found: Group) -> dict[int, int]:
+    """For each finding, how many went before it on the same topic, gas and burner: pipe and hose are two checks."""
+    counts: dict[tuple[str, str, str], int] = {}
+    nth = {}
+    for f in found:
+        key = (f.topic, f.which_gas, f.burner)
+        nth[id(f)] = counts.get(key, 0)
+        counts[key] = nth[id(f)] + 1
+    return nth
+
+
+def _grouped(found: Group, key: Callable[[Finding], K]) -> list[list[Finding]]:
+    groups: dict[K, list[Finding]] = {}
+    for f in found:
+        groups.setdefault(key(f), []).append(f)
+    return list(groups.values())
+
+
+def _why(same: Group, stated: set[str]) -> Cell:
+    """What was found at the worst; remarks on the model stand below it in small."""
+    first, *remarks = _once(_found(same, worst_of(same)), stated).split("; ")
+    return Cell(text=first, also="; ".join(remarks))
+
+
+def _each(c: Conversion, same: Group) -> str:
+    """Each value with the burners that have it."""
+    by_value: dict[str, list[str]] = {}
+    for f in same:
+        by_value.setdefault("" if f.value is None else value_text(f), []).append(f.burner)
+    said = []
+    for value, own in by_value.items():
+        who = whose(c, own) if any(own) else ""  # a value of the whole appliance has no burner
+        signed = value.replace("-", MINUS, 1) if value.startswith("-") else value
+        said.append(f"{who} {signed.replace(' ', TIE) if len(signed) <= TIED else signed}".strip())
+    return "; ".join(said)
+
+
+def _where(same: Group, worst: Finding) -> str:
+    """Burner and gas of the worst value, as far as the row covers more than one."""
+    several = len({f.burner for f in same}) > 1
+    return ", ".join(filter(None, (name(worst.burner) if several else "", _of_gas(same, worst))))
+
+
+def worst_of(same: Group) -> Finding:
+    """Of checks against one range, the one nearest to leaving it."""
+    valued = [f for f in same if f.value is not None]
+    return min(valued, key=_room) if valued else same[0]
+
+
+def _room(f: Finding) -> float:
+    value = f.value or 0.0
+    rooms = [value - f.low] if f.low is not None else []
+    rooms += [f.high - value] if f.high is not None else []
+    return min(rooms, default=0.0)
+
+
+def burners_of(c: Conversion, same: Group) -> str:
+    """The burners a row speaks of."""
+    return whose(c, [f.burner for f in same])
+
+
+def whose(c: Conversion, burners: Sequence[str]) -> str:
+    """Burners by name, or all of them, or all but one; no name is the whole appliance."""
+    own = list(dict.fromkeys(burners))
+    if own == [""]:
+        return "all"
+    every = [b.name for b in c.burners]
+    missing = [one for one in every if one not in own]
+    if len(every) > 2 and len(own) > 2 and len(missing) <= 1:
+        return f"all but {name(missing[0])}" if missing else "each"
+    return ", ".join(name(one) for one in own if one)
+
+
+def _gases(same: Group) -> str:
+    which = {f.which_gas for f in same} - {""}
+    return "both gases" if len(which) > 1 else f"{which.pop()} gas" if which else ""
+
+
+def _found(same: Group, first: Finding) -> str:
+    if len({f.text for f in same}) == 1:
+        return clean(first.text)
+    where = ", ".join(
+        filter(None, (name(first.burner) if len({f.burner for f in same}) > 1 else "", _of_gas(same, first)))
+    )
+    return f"{where}: {clean(first.text)}" if where else clean(first.text)
+
+
+def _once(text: str, stated: set[str]) -> str:
+    """A text without the remarks behind its first statement that a row above has told already."""
+    first, *remarks = text.split("; ")
+    new = [remark for remark in remarks if remark not in stated]
+    stated |= set(remarks)
+    return "; ".join([first, *new])
+
+
+def _of_gas(same: Group, first: Finding) -> str:
+    return f"{first.which_gas} gas" if first.which_gas and len({f.which_gas for f in same}) > 1 else ""
+
+
+def _value(f: Finding) -> Cell:
+    if f.value is None:
+        return Cell(text="")
+    return Cell(text=value_text(f), value=f.value, unit=f.unit)
+
+
+def _worst_value(same: Group) -> Cell:
+    """The worst value, and how far the others reach; without a range none is the worst, and the least stands first."""
+    valued = sorted((f for f in same if f.value is not None), key=lambda f: f.value or 0.0)
+    if not valued:
+        return Cell(text="")
+    first = valued[0] if same[0].low is None and same[0].high is None else worst_of(same)
+    cell = _value(first)
+    others = [f for f in (valued[0], valued[-1]) if _value(f).text != cell.text]
+    return replace(cell, also=" and ".join(f"to {value_text(f, with_unit=False)}" for f in others))
+
+
+def finding_range(f: Finding) -> str:
+    """The range a finding was held against, with its unit once."""
+    low, high = ("" if end is None else _end(end) for end in (f.low, f.high))
+    words = (
+        f"{low} to {high}"
+        if low and high
+        else f"at least {low}"
+        if low
+        else f"at most {high}"
+        if high
+        else ""
+    )
+    return f"{words} {_unit(f.unit)}".strip() if words else ""
+
+
+def _end(value: float) -> str:
+    return digits(value, 3) if abs(value) >= 1e3 else f"{value:.3g}"
+
+
+def value_text(f: Finding, *, with_unit: bool = True) -> str:
+    """The value of a finding; a ratio that only has to be large enough is a margin."""
+    value, unit = f.value or 0.0, _unit(f.unit)
+    is_margin = not unit and f.low is not None and f.high is None
+    number = margin_text(value) if is_margin else _number(value, f.unit)
+    return f"{number} {unit}".strip() if with_unit else number
+
+
+def _number(value: float, unit: str) -> str:
+    return fixed(value, 1) if unit == "%" and abs(value) < 100 else digits(value, 3)
+
+
+def _unit(unit: str) -> str:
+    """A unit as printed; a bare ratio has none."""
+    return "" if unit in ("-", "1", "x") else clean(unit)
+
+
+# What is outside its range, by check and burner: named before any table, and in the row of its burner.
+
+WORD = "OUTSIDE"
+PRESENT_HEAT_INPUT = "present heat input"
+
+
+def outside_lines(c: Conversion) -> tuple[str, ...]:
+    """A line for each check and gas: the worst value with its range, and the burners; the new gas before the present.
+
+    >>> from burnerlab.appliance import convert, demonstration
+    >>> outside_lines(convert(demonstration(), "propane", 2740.0))
+    ()
+    """
+    groups: dict[tuple[bool, str, str, str], list[Finding]] = {}
+    for f in c.findings:
+        if f.verdict == Verdict.OUTSIDE:
+            groups.setdefault((f.which_gas == "present", f.topic, f.which_gas, f.unit), []).append(f)
+    return tuple(_line(c, same) for same in sorted(groups.values(), key=_danger))
+
+
+def _danger(same: list[Finding]) -> tuple[bool, bool, bool]:
+    """The new gas before the present; too much heat before the flame, the flame before all else."""
+    first = same[0]
+    return first.which_gas == "present", not any(map(_overfires, same)), not is_of_flame(first)
+
+
+def _overfires(f: Finding) -> bool:
+    return HEAT_INPUT in f.topic and f.high is not None and (f.value or 0.0) > f.high
+
+
+def _line(c: Conversion, same: list[Finding]) -> str:
+    worst = worst_of(same)
+    value = "" if worst.value is None else f" {value_text(worst)}"
+    held = finding_range(worst)
+    gas = f", {worst.which_gas} gas" if worst.which_gas else ""
+    who = burners_of(c, same) if worst.burner else ""
+    danger = "; possible overfire" if any(map(_overfires, same)) else ""
+    return f"{WORD}: {clean(worst.topic)}{gas}{value}{f', {held}' if held else ''}{f' ({who})' if who else ''}{danger}"
+
+
+def outside_checks(c: Conversion, burner: BurnerConversion) -> tuple[str, ...]:
+    """The checks of a burner that are outside once it is changed, its heat input aside: its row has that verdict."""
+    of_heat = (HEAT_INPUT, PRESENT_HEAT_INPUT)
+    found = [
+        f
+        for f in c.findings
+        if f.verdict == Verdict.OUTSIDE
+        and f.burner == burner.name
+        and f.which_gas != "present"
+        and f.topic not in of_heat
+    ]
+    found.sort(key=lambda f: _danger([f]))
+    return tuple(dict.fromkeys(clean(f.topic) for f in found))
+
+
+def beside_verdict(c: Conversion, burner: BurnerConversion) -> str:
+    """What stands beside the verdict of a burner's heat input; "" where no check of it is outside."""
+    topics = outside_checks(c, burner)
+    more = f" and {len(topics) - 1} more" if len(topics) > 1 else ""
+    return f"{topics[0]}{more} {WORD}" if topics else ""

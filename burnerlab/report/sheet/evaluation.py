@@ -1,0 +1,383 @@
+"""The sections behind the air: pressure at each burner, primary air and flame, tile, exchange of the gas."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from burnerlab.appliance.conversion.evaluation_result import (
+    BurnerFlames,
+    Evaluation,
+    FlameAt,
+    Pressures,
+    ShutterSetting,
+    TileAt,
+    Which,
+)
+from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.burner.tile_evaluation import Band
+from burnerlab.quantity import System
+from burnerlab.report.sheet import burners
+from burnerlab.report.sheet.blocks import (
+    FLAME_TEMPERATURE,
+    LENGTH,
+    MOST_MARGIN,
+    POWER,
+    Block,
+    BlockColumn,
+    Cell,
+    Points,
+    Section,
+    Table,
+    basis_of,
+    column_of,
+    digits,
+    margin_text,
+    percent,
+    pressure,
+)
+from burnerlab.report.sheet.burners import mark
+from burnerlab.report.sheet.checks import is_of_flame, whose
+from burnerlab.report.sheet.wording import clean, name
+from burnerlab.tables.verdict import worst
+
+SIDES: tuple[Which, Which] = ("present", "new")
+OF_TILE = (
+    "primary_aeration", "firing_density_net_W_per_m2", "face_temperature_K", "face_ceiling_temperature_K",
+    "radiant_efficiency_net", "plenum_side_temperature_K",
+)  # fmt: skip
+NONE = Cell(text="not evaluated")
+DASH = Cell(text="–")
+
+
+def sections(c: Conversion, system: System) -> tuple[Section, ...]:
+    """What was evaluated beyond the orifices; nothing for a conversion that was not."""
+    found = c.evaluation
+    if found is None:
+        return ()
+    made = (_pressures(c, found, system), _flames(c, found, system), _tiles(c, found, system))
+    return tuple(section for section in made if section is not None)
+
+
+# pressure
+
+
+def _pressures(c: Conversion, found: Evaluation, system: System) -> Section | None:
+    if not found.pressures:
+        return None
+    lead = (
+        "Gauge pressure before the orifice, from regulator, hose, pipe, manifold and valves of the project file solved "
+        "together: with every burner on, and with this burner alone."
+    )
+    each = [(f"{at.burner}, {one.which_gas} gas", at) for one in found.pressures for at in one.burners]
+    others = burners.table(each, "Other figures of the pressure", system)
+    blocks: tuple[Block, ...] = (_pressure_table(c, found, system), *others)
+    said = tuple(_supply_words(found, system))
+    return Section(
+        key="pressures",
+        title="Pressure at each burner",
+        lead=lead,
+        blocks=(*blocks, *([Points(items=said)] if said else [])),
+    )
+
+
+def _pressure_table(c: Conversion, found: Evaluation, system: System) -> Table:
+    by = {one.which_gas: one for one in found.pressures}
+    basis = basis_of(c)
+    heads = [
+        f"{which.capitalize()} gas, {how}" for which in SIDES if which in by for how in ("all on", "alone")
+    ]
+    columns = (
+        BlockColumn(title="Burner"),
+        *(BlockColumn(title=head, side="right") for head in heads),
+        *(
+            [BlockColumn(title=f"Heat input, new gas, all on, {basis.word}", side="right")]
+            if "new" in by
+            else []
+        ),
+        *([BlockColumn(title="Against that at the nominal pressure", side="right")] if "new" in by else []),
+    )
+    return Table(
+        caption="Pressure before the orifice, gauge",
+        columns=columns,
+        rows=tuple(_pressure_row(c, by, place, system) for place in range(len(c.burners))),
+    )
+
+
+def _pressure_row(c: Conversion, by: dict[Which, Pressures], place: int, system: System) -> tuple[Cell, ...]:
+    cells = [Cell(text=name(c.burners[place].name))]
+    for which in SIDES:
+        if which in by:
+            at = by[which].burners[place]
+            cells.append(pressure(at.gauge_pressure_all_on_Pa).show(at.gauge_pressure_all_on_Pa, system))
+            cells.append(pressure(at.gauge_pressure_all_on_Pa).show(at.gauge_pressure_alone_Pa, system))
+    if "new" in by:
+        at = by["new"].burners[place]
+        off = at.all_on_from_nominal
+        cells.append(POWER.show(at.heat_input_all_on_gross_W * basis_of(c).new, system))
+        cells.append(Cell(text=percent(off), value=100 * off, unit="%"))
+    return tuple(cells)
+
+
+def _supply_words(found: Evaluation, system: System) -> Iterator[str]:
+    for one in found.pressures:
+        if one.binding and one.binding_drop_Pa is not None:
+            drop = pressure(one.binding_drop_Pa).inline(one.binding_drop_Pa, system)
+            at = pressure(one.manifold_gauge_pressure_Pa).inline(one.manifold_gauge_pressure_Pa, system)
+            yield (
+                f"{one.which_gas.capitalize()} gas: {at} in the manifold with every burner on; of all elements besides "
+                f"the regulator the {clean(one.binding)} takes most, {drop}. Evidence: {one.evidence}."
+            )
+    notes = dict.fromkeys(note for one in found.pressures for note in one.notes)
+    tabled = [note for note in notes if note.endswith(")") and ": " in note and "(" in note.split(": ", 1)[1]]
+    yield from (clean(note[:1].upper() + note[1:]) + "." for note in notes if note not in tabled)
+    if tabled:
+        yield f"Taken from tables: {clean('; '.join(tabled))}."
+
+
+# air and flame
+
+
+def _flames(c: Conversion, found: Evaluation, system: System) -> Section:
+    lead = (
+        "Primary aeration is the share of the stoichiometric air the jet draws in, with its band. A margin of 1 "
+        "is the limit, below 1 it is crossed, with the spread of limit and air below. The limits are recalled or "
+        "estimated: they rank settings and decide nothing; test required."
+    )
+    blocks: list[Block] = []
+    if found.flames:
+        blocks.append(_air_table(found))
+        flaming = [one for one in found.flames if not one.kind.traits.is_radiant]
+        blocks += [_margin_table(c, flaming)] if flaming else []
+    words = tuple(_flame_words(c, found))
+    blocks += [Points(items=words)] if words else []
+    rates = [(f"{one.burner}, {at.which_gas} gas, {at.rate}", at) for one in found.flames for at in one.rates]
+    blocks += burners.table(rates, "Other figures of a flame", system)
+    blocks += [_exchange_table(found)] if found.exchange.readings else []
+    return Section(key="flames", title="Primary air and flame", lead=lead, blocks=tuple(blocks))
+
+
+def _air_table(found: Evaluation) -> Table:
+    columns = (
+        BlockColumn(title="Burner"),
+        *(BlockColumn(title=f"Primary aeration, {which} gas", side="right") for which in SIDES),
+        *(BlockColumn(title=f"Port loading, {which} gas, gross", side="right") for which in SIDES),
+        BlockColumn(title="Shutter as set", side="right"),
+        BlockColumn(title="Openings that hold both gases, and what ends them", side="right"),
+    )
+    rows = tuple(
+        (
+            Cell(text=name(one.burner)),
+            *(_share(at.primary_aeration if (at := one.full(which)) else None) for which in SIDES),
+            *(_loading(one.full(which)) for which in SIDES),
+            *_shutter(one.shutter),
+        )
+        for one in found.flames
+    )
+    return Table(caption="Primary air and ports at full rate", columns=columns, rows=merged(rows))
+
+
+def merged(rows: Sequence[tuple[Cell, ...]]) -> tuple[tuple[Cell, ...], ...]:
+    """Rows that differ only in the burner's name as one, with the names together."""
+    known: dict[tuple[Cell, ...], list[str]] = {}
+    for first, *rest in rows:
+        known.setdefault(tuple(rest), []).append(first.text)
+    return tuple((Cell(text=", ".join(names)), *rest) for rest, names in known.items())
+
+
+def _share(band: Band | None) -> Cell:
+    if band is None:
+        return NONE
+    low, value, high = (f"{100 * end:.0f}" for end in (band.low, band.value, band.high))
+    return Cell(text=f"{value} %", also=f"{low} to {high} %", value=round(100 * band.value, 1), unit="%")
+
+
+def _loading(at: FlameAt | None) -> Cell:
+    if at is None:
+        return NONE
+    text = digits(at.port_loading_W_per_mm2, 3)
+    return Cell(text=f"{text} W/mm2", value=float(text), unit="W/mm2")
+
+
+def _shutter(setting: ShutterSetting | None) -> tuple[Cell, Cell]:
+    if setting is None:
+        return DASH, DASH
+    now = Cell(text=DASH.text if setting.opening is None else f"{100 * setting.opening:.0f} %")
+    if setting.holds is None:
+        return now, NONE
+    if setting.low is None or setting.high is None:
+        return now, Cell(
+            text="none", also=f"{' and '.join(setting.binding)} binds" if setting.binding else ""
+        )
+    ends = f"{100 * setting.low:.0f} to {100 * setting.high:.0f} %"
+    return now, Cell(text=ends, also=", ".join(setting.binding))
+
+
+def _margin_table(c: Conversion, flames: Sequence[BurnerFlames]) -> Table:
+    """Each limit at the rates that are hardest on it."""
+    columns = (
+        BlockColumn(title="Burner"),
+        BlockColumn(title="Gas"),
+        BlockColumn(title="Lift, full rate", side="right"),
+        BlockColumn(title="Lift, highest pressure", side="right"),
+        BlockColumn(title="Light-back, turndown", side="right"),
+        BlockColumn(title="Light-back, lowest pressure", side="right"),
+        BlockColumn(title="Yellow tipping", side="right"),
+        BlockColumn(title="Inner cone", side="right"),
+        BlockColumn(title="Verdict"),
+    )
+    rows = [
+        (Cell(text=name(one.burner)), Cell(text=which), *_margins(one, full), _verdict(c, one.burner, which))
+        for one in flames
+        for which in SIDES
+        if (full := one.full(which)) is not None
+    ]
+    return Table(
+        caption="Margins to the limits of the flame", columns=columns, rows=merged(rows), grouped=True
+    )
+
+
+def _margins(one: BurnerFlames, full: FlameAt) -> tuple[Cell, ...]:
+    high, low, turned = (
+        one.at(full.which_gas, rate) for rate in ("highest pressure", "lowest pressure", "turndown")
+    )
+    cone = full.inner_cone_height_m
+    return (
+        margin(full.lift_margin),
+        margin(high.lift_margin) if high else DASH,
+        margin(turned.light_back_margin) if turned else DASH,
+        margin(low.light_back_margin) if low else margin(full.light_back_margin),
+        margin(full.yellow_tip_margin),
+        DASH if cone is None else LENGTH.show(cone, "metric"),
+    )
+
+
+def margin(band: Band | None) -> Cell:
+    """A margin with its band; a large one only says that its limit is far away.
+
+    >>> margin(Band(value=2.157, low=0.29, high=11.5)).text, margin(Band(value=340.0, low=60.0, high=400.0)).text
+    ('2.16', 'over 20')
+    """
+    if band is None:
+        return NONE
+    if band.value > MOST_MARGIN and band.low > MOST_MARGIN:
+        return Cell(text=margin_text(band.value))
+    also = f"{margin_text(band.low, 2)} to {margin_text(band.high, 2)}"
+    return Cell(text=margin_text(band.value), also=also, value=round(band.value, 3))
+
+
+def _verdict(c: Conversion, burner: str, which: Which) -> Cell:
+    found = [f for f in c.findings if f.burner == burner and f.which_gas == which and is_of_flame(f)]
+    return mark(worst(f.verdict for f in found))
+
+
+def _flame_words(c: Conversion, found: Evaluation) -> Iterator[str]:
+    by_note: dict[str, list[str]] = {}
+    for one in found.flames:
+        for note in one.notes:
+            by_note.setdefault(note, []).append(one.burner)
+    for note, own in by_note.items():
+        who = "" if len(own) == len(found.flames) else f" ({whose(c, own)})"
+        yield f"{clean(note[:1].upper() + note[1:])}{who}."
+    for one in found.flames:
+        setting = one.shutter
+        if setting is not None and setting.holds is False:
+            yield f"{name(one.burner)}: {clean(setting.words)}."
+    if found.exchange.why_not:
+        yield f"Indices of exchange at the same orifice: {clean(found.exchange.why_not)}."
+
+
+def _exchange_table(found: Evaluation) -> Table:
+    columns = (
+        BlockColumn(title="Method"),
+        BlockColumn(title="Index"),
+        BlockColumn(title="What it tells", wide=True),
+        BlockColumn(title="Value", side="right"),
+        BlockColumn(title="Limits", side="right"),
+        BlockColumn(title="Reading is"),
+    )
+    rows = []
+    for reading in found.exchange.readings:
+        low, high = reading.low, reading.high
+        ends = (
+            f"{low:.3g} to {high:.3g}"
+            if low is not None and high is not None
+            else f"at least {low:.3g}"
+            if low is not None
+            else f"at most {high:.3g}"
+            if high is not None
+            else ""
+        )
+        value = DASH if reading.value is None else Cell(text=digits(reading.value, 3), value=reading.value)
+        rows.append(
+            (
+                Cell(text=reading.method),
+                Cell(text=reading.index),
+                Cell(text=clean(reading.meaning or reading.note), also=clean(reading.source)),
+                value,
+                Cell(text=ends),
+                mark(reading.verdict),
+            )
+        )
+    caption = "Exchange of the gas at the same orifice: no method decides alone"
+    return Table(caption=caption, columns=columns, rows=tuple(rows), grouped=True)
+
+
+# tile
+
+
+def _tiles(c: Conversion, found: Evaluation, system: System) -> Section | None:
+    if not found.tiles:
+        return None
+    lead = (
+        "A balance of heat on the glowing face with a tabulated flame, standing free. Emissivity, structure of the "
+        "face and the heat it takes back from the gas are assumed, which is the band; an estimate, test required."
+    )
+    columns = (
+        BlockColumn(title="Burner"),
+        BlockColumn(title="Gas"),
+        *(column_of(TileAt, each, basis=True) for each in OF_TILE),
+        BlockColumn(title="Verdict"),
+    )
+    table = Table(
+        caption="The ceramic tile",
+        columns=columns,
+        rows=tuple(_tile_row(c, tile, system) for tile in found.tiles),
+        grouped=True,
+    )
+    others = burners.table(
+        [(f"{one.burner}, {one.which_gas} gas", one) for one in found.tiles],
+        "Other figures of a tile",
+        system,
+    )
+    return Section(key="tile", title="Tile", lead=lead, blocks=(table, *others))
+
+
+def _tile_row(c: Conversion, tile: TileAt, system: System) -> tuple[Cell, ...]:
+    density = tile.firing_density_net_W_per_m2 / 1e3
+    found = [
+        f.verdict
+        for f in c.findings
+        if f.burner == tile.burner and f.which_gas == tile.which_gas and f.topic.startswith("tile: ")
+    ]
+    return (
+        Cell(text=name(tile.burner)),
+        Cell(text=tile.which_gas),
+        Cell(
+            text=f"{100 * tile.primary_aeration:.0f} %", value=round(100 * tile.primary_aeration, 1), unit="%"
+        ),
+        Cell(text=f"{digits(density, 3)} kW/m2", value=round(density, 1), unit="kW/m2"),
+        _temperature(tile.face_temperature_K, system),
+        FLAME_TEMPERATURE.show(tile.face_ceiling_temperature_K, system),
+        _share(tile.radiant_efficiency_net),
+        _temperature(tile.plenum_side_temperature_K, system),
+        mark(worst(found)),
+    )
+
+
+def _temperature(band: Band, system: System) -> Cell:
+    scale = FLAME_TEMPERATURE.scale(system)
+    low, high = (scale.of(end) for end in (band.low, band.high))
+    shown = FLAME_TEMPERATURE.show(band.value, system)
+    return Cell(
+        text=shown.text, also=f"{low:.0f} to {high:.0f}; {shown.also}", value=shown.value, unit=shown.unit
+    )

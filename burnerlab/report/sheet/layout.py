@@ -1,0 +1,268 @@
+"""What a sheet says of the geometry: where the heat lands, who lights whom, how hot the outside gets, on both gases."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+from burnerlab.appliance.conversion.convert import changed_by
+from burnerlab.appliance.conversion.job import Job
+from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.layout.carry_over import CarryOver, carry_over
+from burnerlab.layout.cooking_surface import Span
+from burnerlab.layout.hot_panels import Skins, skins
+from burnerlab.layout.layout_study import LayoutStudy, study_layout
+from burnerlab.quantity import System
+from burnerlab.report.sheet.blocks import (
+    FLAME_TEMPERATURE,
+    BlockColumn,
+    Cell,
+    Picture,
+    Points,
+    Section,
+    Table,
+    digits,
+)
+from burnerlab.report.sheet.wording import clean, name
+from burnerlab.tables.problem import UserError
+
+T = TypeVar("T")
+MAP_KEY = "heat_map"
+SHEET_GRID = (48, 36)
+ANSWERED = {
+    "heat distribution": "an estimate only, see where the heat lands; measure it on a grid",
+    "carry-over": "an estimate only, see carry-over; test required from each burner to the next on each gas",
+    "touch temperature": "an estimate only, see hot skins; test required",
+}
+"""Questions of a conversion that the geometry answers in part, and what is still open of each."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Found:
+    """Everything the geometry of one conversion gives."""
+
+    maps: tuple[tuple[LayoutStudy, LayoutStudy], ...]  # of each surface that some burner heats, on both gases
+    carried: CarryOver | None
+    skins: Skins | None
+
+
+_kept: list[tuple[Job, _Found]] = []  # the last conversions: several formats and figures ask for the same one
+
+
+def _found(c: Conversion) -> _Found | None:
+    """What is found for a conversion that was evaluated and whose file has the geometry."""
+    job = c.job
+    if c.evaluation is None or job is None or job.appliance.space is None:
+        return None
+    for known, found in _kept:
+        if known is job:
+            return found
+    both = (job.appliance, changed_by(job, c.steps))
+    made = _Found(
+        maps=tuple(_studies(both)),
+        carried=_or_none(lambda: carry_over(*both)),
+        skins=_or_none(lambda: skins(both[0])),
+    )
+    _kept[:] = [*_kept[-3:], (job, made)]
+    return made
+
+
+def _or_none(work: Callable[[], T]) -> T | None:
+    """What is found, None where the file does not give enough for it."""
+    try:
+        return work()
+    except UserError:
+        return None
+
+
+def _studies(both: tuple[Appliance, Appliance]) -> Iterator[tuple[LayoutStudy, LayoutStudy]]:
+    space = both[0].space
+    for grate in space.grates if space else ():
+        try:
+            now, new = (study_layout(case, grate.name, grid=SHEET_GRID) for case in both)
+        except UserError:
+            continue
+        yield now, new
+
+
+def sections(c: Conversion, system: System) -> tuple[Section, ...]:
+    """The sections of a conversion whose file has the geometry; nothing for one that was not evaluated."""
+    found = _found(c)
+    if found is None:
+        return ()
+    made = (
+        _map(found.maps) if found.maps else None,
+        None if found.carried is None else _carry(found.carried),
+        None if found.skins is None else _skins(found.skins, system),
+    )
+    return tuple(part for part in made if part is not None)
+
+
+def partly_answered(c: Conversion) -> dict[str, str]:
+    """Questions the geometry answers in part, and what is still open of each."""
+    found = _found(c)
+    if found is None:
+        return {}
+    has = {
+        "heat distribution": bool(found.maps),
+        "carry-over": found.carried is not None,
+        "touch temperature": found.skins is not None,
+    }
+    return {topic: why for topic, why in ANSWERED.items() if has[topic]}
+
+
+def figure(c: Conversion) -> Any:
+    """The map of the first surface on both gases. Raises ImportError without matplotlib."""
+    from burnerlab.report.figures.heat_map import heat_map_figure
+
+    found = _found(c)
+    assert found is not None
+    return heat_map_figure(found.maps[0])
+
+
+# the map
+
+
+def _map(found: tuple[tuple[LayoutStudy, LayoutStudy], ...]) -> Section:
+    rows = tuple(_map_row(study) for pair in found for study in pair)
+    columns = (
+        BlockColumn(title="Surface"),
+        BlockColumn(title="Gas"),
+        BlockColumn(title="Mean, kW/m²", side="right"),
+        BlockColumn(title="Band", side="right"),
+        BlockColumn(title="(max − min)/mean", side="right"),
+        BlockColumn(title="Variation, %", side="right"),
+        BlockColumn(title="Gross input per area, Btu/h in²", side="right"),
+    )
+    table = Table(
+        caption="Heat taken up by each cooking surface", columns=columns, rows=rows, grouped=True, dense=True
+    )
+    now, new = found[0]
+    surface = name(now.map.layout.surface.name)
+    picture = Picture(
+        key=MAP_KEY,
+        title=f"Heat taken up by the {surface}",
+        caption="Darker is more; lines in kW per square metre; dashes are the burners, grey frames the shields. Left "
+        "the present gas, right the new one, at the rates of the file.",
+        description=f"Maps of the {surface}: mean {now.map.evenness.mean / 1e3:.3g} kW/m² on the present gas, "
+        f"{new.map.evenness.mean / 1e3:.3g} on the new.",
+    )
+    trade = now.trade
+    lead = (
+        "Radiation from the geometry, hot gas as a stated shape whose share is not measured: an estimate, with the "
+        "band of that share. No standard that could be read sets a limit on evenness. The trade's figure of about "
+        f"{trade.value:.0f} Btu/h per square inch is common practice without a source."
+    )
+    return Section(key="layout", title="Where the heat lands", lead=lead, blocks=(picture, table))
+
+
+def _map_row(study: LayoutStudy) -> tuple[Cell, ...]:
+    even = study.map.evenness
+    return (
+        Cell(text=name(study.map.layout.surface.name)),
+        Cell(text=clean(study.gas)),
+        Cell(text=digits(even.mean / 1e3, 3), value=even.mean / 1e3, unit="kW/m²"),
+        Cell(text=_span(study.band.mean_W_per_m2, 1e-3)),
+        Cell(text=digits(even.spread, 3), value=even.spread),
+        Cell(
+            text=f"{100 * even.coefficient_of_variation:.0f}",
+            value=100 * even.coefficient_of_variation,
+            unit="%",
+        ),
+        Cell(text=f"{study.gross_Btu_per_h_in2:.0f}", value=study.gross_Btu_per_h_in2, unit="Btu/h in²"),
+    )
+
+
+def _span(span: Span, scale: float) -> str:
+    return f"{digits(span.low * scale, 3)} to {digits(span.high * scale, 3)}"
+
+
+# carry-over
+
+
+def _carry(found: CarryOver) -> Section:
+    columns = (
+        BlockColumn(title="From"),
+        BlockColumn(title="To"),
+        BlockColumn(title="By"),
+        BlockColumn(title="Free, mm", side="right"),
+        BlockColumn(title="Likely up to, mm", side="right"),
+        BlockColumn(title="Carry-over"),
+    )
+    rows = tuple(
+        (
+            Cell(text=name(link.from_burner)),
+            Cell(text=name(link.to_burner)),
+            Cell(text=link.by),
+            Cell(text=f"{1e3 * link.free_distance_m:.1f}", value=1e3 * link.free_distance_m, unit="mm"),
+            Cell(text="–" if link.likely_reach_m is None else f"{1e3 * link.likely_reach_m:.1f}"),
+            Cell(text=link.strength),
+        )
+        for link in found.links
+    )
+    said = [f"Weak: {clean(one, 300)}" for one in found.weak_links]
+    said += [
+        f"When {name(one.igniter)} fails, out of reach: {', '.join(map(name, one.out_of_reach))}."
+        for one in found.when_an_igniter_fails
+        if one.out_of_reach
+    ]
+    said += list(found.prompts)
+    lead = (
+        "Which burner can light which, the worst of both gases at full rate and at about a third of it. A prompt to "
+        "test: the reach of a flame from port to port is recalled handbook practice."
+    )
+    table = Table(caption="Links between burners", columns=columns, rows=rows, grouped=True)
+    points = Points(items=tuple(said))
+    return Section(
+        key="carry_over", title="Carry-over", lead=lead, blocks=(table, points) if rows else (points,)
+    )
+
+
+# skins
+
+
+def _skins(found: Skins, system: System) -> Section:
+    columns = (
+        BlockColumn(title="Panel"),
+        BlockColumn(title="Published figure"),
+        BlockColumn(title="At", side="right"),
+        BlockColumn(title="Known by"),
+        BlockColumn(title="Panel is"),
+    )
+    rows = tuple(_skin_rows(found, system))
+    items = [
+        f"{name(panel.name)}: {FLAME_TEMPERATURE.inline(panel.outer_temperature_K, system)} calculated outside, band "
+        f"{FLAME_TEMPERATURE.inline(panel.outer_temperature_low_K, system)} to "
+        f"{FLAME_TEMPERATURE.inline(panel.outer_temperature_high_K, system)}."
+        for panel in found.panels
+    ]
+    items += [
+        clean(note, 300) for note in dict.fromkeys(n for panel in found.panels for n in panel.disagreements)
+    ]
+    items += list(found.notes)
+    lead = (
+        "Outer temperature of each panel by a one-dimensional network, beside product limits as published, with their "
+        "disagreements; thresholds of burns are listed by the command skins. An estimate; no clearance follows from it."
+    )
+    table = Table(
+        caption="Panels beside published product limits", columns=columns, rows=rows, grouped=True, dense=True
+    )
+    return Section(
+        key="skins", title="Surface temperatures", lead=lead, blocks=(Points(items=tuple(items)), table)
+    )
+
+
+def _skin_rows(found: Skins, system: System) -> Iterator[tuple[Cell, ...]]:
+    for panel in found.panels:
+        for one in panel.limits:
+            if one.kind not in ("product limit", "combustible"):
+                continue
+            yield (
+                Cell(text=name(panel.name)),
+                Cell(text=clean(one.name)),
+                FLAME_TEMPERATURE.show(one.temperature_K, system),
+                Cell(text="recalled" if one.provenance == "memory" else one.provenance),
+                Cell(text=one.position),
+            )

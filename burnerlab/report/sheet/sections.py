@@ -1,0 +1,418 @@
+"""The sheet: a conversion as ordered sections of printed rows, one model for every format."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from burnerlab.appliance.conversion.result import Conversion, Finding, NotEvaluated, WorkedStep
+from burnerlab.quantity import System
+from burnerlab.quantity.outputs import columns as columns_of
+from burnerlab.report.figures.stability_diagram import panels
+from burnerlab.report.sheet import alternatives, burners, checks, evaluation, layout, wording
+from burnerlab.report.sheet.blocks import (
+    ALTITUDE,
+    AMBIENT,
+    MASS_FLOW,
+    POWER,
+    TEMPERATURE,
+    VOLUME_FLOW,
+    BlockColumn,
+    Cautions,
+    Cell,
+    Fact,
+    Facts,
+    Picture,
+    Points,
+    Section,
+    Steps,
+    Table,
+    basis_of,
+    declared_cell,
+    digits,
+    percent,
+    pressure,
+)
+from burnerlab.report.sheet.wording import STATEMENT, clean, lines_of_sheet, name
+from burnerlab.tables.cautions import Caution, cautions
+from burnerlab.tables.verdict import Verdict
+
+# The sections of a sheet, in order, from the job to the version.
+
+OF_GASES_ELSEWHERE = frozenset({"name", "title", "kind", "composition", "family", "source", "is_special"})
+"""Figures of a gas that stand under the job, or below the others in the table of the two gases."""
+CHECKLIST = "A checklist, in the order of the work: a qualified person does and signs each item."
+
+
+def title(c: Conversion) -> str:
+    return f"{name(c.appliance)}: change of gas"
+
+
+def change(c: Conversion, system: System) -> str:
+    """From which gas and pressure to which, in one line."""
+    now = pressure(c.from_gauge_pressure_Pa).inline(c.from_gauge_pressure_Pa, system)
+    new = pressure(c.to_gauge_pressure_Pa).inline(c.to_gauge_pressure_Pa, system)
+    words = f"{name(c.from_gas.title)} at {now} to {name(c.to_gas.title)} at {new}"
+    return words[:1].upper() + words[1:]
+
+
+def headline(c: Conversion, system: System) -> tuple[Fact, ...]:
+    """The totals a reader looks for first."""
+    basis, at, moved = basis_of(c), c.headline, c.all_on_over_nominal
+    on = ", all on" if burners.is_supplied(c) else ""
+    first, second = (
+        Fact(label=f"Total calculated{on}, gross", cell=POWER.show(at.heat_input_gross_W, system)),
+        Fact(label=f"Total calculated{on}, net", cell=POWER.show(c.total_predicted_net_W * moved, system)),
+    )[:: 1 if basis.word == "gross" else -1]
+    return (
+        Fact(label=f"Total rating, {basis.word}", cell=POWER.show(c.total_rate_gross_W * basis.new, system)),
+        replace(first, note=burners.total_words(c)),
+        second,
+        Fact(label="Gas used, by mass", cell=MASS_FLOW.show(c.total_mass_flow_kg_per_s, system)),
+        Fact(label="Gas used, by volume", cell=VOLUME_FLOW.show(c.total_volume_flow_m3_per_s, system)),
+    )
+
+
+def build(c: Conversion, system: System) -> tuple[Section, ...]:
+    """Every section, in the order of the sheet."""
+    return (
+        burners.orifices(c, system),
+        _points("prompts", "What else must change", CHECKLIST, c.prompts, signed=True),
+        *alternatives.altitude_sections(c),
+        *alternatives.couple_sections(c, system),
+        burners.inputs(c, system),
+        _job(c, system),
+        _basis(c, system),
+        burners.air(c, system),
+        *evaluation.sections(c, system),
+        _checks(c),
+        _figures(c, system),
+        *layout.sections(c, system),
+        _not_evaluated(c),
+        _worked(c),
+        _every_check(c),
+        _cautions(),
+        _points("sources", "Sources", "Where the figures behind this sheet come from.", c.sources),
+        _version(c),
+    )
+
+
+def _job(c: Conversion, system: System) -> Section:
+    low, high, nominal = (
+        c.to_gauge_pressure_low_Pa,
+        c.to_gauge_pressure_high_Pa,
+        pressure(c.to_gauge_pressure_Pa),
+    )
+    span = "no range is known for this gas and pressure"
+    if low is not None and high is not None:
+        span = f"range {nominal.inline(low, system)} to {nominal.inline(high, system)}"
+        span += f"; {clean(c.pressure_range_source)}" if c.pressure_range_source else ""
+    rows = (
+        Fact(
+            label="Appliance",
+            cell=Cell(text=name(c.appliance), also=name(c.model)),
+            note=f"rated on the {clean(c.rating_basis)} basis",
+        ),
+        Fact(label="Present gas", cell=Cell(text=name(c.from_gas.title)), note=clean(c.from_gas.family)),
+        Fact(
+            label="Present manifold pressure, gauge",
+            cell=pressure(c.from_gauge_pressure_Pa).show(c.from_gauge_pressure_Pa, system),
+        ),
+        Fact(label="New gas", cell=Cell(text=name(c.to_gas.title)), note=clean(c.to_gas.family)),
+        Fact(
+            label="New manifold pressure, gauge", cell=nominal.show(c.to_gauge_pressure_Pa, system), note=span
+        ),
+        *_stated("Supply of the new gas", c.supply_of_new_gas),
+        *(
+            [Fact(label="Supply category", cell=Cell(text=clean(c.category)), note=alternatives.beside(c))]
+            if c.category
+            else []
+        ),
+        _place("Place of use", c.altitude_m, c.ambient_pressure_Pa, system),
+        _place("Place of the present setting", c.from_altitude_m, c.from_ambient_pressure_Pa, system),
+        Fact(label="Gas temperature at the orifice", cell=TEMPERATURE.show(c.gas_temperature_K, system)),
+        *burners.facts(c, system),
+    )
+    lead = "What was asked. Pressures are gauge, at the appliance manifold, with the burners on."
+    return Section(key="job", title="Job", lead=lead, blocks=(Facts(rows=rows),))
+
+
+def _stated(label: str, text: str) -> tuple[Fact, ...]:
+    """A fact of words; none where there are none."""
+    return (Fact(label=label, cell=Cell(text=clean(text))),) if text else ()
+
+
+def _place(label: str, altitude_m: float | None, ambient_Pa: float, system: System) -> Fact:
+    air = f"ambient pressure {AMBIENT.inline(ambient_Pa, system)}, absolute"
+    cell = Cell(text="altitude not given") if altitude_m is None else ALTITUDE.show(altitude_m, system)
+    return Fact(label=label, cell=cell, note=air)
+
+
+def _basis(c: Conversion, system: System) -> Section:
+    factor = c.altitude_policy_factor
+    rows = (
+        Fact(label="Reference state of every volume", cell=Cell(text=clean(c.reference))),
+        Fact(
+            label="Band for the heat input",
+            cell=Cell(text=burners.band_words(c)),
+            note=clean(c.tolerance_source),
+        ),
+        Fact(
+            label="Region",
+            cell=Cell(text=clean(c.region) or "not given"),
+            note="selects band, supply pressures and altitude policies",
+        ),
+        Fact(
+            label="Altitude rule on the rating",
+            cell=Cell(text=clean(c.altitude_policy or "not chosen")),
+            note="the rating is not changed" if factor == 1.0 else f"rating × {digits(factor, 4)}",
+        ),
+        Fact(label="Drills offered", cell=Cell(text=clean(c.drill_list))),
+        *(
+            Fact(label="Discharge coefficient", cell=Cell(text=f"{value:.3f}"), note=source)
+            for value, source in dict.fromkeys(
+                (b.coefficient, clean(b.coefficient_source)) for b in c.burners
+            )
+        ),
+    )
+    lead = "On what the figures stand. Gross counts the heat of condensing the water formed; net does not."
+    notes = (Points(items=tuple(clean(note) for note in c.notes)),) if c.notes else ()
+    return Section(
+        key="basis", title="Basis", lead=lead, blocks=(Facts(rows=rows), _gases(c, system), *notes)
+    )
+
+
+def _gases(c: Conversion, system: System) -> Table:
+    """Every figure declared of a gas, both gases side by side."""
+    both = (c.from_gas, c.to_gas)
+    rows = (
+        *(
+            (
+                Cell(text=column.label[:1].upper() + column.label[1:]),
+                *(declared_cell(column, gas, system) for gas in both),
+            )
+            for column in columns_of(type(c.to_gas))
+            if column.name not in OF_GASES_ELSEWHERE
+        ),
+        (
+            Cell(text="Composition, mole fraction"),
+            *(Cell(text=_composition(dict(g.composition))) for g in both),
+        ),
+        (Cell(text="Data from"), *(Cell(text=clean(g.source)) for g in both)),
+    )
+    columns = (
+        BlockColumn(title="Property"),
+        BlockColumn(title=f"Present: {name(c.from_gas.title)}"),
+        BlockColumn(title=f"New: {name(c.to_gas.title)}"),
+    )
+    return Table(caption="The two gases", columns=columns, rows=rows)
+
+
+def _composition(fractions: dict[str, float]) -> str:
+    if not fractions:
+        return "declared only"
+    ranked = sorted(fractions.items(), key=lambda pair: -pair[1])
+    shown = [f"{clean(key)} {value:.4g}" for key, value in ranked if value > 0]
+    return ", ".join(shown[:8]) + (f" and {len(shown) - 8} more" if len(shown) > 8 else "")
+
+
+def _checks(c: Conversion) -> Section:
+    lead = (
+        f"{checks.summary(c)} Evidence is the weakest figure a value rests on: measured here, entered by the user, "
+        "published, recalled from a publication, or an estimate that only a test settles. Every value stands under "
+        "Checks in full."
+    )
+    return Section(key="checks", title="Checks", lead=lead, blocks=checks.in_short(c))
+
+
+def _every_check(c: Conversion) -> Section:
+    lead = (
+        "Every value behind the checks. Where several burners stand in one row, what was found at the worst of them "
+        "is told."
+    )
+    blocks = (checks.in_full(c),) if c.findings else ()
+    return Section(key="every_check", title="Checks in full", lead=lead, blocks=blocks)
+
+
+def _figures(c: Conversion, system: System) -> Section:
+    band = burners.band_words(c)
+    now, new = name(c.from_gas.title), name(c.to_gas.title)
+    now_at = pressure(c.from_gauge_pressure_Pa).inline(c.from_gauge_pressure_Pa, system)
+    new_at = pressure(c.to_gauge_pressure_Pa).inline(c.to_gauge_pressure_Pa, system)
+    burner_words = "; ".join(
+        f"{name(b.name)} from {b.from_orifice_m * 1e3:.3f} mm to {clean(b.choice.drill)} "
+        f"({b.choice.diameter_m * 1e3:.3f} mm), {percent(b.drill_deviation)} at the nominal pressure"
+        for b in c.burners
+    )
+    drill = Picture(
+        key="drill_chart",
+        title="Heat input against orifice diameter",
+        caption=f"Dashed: {now} at {now_at}. Solid: {new} at {new_at}. Open circles are the present orifices, filled "
+        f"circles the drills taken; each grey band is a rating {band}, and the short strokes at the foot are the "
+        "drills that exist. Gross heat input of one burner, both axes logarithmic.",
+        description=f"Two rising lines on logarithmic axes, {now} dashed and {new} solid. {burner_words}.",
+    )
+    case = "the worse of all on and alone" if burners.is_supplied(c) else "at the nominal pressure"
+    burning = "; ".join(f"{name(b.name)} {percent(b.deviation)}" for b in c.burners)
+    bars = Picture(
+        key="inputs",
+        title="Heat input before and after, as a share of the rating",
+        caption="Open circle: calculated with the present gas and orifice. Filled circle: new gas with the "
+        f"drill taken, {case}; whiskers at the orifice from the lowest to the highest supply pressure. Grey: the "
+        f"rating {band}.",
+        description=f"One row per burner, {case}. {burning}.",
+    )
+    lead = "Drawn from the figures above; nothing in them is new."
+    return Section(key="figures", title="Figures", lead=lead, blocks=(drill, bars, *_stability(c)))
+
+
+def _stability(c: Conversion) -> tuple[Picture, ...]:
+    """The stability diagram, where any burner's place in it is known."""
+    shown = panels(c)
+    if not shown:
+        return ()
+    now, new = name(c.from_gas.title), name(c.to_gas.title)
+    described = "; ".join(
+        f"{', '.join(names)}: "
+        + ", ".join(
+            f"{point.gas} at {point.label} {100 * point.aeration:.0f} % air and {point.loading_W_per_mm2:.3g} W/mm2"
+            for point in diagram.points
+        )
+        for names, diagram in shown
+    )
+    missing = dict.fromkeys(clean(text) for _, diagram in shown for text in diagram.missing)
+    caption = (
+        f"Open, thin: {now}. Filled, thick: {new}; the arrow above is the conversion at full rate, the bars the "
+        "band of the primary air. Grey: the spread of the new gas's limits; hatched: beyond them. Broken lines are "
+        "provisional. Every limit here is recalled or estimated: it ranks settings, and only a test of the flame "
+        "decides."
+    )
+    caption += f" Not shown: {'; '.join(missing)}." if missing else ""
+    return (
+        Picture(
+            key="stability",
+            title="Stability diagram: port loading against primary air",
+            caption=caption,
+            description=f"A panel for each burner, {now} to {new}. {described}.",
+        ),
+    )
+
+
+def _points(key: str, heading: str, lead: str, items: tuple[str, ...], *, signed: bool = False) -> Section:
+    blocks = (Points(items=tuple(clean(item) for item in items), signed=signed),) if items else ()
+    return Section(key=key, title=heading, lead=lead if items else "None named.", blocks=blocks)
+
+
+def _not_evaluated(c: Conversion) -> Section:
+    columns = (
+        BlockColumn(title="Question"),
+        BlockColumn(title="Burner"),
+        BlockColumn(title="Why, and what an answer needs", wide=True),
+    )
+    questions: tuple[NotEvaluated | Finding, ...] = (
+        *c.not_evaluated,
+        *(f for f in c.findings if f.verdict == Verdict.NOT_EVALUATED),
+    )
+    rows = tuple(
+        (Cell(text=clean(", ".join(topics))), Cell(text=who), Cell(text=clean(why)))
+        for topics, who, why in _gathered(c, questions)
+    )
+    lead = "Not calculated: each item needs a test or more input."
+    table = Table(caption="Open questions", columns=columns, rows=rows)
+    return Section(key="not_evaluated", title="Not evaluated", lead=lead, blocks=(table,) if rows else ())
+
+
+def _gathered(
+    c: Conversion, questions: Sequence[NotEvaluated | Finding]
+) -> Iterator[tuple[list[str], str, str]]:
+    """Open questions with their burners and why; those of one reason and the same burners together."""
+    by_question: dict[tuple[str, str], list[str]] = {}
+    partly = layout.partly_answered(c)
+    for entry in questions:
+        why = entry.text if isinstance(entry, Finding) else partly.get(entry.topic, entry.why)
+        by_question.setdefault((_question(entry), why), []).append(entry.burner)
+    by_reason: dict[tuple[str, str], list[str]] = {}
+    for (topic, why), own in by_question.items():
+        by_reason.setdefault((checks.whose(c, own), why), []).append(topic)
+    for (who, why), topics in by_reason.items():
+        yield topics, who, why
+
+
+def _question(entry: NotEvaluated | Finding) -> str:
+    which = entry.which_gas if isinstance(entry, Finding) else ""
+    return f"{entry.topic}, {which} gas" if which else entry.topic
+
+
+def _worked(c: Conversion) -> Section:
+    steps = tuple(
+        WorkedStep(what=clean(step.what), formula=clean(step.formula), numbers=clean(step.numbers))
+        for step in c.worked
+    )
+    lead = "The formulas with the numbers put in, for one burner, so that the rest can be checked by hand."
+    return Section(
+        key="worked", title="Worked example", lead=lead, blocks=(Steps(rows=steps),) if steps else ()
+    )
+
+
+def _cautions() -> Section:
+    return Section(
+        key="cautions", title="Cautions", lead=wording.STATEMENT, blocks=(Cautions(items=cautions()),)
+    )
+
+
+def _version(c: Conversion) -> Section:
+    rows = (
+        Fact(label="Calculated by", cell=Cell(text=f"burnerlab {clean(c.version)}")),
+        Fact(label="Project file", cell=Cell(text=name(c.file_name) or "none")),
+        Fact(label="SHA-256 of the project file", cell=Cell(text=clean(c.file_sha256) or "none")),
+    )
+    lead = "The same file and version give the same figures."
+    return Section(key="version", title="Version and input", lead=lead, blocks=(Facts(rows=rows),))
+
+
+# The sheet: a conversion as ordered sections of printed rows. Every format renders this one model.
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """What every format shows, in order."""
+
+    title: str
+    change: str  # from which gas and pressure to which
+    date: str
+    statement: str
+    first: Caution  # its line stands above the orifices
+    headline: tuple[Fact, ...]
+    verdicts: tuple[tuple[Verdict, int], ...]
+    sections: tuple[Section, ...]
+    footer: str
+
+    def section(self, key: str) -> Section:
+        return next(section for section in self.sections if section.key == key)
+
+    def pictures(self) -> tuple[Picture, ...]:
+        return tuple(b for section in self.sections for b in section.blocks if isinstance(b, Picture))
+
+
+def build_sheet(conversion: Conversion, *, date: str = "", system: System = "metric") -> Sheet:
+    """The sheet of a conversion.
+
+    date : printed in the header as given; nothing else on the sheet depends on when it was made.
+    system : whose units stand first; the headline values carry both.
+    """
+    counts: dict[Verdict, int] = dict.fromkeys((Verdict.OUTSIDE, Verdict.NEAR), 0)
+    for finding in conversion.findings:
+        if finding.verdict != Verdict.WITHIN:  # no count of what is within: it would read as a score
+            counts[finding.verdict] = counts.get(finding.verdict, 0) + 1
+    counts[Verdict.NOT_EVALUATED] = counts.get(Verdict.NOT_EVALUATED, 0) + len(conversion.not_evaluated)
+    return Sheet(
+        title=title(conversion),
+        change=change(conversion, system),
+        date=clean(date, 40),
+        statement=STATEMENT,
+        first=lines_of_sheet(conversion)[0],
+        headline=headline(conversion, system),
+        verdicts=tuple(counts.items()),
+        sections=build(conversion, system),
+        footer=f"burnerlab {conversion.version}, input {conversion.file_sha256[:12]}",
+    )

@@ -1,0 +1,57 @@
+"""The words of a sheet: cautions that no option removes, and what a user wrote made fit to print."""
+
+from __future__ import annotations
+
+from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.quantity import is_low_pressure
+from burnerlab.tables.cautions import HIGH_PRESSURE, SPECIAL_GAS, Caution, cautions_on
+from burnerlab.tables.verdict import Verdict
+
+LONGEST_NAME = 80
+
+STATEMENT = (
+    "Calculated values for a qualified person to check. The appliance must be tested and accepted under the rules "
+    "of the place of use before it is operated."
+)
+
+
+SHEET = "sheet"
+
+
+def occasions(c: Conversion) -> tuple[str, ...]:
+    """What a conversion asks of the cautions beyond those of any sheet: a high supply, hydrogen, carbon monoxide."""
+    special = c.from_gas.is_special or c.to_gas.is_special
+    high = not all(
+        is_low_pressure(pressure) for pressure in (c.from_gauge_pressure_Pa, c.to_gauge_pressure_Pa)
+    )
+    return (*((HIGH_PRESSURE,) if high else ()), *((SPECIAL_GAS,) if special else ()))
+
+
+def lines_of_sheet(c: Conversion) -> tuple[Caution, ...]:
+    """Those whose lines stand on page one, worst first: the first above the orifices, the others below them."""
+    return cautions_on(SHEET, *occasions(c))
+
+
+# printed word, and the shape that stands beside it: meaning is never carried by colour
+SHAPES: dict[Verdict, str] = {
+    Verdict.WITHIN: "disc",
+    Verdict.NEAR: "half",
+    Verdict.OUTSIDE: "triangle",
+    Verdict.NOT_EVALUATED: "dash",
+}
+
+
+def clean(text: str, longest: int | None = None) -> str:
+    """Text as it may be printed: one line, no control or direction characters, cut at ``longest``.
+
+    >>> clean("a\\tb\\x00c\\u202ed"), clean("x" * 90, longest=5)
+    ('a b?c?d', 'xxxx…')
+    """
+    line = "".join(c if c.isprintable() else " " if c.isspace() else "?" for c in text)
+    line = " ".join(line.split())
+    return line if longest is None or len(line) <= longest else line[: longest - 1].rstrip() + "…"
+
+
+def name(text: str) -> str:
+    """A name a user chose, as printed: at most 80 characters."""
+    return clean(text, LONGEST_NAME)
