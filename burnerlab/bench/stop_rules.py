@@ -8,20 +8,19 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from burnerlab import tables
+from burnerlab.appliance import Appliance
 from burnerlab.bench.decision_rule import bench_limit
 from burnerlab.bench.faults.explanation import Explanation, explain
 from burnerlab.bench.reading.flue import FlueAnalysis, LimitComparison, limit_comparisons, limit_in_force
+from burnerlab.bench.reading.heat_input import InputMeasured
 from burnerlab.bench.reading.manifold import ManifoldCheck, expected_input, manifold_check, pressure_stops
-from burnerlab.bench.reading.readings import Reading
+from burnerlab.bench.reading.readings import Method, Reading
 from burnerlab.bench.stop import DIGITS, StopNotice, power_words, stop_notice, worst_first
 from burnerlab.bench.unit import turndown_of
 from burnerlab.quantity.show import number
 from burnerlab.tables.problem import UserError
 
 if TYPE_CHECKING:
-    from burnerlab.appliance import Appliance
-    from burnerlab.bench.reading.heat_input import InputMeasured
-    from burnerlab.bench.reading.readings import Method
     from burnerlab.bench.record.entry import BeforeLighting, BenchTest, Observation
 
 PPM = 1e6

@@ -18,6 +18,7 @@ from burnerlab.burner.ports import AIR, Transport, mixed_with_air, transport
 from burnerlab.burner.primary_air import AirDrawn, primary_air
 from burnerlab.burner.stability import Burning, Mixture
 from burnerlab.burner.state import BurnerState, FlameLimits, PortFlame
+from burnerlab.flame.burning_velocity import RANGES, burning_velocity_errors, flame_states, prepared
 from burnerlab.gas import Gas
 from burnerlab.orifice import nozzle
 from burnerlab.supply.root_search import rising_root
@@ -37,7 +38,6 @@ class Tabulated:
         self, equivalence_ratio: Numbers, unburnt_temperature_K: Numbers, pressure_Pa: Numbers
     ) -> Array:
         """Burning velocity [m/s]; nan outside the tables."""
-        from burnerlab.flame.burning_velocity import flame_states
 
         found: Array = flame_states(
             self.gas, equivalence_ratio, unburnt_temperature_K, pressure_Pa
@@ -46,7 +46,6 @@ class Tabulated:
 
     def relative_error(self, equivalence_ratio: Numbers) -> Array:
         """Standard error of the burning velocity, relative [-]."""
-        from burnerlab.flame.burning_velocity import burning_velocity_errors
 
         found: Array = burning_velocity_errors(self.gas, equivalence_ratio)
         return found
@@ -67,7 +66,6 @@ def burning_of(gas: Gas) -> Known:
     >>> float(burning_of(load("propane")).burning(1.0, 298.15, 101325.0).round(2))
     0.4
     """
-    from burnerlab.flame.burning_velocity import RANGES, prepared
 
     try:
         prepared(gas)

@@ -8,18 +8,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.burner.coefficients import Array, Coefficient, Numbers, array, coefficients
+from burnerlab.gas import Gas
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.figure import Evidence, weakest
 from burnerlab.tables.problem import UserError
-
-if TYPE_CHECKING:
-    from burnerlab.gas import Gas
 
 COVERAGE_FACTOR = 2  # of the error of the burning velocity in the bands of the limits
 MEASURED = Evidence.MEASURED

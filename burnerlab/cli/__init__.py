@@ -14,6 +14,7 @@ from typing import Any
 import click
 
 from burnerlab import __version__
+from burnerlab.cli.errors import run
 
 # command -> (file in this folder, what it does); in the order a job is done
 COMMANDS: dict[str, tuple[str, str]] = {
@@ -93,7 +94,6 @@ class LazyGroup(click.Group):
 
     def main(self, args: Sequence[str] | None = None, **extra: Any) -> Any:  # type: ignore[override]
         """Run a command; every complaint goes to the error stream and sets the exit status."""
-        from burnerlab.cli.errors import run
 
         given = list(sys.argv[1:] if args is None else args)
         debug = "--debug" in given

@@ -8,7 +8,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab.cli.common_inputs import APPLIANCE, GAS, above_outlet, gas_group, read_own_table
+from burnerlab.quantity import (
+    PRESETS,
+    HeatingValue,
+    Rate,
+    ReferenceState,
+    read_heating_value,
+    read_rate,
+    said_basis,
+)
 from burnerlab.quantity.inputs import Group, Input, as_written, input_row, together
+from burnerlab.tables import rows
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -17,7 +27,6 @@ if TYPE_CHECKING:
     from burnerlab.bench.reading.heat_input import HeatContent, InputMeasured, RatingState
     from burnerlab.bench.stop import StopNotice
     from burnerlab.gas import DeclaredGas, Gas
-    from burnerlab.quantity import HeatingValue, Rate
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +122,6 @@ def _gas_or_bill(**texts: Any) -> Gas | DeclaredGas | Bill:
     if not _is_bill({name: text for name, text in texts.items() if text is not None}):
         made: Gas | DeclaredGas = GAS.make(**texts)
         return made
-    from burnerlab.quantity import read_heating_value
 
     value = read_heating_value(texts["heating_value"], key="--heating-value")
     return Bill(value=value, net_to_gross=_net_to_gross(value, texts["net_heating_value"], texts["family"]))
@@ -121,8 +129,6 @@ def _gas_or_bill(**texts: Any) -> Gas | DeclaredGas | Bill:
 
 def _net_to_gross(value: HeatingValue, net_text: str | None, family: str | None) -> float | None:
     """Net over gross of a bill, by its net heating value or its family; None where neither is named."""
-    from burnerlab.quantity import read_heating_value
-    from burnerlab.tables import rows
 
     if net_text is not None:
         net = read_heating_value(net_text, key="--net-heating-value")
@@ -152,7 +158,6 @@ class HeatSource:
         from burnerlab.bench.reading.heat_input import billed_heat_content, heat_content
         from burnerlab.cli.options import written
         from burnerlab.gas import DeclaredGas
-        from burnerlab.quantity import PRESETS, ReferenceState
 
         if isinstance(self.gas, Bill):
             bill = self.gas
@@ -259,7 +264,6 @@ class Rated:
 
 def read_based_rate(text: Any, key: str) -> Rate:
     """A heat input that says gross or net."""
-    from burnerlab.quantity import read_rate, said_basis
 
     rate = read_rate(text, key=key)
     said_basis(rate.basis, text, key=key)

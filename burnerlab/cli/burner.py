@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 import click
 import numpy as np
 
+from burnerlab.burner.primary_air import best_throat, primary_air, shutter_for
+from burnerlab.burner.state import BurnerState
 from burnerlab.burner.tile_evaluation import Band
 from burnerlab.cli.common_inputs import APPLIANCE, PRESSURE, GasAt, gas_group, read_gas_at
 from burnerlab.cli.options import json_option, takes, written
@@ -25,19 +27,19 @@ from burnerlab.cli.output import (
     print_overfire,
     table,
 )
+from burnerlab.gas import DeclaredGas, Gas
+from burnerlab.orifice import Conditions
 from burnerlab.quantity import Kind
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import columns, output, row
 from burnerlab.tables.figure import Evidence
-from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.problem import Problem, UserError, did_you_mean
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.appliance.conversion.flame_stability import BurnerStability
     from burnerlab.burner.shutter_setting import ShutterWindow
-    from burnerlab.burner.state import BurnerState
-    from burnerlab.gas import DeclaredGas, Gas
 
 # What ``burnerlab burner`` tells of settings: the shutter opening of a wanted aeration, the throat,
 # secondary air.
@@ -73,7 +75,6 @@ class ShutterTarget:
 
 def throats(state: BurnerState) -> Throats:
     """The throats of a burner; without figures where it has none."""
-    from burnerlab.burner.primary_air import best_throat
 
     if state.geometry.throat_m is None or np.isnan(state.primary_aeration):
         return Throats()
@@ -91,7 +92,6 @@ def throats(state: BurnerState) -> Throats:
 
 def shutter_target(state: BurnerState | None, wanted: float) -> ShutterTarget:
     """The opening that gives the aeration asked for, with the band of the air there."""
-    from burnerlab.burner.primary_air import primary_air, shutter_for
 
     if state is None or state.geometry.shutter_area_m2 is None or np.isnan(state.primary_aeration):
         why = "needs ports, throat and the area of the air shutter fully open"
@@ -253,7 +253,6 @@ def burner_command(
 
 
 def _names(appliance: Appliance, name: str | None) -> list[str]:
-    from burnerlab.tables.problem import did_you_mean
 
     known = [burner.name for burner in appliance.burners]
     if name is None:
@@ -280,7 +279,6 @@ def _json(
     windows: dict[str, ShutterWindow | None],
     orifices: str,
 ) -> dict[str, Any]:
-    from burnerlab.orifice import Conditions
 
     supply = appliance.supply
     conditions = Conditions(

@@ -8,11 +8,16 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from burnerlab import quantity
 from burnerlab.cli.output import provenance_words
+from burnerlab.quantity import Bore, Kind, Rate, ReferenceState, read, read_bore
 from burnerlab.quantity.inputs import Group, Input, Rules, as_written, together
+from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
+from burnerlab.tables import rows
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -20,7 +25,6 @@ if TYPE_CHECKING:
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.orifice import Conditions, Drill
     from burnerlab.orifice.discharge_coefficient import Coefficient
-    from burnerlab.quantity import Bore, Rate, ReferenceState
 
 MIX_PREFIX = "mix:"
 PLAIN = re.compile(r"[0-9]+(\.[0-9]*)?|\.[0-9]+", re.ASCII)
@@ -31,7 +35,6 @@ SHAPES_HELP = (
 
 def above_outlet(text: Any, key: str) -> float:
     """A gauge pressure that something can flow at [Pa]."""
-    from burnerlab.quantity import Kind, read
 
     pressure_Pa = read(text, Kind.GAUGE_PRESSURE, key=key)
     if not pressure_Pa > 0.0:
@@ -58,7 +61,6 @@ ONE_PLACE = (("altitude", "barometer"),)
 
 def ambient_pressure_Pa(altitude: float | None, barometer: float | None) -> float:
     """Pressure of the surroundings [Pa] from an altitude [m] or a station barometer [Pa]; else that at sea level."""
-    from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 
     if barometer is not None:
         return barometer
@@ -96,13 +98,11 @@ CONDITIONS = Group(
 
 
 def _reference(at: str, reference_pressure: float | None, saturated: bool | None) -> ReferenceState:
-    from burnerlab.quantity import ReferenceState
 
     return ReferenceState.read(at, pressure=reference_pressure, saturated=saturated, key="--at")
 
 
 def _absolute(text: Any, key: str) -> float:
-    from burnerlab.quantity import Kind, read
 
     return read(text, Kind.ABSOLUTE_PRESSURE, key=key)
 
@@ -147,7 +147,6 @@ class Hole:
 def read_coefficient(text: Any, key: str) -> float:
     """A discharge coefficient [-]."""
     from burnerlab.orifice.discharge_coefficient import check_coefficient
-    from burnerlab.quantity import Kind, read
 
     return check_coefficient(read(text, Kind.FRACTION, key=key), key=key)
 
@@ -215,7 +214,6 @@ def _drill_or_diameter(written: Mapping[str, Any]) -> Iterator[Problem]:
 
 def read_drill(text: Any, key: str) -> Bore:
     """A hole by its drill or its diameter."""
-    from burnerlab.quantity import read_bore
 
     return read_bore(text, key=key)
 
@@ -243,7 +241,6 @@ BORE = Group(
 
 def read_rate(text: Any, key: str) -> Rate:
     """A heat input that says gross or net."""
-    from burnerlab import quantity
 
     rate = quantity.read_rate(text, key=key)
     if rate.basis is None:
@@ -415,7 +412,6 @@ def _declared(*, relative_density: str | None, **texts: str | None) -> DeclaredG
 
 def _nearest_family(gas: DeclaredGas) -> str:
     """The family whose relative density is nearest: what the net value of a declared gas is estimated from."""
-    from burnerlab.tables import rows
 
     families = [row for row in rows("declared_families") if not row["family"].startswith("pure ")]
     nearest = min(families, key=lambda row: abs(float(row["relative_density"]) / gas.relative_density - 1.0))
@@ -572,7 +568,6 @@ def read_drills(text: str, key: str) -> tuple[Drill, ...]:
 
 def read_policy(text: str, key: str) -> str:
     """The name of an altitude policy. Raises UserError with the names there are."""
-    from difflib import get_close_matches
 
     from burnerlab.orifice import policy_names
 

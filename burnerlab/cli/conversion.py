@@ -33,6 +33,7 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.options import in_words_of_options, json_option, takes
 from burnerlab.cli.output import print_cautions, print_json
+from burnerlab.quantity import Kind, ReferenceState, System, check_low_pressure, read
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem, UserError
 
@@ -41,7 +42,6 @@ if TYPE_CHECKING:
     from burnerlab.appliance.conversion.target import TrainChoice
     from burnerlab.appliance.project.model import Tolerance
     from burnerlab.gas import DeclaredGas, Gas
-    from burnerlab.quantity import ReferenceState, System
     from burnerlab.report import SheetFiles
 
 # What an appliance is changed to, as the options of ``convert`` and ``tolerance`` say it.
@@ -74,7 +74,6 @@ def read_pressure_range(text: str, key: str) -> SupplyPressureRange:
     >>> read_pressure_range("25..35 mbar", "--pressure-range")
     SupplyPressureRange(low_Pa=2500.0, high_Pa=3500.0)
     """
-    from burnerlab.quantity import Kind, read
 
     found = BETWEEN.fullmatch(text)
     if found is None:
@@ -111,7 +110,6 @@ def _tolerance(text: Any, key: str) -> Tolerance:
 
 def _rules(written: Mapping[str, Any]) -> Iterator[Problem]:
     """A pressure that no low-pressure appliance has, and a coefficient beside a shape."""
-    from burnerlab.quantity import check_low_pressure
 
     yield from coefficient_or_shape(written)
     if "pressure" not in written or "allow_high_pressure" in written:

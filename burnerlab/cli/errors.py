@@ -12,6 +12,8 @@ from typing import Any
 
 import click
 
+from burnerlab.tables.problem import Problem, UserError
+
 OK = 0
 DIFFERS = 1  # what was checked is not as it must be: a unit, a kit, a record, a printed figure
 USER_ERROR = 2  # what was given cannot be used; nothing was written
@@ -54,7 +56,6 @@ def run(command: Callable[[], Any], as_json: bool, debug: bool, given: Sequence[
 
 def _refuse_garbled(given: Sequence[str]) -> None:
     """Raise UserError for words that are not UTF-8: nothing could print or record them."""
-    from burnerlab.tables.problem import Problem, UserError
 
     garbled = [
         word for word in given if not word.isascii() and word != word.encode("utf-8", "replace").decode()
@@ -79,7 +80,6 @@ def _complain(error: Exception, as_json: bool, debug: bool) -> int:
 
 
 def _describe(error: Exception) -> tuple[int, list[str], list[dict[str, Any]]]:
-    from burnerlab.tables.problem import UserError
 
     if isinstance(error, UserError):
         kept = [(problem, problem.text()) for problem in error.problems]

@@ -24,6 +24,7 @@ from burnerlab.cli.output import (
     print_stops,
     table,
 )
+from burnerlab.quantity import Rate
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.tables.problem import Problem, UserError
 
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
     from burnerlab.bench.reading.readings import Method, Reading
     from burnerlab.bench.unit import OtherSupply
     from burnerlab.gas import DeclaredGas, Gas
-    from burnerlab.quantity import Rate
 
 # How an explanation is printed: what to do first, then the causes that fit.
 

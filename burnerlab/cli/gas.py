@@ -28,7 +28,7 @@ from burnerlab.cli.output import (
     provenance_words,
     table,
 )
-from burnerlab.quantity import Kind, in_unit
+from burnerlab.quantity import PRESETS, Kind, ReferenceState, in_unit
 from burnerlab.quantity.inputs import Group, Input, as_written, input_row
 from burnerlab.quantity.outputs import columns, row
 from burnerlab.quantity.show import unit_named
@@ -36,7 +36,6 @@ from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.gas import Composition, DeclaredGas, Gas, GasProperties
-    from burnerlab.quantity import ReferenceState
 
 # The figures of ``burnerlab gas``, gathered from the rooms that compute them.
 
@@ -84,7 +83,6 @@ def family_codes(gas: Gas | DeclaredGas) -> tuple[list[str], str]:
     """EN 437 families and groups by the gross Wobbe index at 15 C / 15 C, 101.325 kPa, dry, and why it is none."""
     from burnerlab.gas import DeclaredGas, properties
     from burnerlab.gas.gas_family import groups_of_gas, not_of_family
-    from burnerlab.quantity import PRESETS
 
     base = PRESETS["ISO_15_15"]
     at_base = gas.properties(base) if isinstance(gas, DeclaredGas) else properties(gas, base)

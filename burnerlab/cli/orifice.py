@@ -27,6 +27,7 @@ from burnerlab.cli.output import (
     print_notes,
     table,
 )
+from burnerlab.quantity import Basis, Bore, Rate, ReferenceState, said_basis
 from burnerlab.quantity.inputs import Input
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
@@ -37,7 +38,6 @@ if TYPE_CHECKING:
     from burnerlab.orifice import Conditions, Drill, OrificeChoice, OrificeFlow, SizedOrifice
     from burnerlab.orifice.coefficient_spread import BoreLeeway, InputLeeway
     from burnerlab.orifice.discharge_coefficient import Coefficient
-    from burnerlab.quantity import Basis, Bore, Rate, ReferenceState
 
 # ``burnerlab flow``: what comes through a given orifice.
 
@@ -248,7 +248,6 @@ def size_command(
     from burnerlab.orifice import choices_near, nearest_choice, no_drill_meets
     from burnerlab.orifice import size as size_orifice
     from burnerlab.orifice.coefficient_spread import bore_leeway, input_leeway
-    from burnerlab.quantity import said_basis
 
     sized = size_orifice(
         gas,

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from burnerlab.quantity import Kind, is_low_pressure
+from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, is_low_pressure
 from burnerlab.quantity.outputs import columns, json_text
+from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
 from burnerlab.quantity.show import unit_named
 from burnerlab.tables.cautions import HIGH_PRESSURE, SPECIAL_GAS, Caution, cautions, closing_cautions
 from burnerlab.tables.problem import UserError
@@ -219,7 +220,6 @@ def pressure_notes(gauge_pressure_Pa: float, text: str) -> tuple[str, ...]:
     >>> pressure_notes(75842.0, "11 psi")[0]
     '11 psi (75.8 kPa) is outside 0.5 to 15 kPa for a domestic low-pressure appliance: check the unit'
     """
-    from burnerlab.quantity import check_low_pressure
 
     return _doubt(lambda: check_low_pressure(gauge_pressure_Pa, text))
 
@@ -233,7 +233,6 @@ def bore_notes(diameter_m: float, text: str) -> tuple[str, ...]:
     >>> bore_notes(0.0254, "1 in")[0]
     '25.40 mm is outside 0.2 to 6 mm for an orifice of a domestic burner: check the unit'
     """
-    from burnerlab.quantity import check_orifice_diameter
 
     return _doubt(lambda: check_orifice_diameter(diameter_m, text))
 
@@ -248,7 +247,6 @@ def _doubt(check: Callable[[], object]) -> tuple[str, ...]:
 
 def altitude_of(ambient_Pa: float) -> float | None:
     """The altitude of a station pressure; None where it changes no heat input by more than half a percent."""
-    from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
     from burnerlab.supply.atmosphere import altitude_at_pressure_m
 
     if abs(ambient_Pa / STANDARD_PRESSURE_PA - 1.0) < 2.0 * LEAST_CHANGE:  # the flow goes with the root

@@ -13,6 +13,7 @@ from burnerlab.cli.common_inputs import read_appliance_file
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import print_cautions, print_json, print_open_stops, stops_json
 from burnerlab.cli.record_output import RECORD, text_input
+from burnerlab.quantity import System
 from burnerlab.quantity.inputs import Input
 from burnerlab.tables.problem import Problem, UserError
 
@@ -21,7 +22,6 @@ if TYPE_CHECKING:
     from burnerlab.bench.record import OpenStop
     from burnerlab.page.app import Listening
     from burnerlab.page.bench_state import Bench
-    from burnerlab.quantity import System
 
 PORT = 8741
 OPEN = (

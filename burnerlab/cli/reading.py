@@ -32,6 +32,7 @@ from burnerlab.cli.output import (
     table,
 )
 from burnerlab.cli.reading_output import by_option, measured_text, status_of
+from burnerlab.quantity import Kind, Rate, show
 from burnerlab.quantity.inputs import Group, Input, as_written, input_row, together
 from burnerlab.quantity.outputs import Column, columns, row
 from burnerlab.tables.problem import Problem, UserError
@@ -41,7 +42,6 @@ if TYPE_CHECKING:
     from burnerlab.bench.reading.meter import MeterReading
     from burnerlab.bench.reading.scale import WeighReading
     from burnerlab.gas import DeclaredGas, Gas
-    from burnerlab.quantity import Rate
 
 # ``burnerlab clock``: heat input by gas meter and watch.
 
@@ -181,7 +181,6 @@ def clock_command(basis: ReadingBasis, timing: Timing, wanted: float | None, as_
 
 def _meter_pressure(reading: MeterReading) -> list[tuple[str, str]]:
     """The meter pressure that was used, and where it comes from."""
-    from burnerlab.quantity import Kind, show
 
     if reading.gauge_pressure_Pa is None:
         return [("meter pressure", reading.gauge_pressure_source)]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from burnerlab.cli.errors import DIFFERS, OK
 from burnerlab.cli.output import W_PER_BTU_PER_H, facts, figure, number, percent, table
+from burnerlab.quantity import Kind, in_unit
 from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
@@ -126,7 +127,6 @@ def _of_two(measured: InputMeasured) -> str:
 
 
 def _rate(comparison: Comparison) -> str:
-    from burnerlab.quantity import Kind, in_unit
 
     value = float(in_unit(comparison.rating.heat_input_W, Kind.POWER, comparison.rating.unit))
     return f"{value:.4g} {comparison.rating.unit} {comparison.rating.basis}"

@@ -10,8 +10,23 @@ import click
 
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import facts, print_cautions, print_json, print_notes, print_open_stops, stops_json
-from burnerlab.cli.record_entries import add, backup, check, correct, import_
-from burnerlab.cli.record_output import LIMIT, OUT, OVERWRITE, RECORD, day, text_input, to_read, to_write
+from burnerlab.cli.record_entries import add, backup, check, correct, import_, value_of
+from burnerlab.cli.record_output import (
+    LIMIT,
+    OUT,
+    OVERWRITE,
+    RECORD,
+    attention,
+    day,
+    entry_json,
+    entry_text,
+    kit_json,
+    kits_text,
+    lines_text,
+    text_input,
+    to_read,
+    to_write,
+)
 from burnerlab.quantity.inputs import Group, Input
 from burnerlab.tables.problem import Problem, UserError
 
@@ -28,7 +43,6 @@ def _chart(*, quantity: str, low: str | None, high: str | None, rules: str | Non
     """What is charted; the ends of the band are read as the quantity is."""
     from burnerlab.bench.record import ChartAsked
     from burnerlab.bench.record.entry import quantity_named
-    from burnerlab.cli.record_entries import value_of
 
     of = quantity_named(quantity, "--quantity")
     ends = [
@@ -177,7 +191,6 @@ def _show_lines(
     **more: Any,
 ) -> None:
     """Entries as lines, headed by the stops of the bench and of these units."""
-    from burnerlab.cli.record_output import entry_json, lines_text
 
     serials = {record.serial for record in found}
     stand = [one for one in stops if one.is_of_the_bench or one.serial in serials]
@@ -245,7 +258,6 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
       burnerlab record show C-0412 --history
     """
     from burnerlab.bench.record import UnitStops, history, latest, open_stops, stops_of_units
-    from burnerlab.cli.record_output import attention, entry_json, entry_text
 
     with to_read(file) as record:
         every = history(record, serial) if with_history else ()
@@ -308,7 +320,6 @@ def kits(kit: str, serial: str, limit: int, file: str, as_json: bool) -> None:
       burnerlab record kits --kit K-77
     """
     from burnerlab.bench.record import kit_checks
-    from burnerlab.cli.record_output import kit_json, kits_text
 
     with to_read(file) as record:
         found = kit_checks(record, kit=kit, serial=serial, limit=limit)

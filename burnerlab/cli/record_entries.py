@@ -13,7 +13,18 @@ import click
 from burnerlab.cli.errors import DIFFERS
 from burnerlab.cli.options import json_option, takes
 from burnerlab.cli.output import facts, print_cautions, print_json, print_notes, print_open_stops, stops_json
-from burnerlab.cli.record_output import OUT, OVERWRITE, RECORD, text_input, to_read, to_write
+from burnerlab.cli.record_output import (
+    OUT,
+    OVERWRITE,
+    RECORD,
+    UID_SHOWN,
+    attention,
+    entry_json,
+    text_input,
+    to_read,
+    to_write,
+)
+from burnerlab.quantity import Kind, read_rate
 from burnerlab.quantity.inputs import Input, Reader, input_row
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
@@ -33,7 +44,6 @@ if TYPE_CHECKING:
     )
     from burnerlab.bench.record.entry import RecordQuantity
     from burnerlab.bench.stop import StopNotice
-    from burnerlab.quantity import Kind
 
 # Readings, results, observations and instruments of a bench test, as the options say them.
 
@@ -69,7 +79,6 @@ def _matched(text: str, key: str, form: str) -> re.Match[str]:
 
 
 def _kind_of_difference(kind: Kind) -> Kind:
-    from burnerlab.quantity import Kind
 
     return {
         Kind.TEMPERATURE: Kind.TEMPERATURE_DIFFERENCE,
@@ -81,7 +90,7 @@ def _kind_of_difference(kind: Kind) -> Kind:
 
 def value_of(text: str, quantity: RecordQuantity, key: str) -> float:
     """A figure of the quantity; a rate may say its basis, which must be the one of the quantity."""
-    from burnerlab.quantity import Kind, read, read_rate
+    from burnerlab.quantity import read
 
     if quantity.kind is Kind.POWER:
         rate = read_rate(text, key=key)
@@ -95,7 +104,7 @@ def value_of(text: str, quantity: RecordQuantity, key: str) -> float:
 
 def _uncertainty(text: str | None, quantity: RecordQuantity, value: float, key: str) -> float | None:
     """Expanded uncertainty in the unit of the quantity; a share of the value in percent, save for fractions."""
-    from burnerlab.quantity import Kind, read
+    from burnerlab.quantity import read
 
     if text is None:
         return None
@@ -293,7 +302,6 @@ def _model_of(given: dict[str, Any]) -> dict[str, Any]:
 
 def _show_entry(made: TestRecord, stops: Sequence[OpenStop], past: UnitStops, as_json: bool) -> None:
     """What was recorded, headed by the stops that stand for this unit."""
-    from burnerlab.cli.record_output import UID_SHOWN, attention, entry_json
 
     if as_json:
         told = entry_json(made, stops, {made.serial.casefold(): past})

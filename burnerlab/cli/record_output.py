@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from burnerlab.cli.options import takes
 from burnerlab.cli.output import facts, table
+from burnerlab.quantity import Kind, show
 from burnerlab.quantity.inputs import Input, as_written
 from burnerlab.quantity.outputs import row
 from burnerlab.tables.verdict import Verdict
@@ -79,7 +80,6 @@ def moment(text: str) -> str:
 def figure(quantity: str, value: float | None) -> str:
     """A figure of the record with its unit."""
     from burnerlab.bench.record import quantities
-    from burnerlab.quantity import Kind, show
 
     if value is None:
         return "-"
@@ -281,7 +281,6 @@ def _parts(record: TestRecord) -> list[str]:
 def _uncertainty(quantity: str, value: float | None) -> str:
     """An uncertainty with its unit: a difference, so temperatures are in kelvin."""
     from burnerlab.bench.record import quantities
-    from burnerlab.quantity import Kind
 
     known = quantities().get(quantity)
     if value is not None and known is not None and known.kind is Kind.TEMPERATURE:

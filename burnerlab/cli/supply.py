@@ -32,6 +32,7 @@ from burnerlab.cli.output import (
     print_overfire,
     table,
 )
+from burnerlab.quantity import Kind, Rate, read, said_basis
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
 from burnerlab.tables.problem import Problem, UserError
@@ -43,7 +44,6 @@ if TYPE_CHECKING:
     from burnerlab.appliance.conversion.result import Finding
     from burnerlab.appliance.conversion.target import TrainChoice
     from burnerlab.gas import DeclaredGas, Gas
-    from burnerlab.quantity import Rate
     from burnerlab.supply.cylinder import Cylinder, Draw, Held
     from burnerlab.supply.regulator import Typical
 
@@ -371,7 +371,6 @@ class Fill:
 
 
 def _fill(text: str, key: str) -> Fill:
-    from burnerlab.quantity import Kind, read
 
     try:
         return Fill(share=read(text, Kind.FRACTION, key=key))
@@ -385,7 +384,6 @@ def _fill(text: str, key: str) -> Fill:
 def _draw(
     gas: Gas, cylinder: Cylinder, ambient: float, least: LeastInlet, fill: Fill, rate: Rate, **at: Any
 ) -> tuple[Draw, str]:
-    from burnerlab.quantity import said_basis
     from burnerlab.supply.cylinder import Draw, fill_of_mass
 
     air_K, start_K = at["air_temperature"], at["liquid_temperature"]

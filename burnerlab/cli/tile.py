@@ -21,7 +21,7 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.options import json_option, takes, written
 from burnerlab.cli.output import ZERO_C_K, facts, gas_notes, number, print_cautions, print_json, print_notes
-from burnerlab.quantity import Basis, Kind
+from burnerlab.quantity import Basis, Kind, Rate
 from burnerlab.quantity.inputs import Group, Input, input_row
 from burnerlab.quantity.outputs import columns, row
 from burnerlab.tables.problem import Problem, UserError
@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from burnerlab.burner.tile import Before, Firing
     from burnerlab.burner.tile_evaluation import Band, TileState
     from burnerlab.gas import DeclaredGas, Gas
-    from burnerlab.quantity import Rate
 
 SIDES = re.compile(r"\s+[xX×]\s+|(?<=[a-z])\s*×\s*")
 TARGET_OPTIONS = ("target_emissivity", "target_temperature", "target_area")

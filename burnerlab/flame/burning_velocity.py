@@ -17,6 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab.flame.blend import Parts, along, as_mixture, blended, sorted_parts
 from burnerlab.flame.burning_velocity_table import PHI, STATES, coefficients, flame_table, monomials
+from burnerlab.flame.equilibrium import flame_arrays
 from burnerlab.flame.making.plan import BASE_TEMPERATURE_K, BASE_PRESSURE_Pa
 from burnerlab.flame.profile import AIR, OXYGEN_DEMAND
 from burnerlab.gas.combustion_air import composition_of
@@ -280,7 +281,6 @@ def _temperatures(parts: Parts) -> tuple[FloatArray, float]:
 
     Cool rich products of a diluted gas would form methane and soot, which the equilibrium leaves out and refuses.
     """
-    from burnerlab.flame.equilibrium import flame_arrays
 
     mixture, states, nominal = as_mixture(parts), np.array(STATES), nominal_ratio(parts, PHI)
     for count in range(PHI.size, 1, -1):

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from burnerlab.flame.blend import measured_over_computed
+from burnerlab.flame.blend import as_mixture, measured_over_computed, sorted_parts
 from burnerlab.flame.burning_velocity import COVERAGE_FACTOR, flame_state, judged, prepared, true_ratio
+from burnerlab.flame.equilibrium import adiabatic_flame_temperature_K
 from burnerlab.gas.combustion_air import composition_of
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
@@ -82,7 +83,6 @@ def solved(
     gas : a gas or composition; equivalence_ratio [-]; unburnt_temperature_K [K]; pressure_Pa : absolute [Pa];
     limit_s : wall-clock limit [s]. Raises UserError as ``direct``.
     """
-    from burnerlab.flame.blend import as_mixture, sorted_parts
     from burnerlab.flame.direct_solution import direct
 
     names, fractions = composition_of(gas)
@@ -113,7 +113,6 @@ def _equilibrium_K(
     gas: Any, equivalence_ratio: float, temperature_K: float, pressure_Pa: float, otherwise_K: float
 ) -> float:
     """Equilibrium of the very gas; where the kernel refuses it (sulphur, soot), the figure of the flame itself."""
-    from burnerlab.flame.equilibrium import adiabatic_flame_temperature_K
 
     try:
         found = adiabatic_flame_temperature_K(

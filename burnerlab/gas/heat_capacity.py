@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -160,7 +161,6 @@ def row_from_cantera(row: Row) -> dict[str, Any]:
 @cache
 def cantera_species(file: str) -> dict[str, Any]:
     """Species of one of Cantera's data files (a key of CANTERA_FILE), by name. Needs cantera."""
-    from pathlib import Path
 
     import cantera
 

@@ -13,6 +13,7 @@ from burnerlab.gas.component import component_table
 from burnerlab.gas.composition import Composition
 from burnerlab.gas.gas import Gas
 from burnerlab.gas.gas_family import wobbe_family
+from burnerlab.gas.library import mix
 from burnerlab.gas.properties import properties
 from burnerlab.quantity import Problem, ReferenceState, UserError
 from burnerlab.quantity.outputs import output
@@ -242,8 +243,6 @@ def equivalent_mixture(gas: Gas) -> EquivalentMixture:
     Raises UserError for a gas without hydrocarbons or leaner than that mixture can be.
     """
     from scipy.optimize import brentq
-
-    from burnerlab.gas.library import mix
 
     parts, state = component_table(), ReferenceState.read("ISO_15_15")
     carbon = hydrocarbons = 0.0

@@ -18,6 +18,9 @@ from burnerlab.appliance.project.geometry_checks import (
     shield_footprint,
 )
 from burnerlab.appliance.project.model import Appliance, Burner, Place
+from burnerlab.burner.tile import TILE_TABLE as TILES
+from burnerlab.burner.tile import Firing, TileBurner
+from burnerlab.burner.tile_evaluation import evaluate_tile
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.gas_family import GasGroup
 from burnerlab.layout.cooking_surface import (
@@ -305,7 +308,6 @@ def radiant_share(one: Standing, gas: Gas | DeclaredGas, net_W: float, own: Path
 
 
 def _glowing(one: Standing, area_m2: float, face_K: float, net_W: float) -> Figure:
-    from burnerlab.burner.tile import TILE_TABLE as TILES
 
     emissivity = figure(TILES, "emissivity")
     factor = (float(black_W_per_m2(face_K)) - float(black_W_per_m2(AMBIENT_K))) * area_m2 / net_W
@@ -321,8 +323,6 @@ def _glowing(one: Standing, area_m2: float, face_K: float, net_W: float) -> Figu
 
 def _tile(gas: Gas, area_m2: float, net_W: float) -> Figure | None:
     """The balance of a free-standing tile; None where its table of flames ends."""
-    from burnerlab.burner.tile import Firing, TileBurner
-    from burnerlab.burner.tile_evaluation import evaluate_tile
 
     try:
         state = evaluate_tile(TileBurner(area_m2=area_m2), gas, net_W, "net", Firing(aeration=TILE_AERATION))

@@ -10,6 +10,7 @@ from math import inf
 from pathlib import Path
 
 from burnerlab import tables
+from burnerlab.quantity import read_bore
 from burnerlab.tables.problem import Problem, UserError
 
 KINDS = ("number", "letter", "fraction", "metric")
@@ -118,7 +119,6 @@ def drill_list(*kinds: str, own: Path | Iterable[str] | None = None) -> tuple[Dr
 
 
 def _own(own: Path | Iterable[str]) -> list[Drill]:
-    from burnerlab.quantity import read_bore
 
     sizes = own_sizes(own) if isinstance(own, Path) else [text.strip() for text in own]
     if not sizes:
@@ -144,7 +144,6 @@ def own_sizes(path: Path) -> list[str]:
     A line such as ``#54`` is a size: a comment needs a blank after its sign.
     Raises UserError, with file and line, for what is no drill.
     """
-    from burnerlab.quantity import read_bore
 
     if not path.is_file():
         raise UserError(

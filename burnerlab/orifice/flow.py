@@ -20,6 +20,7 @@ from burnerlab.quantity import (
     Kind,
     Quantities,
     Quantity,
+    ReferenceState,
     check_gas_orifice,
     first_outside,
     si,
@@ -34,8 +35,6 @@ from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from typing_extensions import TypeVar
-
-    from burnerlab.quantity import ReferenceState
 
     Number = TypeVar("Number", bound=float | nozzle.Array, default=float)
 else:

@@ -11,16 +11,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
+from burnerlab.orifice.flow import OrificeFlow
+from burnerlab.quantity import ReferenceState
 from burnerlab.tables.problem import Problem, UserError
-
-if TYPE_CHECKING:
-    from burnerlab.orifice.flow import OrificeFlow
 
 CUBIC_FOOT_m3 = 0.028316846592  # exact by the yard of 1959
 SQUARE_INCH_m2 = 6.4516e-4  # exact by the yard of 1959
@@ -146,7 +144,6 @@ def low_pressure_check(
     Raises UserError for a constant whose source states no base: a volume without its state cannot be
     compared.
     """
-    from burnerlab.quantity import ReferenceState
 
     used = low_pressure_constant() if constant is None else constant
     if not used.reference:

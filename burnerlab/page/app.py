@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import io
 import ipaddress
 import socket
 import sys
@@ -93,7 +94,6 @@ def can_draw(encoding: str | None) -> bool:
 
 def code_of(address: str, on_screen: bool) -> str:
     """The address as a QR code in half blocks; ``on_screen`` sets its colours, which a light terminal needs."""
-    import io
 
     import segno
 

@@ -11,6 +11,7 @@ from typing import Literal
 
 from burnerlab import tables
 from burnerlab.quantity import units
+from burnerlab.quantity.show import show
 from burnerlab.quantity.units import ABOVE_ZERO, NOT_BELOW_ZERO, Kind, is_quantity, magnitude_SI
 
 from .grammar import LONGEST, refuse, split, text_of
@@ -164,7 +165,6 @@ def bounded(
 
 
 def range_words(given: object, kind: Kind, low: float | None, high: float | None) -> str:
-    from .show import show
 
     unit: str | None = None
     if isinstance(given, str):

@@ -7,11 +7,13 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from burnerlab import __version__
+from burnerlab.appliance import Appliance
 from burnerlab.layout.heat_map import standard_measures
 from burnerlab.layout.layout_study import LayoutStudy
+from burnerlab.layout.measurement import GridFit
 from burnerlab.layout.search import Design, TradeOff, letter
 from burnerlab.quantity import Problem, UserError
 from burnerlab.quantity.outputs import flat
@@ -22,10 +24,6 @@ from burnerlab.report.sheet.wording import STATEMENT, clean
 from burnerlab.report.write import GET_IT, SheetFiles, stem, taken, write_together
 from burnerlab.tables.cautions import cautions
 from burnerlab.tables.figure import Evidence
-
-if TYPE_CHECKING:
-    from burnerlab.appliance import Appliance
-    from burnerlab.layout.measurement import GridFit
 
 # A layout study as a page with its figures, and the map as a CSV.
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from io import StringIO
 from typing import TYPE_CHECKING
 
+from burnerlab.appliance.conversion.evaluation_result import BurnerFlames, Evaluation, FlameAt, Which
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.lookups import ENTERED
 from burnerlab.quantity import System
@@ -39,7 +41,6 @@ if TYPE_CHECKING:
     from rich.table import Table
     from rich.text import Text
 
-    from burnerlab.appliance.conversion.evaluation_result import BurnerFlames, Evaluation, FlameAt, Which
 
 WIDTH = 80
 LEAST_VERDICT = 7  # columns of the verdict; what is outside beside it stands below it, a word a line
@@ -118,7 +119,6 @@ def summary_text(
 
 
 def _plain(shown: Callable[..., None], conversion: Conversion, system: System, width: int) -> str:
-    from io import StringIO
 
     from rich.console import Console as RichConsole
 

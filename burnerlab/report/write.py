@@ -10,6 +10,7 @@ from pathlib import Path
 
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.quantity import Problem, System, UserError
+from burnerlab.report.formats import csv_text, json_text
 from burnerlab.report.sheet.sections import Sheet, build_sheet
 
 FORMATS = ("html", "pdf", "xlsx", "csv", "json")
@@ -75,7 +76,6 @@ def write_sheet(
 def _makers(
     c: Conversion, sheet: Sheet, figures: dict[str, str], chosen: SheetOptions
 ) -> dict[str, Callable[[], bytes]]:
-    from burnerlab.report.formats import csv_text, json_text
     from burnerlab.report.html import html_text
     from burnerlab.report.pdf import pdf_bytes
     from burnerlab.report.xlsx import xlsx_bytes

@@ -18,6 +18,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
+from burnerlab.gas import Gas
+from burnerlab.gas.component import component_table
 from burnerlab.gas.summation import combustion_column, gross_J_per_mol, net_J_per_mol
 from burnerlab.quantity import Kind, Quantity, take_SI
 from burnerlab.quantity.outputs import computed_output, output
@@ -36,9 +38,6 @@ from burnerlab.tables import Figure, figure, unknown
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError
-
-if TYPE_CHECKING:
-    from burnerlab.gas import Gas
 
 # A cylinder of liquefied gas that supplies a steady heat input: how it cools, and how long its pressure
 # lasts.
@@ -445,7 +444,6 @@ def _model(draw: Draw, heat_transfer: float | None, own: Path | None) -> tuple[_
     composition = draw.gas.composition
     names = tuple(composition.names)
     liquids(names)  # refuses a gas that is no liquid
-    from burnerlab.gas.component import component_table
 
     column = combustion_column(COMBUSTION_K)
     values = gross_J_per_mol(column) if draw.basis == "gross" else net_J_per_mol(column)

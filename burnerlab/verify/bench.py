@@ -303,7 +303,6 @@ def chart_factor(given: Mapping[str, Any]) -> float:
 
 def mean_range_of_two(given: Mapping[str, Any]) -> float:
     """Mean range of two normal values over sigma, by quadrature."""
-    import numpy as np
 
     z = np.linspace(0.0, given["upto"], given["points"])
     density = np.exp(-z * z / 4.0) / np.sqrt(np.pi)  # of the range of two: half normal with sigma sqrt 2

@@ -9,13 +9,13 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+from burnerlab.appliance.project.burner_kind import BurnerKind
 from burnerlab.burner.tile_evaluation import Band
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.units import Kind
 from burnerlab.tables.figure import Evidence
 
 if TYPE_CHECKING:
-    from burnerlab.appliance.project.burner_kind import BurnerKind
     from burnerlab.burner.stability_diagram import StabilityDiagram
     from burnerlab.gas.interchangeability import IndexReading
 

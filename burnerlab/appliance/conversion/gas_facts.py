@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from burnerlab.gas import DeclaredGas, Gas, properties
+from burnerlab.gas import DeclaredGas, DeclaredProperties, Gas, GasProperties, properties
 from burnerlab.gas.combustion_air import CombustionAir, combustion_air
 from burnerlab.gas.gas_family import WobbeGroup, groups_of_gas, not_of_family
 from burnerlab.quantity import PRESETS, Kind, ReferenceState
 from burnerlab.quantity.outputs import output
-
-if TYPE_CHECKING:
-    from burnerlab.gas import DeclaredProperties, GasProperties
 
 # A gas that remembers its state upstream of an orifice: a conversion asks for the same few states again and
 # again.

@@ -3,8 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Any, Literal
 
+from burnerlab.appliance.conversion.evaluation_result import Evaluation
+from burnerlab.appliance.conversion.gas_facts import GasUsed
+from burnerlab.appliance.conversion.job import Job
+from burnerlab.appliance.project.burner_kind import BurnerKind
+from burnerlab.appliance.project.model import Burner
+from burnerlab.orifice.discharge_coefficient import Discharge
+from burnerlab.orifice.flow import OrificeFlow
+from burnerlab.orifice.size import OrificeChoice, SizedOrifice
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
 from burnerlab.quantity.units import Kind
@@ -12,16 +20,6 @@ from burnerlab.tables import figure as table_figure
 from burnerlab.tables.cautions import SPECIAL_GAS, closing_cautions
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.verdict import Verdict, worst
-
-if TYPE_CHECKING:
-    from burnerlab.appliance.conversion.evaluation_result import Evaluation
-    from burnerlab.appliance.conversion.gas_facts import GasUsed
-    from burnerlab.appliance.conversion.job import Job
-    from burnerlab.appliance.project.burner_kind import BurnerKind
-    from burnerlab.appliance.project.model import Burner
-    from burnerlab.orifice.discharge_coefficient import Discharge
-    from burnerlab.orifice.flow import OrificeFlow
-    from burnerlab.orifice.size import OrificeChoice, SizedOrifice
 
 # What a conversion found: frozen results that carry their inputs, so that no report recomputes anything.
 

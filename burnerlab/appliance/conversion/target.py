@@ -9,14 +9,13 @@ from typing import TYPE_CHECKING, Literal, TypedDict, get_args
 from burnerlab.appliance.operation.supply_pressures import same_pressure
 from burnerlab.appliance.project.model import Appliance, Tolerance
 from burnerlab.appliance.project.supply_train import Train, TrainRegulator
+from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.quantity import PRESETS, Kind, Quantity, ReferenceState, check_low_pressure, take_SI
 from burnerlab.quantity.inputs import input_row
+from burnerlab.supply.atmosphere import altitude_at_pressure_m, pressure_at_altitude_Pa
 from burnerlab.supply.regulator import SetPoints, set_points
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError
-
-if TYPE_CHECKING:
-    from burnerlab.gas import DeclaredGas, Gas
 
 # What an appliance is to be changed to, and the site where it will stand.
 
@@ -143,7 +142,6 @@ class Site:
     @property
     def pressure_altitude_m(self) -> float:
         """The altitude, or that of the standard atmosphere at this station pressure."""
-        from burnerlab.supply.atmosphere import altitude_at_pressure_m
 
         return (
             self.altitude_m
@@ -164,7 +162,6 @@ def present_site(appliance: Appliance) -> Site:
 
 def target_site(appliance: Appliance, target: ConversionTarget) -> Site:
     """Where the changed appliance will stand."""
-    from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
     here = present_site(appliance)
     temperature = target.gas_temperature_K if target.gas_temperature_K is not None else here.gas_temperature_K

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from burnerlab.appliance.project.geometry import Box, Grate, Shield, Space
+from burnerlab.appliance.project.model import Burner, Place
+from burnerlab.appliance.project.problems import Problems
+from burnerlab.appliance.project.toml_lines import KeyPath
 from burnerlab.tables.problem import did_you_mean
-
-if TYPE_CHECKING:
-    from burnerlab.appliance.project.geometry import Box, Grate, Shield, Space
-    from burnerlab.appliance.project.model import Burner, Place
-    from burnerlab.appliance.project.problems import Problems
-    from burnerlab.appliance.project.toml_lines import KeyPath
 
 # Does one thing stand where another does: rectangles and discs in plan, turned by any angle.
 

@@ -11,6 +11,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any, TypeVar
 
+from burnerlab.gas import gas_from_mapping, load
+from burnerlab.orifice.altitude import policy_names
 from burnerlab.quantity import Kind, check_low_pressure, check_orifice_diameter, read, read_bore, read_rate
 from burnerlab.quantity.inputs import complaint, input_row, text_with_unit, words_of
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
@@ -201,14 +203,12 @@ def file_name(value: Any) -> str:
 
 def library_gas(value: Any) -> Any:
     """A gas of the library, by its name."""
-    from burnerlab.gas import load
 
     return load(text_with_unit(value, "the name of a gas", "propane"), key="")
 
 
 def own_gas(value: Any) -> Any:
     """A gas of the user's own, from a table."""
-    from burnerlab.gas import gas_from_mapping
 
     if not isinstance(value, dict):
         raise complaint(
@@ -226,7 +226,6 @@ def own_gas(value: Any) -> Any:
 
 def policy(value: Any, region: str = "") -> str:
     """An altitude policy that the shipped table knows; those of the file's region are proposed."""
-    from burnerlab.orifice.altitude import policy_names
 
     if isinstance(value, str) and value.strip().lower() in policy_names():
         return value.strip().lower()

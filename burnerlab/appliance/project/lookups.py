@@ -33,10 +33,13 @@ from burnerlab.appliance.project.supply_train import (
 )
 from burnerlab.appliance.project.toml_lines import KeyPath
 from burnerlab.gas import load
+from burnerlab.orifice.altitude import policy_factor
+from burnerlab.orifice.discharge_coefficient import shape_named
 from burnerlab.quantity.inputs import input_row
+from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 from burnerlab.supply.pipe import Pipe, fitting, roughness, size_named
 from burnerlab.supply.regulator import Typical, Valve, typical, valve_of_bore, valve_of_Cv, valve_of_Kv
-from burnerlab.tables import cite
+from burnerlab.tables import check, cite
 from burnerlab.tables.figure import Evidence, weakest
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
 
@@ -136,7 +139,6 @@ def appliance(path: Path, file: ProjectFile, found: Problems) -> model.Appliance
 
 def _tables(names: Values, folder: Path, found: Problems) -> model.OwnTables:
     """Own tables: readable files inside the folder of the project file, each checked before any physics asks for it."""
-    from burnerlab.tables import check
 
     paths: dict[str, Path] = {}
     for key, name in names.items():
@@ -166,7 +168,6 @@ def _tables(names: Values, folder: Path, found: Problems) -> model.OwnTables:
 
 
 def _limits(values: Values, region: str, own: model.OwnTables, found: Problems) -> model.Limits:
-    from burnerlab.orifice.altitude import policy_factor
 
     text, policy = values.get("tolerance"), values.get("altitude_policy")
     band = read_tolerance("default")
@@ -181,7 +182,6 @@ def _limits(values: Values, region: str, own: model.OwnTables, found: Problems) 
 
 def _supply(file: ProjectFile, found: Problems) -> model.Supply:
     """The present supply without its train; of altitude and barometer one gives the other."""
-    from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 
     values = {name: value for name, value in file.supply.items() if name != "train"}
     named, described = values.get("gas"), file.gas
@@ -210,7 +210,6 @@ def _new_supply(values: Values | None, present: model.Supply, trains: _Trains) -
 
 
 def _burners(tables: tuple[Values, ...], own: model.OwnTables, found: Problems) -> tuple[model.Burner, ...]:
-    from burnerlab.orifice.discharge_coefficient import shape_named
 
     seen: dict[str, int] = {}
     for i, values in enumerate(tables):

@@ -27,6 +27,7 @@ from burnerlab.bench.faults.cause import (
 from burnerlab.bench.unit import OtherSupply, UnitUnderTest, is_LP
 from burnerlab.gas import Gas
 from burnerlab.gas.dew_point import dew_pressure_Pa
+from burnerlab.gas.summation import constants_of
 from burnerlab.orifice.drill import Drill, drill_list, nearest_drill
 from burnerlab.quantity import PRESETS
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
@@ -100,7 +101,6 @@ def _gross_net(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
 
 
 def _saturated(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
-    from burnerlab.gas.summation import constants_of
 
     dry = 1.0 - constants_of(PRESETS["US_60F_30inHg_sat"]).water
     yield variant(unit, "a saturated heating value for dry gas", by_volume=dry, by_mass=1.0)

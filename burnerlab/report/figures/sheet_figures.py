@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
+
+import numpy as np
 
 from burnerlab import tables
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
@@ -243,7 +246,6 @@ def _scales(axes: Any, x: Span, y: Span, system: System) -> None:
 
 
 def _draw_curves(c: Conversion, axes: Any, placer: Placer, x: Span, y: Span) -> None:
-    import numpy as np
 
     found = curves(c)
     for curve in found:
@@ -346,7 +348,6 @@ def _band_words(who: tuple[str, ...]) -> list[str]:
 
 def _in_lines(text: str, width: int, most: int) -> list[str]:
     """A text in lines that break between words; what does not fit is cut."""
-    import textwrap
 
     return textwrap.wrap(clean(text), width, max_lines=most, placeholder="…")
 

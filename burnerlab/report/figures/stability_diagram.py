@@ -6,6 +6,8 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.quantity import Kind, System, from_unit
 from burnerlab.report.figures.style import FAINT, GREY, INK, NEW, PALE, PRESENT, Placer
@@ -89,7 +91,6 @@ def _loadings(diagram: StabilityDiagram) -> Span:
 
 def _at(curve: LimitCurve, aeration: float) -> float | None:
     """Value of a curve at an aeration; None beside its ends."""
-    import numpy as np
 
     if not curve.aeration[0] <= aeration <= curve.aeration[-1]:
         return None
@@ -249,7 +250,6 @@ def _arrow(axes: Any, placer: Placer, start: OperatingPoint, end: OperatingPoint
 
 def _long_enough(axes: Any, places: Sequence[tuple[float, float]]) -> list[tuple[float, float]]:
     """An arrow that is all head drawn out about its middle, so that its direction is seen."""
-    import numpy as np
 
     first, last = axes.transData.transform(places)
     along = np.hypot(*(last - first))

@@ -5,7 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from burnerlab.appliance.conversion.convert import unmatched
+from burnerlab.appliance.conversion.result import (
+    Altitude,
+    Conversion,
+    Couple,
+    CoupleInput,
+    PolicyBore,
+    PolicyRow,
+)
 from burnerlab.orifice.altitude import height_words
+from burnerlab.quantity import System
 from burnerlab.report.sheet.blocks import (
     POWER,
     BlockColumn,
@@ -22,15 +31,6 @@ from burnerlab.report.sheet.wording import clean, name
 if TYPE_CHECKING:
     from rich.table import Table as RichTable
 
-    from burnerlab.appliance.conversion.result import (
-        Altitude,
-        Conversion,
-        Couple,
-        CoupleInput,
-        PolicyBore,
-        PolicyRow,
-    )
-    from burnerlab.quantity import System
 
 # Altitude and its policies on terminal and sheet: what is enlarged, and what each policy would ask for.
 
