@@ -13,14 +13,11 @@ from burnerlab.appliance import ConversionTarget as ConversionTarget
 from burnerlab.appliance import Spread as Spread
 from burnerlab.appliance import category_supplies as category_supplies
 from burnerlab.appliance import changed as changed
-from burnerlab.appliance import convert as convert
 from burnerlab.appliance import default_spreads as default_spreads
-from burnerlab.appliance import demonstration as demonstration
-from burnerlab.appliance import injectors as injectors
-from burnerlab.appliance import operate as operate
 from burnerlab.appliance import read_appliance as read_appliance
 from burnerlab.appliance import supplied as supplied
 from burnerlab.appliance import tolerance as tolerance
+from burnerlab.appliance.conversion.convert import convert as convert
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion as evaluate_conversion
 
 # where the heat lands
@@ -28,7 +25,10 @@ from burnerlab.appliance.conversion.evaluation import evaluate_conversion as eva
 from burnerlab.appliance.conversion.flame_stability import shutter_search as shutter_search
 from burnerlab.appliance.conversion.flame_stability import stabilities as stabilities
 from burnerlab.appliance.conversion.flame_stability import stability_diagram as stability_diagram
+from burnerlab.appliance.operation.operate import operate as operate
+from burnerlab.appliance.project.project_file import demonstration as demonstration
 from burnerlab.appliance.study.design import read_study as read_study
+from burnerlab.appliance.study.injector_table import injectors as injectors
 from burnerlab.appliance.study.sweep import sweep as sweep
 from burnerlab.burner import Firing as Firing
 from burnerlab.burner import TileBurner as TileBurner

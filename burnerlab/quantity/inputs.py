@@ -23,7 +23,7 @@ a group within a group                     ``parts={"gas": NEW_GAS}``: made firs
 a group that may be left out               ``is_optional=True``: None where none of its inputs was written
 in a command                               ``@takes(gas=GAS, conditions=CONDITIONS)`` of ``cli/options.py``; texts as
                                            written, for notes that quote them: ``written("pressure")``
-in the project file                        ``key.quantity("barometer", ...)`` at the field (``appliance/project/keys.py``)
+in the project file                        ``key.quantity("barometer", ...)`` at the field (``project/keys.py``)
 on the page                                ``measured("barometer", ...)`` (``page/form.py``)
 in the record                              column ``record``: the name the record has for it
 check a number in SI (notebook)            ``input_row("altitude").problems(value, key)``

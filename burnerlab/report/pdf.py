@@ -42,7 +42,8 @@ def widths(table: Table) -> list[float]:
 
     >>> from burnerlab.report.sheet.blocks import BlockColumn
     >>> rows = ((Cell(text="thermodynamic ceiling"), Cell(text="a line of many words " * 9)),) * 2
-    >>> columns = (BlockColumn(title="Check"), BlockColumn(title="Found", wide=True), BlockColumn(title="Source", wide=True))
+    >>> wide = BlockColumn(title="Found", wide=True), BlockColumn(title="Source", wide=True)
+    >>> columns = (BlockColumn(title="Check"), *wide)
     >>> first, *_ = widths(Table(caption="", columns=columns, rows=tuple((*row, row[1]) for row in rows)))
     >>> first > len("thermodynamic")
     True

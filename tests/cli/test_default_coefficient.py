@@ -39,7 +39,7 @@ def test_every_door_takes_the_row() -> None:
 
 def test_no_module_holds_the_default_coefficient_or_the_name_of_its_shape() -> None:
     """Not as a default of a field, a parameter or a look-up of what is called coefficient, discharge or shape."""
-    home = PACKAGE / "orifice" / "coefficient.py"
+    home = PACKAGE / "orifice" / "discharge_coefficient.py"
     assert list(defaults_of("class A:\n    discharge_coefficient: float = 0.90"))
     assert list(defaults_of("def f(coefficient=0.9): ..."))
     assert list(defaults_of("inputs.get('coefficient', 0.9)"))

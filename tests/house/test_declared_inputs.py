@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from burnerlab.tables import package_dir
 
 CLI = package_dir() / "cli"
-MAKES_OPTIONS = ("takes.py", "options.py", "cautions.py", "__init__.py")
+MAKES_OPTIONS = ("options.py", "output.py", "__init__.py")
 """The one that makes options from inputs, and the switches of every command: --json, --all-cautions, --debug."""
 OF_CLICK = ("option", "argument", "IntRange", "FloatRange", "Choice")
 READERS = ("read", "read_rate", "read_bore", "read_heating_value", "read_at_reference")

@@ -104,6 +104,42 @@ def _modules_imported(path: Path, known: Collection[str]) -> Iterator[str]:
                     yield inner if inner in known else module
 
 
+ROLES = {"checks", "evaluation", "result"}
+NAMED_AFTER_OTHERS = ("cli", "verify", "report/sheet", "report/figures", "bench/learning")
+"""Rooms whose files have the name of what they command, compare, print, draw or learn."""
+NO_NOUNS = {"asked", "drawn", "found", "given", "held", "judge", "one", "shown", "told", "worlds", "door"}
+NOUNS = {"burning", "cooking", "learning", "lighting", "making", "reading", "setting", "wording"}
+
+
+def _base_names() -> dict[str, list[str]]:
+    names: dict[str, list[str]] = {}
+    for path in FILES:
+        folder = path.parent.relative_to(PACKAGE).as_posix()
+        if not path.stem.startswith("__") and folder not in NAMED_AFTER_OTHERS:
+            names.setdefault(path.stem, []).append(folder)
+    return names
+
+
+def test_a_file_has_a_noun_of_its_own() -> None:
+    names = _base_names()
+    assert len(names) > 100
+    assert not {name: places for name, places in names.items() if len(places) > 1 and name not in ROLES}
+    words = {word: path for path in FILES for word in path.stem.split("_")}
+    riddles = [word for word in words if re.search("..(ed|ing)$", word) and word not in NOUNS]
+    assert not riddles, "participles"
+    assert not NO_NOUNS & set(words)
+
+
+def test_a_class_has_a_name_of_its_own() -> None:
+    places: dict[str, list[str]] = {}
+    for path in FILES:
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                places.setdefault(node.name, []).append(str(path.relative_to(PACKAGE)))
+    assert len(places) > 300
+    assert not {name: where for name, where in places.items() if len(where) > 1}
+
+
 def _too_long_or_wide(node: ast.FunctionDef | ast.AsyncFunctionDef) -> Iterator[str]:
     body = node.body[1:] if ast.get_docstring(node) and len(node.body) > 1 else node.body
     if (body[-1].end_lineno or body[-1].lineno) - body[0].lineno >= LONGEST_FUNCTION:

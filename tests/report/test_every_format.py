@@ -189,7 +189,7 @@ UNITS = tuple(
     sorted({ending(one.unit) for one in handy_units().values()} - {""} | {"_percent", "_Btu_per_h"})
 )
 FILES = [
-    path for path in sorted(ROOM.glob("*.py")) if path.name != "frames.py"
+    path for path in sorted(ROOM.rglob("*.py")) if path.name != "data_frame.py"
 ]  # holds other rooms' results too
 
 

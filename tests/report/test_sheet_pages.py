@@ -182,8 +182,8 @@ except locale.Error:
     pass
 from pathlib import Path
 from conftest import example_conversion
-from burnerlab.report import Options, write_sheet
-for path in write_sheet(example_conversion(), sys.argv[1], options=Options(date="25 November 2026")).files:
+from burnerlab.report import SheetOptions, write_sheet
+for path in write_sheet(example_conversion(), sys.argv[1], options=SheetOptions(date="25 November 2026")).files:
     print(path.suffix, hashlib.sha256(path.read_bytes()).hexdigest())
 """
 
