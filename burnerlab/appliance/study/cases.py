@@ -17,7 +17,13 @@ from numpy.typing import NDArray
 from burnerlab.appliance.conversion.burner_conversion import law_of
 from burnerlab.appliance.conversion.convert import convert_to
 from burnerlab.appliance.conversion.job import Job, prepare
-from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.appliance.conversion.result import (
+    BurnerConversion,
+    Conversion,
+    Couple,
+    DrillChoice,
+    Headline,
+)
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.appliance.project.project_file import appliance_of, project_data
@@ -229,6 +235,33 @@ ARRAY_TOTALS = (
 BLOCK = 64
 """Array work is padded to whole blocks: the last few elements of an array may otherwise go another way through the
 processor than the rest, and a case's last bit would depend on the chunk it stands in."""
+
+
+OLD_OUTPUTS: Mapping[tuple[type, str], str] = {
+    (result, old): new
+    for result, old, new in (
+        (Conversion, "from_pressure_Pa", "from_gauge_pressure_Pa"),
+        (Conversion, "to_pressure_Pa", "to_gauge_pressure_Pa"),
+        (Conversion, "to_pressure_low_Pa", "to_gauge_pressure_low_Pa"),
+        (Conversion, "to_pressure_high_Pa", "to_gauge_pressure_high_Pa"),
+        (Conversion, "new_train", "supply_of_new_gas"),
+        (Conversion, "couple", "pressure_couple"),
+        (Conversion, "couples_beside", "pressure_couples_beside"),
+        (BurnerConversion, "predicted_low_W", "predicted_low_gross_W"),
+        (BurnerConversion, "predicted_high_W", "predicted_high_gross_W"),
+        (BurnerConversion, "taken_area_ratio", "area_ratio"),
+        (Headline, "case", "deviation_case"),
+        (Headline, "low", "deviation_low"),
+        (Headline, "high", "deviation_high"),
+        (Headline, "all_on", "deviation_all_on"),
+        (Headline, "alone", "deviation_alone"),
+        (DrillChoice, "low_W", "drill_tolerance_low_gross_W"),
+        (DrillChoice, "high_W", "drill_tolerance_high_gross_W"),
+        (Couple, "reference_pressure_Pa", "reference_gauge_pressure_Pa"),
+        (Couple, "other_pressure_Pa", "other_gauge_pressure_Pa"),
+    )
+}
+"""What study files of 0.1.0 call an output, by the result that holds it; the column keeps the name of the file."""
 
 
 def takes_arrays(study: Study) -> bool:
@@ -475,7 +508,8 @@ def output_of(found: Conversion, name: str) -> Any:
         for burner in found.burners:
             if name.startswith(f"burner.{burner.name}."):
                 thing, path = burner, name.removeprefix(f"burner.{burner.name}.").split(".")
-    for part in path:
+    for word in path:
+        part = OLD_OUTPUTS.get((type(thing), word), word)
         if not hasattr(thing, part):
             fix = "names are those of the result, e.g. burner.*.deviation"
             raise UserError(Problem("no such output", value=name, key="study.outputs", fix=fix))

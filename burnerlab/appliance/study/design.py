@@ -36,6 +36,11 @@ RANDOM_POINTS = 1024
 LEAST_STEPS = 2
 BURNER_OUTPUTS = ("to_orifice_m", "choice.drill", "predicted_gross_W", "deviation")
 TOTAL_OUTPUTS = ("total_predicted_gross_W", "total_mass_flow_kg_per_s")
+TWO_MEANINGS = {
+    "area_ratio": "exact_area_ratio for the exact bore (as in 0.1.0), taken_area_ratio for the drill taken",
+    "diameter_ratio": "exact_diameter_ratio for the exact bore (as in 0.1.0), choice.diameter_m for the drill taken",
+}
+"""Outputs that were of the exact bore in 0.1.0 and are of the drill in a conversion: a study says which it means."""
 DEFAULT_OUTPUTS = (*(f"burner.*.{name}" for name in BURNER_OUTPUTS), *TOTAL_OUTPUTS)
 
 
@@ -137,6 +142,11 @@ def _names(value: Any) -> tuple[str, ...]:
     if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
         fix = 'e.g. outputs = ["burner.*.deviation", "total_predicted_gross_W"]'
         raise complaint("must be a list of names", accepted="names of results", fix=fix)
+    for name in value:
+        if fix := TWO_MEANINGS.get(name.split(".")[-1], ""):
+            raise complaint(
+                f'"{name}" has two meanings', accepted="exact bore or drill taken", fix=f"write {fix}"
+            )
     return tuple(value) or DEFAULT_OUTPUTS
 
 

@@ -22,7 +22,14 @@ from burnerlab.appliance import convert, demonstration
 from burnerlab.appliance.conversion.job import prepare
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.project.project_file import demonstration_path
-from burnerlab.appliance.study.cases import Cases, convert_many, run_chunk, takes_arrays
+from burnerlab.appliance.study.cases import (
+    OLD_OUTPUTS,
+    Cases,
+    convert_many,
+    output_of,
+    run_chunk,
+    takes_arrays,
+)
 from burnerlab.appliance.study.design import Study, read_study
 from burnerlab.appliance.study.sweep import Encoded, encoded_chunk, sweep
 from burnerlab.cli.study import sweep_command
@@ -158,6 +165,64 @@ def test_case_by_case_equals_the_array_form(folder: Path) -> None:
         else:
             assert column == thorough[name]
     assert all(value is not None for value in thorough["burner.rear burner.rate_net_W"])
+
+
+def test_a_study_of_the_first_release_names_its_outputs_as_before() -> None:
+    cart = demonstration()
+    cart = replace(cart, region="eu", supply=replace(cart.supply, train=None))
+    found = convert(cart, "propane", 3700.0, category="3+")
+    assert found.pressure_couple is not None
+    burner = found.burners[0]
+    figures = {
+        "from_pressure_Pa": found.from_gauge_pressure_Pa,
+        "to_pressure_Pa": 3700.0,
+        "to_pressure_low_Pa": found.to_gauge_pressure_low_Pa,
+        "to_pressure_high_Pa": found.to_gauge_pressure_high_Pa,
+        "new_train": found.supply_of_new_gas,
+        "couple": str(found.pressure_couple),
+        "couples_beside": str(found.pressure_couples_beside),
+        "couple.reference_pressure_Pa": found.pressure_couple.reference_gauge_pressure_Pa,
+        "couple.other_pressure_Pa": found.pressure_couple.other_gauge_pressure_Pa,
+        "headline.all_on": found.headline.deviation_all_on,
+        f"burner.{burner.name}.predicted_low_W": burner.predicted_low_gross_W,
+        f"burner.{burner.name}.predicted_high_W": burner.predicted_high_gross_W,
+        f"burner.{burner.name}.taken_area_ratio": (burner.choice.diameter_m / burner.from_orifice_m) ** 2,
+        f"burner.{burner.name}.exact_area_ratio": (burner.to_orifice_m / burner.from_orifice_m) ** 2,
+        f"burner.{burner.name}.choice.low_W": burner.choice.drill_tolerance_low_gross_W,
+        f"burner.{burner.name}.choice.high_W": burner.choice.drill_tolerance_high_gross_W,
+        f"burner.{burner.name}.headline.case": burner.headline.deviation_case,
+        f"burner.{burner.name}.headline.low": burner.headline.deviation_low,
+        f"burner.{burner.name}.headline.high": burner.headline.deviation_high,
+        f"burner.{burner.name}.headline.alone": burner.headline.deviation_alone,
+    }
+    for name, figure in figures.items():
+        got = output_of(found, name)
+        assert got == (pytest.approx(figure, rel=1e-12) if isinstance(figure, float) else figure), name
+    assert {name.split(".")[-1] for name in figures} >= {old for _, old in OLD_OUTPUTS}
+    assert not {old for result, old in OLD_OUTPUTS if hasattr(result, old)}
+
+
+def test_old_names_head_their_columns(folder: Path) -> None:
+    pairs = {
+        "burner.*.headline.low": "burner.*.headline.deviation_low",
+        "to_pressure_Pa": "to_gauge_pressure_Pa",
+    }
+    varied = '[[vary]]\nparameter = "target.altitude"\nvalues = ["0 m", "800 m"]\n'
+    old, new = (
+        run_chunk(read_study(written(folder, varied, head=f"{PROPANE}\noutputs = {list(names)}")), 0, 2)
+        for names in (pairs, pairs.values())
+    )
+    assert "burner.tile broiler.headline.low" in old
+    assert list(old.values()) == list(new.values())
+    assert old["error"] == ["", ""]
+
+
+@pytest.mark.parametrize("name", ["area_ratio", "diameter_ratio"])
+def test_a_ratio_that_changed_its_meaning_is_not_swept_without_a_word(folder: Path, name: str) -> None:
+    file = written(folder, VARIED, head=f'outputs = ["burner.*.{name}"]')
+    with pytest.raises(UserError, match=f"exact_{name} for the exact bore") as caught:
+        read_study(file)
+    assert caught.value.problems[0].line
 
 
 def test_a_failing_case_is_a_row_with_its_error(folder: Path) -> None:
