@@ -20,15 +20,15 @@ KEY = re.compile(rf"[a-z][A-Za-z0-9_]*_({'|'.join(sorted(UNITS | US, key=len, re
 STILL = {
     "appliance": 9,
     "burner": 1,
-    "cli": 37,
+    "cli": 16,
     "flame": 7,
     "gas": 24,
     "layout": 3,
     "page": 3,
-    "report": 16,
+    "report": 9,
     "verify": 27,
 }
-"""Keys that a room still writes by hand: the numbers only shrink, and a room that is not here has none."""
+"""Keys that a room still writes by hand: as many as counted here, and a number only shrinks."""
 
 
 def written_keys(tree: ast.AST) -> Iterator[str]:
@@ -49,8 +49,7 @@ def test_no_room_writes_more_keys_by_hand() -> None:
     for path in sorted(PACKAGE.rglob("*.py")):
         keys = list(written_keys(ast.parse(path.read_text(encoding="utf-8"))))
         found[path.relative_to(PACKAGE).parts[0]] += len(keys)
-    more = {room: count for room, count in found.items() if count > STILL.get(room, 0)}
-    assert more == {}, "declare these on the result: burnerlab/quantity/outputs.py"
+    assert +found == Counter(STILL), "more: declare these on the result; fewer: lower the number"
 
 
 @pytest.mark.parametrize(
