@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
-from burnerlab.appliance.conversion.result import judge
+from burnerlab.appliance.conversion.result import verdict_of
 from burnerlab.appliance.project.model import Tolerance
 from burnerlab.quantity import Basis, Kind, in_unit
 from burnerlab.quantity.outputs import output
@@ -207,7 +207,7 @@ def _verdict(
     if not band.low <= deviation <= band.high:
         return Verdict.OUTSIDE
     if not rule.guard:
-        return judge(deviation, band.low, band.high)
+        return verdict_of(deviation, band.low, band.high)
     if not low < high:
         return Verdict.NOT_EVALUATED
     return Verdict.WITHIN if low <= value <= high else Verdict.NEAR

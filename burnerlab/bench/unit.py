@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.appliance.conversion.gas_facts import Flowing
+from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.job import drills_named
 from burnerlab.appliance.operation.supply_pressures import SupplyPressure, supply_pressures
 from burnerlab.appliance.project.model import Appliance, Burner, Tolerance
@@ -40,7 +40,7 @@ Array = NDArray[np.float64]
 FALLBACK_REGION = "NA"  # whose other gas is taken when the pressure is not a nominal one
 
 
-def is_LP(gas: Flowing) -> bool:
+def is_LP(gas: GasStates) -> bool:
     """Whether a gas is heavier than air, and comes from a cylinder."""
     return (
         gas.standard_density_kg_per_m3(PRESETS["ISO_15_15"]) > 1.2255
@@ -51,7 +51,7 @@ def is_LP(gas: Flowing) -> bool:
 class OtherSupply:
     """A gas the appliance might have been made for instead, and the pressure it comes at."""
 
-    gas: Flowing
+    gas: GasStates
     gauge_pressure_Pa: float
     words: str
 
@@ -77,7 +77,7 @@ class UnitUnderTest:
 
     appliance: Appliance
     burners: tuple[Burner, ...]  # each a single one
-    gas: Flowing
+    gas: GasStates
     conditions: Conditions
     nominal_W: Array  # gross, of each burner with the nominal pressure before its orifice
     expected_W: (
@@ -132,7 +132,7 @@ def unit_under_test(
     readings : none is one heat input of ``burner`` at full
     Raises UserError for a burner it has not, and for a low rate of a burner whose file names no turndown.
     """
-    gas, at = Flowing(appliance.supply.gas), conditions_of(appliance)
+    gas, at = GasStates(appliance.supply.gas), conditions_of(appliance)
     read = tuple(readings) or (Reading(ratio=1.0),)
     names = [one.burner if one.burner is not None else burner for one in read]
     wanted = [each_burner(appliance, name)[0].name if name else None for name in names]
@@ -201,14 +201,14 @@ def other_supplies(appliance: Appliance) -> tuple[OtherSupply, ...]:
     own = appliance.tables.supply_pressures
     row = supply_of(appliance)
     region = row.region if row else FALLBACK_REGION
-    wanted = Family.SECOND if is_LP(Flowing(appliance.supply.gas)) else Family.THIRD
+    wanted = Family.SECOND if is_LP(GasStates(appliance.supply.gas)) else Family.THIRD
     found: dict[str, SupplyPressure] = {}
     for one in supply_pressures(own):
         if one.region == region and one.family.startswith(wanted) and not one.couple:
             found.setdefault(one.reference_gas, one)
     return tuple(
         OtherSupply(
-            gas=Flowing(load(name)),
+            gas=GasStates(load(name)),
             gauge_pressure_Pa=one.nominal_Pa,
             words=f"{name} at {one.nominal_Pa / 1e3:.3g} kPa",
         )
@@ -329,5 +329,5 @@ def meter_pressure_Pa(appliance: Appliance) -> float | None:
     inlet = None if train is None else train.inlet_gauge_pressure_Pa
     if inlet is None:
         return None
-    at_cylinder = is_LP(Flowing(appliance.supply.gas)) and inlet > bench_limit("LP at the meter").high
+    at_cylinder = is_LP(GasStates(appliance.supply.gas)) and inlet > bench_limit("LP at the meter").high
     return None if at_cylinder else inlet

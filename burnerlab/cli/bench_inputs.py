@@ -406,6 +406,6 @@ def gross_W(rate: Rate | None, heat: HeatContent) -> float:
     return rate.power_W / (1.0 if rate.basis == "gross" else heat.net_to_gross)
 
 
-def wanted_input(help: str) -> Input:
+def uncertainty_input(help: str) -> Input:
     """The expanded uncertainty that is wanted."""
     return Input(name="wanted", of="expanded_uncertainty", metavar="SHARE", help=help)

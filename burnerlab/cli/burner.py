@@ -90,14 +90,14 @@ def throats(state: BurnerState) -> Throats:
     )
 
 
-def shutter_target(state: BurnerState | None, wanted: float) -> ShutterTarget:
+def shutter_target(state: BurnerState | None, aeration: float) -> ShutterTarget:
     """The opening that gives the aeration asked for, with the band of the air there."""
 
     if state is None or state.geometry.shutter_area_m2 is None or np.isnan(state.primary_aeration):
         why = "needs ports, throat and the area of the air shutter fully open"
-        return ShutterTarget(aeration=wanted, words=why)
+        return ShutterTarget(aeration=aeration, words=why)
     geometry, place, options = state.geometry, state.surroundings, state.options
-    best = shutter_for(geometry, state.fuel, place, options, wanted)
+    best = shutter_for(geometry, state.fuel, place, options, aeration)
     share = float(best.area_m2 / np.asarray(geometry.shutter_area_m2))
     air = primary_air(
         replace(geometry, shutter_opening=share), state.fuel, place, options, np.zeros((), dtype=bool)
@@ -105,13 +105,13 @@ def shutter_target(state: BurnerState | None, wanted: float) -> ShutterTarget:
     there = Band(value=float(air.aeration), low=float(air.low), high=float(air.high))
     ends = f"({100 * there.low:.0f} to {100 * there.high:.0f})"
     words = (
-        f"shutter {100 * share:.0f} % open for {100 * wanted:.0f} % primary air {ends}; set it by the flame"
+        f"shutter {100 * share:.0f} % open for {100 * aeration:.0f} % primary air {ends}; set it by the flame"
         if best.reached
-        else f"{100 * wanted:.0f} % primary air is not reached: {100 * there.value:.0f} % {ends}"
+        else f"{100 * aeration:.0f} % primary air is not reached: {100 * there.value:.0f} % {ends}"
         " with the shutter fully open"
     )
     return ShutterTarget(
-        aeration=wanted,
+        aeration=aeration,
         words=words,
         opening=share if best.reached else None,
         reached=bool(best.reached),
@@ -193,14 +193,14 @@ ON_GAS = Group(
     hot=Input(
         name="hot", is_flag=True, help="Take off the primary air what hot burners were measured to lose."
     ),
-    others=Input(
+    targets=Input(
         name="also",
         reader=read_gas_at,
         metavar="GAS@P",
         is_many=True,
         help='Search one shutter setting for FILE\'s gas and this one too: "propane@11 inH2O". Repeatable.',
     ),
-    wanted=Input(
+    aeration=Input(
         name="target_aeration",
         metavar="SHARE",
         help="Also the shutter opening that gives this primary aeration.",
@@ -211,8 +211,8 @@ def burner_command(
     appliance: Appliance,
     name: str | None,
     hot: bool,
-    others: tuple[GasAt, ...],
-    wanted: float | None,
+    targets: tuple[GasAt, ...],
+    aeration: float | None,
     as_json: bool,
 ) -> None:
     """Primary aeration, port flow, and how far the flame of each burner of FILE is from lift, light-back, yellow tips.
@@ -232,13 +232,13 @@ def burner_command(
 
     names = _names(appliance, name)
     found = stabilities(appliance, names=names, hot=hot)
-    windows = {each: _window(appliance, each, others) for each in names} if others else {}
+    windows = {each: _window(appliance, each, targets) for each in names} if targets else {}
     pressure = written("pressure")
     unusual = pressure_notes(appliance.supply.gauge_pressure_Pa, pressure) if pressure else ()
     result = _json(appliance, found, windows, CHANGED if written("converted") else AS_BUILT)
     for burner, one in zip(result["burners"], found, strict=True):
-        if wanted is not None:
-            burner["shutter_target"] = row(shutter_target(one.full, wanted))
+        if aeration is not None:
+            burner["shutter_target"] = row(shutter_target(one.full, aeration))
     worst = _rate(result, appliance, names)
     result |= {"notes": unusual}
     if as_json:
@@ -264,10 +264,10 @@ def _names(appliance: Appliance, name: str | None) -> list[str]:
     return fitting
 
 
-def _window(appliance: Appliance, name: str, others: Sequence[GasAt]) -> ShutterWindow | None:
+def _window(appliance: Appliance, name: str, targets: Sequence[GasAt]) -> ShutterWindow | None:
     from burnerlab.appliance.conversion.flame_stability import shutter_search
 
-    return shutter_search(appliance, name, [(one.gas, one.gauge_pressure_Pa) for one in others])
+    return shutter_search(appliance, name, [(one.gas, one.gauge_pressure_Pa) for one in targets])
 
 
 # JSON
@@ -275,7 +275,7 @@ def _window(appliance: Appliance, name: str, others: Sequence[GasAt]) -> Shutter
 
 def _json(
     appliance: Appliance,
-    found: Sequence[BurnerStability],
+    burners: Sequence[BurnerStability],
     windows: dict[str, ShutterWindow | None],
     orifices: str,
 ) -> dict[str, Any]:
@@ -291,7 +291,7 @@ def _json(
         "gas": supply.gas.name,
         **row(conditions),
         "orifices": orifices,
-        "burners": [_burner(burner) | _shutter(windows, burner.name) for burner in found],
+        "burners": [_burner(burner) | _shutter(windows, burner.name) for burner in burners],
         "evidence": Evidence.ESTIMATE,  # as a whole; each limit and finding has its own
     }
 
@@ -311,19 +311,19 @@ def _rate(result: dict[str, Any], appliance: Appliance, names: Sequence[str]) ->
     return worst_words(inputs)
 
 
-def _burner(found: BurnerStability) -> dict[str, Any]:
+def _burner(stability: BurnerStability) -> dict[str, Any]:
     from burnerlab.appliance.conversion.flame_stability import RatedState
 
-    head = {"name": found.name, "kind": found.kind, "count": found.count, "gas": found.gas}
-    rates = [row(rate) for rate in found.rates]
+    head = {"name": stability.name, "kind": stability.kind, "count": stability.count, "gas": stability.gas}
+    rates = [row(rate) for rate in stability.rates]
     nothing = dict.fromkeys(key for column in columns(RatedState) for key in (column.key, *column.ends))
     return {
         **head,
-        **(rates[0] | row(throats(found.rates[0].state)) if rates else nothing),
+        **(rates[0] | row(throats(stability.rates[0].state)) if rates else nothing),
         "rates": rates[1:],
-        "findings": [row(finding) for finding in found.findings],
-        "not_evaluated": [row(missing) for missing in found.not_evaluated],
-        "notes": found.notes,
+        "findings": [row(finding) for finding in stability.findings],
+        "not_evaluated": [row(missing) for missing in stability.not_evaluated],
+        "notes": stability.notes,
     }
 
 

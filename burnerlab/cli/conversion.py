@@ -209,7 +209,7 @@ PAPERS = {"a4": "A4", "letter": "Letter"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SheetWanted:
+class SheetRequest:
     """Which files of the sheet, where, and in which units."""
 
     out: str | None
@@ -221,13 +221,13 @@ class SheetWanted:
     beside: Mapping[str, bytes] = field(default_factory=dict)  # files that go with them, by name
 
 
-def _word(known: Mapping[str, Word], what: str, accepted: str) -> Callable[[str, str], Word]:
+def _word(words: Mapping[str, Word], what: str, accepted: str) -> Callable[[str, str], Word]:
     """A reader of one word, in any case."""
 
     def reader(text: str, key: str) -> Word:
-        if text.lower() not in known:
+        if text.lower() not in words:
             raise UserError(Problem(f"not a {what}", value=text, key=key, accepted=accepted))
-        return known[text.lower()]
+        return words[text.lower()]
 
     return reader
 
@@ -253,12 +253,12 @@ def sheet(
     units: System = "metric",
     date: str | None = None,
     paper: str = "A4",
-) -> SheetWanted:
+) -> SheetRequest:
     """The files of a sheet: all formats and today's date where nothing else is wanted."""
     from burnerlab.report import FORMATS
 
     today = datetime.date.today().isoformat()
-    return SheetWanted(
+    return SheetRequest(
         out=out,
         formats=formats or tuple(FORMATS),
         overwrite=overwrite,
@@ -293,24 +293,24 @@ SHEET = Group(
     ),
     rules=only_with_out("formats", "overwrite"),
 )
-"""Where and how the sheet is written: ``SheetWanted``."""
+"""Where and how the sheet is written: ``SheetRequest``."""
 
 
-def write(conversion: Conversion, wanted: SheetWanted) -> SheetFiles | None:
+def write(conversion: Conversion, request: SheetRequest) -> SheetFiles | None:
     """The files of the sheet, when a folder was named; what could not be made is said on the error stream."""
     from burnerlab.report import SheetOptions, write_sheet
 
-    if wanted.out is None:
+    if request.out is None:
         return None
     options = SheetOptions(
-        overwrite=wanted.overwrite,
-        date=wanted.date,
-        system=wanted.system,
-        paper=wanted.paper,
-        beside=wanted.beside,
+        overwrite=request.overwrite,
+        date=request.date,
+        system=request.system,
+        paper=request.paper,
+        beside=request.beside,
     )
     try:
-        written = write_sheet(conversion, wanted.out, wanted.formats, options)
+        written = write_sheet(conversion, request.out, request.formats, options)
     except UserError as error:
         raise in_words_of_options(error) from None
     for sentence in written.missing:
@@ -319,7 +319,7 @@ def write(conversion: Conversion, wanted: SheetWanted) -> SheetFiles | None:
 
 
 def show_conversion(
-    conversion: Conversion, wanted: SheetWanted, as_json: bool, last: Sequence[str] = ()
+    conversion: Conversion, request: SheetRequest, as_json: bool, last: Sequence[str] = ()
 ) -> None:
     """Evaluate it, write the sheet, then print the JSON object, or the summary, what was written and the cautions.
 
@@ -331,15 +331,15 @@ def show_conversion(
     from burnerlab.report.terminal import summary, summary_text
 
     conversion = evaluate_conversion(conversion)
-    written = write(conversion, wanted)
-    files = [str(Path(wanted.out or "") / path.name) for path in written.files] if written else []
+    written = write(conversion, request)
+    files = [str(Path(request.out or "") / path.name) for path in written.files] if written else []
     if as_json:
         print_json(to_json(conversion) | {"files": files})
         return
     if sys.stdout.isatty():
-        summary(conversion, system=wanted.system, has_sheet=bool(files))
+        summary(conversion, system=request.system, has_sheet=bool(files))
     else:
-        click.echo(summary_text(conversion, system=wanted.system, has_sheet=bool(files)).strip("\n"))
+        click.echo(summary_text(conversion, system=request.system, has_sheet=bool(files)).strip("\n"))
         click.echo()
     for line in (*(f"written: {path}" for path in files), *last):
         click.echo(line)
@@ -356,7 +356,7 @@ def convert_command(
     file: Appliance,
     target: ConversionTarget,
     train: TrainChoice | None,
-    sheet: SheetWanted,
+    sheet: SheetRequest,
     as_json: bool,
 ) -> None:
     """New orifices for every burner of FILE, what each will give, and what must be looked at.

@@ -26,14 +26,14 @@ FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
 INTERRUPTED = 130  # shell convention for a keyboard interrupt
 
 
-def run(command: Callable[[], Any], as_json: bool, debug: bool, given: Sequence[str] = ()) -> int:
+def run(command: Callable[[], Any], as_json: bool, debug: bool, words: Sequence[str] = ()) -> int:
     """Call a command and turn whatever it raises into lines on the error stream and an exit status.
 
-    given : its words, refused where they are no text
+    words : of the command line, refused where they are no text
     """
     _keep_printing()
     try:
-        _refuse_garbled(given)
+        _refuse_garbled(words)
         status = command()
         sys.stdout.flush()
     except click.exceptions.Exit as stop:
@@ -54,11 +54,11 @@ def run(command: Callable[[], Any], as_json: bool, debug: bool, given: Sequence[
     return status if isinstance(status, int) else OK
 
 
-def _refuse_garbled(given: Sequence[str]) -> None:
+def _refuse_garbled(words: Sequence[str]) -> None:
     """Raise UserError for words that are not UTF-8: nothing could print or record them."""
 
     garbled = [
-        word for word in given if not word.isascii() and word != word.encode("utf-8", "replace").decode()
+        word for word in words if not word.isascii() and word != word.encode("utf-8", "replace").decode()
     ]
     if garbled:
         raise UserError([Problem("is not UTF-8 text", value=ascii(word)[1:-1]) for word in garbled])

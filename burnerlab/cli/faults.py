@@ -75,24 +75,30 @@ def explanation_text(explanation: Explanation) -> str:
     return facts(pairs) + "\n\n" + _causes(explanation)
 
 
-def _reading_words(one: Reading, expected_W: float) -> str:
+def _reading_words(reading: Reading, expected_W: float) -> str:
     parts = []
-    where = (one.burner or "all burners together") if one.burner is not None else ""
-    if one.ratio is not None:
-        off = percent(one.ratio - 1.0)
-        read = f"{number(one.ratio * expected_W / 1e3)} kW gross"
-        parts.append(f"{read}, {one.ratio:.3f} of the expected ({off}){', low rate' if one.low else ''}")
-    if one.pressure_ratio is not None:
-        parts.append(f"manifold pressure {one.pressure_ratio:.3f} of the expected one")
-    if one.at_rest:
-        return f"the meter {'stands still' if one.at_rest == 'still' else 'moves'} with every burner off"
-    method = f", by {one.method}" if one.method else ""
+    where = (reading.burner or "all burners together") if reading.burner is not None else ""
+    if reading.ratio is not None:
+        off = percent(reading.ratio - 1.0)
+        read = f"{number(reading.ratio * expected_W / 1e3)} kW gross"
+        parts.append(
+            f"{read}, {reading.ratio:.3f} of the expected ({off}){', low rate' if reading.low else ''}"
+        )
+    if reading.pressure_ratio is not None:
+        parts.append(f"manifold pressure {reading.pressure_ratio:.3f} of the expected one")
+    if reading.at_rest:
+        return f"the meter {'stands still' if reading.at_rest == 'still' else 'moves'} with every burner off"
+    method = f", by {reading.method}" if reading.method else ""
     return (f"{where}: " if where else "") + "; ".join(parts) + method
 
 
-def _step_words(one: NextMeasurement) -> str:
-    worth = f"settles about {100 * one.settles:.0f} % of the doubt; " if one.settles >= 0.01 else ""
-    return f"{one.title} ({worth}{one.time_min:.0f} min; {HAZARD[one.hazard]})"
+def _step_words(measurement: NextMeasurement) -> str:
+    worth = (
+        f"settles about {100 * measurement.settles:.0f} % of the doubt; "
+        if measurement.settles >= 0.01
+        else ""
+    )
+    return f"{measurement.title} ({worth}{measurement.time_min:.0f} min; {HAZARD[measurement.hazard]})"
 
 
 def _steps(explanation: Explanation) -> Iterator[tuple[str, str]]:
@@ -141,8 +147,8 @@ def _causes(explanation: Explanation) -> str:
     return text
 
 
-def _true(one: RankedCause) -> str:
-    all_burners, hottest = one.true_input_ratio, one.hottest_burner_ratio
+def _true(cause: RankedCause) -> str:
+    all_burners, hottest = cause.true_input_ratio, cause.hottest_burner_ratio
     return f"{max(hottest, all_burners) if hottest > 1.1 else all_burners:.2f}"
 
 
@@ -213,8 +219,8 @@ def _stops(study: FaultStudy) -> str:
     return table(heads, rows)
 
 
-def _by_cause(study: FaultStudy, drawn: Sampling) -> str:
-    alone, both = (study.table(drawn, pressure_read=read) for read in (False, True))
+def _by_cause(study: FaultStudy, sampling: Sampling) -> str:
+    alone, both = (study.table(sampling, pressure_read=read) for read in (False, True))
     heads = (
         "true cause",
         "group",
@@ -311,9 +317,9 @@ def _figures(text: str, key: str) -> Figures:
     return Figures(burner=burner, rate=rate, gauge_pressure_Pa=pressure_Pa, **words)
 
 
-def _once(known: Any, value: Any, text: str) -> Any:
+def _once(present: Any, value: Any, text: str) -> Any:
     """The value; a reading holds one heat input and one pressure."""
-    if known is not None:
+    if present is not None:
         fix = "give another --reading for it"
         raise UserError(Problem("a second figure of the same kind", text, "--reading", fix=fix))
     return value
@@ -428,11 +434,11 @@ CASE = Group(
 
 
 def _other_supply(other_gas: Gas | DeclaredGas, other_pressure: float) -> OtherSupply:
-    from burnerlab.appliance.conversion.gas_facts import Flowing
+    from burnerlab.appliance.conversion.gas_facts import GasStates
     from burnerlab.bench.unit import OtherSupply
 
     words = f"{other_gas.name} at {other_pressure / 1e3:.3g} kPa"
-    return OtherSupply(gas=Flowing(other_gas), gauge_pressure_Pa=other_pressure, words=words)
+    return OtherSupply(gas=GasStates(other_gas), gauge_pressure_Pa=other_pressure, words=words)
 
 
 def _both(written: Mapping[str, Any]) -> Iterator[Problem]:

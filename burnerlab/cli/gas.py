@@ -91,8 +91,8 @@ def family_codes(gas: Gas | DeclaredGas) -> tuple[list[str], str]:
     return [group.code for group in groups], not_of_family(groups[0].family, fractions) if groups else ""
 
 
-def air_values(gas: Gas, found: GasProperties, flame: FlameSetting) -> Values:
-    """Air demand, by real volumes at the reference state of ``found`` and by moles, and complete combustion."""
+def air_values(gas: Gas, properties: GasProperties, flame: FlameSetting) -> Values:
+    """Air demand, by real volumes at the reference state of ``properties`` and by moles, and complete combustion."""
     from burnerlab.appliance.conversion.gas_facts import air_volumes
     from burnerlab.gas.combustion_air import combustion_air
 
@@ -100,8 +100,8 @@ def air_values(gas: Gas, found: GasProperties, flame: FlameSetting) -> Values:
     return {
         "stoichiometric_air_m3_per_m3": air_volumes(
             air,
-            found.gross_heating_value_J_per_m3 / found.gross_heating_value_J_per_kg,
-            found.density_kg_per_m3 / found.relative_density,
+            properties.gross_heating_value_J_per_m3 / properties.gross_heating_value_J_per_kg,
+            properties.density_kg_per_m3 / properties.relative_density,
         ),
         "stoichiometric_air_mol_per_mol": air.stoichiometric_air,
         "stoichiometric_air_kg_per_kg": air.stoichiometric_air_kg_per_kg,

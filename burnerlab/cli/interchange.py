@@ -83,10 +83,10 @@ def _limits(reading: IndexReading) -> str:
     )
 
 
-def _text(found: Interchange) -> str:
+def _text(interchange: Interchange) -> str:
     pairs = [
-        ("adjustment gas", f"{found.adjustment.title} ({found.adjustment.name})"),
-        ("substitute gas", f"{found.substitute.title} ({found.substitute.name})"),
+        ("adjustment gas", f"{interchange.adjustment.title} ({interchange.adjustment.name})"),
+        ("substitute gas", f"{interchange.substitute.title} ({interchange.substitute.name})"),
     ]
     rows = [
         (
@@ -97,8 +97,8 @@ def _text(found: Interchange) -> str:
             _limits(reading),
             reading.verdict,
         )
-        for reading in found.readings
+        for reading in interchange.readings
     ]
     heads = ("method", "index", "what it tells", "value", "limits", "reading is")
-    sources = dict.fromkeys(f"{reading.method}: {reading.source}" for reading in found.readings)
+    sources = dict.fromkeys(f"{reading.method}: {reading.source}" for reading in interchange.readings)
     return f"{facts(pairs)}\n\n{table(heads, rows, left=3)}\n\n" + "\n".join(sources)

@@ -84,10 +84,10 @@ def _changed(appliance: Appliance, gas: Gas | DeclaredGas, gauge_Pa: float) -> A
         raise in_words_of_options(error) from None
 
 
-def _text(name: str, found: CarryOver) -> str:
-    parts = [f"{name}: carry-over (evidence: {found.evidence})", ""]
+def _text(name: str, carry_over: CarryOver) -> str:
+    parts = [f"{name}: carry-over (evidence: {carry_over.evidence})", ""]
     rows: list[tuple[str, ...]]
-    if found.links:
+    if carry_over.links:
         rows = [
             (
                 f"{link.from_burner} > {link.to_burner}",
@@ -96,7 +96,7 @@ def _text(name: str, found: CarryOver) -> str:
                 "-" if link.likely_reach_m is None else f"{1e3 * link.likely_reach_m:.1f}",
                 link.strength,
             )
-            for link in found.links
+            for link in carry_over.links
         ]
         parts.append(table(("from > to", "by", "free, mm", "likely up to, mm", "carry-over"), rows, left=2))
     else:
@@ -105,18 +105,18 @@ def _text(name: str, found: CarryOver) -> str:
         )
     rows = [
         (f.burner, f.gas, f"{100 * f.load:.0f}", _mm(f.height_at_most_m), _mm(f.inner_cone_height_m))
-        for f in found.flames
+        for f in carry_over.flames
     ]
     parts += ["", table(("flame of", "gas", "rate, %", "height up to, mm", "inner cone, mm"), rows, left=2)]
-    if found.igniters:
+    if carry_over.igniters:
         rows = [
             (one.igniter, ", ".join(one.out_of_reach) or "-", ", ".join(one.only_over_doubtful_links) or "-")
-            for one in found.when_an_igniter_fails
+            for one in carry_over.when_an_igniter_fails
         ]
         heads = ("when it fails", "out of reach", "only over doubtful links")
         parts += ["", table(heads, rows, left=3)]
-    if found.out_of_reach:
-        parts += ["", f"out of reach of every igniter: {', '.join(found.out_of_reach)}"]
+    if carry_over.out_of_reach:
+        parts += ["", f"out of reach of every igniter: {', '.join(carry_over.out_of_reach)}"]
     return "\n".join(parts)
 
 
@@ -162,9 +162,9 @@ def skins_command(
     print_cautions(file.supply.gas)
 
 
-def _skins_text(name: str, found: Skins) -> str:
-    parts = [f"{name}: outer panels in a room of {_C(found.room_K)} C (evidence: {found.evidence})"]
-    for panel in found.panels:
+def _skins_text(name: str, skins: Skins) -> str:
+    parts = [f"{name}: outer panels in a room of {_C(skins.room_K)} C (evidence: {skins.evidence})"]
+    for panel in skins.panels:
         faces = ", ".join(_C(face) for face in panel.faces_K)
         parts += [
             "",
@@ -185,11 +185,11 @@ def _skins_text(name: str, found: Skins) -> str:
     return "\n".join(parts)
 
 
-def _degrees(one: TouchLimit) -> str:
-    text = _C(one.temperature_K)
-    if one.temperature_high_K is not None:
-        text += f" to {_C(one.temperature_high_K)}"
-    return text + (" (rise)" if one.as_rise else "")
+def _degrees(limit: TouchLimit) -> str:
+    text = _C(limit.temperature_K)
+    if limit.temperature_high_K is not None:
+        text += f" to {_C(limit.temperature_high_K)}"
+    return text + (" (rise)" if limit.as_rise else "")
 
 
 def _C(temperature_K: float) -> str:

@@ -128,12 +128,12 @@ def _text(calibration: Calibration, record: RecordSource, appliance: Appliance) 
     return facts(pairs) + "\n\n" + table(heads, [_row(constant) for constant in calibration.constants])
 
 
-def _row(one: ModelConstant) -> tuple[str, ...]:
-    before = (one.prior, one.prior_low, one.prior_high)
-    now = (one.value, one.low, one.high) if one.written else (None, None, None)
-    spread = "-" if one.spread is None else f"{100.0 * one.spread:.1f} %"
-    learned = "yes" if one.is_learned else "together" if one.written else "no"
-    return (one.name, *(number(v, 3) for v in (*before, *now)), str(one.units), spread, learned)
+def _row(constant: ModelConstant) -> tuple[str, ...]:
+    before = (constant.prior, constant.prior_low, constant.prior_high)
+    now = (constant.value, constant.low, constant.high) if constant.written else (None, None, None)
+    spread = "-" if constant.spread is None else f"{100.0 * constant.spread:.1f} %"
+    learned = "yes" if constant.is_learned else "together" if constant.written else "no"
+    return (constant.name, *(number(v, 3) for v in (*before, *now)), str(constant.units), spread, learned)
 
 
 def _show_files(calibration: Calibration, files: tuple[Path, ...], model_file: Path) -> None:

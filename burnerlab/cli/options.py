@@ -55,12 +55,12 @@ class DeclaredArgument(Declared, click.Argument):
         self.declared = declared
 
 
-def takes(**things: Group | Input) -> Callable[[Command], Command]:
+def takes(**groups: Group | Input) -> Callable[[Command], Command]:
     """Give a command the options of groups and inputs, and hand over what they make under these names."""
 
     def add(command: Command) -> Command:
         base, within = getattr(command, TAKEN, (command, {}))
-        everything = things | within
+        everything = groups | within
 
         @wraps(command)
         def call(**values: Any) -> Any:
@@ -76,7 +76,7 @@ def takes(**things: Group | Input) -> Callable[[Command], Command]:
 
         made: Command = call
         setattr(made, TAKEN, (base, everything))
-        for each in reversed(things.values()):
+        for each in reversed(groups.values()):
             may_be_left_out = isinstance(each, Group) and each.is_optional
             for one in reversed(_inputs(each)):
                 made = _add(one, is_needed=one.is_needed and not may_be_left_out)(made)
@@ -105,38 +105,46 @@ def _read(each: Group | Input, written: Mapping[str, Any]) -> Any:
     return read_input(each, written, each.option)
 
 
-def option_of(one: Input) -> str:
+def option_of(declaration: Input) -> str:
     """What a user of a command calls an input."""
-    return one.option
+    return declaration.option
 
 
-def _add(one: Input, is_needed: bool) -> Callable[[Command], Command]:
-    metavar = one.metavar or (f"[{'|'.join(one.choices)}]" if one.choices else None)
-    if one.is_argument:
+def _add(declaration: Input, is_needed: bool) -> Callable[[Command], Command]:
+    metavar = declaration.metavar or (f"[{'|'.join(declaration.choices)}]" if declaration.choices else None)
+    if declaration.is_argument:
         return click.argument(
-            one.name,
+            declaration.name,
             cls=DeclaredArgument,
-            declared=one,
+            declared=declaration,
             metavar=metavar,
             required=is_needed,
-            nargs=-1 if one.is_many else 1,
+            nargs=-1 if declaration.is_many else 1,
         )
-    settings: dict[str, Any] = {"help": _help(one), "required": is_needed, "multiple": one.is_many}
-    if one.is_flag:
-        settings |= {"is_flag": True, "default": None if "/" in "".join(one.flags) else False}
+    settings: dict[str, Any] = {
+        "help": _help(declaration),
+        "required": is_needed,
+        "multiple": declaration.is_many,
+    }
+    if declaration.is_flag:
+        settings |= {"is_flag": True, "default": None if "/" in "".join(declaration.flags) else False}
     else:
-        settings["metavar"] = metavar or one.name.upper()
+        settings["metavar"] = metavar or declaration.name.upper()
     if (
-        one.default is not None
+        declaration.default is not None
     ):  # a default of None given to click is a value: a needed option would not be missed
-        settings |= {"default": one.default, "show_default": bool(one.default)}
-    flags = one.flags or (one.option,)
-    return click.option(*flags, one.name, cls=DeclaredOption, declared=one, **settings)
+        settings |= {"default": declaration.default, "show_default": bool(declaration.default)}
+    flags = declaration.flags or (declaration.option,)
+    return click.option(*flags, declaration.name, cls=DeclaredOption, declared=declaration, **settings)
 
 
-def _help(one: Input) -> str:
+def _help(declaration: Input) -> str:
     """What an option is; of a number of things also how many there may be."""
-    return f"{one.help[:-1]}, {one.row.span}." if one.row and one.row.kind == "COUNT" else one.help
+    return (
+        f"{declaration.help[:-1]}, {declaration.row.span}."
+        if declaration.row and declaration.row.kind == "COUNT"
+        else declaration.help
+    )
 
 
 # Workers of a running dask cluster, for the commands that can use them.

@@ -16,7 +16,7 @@ from burnerlab.cli.bench_inputs import (
     factor_inputs,
     gross_W,
     other_load_input,
-    wanted_input,
+    uncertainty_input,
 )
 from burnerlab.cli.common_inputs import ALTITUDE, BAROMETER, GAS, ONE_PLACE, SURROUNDINGS, read_own_table
 from burnerlab.cli.common_inputs import ambient_pressure_Pa as pressure_of_place
@@ -137,10 +137,10 @@ TIMING = Group(
 @takes(
     basis=BASIS,
     timing=TIMING,
-    wanted=wanted_input('Expanded uncertainty wanted: "2 %". Says how long to time.'),
+    uncertainty=uncertainty_input('Expanded uncertainty wanted: "2 %". Says how long to time.'),
 )
 @json_option
-def clock_command(basis: ReadingBasis, timing: Timing, wanted: float | None, as_json: bool) -> int:
+def clock_command(basis: ReadingBasis, timing: Timing, uncertainty: float | None, as_json: bool) -> int:
     """Heat input by gas meter and watch, with its uncertainty and where it stands against the rating.
 
     Time whole revolutions of a dial with everything else off. The volume is brought to the state of the heating
@@ -163,8 +163,8 @@ def clock_command(basis: ReadingBasis, timing: Timing, wanted: float | None, as_
     reading, state = timing.on(basis), basis.state
     measured = by_option(lambda: clock(reading, basis.heat, basis.rating, state, own=basis.instruments))
     plan = None
-    if wanted is not None:
-        plan = timing_for(measured.budget, measured.time_s, reading.revolutions, wanted)
+    if uncertainty is not None:
+        plan = timing_for(measured.budget, measured.time_s, reading.revolutions, uncertainty)
     measured = basis.unit.compared(measured)
     stops = basis.unit.stops(measured, state)
     if stops:
@@ -300,10 +300,10 @@ WEIGHING = Group(
 @takes(
     basis=BASIS,
     weighing=WEIGHING,
-    wanted=wanted_input('Expanded uncertainty wanted: "2 %". Says how long to weigh.'),
+    uncertainty=uncertainty_input('Expanded uncertainty wanted: "2 %". Says how long to weigh.'),
 )
 @json_option
-def weigh_command(basis: ReadingBasis, weighing: Weighing, wanted: float | None, as_json: bool) -> int:
+def weigh_command(basis: ReadingBasis, weighing: Weighing, uncertainty: float | None, as_json: bool) -> int:
     """Heat input by the mass a cylinder loses, with its uncertainty and where it stands against the rating.
 
     Support hose and regulator so that they neither pull nor push, and keep the wind off the scale.
@@ -323,9 +323,11 @@ def weigh_command(basis: ReadingBasis, weighing: Weighing, wanted: float | None,
     reading, state = weighing.on(basis), basis.state
     measured = by_option(lambda: weigh(reading, basis.heat, basis.rating, state, own=basis.instruments))
     plan = None
-    if wanted is not None:
+    if uncertainty is not None:
         seconds = max(1, round(measured.time_s))
-        plan = replace(timing_for(measured.budget, measured.time_s, seconds, wanted, TIMED), revolutions=None)
+        plan = replace(
+            timing_for(measured.budget, measured.time_s, seconds, uncertainty, TIMED), revolutions=None
+        )
     measured = basis.unit.compared(measured)
     stops = basis.unit.stops(measured, state)
     if stops:

@@ -108,19 +108,19 @@ def chart(asked: ChartAsked, file: str, svg: str | None, overwrite: bool, as_jso
     print_cautions()
 
 
-def _write_svg(found: UnitChart, path: Path, overwrite: bool) -> None:
+def _write_svg(chart: UnitChart, path: Path, overwrite: bool) -> None:
     from burnerlab.bench.record.database import whole_file
     from burnerlab.report.figures.control_chart import chart_svg
 
     with whole_file(path, overwrite) as made:
         try:
-            made.write_text(chart_svg(found), encoding="utf-8")
+            made.write_text(chart_svg(chart), encoding="utf-8")
         except ImportError as error:
             fix = 'pip install "burnerlab[sheet]"'
             raise UserError(Problem(f"a figure needs {error.name}", key="--svg", fix=fix)) from None
 
 
-def chart_text(found: UnitChart) -> str:
+def chart_text(chart: UnitChart) -> str:
     """The chart as lines, one unit each, oldest first; letters name the rules met."""
     from burnerlab.report.figures.control_chart import (
         capability_words,
@@ -130,35 +130,35 @@ def chart_text(found: UnitChart) -> str:
         rule_letters,
     )
 
-    unit, flagged = chart_unit(found), marks(found)
-    values = [unit.of(point.value) for point in found.points]
+    unit, flagged = chart_unit(chart), marks(chart)
+    values = [unit.of(point.value) for point in chart.points]
     ends = list(values)
-    if found.limits is not None:
-        ends += [unit.of(found.limits.low), unit.of(found.limits.high)]
+    if chart.limits is not None:
+        ends += [unit.of(chart.limits.low), unit.of(chart.limits.high)]
     scale = _Scale(min(ends), max(ends))
-    rails = "" if found.limits is None else scale.rails(*(unit.of(v) for v in _three(found)))
-    lines = [chart_title(found), ""]
-    for number, (point, value) in enumerate(zip(found.points, values, strict=True)):
+    rails = "" if chart.limits is None else scale.rails(*(unit.of(v) for v in _three(chart)))
+    lines = [chart_title(chart), ""]
+    for number, (point, value) in enumerate(zip(chart.points, values, strict=True)):
         drawn = scale.line(rails, value, "o" if number not in flagged else "#")
         shown = unit.text(point.value).replace("\N{MINUS SIGN}", "-")
         lines.append(
             f"{point.serial[:SERIAL_WIDTH]:<{SERIAL_WIDTH}} {point.tested_at[:10]} {shown:>8} {unit.name}  "
             f"{drawn} {flagged.get(number, '')}".rstrip()
         )
-    words = {hit.rule.name: hit.rule.words for hit in found.hits}
-    pairs = [(f"rule {letter}", words[name]) for name, letter in rule_letters(found).items()]
-    if found.limits is not None:
-        low, centre, high = (unit.text(v).replace("\N{MINUS SIGN}", "-") for v in _three(found))
+    words = {hit.rule.name: hit.rule.words for hit in chart.hits}
+    pairs = [(f"rule {letter}", words[name]) for name, letter in rule_letters(chart).items()]
+    if chart.limits is not None:
+        low, centre, high = (unit.text(v).replace("\N{MINUS SIGN}", "-") for v in _three(chart))
         pairs.append(("centre", f"{centre} {unit.name}, limits {low} to {high} {unit.name} (marked | : |)"))
-        if not found.hits and found.limits.sigma > 0.0:
+        if not chart.hits and chart.limits.sigma > 0.0:
             pairs.append(("drift", "no rule is met"))
-    pairs += [("capability", line.replace("\N{MINUS SIGN}", "-")) for line in capability_words(found)]
+    pairs += [("capability", line.replace("\N{MINUS SIGN}", "-")) for line in capability_words(chart)]
     return "\n".join(lines) + "\n\n" + facts(pairs)
 
 
-def _three(found: UnitChart) -> tuple[float, float, float]:
-    assert found.limits is not None
-    return found.limits.low, found.limits.centre, found.limits.high
+def _three(chart: UnitChart) -> tuple[float, float, float]:
+    assert chart.limits is not None
+    return chart.limits.low, chart.limits.centre, chart.limits.high
 
 
 class _Scale:
@@ -184,7 +184,7 @@ class _Scale:
 
 
 def _show_lines(
-    found: Sequence[TestRecord],
+    entries: Sequence[TestRecord],
     stops: Sequence[OpenStop],
     past: Mapping[str, UnitStops],
     as_json: bool,
@@ -192,14 +192,18 @@ def _show_lines(
 ) -> None:
     """Entries as lines, headed by the stops of the bench and of these units."""
 
-    serials = {record.serial for record in found}
+    serials = {record.serial for record in entries}
     stand = [one for one in stops if one.is_of_the_bench or one.serial in serials]
     if as_json:
-        told = {"count": len(found), **more, "tests": [entry_json(record, stops, past) for record in found]}
+        told = {
+            "count": len(entries),
+            **more,
+            "tests": [entry_json(record, stops, past) for record in entries],
+        }
         print_json(stops_json(stand) | told)
         return
     print_open_stops(stand)
-    click.echo(lines_text(found, stops, past) if found else "no entry fits")
+    click.echo(lines_text(entries, stops, past) if entries else "no entry fits")
     unread = [f"{one.stops[0].entry.serial}: {told}" for one in past.values() for told in one.unread()]
     print_notes("Not as required", unread)
     if more:

@@ -199,12 +199,12 @@ def instrument_of(text: str, key: str) -> BenchInstrument:
     return BenchInstrument(name=name, kind=kind, calibrated_on=calibrated, due_on=due)
 
 
-def known_instrument(one: BenchInstrument, record: Record) -> BenchInstrument:
+def known_instrument(instrument: BenchInstrument, record: Record) -> BenchInstrument:
     """A bare name is the instrument of the record with its newest calibration."""
     from burnerlab.bench.record import BenchInstrument, instrument_named
 
-    is_bare = one == BenchInstrument(name=one.name)
-    return (instrument_named(record, one.name) or one) if is_bare else one
+    is_bare = instrument == BenchInstrument(name=instrument.name)
+    return (instrument_named(record, instrument.name) or instrument) if is_bare else instrument
 
 
 def leak_test_of(text: str, key: str) -> dict[str, str]:
@@ -226,16 +226,16 @@ def leak_test_of(text: str, key: str) -> dict[str, str]:
     }
 
 
-def answers_of(given: Mapping[str, Any], before: BeforeLighting | None) -> BeforeLighting | None:
+def answers_of(options: Mapping[str, Any], before: BeforeLighting | None) -> BeforeLighting | None:
     """What was answered before lighting; what no option says stays as it was, None where nothing was."""
     from burnerlab.bench.record import BeforeLighting
 
     told = {
-        name: given[name]
+        name: options[name]
         for name in ("supply_label", "extraction", "co_alarm", "place")
-        if given[name] is not None
+        if options[name] is not None
     }
-    told |= given["leak_test"] or {}
+    told |= options["leak_test"] or {}
     return replace(before or BeforeLighting(), **told) if told else before
 
 
@@ -280,37 +280,37 @@ TEST = {
 """What a test is made of."""
 
 
-def _model_of(given: dict[str, Any]) -> dict[str, Any]:
+def _model_of(options: dict[str, Any]) -> dict[str, Any]:
     """Texts of the test that options or the project file give."""
     told: dict[str, Any] = {}
-    if given["appliance"] is not None:
+    if options["appliance"] is not None:
         from burnerlab.appliance import read_appliance
 
-        appliance = read_appliance(given["appliance"])
+        appliance = read_appliance(options["appliance"])
         told = {
             "model": appliance.model or appliance.name,
             "model_sha256": appliance.file_sha256,
             "gas": appliance.supply.gas.name,
         }
     told |= {
-        name: given[name]
+        name: options[name]
         for name in ("model", "gas", "tester", "tested_at", "note", "serial")
-        if given.get(name) is not None
+        if options.get(name) is not None
     }
     return told
 
 
-def _show_entry(made: TestRecord, stops: Sequence[OpenStop], past: UnitStops, as_json: bool) -> None:
+def _show_entry(entry: TestRecord, stops: Sequence[OpenStop], past: UnitStops, as_json: bool) -> None:
     """What was recorded, headed by the stops that stand for this unit."""
 
     if as_json:
-        told = entry_json(made, stops, {made.serial.casefold(): past})
+        told = entry_json(entry, stops, {entry.serial.casefold(): past})
         print_json(stops_json(stops) | told)
         return
     print_open_stops(stops)
-    as_stopped = " as stopped" if made.test.stops else ""
-    click.echo(f"recorded{as_stopped}: {made.serial}, entry {made.uid[:UID_SHOWN]}, number {made.number}")
-    print_notes("Not as required", attention(made, past))
+    as_stopped = " as stopped" if entry.test.stops else ""
+    click.echo(f"recorded{as_stopped}: {entry.serial}, entry {entry.uid[:UID_SHOWN]}, number {entry.number}")
+    print_notes("Not as required", attention(entry, past))
     print_cautions()
 
 
@@ -347,14 +347,14 @@ def add(file: str, as_json: bool, **given: Any) -> None:
     _show_entry(made, stops, past, as_json)
 
 
-def _with_parts(test: BenchTest, given: Mapping[str, Any], record: Record) -> BenchTest:
+def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> BenchTest:
     """The test with the parts that were given: one of the same burner and name replaces the one there was.
 
     A manifold pressure above the highest of the range in the project file stops the test.
     """
     new_parts = {
-        **given,
-        "instrument": tuple(known_instrument(one, record) for one in given["instrument"]),
+        **options,
+        "instrument": tuple(known_instrument(one, record) for one in options["instrument"]),
     }
     names = (
         ("readings", "reading", ("burner", "quantity")),
@@ -370,10 +370,10 @@ def _with_parts(test: BenchTest, given: Mapping[str, Any], record: Record) -> Be
             fact for fact in getattr(test, many) if tuple(getattr(fact, key) for key in keys) not in taken
         ]
         parts[many] = (*kept, *new)
-    if given["reading"]:  # what was entered in a form says another thing now
+    if options["reading"]:  # what was entered in a form says another thing now
         parts["inputs"] = ()
     made = replace(test, **parts)
-    return replace(made, stops=_pressure_stops(made, given["appliance"]))
+    return replace(made, stops=_pressure_stops(made, options["appliance"]))
 
 
 def _pressure_stops(test: BenchTest, file: str | None) -> tuple[StopNotice, ...]:

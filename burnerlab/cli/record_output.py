@@ -150,12 +150,12 @@ def entry_json(
     }
 
 
-def _past_json(one: PastStop) -> dict[str, Any]:
+def _past_json(stop: PastStop) -> dict[str, Any]:
     """A stop of the unit and the release that ended it, or null."""
     from burnerlab.bench.record.document import release_as_document
 
-    ended = None if one.release is None else release_as_document(one.release)
-    return row(one.notice) | {"entry": one.entry.uid, "release": ended}
+    ended = None if stop.release is None else release_as_document(stop.release)
+    return row(stop.notice) | {"entry": stop.entry.uid, "release": ended}
 
 
 def attention(record: TestRecord, past: UnitStops) -> list[str]:
@@ -235,10 +235,10 @@ def entry_text(record: TestRecord, stops: Sequence[OpenStop], past: UnitStops) -
     return "\n\n".join(part for part in (facts(pairs), *_parts(record)) if part)
 
 
-def _released(made: ReleaseRecord) -> str:
-    held = made.release
+def _released(release: ReleaseRecord) -> str:
+    held = release.release
     return (
-        f"{moment(made.recorded_at)} UTC by {held.name}, {held.qualification}, as typed; cause: {held.cause}; "
+        f"{moment(release.recorded_at)} UTC by {held.name}, {held.qualification}, as typed; cause: {held.cause}; "
         f"repair: {held.repair}; leak test: {held.leak_test}"
     )
 
@@ -293,7 +293,7 @@ def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
 
 
 def lines_text(
-    found: Sequence[TestRecord], stops: Sequence[OpenStop], past: Mapping[str, UnitStops] | None = None
+    entries: Sequence[TestRecord], stops: Sequence[OpenStop], past: Mapping[str, UnitStops] | None = None
 ) -> str:
     """Entries as one line each; ``stops``: those of the record that stand; ``past``: all of the stopped units."""
     from burnerlab.bench.record import not_as_wanted
@@ -310,7 +310,7 @@ def lines_text(
             str(len(not_as_wanted(record.test)) or "-"),
             f"{stop_state(record, stops, past)} {_standing(record)}".strip(),
         )
-        for record in found
+        for record in entries
     ]
     heads = ("unit", "model", "tested, UTC", "entry", "tester", "gas", "worst input", "odd", "")
     return table(heads, rows, left=6)
@@ -332,7 +332,7 @@ def kit_json(record: KitRecord) -> dict[str, Any]:
     return kit_as_document(record) | {"number": record.number, "sha256": record.sha256}
 
 
-def kits_text(found: Sequence[KitRecord]) -> str:
+def kits_text(weighings: Sequence[KitRecord]) -> str:
     """Weighings as one line each."""
     rows = [
         (
@@ -345,7 +345,7 @@ def kits_text(found: Sequence[KitRecord]) -> str:
             record.check.verdict,
             str(len(record.check.scans)),
         )
-        for record in found
+        for record in weighings
     ]
     return table(
         ("kit", "parts list", "weighed, UTC", "by", "for unit", "g", "window", "scans"), rows, left=5

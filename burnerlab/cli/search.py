@@ -140,13 +140,17 @@ def _targets(appliance: Appliance, layout: Layout, to: Destination) -> dict[str,
 
 
 def _written(
-    appliance: Appliance, found: TradeOff, notes: tuple[str, ...], targets: dict[str, Path], overwrite: bool
+    appliance: Appliance,
+    trade_off: TradeOff,
+    notes: tuple[str, ...],
+    targets: dict[str, Path],
+    overwrite: bool,
 ) -> list[str]:
     from burnerlab.report.layout_page import write_trade_off
 
     if not targets:
         return []
-    written = write_trade_off(appliance, found, notes, targets, overwrite)
+    written = write_trade_off(appliance, trade_off, notes, targets, overwrite)
     for sentence in written.missing:
         click.echo(sentence, err=True)
     return [str(path) for path in written.files]
@@ -236,37 +240,37 @@ def _progress(bar: Any) -> Any:
 # what is printed
 
 
-def _text(appliance: Appliance, layout: Layout, found: TradeOff) -> str:
+def _text(appliance: Appliance, layout: Layout, trade_off: TradeOff) -> str:
     from burnerlab.layout.search import letter
 
-    def cells(label: str, one: Design) -> tuple[str, ...]:
-        even = one.evenness
+    def cells(label: str, design: Design) -> tuple[str, ...]:
+        even = design.evenness
         return (
             label,
-            str(one.tubes),
-            number(one.heat_input_net_W / 1e3, 3),
+            str(design.tubes),
+            number(design.heat_input_net_W / 1e3, 3),
             f"{100 * even.coefficient_of_variation:.0f}",
             number(even.spread, 3),
             number(even.mean / 1e3, 3),
-            "front" if one.best else "" if one.holds else "does not hold",
-            ", ".join(one.binding) or "-",
+            "front" if design.best else "" if design.holds else "does not hold",
+            ", ".join(design.binding) or "-",
         )
 
-    rows = [cells("present", found.present)]
-    rows += [cells(letter(k), one) for k, one in enumerate(found.designs)]
+    rows = [cells("present", trade_off.present)]
+    rows += [cells(letter(k), one) for k, one in enumerate(trade_off.designs)]
     heads = ("design", "tubes", "net kW", "variation, %", "spread", "mean kW/m2", "", "at its edge")
     parts = [
-        f"{appliance.name}: {layout.surface.name}, seed {found.seed} (evidence: estimate)",
+        f"{appliance.name}: {layout.surface.name}, seed {trade_off.seed} (evidence: estimate)",
         "",
         table(heads, rows),
     ]
-    for k, one in enumerate(found.designs):
+    for k, one in enumerate(trade_off.designs):
         if one.best:
             parts += ["", f"Design {letter(k)}", _places(one)]
     return "\n".join(parts)
 
 
-def _places(one: Design) -> str:
+def _places(design: Design) -> str:
     rows = [
         (
             b["name"],
@@ -276,6 +280,6 @@ def _places(one: Design) -> str:
             f"{b['length_mm']:.0f}",
             number(b["heat_input_net_kW"], 3),
         )
-        for b in map(row, one.burners)
+        for b in map(row, design.burners)
     ]
     return table(("tube", "x, mm", "y, mm", "height, mm", "length, mm", "net kW"), rows)

@@ -156,9 +156,9 @@ def _is_same(present: Supplied, case: Supplied) -> bool:
     return same_gas and sized_on_it and same_pressure(present.gauge_pressure_Pa, case.gauge_pressure_Pa)
 
 
-def _text(found: InjectorTable) -> str:
+def _text(injectors: InjectorTable) -> str:
     rows = []
-    for row in found.rows:
+    for row in injectors.rows:
         amount, unit = row.consumption
         burner = row.burner + (f" ({row.count} off)" if row.count > 1 else "")
         gross, net = number(row.heat_input_gross_W / 1e3, 3), number(row.heat_input_net_W / 1e3, 3)
@@ -184,24 +184,26 @@ def _text(found: InjectorTable) -> str:
         "mark",
         "kW gross",
         "kW net",
-        "off aim" if found.altitude_policies else "off rating",
+        "off aim" if injectors.altitude_policies else "off rating",
         "consumption",
         "nearest drill",
     )
     head = facts(
         [
-            ("appliance", f"{found.appliance}, rated {found.rating_basis}"),
-            ("volumes at", found.reference),
-            ("altitude policy", found.altitude_policy or "not chosen"),
+            ("appliance", f"{injectors.appliance}, rated {injectors.rating_basis}"),
+            ("volumes at", injectors.reference),
+            ("altitude policy", injectors.altitude_policy or "not chosen"),
         ]
     )
     legend = "Mark: bore in 1/100 mm. Figures are for one burner of the kind."
-    return "\n\n".join([head, table(heads, rows, left=3), legend, *_couples(found), *_altitudes(found)])
+    return "\n\n".join(
+        [head, table(heads, rows, left=3), legend, *_couples(injectors), *_altitudes(injectors)]
+    )
 
 
-def _couples(found: InjectorTable) -> list[str]:
+def _couples(table: InjectorTable) -> list[str]:
     """Which rows share an injector, and that none is enlarged."""
-    named = dict.fromkeys((row.pressure_couple, row.sized_on) for row in found.rows if row.pressure_couple)
+    named = dict.fromkeys((row.pressure_couple, row.sized_on) for row in table.rows if row.pressure_couple)
     if not named:
         return []
     listed = "; ".join(f"{couple} mbar sized on {gas}" for couple, gas in named)
@@ -209,12 +211,12 @@ def _couples(found: InjectorTable) -> list[str]:
     return [f"{text}\nThe heat input of the other gas is what it then gives. No injector is enlarged for it."]
 
 
-def _altitudes(found: InjectorTable) -> list[str]:
+def _altitudes(injectors: InjectorTable) -> list[str]:
     """What altitude does to the marks: enlarged by the policy chosen, or a line for each policy to choose from."""
     from burnerlab.orifice.altitude import height_words
     from burnerlab.report.sheet.alternatives import CHOOSE, SEA_LEVEL
 
-    if not found.altitude_policies:
+    if not injectors.altitude_policies:
         return []
     rows = [
         (
@@ -224,12 +226,12 @@ def _altitudes(found: InjectorTable) -> list[str]:
             "-" if row.rating_factor is None else f"{100 * row.rating_factor:.1f} %",
             ", ".join(map(str, row.injector_marks)) or row.why_none,
         )
-        for row in found.altitude_policies
+        for row in injectors.altitude_policies
     ]
     heads = ("supply", "altitude", "policy", "of the rating", "marks, burners in the order of the file")
-    if found.altitude_policy is not None:
+    if injectors.altitude_policy is not None:
         return [
-            f"Altitude, policy {found.altitude_policy}: marks above are those of the policy; beside the ones "
+            f"Altitude, policy {injectors.altitude_policy}: marks above are those of the policy; beside the ones "
             f"for sea level:\n{table(heads, rows, left=5)}"
         ]
     head = "Altitude: no policy is chosen. No bore above is enlarged: each is the one for sea level."

@@ -169,33 +169,33 @@ def _words(finding: Finding) -> str:
     return f"{finding.verdict} - {finding.topic}: {burner}{finding.text}{evidence}"
 
 
-def _against(found: Operation, aim: str) -> str:
+def _against(operation: Operation, aim: str) -> str:
     """The input of all that are on beside their ratings."""
-    whole = found.whole
+    whole = operation.whole
     kW = f"{number(whole.heat_input_gross_W / 1e3)} kW gross, {aim} {number(whole.aim_gross_W / 1e3)} kW"
     return f"{kW}, {whole.words()}"
 
 
-def _text(found: Operation, served: str, altitude: str) -> str:
+def _text(operation: Operation, served: str, altitude: str) -> str:
     from burnerlab.appliance.operation.result import worst_words
 
-    every = all(burner.on for burner in found.burners)
-    on = "all burners" if every else ", ".join(found.on)
+    every = all(burner.on for burner in operation.burners)
+    on = "all burners" if every else ", ".join(operation.on)
     head = facts(
         [
-            ("appliance", found.appliance),
-            ("gas", found.gas),
+            ("appliance", operation.appliance),
+            ("gas", operation.gas),
             ("on", on),
             (
                 "nominal pressure",
-                f"{number(found.nominal_gauge_pressure_Pa / 1e3)} kPa gauge at the manifold",
+                f"{number(operation.nominal_gauge_pressure_Pa / 1e3)} kPa gauge at the manifold",
             ),
-            ("at the manifold", f"{number(found.manifold_gauge_pressure_Pa / 1e3)} kPa gauge"),
-            ("heat input", _against(found, "aim" if altitude else "rated")),
-            *worst_words(found.inputs),
+            ("at the manifold", f"{number(operation.manifold_gauge_pressure_Pa / 1e3)} kPa gauge"),
+            ("heat input", _against(operation, "aim" if altitude else "rated")),
+            *worst_words(operation.inputs),
             *([("new gas served by", served)] if served else []),
             *([("altitude", altitude)] if altitude else []),
-            ("evidence", found.evidence),
+            ("evidence", operation.evidence),
         ]
     )
     rows = [
@@ -207,20 +207,20 @@ def _text(found: Operation, served: str, altitude: str) -> str:
             percent(b.deviation_alone),
             percent(b.from_nominal),
         )
-        for b in found.burners
+        for b in operation.burners
     ]
     off = "off aim" if altitude else "off rating"
     burners = table(("burner", "kPa at orifice", "kW gross", off, "alone", "by the supply"), rows)
     parts = [head, burners]
-    if found.elements:
-        parts.append(_elements(found))
-    for words, worst in (("least", found.lowest), ("most", found.highest)):
+    if operation.elements:
+        parts.append(_elements(operation))
+    for words, worst in (("least", operation.lowest), ("most", operation.highest)):
         case = f"{worst.case}: {worst.burner} {percent(worst.from_nominal)} of its nominal input"
         parts.append(f"{words} by the supply: {case}, {percent(worst.deviation)} {off}")
     return "\n\n".join(parts[:-2]) + "\n\n" + "\n".join(parts[-2:])
 
 
-def _elements(found: Operation) -> str:
+def _elements(operation: Operation) -> str:
     rows = [
         (
             element.name,
@@ -230,14 +230,14 @@ def _elements(found: Operation) -> str:
             element.regime or "-",
             "-" if element.reynolds is None else f"{element.reynolds:.0f}",
         )
-        for element in found.elements
+        for element in operation.elements
     ]
     beside = [
         f"{element.name} beside the trade's formulas, flow at the same friction: "
         + ", ".join(
             f"{name} {percent(share - 1.0, 0)}" for name, share in element.flow_by_formula_over_this.items()
         )
-        for element in found.elements
+        for element in operation.elements
         if element.flow_by_formula_over_this
     ]
     return "\n".join([table(("element", "kPa in", "kPa out", "drop, Pa", "flow", "Re"), rows), *beside])
@@ -438,9 +438,9 @@ DRAW = Group(
 
 
 @click.command(short_help="How long an LP cylinder holds a heat input as it cools.")
-@takes(wanted=DRAW, own=own_table("heat_table", "cylinder_heat"))
+@takes(demand=DRAW, own=own_table("heat_table", "cylinder_heat"))
 @json_option
-def cylinder_command(wanted: tuple[Draw, str], own: Path | None, as_json: bool) -> None:
+def cylinder_command(demand: tuple[Draw, str], own: Path | None, as_json: bool) -> None:
     """How long an LP cylinder holds a steady heat input, as evaporation cools it and the air warms it.
 
     The draw ends when the pressure falls to what the regulator needs, or the liquid is used up. The heat from the air
@@ -456,7 +456,7 @@ def cylinder_command(wanted: tuple[Draw, str], own: Path | None, as_json: bool) 
     """
     from burnerlab.supply.cylinder import hold
 
-    draw, regulator = wanted
+    draw, regulator = demand
     found = hold(draw, own)
     notes = (*found.notes, *_notes(draw))
     if as_json:
@@ -478,8 +478,8 @@ def _notes(draw: Draw) -> list[str]:
     ]
 
 
-def _cylinder_text(found: Held, regulator: str) -> str:
-    r = row(found)
+def _cylinder_text(withdrawal: Held, regulator: str) -> str:
+    r = row(withdrawal)
     low, high = r["hold_time_low_min"], r["hold_time_high_min"]
     head = facts(
         [

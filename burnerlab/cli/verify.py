@@ -199,12 +199,12 @@ def _gap(value: float, kind: str) -> str:
     return f"{100 * value:+.3f} %" if kind == "rel" else f"{value:+.3g}"
 
 
-def _text(results: Sequence[CheckResult], shown: Sequence[CheckResult]) -> str:
+def _text(results: Sequence[CheckResult], listed: Sequence[CheckResult]) -> str:
     from burnerlab.verify import summary
 
     heads = ("id", "quantity", "printed", "ours", "unit", "difference", "tolerance", "verdict")
     rows = []
-    for result in shown:
+    for result in listed:
         check = result.check
         quantity = result.quantity
         if len(quantity) > WIDEST_QUANTITY:
@@ -215,14 +215,14 @@ def _text(results: Sequence[CheckResult], shown: Sequence[CheckResult]) -> str:
     return "\n\n".join(([table(heads, rows, left=2)] if rows else []) + ["\n".join(summary(results))])
 
 
-def _json(results: Sequence[CheckResult], shown: Sequence[CheckResult], page: Path | None) -> dict[str, Any]:
+def _json(results: Sequence[CheckResult], rows: Sequence[CheckResult], page: Path | None) -> dict[str, Any]:
     from burnerlab.verify import by_provenance
 
     found: dict[str, Any] = {
         "count": len(results),
         "within_by_provenance": by_provenance([result for result in results if result.agrees]),
         "differ": sum(not result.agrees for result in results),
-        "checks": [row(result) for result in shown],
+        "checks": [row(result) for result in rows],
     }
     if page is not None:
         found["html"] = str(page)

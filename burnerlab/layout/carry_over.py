@@ -169,9 +169,9 @@ def carry_over(
     return _judged(names, tuple(links), flames, _igniters(found), (*NOTES, *left), own)
 
 
-def _igniters(found: Sequence[Standing]) -> dict[str, tuple[str, ...]]:
+def _igniters(standings: Sequence[Standing]) -> dict[str, tuple[str, ...]]:
     at: dict[str, list[str]] = {}
-    for one in found:
+    for one in standings:
         if one.burner.igniter:
             at.setdefault(one.burner.igniter, []).append(one.name)
     return {name: tuple(burners) for name, burners in at.items()}
@@ -180,35 +180,35 @@ def _igniters(found: Sequence[Standing]) -> dict[str, tuple[str, ...]]:
 # flames
 
 
-def _flames(case: Appliance, one: Standing, loads: Sequence[float]) -> Iterator[FlameSize]:
+def _flames(case: Appliance, standing: Standing, loads: Sequence[float]) -> Iterator[FlameSize]:
     gas = case.supply.gas
-    for load, cone in zip(loads, _cones_m(case, one, loads), strict=True):
+    for load, cone in zip(loads, _cones_m(case, standing, loads), strict=True):
         yield FlameSize(
-            burner=one.name,
+            burner=standing.name,
             gas=gas.name,
             load=load,
-            height_at_most_m=_height_m(case, one, gas, load),
+            height_at_most_m=_height_m(case, standing, gas, load),
             inner_cone_height_m=cone,
         )
 
 
-def _height_m(case: Appliance, one: Standing, gas: Gas | DeclaredGas, load: float) -> float | None:
-    place, kind = one.place, one.burner.kind.traits
+def _height_m(case: Appliance, standing: Standing, gas: Gas | DeclaredGas, load: float) -> float | None:
+    place, kind = standing.place, standing.burner.kind.traits
     length = math.pi * (place.diameter_m or 0.0) if kind.form == "ring" else place.length_m or 0.0
     if length <= 0 or kind.is_radiant:
         return None
-    net_W = one.burner.rate_W * (net_share(gas) if case.rating == "gross" else 1.0)
+    net_W = standing.burner.rate_W * (net_share(gas) if case.rating == "gross" else 1.0)
     heavy = GasGroup.of(gas) is GasGroup.LPG
     factor = coefficient("propane flame height").value if heavy else 1.0
     return float(line_flame_height_m(load * net_W / length, coefficient("line flame height").value, factor))
 
 
-def _cones_m(case: Appliance, one: Standing, loads: Sequence[float]) -> list[float | None]:
+def _cones_m(case: Appliance, standing: Standing, loads: Sequence[float]) -> list[float | None]:
     """Inner cones from the burner room; None without ports, composition, throat or burning velocity."""
     from burnerlab.appliance.conversion.flame_stability import on_gas
     from burnerlab.burner.evaluation import evaluate
 
-    burner = next(b for b in case.burners if b.name == one.burner.name)
+    burner = next(b for b in case.burners if b.name == standing.burner.name)
     if burner.ports is None or burner.kind.traits.is_radiant or isinstance(case.supply.gas, DeclaredGas):
         return [None] * len(loads)
     try:

@@ -190,9 +190,9 @@ def box_around(space: Space, grate: Grate) -> Box | None:
     return next((box for box in space.boxes if overlap(mine, box_footprint(box))), None)
 
 
-def _left_out(one: Standing, box: Box | None, space: Space, grate: Grate) -> str:
+def _left_out(standing: Standing, box: Box | None, space: Space, grate: Grate) -> str:
     """Why a burner does not belong to this cooking surface, or ""."""
-    place, burner = one.place, one.burner
+    place, burner = standing.place, standing.burner
     if place.height_m is None:
         return "its place gives no height"
     missing = _missing_size(burner.kind.traits.form, place)
@@ -248,9 +248,9 @@ def _room(box: Box, own: Path | None) -> Room:
 
 
 def _emitter(
-    one: Standing, appliance: Appliance, grate: Grate, gas: Gas | DeclaredGas, own: Path | None
+    standing: Standing, appliance: Appliance, grate: Grate, gas: Gas | DeclaredGas, own: Path | None
 ) -> Emitter:
-    place, burner = one.place, one.burner
+    place, burner = standing.place, standing.burner
     heat = burner.heat or Heat()
     facing: Side = burner.faces(place)
     upright = facing in NORMALS
@@ -258,11 +258,11 @@ def _emitter(
     if form == "line" and upright and place.width_m is not None:
         form = "panel"
     net_W = burner.rate_W * (net_share(gas) if appliance.rating == "gross" else 1.0)
-    radiant = radiant_share(one, gas, net_W, own)
+    radiant = radiant_share(standing, gas, net_W, own)
     capture = coefficient("capture plate" if grate.kind == "plate" else "capture grate", own)
     angle = (math.pi / 2 if facing in ("front", "back") else 0.0) if upright else place.angle_rad
     return Emitter(
-        name=one.name,
+        name=standing.name,
         form=form,
         x_m=place.x_m,
         y_m=place.y_m,
@@ -288,18 +288,20 @@ def net_share(gas: Gas | DeclaredGas) -> float:
     return float(gas.heating_value_J_per_kg("net") / gas.heating_value_J_per_kg("gross"))
 
 
-def radiant_share(one: Standing, gas: Gas | DeclaredGas, net_W: float, own: Path | None = None) -> Figure:
+def radiant_share(
+    standing: Standing, gas: Gas | DeclaredGas, net_W: float, own: Path | None = None
+) -> Figure:
     """Share of a burner's net heat input that it radiates: given, of its tile's balance, or of the table [-]."""
-    heat, place = one.burner.heat or Heat(), one.place
+    heat, place = standing.burner.heat or Heat(), standing.place
     if heat.radiant is not None:
         return Figure(
             name="radiant share", value=heat.radiant, low=heat.radiant, high=heat.radiant, source="as given"
         )
-    if not one.burner.kind.traits.is_radiant:
+    if not standing.burner.kind.traits.is_radiant:
         return coefficient(f"radiant share {GasGroup.of(gas)}", own)
     area = (place.length_m or 0.0) * (place.width_m or 0.0)
     if heat.face_temperature_K is not None and area > 0:
-        return _glowing(one, area, heat.face_temperature_K, net_W)
+        return _glowing(standing, area, heat.face_temperature_K, net_W)
     if area > 0 and isinstance(gas, Gas):
         found = _tile(gas, area, net_W)
         if found is not None:
@@ -307,12 +309,12 @@ def radiant_share(one: Standing, gas: Gas | DeclaredGas, net_W: float, own: Path
     return coefficient("radiant share tile", own)
 
 
-def _glowing(one: Standing, area_m2: float, face_K: float, net_W: float) -> Figure:
+def _glowing(standing: Standing, area_m2: float, face_K: float, net_W: float) -> Figure:
 
     emissivity = figure(TILES, "emissivity")
     factor = (float(black_W_per_m2(face_K)) - float(black_W_per_m2(AMBIENT_K))) * area_m2 / net_W
     if factor * emissivity.value >= 1:
-        what = f"at this face temperature {one.name} would radiate more than it burns"
+        what = f"at this face temperature {standing.name} would radiate more than it burns"
         fix = "lower it, or check the rate and the size"
         raise UserError(Problem(what, value=f"{face_K - 273.15:.0f} C", key="heat.face_temperature", fix=fix))
     low, high = factor * emissivity.low, min(factor * emissivity.high, 0.99)

@@ -201,39 +201,36 @@ def _made(values: FloatArray, x: FloatArray, y: FloatArray, word: str, name: str
     )
 
 
-def _checked(found: MeasuredGrid, surface: Surface) -> MeasuredGrid:
-    count = found.values.size
+def _checked(grid: MeasuredGrid, surface: Surface) -> MeasuredGrid:
+    count = grid.values.size
     if not FEWEST <= count <= MOST:
         raise UserError(
             Problem(
                 "too few or too many readings",
                 value=str(count),
-                file=found.file,
+                file=grid.file,
                 accepted=f"{FEWEST} to {MOST}",
             )
         )
     x1, x2, y1, y2 = surface.sides
     edge = 1e-6
     inside = (
-        (found.x_m >= x1 - edge)
-        & (found.x_m <= x2 + edge)
-        & (found.y_m >= y1 - edge)
-        & (found.y_m <= y2 + edge)
+        (grid.x_m >= x1 - edge) & (grid.x_m <= x2 + edge) & (grid.y_m >= y1 - edge) & (grid.y_m <= y2 + edge)
     )
     if not np.all(inside):
         i = int(np.flatnonzero(~inside)[0])
         accepted = f"x {1e3 * x1:g} to {1e3 * x2:g} mm, y {1e3 * y1:g} to {1e3 * y2:g} mm"
-        where = f"x {1e3 * found.x_m[i]:g} mm, y {1e3 * found.y_m[i]:g} mm"
+        where = f"x {1e3 * grid.x_m[i]:g} mm, y {1e3 * grid.y_m[i]:g} mm"
         raise UserError(
-            Problem(f"a reading lies off {surface.name}", where, file=found.file, accepted=accepted)
+            Problem(f"a reading lies off {surface.name}", where, file=grid.file, accepted=accepted)
         )
-    if found.measurand == "temperature" and not np.all((found.values > 200.0) & (found.values < 2000.0)):
+    if grid.measurand == "temperature" and not np.all((grid.values > 200.0) & (grid.values < 2000.0)):
         raise UserError(
-            Problem("a temperature is outside -73 to 1727 C", file=found.file, fix="check the unit")
+            Problem("a temperature is outside -73 to 1727 C", file=grid.file, fix="check the unit")
         )
-    if float(np.ptp(found.values)) <= 1e-9 * abs(float(found.values.mean())):
-        raise UserError(Problem("all readings are equal: nothing can be learnt from them", file=found.file))
-    return found
+    if float(np.ptp(grid.values)) <= 1e-9 * abs(float(grid.values.mean())):
+        raise UserError(Problem("all readings are equal: nothing can be learnt from them", file=grid.file))
+    return grid
 
 
 # Fit the few free constants of a heat map to a measured grid, say how well, and predict a changed layout.

@@ -204,11 +204,11 @@ class Task:
         found = evenness(maps.flux(layout).sum(axis=0))
         return found, self.slacks(layout, found)
 
-    def slacks(self, layout: Layout, found: Evenness) -> dict[str, float]:
+    def slacks(self, layout: Layout, evenness: Evenness) -> dict[str, float]:
         """What is left of each constraint, over its own size; below 0 it is broken."""
         tubes = [layout.burners[i] for i in self.movers]
         slack = {
-            "mean heat": found.mean / self.limits.mean_W_per_m2 - 1 if self.limits.mean_W_per_m2 else 1.0
+            "mean heat": evenness.mean / self.limits.mean_W_per_m2 - 1 if self.limits.mean_W_per_m2 else 1.0
         }
         slack["spacing"] = min(
             (_gap(a, b, self.limits.spacing_m) for i, a in enumerate(tubes) for b in tubes[:i]), default=1.0
@@ -545,8 +545,8 @@ def _present(
 def _marked(designs: Sequence[Design]) -> tuple[Design, ...]:
     """Mark designs that hold and that no other beats in tubes, input and evenness at once."""
 
-    def figures(one: Design) -> tuple[float, float, float]:
-        return (one.tubes, round(one.heat_input_net_W, 3), one.evenness.coefficient_of_variation)
+    def figures(design: Design) -> tuple[float, float, float]:
+        return (design.tubes, round(design.heat_input_net_W, 3), design.evenness.coefficient_of_variation)
 
     marked = []
     for one in designs:

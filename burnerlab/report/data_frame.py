@@ -105,19 +105,19 @@ def _spread(spread: InputSpread) -> Row:
     return {**flat(spread), **causes}
 
 
-def _operation(found: Operation) -> list[Row]:
-    return [flat(one) for one in found.burners]
+def _operation(operation: Operation) -> list[Row]:
+    return [flat(one) for one in operation.burners]
 
 
-def _withdrawal(one: Withdrawal) -> Row:
-    parts = {f"{name}_mole_percent": 100.0 * x for name, x in one.liquid_mole_fractions.items()}
-    return {**row(one.series), **parts}
+def _withdrawal(withdrawal: Withdrawal) -> Row:
+    parts = {f"{name}_mole_percent": 100.0 * x for name, x in withdrawal.liquid_mole_fractions.items()}
+    return {**row(withdrawal.series), **parts}
 
 
-def _held(found: Held) -> list[Row]:
+def _held(course: Held) -> list[Row]:
     """The nominal course, and both ends of the heat from the air, told apart by their coefficient."""
     made: list[Row] = []
-    for which, one in (("low", found.low), ("nominal", found.nominal), ("high", found.high)):
+    for which, one in (("low", course.low), ("nominal", course.nominal), ("high", course.high)):
         columns = _withdrawal(one)
         made += [
             {"heat_from_air": which, **dict(zip(columns, values, strict=True))}
@@ -126,26 +126,26 @@ def _held(found: Held) -> list[Row]:
     return made
 
 
-def _map(found: HeatMap) -> Row:
-    names = [burner.name for burner in found.layout.burners]
+def _map(heat_map: HeatMap) -> Row:
+    names = [burner.name for burner in heat_map.layout.burners]
     each = {
         f"{name}_kW_per_m2": np.ravel(one) / 1e3
-        for name, one in zip(names, found.by_burner_W_per_m2, strict=True)
+        for name, one in zip(names, heat_map.by_burner_W_per_m2, strict=True)
     }
-    return {**{key: np.ravel(cells) for key, cells in row(found).items()}, **each}
+    return {**{key: np.ravel(cells) for key, cells in row(heat_map).items()}, **each}
 
 
 # things that come in numbers
 
 
-def _stability(found: BurnerStability) -> Iterable[Row]:
-    for rate in found.rates:
-        yield {"burner": found.name, "gas": found.gas, **flat(rate)}
+def _stability(stability: BurnerStability) -> Iterable[Row]:
+    for rate in stability.rates:
+        yield {"burner": stability.name, "gas": stability.gas, **flat(rate)}
 
 
-def _flames(found: BurnerFlames) -> Iterable[Row]:
-    for rate in found.rates:
-        yield flat(FlameRow(burner=found.burner, at=rate))
+def _flames(standings: BurnerFlames) -> Iterable[Row]:
+    for rate in standings.rates:
+        yield flat(FlameRow(burner=standings.burner, at=rate))
 
 
 def _choice(choice: OrificeChoice) -> Iterable[Row]:
@@ -171,13 +171,13 @@ SMALL = ("diameter_m", "inner_cone_height_m")  # lengths told in mm
 SHARES = ("deviation", "drill_deviation", "from_nominal", "share_below", "share_above")  # told in per cent
 
 
-def _in_units(thing: Any) -> dict[str, Any]:
+def _in_units(result: Any) -> dict[str, Any]:
     """The plain fields of a dataclass, in the units of the trade, which its names then carry."""
-    if columns(type(thing)):
-        return flat(thing)
+    if columns(type(result)):
+        return flat(result)
     row: dict[str, Any] = {}
-    for field in fields(thing):
-        value = getattr(thing, field.name)
+    for field in fields(result):
+        value = getattr(result, field.name)
         if isinstance(value, Band):
             row |= {field.name: value.value, f"{field.name}_low": value.low, f"{field.name}_high": value.high}
         elif value is None or isinstance(value, str | bool | int | float | np.generic | np.ndarray):
@@ -200,26 +200,27 @@ def _in_unit(name: str, value: Any) -> dict[str, Any]:
     return {renamed: value * factor if number and factor != 1.0 else value}
 
 
-def _has_figures(thing: Any) -> bool:
+def _has_figures(result: Any) -> bool:
     """Whether it is a result of ours with a number or an array of its own."""
-    if is_dataclass(thing) and columns(type(thing)):
+    if is_dataclass(result) and columns(type(result)):
         return True
     return (
-        is_dataclass(thing)
-        and type(thing).__module__.startswith("burnerlab.")
+        is_dataclass(result)
+        and type(result).__module__.startswith("burnerlab.")
         and any(
-            isinstance(getattr(thing, field.name), int | float | np.ndarray | Band) for field in fields(thing)
+            isinstance(getattr(result, field.name), int | float | np.ndarray | Band)
+            for field in fields(result)
         )
     )
 
 
-def _flat(thing: Any) -> dict[str, Any]:
+def _flat(result: Any) -> dict[str, Any]:
     """Its figures and those of its parts; a part's name goes before a name that stands already."""
-    row = _in_units(thing)
-    if columns(type(thing)):
+    row = _in_units(result)
+    if columns(type(result)):
         return row
-    for field in fields(thing):
-        part = getattr(thing, field.name)
+    for field in fields(result):
+        part = getattr(result, field.name)
         if _has_figures(part) and not isinstance(part, Band):
             row |= {
                 f"{field.name}_{name}" if name in row else name: each

@@ -163,21 +163,23 @@ def other_tables(c: Conversion) -> tuple[ResultTable, ...]:
     return tuple(table for table in made if table.rows)
 
 
-def _evaluated(found: Evaluation | None) -> Iterator[ResultTable]:
-    if found is None:
+def _evaluated(evaluation: Evaluation | None) -> Iterator[ResultTable]:
+    if evaluation is None:
         return
     yield ResultTable(
         name="Pressure",
         title="Pressure at each burner",
         lead="Gauge, before the orifice; heat inputs of one burner.",
-        rows=[PressureRow(which_gas=one.which_gas, at=at) for one in found.pressures for at in one.burners],
+        rows=[
+            PressureRow(which_gas=one.which_gas, at=at) for one in evaluation.pressures for at in one.burners
+        ],
         first=("burner", "which_gas"),
     )
     yield ResultTable(
         name="Flame",
         title="Primary air and flame",
         lead="A margin of 1 is the limit, below 1 it is crossed; test required.",
-        rows=[FlameRow(burner=one.burner, at=at) for one in found.flames for at in one.rates],
+        rows=[FlameRow(burner=one.burner, at=at) for one in evaluation.flames for at in one.rates],
         missing="not evaluated",
     )
     yield ResultTable(
@@ -186,7 +188,7 @@ def _evaluated(found: Evaluation | None) -> Iterator[ResultTable]:
         lead="Openings that hold every limit known on both gases.",
         rows=[
             ShutterRow(burner=one.burner, setting=one.shutter)
-            for one in found.flames
+            for one in evaluation.flames
             if one.shutter is not None
         ],
     )
@@ -194,14 +196,14 @@ def _evaluated(found: Evaluation | None) -> Iterator[ResultTable]:
         name="Tile",
         title="Tile",
         lead="A balance of heat on the glowing face, an estimate; test required.",
-        rows=found.tiles,
+        rows=evaluation.tiles,
         missing="not evaluated",
     )
     yield ResultTable(
         name="Exchange",
         title="Exchange of the gas at the same orifice",
         lead="No method decides alone.",
-        rows=found.exchange.readings,
+        rows=evaluation.exchange.readings,
     )
 
 

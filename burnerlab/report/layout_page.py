@@ -88,11 +88,11 @@ def targets_in(
 
 
 def write_study(
-    targets: Mapping[str, Path], made: Mapping[str, str], missing: Sequence[str], overwrite: bool
+    targets: Mapping[str, Path], texts: Mapping[str, str], missing: Sequence[str], overwrite: bool
 ) -> SheetFiles:
     """Write every text that was made to its target: all of them or none."""
-    write_together({targets[key]: text.encode() for key, text in made.items()}, overwrite)
-    return SheetFiles(files=tuple(targets[key] for key in made), missing=tuple(missing))
+    write_together({targets[key]: text.encode() for key, text in texts.items()}, overwrite)
+    return SheetFiles(files=tuple(targets[key] for key in texts), missing=tuple(missing))
 
 
 LAYOUT_ENDINGS = {"page": ".html", "map": ".csv", "heat-map": "-map.svg", "plan": "-plan.svg"}
@@ -268,72 +268,72 @@ def trade_off_targets(
 
 def write_trade_off(
     appliance: Appliance,
-    found: TradeOff,
+    trade_off: TradeOff,
     notes: Sequence[str],
     targets: Mapping[str, Path],
     overwrite: bool = False,
 ) -> SheetFiles:
     """Write page, figure and designs of a search."""
-    figures, missing = _trade_off_figures(found)
-    made = {"page": trade_off_html(appliance, found, notes, figures), "designs": designs_csv(found)}
+    figures, missing = _trade_off_figures(trade_off)
+    made = {"page": trade_off_html(appliance, trade_off, notes, figures), "designs": designs_csv(trade_off)}
     return write_study(targets, made | figures, missing, overwrite)
 
 
-def _trade_off_figures(found: TradeOff) -> tuple[dict[str, str], list[str]]:
+def _trade_off_figures(trade_off: TradeOff) -> tuple[dict[str, str], list[str]]:
     try:
         from burnerlab.report.figures.heat_map import svg, trade_off_figure
 
-        drawn = svg(trade_off_figure(found), TRADE_OFF.key, TRADE_OFF.title, TRADE_OFF.description)
+        drawn = svg(trade_off_figure(trade_off), TRADE_OFF.key, TRADE_OFF.title, TRADE_OFF.description)
     except ImportError as error:
         return {}, [f"The figure was not drawn: {error.name or 'matplotlib'} is not installed; {GET_IT}"]
     return {TRADE_OFF.key: drawn}, []
 
 
 def trade_off_html(
-    appliance: Appliance, found: TradeOff, notes: Sequence[str], figures: Mapping[str, str]
+    appliance: Appliance, trade_off: TradeOff, notes: Sequence[str], figures: Mapping[str, str]
 ) -> str:
     """The page of a search; a missing figure is told in words."""
-    evenest = min(found.front, key=_variation, default=None)
+    evenest = min(trade_off.front, key=_variation, default=None)
     headline = (
-        ("Variation at present", _percent(found.present)),
+        ("Variation at present", _percent(trade_off.present)),
         ("Least variation on the front", "no design holds" if evenest is None else _percent(evenest)),
-        ("Designs", str(len(found.designs))),
-        ("On the front", str(len(found.front))),
+        ("Designs", str(len(trade_off.designs))),
+        ("On the front", str(len(trade_off.front))),
         ("Evidence", Evidence.ESTIMATE),
     )
     return study_html(
         appliance,
         figures,
         kind="Search for an even map",
-        title=f"{clean(appliance.name)}: {clean(found.present.layout.surface.name)}",
-        subtitle=f"What evenness costs, seed {found.seed}: a trade-off, not an answer",
+        title=f"{clean(appliance.name)}: {clean(trade_off.present.layout.surface.name)}",
+        subtitle=f"What evenness costs, seed {trade_off.seed}: a trade-off, not an answer",
         headline=headline,
         pictures=(TRADE_OFF,),
-        tables=(_designs(found), _tubes(found)),
+        tables=(_designs(trade_off), _tubes(trade_off)),
         notes=[clean(note, 300) for note in notes],
     )
 
 
-def _named(found: TradeOff) -> list[tuple[str, Design]]:
-    return [("present", found.present), *((letter(k), one) for k, one in enumerate(found.designs))]
+def _named(trade_off: TradeOff) -> list[tuple[str, Design]]:
+    return [("present", trade_off.present), *((letter(k), one) for k, one in enumerate(trade_off.designs))]
 
 
-def _variation(one: Design) -> float:
-    return one.evenness.coefficient_of_variation
+def _variation(design: Design) -> float:
+    return design.evenness.coefficient_of_variation
 
 
-def _percent(one: Design) -> str:
-    return f"{100 * _variation(one):.0f} %"
+def _percent(design: Design) -> str:
+    return f"{100 * _variation(design):.0f} %"
 
 
-def state_of(name: str, one: Design) -> str:
+def state_of(name: str, design: Design) -> str:
     """How a design stands, in words; the present layout is no design of the search."""
     if name == "present":
         return ""
-    return "front" if one.best else "holds" if one.holds else "does not hold"
+    return "front" if design.best else "holds" if design.holds else "does not hold"
 
 
-def _designs(found: TradeOff) -> PlainTable:
+def _designs(trade_off: TradeOff) -> PlainTable:
     rows = tuple(
         (
             name,
@@ -345,7 +345,7 @@ def _designs(found: TradeOff) -> PlainTable:
             state_of(name, one) or "–",
             ", ".join(one.binding) or "–",
         )
-        for name, one in _named(found)
+        for name, one in _named(trade_off)
     )
     heads = (
         "Design",
@@ -360,30 +360,30 @@ def _designs(found: TradeOff) -> PlainTable:
     return PlainTable(caption="Designs", heads=heads, rows=rows)
 
 
-def _tubes(found: TradeOff) -> PlainTable:
+def _tubes(trade_off: TradeOff) -> PlainTable:
     rows = tuple(
         (f"{name}: {clean(str(row[0]), 40)}", *(f"{value:.0f}" for value in row[1:5]), digits(row[5], 3))
-        for name, one in _named(found)
-        if one.best or one is found.present
+        for name, one in _named(trade_off)
+        if one.best or one is trade_off.present
         for row in _places(one)
     )
     heads = ("Tube", "x, mm", "y, mm", "Height, mm", "Length, mm", "Net kW")
     return PlainTable(caption="Tubes at present and of the designs on the front", heads=heads, rows=rows)
 
 
-def _places(one: Design) -> list[tuple[str, float, float, float, float, float]]:
+def _places(design: Design) -> list[tuple[str, float, float, float, float, float]]:
     return [
         (b.name, 1e3 * b.x_m, 1e3 * b.y_m, 1e3 * b.z_m, 1e3 * b.length_m, b.heat_input_W / 1e3)
-        for b in one.burners
+        for b in design.burners
     ]
 
 
-def designs_csv(found: TradeOff) -> str:
+def designs_csv(trade_off: TradeOff) -> str:
     """A row for each tube of each design, also of those that do not hold."""
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
     designs = [
-        ({"design": name, "state": state_of(name, one)} | flat(one), one) for name, one in _named(found)
+        ({"design": name, "state": state_of(name, one)} | flat(one), one) for name, one in _named(trade_off)
     ]
     writer.writerow([*designs[0][0], "tube", *(f"tube_{key}" for key in TUBE)])
     for head, one in designs:

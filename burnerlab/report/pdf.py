@@ -75,13 +75,13 @@ def _longest_word(cells: Sequence[Cell], column: BlockColumn, *, is_first: bool)
     return max(BOLD * min(word, UNBROKEN) if is_first else min(word, UNBROKEN), verdict)
 
 
-def _across(wanted: list[float], least: list[float]) -> list[float]:
+def _across(widths: list[float], least: list[float]) -> list[float]:
     """Widths that fit the paper: what is too much is taken from what may break, in proportion."""
-    spare = sum(wanted) - sum(least)
-    if sum(wanted) <= PAGE or spare <= 0.0:
-        return wanted
+    spare = sum(widths) - sum(least)
+    if sum(widths) <= PAGE or spare <= 0.0:
+        return widths
     kept = max(PAGE - sum(least), 0.0) / spare
-    return [low + kept * (high - low) for high, low in zip(wanted, least, strict=True)]
+    return [low + kept * (high - low) for high, low in zip(widths, least, strict=True)]
 
 
 def _pretty(value: Any) -> Any:

@@ -26,8 +26,8 @@ from burnerlab.report.sheet.burners import (
     HEAT_INPUT,
     band_words,
     evidence_words,
+    interval_words,
     is_supplied,
-    made_words,
     total_words,
 )
 from burnerlab.report.sheet.checks import is_of_flame, outside_checks, outside_lines
@@ -118,12 +118,12 @@ def summary_text(
     return _plain(partial(summary, has_sheet=has_sheet), conversion, system, width)
 
 
-def _plain(shown: Callable[..., None], conversion: Conversion, system: System, width: int) -> str:
+def _plain(printer: Callable[..., None], conversion: Conversion, system: System, width: int) -> str:
 
     from rich.console import Console as RichConsole
 
     stream = StringIO()
-    shown(
+    printer(
         conversion,
         system=system,
         console=RichConsole(file=stream, width=width, color_system=None, highlight=False),
@@ -162,7 +162,7 @@ def _burners(c: Conversion, system: System) -> Table:
                 Text(_percent(one))
                 for one in ((at.deviation_all_on, at.deviation_alone) if both else (at.deviation,))
             ),
-            Text(made_words(at)),
+            Text(interval_words(at)),
             _verdict(c, b),
         )
     return table
@@ -199,7 +199,7 @@ def _percent(deviation: float | None) -> str:
     return "-" if deviation is None else f"{100 * deviation:+.1f}"
 
 
-def _flames(c: Conversion, found: Evaluation, system: System) -> Table:
+def _flames(c: Conversion, evaluation: Evaluation, system: System) -> Table:
     """Primary air, the worst margin and the pressure of each burner: a line each."""
     from rich import box
     from rich.table import Table
@@ -211,18 +211,18 @@ def _flames(c: Conversion, found: Evaluation, system: System) -> Table:
     table.add_column("burner", ratio=1, min_width=12, overflow="fold")
     table.add_column("primary air, %\nnow → new", no_wrap=True, justify="right")
     table.add_column("worst margin, limit at 1\n(recalled, estimated)")
-    if found.pressures:
+    if evaluation.pressures:
         pressure = f"all on, {LOW_PRESSURE.scale(system).unit}\nnow → new"
         table.add_column(pressure, justify="right", no_wrap=True)
     for burner in c.burners:
-        flames = found.flames_of(burner.name)
+        flames = evaluation.flames_of(burner.name)
         if flames is not None:
-            pressures = " → ".join(_all_on(found, burner.name, which, system) for which in SIDES)
+            pressures = " → ".join(_all_on(evaluation, burner.name, which, system) for which in SIDES)
             table.add_row(
                 Text(name(burner.name)),
                 Text(" → ".join(_aeration(flames.full(which)) for which in SIDES)),
-                Text(_tile_words(found, burner.name, system) or _worst_margin(flames)),
-                *([Text(pressures)] if found.pressures else []),
+                Text(_tile_words(evaluation, burner.name, system) or _worst_margin(flames)),
+                *([Text(pressures)] if evaluation.pressures else []),
             )
     return table
 
@@ -250,17 +250,17 @@ def _worst_margin(flames: BurnerFlames) -> str:
     return f"{topic} {digits(value, 3)} on {at.which_gas}{when}"
 
 
-def _tile_words(found: Evaluation, burner: str, system: System) -> str:
+def _tile_words(evaluation: Evaluation, burner: str, system: System) -> str:
     """Face temperature of a tile on both gases; "" for a burner that has none."""
-    faces = [tile.face_temperature_K.value for tile in found.tiles if tile.burner == burner]
+    faces = [tile.face_temperature_K.value for tile in evaluation.tiles if tile.burner == burner]
     scale = FLAME_TEMPERATURE.scale(system)
     return f"tile face {' → '.join(f'{scale.of(face):.0f}' for face in faces)} {scale.unit}" if faces else ""
 
 
-def _all_on(found: Evaluation, burner: str, which: Which, system: System) -> str:
+def _all_on(evaluation: Evaluation, burner: str, which: Which, system: System) -> str:
     pressures = {
         at.burner: at.gauge_pressure_all_on_Pa
-        for one in found.pressures
+        for one in evaluation.pressures
         if one.which_gas == which
         for at in one.burners
     }
@@ -289,7 +289,7 @@ def _lines(c: Conversion, system: System, has_sheet: bool) -> list[Text]:
     basis, at = basis_of(c), c.headline
     mass = MASS_FLOW.inline(c.total_mass_flow_kg_per_s, system)
     gas = f"{mass}, {VOLUME_FLOW.inline(c.total_volume_flow_m3_per_s, system)}"
-    made = f" ({made_words(at)})" if made_words(at) else ""
+    made = f" ({interval_words(at)})" if interval_words(at) else ""
     aim_W = at.heat_input_gross_W / (1.0 + at.deviation)
     aim = "" if c.altitude_policy_factor == 1.0 else f"aim {POWER.inline(aim_W * basis.new, system)}, "
     rated = POWER.inline(c.total_rate_gross_W * basis.new, system)

@@ -74,7 +74,7 @@ def write_sheet(
 
 
 def _makers(
-    c: Conversion, sheet: Sheet, figures: dict[str, str], chosen: SheetOptions
+    c: Conversion, sheet: Sheet, figures: dict[str, str], options: SheetOptions
 ) -> dict[str, Callable[[], bytes]]:
     from burnerlab.report.html import html_text
     from burnerlab.report.pdf import pdf_bytes
@@ -82,14 +82,14 @@ def _makers(
 
     return {
         "html": lambda: html_text(sheet, figures).encode("utf-8"),
-        "pdf": lambda: pdf_bytes(sheet, figures, paper=chosen.paper),
+        "pdf": lambda: pdf_bytes(sheet, figures, paper=options.paper),
         "xlsx": lambda: xlsx_bytes(c, sheet),
         "csv": lambda: csv_text(c).encode("utf-8"),
         "json": lambda: json_text(c).encode("utf-8"),
     }
 
 
-def _formats(formats: Iterable[str], chosen: SheetOptions) -> tuple[str, ...]:
+def _formats(formats: Iterable[str], options: SheetOptions) -> tuple[str, ...]:
     from burnerlab.report.pdf import PAPERS
 
     wanted = tuple(dict.fromkeys(formats))
@@ -98,17 +98,17 @@ def _formats(formats: Iterable[str], chosen: SheetOptions) -> tuple[str, ...]:
         for text in wanted
         if text not in FORMATS
     ]
-    if chosen.paper not in PAPERS:
-        problems.append(Problem("not a paper size", value=chosen.paper, accepted=", ".join(PAPERS)))
+    if options.paper not in PAPERS:
+        problems.append(Problem("not a paper size", value=options.paper, accepted=", ".join(PAPERS)))
     if problems:
         raise UserError(problems)
     return wanted
 
 
 def _figures(
-    c: Conversion, sheet: Sheet, wanted: tuple[str, ...], system: System
+    c: Conversion, sheet: Sheet, formats: tuple[str, ...], system: System
 ) -> tuple[dict[str, str], list[str]]:
-    if not {"html", "pdf"} & set(wanted):
+    if not {"html", "pdf"} & set(formats):
         return {}, []
     try:
         from burnerlab.report.figures.sheet_figures import draw
@@ -129,24 +129,24 @@ def stem(text: str) -> str:
 
 
 def sheet_files(
-    c: Conversion, folder: Path, wanted: tuple[str, ...], chosen: SheetOptions
+    c: Conversion, folder: Path, formats: tuple[str, ...], options: SheetOptions
 ) -> dict[str, Path]:
     """Where each file goes, checked before anything is computed or written.
 
     Raises UserError for a name outside the folder and for files that exist already and may not be replaced.
     """
-    if "\0" in str(folder) or "\0" in chosen.name:
-        raise UserError(Problem("a file name cannot hold a NUL character", value=chosen.name or str(folder)))
-    name = chosen.name or stem(f"{c.appliance[:48]} to {c.to_gas.name[:24]}")
+    if "\0" in str(folder) or "\0" in options.name:
+        raise UserError(Problem("a file name cannot hold a NUL character", value=options.name or str(folder)))
+    name = options.name or stem(f"{c.appliance[:48]} to {c.to_gas.name[:24]}")
     home = folder.resolve()
     if folder.exists() and not folder.is_dir():
         raise UserError(
             Problem("not a folder", file=str(folder), fix="name a folder, it is made when missing")
         )
-    targets = {ending: home / f"{name}.{ending}" for ending in wanted}
+    targets = {ending: home / f"{name}.{ending}" for ending in formats}
     problems = []
-    for path in _beside(folder, chosen):
-        problems += taken(path, chosen.overwrite)
+    for path in _beside(folder, options):
+        problems += taken(path, options.overwrite)
     for path in targets.values():
         if path.resolve().parent != home:
             raise UserError(
@@ -156,14 +156,14 @@ def sheet_files(
             raise UserError(
                 Problem("the file name is longer than 255 bytes", value=name, fix="give a shorter one")
             )
-        problems += taken(path, chosen.overwrite)
+        problems += taken(path, options.overwrite)
     if problems:
         raise UserError(problems)
     return targets
 
 
-def _beside(folder: Path, chosen: SheetOptions) -> list[Path]:
-    return [folder.resolve() / name for name in chosen.beside]
+def _beside(folder: Path, options: SheetOptions) -> list[Path]:
+    return [folder.resolve() / name for name in options.beside]
 
 
 def taken(path: Path, overwrite: bool) -> list[Problem]:
@@ -179,11 +179,11 @@ def _exists(path: Path) -> Problem:
     )
 
 
-def write_together(made: Mapping[Path, bytes], overwrite: bool) -> None:
+def write_together(contents: Mapping[Path, bytes], overwrite: bool) -> None:
     """Write every file beside its target, then put them in place: on a full disk none of them stays."""
     ready: dict[Path, Path] = {}
     try:
-        for path, content in made.items():
+        for path, content in contents.items():
             path.parent.mkdir(parents=True, exist_ok=True)
             handle, temporary = tempfile.mkstemp(prefix=".sheet-", dir=path.parent)
             ready[path] = Path(temporary)

@@ -155,7 +155,7 @@ def command(text: str) -> Any:
     return json.loads(done.stdout)
 
 
-def held_at(result: Any, place: str) -> float | None:
+def at_manifold_pressure(result: Any, place: str) -> float | None:
     for step in place.split("."):
         result = result[int(step)] if isinstance(result, list) else result[step]
     return None if result is None else float(result)
@@ -182,7 +182,7 @@ def test_it_runs_and_says_what_it_shows(name: str, tmp_path: Path, monkeypatch: 
     assert not list(work.iterdir()), "a notebook leaves nothing behind"
     assert not [what for what, holds in answers.items() if what.startswith("sentence") and not holds]
     for one in figures:
-        found, wanted = answers[f"figure: {one['what']}"], held_at(command(one["command"]), one["place"])
+        found, wanted = answers[f"figure: {one['what']}"], at_manifold_pressure(command(one["command"]), one["place"])
         if wanted is None:
             assert found is None, one["what"]
             continue

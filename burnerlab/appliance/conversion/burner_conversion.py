@@ -4,7 +4,7 @@ The jet drags air in by its momentum. With r = air per gas by volume and sigma =
 the momentum balance of the mixing tube is (1 + r)(1 + r/sigma) A_jet G = 1, where G holds only throat, ports,
 losses and their temperatures. G stays when the gas changes, so (1 + r)(1 + r/sigma) A_jet stays, whatever the
 burner looks like; only the primary aeration before the change has to be assumed. A throttled air inlet breaks
-this: where throat, ports and shutter are known, ``geometry.drawn_aeration`` calculates both instead.
+this: where throat, ports and shutter are known, ``burner_aeration`` calculates both instead.
 """
 
 from __future__ import annotations
@@ -101,7 +101,7 @@ def geometry(burner: Burner, flow: OrificeFlow, discharge: Discharge) -> BurnerG
     )
 
 
-def drawn_aeration(
+def burner_aeration(
     burner: Burner, gas: GasFacts, flow: OrificeFlow, discharge: Discharge, own: OwnTables
 ) -> float | None:
     """Primary aeration a burner draws on a gas as built, shutter as in the file [-].
@@ -137,10 +137,10 @@ def law_of(orifice: Orifice, own: OwnTables) -> Coefficient:
     return ShapeLaw(shape=shape, length_m=orifice.length_m) if shape.correlation else shape.coefficient
 
 
-def discharge_of(orifice: Orifice, flow: OrificeFlow, given: float | None, own: OwnTables) -> Discharge:
+def discharge_of(orifice: Orifice, flow: OrificeFlow, coefficient: float | None, own: OwnTables) -> Discharge:
     """The coefficient used by a flow, with its source, spread and notes."""
-    if given is not None:
-        return own_coefficient(given)
+    if coefficient is not None:
+        return own_coefficient(coefficient)
     if orifice.coefficient is not None:
         return own_coefficient(orifice.coefficient, "the project file")
     shape = shape_named(orifice.shape, own.discharge)
@@ -352,8 +352,8 @@ def _aerations(job: Job, step: Step) -> tuple[float | None, float | None]:
     """
     own, flow = job.appliance.tables, step.choice.flow
     present = discharge_of(step.burner.orifice, step.old_flow, None, own)
-    before = drawn_aeration(step.burner, job.old, step.old_flow, present, own)
-    after = drawn_aeration(step.burner, job.new, flow, step.discharge, own)
+    before = burner_aeration(step.burner, job.old, step.old_flow, present, own)
+    after = burner_aeration(step.burner, job.new, flow, step.discharge, own)
     if before and after:
         return before, after
     if step.old_flow.choked or flow.choked or step.burner.kind.traits.is_radiant:

@@ -11,7 +11,7 @@ from burnerlab.appliance.conversion.burner_conversion import discharge_of
 from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.conversion.headline import drill_band, in_percent, rests_on, total, unit_spread
 from burnerlab.appliance.conversion.job import Job
-from burnerlab.appliance.conversion.result import Finding, Headline, NotEvaluated, Step, check, judge
+from burnerlab.appliance.conversion.result import Finding, Headline, NotEvaluated, Step, check, verdict_of
 from burnerlab.appliance.operation.supply_pressures import same_pressure
 from burnerlab.gas import DeclaredGas
 from burnerlab.orifice import altitude, nozzle
@@ -129,7 +129,7 @@ def _present(job: Job, step: Step) -> Finding:
     predicted = step.result.from_predicted_gross_W / 1e3
     text = f"as described it gives {predicted:.3g} kW gross on {job.old.gas.name},"
     text += f" {100 * deviation:+.1f} % off {rating_words(job.old_policy)}{_measured(used)}"
-    if judge(100 * deviation, 100 * job.tolerance.low, high) == Verdict.OUTSIDE:
+    if verdict_of(100 * deviation, 100 * job.tolerance.low, high) == Verdict.OUTSIDE:
         text += ": check orifice, pressure, coefficient or rating before converting"
     spread = unit_spread(
         used, drill_band(step.burner.orifice, job.appliance.tables), step.old_flow.diameter_m

@@ -132,12 +132,12 @@ def altitude_of(job: Job, steps: tuple[Step, ...]) -> Altitude | None:
     if job.policy.policy:
         sea_level = _row(job.under(None))
         return Altitude(
-            altitude_m=height, policy=job.policy.policy, sea_level=sea_level, rows=(_taken(job, steps),)
+            altitude_m=height, policy=job.policy.policy, sea_level=sea_level, rows=(_policy_row(job, steps),)
         )
     return Altitude(
         altitude_m=height,
         policy=None,
-        sea_level=_taken(job, steps),
+        sea_level=_policy_row(job, steps),
         rows=tuple(
             _named(job, name)
             for name in policy_names(job.appliance.tables.altitude_policies, job.appliance.region)
@@ -174,7 +174,7 @@ def _row(job: Job) -> PolicyRow:
     return _with(job.policy, tuple(bores))
 
 
-def _taken(job: Job, steps: tuple[Step, ...]) -> PolicyRow:
+def _policy_row(job: Job, steps: tuple[Step, ...]) -> PolicyRow:
     """The row of the job's own policy, with the bores it has."""
     bores = tuple(
         PolicyBore(

@@ -73,8 +73,8 @@ class BothGases:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BurnerFound:
-    """One burner on both gases, with what it finds and what stays open."""
+class BurnerEvaluation:
+    """One burner on both gases, with its findings and open questions."""
 
     flames: BurnerFlames | None
     stability: tuple[BurnerStability, BurnerStability]  # present, new
@@ -102,7 +102,7 @@ def _fuel(gas: Gas, own: Path | None) -> BurnerFuel:
     return burner_fuel(gas, known.burning, known.why_not, own)
 
 
-def burner_found(both: BothGases, place: int) -> BurnerFound:
+def burner_evaluation(both: BothGases, place: int) -> BurnerEvaluation:
     """Primary air, ports, limits of the flame and shutter of one burner on both gases.
 
     place : of the burner in the file
@@ -124,7 +124,7 @@ def burner_found(both: BothGases, place: int) -> BurnerFound:
         flames = BurnerFlames(
             burner=burners[0].name, kind=burners[0].kind, rates=rates, shutter=shutter, notes=tuple(notes)
         )
-    return BurnerFound(
+    return BurnerEvaluation(
         flames=flames,
         stability=(states[0], states[1]),
         diagram=_diagram(both, states),
@@ -270,15 +270,15 @@ NO_AIR = "the primary aeration of the tile is not known"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TileFound:
-    """One tile on one gas, or why it could not be told."""
+class TileEvaluation:
+    """One tile on one gas, or why it is not evaluated."""
 
     tile: TileAt | None = None
     findings: tuple[Finding, ...] = ()
     open: tuple[NotEvaluated, ...] = ()
 
 
-def tile_at(appliance: Appliance, burner: Burner, air: BurnerStability, which: Which) -> TileFound:
+def tile_at(appliance: Appliance, burner: Burner, air: BurnerStability, which: Which) -> TileEvaluation:
     """A tile burner at its calculated heat input with the primary air its jet draws.
 
     air : the same burner's primary air on the same gas
@@ -301,14 +301,14 @@ def tile_at(appliance: Appliance, burner: Burner, air: BurnerStability, which: W
     except UserError as error:
         words = "; ".join(problem.text() for problem in error.problems)
         return _nothing(burner, f"{which} gas: {words}")
-    return TileFound(
+    return TileEvaluation(
         tile=_figures(state, burner, which, aeration),
         findings=tuple(_finding(found, burner, which) for found in state.findings),
     )
 
 
-def _nothing(burner: Burner, why: str) -> TileFound:
-    return TileFound(open=(NotEvaluated(topic=TOPIC, why=why, burner=burner.name),))
+def _nothing(burner: Burner, why: str) -> TileEvaluation:
+    return TileEvaluation(open=(NotEvaluated(topic=TOPIC, why=why, burner=burner.name),))
 
 
 def _tile(burner: Burner) -> TileBurner | None:
@@ -341,17 +341,17 @@ def _figures(state: TileState, burner: Burner, which: Which, aeration: float) ->
     )
 
 
-def _finding(found: BurnerFinding, burner: Burner, which: Which) -> Finding:
-    made = Finding(topic=f"tile: {found.topic}", verdict=found.verdict, text=found.text)
+def _finding(finding: BurnerFinding, burner: Burner, which: Which) -> Finding:
+    made = Finding(topic=f"tile: {finding.topic}", verdict=finding.verdict, text=finding.text)
     return replace(
         made,
         burner=burner.name,
-        value=found.value,
-        unit=found.unit,
-        low=found.low,
-        high=found.high,
-        source=found.source,
-        evidence=found.evidence,
+        value=finding.value,
+        unit=finding.unit,
+        low=finding.low,
+        high=finding.high,
+        source=finding.source,
+        evidence=finding.evidence,
         which_gas=which,
     )
 
@@ -404,18 +404,18 @@ def _headed(job: Job, step: Step, at: PressureAt, supplied: Pressures) -> Step:
 
 
 def _headline_finding(
-    job: Job, found: Finding, heads: dict[str, Headline], whole: Headline, at: dict[str, PressureAt]
+    job: Job, finding: Finding, heads: dict[str, Headline], whole: Headline, at: dict[str, PressureAt]
 ) -> Finding:
     """The finding of a heat input as supplied; any other as it is."""
-    if found.topic == TOTAL:
+    if finding.topic == TOTAL:
         text = (
             f"every burner on: {whole.heat_input_gross_W / 1e3:.4g} kW gross, {100 * whole.deviation:+.1f} %"
         )
         return of_headline(TOTAL, whole, job, text)
-    if found.topic != HEAT_INPUT or not found.burner:
-        return found
-    head = heads[found.burner]
-    return of_headline(HEAT_INPUT, head, job, _words(head, at[found.burner]), burner=found.burner)
+    if finding.topic != HEAT_INPUT or not finding.burner:
+        return finding
+    head = heads[finding.burner]
+    return of_headline(HEAT_INPUT, head, job, _words(head, at[finding.burner]), burner=finding.burner)
 
 
 def _words(head: Headline, at: PressureAt) -> str:
@@ -436,12 +436,12 @@ PRESSURE_CHANGES = "not applicable, the pressure changes"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Found:
-    """Everything looked at, before it is put into the conversion."""
+class _EvaluationParts:
+    """The parts of an evaluation, before they go into the conversion."""
 
     supplied: SolvedSupply
-    burners: tuple[BurnerFound, ...]
-    tiles: tuple[TileFound, ...]
+    burners: tuple[BurnerEvaluation, ...]
+    tiles: tuple[TileEvaluation, ...]
     exchange: GasExchange
 
 
@@ -463,8 +463,8 @@ def evaluate_conversion(conversion: Conversion) -> Conversion:
     if conversion.evaluation is not None or job is None:
         return conversion
     both = both_gases(_present(job), changed_by(job, steps))
-    burners = tuple(burner_found(both, place) for place in range(len(steps)))
-    found = _Found(
+    burners = tuple(burner_evaluation(both, place) for place in range(len(steps)))
+    found = _EvaluationParts(
         supplied=supplied_pressures(both.before, both.after, job.new_train),
         burners=burners,
         tiles=tuple(_tiles(both, burners)),
@@ -495,7 +495,7 @@ def _present(job: Job) -> Appliance:
     )
 
 
-def _tiles(both: BothGases, burners: tuple[BurnerFound, ...]) -> Iterator[TileFound]:
+def _tiles(both: BothGases, burners: tuple[BurnerEvaluation, ...]) -> Iterator[TileEvaluation]:
     for place, burner in enumerate(both.before.burners):
         if burner.kind.traits.is_radiant:
             for (which, side, _), air in zip(both.sides, burners[place].stability, strict=True):
@@ -522,33 +522,33 @@ def _exchange(job: Job, steps: tuple[Step, ...]) -> GasExchange:
 # into the conversion
 
 
-def _merged(c: Conversion, job: Job, steps: tuple[Step, ...], found: _Found) -> Conversion:
+def _merged(c: Conversion, job: Job, steps: tuple[Step, ...], parts: _EvaluationParts) -> Conversion:
     evaluation = Evaluation(
-        pressures=found.supplied.pressures,
-        flames=tuple(one.flames for one in found.burners if one.flames is not None),
-        tiles=tuple(one.tile for one in found.tiles if one.tile is not None),
-        exchange=found.exchange,
-        diagrams=tuple(one.diagram for one in found.burners if one.diagram is not None),
+        pressures=parts.supplied.pressures,
+        flames=tuple(one.flames for one in parts.burners if one.flames is not None),
+        tiles=tuple(one.tile for one in parts.tiles if one.tile is not None),
+        exchange=parts.exchange,
+        diagrams=tuple(one.diagram for one in parts.burners if one.diagram is not None),
     )
-    known = evaluation.aeration_known
-    new = tuple(_new_findings(found))
+    known = evaluation.burners_with_aeration
+    new = tuple(_new_findings(parts))
     headed = with_headlines(c, evaluation.pressures_of("new"))
     kept = tuple(f for f in headed.findings if not (f.topic == ROUGH and f.burner in known))
     return replace(
         headed,
         evaluation=evaluation,
         findings=(*kept, *new),
-        not_evaluated=tuple(_still_open(c, found)),
+        not_evaluated=tuple(_still_open(c, parts)),
         prompts=prompts(job, steps, tuple(_aerations(evaluation))),
         sources=tuple(dict.fromkeys((*c.sources, *_sources(new)))),
     )
 
 
-def _new_findings(found: _Found) -> Iterator[Finding]:
-    yield from found.supplied.findings
-    for burner in found.burners:
+def _new_findings(parts: _EvaluationParts) -> Iterator[Finding]:
+    yield from parts.supplied.findings
+    for burner in parts.burners:
         yield from burner.findings
-    for tile in found.tiles:
+    for tile in parts.tiles:
         yield from tile.findings
 
 
@@ -562,25 +562,25 @@ def _aerations(evaluation: Evaluation) -> Iterator[tuple[float, float]]:
             yield shares[0], shares[1]
 
 
-def _still_open(c: Conversion, found: _Found) -> Iterator[NotEvaluated]:
+def _still_open(c: Conversion, parts: _EvaluationParts) -> Iterator[NotEvaluated]:
     """The open questions of the conversion without those answered, then those of each burner, tile and supply."""
     answered = {*FLAME_TOPICS, TOPIC}
-    if found.supplied.pressures:
+    if parts.supplied.pressures:
         answered.add(SUPPLY_TOPIC)
     yield from (one for one in c.not_evaluated if one.topic not in answered)
-    yield from found.supplied.open
-    yield from _once(one for burner in found.burners for one in burner.open)
-    yield from _once(one for tile in found.tiles for one in tile.open)
-    if found.exchange.why_not not in ("", ORIFICE_CHANGES, PRESSURE_CHANGES):
-        yield NotEvaluated(topic="exchange of the gas at the same orifice", why=found.exchange.why_not)
+    yield from parts.supplied.open
+    yield from _once(one for burner in parts.burners for one in burner.open)
+    yield from _once(one for tile in parts.tiles for one in tile.open)
+    if parts.exchange.why_not not in ("", ORIFICE_CHANGES, PRESSURE_CHANGES):
+        yield NotEvaluated(topic="exchange of the gas at the same orifice", why=parts.exchange.why_not)
 
 
 def _once(questions: Iterable[NotEvaluated]) -> Iterator[NotEvaluated]:
     yield from dict.fromkeys(questions)
 
 
-def _sources(found: Sequence[Finding]) -> Iterator[str]:
-    for finding in found:
+def _sources(findings: Sequence[Finding]) -> Iterator[str]:
+    for finding in findings:
         if finding.source:
             topic = finding.topic.split(" at ")[0].split(": ")[0]
             yield f"{topic}: {finding.source}"

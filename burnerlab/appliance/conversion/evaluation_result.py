@@ -167,7 +167,7 @@ class Evaluation:
         return next((one for one in self.flames if one.burner == burner), None)
 
     @property
-    def aeration_known(self) -> frozenset[str]:
+    def burners_with_aeration(self) -> frozenset[str]:
         """Burners whose primary aeration is calculated on both gases."""
         return frozenset(
             one.burner

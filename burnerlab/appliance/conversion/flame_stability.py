@@ -334,11 +334,11 @@ def stability_diagram(before: Appliance, after: Appliance | None, name: str) -> 
 
 
 def shutter_search(
-    appliance: Appliance, name: str, others: Sequence[tuple[AnyGas, Quantity]]
+    appliance: Appliance, name: str, targets: Sequence[tuple[AnyGas, Quantity]]
 ) -> ShutterWindow | None:
     """A shutter setting of a burner for its present gas with its present orifice and for other gases with a drill each.
 
-    others : each a gas and its gauge pressure [Pa]; the drills tried are those a conversion offers within its band
+    targets : each a gas and its gauge pressure [Pa]; the drills tried are those a conversion offers within its band
     None where the ports or a composition are not given. Raises UserError for a gas or pressure that cannot be used.
 
     >>> from burnerlab.appliance import demonstration
@@ -348,14 +348,14 @@ def shutter_search(
     """
     place = [burner.name for burner in appliance.burners].index(name)
     burner = appliance.burners[place]
-    gases = [appliance.supply.gas, *(gas for gas, _ in others)]
+    gases = [appliance.supply.gas, *(gas for gas, _ in targets)]
     if burner.ports is None or any(isinstance(gas, DeclaredGas) for gas in gases):
         return None
     present = Drilled(name=burner.orifice.drill or f"{1e3 * burner.orifice.diameter_m:.3g} mm",
                       diameter_m=burner.orifice.diameter_m)  # fmt: skip
     here = on_gas(appliance, burner)
     cases = [gas_case(appliance, burner, (present,), here)]
-    for gas, gauge_pressure_Pa in others:
+    for gas, gauge_pressure_Pa in targets:
         target = ConversionTarget(gas=gas, gauge_pressure_Pa=gauge_pressure_Pa)
         made = convert_to(replace(appliance, burners=(burner,)), target)
         result, band = made.burners[0], appliance.limits.tolerance

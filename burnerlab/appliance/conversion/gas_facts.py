@@ -17,39 +17,39 @@ from burnerlab.quantity.outputs import output
 
 
 @dataclass(frozen=True, slots=True)
-class Flowing:
-    """What an orifice asks of a gas, each state computed once."""
+class GasStates:
+    """Density, isentropic exponent and heating values of a gas, each state computed once."""
 
     gas: Gas | DeclaredGas
-    known: dict[tuple[Any, ...], float] = field(default_factory=dict, compare=False, repr=False)
+    states: dict[tuple[Any, ...], float] = field(default_factory=dict, compare=False, repr=False)
 
     def density_kg_per_m3(self, temperature_K: float, absolute_pressure_Pa: float) -> float:
         """Real-gas density at a state of supply [kg/m3]."""
         key = ("density", temperature_K, absolute_pressure_Pa)
-        if key not in self.known:
-            self.known[key] = float(self.gas.density_kg_per_m3(temperature_K, absolute_pressure_Pa))
-        return self.known[key]
+        if key not in self.states:
+            self.states[key] = float(self.gas.density_kg_per_m3(temperature_K, absolute_pressure_Pa))
+        return self.states[key]
 
     def isentropic_exponent(self, temperature_K: float, absolute_pressure_Pa: float) -> float:
         """Isentropic exponent at a state of supply [-]."""
         key = ("exponent", temperature_K, absolute_pressure_Pa)
-        if key not in self.known:
-            self.known[key] = float(self.gas.isentropic_exponent(temperature_K, absolute_pressure_Pa))
-        return self.known[key]
+        if key not in self.states:
+            self.states[key] = float(self.gas.isentropic_exponent(temperature_K, absolute_pressure_Pa))
+        return self.states[key]
 
     def heating_value_J_per_kg(self, basis: str, combustion_temperature_K: float = 288.15) -> float:
         """Heating value of a kilogram [J/kg]."""
         key = ("heat", basis, combustion_temperature_K)
-        if key not in self.known:
-            self.known[key] = float(self.gas.heating_value_J_per_kg(basis, combustion_temperature_K))
-        return self.known[key]
+        if key not in self.states:
+            self.states[key] = float(self.gas.heating_value_J_per_kg(basis, combustion_temperature_K))
+        return self.states[key]
 
     def standard_density_kg_per_m3(self, reference: ReferenceState) -> float:
         """Density at a reference state [kg/m3]."""
         key = ("standard", reference)
-        if key not in self.known:
-            self.known[key] = float(self.gas.standard_density_kg_per_m3(reference))
-        return self.known[key]
+        if key not in self.states:
+            self.states[key] = float(self.gas.standard_density_kg_per_m3(reference))
+        return self.states[key]
 
     @property
     def composition(self) -> Any:
@@ -118,7 +118,7 @@ class GasFacts:
     """A gas with its figures at the reference state of a result."""
 
     gas: AnyGas
-    flowing: Flowing
+    flowing: GasStates
     used: GasUsed
     groups: tuple[WobbeGroup, ...]  # of EN 437, by its Wobbe index
     wobbe_15_15_J_per_m3: float  # gross, the base of EN 437
@@ -161,7 +161,7 @@ def facts(gas: AnyGas, reference: ReferenceState) -> GasFacts:
     air = None if isinstance(gas, DeclaredGas) else combustion_air(gas)
     return GasFacts(
         gas=gas,
-        flowing=Flowing(gas),
+        flowing=GasStates(gas),
         used=_used(gas, found, air, family_words(groups, fractions)),
         groups=tuple(groups),
         wobbe_15_15_J_per_m3=at_base.gross_wobbe_J_per_m3,
@@ -195,9 +195,9 @@ def properties_of(gas: AnyGas, reference: ReferenceState) -> GasProperties | Dec
 
 
 def _used(
-    gas: AnyGas, found: GasProperties | DeclaredProperties, air: CombustionAir | None, family: str
+    gas: AnyGas, properties: GasProperties | DeclaredProperties, air: CombustionAir | None, family: str
 ) -> GasUsed:
-    temperature = found.reference.combustion_temperature_K
+    temperature = properties.reference.combustion_temperature_K
     gross = gas.heating_value_J_per_kg("gross", temperature)
     net = gas.heating_value_J_per_kg("net", temperature)
     ratio = net / gross
@@ -207,18 +207,20 @@ def _used(
         title=gas.title,
         kind="composition" if composed else "declared",
         composition=gas.composition.as_dict() if composed else {},
-        gross_wobbe_J_per_m3=found.gross_wobbe_J_per_m3,
-        net_wobbe_J_per_m3=found.gross_wobbe_J_per_m3 * ratio,
-        gross_heating_value_J_per_m3=found.gross_heating_value_J_per_m3,
-        net_heating_value_J_per_m3=found.gross_heating_value_J_per_m3 * ratio,
+        gross_wobbe_J_per_m3=properties.gross_wobbe_J_per_m3,
+        net_wobbe_J_per_m3=properties.gross_wobbe_J_per_m3 * ratio,
+        gross_heating_value_J_per_m3=properties.gross_heating_value_J_per_m3,
+        net_heating_value_J_per_m3=properties.gross_heating_value_J_per_m3 * ratio,
         gross_heating_value_J_per_kg=gross,
         net_heating_value_J_per_kg=net,
-        relative_density=found.relative_density,
-        density_kg_per_m3=found.density_kg_per_m3,
+        relative_density=properties.relative_density,
+        density_kg_per_m3=properties.density_kg_per_m3,
         stoichiometric_air_m3_per_m3=None
         if air is None
         else air_volumes(
-            air, found.gross_heating_value_J_per_m3 / gross, found.density_kg_per_m3 / found.relative_density
+            air,
+            properties.gross_heating_value_J_per_m3 / gross,
+            properties.density_kg_per_m3 / properties.relative_density,
         ),
         stoichiometric_air_mol_per_mol=None if air is None else air.stoichiometric_air,
         ultimate_CO2=None if air is None else air.ultimate_CO2,

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 from burnerlab.appliance.conversion.evaluation_result import PressureAt, Pressures
 from burnerlab.appliance.conversion.job import Job
-from burnerlab.appliance.conversion.result import Case, Headline, Step, judge, judge_interval
+from burnerlab.appliance.conversion.result import Case, Headline, Step, verdict_of, verdict_of_interval
 from burnerlab.appliance.project.model import Orifice, OwnTables, Tolerance
 from burnerlab.orifice.discharge_coefficient import Discharge
 from burnerlab.orifice.drill import OWN, Drill, ToleranceBand, tolerance_band
@@ -124,7 +124,9 @@ def headline(
         deviation=deviation,
         deviation_low=None if ends is None else ends[0],
         deviation_high=None if ends is None else ends[1],
-        verdict=judge(deviation, low, high) if ends is None else judge_interval(deviation, ends, low, high),
+        verdict=verdict_of(deviation, low, high)
+        if ends is None
+        else verdict_of_interval(deviation, ends, low, high),
         evidence=evidence,
     )
 
@@ -192,8 +194,8 @@ def total(job: Job, steps: Sequence[Step], supplied: Pressures | None = None) ->
 def worse(first: Headline, second: Headline, band: Tolerance) -> Headline:
     """The one with the worse verdict, then the one nearer to leaving the band or farther beyond it."""
 
-    def room(one: Headline) -> float:
-        return min(one.deviation - band.low, band.high - one.deviation)
+    def room(headline: Headline) -> float:
+        return min(headline.deviation - band.low, band.high - headline.deviation)
 
     return min(first, second, key=lambda one: (one.verdict.rank, room(one)))
 

@@ -459,17 +459,17 @@ class Conversion(WithSummary):
 # one.
 
 
-def judge(value: float, low: float | None, high: float | None) -> Verdict:
+def verdict_of(value: float, low: float | None, high: float | None) -> Verdict:
     """Within, near (in the last fifth of the band or bound) or outside a range, of a value without an interval.
 
     NaN is outside.
 
-    >>> [judge(x, -5.0, 5.0).value for x in (0.0, 4.2, 5.1)]
+    >>> [verdict_of(x, -5.0, 5.0).value for x in (0.0, 4.2, 5.1)]
     ['within', 'near', 'outside']
     """
     if low is None and high is None:
         return Verdict.NOT_EVALUATED
-    if not _holds(value, low, high):
+    if not _is_inside(value, low, high):
         return Verdict.OUTSIDE
     width = (high - low) / 2 if low is not None and high is not None else abs(high or low or 0.0)
     edge = table_figure("conversion_figures", "near_share").value * width
@@ -477,30 +477,32 @@ def judge(value: float, low: float | None, high: float | None) -> Verdict:
     return Verdict.NEAR if is_near else Verdict.WITHIN
 
 
-def judge_interval(value: float, ends: tuple[float, float], low: float | None, high: float | None) -> Verdict:
+def verdict_of_interval(
+    value: float, ends: tuple[float, float], low: float | None, high: float | None
+) -> Verdict:
     """Outside when the value is, within when its whole interval is inside, near when the interval crosses.
 
-    >>> [judge_interval(x, (x - 4.0, x + 4.0), -5.0, 5.0).value for x in (0.5, 1.5, 5.1)]
+    >>> [verdict_of_interval(x, (x - 4.0, x + 4.0), -5.0, 5.0).value for x in (0.5, 1.5, 5.1)]
     ['within', 'near', 'outside']
     """
     if low is None and high is None:
         return Verdict.NOT_EVALUATED
-    if not _holds(value, low, high):
+    if not _is_inside(value, low, high):
         return Verdict.OUTSIDE
-    return Verdict.WITHIN if all(_holds(end, low, high) for end in ends) else Verdict.NEAR
+    return Verdict.WITHIN if all(_is_inside(end, low, high) for end in ends) else Verdict.NEAR
 
 
-def _holds(value: float, low: float | None, high: float | None) -> bool:
+def _is_inside(value: float, low: float | None, high: float | None) -> bool:
     return (low is None or value >= low) and (high is None or value <= high)
 
 
-def check(topic: str, value: float, low: float | None, high: float | None, **said: Any) -> Finding:
-    """A finding with the verdict its value and range give; ``said`` are the other fields.
+def check(topic: str, value: float, low: float | None, high: float | None, **fields: Any) -> Finding:
+    """A finding with the verdict of its value in its range; ``fields`` of a ``Finding`` go with it.
 
-    With ``ends`` among them, the two ends of the value's interval, the whole interval is judged.
+    With ``ends`` among them, the two ends of an interval [unit of the value], the verdict is that of the interval.
     """
-    ends: tuple[float, float] | None = said.pop("ends", None)
-    verdict = judge(value, low, high) if ends is None else judge_interval(value, ends, low, high)
+    ends: tuple[float, float] | None = fields.pop("ends", None)
+    verdict = verdict_of(value, low, high) if ends is None else verdict_of_interval(value, ends, low, high)
     first, last = (None, None) if ends is None else ends
     return Finding(
         topic=topic,
@@ -510,5 +512,5 @@ def check(topic: str, value: float, low: float | None, high: float | None, **sai
         high=high,
         value_low=first,
         value_high=last,
-        **said,
+        **fields,
     )

@@ -207,7 +207,9 @@ def new_train(appliance: Appliance, target: ConversionTarget) -> NewTrain:
         raise UserError(_no_new_supply(appliance, target))
     if described is not None and fits and target.train in ("", "new"):
         return NewTrain(train=described.train, words="as the file describes it under [new_supply]")
-    unused = f"{_other_supply(appliance, target)} and is not used; " if described and not target.train else ""
+    unused = (
+        f"{_supply_mismatch(appliance, target)} and is not used; " if described and not target.train else ""
+    )
     if present is None:
         return NewTrain(train=None, words=f"{unused}nominal pressure at the manifold" if unused else "")
     is_same = same_pressure(target.gauge_pressure_Pa, appliance.supply.gauge_pressure_Pa)
@@ -234,7 +236,7 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
     regulator = present.regulator is not None
     words += f", its regulator reset to {new_Pa / 100:.1f} mbar" if regulator else ""
     fit = (
-        f"; a regulator made for {_made_for(appliance, target)} has to be fitted by a qualified person"
+        f"; a regulator made for {_new_supply_words(appliance, target)} has to be fitted by a qualified person"
         if regulator
         else ""
     )
@@ -257,20 +259,20 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
     )
 
 
-def _made_for(appliance: Appliance, target: ConversionTarget) -> str:
+def _new_supply_words(appliance: Appliance, target: ConversionTarget) -> str:
     is_same = target.gas == appliance.supply.gas
     return f"{target.gauge_pressure_Pa / 100:.1f} mbar" if is_same else target.gas.name
 
 
-def _beyond(regulator: TrainRegulator, held: SetPoints, new_Pa: float) -> NewTrain:
+def _beyond(regulator: TrainRegulator, set_points: SetPoints, new_Pa: float) -> NewTrain:
     """Nothing is reset: the supply of the new gas stays open."""
     kind = f" ({regulator.type})" if regulator.type else ""
     words = (
         f"not evaluated: the file's regulator{kind} cannot be set to {new_Pa / 100:.1f} mbar;"
-        f" {held.words}: {held.low_Pa / 100:.1f} to {held.high_Pa / 100:.1f} mbar;"
+        f" {set_points.words}: {set_points.low_Pa / 100:.1f} to {set_points.high_Pa / 100:.1f} mbar;"
         " describe the new supply under [new_supply]; nominal pressure at the manifold"
     )
-    return NewTrain(train=None, words=words, open=f"{words}; {held.source}")
+    return NewTrain(train=None, words=words, open=f"{words}; {set_points.source}")
 
 
 def _listed(words: Iterable[str]) -> str:
@@ -283,10 +285,12 @@ def _no_new_supply(appliance: Appliance, target: ConversionTarget) -> Problem:
     fix = 'add [new_supply] with gas, pressure, inlet, regulator and hose, or write --train "reset"'
     if described is None:
         return Problem("the file has no [new_supply]", value="new", key="train", file=appliance.file, fix=fix)
-    return Problem(_other_supply(appliance, target), value="new", key="train", file=appliance.file, fix=fix)
+    return Problem(
+        _supply_mismatch(appliance, target), value="new", key="train", file=appliance.file, fix=fix
+    )
 
 
-def _other_supply(appliance: Appliance, target: ConversionTarget) -> str:
+def _supply_mismatch(appliance: Appliance, target: ConversionTarget) -> str:
     """For what gas and pressure the [new_supply] of the file is, and for what it is not."""
     described = appliance.new_supply
     assert described is not None

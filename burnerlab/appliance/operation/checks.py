@@ -22,7 +22,7 @@ from burnerlab.tables.verdict import Verdict
 
 def of_regulator(
     regulator: Regulator,
-    given: TrainRegulator,
+    fitting: TrainRegulator,
     flow_kg_per_s: float,
     inlet_gauge_Pa: float | None,
     own: Path | None,
@@ -31,19 +31,19 @@ def of_regulator(
 
     regulator : as it is at this pressure and gas; given : as the file describes it; own : table of regulators
     """
-    yield _flow(regulator, given, flow_kg_per_s, inlet_gauge_Pa)
-    yield _inlet(regulator, given, inlet_gauge_Pa)
-    yield from _kind(regulator, given, own)
-    yield from _droop(regulator, given, own)
-    if given.unknown:
-        text = f"{' and '.join(given.unknown)} of the regulator not given and taken as 0"
+    yield _flow(regulator, fitting, flow_kg_per_s, inlet_gauge_Pa)
+    yield _inlet(regulator, fitting, inlet_gauge_Pa)
+    yield from _kind(regulator, fitting, own)
+    yield from _droop(regulator, fitting, own)
+    if fitting.unknown:
+        text = f"{' and '.join(fitting.unknown)} of the regulator not given and taken as 0"
         yield Finding(topic="regulator", verdict=Verdict.NOT_EVALUATED, text=text)
 
 
 def _flow(
-    regulator: Regulator, given: TrainRegulator, flow_kg_per_s: float, inlet_gauge_Pa: float | None
+    regulator: Regulator, fitting: TrainRegulator, flow_kg_per_s: float, inlet_gauge_Pa: float | None
 ) -> Finding:
-    if given.flow_limit_kg_per_s is None:
+    if fitting.flow_limit_kg_per_s is None:
         text = "the flow limit of the regulator is not given: that it can pass this flow is not evaluated"
         return Finding(topic="regulator flow", verdict=Verdict.NOT_EVALUATED, text=text)
     share = 100 * flow_kg_per_s / regulator.flow_limit_kg_per_s
@@ -53,10 +53,10 @@ def _flow(
             "less than shown, the inlet is not known" if inlet_gauge_Pa is None else "by a wide-open valve"
         )
         text += f": it can no longer hold its pressure ({known})"
-    return check("regulator flow", share, None, 100.0, unit="%", text=text, evidence=given.evidence)
+    return check("regulator flow", share, None, 100.0, unit="%", text=text, evidence=fitting.evidence)
 
 
-def _inlet(regulator: Regulator, given: TrainRegulator, inlet_gauge_Pa: float | None) -> Finding:
+def _inlet(regulator: Regulator, fitting: TrainRegulator, inlet_gauge_Pa: float | None) -> Finding:
     """The inlet above the set point, against what the regulator needs: one below it is outside, whatever its least."""
     topic, set_point = "regulator inlet", regulator.set_point_Pa
     if inlet_gauge_Pa is None:
@@ -65,36 +65,38 @@ def _inlet(regulator: Regulator, given: TrainRegulator, inlet_gauge_Pa: float | 
             verdict=Verdict.NOT_EVALUATED,
             text="the inlet pressure of the regulator is not given",
         )
-    least = set_point if given.minimum_inlet_Pa is None else max(regulator.minimum_inlet_Pa, set_point)
+    least = set_point if fitting.minimum_inlet_Pa is None else max(regulator.minimum_inlet_Pa, set_point)
     text = f"{inlet_gauge_Pa / 1e3:.4g} kPa before the regulator"
     if inlet_gauge_Pa < set_point:
         text += f", below its set point of {set_point / 1e3:.4g} kPa: it cannot hold that pressure"
-    elif given.minimum_inlet_Pa is None:
+    elif fitting.minimum_inlet_Pa is None:
         text += f", set to {set_point / 1e3:.4g} kPa; the least inlet pressure of the regulator is not given"
         return Finding(topic=topic, verdict=Verdict.NOT_EVALUATED, text=text)
     else:
         text += f"; it needs {least / 1e3:.4g} kPa"
     return check(
         topic, (inlet_gauge_Pa - set_point) / 1e3, (least - set_point) / 1e3, None, unit="kPa above the set point",
-        text=text, source=given.minimum_inlet_source, evidence=given.minimum_inlet_evidence,
+        text=text, source=fitting.minimum_inlet_source, evidence=fitting.minimum_inlet_evidence,
     )  # fmt: skip
 
 
-def _kind(regulator: Regulator, given: TrainRegulator, own: Path | None) -> Iterator[Finding]:
+def _kind(regulator: Regulator, fitting: TrainRegulator, own: Path | None) -> Iterator[Finding]:
     """A set point that regulators of this kind are not made for."""
-    held, set_point = set_points(given.type, own), regulator.set_point_Pa
-    if given.type and not held.low_Pa <= set_point <= held.high_Pa:
+    held, set_point = set_points(fitting.type, own), regulator.set_point_Pa
+    if fitting.type and not held.low_Pa <= set_point <= held.high_Pa:
         yield Finding(
             topic="regulator kind", verdict=Verdict.OUTSIDE, value=set_point / 1e3, unit="kPa",
             low=held.low_Pa / 1e3, high=held.high_Pa / 1e3, source=held.source, evidence=Evidence.ESTIMATE,
-            text=f"{given.type} set to {set_point / 1e3:.4g} kPa; {held.words}: {held.low_Pa / 1e3:.3g} to"
+            text=f"{fitting.type} set to {set_point / 1e3:.4g} kPa; {held.words}: {held.low_Pa / 1e3:.3g} to"
             f" {held.high_Pa / 1e3:.3g} kPa",
         )  # fmt: skip
 
 
-def _droop(regulator: Regulator, given: TrainRegulator, own: Path | None) -> Iterator[Finding]:
+def _droop(regulator: Regulator, fitting: TrainRegulator, own: Path | None) -> Iterator[Finding]:
     """A droop larger than regulators have: a slip of the unit, or one too small for the burners."""
-    known = [typical(given.type, own)] if given.type else [typical(name, own) for name in typical_names(own)]
+    known = (
+        [typical(fitting.type, own)] if fitting.type else [typical(name, own) for name in typical_names(own)]
+    )
     most = max((one.droop for one in known), key=lambda one: one.high)
     share = regulator.droop_Pa / regulator.set_point_Pa
     if share > most.high * (1.0 + 1e-9):

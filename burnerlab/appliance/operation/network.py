@@ -15,7 +15,7 @@ from typing import Any, Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.appliance.conversion.gas_facts import Flowing
+from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.appliance.project.supply_train import Run, Train
 from burnerlab.orifice.nozzle import flow_function_squared
@@ -223,7 +223,7 @@ class Plant:
     """An appliance ready to be solved: its gas, taps and trunk, the figures scaled to its pressure and gas."""
 
     appliance: Appliance
-    gas: Flowing
+    gas: GasStates
     stream: Stream
     taps: tuple[Tap, ...]
     coefficients: tuple[float, ...]

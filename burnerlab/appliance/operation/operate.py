@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from burnerlab.appliance.conversion.burner_conversion import law_of
 from burnerlab.appliance.conversion.evaluation_result import PressureAt, Pressures, Which
-from burnerlab.appliance.conversion.gas_facts import Flowing
+from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.result import Finding, NotEvaluated
 from burnerlab.appliance.conversion.target import NewTrain
 from burnerlab.appliance.operation.network import Array, Plant, Solution, Tap, solve, stream
@@ -50,7 +50,7 @@ def operate(
     """
     if gas is not None:
         appliance = replace(appliance, supply=replace(appliance.supply, gas=gas))
-    names = _chosen(appliance, on)
+    names = _burners_on(appliance, on)
     plant = prepare(appliance)
     cases = cases_of(appliance, names)
     plant, solution = settled(plant, np.array([flags for _, flags in cases]))
@@ -68,7 +68,7 @@ def cases_of(appliance: Appliance, names: Sequence[str]) -> list[tuple[str, list
     return cases
 
 
-def _chosen(appliance: Appliance, on: Sequence[str] | None) -> tuple[str, ...]:
+def _burners_on(appliance: Appliance, on: Sequence[str] | None) -> tuple[str, ...]:
     known = [burner.name for burner in appliance.burners]
     if on is None:
         return tuple(known)
@@ -86,7 +86,7 @@ def _chosen(appliance: Appliance, on: Sequence[str] | None) -> tuple[str, ...]:
 def prepare(appliance: Appliance) -> Plant:
     """The appliance with its regulator scaled to its pressure and gas, and its taps with nominal coefficients."""
     supply = appliance.supply
-    gas = Flowing(supply.gas)
+    gas = GasStates(supply.gas)
     regulator, notes = _scaled(appliance, gas)
     inlet = None if supply.train is None else supply.train.inlet_gauge_pressure_Pa
     tops = [supply.gauge_pressure_Pa]
@@ -117,7 +117,7 @@ def prepare(appliance: Appliance) -> Plant:
     )
 
 
-def _coefficient(appliance: Appliance, gas: Flowing, burner: Burner, gauge_pressure_Pa: float) -> float:
+def _coefficient(appliance: Appliance, gas: GasStates, burner: Burner, gauge_pressure_Pa: float) -> float:
     supply, law = appliance.supply, law_of(burner.orifice, appliance.tables)
     if isinstance(law, int | float):
         return float(law)
@@ -147,7 +147,7 @@ def _taps(appliance: Appliance, coefficients: Sequence[float]) -> tuple[Tap, ...
     return tuple(taps)
 
 
-def _scaled(appliance: Appliance, gas: Flowing) -> tuple[Regulator | None, tuple[str, ...]]:
+def _scaled(appliance: Appliance, gas: GasStates) -> tuple[Regulator | None, tuple[str, ...]]:
     """The regulator at this nominal pressure and with this gas.
 
     Another nominal pressure is taken as another spring: set point, droop and lock-up in proportion. Another gas flows
@@ -248,7 +248,7 @@ def reached(appliance: Appliance, on: Sequence[Sequence[bool]]) -> Reached:
     )
 
 
-def held_at(appliance: Appliance, manifold_gauge_Pa: float) -> Appliance:
+def at_manifold_pressure(appliance: Appliance, manifold_gauge_Pa: float) -> Appliance:
     """The appliance with this pressure at the inlet of its manifold, whatever stands before it."""
     supply, train = appliance.supply, appliance.supply.train
     if train is not None:
@@ -256,7 +256,7 @@ def held_at(appliance: Appliance, manifold_gauge_Pa: float) -> Appliance:
     return replace(appliance, supply=replace(supply, gauge_pressure_Pa=manifold_gauge_Pa, train=train))
 
 
-def one_of_each(appliance: Appliance) -> Appliance:
+def single_burners(appliance: Appliance) -> Appliance:
     """The appliance with a single burner of every kind."""
     return replace(appliance, burners=tuple(replace(one, count=1) for one in appliance.burners))
 
@@ -276,15 +276,15 @@ class SolvedSupply:
     open: tuple[NotEvaluated, ...] = ()
 
 
-def supplied_pressures(before: Appliance, after: Appliance, chosen: NewTrain) -> SolvedSupply:
+def supplied_pressures(before: Appliance, after: Appliance, train: NewTrain) -> SolvedSupply:
     """The supply of the present appliance and of the changed one, all burners on and each alone.
 
     after : with the train that was chosen for the new gas. Nothing of a gas before whose burners nothing stands.
     """
     pressures: list[Pressures] = []
     findings: list[Finding] = []
-    topic = "inlet pressure of the new supply" if chosen.train is not None else f"{TOPIC}, new gas"
-    left = [NotEvaluated(topic=topic, why=chosen.open)] if chosen.open else []
+    topic = "inlet pressure of the new supply" if train.train is not None else f"{TOPIC}, new gas"
+    left = [NotEvaluated(topic=topic, why=train.open)] if train.open else []
     cases: tuple[tuple[Which, Appliance], ...] = (("present", before), ("new", after))
     for which, appliance in cases:
         if appliance.supply.train is None:
@@ -295,10 +295,10 @@ def supplied_pressures(before: Appliance, after: Appliance, chosen: NewTrain) ->
             words = "; ".join(problem.text() for problem in error.problems)
             left.append(NotEvaluated(topic=f"{TOPIC}, {which} gas", why=words))
             continue
-        said = (f"supply of the new gas: {chosen.words}", chosen.open) if which == "new" else ()
+        said = (f"supply of the new gas: {train.words}", train.open) if which == "new" else ()
         one = _pressures(which, found, (*filter(None, said), *_ends_note(appliance)))
         if which == "new":
-            one = replace(one, evidence=weakest(one.evidence, chosen.evidence))
+            one = replace(one, evidence=weakest(one.evidence, train.evidence))
         pressures.append(one)
         findings += _findings(which, found)
     return SolvedSupply(pressures=tuple(pressures), findings=tuple(findings), open=tuple(left))
@@ -315,14 +315,14 @@ def _ends_note(appliance: Appliance) -> tuple[str, ...]:
     )
 
 
-def _pressures(which: Which, found: Operation, more: tuple[str, ...]) -> Pressures:
-    alone = {one.burner: one for one in found.alone}
-    dearest = next((one for one in found.elements if one.name == found.binding_element), None)
+def _pressures(which: Which, operation: Operation, more: tuple[str, ...]) -> Pressures:
+    alone = {one.burner: one for one in operation.alone}
+    dearest = next((one for one in operation.elements if one.name == operation.binding_element), None)
     return Pressures(
         which_gas=which,
-        gas=found.gas,
-        nominal_gauge_pressure_Pa=found.nominal_gauge_pressure_Pa,
-        manifold_gauge_pressure_Pa=found.manifold_gauge_pressure_Pa,
+        gas=operation.gas,
+        nominal_gauge_pressure_Pa=operation.nominal_gauge_pressure_Pa,
+        manifold_gauge_pressure_Pa=operation.manifold_gauge_pressure_Pa,
         burners=tuple(
             PressureAt(
                 burner=burner.name,
@@ -339,16 +339,16 @@ def _pressures(which: Which, found: Operation, more: tuple[str, ...]) -> Pressur
                 if burner.name in alone
                 else None,
             )
-            for burner in found.burners
+            for burner in operation.burners
         ),
-        binding=found.binding_element,
+        binding=operation.binding_element,
         binding_drop_Pa=dearest.drop_Pa if dearest else None,
-        notes=(*more, *found.notes),
-        evidence=found.evidence,
+        notes=(*more, *operation.notes),
+        evidence=operation.evidence,
     )
 
 
-def _findings(which: Which, found: Operation) -> Iterator[Finding]:
-    for finding in found.findings:
+def _findings(which: Which, operation: Operation) -> Iterator[Finding]:
+    for finding in operation.findings:
         if not (which == "new" and finding.topic == IN_OPERATION):  # the headline of each burner says it
             yield replace(finding, which_gas=which)

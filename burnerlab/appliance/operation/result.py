@@ -15,7 +15,7 @@ from burnerlab.appliance.conversion.headline import (
     unit_spread,
 )
 from burnerlab.appliance.conversion.job import present_policy
-from burnerlab.appliance.conversion.result import Finding, check, judge, judge_interval
+from burnerlab.appliance.conversion.result import Finding, check, verdict_of, verdict_of_interval
 from burnerlab.appliance.project.model import Appliance, Burner, Tolerance
 from burnerlab.orifice.discharge_coefficient import Discharge
 from burnerlab.orifice.flow import Conditions, flow
@@ -71,9 +71,9 @@ def rated_input(
     deviation = heat / aim - 1.0
     ends = None if spread is None else spread.around(deviation)
     verdict = (
-        judge(deviation, band.low, band.high)
+        verdict_of(deviation, band.low, band.high)
         if ends is None
-        else judge_interval(deviation, ends, band.low, band.high)
+        else verdict_of_interval(deviation, ends, band.low, band.high)
     )
     return RatedInput(
         burner=burner, case=case, heat_input_gross_W=heat, aim_gross_W=aim, deviation=deviation, verdict=verdict

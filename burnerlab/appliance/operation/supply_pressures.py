@@ -75,13 +75,13 @@ def supply_pressures(own: Path | None = None) -> tuple[SupplyPressure, ...]:
     return tuple(_pressure(row) for row in tables.read("supply_pressures", own))
 
 
-def same_pressure(one_Pa: float, other_Pa: float) -> bool:
+def same_pressure(first_Pa: float, second_Pa: float) -> bool:
     """Whether two nominal pressures are one: "7 in w.c.", "1.744 kPa" and "17.4 mbar" are.
 
     >>> same_pressure(1743.62, 1740.0), same_pressure(2740.0, 2800.0)
     (True, False)
     """
-    return math.isclose(one_Pa, other_Pa, rel_tol=0.003)
+    return math.isclose(first_Pa, second_Pa, rel_tol=0.003)
 
 
 def match_pressure(

@@ -115,23 +115,24 @@ THINNEST_m = 0.001  # of a burner whose width the file does not give
 LEVEL_m = 0.01  # things less apart in height stand at one level
 
 
-def check_space(space: Space, burners: tuple[Burner, ...], found: Problems) -> None:
+def check_space(space: Space, burners: tuple[Burner, ...], problems: Problems) -> None:
     """Hold everything that stands somewhere against everything else."""
-    _names(space, found)
+    _names(space, problems)
     _apart(
-        [(("grate", i), g.name, grate_footprint(g), g.height_m) for i, g in enumerate(space.grates)], found
+        [(("grate", i), g.name, grate_footprint(g), g.height_m) for i, g in enumerate(space.grates)], problems
     )
     _apart(
-        [(("shield", i), s.name, shield_footprint(s), s.height_m) for i, s in enumerate(space.shields)], found
+        [(("shield", i), s.name, shield_footprint(s), s.height_m) for i, s in enumerate(space.shields)],
+        problems,
     )
     if space.grates:
-        _burners(space, burners, found)
+        _burners(space, burners, problems)
     for i, shield in enumerate(space.shields):
-        _shield(shield, i, space, burners, found)
+        _shield(shield, i, space, burners, problems)
     for i, box in enumerate(space.boxes):
-        _box(box, i, space, found)
-    _bridges(space, burners, found)
-    _study(space, found)
+        _box(box, i, space, problems)
+    _bridges(space, burners, problems)
+    _study(space, problems)
 
 
 def grate_footprint(grate: Grate) -> Footprint:
@@ -166,7 +167,7 @@ def burner_footprint(burner: Burner, place: Place) -> Footprint:
     return Footprint(x_m=place.x_m, y_m=place.y_m, u_m=length, v_m=width, angle_rad=angle)
 
 
-def _names(space: Space, found: Problems) -> None:
+def _names(space: Space, problems: Problems) -> None:
     kinds = {
         "grate": [grate.name for grate in space.grates],
         "box": [box.name for box in space.boxes],
@@ -177,109 +178,112 @@ def _names(space: Space, found: Problems) -> None:
             first = names.index(name)
             if first < i:
                 what = f"is also the name of {key} {first + 1}"
-                found.add((key, i, "name"), what, fix="give each its own name")
+                problems.add((key, i, "name"), what, fix="give each its own name")
 
 
-def _apart(things: list[tuple[KeyPath, str, Footprint, float]], found: Problems) -> None:
+def _apart(parts: list[tuple[KeyPath, str, Footprint, float]], problems: Problems) -> None:
     """No two of these may cover common ground at one level."""
-    for k, (path, _, mine, height) in enumerate(things):
-        for _, other, theirs, level in things[:k]:
-            if abs(height - level) < LEVEL_m and overlap(mine, theirs):
-                found.add(path, f"overlaps {other}", fix="move one of them, or check their sizes")
+    for k, (path, _, footprint, height) in enumerate(parts):
+        for _, other, theirs, level in parts[:k]:
+            if abs(height - level) < LEVEL_m and overlap(footprint, theirs):
+                problems.add(path, f"overlaps {other}", fix="move one of them, or check their sizes")
 
 
-def _burners(space: Space, burners: tuple[Burner, ...], found: Problems) -> None:
+def _burners(space: Space, burners: tuple[Burner, ...], problems: Problems) -> None:
     standing = []
     for i, burner in enumerate(burners):
         for k, place in enumerate(burner.places):
             where: KeyPath = ("burner", i, "place") if len(burner.places) == 1 else ("burner", i, "place", k)
             if place.height_m is None:
                 continue
-            mine = burner_footprint(burner, place)
-            standing.append((where, burner.name, mine, place.height_m))
+            footprint = burner_footprint(burner, place)
+            standing.append((where, burner.name, footprint, place.height_m))
             for grate in space.grates:
-                if overlap(mine, grate_footprint(grate)) and abs(place.height_m - grate.height_m) < LEVEL_m:
+                if (
+                    overlap(footprint, grate_footprint(grate))
+                    and abs(place.height_m - grate.height_m) < LEVEL_m
+                ):
                     what = f"stands in the plane of {grate.name}"
-                    found.add((*where, "height"), what, fix="set it below or above the cooking surface")
-                elif _faces_away(burner, place, mine, grate):
+                    problems.add((*where, "height"), what, fix="set it below or above the cooking surface")
+                elif _faces_away(burner, place, footprint, grate):
                     what = f"faces up from above {grate.name} and heats nothing below"
-                    found.add((*where, "height"), what, fix='lower it, or add facing = "down"')
-            _within_a_box(where, burner.name, mine, space, found)
+                    problems.add((*where, "height"), what, fix='lower it, or add facing = "down"')
+            _within_a_box(where, burner.name, footprint, space, problems)
             if not _posed(place):
                 what = "has no meaning for a burner that faces to a side"
-                found.add((*where, "angle"), what, fix="leave angle out")
-    _apart(standing, found)
+                problems.add((*where, "angle"), what, fix="leave angle out")
+    _apart(standing, problems)
 
 
 def _posed(place: Place) -> bool:
     return place.facing in (None, "up", "down") or place.angle_rad == 0.0
 
 
-def _faces_away(burner: Burner, place: Place, mine: Footprint, grate: Grate) -> bool:
+def _faces_away(burner: Burner, place: Place, footprint: Footprint, grate: Grate) -> bool:
     return bool(
         burner.faces(place) == "up"
         and place.height_m is not None
         and place.height_m > grate.height_m
-        and overlap(mine, grate_footprint(grate))
+        and overlap(footprint, grate_footprint(grate))
     )
 
 
-def _within_a_box(where: KeyPath, name: str, mine: Footprint, space: Space, found: Problems) -> None:
+def _within_a_box(where: KeyPath, name: str, footprint: Footprint, space: Space, problems: Problems) -> None:
     """A thing stands whole inside a box or whole outside of it."""
     for box in space.boxes:
         around = box_footprint(box)
-        if overlap(mine, around) and not inside(mine, around):
-            found.add(
+        if overlap(footprint, around) and not inside(footprint, around):
+            problems.add(
                 where, f"{name} reaches through the wall of {box.name}", fix="move it, or widen the box"
             )
 
 
-def _shield(shield: Shield, i: int, space: Space, burners: tuple[Burner, ...], found: Problems) -> None:
-    mine, where = shield_footprint(shield), ("shield", i)
-    _within_a_box(where, shield.name, mine, space, found)
-    above = [g for g in space.grates if overlap(mine, grate_footprint(g))]
-    if space.grates and not above and not found.unread.touch(("grate",)):
-        found.add(where, "lies under no cooking surface", fix="check x and y")
+def _shield(shield: Shield, i: int, space: Space, burners: tuple[Burner, ...], problems: Problems) -> None:
+    footprint, where = shield_footprint(shield), ("shield", i)
+    _within_a_box(where, shield.name, footprint, space, problems)
+    above = [g for g in space.grates if overlap(footprint, grate_footprint(g))]
+    if space.grates and not above and not problems.unread.touch(("grate",)):
+        problems.add(where, "lies under no cooking surface", fix="check x and y")
     for grate in above:
         if shield.height_m >= grate.height_m - 1e-6:
             what = f"is not below {grate.name} at {1e3 * grate.height_m:g} mm"
-            found.add((*where, "height"), what, fix="lower it")
+            problems.add((*where, "height"), what, fix="lower it")
     for burner in burners:
         for place in burner.places:
-            if place.height_m is None or not overlap(mine, burner_footprint(burner, place)):
+            if place.height_m is None or not overlap(footprint, burner_footprint(burner, place)):
                 continue
             under = [g for g in above if place.height_m < g.height_m]
             if under and place.height_m >= shield.height_m - 1e-6:
                 what = f"is not above {burner.name} at {1e3 * place.height_m:g} mm"
-                found.add((*where, "height"), what, fix="raise it")
+                problems.add((*where, "height"), what, fix="raise it")
 
 
-def _box(box: Box, i: int, space: Space, found: Problems) -> None:
+def _box(box: Box, i: int, space: Space, problems: Problems) -> None:
     around, where = box_footprint(box), ("box", i)
     for grate in space.grates:
-        mine = grate_footprint(grate)
-        if overlap(mine, around) and not inside(mine, around):
-            found.add(
+        footprint = grate_footprint(grate)
+        if overlap(footprint, around) and not inside(footprint, around):
+            problems.add(
                 where, f"is cut by {grate.name}", fix="widen the box, or make the cooking surface smaller"
             )
-        if overlap(mine, around) and box.lid_height_m is not None and box.lid_height_m <= grate.height_m:
+        if overlap(footprint, around) and box.lid_height_m is not None and box.lid_height_m <= grate.height_m:
             what = f"is not above {grate.name} at {1e3 * grate.height_m:g} mm"
-            found.add((*where, "lid_height"), what, fix="raise the lid")
+            problems.add((*where, "lid_height"), what, fix="raise the lid")
     for k, other in enumerate(space.boxes[:i]):
         if overlap(around, box_footprint(other)):
-            found.add(where, f"overlaps {other.name} (box {k + 1})", fix="move one of them")
+            problems.add(where, f"overlaps {other.name} (box {k + 1})", fix="move one of them")
 
 
-def _bridges(space: Space, burners: tuple[Burner, ...], found: Problems) -> None:
+def _bridges(space: Space, burners: tuple[Burner, ...], problems: Problems) -> None:
     known = [name for burner in burners for name in names_of(burner)]
     for i, bridge in enumerate(space.bridges):
         for key, name in (("from", bridge.start), ("to", bridge.end)):
-            if name not in known and not found.unread.name_of("burner"):
+            if name not in known and not problems.unread.name_of("burner"):
                 fix, accepted = did_you_mean(name, known), ", ".join(known)
                 what = "is not a burner of this file"
-                found.add(("carry_over", i, key), what, value=name, accepted=accepted, fix=fix)
+                problems.add(("carry_over", i, key), what, value=name, accepted=accepted, fix=fix)
         if bridge.start == bridge.end:
-            found.add(("carry_over", i, "to"), "is the burner it starts from", fix="name the other burner")
+            problems.add(("carry_over", i, "to"), "is the burner it starts from", fix="name the other burner")
 
 
 def names_of(burner: Burner) -> tuple[str, ...]:
@@ -292,9 +296,9 @@ def names_of(burner: Burner) -> tuple[str, ...]:
     return tuple(f"{burner.name} {k + 1}" for k in range(burner.count))
 
 
-def _study(space: Space, found: Problems) -> None:
+def _study(space: Space, problems: Problems) -> None:
     known = [grate.name for grate in space.grates]
-    lost = found.unread.name_of("grate")
+    lost = problems.unread.name_of("grate")
     if space.study.surface and space.study.surface not in known and not lost:
         what, fix = "is not a cooking surface of this file", did_you_mean(space.study.surface, known)
-        found.add(("optimise", "surface"), what, value=space.study.surface, fix=fix)
+        problems.add(("optimise", "surface"), what, value=space.study.surface, fix=fix)

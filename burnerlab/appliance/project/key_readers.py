@@ -67,13 +67,13 @@ def name(value: Any) -> str:
     return cleaned
 
 
-def choice(known: Sequence[str], what: str) -> Callable[[Any], str]:
-    """A reader of one word out of ``known``, with a guess at what was meant."""
+def choice(words: Sequence[str], what: str) -> Callable[[Any], str]:
+    """A reader of one word out of ``words``, with a guess at a misspelt one."""
 
     def reader(value: Any) -> str:
-        if isinstance(value, str) and value.strip().lower() in known:
+        if isinstance(value, str) and value.strip().lower() in words:
             return value.strip().lower()
-        raise complaint(f"is not {what}", accepted=", ".join(known), fix=did_you_mean(value, known))
+        raise complaint(f"is not {what}", accepted=", ".join(words), fix=did_you_mean(value, words))
 
     return reader
 

@@ -147,13 +147,13 @@ def key_at(path: Sequence[str | int], root: type) -> TableKey | None:
     return table_keys(cls).get(name) if cls is not None else None
 
 
-def _default(one: Field[Any] | None) -> tuple[Any, bool]:
+def _default(key_field: Field[Any] | None) -> tuple[Any, bool]:
     """What a field holds by itself, and whether it must be given; a key without a field need not."""
-    if one is None:
+    if key_field is None:
         return None, False
-    if one.default_factory is not MISSING:
-        return one.default_factory(), False
-    return (None, True) if one.default is MISSING else (one.default, False)
+    if key_field.default_factory is not MISSING:
+        return key_field.default_factory(), False
+    return (None, True) if key_field.default is MISSING else (key_field.default, False)
 
 
 def _key_in(annotation: Any) -> Key | None:
@@ -220,7 +220,7 @@ def _schema(cls: type) -> CoreSchema:
         },
         extra_behavior="forbid",
     )
-    return core_schema.no_info_after_validator_function(lambda values: _made(cls, keys, values), read)
+    return core_schema.no_info_after_validator_function(lambda values: _instance(cls, keys, values), read)
 
 
 def _value_schema(key: Key) -> CoreSchema:
@@ -263,7 +263,7 @@ def listed(cls: type, values: Mapping[str, Any]) -> Values:
     return found
 
 
-def _made(cls: type, keys: Mapping[str, TableKey], values: Values) -> Any:
+def _instance(cls: type, keys: Mapping[str, TableKey], values: Values) -> Any:
     """The thing that a table describes, or its values where making it needs a look-up. Raises UserError."""
     own = _TABLES[cls]
     made: Values = {name: {} for name in _inline_tables(cls)}

@@ -111,18 +111,18 @@ TOTAL = "rated flow taken as the rates of all burners"
 NOT_TOUCHED = {"any", "skin contact", "wood nearby"}  # classes of the touch limits that are no material
 
 
-def appliance(path: Path, file: ProjectFile, found: Problems) -> model.Appliance | None:
-    """The appliance of a project file, or None when ``found`` now holds problems."""
-    own = _tables(file.tables, path.parent, found)
-    limits = _limits(file.limits, file.appliance.get("region", ""), own, found)
-    burners = _burners(file.burner, own, found)
-    trains = _Trains(file, burners, own, found)
-    supply = _supply(file, found)
+def appliance(path: Path, file: ProjectFile, problems: Problems) -> model.Appliance | None:
+    """The appliance of a project file, or None when ``problems`` now has some."""
+    own = _tables(file.tables, path.parent, problems)
+    limits = _limits(file.limits, file.appliance.get("region", ""), own, problems)
+    burners = _burners(file.burner, own, problems)
+    trains = _Trains(file, burners, own, problems)
+    supply = _supply(file, problems)
     supply = replace(supply, train=trains.train("supply", supply))
     new_supply = _new_supply(file.new_supply, supply, trains)
     spreads = {cause: getattr(file.tolerance, cause) for cause in model.CAUSES}
-    around = _space(file, burners, found)
-    if found.problems:
+    around = _space(file, burners, problems)
+    if problems.problems:
         return None
     return model.Appliance(
         **file.appliance,
@@ -137,23 +137,23 @@ def appliance(path: Path, file: ProjectFile, found: Problems) -> model.Appliance
     )
 
 
-def _tables(names: Values, folder: Path, found: Problems) -> model.OwnTables:
+def _tables(names: Values, folder: Path, problems: Problems) -> model.OwnTables:
     """Own tables: readable files inside the folder of the project file, each checked before any physics asks for it."""
 
     paths: dict[str, Path] = {}
     for key, name in names.items():
         path = (folder / name).resolve()
         where = ("tables", key)
-        found.lost.add(key)
+        problems.lost.add(key)
         if not path.is_relative_to(folder.resolve()):
-            found.add(
+            problems.add(
                 where,
                 "must stay inside the folder of the project file",
                 value=name,
                 fix="copy the table there",
             )
         elif not path.is_file():
-            found.add(
+            problems.add(
                 where,
                 "is not a regular file in the folder of the project file",
                 value=name,
@@ -161,37 +161,37 @@ def _tables(names: Values, folder: Path, found: Problems) -> model.OwnTables:
             )
         else:
             paths[key] = path
-            found.lost.discard(key)
-            with found.at(*where):
+            problems.lost.discard(key)
+            with problems.at(*where):
                 check(key, path)
     return model.OwnTables(**paths)
 
 
-def _limits(values: Values, region: str, own: model.OwnTables, found: Problems) -> model.Limits:
+def _limits(values: Values, region: str, own: model.OwnTables, problems: Problems) -> model.Limits:
 
     text, policy = values.get("tolerance"), values.get("altitude_policy")
     band = read_tolerance("default")
-    with found.at("limits", "tolerance", of="input_tolerances"):
+    with problems.at("limits", "tolerance", of="input_tolerances"):
         table = own.input_tolerances
         band = region_tolerance(region, table) if text is None else read_tolerance(text, table)
     if policy is not None:
-        with found.at("limits", "altitude_policy", of="altitude_policies"):
+        with problems.at("limits", "altitude_policy", of="altitude_policies"):
             policy_factor(policy, 0.0, own.altitude_policies)
     return model.Limits(**values | {"tolerance": band})
 
 
-def _supply(file: ProjectFile, found: Problems) -> model.Supply:
+def _supply(file: ProjectFile, problems: Problems) -> model.Supply:
     """The present supply without its train; of altitude and barometer one gives the other."""
 
     values = {name: value for name, value in file.supply.items() if name != "train"}
     named, described = values.get("gas"), file.gas
     if described is not None and named is not None:
-        found.add(("supply", "gas"), "is named beside a [gas] table", fix="keep one of the two")
+        problems.add(("supply", "gas"), "is named beside a [gas] table", fix="keep one of the two")
     elif described is None and named is None:
         accepted = "a gas of the library, or a [gas] table"
         usual = STAND_IN_GAS if values["gauge_pressure_Pa"] > NATURAL_Pa else "natural-gas-typical"
         fix = f'add gas = "{usual}", from the supply label'
-        found.add(("supply", "gas"), "is missing", accepted=accepted, fix=fix)
+        problems.add(("supply", "gas"), "is missing", accepted=accepted, fix=fix)
     if "ambient_pressure_Pa" in values:
         values["altitude_m"] = None
     else:
@@ -209,7 +209,9 @@ def _new_supply(values: Values | None, present: model.Supply, trains: _Trains) -
     return model.NewSupply(**values | {"train": trains.train("new_supply", there)})
 
 
-def _burners(tables: tuple[Values, ...], own: model.OwnTables, found: Problems) -> tuple[model.Burner, ...]:
+def _burners(
+    tables: tuple[Values, ...], own: model.OwnTables, problems: Problems
+) -> tuple[model.Burner, ...]:
 
     seen: dict[str, int] = {}
     for i, values in enumerate(tables):
@@ -217,22 +219,22 @@ def _burners(tables: tuple[Values, ...], own: model.OwnTables, found: Problems) 
         if name in seen:
             what = f"is also the name of burner {seen[name] + 1}"
             fix = "give each kind of burner its own name, or raise count"
-            found.add(("burner", i, "name"), what, value=values["name"], fix=fix)
+            problems.add(("burner", i, "name"), what, value=values["name"], fix=fix)
         seen.setdefault(name, i)
-        with found.at("burner", i, "orifice", "shape", of="discharge"):
+        with problems.at("burner", i, "orifice", "shape", of="discharge"):
             shape_named(values["orifice"].shape, own.discharge)
-    return tuple(_burner(values, i, own, found) for i, values in enumerate(tables))
+    return tuple(_burner(values, i, own, problems) for i, values in enumerate(tables))
 
 
-def _burner(values: Values, i: int, own: model.OwnTables, found: Problems) -> model.Burner:
+def _burner(values: Values, i: int, own: model.OwnTables, problems: Problems) -> model.Burner:
     valve = None
     if "valve" in values:
-        with found.at("burner", i, "valve", "bore"):
+        with problems.at("burner", i, "valve", "bore"):
             valve = _valve(values["valve"], own)
     return model.Burner(**values | {"valve": valve})
 
 
-def _space(file: ProjectFile, burners: tuple[model.Burner, ...], found: Problems) -> geometry.Space | None:
+def _space(file: ProjectFile, burners: tuple[model.Burner, ...], problems: Problems) -> geometry.Space | None:
     """The geometry of a project file, checked; None when the file gives none."""
     parts = (file.grate, file.shield, file.box, file.panel, file.carry_over, file.optimise)
     if not any(parts):
@@ -241,30 +243,30 @@ def _space(file: ProjectFile, burners: tuple[model.Burner, ...], found: Problems
         grates=file.grate,
         shields=file.shield,
         boxes=file.box,
-        panels=tuple(_panel(panel, i, found) for i, panel in enumerate(file.panel)),
+        panels=tuple(_panel(panel, i, problems) for i, panel in enumerate(file.panel)),
         bridges=file.carry_over,
         study=file.optimise or geometry.LayoutReach(),
     )
-    check_space(made, burners, found)
+    check_space(made, burners, problems)
     return made
 
 
-def _panel(values: Values, i: int, found: Problems) -> geometry.Panel:
+def _panel(values: Values, i: int, problems: Problems) -> geometry.Panel:
     sheets = []
     for k, sheet in enumerate(values["sheets"]):
         where: KeyPath = ("panel", i, "sheet", k)
         if k > 0 and "gap_m" not in sheet:
-            found.add((*where, "gap"), "is missing: the air before this sheet", fix='add gap = "20 mm"')
+            problems.add((*where, "gap"), "is missing: the air before this sheet", fix='add gap = "20 mm"')
         if k == 0 and "gap_m" in sheet:
             fix = "give it at the next sheet outwards"
-            found.add((*where, "gap"), "stands before the innermost sheet", fix=fix)
-        sheets.append(_sheet(sheet, where, found))
+            problems.add((*where, "gap"), "stands before the innermost sheet", fix=fix)
+        sheets.append(_sheet(sheet, where, problems))
     known = {row["material"]: row["touched_as"] for row in shipped.rows("panel_materials")}
     classes = {row["material"] for row in shipped.rows("touch_limits")} - NOT_TOUCHED
     touched = values.get("touched", values["sheets"][-1]["material"])
     if "touched" in values and touched not in known and touched not in classes:
         accepted = ", ".join(sorted(classes | set(known)))
-        found.add(("panel", i, "touched"), "is no material of the touch limits", accepted=accepted)
+        problems.add(("panel", i, "touched"), "is no material of the touch limits", accepted=accepted)
     return geometry.Panel(
         name=values["name"],
         inside_K=values["inside_K"],
@@ -275,14 +277,14 @@ def _panel(values: Values, i: int, found: Problems) -> geometry.Panel:
     )
 
 
-def _sheet(values: Values, where: KeyPath, found: Problems) -> geometry.PanelSheet:
+def _sheet(values: Values, where: KeyPath, problems: Problems) -> geometry.PanelSheet:
     """A sheet with the figures of its material where the file gives none."""
     known = {row["material"]: row for row in shipped.rows("panel_materials")}
     material = values["material"]
     row = known.get(material)
     if row is None and not {"conductivity_W_per_mK", "emissivity"} <= values.keys():
         fix = did_you_mean(material, list(known)) + ", or give conductivity and emissivity"
-        found.add((*where, "material"), "is not a known material", accepted=", ".join(known), fix=fix)
+        problems.add((*where, "material"), "is not a known material", accepted=", ".join(known), fix=fix)
     figures: Values = dict.fromkeys(
         ("emissivity", "emissivity_low", "emissivity_high"), values.get("emissivity", 1.0)
     )
@@ -302,7 +304,7 @@ class _Trains:
     file: ProjectFile
     burners: tuple[model.Burner, ...]
     own: model.OwnTables
-    found: Problems
+    problems: Problems
 
     def train(self, key: str, supply: model.Supply) -> Train | None:
         """The train under ``supply`` or ``new_supply`` of a project file; None when the file gives none.
@@ -312,10 +314,10 @@ class _Trains:
         given = self._parts(key)
         parts = (given.regulator, given.hose, given.pipe, given.manifold, given.valve)
         if not any(parts) and not any("valve" in burner for burner in self.file.burner):
-            lost = any(self.found.unread.touch((key, part)) for part in ("regulator", "hose", "pipe"))
+            lost = any(self.problems.unread.touch((key, part)) for part in ("regulator", "hose", "pipe"))
             if given.inlet_Pa is not None and not lost:
                 what = "is given without a regulator, hose or pipe behind it"
-                self.found.add((key, "inlet"), what, fix="describe them, or leave it out")
+                self.problems.add((key, "inlet"), what, fix="describe them, or leave it out")
             return None
         self._inlet(given, key, supply)
         runs = [
@@ -343,59 +345,59 @@ class _Trains:
         own: TrainTable = self.file.new_supply["train"]
         return replace(own, manifold=own.manifold or present.manifold, valve=own.valve or present.valve)
 
-    def _inlet(self, given: TrainTable, key: str, supply: model.Supply) -> None:
+    def _inlet(self, table: TrainTable, key: str, supply: model.Supply) -> None:
         """The pressure before hose, pipe and a regulator behind them must be there."""
-        first = given.regulator is not None and given.regulator.position == "first"
-        if first or given.inlet_Pa is not None or not (given.hose or given.pipe or given.regulator):
+        first = table.regulator is not None and table.regulator.position == "first"
+        if first or table.inlet_Pa is not None or not (table.hose or table.pipe or table.regulator):
             return
-        after = given.regulator.set_Pa if given.regulator is not None and given.regulator.set_Pa else 0.0
-        value = inlet_above(self.found.data, key, max(supply.gauge_pressure_Pa, after))
+        after = table.regulator.set_Pa if table.regulator is not None and table.regulator.set_Pa else 0.0
+        value = inlet_above(self.problems.data, key, max(supply.gauge_pressure_Pa, after))
         what = "is missing: the pressure before hose, pipe and a regulator behind them"
         fix = f'add inlet = "{value}", with the gauge pressure that is there'
-        self.found.add(
+        self.problems.add(
             (key, "inlet"), what, accepted="a gauge pressure above that behind the regulator", fix=fix
         )
 
     def _valve(self, table: ValveTable | None, key: str) -> Valve | None:
         valve = None
         if table is not None:
-            with self.found.at(key, "valve", "bore"):
+            with self.problems.at(key, "valve", "bore"):
                 valve = _valve(table, self.own)
         return valve
 
     def _checked(self, train: Train, key: str) -> Train:
-        if self.found.unread.touch((key, "regulator")) or self.found.unread.touch((key, "pressure")):
+        if self.problems.unread.touch((key, "regulator")) or self.problems.unread.touch((key, "pressure")):
             return train
         regulator, inlet = train.regulator, train.inlet_gauge_pressure_Pa
         if regulator is not None and inlet is not None and inlet <= regulator.set_point_Pa:
             what = "is not above the set point of the regulator"
-            value = inlet_above(self.found.data, key, regulator.set_point_Pa)
+            value = inlet_above(self.problems.data, key, regulator.set_point_Pa)
             fix = f'check both: "{value}" would be above it'
-            self.found.add((key, "inlet"), what, fix=fix)
+            self.problems.add((key, "inlet"), what, fix=fix)
         if regulator is not None and regulator.droop_Pa >= regulator.set_point_Pa:
             what, fix = (
                 "is not below the set point",
                 "give the fall of the outlet from no flow to the rated one",
             )
-            self.found.add((key, "regulator", "droop"), what, fix=fix)
+            self.problems.add((key, "regulator", "droop"), what, fix=fix)
         return train
 
     def _bore(
         self, key: str, kind: str, table: RunTable | ManifoldTable
     ) -> tuple[float, float, tuple[str, ...], Evidence] | None:
         """Bore [m], roughness [m], what was assumed, and on what that rests; None when a name is not knself.own."""
-        before = len(self.found.problems)
+        before = len(self.problems.problems)
         size = None
-        with self.found.at(key, kind, "size", of="pipes"):
+        with self.problems.at(key, kind, "size", of="pipes"):
             size = None if table.size is None else size_named(table.size, self.own.pipes)
         bore = size.bore_m if size is not None else table.bore_m or 0.0
         if table.roughness_m is not None:
             return (bore, table.roughness_m, (), Evidence.ENTERED) if bore else None
         material = table.material or (size.material if size is not None else DEFAULT_MATERIAL[kind])
         walls = []
-        with self.found.at(key, kind, "material", of="roughness"):
+        with self.problems.at(key, kind, "material", of="roughness"):
             walls.append(roughness(material, self.own.roughness))
-        if not walls or not bore or len(self.found.problems) > before:
+        if not walls or not bore or len(self.problems.problems) > before:
             return None
         (wall,) = walls
         said = f"roughness of {material}: {wall.value * 1e3:g} mm ({wall.provenance})"
@@ -405,7 +407,7 @@ class _Trains:
         known = self._bore(key, kind, table)
         total, listed, rests = 0.0, list[str](), list[Evidence]()
         for name, count in table.fittings.items():
-            with self.found.at(key, kind, "fittings", name, of="fittings"):
+            with self.problems.at(key, kind, "fittings", name, of="fittings"):
                 one = fitting(name, self.own.fittings)
                 total += count * one.value
                 rests.append(one.evidence)
@@ -418,7 +420,7 @@ class _Trains:
         pipe = Pipe(
             length_m=table.length_m, diameter_m=bore, roughness_m=wall, loss_coefficient=total, name=kind
         )
-        with self.found.at(key, kind, "roughness"):
+        with self.problems.at(key, kind, "roughness"):
             pipe.check()
         return Run(
             kind=kind,
@@ -435,9 +437,9 @@ class _Trains:
         if self.file.new_supply is None or self.file.new_supply["train"].manifold is None:
             key = "supply"  # whose manifold serves
         spacings = table.spacings_m * burners if len(table.spacings_m) == 1 else table.spacings_m
-        if len(spacings) != burners and ("burner",) not in self.found.unread.paths:
+        if len(spacings) != burners and ("burner",) not in self.problems.unread.paths:
             what = f"gives {len(spacings)} distances for {burners} kinds of burner"
-            self.found.add((key, "manifold", "spacing"), what, fix="give one, or one before each burner")
+            self.problems.add((key, "manifold", "spacing"), what, fix="give one, or one before each burner")
             spacings = table.spacings_m[:1] * burners
         known = self._bore(key, "manifold", table)
         if known is None:
@@ -448,35 +450,35 @@ class _Trains:
         )
 
     def _regulator(
-        self, given: RegulatorTable | None, key: str, supply: model.Supply
+        self, table: RegulatorTable | None, key: str, supply: model.Supply
     ) -> TrainRegulator | None:
         """The regulator with typical figures of its kind; flows in heat are made mass flows of the supply's gas."""
-        if given is None:
+        if table is None:
             return None
         kind: Typical | None = None
-        with self.found.at(key, "regulator", "type", of="regulators"):
+        with self.problems.at(key, "regulator", "type", of="regulators"):
             kind = (
                 None
-                if given.type is None
+                if table.type is None
                 else typical(
-                    given.type, self.own.regulators, near_Pa=given.set_Pa or supply.gauge_pressure_Pa
+                    table.type, self.own.regulators, near_Pa=table.set_Pa or supply.gauge_pressure_Pa
                 )
             )
-        if given.type is not None and kind is None:
+        if table.type is not None and kind is None:
             return None
         heat = float(supply.gas.heating_value_J_per_kg(self.file.appliance["rating"]))
         total = sum(burner.rate_W * burner.count for burner in self.burners)
-        figures, assumed, unknown = _figures(given, kind, supply.gauge_pressure_Pa)
-        if given.rated_W is None and figures["droop_Pa"] > 0.0:
+        figures, assumed, unknown = _figures(table, kind, supply.gauge_pressure_Pa)
+        if table.rated_W is None and figures["droop_Pa"] > 0.0:
             assumed.append(TOTAL)
         return TrainRegulator(
             set_point_Pa=figures["set_point_Pa"],
             droop_Pa=figures["droop_Pa"],
             lock_up_Pa=figures["lock_up_Pa"],
-            rated_flow_kg_per_s=(given.rated_W or total) / heat,
-            flow_limit_kg_per_s=None if given.limit_W is None else given.limit_W / heat,
-            **_minimum_inlet(given, kind, figures["set_point_Pa"]),
-            last=given.position == "last",
+            rated_flow_kg_per_s=(table.rated_W or total) / heat,
+            flow_limit_kg_per_s=None if table.limit_W is None else table.limit_W / heat,
+            **_minimum_inlet(table, kind, figures["set_point_Pa"]),
+            last=table.position == "last",
             type="" if kind is None else kind.name,
             assumed=tuple(assumed),
             unknown=tuple(unknown),
@@ -492,10 +494,10 @@ def _valve(table: ValveTable, own: model.OwnTables) -> Valve:
     return valve_of_bore(table.bore_m or 0.0, table.coefficient, own.supply_limits)
 
 
-def _minimum_inlet(given: RegulatorTable, kind: Typical | None, set_point_Pa: float) -> dict[str, Any]:
+def _minimum_inlet(table: RegulatorTable, kind: Typical | None, set_point_Pa: float) -> dict[str, Any]:
     """The least inlet of the file, else what this kind needs above its set point, from the set point here."""
-    if given.minimum_inlet_Pa is not None or kind is None:
-        return {"minimum_inlet_Pa": given.minimum_inlet_Pa}
+    if table.minimum_inlet_Pa is not None or kind is None:
+        return {"minimum_inlet_Pa": table.minimum_inlet_Pa}
     typical_Pa = kind.minimum_inlet_Pa
     above = typical_Pa.value - kind.set_point_Pa.value
     return {
@@ -506,17 +508,17 @@ def _minimum_inlet(given: RegulatorTable, kind: Typical | None, set_point_Pa: fl
 
 
 def _figures(
-    given: RegulatorTable, kind: Typical | None, nominal_Pa: float
+    table: RegulatorTable, kind: Typical | None, nominal_Pa: float
 ) -> tuple[dict[str, float], list[str], list[str]]:
     """Set point, droop and lock-up [Pa]; those taken from the table, and those not known at all."""
     assumed: list[str] = []
     unknown: list[str] = []
-    if given.set_Pa is not None:
-        found = {"set_point_Pa": given.set_Pa}
+    if table.set_Pa is not None:
+        found = {"set_point_Pa": table.set_Pa}
     else:
         found = {"set_point_Pa": nominal_Pa}
         assumed.append("set point taken as the pressure at the manifold")
-    for key, words, own in (("droop_Pa", "droop", given.droop), ("lock_up_Pa", "lock-up", given.lock_up)):
+    for key, words, own in (("droop_Pa", "droop", table.droop), ("lock_up_Pa", "lock-up", table.lock_up)):
         typical_share = None if kind is None else (kind.droop if key == "droop_Pa" else kind.lock_up)
         if own is not None:
             found[key] = own.share * found["set_point_Pa"] if isinstance(own, OfSetPoint) else own

@@ -36,7 +36,7 @@ LIBRARY_GAS = "Gas of the library, by its name"
 LABEL = "from the supply label"
 
 
-def _one_hole(values: Values) -> Values:
+def _hole(values: Values) -> Values:
     """A drill gives the diameter; either is needed, and only one."""
     if "drill" in values and "diameter" in values:
         what, fix = "both a drill and a diameter are given", "leave one of the two out"
@@ -50,7 +50,7 @@ def _one_hole(values: Values) -> Values:
     return values
 
 
-@table(_one_hole)
+@table(_hole)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Orifice:
     """The hole that meters the gas of one burner (``count`` equal holes feed it together)."""

@@ -84,7 +84,7 @@ def written(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False)
 
 
-def with_unit(path: KeyPath, data: Mapping[str, Any], given: Any, root: type = ProjectFile) -> str:
+def with_unit(path: KeyPath, data: Mapping[str, Any], number: Any, root: type = ProjectFile) -> str:
     """A bare number with the unit that the file uses for its like: for the same key, or for any pressure.
 
     Returns "" where the file shows none.
@@ -95,14 +95,14 @@ def with_unit(path: KeyPath, data: Mapping[str, Any], given: Any, root: type = P
     '50 mbar'
     """
     key, declared = str(path[-1]), key_at(path, root)
-    alike = [text for text in _texts(data, key) if text != str(given)]
+    alike = [text for text in _texts(data, key) if text != str(number)]
     if declared is not None and declared.key.kind in PRESSURES:
         alike += _texts(data, "pressure")
     alike += [value for value in (example(path, data, root)[0],) if isinstance(value, str)]
     for text in alike:
         unit = UNIT.fullmatch(text.strip())
         if unit is not None and unit[1]:
-            return f"{given} {unit[1]}"
+            return f"{number} {unit[1]}"
     return ""
 
 
@@ -200,25 +200,27 @@ class FileProblems:
     lines: KeyIndex
     data: Mapping[str, Any]  # as TOML holds it
 
-    def said(self, detail: ErrorDetails) -> list[Problem]:
+    def problems_of(self, detail: ErrorDetails) -> list[Problem]:
         """One complaint of pydantic in our words."""
         path: KeyPath = tuple(detail["loc"])
         value = detail["input"]
-        base = Problem("", key=spell(path), file=self.name, line=self.lines.line(path), value=_shown(value))
+        base = Problem(
+            "", key=spell(path), file=self.name, line=self.lines.line(path), value=_value_text(value)
+        )
         cause = detail.get("ctx", {}).get("error")
         if isinstance(cause, UserError):
             problems = [self._of_value(problem, base, path) for problem in cause.problems]
             return [self._with_unit(problem, path, value) for problem in problems]
         match detail["type"]:
             case "extra_forbidden":
-                known = self._known_keys(path)
+                known = self._table_keys(path)
                 fix = self._unknown_key_fix(path, known)
                 found = replace(base, what=f"unknown key {path[-1]}", accepted=", ".join(known), fix=fix)
             case "missing":
                 what, fix = self._missing(path)
                 found = replace(base, what=what, value="", fix=fix)
             case "dict_type":
-                keys = ", ".join(self._known_keys((*path, "")))
+                keys = ", ".join(self._table_keys((*path, "")))
                 what, fix = f"must be a table, got {words_of(value)}", self._table_to_write(path, value)
                 found = replace(base, what=what, accepted=f"a table of {keys}", fix=fix)
             case "list_type":
@@ -239,7 +241,7 @@ class FileProblems:
 
     def _table_to_write(self, path: KeyPath, value: Any) -> str:
         """How a table is written that something else stands in for."""
-        first = self._known_keys((*path, ""))[0]
+        first = self._table_keys((*path, ""))[0]
         name, shown = first_key(path, self.root) or (first, self._example((*path, first))[0] or "...")
         if path[-1] == "orifice" and isinstance(value, str):
             shown = value
@@ -274,7 +276,7 @@ class FileProblems:
             key=key,
             file=self.name,
             line=own_line or self.lines.line(path),
-            value=problem.value or _shown(value),
+            value=problem.value or _value_text(value),
         )
 
     def _of_value(self, problem: Problem, base: Problem, path: KeyPath) -> Problem:
@@ -311,16 +313,16 @@ class FileProblems:
         value, hint = self._example(path)
         return "is missing", f"add {path[-1]} = {written(value)}{', ' + hint if hint else ''}"
 
-    def _unknown_key_fix(self, path: KeyPath, known: list[str]) -> str:
+    def _unknown_key_fix(self, path: KeyPath, keys: list[str]) -> str:
         """The key that was meant, or the table where this one belongs."""
-        if get_close_matches(str(path[-1]), known, n=1, cutoff=0.6):
-            return did_you_mean(path[-1], known)
-        if OTHER_WORDS.get(str(path[-1])) in known:
+        if get_close_matches(str(path[-1]), keys, n=1, cutoff=0.6):
+            return did_you_mean(path[-1], keys)
+        if OTHER_WORDS.get(str(path[-1])) in keys:
             return f"did you mean {OTHER_WORDS[str(path[-1])]}?"
         top = table_keys(self.root)
         if path[-1] in top:
             return f"it is a table of its own: {self._header(path[-1])}"
-        homes = [table for table in HOMES if table in top and path[-1] in self._known_keys((table, ""))]
+        homes = [table for table in HOMES if table in top and path[-1] in self._table_keys((table, ""))]
         return f"it belongs in {self._header(homes[0])}" if homes else "leave it out, or write one of these"
 
     def _header(self, table: str | int) -> str:
@@ -332,12 +334,12 @@ class FileProblems:
         one = key_at(path, self.root)
         return self.root if not path else one.key.table if one is not None else None
 
-    def _known_keys(self, path: KeyPath) -> list[str]:
+    def _table_keys(self, path: KeyPath) -> list[str]:
         """Keys that the table around an unknown key may hold."""
         return list(table_keys(self._table(path[:-1]) or self.root))
 
 
-def _shown(value: Any) -> str:
+def _value_text(value: Any) -> str:
     if isinstance(value, dict | list):
         return ""
     return ("true" if value else "false") if isinstance(value, bool) else str(value)

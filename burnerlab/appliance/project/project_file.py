@@ -135,7 +135,7 @@ def read_file(
     """
     file = FileProblems(root=root, name=name, lines=index(parsed.text), data=parsed.data)
     reading = read_on(root, parsed.data, context, parsed.unread)
-    problems = [*parsed.problems, *(one for detail in reading.wrong for one in file.said(detail))]
+    problems = [*parsed.problems, *(one for detail in reading.wrong for one in file.problems_of(detail))]
     found = Problems(data=parsed.data, unread=reading.unread)
     made = None
     if reading.file is not None:

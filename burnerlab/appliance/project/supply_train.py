@@ -209,7 +209,7 @@ class ManifoldTable(_BoreTable):
     ]
 
 
-def _one_opening(values: Values) -> Values:
+def _opening(values: Values) -> Values:
     ways = [name for name in ("bore", "Kv", "Cv") if name in values]
     if not ways:
         fix = 'add bore = "5 mm", the narrowest'
@@ -221,7 +221,7 @@ def _one_opening(values: Values) -> Values:
     return key_readers.unless(beside, values)
 
 
-@table(_one_opening)
+@table(_opening)
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ValveTable:
     """[supply.valve], or valve = { ... } of a burner."""

@@ -90,7 +90,7 @@ class _Flux:
     rating_factor: Array
 
 
-def takes(job: Job) -> bool:
+def has_array_form(job: Job) -> bool:
     """Whether the array form does: every burner's coefficient a number, and no orifice that of a couple's other gas."""
     if job.reference is not None:
         return False
@@ -108,7 +108,7 @@ def convert_many(job: Job, cases: Cases) -> ManyConversions:
     the two drills on either side the one within the band and nearest in heat input is taken.
     job : from ``prepare``; cases : what differs. Raises UserError as ``convert`` does, for any case at fault.
     """
-    if not takes(job):
+    if not has_array_form(job):
         what = "a discharge law that depends on flow has no array form"
         raise UserError(Problem(what, key="orifice.shape", fix="give each orifice a coefficient"))
     flux = _flux(job, cases)
@@ -264,7 +264,7 @@ OLD_OUTPUTS: Mapping[tuple[type, str], str] = {
 """What study files of 0.1.0 call an output, by the result that holds it; the column keeps the name of the file."""
 
 
-def takes_arrays(study: Study) -> bool:
+def has_array_outputs(study: Study) -> bool:
     """Whether every output of the study has an array form."""
     return all(name in ARRAY_TOTALS or name.split(".", 2)[-1] in ARRAY_OUTPUTS for name in study.outputs)
 
@@ -330,11 +330,11 @@ def _appliance(study: Study, settings: Settings) -> Appliance:
     data: Any = project_data(study.project_text, study.project_name)
     for parameter, value in settings:
         if parameter not in TARGET_TEXTS:
-            _put(data, parameter, value)
+            _set_key(data, parameter, value)
     return appliance_of(data, study.project_name, study.project_text)
 
 
-def _put(data: Any, parameter: str, value: str) -> None:
+def _set_key(data: Any, parameter: str, value: str) -> None:
     """Set one key of a project file; a burner is named, the keys below a table are joined by points."""
     table, path = data, parameter.split(".")
     if path[0] == "burner":
@@ -380,14 +380,14 @@ def _group(
             errors[place] = _words(error)
         return
     arrays = (
-        takes_arrays(study)
-        and takes(job)
-        and all(_array_takes(vary.parameter) for vary in study.varies if vary.numeric)
+        has_array_outputs(study)
+        and has_array_form(job)
+        and all(_is_array_parameter(vary.parameter) for vary in study.varies if vary.numeric)
     )
     _solve(study, job, places, values, results, errors, arrays)
 
 
-def _array_takes(parameter: str) -> bool:
+def _is_array_parameter(parameter: str) -> bool:
     return parameter in TARGET_NUMBERS or bool(rate_burner(parameter))
 
 
@@ -403,7 +403,7 @@ def _solve(
     if not arrays:
         for place in places:
             try:
-                found = _one(study, job, values, place)
+                found = _case(study, job, values, place)
                 for name, column in results.items():
                     column[place] = output_of(found, name)
             except UserError as error:
@@ -475,7 +475,7 @@ def _target(
     )
 
 
-def _one(study: Study, job: Job, values: list[list[float | str]], place: int) -> Conversion:
+def _case(study: Study, job: Job, values: list[list[float | str]], place: int) -> Conversion:
     """One case as ``convert`` computes it."""
     from dataclasses import replace
 
@@ -497,15 +497,15 @@ def _one(study: Study, job: Job, values: list[list[float | str]], place: int) ->
     return convert_to(replace(job.appliance, burners=burners), target)
 
 
-def output_of(found: Conversion, name: str) -> Any:
+def output_of(conversion: Conversion, name: str) -> Any:
     """A figure of a conversion by name: ``total_predicted_gross_W``, ``burner.NAME.choice.drill``.
 
     Raises UserError for a name the result does not have.
     """
-    thing: Any = found
+    thing: Any = conversion
     path = name.split(".")
     if name.startswith("burner."):
-        for burner in found.burners:
+        for burner in conversion.burners:
             if name.startswith(f"burner.{burner.name}."):
                 thing, path = burner, name.removeprefix(f"burner.{burner.name}.").split(".")
     for word in path:

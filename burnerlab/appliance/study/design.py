@@ -283,19 +283,19 @@ def read_study(path: str | Path) -> Study:
     )
 
 
-def _study(folder: Path, file: StudyFile, found: Problems) -> Study | None:
-    """The study of a file; what is wrong between its tables goes into ``found``."""
+def _study(folder: Path, file: StudyFile, problems: Problems) -> Study | None:
+    """The study of a file; what is wrong between its tables goes into ``problems``."""
     table, names = file.study, [vary.parameter for vary in file.vary]
     text, basis, project = "", "", folder / table.appliance
-    with found.at("study", "appliance"):
+    with problems.at("study", "appliance"):
         text = read_text(project).text
         basis = str(project_data(text, str(project)).get("appliance", {}).get("rating", ""))
     varies = tuple(
-        _vary(vary, ("vary", place), table.design, basis, found) for place, vary in enumerate(file.vary)
+        _vary(vary, ("vary", place), table.design, basis, problems) for place, vary in enumerate(file.vary)
     )
     for place, name in enumerate(names):
         if name in names[:place]:
-            found.add(
+            problems.add(
                 ("vary", place), "a parameter is varied twice", value=name, fix="list all its values at once"
             )
     for key_, value, parameter in (
@@ -303,10 +303,10 @@ def _study(folder: Path, file: StudyFile, found: Problems) -> Study | None:
         ("pressure", table.pressure, "target.pressure"),
     ):
         if not value and parameter not in names:
-            found.add(("study", key_), "is missing", fix=f"add {key_}, or vary {parameter}")
+            problems.add(("study", key_), "is missing", fix=f"add {key_}, or vary {parameter}")
     if table.design == "list" and len({len(vary.values) for vary in varies}) != 1:
-        found.add(("vary",), "a list design needs as many values of each parameter")
-    if found.problems:
+        problems.add(("vary",), "a list design needs as many values of each parameter")
+    if problems.problems:
         return None
     study = Study(
         project_text=text,
@@ -320,28 +320,28 @@ def _study(folder: Path, file: StudyFile, found: Problems) -> Study | None:
         outputs=table.outputs,
     )
     if not 0 < study.count <= MOST_CASES:
-        found.add(("vary",), "number of cases", value=str(study.count), accepted=f"1 to {MOST_CASES}")
+        problems.add(("vary",), "number of cases", value=str(study.count), accepted=f"1 to {MOST_CASES}")
     return study
 
 
-def _vary(table: VaryTable, where: KeyPath, design: str, basis: str, found: Problems) -> Vary:
+def _vary(table: VaryTable, where: KeyPath, design: str, basis: str, problems: Problems) -> Vary:
     """A parameter with its values in SI where the array form takes them."""
     ends: dict[str, float | str] = {}
     values: tuple[float | str, ...] = ()
     if table.values:
-        with found.at(*where, "values"):
+        with problems.at(*where, "values"):
             values = tuple(_value(table.parameter, one, basis) for one in table.values)
         return Vary(parameter=table.parameter, values=values)
     for end, value in (("from", table.low), ("to", table.high)):
-        with found.at(*where, end):
+        with problems.at(*where, end):
             ends[end] = _value(table.parameter, value, basis)
     low, high = ends.get("from", 0.0), ends.get("to", 0.0)
     if isinstance(low, str) or isinstance(high, str):
-        found.add(where, "has no numbers between its ends: list its values", value=table.parameter)
+        problems.add(where, "has no numbers between its ends: list its values", value=table.parameter)
     elif design == "random":
         return Vary(parameter=table.parameter, low=low, high=high)
     elif table.steps < LEAST_STEPS:
-        found.add((*where, "steps"), "needs steps of 2 or more beside from and to", fix="add steps = 5")
+        problems.add((*where, "steps"), "needs steps of 2 or more beside from and to", fix="add steps = 5")
     else:
         values = tuple(np.linspace(low, high, table.steps).tolist())
     return Vary(parameter=table.parameter, values=values)

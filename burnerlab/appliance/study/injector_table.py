@@ -233,11 +233,11 @@ def _sized_on(job: Job) -> str:
     return f"{job.target.gas.name} at {job.target.gauge_pressure_Pa / 100:.3g} mbar"
 
 
-def _policies(case: Supplied, found: Altitude | None) -> Iterator[PolicyMarks]:
-    for row in (found.sea_level, *found.rows) if found else ():
+def _policies(case: Supplied, altitude: Altitude | None) -> Iterator[PolicyMarks]:
+    for row in (altitude.sea_level, *altitude.rows) if altitude else ():
         yield PolicyMarks(
             supply=case.words,
-            altitude_m=found.altitude_m if found else 0.0,
+            altitude_m=altitude.altitude_m if altitude else 0.0,
             policy=row.policy,
             rating_factor=row.factor,
             why_none=row.why,

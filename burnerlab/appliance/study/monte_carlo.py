@@ -289,13 +289,13 @@ def tolerance(
     """
     used = {**default_spreads(), **appliance.spreads, **(spreads or {})}
     _check(appliance, draws, used)
-    job = prepare(appliance, target or _as_it_is(appliance))
+    job = prepare(appliance, target or _present_target(appliance))
     steps = tuple(convert_burner(job, burner) for burner in appliance.burners)
     holes = tuple(_hole(job, step, converted=target is not None) for step in steps)
     return _run(job, holes, used, draws, seed)
 
 
-def _as_it_is(appliance: Appliance) -> ConversionTarget:
+def _present_target(appliance: Appliance) -> ConversionTarget:
     supply = appliance.supply
     return ConversionTarget(
         gas=supply.gas,

@@ -175,9 +175,9 @@ def sweep(
     >>> found.cases, found.failed
     (2, 0)
     """
-    from burnerlab.appliance.study.cases import takes_arrays
+    from burnerlab.appliance.study.cases import has_array_outputs
 
-    size = chunk or (CHUNK if takes_arrays(study) else SLOW_CHUNK)
+    size = chunk or (CHUNK if has_array_outputs(study) else SLOW_CHUNK)
     require_kind(out.suffix)
     folder = _parts(study, out, size)
     kept = _finished(folder)

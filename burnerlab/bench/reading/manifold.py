@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.appliance.conversion.burner_conversion import law_of
-from burnerlab.appliance.conversion.gas_facts import Flowing
-from burnerlab.appliance.operation.operate import held_at, one_of_each, reached
+from burnerlab.appliance.conversion.gas_facts import GasStates
+from burnerlab.appliance.operation.operate import at_manifold_pressure, reached, single_burners
 from burnerlab.appliance.operation.supply_pressures import SupplyPressure, match_pressure
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.appliance.study.monte_carlo import DIVISOR, default_spreads
@@ -104,17 +104,17 @@ def expected_input(appliance: Appliance, burner: str | None = None) -> Expected:
 
 def expected_at(appliance: Appliance, manifold_gauge_Pa: float, burner: str | None = None) -> Expected:
     """``expected_input`` with this pressure at the inlet of the manifold, in place of what the supply would give."""
-    return _expected(held_at(appliance, manifold_gauge_Pa), burner, READ)
+    return _expected(at_manifold_pressure(appliance, manifold_gauge_Pa), burner, READ)
 
 
 def _expected(appliance: Appliance, burner: str | None, source: str) -> Expected:
     chosen = each_burner(appliance, burner)
     kinds = [one.name for one in appliance.burners]
     on = [burner is None or kind == chosen[0].name for kind in kinds]
-    unit = appliance if burner is None else one_of_each(appliance)
+    unit = appliance if burner is None else single_burners(appliance)
     got = reached(unit, [on])
     if got.starved[0]:
-        got, source = reached(held_at(unit, unit.supply.gauge_pressure_Pa), [on]), STARVED
+        got, source = reached(at_manifold_pressure(unit, unit.supply.gauge_pressure_Pa), [on]), STARVED
     places = [kinds.index(one.name) for one in chosen]
     return Expected(
         burners=chosen,
@@ -180,12 +180,12 @@ def conditions_of(appliance: Appliance, gauge_pressure_Pa: float | None = None) 
 
 
 def flow_of(
-    appliance: Appliance, burner: Burner, conditions: Conditions, gas: Flowing | None = None
+    appliance: Appliance, burner: Burner, conditions: Conditions, gas: GasStates | None = None
 ) -> OrificeFlow:
     """Flow of one burner of the kind through its own orifices."""
     orifice = burner.orifice
     law = law_of(orifice, appliance.tables)
-    return flow(gas or Flowing(appliance.supply.gas), orifice.diameter_m, conditions, law, orifice.count)
+    return flow(gas or GasStates(appliance.supply.gas), orifice.diameter_m, conditions, law, orifice.count)
 
 
 def supply_of(appliance: Appliance) -> SupplyPressure | None:

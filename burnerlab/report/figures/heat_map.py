@@ -352,17 +352,17 @@ STATES = (
 )
 
 
-def trade_off_figure(found: TradeOff) -> Any:
+def trade_off_figure(trade_off: TradeOff) -> Any:
     """Evenness against heat input for each number of tubes, and below it the plan of every design on the front."""
     with styled():
-        plans = [("present", found.present)]
-        plans += [(letter(k), one) for k, one in enumerate(found.designs) if one.best]
+        plans = [("present", trade_off.present)]
+        plans += [(letter(k), one) for k, one in enumerate(trade_off.designs) if one.best]
         sides = _trade_off_extent([one.layout for _, one in plans])
         wide = (WIDTH_in - TRADE_OFF_LEFT_in - TRADE_OFF_RIGHT_in - TRADE_OFF_GAP_in * (ACROSS - 1)) / ACROSS
         deep = wide * (sides[3] - sides[2]) / (sides[1] - sides[0])
         each = TITLE_in + deep + TICKS_in
         below = each * math.ceil(len(plans) / ACROSS)
-        keys = len(STATES) + len(dict(_shapes(found)))
+        keys = len(STATES) + len(dict(_shapes(trade_off)))
         height = EDGE_in + LINE_in * math.ceil(keys / KEYS) + CHART_in + TRADE_OFF_FOOT_in + below
         figure = new_figure(height)
         box = (
@@ -371,7 +371,7 @@ def trade_off_figure(found: TradeOff) -> Any:
             WIDTH_in - TRADE_OFF_LEFT_in - TRADE_OFF_RIGHT_in,
             CHART_in,
         )
-        _chart(figure.add_axes(_share(box, height)), found)
+        _chart(figure.add_axes(_share(box, height)), trade_off)
         for k, (name, one) in enumerate(plans):
             row, column = divmod(k, ACROSS)
             corner = (
@@ -392,8 +392,8 @@ def _share(box: tuple[float, float, float, float], height_in: float) -> tuple[fl
 # what evenness costs
 
 
-def _chart(axes: Any, found: TradeOff) -> None:
-    spots = [_spot(one) for one in (found.present, *found.designs)]
+def _chart(axes: Any, trade_off: TradeOff) -> None:
+    spots = [_spot(one) for one in (trade_off.present, *trade_off.designs)]
     low, high = min(x for x, _ in spots), max(x for x, _ in spots)
     room = MARGIN * ((high - low) or high)
     top = max(y for _, y in spots)
@@ -404,14 +404,14 @@ def _chart(axes: Any, found: TradeOff) -> None:
     placer = Placer(axes, axes.figure.canvas.get_renderer())
     for x, y in spots:
         placer.block(x, y, 8)
-    for tubes, shape in _shapes(found):
-        _series(axes, [one for one in found.designs if one.tubes == tubes], tubes, shape)
-    here = _spot(found.present)
+    for tubes, shape in _shapes(trade_off):
+        _series(axes, [one for one in trade_off.designs if one.tubes == tubes], tubes, shape)
+    here = _spot(trade_off.present)
     axes.scatter(*here, marker="*", s=110, facecolors="white", edgecolors=NEW, linewidths=1.2, zorder=5)
-    for k, one in enumerate(found.designs):
+    for k, one in enumerate(trade_off.designs):
         placer.put(*_spot(one), letter(k), 1, fontsize=8)
-    placer.put(*here, f"present, {_tubes(found.present.tubes)}", 1, fontsize=7.5, color=NEW)
-    _legend(axes, found)
+    placer.put(*here, f"present, {_tubes(trade_off.present.tubes)}", 1, fontsize=7.5, color=NEW)
+    _legend(axes, trade_off)
 
 
 def _series(axes: Any, designs: Sequence[Design], tubes: int, shape: str) -> None:
@@ -426,31 +426,31 @@ def _series(axes: Any, designs: Sequence[Design], tubes: int, shape: str) -> Non
             axes.scatter(*spot, marker=cross, s=26, c=INK, linewidths=0.9, zorder=4.5)
 
 
-def _legend(axes: Any, found: TradeOff) -> None:
+def _legend(axes: Any, trade_off: TradeOff) -> None:
     from matplotlib.lines import Line2D
 
     def key(shape: str, face: str, label: str) -> Any:
         return Line2D([], [], linestyle="none", marker=shape, markersize=6.5, markerfacecolor=face,
                       markeredgecolor=INK, markeredgewidth=1.0, label=label)  # fmt: skip
 
-    keys = [key(shape, "white", _tubes(tubes)) for tubes, shape in _shapes(found)]
+    keys = [key(shape, "white", _tubes(tubes)) for tubes, shape in _shapes(trade_off)]
     for label, face, cross in STATES:
         keys.append(key(cross or "o", face, f"{label} (crossed)" if cross else label))
     axes.legend(handles=keys, loc="lower left", bbox_to_anchor=(0.0, 1.0), ncols=min(len(keys), KEYS), frameon=False,
                 fontsize=7.5, handletextpad=0.2, columnspacing=1.1, borderaxespad=0.0)  # fmt: skip
 
 
-def _shapes(found: TradeOff) -> Iterator[tuple[int, str]]:
-    for place, tubes in enumerate(dict.fromkeys(one.tubes for one in found.designs)):
+def _shapes(trade_off: TradeOff) -> Iterator[tuple[int, str]]:
+    for place, tubes in enumerate(dict.fromkeys(one.tubes for one in trade_off.designs)):
         yield tubes, SHAPES[place % len(SHAPES)]
 
 
-def _spot(one: Design) -> tuple[float, float]:
-    return one.heat_input_net_W / 1e3, 100 * one.evenness.coefficient_of_variation
+def _spot(design: Design) -> tuple[float, float]:
+    return design.heat_input_net_W / 1e3, 100 * design.evenness.coefficient_of_variation
 
 
-def _state(one: Design) -> int:
-    return 0 if one.best else 1 if one.holds else 2
+def _state(design: Design) -> int:
+    return 0 if design.best else 1 if design.holds else 2
 
 
 def _tubes(count: int) -> str:
@@ -474,16 +474,16 @@ def _trade_off_extent(layouts: Sequence[Layout]) -> tuple[float, float, float, f
 
 
 def _trade_off_plan(
-    axes: Any, name: str, one: Design, sides: tuple[float, float, float, float], *, first: bool
+    axes: Any, name: str, design: Design, sides: tuple[float, float, float, float], *, first: bool
 ) -> None:
     from matplotlib.patches import Rectangle
 
     axes.set(xlim=sides[:2], ylim=sides[2:], aspect="equal")
-    x1, x2, y1, y2 = (MM * side for side in one.layout.surface.sides)
+    x1, x2, y1, y2 = (MM * side for side in design.layout.surface.sides)
     frame = Rectangle((x1, y1), x2 - x1, y2 - y1, facecolor="none", edgecolor=INK, linewidth=0.9)
     axes.add_patch(frame)
-    tubes = [one.layout.burners[i] for i in movers_of(one.layout)]
-    for cover in one.layout.covers:
+    tubes = [design.layout.burners[i] for i in movers_of(design.layout)]
+    for cover in design.layout.covers:
         sheet(axes, cover)
     for tube in tubes:
         outline(axes, tube, fill=True)
@@ -494,9 +494,9 @@ def _trade_off_plan(
     axes.tick_params(axis="x", labelsize=6.5, labelrotation=0 if len(tubes) <= FEW else 90, pad=1.5)
     axes.set_yticks([])
     axes.spines[:].set_visible(False)
-    even = one.evenness
+    even = design.evenness
     axes.set_title(
-        f"{name}: {_tubes(one.tubes)}, {digits(one.heat_input_net_W / 1e3, 3)} kW\n"
+        f"{name}: {_tubes(design.tubes)}, {digits(design.heat_input_net_W / 1e3, 3)} kW\n"
         f"{100 * even.coefficient_of_variation:.0f} %, mean {digits(even.mean / 1e3, 3)} kW/m²",
         fontsize=7, loc="left",
     )  # fmt: skip

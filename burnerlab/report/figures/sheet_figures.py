@@ -340,10 +340,10 @@ def _name_bands(c: Conversion, axes: Any, rated: Bands, y: Span, system: System)
         axes.text(1.04, put, f"{shown.text}, {shown.also}", va="top", fontsize=7, color=GREY, **style)
 
 
-def _band_words(who: tuple[str, ...]) -> list[str]:
+def _band_words(burners: tuple[str, ...]) -> list[str]:
     """The burners of one rating, a line each."""
-    shown = [clean(one, 26) for one in who[:3]]
-    return [*shown[:2], f"and {len(who) - 2} more"] if len(who) > 3 else shown
+    shown = [clean(one, 26) for one in burners[:3]]
+    return [*shown[:2], f"and {len(burners) - 2} more"] if len(burners) > 3 else shown
 
 
 def _in_lines(text: str, width: int, most: int) -> list[str]:

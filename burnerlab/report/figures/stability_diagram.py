@@ -296,7 +296,7 @@ def _tags(placer: Placer, diagram: StabilityDiagram, y: Span) -> None:
                 up if curve.limit == "lift" else -up
             )  # lift falls to the right: its free side is there, above
             style = {"fontsize": 6.5, "color": COLOURS.get(curve.gas, INK), "step": 3.0}
-            _halo(placer.put_at_one(anchors, said, side, up, **style))
+            _halo(placer.place_first(anchors, said, side, up, **style))
     for place, line in enumerate(diagram.yellow_tips):
         height = y[0] * (y[1] / y[0]) ** (0.30 - 0.10 * place)
         said = line.gas.removesuffix(" gas")

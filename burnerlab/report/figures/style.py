@@ -82,21 +82,21 @@ OFFSETS: tuple[tuple[float, float], ...] = (
 )  # fmt: skip
 
 
-def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
-    """Positions at least ``gap`` apart, each as near as may be to where it is wanted, kept in order.
+def spread(positions: Sequence[float], gap: float, low: float, high: float) -> list[float]:
+    """Positions at least ``gap`` apart, each as near as may be to its own, kept in order.
 
-    wanted : rising positions
+    positions : rising
     Returns positions; when they cannot all fit between low and high the gap shrinks evenly.
 
     >>> spread([1.0, 1.1, 5.0], gap=1.0, low=0.0, high=10.0)
     [0.55, 1.55, 5.0]
     """
-    if not wanted:
+    if not positions:
         return []
-    gap = min(gap, (high - low) / max(len(wanted) - 1, 1))
+    gap = min(gap, (high - low) / max(len(positions) - 1, 1))
     # blocks of touching labels, each centred on the mean of what its members want
     blocks: list[list[float]] = []
-    for value in wanted:
+    for value in positions:
         blocks.append([value])
         while (
             len(blocks) > 1
@@ -143,9 +143,9 @@ class Placer:
         up : when 0, upper left or lower right
         Returns the text.
         """
-        return self.put_at_one([(x, y)], text, side, up, **style)
+        return self.place_first([(x, y)], text, side, up, **style)
 
-    def put_at_one(
+    def place_first(
         self, places: Sequence[tuple[float, float]], text: str, side: int, up: int = 0, **style: Any
     ) -> Any:
         """As ``put``, beside the first of some points that has room; beside the first of all when none has."""

@@ -56,11 +56,11 @@ def altitude_head(c: Conversion) -> tuple[str, ...]:
     return (text, *_changes(found))
 
 
-def _changes(found: Altitude) -> tuple[str, ...]:
+def _changes(altitude: Altitude) -> tuple[str, ...]:
     """Bores that differ from those for sea level, equal changes together."""
-    feet = height_words(found.altitude_m).partition(" (")[0]
+    feet = height_words(altitude.altitude_m).partition(" (")[0]
     grouped: dict[str, list[str]] = {}
-    for sea, here in found.changes():
+    for sea, here in altitude.changes():
         if sea.drill != here.drill:
             word = "enlarged" if here.drill_diameter_m > sea.drill_diameter_m else "reduced"
             change = f"bore {word} from {_from_to(bore_words(sea), bore_words(here))} for {feet}"
@@ -91,8 +91,8 @@ def bore_words(bore: PolicyBore) -> str:
     return drill if drill.endswith("mm") else f"{drill} ({1e3 * bore.drill_diameter_m:.3f} mm)"
 
 
-def _every(found: Altitude) -> tuple[PolicyRow, ...]:
-    return (found.sea_level, *found.rows)
+def _every(altitude: Altitude) -> tuple[PolicyRow, ...]:
+    return (altitude.sea_level, *altitude.rows)
 
 
 def _label(row: PolicyRow) -> str:
@@ -185,22 +185,22 @@ def beside(c: Conversion) -> str:
     return f"sold as {words} too: name that category, and one orifice serves both gases"
 
 
-def _gases(found: Couple) -> tuple[str, str]:
+def _gases(couple: Couple) -> tuple[str, str]:
     return (
-        f"{clean(found.reference_gas)} at {found.reference_gauge_pressure_Pa / 100:.3g} mbar",
-        f"{clean(found.other_gas)} at {found.other_gauge_pressure_Pa / 100:.3g} mbar",
+        f"{clean(couple.reference_gas)} at {couple.reference_gauge_pressure_Pa / 100:.3g} mbar",
+        f"{clean(couple.other_gas)} at {couple.other_gauge_pressure_Pa / 100:.3g} mbar",
     )
 
 
 def _inputs(
-    c: Conversion, found: Couple, one: CoupleInput
+    c: Conversion, couple: Couple, couple_input: CoupleInput
 ) -> tuple[tuple[float, float], tuple[float, float]]:
     """Heat input [W] of both gases on the basis of the ratings, each with its deviation [-]."""
     is_net = c.rating_basis == "net"
-    reference, other = (found.reference_net_to_gross, found.other_net_to_gross) if is_net else (1.0, 1.0)
+    reference, other = (couple.reference_net_to_gross, couple.other_net_to_gross) if is_net else (1.0, 1.0)
     return (
-        (one.reference_gross_W * reference, one.reference_deviation),
-        (one.other_gross_W * other, one.other_deviation),
+        (couple_input.reference_gross_W * reference, couple_input.reference_deviation),
+        (couple_input.other_gross_W * other, couple_input.other_deviation),
     )
 
 

@@ -128,7 +128,7 @@ def lines(c: Conversion, system: System) -> tuple[str, ...]:
 HEAT_INPUT = "heat input"
 
 
-def made_words(at: Headline) -> str:
+def interval_words(at: Headline) -> str:
     """The ends of a deviation as made, in per cent; "" where the coefficient states no interval."""
     low, high = at.deviation_low, at.deviation_high
     return "" if low is None or high is None else f"{100 * low:+.1f} to {100 * high:+.1f}"
@@ -149,16 +149,16 @@ def evidence_words(c: Conversion) -> tuple[str, ...]:
     return (*said, *(() if supply is None else (f"supply {supply.evidence}",)))
 
 
-def total_words(c: Conversion, made: str = "") -> str:
+def total_words(c: Conversion, interval: str = "") -> str:
     """How far all burners together are from the rating; from the aim as well, where an altitude policy lowers it.
 
-    made : words for the interval as made, which stands around the first
+    interval : words for the interval as made, after the first
     """
     at = c.headline
     if c.altitude_policy_factor == 1.0:
-        return percent(at.deviation) + made
+        return percent(at.deviation) + interval
     from_rating = at.heat_input_gross_W / c.total_rate_gross_W - 1.0
-    return f"{percent(at.deviation)}{made} from the aim, {percent(from_rating)} from the rating"
+    return f"{percent(at.deviation)}{interval} from the aim, {percent(from_rating)} from the rating"
 
 
 def band_words(c: Conversion) -> str:
@@ -358,7 +358,7 @@ def _headline_cells(c: Conversion, b: BurnerConversion) -> tuple[Cell, ...]:
         Cell(text="") if one is None else Cell(text=percent(one), value=100 * one, unit="%")
         for one in ((at.deviation_all_on, at.deviation_alone) if is_supplied(c) else ())
     )
-    made = made_words(at)
+    made = interval_words(at)
     worse = Cell(
         text=percent(at.deviation), also=f"{made} %" if made else "", value=100 * at.deviation, unit="%"
     )
@@ -461,7 +461,7 @@ def air(c: Conversion, system: System) -> Section:
 
 def _calculated(c: Conversion) -> bool:
     """Whether the primary aeration of every burner is calculated on both gases."""
-    return c.evaluation is not None and {b.name for b in c.burners} <= c.evaluation.aeration_known
+    return c.evaluation is not None and {b.name for b in c.burners} <= c.evaluation.burners_with_aeration
 
 
 def _maybe(value: float | None, before: str) -> Cell:

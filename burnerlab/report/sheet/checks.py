@@ -45,7 +45,7 @@ def in_short(c: Conversion) -> tuple[Block, ...]:
     )
 
 
-def _attention(c: Conversion, found: Group) -> Table:
+def _attention(c: Conversion, group: Group) -> Table:
     """Outside before near; equal ones of several burners and of both gases share a row, which tells the worst."""
     columns = (
         BlockColumn(title="Check"),
@@ -56,8 +56,8 @@ def _attention(c: Conversion, found: Group) -> Table:
         BlockColumn(title="Verdict"),
         BlockColumn(title="Evidence"),
     )
-    place, seen = _places(c), _nth(found)
-    groups = _grouped(found, lambda f: (f.topic, f.verdict, f.evidence, finding_range(f), seen[id(f)]))
+    place, seen = _places(c), _nth(group)
+    groups = _grouped(group, lambda f: (f.topic, f.verdict, f.evidence, finding_range(f), seen[id(f)]))
     stated: set[str] = set()  # a remark on a model, or a source, is told once
     rows = [
         (
@@ -73,7 +73,7 @@ def _attention(c: Conversion, found: Group) -> Table:
     return Table(caption="To look at first", columns=columns, rows=tuple(rows), grouped=True)
 
 
-def _within(c: Conversion, found: Group) -> Table:
+def _within(c: Conversion, group: Group) -> Table:
     """A row for each check: whom it covers, and the value that is nearest to leaving its range."""
     columns = (
         BlockColumn(title="Check"),
@@ -84,7 +84,7 @@ def _within(c: Conversion, found: Group) -> Table:
         BlockColumn(title="Evidence"),
     )
     place = _places(c)
-    groups = _grouped(found, lambda f: (f.topic, f.unit, f.evidence))
+    groups = _grouped(group, lambda f: (f.topic, f.unit, f.evidence))
     rows = [
         (
             Cell(text=clean(same[0].topic)),
@@ -147,20 +147,20 @@ def _places(c: Conversion) -> dict[str, int]:
     return {f.topic: place for place, f in reversed(list(enumerate(c.findings)))}
 
 
-def _nth(found: Group) -> dict[int, int]:
+def _nth(group: Group) -> dict[int, int]:
     """For each finding, how many went before it on the same topic, gas and burner: pipe and hose are two checks."""
     counts: dict[tuple[str, str, str], int] = {}
     nth = {}
-    for f in found:
+    for f in group:
         key = (f.topic, f.which_gas, f.burner)
         nth[id(f)] = counts.get(key, 0)
         counts[key] = nth[id(f)] + 1
     return nth
 
 
-def _grouped(found: Group, key: Callable[[Finding], K]) -> list[list[Finding]]:
+def _grouped(group: Group, key: Callable[[Finding], K]) -> list[list[Finding]]:
     groups: dict[K, list[Finding]] = {}
-    for f in found:
+    for f in group:
         groups.setdefault(key(f), []).append(f)
     return list(groups.values())
 

@@ -61,17 +61,17 @@ def sections(c: Conversion, system: System) -> tuple[Section, ...]:
 # pressure
 
 
-def _pressures(c: Conversion, found: Evaluation, system: System) -> Section | None:
-    if not found.pressures:
+def _pressures(c: Conversion, evaluation: Evaluation, system: System) -> Section | None:
+    if not evaluation.pressures:
         return None
     lead = (
         "Gauge pressure before the orifice, from regulator, hose, pipe, manifold and valves of the project file solved "
         "together: with every burner on, and with this burner alone."
     )
-    each = [(f"{at.burner}, {one.which_gas} gas", at) for one in found.pressures for at in one.burners]
+    each = [(f"{at.burner}, {one.which_gas} gas", at) for one in evaluation.pressures for at in one.burners]
     others = burners.table(each, "Other figures of the pressure", system)
-    blocks: tuple[Block, ...] = (_pressure_table(c, found, system), *others)
-    said = tuple(_supply_words(found, system))
+    blocks: tuple[Block, ...] = (_pressure_table(c, evaluation, system), *others)
+    said = tuple(_supply_words(evaluation, system))
     return Section(
         key="pressures",
         title="Pressure at each burner",
@@ -80,8 +80,8 @@ def _pressures(c: Conversion, found: Evaluation, system: System) -> Section | No
     )
 
 
-def _pressure_table(c: Conversion, found: Evaluation, system: System) -> Table:
-    by = {one.which_gas: one for one in found.pressures}
+def _pressure_table(c: Conversion, evaluation: Evaluation, system: System) -> Table:
+    by = {one.which_gas: one for one in evaluation.pressures}
     basis = basis_of(c)
     heads = [
         f"{which.capitalize()} gas, {how}" for which in SIDES if which in by for how in ("all on", "alone")
@@ -118,8 +118,8 @@ def _pressure_row(c: Conversion, by: dict[Which, Pressures], place: int, system:
     return tuple(cells)
 
 
-def _supply_words(found: Evaluation, system: System) -> Iterator[str]:
-    for one in found.pressures:
+def _supply_words(evaluation: Evaluation, system: System) -> Iterator[str]:
+    for one in evaluation.pressures:
         if one.binding and one.binding_drop_Pa is not None:
             drop = pressure(one.binding_drop_Pa).inline(one.binding_drop_Pa, system)
             at = pressure(one.manifold_gauge_pressure_Pa).inline(one.manifold_gauge_pressure_Pa, system)
@@ -127,7 +127,7 @@ def _supply_words(found: Evaluation, system: System) -> Iterator[str]:
                 f"{one.which_gas.capitalize()} gas: {at} in the manifold with every burner on; of all elements besides "
                 f"the regulator the {clean(one.binding)} takes most, {drop}. Evidence: {one.evidence}."
             )
-    notes = dict.fromkeys(note for one in found.pressures for note in one.notes)
+    notes = dict.fromkeys(note for one in evaluation.pressures for note in one.notes)
     tabled = [note for note in notes if note.endswith(")") and ": " in note and "(" in note.split(": ", 1)[1]]
     yield from (clean(note[:1].upper() + note[1:]) + "." for note in notes if note not in tabled)
     if tabled:
@@ -137,26 +137,28 @@ def _supply_words(found: Evaluation, system: System) -> Iterator[str]:
 # air and flame
 
 
-def _flames(c: Conversion, found: Evaluation, system: System) -> Section:
+def _flames(c: Conversion, evaluation: Evaluation, system: System) -> Section:
     lead = (
         "Primary aeration is the share of the stoichiometric air the jet draws in, with its band. A margin of 1 "
         "is the limit, below 1 it is crossed, with the spread of limit and air below. The limits are recalled or "
         "estimated: they rank settings and decide nothing; test required."
     )
     blocks: list[Block] = []
-    if found.flames:
-        blocks.append(_air_table(found))
-        flaming = [one for one in found.flames if not one.kind.traits.is_radiant]
+    if evaluation.flames:
+        blocks.append(_air_table(evaluation))
+        flaming = [one for one in evaluation.flames if not one.kind.traits.is_radiant]
         blocks += [_margin_table(c, flaming)] if flaming else []
-    words = tuple(_flame_words(c, found))
+    words = tuple(_flame_words(c, evaluation))
     blocks += [Points(items=words)] if words else []
-    rates = [(f"{one.burner}, {at.which_gas} gas, {at.rate}", at) for one in found.flames for at in one.rates]
+    rates = [
+        (f"{one.burner}, {at.which_gas} gas, {at.rate}", at) for one in evaluation.flames for at in one.rates
+    ]
     blocks += burners.table(rates, "Other figures of a flame", system)
-    blocks += [_exchange_table(found)] if found.exchange.readings else []
+    blocks += [_exchange_table(evaluation)] if evaluation.exchange.readings else []
     return Section(key="flames", title="Primary air and flame", lead=lead, blocks=tuple(blocks))
 
 
-def _air_table(found: Evaluation) -> Table:
+def _air_table(evaluation: Evaluation) -> Table:
     columns = (
         BlockColumn(title="Burner"),
         *(BlockColumn(title=f"Primary aeration, {which} gas", side="right") for which in SIDES),
@@ -171,7 +173,7 @@ def _air_table(found: Evaluation) -> Table:
             *(_loading(one.full(which)) for which in SIDES),
             *_shutter(one.shutter),
         )
-        for one in found.flames
+        for one in evaluation.flames
     )
     return Table(caption="Primary air and ports at full rate", columns=columns, rows=merged(rows))
 
@@ -236,9 +238,9 @@ def _margin_table(c: Conversion, flames: Sequence[BurnerFlames]) -> Table:
     )
 
 
-def _margins(one: BurnerFlames, full: FlameAt) -> tuple[Cell, ...]:
+def _margins(flames: BurnerFlames, full: FlameAt) -> tuple[Cell, ...]:
     high, low, turned = (
-        one.at(full.which_gas, rate) for rate in ("highest pressure", "lowest pressure", "turndown")
+        flames.at(full.which_gas, rate) for rate in ("highest pressure", "lowest pressure", "turndown")
     )
     cone = full.inner_cone_height_m
     return (
@@ -270,23 +272,23 @@ def _verdict(c: Conversion, burner: str, which: Which) -> Cell:
     return mark(worst(f.verdict for f in found))
 
 
-def _flame_words(c: Conversion, found: Evaluation) -> Iterator[str]:
+def _flame_words(c: Conversion, evaluation: Evaluation) -> Iterator[str]:
     by_note: dict[str, list[str]] = {}
-    for one in found.flames:
+    for one in evaluation.flames:
         for note in one.notes:
             by_note.setdefault(note, []).append(one.burner)
     for note, own in by_note.items():
-        who = "" if len(own) == len(found.flames) else f" ({whose(c, own)})"
+        who = "" if len(own) == len(evaluation.flames) else f" ({whose(c, own)})"
         yield f"{clean(note[:1].upper() + note[1:])}{who}."
-    for one in found.flames:
+    for one in evaluation.flames:
         setting = one.shutter
         if setting is not None and setting.holds is False:
             yield f"{name(one.burner)}: {clean(setting.words)}."
-    if found.exchange.why_not:
-        yield f"Indices of exchange at the same orifice: {clean(found.exchange.why_not)}."
+    if evaluation.exchange.why_not:
+        yield f"Indices of exchange at the same orifice: {clean(evaluation.exchange.why_not)}."
 
 
-def _exchange_table(found: Evaluation) -> Table:
+def _exchange_table(evaluation: Evaluation) -> Table:
     columns = (
         BlockColumn(title="Method"),
         BlockColumn(title="Index"),
@@ -296,7 +298,7 @@ def _exchange_table(found: Evaluation) -> Table:
         BlockColumn(title="Reading is"),
     )
     rows = []
-    for reading in found.exchange.readings:
+    for reading in evaluation.exchange.readings:
         low, high = reading.low, reading.high
         ends = (
             f"{low:.3g} to {high:.3g}"
@@ -325,8 +327,8 @@ def _exchange_table(found: Evaluation) -> Table:
 # tile
 
 
-def _tiles(c: Conversion, found: Evaluation, system: System) -> Section | None:
-    if not found.tiles:
+def _tiles(c: Conversion, evaluation: Evaluation, system: System) -> Section | None:
+    if not evaluation.tiles:
         return None
     lead = (
         "A balance of heat on the glowing face with a tabulated flame, standing free. Emissivity, structure of the "
@@ -341,11 +343,11 @@ def _tiles(c: Conversion, found: Evaluation, system: System) -> Section | None:
     table = Table(
         caption="The ceramic tile",
         columns=columns,
-        rows=tuple(_tile_row(c, tile, system) for tile in found.tiles),
+        rows=tuple(_tile_row(c, tile, system) for tile in evaluation.tiles),
         grouped=True,
     )
     others = burners.table(
-        [(f"{one.burner}, {one.which_gas} gas", one) for one in found.tiles],
+        [(f"{one.burner}, {one.which_gas} gas", one) for one in evaluation.tiles],
         "Other figures of a tile",
         system,
     )

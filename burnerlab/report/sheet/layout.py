@@ -125,8 +125,8 @@ def figure(c: Conversion) -> Any:
 # the map
 
 
-def _map(found: tuple[tuple[LayoutStudy, LayoutStudy], ...]) -> Section:
-    rows = tuple(_map_row(study) for pair in found for study in pair)
+def _map(studies: tuple[tuple[LayoutStudy, LayoutStudy], ...]) -> Section:
+    rows = tuple(_map_row(study) for pair in studies for study in pair)
     columns = (
         BlockColumn(title="Surface"),
         BlockColumn(title="Gas"),
@@ -139,7 +139,7 @@ def _map(found: tuple[tuple[LayoutStudy, LayoutStudy], ...]) -> Section:
     table = Table(
         caption="Heat taken up by each cooking surface", columns=columns, rows=rows, grouped=True, dense=True
     )
-    now, new = found[0]
+    now, new = studies[0]
     surface = name(now.map.layout.surface.name)
     picture = Picture(
         key=MAP_KEY,
@@ -182,7 +182,7 @@ def _span(span: Span, scale: float) -> str:
 # carry-over
 
 
-def _carry(found: CarryOver) -> Section:
+def _carry(carry_over: CarryOver) -> Section:
     columns = (
         BlockColumn(title="From"),
         BlockColumn(title="To"),
@@ -200,15 +200,15 @@ def _carry(found: CarryOver) -> Section:
             Cell(text="–" if link.likely_reach_m is None else f"{1e3 * link.likely_reach_m:.1f}"),
             Cell(text=link.strength),
         )
-        for link in found.links
+        for link in carry_over.links
     )
-    said = [f"Weak: {clean(one, 300)}" for one in found.weak_links]
+    said = [f"Weak: {clean(one, 300)}" for one in carry_over.weak_links]
     said += [
         f"When {name(one.igniter)} fails, out of reach: {', '.join(map(name, one.out_of_reach))}."
-        for one in found.when_an_igniter_fails
+        for one in carry_over.when_an_igniter_fails
         if one.out_of_reach
     ]
-    said += list(found.prompts)
+    said += list(carry_over.prompts)
     lead = (
         "Which burner can light which, the worst of both gases at full rate and at about a third of it. A prompt to "
         "test: the reach of a flame from port to port is recalled handbook practice."
@@ -223,7 +223,7 @@ def _carry(found: CarryOver) -> Section:
 # skins
 
 
-def _skins(found: Skins, system: System) -> Section:
+def _skins(skins: Skins, system: System) -> Section:
     columns = (
         BlockColumn(title="Panel"),
         BlockColumn(title="Published figure"),
@@ -231,17 +231,17 @@ def _skins(found: Skins, system: System) -> Section:
         BlockColumn(title="Known by"),
         BlockColumn(title="Panel is"),
     )
-    rows = tuple(_skin_rows(found, system))
+    rows = tuple(_skin_rows(skins, system))
     items = [
         f"{name(panel.name)}: {FLAME_TEMPERATURE.inline(panel.outer_temperature_K, system)} calculated outside, band "
         f"{FLAME_TEMPERATURE.inline(panel.outer_temperature_low_K, system)} to "
         f"{FLAME_TEMPERATURE.inline(panel.outer_temperature_high_K, system)}."
-        for panel in found.panels
+        for panel in skins.panels
     ]
     items += [
-        clean(note, 300) for note in dict.fromkeys(n for panel in found.panels for n in panel.disagreements)
+        clean(note, 300) for note in dict.fromkeys(n for panel in skins.panels for n in panel.disagreements)
     ]
-    items += list(found.notes)
+    items += list(skins.notes)
     lead = (
         "Outer temperature of each panel by a one-dimensional network, beside product limits as published, with their "
         "disagreements; thresholds of burns are listed by the command skins. An estimate; no clearance follows from it."
@@ -254,8 +254,8 @@ def _skins(found: Skins, system: System) -> Section:
     )
 
 
-def _skin_rows(found: Skins, system: System) -> Iterator[tuple[Cell, ...]]:
-    for panel in found.panels:
+def _skin_rows(skins: Skins, system: System) -> Iterator[tuple[Cell, ...]]:
+    for panel in skins.panels:
         for one in panel.limits:
             if one.kind not in ("product limit", "combustible"):
                 continue

@@ -20,7 +20,7 @@ from burnerlab.appliance import (
     read_appliance_text,
     read_tolerance,
 )
-from burnerlab.appliance.conversion.result import judge, judge_interval
+from burnerlab.appliance.conversion.result import verdict_of, verdict_of_interval
 from burnerlab.gas import gas_from_mapping, load, mix, properties
 from burnerlab.quantity import PRESETS, ReferenceState, UserError
 
@@ -174,10 +174,10 @@ def test_findings_name_a_source_and_a_range(propane: Conversion) -> None:
             assert finding.value is not None
             assert finding.source
             if finding.value_low is None or finding.value_high is None:
-                expected = judge(finding.value, finding.low, finding.high)
+                expected = verdict_of(finding.value, finding.low, finding.high)
             else:
                 ends = (finding.value_low, finding.value_high)
-                expected = judge_interval(finding.value, ends, finding.low, finding.high)
+                expected = verdict_of_interval(finding.value, ends, finding.low, finding.high)
             if finding.topic in ("heat input", "total heat input"):
                 expected = "not evaluated"  # the file describes a supply, which decides what burns
             assert finding.verdict == expected or finding.topic == "gas family"
@@ -427,14 +427,14 @@ def test_the_changed_appliance_burns_as_predicted(cart: Appliance, propane: Conv
     ],
 )
 def test_near_is_the_last_fifth_of_the_band(value: float, verdict: str) -> None:
-    assert judge(value, -5.0, 5.0) == verdict
+    assert verdict_of(value, -5.0, 5.0) == verdict
 
 
 def test_a_bound_alone_is_judged_too() -> None:
-    assert judge(0.5, 0.34, None) == "within"
-    assert judge(0.40, 0.34, None) == "near"
-    assert judge(0.30, 0.34, None) == "outside"
-    assert judge(1.0, None, None) == "not evaluated"
+    assert verdict_of(0.5, 0.34, None) == "within"
+    assert verdict_of(0.40, 0.34, None) == "near"
+    assert verdict_of(0.30, 0.34, None) == "outside"
+    assert verdict_of(1.0, None, None) == "not evaluated"
 
 
 def test_the_trades_formula_is_brought_to_the_altitude_before_it_is_compared(cart: Appliance) -> None:

@@ -301,7 +301,7 @@ def test_a_tile_without_a_face_stays_open() -> None:
 def test_a_declared_gas_is_told_apart_from_the_one_that_is_known() -> None:
     full = evaluate_conversion(convert(demonstration(), "trade-propane-2500", PROPANE_Pa))
     assert full.evaluation is not None
-    assert full.evaluation.aeration_known == frozenset()
+    assert full.evaluation.burners_with_aeration == frozenset()
     left = {one.topic for one in full.not_evaluated if one.burner == "stock-pot ring"}
     assert "lift, new gas" in left
     assert "lift, present gas" not in left

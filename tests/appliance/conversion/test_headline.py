@@ -20,7 +20,7 @@ from burnerlab.appliance import (
 )
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.headline import unit_spread
-from burnerlab.appliance.conversion.result import judge_interval
+from burnerlab.appliance.conversion.result import verdict_of_interval
 from burnerlab.orifice.discharge_coefficient import coefficient_for, own_coefficient
 from burnerlab.orifice.drill import ToleranceBand
 from burnerlab.tables import package_dir
@@ -139,7 +139,7 @@ def test_without_a_supply_the_nominal_pressure_answers_at_once() -> None:
     ],
 )
 def test_the_whole_interval_is_judged(value: float, ends: tuple[float, float], verdict: str) -> None:
-    assert judge_interval(value, ends, -5.0, 5.0) == verdict
+    assert verdict_of_interval(value, ends, -5.0, 5.0) == verdict
 
 
 def test_a_griddle_tube_is_near_with_the_coefficient_recalled() -> None:
@@ -172,8 +172,8 @@ def test_an_interval_never_judges_better_than_its_nominal_value() -> None:
     rank = ("within", "near", "outside")
     for tenth in range(-70, 71, 5):
         value, ends = tenth / 10, (tenth / 10 - 1.7, tenth / 10 + 0.9)
-        alone = judge_interval(value, (value, value), -5.0, 5.0)
-        assert rank.index(judge_interval(value, ends, -5.0, 5.0)) >= rank.index(alone)
+        alone = verdict_of_interval(value, (value, value), -5.0, 5.0)
+        assert rank.index(verdict_of_interval(value, ends, -5.0, 5.0)) >= rank.index(alone)
 
 
 def test_a_coefficient_without_an_interval_is_judged_by_the_last_fifth() -> None:
@@ -216,7 +216,7 @@ def test_the_appliance_in_operation_is_judged_by_the_same_interval() -> None:
     for found in in_operation(read_appliance_text(DROOP)):
         assert found.value_low < found.value < found.value_high
         ends = (found.value_low, found.value_high)
-        assert found.verdict == judge_interval(found.value, ends, found.low, found.high)
+        assert found.verdict == verdict_of_interval(found.value, ends, found.low, found.high)
 
 
 MEASURED = "tapered,tapered injector,0.905,0.900,0.910,,,,,,our bench,20 units,measured here,"

@@ -26,9 +26,9 @@ from burnerlab.appliance.study.cases import (
     OLD_OUTPUTS,
     Cases,
     convert_many,
+    has_array_outputs,
     output_of,
     run_chunk,
-    takes_arrays,
 )
 from burnerlab.appliance.study.design import Study, read_study
 from burnerlab.appliance.study.sweep import Encoded, encoded_chunk, sweep
@@ -156,8 +156,8 @@ def test_parquet_holds_what_csv_holds(folder: Path) -> None:
 def test_case_by_case_equals_the_array_form(folder: Path) -> None:
     fast = read_study(written(folder))
     slow = replace(fast, outputs=(*fast.outputs, "burner.*.rate_net_W"))
-    assert takes_arrays(fast)
-    assert not takes_arrays(slow)
+    assert has_array_outputs(fast)
+    assert not has_array_outputs(slow)
     quick, thorough = run_chunk(fast, 0, 12), run_chunk(slow, 0, 12)
     for name, column in quick.items():
         if column and isinstance(column[0], float):
