@@ -177,7 +177,7 @@ class HeatSource:
         return heat_content(gas, reference, self.half_width, self.instruments)
 
 
-def _bill_states_its_own(written: Mapping[str, Any]) -> Iterator[Problem]:
+def _bill_state(written: Mapping[str, Any]) -> Iterator[Problem]:
     if _is_bill(written) and "at" in written:
         yield Problem("a heating value states its own", value=written["at"], key="--at")
 
@@ -209,7 +209,7 @@ HEAT = Group(
             help="CSV of your own limits of error.",
         ),
     ),
-    rules=_bill_states_its_own,
+    rules=_bill_state,
 )
 """What the gas is worth: ``HeatSource``."""
 

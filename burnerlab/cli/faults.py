@@ -140,7 +140,7 @@ def _causes(explanation: Explanation) -> str:
     ]
     heads = ("cause", "if so", "would read", "true input", "share, %", "settle by")
     small = [one.cause for one in explanation.causes if one.danger and one not in shown]
-    text = table(heads, rows, left=2)
+    text = table(heads, rows, left_columns=2)
     text += "\n\nwould read, true input: over the expected one; true input of the hottest burner where it is over 1.1"
     if small:
         text += f"\nunder {100 * SHOWN_SHARE:g} % each, and dangerous: {', '.join(small)}"
@@ -202,7 +202,7 @@ def _summary(study: FaultStudy) -> str:
         )
         for one in study.tables
     ]
-    return table(("units drawn", "read", "said first", "in first three"), rows, left=2)
+    return table(("units drawn", "read", "said first", "in first three"), rows, left_columns=2)
 
 
 def _stops(study: FaultStudy) -> str:
@@ -246,7 +246,7 @@ def _by_cause(study: FaultStudy, sampling: Sampling) -> str:
         )
         for one, two in zip(alone.causes, both.causes, strict=True)
     ]
-    return table(heads, rows, left=2) + "\np: with the manifold pressure read"
+    return table(heads, rows, left_columns=2) + "\np: with the manifold pressure read"
 
 
 # ``burnerlab explain``: what may be wrong when a heat input is off, and what to measure next.
@@ -497,7 +497,7 @@ STUDY = Group(
 """Simulated units: ``StudySize``; None without ``--study``."""
 
 
-def _something_to_explain(written: Mapping[str, Any]) -> Iterator[Problem]:
+def _unit_and_reading(written: Mapping[str, Any]) -> Iterator[Problem]:
     """A file and a reading, or a study."""
     if written.get("study"):
         return
@@ -518,7 +518,7 @@ QUESTION = Group(
             help="Your own table of causes and priors.",
         ),
     ),
-    rules=_something_to_explain,
+    rules=_unit_and_reading,
 )
 """Case, other supply, study and own causes."""
 

@@ -203,7 +203,7 @@ def print_library(as_json: bool) -> None:
         print_json({"count": len(gases), "fuels": [row(gas) for gas in gases]})
         return
     heads = ("name", "given as", "gas")
-    click.echo(table(heads, [(gas.name, gas.kind, gas.title) for gas in gases], left=3))
+    click.echo(table(heads, [(gas.name, gas.kind, gas.title) for gas in gases], left_columns=3))
     click.echo(f"\n{len(gases)} gases; burnerlab gas NAME shows one.")
     print_cautions()
 
@@ -477,8 +477,8 @@ def _family(result: dict[str, Any]) -> str:
     return f"{codes or 'outside all families'}, by Wobbe index alone"
 
 
-def _converted(value: float, kind: Kind, unit: str, other: str) -> float:
-    return float(in_unit(value * unit_named(unit, kind).scale.factor, kind, other))
+def _converted(value: float, kind: Kind, unit: str, target: str) -> float:
+    return float(in_unit(value * unit_named(unit, kind).scale.factor, kind, target))
 
 
 def _percent(value: float | None) -> str:

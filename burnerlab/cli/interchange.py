@@ -101,4 +101,4 @@ def _text(interchange: Interchange) -> str:
     ]
     heads = ("method", "index", "what it tells", "value", "limits", "reading is")
     sources = dict.fromkeys(f"{reading.method}: {reading.source}" for reading in interchange.readings)
-    return f"{facts(pairs)}\n\n{table(heads, rows, left=3)}\n\n" + "\n".join(sources)
+    return f"{facts(pairs)}\n\n{table(heads, rows, left_columns=3)}\n\n" + "\n".join(sources)

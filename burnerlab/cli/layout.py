@@ -98,7 +98,9 @@ def _text(name: str, carry_over: CarryOver) -> str:
             )
             for link in carry_over.links
         ]
-        parts.append(table(("from > to", "by", "free, mm", "likely up to, mm", "carry-over"), rows, left=2))
+        parts.append(
+            table(("from > to", "by", "free, mm", "likely up to, mm", "carry-over"), rows, left_columns=2)
+        )
     else:
         parts.append(
             "no burner stands near enough to another, and the file describes no row of ports between them"
@@ -107,14 +109,17 @@ def _text(name: str, carry_over: CarryOver) -> str:
         (f.burner, f.gas, f"{100 * f.load:.0f}", _mm(f.height_at_most_m), _mm(f.inner_cone_height_m))
         for f in carry_over.flames
     ]
-    parts += ["", table(("flame of", "gas", "rate, %", "height up to, mm", "inner cone, mm"), rows, left=2)]
+    parts += [
+        "",
+        table(("flame of", "gas", "rate, %", "height up to, mm", "inner cone, mm"), rows, left_columns=2),
+    ]
     if carry_over.igniters:
         rows = [
             (one.igniter, ", ".join(one.out_of_reach) or "-", ", ".join(one.only_over_doubtful_links) or "-")
             for one in carry_over.when_an_igniter_fails
         ]
         heads = ("when it fails", "out of reach", "only over doubtful links")
-        parts += ["", table(heads, rows, left=3)]
+        parts += ["", table(heads, rows, left_columns=3)]
     if carry_over.out_of_reach:
         parts += ["", f"out of reach of every igniter: {', '.join(carry_over.out_of_reach)}"]
     return "\n".join(parts)
@@ -181,7 +186,7 @@ def _skins_text(name: str, skins: Skins) -> str:
             )
             for one in panel.limits
         ]
-        parts.append(table(("published figure", "kind", "known by", "C", "panel is"), rows, left=3))
+        parts.append(table(("published figure", "kind", "known by", "C", "panel is"), rows, left_columns=3))
     return "\n".join(parts)
 
 

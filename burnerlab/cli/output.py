@@ -77,8 +77,8 @@ def percent(fraction: float | None, decimals: int = 1) -> str:
     return "-" if fraction is None or not math.isfinite(fraction) else f"{100 * fraction:+.{decimals}f} %"
 
 
-def table(heads: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) -> str:
-    """Aligned columns; the first ``left`` to the left, the others to the right.
+def table(heads: Sequence[str], rows: Sequence[Sequence[str]], left_columns: int = 1) -> str:
+    """Aligned columns; the first ``left_columns`` to the left, the others to the right.
 
     >>> print(table(("drill", "mm"), (("#54", "1.397"), ("F", "6.5"))))
     drill     mm
@@ -90,7 +90,8 @@ def table(heads: Sequence[str], rows: Sequence[Sequence[str]], left: int = 1) ->
     lines = []
     for row in (heads, *rows):
         cells = (
-            c.ljust(w) if i < left else c.rjust(w) for i, (c, w) in enumerate(zip(row, widths, strict=True))
+            c.ljust(w) if i < left_columns else c.rjust(w)
+            for i, (c, w) in enumerate(zip(row, widths, strict=True))
         )
         lines.append("  ".join(cells).rstrip())
     lines.insert(1, "-" * (sum(widths) + 2 * (len(widths) - 1)))

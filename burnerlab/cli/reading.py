@@ -233,7 +233,7 @@ def _weighing(
     return Weighing(reading=reading, other_load=other_load)
 
 
-def _one_loss(written: Mapping[str, Any]) -> Iterator[Problem]:
+def _mass_loss(written: Mapping[str, Any]) -> Iterator[Problem]:
     """The loss, or both ends of it."""
     ends = len({"first", "last"} & written.keys())
     if ends != (0 if "mass_loss" in written else 2):
@@ -291,7 +291,7 @@ WEIGHING = Group(
         *factor_inputs("scale", 'Of its certificate, true over shown mass: "1.002".', "0.1 %"),
         other_load_input('Other load meanwhile: "1 kBtu/h gross".'),
     ),
-    rules=_one_loss,
+    rules=_mass_loss,
 )
 """What scale and watch read: ``Weighing``."""
 
@@ -367,7 +367,7 @@ def _reading(
     )
 
 
-def _tells_the_air(written: Mapping[str, object]) -> Iterator[Problem]:
+def _air_measurand(written: Mapping[str, object]) -> Iterator[Problem]:
     if not {"oxygen", "carbon_dioxide"} & written.keys():
         yield Problem("give at least one of them", key="--oxygen or --carbon-dioxide")
 
@@ -396,7 +396,7 @@ READING = Group(
             help="Of the combustion air; if not given, 50 % and anything from 0 to 100 % in the uncertainty.",
         ),
     ),
-    rules=_tells_the_air,
+    rules=_air_measurand,
 )
 """What analyser and thermometers read: ``FlueReading``."""
 

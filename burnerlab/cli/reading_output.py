@@ -144,4 +144,4 @@ def _budget_table(budget: Budget) -> str:
         if one.share >= SHOWN_SHARE
     ]
     heads = ("where the uncertainty comes from", "type", "u, %", "share, %")
-    return table(heads, rows, left=2)
+    return table(heads, rows, left_columns=2)

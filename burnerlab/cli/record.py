@@ -77,13 +77,13 @@ CHART = Group(
 
 @click.command(short_help="Control chart and capability of a burner over the last units.")
 @takes(
-    asked=CHART,
+    selection=CHART,
     svg=text_input("svg", "FILE", "Also draw it."),
     overwrite=Input(name="overwrite", is_flag=True, help="Replace the drawing when it exists."),
     file=RECORD,
 )
 @json_option
-def chart(asked: ChartAsked, file: str, svg: str | None, overwrite: bool, as_json: bool) -> None:
+def chart(selection: ChartAsked, file: str, svg: str | None, overwrite: bool, as_json: bool) -> None:
     """Individuals with moving ranges, rules of drift, and capability with its confidence intervals.
 
     One figure for each of the last units: limits are the mean and 3 sigma, sigma from the mean moving range. The
@@ -97,7 +97,7 @@ def chart(asked: ChartAsked, file: str, svg: str | None, overwrite: bool, as_jso
     from burnerlab.bench.record import unit_chart
 
     with to_read(file) as record:
-        found = unit_chart(record, asked)
+        found = unit_chart(record, selection)
     if svg is not None:
         _write_svg(found, Path(svg), overwrite)
     if as_json:
@@ -419,7 +419,7 @@ def stops(serial: str | None, place: str, file: str, as_json: bool) -> None:
     file=RECORD,
 )
 @json_option
-def release(names: tuple[str, ...], file: str, as_json: bool, **given: str) -> None:
+def release(names: tuple[str, ...], file: str, as_json: bool, **texts: str) -> None:
     """End each STOP, named as record stops prints it. Only a qualified person releases.
 
     The release is an entry of its own: it is never changed or deleted. The unit has no verdict until its next test.
@@ -433,14 +433,14 @@ def release(names: tuple[str, ...], file: str, as_json: bool, **given: str) -> N
     from burnerlab.bench.record import release as end
 
     with to_write(file) as record:
-        made = end(record, names, **given)
+        made = end(record, names, **texts)
         left = open_stops(record)
     told: dict[str, Any] = {
         "uid": made.uid,
         "number": made.number,
         "recorded_at": made.recorded_at,
         "released": made.release.stops,
-        **{name: getattr(made.release, name) for name in given},
+        **{name: getattr(made.release, name) for name in texts},
     }
     if as_json:
         print_json(stops_json(left) | told | {"note": UNCHECKED})

@@ -199,7 +199,7 @@ def instrument_of(text: str, key: str) -> BenchInstrument:
     return BenchInstrument(name=name, kind=kind, calibrated_on=calibrated, due_on=due)
 
 
-def known_instrument(instrument: BenchInstrument, record: Record) -> BenchInstrument:
+def record_instrument(instrument: BenchInstrument, record: Record) -> BenchInstrument:
     """A bare name is the instrument of the record with its newest calibration."""
     from burnerlab.bench.record import BenchInstrument, instrument_named
 
@@ -319,7 +319,7 @@ def _show_entry(entry: TestRecord, stops: Sequence[OpenStop], past: UnitStops, a
     serial=text_input("serial", "SERIAL", "Serial number of the unit.", is_needed=True), **TEST, file=RECORD
 )
 @json_option
-def add(file: str, as_json: bool, **given: Any) -> None:
+def add(file: str, as_json: bool, **options: Any) -> None:
     """Record a test; what is acknowledged is on the disk.
 
     An uncertainty after +- is expanded (coverage factor 2), in the unit of the figure or in % of it. Words of
@@ -335,13 +335,13 @@ def add(file: str, as_json: bool, **given: Any) -> None:
     """
     from burnerlab.bench.record import BenchTest, add_test, open_stops, unit_stops
 
-    told = _model_of(given)
-    missing = [name for name in ("model", "tester") if not told.get(name, "").strip()]
+    texts = _model_of(options)
+    missing = [name for name in ("model", "tester") if not texts.get(name, "").strip()]
     if missing:
         raise UserError([Problem("is missing", key=f"--{name}") for name in missing])
-    test = BenchTest(**told, before_lighting=answers_of(given, None))
+    test = BenchTest(**texts, before_lighting=answers_of(options, None))
     with to_write(file, create=True) as record:
-        made = add_test(record, _with_parts(test, given, record))
+        made = add_test(record, _with_parts(test, options, record))
         stops = open_stops(record, serial=made.serial, place=made.place)
         past = unit_stops(record, made.serial)
     _show_entry(made, stops, past, as_json)
@@ -354,7 +354,7 @@ def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> 
     """
     new_parts = {
         **options,
-        "instrument": tuple(known_instrument(one, record) for one in options["instrument"]),
+        "instrument": tuple(record_instrument(one, record) for one in options["instrument"]),
     }
     names = (
         ("readings", "reading", ("burner", "quantity")),
@@ -396,7 +396,7 @@ def _pressure_stops(test: BenchTest, file: str | None) -> tuple[StopNotice, ...]
     file=RECORD,
 )
 @json_option
-def correct(entry: str, reason: str, file: str, as_json: bool, **given: Any) -> None:
+def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -> None:
     """Record a corrected test in place of ENTRY (the first characters of its code; show and list print it).
 
     What is not given here is taken over from the entry. The old entry stays readable. A stop that it raised stands
@@ -411,12 +411,12 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **given: Any) -> 
     from burnerlab.bench.record import entry as entry_of
     from burnerlab.bench.record import open_stops, unit_stops
 
-    told = _model_of(given)
+    texts = _model_of(options)
     with to_write(file) as record:
         before = entry_of(record, entry)
-        answers = answers_of(given, before.test.before_lighting)
-        test = replace(before.test, **told, before_lighting=answers)
-        made = supersede(record, before.uid, _with_parts(test, given, record), reason)
+        answers = answers_of(options, before.test.before_lighting)
+        test = replace(before.test, **texts, before_lighting=answers)
+        made = supersede(record, before.uid, _with_parts(test, options, record), reason)
         stops = open_stops(record, serial=made.serial, place=made.place)
         past = unit_stops(record, made.serial)
     _show_entry(made, stops, past, as_json)

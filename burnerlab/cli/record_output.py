@@ -289,7 +289,7 @@ def _uncertainty(quantity: str, value: float | None) -> str:
 
 
 def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    return table(heads, rows, left=2) if rows else ""
+    return table(heads, rows, left_columns=2) if rows else ""
 
 
 def lines_text(
@@ -313,7 +313,7 @@ def lines_text(
         for record in entries
     ]
     heads = ("unit", "model", "tested, UTC", "entry", "tester", "gas", "worst input", "odd", "")
-    return table(heads, rows, left=6)
+    return table(heads, rows, left_columns=6)
 
 
 def _standing(record: TestRecord) -> str:
@@ -348,5 +348,5 @@ def kits_text(weighings: Sequence[KitRecord]) -> str:
         for record in weighings
     ]
     return table(
-        ("kit", "parts list", "weighed, UTC", "by", "for unit", "g", "window", "scans"), rows, left=5
+        ("kit", "parts list", "weighed, UTC", "by", "for unit", "g", "window", "scans"), rows, left_columns=5
     )

@@ -230,11 +230,11 @@ def _bar(as_json: bool) -> Any:
 
 
 def _progress(bar: Any) -> Any:
-    def tell(done: int, foreseen: int) -> None:
+    def advance(done: int, foreseen: int) -> None:
         if bar is not None:
             bar.update(max(int(1000 * done / foreseen) - bar.pos, 0))
 
-    return tell
+    return advance
 
 
 # what is printed

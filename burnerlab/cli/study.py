@@ -197,7 +197,7 @@ def _text(injectors: InjectorTable) -> str:
     )
     legend = "Mark: bore in 1/100 mm. Figures are for one burner of the kind."
     return "\n\n".join(
-        [head, table(heads, rows, left=3), legend, *_couples(injectors), *_altitudes(injectors)]
+        [head, table(heads, rows, left_columns=3), legend, *_couples(injectors), *_altitudes(injectors)]
     )
 
 
@@ -232,10 +232,10 @@ def _altitudes(injectors: InjectorTable) -> list[str]:
     if injectors.altitude_policy is not None:
         return [
             f"Altitude, policy {injectors.altitude_policy}: marks above are those of the policy; beside the ones "
-            f"for sea level:\n{table(heads, rows, left=5)}"
+            f"for sea level:\n{table(heads, rows, left_columns=5)}"
         ]
     head = "Altitude: no policy is chosen. No bore above is enlarged: each is the one for sea level."
-    return [f"{head}\n{table(heads, rows, left=5)}", CHOOSE]
+    return [f"{head}\n{table(heads, rows, left_columns=5)}", CHOOSE]
 
 
 # ``burnerlab tolerance``: how the heat input spreads as made and in use, and why.
@@ -303,7 +303,7 @@ def _tolerance_text(result: ToleranceResult) -> str:
         for c in result.total.causes
     ]
     heads = ("cause, whole appliance", "spread", "std. dev.", "line", "field")
-    return "\n\n".join([*parts, table(heads, causes, left=2), NEITHER, "Heat inputs gross."])
+    return "\n\n".join([*parts, table(heads, causes, left_columns=2), NEITHER, "Heat inputs gross."])
 
 
 NEITHER = (

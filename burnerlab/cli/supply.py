@@ -505,4 +505,4 @@ def _cylinder_text(withdrawal: Held, regulator: str) -> str:
         )
         for i in picks
     ]
-    return f"{head}\n\n{table(('min', 'kPa gauge', 'C', 'kg liquid', '% full'), rows, left=0)}"
+    return f"{head}\n\n{table(('min', 'kPa gauge', 'C', 'kg liquid', '% full'), rows, left_columns=0)}"

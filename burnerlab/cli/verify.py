@@ -212,7 +212,7 @@ def _text(results: Sequence[CheckResult], listed: Sequence[CheckResult]) -> str:
         printed, ours = f"{check.printed:g}", number(result.ours, 6)
         gap, band = _gap(result.difference, check.kind), _gap(check.tolerance, check.kind).lstrip("+")
         rows.append((check.id, quantity, printed, ours, check.unit, gap, band, _verdict(result)))
-    return "\n\n".join(([table(heads, rows, left=2)] if rows else []) + ["\n".join(summary(results))])
+    return "\n\n".join(([table(heads, rows, left_columns=2)] if rows else []) + ["\n".join(summary(results))])
 
 
 def _json(results: Sequence[CheckResult], rows: Sequence[CheckResult], page: Path | None) -> dict[str, Any]:

@@ -166,7 +166,7 @@ def carry_over(
     names = tuple(one.name for one in found)
     left = [f"{b.name} is left out: the file gives no place with a height" for b in appliance.burners
             if b.name not in {one.burner.name for one in found}]  # fmt: skip
-    return _judged(names, tuple(links), flames, _igniters(found), (*NOTES, *left), own)
+    return _result(names, tuple(links), flames, _igniters(found), (*NOTES, *left), own)
 
 
 def _igniters(standings: Sequence[Standing]) -> dict[str, tuple[str, ...]]:
@@ -334,7 +334,7 @@ SURE: tuple[Strength, ...] = ("likely",)
 ANY: tuple[Strength, ...] = ("likely", "doubtful", "not evaluated")
 
 
-def _judged(
+def _result(
     names: tuple[str, ...],
     links: tuple[Link, ...],
     flames: tuple[FlameSize, ...],

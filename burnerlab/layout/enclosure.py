@@ -90,7 +90,7 @@ def above(layout: Layout) -> Half | None:
     return _half(layout, EnclosureHalf(covers=(), room=room, level_m=room.lid_z_m))
 
 
-def seen_from(half: Half, layout: Layout, x: FloatArray, y: FloatArray) -> FloatArray:
+def back_irradiance(half: Half, layout: Layout, x: FloatArray, y: FloatArray) -> FloatArray:
     """Irradiance of points of the surface from shields, floor or lid, and walls, per watt [2 burners, ...].
 
     A fine grid is filled in by a cubic spline over points a quarter of the nearest glowing part's distance apart; that
@@ -99,12 +99,12 @@ def seen_from(half: Half, layout: Layout, x: FloatArray, y: FloatArray) -> Float
     nearest = min(abs(layout.surface.z_m - z) for z in (*(c.z_m for c in half.covers), half.space.level_m))
     coarse = _coarse_axes(x, y, nearest * SPACING)
     if coarse is None:
-        return _seen_from(half, layout.surface.z_m, x, y)
+        return _back_irradiance(half, layout.surface.z_m, x, y)
     from scipy.interpolate import RectBivariateSpline
 
     at_y, at_x = coarse
     gx, gy = np.meshgrid(at_x, at_y)
-    found = _seen_from(half, layout.surface.z_m, gx, gy)
+    found = _back_irradiance(half, layout.surface.z_m, gx, gy)
     return np.stack([RectBivariateSpline(at_y, at_x, one)(y[:, 0], x[0]) for one in found])
 
 
@@ -125,7 +125,7 @@ def _coarse_axes(x: FloatArray, y: FloatArray, spacing_m: float) -> tuple[FloatA
     return (axes[0], axes[1]) if worth else None
 
 
-def _seen_from(half: Half, z: float, x: FloatArray, y: FloatArray) -> FloatArray:
+def _back_irradiance(half: Half, z: float, x: FloatArray, y: FloatArray) -> FloatArray:
     px, py = np.ravel(x), np.ravel(y)
     shields = _to_covers(px, py, z, half.covers)
     floor = _to_opposite(half.space, z, px, py)

@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from burnerlab import tables
 from burnerlab.layout.cooking_surface import Cover, Emitter, Grid, Layout, Span, grid_over
-from burnerlab.layout.enclosure import Half, above, below, seen_from
+from burnerlab.layout.enclosure import Half, above, back_irradiance, below
 from burnerlab.layout.plume import covered_share, footprint
 from burnerlab.layout.radiation import STEFAN_BOLTZMANN, black_W_per_m2, irradiance
 from burnerlab.quantity.outputs import computed_output, output
@@ -247,9 +247,9 @@ def pieces(layout: Layout, grid: Grid) -> tuple[Pieces, Half]:
     count, shape = len(layout.burners), grid.shape
     absorbs, z = layout.surface.absorptance, layout.surface.z_m
     half, lid = below(layout), above(layout)
-    back = seen_from(half, layout, grid.x_m, grid.y_m)
+    back = back_irradiance(half, layout, grid.x_m, grid.y_m)
     if lid is not None:
-        back = back + seen_from(lid, layout, grid.x_m, grid.y_m)
+        back = back + back_irradiance(lid, layout, grid.x_m, grid.y_m)
     radiated, carried = np.empty((count, *shape)), np.empty((count, *shape))
     for i, burner in enumerate(layout.burners):
         radiated[i] = irradiance(burner, grid.x_m, grid.y_m, z, half.covers)

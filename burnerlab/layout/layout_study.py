@@ -141,7 +141,7 @@ def layout_of(
     notes: list[str] = []
     emitters = []
     for one in standing(appliance):
-        why = _left_out(one, box, space, grate)
+        why = _why_not(one, box, space, grate)
         if why:
             notes.append(f"{one.name} is left out: {why}")
             continue
@@ -190,7 +190,7 @@ def box_around(space: Space, grate: Grate) -> Box | None:
     return next((box for box in space.boxes if overlap(mine, box_footprint(box))), None)
 
 
-def _left_out(standing: Standing, box: Box | None, space: Space, grate: Grate) -> str:
+def _why_not(standing: Standing, box: Box | None, space: Space, grate: Grate) -> str:
     """Why a burner does not belong to this cooking surface, or ""."""
     place, burner = standing.place, standing.burner
     if place.height_m is None:

@@ -145,7 +145,7 @@ def _list(rows: list[tuple[int, list[str]]], head: list[str], name: str) -> Meas
         raise UserError(Problem(what, file=name, line=short[0], fix="fill or remove the line"))
     cells = [(row[words[column]], line, column) for line, row in rows[1:] for column in wanted]
     found = np.array(_numbers(cells, name)).reshape(-1, 3)
-    return _made(
+    return _grid(
         found[:, 2],
         found[:, 0] * LENGTHS[wanted[0][2:]],
         found[:, 1] * LENGTHS[wanted[1][2:]],
@@ -166,7 +166,7 @@ def _table(rows: list[tuple[int, list[str]]], word: str, name: str) -> MeasuredG
         -1, width
     )
     gx, gy = np.meshgrid(x, body[:, 0] / 1e3)
-    return _made(body[:, 1:].ravel(), gx.ravel(), gy.ravel(), word, name)
+    return _grid(body[:, 1:].ravel(), gx.ravel(), gy.ravel(), word, name)
 
 
 def _picture(rows: list[tuple[int, list[str]]], word: str, surface: Surface, name: str) -> MeasuredGrid:
@@ -187,10 +187,10 @@ def _picture(rows: list[tuple[int, list[str]]], word: str, surface: Surface, nam
     x = x1 + (x2 - x1) * (np.arange(width) + 0.5) / width
     y = y2 - (y2 - y1) * (np.arange(len(rows)) + 0.5) / len(rows)
     gx, gy = np.meshgrid(x, y)
-    return _made(body.ravel(), gx.ravel(), gy.ravel(), word, name)
+    return _grid(body.ravel(), gx.ravel(), gy.ravel(), word, name)
 
 
-def _made(values: FloatArray, x: FloatArray, y: FloatArray, word: str, name: str) -> MeasuredGrid:
+def _grid(values: FloatArray, x: FloatArray, y: FloatArray, word: str, name: str) -> MeasuredGrid:
     measurand, kind, unit = COLUMNS[word]
     return MeasuredGrid(
         measurand="flux" if measurand == "flux" else "temperature",

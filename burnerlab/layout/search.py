@@ -194,12 +194,12 @@ class Task:
         """Coefficient of variation, and more for every constraint that is broken."""
         self.evaluations += 1
         layout = self.build(x)
-        found, slacks = self.judge(layout)
+        found, slacks = self.evaluation(layout)
         return found.coefficient_of_variation + sum(
             10 * -slack + 0.5 for slack in slacks.values() if slack < 0
         )
 
-    def judge(self, layout: Layout) -> tuple[Evenness, dict[str, float]]:
+    def evaluation(self, layout: Layout) -> tuple[Evenness, dict[str, float]]:
         maps, _ = pieces(layout, self.grid)
         found = evenness(maps.flux(layout).sum(axis=0))
         return found, self.slacks(layout, found)
@@ -398,7 +398,7 @@ def optimise(
     foreseen = sum(_foreseen(task) for task in tasks)
     designs, done = [], 0
     for k, task in enumerate(tasks):
-        designs.append(_search(task, seed + k, partial(_told, progress, done, foreseen)))
+        designs.append(_search(task, seed + k, partial(_advance, progress, done, foreseen)))
         done += _foreseen(task)
     if progress is not None:
         progress(foreseen, foreseen)
@@ -412,7 +412,7 @@ def optimise(
     )
 
 
-def _told(progress: Progress | None, done: int, foreseen: int, used: int) -> None:
+def _advance(progress: Progress | None, done: int, foreseen: int, used: int) -> None:
     if progress is not None:
         progress(done + used, foreseen)
 
@@ -511,7 +511,7 @@ def _simplex(x: FloatArray, bounds: Sequence[tuple[float, float]]) -> FloatArray
 
 
 def _design(task: Task, layout: Layout) -> Design:
-    found, slacks = task.judge(layout)
+    found, slacks = task.evaluation(layout)
     return Design(
         tubes=len(task.movers),
         heat_input_net_W=layout.heat_input_W,

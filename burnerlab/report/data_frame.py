@@ -114,7 +114,7 @@ def _withdrawal(withdrawal: Withdrawal) -> Row:
     return {**row(withdrawal.series), **parts}
 
 
-def _held(course: Held) -> list[Row]:
+def _courses(course: Held) -> list[Row]:
     """The nominal course, and both ends of the heat from the air, told apart by their coefficient."""
     made: list[Row] = []
     for which, one in (("low", course.low), ("nominal", course.nominal), ("high", course.high)):
@@ -246,16 +246,16 @@ ROWS: Mapping[type, Callable[[Any], Any]] = {
     InjectorTable: _injectors,
     ToleranceResult: _tolerance,
     Operation: _operation,
-    Held: _held,
+    Held: _courses,
     Withdrawal: _withdrawal,
     LayoutStudy: lambda study: _map(study.map),
     HeatMap: _map,
-    CarryOver: lambda found: [flat(link) for link in found.links],
-    Skins: lambda found: [flat(panel) for panel in found.panels],
-    GridFit: lambda found: [flat(constant) for constant in found.constants],
-    TradeOff: lambda found: [flat(one) for one in (found.present, *found.designs)],
-    ShutterWindow: lambda found: [flat(stretch) for stretch in found.stretches],
-    StabilityDiagram: lambda found: [_in_units(point) for point in found.points],
+    CarryOver: lambda result: [flat(link) for link in result.links],
+    Skins: lambda result: [flat(panel) for panel in result.panels],
+    GridFit: lambda result: [flat(constant) for constant in result.constants],
+    TradeOff: lambda result: [flat(one) for one in (result.present, *result.designs)],
+    ShutterWindow: lambda result: [flat(stretch) for stretch in result.stretches],
+    StabilityDiagram: lambda result: [_in_units(point) for point in result.points],
 }
 EACH: Mapping[type, Callable[[Any], Iterable[Row]]] = {
     BurnerStability: _stability,

@@ -125,7 +125,7 @@ def burner_table(c: Conversion) -> ResultTable:
     return ResultTable(name="Burners", title="Burners", lead=lead, rows=burner_rows(c), first=HEADLINE_FIRST)
 
 
-def other_tables(c: Conversion) -> tuple[ResultTable, ...]:
+def result_tables(c: Conversion) -> tuple[ResultTable, ...]:
     """Everything else of a conversion that comes in rows; without the tables that would be empty."""
     choices = [
         ChoiceRow(burner=b.name, choice=d, aim_gross_W=b.aim_gross_W, is_taken=d.drill == b.choice.drill)
@@ -252,7 +252,7 @@ def _cell(column: Column, value: Any) -> Value:
 
 def _first(cells: Iterable[ResultFigure], keys: tuple[str, ...]) -> list[ResultFigure]:
     place = {key: number for number, key in enumerate(keys)}
-    return sorted(cells, key=lambda one: place.get(one.key, len(place)))
+    return sorted(cells, key=lambda cell: place.get(cell.key, len(place)))
 
 
 # A conversion as one JSON object whose keys carry their units.
@@ -313,7 +313,7 @@ def csv_text(c: Conversion) -> str:
     for fact in figures(c):
         writer.writerow([fact.key, _csv_out_cell(fact.value)])
     writer.writerow(["statement", STATEMENT])
-    for table in other_tables(c):
+    for table in result_tables(c):
         writer.writerow([])
         writer.writerow([table.title])
         _write(writer, table)

@@ -21,7 +21,7 @@ from burnerlab.report.formats import text_cell
 from burnerlab.report.html import NAMESPACE, TEMPLATES, _environment
 from burnerlab.report.sheet.blocks import Picture, digits
 from burnerlab.report.sheet.wording import STATEMENT, clean
-from burnerlab.report.write import GET_IT, SheetFiles, stem, taken, write_together
+from burnerlab.report.write import GET_IT, SheetFiles, conflict, stem, write_together
 from burnerlab.tables.cautions import cautions
 from burnerlab.tables.figure import Evidence
 
@@ -81,7 +81,7 @@ def targets_in(
             Problem("not a folder", value=str(home), fix="name a folder, it is made when missing")
         )
     targets = {key: home.resolve() / f"{name}{ending}" for key, ending in endings.items()}
-    problems = [problem for path in targets.values() for problem in taken(path, overwrite)]
+    problems = [problem for path in targets.values() for problem in conflict(path, overwrite)]
     if problems:
         raise UserError(problems)
     return targets
@@ -151,8 +151,8 @@ def layout_html(
     )
 
 
-def study_html(appliance: Appliance, figures: Mapping[str, str], **said: Any) -> str:
-    """The page of a study: ``said`` is its kind, title, subtitle, headline, pictures, tables and notes."""
+def study_html(appliance: Appliance, figures: Mapping[str, str], **fields: Any) -> str:
+    """The page of a study: ``fields`` are its kind, title, subtitle, headline, pictures, tables and notes."""
     from markupsafe import Markup
 
     css = (TEMPLATES / "sheet.css").read_text(encoding="utf-8")
@@ -164,7 +164,7 @@ def study_html(appliance: Appliance, figures: Mapping[str, str], **said: Any) ->
         "cautions": cautions(),
         "footer": f"burnerlab {__version__}, input {appliance.file_sha256[:12]}",
     }
-    return _environment().get_template("study.html.j2").render(values | said)
+    return _environment().get_template("study.html.j2").render(values | fields)
 
 
 def _tables(studies: Sequence[LayoutStudy], fit: GridFit | None) -> tuple[PlainTable, ...]:

@@ -146,7 +146,7 @@ def sheet_files(
     targets = {ending: home / f"{name}.{ending}" for ending in formats}
     problems = []
     for path in _beside(folder, options):
-        problems += taken(path, options.overwrite)
+        problems += conflict(path, options.overwrite)
     for path in targets.values():
         if path.resolve().parent != home:
             raise UserError(
@@ -156,7 +156,7 @@ def sheet_files(
             raise UserError(
                 Problem("the file name is longer than 255 bytes", value=name, fix="give a shorter one")
             )
-        problems += taken(path, options.overwrite)
+        problems += conflict(path, options.overwrite)
     if problems:
         raise UserError(problems)
     return targets
@@ -166,7 +166,7 @@ def _beside(folder: Path, options: SheetOptions) -> list[Path]:
     return [folder.resolve() / name for name in options.beside]
 
 
-def taken(path: Path, overwrite: bool) -> list[Problem]:
+def conflict(path: Path, overwrite: bool) -> list[Problem]:
     """The complaint about a file that exists already and may not be replaced; else nothing."""
     return [_exists(path)] if path.exists() and not (overwrite and path.is_file()) else []
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from burnerlab.appliance.conversion.result import Conversion
 from burnerlab.quantity import Kind
-from burnerlab.report.formats import ResultFigure, ResultTable, burner_table, figures, other_tables
+from burnerlab.report.formats import ResultFigure, ResultTable, burner_table, figures, result_tables
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Facts, Points, Steps, Table
 from burnerlab.report.sheet.sections import Sheet
 from burnerlab.report.sheet.wording import STATEMENT, clean
@@ -144,7 +144,7 @@ def xlsx_bytes(c: Conversion, sheet: Sheet) -> bytes:
     """The workbook. Raises ImportError without xlsxwriter."""
     stream = io.BytesIO()
     book = _Book(stream)
-    choices, *others = other_tables(c)
+    choices, *others = result_tables(c)
     _burners(book, c, sheet)
     _table(book, choices)
     _air(book, c)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from burnerlab.layout.cooking_surface import Cover, Emitter, Layout, Room, Surface, grid_over
-from burnerlab.layout.enclosure import below, nodes, seen_from
+from burnerlab.layout.enclosure import back_irradiance, below, nodes
 from burnerlab.layout.heat_map import heat_map, pieces
 from burnerlab.layout.radiation import STEFAN_BOLTZMANN, between_plates_W_per_m2, exchange, exchange_factors
 from burnerlab.layout.view_factors import opposed_rectangles
@@ -106,8 +106,8 @@ def test_the_spline_between_coarse_points_keeps_the_field() -> None:
     layout = Layout(surface=WHOLE, burners=tubes(), covers=shields(), room=replace(BOX, loss=0.3))
     grid = grid_over(WHOLE, 100, 90)
     half = below(layout)
-    fine = seen_from(half, layout, grid.x_m, grid.y_m)
-    exact = seen_from(half, layout, grid.x_m.ravel(), grid.y_m.ravel()).reshape(fine.shape)
+    fine = back_irradiance(half, layout, grid.x_m, grid.y_m)
+    exact = back_irradiance(half, layout, grid.x_m.ravel(), grid.y_m.ravel()).reshape(fine.shape)
     assert np.abs(fine - exact).max() <= 2e-3 * np.abs(exact).max()
 
 

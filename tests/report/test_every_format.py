@@ -23,7 +23,7 @@ from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import columns, ending, handy_units, output
 from burnerlab.report import build_sheet
 from burnerlab.report.data_frame import to_frame
-from burnerlab.report.formats import burner_table, csv_text, figures, json_text, other_tables
+from burnerlab.report.formats import burner_table, csv_text, figures, json_text, result_tables
 from burnerlab.report.html import html_text
 from burnerlab.report.sheet import burners
 from burnerlab.report.sheet.blocks import Table
@@ -109,7 +109,7 @@ def test_every_table_of_the_workbook_stands_in_the_csv_with_the_same_keys_and_fi
     c = evaluated()
     lines = list(csv.reader(io.StringIO(csv_text(c), newline="")))
     book = pages(c)
-    for table in other_tables(c):
+    for table in result_tables(c):
         start = lines.index([table.title]) + 1
         keys = [cell.value for cell in book[table.name][KEY_ROW + 1]]
         assert lines[start] == keys

@@ -48,10 +48,10 @@ class ChartUnit:
 
     def text(self, value: float) -> str:
         """A figure in this unit, with a true minus sign."""
-        return self.told(self.of(value))
+        return self.text_of(self.of(value))
 
-    def told(self, value: float) -> str:
-        """A figure that is in this unit already."""
+    def text_of(self, value: float) -> str:
+        """The text of a figure [this unit]."""
         return fixed(value, self.places).replace("-", "\N{MINUS SIGN}")
 
 
@@ -309,7 +309,7 @@ def _name_lines(
         axes.text(
             1.04,
             put,
-            f"{word} {unit.told(value)}",
+            f"{word} {unit.text_of(value)}",
             transform=axes.transAxes,
             va="center",
             fontsize=7.5,
@@ -346,7 +346,7 @@ def _ranges(axes: Any, chart: UnitChart, unit: ChartUnit, serials: int) -> None:
     reach = (0.0, top)
     places = spread([value / top for value, _, _ in named], 0.26, 0.05, 0.95)
     for (value, word, color), put in zip(named, places, strict=True):
-        text = f"{word} {unit.told(value)}"
+        text = f"{word} {unit.text_of(value)}"
         axes.plot(
             [1.0, 1.03],
             [value / reach[1], put],

@@ -105,7 +105,7 @@ def _map(axes: Any, study: LayoutStudy, levels: Any, *, first: bool) -> None:
     from matplotlib.colors import LinearSegmentedColormap
 
     found, surface = study.map, study.map.layout.surface
-    x, y, flux = _drawn(study)
+    x, y, flux = _fine_map(study)
     shades = LinearSegmentedColormap.from_list("heat", SHADES)
     axes.contourf(x, y, flux, levels=levels, cmap=shades, zorder=1)
     lines = axes.contour(x, y, flux, levels=levels, colors=INK, linewidths=0.7, zorder=2)
@@ -132,7 +132,7 @@ def _map(axes: Any, study: LayoutStudy, levels: Any, *, first: bool) -> None:
     )
 
 
-def _drawn(study: LayoutStudy) -> tuple[Any, Any, Any]:
+def _fine_map(study: LayoutStudy) -> tuple[Any, Any, Any]:
     """The map on a finer grid where it is coarse, carried on to the edges of the surface."""
     found, surface = study.map, study.map.layout.surface
     rows, columns = found.grid.shape
@@ -409,8 +409,8 @@ def _chart(axes: Any, trade_off: TradeOff) -> None:
     here = _spot(trade_off.present)
     axes.scatter(*here, marker="*", s=110, facecolors="white", edgecolors=NEW, linewidths=1.2, zorder=5)
     for k, one in enumerate(trade_off.designs):
-        placer.put(*_spot(one), letter(k), 1, fontsize=8)
-    placer.put(*here, f"present, {_tubes(trade_off.present.tubes)}", 1, fontsize=7.5, color=NEW)
+        placer.place(*_spot(one), letter(k), 1, fontsize=8)
+    placer.place(*here, f"present, {_tubes(trade_off.present.tubes)}", 1, fontsize=7.5, color=NEW)
     _legend(axes, trade_off)
 
 

@@ -19,7 +19,7 @@ from burnerlab.report.sheet import layout
 from burnerlab.report.sheet.blocks import POWER, Picture, digits, percent
 from burnerlab.report.sheet.wording import clean, name
 
-# What the figures draw, taken from the conversion alone.
+# What the figures draw, from the conversion alone.
 
 Bands = tuple[tuple[tuple[str, ...], float], ...]
 SAME = 0.005  # curves closer than this are one curve
@@ -57,7 +57,7 @@ class Mark:
 
     drill: str
     diameter_m: float
-    taken: bool
+    new: bool
 
 
 def _curves(c: Conversion, gas: str, new: bool, of: Callable[[BurnerConversion], float]) -> list[DrillCurve]:
@@ -122,7 +122,7 @@ def bands(c: Conversion) -> Bands:
 
 def drill_marks(c: Conversion, low_m: float, high_m: float) -> tuple[Mark, ...]:
     """The drills between two diameters: the lists this conversion names, else those it weighed."""
-    taken = {b.choice.drill for b in c.burners}
+    new = {b.choice.drill for b in c.burners}
     weighed = {d.drill: d.diameter_m for b in c.burners for d in b.choices}
     if "drills" in tables.names():
         for row in tables.rows("drills"):
@@ -130,7 +130,7 @@ def drill_marks(c: Conversion, low_m: float, high_m: float) -> tuple[Mark, ...]:
                 weighed.setdefault(row["size"], float(row["diameter_mm"]) / 1e3)
     inside = {drill: d for drill, d in weighed.items() if low_m <= d <= high_m}
     return tuple(
-        Mark(drill=k, diameter_m=d, taken=k in taken) for k, d in sorted(inside.items(), key=lambda i: i[1])
+        Mark(drill=k, diameter_m=d, new=k in new) for k, d in sorted(inside.items(), key=lambda i: i[1])
     )
 
 
@@ -310,18 +310,20 @@ def _draw_spots(c: Conversion, axes: Any, placer: Placer) -> None:
         for xx, yy in zip(xs, ys, strict=True):
             placer.block(xx, yy, 7)
     for spot in new:
-        placer.put(spot.diameter_m * 1e3, spot.heat_input_W / 1e3, spot.drill, -1, fontsize=7.5, color=NEW)
+        placer.place(spot.diameter_m * 1e3, spot.heat_input_W / 1e3, spot.drill, -1, fontsize=7.5, color=NEW)
     for spot in now:
-        placer.put(spot.diameter_m * 1e3, spot.heat_input_W / 1e3, spot.drill, 1, fontsize=7.5, color=PRESENT)
+        placer.place(
+            spot.diameter_m * 1e3, spot.heat_input_W / 1e3, spot.drill, 1, fontsize=7.5, color=PRESENT
+        )
 
 
 def _draw_rug(c: Conversion, axes: Any, x: Span) -> None:
-    """A stroke per drill at the foot, longer for those taken."""
+    """A stroke per drill at the foot, longer for the new ones."""
     across = axes.get_xaxis_transform()
     for mark in drill_marks(c, x[0] / 1e3, x[1] / 1e3):
         d = mark.diameter_m * 1e3
-        style = {"color": NEW, "linewidth": 1.2} if mark.taken else {"color": GREY, "linewidth": 0.5}
-        axes.plot([d, d], [0, 0.045 if mark.taken else 0.025], transform=across, zorder=2, **style)
+        style = {"color": NEW, "linewidth": 1.2} if mark.new else {"color": GREY, "linewidth": 0.5}
+        axes.plot([d, d], [0, 0.045 if mark.new else 0.025], transform=across, zorder=2, **style)
 
 
 def _name_bands(c: Conversion, axes: Any, rated: Bands, y: Span, system: System) -> None:

@@ -301,7 +301,7 @@ def _tags(placer: Placer, diagram: StabilityDiagram, y: Span) -> None:
         height = y[0] * (y[1] / y[0]) ** (0.30 - 0.10 * place)
         said = line.gas.removesuffix(" gas")
         _halo(
-            placer.put(
+            placer.place(
                 100 * line.aeration, height, said, 1, fontsize=6.5, color=COLOURS.get(line.gas, INK), step=3.0
             )
         )

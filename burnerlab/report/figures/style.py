@@ -120,24 +120,24 @@ class Placer:
 
     def __init__(self, axes: Any, renderer: Any) -> None:
         self._axes, self._renderer = axes, renderer
-        self._taken: list[tuple[float, float, float, float]] = []
+        self._boxes: list[tuple[float, float, float, float]] = []
 
     def block(self, x: float, y: float, radius: float) -> None:
         """Keep labels off a marker at data point (x, y)."""
         px, py = self._axes.transData.transform((x, y))
-        self._taken.append((px - radius, py - radius, px + radius, py + radius))
+        self._boxes.append((px - radius, py - radius, px + radius, py + radius))
 
     def block_line(self, xs: Sequence[float], ys: Sequence[float], half_width: float = 2.5) -> None:
         """Keep labels off a line given by points."""
         points = self._axes.transData.transform(list(zip(xs, ys, strict=True)))
         for px, py in points:
-            self._taken.append((px - half_width, py - half_width, px + half_width, py + half_width))
+            self._boxes.append((px - half_width, py - half_width, px + half_width, py + half_width))
 
     def keep(self, text: Any) -> None:
         """Keep labels off a text that stands already."""
-        self._taken.append(tuple(text.get_window_extent(self._renderer).extents))
+        self._boxes.append(tuple(text.get_window_extent(self._renderer).extents))
 
-    def put(self, x: float, y: float, text: str, side: int, up: int = 0, **style: Any) -> Any:
+    def place(self, x: float, y: float, text: str, side: int, up: int = 0, **style: Any) -> Any:
         """Write beside (x, y): left when side is -1, right when +1; above when up is 1, below when -1; a line when far.
 
         up : when 0, upper left or lower right
@@ -148,7 +148,7 @@ class Placer:
     def place_first(
         self, places: Sequence[tuple[float, float]], text: str, side: int, up: int = 0, **style: Any
     ) -> Any:
-        """As ``put``, beside the first of some points that has room; beside the first of all when none has."""
+        """As ``place``, beside the first of some points that has room; beside the first of all when none has."""
         step, up = style.pop("step", 5.0) * self._axes.figure.dpi / 72, up or -side
         pixels = self._axes.transData.transform(list(places))
         for px, py in pixels:
@@ -157,7 +157,7 @@ class Placer:
                 return label
         px, py = pixels[0]
         label = self._text((px + side * step, py + up * step), text, (side, up), style)
-        self._taken.append(tuple(label.get_window_extent(self._renderer).extents))
+        self._boxes.append(tuple(label.get_window_extent(self._renderer).extents))
         return label
 
     def _tried(
@@ -167,8 +167,8 @@ class Placer:
         for dx, dy in OFFSETS:
             label = self._text((px + side * dx * step, py + up * dy * step), text, (side, up), style)
             box = label.get_window_extent(self._renderer).padded(1.0).extents
-            if not any(_meet(box, other) for other in self._taken) and self._inside(box):
-                self._taken.append(tuple(box))
+            if not any(_meet(box, other) for other in self._boxes) and self._inside(box):
+                self._boxes.append(tuple(box))
                 if dx + dy > 3.0:
                     self._line(px, py, px + side * dx * step, py + up * dy * step)
                 return label

@@ -158,14 +158,14 @@ def couple_head(c: Conversion) -> tuple[str, ...]:
     """That the orifice serves two gases and which of them it is sized on; nothing where there is no couple."""
     found = c.pressure_couple
     if found is None:
-        return _other_ways(c)
+        return _alternatives(c)
     reference, other = _gases(found)
     text = f"Pressure couple {found.nominal} mbar ({clean(found.category)}, {found.source.rpartition(', ')[2]}): one"
     text += f" orifice for both gases, sized on {reference}. {other} burns what it then gives: never enlarge for it."
     return (text,)
 
 
-def _other_ways(c: Conversion) -> tuple[str, ...]:
+def _alternatives(c: Conversion) -> tuple[str, ...]:
     """Couples the gas is sold in too, where no category was named; that category or region has no such pressure."""
     gas = name(c.to_gas.title)
     if c.job is not None and (said := unmatched(c.job)):

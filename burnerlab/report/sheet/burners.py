@@ -229,7 +229,7 @@ def _orifice_table(c: Conversion, system: System) -> Table:
         (
             called(b),
             _present(b, system),
-            _taken(b, system),
+            _drill_cell(b, system),
             *_headline_cells(c, b),
         )
         for b in c.burners
@@ -247,7 +247,7 @@ def _present(b: BurnerConversion, system: System) -> Cell:
     return Cell(text=said, also="" if same else shown.text, value=shown.value, unit=shown.unit)
 
 
-def _taken(b: BurnerConversion, system: System) -> Cell:
+def _drill_cell(b: BurnerConversion, system: System) -> Cell:
     """The drill taken, and below it the exact bore it stands for."""
     exact = BORE.show(b.to_orifice_m, system)
     scale = BORE.scale(system)

@@ -119,7 +119,7 @@ def in_full(c: Conversion) -> Table:
         (
             Cell(text=clean(same[0].topic)),
             Cell(text=_each(c, same), also=_gases(same)),
-            Cell(text=_once(_found(same, worst_of(same)), stated)),
+            Cell(text=_once(_finding_words(same, worst_of(same)), stated)),
             _range(same[0], stated),
             *_standing(same[0]),
         )
@@ -167,7 +167,7 @@ def _grouped(group: Group, key: Callable[[Finding], K]) -> list[list[Finding]]:
 
 def _why(same: Group, stated: set[str]) -> Cell:
     """What was found at the worst; remarks on the model stand below it in small."""
-    first, *remarks = _once(_found(same, worst_of(same)), stated).split("; ")
+    first, *remarks = _once(_finding_words(same, worst_of(same)), stated).split("; ")
     return Cell(text=first, also="; ".join(remarks))
 
 
@@ -178,7 +178,7 @@ def _each(c: Conversion, same: Group) -> str:
         by_value.setdefault("" if f.value is None else value_text(f), []).append(f.burner)
     said = []
     for value, own in by_value.items():
-        who = whose(c, own) if any(own) else ""  # a value of the whole appliance has no burner
+        who = burners_words(c, own) if any(own) else ""  # a value of the whole appliance has no burner
         signed = value.replace("-", MINUS, 1) if value.startswith("-") else value
         said.append(f"{who} {signed.replace(' ', TIE) if len(signed) <= TIED else signed}".strip())
     return "; ".join(said)
@@ -205,10 +205,10 @@ def _room(f: Finding) -> float:
 
 def burners_of(c: Conversion, same: Group) -> str:
     """The burners a row speaks of."""
-    return whose(c, [f.burner for f in same])
+    return burners_words(c, [f.burner for f in same])
 
 
-def whose(c: Conversion, burners: Sequence[str]) -> str:
+def burners_words(c: Conversion, burners: Sequence[str]) -> str:
     """Burners by name, or all of them, or all but one; no name is the whole appliance."""
     own = list(dict.fromkeys(burners))
     if own == [""]:
@@ -225,7 +225,7 @@ def _gases(same: Group) -> str:
     return "both gases" if len(which) > 1 else f"{which.pop()} gas" if which else ""
 
 
-def _found(same: Group, first: Finding) -> str:
+def _finding_words(same: Group, first: Finding) -> str:
     if len({f.text for f in same}) == 1:
         return clean(first.text)
     where = ", ".join(

@@ -36,7 +36,7 @@ from burnerlab.report.sheet.blocks import (
     pressure,
 )
 from burnerlab.report.sheet.burners import mark
-from burnerlab.report.sheet.checks import is_of_flame, whose
+from burnerlab.report.sheet.checks import burners_words, is_of_flame
 from burnerlab.report.sheet.wording import clean, name
 from burnerlab.tables.verdict import worst
 
@@ -278,7 +278,7 @@ def _flame_words(c: Conversion, evaluation: Evaluation) -> Iterator[str]:
         for note in one.notes:
             by_note.setdefault(note, []).append(one.burner)
     for note, own in by_note.items():
-        who = "" if len(own) == len(evaluation.flames) else f" ({whose(c, own)})"
+        who = "" if len(own) == len(evaluation.flames) else f" ({burners_words(c, own)})"
         yield f"{clean(note[:1].upper() + note[1:])}{who}."
     for one in evaluation.flames:
         setting = one.shutter

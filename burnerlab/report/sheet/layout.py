@@ -40,32 +40,34 @@ ANSWERED = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Found:
-    """Everything the geometry of one conversion gives."""
+class _Geometry:
+    """Heat maps, carry-over and skins of one conversion."""
 
     maps: tuple[tuple[LayoutStudy, LayoutStudy], ...]  # of each surface that some burner heats, on both gases
     carried: CarryOver | None
     skins: Skins | None
 
 
-_kept: list[tuple[Job, _Found]] = []  # the last conversions: several formats and figures ask for the same one
+_recent: list[
+    tuple[Job, _Geometry]
+] = []  # the last conversions: several formats and figures ask for the same one
 
 
-def _found(c: Conversion) -> _Found | None:
-    """What is found for a conversion that was evaluated and whose file has the geometry."""
+def _geometry(c: Conversion) -> _Geometry | None:
+    """Heat maps, carry-over and skins of an evaluated conversion; None without geometry in its file."""
     job = c.job
     if c.evaluation is None or job is None or job.appliance.space is None:
         return None
-    for known, found in _kept:
+    for known, found in _recent:
         if known is job:
             return found
     both = (job.appliance, changed_by(job, c.steps))
-    made = _Found(
+    made = _Geometry(
         maps=tuple(_studies(both)),
         carried=_or_none(lambda: carry_over(*both)),
         skins=_or_none(lambda: skins(both[0])),
     )
-    _kept[:] = [*_kept[-3:], (job, made)]
+    _recent[:] = [*_recent[-3:], (job, made)]
     return made
 
 
@@ -89,7 +91,7 @@ def _studies(both: tuple[Appliance, Appliance]) -> Iterator[tuple[LayoutStudy, L
 
 def sections(c: Conversion, system: System) -> tuple[Section, ...]:
     """The sections of a conversion whose file has the geometry; nothing for one that was not evaluated."""
-    found = _found(c)
+    found = _geometry(c)
     if found is None:
         return ()
     made = (
@@ -102,7 +104,7 @@ def sections(c: Conversion, system: System) -> tuple[Section, ...]:
 
 def partly_answered(c: Conversion) -> dict[str, str]:
     """Questions the geometry answers in part, and what is still open of each."""
-    found = _found(c)
+    found = _geometry(c)
     if found is None:
         return {}
     has = {
@@ -117,7 +119,7 @@ def figure(c: Conversion) -> Any:
     """The map of the first surface on both gases. Raises ImportError without matplotlib."""
     from burnerlab.report.figures.heat_map import heat_map_figure
 
-    found = _found(c)
+    found = _geometry(c)
     assert found is not None
     return heat_map_figure(found.maps[0])
 

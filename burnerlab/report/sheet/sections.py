@@ -333,7 +333,7 @@ def _gathered(
         by_question.setdefault((_question(entry), why), []).append(entry.burner)
     by_reason: dict[tuple[str, str], list[str]] = {}
     for (topic, why), own in by_question.items():
-        by_reason.setdefault((checks.whose(c, own), why), []).append(topic)
+        by_reason.setdefault((checks.burners_words(c, own), why), []).append(topic)
     for (who, why), topics in by_reason.items():
         yield topics, who, why
 
