@@ -184,7 +184,7 @@ class _Scale:
 
 
 def _show_lines(
-    entries: Sequence[TestRecord],
+    records: Sequence[TestRecord],
     stops: Sequence[OpenStop],
     past: Mapping[str, UnitStops],
     as_json: bool,
@@ -192,18 +192,18 @@ def _show_lines(
 ) -> None:
     """Entries as lines, headed by the stops of the bench and of these units."""
 
-    serials = {record.serial for record in entries}
+    serials = {record.serial for record in records}
     stand = [one for one in stops if one.is_of_the_bench or one.serial in serials]
     if as_json:
         told = {
-            "count": len(entries),
+            "count": len(records),
             **more,
-            "tests": [entry_json(record, stops, past) for record in entries],
+            "tests": [entry_json(record, stops, past) for record in records],
         }
         print_json(stops_json(stand) | told)
         return
     print_open_stops(stand)
-    click.echo(lines_text(entries, stops, past) if entries else "no entry fits")
+    click.echo(lines_text(records, stops, past) if records else "no entry fits")
     unread = [f"{one.stops[0].entry.serial}: {told}" for one in past.values() for told in one.unread()]
     print_notes("Not as required", unread)
     if more:

@@ -108,7 +108,20 @@ ROLES = {"checks", "evaluation", "result"}
 NAMED_AFTER_OTHERS = ("cli", "verify", "report/sheet", "report/figures", "bench/learning")
 """Rooms whose files have the name of what they command, compare, print, draw or learn."""
 NO_NOUNS = {
-    *("asked", "chosen", "door", "doors", "drawn", "found", "given", "held", "judge", "judged", "mine", "one"),
+    *(
+        "asked",
+        "chosen",
+        "door",
+        "doors",
+        "drawn",
+        "found",
+        "given",
+        "held",
+        "judge",
+        "judged",
+        "mine",
+        "one",
+    ),
     *("others", "said", "shown", "taken", "things", "told", "wanted", "who", "whose", "world", "worlds"),
 }
 ROOMS_OF_NOUNS = ("appliance", "cli", "layout", "report")
