@@ -408,7 +408,7 @@ def limits_beside(
                 note=row["note"],
             )
         )
-    return tuple(sorted(found, key=lambda one: (one.temperature_K, one.name)))
+    return tuple(sorted(found, key=lambda panel: (panel.temperature_K, panel.name)))
 
 
 def _position(low_K: float, high_K: float, limit_low_K: float, limit_high_K: float) -> str:

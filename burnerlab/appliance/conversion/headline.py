@@ -197,7 +197,7 @@ def worse(first: Headline, second: Headline, band: Tolerance) -> Headline:
     def room(headline: Headline) -> float:
         return min(headline.deviation - band.low, band.high - headline.deviation)
 
-    return min(first, second, key=lambda one: (one.verdict.rank, room(one)))
+    return min(first, second, key=lambda headline: (headline.verdict.rank, room(headline)))
 
 
 def rests_on(discharges: Sequence[Discharge], supply: Evidence | None) -> Evidence:

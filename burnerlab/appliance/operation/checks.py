@@ -97,7 +97,7 @@ def _droop(regulator: Regulator, fitting: TrainRegulator, own: Path | None) -> I
     known = (
         [typical(fitting.type, own)] if fitting.type else [typical(name, own) for name in typical_names(own)]
     )
-    most = max((one.droop for one in known), key=lambda one: one.high)
+    most = max((one.droop for one in known), key=lambda droop: droop.high)
     share = regulator.droop_Pa / regulator.set_point_Pa
     if share > most.high * (1.0 + 1e-9):
         yield Finding(

@@ -160,7 +160,7 @@ def worst_first(inputs: Sequence[RatedInput]) -> tuple[RatedInput, ...]:
     return tuple(
         sorted(
             (one for one in inputs if one.burner != EVERY),
-            key=lambda one: (not one.possible_overfire, one.verdict.rank, -abs(one.deviation)),
+            key=lambda row: (not row.possible_overfire, row.verdict.rank, -abs(row.deviation)),
         )
     )
 

@@ -416,7 +416,7 @@ def _chart(axes: Any, trade_off: TradeOff) -> None:
 
 def _series(axes: Any, designs: Sequence[Design], tubes: int, shape: str) -> None:
     """Designs with one number of tubes: a line through them, the face of each marker telling how it stands."""
-    ordered = sorted(designs, key=lambda one: one.heat_input_net_W)
+    ordered = sorted(designs, key=lambda design: design.heat_input_net_W)
     axes.plot(*zip(*map(_spot, ordered), strict=True), color=GREY, linewidth=0.7, zorder=2)
     for one in ordered:
         _, face, cross = STATES[_state(one)]
