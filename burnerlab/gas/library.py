@@ -217,6 +217,11 @@ def _entries() -> Mapping[str, tuple[str, Mapping[str, Any]]]:
         for name, entry in tomllib.loads(path.read_text(encoding="utf-8")).items():
             if name in found:
                 raise ValueError(f"gas {name!r} is in {found[name][0]} and in {path.name}")
+            absent = [key for key in ("source", "provenance") if not str(entry.get(key, "")).strip()]
+            if (
+                absent
+            ):  # in a user's own file they may be left out; ours would pass for the user's measurement
+                raise ValueError(f"gas {name!r} of {path.name} states no {' and no '.join(absent)}")
             found[name] = (path.name, entry)
     return found
 

@@ -15,7 +15,6 @@ from burnerlab.appliance import Conversion, Spread, convert, read_appliance_text
 from burnerlab.appliance.conversion.burner_conversion import Drawing, aeration_after
 from burnerlab.appliance.study.monte_carlo import draw
 from burnerlab.gas import gas_from_mapping
-from burnerlab.orifice.discharge_coefficient import HANDBOOK_COEFFICIENT
 from burnerlab.quantity import Kind, read
 from burnerlab.verify.orifice import BTU_PER_HOUR_W
 
@@ -44,7 +43,7 @@ def _project(inputs: Inputs) -> str:
         gas = "[gas]\n" + "\n".join(
             f"{k} = {v!r}" if isinstance(v, float | int) else f'{k} = "{v}"' for k, v in table.items()
         )
-    orifice = f'{{ drill = "{inputs["from_drill"]}", coefficient = {inputs.get("coefficient", HANDBOOK_COEFFICIENT)} }}'
+    orifice = f'{{ drill = "{inputs["from_drill"]}", coefficient = {inputs["coefficient"]} }}'
     return f"""
         [appliance]
         name = "one burner"

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import ast
 import json
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner
 
 import burnerlab
-from burnerlab import tables
+from burnerlab import tables, verify
 from burnerlab.appliance import Orifice
 from burnerlab.burner.burner import BurnerGeometry
 from burnerlab.cli import main
@@ -40,10 +43,10 @@ def test_every_door_takes_the_row() -> None:
 def test_no_module_holds_the_default_coefficient_or_the_name_of_its_shape() -> None:
     """Not as a default of a field, a parameter or a look-up of what is called coefficient, discharge or shape."""
     home = PACKAGE / "orifice" / "discharge_coefficient.py"
-    assert list(defaults_of("class A:\n    discharge_coefficient: float = 0.90"))
-    assert list(defaults_of("def f(coefficient=0.9): ..."))
-    assert list(defaults_of("inputs.get('coefficient', 0.9)"))
-    assert list(defaults_of("class A:\n    shape: str = 'tapered'"))
+    assert list(defaults_of(f"class A:\n    discharge_coefficient: float = {HANDBOOK_COEFFICIENT}"))
+    assert list(defaults_of(f"def f(coefficient={HANDBOOK_COEFFICIENT}): ..."))
+    assert list(defaults_of(f"inputs.get('coefficient', {HANDBOOK_COEFFICIENT})"))
+    assert list(defaults_of(f"class A:\n    shape: str = {DEFAULT_SHAPE!r}"))
     found = {
         f"{path.relative_to(PACKAGE)}:{line}"
         for path in PACKAGE.rglob("*.py")
@@ -51,6 +54,38 @@ def test_no_module_holds_the_default_coefficient_or_the_name_of_its_shape() -> N
         for line in defaults_of(path.read_text(encoding="utf-8"))
     }
     assert not found
+
+
+OTHER_DEFAULT = """
+import json
+from burnerlab import tables
+read = tables.rows
+def rows(name):
+    changed = {"coefficient": "0.80"}
+    return [row | changed if name == "discharge" and row["shape"] == SHAPE else row for row in read(name)]
+tables.rows = rows
+from burnerlab import verify
+from burnerlab.orifice.discharge_coefficient import HANDBOOK_COEFFICIENT
+assert HANDBOOK_COEFFICIENT == 0.80
+print(json.dumps({one.check.id: one.ours for one in verify.run(TOPICS)}))
+"""
+
+
+def test_another_default_moves_no_comparison_with_a_printed_figure() -> None:
+    """A published table states its own factor: each row says it, none takes ours."""
+    wanted = (
+        "conversion",
+        "conversion_rule",
+        "expansibility",
+        "orifice_tables",
+        "outside_orifice",
+        "altitude",
+    )
+    code = OTHER_DEFAULT.replace("TOPICS", repr(wanted)).replace("SHAPE", repr(DEFAULT_SHAPE))
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    moved = json.loads(done.stdout)
+    assert len(moved) > 200
+    assert moved == pytest.approx({one.check.id: one.ours for one in verify.run(wanted)}, rel=1e-12)
 
 
 def fallbacks(node: ast.AST) -> Iterator[tuple[str, ast.expr | None]]:

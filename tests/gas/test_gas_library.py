@@ -10,7 +10,7 @@ import pytest
 from burnerlab import tables
 from burnerlab.appliance.conversion.gas_facts import facts
 from burnerlab.cli.gas import family_codes
-from burnerlab.gas import DeclaredGas, Gas, fuels, load, properties
+from burnerlab.gas import DeclaredGas, Gas, fuels, library, load, properties
 from burnerlab.gas.gas_family import wobbe_family
 from burnerlab.quantity import PRESETS, UserError
 
@@ -60,6 +60,26 @@ def test_every_gas_says_where_it_is_from(name: str) -> None:
     assert gas.title
     assert gas.source
     assert gas.provenance in tables.PROVENANCES
+
+
+@pytest.mark.parametrize("key", ["source", "provenance"])
+@pytest.mark.parametrize("line", ["", '{key} = ""', '{key} = " "'])
+def test_a_gas_of_ours_without_its_origin_is_refused_and_one_of_a_user_is_not(
+    key: str, line: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A user's gas without a source is the user's own; the same words on a gas of ours would be untrue."""
+    said = {"source": 'source = "a book"', "provenance": 'provenance = "memory"'}
+    said[key] = line.format(key=key)
+    table = "\n".join(["[new-gas]", 'per = "mole"', "composition = { methane = 1.0 }", *said.values()])
+    (tmp_path / "new.toml").write_text(table, encoding="utf-8")
+    with monkeypatch.context() as patched:
+        patched.setattr(tables, "folder", lambda name: tmp_path)
+        with pytest.raises(ValueError, match=f"gas 'new-gas' of new.toml states no {key}"):
+            library._entries.__wrapped__()
+    own = tmp_path / "own.toml"
+    own.write_text('per = "mole"\ncomposition = { methane = 1.0 }\n', encoding="utf-8")
+    gas = load(str(own))
+    assert (gas.source, gas.provenance) == ("given by the user", "measured here")
 
 
 @pytest.mark.parametrize("name", COMPOSED)

@@ -158,7 +158,7 @@ class BurnerConversion:
     to_air_kg_per_s: float | None = field(metadata=output("air, new gas, by mass", Kind.MASS_FLOW))
     # stoichiometric air per volume of gas, new over old [-]
     air_to_gas_ratio_change: float | None = field(metadata=output("air per gas volume, new / present"))
-    # primary aeration old over new, shutter untouched, see aeration.py [-]
+    # primary aeration old over new, shutter untouched [-]; `aeration_after` says how
     primary_air_change: float | None = field(metadata=output("primary air drawn in, new / present"))
     mass_flow_kg_per_s: float = field(metadata=output("gas of one burner, by mass", Kind.MASS_FLOW))
     # at the reference state; every burner on, where a supply is solved
@@ -398,7 +398,7 @@ class Conversion(WithSummary):
     pressure_couples_beside: tuple[str, ...] = field(default=(), metadata=output("couples beside"))
     # what altitude and its policies do; None where it does nothing
     altitude: Altitude | None = field(default=None, metadata=output("altitude policies"))
-    # present share of the air drawn in by the jet, see aeration.py [-]
+    # present share of the air drawn in by the jet [-]; `aeration_after` says how
     assumed_primary_aeration: float = field(
         default=0.0, metadata=output("assumed primary aeration", Kind.FRACTION)
     )
