@@ -11,7 +11,7 @@ from typing import Literal
 
 from burnerlab import tables
 from burnerlab.quantity import units
-from burnerlab.quantity.show import show
+from burnerlab.quantity.show import in_unit, show
 from burnerlab.quantity.units import ABOVE_ZERO, NOT_BELOW_ZERO, Kind, is_quantity, magnitude_SI
 
 from .grammar import LONGEST, refuse, split, text_of
@@ -59,6 +59,7 @@ _BASIS: dict[str, Basis] = {
 }
 _BASIS |= {"net": "net", "inferior": "net", "lower": "net", "lhv": "net", "hi": "net"}
 _BASIS |= {"gcv": "gross", "pcs": "gross", "ho": "gross", "ncv": "net", "pci": "net", "hu": "net"}
+_TRAILING_ZEROS = re.compile(r"\.0+(?= )|(\.\d*[1-9])0+(?= )")
 _LAST_WORD = re.compile(r"(.*?)[ ]*(?:\b|\()([A-Za-z]+)\)?", re.ASCII)
 _BASIS_FIRST = re.compile(r"(gross|net) +(\S.*)", re.IGNORECASE)
 
@@ -165,13 +166,21 @@ def bounded(
 
 
 def range_words(given: object, kind: Kind, low: float | None, high: float | None) -> str:
+    """A range in the unit that was written, or in the usual one where that would print hundredths of it.
 
+    >>> range_words("0.5 m", Kind.DIAMETER, 1e-4, 2e-2), range_words("5 kPa", Kind.GAUGE_PRESSURE, 100.0, None)
+    ('0.1 mm to 20 mm', '0.1 kPa and above')
+    """
     unit: str | None = None
+    ends = [value for value in (low, high) if value is not None]
     if isinstance(given, str):
         found = units.find(split(given.strip(" "), "", "").unit or "%", kind)
-        unit = found.spelling if found else None
-    said = [show(value, kind, unit=unit) for value in (low, high) if value is not None]
-    if low is not None and high is not None:
+        is_far = found is not None and any(
+            0.0 < abs(in_unit(end, kind, found.spelling)) < 1e-3 for end in ends
+        )
+        unit = found.spelling if found and not is_far else None
+    said = [_TRAILING_ZEROS.sub(r"\1", show(value, kind, unit=unit)) for value in ends]
+    if len(said) > 1:
         return f"{said[0]} to {said[1]}"
     return f"{said[0]} and above" if low is not None else f"up to {said[0]}"
 

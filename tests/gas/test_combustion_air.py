@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from burnerlab.gas import combustion_air
+from burnerlab.gas.combustion_air import air_ratio_from_O2
 from burnerlab.gas.component import component_table
 from burnerlab.gas.composition import Composition
 from burnerlab.tables.problem import UserError
@@ -162,3 +163,8 @@ def test_humidity_by_mass_of_a_summer_day() -> None:
 def test_what_cannot_be_computed_is_refused_with_the_reason(call, says: str) -> None:  # type: ignore[no-untyped-def]
     with pytest.raises(UserError, match=says):
         call()
+
+
+def test_a_sample_that_is_air_gives_no_air_ratio() -> None:
+    with pytest.raises(UserError, match="is not a dry flue gas"):
+        air_ratio_from_O2(["methane"], [1.0], 0.2095)

@@ -52,6 +52,19 @@ def test_no_room_writes_more_keys_by_hand() -> None:
     assert +found == Counter(STILL), "more: declare these on the result; fewer: lower the number"
 
 
+def test_no_command_writes_the_cautions_of_its_document() -> None:
+    """``document`` adds them to every one."""
+    found = [
+        f"{path.name}:{node.lineno}"
+        for path in sorted((PACKAGE / "cli").rglob("*.py"))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Dict)
+        for key in node.keys
+        if isinstance(key, ast.Constant) and key.value == "cautions"
+    ]
+    assert found == []
+
+
 @pytest.mark.parametrize(
     ("text", "keys"),
     [

@@ -123,7 +123,7 @@ def test_the_other_units_do_not_change_what_was_read(client: Any, readings: dict
         ({"serial": ""}, "serial", "Is missing"),
         ({"model": "../../etc/passwd"}, "model", "not one of the models"),
         ({"burner": "grill"}, "burner", "not a burner"),
-        ({"dial": "0"}, "dial", "0.01000 L to 100 000 L"),
+        ({"dial": "0"}, "dial", "0.01 L to 100 000 L"),
         ({"dial": "2 kg"}, "dial", "volume"),
         ({"time1": ""}, "time1", "Is missing"),
         ({"time1": "61,2"}, "time1", "decimal"),

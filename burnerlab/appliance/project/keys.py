@@ -183,7 +183,7 @@ def every_key(cls: type, path: str = "") -> Iterator[KeyLine]:
 
     >>> from burnerlab.appliance.project.file_tables import ProjectFile
     >>> next(line for line in every_key(ProjectFile) if line.path == "burner[].throat").accepted
-    '0.1000 mm to 5000 mm'
+    '0.1 mm to 5000 mm'
     """
     for name, one in table_keys(cls).items():
         key, here = one.key, f"{path}{name}{'[]' if one.key.is_list else ''}"

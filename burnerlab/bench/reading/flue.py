@@ -27,6 +27,7 @@ from burnerlab.gas.component import component_table, constant
 from burnerlab.gas.heat_capacity import GAS_CONSTANT, enthalpy_over_R, polynomials
 from burnerlab.gas.summation import COLUMN_TEMPERATURES_K, gross_J_per_mol, net_J_per_mol
 from burnerlab.quantity import Kind, Problem, UserError
+from burnerlab.quantity.inputs import input_row
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.verdict import Verdict
@@ -321,6 +322,18 @@ def _notes(
     return tuple(notes)
 
 
+READING_INPUTS = (
+    ("oxygen", "oxygen"),
+    ("carbon_dioxide", "carbon_dioxide"),
+    ("carbon_monoxide", "carbon_monoxide"),
+    ("flue_temperature_K", "flue_temperature"),
+    ("air_temperature_K", "air_temperature"),
+    ("relative_humidity", "relative_humidity"),
+    ("pressure_Pa", "barometer"),
+)
+"""Each reading, and the input of the table ``inputs`` whose range it keeps to."""
+
+
 def analyse_flue(
     gas: Gas, reading: FlueReading, own_limits: Path | None = None, kind: str = ""
 ) -> FlueAnalysis:
@@ -329,8 +342,21 @@ def analyse_flue(
     excess air = (V_d/A) O2/(20.95 - O2); loss = (sensible heat of the wet flue gas + latent heat of the water
     formed, gross basis only + unburnt CO)/heating value, all from the temperature of the air.
     kind : of the appliance, whose limit of carbon monoxide is in force; the lowest for cooking where none is named
-    Raises UserError for readings that no sample of this gas can give, and for a gas without composition.
+    Raises UserError for readings out of range or that no sample of this gas can give, and for a gas without
+    composition.
     """
+    problems = [
+        problem
+        for name, row in READING_INPUTS
+        for problem in input_row(row).problems(getattr(reading, name), row.replace("_", " "))
+    ]
+    if problems:
+        raise UserError(problems)
+    return _analysis(gas, reading, own_limits, kind)
+
+
+def _analysis(gas: Gas, reading: FlueReading, own_limits: Path | None = None, kind: str = "") -> FlueAnalysis:
+    """The analysis; the ends of a reading's uncertainty may lie outside the range of the reading."""
     humidity = float(
         humidity_from_relative(reading.humidity_of_air, reading.air_temperature_K, reading.pressure_Pa)
     )
@@ -431,7 +457,7 @@ def _model(analysis: FlueAnalysis, name: str) -> Callable[[Mapping[str, Any]], f
     """One figure of the analysis as a function of the readings; all else stays."""
 
     def value(x: Mapping[str, Any]) -> float:
-        there = getattr(analyse_flue(analysis.gas, replace(analysis.reading, **x)), name)
+        there = getattr(_analysis(analysis.gas, replace(analysis.reading, **x)), name)
         return math.nan if there is None else float(there)
 
     return value

@@ -58,7 +58,13 @@ def test_a_hotter_flue_loses_more_and_the_gross_basis_counts_the_latent_heat() -
 @pytest.mark.parametrize(
     ("reading", "words"),
     [
-        (FlueReading(oxygen=0.2095), "is not a dry flue gas"),
+        (FlueReading(oxygen=0.2086), "oxygen.*accepted: 0 to 0.2085"),
+        (FlueReading(oxygen=-0.01), "oxygen.*accepted: 0 to 0.2085"),
+        (FlueReading(oxygen=0.05, carbon_monoxide=0.2), "carbon monoxide.*accepted: 0 to 0.1"),
+        (FlueReading(oxygen=0.05, flue_temperature_K=200.0), "flue temperature.*accepted: 253.15 to 2000 K"),
+        (FlueReading(oxygen=0.05, air_temperature_K=20.0), "air temperature.*accepted: 233.15 to 353.15 K"),
+        (FlueReading(oxygen=0.05, relative_humidity=50.0), "relative humidity.*accepted: 0 to 1"),
+        (FlueReading(oxygen=0.05, pressure_Pa=1013.25), "barometer.*accepted: 50000 to 110000 Pa"),
         (FlueReading(carbon_dioxide=0.13), "cannot be of this gas"),
         (FlueReading(), "give the oxygen"),
     ],
