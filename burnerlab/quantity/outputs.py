@@ -201,7 +201,7 @@ class Column:
         if made.is_change:
             return percent(float(value))
         fixed = made.unit if system == "metric" else ""
-        unit = PERCENT if made.kind is Kind.FRACTION else fixed
+        unit = made.unit or PERCENT if made.kind is Kind.FRACTION else fixed
         return show(float(value), made.kind, unit=unit or None, system=system, digits=made.digits)
 
     def _range(self, values: Any) -> str:

@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from burnerlab.appliance import convert, read_appliance_text
+from burnerlab.appliance.project.burner_kind import BurnerKind
 from burnerlab.cli import COMMANDS, main
 from burnerlab.tables.cautions import cautions
 
@@ -27,6 +28,12 @@ def test_the_appliance_file_of_the_readme_converts() -> None:
     (text,) = blocks("toml")
     job = convert(read_appliance_text(text), "propane", 2740.0)
     assert [burner.name for burner in job.burners] == ["griddle tube"]
+
+
+def test_the_readme_lists_every_kind_of_burner() -> None:
+    (text,) = blocks("toml")
+    (line,) = re.findall(r"(?m)^kind .*# (.+)$", text)
+    assert re.split(r", | or ", line) == [kind.value for kind in BurnerKind]
 
 
 @pytest.mark.slow

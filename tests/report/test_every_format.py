@@ -135,9 +135,58 @@ def test_the_figures_of_the_whole_are_those_of_json() -> None:
             assert value[key] == pytest.approx(one.value, rel=1e-11), one.key
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lit(BurnerConversion):
+    """A burner with a figure that is not in the handy unit of its kind."""
+
+    pilot_gross_W: float = field(
+        default=1250.0, metadata=output("pilot", Kind.POWER, unit="W", basis="gross")
+    )
+    residue: float = field(default=2e-5, metadata=output("residue", Kind.FRACTION, unit="ppm"))
+
+
+def test_a_unit_of_its_own_is_that_of_files_and_of_pages() -> None:
+    done = evaluated()
+    c = replace(done, burners=tuple(with_type(one, Lit) for one in done.burners))
+    (row, *_) = json.loads(json_text(c))["burners"]
+    assert (row["pilot_gross_W"], row["residue_ppm"]) == (1250.0, pytest.approx(20.0))
+    (table,) = burners.of_burners(c, "metric")
+    _, pilot, residue = table.rows[0]
+    assert (pilot.value, pilot.unit, pilot.text, pilot.also) == (1250.0, "W", "1250 W", "4270 Btu/h")
+    assert residue.text.split()[-1] == "ppm"
+    said = " ".join(terminal_text(c).split())
+    assert "griddle tube left 1250 W" in said
+    assert "1.25 kW" not in said
+    (US,) = burners.of_burners(c, "US")
+    assert (US.rows[0][1].text, US.rows[0][1].also) == ("4270 Btu/h", "1250 W")
+
+
 @pytest.mark.parametrize("result", burners.PLACED, ids=lambda result: result.__name__)
 def test_what_has_a_place_is_declared(result: type) -> None:
-    assert {one.name for one in columns(result)} >= burners.PLACED[result]
+    placed, alone = burners.PLACED[result], burners.FILES_ALONE[result]
+    assert {one.name for one in columns(result)} >= placed | alone
+    assert not placed & alone
+
+
+def names_of(tree: ast.AST) -> Iterator[str]:
+    """Figures that code reads or heads a column by, outside the two lists of names themselves."""
+    if isinstance(tree, ast.AnnAssign) and ast.unparse(tree.target) in ("PLACED", "FILES_ALONE"):
+        return
+    if isinstance(tree, ast.Attribute):
+        yield tree.attr
+    elif isinstance(tree, ast.Constant) and isinstance(tree.value, str):
+        yield tree.value
+    for node in ast.iter_child_nodes(tree):
+        yield from names_of(node)
+
+
+@pytest.mark.parametrize("result", burners.PLACED, ids=lambda result: result.__name__)
+def test_a_place_of_its_own_is_one_that_sheet_or_terminal_print(result: type) -> None:
+    """A name in PLACED without a column would take the figure from every page."""
+    assert "throat_m" not in set(names_of(ast.parse('PLACED: dict = {Burner: {"throat_m"}}')))
+    files = [*(ROOM / "sheet").glob("*.py"), ROOM / "terminal.py"]
+    printed = {name for path in files for name in names_of(ast.parse(path.read_text(encoding="utf-8")))}
+    assert not burners.PLACED[result] - printed
 
 
 def test_nothing_of_the_sheet_is_without_a_place() -> None:

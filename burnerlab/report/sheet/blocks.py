@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal, get_args
 
 from burnerlab.appliance.conversion.gas_facts import GasUsed
 from burnerlab.appliance.conversion.result import Conversion, WorkedStep
 from burnerlab.quantity import Kind, System, in_unit
-from burnerlab.quantity.outputs import Column, columns
+from burnerlab.quantity.outputs import Column, Output, columns
 from burnerlab.tables.cautions import Caution
 
 # Heat inputs on the basis on which the appliance is rated, so that a rating reads as its plate does.
@@ -220,15 +220,26 @@ def declared_cell(column: Column, result: Any, system: System) -> Cell:
     value, declared = column.of(result), column.declared
     if value is None:
         return Cell(text="not evaluated")
-    if declared.kind is Kind.GAUGE_PRESSURE:
-        return pressure(value).show(value, system)
-    if declared.kind in MEASURES and not column.ends:
-        return (ALTITUDE if declared.unit == "m" else MEASURES[declared.kind]).show(value, system)
-    if declared.kind is Kind.FRACTION and not column.ends and not declared.is_change:
+    measure = None if column.ends else _measure_of(declared, value)
+    if measure is not None:
+        return measure.show(value, system)
+    if declared.kind is Kind.FRACTION and not (column.ends or declared.is_change or declared.unit):
         return Cell(text=f"{100 * value:.2f} %", value=100 * value, unit="%")
     if isinstance(value, float) and declared.kind is None:
         return Cell(text=f"{digits(value, 4)} {declared.unit}".strip(), value=value, unit=declared.unit)
     return Cell(text=column.text(result, system))
+
+
+def _measure_of(declared: Output, value: Any) -> Measure | None:
+    """The measure of a figure's kind, in metric units the one that files have where its declaration names one."""
+    if declared.kind is None:
+        return None
+    measure = pressure(value) if declared.kind is Kind.GAUGE_PRESSURE else MEASURES.get(declared.kind)
+    if measure is None or declared.unit in ("", measure.metric.unit):
+        return measure
+    if declared.kind is Kind.LENGTH and declared.unit == ALTITUDE.metric.unit:
+        return ALTITUDE
+    return replace(measure, metric=PrintScale(kind=declared.kind, unit=declared.unit, significant=4))
 
 
 def margin_text(margin: float, significant: int = 3) -> str:
