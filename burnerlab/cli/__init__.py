@@ -95,17 +95,17 @@ class LazyGroup(click.Group):
     def main(self, args: Sequence[str] | None = None, **extra: Any) -> Any:  # type: ignore[override]
         """Run a command; every complaint goes to the error stream and sets the exit status."""
 
-        given = list(sys.argv[1:] if args is None else args)
-        debug = "--debug" in given
-        given = [arg for arg in given if arg != "--debug"]
+        words = list(sys.argv[1:] if args is None else args)
+        debug = "--debug" in words
+        words = [arg for arg in words if arg != "--debug"]
         extra.pop("standalone_mode", None)
-        as_json = "--json" in given
+        as_json = "--json" in words
         sys.exit(
             run(
-                lambda: super(LazyGroup, self).main(given, standalone_mode=False, **extra),
+                lambda: super(LazyGroup, self).main(words, standalone_mode=False, **extra),
                 as_json,
                 debug,
-                given,
+                words,
             )
         )
 

@@ -398,9 +398,9 @@ def _lines(burner: dict[str, Any]) -> list[str]:
         for found in burner["findings"]
         if found["verdict"] != Verdict.WITHIN
     ]
-    held = [found["topic"] for found in burner["findings"] if found["verdict"] == Verdict.WITHIN]
-    if held:
-        lines.append(f"within - {', '.join(held)}")
+    within = [found["topic"] for found in burner["findings"] if found["verdict"] == Verdict.WITHIN]
+    if within:
+        lines.append(f"within - {', '.join(within)}")
     by_reason: dict[str, list[str]] = {}
     for missing in burner["not_evaluated"]:
         by_reason.setdefault(missing["why"], []).append(missing["topic"])

@@ -406,10 +406,10 @@ def demo_command(folder: str, units: System, overwrite: bool, as_json: bool) -> 
     """
     from burnerlab.appliance import convert, demonstration_path, read_appliance
 
-    wanted = sheet(out=folder, overwrite=overwrite, units=units)
-    wanted = replace(wanted, beside={FILE_NAME: demonstration_path().read_bytes()})
+    request = sheet(out=folder, overwrite=overwrite, units=units)
+    request = replace(request, beside={FILE_NAME: demonstration_path().read_bytes()})
     file = Path(folder) / FILE_NAME
     appliance = replace(read_appliance(demonstration_path()), file=str(file))
     conversion = convert(appliance, TO_GAS, TO_PRESSURE)
     again = f'again by hand: burnerlab convert {file} --to {TO_GAS} --pressure "{TO_PRESSURE}"'
-    show_conversion(conversion, wanted, as_json, last=(f"appliance file: {file}", again))
+    show_conversion(conversion, request, as_json, last=(f"appliance file: {file}", again))

@@ -119,9 +119,9 @@ def _manifold(check: ManifoldCheck) -> Iterator[tuple[str, str]]:
     def words(pressure_Pa: float) -> str:
         return f"{pressure_Pa / 1e3:.3g} kPa ({pressure_Pa / INCH_OF_WATER_PA:.3g} in w.c.)"
 
-    held = f"{words(check.pressure_low_Pa)} to {words(check.pressure_high_Pa)}"
+    pressure_range = f"{words(check.pressure_low_Pa)} to {words(check.pressure_high_Pa)}"
     read = words(check.measured_pressure_Pa)
-    yield "manifold pressure", f"{read}: {check.pressure_verdict} {held}, {check.pressure_source}"
+    yield "manifold pressure", f"{read}: {check.pressure_verdict} {pressure_range}, {check.pressure_source}"
     yield "at that pressure", f"{number(check.expected_gross_W / 1e3)} kW gross expected; {check.text}"
 
 

@@ -147,14 +147,14 @@ def check(
     from burnerlab.bench.kit import check_kit
 
     found = check_kit(kit, mass_kg, tuple(code.strip() for code in scans))
-    made = None if recording is None else _record(found, recording)
+    entry = None if recording is None else _record(found, recording)
     if as_json:
-        recorded_as = None if made is None else made.uid
+        recorded_as = None if entry is None else entry.uid
         print_json(found, recorded_as=recorded_as)
         return _status(found)
     click.echo(_finding_text(found))
-    if made is not None:
-        click.echo(f"\nrecorded: kit {made.check.kit}, number {made.number}")
+    if entry is not None:
+        click.echo(f"\nrecorded: kit {entry.check.kit}, number {entry.number}")
     print_notes("Notes", found.notes)
     print_cautions()
     return _status(found)
@@ -221,8 +221,8 @@ def _window_text(window: KitWindow) -> str:
     text = facts(pairs) + "\n\n" + table(heads, rows)
     if window.undetectable:
         parts = ", ".join(dict.fromkeys(fault.part for fault in window.undetectable))
-        wanted = f"{100 * kit.detection:g} %"
-        text += f"\n\n* The scale cannot tell this (noticed in less than {wanted} of kits): {parts}.\n"
+        detection = f"{100 * kit.detection:g} %"
+        text += f"\n\n* The scale cannot tell this (noticed in less than {detection} of kits): {parts}.\n"
         text += "  Count these by eye or scan them."
     return text
 

@@ -125,16 +125,16 @@ def _make_files(bench: Bench, key_file: str | None) -> None:
     from burnerlab.bench.record import open_record
     from burnerlab.page.security import kept_key
 
-    made = None
+    new_key = None
     if key_file is not None:
         key, is_new = kept_key(Path(key_file))
-        made = Path(key_file) if is_new else None
+        new_key = Path(key_file) if is_new else None
         bench.gate.keep(key)
     try:
         open_record(bench.file).close()
     except BaseException:
-        if made is not None:
-            made.unlink()
+        if new_key is not None:
+            new_key.unlink()
         raise
 
 
@@ -173,8 +173,8 @@ def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | No
             click.echo(f"warning: {NO_NETWORK}", err=True)
     if as_json:
         names = [model.name for model in bench.models.values()]
-        told = {"address": listening.address, "record": str(bench.file), "models": names}
-        print_json(stops_json(stops) | told)
+        document = {"address": listening.address, "record": str(bench.file), "models": names}
+        print_json(stops_json(stops) | document)
         return
     print_open_stops(stops)
     on_screen = sys.stdout.isatty()

@@ -40,11 +40,11 @@ def by_option(reader: Callable[[], Measured]) -> Measured:
     try:
         return reader()
     except UserError as error:
-        told = [
+        problems = [
             replace(p, key=f"--{p.key.replace(' ', '-')}") if p.key in ENGINE_KEYS else p
             for p in error.problems
         ]
-        raise UserError(told) from None
+        raise UserError(problems) from None
 
 
 def status_of(measured: InputMeasured, stops: Sequence[StopNotice]) -> int:

@@ -195,16 +195,16 @@ def _show_lines(
     serials = {record.serial for record in records}
     stand = [one for one in stops if one.is_of_the_bench or one.serial in serials]
     if as_json:
-        told = {
+        document = {
             "count": len(records),
             **more,
             "tests": [entry_json(record, stops, past) for record in records],
         }
-        print_json(stops_json(stand) | told)
+        print_json(stops_json(stand) | document)
         return
     print_open_stops(stand)
     click.echo(lines_text(records, stops, past) if records else "no entry fits")
-    unread = [f"{one.stops[0].entry.serial}: {told}" for one in past.values() for told in one.unread()]
+    unread = [f"{one.stops[0].entry.serial}: {note}" for one in past.values() for note in one.unread()]
     print_notes("Not as required", unread)
     if more:
         click.echo()
@@ -235,13 +235,13 @@ def list_(model: str, since: str, until: str, limit: int, offset: int, file: str
 
     with to_read(file) as record:
         found = units(record, model=model, since=since, until=until, limit=limit, offset=offset)
-        held, stops = summary(record), open_stops(record)
+        counts, stops = summary(record), open_stops(record)
         past = stops_of_units(record, (one.serial for one in found))
     more = {
-        "units": held.units,
-        "entries": held.tests,
-        "corrections": held.corrections,
-        "kit_checks": held.kit_checks,
+        "units": counts.units,
+        "entries": counts.tests,
+        "corrections": counts.corrections,
+        "kit_checks": counts.kit_checks,
     }
     _show_lines(found, stops, past, as_json, **more)
 
@@ -362,12 +362,12 @@ def export(ending: str | None, out: str, overwrite: bool, file: str, as_json: bo
         except ImportError as error:
             raise UserError(Problem(f"needs {error.name}", key="--format", fix=GET_WORKBOOKS)) from None
         made.write_bytes(content)
-        held = summary(record)
-    result = {"file": out, "size_bytes": len(content), "tests": held.tests, "kit_checks": held.kit_checks}
+        counts = summary(record)
+    result = {"file": out, "size_bytes": len(content), "tests": counts.tests, "kit_checks": counts.kit_checks}
     if as_json:
         print_json(result)
     else:
-        click.echo(f"{out}: {held.tests} tests, {held.kit_checks} kit checks, {len(content)} bytes")
+        click.echo(f"{out}: {counts.tests} tests, {counts.kit_checks} kit checks, {len(content)} bytes")
         print_cautions()
 
 
@@ -433,21 +433,23 @@ def release(names: tuple[str, ...], file: str, as_json: bool, **texts: str) -> N
     from burnerlab.bench.record import release as end
 
     with to_write(file) as record:
-        made = end(record, names, **texts)
+        end_entry = end(record, names, **texts)
         left = open_stops(record)
-    told: dict[str, Any] = {
-        "uid": made.uid,
-        "number": made.number,
-        "recorded_at": made.recorded_at,
-        "released": made.release.stops,
-        **{name: getattr(made.release, name) for name in texts},
+    document: dict[str, Any] = {
+        "uid": end_entry.uid,
+        "number": end_entry.number,
+        "recorded_at": end_entry.recorded_at,
+        "released": end_entry.release.stops,
+        **{name: getattr(end_entry.release, name) for name in texts},
     }
     if as_json:
-        print_json(stops_json(left) | told | {"note": UNCHECKED})
+        print_json(stops_json(left) | document | {"note": UNCHECKED})
         return
     print_open_stops(left)
-    click.echo(f"recorded: release {made.uid[:8]} by {made.release.name}, {made.release.qualification}")
-    for uid in made.release.stops:
+    click.echo(
+        f"recorded: release {end_entry.uid[:8]} by {end_entry.release.name}, {end_entry.release.qualification}"
+    )
+    for uid in end_entry.release.stops:
         entry, _, name = uid.partition("-")
         click.echo(f"  ends {entry[:8]}-{name}")
     click.echo(UNCHECKED)

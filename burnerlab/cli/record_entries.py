@@ -145,20 +145,20 @@ def result_of(text: str, key: str) -> Result:
     found = _matched(text, key, RESULT_FORM)
     quantity = quantity_named(found["name"], key)
     value = value_of(found["value"], quantity, key)
-    made = Result(
+    result = Result(
         quantity=quantity.name,
         value=value,
         burner=(found["burner"] or "").strip(),
         expanded_uncertainty=_uncertainty(found["uncertainty"], quantity, value, key),
     )
     if found["word"] is None:
-        return made
+        return result
     ends = BAND.fullmatch(found["rest"]) if found["word"] == "in" else None
     if ends is None:
         raise UserError(Problem("no band", value=text, key=key, accepted=f"such as {RESULT_FORM}"))
     low, high = (value_of(ends[end], quantity, key) for end in ("low", "high"))
     verdict = Verdict.WITHIN if low <= value <= high else Verdict.OUTSIDE
-    return replace(made, low=low, high=high, verdict=verdict)
+    return replace(result, low=low, high=high, verdict=verdict)
 
 
 def observation_of(text: str, key: str) -> Observation:
@@ -230,13 +230,13 @@ def answers_of(options: Mapping[str, Any], before: BeforeLighting | None) -> Bef
     """What was answered before lighting; what no option says stays as it was, None where nothing was."""
     from burnerlab.bench.record import BeforeLighting
 
-    told = {
+    answers = {
         name: options[name]
         for name in ("supply_label", "extraction", "co_alarm", "place")
         if options[name] is not None
     }
-    told |= options["leak_test"] or {}
-    return replace(before or BeforeLighting(), **told) if told else before
+    answers |= options["leak_test"] or {}
+    return replace(before or BeforeLighting(), **answers) if answers else before
 
 
 # ``burnerlab record add``, ``correct``, ``import``, ``check`` and ``backup``.
@@ -282,30 +282,30 @@ TEST = {
 
 def _model_of(options: dict[str, Any]) -> dict[str, Any]:
     """Texts of the test that options or the project file give."""
-    told: dict[str, Any] = {}
+    texts: dict[str, Any] = {}
     if options["appliance"] is not None:
         from burnerlab.appliance import read_appliance
 
         appliance = read_appliance(options["appliance"])
-        told = {
+        texts = {
             "model": appliance.model or appliance.name,
             "model_sha256": appliance.file_sha256,
             "gas": appliance.supply.gas.name,
         }
-    told |= {
+    texts |= {
         name: options[name]
         for name in ("model", "gas", "tester", "tested_at", "note", "serial")
         if options.get(name) is not None
     }
-    return told
+    return texts
 
 
 def _show_entry(entry: TestRecord, stops: Sequence[OpenStop], past: UnitStops, as_json: bool) -> None:
     """What was recorded, headed by the stops that stand for this unit."""
 
     if as_json:
-        told = entry_json(entry, stops, {entry.serial.casefold(): past})
-        print_json(stops_json(stops) | told)
+        document = entry_json(entry, stops, {entry.serial.casefold(): past})
+        print_json(stops_json(stops) | document)
         return
     print_open_stops(stops)
     as_stopped = " as stopped" if entry.test.stops else ""
@@ -341,10 +341,10 @@ def add(file: str, as_json: bool, **options: Any) -> None:
         raise UserError([Problem("is missing", key=f"--{name}") for name in missing])
     test = BenchTest(**texts, before_lighting=answers_of(options, None))
     with to_write(file, create=True) as record:
-        made = add_test(record, _with_parts(test, options, record))
-        stops = open_stops(record, serial=made.serial, place=made.place)
-        past = unit_stops(record, made.serial)
-    _show_entry(made, stops, past, as_json)
+        entry = add_test(record, _with_parts(test, options, record))
+        stops = open_stops(record, serial=entry.serial, place=entry.place)
+        past = unit_stops(record, entry.serial)
+    _show_entry(entry, stops, past, as_json)
 
 
 def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> BenchTest:
@@ -365,9 +365,11 @@ def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> 
     parts: dict[str, Any] = {}
     for many, kind, keys in names:
         new = new_parts[kind]
-        taken = {tuple(getattr(fact, key) for key in keys) for fact in new}
+        keys_of_new = {tuple(getattr(fact, key) for key in keys) for fact in new}
         kept = [
-            fact for fact in getattr(test, many) if tuple(getattr(fact, key) for key in keys) not in taken
+            fact
+            for fact in getattr(test, many)
+            if tuple(getattr(fact, key) for key in keys) not in keys_of_new
         ]
         parts[many] = (*kept, *new)
     if options["reading"]:  # what was entered in a form says another thing now
@@ -416,10 +418,10 @@ def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -
         before = entry_of(record, entry)
         answers = answers_of(options, before.test.before_lighting)
         test = replace(before.test, **texts, before_lighting=answers)
-        made = supersede(record, before.uid, _with_parts(test, options, record), reason)
-        stops = open_stops(record, serial=made.serial, place=made.place)
-        past = unit_stops(record, made.serial)
-    _show_entry(made, stops, past, as_json)
+        new = supersede(record, before.uid, _with_parts(test, options, record), reason)
+        stops = open_stops(record, serial=new.serial, place=new.place)
+        past = unit_stops(record, new.serial)
+    _show_entry(new, stops, past, as_json)
 
 
 @click.command("import", short_help="Take in an exported file.")

@@ -106,9 +106,9 @@ def stop_state(
         one.entry == record.uid or (record.is_current and one.serial.casefold() == serial) for one in stops
     ):
         return "stopped"
-    held = (past or {}).get(serial)
-    if record.is_current and held is not None and held.mark:
-        return held.mark
+    unit_stops = (past or {}).get(serial)
+    if record.is_current and unit_stops is not None and unit_stops.mark:
+        return unit_stops.mark
     return "released" if record.test.stops else ""
 
 
@@ -123,26 +123,26 @@ def entry_json(
     from burnerlab.bench.record.document import as_document
 
     units = {name: quantity.unit for name, quantity in quantities().items()}
-    told = as_document(record)
-    told["entry_stops"] = list(record.test.stops)
-    told.pop("stops", None)
-    told["state"] = stop_state(record, stops, past)
-    held = (past or {}).get(record.serial.casefold())
-    told["unit_stops"] = [] if held is None else [_past_json(one) for one in held.stops]
-    told["not_read_since_release"] = [] if held is None else list(held.unread(record))
-    told.setdefault("before_lighting", None)
-    told.setdefault("inputs", [])
-    for part in (*told["readings"], *told["results"]):
+    document = as_document(record)
+    document["entry_stops"] = list(record.test.stops)
+    document.pop("stops", None)
+    document["state"] = stop_state(record, stops, past)
+    unit_stops = (past or {}).get(record.serial.casefold())
+    document["unit_stops"] = [] if unit_stops is None else [_past_json(one) for one in unit_stops.stops]
+    document["not_read_since_release"] = [] if unit_stops is None else list(unit_stops.unread(record))
+    document.setdefault("before_lighting", None)
+    document.setdefault("inputs", [])
+    for part in (*document["readings"], *document["results"]):
         part["unit"] = units.get(part["quantity"], "")
-    told["instruments_overdue"] = [one.name for one in record.overdue]
-    told["instruments_without_calibration"] = [
+    document["instruments_overdue"] = [one.name for one in record.overdue]
+    document["instruments_without_calibration"] = [
         one.name for one in record.test.instruments if not one.calibrated_on
     ]
-    told["not_as_wanted"] = [
+    document["not_as_wanted"] = [
         {"burner": one.burner, "observation": one.name, "answer": one.answer}
         for one in not_as_wanted(record.test)
     ]
-    return told | {
+    return document | {
         "number": record.number,
         "corrected_by": record.corrected_by,
         "current": record.is_current,
@@ -164,24 +164,24 @@ def attention(record: TestRecord, past: UnitStops) -> list[str]:
     from burnerlab.bench.record import not_as_wanted
     from burnerlab.bench.record.entry import observation_words
 
-    told = list(past.unread(record))
-    told += [
+    lines = list(past.unread(record))
+    lines += [
         f"{one.burner or 'unit'}: {observation_words(one.name)}: {one.answer}"
         for one in not_as_wanted(record.test)
     ]
-    told += [
+    lines += [
         f"{one.burner or 'unit'}: {one.quantity} {figure(one.quantity, one.value)} is {one.verdict} its band"
         for one in record.test.results
         if one.verdict in (Verdict.OUTSIDE, Verdict.NEAR)
     ]
-    told += [
+    lines += [
         f"{one.burner or 'unit'}: {one.quantity}: {NOT_SHOWN}"
         for one in record.test.results
         if one.verdict in (Verdict.WITHIN, Verdict.NEAR) and not one.is_shown
     ]
-    told += [f"{one.name}: calibration was due {one.due_on}" for one in record.overdue]
-    told += [f"{one.name}: no calibration date" for one in record.test.instruments if not one.calibrated_on]
-    return told
+    lines += [f"{one.name}: calibration was due {one.due_on}" for one in record.overdue]
+    lines += [f"{one.name}: no calibration date" for one in record.test.instruments if not one.calibrated_on]
+    return lines
 
 
 def _before_lighting(answers: BeforeLighting | None) -> str:
@@ -192,14 +192,14 @@ def _before_lighting(answers: BeforeLighting | None) -> str:
     leak += f" by {answers.leak_test_method}" if answers.leak_test_method else ""
     if answers.leak_test_by or answers.leak_test_when:
         leak += f" (by {answers.leak_test_by}, {answers.leak_test_when})"
-    told = (
+    lines = (
         ("supply label", answers.supply_label),
         ("leak test", leak),
         ("extraction", answers.extraction),
         ("CO alarm", answers.co_alarm),
         ("place", answers.place),
     )
-    return "; ".join(f"{name}: {value or NOT_RECORDED}" for name, value in told)
+    return "; ".join(f"{name}: {value or NOT_RECORDED}" for name, value in lines)
 
 
 def entry_text(record: TestRecord, stops: Sequence[OpenStop], past: UnitStops) -> str:
@@ -215,10 +215,10 @@ def entry_text(record: TestRecord, stops: Sequence[OpenStop], past: UnitStops) -
     pairs.append(("before lighting", _before_lighting(test.before_lighting)))
     state = stop_state(record, stops, {record.serial.casefold(): past} if past.stops else None)
     pairs += [("state", state)] if state else []
-    for held in past.stops:
-        one_stop = held.notice
+    for stop in past.stops:
+        one_stop = stop.notice
         pairs.append(("stop", f"{one_stop.id}: {one_stop.signal}: {one_stop.heading} {one_stop.why}".strip()))
-        pairs += [("released", _released(held.release))] if held.release is not None else []
+        pairs += [("released", _released(stop.release))] if stop.release is not None else []
     pairs += [
         ("earlier stop", f"{one.stop}: read {one.reading}; {one.why}; {one.reason}")
         for one in test.earlier_stops
@@ -236,10 +236,10 @@ def entry_text(record: TestRecord, stops: Sequence[OpenStop], past: UnitStops) -
 
 
 def _released(release: ReleaseRecord) -> str:
-    held = release.release
+    end = release.release
     return (
-        f"{moment(release.recorded_at)} UTC by {held.name}, {held.qualification}, as typed; cause: {held.cause}; "
-        f"repair: {held.repair}; leak test: {held.leak_test}"
+        f"{moment(release.recorded_at)} UTC by {end.name}, {end.qualification}, as typed; cause: {end.cause}; "
+        f"repair: {end.repair}; leak test: {end.leak_test}"
     )
 
 

@@ -215,11 +215,11 @@ def _windows(
 
     names = {one.name: one.burner.name for one in standing(cases[0])}
     found = [rate_window(cases, names[layout.burners[i].name], reach) for i in movers_of(layout)]
-    told = tuple(
+    problems = tuple(
         f"flame limits of {one.burner} are not evaluated: {one.why_not}" for one in found if one.why_not
     )
-    if told:
-        return (), told
+    if problems:
+        return (), problems
     ends = [(one.low, one.high) for one in found if one.low is not None and one.high is not None]
     return tuple(ends), ()
 

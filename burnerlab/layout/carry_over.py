@@ -213,8 +213,10 @@ def _cones_m(case: Appliance, standing: Standing, loads: Sequence[float]) -> lis
         return [None] * len(loads)
     try:
         known = on_gas(case, burner)
-        asked = replace(known.options, load=np.array(loads), band=False)
-        state = evaluate(known.geometry, known.fuel, case.supply.gauge_pressure_Pa, known.surroundings, asked)
+        options = replace(known.options, load=np.array(loads), band=False)
+        state = evaluate(
+            known.geometry, known.fuel, case.supply.gauge_pressure_Pa, known.surroundings, options
+        )
     except UserError:
         return [None] * len(loads)
     heights: list[float] = np.broadcast_to(state.inner_cone_height_m, len(loads)).tolist()
@@ -373,7 +375,7 @@ def _result(
 
 def _weak(names: tuple[str, ...], links: tuple[Link, ...], starts: list[str]) -> tuple[str, ...]:
     """Links that are doubtful, and links that alone carry the flame to a burner."""
-    told = []
+    lines = []
     pairs: dict[frozenset[str], list[Link]] = {}
     for link in links:
         pairs.setdefault(frozenset((link.from_burner, link.to_burner)), []).append(link)
@@ -385,12 +387,12 @@ def _weak(names: tuple[str, ...], links: tuple[Link, ...], starts: list[str]) ->
         free = f"{1e3 * one.free_distance_m:.1f} mm free, {one.by}"
         if strength != "likely":
             reach = "" if one.likely_reach_m is None else f", likely up to {1e3 * one.likely_reach_m:.1f} mm"
-            told.append(f"{ends}: {strength} ({free}{reach})")
+            lines.append(f"{ends}: {strength} ({free}{reach})")
         rest = [link for link in links if frozenset((link.from_burner, link.to_burner)) != pair]
         cut = [b for b in names if b in whole and b not in reached(starts, rest, ANY)]
         if cut:
-            told.append(f"{ends}: the only way to {', '.join(cut)} ({free})")
-    return tuple(told)
+            lines.append(f"{ends}: the only way to {', '.join(cut)} ({free})")
+    return tuple(lines)
 
 
 def _prompts(own: Path | None) -> tuple[str, ...]:

@@ -176,7 +176,7 @@ def _half(layout: Layout, space: EnclosureHalf) -> Half:
     covers, n = space.covers, len(space.covers)
     F, area = _shares(layout, space)
     landed = _landed(layout, space, area)
-    power, given = _shield_heat(layout, covers)
+    power, fixed = _shield_heat(layout, covers)
     e = np.array([c.emissivity for c in covers])
     size = np.array([[c.area_m2] for c in covers]).reshape(n, 1)
     free = np.array([c.temperature_K is None for c in covers], dtype=float).reshape(n, 1)
@@ -190,10 +190,10 @@ def _half(layout: Layout, space: EnclosureHalf) -> Half:
     M[n : 2 * n, :n] += half
     M[n : 2 * n, n : 2 * n] += half
     own = np.zeros_like(landed)
-    own[:n] = own[n : 2 * n] = e[:, None] * (warmed + given)
+    own[:n] = own[n : 2 * n] = e[:, None] * (warmed + fixed)
     J: FloatArray = np.asarray(np.linalg.solve(np.eye(M.shape[0]) - M @ F, M @ landed + own), dtype=float)
     H = F @ J + landed
-    emitted = free * (H[:n] + H[n : 2 * n]) / 2 + warmed + given
+    emitted = free * (H[:n] + H[n : 2 * n]) / 2 + warmed + fixed
     return Half(space=space, tops=J[n : 2 * n], emitted=emitted, opposite=J[2 * n], walls=J[2 * n + 1])
 
 
@@ -203,7 +203,7 @@ def _shield_heat(layout: Layout, covers: Sequence[Cover]) -> tuple[FloatArray, F
     The latter belongs to the burners below, spread over the heat in their gas at full rate.
     """
     count = len(layout.burners)
-    power, given = np.zeros((len(covers), 2 * count)), np.zeros((len(covers), 2 * count))
+    power, fixed = np.zeros((len(covers), 2 * count)), np.zeros((len(covers), 2 * count))
     over = [cover_of(b, covers) if b.form == "line" else None for b in layout.burners]
     for b, (burner, cover) in enumerate(zip(layout.burners, over, strict=True)):
         if cover is None:
@@ -212,8 +212,8 @@ def _shield_heat(layout: Layout, covers: Sequence[Cover]) -> tuple[FloatArray, F
         power[i, column] = layout.shape.shield_uptake * covered_share(burner, covers)
         if cover.temperature_K is not None:
             gas_W = max(burner.heat_input_W * (1 - burner.radiant), 1e-9)
-            given[i, column] = float(black_W_per_m2(cover.temperature_K)) / gas_W / over.count(cover)
-    return power, given
+            fixed[i, column] = float(black_W_per_m2(cover.temperature_K)) / gas_W / over.count(cover)
+    return power, fixed
 
 
 def _shares(layout: Layout, space: EnclosureHalf) -> tuple[FloatArray, FloatArray]:

@@ -150,8 +150,8 @@ def layout_of(
     notes += [f"{name} is left out: the file gives no place" for name in without_place]
     if not emitters:
         fix = "give each burner a place with x, y, height and its size"
-        told = "; ".join(["no burner heats this surface", *notes])
-        raise UserError(Problem(told, value=grate.name, file=appliance.file, fix=fix))
+        message = "; ".join(["no burner heats this surface", *notes])
+        raise UserError(Problem(message, value=grate.name, file=appliance.file, fix=fix))
     covers = tuple(
         Cover(
             name=s.name,
@@ -186,8 +186,8 @@ def layout_of(
 
 def box_around(space: Space, grate: Grate) -> Box | None:
     """The box a cooking surface lies in."""
-    mine = grate_footprint(grate)
-    return next((box for box in space.boxes if overlap(mine, box_footprint(box))), None)
+    ground = grate_footprint(grate)
+    return next((box for box in space.boxes if overlap(ground, box_footprint(box))), None)
 
 
 def _why_not(standing: Standing, box: Box | None, space: Space, grate: Grate) -> str:
@@ -198,13 +198,15 @@ def _why_not(standing: Standing, box: Box | None, space: Space, grate: Grate) ->
     missing = _missing_size(burner.kind.traits.form, place)
     if missing:
         return f"its place gives no {missing}"
-    mine = burner_footprint(burner, place)
-    if box is not None and not overlap(mine, box_footprint(box)):
+    footprint = burner_footprint(burner, place)
+    if box is not None and not overlap(footprint, box_footprint(box)):
         return f"it stands outside {box.name}"
-    if box is None and any(overlap(mine, box_footprint(other)) for other in space.boxes):
+    if box is None and any(overlap(footprint, box_footprint(other)) for other in space.boxes):
         return "it stands in a box of another surface"
     others = (other for other in space.grates if other is not grate)
-    if not overlap(mine, grate_footprint(grate)) and any(overlap(mine, grate_footprint(o)) for o in others):
+    if not overlap(footprint, grate_footprint(grate)) and any(
+        overlap(footprint, grate_footprint(o)) for o in others
+    ):
         return "it stands under another surface"
     return ""
 

@@ -138,17 +138,17 @@ def _list(rows: list[tuple[int, list[str]]], head: list[str], name: str) -> Meas
         raise UserError(
             Problem("needs x, y and one reading", value=",".join(head), file=name, line=1, accepted=ACCEPTED)
         )
-    wanted = [*sorted(axes), values[0]]
+    columns = [*sorted(axes), values[0]]
     short = [line for line, row in rows[1:] if len(row) != len(head)]
     if short:
         what = f"does not have the {len(head)} cells of the first line"
         raise UserError(Problem(what, file=name, line=short[0], fix="fill or remove the line"))
-    cells = [(row[words[column]], line, column) for line, row in rows[1:] for column in wanted]
+    cells = [(row[words[column]], line, column) for line, row in rows[1:] for column in columns]
     found = np.array(_numbers(cells, name)).reshape(-1, 3)
     return _grid(
         found[:, 2],
-        found[:, 0] * LENGTHS[wanted[0][2:]],
-        found[:, 1] * LENGTHS[wanted[1][2:]],
+        found[:, 0] * LENGTHS[columns[0][2:]],
+        found[:, 1] * LENGTHS[columns[1][2:]],
         values[0],
         name,
     )
@@ -488,7 +488,7 @@ def _constants(
 
 def _not_fitted(residual: FloatArray, grid: Grid, is_flux: bool) -> tuple[str, ...]:
     """Slopes and patches in what is left over, in words."""
-    told = []
+    notes = []
     unit, size = ("kW/m2", 1e3) if is_flux else ("K", 1.0)
     columns = np.stack(
         [np.ones(residual.size), grid.x_m - grid.x_m.mean(), grid.y_m - grid.y_m.mean()], axis=-1
@@ -498,16 +498,16 @@ def _not_fitted(residual: FloatArray, grid: Grid, is_flux: bool) -> tuple[str, .
     errors = np.sqrt(np.diag(np.linalg.pinv(columns.T @ columns)) * (left @ left) / max(residual.size - 3, 1))
     for i, way in ((1, "to the right"), (2, "to the back")):
         if errors[i] > 0 and abs(found[i]) > CLEAR_t * errors[i]:
-            told.append(
+            notes.append(
                 f"what is left over rises by {found[i] * 0.1 / size:+.3g} {unit} per 100 mm {way}, which no symmetric "
                 "layout gives: look at level, draught, gas distribution, one rate off"
             )
     linked = _neighbours(residual, grid)
     if linked > HANGS_TOGETHER:
-        told.append(
+        notes.append(
             f"neighbouring residuals hang together (correlation {linked:.2f}): the shape itself is not met everywhere"
         )
-    return tuple(told)
+    return tuple(notes)
 
 
 def _neighbours(residual: FloatArray, grid: Grid) -> float:

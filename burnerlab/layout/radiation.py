@@ -72,9 +72,11 @@ def exchange(
         np.asarray(emissivity, dtype=np.float64), np.asarray(temperature_K, dtype=np.float64)
     )
     e = np.where(np.asarray(reradiating, dtype=bool), 0.0, e)
-    given = np.where(e > 0, e * black_W_per_m2(T), 0.0)
+    emission_W_per_m2 = np.where(e > 0, e * black_W_per_m2(T), 0.0)
     matrix = np.eye(F.shape[-1]) - (1.0 - e)[..., None] * F
-    J: FloatArray = np.asarray(np.linalg.solve(matrix, given[..., None])[..., 0], dtype=np.float64)
+    J: FloatArray = np.asarray(
+        np.linalg.solve(matrix, emission_W_per_m2[..., None])[..., 0], dtype=np.float64
+    )
     return RadiationExchange(radiosity_W_per_m2=J, irradiation_W_per_m2=np.einsum("...ij,...j->...i", F, J))
 
 

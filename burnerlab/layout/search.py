@@ -53,10 +53,10 @@ def rate_window(cases: Sequence[Appliance], name: str, reach: float) -> RateWind
     factors = np.linspace(1 - reach, 1 + reach, STEPS)
     keeps = np.ones(STEPS, dtype=bool)
     for case in cases:
-        held = _keeps(case, name, factors)
-        if isinstance(held, str):
-            return RateWindow(burner=name, low=None, high=None, why_not=held)
-        keeps &= held
+        window = _keeps(case, name, factors)
+        if isinstance(window, str):
+            return RateWindow(burner=name, low=None, high=None, why_not=window)
+        keeps &= window
     here = STEPS // 2
     if not keeps[here]:
         return RateWindow(
@@ -86,8 +86,8 @@ def _keeps(case: Appliance, name: str, factors: Array) -> NDArray[np.bool_] | st
     pressure = case.supply.gauge_pressure_Pa
     try:
         loads = np.array([1.0, burner.turndown or 1.0])[:, None]
-        asked = replace(known.options, load=loads, band=False)
-        state = evaluate(geometry, known.fuel, pressure, known.surroundings, asked)
+        options = replace(known.options, load=loads, band=False)
+        state = evaluate(geometry, known.fuel, pressure, known.surroundings, options)
     except UserError as error:
         return error.problems[0].what
     margins = np.stack([state.lift_margin[0], state.light_back_margin[1]])
@@ -271,7 +271,7 @@ def with_tubes(layout: Layout, tubes: int) -> Layout:
     width = s.width_m if abs(first.along[1]) > 0.5 else s.depth_m
     places = (np.arange(tubes) - (tubes - 1) / 2) * width / (tubes + 0.15)
     over = cover_of(first, layout.covers)
-    mine = [cover_of(layout.burners[i], layout.covers) for i in movers]
+    covers = [cover_of(layout.burners[i], layout.covers) for i in movers]
     ax, ay = math.cos(first.angle_rad), math.sin(first.angle_rad)
     made, shields = [], []
     for k, place in enumerate(places):
@@ -284,7 +284,7 @@ def with_tubes(layout: Layout, tubes: int) -> Layout:
                 )
             )
     others = tuple(b for i, b in enumerate(layout.burners) if i not in movers)
-    left: tuple[Cover, ...] = tuple(c for c in layout.covers if c not in mine)
+    left: tuple[Cover, ...] = tuple(c for c in layout.covers if c not in covers)
     return replace(layout, burners=(*made, *others), covers=(*left, *shields))
 
 
@@ -381,7 +381,7 @@ def optimise(
     """
     check_layout(layout)
     movers = movers_of(layout)
-    wanted = tuple(counts) or (len(movers), len(movers) + 1)
+    tube_counts = tuple(counts) or (len(movers), len(movers) + 1)
     fixed_W = layout.heat_input_W - sum(layout.burners[i].heat_input_W for i in movers)
     most_W = layout.heat_input_W if study.total_rate_W is None else study.total_rate_W
     grid = grid_over(layout.surface, *GRID)
@@ -392,7 +392,7 @@ def optimise(
     )
     tasks = [
         _task(layout, study, kept, n, share * most_W - fixed_W, grid)
-        for n in wanted
+        for n in tube_counts
         for share in sorted(inputs)
     ]
     foreseen = sum(_foreseen(task) for task in tasks)
@@ -408,7 +408,7 @@ def optimise(
         designs=_marked(designs),
         seed=seed,
         evaluations=sum(task.evaluations for task in tasks),
-        notes=_notes(kept, wanted, len(movers)),
+        notes=_notes(kept, tube_counts, len(movers)),
     )
 
 
@@ -428,14 +428,14 @@ def _task(
     if total_W <= 0:
         raise UserError(Problem("leaves nothing for the tubes", key="optimise.total_rate", fix="raise it"))
     base = layout if tubes == len(movers) else with_tubes(layout, tubes)
-    mine = movers_of(base)
+    own_movers = movers_of(base)
     covers = {}
-    for i in mine:
+    for i in own_movers:
         over = cover_of(base.burners[i], base.covers)
         if over is not None and over.temperature_K is None:
             covers[i] = base.covers.index(over)
     task = Task(
-        base=base, movers=mine, study=study, limits=limits, total_W=total_W, grid=grid, lengths=study.lengths_m,
+        base=base, movers=own_movers, study=study, limits=limits, total_W=total_W, grid=grid, lengths=study.lengths_m,
         window=tubes == len(movers), covers=covers,
     )  # fmt: skip
     if not task.bounds():
@@ -550,11 +550,11 @@ def _marked(designs: Sequence[Design]) -> tuple[Design, ...]:
 
     marked = []
     for one in designs:
-        mine = figures(one)
+        own = figures(one)
         beaten = any(
             other.holds
-            and all(a <= b for a, b in zip(figures(other), mine, strict=True))
-            and figures(other) != mine
+            and all(a <= b for a, b in zip(figures(other), own, strict=True))
+            and figures(other) != own
             for other in designs
         )
         marked.append(replace(one, best=one.holds and not beaten))

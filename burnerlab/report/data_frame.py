@@ -116,14 +116,14 @@ def _withdrawal(withdrawal: Withdrawal) -> Row:
 
 def _courses(course: Held) -> list[Row]:
     """The nominal course, and both ends of the heat from the air, told apart by their coefficient."""
-    made: list[Row] = []
+    rows: list[Row] = []
     for which, one in (("low", course.low), ("nominal", course.nominal), ("high", course.high)):
         columns = _withdrawal(one)
-        made += [
+        rows += [
             {"heat_from_air": which, **dict(zip(columns, values, strict=True))}
             for values in zip(*columns.values(), strict=True)
         ]
-    return made
+    return rows
 
 
 def _map(heat_map: HeatMap) -> Row:

@@ -133,7 +133,7 @@ def result_tables(c: Conversion) -> tuple[ResultTable, ...]:
         for d in b.choices
     ]
     bores = [] if c.altitude is None else [c.altitude.sea_level, *c.altitude.rows]
-    made = (
+    tables = (
         ResultTable(
             name="Choices",
             title="Drills near the exact diameter",
@@ -160,7 +160,7 @@ def result_tables(c: Conversion) -> tuple[ResultTable, ...]:
             rows=c.findings,
         ),
     )
-    return tuple(table for table in made if table.rows)
+    return tuple(table for table in tables if table.rows)
 
 
 def _evaluated(evaluation: Evaluation | None) -> Iterator[ResultTable]:

@@ -67,8 +67,8 @@ def write_layout(
     surface = studies[0].map.layout.surface.name
     targets = targets_in(folder, f"{appliance.name[:40]} {surface[:30]} layout", LAYOUT_ENDINGS, overwrite)
     figures, missing = _figures(studies)
-    made = {"page": layout_html(appliance, studies, figures, fit), "map": map_csv(studies)} | figures
-    return write_study(targets, made, missing, overwrite)
+    texts = {"page": layout_html(appliance, studies, figures, fit), "map": map_csv(studies)} | figures
+    return write_study(targets, texts, missing, overwrite)
 
 
 def targets_in(
@@ -168,21 +168,21 @@ def study_html(appliance: Appliance, figures: Mapping[str, str], **fields: Any) 
 
 
 def _tables(studies: Sequence[LayoutStudy], fit: GridFit | None) -> tuple[PlainTable, ...]:
-    made = [_measures(studies), _burners(studies[0])]
+    tables = [_measures(studies), _burners(studies[0])]
     if studies[0].map.shields:
         shields = tuple(
             (clean(one.name), f"{one.temperature_K - 273.15:.0f}", "as given" if one.given else "calculated")
             for one in studies[0].map.shields
         )
-        made.append(PlainTable(caption="Shields", heads=("Shield", "°C", "Temperature"), rows=shields))
+        tables.append(PlainTable(caption="Shields", heads=("Shield", "°C", "Temperature"), rows=shields))
     if fit is not None:
-        made.append(_fitted(fit))
+        tables.append(_fitted(fit))
     rows = tuple((one.standard, one.appliance, one.measure, one.provenance) for one in standard_measures())
     heads = ("Standard", "Appliance", "What it measures", "Known by")
-    made.append(
+    tables.append(
         PlainTable(caption="What standards measure; none sets a limit", heads=heads, rows=rows, words=True)
     )
-    return tuple(made)
+    return tuple(tables)
 
 
 def _measures(studies: Sequence[LayoutStudy]) -> PlainTable:
@@ -275,8 +275,8 @@ def write_trade_off(
 ) -> SheetFiles:
     """Write page, figure and designs of a search."""
     figures, missing = _trade_off_figures(trade_off)
-    made = {"page": trade_off_html(appliance, trade_off, notes, figures), "designs": designs_csv(trade_off)}
-    return write_study(targets, made | figures, missing, overwrite)
+    texts = {"page": trade_off_html(appliance, trade_off, notes, figures), "designs": designs_csv(trade_off)}
+    return write_study(targets, texts | figures, missing, overwrite)
 
 
 def _trade_off_figures(trade_off: TradeOff) -> tuple[dict[str, str], list[str]]:

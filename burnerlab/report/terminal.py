@@ -289,14 +289,14 @@ def _lines(c: Conversion, system: System, has_sheet: bool) -> list[Text]:
     basis, at = basis_of(c), c.headline
     mass = MASS_FLOW.inline(c.total_mass_flow_kg_per_s, system)
     gas = f"{mass}, {VOLUME_FLOW.inline(c.total_volume_flow_m3_per_s, system)}"
-    made = f" ({interval_words(at)})" if interval_words(at) else ""
+    interval = f" ({interval_words(at)})" if interval_words(at) else ""
     aim_W = at.heat_input_gross_W / (1.0 + at.deviation)
     aim = "" if c.altitude_policy_factor == 1.0 else f"aim {POWER.inline(aim_W * basis.new, system)}, "
     rated = POWER.inline(c.total_rate_gross_W * basis.new, system)
     texts = [
         f"All burners{' on' if is_supplied(c) else ''}: rated {rated}, {aim}"
         f"calculated {POWER.inline(at.heat_input_gross_W * basis.new, system)} {basis.word}, "
-        f"{total_words(c, made)}. Gas {gas}.",
+        f"{total_words(c, interval)}. Gas {gas}.",
         *([f"Supply of the new gas: {clean(c.supply_of_new_gas, 480)}."] if c.supply_of_new_gas else []),
         f"As made: drill and coefficient, k = 2. Evidence: {'; '.join(evidence_words(c))}.",
         f"Band {band_words(c)} ({_band_source(c)}), heat inputs {basis.word}; volumes at: {clean(c.reference)}.",
@@ -325,11 +325,11 @@ def _attention(c: Conversion, has_sheet: bool) -> list[str]:
         is_shown = f.topic.lower() == HEAT_INPUT and f.burner in shown
         if _is_near(f) and not f.which_gas and not is_shown:
             heads.setdefault(f"near: {clean(f.topic)}", []).append(name(f.burner))
-    said = [head + (f" ({', '.join(filter(None, who))})" if any(who) else "") for head, who in heads.items()]
+    lines = [head + (f" ({', '.join(filter(None, who))})" if any(who) else "") for head, who in heads.items()]
     near = [f for f in c.findings if _is_near(f) and f.which_gas]
     topics = dict.fromkeys(f.topic for f in sorted(near, key=lambda f: not is_of_flame(f)))
     where = "see the sheet" if has_sheet else "figures in a sheet or in JSON"
-    return [*said, *([f"near, {where}: {clean('; '.join(topics))}"] if topics else [])]
+    return [*lines, *([f"near, {where}: {clean('; '.join(topics))}"] if topics else [])]
 
 
 def _is_near(f: Finding) -> bool:

@@ -54,23 +54,23 @@ def write_sheet(
     """
     from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 
-    chosen = options or SheetOptions()
-    wanted = _formats(formats, chosen)
-    targets = sheet_files(conversion, Path(folder), wanted, chosen)
+    settings = options or SheetOptions()
+    names = _formats(formats, settings)
+    targets = sheet_files(conversion, Path(folder), names, settings)
     conversion = evaluate_conversion(conversion)
-    sheet = build_sheet(conversion, date=chosen.date, system=chosen.system)
-    figures, missing = _figures(conversion, sheet, wanted, chosen.system)
-    made: dict[str, bytes] = {}
-    for ending in wanted:
+    sheet = build_sheet(conversion, date=settings.date, system=settings.system)
+    figures, missing = _figures(conversion, sheet, names, settings.system)
+    contents: dict[str, bytes] = {}
+    for ending in names:
         try:
-            made[ending] = _makers(conversion, sheet, figures, chosen)[ending]()
+            contents[ending] = _makers(conversion, sheet, figures, settings)[ending]()
         except ImportError as error:
             missing.append(
                 f"The {ending} file was not written: {error.name or NEEDS[ending]} is not installed; {GET_IT}"
             )
-    others = {path: chosen.beside[path.name] for path in _beside(Path(folder), chosen)}
-    write_together({targets[ending]: made[ending] for ending in made} | others, chosen.overwrite)
-    return SheetFiles(files=tuple(targets[ending] for ending in made), missing=tuple(missing))
+    others = {path: settings.beside[path.name] for path in _beside(Path(folder), settings)}
+    write_together({targets[ending]: contents[ending] for ending in contents} | others, settings.overwrite)
+    return SheetFiles(files=tuple(targets[ending] for ending in contents), missing=tuple(missing))
 
 
 def _makers(
@@ -92,17 +92,17 @@ def _makers(
 def _formats(formats: Iterable[str], options: SheetOptions) -> tuple[str, ...]:
     from burnerlab.report.pdf import PAPERS
 
-    wanted = tuple(dict.fromkeys(formats))
+    names = tuple(dict.fromkeys(formats))
     problems = [
         Problem("not a format of the sheet", value=text, accepted=", ".join(FORMATS))
-        for text in wanted
+        for text in names
         if text not in FORMATS
     ]
     if options.paper not in PAPERS:
         problems.append(Problem("not a paper size", value=options.paper, accepted=", ".join(PAPERS)))
     if problems:
         raise UserError(problems)
-    return wanted
+    return names
 
 
 def _figures(

@@ -188,8 +188,8 @@ def _live(key: str, letters: Mapping[str, str], row: int) -> str:
     ('=(G5/E5)^2', '')
     """
     formula = FORMULAS.get(key, "")
-    wanted = {name for _, name, _, _ in Formatter().parse(formula) if name}
-    return formula.format(r=row, **letters) if wanted - {"r"} <= letters.keys() else ""
+    names = {name for _, name, _, _ in Formatter().parse(formula) if name}
+    return formula.format(r=row, **letters) if names - {"r"} <= letters.keys() else ""
 
 
 def _width(column: Sequence[ResultFigure], place: int) -> float:

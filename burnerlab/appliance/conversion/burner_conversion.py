@@ -118,10 +118,10 @@ def burner_aeration(
         air_temperature_K=flow.conditions.gas_temperature_K,
     )
     molar = volumes / kilograms  # molar mass over that of air
-    drawn = drawn_air_per_gas(
+    air_kg_per_kg = drawn_air_per_gas(
         geometry(burner, flow, discharge), molar, place, EvaluationOptions(own=own.burner_coefficients)
     )
-    return float(drawn) / volumes
+    return float(air_kg_per_kg) / volumes
 
 
 # One burner: its exact orifice for the new gas, the drills beside it, and what the one taken gives.
@@ -190,8 +190,8 @@ def _bore_of_couple(job: Job, burner: Burner, reference: BurnerOrifice) -> Burne
     )
     own = job.appliance.tables
     offered = choices_near(sized, job.drills, each_side=EACH_SIDE, tolerances=own.drill_tolerance)
-    taken = next(offer for offer in offered if offer.drill == reference.choice.drill)
-    return BurnerOrifice(sized=sized, offered=offered, choice=taken)
+    choice = next(offer for offer in offered if offer.drill == reference.choice.drill)
+    return BurnerOrifice(sized=sized, offered=offered, choice=choice)
 
 
 def convert_burner(job: Job, burner: Burner) -> Step:
@@ -249,7 +249,7 @@ def _sizes(
     basis, old_area = job.appliance.rating, old_flow.area_m2
     to_gross = job.new.used.gross_heating_value_J_per_kg / job.new.per_kg(basis)
     recalled = ", recalled" if discharge.provenance == "memory" else ""
-    taken = offer_of(choice, to_gross)
+    offer = offer_of(choice, to_gross)
     return BurnerConversion(
         name=burner.name,
         kind=burner.kind,
@@ -265,8 +265,8 @@ def _sizes(
         from_predicted_gross_W=old_flow.heat_input_gross_W,
         from_rate_gross_W=burner.rate_W * job.old.used.gross_heating_value_J_per_kg / job.old.per_kg(basis),
         to_orifice_m=sized.diameter_m,
-        choice=taken,
-        choices=(taken,),
+        choice=offer,
+        choices=(offer,),
         no_drill_meets=_no_drill(job, sized, choice),
         exact_diameter_ratio=sized.diameter_m / burner.orifice.diameter_m,
         exact_area_ratio=sized.area_m2 / old_area,
@@ -359,8 +359,8 @@ def _aerations(job: Job, step: Step) -> tuple[float | None, float | None]:
     if step.old_flow.choked or flow.choked or step.burner.kind.traits.is_radiant:
         return None, None
     assumed = figure("conversion_figures", "primary_aeration").value
-    drawn = aeration_after(assumed, drawing(job.old, step.old_flow), drawing(job.new, flow))
-    return None, float(drawn)
+    aeration = aeration_after(assumed, drawing(job.old, step.old_flow), drawing(job.new, flow))
+    return None, float(aeration)
 
 
 def drawing(gas: GasFacts, flow: OrificeFlow) -> Drawing:

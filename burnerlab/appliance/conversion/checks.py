@@ -188,7 +188,7 @@ def _primary_air(job: Job, step: Step) -> Finding:
     """
     after, known = step.result.primary_aeration_after, step.result.primary_aeration_before
     before = known or figure("conversion_figures", "primary_aeration").value
-    said: dict[str, Any] = {
+    fields: dict[str, Any] = {
         "burner": step.result.name,
         "source": cite("appliance-entrainment"),
     }
@@ -196,20 +196,20 @@ def _primary_air(job: Job, step: Step) -> Finding:
         why = "needs both gases' compositions and jets below the speed of sound"
         if step.burner.kind.traits.is_radiant:
             why = "a tile draws all its air as primary air: needs its throat and its ports"
-        return Finding(topic="primary air", verdict=Verdict.NOT_EVALUATED, text=why, **said)
-    held = figure("conversion_figures", "primary_aeration_change")
+        return Finding(topic="primary air", verdict=Verdict.NOT_EVALUATED, text=why, **fields)
+    limit = figure("conversion_figures", "primary_aeration_change")
     text = "with throat, ports and shutter untouched a primary aeration "
     text += "calculated as" if known else "of"
     text += f" {100 * before:.0f} % becomes about {100 * after:.0f} %"
     return check(
         "primary air",
         after / before,
-        held.low,
-        held.high,
+        limit.low,
+        limit.high,
         unit="x",
         text=text,
         evidence=Evidence.ESTIMATE,
-        **said,
+        **fields,
     )
 
 
@@ -246,7 +246,7 @@ def _pressure(job: Job) -> Finding:
 def _family(job: Job) -> Finding:
     """Does the new gas belong to a family of EN 437, and to the category it was asked for?"""
     wobbe, groups = job.new.wobbe_15_15_J_per_m3 / 1e6, job.new.groups
-    said: dict[str, Any] = {
+    fields: dict[str, Any] = {
         "topic": "gas family",
         "value": wobbe,
         "unit": "MJ/m3 gross Wobbe at 15 C/15 C",
@@ -256,11 +256,11 @@ def _family(job: Job) -> Finding:
     }
     if not groups:
         return Finding(
-            verdict=Verdict.OUTSIDE, text=f"{job.new.gas.name} lies outside every family of EN 437", **said
+            verdict=Verdict.OUTSIDE, text=f"{job.new.gas.name} lies outside every family of EN 437", **fields
         )
     inside = [group for group in groups if group.low_J_per_m3 <= 1e6 * wobbe <= group.high_J_per_m3]
     tightest = min(inside or groups, key=lambda group: group.high_J_per_m3 - group.low_J_per_m3)
-    said |= {
+    fields |= {
         "low": tightest.low_J_per_m3 / 1e6,
         "high": tightest.high_J_per_m3 / 1e6,
         "source": cite(tightest.source),
@@ -270,11 +270,11 @@ def _family(job: Job) -> Finding:
         return Finding(
             verdict=Verdict.OUTSIDE,
             text=f"{text}: not a gas and pressure of category {job.target.category}",
-            **said,
+            **fields,
         )
     if job.supply is not None:
         text += f"; supplied as {job.supply.category}"
-    return Finding(verdict=Verdict.WITHIN, text=text, **said)
+    return Finding(verdict=Verdict.WITHIN, text=text, **fields)
 
 
 def _choking(job: Job, step: Step) -> Finding:
@@ -283,7 +283,7 @@ def _choking(job: Job, step: Step) -> Finding:
     choke = job.new_site.ambient_pressure_Pa * (1 / ratio - 1) / 1e3
     gauge = job.target.gauge_pressure_Pa / 1e3
     text = f"the jet chokes from {choke:.3g} kPa gauge"
-    said: dict[str, Any] = {
+    fields: dict[str, Any] = {
         "unit": "kPa gauge",
         "source": "isentropic nozzle",
         "evidence": Evidence.PUBLISHED,
@@ -296,9 +296,9 @@ def _choking(job: Job, step: Step) -> Finding:
         low, high = (choke, None) if gauge >= choke else (None, choke)
         text += ", as the high pressure confirmed for this burner asks" if gauge >= choke else ""
         return Finding(
-            topic="choking", verdict=Verdict.WITHIN, value=gauge, low=low, high=high, text=text, **said
+            topic="choking", verdict=Verdict.WITHIN, value=gauge, low=low, high=high, text=text, **fields
         )
-    return check("choking", gauge, None, choke, text=text, **said)
+    return check("choking", gauge, None, choke, text=text, **fields)
 
 
 def _is_high(job: Job) -> bool:
@@ -313,7 +313,7 @@ def _is_high(job: Job) -> bool:
 def _altitude(job: Job) -> Finding:
     height, policy = job.new_site.pressure_altitude_m, job.policy
     natural, place = altitude.natural_derate(height), altitude.height_words(height)
-    said: dict[str, Any] = {
+    fields: dict[str, Any] = {
         "topic": "altitude",
         "value": 100 * policy.factor,
         "unit": "% of the rating",
@@ -323,21 +323,21 @@ def _altitude(job: Job) -> Finding:
     if not policy.policy and 1 - policy.factor >= THIN_AIR:
         text = f"no altitude policy is chosen at {place}: every bore is the one for sea level and gives"
         text += f" {100 * policy.factor:.1f} % of the rating there; choose a policy, its bores are listed"
-        return Finding(verdict=Verdict.NEAR, text=text, **said)
+        return Finding(verdict=Verdict.NEAR, text=text, **fields)
     if policy.policy and policy.factor < 1:
         text = (
             f"{policy.words()}; {altitude.double_derate(policy)}: the orifices of this sheet already meet it,"
         )
-        return Finding(verdict=Verdict.WITHIN, text=f"{text} take nothing off again", **said)
+        return Finding(verdict=Verdict.WITHIN, text=f"{text} take nothing off again", **fields)
     if height <= THIN_AIR_m:
         return Finding(
-            verdict=Verdict.WITHIN, text=f"{height:.0f} m: no rule asks for a lower rating", **said
+            verdict=Verdict.WITHIN, text=f"{height:.0f} m: no rule asks for a lower rating", **fields
         )
     text = (
         f"policy {policy.policy} at {place}: the orifices are enlarged for the full rating, where a bore for"
     )
     text += f" sea level would give {100 * natural:.1f} % of it; many rules ask for a lower rating here"
-    return Finding(verdict=Verdict.NEAR, text=text, **said)
+    return Finding(verdict=Verdict.NEAR, text=text, **fields)
 
 
 def _formula(job: Job, steps: tuple[Step, ...]) -> Finding:
@@ -345,7 +345,7 @@ def _formula(job: Job, steps: tuple[Step, ...]) -> Finding:
 
     The formula knows no altitude: it is brought to the place by the root of the ambient pressure.
     """
-    held, constant = figure("conversion_figures", "formula_difference"), low_pressure_constant()
+    limit, constant = figure("conversion_figures", "formula_difference"), low_pressure_constant()
     if _is_high(job):
         text = "the trade's low-pressure formula is not made for a pressure like this"
         return Finding(topic="low-pressure formula", verdict=Verdict.NOT_EVALUATED, text=text)
@@ -357,8 +357,8 @@ def _formula(job: Job, steps: tuple[Step, ...]) -> Finding:
     return check(
         "low-pressure formula",
         100 * worst,
-        100 * held.low,
-        100 * held.high,
+        100 * limit.low,
+        100 * limit.high,
         unit="%",
         source=cite(constant.source) + (", recalled" if constant.provenance == "memory" else ""),
         text=f"the trade's formula with {constant.name}{brought} gives {100 * worst:+.1f} % of the flow computed here"
@@ -398,11 +398,11 @@ def _occasions(job: Job, steps: tuple[Step, ...], aerations: Aerations) -> Itera
     yield from _of_composition(job.new.gas)
     if job.new_site != job.old_site or job.policy.factor < 1:
         yield "altitude"
-    held = tables.figure("conversion_figures", "primary_aeration_change")
+    limit = tables.figure("conversion_figures", "primary_aeration_change")
     if aerations:
         before, after = means(aerations)
         mean = after / before
-        yield "close shutter" if mean > held.high else "open shutter" if mean < held.low else "same shutter"
+        yield "close shutter" if mean > limit.high else "open shutter" if mean < limit.low else "same shutter"
 
 
 def _of_composition(gas: AnyGas) -> Iterator[str]:

@@ -303,9 +303,9 @@ def sources(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
 
 def notes(job: Job, steps: tuple[Step, ...]) -> tuple[str, ...]:
     """Remarks of the models on their own figures."""
-    said = [*filter(None, [unmatched(job)]), *job.old.notes, *job.new.notes]
-    said += [note for step in steps for note in (*step.choice.flow.notes, *step.discharge.notes)]
-    return tuple(dict.fromkeys(said))
+    notes = [*filter(None, [unmatched(job)]), *job.old.notes, *job.new.notes]
+    notes += [note for step in steps for note in (*step.choice.flow.notes, *step.discharge.notes)]
+    return tuple(dict.fromkeys(notes))
 
 
 # Change an appliance to another gas: an orifice for every burner, and what follows from it.

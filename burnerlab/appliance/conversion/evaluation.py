@@ -98,8 +98,8 @@ def both_gases(before: Appliance, after: Appliance) -> BothGases:
 
 def _fuel(gas: Gas, own: Path | None) -> BurnerFuel:
     """What burners ask of a gas, with its burning velocity where known and the user's own coefficients."""
-    known = burning_of(gas)
-    return burner_fuel(gas, known.burning, known.why_not, own)
+    velocity = burning_of(gas)
+    return burner_fuel(gas, velocity.burning, velocity.why_not, own)
 
 
 def burner_evaluation(both: BothGases, place: int) -> BurnerEvaluation:
@@ -342,9 +342,9 @@ def _figures(state: TileState, burner: Burner, which: Which, aeration: float) ->
 
 
 def _finding(finding: BurnerFinding, burner: Burner, which: Which) -> Finding:
-    made = Finding(topic=f"tile: {finding.topic}", verdict=finding.verdict, text=finding.text)
+    result = Finding(topic=f"tile: {finding.topic}", verdict=finding.verdict, text=finding.text)
     return replace(
-        made,
+        result,
         burner=burner.name,
         value=finding.value,
         unit=finding.unit,

@@ -221,7 +221,7 @@ def burner_stability(
         for rate, state in zip(case.rates, states_of(case), strict=True)
     )
     found = tuple(_findings(appliance, burner, rates))
-    told = [finding for finding in found if finding.verdict != Verdict.NOT_EVALUATED]
+    evaluated = [finding for finding in found if finding.verdict != Verdict.NOT_EVALUATED]
     missing = [finding for finding in found if finding.verdict == Verdict.NOT_EVALUATED]
     return BurnerStability(
         name=burner.name,
@@ -230,7 +230,7 @@ def burner_stability(
         gas=supply.gas.name,
         case=case,
         rates=rates,
-        findings=tuple(told),
+        findings=tuple(evaluated),
         not_evaluated=tuple(
             NotEvaluated(topic=finding.topic, why=finding.text, burner=burner.name) for finding in missing
         ),
@@ -357,8 +357,8 @@ def shutter_search(
     cases = [gas_case(appliance, burner, (present,), here)]
     for gas, gauge_pressure_Pa in targets:
         target = ConversionTarget(gas=gas, gauge_pressure_Pa=gauge_pressure_Pa)
-        made = convert_to(replace(appliance, burners=(burner,)), target)
-        result, band = made.burners[0], appliance.limits.tolerance
+        conversion = convert_to(replace(appliance, burners=(burner,)), target)
+        result, band = conversion.burners[0], appliance.limits.tolerance
         offered = [choice for choice in result.choices if band.low <= choice.deviation <= band.high]
         drills = tuple(
             Drilled(name=choice.drill, diameter_m=choice.diameter_m) for choice in offered or [result.choice]

@@ -196,12 +196,12 @@ def pressure_range(
     is_same = same_pressure(target.gauge_pressure_Pa, supply.gauge_pressure_Pa)
     if not entered and is_same and target.gas == supply.gas:
         low, high = supply.low_gauge_pressure_Pa, supply.high_gauge_pressure_Pa
-    said = "entered by the user" if entered else "the project file" if (low or high) else ""
+    source = "entered by the user" if entered else "the project file" if (low or high) else ""
     if row is None or (low is not None and high is not None):
-        return PressureRange(low_Pa=low, high_Pa=high, source=said, evidence=Evidence.ENTERED)
+        return PressureRange(low_Pa=low, high_Pa=high, source=source, evidence=Evidence.ENTERED)
     return PressureRange(
         low_Pa=row.low_Pa if low is None else low,
         high_Pa=row.high_Pa if high is None else high,
-        source=f"one end {said}, the other {row.source}" if said else row.source,
+        source=f"one end {source}, the other {row.source}" if source else row.source,
         evidence=row.evidence,
     )

@@ -226,9 +226,13 @@ def _reset(present: Train, appliance: Appliance, target: ConversionTarget) -> Ne
     """
     old_Pa, new_Pa = appliance.supply.gauge_pressure_Pa, target.gauge_pressure_Pa
     if present.regulator is not None:
-        held = set_points(present.regulator.type, appliance.tables.regulators)
-        if not held.low_Pa <= present.regulator.set_point_Pa * new_Pa / old_Pa <= held.high_Pa:
-            return _beyond(present.regulator, held, new_Pa)
+        set_point_range = set_points(present.regulator.type, appliance.tables.regulators)
+        if (
+            not set_point_range.low_Pa
+            <= present.regulator.set_point_Pa * new_Pa / old_Pa
+            <= set_point_range.high_Pa
+        ):
+            return _beyond(present.regulator, set_point_range, new_Pa)
     kept = [run.kind for run in present.runs]
     kept += ["manifold"] if present.manifold is not None else []
     kept += ["valves"] if present.valve is not None else []

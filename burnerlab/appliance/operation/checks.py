@@ -82,13 +82,13 @@ def _inlet(regulator: Regulator, fitting: TrainRegulator, inlet_gauge_Pa: float 
 
 def _kind(regulator: Regulator, fitting: TrainRegulator, own: Path | None) -> Iterator[Finding]:
     """A set point that regulators of this kind are not made for."""
-    held, set_point = set_points(fitting.type, own), regulator.set_point_Pa
-    if fitting.type and not held.low_Pa <= set_point <= held.high_Pa:
+    usual, set_point = set_points(fitting.type, own), regulator.set_point_Pa
+    if fitting.type and not usual.low_Pa <= set_point <= usual.high_Pa:
         yield Finding(
             topic="regulator kind", verdict=Verdict.OUTSIDE, value=set_point / 1e3, unit="kPa",
-            low=held.low_Pa / 1e3, high=held.high_Pa / 1e3, source=held.source, evidence=Evidence.ESTIMATE,
-            text=f"{fitting.type} set to {set_point / 1e3:.4g} kPa; {held.words}: {held.low_Pa / 1e3:.3g} to"
-            f" {held.high_Pa / 1e3:.3g} kPa",
+            low=usual.low_Pa / 1e3, high=usual.high_Pa / 1e3, source=usual.source, evidence=Evidence.ESTIMATE,
+            text=f"{fitting.type} set to {set_point / 1e3:.4g} kPa; {usual.words}: {usual.low_Pa / 1e3:.3g} to"
+            f" {usual.high_Pa / 1e3:.3g} kPa",
         )  # fmt: skip
 
 

@@ -77,10 +77,10 @@ def _burners_on(appliance: Appliance, on: Sequence[str] | None) -> tuple[str, ..
     if strange or not on:
         what = "is not a burner of this appliance" if strange else "names no burner"
         fix = did_you_mean(strange[0], known) if strange else f"write {known[0]}"
-        given = strange[0] if strange else ""
-        raise UserError(Problem(what, given, "on", accepted=", ".join(known), fix=fix))
-    wanted = {spelled[name.strip().casefold()] for name in on}
-    return tuple(name for name in known if name in wanted)
+        value = strange[0] if strange else ""
+        raise UserError(Problem(what, value, "on", accepted=", ".join(known), fix=fix))
+    names = {spelled[name.strip().casefold()] for name in on}
+    return tuple(name for name in known if name in names)
 
 
 def prepare(appliance: Appliance) -> Plant:
@@ -156,7 +156,7 @@ def _scaled(appliance: Appliance, gas: GasStates) -> tuple[Regulator | None, tup
     supply, train = appliance.supply, appliance.supply.train
     if train is None or train.regulator is None:
         return None, ()
-    given = train.regulator
+    fitting = train.regulator
     at = supply.gauge_pressure_Pa / train.nominal_gauge_pressure_Pa
     density = float(
         gas.density_kg_per_m3(supply.gas_temperature_K, supply.gauge_pressure_Pa + supply.ambient_pressure_Pa)
@@ -173,17 +173,17 @@ def _scaled(appliance: Appliance, gas: GasStates) -> tuple[Regulator | None, tup
             f"the regulator passes {flow:.2f} times the mass of the file's gas, by the root of the density"
         )
     regulator = Regulator(
-        set_point_Pa=given.set_point_Pa * at,
-        droop_Pa=given.droop_Pa * at,
-        lock_up_Pa=given.lock_up_Pa * at,
+        set_point_Pa=fitting.set_point_Pa * at,
+        droop_Pa=fitting.droop_Pa * at,
+        lock_up_Pa=fitting.lock_up_Pa * at,
         rated_flow_kg_per_s=math.inf
-        if given.rated_flow_kg_per_s is None
-        else given.rated_flow_kg_per_s * flow,
+        if fitting.rated_flow_kg_per_s is None
+        else fitting.rated_flow_kg_per_s * flow,
         flow_limit_kg_per_s=math.inf
-        if given.flow_limit_kg_per_s is None
-        else given.flow_limit_kg_per_s * flow,
-        minimum_inlet_Pa=(given.minimum_inlet_Pa or 0.0) + given.set_point_Pa * (at - 1.0),
-        name=given.type,
+        if fitting.flow_limit_kg_per_s is None
+        else fitting.flow_limit_kg_per_s * flow,
+        minimum_inlet_Pa=(fitting.minimum_inlet_Pa or 0.0) + fitting.set_point_Pa * (at - 1.0),
+        name=fitting.type,
     )
     return regulator, tuple(notes)
 
@@ -295,8 +295,8 @@ def supplied_pressures(before: Appliance, after: Appliance, train: NewTrain) -> 
             words = "; ".join(problem.text() for problem in error.problems)
             left.append(NotEvaluated(topic=f"{TOPIC}, {which} gas", why=words))
             continue
-        said = (f"supply of the new gas: {train.words}", train.open) if which == "new" else ()
-        one = _pressures(which, found, (*filter(None, said), *_ends_note(appliance)))
+        notes = (f"supply of the new gas: {train.words}", train.open) if which == "new" else ()
+        one = _pressures(which, found, (*filter(None, notes), *_ends_note(appliance)))
         if which == "new":
             one = replace(one, evidence=weakest(one.evidence, train.evidence))
         pressures.append(one)

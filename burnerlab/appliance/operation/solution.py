@@ -436,9 +436,9 @@ def _findings(
     if plant.regulator is not None:
         inlet = next(e.inlet_gauge_pressure_Pa for e in elements if e.kind == "regulator")
         flow = float(solution.trunk_flow_kg_per_s[ASKED])
-        given, table = plant.train.regulator, plant.appliance.tables.regulators
-        assert given is not None
-        found += checks.of_regulator(plant.regulator, given, flow, inlet, table)
+        regulator, table = plant.train.regulator, plant.appliance.tables.regulators
+        assert regulator is not None
+        found += checks.of_regulator(plant.regulator, regulator, flow, inlet, table)
         found += checks.of_lock_up(
             plant.regulator, plant.train, plant.appliance.supply.high_gauge_pressure_Pa
         )

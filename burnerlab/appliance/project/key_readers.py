@@ -93,7 +93,7 @@ def turndown(value: Any, basis: str, full_W: float | None) -> float:
     The low rate is a heat input on the file's ``basis``; ``full_W`` is None when the rate itself could not be read.
     """
     text = text_with_unit(value, "a turndown", "1:3").strip()
-    held, accepted = input_row("turndown"), turndown_words()
+    limits, accepted = input_row("turndown"), turndown_words()
     match = _RATIO.fullmatch(text)
     if match:
         larger = float(match[1] or match[2])
@@ -104,7 +104,7 @@ def turndown(value: Any, basis: str, full_W: float | None) -> float:
         return _low_rate(text, basis, full_W, accepted)
     else:
         raise complaint("is not a turndown", accepted=accepted, fix='write "1:3", "33 %" or "0.75 kW"')
-    if not held.low <= share <= held.high:
+    if not limits.low <= share <= limits.high:
         raise complaint("is outside the range of a turndown", accepted=accepted, fix='write "1:3" or "33 %"')
     return share
 
@@ -128,11 +128,14 @@ def _low_rate(text: str, basis: str, full_W: float | None, accepted: str) -> flo
 
 def rate(value: Any, basis: str, range_name: str = "heat_input") -> float:
     """A heat input [W] that must not contradict the file's basis ("" when the file gives none)."""
-    power_W, held = _power_W(text_with_unit(value, "a heat input", "12 kBtu/h"), basis), input_row(range_name)
-    span = f"{held.low / 1e3:g} to {held.high / 1e3:g} kW"
-    if not held.low <= power_W <= held.high:
+    power_W, limits = (
+        _power_W(text_with_unit(value, "a heat input", "12 kBtu/h"), basis),
+        input_row(range_name),
+    )
+    span = f"{limits.low / 1e3:g} to {limits.high / 1e3:g} kW"
+    if not limits.low <= power_W <= limits.high:
         raise complaint(
-            f"reads {power_W / 1e3:.4g} kW, outside {span} ({held.words})",
+            f"reads {power_W / 1e3:.4g} kW, outside {span} ({limits.words})",
             accepted=span,
             fix="check the unit (kBtu/h, kW, W)",
         )

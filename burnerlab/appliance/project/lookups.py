@@ -87,17 +87,20 @@ def read_tolerance(text: str, own: Path | None = None, *, key: str = "limits.tol
         what = "is neither a share nor the name of a tolerance"
         accepted = "a share such as 5 %, or " + ", ".join(names)
         raise UserError(Problem(what, value=text, key=key, accepted=accepted, fix=did_you_mean(text, names)))
-    held = input_row("tolerance")
+    limits = input_row("tolerance")
     if (meant := PERCENT.fullmatch(text.strip())) is not None:
         what, accepted = "is no share", "a share such as 5 %, or " + ", ".join(found)
         raise UserError(Problem(what, value=text, key=key, accepted=accepted, fix=f'write "{meant[1]} %"'))
     bare = BARE.fullmatch(text.strip())
-    if bare is not None and held.high < float(text) <= 100.0 * held.high:
-        what, accepted = "a bare number is a share of one", f"{100 * held.low:g} % to {100 * held.high:g} %"
+    if bare is not None and limits.high < float(text) <= 100.0 * limits.high:
+        what, accepted = (
+            "a bare number is a share of one",
+            f"{100 * limits.low:g} % to {100 * limits.high:g} %",
+        )
         raise UserError(
             Problem(what, value=text, key=key, accepted=accepted, fix=f'write "{text.strip()} %"')
         )
-    share = held.read(text, key)
+    share = limits.read(text, key)
     return Tolerance(low=-share, high=share, source=ENTERED)
 
 
@@ -239,7 +242,7 @@ def _space(file: ProjectFile, burners: tuple[model.Burner, ...], problems: Probl
     parts = (file.grate, file.shield, file.box, file.panel, file.carry_over, file.optimise)
     if not any(parts):
         return None
-    made = geometry.Space(
+    space = geometry.Space(
         grates=file.grate,
         shields=file.shield,
         boxes=file.box,
@@ -247,8 +250,8 @@ def _space(file: ProjectFile, burners: tuple[model.Burner, ...], problems: Probl
         bridges=file.carry_over,
         study=file.optimise or geometry.LayoutReach(),
     )
-    check_space(made, burners, problems)
-    return made
+    check_space(space, burners, problems)
+    return space
 
 
 def _panel(values: Values, i: int, problems: Problems) -> geometry.Panel:
@@ -311,29 +314,35 @@ class _Trains:
 
         supply : the gas and the pressure its figures hold for
         """
-        given = self._parts(key)
-        parts = (given.regulator, given.hose, given.pipe, given.manifold, given.valve)
+        train_parts = self._parts(key)
+        parts = (
+            train_parts.regulator,
+            train_parts.hose,
+            train_parts.pipe,
+            train_parts.manifold,
+            train_parts.valve,
+        )
         if not any(parts) and not any("valve" in burner for burner in self.file.burner):
             lost = any(self.problems.unread.touch((key, part)) for part in ("regulator", "hose", "pipe"))
-            if given.inlet_Pa is not None and not lost:
+            if train_parts.inlet_Pa is not None and not lost:
                 what = "is given without a regulator, hose or pipe behind it"
                 self.problems.add((key, "inlet"), what, fix="describe them, or leave it out")
             return None
-        self._inlet(given, key, supply)
+        self._inlet(train_parts, key, supply)
         runs = [
             made
-            for kind, run in (("hose", given.hose), ("pipe", given.pipe))
+            for kind, run in (("hose", train_parts.hose), ("pipe", train_parts.pipe))
             if run is not None and (made := self._run(key, kind, run)) is not None
         ]
         absolute = supply.gauge_pressure_Pa + supply.ambient_pressure_Pa
         train = Train(
             nominal_gauge_pressure_Pa=supply.gauge_pressure_Pa,
             gas_density_kg_per_m3=float(supply.gas.density_kg_per_m3(supply.gas_temperature_K, absolute)),
-            inlet_gauge_pressure_Pa=given.inlet_Pa,
+            inlet_gauge_pressure_Pa=train_parts.inlet_Pa,
             runs=tuple(runs),
-            valve=self._valve(given.valve, key),
-            regulator=self._regulator(given.regulator, key, supply),
-            manifold=self._manifold(given.manifold, key),
+            valve=self._valve(train_parts.valve, key),
+            regulator=self._regulator(train_parts.regulator, key, supply),
+            manifold=self._manifold(train_parts.manifold, key),
         )
         return self._checked(train, key)
 
@@ -400,8 +409,8 @@ class _Trains:
         if not walls or not bore or len(self.problems.problems) > before:
             return None
         (wall,) = walls
-        said = f"roughness of {material}: {wall.value * 1e3:g} mm ({wall.provenance})"
-        return bore, wall.value, (said,), weakest(Evidence.ENTERED, wall.evidence)
+        note = f"roughness of {material}: {wall.value * 1e3:g} mm ({wall.provenance})"
+        return bore, wall.value, (note,), weakest(Evidence.ENTERED, wall.evidence)
 
     def _run(self, key: str, kind: str, table: RunTable) -> Run | None:
         known = self._bore(key, kind, table)

@@ -224,8 +224,10 @@ class FileProblems:
                 what, fix = f"must be a table, got {words_of(value)}", self._table_to_write(path, value)
                 found = replace(base, what=what, accepted=f"a table of {keys}", fix=fix)
             case "list_type":
-                shown = self._example(path)[0]
-                fix = f"write {path[-1]} = {written(shown)}" if shown else f"write [[{base.key}]] for each"
+                example = self._example(path)[0]
+                fix = (
+                    f"write {path[-1]} = {written(example)}" if example else f"write [[{base.key}]] for each"
+                )
                 what = f"must be a list, got {words_of(value)}"
                 found = replace(base, what=what, accepted="a list", fix=fix)
             case "too_short" | "too_long":
@@ -242,10 +244,10 @@ class FileProblems:
     def _table_to_write(self, path: KeyPath, value: Any) -> str:
         """How a table is written that something else stands in for."""
         first = self._table_keys((*path, ""))[0]
-        name, shown = first_key(path, self.root) or (first, self._example((*path, first))[0] or "...")
+        name, text = first_key(path, self.root) or (first, self._example((*path, first))[0] or "...")
         if path[-1] == "orifice" and isinstance(value, str):
-            shown = value
-        table = written({name: shown})
+            text = value
+        table = written({name: text})
         if isinstance(path[-1], int):
             return f"write {table}" if len(path) > 2 else f"write [[{path[0]}]] with its keys below"
         return f"write {path[-1]} = {table}" if len(path) > 1 else f"write [{path[0]}] with its keys below"

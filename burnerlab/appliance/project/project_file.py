@@ -137,14 +137,14 @@ def read_file(
     reading = read_on(root, parsed.data, context, parsed.unread)
     problems = [*parsed.problems, *(one for detail in reading.wrong for one in file.problems_of(detail))]
     found = Problems(data=parsed.data, unread=reading.unread)
-    made = None
+    result = None
     if reading.file is not None:
-        made = make(reading.file, found)
+        result = make(reading.file, found)
         problems += [
             file.placed(problem, path) for path, problem in found.problems if not reading.unread.touch(path)
         ]
-    if made is not None and not problems:
-        return made
+    if result is not None and not problems:
+        return result
     problems = _without_slips(problems)
     unique = {(problem.file, problem.line, problem.text()): problem for problem in problems}
     raise UserError([unique[key] for key in sorted(unique, key=lambda key: (key[0] != name, *key))])
@@ -193,9 +193,9 @@ def read_on(
 def _places(detail: ErrorDetails, path: KeyPath) -> list[KeyPath]:
     """The keys a complaint is about: of a table's own check, those it names."""
     cause = detail.get("ctx", {}).get("error")
-    given = detail["input"]
-    if isinstance(cause, UserError) and isinstance(given, dict):
-        named = [problem.key for problem in cause.problems if problem.key in given]
+    value = detail["input"]
+    if isinstance(cause, UserError) and isinstance(value, dict):
+        named = [problem.key for problem in cause.problems if problem.key in value]
         if named:
             return [(*path, key) for key in dict.fromkeys(named)]
     return [path]

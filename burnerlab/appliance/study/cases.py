@@ -94,8 +94,8 @@ def has_array_form(job: Job) -> bool:
     """Whether the array form does: every burner's coefficient a number, and no orifice that of a couple's other gas."""
     if job.reference is not None:
         return False
-    given = job.target.coefficient is not None
-    return given or all(
+    has_coefficient = job.target.coefficient is not None
+    return has_coefficient or all(
         isinstance(law_of(burner.orifice, job.appliance.tables), int | float)
         for burner in job.appliance.burners
     )
@@ -203,8 +203,8 @@ def _drill_index(job: Job, exact_m: Array) -> NDArray[np.intp]:
     index = np.stack([np.clip(place, 0, sizes.size - 1) for place in tried])
     real = np.stack([(place >= 0) & (place < sizes.size) for place in tried])
     off = (sizes[index] / exact_m) ** 2 - 1.0
-    held = (off >= job.tolerance.low) & (off <= job.tolerance.high)
-    merit = np.where(real, np.abs(off) + np.where(held, 0.0, 1e6), np.inf)
+    is_inside = (off >= job.tolerance.low) & (off <= job.tolerance.high)
+    merit = np.where(real, np.abs(off) + np.where(is_inside, 0.0, 1e6), np.inf)
     best = np.argmin(merit, axis=0)
     found: NDArray[np.intp] = np.take_along_axis(index, best[None, :], axis=0)[0]
     return found

@@ -305,10 +305,10 @@ def _present_target(appliance: Appliance) -> ConversionTarget:
 
 
 def _check(appliance: Appliance, draws: int, used: Mapping[str, Spread]) -> None:
-    held = input_row("draws")
-    most = int(held.high) // sum(burner.count for burner in appliance.burners)
-    if not held.low <= draws <= most:
-        accepted = f"{held.low:.0f} to {most} for this appliance"
+    limits = input_row("draws")
+    most = int(limits.high) // sum(burner.count for burner in appliance.burners)
+    if not limits.low <= draws <= most:
+        accepted = f"{limits.low:.0f} to {most} for this appliance"
         what = "number of draws cannot be used"
         raise UserError(Problem(what, value=str(draws), key="draws", accepted=accepted, fix="write 200000"))
     for cause, spread in used.items():
@@ -493,18 +493,18 @@ def _burner(
 
 
 def _causes(hole: _Hole, used: Mapping[str, Spread], sd: Mapping[str, float]) -> tuple[CauseShare, ...]:
-    said = {cause: (words(cause, spread), spread.source) for cause, spread in used.items()}
+    texts = {cause: (words(cause, spread), spread.source) for cause, spread in used.items()}
     if "drill" not in used:
         text = f"uniform, {100 * (hole.low - 1):+.2f} to {100 * (hole.high - 1):+.2f} % of the diameter"
-        said["drill"] = (text, hole.source)
+        texts["drill"] = (text, hole.source)
     whole = sum(value**2 for value in sd.values())
     return tuple(
         CauseShare(
             cause=cause,
-            words=said[cause][0],
+            words=texts[cause][0],
             relative_standard_deviation=sd[cause],
             share=sd[cause] ** 2 / whole if whole else 0.0,
-            source=said[cause][1],
+            source=texts[cause][1],
         )
         for cause in CAUSES
         if cause in sd
@@ -560,8 +560,8 @@ def _total(
 
 def _together(cause: str, burners: tuple[InputSpread, ...]) -> str:
     """The words of a cause for all burners: their common ones, or that each has its own."""
-    said = {c.words for spread in burners for c in spread.causes if c.cause == cause}
-    return said.pop() if len(said) == 1 else "uniform, each drill within its own tolerance"
+    texts = {c.words for spread in burners for c in spread.causes if c.cause == cause}
+    return texts.pop() if len(texts) == 1 else "uniform, each drill within its own tolerance"
 
 
 def _summary(

@@ -98,16 +98,19 @@ def marks(chart: UnitChart) -> dict[int, str]:
 
 def capability_words(chart: UnitChart) -> list[str]:
     """Capability with its intervals, a line each."""
-    held = chart.capability
-    if held is None:
+    capability = chart.capability
+    if capability is None:
         return ["capability: not evaluated"]
-    told = []
-    for name, value, span in (("Cp", held.cp, held.cp_interval), ("Cpk", held.cpk, held.cpk_interval)):
+    lines = []
+    for name, value, span in (
+        ("Cp", capability.cp, capability.cp_interval),
+        ("Cpk", capability.cpk, capability.cpk_interval),
+    ):
         if value is not None and span is not None:
-            told.append(
+            lines.append(
                 f"{name} {value:.2f}, {100 * span.level:g} % interval {span.low:.2f} to {span.high:.2f}"
             )
-    return [line.replace("-", "\N{MINUS SIGN}") for line in told]
+    return [line.replace("-", "\N{MINUS SIGN}") for line in lines]
 
 
 def description(chart: UnitChart, unit: ChartUnit) -> str:
@@ -141,8 +144,8 @@ def _draw(chart: UnitChart, unit: ChartUnit, size: ChartSize) -> Any:
 
     words = [part for line in _foot(chart) for part in wrap(line, size.letters)]
     title = wrap(chart_title(chart), size.letters * 3 // 4)
-    told = any(point.expanded_uncertainty is not None for point in chart.points)
-    bars = "; grey bars: expanded uncertainty" if told and len(chart.points) <= MOST_BARS else ""
+    has_uncertainty = any(point.expanded_uncertainty is not None for point in chart.points)
+    bars = "; grey bars: expanded uncertainty" if has_uncertainty and len(chart.points) <= MOST_BARS else ""
     lead = wrap(f"{unit.name}, one unit each, oldest left{bars}", size.letters)
     head = HEAD_in + LINE_in * (len(title) + len(lead) - 2)
     foot = 0.47 + LINE_in * len(words)
@@ -173,10 +176,10 @@ def _draw(chart: UnitChart, unit: ChartUnit, size: ChartSize) -> Any:
 
 def _foot(chart: UnitChart) -> list[str]:
     words = {hit.rule.name: hit.rule.words for hit in chart.hits}
-    told = [f"{letter}  {words[name]}" for name, letter in rule_letters(chart).items()]
-    if chart.limits is not None and not told:
-        told = ["no rule of drift is met"]
-    return [*told, *capability_words(chart)]
+    lines = [f"{letter}  {words[name]}" for name, letter in rule_letters(chart).items()]
+    if chart.limits is not None and not lines:
+        lines = ["no rule of drift is met"]
+    return [*lines, *capability_words(chart)]
 
 
 def _values(axes: Any, chart: UnitChart, unit: ChartUnit) -> None:
@@ -302,9 +305,9 @@ def _name_lines(
     axes: Any, named: Sequence[tuple[float, str, str]], span: tuple[float, float], unit: ChartUnit
 ) -> None:
     reach = span[1] - span[0]
-    wanted = [(value - span[0]) / reach for value, _, _ in named]
-    places = spread(wanted, 0.085, 0.02, 0.98)
-    for (value, word, color), at, put in zip(named, wanted, places, strict=True):
+    heights = [(value - span[0]) / reach for value, _, _ in named]
+    places = spread(heights, 0.085, 0.02, 0.98)
+    for (value, word, color), at, put in zip(named, heights, places, strict=True):
         axes.plot([1.0, 1.03], [at, put], transform=axes.transAxes, color=GREY, linewidth=0.5, clip_on=False)
         axes.text(
             1.04,

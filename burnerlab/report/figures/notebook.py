@@ -56,8 +56,8 @@ def drill_chart(conversion: Conversion, system: System = "metric") -> Figure:
     from burnerlab.report.figures import sheet_figures
 
     with _sheet():
-        drawn: Figure = sheet_figures.drill_chart(conversion, system)
-        return drawn
+        figure: Figure = sheet_figures.drill_chart(conversion, system)
+        return figure
 
 
 def inputs_chart(conversion: Conversion, system: System = "metric") -> Figure:
@@ -71,8 +71,8 @@ def inputs_chart(conversion: Conversion, system: System = "metric") -> Figure:
     from burnerlab.report.figures import sheet_figures
 
     with _sheet():
-        drawn: Figure = sheet_figures.inputs_chart(conversion, system)
-        return drawn
+        figure: Figure = sheet_figures.inputs_chart(conversion, system)
+        return figure
 
 
 def stability_chart(conversion: Conversion, system: System = "metric") -> Figure:
@@ -91,8 +91,8 @@ def stability_chart(conversion: Conversion, system: System = "metric") -> Figure
         fix = "evaluate the conversion first, and give ports and throat of the burners in the file"
         raise UserError(Problem("has no stability diagram", value=conversion.appliance, fix=fix))
     with _sheet():
-        drawn: Figure = stability_diagram.stability_chart(conversion, system, sheet_figures.empty_figure)
-    return drawn
+        figure: Figure = stability_diagram.stability_chart(conversion, system, sheet_figures.empty_figure)
+    return figure
 
 
 def heat_map_chart(studies: LayoutStudy | Sequence[LayoutStudy]) -> Figure:
@@ -106,8 +106,8 @@ def heat_map_chart(studies: LayoutStudy | Sequence[LayoutStudy]) -> Figure:
     from burnerlab.report.figures.heat_map import heat_map_figure
 
     with _sheet():
-        drawn: Figure = heat_map_figure(list(studies) if isinstance(studies, Sequence) else [studies])
-    return drawn
+        figure: Figure = heat_map_figure(list(studies) if isinstance(studies, Sequence) else [studies])
+    return figure
 
 
 def plan_chart(layout: Layout) -> Figure:
@@ -121,8 +121,8 @@ def plan_chart(layout: Layout) -> Figure:
     from burnerlab.report.figures.heat_map import plan_figure
 
     with _sheet():
-        drawn: Figure = plan_figure(layout)
-    return drawn
+        figure: Figure = plan_figure(layout)
+    return figure
 
 
 @contextmanager

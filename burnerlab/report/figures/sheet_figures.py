@@ -145,7 +145,7 @@ def draw(c: Conversion, pictures: tuple[Picture, ...], system: System = "metric"
     """Each picture of a sheet as SVG text, by key. Raises ImportError without matplotlib."""
     import matplotlib as mpl
 
-    drawn: dict[str, Callable[[Conversion, System], Any]] = {
+    charts: dict[str, Callable[[Conversion, System], Any]] = {
         "drill_chart": drill_chart,
         "inputs": inputs_chart,
         "stability": lambda c, system: stability_chart(c, system, empty_figure),
@@ -156,7 +156,7 @@ def draw(c: Conversion, pictures: tuple[Picture, ...], system: System = "metric"
         mpl.rcdefaults()
         mpl.rcParams.update(RC)  # type: ignore[arg-type]
         for picture in pictures:
-            figure = drawn[picture.key](c, system)
+            figure = charts[picture.key](c, system)
             made[picture.key] = svg_of(figure, picture.key, picture.title, picture.description)
     return made
 
@@ -329,12 +329,12 @@ def _draw_rug(c: Conversion, axes: Any, x: Span) -> None:
 def _name_bands(c: Conversion, axes: Any, rated: Bands, y: Span, system: System) -> None:
     """Burner and rating at the right, led to its band."""
     span = math.log(y[1] / y[0])
-    wanted = [math.log(aim / 1e3 / y[0]) / span for _, aim in rated]
+    heights = [math.log(aim / 1e3 / y[0]) / span for _, aim in rated]
     height_pt = axes.get_position().height * axes.figure.get_figheight() * 72
     lines = [_band_words(who) for who, _ in rated]
     gap = (9.5 * max(len(each) for each in lines) + 12) / height_pt
-    places = spread(wanted, gap, gap / 2, 1 - gap / 2)
-    for each, (_, aim), at, put in zip(lines, rated, wanted, places, strict=True):
+    places = spread(heights, gap, gap / 2, 1 - gap / 2)
+    for each, (_, aim), at, put in zip(lines, rated, heights, places, strict=True):
         axes.plot([1.0, 1.03], [at, put], transform=axes.transAxes, color=GREY, linewidth=0.5, clip_on=False)
         shown = POWER.show(aim, system)
         style = {"transform": axes.transAxes, "ha": "left"}

@@ -258,8 +258,8 @@ def _long_enough(axes: Any, places: Sequence[tuple[float, float]]) -> list[tuple
         return list(places)
     half = (last - first) / along * least / 2
     middle = (first + last) / 2
-    drawn = axes.transData.inverted().transform([middle - half, middle + half])
-    return [(float(x), float(y)) for x, y in drawn]
+    ends = axes.transData.inverted().transform([middle - half, middle + half])
+    return [(float(x), float(y)) for x, y in ends]
 
 
 def _words(axes: Any, placer: Placer, diagram: StabilityDiagram) -> None:
@@ -290,19 +290,25 @@ def _tags(placer: Placer, diagram: StabilityDiagram, y: Span) -> None:
     for curve in diagram.curves:
         anchors = _anchors(curve, y)
         if anchors:
-            said = curve.gas.removesuffix(" gas")
+            gas_name = curve.gas.removesuffix(" gas")
             up = _outward(diagram, curve, anchors[0][0])
             side = (
                 up if curve.limit == "lift" else -up
             )  # lift falls to the right: its free side is there, above
             style = {"fontsize": 6.5, "color": COLOURS.get(curve.gas, INK), "step": 3.0}
-            _halo(placer.place_first(anchors, said, side, up, **style))
+            _halo(placer.place_first(anchors, gas_name, side, up, **style))
     for place, line in enumerate(diagram.yellow_tips):
         height = y[0] * (y[1] / y[0]) ** (0.30 - 0.10 * place)
-        said = line.gas.removesuffix(" gas")
+        gas_name = line.gas.removesuffix(" gas")
         _halo(
             placer.place(
-                100 * line.aeration, height, said, 1, fontsize=6.5, color=COLOURS.get(line.gas, INK), step=3.0
+                100 * line.aeration,
+                height,
+                gas_name,
+                1,
+                fontsize=6.5,
+                color=COLOURS.get(line.gas, INK),
+                step=3.0,
             )
         )
 

@@ -142,8 +142,8 @@ def altitude_sections(c: Conversion) -> tuple[Section, ...]:
     )
     lead = " ".join(line.rstrip(".") + "." for line in altitude_head(c))
     items = () if found.policy is not None else (Points(items=(CHOOSE,)),)
-    made = Table(caption="Drills by altitude policy", columns=columns, rows=rows)
-    return (Section(key="altitude", title="Altitude", lead=lead, blocks=(made, *items)),)
+    table = Table(caption="Drills by altitude policy", columns=columns, rows=rows)
+    return (Section(key="altitude", title="Altitude", lead=lead, blocks=(table, *items)),)
 
 
 def _drills(row: PolicyRow) -> str:
@@ -245,9 +245,9 @@ def couple_sections(c: Conversion, system: System) -> tuple[Section, ...]:
         )
         for one in found.inputs
     )
-    made = Table(caption="Heat input of both gases, deviation from the rating", columns=columns, rows=rows)
+    table = Table(caption="Heat input of both gases, deviation from the rating", columns=columns, rows=rows)
     lead = f"{couple_head(c)[0]} Source: {clean(found.source)}."
-    return (Section(key="couple", title="Pressure couple", lead=lead, blocks=(made,)),)
+    return (Section(key="couple", title="Pressure couple", lead=lead, blocks=(table,)),)
 
 
 def _cell(power_W: float, off: float, system: System) -> Cell:

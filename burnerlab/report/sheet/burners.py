@@ -136,12 +136,12 @@ def of_burners(c: Conversion, system: System) -> tuple[Table, ...]:
 
 def lines(c: Conversion, system: System) -> tuple[str, ...]:
     """Those of the conversion and its burners for the terminal: a line for each figure."""
-    said = [f"{fact.label}: {fact.cell.text}." for fact in facts(c, system)]
+    sentences = [f"{fact.label}: {fact.cell.text}." for fact in facts(c, system)]
     for one in of_burners(c, system):
         for place, column in enumerate(one.columns[1:], start=1):
             each = "; ".join(f"{row[0].text} {row[place].text}" for row in one.rows)
-            said.append(f"{column.title}: {each}.")
-    return tuple(said)
+            sentences.append(f"{column.title}: {each}.")
+    return tuple(sentences)
 
 
 # The rows that speak of burners: orifices, heat inputs, drills, air, findings.
@@ -157,17 +157,17 @@ def interval_words(at: Headline) -> str:
 
 def evidence_words(c: Conversion) -> tuple[str, ...]:
     """What the heat inputs rest on, said once for the appliance: each coefficient with its spread, then the supply."""
-    said = []
+    sentences = []
     for one in dict.fromkeys(step.discharge for step in c.steps):
         words = f"Cd {one.coefficient:.2f} {one.evidence}"
         words += f", {one.low:.2f} to {one.high:.2f}" if one.low < one.high else ", no interval stated"
-        said.append(words)
+        sentences.append(words)
     if any(b.headline.verdict == Verdict.NEAR and b.headline.deviation_low is not None for b in c.burners):
-        said[-1:] = [f"{said[-1]}; measure one burner"] if said else []
-    if not said:  # a conversion put together by hand
-        said = list(dict.fromkeys(b.headline.evidence for b in c.burners))
+        sentences[-1:] = [f"{sentences[-1]}; measure one burner"] if sentences else []
+    if not sentences:  # a conversion put together by hand
+        sentences = list(dict.fromkeys(b.headline.evidence for b in c.burners))
     supply = c.evaluation.pressures_of("new") if c.evaluation is not None else None
-    return (*said, *(() if supply is None else (f"supply {supply.evidence}",)))
+    return (*sentences, *(() if supply is None else (f"supply {supply.evidence}",)))
 
 
 def total_words(c: Conversion, interval: str = "") -> str:
@@ -263,9 +263,9 @@ def _present(b: BurnerConversion, system: System) -> Cell:
     if not b.from_drill:
         return BORE.show(b.from_orifice_m, system)
     shown = BORE.show(b.from_orifice_m, system)
-    said = clean(b.from_drill, 24)
-    same = _same_size(said, shown.text)
-    return Cell(text=said, also="" if same else shown.text, value=shown.value, unit=shown.unit)
+    drill = clean(b.from_drill, 24)
+    same = _same_size(drill, shown.text)
+    return Cell(text=drill, also="" if same else shown.text, value=shown.value, unit=shown.unit)
 
 
 def _drill_cell(b: BurnerConversion, system: System) -> Cell:
@@ -379,9 +379,12 @@ def _headline_cells(c: Conversion, b: BurnerConversion) -> tuple[Cell, ...]:
         Cell(text="") if one is None else Cell(text=percent(one), value=100 * one, unit="%")
         for one in ((at.deviation_all_on, at.deviation_alone) if is_supplied(c) else ())
     )
-    made = interval_words(at)
+    interval = interval_words(at)
     worse = Cell(
-        text=percent(at.deviation), also=f"{made} %" if made else "", value=100 * at.deviation, unit="%"
+        text=percent(at.deviation),
+        also=f"{interval} %" if interval else "",
+        value=100 * at.deviation,
+        unit="%",
     )
     verdict = replace(mark(at.verdict), also=beside_verdict(c, b))
     return (*cases, worse, verdict, Cell(text=at.evidence))

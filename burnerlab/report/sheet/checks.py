@@ -30,9 +30,9 @@ def is_of_flame(f: Finding) -> bool:
 def summary(c: Conversion) -> str:
     """How many values were held against a range, and how many want a look; what is within is no score."""
     counts = {verdict: sum(f.verdict == verdict for f in c.findings) for verdict in Verdict}
-    said = [f"{counts[verdict] or 'none'} {verdict}" for verdict in (Verdict.OUTSIDE, Verdict.NEAR)]
+    counts_words = [f"{counts[verdict] or 'none'} {verdict}" for verdict in (Verdict.OUTSIDE, Verdict.NEAR)]
     open_ = [f"{counts[Verdict.NOT_EVALUATED]} not evaluated"] if counts[Verdict.NOT_EVALUATED] else []
-    return f"{len(c.findings)} values against their ranges: {', '.join([*said, *open_])}."
+    return f"{len(c.findings)} values against their ranges: {', '.join([*counts_words, *open_])}."
 
 
 def in_short(c: Conversion) -> tuple[Block, ...]:
@@ -176,12 +176,12 @@ def _each(c: Conversion, same: Group) -> str:
     by_value: dict[str, list[str]] = {}
     for f in same:
         by_value.setdefault("" if f.value is None else value_text(f), []).append(f.burner)
-    said = []
+    sentences = []
     for value, own in by_value.items():
         who = burners_words(c, own) if any(own) else ""  # a value of the whole appliance has no burner
         signed = value.replace("-", MINUS, 1) if value.startswith("-") else value
-        said.append(f"{who} {signed.replace(' ', TIE) if len(signed) <= TIED else signed}".strip())
-    return "; ".join(said)
+        sentences.append(f"{who} {signed.replace(' ', TIE) if len(signed) <= TIED else signed}".strip())
+    return "; ".join(sentences)
 
 
 def _where(same: Group, worst: Finding) -> str:
@@ -332,11 +332,11 @@ def _overfires(f: Finding) -> bool:
 def _line(c: Conversion, same: list[Finding]) -> str:
     worst = worst_of(same)
     value = "" if worst.value is None else f" {value_text(worst)}"
-    held = finding_range(worst)
+    span = finding_range(worst)
     gas = f", {worst.which_gas} gas" if worst.which_gas else ""
     who = burners_of(c, same) if worst.burner else ""
     danger = "; possible overfire" if any(map(_overfires, same)) else ""
-    return f"{WORD}: {clean(worst.topic)}{gas}{value}{f', {held}' if held else ''}{f' ({who})' if who else ''}{danger}"
+    return f"{WORD}: {clean(worst.topic)}{gas}{value}{f', {span}' if span else ''}{f' ({who})' if who else ''}{danger}"
 
 
 def outside_checks(c: Conversion, burner: BurnerConversion) -> tuple[str, ...]:

@@ -54,8 +54,8 @@ def sections(c: Conversion, system: System) -> tuple[Section, ...]:
     found = c.evaluation
     if found is None:
         return ()
-    made = (_pressures(c, found, system), _flames(c, found, system), _tiles(c, found, system))
-    return tuple(section for section in made if section is not None)
+    parts = (_pressures(c, found, system), _flames(c, found, system), _tiles(c, found, system))
+    return tuple(section for section in parts if section is not None)
 
 
 # pressure
@@ -71,12 +71,12 @@ def _pressures(c: Conversion, evaluation: Evaluation, system: System) -> Section
     each = [(f"{at.burner}, {one.which_gas} gas", at) for one in evaluation.pressures for at in one.burners]
     others = burners.table(each, "Other figures of the pressure", system)
     blocks: tuple[Block, ...] = (_pressure_table(c, evaluation, system), *others)
-    said = tuple(_supply_words(evaluation, system))
+    words = tuple(_supply_words(evaluation, system))
     return Section(
         key="pressures",
         title="Pressure at each burner",
         lead=lead,
-        blocks=(*blocks, *([Points(items=said)] if said else [])),
+        blocks=(*blocks, *([Points(items=words)] if words else [])),
     )
 
 

@@ -62,13 +62,13 @@ def _geometry(c: Conversion) -> _Geometry | None:
         if known is job:
             return found
     both = (job.appliance, changed_by(job, c.steps))
-    made = _Geometry(
+    geometry = _Geometry(
         maps=tuple(_studies(both)),
         carried=_or_none(lambda: carry_over(*both)),
         skins=_or_none(lambda: skins(both[0])),
     )
-    _recent[:] = [*_recent[-3:], (job, made)]
-    return made
+    _recent[:] = [*_recent[-3:], (job, geometry)]
+    return geometry
 
 
 def _or_none(work: Callable[[], T]) -> T | None:
@@ -94,12 +94,12 @@ def sections(c: Conversion, system: System) -> tuple[Section, ...]:
     found = _geometry(c)
     if found is None:
         return ()
-    made = (
+    parts = (
         _map(found.maps) if found.maps else None,
         None if found.carried is None else _carry(found.carried),
         None if found.skins is None else _skins(found.skins, system),
     )
-    return tuple(part for part in made if part is not None)
+    return tuple(part for part in parts if part is not None)
 
 
 def partly_answered(c: Conversion) -> dict[str, str]:
@@ -204,19 +204,19 @@ def _carry(carry_over: CarryOver) -> Section:
         )
         for link in carry_over.links
     )
-    said = [f"Weak: {clean(one, 300)}" for one in carry_over.weak_links]
-    said += [
+    notes = [f"Weak: {clean(one, 300)}" for one in carry_over.weak_links]
+    notes += [
         f"When {name(one.igniter)} fails, out of reach: {', '.join(map(name, one.out_of_reach))}."
         for one in carry_over.when_an_igniter_fails
         if one.out_of_reach
     ]
-    said += list(carry_over.prompts)
+    notes += list(carry_over.prompts)
     lead = (
         "Which burner can light which, the worst of both gases at full rate and at about a third of it. A prompt to "
         "test: the reach of a flame from port to port is recalled handbook practice."
     )
     table = Table(caption="Links between burners", columns=columns, rows=rows, grouped=True)
-    points = Points(items=tuple(said))
+    points = Points(items=tuple(notes))
     return Section(
         key="carry_over", title="Carry-over", lead=lead, blocks=(table, points) if rows else (points,)
     )
