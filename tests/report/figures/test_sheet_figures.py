@@ -51,7 +51,7 @@ def test_the_drills_drawn_are_those_of_the_lists_named(conversion: Conversion) -
     number_only = sheet_figures.drill_marks(replace(conversion, drill_list="number"), 0.9e-3, 1.1e-3)
     weighed = {d.drill for b in conversion.burners for d in b.choices}
     assert {m.drill for m in number_only if not m.drill.startswith("#")} <= weighed
-    assert {m.drill for m in marks if m.taken} == {"#57", "#63"}
+    assert {m.drill for m in marks if m.new} == {"#57", "#63"}
 
 
 def test_figures_are_the_same_twice_and_carry_no_date(conversion: Conversion) -> None:
