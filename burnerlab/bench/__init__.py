@@ -40,7 +40,7 @@ from burnerlab.bench.uncertainty import (
     instruments,
     monte_carlo,
 )
-from burnerlab.bench.unit import OtherSupply
+from burnerlab.bench.unit import SubstituteSupply
 
 __all__ = [
     "Budget",
@@ -59,13 +59,13 @@ __all__ = [
     "MeterState",
     "MonteCarlo",
     "NextMeasurement",
-    "OtherSupply",
     "Quantity",
     "RankedCause",
     "RankedGroup",
     "Rating",
     "RatingState",
     "Reading",
+    "SubstituteSupply",
     "TimingPlan",
     "WeighReading",
     "analyse_flue",

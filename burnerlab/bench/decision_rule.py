@@ -150,8 +150,8 @@ def correction_factor(wobbe_ratio: ArrayLike, pressure_ratio: ArrayLike) -> Arra
     wobbe, pressure = np.asarray(wobbe_ratio, dtype=float), np.asarray(pressure_ratio, dtype=float)
     if not (np.all(wobbe > 0.0) and np.all(pressure > 0.0)):
         raise UserError(Problem("Wobbe index and pressure must be above 0", key="correction"))
-    found: Array = wobbe * np.sqrt(pressure)
-    return found
+    factor: Array = wobbe * np.sqrt(pressure)
+    return factor
 
 
 def normal_share(low: ArrayLike, high: ArrayLike, mean: ArrayLike, deviation: ArrayLike) -> Array:
@@ -163,8 +163,8 @@ def normal_share(low: ArrayLike, high: ArrayLike, mean: ArrayLike, deviation: Ar
     from scipy.special import ndtr
 
     u = np.maximum(np.asarray(deviation, dtype=float), 1e-300)
-    found: Array = ndtr((high - np.asarray(mean)) / u) - ndtr((low - np.asarray(mean)) / u)
-    return found
+    share: Array = ndtr((high - np.asarray(mean)) / u) - ndtr((low - np.asarray(mean)) / u)
+    return share
 
 
 def compare(
@@ -179,8 +179,8 @@ def compare(
     """
     band = rating.tolerance
     low, high = rating.heat_input_W * (1.0 + band.low), rating.heat_input_W * (1.0 + band.high)
-    drawn = rating.rule.guard * expanded_W
-    accept_low, accept_high = low + drawn, high - drawn
+    guard_W = rating.rule.guard * expanded_W
+    accept_low, accept_high = low + guard_W, high - guard_W
     deviation = value_W / rating.heat_input_W - 1.0
     verdict = _verdict(deviation, (value_W, accept_low, accept_high), band, rating.rule)
     inside = float(normal_share(low, high, value_W, standard_W))

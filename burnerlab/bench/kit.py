@@ -226,8 +226,8 @@ def limits(own: Path | None = None) -> Mapping[str, float]:
 def _normal_cdf(z: ArrayLike) -> FloatArray:
     from scipy.special import ndtr
 
-    found: FloatArray = np.asarray(ndtr(np.asarray(z, dtype=float)))
-    return found
+    probability: FloatArray = np.asarray(ndtr(np.asarray(z, dtype=float)))
+    return probability
 
 
 def outside_probability(
@@ -247,8 +247,8 @@ def outside_probability(
     half = resolution_kg / 2.0
     above = _normal_cdf(-(high_kg + half - mean) / sigma)
     below = _normal_cdf((low_kg - half - mean) / sigma)
-    found: FloatArray = above + below
-    return found
+    probability: FloatArray = above + below
+    return probability
 
 
 def window_steps(
@@ -474,11 +474,11 @@ def read_kit_text(text: str, file: str = "text") -> Kit:
     return read_file(Kit, parse_on(text, file), file, _each_part_once)
 
 
-def _each_part_once(kit: Kit, found: Problems) -> Kit:
+def _each_part_once(kit: Kit, problems: Problems) -> Kit:
     """Two parts of one name, or of one label, cannot be told apart."""
     for name in ("name", "code"):
         values = [getattr(part, name) for part in kit.parts]
         for place, value in enumerate(values):
             if value and value in values[:place]:
-                found.add(("part", place, name), "is given twice", value=value, fix="use count")
+                problems.add(("part", place, name), "is given twice", value=value, fix="use count")
     return kit

@@ -89,8 +89,8 @@ def worst_first(stops: Iterable[StopNotice]) -> tuple[StopNotice, ...]:
     ['odour', 'soot']
     """
     order = {id: place for place, id in enumerate(stop_rows())}
-    by_id = {one.id: one for one in reversed(tuple(stops))}
-    return tuple(sorted(by_id.values(), key=lambda one: order.get(one.id, -1)))  # unknown: of a newer table
+    by_id = {stop.id: stop for stop in reversed(tuple(stops))}
+    return tuple(sorted(by_id.values(), key=lambda stop: order.get(stop.id, -1)))  # unknown: of a newer table
 
 
 def power_words(power_W: float, basis: str = "gross") -> str:

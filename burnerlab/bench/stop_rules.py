@@ -40,8 +40,12 @@ class HeatInputs:
     @property
     def ratio(self) -> float | None:
         """Measured over the smaller of expected and rated [-]."""
-        given = [one for one in (self.expected_W, self.rated_W) if one is not None and one > 0.0]
-        return self.measured_W / min(given) if given else None
+        references = [
+            reference
+            for reference in (self.expected_W, self.rated_W)
+            if reference is not None and reference > 0.0
+        ]
+        return self.measured_W / min(references) if references else None
 
 
 def stops_of(
@@ -58,16 +62,16 @@ def stops_of(
     observations, before_lighting : what was seen and answered; flue : analysed with the kind of appliance chosen
     heat, manifold, explanation : what was measured, and its causes
     """
-    found: list[StopNotice] = [*observation_stops(observations), *answer_stops(before_lighting)]
+    notices: list[StopNotice] = [*observation_stops(observations), *answer_stops(before_lighting)]
     if explanation is not None:
-        found += explanation.stops
+        notices += explanation.stops
     if heat is not None:
-        found += heat_input_stops(heat)
+        notices += heat_input_stops(heat)
     if manifold is not None:
-        found += pressure_stops(manifold)
+        notices += pressure_stops(manifold)
     if flue is not None and flue.in_force is not None and flue.air_free_CO is not None:
-        found += carbon_monoxide_stops(max(flue.air_free_CO, flue.air_free_CO_by_CO2 or 0.0), flue.in_force)
-    return worst_first(found)
+        notices += carbon_monoxide_stops(max(flue.air_free_CO, flue.air_free_CO_by_CO2 or 0.0), flue.in_force)
+    return worst_first(notices)
 
 
 @cache
@@ -87,24 +91,24 @@ def observation_stops(observations: Iterable[Observation]) -> tuple[StopNotice, 
     >>> [one.id for one in observation_stops([Observation(name="odour", answer="yes")])]
     ['odour']
     """
-    found = []
-    for one in observations:
-        wanted, stop, words = _raised_by().get(one.name, ("", "", ""))
-        if stop and one.answer not in (wanted, "not seen"):
-            found.append(stop_notice(stop, why=f"{one.burner or 'unit'}: {words}"))
-    return worst_first(found)
+    notices = []
+    for observation in observations:
+        expected, stop, words = _raised_by().get(observation.name, ("", "", ""))
+        if stop and observation.answer not in (expected, "not seen"):
+            notices.append(stop_notice(stop, why=f"{observation.burner or 'unit'}: {words}"))
+    return worst_first(notices)
 
 
 def answer_stops(answers: BeforeLighting | None) -> tuple[StopNotice, ...]:
     """Stops of the answers before lighting: a leak found, a supply that is labelled for another gas."""
-    found = []
+    notices = []
     if answers is not None and answers.leak_test == LEAK_FOUND:
-        found.append(stop_notice("odour", why="the leak test of this unit found a leak"))
+        notices.append(stop_notice("odour", why="the leak test of this unit found a leak"))
     if answers is not None and answers.supply_label == ANOTHER_GAS:
-        found.append(
+        notices.append(
             stop_notice("other-gas", why="the label of the supply names another gas than the model's")
         )
-    return tuple(found)
+    return tuple(notices)
 
 
 def heat_input_stops(heat: HeatInputs) -> tuple[StopNotice, ...]:
@@ -117,7 +121,7 @@ def heat_input_stops(heat: HeatInputs) -> tuple[StopNotice, ...]:
         return ()
     read = power_words(heat.measured_W, heat.basis)
     against = {heat.expected_W: "expected input", heat.rated_W: "rating"}
-    least = min(one for one in against if one is not None and one > 0.0)
+    least = min(reference for reference in against if reference is not None and reference > 0.0)
     return _overfire(heat.ratio, read, against[least])
 
 
@@ -191,24 +195,26 @@ def measured_stops(
 
 def _against_rating(measured: InputMeasured) -> HeatInputs | None:
     """The larger of what burned and what would burn at the gas and pressure of the rating, beside the rating."""
-    held, correction = measured.worst, measured.correction
-    if held is None:
+    worst, correction = measured.worst, measured.correction
+    if worst is None:
         return None
-    burned_W = held.value_W if correction is None else held.value_W / correction.factor
-    rating = held.rating
-    return HeatInputs(measured_W=max(held.value_W, burned_W), rated_W=rating.heat_input_W, basis=rating.basis)
+    burned_W = worst.value_W if correction is None else worst.value_W / correction.factor
+    rating = worst.rating
+    return HeatInputs(
+        measured_W=max(worst.value_W, burned_W), rated_W=rating.heat_input_W, basis=rating.basis
+    )
 
 
 def entry_stops(test: BenchTest) -> tuple[StopNotice, ...]:
     """Stops that an entry raises by what stands in it alone: observations, answers, deviation, carbon monoxide."""
-    found = [*observation_stops(test.observations), *answer_stops(test.before_lighting)]
-    powers = {one.burner: one.value for one in test.results if one.quantity == "heat_input_gross"}
-    for one in test.results:
-        if one.quantity == "deviation":
-            power = powers.get(one.burner)
+    notices = [*observation_stops(test.observations), *answer_stops(test.before_lighting)]
+    powers = {result.burner: result.value for result in test.results if result.quantity == "heat_input_gross"}
+    for result in test.results:
+        if result.quantity == "deviation":
+            power = powers.get(result.burner)
             read = "" if power is None else power_words(power)
-            found += _overfire(1.0 + one.value, read, "rating")
-        elif one.quantity == "air_free_carbon_monoxide":
-            limit = limit_in_force(limit_comparisons(one.value))
-            found += () if limit is None else carbon_monoxide_stops(one.value, limit)
-    return worst_first(found)
+            notices += _overfire(1.0 + result.value, read, "rating")
+        elif result.quantity == "air_free_carbon_monoxide":
+            limit = limit_in_force(limit_comparisons(result.value))
+            notices += () if limit is None else carbon_monoxide_stops(result.value, limit)
+    return worst_first(notices)

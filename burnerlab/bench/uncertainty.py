@@ -241,7 +241,7 @@ def budget(
     moved = [_moved(model, centre, q, value) for q in quantities]
     variance = math.fsum(c * c for c in moved)
     root = math.sqrt(variance)
-    found = [
+    contributions = [
         Contribution(
             quantity=q,
             sensitivity=c / q.standard_uncertainty if q.standard_uncertainty else 0.0,
@@ -251,7 +251,7 @@ def budget(
         )
         for q, c in zip(quantities, moved, strict=True)
     ]
-    freedom = _effective(root, found)
+    freedom = _effective(root, contributions)
     return Budget(
         value=value,
         unit=unit,
@@ -259,7 +259,7 @@ def budget(
         degrees_of_freedom=freedom,
         coverage=coverage,
         coverage_factor=float(coverage_factor(freedom, coverage)),
-        contributions=tuple(sorted(found, key=lambda one: -one.share)),
+        contributions=tuple(sorted(contributions, key=lambda one: -one.share)),
         notes=tuple(notes),
     )
 
@@ -272,22 +272,22 @@ def _moved(model: Model, centre: Mapping[str, float], q: Quantity, value: float)
     sides = []
     for sign in (1.0, -1.0):
         try:
-            there = float(model({**centre, q.name: q.estimate + sign * u}))
+            moved = float(model({**centre, q.name: q.estimate + sign * u}))
         except UserError:
             continue
-        if math.isfinite(there):
-            sides.append((there - value) * sign)
+        if math.isfinite(moved):
+            sides.append((moved - value) * sign)
     if not sides:
         what = "the result cannot be computed within the uncertainty of this quantity"
         raise UserError(Problem(what, value=q.words or q.name, key="uncertainty"))
     return math.fsum(sides) / len(sides)
 
 
-def _effective(root: float, found: Sequence[Contribution]) -> float:
+def _effective(root: float, contributions: Sequence[Contribution]) -> float:
     below = math.fsum(
-        one.contribution**4 / one.quantity.degrees_of_freedom
-        for one in found
-        if math.isfinite(one.quantity.degrees_of_freedom)
+        contribution.contribution**4 / contribution.quantity.degrees_of_freedom
+        for contribution in contributions
+        if math.isfinite(contribution.quantity.degrees_of_freedom)
     )
     return root**4 / below if below > 0.0 else math.inf
 

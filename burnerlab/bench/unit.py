@@ -48,7 +48,7 @@ def is_LP(gas: GasStates) -> bool:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OtherSupply:
+class SubstituteSupply:
     """A gas the appliance might have been made for instead, and the pressure it comes at."""
 
     gas: GasStates
@@ -84,10 +84,10 @@ class UnitUnderTest:
         Array  # of each by its supply: together where all were on at once in a reading, else each alone
     )
     whole_W: float  # of the whole appliance by its supply, every burner on
-    others: tuple[OtherSupply, ...]
+    substitutes: tuple[SubstituteSupply, ...]
     drills: tuple[Drill, ...]
     firings: tuple[FiringState, ...]  # one for each reading
-    known: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)  # worked out once
+    cache: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)  # worked out once
 
     @property
     def methods(self) -> tuple[Method, ...]:
@@ -122,7 +122,7 @@ def unit_under_test(
     appliance: Appliance,
     burner: str | None = None,
     method: Method = "meter",
-    other: OtherSupply | None = None,
+    substitute: SubstituteSupply | None = None,
     readings: Sequence[Reading] = (),
 ) -> UnitUnderTest:
     """An appliance at the test, with the burners that were on in any reading.
@@ -135,12 +135,12 @@ def unit_under_test(
     gas, at = GasStates(appliance.supply.gas), conditions_of(appliance)
     read = tuple(readings) or (Reading(ratio=1.0),)
     names = [one.burner if one.burner is not None else burner for one in read]
-    wanted = [each_burner(appliance, name)[0].name if name else None for name in names]
-    by_file = {name: expected_input(appliance, name) for name in dict.fromkeys((None, *wanted))}
+    burners = [each_burner(appliance, name)[0].name if name else None for name in names]
+    by_file = {name: expected_input(appliance, name) for name in dict.fromkeys((None, *burners))}
     together = by_file[None]
-    alone = [by_file[name] for name in dict.fromkeys(wanted) if name]
-    chosen = together.burners if None in wanted else tuple(one.burners[0] for one in alone)
-    expected = together.each_W if None in wanted else np.concatenate([one.each_W for one in alone])
+    alone = [by_file[name] for name in dict.fromkeys(burners) if name]
+    chosen = together.burners if None in burners else tuple(one.burners[0] for one in alone)
+    expected = together.each_W if None in burners else np.concatenate([one.each_W for one in alone])
     return UnitUnderTest(
         appliance=appliance,
         burners=chosen,
@@ -149,11 +149,11 @@ def unit_under_test(
         nominal_W=np.array([flow_of(appliance, one, at, gas).heat_input_gross_W for one in chosen]),
         expected_W=expected,
         whole_W=together.gross_W,
-        others=other_supplies(appliance) if other is None else (other,),
+        substitutes=substitute_supplies(appliance) if substitute is None else (substitute,),
         drills=drills_named(appliance.limits.drills),
         firings=tuple(
             _firing(chosen, expected, by_file, name, one.method or method, one.low)
-            for name, one in zip(wanted, read, strict=True)
+            for name, one in zip(burners, read, strict=True)
         ),
     )
 
@@ -168,10 +168,10 @@ def _firing(
 ) -> FiringState:
     at_full = by_file[name]
     on = np.zeros(len(chosen))
-    first = 0 if name is None else next(i for i, one in enumerate(chosen) if one.name == name)
+    first = 0 if name is None else next(i for i, burner in enumerate(chosen) if burner.name == name)
     on[first : first + len(at_full.burners)] = at_full.each_W
     if low:
-        on *= [turndown_of(one) if used else 0.0 for one, used in zip(chosen, on, strict=True)]
+        on *= [turndown_of(burner) if used else 0.0 for burner, used in zip(chosen, on, strict=True)]
     return FiringState(
         burner=name or "",
         weights=on / np.sum(expected_W),
@@ -191,28 +191,28 @@ def turndown_of(burner: Burner) -> float:
     return burner.turndown
 
 
-def other_supplies(appliance: Appliance) -> tuple[OtherSupply, ...]:
+def substitute_supplies(appliance: Appliance) -> tuple[SubstituteSupply, ...]:
     """Gases of the other family at the pressures of the same region: LP gas beside natural gas, and the reverse.
 
     >>> from burnerlab.appliance import demonstration
-    >>> [other.words for other in other_supplies(demonstration())]
+    >>> [other.words for other in substitute_supplies(demonstration())]
     ['propane at 2.74 kPa']
     """
     own = appliance.tables.supply_pressures
     row = supply_of(appliance)
     region = row.region if row else FALLBACK_REGION
-    wanted = Family.SECOND if is_LP(GasStates(appliance.supply.gas)) else Family.THIRD
-    found: dict[str, SupplyPressure] = {}
-    for one in supply_pressures(own):
-        if one.region == region and one.family.startswith(wanted) and not one.couple:
-            found.setdefault(one.reference_gas, one)
+    family = Family.SECOND if is_LP(GasStates(appliance.supply.gas)) else Family.THIRD
+    by_words: dict[str, SupplyPressure] = {}
+    for supply in supply_pressures(own):
+        if supply.region == region and supply.family.startswith(family) and not supply.couple:
+            by_words.setdefault(supply.reference_gas, supply)
     return tuple(
-        OtherSupply(
+        SubstituteSupply(
             gas=GasStates(load(name)),
-            gauge_pressure_Pa=one.nominal_Pa,
-            words=f"{name} at {one.nominal_Pa / 1e3:.3g} kPa",
+            gauge_pressure_Pa=supply.nominal_Pa,
+            words=f"{name} at {supply.nominal_Pa / 1e3:.3g} kPa",
         )
-        for name, one in found.items()
+        for name, supply in by_words.items()
     )
 
 
@@ -260,14 +260,14 @@ def with_file_comparison(
     measured: InputMeasured, appliance: Appliance, burner: str | None, *, low: bool = False
 ) -> InputMeasured:
     """What was measured, held against the file's own rating too where the one it was held against is another."""
-    held = measured.comparison
-    if held is None:
+    comparison = measured.comparison
+    if comparison is None:
         return measured
-    own = rating_of(appliance, burner, held.rating.rule, held.rating.unit, low=low)
-    own = replace(own, tolerance=held.rating.tolerance)
+    own = rating_of(appliance, burner, comparison.rating.rule, comparison.rating.unit, low=low)
+    own = replace(own, tolerance=comparison.rating.tolerance)
     to_gross = {"gross": 1.0, "net": measured.heat.net_to_gross}
-    there, here = (one.heat_input_W / to_gross[one.basis] for one in (own, held.rating))
-    if abs(here / there - 1.0) <= SAME_RATING:
+    file_W, bench_W = (one.heat_input_W / to_gross[one.basis] for one in (own, comparison.rating))
+    if abs(bench_W / file_W - 1.0) <= SAME_RATING:
         return measured
     return replace(
         measured, file_comparison=compared(measured.budget, measured.heat, own, measured.correction, "")

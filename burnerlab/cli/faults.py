@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from burnerlab.bench.faults.next_measurement import NextMeasurement
     from burnerlab.bench.reading.manifold import ManifoldCheck
     from burnerlab.bench.reading.readings import Method, Reading
-    from burnerlab.bench.unit import OtherSupply
+    from burnerlab.bench.unit import SubstituteSupply
     from burnerlab.gas import DeclaredGas, Gas
 
 # How an explanation is printed: what to do first, then the causes that fit.
@@ -433,12 +433,12 @@ CASE = Group(
 """A unit and what was read of it: ``Case``."""
 
 
-def _other_supply(other_gas: Gas | DeclaredGas, other_pressure: float) -> OtherSupply:
+def _other_supply(other_gas: Gas | DeclaredGas, other_pressure: float) -> SubstituteSupply:
     from burnerlab.appliance.conversion.gas_facts import GasStates
-    from burnerlab.bench.unit import OtherSupply
+    from burnerlab.bench.unit import SubstituteSupply
 
     words = f"{other_gas.name} at {other_pressure / 1e3:.3g} kPa"
-    return OtherSupply(gas=GasStates(other_gas), gauge_pressure_Pa=other_pressure, words=words)
+    return SubstituteSupply(gas=GasStates(other_gas), gauge_pressure_Pa=other_pressure, words=words)
 
 
 def _both(written: Mapping[str, Any]) -> Iterator[Problem]:
@@ -465,7 +465,7 @@ OTHER = Group(
     rules=_both,
     is_optional=True,
 )
-"""Another gas and its pressure: ``OtherSupply``."""
+"""Another gas and its pressure: ``SubstituteSupply``."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -527,7 +527,7 @@ QUESTION = Group(
 @takes(question=QUESTION)
 @json_option
 def explain_command(
-    question: tuple[Case, OtherSupply | None, StudySize | None, Path | None], as_json: bool
+    question: tuple[Case, SubstituteSupply | None, StudySize | None, Path | None], as_json: bool
 ) -> None:
     """Rank what may be wrong when a measured heat input is not the expected one, and say what to measure next.
 
@@ -565,12 +565,12 @@ def explain_command(
 
 
 def _explanation(
-    appliance: Appliance, case: Case, other: OtherSupply | None, causes: Path | None
+    appliance: Appliance, case: Case, other: SubstituteSupply | None, causes: Path | None
 ) -> Explanation:
     from burnerlab.bench.faults.explanation import explain
 
     readings = case.readings(appliance)
-    found = explain(appliance, readings, case.burner, method=case.method, other=other, own_causes=causes)
+    found = explain(appliance, readings, case.burner, method=case.method, substitute=other, own_causes=causes)
     first = found.reading
     if first.ratio is None or first.low:
         return found

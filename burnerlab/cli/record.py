@@ -31,7 +31,7 @@ from burnerlab.quantity.inputs import Group, Input
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
-    from burnerlab.bench.record import ChartAsked, OpenStop, TestRecord, UnitChart, UnitStops
+    from burnerlab.bench.record import ChartQuery, OpenStop, TestRecord, UnitChart, UnitStops
 
 # ``burnerlab record chart``: the last units of a model, in the terminal or as a figure.
 
@@ -39,9 +39,9 @@ WIDTH = 41  # characters of the drawing in the terminal
 SERIAL_WIDTH = 16
 
 
-def _chart(*, quantity: str, low: str | None, high: str | None, rules: str | None, **more: Any) -> ChartAsked:
+def _chart(*, quantity: str, low: str | None, high: str | None, rules: str | None, **more: Any) -> ChartQuery:
     """What is charted; the ends of the band are read as the quantity is."""
-    from burnerlab.bench.record import ChartAsked
+    from burnerlab.bench.record import ChartQuery
     from burnerlab.bench.record.entry import quantity_named
 
     of = quantity_named(quantity, "--quantity")
@@ -51,7 +51,7 @@ def _chart(*, quantity: str, low: str | None, high: str | None, rules: str | Non
     own = None if rules is None else Path(rules)
     if own is not None and not own.is_file():
         raise UserError(Problem("not a regular file", key="--rules", file=str(own)))
-    return ChartAsked(quantity=of.name, low=ends[0], high=ends[1], own_rules=own, **more)
+    return ChartQuery(quantity=of.name, low=ends[0], high=ends[1], own_rules=own, **more)
 
 
 CHART = Group(
@@ -83,7 +83,7 @@ CHART = Group(
     file=RECORD,
 )
 @json_option
-def chart(selection: ChartAsked, file: str, svg: str | None, overwrite: bool, as_json: bool) -> None:
+def chart(selection: ChartQuery, file: str, svg: str | None, overwrite: bool, as_json: bool) -> None:
     """Individuals with moving ranges, rules of drift, and capability with its confidence intervals.
 
     One figure for each of the last units: limits are the mean and 3 sigma, sigma from the mean moving range. The

@@ -87,9 +87,9 @@ def figure(quantity: str, value: float | None) -> str:
     if known is None:
         return f"{value:g}"
     if known.kind is Kind.FRACTION:
-        if known.shown == "ppm":
+        if known.display_unit == "ppm":
             return f"{1e6 * value:.0f} ppm"
-        return f"{100 * value:.2f} %" if known.shown else f"{value:g}"
+        return f"{100 * value:.2f} %" if known.display_unit else f"{value:g}"
     return show(value, Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind)
 
 
@@ -119,7 +119,7 @@ def entry_json(
 
     stops : those of the record that stand; past : what was ever stopped of units, by serial number in lower case
     """
-    from burnerlab.bench.record import not_as_wanted, quantities
+    from burnerlab.bench.record import adverse_observations, quantities
     from burnerlab.bench.record.document import as_document
 
     units = {name: quantity.unit for name, quantity in quantities().items()}
@@ -140,7 +140,7 @@ def entry_json(
     ]
     document["not_as_wanted"] = [
         {"burner": one.burner, "observation": one.name, "answer": one.answer}
-        for one in not_as_wanted(record.test)
+        for one in adverse_observations(record.test)
     ]
     return document | {
         "number": record.number,
@@ -161,13 +161,13 @@ def _past_json(stop: PastStop) -> dict[str, Any]:
 def attention(record: TestRecord, past: UnitStops) -> list[str]:
     """What of an entry wants a second look: first what the released stops of its unit ask for."""
     from burnerlab.bench.decision_rule import NOT_SHOWN
-    from burnerlab.bench.record import not_as_wanted
+    from burnerlab.bench.record import adverse_observations
     from burnerlab.bench.record.entry import observation_words
 
     lines = list(past.unread(record))
     lines += [
         f"{one.burner or 'unit'}: {observation_words(one.name)}: {one.answer}"
-        for one in not_as_wanted(record.test)
+        for one in adverse_observations(record.test)
     ]
     lines += [
         f"{one.burner or 'unit'}: {one.quantity} {figure(one.quantity, one.value)} is {one.verdict} its band"
@@ -177,7 +177,7 @@ def attention(record: TestRecord, past: UnitStops) -> list[str]:
     lines += [
         f"{one.burner or 'unit'}: {one.quantity}: {NOT_SHOWN}"
         for one in record.test.results
-        if one.verdict in (Verdict.WITHIN, Verdict.NEAR) and not one.is_shown
+        if one.verdict in (Verdict.WITHIN, Verdict.NEAR) and not one.is_conclusive
     ]
     lines += [f"{one.name}: calibration was due {one.due_on}" for one in record.overdue]
     lines += [f"{one.name}: no calibration date" for one in record.test.instruments if not one.calibrated_on]
@@ -296,7 +296,7 @@ def lines_text(
     entries: Sequence[TestRecord], stops: Sequence[OpenStop], past: Mapping[str, UnitStops] | None = None
 ) -> str:
     """Entries as one line each; ``stops``: those of the record that stand; ``past``: all of the stopped units."""
-    from burnerlab.bench.record import not_as_wanted
+    from burnerlab.bench.record import adverse_observations
 
     rows = [
         (
@@ -307,7 +307,7 @@ def lines_text(
             record.test.tester,
             record.test.gas or "-",
             _worst(record),
-            str(len(not_as_wanted(record.test)) or "-"),
+            str(len(adverse_observations(record.test)) or "-"),
             f"{stop_state(record, stops, past)} {_standing(record)}".strip(),
         )
         for record in entries

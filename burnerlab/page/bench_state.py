@@ -21,7 +21,7 @@ from typing import Any
 from burnerlab.bench.reading.flue import FlueAnalysis
 from burnerlab.bench.record import (
     BenchTest,
-    ChartAsked,
+    ChartQuery,
     OpenStop,
     Record,
     UnitChart,
@@ -381,7 +381,7 @@ class Bench:
         return saved_before(record, test, form.get("once")) or add_test(record, test).uid
 
     def chart(self, record: Record, model: str, burner: str, last: int) -> UnitChart:
-        return unit_chart(record, ChartAsked(model=model, burner=burner, last=last))
+        return unit_chart(record, ChartQuery(model=model, burner=burner, last=last))
 
     def _draw(self, chart: UnitChart, system: System, narrow: bool) -> str:
         from burnerlab.report.figures.control_chart import NARROW, WIDE, chart_svg

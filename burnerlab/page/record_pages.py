@@ -279,7 +279,11 @@ def _other(form: Form) -> Any:
 def _sight_answers(found: TestRecord) -> list[tuple[str, str, bool]]:
     known = sights()
     return [
-        (observation_words(one.name), one.answer, one.name in known and one.answer == known[one.name].wanted)
+        (
+            observation_words(one.name),
+            one.answer,
+            one.name in known and one.answer == known[one.name].expected,
+        )
         for one in found.test.observations
     ]
 
@@ -382,7 +386,7 @@ def _answers(one: TestRecord, burner: str) -> dict[str, list[str]]:
         words = f"{what.words} ({what.at})"
         if answer == "not seen":
             found["open"].append(words)
-        elif answer == what.wanted:
+        elif answer == what.expected:
             found["wanted"].append(f"{words}: {answer}")
         else:
             found["odd"].append(f"{words}: {answer}")

@@ -16,7 +16,7 @@ from burnerlab.bench.record import (
     Result,
     TestRecord,
     UnitStops,
-    not_as_wanted,
+    adverse_observations,
     quantities,
     sights,
 )
@@ -114,9 +114,9 @@ def _in_system(known: RecordQuantity, value: float, system: System) -> str:
     if known.kind is Kind.FRACTION:
         if known.name.endswith("deviation"):
             return percent(value).replace("-", "\N{MINUS SIGN}")
-        if known.shown == "ppm":
+        if known.display_unit == "ppm":
             return f"{fixed(1e6 * value, 0)} ppm"
-        return f"{digits(100 * value, 3)} %" if known.shown else f"{value:g}"
+        return f"{digits(100 * value, 3)} %" if known.display_unit else f"{value:g}"
     kind = Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind
     return show(value, kind, system=system)
 
@@ -218,7 +218,7 @@ def not_wanted_words(test: BenchTest) -> list[str]:
     known = sights()
     return [
         f"{burner_words(one.burner)}: {known[one.name].words} ({known[one.name].at}): {one.answer}"
-        for one in not_as_wanted(test)
+        for one in adverse_observations(test)
     ]
 
 
@@ -297,9 +297,9 @@ def record_line(
         deviation="-" if off is None else figure("deviation", off.value, system),
         verdict=verdict,
         doubt=""
-        if off is None or off.is_shown or verdict in (Verdict.NOT_EVALUATED, STOPPED)
+        if off is None or off.is_conclusive or verdict in (Verdict.NOT_EVALUATED, STOPPED)
         else _sentence(NOT_SHOWN),
-        odd=len(not_as_wanted(test)),
+        odd=len(adverse_observations(test)),
         state="superseded" if record.corrected_by else "correction" if record.corrects else "",
         past=held.mark,
         unread=held.unread(),

@@ -15,7 +15,7 @@ from burnerlab.appliance import read_appliance
 from burnerlab.bench.faults.explanation import explain
 from burnerlab.bench.reading.readings import Reading
 from burnerlab.bench.record import (
-    ChartAsked,
+    ChartQuery,
     check,
     correct,
     entry,
@@ -56,7 +56,7 @@ def test_its_record_opens_as_it_was(path: Path) -> None:
 
 def test_its_entries_are_corrected_and_charted(path: Path) -> None:
     with open_record(path) as record:
-        chart = unit_chart(record, ChartAsked(model=MODEL, burner=BURNER))
+        chart = unit_chart(record, ChartQuery(model=MODEL, burner=BURNER))
         told = EXPECTED["chart"]
         assert [point.serial for point in chart.points] == told["serials"]
         assert [point.value for point in chart.points] == told["values"]

@@ -42,7 +42,7 @@ def read_at(appliance: Appliance, burner: str | None, share: float, pressure: bo
         rated_W=sum(one.rate_W * one.count for one in chosen),
     )
     reading = Reading(ratio=share, pressure_ratio=1.0 if pressure else None)
-    order = [Observation(name=one.name, answer=one.wanted) for one in sights().values()]  # type: ignore[arg-type]
+    order = [Observation(name=one.name, answer=one.expected) for one in sights().values()]  # type: ignore[arg-type]
     answers = BeforeLighting(leak_test="none found", leak_test_method="leak detection fluid")
     flue = analyse_flue(load("natural-gas-us-mean"), FlueReading(oxygen=0.05, carbon_monoxide=87 * PPM))
     return ids(

@@ -15,7 +15,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from burnerlab.bench.record import (
     BenchReading,
     BenchTest,
-    ChartAsked,
+    ChartQuery,
     Observation,
     Record,
     Result,
@@ -81,14 +81,14 @@ def record(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFact
         yield made
 
 
-CHART = ChartAsked(model="market cart range", burner="griddle")
+CHART = ChartQuery(model="market cart range", burner="griddle")
 QUESTIONS: dict[str, Callable[[Record], object]] = {
     "list of 50 units": lambda record: units(record, limit=50),
     "list of 50 units of a model": lambda record: units(record, model="stock pot ring", limit=50),
     "page of the oldest units": lambda record: units(record, limit=50, offset=90_000),
     "chart of 50 units": lambda record: unit_chart(record, CHART),
     "chart of 1000 units": lambda record: unit_chart(
-        record, ChartAsked(model=CHART.model, burner="ring", last=1000)
+        record, ChartQuery(model=CHART.model, burner="ring", last=1000)
     ),
     "search of a serial number": lambda record: search(record, "c-000123"),
     "search of words": lambda record: search(record, "retest cleaning"),

@@ -12,7 +12,7 @@ from typing import Any
 from click.testing import CliRunner
 
 from burnerlab.appliance import demonstration
-from burnerlab.bench.record import ChartAsked, burners, latest, open_record, unit_chart
+from burnerlab.bench.record import ChartQuery, burners, latest, open_record, unit_chart
 from burnerlab.cli import main
 from burnerlab.page.bench_state import Bench
 
@@ -51,7 +51,7 @@ def test_no_other_reader_of_the_record_takes_it_for_the_rating(
         assert found is not None
         assert all(one.quantity.startswith("low_rate_") for one in found.test.results)
         assert burners(record, found.test.model, "deviation") == ()
-        low = ChartAsked(model=found.test.model, burner=TUBE, quantity="low_rate_deviation")
+        low = ChartQuery(model=found.test.model, burner=TUBE, quantity="low_rate_deviation")
         assert len(unit_chart(record, low).points) == 1
     unit = plain(client.get("/unit", params={"serial": readings["serial"]}).text)
     assert re.search(rf"not tested: [^.]*{TUBE}", unit)

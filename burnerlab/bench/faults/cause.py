@@ -50,21 +50,21 @@ class Scenarios:
     other_gas: Array  # [n] 2 where another gas is connected, else 1
     other_regulator: Array  # [n] 2 where the regulator is that of another gas, else 1
 
-    def pressure_left(self, load: float) -> Array:
+    def pressure_share(self, load: float) -> Array:
         """Manifold pressure with part of the appliance's burners on, over nominal: p / (1 + loss load^2) [-]."""
-        left: Array = self.pressure / (1.0 + self.loss * load**2)
-        return left
+        share: Array = self.pressure / (1.0 + self.loss * load**2)
+        return share
 
-    def inlet_left(self, load: float) -> Array:
+    def inlet_share(self, load: float) -> Array:
         """Pressure at the appliance inlet, over what it is with nothing wrong [-]."""
-        left: Array = 1.0 / (1.0 + self.inlet_loss * load**2)
-        return left
+        share: Array = 1.0 / (1.0 + self.inlet_loss * load**2)
+        return share
 
     def burned(self, weights: Array, load: float, *, low: bool = False) -> Array:
         """Heat input of the burners that are on, over the expected one; weights are zero for the others [-]."""
         flow = (self.low_flow if low else self.burner_flow) @ (weights / weights.sum())
-        left: Array = flow / np.sqrt(1.0 + self.loss * load**2)
-        return left
+        pressure_share: Array = flow / np.sqrt(1.0 + self.loss * load**2)
+        return pressure_share
 
     def repeated(self, weights: Array, load: float, method: Method, *, low: bool = False) -> Array:
         """What another person would read with the same meter or scale, over the expected heat input [-]."""
@@ -80,14 +80,14 @@ class Scenarios:
         weights : part of the expected input of all burners under test that each burner on has, its turndown included
         load : expected input of the burners that are on over that of the whole appliance [-]
         """
-        found = self.repeated(weights, load, method, low=low) * self.slip
-        return found if method == "scale" else found * self.dial * self.revolutions
+        ratio = self.repeated(weights, load, method, low=low) * self.slip
+        return ratio if method == "scale" else ratio * self.dial * self.revolutions
 
     @property
     def hottest(self) -> Array:
         """Heat input of the burner that is furthest above its own expected one [-]."""
-        found: Array = np.max(self.burner_flow, axis=1)
-        return found
+        ratio: Array = np.max(self.burner_flow, axis=1)
+        return ratio
 
     def __len__(self) -> int:
         return len(self.pressure)
@@ -95,7 +95,7 @@ class Scenarios:
 
 def scenarios(count: int, burners: int, **changed: ArrayLike) -> Scenarios:
     """``count`` possibilities in which all is as taken, but for what is ``changed``."""
-    found: dict[str, Array] = {}
+    columns: dict[str, Array] = {}
     for field in fields(Scenarios):
         name = field.name
         shape = (count, burners) if name in BY_BURNER else (count,)
@@ -106,8 +106,8 @@ def scenarios(count: int, burners: int, **changed: ArrayLike) -> Scenarios:
             value = np.asarray(changed[like], dtype=float)
         else:
             value = np.asarray(0.0 if name in ZERO else 1.0)
-        found[name] = np.broadcast_to(value, shape)
-    return Scenarios(**found)
+        columns[name] = np.broadcast_to(value, shape)
+    return Scenarios(**columns)
 
 
 def joined(parts: Sequence[Scenarios]) -> Scenarios:
@@ -163,16 +163,16 @@ class Cause:
 def variant(unit: UnitUnderTest, words: str, weight: float = 1.0, **changed: ArrayLike) -> Variant:
     """A variant whose possibilities differ in what is ``changed``, arrays along possibilities."""
     sizes = [np.shape(value)[0] for value in changed.values() if np.ndim(value)]
-    made = scenarios(max(sizes, default=1), len(unit.burners), **changed)
-    return Variant(words=words, weight=weight, scenarios=made)
+    result = scenarios(max(sizes, default=1), len(unit.burners), **changed)
+    return Variant(words=words, weight=weight, scenarios=result)
 
 
-def for_one(unit: UnitUnderTest, number: int, values: ArrayLike) -> Array:
+def for_burner(unit: UnitUnderTest, number: int, values: ArrayLike) -> Array:
     """Ones for every burner, and ``values`` in the column of one [possibility, burner]."""
     column = np.atleast_1d(np.asarray(values, dtype=float))
-    found = np.ones((len(column), len(unit.burners)))
-    found[:, number] = column
-    return found
+    factors = np.ones((len(column), len(unit.burners)))
+    factors[:, number] = column
+    return factors
 
 
 def flux_W(unit: UnitUnderTest, gas: str, gauge_pressure_Pa: ArrayLike) -> Array:
@@ -180,7 +180,7 @@ def flux_W(unit: UnitUnderTest, gas: str, gauge_pressure_Pa: ArrayLike) -> Array
 
     gas : "" for that of the file, or the words of another supply; gauge_pressure_Pa : [Pa]
     """
-    flowing = unit.gas if not gas else next(one.gas for one in unit.others if one.words == gas)
+    flowing = unit.gas if not gas else next(other.gas for other in unit.substitutes if other.words == gas)
     pressure = np.atleast_1d(np.asarray(gauge_pressure_Pa, dtype=float))
     at = unit.conditions
     T, ambient = at.gas_temperature_K, at.ambient_pressure_Pa
@@ -189,15 +189,15 @@ def flux_W(unit: UnitUnderTest, gas: str, gauge_pressure_Pa: ArrayLike) -> Array
     density = (pressure + ambient) / (volume if knots is pressure else np.interp(pressure, knots, volume))
     k = flowing.isentropic_exponent(T, at.absolute_pressure_Pa)
     mass = nozzle.mass_flow_kg_per_s(1e-3, pressure, ambient, density, k)
-    found: Array = mass * flowing.heating_value_J_per_kg("gross")
-    return found
+    power_W: Array = mass * flowing.heating_value_J_per_kg("gross")
+    return power_W
 
 
 def pressure_flow(unit: UnitUnderTest, gauge_pressure_Pa: ArrayLike) -> Array:
     """Heat input at other gauge pressures over the expected one; all burners alike [-]."""
     nominal = flux_W(unit, "", unit.conditions.gauge_pressure_Pa)
-    found: Array = flux_W(unit, "", gauge_pressure_Pa) / nominal
-    return found
+    ratio: Array = flux_W(unit, "", gauge_pressure_Pa) / nominal
+    return ratio
 
 
 def low_rate(area: ArrayLike, turndown: float) -> Array:
@@ -209,11 +209,11 @@ def low_rate(area: ArrayLike, turndown: float) -> Array:
     (0.5, 0.866)
     """
     a = np.asarray(area, dtype=float)
-    found: Array = 1.0 / np.sqrt(1.0 / turndown**2 - 1.0 + 1.0 / a**2) / turndown
-    return found
+    opening: Array = 1.0 / np.sqrt(1.0 / turndown**2 - 1.0 + 1.0 / a**2) / turndown
+    return opening
 
 
 def low_rates(unit: UnitUnderTest, area: Array) -> Array:
     """``low_rate`` for every burner; a burner without a turndown follows its hole [possibility, burner]."""
-    turndowns = [one.turndown or 1.0 for one in unit.burners]
+    turndowns = [burner.turndown or 1.0 for burner in unit.burners]
     return np.stack([low_rate(area[:, i], r) for i, r in enumerate(turndowns)], axis=1)

@@ -18,13 +18,13 @@ from burnerlab.bench.faults.cause import (
     Cause,
     Variant,
     flux_W,
-    for_one,
+    for_burner,
     low_rates,
     pressure_flow,
     scenarios,
     variant,
 )
-from burnerlab.bench.unit import OtherSupply, UnitUnderTest, is_LP
+from burnerlab.bench.unit import SubstituteSupply, UnitUnderTest, is_LP
 from burnerlab.gas import Gas
 from burnerlab.gas.dew_point import dew_pressure_Pa
 from burnerlab.gas.summation import constants_of
@@ -42,7 +42,7 @@ MOST_REVOLUTIONS = 10  # timed at once
 FAR_DIAL = 0.15  # weight of a dial of a quarter or four times beside one of half or double
 
 
-def _as_it_should_be(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+def _sound_unit(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
     yield variant(unit, "a unit as drawn, within its scatter")
 
 
@@ -53,7 +53,7 @@ def _leak(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
     yield variant(unit, behind, 1.0 - AT_REST, other_load=lost, rest_load=0.0)
 
 
-def _other_appliance(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
+def _second_appliance(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
     yield variant(unit, "another appliance burns on the meter", other_load=cause.log_spaced)
 
 
@@ -68,8 +68,8 @@ def _count(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
     """One revolution too many or too few was counted, of so many."""
     for passed in range(2, MOST_REVOLUTIONS + 1):
         for off, words in ((1, "more"), (-1, "less")):
-            told = f"{passed + off} revolutions taken, {passed} passed: one {words}"
-            yield variant(unit, told, 1.0 / passed, revolutions=(passed + off) / passed)
+            words_of_count = f"{passed + off} revolutions taken, {passed} passed: one {words}"
+            yield variant(unit, words_of_count, 1.0 / passed, revolutions=(passed + off) / passed)
 
 
 def _meter_error(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
@@ -117,9 +117,9 @@ def _none(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
 
 
 READINGS: dict[str, Callable[[UnitUnderTest, Cause], Iterator[Variant]]] = {
-    "as it should be": _as_it_should_be,
+    "as it should be": _sound_unit,
     "leak": _leak,
-    "other appliance": _other_appliance,
+    "other appliance": _second_appliance,
     "dial misread": _dial,
     "revolutions miscounted": _count,
     "meter error": _meter_error,
@@ -155,7 +155,7 @@ Prediction = Callable[[UnitUnderTest, Cause], Iterator[Variant]]
 class _Fitted:
     """What the parts of another supply do here."""
 
-    supply: OtherSupply
+    supply: SubstituteSupply
     flow: Mapping[tuple[bool, bool], float]  # (gas, regulator) of it: heat input through the same hole [-]
     area: Array  # [burner] of its orifice over that of the file
     drills: tuple[str, ...]
@@ -168,38 +168,42 @@ class _Fitted:
 
 
 def _fitted(unit: UnitUnderTest) -> tuple[_Fitted, ...]:
-    if "fitted" not in unit.known:
-        unit.known["fitted"] = tuple(_fit(unit, other) for other in unit.others)
-    found: tuple[_Fitted, ...] = unit.known["fitted"]
-    return found
+    if "fitted" not in unit.cache:
+        unit.cache["fitted"] = tuple(_fit(unit, supply) for supply in unit.substitutes)
+    fits: tuple[_Fitted, ...] = unit.cache["fitted"]
+    return fits
 
 
-def _fit(unit: UnitUnderTest, other: OtherSupply) -> _Fitted:
+def _fit(unit: UnitUnderTest, substitute: SubstituteSupply) -> _Fitted:
     nominal, iso = unit.conditions.gauge_pressure_Pa, PRESETS["ISO_15_15"]
-    here, there = ("", nominal), (other.words, other.gauge_pressure_Pa)
-    base = float(flux_W(unit, *here)[0])
+    own_case, substitute_case = ("", nominal), (substitute.words, substitute.gauge_pressure_Pa)
+    base = float(flux_W(unit, *own_case)[0])
     flow = {
         (gas, regulator): float(
-            flux_W(unit, (there if gas else here)[0], (there if regulator else here)[1])[0]
+            flux_W(
+                unit,
+                (substitute_case if gas else own_case)[0],
+                (substitute_case if regulator else own_case)[1],
+            )[0]
         )
         / base
         for gas in (False, True)
         for regulator in (False, True)
     }
     # the area that gives the rating with that gas at that pressure, and the drill nearest to it
-    wanted = unit.rated_gross_W / unit.nominal_W / flow[True, True]
+    scale = unit.rated_gross_W / unit.nominal_W / flow[True, True]
     exact = [
-        burner.orifice.diameter_m * float(a) ** 0.5 for burner, a in zip(unit.burners, wanted, strict=True)
+        burner.orifice.diameter_m * float(a) ** 0.5 for burner, a in zip(unit.burners, scale, strict=True)
     ]
     drills = [nearest_drill(d, unit.drills) for d in exact]
     area = [
         (drill.diameter_m / burner.orifice.diameter_m) ** 2
         for drill, burner in zip(drills, unit.burners, strict=True)
     ]
-    by_mass = unit.gas.heating_value_J_per_kg("gross") / other.gas.heating_value_J_per_kg("gross")
-    density = unit.gas.standard_density_kg_per_m3(iso) / other.gas.standard_density_kg_per_m3(iso)
+    by_mass = unit.gas.heating_value_J_per_kg("gross") / substitute.gas.heating_value_J_per_kg("gross")
+    density = unit.gas.standard_density_kg_per_m3(iso) / substitute.gas.standard_density_kg_per_m3(iso)
     return _Fitted(
-        supply=other,
+        supply=substitute,
         flow=flow,
         area=np.array(area),
         drills=tuple(drill.name for drill in drills),
@@ -290,9 +294,9 @@ def _with(gas: bool, regulator: bool, sets: str) -> Prediction:
 
 
 def _no_regulator(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
-    held = bench_limit("unregulated LP" if unit.is_LP else "unregulated natural")
-    low = max(held.low, 1.5 * unit.conditions.gauge_pressure_Pa)
-    high = max(min(held.high, _highest_vapour_Pa(unit)), low)
+    limit = bench_limit("unregulated LP" if unit.is_LP else "unregulated natural")
+    low = max(limit.low, 1.5 * unit.conditions.gauge_pressure_Pa)
+    high = max(min(limit.high, _highest_vapour_Pa(unit)), low)
     pressure = np.geomspace(low, high, STEPS)
     yield _at_pressure(unit, f"{low / 1e3:.3g} to {high / 1e3:.3g} kPa at the manifold", pressure)
 
@@ -320,10 +324,10 @@ def _pressure_low(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
     yield variant(unit, "regulator droops: too small for the burners on", loss=loss)
 
 
-def loss_of(unit: UnitUnderTest, left: Array) -> Array:
+def loss_of(unit: UnitUnderTest, pressure_share: Array) -> Array:
     """What leaves this part of the manifold pressure with the burners under test on: p (1 + loss load^2) = 1 [-]."""
-    found: Array = (1.0 / left - 1.0) / unit.highest_load**2
-    return found
+    loss: Array = (1.0 / pressure_share - 1.0) / unit.highest_load**2
+    return loss
 
 
 def _pressure_high(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
@@ -402,33 +406,33 @@ def _several_drills(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
 
 def _interchanged(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
     """Two burners of the appliance with each other's orifice; one of them at least is under test."""
-    bores = {one.name: one.orifice.diameter_m for one in unit.appliance.burners}
-    under = {one.name: i for i, one in enumerate(unit.burners)}
-    for one, two in combinations(bores, 2):
-        ratio = (bores[two] / bores[one]) ** 2
-        areas = {under[name]: value for name, value in ((one, ratio), (two, 1.0 / ratio)) if name in under}
+    bores = {burner.name: burner.orifice.diameter_m for burner in unit.appliance.burners}
+    under = {burner.name: i for i, burner in enumerate(unit.burners)}
+    for burner, two in combinations(bores, 2):
+        ratio = (bores[two] / bores[burner]) ** 2
+        areas = {under[name]: value for name, value in ((burner, ratio), (two, 1.0 / ratio)) if name in under}
         if areas and ratio != 1.0:
-            yield _bored(unit, f"orifices of {one} and {two} interchanged", 1.0, areas)
+            yield _bored(unit, f"orifices of {burner} and {two} interchanged", 1.0, areas)
 
 
 def _part_blockage(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
-    left, n = cause.spaced, len(unit.burners)
+    flow_share, n = cause.spaced, len(unit.burners)
     for i, burner in enumerate(unit.burners):
-        free = for_one(unit, i, left)
+        free = for_burner(unit, i, flow_share)
         words = f"the hole of {burner.name} is partly closed"
         low = low_rates(unit, free)
         yield variant(unit, words, 1.0 / n, burner_flow=free, low_flow=low, hole_area=free)
-    loss = loss_of(unit, left**2)
+    loss = loss_of(unit, flow_share**2)
     line = variant(unit, "hose, pipe or line valve is partly closed", loss=loss, inlet_loss=loss)
     yield Variant(words=line.words, weight=1.0, scenarios=line.scenarios, group="regulator")
 
 
 def _not_fully_open(unit: UnitUnderTest, cause: Cause) -> Iterator[Variant]:
-    left, n = cause.spaced, len(unit.burners)
+    flow_share, n = cause.spaced, len(unit.burners)
     for i, burner in enumerate(unit.burners):
-        flow = for_one(unit, i, left)
+        flow = for_burner(unit, i, flow_share)
         words = f"the valve of {burner.name} is not fully open"
-        yield variant(unit, words, 1.0 / n, burner_flow=flow, low_flow=1.0, opening=left)
+        yield variant(unit, words, 1.0 / n, burner_flow=flow, low_flow=1.0, opening=flow_share)
 
 
 BURNERS: dict[str, Callable[[UnitUnderTest, Cause], Iterator[Variant]]] = {

@@ -27,7 +27,7 @@ from burnerlab.bench.faults.next_measurement import (
     outcomes_of,
     ranked,
     settled_by,
-    that_settle,
+    settling_measurements,
     without_gas,
 )
 from burnerlab.bench.faults.scenarios import (
@@ -50,7 +50,7 @@ from burnerlab.bench.stop import (
     stop_notice,
     worst_first,
 )
-from burnerlab.bench.unit import FiringState, OtherSupply, unit_under_test
+from burnerlab.bench.unit import FiringState, SubstituteSupply, unit_under_test
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.cautions import Signal
@@ -108,14 +108,14 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading]) -> Dan
     at_low = bench_limit("overfire at low").high
     heats = [one for one in read_W if not one[2].low or one[0] > at_low]
     highest = max(heats, key=lambda one: one[0], default=None)
-    shown = highest[1] if highest is not None and highest[0] > beyond else read_W[0][1] if read_W else None
+    heat_W = highest[1] if highest is not None and highest[0] > beyond else read_W[0][1] if read_W else None
     pressures = [
         one.pressure_ratio * firing.expected.manifold_Pa
         for one, firing in zip(readings, h.unit.firings, strict=True)
         if one.pressure_ratio is not None
     ]
     nominal = h.unit.conditions.gauge_pressure_Pa
-    read = power_words(shown) if shown is not None else pressure_words(max(pressures, default=nominal))
+    read = power_words(heat_W) if heat_W is not None else pressure_words(max(pressures, default=nominal))
     return Danger(
         other_gas=float(weights[w.other_gas > 1.0].sum()),
         sound=float(weights[h.is_sound].sum()),
@@ -139,17 +139,17 @@ def stops_of(
     h: Hypotheses, weights: Array, danger: Danger, check: ManifoldCheck | None
 ) -> tuple[StopNotice, ...]:
     """The notices that readings raise, worst first."""
-    found = []
+    stops = []
     if danger.moves:
         why = "the meter moves with every burner off: a leak until another load is found"
-        found.append(stop_notice("odour", why=why))
+        stops.append(stop_notice("odour", why=why))
     if danger.stops_gas:
-        found.append(_other_gas(h, weights, danger))
+        stops.append(_other_gas(h, weights, danger))
     if danger.stops_overfire:
-        found.append(_overfire(h, weights, danger))
+        stops.append(_overfire(h, weights, danger))
     if check is not None:
-        found += pressure_stops(check)
-    return worst_first(found)
+        stops += pressure_stops(check)
+    return worst_first(stops)
 
 
 def _likeliest(h: Hypotheses, weights: Array, among: NDArray[np.bool_]) -> int:
@@ -158,28 +158,28 @@ def _likeliest(h: Hypotheses, weights: Array, among: NDArray[np.bool_]) -> int:
 
 
 def _other_gas(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
-    here = _likeliest(h, weights, h.scenarios.other_gas > 1.0)
-    true_W = float(h.scenarios.burner_flow[here] @ h.unit.expected_W)
+    likeliest = _likeliest(h, weights, h.scenarios.other_gas > 1.0)
+    true_W = float(h.scenarios.burner_flow[likeliest] @ h.unit.expected_W)
     over = true_W / float(np.sum(h.unit.rated_gross_W)) - 1.0
     return stop_notice(
         "wrong-gas",
-        gas=h.variants[int(h.variant_of[here])].gas,
+        gas=h.variants[int(h.variant_of[likeliest])].gas,
         read=danger.read,
         true=power_words(true_W),
         percent=f"{100 * abs(over):.0f} % {'above' if over >= 0.0 else 'below'}",
-        why=f"{h.words_of(here)}, probability {share_words(danger.other_gas)}",
+        why=f"{h.words_of(likeliest)}, probability {share_words(danger.other_gas)}",
     )
 
 
 def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
     w = h.scenarios
-    here = _likeliest(h, weights, w.hottest > bench_limit("overfire").high)
-    place = int(np.argmax(w.burner_flow[here]))
-    true_W = float(w.burner_flow[here, place] * h.unit.expected_W[place])
+    likeliest = _likeliest(h, weights, w.hottest > bench_limit("overfire").high)
+    place = int(np.argmax(w.burner_flow[likeliest]))
+    true_W = float(w.burner_flow[likeliest, place] * h.unit.expected_W[place])
     rated_W, expected_W = float(h.unit.rated_gross_W[place]), float(h.unit.expected_W[place])
     against, over = _above(true_W, rated_W, expected_W)
     burner = f"{h.unit.burners[place].name}, rated {power_words(rated_W)},"
-    true = f"{power_words(true_W)} ({h.words_of(here)})"
+    true = f"{power_words(true_W)} ({h.words_of(likeliest)})"
     why = f"probability {share_words(danger.overfire)} that a burner is over its rating"
     if danger.reads_above:
         read_against, read = _above(danger.highest_W, danger.rated_W, danger.expected_W)
@@ -200,8 +200,8 @@ def _overfire(h: Hypotheses, weights: Array, danger: Danger) -> StopNotice:
 
 def _above(value_W: float, rated_W: float, expected_W: float) -> tuple[str, float]:
     """What a heat input is held against, the smaller of rating and expected input, and the share it is above it."""
-    held = min(("rating", rated_W), ("expected input", expected_W), key=lambda one: one[1])
-    return held[0], value_W / held[1] - 1.0
+    nearest = min(("rating", rated_W), ("expected input", expected_W), key=lambda reference: reference[1])
+    return nearest[0], value_W / nearest[1] - 1.0
 
 
 def danger_first(
@@ -219,10 +219,10 @@ def danger_first(
     p = np.asarray(probability, dtype=float)
     raised = np.asarray(danger) > bench_limit("said_first").high
     likeliest = p == p.max(axis=-1, keepdims=True)
-    found: NDArray[np.int64] = np.argsort(
+    places: NDArray[np.int64] = np.argsort(
         -(p + np.where(raised, 1.0, 0.0) + np.where(likeliest & likeliest_first, 4.0, 0.0)), axis=-1
     )
-    return found
+    return places
 
 
 # Which cause explains readings that are off: Bayes' rule, what stops the test, and the measurement to take
@@ -368,13 +368,13 @@ class Explanation:
     @property
     def overfire(self) -> tuple[RankedCause, ...]:
         """Causes that can overfire a burner, whatever their share."""
-        return tuple(one for one in self.causes if one.overfire)
+        return tuple(cause for cause in self.causes if cause.overfire)
 
     @property
     @computed_output("causes that can overfire")
     def overfire_causes(self) -> tuple[str, ...]:
         """Their names."""
-        return tuple(one.cause for one in self.overfire)
+        return tuple(cause.cause for cause in self.overfire)
 
 
 def whole_percent(share: float) -> str:
@@ -392,7 +392,7 @@ def explain(
     burner: str | None = None,
     *,
     method: Method = "meter",
-    other: OtherSupply | None = None,
+    substitute: SubstituteSupply | None = None,
     own_causes: Path | None = None,
     own_measurements: Path | None = None,
 ) -> Explanation:
@@ -410,7 +410,7 @@ def explain(
     ('other supply as a whole', 'wrong-gas')
     """
     read = readings_of(reading)
-    h = hypotheses(unit_under_test(appliance, burner, method, other, read), own_causes)
+    h = hypotheses(unit_under_test(appliance, burner, method, substitute, read), own_causes)
     log_weights, layout = posterior(h, read)
     weights = normalised(log_weights)
     check = _manifold(appliance, h, read)
@@ -420,7 +420,7 @@ def explain(
     rows = [] if any(one.signal == Signal.DANGER for one in stops) else offered(h, read, own_measurements)
     released = [row for row in rows if row["stop"] == "after release"] if stops else []
     outcomes = outcomes_of(h, [row for row in rows if row["stop"] == "gas off"] if stops else rows)
-    settling = outcomes_of(h, that_settle(rows)) if stops else outcomes
+    settling = outcomes_of(h, settling_measurements(rows)) if stops else outcomes
     causes = _ranked_causes(h, log_weights, weights, settling, danger, bool(stops))
     fit = fit_of(h, layout, read)
     steps = measurements(outcomes, doubt)
@@ -463,26 +463,26 @@ def _ranked_causes(
     )
     burned = h.scenarios.burned(firing.weights, firing.load, low=firing.low)
     shares = by_cause(h, weights)
-    found = []
+    causes = []
     endangers = shares * [cause.danger for cause in h.causes]
     for i in danger_first(shares, endangers, likeliest_first=not danger.moves):
-        cause, mine = h.causes[i], np.flatnonzero(h.cause_of == i)
-        best = mine[np.argmax(log_weights[mine])]
+        cause, members = h.causes[i], np.flatnonzero(h.cause_of == i)
+        best = members[np.argmax(log_weights[members])]
         now, later = settled_by(h, log_weights, int(i), outcomes, is_stopped)
-        found.append(
+        causes.append(
             RankedCause(
                 cause=cause.name,
                 title=cause.title,
                 group=h.groups[int(h.group_of[best])],
                 words=h.words_of(best),
                 predicted_ratio=float(ratio[best]),
-                predicted_low_ratio=float(ratio[mine].min()),
-                predicted_high_ratio=float(ratio[mine].max()),
+                predicted_low_ratio=float(ratio[members].min()),
+                predicted_high_ratio=float(ratio[members].max()),
                 predicted_gross_W=float(ratio[best]) * firing.expected_W,
                 prior=float(h.priors[i]),
                 share=float(shares[i]),
                 danger=cause.danger,
-                overfire=bool(hottest[mine].max() > limit),
+                overfire=bool(hottest[members].max() > limit),
                 hottest_burner_ratio=float(hottest[best]),
                 true_input_ratio=float(burned[best]),
                 next_measurement=now,
@@ -490,7 +490,7 @@ def _ranked_causes(
                 source=cause.source,
             )
         )
-    return tuple(found)
+    return tuple(causes)
 
 
 def _groups(h: Hypotheses, weights: Array) -> tuple[RankedGroup, ...]:
@@ -509,7 +509,7 @@ def _groups(h: Hypotheses, weights: Array) -> tuple[RankedGroup, ...]:
 
 def _manifold(appliance: Appliance, h: Hypotheses, readings: Sequence[Reading]) -> ManifoldCheck | None:
     """The pressure that was read, the highest where there are several, with the heat input read at it."""
-    with_pressure = [i for i, one in enumerate(readings) if one.pressure_ratio is not None]
+    with_pressure = [i for i, reading in enumerate(readings) if reading.pressure_ratio is not None]
     if not with_pressure:
         return None
     read_Pa = {
@@ -517,14 +517,14 @@ def _manifold(appliance: Appliance, h: Hypotheses, readings: Sequence[Reading]) 
         for number in with_pressure
     }
     i = max(with_pressure, key=lambda number: read_Pa[number])
-    one, firing = readings[i], h.unit.firings[i]
-    measured_W = None if one.ratio is None or firing.low else one.ratio * firing.expected_W
+    reading, firing = readings[i], h.unit.firings[i]
+    measured_W = None if reading.ratio is None or firing.low else reading.ratio * firing.expected_W
     return manifold_check(
         appliance,
         read_Pa[i],
         firing.burner or None,
         measured_W,
-        measured_uncertainty=one.relative_uncertainty,
+        measured_uncertainty=reading.relative_uncertainty,
     )
 
 
@@ -541,7 +541,7 @@ def _notes(h: Hypotheses, scatter: float, danger: Danger, stopped: bool) -> tupl
         f"readings and units without a fault are taken to scatter by {100 * scatter:.1f} % (one standard deviation)",
         "faults of gas, regulator and orifices are looked at together; any other two at once can look like a third",
     ]
-    if not h.unit.others:
+    if not h.unit.substitutes:
         notes.append(
             "no other gas is known at a pressure of this region: its orifices and regulator are left out"
         )

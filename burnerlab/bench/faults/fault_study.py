@@ -118,9 +118,11 @@ class FaultStudy:
     )  # drawn by the priors and evenly, each read without and with the pressure
     stops: tuple[StopCounts, ...] = field(metadata=output("stops"))  # without and with the pressure
 
-    def table(self, drawn: Sampling, *, pressure_read: bool) -> FaultTable:
+    def table(self, sampling: Sampling, *, pressure_read: bool) -> FaultTable:
         """One of the tables."""
-        return next(one for one in self.tables if (one.drawn, one.pressure_read) == (drawn, pressure_read))
+        return next(
+            table for table in self.tables if (table.drawn, table.pressure_read) == (sampling, pressure_read)
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,16 +162,18 @@ def simulate_faults(
     shop = shop_for(h, burner, seed)
     counted, stops = [], []
     built = {
-        drawn: simulate(shop, _causes_of_units(h, faults, drawn, shop), reading_uncertainty)
-        for drawn in SAMPLINGS
+        sampling: simulate(shop, _causes_of_units(h, faults, sampling, shop), reading_uncertainty)
+        for sampling in SAMPLINGS
     }
     sound = simulate(shop, [SOUND] * faults, reading_uncertainty)
     for pressure_read in (False, True):
         findings = {
-            drawn: explain_units(h, units, reading_uncertainty, pressure_read)
-            for drawn, units in built.items()
+            sampling: explain_units(h, units, reading_uncertainty, pressure_read)
+            for sampling, units in built.items()
         }
-        counted += [_table(h, built[drawn], findings[drawn], drawn, pressure_read) for drawn in SAMPLINGS]
+        counted += [
+            _table(h, built[sampling], findings[sampling], sampling, pressure_read) for sampling in SAMPLINGS
+        ]
         quiet = explain_units(h, sound, reading_uncertainty, pressure_read)
         stops.append(_stops(built["evenly"], findings["evenly"], quiet, pressure_read))
     return FaultStudy(
@@ -190,19 +194,21 @@ SAMPLINGS: tuple[Sampling, ...] = ("by the priors", "evenly")
 
 def shop_for(h: Hypotheses, burner: str | None, seed: int) -> Shop:
     """The shop that builds units of this appliance, with the first of the other supplies of its region."""
-    if not h.unit.others:
+    if not h.unit.substitutes:
         raise UserError(Problem("no other gas is known at a pressure of this region", key="faults"))
-    other, firing = h.unit.others[0], h.unit.firings[0]
+    substitute, firing = h.unit.substitutes[0], h.unit.firings[0]
     random = np.random.default_rng(seed)
     name = firing.burner or None
-    return shop_of(h.unit.appliance, name, (other.gas.gas, other.gauge_pressure_Pa), firing.method, random)
+    return shop_of(
+        h.unit.appliance, name, (substitute.gas.gas, substitute.gauge_pressure_Pa), firing.method, random
+    )
 
 
-def _causes_of_units(h: Hypotheses, faults: int, drawn: Sampling, shop: Shop) -> list[str]:
+def _causes_of_units(h: Hypotheses, faults: int, sampling: Sampling, shop: Shop) -> list[str]:
     """Causes of so many units; what nobody listed cannot be built."""
     priors = {cause.name: p for cause, p in zip(h.causes, h.priors, strict=True) if cause.name != NONE}
     names = [name for name in priors if name in FAULTS]
-    if drawn == "evenly":
+    if sampling == "evenly":
         return [names[i % len(names)] for i in range(faults)]
     p = np.array([priors[name] for name in names])
     return list(shop.random.choice(names, size=faults, p=p / p.sum()))
@@ -237,7 +243,7 @@ def explain_units(h: Hypotheses, units: SimulatedUnits, u: float, pressure_read:
 
 
 def _table(
-    h: Hypotheses, units: SimulatedUnits, findings: UnitFindings, drawn: Sampling, pressure_read: bool
+    h: Hypotheses, units: SimulatedUnits, findings: UnitFindings, sampling: Sampling, pressure_read: bool
 ) -> FaultTable:
     of = {cause.name: cause.group for cause in h.causes}
     groups = [group or of[cause] for cause, group in zip(units.causes, units.groups, strict=True)]
@@ -246,20 +252,20 @@ def _table(
     names = np.array(units.causes)
     rows = []
     for cause in dict.fromkeys(cause.name for cause in h.causes if cause.name in set(units.causes)):
-        mine = names == cause
+        members = names == cause
         rows.append(
             FaultRow(
                 cause=cause,
                 group=of[cause],
-                units=int(mine.sum()),
-                named_first=int(first[mine].sum()),
-                in_first_three=int(three[mine].sum()),
-                stopped=int(findings.stopped[mine].sum()),
-                three_or_stopped=int((three | findings.stopped)[mine].sum()),
-                named=tuple(np.bincount(findings.ranks[mine, 0], minlength=len(h.groups)).tolist()),
+                units=int(members.sum()),
+                named_first=int(first[members].sum()),
+                in_first_three=int(three[members].sum()),
+                stopped=int(findings.stopped[members].sum()),
+                three_or_stopped=int((three | findings.stopped)[members].sum()),
+                named=tuple(np.bincount(findings.ranks[members, 0], minlength=len(h.groups)).tolist()),
             )
         )
-    return FaultTable(drawn=drawn, pressure_read=pressure_read, causes=tuple(rows))
+    return FaultTable(drawn=sampling, pressure_read=pressure_read, causes=tuple(rows))
 
 
 def _stops(

@@ -52,8 +52,8 @@ def entropy_bit(shares: Array) -> Array:
     1.0
     """
     safe = np.where(shares > 0.0, shares, 1.0)
-    found: Array = -np.sum(shares * np.log2(safe), axis=-1)
-    return found
+    entropy: Array = -np.sum(shares * np.log2(safe), axis=-1)
+    return entropy
 
 
 OUTCOMES: Mapping[str, Callable[[Hypotheses], Array]] = {
@@ -68,13 +68,13 @@ OUTCOMES: Mapping[str, Callable[[Hypotheses], Array]] = {
     "meter state": lambda h: np.log(h.scenarios.state)[:, None],
     "full position": lambda h: np.log(h.scenarios.opening)[:, None],
     "clock again": lambda h: _again(h),
-    "manifold pressure": lambda h: np.log(h.scenarios.pressure_left(h.unit.highest_load))[:, None],
-    "inlet pressure": lambda h: np.log(h.scenarios.inlet_left(h.unit.highest_load))[:, None],
+    "manifold pressure": lambda h: np.log(h.scenarios.pressure_share(h.unit.highest_load))[:, None],
+    "inlet pressure": lambda h: np.log(h.scenarios.inlet_share(h.unit.highest_load))[:, None],
     "one burner at a time": lambda h: _each_alone(h),
     "orifice marking": lambda h: np.log(h.scenarios.mark_area),
     "drill gauge": lambda h: np.log(h.scenarios.hole_area),
-    "scale": lambda h: _by_other_method(h),
-    "meter": lambda h: _by_other_method(h),
+    "scale": lambda h: _by_second_method(h),
+    "meter": lambda h: _by_second_method(h),
 }
 """Logarithm of what each measurement would find, over what is taken to be [possibility, figure]."""
 
@@ -91,15 +91,17 @@ def _each_alone(h: Hypotheses) -> Array:
         h.scenarios.reading(np.where(np.arange(n) == i, weights, 0.0), float(loads[i]), method)
         for i in range(n)
     ]
-    found: Array = np.log(np.stack(alone, axis=1))
-    return found
+    log_flows: Array = np.log(np.stack(alone, axis=1))
+    return log_flows
 
 
-def _by_other_method(h: Hypotheses) -> Array:
+def _by_second_method(h: Hypotheses) -> Array:
     firing = h.unit.firings[0]
-    other: Method = "scale" if firing.method == "meter" else "meter"
-    found: Array = np.log(h.scenarios.repeated(firing.weights, firing.load, other, low=firing.low))[:, None]
-    return found
+    method: Method = "scale" if firing.method == "meter" else "meter"
+    log_ratio: Array = np.log(h.scenarios.repeated(firing.weights, firing.load, method, low=firing.low))[
+        :, None
+    ]
+    return log_ratio
 
 
 def offered(h: Hypotheses, readings: Sequence[Reading], own: Path | None) -> Sequence[tables.Row]:
@@ -110,25 +112,25 @@ def offered(h: Hypotheses, readings: Sequence[Reading], own: Path | None) -> Seq
         can.add("several")
     if h.unit.is_LP:
         can.add("LP")
-    made: set[str] = set(h.unit.methods)
+    methods: set[str] = set(h.unit.methods)
     if any(one.at_rest for one in readings):
-        made.add("meter at rest")
+        methods.add("meter at rest")
     if any(one.pressure_ratio is not None for one in readings):
-        made.add("manifold pressure")
+        methods.add("manifold pressure")
     return [
         row
         for row in tables.read("next_measurements", own)
         if set(row["needs"].split(" ")) <= can
         and row["measurement"] in OUTCOMES
-        and row["measurement"] not in made
+        and row["measurement"] not in methods
     ]
 
 
 def scatter_of(h: Hypotheses, row: tables.Row) -> float:
     """Standard deviation of the logarithm that a measurement finds [-]; a pressure has that of the regulator too."""
     u = float(row["standard_uncertainty"])
-    held = deviations(h.unit.appliance)["pressure"] if row["measurement"] in BY_PRESSURE else 0.0
-    return float(np.hypot(u, held))
+    deviation = deviations(h.unit.appliance)["pressure"] if row["measurement"] in BY_PRESSURE else 0.0
+    return float(np.hypot(u, deviation))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,8 +143,8 @@ class Doubt:
 
     def by_class(self, weights: Array) -> Array:
         """Weights of those possibilities summed over each class [set, class]."""
-        found: Array = np.add.reduceat(weights, self.starts, axis=-1)
-        return found
+        sums: Array = np.add.reduceat(weights, self.starts, axis=-1)
+        return sums
 
 
 def doubt_of(h: Hypotheses, weights: Array, seed: int = SEED) -> Doubt:
@@ -158,8 +160,8 @@ def doubt_of(h: Hypotheses, weights: Array, seed: int = SEED) -> Doubt:
     if bit <= SETTLED_BIT:
         classes, bit = h.variant_of, entropy_of(h.variant_of)
     steps = (np.arange(STANDING) + np.random.default_rng(seed).random()) / STANDING
-    drawn = np.minimum(np.searchsorted(np.cumsum(weights), steps), len(weights) - 1)
-    standing = drawn[np.argsort(classes[drawn], kind="stable")]
+    places = np.minimum(np.searchsorted(np.cumsum(weights), steps), len(weights) - 1)
+    standing = places[np.argsort(classes[places], kind="stable")]
     starts = np.flatnonzero(np.diff(classes[standing], prepend=-1))
     return Doubt(bit=bit, standing=standing, starts=starts)
 
@@ -174,14 +176,14 @@ def expected_information(doubt: Doubt, outcome: Array, scatter: float, seed: int
     if not np.ptp(mu, axis=0).any():
         return 0.0
     some = mu[:: STANDING // DRAWN]
-    seen = some + np.random.default_rng(seed).standard_normal(some.shape)
-    after = normalised(seen @ mu.T - 0.5 * (mu**2).sum(axis=1))
+    figures = some + np.random.default_rng(seed).standard_normal(some.shape)
+    after = normalised(figures @ mu.T - 0.5 * (mu**2).sum(axis=1))
     now = doubt.by_class(np.full(STANDING, 1.0 / STANDING))
-    told = float(entropy_bit(now)) - float(np.mean(entropy_bit(doubt.by_class(after))))
-    return max(told, 0.0)
+    information_bit = float(entropy_bit(now)) - float(np.mean(entropy_bit(doubt.by_class(after))))
+    return max(information_bit, 0.0)
 
 
-def most_telling(
+def decisive_measurement(
     h: Hypotheses,
     log_weights: Array,
     cause: int,
@@ -196,16 +198,22 @@ def most_telling(
     find, by more than its scatter, only those count: a leak is not settled by an orifice that is as drawn.
     own_only : "" where the cause moves none of them
     """
-    mine = h.cause_of == cause
-    if mine.all():
+    members = h.cause_of == cause
+    if members.all():
         return ""
-    best = np.flatnonzero(mine)[np.argmax(log_weights[mine])]
-    rest = np.flatnonzero(~mine)
-    rest = rest[log_weights[rest] > log_weights[rest].max() - FAR]
-    share = normalised(log_weights[rest])
+    best = np.flatnonzero(members)[np.argmax(log_weights[members])]
+    alternatives = np.flatnonzero(~members)
+    alternatives = alternatives[log_weights[alternatives] > log_weights[alternatives].max() - FAR]
+    share = normalised(log_weights[alternatives])
     shows = [one for one in outcomes if np.abs(one[1][best]).max() > one[2]]  # what this cause itself moves
     powers = [
-        (float(share @ -np.expm1(-(((outcome[rest] - outcome[best]) / scatter) ** 2).sum(axis=1) / 8.0)), row)
+        (
+            float(
+                share
+                @ -np.expm1(-(((outcome[alternatives] - outcome[best]) / scatter) ** 2).sum(axis=1) / 8.0)
+            ),
+            row,
+        )
         for row, outcome, scatter in (shows if own_only else shows or outcomes)
     ]
     most = max((power for power, _ in powers), default=0.0)
@@ -215,7 +223,7 @@ def most_telling(
     return min(able, key=lambda row: (row["hazard"] == OPENED, float(row["minutes"])))["measurement"]
 
 
-def that_settle(rows: Sequence[tables.Row]) -> list[tables.Row]:
+def settling_measurements(rows: Sequence[tables.Row]) -> list[tables.Row]:
     """What may settle a cause while a stop is open: read without gas or, after a release, with it."""
     return [row for row in rows if row["stop"] or (row["gas"] == "off" and row["hazard"] == "none")]
 
@@ -232,10 +240,10 @@ def settled_by(
     While a stop is open only what the cause itself moves is named.
     """
     if not is_stopped:
-        return most_telling(h, log_weights, cause, outcomes), ""
-    without_gas = [one for one in outcomes if one[0]["gas"] == "off"]
-    now = most_telling(h, log_weights, cause, without_gas, own_only=True)
-    return now, "" if now else most_telling(h, log_weights, cause, outcomes, own_only=True)
+        return decisive_measurement(h, log_weights, cause, outcomes), ""
+    without_gas = [outcome for outcome in outcomes if outcome[0]["gas"] == "off"]
+    now = decisive_measurement(h, log_weights, cause, without_gas, own_only=True)
+    return now, "" if now else decisive_measurement(h, log_weights, cause, outcomes, own_only=True)
 
 
 def outcomes_of(h: Hypotheses, rows: Sequence[tables.Row]) -> list[tuple[tables.Row, Array, float]]:
@@ -247,21 +255,21 @@ def measurements(
     outcomes: Sequence[tuple[tables.Row, Array, float]], doubt: Doubt
 ) -> tuple[NextMeasurement, ...]:
     """Every measurement with what it is expected to tell, in the order of the table."""
-    found = []
+    steps = []
     for row, outcome, scatter in outcomes:
-        told = min(expected_information(doubt, outcome, scatter), doubt.bit)
-        found.append(
+        information_bit = min(expected_information(doubt, outcome, scatter), doubt.bit)
+        steps.append(
             NextMeasurement(
                 measurement=row["measurement"],
                 title=row["title"],
                 time_min=float(row["minutes"]),
                 hazard=row["hazard"],
                 needs_gas=row["gas"] != "off",
-                information_bit=told,
-                settles=told / doubt.bit if doubt.bit > NO_DOUBT_BIT else 0.0,
+                information_bit=information_bit,
+                settles=information_bit / doubt.bit if doubt.bit > NO_DOUBT_BIT else 0.0,
             )
         )
-    return tuple(found)
+    return tuple(steps)
 
 
 def ranked(steps: Sequence[NextMeasurement]) -> tuple[NextMeasurement, ...]:
@@ -271,14 +279,14 @@ def ranked(steps: Sequence[NextMeasurement]) -> tuple[NextMeasurement, ...]:
     """
     least = WORTHWHILE * max((one.information_bit for one in steps), default=0.0)
 
-    def order(one: NextMeasurement) -> tuple[float, ...]:
-        if one.information_bit < least:
-            return (1, -round(one.information_bit, 3), one.time_min)
-        return (0, one.hazard == OPENED, -one.information_bit / one.time_min)
+    def order(step: NextMeasurement) -> tuple[float, ...]:
+        if step.information_bit < least:
+            return (1, -round(step.information_bit, 3), step.time_min)
+        return (0, step.hazard == OPENED, -step.information_bit / step.time_min)
 
     return tuple(sorted(steps, key=order))
 
 
 def without_gas(steps: Sequence[NextMeasurement]) -> tuple[NextMeasurement, ...]:
     """What is read while a stop is open: gas label and marks in the order of the table, and what settles something."""
-    return tuple(one for one in steps if one.measurement in IDENTIFY or one.settles > LITTLE)
+    return tuple(step for step in steps if step.measurement in IDENTIFY or step.settles > LITTLE)

@@ -47,14 +47,14 @@ class Hypotheses:
     def is_sound(self) -> NDArray[np.bool_]:
         """Whether a possibility is that of a unit as drawn [possibility]."""
         sound = [i for i, cause in enumerate(self.causes) if cause.name == SOUND]
-        found: NDArray[np.bool_] = np.isin(self.cause_of, sound)
-        return found
+        flags: NDArray[np.bool_] = np.isin(self.cause_of, sound)
+        return flags
 
     @property
     def question_of(self) -> Places:
         """What a measurement is to tell: the group and, where none is known, appliance or reading [possibility]."""
-        found: Places = np.where(self.scenarios.slip != 1.0, len(self.groups), self.group_of)
-        return found
+        places: Places = np.where(self.scenarios.slip != 1.0, len(self.groups), self.group_of)
+        return places
 
     @property
     def priors(self) -> Array:
@@ -68,24 +68,30 @@ class Hypotheses:
 
 def hypotheses(unit: UnitUnderTest, own_causes: Path | None = None) -> Hypotheses:
     """The causes that apply at this bench with all their possibilities."""
-    kept = [(cause, found) for cause in causes(own_causes) if (found := possibilities(unit, cause))]
-    total = sum(cause.prior for cause, _ in kept)
-    names = tuple(dict.fromkeys(one.group or cause.group for cause, found in kept for one in found))
+    members = [(cause, variants) for cause in causes(own_causes) if (variants := possibilities(unit, cause))]
+    total = sum(cause.prior for cause, _ in members)
+    names = tuple(
+        dict.fromkeys(
+            member_variant.group or cause.group for cause, variants in members for member_variant in variants
+        )
+    )
     every: list[Variant] = []
     sizes, cause_of, group_of, log_prior = [], [], [], []
-    for i, (cause, found) in enumerate(kept):
-        weight = sum(one.weight for one in found)
-        for one in found:
-            n = len(one.scenarios)
+    for i, (cause, variants) in enumerate(members):
+        weight = sum(member_variant.weight for member_variant in variants)
+        for member_variant in variants:
+            n = len(member_variant.scenarios)
             sizes.append(n)
             cause_of.append(i)
-            group_of.append(names.index(one.group or cause.group))
-            log_prior.append(math.log(cause.prior / total * one.chance * one.weight / weight / n))
-            every.append(one)
+            group_of.append(names.index(member_variant.group or cause.group))
+            log_prior.append(
+                math.log(cause.prior / total * member_variant.chance * member_variant.weight / weight / n)
+            )
+            every.append(member_variant)
     prior = np.repeat(log_prior, sizes)
     return Hypotheses(
         unit=unit,
-        causes=tuple(cause for cause, _ in kept),
+        causes=tuple(cause for cause, _ in members),
         variants=tuple(every),
         groups=names,
         cause_of=np.repeat(cause_of, sizes),
@@ -93,7 +99,7 @@ def hypotheses(unit: UnitUnderTest, own_causes: Path | None = None) -> Hypothese
         group_of=np.repeat(group_of, sizes),
         number_of=np.concatenate([np.arange(n) for n in sizes]),
         log_prior=prior - math.log(float(np.exp(prior).sum())),
-        scenarios=joined([one.scenarios for one in every]),
+        scenarios=joined([member_variant.scenarios for member_variant in every]),
     )
 
 
@@ -122,8 +128,8 @@ class FigureLayout:
     @property
     def whitening(self) -> Array:
         """Turns figures into independent ones of unit scatter."""
-        found: Array = np.linalg.inv(np.linalg.cholesky(self.covariance))
-        return found
+        matrix: Array = np.linalg.inv(np.linalg.cholesky(self.covariance))
+        return matrix
 
     @property
     def scatter(self) -> float:
@@ -174,10 +180,10 @@ def predicted(h: Hypotheses, layout: FigureLayout) -> Array:
         w.reading(firings[i].weights, firings[i].load, firings[i].method, low=firings[i].low)
         for i in layout.heats
     ]
-    pressures = [w.pressure_left(firings[i].load) for i in layout.pressures]
-    columns: list[Array] = [np.log(one) for one in (*heats, *pressures)]
-    found: Array = np.stack(columns, axis=1) if columns else np.zeros((len(w), 0))
-    return found
+    pressures = [w.pressure_share(firings[i].load) for i in layout.pressures]
+    columns: list[Array] = [np.log(ratio) for ratio in (*heats, *pressures)]
+    figures: Array = np.stack(columns, axis=1) if columns else np.zeros((len(w), 0))
+    return figures
 
 
 def observed(readings: Sequence[Reading], layout: FigureLayout) -> Array:
@@ -185,8 +191,8 @@ def observed(readings: Sequence[Reading], layout: FigureLayout) -> Array:
     ratios = [readings[i].ratio for i in layout.heats] + [
         readings[i].pressure_ratio for i in layout.pressures
     ]
-    found: Array = np.log(np.array([one or 1.0 for one in ratios], dtype=float))
-    return found
+    figures: Array = np.log(np.array([ratio or 1.0 for ratio in ratios], dtype=float))
+    return figures
 
 
 def log_shares(h: Hypotheses, layout: FigureLayout, figures: ArrayLike) -> Array:
@@ -196,9 +202,9 @@ def log_shares(h: Hypotheses, layout: FigureLayout, figures: ArrayLike) -> Array
     What all possibilities have in common is left out.
     """
     turn = layout.whitening
-    seen = np.atleast_2d(np.asarray(figures, dtype=float)) @ turn.T
+    whitened = np.atleast_2d(np.asarray(figures, dtype=float)) @ turn.T
     mean = predicted(h, layout) @ turn.T
-    shares: Array = seen @ mean.T
+    shares: Array = whitened @ mean.T
     shares += h.log_prior - 0.5 * (mean**2).sum(axis=1)
     return shares
 
@@ -221,12 +227,12 @@ def fit_of(h: Hypotheses, layout: FigureLayout, readings: Sequence[Reading]) -> 
 
 def log_rest(h: Hypotheses, readings: Sequence[Reading]) -> Array:
     """Logarithm of the likelihood of what a meter at rest showed [possibility]."""
-    found = np.zeros(len(h.log_prior))
+    log_shares = np.zeros(len(h.log_prior))
     still = np.exp(-0.5 * (np.log1p(h.scenarios.rest_load) / REST_U) ** 2)
-    for one in readings:
-        if one.at_rest:
-            found += np.log(np.maximum(still if one.at_rest == "still" else 1.0 - still, REST_SLIP))
-    return found
+    for reading in readings:
+        if reading.at_rest:
+            log_shares += np.log(np.maximum(still if reading.at_rest == "still" else 1.0 - still, REST_SLIP))
+    return log_shares
 
 
 def posterior(h: Hypotheses, readings: Sequence[Reading]) -> tuple[Array, FigureLayout]:
@@ -237,15 +243,15 @@ def posterior(h: Hypotheses, readings: Sequence[Reading]) -> tuple[Array, Figure
 
 def member(of: Places, count: int) -> Array:
     """One where a possibility is of a class, of ``count`` [possibility, class]."""
-    found = np.zeros((len(of), count))
-    found[np.arange(len(of)), of] = 1.0
-    return found
+    matrix = np.zeros((len(of), count))
+    matrix[np.arange(len(of)), of] = 1.0
+    return matrix
 
 
 def by_cause(h: Hypotheses, weights: Array) -> Array:
     """Probability of each cause [set, cause]."""
-    found: Array = weights @ member(h.cause_of, len(h.causes))
-    return found
+    shares: Array = weights @ member(h.cause_of, len(h.causes))
+    return shares
 
 
 def member_of_groups(h: Hypotheses) -> Array:

@@ -115,12 +115,12 @@ class Shop:
 
     def converted(self) -> Array:
         """Orifices of the other supply for the same rating, as calculated by Wobbe index and root of pressure."""
-        mine = self.own.heat_J_per_m3 * math.sqrt(self.own.gauge_pressure_Pa / self.own.density_kg_per_m3)
+        own_flux = self.own.heat_J_per_m3 * math.sqrt(self.own.gauge_pressure_Pa / self.own.density_kg_per_m3)
         its = self.other.heat_J_per_m3 * math.sqrt(
             self.other.gauge_pressure_Pa / self.other.density_kg_per_m3
         )
         drilled: Array = (
-            self.areas_m2 * mine / its * (1.0 + DRILLED * self.random.standard_normal(len(self.areas_m2)))
+            self.areas_m2 * own_flux / its * (1.0 + DRILLED * self.random.standard_normal(len(self.areas_m2)))
         )
         return drilled
 
@@ -134,7 +134,7 @@ class Shop:
 def shop_of(
     appliance: Appliance,
     burner: str | None,
-    other: tuple[Gas | DeclaredGas, float],
+    substitute: tuple[Gas | DeclaredGas, float],
     method: Literal["meter", "scale"],
     random: np.random.Generator,
 ) -> Shop:
@@ -146,7 +146,7 @@ def shop_of(
     supply = appliance.supply
     return Shop(
         GasAtPressure.of(supply.gas, supply.gauge_pressure_Pa),
-        GasAtPressure.of(*other),
+        GasAtPressure.of(*substitute),
         np.array([math.pi / 4.0 * one.orifice.diameter_m**2 * one.orifice.count for one in kinds]),
         tuple(one.name for one in kinds),
         on,
@@ -162,14 +162,14 @@ def simulate(shop: Shop, causes: list[str], reading_uncertainty: float) -> Simul
     reading_uncertainty : relative standard, of the heat input [-]
     """
     rows = [_read(shop, cause, reading_uncertainty) for cause in causes]
-    ratio, pressure, hottest, other = (np.array([row[i] for row in rows]) for i in range(4))
+    ratio, pressure, hottest, wrong_gas = (np.array([row[i] for row in rows]) for i in range(4))
     return SimulatedUnits(
         causes=tuple(causes),
         groups=tuple(row[4] for row in rows),
         ratio=ratio,
         pressure_ratio=pressure,
         hottest=hottest,
-        other_gas=other.astype(bool),
+        other_gas=wrong_gas.astype(bool),
     )
 
 
@@ -181,12 +181,12 @@ def _read(shop: Shop, cause: str, u: float) -> tuple[float, float, float, bool, 
     FAULTS[cause](shop, unit)
     nominal = np.array([heat_W(a, own, own.gauge_pressure_Pa, shop.outside_Pa) for a in shop.areas_m2])
     load = nominal[shop.on].sum() / nominal.sum()
-    held = unit.pressure_Pa * (1.0 + REGULATOR * random.uniform(-1.0, 1.0))
-    manifold = held / (1.0 + unit.line_loss * load**2)
-    made = 1.0 + COEFFICIENT * random.uniform(-1.0, 1.0, n)
+    set_pressure_Pa = unit.pressure_Pa * (1.0 + REGULATOR * random.uniform(-1.0, 1.0))
+    manifold = set_pressure_Pa / (1.0 + unit.line_loss * load**2)
+    coefficient = 1.0 + COEFFICIENT * random.uniform(-1.0, 1.0, n)
     day = 1.0 + WOBBE * random.uniform(-1.0, 1.0)
     through = np.array([heat_W(a, unit.gas, manifold, shop.outside_Pa) for a in unit.areas_m2])
-    true_W = through * unit.open * made * day
+    true_W = through * unit.open * coefficient * day
     expected = float(nominal[shop.on].sum())
     passed = (
         true_W[shop.on].sum() + unit.beside * expected
@@ -197,9 +197,9 @@ def _read(shop: Shop, cause: str, u: float) -> tuple[float, float, float, bool, 
     else:
         read = volume * unit.gas.density_kg_per_m3 * own.heat_J_per_m3 / own.density_kg_per_m3
     ratio = read * unit.figure_used * math.exp(u * random.standard_normal()) / expected
-    shown = manifold + MANOMETER_Pa * random.uniform(-1.0, 1.0)
+    displayed_Pa = manifold + MANOMETER_Pa * random.uniform(-1.0, 1.0)
     hottest = float((true_W / nominal)[shop.on].max())
-    return ratio, shown / own.gauge_pressure_Pa, hottest, unit.gas is shop.other, unit.group
+    return ratio, displayed_Pa / own.gauge_pressure_Pa, hottest, unit.gas is shop.other, unit.group
 
 
 def _with(gas: bool, regulator: bool, orifices: str) -> Callable[[Shop, SimulatedUnit], None]:
@@ -226,7 +226,7 @@ def _with(gas: bool, regulator: bool, orifices: str) -> Callable[[Shop, Simulate
 
 def _drill(shop: Shop, unit: SimulatedUnit, sizes: int) -> None:
     i, side = shop.pick(), 1 if shop.random.random() < 0.5 else -1
-    bores = np.array([one.diameter_m for one in drill_list("number")])
+    bores = np.array([drill.diameter_m for drill in drill_list("number")])
     own = math.sqrt(4.0 * shop.areas_m2[i] / math.pi)
     at = int(np.argmin(np.abs(bores - own)))
     if (
@@ -238,8 +238,8 @@ def _drill(shop: Shop, unit: SimulatedUnit, sizes: int) -> None:
 
 def _interchanged(shop: Shop, unit: SimulatedUnit) -> None:
     i = shop.pick()
-    rest = np.flatnonzero(np.abs(shop.areas_m2 / shop.areas_m2[i] - 1.0) > 1e-6)
-    j = int(shop.random.choice(rest)) if len(rest) else i
+    differing = np.flatnonzero(np.abs(shop.areas_m2 / shop.areas_m2[i] - 1.0) > 1e-6)
+    j = int(shop.random.choice(differing)) if len(differing) else i
     unit.areas_m2[[i, j]] = shop.areas_m2[[j, i]]
 
 
@@ -251,17 +251,17 @@ def _pressure(low: float, high: float) -> Callable[[Shop, SimulatedUnit], None]:
 
 
 def _pressure_low(shop: Shop, unit: SimulatedUnit) -> None:
-    left = shop.random.uniform(0.5, 0.93)
+    share = shop.random.uniform(0.5, 0.93)
     if shop.random.random() < 0.5:
-        unit.pressure_Pa *= left
+        unit.pressure_Pa *= share
     else:
-        _line(shop, unit, left)
+        _line(shop, unit, share)
 
 
-def _line(shop: Shop, unit: SimulatedUnit, left: float) -> None:
+def _line(shop: Shop, unit: SimulatedUnit, share: float) -> None:
     """A line that leaves this part of the pressure with the burners on that are on."""
     load = shop.areas_m2[shop.on].sum() / shop.areas_m2.sum()
-    unit.line_loss = (1.0 / left - 1.0) / load**2
+    unit.line_loss = (1.0 / share - 1.0) / load**2
 
 
 def _no_regulator(shop: Shop, unit: SimulatedUnit) -> None:
@@ -270,11 +270,11 @@ def _no_regulator(shop: Shop, unit: SimulatedUnit) -> None:
 
 
 def _blocked(shop: Shop, unit: SimulatedUnit) -> None:
-    left = shop.random.uniform(0.35, 0.93)
+    share = shop.random.uniform(0.35, 0.93)
     if shop.random.random() < 0.5:
-        unit.areas_m2[shop.pick()] *= left
+        unit.areas_m2[shop.pick()] *= share
     else:
-        _line(shop, unit, left**2)
+        _line(shop, unit, share**2)
         unit.group = "regulator"
 
 

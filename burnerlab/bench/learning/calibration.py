@@ -104,41 +104,41 @@ def calibrate(
     >>> calibrate([], demonstration()).constants
     ()
     """
-    wanted = frozenset(only)
-    unknown = sorted(wanted - set(LEARNT))
+    tables = frozenset(only)
+    unknown = sorted(tables - set(LEARNT))
     if unknown:
         raise UserError(
             Problem("cannot be learned from a record", unknown[0], "only", accepted=", ".join(LEARNT))
         )
-    found = gather(tests, appliance)
+    gathered = gather(tests, appliance)
     fuel = fuels or shipped_fuels(appliance.tables.burner_coefficients)
     setup = CalibrationSetup(appliance=appliance, fuel=fuel, coefficient={}, hot=hot)
-    jets = list(discharge_constants(found.samples, setup))
+    jets = list(discharge_constants(gathered.samples, setup))
     setup = CalibrationSetup(
         appliance=appliance, fuel=fuel, coefficient={c.row: c.value for c in jets if c.is_learned}, hot=hot
     )
-    air = learn_air(found.samples, setup, wanted)
-    limits, lost = limit_constants(found.samples, setup, air, wanted)
+    air = learn_air(gathered.samples, setup, tables)
+    limits, lost = limit_constants(gathered.samples, setup, air, tables)
     constants = (*jets, *air.constants, *limits)
-    return _result(appliance, found, constants, (*found.notes, *lost))
+    return _result(appliance, gathered, constants, (*gathered.notes, *lost))
 
 
 def _result(
-    appliance: Appliance, found: Gathered, constants: tuple[ModelConstant, ...], notes: tuple[str, ...]
+    appliance: Appliance, gathered: Gathered, constants: tuple[ModelConstant, ...], notes: tuple[str, ...]
 ) -> Calibration:
-    pressures = [sample.gauge_pressure_Pa for sample in found.samples]
+    pressures = [sample.gauge_pressure_Pa for sample in gathered.samples]
     return Calibration(
         model=appliance.model or appliance.name,
         constants=constants,
-        units=found.units,
-        samples=len(found.samples),
-        first_tested_at=found.first_tested_at,
-        last_tested_at=found.last_tested_at,
+        units=gathered.units,
+        samples=len(gathered.samples),
+        first_tested_at=gathered.first_tested_at,
+        last_tested_at=gathered.last_tested_at,
         level=rules()["stated level"],
-        burners=tuple(dict.fromkeys(sample.burner.name for sample in found.samples)),
-        gases=tuple(dict.fromkeys(sample.gas.name for sample in found.samples)),
+        burners=tuple(dict.fromkeys(sample.burner.name for sample in gathered.samples)),
+        gases=tuple(dict.fromkeys(sample.gas.name for sample in gathered.samples)),
         gauge_pressures_Pa=(min(pressures), max(pressures)) if pressures else None,
-        cautions=(*_cautions(appliance, found, constants), *notes),
+        cautions=(*_cautions(appliance, gathered, constants), *notes),
     )
 
 
@@ -151,9 +151,9 @@ def _cautions(appliance: Appliance, samples: Gathered, constants: tuple[ModelCon
                 f"{constant.name}: all of {constant.low:.3g} to {constant.high:.3g} lies outside "
                 f"{constant.prior_low:g} to {constant.prior_high:g} of the shipped sources: check meter and bore"
             )
-    told = {constant.row for constant in constants if constant.is_learned and constant.table == DISCHARGE}
+    learned = {constant.row for constant in constants if constant.is_learned and constant.table == DISCHARGE}
     for burner in appliance.burners:
-        if burner.orifice.coefficient is not None and burner.orifice.shape in told:
+        if burner.orifice.coefficient is not None and burner.orifice.shape in learned:
             yield f"{burner.name} has a coefficient of its own in the project file, which goes before the table"
     blind = len({s.burner.name for s in samples.samples if s.aeration is not None} - {
         s.burner.name for s in usable(samples.samples)
@@ -173,8 +173,8 @@ def recorded_tests(record: Record, model: str, last: int) -> tuple[BenchTest, ..
     if not newest:
         from burnerlab.bench.record.query import models
 
-        known = ", ".join(models(record))
-        raise UserError(Problem("no unit of this model in the record", model, "model", accepted=known))
+        names = ", ".join(models(record))
+        raise UserError(Problem("no unit of this model in the record", model, "model", accepted=names))
     serials = list(dict.fromkeys(entry.serial for entry in newest))
     every = (entry for serial in serials for entry in history(record, serial))
     return tuple(entry.test for entry in every if entry.is_current and entry.test.model == model)
@@ -242,23 +242,23 @@ def _replaced(row: Mapping[str, str], constant: ModelConstant, source: str, plac
 
 def table_text(table: str, calibration: Calibration, source: str, own: OwnTables) -> str:
     """A table with the calibrated rows in place, as CSV; "" when none of its rows was told."""
-    told = {constant.row: constant for constant in calibration.written if constant.table == table}
-    if not told:
+    learned = {constant.row: constant for constant in calibration.written if constant.table == table}
+    if not learned:
         return ""
     key = KEYS[table]
     shipped = {row[key]: row for row in tables.rows(table)}
     rows = {row[key]: row for row in _rows_in_use(table, own)}
-    for name, constant in told.items():
+    for name, constant in learned.items():
         rows[name] = _replaced(
             rows.get(name, dict(shipped.get(name, {}))), constant, source, _place(calibration)
         )
-    made = io.StringIO()
-    made.write("# calibrated from a bench record; rows fitted together belong together\n")
+    buffer = io.StringIO()
+    buffer.write("# calibrated from a bench record; rows fitted together belong together\n")
     columns = list(tables.rows(table)[0])
-    writer = csv.DictWriter(made, columns, lineterminator="\n", extrasaction="ignore", restval="")
+    writer = csv.DictWriter(buffer, columns, lineterminator="\n", extrasaction="ignore", restval="")
     writer.writeheader()
     writer.writerows(rows.values())
-    return made.getvalue()
+    return buffer.getvalue()
 
 
 def _place(calibration: Calibration) -> str:
@@ -281,16 +281,16 @@ def write_tables(
     paths = {folder / f"{table}.csv": text for table, text in texts.items() if text}
     if not paths:
         raise UserError(Problem("the record tells no constant better than it was known; no table is written"))
-    taken = [path for path in paths if path.exists() and not overwrite]
-    if taken:
+    present = [path for path in paths if path.exists() and not overwrite]
+    if present:
         fix = "name another folder or allow overwriting"
-        raise UserError([Problem("exists, will not overwrite it", file=str(p), fix=fix) for p in taken])
+        raise UserError([Problem("exists, will not overwrite it", file=str(p), fix=fix) for p in present])
     if not folder.is_dir():
         try:
             folder.mkdir()
         except OSError as error:
             raise UserError(Problem(f"cannot be made: {error.strerror}", file=str(folder))) from None
     for path, text in paths.items():
-        with whole_file(path, overwrite) as made:
-            made.write_text(text, encoding="utf-8", newline="")
+        with whole_file(path, overwrite) as handle:
+            handle.write_text(text, encoding="utf-8", newline="")
     return tuple(paths)

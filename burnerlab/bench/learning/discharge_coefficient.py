@@ -50,8 +50,8 @@ class LogReadings:
 
     def without(self, units: NDArray[np.intp]) -> tuple[LogReadings, NDArray[np.bool_]]:
         """The readings of other units, and which they are."""
-        kept = ~np.isin(self.unit, units)
-        return LogReadings(log_value=self.log_value[kept], unit=self.unit[kept]), kept
+        mask = ~np.isin(self.unit, units)
+        return LogReadings(log_value=self.log_value[mask], unit=self.unit[mask]), mask
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,8 +66,8 @@ class Fit:
 
     @property
     def deviation(self) -> Array:
-        found: Array = np.sqrt(np.diag(self.covariance))
-        return found
+        spread: Array = np.sqrt(np.diag(self.covariance))
+        return spread
 
     def quantile(self, level: float) -> float:
         """Half width of the interval at a level, in standard deviations."""
@@ -96,9 +96,9 @@ def whitened(values: Array, unit: NDArray[np.intp]) -> Array:
     np.add.at(total, place, values)
     each = size.reshape(-1, *([1] * (values.ndim - 1)))
     mean = total / each
-    kept = mean / np.sqrt(1.0 - share + share * each)
-    found: Array = (values - mean[place]) / np.sqrt(1.0 - share) + kept[place]
-    return found
+    shrunk = mean / np.sqrt(1.0 - share + share * each)
+    residual: Array = (values - mean[place]) / np.sqrt(1.0 - share) + shrunk[place]
+    return residual
 
 
 def slopes_of(model: Model, at: Array, base: Array) -> Array:
@@ -120,17 +120,17 @@ def fit(model: Model, readings: LogReadings, mean: Array, deviation: Array, firs
     precision = np.diag(1.0 / deviation**2)
     at, scatter = mean.astype(np.float64).copy(), first_scatter
     for _ in range(MOST_ROUNDS):
-        told = model(at)
-        slopes = whitened(slopes_of(model, at, told), readings.unit)
-        off = whitened(readings.log_value - told, readings.unit)
-        held = slopes.T @ slopes / scatter**2
-        covariance: Array = np.linalg.inv(held + precision).astype(np.float64)
+        prediction = model(at)
+        slopes = whitened(slopes_of(model, at, prediction), readings.unit)
+        off = whitened(readings.log_value - prediction, readings.unit)
+        information = slopes.T @ slopes / scatter**2
+        covariance: Array = np.linalg.inv(information + precision).astype(np.float64)
         step = covariance @ (slopes.T @ off / scatter**2 - precision @ (at - mean))
-        used = float(np.trace(covariance @ held))
+        used = float(np.trace(covariance @ information))
         freedom = max(count - used, 0.0) + weight
-        left = off - slopes @ step
+        residual = off - slopes @ step
         at = at + step
-        before, scatter = scatter, float(np.sqrt((left @ left + weight * first_scatter**2) / freedom))
+        before, scatter = scatter, float(np.sqrt((residual @ residual + weight * first_scatter**2) / freedom))
         if np.all(np.abs(step) < SETTLED * deviation) and abs(scatter - before) < SETTLED * scatter:
             break
     return Fit(
@@ -156,21 +156,21 @@ def outlying(residual: Array, unit: NDArray[np.intp], level: float | None = None
     chance = rules()["outlier level"] if level is None else level
     place, size = _blocks(unit)
     means = np.bincount(place, residual) / size
-    left, order, named = np.arange(means.size), [], 0
+    remaining, order, named = np.arange(means.size), [], 0
     count = means.size
     for step in range(1, int(rules()["most outliers"] * count) + 1):
-        values = means[left]
+        values = means[remaining]
         spread = float(values.std(ddof=1))
-        if left.size < 4 or spread == 0.0:
+        if remaining.size < 4 or spread == 0.0:
             break
         far = int(np.argmax(np.abs(values - values.mean())))
         reach = abs(values[far] - values.mean()) / spread
-        order.append(int(left[far]))
+        order.append(int(remaining[far]))
         freedom = count - step - 1
         quantile = float(stdtrit(freedom, 1.0 - chance / (2.0 * (count - step + 1))))
         limit = (count - step) * quantile / np.sqrt((freedom + quantile**2) * (count - step + 1))
         named = step if reach > limit else named
-        left = np.delete(left, far)
+        remaining = np.delete(remaining, far)
     return np.unique(unit)[np.array(order[:named], dtype=np.intp)]
 
 
@@ -195,8 +195,8 @@ def prior_of(sample: Sample, setup: CalibrationSetup) -> Discharge:
     """What is known of the shape at a sample's state, without what an earlier record told."""
     own = setup.appliance.tables.discharge
     shape = sample.burner.orifice.shape
-    mine = shapes(own)[shape]
-    use_shipped = own is not None and mine.provenance == HERE and shape in shapes()
+    row = shapes(own)[shape]
+    use_shipped = own is not None and row.provenance == HERE and shape in shapes()
     shipped = setup.shipped if use_shipped else setup.appliance.tables
     bare = replace(sample.burner.orifice, coefficient=None)
     where = Conditions(
@@ -209,8 +209,8 @@ def prior_of(sample: Sample, setup: CalibrationSetup) -> Discharge:
 
 
 def _constant(shape: str, samples: Sequence[Sample], setup: CalibrationSetup) -> ModelConstant:
-    known = prior_of(samples[len(samples) // 2], setup)
-    prior = Prior(value=known.coefficient, low=known.low, high=known.high)
+    prior_value = prior_of(samples[len(samples) // 2], setup)
+    prior = Prior(value=prior_value.coefficient, low=prior_value.low, high=prior_value.high)
     units = len({sample.serial for sample in samples})
     if prior.log_deviation == 0.0:
         return _constant_of(shape, prior, None, samples, (), NO_SPREAD)
@@ -218,10 +218,10 @@ def _constant(shape: str, samples: Sequence[Sample], setup: CalibrationSetup) ->
         return _constant_of(shape, prior, None, samples, (), f"{units} units do not show their spread")
     first, readings = _fitted(samples, prior)
     odd = outlying(first.residual, readings.unit)
-    kept = [s for s, unit in zip(samples, readings.unit, strict=True) if unit not in odd]
-    serials = tuple(dict.fromkeys(s.serial for s in samples if s not in kept))
-    found = _fitted(kept, prior)[0] if serials else first
-    return _constant_of(shape, prior, found, kept, serials, "")
+    sound = [s for s, unit in zip(samples, readings.unit, strict=True) if unit not in odd]
+    serials = tuple(dict.fromkeys(s.serial for s in samples if s not in sound))
+    solution = _fitted(sound, prior)[0] if serials else first
+    return _constant_of(shape, prior, solution, sound, serials, "")
 
 
 def _fitted(samples: Sequence[Sample], prior: Prior) -> tuple[Fit, LogReadings]:
@@ -236,16 +236,16 @@ def _fitted(samples: Sequence[Sample], prior: Prior) -> tuple[Fit, LogReadings]:
     deviation = np.concatenate([[prior.log_deviation, meter], offsets[:, 1]])
 
     def model(p: Array) -> Array:
-        found: Array = p[0] + p[1] + p[2:][place]
-        return found
+        values: Array = p[0] + p[1] + p[2:][place]
+        return values
 
     return fit(model, readings, mean, deviation, rules()["input scatter"]), readings
 
 
 def _usual(declared: Array, otherwise: float) -> float:
     """The middle of the uncertainties recorded; all of it counts as shared: one meter, one heating value."""
-    told = declared[np.isfinite(declared)]
-    return float(np.median(told)) if told.size else otherwise
+    finite = declared[np.isfinite(declared)]
+    return float(np.median(finite)) if finite.size else otherwise
 
 
 def _bore_key(sample: Sample) -> str:
@@ -272,20 +272,20 @@ SMALLEST = 1e-4  # standard deviation of a bore that is taken as known
 def _constant_of(
     shape: str,
     prior: Prior,
-    found: Fit | None,
+    solution: Fit | None,
     samples: Sequence[Sample],
     outliers: tuple[str, ...],
     why: str,
 ) -> ModelConstant:
-    held = rules()
-    told, value, low, high = False, prior.value, prior.low, prior.high
-    if found is not None:
-        ratio = float(found.deviation[0]) / prior.log_deviation
-        half = float(found.deviation[0]) * found.quantile(held["stated level"])
-        value, low, high = (float(np.exp(found.value[0] + k * half)) for k in (0.0, -1.0, 1.0))
-        told = ratio <= held["told ratio"] and POSSIBLE[0] <= value <= POSSIBLE[1]
+    limits = rules()
+    is_learned, value, low, high = False, prior.value, prior.low, prior.high
+    if solution is not None:
+        ratio = float(solution.deviation[0]) / prior.log_deviation
+        half = float(solution.deviation[0]) * solution.quantile(limits["stated level"])
+        value, low, high = (float(np.exp(solution.value[0] + k * half)) for k in (0.0, -1.0, 1.0))
+        is_learned = ratio <= limits["told ratio"] and POSSIBLE[0] <= value <= POSSIBLE[1]
         high = max(value, min(high, POSSIBLE[1]))
-        why = narrowed(ratio) if told else not_narrowed(ratio)
+        why = narrowed(ratio) if is_learned else not_narrowed(ratio)
         if not POSSIBLE[0] <= value <= POSSIBLE[1]:
             why = f"the readings ask for {value:.3f}, which no orifice has: check meter, bore and pressure"
     return ModelConstant(
@@ -296,15 +296,15 @@ def _constant_of(
         prior=prior.value,
         prior_low=prior.low,
         prior_high=prior.high,
-        value=value if told else prior.value,
-        low=low if told else prior.low,
-        high=high if told else prior.high,
+        value=value if is_learned else prior.value,
+        low=low if is_learned else prior.low,
+        high=high if is_learned else prior.high,
         units=len({sample.serial for sample in samples}),
         readings=len(samples),
-        spread=None if found is None else found.scatter,
+        spread=None if solution is None else solution.scatter,
         outliers=outliers,
-        is_learned=told,
-        written=told,
+        is_learned=is_learned,
+        written=is_learned,
         why=why,
     )
 

@@ -67,13 +67,13 @@ class Sightings:
     unit: NDArray[np.intp]
     shared: Array  # error of each margin with each independent shared error of one standard deviation
 
-    def of(self, kept: NDArray[np.bool_] | NDArray[np.intp]) -> Sightings:
+    def of(self, selection: NDArray[np.bool_] | NDArray[np.intp]) -> Sightings:
         return replace(
             self,
-            log_margin=self.log_margin[kept],
-            seen=self.seen[kept],
-            unit=self.unit[kept],
-            shared=self.shared[kept],
+            log_margin=self.log_margin[selection],
+            seen=self.seen[selection],
+            unit=self.unit[selection],
+            shared=self.shared[selection],
         )
 
 
@@ -93,7 +93,7 @@ class Threshold:
 class _SightingCase:
     """Sightings sorted by unit, and the scales of the parameters, which are standard normal before."""
 
-    found: Sightings
+    sightings: Sightings
     shared: Array  # the directions of the shared errors that matter
     starts: NDArray[np.intp]
     mean: float
@@ -105,21 +105,21 @@ class _SightingCase:
         return 2 + int(self.shared.shape[1])
 
     def factor(self, at: Array) -> Array:
-        found: Array = self.mean + self.deviation * at[:, 0]
-        return found
+        values: Array = self.mean + self.deviation * at[:, 0]
+        return values
 
     def scatter(self, at: Array) -> Array:
         middle, factor = rules()["flame scatter"], rules()["flame scatter factor"]
         wide = np.log(factor) / normal_quantile(rules()["spread level"])
-        found: Array = middle * np.exp(wide * at[:, 1])
-        return found
+        values: Array = middle * np.exp(wide * at[:, 1])
+        return values
 
     def turned(self, at: Array) -> Array:
         """Margins in standard deviations of the scatter, negative where the event is expected; axes draw, sighting."""
-        sign = np.where(self.found.seen, -1.0, 1.0)
-        margin = self.found.log_margin + at[:, 2:] @ self.shared.T - self.factor(at)[:, None]
-        found: Array = sign * margin / self.scatter(at)[:, None]
-        return found
+        sign = np.where(self.sightings.seen, -1.0, 1.0)
+        margin = self.sightings.log_margin + at[:, 2:] @ self.shared.T - self.factor(at)[:, None]
+        values: Array = sign * margin / self.scatter(at)[:, None]
+        return values
 
 
 @cache
@@ -131,11 +131,11 @@ def _nodes() -> tuple[Array, Array]:
 
 def _case(sightings: Sightings, mean: float, deviation: float) -> _SightingCase:
     order = np.argsort(sightings.unit, kind="stable")
-    kept = sightings.of(order)
-    left, size, _ = np.linalg.svd(kept.shared, full_matrices=False)
-    strong = size > FAINT * np.sqrt(kept.unit.size)
-    starts = np.flatnonzero(np.diff(kept.unit, prepend=kept.unit[0] - 1))
-    return _SightingCase(kept, left[:, strong] * size[strong], starts, mean, deviation)
+    ordered = sightings.of(order)
+    directions, size, _ = np.linalg.svd(ordered.shared, full_matrices=False)
+    strong = size > FAINT * np.sqrt(ordered.unit.size)
+    starts = np.flatnonzero(np.diff(ordered.unit, prepend=ordered.unit[0] - 1))
+    return _SightingCase(ordered, directions[:, strong] * size[strong], starts, mean, deviation)
 
 
 def _chances(case: _SightingCase, at: Array) -> Array:
@@ -143,7 +143,7 @@ def _chances(case: _SightingCase, at: Array) -> Array:
     from scipy.special import ndtr
 
     share, (nodes, weight) = rules()["unit share"], _nodes()
-    turned, sign = case.turned(at), np.where(case.found.seen, -1.0, 1.0)
+    turned, sign = case.turned(at), np.where(case.sightings.seen, -1.0, 1.0)
     total = np.zeros((at.shape[0], case.starts.size))
     for node, part in zip(nodes, weight, strict=True):
         each = ndtr((turned + sign * (np.sqrt(share) * node)) / np.sqrt(1.0 - share))
@@ -153,8 +153,8 @@ def _chances(case: _SightingCase, at: Array) -> Array:
 
 def _height(case: _SightingCase, at: Array) -> Array:
     """Log of the posterior, but for a constant."""
-    found: Array = np.log(_chances(case, at)).sum(axis=1) - 0.5 * (at**2).sum(axis=1)
-    return found
+    height: Array = np.log(_chances(case, at)).sum(axis=1) - 0.5 * (at**2).sum(axis=1)
+    return height
 
 
 def _curved(case: _SightingCase, at: Array) -> tuple[Array, Array]:
@@ -171,11 +171,11 @@ def _curved(case: _SightingCase, at: Array) -> tuple[Array, Array]:
     return (ends[:n] - ends[n:]) / (2.0 * STEP), curve
 
 
-def _held(curve: Array) -> Array:
+def _bounded_curvature(curve: Array) -> Array:
     """The curvature with none of its directions flatter than FLATTEST."""
     size, axes = np.linalg.eigh(curve)
-    found: Array = (axes * np.maximum(size, FLATTEST)) @ axes.T
-    return found
+    curvature: Array = (axes * np.maximum(size, FLATTEST)) @ axes.T
+    return curvature
 
 
 def _top(case: _SightingCase) -> tuple[Array, Array]:
@@ -183,14 +183,14 @@ def _top(case: _SightingCase) -> tuple[Array, Array]:
     at = np.zeros(case.size)
     for _ in range(ROUNDS):
         gradient, curve = _curved(case, at)
-        held = _held(curve)
-        step = np.linalg.solve(held, gradient)
+        curvature = _bounded_curvature(curve)
+        step = np.linalg.solve(curvature, gradient)
         step *= min(1.0, LONGEST_STEP / max(float(np.abs(step).max()), SMALLEST))
         tries = np.array([at + step * 0.5**k for k in range(6)])
         at = tries[int(np.argmax(_height(case, tries)))]
         if np.abs(step).max() < SETTLED:
             break
-    return at, _held(_curved(case, at)[1])
+    return at, _bounded_curvature(_curved(case, at)[1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +200,7 @@ class _Draws:
     chance: Array  # of each unit's sightings at each draw
 
 
-def _drawn(case: _SightingCase) -> _Draws:
+def _posterior_draws(case: _SightingCase) -> _Draws:
     """Draws from the posterior with weights; the same every time."""
     top, curve = _top(case)
     random = np.random.default_rng(SEED)
@@ -223,11 +223,11 @@ def _odd_unit(case: _SightingCase, draws: _Draws) -> NDArray[np.intp]:
 
     without = draws.weight[:, None] / draws.chance  # what the other units say
     without /= without.sum(axis=0)
-    place = np.searchsorted(case.starts, np.arange(case.found.unit.size), side="right") - 1
+    place = np.searchsorted(case.starts, np.arange(case.sightings.unit.size), side="right") - 1
     alone = np.sum(ndtr(case.turned(draws.at)) * without[:, place], axis=0)
     least = int(np.argmin(alone))
     is_odd = alone[least] < rules()["outlier level"] / alone.size
-    return case.found.unit[least : least + 1] if is_odd else np.zeros(0, dtype=np.intp)
+    return case.sightings.unit[least : least + 1] if is_odd else np.zeros(0, dtype=np.intp)
 
 
 def threshold(sightings: Sightings, mean: float, deviation: float) -> Threshold:
@@ -241,7 +241,7 @@ def threshold(sightings: Sightings, mean: float, deviation: float) -> Threshold:
     most = int(rules()["most outliers"] * np.unique(sightings.unit).size)
     while True:
         case = _case(sightings.of(~np.isin(sightings.unit, odd)), mean, deviation)
-        draws = _drawn(case)
+        draws = _posterior_draws(case)
         worst = _odd_unit(case, draws)
         if worst.size == 0 or odd.size >= most:
             return _summary(case, draws, odd)
@@ -294,16 +294,16 @@ def limit_constants(
 
     air : what is known of the primary air by now; only : names to learn, all when empty
     """
-    found, notes = sightings(samples, setup, air)
+    events, notes = sightings(samples, setup, air)
     constants: list[ModelConstant] = []
     shift = 0.0
     for row in (REED, RICH, BACK, YELLOW):
-        mine = [one for one in found if one.row == row]
-        if not mine or (only and row not in only):
+        of_row = [sighting for sighting in events if sighting.row == row]
+        if not of_row or (only and row not in only):
             continue
         if row == RICH:  # the rich rule starts from Reed's factor
-            mine = [replace(one, margin=one.margin * np.exp(shift)) for one in mine]
-        constant = _constant(row, mine, setup)
+            of_row = [replace(sighting, margin=sighting.margin * np.exp(shift)) for sighting in of_row]
+        constant = _constant(row, of_row, setup)
         if row == REED and constant.is_learned:
             shift = float(np.log(constant.value / coefficients(setup.own)[REED].value))
         constants.append(constant)
@@ -311,7 +311,7 @@ def limit_constants(
 
 
 def sightings(
-    samples: Sequence[Sample], setup: CalibrationSetup, known: PrimaryAirFit
+    samples: Sequence[Sample], setup: CalibrationSetup, air_fit: PrimaryAirFit
 ) -> tuple[list[Sighting], list[str]]:
     """Every observation with the margin of the model at its state.
 
@@ -319,20 +319,20 @@ def sightings(
     scatter of the flame and pull the limit towards it.
     """
     watched = [s for s in usable(samples) if s.seen and not s.burner.kind.traits.is_radiant]
-    found: list[Sighting] = []
+    events: list[Sighting] = []
     lost: dict[str, int] = {}
     if watched:
-        air = aerations(batches(watched, setup), len(watched), known.moved)
-        shared = known.shared(watched, setup)
+        air = aerations(batches(watched, setup), len(watched), air_fit.moved)
+        shared = air_fit.shared(watched, setup)
         for places in by_burner_and_gas(watched).values():
             part = _Kind([watched[k] for k in places], air[places], shared.at(places), setup, {})
             for name in WATCHED:
                 if any(name in s.seen for s in part.samples):
-                    found += _of_one_kind(name, part, lost)
+                    events += _of_burner_kind(name, part, lost)
     unseen = sum(1 for s in samples if s.seen) - len(watched)
     if unseen:
         lost["observations of tiles, or of burners without ports, throat or a gas composition"] = unseen
-    return found, [f"{why}: {count} left out" for why, count in lost.items()]
+    return events, [f"{why}: {count} left out" for why, count in lost.items()]
 
 
 @dataclass(frozen=True, slots=True)
@@ -343,12 +343,12 @@ class _Kind:
     aeration: Array
     shared: SharedErrors
     setup: CalibrationSetup
-    known: dict[tuple[float, float], BurnerState]
+    cache: dict[tuple[float, float], BurnerState]
 
     def state(self, load: float, factor: float) -> BurnerState:
         """The state at a load with the primary air times a factor."""
-        if (load, factor) not in self.known:
-            self.known[load, factor] = evaluate(
+        if (load, factor) not in self.cache:
+            self.cache[load, factor] = evaluate(
                 geometry_of(self.samples, self.setup),
                 self.setup.fuel_of(self.samples[0]),
                 column(self.samples, lambda s: s.gauge_pressure_Pa),
@@ -357,22 +357,22 @@ class _Kind:
                     load=load, aeration=self.aeration * factor, own=self.setup.own, hot=self.setup.hot
                 ),
             )
-        return self.known[load, factor]
+        return self.cache[load, factor]
 
     def log_margin(self, name: str, load: float, factor: float = 1.0) -> Array:
-        found: Array = np.log(_margins(name, self.state(load, factor), len(self.samples))[0])
-        return found
+        margins: Array = np.log(_margins(name, self.state(load, factor), len(self.samples))[0])
+        return margins
 
     def slopes(self, name: str, load: float) -> Array:
         """Change of the log margin with the log of the air; the flatter side where the law breaks."""
-        here = self.log_margin(name, load)
-        below = (here - self.log_margin(name, load, float(np.exp(-NUDGE)))) / NUDGE
-        above = (self.log_margin(name, load, float(np.exp(NUDGE))) - here) / NUDGE
-        found: Array = np.nan_to_num(np.where(np.abs(below) < np.abs(above), below, above))
-        return found
+        margin = self.log_margin(name, load)
+        below = (margin - self.log_margin(name, load, float(np.exp(-NUDGE)))) / NUDGE
+        above = (self.log_margin(name, load, float(np.exp(NUDGE))) - margin) / NUDGE
+        slope: Array = np.nan_to_num(np.where(np.abs(below) < np.abs(above), below, above))
+        return slope
 
 
-def _of_one_kind(name: str, part: _Kind, lost: dict[str, int]) -> Iterator[Sighting]:
+def _of_burner_kind(name: str, part: _Kind, lost: dict[str, int]) -> Iterator[Sighting]:
     """One observation of samples of one kind of burner on one gas."""
     (limit, rate), burner = WATCHED[name], part.samples[0].burner
     load = 1.0 if rate == FULL else burner.turndown
@@ -408,7 +408,7 @@ def _margins(name: str, state: BurnerState, count: int) -> tuple[Array, list[str
 
 def _constant(row: str, sightings: Sequence[Sighting], setup: CalibrationSetup) -> ModelConstant:
     prior, used, sign = setup.prior(row), coefficients(setup.own)[row].value, RAISES[row]
-    serials = list(dict.fromkeys(one.sample.serial for one in sightings))
+    serials = list(dict.fromkeys(sighting.sample.serial for sighting in sightings))
     units = len(serials)
     constant = ModelConstant(
         name=row,
@@ -434,8 +434,8 @@ def _constant(row: str, sightings: Sequence[Sighting], setup: CalibrationSetup) 
     result = _threshold(sightings, serials, sign, float(np.log(prior.value / used)), prior.log_deviation)
     outliers = tuple(serials[k] for k in result.outliers)
     ratio = result.deviation / prior.log_deviation
-    seen = sum(one.seen for one in sightings)
-    sides = f"seen {seen} times of {len(sightings)}"
+    positives = sum(sighting.seen for sighting in sightings)
+    sides = f"seen {positives} times of {len(sightings)}"
     constant = replace(
         constant, outliers=outliers, units=units - len(outliers), spread=result.scatter,
         why=f"{sides}; {not_narrowed(ratio)}",
@@ -455,16 +455,16 @@ def _constant(row: str, sightings: Sequence[Sighting], setup: CalibrationSetup) 
 
 
 def _threshold(
-    found: Sequence[Sighting], serials: Sequence[str], sign: float, mean: float, deviation: float
+    events: Sequence[Sighting], serials: Sequence[str], sign: float, mean: float, deviation: float
 ) -> Threshold:
     """The log factor; a factor that raises the margin counts with its sign turned, and is turned back."""
     data = Sightings(
-        log_margin=np.log([one.margin for one in found]),
-        seen=np.array([one.seen for one in found]),
-        unit=np.array([serials.index(one.sample.serial) for one in found], dtype=np.intp),
-        shared=np.array([one.shared for one in found]),
+        log_margin=np.log([sighting.margin for sighting in events]),
+        seen=np.array([sighting.seen for sighting in events]),
+        unit=np.array([serials.index(sighting.sample.serial) for sighting in events], dtype=np.intp),
+        shared=np.array([sighting.shared for sighting in events]),
     )
-    told = threshold(data, -sign * mean, deviation)
+    posterior = threshold(data, -sign * mean, deviation)
     if sign < 0.0:
-        return told
-    return replace(told, median=-told.median, low=-told.high, high=-told.low)
+        return posterior
+    return replace(posterior, median=-posterior.median, low=-posterior.high, high=-posterior.low)

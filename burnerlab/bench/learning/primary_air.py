@@ -73,12 +73,12 @@ def port_row(geometry: BurnerGeometry) -> str:
 
 def batches(samples: Sequence[Sample], setup: CalibrationSetup) -> list[_Batch]:
     """The balance of every sample with the coefficients of the table in use."""
-    table, found = coefficients(setup.own), []
+    table, groups = coefficients(setup.own), []
     for places in by_burner_and_gas(samples).values():
         part = [samples[k] for k in places]
         geometry, fuel = geometry_of(part, setup), setup.fuel_of(part[0])
-        asked = EvaluationOptions(own=setup.own, hot=setup.hot)
-        jet, tube = jet_and_tube(geometry, fuel.relative_density, surroundings_of(part), asked)
+        options = EvaluationOptions(own=setup.own, hot=setup.hot)
+        jet, tube = jet_and_tube(geometry, fuel.relative_density, surroundings_of(part), options)
         row = port_row(geometry)
         movable = {
             THEORY,
@@ -88,7 +88,7 @@ def batches(samples: Sequence[Sample], setup: CalibrationSetup) -> list[_Batch]:
             row,
         }
         factor = table[THEORY].value * (table[HOT].value if setup.hot else 1.0)
-        found.append(
+        groups.append(
             _Batch(
                 places=places,
                 jet=jet,
@@ -99,16 +99,16 @@ def batches(samples: Sequence[Sample], setup: CalibrationSetup) -> list[_Batch]:
                 port_row=row,
             )
         )
-    return found
+    return groups
 
 
 def aerations(each: Sequence[_Batch], count: int, moved: Mapping[str, float], jet: float = 0.0) -> Array:
     """Primary aeration of every sample with rows of the table moved by their logs, and all jets by one [-]."""
-    found = np.empty(count)
+    values = np.empty(count)
     for batch in each:
         shift = {name: np.exp(moved.get(name, 0.0)) for name in batch.movable}
         inlet, tube = shift.get(INLET, 1.0), batch.tube
-        drawn = air_per_gas(
+        air_per_gas_values = air_per_gas(
             replace(batch.jet, effective_area_m2=batch.jet.effective_area_m2 * np.exp(jet)),
             replace(
                 tube,
@@ -118,8 +118,8 @@ def aerations(each: Sequence[_Batch], count: int, moved: Mapping[str, float], je
             ),
         )
         all_air = batch.factor * shift.get(THEORY, 1.0) * shift.get(HOT, 1.0)
-        found[batch.places] = drawn * all_air / batch.stoichiometric_air
-    return found
+        values[batch.places] = air_per_gas_values * all_air / batch.stoichiometric_air
+    return values
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,9 +168,9 @@ def learn_air(samples: Sequence[Sample], setup: CalibrationSetup, only: frozense
         return _before(fit_for, setup, untold)
     first = _fitted(read, batches(read, setup), names, setup)
     odd = outlying(first.residual, unit_numbers(read))
-    kept = [s for s, unit in zip(read, unit_numbers(read), strict=True) if unit not in odd]
-    serials = tuple(dict.fromkeys(s.serial for s in read if s not in kept))
-    return _learned(kept, serials, names, setup)
+    sound = [s for s, unit in zip(read, unit_numbers(read), strict=True) if unit not in odd]
+    serials = tuple(dict.fromkeys(s.serial for s in read if s not in sound))
+    return _learned(sound, serials, names, setup)
 
 
 def _names(samples: Sequence[Sample], setup: CalibrationSetup, only: frozenset[str]) -> list[str]:
@@ -201,49 +201,49 @@ def _learned(
     Coefficients that move the air alike share what was read between them; each is told when its own uncertainty
     narrowed. All go into the table, for the air that was read comes only from all of them together.
     """
-    found, limit = _fitted(samples, batches(samples, setup), names, setup), rules()["told ratio"]
-    kept = [k for k in range(len(names) + 2) if k != len(names)]  # without the analyser's error
+    solution, limit = _fitted(samples, batches(samples, setup), names, setup), rules()["told ratio"]
+    places = [k for k in range(len(names) + 2) if k != len(names)]  # without the analyser's error
     after = PrimaryAirFit(
         constants=(),
-        moved=dict(zip(names, found.value.tolist(), strict=False)),
+        moved=dict(zip(names, solution.value.tolist(), strict=False)),
         names=tuple(names),
-        value=found.value[kept],
-        covariance=found.covariance[np.ix_(kept, kept)],
+        value=solution.value[places],
+        covariance=solution.covariance[np.ix_(places, places)],
     )
     narrower = _of_air(after, samples, setup) / _of_air(_before(samples, setup, ()), samples, setup)
     if narrower > limit:
         why = f"primary air: {not_narrowed(narrower)}"
         return _before(samples, setup, tuple(_untold(n, setup, samples, why, outliers) for n in names))
-    return replace(after, constants=tuple(_told(samples, outliers, names, found, setup)))
+    return replace(after, constants=tuple(_constants(samples, outliers, names, solution, setup)))
 
 
-def _of_air(known: PrimaryAirFit, samples: Sequence[Sample], setup: CalibrationSetup) -> float:
+def _of_air(air: PrimaryAirFit, samples: Sequence[Sample], setup: CalibrationSetup) -> float:
     """Standard deviation of the log of the calculated primary air [-]."""
-    return float(np.sqrt(np.mean(np.sum(known.shared(samples, setup).of_air ** 2, axis=1))))
+    return float(np.sqrt(np.mean(np.sum(air.shared(samples, setup).of_air ** 2, axis=1))))
 
 
-def _told(
+def _constants(
     samples: Sequence[Sample],
     outliers: tuple[str, ...],
     names: Sequence[str],
-    found: Fit,
+    solution: Fit,
     setup: CalibrationSetup,
 ) -> Iterator[ModelConstant]:
-    half, limit = found.deviation * found.quantile(rules()["stated level"]), rules()["told ratio"]
-    ratios = [float(found.deviation[k]) / setup.prior(name).log_deviation for k, name in enumerate(names)]
+    half, limit = solution.deviation * solution.quantile(rules()["stated level"]), rules()["told ratio"]
+    ratios = [float(solution.deviation[k]) / setup.prior(name).log_deviation for k, name in enumerate(names)]
     for k, name in enumerate(names):
-        used, others = coefficients(setup.own)[name].value, ", ".join(n for n in names if n != name)
-        value, low, high = (float(used * np.exp(found.value[k] + s * half[k])) for s in (0.0, -1.0, 1.0))
-        told = ratios[k] <= limit
-        beside = f"; goes with {others}" if others else ""
-        why = narrowed(ratios[k]) if told else f"{not_narrowed(ratios[k])} it from the others"
+        used, rivals = coefficients(setup.own)[name].value, ", ".join(n for n in names if n != name)
+        value, low, high = (float(used * np.exp(solution.value[k] + s * half[k])) for s in (0.0, -1.0, 1.0))
+        is_learned = ratios[k] <= limit
+        beside = f"; goes with {rivals}" if rivals else ""
+        why = narrowed(ratios[k]) if is_learned else f"{not_narrowed(ratios[k])} it from the others"
         yield replace(
             _untold(name, setup, samples, why + beside, outliers),
             value=value,
             low=low,
             high=high,
-            spread=found.scatter,
-            is_learned=told,
+            spread=solution.scatter,
+            is_learned=is_learned,
             written=True,
         )
 
@@ -253,8 +253,8 @@ def _model(each: Sequence[_Batch], count: int, names: Sequence[str]) -> Model:
 
     def model(p: Array) -> Array:
         moved = dict(zip(names, p, strict=False))
-        found: Array = np.log(np.maximum(aerations(each, count, moved, p[-1]), SMALLEST))
-        return found
+        log_air: Array = np.log(np.maximum(aerations(each, count, moved, p[-1]), SMALLEST))
+        return log_air
 
     return model
 
@@ -263,28 +263,28 @@ def _fitted(
     samples: Sequence[Sample], each: Sequence[_Batch], names: list[str], setup: CalibrationSetup
 ) -> Fit:
     """Logs of the coefficients over those of the table, of the analyser's error and of the jets' area."""
-    table, held = coefficients(setup.own), rules()
+    table, limits = coefficients(setup.own), rules()
     priors = [setup.prior(name) for name in names]
     declared = column(samples, lambda s: s.aeration_uncertainty)
-    told = declared[np.isfinite(declared)]
-    analyser = float(np.median(told)) if told.size else held["undeclared air"]
+    finite = declared[np.isfinite(declared)]
+    analyser = float(np.median(finite)) if finite.size else limits["undeclared air"]
     mean = [np.log(p.value / table[name].value) for p, name in zip(priors, names, strict=True)]
     deviation = [prior.log_deviation for prior in priors]
     readings = LogReadings(
         log_value=np.log(column(samples, lambda s: s.aeration)), unit=unit_numbers(samples)
     )
-    drawn = _model(each, len(samples), names)
+    log_air = _model(each, len(samples), names)
 
     def read(p: Array) -> Array:
-        found: Array = drawn(np.delete(p, -2)) + p[-2]
-        return found
+        values: Array = log_air(np.delete(p, -2)) + p[-2]
+        return values
 
     return fit(
         read,
         readings,
         np.array([*mean, 0.0, 0.0]),
-        np.array([*deviation, analyser, held["jet area"]]),
-        held["air scatter"],
+        np.array([*deviation, analyser, limits["jet area"]]),
+        limits["air scatter"],
     )
 
 

@@ -159,16 +159,16 @@ class _Gases:
 
     def __init__(self, appliance: Appliance) -> None:
         own = appliance.supply.gas
-        self.known: dict[str, AnyGas | None] = {"": own, own.name.casefold(): own}
+        self.cache: dict[str, AnyGas | None] = {"": own, own.name.casefold(): own}
 
     def named(self, name: str) -> AnyGas | None:
         key = name.strip().casefold()
-        if key not in self.known:
+        if key not in self.cache:
             try:
-                self.known[key] = load(name.strip())
+                self.cache[key] = load(name.strip())
             except UserError:
-                self.known[key] = None
-        return self.known[key]
+                self.cache[key] = None
+        return self.cache[key]
 
 
 def gather(tests: Iterable[BenchTest], appliance: Appliance) -> Gathered:
@@ -177,24 +177,24 @@ def gather(tests: Iterable[BenchTest], appliance: Appliance) -> Gathered:
     A test without manifold pressure, with a gas that the library does not hold, or stopped because another gas or an
     overfire was suspected, is left out and counted.
     """
-    gases, left = _Gases(appliance), Counter[str]()
+    gases, omitted = _Gases(appliance), Counter[str]()
     samples: list[Sample] = []
     used: list[BenchTest] = []
     for test in tests:
         gas = gases.named(test.gas)
         if gas is None:
-            left[f"gas {test.gas} is not in the library"] += 1
+            omitted[f"gas {test.gas} is not in the library"] += 1
             continue
-        if any(one.id in NOT_KNOWN for one in test.stops):
-            left["stopped for another gas or overfire, so that it is not known what flowed"] += 1
+        if any(stop.id in NOT_KNOWN for stop in test.stops):
+            omitted["stopped for another gas or overfire, so that it is not known what flowed"] += 1
             continue
         if test.model_sha256 and appliance.file_sha256 and test.model_sha256 != appliance.file_sha256:
-            left["recorded with another version of the project file, used all the same"] += 1
-        found = [sample for burner in appliance.burners if (sample := _sample(test, burner, appliance, gas))]
-        if not found:
-            left["no manifold pressure beside a heat input, a primary aeration or an observation"] += 1
+            omitted["recorded with another version of the project file, used all the same"] += 1
+        rows = [sample for burner in appliance.burners if (sample := _sample(test, burner, appliance, gas))]
+        if not rows:
+            omitted["no manifold pressure beside a heat input, a primary aeration or an observation"] += 1
             continue
-        samples += found
+        samples += rows
         used.append(test)
     times = sorted(test.tested_at for test in used)
     return Gathered(
@@ -202,7 +202,7 @@ def gather(tests: Iterable[BenchTest], appliance: Appliance) -> Gathered:
         units=len({test.serial for test in used}),
         first_tested_at=times[0] if times else "",
         last_tested_at=times[-1] if times else "",
-        notes=tuple(f"{why}: {count} tests" for why, count in left.items()),
+        notes=tuple(f"{why}: {count} tests" for why, count in omitted.items()),
     )
 
 
@@ -212,22 +212,22 @@ def _sample(test: BenchTest, burner: Burner, appliance: Appliance, gas: AnyGas) 
     whole = ("", burner.name) if alone else (burner.name,)  # burners that a heat input can be of
 
     def read(quantity: str) -> BenchReading | None:
-        mine = [r for r in test.readings if r.quantity == quantity and r.burner in ("", burner.name)]
-        return max(mine, key=lambda reading: reading.burner, default=None)
+        rows = [r for r in test.readings if r.quantity == quantity and r.burner in ("", burner.name)]
+        return max(rows, key=lambda reading: reading.burner, default=None)
 
     def figure(quantity: str, usual: float) -> float:
-        found = read(quantity)
-        return usual if found is None else found.value
+        number = read(quantity)
+        return usual if number is None else number.value
 
     pressure, supply = read("manifold_pressure"), appliance.supply
     heat = next((r for r in test.results if r.quantity == "heat_input_gross" and r.burner in whole), None)
     air = next((r for r in test.readings if r.quantity == "primary_aeration" and r.burner in whole), None)
-    seen = {
-        one.name: one.answer == "yes"
-        for one in test.observations
-        if one.name in WATCHED and one.answer != "not seen" and one.burner in whole
+    sightings = {
+        observation.name: observation.answer == "yes"
+        for observation in test.observations
+        if observation.name in WATCHED and observation.answer != "not seen" and observation.burner in whole
     }
-    if pressure is None or not pressure.value > 0.0 or (heat is None and air is None and not seen):
+    if pressure is None or not pressure.value > 0.0 or (heat is None and air is None and not sightings):
         return None
     built, bore = _as_tested(burner, test)
     temperature = figure("gas_temperature", supply.gas_temperature_K)
@@ -246,7 +246,7 @@ def _sample(test: BenchTest, burner: Burner, appliance: Appliance, gas: AnyGas) 
         heat_input_uncertainty=None if heat is None else _share(heat.value, heat.expanded_uncertainty, 2.0),
         aeration=None if air is None or not air.value > 0.0 else air.value,
         aeration_uncertainty=None if air is None else _share(air.value, air.standard_uncertainty, 1.0),
-        seen=seen,
+        seen=sightings,
     )
 
 
@@ -281,13 +281,15 @@ def column(samples: Sequence[Sample], of: Callable[[Sample], Any]) -> Array:
 
 def unit_numbers(samples: Sequence[Sample]) -> NDArray[np.intp]:
     """A number for each unit and burner."""
-    known: dict[tuple[str, str], int] = {}
-    return np.array([known.setdefault((s.serial, s.burner.name), len(known)) for s in samples], dtype=np.intp)
+    numbers: dict[tuple[str, str], int] = {}
+    return np.array(
+        [numbers.setdefault((s.serial, s.burner.name), len(numbers)) for s in samples], dtype=np.intp
+    )
 
 
 def ideal_input_W(samples: Sequence[Sample]) -> Array:
     """Gross heat input of each sample for a discharge coefficient of one [W]."""
-    found = np.empty(len(samples))
+    power_W = np.empty(len(samples))
     for places in by_gas(samples).values():
         part = [samples[i] for i in places]
         gas = part[0].gas
@@ -303,24 +305,24 @@ def ideal_input_W(samples: Sequence[Sample]) -> Array:
             1.0,
             column(part, lambda s: s.burner.orifice.count),
         )
-        found[places] = flow * gas.heating_value_J_per_kg("gross")
-    return found
+        power_W[places] = flow * gas.heating_value_J_per_kg("gross")
+    return power_W
 
 
 def by_gas(samples: Sequence[Sample]) -> Mapping[str, list[int]]:
     """Places of the samples of each gas."""
-    found: dict[str, list[int]] = defaultdict(list)
+    places: dict[str, list[int]] = defaultdict(list)
     for place, sample in enumerate(samples):
-        found[sample.gas.name].append(place)
-    return found
+        places[sample.gas.name].append(place)
+    return places
 
 
 def by_burner_and_gas(samples: Sequence[Sample]) -> Mapping[tuple[str, str], list[int]]:
     """Places of the samples of each kind of burner on each gas."""
-    found: dict[tuple[str, str], list[int]] = defaultdict(list)
+    places: dict[tuple[str, str], list[int]] = defaultdict(list)
     for place, sample in enumerate(samples):
-        found[sample.burner.name, sample.gas.name].append(place)
-    return found
+        places[sample.burner.name, sample.gas.name].append(place)
+    return places
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -401,11 +403,11 @@ def surroundings_of(samples: Sequence[Sample]) -> Surroundings:
 
 def shipped_fuels(own: Path | None) -> Fuels:
     """Fuels with the burning velocities of the shipped tables, each found once."""
-    known: dict[str, BurnerFuel] = {}
+    fuels: dict[str, BurnerFuel] = {}
 
     def fuel(gas: Gas) -> BurnerFuel:
-        if gas.name not in known:
-            known[gas.name] = fuel_with_flame(gas, own)
-        return known[gas.name]
+        if gas.name not in fuels:
+            fuels[gas.name] = fuel_with_flame(gas, own)
+        return fuels[gas.name]
 
     return fuel

@@ -132,7 +132,7 @@ class FlueAnalysis:
     def withheld(self) -> FlueAnalysis:
         """The figures without a verdict, where it is not one of outside: for while a stop is open."""
         in_force = None if self.in_force is None else self.in_force.withheld()
-        return replace(self, limits=tuple(one.withheld() for one in self.limits), in_force=in_force)
+        return replace(self, limits=tuple(limit.withheld() for limit in self.limits), in_force=in_force)
 
 
 def air_free_by_oxygen(carbon_monoxide: ArrayLike, oxygen: ArrayLike) -> FloatArray:
@@ -144,11 +144,15 @@ def air_free_by_oxygen(carbon_monoxide: ArrayLike, oxygen: ArrayLike) -> FloatAr
     >>> float(air_free_by_oxygen(87e-6, 0.05)) * 1e6
     114.4
     """
-    found = np.asarray(oxygen, dtype=float)
-    if not np.all((found >= 0.0) & (found < ANALYSER_OXYGEN)):
+    oxygen_fraction = np.asarray(oxygen, dtype=float)
+    if not np.all((oxygen_fraction >= 0.0) & (oxygen_fraction < ANALYSER_OXYGEN)):
         what = "this sample is air"
-        raise UserError(Problem(what, f"{np.max(found):g}", key="oxygen", accepted="0 to below 20.9 %"))
-    free: FloatArray = np.asarray(carbon_monoxide, dtype=float) * ANALYSER_OXYGEN / (ANALYSER_OXYGEN - found)
+        raise UserError(
+            Problem(what, f"{np.max(oxygen_fraction):g}", key="oxygen", accepted="0 to below 20.9 %")
+        )
+    free: FloatArray = (
+        np.asarray(carbon_monoxide, dtype=float) * ANALYSER_OXYGEN / (ANALYSER_OXYGEN - oxygen_fraction)
+    )
     return free
 
 
@@ -160,12 +164,14 @@ def air_free_by_CO2(carbon_monoxide: ArrayLike, carbon_dioxide: ArrayLike, ultim
     >>> float(air_free_by_CO2(100e-6, 0.05, 0.117)) * 1e6
     234.0
     """
-    found = np.asarray(carbon_dioxide, dtype=float)
-    if not np.all(found > 0.0):
+    CO2_fraction = np.asarray(carbon_dioxide, dtype=float)
+    if not np.all(CO2_fraction > 0.0):
         raise UserError(
             Problem("no carbon dioxide: the sample is air", key="carbon dioxide", accepted="above 0")
         )
-    free: FloatArray = np.asarray(carbon_monoxide, dtype=float) * np.asarray(ultimate, dtype=float) / found
+    free: FloatArray = (
+        np.asarray(carbon_monoxide, dtype=float) * np.asarray(ultimate, dtype=float) / CO2_fraction
+    )
     return free
 
 
@@ -214,20 +220,24 @@ def _air_ratio(gas: Gas, reading: FlueReading) -> float:
     names, x = gas.composition.names, np.asarray(gas.composition.fractions)
     if reading.oxygen is not None:
         return float(air_ratio_from_O2(names, x, reading.oxygen))
-    ultimate, found = float(ultimate_CO2(names, x)), reading.carbon_dioxide
-    if found is None:
+    ultimate, measured_CO2 = float(ultimate_CO2(names, x)), reading.carbon_dioxide
+    if measured_CO2 is None:
         raise UserError(Problem("give the oxygen or the carbon dioxide read", key="--oxygen"))
     if ultimate <= 0.0:
         what = "this gas forms none: it tells nothing of the air"
-        raise UserError(Problem(what, f"{100 * found:g} %", key="carbon dioxide", fix="give the oxygen"))
-    if not 0.0 < found <= ultimate * 1.0001:
+        raise UserError(
+            Problem(what, f"{100 * measured_CO2:g} %", key="carbon dioxide", fix="give the oxygen")
+        )
+    if not 0.0 < measured_CO2 <= ultimate * 1.0001:
         accepted = f"above 0 up to the ultimate {100 * ultimate:.2f} %"
         raise UserError(
-            Problem("cannot be of this gas", f"{100 * found:g} %", key="carbon dioxide", accepted=accepted)
+            Problem(
+                "cannot be of this gas", f"{100 * measured_CO2:g} %", key="carbon dioxide", accepted=accepted
+            )
         )
     dry = float(dry_products(names, x))
     air = combustion_air(gas).stoichiometric_air
-    return 1.0 + dry * (ultimate / found - 1.0) / air
+    return 1.0 + dry * (ultimate / measured_CO2 - 1.0) / air
 
 
 def limit_comparisons(
@@ -239,7 +249,7 @@ def limit_comparisons(
     kind : of the appliance, by the column ``kind`` or ``name``; the limits of other kinds are then not evaluated
     Raises UserError for a kind that is not in the table, and for a row of one's own that cannot be read.
     """
-    found, chosen = [], kind.strip().casefold()
+    comparisons, chosen = [], kind.strip().casefold()
     for row in tables.read("flue_limits", own):
         limit = row.number("air_free_CO_ppm") * 1e-6
         names = (row["kind"] or row["name"], row["name"])
@@ -250,7 +260,7 @@ def limit_comparisons(
             if air_free_CO > NEAR * limit
             else Verdict.WITHIN
         )
-        found.append(
+        comparisons.append(
             LimitComparison(
                 name=row["name"],
                 applies_to=row["applies_to"],
@@ -266,10 +276,10 @@ def limit_comparisons(
                 else f"kind not named, lowest for cooking: {row['applies_to']}",
             )
         )
-    if chosen and all(one.verdict == Verdict.NOT_EVALUATED for one in found):
-        accepted = ", ".join(one.kind for one in found)
+    if chosen and all(comparison.verdict == Verdict.NOT_EVALUATED for comparison in comparisons):
+        accepted = ", ".join(comparison.kind for comparison in comparisons)
         raise UserError(Problem("is not a kind of the table of limits", kind, "kind", accepted=accepted))
-    return tuple(found)
+    return tuple(comparisons)
 
 
 def _known_by(row: tables.Row) -> str:
@@ -284,9 +294,9 @@ def limit_in_force(limits: Sequence[LimitComparison]) -> LimitComparison | None:
     >>> limit_in_force(limit_comparisons(100e-6, kind="one-burner")).limit
     0.001
     """
-    judged = [one for one in limits if one.verdict != Verdict.NOT_EVALUATED]
-    cooking = judged if len(judged) == 1 else [one for one in judged if one.is_cooking]
-    return min(cooking, key=lambda one: one.limit, default=None)
+    evaluated = [limit for limit in limits if limit.verdict != Verdict.NOT_EVALUATED]
+    cooking = evaluated if len(evaluated) == 1 else [limit for limit in evaluated if limit.is_cooking]
+    return min(cooking, key=lambda limit: limit.limit, default=None)
 
 
 def _notes(
@@ -457,23 +467,25 @@ def _model(analysis: FlueAnalysis, name: str) -> Callable[[Mapping[str, Any]], f
     """One figure of the analysis as a function of the readings; all else stays."""
 
     def value(x: Mapping[str, Any]) -> float:
-        there = getattr(_analysis(analysis.gas, replace(analysis.reading, **x)), name)
-        return math.nan if there is None else float(there)
+        figure = getattr(_analysis(analysis.gas, replace(analysis.reading, **x)), name)
+        return math.nan if figure is None else float(figure)
 
     return value
 
 
-def _quantities(reading: FlueReading, known: Mapping[str, Instrument]) -> tuple[Quantity, ...]:
-    found = []
+def _quantities(reading: FlueReading, instruments: Mapping[str, Instrument]) -> tuple[Quantity, ...]:
+    quantities = []
     for row, (name, unit) in FIELDS.items():
         estimate = getattr(reading, name)
         if name == "relative_humidity" and estimate is None:
-            found.append(known["air humidity not read"].quantity(name, reading.humidity_of_air, unit))
+            quantities.append(
+                instruments["air humidity not read"].quantity(name, reading.humidity_of_air, unit)
+            )
             continue
         if estimate is None or (name == "carbon_dioxide" and reading.oxygen is not None):
             continue  # with both read the oxygen tells the air, and the carbon dioxide only checks it
-        by_width = known[row].quantity(name, estimate, unit)
-        share = known.get(f"{row} share")
+        by_width = instruments[row].quantity(name, estimate, unit)
+        share = instruments.get(f"{row} share")
         if share is not None:
             scale = estimate - ZERO_C_K if unit == "K" else estimate
             by_width = max(
@@ -481,5 +493,5 @@ def _quantities(reading: FlueReading, known: Mapping[str, Instrument]) -> tuple[
                 share.quantity(name, estimate, unit, scale=scale),
                 key=lambda q: q.standard_uncertainty,
             )
-        found.append(by_width)
-    return tuple(found)
+        quantities.append(by_width)
+    return tuple(quantities)

@@ -30,7 +30,7 @@ ROW_WITHOUT = {"meter": "gas meter", "scale": "scale"}  # error of an instrument
 
 
 def factor_quantity(
-    known: Mapping[str, Instrument],
+    instruments: Mapping[str, Instrument],
     name: Literal["meter", "scale"],
     factor: float | None,
     standard_uncertainty: float | None = None,
@@ -47,12 +47,12 @@ def factor_quantity(
     (1.012, 0.00175)
     """
     if factor is None:
-        return known[ROW_WITHOUT[name]].quantity(name, 1.0, "-")
-    found = known[f"{name} factor"].quantity(name, factor, "-", scale=factor)
+        return instruments[ROW_WITHOUT[name]].quantity(name, 1.0, "-")
+    quantity = instruments[f"{name} factor"].quantity(name, factor, "-", scale=factor)
     if standard_uncertainty is None:
-        return found
+        return quantity
     return replace(
-        found,
+        quantity,
         standard_uncertainty=standard_uncertainty * factor,
         shape="normal",
         source="entered by the user",
@@ -71,9 +71,9 @@ def factor_problems(key: str, factor: float | None, standard_uncertainty: float 
         if factor is None:
             problems.append(Problem("belongs to a factor, and none is given", key=f"{key} uncertainty"))
         if not POSSIBLE_U[0] < standard_uncertainty <= POSSIBLE_U[1]:
-            shown = f"{100 * standard_uncertainty:g} %"
+            percent = f"{100 * standard_uncertainty:g} %"
             accepted = f"above 0, at most {100 * POSSIBLE_U[1]:g} %"
-            problems.append(Problem("cannot be", shown, f"{key} uncertainty", accepted=accepted))
+            problems.append(Problem("cannot be", percent, f"{key} uncertainty", accepted=accepted))
     return problems
 
 
@@ -203,20 +203,22 @@ class InputMeasured(WithSummary):
     def withheld(self) -> InputMeasured:
         """The figures without a verdict: while a stop is open nothing is within a band."""
         beside = self.comparison, self.file_comparison
-        named, of_file = (None if one is None else one.withheld() for one in beside)
+        named, of_file = (None if comparison is None else comparison.withheld() for comparison in beside)
         return replace(self, comparison=named, file_comparison=of_file)
 
     @property
     def worst(self) -> Comparison | None:
         """The comparison that is further from its rating."""
-        known = [one for one in (self.comparison, self.file_comparison) if one is not None]
-        return max(known, key=lambda one: abs(one.deviation), default=None)
+        comparisons = [
+            comparison for comparison in (self.comparison, self.file_comparison) if comparison is not None
+        ]
+        return max(comparisons, key=lambda comparison: abs(comparison.deviation), default=None)
 
     def summary(self) -> Summary:
         value, spread = figure(self.heat_input_gross_W, Kind.POWER), figure(self.budget.expanded, Kind.POWER)
         words = f"{value} gross by {self.method}, expanded uncertainty {spread}"
-        held = "" if self.comparison is None else f"; {self.comparison.text}"
-        return Summary(words + held, lines=tuple(one.line for one in closing_cautions("clock")))
+        tail = "" if self.comparison is None else f"; {self.comparison.text}"
+        return Summary(words + tail, lines=tuple(caution.line for caution in closing_cautions("clock")))
 
     def heat_input_W(self, basis: str) -> float:
         """On the gross or the net basis [W]."""
@@ -243,7 +245,7 @@ def heat_content(
     >>> heat_content(load("G20"), PRESETS["ISO_15_15"]).gross_J_per_m3 / 1e6
     37.78
     """
-    known = instruments(own)
+    by_name = instruments(own)
     temperature = reference.combustion_temperature_K
     gross = gas.heating_value_J_per_kg("gross", temperature)
     net = gas.heating_value_J_per_kg("net", temperature)
@@ -252,10 +254,10 @@ def heat_content(
         row = "heating value declared ideal" if gas.ideal else "heating value declared"
         per_m3, notes, estimate = at.gross_heating_value_J_per_m3, at.notes, gas.net_is_estimate()
     else:
-        found = properties(gas, reference)
+        figures = properties(gas, reference)
         fuels = [x for x in gas.composition.fractions if x > 0.0]
         row = "heating value pure" if len(fuels) == 1 else "heating value library"
-        per_m3, notes, estimate = found.gross_heating_value_J_per_m3, found.notes, False
+        per_m3, notes, estimate = figures.gross_heating_value_J_per_m3, figures.notes, False
     return HeatContent(
         name=gas.name,
         reference=reference,
@@ -263,7 +265,7 @@ def heat_content(
         gross_J_per_kg=gross,
         net_to_gross=net / gross,
         net_is_estimate=estimate,
-        instrument=_given(known[row], relative_half_width),
+        instrument=_with_half_width(by_name[row], relative_half_width),
         gas=gas,
         notes=notes,
     )
@@ -305,13 +307,13 @@ def billed_heat_content(
         gross_J_per_kg=gross if value.per == "mass" else None,
         net_to_gross=ratio,
         net_is_estimate=estimate,
-        instrument=_given(instruments(own)["heating value declared"], relative_half_width),
+        instrument=_with_half_width(instruments(own)["heating value declared"], relative_half_width),
         gas=None,
         notes=notes if estimate else (),
     )
 
 
-def _given(instrument: Instrument, half_width: float | None) -> Instrument:
+def _with_half_width(instrument: Instrument, half_width: float | None) -> Instrument:
     if half_width is None:
         return instrument
     return Instrument(
@@ -327,15 +329,15 @@ def _given(instrument: Instrument, half_width: float | None) -> Instrument:
 @cache
 def _paraffins() -> Mapping[str, tuple[tuple[float, float], ...]]:
     """Gross heating value and net over gross of the pure paraffins, by what the heating value is per."""
-    found: dict[str, list[tuple[float, float]]] = {"volume": [], "mass": []}
+    parts: dict[str, list[tuple[float, float]]] = {"volume": [], "mass": []}
     for row in tables.rows("declared_families"):
         if row["family"].startswith("pure "):
             gas = Composition.pure(row["family"].removeprefix("pure "))
             at = properties(gas, PRESETS["ISO_15_15"])
             ratio = at.net_heating_value_J_per_m3 / at.gross_heating_value_J_per_m3
-            found["volume"].append((at.gross_heating_value_J_per_m3, ratio))
-            found["mass"].append((at.gross_heating_value_J_per_kg, ratio))
-    return {per: tuple(sorted(points)) for per, points in found.items()}
+            parts["volume"].append((at.gross_heating_value_J_per_m3, ratio))
+            parts["mass"].append((at.gross_heating_value_J_per_kg, ratio))
+    return {per: tuple(sorted(points)) for per, points in parts.items()}
 
 
 def paraffin_net_to_gross(heating_value: float, per: str) -> float:
@@ -384,8 +386,8 @@ def correction_of(
 
 def _wobbe(gas: AnyGas, basis: str) -> float:
     at = PRESETS["ISO_15_15"]
-    found = gas.properties(at) if isinstance(gas, DeclaredGas) else properties(gas, at)
-    value = found.gross_wobbe_J_per_m3 if basis == "gross" else found.net_wobbe_J_per_m3
+    figures = gas.properties(at) if isinstance(gas, DeclaredGas) else properties(gas, at)
+    value = figures.gross_wobbe_J_per_m3 if basis == "gross" else figures.net_wobbe_J_per_m3
     if value is None:
         raise UserError(Problem("the net Wobbe index of this gas is not known", gas.name, "rating"))
     return value

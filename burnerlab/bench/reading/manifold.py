@@ -77,14 +77,14 @@ def each_burner(appliance: Appliance, name: str | None = None) -> tuple[Burner, 
     """
     if name is None:
         return tuple(replace(b, count=1) for b in appliance.burners for _ in range(b.count))
-    found = [b for b in appliance.burners if b.name.casefold() == name.strip().casefold()]
-    if not found:
+    burners = [b for b in appliance.burners if b.name.casefold() == name.strip().casefold()]
+    if not burners:
         names = [b.name for b in appliance.burners]
         fix = did_you_mean(name, names)
         raise UserError(
             Problem("is not a burner of this appliance", name, "burner", accepted=", ".join(names), fix=fix)
         )
-    return (replace(found[0], count=1),)
+    return (replace(burners[0], count=1),)
 
 
 def expected_input(appliance: Appliance, burner: str | None = None) -> Expected:
@@ -191,9 +191,9 @@ def flow_of(
 def supply_of(appliance: Appliance) -> SupplyPressure | None:
     """The row of supply pressures that an appliance's gas and pressure belong to."""
     gas, at = appliance.supply.gas, PRESETS["ISO_15_15"]
-    found = gas.properties(at) if isinstance(gas, DeclaredGas) else properties(gas, at)
+    figures = gas.properties(at) if isinstance(gas, DeclaredGas) else properties(gas, at)
     fractions = {} if isinstance(gas, DeclaredGas) else gas.composition.as_dict()
-    families = [group.code for group in groups_of_gas(found.gross_wobbe_J_per_m3, fractions)]
+    families = [group.code for group in groups_of_gas(figures.gross_wobbe_J_per_m3, fractions)]
     own = appliance.tables.supply_pressures
     return match_pressure(appliance.supply.gauge_pressure_Pa, families, own=own, region=appliance.region)
 
@@ -263,7 +263,7 @@ def manifold_check(
     if not measured_pressure_Pa > 0.0:
         raise UserError(Problem("must be above 0", pressure_words(measured_pressure_Pa), "manifold pressure"))
     nominal = expected_at(appliance, appliance.supply.gauge_pressure_Pa, burner)
-    held, expected = manifold_range(appliance), expected_at(appliance, measured_pressure_Pa, burner).gross_W
+    limits, expected = manifold_range(appliance), expected_at(appliance, measured_pressure_Pa, burner).gross_W
     u_Pa = instruments()["manifold pressure"].standard_uncertainty
     spread = {**default_spreads(), **appliance.spreads}
     units = [spread[name].half_width / DIVISOR[spread[name].shape] for name in ("coefficient", "wobbe")]
@@ -275,10 +275,10 @@ def manifold_check(
         measured_pressure_Pa=measured_pressure_Pa,
         nominal_pressure_Pa=appliance.supply.gauge_pressure_Pa,
         pressure_uncertainty_Pa=2.0 * u_Pa,
-        pressure_verdict=_verdict(measured_pressure_Pa, 2.0 * u_Pa, held),
-        pressure_low_Pa=held.low_Pa,
-        pressure_high_Pa=held.high_Pa,
-        pressure_source=held.source,
+        pressure_verdict=_verdict(measured_pressure_Pa, 2.0 * u_Pa, limits),
+        pressure_low_Pa=limits.low_Pa,
+        pressure_high_Pa=limits.high_Pa,
+        pressure_source=limits.source,
         highest_Pa=highest_pressure_Pa(appliance),
         nominal_gross_W=nominal.gross_W,
         expected_gross_W=expected,

@@ -57,7 +57,7 @@ class TimingPlan:
 
 
 def timing_for(
-    linear: Budget, time_s: float, revolutions: int, wanted: float, timed: Sequence[str] = TIMED
+    linear: Budget, time_s: float, revolutions: int, target: float, timed: Sequence[str] = TIMED
 ) -> TimingPlan:
     """How long to time for an expanded uncertainty: u(t)^2 = u_rest^2 + (u_time t0/t)^2.
 
@@ -66,23 +66,30 @@ def timing_for(
     Returns the time of whole revolutions, or None when the rest alone is more than wanted.
     Raises UserError for a wanted uncertainty that is not above 0.
     """
-    if not 0.0 < wanted < 1.0:
+    if not 0.0 < target < 1.0:
         raise UserError(
-            Problem("must be above 0 and below 1", f"{wanted:g}", "wanted", accepted="such as 2 %")
+            Problem("must be above 0 and below 1", f"{target:g}", "wanted", accepted="such as 2 %")
         )
-    relative = [(one, one.contribution / abs(linear.value)) for one in linear.contributions]
-    falls = math.sqrt(math.fsum(u * u for one, u in relative if one.quantity.name in timed))
-    stays = math.sqrt(math.fsum(u * u for one, u in relative if one.quantity.name not in timed))
+    relative = [
+        (contribution, contribution.contribution / abs(linear.value)) for contribution in linear.contributions
+    ]
+    falls = math.sqrt(math.fsum(u * u for contribution, u in relative if contribution.quantity.name in timed))
+    stays = math.sqrt(
+        math.fsum(u * u for contribution, u in relative if contribution.quantity.name not in timed)
+    )
     k = float(coverage_factor(math.inf, linear.coverage))  # repeats will be enough when it is timed that long
-    aim = wanted / k
-    largest = max((one for one, _ in relative if one.quantity.name not in timed), key=lambda one: one.share)
+    aim = target / k
+    largest = max(
+        (contribution for contribution, _ in relative if contribution.quantity.name not in timed),
+        key=lambda contribution: contribution.share,
+    )
     time, turns = None, None
     if aim > stays:
         exact = time_s * falls / math.sqrt(aim * aim - stays * stays)
         turns = max(1, math.ceil(exact / (time_s / revolutions) - 1e-9))
         time = turns * time_s / revolutions
     return TimingPlan(
-        wanted=wanted,
+        wanted=target,
         time_s=time,
         revolutions=turns,
         least=k * stays,
@@ -275,8 +282,8 @@ def clock(
     13000.0
     """
     reading.check()
-    known = instruments(own)
-    quantities = _quantities(reading, heat, known)
+    by_name = instruments(own)
+    quantities = _quantities(reading, heat, by_name)
     model = _MeterModel(reading, MeterState.of(heat.reference), compression_ratio(reading, heat))
     linear = budget(model, quantities, "W", notes=() if len(reading.times_s) > 1 else (NO_REPEAT,))
     if not linear.value > 0.0:
@@ -292,14 +299,14 @@ def clock(
         None if state is None else correction_of(heat, state, rating.basis if rating else "gross", own)
     )
     density = None if heat.gross_J_per_kg is None else (heat.gross_J_per_m3 or math.nan) / heat.gross_J_per_kg
-    drawn = monte_carlo(model, quantities, linear, draws) if draws else None
-    refuse_impossible(linear, drawn, "time")
+    simulated = monte_carlo(model, quantities, linear, draws) if draws else None
+    refuse_impossible(linear, simulated, "time")
     comparison = compared(linear, heat, rating, correction, "")
     return InputMeasured(
         method="meter",
         heat=heat,
         budget=linear,
-        monte_carlo=drawn,
+        monte_carlo=simulated,
         heat_input_net_W=linear.value * heat.net_to_gross,
         mass_flow_kg_per_s=None if density is None else flow * density,
         standard_volume_flow_m3_per_s=flow,
@@ -350,8 +357,8 @@ def compression_ratio(reading: MeterReading, heat: HeatContent) -> float:
     pressure = (reading.ambient_pressure_Pa or SEA_LEVEL_Pa) + gauge
     ideal = pressure / at.pressure_Pa * at.metering_temperature_K / temperature
     dry = ReferenceState(at.combustion_temperature_K, at.metering_temperature_K, at.pressure_Pa)
-    found = float(heat.gas.density_kg_per_m3(temperature, pressure))
-    return found / heat.gas.standard_density_kg_per_m3(dry) / ideal
+    density = float(heat.gas.density_kg_per_m3(temperature, pressure))
+    return density / heat.gas.standard_density_kg_per_m3(dry) / ideal
 
 
 def _gas_temperature_K(reading: MeterReading, reference: ReferenceState) -> float:
@@ -367,7 +374,7 @@ def _exact(name: str, words: str, estimate: float, unit: str) -> Quantity:
 
 
 def _quantities(
-    reading: MeterReading, heat: HeatContent, known: Mapping[str, Instrument]
+    reading: MeterReading, heat: HeatContent, instruments: Mapping[str, Instrument]
 ) -> tuple[Quantity, ...]:
     times, at = reading.times_s, heat.reference
     n = len(times)
@@ -381,63 +388,63 @@ def _quantities(
     return (
         _exact("volume", "volume of the dial", reading.volume_m3, "m3"),
         _exact("time", "time read", mean, "s"),
-        factor_quantity(known, "meter", reading.meter_factor, reading.meter_factor_uncertainty),
-        known["pointer"].quantity("pointer", 0.0, "m3", scale=reading.dial_m3 * root),
-        known["start and stop"].quantity("start and stop", 0.0, "s", scale=root),
-        known["watch"].quantity("watch", 1.0, "-"),
+        factor_quantity(instruments, "meter", reading.meter_factor, reading.meter_factor_uncertainty),
+        instruments["pointer"].quantity("pointer", 0.0, "m3", scale=reading.dial_m3 * root),
+        instruments["start and stop"].quantity("start and stop", 0.0, "s", scale=root),
+        instruments["watch"].quantity("watch", 1.0, "-"),
         repeats,
-        *_temperatures(reading, at, known),
-        _gauge(reading, known),
-        _ambient(reading, known),
-        known["saturation" if reading.saturated else "moisture"].quantity(
+        *_temperatures(reading, at, instruments),
+        _gauge(reading, instruments),
+        _ambient(reading, instruments),
+        instruments["saturation" if reading.saturated else "moisture"].quantity(
             "moisture", 1.0 if reading.saturated else 0.0, "-"
         ),
-        _compression(reading, heat, known),
+        _compression(reading, heat, instruments),
         heat.quantity("volume"),
-        known["other load"].quantity(
+        instruments["other load"].quantity(
             "other load", reading.other_load_gross_W, "W", scale=reading.other_load_gross_W
         ),
     )
 
 
 def _temperatures(
-    reading: MeterReading, at: ReferenceState, known: Mapping[str, Instrument]
+    reading: MeterReading, at: ReferenceState, instruments: Mapping[str, Instrument]
 ) -> tuple[Quantity, ...]:
     row = "gas temperature" if reading.gas_temperature_K is not None else "gas temperature not given"
-    gas = known[row].quantity("gas temperature", _gas_temperature_K(reading, at), "K")
+    gas = instruments[row].quantity("gas temperature", _gas_temperature_K(reading, at), "K")
     if not reading.compensated:
         return (gas,)
     base = reading.base_temperature_K or at.metering_temperature_K
-    return gas, known["temperature compensator"].quantity("base temperature", base, "K")
+    return gas, instruments["temperature compensator"].quantity("base temperature", base, "K")
 
 
-def _gauge(reading: MeterReading, known: Mapping[str, Instrument]) -> Quantity:
+def _gauge(reading: MeterReading, instruments: Mapping[str, Instrument]) -> Quantity:
     if reading.gauge_pressure_Pa is None:
-        return known["meter pressure not given"].quantity("meter pressure", 0.0, "Pa")
+        return instruments["meter pressure not given"].quantity("meter pressure", 0.0, "Pa")
     if reading.meter_pressure_of_file:
-        row, gauge = known["meter pressure of file"], reading.gauge_pressure_Pa
+        row, gauge = instruments["meter pressure of file"], reading.gauge_pressure_Pa
         return row.quantity("meter pressure", gauge, "Pa", scale=gauge)
-    by_share = known["meter pressure share"].quantity(
+    by_share = instruments["meter pressure share"].quantity(
         "meter pressure", reading.gauge_pressure_Pa, "Pa", scale=reading.gauge_pressure_Pa
     )
-    by_width = known["meter pressure"].quantity("meter pressure", reading.gauge_pressure_Pa, "Pa")
+    by_width = instruments["meter pressure"].quantity("meter pressure", reading.gauge_pressure_Pa, "Pa")
     return max(by_share, by_width, key=lambda q: q.standard_uncertainty)
 
 
-def _ambient(reading: MeterReading, known: Mapping[str, Instrument]) -> Quantity:
+def _ambient(reading: MeterReading, instruments: Mapping[str, Instrument]) -> Quantity:
     if reading.ambient_pressure_Pa is None or reading.ambient_pressure_of_file:
         ambient = reading.ambient_pressure_Pa or SEA_LEVEL_Pa
-        return known["barometer not given"].quantity("ambient pressure", ambient, "Pa")
+        return instruments["barometer not given"].quantity("ambient pressure", ambient, "Pa")
     row = "altitude" if reading.from_altitude else "barometer"
-    return known[row].quantity("ambient pressure", reading.ambient_pressure_Pa, "Pa")
+    return instruments[row].quantity("ambient pressure", reading.ambient_pressure_Pa, "Pa")
 
 
-def _compression(reading: MeterReading, heat: HeatContent, known: Mapping[str, Instrument]) -> Quantity:
+def _compression(reading: MeterReading, heat: HeatContent, instruments: Mapping[str, Instrument]) -> Quantity:
     if isinstance(heat.gas, Gas):
         return _exact("compression factor", "compression factor of the composition", 1.0, "-")
     absolute = (reading.ambient_pressure_Pa or SEA_LEVEL_Pa) + (reading.gauge_pressure_Pa or 0.0)
     off = abs(absolute - heat.reference.pressure_Pa) / 100e3
-    return known["compression factor"].quantity("compression factor", 1.0, "-", scale=off)
+    return instruments["compression factor"].quantity("compression factor", 1.0, "-", scale=off)
 
 
 def _lower_bench(reading: MeterReading, comparison: Comparison | None) -> tuple[str, ...]:
@@ -467,14 +474,14 @@ def _notes(reading: MeterReading, heat: HeatContent) -> tuple[str, ...]:
     if reading.gauge_pressure_Pa is None:
         notes.append("meter pressure not given: taken as 0 gauge; 7 in w.c. would add 1.7 %")
     elif reading.meter_pressure_of_file:
-        taken = _both(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", "in w.c.")
-        notes.append(f"meter pressure not read: {taken} gauge used, the inlet in the project file")
+        level = _both(reading.gauge_pressure_Pa, Kind.GAUGE_PRESSURE, "mbar", "in w.c.")
+        notes.append(f"meter pressure not read: {level} gauge used, the inlet in the project file")
     if reading.ambient_pressure_Pa is None:
         notes.append("barometer not given: taken as 101.325 kPa; at 1500 m the reading would be 17 % less")
     elif reading.ambient_pressure_of_file:
-        taken = _both(reading.ambient_pressure_Pa, Kind.ABSOLUTE_PRESSURE, "kPa", "inHg")
+        level = _both(reading.ambient_pressure_Pa, Kind.ABSOLUTE_PRESSURE, "kPa", "inHg")
         notes.append(
-            f"barometer not given: {taken} used, of the place in the project file; a bench 90 m lower reads 1 % more"
+            f"barometer not given: {level} used, of the place in the project file; a bench 90 m lower reads 1 % more"
         )
     if reading.gas_temperature_K is None and not reading.compensated:
         notes.append(

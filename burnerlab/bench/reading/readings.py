@@ -29,8 +29,8 @@ def likely_slip(ratio: float, method: str) -> str:
     """
     if not (ratio > 0.0 and math.isfinite(ratio)):
         return ""
-    known = [row for row in tables.rows("reading_slips") if row["method"] in (method, "any")]
-    apart = [(abs(math.log(ratio / float(row["factor"]))), row["what"]) for row in known]
+    rows = [row for row in tables.rows("reading_slips") if row["method"] in (method, "any")]
+    apart = [(abs(math.log(ratio / float(row["factor"]))), row["what"]) for row in rows]
     nearest, what = min(apart)
     return what if nearest <= ALIKE else ""
 
@@ -56,8 +56,8 @@ def timing_problems(times_s: Sequence[float], rates: Sequence[float], once: str)
         whole = round(ratio)
         slip = f"one timing may hold {_times(whole)} the {once}" if abs(ratio - whole) < 0.1 * whole else ""
         what = f"repeats differ by a factor of {ratio:.2g}" + (f": {slip}" if slip else "")
-        given = ", ".join(f"{time:g} s" for time in times_s)
-        problems.append(Problem(what, given, "time", accepted=f"up to {apart:g}", fix="time each again"))
+        times = ", ".join(f"{time:g} s" for time in times_s)
+        problems.append(Problem(what, times, "time", accepted=f"up to {apart:g}", fix="time each again"))
     return problems
 
 
@@ -65,18 +65,18 @@ def _times(count: int) -> str:
     return {2: "twice", 3: "three times"}.get(count, f"{count} times")
 
 
-def refuse_impossible(linear: Budget, drawn: MonteCarlo | None, key: str) -> None:
+def refuse_impossible(linear: Budget, simulated: MonteCarlo | None, key: str) -> None:
     """Refuse a heat input that no appliance has, and one whose interval would include less than nothing.
 
     key : of the reading that is doubted. Raises UserError.
     """
-    held = bench_limit("heat input")
-    if not held.low <= linear.value <= held.high:
+    limit = bench_limit("heat input")
+    if not limit.low <= linear.value <= limit.high:
         value = f"{linear.value / 1e3:.3g} kW"
-        span = f"{held.low:g} W to {held.high / 1e3:g} kW"
+        span = f"{limit.low:g} W to {limit.high / 1e3:g} kW"
         fix = "check the volume or mass and its unit, the time and the heating value"
         raise UserError(Problem("no appliance has this heat input", value, key, accepted=span, fix=fix))
-    if linear.low > 0.0 and (drawn is None or drawn.low > 0.0):
+    if linear.low > 0.0 and (simulated is None or simulated.low > 0.0):
         return
     worst = linear.contributions[0].quantity
     share = f"{100.0 * linear.relative_expanded:.0f} %"
@@ -174,16 +174,16 @@ def readings_of(readings: Reading | Sequence[Reading]) -> tuple[Reading, ...]:
     >>> len(readings_of(Reading(ratio=0.9)))
     1
     """
-    found = (readings,) if isinstance(readings, Reading) else tuple(readings)
-    if not 1 <= len(found) <= MOST_READINGS:
+    parts = (readings,) if isinstance(readings, Reading) else tuple(readings)
+    if not 1 <= len(parts) <= MOST_READINGS:
         accepted = f"1 to {MOST_READINGS}"
-        raise UserError(Problem("number of readings", str(len(found)), "readings", accepted=accepted))
+        raise UserError(Problem("number of readings", str(len(parts)), "readings", accepted=accepted))
     problems: list[Problem] = []
-    for one in found:
+    for reading in parts:
         try:
-            one.check()
+            reading.check()
         except UserError as error:
             problems += error.problems
     if problems:
         raise UserError(problems)
-    return found
+    return parts

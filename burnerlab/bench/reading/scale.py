@@ -119,8 +119,8 @@ def weigh(
     6995.84
     """
     reading.check()
-    known = instruments(own)
-    quantities = _quantities(reading, heat, known)
+    by_name = instruments(own)
+    quantities = _quantities(reading, heat, by_name)
     several = len(reading.times_s) > 1
     linear = budget(_model, quantities, "W", notes=() if several else (NO_REPEAT,))
     if not linear.value > 0.0:
@@ -130,14 +130,14 @@ def weigh(
     correction = (
         None if state is None else correction_of(heat, state, rating.basis if rating else "gross", own)
     )
-    drawn = monte_carlo(_model, quantities, linear, draws) if draws else None
-    refuse_impossible(linear, drawn, "mass loss")
+    simulated = monte_carlo(_model, quantities, linear, draws) if draws else None
+    refuse_impossible(linear, simulated, "mass loss")
     comparison = compared(linear, heat, rating, correction, SCALE_SLIPS)
     return InputMeasured(
         method="scale",
         heat=heat,
         budget=linear,
-        monte_carlo=drawn,
+        monte_carlo=simulated,
         heat_input_net_W=linear.value * heat.net_to_gross,
         mass_flow_kg_per_s=flow,
         standard_volume_flow_m3_per_s=None if per_m3 is None else linear.value / per_m3,
@@ -145,7 +145,7 @@ def weigh(
         correction=correction,
         comparison=comparison,
         notes=(
-            *_notes(reading, heat, known),
+            *_notes(reading, heat, by_name),
             *linear.notes,
             *(comparison.notes if comparison else ()),
             *doubts(comparison, "scale", "mass loss"),
@@ -161,13 +161,13 @@ def _model(x: Mapping[str, Any]) -> Array:
 
 
 def _quantities(
-    reading: WeighReading, heat: HeatContent, known: Mapping[str, Instrument]
+    reading: WeighReading, heat: HeatContent, instruments: Mapping[str, Instrument]
 ) -> tuple[Quantity, ...]:
     losses, times = np.array(reading.mass_losses_kg), np.array(reading.times_s)
     n, rates = len(times), losses / times
     time = float(np.mean(times))
     mass = float(np.mean(rates)) * time  # so that the quotient is the mean of the rates
-    digit = known["scale resolution"]
+    digit = instruments["scale resolution"]
     half = 0.5 * (digit.half_width if reading.resolution_kg is None else reading.resolution_kg)
     scale = half / digit.half_width / math.sqrt(n)
     if n > 1:
@@ -196,19 +196,23 @@ def _quantities(
         digit.quantity("first reading", 0.0, "kg", scale=scale),
         digit.quantity("last reading", 0.0, "kg", scale=scale),
         drift,
-        factor_quantity(known, "scale", reading.scale_factor, reading.scale_factor_uncertainty),
-        known["start and stop"].quantity("start and stop", 0.0, "s", scale=1.0 / math.sqrt(n)),
+        factor_quantity(instruments, "scale", reading.scale_factor, reading.scale_factor_uncertainty),
+        instruments["start and stop"].quantity("start and stop", 0.0, "s", scale=1.0 / math.sqrt(n)),
         repeats,
         heat.quantity("mass"),
-        known["other load"].quantity("other load", load, "W", scale=load),
+        instruments["other load"].quantity("other load", load, "W", scale=load),
     )
 
 
-def _notes(reading: WeighReading, heat: HeatContent, known: Mapping[str, Instrument]) -> tuple[str, ...]:
+def _notes(
+    reading: WeighReading, heat: HeatContent, instruments: Mapping[str, Instrument]
+) -> tuple[str, ...]:
     notes = list(heat.notes)
     if reading.scale_factor is not None:
         notes.append(f"scale factor {reading.scale_factor:g}: mass over mass shown")
-    digit = known["scale resolution"].half_width if reading.resolution_kg is None else reading.resolution_kg
+    digit = (
+        instruments["scale resolution"].half_width if reading.resolution_kg is None else reading.resolution_kg
+    )
     if reading.resolution_kg is None:
         notes.append(f"resolution of the scale not given: taken as {1e3 * digit:g} g")
     least = min(reading.mass_losses_kg)

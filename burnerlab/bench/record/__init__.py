@@ -11,10 +11,10 @@ True
 
 from __future__ import annotations
 
-from burnerlab.bench.record.backup import BackupMade, CheckReport, backup, check
+from burnerlab.bench.record.backup import BackupFile, CheckReport, backup, check
 from burnerlab.bench.record.control_chart import (
     Capability,
-    ChartAsked,
+    ChartQuery,
     ControlLimits,
     RuleHit,
     UnitChart,
@@ -49,6 +49,7 @@ from burnerlab.bench.record.query import (
     PastStop,
     RecordSummary,
     UnitStops,
+    adverse_observations,
     burners,
     entry,
     history,
@@ -56,7 +57,6 @@ from burnerlab.bench.record.query import (
     kit_checks,
     latest,
     models,
-    not_as_wanted,
     search,
     series,
     stops_of_units,
@@ -67,14 +67,14 @@ from burnerlab.bench.record.query import (
 from burnerlab.bench.record.store import add_kit_check, add_test, correct, release
 
 __all__ = [
-    "BackupMade",
+    "BackupFile",
     "BeforeLighting",
     "BenchInstrument",
     "BenchReading",
     "BenchTest",
     "Capability",
-    "ChartAsked",
     "ChartPoint",
+    "ChartQuery",
     "CheckReport",
     "ControlLimits",
     "EarlierStop",
@@ -97,6 +97,7 @@ __all__ = [
     "UnitStops",
     "add_kit_check",
     "add_test",
+    "adverse_observations",
     "all_releases",
     "backup",
     "burners",
@@ -114,7 +115,6 @@ __all__ = [
     "kit_checks",
     "latest",
     "models",
-    "not_as_wanted",
     "notices",
     "open_record",
     "open_stops",

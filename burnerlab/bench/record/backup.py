@@ -48,7 +48,7 @@ class CheckReport:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BackupMade:
+class BackupFile:
     """A copy of the record, checked after it was written."""
 
     path: Path
@@ -90,8 +90,10 @@ def check(record: Record) -> CheckReport:
         finally:
             connection.execute("ROLLBACK")
         schema = schema_of(connection)
-    told = [
-        fault for found_by in (tests.faults, kits.faults, releases.faults, faults) for fault in _few(found_by)
+    lines = [
+        fault
+        for part_faults in (tests.faults, kits.faults, releases.faults, faults)
+        for fault in _few(part_faults)
     ]
     return CheckReport(
         record_schema=schema,
@@ -99,7 +101,7 @@ def check(record: Record) -> CheckReport:
         kit_checks=kits.count,
         releases=releases.count,
         last_chain=tests.chain,
-        faults=tuple(told),
+        faults=tuple(lines),
     )
 
 
@@ -110,11 +112,11 @@ def _faults_of_the_file(connection: sqlite3.Connection) -> list[str]:
             faults.append(f"file: {line}")
     for table, row, parent, _ in connection.execute("PRAGMA foreign_key_check"):
         faults.append(f"references: row {row} of {table} names an entry of {parent} that is not there")
-    wanted, has = expected_schema(schema_of(connection)), _statements(connection)
+    expected, has = expected_schema(schema_of(connection)), _statements(connection)
     for word, names in (
-        ("missing", wanted.keys() - has.keys()),
-        ("not of the record", has.keys() - wanted.keys()),
-        ("altered", {name for name in wanted.keys() & has.keys() if wanted[name] != has[name]}),
+        ("missing", expected.keys() - has.keys()),
+        ("not of the record", has.keys() - expected.keys()),
+        ("altered", {name for name in expected.keys() & has.keys() if expected[name] != has[name]}),
     ):
         if names:
             listed = sorted(names)
@@ -162,7 +164,7 @@ class _Chain:
             self.chain, self.count = chain, self.count + 1
 
 
-def backup(record: Record, path: str | os.PathLike[str], overwrite: bool = False) -> BackupMade:
+def backup(record: Record, path: str | os.PathLike[str], overwrite: bool = False) -> BackupFile:
     """Copy the record into one file while it is in use, and check the copy.
 
     Raises UserError for a file that exists, a full disk, or a copy that is not whole.
@@ -170,9 +172,9 @@ def backup(record: Record, path: str | os.PathLike[str], overwrite: bool = False
     target = Path(path)
     if target.exists() and record.path.exists() and target.samefile(record.path):
         raise UserError(Problem("is the record itself", file=str(target), fix="name another file"))
-    with whole_file(target, overwrite) as made:
+    with whole_file(target, overwrite) as handle:
         with in_words(target):
-            copy = sqlite3.connect(made, isolation_level=None)
+            copy = sqlite3.connect(handle, isolation_level=None)
             try:
                 record.connection.backup(copy, pages=PAGES_AT_ONCE)
                 copy.execute("PRAGMA journal_mode = DELETE")  # one file, without a log beside it
@@ -185,5 +187,5 @@ def backup(record: Record, path: str | os.PathLike[str], overwrite: bool = False
                     f"the copy is not whole: {report.faults[0]}", file=str(target), fix="check the record"
                 )
             )
-        size = made.stat().st_size
-    return BackupMade(path=target, size_bytes=size, report=report)
+        size = handle.stat().st_size
+    return BackupFile(path=target, size_bytes=size, report=report)

@@ -139,13 +139,13 @@ def read_leak_test_time(text: str) -> str:
     >>> read_leak_test_time("2026-11-02 8:10"), read_leak_test_time("2026-11-02")
     ('2026-11-02 08:10', '2026-11-02')
     """
-    told = " ".join(text.split())
-    found, of_today = DAY.fullmatch(told), TODAY.fullmatch(told)
+    words = " ".join(text.split())
+    match, of_today = DAY.fullmatch(words), TODAY.fullmatch(words)
     key, accepted = "leak test when", f"such as {EXAMPLES['leak_test_when']}"
-    if found is None and of_today is None:
+    if match is None and of_today is None:
         raise UserError(Problem("is not a date and time", value=text, key=key, accepted=accepted))
-    day = found["day"] if found else datetime.date.today().isoformat()
-    clock = found["clock"] if found else of_today["clock"] if of_today else None
+    day = match["day"] if match else datetime.date.today().isoformat()
+    clock = match["clock"] if match else of_today["clock"] if of_today else None
     read = day if clock is None else f"{day} {clock.zfill(5)}"
     read_time(read, key)
     return read
@@ -170,7 +170,7 @@ def checked_test(test: BenchTest) -> BenchTest:
         if len(getattr(test, name)) > MOST_FACTS:
             reader.complain(f"more than {MOST_FACTS} in one test", name)
             reader.close()
-    kept = BenchTest(
+    test_with_texts = BenchTest(
         serial=reader.text(test.serial, "serial", needed=True),
         model=reader.text(test.model, "model", needed=True),
         tester=reader.text(test.tester, "tester", needed=True),
@@ -187,13 +187,13 @@ def checked_test(test: BenchTest) -> BenchTest:
         earlier_stops=tuple(_earlier_stop(reader, one) for one in test.earlier_stops),
         inputs=tuple(_input(reader, one) for one in test.inputs),
     )
-    _twice(reader, kept)
-    here = {one.name for one in kept.instruments}
-    for reading in kept.readings:
-        if reading.instrument and reading.instrument not in here:
+    _twice(reader, test_with_texts)
+    names = {one.name for one in test_with_texts.instruments}
+    for reading in test_with_texts.readings:
+        if reading.instrument and reading.instrument not in names:
             reader.complain("is not among the instruments of this test", "instrument", reading.instrument)
     reader.close()
-    return kept
+    return test_with_texts
 
 
 def _sha256(reader: EntryReader, value: object, key: str) -> str:
@@ -205,8 +205,8 @@ def _sha256(reader: EntryReader, value: object, key: str) -> str:
 
 def _twice(reader: EntryReader, test: BenchTest) -> None:
     """An observation or an instrument may be given once only; a reading may be repeated."""
-    told = Counter((one.burner, one.name) for one in test.observations)
-    for (burner, name), count in told.items():
+    counts = Counter((one.burner, one.name) for one in test.observations)
+    for (burner, name), count in counts.items():
         if count > 1:
             reader.complain("is answered twice", f"observation {name}", burner)
     for name, count in Counter(one.name for one in test.instruments).items():
@@ -223,16 +223,16 @@ def _twice(reader: EntryReader, test: BenchTest) -> None:
             reader.complain("is given twice", f"result {key[1]}", key[0])
 
 
-def _instrument(reader: EntryReader, one: BenchInstrument) -> BenchInstrument:
-    made = BenchInstrument(
-        name=reader.text(one.name, "instrument", needed=True),
-        kind=reader.text(one.kind, "kind of instrument"),
-        calibrated_on=reader.day(one.calibrated_on, "calibrated"),
-        due_on=reader.day(one.due_on, "due"),
+def _instrument(reader: EntryReader, instrument: BenchInstrument) -> BenchInstrument:
+    checked = BenchInstrument(
+        name=reader.text(instrument.name, "instrument", needed=True),
+        kind=reader.text(instrument.kind, "kind of instrument"),
+        calibrated_on=reader.day(instrument.calibrated_on, "calibrated"),
+        due_on=reader.day(instrument.due_on, "due"),
     )
-    if made.due_on and made.due_on < made.calibrated_on:
-        reader.complain("is due before it was calibrated", "instrument", made.name)
-    return made
+    if checked.due_on and checked.due_on < checked.calibrated_on:
+        reader.complain("is due before it was calibrated", "instrument", checked.name)
+    return checked
 
 
 def _name(reader: EntryReader, text: str, what: str) -> str:
@@ -241,44 +241,44 @@ def _name(reader: EntryReader, text: str, what: str) -> str:
     return reader.read_by(lambda: quantity_named(text, what).name)
 
 
-def _reading(reader: EntryReader, one: BenchReading) -> BenchReading:
+def _reading(reader: EntryReader, reading: BenchReading) -> BenchReading:
     return BenchReading(
-        quantity=_name(reader, one.quantity, "reading"),
-        value=reader.number(one.value, one.quantity),
-        burner=reader.text(one.burner, "burner"),
-        standard_uncertainty=reader.some(one.standard_uncertainty, "standard_uncertainty", not_below=0.0),
-        instrument=reader.text(one.instrument, "instrument"),
+        quantity=_name(reader, reading.quantity, "reading"),
+        value=reader.number(reading.value, reading.quantity),
+        burner=reader.text(reading.burner, "burner"),
+        standard_uncertainty=reader.some(reading.standard_uncertainty, "standard_uncertainty", not_below=0.0),
+        instrument=reader.text(reading.instrument, "instrument"),
     )
 
 
-def _result(reader: EntryReader, one: Result) -> Result:
-    low, high = reader.some(one.low, "low"), reader.some(one.high, "high")
+def _result(reader: EntryReader, result: Result) -> Result:
+    low, high = reader.some(result.low, "low"), reader.some(result.high, "high")
     if low is not None and high is not None and not low <= high:
-        reader.complain("the lower end comes first", f"band of {one.quantity}", f"{low:g} to {high:g}")
+        reader.complain("the lower end comes first", f"band of {result.quantity}", f"{low:g} to {high:g}")
     return Result(
-        quantity=_name(reader, one.quantity, "result"),
-        value=reader.number(one.value, one.quantity),
-        burner=reader.text(one.burner, "burner"),
-        expanded_uncertainty=reader.some(one.expanded_uncertainty, "expanded_uncertainty", not_below=0.0),
+        quantity=_name(reader, result.quantity, "result"),
+        value=reader.number(result.value, result.quantity),
+        burner=reader.text(result.burner, "burner"),
+        expanded_uncertainty=reader.some(result.expanded_uncertainty, "expanded_uncertainty", not_below=0.0),
         low=low,
         high=high,
-        verdict=reader.one_of(one.verdict, ("", *Verdict), "verdict"),
-        version=reader.text(one.version, "version") or __version__,
+        verdict=reader.one_of(result.verdict, ("", *Verdict), "verdict"),
+        version=reader.text(result.version, "version") or __version__,
     )
 
 
-def _observation(reader: EntryReader, one: Observation) -> Observation:
+def _observation(reader: EntryReader, observation: Observation) -> Observation:
     return Observation(
-        name=_name(reader, one.name, "observation"),
-        answer=cast(Answer, reader.one_of(one.answer, ANSWERS, f"observation {one.name}")),
-        burner=reader.text(one.burner, "burner"),
+        name=_name(reader, observation.name, "observation"),
+        answer=cast(Answer, reader.one_of(observation.answer, ANSWERS, f"observation {observation.name}")),
+        burner=reader.text(observation.burner, "burner"),
     )
 
 
-def _input(reader: EntryReader, one: InputText) -> InputText:
+def _input(reader: EntryReader, entry: InputText) -> InputText:
     return InputText(
-        name=reader.text(one.name, "input", needed=True),
-        text=reader.text(one.text, f"input {one.name}"[:LONGEST_NAME], needed=True, longest=LONGEST_NOTE),
+        name=reader.text(entry.name, "input", needed=True),
+        text=reader.text(entry.text, f"input {entry.name}"[:LONGEST_NAME], needed=True, longest=LONGEST_NOTE),
     )
 
 
@@ -302,25 +302,25 @@ def _before_lighting(reader: EntryReader, one: BeforeLighting | None) -> BeforeL
     return BeforeLighting(**texts, **answers)
 
 
-def _stop(reader: EntryReader, one: StopNotice) -> StopNotice:
-    reader.one_of(one.id, tuple(stop_rows()), "stop")
-    reader.one_of(one.scope, SCOPES, "scope of a stop")
-    reader.one_of(one.signal, SIGNALS, "signal word of a stop")
+def _stop(reader: EntryReader, notice: StopNotice) -> StopNotice:
+    reader.one_of(notice.id, tuple(stop_rows()), "stop")
+    reader.one_of(notice.scope, SCOPES, "scope of a stop")
+    reader.one_of(notice.signal, SIGNALS, "signal word of a stop")
     texts: dict[str, Any] = {
-        name: reader.text(getattr(one, name), name, needed=True, longest=LONGEST_NOTE)
+        name: reader.text(getattr(notice, name), name, needed=True, longest=LONGEST_NOTE)
         for name in ("heading", "do_first", "then")
     }
-    return replace(one, **texts, why=reader.text(one.why, "why", longest=LONGEST_NOTE))
+    return replace(notice, **texts, why=reader.text(notice.why, "why", longest=LONGEST_NOTE))
 
 
-def _earlier_stop(reader: EntryReader, one: EarlierStop) -> EarlierStop:
-    if reader.one_of(one.stop, tuple(stop_rows()), "stop") in NEVER_A_SLIP:
-        reader.complain("is never a slip of typing: record the test as stopped", "stop", one.stop)
+def _earlier_stop(reader: EntryReader, stop: EarlierStop) -> EarlierStop:
+    if reader.one_of(stop.stop, tuple(stop_rows()), "stop") in NEVER_A_SLIP:
+        reader.complain("is never a slip of typing: record the test as stopped", "stop", stop.stop)
     return EarlierStop(
-        stop=one.stop,
-        why=reader.text(one.why, "why", longest=LONGEST_NOTE),
-        reading=reader.text(one.reading, "earlier reading", needed=True, longest=LONGEST_NOTE),
-        reason=reader.text(one.reason, "reason", needed=True, longest=LONGEST_NOTE),
+        stop=stop.stop,
+        why=reader.text(stop.why, "why", longest=LONGEST_NOTE),
+        reading=reader.text(stop.reading, "earlier reading", needed=True, longest=LONGEST_NOTE),
+        reason=reader.text(stop.reason, "reason", needed=True, longest=LONGEST_NOTE),
     )
 
 
@@ -356,7 +356,7 @@ def checked_kit(check: KitCheck) -> KitCheck:
     if len(check.scans) > MOST_FACTS:
         reader.complain(f"more than {MOST_FACTS} of one kit", "scans")
         reader.close()
-    made = KitCheck(
+    checked = KitCheck(
         **texts,
         **figures,
         verdict=reader.one_of(check.verdict, KIT_VERDICTS, "verdict"),
@@ -364,9 +364,9 @@ def checked_kit(check: KitCheck) -> KitCheck:
         weighed_at=reader.moment(check.weighed_at, "weighed_at", now()),
         note=reader.text(check.note, "note", longest=LONGEST_NOTE),
         scans=tuple(
-            Scan(part=reader.text(one.part, "part"), reading=reader.text(one.reading, "scan", needed=True))
-            for one in check.scans
+            Scan(part=reader.text(scan.part, "part"), reading=reader.text(scan.reading, "scan", needed=True))
+            for scan in check.scans
         ),
     )
     reader.close()
-    return replace(made, version=made.version or __version__)
+    return replace(checked, version=checked.version or __version__)

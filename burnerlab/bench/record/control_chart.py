@@ -140,15 +140,15 @@ def control_limits(values: ArrayLike, own: Path | None = None) -> ControlLimits:
     >>> control_limits([49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]).high
     55.8041
     """
-    found, factor = np.asarray(values, dtype=float), factors(own)
-    if found.size < factor["fewest"]:
+    figures, factor = np.asarray(values, dtype=float), factors(own)
+    if figures.size < factor["fewest"]:
         accepted = f"{factor['fewest']:.0f} or more"
-        raise UserError(Problem("too few units for limits", str(found.size), "units", accepted=accepted))
-    mean_range = float(np.mean(moving_ranges(found)))
-    centre, sigma = float(np.mean(found)), mean_range / factor["d2"]
+        raise UserError(Problem("too few units for limits", str(figures.size), "units", accepted=accepted))
+    mean_range = float(np.mean(moving_ranges(figures)))
+    centre, sigma = float(np.mean(figures)), mean_range / factor["d2"]
     reach = factor["sigmas"] * sigma
     return ControlLimits(
-        count=int(found.size),
+        count=int(figures.size),
         centre=centre,
         sigma=sigma,
         low=centre - reach,
@@ -161,8 +161,8 @@ def control_limits(values: ArrayLike, own: Path | None = None) -> ControlLimits:
 def _runs(flags: BoolArray, count: int, window: int) -> BoolArray:
     """Where a flagged value is at least the ``count``-th flagged one of the last ``window``."""
     summed = np.convolve(flags.astype(int), np.ones(window, dtype=int))[: flags.size]
-    found: BoolArray = flags & (summed >= count)
-    return found
+    signals: BoolArray = flags & (summed >= count)
+    return signals
 
 
 def _completes(values: FloatArray, rule: DriftRule, centre: float, sigma: float) -> BoolArray:
@@ -173,14 +173,14 @@ def _completes(values: FloatArray, rule: DriftRule, centre: float, sigma: float)
     steps = np.sign(np.diff(values))
     none = np.zeros(values.size, dtype=bool)
     if rule.kind == "trend":
-        need, told = rule.count - 1, [steps > 0, steps < 0]
+        need, sides = rule.count - 1, [steps > 0, steps < 0]
     else:
-        need, told = rule.count - 2, [steps[1:] * steps[:-1] < 0]
-    found = none.copy()
-    for flags in told:
+        need, sides = rule.count - 2, [steps[1:] * steps[:-1] < 0]
+    signals = none.copy()
+    for flags in sides:
         hit = _runs(flags, need, need)
-        found[values.size - hit.size :] |= hit
-    return found
+        signals[values.size - hit.size :] |= hit
+    return signals
 
 
 def drift(values: ArrayLike, centre: float, sigma: float, rules: Sequence[DriftRule]) -> tuple[RuleHit, ...]:
@@ -192,14 +192,14 @@ def drift(values: ArrayLike, centre: float, sigma: float, rules: Sequence[DriftR
     >>> [hit.index for hit in drift([0.1, -0.2, 0.0, 3.5], 0.0, 1.0, drift_rules())]
     [3]
     """
-    found = np.asarray(values, dtype=float)
+    figures = np.asarray(values, dtype=float)
     if not sigma > 0.0:
         return ()
     hits = [
         RuleHit(rule=rule, index=int(index))
         for rule in rules
-        if found.size >= rule.window
-        for index in np.flatnonzero(_completes(found, rule, centre, sigma))
+        if figures.size >= rule.window
+        for index in np.flatnonzero(_completes(figures, rule, centre, sigma))
     ]
     return tuple(sorted(hits, key=lambda hit: hit.index))
 
@@ -244,15 +244,15 @@ def capability(values: ArrayLike, low: float | None, high: float | None, level: 
     >>> round(capability([14.0, 16.0, 18.0], 8.0, 20.0).cpk, 4)
     0.6667
     """
-    found = np.asarray(values, dtype=float)
+    figures = np.asarray(values, dtype=float)
     if low is None and high is None:
         raise UserError(Problem("no band to hold the units against", key="low, high"))
     if low is not None and high is not None and not low < high:
         raise UserError(Problem("the lower end comes first", f"{low:g} to {high:g}", "low, high"))
-    sigma = float(np.std(found, ddof=1)) if found.size > 1 else 0.0
+    sigma = float(np.std(figures, ddof=1)) if figures.size > 1 else 0.0
     if not sigma > 0.0:
-        raise UserError(Problem("capability needs units that differ", str(found.size), "units"))
-    mean, n = float(np.mean(found)), int(found.size)
+        raise UserError(Problem("capability needs units that differ", str(figures.size), "units"))
+    mean, n = float(np.mean(figures)), int(figures.size)
     sides = [(high - mean) if high is not None else None, (mean - low) if low is not None else None]
     cpk = min(side for side in sides if side is not None) / (3.0 * sigma)
     cp = None if low is None or high is None else (high - low) / (6.0 * sigma)
@@ -322,7 +322,7 @@ class UnitChart:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ChartAsked:
+class ChartQuery:
     """What a chart is of."""
 
     model: str
@@ -337,37 +337,37 @@ class ChartAsked:
     own_factors: Path | None = None
 
 
-def unit_chart(record: Record, asked: ChartAsked) -> UnitChart:
+def unit_chart(record: Record, query: ChartQuery) -> UnitChart:
     """The chart of one figure over the last units of a model.
 
     Raises UserError for a model, burner or quantity that the record does not hold.
     """
-    quantity = quantity_named(asked.quantity)
-    if not 1 <= asked.last <= MOST_LINES:
-        raise UserError(Problem("cannot be shown", str(asked.last), "last", accepted=f"1 to {MOST_LINES}"))
-    every = series(record, asked.model, asked.burner, quantity.name, asked.last, asked.take)
-    points = tuple(point for point in every if _can_be_drawn(point))
+    quantity = quantity_named(query.quantity)
+    if not 1 <= query.last <= MOST_LINES:
+        raise UserError(Problem("cannot be shown", str(query.last), "last", accepted=f"1 to {MOST_LINES}"))
+    every = series(record, query.model, query.burner, quantity.name, query.last, query.take)
+    points = tuple(point for point in every if _fits_chart(point))
     if not points:
-        raise _nothing(record, asked, quantity.name)
+        raise _no_chart(record, query, quantity.name)
     values = np.array([point.value for point in points])
-    count = len(points) if asked.baseline is None else min(max(asked.baseline, 1), len(points))
-    factor = factors(asked.own_factors)
+    count = len(points) if query.baseline is None else min(max(query.baseline, 1), len(points))
+    factor = factors(query.own_factors)
     past = stops_of_units(record, (point.serial for point in points))
     stopped = tuple(past.get(point.serial.casefold(), UnitStops()).mark for point in points)
     sound = np.array([not mark for mark in stopped])
     base = values[:count][sound[:count]]
-    limits = control_limits(base, asked.own_factors) if len(base) >= factor["fewest"] else None
-    rules = drift_rules(asked.own_rules)
-    low, high, band_note = _band(points, asked)
+    limits = control_limits(base, query.own_factors) if len(base) >= factor["fewest"] else None
+    rules = drift_rules(query.own_rules)
+    low, high, band_note = _band(points, query)
     can = (
         (low is not None or high is not None)
         and sound.sum() >= factor["fewest"]
         and np.ptp(values[sound]) > 0.0
     )
-    held = capability(values[sound], low, high) if can else None
+    index = capability(values[sound], low, high) if can else None
     return UnitChart(
-        model=asked.model,
-        burner=asked.burner,
+        model=query.model,
+        burner=query.burner,
         quantity=quantity.name,
         unit=quantity.unit,
         points=points,
@@ -376,22 +376,22 @@ def unit_chart(record: Record, asked: ChartAsked) -> UnitChart:
         hits=tuple(hit for hit in drift(values, limits.centre, limits.sigma, rules) if not stopped[hit.index])
         if limits
         else (),
-        capability=held,
-        notes=(*_left_out(every), *_stopped(stopped), *_notes(points, limits, held, band_note, factor)),
+        capability=index,
+        notes=(*_omissions(every), *_stopped(stopped), *_notes(points, limits, index, band_note, factor)),
         stopped=stopped,
     )
 
 
-def _can_be_drawn(point: ChartPoint) -> bool:
+def _fits_chart(point: ChartPoint) -> bool:
     return max(abs(point.value), abs(point.expanded_uncertainty or 0.0)) < MOST_DRAWN
 
 
-def _left_out(points: Sequence[ChartPoint]) -> tuple[str, ...]:
+def _omissions(points: Sequence[ChartPoint]) -> tuple[str, ...]:
     """The entries whose figure no chart holds."""
     return tuple(
         f"entry {point.uid[:8]} is left out: it holds {point.value:.3g}; correct it"
         for point in points
-        if not _can_be_drawn(point)
+        if not _fits_chart(point)
     )
 
 
@@ -404,23 +404,25 @@ def _stopped(marks: Sequence[str]) -> tuple[str, ...]:
     )
 
 
-def _nothing(record: Record, asked: ChartAsked, quantity: str) -> UserError:
-    known = models(record)
-    if asked.model not in known:
+def _no_chart(record: Record, query: ChartQuery, quantity: str) -> UserError:
+    names = models(record)
+    if query.model not in names:
         problem = Problem(
-            "no unit of this model in the record", asked.model, "model", accepted=", ".join(known)
+            "no unit of this model in the record", query.model, "model", accepted=", ".join(names)
         )
     else:
-        here = ", ".join(burner or "(whole unit)" for burner in burners(record, asked.model, quantity))
+        burner_names = ", ".join(
+            burner or "(whole unit)" for burner in burners(record, query.model, quantity)
+        )
         what = f"no unit of this model has a result {quantity} for this burner"
-        problem = Problem(what, asked.burner or "(whole unit)", "burner", accepted=here)
+        problem = Problem(what, query.burner or "(whole unit)", "burner", accepted=burner_names)
     return UserError(problem)
 
 
-def _band(points: Sequence[ChartPoint], asked: ChartAsked) -> tuple[float | None, float | None, str]:
+def _band(points: Sequence[ChartPoint], query: ChartQuery) -> tuple[float | None, float | None, str]:
     """The band as asked, else the one that all results name."""
-    if asked.low is not None or asked.high is not None:
-        return asked.low, asked.high, ""
+    if query.low is not None or query.high is not None:
+        return query.low, query.high, ""
     bands = {(point.low, point.high) for point in points}
     if len(bands) == 1:
         low, high = bands.pop()
@@ -432,7 +434,7 @@ def _band(points: Sequence[ChartPoint], asked: ChartAsked) -> tuple[float | None
 def _notes(
     points: Sequence[ChartPoint],
     limits: ControlLimits | None,
-    held: Capability | None,
+    index: Capability | None,
     band_note: str,
     factor: Mapping[str, float],
 ) -> tuple[str, ...]:
@@ -447,13 +449,18 @@ def _notes(
         )
     if band_note:
         notes.append(band_note)
-    elif held is None:
+    elif index is None:
         notes.append("capability: not evaluated, too few units or units that do not differ")
     else:
         notes.append("capability uses the scatter of all units shown and takes them as normally distributed")
-    told = [point.expanded_uncertainty for point in points if point.expanded_uncertainty is not None]
-    if told and limits is not None and limits.sigma > 0.0 and np.median(told) / 2.0 > limits.sigma / 2.0:
-        share = np.median(told) / 2.0 / limits.sigma
+    uncertainties = [point.expanded_uncertainty for point in points if point.expanded_uncertainty is not None]
+    if (
+        uncertainties
+        and limits is not None
+        and limits.sigma > 0.0
+        and np.median(uncertainties) / 2.0 > limits.sigma / 2.0
+    ):
+        share = np.median(uncertainties) / 2.0 / limits.sigma
         notes.append(
             f"the measurement's own standard uncertainty is {share:.1f} of the chart's sigma: part of this scatter is "
             "the bench's"

@@ -52,9 +52,9 @@ class PatientConnection(sqlite3.Connection):
     def _begin(self) -> None:
         self.worked_s, self.looked_at = 0.0, time.monotonic()
 
-    def execute(self, *asked: Any) -> sqlite3.Cursor:
+    def execute(self, *statement: Any) -> sqlite3.Cursor:
         self._begin()
-        return super().execute(*asked)
+        return super().execute(*statement)
 
     def executemany(self, sql: str, rows: Iterable[Any], /) -> sqlite3.Cursor:
         self._begin()
@@ -93,25 +93,25 @@ def mounts(table: str) -> tuple[Mount, ...]:
     >>> mounts("36 35 98:0 / /mnt/my\\\\040share rw - nfs4 server:/tests rw")
     (Mount(point=PosixPath('/mnt/my share'), kind='nfs4'),)
     """
-    found = []
+    points = []
     for line in table.splitlines():
         first, dash, last = line.partition(" - ")
         words, kinds = first.split(" "), last.split(" ")
         if dash and len(words) > 4:
             point = re.sub(r"\\([0-7]{3})", lambda octal: chr(int(octal[1], 8)), words[4])
-            found.append(Mount(point=Path(point), kind=kinds[0]))
-    return tuple(found)
+            points.append(Mount(point=Path(point), kind=kinds[0]))
+    return tuple(points)
 
 
 def mount_of(path: Path, table: str) -> Mount | None:
     """The mount a path lies on: the deepest one, of several at one point the last."""
     whole = Path(os.path.realpath(path))
-    found = None
-    for one in mounts(table):
-        holds = whole.is_relative_to(one.point)
-        if holds and (found is None or len(one.point.parts) >= len(found.point.parts)):
-            found = one
-    return found
+    nearest = None
+    for mount in mounts(table):
+        holds = whole.is_relative_to(mount.point)
+        if holds and (nearest is None or len(mount.point.parts) >= len(nearest.point.parts)):
+            nearest = mount
+    return nearest
 
 
 def check_mount(path: Path, table: str | None = None) -> None:
@@ -124,9 +124,9 @@ def check_mount(path: Path, table: str | None = None) -> None:
             table = MOUNTS.read_text(encoding="utf-8", errors="surrogateescape")
         except OSError:
             return
-    found = mount_of(path, table)
-    if found is not None and found.kind in NETWORK and found.point != Path("/"):
-        what = f"lies on a network file system ({found.kind} at {found.point}): {WHY}"
+    mount = mount_of(path, table)
+    if mount is not None and mount.kind in NETWORK and mount.point != Path("/"):
+        what = f"lies on a network file system ({mount.kind} at {mount.point}): {WHY}"
         raise UserError(Problem(what, file=str(path), fix=WAY))
 
 
@@ -175,18 +175,18 @@ def whole_file(path: Path, overwrite: bool = False) -> Iterator[Path]:
     with in_disk_words(path):
         handle, name = tempfile.mkstemp(prefix=".writing-", dir=path.absolute().parent)
         os.close(handle)
-        made = Path(name)
+        target = Path(name)
         try:
-            yield made
-            with made.open("rb") as stream:
+            yield target
+            with target.open("rb") as stream:
                 os.fsync(stream.fileno())
-            made.chmod(0o666 & ~_umask())
+            target.chmod(0o666 & ~_umask())
             if overwrite:
-                made.replace(path)
+                target.replace(path)
             else:
-                _name(made, path)
+                _name(target, path)
         finally:
-            made.unlink(missing_ok=True)
+            target.unlink(missing_ok=True)
 
 
 def _name(made: Path, path: Path) -> None:
@@ -371,22 +371,22 @@ def schema_of(connection: sqlite3.Connection) -> int:
 
 def _check_kind(connection: sqlite3.Connection, path: Path) -> int:
     """The schema of the file. Raises UserError when it is not a record, or of a newer burnerlab."""
-    found = schema_of(connection)
+    schema = schema_of(connection)
     kind = int(connection.execute("PRAGMA application_id").fetchone()[0])
     is_empty = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0] == 0
-    if kind != APPLICATION_ID and not (kind == 0 and found == 0 and is_empty):
+    if kind != APPLICATION_ID and not (kind == 0 and schema == 0 and is_empty):
         raise _problem("is a database of something else, not a bench record", path, "name another file")
     ours = ", ".join(f"'{name}'" for name in OUR_TABLES)
     ask = f"SELECT name FROM sqlite_schema WHERE name IN ({ours}) AND type <> 'table' ORDER BY name"
-    if other := connection.execute(ask).fetchall():
+    if objects := connection.execute(ask).fetchall():
         what = (
-            f"{', '.join(name for (name,) in other)} is no table in it: another program changed this record"
+            f"{', '.join(name for (name,) in objects)} is no table in it: another program changed this record"
         )
         raise UserError(damaged(what, path))
-    if found > VERSION:
-        what = f"was written by a newer burnerlab (schema {found}; this one knows up to {VERSION})"
+    if schema > VERSION:
+        what = f"was written by a newer burnerlab (schema {schema}; this one knows up to {VERSION})"
         raise _problem(f"{what}; nothing was changed", path, "use that burnerlab, or a newer one")
-    return found
+    return schema
 
 
 def _use_log(connection: sqlite3.Connection, path: Path) -> None:
@@ -448,16 +448,16 @@ def _make(path: Path) -> None:
     """
     with in_disk_words(path):
         folder = tempfile.mkdtemp(prefix=".making-", dir=path.absolute().parent)
-    made = Path(folder) / path.name
+    path_made = Path(folder) / path.name
     try:
-        connection = _connect(made, "mode=rwc")
+        connection = _connect(path_made, "mode=rwc")
         try:
-            _use_log(connection, made)
-            migrate(connection, made)
+            _use_log(connection, path_made)
+            migrate(connection, path_made)
         finally:
             connection.close()
         with suppress(OSError):  # another program made it meanwhile, or no second names here
-            os.link(made, path)
+            os.link(path_made, path)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
@@ -503,8 +503,8 @@ def _connect_to_read(path: Path) -> sqlite3.Connection:
 def _open_to_read(path: Path) -> Record:
     connection = _connect_to_read(path)
     try:
-        if (found := _check_kind(connection, path)) < VERSION:
-            what = f"is of an older burnerlab (schema {found}, now {VERSION})"
+        if (schema := _check_kind(connection, path)) < VERSION:
+            what = f"is of an older burnerlab (schema {schema}, now {VERSION})"
             raise _problem(
                 what, path, f"burnerlab record check --upgrade --file {path.name} brings it forward"
             )

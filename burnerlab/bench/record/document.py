@@ -89,8 +89,8 @@ def sha256_of(document: Mapping[str, Any]) -> str:
     >>> sha256_of({"a": 1})[:8]
     '015abd7f'
     """
-    told = json.dumps(document, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
-    return hashlib.sha256(told.encode("ascii")).hexdigest()
+    text = json.dumps(document, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
+    return hashlib.sha256(text.encode("ascii")).hexdigest()
 
 
 def chained(before: str, sha256: str) -> str:
@@ -106,27 +106,27 @@ def _refuse(what: str, key: str, value: str = "") -> UserError:
     return UserError(Problem(what, key=key, value=value, fix="import a file as burnerlab wrote it"))
 
 
-def _made(kind: type, data: Any, where: str) -> Any:
+def _instance(kind: type, data: Any, where: str) -> Any:
     """A frozen thing from a mapping of exactly its fields."""
     if not isinstance(data, Mapping):
         raise _refuse("must be a table of values", where)
-    known = {field.name for field in fields(kind)}
+    names = {field.name for field in fields(kind)}
     for name in data:
-        if name not in known:
+        if name not in names:
             raise _refuse("unknown key", f"{where}.{name}"[:100])
     newer = set(NEWER) if kind is BenchTest else set()
-    for name in known - set(data) - newer:
+    for name in names - set(data) - newer:
         raise _refuse("is missing", f"{where}.{name}")
     values: dict[str, Any] = {}
     for name, value in data.items():
         if name == "before_lighting":
-            values[name] = _made(BeforeLighting, value, f"{where}.{name}")
+            values[name] = _instance(BeforeLighting, value, f"{where}.{name}")
         elif name == "stops" and kind is Release:
             values[name] = _uids(value, f"{where}.{name}")
         elif name in LISTS:
             if not isinstance(value, list | tuple):
                 raise _refuse("must be a list", f"{where}.{name}")
-            values[name] = tuple(_made(LISTS[name], each, f"{where}.{name}") for each in value)
+            values[name] = tuple(_instance(LISTS[name], each, f"{where}.{name}") for each in value)
         elif name in FIGURES:
             if value is not None and (isinstance(value, bool) or not isinstance(value, int | float)):
                 raise _refuse("must be a number", f"{where}.{name}", str(value))
@@ -157,20 +157,20 @@ def _split(
 
 def read_test(document: Mapping[str, Any], where: str = "test") -> TestRecord:
     """The test a document describes. Raises UserError for anything that is not one."""
-    head, rest = _split(document, OF_A_TEST, where)
-    return TestRecord(number=0, test=_made(BenchTest, rest, where), **head)
+    head, parts = _split(document, OF_A_TEST, where)
+    return TestRecord(number=0, test=_instance(BenchTest, parts, where), **head)
 
 
 def read_kit(document: Mapping[str, Any], where: str = "kit check") -> KitRecord:
     """The weighing a document describes. Raises UserError for anything that is not one."""
-    head, rest = _split(document, OF_A_KIT, where)
-    return KitRecord(number=0, check=_made(KitCheck, rest, where), **head)
+    head, parts = _split(document, OF_A_KIT, where)
+    return KitRecord(number=0, check=_instance(KitCheck, parts, where), **head)
 
 
 def read_release(document: Mapping[str, Any], where: str = "release") -> ReleaseRecord:
     """The release a document describes. Raises UserError for anything that is not one."""
-    head, rest = _split(document, OF_A_KIT, where)
-    return ReleaseRecord(number=0, release=_made(Release, rest, where), **head)
+    head, parts = _split(document, OF_A_KIT, where)
+    return ReleaseRecord(number=0, release=_instance(Release, parts, where), **head)
 
 
 # Entries as rows of cells, and back: one form for CSV and for the sheets of a workbook.
@@ -300,14 +300,14 @@ def documents_of(rows: Iterable[tuple[str, Mapping[str, Any]]]) -> Documents:
     parts: list[tuple[int, str, Mapping[str, Any]]] = []
     for number, (kind, cells) in enumerate(rows, start=1):
         if kind == "test":
-            tests[str(cells.get("uid"))] = _taken(cells, TEST, number) | {
+            tests[str(cells.get("uid"))] = _row_document(cells, TEST, number) | {
                 m: [] for m, _ in ROW_PARTS.values()
             }
         elif kind == "kit check":
-            kits[str(cells.get("uid"))] = _taken(cells, KIT, number) | {"scans": []}
+            kits[str(cells.get("uid"))] = _row_document(cells, KIT, number) | {"scans": []}
         elif kind == "release":
-            made = _taken(cells, RELEASE, number)
-            releases.append(made | {"stops": made["stops"].split()})
+            cells_of_release = _row_document(cells, RELEASE, number)
+            releases.append(cells_of_release | {"stops": cells_of_release["stops"].split()})
         elif kind in SHEETS:
             parts.append((number, kind, cells))
         else:
@@ -320,25 +320,25 @@ def documents_of(rows: Iterable[tuple[str, Mapping[str, Any]]]) -> Documents:
         if owner is None:
             raise UserError(Problem("belongs to no entry of this file", key=f"row {number}", value=kind))
         if kind == BEFORE:
-            owner["before_lighting"] = _taken(cells, BEFORE_LIGHTING, number)
+            owner["before_lighting"] = _row_document(cells, BEFORE_LIGHTING, number)
             continue
         many, columns = ("scans", SCAN) if kind == "scan" else ROW_PARTS[kind]
-        owner[many].append(_taken(cells, columns, number))
+        owner[many].append(_row_document(cells, columns, number))
     return list(tests.values()), list(kits.values()), releases
 
 
-def _taken(cells: Mapping[str, Any], columns: Iterable[str], number: int) -> Document:
+def _row_document(cells: Mapping[str, Any], columns: Iterable[str], number: int) -> Document:
     """The cells of a row under their columns: figures as floats, texts as they were."""
-    taken: Document = {}
+    document: Document = {}
     for column in columns:
         if column not in cells:
             raise UserError(Problem(f"has no column {column}", key=f"row {number}"))
         cell = cells[column]
         if column in FIGURES:
-            taken[column] = _figure(cell, column, number)
+            document[column] = _figure(cell, column, number)
         else:
-            taken[column] = "" if cell is None else restored(str(cell))
-    return taken
+            document[column] = "" if cell is None else restored(str(cell))
+    return document
 
 
 def _figure(cell: object, column: str, number: int) -> float | None:

@@ -33,7 +33,7 @@ class RecordQuantity:
     kind: Kind  # a plain number is a fraction
     unit: str  # SI, in which the record holds it
     words: str
-    shown: str = ""  # unit in which a fraction is written; "" of a plain number
+    display_unit: str = ""  # unit in which a fraction is written; "" of a plain number
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +43,7 @@ class Sight:
     name: str
     words: str
     at: str  # full or low rate, or turning off
-    wanted: str  # yes or no: what a burner in order shows
+    expected: str  # yes or no: what a burner in order shows
     stop: str = ""  # id of the stop that another answer raises
 
 
@@ -54,34 +54,38 @@ def quantities() -> dict[str, RecordQuantity]:
     >>> quantities()["manifold_pressure"].unit
     'Pa'
     """
-    found = {
+    by_name = {
         row["name"]: RecordQuantity(
             name=row["name"],
             kind=Kind[row["kind"]],
             unit=row["unit"],
             words=row["words"],
-            shown=row["shown"],
+            display_unit=row["shown"],
         )
         for row in tables.rows("record_quantities")
     }
     for entered in input_rows().values():
         name = entered.record
-        if name and name not in found:
+        if name and name not in by_name:
             kind = entered.kind if isinstance(entered.kind, Kind) else Kind.FRACTION
-            unit, shown = entered.SI_unit, entered.metric
-            found[name] = RecordQuantity(name=name, kind=kind, unit=unit, words=entered.words, shown=shown)
-    return found
+            unit, metric = entered.SI_unit, entered.metric
+            by_name[name] = RecordQuantity(
+                name=name, kind=kind, unit=unit, words=entered.words, display_unit=metric
+            )
+    return by_name
 
 
 @cache
 def sights() -> dict[str, Sight]:
     """The vocabulary of observations, by name.
 
-    >>> sights()["lift"].wanted
+    >>> sights()["lift"].expected
     'no'
     """
     return {
-        row["name"]: Sight(**{name: row[name] for name in ("name", "words", "at", "wanted", "stop")})
+        row["name"]: Sight(
+            name=row["name"], words=row["words"], at=row["at"], expected=row["wanted"], stop=row["stop"]
+        )
         for row in tables.rows("observations")
     }
 
@@ -92,8 +96,8 @@ def quantity_words(name: str) -> str:
     >>> quantity_words("timed"), quantity_words("colour")
     ('time of the run', 'colour')
     """
-    one = quantities().get(name)
-    return name if one is None else one.words
+    quantity = quantities().get(name)
+    return name if quantity is None else quantity.words
 
 
 def observation_words(name: str) -> str:
@@ -102,8 +106,8 @@ def observation_words(name: str) -> str:
     >>> observation_words("lift")
     'flame lifts from the ports (full)'
     """
-    one = sights().get(name)
-    return name if one is None else f"{one.words} ({one.at})"
+    sight = sights().get(name)
+    return name if sight is None else f"{sight.words} ({sight.at})"
 
 
 def known(text: str, names: Iterable[str], key: str, separator: str) -> str:
@@ -198,16 +202,16 @@ class EntryReader:
         if not isinstance(value, str):
             self.complain("must be a text", key)
             return ""
-        kept = value.strip()
+        stripped = value.strip()
         lines = longest > LONGEST_NAME
-        if not all(c.isprintable() or (lines and c == "\n") for c in kept):
-            self.complain("holds a character that cannot be printed", key, kept)
+        if not all(c.isprintable() or (lines and c == "\n") for c in stripped):
+            self.complain("holds a character that cannot be printed", key, stripped)
             return ""
-        if len(kept) > longest:
-            self.complain(f"is longer than {longest} characters", key, kept)
-        if needed and not kept:
+        if len(stripped) > longest:
+            self.complain(f"is longer than {longest} characters", key, stripped)
+        if needed and not stripped:
             self.complain("is missing", key)
-        return kept
+        return stripped
 
     def number(self, value: object, key: str) -> float:
         """A finite figure, kept to 12 digits."""
@@ -220,10 +224,10 @@ class EntryReader:
         """A figure that may be missing."""
         if value is None:
             return None
-        found = self.number(value, key)
-        if found < not_below:
-            self.complain(f"must not be below {not_below:g}", key, f"{found:g}")
-        return found
+        number = self.number(value, key)
+        if number < not_below:
+            self.complain(f"must not be below {not_below:g}", key, f"{number:g}")
+        return number
 
     def moment(self, value: str, key: str, missing: str) -> str:
         return self.read_by(lambda: read_time(value, key)) if value else missing
@@ -303,10 +307,10 @@ class Result:
     version: str = ""
 
     @property
-    def is_shown(self) -> bool:
+    def is_conclusive(self) -> bool:
         """Whether a value in its band is shown to be there: its interval does not reach beyond.
 
-        >>> Result(quantity="deviation", value=-0.04, expanded_uncertainty=0.02, low=-0.05, high=0.05).is_shown
+        >>> Result(quantity="deviation", value=-0.04, expanded_uncertainty=0.02, low=-0.05, high=0.05).is_conclusive
         False
         """
         if self.low is None or self.high is None or not self.low <= self.value <= self.high:
@@ -419,7 +423,9 @@ class TestRecord:
     @property
     def overdue(self) -> tuple[BenchInstrument, ...]:
         """Instruments whose calibration was due before the day of the test."""
-        return tuple(one for one in self.test.instruments if one.overdue(self.test.tested_at))
+        return tuple(
+            instrument for instrument in self.test.instruments if instrument.overdue(self.test.tested_at)
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

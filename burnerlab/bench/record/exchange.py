@@ -181,9 +181,9 @@ def import_file(record: Record, path: Path) -> Imported:
     Entries keep their uid, times and versions. One that is there already is left alone.
     Raises UserError, and takes nothing, for a file of another kind or an entry that was altered since its export.
     """
-    found = read_export(path)
+    entries = read_export(path)
     try:
-        return import_entries(record, found)
+        return import_entries(record, entries)
     except UserError as error:
         raise UserError([p if p.file else replace(p, file=path.name) for p in error.problems]) from None
 
@@ -283,30 +283,30 @@ def checked_entries(
     )
 
 
-def import_entries(record: Record, given: ExportedEntries) -> Imported:
+def import_entries(record: Record, entries: ExportedEntries) -> Imported:
     """Take in the entries of an exported file, in one transaction."""
     with in_words(record.path), transaction(record.connection):
-        tests = [each for each in given.tests if not _is_there(record, "tests", each)]
-        kits = [each for each in given.kit_checks if not _is_there(record, "kit_checks", each)]
-        releases = [each for each in given.releases if not _is_there(record, "releases", each)]
+        tests = [each for each in entries.tests if not _is_recorded(record, "tests", each)]
+        kits = [each for each in entries.kit_checks if not _is_recorded(record, "kit_checks", each)]
+        releases = [each for each in entries.releases if not _is_recorded(record, "releases", each)]
         for test in tests:
             insert_test(record.connection, test)
         for kit in kits:
             insert_kit(record.connection, kit)
         for release in releases:
             insert_release(record.connection, release)
-    taken = len(tests) + len(kits) + len(releases)
-    every = len(given.tests) + len(given.kit_checks) + len(given.releases)
+    count = len(tests) + len(kits) + len(releases)
+    every = len(entries.tests) + len(entries.kit_checks) + len(entries.releases)
     return Imported(
-        tests=len(tests), kit_checks=len(kits), releases=len(releases), already_there=every - taken
+        tests=len(tests), kit_checks=len(kits), releases=len(releases), already_there=every - count
     )
 
 
-def _is_there(record: Record, table: str, made: TestRecord | KitRecord | ReleaseRecord) -> bool:
-    row = record.connection.execute(f"SELECT sha256 FROM {table} WHERE uid = ?", (made.uid,)).fetchone()
-    if row and row[0] != made.sha256:
+def _is_recorded(record: Record, table: str, entry: TestRecord | KitRecord | ReleaseRecord) -> bool:
+    row = record.connection.execute(f"SELECT sha256 FROM {table} WHERE uid = ?", (entry.uid,)).fetchone()
+    if row and row[0] != entry.sha256:
         what = "is in the record already, with another content"
-        raise UserError(Problem(what, key="uid", value=made.uid, fix="find out which of the two is right"))
+        raise UserError(Problem(what, key="uid", value=entry.uid, fix="find out which of the two is right"))
     return row is not None
 
 
@@ -317,25 +317,27 @@ def _check_head(uid: str, recorded_at: str, where: str) -> None:
         raise _refuse("is not a time as the record writes it", f"{where}.recorded_at", recorded_at)
 
 
-def _checked(made: TestRecord, where: str) -> TestRecord:
+def _checked(entry: TestRecord, where: str) -> TestRecord:
     """The same test, known to be what was exported."""
-    _check_head(made.uid, made.recorded_at, where)
-    if bool(made.corrects) != bool(made.reason):
+    _check_head(entry.uid, entry.recorded_at, where)
+    if bool(entry.corrects) != bool(entry.reason):
         raise _refuse("a correction needs both the entry it corrects and a reason", where)
-    if checked_test(made.test) != made.test or made.sha256 != sha256_of(as_document(made)):
-        raise _refuse("was altered since it was exported", where, made.uid[:8])
-    return made
+    if checked_test(entry.test) != entry.test or entry.sha256 != sha256_of(as_document(entry)):
+        raise _refuse("was altered since it was exported", where, entry.uid[:8])
+    return entry
 
 
-def _checked_kit(made: KitRecord, where: str) -> KitRecord:
-    _check_head(made.uid, made.recorded_at, where)
-    if checked_kit(made.check) != made.check or made.sha256 != sha256_of(kit_as_document(made)):
-        raise _refuse("was altered since it was exported", where, made.uid[:8])
-    return made
+def _checked_kit(entry: KitRecord, where: str) -> KitRecord:
+    _check_head(entry.uid, entry.recorded_at, where)
+    if checked_kit(entry.check) != entry.check or entry.sha256 != sha256_of(kit_as_document(entry)):
+        raise _refuse("was altered since it was exported", where, entry.uid[:8])
+    return entry
 
 
-def _checked_release(made: ReleaseRecord, where: str) -> ReleaseRecord:
-    _check_head(made.uid, made.recorded_at, where)
-    if checked_release(made.release) != made.release or made.sha256 != sha256_of(release_as_document(made)):
-        raise _refuse("was altered since it was exported", where, made.uid[:8])
-    return made
+def _checked_release(entry: ReleaseRecord, where: str) -> ReleaseRecord:
+    _check_head(entry.uid, entry.recorded_at, where)
+    if checked_release(entry.release) != entry.release or entry.sha256 != sha256_of(
+        release_as_document(entry)
+    ):
+        raise _refuse("was altered since it was exported", where, entry.uid[:8])
+    return entry

@@ -80,14 +80,14 @@ def on_another_supply(place: str, supply: str) -> str:
     return f"{place.strip()}, {ANOTHER_SUPPLY} {supply.strip()}"
 
 
-def same_supply(here: str, there: str) -> bool:
+def same_supply(first: str, second: str) -> bool:
     """Whether a stop of the bench at ``there`` stands ``here``: always, unless here is said to be on another supply.
 
     >>> same_supply("B2", "Bench 2"), same_supply("Bench 3, another supply: ring main B", "Bench 2")
     (True, False)
     """
-    at, _, supply = here.casefold().partition(ANOTHER_SUPPLY)
-    stopped_at, _, stopped = there.casefold().partition(ANOTHER_SUPPLY)
+    at, _, supply = first.casefold().partition(ANOTHER_SUPPLY)
+    stopped_at, _, stopped = second.casefold().partition(ANOTHER_SUPPLY)
     key = place_key(supply)
     return not key or key == place_key(stopped) or place_key(at) == place_key(stopped_at)
 
@@ -101,8 +101,8 @@ def open_stops(record: Record, *, serial: str | None = None, place: str = "") ->
     with in_words(record.path):
         rows = record.connection.execute(OPEN.format(more="")).fetchall()
     order = {name: place for place, name in enumerate(stop_rows())}
-    every = sorted((_open_stop(row) for row in rows), key=lambda one: order.get(one.notice.id, -1))
-    return tuple(one for one in every if serial is None or one.stands_for(serial, place))
+    every = sorted((_open_stop(row) for row in rows), key=lambda stop: order.get(stop.notice.id, -1))
+    return tuple(stop for stop in every if serial is None or stop.stands_for(serial, place))
 
 
 def _open_stop(row: tuple[Any, ...]) -> OpenStop:
@@ -121,7 +121,7 @@ def _open_stop(row: tuple[Any, ...]) -> OpenStop:
 
 def notices(stops: Iterable[OpenStop]) -> tuple[StopNotice, ...]:
     """What to say of open stops: each notice once, the worst first."""
-    return worst_first(one.notice for one in stops)
+    return worst_first(stop.notice for stop in stops)
 
 
 def stop_number(connection: sqlite3.Connection, uid: str, *, is_open: bool = True) -> int:
@@ -155,20 +155,20 @@ def alike(connection: sqlite3.Connection, uid: str) -> tuple[str, ...]:
         "SELECT s.stop, t.id, t.serial FROM stops s JOIN tests t ON t.id = s.test_id WHERE s.id = ?",
         (number,),
     ).fetchone()
-    same, found = OPEN.format(more="AND t.id = ? AND s.stop = ? AND t.serial = ?"), []
-    for other in _corrections(connection, test):
-        found += connection.execute(same, (other, stop, serial)).fetchall()
-    return tuple(f"{row[1]}-{stop}" for row in found)
+    same, stops = OPEN.format(more="AND t.id = ? AND s.stop = ? AND t.serial = ?"), []
+    for correction in _corrections(connection, test):
+        stops += connection.execute(same, (correction, stop, serial)).fetchall()
+    return tuple(f"{row[1]}-{stop}" for row in stops)
 
 
 def _corrections(connection: sqlite3.Connection, test: int) -> Iterator[int]:
     """The numbers of an entry, of those it corrects and of those that correct it."""
     yield test
     for ask in ("SELECT corrects FROM tests WHERE id = ?", "SELECT id FROM tests WHERE corrects = ?"):
-        seen, row = {test}, connection.execute(ask, (test,)).fetchone()
-        while row is not None and row[0] is not None and row[0] not in seen:
+        numbers, row = {test}, connection.execute(ask, (test,)).fetchone()
+        while row is not None and row[0] is not None and row[0] not in numbers:
             yield row[0]
-            seen.add(row[0])
+            numbers.add(row[0])
             row = connection.execute(ask, (row[0],)).fetchone()
 
 
@@ -185,7 +185,7 @@ def all_releases(record: Record) -> Iterator[ReleaseRecord]:
                 "JOIN tests t ON t.id = s.test_id WHERE r.release_id = ? ORDER BY r.id",
                 (row[0],),
             )
-            made = Release(
+            release = Release(
                 stops=tuple(uid for (uid,) in stops), **dict(zip(RELEASE_COLUMNS, row[4:], strict=True))
             )
-            yield ReleaseRecord(number=row[0], uid=row[1], recorded_at=row[2], release=made, sha256=row[3])
+            yield ReleaseRecord(number=row[0], uid=row[1], recorded_at=row[2], release=release, sha256=row[3])

@@ -85,12 +85,12 @@ class ChartPoint:
 def summary(record: Record) -> RecordSummary:
     """Counts of units, tests, corrections and weighings, and the first and last test."""
     with in_words(record.path):
-        one = record.connection.execute
-        units, tests = one("SELECT count(DISTINCT serial), count(*) FROM tests").fetchone()
-        corrections = one("SELECT count(*) FROM tests WHERE corrects IS NOT NULL").fetchone()[0]
-        first = one("SELECT min(tested_at) FROM tests").fetchone()[0]  # alone, an index answers it at once
-        last = one("SELECT max(tested_at) FROM tests").fetchone()[0]
-        kits = one("SELECT count(*) FROM kit_checks").fetchone()[0]
+        scalar = record.connection.execute
+        units, tests = scalar("SELECT count(DISTINCT serial), count(*) FROM tests").fetchone()
+        corrections = scalar("SELECT count(*) FROM tests WHERE corrects IS NOT NULL").fetchone()[0]
+        first = scalar("SELECT min(tested_at) FROM tests").fetchone()[0]  # alone, an index answers it at once
+        last = scalar("SELECT max(tested_at) FROM tests").fetchone()[0]
+        kits = scalar("SELECT count(*) FROM kit_checks").fetchone()[0]
     return RecordSummary(
         units=units,
         tests=tests,
@@ -104,8 +104,8 @@ def summary(record: Record) -> RecordSummary:
 def latest(record: Record, serial: str) -> TestRecord | None:
     """The newest current test of a unit; None when it was never tested."""
     where = f"WHERE t.serial = ? AND {CURRENT} ORDER BY t.tested_at DESC, t.id DESC LIMIT 1"
-    found = _tests(record, where, (serial.strip(),))
-    return found[0] if found else None
+    entries = _tests(record, where, (serial.strip(),))
+    return entries[0] if entries else None
 
 
 def history(record: Record, serial: str, limit: int = MOST_LINES) -> tuple[TestRecord, ...]:
@@ -207,9 +207,9 @@ def series(
         "AND NOT EXISTS (SELECT 1 FROM tests c WHERE c.corrects = n.id)) "
         "ORDER BY t.tested_at DESC, t.id DESC LIMIT :last"
     )
-    asked = {"model": model, "burner": burner, "quantity": quantity, "last": _limit(last)}
+    parameters = {"model": model, "burner": burner, "quantity": quantity, "last": _limit(last)}
     with in_words(record.path):
-        rows = record.connection.execute(ask, asked).fetchall()
+        rows = record.connection.execute(ask, parameters).fetchall()
     names = [field.name for field in fields(ChartPoint)]
     return tuple(ChartPoint(**dict(zip(names, row, strict=True))) for row in reversed(rows))
 
@@ -249,13 +249,15 @@ def _next(record: Record, number: int, batch: Sequence[TestRecord | KitRecord]) 
     return numbers[-1]
 
 
-def not_as_wanted(test: BenchTest) -> tuple[Observation, ...]:
+def adverse_observations(test: BenchTest) -> tuple[Observation, ...]:
     """Observations that differ from what a burner in order shows; "not seen" is no observation."""
-    wanted = sights()
+    expected = sights()
     return tuple(
-        one
-        for one in test.observations
-        if one.answer != "not seen" and one.name in wanted and one.answer != wanted[one.name].wanted
+        observation
+        for observation in test.observations
+        if observation.answer != "not seen"
+        and observation.name in expected
+        and observation.answer != expected[observation.name].expected
     )
 
 
@@ -271,11 +273,11 @@ def _tests(record: Record, where: str, values: Sequence[Any]) -> tuple[TestRecor
     with in_words(record.path):
         rows = record.connection.execute(TEST + where, values).fetchall()
         parts = _parts(record.connection, [row[0] for row in rows])
-    found = []
+    entries = []
     for row in rows:
         names = ("serial", "model", "tester", "gas", "model_sha256", "tested_at", "note")
         test = BenchTest(**dict(zip(names, row[3:10], strict=True)), **parts[row[0]])
-        found.append(
+        entries.append(
             TestRecord(
                 number=row[0],
                 uid=row[1],
@@ -287,7 +289,7 @@ def _tests(record: Record, where: str, values: Sequence[Any]) -> tuple[TestRecor
                 sha256=row[13],
             )
         )
-    return tuple(found)
+    return tuple(entries)
 
 
 def _numbered(record: Record, ask: str, values: Sequence[Any]) -> tuple[TestRecord, ...]:
@@ -300,35 +302,35 @@ def _numbered(record: Record, ask: str, values: Sequence[Any]) -> tuple[TestReco
 
 def _parts(connection: sqlite3.Connection, numbers: list[int]) -> dict[int, dict[str, Any]]:
     """Readings, results, observations and instruments of several tests, each in one question."""
-    found: dict[int, dict[str, Any]] = {number: {} for number in numbers}
+    by_number: dict[int, dict[str, Any]] = {number: {} for number in numbers}
     marks = ", ".join("?" * len(numbers))
     ask = (
         "SELECT l.test_id, i.name, i.kind, i.calibrated_on, i.due_on FROM test_instruments l "
         f"JOIN instruments i ON i.id = l.instrument_id WHERE l.test_id IN ({marks}) ORDER BY l.id"
     )
-    _collect(found, "instruments", BenchInstrument, connection.execute(ask, numbers))
+    _collect(by_number, "instruments", BenchInstrument, connection.execute(ask, numbers))
     for name, kind in KINDS.items():
         columns = ", ".join(STOP_COLUMNS.get(field.name, field.name) for field in fields(kind))
         ask = f"SELECT test_id, {columns} FROM {name} WHERE test_id IN ({marks}) ORDER BY id"
-        _collect(found, name, kind, connection.execute(ask, numbers))
-    for held in found.values():
-        held["before_lighting"] = next(iter(held["before_lighting"]), None)
-    return found
+        _collect(by_number, name, kind, connection.execute(ask, numbers))
+    for parts in by_number.values():
+        parts["before_lighting"] = next(iter(parts["before_lighting"]), None)
+    return by_number
 
 
 def _collect(
-    found: dict[int, dict[str, Any]], name: str, kind: type[Any], rows: Iterator[tuple[Any, ...]]
+    by_number: dict[int, dict[str, Any]], name: str, kind: type[Any], rows: Iterator[tuple[Any, ...]]
 ) -> None:
     names = [field.name for field in fields(kind)]
-    for held in found.values():
-        held[name] = ()
+    for parts in by_number.values():
+        parts[name] = ()
     for row in rows:
-        found[row[0]][name] += (kind(**dict(zip(names, row[1:], strict=True))),)
+        by_number[row[0]][name] += (kind(**dict(zip(names, row[1:], strict=True))),)
 
 
 def _kits(record: Record, where: str, values: Sequence[Any]) -> tuple[KitRecord, ...]:
     names = [field.name for field in fields(KitCheck) if field.name != "scans"]
-    found = []
+    entries = []
     with in_words(record.path):
         ask = f"SELECT id, uid, recorded_at, sha256, {', '.join(names)} FROM kit_checks {where}"
         for row in record.connection.execute(ask, values).fetchall():
@@ -339,8 +341,10 @@ def _kits(record: Record, where: str, values: Sequence[Any]) -> tuple[KitRecord,
                 **dict(zip(names, row[4:], strict=True)),
                 scans=tuple(Scan(part=part, reading=reading) for part, reading in scans),
             )
-            found.append(KitRecord(number=row[0], uid=row[1], recorded_at=row[2], check=check, sha256=row[3]))
-    return tuple(found)
+            entries.append(
+                KitRecord(number=row[0], uid=row[1], recorded_at=row[2], check=check, sha256=row[3])
+            )
+    return tuple(entries)
 
 
 # Stops of a unit and the releases that ended them: what its papers say of both, whatever was recorded
@@ -364,7 +368,7 @@ class PastStop:
         """The burner that was tested; "" for all together, and when it is not recorded."""
         test = self.entry.test
         parts: list[Result | BenchReading | Observation] = [*test.results, *test.readings, *test.observations]
-        return next((one.burner for one in parts if one.burner), "")
+        return next((part.burner for part in parts if part.burner), "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -379,7 +383,7 @@ class UnitStops:
         """``stopped``, ``stopped, released``, or "" for a unit that was never stopped."""
         if not self.stops:
             return ""
-        return RELEASED if all(one.release is not None for one in self.stops) else STOPPED
+        return RELEASED if all(stop.release is not None for stop in self.stops) else STOPPED
 
     def unread(self, upto: TestRecord | None = None, test: BenchTest | None = None) -> tuple[str, ...]:
         """What the released stops ask for and no test since the release has read, a sentence for each stop.
@@ -388,33 +392,33 @@ class UnitStops:
         test : one that is about to be recorded
         """
         newest: dict[tuple[str, str], PastStop] = {}
-        for one in self.stops:
-            newest.setdefault((one.notice.id, one.burner), one)
-        told = []
-        for one in newest.values():
-            if one.release is None or not (upto is None or self._is_after(upto, one.release)):
+        for stop in self.stops:
+            newest.setdefault((stop.notice.id, stop.burner), stop)
+        sentences = []
+        for stop in newest.values():
+            if stop.release is None or not (upto is None or self._is_after(upto, stop.release)):
                 continue
             since = [
                 each.test
                 for each in self.entries
                 if each.is_current
                 and (upto is None or each.number <= upto.number)
-                and self._is_after(each, one.release)
+                and self._is_after(each, stop.release)
             ]
             since += [] if test is None else [test]
-            names = read_after_release(one.notice.id)
-            names = tuple(name for name in names if not any(_read(each, name, one.burner) for each in since))
+            names = read_after_release(stop.notice.id)
+            names = tuple(name for name in names if not any(_read(each, name, stop.burner) for each in since))
             if names:
-                told.append(_sentence(one, names))
-        return tuple(told)
+                sentences.append(_sentence(stop, names))
+        return tuple(sentences)
 
     def _is_after(self, entry: TestRecord, release: ReleaseRecord) -> bool:
         """Whether this was tested after the release; a correction was tested when the entry it corrects was."""
         by_uid = {one.uid: one for one in self.entries}
-        first, seen = entry, {entry.uid}
-        while first.corrects in by_uid and first.corrects not in seen:
+        first, uids = entry, {entry.uid}
+        while first.corrects in by_uid and first.corrects not in uids:
             first = by_uid[first.corrects]
-            seen.add(first.uid)
+            uids.add(first.uid)
         return first.recorded_at > release.recorded_at
 
 
@@ -433,14 +437,14 @@ def _read(test: BenchTest, name: str, burner: str) -> bool:
     if name == LEAK_TEST:
         return test.before_lighting is not None and test.before_lighting.leak_test == "none found"
     figures: list[Result | BenchReading] = [*test.results, *test.readings]
-    told = [(one.quantity, one.burner) for one in figures]
-    told += [(one.name, one.burner) for one in test.observations if one.answer != "not seen"]
-    return any(one == name and (not burner or at in ("", burner)) for one, at in told)
+    labels = [(figure.quantity, figure.burner) for figure in figures]
+    labels += [(figure.name, figure.burner) for figure in test.observations if figure.answer != "not seen"]
+    return any(figure == name and (not burner or at in ("", burner)) for figure, at in labels)
 
 
-def _sentence(one: PastStop, names: Sequence[str]) -> str:
-    whose = f"{one.burner}: " if one.burner else ""
-    told = [
+def _sentence(stop: PastStop, names: Sequence[str]) -> str:
+    whose = f"{stop.burner}: " if stop.burner else ""
+    sentences = [
         "leak test"
         if name == LEAK_TEST
         else observation_words(name)
@@ -448,7 +452,7 @@ def _sentence(one: PastStop, names: Sequence[str]) -> str:
         else quantity_words(name)
         for name in names
     ]
-    return f"{whose}not read since the release of {one.notice.heading.rstrip('.')}: {', '.join(told)}"
+    return f"{whose}not read since the release of {stop.notice.heading.rstrip('.')}: {', '.join(sentences)}"
 
 
 def unit_stops(record: Record, serial: str) -> UnitStops:
@@ -468,16 +472,16 @@ def stops_of_units(record: Record, serials: Iterable[str]) -> dict[str, UnitStop
         folded = serial.strip().casefold()
         if folded in stopped:
             spelled.setdefault(folded, set(stopped[folded])).add(serial.strip())
-    ended = {uid: one for one in all_releases(record) for uid in one.release.stops} if spelled else {}
-    found = {}
+    ended = {uid: entry for entry in all_releases(record) for uid in entry.release.stops} if spelled else {}
+    by_unit = {}
     for folded, names in spelled.items():
-        entries = [one for name in names for one in history(record, name)]
-        entries.sort(key=lambda one: one.number, reverse=True)
+        entries = [entry for name in names for entry in history(record, name)]
+        entries.sort(key=lambda entry: entry.number, reverse=True)
         stops = tuple(
-            PastStop(notice=notice, entry=one, release=ended.get(f"{one.uid}-{notice.id}"))
-            for one in entries
-            for notice in one.test.stops
+            PastStop(notice=notice, entry=entry, release=ended.get(f"{entry.uid}-{notice.id}"))
+            for entry in entries
+            for notice in entry.test.stops
         )
         if stops:
-            found[folded] = UnitStops(stops=stops, entries=tuple(entries))
-    return found
+            by_unit[folded] = UnitStops(stops=stops, entries=tuple(entries))
+    return by_unit

@@ -62,10 +62,10 @@ def correct(record: Record, uid: str, test: BenchTest, reason: str) -> TestRecor
     reader = EntryReader([])
     why = reader.text(reason, "reason", needed=True)
     reader.close()
-    made = TestRecord(
+    record_of_test = TestRecord(
         number=0, uid=uuid.uuid4().hex, recorded_at=now(), test=checked_test(test), corrects=uid, reason=why
     )
-    return _write(record, made)
+    return _write(record, record_of_test)
 
 
 def add_kit_check(record: Record, check: KitCheck) -> KitRecord:
@@ -93,9 +93,9 @@ def release(
     leak_test : after the repair: the method, and that none was found; one that was not done is refused
     Raises UserError for what is missing or says nothing, an unknown stop, or one that is released already.
     """
-    asked = (stop,) if isinstance(stop, str) else tuple(stop)
+    ids = (stop,) if isinstance(stop, str) else tuple(stop)
     given = Release(
-        stops=asked, name=name, qualification=qualification, cause=cause, repair=repair, leak_test=leak_test
+        stops=ids, name=name, qualification=qualification, cause=cause, repair=repair, leak_test=leak_test
     )
     checked = checked_release(given)
     wrong = statement_problems({kind: getattr(checked, kind) for kind in STATEMENTS})
@@ -108,27 +108,30 @@ def release(
         )
     with in_words(record.path), transaction(record.connection):
         every = [uid for one in checked.stops for uid in alike(record.connection, one)]
-        made = ReleaseRecord(
+        entry = ReleaseRecord(
             number=0,
             uid=uuid.uuid4().hex,
             recorded_at=now(),
             release=replace(checked, stops=tuple(dict.fromkeys(every))),
         )
-        return insert_release(record.connection, made)
+        return insert_release(record.connection, entry)
 
 
-def _write(record: Record, made: TestRecord) -> TestRecord:
-    raised = worst_first((*made.test.stops, *entry_stops(made.test)))
+def _write(record: Record, entry: TestRecord) -> TestRecord:
+    raised = worst_first((*entry.test.stops, *entry_stops(entry.test)))
     with in_words(record.path), transaction(record.connection):
-        stands = raised or open_stops(record, serial=made.serial, place=made.place)
-        test = replace(made.test, stops=raised)
-        made = replace(made, test=_not_evaluated(test) if stands else test)
-        return insert_test(record.connection, made)
+        stands = raised or open_stops(record, serial=entry.serial, place=entry.place)
+        test = replace(entry.test, stops=raised)
+        entry = replace(entry, test=_not_evaluated(test) if stands else test)
+        return insert_test(record.connection, entry)
 
 
 def _not_evaluated(test: BenchTest) -> BenchTest:
     """The test with no verdict on any of its results."""
-    results = (replace(one, verdict=Verdict.NOT_EVALUATED) if one.verdict else one for one in test.results)
+    results = (
+        replace(result, verdict=Verdict.NOT_EVALUATED) if result.verdict else result
+        for result in test.results
+    )
     return replace(test, results=tuple(results))
 
 
@@ -152,47 +155,47 @@ def _last_chain(connection: sqlite3.Connection, table: str) -> str:
     return str(row[0]) if row else ""
 
 
-def _superseded(connection: sqlite3.Connection, made: TestRecord) -> tuple[TestRecord, int | None]:
+def _superseded(connection: sqlite3.Connection, entry: TestRecord) -> tuple[TestRecord, int | None]:
     """The entry with the full uid of the one it corrects, and the number of that one."""
-    if not made.corrects:
-        return made, None
-    number = entry_number(connection, made.corrects, "corrects")
+    if not entry.corrects:
+        return entry, None
+    number = entry_number(connection, entry.corrects, "corrects")
     uid, by = connection.execute(
         "SELECT t.uid, c.uid FROM tests t LEFT JOIN tests c ON c.corrects = t.id WHERE t.id = ?", (number,)
     ).fetchone()
     if by is not None:
         fix = f"correct the newer entry {by[:8]}"
         raise UserError(Problem("is superseded already", value=uid[:8], key="corrects", fix=fix))
-    return replace(made, corrects=uid), number
+    return replace(entry, corrects=uid), number
 
 
-def searched(made: TestRecord) -> str:
+def searched(entry: TestRecord) -> str:
     """What a search looks through, without the difference of small and capital letters."""
-    test = made.test
-    told = (test.serial, test.model, test.gas, test.tester, test.note, made.reason, made.uid)
-    return "\n".join(told).casefold()
+    test = entry.test
+    texts = (test.serial, test.model, test.gas, test.tester, test.note, entry.reason, entry.uid)
+    return "\n".join(texts).casefold()
 
 
-def insert_test(connection: sqlite3.Connection, made: TestRecord) -> TestRecord:
+def insert_test(connection: sqlite3.Connection, entry: TestRecord) -> TestRecord:
     """Insert one checked test with its parts; the transaction is the caller's."""
-    made, corrects = _superseded(connection, made)
-    made = replace(made, sha256=sha256_of(as_document(made)))
-    test = made.test
+    entry, corrects = _superseded(connection, entry)
+    entry = replace(entry, sha256=sha256_of(as_document(entry)))
+    test = entry.test
     head: dict[str, object] = {
-        "uid": made.uid,
+        "uid": entry.uid,
         "serial": test.serial,
         "model": test.model,
         "model_sha256": test.model_sha256,
         "gas": test.gas,
         "tester": test.tester,
         "tested_at": test.tested_at,
-        "recorded_at": made.recorded_at,
+        "recorded_at": entry.recorded_at,
         "note": test.note,
         "corrects": corrects,
-        "reason": made.reason,
-        "sha256": made.sha256,
-        "chain": chained(_last_chain(connection, "tests"), made.sha256),
-        "words": searched(made),
+        "reason": entry.reason,
+        "sha256": entry.sha256,
+        "chain": chained(_last_chain(connection, "tests"), entry.sha256),
+        "words": searched(entry),
     }
     number = _insert(connection, "tests", head)
     for instrument in test.instruments:
@@ -202,33 +205,33 @@ def insert_test(connection: sqlite3.Connection, made: TestRecord) -> TestRecord:
         _insert_parts(connection, name, kind, number, getattr(test, name))
     before = () if test.before_lighting is None else (test.before_lighting,)
     _insert_parts(connection, "before_lighting", BeforeLighting, number, before)
-    return replace(made, number=number)
+    return replace(entry, number=number)
 
 
-def insert_release(connection: sqlite3.Connection, made: ReleaseRecord) -> ReleaseRecord:
+def insert_release(connection: sqlite3.Connection, entry: ReleaseRecord) -> ReleaseRecord:
     """Insert one checked release with the stops it ends; the transaction is the caller's."""
-    numbers = [stop_number(connection, uid, is_open=False) for uid in made.release.stops]
-    made = replace(made, sha256=sha256_of(release_as_document(made)))
-    head = {name: getattr(made.release, name) for name in RELEASE_COLUMNS}
-    head |= {"uid": made.uid, "recorded_at": made.recorded_at, "sha256": made.sha256}
-    head["chain"] = chained(_last_chain(connection, "releases"), made.sha256)
+    numbers = [stop_number(connection, uid, is_open=False) for uid in entry.release.stops]
+    entry = replace(entry, sha256=sha256_of(release_as_document(entry)))
+    head = {name: getattr(entry.release, name) for name in RELEASE_COLUMNS}
+    head |= {"uid": entry.uid, "recorded_at": entry.recorded_at, "sha256": entry.sha256}
+    head["chain"] = chained(_last_chain(connection, "releases"), entry.sha256)
     number = _insert(connection, "releases", head)
     for each in numbers:
         _insert(connection, "released_stops", {"release_id": number, "stop_id": each})
-    return replace(made, number=number)
+    return replace(entry, number=number)
 
 
-def insert_kit(connection: sqlite3.Connection, made: KitRecord) -> KitRecord:
+def insert_kit(connection: sqlite3.Connection, entry: KitRecord) -> KitRecord:
     """Insert one checked weighing with its scans; the transaction is the caller's."""
-    made = replace(made, sha256=sha256_of(kit_as_document(made)))
-    check = made.check
+    entry = replace(entry, sha256=sha256_of(kit_as_document(entry)))
+    check = entry.check
     head = {field.name: getattr(check, field.name) for field in fields(check) if field.name != "scans"}
-    head |= {"uid": made.uid, "recorded_at": made.recorded_at, "sha256": made.sha256}
-    head["chain"] = chained(_last_chain(connection, "kit_checks"), made.sha256)
+    head |= {"uid": entry.uid, "recorded_at": entry.recorded_at, "sha256": entry.sha256}
+    head["chain"] = chained(_last_chain(connection, "kit_checks"), entry.sha256)
     number = _insert(connection, "kit_checks", head)
     for scan in check.scans:
         _insert(connection, "kit_scans", {"kit_check_id": number, "part": scan.part, "reading": scan.reading})
-    return replace(made, number=number)
+    return replace(entry, number=number)
 
 
 def _insert(connection: sqlite3.Connection, table: str, values: Mapping[str, object]) -> int:
@@ -253,9 +256,9 @@ def _insert_parts(
     connection.executemany(f"INSERT INTO {table} (test_id, {', '.join(columns)}) VALUES ({marks})", rows)
 
 
-def _instrument_number(connection: sqlite3.Connection, one: BenchInstrument) -> int:
+def _instrument_number(connection: sqlite3.Connection, instrument: BenchInstrument) -> int:
     """The row of this instrument with this calibration; a new calibration is a new row."""
-    values = (one.name, one.kind, one.calibrated_on, one.due_on)
+    values = (instrument.name, instrument.kind, instrument.calibrated_on, instrument.due_on)
     row = connection.execute(
         "SELECT id FROM instruments WHERE name = ? AND kind = ? AND calibrated_on = ? AND due_on = ?", values
     ).fetchone()

@@ -17,7 +17,7 @@ from burnerlab.appliance import Appliance, ConversionTarget, changed, demonstrat
 from burnerlab.bench import Explanation, RankedCause, Reading, explain, manifold_check
 from burnerlab.bench.faults.causes import causes, groups
 from burnerlab.bench.faults.scenarios import NONE, by_cause, figure_layout, hypotheses, log_shares, normalised
-from burnerlab.bench.unit import other_supplies, unit_under_test
+from burnerlab.bench.unit import substitute_supplies, unit_under_test
 from burnerlab.cli import main
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
@@ -224,7 +224,7 @@ def test_natural_orifices_overfire_on_propane() -> None:
     assert wrong.overfire
     assert wrong.hottest_burner_ratio == pytest.approx(wrong.predicted_ratio)
     assert [one.id for one in found.stops] == ["overfire"]
-    assert other_supplies(LP)[0].gas.gas.name == "natural-gas-typical"
+    assert substitute_supplies(LP)[0].gas.gas.name == "natural-gas-typical"
 
 
 def test_by_scale_there_is_no_meter_to_misread() -> None:

@@ -8,7 +8,7 @@ import pytest
 
 from burnerlab.bench.record import (
     BenchTest,
-    ChartAsked,
+    ChartQuery,
     Observation,
     Result,
     UnitChart,
@@ -41,7 +41,7 @@ def chart_of(path: Path, values: list[float], soot: int | None = None) -> UnitCh
             add_test(record, test)
         if soot is not None:
             release(record, [one.uid for one in open_stops(record)], **BY)
-        return unit_chart(record, ChartAsked(model="cart", burner="ring"))
+        return unit_chart(record, ChartQuery(model="cart", burner="ring"))
 
 
 def test_a_stopped_unit_is_marked_and_moves_no_limit(tmp_path: Path) -> None:

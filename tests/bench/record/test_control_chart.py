@@ -15,7 +15,7 @@ from record_samples import a_test
 
 from burnerlab import tables
 from burnerlab.bench.record import (
-    ChartAsked,
+    ChartQuery,
     Record,
     Result,
     add_test,
@@ -172,7 +172,7 @@ def drifting(tmp_path: Path) -> Record:
         yield record  # type: ignore[misc]
 
 
-MODEL = ChartAsked(model="market cart range", burner="griddle")
+MODEL = ChartQuery(model="market cart range", burner="griddle")
 
 
 def test_the_chart_takes_the_last_units_and_flags_the_drift(drifting: Record) -> None:

@@ -18,13 +18,13 @@ from burnerlab.bench.record import (
     Result,
     add_kit_check,
     add_test,
+    adverse_observations,
     correct,
     entry,
     history,
     instrument_named,
     kit_checks,
     latest,
-    not_as_wanted,
     open_record,
     release,
     search,
@@ -70,7 +70,7 @@ def test_what_was_recorded_is_read_back(path: Path) -> None:
         tested_at="2024-11-24T10:15:00.000Z",
         results=(replace(a_test().results[0], version=__version__),),
     )
-    assert [one.name for one in not_as_wanted(found.test)] == ["yellow-tips"]
+    assert [one.name for one in adverse_observations(found.test)] == ["yellow-tips"]
     assert not found.overdue
 
 
