@@ -107,12 +107,12 @@ def _bench(
 ) -> Bench:
     """The bench with its models; no file is made yet."""
     _libraries()
-    from burnerlab.page.app import opened_to_others
+    from burnerlab.page.app import is_on_network
     from burnerlab.page.bench_state import Bench
     from burnerlab.page.heat_input_test import models_of
     from burnerlab.page.security import Gate, new_key
 
-    is_open = opened_to_others(host)
+    is_open = is_on_network(host)
     if key_file is not None and not is_open:
         what = "has a meaning only where the bench is opened to the network"
         raise UserError(Problem(what, key_file, "--key-file", fix="add --host 0.0.0.0"))
@@ -123,11 +123,11 @@ def _bench(
 def _make_files(bench: Bench, key_file: str | None) -> None:
     """The record and, where it is asked for, the file of the key; none of them where one is refused."""
     from burnerlab.bench.record import open_record
-    from burnerlab.page.security import kept_key
+    from burnerlab.page.security import key_of_file
 
     new_key = None
     if key_file is not None:
-        key, is_new = kept_key(Path(key_file))
+        key, is_new = key_of_file(Path(key_file))
         new_key = Path(key_file) if is_new else None
         bench.gate.keep(key)
     try:
@@ -164,12 +164,12 @@ def _stops_of_the_bench(bench: Bench) -> list[OpenStop]:
 
 
 def _announce(bench: Bench, listening: Listening, as_json: bool, code: bool | None) -> None:
-    from burnerlab.page.app import can_draw, code_of, opened_to_others
+    from burnerlab.page.app import can_draw, code_of, is_on_network
 
     stops = _stops_of_the_bench(bench)
     if bench.gate.key:
         click.echo(f"warning: {OPEN}", err=True)
-        if not opened_to_others(listening.host):
+        if not is_on_network(listening.host):
             click.echo(f"warning: {NO_NETWORK}", err=True)
     if as_json:
         names = [model.name for model in bench.models.values()]

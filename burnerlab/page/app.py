@@ -39,7 +39,7 @@ BRIDGES = ipaddress.ip_network("172.16.0.0/12")  # RFC 1918 too, and where bridg
 ON_SCREEN = "\x1b[97;40m{}\x1b[0m"  # white on black, whatever the colours of the terminal
 
 
-def best_address(found: Iterable[str]) -> str:
+def best_address(addresses: Iterable[str]) -> str:
     """The address of this machine that a phone most likely reaches; "" where there is none.
 
     Those of house and works networks go before others, and the usual ones of bridges between containers come last.
@@ -47,35 +47,35 @@ def best_address(found: Iterable[str]) -> str:
     >>> best_address(["127.0.0.1", "172.17.0.1", "192.168.1.20"]), best_address(["127.0.1.1"])
     ('192.168.1.20', '')
     """
-    known = [ipaddress.ip_address(text) for text in found]
-    usable = [one for one in known if not (one.is_loopback or one.is_unspecified or one.is_link_local)]
+    parsed = [ipaddress.ip_address(text) for text in addresses]
+    usable = [a for a in parsed if not (a.is_loopback or a.is_unspecified or a.is_link_local)]
 
-    def order(one: ipaddress.IPv4Address | ipaddress.IPv6Address) -> int:
-        if any(one in net for net in HOUSE):
+    def order(address: ipaddress.IPv4Address | ipaddress.IPv6Address) -> int:
+        if any(address in net for net in HOUSE):
             return 0
-        return 2 if one in BRIDGES else 1
+        return 2 if address in BRIDGES else 1
 
     return str(min(usable, key=order)) if usable else ""
 
 
 def own_addresses() -> list[str]:
     """IPv4 addresses of this machine: those its routes lead out by, then those of its name."""
-    found = []
-    for there in ROUTES:
+    addresses = []
+    for route in ROUTES:
         with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as line:
             try:
-                line.connect((there, 9))  # chooses the route; a datagram socket sends nothing by it
+                line.connect((route, 9))  # chooses the route; a datagram socket sends nothing by it
             except OSError:
                 continue
-            found.append(str(line.getsockname()[0]))
+            addresses.append(str(line.getsockname()[0]))
     try:
         named = socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET)
     except OSError:
         named = []
-    return list(dict.fromkeys([*found, *(str(one[4][0]) for one in named)]))
+    return list(dict.fromkeys([*addresses, *(str(info[4][0]) for info in named)]))
 
 
-def shown_host(host: str) -> str:
+def host_to_print(host: str) -> str:
     """The host to print for one that is served on: one a phone can open where every address is."""
     return (best_address(own_addresses()) or "127.0.0.1") if host in EVERY_ADDRESS else host
 
@@ -97,9 +97,9 @@ def code_of(address: str, on_screen: bool) -> str:
 
     import segno
 
-    drawn = io.StringIO()
-    segno.make(address, error="l", micro=False).terminal(drawn, compact=True)
-    lines = drawn.getvalue().splitlines()
+    drawing = io.StringIO()
+    segno.make(address, error="l", micro=False).terminal(drawing, compact=True)
+    lines = drawing.getvalue().splitlines()
     return "\n".join(ON_SCREEN.format(line) if on_screen else line for line in lines)
 
 
@@ -147,18 +147,18 @@ def application(bench: Bench) -> Guard:
         "/stop": (stop_pages.stop, stop_pages.keep_stop),
         "/release": (stop_pages.release_page, stop_pages.keep_release),
     }
-    routes += [Route(path, _taking(bench, *both), methods=["GET", "POST"]) for path, both in forms.items()]
+    routes += [Route(path, _form_page(bench, *both), methods=["GET", "POST"]) for path, both in forms.items()]
     routes += [Route(f"/{name}", _static(name), methods=["GET"]) for name in STATIC]
     handlers: dict[Any, Any] = {
         RefusedError: _refused,
-        HTTPException: _not_here,
+        HTTPException: _missing_page,
         UserError: _trouble,
         Exception: _defect,
     }
     return Guard(Starlette(routes=routes, exception_handlers=handlers), bench.gate, error_page)
 
 
-def _taking(bench: Bench, show: View, keep: View) -> Callable[[Request], Any]:
+def _form_page(bench: Bench, show: View, keep: View) -> Callable[[Request], Any]:
     """A page with a form, and what is done with the form when it comes back."""
     from starlette.concurrency import run_in_threadpool
 
@@ -195,7 +195,7 @@ async def _refused(request: Request, error: RefusedError) -> Response:
     return _page(error.status, error.sentence)
 
 
-async def _not_here(request: Request, error: Any) -> Response:
+async def _missing_page(request: Request, error: Any) -> Response:
     if error.status_code == 405:
         return _page(405, "This page is only looked at.", dict(error.headers or {}))
     return _page(404, "Nothing of this bench is at this address.")
@@ -221,15 +221,15 @@ class Listening:
     @property
     def host(self) -> str:
         """The one to print: of every address served on, one that a phone can open."""
-        return shown_host(self.gate.host)
+        return host_to_print(self.gate.host)
 
     @property
     def address(self) -> str:
         """With the key, where other machines may ask."""
         host = self.host
-        shown = f"[{host}]" if ":" in host else host
+        host_part = f"[{host}]" if ":" in host else host
         key = f"?key={self.gate.key}" if self.gate.key else ""
-        return f"http://{shown}:{self.socket.getsockname()[1]}/{key}"
+        return f"http://{host_part}:{self.socket.getsockname()[1]}/{key}"
 
 
 def listen(bench: Bench, port: int) -> Listening:
@@ -239,15 +239,15 @@ def listen(bench: Bench, port: int) -> Listening:
         raise _no_port(ValueError("the address is empty"), host, port)
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     # the protocol is named so that asyncio sends at once and does not wait 40 ms to fill a packet
-    taken = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    sock = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
-        taken.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        taken.bind((host, port))
-        taken.listen(BACKLOG)
+        sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        sock.bind((host, port))
+        sock.listen(BACKLOG)
     except (OSError, TypeError, ValueError) as error:  # the last two: a host that is no name at all
-        taken.close()
+        sock.close()
         raise _no_port(error, host, port) from None
-    return Listening(socket=taken, gate=bench.gate)
+    return Listening(socket=sock, gate=bench.gate)
 
 
 def _no_port(error: Exception, host: str, port: int) -> UserError:
@@ -274,7 +274,7 @@ def served(bench: Bench) -> uvicorn.Config:
         log_level="warning",
         access_log=False,
         lifespan="off",
-        http=patient_protocol(bench.gate.is_known_caller),
+        http=patient_protocol(bench.gate.is_permitted_caller),
         ws="none",
         server_header=False,
         date_header=True,
@@ -297,6 +297,6 @@ def serve(bench: Bench, listening: Listening) -> None:
         listening.socket.close()
 
 
-def opened_to_others(host: str) -> bool:
+def is_on_network(host: str) -> bool:
     """Whether other machines can reach an address."""
     return not is_loopback(host)

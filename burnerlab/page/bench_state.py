@@ -89,14 +89,14 @@ class UnrecordedStop:
     def stands_for(self, form: Form) -> bool:
         """Whether a form may not go on: its own stop without a reason, or one of the whole bench at its place."""
         if self.is_of(form):
-            said = {(one["stop"], one["reading"]) for one in slips_of(form)}
+            said = {(slip["stop"], slip["reading"]) for slip in slips_of(form)}
             return (self.notice.id, input_words(self.form)) not in said
         if self.has_reason or form.get("corrects") or (self.notice.scope != "bench" and _serial(self.form)):
             return False
-        here, there = form.get("place"), self.form.get("place")
+        place, stop_place = form.get("place"), self.form.get("place")
         if self.notice.scope == "bench":
-            return same_supply(here, there)
-        return not here or not there or place_key(here) == place_key(there)
+            return same_supply(place, stop_place)
+        return not place or not stop_place or place_key(place) == place_key(stop_place)
 
 
 def _serial(form: Form) -> str:
@@ -107,40 +107,40 @@ def _serial(form: Form) -> str:
 class Unrecorded:
     """The stops shown by this bench, also before it was started anew, until they are recorded."""
 
-    shown: OrderedDict[Key, UnrecordedStop] = field(default_factory=OrderedDict)
+    stops: OrderedDict[Key, UnrecordedStop] = field(default_factory=OrderedDict)
     lock: Lock = field(default_factory=Lock)
     changed: Callable[[], None] = field(default=lambda: None)  # called after each change
 
     def every(self) -> tuple[UnrecordedStop, ...]:
         with self.lock:
-            return tuple(self.shown.values())
+            return tuple(self.stops.values())
 
     def add(self, form: Form, raised: Iterable[StopNotice], *, has_reason: bool = False) -> None:
         """Keep what a page shows; with a reason, what was shown gives way to it."""
         with self.lock:
             for notice in raised:
-                one = UnrecordedStop(notice=notice, form=form, has_reason=has_reason)
-                self.shown[one.key] = one
-                self.shown.move_to_end(one.key)
-            while len(self.shown) > MOST:
-                self.shown.popitem(last=False)
+                stop = UnrecordedStop(notice=notice, form=form, has_reason=has_reason)
+                self.stops[stop.key] = stop
+                self.stops.move_to_end(stop.key)
+            while len(self.stops) > MOST:
+                self.stops.popitem(last=False)
         self.changed()
 
     def worst(self, form: Form, raised: tuple[StopNotice, ...]) -> UnrecordedStop | None:
         """The stop that a form walks away from; None when there is none, or one that it raises itself comes first."""
         with self.lock:
-            stood = {one.notice.id: one for one in self.shown.values() if one.stands_for(form)}
-        ids = {one.id for one in raised}
-        first = worst_first([*raised, *(one.notice for one in stood.values())])
+            stood = {stop.notice.id: stop for stop in self.stops.values() if stop.stands_for(form)}
+        ids = {stop.id for stop in raised}
+        first = worst_first([*raised, *(stop.notice for stop in stood.values())])
         return stood[first[0].id] if first and first[0].id not in ids else None
 
     def recorded(self, form: Form, ids: Iterable[str] | None = None) -> None:
         """Forget the stops of a form that are in the record now; ``ids`` of None: all of its own."""
-        known = None if ids is None else set(ids)
+        ended = None if ids is None else set(ids)
         with self.lock:
-            for key, one in list(self.shown.items()):
-                if one.is_of(form) and (known is None or one.notice.id in known):
-                    del self.shown[key]
+            for key, stop in list(self.stops.items()):
+                if stop.is_of(form) and (ended is None or stop.notice.id in ended):
+                    del self.stops[key]
         self.changed()
 
 
@@ -162,7 +162,7 @@ def state_file(record: Path) -> Path:
 
 def state_text(air: Mapping[str, str], stops: Iterable[UnrecordedStop]) -> str:
     """The content of the file; "" when there is nothing to keep."""
-    kept = [
+    document = [
         {
             "notice": asdict(stop.notice),
             "form": dict(stop.form.texts),
@@ -171,7 +171,7 @@ def state_text(air: Mapping[str, str], stops: Iterable[UnrecordedStop]) -> str:
         }
         for stop in sorted(stops, key=lambda stop: stop.key)
     ]
-    return json.dumps({"air": dict(air), "stops": kept}, indent=1) + "\n" if air or kept else ""
+    return json.dumps({"air": dict(air), "stops": document}, indent=1) + "\n" if air or document else ""
 
 
 def write_state(record: Path, text: str) -> None:
@@ -180,8 +180,8 @@ def write_state(record: Path, text: str) -> None:
     if not text:
         path.unlink(missing_ok=True)
         return
-    with whole_file(path, overwrite=True) as made:
-        made.write_text(text, encoding="utf-8")
+    with whole_file(path, overwrite=True) as handle:
+        handle.write_text(text, encoding="utf-8")
 
 
 def read_state(record: Path) -> tuple[Answers, list[UnrecordedStop]]:
@@ -191,9 +191,9 @@ def read_state(record: Path) -> tuple[Answers, list[UnrecordedStop]]:
     """
     path = state_file(record)
     try:
-        told = json.loads(path.read_text(encoding="utf-8"))
-        air = {str(place): str(day) for place, day in told["air"].items()}
-        return air, [_stop(each) for each in told["stops"]]
+        data = json.loads(path.read_text(encoding="utf-8"))
+        air = {str(place): str(day) for place, day in data["air"].items()}
+        return air, [_stop(each) for each in data["stops"]]
     except FileNotFoundError:
         return {}, []
     except (OSError, ValueError, TypeError, KeyError, AttributeError, RecursionError):
@@ -234,7 +234,7 @@ class Bench:
     saved: OrderedDict[tuple[str, ...], Saved] = field(default_factory=OrderedDict)  # test -> entry it became
     air: dict[str, str] = field(init=False)  # place -> day on which extraction and alarm were on
     unrecorded: Unrecorded = field(default_factory=Unrecorded)  # stops that were shown
-    kept_state: str | None = None  # as it stands in its file
+    state_in_file: str | None = None  # as it stands in its file
     keeping: Lock = field(default_factory=Lock)
     saving: Lock = field(default_factory=Lock)
     drawing: Lock = field(default_factory=Lock)  # the plotting library takes one at a time
@@ -246,7 +246,7 @@ class Bench:
         self.find = lru_cache(REMEMBERED)(self._find)
         self.draw = lru_cache(DRAWINGS)(self._draw)
         self.air, stops = read_state(self.file)
-        self.unrecorded.shown.update((stop.key, stop) for stop in stops)
+        self.unrecorded.stops.update((stop.key, stop) for stop in stops)
         self.unrecorded.changed = self.keep_state
 
     def read_record(self) -> Record:
@@ -273,31 +273,31 @@ class Bench:
         with self.keeping, suppress(UserError, OSError):
             air = {place: day for place, day in self.air.items() if day == today}
             text = state_text(air, self.unrecorded.every())
-            if text != self.kept_state:
+            if text != self.state_in_file:
                 write_state(self.file, text)
-                self.kept_state = text
+                self.state_in_file = text
 
     def read(self, form: Form, *steps: Step) -> FormValues:
         """Read some steps of a form; a model and a burner must be of those on the bench."""
         if "unit" in steps and not form.get("air") and self.is_aired(form.get("place")):
             form = form.having(air=YES)
-        found = form_values(form, steps)
+        values = form_values(form, steps)
         if "unit" not in steps:
-            return found
+            return values
         model = self.models.get(form.get("model"))
         gas = "" if model is None else model.appliance.supply.gas.name
         before = lighting_errors(form, gas)
-        found.errors |= {name: text for name, text in before.items() if name not in found.errors}
-        if "model" in found.errors:
-            return found
+        values.errors |= {name: text for name, text in before.items() if name not in values.errors}
+        if "model" in values.errors:
+            return values
         if model is None:
-            found.errors["model"] = "Is not one of the models this bench was started with"
-            return found
+            values.errors["model"] = "Is not one of the models this bench was started with"
+            return values
         try:
             model.burner(form.get("burner"))
         except UserError as error:
-            found.errors["burner"] = "; ".join(words(problem) for problem in error.problems)
-        return found
+            values.errors["burner"] = "; ".join(words(problem) for problem in error.problems)
+        return values
 
     def model(self, form: Form) -> Model:
         return self.models[form.get("model")]
@@ -308,8 +308,8 @@ class Bench:
     def test_of(self, values: FormValues) -> HeatInputTest | None:
         """What the readings say; None when they cannot be used, and then why is among the errors."""
         form = values.form
-        known = figure_fields()
-        figures = tuple((n, t) for n, t in form.texts if n in known)
+        fields_of_figures = figure_fields()
+        figures = tuple((n, t) for n, t in form.texts if n in fields_of_figures)
         try:
             return self.find(Form(figures, form.system))
         except UserError as error:
@@ -331,13 +331,13 @@ class Bench:
 
     def figures(self, values: FormValues, *steps: Step) -> tuple[HeatInputTest | None, FlueAnalysis | None]:
         """What the readings and the analyser say, as far as their entries can be used."""
-        found = flue = None
+        test = flue = None
         if values.form.get("model") in self.models:
             if "measure" in steps and not values.errors.keys() & figure_fields():
-                found = self.test_of(values)
+                test = self.test_of(values)
             if "flame" in steps and not values.errors.keys() & {field.name for field in group("flue")}:
                 flue = self.flue_of(values)
-        return found, flue
+        return test, flue
 
     def raised(self, form: Form, *steps: Step) -> tuple[StopNotice, ...]:
         """Stops that what was seen and the entries of some steps raise."""
@@ -345,36 +345,36 @@ class Bench:
         model = self.models.get(form.get("model")) if "unit" in steps else None
         return raised_stops(values, model, *self.figures(values, *steps))
 
-    def save(self, values: FormValues, found: HeatInputTest | None, flue: FlueAnalysis | None) -> str:
+    def save(self, values: FormValues, test: HeatInputTest | None, flue: FlueAnalysis | None) -> str:
         """Record the test, or that it was stopped; returns its uid. The same test arriving twice is recorded once.
 
         A test that was saved and is then stopped is an entry more.
         Raises UserError with the key ``once`` for a test that was saved already and differs now.
         """
         form = values.form
-        stopped = raised_stops(values, self.model(form), found, flue)
-        known_by = [form.get(name).casefold() for name in ("once", "serial", "burner", "corrects")]
-        key = (*known_by, *(one.id for one in stopped))
+        stopped = raised_stops(values, self.model(form), test, flue)
+        identity = [form.get(name).casefold() for name in ("once", "serial", "burner", "corrects")]
+        key = (*identity, *(notice.id for notice in stopped))
         with self.saving:
-            known = self.saved.get(key) if form.get("once") else None
-            if known is not None and known[0] == form.texts:
-                return known[1]
-            if known is not None:
+            entry = self.saved.get(key) if form.get("once") else None
+            if entry is not None and entry[0] == form.texts:
+                return entry[1]
+            if entry is not None:
                 raise UserError(
-                    Problem(f"was saved already, as entry {known[1]}", value=known[1], key="once")
+                    Problem(f"was saved already, as entry {entry[1]}", value=entry[1], key="once")
                 )
             with open_record(self.file) as record:
-                uid = self._write(record, values, found, flue)
+                uid = self._write(record, values, test, flue)
             self.saved[key] = (form.texts, uid)
             while len(self.saved) > LAST_SAVED:
                 self.saved.popitem(last=False)
             return uid
 
     def _write(
-        self, record: Record, values: FormValues, found: HeatInputTest | None, flue: FlueAnalysis | None
+        self, record: Record, values: FormValues, measured: HeatInputTest | None, flue: FlueAnalysis | None
     ) -> str:
         form = values.form
-        test = bench_test(values, self.model(form), record, found, flue)
+        test = bench_test(values, self.model(form), record, measured, flue)
         corrects = form.get("corrects")
         if corrects:
             return correct(record, corrects, test, form.get("reason")).uid
@@ -414,10 +414,17 @@ def saved_before(record: Record, test: BenchTest, once: str) -> str:
     """The entry that the same test became after its readings began, as after a restart of the bench; "" if none."""
     began, test = once.rpartition(".")[0], checked_test(test)
 
-    def content(one: BenchTest) -> tuple[object, ...]:
-        return (one.readings, one.inputs, one.observations, one.before_lighting, one.tester, one.note)
+    def content(bench_test: BenchTest) -> tuple[object, ...]:
+        return (
+            bench_test.readings,
+            bench_test.inputs,
+            bench_test.observations,
+            bench_test.before_lighting,
+            bench_test.tester,
+            bench_test.note,
+        )
 
-    for one in history(record, test.serial, LAST_ENTRIES) if began else ():
-        if one.recorded_at > began and content(one.test) == content(test):
-            return one.uid
+    for entry in history(record, test.serial, LAST_ENTRIES) if began else ():
+        if entry.recorded_at > began and content(entry.test) == content(test):
+            return entry.uid
     return ""

@@ -12,15 +12,15 @@ HEAD_SECONDS = 10.0  # for the head of a request, from the opening of the connec
 MOST_WAITING = 100  # connections without a request; the next one takes the place of the oldest
 
 
-def patient_protocol(is_known: Callable[[str], bool]) -> type[H11Protocol]:
+def patient_protocol(is_caller: Callable[[str], bool]) -> type[H11Protocol]:
     """A protocol of one server whose connections wait for a request no longer than ``HEAD_SECONDS``.
 
     is_known : whether an address was let in before; its connections are closed last when too many wait
     """
     waiting: dict[PatientProtocol, asyncio.TimerHandle] = {}  # oldest first
 
-    def ends_first(one: PatientProtocol) -> bool:
-        return one.client is None or not is_known(one.client[0])
+    def ends_first(protocol: PatientProtocol) -> bool:
+        return protocol.client is None or not is_caller(protocol.client[0])
 
     class PatientProtocol(H11Protocol):
         """Waits for the head of a request, and counts among those that wait until it is complete."""

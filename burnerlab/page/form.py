@@ -80,7 +80,7 @@ class Field:
     def units(self, system: System) -> tuple[str, ...]:
         """The units offered beside the field, that of the system first; a keypad of figures holds no letters."""
         own = self.unit(system)
-        return (own, *(one for one in OFFERED.get(self.kind, ()) if one != own)) if own else ()
+        return (own, *(unit for unit in OFFERED.get(self.kind, ()) if unit != own)) if own else ()
 
     def split(self, text: str, system: System) -> tuple[str, str]:
         """The text as the field and the unit beside it show it.
@@ -357,16 +357,16 @@ def pairs_of(text: str) -> dict[str, str]:
         raise RefusedError(400, "The form is not UTF-8 text.") from None
     except ValueError:
         raise RefusedError(400, f"The form holds more than {MOST_FIELDS} fields.") from None
-    found: dict[str, str] = {}
+    texts: dict[str, str] = {}
     for name, value in pairs:
-        if name in found:
+        if name in texts:
             raise RefusedError(400, "A field of the form is given twice.")
         if len(name) > LONGEST_FIELD or len(value) > LONGEST_FIELD:
             raise RefusedError(400, f"A field of the form is longer than {LONGEST_FIELD} characters.")
         if not all(c.isprintable() or c in "\r\n" for c in value):
             raise RefusedError(400, "A field of the form holds a character that cannot be printed.")
-        found[name] = " ".join(value.split())
-    return found
+        texts[name] = " ".join(value.split())
+    return texts
 
 
 @dataclass(frozen=True, slots=True)
@@ -379,25 +379,27 @@ class Form:
     @staticmethod
     def of(pairs: dict[str, str], system: System = "metric") -> Form:
         """The fields of ours among ``pairs``, turned into the units asked for; others and empty ones are left out."""
-        asked = pairs.get("units")
-        chosen = next((one for one in SYSTEMS if one == asked), system)
+        system_text = pairs.get("units")
+        chosen = next((name for name in SYSTEMS if name == system_text), system)
         form = Form(tuple(_texts(pairs, chosen)), chosen)
-        other = next((one for one in SYSTEMS if one == pairs.get("into")), chosen)
-        return form if other == chosen else form.in_system(other)
+        source = next((name for name in SYSTEMS if name == pairs.get("into")), chosen)
+        return form if source == chosen else form.in_system(source)
 
     def repairs(self, errors: Iterable[str]) -> dict[str, str]:
         """Fields with a decimal comma, and what each would be read as with a point."""
-        known = fields()
-        told = {name: known[name].pointed(self.get(name), self.system) for name in errors if name in known}
-        return {name: text for name, text in told.items() if text}
+        by_name = fields()
+        pointed = {
+            name: by_name[name].pointed(self.get(name), self.system) for name in errors if name in by_name
+        }
+        return {name: text for name, text in pointed.items() if text}
 
     def get(self, name: str) -> str:
         return dict(self.texts).get(name, "")
 
     @property
     def method(self) -> str:
-        found = self.get("method")
-        return found if found in METHODS else METHODS[0]
+        text = self.get("method")
+        return text if text in METHODS else METHODS[0]
 
     def having(self, **changed: str) -> Form:
         """The form with other texts; an empty one takes the field out."""
@@ -417,8 +419,8 @@ class Form:
         >>> Form((("dial", "2"),), "US").in_system("metric").get("dial")
         '2 ft3'
         """
-        told = {name: fields()[name].spelled(text, self.system) for name, text in self.texts}
-        return Form.of(told, system)
+        texts = {name: fields()[name].spelled(text, self.system) for name, text in self.texts}
+        return Form.of(texts, system)
 
     def query(self) -> str:
         return urlencode([*self.texts, ("units", self.system)])
@@ -464,57 +466,57 @@ def step_of(name: str) -> Step:
 
 def words(problem: Problem) -> str:
     """A complaint as it stands below its field."""
-    told = replace(problem, key="", value="", file="", line=0).text()
-    return told[:1].upper() + told[1:]
+    text = replace(problem, key="", value="", file="", line=0).text()
+    return text[:1].upper() + text[1:]
 
 
 def form_values(form: Form, steps: Iterable[Step]) -> FormValues:
     """Read the fields of some steps, every one by itself."""
-    found = FormValues(form, {}, {})
-    asked = set(steps)
+    values = FormValues(form, {}, {})
+    names = set(steps)
     for field in fields().values():
-        if field.step not in asked or not field.is_of(form.method):
+        if field.step not in names or not field.is_of(form.method):
             continue
         if field.step == "save" and not form.get("corrects"):
             continue
         if field.name == "slip":  # asked for on a page of its own
             continue
-        _one(found, field, form)
-    if "measure" in asked and form.get("altitude") and form.get("barometer"):
-        found.errors["barometer"] = "Give the altitude or the barometer, not both"
-    return found
+        _read_field(values, field, form)
+    if "measure" in names and form.get("altitude") and form.get("barometer"):
+        values.errors["barometer"] = "Give the altitude or the barometer, not both"
+    return values
 
 
-def _one(found: FormValues, field: Field, form: Form) -> None:
+def _read_field(values: FormValues, field: Field, form: Form) -> None:
     text = form.get(field.name)
     if not text:
         if field.is_needed:
-            found.errors[field.name] = "Is missing"
+            values.errors[field.name] = "Is missing"
         return
     if len(text) > field.longest:
-        found.errors[field.name] = f"Is longer than {field.longest} characters"
+        values.errors[field.name] = f"Is longer than {field.longest} characters"
         return
     if field.choices and text not in field.choices:
-        found.errors[field.name] = f"Is not one of the answers (accepted: {', '.join(field.choices)})"
+        values.errors[field.name] = f"Is not one of the answers (accepted: {', '.join(field.choices)})"
         return
     if field.name == "instruments" and max(len(name.strip()) for name in text.split(",")) > LONGEST_TEXT:
-        found.errors[field.name] = f"The name of an instrument is longer than {LONGEST_TEXT} characters"
+        values.errors[field.name] = f"The name of an instrument is longer than {LONGEST_TEXT} characters"
         return
     try:
-        found.values[field.name] = field.read(text, form.system)
+        values.values[field.name] = field.read(text, form.system)
     except UserError as error:
-        found.errors[field.name] = "; ".join(words(problem) for problem in error.problems)
+        values.errors[field.name] = "; ".join(words(problem) for problem in error.problems)
 
 
 def input_words(form: Form) -> str:
     """What was entered at the bench, as it was typed."""
-    known = fields()
-    told = [
-        f"{known[name].label}: {known[name].spelled(text, form.system)}"
+    by_name = fields()
+    lines = [
+        f"{by_name[name].label}: {by_name[name].spelled(text, form.system)}"
         for name, text in form.texts
-        if known[name].step in ("measure", "flame") and name not in ("once", "instruments", "rule", "note")
+        if by_name[name].step in ("measure", "flame") and name not in ("once", "instruments", "rule", "note")
     ]
-    return clean("; ".join(told) or "nothing", LONGEST_WORDS)
+    return clean("; ".join(lines) or "nothing", LONGEST_WORDS)
 
 
 SLIP = ("stop", "why", "reading", "reason")
@@ -527,10 +529,10 @@ def slips_of(form: Form) -> list[dict[str, str]]:
     """
     text = form.get("slips")
     try:
-        told = json.loads(text) if text else []
-        found = [dict(zip(SLIP, one, strict=True)) for one in told]
+        rows = json.loads(text) if text else []
+        slips = [dict(zip(SLIP, row, strict=True)) for row in rows]
     except (ValueError, TypeError, RecursionError):
         raise RefusedError(400, "What was wrong before cannot be read.") from None
-    if not all(isinstance(part, str) and part for one in found for part in one.values()):
+    if not all(isinstance(part, str) and part for row in slips for part in row.values()):
         raise RefusedError(400, "What was wrong before cannot be read.")
-    return found
+    return slips

@@ -67,14 +67,14 @@ def models_of(appliances: Sequence[Appliance]) -> dict[str, Model]:
     >>> list(models_of([demonstration(), demonstration()]))
     ['lantern-square-6', 'lantern-square-6-2']
     """
-    found: dict[str, Model] = {}
+    models: dict[str, Model] = {}
     for appliance in appliances:
         word = re.sub(r"[^a-z0-9]+", "-", (appliance.model or appliance.name).lower()).strip("-") or "model"
         key, number = word, 2
-        while key in found:
+        while key in models:
             key, number = f"{word}-{number}", number + 1
-        found[key] = Model(key=key, appliance=appliance)
-    return found
+        models[key] = Model(key=key, appliance=appliance)
+    return models
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,7 +176,9 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
         measured = weigh(reading, heat, rating, draws=0)
     assert measured.comparison is not None  # a rating was given
     expected = expected_input(model.appliance, name)
-    expected_W = float(expected.each_W @ [turndown_of(one) if is_low else 1.0 for one in expected.burners])
+    expected_W = float(
+        expected.each_W @ [turndown_of(burner_on) if is_low else 1.0 for burner_on in expected.burners]
+    )
     pressure = values.get("manifold")
     reading_of_causes = Reading(
         ratio=measured.heat_input_gross_W / expected_W,
@@ -215,12 +217,12 @@ def _explained(
         return None, "; ".join(words(problem) for problem in error.problems)
 
 
-def low_rate_note(found: HeatInputTest) -> str:
+def low_rate_note(test: HeatInputTest) -> str:
     """What to look at where a reading taken for one at full is near the low rate; "" for any other."""
-    if found.is_low:
+    if test.is_low:
         return ""
-    name, gross_W = found.burner or None, found.measured.heat_input_gross_W
-    near = near_low_rate(found.model.appliance, name, gross_W)
+    name, gross_W = test.burner or None, test.measured.heat_input_gross_W
+    near = near_low_rate(test.model.appliance, name, gross_W)
     return f"{near} Then this entry was wrong: tick that the burner was turned low" if near else ""
 
 
@@ -236,19 +238,19 @@ def flue_of(model: Model, values: FormValues) -> FlueAnalysis | None:
         raise UserError(
             Problem(what, key="oxygen", fix="leave the flue readings out, or name a gas of the library")
         )
-    told: dict[str, Any] = {
+    inputs: dict[str, Any] = {
         "oxygen": values.get("oxygen"),
         "carbon_dioxide": values.get("carbon_dioxide"),
         "carbon_monoxide": values.get("carbon_monoxide"),
         "flue_temperature_K": values.get("flue_temperature"),
     }
     if values.get("air_temperature") is not None:
-        told["air_temperature_K"] = values.get("air_temperature")
+        inputs["air_temperature_K"] = values.get("air_temperature")
     ambient = _ambient_Pa(values)
     if ambient is not None:
-        told["pressure_Pa"] = ambient
+        inputs["pressure_Pa"] = ambient
     try:
-        return analyse_flue(gas, FlueReading(**told))
+        return analyse_flue(gas, FlueReading(**inputs))
     except UserError as error:
         fields = [replace(p, key=FIELD_OF.get(p.key, "oxygen")) for p in error.problems]
         raise UserError([replace(p, fix="") if p.key == "oxygen" else p for p in fields]) from None

@@ -66,7 +66,7 @@ def refusals(errors: Mapping[str, str]) -> dict[str, tuple[str, str]]:
     >>> list(refusals({"air": "Do not light. Extraction comes first", "serial": "Is missing"}))
     ['air']
     """
-    return {name: told for name, told in REFUSALS.items() if errors.get(name, "").startswith(DO_NOT_LIGHT)}
+    return {name: text for name, text in REFUSALS.items() if errors.get(name, "").startswith(DO_NOT_LIGHT)}
 
 
 def _label(answer: str, gas: str) -> str:
@@ -107,12 +107,12 @@ def lighting(form: Form, model: Model) -> BeforeLighting | None:
         return None
     read = {model.appliance.supply.gas.name: label, UNREAD: "cannot be read", "": ""}
     yes_no: YesNo = "yes" if air == YES else "no" if air == NO else ""
-    found: LeakTest = (
+    leak_test: LeakTest = (
         "none found" if leak in METHODS else "not done here" if leak == ELSEWHERE else "leak found"
     )
     return BeforeLighting(
         supply_label=read.get(label, ANOTHER_GAS),
-        leak_test=found if leak in LEAK_TESTS else "",
+        leak_test=leak_test if leak in LEAK_TESTS else "",
         leak_test_method=METHODS.get(leak, ""),
         leak_test_by=form.get("leak_test_by") if leak == ELSEWHERE else "",
         leak_test_when=_when(form.get("leak_test_when"))[0] if leak == ELSEWHERE else "",

@@ -68,16 +68,16 @@ def form_of(bench: Bench, request: Request) -> Form:
 def common(bench: Bench, form: Form, path: str, where: str = "") -> dict[str, Any]:
     """What every page shows: the way, the other system of units, the form so far."""
     system = form.system
-    other = form.in_system("US" if system == "metric" else "metric")
+    in_system = form.in_system("US" if system == "metric" else "metric")
     return {
         "form": form,
         "system": system,
         "query": form.query(),
         "here": path,
-        "other_system": f"{path}?{other.query()}",
+        "other_system": f"{path}?{in_system.query()}",
         "way": WAY if where else (),
         "where": where,
-        "now": next((one.now for one in WAY if one.name == where), ""),
+        "now": next((step.now for step in WAY if step.name == where), ""),
         "fields": fields(),
         "errors": {},
         "open_stops": notices(bench.standing(form)) if form.get("corrects") and where else (),
@@ -118,4 +118,4 @@ def stop_keys() -> tuple[StopKey, ...]:
 
 def sight_field_of(stop: str) -> str:
     """The field of the observation by which a stop of this id is seen; "" when it is not seen."""
-    return next((SEEN + one.name for one in sights().values() if one.stop == stop), "")
+    return next((SEEN + sight.name for sight in sights().values() if sight.stop == stop), "")

@@ -50,7 +50,7 @@ def bench_test(
     values: FormValues,
     model: Model,
     record: Record,
-    found: HeatInputTest | None = None,
+    measured: HeatInputTest | None = None,
     flue: FlueAnalysis | None = None,
 ) -> BenchTest:
     """The entry to record, with every stop it raises; its moment is the one of recording.
@@ -67,12 +67,12 @@ def bench_test(
         model_sha256=appliance.file_sha256,
         note=form.get("note"),
         instruments=instruments(values, record),
-        readings=_readings(values, burner if found is None else found.burner, found),
-        results=() if found is None else _results(found, flue),
+        readings=_readings(values, burner if measured is None else measured.burner, measured),
+        results=() if measured is None else _results(measured, flue),
         observations=observations(values, burner),
         before_lighting=_before_lighting(form, model, record),
-        stops=raised_stops(values, model, found, flue),
-        earlier_stops=tuple(EarlierStop(**one) for one in slips_of(form)),
+        stops=raised_stops(values, model, measured, flue),
+        earlier_stops=tuple(EarlierStop(**slip) for slip in slips_of(form)),
         inputs=_inputs(values),
     )
 
@@ -88,19 +88,19 @@ def _before_lighting(form: Form, model: Model, record: Record) -> BeforeLighting
 
 
 def raised_stops(
-    values: FormValues, model: Model | None, found: HeatInputTest | None, flue: FlueAnalysis | None
+    values: FormValues, model: Model | None, measured: HeatInputTest | None, flue: FlueAnalysis | None
 ) -> tuple[StopNotice, ...]:
     """Every stop that what was entered raises, the worst first; answers before lighting only with their model."""
     heat = manifold = explanation = before = None
-    if found is not None and not found.is_low:
-        gross = 1.0 if found.rating.basis == "gross" else 1.0 / found.heat.net_to_gross
+    if measured is not None and not measured.is_low:
+        gross = 1.0 if measured.rating.basis == "gross" else 1.0 / measured.heat.net_to_gross
         heat = HeatInputs(
-            measured_W=found.measured.heat_input_gross_W,
-            expected_W=found.expected_gross_W,
-            rated_W=found.rating.heat_input_W * gross,
+            measured_W=measured.measured.heat_input_gross_W,
+            expected_W=measured.expected_gross_W,
+            rated_W=measured.rating.heat_input_W * gross,
         )
-    if found is not None:
-        manifold, explanation = found.manifold, found.explanation
+    if measured is not None:
+        manifold, explanation = measured.manifold, measured.explanation
     if model is not None and not values.form.get("corrects"):
         before = lighting(values.form, model)
     return stops_of(
@@ -132,12 +132,12 @@ def _inputs(values: FormValues) -> tuple[InputText, ...]:
     )
 
 
-def _readings(values: FormValues, burner: str, found: HeatInputTest | None) -> tuple[BenchReading, ...]:
+def _readings(values: FormValues, burner: str, measured: HeatInputTest | None) -> tuple[BenchReading, ...]:
     """What the form and its combinations say, under the quantities of the record [SI].
 
     What follows from several fields takes the place of what was entered in one.
     """
-    combined = _combined(values) if found is None else _computed(found)
+    combined = _combined(values) if measured is None else _computed(measured)
     figures = [(name, value) for name, value in combined.items() if value is not None]
     for field in fields().values():
         value = values.get(field.name) if field.is_of(values.form.method) else None
@@ -154,14 +154,14 @@ def _combined(values: FormValues) -> dict[str, float | None]:
     return {"meter_volume": volume, "cylinder_loss": None, "other_load_gross": None}
 
 
-def _computed(found: HeatInputTest) -> dict[str, float | None]:
+def _computed(measured: HeatInputTest) -> dict[str, float | None]:
     """Readings that follow from several fields and from the model file."""
-    reading = found.reading
-    gross = 1.0 if found.rating.basis == "gross" else 1.0 / found.heat.net_to_gross
+    reading = measured.reading
+    gross = 1.0 if measured.rating.basis == "gross" else 1.0 / measured.heat.net_to_gross
     figures: dict[str, float | None] = {
-        rate_of(found) + "rating_gross": found.rating.heat_input_W * gross,
+        rate_of(measured) + "rating_gross": measured.rating.heat_input_W * gross,
         "other_load_gross": reading.other_load_gross_W or None,
-        "heating_value_gross": found.heat.gross_J_per_m3,
+        "heating_value_gross": measured.heat.gross_J_per_m3,
     }
     if isinstance(reading, MeterReading):
         pressure = None if reading.ambient_pressure_of_file else reading.ambient_pressure_Pa
@@ -169,40 +169,40 @@ def _computed(found: HeatInputTest) -> dict[str, float | None]:
     return figures | {"cylinder_loss": reading.mass_losses_kg[0]}
 
 
-def rate_of(found: HeatInputTest) -> str:
+def rate_of(measured: HeatInputTest) -> str:
     """What stands before the names of figures read at the low rate, so that nothing takes them for those at full."""
-    return "low_rate_" if found.is_low else ""
+    return "low_rate_" if measured.is_low else ""
 
 
-def _results(found: HeatInputTest, flue: FlueAnalysis | None) -> tuple[Result, ...]:
-    at, measured, held = rate_of(found), found.measured, found.comparison
-    gross, rated = measured.heat_input_gross_W, found.rating.heat_input_W
+def _results(heat_test: HeatInputTest, flue: FlueAnalysis | None) -> tuple[Result, ...]:
+    at, measured, comparison = rate_of(heat_test), heat_test.measured, heat_test.comparison
+    gross, rated = measured.heat_input_gross_W, heat_test.rating.heat_input_W
     expanded = measured.budget.coverage_factor * measured.budget.standard_uncertainty
     deviation = Result(
         quantity=at + "deviation",
-        value=held.deviation,
-        burner=found.burner,
-        expanded_uncertainty=held.expanded_W / rated,
-        low=found.rating.tolerance.low,
-        high=found.rating.tolerance.high,
-        verdict=held.verdict,
+        value=comparison.deviation,
+        burner=heat_test.burner,
+        expanded_uncertainty=comparison.expanded_W / rated,
+        low=heat_test.rating.tolerance.low,
+        high=heat_test.rating.tolerance.high,
+        verdict=comparison.verdict,
     )
-    told: list[tuple[str, float | None, float | None]] = [
+    figures: list[tuple[str, float | None, float | None]] = [
         (at + "heat_input_gross", gross, expanded),
         (at + "heat_input_net", measured.heat_input_net_W, None),
-        (at + "expected_heat_input_gross", found.expected_gross_W, None),
+        (at + "expected_heat_input_gross", heat_test.expected_gross_W, None),
         (at + "standard_volume_flow", measured.standard_volume_flow_m3_per_s, None),
         (at + "mass_flow", measured.mass_flow_kg_per_s, None),
     ]
     if flue is not None:
-        told += [
+        figures += [
             ("excess_air", flue.excess_air, None),
             ("air_free_carbon_monoxide", flue.air_free_CO, None),
             ("flue_loss_gross", flue.flue_loss_gross, None),
         ]
     plain = (
-        Result(quantity=name, value=value, burner=found.burner, expanded_uncertainty=spread)
-        for name, value, spread in told
+        Result(quantity=name, value=value, burner=heat_test.burner, expanded_uncertainty=spread)
+        for name, value, spread in figures
         if value is not None
     )
     return (deviation, *plain)
@@ -230,22 +230,24 @@ def _as_written(field: Field, value: float, si_unit: str, form: Form) -> str:
 
 def _texts_of_readings(test: BenchTest, form: Form) -> dict[str, str]:
     """The fields of an entry that holds figures alone, as commands and burnerlab 0.1.0 made them."""
-    figures = {name: [one.value for one in test.readings if one.quantity == name] for name in quantities()}
+    figures = {
+        name: [entry.value for entry in test.readings if entry.quantity == name] for name in quantities()
+    }
     is_weighed = bool(figures["cylinder_loss"])
     texts = {"method": "scale", "last": "0 kg"} if is_weighed else {}
     for field in fields().values():
         if field.record and field.is_of("scale" if is_weighed else "meter") and figures[field.record]:
             unit = quantities()[field.record].unit
             texts[field.name] = _as_written(field, figures[field.record].pop(0), unit, form)
-    burner = next((one.burner for one in test.results), "")
+    burner = next((entry.burner for entry in test.results), "")
     return texts | ({"burner": burner} if burner else {})
 
 
-def refilled(found: TestRecord, model: str, form: Form) -> Form:
+def refilled(entry: TestRecord, model: str, form: Form) -> Form:
     """The form that an entry came from; the reason of a correction is asked at the end."""
-    test = found.test
-    texts = {one.name: one.text for one in test.inputs} or _texts_of_readings(test, form)
+    test = entry.test
+    texts = {item.name: item.text for item in test.inputs} or _texts_of_readings(test, form)
     texts |= {"model": model, "serial": test.serial, "tester": test.tester, "note": test.note}
-    texts["instruments"] = ", ".join(one.name for one in test.instruments)
-    texts |= {SEEN + one.name: one.answer for one in test.observations}
-    return Form.of(texts | {"corrects": found.uid}, form.system)
+    texts["instruments"] = ", ".join(item.name for item in test.instruments)
+    texts |= {SEEN + item.name: item.answer for item in test.observations}
+    return Form.of(texts | {"corrects": entry.uid}, form.system)

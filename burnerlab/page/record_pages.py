@@ -40,12 +40,12 @@ from burnerlab.page.result_text import (
     UID_SHOWN,
     LabelledText,
     RecordLine,
+    adverse_words,
     burner_words,
     entry_facts,
     figure,
     input_facts,
     moment,
-    not_wanted_words,
     record_line,
     record_lines,
     stopped_units,
@@ -61,28 +61,28 @@ from burnerlab.tables.problem import UserError
 
 def past_facts(past: UnitStops) -> tuple[LabelledText, ...]:
     """Every stop of a unit, why, and the release that ended it, as typed."""
-    told = []
-    for one in past.stops:
-        why = f"{one.notice.why[:1].upper()}{one.notice.why[1:]}. " if one.notice.why else ""
-        told.append(
+    facts = []
+    for stop in past.stops:
+        why = f"{stop.notice.why[:1].upper()}{stop.notice.why[1:]}. " if stop.notice.why else ""
+        facts.append(
             LabelledText(
-                label=f"{one.notice.signal}: {one.notice.heading}",
-                value=why + _ended(one.release),
-                note=f"entry {one.entry.uid[:UID_SHOWN]}, {moment(one.entry.recorded_at)}, "
-                f"{clean(one.entry.test.tester)}",
+                label=f"{stop.notice.signal}: {stop.notice.heading}",
+                value=why + _ended(stop.release),
+                note=f"entry {stop.entry.uid[:UID_SHOWN]}, {moment(stop.entry.recorded_at)}, "
+                f"{clean(stop.entry.test.tester)}",
             )
         )
-    return tuple(told)
+    return tuple(facts)
 
 
-def _ended(made: ReleaseRecord | None) -> str:
-    if made is None:
+def _ended(record: ReleaseRecord | None) -> str:
+    if record is None:
         return "Not released."
-    held = made.release
+    release = record.release
     return (
-        f"Released {moment(made.recorded_at)} by {clean(held.name)}, {clean(held.qualification)}, as typed: "
-        f"burnerlab cannot check it. Cause: {clean(held.cause)}. Repair: {clean(held.repair)}. "
-        f"Leak test: {clean(held.leak_test)}."
+        f"Released {moment(record.recorded_at)} by {clean(release.name)}, {clean(release.qualification)}, as typed: "
+        f"burnerlab cannot check it. Cause: {clean(release.cause)}. Repair: {clean(release.repair)}. "
+        f"Leak test: {clean(release.leak_test)}."
     )
 
 
@@ -91,18 +91,18 @@ def _ended(made: ReleaseRecord | None) -> str:
 
 def is_low_rate(test: BenchTest) -> bool:
     """Whether it was read with the burner turned low: it says nothing of the rating."""
-    return any(one.name == "low_rate" for one in test.inputs)
+    return any(text.name == "low_rate" for text in test.inputs)
 
 
 def tested_burners(entries: tuple[TestRecord, ...]) -> dict[str, TestRecord]:
     """The newest current entry of each burner."""
-    found: dict[str, TestRecord] = {}
-    for one in entries:
-        if one.is_current and not is_low_rate(one.test):
-            named = [part.burner for part in one.test.results]
-            for name in (*named, *(part.burner for part in one.test.observations)):
-                found.setdefault(name, one)
-    return found
+    by_burner: dict[str, TestRecord] = {}
+    for past_test in entries:
+        if past_test.is_current and not is_low_rate(past_test.test):
+            named = [part.burner for part in past_test.test.results]
+            for name in (*named, *(part.burner for part in past_test.test.observations)):
+                by_burner.setdefault(name, past_test)
+    return by_burner
 
 
 def untested(bench: Bench, entries: tuple[TestRecord, ...]) -> list[str]:
@@ -122,9 +122,9 @@ def coverage(bench: Bench, entries: tuple[TestRecord, ...]) -> str:
 
 
 def _burners(bench: Bench, entries: tuple[TestRecord, ...]) -> list[str]:
-    newest = next((one.test.model for one in entries if one.is_current), "")
-    model = next((one for one in bench.models.values() if one.name == newest), None)
-    return [] if model is None else [one.name for one in model.appliance.burners]
+    newest = next((entry.test.model for entry in entries if entry.is_current), "")
+    model = next((candidate for candidate in bench.models.values() if candidate.name == newest), None)
+    return [] if model is None else [burner.name for burner in model.appliance.burners]
 
 
 # The record: find a unit, its entries, its test sheet, the chart of recent units, a copy to take along.
@@ -154,27 +154,27 @@ def show_record(bench: Bench, request: Request) -> Response:
     """The newest test of each unit, or the entries in which some words stand."""
     pairs = _pairs(request)
     form = Form.of(pairs, bench.system)
-    asked, number = pairs.get("q", ""), _number(pairs.get("page", ""), 1, MOST_PAGES, 1)
+    query, number = pairs.get("q", ""), _number(pairs.get("page", ""), 1, MOST_PAGES, 1)
     trouble = ""
     with bench.read_record() as record:
-        held, stood = summary(record), open_stops(record)
+        counts, stood = summary(record), open_stops(record)
         try:
-            found = (
-                search(record, asked, PER_PAGE)
-                if asked
+            entries = (
+                search(record, query, PER_PAGE)
+                if query
                 else units(record, limit=PER_PAGE + 1, offset=PER_PAGE * (number - 1))
             )
         except UserError as error:
-            found, trouble = (), "; ".join(problem.text() for problem in error.problems)
-        past = stops_of_units(record, (one.serial for one in found[:PER_PAGE]))
+            entries, trouble = (), "; ".join(problem.text() for problem in error.problems)
+        past = stops_of_units(record, (entry.serial for entry in entries[:PER_PAGE]))
     context = common(bench, form, "/record") | {
         "stop_keys": stop_keys(),
-        "asked": asked,
-        "lines": record_lines(found[:PER_PAGE], form.system, stopped_units(stood), past),
+        "asked": query,
+        "lines": record_lines(entries[:PER_PAGE], form.system, stopped_units(stood), past),
         "stood": standing_stops(stood),
-        "held": held,
+        "counts": counts,
         "number": number,
-        "more": not asked and len(found) > PER_PAGE,
+        "more": not query and len(entries) > PER_PAGE,
         "trouble": trouble,
     }
     return HTMLResponse(page("record", **context), 422 if trouble else 200)
@@ -186,26 +186,26 @@ def show_unit(bench: Bench, request: Request) -> Response:
     form = Form.of(pairs, bench.system)
     serial = pairs.get("serial", "")
     with bench.read_record() as record:
-        found = history(record, serial, 200) if serial else ()
+        entries = history(record, serial, 200) if serial else ()
         stood = _own(record, serial)
         past = unit_stops(record, serial)
     context = common(bench, form, "/unit") | {
         "stop_keys": stop_keys(),
         "stop_query": form.kept().having(serial=serial).query(),
         "serial": serial,
-        "lines": record_lines(found, form.system, stopped_units(stood), {serial.casefold(): past}),
+        "lines": record_lines(entries, form.system, stopped_units(stood), {serial.casefold(): past}),
         "past": past_facts(past),
         "unread": past.unread(),
-        "coverage": coverage(bench, found),
+        "coverage": coverage(bench, entries),
         "stood": standing_stops(stood),
-        "current": any(one.is_current for one in found),
+        "current": any(entry.is_current for entry in entries),
     }
-    return HTMLResponse(page("unit_history", **context), 200 if found else 404)
+    return HTMLResponse(page("unit_history", **context), 200 if entries else 404)
 
 
 def _own(record: Record, serial: str) -> tuple[OpenStop, ...]:
     """Stops that stand of this unit, those of the bench it was on left out."""
-    return tuple(one for one in open_stops(record) if one.serial.casefold() == serial.casefold())
+    return tuple(stop for stop in open_stops(record) if stop.serial.casefold() == serial.casefold())
 
 
 def _entry(bench: Bench, uid: str) -> TestRecord:
@@ -224,21 +224,21 @@ def show_entry(bench: Bench, request: Request) -> Response:
     """One entry in full, and where to go from it."""
     pairs = _pairs(request)
     form = Form.of(pairs, bench.system)
-    found = _entry(bench, pairs.get("uid", ""))
-    test = found.test
-    model = next((one for one in bench.models.values() if one.name == test.model), None)
+    entry = _entry(bench, pairs.get("uid", ""))
+    test = entry.test
+    model = next((item for item in bench.models.values() if item.name == test.model), None)
     with bench.read_record() as record:
-        stood = open_stops(record, serial=found.serial, place=form.get("place"))
-        past = unit_stops(record, found.serial)
-    own = tuple(one for one in stood if one.serial.casefold() == found.serial.casefold())
+        stood = open_stops(record, serial=entry.serial, place=form.get("place"))
+        past = unit_stops(record, entry.serial)
+    own = tuple(item for item in stood if item.serial.casefold() == entry.serial.casefold())
     readings, results = entry_facts(test, form.system, bool(own))
     context = common(bench, form, "/entry") | {
-        "found": found,
-        "line": record_line(found, form.system, stopped_units(own), {found.serial.casefold(): past}),
+        "entry": entry,
+        "line": record_line(entry, form.system, stopped_units(own), {entry.serial.casefold(): past}),
         "notices": notices(own),
         "always": ALWAYS,
         "stood": standing_stops(own),
-        "bench_wide": any(one.is_of_the_bench for one in stood),
+        "bench_wide": any(item.is_of_the_bench for item in stood),
         "past": past_facts(past),
         "moment": moment,
         "recorded": "stopped"
@@ -249,53 +249,55 @@ def show_entry(bench: Bench, request: Request) -> Response:
         "readings": readings,
         "results": results,
         "written": input_facts(test),
-        "seen": _sight_answers(found),
-        "odd": [*past.unread(found), *not_wanted_words(test)],
+        "seen": _sight_answers(entry),
+        "odd": [*past.unread(entry), *adverse_words(test)],
         "saved": pairs.get("saved") == "yes",
         "next_unit": form.kept().query(),
-        "next_burners": [] if stood else _next_burners(bench, form, found),
+        "next_burners": [] if stood else _next_burners(bench, form, entry),
         "correction": ""
-        if model is None or not found.is_current
-        else refilled(found, model.key, form).query(),
+        if model is None or not entry.is_current
+        else refilled(entry, model.key, form).query(),
         "watched": sights(),
         "stop_keys": stop_keys() if pairs.get("saved") == "yes" else (),
-        "stop_query": _same_unit(form, found, "" if model is None else model.key).query(),
-        "here": f"/entry?uid={found.uid}&",
+        "stop_query": _same_unit(form, entry, "" if model is None else model.key).query(),
+        "here": f"/entry?uid={entry.uid}&",
     }
-    context["other_system"] = f"/entry?uid={found.uid}&{form.in_system(_other(form)).query()}"
+    context["other_system"] = f"/entry?uid={entry.uid}&{form.in_system(_second_system(form)).query()}"
     return HTMLResponse(page("entry", **context))
 
 
-def _same_unit(form: Form, found: TestRecord, model: str) -> Form:
+def _same_unit(form: Form, entry: TestRecord, model: str) -> Form:
     """The form of another test of the unit and burner of an entry."""
-    burner = next((one.burner for one in found.test.results), "")
-    return form.kept().having(serial=found.serial, model=model, burner=burner, tester=found.test.tester)
+    burner = next((result.burner for result in entry.test.results), "")
+    return form.kept().having(serial=entry.serial, model=model, burner=burner, tester=entry.test.tester)
 
 
-def _other(form: Form) -> Any:
+def _second_system(form: Form) -> Any:
     return "US" if form.system == "metric" else "metric"
 
 
-def _sight_answers(found: TestRecord) -> list[tuple[str, str, bool]]:
-    known = sights()
+def _sight_answers(entry: TestRecord) -> list[tuple[str, str, bool]]:
+    by_name = sights()
     return [
         (
-            observation_words(one.name),
-            one.answer,
-            one.name in known and one.answer == known[one.name].expected,
+            observation_words(observation.name),
+            observation.answer,
+            observation.name in by_name and observation.answer == by_name[observation.name].expected,
         )
-        for one in found.test.observations
+        for observation in entry.test.observations
     ]
 
 
-def _next_burners(bench: Bench, form: Form, found: TestRecord) -> list[tuple[str, str]]:
+def _next_burners(bench: Bench, form: Form, entry: TestRecord) -> list[tuple[str, str]]:
     """Burners of this unit that have no current entry, with the address that tests them."""
-    model = next((one for one in bench.models.values() if one.name == found.test.model), None)
+    model = next(
+        (candidate for candidate in bench.models.values() if candidate.name == entry.test.model), None
+    )
     if model is None:
         return []
     with bench.read_record() as record:
-        names = untested(bench, history(record, found.serial, 200))
-    start = form.kept().having(serial=found.serial, model=model.key, tester=found.test.tester)
+        names = untested(bench, history(record, entry.serial, 200))
+    start = form.kept().having(serial=entry.serial, model=model.key, tester=entry.test.tester)
     return [(name, f"/?{start.having(burner=name).query()}") for name in names]
 
 
@@ -324,10 +326,10 @@ def show_sheet(bench: Bench, request: Request) -> Response:
     done = tested_burners(every)
     if not done:
         raise RefusedError(404, "No current test at full of a unit of this serial number is in the record.")
-    entries = list({one.uid: one for one in done.values()}.values())
+    entries = list({item.uid: item for item in done.values()}.values())
     newest = entries[0].test
-    model = next((one for one in bench.models.values() if one.name == newest.model), None)
-    names = [one.name for one in model.appliance.burners] if model is not None else []
+    model = next((item for item in bench.models.values() if item.name == newest.model), None)
+    names = [item.name for item in model.appliance.burners] if model is not None else []
     order = sorted(done, key=lambda name: names.index(name) if name in names else len(names))
     context = common(bench, form, "/sheet") | {
         "stop_keys": stop_keys(),
@@ -343,32 +345,32 @@ def show_sheet(bench: Bench, request: Request) -> Response:
         "missing": untested(bench, every),
         "coverage": coverage(bench, every),
         "seen": [(burner_words(name), _answers(done[name], name)) for name in order],
-        "instruments": list(dict.fromkeys(one for made in entries for one in made.test.instruments)),
+        "instruments": list(dict.fromkeys(item for entry in entries for item in entry.test.instruments)),
         "cautions": cautions(),
         "moment": moment,
-        "testers": ", ".join(dict.fromkeys(clean(one.test.tester) for one in entries)),
+        "testers": ", ".join(dict.fromkeys(clean(item.test.tester) for item in entries)),
     }
-    context["other_system"] = f"/sheet?{form.in_system(_other(form)).having(serial=serial).query()}"
+    context["other_system"] = f"/sheet?{form.in_system(_second_system(form)).having(serial=serial).query()}"
     return HTMLResponse(page("sheet", **context))
 
 
-def _sheet_row(name: str, one: TestRecord, form: Form, stopped: frozenset[str]) -> SheetRow:
-    held = {part.quantity: part for part in one.test.results if part.burner == name}
-    read = {part.quantity: part.value for part in one.test.readings if part.burner == name}
+def _sheet_row(name: str, entry: TestRecord, form: Form, stopped: frozenset[str]) -> SheetRow:
+    by_quantity = {part.quantity: part for part in entry.test.results if part.burner == name}
+    read = {part.quantity: part.value for part in entry.test.readings if part.burner == name}
     system = form.system
 
     def figure_text(quantity: str, value: float | None) -> str:
         return "not read" if value is None else figure(quantity, value, system)
 
-    off = held.get("deviation")
+    off = by_quantity.get("deviation")
     band = "not evaluated"
     if off is not None and off.low is not None and off.high is not None:
         band = f"{100 * off.low:+g} to {100 * off.high:+g} %".replace("-", "\N{MINUS SIGN}")
-    free = held.get("air_free_carbon_monoxide")
+    free = by_quantity.get("air_free_carbon_monoxide")
     spread = off.expanded_uncertainty if off is not None else None
     return SheetRow(
         burner=burner_words(name),
-        line=record_line(one, system, stopped),
+        line=record_line(entry, system, stopped),
         rating=figure_text("rating_gross", read.get("rating_gross")),
         band=band,
         spread="" if spread is None else f"± {100 * spread:.1f} %",
@@ -377,20 +379,20 @@ def _sheet_row(name: str, one: TestRecord, form: Form, stopped: frozenset[str]) 
     )
 
 
-def _answers(one: TestRecord, burner: str) -> dict[str, list[str]]:
+def _answers(entry: TestRecord, burner: str) -> dict[str, list[str]]:
     """What was seen of a burner: as wanted, not as wanted, not looked at."""
-    answers = {part.name: part.answer for part in one.test.observations if part.burner == burner}
-    found: dict[str, list[str]] = {"odd": [], "wanted": [], "open": []}
-    for name, what in sights().items():
+    answers = {part.name: part.answer for part in entry.test.observations if part.burner == burner}
+    by_kind: dict[str, list[str]] = {"odd": [], "wanted": [], "open": []}
+    for name, sight in sights().items():
         answer = answers.get(name, "not seen")
-        words = f"{what.words} ({what.at})"
+        words = f"{sight.words} ({sight.at})"
         if answer == "not seen":
-            found["open"].append(words)
-        elif answer == what.expected:
-            found["wanted"].append(f"{words}: {answer}")
+            by_kind["open"].append(words)
+        elif answer == sight.expected:
+            by_kind["wanted"].append(f"{words}: {answer}")
         else:
-            found["odd"].append(f"{words}: {answer}")
-    return found
+            by_kind["odd"].append(f"{words}: {answer}")
+    return by_kind
 
 
 def show_chart(bench: Bench, request: Request) -> Response:
@@ -400,12 +402,12 @@ def show_chart(bench: Bench, request: Request) -> Response:
     last = _number(pairs.get("last", ""), 1, LAST_UNITS[-1], LAST_UNITS[1])
     trouble, chart, alt = "", None, ""
     with bench.read_record() as record:
-        known = models(record)
-        model = pairs.get("of") or (known[0] if known else "")
-        here = burners(record, model, "deviation") if model in known else ()
-        burner = pairs.get("at") or (here[0] if here and "" not in here else "")
+        model_names = models(record)
+        model = pairs.get("of") or (model_names[0] if model_names else "")
+        burner_names = burners(record, model, "deviation") if model in model_names else ()
+        burner = pairs.get("at") or (burner_names[0] if burner_names and "" not in burner_names else "")
         burner = "" if burner == burner_words("") else burner
-        if known:
+        if model_names:
             try:
                 chart = bench.chart(record, model, burner, last)
             except UserError as error:
@@ -416,9 +418,9 @@ def show_chart(bench: Bench, request: Request) -> Response:
         alt = description(chart, chart_unit(chart, form.system))
     context = common(bench, form, "/chart") | {
         "stop_keys": stop_keys(),
-        "known": known,
+        "known": model_names,
         "chosen": model,
-        "here": [burner_words(name) for name in here],
+        "here": [burner_words(name) for name in burner_names],
         "burner": burner_words(burner),
         "last": last,
         "lasts": LAST_UNITS,
@@ -464,10 +466,10 @@ def download(bench: Bench, request: Request) -> Response:
         )
     try:
         with bench.read_record() as record:
-            made = exported(record, ending)
+            file = exported(record, ending)
     except ImportError:
         raise RefusedError(404, 'A workbook needs another library: pip install "burnerlab[sheet]"') from None
     finally:
         bench.exporting.release()
     headers = {"content-disposition": f'attachment; filename="bench-record.{ending}"'}
-    return Response(made, media_type=TYPES[ending], headers=headers)
+    return Response(file, media_type=TYPES[ending], headers=headers)

@@ -57,7 +57,7 @@ def static_address(name: str) -> str:
 def environment() -> Environment:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    made = Environment(
+    jinja = Environment(
         loader=FileSystemLoader(TEMPLATES),
         autoescape=True,
         undefined=StrictUndefined,
@@ -65,7 +65,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
         auto_reload=False,
     )
-    made.globals.update(
+    jinja.globals.update(
         shapes=SHAPES | {STOPPED: "octagon"},
         band_words=BAND_WORDS | {STOPPED: ""},
         lighting_facts=lighting_facts,
@@ -73,8 +73,8 @@ def environment() -> Environment:
         statement=STATEMENT,
         static=static_address,
     )
-    made.filters["minus"] = minus
-    return made
+    jinja.filters["minus"] = minus
+    return jinja
 
 
 def page(name: str, **values: Any) -> str:

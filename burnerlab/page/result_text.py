@@ -77,7 +77,7 @@ def power_pair(value_W: float, expanded_W: float, system: System) -> str:
     value = float(in_unit(value_W, Kind.POWER, unit))
     if places == 0:
         value, spread = step * round(value / step), step * round(spread / step)
-    texts = [f"{one:,.{places}f}" for one in (value, spread)]
+    texts = [f"{power:,.{places}f}" for power in (value, spread)]
     first, second = (text.replace(",", " ") if len(text) > 5 else text.replace(",", "") for text in texts)
     return f"{first} ± {second} {unit}"
 
@@ -99,30 +99,30 @@ def figure(quantity: str, value: float | None, system: System) -> str:
     """A figure of the record with its unit, in the chosen system; one beyond any unit as the record holds it."""
     if value is None:
         return "not evaluated"
-    known = quantities().get(quantity)
-    if known is None:
+    quantity_of_record = quantities().get(quantity)
+    if quantity_of_record is None:
         return f"{value:g}"
     try:
-        return _in_system(known, value, system)
+        return _in_system(quantity_of_record, value, system)
     except ValueError:  # so large that it is no number in the other unit
-        return f"{value:.4g} {known.unit}"
+        return f"{value:.4g} {quantity_of_record.unit}"
 
 
-def _in_system(known: RecordQuantity, value: float, system: System) -> str:
-    if known.kind is Kind.POWER:
+def _in_system(quantity: RecordQuantity, value: float, system: System) -> str:
+    if quantity.kind is Kind.POWER:
         return POWER.scale(system).text(value)
-    if known.kind is Kind.FRACTION:
-        if known.name.endswith("deviation"):
+    if quantity.kind is Kind.FRACTION:
+        if quantity.name.endswith("deviation"):
             return percent(value).replace("-", "\N{MINUS SIGN}")
-        if known.display_unit == "ppm":
+        if quantity.display_unit == "ppm":
             return f"{fixed(1e6 * value, 0)} ppm"
-        return f"{digits(100 * value, 3)} %" if known.display_unit else f"{value:g}"
-    kind = Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind
+        return f"{digits(100 * value, 3)} %" if quantity.display_unit else f"{value:g}"
+    kind = Kind.VOLUME_FLOW if quantity.kind is Kind.REFERENCE_VOLUME_FLOW else quantity.kind
     return show(value, kind, system=system)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DrawnMark:
+class BandMark:
     """A place along the drawing of the band, and its label."""
 
     x: float
@@ -135,18 +135,18 @@ class BandDrawing:
 
     band: tuple[float, float]
     interval: tuple[float, float]
-    value: DrawnMark
-    rating: DrawnMark
-    ends: tuple[DrawnMark, DrawnMark]
+    value: BandMark
+    rating: BandMark
+    ends: tuple[BandMark, BandMark]
     words: str  # the drawing told
 
 
-def band_drawing(held: Comparison) -> BandDrawing:
+def band_drawing(comparison: Comparison) -> BandDrawing:
     """Where everything stands along the drawing; the band never shrinks to nothing, the reading always fits."""
-    low, high = held.rating.tolerance.low, held.rating.tolerance.high
-    spread = held.expanded_W / held.rating.heat_input_W
-    first = min(1.6 * low, held.deviation - 1.25 * spread)
-    last = max(1.6 * high, held.deviation + 1.25 * spread)
+    low, high = comparison.rating.tolerance.low, comparison.rating.tolerance.high
+    spread = comparison.expanded_W / comparison.rating.heat_input_W
+    first = min(1.6 * low, comparison.deviation - 1.25 * spread)
+    last = max(1.6 * high, comparison.deviation + 1.25 * spread)
 
     def x(share: float) -> float:
         return LEFT + (share - first) / (last - first) * (RIGHT - LEFT)
@@ -154,15 +154,17 @@ def band_drawing(held: Comparison) -> BandDrawing:
     def percent_text(share: float) -> str:
         return f"{100 * share:+.3g} %".replace("-", "\N{MINUS SIGN}")
 
-    interval = (x(held.deviation - spread), x(held.deviation + spread))
-    measured = percent(held.deviation, 1 if abs(held.deviation) < 1.0 else 0).replace("-", "\N{MINUS SIGN}")
+    interval = (x(comparison.deviation - spread), x(comparison.deviation + spread))
+    measured = percent(comparison.deviation, 1 if abs(comparison.deviation) < 1.0 else 0).replace(
+        "-", "\N{MINUS SIGN}"
+    )
     return BandDrawing(
         band=(x(low), x(high)),
         interval=interval,
-        value=DrawnMark(x=x(held.deviation), text=measured),
-        rating=DrawnMark(x=x(0.0), text=held.rating.words),
-        ends=(DrawnMark(x=x(low), text=percent_text(low)), DrawnMark(x=x(high), text=percent_text(high))),
-        words=f"Measured {measured} from the {held.rating.words}, give or take {100 * spread:.1f} %; "
+        value=BandMark(x=x(comparison.deviation), text=measured),
+        rating=BandMark(x=x(0.0), text=comparison.rating.words),
+        ends=(BandMark(x=x(low), text=percent_text(low)), BandMark(x=x(high), text=percent_text(high))),
+        words=f"Measured {measured} from the {comparison.rating.words}, give or take {100 * spread:.1f} %; "
         f"the band runs from {percent_text(low)} to {percent_text(high)}.",
     )
 
@@ -185,58 +187,58 @@ def _measurements() -> dict[str, str]:
     return {row["measurement"]: row["title"] for row in tables.rows("next_measurements")}
 
 
-def cause_lines(found: Explanation, system: System) -> tuple[CauseLine, ...]:
+def cause_lines(explanation: Explanation, system: System) -> tuple[CauseLine, ...]:
     """The likeliest causes, then every one that can overfire a burner, whatever its share."""
     titles, limit = _measurements(), bench_limit("overfire").high
-    likely = [one for one in found.causes[:MOST_CAUSES] if one.share >= LITTLE]
-    told = [*likely, *(one for one in found.overfire if one not in likely)]
+    likely = [cause for cause in explanation.causes[:MOST_CAUSES] if cause.share >= LITTLE]
+    causes = [*likely, *(cause for cause in explanation.overfire if cause not in likely)]
     return tuple(
         CauseLine(
-            title=_sentence(one.title),
-            words=one.words,
-            share=100.0 * one.share,
-            share_words="less than 1 %" if one.share < 0.01 else f"{100 * one.share:.0f} %",
-            predicted=POWER.scale(system).text(one.predicted_ratio * found.expected_gross_W),
-            next_measurement=_sentence(titles.get(one.next_measurement, one.next_measurement)),
-            overfire=one.hottest_burner_ratio > limit,
-            other_way=one.overfire and not one.hottest_burner_ratio > limit,
+            title=_sentence(cause.title),
+            words=cause.words,
+            share=100.0 * cause.share,
+            share_words="less than 1 %" if cause.share < 0.01 else f"{100 * cause.share:.0f} %",
+            predicted=POWER.scale(system).text(cause.predicted_ratio * explanation.expected_gross_W),
+            next_measurement=_sentence(titles.get(cause.next_measurement, cause.next_measurement)),
+            overfire=cause.hottest_burner_ratio > limit,
+            other_way=cause.overfire and not cause.hottest_burner_ratio > limit,
         )
-        for one in told
+        for cause in causes
     )
 
 
-def next_measurement(found: Explanation) -> str:
+def next_measurement(explanation: Explanation) -> str:
     """The one measurement that tells most, in a sentence; "" when nothing is to be told apart."""
-    best = found.next_measurement
+    best = explanation.next_measurement
     if best is None:
         return ""
     return f"{_sentence(best.title)}, about {best.time_min:.0f} min."
 
 
-def not_wanted_words(test: BenchTest) -> list[str]:
+def adverse_words(test: BenchTest) -> list[str]:
     """What was seen that a burner in order does not show, a line each."""
-    known = sights()
+    by_name = sights()
     return [
-        f"{burner_words(one.burner)}: {known[one.name].words} ({known[one.name].at}): {one.answer}"
-        for one in adverse_observations(test)
+        f"{burner_words(sight.burner)}: {by_name[sight.name].words} ({by_name[sight.name].at}): {sight.answer}"
+        for sight in adverse_observations(test)
     ]
 
 
-def second_look(found: HeatInputTest, test: BenchTest, past: UnitStops) -> list[str]:
+def second_look(heat_test: HeatInputTest, test: BenchTest, past: UnitStops) -> list[str]:
     """What of a test that is about to be recorded wants a second look: first what its released stops ask for."""
-    told = list(past.unread(test=test))
-    if found.comparison.verdict != Verdict.WITHIN:
-        told.append(found.comparison.text)
-    told += not_wanted_words(test)
-    for one in test.instruments:
-        if not one.calibrated_on:
-            told.append(f"{one.name}: the record knows no calibration date of it")
-        elif one.due_on and one.overdue(one_day(test)):
-            told.append(f"{one.name}: its calibration was due on {one.due_on}")
-    return told
+    lines = list(past.unread(test=test))
+    if heat_test.comparison.verdict != Verdict.WITHIN:
+        lines.append(heat_test.comparison.text)
+    lines += adverse_words(test)
+    for instrument in test.instruments:
+        if not instrument.calibrated_on:
+            lines.append(f"{instrument.name}: the record knows no calibration date of it")
+        elif instrument.due_on and instrument.overdue(day_of(test)):
+            lines.append(f"{instrument.name}: its calibration was due on {instrument.due_on}")
+    return lines
 
 
-def one_day(test: BenchTest) -> str:
+def day_of(test: BenchTest) -> str:
     """The day of a test; today for one that is not recorded yet."""
     from burnerlab.bench.record.entry import now
 
@@ -265,7 +267,7 @@ class RecordLine:
 
 def result_of(test: BenchTest, quantity: str) -> Result | None:
     """The first result of this quantity."""
-    return next((one for one in test.results if one.quantity == quantity), None)
+    return next((result for result in test.results if result.quantity == quantity), None)
 
 
 def record_line(
@@ -278,11 +280,11 @@ def record_line(
 
     stopped : units, in lower case, of which a stop stands; past : what was ever stopped of units, by the same key
     """
-    held = (past or {}).get(record.serial.casefold(), UnitStops())
+    stops = (past or {}).get(record.serial.casefold(), UnitStops())
     test = record.test
     low_rate = "low_rate_" if result_of(test, "low_rate_deviation") is not None else ""
     off, heat = (result_of(test, low_rate + name) for name in ("deviation", "heat_input_gross"))
-    named = next((one.burner for one in test.results), "")
+    named = next((result.burner for result in test.results), "")
     verdict: str = off.verdict if off is not None and off.verdict in BAND_WORDS else Verdict.NOT_EVALUATED
     if record.serial.casefold() in stopped:
         verdict = STOPPED
@@ -301,23 +303,23 @@ def record_line(
         else _sentence(NOT_SHOWN),
         odd=len(adverse_observations(test)),
         state="superseded" if record.corrected_by else "correction" if record.corrects else "",
-        past=held.mark,
-        unread=held.unread(),
+        past=stops.mark,
+        unread=stops.unread(),
     )
 
 
 def record_lines(
-    found: Sequence[TestRecord],
+    entries: Sequence[TestRecord],
     system: System,
     stopped: Collection[str] = (),
     past: Mapping[str, UnitStops] | None = None,
 ) -> tuple[RecordLine, ...]:
-    return tuple(record_line(one, system, stopped, past) for one in found)
+    return tuple(record_line(entry, system, stopped, past) for entry in entries)
 
 
 def stopped_units(stood: Iterable[OpenStop]) -> frozenset[str]:
     """Serial numbers, in lower case, of the units of which a stop stands."""
-    return frozenset(one.serial.casefold() for one in stood)
+    return frozenset(stop.serial.casefold() for stop in stood)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -335,58 +337,60 @@ def entry_facts(
     """Readings and results of an entry, by the words of the record; no verdict while a stop of the unit stands."""
     readings = tuple(
         LabelledText(
-            label=_sentence(quantity_words(one.quantity)),
-            value=figure(one.quantity, one.value, system),
-            note=one.instrument,
+            label=_sentence(quantity_words(item.quantity)),
+            value=figure(item.quantity, item.value, system),
+            note=item.instrument,
         )
-        for one in test.readings
+        for item in test.readings
     )
     results = tuple(
         LabelledText(
-            label=_sentence(quantity_words(one.quantity)),
-            value=figure(one.quantity, one.value, system),
-            note=_spread(one, system, is_stopped),
+            label=_sentence(quantity_words(item.quantity)),
+            value=figure(item.quantity, item.value, system),
+            note=_spread(item, system, is_stopped),
         )
-        for one in test.results
+        for item in test.results
     )
     return readings, results
 
 
 def input_facts(test: BenchTest) -> tuple[LabelledText, ...]:
     """The inputs of the form that an entry came from, as they were written; the name of a field there is no more."""
-    known = fields()
+    by_name = fields()
     return tuple(
-        LabelledText(label=known[one.name].label, value=known[one.name].answer_words(one.text))
-        if one.name in known
-        else LabelledText(label=one.name, value=one.text)
-        for one in test.inputs
+        LabelledText(label=by_name[item.name].label, value=by_name[item.name].answer_words(item.text))
+        if item.name in by_name
+        else LabelledText(label=item.name, value=item.text)
+        for item in test.inputs
     )
 
 
-def lighting_facts(told: BeforeLighting | None) -> tuple[LabelledText, ...]:
+def lighting_facts(answers: BeforeLighting | None) -> tuple[LabelledText, ...]:
     """What was answered before lighting; empty when nothing was recorded."""
-    if told is None:
+    if answers is None:
         return ()
     none = "not recorded"
-    more = (told.leak_test_method, told.leak_test_by, told.leak_test_when)
-    leak = ", ".join(part for part in (told.leak_test or none, *more) if part)
-    air = f"extraction {told.extraction or none}, CO alarm {told.co_alarm or none}"
+    more = (answers.leak_test_method, answers.leak_test_by, answers.leak_test_when)
+    leak = ", ".join(part for part in (answers.leak_test or none, *more) if part)
+    air = f"extraction {answers.extraction or none}, CO alarm {answers.co_alarm or none}"
     return (
-        LabelledText(label="Gas on the label of the supply", value=told.supply_label or none),
+        LabelledText(label="Gas on the label of the supply", value=answers.supply_label or none),
         LabelledText(label="Leak test of this unit", value=f"leak test: {leak}"),
-        LabelledText(label="Extraction on, CO alarm on", value=f"{air}; {told.place}" if told.place else air),
+        LabelledText(
+            label="Extraction on, CO alarm on", value=f"{air}; {answers.place}" if answers.place else air
+        ),
     )
 
 
-def _spread(one: Result, system: System, is_stopped: bool) -> str:
+def _spread(result: Result, system: System, is_stopped: bool) -> str:
     parts = []
-    if one.expanded_uncertainty is not None:
-        shown = (
-            f"{100 * one.expanded_uncertainty:.1f} %"
-            if one.quantity.endswith("deviation")
-            else figure(one.quantity, one.expanded_uncertainty, system)
+    if result.expanded_uncertainty is not None:
+        text = (
+            f"{100 * result.expanded_uncertainty:.1f} %"
+            if result.quantity.endswith("deviation")
+            else figure(result.quantity, result.expanded_uncertainty, system)
         )
-        parts.append(f"± {shown}")
-    if one.verdict and not is_stopped:
-        parts.append(one.verdict)
+        parts.append(f"± {text}")
+    if result.verdict and not is_stopped:
+        parts.append(result.verdict)
     return ", ".join(parts)

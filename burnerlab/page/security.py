@@ -37,7 +37,7 @@ def word_from(key: str, use: str) -> str:
     return hmac.new(key.encode(), use.encode(), hashlib.sha256).hexdigest()
 
 
-def kept_key(path: Path) -> tuple[str, bool]:
+def key_of_file(path: Path) -> tuple[str, bool]:
     """The key in a file, and whether the file was made for it: for this user alone (mode 0600).
 
     Raises UserError for a file that others may read, that holds no key, or that cannot be made.
@@ -175,13 +175,13 @@ class Gate:
         while len(self.callers) > MOST_CALLERS:
             self.callers.popitem(last=False)
 
-    def is_known_caller(self, caller: str) -> bool:
+    def is_permitted_caller(self, caller: str) -> bool:
         return caller in self.callers
 
-    def is_known_host(self, header: str) -> bool:
+    def is_own_host(self, header: str) -> bool:
         """Whether a Host header names this server: a name of its own, or an address, which no DNS answer can be.
 
-        >>> Gate(host="127.0.0.1").is_known_host("localhost:8741"), Gate(host="127.0.0.1").is_known_host("evil.example")
+        >>> Gate(host="127.0.0.1").is_own_host("localhost:8741"), Gate(host="127.0.0.1").is_own_host("evil.example")
         (True, False)
         """
         name = host_name(header)
@@ -239,7 +239,7 @@ class Guard:
             await _answer(sender, status, self.page(status, sentence), more)
             return
         if self.gate.key and not self._is_let_in(headers):
-            await self._at_the_door(scope, sender)
+            await self._exchange_key(scope, sender)
             return
         if self.gate.answering >= MOST_AT_ONCE:
             await _answer(sender, 503, self.page(503, BUSY), {"retry-after": "1"})
@@ -254,7 +254,7 @@ class Guard:
     def _refused(self, scope: Scope, headers: dict[str, str]) -> tuple[int, str, dict[str, str]] | None:
         """Status, sentence and headers of a refusal; None for a request to answer."""
         host, method = headers.get("host", ""), scope["method"]
-        if not self.gate.is_known_host(host):
+        if not self.gate.is_own_host(host):
             return 403, "This bench answers to the address it was started with, and to no other name.", {}
         if method not in METHODS:
             return 405, "This bench only shows pages and takes its own forms.", {"allow": ", ".join(METHODS)}
@@ -293,15 +293,15 @@ class Guard:
                 return True
         return False
 
-    async def _at_the_door(self, scope: Scope, send: Send) -> None:
+    async def _exchange_key(self, scope: Scope, send: Send) -> None:
         """Exchange the key of the address for a cookie, so that it stands in no page's address any more."""
-        asked = parse_qs(scope["query_string"].decode("latin-1"), keep_blank_values=True)
-        key = asked.pop("key", [""])[0]
+        query = parse_qs(scope["query_string"].decode("latin-1"), keep_blank_values=True)
+        key = query.pop("key", [""])[0]
         if scope["method"] == "POST" or not hmac.compare_digest(key.encode(), self.gate.key.encode()):
             sentence = "Open the address that was printed when the bench was started: it holds the key."
             await _answer(send, 401, self.page(401, sentence), {})
             return
-        rest = urlencode(asked, doseq=True)
+        rest = urlencode(query, doseq=True)
         more = {
             "location": "/" + (f"?{rest}" if rest else ""),
             "set-cookie": f"{COOKIE}={self.gate.session}; Path=/; HttpOnly; SameSite=Strict",
@@ -321,8 +321,8 @@ def _with_headers(send: Send) -> Send:
         if message["type"] == "http.response.start":
             own = {name.lower(): value for name, value in message.get("headers", [])}
             usual = HEADERS | {"cache-control": "no-store", "content-security-policy": PAGE_POLICY}
-            told = {name.encode(): value.encode() for name, value in usual.items()} | own
-            message = {**message, "headers": list(told.items())}
+            headers = {name.encode(): value.encode() for name, value in usual.items()} | own
+            message = {**message, "headers": list(headers.items())}
         await send(message)
 
     return sender

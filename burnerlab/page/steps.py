@@ -57,8 +57,8 @@ AT = {
 
 def _step_page(bench: Bench, values: FormValues, step: str, status: int = 200) -> HTMLResponse:
     """A page with a form, its errors beside their fields."""
-    here = next(one for one in WAY if one.name == step)
-    context = common(bench, values.form, here.path, step) | {
+    current = next(item for item in WAY if item.name == step)
+    context = common(bench, values.form, current.path, step) | {
         "errors": values.errors,
         "hidden": values.form.without(_step(step)),
     }
@@ -74,7 +74,7 @@ def _step(name: str) -> Step:
 def _unit(bench: Bench, values: FormValues) -> dict[str, Any]:
     """The answers before lighting are asked anew whenever this page is come to, but not lost by an error on it."""
     form = values.form
-    gases = {one.appliance.supply.gas.name: _gas(one) for one in bench.models.values()}
+    gases = {model.appliance.supply.gas.name: _gas(model) for model in bench.models.values()}
     return {
         "models": bench.models.values(),
         "labels": gases | {ANOTHER: "another gas", UNREAD: "it cannot be read"},
@@ -107,9 +107,18 @@ def _flame(bench: Bench, values: FormValues) -> dict[str, Any]:
     form = values.form
     model = bench.models.get(form.get("model"))
     burners = model.appliance.burners if model is not None else ()
-    tile = any(one.kind.traits.is_radiant and form.get("burner") in ("", one.name) for one in burners)
+    tile = any(
+        burner.kind.traits.is_radiant and form.get("burner") in ("", burner.name) for burner in burners
+    )
     groups = [
-        (title, [one for one in sights().values() if one.at == at and (tile or one.name != "even-glow")])
+        (
+            title,
+            [
+                burner
+                for burner in sights().values()
+                if burner.at == at and (tile or burner.name != "even-glow")
+            ],
+        )
         for at, title in AT.items()
     ]
     warnings = (caution("flame"), caution("carbon-monoxide"))
@@ -142,40 +151,42 @@ def finding(bench: Bench, request: Request) -> Response:
     if stopped is not None:
         return stopped
     values = bench.read(form, "unit", "measure")
-    found = None if values.errors else bench.test_of(values)
-    if found is None:
+    test = None if values.errors else bench.test_of(values)
+    if test is None:
         return _step_page(bench, values, values.wrong_step("measure") or "measure", UNUSABLE)
-    context = common(bench, values.form, "/finding", "finding") | finding_values(found, values.form)
-    context["verdict"] = _verdict(bench, values.form, found)
-    if found.comparison.verdict == Verdict.OUTSIDE:
-        context["now"] = ABOVE if found.comparison.deviation > 0.0 else BELOW
+    context = common(bench, values.form, "/finding", "finding") | finding_values(test, values.form)
+    context["verdict"] = _verdict(bench, values.form, test)
+    if test.comparison.verdict == Verdict.OUTSIDE:
+        context["now"] = ABOVE if test.comparison.deviation > 0.0 else BELOW
     return HTMLResponse(page("finding", **context))
 
 
-def _verdict(bench: Bench, form: Form, found: HeatInputTest) -> str:
+def _verdict(bench: Bench, form: Form, test: HeatInputTest) -> str:
     """The verdict on the heat input; none while a stop stands for the unit, as when its entry is corrected."""
-    return "stopped" if bench.standing(form) else found.comparison.verdict
+    return "stopped" if bench.standing(form) else test.comparison.verdict
 
 
-def finding_values(found: HeatInputTest, form: Form) -> dict[str, Any]:
+def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
     """A finding for the page."""
-    system, held, measured = form.system, found.comparison, found.measured
-    check, explained = found.manifold, found.explanation
-    at = found.model.appliance.supply.gauge_pressure_Pa
-    notes = (*measured.notes, *filter(None, [low_rate_note(found)]))
-    budget = [one for one in measured.budget.contributions if one.share >= 0.02]
+    system, comparison, measured = form.system, test.comparison, test.measured
+    check, explained = test.manifold, test.explanation
+    at = test.model.appliance.supply.gauge_pressure_Pa
+    notes = (*measured.notes, *filter(None, [low_rate_note(test)]))
+    budget = [contribution for contribution in measured.budget.contributions if contribution.share >= 0.02]
     return {
-        "found": found,
-        "held": held,
-        "measured": power_pair(held.value_W, held.expanded_W, system),
-        "measured_other": power_pair(held.value_W, held.expanded_W, "US" if system == "metric" else "metric"),
-        "rating": power(held.rating.heat_input_W, system),
+        "heat_test": test,
+        "comparison": comparison,
+        "measured": power_pair(comparison.value_W, comparison.expanded_W, system),
+        "measured_other": power_pair(
+            comparison.value_W, comparison.expanded_W, "US" if system == "metric" else "metric"
+        ),
+        "rating": power(comparison.rating.heat_input_W, system),
         "gross": figure("heat_input_gross", measured.heat_input_gross_W, system),
         "net": figure("heat_input_net", measured.heat_input_net_W, system),
-        "expected": figure("expected_heat_input_gross", found.expected_gross_W, system),
-        "drawing": band_drawing(held),
+        "expected": figure("expected_heat_input_gross", test.expected_gross_W, system),
+        "drawing": band_drawing(comparison),
         "budget": budget,
-        "notes": tuple(note for note in dict.fromkeys(notes) if note not in held.notes),
+        "notes": tuple(note for note in dict.fromkeys(notes) if note not in comparison.notes),
         "check": check,
         "check_read": ""
         if check is None
@@ -212,28 +223,28 @@ def save(bench: Bench, request: Request) -> Response:
     values = bench.read(
         form if form.get("once") else form.having(once=new_once()), "unit", "measure", "flame"
     )
-    found = None if values.errors else bench.test_of(values)
-    flue = None if found is None else bench.flue_of(values)
-    if found is None or values.errors:
+    test = None if values.errors else bench.test_of(values)
+    flue = None if test is None else bench.flue_of(values)
+    if test is None or values.errors:
         return _step_page(bench, values, values.wrong_step("flame") or "measure", UNUSABLE)
-    return _save_page(bench, values, found, flue)
+    return _save_page(bench, values, test, flue)
 
 
 def _save_page(
-    bench: Bench, values: FormValues, found: HeatInputTest, flue: Any, status: int = 200, trouble: str = ""
+    bench: Bench, values: FormValues, measured: HeatInputTest, flue: Any, status: int = 200, trouble: str = ""
 ) -> HTMLResponse:
     form = values.form
-    context = common(bench, form, "/save", "save") | finding_values(found, form)
+    context = common(bench, form, "/save", "save") | finding_values(measured, form)
     with bench.read_record() as record:
-        test = bench_test(values, found.model, record, found, flue)
+        test = bench_test(values, measured.model, record, measured, flue)
         past = UnitStops() if form.get("corrects") else unit_stops(record, test.serial)
     context |= {
-        "verdict": _verdict(bench, form, found),
+        "verdict": _verdict(bench, form, measured),
         "errors": values.errors,
         "test": test,
         "flue": flue,
         "flue_facts": [] if flue is None else _flue_facts(flue, form),
-        "look": second_look(found, test, past),
+        "look": second_look(measured, test, past),
         "answered": len(test.observations),
         "every": form.without("save"),
         "token": bench.gate.token,
@@ -283,23 +294,23 @@ def keep(bench: Bench, body: str) -> Response:
         return stopped
     values = bench.read(form, "unit", "measure", "flame", "save", "stop")
     form, wrong = values.form, values.wrong_step("flame")
-    found = None if wrong else bench.test_of(values)
-    flue = None if found is None else bench.flue_of(values)
-    if found is None or values.wrong_step("flame"):
+    test = None if wrong else bench.test_of(values)
+    flue = None if test is None else bench.flue_of(values)
+    if test is None or values.wrong_step("flame"):
         return _step_page(bench, values, values.wrong_step("flame") or "measure", UNUSABLE)
     if values.errors:
-        return _save_page(bench, values, found, flue, UNUSABLE)
+        return _save_page(bench, values, test, flue, UNUSABLE)
     try:
-        uid = bench.save(values, found, flue)
+        uid = bench.save(values, test, flue)
     except UserError as error:
-        return _not_saved(bench, values, found, flue, error)
+        return _not_saved(bench, values, test, flue, error)
     bench.unrecorded.recorded(form)
     address = f"/entry?uid={uid}&saved=yes&{form.kept().query()}"
     return RedirectResponse(address, 303)
 
 
 def _not_saved(
-    bench: Bench, values: FormValues, found: HeatInputTest, flue: Any, error: UserError
+    bench: Bench, values: FormValues, test: HeatInputTest, flue: Any, error: UserError
 ) -> Response:
     """The page still holds everything; a test that was saved before and differs now becomes its correction."""
     before = next((problem.value for problem in error.problems if problem.key == "once"), "")
@@ -307,4 +318,4 @@ def _not_saved(
         values.form = values.form.having(corrects=before)
     said = "; ".join(words(problem) for problem in error.problems)
     conflict = before or any(problem.key == "corrects" for problem in error.problems)
-    return _save_page(bench, values, found, flue, CONFLICT if conflict else NOT_KEPT, said)
+    return _save_page(bench, values, test, flue, CONFLICT if conflict else NOT_KEPT, said)

@@ -92,18 +92,18 @@ class StandingStop:
 
 def standing_stops(stood: tuple[OpenStop, ...]) -> tuple[StandingStop, ...]:
     """Stops of the record, each entry once."""
-    found: dict[str, StandingStop] = {}
-    for one in stood:
-        at = f" at {clean(one.place)}" if one.place else ""
-        context = f"unit {clean(one.serial)}{at}, {moment(one.recorded_at)}, by {clean(one.tester)}"
-        before = found.get(one.entry)
-        found[one.entry] = StandingStop(
+    by_unit: dict[str, StandingStop] = {}
+    for stop in stood:
+        at = f" at {clean(stop.place)}" if stop.place else ""
+        context = f"unit {clean(stop.serial)}{at}, {moment(stop.recorded_at)}, by {clean(stop.tester)}"
+        before = by_unit.get(stop.entry)
+        by_unit[stop.entry] = StandingStop(
             words=context,
-            entry=one.entry,
-            serial=one.serial,
-            is_of_the_bench=one.is_of_the_bench or (before is not None and before.is_of_the_bench),
+            entry=stop.entry,
+            serial=stop.serial,
+            is_of_the_bench=stop.is_of_the_bench or (before is not None and before.is_of_the_bench),
         )
-    return tuple(found.values())
+    return tuple(by_unit.values())
 
 
 def _stop_page(
@@ -116,32 +116,32 @@ def _stop_page(
     is_elsewhere: bool = False,
 ) -> HTMLResponse:
     stood, serial = _standing(bench, form), form.get("serial").casefold()
-    own = {one.notice.id for one in stood if one.serial.casefold() == serial}
-    is_new = not {one.id for one in raised} <= own
-    shown = raised if is_new else notices(stood)
+    own = {stop.notice.id for stop in stood if stop.serial.casefold() == serial}
+    is_new = not {stop.id for stop in raised} <= own
+    displayed = raised if is_new else notices(stood)
     form = form if form.get("once") else form.having(once=new_once())
     if is_new:
         bench.unrecorded.add(form, raised)
-    known = form.get("model") in bench.models
+    has_model = form.get("model") in bench.models
     measured = bench.figures(bench.read(form, "unit", "measure"), "measure")[0]
     errors = {} if values is None else values.errors
     needed = [fields()[name] for name in ("serial", "tester") if name in errors or not form.get(name)]
     context = common(bench, form, "/stop") | {
-        "notices": shown,
+        "notices": displayed,
         "always": ALWAYS,
         "is_new": is_new,
         "note": "" if measured is None else low_rate_note(measured),
-        "can_be_wrong": is_new and not any(one.id in NEVER_A_SLIP for one in raised),
+        "can_be_wrong": is_new and not any(stop.id in NEVER_A_SLIP for stop in raised),
         "stood": standing_stops(stood),
         "is_elsewhere": is_elsewhere,
-        "bench_wide": any(one.scope == "bench" for one in shown),
+        "bench_wide": any(stop.scope == "bench" for stop in displayed),
         "token": bench.gate.token,
         "errors": errors,
         "needed": needed,
         "other_supply": OTHER_SUPPLY,
-        "models": () if known else bench.models.values(),
+        "models": () if has_model else bench.models.values(),
         "trouble": trouble,
-        "hidden": [(name, text) for name, text in form.texts if known or name != "model"],
+        "hidden": [(name, text) for name, text in form.texts if has_model or name != "model"],
         "stop_keys": stop_keys(),
     }
     return HTMLResponse(page("stop", **context), status)
@@ -185,23 +185,23 @@ def keep_stop(bench: Bench, body: str) -> Response:
     if wrong:
         values.errors = wrong
         return _stop_page(bench, form, raised, values, status=UNUSABLE)
-    found, flue = bench.figures(values, *EVERY)
+    test, flue = bench.figures(values, *EVERY)
     try:
-        uid = bench.save(values, found, flue)
+        uid = bench.save(values, test, flue)
     except UserError as error:
         said = "; ".join(words(problem) for problem in error.problems)
         status = CONFLICT if any(problem.key == "corrects" for problem in error.problems) else NOT_KEPT
         return _stop_page(bench, form, raised, values, said, status)
-    bench.unrecorded.recorded(form, [one.id for one in raised])
+    bench.unrecorded.recorded(form, [notice.id for notice in raised])
     return RedirectResponse(f"/entry?uid={uid}&stopped=yes&{form.kept().query()}", 303)
 
 
 def _cut(form: Form) -> Form:
     """The form with no text longer than the record takes: a stop is not refused for its note."""
-    known, kept = fields(), ("serial", "tester", "reason")
-    cut = {name: text[: known[name].longest] for name, text in form.texts if name not in kept}
+    by_name, identity = fields(), ("serial", "tester", "reason")
+    cut = {name: text[: by_name[name].longest] for name, text in form.texts if name not in identity}
     names = [name.strip()[:LONGEST_TEXT] for name in form.get("instruments").split(",")]
-    return form.having(**cut | {"instruments": ", ".join(names)[: known["instruments"].longest]})
+    return form.having(**cut | {"instruments": ", ".join(names)[: by_name["instruments"].longest]})
 
 
 def wrong_entry(bench: Bench, request: Request) -> Response:
@@ -211,7 +211,7 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
     raised = bench.raised(form, *EVERY)
     if not raised:
         return RedirectResponse(f"/measure?{form.query()}", 303)
-    if any(one.id in NEVER_A_SLIP for one in raised):
+    if any(notice.id in NEVER_A_SLIP for notice in raised):
         return _stop_page(bench, form, raised, status=UNUSABLE)
     bench.unrecorded.add(form, raised)
     reason, errors = pairs.get("slip"), {}
@@ -238,13 +238,13 @@ def wrong_entry(bench: Bench, request: Request) -> Response:
 
 def _corrected(form: Form, raised: tuple[StopNotice, ...], reason: str) -> Form:
     """The form with the slip beside it, and without the answers that raised a stop by being seen or read."""
-    before = [[one[name] for name in SLIP] for one in slips_of(form)]
-    more = [[one.id, clean(one.why, LONGEST_WORDS), input_words(form), reason] for one in raised]
-    ids, known = {one.id for one in raised}, sights()
+    before = [[item[name] for name in SLIP] for item in slips_of(form)]
+    more = [[item.id, clean(item.why, LONGEST_WORDS), input_words(form), reason] for item in raised]
+    ids, by_name = {item.id for item in raised}, sights()
     gone = {
         name: ""
         for name, _ in form.texts
-        if name.startswith(SEEN) and known[name.removeprefix(SEEN)].stop in ids
+        if name.startswith(SEEN) and by_name[name.removeprefix(SEEN)].stop in ids
     }
     if "other-gas" in ids:
         gone["supply_label"] = ""
@@ -253,10 +253,10 @@ def _corrected(form: Form, raised: tuple[StopNotice, ...], reason: str) -> Form:
 
 def _where(raised: tuple[StopNotice, ...]) -> str:
     """The step at which the entry that was wrong is made again."""
-    ids = {one.id for one in raised}
+    ids = {notice.id for notice in raised}
     if "other-gas" in ids:
         return "/"
-    return "/flame" if all(sight_field_of(one) or one in AT_FLAME for one in ids) else "/measure"
+    return "/flame" if all(sight_field_of(notice) or notice in AT_FLAME for notice in ids) else "/measure"
 
 
 def release_page(bench: Bench, request: Request) -> Response:
@@ -270,7 +270,7 @@ def _release_page(
 ) -> HTMLResponse:
     form = Form.of(pairs, bench.system)
     with bench.read_record() as record:
-        stood = tuple(one for one in open_stops(record) if one.entry == pairs.get("entry"))
+        stood = tuple(item for item in open_stops(record) if item.entry == pairs.get("entry"))
     if not stood:
         raise RefusedError(404, NO_STOP)
     context = common(bench, form, "/release") | {
@@ -280,10 +280,10 @@ def _release_page(
         "uid": stood[0].entry,
         "asked": RELEASE,
         "typed": Form(
-            tuple((one.name, pairs[one.name]) for one in RELEASE if pairs.get(one.name)), form.system
+            tuple((item.name, pairs[item.name]) for item in RELEASE if pairs.get(item.name)), form.system
         ),
         "errors": errors,
-        "names": {one.name: one for one in RELEASE},
+        "names": {item.name: item for item in RELEASE},
         "trouble": trouble,
         "token": bench.gate.token,
         "other_system": f"/release?entry={stood[0].entry}&{form.query()}",
@@ -294,11 +294,11 @@ def _release_page(
 def keep_release(bench: Bench, body: str) -> Response:
     """End the stops of an entry: what was typed is recorded, and cannot be checked."""
     pairs = posted(bench, body)
-    errors = {one.name: "Is missing" for one in RELEASE if not pairs.get(one.name)}
+    errors = {item.name: "Is missing" for item in RELEASE if not pairs.get(item.name)}
     errors |= {
-        one.name: f"Is longer than {one.longest} characters"
-        for one in RELEASE
-        if len(pairs.get(one.name, "")) > one.longest
+        item.name: f"Is longer than {item.longest} characters"
+        for item in RELEASE
+        if len(pairs.get(item.name, "")) > item.longest
     }
     stated = {kind: pairs.get(name, "") for name, kind in STATEMENT_OF.items()}
     wrong = statement_problems(stated)
@@ -307,7 +307,7 @@ def keep_release(bench: Bench, body: str) -> Response:
         return _release_page(bench, pairs, errors, status=UNUSABLE)
     try:
         with bench.saving, open_record(bench.file) as record:
-            stops = [one.uid for one in open_stops(record) if one.entry == pairs.get("entry")]
+            stops = [item.uid for item in open_stops(record) if item.entry == pairs.get("entry")]
             if not stops:
                 raise RefusedError(404, NO_STOP)
             release(

@@ -197,5 +197,5 @@ def test_an_address_is_known_once_it_was_let_in(make_client: Callable[..., Any])
     assert not gate.callers
     client.get("/", params={"key": "a-key"})
     assert client.get("/record").status_code == 200
-    assert [gate.is_known_caller(caller) for caller in gate.callers] == [True]
+    assert [gate.is_permitted_caller(caller) for caller in gate.callers] == [True]
     assert gate.answering == 0

@@ -216,13 +216,13 @@ def test_the_address_is_one_a_phone_can_open(found: list[str], best: str) -> Non
 
 def test_every_address_is_printed_as_one_that_answers(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(app, "own_addresses", lambda: ["127.0.0.1", "172.17.0.1", "192.168.1.20"])
-    assert [app.shown_host(host) for host in ("0.0.0.0", "::", "10.0.0.7")] == [
+    assert [app.host_to_print(host) for host in ("0.0.0.0", "::", "10.0.0.7")] == [
         "192.168.1.20",
         "192.168.1.20",
         "10.0.0.7",
     ]
     monkeypatch.setattr(app, "own_addresses", list)
-    assert app.shown_host("0.0.0.0") == "127.0.0.1"
+    assert app.host_to_print("0.0.0.0") == "127.0.0.1"
 
 
 def test_the_code_holds_the_address_on_dark_and_light_terminals() -> None:

@@ -64,7 +64,7 @@ def test_the_way_back_leads_to_the_stop_again(
     assert done.status_code == 303
     with open_record(bench.file, readonly=True) as record:
         assert id in {one.notice.id for one in open_stops(record)}
-    assert bench.unrecorded.shown == {}
+    assert bench.unrecorded.stops == {}
 
 
 def test_a_reason_goes_into_the_record_or_is_asked_again(
@@ -82,7 +82,7 @@ def test_a_reason_goes_into_the_record_or_is_asked_again(
         found = latest(record, "C-0042")
     assert found is not None
     assert [(one.stop, one.reason) for one in found.test.earlier_stops] == [("overfire", "wrong dial read")]
-    assert bench.unrecorded.shown == {}
+    assert bench.unrecorded.stops == {}
 
 
 def test_a_stop_of_the_bench_stands_for_everybody_at_its_place(client: Any, readings: dict[str, str]) -> None:

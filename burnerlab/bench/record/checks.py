@@ -262,7 +262,7 @@ def _result(reader: EntryReader, result: Result) -> Result:
         expanded_uncertainty=reader.some(result.expanded_uncertainty, "expanded_uncertainty", not_below=0.0),
         low=low,
         high=high,
-        verdict=reader.one_of(result.verdict, ("", *Verdict), "verdict"),
+        verdict=reader.choice(result.verdict, ("", *Verdict), "verdict"),
         version=reader.text(result.version, "version") or __version__,
     )
 
@@ -270,7 +270,7 @@ def _result(reader: EntryReader, result: Result) -> Result:
 def _observation(reader: EntryReader, observation: Observation) -> Observation:
     return Observation(
         name=_name(reader, observation.name, "observation"),
-        answer=cast(Answer, reader.one_of(observation.answer, ANSWERS, f"observation {observation.name}")),
+        answer=cast(Answer, reader.choice(observation.answer, ANSWERS, f"observation {observation.name}")),
         burner=reader.text(observation.burner, "burner"),
     )
 
@@ -282,15 +282,15 @@ def _input(reader: EntryReader, entry: InputText) -> InputText:
     )
 
 
-def _before_lighting(reader: EntryReader, one: BeforeLighting | None) -> BeforeLighting | None:
-    if one is None:
+def _before_lighting(reader: EntryReader, check: BeforeLighting | None) -> BeforeLighting | None:
+    if check is None:
         return None
     texts: dict[str, Any] = {
-        name: reader.text(getattr(one, name), name.replace("_", " "))
+        name: reader.text(getattr(check, name), name.replace("_", " "))
         for name in ("supply_label", "leak_test_method", "leak_test_by", "leak_test_when", "place")
     }
     answers: dict[str, Any] = {
-        name: reader.one_of(getattr(one, name), accepted, name.replace("_", " "))
+        name: reader.choice(getattr(check, name), accepted, name.replace("_", " "))
         for name, accepted in (("leak_test", LEAK_TESTS), ("extraction", YES_NO), ("co_alarm", YES_NO))
     }
     if answers["leak_test"] == "none found" and not texts["leak_test_method"]:
@@ -303,9 +303,9 @@ def _before_lighting(reader: EntryReader, one: BeforeLighting | None) -> BeforeL
 
 
 def _stop(reader: EntryReader, notice: StopNotice) -> StopNotice:
-    reader.one_of(notice.id, tuple(stop_rows()), "stop")
-    reader.one_of(notice.scope, SCOPES, "scope of a stop")
-    reader.one_of(notice.signal, SIGNALS, "signal word of a stop")
+    reader.choice(notice.id, tuple(stop_rows()), "stop")
+    reader.choice(notice.scope, SCOPES, "scope of a stop")
+    reader.choice(notice.signal, SIGNALS, "signal word of a stop")
     texts: dict[str, Any] = {
         name: reader.text(getattr(notice, name), name, needed=True, longest=LONGEST_NOTE)
         for name in ("heading", "do_first", "then")
@@ -314,7 +314,7 @@ def _stop(reader: EntryReader, notice: StopNotice) -> StopNotice:
 
 
 def _earlier_stop(reader: EntryReader, stop: EarlierStop) -> EarlierStop:
-    if reader.one_of(stop.stop, tuple(stop_rows()), "stop") in NEVER_A_SLIP:
+    if reader.choice(stop.stop, tuple(stop_rows()), "stop") in NEVER_A_SLIP:
         reader.complain("is never a slip of typing: record the test as stopped", "stop", stop.stop)
     return EarlierStop(
         stop=stop.stop,
@@ -359,7 +359,7 @@ def checked_kit(check: KitCheck) -> KitCheck:
     checked = KitCheck(
         **texts,
         **figures,
-        verdict=reader.one_of(check.verdict, KIT_VERDICTS, "verdict"),
+        verdict=reader.choice(check.verdict, KIT_VERDICTS, "verdict"),
         parts_sha256=_sha256(reader, check.parts_sha256, "parts_sha256"),
         weighed_at=reader.moment(check.weighed_at, "weighed_at", now()),
         note=reader.text(check.note, "note", longest=LONGEST_NOTE),

@@ -52,14 +52,14 @@ def _names(kind: type) -> tuple[str, ...]:
     return tuple(field.name for field in fields(kind))
 
 
-def _plain(thing: Any) -> Any:
-    """A frozen thing as a mapping, tuples as lists; quicker than ``dataclasses.asdict``, which copies every leaf."""
-    if isinstance(thing, tuple):
-        return [_plain(each) for each in thing]
-    kind: type = type(thing)
+def _plain(value: Any) -> Any:
+    """A frozen object as a mapping, tuples as lists; quicker than ``dataclasses.asdict``, which copies every leaf."""
+    if isinstance(value, tuple):
+        return [_plain(each) for each in value]
+    kind: type = type(value)
     if is_dataclass(kind):
-        return {name: _plain(getattr(thing, name)) for name in _names(kind)}
-    return thing
+        return {name: _plain(getattr(value, name)) for name in _names(kind)}
+    return value
 
 
 def as_document(record: TestRecord) -> Document:

@@ -242,7 +242,7 @@ class EntryReader:
             self.problems.extend(error.problems)
             return ""
 
-    def one_of(self, value: object, allowed: Sequence[str], key: str) -> str:
+    def choice(self, value: object, allowed: Sequence[str], key: str) -> str:
         if value not in allowed:
             self.complain("is not one of its answers", key, str(value), ", ".join(filter(None, allowed)))
         return str(value)
