@@ -259,7 +259,7 @@ def budget(
         degrees_of_freedom=freedom,
         coverage=coverage,
         coverage_factor=float(coverage_factor(freedom, coverage)),
-        contributions=tuple(sorted(contributions, key=lambda one: -one.share)),
+        contributions=tuple(sorted(contributions, key=lambda part: -part.share)),
         notes=tuple(notes),
     )
 

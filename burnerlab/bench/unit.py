@@ -159,7 +159,7 @@ def unit_under_test(
 
 
 def _firing(
-    chosen: tuple[Burner, ...],
+    burners: tuple[Burner, ...],
     expected_W: Array,
     by_file: Mapping[str | None, Expected],
     name: str | None,
@@ -167,11 +167,11 @@ def _firing(
     low: bool,
 ) -> FiringState:
     at_full = by_file[name]
-    on = np.zeros(len(chosen))
-    first = 0 if name is None else next(i for i, burner in enumerate(chosen) if burner.name == name)
+    on = np.zeros(len(burners))
+    first = 0 if name is None else next(i for i, burner in enumerate(burners) if burner.name == name)
     on[first : first + len(at_full.burners)] = at_full.each_W
     if low:
-        on *= [turndown_of(burner) if used else 0.0 for burner, used in zip(chosen, on, strict=True)]
+        on *= [turndown_of(burner) if used else 0.0 for burner, used in zip(burners, on, strict=True)]
     return FiringState(
         burner=name or "",
         weights=on / np.sum(expected_W),

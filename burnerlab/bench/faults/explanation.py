@@ -107,7 +107,7 @@ def danger_of(h: Hypotheses, weights: Array, readings: Sequence[Reading]) -> Dan
     ]
     at_low = bench_limit("overfire at low").high
     heats = [one for one in read_W if not one[2].low or one[0] > at_low]
-    highest = max(heats, key=lambda one: one[0], default=None)
+    highest = max(heats, key=lambda heat: heat[0], default=None)
     heat_W = highest[1] if highest is not None and highest[0] > beyond else read_W[0][1] if read_W else None
     pressures = [
         one.pressure_ratio * firing.expected.manifold_Pa
