@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from functools import partial
 from io import StringIO
@@ -30,7 +31,7 @@ from burnerlab.report.sheet.burners import (
     is_supplied,
     total_words,
 )
-from burnerlab.report.sheet.checks import is_of_flame, outside_checks, outside_lines
+from burnerlab.report.sheet.checks import WORD, is_of_flame, outside_checks, outside_lines
 from burnerlab.report.sheet.evaluation import SIDES
 from burnerlab.report.sheet.wording import clean, name, occasions
 from burnerlab.tables.cautions import closing_cautions
@@ -43,7 +44,11 @@ if TYPE_CHECKING:
 
 
 WIDTH = 80
-LEAST_VERDICT = 7  # columns of the verdict; what is outside beside it stands below it, a word a line
+LEAST_NAME = 12  # columns of a burner's name, which folds
+DRILL, AS_MADE = 2, -2  # cells that fold where a row is too long
+FOLDS = {DRILL: re.compile(r" (?=[(+-])"), AS_MADE: re.compile(r" (?=\+?-?[\d.]+$)")}
+NEXT_LINE = " to\n"
+MARK, GAP = "*", 2
 FULL_RATE = "full rate"
 WEIGHT = {
     Verdict.WITHIN: "",
@@ -90,7 +95,9 @@ def summary(
     ):
         out.print(RichText(said, style="bold"))
     out.print()
-    out.print(_burners(conversion, system))
+    out.print(_burners(conversion, system, out.width))
+    for said in _other_checks(conversion):
+        out.print(RichText(said, style="bold"))
     if conversion.evaluation is not None and conversion.evaluation.flames:
         out.print()
         out.print(_flames(conversion, conversion.evaluation, system))
@@ -131,54 +138,80 @@ def _plain(printer: Callable[..., None], conversion: Conversion, system: System,
     return "\n".join(line.rstrip() for line in stream.getvalue().splitlines()) + "\n"
 
 
-def _burners(c: Conversion, system: System) -> Table:
+def _burners(c: Conversion, system: System, width: int) -> Table:
+    """A row for each burner; where a line is too long, its two widest cells fold so that no column is cropped."""
     from rich import box
     from rich.table import Table
     from rich.text import Text
 
-    basis, both = basis_of(c), is_supplied(c)
-    to_basis = basis.new
+    verdicts = [_verdict(c, b) for b in c.burners]
+    lines = [[*_row(c, b, system), word] for b, (word, _) in zip(c.burners, verdicts, strict=True)]
+    heads = _heads(c, system)
+    for place, break_ in FOLDS.items():
+        if _breadth(heads, lines) > width:
+            for line in lines:
+                line[place] = break_.sub("\n", line[place])
+    gap = 1 if _breadth(heads, lines) <= width else 0
     table = Table(
-        box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold"
+        box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, gap, 0, 0), header_style="bold"
     )
-    table.add_column("burner", ratio=1, min_width=12, overflow="fold")
-    table.add_column("now", no_wrap=True)
-    table.add_column(
-        "new drill,\nits own %" if both else f"new drill\n(exact, {BORE.scale(system).unit})", no_wrap=True
-    )
-    table.add_column(f"{POWER.scale(system).unit}\n{basis.word}", justify="right", no_wrap=True)
-    for head in ("all\non %", "alone\n%") if both else ("deviation\n%",):
-        table.add_column(head, justify="right", no_wrap=True)
-    table.add_column("worse, as\nmade, %" if both else "as made\n%", justify="right", no_wrap=True)
-    table.add_column(f"verdict\n({band_words(c)})", min_width=LEAST_VERDICT)
-    for b in c.burners:
-        at = b.headline
-        table.add_row(
-            Text(_called(b)),
-            Text(_now(b, system)),
-            Text(_drill(b, both=both, system=system)),
-            Text(_power(_burning_W(b) * to_basis, system)),
-            *(
-                Text(_percent(one))
-                for one in ((at.deviation_all_on, at.deviation_alone) if both else (at.deviation,))
-            ),
-            Text(interval_words(at)),
-            _verdict(c, b),
-        )
+    table.add_column(heads[0], ratio=1, min_width=LEAST_NAME, overflow="fold")
+    for head in heads[1:]:
+        is_left = head.startswith(("now", "new drill", "verdict"))
+        table.add_column(head, justify="left" if is_left else "right", no_wrap=True)
+    for line, (_, style) in zip(lines, verdicts, strict=True):
+        table.add_row(*map(Text, line[:-1]), Text(line[-1], style=style))
     return table
 
 
-def _verdict(c: Conversion, b: BurnerConversion) -> Text:
-    """The verdict of the heat input, and every other check of the burner that is outside."""
-    from rich.text import Text
+def _heads(c: Conversion, system: System) -> list[str]:
+    both, unit, basis = is_supplied(c), POWER.scale(system).unit, basis_of(c).word
+    return [
+        "burner",
+        "now",
+        "new drill,\nits own %" if both else f"new drill\n(exact, {BORE.scale(system).unit})",
+        f"{basis}\nall\non {unit}" if both else f"{unit}\n{basis}",
+        *(("all\non %", "alone\n%") if both else ("deviation\n%",)),
+        "worse, as\nmade, %" if both else "as made\n%",
+        f"verdict\n({band_words(c).replace(' to ', NEXT_LINE)})",
+    ]
 
-    at, topics = b.headline.verdict, outside_checks(c, b)
-    if not topics:
-        return Text(at.emphatic, style=WEIGHT[at])
-    words = topics[0].replace("-", "- ").split()
-    fits = len(topics) == 1 and all(len(one) <= LEAST_VERDICT for one in words)
-    beside = words if fits else [f"{len(topics)} other"]
-    return Text("\n".join((f"{at.emphatic};", *beside, "OUTSIDE")), style=WEIGHT[Verdict.OUTSIDE])
+
+def _row(c: Conversion, b: BurnerConversion, system: System) -> list[str]:
+    """The cells of a burner before its verdict."""
+    at, both = b.headline, is_supplied(c)
+    return [
+        _called(b),
+        _now(b, system),
+        _drill(b, both=both, system=system),
+        _power(_burning_W(b) * basis_of(c).new, system),
+        *map(_percent, (at.deviation_all_on, at.deviation_alone) if both else (at.deviation,)),
+        interval_words(at),
+    ]
+
+
+def _breadth(heads: list[str], lines: list[list[str]]) -> int:
+    """Columns a table needs whose names of burners fold."""
+    cells = zip(*(line[1:] for line in (heads, *lines)), strict=True)
+    return LEAST_NAME + sum(
+        GAP + max(len(x) for cell in column for x in cell.split("\n")) for column in cells
+    )
+
+
+def _verdict(c: Conversion, b: BurnerConversion) -> tuple[str, str]:
+    """The verdict of a row and its style; another check outside makes it so, and a mark leads to the line below."""
+    at = Verdict.OUTSIDE if outside_checks(c, b) else b.headline.verdict
+    return at.emphatic + (MARK if outside_checks(c, b) else ""), WEIGHT[at]
+
+
+def _other_checks(c: Conversion) -> list[str]:
+    """Below the table, what each mark stands for: the checks outside, and the verdict of the heat input itself."""
+    said: dict[str, list[str]] = {}
+    for b in c.burners:
+        if topics := outside_checks(c, b):
+            why = f"{WORD}: {', '.join(topics)}; heat input {b.headline.verdict.emphatic}"
+            said.setdefault(why, []).append(name(b.name))
+    return [f"{MARK} {', '.join(who)}: {why}." for why, who in said.items()]
 
 
 def _drill(b: BurnerConversion, *, both: bool, system: System) -> str:

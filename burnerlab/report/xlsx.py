@@ -280,14 +280,26 @@ def _checks(book: _Book, sheet: Sheet) -> None:
 
 
 def _flat(columns: Sequence[BlockColumn], row: Sequence[Cell]) -> list[str | float | None]:
-    """Two lines of a cell in one; a value beside its unit and what else is said of it."""
+    """Two lines of a cell in one, running text as sentences; a value beside its unit and what else is said of it."""
     flat: list[str | float | None] = []
     for column, cell in zip(columns, row, strict=True):
         if column.side == "right":
             flat += [cell.text or None if cell.value is None else cell.value, clean(cell.unit), cell.also]
         else:
-            flat.append("\n".join(filter(None, (cell.text, cell.also))))
+            said = tuple(
+                filter(None, (cell.text, cell.also[:1].upper() + cell.also[1:] if column.wide else cell.also))
+            )
+            flat.append(" ".join(map(sentence, said)) if column.wide else ", ".join(said))
     return flat
+
+
+def sentence(text: str) -> str:
+    """A text with its full stop, so that the next does not run into it.
+
+    >>> sentence("at least 0.5 mm"), sentence("Test required.")
+    ('at least 0.5 mm.', 'Test required.')
+    """
+    return text if text.endswith((".", ":", "!", "?")) else f"{text}."
 
 
 def _not_evaluated(book: _Book, sheet: Sheet) -> None:

@@ -88,7 +88,7 @@ class Headline:
 
     deviation_case: Case = field(metadata=output("worse case"))
     heat_input_gross_W: float = field(
-        metadata=output("heat input, the worse case", Kind.POWER, basis="gross")
+        metadata=output("heat input, worse of all on and alone", Kind.POWER, basis="gross")
     )
     # from the aim: the rating after the altitude policy [-]
     deviation: float = field(
@@ -425,7 +425,14 @@ class Conversion(WithSummary):
         )
         change = f"{self.from_gas.name} at {old} to {self.to_gas.name} at {new}"
         table = (
-            ("burner", "now", "drill", "heat input gross", "from the aim", "verdict"),
+            (
+                "burner",
+                "now",
+                "drill",
+                "heat input gross, worse of all on and alone",
+                "from the aim",
+                "verdict",
+            ),
             *(
                 (
                     b.name,

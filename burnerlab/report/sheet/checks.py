@@ -336,6 +336,11 @@ def _line(c: Conversion, same: list[Finding]) -> str:
     gas = f", {worst.which_gas} gas" if worst.which_gas else ""
     who = burners_of(c, same) if worst.burner else ""
     danger = "; possible overfire" if any(map(_overfires, same)) else ""
+    if worst.topic == PRESENT_HEAT_INPUT:  # the appliance before any change
+        band = f"band {worst.low:+.3g} to {worst.high:+.3g} %"
+        return (
+            f"{WORD}: {PRESENT_HEAT_INPUT} ({who}): as described now{value} from its rating, {band}{danger}"
+        )
     return f"{WORD}: {clean(worst.topic)}{gas}{value}{f', {span}' if span else ''}{f' ({who})' if who else ''}{danger}"
 
 
