@@ -152,7 +152,10 @@ def chart_text(chart: UnitChart) -> str:
         pairs.append(("centre", f"{centre} {unit.name}, limits {low} to {high} {unit.name} (marked | : |)"))
         if not chart.hits and chart.limits.sigma > 0.0:
             pairs.append(("drift", "no rule is met"))
-    pairs += [("capability", line.replace("\N{MINUS SIGN}", "-")) for line in capability_words(chart)]
+    pairs += [
+        ("capability", line.replace("\N{MINUS SIGN}", "-").removeprefix("capability: "))
+        for line in capability_words(chart)
+    ]
     return "\n".join(lines) + "\n\n" + facts(pairs)
 
 

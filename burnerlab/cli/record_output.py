@@ -11,6 +11,7 @@ from burnerlab.cli.output import facts, table
 from burnerlab.quantity import Kind, show
 from burnerlab.quantity.inputs import Input, as_written
 from burnerlab.quantity.outputs import row
+from burnerlab.quantity.show import display_unit
 from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
@@ -77,8 +78,8 @@ def moment(text: str) -> str:
     return text[:TIME_SHOWN].replace("T", " ")
 
 
-def figure(quantity: str, value: float | None) -> str:
-    """A figure of the record with its unit."""
+def figure(quantity: str, value: float | None, beside: float | None = None) -> str:
+    """A figure of the record with its unit, that of the figure ``beside`` it in a row."""
     from burnerlab.bench.record import quantities
 
     if value is None:
@@ -90,7 +91,8 @@ def figure(quantity: str, value: float | None) -> str:
         if known.display_unit == "ppm":
             return f"{1e6 * value:.0f} ppm"
         return f"{100 * value:.2f} %" if known.display_unit else f"{value:g}"
-    return show(value, Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind)
+    kind = Kind.VOLUME_FLOW if known.kind is Kind.REFERENCE_VOLUME_FLOW else known.kind
+    return show(value, kind, unit=None if beside is None else display_unit(beside, kind, "metric")[0])
 
 
 def stop_state(
@@ -252,7 +254,7 @@ def _parts(record: TestRecord) -> list[str]:
             one.burner or "unit",
             one.quantity.replace("_", " "),
             figure(one.quantity, one.value),
-            _uncertainty(one.quantity, one.standard_uncertainty),
+            _uncertainty(one.quantity, one.standard_uncertainty, one.value),
             one.instrument or "-",
         )
         for one in test.readings
@@ -262,7 +264,7 @@ def _parts(record: TestRecord) -> list[str]:
             one.burner or "unit",
             one.quantity.replace("_", " "),
             figure(one.quantity, one.value),
-            _uncertainty(one.quantity, one.expanded_uncertainty),
+            _uncertainty(one.quantity, one.expanded_uncertainty, one.value),
             one.verdict or "-",
             one.version,
         )
@@ -278,14 +280,14 @@ def _parts(record: TestRecord) -> list[str]:
     ]
 
 
-def _uncertainty(quantity: str, value: float | None) -> str:
-    """An uncertainty with its unit: a difference, so temperatures are in kelvin."""
+def _uncertainty(quantity: str, value: float | None, of: float) -> str:
+    """An uncertainty in the unit of its figure ``of``: a difference, so temperatures are in kelvin."""
     from burnerlab.bench.record import quantities
 
     known = quantities().get(quantity)
     if value is not None and known is not None and known.kind is Kind.TEMPERATURE:
         return f"{value:.2g} K"
-    return figure(quantity, value)
+    return figure(quantity, value, of)
 
 
 def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

@@ -12,7 +12,13 @@ from burnerlab.bench.decision_rule import Comparison, Rating, decision_rule
 from burnerlab.bench.faults.explanation import Explanation, explain
 from burnerlab.bench.reading.flue import FlueAnalysis, FlueReading, analyse_flue
 from burnerlab.bench.reading.heat_input import HeatContent, InputMeasured, billed_heat_content
-from burnerlab.bench.reading.manifold import ManifoldCheck, each_burner, expected_input, manifold_check
+from burnerlab.bench.reading.manifold import (
+    ManifoldCheck,
+    each_burner,
+    expected_at,
+    expected_input,
+    manifold_check,
+)
 from burnerlab.bench.reading.meter import MeterReading, clock
 from burnerlab.bench.reading.readings import Reading
 from burnerlab.bench.reading.scale import WeighReading, weigh
@@ -88,16 +94,12 @@ class HeatInputTest:
     rating: Rating
     measured: InputMeasured
     comparison: Comparison
-    expected_gross_W: float  # by orifice and pressure of the file
+    expected_gross_W: float  # by the orifice of the file, at the pressure read, else at that of the file
+    file_expected_gross_W: float  # by orifice and pressure of the file: causes and stops hold against it
     manifold: ManifoldCheck | None
     explanation: Explanation | None
     not_explained: str  # why there is no explanation
     is_low: bool = False  # read at the low rate of the file
-
-    @property
-    def ratio(self) -> float:
-        """Measured over expected heat input [-]."""
-        return self.measured.heat_input_gross_W / self.expected_gross_W
 
 
 def _heat(model: Model, values: FormValues) -> HeatContent:
@@ -176,10 +178,10 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
         measured = weigh(reading, heat, rating, draws=0)
     assert measured.comparison is not None  # a rating was given
     expected = expected_input(model.appliance, name)
-    expected_W = float(
-        expected.each_W @ [turndown_of(burner_on) if is_low else 1.0 for burner_on in expected.burners]
-    )
+    rates = [turndown_of(burner_on) if is_low else 1.0 for burner_on in expected.burners]
+    expected_W = float(expected.each_W @ rates)
     pressure = values.get("manifold")
+    there = expected if pressure is None else expected_at(model.appliance, pressure, name)
     reading_of_causes = Reading(
         ratio=measured.heat_input_gross_W / expected_W,
         relative_uncertainty=measured.budget.relative,
@@ -199,7 +201,8 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
         rating=rating,
         measured=measured,
         comparison=measured.comparison,
-        expected_gross_W=expected_W,
+        expected_gross_W=float(there.each_W @ rates),
+        file_expected_gross_W=expected_W,
         manifold=check,
         explanation=explanation,
         not_explained=why,

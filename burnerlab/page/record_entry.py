@@ -96,7 +96,7 @@ def raised_stops(
         gross = 1.0 if measured.rating.basis == "gross" else 1.0 / measured.heat.net_to_gross
         heat = HeatInputs(
             measured_W=measured.measured.heat_input_gross_W,
-            expected_W=measured.expected_gross_W,
+            expected_W=measured.file_expected_gross_W,
             rated_W=measured.rating.heat_input_W * gross,
         )
     if measured is not None:

@@ -21,6 +21,7 @@ from burnerlab.bench.record import (
     sights,
 )
 from burnerlab.bench.record.entry import RecordQuantity, quantity_words
+from burnerlab.gas import fuels, load
 from burnerlab.page.form import fields
 from burnerlab.page.heat_input_test import ALL_BURNERS, HeatInputTest
 from burnerlab.quantity import Kind, System, in_unit, show
@@ -372,14 +373,20 @@ def lighting_facts(answers: BeforeLighting | None) -> tuple[LabelledText, ...]:
     none = "not recorded"
     more = (answers.leak_test_method, answers.leak_test_by, answers.leak_test_when)
     leak = ", ".join(part for part in (answers.leak_test or none, *more) if part)
-    air = f"extraction {answers.extraction or none}, CO alarm {answers.co_alarm or none}"
+    both = (answers.extraction or none, answers.co_alarm or none)
+    air = both[0] if both[0] == both[1] else f"{both[0]}, {both[1]}"
     return (
-        LabelledText(label="Gas on the label of the supply", value=answers.supply_label or none),
-        LabelledText(label="Leak test of this unit", value=f"leak test: {leak}"),
+        LabelledText(label="Gas on the label of the supply", value=_gas_title(answers.supply_label) or none),
+        LabelledText(label="Leak test of this unit", value=leak),
         LabelledText(
             label="Extraction on, CO alarm on", value=f"{air}; {answers.place}" if answers.place else air
         ),
     )
+
+
+def _gas_title(name: str) -> str:
+    """A gas as the form names it; a name that the library does not hold, and any other answer, as it is."""
+    return str(getattr(load(name), "title", "") or name) if name in fuels() else name
 
 
 def _spread(result: Result, system: System, is_stopped: bool) -> str:

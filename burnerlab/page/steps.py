@@ -191,9 +191,6 @@ def finding_values(test: HeatInputTest, form: Form) -> dict[str, Any]:
         "check_read": ""
         if check is None
         else pressure(check.measured_pressure_Pa).inline(check.measured_pressure_Pa, system),
-        "check_expected": ""
-        if check is None
-        else figure("expected_heat_input_gross", check.expected_gross_W, system),
         "nominal": pressure(at).inline(at, system),
         "explained": explained,
         "causes": () if explained is None else cause_lines(explained, system),

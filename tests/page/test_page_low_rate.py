@@ -9,6 +9,7 @@ from dataclasses import replace
 from html import unescape
 from typing import Any
 
+import pytest
 from click.testing import CliRunner
 
 from burnerlab.appliance import demonstration
@@ -17,6 +18,7 @@ from burnerlab.cli import main
 from burnerlab.page.bench_state import Bench
 
 TUBE = "griddle tube left"  # its file names a low rate of 1.22 kW gross
+AT_FULL = {"burner": TUBE, "dial": "10", "time1": "105.2", "time2": "105.6"}
 TURNED_LOW = {"burner": TUBE, "dial": "10", "time1": "312", "time2": "312.5"}
 
 
@@ -74,3 +76,27 @@ def test_a_burner_without_a_low_rate_says_what_is_missing(
     assert answer.status_code == 422
     wrong = re.findall(r'id="low_rate-wrong">([^<]*)<', answer.text)
     assert "The file names no low rate of this burner" in unescape(wrong[0])
+
+
+@pytest.mark.parametrize("low", [AT_FULL, TURNED_LOW | {"low_rate": "yes"}], ids=["full", "low"])
+def test_one_expected_figure_on_the_finding_and_in_the_record(
+    client: Any, bench: Bench, readings: dict[str, str], save: Callable[..., Any], low: dict[str, str]
+) -> None:
+    more = {"burner": TUBE, "manifold": "17.0", **low}
+    page = plain(client.get("/finding", params=readings | more).text)
+    text = re.search(r"the model file should give ([\d.]+ \S+)", page)
+    row = re.search(r"Expected from orifice and pressure, gross ([\d.]+ \S+)", page)
+    assert text is not None
+    assert row is not None
+    assert text[1].rstrip(",") == row[1].rstrip(",")
+    save(**more)
+    with open_record(bench.file, readonly=True) as record:
+        found = latest(record, readings["serial"])
+    assert found is not None
+    kept = {one.quantity.removeprefix("low_rate_"): one.value for one in found.test.results}
+    expected, measured = kept["expected_heat_input_gross"], kept["heat_input_gross"]
+    assert f"{expected / 1e3:.2f}" == text[1].split()[0]
+    if "low_rate" in low:
+        assert expected / 1e3 == pytest.approx(1.21, abs=0.02)  # the low rate of its file at this pressure
+    else:
+        assert f"measured over expected at this pressure: {measured / expected:.3f}" in page.lower()

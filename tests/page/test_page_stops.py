@@ -343,8 +343,11 @@ def test_back_after_a_stop_makes_no_second_entry(
 def test_the_sheet_says_what_was_answered_before_lighting(client: Any, save: Callable[..., Any]) -> None:
     save(place="Bench 2")
     said = words(client.get("/sheet", params={"serial": "C-0042"}).text)
-    assert "leak test: none found, leak detection fluid made for gas" in said
-    assert "extraction yes, CO alarm yes; Bench 2" in said
+    assert "gas on the label of the supply: Typical pipeline natural gas;" in said
+    assert "leak test of this unit: none found, leak detection fluid made for gas;" in said
+    assert "extraction on, CO alarm on: yes; Bench 2" in said
+    assert "leak test: " not in said
+    assert "extraction yes" not in said
 
 
 def test_a_stop_after_the_test_was_saved_is_recorded(

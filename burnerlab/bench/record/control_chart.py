@@ -397,11 +397,9 @@ def _omissions(points: Sequence[ChartPoint]) -> tuple[str, ...]:
 
 def _stopped(marks: Sequence[str]) -> tuple[str, ...]:
     count = sum(map(bool, marks))
-    return (
-        (f"{count} of these units were stopped: marked, and left out of limits and capability",)
-        if count
-        else ()
-    )
+    were = "was" if count == 1 else "were"
+    words = f"{count} of these units {were} stopped: marked, and left out of limits and capability"
+    return (words,) if count else ()
 
 
 def _no_chart(record: Record, query: ChartQuery, quantity: str) -> UserError:

@@ -69,6 +69,9 @@ def test_a_test_is_added_and_shown(file: Path) -> None:
         "27.40 mbar",
     ):
         assert words in text
+    row = next(line for line in text.splitlines() if "heat input gross" in line)
+    assert "4.103 kW" in row
+    assert "0.08206 kW" in row
 
 
 def test_the_project_file_gives_model_hash_and_gas(file: Path) -> None:
