@@ -170,7 +170,7 @@ def _heads(c: Conversion, system: System) -> list[str]:
         "burner",
         "now",
         "new drill,\nits own %" if both else f"new drill\n(exact, {BORE.scale(system).unit})",
-        f"{basis}\nall\non {unit}" if both else f"{unit}\n{basis}",
+        f"all\non {unit}" if both else f"{unit}\n{basis}",
         *(("all\non %", "alone\n%") if both else ("deviation\n%",)),
         "worse, as\nmade, %" if both else "as made\n%",
         f"verdict\n({band_words(c).replace(' to ', NEXT_LINE)})",
