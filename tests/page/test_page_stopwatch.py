@@ -15,6 +15,8 @@ pytestmark = pytest.mark.browser
 LIT = "supply_label=natural-gas-typical&leak_test=fluid&air=yes"
 Q = f"{LIT}&model=lantern-square-6&serial=watch&burner=stock-pot+ring&tester=R.+Quill&dial=10"
 
+BOUNCE_ms = 250.0  # of the page's script: a second press so soon is the same finger
+
 
 def place_of(page: Page, name: str) -> list[float]:
     """The middle of a button, brought to the middle of the window."""
@@ -165,10 +167,14 @@ def test_a_scroll_over_start_does_not_start_it(readings_page: Any) -> None:
 def test_a_glove_that_slides_while_it_stops_the_watch(readings_page: Any) -> None:
     """Once it runs, a slide over the button neither scrolls the page nor takes the press back."""
     page: Page = readings_page()
+    start_ms = page.evaluate("performance.now()")
     page.tap("#watch-go")
     page.wait_for_timeout(600)
     finger = Finger(page)
     finger.down("#watch-go")
+    longest_s = (
+        page.evaluate("performance.now()") - start_ms
+    ) / 1e3  # a loaded machine waits longer than asked
     before = page.evaluate("scrollY")
     for _ in range(10):
         finger.move(3, -20)
@@ -176,13 +182,19 @@ def test_a_glove_that_slides_while_it_stops_the_watch(readings_page: Any) -> Non
     finger.up()
     assert page.evaluate("scrollY") == before
     assert page.locator("#watch-go").inner_text() == "Start"
-    assert float(page.input_value("#time1")) == pytest.approx(0.6, abs=0.3)
+    assert 0.5 <= float(page.input_value("#time1")) <= longest_s + 0.1
 
 
 def test_a_second_touch_at_once_is_the_same_finger(readings_page: Any) -> None:
-    page: Page = readings_page()
-    page.tap("#watch-go")
-    page.tap("#watch-go")
+    for _ in range(10):  # a loaded machine may need longer than a finger for two touches
+        page: Page = readings_page()
+        start_ms = page.evaluate("performance.now()")
+        page.tap("#watch-go")
+        page.tap("#watch-go")
+        if page.evaluate("performance.now()") - start_ms < BOUNCE_ms:
+            break
+    else:
+        pytest.fail("this machine never touched twice at once")
     assert page.locator("#watch-go").inner_text() == "End timing"
     assert page.input_value("#time1") == ""
 
