@@ -80,7 +80,7 @@ def fuel_shares(parts: Parts) -> dict[str, float]:
     return {name: share for name, share in {**parts.hydrocarbons, **light}.items() if share > 0.0}
 
 
-def judged(
+def accuracy_of(
     parts: Parts,
     equivalence_ratio: float,
     burning_velocity_m_per_s: float,
@@ -107,7 +107,7 @@ def relative_errors(parts: Parts, equivalence_ratio: ArrayLike, stand_ins: bool)
     """Standard error of tabulated burning velocities, relative, one for each equivalence ratio [-].
 
     parts : the gas; equivalence_ratio : on all oxygen [-]; stand_ins : whether parts burn like something else.
-    The figure of ``judged``, for arrays.
+    The figure of ``accuracy_of``, for arrays.
     """
     edges, errors = _steps(_applying(parts, stand_ins, tabulated=True))
     ratio = np.asarray(equivalence_ratio, dtype=float)
@@ -312,10 +312,10 @@ def nominal_ratio(parts: Parts, true_ratio: FloatArray) -> FloatArray:
 
 def true_ratio(parts: Parts, nominal: ArrayLike) -> FloatArray:
     """Equivalence ratio on all oxygen of the mixture, from the one on the air added."""
-    given = np.asarray(nominal, dtype=float)
+    states = np.asarray(nominal, dtype=float)
     if parts.oxygen == 0.0:
-        return given
-    return np.asarray(parts.demand / ((parts.demand - parts.oxygen) / given + parts.oxygen))
+        return states
+    return np.asarray(parts.demand / ((parts.demand - parts.oxygen) / states + parts.oxygen))
 
 
 def flame_states(
@@ -331,31 +331,31 @@ def flame_states(
     ``inside`` false. Source: burnerlab-flames.
     """
     ready = prepared(gas)
-    given = np.broadcast_arrays(
+    states = np.broadcast_arrays(
         *(np.asarray(value, dtype=float) for value in (equivalence_ratio, unburnt_temperature_K, pressure_Pa))
     )
-    flat = [np.ascontiguousarray(value).reshape(-1) for value in given]
+    flat = [np.ascontiguousarray(value).reshape(-1) for value in states]
     out = np.empty((3, flat[0].size))
     inside = np.empty(flat[0].size, dtype=bool)
     for start in range(0, flat[0].size, CHUNK):
         part = slice(start, start + CHUNK)
         _look_up(ready, [value[part] for value in flat], out[:, part], inside[part])
-    shape = given[0].shape
+    shape = states[0].shape
     return FlameStates(
         burning_velocity_m_per_s=out[0].reshape(shape),
         adiabatic_flame_temperature_K=out[2].reshape(shape),
         thermal_thickness_m=out[1].reshape(shape),
         inside=inside.reshape(shape),
-        equivalence_ratio=given[0],
-        unburnt_temperature_K=given[1],
-        pressure_Pa=given[2],
+        equivalence_ratio=states[0],
+        unburnt_temperature_K=states[1],
+        pressure_Pa=states[2],
         notes=ready.notes,
     )
 
 
-def _look_up(ready: GasFlame, given: Sequence[FloatArray], out: FloatArray, inside: BoolArray) -> None:
+def _look_up(ready: GasFlame, states: Sequence[FloatArray], out: FloatArray, inside: BoolArray) -> None:
     """One chunk: speed, thickness and temperature into ``out``, validity into ``inside``."""
-    phi, temperature, pressure = given
+    phi, temperature, pressure = states
     phi = true_ratio(ready.parts, phi)
     inside[:] = True
     for value, (low, high, _) in zip((phi, temperature, pressure), RANGES.values(), strict=True):
@@ -425,7 +425,7 @@ def flame_state(
         what, accepted = "outside the flame tables for this gas", f"{low:.3g} to {high:.3g}"
         raise UserError(Problem(what, f"{asked[0]:g}", key="equivalence ratio", accepted=accepted))
     speed = float(found.burning_velocity_m_per_s)
-    accuracy = judged(ready.parts, float(true_ratio(ready.parts, asked[0])), speed, bool(ready.notes))
+    accuracy = accuracy_of(ready.parts, float(true_ratio(ready.parts, asked[0])), speed, bool(ready.notes))
     return Flame(
         burning_velocity_m_per_s=speed,
         adiabatic_flame_temperature_K=float(found.adiabatic_flame_temperature_K),

@@ -90,11 +90,11 @@ def coefficients(log_values: FloatArray) -> FloatArray:
 @cache
 def flame_table() -> FlameTable:
     """The table of all gases with an axis of their own, anchored where the table ``flame_anchor`` says so."""
-    found = _by_state()
+    flames = _by_state()
     labels = tuple(gases())
     speed, thickness, filled = [], [], 0
     for label in labels:
-        values, count = _one_gas(label, found)
+        values, count = _gas_values(label, flames)
         filled += count
         speed.append(values[0])
         thickness.append(values[1])
@@ -105,7 +105,7 @@ def flame_table() -> FlameTable:
         k = labels.index(name)
         log_speed[k] += np.log(factor)
         log_thickness[k] -= np.log(factor)
-    first, bend, elsewhere = _inerts(found)
+    first, bend, elsewhere = _inerts(flames)
     return FlameTable(
         labels=labels,
         log_speed=log_speed,
@@ -113,7 +113,7 @@ def flame_table() -> FlameTable:
         inert_first=first,
         inert_bend=bend,
         inert_elsewhere=elsewhere,
-        probes={label: _probe(label, found) for label in probes()},
+        probes={label: _probe(label, flames) for label in probes()},
         filled=filled,
     )
 
@@ -129,12 +129,12 @@ LOGGED = ("burning_velocity_m_per_s", "thermal_thickness_m")
 
 
 def _by_state() -> dict[Key, dict[float, Row]]:
-    found: dict[Key, dict[float, Row]] = {}
+    flames: dict[Key, dict[float, Row]] = {}
     for row in rows("flame_speed"):
         if row["status"] == "solved":
             key = (row["gas"], row["list"], float(row["unburnt_temperature_K"]), float(row["pressure_Pa"]))
-            found.setdefault(key, {})[float(row["equivalence_ratio"])] = row
-    return found
+            flames.setdefault(key, {})[float(row["equivalence_ratio"])] = row
+    return flames
 
 
 def _logs(points: dict[float, Row]) -> tuple[FloatArray, int]:
@@ -144,24 +144,24 @@ def _logs(points: dict[float, Row]) -> tuple[FloatArray, int]:
     return np.array([np.interp(PHI, have, row) for row in values]), PHI.size - have.size
 
 
-def _one_gas(label: str, found: dict[Key, dict[float, Row]]) -> tuple[FloatArray, int]:
+def _gas_values(label: str, flames: dict[Key, dict[float, Row]]) -> tuple[FloatArray, int]:
     """[speed or thickness, state, phi]: the base on the wide list, the changes on the narrow one added."""
-    base, filled = _logs(found[(label, "wide", *STATES[0])])
+    base, filled = _logs(flames[(label, "wide", *STATES[0])])
     values = np.repeat(base[:, None, :], len(STATES), axis=1)
     if label in BASE_ONLY:
         return values, filled
-    narrow, count = _logs(found[(label, "narrow", *STATES[0])])
+    narrow, count = _logs(flames[(label, "narrow", *STATES[0])])
     filled += count
     for k, state in enumerate(STATES[1:], start=1):
-        there, count = _logs(found[(label, "narrow", *state)])
+        there, count = _logs(flames[(label, "narrow", *state)])
         values[:, k] += there - narrow
         filled += count
     if label in CORRECTED:
-        values += _correction(label, found, values)
+        values += _correction(label, flames, values)
     return values, filled
 
 
-def _correction(label: str, found: dict[Key, dict[float, Row]], values: FloatArray) -> FloatArray:
+def _correction(label: str, flames: dict[Key, dict[float, Row]], values: FloatArray) -> FloatArray:
     """What the narrow list misses of the change with the state [speed or thickness, state, phi].
 
     Solved at three states and some equivalence ratios; between them linear in x, y and x y.
@@ -169,7 +169,7 @@ def _correction(label: str, found: dict[Key, dict[float, Row]], values: FloatArr
     rungs = sorted(phi for side in CORRECTION_RUNGS for phi in side)
     missed = []
     for state in CORRECTED_STATES:
-        points = found.get((label, "wide", *state), {})
+        points = flames.get((label, "wide", *state), {})
         have = [phi for phi in rungs if phi in points]
         if len(have) < 2:
             return np.zeros_like(values)
@@ -206,11 +206,11 @@ def hydrogen_axis() -> tuple[str, ...]:
     return ("methane", *(f"methane hydrogen {share:g}" for share in HYDROGEN_IN_METHANE), "hydrogen")
 
 
-def _probe(label: str, found: dict[Key, dict[float, Row]]) -> FloatArray:
+def _probe(label: str, flames: dict[Key, dict[float, Row]]) -> FloatArray:
     """Logarithms of a probe [base and AWAY, quantity, phi]; nan where it was not solved."""
     logs = np.full((1 + len(AWAY), len(LOGGED), PHI.size), np.nan)
     for k, state in enumerate((STATES[0], *AWAY)):
-        for phi, row in found.get((label, "wide", *state), {}).items():
+        for phi, row in flames.get((label, "wide", *state), {}).items():
             logs[k, :, EQUIVALENCE_RATIOS.index(phi)] = [np.log(float(row[name])) for name in LOGGED]
     return logs
 
@@ -222,14 +222,14 @@ def towards_away() -> FloatArray:
     return np.asarray(terms[:, [0, 3]] / np.diagonal(ends[:, [0, 3]]))
 
 
-def _inerts(found: dict[Key, dict[float, Row]]) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _inerts(flames: dict[Key, dict[float, Row]]) -> tuple[FloatArray, FloatArray, FloatArray]:
     """First effect and bend of each inert gas on each flame of BASE_FLAMES [quantity, fuel, inert, phi], and the
     relative change of the effect at the states of AWAY.
 
     The change of the logarithm is z (first + bend z), z being the mole fraction of inert gas in the mixture.
     """
     much, less, *others = (
-        np.moveaxis(np.array([_inert_effects(fuel, found, *which) for fuel in BASE_FLAMES]), 2, 0)
+        np.moveaxis(np.array([_inert_effects(fuel, flames, *which) for fuel in BASE_FLAMES]), 2, 0)
         for which in ((False, STATES[0]), (True, STATES[0]), *((False, state) for state in AWAY))
     )
     at = np.array([[inert_fraction(fuel, share) for share in DILUTED[fuel]] for fuel in BASE_FLAMES])
@@ -239,12 +239,12 @@ def _inerts(found: dict[Key, dict[float, Row]]) -> tuple[FloatArray, FloatArray,
 
 
 def _inert_effects(
-    fuel: str, found: dict[Key, dict[float, Row]], less: bool, state: tuple[float, float]
+    fuel: str, flames: dict[Key, dict[float, Row]], less: bool, state: tuple[float, float]
 ) -> FloatArray:
     """Change of the logarithms per mole fraction of inert gas in the mixture [inert, quantity, phi]."""
-    pure, _ = _logs(found[(fuel, "narrow", *state)])
+    pure, _ = _logs(flames[(fuel, "narrow", *state)])
     word = "with less" if less else "with"
-    there = np.array([_logs(found[(f"{fuel} {word} {inert}", "narrow", *state)])[0] for inert in INERTS])
+    there = np.array([_logs(flames[(f"{fuel} {word} {inert}", "narrow", *state)])[0] for inert in INERTS])
     return np.asarray((there - pure) / inert_fraction(fuel, DILUTED[fuel][less]))
 
 

@@ -1,6 +1,6 @@
 """Products at equilibrium and adiabatic flame temperature, and the same by Cantera.
 
-One gas or a million states in one call; the fast kernel is judged by ``judge.equilibrium_by_cantera``.
+One gas or a million states in one call; the fast kernel is checked against ``equilibrium_by_cantera``.
 """
 
 from __future__ import annotations
@@ -165,8 +165,8 @@ def flame_arrays(
     >>> flame_arrays(["methane", "propane"], [[1, 0], [0, 1]]).temperature_K.round(1)
     array([2224.9, 2266. ])
     """
-    given = (equivalence_ratio, fuel_temperature_K, air_temperature_K, pressure_Pa, humidity)
-    phi, fuel_T, air_T, pressure, water = _checked(given)
+    states = (equivalence_ratio, fuel_temperature_K, air_temperature_K, pressure_Pa, humidity)
+    phi, fuel_T, air_T, pressure, water = _checked(states)
     x = np.asarray(fractions, dtype=float)
     _refuse_sulphur(names, x, phi)
     shape = np.broadcast_shapes(
@@ -200,9 +200,9 @@ def flame_arrays(
     )
 
 
-def _checked(given: Sequence[ArrayLike]) -> list[FloatArray]:
+def _checked(states: Sequence[ArrayLike]) -> list[FloatArray]:
     """The inputs as arrays, each inside its range; every problem at once."""
-    arrays = [np.asarray(value, dtype=float) for value in given]
+    arrays = [np.asarray(value, dtype=float) for value in states]
     problems = []
     for array, (key, (low, high, unit)) in zip(arrays, RANGES.items(), strict=True):
         inside = (array >= low) & (array <= high)
@@ -263,10 +263,10 @@ def _enthalpy(coefficients: FloatArray, temperature: FloatArray) -> FloatArray:
 
 
 def _charge(
-    names: Sequence[str], x: FloatArray, given: Sequence[FloatArray], shape: tuple[int, ...]
+    names: Sequence[str], x: FloatArray, states: Sequence[FloatArray], shape: tuple[int, ...]
 ) -> tuple[Charge, FloatArray]:
     """Atoms and enthalpy of gas and air per mole of gas, flat arrays; and their mass [kg]."""
-    phi, fuel_T, air_T, pressure, water = given
+    phi, fuel_T, air_T, pressure, water = states
     mix, n, table = dry_air(), atoms(names, x), component_table()
     air = air_demand(names, x) / phi
     steam = air * water
@@ -334,7 +334,7 @@ SULPHUR_PRODUCTS = ("SO2", "SO", "SO3", "H2S", "SH", "S", "S2", "COS")
 
 
 @cache
-def _judge(extra: tuple[str, ...]) -> Any:
+def _reference_phase(extra: tuple[str, ...]) -> Any:
     """GRI-Mech 3.0's 53 species, with NASA's data for the fuels it lacks and for the products of sulphur."""
     import cantera
 
@@ -365,7 +365,7 @@ def equilibrium_by_cantera(
 
     names, x = composition_of(gas)
     extra = tuple(name for name in names if name not in GRI_FUELS)
-    phase = _judge(extra)
+    phase = _reference_phase(extra)
     place = {row["name"]: row["species"] for row in rows("nasa_polynomials") if row["set"] == "component"}
     known = {name: place[name] for name in extra} | GRI_FUELS | {"argon": "AR"}
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from burnerlab.flame.blend import as_mixture, measured_over_computed, sorted_parts
-from burnerlab.flame.burning_velocity import COVERAGE_FACTOR, flame_state, judged, prepared, true_ratio
+from burnerlab.flame.burning_velocity import COVERAGE_FACTOR, accuracy_of, flame_state, prepared, true_ratio
 from burnerlab.flame.equilibrium import adiabatic_flame_temperature_K
 from burnerlab.gas.combustion_air import composition_of
 from burnerlab.quantity import Kind
@@ -90,7 +90,9 @@ def solved(
     flame = direct(as_mixture(parts), equivalence_ratio, unburnt_temperature_K, pressure_Pa, limit_s)
     anchor = measured_over_computed(parts)
     speed = anchor * flame.burning_velocity_m_per_s
-    accuracy = judged(parts, float(true_ratio(parts, equivalence_ratio)), speed, bool(notes), tabulated=False)
+    accuracy = accuracy_of(
+        parts, float(true_ratio(parts, equivalence_ratio)), speed, bool(notes), tabulated=False
+    )
     return FlameAnswer(
         burning_velocity_m_per_s=speed,
         adiabatic_flame_temperature_K=_equilibrium_K(

@@ -198,7 +198,7 @@ class Profile:
         )
 
 
-def taken_from(flame: Any, state: FlameState, adiabatic_K: float, species: Sequence[str]) -> Profile:
+def solved_profile(flame: Any, state: FlameState, adiabatic_K: float, species: Sequence[str]) -> Profile:
     """Profile of a solved Cantera flame, moved so that its anchor is at 0."""
     grid, temperature = np.array(flame.grid), np.array(flame.T)
     return Profile(

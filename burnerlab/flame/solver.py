@@ -32,7 +32,7 @@ from burnerlab.flame.profile import (
     between,
     fitted,
     predicted,
-    taken_from,
+    solved_profile,
 )
 
 FloatArray = NDArray[np.float64]
@@ -158,7 +158,7 @@ def relax(gas: Any, state: FlameState, guess: Profile, grid_m: FloatArray, clock
     _guarded(flame, clock)
     if float(np.max(flame.T)) < new.unburnt_K + 0.5 * (new.burnt_K - new.unburnt_K):
         raise TooFarError  # extinguished
-    return taken_from(flame, state, new.burnt_K, species)
+    return solved_profile(flame, state, new.burnt_K, species)
 
 
 def _guarded(flame: Any, clock: Clock) -> None:

@@ -273,12 +273,12 @@ def _write_seeds(units: Iterable[WorkUnit], folder: Path, out: Path, recipe: Rec
 # The whole plan of the flame tables through one executor, in its two rounds.
 
 
-def chosen(units: Sequence[WorkUnit], only: Sequence[str]) -> tuple[WorkUnit, ...]:
+def units_of(units: Sequence[WorkUnit], only: Sequence[str]) -> tuple[WorkUnit, ...]:
     """The units of some gases; all when none is named.
 
     Raises UserError for a gas the plan does not hold.
 
-    >>> len(chosen(first_units(), ["methane"]))
+    >>> len(units_of(first_units(), ["methane"]))
     2
     """
     known = {unit.label for unit in (*first_units(), *second_units())}
@@ -295,7 +295,7 @@ def run_plan(executor: Executor, folder: Path, only: Sequence[str], progress: Pr
 
     Returns name -> what went wrong, for units lost as a whole.
     """
-    first, second = chosen(first_units(), only), chosen(second_units(), only)
+    first, second = units_of(first_units(), only), units_of(second_units(), only)
     total = len(first) + len(second)
     failed = run(first, executor, folder, progress=lambda done, _, name: progress(done, total, name))
     seeds = starts(folder, first_units())

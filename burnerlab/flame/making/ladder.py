@@ -12,7 +12,7 @@ import numpy as np
 
 from burnerlab.flame.making.plan import WorkUnit
 from burnerlab.flame.mechanism import narrow_cut, solution, wide_cut
-from burnerlab.flame.profile import RATIO_INTERVALS, FlameState, Profile, taken_from
+from burnerlab.flame.profile import RATIO_INTERVALS, FlameState, Profile, solved_profile
 from burnerlab.flame.solver import (
     TIME_STEPS,
     Clock,
@@ -78,7 +78,7 @@ def cold_start(gas: Any, state: FlameState, clock: Clock) -> Profile:
         raise TooFarError from error
     finally:
         flame.set_interrupt(None)
-    return taken_from(flame, state, final.burnt_K, tuple(gas.species_names))
+    return solved_profile(flame, state, final.burnt_K, tuple(gas.species_names))
 
 
 def climb(unit: WorkUnit, seed: Profile | None = None, limit_s: float = POINT_LIMIT_s) -> Ladder:

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from burnerlab.flame.making import build, ladder
-from burnerlab.flame.making.build import TABLE, assemble, chosen
+from burnerlab.flame.making.build import TABLE, assemble, units_of
 from burnerlab.flame.making.plan import EQUIVALENCE_RATIOS, WorkUnit, first_units, second_units
 from burnerlab.flame.solver import TooFarError
 from burnerlab.tables import read_csv
@@ -121,6 +121,6 @@ def test_units_are_named_once_and_chosen_by_gas() -> None:
     assert {phi for unit in first_units() if unit.label == "methane" for phi in unit.ladder} == set(
         EQUIVALENCE_RATIOS
     )
-    assert {unit.label for unit in chosen(every, ["propane"])} == {"propane"}
+    assert {unit.label for unit in units_of(every, ["propane"])} == {"propane"}
     with pytest.raises(UserError, match="accepted"):
-        chosen(every, ["benzene"])
+        units_of(every, ["benzene"])
