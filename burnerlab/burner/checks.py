@@ -20,7 +20,7 @@ from burnerlab.tables.figure import Evidence, evidence_of, weakest
 from burnerlab.tables.verdict import Verdict
 
 TABLE = "port_limits"
-SAID = {"memory": ", recalled", "measured here": ", measured here"}
+PROVENANCE_WORDS = {"memory": ", recalled", "measured here": ", measured here"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,7 +38,7 @@ class Rule:
     provenance: str
 
     def cite(self) -> str:
-        return tables.cite(self.source) + SAID.get(self.provenance, "")
+        return tables.cite(self.source) + PROVENANCE_WORDS.get(self.provenance, "")
 
     def verdict(self, value: float, worst: float | None = None, best: float | None = None) -> Verdict:
         """Of a value; near also when the least or the greatest it may be lies outside. nan is not evaluated."""
@@ -109,7 +109,7 @@ def rule_for(name: str, group: str, own: Path | None = None) -> Rule | None:
     return found.get(group) or found.get("any")
 
 
-def judge(state: BurnerState, own_rules: Path | None = None) -> tuple[BurnerFinding, ...]:
+def burner_checks(state: BurnerState, own_rules: Path | None = None) -> tuple[BurnerFinding, ...]:
     """Every check of one burner at one rate, the flame's limits first."""
     if np.ndim(state.port_loading_W_per_mm2 + state.primary_aeration) != 0:
         raise ValueError("one burner at a time")
@@ -117,16 +117,16 @@ def judge(state: BurnerState, own_rules: Path | None = None) -> tuple[BurnerFind
 
 
 def _check(
-    topic: str, state: BurnerState, value: float, text: str, own: Path | None, **said: Any
+    topic: str, state: BurnerState, value: float, text: str, own: Path | None, **details: Any
 ) -> Iterator[BurnerFinding]:
     """A finding against the rule of that name; none where no rule speaks of this gas.
 
     Unless told, its evidence is that of the rule: what is held against it follows from the file.
     """
-    rule = rule_for(said.pop("rule", topic), state.fuel.group, own)
+    rule = rule_for(details.pop("rule", topic), state.fuel.group, own)
     if rule is None:
         return
-    worst, best = said.pop("band", (None, None))
+    worst, best = details.pop("band", (None, None))
     verdict = rule.verdict(value, worst, best)
     yield BurnerFinding(
         topic=topic,
@@ -136,11 +136,11 @@ def _check(
         unit=rule.unit,
         low=rule.low,
         high=rule.high,
-        source=said.pop("source", rule.cite()),
+        source=details.pop("source", rule.cite()),
         evidence=""
         if verdict == Verdict.NOT_EVALUATED
-        else said.pop("evidence", evidence_of(rule.provenance)),
-        **said,
+        else details.pop("evidence", evidence_of(rule.provenance)),
+        **details,
     )
 
 
@@ -161,7 +161,7 @@ def _why_no_flame(state: BurnerState) -> str:
 
 def _cited(limit: Limit) -> str:
     titles = dict.fromkeys(tables.cite(key) for key in limit.sources)
-    return "; ".join(titles) + SAID.get(limit.provenance, "")
+    return "; ".join(titles) + PROVENANCE_WORDS.get(limit.provenance, "")
 
 
 def _gradients(wall: float, limit: Limit, name: str) -> str:

@@ -15,7 +15,7 @@ from burnerlab.burner import ports, stability
 from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings, burner_fuel
 from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
 from burnerlab.burner.ports import AIR, Transport, mixed_with_air, transport
-from burnerlab.burner.primary_air import AirDrawn, primary_air
+from burnerlab.burner.primary_air import PrimaryAir, primary_air
 from burnerlab.burner.stability import Burning, Mixture
 from burnerlab.burner.state import BurnerState, FlameLimits, PortFlame
 from burnerlab.flame.burning_velocity import RANGES, burning_velocity_errors, flame_states, prepared
@@ -52,14 +52,14 @@ class Tabulated:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Known:
+class BurningLookup:
     """A burning velocity, or why there is none."""
 
     burning: Burning | None
     why_not: str = ""
 
 
-def burning_of(gas: Gas) -> Known:
+def burning_of(gas: Gas) -> BurningLookup:
     """The tabulated burning velocity of a gas, or why it has none.
 
     >>> from burnerlab.gas import load
@@ -71,8 +71,8 @@ def burning_of(gas: Gas) -> Known:
         prepared(gas)
     except UserError as error:
         why = "; ".join(" ".join(filter(None, (problem.value, problem.what))) for problem in error.problems)
-        return Known(burning=None, why_not=why)
-    return Known(burning=Tabulated(gas, RANGES["equivalence ratio"][1]))
+        return BurningLookup(burning=None, why_not=why)
+    return BurningLookup(burning=Tabulated(gas, RANGES["equivalence ratio"][1]))
 
 
 def fuel_with_flame(gas: Gas, own: Path | None = None) -> BurnerFuel:
@@ -108,23 +108,23 @@ def evaluate(
     >>> float(found.primary_aeration), float(found.port_loading_W_per_mm2)
     (0.672, 15.22)
     """
-    place, asked = surroundings or Surroundings(), options or EvaluationOptions()
+    place, options = surroundings or Surroundings(), options or EvaluationOptions()
     pressure = array(gauge_pressure_Pa)
     heat, choked = _heat_input_W(geometry, fuel, pressure, place)
-    air = primary_air(geometry, fuel, place, asked, choked)
-    loading = ports.loading_W_per_mm2(heat * asked.load, geometry.port_area_m2)
-    case = _case(geometry, fuel, place, asked.own)
+    air = primary_air(geometry, fuel, place, options, choked)
+    loading = ports.loading_W_per_mm2(heat * options.load, geometry.port_area_m2)
+    case = _case(geometry, fuel, place, options.own)
     stoichiometric = case.mixture(1.0).flame
     at, low, high = _flames(case, loading, air, stoichiometric)
-    gas_flow = heat * asked.load / fuel.heating_value_J_per_m3 * _state(place)
-    excess = coefficients(asked.own)["secondary excess air"].value
+    gas_flow = heat * options.load / fuel.heating_value_J_per_m3 * _state(place)
+    excess = coefficients(options.own)["secondary excess air"].value
     return BurnerState(
         geometry=geometry,
         fuel=fuel,
         gauge_pressure_Pa=pressure,
         surroundings=place,
-        options=asked,
-        heat_input_gross_W=np.asarray(heat * asked.load),
+        options=options,
+        heat_input_gross_W=np.asarray(heat * options.load),
         air=air,
         port_loading_W_per_mm2=loading,
         at=at,
@@ -134,12 +134,12 @@ def evaluate(
             stoichiometric.thermal_diffusivity_m2_per_s,
             stoichiometric.burning_velocity_m_per_s,
             geometry.slot_length_m is not None,
-            asked.own,
+            options.own,
         ),
         secondary_air_m3_per_s=ports.secondary_air_m3_per_s(
             gas_flow, fuel.stoichiometric_air, air.aeration, excess
         ),
-        notes=_notes(geometry, asked),
+        notes=_notes(geometry, options),
     )
 
 
@@ -184,16 +184,16 @@ def _heat_input_W(
     return flow * fuel.heating_value_J_per_kg, choked
 
 
-def _notes(geometry: BurnerGeometry, asked: EvaluationOptions) -> tuple[str, ...]:
+def _notes(geometry: BurnerGeometry, options: EvaluationOptions) -> tuple[str, ...]:
     notes = []
-    if asked.aeration is None and geometry.throat_m is not None:
+    if options.aeration is None and geometry.throat_m is not None:
         if geometry.shutter_area_m2 is None:
             notes.append(
                 "the area of the air shutter is not given: the inlet is left out of the momentum balance"
             )
         notes.append(
             "primary air with the correction measured on hot burners"
-            if asked.hot
+            if options.hot
             else "primary air as with cold ports"
             if geometry.port_temperature_K is None
             else "primary air with hot ports; heating of gas and tube, which takes more off, is not in it"
@@ -279,7 +279,7 @@ def flame_limits(
 
 
 def _flames(
-    case: _Case, loading: Array, air: AirDrawn, stoichiometric: Mixture
+    case: _Case, loading: Array, air: PrimaryAir, stoichiometric: Mixture
 ) -> tuple[PortFlame, PortFlame, PortFlame]:
     """Ports and limits of a case at its aeration and at both ends of the band."""
     if air.low is air.aeration and air.high is air.aeration:  # there is no band

@@ -410,10 +410,10 @@ def mixed_with_air(
     )
 
 
-def _weight(one: Transport, other: Transport, x_one: Array, x_other: Array) -> Array:
+def _weight(first: Transport, second: Transport, x_first: Array, x_second: Array) -> Array:
     """Wilke's denominator of one of two gases."""
-    ratio = one.viscosity_Pa_s / other.viscosity_Pa_s
-    masses = one.molar_mass_kg_per_mol / other.molar_mass_kg_per_mol
+    ratio = first.viscosity_Pa_s / second.viscosity_Pa_s
+    masses = first.molar_mass_kg_per_mol / second.molar_mass_kg_per_mol
     phi = (1.0 + np.sqrt(ratio) * masses**-0.25) ** 2 / np.sqrt(8.0 * (1.0 + masses))
-    weight: Array = x_one + x_other * phi
+    weight: Array = x_first + x_second * phi
     return weight

@@ -138,11 +138,11 @@ class ShutterArea:
     bound: NDArray[np.str_]  # "", or "shutter fully open": less air than wanted even so
 
 
-def shutter_area(jet: Jet, tube: MixingTube, wanted_air_per_gas: Numbers) -> ShutterArea:
+def shutter_area(jet: Jet, tube: MixingTube, target_air_per_gas: Numbers) -> ShutterArea:
     """Open area of the inlet at which a burner draws the air wanted; the balance solved for A_a.
 
     tube : its inlet area is the area with the shutter fully open [m2], the upper bound of the answer
-    wanted_air_per_gas : r [m3/m3], above 0. Source: burner-momentum.
+    target_air_per_gas : r [m3/m3], above 0. Source: burner-momentum.
 
     >>> jet = Jet(effective_area_m2=1.4036, hole_area_m2=1.6513, relative_density=0.5539)
     >>> tube = MixingTube(throat_area_m2=159.2, port_area_m2=200, port_discharge=0.65, loss=0.5, inlet_area_m2=400)
@@ -152,7 +152,7 @@ def shutter_area(jet: Jet, tube: MixingTube, wanted_air_per_gas: Numbers) -> Shu
     """
     if tube.inlet_area_m2 is None:
         raise ValueError("the tube has no air inlet")
-    r, half = array(wanted_air_per_gas), array(jet.effective_area_m2) / 2.0
+    r, half = array(target_air_per_gas), array(jet.effective_area_m2) / 2.0
     sigma = array(jet.relative_density)
     left = 1.0 - (1.0 + r) * (1.0 + r / sigma) * half * tube_term(tube)
     loss_term = left * sigma / (r * r * half) - _annulus_term(jet, tube)  # K_i A_t/A_a^2
@@ -197,7 +197,7 @@ CHOKED = "the momentum balance holds for jets below the speed of sound"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AirDrawn:
+class PrimaryAir:
     """Primary aeration, primary over stoichiometric air, with its band; arrays over the cases."""
 
     aeration: Array
@@ -211,28 +211,28 @@ def primary_air(
     geometry: BurnerGeometry,
     fuel: BurnerFuel,
     place: Surroundings,
-    asked: EvaluationOptions,
+    options: EvaluationOptions,
     choked: NDArray[np.bool_],
-) -> AirDrawn:
+) -> PrimaryAir:
     """Primary aeration of a burner: given, or from the momentum balance with its worst-case band.
 
     choked : where the jet is at the speed of sound, and no air is told
     Source: burner-momentum, burner-lawn for the spread of the theory, burner-hot-test for hot burners.
     """
-    if asked.aeration is not None:
-        given = array(asked.aeration)
-        return AirDrawn(aeration=given, low=given, high=given, origin="given")
+    if options.aeration is not None:
+        given = array(options.aeration)
+        return PrimaryAir(aeration=given, low=given, high=given, origin="given")
     if geometry.throat_m is None:
         unknown = array(np.nan)
-        return AirDrawn(
+        return PrimaryAir(
             aeration=unknown, low=unknown, high=unknown, origin="not evaluated", why_not=NO_THROAT
         )
-    drawn = drawn_air_per_gas(geometry, fuel.relative_density, place, asked)
-    ends = _band(drawn, geometry, fuel.relative_density, place, asked) if asked.band else ()
+    drawn = entrained_air_per_gas(geometry, fuel.relative_density, place, options)
+    ends = _band(drawn, geometry, fuel.relative_density, place, options) if options.band else ()
     value, *band = (np.where(choked, np.nan, end) / fuel.stoichiometric_air for end in (drawn, *ends))
     low, high = band or (value, value)
     why = CHOKED if bool(np.any(choked)) else ""
-    return AirDrawn(aeration=value, low=low, high=high, origin="momentum balance", why_not=why)
+    return PrimaryAir(aeration=value, low=low, high=high, origin="momentum balance", why_not=why)
 
 
 def _band(
@@ -240,14 +240,14 @@ def _band(
     geometry: BurnerGeometry,
     relative_density: Numbers,
     place: Surroundings,
-    asked: EvaluationOptions,
+    options: EvaluationOptions,
 ) -> tuple[Array, Array]:
     """Ends of the band of the air per gas."""
-    causes = [cause for cause in CAUSES if asked.hot or cause != "hot"]
+    causes = [cause for cause in CAUSES if options.hot or cause != "hot"]
 
     def change(side: End) -> Array:
         moved = (
-            drawn_air_per_gas(geometry, relative_density, place, asked, {cause: side}) - value
+            entrained_air_per_gas(geometry, relative_density, place, options, {cause: side}) - value
             for cause in causes
         )
         return np.sqrt(sum(one**2 for one in moved))
@@ -255,11 +255,11 @@ def _band(
     return np.maximum(value - change("low"), 0.0), np.maximum(value + change("high"), 0.0)
 
 
-def drawn_air_per_gas(
+def entrained_air_per_gas(
     geometry: BurnerGeometry,
     relative_density: Numbers,
     place: Surroundings,
-    asked: EvaluationOptions,
+    options: EvaluationOptions,
     moved: Mapping[str, End] = MappingProxyType({}),
 ) -> Array:
     """Air per gas [m3/m3].
@@ -267,10 +267,10 @@ def drawn_air_per_gas(
     relative_density : of the gas [-]
     moved : causes of CAUSES and the side of the air, low or high, they are moved to
     """
-    table = coefficients(asked.own)
-    jet, tube = jet_and_tube(geometry, relative_density, place, asked, moved)
+    table = coefficients(options.own)
+    jet, tube = jet_and_tube(geometry, relative_density, place, options, moved)
     theory = table["entrainment theory"].at(moved.get("theory", "value"))
-    hot = table["hot factor"].at(moved.get("hot", "value")) if asked.hot else 1.0
+    hot = table["hot factor"].at(moved.get("hot", "value")) if options.hot else 1.0
     return air_per_gas(jet, tube) * theory * hot
 
 
@@ -278,7 +278,7 @@ def shutter_for(
     geometry: BurnerGeometry,
     fuel: BurnerFuel,
     place: Surroundings,
-    asked: EvaluationOptions,
+    options: EvaluationOptions,
     aeration: Numbers,
 ) -> ShutterArea:
     """Open area of the shutter at which a burner draws a primary aeration; the full area where that is not enough.
@@ -287,9 +287,9 @@ def shutter_for(
     The coefficients stand at their nominal values: a setting to start from, found again on the bench by the flame.
     Source: burner-momentum.
     """
-    table = coefficients(asked.own)
-    jet, tube = jet_and_tube(replace(geometry, shutter_opening=1.0), fuel.relative_density, place, asked)
-    corrected = table["entrainment theory"].value * (table["hot factor"].value if asked.hot else 1.0)
+    table = coefficients(options.own)
+    jet, tube = jet_and_tube(replace(geometry, shutter_opening=1.0), fuel.relative_density, place, options)
+    corrected = table["entrainment theory"].value * (table["hot factor"].value if options.hot else 1.0)
     return shutter_area(jet, tube, array(aeration) * fuel.stoichiometric_air / corrected)
 
 
@@ -302,7 +302,7 @@ class BestThroat:
 
 
 def best_throat(
-    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, asked: EvaluationOptions
+    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, options: EvaluationOptions
 ) -> BestThroat:
     """Throat of most air by the whole momentum balance: tube, ports, and the shutter as far open as the geometry says.
 
@@ -318,7 +318,7 @@ def best_throat(
     def less_air(log_area: float) -> float:
         throat = math.sqrt(4.0 / math.pi * math.exp(log_area))
         tried = replace(geometry, throat_m=throat)
-        return -float(drawn_air_per_gas(tried, fuel.relative_density, place, asked))
+        return -float(entrained_air_per_gas(tried, fuel.relative_density, place, options))
 
     found = minimize_scalar(less_air, bounds=span, method="bounded", options={"xatol": 1e-5})
     return BestThroat(
@@ -331,16 +331,16 @@ def jet_and_tube(
     geometry: BurnerGeometry,
     relative_density: Numbers,
     place: Surroundings,
-    asked: EvaluationOptions,
+    options: EvaluationOptions,
     moved: Mapping[str, End] = MappingProxyType({}),
 ) -> tuple[Jet, MixingTube]:
     """Jet and mixing tube of a burner.
 
     The measured hot correction is on the air of the cold burner: with it the ports count as cold.
     """
-    table = coefficients(asked.own)
+    table = coefficients(options.own)
     end = {cause: moved.get(cause, "value") for cause in CAUSES}
-    port_K = None if asked.hot else geometry.port_temperature_K
+    port_K = None if options.hot else geometry.port_temperature_K
     jet = Jet(
         effective_area_m2=_orifice_coefficient(
             geometry, table["injector discharge spread"], OPPOSITE[end["orifice"]]
@@ -353,18 +353,18 @@ def jet_and_tube(
     tube = MixingTube(
         throat_area_m2=geometry.throat_area_m2,
         port_area_m2=geometry.port_area_m2,
-        port_discharge=_port_discharge(geometry, end["ports"], asked.own),
-        loss=_given(geometry.tube_loss, table["throat loss"], OPPOSITE[end["tube"]]),
+        port_discharge=_port_discharge(geometry, end["ports"], options.own),
+        loss=_coefficient(geometry.tube_loss, table["throat loss"], OPPOSITE[end["tube"]]),
         temperature_ratio=1.0 if port_K is None else array(port_K) / array(place.air_temperature_K),
         inlet_area_m2=None if shutter is None else array(shutter) * array(geometry.shutter_opening),
-        inlet_loss=_given(geometry.inlet_loss, table["inlet loss"], OPPOSITE[end["inlet"]]),
+        inlet_loss=_coefficient(geometry.inlet_loss, table["inlet loss"], OPPOSITE[end["inlet"]]),
     )
     return jet, tube
 
 
-def _given(given: Numbers | None, usual: Coefficient, end: End) -> Array:
-    """What the geometry gives, without a spread, or the table's."""
-    return array(usual.at(end) if given is None else given)
+def _coefficient(entry: Numbers | None, usual: Coefficient, end: End) -> Array:
+    """The entry of the geometry, without a spread, or the table's."""
+    return array(usual.at(end) if entry is None else entry)
 
 
 def _orifice_coefficient(geometry: BurnerGeometry, spread: Coefficient, end: End) -> Array:

@@ -29,7 +29,7 @@ MOST_DRILLS = 12  # of one gas
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Drilled:
+class OrificeOption:
     """An orifice that may be chosen."""
 
     name: str
@@ -43,7 +43,7 @@ class GasCase:
     title: str
     fuel: BurnerFuel
     gauge_pressure_Pa: float
-    orifices: tuple[Drilled, ...]
+    orifices: tuple[OrificeOption, ...]
     surroundings: Surroundings
     high_gauge_pressure_Pa: float | None = None  # lift is judged there
     low_gauge_pressure_Pa: float | None = None  # light-back is judged there, at turndown
@@ -119,7 +119,7 @@ def _stretches(geometry: BurnerGeometry, case: GasCase, own_rules: Path | None) 
         shutter_opening=OPENINGS,
     )
     margins = _margins(tried, case)
-    held: dict[str, NDArray[np.bool_]] = {}
+    within: dict[str, NDArray[np.bool_]] = {}
     unknown = []
     for name in LIMITS:
         rule = rule_for(RULES[name], case.fuel.group, own_rules)
@@ -127,9 +127,9 @@ def _stretches(geometry: BurnerGeometry, case: GasCase, own_rules: Path | None) 
         if rule is None or rule.low is None or bool(np.all(np.isnan(margin))):
             unknown.append(name)
         else:
-            held[name] = margin >= rule.low  # not known at an opening is not held there
+            within[name] = margin >= rule.low  # not known at an opening is not held there
     return tuple(
-        _stretch(case.title, orifice.name, {name: ok[i] for name, ok in held.items()}, tuple(unknown))
+        _stretch(case.title, orifice.name, {name: ok[i] for name, ok in within.items()}, tuple(unknown))
         for i, orifice in enumerate(offered)
     )
 
@@ -138,8 +138,8 @@ def _margins(tried: BurnerGeometry, case: GasCase) -> dict[str, Array]:
     """Of each orifice and opening: at full rate and the highest pressure, light-back at turndown and the lowest."""
     ends = (case.high_gauge_pressure_Pa, case.low_gauge_pressure_Pa)
     pressure = np.array([case.gauge_pressure_Pa if end is None else end for end in ends])[:, None, None]
-    asked = replace(case.options, load=np.array([1.0, case.turndown])[:, None, None], band=False)
-    state = evaluate(tried, case.fuel, pressure, case.surroundings, asked)
+    options = replace(case.options, load=np.array([1.0, case.turndown])[:, None, None], band=False)
+    state = evaluate(tried, case.fuel, pressure, case.surroundings, options)
     return {
         "yellow tipping": state.yellow_tip_margin[0],
         "lift": state.lift_margin[0],
@@ -148,17 +148,17 @@ def _margins(tried: BurnerGeometry, case: GasCase) -> dict[str, Array]:
 
 
 def _stretch(
-    gas: str, orifice: str, held: Mapping[str, NDArray[np.bool_]], unknown: tuple[str, ...]
+    gas: str, orifice: str, within: Mapping[str, NDArray[np.bool_]], unknown: tuple[str, ...]
 ) -> Stretch:
-    together = np.all(list(held.values()), axis=0) if held else np.zeros(OPENINGS.shape, dtype=bool)
+    together = np.all(list(within.values()), axis=0) if within else np.zeros(OPENINGS.shape, dtype=bool)
     places = _longest_run(together)
     if places.size == 0:
-        never = tuple(name for name, ok in held.items() if not ok.any())
-        binding = never or tuple(held)
+        never = tuple(name for name, ok in within.items() if not ok.any())
+        binding = never or tuple(within)
         return Stretch(gas=gas, orifice=orifice, low=None, high=None, binding=binding, not_evaluated=unknown)
     first, last = int(places[0]), int(places[-1])
     beyond = [place for place in (first - 1, last + 1) if 0 <= place < OPENINGS.size]
-    binding = tuple(name for name, ok in held.items() if any(not ok[place] for place in beyond))
+    binding = tuple(name for name, ok in within.items() if any(not ok[place] for place in beyond))
     return Stretch(
         gas=gas,
         orifice=orifice,
@@ -169,13 +169,13 @@ def _stretch(
     )
 
 
-def _longest_run(held: NDArray[np.bool_]) -> NDArray[np.intp]:
+def _longest_run(within: NDArray[np.bool_]) -> NDArray[np.intp]:
     """Places of the longest run without a gap: light-back comes and goes again as a flame grows lean.
 
     >>> _longest_run(np.array([True, False, True, True, False])).tolist()
     [2, 3]
     """
-    places = np.flatnonzero(held)
+    places = np.flatnonzero(within)
     runs = np.split(places, np.flatnonzero(np.diff(places) > 1) + 1)
     return max(runs, key=len)
 

@@ -175,7 +175,7 @@ def lift_limit(
     """
     table = coefficients(own)
     rich = is_rich(gas_fraction, own)
-    used = _chosen(rich, mixture, stoichiometric)
+    used = _reed_mixture(rich, mixture, stoichiometric)
     lean = reed_gradient_per_s(np.where(rich, 1.0, gas_fraction), used, own)
     error = used.burning_velocity_error
     factor, spread = table["Reed factor"], table["rich lift spread"]
@@ -194,7 +194,7 @@ def lift_limit(
     )
 
 
-def _chosen(rich: NDArray[np.bool_], mixture: Mixture, stoichiometric: Mixture) -> Mixture:
+def _reed_mixture(rich: NDArray[np.bool_], mixture: Mixture, stoichiometric: Mixture) -> Mixture:
     """The mixture where Reed's form is used; any number elsewhere."""
     return Mixture(
         burning_velocity_m_per_s=np.where(

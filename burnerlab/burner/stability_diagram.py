@@ -108,8 +108,8 @@ class StabilityDiagram:
 def states_of(case: OnGas) -> tuple[BurnerState, ...]:
     """The burner at each of its rates."""
     pressure = np.array([rate.gauge_pressure_Pa for rate in case.rates])
-    asked = replace(case.options, load=np.array([rate.load for rate in case.rates]))
-    return evaluate(case.geometry, case.fuel, pressure, case.surroundings, asked).each()
+    options = replace(case.options, load=np.array([rate.load for rate in case.rates]))
+    return evaluate(case.geometry, case.fuel, pressure, case.surroundings, options).each()
 
 
 def diagram_of(

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
 from burnerlab.burner.coefficients import Array
 from burnerlab.burner.ports import WallGradient
-from burnerlab.burner.primary_air import AirDrawn
+from burnerlab.burner.primary_air import PrimaryAir
 from burnerlab.burner.stability import Limit
 
 
@@ -49,7 +49,7 @@ class BurnerState:
     surroundings: Surroundings
     options: EvaluationOptions
     heat_input_gross_W: Array
-    air: AirDrawn
+    air: PrimaryAir
     port_loading_W_per_mm2: Array
     at: PortFlame  # at the nominal aeration
     at_low: PortFlame  # at the least air

@@ -262,10 +262,10 @@ class Balance:
         return Balance(**{f.name: getattr(self, f.name)[place] for f in fields(self)})
 
 
-def pot(**given: float) -> Before:
+def pot(**entries: float) -> Before:
     """What a tile sees: as given; a target without a temperature has that of a pot of boiling water from the table."""
     usual = figure(TILE_TABLE, "target temperature").value + ZERO_C_K
-    return Before(**({"target_K": usual} | given))
+    return Before(**({"target_K": usual} | entries))
 
 
 def face_balance(

@@ -287,9 +287,9 @@ def findings(facts: TileFacts, own: Path | None = None) -> tuple[BurnerFinding, 
     return tuple(_with_evidence(check(facts, own)) for check in CHECKS)
 
 
-def _with_evidence(found: BurnerFinding) -> BurnerFinding:
-    has_its_own = found.verdict == Verdict.NOT_EVALUATED or found.evidence
-    return found if has_its_own else replace(found, evidence=Evidence.ESTIMATE)
+def _with_evidence(finding: BurnerFinding) -> BurnerFinding:
+    has_its_own = finding.verdict == Verdict.NOT_EVALUATED or finding.evidence
+    return finding if has_its_own else replace(finding, evidence=Evidence.ESTIMATE)
 
 
 # One tile burner on one gas: face temperature, radiant efficiency, ceiling, band, and what must be looked

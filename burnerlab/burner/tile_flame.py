@@ -126,7 +126,7 @@ def _products() -> Polynomials:
     return polynomials("component").at(BURNED)
 
 
-def _held(amounts: FloatArray, temperature_K: FloatArray) -> FloatArray:
+def _products_enthalpy_K(amounts: FloatArray, temperature_K: FloatArray) -> FloatArray:
     """Sum n H/R of the products [K]: one polynomial a state, for a million states."""
     data, T = _products(), temperature_K
     scale = np.array([1, 2, 3, 4, 5, 1])
@@ -184,7 +184,9 @@ def burned_enthalpy_J_per_kg(mixed: TileMixture, temperature_K: ArrayLike) -> Fl
         np.asarray(temperature_K, dtype=float),
         np.broadcast_shapes(np.shape(temperature_K), mixed.carbon.shape),
     )
-    return np.asarray(_held(burned_amounts(mixed, T), T) * GAS_CONSTANT / mixed.mass_kg_per_mol)
+    return np.asarray(
+        _products_enthalpy_K(burned_amounts(mixed, T), T) * GAS_CONSTANT / mixed.mass_kg_per_mol
+    )
 
 
 def burned_temperature_K(mixed: TileMixture, enthalpy_J_per_kg: ArrayLike) -> FloatArray:

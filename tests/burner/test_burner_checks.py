@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from burnerlab.burner.burner import EvaluationOptions, burner_fuel
-from burnerlab.burner.checks import judge, rule_for, rules
+from burnerlab.burner.checks import burner_checks, rule_for, rules
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluation import evaluate
 from burnerlab.gas import load
@@ -18,7 +18,7 @@ from burnerlab.tables import sources
 
 
 def by_topic(state, own=None):
-    return {finding.topic: finding for finding in judge(state, own)}
+    return {finding.topic: finding for finding in burner_checks(state, own)}
 
 
 def test_verdicts_change_at_the_ends_of_a_rule() -> None:
@@ -76,7 +76,7 @@ def test_every_finding_against_a_rule_names_its_source(ring, methane) -> None:
 
 def test_judging_many_at_once_is_refused(ring, methane) -> None:
     with pytest.raises(ValueError, match="one burner"):
-        judge(evaluate(ring, methane, np.array([1000.0, 2000.0])))
+        burner_checks(evaluate(ring, methane, np.array([1000.0, 2000.0])))
 
 
 def test_turbulent_ports_are_outside_what_the_limits_were_made_for(ring, methane) -> None:

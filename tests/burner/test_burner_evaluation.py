@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 
 from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings, burner_fuel
-from burnerlab.burner.checks import judge
+from burnerlab.burner.checks import burner_checks
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluation import evaluate, throttled_pressure_Pa
 from burnerlab.burner.primary_air import (
     best_throat,
     best_throat_area_m2,
-    drawn_air_per_gas,
+    entrained_air_per_gas,
     jet_and_tube,
     shutter_for,
 )
@@ -56,10 +56,10 @@ def test_the_band_holds_the_value_and_lies_within_the_worst_case(ring, methane) 
     causes = ("orifice", "tube", "ports", "inlet", "theory")
     for side, end in (("low", low), ("high", high)):
         worst = float(
-            drawn_air_per_gas(ring, methane.relative_density, place, asked, dict.fromkeys(causes, side))
+            entrained_air_per_gas(ring, methane.relative_density, place, asked, dict.fromkeys(causes, side))
         )
         alone = [
-            float(drawn_air_per_gas(ring, methane.relative_density, place, asked, {cause: side}))
+            float(entrained_air_per_gas(ring, methane.relative_density, place, asked, {cause: side}))
             for cause in causes
         ]
         air = methane.stoichiometric_air
@@ -238,7 +238,7 @@ def test_each_of_a_row_is_judged_as_if_it_had_been_evaluated_alone(ring, propane
         alone = evaluate(drilled, propane, float(pressure), options=EvaluationOptions(load=float(load_)))
         assert state.air.why_not == alone.air.why_not
         assert float(state.gauge_pressure_Pa) == pressure
-        told, expected = judge(state), judge(alone)
+        told, expected = burner_checks(state), burner_checks(alone)
         assert [(one.topic, one.verdict, one.text, one.evidence) for one in told] == [
             (one.topic, one.verdict, one.text, one.evidence) for one in expected
         ]

@@ -9,7 +9,7 @@ import pytest
 
 from burnerlab.burner.burner import EvaluationOptions, Surroundings, burner_fuel
 from burnerlab.burner.evaluation import evaluate
-from burnerlab.burner.shutter_setting import OPENINGS, RULES, Drilled, GasCase, shutter_window
+from burnerlab.burner.shutter_setting import OPENINGS, RULES, GasCase, OrificeOption, shutter_window
 from burnerlab.burner.stability_diagram import DiagramRate, OnGas, diagram_of
 from burnerlab.gas import load
 
@@ -17,7 +17,7 @@ NATURAL, PROPANE = 1.42e-3, 0.92e-3
 
 
 def case(fuel, pressure, *bores, **more) -> GasCase:
-    drills = tuple(Drilled(name=f"{1e3 * bore:.2f} mm", diameter_m=bore) for bore in bores)
+    drills = tuple(OrificeOption(name=f"{1e3 * bore:.2f} mm", diameter_m=bore) for bore in bores)
     return GasCase(
         title=fuel.gas.name or "methane",
         fuel=fuel,

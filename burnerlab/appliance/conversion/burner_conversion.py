@@ -22,7 +22,7 @@ from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import BurnerConversion, DrillChoice, Step, WorkedStep
 from burnerlab.appliance.project.model import Burner, Orifice, OwnTables, Tolerance
 from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions, Surroundings
-from burnerlab.burner.primary_air import drawn_air_per_gas
+from burnerlab.burner.primary_air import entrained_air_per_gas
 from burnerlab.orifice.discharge_coefficient import (
     Coefficient,
     Discharge,
@@ -118,7 +118,7 @@ def burner_aeration(
         air_temperature_K=flow.conditions.gas_temperature_K,
     )
     molar = volumes / kilograms  # molar mass over that of air
-    air_kg_per_kg = drawn_air_per_gas(
+    air_kg_per_kg = entrained_air_per_gas(
         geometry(burner, flow, discharge), molar, place, EvaluationOptions(own=own.burner_coefficients)
     )
     return float(air_kg_per_kg) / volumes

@@ -42,7 +42,7 @@ from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.burner.burner import BurnerFuel, burner_fuel
 from burnerlab.burner.checks import BurnerFinding
 from burnerlab.burner.evaluation import burning_of
-from burnerlab.burner.shutter_setting import Drilled, ShutterWindow, shutter_window
+from burnerlab.burner.shutter_setting import OrificeOption, ShutterWindow, shutter_window
 from burnerlab.burner.stability_diagram import StabilityDiagram, diagram_of
 from burnerlab.burner.tile import Firing, TileBurner
 from burnerlab.burner.tile_evaluation import Band, TileState, evaluate_tile
@@ -191,9 +191,11 @@ def _shutter(
     return _setting(window, shutter.opening)
 
 
-def _drilled(burner: Burner) -> Drilled:
+def _drilled(burner: Burner) -> OrificeOption:
     orifice = burner.orifice
-    return Drilled(name=orifice.drill or f"{1e3 * orifice.diameter_m:.3g} mm", diameter_m=orifice.diameter_m)
+    return OrificeOption(
+        name=orifice.drill or f"{1e3 * orifice.diameter_m:.3g} mm", diameter_m=orifice.diameter_m
+    )
 
 
 def _setting(window: ShutterWindow, opening: float) -> ShutterSetting:

@@ -20,11 +20,11 @@ from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.project.burner_kind import BurnerKind
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
-from burnerlab.burner.checks import BurnerFinding, flame_checks, judge, throat_reynolds
+from burnerlab.burner.checks import BurnerFinding, burner_checks, flame_checks, throat_reynolds
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluation import fuel_with_flame, throttled_pressure_Pa
 from burnerlab.burner.ports import secondary_opening_m2
-from burnerlab.burner.shutter_setting import Drilled, GasCase, ShutterWindow, shutter_window
+from burnerlab.burner.shutter_setting import GasCase, OrificeOption, ShutterWindow, shutter_window
 from burnerlab.burner.stability import Limit
 from burnerlab.burner.stability_diagram import DiagramRate, OnGas, StabilityDiagram, diagram_of, states_of
 from burnerlab.burner.state import BurnerState
@@ -351,7 +351,7 @@ def shutter_search(
     gases = [appliance.supply.gas, *(gas for gas, _ in targets)]
     if burner.ports is None or any(isinstance(gas, DeclaredGas) for gas in gases):
         return None
-    present = Drilled(name=burner.orifice.drill or f"{1e3 * burner.orifice.diameter_m:.3g} mm",
+    present = OrificeOption(name=burner.orifice.drill or f"{1e3 * burner.orifice.diameter_m:.3g} mm",
                       diameter_m=burner.orifice.diameter_m)  # fmt: skip
     here = on_gas(appliance, burner)
     cases = [gas_case(appliance, burner, (present,), here)]
@@ -361,14 +361,17 @@ def shutter_search(
         result, band = conversion.burners[0], appliance.limits.tolerance
         offered = [choice for choice in result.choices if band.low <= choice.deviation <= band.high]
         drills = tuple(
-            Drilled(name=choice.drill, diameter_m=choice.diameter_m) for choice in offered or [result.choice]
+            OrificeOption(name=choice.drill, diameter_m=choice.diameter_m)
+            for choice in offered or [result.choice]
         )
         there = changed(appliance, target)
         cases.append(gas_case(there, burner, drills, on_gas(there, burner)))
     return shutter_window(here.geometry, cases, appliance.tables.port_limits)
 
 
-def gas_case(appliance: Appliance, burner: Burner, orifices: tuple[Drilled, ...], case: OnGas) -> GasCase:
+def gas_case(
+    appliance: Appliance, burner: Burner, orifices: tuple[OrificeOption, ...], case: OnGas
+) -> GasCase:
     """A burner on the appliance's gas with orifices to choose from, as the search for a shutter setting takes it.
 
     case : the burner on that gas, its own orifice not used
@@ -413,7 +416,9 @@ def _findings(appliance: Appliance, burner: Burner, rates: Sequence[RatedState])
     own = appliance.tables.port_limits
     hardest = {TURNDOWN: "light-back", LOWEST: "light-back", HIGHEST: "lift"}
     for rate in rates:
-        for finding in judge(rate.state, own) if rate.label == FULL else flame_checks(rate.state, own):
+        for finding in (
+            burner_checks(rate.state, own) if rate.label == FULL else flame_checks(rate.state, own)
+        ):
             if burner.kind.traits.is_radiant and finding.topic in PORT_TOPICS:
                 continue
             if rate.label == FULL:

@@ -18,7 +18,7 @@ from burnerlab.appliance.conversion.evaluation import evaluate_conversion
 from burnerlab.appliance.conversion.flame_stability import burner_stability
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.burner.burner import BurnerFuel, burner_fuel
-from burnerlab.burner.evaluation import Known
+from burnerlab.burner.evaluation import BurningLookup
 from burnerlab.burner.tile import Firing, TileBurner
 from burnerlab.burner.tile_evaluation import evaluate_tile
 from burnerlab.gas import Gas, load
@@ -44,12 +44,12 @@ def with_flame(gas: Gas) -> BurnerFuel:
     return burner_fuel(gas, Bell())
 
 
-def known(gas: Gas) -> Known:
-    return Known(burning=Bell())
+def known(gas: Gas) -> BurningLookup:
+    return BurningLookup(burning=Bell())
 
 
-def unknown(gas: Gas) -> Known:
-    return Known(burning=None, why_not="no burning velocity is known for this gas")
+def unknown(gas: Gas) -> BurningLookup:
+    return BurningLookup(burning=None, why_not="no burning velocity is known for this gas")
 
 
 @pytest.fixture(autouse=True)

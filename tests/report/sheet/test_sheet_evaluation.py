@@ -17,7 +17,7 @@ import pytest
 from burnerlab.appliance import Conversion, convert, demonstration
 from burnerlab.appliance.conversion import evaluation as room
 from burnerlab.appliance.conversion.evaluation import evaluate_conversion
-from burnerlab.burner.evaluation import Known
+from burnerlab.burner.evaluation import BurningLookup
 from burnerlab.report import build_sheet, write_sheet
 from burnerlab.report.figures import sheet_figures
 from burnerlab.report.figures.stability_diagram import panels
@@ -71,7 +71,7 @@ class Bell:
 def made(flame: bool) -> Conversion:
     """The demonstration on propane, with a burning velocity or without; what the shipped tables hold plays no part."""
     with pytest.MonkeyPatch.context() as patch:
-        known = Known(
+        known = BurningLookup(
             burning=Bell() if flame else None, why_not="" if flame else "no burning velocity is known"
         )
         patch.setattr(room, "burning_of", lambda gas: known)
