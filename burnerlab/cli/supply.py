@@ -44,7 +44,7 @@ if TYPE_CHECKING:
     from burnerlab.appliance.conversion.result import Finding
     from burnerlab.appliance.conversion.target import TrainChoice
     from burnerlab.gas import DeclaredGas, Gas
-    from burnerlab.supply.cylinder import Cylinder, Draw, Held
+    from burnerlab.supply.cylinder import Cylinder, Draw, HoldTime
     from burnerlab.supply.regulator import Typical
 
 # ``burnerlab supply``: what pressure reaches each burner through regulator, hose, pipe and valves.
@@ -478,7 +478,7 @@ def _notes(draw: Draw) -> list[str]:
     ]
 
 
-def _cylinder_text(withdrawal: Held, regulator: str) -> str:
+def _cylinder_text(withdrawal: HoldTime, regulator: str) -> str:
     r = row(withdrawal)
     low, high = r["hold_time_low_min"], r["hold_time_high_min"]
     head = facts(

@@ -271,7 +271,7 @@ def flow(
         raise UserError(Problem("are no conditions", repr(conditions)[:60], "conditions", fix=fix))
     conditions.check()
     _check_holes(diameter, count)
-    diameter, conditions, coefficient, plain = _of_one_shape(diameter, conditions, coefficient)
+    diameter, conditions, coefficient, plain = _common_shape(diameter, conditions, coefficient)
     p, ambient = conditions.gauge_pressure_Pa, conditions.ambient_pressure_Pa
     before = _upstream(burnt, conditions, plain)
     passing, used, reynolds = _stream(diameter, conditions, before, coefficient, plain)
@@ -305,7 +305,7 @@ def flow(
     )
 
 
-def _of_one_shape(
+def _common_shape(
     diameter_m: Any, conditions: Conditions[Any], coefficient: Any
 ) -> tuple[Any, Conditions[Any], Any, Callable[[Any], Any]]:
     """Hole, conditions and coefficient as numbers, or all as arrays of one shape; and what makes a result of either."""

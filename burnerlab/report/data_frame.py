@@ -27,7 +27,7 @@ from burnerlab.orifice import OrificeChoice
 from burnerlab.quantity import Problem, UserError
 from burnerlab.quantity.outputs import columns, flat, row
 from burnerlab.report.formats import FlameRow, burner_table
-from burnerlab.supply.cylinder import Held, Withdrawal
+from burnerlab.supply.cylinder import HoldTime, Withdrawal
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -41,7 +41,7 @@ def to_frame(result: Any) -> DataFrame:
 
     result : a Conversion (a row per burner), InjectorTable, ToleranceResult (burners and the whole appliance, at the
         end of the line, then in the field),
-        Operation (a row per burner), Held or Withdrawal (a row per moment), LayoutStudy or HeatMap (a row per cell);
+        Operation (a row per burner), HoldTime or Withdrawal (per moment), LayoutStudy or HeatMap (a row per cell);
         CarryOver (per link), Skins (per panel), GridFit (per constant), TradeOff (per design, the present one first),
         ShutterWindow (per gas), StabilityDiagram (per working point); any other result as one row, as many where it
         holds arrays, its figures in handy units; or several results of one kind
@@ -114,7 +114,7 @@ def _withdrawal(withdrawal: Withdrawal) -> Row:
     return {**row(withdrawal.series), **parts}
 
 
-def _courses(course: Held) -> list[Row]:
+def _courses(course: HoldTime) -> list[Row]:
     """The nominal course, and both ends of the heat from the air, told apart by their coefficient."""
     rows: list[Row] = []
     for which, one in (("low", course.low), ("nominal", course.nominal), ("high", course.high)):
@@ -246,7 +246,7 @@ ROWS: Mapping[type, Callable[[Any], Any]] = {
     InjectorTable: _injectors,
     ToleranceResult: _tolerance,
     Operation: _operation,
-    Held: _courses,
+    HoldTime: _courses,
     Withdrawal: _withdrawal,
     LayoutStudy: lambda study: _map(study.map),
     HeatMap: _map,

@@ -175,7 +175,7 @@ class Draw:
         default=None, metadata=output("liquid at the start", Kind.TEMPERATURE)
     )
     """Of the liquid; None: that of the air."""
-    horizon_s: float = field(default=48 * 3600.0, metadata=output("looked at", Kind.TIME, unit="h"))
+    horizon_s: float = field(default=48 * 3600.0, metadata=output("looked at", Kind.TIME, unit="min"))
 
     if TYPE_CHECKING:
 
@@ -489,7 +489,7 @@ def _result(model: _Model, times: Array, states: Array, ending: str) -> Withdraw
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
-class Held(WithSummary):
+class HoldTime(WithSummary):
     """How long a cylinder holds a heat input, with the band of the heat transfer; always an estimate."""
 
     nominal: Withdrawal = field(metadata=output("nominal", is_part=True))
@@ -556,11 +556,11 @@ DRIFT = (
 )
 
 
-def hold(draw: Draw, own: Path | None = None) -> Held:
+def hold(draw: Draw, own: Path | None = None) -> HoldTime:
     """How long a cylinder holds a heat input, for the table's heat transfer and both ends of its spread.
 
     own : a table instead of ``cylinder_heat``
-    Returns a Held. Raises UserError as ``withdraw``.
+    Returns a HoldTime. Raises UserError as ``withdraw``.
 
     >>> from burnerlab.gas import load
     >>> from burnerlab.supply.cylinder import cylinder_named
@@ -578,7 +578,7 @@ def hold(draw: Draw, own: Path | None = None) -> Held:
     drifted = nominal.series.liquid_fractions
     if np.max(np.abs(drifted[-1] - drifted[0])) > 0.02:
         notes.append(DRIFT)
-    return Held(
+    return HoldTime(
         nominal=nominal,
         low=low,
         high=high,

@@ -101,13 +101,13 @@ def pure_vapour_pressures_Pa(names: Sequence[str], temperature_K: ArrayLike) -> 
     >>> pure_vapour_pressures_Pa(["propane", "n-butane"], 288.15) / 1e5
     array([7.315, 1.762])
     """
-    found = liquids(tuple(names))
-    return _pure(found, _checked(temperature_K))
+    substances = liquids(tuple(names))
+    return _pure(substances, _checked(temperature_K))
 
 
-def _pure(found: Liquids, temperature_K: Array) -> Array:
-    tc, pc = found.critical.T
-    a, b, c, d = found.pressure.T
+def _pure(substances: Liquids, temperature_K: Array) -> Array:
+    tc, pc = substances.critical.T
+    a, b, c, d = substances.pressure.T
     t = temperature_K[..., None]
     tau = np.maximum(1.0 - t / tc, 0.0)
     inner = a * tau + b * tau**1.5 + c * tau**2.5 + d * tau**5
@@ -156,12 +156,12 @@ def vapour_over(names: Sequence[str], liquid_fractions: ArrayLike, temperature_K
     )
 
 
-def _over(found: Liquids, x: Array, temperature_K: Array) -> Vapour:
-    pure = _pure(found, temperature_K)
+def _over(substances: Liquids, x: Array, temperature_K: Array) -> Vapour:
+    pure = _pure(substances, temperature_K)
     part = x * pure
     pressure = np.sum(part, axis=-1)
-    if len(found.names) > 1:
-        load = _virials(found.names, temperature_K) / (MOLAR_GAS_CONSTANT * temperature_K[..., None])
+    if len(substances.names) > 1:
+        load = _virials(substances.names, temperature_K) / (MOLAR_GAS_CONSTANT * temperature_K[..., None])
         for _ in range(SWEEPS):
             # Tsonopoulos' coefficient is for gases: beyond a component's own saturation it is only carried on
             part = x * pure * np.exp(load * (pure - pressure[..., None]))
@@ -180,13 +180,13 @@ def temperature_of_pressure_K(
     >>> float(temperature_of_pressure_K(["propane"], [1.0], 156483.0))
     241.4
     """
-    found, x = liquids(tuple(names)), np.asarray(liquid_fractions, dtype=np.float64)
+    substances, x = liquids(tuple(names)), np.asarray(liquid_fractions, dtype=np.float64)
     wanted = np.log(np.asarray(pressure_Pa, dtype=np.float64))
     shape = np.broadcast_shapes(wanted.shape, x.shape[:-1])
     low, high = np.full(shape, COLDEST_K), np.full(shape, HOTTEST_K)
 
     def excess(temperature_K: Array) -> Array:
-        gap: Array = np.log(_over(found, x, temperature_K).pressure_Pa) - wanted
+        gap: Array = np.log(_over(substances, x, temperature_K).pressure_Pa) - wanted
         return gap
 
     return rising_root(excess, low, high).value[()]
@@ -203,17 +203,17 @@ def liquid_density_mol_per_m3(
     >>> float(liquid_density_mol_per_m3(["propane"], [1.0], 288.71)) * 0.0440956
     506.7
     """
-    found = liquids(tuple(names))
-    tau = _reduced(found, temperature_K)
+    substances = liquids(tuple(names))
+    tau = _reduced(substances, temperature_K)
     powers = np.stack([np.ones_like(tau), tau ** (1 / 3), tau ** (2 / 3), tau], axis=-1)
-    pure = np.sum(found.density * powers, axis=-1)
+    pure = np.sum(substances.density * powers, axis=-1)
     return 1.0 / np.sum(np.asarray(liquid_fractions) / pure, axis=-1)
 
 
-def _reduced(found: Liquids, temperature_K: ArrayLike) -> Array:
+def _reduced(substances: Liquids, temperature_K: ArrayLike) -> Array:
     """1 - T/Tc, held where a component nears its critical point: it is then a gas dissolved in the others."""
     tau: Array = np.maximum(
-        1.0 - np.asarray(temperature_K, dtype=np.float64)[..., None] / found.critical[:, 0], 0.05
+        1.0 - np.asarray(temperature_K, dtype=np.float64)[..., None] / substances.critical[:, 0], 0.05
     )
     return tau
 
@@ -229,9 +229,9 @@ def evaporation_heat_J_per_mol(
     >>> float(evaporation_heat_J_per_mol(["propane"], [1.0], 273.15)) / 0.0440956 / 1e3
     374.9
     """
-    found = liquids(tuple(names))
-    tau = _reduced(found, temperature_K)
-    pure = np.sum(found.evaporation * np.stack([tau**0.38, tau, tau * tau], axis=-1), axis=-1)
+    substances = liquids(tuple(names))
+    tau = _reduced(substances, temperature_K)
+    pure = np.sum(substances.evaporation * np.stack([tau**0.38, tau, tau * tau], axis=-1), axis=-1)
     return np.sum(np.asarray(vapour_fractions) * pure, axis=-1)
 
 
@@ -246,7 +246,7 @@ def liquid_heat_capacity_J_per_mol_K(
     >>> float(liquid_heat_capacity_J_per_mol_K(["propane"], [1.0], 273.15)) / 0.0440956
     2484.7
     """
-    found = liquids(tuple(names))
-    t = np.minimum(np.asarray(temperature_K, dtype=np.float64)[..., None], 0.93 * found.critical[:, 0])
-    pure = np.sum(found.heat_capacity * np.stack([np.ones_like(t), t, t * t], axis=-1), axis=-1)
+    substances = liquids(tuple(names))
+    t = np.minimum(np.asarray(temperature_K, dtype=np.float64)[..., None], 0.93 * substances.critical[:, 0])
+    pure = np.sum(substances.heat_capacity * np.stack([np.ones_like(t), t, t * t], axis=-1), axis=-1)
     return np.sum(np.asarray(liquid_fractions) * pure, axis=-1)

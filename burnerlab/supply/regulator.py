@@ -65,14 +65,14 @@ class Regulator:
         return self.set_point_Pa + self.lock_up_Pa
 
 
-def held_pressure_Pa(regulator: Regulator, mass_flow_kg_per_s: ArrayLike) -> Any:
+def spring_pressure_Pa(regulator: Regulator, mass_flow_kg_per_s: ArrayLike) -> Any:
     """Outlet pressure that the spring holds: set point less droop times flow over rated flow, lock-up at no flow.
 
     mass_flow_kg_per_s : [kg/s]
     Returns gauge [Pa]; beyond the flow limit this is no longer what arrives.
 
     >>> stand = Regulator(set_point_Pa=2740.0, droop_Pa=250.0, lock_up_Pa=500.0, rated_flow_kg_per_s=1e-3)
-    >>> held_pressure_Pa(stand, np.array([0.0, 5e-4, 1e-3]))
+    >>> spring_pressure_Pa(stand, np.array([0.0, 5e-4, 1e-3]))
     array([3240., 2615., 2490.])
     """
     flow = np.asarray(mass_flow_kg_per_s, dtype=np.float64)
@@ -99,7 +99,7 @@ def wide_open_pressure_Pa(
     p1 = np.asarray(inlet_pressure_Pa, dtype=np.float64) + ambient_pressure_Pa
     if not math.isfinite(regulator.flow_limit_kg_per_s):
         return p1 - ambient_pressure_Pa + 0.0 * flow
-    at_limit = float(held_pressure_Pa(regulator, regulator.flow_limit_kg_per_s)) + ambient_pressure_Pa
+    at_limit = float(spring_pressure_Pa(regulator, regulator.flow_limit_kg_per_s)) + ambient_pressure_Pa
     share = np.square(flow / regulator.flow_limit_kg_per_s)
     left = p1 * p1 - np.maximum(p1 * p1 - at_limit * at_limit, 0.0) * share
     return np.sqrt(np.maximum(left, 0.0)) - ambient_pressure_Pa
@@ -122,7 +122,7 @@ def outlet_pressure_Pa(
     >>> outlet_pressure_Pa(stand, np.array([1e-3, 1.2e-3]), 20e3).tolist()
     [2490.0, -1214.9]
     """
-    held = held_pressure_Pa(regulator, mass_flow_kg_per_s)
+    held = spring_pressure_Pa(regulator, mass_flow_kg_per_s)
     if inlet_pressure_Pa is None:
         return held
     open_wide = wide_open_pressure_Pa(regulator, mass_flow_kg_per_s, inlet_pressure_Pa, ambient_pressure_Pa)
@@ -194,19 +194,21 @@ def set_points(kind: str, own: Path | None = None) -> SetPoints:
     13790.0
     """
     kinds = [typical(name, own) for name in typical_names(own)]
-    low = [one for one in kinds if is_low_pressure(one.set_point_Pa.high)] or kinds
-    if kind and kind not in [one.name for one in low]:
-        one = typical(kind, own).set_point_Pa
-        return SetPoints(low_Pa=one.low, high_Pa=one.high, words=f"the kind {kind}", source=one.cite())
+    low = [each for each in kinds if is_low_pressure(each.set_point_Pa.high)] or kinds
+    if kind and kind not in [each.name for each in low]:
+        range_Pa = typical(kind, own).set_point_Pa
+        return SetPoints(
+            low_Pa=range_Pa.low, high_Pa=range_Pa.high, words=f"the kind {kind}", source=range_Pa.cite()
+        )
     least, most = (
-        min(low, key=lambda one: one.set_point_Pa.low),
-        max(low, key=lambda one: one.set_point_Pa.high),
+        min(low, key=lambda each: each.set_point_Pa.low),
+        max(low, key=lambda each: each.set_point_Pa.high),
     )
     return SetPoints(
         low_Pa=least.set_point_Pa.low,
         high_Pa=most.set_point_Pa.high,
         words="regulators that set the pressure of an appliance",
-        source="; ".join(dict.fromkeys(one.set_point_Pa.cite() for one in (least, most))),
+        source="; ".join(dict.fromkeys(end.set_point_Pa.cite() for end in (least, most))),
     )
 
 

@@ -137,7 +137,7 @@ EXCEPTIONS = {
     "hold_time_low_min": "a cylinder holds minutes to hours",
     "hold_time_high_min": "a cylinder holds minutes to hours",
     "time_min": "a cylinder holds minutes to hours",
-    "horizon_h": "a cylinder holds minutes to hours",
+    "horizon_min": "a cylinder holds minutes to hours",
     "gauge_pressure_kPa": "inside a cylinder, far above that at a burner",
     "minimum_inlet_kPa": "inside a cylinder, far above that at a burner",
     "start_gauge_pressure_kPa": "inside a cylinder, far above that at a burner",

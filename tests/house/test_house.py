@@ -124,7 +124,18 @@ NO_NOUNS = {
     ),
     *("others", "said", "shown", "taken", "things", "told", "wanted", "who", "whose", "world", "worlds"),
 }
-ROOMS_OF_NOUNS = ("appliance", "bench", "burner", "cli", "flame", "layout", "page", "report")
+ROOMS_OF_NOUNS = (
+    "appliance",
+    "bench",
+    "burner",
+    "cli",
+    "flame",
+    "layout",
+    "orifice",
+    "page",
+    "report",
+    "supply",
+)
 """Rooms whose classes, functions and parameters keep to the rule of names too."""
 NAMES_OF_KEYS = {"taken_up": "the figure taken_up_percent of a map"}
 NOUNS = {"burning", "cooking", "learning", "lighting", "making", "reading", "setting", "wording"}

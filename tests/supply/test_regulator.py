@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from burnerlab import tables
 from burnerlab.supply.regulator import (
     Regulator,
-    held_pressure_Pa,
     outlet_pressure_Pa,
+    spring_pressure_Pa,
     typical,
     typical_names,
     wide_open_pressure_Pa,
@@ -29,7 +29,7 @@ STAND = Regulator(
 
 
 def test_set_point_droop_and_lock_up() -> None:
-    assert held_pressure_Pa(STAND, np.array([0.0, 1e-9, 1e-3])).tolist() == pytest.approx(
+    assert spring_pressure_Pa(STAND, np.array([0.0, 1e-9, 1e-3])).tolist() == pytest.approx(
         [3240.0, 2740.0, 2490.0]
     )
     assert STAND.lock_up_pressure_Pa == 3240.0
@@ -39,7 +39,9 @@ def test_the_wide_open_valve_takes_over_at_the_limit_without_a_step() -> None:
     inlet = 70e3
     below, above = outlet_pressure_Pa(STAND, np.array([1.2e-3 * (1 - 1e-9), 1.2e-3 * (1 + 1e-9)]), inlet)
     assert below == pytest.approx(above, abs=1e-3)
-    assert float(outlet_pressure_Pa(STAND, 1.25e-3, inlet)) < float(held_pressure_Pa(STAND, 1.25e-3)) - 1000.0
+    assert (
+        float(outlet_pressure_Pa(STAND, 1.25e-3, inlet)) < float(spring_pressure_Pa(STAND, 1.25e-3)) - 1000.0
+    )
 
 
 @settings(max_examples=40)
