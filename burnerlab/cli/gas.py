@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import click
 
@@ -19,7 +19,6 @@ from burnerlab.cli.common_inputs import (
 )
 from burnerlab.cli.options import json_option, option_of, takes
 from burnerlab.cli.output import (
-    ZERO_C_K,
     facts,
     number,
     print_cautions,
@@ -30,30 +29,17 @@ from burnerlab.cli.output import (
 )
 from burnerlab.quantity import PRESETS, Kind, ReferenceState, in_unit
 from burnerlab.quantity.inputs import Group, Input, as_written, input_row
-from burnerlab.quantity.outputs import columns, row
-from burnerlab.quantity.show import unit_named
+from burnerlab.quantity.outputs import Column, columns, output, row
+from burnerlab.quantity.show import display_unit
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.gas import Composition, DeclaredGas, Gas, GasProperties
+    from burnerlab.gas.combustion_air import CombustionAir
+    from burnerlab.gas.gas import DeclaredProperties
 
 # The figures of ``burnerlab gas``, gathered from the rooms that compute them.
 
-MJ = 1e6
-HEADLINES = (
-    "gross_wobbe_MJ_per_m3",
-    "net_wobbe_MJ_per_m3",
-    "gross_heating_value_MJ_per_m3",
-    "net_heating_value_MJ_per_m3",
-    "relative_density",
-    "density_kg_per_m3",
-    "compression_factor",
-    "molar_mass_kg_per_kmol",
-    "stoichiometric_air_m3_per_m3",
-    "ultimate_CO2_percent",
-    "adiabatic_flame_temperature_C",
-)
-"""What is shown first; each has a twin ``KEY_uncertainty_percent``."""
 NEEDS_COMPOSITION = "needs a composition; this gas is known by heating value and relative density only"
 OXYGEN_ROUNDING = 0.00005 / 0.2095 / 3**0.5  # air is taken as 20.95 % oxygen, printed to 0.01 %: rectangular
 FLAME_DATA_K = (
@@ -66,17 +52,91 @@ BEHIND_FLAME = (
     "Uncertainty of CO2 counts the rounding of the oxygen in air; that of the flame temperature counts 1.1 K for the "
     "data behind it. Neither speaks of heat lost by a real flame."
 )
-Values = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlameSetting:
     """At what flame temperature and products are asked for; the gas is at 25 C."""
 
-    air_temperature_K: float
-    aeration: float  # air over stoichiometric air [-]
-    humidity: float  # water in the air [mol/mol dry air]
-    pressure_Pa: float
+    flame_aeration: float = field(metadata=output("air over stoichiometric air"))
+    flame_air_temperature_K: float = field(metadata=output("air of the flame", Kind.TEMPERATURE))
+    air_humidity_mol_per_mol: float = field(metadata=output("water in the air", unit="mol/mol"))  # of dry air
+    flame_pressure_Pa: float = field(metadata=output("pressure of the flame", Kind.ABSOLUTE_PRESSURE))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gap:
+    """What was not computed, and why."""
+
+    topic: str = field(metadata=output("topic"))
+    why: str = field(metadata=output("why"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FlameFigures:
+    """What a gas needs the other rooms for: air by real volumes, and the adiabatic flame."""
+
+    stoichiometric_air_m3_per_m3: float = field(metadata=output("stoichiometric air, volumes", unit="m3/m3"))
+    adiabatic_flame_temperature_K: float | None = field(
+        metadata=output("adiabatic flame temperature", Kind.TEMPERATURE)
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasAnswer:
+    """Everything about one gas, gathered from the rooms that compute it."""
+
+    gas: str = field(metadata=output("name"))
+    title: str = field(metadata=output("gas"))
+    kind: str = field(metadata=output("from"))
+    source: str = field(metadata=output("source"))
+    provenance: str = field(metadata=output("provenance"))
+    reference: str = field(metadata=output("reference"))
+    reference_state: ReferenceState = field(metadata=output("reference state"))
+    composition_mole_fraction: Mapping[str, float] = field(metadata=output("mole fractions"))
+    setting: FlameSetting = field(metadata=output("flame", is_part=True))
+    EN_437: Sequence[str] = field(metadata=output("EN 437"))
+    EN_437_by_wobbe_index_alone: Sequence[str] = field(metadata=output("EN 437 by Wobbe index alone"))
+    EN_437_not_of_the_family: str = field(metadata=output("not of the family"))
+    coverage_factor: float = field(metadata=output("coverage factor"))
+    not_evaluated: Sequence[Gap] = field(metadata=output("not evaluated"))
+    notes: Sequence[str] = field(metadata=output("notes"))
+    parts: tuple[GasProperties | DeclaredProperties | CombustionAir | FlameFigures, ...]
+    uncertainty: Mapping[str, float]  # relative standard uncertainty (k = 1) by name of the figure
+    printed: Mapping[str, float | str]  # by the source of the gas
+
+    def columns(self) -> Iterator[tuple[Column, Any]]:
+        """Each figure, with the part that holds it; None for one that needs a composition."""
+        from burnerlab.gas import GasProperties
+        from burnerlab.gas.combustion_air import CombustionAir
+
+        parts = {type(part): part for part in self.parts}
+        for cls in dict.fromkeys((*parts, GasProperties, CombustionAir, FlameFigures)):
+            yield from ((column, parts.get(cls)) for column in columns(cls))
+
+    def document(self) -> dict[str, Any]:
+        """Its figures by key, each with its uncertainty; null where there is none."""
+        from burnerlab.gas.properties import POWERS
+
+        uncertain_names = {*POWERS, *FROM_ELSEWHERE}
+        figures: dict[str, Any] = dict.fromkeys(column.key for column, _ in self.columns())
+        for part in self.parts:
+            figures |= row(part)
+        uncertain = {
+            f"{column.key.removesuffix('_C')}_uncertainty_percent": self.expanded_percent(column)
+            for column, _ in self.columns()
+            if column.name in uncertain_names
+        }
+        extra = {"printed_by_source": self.printed} if self.printed else {}
+        head = row(self)
+        return (
+            head | figures | head | uncertain | extra
+        )  # its own keys first, and its values where a part has none
+
+    def expanded_percent(self, column: Column) -> float | None:
+        """Expanded uncertainty of a figure [% of its value], of a temperature that of the absolute one."""
+        u = self.uncertainty.get(column.name)
+        return None if u is None else 100.0 * self.coverage_factor * u
 
 
 def family_codes(gas: Gas | DeclaredGas) -> tuple[list[str], str]:
@@ -91,26 +151,24 @@ def family_codes(gas: Gas | DeclaredGas) -> tuple[list[str], str]:
     return [group.code for group in groups], not_of_family(groups[0].family, fractions) if groups else ""
 
 
-def air_values(gas: Gas, properties: GasProperties, flame: FlameSetting) -> Values:
-    """Air demand, by real volumes at the reference state of ``properties`` and by moles, and complete combustion."""
+def flame_figures(
+    gas: Gas, properties: GasProperties, air: CombustionAir, setting: FlameSetting
+) -> tuple[FlameFigures, str]:
+    """Air by real volumes at the reference state of ``properties`` and the flame, or why there is none."""
     from burnerlab.appliance.conversion.gas_facts import air_volumes
-    from burnerlab.gas.combustion_air import combustion_air
 
-    air = combustion_air(gas, humidity=flame.humidity, pressure_Pa=flame.pressure_Pa)
-    return {
-        "stoichiometric_air_m3_per_m3": air_volumes(
-            air,
-            properties.gross_heating_value_J_per_m3 / properties.gross_heating_value_J_per_kg,
-            properties.density_kg_per_m3 / properties.relative_density,
-        ),
-        "stoichiometric_air_mol_per_mol": air.stoichiometric_air,
-        "stoichiometric_air_kg_per_kg": air.stoichiometric_air_kg_per_kg,
-        "dry_products_mol_per_mol": air.dry_products,
-        "wet_products_mol_per_mol": air.wet_products,
-        "ultimate_CO2_percent": 100.0 * air.ultimate_CO2,
-        "dew_point_C": None if air.dew_point_K is None else air.dew_point_K - ZERO_C_K,
-        "air_notes": air.notes,
-    }
+    temperature, why = None, ""
+    try:
+        temperature = float(flame_temperatures_K(gas.composition.names, gas.composition.fractions, setting))
+    except UserError as error:
+        why = str(error)
+    volumes = air_volumes(
+        air,
+        properties.gross_heating_value_J_per_m3 / properties.gross_heating_value_J_per_kg,
+        properties.density_kg_per_m3 / properties.relative_density,
+    )
+    figures = FlameFigures(stoichiometric_air_m3_per_m3=volumes, adiabatic_flame_temperature_K=temperature)
+    return figures, why
 
 
 def flame_temperatures_K(names: Sequence[str], fractions: Any, flame: FlameSetting) -> Any:
@@ -120,10 +178,10 @@ def flame_temperatures_K(names: Sequence[str], fractions: Any, flame: FlameSetti
     return flame_arrays(
         names,
         fractions,
-        1.0 / flame.aeration,
-        air_temperature_K=flame.air_temperature_K,
-        pressure_Pa=flame.pressure_Pa,
-        humidity=flame.humidity,
+        1.0 / flame.flame_aeration,
+        air_temperature_K=flame.flame_air_temperature_K,
+        pressure_Pa=flame.flame_pressure_Pa,
+        humidity=flame.air_humidity_mol_per_mol,
     ).temperature_K
 
 
@@ -159,8 +217,8 @@ def from_fractions(
 
 def uncertainties(
     gas: Gas, reference: ReferenceState, correlated: bool, flame: FlameSetting | None
-) -> Values:
-    """Expanded relative uncertainty [%] of every figure by its printed key.
+) -> dict[str, float]:
+    """Relative standard uncertainty [-] of every figure by its name.
 
     correlated : the mole fractions were measured independently and then normalised; else they count as independent,
         which overestimates. flame : None leaves the flame temperature out.
@@ -168,27 +226,24 @@ def uncertainties(
 
     import numpy as np
 
-    from burnerlab.gas import GasProperties
     from burnerlab.gas.combustion_air import ultimate_CO2
-    from burnerlab.gas.properties import COVERAGE_FACTOR, normalised_correlation, relative_uncertainties
+    from burnerlab.gas.properties import normalised_correlation, relative_uncertainties
 
     composition, u = gas.composition, gas.uncertainty or {}
     correlation = normalised_correlation(composition, u) if correlated and u else None
     relative = relative_uncertainties(composition, reference, u, correlation)
-    keys = {column.name: column.key for column in columns(GasProperties)}
-    keys["molar_mass_kg_per_mol"] = keys["molar_mass_kg_per_kmol"]
-    found = {keys.get(name, name): value for name, value in relative.items()}
     carbon = from_fractions(ultimate_CO2, composition, u, correlation)
     burns_to_CO2 = float(ultimate_CO2(composition.names, composition.fractions)) > 0.0
-    found["ultimate_CO2_percent"] = float(np.hypot(carbon, OXYGEN_ROUNDING)) if burns_to_CO2 else 0.0
+    more = {MOLAR_MASS: relative["molar_mass_kg_per_mol"]}
+    more["ultimate_CO2"] = float(np.hypot(carbon, OXYGEN_ROUNDING)) if burns_to_CO2 else 0.0
     if flame is not None:
         at = flame
         data = FLAME_DATA_K / float(flame_temperatures_K(composition.names, composition.fractions, at))
         moved = from_fractions(
             lambda names, fractions: flame_temperatures_K(names, fractions, at), composition, u, correlation
         )
-        found["adiabatic_flame_temperature"] = float(np.hypot(moved, data))
-    return {f"{key}_uncertainty_percent": 100.0 * COVERAGE_FACTOR * value for key, value in found.items()}
+        more[FLAME_TEMPERATURE] = float(np.hypot(moved, data))
+    return relative | more
 
 
 # ``burnerlab fuels``: the gases of the library.
@@ -236,10 +291,10 @@ def _flame(
         humidity_from_relative(relative_humidity, air_temperature, surroundings) if relative_humidity else 0.0
     )
     return FlameSetting(
-        aeration=aeration,
-        air_temperature_K=air_temperature,
-        humidity=float(wet),
-        pressure_Pa=surroundings,
+        flame_aeration=aeration,
+        flame_air_temperature_K=air_temperature,
+        air_humidity_mol_per_mol=float(wet),
+        flame_pressure_Pa=surroundings,
     )
 
 
@@ -322,15 +377,13 @@ def gas_command(
         print_library(as_json)
         return
     gas = _with_uncertainty(gas or GAS_ARGUMENT.read({}, option_of), uncertainty)
-    result = _result(gas, reference, correlated, flame)
+    result = _answer(gas, reference, correlated, flame)
     if as_json:
-        print_json(result)
+        print_json(result.document())
     else:
         click.echo(_text(result))
-        print_notes(
-            "Not evaluated", [f"{entry['topic']}: {entry['why']}" for entry in result["not_evaluated"]]
-        )
-        print_notes("Notes", result["notes"])
+        print_notes("Not evaluated", [f"{gap.topic}: {gap.why}" for gap in result.not_evaluated])
+        print_notes("Notes", result.notes)
         print_cautions(gas)
 
 
@@ -368,151 +421,145 @@ def _fraction_uncertainties(text: str, names: Sequence[str]) -> dict[str, float]
     return found
 
 
-def _result(
-    gas: Gas | DeclaredGas, at: ReferenceState, correlated: bool, flame: FlameSetting
-) -> dict[str, Any]:
+def _answer(gas: Gas | DeclaredGas, at: ReferenceState, correlated: bool, flame: FlameSetting) -> GasAnswer:
     from burnerlab.gas import DeclaredGas
     from burnerlab.gas.properties import COVERAGE_FACTOR
 
-    if isinstance(gas, DeclaredGas):
-        kind, parts, printed = "declared", {}, {}
-        values, notes, missing = _declared(gas, at)
-    else:
-        kind, parts, printed = "composition", gas.composition.as_dict(), dict(gas.printed or {})
-        values, notes, missing = _composed(gas, at, correlated, flame)
+    declared = isinstance(gas, DeclaredGas)
     codes, foreign = family_codes(gas)
-    about = {
-        "gas": gas.name,
-        "title": gas.title,
-        "kind": kind,
-        "source": gas.source,
-        "provenance": gas.provenance,
-        "reference": at.words(),
-        "reference_state": row(at),
-        "composition_mole_fraction": parts,
-        "coverage_factor": COVERAGE_FACTOR,
-        "flame_aeration": flame.aeration,
-        "flame_air_temperature_C": flame.air_temperature_K - ZERO_C_K,
-        "air_humidity_mol_per_mol": flame.humidity,
-        "flame_pressure_kPa": flame.pressure_Pa / 1e3,
-        "EN_437": [] if foreign else codes,
-        "EN_437_by_wobbe_index_alone": codes,
-        "EN_437_not_of_the_family": foreign or None,
-    }
-    headlines = {key: values.get(key) for key in HEADLINES}
-    twins = {f"{key}_uncertainty_percent": None for key in headlines if not key.endswith("_C")}
-    twins["adiabatic_flame_temperature_uncertainty_percent"] = None  # of the absolute temperature
-    extra = {"printed_by_source": printed} if printed else {}
-    notes = [*notes, *([gas.note] if gas.note else [])]
-    return {**about, **headlines, **twins, **values, **extra, "not_evaluated": missing, "notes": notes}
+    figures = _declared(gas, at) if isinstance(gas, DeclaredGas) else _composed(gas, at, correlated, flame)
+    notes = [*figures.notes, *([gas.note] if gas.note else [])]
+    return GasAnswer(
+        gas=gas.name,
+        title=gas.title,
+        kind="declared" if declared else "composition",
+        source=gas.source,
+        provenance=gas.provenance,
+        reference=at.words(),
+        reference_state=at,
+        composition_mole_fraction={} if isinstance(gas, DeclaredGas) else gas.composition.as_dict(),
+        setting=flame,
+        EN_437=[] if foreign else codes,
+        EN_437_by_wobbe_index_alone=codes,
+        EN_437_not_of_the_family=foreign,
+        coverage_factor=COVERAGE_FACTOR,
+        not_evaluated=figures.not_evaluated,
+        notes=notes,
+        parts=figures.parts,
+        uncertainty=figures.uncertainty,
+        printed={} if isinstance(gas, DeclaredGas) else dict(gas.printed or {}),
+    )
 
 
-def _composed(
-    gas: Gas, at: ReferenceState, correlated: bool, flame: FlameSetting
-) -> tuple[dict[str, Any], list[str], list[dict[str, str]]]:
+class _Figures(NamedTuple):
+    parts: tuple[GasProperties | DeclaredProperties | CombustionAir | FlameFigures, ...]
+    uncertainty: Mapping[str, float]
+    notes: list[str]
+    not_evaluated: list[Gap]
+
+
+def _composed(gas: Gas, at: ReferenceState, correlated: bool, flame: FlameSetting) -> _Figures:
     from burnerlab.gas import properties
+    from burnerlab.gas.combustion_air import combustion_air
 
     found = properties(gas, at)
-    values = row(found) | air_values(gas, found, flame)
-    notes = [*found.notes, *values.pop("air_notes")]
-    missing = []
-    burning: FlameSetting | None = flame
-    try:
-        temperature = flame_temperatures_K(gas.composition.names, gas.composition.fractions, flame)
-        values["adiabatic_flame_temperature_C"] = float(temperature) - ZERO_C_K
-    except UserError as error:
-        burning = None
-        missing.append({"topic": "adiabatic flame temperature", "why": str(error)})
-    values |= uncertainties(gas, at, correlated, burning)
-    notes += [BEHIND_FLAME] if gas.uncertainty else [FROM_TABLES, BEHIND_FLAME]
-    return values, notes, missing
+    air = combustion_air(gas, humidity=flame.air_humidity_mol_per_mol, pressure_Pa=flame.flame_pressure_Pa)
+    burning, why = flame_figures(gas, found, air, flame)
+    missing = [Gap(topic="adiabatic flame temperature", why=why)] if why else []
+    u = uncertainties(gas, at, correlated, None if why else flame)
+    notes = [*found.notes, *air.notes, *([] if gas.uncertainty else [FROM_TABLES]), BEHIND_FLAME]
+    return _Figures((found, air, burning), u, notes, missing)
 
 
-def _declared(gas: DeclaredGas, at: ReferenceState) -> tuple[dict[str, Any], list[str], list[dict[str, str]]]:
-
+def _declared(gas: DeclaredGas, at: ReferenceState) -> _Figures:
     found = gas.properties(at)
-    values = row(found)
-    gross, ratio = gas.heating_value_J_per_kg("gross") / MJ, gas.net_to_gross()
-    values |= {"gross_heating_value_MJ_per_kg": gross}
-    values |= {"net_heating_value_MJ_per_kg": None if ratio is None else gross * ratio}
-    topics = (
-        "compression factor",
-        "molar mass",
-        "stoichiometric air",
-        "ultimate CO2",
-        "adiabatic flame temperature",
-    )
-    missing = [{"topic": topic, "why": NEEDS_COMPOSITION} for topic in topics]
-    missing.append({"topic": "uncertainty", "why": "none is declared with the heating value"})
+    missing = [Gap(topic=topic, why=NEEDS_COMPOSITION) for topic in OF_COMPOSITION]
+    missing.append(Gap(topic="uncertainty", why="none is declared with the heating value"))
     if found.net_heating_value_J_per_m3 is None:
-        missing.append({"topic": "net values", "why": "no net heating value or family is declared"})
-    return values | {"ideal_gas_basis": found.ideal}, list(found.notes), missing
+        missing.append(Gap(topic="net values", why="no net heating value or family is declared"))
+    return _Figures((found,), {}, list(found.notes), missing)
 
 
-VOLUME, MASS = Kind.HEATING_VALUE_VOLUME, Kind.HEATING_VALUE_MASS
-ROWS: tuple[tuple[str, str, str, Kind | None, str], ...] = (
-    ("gross heating value", "gross_heating_value_MJ_per_m3", "MJ/m3", VOLUME, "Btu/ft3"),
-    ("net heating value", "net_heating_value_MJ_per_m3", "MJ/m3", VOLUME, "Btu/ft3"),
-    ("gross heating value", "gross_heating_value_MJ_per_kg", "MJ/kg", MASS, "Btu/lb"),
-    ("net heating value", "net_heating_value_MJ_per_kg", "MJ/kg", MASS, "Btu/lb"),
-    ("gross Wobbe index", "gross_wobbe_MJ_per_m3", "MJ/m3", VOLUME, "Btu/ft3"),
-    ("net Wobbe index", "net_wobbe_MJ_per_m3", "MJ/m3", VOLUME, "Btu/ft3"),
-    ("relative density", "relative_density", "", None, ""),
-    ("density", "density_kg_per_m3", "kg/m3", Kind.DENSITY, "lb/ft3"),
-    ("compression factor", "compression_factor", "", None, ""),
-    ("molar mass", "molar_mass_kg_per_kmol", "kg/kmol", None, ""),
-    ("stoichiometric air, volumes", "stoichiometric_air_m3_per_m3", "m3/m3", None, ""),
-    ("stoichiometric air, moles", "stoichiometric_air_mol_per_mol", "mol/mol", None, ""),
-    ("ultimate CO2, dry", "ultimate_CO2_percent", "%", None, ""),
-    ("dew point of the products", "dew_point_C", "C", None, ""),
+OF_COMPOSITION = (
+    "compression factor",
+    "molar mass",
+    "stoichiometric air",
+    "ultimate CO2",
+    "adiabatic flame temperature",
 )
-"""Name, key, unit; kind and unit of the US figure, where there is one."""
+MOLAR_MASS, FLAME_TEMPERATURE = "molar_mass_kg_per_kmol", "adiabatic_flame_temperature_K"
+FROM_ELSEWHERE = (MOLAR_MASS, "stoichiometric_air_m3_per_m3", "ultimate_CO2", FLAME_TEMPERATURE)
+"""Figures with an uncertainty beside those of ISO 6976."""
+SHOWN = (
+    "gross_heating_value_J_per_m3",
+    "net_heating_value_J_per_m3",
+    "gross_heating_value_J_per_kg",
+    "net_heating_value_J_per_kg",
+    "gross_wobbe_J_per_m3",
+    "net_wobbe_J_per_m3",
+    "relative_density",
+    "density_kg_per_m3",
+    "compression_factor",
+    MOLAR_MASS,
+    "stoichiometric_air_m3_per_m3",
+    "stoichiometric_air_mol_per_mol",
+    "ultimate_CO2",
+    "dew_point_K",
+)
+"""Figures of the text, in its order; the flame temperature stands last, in kelvin as its uncertainty is."""
 
 
-def _family(result: dict[str, Any]) -> str:
+def _family(result: GasAnswer) -> str:
     """The families by Wobbe index; first that the gas is none of them, where its composition says so."""
-    codes = ", ".join(result["EN_437_by_wobbe_index_alone"])
-    if foreign := result["EN_437_not_of_the_family"]:
+    codes = ", ".join(result.EN_437_by_wobbe_index_alone)
+    if foreign := result.EN_437_not_of_the_family:
         return f"{foreign[0].upper()}{foreign[1:]}. Only its Wobbe index is in the range of {codes}."
     return f"{codes or 'outside all families'}, by Wobbe index alone"
 
 
-def _converted(value: float, kind: Kind, unit: str, target: str) -> float:
-    return float(in_unit(value * unit_named(unit, kind).scale.factor, kind, target))
+def _in_US(column: Column, value_SI: float) -> tuple[str, str]:
+    """Value and unit of the US; empty where there is none of its own."""
+    kind = column.declared.kind
+    if kind is None or kind is Kind.FRACTION:
+        return "", ""
+    unit, _ = display_unit(value_SI, kind, "US")
+    return number(float(in_unit(value_SI, kind, unit)), 5), unit
 
 
 def _percent(value: float | None) -> str:
     return "" if value is None else f"{value:.2g} %"
 
 
-def _text(result: dict[str, Any]) -> str:
-    parts = result["composition_mole_fraction"]
+def _text(result: GasAnswer) -> str:
+    parts = result.composition_mole_fraction
     listed = ", ".join(f"{name} {100 * x:.4g} %" for name, x in parts.items()) or "not known (declared gas)"
     head = facts(
         [
-            ("gas", f"{result['title']} ({result['gas']})"),
+            ("gas", f"{result.title} ({result.gas})"),
             ("mole fractions", listed),
-            ("reference", f"{result['reference']} (combustion / metering)"),
+            ("reference", f"{result.reference} (combustion / metering)"),
             ("EN 437", _family(result)),
-            ("source", f"{result['source']} ({provenance_words(result['provenance'])})"),
+            ("source", f"{result.source} ({provenance_words(result.provenance)})"),
         ]
     )
+    figures = {
+        column.name: (column, column.of(part)) for column, part in result.columns() if part is not None
+    }
     rows = []
-    for name, key, unit, kind, us_unit in ROWS:
-        value, u = result.get(key), result.get(f"{key}_uncertainty_percent")
-        if value is None:
-            continue
-        us = "" if kind is None else number(_converted(value, kind, unit, us_unit), 5)
-        rows.append((name, number(value, 5), unit, us, us_unit, _percent(u)))
-    if (flame_C := result["adiabatic_flame_temperature_C"]) is not None:
-        u = result.get("adiabatic_flame_temperature_uncertainty_percent")
-        flame = number(flame_C + ZERO_C_K, 5)
-        rows.append(("adiabatic flame temperature", flame, "K", "", "", _percent(u)))
-    heads = ("", "value", "", "US", "", f"+- (k = {result['coverage_factor']:g})")
+    for column, value in (figures[name] for name in SHOWN if name in figures):
+        if value is not None:
+            u, plain = _percent(result.expanded_percent(column)), number(column.in_unit(value), 5)
+            rows.append((column.label, plain, column.unit, *_in_US(column, value), u))
+    flame, flame_K = figures.get(FLAME_TEMPERATURE, (None, None))
+    if flame is not None and flame_K is not None:
+        rows.append((flame.label, number(flame_K, 5), "K", "", "", _percent(result.expanded_percent(flame))))
+    heads = ("", "value", "", "US", "", f"+- (k = {result.coverage_factor:g})")
     text = f"{head}\n\n{table(heads, rows)}"
-    if flame_C is not None:
-        share, temperature = 100 * result["flame_aeration"], result["flame_air_temperature_C"]
-        humid = "" if result["air_humidity_mol_per_mol"] else "dry "
-        air = f"{share:.3g} % of the stoichiometric {humid}air, at {temperature:.4g} C"
-        text += f"\nFlame in {air}; gas at 25 C, {number(result['flame_pressure_kPa'])} kPa."
-    return text
+    return text if flame_K is None else f"{text}\n{_setting_words(result.setting)}"
+
+
+def _setting_words(flame: FlameSetting) -> str:
+    humid = "" if flame.air_humidity_mol_per_mol else "dry "
+    temperature = in_unit(flame.flame_air_temperature_K, Kind.TEMPERATURE, "°C")
+    air = f"{100 * flame.flame_aeration:.3g} % of the stoichiometric {humid}air, at {temperature:.4g} C"
+    return f"Flame in {air}; gas at 25 C, {number(flame.flame_pressure_Pa / 1e3)} kPa."

@@ -8,7 +8,7 @@ along the last axis, one gas or a million; ``combustion_air`` is the same for on
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 
@@ -18,7 +18,9 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab.gas.component import ELEMENTS, air_fractions, component_table
 from burnerlab.gas.dew_point import DRIEST_Pa, water_dew_point_K, water_saturation_pressure_Pa
 from burnerlab.quantity import Kind, Quantity, si
+from burnerlab.quantity.outputs import output
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
+from burnerlab.quantity.summary import Summary, WithSummary
 from burnerlab.tables.problem import Problem, UserError
 
 FloatArray = NDArray[np.float64]
@@ -39,28 +41,37 @@ class DryAir:
     molar_mass_kg_per_mol: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CombustionAir:
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class CombustionAir(WithSummary):
     """Air and products of one gas, per mole of gas: ideal volume per volume.
 
     ``air_ratio`` is air over stoichiometric air; products are at that air ratio, wet ones with the water of
     humid air.
     """
 
-    air_ratio: float
-    humidity: float  # water in the air [mol/mol dry air]
-    pressure_Pa: float  # absolute, where the dew point is taken
-    stoichiometric_air: float  # dry [mol/mol] = [m3/m3 ideal]
-    stoichiometric_air_kg_per_kg: float  # dry
-    air: float  # dry, at the air ratio [mol/mol]
-    dry_products: float  # [mol/mol]
-    wet_products: float  # [mol/mol]
-    wet_composition: dict[str, float]  # mole fractions, PRODUCTS
-    dry_CO2: float  # mole fraction in dry products at the air ratio
-    dry_O2: float
-    ultimate_CO2: float  # mole fraction in dry stoichiometric products
-    dew_point_K: float | None  # None when it lies below 0 C
+    air_ratio: float = field(metadata=output("air over stoichiometric air"))
+    air_humidity_mol_per_mol: float = field(metadata=output("water in the air", unit="mol/mol"))  # of dry air
+    ambient_pressure_Pa: float = field(metadata=output("ambient pressure", Kind.ABSOLUTE_PRESSURE))
+    stoichiometric_air_mol_per_mol: float = field(
+        metadata=output("stoichiometric air, moles", unit="mol/mol")
+    )  # dry, = [m3/m3 ideal]
+    stoichiometric_air_kg_per_kg: float = field(metadata=output("stoichiometric air, mass", unit="kg/kg"))
+    air_mol_per_mol: float = field(metadata=output("air", unit="mol/mol"))  # dry, at the air ratio
+    dry_products_mol_per_mol: float = field(metadata=output("dry products", unit="mol/mol"))
+    wet_products_mol_per_mol: float = field(metadata=output("wet products", unit="mol/mol"))
+    wet_composition: dict[str, float] = field(metadata=output("wet products, mole fraction"))  # of PRODUCTS
+    dry_CO2: float = field(metadata=output("CO2, dry", Kind.FRACTION))  # at the air ratio
+    dry_O2: float = field(metadata=output("O2, dry", Kind.FRACTION))
+    ultimate_CO2: float = field(metadata=output("ultimate CO2, dry", Kind.FRACTION))  # at stoichiometric air
+    dew_point_K: float | None = field(
+        metadata=output("dew point of the products", Kind.TEMPERATURE)
+    )  # None when it lies below 0 C
     notes: tuple[str, ...] = ()
+
+    def summary(self) -> Summary:
+        air, carbon = self.stoichiometric_air_mol_per_mol, 100.0 * self.ultimate_CO2
+        words = f"stoichiometric air {air:.4g} mol/mol, ultimate CO2 {carbon:.4g} %"
+        return Summary(words, lines=self.notes)
 
 
 @cache
@@ -360,7 +371,7 @@ def combustion_air(
 
     >>> from burnerlab.gas import load
     >>> air = combustion_air(load("G20"), air_ratio=1.2)
-    >>> air.stoichiometric_air, air.dry_O2
+    >>> air.stoichiometric_air_mol_per_mol, air.dry_O2
     (9.547, 0.0383)
     """
     pressure = si(pressure_Pa, Kind.ABSOLUTE_PRESSURE, "pressure_Pa")
@@ -373,13 +384,13 @@ def combustion_air(
     moist = water >= DRIEST_Pa
     return CombustionAir(
         air_ratio=air_ratio,
-        humidity=humidity,
-        pressure_Pa=pressure,
-        stoichiometric_air=air,
+        air_humidity_mol_per_mol=humidity,
+        ambient_pressure_Pa=pressure,
+        stoichiometric_air_mol_per_mol=air,
         stoichiometric_air_kg_per_kg=float(air_demand_kg_per_kg(names, fractions)),
-        air=air * air_ratio,
-        dry_products=dry,
-        wet_products=wet,
+        air_mol_per_mol=air * air_ratio,
+        dry_products_mol_per_mol=dry,
+        wet_products_mol_per_mol=wet,
         wet_composition={name: float(n) / wet for name, n in zip(PRODUCTS, flue, strict=True)},
         dry_CO2=float(flue[PRODUCTS.index("carbon dioxide")]) / dry,
         dry_O2=float(flue[PRODUCTS.index("oxygen")]) / dry,

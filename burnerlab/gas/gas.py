@@ -116,17 +116,23 @@ def declared_families() -> tuple[str, ...]:
     return tuple(row["family"] for row in tables.rows("declared_families"))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DeclaredProperties:
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class DeclaredProperties(WithSummary):
     """What a declared gas says of itself, on one reference state and one basis (real or ideal gas)."""
 
     reference: ReferenceState
-    ideal: bool
+    ideal_gas_basis: bool = field(metadata=output("ideal gas"))
     gross_heating_value_J_per_m3: float = field(
         metadata=output("heating value", Kind.HEATING_VALUE_VOLUME, basis="gross")
     )
     net_heating_value_J_per_m3: float | None = field(
         metadata=output("heating value", Kind.HEATING_VALUE_VOLUME, basis="net")
+    )
+    gross_heating_value_J_per_kg: float = field(
+        metadata=output("heating value", Kind.HEATING_VALUE_MASS, basis="gross")
+    )
+    net_heating_value_J_per_kg: float | None = field(
+        metadata=output("heating value", Kind.HEATING_VALUE_MASS, basis="net")
     )
     relative_density: float = field(metadata=output("relative density"))
     density_kg_per_m3: float = field(metadata=output("density", Kind.DENSITY))
@@ -137,6 +143,12 @@ class DeclaredProperties:
         metadata=output("Wobbe index", Kind.HEATING_VALUE_VOLUME, basis="net")
     )
     notes: tuple[str, ...] = ()
+
+    def summary(self) -> Summary:
+        heat = figure(self.gross_heating_value_J_per_m3, Kind.HEATING_VALUE_VOLUME)
+        wobbe = figure(self.gross_wobbe_J_per_m3, Kind.HEATING_VALUE_VOLUME)
+        words = f"{heat} gross at {self.reference.name}, gross Wobbe index {wobbe}, declared"
+        return Summary(words, lines=self.notes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
@@ -275,12 +287,14 @@ class DeclaredGas(WithSummary):
         if self.net_is_estimate():
             notes += (f"net value estimated: {ratio:.3f} of gross, typical of {self.family}",)
         net = None if ratio is None else gross * ratio
-        root = self.relative_density**0.5
+        root, per_kg = self.relative_density**0.5, self.heating_value_J_per_kg("gross")
         return DeclaredProperties(
             reference=at,
-            ideal=self.ideal,
+            ideal_gas_basis=self.ideal,
             gross_heating_value_J_per_m3=gross,
             net_heating_value_J_per_m3=net,
+            gross_heating_value_J_per_kg=per_kg,
+            net_heating_value_J_per_kg=None if ratio is None else per_kg * ratio,
             relative_density=self.relative_density,
             density_kg_per_m3=self.standard_density_kg_per_m3(at),
             gross_wobbe_J_per_m3=gross / root,

@@ -31,7 +31,8 @@ from burnerlab.gas.summation import (
     sums,
 )
 from burnerlab.quantity import Kind, Problem, ReferenceState, UserError
-from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.outputs import columns, computed_output, output
+from burnerlab.quantity.summary import Summary, WithSummary, figure
 
 # How sure a property is: standard uncertainties after Annex B of ISO 6976:2016, first order (GUM).
 
@@ -228,8 +229,8 @@ def _air_sensitivity(composition: Composition) -> Array:
 LOWEST_Z = 0.9  # iso6976-2016, clause 5: range of the summation method
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class GasProperties:
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
+class GasProperties(WithSummary):
     """Properties of one gas at one reference state; plain names are real gas, ``ideal_`` ones ideal gas.
 
     At a saturated state volumes, moles and masses count the water vapour, heating values the dry gas in them.
@@ -287,6 +288,16 @@ class GasProperties:
     def molar_mass_kg_per_kmol(self) -> float:
         """As tables print it."""
         return 1e3 * self.molar_mass_kg_per_mol
+
+    def summary(self) -> Summary:
+        heat = figure(self.gross_heating_value_J_per_m3, Kind.HEATING_VALUE_VOLUME)
+        wobbe = figure(self.gross_wobbe_J_per_m3, Kind.HEATING_VALUE_VOLUME)
+        words = f"{heat} gross at {self.reference.name}, gross Wobbe index {wobbe}"
+        rows = []
+        for column in columns(type(self)):
+            name = "molar_mass_kg_per_mol" if column.name == "molar_mass_kg_per_kmol" else column.name
+            rows.append((column.label, column.text(self), f"{self.expanded_percent(name):.2g} %"))
+        return Summary(words, (("", "value", "± (k = 2)"), *rows), self.notes)
 
     def expanded_percent(self, name: str) -> float:
         """Expanded uncertainty (k = 2, about 95 %) of a property [% of its value]."""

@@ -41,7 +41,7 @@ def hottest_equivalence_ratio(inputs: Inputs) -> float:
 
 def stoichiometric_air(inputs: Inputs) -> float:
     """Stoichiometric dry air, volume per volume"""
-    return combustion_air.combustion_air(_gas(inputs)).stoichiometric_air
+    return combustion_air.combustion_air(_gas(inputs)).stoichiometric_air_mol_per_mol
 
 
 def stoichiometric_air_mass(inputs: Inputs) -> float:
@@ -51,7 +51,7 @@ def stoichiometric_air_mass(inputs: Inputs) -> float:
 
 def dry_flue_gas(inputs: Inputs) -> float:
     """Dry stoichiometric flue gas, volume per volume"""
-    return combustion_air.combustion_air(_gas(inputs)).dry_products
+    return combustion_air.combustion_air(_gas(inputs)).dry_products_mol_per_mol
 
 
 def ultimate_CO2_percent(inputs: Inputs) -> float:

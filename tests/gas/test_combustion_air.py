@@ -117,10 +117,11 @@ def test_flue_gas_condenses_at_a_lower_temperature_at_altitude_and_with_more_air
 def test_one_gas_gets_the_same_figures_by_name() -> None:
     gas = Composition.of({"methane": 0.95, "CO2": 0.05}, per="mole")
     found = combustion_air.combustion_air(gas, air_ratio=1.2, humidity=0.01)
-    assert found.stoichiometric_air == combustion_air.stoichiometric_air(gas)
+    assert found.stoichiometric_air_mol_per_mol == combustion_air.stoichiometric_air(gas)
     assert sum(found.wet_composition.values()) == pytest.approx(1.0, abs=1e-12)
-    assert found.dry_CO2 == pytest.approx(1.0 / found.dry_products, rel=1e-12)
-    assert found.wet_products - found.dry_products == pytest.approx(2 * 0.95 + 0.01 * found.air, rel=1e-12)
+    assert found.dry_CO2 == pytest.approx(1.0 / found.dry_products_mol_per_mol, rel=1e-12)
+    water = found.wet_products_mol_per_mol - found.dry_products_mol_per_mol
+    assert water == pytest.approx(2 * 0.95 + 0.01 * found.air_mol_per_mol, rel=1e-12)
     assert found.notes == ()
 
 

@@ -20,7 +20,6 @@ KEY = re.compile(rf"[a-z][A-Za-z0-9_]*_({'|'.join(sorted(UNITS | US, key=len, re
 STILL = {
     "appliance": 9,
     "burner": 1,
-    "cli": 16,
     "flame": 7,
     "gas": 24,
     "layout": 3,

@@ -222,7 +222,7 @@ def _used(
             properties.gross_heating_value_J_per_m3 / gross,
             properties.density_kg_per_m3 / properties.relative_density,
         ),
-        stoichiometric_air_mol_per_mol=None if air is None else air.stoichiometric_air,
+        stoichiometric_air_mol_per_mol=None if air is None else air.stoichiometric_air_mol_per_mol,
         ultimate_CO2=None if air is None else air.ultimate_CO2,
         adiabatic_flame_temperature_K=flame_temperature_K(gas) if composed else None,
         family=family,

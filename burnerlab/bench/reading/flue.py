@@ -236,7 +236,7 @@ def _air_ratio(gas: Gas, reading: FlueReading) -> float:
             )
         )
     dry = float(dry_products(names, x))
-    air = combustion_air(gas).stoichiometric_air
+    air = combustion_air(gas).stoichiometric_air_mol_per_mol
     return 1.0 + dry * (ultimate / measured_CO2 - 1.0) / air
 
 
