@@ -15,7 +15,7 @@ from burnerlab.quantity import (
     ReferenceState,
     read_heating_value,
     read_rate,
-    said_basis,
+    require_basis,
 )
 from burnerlab.quantity.inputs import Group, Input, as_written, input_row, together
 from burnerlab.tables import rows
@@ -266,7 +266,7 @@ def read_based_rate(text: Any, key: str) -> Rate:
     """A heat input that says gross or net."""
 
     rate = read_rate(text, key=key)
-    said_basis(rate.basis, text, key=key)
+    require_basis(rate.basis, text, key=key)
     return rate
 
 

@@ -27,7 +27,7 @@ from burnerlab.cli.output import (
     print_notes,
     table,
 )
-from burnerlab.quantity import Basis, Bore, Rate, ReferenceState, said_basis
+from burnerlab.quantity import Basis, Bore, Rate, ReferenceState, require_basis
 from burnerlab.quantity.inputs import Input
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
@@ -252,7 +252,7 @@ def size_command(
     sized = size_orifice(
         gas,
         rate.power_W,
-        said_basis(rate.basis, written("rate")),
+        require_basis(rate.basis, written("rate")),
         conditions,
         hole.coefficient,
         hole.count,

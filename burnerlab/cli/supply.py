@@ -32,7 +32,7 @@ from burnerlab.cli.output import (
     print_overfire,
     table,
 )
-from burnerlab.quantity import Kind, Rate, read, said_basis
+from burnerlab.quantity import Kind, Rate, read, require_basis
 from burnerlab.quantity.inputs import Group, Input, as_written
 from burnerlab.quantity.outputs import row
 from burnerlab.tables.problem import Problem, UserError
@@ -397,7 +397,7 @@ def _draw(
         fill=share,
         air_temperature_K=air_K,
         heat_input_W=rate.power_W,
-        basis=said_basis(rate.basis, "--rate"),
+        basis=require_basis(rate.basis, "--rate"),
         minimum_inlet_Pa=least.pressure_Pa,
         ambient_pressure_Pa=ambient,
         start_temperature_K=start_K,

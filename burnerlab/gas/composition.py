@@ -143,7 +143,7 @@ def checked_fractions(
 
 def _named(parts: Mapping[str, float], key: str, resolve: Callable[[str, str], str]) -> dict[str, float]:
     """Parts by canonical name, each a finite number that is not negative."""
-    given: dict[str, float] = {}
+    amounts: dict[str, float] = {}
     spelling: dict[str, str] = {}
     problems: list[Problem] = []
     for text, value in parts.items():
@@ -153,7 +153,7 @@ def _named(parts: Mapping[str, float], key: str, resolve: Callable[[str, str], s
             problems += error.problems
             continue
         where = f"{key}.{text}"
-        if name in given:
+        if name in amounts:
             also = "" if spelling[name] == str(text) else f" (as {spelling[name]} and as {text})"
             problems.append(Problem(f"{name} given twice{also}", key=key, fix="give each component once"))
         elif isinstance(value, bool) or not isinstance(value, int | float):
@@ -170,40 +170,40 @@ def _named(parts: Mapping[str, float], key: str, resolve: Callable[[str, str], s
                 Problem(f"{name} is negative", value=str(value), key=where, accepted="0 to 1", fix=fix)
             )
         else:
-            given[name], spelling[name] = float(value), str(text)
+            amounts[name], spelling[name] = float(value), str(text)
     if problems:
         raise UserError(problems)
-    return given
+    return amounts
 
 
-def _fractions(given: Mapping[str, float], normalize: bool, key: str) -> dict[str, float]:
+def _fractions(parts: Mapping[str, float], normalize: bool, key: str) -> dict[str, float]:
     """Parts scaled to fractions that sum to 1."""
-    total = math.fsum(given.values())
+    total = math.fsum(parts.values())
     if not total > 0.0:
         raise UserError(
             Problem("no component has a part above zero", key=key, fix='write for example "methane=1"')
         )
     percent = abs(total - 100.0) <= 100.0 * SUM_TOLERANCE
     if normalize or percent or abs(total - 1.0) <= SUM_TOLERANCE:
-        return {name: value / total for name, value in given.items()}
-    raise UserError(_sum_problem(given, total, key))
+        return {name: value / total for name, value in parts.items()}
+    raise UserError(_sum_problem(parts, total, key))
 
 
-def _sum_problem(given: Mapping[str, float], total: float, key: str) -> Problem:
-    large = {name: value for name, value in given.items() if value > 1.0}
-    small = {name: value for name, value in given.items() if 0.0 < value <= 1.0}
+def _sum_problem(parts: Mapping[str, float], total: float, key: str) -> Problem:
+    large = {name: value for name, value in parts.items() if value > 1.0}
+    small = {name: value for name, value in parts.items() if 0.0 < value <= 1.0}
     fix = "correct the parts, or set normalize (--normalize)"
     if large and small:
         big, little = max(large, key=large.__getitem__), max(small, key=small.__getitem__)
         as_mixed = math.fsum(large.values()) / 100.0 + math.fsum(small.values())
-        if given[big] > 2.0 and abs(as_mixed - 1.0) < abs(total / 100.0 - 1.0):
-            what = f"{big} = {given[big]:g} but {little} = {given[little]:g}: percent and fraction mixed"
+        if parts[big] > 2.0 and abs(as_mixed - 1.0) < abs(total / 100.0 - 1.0):
+            what = f"{big} = {parts[big]:g} but {little} = {parts[little]:g}: percent and fraction mixed"
             return Problem(what, key=key, accepted="all fractions (sum 1) or all per cent (sum 100)", fix=fix)
     if large and total < 50.0:
         name = max(large, key=large.__getitem__)
         what = f"{name} is above 1 and the parts do not sum to 100"
         return Problem(
-            what, value=f"{given[name]:g}", key=f"{key}.{name}", accepted="0 to 1, or per cent", fix=fix
+            what, value=f"{parts[name]:g}", key=f"{key}.{name}", accepted="0 to 1, or per cent", fix=fix
         )
     if large:
         what = f"the per cents sum to {total:.6g}, off by {abs(total - 100.0):.4g}"

@@ -84,10 +84,10 @@ def _check_keys(mapping: Mapping[str, Any]) -> None:
 
 def _about(mapping: Mapping[str, Any]) -> dict[str, str]:
     name = mapping.get("name", "own gas")
-    given = {"name": name, "title": mapping.get("title", name), "note": mapping.get("note", "")}
-    given["source"] = mapping.get("source", "given by the user")
-    given["provenance"] = mapping.get("provenance", "measured here")
-    return given
+    about = {"name": name, "title": mapping.get("title", name), "note": mapping.get("note", "")}
+    about["source"] = mapping.get("source", "given by the user")
+    about["provenance"] = mapping.get("provenance", "measured here")
+    return about
 
 
 def _composed(mapping: Mapping[str, Any], form: str, named_part: NamedPart) -> Gas:
@@ -115,16 +115,16 @@ def _composed(mapping: Mapping[str, Any], form: str, named_part: NamedPart) -> G
     )
 
 
-def _uncertainty(given: Any, composition: Composition) -> Mapping[str, float] | None:
+def _uncertainty(table: Any, composition: Composition) -> Mapping[str, float] | None:
     """Standard uncertainties of mole fractions by canonical component."""
-    if given is None:
+    if table is None:
         return None
-    if not isinstance(given, Mapping):
+    if not isinstance(table, Mapping):
         raise UserError(
-            Problem("must be a table", value=str(given), key="uncertainty", fix="write { methane = 0.0003 }")
+            Problem("must be a table", value=str(table), key="uncertainty", fix="write { methane = 0.0003 }")
         )
     found: dict[str, float] = {}
-    for text, u in given.items():
+    for text, u in table.items():
         name = canonical_name(str(text), "uncertainty")
         where = f"uncertainty.{text}"
         if name not in composition.names:
@@ -403,9 +403,9 @@ def blend(
     )
 
 
-def _label(part: str | Gas, name: str, taken: list[str]) -> str:
-    """The name of a part; a gas of a name that is taken gets a number, a name written twice stays as it is."""
-    alike = sum(known.split(" no. ")[0] == name for known in taken)
+def _label(part: str | Gas, name: str, labels: list[str]) -> str:
+    """The name of a part; a gas of a label that stands already gets a number, a name written twice stays as it is."""
+    alike = sum(known.split(" no. ")[0] == name for known in labels)
     return f"{name} no. {alike + 1}" if alike and isinstance(part, Gas) else name
 
 

@@ -25,7 +25,7 @@ from burnerlab.bench.reading.scale import WeighReading, weigh
 from burnerlab.bench.unit import heat_of, near_low_rate, rating_of, turndown_of, with_file_pressures
 from burnerlab.gas import Gas
 from burnerlab.page.form import FormValues, group, words
-from burnerlab.quantity import said_basis
+from burnerlab.quantity import require_basis
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 from burnerlab.tables.problem import Problem, UserError
 
@@ -118,7 +118,7 @@ def _other_load_W(values: FormValues, heat: HeatContent) -> float:
     rate = values.get("other_load")
     if rate is None:
         return 0.0
-    basis = said_basis(rate.basis, values.form.get("other_load"), key="other load")
+    basis = require_basis(rate.basis, values.form.get("other_load"), key="other load")
     return float(rate.power_W) / (1.0 if basis == "gross" else heat.net_to_gross)
 
 

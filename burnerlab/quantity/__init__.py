@@ -30,7 +30,7 @@ from .limits import (
     first_outside,
     is_low_pressure,
 )
-from .read import Basis, Per, Rate, read, read_rate, said_basis
+from .read import Basis, Per, Rate, read, read_rate, require_basis
 from .show import System, from_unit, in_unit, number, show
 from .si import Quantities, Quantity, si, si_numbers, take_SI
 
@@ -62,8 +62,8 @@ __all__ = [
     "read_bore",
     "read_heating_value",
     "read_rate",
+    "require_basis",
     "require_same",
-    "said_basis",
     "show",
     "si",
     "si_numbers",

@@ -43,10 +43,10 @@ def _metric() -> Mapping[int, str]:
     return {round(float(row["diameter_mm"]) * 1e3): row["size"] for row in sizes}
 
 
-def read_bore(given: object, key: str = "") -> Bore:
+def read_bore(entry: object, key: str = "") -> Bore:
     """The hole a user names.
 
-    given : "#54", "1/16 in", a letter drill "F", "1.40 mm", "0.055 in", or a pint length
+    entry : "#54", "1/16 in", a letter drill "F", "1.40 mm", "0.055 in", or a pint length
     Raises UserError with the accepted forms.
 
     >>> read_bore("#54")
@@ -54,16 +54,16 @@ def read_bore(given: object, key: str = "") -> Bore:
     >>> read_bore("1/16 in").drill
     '1/16 in'
     """
-    if is_quantity(given):
-        return Bore(read(given, Kind.DIAMETER, key), "")
+    if is_quantity(entry):
+        return Bore(read(entry, Kind.DIAMETER, key), "")
     if (
-        isinstance(given, int)
-        and not isinstance(given, bool)
-        and str(abs(given)).isdigit()
-        and abs(given) < 1000
+        isinstance(entry, int)
+        and not isinstance(entry, bool)
+        and str(abs(entry)).isdigit()
+        and abs(entry) < 1000
     ):
-        given = str(given)
-    text = _DIAMETER_SIGN.sub("", text_of(given, key, "#54"))
+        entry = str(entry)
+    text = _DIAMETER_SIGN.sub("", text_of(entry, key, "#54"))
     named = _named(text, key)
     if named:
         return Bore(_drills()[named], named)

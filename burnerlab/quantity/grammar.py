@@ -34,26 +34,26 @@ class WrittenQuantity:
     fraction: bool
 
 
-def refuse(what: str, given: object, key: str, *, accepted: str = "", fix: str = "") -> UserError:
+def refuse(what: str, entry: object, key: str, *, accepted: str = "", fix: str = "") -> UserError:
     """The complaint about one value."""
-    text = given if isinstance(given, str) else repr(given)
+    text = entry if isinstance(entry, str) else repr(entry)
     return UserError(Problem(what, value=text, key=key, accepted=accepted, fix=fix))
 
 
-def text_of(given: object, key: str, example: str) -> str:
+def text_of(entry: object, key: str, example: str) -> str:
     """The text a user wrote, or a complaint that says what came instead."""
-    if isinstance(given, str):
-        return given.strip(" ")
+    if isinstance(entry, str):
+        return entry.strip(" ")
     fix = f'write it as text with its unit, such as "{example}"'
-    if isinstance(given, bool):
-        raise refuse("must be a quantity, got a boolean", str(given).lower(), key, fix=fix)
-    if isinstance(given, float) and not math.isfinite(given):
-        raise refuse("must be finite", given, key)
-    if isinstance(given, (int, float)):
-        raise refuse("a bare number: the unit is missing", _short(given), key, fix=fix)
+    if isinstance(entry, bool):
+        raise refuse("must be a quantity, got a boolean", str(entry).lower(), key, fix=fix)
+    if isinstance(entry, float) and not math.isfinite(entry):
+        raise refuse("must be finite", entry, key)
+    if isinstance(entry, (int, float)):
+        raise refuse("a bare number: the unit is missing", _short(entry), key, fix=fix)
     names = ((dt.date, "a date"), (dt.time, "a time of day"), ((list, tuple), "a list"), (dict, "a table"))
-    name = next((name for kind, name in names if isinstance(given, kind)), type(given).__name__)
-    name = "nothing" if given is None else name
+    name = next((name for kind, name in names if isinstance(entry, kind)), type(entry).__name__)
+    name = "nothing" if entry is None else name
     raise refuse(f"must be a quantity, got {name}", "", key, fix=fix)
 
 

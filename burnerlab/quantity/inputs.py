@@ -274,46 +274,65 @@ class Group:
     def all_inputs(self) -> tuple[Input, ...]:
         """Its inputs in the order of the options: those of its first part, its own, those of its other parts."""
         first, *others = [part.all_inputs() for part in self.parts.values()] or [()]
-        return (*first, *self.inputs, *(one for part in others for one in part))
+        return (*first, *self.inputs, *(declaration for part in others for declaration in part))
 
     def read(self, written: Mapping[str, Any], key_of: Callable[[Input], str]) -> Any:
         """The thing, from texts by the name of their input; those not written are left out.
 
         key_of : what the user calls an input at this door. Raises UserError with the problems of all inputs.
         """
-        mine = {one.name: written[one.name] for one in self.all_inputs() if one.name in written}
-        if self.is_optional and not mine:
+        entries = {
+            declaration.name: written[declaration.name]
+            for declaration in self.all_inputs()
+            if declaration.name in written
+        }
+        if self.is_optional and not entries:
             return None
-        problems = [*self._both(mine, key_of), *(self.rules(mine) if self.rules else ())]
+        problems = [*self._both(entries, key_of), *(self.rules(entries) if self.rules else ())]
         values: dict[str, Any] = {}
         for name, part in self.parts.items():
-            _keep(values, name, problems, partial(part.read, mine, key_of))
-        for one in self.inputs:
-            _keep(values, one.name, problems, partial(read_input, one, mine, key_of(one)))
+            _keep(values, name, problems, partial(part.read, entries, key_of))
+        for declaration in self.inputs:
+            _keep(
+                values,
+                declaration.name,
+                problems,
+                partial(read_input, declaration, entries, key_of(declaration)),
+            )
         if problems:
             raise UserError(problems)
         return self.make(**values)
 
-    def _both(self, mine: Mapping[str, Any], key_of: Callable[[Input], str]) -> Iterable[Problem]:
-        keys = {one.name: key_of(one) for one in self.all_inputs()} if self.not_both else {}
+    def _both(self, entries: Mapping[str, Any], key_of: Callable[[Input], str]) -> Iterable[Problem]:
+        keys = (
+            {declaration.name: key_of(declaration) for declaration in self.all_inputs()}
+            if self.not_both
+            else {}
+        )
         for first, second in self.not_both:
-            if first in mine and second in mine:
+            if first in entries and second in entries:
                 yield Problem("give one of them, not both", key=f"{keys[first]} and {keys[second]}")
 
 
-def read_input(one: Input, written: Mapping[str, Any], key: str) -> Any:
-    """One input of what was written, its default where it was not. Raises UserError where it is needed."""
-    text = written.get(one.name, one.default)
+def read_input(declaration: Input, entries: Mapping[str, Any], key: str) -> Any:
+    """One input of the entries, its default where it was not. Raises UserError where it is needed."""
+    text = entries.get(declaration.name, declaration.default)
     if text is not None:
-        return one.read(text, key)
-    if one.is_needed:
-        raise UserError(Problem(one.missing, key=key, fix=_example(one, key)))
-    return () if one.is_many else None if not one.is_flag or "/" in "".join(one.flags) else False
+        return declaration.read(text, key)
+    if declaration.is_needed:
+        raise UserError(Problem(declaration.missing, key=key, fix=_example(declaration, key)))
+    return (
+        ()
+        if declaration.is_many
+        else None
+        if not declaration.is_flag or "/" in "".join(declaration.flags)
+        else False
+    )
 
 
-def _example(one: Input, key: str) -> str:
-    example = one.example or (one.row.example if one.row else "")
-    return f'e.g. {key} "{example}"' if example and not one.is_argument else ""
+def _example(declaration: Input, key: str) -> str:
+    example = declaration.example or (declaration.row.example if declaration.row else "")
+    return f'e.g. {key} "{example}"' if example and not declaration.is_argument else ""
 
 
 def _keep(values: dict[str, Any], name: str, problems: list[Problem], reader: Callable[[], Any]) -> None:

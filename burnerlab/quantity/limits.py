@@ -41,7 +41,7 @@ def _written(text: str) -> WrittenQuantity | None:
 
 def check_low_pressure(
     gauge_pressure_Pa: float,
-    given_text: object,
+    entry: object,
     *,
     key: str = "",
     allow_high: bool = False,
@@ -49,7 +49,7 @@ def check_low_pressure(
 ) -> None:
     """Refuse a supply pressure no domestic low-pressure appliance has, naming the likely reading.
 
-    gauge_pressure_Pa : as read [Pa]; given_text : as written, text or a pint quantity
+    gauge_pressure_Pa : as read [Pa]; entry : as written, text or a pint quantity
     allow_high : the user confirms a pressure outside the range; own : rows instead of those of ``inputs``
     Raises UserError.
 
@@ -58,7 +58,7 @@ def check_low_pressure(
     low, high, words = _range("low_pressure", own)
     if allow_high or low <= gauge_pressure_Pa <= high:
         return
-    text = str(given_text)
+    text = str(entry)
     span = f"{low / 1000:g} to {high / 1000:g} kPa"
     kpa = f"{number(gauge_pressure_Pa / 1000, 3)} kPa"
     reading = f"{text} ({kpa})" if not text.strip().lower().endswith("kpa") else text
@@ -134,7 +134,7 @@ def check_gas_orifice(diameter_m: Any, key: str = "diameter") -> None:
 
 def check_orifice_diameter(
     diameter_m: float,
-    given_text: object,
+    entry: object,
     *,
     key: str = "",
     allow_outside: bool = False,
@@ -142,7 +142,7 @@ def check_orifice_diameter(
 ) -> None:
     """Refuse an orifice diameter outside the range of domestic burners, naming the drill it may have been.
 
-    diameter_m : as read [m]; given_text : as written, text or a pint quantity
+    diameter_m : as read [m]; entry : as written, text or a pint quantity
     allow_outside : the user confirms it; own : rows instead of those of ``inputs``
     Raises UserError.
 
@@ -151,7 +151,7 @@ def check_orifice_diameter(
     low, high, words = _range("orifice_diameter", own)
     if allow_outside or low <= diameter_m <= high:
         return
-    text = str(given_text)
+    text = str(entry)
     span = f"{low * 1000:g} to {high * 1000:g} mm"
     fix = _meant_diameter(text, low, high) or "check the unit and the mark on the orifice"
     what = f"{show(diameter_m, Kind.DIAMETER, unit='mm')} is outside {span} for {words}"

@@ -73,11 +73,11 @@ class Rate:
 
 
 def read(
-    given: object, kind: Kind, key: str = "", *, low: float | None = None, high: float | None = None
+    entry: object, kind: Kind, key: str = "", *, low: float | None = None, high: float | None = None
 ) -> float:
     """What the user wrote, in SI.
 
-    given : text such as "11 in w.c.", or a pint quantity of any registry
+    entry : text such as "11 in w.c.", or a pint quantity of any registry
     kind : what the number stands for; low, high : accepted range [SI]
     Raises UserError with the accepted spellings or range and one fix.
 
@@ -88,21 +88,21 @@ def read(
     """
     if kind in NEEDS_REFERENCE:
         raise TypeError(f"a {kind.value} is read by read_at_reference, which keeps the reference")
-    return bounded(plain(given, kind, key), given, kind, key, low, high)
+    return bounded(plain(entry, kind, key), entry, kind, key, low, high)
 
 
-def plain(given: object, kind: Kind, key: str, stated: bool = False) -> float:
-    if is_quantity(given):
+def plain(entry: object, kind: Kind, key: str, stated: bool = False) -> float:
+    if is_quantity(entry):
         try:
-            value = magnitude_SI(given, kind)
+            value = magnitude_SI(entry, kind)
         except ValueError as error:
-            raise refuse(str(error), str(given), key, accepted=units.accepted(kind)) from error
+            raise refuse(str(error), str(entry), key, accepted=units.accepted(kind)) from error
         if not math.isfinite(value):
-            raise refuse("must be finite", str(given), key)
-        return _sized(value, str(given), kind, key)
-    if kind is Kind.FRACTION and isinstance(given, (int, float)) and not isinstance(given, bool):
-        given = repr(given)
-    return read_text(text_of(given, key, EXAMPLES[kind]), kind, key, stated)
+            raise refuse("must be finite", str(entry), key)
+        return _sized(value, str(entry), kind, key)
+    if kind is Kind.FRACTION and isinstance(entry, (int, float)) and not isinstance(entry, bool):
+        entry = repr(entry)
+    return read_text(text_of(entry, key, EXAMPLES[kind]), kind, key, stated)
 
 
 def read_text(text: str, kind: Kind, key: str, stated: bool) -> float:
@@ -151,21 +151,21 @@ def _sized(value: float, text: str, kind: Kind, key: str) -> float:
 
 
 def bounded(
-    value: float, given: object, kind: Kind, key: str, low: float | None, high: float | None
+    value: float, entry: object, kind: Kind, key: str, low: float | None, high: float | None
 ) -> float:
     if kind in ABOVE_ZERO and not value > 0:
         what = "must be above absolute zero" if kind is Kind.TEMPERATURE else "must be above zero"
-        raise refuse(what, str(given), key)
+        raise refuse(what, str(entry), key)
     if kind in NOT_BELOW_ZERO and not value >= 0:
-        raise refuse("must not be negative", str(given), key)
+        raise refuse("must not be negative", str(entry), key)
     if (low is not None and not value >= low) or (high is not None and not value <= high):
         raise refuse(
-            "outside the accepted range", str(given), key, accepted=range_words(given, kind, low, high)
+            "outside the accepted range", str(entry), key, accepted=range_words(entry, kind, low, high)
         )
     return value
 
 
-def range_words(given: object, kind: Kind, low: float | None, high: float | None) -> str:
+def range_words(entry: object, kind: Kind, low: float | None, high: float | None) -> str:
     """A range in the unit that was written, or in the usual one where that would print hundredths of it.
 
     >>> range_words("0.5 m", Kind.DIAMETER, 1e-4, 2e-2), range_words("5 kPa", Kind.GAUGE_PRESSURE, 100.0, None)
@@ -173,16 +173,16 @@ def range_words(given: object, kind: Kind, low: float | None, high: float | None
     """
     unit: str | None = None
     ends = [value for value in (low, high) if value is not None]
-    if isinstance(given, str):
-        found = units.find(split(given.strip(" "), "", "").unit or "%", kind)
+    if isinstance(entry, str):
+        found = units.find(split(entry.strip(" "), "", "").unit or "%", kind)
         is_far = found is not None and any(
             0.0 < abs(in_unit(end, kind, found.spelling)) < 1e-3 for end in ends
         )
         unit = found.spelling if found and not is_far else None
-    said = [_TRAILING_ZEROS.sub(r"\1", show(value, kind, unit=unit)) for value in ends]
-    if len(said) > 1:
-        return f"{said[0]} to {said[1]}"
-    return f"{said[0]} and above" if low is not None else f"up to {said[0]}"
+    texts = [_TRAILING_ZEROS.sub(r"\1", show(value, kind, unit=unit)) for value in ends]
+    if len(texts) > 1:
+        return f"{texts[0]} to {texts[1]}"
+    return f"{texts[0]} and above" if low is not None else f"up to {texts[0]}"
 
 
 def take_basis(text: str, key: str) -> tuple[str, Basis | None]:
@@ -194,26 +194,26 @@ def take_basis(text: str, key: str) -> tuple[str, Basis | None]:
     return (match[1].rstrip(), basis) if match and basis else (text, None)
 
 
-def read_rate(given: object, key: str = "") -> Rate:
+def read_rate(entry: object, key: str = "") -> Rate:
     """A heat input and its basis.
 
-    given : text such as "12 kBtu/h gross", "3.5 kW net", "12 000 Btu/h" (basis then None), or a pint quantity
+    entry : text such as "12 kBtu/h gross", "3.5 kW net", "12 000 Btu/h" (basis then None), or a pint quantity
     Raises UserError; the rate must be above zero.
 
     >>> read_rate("12 kBtu/h gross")
     Rate(power_W=3516.85, basis='gross')
     """
-    text, basis = take_basis(given.strip(" "), key) if isinstance(given, str) else (given, None)
+    text, basis = take_basis(entry.strip(" "), key) if isinstance(entry, str) else (entry, None)
     power = plain(text, Kind.POWER, key)
     if not power > 0:
-        raise refuse("must be above zero", str(given), key)
+        raise refuse("must be above zero", str(entry), key)
     return Rate(power, basis)
 
 
-def said_basis(basis: Basis | None, given: str, key: str = "") -> Basis:
+def require_basis(basis: Basis | None, entry: str, key: str = "") -> Basis:
     """The basis, or the complaint that it is missing."""
     if basis is None:
         raise refuse(
-            "rating basis missing: gross or net", given, key, fix=f"write {given} gross or {given} net"
+            "rating basis missing: gross or net", entry, key, fix=f"write {entry} gross or {entry} net"
         )
     return basis

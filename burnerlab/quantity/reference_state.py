@@ -93,7 +93,7 @@ class ReferenceState:
 
     @staticmethod
     def read(
-        given: object,
+        entry: object,
         *,
         pressure: str | float | None = None,
         saturated: bool | None = None,
@@ -101,15 +101,15 @@ class ReferenceState:
     ) -> ReferenceState:
         """The state a user names.
 
-        given : "15C/15C", "60F", "15/15" (deg C), or a preset; a pair may be followed by a pressure and
+        entry : "15C/15C", "60F", "15/15" (deg C), or a preset; a pair may be followed by a pressure and
             dry or saturated, as in "60F 14.73 psia saturated"
-        pressure : absolute, text or [Pa]; saturated : both override what ``given`` says
+        pressure : absolute, text or [Pa]; saturated : both override what ``entry`` says
         Raises UserError with the accepted temperatures or presets.
 
         >>> ReferenceState.read("60F/60F", pressure="14.73 psia").name
         'US_60F_14p73_dry'
         """
-        state = given if isinstance(given, ReferenceState) else _parse(text_of(given, key, "15C/15C"), key)
+        state = entry if isinstance(entry, ReferenceState) else _parse(text_of(entry, key, "15C/15C"), key)
         if isinstance(pressure, str):
             pressure = _pressure(pressure, key)
         return ReferenceState(
@@ -169,11 +169,11 @@ def _pressure(text: str, key: str) -> float:
     return _check_pressure(_value(text, Kind.ABSOLUTE_PRESSURE, key, "101.325 kPa"), text, key)
 
 
-def _check_pressure(pressure_Pa: float, given: str, key: str) -> float:
+def _check_pressure(pressure_Pa: float, entry: str, key: str) -> float:
     held = input_row("reference_pressure")
     if not held.holds(pressure_Pa):
         span = f"{held.low / 1000:g} to {held.high / 1000:g} kPa"
-        raise refuse("reference pressure outside the range of ISO 6976", given, key, accepted=span)
+        raise refuse("reference pressure outside the range of ISO 6976", entry, key, accepted=span)
     return pressure_Pa
 
 
@@ -192,7 +192,7 @@ def _temperatures(role: str) -> Mapping[str, float]:
     }
 
 
-def _listed(kelvin: float, role: str, given: str = "", key: str = "") -> float:
+def _listed(kelvin: float, role: str, entry: str = "", key: str = "") -> float:
     """The temperature of the standard that is meant, exactly; 15.55 and 15.56 C are 60 F."""
     for exact in _temperatures(role).values():
         if abs(kelvin - exact) <= SNAP_K:
@@ -201,7 +201,7 @@ def _listed(kelvin: float, role: str, given: str = "", key: str = "") -> float:
     celsius = kelvin - 273.15
     hint = "write 60F" if 59.5 <= celsius <= 60.5 or 15.5 < celsius < 15.7 else ""
     what = f"no {role} temperature of ISO 6976"
-    raise refuse(what, given or f"{kelvin:.6g} K", key, accepted=", ".join(texts), fix=hint)
+    raise refuse(what, entry or f"{kelvin:.6g} K", key, accepted=", ".join(texts), fix=hint)
 
 
 def _printed(kelvin: float, degree: str) -> str:
@@ -293,26 +293,26 @@ _PER: dict[Per, Kind] = {
 }
 
 
-def read_heating_value(given: object, key: str = "") -> HeatingValue:
+def read_heating_value(entry: object, key: str = "") -> HeatingValue:
     """A heating value, what it is per, its basis and, per volume, its reference state.
 
-    given : text such as "1037 Btu/ft3 gross at 60F", "50.3 MJ/kg net", or a pint quantity
+    entry : text such as "1037 Btu/ft3 gross at 60F", "50.3 MJ/kg net", or a pint quantity
     Raises UserError. Basis and reference are None when not said: the caller decides whether that will do.
 
     >>> read_heating_value("21591 Btu/lb gross").per
     'mass'
     """
-    if not isinstance(given, str):
-        per = _per_of_quantity(given) if is_quantity(given) else "volume"
-        value = bounded(plain(given, _PER[per], key), given, _PER[per], key, None, None)
+    if not isinstance(entry, str):
+        per = _per_of_quantity(entry) if is_quantity(entry) else "volume"
+        value = bounded(plain(entry, _PER[per], key), entry, _PER[per], key, None, None)
         return HeatingValue(value, per, None, None)
-    head, *tail = _AT.split(given.strip(" "), maxsplit=1)
+    head, *tail = _AT.split(entry.strip(" "), maxsplit=1)
     head, basis = take_basis(head, key)
     at, late = take_basis(tail[0], key) if tail else ("", None)
     basis = basis or late
     written = split(head, key, EXAMPLES[Kind.HEATING_VALUE_VOLUME])
     per = next((per for per, kind in _PER.items() if units.find(written.unit, kind)), "volume")
-    value = bounded(read_text(head, _PER[per], key, bool(at)), given, _PER[per], key, None, None)
+    value = bounded(read_text(head, _PER[per], key, bool(at)), entry, _PER[per], key, None, None)
     return HeatingValue(value, per, basis, ReferenceState.read(at, key=key) if at else None)
 
 
@@ -327,11 +327,11 @@ def _per_of_quantity(quantity: object) -> Per:
 
 
 def read_at_reference(
-    given: object, kind: Kind, key: str = "", *, reference: ReferenceState | None = None
+    entry: object, kind: Kind, key: str = "", *, reference: ReferenceState | None = None
 ) -> AtReference:
     """A volume or volume flow counted at a stated reference state.
 
-    given : text such as "35 scfh at 60F" or "10 m3/h at 15C/15C"
+    entry : text such as "35 scfh at 60F" or "10 m3/h at 15C/15C"
     kind : Kind.REFERENCE_VOLUME or Kind.REFERENCE_VOLUME_FLOW
     reference : taken when the text states none
     Raises UserError when no reference is stated.
@@ -341,13 +341,13 @@ def read_at_reference(
     """
     if kind not in NEEDS_REFERENCE:
         raise TypeError(f"{kind.value} has no reference state")
-    text: object = given
-    if isinstance(given, str):
-        text, *tail = _AT.split(given.strip(" "), maxsplit=1)
+    text: object = entry
+    if isinstance(entry, str):
+        text, *tail = _AT.split(entry.strip(" "), maxsplit=1)
         if tail:
             reference = ReferenceState.read(tail[0], key=key)
-    value = bounded(plain(text, kind, key, True), given, kind, key, None, None)
+    value = bounded(plain(text, kind, key, True), entry, kind, key, None, None)
     if reference is None:
         fix = f"add it, such as {text} at 15C/15C, or {text} at 60F"
-        raise refuse("the reference state of this volume is missing", str(given), key, fix=fix)
+        raise refuse("the reference state of this volume is missing", str(entry), key, fix=fix)
     return AtReference(value, reference)

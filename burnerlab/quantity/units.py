@@ -173,9 +173,9 @@ def computed_scale(unit: str, kind: Kind) -> Scale:
     return Scale(float(one - zero), float(zero))
 
 
-def is_quantity(given: object) -> bool:
+def is_quantity(value: object) -> bool:
     """Whether this is a pint quantity, of whatever registry (told without importing pint)."""
-    return all(hasattr(given, name) for name in ("magnitude", "units", "dimensionality", "m_as"))
+    return all(hasattr(value, name) for name in ("magnitude", "units", "dimensionality", "m_as"))
 
 
 def magnitude_SI(quantity: Any, kind: Kind) -> float:

@@ -50,17 +50,17 @@ def evidence_of(provenance: str, *, has_interval: bool = True) -> Evidence:
     >>> evidence_of("memory").value, evidence_of("measured here", has_interval=False).value
     ('recalled', 'entered')
     """
-    found = OF_PROVENANCE.get(provenance, Evidence.ENTERED)  # a user's own table may say anything
-    return Evidence.ENTERED if found == Evidence.MEASURED and not has_interval else found
+    evidence = OF_PROVENANCE.get(provenance, Evidence.ENTERED)  # a user's own table may say anything
+    return Evidence.ENTERED if evidence == Evidence.MEASURED and not has_interval else evidence
 
 
-def weakest(*found: Evidence) -> Evidence:
+def weakest(*evidence: Evidence) -> Evidence:
     """The weakest of several; of none at all, what the user entered.
 
     >>> weakest(Evidence.MEASURED, Evidence.RECALLED, Evidence.PUBLISHED).value
     'recalled'
     """
-    return max(found, key=STRONGEST_FIRST.index, default=Evidence.ENTERED)
+    return max(evidence, key=STRONGEST_FIRST.index, default=Evidence.ENTERED)
 
 
 # The publications, data sets and libraries that tables cite.

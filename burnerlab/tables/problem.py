@@ -37,9 +37,9 @@ class Problem:
             if self.file
             else ""
         )
-        given = self.value if len(self.value) <= QUOTED_LENGTH else self.value[: QUOTED_LENGTH - 1] + "…"
-        given = "".join(c if c.isprintable() else "?" for c in given)
-        subject = " = ".join(part for part in (self.key, f'"{given}"' if self.value else "") if part)
+        text = self.value if len(self.value) <= QUOTED_LENGTH else self.value[: QUOTED_LENGTH - 1] + "…"
+        text = "".join(c if c.isprintable() else "?" for c in text)
+        subject = " = ".join(part for part in (self.key, f'"{text}"' if self.value else "") if part)
         text = where + (f"{subject}: {self.what}" if subject else self.what)
         if self.accepted:
             text += f" (accepted: {self.accepted})"
@@ -58,7 +58,7 @@ class UserError(ValueError):
         super().__init__("\n".join(problem.text() for problem in self.problems))
 
 
-def did_you_mean(given: Any, known: Sequence[str]) -> str:
+def did_you_mean(word: Any, known: Sequence[str]) -> str:
     """A guess at what was meant: the words that begin so, else the nearest.
 
     >>> did_you_mean("tubee", ["tube", "ring"])
@@ -66,7 +66,7 @@ def did_you_mean(given: Any, known: Sequence[str]) -> str:
     >>> did_you_mean("4-percent", ["canada-5-percent", "4-percent-from-sea-level", "4-percent-from-2000-ft"])
     'did you mean 4-percent-from-sea-level or 4-percent-from-2000-ft?'
     """
-    text = str(given)[:LONGEST_NAME].lower().strip()
+    text = str(word)[:LONGEST_NAME].lower().strip()
     begin = [one for one in known if len(text) > 1 and one.lower().startswith(text)]
     close = begin[:MOST_GUESSES] or get_close_matches(text, known, n=1, cutoff=0.6)
     return f"did you mean {' or '.join(close)}?" if close else "write one of these" if known else ""

@@ -290,11 +290,11 @@ def read(name: str, own: Path | None = None) -> tuple[Row, ...]:
     if not own.is_file():
         raise UserError(Problem("is not a regular file", file=str(own)))
     contents = CONTENTS[name]
-    mine = _checked(name, contents, read_csv(own), own.name)
+    user_rows = _checked(name, contents, read_csv(own), own.name)
     if contents.own == "replace":
-        return mine
+        return user_rows
     found = {_key(contents, row): row for row in rows(name)}
-    return tuple((found | {_key(contents, row): row for row in mine}).values())
+    return tuple((found | {_key(contents, row): row for row in user_rows}).values())
 
 
 def check(name: str, own: Path) -> None:
@@ -318,12 +318,12 @@ def _checked(name: str, contents: Contents, raw: tuple[Row, ...], file: str) -> 
     if problems:
         raise UserError(problems)
     shipped = {_key(contents, row): row for row in rows(name)}
-    mine = tuple(_whole(row, ours, contents.spare, shipped.get(_key(contents, row))) for row in raw)
-    problems = [problem for row in mine for problem in _cells(name, contents, row, shipped)]
-    problems += [*_twice(contents, mine), *_incomplete(name, contents, mine)]
+    user_rows = tuple(_whole(row, ours, contents.spare, shipped.get(_key(contents, row))) for row in raw)
+    problems = [problem for row in user_rows for problem in _cells(name, contents, row, shipped)]
+    problems += [*_twice(contents, user_rows), *_incomplete(name, contents, user_rows)]
     if problems:
         raise UserError(sorted(problems, key=lambda problem: problem.line))
-    return mine
+    return user_rows
 
 
 def _head(contents: Contents, ours: list[str], first: Row) -> Iterator[Problem]:
@@ -435,9 +435,9 @@ def _known(places: tuple[str, ...]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(word for word in found if word))
 
 
-def _twice(contents: Contents, mine: tuple[Row, ...]) -> Iterator[Problem]:
+def _twice(contents: Contents, user_rows: tuple[Row, ...]) -> Iterator[Problem]:
     first: dict[tuple[str, ...], int] = {}
-    for row in mine:
+    for row in user_rows:
         key = _key(contents, row)
         if key in first:
             words = ", ".join(filter(None, key))
@@ -448,14 +448,14 @@ def _twice(contents: Contents, mine: tuple[Row, ...]) -> Iterator[Problem]:
         first.setdefault(key, row.line)
 
 
-def _incomplete(name: str, contents: Contents, mine: tuple[Row, ...]) -> Iterator[Problem]:
+def _incomplete(name: str, contents: Contents, user_rows: tuple[Row, ...]) -> Iterator[Problem]:
     """Groups of rows that lack one of the words each of them needs."""
     column = contents.complete
     if not column:
         return
     every = _known((f"{name}.{column}",))
     groups: dict[tuple[str, ...], list[Row]] = {}
-    for row in mine:
+    for row in user_rows:
         groups.setdefault(tuple(row[other] for other in contents.key if other != column), []).append(row)
     for group, members in groups.items():
         have = Counter(row[column] for row in members)

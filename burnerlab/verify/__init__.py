@@ -118,9 +118,9 @@ def topics() -> tuple[str, ...]:
     return tuple(sorted(path.stem for path in folder("shared").glob("*.csv")))
 
 
-def checks(wanted: Iterable[str] | None = None) -> tuple[Check, ...]:
-    """Check rows of the topics ``wanted`` (all when None)."""
-    chosen = topics() if wanted is None else tuple(wanted)
+def checks(names: Iterable[str] | None = None) -> tuple[Check, ...]:
+    """Check rows of the topics ``names`` (all when None)."""
+    chosen = topics() if names is None else tuple(names)
     return tuple(
         _check(topic, row) for topic in chosen for row in read_csv(folder("shared") / f"{topic}.csv")
     )
@@ -133,9 +133,9 @@ def evaluate(check: Check) -> CheckResult:
     return CheckResult(check=check, quantity=quantity, ours=float(measure(check.inputs)))
 
 
-def run(wanted: Iterable[str] | None = None) -> tuple[CheckResult, ...]:
-    """Our figure for every check row of the topics ``wanted`` (all when None)."""
-    return tuple(evaluate(check) for check in checks(wanted))
+def run(names: Iterable[str] | None = None) -> tuple[CheckResult, ...]:
+    """Our figure for every check row of the topics ``names`` (all when None)."""
+    return tuple(evaluate(check) for check in checks(names))
 
 
 KNOWN_BY: Mapping[str, str] = {

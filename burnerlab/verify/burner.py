@@ -38,112 +38,117 @@ METHANE_BTU_PER_FT3 = 1010.0  # gross at 60 F, the base of the printed opening
 BTU_J, INCH_M, FOOT_M = 1055.05585262, 0.0254, 0.3048
 
 
-def _jet(given: Mapping[str, Any]) -> Jet:
-    hole = math.pi / 4.0 * (1e-3 * given["jet_mm"]) ** 2
+def _jet(inputs: Mapping[str, Any]) -> Jet:
+    hole = math.pi / 4.0 * (1e-3 * inputs["jet_mm"]) ** 2
     return Jet(
-        effective_area_m2=given["jet_discharge"] * hole,
+        effective_area_m2=inputs["jet_discharge"] * hole,
         hole_area_m2=hole,
-        relative_density=given["relative_density"],
+        relative_density=inputs["relative_density"],
     )
 
 
-def _best_throat_m2(given: Mapping[str, Any]) -> float:
+def _best_throat_m2(inputs: Mapping[str, Any]) -> float:
     return float(
         primary_air_model.best_throat_area_m2(
-            given["port_mm2"] * SQUARE_MM, given["port_discharge"], given["loss"], given["temperature_ratio"]
+            inputs["port_mm2"] * SQUARE_MM,
+            inputs["port_discharge"],
+            inputs["loss"],
+            inputs["temperature_ratio"],
         )
     )
 
 
-def primary_air(given: Mapping[str, Any]) -> float:
+def primary_air(inputs: Mapping[str, Any]) -> float:
     """Primary aeration by the momentum balance."""
-    jet, model = _jet(given), given["model"]
-    throat = _best_throat_m2(given) if model == "best throat" else given["throat_mm2"] * SQUARE_MM
+    jet, model = _jet(inputs), inputs["model"]
+    throat = _best_throat_m2(inputs) if model == "best throat" else inputs["throat_mm2"] * SQUARE_MM
     if model == "free":
-        return 100.0 * float(primary_air_model.free_tube(jet, throat)) / float(given["stoichiometric_air"])
+        return 100.0 * float(primary_air_model.free_tube(jet, throat)) / float(inputs["stoichiometric_air"])
     tube = MixingTube(
         throat_area_m2=throat,
-        port_area_m2=given["port_mm2"] * SQUARE_MM,
-        port_discharge=given["port_discharge"],
-        loss=given["loss"],
-        temperature_ratio=given["temperature_ratio"],
-        inlet_area_m2=given["inlet_mm2"] * SQUARE_MM if "inlet_mm2" in given else None,
-        inlet_loss=given.get("inlet_loss", 1.0),
+        port_area_m2=inputs["port_mm2"] * SQUARE_MM,
+        port_discharge=inputs["port_discharge"],
+        loss=inputs["loss"],
+        temperature_ratio=inputs["temperature_ratio"],
+        inlet_area_m2=inputs["inlet_mm2"] * SQUARE_MM if "inlet_mm2" in inputs else None,
+        inlet_loss=inputs.get("inlet_loss", 1.0),
     )
-    return 100.0 * float(primary_air_model.air_per_gas(jet, tube)) / float(given["stoichiometric_air"])
+    return 100.0 * float(primary_air_model.air_per_gas(jet, tube)) / float(inputs["stoichiometric_air"])
 
 
-def free_tube(given: Mapping[str, Any]) -> float:
+def free_tube(inputs: Mapping[str, Any]) -> float:
     """Air per gas of a tube without losses."""
-    return float(primary_air_model.free_tube(_jet(given), given["throat_mm2"] * SQUARE_MM))
+    return float(primary_air_model.free_tube(_jet(inputs), inputs["throat_mm2"] * SQUARE_MM))
 
 
-def best_throat(given: Mapping[str, Any]) -> float:
+def best_throat(inputs: Mapping[str, Any]) -> float:
     """Throat area that draws most air."""
-    return _best_throat_m2(given) / SQUARE_MM
+    return _best_throat_m2(inputs) / SQUARE_MM
 
 
-def injector_flow(given: Mapping[str, Any]) -> float:
+def injector_flow(inputs: Mapping[str, Any]) -> float:
     """Flow of an injector by the incompressible formula, with the air density of the source."""
-    area = math.pi / 4.0 * (1e-3 * given["jet_mm"]) ** 2
-    head = 2.0 * 100.0 * float(given["pressure_mbar"]) / (given["relative_density"] * 1.188)
-    return float(3600.0 * given["discharge"] * area * math.sqrt(head))
+    area = math.pi / 4.0 * (1e-3 * inputs["jet_mm"]) ** 2
+    head = 2.0 * 100.0 * float(inputs["pressure_mbar"]) / (inputs["relative_density"] * 1.188)
+    return float(3600.0 * inputs["discharge"] * area * math.sqrt(head))
 
 
-def _velocity(given: Mapping[str, Any]) -> float:
-    air = float(given["stoichiometric_air"]) * float(given["aeration"])
-    return float(ports.mixture_velocity_m_per_s(given["loading"], 1e6 * given["heating_value_MJ"], air))
+def _velocity(inputs: Mapping[str, Any]) -> float:
+    air = float(inputs["stoichiometric_air"]) * float(inputs["aeration"])
+    return float(ports.mixture_velocity_m_per_s(inputs["loading"], 1e6 * inputs["heating_value_MJ"], air))
 
 
-def port_velocity(given: Mapping[str, Any]) -> float:
+def port_velocity(inputs: Mapping[str, Any]) -> float:
     """Velocity of the mixture in the ports."""
-    return _velocity(given)
+    return _velocity(inputs)
 
 
-def gradient(given: Mapping[str, Any]) -> float:
+def gradient(inputs: Mapping[str, Any]) -> float:
     """Gradient at the wall of a round port."""
-    return float(ports.laminar_gradient_per_s(_velocity(given), 1e-3 * given["port_mm"]))
+    return float(ports.laminar_gradient_per_s(_velocity(inputs), 1e-3 * inputs["port_mm"]))
 
 
-def slot_gradient(given: Mapping[str, Any]) -> float:
+def slot_gradient(inputs: Mapping[str, Any]) -> float:
     """Gradient at the wall of a slot."""
-    return float(ports.laminar_gradient_per_s(_velocity(given), 1e-3 * given["port_mm"], slot=True))
+    return float(ports.laminar_gradient_per_s(_velocity(inputs), 1e-3 * inputs["port_mm"], slot=True))
 
 
-def cone_height(given: Mapping[str, Any]) -> float:
+def cone_height(inputs: Mapping[str, Any]) -> float:
     """Height of the inner cone, or of a slot's wedge."""
-    speeds = given["velocity_m_per_s"], given["burning_velocity_m_per_s"]
-    return 1e3 * float(ports.inner_cone_height_m(*speeds, 1e-3 * given["port_mm"]))
+    speeds = inputs["velocity_m_per_s"], inputs["burning_velocity_m_per_s"]
+    return 1e3 * float(ports.inner_cone_height_m(*speeds, 1e-3 * inputs["port_mm"]))
 
 
-def shutter(given: Mapping[str, Any]) -> float:
+def shutter(inputs: Mapping[str, Any]) -> float:
     """Open area of the air inlet that draws a wanted air per gas."""
     tube = MixingTube(
-        throat_area_m2=given["throat_mm2"] * SQUARE_MM,
-        port_area_m2=given["port_mm2"] * SQUARE_MM,
-        port_discharge=given["port_discharge"],
-        loss=given["loss"],
+        throat_area_m2=inputs["throat_mm2"] * SQUARE_MM,
+        port_area_m2=inputs["port_mm2"] * SQUARE_MM,
+        port_discharge=inputs["port_discharge"],
+        loss=inputs["loss"],
         inlet_area_m2=1.0,
     )
-    return float(primary_air_model.shutter_area(_jet(given), tube, given["air_per_gas"]).area_m2) / SQUARE_MM
+    return (
+        float(primary_air_model.shutter_area(_jet(inputs), tube, inputs["air_per_gas"]).area_m2) / SQUARE_MM
+    )
 
 
-def fraction(given: Mapping[str, Any]) -> float:
+def fraction(inputs: Mapping[str, Any]) -> float:
     """Fuel fraction of the primary mixture over the stoichiometric one."""
-    return float(stability.gas_fraction(given["stoichiometric_air"], given["aeration"]))
+    return float(stability.gas_fraction(inputs["stoichiometric_air"], inputs["aeration"]))
 
 
-def fraction_of_gas(given: Mapping[str, Any]) -> float:
+def fraction_of_gas(inputs: Mapping[str, Any]) -> float:
     """The same for a gas by its composition."""
-    air = stoichiometric_air(mix(given["mix"], per="mole"))
-    return float(stability.gas_fraction(air, given["aeration_percent"] / 100.0))
+    air = stoichiometric_air(mix(inputs["mix"], per="mole"))
+    return float(stability.gas_fraction(air, inputs["aeration_percent"] / 100.0))
 
 
-def diffusivity(given: Mapping[str, Any]) -> float:
+def diffusivity(inputs: Mapping[str, Any]) -> float:
     """Thermal diffusivity of gas and primary air."""
-    gas = mix(given["mix"], per="mole")
+    gas = mix(inputs["mix"], per="mole")
     parts = gas.composition
-    air = stoichiometric_air(gas) / given["phi"]
+    air = stoichiometric_air(gas) / inputs["phi"]
     found = primary_mixture(parts.names, parts.fractions, air, 298.15)
     return float(found.thermal_diffusivity_m2_per_s)
 
@@ -152,13 +157,15 @@ def _mixture(speed: float, alpha: float) -> Mixture:
     return Mixture(burning_velocity_m_per_s=np.asarray(speed), thermal_diffusivity_m2_per_s=np.asarray(alpha))
 
 
-def light_back(given: Mapping[str, Any]) -> float:
+def light_back(inputs: Mapping[str, Any]) -> float:
     """Wall gradient of light-back by a factor and burning velocity given."""
-    return float(stability.light_back_gradient_per_s(_mixture(given["Su"], given["alpha"]), given["factor"]))
+    return float(
+        stability.light_back_gradient_per_s(_mixture(inputs["Su"], inputs["alpha"]), inputs["factor"])
+    )
 
 
-def _tabulated(given: Mapping[str, Any], equivalence_ratio: Any) -> Mixture:
-    gas = mix(given["mix"], per="mole")
+def _tabulated(inputs: Mapping[str, Any], equivalence_ratio: Any) -> Mixture:
+    gas = mix(inputs["mix"], per="mole")
     burning, parts = burning_of(gas).burning, gas.composition
     assert burning is not None
     air = stoichiometric_air(gas) / equivalence_ratio
@@ -169,48 +176,48 @@ def _tabulated(given: Mapping[str, Any], equivalence_ratio: Any) -> Mixture:
     )
 
 
-def light_back_peak(given: Mapping[str, Any]) -> float:
+def light_back_peak(inputs: Mapping[str, Any]) -> float:
     """Highest wall gradient of light-back of a gas over all mixtures, from our tables."""
     ratios = np.linspace(0.7, 2.2, 301)
-    return float(np.max(stability.light_back_limit(_tabulated(given, ratios)).value))
+    return float(np.max(stability.light_back_limit(_tabulated(inputs, ratios)).value))
 
 
-def lift_reed(given: Mapping[str, Any]) -> float:
+def lift_reed(inputs: Mapping[str, Any]) -> float:
     """Wall gradient of lift by Reed's form."""
-    return float(stability.reed_gradient_per_s(given["F"], _mixture(given["Su"], given["alpha"])))
+    return float(stability.reed_gradient_per_s(inputs["F"], _mixture(inputs["Su"], inputs["alpha"])))
 
 
-def lift_rich(given: Mapping[str, Any]) -> float:
+def lift_rich(inputs: Mapping[str, Any]) -> float:
     """Wall gradient of lift by the provisional rule."""
-    return float(stability.rich_lift_gradient_per_s(given["F"], _mixture(given["Su1"], given["alpha1"])))
+    return float(stability.rich_lift_gradient_per_s(inputs["F"], _mixture(inputs["Su1"], inputs["alpha1"])))
 
 
-def yellow_tip(given: Mapping[str, Any]) -> float:
+def yellow_tip(inputs: Mapping[str, Any]) -> float:
     """Least primary aeration without yellow tips."""
-    limit = stability.yellow_tip_limit(mix(given["mix"], per="mole")).limit
+    limit = stability.yellow_tip_limit(mix(inputs["mix"], per="mole")).limit
     assert limit is not None
     return 100.0 * float(limit.value)
 
 
-def quenching(given: Mapping[str, Any]) -> float:
+def quenching(inputs: Mapping[str, Any]) -> float:
     """Quenching distance between plates of the stoichiometric flame, from our tables."""
-    flame = _tabulated(given, 1.0)
+    flame = _tabulated(inputs, 1.0)
     return 1e3 * float(
         ports.quenching_distance_m(flame.thermal_diffusivity_m2_per_s, flame.burning_velocity_m_per_s)
     )
 
 
-def loading_in_trade_units(given: Mapping[str, Any]) -> float:
+def loading_in_trade_units(inputs: Mapping[str, Any]) -> float:
     """Port loading from Btu/(h in2)."""
-    heat = given["loading_Btu_per_h_in2"] * BTU_J / 3600.0
+    heat = inputs["loading_Btu_per_h_in2"] * BTU_J / 3600.0
     return float(ports.loading_W_per_mm2(heat, INCH_M**2))
 
 
-def secondary_opening(given: Mapping[str, Any]) -> float:
+def secondary_opening(inputs: Mapping[str, Any]) -> float:
     """Opening for the secondary air of 1000 Btu/h of methane."""
     gas_flow = 1000.0 / METHANE_BTU_PER_FT3 * FOOT_M**3 / 3600.0
     air = ports.secondary_air_m3_per_s(gas_flow, METHANE_AIR, 0.5, 0.4)
-    return float(ports.secondary_opening_m2(air, given["velocity_ft_per_s"] * FOOT_M)) / INCH_M**2
+    return float(ports.secondary_opening_m2(air, inputs["velocity_ft_per_s"] * FOOT_M)) / INCH_M**2
 
 
 _BURNER: dict[str, Callable[[Mapping[str, Any]], float]] = {
@@ -242,95 +249,95 @@ _BURNER: dict[str, Callable[[Mapping[str, Any]], float]] = {
 STANDARD_K = 298.15
 
 
-def _gas(given: Mapping[str, Any]) -> Gas:
-    return mix(given["mix"], per="mole")
+def _gas(inputs: Mapping[str, Any]) -> Gas:
+    return mix(inputs["mix"], per="mole")
 
 
-def _ceiling(given: Mapping[str, Any]) -> tuple[float, float]:
+def _ceiling(inputs: Mapping[str, Any]) -> tuple[float, float]:
     """Temperature of the face [K] and radiant efficiency where the gas leaves a gap hotter than the face."""
-    gas, mixed = _gas(given), mixture(_gas(given), 1.0 / given["equivalence_ratio"])
-    flux = mass_flux_kg_per_m2s(gas, mixed, given["net_kW_per_m2"] * 1e3)
+    gas, mixed = _gas(inputs), mixture(_gas(inputs), 1.0 / inputs["equivalence_ratio"])
+    flux = mass_flux_kg_per_m2s(gas, mixed, inputs["net_kW_per_m2"] * 1e3)
     room = Before(surroundings_K=STANDARD_K)
     found = ceiling(
-        mixed, flux, given["emissivity"], room, gap_K=given.get("gap_K", 0.0), mixture_K=STANDARD_K
+        mixed, flux, inputs["emissivity"], room, gap_K=inputs.get("gap_K", 0.0), mixture_K=STANDARD_K
     )
-    return float(found.face_K), float(found.radiated_W_per_m2) / (given["net_kW_per_m2"] * 1e3)
+    return float(found.face_K), float(found.radiated_W_per_m2) / (inputs["net_kW_per_m2"] * 1e3)
 
 
-def face_with_gap(given: Mapping[str, Any]) -> float:
+def face_with_gap(inputs: Mapping[str, Any]) -> float:
     """Temperature of a tile's face that the gas leaves by a gap hotter."""
-    return _ceiling(given)[0] - 273.15
+    return _ceiling(inputs)[0] - 273.15
 
 
-def efficiency_with_gap(given: Mapping[str, Any]) -> float:
+def efficiency_with_gap(inputs: Mapping[str, Any]) -> float:
     """Radiant efficiency of a tile's face that the gas leaves by a gap hotter, net."""
-    return _ceiling(given)[1]
+    return _ceiling(inputs)[1]
 
 
-def largest_efficiency(given: Mapping[str, Any]) -> float:
+def largest_efficiency(inputs: Mapping[str, Any]) -> float:
     """Largest radiant efficiency of a tile's face at a temperature, net."""
-    gas = _gas(given)
-    return float(efficiency_bound(gas, mixture(gas, 1.0 / given["equivalence_ratio"]), given["face_K"]))
+    gas = _gas(inputs)
+    return float(efficiency_bound(gas, mixture(gas, 1.0 / inputs["equivalence_ratio"]), inputs["face_K"]))
 
 
-def _plane(given: Mapping[str, Any], before: Before) -> TileState:
+def _plane(inputs: Mapping[str, Any], before: Before) -> TileState:
     tile = TileBurner(
         area_m2=1.0,
-        emissivity=given.get("emissivity", 0.9),
+        emissivity=inputs.get("emissivity", 0.9),
         area_factor=1.0,
-        recovery=given.get("recovery", 0.0),
+        recovery=inputs.get("recovery", 0.0),
         loss_W_per_m2K=0.0,
     )
-    firing = Firing(aeration=1.0 / given["equivalence_ratio"], mixture_K=STANDARD_K)
-    return evaluate_tile(tile, _gas(given), given["net_kW_per_m2"] * 1e3, "net", firing, before)
+    firing = Firing(aeration=1.0 / inputs["equivalence_ratio"], mixture_K=STANDARD_K)
+    return evaluate_tile(tile, _gas(inputs), inputs["net_kW_per_m2"] * 1e3, "net", firing, before)
 
 
-def plane_face(given: Mapping[str, Any]) -> float:
+def plane_face(inputs: Mapping[str, Any]) -> float:
     """Temperature of a plane tile's face under a flat flame."""
-    return _plane(given, Before(surroundings_K=298.0)).surface_temperature_K.value
+    return _plane(inputs, Before(surroundings_K=298.0)).surface_temperature_K.value
 
 
-def plane_efficiency(given: Mapping[str, Any]) -> float:
+def plane_efficiency(inputs: Mapping[str, Any]) -> float:
     """Radiant efficiency of a plane tile's face under a flat flame, net."""
-    return _plane(given, Before(surroundings_K=298.0)).radiant_efficiency_net.value
+    return _plane(inputs, Before(surroundings_K=298.0)).radiant_efficiency_net.value
 
 
-def flame_gas(given: Mapping[str, Any]) -> float:
+def flame_gas(inputs: Mapping[str, Any]) -> float:
     """Burned gas of a flat flame on a cooled surface."""
-    gas, mixed = _gas(given), mixture(_gas(given), 1.0 / given["equivalence_ratio"])
-    flux = mass_flux_kg_per_m2s(gas, mixed, given["net_kW_per_m2"] * 1e3)
+    gas, mixed = _gas(inputs), mixture(_gas(inputs), 1.0 / inputs["equivalence_ratio"])
+    flux = mass_flux_kg_per_m2s(gas, mixed, inputs["net_kW_per_m2"] * 1e3)
     return float(burned_gas(gas, mixed.aeration, flux).temperature_K)
 
 
-def free_burning(given: Mapping[str, Any]) -> float:
+def free_burning(inputs: Mapping[str, Any]) -> float:
     """Burning velocity at which a tile's flame gives the face no heat."""
-    gas, mixed = _gas(given), mixture(_gas(given), 1.0 / given["equivalence_ratio"])
+    gas, mixed = _gas(inputs), mixture(_gas(inputs), 1.0 / inputs["equivalence_ratio"])
     flux = free_burning_mass_flux(gas, mixed, Firing(aeration=mixed.aeration, mixture_K=STANDARD_K))
     mole_kg = float(mixed.mass_kg_per_mol) / (1.0 + float(mixed.air_mol_per_mol))
     return 100.0 * float(flux) * GAS_CONSTANT * STANDARD_K / (SEA_LEVEL_Pa * mole_kg)
 
 
-def pot_raises_face(given: Mapping[str, Any]) -> float:
+def pot_raises_face(inputs: Mapping[str, Any]) -> float:
     """Rise of a tile's face under a bright pot against a dark one, same input."""
     faces = [
         _plane(
-            given, Before(view_factor=given["view_factor"], target_emissivity=e, target_K=400.0)
+            inputs, Before(view_factor=inputs["view_factor"], target_emissivity=e, target_K=400.0)
         ).surface_temperature_K.value
-        for e in (given["bright"], given["dark"])
+        for e in (inputs["bright"], inputs["dark"])
     ]
     return faces[0] - faces[1]
 
 
-def two_plates(given: Mapping[str, Any]) -> float:
+def two_plates(inputs: Mapping[str, Any]) -> float:
     """Net radiation of one of two grey plates open to black surroundings."""
     before = Before(
-        surroundings_K=given["surroundings_K"],
-        view_factor=given["view_factor"],
-        target_emissivity=given["emissivity_2"],
-        target_K=given["T2_K"],
+        surroundings_K=inputs["surroundings_K"],
+        view_factor=inputs["view_factor"],
+        target_emissivity=inputs["emissivity_2"],
+        target_K=inputs["T2_K"],
     )
-    found = radiated_W_per_m2(given["T1_K"], given["emissivity_1"], before)
-    return float(found.from_face if given["plate"] == 1 else -found.to_target)
+    found = radiated_W_per_m2(inputs["T1_K"], inputs["emissivity_1"], before)
+    return float(found.from_face if inputs["plate"] == 1 else -found.to_target)
 
 
 TILE_MEASURES: dict[str, Callable[[Mapping[str, Any]], float]] = {

@@ -39,7 +39,7 @@ def _composition(inputs: Inputs) -> Composition:
     return gas.composition
 
 
-def _found(inputs: Inputs) -> GasProperties:
+def _properties(inputs: Inputs) -> GasProperties:
     return properties(_composition(inputs), ReferenceState.read(inputs["at"]))
 
 
@@ -47,7 +47,7 @@ def _measure(words: str, field: str, scale: float = 1.0, kind: Kind | None = Non
     """A measure that reads one property, scaled or in a unit of the alias table."""
 
     def measure(inputs: Inputs) -> float:
-        value = getattr(_found(inputs), field)
+        value = getattr(_properties(inputs), field)
         return float(value * scale if kind is None else in_unit(value, kind, unit))
 
     measure.__doc__ = words
@@ -56,7 +56,7 @@ def _measure(words: str, field: str, scale: float = 1.0, kind: Kind | None = Non
 
 def _summation_factor(inputs: Inputs) -> float:
     """Summation factor of a gas"""
-    found = _found(inputs)
+    found = _properties(inputs)
     ratio = found.reference.pressure_Pa / 101325.0
     return float(((1.0 - found.compression_factor) / ratio) ** 0.5)
 
@@ -79,7 +79,7 @@ def _table_uncertainty_percent(inputs: Inputs) -> float:
 
 def _gallon(inputs: Inputs) -> float:
     """Gross heating value of the vapour of one US gallon of liquid at 60 F"""
-    found = _found(inputs)
+    found = _properties(inputs)
     density = next(row for row in tables.rows("gas_liquids") if row["name"] == found.composition.names[0])
     joule = found.gross_heating_value_J_per_mol * float(density["liquid_mol_per_m3"])
     gallon = 0.003785411784  # m3, 231 cubic inches exactly
@@ -176,42 +176,42 @@ _GAS: dict[str, Measure] = {
 # Measures of interchangeability: the factors and indices of the published methods.
 
 
-def _gas(given: Mapping[str, float]) -> Gas:
-    return mix(given, per="mole", normalize=True)
+def _gas(parts: Mapping[str, float]) -> Gas:
+    return mix(parts, per="mole", normalize=True)
 
 
-def bulletin_factor(given: Mapping[str, Any]) -> float:
+def bulletin_factor(inputs: Mapping[str, Any]) -> float:
     """Factor of AGA Bulletin 36."""
-    return float(getattr(interchangeability.bulletin_factors(_gas(given["gas"])), given["factor"]))
+    return float(getattr(interchangeability.bulletin_factors(_gas(inputs["gas"])), inputs["factor"]))
 
 
-def weaver_factor(given: Mapping[str, Any]) -> float:
+def weaver_factor(inputs: Mapping[str, Any]) -> float:
     """Factor of Weaver."""
-    return float(getattr(interchangeability.weaver_factors(_gas(given["gas"])), given["factor"]))
+    return float(getattr(interchangeability.weaver_factors(_gas(inputs["gas"])), inputs["factor"]))
 
 
-def bulletin_index(given: Mapping[str, Any]) -> float:
+def bulletin_index(inputs: Mapping[str, Any]) -> float:
     """Interchange index of AGA Bulletin 36."""
-    return interchangeability.bulletin_indices(_gas(given["adjustment"]), _gas(given["substitute"]))[
-        given["index"]
+    return interchangeability.bulletin_indices(_gas(inputs["adjustment"]), _gas(inputs["substitute"]))[
+        inputs["index"]
     ]
 
 
-def weaver_index(given: Mapping[str, Any]) -> float:
+def weaver_index(inputs: Mapping[str, Any]) -> float:
     """Interchange index of Weaver."""
-    return interchangeability.weaver_indices(_gas(given["adjustment"]), _gas(given["substitute"]))[
-        given["index"]
+    return interchangeability.weaver_indices(_gas(inputs["adjustment"]), _gas(inputs["substitute"]))[
+        inputs["index"]
     ]
 
 
-def incomplete_combustion_factor(given: Mapping[str, Any]) -> float:
+def incomplete_combustion_factor(inputs: Mapping[str, Any]) -> float:
     """Dutton's incomplete combustion factor."""
-    return interchangeability.incomplete_combustion_factor(given["wobbe_MJ_per_m3"], given["PN"])
+    return interchangeability.incomplete_combustion_factor(inputs["wobbe_MJ_per_m3"], inputs["PN"])
 
 
-def soot_index(given: Mapping[str, Any]) -> float:
+def soot_index(inputs: Mapping[str, Any]) -> float:
     """Dutton's soot index."""
-    return interchangeability.soot_index(given["propane_percent"], given["nitrogen_percent"])
+    return interchangeability.soot_index(inputs["propane_percent"], inputs["nitrogen_percent"])
 
 
 INTERCHANGE_MEASURES: dict[str, Callable[[Mapping[str, Any]], float]] = {

@@ -81,9 +81,9 @@ def low_pressure_heat(inputs: Inputs) -> float:
 
 def relative_density_multiplier(inputs: Inputs) -> float:
     """Flow at a relative density over flow at 0.60, same orifice and pressure"""
-    given = {"diameter_in": 0.05, "pressure_inwc": 4.0, "coefficient": 0.9}
-    there = low_pressure_volume({**given, "relative_density": inputs["relative_density"]})
-    return there / low_pressure_volume({**given, "relative_density": 0.60})
+    reference = {"diameter_in": 0.05, "pressure_inwc": 4.0, "coefficient": 0.9}
+    there = low_pressure_volume({**reference, "relative_density": inputs["relative_density"]})
+    return there / low_pressure_volume({**reference, "relative_density": 0.60})
 
 
 def low_pressure_constant_SI(inputs: Inputs) -> float:

@@ -95,11 +95,11 @@ def gas_factor(inputs: Inputs) -> float:
 
 def drop_multiplier(inputs: Inputs) -> float:
     """Flow by Spitzglass at a drop over that at 0.3 in w.c., or at a relative density over that at 0.60"""
-    given = {"length_ft": 50.0, "bore_in": 1.0, "relative_density": 0.60, "drop_inwc": 0.3}
-    changed = given | dict(inputs)
+    reference = {"length_ft": 50.0, "bore_in": 1.0, "relative_density": 0.60, "drop_inwc": 0.3}
+    changed = reference | dict(inputs)
     flows = [
         pipe.spitzglass_m3_per_s(_line(case), case["drop_inwc"] * INCH_OF_WATER_Pa)
-        for case in (changed, given)
+        for case in (changed, reference)
     ]
     return float(flows[0] / flows[1])
 
