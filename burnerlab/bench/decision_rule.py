@@ -32,7 +32,7 @@ class DecisionRule:
 
     name: str = field(metadata=output("rule"))
     title: str = field(metadata=output("title"))
-    guard: float = field(metadata=output("guard over the expanded uncertainty"))  # the band is drawn in by it
+    guard: float = field(metadata=output("guard over the expanded uncertainty"))  # the band is narrowed by it
     source: str = field(metadata=output("source"))
 
 
@@ -175,7 +175,7 @@ def compare(
     value_W : on the rating's basis [W]; standard_W, expanded_W : its uncertainty [W]; words : what was read wrong
     when the ratio is not to be believed
     Outside: the value lies beyond the band. Simple acceptance: within, or near in the last fifth of the band. Guard
-    band: within the band drawn in by the guard, near between the two, not evaluated when nothing of the band is left.
+    band: within the band narrowed by the guard, near between the two, not evaluated when nothing of the band is left.
     """
     band = rating.tolerance
     low, high = rating.heat_input_W * (1.0 + band.low), rating.heat_input_W * (1.0 + band.high)

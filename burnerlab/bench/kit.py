@@ -113,7 +113,7 @@ class Kit:
         float,
         key.text("0.27 %", "Share of complete kits that may read outside", "above 0 and below 100 %", _share),
     ] = field(default_factory=lambda: limits()["false_alarm"])
-    # a part counts as told by the scale from this probability on
+    # a part counts as detectable by the scale from this probability on
     detection: Annotated[
         float,
         key.text("95 %", "Probability from which the scale tells a part", "above 0 and below 100 %", _share),
@@ -215,7 +215,7 @@ class KitFinding:
 
 
 def limits(own: Path | None = None) -> Mapping[str, float]:
-    """What a scale is asked for when the kit's file does not say; ``own`` is a CSV of the same columns.
+    """What is required of a scale where the kit's file does not say; ``own`` is a CSV of the same columns.
 
     >>> limits()["detection"]
     0.95
@@ -475,7 +475,7 @@ def read_kit_text(text: str, file: str = "text") -> Kit:
 
 
 def _each_part_once(kit: Kit, problems: Problems) -> Kit:
-    """Two parts of one name, or of one label, cannot be told apart."""
+    """Two parts of one name, or of one label, cannot be distinguished."""
     for name in ("name", "code"):
         values = [getattr(part, name) for part in kit.parts]
         for place, value in enumerate(values):

@@ -87,7 +87,7 @@ class UnitUnderTest:
     substitutes: tuple[SubstituteSupply, ...]
     drills: tuple[Drill, ...]
     firings: tuple[FiringState, ...]  # one for each reading
-    cache: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)  # worked out once
+    cache: dict[str, Any] = field(default_factory=dict, compare=False, repr=False)  # computed once
 
     @property
     def methods(self) -> tuple[Method, ...]:

@@ -124,7 +124,7 @@ def _text(calibration: Calibration, record: RecordSource, appliance: Appliance) 
     ]
     if not calibration.constants:
         return facts(pairs)
-    heads = ("constant", "before", "low", "high", "now", "low", "high", "units", "spread", "told")
+    heads = ("constant", "before", "low", "high", "now", "low", "high", "units", "spread", "learned")
     return facts(pairs) + "\n\n" + table(heads, [_row(constant) for constant in calibration.constants])
 
 

@@ -54,7 +54,7 @@ def _sum(gas: Gas, method: str, symbol: str, own: Path | None) -> float:
         elif name not in INERT and name != "oxygen" and x > 0.0:
             what = f"{method} has no constant for {name}"
             raise UserError(
-                Problem(what, value=gas.name, key="gas", fix="judge this gas by the other methods")
+                Problem(what, value=gas.name, key="gas", fix="use the other methods for this gas")
             )
         elif symbol == "F" and x > 0.0:  # the lifting constants go by relative density for an inert
             total.append(
@@ -252,7 +252,7 @@ def equivalent_mixture(gas: Gas) -> EquivalentMixture:
             carbon, hydrocarbons = carbon + x * c, hydrocarbons + x
     if hydrocarbons <= 0.0:
         raise UserError(
-            Problem("has no hydrocarbons", value=gas.name, key="gas", fix="judge it by the other methods")
+            Problem("has no hydrocarbons", value=gas.name, key="gas", fix="use the other methods for it")
         )
     propane = hydrocarbons * (carbon / hydrocarbons - 1.0) / 2.0
     wobbe = properties(gas, state).gross_wobbe_J_per_m3
@@ -487,7 +487,7 @@ def interchange(adjustment: Gas, substitute: Gas, own: Path | None = None) -> In
     _same_orifice(adjustment, substitute)
     constants(
         own
-    )  # a row that cannot be read is refused here, and not taken for a gas that a method cannot judge
+    )  # a row that cannot be read is refused here, and not mistaken for a gas that a method does not cover
     readings: list[IndexReading] = []
     for method, read in METHODS.items():
         try:

@@ -1,4 +1,4 @@
-"""The door: what did the user write, what do we print.
+"""Quantities of users: what was written becomes SI, what is SI is printed.
 
 Text becomes SI floats here and nowhere else: one strict reader, one table of spellings, one form of
 complaint.

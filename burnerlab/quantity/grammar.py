@@ -35,13 +35,13 @@ class WrittenQuantity:
 
 
 def refuse(what: str, entry: object, key: str, *, accepted: str = "", fix: str = "") -> UserError:
-    """The complaint about one value."""
+    """The error for one value."""
     text = entry if isinstance(entry, str) else repr(entry)
     return UserError(Problem(what, value=text, key=key, accepted=accepted, fix=fix))
 
 
 def text_of(entry: object, key: str, example: str) -> str:
-    """The text a user wrote, or a complaint that says what came instead."""
+    """The text a user wrote, or an error that names what stood there instead."""
     if isinstance(entry, str):
         return entry.strip(" ")
     fix = f'write it as text with its unit, such as "{example}"'

@@ -1,8 +1,8 @@
-"""What a user may enter, declared once: kind, range, example, words and units of an input at every door.
+"""Inputs of a user, each declared once for every command, file and page: kind, range, example, words and units.
 
 A row of table ``inputs`` says what a quantity is wherever it comes in: option of a command, key of the project file,
-field of the page, figure of the record. An ``Input`` is that row with the words of one door; a ``Group`` is inputs that
-make one thing, such as conditions from pressure, altitude or barometer, and gas temperature.
+field of the page, figure of the record. An ``Input`` is that row with the words of one place; a ``Group`` is inputs
+that make one thing, such as conditions from pressure, altitude or barometer, and gas temperature.
 
 =========================================  ================================================================
 to                                         write
@@ -18,7 +18,7 @@ a switch; one of True, False and None      ``is_flag=True``; that with ``flags=(
 one of a few words                         ``choices=("new", "reset")``
 make one thing of several                  ``Group(make=conditions, inputs=(PRESSURE, ALTITUDE, BAROMETER))``
 forbid two together                        ``not_both=(("altitude", "barometer"),)``
-any other rule between inputs              ``rules=function``: texts by name -> problems; judged by what was written
+any other rule between inputs              ``rules=function``: texts by name -> problems, from what was written
 a group within a group                     ``parts={"gas": NEW_GAS}``: made first, handed to ``make`` by that name
 a group that may be left out               ``is_optional=True``: None where none of its inputs was written
 in a command                               ``@takes(gas=GAS, conditions=CONDITIONS)`` of ``cli/options.py``; texts as
@@ -58,7 +58,7 @@ NEEDS_UNIT = "needs a unit"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InputRow:
-    """What one quantity is at every door. low, high : accepted range [SI], infinite where the kind alone sets it."""
+    """A row of table ``inputs``. low, high : accepted range [SI], infinite where the kind alone sets it."""
 
     name: str
     kind: Kind | Plain
@@ -193,9 +193,9 @@ def as_written(text: Any, key: str) -> Any:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Input:
-    """An input with the words of one door; its row, or its own reader, says what is accepted.
+    """An input with the words of one place (command, file, page); its row, or its own reader, says what is accepted.
 
-    name : what it is called at this door; option and key follow it
+    name : what it is called there; option and key follow it
     of : row of table ``inputs``, where that has another name; reader : for what is no plain quantity
     flags : options where not ``--name``; choices : the words accepted; default : as text, read like one
     missing : what is said of an input that is needed and not there
@@ -261,7 +261,7 @@ def _choice(text: Any, known: tuple[str, ...], key: str) -> str:
 class Group:
     """Inputs that make one thing: ``make`` takes each by name, None for one that was not written.
 
-    A rule between inputs is judged by what was written, so that it is not lost when another cannot be read.
+    A rule between inputs is applied to what was written, so that it is not lost when another cannot be read.
     """
 
     make: Callable[..., Any]
@@ -279,7 +279,7 @@ class Group:
     def read(self, written: Mapping[str, Any], key_of: Callable[[Input], str]) -> Any:
         """The thing, from texts by the name of their input; those not written are left out.
 
-        key_of : what the user calls an input at this door. Raises UserError with the problems of all inputs.
+        key_of : what the user calls an input there. Raises UserError with the problems of all inputs.
         """
         entries = {
             declaration.name: written[declaration.name]

@@ -236,7 +236,7 @@ def presets() -> Mapping[str, ReferenceState]:
 
 
 class _Presets(Mapping[str, ReferenceState]):
-    """The presets, read from the table when first asked, so that importing stays light."""
+    """The presets, read from the table at first use, so that importing stays light."""
 
     def __getitem__(self, name: str) -> ReferenceState:
         return presets()[name]

@@ -174,7 +174,7 @@ def computed_scale(unit: str, kind: Kind) -> Scale:
 
 
 def is_quantity(value: object) -> bool:
-    """Whether this is a pint quantity, of whatever registry (told without importing pint)."""
+    """Whether this is a pint quantity, of whatever registry; pint is not imported."""
     return all(hasattr(value, name) for name in ("magnitude", "units", "dimensionality", "m_as"))
 
 

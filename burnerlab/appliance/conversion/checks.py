@@ -30,7 +30,7 @@ RULES = "appliance-rules"
 HEAT_INPUT, TOTAL = "heat input", "total heat input"
 UNSOLVED = "the supply of the file decides what reaches the orifice and has not been solved yet"
 THIN_AIR_m = 609.6  # 2000 ft, where altitude policies begin: table altitude_policies
-THIN_AIR = 0.005  # of the flow, below which the altitude need not be told
+THIN_AIR = 0.005  # of the flow, below which the altitude needs no mention
 
 
 def _measured(*used: Discharge) -> str:
@@ -244,7 +244,7 @@ def _pressure(job: Job) -> Finding:
 
 
 def _family(job: Job) -> Finding:
-    """Does the new gas belong to a family of EN 437, and to the category it was asked for?"""
+    """Does the new gas belong to a family of EN 437, and to the category of the target?"""
     wobbe, groups = job.new.wobbe_15_15_J_per_m3 / 1e6, job.new.groups
     fields: dict[str, Any] = {
         "topic": "gas family",
@@ -373,7 +373,7 @@ Aerations = tuple[tuple[float, float], ...]  # primary aeration before and after
 
 
 def prompts(job: Job, steps: tuple[Step, ...], aerations: Aerations = ()) -> tuple[str, ...]:
-    """What else must change or be looked at, from the table ``prompts``.
+    """What else must change or be inspected, from the table ``prompts``.
 
     aerations : calculated; where there are none, the present one is assumed
     """

@@ -84,7 +84,7 @@ class BurnerEvaluation:
 
 
 def both_gases(before: Appliance, after: Appliance) -> BothGases:
-    """An appliance and what a conversion makes of it, each gas looked at once."""
+    """An appliance and the same after its conversion, each gas evaluated once."""
     first, second, own = before.supply.gas, after.supply.gas, before.tables.burner_coefficients
     fuel = None if isinstance(first, DeclaredGas) else _fuel(first, own)
     if second == first:
@@ -254,7 +254,7 @@ def _of_shutter(shutter: ShutterSetting, name: str) -> Finding:
 
 
 def _open(states: tuple[BurnerStability, ...]) -> Iterator[NotEvaluated]:
-    """What neither gas tells, once; what only one does not tell, with its name. A tile's flame is told elsewhere."""
+    """What is not evaluated for either gas, once; for one of them, with its name. A tile's flame is evaluated apart."""
     by_gas = [{missing.topic: missing for missing in found.not_evaluated} for found in states]
     for which, here, there in zip(("present", "new"), by_gas, reversed(by_gas), strict=True):
         for topic, missing in here.items():

@@ -1,4 +1,4 @@
-"""What a conversion needs to know of a gas, computed once for all burners."""
+"""Figures of a gas in a conversion: states, properties, families, air and flame, computed once for all burners."""
 
 from __future__ import annotations
 
@@ -12,8 +12,7 @@ from burnerlab.gas.gas_family import WobbeGroup, groups_of_gas, not_of_family
 from burnerlab.quantity import PRESETS, Kind, ReferenceState
 from burnerlab.quantity.outputs import output
 
-# A gas that remembers its state upstream of an orifice: a conversion asks for the same few states again and
-# again.
+# A gas with a cache of its states upstream of an orifice: a conversion needs the same few states again and again.
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,14 +56,14 @@ class GasStates:
         return self.gas.composition
 
 
-# What a conversion needs to know of a gas, found once and then used for every burner.
+# Figures of a gas that every burner of a conversion uses, computed once.
 
 AnyGas = Gas | DeclaredGas
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GasUsed:
-    """What the sheet says of a gas."""
+    """Composition, Wobbe index, heating values and air of a gas as a sheet prints them."""
 
     name: str = field(metadata=output("gas"))
     title: str = field(metadata=output("title"))
@@ -172,7 +171,7 @@ def facts(gas: AnyGas, reference: ReferenceState) -> GasFacts:
 
 
 def family_words(groups: Sequence[WobbeGroup], fractions: Mapping[str, float]) -> str:
-    """Family and groups in words; that it is none of the family's gases, where its composition says so.
+    """Family and groups in words, or that its composition is outside those of the family.
 
     fractions : mole fractions of its components, empty for a declared gas [-]
 

@@ -114,7 +114,7 @@ def headline(
     band: Tolerance,
     evidence: Evidence,
 ) -> Headline:
-    """One case judged against the band over its whole interval, or by the last fifth where it has none."""
+    """Verdict of one case in the band: over its whole interval, or near in the last fifth where it has none."""
     deviation = heat_input_W / aim_W - 1.0
     ends = None if spread is None else spread.around(deviation)
     low, high = band.low, band.high

@@ -186,7 +186,7 @@ def drills_named(named: tuple[str, ...]) -> tuple[Drill, ...]:
 def pressure_range(
     appliance: Appliance, target: ConversionTarget, row: SupplyPressure | None
 ) -> PressureRange:
-    """Lowest and highest supply pressure of the new gas, and where they come from.
+    """Lowest and highest supply pressure of the new gas, and their source.
 
     The file's own range is of the present gas: it counts only while gas and pressure stay the same.
     """

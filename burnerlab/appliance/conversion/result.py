@@ -28,7 +28,7 @@ Case = Literal["nominal pressure", "all on", "alone"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
-    """One check: a value, the range it is held against, and what the value rests on.
+    """One check: a value, the range it is compared with, and what the value rests on.
 
     ``evidence`` is the weakest figure behind the value and behind a range that is not the user's own; "" where
     nothing was evaluated.
@@ -159,7 +159,7 @@ class BurnerConversion:
     # stoichiometric air per volume of gas, new over old [-]
     air_to_gas_ratio_change: float | None = field(metadata=output("air per gas volume, new / present"))
     # primary aeration old over new, shutter untouched [-]; `aeration_after` says how
-    primary_air_change: float | None = field(metadata=output("primary air drawn in, new / present"))
+    primary_air_change: float | None = field(metadata=output("primary air flow, new / present"))
     mass_flow_kg_per_s: float = field(metadata=output("gas of one burner, by mass", Kind.MASS_FLOW))
     # at the reference state; every burner on, where a supply is solved
     volume_flow_m3_per_s: float = field(
@@ -255,7 +255,7 @@ class PolicyBore:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PolicyRow:
-    """What an altitude policy asks for at the place: the factor and a bore for every burner."""
+    """What an altitude policy requires at the place: the factor and a bore for every burner."""
 
     policy: str = field(metadata=output("altitude policy"))  # "" is the bore for sea level
     title: str = field(metadata=output("title"))
@@ -268,7 +268,7 @@ class PolicyRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Altitude:
-    """The bores for sea level beside those of each policy, or of the policy chosen."""
+    """The bores for sea level beside those of each policy, or of the policy in force."""
 
     altitude_m: float = field(metadata=output("altitude", Kind.LENGTH, unit="m"))
     policy: str | None = field(metadata=output("policy chosen"))
@@ -276,7 +276,7 @@ class Altitude:
     rows: tuple[PolicyRow, ...] = field(metadata=output("policies"))
 
     def changes(self) -> tuple[tuple[PolicyBore, PolicyBore], ...]:
-        """Of the policy chosen: each burner's bore for sea level and its bore here; empty when none is chosen."""
+        """Of the policy in force: each burner's bore for sea level and its bore here; empty without one."""
         if self.policy is None:
             return ()
         return tuple(zip(self.sea_level.bores, self.rows[0].bores, strict=True))
@@ -398,11 +398,11 @@ class Conversion(WithSummary):
     pressure_couples_beside: tuple[str, ...] = field(default=(), metadata=output("couples beside"))
     # what altitude and its policies do; None where it does nothing
     altitude: Altitude | None = field(default=None, metadata=output("altitude policies"))
-    # present share of the air drawn in by the jet [-]; `aeration_after` says how
+    # present primary aeration [-], from which `aeration_after` computes the new one
     assumed_primary_aeration: float = field(
         default=0.0, metadata=output("assumed primary aeration", Kind.FRACTION)
     )
-    # see ``evaluate_conversion``; None: only the orifices are worked out
+    # see ``evaluate_conversion``; None: only the orifices are computed
     evaluation: Evaluation | None = field(default=None, metadata=output("evaluation", is_part=True))
     job: Job | None = field(default=None, repr=False, compare=False)  # what this is the conversion of
     steps: tuple[Step, ...] = field(default=(), repr=False, compare=False)  # its burners

@@ -119,7 +119,7 @@ def of_lock_up(regulator: Regulator, train: Train, highest_allowed_Pa: float | N
         yield check("lock-up", pressure, None, high, unit="kPa", text=text, evidence=evidence)
 
 
-# What a supply in operation must be told of: inputs, drops, the regulator, and what was not known.
+# Findings of a supply in operation: inputs, drops, the regulator, and what is not known.
 
 SEVEN_INCHES_Pa = 1743.62  # 7 in w.c., where the allowed drop of the table changes
 FOURTEEN_INCHES_Pa = 3487.24  # 14 in w.c., where it ends
@@ -130,7 +130,7 @@ TAKEN = (
 
 
 def no_train() -> Finding:
-    """What is said when the file describes nothing before the manifold."""
+    """The finding where the file describes nothing before the manifold."""
     return Finding(topic="supply", verdict=Verdict.NOT_EVALUATED, text=TAKEN)
 
 
@@ -203,7 +203,7 @@ def of_piping(
 
 
 def of_worst(lowest: Worst, highest: Worst, band: Tolerance, evidence: Evidence) -> Iterator[Finding]:
-    """The farthest that any combination looked at takes a burner from its input at nominal pressure."""
+    """The largest deviation of a burner from its input at nominal pressure, over the combinations solved."""
     for worst in (lowest, highest):
         yield check(
             "worst combination",

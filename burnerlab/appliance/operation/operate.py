@@ -58,7 +58,7 @@ def operate(
 
 
 def cases_of(appliance: Appliance, names: Sequence[str]) -> list[tuple[str, list[bool]]]:
-    """What is solved together: the burners asked for first, then all of them, and each alone."""
+    """Combinations solved together: the burners in operation first, then all of them, and each alone."""
     burners = appliance.burners
     every = [True] * len(burners)
     cases = [(ALL_ON, every)]

@@ -66,7 +66,7 @@ class RatedInput:
 def rated_input(
     burner: str, case: str, heat_and_aim_W: tuple[float, float], spread: UnitSpread | None, band: Tolerance
 ) -> RatedInput:
-    """One input judged over its whole interval as made, or by its value where the coefficient states none."""
+    """One input with its verdict over the whole interval as made, or by its value where the coefficient has none."""
     heat, aim = heat_and_aim_W
     deviation = heat / aim - 1.0
     ends = None if spread is None else spread.around(deviation)
@@ -244,7 +244,7 @@ class ElementDrop:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Worst:
-    """The lowest and the highest pressure before an orifice among the combinations looked at."""
+    """The lowest and the highest pressure before an orifice among the combinations solved."""
 
     case: str = field(metadata=output("case"))
     burner: str = field(metadata=output("burner"))

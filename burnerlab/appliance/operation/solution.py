@@ -77,15 +77,15 @@ def beside_formulas(
     return tuple((name, flow / there) for name, flow in flows.items())
 
 
-# From a solved network to what is told of it: burners, elements, the worst combinations, findings.
+# From a solved network to its result: burners, elements, the worst combinations, findings.
 
-ASKED = 0  # row of a solution, see ``operate.cases_of``
+FIRST = 0  # row of a solution: the burners in operation, see ``operate.cases_of``
 STARVED = "the supply gives these burners no pressure"
 
 
 def report(plant: Plant, on: tuple[str, ...], cases: tuple[str, ...], solution: Solution) -> Operation:
-    """Everything an Operation holds. Raises UserError where the asked case is beyond the models."""
-    if bool(solution.starved[ASKED]):
+    """The operation of a solved network. Raises UserError where the burners in operation get no pressure."""
+    if bool(solution.starved[FIRST]):
         fix = "enter a wider hose or pipe, a larger regulator, or fewer burners"
         raise UserError(Problem(STARVED, ", ".join(on), "supply", fix=fix))
     nominal = _at_nominal(plant)
@@ -99,10 +99,10 @@ def report(plant: Plant, on: tuple[str, ...], cases: tuple[str, ...], solution: 
         gas=plant.appliance.supply.gas.name,
         on=on,
         nominal_gauge_pressure_Pa=plant.nominal_Pa,
-        manifold_gauge_pressure_Pa=float(solution.manifold_pressure_Pa[ASKED]) - plant.ambient_Pa,
+        manifold_gauge_pressure_Pa=float(solution.manifold_pressure_Pa[FIRST]) - plant.ambient_Pa,
         ambient_pressure_Pa=plant.ambient_Pa,
         gas_temperature_K=plant.appliance.supply.gas_temperature_K,
-        mass_flow_kg_per_s=float(solution.trunk_flow_kg_per_s[ASKED]),
+        mass_flow_kg_per_s=float(solution.trunk_flow_kg_per_s[FIRST]),
         heat_input_gross_W=sum(b.heat_input_gross_W * b.count for b in burners),
         heat_input_net_W=sum(b.heat_input_net_W * b.count for b in burners),
         burners=_beside_alone(burners, alone),
@@ -136,14 +136,14 @@ def _burner(
 ) -> BurnerOperation:
     burner: Burner = plant.appliance.burners[j]
     burns = burner.name in on
-    flow = float(solution.flow_kg_per_s[ASKED, j])
+    flow = float(solution.flow_kg_per_s[FIRST, j])
     gross, per_rating = (
         flow * _heat(plant, "gross"),
         _heat(plant, "gross") / _heat(plant, plant.appliance.rating),
     )
     rate = burner.rate_W * per_rating
     aim = aim_gross_W(plant.appliance, burner)
-    absolute = float(solution.orifice_pressure_Pa[ASKED, j])
+    absolute = float(solution.orifice_pressure_Pa[FIRST, j])
     k = float(plant.stream.exponent_at(np.asarray(absolute)))
     return BurnerOperation(
         name=burner.name,
@@ -151,7 +151,7 @@ def _burner(
         count=burner.count,
         on=burns,
         gauge_pressure_Pa=absolute - plant.ambient_Pa,
-        tap_gauge_pressure_Pa=float(solution.tap_pressure_Pa[ASKED, j]) - plant.ambient_Pa,
+        tap_gauge_pressure_Pa=float(solution.tap_pressure_Pa[FIRST, j]) - plant.ambient_Pa,
         mass_flow_kg_per_s=flow,
         heat_input_gross_W=gross,
         heat_input_net_W=flow * _heat(plant, "net"),
@@ -185,7 +185,7 @@ def _elements(
     """The trunk in the order the gas flows, then the manifold and the dearest valve."""
     if plant.train is None:
         return ()
-    flow = float(solution.trunk_flow_kg_per_s[ASKED])
+    flow = float(solution.trunk_flow_kg_per_s[FIRST])
     along = [float(p[0]) for p in plant.trunk_Pa(np.array([flow]))]
     found: list[ElementDrop] = []
     if plant.regulator is not None and not plant.regulator_is_last:
@@ -245,8 +245,8 @@ def _manifold(plant: Plant, solution: Solution, burners: tuple[BurnerOperation, 
     last = lit[-1]
     if not any(tap.length_m for tap in plant.taps[: last.index + 1]):
         return []
-    inlet = float(solution.manifold_pressure_Pa[ASKED])
-    flow = float(solution.trunk_flow_kg_per_s[ASKED])
+    inlet = float(solution.manifold_pressure_Pa[FIRST])
+    flow = float(solution.trunk_flow_kg_per_s[FIRST])
     tap: Tap = plant.taps[0]
     re = float(pipe.reynolds(flow, tap.diameter_m, plant.stream.viscosity_Pa_s))
     density = float(plant.stream.density_kg_per_m3(np.asarray(inlet)))
@@ -435,7 +435,7 @@ def _findings(
     found += checks.of_piping(elements, plant.nominal_Pa, own)
     if plant.regulator is not None:
         inlet = next(e.inlet_gauge_pressure_Pa for e in elements if e.kind == "regulator")
-        flow = float(solution.trunk_flow_kg_per_s[ASKED])
+        flow = float(solution.trunk_flow_kg_per_s[FIRST])
         regulator, table = plant.train.regulator, plant.appliance.tables.regulators
         assert regulator is not None
         found += checks.of_regulator(plant.regulator, regulator, flow, inlet, table)

@@ -93,7 +93,7 @@ class ModelConstant:
         metadata=output("spread", Kind.FRACTION)
     )  # relative standard deviation between units; None where it was not looked for
     outliers: tuple[str, ...] = field(metadata=output("outliers"))  # serial numbers left out
-    is_learned: bool = field(metadata=output("told"))
+    is_learned: bool = field(metadata=output("learned"))
     written: bool = field(
         metadata=output("written")
     )  # into the table: told, or part of a fit that tells them only together

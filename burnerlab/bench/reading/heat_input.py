@@ -356,7 +356,7 @@ def paraffin_net_to_gross(heating_value: float, per: str) -> float:
 def correction_of(
     test: HeatContent, state: RatingState, basis: str, own: Path | None = None
 ) -> Correction | None:
-    """The correction from the test to the rating's gas and pressure, or None when neither is asked for.
+    """The correction from the test to the rating's gas and pressure, or None where neither is entered.
 
     Raises UserError when a Wobbe index cannot be known, or a pressure is missing on one side.
     """
@@ -396,7 +396,7 @@ def _wobbe(gas: AnyGas, basis: str) -> float:
 def compared(
     budget: Budget, heat: HeatContent, rating: Rating | None, correction: Correction | None, words: str
 ) -> Comparison | None:
-    """The measured heat input, corrected where asked, against the rating; None without a rating."""
+    """The measured heat input against the rating, with a correction where one is entered; None without a rating."""
     if rating is None:
         return None
     factor = (1.0 if rating.basis == "gross" else heat.net_to_gross) * (

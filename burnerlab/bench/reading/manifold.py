@@ -252,7 +252,7 @@ def manifold_check(
     measured_pressure_Pa : gauge [Pa]; burner : one of the kind, None for all burners together
     measured_gross_W : heat input by meter or scale [W], None when there is none
     measured_uncertainty : relative standard, of that heat input [-]
-    The pressure is judged against what the regulator should hold, the input against its interval of k = 2.
+    The pressure is compared with the setting of the regulator, the input with its interval of k = 2.
     Raises UserError for a burner the appliance has not, and a pressure that is not above 0.
 
     >>> from burnerlab.appliance import demonstration
