@@ -101,6 +101,7 @@ CONTENTS: Mapping[str, Contents] = {
     "fittings": Contents(key=("name",), numbers=FIGURE),
     "roughness": Contents(key=("material",), numbers=("value_m", "low_m", "high_m")),
     "burner_coefficients": _figures("burner_coefficients", positive=FIGURE, empty=("low", "high")),
+    "burner_materials": _figures("burner_materials", positive=FIGURE),
     "port_limits": Contents(
         key=("name", "group"),
         numbers=("low", "high", "near_low", "near_high"),
