@@ -7,9 +7,9 @@ gases, drills and policy are common to all cases of a call. ``convert`` is the j
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, is_dataclass
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple, get_args, get_type_hints
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,12 +27,14 @@ from burnerlab.appliance.conversion.result import (
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.appliance.project.project_file import appliance_of, project_data
-from burnerlab.appliance.study.design import TARGET_NUMBERS, TARGET_TEXTS, Study, rate_burner
+from burnerlab.appliance.study.design import TARGET_NUMBERS, TARGET_TEXTS, Study, Vary, rate_burner
 from burnerlab.gas import load
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.altitude import UNIT_BORE_m, policy_factor, sea_level_bore_factor
 from burnerlab.quantity import Kind, read
 from burnerlab.quantity.inputs import input_row
+from burnerlab.quantity.outputs import Column, ending
+from burnerlab.quantity.outputs import columns as columns_of
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 from burnerlab.tables.problem import Problem, UserError
 
@@ -261,7 +263,7 @@ OLD_OUTPUTS: Mapping[tuple[type, str], str] = {
         (Couple, "other_pressure_Pa", "other_gauge_pressure_Pa"),
     )
 }
-"""What study files of 0.1.0 call an output, by the result that holds it; the column keeps the name of the file."""
+"""What study files of 0.1.0 call an output, by the result that holds it; its column has the head of today."""
 
 
 def has_array_outputs(study: Study) -> bool:
@@ -287,7 +289,7 @@ def output_names(study: Study) -> list[str]:
 
     Raises UserError for a burner that the appliance does not have.
     """
-    burners = [str(row.get("name")) for row in _project(study).get("burner", []) if isinstance(row, dict)]
+    burners = _burners_of(study)
     found = []
     for name in study.outputs:
         if name.startswith("burner.*."):
@@ -295,6 +297,88 @@ def output_names(study: Study) -> list[str]:
         else:
             found.append(name)
     return list(dict.fromkeys(found))
+
+
+VARIED = {
+    "target.pressure": "to_gauge_pressure_Pa",
+    "target.altitude": "altitude_m",
+    "target.gas_temperature": "gas_temperature_K",
+}
+"""Numbers that vary to the figure of a conversion whose unit they have in files."""
+
+
+class Head(NamedTuple):
+    """Head of a column of results: its key, and value in SI = value * factor + offset."""
+
+    key: str
+    factor: float = 1.0
+    offset: float = 0.0
+
+
+def heads(study: Study) -> dict[str, Head]:
+    """The head of each parameter and output in files: its name with the handy unit of its kind."""
+    found = {vary.parameter: _varied_head(study, vary) for vary in study.varies}
+    burners = sorted(_burners_of(study), key=len, reverse=True)
+    for name in output_names(study):
+        before, path = "", name
+        cls: type = Conversion
+        for burner in burners:
+            if name.startswith(f"burner.{burner}."):
+                before, cls = f"burner.{burner}.", BurnerConversion
+                path = name.removeprefix(before)
+                break
+        found[name] = _head(before, cls, path.split("."))
+    return found
+
+
+def _varied_head(study: Study, vary: Vary) -> Head:
+    if not vary.numeric:
+        return Head(vary.parameter)
+    if rate_burner(vary.parameter):
+        column = _column(BurnerConversion, f"rate_{_appliance(study, ()).rating}_W")
+        assert column is not None
+        return Head(vary.parameter.removesuffix("rate") + column.key, *_scale(column))
+    column = _column(Conversion, VARIED.get(vary.parameter, ""))
+    if column is None:
+        return Head(vary.parameter)
+    return Head(vary.parameter + ending(column.unit), *_scale(column))
+
+
+def _head(before: str, cls: type, path: list[str]) -> Head:
+    """A figure by its way from a result through its parts; one that is not declared keeps its name."""
+    words = [OLD_OUTPUTS.get((cls, path[0]), path[0]), *path[1:]]
+    if len(words) == 1:
+        column = _column(cls, words[0])
+        return Head(before + words[0]) if column is None else Head(before + column.key, *_scale(column))
+    part = _part(cls, words[0])
+    if part is None:
+        return Head(before + ".".join(words))
+    return _head(f"{before}{words[0]}.", part, words[1:])
+
+
+def _part(cls: type, name: str) -> type | None:
+    """The result that a field of a result holds."""
+    hint = get_type_hints(cls).get(name)
+    return next(
+        (kind for kind in (hint, *get_args(hint)) if isinstance(kind, type) and is_dataclass(kind)), None
+    )
+
+
+def _column(cls: type, name: str) -> Column | None:
+    """The declaration of a figure, there or in a part whose figures join the row."""
+    for column in columns_of(cls):
+        if column.name == name:
+            return column
+    parts = (_part(cls, column.name) for column in columns_of(cls) if column.declared.is_part)
+    return next((found for part in parts if part and (found := _column(part, name))), None)
+
+
+def _scale(column: Column) -> tuple[float, float]:
+    return column.factor, column.offset
+
+
+def _burners_of(study: Study) -> list[str]:
+    return [str(row.get("name")) for row in _project(study).get("burner", []) if isinstance(row, dict)]
 
 
 @lru_cache(maxsize=8)

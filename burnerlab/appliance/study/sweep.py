@@ -18,9 +18,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from burnerlab.appliance.study.cases import Columns, output_names, run_chunk
+from burnerlab.appliance.study.cases import Columns, Head, heads, run_chunk
 from burnerlab.appliance.study.design import Study
-from burnerlab.quantity.outputs import output
+from burnerlab.quantity.outputs import output, plain
 from burnerlab.tables.problem import Problem, UserError
 
 # Rows of a sweep as the bytes of a CSV or Parquet file, made where they are computed and joined at the end.
@@ -52,13 +52,26 @@ def require_kind(kind: str) -> None:
 
 
 def output_columns(study: Study) -> list[str]:
-    """Column names in order: case, parameters, outputs, error."""
-    return ["case", *(vary.parameter for vary in study.varies), *output_names(study), "error"]
+    """Heads in order: case, parameters, outputs, error."""
+    return list(dict.fromkeys(["case", *(head.key for head in heads(study).values()), "error"]))
+
+
+def in_files(study: Study, columns: Columns) -> Columns:
+    """Columns of a chunk below the heads of files, in their units and to their digits."""
+    of, found = heads(study), {}
+    for name, values in columns.items():
+        head = of.get(name, Head(name))
+        found[head.key] = [_in_unit(value, head) for value in values]
+    return found
+
+
+def _in_unit(value: Any, head: Head) -> Any:
+    return plain((value - head.offset) / head.factor) if isinstance(value, float) else value
 
 
 def encoded_chunk(study: Study, start: int, stop: int, kind: str) -> Encoded:
     """Cases ``start`` to ``stop`` of a study as the bytes of their rows; CSV rows are without their heads."""
-    columns = run_chunk(study, start, stop)
+    columns = in_files(study, run_chunk(study, start, stop))
     data = _parquet(columns) if kind == ".parquet" else _csv(columns)
     failed = sum(1 for error in columns["error"] if error)
     return Encoded(kind=kind, data=data, cases=stop - start, failed=failed)
@@ -200,7 +213,13 @@ def _parts(study: Study, out: Path, size: int) -> Path:
     """The folder of finished chunks; one left by another study is refused."""
     folder = out.with_name(out.name + ".parts")
     folder.mkdir(parents=True, exist_ok=True)
-    mark = {"study": study.fingerprint, "cases": study.count, "chunk": size, "kind": out.suffix}
+    mark: dict[str, Any] = {
+        "study": study.fingerprint,
+        "cases": study.count,
+        "chunk": size,
+        "kind": out.suffix,
+    }
+    mark |= {"heads": output_columns(study)}  # of the version that wrote the chunks
     note = folder / "study.json"
     if note.exists():
         if json.loads(note.read_text(encoding="utf-8")) != mark:

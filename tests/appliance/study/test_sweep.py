@@ -31,10 +31,11 @@ from burnerlab.appliance.study.cases import (
     run_chunk,
 )
 from burnerlab.appliance.study.design import Study, read_study
-from burnerlab.appliance.study.sweep import Encoded, encoded_chunk, sweep
+from burnerlab.appliance.study.sweep import Encoded, encoded_chunk, output_columns, sweep
 from burnerlab.cli.study import sweep_command
 from burnerlab.gas import load
 from burnerlab.quantity import UserError
+from burnerlab.quantity.outputs import plain
 
 VARIED = """
 [[vary]]
@@ -153,6 +154,48 @@ def test_parquet_holds_what_csv_holds(folder: Path) -> None:
         assert line == {key: "" if value is None else str(value) for key, value in row.items()}
 
 
+def test_a_head_carries_the_unit_of_files_and_its_figures_have_twelve_digits(folder: Path) -> None:
+    """The same key and the same figure as the JSON of a conversion."""
+    outputs = (
+        "burner.*.to_orifice_m",
+        "burner.*.choice.diameter_m",
+        "burner.*.headline.low",
+        "burner.*.coefficient",
+        "burner.*.deviation",
+        "to_pressure_Pa",
+        "total_mass_flow_kg_per_s",
+    )
+    varied = VARIED + '[[vary]]\nparameter = "target.gas_temperature"\nvalues = ["20 C"]\n'
+    study = replace(read_study(written(folder, varied)), outputs=outputs)
+    with ThreadPoolExecutor(1) as thread:
+        sweep(study, folder / "out.csv", executor=thread)
+    first, ring = read_rows(folder / "out.csv")[0], "burner.stock-pot ring"
+    single = convert(demonstration(), "propane", float(study.cases(0, 1)[0][0]), gas_temperature_K=293.15)
+    burner = next(one for one in single.burners if one.name == "stock-pot ring")
+    assert list(first)[:6] == [
+        "case",
+        "target.pressure_mbar",
+        "target.altitude_m",
+        f"{ring}.rate_gross_kW",
+        "burner.tile broiler.orifice.shape",
+        "target.gas_temperature_C",
+    ]
+    assert first[f"{ring}.rate_gross_kW"] == "8.0"
+    assert first["target.gas_temperature_C"] == "20.0"
+    assert float(first["to_gauge_pressure_mbar"]) == pytest.approx(9 * 2.4908891, rel=1e-7)
+    assert float(first[f"{ring}.coefficient"]) == plain(burner.coefficient)
+    mass = "total_mass_flow_kg_per_h"
+    assert {
+        f"{ring}.to_orifice_mm",
+        f"{ring}.choice.diameter_mm",
+        f"{ring}.headline.deviation_low_percent",
+        f"{ring}.deviation_percent",
+        mass,
+    } < (first.keys())
+    digits = [cell.split("e")[0].replace(".", "").strip("-0") for cell in first.values()]
+    assert max(map(len, filter(str.isdigit, digits))) <= 12
+
+
 def test_case_by_case_equals_the_array_form(folder: Path) -> None:
     fast = read_study(written(folder))
     slow = replace(fast, outputs=(*fast.outputs, "burner.*.rate_net_W"))
@@ -202,7 +245,7 @@ def test_a_study_of_the_first_release_names_its_outputs_as_before() -> None:
     assert not {old for result, old in OLD_OUTPUTS if hasattr(result, old)}
 
 
-def test_old_names_head_their_columns(folder: Path) -> None:
+def test_old_names_are_figures_and_heads_of_today(folder: Path) -> None:
     pairs = {
         "burner.*.headline.low": "burner.*.headline.deviation_low",
         "to_pressure_Pa": "to_gauge_pressure_Pa",
@@ -214,6 +257,11 @@ def test_old_names_head_their_columns(folder: Path) -> None:
     )
     assert "burner.tile broiler.headline.low" in old
     assert list(old.values()) == list(new.values())
+    studies = (
+        read_study(written(folder, varied, head=f"{PROPANE}\noutputs = {list(names)}"))
+        for names in (pairs, pairs.values())
+    )
+    assert output_columns(next(studies)) == output_columns(next(studies))
     assert old["error"] == ["", ""]
 
 
