@@ -34,7 +34,9 @@ class BurnerGeometry:
     port_depth_m: Numbers | None = None
     slot_length_m: Numbers | None = None  # of each slot; None for round ports
     port_discharge: Numbers | None = None  # [-]
-    port_temperature_K: Numbers | None = None  # of the mixture in the ports; None is as cold as the air
+    port_temperature_K: Numbers | None = (
+        None  # of the mixture that leaves the ports; None is as cold as the air
+    )
     tube_loss: Numbers | None = None  # on the velocity head of the throat [-]
     shutter_area_m2: Numbers | None = None  # air inlet fully open; None leaves the inlet out
     shutter_opening: Numbers = 1.0  # open share of it [-]
@@ -67,14 +69,64 @@ class Surroundings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MixtureTemperatures:
+    """How warm gas, air and mixture are on their way through a burner; each a ratio of absolute temperatures [-].
+
+    Floats or arrays, 1 where nothing is warmed. The denominators: ``gas_ratio`` that of the gas ahead of the orifice,
+    ``port_rise`` that of the mixture before the ports, all others that of the air round the burner.
+
+    >>> float(MixtureTemperatures(head_ratio=1.3, port_rise=1.2).exit_ratio)
+    1.56
+    """
+
+    gas_ratio: Numbers = 1.0  # gas at the orifice
+    inlet_ratio: Numbers = 1.0  # air at the inlet
+    throat_ratio: Numbers = 1.0  # mixture in the tube, mean of its entry and its end
+    head_ratio: Numbers = 1.0  # mixture before the ports
+    port_rise: Numbers = 1.0  # mixture that leaves the ports over that before them
+
+    @property
+    def exit_ratio(self) -> Array:
+        """Mixture that leaves the ports over the air round the burner."""
+        return array(self.head_ratio) * array(self.port_rise)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EvaluationOptions:
-    """How a burner is evaluated."""
+    """How a burner is evaluated.
+
+    A hot burner draws less air. What is known of it goes in by one of two ways: ``temperatures``, from which the
+    momentum balance finds the air, or ``hot_ratio``, the ratio of hot to cold air that was measured on this very
+    burner and stands in for them in the balance. A published ratio (0.63: burner-hot-test) is that of another burner.
+    """
 
     load: Numbers = 1.0  # share of the full heat input, throttled ahead of the orifice [-]
-    hot: bool = False  # take off what hot burners were measured to draw less
+    temperatures: MixtureTemperatures | None = None  # None: cold, but for the temperature the geometry states
+    hot_ratio: Numbers | None = None  # your own measured ratio of hot to cold primary air [-]
     aeration: Numbers | None = None  # measured primary aeration, in place of the momentum balance [-]
     band: bool = True  # the spread of the primary air calculated; without it the ends are the value itself
     own: Path | None = None  # the user's own coefficients
+
+
+def mixture_temperatures(
+    geometry: BurnerGeometry, place: Surroundings, options: EvaluationOptions
+) -> MixtureTemperatures:
+    """The temperatures of the options; without them cold, but for the ports where the geometry says how warm they are.
+
+    >>> burner = BurnerGeometry(port_width_m=2e-3, port_count=50, orifice_diameter_m=1e-3, port_temperature_K=403.41)
+    >>> float(mixture_temperatures(burner, Surroundings(), EvaluationOptions()).port_rise)
+    1.4
+    """
+    if options.temperatures is not None:
+        return options.temperatures
+    if geometry.port_temperature_K is None:
+        return MixtureTemperatures()
+    return MixtureTemperatures(port_rise=array(geometry.port_temperature_K) / array(place.air_temperature_K))
+
+
+def port_mixture_K(geometry: BurnerGeometry, place: Surroundings, options: EvaluationOptions) -> Array:
+    """Temperature of the mixture that leaves the ports [K]."""
+    return mixture_temperatures(geometry, place, options).exit_ratio * array(place.air_temperature_K)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,7 @@ from typing import Any, Literal
 import numpy as np
 
 from burnerlab import tables
+from burnerlab.burner.burner import mixture_temperatures
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.ports import primary_mixture
 from burnerlab.burner.primary_air import NO_THROAT, tube_reynolds
@@ -244,7 +245,7 @@ def _yellow(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
         )  # fmt: skip
 
 
-TUBE_ROWS = ("entrainment theory", "hot factor", "throat loss")
+TUBE_ROWS = ("entrainment theory", "throat loss")
 """Rows that stand for what the mixing tube loses; one of them measured here calibrates the primary air."""
 
 
@@ -252,7 +253,7 @@ def _evidence_of_air(state: BurnerState) -> Evidence:
     if state.air.origin == "given":
         return Evidence.ENTERED
     table = coefficients(state.options.own)
-    used = [table[name].evidence for name in TUBE_ROWS if state.options.hot or name != "hot factor"]
+    used = [table[name].evidence for name in TUBE_ROWS]
     return MEASURED if MEASURED in used else weakest(*used)
 
 
@@ -316,10 +317,9 @@ def throat_reynolds(state: BurnerState) -> float:
     """Reynolds number of the primary mixture in the throat of one burner at one rate [-]."""
     fuel, place, r = state.fuel, state.surroundings, state.primary_aeration * state.fuel.stoichiometric_air
     parts = fuel.gas.composition
-    mixture = primary_mixture(
-        parts.names, parts.fractions, r, place.air_temperature_K, place.ambient_pressure_Pa
-    )
-    port_K = state.geometry.port_temperature_K
-    cooler = 1.0 if port_K is None else np.asarray(place.air_temperature_K) / port_K
+    warm = mixture_temperatures(state.geometry, place, state.options)
+    throat_K = np.asarray(place.air_temperature_K) * warm.throat_ratio
+    mixture = primary_mixture(parts.names, parts.fractions, r, throat_K, place.ambient_pressure_Pa)
+    cooler = np.asarray(warm.throat_ratio) / warm.exit_ratio
     flow = state.at.velocity_m_per_s * state.geometry.port_area_m2 * cooler
     return float(tube_reynolds(flow, state.geometry.throat_area_m2, mixture.kinematic_viscosity_m2_per_s))

@@ -12,7 +12,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.burner import ports, stability
-from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings, burner_fuel
+from burnerlab.burner.burner import (
+    BurnerFuel,
+    BurnerGeometry,
+    EvaluationOptions,
+    Surroundings,
+    burner_fuel,
+    mixture_temperatures,
+    port_mixture_K,
+)
 from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
 from burnerlab.burner.ports import AIR, Transport, mixed_with_air, transport
 from burnerlab.burner.primary_air import PrimaryAir, primary_air
@@ -110,10 +118,10 @@ def evaluate(
     """
     place, options = surroundings or Surroundings(), options or EvaluationOptions()
     pressure = array(gauge_pressure_Pa)
-    heat, choked = _heat_input_W(geometry, fuel, pressure, place)
+    heat, choked = _heat_input_W(geometry, fuel, pressure, _at_orifice(geometry, place, options))
     air = primary_air(geometry, fuel, place, options, choked)
     loading = ports.loading_W_per_mm2(heat * options.load, geometry.port_area_m2)
-    case = _case(geometry, fuel, place, options.own)
+    case = _case(geometry, fuel, place, options)
     stoichiometric = case.mixture(1.0).flame
     at, low, high = _flames(case, loading, air, stoichiometric)
     gas_flow = heat * options.load / fuel.heating_value_J_per_m3 * _state(place)
@@ -149,10 +157,11 @@ def throttled_pressure_Pa(state: BurnerState) -> Array:
     The pressure with the valve open at full load; near p load^2 below it, found with the compressible flow.
     """
     open_Pa, load = state.gauge_pressure_Pa, np.asarray(state.options.load, dtype=np.float64)
+    place = _at_orifice(state.geometry, state.surroundings, state.options)
     wanted = state.heat_input_gross_W
 
     def excess(pressure: Array) -> Array:
-        return _heat_input_W(state.geometry, state.fuel, pressure, state.surroundings)[0] - wanted
+        return _heat_input_W(state.geometry, state.fuel, pressure, place)[0] - wanted
 
     found: Array = rising_root(excess, 1e-6 * open_Pa, np.broadcast_to(open_Pa, load.shape)).value
     return np.asarray(np.where(load < 1.0, found, open_Pa))
@@ -162,6 +171,12 @@ def _state(place: Surroundings) -> Array:
     """Ideal volume at the surroundings over that at 15 C, 101.325 kPa."""
     warmer = array(place.air_temperature_K) / ports.REFERENCE_K
     return np.asarray(warmer * (ports.REFERENCE_Pa / np.asarray(place.ambient_pressure_Pa)))
+
+
+def _at_orifice(geometry: BurnerGeometry, place: Surroundings, options: EvaluationOptions) -> Surroundings:
+    """The surroundings with the gas as warm as it is at the orifice."""
+    ratio = mixture_temperatures(geometry, place, options).gas_ratio
+    return replace(place, gas_temperature_K=array(place.gas_temperature_K) * ratio)
 
 
 def _heat_input_W(
@@ -192,13 +207,15 @@ def _notes(geometry: BurnerGeometry, options: EvaluationOptions) -> tuple[str, .
                 "the area of the air shutter is not given: the inlet is left out of the momentum balance"
             )
         notes.append(
-            "primary air with the correction measured on hot burners"
-            if options.hot
+            "primary air of the cold burner times your own ratio of hot to cold"
+            if options.hot_ratio is not None
+            else "primary air with gas, air, tube and ports at the temperatures of the thermal model"
+            if options.temperatures is not None
             else "primary air as with cold ports"
             if geometry.port_temperature_K is None
             else "primary air with hot ports; heating of gas and tube, which takes more off, is not in it"
         )
-    if geometry.port_temperature_K is None:
+    if options.temperatures is None and geometry.port_temperature_K is None:
         notes.append("ports as cold as the air: hot ports raise velocity and both flame limits")
     return tuple(notes)
 
@@ -259,9 +276,11 @@ class _Case:
         )
 
 
-def _case(geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, own: Path | None) -> _Case:
-    given, parts = geometry.port_temperature_K, fuel.gas.composition
-    port_K = place.air_temperature_K if given is None else given
+def _case(
+    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, options: EvaluationOptions
+) -> _Case:
+    parts, own = fuel.gas.composition, options.own
+    port_K = port_mixture_K(geometry, place, options)
     gas = transport(parts.names, parts.fractions, port_K, own)
     return _Case(geometry, fuel, place, own, port_K, gas, transport(*AIR, port_K, own))
 
@@ -271,10 +290,10 @@ def flame_limits(
     fuel: BurnerFuel,
     aeration: Array,
     surroundings: Surroundings,
-    own: Path | None = None,
+    options: EvaluationOptions,
 ) -> FlameLimits:
     """Limits of a burner's flame at each aeration [-]."""
-    case = _case(geometry, fuel, surroundings, own)
+    case = _case(geometry, fuel, surroundings, options)
     return _limits(case, aeration, case.mixture(aeration), case.mixture(1.0).flame)
 
 

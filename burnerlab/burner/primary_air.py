@@ -3,11 +3,13 @@
 With r = air per gas by volume and sigma = relative density of the gas, the momentum flux of the mixture is that
 of the jet times (1 + r)(1 + r/sigma). The balance
 
-    (1 + r)(1 + r/sigma) (A_j/2) G + (r^2/sigma) (A_j/2) H = 1
+    (1 + r)(1 + r/sigma) (A_j/2) G/theta_g + (r^2/sigma) (A_j/2) H/theta_g = 1
 
-holds the tube and ports in G and the air inlet in H. It is a quadratic of r with one root that is not negative
-as long as the jet can drive the mixture at all, and rises with r since G + H is above zero for any geometry; so
-the root is written down and needs no search. Gas pressure appears only through the jet's area.
+holds the tube and ports in G and the air inlet in H; theta are absolute temperatures over that of the air round the
+burner (``MixtureTemperatures``): warm mixture and warm air need more head for the same flow, warm gas brings more.
+It is a quadratic of r with one root that is not negative as long as the jet can drive the mixture at all, and rises
+with r since G + H is above zero for any geometry, where the mixture in the tube is about as warm as the air that
+enters; so the root is written down and needs no search. Gas pressure appears only through the jet's area.
 
 For the band each coefficient is moved alone to the end of its spread that gives less, or more, air; the changes are
 added in quadrature, as of independent causes. A burner with all of them at their worst lies outside it.
@@ -20,18 +22,25 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
+from burnerlab.burner.burner import (
+    BurnerFuel,
+    BurnerGeometry,
+    EvaluationOptions,
+    MixtureTemperatures,
+    Surroundings,
+    mixture_temperatures,
+)
 from burnerlab.burner.coefficients import Array, Coefficient, Numbers, array, coefficients
 from burnerlab.tables import End
 
 # How much air the jet drags in: momentum balance of jet, mixing tube, ports and air shutter.
 
 SOURCE = "burner-momentum"
+COLD = MixtureTemperatures()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +48,7 @@ class Jet:
     """The gas jet; each field a float or an array."""
 
     effective_area_m2: Numbers  # discharge coefficient times the area of the holes
-    hole_area_m2: Numbers  # of the holes, drawn off the throat's area where the air comes in
+    hole_area_m2: Numbers  # of the holes, which the throat's area lacks where the air comes in
     relative_density: Numbers  # of the gas, air = 1 [-]
 
 
@@ -49,17 +58,21 @@ class MixingTube:
 
     throat_area_m2: Numbers
     port_area_m2: Numbers
-    port_discharge: Numbers  # [-]
+    port_resistance: Numbers  # K_p, on the velocity head of the mixture before the ports [-]
     loss: Numbers  # on the velocity head of the throat [-]
-    temperature_ratio: Numbers = 1.0  # mixture in the ports over air [-]
+    temperatures: MixtureTemperatures = COLD
     inlet_area_m2: Numbers | None = None  # open area of the shutter; None leaves the inlet out
     inlet_loss: Numbers = 1.0  # on the velocity head in that area [-]
 
 
 def _root(group_factor: Numbers, inlet_factor: Numbers, relative_density: Numbers) -> Array:
-    """Root r of (1 + r)(1 + r/sigma) g + (r^2/sigma) h = 1; 0 where the jet cannot drive the mixture."""
+    """Root r of (1 + r)(1 + r/sigma) g + (r^2/sigma) h = 1; 0 where the jet cannot drive the mixture.
+
+    nan where g + h is not above 0: a mixture far colder than the air that goes into it.
+    """
     g, h, sigma = array(group_factor), array(inlet_factor), array(relative_density)
-    square, linear, rest = (g + h) / sigma, g * (1.0 + 1.0 / sigma), np.maximum(1.0 - g, 0.0)
+    square = np.where(g + h > 0.0, g + h, np.nan) / sigma
+    linear, rest = g * (1.0 + 1.0 / sigma), np.maximum(1.0 - g, 0.0)
     return 2.0 * rest / (linear + np.sqrt(linear * linear + 4.0 * square * rest))
 
 
@@ -76,39 +89,46 @@ def free_tube(jet: Jet, throat_area_m2: Numbers) -> Array:
 
 
 def tube_term(tube: MixingTube) -> Array:
-    """G = (1 + C_L)/A_t + tau A_t/(Cd A_p)^2 [1/m2]."""
-    throat = array(tube.throat_area_m2)
-    outlet = array(tube.port_discharge) * tube.port_area_m2
-    return (1.0 + array(tube.loss)) / throat + array(tube.temperature_ratio) * throat / outlet**2
+    """G = theta_t (1 + C_L)/A_t + theta_h K_p A_t/A_p^2 [1/m2]."""
+    throat, warm = array(tube.throat_area_m2), tube.temperatures
+    ports = array(tube.port_resistance) * throat / array(tube.port_area_m2) ** 2
+    return array(warm.throat_ratio) * (1.0 + array(tube.loss)) / throat + array(warm.head_ratio) * ports
 
 
 def _annulus_term(jet: Jet, tube: MixingTube) -> Array:
-    """The part of H that the air's own speed beside the jet makes [1/m2]."""
+    """The part of H/theta_a that the air's own speed beside the jet makes [1/m2]."""
     throat = array(tube.throat_area_m2)
     annulus = throat - jet.hole_area_m2
     return throat / annulus**2 - 2.0 / annulus
 
 
 def inlet_term(jet: Jet, tube: MixingTube) -> Array:
-    """H = A_t/(A_t - A_0)^2 + K_i A_t/A_a^2 - 2/(A_t - A_0) [1/m2]; 0 when the inlet is left out."""
+    """H = theta_a [A_t/(A_t - A_0)^2 + K_i A_t/A_a^2 - 2/(A_t - A_0)] [1/m2]; 0 when the inlet is left out."""
     if tube.inlet_area_m2 is None:
         return np.zeros(())
     with np.errstate(divide="ignore"):
         shutter = array(tube.inlet_loss) * tube.throat_area_m2 / array(tube.inlet_area_m2) ** 2
-    return shutter + _annulus_term(jet, tube)
+    return array(tube.temperatures.inlet_ratio) * (shutter + _annulus_term(jet, tube))
+
+
+def _jet_factor(jet: Jet, tube: MixingTube) -> Array:
+    """(A_j/2)/theta_g [m2]: what the terms of the balance are multiplied with."""
+    return array(jet.effective_area_m2) / 2.0 / array(tube.temperatures.gas_ratio)
 
 
 def air_per_gas(jet: Jet, tube: MixingTube) -> Array:
-    """Primary air a burner draws, by volume of gas: (1 + r)(1 + r/sigma)(A_j/2) G + (r^2/sigma)(A_j/2) H = 1.
+    """Primary air a burner draws, by volume of gas: [(1 + r)(1 + r/sigma) G + (r^2/sigma) H] A_j/(2 theta_g) = 1.
 
     Returns r [m3/m3]; 0 when the losses eat all the jet's momentum, or the shutter is closed. Range: jets
-    below the speed of sound. Without an inlet area the air inlet is left out. Source: burner-momentum.
+    below the speed of sound, and air at the inlet no hotter than (1 + C_L) theta_t (nan beyond).
+    Without an inlet area the air inlet is left out. Source: burner-momentum.
 
     >>> jet = Jet(effective_area_m2=1.4036, hole_area_m2=1.6513, relative_density=0.5539)
-    >>> float(air_per_gas(jet, MixingTube(throat_area_m2=159.217, port_area_m2=200, port_discharge=0.65, loss=0.5)))
+    >>> tube = MixingTube(throat_area_m2=159.217, port_area_m2=200, port_resistance=1 / 0.65**2, loss=0.5)
+    >>> float(air_per_gas(jet, tube))
     5.699
     """
-    half = array(jet.effective_area_m2) / 2.0
+    half = _jet_factor(jet, tube)
     inlet = inlet_term(jet, tube)
     closed = np.isinf(inlet)
     root = _root(half * tube_term(tube), half * np.where(closed, 0.0, inlet), jet.relative_density)
@@ -116,16 +136,19 @@ def air_per_gas(jet: Jet, tube: MixingTube) -> Array:
 
 
 def best_throat_area_m2(
-    port_area_m2: Numbers, port_discharge: Numbers, loss: Numbers, temperature_ratio: Numbers = 1.0
-) -> Any:
-    """Throat that draws the most air into given ports: A_t = Cd A_p sqrt((1 + C_L)/tau).
+    port_area_m2: Numbers, port_resistance: Numbers, loss: Numbers, head_over_throat: Numbers = 1.0
+) -> Array:
+    """Throat of most air for ports of a constant resistance, without a shutter: A_t = A_p sqrt((1 + C_L)/(K_p tau)).
 
-    port_area_m2 : [m2]; port_discharge, loss, temperature_ratio : [-]. Returns [m2]. Source: burner-momentum.
+    port_area_m2 : [m2]; port_resistance, loss : on the velocity heads [-]
+    head_over_throat : tau = theta_h/theta_t, absolute temperature before the ports over that in the tube [-]
+    Returns [m2]. Range: no shutter, and a resistance that does not change with the flow; ``best_throat`` has both.
+    Source: burner-momentum.
 
-    >>> float(best_throat_area_m2(300.0, 0.65, 0.5))
+    >>> float(best_throat_area_m2(300.0, 1 / 0.65**2, 0.5))
     238.825
     """
-    return array(port_discharge) * port_area_m2 * np.sqrt((1.0 + array(loss)) / temperature_ratio)
+    return port_area_m2 * np.sqrt((1.0 + array(loss)) / (array(port_resistance) * head_over_throat))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,17 +168,18 @@ def shutter_area(jet: Jet, tube: MixingTube, target_air_per_gas: Numbers) -> Shu
     target_air_per_gas : r [m3/m3], above 0. Source: burner-momentum.
 
     >>> jet = Jet(effective_area_m2=1.4036, hole_area_m2=1.6513, relative_density=0.5539)
-    >>> tube = MixingTube(throat_area_m2=159.2, port_area_m2=200, port_discharge=0.65, loss=0.5, inlet_area_m2=400)
+    >>> ports = {"port_area_m2": 200, "port_resistance": 1 / 0.65**2}
+    >>> tube = MixingTube(throat_area_m2=159.2, **ports, loss=0.5, inlet_area_m2=400)
     >>> found = shutter_area(jet, tube, 5.0)
     >>> float(found.area_m2), bool(found.reached), str(shutter_area(jet, tube, 9.0).bound)
     (111.81, True, 'shutter fully open')
     """
     if tube.inlet_area_m2 is None:
         raise ValueError("the tube has no air inlet")
-    r, half = array(target_air_per_gas), array(jet.effective_area_m2) / 2.0
-    sigma = array(jet.relative_density)
+    r, half = array(target_air_per_gas), _jet_factor(jet, tube)
+    sigma, warm = array(jet.relative_density), array(tube.temperatures.inlet_ratio)
     left = 1.0 - (1.0 + r) * (1.0 + r / sigma) * half * tube_term(tube)
-    loss_term = left * sigma / (r * r * half) - _annulus_term(jet, tube)  # K_i A_t/A_a^2
+    loss_term = left * sigma / (r * r * half * warm) - _annulus_term(jet, tube)  # K_i A_t/A_a^2
     full = array(tube.inlet_area_m2)
     with np.errstate(divide="ignore", invalid="ignore"):
         needed = np.sqrt(tube.inlet_loss * array(tube.throat_area_m2) / loss_term)
@@ -186,7 +210,7 @@ def tube_reynolds(
 
 OPPOSITE: dict[End, End] = {"low": "high", "value": "value", "high": "low"}
 
-CAUSES = ("orifice", "tube", "ports", "inlet", "theory", "hot")
+CAUSES = ("orifice", "tube", "ports", "inlet", "theory")
 """What the band of the primary air comes from."""
 
 LEAST_THROAT = 2.0  # times the holes, where a mixing tube begins to draw
@@ -217,7 +241,7 @@ def primary_air(
     """Primary aeration of a burner: given, or from the momentum balance with its worst-case band.
 
     choked : where the jet is at the speed of sound, and no air is told
-    Source: burner-momentum, burner-lawn for the spread of the theory, burner-hot-test for hot burners.
+    Source: burner-momentum, burner-lawn for the spread of the theory.
     """
     if options.aeration is not None:
         given = array(options.aeration)
@@ -243,12 +267,11 @@ def _band(
     options: EvaluationOptions,
 ) -> tuple[Array, Array]:
     """Ends of the band of the air per gas."""
-    causes = [cause for cause in CAUSES if options.hot or cause != "hot"]
 
     def change(side: End) -> Array:
         moved = (
             entrained_air_per_gas(geometry, relative_density, place, options, {cause: side}) - value
-            for cause in causes
+            for cause in CAUSES
         )
         return np.sqrt(sum(one**2 for one in moved))
 
@@ -270,8 +293,11 @@ def entrained_air_per_gas(
     table = coefficients(options.own)
     jet, tube = jet_and_tube(geometry, relative_density, place, options, moved)
     theory = table["entrainment theory"].at(moved.get("theory", "value"))
-    hot = table["hot factor"].at(moved.get("hot", "value")) if options.hot else 1.0
-    return air_per_gas(jet, tube) * theory * hot
+    return air_per_gas(jet, tube) * theory * _hot_ratio(options)
+
+
+def _hot_ratio(options: EvaluationOptions) -> Array:
+    return array(1.0 if options.hot_ratio is None else options.hot_ratio)
 
 
 def shutter_for(
@@ -289,7 +315,7 @@ def shutter_for(
     """
     table = coefficients(options.own)
     jet, tube = jet_and_tube(replace(geometry, shutter_opening=1.0), fuel.relative_density, place, options)
-    corrected = table["entrainment theory"].value * (table["hot factor"].value if options.hot else 1.0)
+    corrected = table["entrainment theory"].value * _hot_ratio(options)
     return shutter_area(jet, tube, array(aeration) * fuel.stoichiometric_air / corrected)
 
 
@@ -336,11 +362,12 @@ def jet_and_tube(
 ) -> tuple[Jet, MixingTube]:
     """Jet and mixing tube of a burner.
 
-    The measured hot correction is on the air of the cold burner: with it the ports count as cold.
+    A measured ratio of hot to cold air is on the air of the cold burner: with it the burner counts as cold.
     """
     table = coefficients(options.own)
     end = {cause: moved.get(cause, "value") for cause in CAUSES}
-    port_K = None if options.hot else geometry.port_temperature_K
+    warm = COLD if options.hot_ratio is not None else mixture_temperatures(geometry, place, options)
+    gas = array(warm.gas_ratio) * array(place.gas_temperature_K) / array(place.air_temperature_K)
     jet = Jet(
         effective_area_m2=_orifice_coefficient(
             geometry, table["injector discharge spread"], OPPOSITE[end["orifice"]]
@@ -353,9 +380,9 @@ def jet_and_tube(
     tube = MixingTube(
         throat_area_m2=geometry.throat_area_m2,
         port_area_m2=geometry.port_area_m2,
-        port_discharge=_port_discharge(geometry, end["ports"], options.own),
+        port_resistance=array(warm.port_rise) / _port_discharge(geometry, end["ports"], options.own) ** 2,
         loss=_coefficient(geometry.tube_loss, table["throat loss"], OPPOSITE[end["tube"]]),
-        temperature_ratio=1.0 if port_K is None else array(port_K) / array(place.air_temperature_K),
+        temperatures=replace(warm, gas_ratio=gas),
         inlet_area_m2=None if shutter is None else array(shutter) * array(geometry.shutter_opening),
         inlet_loss=_coefficient(geometry.inlet_loss, table["inlet loss"], OPPOSITE[end["inlet"]]),
     )

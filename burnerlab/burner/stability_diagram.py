@@ -14,7 +14,13 @@ from typing import Any
 import numpy as np
 
 from burnerlab.burner import ports, stability
-from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
+from burnerlab.burner.burner import (
+    BurnerFuel,
+    BurnerGeometry,
+    EvaluationOptions,
+    Surroundings,
+    port_mixture_K,
+)
 from burnerlab.burner.checks import Rule, rule_for
 from burnerlab.burner.coefficients import Array
 from burnerlab.burner.evaluation import evaluate, flame_limits
@@ -186,7 +192,7 @@ def _yellow(case: OnGas) -> tuple[YellowLine, ...]:
 def limit_curves(case: OnGas) -> tuple[LimitCurve, ...]:
     """Lift and light-back of a case; lift in two pieces, for beyond F = 1.2 it is a provisional rule."""
     aeration = np.linspace(LEAST_AERATION, MOST_AERATION, STEPS)
-    flame = flame_limits(case.geometry, case.fuel, aeration, case.surroundings, case.options.own)
+    flame = flame_limits(case.geometry, case.fuel, aeration, case.surroundings, case.options)
     limits = [getattr(one, end) for one in (flame.lift, flame.light_back) for end in ("value", "low", "high")]
     lift, back = np.split(_loading(case, flame, np.stack(limits)), 2)
     rich = stability.is_rich(flame.gas_fraction, case.options.own)
@@ -221,8 +227,7 @@ def _curve(
 def _loading(case: OnGas, flame: FlameLimits, gradient_per_s: Array) -> Array:
     """Port loading at which the burner has a wall gradient, aeration by aeration."""
     geometry, fuel, place = case.geometry, case.fuel, case.surroundings
-    given = geometry.port_temperature_K
-    port_K = place.air_temperature_K if given is None else given
+    port_K = port_mixture_K(geometry, place, case.options)
     air = flame.aeration * fuel.stoichiometric_air
     velocity = ports.velocity_at_gradient_m_per_s(
         gradient_per_s,

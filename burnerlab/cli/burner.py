@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 import numpy as np
 
+from burnerlab.burner.burner import EvaluationOptions
 from burnerlab.burner.primary_air import best_throat, primary_air, shutter_for
 from burnerlab.burner.state import BurnerState
 from burnerlab.burner.tile_evaluation import Band
@@ -190,8 +191,10 @@ ON_GAS = Group(
 @takes(
     appliance=ON_GAS,
     name=Input(name="burner", reader=as_written, metavar="NAME", help="One burner; all if none."),
-    hot=Input(
-        name="hot", is_flag=True, help="Take off the primary air what hot burners were measured to lose."
+    hot_ratio=Input(
+        name="hot_ratio",
+        metavar="RATIO",
+        help="Hot primary air over cold, measured on this burner: also what that leaves.",
     ),
     targets=Input(
         name="also",
@@ -210,7 +213,7 @@ ON_GAS = Group(
 def burner_command(
     appliance: Appliance,
     name: str | None,
-    hot: bool,
+    hot_ratio: float | None,
     targets: tuple[GasAt, ...],
     aeration: float | None,
     as_json: bool,
@@ -231,7 +234,7 @@ def burner_command(
     from burnerlab.appliance.conversion.flame_stability import stabilities
 
     names = _names(appliance, name)
-    found = stabilities(appliance, names=names, hot=hot)
+    found = stabilities(appliance, names=names, options=EvaluationOptions(hot_ratio=hot_ratio))
     windows = {each: _window(appliance, each, targets) for each in names} if targets else {}
     pressure = written("pressure")
     unusual = pressure_notes(appliance.supply.gauge_pressure_Pa, pressure) if pressure else ()

@@ -10,6 +10,7 @@ import numpy as np
 
 from burnerlab.burner import ports, stability
 from burnerlab.burner import primary_air as primary_air_model
+from burnerlab.burner.burner import MixtureTemperatures
 from burnerlab.burner.evaluation import burning_of
 from burnerlab.burner.ports import primary_mixture
 from burnerlab.burner.primary_air import Jet, MixingTube
@@ -51,7 +52,7 @@ def _best_throat_m2(inputs: Mapping[str, Any]) -> float:
     return float(
         primary_air_model.best_throat_area_m2(
             inputs["port_mm2"] * SQUARE_MM,
-            inputs["port_discharge"],
+            inputs["port_discharge"] ** -2.0,
             inputs["loss"],
             inputs["temperature_ratio"],
         )
@@ -67,9 +68,9 @@ def primary_air(inputs: Mapping[str, Any]) -> float:
     tube = MixingTube(
         throat_area_m2=throat,
         port_area_m2=inputs["port_mm2"] * SQUARE_MM,
-        port_discharge=inputs["port_discharge"],
+        port_resistance=inputs["port_discharge"] ** -2.0,
         loss=inputs["loss"],
-        temperature_ratio=inputs["temperature_ratio"],
+        temperatures=MixtureTemperatures(head_ratio=inputs["temperature_ratio"]),
         inlet_area_m2=inputs["inlet_mm2"] * SQUARE_MM if "inlet_mm2" in inputs else None,
         inlet_loss=inputs.get("inlet_loss", 1.0),
     )
@@ -124,7 +125,7 @@ def shutter(inputs: Mapping[str, Any]) -> float:
     tube = MixingTube(
         throat_area_m2=inputs["throat_mm2"] * SQUARE_MM,
         port_area_m2=inputs["port_mm2"] * SQUARE_MM,
-        port_discharge=inputs["port_discharge"],
+        port_resistance=inputs["port_discharge"] ** -2.0,
         loss=inputs["loss"],
         inlet_area_m2=1.0,
     )

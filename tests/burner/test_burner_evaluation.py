@@ -7,7 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings, burner_fuel
+from burnerlab.burner.burner import (
+    BurnerFuel,
+    BurnerGeometry,
+    EvaluationOptions,
+    MixtureTemperatures,
+    Surroundings,
+    burner_fuel,
+)
 from burnerlab.burner.checks import burner_checks
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluation import evaluate, throttled_pressure_Pa
@@ -78,17 +85,39 @@ def test_what_the_file_gives_has_no_spread(ring, methane) -> None:
     assert found.primary_aeration_band / found.primary_aeration == pytest.approx([theory.low, theory.high])
 
 
-def test_a_hot_burner_draws_as_much_less_as_was_measured(ring, methane) -> None:
+def test_a_measured_ratio_of_hot_to_cold_air_is_the_ratio_printed(ring, methane) -> None:
     cold = evaluate(ring, methane, 1000.0)
-    hot = evaluate(ring, methane, 1000.0, options=EvaluationOptions(hot=True))
-    assert float(hot.primary_aeration / cold.primary_aeration) == pytest.approx(0.63)
+    hot = evaluate(ring, methane, 1000.0, options=EvaluationOptions(hot_ratio=0.8))
+    assert float(hot.primary_aeration / cold.primary_aeration) == pytest.approx(0.8)
     warm = evaluate(
-        replace(ring, port_temperature_K=450.0), methane, 1000.0, options=EvaluationOptions(hot=True)
+        replace(ring, port_temperature_K=450.0), methane, 1000.0, options=EvaluationOptions(hot_ratio=0.8)
     )
     assert float(warm.primary_aeration) == pytest.approx(float(hot.primary_aeration))  # not taken off twice
 
 
+@pytest.mark.parametrize("name", ["inlet_ratio", "throat_ratio", "head_ratio", "port_rise"])
+def test_each_temperature_takes_air_off_but_that_of_the_gas_at_the_orifice(ring, methane, name) -> None:
+    def air(**ratios):
+        options = EvaluationOptions(temperatures=MixtureTemperatures(**ratios))
+        return evaluate(ring, methane, 1000.0, options=options).primary_aeration
+
+    ring = replace(ring, shutter_opening=0.35)  # the shutter rules its inlet, not the air's own speed
+    drawn = air(**{name: np.array([1.0, 1.1, 1.3, 2.0])})
+    assert float(drawn[0]) == pytest.approx(float(evaluate(ring, methane, 1000.0).primary_aeration))
+    assert (np.diff(drawn) < 0).all()
+    assert (np.diff(air(gas_ratio=np.array([1.0, 1.1, 1.3]))) > 0).all()
+
+
+def test_the_port_temperature_of_the_file_and_of_the_options_are_one(ring, methane) -> None:
+    file = evaluate(replace(ring, port_temperature_K=288.15 * 1.4), methane, 1000.0)
+    options = EvaluationOptions(temperatures=MixtureTemperatures(port_rise=1.4))
+    told = evaluate(ring, methane, 1000.0, options=options)
+    assert float(told.primary_aeration) == pytest.approx(float(file.primary_aeration), rel=1e-12)
+    assert float(told.at.light_back.value) == pytest.approx(float(file.at.light_back.value), rel=1e-12)
+
+
 def test_hot_ports_alone_take_off_far_less_than_was_measured(ring, methane) -> None:
+    """On one burner: 37 % less (Namkhat and Jugjai, Energy 35 (2010) 1701-1708, abstract)."""
     drawn = evaluate(
         replace(ring, port_temperature_K=np.array([288.15, 450.0])), methane, 1000.0
     ).primary_aeration
@@ -201,7 +230,7 @@ def test_the_shutter_set_for_an_aeration_draws_it(ring, propane) -> None:
     share = float(found.area_m2) / ring.shutter_area_m2
     drawn = evaluate(replace(ring, shutter_opening=share), propane, 2740.0)
     assert float(drawn.primary_aeration) == pytest.approx(0.4, rel=1e-9)
-    hot = shutter_for(ring, propane, place, EvaluationOptions(hot=True), 0.3)
+    hot = shutter_for(ring, propane, place, EvaluationOptions(hot_ratio=0.8), 0.3)
     assert float(hot.area_m2) > float(shutter_for(ring, propane, place, asked, 0.3).area_m2)
     assert not bool(shutter_for(ring, propane, place, asked, 2.0).reached)
 
@@ -224,7 +253,7 @@ def test_no_throat_draws_more_than_the_best_one(ring, methane, opening) -> None:
 def test_without_a_shutter_the_best_throat_is_the_closed_form(ring, methane) -> None:
     bare = replace(ring, shutter_area_m2=None)
     _, tube = jet_and_tube(bare, methane.relative_density, Surroundings(), EvaluationOptions())
-    closed = best_throat_area_m2(tube.port_area_m2, tube.port_discharge, tube.loss, tube.temperature_ratio)
+    closed = best_throat_area_m2(tube.port_area_m2, tube.port_resistance, tube.loss)
     found = best_throat(bare, methane, Surroundings(), EvaluationOptions())
     assert np.pi / 4 * found.diameter_m**2 == pytest.approx(float(closed), rel=1e-3)
 

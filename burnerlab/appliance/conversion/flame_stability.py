@@ -203,19 +203,19 @@ def burner_stability(
     *,
     fuel: BurnerFuel | None = None,
     gauge_pressure_Pa: float | None = None,
-    hot: bool = False,
+    options: EvaluationOptions | None = None,
 ) -> BurnerStability:
     """One burner on the appliance's gas at its pressures.
 
     fuel : of the appliance's gas, when it is already known
     gauge_pressure_Pa : before the orifice, nominal unless given
-    hot : take off what hot burners were measured to draw less
+    options : how it is evaluated; the loads and the user's own coefficients are those of the appliance
     """
     supply = appliance.supply
     why = NO_COMPOSITION if isinstance(supply.gas, DeclaredGas) else NO_PORTS if burner.ports is None else ""
     if why:
         return _nothing(burner, supply.gas.name, why)
-    case = on_gas(appliance, burner, fuel=fuel, gauge_pressure_Pa=gauge_pressure_Pa, hot=hot)
+    case = on_gas(appliance, burner, fuel=fuel, gauge_pressure_Pa=gauge_pressure_Pa, options=options)
     rates = tuple(
         RatedState(label=rate.label, gauge_pressure_Pa=rate.gauge_pressure_Pa, load=rate.load, state=state)
         for rate, state in zip(case.rates, states_of(case), strict=True)
@@ -239,7 +239,10 @@ def burner_stability(
 
 
 def stabilities(
-    appliance: Appliance, *, names: Sequence[str] | None = None, hot: bool = False
+    appliance: Appliance,
+    *,
+    names: Sequence[str] | None = None,
+    options: EvaluationOptions | None = None,
 ) -> tuple[BurnerStability, ...]:
     """Every burner of an appliance, or those named, on its own gas.
 
@@ -251,7 +254,7 @@ def stabilities(
     own = appliance.tables.burner_coefficients
     fuel = None if isinstance(gas, DeclaredGas) else fuel_with_flame(gas, own)
     return tuple(
-        burner_stability(appliance, burner, fuel=fuel, hot=hot)
+        burner_stability(appliance, burner, fuel=fuel, options=options)
         for burner in appliance.burners
         if names is None or burner.name in names
     )
@@ -263,7 +266,7 @@ def on_gas(
     *,
     fuel: BurnerFuel | None = None,
     gauge_pressure_Pa: float | None = None,
-    hot: bool = False,
+    options: EvaluationOptions | None = None,
 ) -> OnGas:
     """One burner of an appliance as the room of burners takes it, with the rates that matter."""
     supply = appliance.supply
@@ -281,7 +284,7 @@ def on_gas(
             air_temperature_K=supply.gas_temperature_K,
         ),
         rates=_rates(appliance, burner, nominal),
-        options=EvaluationOptions(hot=hot, own=appliance.tables.burner_coefficients),
+        options=replace(options or EvaluationOptions(), own=appliance.tables.burner_coefficients),
     )
 
 

@@ -96,7 +96,8 @@ def calibrate(
     """What tests of an appliance's units tell of its constants.
 
     only : burner coefficients to learn, the others as they stand; all of LEARNT when empty
-    hot : primary air was sampled from hot burners: the hot factor is learned with the air of the cold one
+    hot : primary air was sampled from hot burners: your own ratio of hot to cold air, row "hot factor", is learned
+        with the air of the cold one
     fuels : figures and burning velocity of a gas; those of the shipped tables unless given
     Raises UserError for a coefficient that no record can tell.
 

@@ -353,9 +353,7 @@ class _Kind:
                 self.setup.fuel_of(self.samples[0]),
                 column(self.samples, lambda s: s.gauge_pressure_Pa),
                 surroundings_of(self.samples),
-                EvaluationOptions(
-                    load=load, aeration=self.aeration * factor, own=self.setup.own, hot=self.setup.hot
-                ),
+                EvaluationOptions(load=load, aeration=self.aeration * factor, own=self.setup.own),
             )
         return self.cache[load, factor]
 

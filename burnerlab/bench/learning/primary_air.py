@@ -77,7 +77,7 @@ def batches(samples: Sequence[Sample], setup: CalibrationSetup) -> list[_Batch]:
     for places in by_burner_and_gas(samples).values():
         part = [samples[k] for k in places]
         geometry, fuel = geometry_of(part, setup), setup.fuel_of(part[0])
-        options = EvaluationOptions(own=setup.own, hot=setup.hot)
+        options = EvaluationOptions(own=setup.own, hot_ratio=1.0 if setup.hot else None)
         jet, tube = jet_and_tube(geometry, fuel.relative_density, surroundings_of(part), options)
         row = port_row(geometry)
         movable = {
@@ -114,7 +114,7 @@ def aerations(each: Sequence[_Batch], count: int, moved: Mapping[str, float], je
                 tube,
                 loss=np.asarray(tube.loss) * shift.get(TUBE, 1.0),
                 inlet_loss=np.asarray(tube.inlet_loss) * inlet,
-                port_discharge=np.asarray(tube.port_discharge) * shift.get(batch.port_row, 1.0),
+                port_resistance=np.asarray(tube.port_resistance) / shift.get(batch.port_row, 1.0) ** 2,
             ),
         )
         all_air = batch.factor * shift.get(THEORY, 1.0) * shift.get(HOT, 1.0)
