@@ -106,12 +106,19 @@ def _text(name: str, carry_over: CarryOver) -> str:
             "no burner stands near enough to another, and the file describes no row of ports between them"
         )
     rows = [
-        (f.burner, f.gas, f"{100 * f.load:.0f}", _mm(f.height_at_most_m), _mm(f.inner_cone_height_m))
+        (
+            f.burner,
+            f.gas,
+            f"{100 * f.load:.0f}",
+            _mm(f.height_m),
+            _mm(f.height_at_most_m),
+            _mm(f.inner_cone_height_m),
+        )
         for f in carry_over.flames
     ]
     parts += [
         "",
-        table(("flame of", "gas", "rate, %", "height up to, mm", "inner cone, mm"), rows, left_columns=2),
+        table(("flame of", "gas", "rate, %", "flame, mm", "up to, mm", "cone, mm"), rows, left_columns=2),
     ]
     if carry_over.igniters:
         rows = [
@@ -126,7 +133,7 @@ def _text(name: str, carry_over: CarryOver) -> str:
 
 
 def _mm(length_m: float | None) -> str:
-    return "not evaluated" if length_m is None else number(1e3 * length_m, 2)
+    return "-" if length_m is None else number(1e3 * length_m, 2)
 
 
 # ``burnerlab skins``: how hot outer panels get.

@@ -101,7 +101,9 @@ def optimise_command(
 
     layout = _layout(file, own, measured)
     targets = _targets(file, layout, to)
-    study, limits, notes = _limits(file, layout, mean or 0.0, second, own)
+    cases = _cases(file, second)
+    layout = _with_tallest_flames(cases, layout, own)
+    study, limits, notes = _limits(cases, layout, mean or 0.0)
     with _bar(as_json) as bar:
         found = optimise(
             layout, study, limits, counts=tubes or (), inputs=inputs, seed=seed, progress=_progress(bar)
@@ -167,50 +169,69 @@ def _layout(appliance: Appliance, own: Path | None, measured: str | None) -> Lay
     return calibrated(fit_grid(layout, read_grid(measured, layout.surface)), layout)
 
 
-def _limits(
-    appliance: Appliance,
-    layout: Layout,
-    mean_W_per_m2: float,
-    second: tuple[Any, float] | None,
-    own: Path | None,
-) -> tuple[Any, LayoutLimits, tuple[str, ...]]:
-    """What may change and what must hold, of the file and of both gases."""
-    from dataclasses import replace
-
+def _cases(appliance: Appliance, second: tuple[Any, float] | None) -> list[Appliance]:
+    """The appliance, and after its conversion to a second gas at a gauge pressure [Pa] where one is named."""
     from burnerlab.appliance.conversion.convert import changed
     from burnerlab.appliance.conversion.target import ConversionTarget
+
+    if second is None:
+        return [appliance]
+    try:
+        return [appliance, changed(appliance, ConversionTarget(gas=second[0], gauge_pressure_Pa=second[1]))]
+    except UserError as error:
+        raise in_words_of_options(error) from None
+
+
+def _limits(
+    cases: list[Appliance], layout: Layout, mean_W_per_m2: float
+) -> tuple[Any, LayoutLimits, tuple[str, ...]]:
+    """What may change and what must hold, of the file and of every gas."""
+    from dataclasses import replace
+
     from burnerlab.appliance.project.geometry import Space
-    from burnerlab.gas.gas_family import GasGroup
-    from burnerlab.layout.layout_study import coefficient, net_share
+    from burnerlab.layout.placement import net_share
     from burnerlab.layout.search import LayoutLimits
 
+    appliance = cases[0]
     study = (appliance.space or Space()).study
     if study.total_rate_W is not None and appliance.rating == "gross":
         study = replace(study, total_rate_W=study.total_rate_W * net_share(appliance.supply.gas))
-    cases = [appliance]
-    if second is not None:
-        try:
-            cases.append(changed(appliance, ConversionTarget(gas=second[0], gauge_pressure_Pa=second[1])))
-        except UserError as error:
-            raise in_words_of_options(error) from None
-    heavy = any(GasGroup.of(case.supply.gas) is GasGroup.LPG for case in cases)
     windows, notes = _windows(cases, layout, study.rate) if study.rate > 0 else ((), ())
     limits = LayoutLimits(
         spacing_m=study.spacing_m,
         flame_clearance_m=study.flame_clearance_m,
         mean_W_per_m2=mean_W_per_m2,
-        flame_coefficient=coefficient("line flame height", own).value,
-        flame_factor=coefficient("propane flame height", own).value if heavy else 1.0,
         rate_windows=windows,
     )
     return study, limits, notes
+
+
+def _with_tallest_flames(cases: list[Appliance], layout: Layout, own: Path | None) -> Layout:
+    """The layout with each burner's flame on the gas on which it is tallest."""
+    from dataclasses import replace
+
+    from burnerlab.layout.flame_size import flame_sizes
+    from burnerlab.layout.placement import standing
+
+    heights: dict[str, list[float | None]] = {}
+    for case in cases:
+        for one in standing(case):
+            heights.setdefault(one.name, []).append(
+                flame_sizes(case, one, (1.0,), own=own)[0].height_at_most_m
+            )
+    tallest = {
+        name: max((h for h in found if h is not None), default=None) for name, found in heights.items()
+    }
+    return replace(
+        layout, burners=tuple(replace(b, flame_height_m=tallest.get(b.name)) for b in layout.burners)
+    )
 
 
 def _windows(
     cases: list[Appliance], layout: Layout, reach: float
 ) -> tuple[tuple[tuple[float, float], ...], tuple[str, ...]]:
     """Rate windows of the present tubes; none at all when one of them cannot be told."""
-    from burnerlab.layout.layout_study import standing
+    from burnerlab.layout.placement import standing
     from burnerlab.layout.search import movers_of, rate_window
 
     names = {one.name: one.burner.name for one in standing(cases[0])}

@@ -7,20 +7,16 @@ is lit in time, in wind or cold, no figure here tells.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal
-
-import numpy as np
 
 from burnerlab.appliance.project.geometry import Bridge, Space
 from burnerlab.appliance.project.geometry_checks import Footprint, burner_footprint, overlap
 from burnerlab.appliance.project.model import Appliance
-from burnerlab.gas import DeclaredGas, Gas
-from burnerlab.gas.gas_family import GasGroup
-from burnerlab.layout.layout_study import Standing, coefficient, net_share, standing
-from burnerlab.layout.plume import line_flame_height_m
+from burnerlab.layout.flame_size import FlameSize, flame_sizes
+from burnerlab.layout.placement import Standing, standing
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables import Figure, figure
@@ -33,22 +29,9 @@ WORST: tuple[Strength, ...] = ("none", "not evaluated", "doubtful", "likely")
 
 NOTES = (
     "Free distance is that between the burners' bodies in plan; ports are taken to reach to their edges.",
-    "Flame heights are those of flames without primary air, an upper bound: an aerated flame is shorter.",
+    "Flame heights are those over one port on its gas, air and rate; the high end holds flames that join.",
     "Draught, cold start, grease in ports and the time to light are not evaluated: test required on both gases.",
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FlameSize:
-    """A burner's flame on one gas at one rate."""
-
-    burner: str = field(metadata=output("flame of"))
-    gas: str = field(metadata=output("gas"))
-    load: float = field(metadata=output("rate", Kind.FRACTION))
-    """Share of the full rate [-]."""
-    height_at_most_m: float | None = field(metadata=output("height up to", Kind.LENGTH))
-    inner_cone_height_m: float | None = field(metadata=output("inner cone", Kind.LENGTH))
-    """Of the ports; None where the burner room cannot tell."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -150,7 +133,7 @@ def carry_over(
         )
     cases = [appliance, *([] if second is None else [second])]
     low = carry("low rate", own).value
-    flames = tuple(flame for case in cases for one in found for flame in _flames(case, one, (1.0, low)))
+    flames = tuple(flame for case in cases for one in found for flame in flame_sizes(case, one, (1.0, low)))
     gases = [case.supply.gas.name for case in cases]
     links = [
         link
@@ -177,52 +160,6 @@ def _igniters(standings: Sequence[Standing]) -> dict[str, tuple[str, ...]]:
     return {name: tuple(burners) for name, burners in at.items()}
 
 
-# flames
-
-
-def _flames(case: Appliance, standing: Standing, loads: Sequence[float]) -> Iterator[FlameSize]:
-    gas = case.supply.gas
-    for load, cone in zip(loads, _cones_m(case, standing, loads), strict=True):
-        yield FlameSize(
-            burner=standing.name,
-            gas=gas.name,
-            load=load,
-            height_at_most_m=_height_m(case, standing, gas, load),
-            inner_cone_height_m=cone,
-        )
-
-
-def _height_m(case: Appliance, standing: Standing, gas: Gas | DeclaredGas, load: float) -> float | None:
-    place, kind = standing.place, standing.burner.kind.traits
-    length = math.pi * (place.diameter_m or 0.0) if kind.form == "ring" else place.length_m or 0.0
-    if length <= 0 or kind.is_radiant:
-        return None
-    net_W = standing.burner.rate_W * (net_share(gas) if case.rating == "gross" else 1.0)
-    heavy = GasGroup.of(gas) is GasGroup.LPG
-    factor = coefficient("propane flame height").value if heavy else 1.0
-    return float(line_flame_height_m(load * net_W / length, coefficient("line flame height").value, factor))
-
-
-def _cones_m(case: Appliance, standing: Standing, loads: Sequence[float]) -> list[float | None]:
-    """Inner cones from the burner room; None without ports, composition, throat or burning velocity."""
-    from burnerlab.appliance.conversion.flame_stability import on_gas
-    from burnerlab.burner.evaluation import evaluate
-
-    burner = next(b for b in case.burners if b.name == standing.burner.name)
-    if burner.ports is None or burner.kind.traits.is_radiant or isinstance(case.supply.gas, DeclaredGas):
-        return [None] * len(loads)
-    try:
-        known = on_gas(case, burner)
-        options = replace(known.options, load=np.array(loads), band=False)
-        state = evaluate(
-            known.geometry, known.fuel, case.supply.gauge_pressure_Pa, known.surroundings, options
-        )
-    except UserError:
-        return [None] * len(loads)
-    heights: list[float] = np.broadcast_to(state.inner_cone_height_m, len(loads)).tolist()
-    return [height if math.isfinite(height) else None for height in heights]
-
-
 # links
 
 
@@ -238,9 +175,9 @@ def _side_by_side(
     rise = (b.place.height_m or 0.0) - (a.place.height_m or 0.0)
     ports = [p.diameter_m for p in (a.burner.ports, b.burner.ports) if p is not None]
     reach = carry("likely reach", own).value * min(ports) if len(ports) == 2 else None
-    heights = {(f.gas, f.load): f.height_at_most_m for f in flames if f.burner == a.name}
+    sizes = {(f.gas, f.load): f for f in flames if f.burner == a.name}
     conditions = tuple(
-        Condition(gas=gas, load=load, strength=_strength(free, rise, reach, heights[gas, load], own))
+        Condition(gas=gas, load=load, strength=_strength(free, rise, reach, sizes[gas, load], own))
         for gas in gases
         for load in loads
     )
@@ -257,15 +194,22 @@ def _side_by_side(
 
 
 def _strength(
-    free_m: float, rise_m: float, reach_m: float | None, flame_m: float | None, own: Path | None
+    free_m: float, rise_m: float, reach_m: float | None, flame: FlameSize, own: Path | None
 ) -> Strength:
-    """A flame reaches no further than it is high, nor lights what lies well below it."""
+    """A flame reaches no further than it is high, nor lights what lies well below it.
+
+    Beyond the high end of its height nothing is lit; within its band it is doubtful, whatever the ports.
+    """
     lost, step = carry("lost beyond", own).value, carry("step down", own).value
-    if free_m > lost or rise_m < -step or (flame_m is not None and max(free_m, rise_m) > flame_m):
+    needed = max(free_m, rise_m)
+    if free_m > lost or rise_m < -step:
         return "none"
-    if reach_m is None or flame_m is None:
+    if flame.height_at_most_m is not None and needed > flame.height_at_most_m:
+        return "none"
+    if reach_m is None or flame.height_at_most_m is None:
         return "not evaluated"
-    return "likely" if free_m <= reach_m else "doubtful"
+    surely_m = flame.height_at_most_m if flame.height_at_least_m is None else flame.height_at_least_m
+    return "likely" if free_m <= reach_m and needed <= surely_m else "doubtful"
 
 
 def _row_of_ports(

@@ -6,7 +6,7 @@ Made from an appliance here, or by hand in a notebook. Heights are over one leve
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 import numpy as np
@@ -65,6 +65,7 @@ class Emitter:
     facing: Side = "up"
     radiant_span: Span | None = None  # None: known without a spread
     capture_span: Span | None = None
+    flame_height_m: float | None = field(default=None, metadata={"kind": Kind.LENGTH})  # high end
 
     if TYPE_CHECKING:
 
@@ -86,7 +87,22 @@ class Emitter:
             facing: Side = ...,
             radiant_span: Span | None = ...,
             capture_span: Span | None = ...,
+            flame_height_m: Quantity | None = ...,
         ) -> None: ...
+
+    def at_heat_input(self, heat_input_W: float, length_m: float) -> Emitter:
+        """The same tube at another net heat input and length, its ports per length as they are [W, m].
+
+        Flames of ports go with heat input per length, a line flame with its power 2/3: the taller of both is kept.
+
+        >>> tube = Emitter(name="tube", form="line", x_m=0.0, y_m=0.0, z_m=0.0, length_m=0.4, heat_input_W=3e3,
+        ...                radiant=0.2, capture=0.3, flame_height_m=0.02)
+        >>> tube.at_heat_input(6e3, 0.4).flame_height_m, tube.at_heat_input(1.5e3, 0.4).flame_height_m
+        (0.04, 0.0126)
+        """
+        ratio = heat_input_W / length_m * self.length_m / self.heat_input_W
+        flame = None if self.flame_height_m is None else self.flame_height_m * max(ratio, ratio ** (2 / 3))
+        return replace(self, heat_input_W=heat_input_W, length_m=length_m, flame_height_m=flame)
 
     @property
     @computed_output("heat input", Kind.POWER, basis="net")

@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab import tables
 from burnerlab.appliance.project.geometry import Panel, PanelSheet
 from burnerlab.appliance.project.model import Appliance
-from burnerlab.layout.layout_study import coefficient
+from burnerlab.layout.placement import coefficient
 from burnerlab.layout.radiation import STEFAN_BOLTZMANN
 from burnerlab.quantity import Kind, Quantity, si
 from burnerlab.quantity.outputs import output

@@ -13,11 +13,10 @@ from burnerlab.appliance.project.geometry_checks import (
     box_footprint,
     burner_footprint,
     grate_footprint,
-    names_of,
     overlap,
     shield_footprint,
 )
-from burnerlab.appliance.project.model import Appliance, Burner, Place
+from burnerlab.appliance.project.model import Appliance, Place
 from burnerlab.burner.tile import TILE_TABLE as TILES
 from burnerlab.burner.tile import Firing, TileBurner
 from burnerlab.burner.tile_evaluation import evaluate_tile
@@ -36,6 +35,7 @@ from burnerlab.layout.cooking_surface import (
     Surface,
     grid_over,
 )
+from burnerlab.layout.flame_size import flame_sizes, line_ceiling_m
 from burnerlab.layout.heat_map import (
     DEFAULT_GRID,
     Evenness,
@@ -46,7 +46,7 @@ from burnerlab.layout.heat_map import (
     map_band,
     names_index,
 )
-from burnerlab.layout.plume import line_flame_height_m
+from burnerlab.layout.placement import Standing, coefficient, net_share, standing
 from burnerlab.layout.radiation import black_W_per_m2
 from burnerlab.quantity import Kind, from_unit, in_unit
 from burnerlab.quantity.outputs import Ends, computed_output, output
@@ -58,47 +58,8 @@ from burnerlab.tables.problem import Problem, UserError
 # The layout of a project file: burners, shields and box of one cooking surface, with the shares of heat of
 # its gas.
 
-TABLE = "layout_coefficients"
 TILE_AERATION = 1.1  # all air over stoichiometric air of a tile whose air is not known
 AMBIENT_K = 293.15
-
-
-def coefficient(name: str, own: Path | None = None) -> Figure:
-    """One row of the table ``layout_coefficients``, or of the user's own.
-
-    >>> coefficient("capture grate").value
-    0.3
-    """
-    return figure(TABLE, name, own)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
-    """One burner of a project file at its place."""
-
-    name: str
-    burner: Burner
-    place: Place
-
-
-def standing(appliance: Appliance) -> tuple[Standing, ...]:
-    """Every burner of a file with a place, numbered where there are several of a kind.
-
-    Raises UserError where several of a kind share one place.
-    """
-    found, problems = [], []
-    for burner in appliance.burners:
-        if burner.places and len(burner.places) != burner.count:
-            what = f"gives one place for {burner.count} burners"
-            problems.append(
-                Problem(what, value=burner.name, key="place", fix="give a list, one place for each")
-            )
-            continue
-        for name, place in zip(names_of(burner), burner.places, strict=False):
-            found.append(Standing(name=name, burner=burner, place=place))
-    if problems:
-        raise UserError(problems)
-    return tuple(found)
 
 
 def grate_named(appliance: Appliance, name: str = "") -> Grate:
@@ -279,15 +240,20 @@ def _emitter(
         radius_m=(place.diameter_m or 0.0) / 2,
         angle_rad=angle,
         facing=facing,
+        flame_height_m=_flame_m(standing, appliance, gas, own),
     )
 
 
+def _flame_m(
+    standing: Standing, appliance: Appliance, gas: Gas | DeclaredGas, own: Path | None
+) -> float | None:
+    """High end of its flames on the appliance's gas; on another, whose orifices are not known, the ceiling."""
+    if gas is not appliance.supply.gas:
+        return line_ceiling_m(standing, appliance.rating, gas, own=own)
+    return flame_sizes(appliance, standing, (1.0,), own=own)[0].height_at_most_m
+
+
 # shares of heat
-
-
-def net_share(gas: Gas | DeclaredGas) -> float:
-    """Net over gross heating value [-]."""
-    return float(gas.heating_value_J_per_kg("net") / gas.heating_value_J_per_kg("gross"))
 
 
 def radiant_share(
@@ -365,7 +331,7 @@ class BurnerPart:
     heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
     radiant: float = field(metadata=output("radiated", Kind.FRACTION))
     flame_height_m: float | None = field(metadata=output("flame up to", Kind.LENGTH))
-    """Bound for a flame without primary air; None where no form holds."""
+    """High end of the height of its flames, at most that of a flame without primary air; None where no form holds."""
     without: Evenness | None = field(metadata=output("when off"))
     """None for the only burner."""
 
@@ -493,7 +459,7 @@ def study_of(
                 share=share,
                 heat_input_net_W=burner.heat_input_W,
                 radiant=burner.radiant,
-                flame_height_m=flame_height_m(burner, gas, own),
+                flame_height_m=burner.flame_height_m,
                 without=None if alone else found.without(burner.name),
             )
             for burner, share in zip(layout.burners, found.shares, strict=True)
@@ -506,18 +472,3 @@ def study_of(
         evidence=Evidence.ESTIMATE,
         notes=(*NOTES, *layout.notes),
     )
-
-
-def flame_height_m(
-    burner: Emitter, gas: Gas | DeclaredGas, own: Path | None = None, load: float = 1.0
-) -> float | None:
-    """Height of the flame of a tube or ring as a line flame without primary air: an upper bound for an aerated one [m].
-
-    load : share of the full rate [-]. None for panels, for which no form is at hand.
-    """
-    if burner.form == "panel":
-        return None
-    length = burner.length_m if burner.form == "line" else 2 * math.pi * burner.radius_m
-    factor = coefficient("propane flame height", own).value if GasGroup.of(gas) is GasGroup.LPG else 1.0
-    per_length = load * burner.heat_input_W / length
-    return float(line_flame_height_m(per_length, coefficient("line flame height", own).value, factor))

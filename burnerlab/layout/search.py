@@ -22,8 +22,9 @@ from burnerlab.appliance.project.model import Appliance
 from burnerlab.burner.coefficients import Array
 from burnerlab.gas import DeclaredGas
 from burnerlab.layout.cooking_surface import Cover, Emitter, Grid, Layout, grid_over
+from burnerlab.layout.flame_size import any_line_flame_m
 from burnerlab.layout.heat_map import Evenness, check_layout, evenness, pieces
-from burnerlab.layout.plume import cover_of, line_flame_height_m
+from burnerlab.layout.plume import cover_of
 from burnerlab.quantity import Kind, take_SI
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.problem import Problem, UserError
@@ -112,8 +113,6 @@ class LayoutLimits:
     spacing_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})  # between axes
     flame_clearance_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
     mean_W_per_m2: float = field(default=0.0, metadata={"kind": Kind.HEAT_FLUX})
-    flame_coefficient: float = 0.017
-    flame_factor: float = 1.0  # of the taller gas against methane
     rate_windows: tuple[
         tuple[float, float], ...
     ] = ()  # factor on each present tube's rate that keeps the flame
@@ -175,14 +174,8 @@ class Task:
         for k, i in enumerate(self.movers):
             b = burners[i]
             dx, dy, dz = (float(steps[axis][k]) for axis in "xyz")
-            burners[i] = replace(
-                b,
-                x_m=b.x_m + dx,
-                y_m=b.y_m + dy,
-                z_m=b.z_m + dz,
-                heat_input_W=float(rates[k]),
-                length_m=length or b.length_m,
-            )
+            moved = replace(b, x_m=b.x_m + dx, y_m=b.y_m + dy, z_m=b.z_m + dz)
+            burners[i] = moved.at_heat_input(float(rates[k]), length or b.length_m)
             if i in self.covers:
                 c = covers[self.covers[i]]
                 covers[self.covers[i]] = replace(
@@ -225,14 +218,12 @@ class Task:
         return slack
 
     def _room_for_flame(self, tube: Emitter, layout: Layout) -> float:
-        """Free height over the flame of the taller gas, less the clearance, over the gap."""
+        """Free height over the tallest flame, less the clearance, over the gap."""
         over = cover_of(tube, layout.covers)
         gap = (layout.surface.z_m if over is None else over.z_m) - tube.z_m
-        flame = float(
-            line_flame_height_m(
-                tube.heat_input_W / tube.length_m, self.limits.flame_coefficient, self.limits.flame_factor
-            )
-        )
+        flame = tube.flame_height_m
+        if flame is None:
+            flame = any_line_flame_m(tube.heat_input_W / tube.length_m)
         return (gap - flame - self.limits.flame_clearance_m) / max(gap, 1e-3)
 
 
@@ -276,7 +267,8 @@ def with_tubes(layout: Layout, tubes: int) -> Layout:
     made, shields = [], []
     for k, place in enumerate(places):
         x, y = s.x_m + ax * float(place), s.y_m + ay * float(place)
-        made.append(replace(first, name=f"tube {k + 1}", x_m=x, y_m=y, heat_input_W=total / tubes))
+        tube = replace(first, name=f"tube {k + 1}", x_m=x, y_m=y)
+        made.append(tube.at_heat_input(total / tubes, first.length_m))
         if over is not None:
             shields.append(
                 replace(
@@ -565,7 +557,8 @@ def _notes(limits: LayoutLimits, counts: Sequence[int], present: int) -> tuple[s
     notes = [
         f"mean heat is kept at {limits.mean_W_per_m2 / 1e3:.3g} kW/m2 at least; all with the shares of heat of the "
         "table or of the measured grid, and their band",
-        "the flame that needs room is one without primary air, of the taller gas: an upper bound",
+        "the flame that needs room is the high end of that over one port, of the taller gas, with the ports per "
+        "length and the primary air of the present tubes; where the ports are not known one without primary air",
         "a search, not a proof: another seed may find a design as even",
     ]
     if limits.rate_windows:

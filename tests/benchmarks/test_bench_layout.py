@@ -10,7 +10,8 @@ import numpy as np
 from burnerlab.appliance import demonstration
 from burnerlab.layout.cooking_surface import Cover, Emitter, Layout, Room, Surface, grid_over
 from burnerlab.layout.heat_map import heat_map, pieces
-from burnerlab.layout.layout_study import layout_of, net_share
+from burnerlab.layout.layout_study import layout_of
+from burnerlab.layout.placement import net_share
 from burnerlab.layout.search import GRID, LayoutLimits, optimise
 
 TUBES = 12
@@ -94,7 +95,7 @@ def test_search_of_the_demonstration(benchmark: Any) -> None:
     cart = demonstration()
     layout = layout_of(cart)
     assert cart.space is not None
-    study, limits = cart.space.study, LayoutLimits(spacing_m=0.09, flame_clearance_m=0.01, flame_factor=1.25)
+    study, limits = cart.space.study, LayoutLimits(spacing_m=0.09, flame_clearance_m=0.01)
     from dataclasses import replace
 
     assert study.total_rate_W is not None

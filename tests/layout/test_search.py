@@ -11,14 +11,14 @@ from burnerlab.appliance import demonstration
 from burnerlab.appliance.project.geometry import LayoutReach
 from burnerlab.layout import search
 from burnerlab.layout.cooking_surface import Cover, Emitter, Layout, Surface
+from burnerlab.layout.flame_size import any_line_flame_m
 from burnerlab.layout.heat_map import heat_map
-from burnerlab.layout.plume import line_flame_height_m
 from burnerlab.layout.search import LayoutLimits, movers_of, optimise, rate_window, with_tubes
 from burnerlab.quantity import UserError
 
 SURFACE = Surface(name="plate", x_m=0.0, y_m=0.0, z_m=0.22, width_m=0.45, depth_m=0.42, plate=True)
 STUDY = LayoutReach(across_m=0.06, height_m=0.02, rate=0.2, spacing_m=0.08, flame_clearance_m=0.01)
-LIMITS = LayoutLimits(spacing_m=0.08, flame_clearance_m=0.01, flame_factor=1.25)
+LIMITS = LayoutLimits(spacing_m=0.08, flame_clearance_m=0.01)
 
 
 def row(*xs: float, covers: bool = False) -> Layout:
@@ -56,11 +56,33 @@ def test_it_finds_a_more_even_map_and_keeps_every_bound() -> None:
     for before, after in zip(start.burners, tubes, strict=True):
         assert abs(after.x_m - before.x_m) <= 0.06 + 1e-12
         assert abs(after.z_m - before.z_m) <= 0.02 + 1e-12
-        flame = line_flame_height_m(after.heat_input_W / after.length_m, 0.017, 1.25)
+        flame = any_line_flame_m(after.heat_input_W / after.length_m)  # their ports are not known
         assert SURFACE.z_m - after.z_m - flame >= 0.01 - 2e-4
     xs = sorted(tube.x_m for tube in tubes)
     assert np.diff(xs).min() >= 0.08 - 1e-4
     assert best.evenness.mean >= 0.8 * found.present.evenness.mean * 0.999
+
+
+def test_a_known_flame_needs_its_own_room() -> None:
+    """130 mm to the plate: a flame of 20 mm leaves every place, one of 125 mm drives the tubes down."""
+    start = row(-0.12, -0.02, 0.06)
+    low, high = (
+        optimise(
+            replace(start, burners=tuple(replace(tube, flame_height_m=height) for tube in start.burners)),
+            STUDY,
+            LIMITS,
+            counts=(3,),
+            inputs=(1.0,),
+        )
+        for height in (0.02, 0.125)
+    )
+    assert "flame clearance" not in " ".join(low.present.binding)
+    assert "flame clearance not held" in high.present.binding
+    best = high.designs[0]
+    assert best.holds
+    for tube in best.layout.burners:
+        assert tube.flame_height_m is not None
+        assert SURFACE.z_m - tube.z_m - tube.flame_height_m >= 0.01 - 2e-4
 
 
 def test_the_same_seed_finds_the_same_and_the_designs_are_what_the_map_says() -> None:
