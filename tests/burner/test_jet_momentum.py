@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from burnerlab.burner.choked_jet import (
+from burnerlab.burner.jet_momentum import (
     choked_jet_spread,
     jet_area_ratio,
     momentum_flux_Pa,
