@@ -7,7 +7,7 @@ hundred thousand aerations of one gas cost as much as two components.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
@@ -18,6 +18,7 @@ from burnerlab import tables
 from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
 from burnerlab.gas.component import component_table
 from burnerlab.gas.heat_capacity import GAS_CONSTANT, heat_capacity_over_R, polynomials
+from burnerlab.quantity.outputs import output
 
 # What happens in the ports: loading, velocity, gradient at the wall, cone, quenching, secondary air.
 
@@ -105,9 +106,9 @@ def turbulent_gradient_per_s(
 class WallGradient:
     """Gradient at the port wall and what it rests on; arrays over the cases."""
 
-    gradient_per_s: Array
-    reynolds: Array
-    turbulent: NDArray[np.bool_]
+    gradient_per_s: Array = field(metadata=output("gradient at the wall", unit="1/s"))
+    reynolds: Array = field(metadata=output("Reynolds number"))
+    turbulent: NDArray[np.bool_] = field(metadata=output("turbulent"))
     depth_over_diameter: Array | None  # hydraulic diameter; None when the depth is not known
     development_over_diameter: Array  # depth the profile needs to develop, laminar
 

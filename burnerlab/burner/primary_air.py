@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from types import MappingProxyType
 
@@ -35,6 +35,8 @@ from burnerlab.burner.burner import (
     mixture_temperatures,
 )
 from burnerlab.burner.coefficients import Array, Coefficient, Numbers, array, coefficients
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import output
 from burnerlab.tables import End
 
 # How much air the jet drags in: momentum balance of jet, mixing tube, ports and air shutter.
@@ -224,10 +226,10 @@ CHOKED = "the momentum balance holds for jets below the speed of sound"
 class PrimaryAir:
     """Primary aeration, primary over stoichiometric air, with its band; arrays over the cases."""
 
-    aeration: Array
-    low: Array
-    high: Array
-    origin: str  # how it was come by
+    aeration: Array = field(metadata=output("primary aeration"))
+    low: Array = field(metadata=output("low end"))
+    high: Array = field(metadata=output("high end"))
+    origin: str = field(metadata=output("origin"))  # how it was come by
     why_not: str = ""  # why it is nan, where it is
 
 
@@ -323,8 +325,10 @@ def shutter_for(
 class BestThroat:
     """The throat that draws the most air into a burner's ports through its shutter, and what it draws."""
 
-    diameter_m: float
-    aeration: float  # primary air over stoichiometric air [-]
+    diameter_m: float = field(metadata=output("throat of most air", Kind.LENGTH))
+    aeration: float = field(
+        metadata=output("its air", Kind.FRACTION)
+    )  # primary air over stoichiometric air [-]
 
 
 def best_throat(

@@ -25,6 +25,8 @@ from burnerlab.burner.checks import Rule, rule_for
 from burnerlab.burner.coefficients import Array
 from burnerlab.burner.evaluation import evaluate, flame_limits
 from burnerlab.burner.state import BurnerState, FlameLimits
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import output
 
 LEAST_AERATION, MOST_AERATION, STEPS = 0.10, 1.30, 241
 
@@ -58,13 +60,13 @@ class YellowLine:
 class OperatingPoint:
     """Where a burner works, with the band of its primary aeration."""
 
-    gas: str
-    label: str  # full rate, turndown, lowest pressure, highest pressure
-    aeration: float
-    aeration_low: float
-    aeration_high: float
-    loading_W_per_mm2: float
-    gauge_pressure_Pa: float
+    gas: str = field(metadata=output("gas"))
+    label: str = field(metadata=output("rate"))  # full rate, turndown, lowest pressure, highest pressure
+    aeration: float = field(metadata=output("primary aeration"))
+    aeration_low: float = field(metadata=output("primary aeration, low end"))
+    aeration_high: float = field(metadata=output("primary aeration, high end"))
+    loading_W_per_mm2: float = field(metadata=output("port loading", unit="W/mm2"))
+    gauge_pressure_Pa: float = field(metadata=output("pressure", Kind.GAUGE_PRESSURE))
     state: BurnerState
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, is_dataclass, replace
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from functools import reduce
 from typing import Any
 
@@ -14,29 +14,37 @@ from burnerlab.burner.coefficients import Array
 from burnerlab.burner.ports import WallGradient
 from burnerlab.burner.primary_air import PrimaryAir
 from burnerlab.burner.stability import Limit
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import output
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FlameLimits:
     """Limits at one aeration, whatever flows; arrays over the cases, nan where something is not known."""
 
-    aeration: Array
-    gas_fraction: Array  # F
-    viscosity_m2_per_s: Array  # kinematic, of the mixture in the ports
-    burning_velocity_m_per_s: Array  # nan where the flat flame is not believed
-    lift: Limit
-    light_back: Limit
-    light_back_is_bound: NDArray[np.bool_]  # flame not believed, or beyond the table: the limit lies below
+    aeration: Array = field(metadata=output("primary aeration"))
+    gas_fraction: Array = field(metadata=output("fuel over stoichiometric fuel"))  # F
+    viscosity_m2_per_s: Array = field(
+        metadata=output("kinematic viscosity", unit="m2/s")
+    )  # kinematic, of the mixture in the ports
+    burning_velocity_m_per_s: Array = field(
+        metadata=output("burning velocity", Kind.VELOCITY)
+    )  # nan where the flat flame is not believed
+    lift: Limit = field(metadata=output("lift"))
+    light_back: Limit = field(metadata=output("light-back"))
+    light_back_is_bound: NDArray[np.bool_] = field(
+        metadata=output("light-back lies below")
+    )  # flame not believed, or beyond the table: the limit lies below
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PortFlame(FlameLimits):
     """Ports and limits at one aeration."""
 
-    velocity_m_per_s: Array
-    wall: WallGradient
-    inner_cone_height_m: Array
-    quenching_width_m: Array
+    velocity_m_per_s: Array = field(metadata=output("velocity in the ports", Kind.VELOCITY))
+    wall: WallGradient = field(metadata=output("wall"))
+    inner_cone_height_m: Array = field(metadata=output("inner cone", Kind.LENGTH))
+    quenching_width_m: Array = field(metadata=output("quenching width", Kind.LENGTH))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,17 +53,21 @@ class BurnerState:
 
     geometry: BurnerGeometry
     fuel: BurnerFuel
-    gauge_pressure_Pa: Array
+    gauge_pressure_Pa: Array = field(metadata=output("pressure", Kind.GAUGE_PRESSURE))
     surroundings: Surroundings
     options: EvaluationOptions
-    heat_input_gross_W: Array
-    air: PrimaryAir
-    port_loading_W_per_mm2: Array
-    at: PortFlame  # at the nominal aeration
-    at_low: PortFlame  # at the least air
-    at_high: PortFlame  # at the most
-    least_quenching_width_m: Array  # of the stoichiometric mixture, which passes the narrowest ports
-    secondary_air_m3_per_s: Array  # at the state of the surroundings
+    heat_input_gross_W: Array = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    air: PrimaryAir = field(metadata=output("primary air"))
+    port_loading_W_per_mm2: Array = field(metadata=output("port loading", unit="W/mm2"))
+    at: PortFlame = field(metadata=output("flame", is_part=True))  # at the nominal aeration
+    at_low: PortFlame = field(metadata=output("flame at the least air"))
+    at_high: PortFlame = field(metadata=output("flame at the most air"))
+    least_quenching_width_m: Array = field(
+        metadata=output("least quenching width", Kind.LENGTH)
+    )  # of the stoichiometric mixture, which passes the narrowest ports
+    secondary_air_m3_per_s: Array = field(
+        metadata=output("secondary air", Kind.VOLUME_FLOW)
+    )  # at the state of the surroundings
     notes: tuple[str, ...]
 
     @property

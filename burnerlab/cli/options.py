@@ -5,7 +5,7 @@ Click hands every value over as text; it is read here, so that one run reports t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
 from functools import partial, wraps
@@ -71,8 +71,10 @@ def takes(**groups: Group | Input) -> Callable[[Command], Command]:
             texts = {name: values.pop(name) for name in names}
             written = {name: text for name, text in texts.items() if _is_written(context, name, text)}
             context.meta[WRITTEN] = written
-            made = together(*(partial(_read, each, written) for each in everything.values()))
-            return base(**values, **dict(zip(everything, made, strict=True)))
+            inputs = [one for each in everything.values() for one in _inputs(each) if one.name in written]
+            with named_by_options(inputs):
+                made = together(*(partial(_read, each, written) for each in everything.values()))
+                return base(**values, **dict(zip(everything, made, strict=True)))
 
         made: Command = call
         setattr(made, TAKEN, (base, everything))
@@ -103,6 +105,21 @@ def _read(each: Group | Input, written: Mapping[str, Any]) -> Any:
     if isinstance(each, Group):
         return each.read(written, option_of)
     return read_input(each, written, each.option)
+
+
+@contextmanager
+def named_by_options(inputs: Sequence[Input]) -> Iterator[None]:
+    """Problems that the rooms below find with an input name its option; those of a file keep the key of the file."""
+    options = {one.name: one.option for one in inputs}
+    try:
+        yield
+    except UserError as error:
+        raise UserError(
+            [
+                one if one.file else replace(one, key=options.get(one.key.replace(" ", "_"), one.key))
+                for one in error.problems
+            ]
+        ) from error
 
 
 def option_of(declaration: Input) -> str:

@@ -7,7 +7,7 @@ ln T and ln p, linear between close nodes of the equivalence ratio laid through 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache, lru_cache
 from math import sqrt
 from typing import Any
@@ -22,6 +22,7 @@ from burnerlab.flame.making.plan import BASE_TEMPERATURE_K, BASE_PRESSURE_Pa
 from burnerlab.flame.profile import AIR, OXYGEN_DEMAND
 from burnerlab.gas.combustion_air import composition_of
 from burnerlab.quantity import Kind, Quantity, si
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables import rows
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError
@@ -43,10 +44,12 @@ class Accuracy:
     The error is a root mean square (coverage factor 1), not a largest: about a third of measurements lie outside it.
     """
 
-    relative_error: float
-    evidence: Evidence  # published chemistry; an estimate beyond what it was compared with
-    terms: tuple[str, ...]
-    reasons: tuple[str, ...]  # why it is only an estimate
+    relative_error: float = field(metadata=output("standard error", Kind.FRACTION))
+    evidence: Evidence = field(
+        metadata=output("evidence")
+    )  # published chemistry; an estimate beyond what it was compared with
+    terms: tuple[str, ...] = field(metadata=output("terms of the error"))
+    reasons: tuple[str, ...] = field(metadata=output("reasons"))  # why it is only an estimate
 
 
 def flammable_ratios(parts: Parts) -> tuple[float, float] | None:
@@ -218,13 +221,15 @@ class GasFlame:
 class FlameStates:
     """Flames of one gas in arrays; NaN where the tables do not reach and ``inside`` is false."""
 
-    burning_velocity_m_per_s: FloatArray
-    adiabatic_flame_temperature_K: FloatArray
-    thermal_thickness_m: FloatArray
-    inside: BoolArray
-    equivalence_ratio: FloatArray
-    unburnt_temperature_K: FloatArray
-    pressure_Pa: FloatArray
+    burning_velocity_m_per_s: FloatArray = field(metadata=output("burning velocity", Kind.VELOCITY))
+    adiabatic_flame_temperature_K: FloatArray = field(
+        metadata=output("adiabatic flame temperature", Kind.TEMPERATURE)
+    )
+    thermal_thickness_m: FloatArray = field(metadata=output("thermal thickness", Kind.LENGTH))
+    inside: BoolArray = field(metadata=output("in the tables"))
+    equivalence_ratio: FloatArray = field(metadata=output("equivalence ratio"))
+    unburnt_temperature_K: FloatArray = field(metadata=output("unburnt mixture", Kind.TEMPERATURE))
+    pressure_Pa: FloatArray = field(metadata=output("pressure", Kind.ABSOLUTE_PRESSURE))
     model: str = "tables of flat flames (Cantera, cut of the C6 alkane mechanism)"
     notes: tuple[str, ...] = ()
 
@@ -233,17 +238,20 @@ class FlameStates:
 class Flame:
     """One flame with its stated error and what it rests on."""
 
-    burning_velocity_m_per_s: float
-    adiabatic_flame_temperature_K: float
-    thermal_thickness_m: float
-    equivalence_ratio: float
-    unburnt_temperature_K: float
-    pressure_Pa: float
-    accuracy: Accuracy
-    model: str
-    notes: tuple[str, ...]
+    burning_velocity_m_per_s: float = field(metadata=output("burning velocity", Kind.VELOCITY))
+    adiabatic_flame_temperature_K: float = field(
+        metadata=output("adiabatic flame temperature", Kind.TEMPERATURE)
+    )
+    thermal_thickness_m: float = field(metadata=output("thermal thickness", Kind.LENGTH))
+    equivalence_ratio: float = field(metadata=output("equivalence ratio"))
+    unburnt_temperature_K: float = field(metadata=output("unburnt mixture", Kind.TEMPERATURE))
+    pressure_Pa: float = field(metadata=output("pressure", Kind.ABSOLUTE_PRESSURE))
+    accuracy: Accuracy = field(metadata=output("accuracy", is_part=True))
+    model: str = field(metadata=output("model"))
+    notes: tuple[str, ...] = field(metadata=output("notes"))
 
     @property
+    @computed_output("aeration")
     def aeration(self) -> float:
         """Air over stoichiometric air [-]."""
         return 1.0 / self.equivalence_ratio

@@ -6,7 +6,7 @@ One gas or a million states in one call; the fast kernel is checked against ``eq
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
 
@@ -23,6 +23,8 @@ from burnerlab.gas.heat_capacity import (
     entropy_over_R,
     polynomials,
 )
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import output
 from burnerlab.tables import rows
 from burnerlab.tables.problem import Problem, UserError
 
@@ -71,15 +73,15 @@ class AdiabaticFlame:
     Arrays have the shape of the broadcast inputs; ``mole_fractions`` has one more axis, over ``species``.
     """
 
-    temperature_K: FloatArray
+    temperature_K: FloatArray = field(metadata=output("adiabatic flame temperature", Kind.TEMPERATURE))
     mole_fractions: FloatArray
     species: tuple[str, ...]
-    products_per_mole_gas: FloatArray  # [mol/mol]
-    equivalence_ratio: FloatArray
-    fuel_temperature_K: FloatArray
-    air_temperature_K: FloatArray
-    pressure_Pa: FloatArray
-    humidity: FloatArray  # water in the air [mol/mol dry air]
+    products_per_mole_gas: FloatArray = field(metadata=output("products of a mole"))  # [mol/mol]
+    equivalence_ratio: FloatArray = field(metadata=output("equivalence ratio"))
+    fuel_temperature_K: FloatArray = field(metadata=output("fuel", Kind.TEMPERATURE))
+    air_temperature_K: FloatArray = field(metadata=output("air", Kind.TEMPERATURE))
+    pressure_Pa: FloatArray = field(metadata=output("pressure", Kind.ABSOLUTE_PRESSURE))
+    humidity: FloatArray = field(metadata=output("water in the air"))  # water in the air [mol/mol dry air]
     element_residual: float  # largest relative error of a balance of atoms [-]
     enthalpy_residual_J_per_kg: float  # largest error of the enthalpy balance
     iterations: int

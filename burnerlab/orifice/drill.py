@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cache
 from math import inf
 from pathlib import Path
 
 from burnerlab import tables
-from burnerlab.quantity import read_bore
+from burnerlab.quantity import Kind, read_bore
+from burnerlab.quantity.outputs import output
 from burnerlab.tables.problem import Problem, UserError
 
 KINDS = ("number", "letter", "fraction", "metric")
@@ -24,10 +25,10 @@ MILLIMETRE = 1e-3
 class Drill:
     """A drill size that can be bought."""
 
-    name: str  # as printed: #54, 1/16 in, F, 1.40 mm
-    kind: str  # number, letter, fraction, metric, own
-    diameter_m: float
-    source: str = ""
+    name: str = field(metadata=output("drill"))  # as printed: #54, 1/16 in, F, 1.40 mm
+    kind: str = field(metadata=output("list"))  # number, letter, fraction, metric, own
+    diameter_m: float = field(metadata=output("diameter", Kind.DIAMETER))
+    source: str = field(default="", metadata=output("source"))
 
     @property
     def area_m2(self) -> float:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 
 from burnerlab import tables
 from burnerlab.quantity.grammar import refuse, text_of
+from burnerlab.quantity.outputs import output
 from burnerlab.quantity.read import read
 from burnerlab.quantity.units import Kind, is_quantity
 
@@ -28,8 +29,8 @@ _BARE_FRACTION = re.compile(r"\d{1,4}/\d{1,4}", re.ASCII)
 class Bore:
     """A hole: its diameter, and the drill that has this name ("" when the user gave a bare diameter)."""
 
-    diameter_m: float
-    drill: str
+    diameter_m: float = field(metadata=output("diameter", Kind.DIAMETER))
+    drill: str = field(metadata=output("drill"))
 
 
 @cache

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import fields, is_dataclass
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -16,14 +15,12 @@ from burnerlab.appliance.study.injector_table import InjectorTable
 from burnerlab.appliance.study.monte_carlo import InputSpread, ToleranceResult
 from burnerlab.burner.shutter_setting import ShutterWindow
 from burnerlab.burner.stability_diagram import StabilityDiagram
-from burnerlab.burner.tile_evaluation import Band
 from burnerlab.layout.carry_over import CarryOver
 from burnerlab.layout.heat_map import HeatMap
 from burnerlab.layout.hot_panels import Skins
 from burnerlab.layout.layout_study import LayoutStudy
 from burnerlab.layout.measurement import GridFit
 from burnerlab.layout.search import TradeOff
-from burnerlab.orifice import OrificeChoice
 from burnerlab.quantity import Problem, UserError
 from burnerlab.quantity.outputs import columns, flat, row
 from burnerlab.report.formats import FlameRow, burner_table
@@ -68,12 +65,13 @@ def _rows(result: Any) -> Any:
     for kind, lines in EACH.items():
         if several and all(isinstance(one, kind) for one in several):
             return [line for one in several for line in lines(one)]
-    if _has_figures(result):
-        return _columns(_flat(result))
-    if several and all(type(one) is type(several[0]) and _has_figures(one) for one in several):
-        return [_flat(one) for one in several]
+    if columns(type(result)):
+        return _columns(flat(result))
+    if several and columns(type(several[0])) and len({type(one) for one in several}) == 1:
+        return [flat(one) for one in several]
     known = ", ".join(kind.__name__ for kind in (*ROWS, *EACH))
-    raise UserError(Problem("has no data frame", value=type(result).__name__, accepted=known))
+    accepted = f"{known}, any other result that declares its figures, and several of one kind"
+    raise UserError(Problem("has no data frame", value=type(result).__name__, accepted=accepted))
 
 
 # things that are frames by themselves
@@ -148,85 +146,8 @@ def _flames(standings: BurnerFlames) -> Iterable[Row]:
         yield flat(FlameRow(burner=standings.burner, at=rate))
 
 
-def _choice(choice: OrificeChoice) -> Iterable[Row]:
-    yield _in_units(choice)
-
-
 def _finding(finding: Finding) -> Iterable[Row]:
     yield flat(finding)
-
-
-# a dataclass in SI as a row in handy units
-
-HANDY: Mapping[str, tuple[str, float]] = {
-    "_kg_per_s": ("_kg_per_h", 3600.0),
-    "_m3_per_s": ("_m3_per_h", 3600.0),
-    "_W_per_mm2": ("_W_per_mm2", 1.0),
-    "_per_s": ("_per_s", 1.0),
-    "_Pa": ("_mbar", 1e-2),
-    "_W": ("_kW", 1e-3),
-}
-"""Endings of names, and what they become; the first that fits counts."""
-SMALL = ("diameter_m", "inner_cone_height_m")  # lengths told in mm
-SHARES = ("deviation", "drill_deviation", "from_nominal", "share_below", "share_above")  # told in per cent
-
-
-def _in_units(result: Any) -> dict[str, Any]:
-    """The plain fields of a dataclass, in the units of the trade, which its names then carry."""
-    if columns(type(result)):
-        return flat(result)
-    row: dict[str, Any] = {}
-    for field in fields(result):
-        value = getattr(result, field.name)
-        if isinstance(value, Band):
-            row |= {field.name: value.value, f"{field.name}_low": value.low, f"{field.name}_high": value.high}
-        elif value is None or isinstance(value, str | bool | int | float | np.generic | np.ndarray):
-            row |= _in_unit(field.name, value)
-    return row
-
-
-def _in_unit(name: str, value: Any) -> dict[str, Any]:
-    renamed, factor = name, 1.0
-    if name in SMALL:
-        renamed, factor = name[:-2] + "_mm", 1e3
-    elif name in SHARES:
-        renamed, factor = f"{name}_percent", 1e2
-    else:
-        ending = next((ending for ending in HANDY if name.endswith(ending)), "")
-        if ending:
-            handy, factor = HANDY[ending]
-            renamed = name.removesuffix(ending) + handy
-    number = isinstance(value, int | float | np.generic | np.ndarray) and not isinstance(value, bool)
-    return {renamed: value * factor if number and factor != 1.0 else value}
-
-
-def _has_figures(result: Any) -> bool:
-    """Whether it is a result of ours with a number or an array of its own."""
-    if is_dataclass(result) and columns(type(result)):
-        return True
-    return (
-        is_dataclass(result)
-        and type(result).__module__.startswith("burnerlab.")
-        and any(
-            isinstance(getattr(result, field.name), int | float | np.ndarray | Band)
-            for field in fields(result)
-        )
-    )
-
-
-def _flat(result: Any) -> dict[str, Any]:
-    """Its figures and those of its parts; a part's name goes before a name that stands already."""
-    row = _in_units(result)
-    if columns(type(result)):
-        return row
-    for field in fields(result):
-        part = getattr(result, field.name)
-        if _has_figures(part) and not isinstance(part, Band):
-            row |= {
-                f"{field.name}_{name}" if name in row else name: each
-                for name, each in _in_units(part).items()
-            }
-    return row
 
 
 def _columns(row: Row) -> Any:
@@ -255,11 +176,10 @@ ROWS: Mapping[type, Callable[[Any], Any]] = {
     GridFit: lambda result: [flat(constant) for constant in result.constants],
     TradeOff: lambda result: [flat(one) for one in (result.present, *result.designs)],
     ShutterWindow: lambda result: [flat(stretch) for stretch in result.stretches],
-    StabilityDiagram: lambda result: [_in_units(point) for point in result.points],
+    StabilityDiagram: lambda result: [flat(point) for point in result.points],
 }
 EACH: Mapping[type, Callable[[Any], Iterable[Row]]] = {
     BurnerStability: _stability,
     BurnerFlames: _flames,
-    OrificeChoice: _choice,
     Finding: _finding,
 }

@@ -224,3 +224,20 @@ def is_refused(call: Callable[[], object]) -> bool:
 def test_names_of_rows_stand_once() -> None:
     names = [row["name"] for row in rows("inputs")]
     assert sorted(names) == sorted(set(names))
+
+
+@pytest.mark.parametrize(
+    ("line", "option"),
+    [
+        ("supply FILE --on nope", "--on"),
+        ("burner FILE --burner nope", "--burner"),
+        ("clock FILE --burner nope --volume 50L --time 214s", "--burner"),
+        ("explain FILE --burner nope --measured 5kW", "--burner"),
+        ("tile --gas propane --firing-density 150kW/m2 --aeration 9", "--aeration"),
+    ],
+)
+def test_an_error_names_the_option_as_it_was_typed(line: str, option: str) -> None:
+    """Also where a room below, which knows no options, finds it."""
+    result = CliRunner().invoke(main, line.replace("FILE", str(demonstration_path())).split())
+    assert result.exit_code == 2
+    assert result.stderr.startswith(f'error: {option} = "{line.split()[line.split().index(option) + 1]}": ')

@@ -13,6 +13,15 @@ import pytest
 
 import burnerlab as bl
 from burnerlab.appliance import Conversion
+from burnerlab.burner.primary_air import BestThroat
+from burnerlab.burner.stability_diagram import OperatingPoint
+from burnerlab.burner.state import BurnerState, PortFlame
+from burnerlab.flame.burning_velocity import Accuracy, Flame
+from burnerlab.gas.combustion_air import CombustionAir
+from burnerlab.orifice.drill import Drill
+from burnerlab.quantity.drill_size import Bore
+from burnerlab.quantity.outputs import columns
+from burnerlab.report import data_frame
 
 PRESSURE_Pa = 2740.0
 FIGURES = re.compile(r"_(mm|mm2|m|kW|mbar|kPa|percent|min|C|K|kg|W_per_mm2|kW_per_m2|per_s|kg_per_h|m3_per_h|in"
@@ -141,6 +150,39 @@ def test_every_result_of_a_public_function_has_a_frame() -> None:
     assert one["gauge_pressure_mbar"] == pytest.approx(27.4, rel=1e-4)
     many = bl.to_frame(bl.flow(propane, ["#54", "1.2 mm"], supply))
     assert many["heat_input_gross_kW"][0] == pytest.approx(one["heat_input_gross_kW"])
+
+
+def test_a_flame_and_its_air_are_in_the_units_of_files() -> None:
+    """Absolute pressures in kPa, temperatures in degrees Celsius, shares in per cent (handbook, json.md)."""
+    propane = bl.load("propane")
+    flame = bl.to_frame(bl.flame_state(propane, 1.0, 298.15, 101325.0)).iloc[0]
+    assert flame["pressure_kPa"] == pytest.approx(101.325, rel=1e-12)
+    assert flame["unburnt_temperature_C"] == pytest.approx(25.0, abs=1e-9)
+    air = bl.to_frame(bl.combustion_air(propane)).iloc[0]
+    assert air["ambient_pressure_kPa"] == pytest.approx(101.325, rel=1e-12)
+    assert air["ultimate_CO2_percent"] == pytest.approx(13.72, abs=0.005)
+
+
+def test_no_figure_is_turned_into_another_unit_by_its_name() -> None:
+    """What a frame shows is declared on the result; the frame knows no ending of a name."""
+    assert not {"HANDY", "SMALL", "SHARES"} & vars(data_frame).keys()
+    declared = (
+        Accuracy,
+        BestThroat,
+        Bore,
+        BurnerState,
+        CombustionAir,
+        Drill,
+        Flame,
+        OperatingPoint,
+        PortFlame,
+    )
+    assert [one.__name__ for one in declared if not columns(one)] == []
+
+
+def test_what_declares_no_figures_is_refused_though_it_holds_numbers() -> None:
+    with pytest.raises(bl.UserError, match="any other result that declares its figures"):
+        bl.to_frame(bl.ConversionTarget(gas=bl.load("propane"), gauge_pressure_Pa=2740.0))
 
 
 def test_what_has_no_frame_is_refused() -> None:

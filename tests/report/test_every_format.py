@@ -237,9 +237,7 @@ ROOM = Path(burnerlab.report.__file__).parent
 UNITS = tuple(
     sorted({ending(one.unit) for one in handy_units().values()} - {""} | {"_percent", "_Btu_per_h"})
 )
-FILES = [
-    path for path in sorted(ROOM.rglob("*.py")) if path.name != "data_frame.py"
-]  # holds other rooms' results too
+FILES = sorted(ROOM.rglob("*.py"))
 
 
 def by_hand(source: str) -> Iterator[str]:
