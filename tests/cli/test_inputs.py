@@ -6,6 +6,7 @@ Each test walks the declarations, so that an input added to any of them is tried
 from __future__ import annotations
 
 import math
+import shlex
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -232,12 +233,14 @@ def test_names_of_rows_stand_once() -> None:
         ("supply FILE --on nope", "--on"),
         ("burner FILE --burner nope", "--burner"),
         ("clock FILE --burner nope --volume 50L --time 214s", "--burner"),
-        ("explain FILE --burner nope --measured 5kW", "--burner"),
+        ('explain FILE --burner nope --measured "5 kW gross"', "--burner"),
         ("tile --gas propane --firing-density 150kW/m2 --aeration 9", "--aeration"),
     ],
 )
 def test_an_error_names_the_option_as_it_was_typed(line: str, option: str) -> None:
     """Also where a room below, which knows no options, finds it."""
-    result = CliRunner().invoke(main, line.replace("FILE", str(demonstration_path())).split())
+    words = shlex.split(line)
+    file = str(demonstration_path())
+    result = CliRunner().invoke(main, [file if word == "FILE" else word for word in words])
     assert result.exit_code == 2
-    assert result.stderr.startswith(f'error: {option} = "{line.split()[line.split().index(option) + 1]}": ')
+    assert result.stderr.startswith(f'error: {option} = "{words[words.index(option) + 1]}": ')
