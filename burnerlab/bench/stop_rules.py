@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from functools import cache
 from typing import TYPE_CHECKING
 
@@ -32,20 +32,43 @@ ANOTHER_GAS = "another gas"  # answer to the label of the supply
 class HeatInputs:
     """A measured heat input beside what it should be, all on one basis [W]."""
 
-    measured_W: float
+    measured_W: float  # as burnt at the test
     expected_W: float | None = None  # by orifices and pressure of the file
     rated_W: float | None = None  # on the plate
     basis: str = "gross"
+    cases: Mapping[str, float] = field(default_factory=dict)
+    """The same burner under another condition, in words, and its heat input there: compared with the rating alone,
+    since the expected input is that of the test."""
 
     @property
-    def ratio(self) -> float | None:
-        """Measured over the smaller of expected and rated [-]."""
-        references = [
-            reference
-            for reference in (self.expected_W, self.rated_W)
-            if reference is not None and reference > 0.0
-        ]
-        return self.measured_W / min(references) if references else None
+    def ratios(self) -> tuple[OverReference, ...]:
+        """As burnt over the smaller of expected and rated, then each case over the rating."""
+        references = (("expected input", self.expected_W), ("rating", self.rated_W))
+        known = [(value, words) for words, value in references if value is not None and value > 0.0]
+        if not known:
+            return ()
+        least, words = min(known)
+        as_burnt = OverReference(case="", value_W=self.measured_W, reference_W=least, reference=words)
+        return as_burnt, *(
+            OverReference(case=case, value_W=value, reference_W=self.rated_W, reference="rating")
+            for case, value in self.cases.items()
+            if self.rated_W
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OverReference:
+    """A heat input in one case beside what it is compared with, on one basis [W]."""
+
+    case: str  # "" as burnt at the test
+    value_W: float
+    reference_W: float
+    reference: str
+
+    @property
+    def ratio(self) -> float:
+        """One over the other [-]."""
+        return self.value_W / self.reference_W
 
 
 def stops_of(
@@ -112,25 +135,33 @@ def answer_stops(answers: BeforeLighting | None) -> tuple[StopNotice, ...]:
 
 
 def heat_input_stops(heat: HeatInputs) -> tuple[StopNotice, ...]:
-    """The stop of a reading above the limit ``overfire`` of what is expected, or of the rating.
+    """The stop of a heat input above the limit ``overfire`` of what is expected, or of the rating.
+
+    It stands where the reading is above the limit, or any of its cases; the reason names the case.
 
     >>> heat_input_stops(HeatInputs(measured_W=11500.0, rated_W=10000.0))[0].heading
     'STOP. Possible overfire, about 15 % above rating: turn the burner off.'
+    >>> heat_input_stops(HeatInputs(measured_W=10500.0, rated_W=10000.0, cases={AT_SEA_LEVEL: 12600.0}))[0].why
+    'at a bench at sea level, since the barometer was not read, it is 26 % above rating; as read +5.0 %'
     """
-    if heat.ratio is None:
+    if not heat.ratios:
         return ()
-    read = power_words(heat.measured_W, heat.basis)
-    against = {heat.expected_W: "expected input", heat.rated_W: "rating"}
-    least = min(reference for reference in against if reference is not None and reference > 0.0)
-    return _overfire(heat.ratio, read, against[least])
+    worst = max(heat.ratios, key=lambda over: over.ratio)
+    read, true = (power_words(value, heat.basis) for value in (heat.measured_W, worst.value_W))
+    as_read = 100.0 * (heat.measured_W / worst.reference_W - 1.0)
+    why = f"{worst.case}, it is {{}} above {worst.reference}; as read {as_read:+.1f} %" if worst.case else ""
+    return _overfire(worst.ratio, read, worst.reference, true=true, why=why)
 
 
-def _overfire(ratio: float, read: str, against: str) -> tuple[StopNotice, ...]:
+def _overfire(
+    ratio: float, read: str, against: str, *, true: str = "", why: str = ""
+) -> tuple[StopNotice, ...]:
+    """The stop of a ratio above its limit; true : heat input it stands for; why : with ``{}`` for the per cent."""
     if not ratio > bench_limit("overfire").high:
         return ()
     percent = f"{number(100.0 * (ratio - 1.0), 2)} %"
-    why = f"the reading is {percent} above {against}"
-    true, burner = read or f"{percent} more", "the burner"
+    why = (why or f"the reading is {{}} above {against}").format(percent)
+    true, burner = true or read or f"{percent} more", "the burner"
     notice = stop_notice(
         "overfire", percent=percent, against=against, read=read or why, burner=burner, true=true, why=why
     )
@@ -171,12 +202,12 @@ def measured_stops(
     appliance : of the project file, None when only the rating is known; burner : the one that was on, None for all
     gauge_pressure_Pa : manifold pressure read at the test, None when not read; low : read at the low rate
     """
-    rated = None if low else _against_rating(measured)
     if appliance is None:
-        return stops_of(heat=rated)
+        return stops_of(heat=None if low else heat_inputs(measured))
     expected = expected_input(appliance, burner)
     rates = [turndown_of(one) if low else 1.0 for one in expected.burners]
     expected_W = float(expected.each_W @ rates)
+    rated = None if low else heat_inputs(measured, expected_W)
     check = None if gauge_pressure_Pa is None else manifold_check(appliance, gauge_pressure_Pa, burner)
     ratio = None if gauge_pressure_Pa is None else gauge_pressure_Pa / expected.manifold_Pa
     reading = Reading(
@@ -193,15 +224,35 @@ def measured_stops(
     return stops_of(heat=rated, manifold=check, explanation=explanation)
 
 
-def _against_rating(measured: InputMeasured) -> HeatInputs | None:
-    """The larger of what burned and what would burn at the gas and pressure of the rating, beside the rating."""
+AT_SEA_LEVEL = "at a bench at sea level, since the barometer was not read"
+AT_RATING = "at the gas and pressure of the rating"
+AT_FILE_PRESSURE = "at the manifold pressure of the file"
+
+
+def heat_inputs(measured: InputMeasured, expected_gross_W: float | None = None) -> HeatInputs | None:
+    """What burned, and what would burn in each case that the reading leaves open, beside rating and expected input.
+
+    Cases: gas and pressure of the rating, the manifold pressure of the file, a bench at sea level.
+    expected_gross_W : by orifices and pressure of the file [W]; None where no file is known
+    None where there is no rating.
+    """
     worst, correction = measured.worst, measured.correction
     if worst is None:
         return None
+    basis, gross_W = worst.rating.basis, measured.heat_input_gross_W
     burned_W = worst.value_W if correction is None else worst.value_W / correction.factor
-    rating = worst.rating
+    cases = {} if correction is None else {AT_RATING: worst.value_W}
+    if (at_file := measured.at_file_pressure) is not None:
+        cases[AT_FILE_PRESSURE] = burned_W * at_file.heat_input_gross_W / gross_W
+    if (sea_level_W := measured.heat_input_sea_level_gross_W) is not None:
+        cases[AT_SEA_LEVEL] = burned_W * sea_level_W / gross_W
+    to_basis = 1.0 if basis == "gross" else measured.heat.net_to_gross
     return HeatInputs(
-        measured_W=max(worst.value_W, burned_W), rated_W=rating.heat_input_W, basis=rating.basis
+        measured_W=burned_W,
+        expected_W=None if expected_gross_W is None else expected_gross_W * to_basis,
+        rated_W=worst.rating.heat_input_W,
+        basis=basis,
+        cases=cases,
     )
 
 

@@ -37,20 +37,22 @@ class BenchUnit:
     burner: str | None
     low: bool = False
 
-    def stops(self, measured: InputMeasured, state: RatingState | None) -> tuple[StopNotice, ...]:
+    def stops(self, measured: InputMeasured, manifold_gauge_Pa: float | None) -> tuple[StopNotice, ...]:
         """What a measured heat input of this burner raises."""
         from burnerlab.bench.stop_rules import measured_stops
 
-        pressure = None if state is None else state.test_gauge_pressure_Pa
-        return measured_stops(measured, self.appliance, self.burner, pressure, low=self.low)
+        return measured_stops(measured, self.appliance, self.burner, manifold_gauge_Pa, low=self.low)
 
-    def compared(self, measured: InputMeasured) -> InputMeasured:
-        """What was measured beside the rating of the file, with what is to be said where both differ."""
+    def compared(self, measured: InputMeasured, manifold_gauge_Pa: float | None) -> InputMeasured:
+        """What was measured beside the rating and the pressure of the file, with a note where they differ."""
+        from burnerlab.bench.reading.heat_input import with_pressure_of_file
         from burnerlab.bench.unit import with_file_comparison
 
         if self.appliance is None:
             return measured
         measured = with_file_comparison(measured, self.appliance, self.burner, low=self.low)
+        file_gauge_Pa = self.appliance.supply.gauge_pressure_Pa
+        measured = with_pressure_of_file(measured, file_gauge_Pa, manifold_gauge_Pa)
         near = () if self.low else low_rate_note(self.appliance, self.burner, measured.heat_input_gross_W)
         return replace(measured, notes=(*near, *measured.notes))
 
@@ -249,16 +251,16 @@ class Rated:
         )
 
     def state(self, unit: BenchUnit) -> RatingState | None:
-        """Gas and pressure of rating and test; a pressure read alone is brought to that of the project file."""
+        """Gas and pressure of rating and test; with a project file a pressure read alone corrects nothing."""
         from burnerlab.bench.reading.heat_input import RatingState
 
-        if self.gas is None and self.gauge_pressure_Pa is None and self.test_gauge_pressure_Pa is None:
+        read = self.test_gauge_pressure_Pa
+        if self.gauge_pressure_Pa is None and unit.appliance is not None:
+            read = None
+        if self.gas is None and self.gauge_pressure_Pa is None and read is None:
             return None
-        rated = self.gauge_pressure_Pa
-        if rated is None and self.test_gauge_pressure_Pa is not None and unit.appliance is not None:
-            rated = unit.appliance.supply.gauge_pressure_Pa
         return RatingState(
-            gas=self.gas, gauge_pressure_Pa=rated, test_gauge_pressure_Pa=self.test_gauge_pressure_Pa
+            gas=self.gas, gauge_pressure_Pa=self.gauge_pressure_Pa, test_gauge_pressure_Pa=read
         )
 
 
@@ -337,7 +339,7 @@ RATED = Group(
             name="rated_pressure",
             reader=above_outlet,
             metavar="P",
-            help="Manifold pressure of the rating, gauge.",
+            help="Manifold pressure of the rating, gauge, to correct to it.",
         ),
         Input(name="manifold_pressure", reader=above_outlet, metavar="P", help="As read at the test, gauge."),
     ),
@@ -353,13 +355,19 @@ class ReadingBasis:
     heat: HeatContent
     rating: Rating | None
     state: RatingState | None
+    manifold_gauge_Pa: float | None  # as read at the test
     instruments: Path | None
 
 
 def _basis(unit: BenchUnit, source: HeatSource, rated: Rated) -> ReadingBasis:
     heat, rating = together(lambda: source.content(unit), lambda: rated.of(unit))
     return ReadingBasis(
-        unit=unit, heat=heat, rating=rating, state=rated.state(unit), instruments=source.instruments
+        unit=unit,
+        heat=heat,
+        rating=rating,
+        state=rated.state(unit),
+        manifold_gauge_Pa=rated.test_gauge_pressure_Pa,
+        instruments=source.instruments,
     )
 
 

@@ -165,8 +165,8 @@ def clock_command(basis: ReadingBasis, timing: Timing, uncertainty: float | None
     plan = None
     if uncertainty is not None:
         plan = timing_for(measured.budget, measured.time_s, reading.revolutions, uncertainty)
-    measured = basis.unit.compared(measured)
-    stops = basis.unit.stops(measured, state)
+    measured = basis.unit.compared(measured, basis.manifold_gauge_Pa)
+    stops = basis.unit.stops(measured, basis.manifold_gauge_Pa)
     if stops:
         measured = measured.withheld()
     if as_json:
@@ -328,8 +328,8 @@ def weigh_command(basis: ReadingBasis, weighing: Weighing, uncertainty: float | 
         plan = replace(
             timing_for(measured.budget, measured.time_s, seconds, uncertainty, TIMED), revolutions=None
         )
-    measured = basis.unit.compared(measured)
-    stops = basis.unit.stops(measured, state)
+    measured = basis.unit.compared(measured, basis.manifold_gauge_Pa)
+    stops = basis.unit.stops(measured, basis.manifold_gauge_Pa)
     if stops:
         measured = measured.withheld()
     if as_json:

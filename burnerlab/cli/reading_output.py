@@ -93,6 +93,8 @@ def measured_text(
         pairs.append(
             ("to the rating's state", f"x {measured.correction.factor:.4f} ({measured.correction.words})")
         )
+    if measured.at_file_pressure is not None:
+        pairs.append(("with the file's pressure", measured.at_file_pressure.text))
     if comparison is None:
         pairs.append(("against the rating", "not evaluated: no rating given"))
     else:

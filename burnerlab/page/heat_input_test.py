@@ -11,7 +11,12 @@ from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.bench.decision_rule import Comparison, Rating, decision_rule
 from burnerlab.bench.faults.explanation import Explanation, explain
 from burnerlab.bench.reading.flue import FlueAnalysis, FlueReading, analyse_flue
-from burnerlab.bench.reading.heat_input import HeatContent, InputMeasured, billed_heat_content
+from burnerlab.bench.reading.heat_input import (
+    HeatContent,
+    InputMeasured,
+    billed_heat_content,
+    with_pressure_of_file,
+)
 from burnerlab.bench.reading.manifold import (
     ManifoldCheck,
     each_burner,
@@ -176,11 +181,12 @@ def _results_of(model: Model, values: FormValues) -> HeatInputTest:
     else:
         reading = _scale(values, heat)
         measured = weigh(reading, heat, rating, draws=0)
+    pressure = values.get("manifold")
+    measured = with_pressure_of_file(measured, model.appliance.supply.gauge_pressure_Pa, pressure)
     assert measured.comparison is not None  # a rating was given
     expected = expected_input(model.appliance, name)
     rates = [turndown_of(burner_on) if is_low else 1.0 for burner_on in expected.burners]
     expected_W = float(expected.each_W @ rates)
-    pressure = values.get("manifold")
     there = expected if pressure is None else expected_at(model.appliance, pressure, name)
     reading_of_causes = Reading(
         ratio=measured.heat_input_gross_W / expected_W,

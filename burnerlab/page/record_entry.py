@@ -21,7 +21,7 @@ from burnerlab.bench.record import (
     sights,
 )
 from burnerlab.bench.stop import StopNotice
-from burnerlab.bench.stop_rules import HeatInputs, stops_of
+from burnerlab.bench.stop_rules import heat_inputs, stops_of
 from burnerlab.page.form import SEEN, Field, Form, FormValues, fields, slips_of
 from burnerlab.page.heat_input_test import HeatInputTest, Model
 from burnerlab.page.lighting import lighting
@@ -93,12 +93,7 @@ def raised_stops(
     """Every stop that what was entered raises, the worst first; answers before lighting only with their model."""
     heat = manifold = explanation = before = None
     if measured is not None and not measured.is_low:
-        gross = 1.0 if measured.rating.basis == "gross" else 1.0 / measured.heat.net_to_gross
-        heat = HeatInputs(
-            measured_W=measured.measured.heat_input_gross_W,
-            expected_W=measured.file_expected_gross_W,
-            rated_W=measured.rating.heat_input_W * gross,
-        )
+        heat = heat_inputs(measured.measured, measured.file_expected_gross_W)
     if measured is not None:
         manifold, explanation = measured.manifold, measured.explanation
     if model is not None and not values.form.get("corrects"):

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
-from burnerlab.appliance import demonstration
+from burnerlab.appliance import demonstration, demonstration_path
 from burnerlab.bench.record import ChartQuery, burners, latest, open_record, unit_chart
 from burnerlab.cli import main
 from burnerlab.page.bench_state import Bench
@@ -100,3 +100,33 @@ def test_one_expected_figure_on_the_finding_and_in_the_record(
         assert expected / 1e3 == pytest.approx(1.21, abs=0.02)  # the low rate of its file at this pressure
     else:
         assert f"measured over expected at this pressure: {measured / expected:.3f}" in page.lower()
+
+
+def test_page_and_command_print_one_figure_at_the_pressure_of_the_file(
+    client: Any, bench: Bench, readings: dict[str, str]
+) -> None:
+    """28.3168 L in 300 s at 16.2 mbar: by the page and by ``clock`` one deviation, and one beside it for the file."""
+    given = readings | {"burner": TUBE, "dial": "28.3168", "time1": "300", "time2": "", "manifold": "16.2"}
+    text = plain(client.get("/finding", params=given).text)
+    line = ["clock", str(demonstration_path()), "--burner", TUBE, "--volume", "28.3168 L", "--time", "300 s"]
+    done = CliRunner().invoke(main, [*line, "--manifold-pressure", "16.2 mbar", "--json"])
+    found = json.loads(done.stdout)
+    sentence = found["at_file_pressure"]["text"]
+    assert "17.4 mbar (7.00 in w.c.) of the file, 16.2 mbar (6.50 in w.c.) read" in sentence
+    assert sentence[1:] in text.replace("\N{MINUS SIGN}", "-")
+    assert f"{found['deviation_percent']:+.1f} % from the rating" in text.replace("\N{MINUS SIGN}", "-")
+
+
+def test_the_page_stops_what_would_be_overfire_at_sea_level(
+    client: Any, bench: Bench, readings: dict[str, str]
+) -> None:
+    """The model at 1500 m, no barometer read: -5 % there is +13 % at a bench at sea level, as ``clock`` says."""
+    appliance = demonstration()
+    high = replace(appliance, supply=replace(appliance.supply, ambient_pressure_Pa=84_556.0))
+    bench.models = {readings["model"]: replace(bench.models[readings["model"]], appliance=high)}
+    given = readings | {"time1": "197", "time2": "197"}
+    read = plain(client.get("/finding", params=given | {"barometer": "845.56 mbar"}).text)
+    assert "at a bench at sea level" not in read
+    assert "at a bench at sea level, since the barometer was not read" in plain(
+        client.get("/finding", params=given).text
+    )

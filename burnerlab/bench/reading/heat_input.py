@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cache
@@ -12,6 +13,7 @@ import numpy as np
 
 from burnerlab import tables
 from burnerlab.bench.decision_rule import Comparison, Correction, Rating, compare, correction_factor
+from burnerlab.bench.stop import power_words, pressure_words
 from burnerlab.bench.uncertainty import Budget, Instrument, MonteCarlo, Quantity, instruments
 from burnerlab.gas import Composition, DeclaredGas, Gas, properties
 from burnerlab.quantity import PRESETS, HeatingValue, ReferenceState
@@ -120,6 +122,22 @@ class HeatContent:
         return self.instrument.quantity("heating value", value, unit, scale=value)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InputAtFilePressure:
+    """The heat input at the manifold pressure of the project file, where another was read: orifice or regulator.
+
+    A deviation that is left at the file's pressure is of orifice or gas; what is gone there was of the pressure.
+    """
+
+    gauge_pressure_Pa: float = field(metadata=output("manifold pressure of the file", Kind.GAUGE_PRESSURE))
+    gauge_pressure_read_Pa: float = field(metadata=output("manifold pressure read", Kind.GAUGE_PRESSURE))
+    heat_input_gross_W: float = field(metadata=output("heat input there", Kind.POWER, basis="gross"))
+    deviation: float | None = field(
+        metadata=output("deviation there", Kind.FRACTION, is_change=True)
+    )  # None without a rating
+    text: str = field(metadata=output("at the file's pressure"))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class InputMeasured(WithSummary):
     """A heat input that was measured: by a gas meter or by a scale."""
@@ -137,6 +155,12 @@ class InputMeasured(WithSummary):
     file_comparison: Comparison | None = field(
         default=None, metadata=output("against the rating of the file")
     )  # where another one was named
+    at_file_pressure: InputAtFilePressure | None = field(
+        default=None, metadata=output("at the pressure of the file")
+    )  # where another manifold pressure was read
+    heat_input_sea_level_gross_W: float | None = field(
+        default=None, metadata=output("heat input of this reading at sea level", Kind.POWER, basis="gross")
+    )  # where the barometer was not read and the place of the file lies higher
     budget: Budget = field(metadata=output("budget", is_part=True))  # of the gross heat input [W]
     monte_carlo: MonteCarlo | None = field(metadata=output("Monte Carlo"))
     notes: tuple[str, ...] = field(metadata=output("notes"))
@@ -391,6 +415,40 @@ def _wobbe(gas: AnyGas, basis: str) -> float:
     if value is None:
         raise UserError(Problem("the net Wobbe index of this gas is not known", gas.name, "rating"))
     return value
+
+
+def with_pressure_of_file(
+    measured: InputMeasured, file_gauge_Pa: float, read_gauge_Pa: float | None
+) -> InputMeasured:
+    """What was measured, beside the same at the manifold pressure of the file, where another one was read.
+
+    file_gauge_Pa, read_gauge_Pa : manifold pressure of the file and as read [Pa]; None where it was not read
+    The verdict stays on the rate as burnt, or as corrected to a rated pressure that was entered. Equation: that of
+    ``correction_factor``.
+    """
+    if read_gauge_Pa is None or pressure_words(read_gauge_Pa) == pressure_words(file_gauge_Pa):
+        return measured
+    ratio, correction, comparison = file_gauge_Pa / read_gauge_Pa, measured.correction, measured.worst
+    if correction is not None and math.isclose(correction.pressure_ratio, ratio):
+        return measured
+    factor = float(correction_factor(1.0, ratio))
+    gross_W, deviation, words = measured.heat_input_gross_W * factor, None, ""
+    if comparison is not None:
+        done = 1.0 if correction is None else math.sqrt(correction.pressure_ratio)
+        deviation = (1.0 + comparison.deviation) * factor / done - 1.0
+        words = f", {100.0 * deviation:+.1f} % from the {comparison.rating.words}"
+    text = (
+        f"at {pressure_words(file_gauge_Pa)} of the file, {pressure_words(read_gauge_Pa)} read: "
+        f"{power_words(gross_W)}{words}; a deviation that is left there is of orifice or gas, not of the pressure"
+    )
+    at_file = InputAtFilePressure(
+        gauge_pressure_Pa=file_gauge_Pa,
+        gauge_pressure_read_Pa=read_gauge_Pa,
+        heat_input_gross_W=gross_W,
+        deviation=deviation,
+        text=text,
+    )
+    return replace(measured, at_file_pressure=at_file)
 
 
 def compared(

@@ -302,6 +302,7 @@ def clock(
     simulated = monte_carlo(model, quantities, linear, draws) if draws else None
     refuse_impossible(linear, simulated, "time")
     comparison = compared(linear, heat, rating, correction, "")
+    sea_level_W = _at_sea_level_W(reading, linear.value)
     return InputMeasured(
         method="meter",
         heat=heat,
@@ -313,8 +314,9 @@ def clock(
         time_s=float(np.mean(reading.times_s)),
         correction=correction,
         comparison=comparison,
+        heat_input_sea_level_gross_W=sea_level_W,
         notes=(
-            *_lower_bench(reading, comparison),
+            *_lower_bench(linear.value, sea_level_W, comparison),
             *_notes(reading, heat),
             *linear.notes,
             *(comparison.notes if comparison else ()),
@@ -447,14 +449,21 @@ def _compression(reading: MeterReading, heat: HeatContent, instruments: Mapping[
     return instruments["compression factor"].quantity("compression factor", 1.0, "-", scale=off)
 
 
-def _lower_bench(reading: MeterReading, comparison: Comparison | None) -> tuple[str, ...]:
-    """What the same reading would be at sea level, where the place of the file lies higher and that is overfire."""
-    if comparison is None or not reading.ambient_pressure_of_file or reading.ambient_pressure_Pa is None:
-        return ()
-    gauge = reading.gauge_pressure_Pa or 0.0
+def _at_sea_level_W(reading: MeterReading, gross_W: float) -> float | None:
+    """The same reading at a bench at sea level, where the barometer was not read and the file's place lies higher."""
+    if not reading.ambient_pressure_of_file or reading.ambient_pressure_Pa is None:
+        return None
+    gauge, other_W = reading.gauge_pressure_Pa or 0.0, reading.other_load_gross_W
     more = (SEA_LEVEL_Pa + gauge) / (reading.ambient_pressure_Pa + gauge)
-    deviation = (1.0 + comparison.deviation) * more - 1.0
-    if more <= 1.0 or deviation <= comparison.rating.tolerance.high:
+    return (gross_W + other_W) * more - other_W if more > 1.0 else None
+
+
+def _lower_bench(gross_W: float, sea_level_W: float | None, comparison: Comparison | None) -> tuple[str, ...]:
+    """The note of a reading that would be overfire at a bench at sea level."""
+    if comparison is None or sea_level_W is None:
+        return ()
+    deviation = (1.0 + comparison.deviation) * sea_level_W / gross_W - 1.0
+    if deviation <= comparison.rating.tolerance.high:
         return ()
     words = comparison.rating.words
     return (

@@ -111,8 +111,24 @@ def test_a_rating_beside_that_of_the_file_is_said_and_the_worse_heads() -> None:
     assert answer(*TUBE, "--time", "285 s", "--rating", "3.66 kW gross")["file_comparison"] is None
 
 
-def test_a_manifold_pressure_alone_is_brought_to_the_pressure_of_the_file() -> None:
+def test_a_manifold_pressure_alone_corrects_nothing_and_shows_the_rate_at_the_pressure_of_the_file() -> None:
+    """The file's pressure is 7 in w.c.: by sqrt(7/6.5) as ``--rated-pressure`` corrects, beside the verdict."""
+    unread = answer(*TUBE, "--time", "300 s")
     alone = answer(*TUBE, "--time", "300 s", "--manifold-pressure", "6.5 inH2O")
-    both = answer(*TUBE, "--time", "300 s", "--manifold-pressure", "6.5 inH2O", "--rated-pressure", "7 inH2O")
-    assert alone["correction"]["factor"] == pytest.approx((7 / 6.5) ** 0.5)
-    assert alone["deviation_percent"] == pytest.approx(both["deviation_percent"])
+    rated = answer(
+        *TUBE, "--time", "300 s", "--manifold-pressure", "6.5 inH2O", "--rated-pressure", "7 inH2O"
+    )
+    assert alone["correction"] is None
+    assert alone["deviation_percent"] == unread["deviation_percent"]
+    assert rated["correction"]["factor"] == pytest.approx((7 / 6.5) ** 0.5)
+    there = alone["at_file_pressure"]
+    assert there["deviation_percent"] == pytest.approx(rated["deviation_percent"])
+    assert there["heat_input_gross_kW"] == pytest.approx(alone["heat_input_gross_kW"] * (7 / 6.5) ** 0.5)
+    assert rated["at_file_pressure"] is None  # the verdict itself is at that pressure
+    text = " ".join(run(*TUBE, "--time", "300 s", "--manifold-pressure", "6.5 inH2O").stdout.split())
+    assert "at 17.4 mbar (7.00 in w.c.) of the file, 16.2 mbar (6.50 in w.c.) read: " in text
+    assert "of orifice or gas" in text
+
+
+def test_at_the_pressure_of_the_file_there_is_no_second_figure() -> None:
+    assert answer(*TUBE, "--time", "300 s", "--manifold-pressure", "7 inH2O")["at_file_pressure"] is None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 
@@ -249,6 +250,38 @@ def test_the_altitude_of_the_file_is_used_and_said(tmp_path: Path) -> None:
     assert "possible overfire" in hidden
     assert float(hidden.split("reading is ")[1].split(" %")[0]) == pytest.approx(more, abs=0.1)
     assert not any("possible overfire" in note for note in by_option["notes"])
+
+
+@pytest.mark.parametrize(
+    ("share", "reason"),
+    [
+        (0.90, ""),
+        (
+            0.95,
+            "at a bench at sea level, since the barometer was not read, it is 13 % above rating; as read -5.0 %",
+        ),
+        (1.15, "the reading is"),
+    ],
+)
+def test_overfire_is_judged_at_sea_level_too_where_no_barometer_was_read(
+    tmp_path: Path, share: float, reason: str
+) -> None:
+    """ISO 2533 at 1500 m, 10 in w.c. in the meter: (101.325 + 2.491)/(84.556 + 2.491) = 1.193 of it at sea level."""
+    file = tmp_path / "high.toml"
+    text = demonstration_path().read_text()
+    file.write_text(text.replace('altitude        = "0 m"', 'altitude        = "1500 m"'))
+    line = ("clock", str(file), *RING[2:])
+    at_214_s = 1.0 + answer(*line, "--time", "214 s", status=1)["deviation_percent"] / 100.0
+    time = ("--time", f"{214.0 * at_214_s / share:.3f} s")
+    found = json.loads(run(*line, *time, "--json").stdout)
+    assert found["heat_input_sea_level_gross_kW"] / found["heat_input_gross_kW"] == pytest.approx(
+        1.193, abs=1e-3
+    )
+    reasons = [one["why"] for one in found["stops"] if one["id"] == "overfire"]
+    assert [one[: len(reason)] for one in reasons] == ([reason] if reason else [])
+    read = json.loads(run(*line, *time, "--barometer", "84.556 kPa", "--json").stdout)
+    assert read["heat_input_sea_level_gross_kW"] is None
+    assert not [one for one in read["stops"] if "sea level" in one["why"]]
 
 
 def test_what_the_options_say_goes_before_the_file() -> None:
