@@ -1,8 +1,10 @@
 """What stands in the line: a pressure regulator, and a valve or another short restriction.
 
-The set point is the outlet pressure at a small flow. With more flow the pressure falls by the droop; with none
-it rises by the lock-up. Beyond the flow limit the valve is wide open and acts as a fixed restriction between inlet
-and outlet. The inlet pressure moves the set point of a real regulator by a few per cent; that is left out.
+The set point is the outlet pressure at a small flow and at the inlet pressure it was set at. With more flow the
+outlet falls by the droop. As the flow stops it rises to lock-up: over the last part of the flow, the lock-up zone, the
+valve needs a growing force to close. A higher inlet pressure moves the outlet by the inlet effect, up where it helps
+to open the valve, down where it helps to close it. Beyond the flow limit the valve is wide open and acts as a fixed
+restriction between inlet and outlet.
 
 A valve is described by its effective area, discharge coefficient times bore area; Kv, Cv and a bore are three
 ways to state it.
@@ -38,6 +40,9 @@ class Regulator:
     lock_up_Pa: float = 0.0  # rise of the outlet at no flow
     rated_flow_kg_per_s: float = math.inf  # flow at which the droop is stated
     flow_limit_kg_per_s: float = math.inf  # flow at which the valve is wide open
+    lock_up_zone: float = 0.0  # share of the rated flow below which the outlet rises to lock-up [-]
+    inlet_effect: float = 0.0  # change of the outlet per change of the inlet, with its sign [-]
+    stated_inlet_Pa: float | None = None  # inlet at which all of this is stated; None: wherever it is
     minimum_inlet_Pa: float = 0.0
     name: str = ""
 
@@ -56,28 +61,58 @@ class Regulator:
             problems.append(Problem("must be above 0", f"{self.rated_flow_kg_per_s:g} kg/s", "rated flow"))
         if not self.flow_limit_kg_per_s > 0.0:
             problems.append(Problem("must be above 0", f"{self.flow_limit_kg_per_s:g} kg/s", "flow limit"))
+        if not 0.0 <= self.lock_up_zone < 1.0:
+            problems.append(
+                Problem("must be 0 or more and below 1", f"{self.lock_up_zone:g}", "lock-up zone")
+            )
+        if not abs(self.inlet_effect) < 1.0:
+            problems.append(Problem("must be within -1 to 1", f"{self.inlet_effect:g}", "inlet effect"))
         if problems:
             raise UserError(problems)
 
     @property
     def lock_up_pressure_Pa(self) -> float:
-        """Outlet pressure at no flow, gauge [Pa]."""
+        """Outlet pressure at no flow and the inlet that the set point is stated at, gauge [Pa]."""
         return self.set_point_Pa + self.lock_up_Pa
 
+    @property
+    def lock_up_flow_kg_per_s(self) -> float:
+        """Flow at which the rise to lock-up begins [kg/s]; 0 where no rated flow is known."""
+        rated = min(self.rated_flow_kg_per_s, self.flow_limit_kg_per_s)
+        return self.lock_up_zone * rated if math.isfinite(rated) else 0.0
 
-def spring_pressure_Pa(regulator: Regulator, mass_flow_kg_per_s: ArrayLike) -> Any:
-    """Outlet pressure that the spring holds: set point less droop times flow over rated flow, lock-up at no flow.
+    def inlet_shift_Pa(self, inlet_pressure_Pa: ArrayLike | None) -> Any:
+        """What the inlet pressure adds to the outlet: effect times its distance from the stated inlet [Pa].
 
-    mass_flow_kg_per_s : [kg/s]
-    Returns gauge [Pa]; beyond the flow limit this is no longer what arrives.
+        >>> float(Regulator(set_point_Pa=69e3, inlet_effect=-0.01, stated_inlet_Pa=3e5).inlet_shift_Pa(5e5))
+        -2000.0
+        """
+        if inlet_pressure_Pa is None or self.stated_inlet_Pa is None:
+            return 0.0
+        return self.inlet_effect * (np.asarray(inlet_pressure_Pa, dtype=np.float64) - self.stated_inlet_Pa)
 
-    >>> stand = Regulator(set_point_Pa=2740.0, droop_Pa=250.0, lock_up_Pa=500.0, rated_flow_kg_per_s=1e-3)
-    >>> spring_pressure_Pa(stand, np.array([0.0, 5e-4, 1e-3]))
-    array([3240., 2615., 2490.])
+
+def spring_pressure_Pa(
+    regulator: Regulator, mass_flow_kg_per_s: ArrayLike, inlet_pressure_Pa: ArrayLike | None = None
+) -> Any:
+    """Outlet pressure that spring and diaphragm balance: p = p_set - D m/m_r + L (1 - m/m_z)^2 + e (p1 - p1_set).
+
+    D droop, m_r rated flow, L lock-up, m_z the flow of the lock-up zone (its term is 0 above it), e inlet effect
+    mass_flow_kg_per_s : [kg/s]; inlet_pressure_Pa : gauge [Pa], None where it is that of the set point
+    Returns gauge [Pa], at least 0; beyond the flow limit this is no longer what arrives. Falls steadily with the flow.
+    That the rise to lock-up is a parabola is a choice: published curves show where it ends, not its form.
+
+    >>> stand = Regulator(set_point_Pa=2740.0, droop_Pa=250.0, lock_up_Pa=500.0, rated_flow_kg_per_s=1e-3,
+    ...                   lock_up_zone=0.05)
+    >>> spring_pressure_Pa(stand, np.array([0.0, 2.5e-5, 5e-5, 1e-3]))
+    array([3240.  , 2858.75, 2727.5 , 2490.  ])
     """
     flow = np.asarray(mass_flow_kg_per_s, dtype=np.float64)
     drooped = regulator.set_point_Pa - regulator.droop_Pa * flow / regulator.rated_flow_kg_per_s
-    return np.where(flow > 0.0, drooped, regulator.lock_up_pressure_Pa)
+    zone = regulator.lock_up_flow_kg_per_s
+    closing = np.maximum(1.0 - flow / zone, 0.0) if zone > 0.0 else np.where(flow > 0.0, 0.0, 1.0)
+    found = drooped + regulator.lock_up_Pa * closing**2 + regulator.inlet_shift_Pa(inlet_pressure_Pa)
+    return np.maximum(found, 0.0)
 
 
 def wide_open_pressure_Pa(
@@ -86,10 +121,12 @@ def wide_open_pressure_Pa(
     inlet_pressure_Pa: ArrayLike,
     ambient_pressure_Pa: float,
 ) -> Any:
-    """Outlet pressure of the wide-open valve: p2^2 = p1^2 - (p1^2 - p_limit^2)(m/m_limit)^2, absolute.
+    """Outlet pressure of the wide-open valve: p2^2 = p1^2 - (p1_set^2 - p_limit^2)(m/m_limit)^2, absolute.
 
+    p_limit is the outlet at the flow limit m_limit with the inlet p1_set that they are stated at; without one they
+    are taken at this inlet.
     mass_flow_kg_per_s : [kg/s]; inlet_pressure_Pa : gauge [Pa]; ambient_pressure_Pa : absolute [Pa]
-    Returns gauge [Pa], never below minus the ambient pressure. m_limit is taken at this inlet pressure.
+    Returns gauge [Pa], never below minus the ambient pressure.
 
     >>> stand = Regulator(set_point_Pa=2740.0, flow_limit_kg_per_s=1e-3)
     >>> wide_open_pressure_Pa(stand, np.array([1e-3, 1.2e-3]), 20e3, 101325.0).tolist()
@@ -99,9 +136,10 @@ def wide_open_pressure_Pa(
     p1 = np.asarray(inlet_pressure_Pa, dtype=np.float64) + ambient_pressure_Pa
     if not math.isfinite(regulator.flow_limit_kg_per_s):
         return p1 - ambient_pressure_Pa + 0.0 * flow
+    stated = p1 if regulator.stated_inlet_Pa is None else regulator.stated_inlet_Pa + ambient_pressure_Pa
     at_limit = float(spring_pressure_Pa(regulator, regulator.flow_limit_kg_per_s)) + ambient_pressure_Pa
     share = np.square(flow / regulator.flow_limit_kg_per_s)
-    left = p1 * p1 - np.maximum(p1 * p1 - at_limit * at_limit, 0.0) * share
+    left = p1 * p1 - np.maximum(stated * stated - at_limit * at_limit, 0.0) * share
     return np.sqrt(np.maximum(left, 0.0)) - ambient_pressure_Pa
 
 
@@ -111,7 +149,7 @@ def outlet_pressure_Pa(
     inlet_pressure_Pa: ArrayLike | None = None,
     ambient_pressure_Pa: float = 101325.0,
 ) -> Any:
-    """Outlet pressure of a regulator at a flow: what the spring holds, or less when the valve is wide open.
+    """Outlet pressure of a regulator at a flow: what spring and diaphragm balance, or less when the valve is wide open.
 
     mass_flow_kg_per_s : [kg/s]; inlet_pressure_Pa : gauge [Pa], None when not known
     ambient_pressure_Pa : absolute [Pa]
@@ -122,11 +160,11 @@ def outlet_pressure_Pa(
     >>> outlet_pressure_Pa(stand, np.array([1e-3, 1.2e-3]), 20e3).tolist()
     [2490.0, -1214.9]
     """
-    held = spring_pressure_Pa(regulator, mass_flow_kg_per_s)
+    balanced = spring_pressure_Pa(regulator, mass_flow_kg_per_s, inlet_pressure_Pa)
     if inlet_pressure_Pa is None:
-        return held
+        return balanced
     open_wide = wide_open_pressure_Pa(regulator, mass_flow_kg_per_s, inlet_pressure_Pa, ambient_pressure_Pa)
-    return np.minimum(held, open_wide)
+    return np.minimum(balanced, open_wide)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,6 +176,18 @@ class Typical:
     droop: Figure  # share of the set point
     lock_up: Figure  # share of the set point
     minimum_inlet_Pa: Figure
+    inlet_effect: Figure | None = (
+        None  # change of the outlet per change of the inlet [-]; None not in the table
+    )
+
+    @property
+    def is_adjustable(self) -> bool:
+        """Whether one regulator of this kind is set anywhere in the range of its set point.
+
+        >>> typical("lp high pressure").is_adjustable, typical("lp second stage").is_adjustable
+        (True, False)
+        """
+        return self.set_point_Pa.low == 0.0
 
 
 def typical_names(own: Path | None = None) -> tuple[str, ...]:
@@ -169,6 +219,7 @@ def typical(name: str, own: Path | None = None, key: str = "type", near_Pa: floa
         droop=found["droop"],
         lock_up=found["lock up"],
         minimum_inlet_Pa=found["minimum inlet"],
+        inlet_effect=found.get("inlet effect"),
     )
 
 

@@ -41,6 +41,7 @@ class Contents:
     names: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Columns whose words are those of "table.column", after a word before it if any, or are the word itself."""
     complete: str = ""  # column of the key whose every shipped word each group of own rows must have
+    later: tuple[str, ...] = ()  # of those words, the ones that tables made for 0.1.0 lack
     own: Own = "replace"  # own rows stand in for ours of the same key, or replace the whole table
 
 
@@ -96,6 +97,7 @@ CONTENTS: Mapping[str, Contents] = {
         numbers=FIGURE,
         names=_words("regulators", "quantity"),
         complete="quantity",
+        later=("inlet effect",),
     ),
     "pipes": Contents(key=("name",), numbers=("bore_mm",), positive=("bore_mm",)),
     "fittings": Contents(key=("name",), numbers=FIGURE),
@@ -454,7 +456,7 @@ def _incomplete(name: str, contents: Contents, user_rows: tuple[Row, ...]) -> It
     column = contents.complete
     if not column:
         return
-    every = _known((f"{name}.{column}",))
+    every = [word for word in _known((f"{name}.{column}",)) if word not in contents.later]
     groups: dict[tuple[str, ...], list[Row]] = {}
     for row in user_rows:
         groups.setdefault(tuple(row[other] for other in contents.key if other != column), []).append(row)

@@ -91,7 +91,7 @@ def prepare(appliance: Appliance) -> Plant:
     inlet = None if supply.train is None else supply.train.inlet_gauge_pressure_Pa
     tops = [supply.gauge_pressure_Pa]
     if regulator is not None:
-        tops.append(regulator.lock_up_pressure_Pa)
+        tops.append(regulator.lock_up_pressure_Pa + max(float(regulator.inlet_shift_Pa(inlet)), 0.0))
     if inlet is not None and (
         regulator is None or (supply.train and supply.train.regulator and supply.train.regulator.last)
     ):
@@ -162,8 +162,9 @@ def _scaled(appliance: Appliance, gas: GasStates) -> tuple[Regulator | None, tup
         gas.density_kg_per_m3(supply.gas_temperature_K, supply.gauge_pressure_Pa + supply.ambient_pressure_Pa)
     )
     flow = math.sqrt(density / train.gas_density_kg_per_m3)
-    notes = []
-    if abs(at - 1.0) > 1e-9:
+    inlet, notes = train.inlet_gauge_pressure_Pa, []
+    is_as_stated = abs(at - 1.0) <= 1e-9
+    if not is_as_stated:
         notes.append(
             f"the regulator is taken with a spring for {supply.gauge_pressure_Pa / 1e3:.4g} kPa: set point, droop and "
             f"lock-up in proportion; a regulator made for {supply.gas.name} at this pressure has to be fitted"
@@ -184,6 +185,11 @@ def _scaled(appliance: Appliance, gas: GasStates) -> tuple[Regulator | None, tup
         else fitting.flow_limit_kg_per_s * flow,
         minimum_inlet_Pa=(fitting.minimum_inlet_Pa or 0.0) + fitting.set_point_Pa * (at - 1.0),
         name=fitting.type,
+        lock_up_zone=fitting.lock_up_zone,
+        inlet_effect=fitting.inlet_effect,
+        stated_inlet_Pa=inlet
+        if fitting.stated_inlet_Pa is None or not is_as_stated
+        else fitting.stated_inlet_Pa,
     )
     return regulator, tuple(notes)
 
@@ -211,8 +217,7 @@ def settled(plant: Plant, on: NDArray[np.bool_]) -> tuple[Plant, Solution]:
 
 def _solved(plant: Plant, on: NDArray[np.bool_]) -> Solution:
     deliver: Callable[[Array], Array] = lambda flow: plant.trunk_Pa(flow)[-1]  # noqa: E731
-    still = np.full(on.shape[0], 1e-12)  # a flow too small to lose anything, but not the lock-up at no flow
-    return solve(plant.stream, plant.taps, on, deliver, deliver(still))
+    return solve(plant.stream, plant.taps, on, deliver, deliver(np.zeros(on.shape[0])))
 
 
 # What reaches the orifices of an appliance for many sets of burners at once: figures alone, no report.

@@ -7,6 +7,7 @@ holds one table of the file against another.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,7 @@ from burnerlab.appliance.project.supply_train import (
     Manifold,
     ManifoldTable,
     OfSetPoint,
+    RegulatorSpread,
     RegulatorTable,
     Run,
     RunTable,
@@ -39,6 +41,7 @@ from burnerlab.quantity.inputs import input_row
 from burnerlab.supply.atmosphere import pressure_at_altitude_Pa
 from burnerlab.supply.pipe import Pipe, fitting, roughness, size_named
 from burnerlab.supply.regulator import Typical, Valve, typical, valve_of_bore, valve_of_Cv, valve_of_Kv
+from burnerlab.supply.supply_limits import supply_figure
 from burnerlab.tables import check, cite
 from burnerlab.tables.figure import Evidence, weakest
 from burnerlab.tables.problem import Problem, UserError, did_you_mean
@@ -491,7 +494,52 @@ class _Trains:
             type="" if kind is None else kind.name,
             assumed=tuple(assumed),
             unknown=tuple(unknown),
+            lock_up_zone=supply_figure("lock-up zone", self.own.supply_limits).value,
+            inlet_effect=_inlet_effect(table, kind),
+            inlet_effect_source=_inlet_effect_source(table, kind),
+            stated_inlet_Pa=table.stated_inlet_Pa,
+            is_adjustable=kind is not None and kind.is_adjustable,
+            spread=_regulator_spread(table, kind, figures),
         )
+
+
+def _inlet_effect(table: RegulatorTable, kind: Typical | None) -> float:
+    """That of the file, else of its kind; 0 where neither says."""
+    if table.inlet_effect is not None:
+        return table.inlet_effect
+    return 0.0 if kind is None or kind.inlet_effect is None else kind.inlet_effect.value
+
+
+def _inlet_effect_source(table: RegulatorTable, kind: Typical | None) -> str:
+    if table.inlet_effect is not None or kind is None or kind.inlet_effect is None:
+        return ""
+    return kind.inlet_effect.cite()
+
+
+def _regulator_spread(
+    table: RegulatorTable, kind: Typical | None, figures: Mapping[str, float]
+) -> RegulatorSpread | None:
+    """What its kind leaves open of droop, lock-up and inlet effect, those of the file without a spread."""
+    if kind is None:
+        return None
+    droop, lock_up, set_Pa = figures["droop_Pa"], figures["lock_up_Pa"], figures["set_point_Pa"]
+    ends = {"droop": (droop, droop), "lock_up": (lock_up, lock_up)}
+    if table.droop is None:
+        ends["droop"] = kind.droop.low * set_Pa, kind.droop.high * set_Pa
+    if table.lock_up is None:
+        ends["lock_up"] = kind.lock_up.low * set_Pa, kind.lock_up.high * set_Pa
+    effect = _inlet_effect(table, kind)
+    effects = (effect, effect)
+    if table.inlet_effect is None and kind.inlet_effect is not None:
+        effects = kind.inlet_effect.low, kind.inlet_effect.high
+    return RegulatorSpread(
+        droop_low_Pa=ends["droop"][0],
+        droop_high_Pa=ends["droop"][1],
+        lock_up_low_Pa=ends["lock_up"][0],
+        lock_up_high_Pa=ends["lock_up"][1],
+        inlet_effect_low=effects[0],
+        inlet_effect_high=effects[1],
+    )
 
 
 def _valve(table: ValveTable, own: model.OwnTables) -> Valve:

@@ -28,6 +28,18 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RegulatorSpread:
+    """What regulators of a kind do at most and at least, where the file does not say; pressures at the set point."""
+
+    droop_low_Pa: float
+    droop_high_Pa: float
+    lock_up_low_Pa: float
+    lock_up_high_Pa: float
+    inlet_effect_low: float
+    inlet_effect_high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class TrainRegulator:
     """The regulator of a project file; pressures are gauge, flows of the gas the file names."""
 
@@ -44,6 +56,12 @@ class TrainRegulator:
     unknown: tuple[str, ...] = ()  # figures neither given nor typical
 
     minimum_inlet_evidence: Evidence = Evidence.ENTERED
+    lock_up_zone: float = 0.0  # share of the rated flow below which the outlet rises to lock-up [-]
+    inlet_effect: float = 0.0  # change of the outlet per change of the inlet [-]
+    inlet_effect_source: str = ""  # where it is from; "" the file, or nothing known of it
+    stated_inlet_Pa: float | None = None  # inlet its figures are stated at; None: the inlet of the supply
+    is_adjustable: bool = False  # one spring for all settings
+    spread: RegulatorSpread | None = None  # None: the file gives droop, lock-up and inlet effect
 
     @property
     def evidence(self) -> Evidence:
@@ -140,6 +158,18 @@ class RegulatorTable:
     limit_W: Annotated[float | None, key.heat_input("Largest flow", "regulator_flow")] = None
     minimum_inlet_Pa: Annotated[
         float | None, key.quantity("train_inlet", "Least inlet pressure; its kind's without it", "10 psi")
+    ] = None
+    inlet_effect: Annotated[
+        float | None,
+        key.quantity(
+            "inlet_effect", "Change of the outlet per change of the inlet; its kind's without it", 0.005
+        ),
+    ] = None
+    stated_inlet_Pa: Annotated[
+        float | None,
+        key.quantity(
+            "train_inlet", "Inlet at which its figures are stated; that of the supply without it", "10 psi"
+        ),
     ] = None
     position: Annotated[
         RegulatorPosition,

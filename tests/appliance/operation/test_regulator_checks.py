@@ -85,3 +85,47 @@ def test_a_droop_no_regulator_has_is_questioned() -> None:
 def test_a_droop_may_be_a_percentage_of_the_set_point() -> None:
     for topic in ("manifold_gauge_pressure_Pa", "heat_input_gross_W"):
         assert getattr(tube(droop="10 %"), topic) == pytest.approx(getattr(tube(droop="3.7 mbar"), topic))
+
+
+HIGH = """
+[appliance]
+name   = "one ring"
+rating = "gross"
+
+[supply]
+gas      = "propane"
+pressure = "10 psig"
+allow_high_pressure = true
+inlet    = "60 psi"
+
+[supply.regulator]
+type = "lp high pressure"
+droop = "0.5 psi"
+{more}
+
+[[burner]]
+name    = "ring"
+rate    = "20 kW"
+orifice = {{ diameter = "1.2 mm", shape = "tapered" }}
+"""
+
+
+@pytest.mark.parametrize("effect", [-0.02, 0.0, 0.01])
+def test_the_inlet_effect_counts_from_the_inlet_that_the_figures_are_stated_at(effect: float) -> None:
+    """At 60 psi a regulator set at 100 psi gives 40 psi times its effect less; set at 60 psi it gives its set point."""
+    here = operate(read_appliance_text(HIGH.format(more=f"inlet_effect = {effect}")))
+    stated = operate(
+        read_appliance_text(HIGH.format(more=f'inlet_effect = {effect}\nstated_inlet = "100 psi"'))
+    )
+    by_effect = stated.manifold_gauge_pressure_Pa - here.manifold_gauge_pressure_Pa
+    # a droop of 0.5 psi at the rated flow takes a few per cent of the change back
+    assert by_effect == pytest.approx(-effect * 40 * 6894.757, rel=0.06)
+
+
+def test_a_small_burner_alone_burns_nearer_to_lock_up() -> None:
+    """Lock-up zone of 5 % of the rated flow: at 2 % the outlet stands between set point and lock-up."""
+    alone = operate(read_appliance_text(HIGH.format(more='rated = "1000 kW"\nlock_up = "2 psi"')))
+    gauge = alone.manifold_gauge_pressure_Pa / 6894.757
+    assert 10.3 < gauge < 12.0
+    far = operate(read_appliance_text(HIGH.format(more='rated = "100 kW"\nlock_up = "2 psi"')))
+    assert far.manifold_gauge_pressure_Pa / 6894.757 < 10.0
