@@ -18,9 +18,8 @@ from burnerlab.cli.record_output import (
     RECORD,
     attention,
     day,
-    entry_json,
+    entry_answer,
     entry_text,
-    kit_json,
     kits_text,
     lines_text,
     text_input,
@@ -28,6 +27,7 @@ from burnerlab.cli.record_output import (
     to_write,
 )
 from burnerlab.quantity.inputs import Group, Input
+from burnerlab.quantity.outputs import row
 from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
@@ -201,13 +201,13 @@ def _show_lines(
         document = {
             "count": len(records),
             **more,
-            "tests": [entry_json(record, stops, past) for record in records],
+            "tests": [entry_answer(record, stops, past) for record in records],
         }
         print_json(stops_json(stand) | document)
         return
     print_open_stops(stand)
     click.echo(lines_text(records, stops, past) if records else "no entry fits")
-    unread = [f"{one.stops[0].entry.serial}: {note}" for one in past.values() for note in one.unread()]
+    unread = [f"{one.stops[0].record.serial}: {note}" for one in past.values() for note in one.unread()]
     print_notes("Not as required", unread)
     if more:
         click.echo()
@@ -279,7 +279,7 @@ def show(serial: str, with_history: bool, file: str, as_json: bool) -> None:
     assert newest is not None
     stand = [one for one in stops if one.stands_for(newest.serial, newest.place)]
     if as_json:
-        print_json(stops_json(stand) | entry_json(newest, stops, past))
+        print_json(stops_json(stand) | row(entry_answer(newest, stops, past)))
         return
     print_open_stops(stand)
     own = past.get(newest.serial.casefold(), UnitStops())
@@ -331,7 +331,7 @@ def kits(kit: str, serial: str, limit: int, file: str, as_json: bool) -> None:
     with to_read(file) as record:
         found = kit_checks(record, kit=kit, serial=serial, limit=limit)
     if as_json:
-        print_json({"count": len(found), "kit_checks": [kit_json(one) for one in found]})
+        print_json({"count": len(found), "kit_checks": found})
     else:
         click.echo(kits_text(found) if found else "no kit fits")
         print_cautions()
@@ -438,14 +438,9 @@ def release(names: tuple[str, ...], file: str, as_json: bool, **texts: str) -> N
     with to_write(file) as record:
         end_entry = end(record, names, **texts)
         left = open_stops(record)
-    document: dict[str, Any] = {
-        "uid": end_entry.uid,
-        "number": end_entry.number,
-        "recorded_at": end_entry.recorded_at,
-        "released": end_entry.release.stops,
-        **{name: getattr(end_entry.release, name) for name in texts},
-    }
     if as_json:
+        document = row(end_entry)
+        document["released"] = document.pop("stops")  # beside the stops that stand
         print_json(stops_json(left) | document | {"note": UNCHECKED})
         return
     print_open_stops(left)

@@ -19,13 +19,14 @@ from burnerlab.cli.record_output import (
     RECORD,
     UID_SHOWN,
     attention,
-    entry_json,
+    entry_answer,
     text_input,
     to_read,
     to_write,
 )
 from burnerlab.quantity import Kind, read_rate
 from burnerlab.quantity.inputs import Input, Reader, input_row
+from burnerlab.quantity.outputs import row
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
@@ -304,7 +305,7 @@ def _show_entry(entry: TestRecord, stops: Sequence[OpenStop], past: UnitStops, a
     """What was recorded, headed by the stops that stand for this unit."""
 
     if as_json:
-        document = entry_json(entry, stops, {entry.serial.casefold(): past})
+        document = row(entry_answer(entry, stops, {entry.serial.casefold(): past}))
         print_json(stops_json(stops) | document)
         return
     print_open_stops(stops)

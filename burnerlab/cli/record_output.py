@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +11,7 @@ from burnerlab.cli.options import takes
 from burnerlab.cli.output import facts, table
 from burnerlab.quantity import Kind, show
 from burnerlab.quantity.inputs import Input, as_written
-from burnerlab.quantity.outputs import row
+from burnerlab.quantity.outputs import output
 from burnerlab.quantity.show import display_unit
 from burnerlab.tables.verdict import Verdict
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from burnerlab.bench.record import (
         BeforeLighting,
         KitRecord,
+        Observation,
         OpenStop,
         PastStop,
         Record,
@@ -25,6 +27,7 @@ if TYPE_CHECKING:
         TestRecord,
         UnitStops,
     )
+    from burnerlab.bench.stop import StopNotice
 
 # Inputs that the commands of the bench record share.
 
@@ -114,50 +117,41 @@ def stop_state(
     return "released" if record.test.stops else ""
 
 
-def entry_json(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EntryAnswer:
+    """An entry with what wants a second look, and what was ever stopped of its unit; figures in SI."""
+
+    record: TestRecord = field(metadata=output("entry", is_part=True))
+    entry_stops: tuple[StopNotice, ...] = field(metadata=output("stops of this entry"))
+    state: str = field(metadata=output("state"))
+    unit_stops: tuple[PastStop, ...] = field(metadata=output("stops of the unit"))
+    not_read_since_release: tuple[str, ...] = field(metadata=output("not read since the release"))
+    instruments_overdue: tuple[str, ...] = field(metadata=output("calibration was due"))
+    instruments_without_calibration: tuple[str, ...] = field(metadata=output("no calibration date"))
+    not_as_wanted: tuple[Observation, ...] = field(metadata=output("not as wanted"))
+
+
+def entry_answer(
     record: TestRecord, stops: Sequence[OpenStop], past: Mapping[str, UnitStops] | None = None
-) -> dict[str, Any]:
-    """An entry as JSON: figures in SI with their unit beside them.
+) -> EntryAnswer:
+    """What a command says of an entry.
 
     stops : those of the record that stand; past : what was ever stopped of units, by serial number in lower case
     """
-    from burnerlab.bench.record import adverse_observations, quantities
-    from burnerlab.bench.record.document import as_document
+    from burnerlab.bench.record import UnitStops, adverse_observations
 
-    units = {name: quantity.unit for name, quantity in quantities().items()}
-    document = as_document(record)
-    document["entry_stops"] = list(record.test.stops)
-    document.pop("stops", None)
-    document["state"] = stop_state(record, stops, past)
-    unit_stops = (past or {}).get(record.serial.casefold())
-    document["unit_stops"] = [] if unit_stops is None else [_past_json(one) for one in unit_stops.stops]
-    document["not_read_since_release"] = [] if unit_stops is None else list(unit_stops.unread(record))
-    document.setdefault("before_lighting", None)
-    document.setdefault("inputs", [])
-    for part in (*document["readings"], *document["results"]):
-        part["unit"] = units.get(part["quantity"], "")
-    document["instruments_overdue"] = [one.name for one in record.overdue]
-    document["instruments_without_calibration"] = [
-        one.name for one in record.test.instruments if not one.calibrated_on
-    ]
-    document["not_as_wanted"] = [
-        {"burner": one.burner, "observation": one.name, "answer": one.answer}
-        for one in adverse_observations(record.test)
-    ]
-    return document | {
-        "number": record.number,
-        "corrected_by": record.corrected_by,
-        "current": record.is_current,
-        "sha256": record.sha256,
-    }
-
-
-def _past_json(stop: PastStop) -> dict[str, Any]:
-    """A stop of the unit and the release that ended it, or null."""
-    from burnerlab.bench.record.document import release_as_document
-
-    ended = None if stop.release is None else release_as_document(stop.release)
-    return row(stop.notice) | {"entry": stop.entry.uid, "release": ended}
+    unit_stops = (past or {}).get(record.serial.casefold(), UnitStops())
+    instruments = record.test.instruments
+    return EntryAnswer(
+        record=record,
+        entry_stops=record.test.stops,
+        state=stop_state(record, stops, past),
+        unit_stops=unit_stops.stops,
+        not_read_since_release=unit_stops.unread(record),
+        instruments_overdue=tuple(one.name for one in record.overdue),
+        instruments_without_calibration=tuple(one.name for one in instruments if not one.calibrated_on),
+        not_as_wanted=adverse_observations(record.test),
+    )
 
 
 def attention(record: TestRecord, past: UnitStops) -> list[str]:
@@ -325,13 +319,6 @@ def _standing(record: TestRecord) -> str:
 def _worst(record: TestRecord) -> str:
     off = [one.value for one in record.test.results if one.quantity == "deviation"]
     return f"{100 * max(off, key=abs):+.1f} %" if off else "-"
-
-
-def kit_json(record: KitRecord) -> dict[str, Any]:
-    """A weighing as JSON."""
-    from burnerlab.bench.record.document import kit_as_document
-
-    return kit_as_document(record) | {"number": record.number, "sha256": record.sha256}
 
 
 def kits_text(weighings: Sequence[KitRecord]) -> str:

@@ -68,8 +68,8 @@ def past_facts(past: UnitStops) -> tuple[LabelledText, ...]:
             LabelledText(
                 label=f"{stop.notice.signal}: {stop.notice.heading}",
                 value=why + _ended(stop.release),
-                note=f"entry {stop.entry.uid[:UID_SHOWN]}, {moment(stop.entry.recorded_at)}, "
-                f"{clean(stop.entry.test.tester)}",
+                note=f"entry {stop.record.uid[:UID_SHOWN]}, {moment(stop.record.recorded_at)}, "
+                f"{clean(stop.record.test.tester)}",
             )
         )
     return tuple(facts)

@@ -75,7 +75,7 @@ def test_the_stated_error_says_its_coverage_factor() -> None:
         (("--gas", "propane", "--phi", "1", "--aeration", "1"), "not both"),
         (("--gas", "propane", "--phi", "nan"), "--phi"),
         (("--gas", "propane", "--phi", "9"), "--phi"),
-        (("--gas", "propane", "--phi", "1", "--unburnt-temperature", "900 C"), "unburnt temperature"),
+        (("--gas", "propane", "--phi", "1", "--unburnt-temperature", "900 C"), "--unburnt-temperature"),
         (("--gas", "propane", "--phi", "1", "--unburnt-temperature", "20"), "--unburnt-temperature"),
         (("--phi", "1"), "--gas"),
         (("--gas", "trade-propane-2500", "--phi", "1"), "composition"),

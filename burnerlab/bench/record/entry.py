@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import cache
 from typing import ClassVar, Literal
@@ -14,6 +14,7 @@ from burnerlab import tables
 from burnerlab.bench.stop import StopNotice
 from burnerlab.quantity import Kind
 from burnerlab.quantity.inputs import input_rows
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.problem import Problem, UserError
 
 # The words of a record: quantities, observations, times, and the texts that may stand in it.
@@ -136,6 +137,16 @@ def quantity_named(text: str, key: str = "quantity") -> RecordQuantity:
 def sight_named(text: str, key: str = "observation") -> Sight:
     """The observation of this name. Raises UserError."""
     return sights()[known(text, sights(), key, "-")]
+
+
+def unit_of(quantity: str) -> str:
+    """The SI unit of a quantity of the record; "" for one that is not known, as of a newer version.
+
+    >>> unit_of("manifold_pressure")
+    'Pa'
+    """
+    known_quantity = quantities().get(quantity)
+    return "" if known_quantity is None else known_quantity.unit
 
 
 def rounded(value: float | None) -> float | None:
@@ -268,10 +279,10 @@ DATE_LENGTH = 10  # of an ISO 8601 date
 class BenchInstrument:
     """What was read with, and from when to when its calibration holds; dates are ISO 8601, empty when not known."""
 
-    name: str
-    kind: str = ""
-    calibrated_on: str = ""
-    due_on: str = ""
+    name: str = field(metadata=output("instrument"))
+    kind: str = field(default="", metadata=output("kind"))
+    calibrated_on: str = field(default="", metadata=output("calibrated on"))
+    due_on: str = field(default="", metadata=output("due on"))
 
     def overdue(self, tested_at: str) -> bool:
         """Whether its calibration was due before the day of the test.
@@ -286,25 +297,39 @@ class BenchInstrument:
 class BenchReading:
     """One figure read off, in the SI unit of its quantity."""
 
-    quantity: str
-    value: float
-    burner: str = ""  # empty: of the whole unit
-    standard_uncertainty: float | None = None
-    instrument: str = ""
+    quantity: str = field(metadata=output("quantity"))
+    value: float = field(metadata=output("value"))
+    burner: str = field(default="", metadata=output("burner"))  # empty: of the whole unit
+    standard_uncertainty: float | None = field(default=None, metadata=output("standard uncertainty"))
+    instrument: str = field(default="", metadata=output("instrument"))
+
+    @property
+    @computed_output("unit")
+    def unit(self) -> str:
+        """SI unit of its quantity."""
+        return unit_of(self.quantity)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
     """One figure computed from the readings, in SI, and the version of burnerlab that computed it."""
 
-    quantity: str
-    value: float
-    burner: str = ""
-    expanded_uncertainty: float | None = None  # coverage factor 2
-    low: float | None = None  # band it was held against
-    high: float | None = None
-    verdict: str = ""  # within, near, outside, not evaluated
-    version: str = ""
+    quantity: str = field(metadata=output("quantity"))
+    value: float = field(metadata=output("value"))
+    burner: str = field(default="", metadata=output("burner"))
+    expanded_uncertainty: float | None = field(default=None, metadata=output("expanded uncertainty"))  # k = 2
+    low: float | None = field(
+        default=None, metadata=output("low end of the band")
+    )  # band it was held against
+    high: float | None = field(default=None, metadata=output("high end of the band"))
+    verdict: str = field(default="", metadata=output("verdict"))  # within, near, outside, not evaluated
+    version: str = field(default="", metadata=output("version"))
+
+    @property
+    @computed_output("unit")
+    def unit(self) -> str:
+        """SI unit of its quantity."""
+        return unit_of(self.quantity)
 
     @property
     def is_conclusive(self) -> bool:
@@ -323,62 +348,64 @@ class Result:
 class Observation:
     """Something looked for, in the words of the table ``observations``."""
 
-    name: str
-    answer: Answer
-    burner: str = ""
+    name: str = field(metadata=output("looked for"))
+    answer: Answer = field(metadata=output("seen"))
+    burner: str = field(default="", metadata=output("burner"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InputText:
     """One input of the form that a test came from, as it was written; a correction of the entry starts from it."""
 
-    name: str  # of the field
-    text: str  # with its unit
+    name: str = field(metadata=output("input"))  # of the field
+    text: str = field(metadata=output("as written"))  # with its unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BeforeLighting:
     """What was answered before this unit was lit; an empty answer is not recorded."""
 
-    supply_label: str = ""  # the gas as read from the label of the supply
-    leak_test: LeakTest = ""  # of this unit
-    leak_test_method: str = ""  # none found: by which method
-    leak_test_by: str = ""  # not done here: by whom
-    leak_test_when: str = ""  # not done here: when
-    extraction: YesNo = ""
-    co_alarm: YesNo = ""
-    place: str = ""  # of the bench and its supply
+    supply_label: str = field(default="", metadata=output("supply label"))  # the gas as read there
+    leak_test: LeakTest = field(default="", metadata=output("leak test"))  # of this unit
+    leak_test_method: str = field(default="", metadata=output("by method"))  # none found: by which method
+    leak_test_by: str = field(default="", metadata=output("by"))  # not done here: by whom
+    leak_test_when: str = field(default="", metadata=output("when"))  # not done here: when
+    extraction: YesNo = field(default="", metadata=output("extraction"))
+    co_alarm: YesNo = field(default="", metadata=output("CO alarm"))
+    place: str = field(default="", metadata=output("place"))  # of the bench and its supply
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EarlierStop:
     """A stop that a corrected reading took back before the test was recorded; both stay."""
 
-    stop: str  # id in the table ``stops``
-    why: str  # what raised it
-    reading: str  # as it was read first
-    reason: str  # why that reading was wrong
+    stop: str = field(metadata=output("stop"))  # id in the table ``stops``
+    why: str = field(metadata=output("because"))  # what raised it
+    reading: str = field(metadata=output("reading"))  # as it was read first
+    reason: str = field(metadata=output("reason"))  # why that reading was wrong
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchTest:
     """One test of one unit, as it is handed to the record."""
 
-    serial: str
-    model: str
-    tester: str
-    gas: str = ""
-    model_sha256: str = ""  # of the project file the results were computed with
-    tested_at: str = ""  # ISO 8601; now when empty
-    note: str = ""
-    instruments: tuple[BenchInstrument, ...] = ()
-    readings: tuple[BenchReading, ...] = ()
-    results: tuple[Result, ...] = ()
-    observations: tuple[Observation, ...] = ()
-    before_lighting: BeforeLighting | None = None  # None: not recorded
+    serial: str = field(metadata=output("unit"))
+    model: str = field(metadata=output("model"))
+    tester: str = field(metadata=output("tester"))
+    gas: str = field(default="", metadata=output("gas"))
+    model_sha256: str = field(default="", metadata=output("SHA-256 of the model file"))  # project file
+    tested_at: str = field(default="", metadata=output("tested at"))  # ISO 8601; now when empty
+    note: str = field(default="", metadata=output("note"))
+    instruments: tuple[BenchInstrument, ...] = field(default=(), metadata=output("instruments"))
+    readings: tuple[BenchReading, ...] = field(default=(), metadata=output("readings"))
+    results: tuple[Result, ...] = field(default=(), metadata=output("results"))
+    observations: tuple[Observation, ...] = field(default=(), metadata=output("observations"))
+    before_lighting: BeforeLighting | None = field(
+        default=None, metadata=output("before lighting")
+    )  # or not recorded
     stops: tuple[StopNotice, ...] = ()  # as they were shown; only a release ends them
-    earlier_stops: tuple[EarlierStop, ...] = ()
-    inputs: tuple[InputText, ...] = ()  # none of a test that was not entered in a form
+    earlier_stops: tuple[EarlierStop, ...] = field(default=(), metadata=output("earlier stops"))
+    inputs: tuple[InputText, ...] = field(default=(), metadata=output("inputs"))  # none without a form
 
 
 PARTS: Mapping[str, type] = {
@@ -398,14 +425,16 @@ class TestRecord:
 
     __test__: ClassVar[bool] = False  # not a test of this program
 
-    number: int
-    uid: str
-    recorded_at: str
-    test: BenchTest
-    corrects: str = ""  # uid of the test that this one supersedes
-    reason: str = ""
-    corrected_by: str = ""  # uid of the test that supersedes this one
-    sha256: str = ""
+    number: int = field(metadata=output("number"))
+    uid: str = field(metadata=output("entry"))
+    recorded_at: str = field(metadata=output("recorded at"))
+    test: BenchTest = field(metadata=output("test", is_part=True))
+    corrects: str = field(default="", metadata=output("corrects"))  # uid of the test that this one supersedes
+    reason: str = field(default="", metadata=output("reason"))
+    corrected_by: str = field(
+        default="", metadata=output("superseded by")
+    )  # uid of the test that supersedes this one
+    sha256: str = field(default="", metadata=output("SHA-256"))
 
     @property
     def serial(self) -> str:
@@ -417,7 +446,9 @@ class TestRecord:
         return "" if self.test.before_lighting is None else self.test.before_lighting.place
 
     @property
+    @computed_output("current")
     def is_current(self) -> bool:
+        """Whether no later entry supersedes it."""
         return not self.corrected_by
 
     @property
@@ -435,58 +466,58 @@ class Release:
     A stop is named by the uid of its entry, a hyphen and its id.
     """
 
-    stops: tuple[str, ...]
-    name: str
-    qualification: str
-    cause: str
-    repair: str
-    leak_test: str  # method and finding, after the repair
+    stops: tuple[str, ...] = field(metadata=output("stops"))
+    name: str = field(metadata=output("released by"))
+    qualification: str = field(metadata=output("qualification"))
+    cause: str = field(metadata=output("cause"))
+    repair: str = field(metadata=output("repair"))
+    leak_test: str = field(metadata=output("leak test"))  # method and finding, after the repair
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReleaseRecord:
     """A release as it stands in the record."""
 
-    number: int
-    uid: str
-    recorded_at: str
-    release: Release
-    sha256: str = ""
+    number: int = field(metadata=output("number"))
+    uid: str = field(metadata=output("entry"))
+    recorded_at: str = field(metadata=output("recorded at"))
+    release: Release = field(metadata=output("release", is_part=True))
+    sha256: str = field(default="", metadata=output("SHA-256"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scan:
     """What was scanned in for one part of a kit."""
 
-    part: str
-    reading: str
+    part: str = field(metadata=output("part"))
+    reading: str = field(metadata=output("reading"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KitCheck:
     """One weighing of one conversion kit at the end of packing, with what was scanned in."""
 
-    kit: str
-    title: str
-    tester: str
-    mass_kg: float
-    window_low_kg: float
-    window_high_kg: float
-    verdict: str  # within or outside
-    serial: str = ""  # of the unit it goes with
-    parts_sha256: str = ""
-    weighed_at: str = ""
-    note: str = ""
-    version: str = ""
-    scans: tuple[Scan, ...] = ()
+    kit: str = field(metadata=output("kit"))
+    title: str = field(metadata=output("parts list"))
+    tester: str = field(metadata=output("tester"))
+    mass_kg: float = field(metadata=output("mass", Kind.MASS))
+    window_low_kg: float = field(metadata=output("window, low end", Kind.MASS))
+    window_high_kg: float = field(metadata=output("window, high end", Kind.MASS))
+    verdict: str = field(metadata=output("verdict"))  # within or outside
+    serial: str = field(default="", metadata=output("unit"))  # of the unit it goes with
+    parts_sha256: str = field(default="", metadata=output("SHA-256 of the parts list"))
+    weighed_at: str = field(default="", metadata=output("weighed at"))
+    note: str = field(default="", metadata=output("note"))
+    version: str = field(default="", metadata=output("version"))
+    scans: tuple[Scan, ...] = field(default=(), metadata=output("scans"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KitRecord:
     """A weighing as it stands in the record."""
 
-    number: int
-    uid: str
-    recorded_at: str
-    check: KitCheck
-    sha256: str = ""
+    number: int = field(metadata=output("number"))
+    uid: str = field(metadata=output("entry"))
+    recorded_at: str = field(metadata=output("recorded at"))
+    check: KitCheck = field(metadata=output("weighing", is_part=True))
+    sha256: str = field(default="", metadata=output("SHA-256"))

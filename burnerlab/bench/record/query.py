@@ -32,7 +32,7 @@ from burnerlab.bench.record.entry import (
 from burnerlab.bench.record.open_stops import STOP_COLUMNS, all_releases
 from burnerlab.bench.record.store import entry_number
 from burnerlab.bench.stop import StopNotice, stop_rows
-from burnerlab.quantity.outputs import output
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.problem import Problem, UserError
 
 # Read from a record: units, tests, kits, and the figures of a chart.
@@ -359,14 +359,20 @@ STOPPED, RELEASED = "stopped", "stopped, released"
 class PastStop:
     """A stop that an entry of a unit raised, and the release that ended it."""
 
-    notice: StopNotice
-    entry: TestRecord
-    release: ReleaseRecord | None  # None: it stands
+    notice: StopNotice = field(metadata=output("notice", is_part=True))
+    record: TestRecord
+    release: ReleaseRecord | None = field(metadata=output("release"))  # None: it stands
+
+    @property
+    @computed_output("entry")
+    def entry(self) -> str:
+        """The uid of the entry that raised it."""
+        return self.record.uid
 
     @property
     def burner(self) -> str:
         """The burner that was tested; "" for all together, and when it is not recorded."""
-        test = self.entry.test
+        test = self.record.test
         parts: list[Result | BenchReading | Observation] = [*test.results, *test.readings, *test.observations]
         return next((part.burner for part in parts if part.burner), "")
 
@@ -478,7 +484,7 @@ def stops_of_units(record: Record, serials: Iterable[str]) -> dict[str, UnitStop
         entries = [entry for name in names for entry in history(record, name)]
         entries.sort(key=lambda entry: entry.number, reverse=True)
         stops = tuple(
-            PastStop(notice=notice, entry=entry, release=ended.get(f"{entry.uid}-{notice.id}"))
+            PastStop(notice=notice, record=entry, release=ended.get(f"{entry.uid}-{notice.id}"))
             for entry in entries
             for notice in entry.test.stops
         )

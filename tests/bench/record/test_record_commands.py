@@ -58,7 +58,7 @@ def test_a_test_is_added_and_shown(file: Path) -> None:
     )
     assert heat["expanded_uncertainty"] == pytest.approx(0.02 * heat["value"])
     assert made["instruments_overdue"] == ["M3"]
-    assert made["not_as_wanted"] == [{"burner": "griddle", "observation": "yellow-tips", "answer": "yes"}]
+    assert made["not_as_wanted"] == [{"burner": "griddle", "name": "yellow-tips", "answer": "yes"}]
     again = told("show", "C-0412")
     assert again == made | {name: again[name] for name in ("schema", "engines")}
     text = run("show", "C-0412").stdout

@@ -85,12 +85,12 @@ def test_a_correction_does_not_end_a_stop_and_a_release_does() -> None:
     assert unsigned.exit_code == 2
     assert "--name" in unsigned.stderr
     blank = run("release", f"{entry}-odour", *BY[:3], " ", *BY[4:])
-    assert "qualification: is missing" in blank.stderr
+    assert "--qualification: is missing" in blank.stderr
     undone = run("release", f"{entry}-odour", *BY[:-1], "not done")
     assert undone.exit_code == 2
-    assert 'leak test = "not done": is no leak test that ends a stop' in " ".join(undone.stderr.split())
+    assert '--leak-test = "not done": is no leak test that ends a stop' in " ".join(undone.stderr.split())
     empty = run("release", f"{entry}-odour", *BY[:5], "?", *BY[6:])
-    assert 'cause = "?": says nothing: words are needed, such as union nut loose' in " ".join(
+    assert '--cause = "?": says nothing: words are needed, such as union nut loose' in " ".join(
         empty.stderr.split()
     )
     done = run("release", f"{entry}-odour", *BY)
