@@ -10,8 +10,9 @@ from dataclasses import replace
 from string import Formatter
 from typing import Any
 
-from burnerlab.appliance.conversion.result import Conversion
+from burnerlab.appliance.conversion.result import BurnerConversion, Conversion
 from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import columns
 from burnerlab.report.formats import ResultFigure, ResultTable, burner_table, figures, result_tables
 from burnerlab.report.sheet.blocks import BlockColumn, Cell, Facts, Points, Steps, Table
 from burnerlab.report.sheet.sections import Sheet
@@ -31,11 +32,10 @@ FORMULAS = {
     "all_predicted_gross_kW": "={count}{r}*{predicted_gross_kW}{r}",
 }
 TOTALS = {
-    "rate_gross_kW": "total_rate_gross_kW",
-    "predicted_gross_kW": "total_predicted_gross_kW",
-    "predicted_net_kW": "total_predicted_net_kW",
-    "mass_flow_kg_per_h": "total_mass_flow_kg_per_h",
-    "volume_flow_m3_per_h": "total_volume_flow_m3_per_h",
+    burner.key: total.key
+    for burner in columns(BurnerConversion)
+    for total in columns(Conversion)
+    if total.key == f"total_{burner.key}"
 }
 """Figures of one burner, and that of all of them: sums over the rows, each times its count."""
 AIR = (

@@ -41,7 +41,7 @@ class Check:
     id: str = field(metadata=output("id"))
     topic: str = field(metadata=output("topic"))
     measure: str = field(metadata=output("measure"))
-    inputs: Mapping[str, Any] = field(metadata=output("inputs"))
+    arguments: Mapping[str, Any]  # of the measure, by names that carry the unit of the source
     printed: float = field(metadata=output("printed"))
     unit: str = field(metadata=output("unit"))
     tolerance: float = field(metadata=output("tolerance"))
@@ -50,6 +50,12 @@ class Check:
     place: str = field(metadata=output("place"))
     provenance: str = field(metadata=output("provenance"))
     note: str = field(metadata=output("note"))
+
+    @property
+    @computed_output("inputs")
+    def inputs(self) -> str:
+        """The arguments in words, as the source states them: US units stand in texts, never in a key."""
+        return "; ".join(f"{name} = {json.dumps(value)}" for name, value in self.arguments.items())
 
     @property
     @computed_output("kind of tolerance")
@@ -101,7 +107,7 @@ def _check(topic: str, row: Mapping[str, str]) -> Check:
         id=row["id"],
         topic=topic,
         measure=row["measure"],
-        inputs=json.loads(row["inputs"] or "{}"),
+        arguments=json.loads(row["inputs"] or "{}"),
         printed=float(row["printed"]),
         unit=row["unit"],
         tolerance=float(row["tolerance"]),
@@ -130,7 +136,7 @@ def evaluate(check: Check) -> CheckResult:
     """Our figure for one check row."""
     measure = measures()[check.measure]
     quantity = (measure.__doc__ or check.measure).strip().splitlines()[0].rstrip(".")
-    return CheckResult(check=check, quantity=quantity, ours=float(measure(check.inputs)))
+    return CheckResult(check=check, quantity=quantity, ours=float(measure(check.arguments)))
 
 
 def run(names: Iterable[str] | None = None) -> tuple[CheckResult, ...]:
