@@ -170,7 +170,7 @@ def _heads(c: Conversion, system: System) -> list[str]:
         "burner",
         "now",
         "new drill,\nits own %" if both else f"new drill\n(exact, {BORE.scale(system).unit})",
-        f"all\non {unit}" if both else f"{unit}\n{basis}",
+        f"{basis}\n{unit}",
         *(("all\non %", "alone\n%") if both else ("deviation\n%",)),
         "worse, as\nmade, %" if both else "as made\n%",
         f"verdict\n({band_words(c).replace(' to ', NEXT_LINE)})",
@@ -320,6 +320,7 @@ def _lines(c: Conversion, system: System, has_sheet: bool) -> list[Text]:
     from rich.text import Text
 
     basis, at = basis_of(c), c.headline
+    case = " with all burners on" if is_supplied(c) else ""
     mass = MASS_FLOW.inline(c.total_mass_flow_kg_per_s, system)
     gas = f"{mass}, {VOLUME_FLOW.inline(c.total_volume_flow_m3_per_s, system)}"
     interval = f" ({interval_words(at)})" if interval_words(at) else ""
@@ -332,7 +333,7 @@ def _lines(c: Conversion, system: System, has_sheet: bool) -> list[Text]:
         f"{total_words(c, interval)}. Gas {gas}.",
         *([f"Supply of the new gas: {clean(c.supply_of_new_gas, 480)}."] if c.supply_of_new_gas else []),
         f"As made: drill and coefficient, k = 2. Evidence: {'; '.join(evidence_words(c))}.",
-        f"Band {band_words(c)} ({_band_source(c)}), heat inputs {basis.word}; volumes at: {clean(c.reference)}.",
+        f"Band {band_words(c)} ({_band_source(c)}), heat inputs {basis.word}{case}; volumes at: {clean(c.reference)}.",
         *(clean(b.no_drill_meets) for b in c.burners if b.no_drill_meets),
         *burners.lines(c, system),
     ]

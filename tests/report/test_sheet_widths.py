@@ -103,13 +103,17 @@ def test_what_is_outside_now_is_the_appliance_as_described(butane: Conversion) -
 
 
 def test_a_heat_input_names_its_case(high: Conversion) -> None:
-    """The worse case in a notebook and in files; every burner on in the terminal, whose head says so."""
+    """The worse case in a notebook and in files; in the terminal every burner on, and unit and basis in one head."""
     table = high.summary().table
     assert "heat input gross, worse of all on and alone" in table[0]
     keys = to_json(high)["burners"][0]
     assert keys["heat_input_gross_kW"] == pytest.approx(high.burners[0].headline.heat_input_gross_W / 1e3)
     if high.burners[0].headline.deviation_all_on is not None:
-        assert "on kW" in summary_text(high)
+        text = summary_text(high)
+        heads = next(line for line in text.splitlines() if "new drill," in line)
+        units = text.splitlines()[text.splitlines().index(heads) + 1]
+        assert units[: heads.index("gross") + len("gross")].endswith("kW")  # the unit below its basis
+        assert "heat inputs gross with all burners on" in " ".join(text.split())
 
 
 def test_the_sentences_of_a_check_end_in_the_workbook(butane: Conversion, tmp_path: Path) -> None:
