@@ -553,7 +553,7 @@ def _text(result: GasAnswer) -> str:
     flame, flame_K = figures.get(FLAME_TEMPERATURE, (None, None))
     if flame is not None and flame_K is not None:
         rows.append((flame.label, number(flame_K, 5), "K", "", "", _percent(result.expanded_percent(flame))))
-    heads = ("", "value", "", "US", "", f"+- (k = {result.coverage_factor:g})")
+    heads = ("", "value", "", "US", "", f"± (k = {result.coverage_factor:g})")
     text = f"{head}\n\n{table(heads, rows)}"
     return text if flame_K is None else f"{text}\n{_setting_words(result.setting)}"
 

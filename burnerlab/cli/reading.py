@@ -521,5 +521,5 @@ def _figure(column: Column, analysis: FlueAnalysis, intervals: FlueUncertainty) 
         return f"{number(value)} % of at most {100.0 * most:.2f} %"
     ends = [one.ends for one in columns(type(intervals)) if one.name == column.name]
     figures = row(intervals)
-    margin = "".join(f" +-{number((figures[high] - figures[low]) / 2.0, 2)}" for low, high in ends)
+    margin = "".join(f" ±{number((figures[high] - figures[low]) / 2.0, 2)}" for low, high in ends)
     return f"{number(value)}{margin} {column.unit}{REMARKS.get(column.name, '')}"

@@ -80,7 +80,7 @@ def measured_text(
     pairs = [
         (gross, f"{gross_figure}   {number(budget.value / W_PER_BTU_PER_H)} Btu/h"),
         (net, f"{net_figure}{estimate}"),
-        ("uncertainty", f"+-{100 * budget.relative_expanded:.1f} % ({k})"),
+        ("uncertainty", f"±{100 * budget.relative_expanded:.1f} % ({k})"),
         ("interval, gross", f"{number(budget.low / 1e3)} to {number(budget.high / 1e3)} kW"),
     ]
     if measured.standard_volume_flow_m3_per_s is not None:

@@ -29,7 +29,7 @@ from burnerlab.quantity import (
 )
 from burnerlab.quantity.outputs import output
 from burnerlab.quantity.reference_state import STANDARD_PRESSURE_PA
-from burnerlab.quantity.summary import Summary, WithSummary, figure
+from burnerlab.quantity.summary import Summary, WithSummary, figure, plain_figure
 from burnerlab.tables.cautions import closing_cautions
 from burnerlab.tables.problem import Problem, UserError
 
@@ -188,7 +188,7 @@ class OrificeFlow(WithSummary, Generic[Number]):
                 figure(self.mass_flow_kg_per_s, Kind.MASS_FLOW),
                 holes,
                 pressure,
-                figure(self.coefficient, Kind.FRACTION),
+                plain_figure(self.coefficient),
             ),
         )
         lines = tuple(one.line for one in closing_cautions("flow"))

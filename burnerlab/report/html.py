@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import fields, is_dataclass, replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -29,12 +30,25 @@ NAMESPACE = ' xmlns="http://www.w3.org/2000/svg"'  # implied inside HTML
 
 
 def pretty(text: str) -> str:
-    """A number as set in print: a true minus sign.
+    """A text as set in print: a true minus sign before each number; dates and names keep their hyphens.
 
-    >>> pretty("-4.6 %"), pretty("x-2")
-    ('−4.6 %', 'x-2')
+    >>> pretty("-4.6 %"), pretty("alone -1.2 % (-7.9 to +3.5), 2026-11-25"), pretty("x-2")
+    ('−4.6 %', 'alone −1.2 % (−7.9 to +3.5), 2026-11-25', 'x-2')
     """
-    return re.sub(r"^-(?=\d)", "\u2212", text)
+    return re.sub(r"(?<![\w./-])-(?=\d)", "\u2212", text)
+
+
+def typeset(value: Any) -> Any:
+    """A sheet, or a part of it, with every text as set in print; numbers and keys stay."""
+    if type(value) is str:  # a verdict or a signal word stays what it is
+        return pretty(value)
+    if isinstance(value, tuple | list):
+        return type(value)(map(typeset, value))
+    if is_dataclass(value) and not isinstance(value, type):
+        return replace(
+            value, **{one.name: typeset(getattr(value, one.name)) for one in fields(value) if one.init}
+        )
+    return value
 
 
 def kind_of(block: object) -> str:
@@ -72,7 +86,7 @@ def html_text(sheet: Sheet, figures: Mapping[str, str]) -> str:
 
     css = (TEMPLATES / "sheet.css").read_text(encoding="utf-8")
     values: dict[str, Any] = {
-        "sheet": sheet,
+        "sheet": typeset(sheet),
         "css": Markup(css),  # our own file
         "figures": {key: Markup(svg.replace(NAMESPACE, "")) for key, svg in figures.items()},  # drawn by us
     }

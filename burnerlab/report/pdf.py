@@ -17,6 +17,7 @@ from burnerlab.report.sheet.wording import SHAPES
 SOURCE = Path(__file__).parent / "templates" / "sheet.typ"
 PAPERS = {"A4": "a4", "Letter": "us-letter"}
 LONG_WORD = re.compile(r"(?<!\S)(?![0-9a-f]{64}(?!\S))\S{27,}")
+STROKE_UNIT = re.compile(r"(?<=\d) (k?Btu|k?W|MJ|kg|lb|m3|ft3|g|L|m)/(h|s|m2|m3|kg|ft3|mm2|in2|lb)(?!\w)")
 WIDEST = 40.0  # characters: a longer text breaks into lines
 FIGURES = 1.9  # for each character of a value beside running text: it must not break
 BOLD, UNBROKEN = 1.12, 26  # the width of a bold character; a longer word breaks
@@ -89,7 +90,16 @@ def _pretty(value: Any) -> Any:
         return {key: _pretty(entry) for key, entry in value.items()}
     if isinstance(value, (list, tuple)):
         return [_pretty(entry) for entry in value]
-    return breakable(pretty(value)) if isinstance(value, str) else value
+    return whole_units(breakable(pretty(value))) if isinstance(value, str) else value
+
+
+def whole_units(text: str) -> str:
+    r"""A text whose units with a stroke do not break there: typst breaks after a stroke unless a word joiner follows.
+
+    >>> whole_units("95 000 Btu/h") == "95 000\u00a0Btu/\u2060h", whole_units("and/or")
+    (True, 'and/or')
+    """
+    return STROKE_UNIT.sub(lambda unit: f"\u00a0{unit[1]}/\u2060{unit[2]}", text)
 
 
 def breakable(text: str) -> str:

@@ -50,6 +50,7 @@ FOLDS = {DRILL: re.compile(r" (?=[(+-])"), AS_MADE: re.compile(r" (?=\+?-?[\d.]+
 NEXT_LINE = " to\n"
 MARK, GAP = "*", 2
 FULL_RATE = "full rate"
+OF_GAS = re.compile(", (present|new) gas$")
 WEIGHT = {
     Verdict.WITHIN: "",
     Verdict.NEAR: "bold",
@@ -249,14 +250,14 @@ def _flames(c: Conversion, evaluation: Evaluation, system: System) -> Table:
         table.add_column(pressure, justify="right", no_wrap=True)
     for burner in c.burners:
         flames = evaluation.flames_of(burner.name)
+        pressures = " → ".join(_all_on(evaluation, burner.name, which, system) for which in SIDES)
+        air, margin = "-", "not evaluated"
         if flames is not None:
-            pressures = " → ".join(_all_on(evaluation, burner.name, which, system) for which in SIDES)
-            table.add_row(
-                Text(name(burner.name)),
-                Text(" → ".join(_aeration(flames.full(which)) for which in SIDES)),
-                Text(_tile_words(evaluation, burner.name, system) or _worst_margin(flames)),
-                *([Text(pressures)] if evaluation.pressures else []),
-            )
+            air = " → ".join(_aeration(flames.full(which)) for which in SIDES)
+            margin = _tile_words(evaluation, burner.name, system) or _worst_margin(flames)
+        table.add_row(
+            *map(Text, (name(burner.name), air, margin)), *([Text(pressures)] if evaluation.pressures else [])
+        )
     return table
 
 
@@ -371,6 +372,6 @@ def _is_near(f: Finding) -> bool:
 
 
 def _not_evaluated(c: Conversion) -> str:
-    topics = dict.fromkeys(clean(n.topic) for n in c.not_evaluated)
+    topics = dict.fromkeys(OF_GAS.sub("", clean(n.topic)) for n in c.not_evaluated)
     topics |= dict.fromkeys(clean(f.topic) for f in c.findings if f.verdict == Verdict.NOT_EVALUATED)
     return f"Not evaluated: {', '.join(topics)}." if topics else ""

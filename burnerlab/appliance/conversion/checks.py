@@ -206,7 +206,7 @@ def _primary_air(job: Job, step: Step) -> Finding:
         after / before,
         limit.low,
         limit.high,
-        unit="x",
+        unit="-",
         text=text,
         evidence=Evidence.ESTIMATE,
         **fields,

@@ -296,7 +296,7 @@ def _number(value: float, unit: str) -> str:
 
 def _unit(unit: str) -> str:
     """A unit as printed; a bare ratio has none."""
-    return "" if unit in ("-", "1", "x") else clean(unit)
+    return "" if unit in ("-", "1") else clean(unit)
 
 
 # What is outside its range, by check and burner: named before any table, and in the row of its burner.

@@ -145,7 +145,7 @@ def _flames(c: Conversion, evaluation: Evaluation, system: System) -> Section:
     )
     blocks: list[Block] = []
     if evaluation.flames:
-        blocks.append(_air_table(evaluation))
+        blocks.append(_air_table(c, evaluation))
         flaming = [one for one in evaluation.flames if not one.kind.traits.is_radiant]
         blocks += [_margin_table(c, flaming)] if flaming else []
     words = tuple(_flame_words(c, evaluation))
@@ -158,7 +158,8 @@ def _flames(c: Conversion, evaluation: Evaluation, system: System) -> Section:
     return Section(key="flames", title="Primary air and flame", lead=lead, blocks=tuple(blocks))
 
 
-def _air_table(evaluation: Evaluation) -> Table:
+def _air_table(c: Conversion, evaluation: Evaluation) -> Table:
+    """A row for each burner of the appliance; one whose ports are not known is not evaluated."""
     columns = (
         BlockColumn(title="Burner"),
         *(BlockColumn(title=f"Primary aeration, {which} gas", side="right") for which in SIDES),
@@ -173,7 +174,9 @@ def _air_table(evaluation: Evaluation) -> Table:
             *(_loading(one.full(which)) for which in SIDES),
             *_shutter(one.shutter),
         )
-        for one in evaluation.flames
+        if (one := evaluation.flames_of(burner.name)) is not None
+        else (Cell(text=name(burner.name)), *(NONE for _ in columns[1:]))
+        for burner in c.burners
     )
     return Table(caption="Primary air and ports at full rate", columns=columns, rows=merged(rows))
 
