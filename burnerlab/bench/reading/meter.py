@@ -21,7 +21,14 @@ from burnerlab.bench.reading.heat_input import (
     factor_problems,
     factor_quantity,
 )
-from burnerlab.bench.reading.readings import doubts, refuse_impossible, timing_problems
+from burnerlab.bench.reading.readings import (
+    NO_REPEAT,
+    agreement_notes,
+    doubts,
+    refuse_impossible,
+    repeats_of,
+    timing_problems,
+)
 from burnerlab.bench.uncertainty import (
     DRAWS,
     Budget,
@@ -31,7 +38,6 @@ from burnerlab.bench.uncertainty import (
     coverage_factor,
     instruments,
     monte_carlo,
-    repeatability,
 )
 from burnerlab.gas import Gas
 from burnerlab.gas.dew_point import water_saturation_pressure_Pa
@@ -101,7 +107,6 @@ def timing_for(
 
 Array = NDArray[np.float64]
 SEA_LEVEL_Pa = 101325.0  # ISO 2533, standard atmosphere
-NO_REPEAT = "one timing: take a second, how far timings differ is not evaluated (type B only, need n >= 2)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -381,11 +386,6 @@ def _quantities(
     times, at = reading.times_s, heat.reference
     n = len(times)
     mean = math.fsum(times) / n
-    repeats = (
-        repeatability(times, "repeats", "repeated timings", "s")
-        if n > 1
-        else _exact("repeats", "repeated timings: one only", 0.0, "s")
-    )
     root = 1.0 / math.sqrt(n)
     return (
         _exact("volume", "volume of the dial", reading.volume_m3, "m3"),
@@ -394,7 +394,7 @@ def _quantities(
         instruments["pointer"].quantity("pointer", 0.0, "m3", scale=reading.dial_m3 * root),
         instruments["start and stop"].quantity("start and stop", 0.0, "s", scale=root),
         instruments["watch"].quantity("watch", 1.0, "-"),
-        repeats,
+        repeats_of(times, "repeated timings", "s"),
         *_temperatures(reading, at, instruments),
         _gauge(reading, instruments),
         _ambient(reading, instruments),
@@ -496,14 +496,9 @@ def _notes(reading: MeterReading, heat: HeatContent) -> tuple[str, ...]:
         notes.append(
             "gas temperature not given: taken as that of the reference state; 10 K warmer is 3.4 % less"
         )
-    timing, agreement = bench_limit("timing"), bench_limit("agreement")
+    timing = bench_limit("timing")
     mean = float(np.mean(reading.times_s))
     if mean < timing.low:
         notes.append(f"timed {mean:.3g} s: whole revolutions over at least {timing.low:g} s are usual")
-    spread = (max(reading.times_s) - min(reading.times_s)) / mean
-    if spread > agreement.high:
-        notes.append(
-            f"repeats differ by {100 * spread:.1f} %: more than the usual {100 * agreement.high:g} %;"
-            " see whether a thermostat or another load cut in"
-        )
-    return tuple(notes)
+    cause = "; see whether a thermostat or another load cut in"
+    return (*notes, *agreement_notes(reading.times_s, cause))

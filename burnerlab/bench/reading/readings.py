@@ -9,13 +9,14 @@ from typing import Literal
 
 from burnerlab import tables
 from burnerlab.bench.decision_rule import Comparison, bench_limit
-from burnerlab.bench.uncertainty import Budget, MonteCarlo
+from burnerlab.bench.uncertainty import Budget, MonteCarlo, Quantity, repeatability
 from burnerlab.quantity import Kind, in_unit
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.problem import Problem, UserError
 
 # Readings that no appliance gives: refused, with the slip that would explain them.
 
+NO_REPEAT = "one timing: take a second, how far timings differ is not evaluated (type B only, need n >= 2)"
 ALIKE = 0.15  # natural logarithm: how near a known factor must be to be named; readings scatter by less
 
 
@@ -63,6 +64,32 @@ def timing_problems(times_s: Sequence[float], rates: Sequence[float], once: str)
 
 def _times(count: int) -> str:
     return {2: "twice", 3: "three times"}.get(count, f"{count} times")
+
+
+def repeats_of(values: Sequence[float], words: str, unit: str) -> Quantity:
+    """The scatter of repeated readings; of a single one none, which ``NO_REPEAT`` says beside the budget.
+
+    >>> repeats_of([120.0], "repeated timings", "s").words
+    'repeated timings: one only'
+    """
+    if len(values) > 1:
+        return repeatability(values, "repeats", words, unit)
+    return Quantity(
+        name="repeats", words=f"{words}: one only", estimate=0.0, standard_uncertainty=0.0, unit=unit
+    )
+
+
+def agreement_notes(values: Sequence[float], cause: str = "") -> tuple[str, ...]:
+    """The note of repeats further apart than is usual, over their mean; cause : what may be behind it.
+
+    >>> agreement_notes([1.0, 1.001])
+    ()
+    """
+    usual = bench_limit("agreement").high
+    spread = (max(values) - min(values)) / (math.fsum(values) / len(values))
+    if spread <= usual:
+        return ()
+    return (f"repeats differ by {100 * spread:.1f} %: more than the usual {100 * usual:g} %{cause}",)
 
 
 def refuse_impossible(linear: Budget, simulated: MonteCarlo | None, key: str) -> None:

@@ -21,8 +21,14 @@ from burnerlab.bench.reading.heat_input import (
     factor_problems,
     factor_quantity,
 )
-from burnerlab.bench.reading.meter import NO_REPEAT
-from burnerlab.bench.reading.readings import doubts, refuse_impossible, timing_problems
+from burnerlab.bench.reading.readings import (
+    NO_REPEAT,
+    agreement_notes,
+    doubts,
+    refuse_impossible,
+    repeats_of,
+    timing_problems,
+)
 from burnerlab.bench.uncertainty import (
     DRAWS,
     Instrument,
@@ -30,7 +36,6 @@ from burnerlab.bench.uncertainty import (
     budget,
     instruments,
     monte_carlo,
-    repeatability,
 )
 from burnerlab.quantity import Kind
 from burnerlab.quantity.inputs import input_row
@@ -170,16 +175,6 @@ def _quantities(
     digit = instruments["scale resolution"]
     half = 0.5 * (digit.half_width if reading.resolution_kg is None else reading.resolution_kg)
     scale = half / digit.half_width / math.sqrt(n)
-    if n > 1:
-        repeats = repeatability(rates.tolist(), "repeats", "repeated weighings", "kg/s")
-    else:
-        repeats = Quantity(
-            name="repeats",
-            words="repeated weighings: one only",
-            estimate=0.0,
-            standard_uncertainty=0.0,
-            unit="kg/s",
-        )
     drift = Quantity(
         name="drift",
         words="drift of the scale",
@@ -198,7 +193,7 @@ def _quantities(
         drift,
         factor_quantity(instruments, "scale", reading.scale_factor, reading.scale_factor_uncertainty),
         instruments["start and stop"].quantity("start and stop", 0.0, "s", scale=1.0 / math.sqrt(n)),
-        repeats,
+        repeats_of(rates.tolist(), "repeated weighings", "kg/s"),
         heat.quantity("mass"),
         instruments["other load"].quantity("other load", load, "W", scale=load),
     )
@@ -222,8 +217,6 @@ def _notes(
     if min(reading.times_s) < timing.low:
         notes.append(f"weighed over less than {timing.low:g} s")
     rates = np.array(reading.mass_losses_kg) / np.array(reading.times_s)
-    spread, agreement = float(np.ptp(rates) / np.mean(rates)), bench_limit("agreement").high
-    if spread > agreement:
-        notes.append(f"repeats differ by {100 * spread:.1f} %: more than the usual {100 * agreement:g} %")
+    notes += agreement_notes(rates.tolist())
     notes.append("vapour drawn from a cylinder of mixed LP gas is lighter than its liquid at first")
     return tuple(notes)
