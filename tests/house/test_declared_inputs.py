@@ -5,6 +5,8 @@ from __future__ import annotations
 import ast
 from collections.abc import Iterator
 
+from syntax_trees import syntax_tree
+
 from burnerlab.tables import package_dir
 
 CLI = package_dir() / "cli"
@@ -18,7 +20,8 @@ def calls(node: ast.AST) -> Iterator[tuple[ast.Call, str]]:
     """Every call within, by the last word of what is called."""
     for one in ast.walk(node):
         if isinstance(one, ast.Call):
-            yield one, ast.unparse(one.func).split(".")[-1]
+            called = one.func
+            yield one, called.attr if isinstance(called, ast.Attribute) else ast.unparse(called)
 
 
 def test_no_command_makes_an_option_by_hand() -> None:
@@ -26,7 +29,7 @@ def test_no_command_makes_an_option_by_hand() -> None:
         f"{path.name}: {ast.unparse(call)[:60]}"
         for path in sorted(CLI.glob("*.py"))
         if path.name not in MAKES_OPTIONS
-        for call, _ in calls(ast.parse(path.read_text(encoding="utf-8")))
+        for call, _ in calls(syntax_tree(path))
         if ast.unparse(call.func) in {f"click.{name}" for name in OF_CLICK}
     ]
     assert not by_hand
@@ -37,7 +40,7 @@ def test_no_command_reads_a_text_by_hand() -> None:
     by_hand = [
         f"{path.name}: {ast.unparse(call)[:80]}"
         for path in sorted(CLI.glob("*.py"))
-        for call, _ in calls(ast.parse(path.read_text(encoding="utf-8")))
+        for call, _ in calls(syntax_tree(path))
         if ast.unparse(call.func) == "read" and any(_is_option(keyword) for keyword in call.keywords)
     ]
     assert not by_hand
@@ -52,7 +55,7 @@ def test_only_the_table_of_inputs_states_a_range() -> None:
         f"{path.relative_to(package_dir())}: {ast.unparse(call)[:80]}"
         for path in sorted(package_dir().glob("**/*.py"))
         if path.parent.name != "quantity"
-        for call, name in calls(ast.parse(path.read_text(encoding="utf-8")))
+        for call, name in calls(syntax_tree(path))
         if name in READERS and {"low", "high"} & {keyword.arg for keyword in call.keywords}
     ]
     assert not stated

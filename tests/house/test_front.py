@@ -11,6 +11,7 @@ from importlib import import_module
 from pathlib import Path
 
 import pytest
+from syntax_trees import syntax_nodes
 
 import burnerlab as bl
 
@@ -87,7 +88,7 @@ def _typed_inits() -> list[tuple[str, ast.ClassDef, ast.FunctionDef]]:
     return [
         (f"{path.stem}.{each.name}", each, function)
         for path in sorted((ROOT / "burnerlab").rglob("*.py"))
-        for each in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for each in syntax_nodes(path)
         if isinstance(each, ast.ClassDef)
         for block in each.body
         if isinstance(block, ast.If) and ast.unparse(block.test) == "TYPE_CHECKING"

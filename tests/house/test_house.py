@@ -12,6 +12,7 @@ from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
+from syntax_trees import syntax_nodes, syntax_tree
 
 from burnerlab import tables
 
@@ -44,7 +45,7 @@ def room_of(path: Path) -> str:
 def imports(path: Path) -> list[str]:
     """Rooms that a file imports, at its top or inside a function."""
     found = []
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in syntax_nodes(path):
         names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
         if isinstance(node, ast.ImportFrom) and node.module:
             names = (
@@ -92,7 +93,7 @@ def _module(path: Path) -> str:
 
 def _modules_imported(path: Path, known: Collection[str]) -> Iterator[str]:
     """Modules of the package that a file imports; a name of a package is its module where it is one."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in syntax_nodes(path):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names if alias.name in known)
         elif isinstance(node, ast.ImportFrom):
@@ -149,7 +150,7 @@ def test_a_file_has_a_noun_of_its_own() -> None:
 
 def _declared_names(path: Path) -> Iterator[str]:
     """Every class, function and parameter of a file."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in syntax_nodes(path):
         if isinstance(node, ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef):
             yield node.name
         elif isinstance(node, ast.arg):
@@ -171,7 +172,7 @@ def test_classes_functions_and_parameters_have_names_of_the_trade() -> None:
 def test_a_class_has_a_name_of_its_own() -> None:
     places: dict[str, list[str]] = {}
     for path in FILES:
-        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        for node in syntax_tree(path).body:
             if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                 places.setdefault(node.name, []).append(str(path.relative_to(PACKAGE)))
     assert len(places) > 300
@@ -194,7 +195,7 @@ def test_a_reader_sees_a_function_whole() -> None:
     functions = [
         (f"{path.relative_to(PACKAGE)}: {node.name}", node)
         for path in FILES
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in syntax_nodes(path)
         if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
     ]
     assert len(functions) > 1000

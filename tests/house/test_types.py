@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import get_args
 
+from syntax_trees import syntax_tree
+
 import burnerlab
 from burnerlab.appliance.project.burner_kind import BurnerKind, Form
 from burnerlab.gas.gas_family import Family, GasGroup
@@ -42,7 +44,7 @@ def test_no_word_of_a_type_is_compared_as_text() -> None:
     found = [
         f"{path.relative_to(PACKAGE)}:{line}: {text}"
         for path in sorted(PACKAGE.rglob("*.py"))
-        for line, text in _compared(ast.parse(path.read_text(encoding="utf-8")))
+        for line, text in _compared(syntax_tree(path))
         if text in WORDS
     ]
     found += [

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from syntax_trees import syntax_nodes, syntax_tree
 
 import burnerlab
 from burnerlab.quantity.outputs import ending, handy_units
@@ -46,7 +47,7 @@ def written_keys(tree: ast.AST) -> Iterator[str]:
 def test_no_room_writes_more_keys_by_hand() -> None:
     found: Counter[str] = Counter()
     for path in sorted(PACKAGE.rglob("*.py")):
-        keys = list(written_keys(ast.parse(path.read_text(encoding="utf-8"))))
+        keys = list(written_keys(syntax_tree(path)))
         found[path.relative_to(PACKAGE).parts[0]] += len(keys)
     assert +found == Counter(STILL), "more: declare these on the result; fewer: lower the number"
 
@@ -56,7 +57,7 @@ def test_no_command_writes_the_cautions_of_its_document() -> None:
     found = [
         f"{path.name}:{node.lineno}"
         for path in sorted((PACKAGE / "cli").rglob("*.py"))
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in syntax_nodes(path)
         if isinstance(node, ast.Dict)
         for key in node.keys
         if isinstance(key, ast.Constant) and key.value == "cautions"
