@@ -1,8 +1,8 @@
-"""``supply`` and ``cylinder``: the pressure that reaches the burners, and how long it lasts."""
+"""``supply``, ``regulator`` and ``cylinder``: the pressure that reaches the burners, and how long it lasts."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
@@ -43,6 +43,12 @@ if TYPE_CHECKING:
     from burnerlab.appliance import Appliance, Operation
     from burnerlab.appliance.conversion.result import Finding
     from burnerlab.appliance.conversion.target import TrainChoice
+    from burnerlab.appliance.operation.regulator_curves import (
+        BurnerAtSetting,
+        InletRow,
+        RegulatorCurves,
+        SettingRow,
+    )
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.supply.cylinder import Cylinder, Draw, HoldTime
     from burnerlab.supply.regulator import Typical
@@ -107,12 +113,15 @@ SERVED = Group(
 """The appliance of a file, with another gas through its orifices or changed to it: ``Served``."""
 
 
+ON = Input(
+    name="on", reader=as_written, metavar="NAMES", help='Burners that burn: "ring,griddle". All if none.'
+)
+
+
 @click.command(short_help="Pressure and heat input of every burner through its supply.")
 @takes(
     served=SERVED,
-    names=Input(
-        name="on", reader=as_written, metavar="NAMES", help='Burners that burn: "ring,griddle". All if none.'
-    ),
+    names=ON,
 )
 @json_option
 def supply_command(served: Served, names: str | None, as_json: bool) -> None:
@@ -241,6 +250,163 @@ def _elements(operation: Operation) -> str:
         if element.flow_by_formula_over_this
     ]
     return "\n".join([table(("element", "kPa in", "kPa out", "drop, Pa", "flow", "Re"), rows), *beside])
+
+
+# ``burnerlab regulator``: rate against its setting, outlet against its inlet.
+
+
+@click.command(short_help="Rate, air and flame against the regulator's setting; outlet against its inlet.")
+@takes(
+    appliance=APPLIANCE,
+    settings=Input(
+        name="setting",
+        of="train_inlet",
+        metavar="P",
+        is_many=True,
+        help='Set point: "20 psig". Repeatable; in steps over the range of its kind if none.',
+    ),
+    inlets=Input(
+        name="inlet",
+        of="train_inlet",
+        metavar="P",
+        is_many=True,
+        help='Inlet pressure: "25 psig". Repeatable; from the least it needs to twice that of FILE if none.',
+    ),
+    names=ON,
+    out=Input(name="out", reader=as_written, metavar="FILE", help="The settings as a new CSV file."),
+)
+@json_option
+def regulator_command(
+    appliance: Appliance,
+    settings: tuple[float, ...],
+    inlets: tuple[float, ...],
+    names: str | None,
+    out: str | None,
+    as_json: bool,
+) -> None:
+    """Heat input, primary air and flame of every burner of FILE against the setting of its regulator.
+
+    Below it the outlet of the regulator against its inlet. The kind of regulator under [supply.regulator] gives what
+    FILE does not; "lp high pressure" is set from 0 to 30 psi. Without a regulator a setting is the pressure at the
+    manifold. An orifice that is choked passes gas in proportion to the absolute pressure before it.
+
+    \b
+    Examples:
+      burnerlab regulator range.toml
+      burnerlab regulator range.toml --setting "7 inH2O" --setting "9 inH2O" --on "stock-pot ring"
+      burnerlab regulator range.toml --inlet "8 inH2O" --inlet "14 inH2O" --out settings.csv --json
+    """
+    from burnerlab.appliance.operation.regulator_curves import regulator_curves
+
+    on = None if names is None else _on(names, appliance)
+    found = regulator_curves(appliance, settings_Pa=settings, inlets_Pa=inlets, on=on)
+    if out:
+        _write_settings(found, out)
+    if as_json:
+        print_json(found)
+        return
+    print_overfire(found.warnings)
+    click.echo(_curves_text(found))
+    print_notes("Notes", found.notes)
+    highest = max(row.setting_gauge_pressure_Pa for row in found.settings)
+    print_cautions(appliance.supply.gas, occasions=of_pressure(highest))
+
+
+def _write_settings(curves: RegulatorCurves, out: str) -> None:
+    from pathlib import Path
+
+    from burnerlab.report.formats import rows_csv_text
+    from burnerlab.report.write import write_together
+
+    write_together({Path(out): rows_csv_text(curves.setting_rows()).encode()}, overwrite=False)
+
+
+def _curves_text(curves: RegulatorCurves) -> str:
+    set_Pa, stated_Pa = curves.set_point_gauge_pressure_Pa, curves.stated_inlet_gauge_pressure_Pa
+    head = facts(
+        [
+            ("appliance", curves.appliance),
+            ("gas", curves.gas),
+            ("on", ", ".join(curves.on)),
+            ("regulator", curves.regulator or ("none in the file" if set_Pa is None else "kind not named")),
+            *([] if set_Pa is None else [("set at", f"{number(set_Pa / 1e3)} kPa gauge")]),
+            *([] if stated_Pa is None else [("inlet in the file", f"{number(stated_Pa / 1e3)} kPa gauge")]),
+            ("evidence", curves.evidence),
+        ]
+    )
+    each = [
+        (number(row.setting_gauge_pressure_Pa / 1e3) if place == 0 else "", burner)
+        for row in curves.settings
+        for place, burner in enumerate(row.burners)
+    ]
+    rates = [
+        (
+            setting,
+            b.burner,
+            number(b.gauge_pressure_Pa / 1e3),
+            number(b.heat_input_gross_W / 1e3, 3),
+            _ends(b.heat_input_low_gross_W, b.heat_input_high_gross_W),
+            percent(b.deviation, 0),
+        )
+        for setting, b in each
+    ]
+    flames = [
+        (setting, b.burner, "choked" if b.choked else "not choked", *_air(b), b.flame or "-")
+        for setting, b in each
+    ]
+    parts = [
+        head,
+        table(("set kPa", "burner", "kPa at orifice", "kW gross", "low to high", "off rating"), rates, 2),
+        table(("set kPa", "burner", "jet", "primary air", "low to high", "flame"), flames, 2),
+    ]
+    if curves.set_point_gauge_pressure_Pa is not None:
+        heads = ("set kPa", "lock-up kPa", "needs an inlet of kPa", "kW gross, all on")
+        parts.append(table(heads, [_whole(row) for row in curves.settings], left_columns=0))
+    if curves.inlets:
+        parts.append(_inlets_text(curves.inlets))
+    return "\n\n".join(parts)
+
+
+def _whole(row: SettingRow) -> tuple[str, ...]:
+    """Lock-up, inlet and heat input of all burners at one setting."""
+    above = " above the file's" if row.inlet_suffices is False else ""
+    return (
+        number(row.setting_gauge_pressure_Pa / 1e3),
+        _kPa(row.lock_up_gauge_pressure_Pa),
+        _kPa(row.least_inlet_gauge_pressure_Pa) + above,
+        number(row.total_heat_input_gross_W / 1e3, 3),
+    )
+
+
+def _inlets_text(inlets: Sequence[InletRow]) -> str:
+    rows = [
+        (
+            number(row.inlet_gauge_pressure_Pa / 1e3) + (" low" if row.inlet_suffices is False else ""),
+            number(row.outlet_gauge_pressure_Pa / 1e3),
+            f"{number(row.outlet_gauge_pressure_low_Pa / 1e3)} to {number(row.outlet_gauge_pressure_high_Pa / 1e3)}",
+            number(row.lock_up_gauge_pressure_Pa / 1e3),
+            f"{number(row.total_heat_input_gross_W / 1e3, 3)}"
+            f" ({_ends(row.total_heat_input_low_gross_W, row.total_heat_input_high_gross_W)})",
+        )
+        for row in inlets
+    ]
+    heads = ("inlet kPa", "outlet kPa", "low to high", "lock-up kPa", "kW gross, all on")
+    return table(heads, rows, left_columns=0)
+
+
+def _ends(low_W: float, high_W: float) -> str:
+    return f"{number(low_W / 1e3, 3)} to {number(high_W / 1e3, 3)}"
+
+
+def _kPa(pressure_Pa: float | None) -> str:
+    return "-" if pressure_Pa is None else number(pressure_Pa / 1e3)
+
+
+def _air(burner: BurnerAtSetting) -> tuple[str, str]:
+    air, low, high = burner.primary_aeration, burner.primary_aeration_low, burner.primary_aeration_high
+    if air is None or low is None or high is None:
+        return "-", "-"
+    return f"{100 * air:.0f} %", f"{100 * low:.0f} to {100 * high:.0f} %"
 
 
 # ``burnerlab cylinder``: how long an LP cylinder holds a heat input.

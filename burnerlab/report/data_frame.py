@@ -10,6 +10,7 @@ import numpy as np
 from burnerlab.appliance.conversion.evaluation_result import BurnerFlames
 from burnerlab.appliance.conversion.flame_stability import BurnerStability
 from burnerlab.appliance.conversion.result import Conversion, Finding
+from burnerlab.appliance.operation.regulator_curves import RegulatorCurves
 from burnerlab.appliance.operation.result import Operation
 from burnerlab.appliance.study.injector_table import InjectorTable
 from burnerlab.appliance.study.monte_carlo import InputSpread, ToleranceResult
@@ -38,7 +39,8 @@ def to_frame(result: Any) -> DataFrame:
 
     result : a Conversion (a row per burner), InjectorTable, ToleranceResult (burners and the whole appliance, at the
         end of the line, then in the field),
-        Operation (a row per burner), HoldTime or Withdrawal (per moment), LayoutStudy or HeatMap (a row per cell);
+        Operation (a row per burner), RegulatorCurves (per setting and burner), HoldTime or Withdrawal (per moment);
+        LayoutStudy or HeatMap (a row per cell);
         CarryOver (per link), Skins (per panel), GridFit (per constant), TradeOff (per design, the present one first),
         ShutterWindow (per gas), StabilityDiagram (per working point); any other result as one row, as many where it
         holds arrays, its figures in handy units; or several results of one kind
@@ -167,6 +169,7 @@ ROWS: Mapping[type, Callable[[Any], Any]] = {
     InjectorTable: _injectors,
     ToleranceResult: _tolerance,
     Operation: _operation,
+    RegulatorCurves: lambda curves: curves.setting_rows(),
     HoldTime: _courses,
     Withdrawal: _withdrawal,
     LayoutStudy: lambda study: _map(study.map),

@@ -327,6 +327,19 @@ def csv_text(c: Conversion) -> str:
     return stream.getvalue()
 
 
+def rows_csv_text(rows: Sequence[Mapping[str, Any]]) -> str:
+    """Rows of one shape as CSV: their keys as heads, figures of twelve digits.
+
+    >>> rows_csv_text([{"burner": "ring", "heat_input_gross_kW": 1 / 3, "choked": False}]).splitlines()
+    ['burner,heat_input_gross_kW,choked', 'ring,0.333333333333,no']
+    """
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\r\n")  # RFC 4180
+    writer.writerow(list(rows[0]))
+    writer.writerows([_csv_out_cell(value) for value in row.values()] for row in rows)
+    return stream.getvalue()
+
+
 def _write(writer: Any, table: ResultTable) -> None:
     rows = table.figures()
     writer.writerow([figure.key for figure in rows[0]])

@@ -26,6 +26,7 @@ LINES = (
     "tolerance range.toml --draws 2000",
     "sweep study.toml --workers 1",
     "supply range.toml",
+    "regulator range.toml --setting '7 inH2O'",
     'cylinder --gas propane-hd5 --size "20 lb" --air-temperature "0 C" --rate "60 kBtu/h gross"',
     "burner range.toml",
     "flame --gas propane --aeration 0.55",

@@ -30,6 +30,8 @@ ANSWERS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("injectors", CART), "overfire gas-parts calculated"),
     (("tolerance", CART, "--draws", "1000"), "overfire gas-parts calculated"),
     (("supply", CART), "overfire gas-parts calculated"),
+    (("regulator", CART, "--setting", "7 inH2O"), "overfire gas-parts calculated"),
+    (("regulator", CART, "--setting", "3 psi"), "overfire supply-pressure calculated"),
     (("burner", CART, "--burner", "stock-pot ring"), "overfire gas-parts calculated"),
     (("convert", CART, "--to", "propane", "--pressure", "11 inH2O"), "overfire gas-parts certificate"),
     (("convert", CART, "--to", SPECIAL, "--pressure", "7 inH2O"), "overfire special-gas certificate"),

@@ -1,4 +1,4 @@
-"""The commands supply and cylinder: their keys, their text, what they refuse."""
+"""The commands supply, regulator and cylinder: their keys, their text, what they refuse."""
 
 from __future__ import annotations
 
@@ -50,6 +50,24 @@ def test_supply_prints_a_summary_with_its_cautions() -> None:
         "qualified person",
     ):
         assert word in text
+
+
+def test_regulator_shows_rate_air_and_flame_at_each_setting(tmp_path: Path) -> None:
+    words = ("regulator", CART, "--setting", "6 inH2O", "--setting", "8 inH2O", "--on", "stock-pot ring")
+    found = answer(*words, "--inlet", "9 inH2O")
+    low, high = (row["burners"][0] for row in found["settings"])
+    assert low["heat_input_gross_kW"] < high["heat_input_gross_kW"]
+    assert low["primary_aeration_low_percent"] < low["primary_aeration_percent"]
+    assert [row["inlet_gauge_pressure_mbar"] for row in found["inlets"]] == pytest.approx([22.418], rel=1e-4)
+    file = tmp_path / "settings.csv"
+    text = run(*words, "--out", str(file)).stdout
+    assert text.startswith("WARNING: Possible overfire: stock-pot ring")
+    assert max(len(line) for line in text.splitlines()) <= 100
+    rows = file.read_text(encoding="utf-8").splitlines()
+    assert len(rows) == 3
+    assert rows[0].split(",")[0] == "setting_gauge_pressure_mbar"
+    assert float(rows[1].split(",")[0]) == pytest.approx(14.945, rel=1e-4)
+    assert "will not overwrite" in complaint(*words, "--out", str(file))
 
 
 def test_supply_refuses_in_words(tmp_path: Path) -> None:

@@ -50,7 +50,7 @@ def operate(
     """
     if gas is not None:
         appliance = replace(appliance, supply=replace(appliance.supply, gas=gas))
-    names = _burners_on(appliance, on)
+    names = burners_on(appliance, on)
     plant = prepare(appliance)
     cases = cases_of(appliance, names)
     plant, solution = settled(plant, np.array([flags for _, flags in cases]))
@@ -68,7 +68,13 @@ def cases_of(appliance: Appliance, names: Sequence[str]) -> list[tuple[str, list
     return cases
 
 
-def _burners_on(appliance: Appliance, on: Sequence[str] | None) -> tuple[str, ...]:
+def burners_on(appliance: Appliance, on: Sequence[str] | None) -> tuple[str, ...]:
+    """The names of the burners that burn, in the order of the file. Raises UserError for a name it has not.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> burners_on(demonstration(), ["Rear burner"])
+    ('rear burner',)
+    """
     known = [burner.name for burner in appliance.burners]
     if on is None:
         return tuple(known)
