@@ -12,6 +12,7 @@ import pytest
 from forbidden_words import claims
 
 import burnerlab as bl
+from burnerlab.appliance.operation.regulator_curves import regulator_curves
 from burnerlab.bench import MeterReading, clock, heat_content
 from burnerlab.tables.cautions import cautions
 
@@ -34,7 +35,7 @@ RESULTS: list[tuple[Callable[[], Any], str]] = [
     (lambda: JOB, "worst verdict not evaluated"),
     (lambda: bl.evaluate_conversion(JOB), "propane at 27.40 mbar, 6 kinds of burner, worst verdict near"),
     (lambda: bl.operate(CART), "6 of 6 kinds of burner on: 27.50 kW gross"),
-    (lambda: bl.regulator_curves(CART, settings_Pa=[1500.0]), "1 settings of its regulator"),
+    (lambda: regulator_curves(CART, settings_Pa=[1500.0]), "1 settings of its regulator"),
     (lambda: bl.tolerance(CART, draws=2000), "at the end of the line and"),
     (lambda: bl.injectors(CART, bl.category_supplies("I3+", ["GB"])), "12 rows"),
     (lambda: bl.study_layout(CART, "griddle", grid=(6, 4)), "an estimate"),
