@@ -165,8 +165,19 @@ def _cited(limit: Limit) -> str:
     return "; ".join(titles) + PROVENANCE_WORDS.get(limit.provenance, "")
 
 
+def _why_no_lift(state: BurnerState) -> str:
+    """Why lift is withheld, or nothing."""
+    if not bool(state.lift_is_withheld):
+        return ""
+    least = coefficients(state.options.own)["least lift aeration"].value
+    why = "yellow tips come first" if state.fuel.yellow_tip.limit is not None else "lift is far then"
+    return f"less than {100 * least:.0f} % primary air: lift is withheld, {why}"
+
+
 def _gradients(wall: float, limit: Limit, name: str) -> str:
     value, low, high = (_rounded(end, 2) for end in (limit.value, limit.low, limit.high))
+    if bool(limit.is_more_than):
+        return f"wall gradient {_rounded(wall, 3)} 1/s against {name} at more than {value} 1/s"
     return f"wall gradient {_rounded(wall, 3)} 1/s against {name} at about {value} 1/s ({low} to {high})"
 
 
@@ -190,7 +201,7 @@ def flame_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding
     lift, back = float(state.lift_margin), float(state.light_back_margin)
     why = _why_no_flame(state) or BEYOND
     if np.isnan(lift):
-        yield _missing("lift", why)
+        yield _missing("lift", state.air.why_not or state.fuel.no_burning or _why_no_lift(state) or why)
     else:
         text = f"{_gradients(wall, at.lift, 'lift')}; {at.lift.note}"
         yield from _check("lift", state, lift, text, own, rule="lift margin", evidence=at.lift.evidence,

@@ -24,7 +24,7 @@ from burnerlab.burner.burner import (
 from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
 from burnerlab.burner.ports import AIR, Transport, mixed_with_air, transport
 from burnerlab.burner.primary_air import PrimaryAir, primary_air
-from burnerlab.burner.stability import Burning, Mixture
+from burnerlab.burner.stability import Burning, LiftMixture, Mixture
 from burnerlab.burner.state import BurnerState, FlameLimits, PortFlame
 from burnerlab.flame.burning_velocity import RANGES, burning_velocity_errors, flame_states, prepared
 from burnerlab.gas import Gas
@@ -122,8 +122,8 @@ def evaluate(
     air = primary_air(geometry, fuel, place, options, choked)
     loading = ports.loading_W_per_mm2(heat * options.load, geometry.port_area_m2)
     case = _case(geometry, fuel, place, options)
-    stoichiometric = case.mixture(1.0).flame
-    at, low, high = _flames(case, loading, air, stoichiometric)
+    at, low, high = _flames(case, loading, air, _strongest(case))
+    cold = _at_temperature(case, place.air_temperature_K)
     gas_flow = heat * options.load / fuel.heating_value_J_per_m3 * _state(place)
     excess = coefficients(options.own)["secondary excess air"].value
     return BurnerState(
@@ -138,12 +138,8 @@ def evaluate(
         at=at,
         at_low=low,
         at_high=high,
-        least_quenching_width_m=ports.quenching_width_m(
-            stoichiometric.thermal_diffusivity_m2_per_s,
-            stoichiometric.burning_velocity_m_per_s,
-            geometry.slot_length_m is not None,
-            options.own,
-        ),
+        quenching_width_m=_quenching_width_m(cold, air.aeration),
+        least_quenching_width_m=_quenching_width_m(cold, 1.0),
         secondary_air_m3_per_s=ports.secondary_air_m3_per_s(
             gas_flow, fuel.stoichiometric_air, air.aeration, excess
         ),
@@ -285,6 +281,92 @@ def _case(
     return _Case(geometry, fuel, place, own, port_K, gas, transport(*AIR, port_K, own))
 
 
+def _at_temperature(case: _Case, port_K: Numbers) -> _Case:
+    """The same burner and gas with the mixture in its ports at another temperature."""
+    if port_K is case.port_K:
+        return case
+    parts = case.fuel.gas.composition
+    gas = transport(parts.names, parts.fractions, port_K, case.own)
+    return replace(case, port_K=port_K, gas=gas, air=transport(*AIR, port_K, case.own))
+
+
+# the mixture that burns fastest for its diffusivity, on which lift rests
+
+STRONGEST_RATIOS = np.arange(0.7, 3.005, 0.01)  # equivalence ratios among which it is sought
+MESH, PRESSURES = (
+    17,
+    5,
+)  # temperatures and pressures at which it is sought where there are more cases than that
+
+
+def _strongest(case: _Case) -> LiftMixture:
+    """The greatest Su^2/alpha over all mixtures, at the temperature and pressure of each case.
+
+    Many cases share a mesh of temperatures and pressures, between which its logarithm is interpolated: Su and alpha go
+    nearly with powers of both, and the mesh departs from the direct search by less than 0.1 %.
+    """
+    temperature, pressure = (array(end) for end in (case.port_K, case.place.ambient_pressure_Pa))
+    if case.fuel.burning is None:
+        return LiftMixture(gas_fraction=np.asarray(np.nan), square_per_s=np.asarray(np.nan))
+    if max(temperature.size, pressure.size) <= MESH:
+        return _strongest_at(case, *np.broadcast_arrays(temperature, pressure))
+    warm, heavy = (_mesh(end, count) for end, count in ((temperature, MESH), (pressure, PRESSURES)))
+    on_mesh = _strongest_at(case, *np.meshgrid(warm, heavy, indexing="ij"))
+
+    def between(values: Array) -> Array:
+        return _interpolated(values, (warm, temperature), (np.log(heavy), np.log(pressure)))
+
+    return LiftMixture(
+        gas_fraction=between(on_mesh.gas_fraction),
+        square_per_s=np.exp(between(np.log(on_mesh.square_per_s))),
+        burning_velocity_error=between(np.asarray(on_mesh.burning_velocity_error)),
+    )
+
+
+def _mesh(values: Array, count: int) -> Array:
+    """So many values from the least to the greatest; one where they do not differ."""
+    finite = values[np.isfinite(values)]
+    if finite.size == 0:
+        return np.array([np.nan])
+    low, high = float(finite.min()), float(finite.max())
+    return np.array([low]) if low == high else np.linspace(low, high, count)
+
+
+def _interpolated(values: Array, rows: tuple[Array, Array], columns: tuple[Array, Array]) -> Array:
+    """Bilinear between the places of a mesh; each axis its places and where it is wanted."""
+    (places, at), (others, across) = rows, columns
+    along = [np.interp(at, places, values[:, k]) for k in range(others.size)]
+    if others.size == 1:
+        return np.asarray(along[0])
+    k = np.clip(np.searchsorted(others, across) - 1, 0, others.size - 2)
+    share = (across - others[k]) / (others[k + 1] - others[k])
+    stacked = np.stack(np.broadcast_arrays(*along, share)[:-1])
+    k = np.broadcast_to(k, stacked.shape[1:])[None]
+    lower, upper = (np.take_along_axis(stacked, k + step, axis=0)[0] for step in (0, 1))
+    return np.asarray(lower + share * (upper - lower))
+
+
+def _strongest_at(case: _Case, temperature_K: Array, pressure_Pa: Array) -> LiftMixture:
+    """By search over equivalence ratios, at each temperature and pressure."""
+    burning = case.fuel.burning
+    assert burning is not None
+    ratios = STRONGEST_RATIOS[STRONGEST_RATIOS <= burning.richest]
+    ratios = ratios.reshape(-1, *([1] * np.ndim(temperature_K)))
+    place = replace(case.place, ambient_pressure_Pa=pressure_Pa)
+    flame = _at_temperature(replace(case, place=place), temperature_K).mixture(1.0 / ratios).flame
+    squares = flame.burning_velocity_m_per_s**2 / flame.thermal_diffusivity_m2_per_s
+    known = np.where(np.isnan(squares), -np.inf, squares)
+    best = np.argmax(known, axis=0, keepdims=True)
+    square = np.take_along_axis(known, best, axis=0)[0]
+    errors = np.broadcast_to(np.asarray(flame.burning_velocity_error), squares.shape)
+    ratio = np.take_along_axis(np.broadcast_to(ratios, squares.shape), best, axis=0)[0]
+    return LiftMixture(
+        gas_fraction=stability.gas_fraction(case.fuel.stoichiometric_air, 1.0 / ratio),
+        square_per_s=np.where(np.isfinite(square), square, np.nan),
+        burning_velocity_error=np.take_along_axis(errors, best, axis=0)[0],
+    )
+
+
 def flame_limits(
     geometry: BurnerGeometry,
     fuel: BurnerFuel,
@@ -294,28 +376,28 @@ def flame_limits(
 ) -> FlameLimits:
     """Limits of a burner's flame at each aeration [-]."""
     case = _case(geometry, fuel, surroundings, options)
-    return _limits(case, aeration, case.mixture(aeration), case.mixture(1.0).flame)
+    return _limits(case, aeration, case.mixture(aeration), _strongest(case))
 
 
 def _flames(
-    case: _Case, loading: Array, air: PrimaryAir, stoichiometric: Mixture
+    case: _Case, loading: Array, air: PrimaryAir, strongest: LiftMixture
 ) -> tuple[PortFlame, PortFlame, PortFlame]:
     """Ports and limits of a case at its aeration and at both ends of the band."""
     if air.low is air.aeration and air.high is air.aeration:  # there is no band
         mixture = case.mixture(air.aeration)
-        at = _flame(case, loading, mixture, _limits(case, air.aeration, mixture, stoichiometric))
+        at = _flame(case, loading, mixture, _limits(case, air.aeration, mixture, strongest))
         return at, at, at
     ends = np.broadcast_arrays(air.aeration, air.low, air.high, case.port_K)[:3]
     mixed = case.mixture(np.stack(ends))
     parts = [mixed.part(place) for place in range(3)]
     at, low, high = (
-        _flame(case, loading, part, _limits(case, end, part, stoichiometric))
+        _flame(case, loading, part, _limits(case, end, part, strongest))
         for end, part in zip(ends, parts, strict=True)
     )
     return at, low, high
 
 
-def _limits(case: _Case, aeration: Array, mixture: PortMixture, stoichiometric: Mixture) -> FlameLimits:
+def _limits(case: _Case, aeration: Array, mixture: PortMixture, strongest: LiftMixture) -> FlameLimits:
     """Limits of a case at an aeration, whose mixture is given."""
     own = case.own
     fraction = stability.gas_fraction(case.fuel.stoichiometric_air, aeration)
@@ -324,7 +406,8 @@ def _limits(case: _Case, aeration: Array, mixture: PortMixture, stoichiometric: 
     speed = np.where(is_premixed, mixture.flame.burning_velocity_m_per_s, np.nan)
     is_bound = is_premixed & ((speed < slowest) | mixture.beyond)
     held = replace(mixture.flame, burning_velocity_m_per_s=np.maximum(speed, slowest))
-    lift = stability.lift_limit(fraction, mixture.flame, stoichiometric, own)
+    lift = stability.lift_limit(fraction, mixture.flame, strongest, own)
+    is_stated = aeration >= coefficients(own)["least lift aeration"].value
     return FlameLimits(
         aeration=aeration,
         gas_fraction=fraction,
@@ -332,13 +415,23 @@ def _limits(case: _Case, aeration: Array, mixture: PortMixture, stoichiometric: 
         burning_velocity_m_per_s=np.where(is_bound, np.nan, speed),
         lift=replace(
             lift,
-            value=np.where(is_premixed, lift.value, np.nan),
-            low=np.where(is_premixed, lift.low, np.nan),
-            high=np.where(is_premixed, lift.high, np.nan),
+            value=np.where(is_stated, lift.value, np.nan),
+            low=np.where(is_stated, lift.low, np.nan),
+            high=np.where(is_stated, lift.high, np.nan),
+            is_more_than=lift.is_more_than & is_stated,
         ),
         light_back=stability.light_back_limit(held, own),
         light_back_is_bound=is_bound,
     )
+
+
+def _quenching_width_m(cold: _Case, aeration: Numbers) -> Array:
+    """Port width that stops the flame of a mixture, at the temperature of the air: it does not grow with the port's."""
+    flame = cold.mixture(aeration).flame
+    speed = flame.burning_velocity_m_per_s
+    believed = np.where(speed < coefficients(cold.own)["slowest flame"].value, np.nan, speed)
+    is_slot = cold.geometry.slot_length_m is not None
+    return ports.quenching_width_m(flame.thermal_diffusivity_m2_per_s, believed, is_slot, cold.own)
 
 
 def _flame(case: _Case, loading: Array, mixture: PortMixture, limits: FlameLimits) -> PortFlame:
@@ -352,13 +445,13 @@ def _flame(case: _Case, loading: Array, mixture: PortMixture, limits: FlameLimit
         case.port_K,
         pressure_Pa=case.place.ambient_pressure_Pa,
     )
-    alpha, believed = mixture.flame.thermal_diffusivity_m2_per_s, limits.burning_velocity_m_per_s
+    speed = limits.burning_velocity_m_per_s
+    fast = np.where(speed > coefficients(own)["slowest inner cone"].value, speed, np.nan)
     return PortFlame(
         **{f.name: getattr(limits, f.name) for f in fields(limits)},
         velocity_m_per_s=velocity,
         wall=ports.wall_gradient(
             velocity, width, limits.viscosity_m2_per_s, slot=slot, depth_m=geometry.port_depth_m, own=own
         ),
-        inner_cone_height_m=ports.inner_cone_height_m(velocity, believed, width),
-        quenching_width_m=ports.quenching_width_m(alpha, believed, slot, own),
+        inner_cone_height_m=ports.inner_cone_height_m(velocity, fast, width),
     )

@@ -142,7 +142,7 @@ def _margins(tried: BurnerGeometry, case: GasCase) -> dict[str, Array]:
     state = evaluate(tried, case.fuel, pressure, case.surroundings, options)
     return {
         "yellow tipping": state.yellow_tip_margin[0],
-        "lift": state.lift_margin[0],
+        "lift": state.lift_margin_where_it_binds[0],
         "light-back": state.light_back_margin[1],
     }
 

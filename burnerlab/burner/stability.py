@@ -13,7 +13,14 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.burner.coefficients import Array, Coefficient, Numbers, array, coefficients
+from burnerlab.burner.coefficients import (
+    Array,
+    Coefficient,
+    Coefficients,
+    Numbers,
+    array,
+    coefficients,
+)
 from burnerlab.gas import Gas
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.figure import Evidence, weakest
@@ -23,11 +30,9 @@ COVERAGE_FACTOR = 2  # of the error of the burning velocity in the bands of the 
 MEASURED = Evidence.MEASURED
 CALIBRATED_NOTE = "factor fitted to what was seen on units of your own"
 ERROR_NOTE = f"the band includes the error of the burning velocity (k = {COVERAGE_FACTOR})"
-LEAN_NOTE = f"Reed's form with today's burning velocities, within its range; {ERROR_NOTE}"
-RICH_NOTE = (
-    "beyond a fuel fraction of 1.2 Reed's form falls with the burning velocity, which burners do not do; "
-    "a provisional power of the fuel fraction stands in for measured blow-off curves, within a factor of two; "
-    f"{ERROR_NOTE}"
+LIFT_NOTE = (
+    "a power of the fuel fraction on the greatest Su^2/alpha of mixtures no richer, for outer air mixes in at the rim; "
+    f"the power lies between theory and practice, no measured curve is behind it; {ERROR_NOTE}"
 )
 LIGHT_BACK_NOTE = (
     f"one factor through three recalled peaks of light-back curves, within about a fifth; {ERROR_NOTE}"
@@ -62,6 +67,9 @@ class Limit:
     sources: tuple[str, ...]
     provenance: str
     note: str = field(metadata=output("note"))
+    is_more_than: NDArray[np.bool_] = field(
+        default_factory=lambda: np.asarray(False), metadata=output("limit lies above its value")
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,17 +94,6 @@ def gas_fraction(stoichiometric_air: Numbers, aeration: Numbers) -> Array:
     return found
 
 
-def aeration_of(stoichiometric_air: Numbers, gas_fraction: Numbers) -> Array:
-    """The aeration at which the mixture has that fuel fraction, a = ((1 + A)/F - 1)/A [-].
-
-    >>> round(float(aeration_of(9.547, 1.2)), 3)
-    0.816
-    """
-    air = array(stoichiometric_air)
-    found: Array = ((1.0 + air) / array(gas_fraction) - 1.0) / air
-    return found
-
-
 def light_back_gradient_per_s(mixture: Mixture, factor: float) -> Array:
     """Wall gradient of light-back, g_F = c Su^2/alpha [1/s].
 
@@ -114,120 +111,115 @@ def light_back_limit(mixture: Mixture, own: Path | None = None) -> Limit:
     """Wall gradient below which the flame burns back into the port, with the factor of the table [1/s].
 
     The factor is fitted with the burning velocities of the shipped tables; with those of GRI-Mech 3.0, which burns
-    propane a quarter too fast, it would be 0.06. The band holds the spread of the factor and the error of the burning
-    velocity, which counts twice for the square: see ``_spread``.
+    propane a quarter too fast, it would be 0.06. The band holds the spread of the factor, that of the diffusivity, and
+    the error of the burning velocity, which counts twice for the square: see ``relative_band``.
     Range: laminar ports wider than the quenching distance, at the port's temperature.
     Source: burner-lewis-von-elbe.
     """
-    factor = coefficients(own)["light-back factor"]
-    return _scaled(
-        light_back_gradient_per_s(mixture, 1.0), factor, LIGHT_BACK_NOTE, mixture.burning_velocity_error
-    )
+    table = coefficients(own)
+    factor, error = table["light-back factor"], mixture.burning_velocity_error
+    return _scaled(light_back_gradient_per_s(mixture, 1.0), factor, LIGHT_BACK_NOTE, _errors(error, table))
 
 
-def reed_gradient_per_s(gas_fraction: Numbers, mixture: Mixture, own: Path | None = None) -> Array:
-    """Lift gradient of Reed's form, g_B = 0.23 [1 + (F^6.4 - 1) a_s] Su^2/alpha, a_s = 1 above F = 1, else 0 [1/s].
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LiftMixture:
+    """Where a gas burns fastest for its diffusivity: the greatest Su^2/alpha of its mixtures with air."""
 
-    mixture : at that fuel fraction. Range: F up to 1.2. Source: burner-reed.
+    gas_fraction: Array  # F of that mixture
+    square_per_s: Array  # Su^2/alpha there
+    burning_velocity_error: Numbers = 0.0  # standard, relative (coverage factor 1)
 
-    >>> lean = Mixture(burning_velocity_m_per_s=np.array(0.3384), thermal_diffusivity_m2_per_s=np.array(2.2294e-5))
-    >>> rich = Mixture(burning_velocity_m_per_s=np.array(0.3349), thermal_diffusivity_m2_per_s=np.array(2.2342e-5))
-    >>> float(reed_gradient_per_s(0.9086, lean)), float(reed_gradient_per_s(1.1777, rich))
-    (1181.4, 3289.0)
+
+def lift_gradient_per_s(
+    gas_fraction: Numbers, mixture: Mixture, strongest: LiftMixture, own: Path | None = None
+) -> Array:
+    """Wall gradient of lift, g_B = 0.23 max(Su^2/alpha of F' <= F) max(F, 1)^n, n = 4.7 (3.4 to 6.4) [1/s].
+
+    The greatest square of leaner mixtures counts, because outer air mixes in at the rim: the flame's edge burns there
+    even where the mixture itself is too rich to.
+    mixture : at the fuel fraction; strongest : of the same gas, at the same temperature and pressure. Without the cap.
+    Range: laminar ports, at least 40 % primary air. Error: F^-1.3 to F^+1.7 times the value, and the factor's.
+    Source: burner-reed for the factor, burner-lift-rule for the power.
+
+    >>> methane = Mixture(burning_velocity_m_per_s=np.array(0.14), thermal_diffusivity_m2_per_s=np.array(2.24e-5))
+    >>> peak = LiftMixture(gas_fraction=np.array(1.06), square_per_s=np.array(6209.0))
+    >>> float(lift_gradient_per_s(1.4, methane, peak))
+    6943.1
     """
     table, fraction = coefficients(own), array(gas_fraction)
-    stretch = np.where(fraction > 1.0, fraction ** table["Reed exponent"].value, 1.0)
-    unit = mixture.burning_velocity_m_per_s**2 / mixture.thermal_diffusivity_m2_per_s
-    found: Array = table["Reed factor"].value * stretch * unit
-    return found
-
-
-def rich_lift_gradient_per_s(
-    gas_fraction: Numbers, stoichiometric: Mixture, own: Path | None = None
-) -> Array:
-    """Lift gradient of a rich mixture, g_B(1) F^4.9 with Reed's g_B(1) [1/s]; provisional.
-
-    stoichiometric : the mixture at F = 1. Source: burner-rich-rule.
-
-    >>> methane = Mixture(burning_velocity_m_per_s=np.array(0.3787), thermal_diffusivity_m2_per_s=np.array(2.231e-5))
-    >>> float(rich_lift_gradient_per_s(1.5676, methane))
-    13380.5
-    """
-    exponent = coefficients(own)["rich lift exponent"].value
-    found: Array = reed_gradient_per_s(1.0, stoichiometric, own) * array(gas_fraction) ** exponent
-    return found
-
-
-def is_rich(gas_fraction: Numbers, own: Path | None = None) -> NDArray[np.bool_]:
-    """Whether a mixture lies beyond the range in which Reed's form is used."""
-    return np.asarray(gas_fraction) > coefficients(own)["Reed gas fraction"].value
+    own_square = mixture.burning_velocity_m_per_s**2 / mixture.thermal_diffusivity_m2_per_s
+    square = np.where(fraction < strongest.gas_fraction, own_square, strongest.square_per_s)
+    factor = table["Reed factor"].value * table["lift scale"].value
+    gradient: Array = factor * square * np.maximum(fraction, 1.0) ** table["lift exponent"].value
+    return gradient
 
 
 def lift_limit(
-    gas_fraction: Numbers, mixture: Mixture, stoichiometric: Mixture, own: Path | None = None
+    gas_fraction: Numbers, mixture: Mixture, strongest: LiftMixture, own: Path | None = None
 ) -> Limit:
-    """Wall gradient above which the flame lifts: Reed's form to F = 1.2, the provisional rule beyond [1/s].
+    """Wall gradient above which the flame lifts, with its band; above the cap it is only "more than" the cap [1/s].
 
-    mixture : at the fuel fraction, stoichiometric : at F = 1, both at the port's temperature and pressure.
-    The band holds the spread of the form and the error of the burning velocity that it squares.
-    The two forms do not meet, for they are not one law.
-    Source: burner-reed.
+    The band: the range of the power, and as squares beside it the spread of the factor, of the diffusivity and the
+    error of the burning velocity, twice for the square. A scale measured on units of one's own brings its own spread
+    in place of the power's. Source: burner-reed, burner-lift-rule.
     """
-    table = coefficients(own)
-    rich = is_rich(gas_fraction, own)
-    used = _reed_mixture(rich, mixture, stoichiometric)
-    lean = reed_gradient_per_s(np.where(rich, 1.0, gas_fraction), used, own)
-    error = used.burning_velocity_error
-    factor, spread = table["Reed factor"], table["rich lift spread"]
-    value = np.where(rich, rich_lift_gradient_per_s(gas_fraction, stoichiometric, own) * spread.value, lean)
-    rows = [row for row, counts in ((factor, not np.all(rich)), (spread, np.any(rich))) if counts]
-    evidence = weakest(*(row.evidence for row in rows))
-    note = RICH_NOTE if bool(np.any(rich)) else LEAN_NOTE
+    table, fraction = coefficients(own), array(gas_fraction)
+    factor, power, scale, cap = (
+        table[name] for name in ("Reed factor", "lift exponent", "lift scale", "lift cap")
+    )
+    gradient = lift_gradient_per_s(fraction, mixture, strongest, own)
+    is_leaner = fraction < strongest.gas_fraction
+    error = np.where(is_leaner, mixture.burning_velocity_error, strongest.burning_velocity_error)
+    is_measured = scale.evidence == MEASURED
+    if is_measured:
+        shapes = (np.asarray(scale.value / scale.low), np.asarray(scale.high / scale.value))
+        low, high = (relative_band(shape - 1.0, *_errors(error, table)) for shape in shapes)
+    else:
+        rich = np.log(np.maximum(fraction, 1.0))
+        low, high = (
+            np.exp(np.hypot(rich * reach, np.log(relative_band(ratio - 1.0, *_errors(error, table)))))
+            for reach, ratio in (
+                (power.value - power.low, factor.value / factor.low),
+                (power.high - power.value, factor.high / factor.value),
+            )
+        )
+    rows = (scale,) if is_measured else (factor, power)
     return Limit(
-        value=value,
-        low=value / _spread(np.where(rich, spread.value / spread.low, factor.value / factor.low), error),
-        high=value * _spread(np.where(rich, spread.high / spread.value, factor.high / factor.value), error),
-        evidence=evidence,
-        sources=(rows[0].source,) if evidence == MEASURED else (factor.source, spread.source),
-        provenance=rows[0].provenance if evidence == MEASURED else factor.provenance,
-        note=CALIBRATED_NOTE if evidence == MEASURED else note,
+        value=np.asarray(np.minimum(gradient, cap.value)),
+        low=np.asarray(np.minimum(gradient / low, cap.value)),
+        high=np.asarray(np.minimum(gradient * high, cap.high)),
+        evidence=weakest(*(row.evidence for row in rows)),
+        sources=tuple(dict.fromkeys(row.source for row in rows)),
+        provenance=rows[0].provenance,
+        note=CALIBRATED_NOTE if is_measured else LIFT_NOTE,
+        is_more_than=np.asarray(gradient >= cap.value),
     )
 
 
-def _reed_mixture(rich: NDArray[np.bool_], mixture: Mixture, stoichiometric: Mixture) -> Mixture:
-    """The mixture where Reed's form is used; any number elsewhere."""
-    return Mixture(
-        burning_velocity_m_per_s=np.where(
-            rich, stoichiometric.burning_velocity_m_per_s, mixture.burning_velocity_m_per_s
-        ),
-        thermal_diffusivity_m2_per_s=mixture.thermal_diffusivity_m2_per_s,
-        burning_velocity_error=np.where(
-            rich, stoichiometric.burning_velocity_error, mixture.burning_velocity_error
-        ),
-    )
+def relative_band(*errors: Numbers) -> Array:
+    """High end over value of a gradient, or value over low end: 1 + sqrt(sum of squares of relative errors) [-].
 
+    With that of the burning velocity twice, sqrt((2 u_S)^2 + 0.2^2 + 0.03^2): 22 % for Su within 5 %, 28 % for 10 %.
 
-def _spread(ratio: Numbers, burning_velocity_error: Numbers) -> Array:
-    """Value over the low end of a gradient, or high end over value, with the error of the burning velocity [-].
-
-    exp(sqrt(ln(ratio)^2 + (2 ln(1 + k u))^2)), k = 2: relative spreads added as squares of their logarithms, that of
-    the burning velocity twice, for the gradient goes with its square. A factor measured here keeps that error: it was
-    learned on one gas and one mixture and serves others.
-    ratio : that of the coefficient alone [-], at least 1; burning_velocity_error : u, standard, relative [-]
-
-    >>> float(_spread(1.2, 0.0)), float(_spread(1.0, 0.05)), float(_spread(1.2, 0.05))
-    (1.2, 1.21, 1.302)
+    >>> float(relative_band(2 * 0.05, 0.2, 0.03)), float(relative_band(2 * 0.10, 0.2, 0.03))
+    (1.226, 1.284)
     """
-    squared = 2.0 * np.log1p(COVERAGE_FACTOR * array(burning_velocity_error))
-    found: Array = np.exp(np.hypot(np.log(ratio), squared))
-    return found
+    square = sum((array(error) ** 2 for error in errors), np.asarray(0.0))
+    return np.asarray(1.0 + np.sqrt(square))
 
 
-def _scaled(unit: Array, factor: Coefficient, note: str, burning_velocity_error: Numbers = 0.0) -> Limit:
+def _errors(burning_velocity_error: Numbers, table: Coefficients) -> tuple[Array, float]:
+    """Relative errors that Su^2/alpha brings (k = 2): twice that of the velocity, and that of the diffusivity."""
+    diffusivity = table["thermal diffusivity"]
+    squared = 2.0 * COVERAGE_FACTOR * array(burning_velocity_error)
+    return squared, diffusivity.high / diffusivity.value - 1.0
+
+
+def _scaled(unit: Array, factor: Coefficient, note: str, errors: tuple[Numbers, ...] = ()) -> Limit:
     return Limit(
         value=unit * factor.value,
-        low=unit * factor.value / _spread(factor.value / factor.low, burning_velocity_error),
-        high=unit * factor.value * _spread(factor.high / factor.value, burning_velocity_error),
+        low=unit * factor.value / relative_band(factor.value / factor.low - 1.0, *errors),
+        high=unit * factor.value * relative_band(factor.high / factor.value - 1.0, *errors),
         evidence=factor.evidence,
         sources=(factor.source,),
         provenance=factor.provenance,

@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
-from burnerlab.burner import ports, stability
+from burnerlab.burner import ports
 from burnerlab.burner.burner import (
     BurnerFuel,
     BurnerGeometry,
@@ -27,6 +28,7 @@ from burnerlab.burner.evaluation import evaluate, flame_limits
 from burnerlab.burner.state import BurnerState, FlameLimits
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
+from burnerlab.tables.figure import Evidence
 
 LEAST_AERATION, MOST_AERATION, STEPS = 0.10, 1.30, 241
 
@@ -43,6 +45,7 @@ class LimitCurve:
     high_W_per_mm2: Array
     provisional: bool  # drawn so that nobody takes it for the rest
     note: str
+    is_more_than: bool = False  # the limit lies above this line, by how much is not known
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -192,37 +195,50 @@ def _yellow(case: OnGas) -> tuple[YellowLine, ...]:
 
 
 def limit_curves(case: OnGas) -> tuple[LimitCurve, ...]:
-    """Lift and light-back of a case; lift in two pieces, for beyond F = 1.2 it is a provisional rule."""
+    """Lift and light-back of a case; lift has a piece of its own where it is only more than its cap."""
     aeration = np.linspace(LEAST_AERATION, MOST_AERATION, STEPS)
     flame = flame_limits(case.geometry, case.fuel, aeration, case.surroundings, case.options)
     limits = [getattr(one, end) for one in (flame.lift, flame.light_back) for end in ("value", "low", "high")]
     lift, back = np.split(_loading(case, flame, np.stack(limits)), 2)
-    rich = stability.is_rich(flame.gas_fraction, case.options.own)
+    capped = flame.lift.is_more_than
+    joined = capped.copy()
+    joined[1:] |= capped[:-1]  # the pieces touch
+    estimate = flame.lift.evidence is not Evidence.MEASURED
     pieces = (
-        ("lift", lift, rich, True, stability.RICH_NOTE),
-        ("lift", lift, ~rich, False, stability.LEAN_NOTE),
-        ("light-back", back, ~flame.light_back_is_bound, False, flame.light_back.note),
+        _Piece("lift", lift, ~capped, estimate, flame.lift.note, False),
+        _Piece("lift", lift, joined, estimate, flame.lift.note, True),
+        _Piece("light-back", back, ~flame.light_back_is_bound, False, flame.light_back.note, False),
     )
-    found = (_curve(case.title, aeration, *piece) for piece in pieces)
-    return tuple(curve for curve in found if curve is not None)
+    curves = (_curve(case.title, aeration, piece) for piece in pieces)
+    return tuple(curve for curve in curves if curve is not None)
 
 
-def _curve(
-    gas: str, aeration: Array, name: str, loading: Array, where: Any, provisional: bool, note: str
-) -> LimitCurve | None:
-    shown = where & np.isfinite(loading[0])
+class _Piece(NamedTuple):
+    """A piece of a limit: its loadings (value, low, high) at every aeration, and where it holds."""
+
+    limit: str
+    loading: Array
+    where: NDArray[np.bool_]
+    provisional: bool
+    note: str
+    is_more_than: bool
+
+
+def _curve(gas: str, aeration: Array, piece: _Piece) -> LimitCurve | None:
+    shown = piece.where & np.isfinite(piece.loading[0])
     if np.count_nonzero(shown) < 2:
         return None
-    value, low, high = loading[:, shown]
+    value, low, high = piece.loading[:, shown]
     return LimitCurve(
-        limit=name,
+        limit=piece.limit,
         gas=gas,
         aeration=aeration[shown],
         loading_W_per_mm2=value,
         low_W_per_mm2=low,
         high_W_per_mm2=high,
-        provisional=provisional,
-        note=note,
+        provisional=piece.provisional,
+        note=piece.note,
+        is_more_than=piece.is_more_than,
     )
 
 

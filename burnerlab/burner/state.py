@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
-from burnerlab.burner.coefficients import Array
+from burnerlab.burner.coefficients import Array, coefficients
 from burnerlab.burner.ports import WallGradient
 from burnerlab.burner.primary_air import PrimaryAir
 from burnerlab.burner.stability import Limit
@@ -44,7 +44,6 @@ class PortFlame(FlameLimits):
     velocity_m_per_s: Array = field(metadata=output("velocity in the ports", Kind.VELOCITY))
     wall: WallGradient = field(metadata=output("wall"))
     inner_cone_height_m: Array = field(metadata=output("inner cone", Kind.LENGTH))
-    quenching_width_m: Array = field(metadata=output("quenching width", Kind.LENGTH))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +61,9 @@ class BurnerState:
     at: PortFlame = field(metadata=output("flame", is_part=True))  # at the nominal aeration
     at_low: PortFlame = field(metadata=output("flame at the least air"))
     at_high: PortFlame = field(metadata=output("flame at the most air"))
+    quenching_width_m: Array = field(
+        metadata=output("quenching width", Kind.LENGTH)
+    )  # of the mixture in cold ports
     least_quenching_width_m: Array = field(
         metadata=output("least quenching width", Kind.LENGTH)
     )  # of the stoichiometric mixture, which passes the narrowest ports
@@ -85,14 +87,28 @@ class BurnerState:
 
     @property
     def lift_margin(self) -> Array:
-        """Lift gradient over wall gradient."""
+        """Lift gradient over wall gradient; nan where lift is withheld for want of primary air."""
         return self.at.lift.value / self.wall_gradient_per_s
 
     @property
+    def lift_is_withheld(self) -> NDArray[np.bool_]:
+        """Whether there is so little primary air that no lift is stated; other limits come first there."""
+        least = coefficients(self.options.own)["least lift aeration"].value
+        return np.asarray(self.primary_aeration < least)
+
+    @property
+    def lift_margin_where_it_binds(self) -> Array:
+        """The lift margin, infinite where lift is withheld for want of primary air: for a search over settings."""
+        is_far = self.lift_is_withheld & (self.fuel.burning is not None)
+        return np.where(is_far, np.inf, self.lift_margin)
+
+    @property
     def lift_margin_band(self) -> Array:
-        """Over the spread of the limit and of the aeration, along the last axis."""
+        """Over the spread of the limit and of the aeration where it is stated, along the last axis."""
         ends = [getattr(f.lift, end) / f.wall.gradient_per_s for f in self._flames for end in ("low", "high")]
-        return _span(ends)
+        low, high = reduce(np.fmin, ends), reduce(np.fmax, ends)
+        known = ~np.isnan(self.lift_margin)
+        return np.stack([np.where(known, low, np.nan), np.where(known, high, np.nan)], axis=-1)
 
     @property
     def light_back_margin(self) -> Array:

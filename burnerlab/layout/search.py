@@ -91,8 +91,8 @@ def _keeps(case: Appliance, name: str, factors: Array) -> NDArray[np.bool_] | st
         state = evaluate(geometry, known.fuel, pressure, known.surroundings, options)
     except UserError as error:
         return error.problems[0].what
-    margins = np.stack([state.lift_margin[0], state.light_back_margin[1]])
-    if not np.all(np.isfinite(margins)):
+    margins = np.stack([state.lift_margin_where_it_binds[0], state.light_back_margin[1]])
+    if np.any(np.isnan(margins)):
         return known.fuel.no_burning or "lift or light-back cannot be told"
     return np.asarray((margins >= MARGIN).all(axis=0))
 

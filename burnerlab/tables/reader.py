@@ -38,6 +38,8 @@ class Contents:
     empty: tuple[str, ...] = ()  # columns whose cells may be empty
     spare: tuple[str, ...] = ()  # columns that may be left out
     former: tuple[str, ...] = ()  # columns of earlier versions: taken, and not used
+    former_rows: Mapping[str, str] = field(default_factory=dict)
+    """Names of rows of earlier versions: the present name of what took their place, or "" for a row without use."""
     names: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Columns whose words are those of "table.column", after a word before it if any, or are the word itself."""
     complete: str = ""  # column of the key whose every shipped word each group of own rows must have
@@ -102,7 +104,14 @@ CONTENTS: Mapping[str, Contents] = {
     "pipes": Contents(key=("name",), numbers=("bore_mm",), positive=("bore_mm",)),
     "fittings": Contents(key=("name",), numbers=FIGURE),
     "roughness": Contents(key=("material",), numbers=("value_m", "low_m", "high_m")),
-    "burner_coefficients": _figures("burner_coefficients", positive=FIGURE, empty=("low", "high")),
+    "burner_coefficients": _figures(
+        "burner_coefficients",
+        positive=FIGURE,
+        empty=("low", "high"),
+        former_rows={
+            "rich lift spread": "lift scale", "Reed exponent": "", "Reed gas fraction": "", "rich lift exponent": "",
+        },
+    ),
     "burner_materials": _figures("burner_materials", positive=FIGURE),
     "port_limits": Contents(
         key=("name", "group"),
@@ -315,6 +324,7 @@ def _checked(name: str, contents: Contents, raw: tuple[Row, ...], file: str) -> 
     A head without rows is a table without rows.
     """
     ours = list(rows(name)[0])
+    raw = tuple(_present(contents, raw))
     if not raw:
         return ()
     problems = list(_head(contents, ours, raw[0]))
@@ -327,6 +337,17 @@ def _checked(name: str, contents: Contents, raw: tuple[Row, ...], file: str) -> 
     if problems:
         raise UserError(sorted(problems, key=lambda problem: problem.line))
     return user_rows
+
+
+def _present(contents: Contents, raw: tuple[Row, ...]) -> Iterator[Row]:
+    """Rows by their present names; one that an earlier version had and this one has no use for is left out."""
+    column = contents.key[-1]
+    for row in raw:
+        name = contents.former_rows.get(row.get(column, ""), row.get(column, ""))
+        if column not in row or name == row[column]:
+            yield row
+        elif name:
+            yield Row({**row, column: name}, row.file, row.line, row.head)
 
 
 def _head(contents: Contents, ours: list[str], first: Row) -> Iterator[Problem]:

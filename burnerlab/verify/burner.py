@@ -10,8 +10,8 @@ import numpy as np
 
 from burnerlab.burner import ports, stability
 from burnerlab.burner import primary_air as primary_air_model
-from burnerlab.burner.burner import MixtureTemperatures
-from burnerlab.burner.evaluation import burning_of
+from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions, MixtureTemperatures, Surroundings
+from burnerlab.burner.evaluation import burning_of, flame_limits, fuel_with_flame
 from burnerlab.burner.ports import primary_mixture
 from burnerlab.burner.primary_air import Jet, MixingTube
 from burnerlab.burner.stability import Mixture
@@ -183,14 +183,14 @@ def light_back_peak(inputs: Mapping[str, Any]) -> float:
     return float(np.max(stability.light_back_limit(_tabulated(inputs, ratios)).value))
 
 
-def lift_reed(inputs: Mapping[str, Any]) -> float:
-    """Wall gradient of lift by Reed's form."""
-    return float(stability.reed_gradient_per_s(inputs["F"], _mixture(inputs["Su"], inputs["alpha"])))
-
-
-def lift_rich(inputs: Mapping[str, Any]) -> float:
-    """Wall gradient of lift by the provisional rule."""
-    return float(stability.rich_lift_gradient_per_s(inputs["F"], _mixture(inputs["Su1"], inputs["alpha1"])))
+def lift(inputs: Mapping[str, Any]) -> float:
+    """Wall gradient of lift of a gas in air at 298.15 K, from our tables."""
+    fuel = fuel_with_flame(_gas(inputs))
+    air, fraction = fuel.stoichiometric_air, float(inputs["F"])
+    cold = Surroundings(air_temperature_K=STANDARD_K)
+    aeration = np.asarray(((1.0 + air) / fraction - 1.0) / air)
+    port = BurnerGeometry(port_width_m=1.6e-3, port_count=1, orifice_diameter_m=1e-3)
+    return float(flame_limits(port, fuel, aeration, cold, EvaluationOptions()).lift.value)
 
 
 def yellow_tip(inputs: Mapping[str, Any]) -> float:
@@ -236,8 +236,7 @@ _BURNER: dict[str, Callable[[Mapping[str, Any]], float]] = {
     "thermal diffusivity": diffusivity,
     "light-back gradient": light_back,
     "light-back peak": light_back_peak,
-    "lift gradient Reed": lift_reed,
-    "lift gradient rich": lift_rich,
+    "lift gradient": lift,
     "yellow-tip aeration": yellow_tip,
     "quenching distance": quenching,
     "loading from Btu/h in2": loading_in_trade_units,

@@ -11,8 +11,8 @@ import pytest
 from burnerlab.burner.burner import EvaluationOptions, burner_fuel
 from burnerlab.burner.checks import burner_checks, rule_for, rules
 from burnerlab.burner.coefficients import coefficients
-from burnerlab.burner.evaluation import evaluate
-from burnerlab.gas import load
+from burnerlab.burner.evaluation import evaluate, fuel_with_flame
+from burnerlab.gas import load, mix
 from burnerlab.quantity import UserError
 from burnerlab.tables import sources
 
@@ -40,11 +40,22 @@ def test_a_common_burner_is_within_what_can_be_told(ring, methane) -> None:
     assert {finding.evidence for finding in found.values()} <= {"recalled", "estimate", "entered", ""}
 
 
-def test_the_rich_lift_limit_says_why_it_is_an_estimate(ring, methane) -> None:
+def test_the_lift_limit_says_why_it_is_an_estimate(ring, methane) -> None:
     text = by_topic(evaluate(ring, methane, 1000.0, options=EvaluationOptions(aeration=0.6)))["lift"].text
-    assert "Reed" in text
-    assert "provisional" in text
-    assert "factor of two" in text
+    assert "against lift at about 11 000 1/s (5 400 to 27 000)" in text
+    assert "no measured curve is behind it" in text
+
+
+def test_below_forty_percent_air_lift_is_withheld_with_its_reason(ring, methane) -> None:
+    finding = by_topic(evaluate(ring, methane, 1000.0, options=EvaluationOptions(aeration=0.39)))["lift"]
+    assert finding.verdict == "not evaluated"
+    assert finding.text == "less than 40 % primary air: lift is withheld, yellow tips come first"
+
+
+def test_a_limit_above_its_cap_is_said_to_be_more_than_it(ring) -> None:
+    hydrogen = fuel_with_flame(mix({"hydrogen": 1.0}, per="mole"))
+    state = evaluate(ring, hydrogen, 1000.0, options=EvaluationOptions(aeration=0.5))
+    assert "against lift at more than 100 000 1/s;" in by_topic(state)["lift"].text
 
 
 def test_too_much_air_lifts_and_too_little_tips_yellow(ring, propane) -> None:

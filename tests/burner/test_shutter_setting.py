@@ -67,6 +67,7 @@ def test_limits_that_leave_nothing_between_them_are_both_named(tmp_path, ring, m
     strict.write_text(
         "name,group,low,high,near_low,near_high,unit,source,place,provenance,note\n"
         "lift margin,any,200,,200,,-,burner-judgement,bench,measured here,\n"
+        "yellow-tip margin,any,2,,2,,-,burner-judgement,bench,measured here,\n"
     )
     found = shutter_window(ring, [case(methane, 1000.0, NATURAL)], strict)
     assert not found.exists
@@ -192,11 +193,15 @@ def test_a_point_on_a_limit_curve_has_a_margin_of_one(ring, methane, propane) ->
                 assert float(margin) == pytest.approx(1.0, rel=1e-6)
 
 
-def test_curves_have_bands_and_the_provisional_piece_is_marked(ring, methane, propane) -> None:
+def test_curves_have_bands_and_lift_is_one_piece_that_ends_at_forty_percent_air(
+    ring, methane, propane
+) -> None:
     found = diagram_of("ring", both(ring, methane, propane))
-    lift = [curve for curve in found.curves if curve.limit == "lift" and curve.gas == "natural"]
-    assert [curve.provisional for curve in lift] == [True, False]
-    assert lift[0].aeration.max() < lift[1].aeration.min()
+    (lift,) = [curve for curve in found.curves if curve.limit == "lift" and curve.gas == "natural"]
+    assert lift.provisional
+    assert lift.aeration.min() == pytest.approx(0.4)
+    assert (np.diff(lift.loading_W_per_mm2) < 0.0).all()
+    assert (lift.loading_W_per_mm2[:-1] / lift.loading_W_per_mm2[1:]).max() < 1.1  # for 0.5 % of air: no step
     for curve in found.curves:
         assert (curve.low_W_per_mm2 <= curve.loading_W_per_mm2).all()
         assert (curve.loading_W_per_mm2 <= curve.high_W_per_mm2).all()

@@ -155,7 +155,7 @@ class RatedState:
     @property
     @computed_output("quenching width", Kind.LENGTH)
     def quenching_width_m(self) -> float:
-        return float(self.state.at.quenching_width_m)
+        return float(self.state.quenching_width_m)
 
     @property
     @computed_output("least quenching width", Kind.LENGTH)

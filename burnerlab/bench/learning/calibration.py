@@ -15,7 +15,7 @@ from burnerlab import __version__, tables
 from burnerlab.appliance.project.model import Appliance, OwnTables
 from burnerlab.bench.learning.discharge_coefficient import TABLE as DISCHARGE
 from burnerlab.bench.learning.discharge_coefficient import discharge_constants
-from burnerlab.bench.learning.flame_limits import BACK, REED, RICH, YELLOW, limit_constants
+from burnerlab.bench.learning.flame_limits import BACK, LIFT, YELLOW, limit_constants
 from burnerlab.bench.learning.primary_air import learn_air, usable
 from burnerlab.bench.learning.samples import (
     HERE,
@@ -46,8 +46,7 @@ LEARNT = (
     "port discharge, thin",
     "port discharge, deep",
     "port discharge, unknown depth",
-    REED,
-    RICH,
+    LIFT,
     BACK,
     YELLOW,
 )

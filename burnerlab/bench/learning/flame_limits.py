@@ -42,7 +42,6 @@ from burnerlab.bench.learning.samples import (
 from burnerlab.burner.burner import EvaluationOptions
 from burnerlab.burner.coefficients import Array, coefficients
 from burnerlab.burner.evaluation import evaluate
-from burnerlab.burner.stability import is_rich
 from burnerlab.burner.state import BurnerState
 
 # Where a burner lifts, lights back or tips yellow, from what was seen and not seen: a threshold with a
@@ -267,11 +266,11 @@ def _summary(case: _SightingCase, draws: _Draws, odd: NDArray[np.intp]) -> Thres
 # Where a burner lifts, lights back or tips yellow: factors on the flame's limits from what was seen and not
 # seen.
 
-REED, RICH, BACK, YELLOW = "Reed factor", "rich lift spread", "light-back factor", "yellow tip scale"
+LIFT, BACK, YELLOW = "lift scale", "light-back factor", "yellow tip scale"
 BY_LOAD: Mapping[str, float] = {"lift": -1.0, "light-back": 1.0, "yellow tips": 0.0}
 """Power with which each margin goes with the flow through the ports."""
 NUDGE = 1e-3  # relative change of the primary air, for a slope
-RAISES: Mapping[str, float] = {REED: 1.0, RICH: 1.0, BACK: -1.0, YELLOW: -1.0}
+RAISES: Mapping[str, float] = {LIFT: 1.0, BACK: -1.0, YELLOW: -1.0}
 """Sign with which a larger factor moves the margin: a higher lift limit is better, the others worse."""
 
 
@@ -296,17 +295,10 @@ def limit_constants(
     """
     events, notes = sightings(samples, setup, air)
     constants: list[ModelConstant] = []
-    shift = 0.0
-    for row in (REED, RICH, BACK, YELLOW):
+    for row in (LIFT, BACK, YELLOW):
         of_row = [sighting for sighting in events if sighting.row == row]
-        if not of_row or (only and row not in only):
-            continue
-        if row == RICH:  # the rich rule starts from Reed's factor
-            of_row = [replace(sighting, margin=sighting.margin * np.exp(shift)) for sighting in of_row]
-        constant = _constant(row, of_row, setup)
-        if row == REED and constant.is_learned:
-            shift = float(np.log(constant.value / coefficients(setup.own)[REED].value))
-        constants.append(constant)
+        if of_row and (not only or row in only):
+            constants.append(_constant(row, of_row, setup))
     return constants, notes
 
 
@@ -395,8 +387,8 @@ def _of_burner_kind(name: str, part: _Kind, lost: dict[str, int]) -> Iterator[Si
 def _margins(name: str, state: BurnerState, count: int) -> tuple[Array, list[str]]:
     """Margins of an observation, and the row its limit rests on."""
     if name.startswith("lift"):
-        rich = np.broadcast_to(is_rich(state.at.gas_fraction, state.options.own), (count,))
-        return np.broadcast_to(state.lift_margin, (count,)), [RICH if r else REED for r in rich]
+        margin = np.where(state.at.lift.is_more_than, np.nan, state.lift_margin)
+        return np.broadcast_to(margin, (count,)), [LIFT] * count
     if name == "light-back":
         bound = np.broadcast_to(state.at.light_back_is_bound, (count,))
         margin = np.where(bound, np.nan, state.light_back_margin)

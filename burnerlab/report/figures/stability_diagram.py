@@ -290,7 +290,7 @@ def _tags(placer: Placer, diagram: StabilityDiagram, y: Span) -> None:
     for curve in diagram.curves:
         anchors = _anchors(curve, y)
         if anchors:
-            gas_name = curve.gas.removesuffix(" gas")
+            gas_name = curve.gas.removesuffix(" gas") + (", more than" if curve.is_more_than else "")
             up = _outward(diagram, curve, anchors[0][0])
             side = (
                 up if curve.limit == "lift" else -up

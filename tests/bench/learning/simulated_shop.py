@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from burnerlab.appliance.project.model import Appliance, Burner
-from burnerlab.bench.learning.flame_limits import RAISES, REED, RICH, sightings
+from burnerlab.bench.learning.flame_limits import RAISES, sightings
 from burnerlab.bench.learning.primary_air import PrimaryAirFit, aerations, batches, usable
 from burnerlab.bench.learning.samples import (
     CalibrationSetup,
@@ -150,7 +150,7 @@ def _air_and_flames(
             for k in range(len(samples)):
                 one = by_place.get((k, name))
                 if one is not None:
-                    shift = moved.get(one.row, 0.0) + (moved.get(REED, 0.0) if one.row == RICH else 0.0)
+                    shift = moved.get(one.row, 0.0)
                     seen[k][name] = bool(np.log(one.margin) + RAISES[one.row] * shift + noise[k] < 0.0)
     return air, seen
 

@@ -106,7 +106,7 @@ def drawn_truth(random: np.random.Generator) -> Truth:
 
     table = coefficients()
     names = (
-        "entrainment theory", "inlet loss", "throat loss", "port discharge, thin", "rich lift spread",
+        "entrainment theory", "inlet loss", "throat loss", "port discharge, thin", "lift scale",
         "yellow tip scale", "light-back factor",
     )  # fmt: skip
     rows = {name: draw(table[name].value, table[name].low, table[name].high) for name in names}
@@ -150,7 +150,7 @@ def test_intervals_of_orifice_tube_lift_and_yellow_tips_cover_the_truth(
         "entrainment theory",
         "inlet loss",
         "throat loss",
-        "rich lift spread",
+        "lift scale",
         "yellow tip scale",
     )
     for row in wanted:
@@ -180,7 +180,7 @@ def test_the_interval_of_light_back_covers_the_truth(capsys: pytest.CaptureFixtu
 SHOP = Truth(
     discharge={"tapered": 0.868},
     coefficients={
-        "entrainment theory": 0.95, "inlet loss": 1.3, "yellow tip scale": 1.06, "rich lift spread": 0.75,
+        "entrainment theory": 0.95, "inlet loss": 1.3, "yellow tip scale": 1.06, "lift scale": 0.75,
     },
 )  # fmt: skip
 RICH_PLAN = Plan(
