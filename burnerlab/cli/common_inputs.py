@@ -6,6 +6,7 @@ Commands that give a group words of their own build it from the inputs here.
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
@@ -13,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from burnerlab import quantity
+from burnerlab.cli.options import written
 from burnerlab.cli.output import provenance_words
 from burnerlab.quantity import Bore, Kind, Rate, ReferenceState, read, read_bore
 from burnerlab.quantity.inputs import Group, Input, Rules, as_written, together
@@ -566,19 +568,28 @@ def read_drills(text: str, key: str) -> tuple[Drill, ...]:
         raise UserError([replace(p, key=key, accepted=accepted) for p in error.problems]) from None
 
 
+def _region_of_file() -> str:
+    """Region that the project file of the command names; "" where it names none, or says it wrongly."""
+    try:
+        file = tomllib.loads(Path(written("file")).read_text(encoding="utf-8"))
+        region = file.get("appliance", {}).get("region", "")
+    except (OSError, ValueError, AttributeError):  # what is wrong with the file is said where it is read
+        return ""
+    return region.strip().lower() if isinstance(region, str) else ""
+
+
 def read_policy(text: str, key: str) -> str:
-    """The name of an altitude policy. Raises UserError with the names there are."""
+    """The name of an altitude policy. Raises UserError with the names known from the region of the project file."""
 
     from burnerlab.orifice import policy_names
 
     name = "-".join(text.lower().replace("_", " ").split())
     if name in policy_names():
         return name
-    near = [known for known in policy_names() if known.startswith(name)] or get_close_matches(
-        name, policy_names()
-    )
+    names = policy_names(region=_region_of_file())
+    near = [known for known in names if known.startswith(name)] or get_close_matches(name, names)
     fix = f"did you mean {' or '.join(near)}?" if near else ""
-    accepted = ", ".join(policy_names())
+    accepted = ", ".join(names)
     raise UserError(
         Problem("no altitude policy of that name", value=text, key=key, accepted=accepted, fix=fix)
     )

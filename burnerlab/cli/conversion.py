@@ -46,7 +46,7 @@ if TYPE_CHECKING:
 
 # What an appliance is changed to, as the options of ``convert`` and ``tolerance`` say it.
 
-POLICY_HELP = "Altitude policy for the rating: none, 4-percent-from-sea-level, 4-percent-from-2000-ft, ..."
+POLICY_HELP = "Altitude policy for the rating: none, or one known from the region of FILE."
 TRAIN_HELP = (
     "Supply of the new gas: new ([new_supply] of FILE), reset (that of FILE with its regulator reset), none. "
     "Left out: new where FILE has one for this gas and pressure, else reset."

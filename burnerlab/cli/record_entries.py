@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -371,12 +371,27 @@ def _with_parts(test: BenchTest, options: Mapping[str, Any], record: Record) -> 
             fact
             for fact in getattr(test, many)
             if tuple(getattr(fact, key) for key in keys) not in keys_of_new
+            and not (kind == "result" and _is_of_same_reading(fact, new))
         ]
         parts[many] = (*kept, *new)
     if options["reading"]:  # what was entered in a form says another thing now
         parts["inputs"] = ()
     made = replace(test, **parts)
     return replace(made, stops=_pressure_stops(made, options["appliance"]))
+
+
+OF_A_READING = ("deviation", "heat_input_gross", "heat_input_net", "standard_volume_flow", "mass_flow")
+"""Results that one reading of meter or scale gives together: one of them alone cannot change."""
+
+
+def _is_of_same_reading(result: Result, corrected: Iterable[Result]) -> bool:
+    """Whether a result would contradict a corrected one of the same burner, since both follow from one reading."""
+    name = result.quantity.removeprefix("low_rate_")
+    rate = result.quantity.removesuffix(name)
+    return name in OF_A_READING and any(
+        new.burner == result.burner and new.quantity in {rate + other for other in OF_A_READING}
+        for new in corrected
+    )
 
 
 def _pressure_stops(test: BenchTest, file: str | None) -> tuple[StopNotice, ...]:
@@ -402,8 +417,9 @@ def _pressure_stops(test: BenchTest, file: str | None) -> tuple[StopNotice, ...]
 def correct(entry: str, reason: str, file: str, as_json: bool, **options: Any) -> None:
     """Record a corrected test in place of ENTRY (the first characters of its code; show and list print it).
 
-    What is not given here is taken over from the entry. The old entry stays readable. A stop that it raised stands
-    until record release ends it.
+    What is not given here is taken over from the entry. Heat input, flow and deviation follow from one reading: where
+    one is corrected, the others go unless they are given too. The old entry stays readable. A stop that it raised
+    stands until record release ends it.
 
     \b
     Example:

@@ -396,3 +396,20 @@ def test_the_demonstration_runs_from_any_folder_and_replaces_nothing_unasked(tmp
     assert "market-cart-range.toml" in again
     rows = list(csv.reader(io.StringIO((next(home.glob("*.csv"))).read_text(encoding="utf-8-sig"))))
     assert len(rows) > 6
+
+
+@pytest.mark.parametrize(
+    ("region", "offered", "not_offered"),
+    [("us", "canada-10-percent", "\0"), ("eu", "accepted: none)", "canada"), ("", "canada-10-percent", "\0")],
+)
+def test_a_wrong_policy_is_answered_with_those_of_the_region(
+    tmp_path: Path, region: str, offered: str, not_offered: str
+) -> None:
+    file = tmp_path / "range.toml"
+    text = Path(CART).read_text(encoding="utf-8")
+    line = '# region = "us" '
+    assert line in text
+    file.write_text(text.replace(line, f'region = "{region}" #' if region else line), encoding="utf-8")
+    said = complaint("convert", str(file), *PROPANE, "--policy", "percent-of-nothing")
+    assert offered in said
+    assert not_offered not in said

@@ -105,11 +105,27 @@ def test_a_correction_takes_over_what_is_not_given(file: Path) -> None:
     assert made["corrects"] == first["uid"]
     assert {one["quantity"]: one["value"] for one in made["results"]}["deviation"] == 0.06
     assert made["readings"] == first["readings"]
+    assert [one["quantity"] for one in made["results"]] == [
+        "deviation"
+    ]  # the heat input followed from the old one
     assert "outside its band" in run("show", "C-0412").stdout
     lines = run("show", "C-0412", "--history").stdout
     assert "superseded" in lines
     assert "correction" in lines
     assert "superseded already" in run("correct", first["uid"][:8], "--reason", "again").stderr
+
+
+def test_a_correction_keeps_what_does_not_follow_from_the_corrected_result(file: Path) -> None:
+    """Another burner, another measurand, and what is given together with the deviation."""
+    first = add("C-0412", "--result", "ring: heat input gross = 9 kW gross", "--result", "excess air = 40 %")
+    new = ("--result", "griddle: deviation = 6 %", "--result", "griddle: heat input gross = 15 kBtu/h gross")
+    made = told("correct", first["uid"][:8], "--reason", "wrong dial", *new)
+    assert {(one["burner"], one["quantity"]) for one in made["results"]} == {
+        ("griddle", "deviation"),
+        ("griddle", "heat_input_gross"),
+        ("ring", "heat_input_gross"),
+        (None, "excess_air"),
+    }
 
 
 def test_lists_and_searches(file: Path) -> None:
