@@ -18,7 +18,7 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab.flame.blend import Parts, along, as_mixture, blended, sorted_parts
 from burnerlab.flame.burning_velocity_table import PHI, STATES, coefficients, flame_table, monomials
 from burnerlab.flame.equilibrium import flame_arrays
-from burnerlab.flame.making.plan import BASE_TEMPERATURE_K, BASE_PRESSURE_Pa
+from burnerlab.flame.making.plan import BASE_TEMPERATURE_K, COLD_K, HOT_K, BASE_PRESSURE_Pa
 from burnerlab.flame.profile import AIR, OXYGEN_DEMAND
 from burnerlab.gas.combustion_air import composition_of
 from burnerlab.quantity import Kind, Quantity, si
@@ -35,6 +35,7 @@ SLOW_m_per_s = 0.05  # below it real flames are ruled by heat loss and buoyancy,
 TRACE = 1e-3  # share of the oxygen demand below which a part of a blend is not counted
 COVERAGE_FACTOR = 1  # of every stated error: that of the rows of flame_accuracy
 RICH = 1.4  # beyond it the measured sets themselves differ by a third
+HOT_FROM_K = HOT_K * (1 + 1e-9)  # beyond it errors of their own hold
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,15 +90,17 @@ def accuracy_of(
     burning_velocity_m_per_s: float,
     stand_ins: bool,
     tabulated: bool = True,
+    unburnt_temperature_K: float = BASE_TEMPERATURE_K,
 ) -> Accuracy:
     """Stated error and evidence of a tabulated burning velocity.
 
     parts : the gas; equivalence_ratio : on all oxygen [-]; burning_velocity_m_per_s [m/s];
     stand_ins : whether parts of the gas burn like something else; tabulated : from the tables and blending rules,
-    not solved.
+    not solved; unburnt_temperature_K [K].
     """
-    terms = _applying(parts, stand_ins, tabulated)
-    reasons = _reasons(parts, equivalence_ratio, burning_velocity_m_per_s)
+    is_hot = unburnt_temperature_K > HOT_FROM_K
+    terms = _applying(parts, stand_ins, tabulated, is_hot)
+    reasons = _reasons(parts, equivalence_ratio, burning_velocity_m_per_s, is_hot)
     return Accuracy(
         relative_error=_error(terms, equivalence_ratio),
         evidence=Evidence.ESTIMATE if reasons else Evidence.PUBLISHED,
@@ -106,15 +109,31 @@ def accuracy_of(
     )
 
 
-def relative_errors(parts: Parts, equivalence_ratio: ArrayLike, stand_ins: bool) -> FloatArray:
-    """Standard error of tabulated burning velocities, relative, one for each equivalence ratio [-].
+def relative_errors(
+    parts: Parts,
+    equivalence_ratio: ArrayLike,
+    stand_ins: bool,
+    unburnt_temperature_K: ArrayLike = BASE_TEMPERATURE_K,
+) -> FloatArray:
+    """Standard error of tabulated burning velocities, relative, one for each state [-].
 
-    parts : the gas; equivalence_ratio : on all oxygen [-]; stand_ins : whether parts burn like something else.
-    The figure of ``accuracy_of``, for arrays.
+    parts : the gas; equivalence_ratio : on all oxygen [-]; stand_ins : whether parts burn like something else;
+    unburnt_temperature_K [K]. The figure of ``accuracy_of``, for arrays.
     """
-    edges, errors = _steps(_applying(parts, stand_ins, tabulated=True))
-    ratio = np.asarray(equivalence_ratio, dtype=float)
-    return np.asarray(errors[np.searchsorted(edges, ratio, "left") + np.searchsorted(edges, ratio, "right")])
+    ratio, temperature = np.broadcast_arrays(
+        np.asarray(equivalence_ratio, dtype=float), np.asarray(unburnt_temperature_K, dtype=float)
+    )
+
+    def errors_at(is_hot: bool) -> FloatArray:
+        edges, errors = _steps(_applying(parts, stand_ins, tabulated=True, is_hot=is_hot))
+        return np.asarray(
+            errors[np.searchsorted(edges, ratio, "left") + np.searchsorted(edges, ratio, "right")]
+        )
+
+    is_hot = temperature > HOT_FROM_K
+    if not is_hot.any():
+        return errors_at(is_hot=False)
+    return np.where(is_hot, errors_at(is_hot=True), errors_at(is_hot=False))
 
 
 @cache
@@ -132,15 +151,16 @@ def _error(terms: tuple[str, ...], equivalence_ratio: float) -> float:
     return sqrt(sum(_term(name, equivalence_ratio)[0] ** 2 for name in terms))
 
 
-def _applying(parts: Parts, stand_ins: bool, tabulated: bool) -> tuple[str, ...]:
+def _applying(parts: Parts, stand_ins: bool, tabulated: bool, is_hot: bool) -> tuple[str, ...]:
     weights = {name: OXYGEN_DEMAND[name] * share / parts.demand for name, share in fuel_shares(parts).items()}
     weights = {name: weight for name, weight in weights.items() if weight > TRACE}
     main = max(weights, key=lambda name: weights[name])
     heavy = [name for name in weights if name not in ("hydrogen", "carbon monoxide")]
     rule = ["stand-ins"] if stand_ins else []
+    rule += ["hot mixture"] if is_hot else []
     if not tabulated:
         return (main, *rule)
-    found = [main, "table", *rule]
+    found = [main, "hot table" if is_hot else "table", *rule]
     if len(heavy) > 1:
         found.append("blend of hydrocarbons")
     if heavy and "hydrogen" in weights:
@@ -173,8 +193,12 @@ def _term(name: str, equivalence_ratio: float) -> tuple[float, str]:
     return error, f"{what}: {100 * error:g} %"
 
 
-def _reasons(parts: Parts, equivalence_ratio: float, speed: float) -> tuple[str, ...]:
+def _reasons(parts: Parts, equivalence_ratio: float, speed: float, is_hot: bool) -> tuple[str, ...]:
     found = []
+    if is_hot:
+        found.append(
+            f"hotter than {HOT_FROM_K:.0f} K: no measured set was read there, the change with temperature is computed"
+        )
     limits = flammable_ratios(parts)
     if limits is not None and not limits[0] <= equivalence_ratio <= limits[1]:
         found.append(
@@ -196,11 +220,14 @@ def _reasons(parts: Parts, equivalence_ratio: float, speed: float) -> tuple[str,
 
 BoolArray = NDArray[np.bool_]
 
+HIGHEST_K = {row["component"]: float(row["highest_unburnt_K"]) for row in rows("flame_temperature_range")}
+"""How hot the mixture of each component with air may be; a blend keeps to the lowest of its parts."""
 RANGES = {
     "equivalence ratio": (float(PHI[0]), float(PHI[-1]), ""),
-    "unburnt temperature": (253.15, 473.15, " K"),
+    "unburnt temperature": (COLD_K, max(HIGHEST_K.values()), " K"),
     "pressure": (54e3, 110e3, " Pa absolute"),
 }
+"""The widest ranges; the highest temperature of a gas is that of its parts."""
 DENSE_STEP = 0.0025  # of the equivalence ratio; the spline is followed within 0.01 %
 CHUNK = 16384  # states worked on at a time, so that they stay in the processor's cache
 
@@ -210,10 +237,11 @@ class GasFlame:
     """A gas prepared for look-up: coefficients on close, even steps of the equivalence ratio."""
 
     parts: Parts
-    speed: FloatArray  # [8, phi]: logarithm at the base state, then the seven changes
+    speed: FloatArray  # [9, phi]: logarithm at the base state, then the eight changes
     thickness: FloatArray
     temperature: FloatArray
     richest: float  # equivalence ratio on all oxygen up to which the flame temperature is known
+    hottest_K: float  # unburnt temperature up to which its flames are tabulated
     notes: tuple[str, ...]
 
 
@@ -275,12 +303,28 @@ def _prepared(names: tuple[str, ...], fractions: tuple[float, ...]) -> GasFlame:
     dense = np.arange(PHI[0], PHI[-1] + DENSE_STEP, DENSE_STEP)
     close = np.moveaxis(along(PHI, np.moveaxis(nodes, -1, 0), np.minimum(dense, PHI[-1])), 0, -1)
     return GasFlame(
-        parts=parts, speed=close[0], thickness=close[1], temperature=close[2], richest=richest, notes=notes
+        parts=parts,
+        speed=close[0],
+        thickness=close[1],
+        temperature=close[2],
+        richest=richest,
+        hottest_K=hottest_K(parts),
+        notes=notes,
     )
 
 
+def hottest_K(parts: Parts) -> float:
+    """Unburnt temperature up to which the flames of a gas are tabulated [K]: the lowest of its parts, traces left out.
+
+    >>> hottest_K(Parts(hydrocarbons={"methane": 1.0}, hydrogen=0.0, carbon_monoxide=0.0, inerts={}, oxygen=0.0))
+    700.0
+    """
+    shares = {**fuel_shares(parts), **parts.inerts}
+    return min(HIGHEST_K[name] for name, share in shares.items() if share > TRACE)
+
+
 def _nodes(values: FloatArray) -> FloatArray:
-    """Base value and the seven changes at each node [8, phi]."""
+    """Base value and the eight changes at each node [9, phi]."""
     return np.concatenate([values[:1], coefficients(values)])
 
 
@@ -334,9 +378,9 @@ def flame_states(
 ) -> FlameStates:
     """Burning velocity, flame temperature and thickness of many states of one gas.
 
-    gas : a gas or composition; equivalence_ratio [-], 0.6 to 2.25; unburnt_temperature_K [K], 253.15 to 473.15;
-    pressure_Pa : absolute [Pa], 54 to 110 kPa. Arrays broadcast together; outside the range the answer is NaN and
-    ``inside`` false. Source: burnerlab-flames.
+    gas : a gas or composition; equivalence_ratio [-], 0.6 to 2.25; unburnt_temperature_K [K], from 253.15 to what the
+    table ``flame_temperature_range`` says of its parts, 700 at most; pressure_Pa : absolute [Pa], 54 to 110 kPa.
+    Arrays broadcast together; outside the range the answer is NaN and ``inside`` false. Source: burnerlab-flames.
     """
     ready = prepared(gas)
     states = np.broadcast_arrays(
@@ -368,7 +412,7 @@ def _look_up(ready: GasFlame, states: Sequence[FloatArray], out: FloatArray, ins
     inside[:] = True
     for value, (low, high, _) in zip((phi, temperature, pressure), RANGES.values(), strict=True):
         inside &= (value >= low * (1 - 1e-9)) & (value <= high * (1 + 1e-9))
-    inside &= phi <= ready.richest * (1 + 1e-9)
+    inside &= (phi <= ready.richest * (1 + 1e-9)) & (temperature <= ready.hottest_K * (1 + 1e-9))
     with np.errstate(divide="ignore", invalid="ignore"):
         terms = monomials(temperature, pressure)
     place = (np.where(inside, phi, 1.0) - PHI[0]) * (1 / DENSE_STEP)
@@ -387,17 +431,22 @@ def _at(row: FloatArray, index: NDArray[np.intp], share: FloatArray) -> FloatArr
     return low + share * (row.take(index + 1) - low)
 
 
-def burning_velocity_errors(gas: Any, equivalence_ratio: ArrayLike) -> FloatArray:
+def burning_velocity_errors(
+    gas: Any, equivalence_ratio: ArrayLike, unburnt_temperature_K: ArrayLike = BASE_TEMPERATURE_K
+) -> FloatArray:
     """Standard error of the tabulated burning velocity, relative (coverage factor 1) [-].
 
-    gas : a gas or composition; equivalence_ratio [-]. Source: burnerlab-flames.
+    gas : a gas or composition; equivalence_ratio [-]; unburnt_temperature_K [K]. Arrays broadcast together.
+    Source: burnerlab-flames.
 
     >>> from burnerlab.gas import load
     >>> burning_velocity_errors(load("propane"), [1.0, 1.8]).round(2).tolist()
     [0.05, 0.2]
     """
     ready = prepared(gas)
-    return relative_errors(ready.parts, true_ratio(ready.parts, equivalence_ratio), bool(ready.notes))
+    return relative_errors(
+        ready.parts, true_ratio(ready.parts, equivalence_ratio), bool(ready.notes), unburnt_temperature_K
+    )
 
 
 def flame_state(
@@ -414,34 +463,52 @@ def flame_state(
     >>> flame_state(load("G20"), 1.0, "25 C").burning_velocity_m_per_s
     0.37
     """
-    asked = (
+    state = (
         si(equivalence_ratio, Kind.FRACTION, "equivalence_ratio"),
         si(unburnt_temperature_K, Kind.TEMPERATURE, "unburnt_temperature_K"),
         si(pressure_Pa, Kind.ABSOLUTE_PRESSURE, "pressure_Pa"),
     )
-    problems = [
-        Problem("outside the flame tables", f"{value:g}", key=key, accepted=f"{low:g} to {high:g}{unit}")
-        for value, (key, (low, high, unit)) in zip(asked, RANGES.items(), strict=True)
-        if not low * (1 - 1e-9) <= value <= high * (1 + 1e-9)
-    ]
-    if problems:
-        raise UserError(problems)
-    found = flame_states(gas, *asked)
-    ready = prepared(gas)
+    _refuse_outside(state)
+    found, ready = flame_states(gas, *state), prepared(gas)
     if not found.inside:
-        low, high = nominal_ratio(ready.parts, np.array([PHI[0], ready.richest]))
-        what, accepted = "outside the flame tables for this gas", f"{low:.3g} to {high:.3g}"
-        raise UserError(Problem(what, f"{asked[0]:g}", key="equivalence ratio", accepted=accepted))
+        raise UserError(_outside_of_gas(ready, state))
     speed = float(found.burning_velocity_m_per_s)
-    accuracy = accuracy_of(ready.parts, float(true_ratio(ready.parts, asked[0])), speed, bool(ready.notes))
+    accuracy = accuracy_of(
+        ready.parts,
+        float(true_ratio(ready.parts, state[0])),
+        speed,
+        bool(ready.notes),
+        unburnt_temperature_K=state[1],
+    )
     return Flame(
         burning_velocity_m_per_s=speed,
         adiabatic_flame_temperature_K=float(found.adiabatic_flame_temperature_K),
         thermal_thickness_m=float(found.thermal_thickness_m),
-        equivalence_ratio=asked[0],
-        unburnt_temperature_K=asked[1],
-        pressure_Pa=asked[2],
+        equivalence_ratio=state[0],
+        unburnt_temperature_K=state[1],
+        pressure_Pa=state[2],
         accuracy=accuracy,
         model=found.model,
         notes=(*ready.notes, *accuracy.reasons),
     )
+
+
+def _refuse_outside(state: Sequence[float]) -> None:
+    """UserError where a state lies outside the tables of every gas."""
+    problems = [
+        Problem("outside the flame tables", f"{value:g}", key=key, accepted=f"{low:g} to {high:g}{unit}")
+        for value, (key, (low, high, unit)) in zip(state, RANGES.items(), strict=True)
+        if not low * (1 - 1e-9) <= value <= high * (1 + 1e-9)
+    ]
+    if problems:
+        raise UserError(problems)
+
+
+def _outside_of_gas(ready: GasFlame, state: Sequence[float]) -> Problem:
+    """Why a state inside the ranges of all gases is outside those of this one."""
+    what = "outside the flame tables for this gas"
+    if state[1] > ready.hottest_K * (1 + 1e-9):
+        accepted = f"{COLD_K:g} to {ready.hottest_K:g} K"
+        return Problem(what, f"{state[1]:g}", key="unburnt temperature", accepted=accepted)
+    low, high = nominal_ratio(ready.parts, np.array([PHI[0], ready.richest]))
+    return Problem(what, f"{state[0]:g}", key="equivalence ratio", accepted=f"{low:.3g} to {high:.3g}")

@@ -2,8 +2,9 @@
 the narrow one.
 
 The logarithm of the burning velocity over its value at 298.15 K and 101.325 kPa is
-a1 x + a2 x^2 + a3 x^3 + b1 y + b2 y^2 + c1 x y + c2 x^2 y with x = ln(T/298.15 K), y = ln(p/101325 Pa); the seven
-coefficients follow exactly from the seven other states solved at each equivalence ratio.
+a1 x + a2 x^2 + a3 x^3 + a4 x^4 + b1 y + b2 y^2 + c1 x y + c2 x^2 y with x = ln(T/298.15 K), y = ln(p/101325 Pa); the
+eight coefficients follow exactly from the eight other states solved at each equivalence ratio. A gas that is not solved
+at the hottest of them has no fourth power and keeps to the range of the others.
 """
 
 from __future__ import annotations
@@ -20,13 +21,14 @@ from burnerlab.flame.making.plan import (
     BASE_TEMPERATURE_K,
     CORRECTED,
     CORRECTED_STATES,
-    CORRECTION_RUNGS,
     DILUTED,
     EQUIVALENCE_RATIOS,
+    EXTENDED,
     HYDROGEN_IN_METHANE,
     INERTS,
     OTHER_STATES,
     BASE_PRESSURE_Pa,
+    correction_rungs,
     gases,
     probes,
 )
@@ -65,10 +67,14 @@ class FlameTable:
 
 
 def monomials(unburnt_temperature_K: ArrayLike, pressure_Pa: ArrayLike) -> list[FloatArray]:
-    """x, x^2, x^3, y, y^2, x y, x^2 y of a state [-]."""
+    """x, x^2, x^3, x^4, y, y^2, x y, x^2 y of a state [-]."""
     x = np.log(np.asarray(unburnt_temperature_K, dtype=float) / BASE_TEMPERATURE_K)
     y = np.log(np.asarray(pressure_Pa, dtype=float) / BASE_PRESSURE_Pa)
-    return [x, x * x, x**3, y, y * y, x * y, x * x * y]
+    square = x * x
+    return [x, square, square * x, square * square, y, y * y, x * y, square * y]
+
+
+FOURTH_POWER = 3  # place of x^4 among the monomials
 
 
 @cache
@@ -78,10 +84,10 @@ def _inverse() -> FloatArray:
 
 
 def coefficients(log_values: FloatArray) -> FloatArray:
-    """The seven coefficients of the change from the base state.
+    """The eight coefficients of the change from the base state.
 
     log_values : logarithms [..., state of STATES, phi]
-    Returns [..., 7, phi].
+    Returns [..., 8, phi].
     """
     change = log_values[..., 1:, :] - log_values[..., :1, :]
     return np.asarray(np.einsum("ks,...sp->...kp", _inverse(), change))
@@ -152,39 +158,64 @@ def _gas_values(label: str, flames: dict[Key, dict[float, Row]]) -> tuple[FloatA
         return values, filled
     narrow, count = _logs(flames[(label, "narrow", *STATES[0])])
     filled += count
-    for k, state in enumerate(STATES[1:], start=1):
+    last = len(STATES) - (label not in EXTENDED)
+    for k, state in enumerate(STATES[1:last], start=1):
         there, count = _logs(flames[(label, "narrow", *state)])
         values[:, k] += there - narrow
         filled += count
     if label in CORRECTED:
-        values += _correction(label, flames, values)
+        values[:, :last] += _correction(label, flames, values)[:, :last]
+    if label not in EXTENDED:
+        values[:, -1] = _carried_on(values)
     return values, filled
+
+
+def _carried_on(values: FloatArray) -> FloatArray:
+    """Logarithms at the hottest state of a gas not solved there, so that its polynomial has no fourth power of x.
+
+    values : logarithms [speed or thickness, state, phi]; the answer [speed or thickness, phi] is no flame of a table.
+    """
+    terms = np.delete(np.array([monomials(*state) for state in STATES[1:]]), FOURTH_POWER, axis=1)
+    weights = terms[-1] @ np.linalg.inv(terms[:-1])
+    change = values[:, 1:-1] - values[:, :1]
+    return np.asarray(values[:, 0] + np.einsum("s,qsp->qp", weights, change))
 
 
 def _correction(label: str, flames: dict[Key, dict[float, Row]], values: FloatArray) -> FloatArray:
     """What the narrow list misses of the change with the state [speed or thickness, state, phi].
 
-    Solved at three states and some equivalence ratios; between them linear in x, y and x y.
+    Solved at three states and some equivalence ratios; between them linear in x, y and x y. At the hottest state what
+    was solved there, if it was.
     """
-    rungs = sorted(phi for side in CORRECTION_RUNGS for phi in side)
-    missed = []
-    for state in CORRECTED_STATES:
-        points = flames.get((label, "wide", *state), {})
-        have = [phi for phi in rungs if phi in points]
-        if len(have) < 2:
-            return np.zeros_like(values)
-        nodes = [EQUIVALENCE_RATIOS.index(phi) for phi in have]
-        solved = np.array([[np.log(float(points[phi][name])) for phi in have] for name in LOGGED])
-        gap = solved - values[:, STATES.index(state)][:, nodes]
-        missed.append([np.interp(PHI, have, row) for row in gap])
-    terms = np.array([_bilinear(*state) for state in CORRECTED_STATES])
+    missed = [_missed(label, flames, values, state) for state in CORRECTED_STATES]
+    if any(gap is None for gap in missed[:-1]):
+        return np.zeros_like(values)
+    terms = np.array([_bilinear(*state) for state in CORRECTED_STATES[:-1]])
     weights = np.array([_bilinear(*state) for state in STATES]) @ np.linalg.inv(terms)
-    return np.asarray(np.einsum("sk,kqp->qsp", weights, np.array(missed)))
+    correction = np.asarray(np.einsum("sk,kqp->qsp", weights, np.array(missed[:-1])))
+    if missed[-1] is not None:
+        correction[:, -1] = missed[-1]
+    return correction
+
+
+def _missed(
+    label: str, flames: dict[Key, dict[float, Row]], values: FloatArray, state: tuple[float, float]
+) -> FloatArray | None:
+    """What the narrow list misses at one state [speed or thickness, phi]; None where too little was solved."""
+    points = flames.get((label, "wide", *state), {})
+    have = sorted(phi for side in correction_rungs(label, state) for phi in side if phi in points)
+    if len(have) < 2:
+        return None
+    nodes = [EQUIVALENCE_RATIOS.index(phi) for phi in have]
+    solved = np.array([[np.log(float(points[phi][name])) for phi in have] for name in LOGGED])
+    gap = solved - values[:, STATES.index(state)][:, nodes]
+    return np.array([np.interp(PHI, have, row) for row in gap])
 
 
 def _bilinear(temperature_K: float, pressure_Pa: float) -> list[float]:
+    """x, y, x y."""
     terms = monomials(temperature_K, pressure_Pa)
-    return [float(terms[k]) for k in (0, 3, 5)]
+    return [float(terms[k]) for k in (0, 4, 6)]
 
 
 def _complete_blends(labels: tuple[str, ...], values: FloatArray) -> None:
@@ -219,7 +250,7 @@ def towards_away() -> FloatArray:
     """How far each of STATES is on the way, in the logarithm, to each of AWAY [state, away]."""
     terms = np.array([monomials(*state) for state in STATES])
     ends = np.array([monomials(*state) for state in AWAY])
-    return np.asarray(terms[:, [0, 3]] / np.diagonal(ends[:, [0, 3]]))
+    return np.asarray(terms[:, [0, 4]] / np.diagonal(ends[:, [0, 4]]))
 
 
 def _inerts(flames: dict[Key, dict[float, Row]]) -> tuple[FloatArray, FloatArray, FloatArray]:

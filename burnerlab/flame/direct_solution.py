@@ -28,7 +28,7 @@ from burnerlab.tables.problem import Problem, UserError
 LIMIT_s = 120.0
 RANGES = {
     "equivalence ratio": (0.5, 2.5, ""),
-    "unburnt temperature": (250.0, 600.0, " K"),
+    "unburnt temperature": (250.0, 700.0, " K"),
     "pressure": (40e3, 200e3, " Pa absolute"),
 }
 """Where a direct solve is offered; the model has no rich limit of its own."""

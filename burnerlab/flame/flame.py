@@ -91,7 +91,12 @@ def solved(
     anchor = measured_over_computed(parts)
     speed = anchor * flame.burning_velocity_m_per_s
     accuracy = accuracy_of(
-        parts, float(true_ratio(parts, equivalence_ratio)), speed, bool(notes), tabulated=False
+        parts,
+        float(true_ratio(parts, equivalence_ratio)),
+        speed,
+        bool(notes),
+        tabulated=False,
+        unburnt_temperature_K=unburnt_temperature_K,
     )
     return FlameAnswer(
         burning_velocity_m_per_s=speed,

@@ -19,10 +19,19 @@ from typing import Any
 import numpy as np
 
 from burnerlab.flame.making.ladder import Ladder, Point, climb, packed, unpacked
-from burnerlab.flame.making.plan import START, WorkUnit, first_units, gases, second_units
+from burnerlab.flame.making.plan import (
+    BASE_TEMPERATURE_K,
+    START,
+    BASE_PRESSURE_Pa,
+    WorkUnit,
+    first_units,
+    gases,
+    second_units,
+)
 from burnerlab.flame.mechanism import mechanism_hash
 from burnerlab.flame.profile import CURVE_WEIGHT, GROWTH, SIGNIFICANT, Profile
 from burnerlab.flame.solver import CRITERIA
+from burnerlab.tables import read_csv
 from burnerlab.tables.problem import Problem, UserError
 
 # Regenerate the flame tables: units of work through any executor, each kept in a file of its own.
@@ -184,18 +193,16 @@ def assemble(folder: Path, out: Path) -> dict[str, int]:
     """Write the table and the seeds of every unit found in the folder; returns counts for people.
 
     folder : work folder of a build
-    out : folder the two files are written to
+    out : folder the two files are written to; flames and seeds that stand there already, made by the same recipe,
+        are kept where the folder has none of its own
     """
     recipe, units = Recipe.here(), [*first_units(), *second_units()]
     found = [unit for unit in units if stored(folder, unit, recipe).is_file()]
     out.mkdir(parents=True, exist_ok=True)
     rows = [row for unit in found for row in _rows(unit, stored(folder, unit, recipe).read_bytes())]
-    rows = _once(rows)
+    rows = _once([*rows, *_rows_before(out / TABLE, recipe)])
     with (out / TABLE).open("w", encoding="utf-8", newline="") as stream:
-        stream.write(
-            f"# Flat flames in dry air 21/79; Cantera {recipe.cantera}, mechanism {recipe.mechanism_hash}.\n"
-        )
-        stream.write(f"# {recipe.criteria}.\n# Grid: {recipe.grid}. Written by: burnerlab flame build\n")
+        stream.write(_head(recipe))
         writer = csv.DictWriter(stream, COLUMNS, lineterminator="\n")
         writer.writeheader()
         writer.writerows(rows)
@@ -205,6 +212,21 @@ def assemble(folder: Path, out: Path) -> dict[str, int]:
         "flames not solved": missing,
         "seed profiles": seeds,
     }
+
+
+def _head(recipe: Recipe) -> str:
+    """The comment at the head of the table: what it depends on besides the states."""
+    return (
+        f"# Flat flames in dry air 21/79; Cantera {recipe.cantera}, mechanism {recipe.mechanism_hash}.\n"
+        f"# {recipe.criteria}.\n# Grid: {recipe.grid}. Written by: burnerlab flame build\n"
+    )
+
+
+def _rows_before(path: Path, recipe: Recipe) -> list[dict[str, Any]]:
+    """Rows of a table already written by the same recipe; none of another."""
+    if not path.is_file() or not path.read_text(encoding="utf-8").startswith(_head(recipe)):
+        return []
+    return [dict(row) for row in read_csv(path)]
 
 
 def _rows(unit: WorkUnit, content: bytes) -> Iterable[dict[str, Any]]:
@@ -249,25 +271,42 @@ def _once(rows: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
 
 def _write_seeds(units: Iterable[WorkUnit], folder: Path, out: Path, recipe: Recipe) -> int:
     arrays: dict[str, Any] = {"recipe": np.array(json.dumps(asdict(recipe)))}
+    for unit in units:
+        if not _keeps_seeds(unit):
+            continue
+        for phi, profile in seeds_from_bytes(stored(folder, unit, recipe).read_bytes()).items():
+            name = f"{unit.label}/{phi:g}"
+            if f"{name}/state" not in arrays:
+                arrays |= {f"{name}/{key}": value for key, value in packed(profile).items()}
+    arrays = _seeds_before(out / SEEDS, recipe) | arrays
+    names = [key.rsplit("/", 1)[0] for key in arrays if key.endswith("/state")]
     about = [
         "Seed profiles of the direct flame solver: flame_seeds.npz",
         json.dumps(asdict(recipe), indent=1),
         "",
     ]
-    count = 0
-    for unit in units:
-        if not unit.wide or not (unit.gas.keys() == {unit.label} or unit.label in SEEDED):
-            continue
-        for phi, profile in seeds_from_bytes(stored(folder, unit, recipe).read_bytes()).items():
-            name = f"{unit.label}/{phi:g}"
-            if f"{name}/state" in arrays:
-                continue
-            arrays |= {f"{name}/{key}": value for key, value in packed(profile).items()}
-            about.append(f"{name}: {profile.grid_m.size} points, {len(profile.species)} species")
-            count += 1
+    for name in names:
+        points, species = (arrays[f"{name}/{key}"].size for key in ("grid_m", "species"))
+        about.append(f"{name}: {points} points, {species} species")
     np.savez_compressed(out / SEEDS, **arrays)
     (out / SEEDS).with_suffix(".txt").write_text("\n".join(about) + "\n", encoding="utf-8")
-    return count
+    return len(names)
+
+
+def _keeps_seeds(unit: WorkUnit) -> bool:
+    """Whether the profiles of a unit are shipped: pure fuels and SEEDED, at the base state."""
+    is_base = (unit.unburnt_temperature_K, unit.pressure_Pa) == (BASE_TEMPERATURE_K, BASE_PRESSURE_Pa)
+    return unit.wide and is_base and (unit.gas.keys() == {unit.label} or unit.label in SEEDED)
+
+
+def _seeds_before(path: Path, recipe: Recipe) -> dict[str, Any]:
+    """Seeds already written by the same recipe; none of another."""
+    if not path.is_file():
+        return {}
+    with np.load(path) as data:
+        if json.loads(str(data["recipe"])) != asdict(recipe):
+            return {}
+        return {key: data[key] for key in data.files}
 
 
 # The whole plan of the flame tables through one executor, in its two rounds.

@@ -9,7 +9,7 @@ from burnerlab.flame.profile import FlameState
 
 BASE_TEMPERATURE_K = 298.15
 BASE_PRESSURE_Pa = 101325.0
-COLD_K, WARM_K, HOT_K = 253.15, 373.15, 473.15
+COLD_K, WARM_K, HOT_K, HOTTEST_K = 253.15, 373.15, 473.15, 700.0
 LOW_Pa, MIDDLE_Pa = 54e3, 76e3  # about 5000 m and 2350 m above the sea
 OTHER_STATES = (
     (COLD_K, BASE_PRESSURE_Pa),
@@ -19,6 +19,7 @@ OTHER_STATES = (
     (BASE_TEMPERATURE_K, MIDDLE_Pa),
     (COLD_K, LOW_Pa),
     (HOT_K, LOW_Pa),
+    (HOTTEST_K, BASE_PRESSURE_Pa),
 )
 """Unburnt temperature and pressure of the flames the change with either is taken from."""
 START = 1.0  # equivalence ratio every ladder starts from
@@ -26,9 +27,16 @@ LEAN = tuple(round(1.0 - 0.05 * k, 3) for k in range(9))
 RICH = (*(round(1.0 + 0.05 * k, 3) for k in range(13)), 1.7, 1.8, 1.9, 2.0, 2.12, 2.25)
 EQUIVALENCE_RATIOS = tuple(sorted({*LEAN, *RICH}))
 
-CORRECTED_STATES = ((HOT_K, BASE_PRESSURE_Pa), (BASE_TEMPERATURE_K, LOW_Pa), (HOT_K, LOW_Pa))
+CORRECTED_STATES = (
+    (HOT_K, BASE_PRESSURE_Pa),
+    (BASE_TEMPERATURE_K, LOW_Pa),
+    (HOT_K, LOW_Pa),
+    (HOTTEST_K, BASE_PRESSURE_Pa),
+)
 CORRECTION_RUNGS = ((1.0, 0.9, 0.8, 0.7, 0.6), (1.2, 1.3, 1.4, 1.45, 1.5, 1.6, 1.8, 2.0))
 """Lean, rich: the narrow list misses up to 3 % of how flames change; there it is solved on the wide list too."""
+HOTTEST_RUNGS = ((1.0, 0.8, 0.6), (1.2, 1.4, 1.5, 1.8))
+"""The same at the hottest state, where what is missed follows that at HOT_K."""
 
 PURE = ("methane", "ethane", "ethylene", "propane", "propylene", "n-butane", "isobutane", "hydrogen")
 HYDROGEN_IN_METHANE = (0.2, 0.4, 0.65, 0.85, 0.95)
@@ -57,6 +65,13 @@ WET_OR_DRY_GAS_IN_METHANE = (0.5, 0.75, 0.88)
 """Wet gas is a quarter carbon monoxide and else hydrogen, dry gas three quarters."""
 HYDROGEN_IN_PROPANE = (0.6, 0.85, 0.9, 0.95)
 CORRECTED = (*PURE[:-1], "methane hydrogen 0.4", "methane hydrogen 0.65", "methane hydrogen 0.85")
+EXTENDED = (
+    *("methane", "ethane", "propane", "n-butane", "isobutane", "hydrogen"),
+    *("methane hydrogen 0.4", "methane hydrogen 0.65", "methane hydrogen 0.85"),
+)
+"""Solved at the hottest state, the last of OTHER_STATES; the others keep to HOT_K."""
+EXTENDED_CORRECTED = ("methane", "propane", "methane hydrogen 0.4")
+"""Of those, the gases solved there on the wide list too; elsewhere what is missed at HOT_K is carried on."""
 INERTS = ("nitrogen", "carbon dioxide", "water")
 
 
@@ -168,9 +183,12 @@ def second_units() -> tuple[WorkUnit, ...]:
         for rich in (True, False)
     ]
     found += [
-        replace(_unit(label, gases()[label], *state, wide=True, rich=rich), rungs=CORRECTION_RUNGS[rich])
+        replace(
+            _unit(label, gases()[label], *state, wide=True, rich=rich),
+            rungs=correction_rungs(label, state)[rich],
+        )
         for label in CORRECTED
-        for state in CORRECTED_STATES
+        for state in corrected_states(label)
         for rich in (True, False)
     ]
     found += [
@@ -189,9 +207,20 @@ def second_units() -> tuple[WorkUnit, ...]:
     return tuple(found)
 
 
+def corrected_states(label: str) -> tuple[tuple[float, float], ...]:
+    """States at which a gas is solved on the wide list too."""
+    return CORRECTED_STATES if label in EXTENDED_CORRECTED else CORRECTED_STATES[:-1]
+
+
+def correction_rungs(label: str, state: tuple[float, float]) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Lean and rich equivalence ratios at which a gas is solved on the wide list too."""
+    return HOTTEST_RUNGS if state[0] == HOTTEST_K and label != "methane" else CORRECTION_RUNGS
+
+
 def _states(label: str) -> tuple[tuple[float, float], ...]:
     base = (BASE_TEMPERATURE_K, BASE_PRESSURE_Pa)
-    return (base,) if label in BASE_ONLY else (base, *OTHER_STATES)
+    other = OTHER_STATES if label in EXTENDED else OTHER_STATES[:-1]
+    return (base,) if label in BASE_ONLY else (base, *other)
 
 
 def _unit(

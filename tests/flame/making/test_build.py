@@ -84,6 +84,24 @@ def test_a_lost_worker_loses_only_its_unit(units: tuple[WorkUnit, ...], tmp_path
     assert [float(row["equivalence_ratio"]) for row in rows] == sorted(RUNGS)
 
 
+def test_a_build_adds_to_a_table_of_the_same_recipe_and_replaces_another(
+    units: tuple[WorkUnit, ...], tmp_path: Path
+) -> None:
+    build.run(units[:1], Inline(), tmp_path / "first")
+    build.run(units[1:], Inline(), tmp_path / "second")
+    out = tmp_path / "out"
+    assemble(tmp_path / "first", out)
+    before = read_csv(out / TABLE)
+    assemble(tmp_path / "second", out)
+    rows = read_csv(out / TABLE)
+    assert len(rows) == len(before) + len(RUNGS)
+    assert all(row in rows for row in before)
+    text = (out / TABLE).read_text(encoding="utf-8")
+    (out / TABLE).write_text(text.replace("Cantera 3", "Cantera 2", 1), encoding="utf-8")
+    assemble(tmp_path / "second", out)
+    assert len(read_csv(out / TABLE)) == len(RUNGS)
+
+
 def test_a_bad_flame_is_recorded_and_the_next_still_solved(
     units: tuple[WorkUnit, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
