@@ -50,7 +50,7 @@ if TYPE_CHECKING:
         SettingRow,
     )
     from burnerlab.gas import DeclaredGas, Gas
-    from burnerlab.supply.cylinder import Cylinder, Draw, HoldTime
+    from burnerlab.supply.cylinder import Cylinder, Draw, HoldAtInlet, HoldInAir, HoldTime
     from burnerlab.supply.regulator import Typical
 
 # ``burnerlab supply``: what pressure reaches each burner through regulator, hose, pipe and valves.
@@ -486,10 +486,12 @@ CYLINDER = Group(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeastInlet:
-    """The least inlet pressure [Pa gauge] that ends a draw, and where it is from."""
+    """The least inlet pressure [Pa gauge] that ends a draw, where it is from, and the ends its kind's table names."""
 
     pressure_Pa: float
     source: str
+    ends_Pa: tuple[float, ...] = ()
+    note: str = ""  # what the table says of them
 
 
 def _typical(text: str, key: str) -> Typical:
@@ -504,7 +506,8 @@ def _least(regulator: Typical | None, minimum_pressure: float | None) -> LeastIn
     kind = regulator or _typical(DEFAULT_REGULATOR, "--regulator")
     figure = kind.minimum_inlet_Pa
     source = f"{kind.name}: {figure.place} ({figure.provenance})"
-    return LeastInlet(pressure_Pa=figure.value, source=source)
+    ends = (figure.low, figure.value, figure.high) if figure.low < figure.high else ()
+    return LeastInlet(pressure_Pa=figure.value, source=source, ends_Pa=ends, note=figure.note)
 
 
 LEAST_INLET = Group(
@@ -549,7 +552,7 @@ def _fill(text: str, key: str) -> Fill:
 
 def _draw(
     gas: Gas, cylinder: Cylinder, ambient: float, least: LeastInlet, fill: Fill, rate: Rate, **at: Any
-) -> tuple[Draw, str]:
+) -> tuple[Draw, LeastInlet]:
     from burnerlab.supply.cylinder import Draw, fill_of_mass
 
     air_K, start_K = at["air_temperature"], at["liquid_temperature"]
@@ -569,7 +572,7 @@ def _draw(
         start_temperature_K=start_K,
         horizon_s=at["time"],
     )
-    return draw, least.source
+    return draw, least
 
 
 DRAW = Group(
@@ -600,17 +603,18 @@ DRAW = Group(
         Input(name="time", of="draw_time", metavar="T", default="48 h", help="Longest time looked at."),
     ),
 )
-"""A steady draw from a cylinder, and where the pressure that ends it is from: ``Draw`` and a text."""
+"""A steady draw from a cylinder, and the inlet pressure that ends it: ``Draw`` and ``LeastInlet``."""
 
 
 @click.command(short_help="How long an LP cylinder holds a heat input as it cools.")
 @takes(demand=DRAW, own=own_table("heat_table", "cylinder_heat"))
 @json_option
-def cylinder_command(demand: tuple[Draw, str], own: Path | None, as_json: bool) -> None:
+def cylinder_command(demand: tuple[Draw, LeastInlet], own: Path | None, as_json: bool) -> None:
     """How long an LP cylinder holds a steady heat input, as evaporation cools it and the air warms it.
 
     The draw ends when the pressure falls to what the regulator needs, or the liquid is used up. The heat from the air
-    is known within a factor of two: the result is an estimate, and its band is shown.
+    is known within a factor of two: the result is an estimate, and its band is shown. Beside it the times for every
+    inlet pressure that the table of its kind of regulator names, and in still air, frost and wind.
 
     \b
     Examples:
@@ -620,15 +624,17 @@ def cylinder_command(demand: tuple[Draw, str], own: Path | None, as_json: bool) 
       burnerlab cylinder --gas propane-hd5 --size "100 lb" --fill "40 lb" --air-temperature "20 F" \\
           --rate "90 kBtu/h gross" --json
     """
-    from burnerlab.supply.cylinder import hold
+    from burnerlab.supply.cylinder import hold, hold_at_inlets, hold_in_air
 
-    draw, regulator = demand
+    draw, least = demand
     found = hold(draw, own)
-    notes = (*found.notes, *_notes(draw))
+    at_inlets, in_air = hold_at_inlets(draw, least.ends_Pa, own), hold_in_air(draw, own)
+    notes = (*found.notes, *([f"minimum inlet: {least.note}"] if least.note else []), *_notes(draw))
     if as_json:
-        print_json(found, minimum_pressure_from=regulator, notes=notes)
+        print_json(found, minimum_pressure_from=least.source, at_inlets=at_inlets, in_air=in_air, notes=notes)
     else:
-        click.echo(_cylinder_text(found, regulator))
+        click.echo(_cylinder_text(found, least.source, at_inlets[-1:]))
+        click.echo(_times_text(at_inlets, in_air))
         print_notes("Notes", notes)
         print_cautions(draw.gas, occasions=("frost",) if found.below_freezing else ())
 
@@ -644,7 +650,7 @@ def _notes(draw: Draw) -> list[str]:
     ]
 
 
-def _cylinder_text(withdrawal: HoldTime, regulator: str) -> str:
+def _cylinder_text(withdrawal: HoldTime, regulator: str, highest: Sequence[HoldAtInlet]) -> str:
     r = row(withdrawal)
     low, high = r["hold_time_low_min"], r["hold_time_high_min"]
     head = facts(
@@ -655,6 +661,14 @@ def _cylinder_text(withdrawal: HoldTime, regulator: str) -> str:
             ("heat input", f"{number(r['heat_input_kW'])} kW {r['basis']}"),
             ("regulator needs", f"{r['minimum_inlet_kPa']:.3g} kPa gauge; {regulator}"),
             ("holds", f"{r['hold_time_min']:.0f} min (estimate: {low:.0f} to {high:.0f} min)"),
+            *(
+                (
+                    "near rated flow",
+                    f"{at.hold_time_s / 60:.0f} min ({_minutes(at.hold_time_low_s, at.hold_time_high_s)} min) where the"
+                    f" regulator needs {at.minimum_inlet_Pa / 1e3:.3g} kPa",
+                )
+                for at in highest
+            ),
             ("then", r["ending_words"]),
         ]
     )
@@ -672,3 +686,35 @@ def _cylinder_text(withdrawal: HoldTime, regulator: str) -> str:
         for i in picks
     ]
     return f"{head}\n\n{table(('min', 'kPa gauge', 'C', 'kg liquid', '% full'), rows, left_columns=0)}"
+
+
+def _times_text(at_inlets: Sequence[HoldAtInlet], in_air: Sequence[HoldInAir]) -> str:
+    inlets = [
+        (
+            f"{at.minimum_inlet_Pa / 1e3:.3g}",
+            f"{at.hold_time_s / 60:.0f}",
+            _minutes(at.hold_time_low_s, at.hold_time_high_s),
+        )
+        for at in at_inlets
+    ]
+    airs = [
+        (
+            at.air,
+            number(at.heat_transfer_W_per_m2_K, 3),
+            f"{number(at.heat_transfer_low_W_per_m2_K, 3)} to {number(at.heat_transfer_high_W_per_m2_K, 3)}",
+            f"{at.hold_time_s / 60:.0f}",
+            _minutes(at.hold_time_low_s, at.hold_time_high_s),
+        )
+        for at in in_air
+    ]
+    heads = ("air", "W/(m2 K)", "low to high", "holds min", "low to high")
+    parts = [table(heads, airs)]
+    if inlets:
+        parts.insert(
+            0, table(("regulator needs kPa gauge", "holds min", "low to high"), inlets, left_columns=0)
+        )
+    return "\n" + "\n\n".join(parts)
+
+
+def _minutes(low_s: float, high_s: float) -> str:
+    return f"{low_s / 60:.0f} to {high_s / 60:.0f}"

@@ -1,16 +1,17 @@
 """A cylinder of liquefied gas under a steady draw: how it cools, and how long it holds.
 
 One temperature for liquid and wetted steel. Heat comes from the air through the wetted wall by one coefficient for
-natural convection and radiation; it goes into evaporation. Left out: the vapour in the head space (a few per cent of
-the charge, so that the time is a little short), heat through the dry wall, sun, wind and frost. The
-coefficient is known within a factor of two, so every result is an estimate and comes with a band.
+convection and radiation; it goes into evaporation. Left out: the vapour in the head space (a few per cent of
+the charge, so that the time is a little short), heat through the dry wall, and sun. The coefficient is computed for
+light air and known within a factor of two, so every result is an estimate and comes with a band; ``hold_in_air`` has
+the bands of still air, frost and wind by themselves.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -548,8 +549,9 @@ ICE = (
     "the weather of use."
 )
 NARROW = (
-    "An estimate: the heat from the air is known within a factor of two; wind, sun, enclosure and frost are not "
-    "computed."
+    "An estimate: the heat from the air is known within a factor of two. Its value is that of light air of 1 m/s, by "
+    "correlations; a published chart of the draw of cylinders was known when that wind was chosen. Sun and enclosure "
+    "are not computed."
 )
 DRIFT = (
     "The lighter part evaporates first: what is left is heavier, its pressure lower at the same temperature."
@@ -586,3 +588,107 @@ def hold(draw: Draw, own: Path | None = None) -> HoldTime:
         below_freezing=freezing,
         notes=tuple(notes),
     )
+
+
+# The same draw at other inlet pressures that regulators need, and in still air, frost and wind.
+
+AIRS = ("frost in still air", "still air", "light air", "breeze")
+FROST = AIRS[0]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldAtInlet:
+    """How long a cylinder holds a heat input until its pressure falls to one that a regulator may need."""
+
+    minimum_inlet_Pa: float = field(metadata=output("regulator needs", Kind.GAUGE_PRESSURE, unit="kPa"))
+    hold_time_s: float = field(metadata=output("holds", Kind.TIME, unit="min"))
+    hold_time_low_s: float = field(metadata=output("holds at least", Kind.TIME, unit="min"))
+    """With the least heat from the air."""
+    hold_time_high_s: float = field(metadata=output("holds at most", Kind.TIME, unit="min"))
+    """With the most heat from the air."""
+    ending: str = field(metadata=output("ended by"))
+    """One of ENDINGS."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldInAir:
+    """How long a cylinder holds a heat input in one kind of air, with the band of its coefficient."""
+
+    air: str = field(metadata=output("air"))
+    """A row of the table ``cylinder_heat``."""
+    heat_transfer_W_per_m2_K: float = field(metadata=output("heat from the air", unit="W/(m2 K)"))
+    heat_transfer_low_W_per_m2_K: float = field(metadata=output("least heat from the air", unit="W/(m2 K)"))
+    heat_transfer_high_W_per_m2_K: float = field(metadata=output("most heat from the air", unit="W/(m2 K)"))
+    hold_time_s: float = field(metadata=output("holds", Kind.TIME, unit="min"))
+    hold_time_low_s: float = field(metadata=output("holds at least", Kind.TIME, unit="min"))
+    hold_time_high_s: float = field(metadata=output("holds at most", Kind.TIME, unit="min"))
+    place: str = field(metadata=output("which is"))
+    provenance: str = field(metadata=output("provenance"))
+
+
+def hold_at_inlets(
+    draw: Draw, minimum_inlets_Pa: Sequence[float], own: Path | None = None
+) -> tuple[HoldAtInlet, ...]:
+    """How long a cylinder holds a heat input for each inlet pressure that its regulator may need, lowest first.
+
+    minimum_inlets_Pa : gauge [Pa], in place of that of the draw; own : a table instead of ``cylinder_heat``
+    A regulator passes a flow near its rated one only from a higher inlet: its kind's table names both ends.
+    Raises UserError as ``withdraw``.
+
+    >>> from burnerlab.gas import load
+    >>> from burnerlab.supply.cylinder import cylinder_named
+    >>> draw = Draw(gas=load("propane"), cylinder=cylinder_named("20 lb"), fill=0.8, air_temperature_K="0 C",
+    ...             heat_input_W="60 kBtu/h")
+    >>> [round(row.hold_time_s / 60) for row in hold_at_inlets(draw, [55158.0, 172369.0])]
+    [121, 59]
+    """
+    heat = heat_figure("heat transfer", own)
+    rows = []
+    for least in sorted(set(minimum_inlets_Pa)):
+        there = replace(draw, minimum_inlet_Pa=least)
+        value, low, high = (withdraw(there, one, own) for one in (heat.value, heat.low, heat.high))
+        rows.append(
+            HoldAtInlet(
+                minimum_inlet_Pa=least,
+                hold_time_s=value.hold_time_s,
+                hold_time_low_s=low.hold_time_s,
+                hold_time_high_s=high.hold_time_s,
+                ending=value.ending,
+            )
+        )
+    return tuple(rows)
+
+
+def hold_in_air(draw: Draw, own: Path | None = None) -> tuple[HoldInAir, ...]:
+    """How long a cylinder holds a heat input in still air, behind frost, in light air and in a breeze.
+
+    own : a table instead of ``cylinder_heat``
+    Frost is left out where the liquid stays above freezing in still air. Raises UserError as ``withdraw``.
+
+    >>> from burnerlab.gas import load
+    >>> from burnerlab.supply.cylinder import cylinder_named
+    >>> draw = Draw(gas=load("propane"), cylinder=cylinder_named("20 lb"), fill=0.8, air_temperature_K="0 C",
+    ...             heat_input_W="60 kBtu/h")
+    >>> [(row.air, round(row.hold_time_s / 60)) for row in hold_in_air(draw)]
+    [('frost in still air', 103), ('still air', 108), ('light air', 122), ('breeze', 168)]
+    """
+    rows = []
+    for air in AIRS:
+        heat = heat_figure(air, own)
+        value, low, high = (withdraw(draw, one, own) for one in (heat.value, heat.low, heat.high))
+        if air == FROST and float(np.min(value.series.temperature_K)) >= FREEZING_K:
+            continue
+        rows.append(
+            HoldInAir(
+                air=air,
+                heat_transfer_W_per_m2_K=heat.value,
+                heat_transfer_low_W_per_m2_K=heat.low,
+                heat_transfer_high_W_per_m2_K=heat.high,
+                hold_time_s=value.hold_time_s,
+                hold_time_low_s=low.hold_time_s,
+                hold_time_high_s=high.hold_time_s,
+                place=heat.place,
+                provenance=heat.provenance,
+            )
+        )
+    return tuple(rows)

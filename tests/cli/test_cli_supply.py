@@ -98,6 +98,26 @@ def test_cylinder_says_how_long_and_how_sure() -> None:
     assert any("frost" in note for note in found["notes"])
 
 
+def test_cylinder_shows_the_times_at_every_inlet_its_table_names_and_in_every_air() -> None:
+    """At 25 psi a regulator near its rated flow ends the draw in half the time of 8 psi."""
+    found = answer(*COLD)
+    assert [round(row["minimum_inlet_kPa"]) for row in found["at_inlets"]] == [34, 55, 172]
+    assert [round(row["hold_time_min"]) for row in found["at_inlets"]] == [136, 121, 59]
+    assert found["at_inlets"][1]["hold_time_min"] == found["hold_time_min"]
+    assert [row["air"] for row in found["in_air"]] == [
+        "frost in still air",
+        "still air",
+        "light air",
+        "breeze",
+    ]
+    assert any("chart" in note for note in found["notes"])
+    text = run(*COLD).stdout
+    assert "near rated flow" in text
+    assert "breeze" in text
+    alone = answer(*COLD, "--minimum-pressure", "8 psi")
+    assert alone["at_inlets"] == []
+
+
 def test_cylinder_by_mass_by_own_size_and_by_regulator() -> None:
     by_mass = answer(*COLD[:5], "--fill", "20 lb", *COLD[7:])
     assert by_mass["fill_percent"] == pytest.approx(79.5, abs=1.0)

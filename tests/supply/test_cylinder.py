@@ -20,6 +20,8 @@ from burnerlab.supply.cylinder import (
     fill_of_mass,
     heat_figure,
     hold,
+    hold_at_inlets,
+    hold_in_air,
     wetted_area_m2,
     withdraw,
 )
@@ -28,6 +30,7 @@ from burnerlab.supply.lpg_vapour import (
     liquid_heat_capacity_J_per_mol_K,
     vapour_over,
 )
+from burnerlab.supply.regulator import typical
 from burnerlab.tables.problem import UserError
 
 STALL = Draw(
@@ -124,6 +127,80 @@ def test_the_band_holds_the_nominal_and_the_notes_speak_of_frost() -> None:
     assert "frost" in words
     assert found.below_freezing
     assert not hold(replace(STALL, heat_input_W=500.0, air_temperature_K=303.15)).below_freezing
+
+
+def test_a_higher_inlet_shortens_the_time_and_its_band_goes_with_it() -> None:
+    """Both ends that the table of single-stage regulators names, 5 and 25 psi, beside its value of 8 psi."""
+    inlets = typical("lp single stage").minimum_inlet_Pa
+    rows = hold_at_inlets(STALL, (inlets.high, inlets.low, inlets.value))
+    assert [row.minimum_inlet_Pa for row in rows] == [inlets.low, inlets.value, inlets.high]
+    for end in ("hold_time_s", "hold_time_low_s", "hold_time_high_s"):
+        times = [getattr(row, end) for row in rows]
+        assert times == sorted(times, reverse=True)
+    for row in rows:
+        assert row.hold_time_low_s < row.hold_time_s < row.hold_time_high_s
+    assert rows[1].hold_time_s == hold(STALL).nominal.hold_time_s
+
+
+def test_wind_lengthens_the_time_and_frost_shortens_it() -> None:
+    rows = {row.air: row for row in hold_in_air(STALL)}
+    order = [rows[air].hold_time_s for air in ("frost in still air", "still air", "light air", "breeze")]
+    assert order == sorted(order)
+    assert all(row.hold_time_low_s < row.hold_time_s < row.hold_time_high_s for row in rows.values())
+    warm = hold_in_air(replace(STALL, heat_input_W=1e3, air_temperature_K=298.15))
+    assert [row.air for row in warm] == ["still air", "light air", "breeze"]  # no frost above 0 C
+
+
+def _coefficient(
+    air_K: float, colder_K: float, wetted_m: float, wind_m_per_s: float, emissivity: float
+) -> float:
+    """Churchill and Chu (1975), Churchill and Bernstein (1977), both from memory; radiation; air of the ideal gas."""
+    wall_K = air_K - colder_K
+    film_K = 0.5 * (air_K + wall_K)
+    viscosity = 1.458e-6 * film_K**1.5 / (film_K + 110.4) / (101325.0 / (287.05 * film_K))
+    conductivity, prandtl, diameter = 0.0241 * (film_K / 273.15) ** 0.82, 0.715, 0.31
+    rayleigh = 9.80665 / film_K * colder_K * wetted_m**3 / viscosity**2 * prandtl
+    root = 0.825 + 0.387 * rayleigh ** (1 / 6) / (1 + (0.492 / prandtl) ** (9 / 16)) ** (8 / 27)
+    free = root**2 * conductivity / wetted_m
+    re = wind_m_per_s * diameter / viscosity
+    forced = 0.62 * re**0.5 * prandtl ** (1 / 3) / (1 + (0.4 / prandtl) ** (2 / 3)) ** 0.25
+    forced = (
+        (0.3 + forced * (1 + (re / 282000) ** 0.625) ** 0.8) * conductivity / diameter
+        if wind_m_per_s
+        else 0.0
+    )
+    radiation = emissivity * 5.670374e-8 * (air_K**2 + wall_K**2) * (air_K + wall_K)
+    return (free**3 + forced**3) ** (1 / 3) + radiation
+
+
+@pytest.mark.parametrize(
+    ("air", "winds"),
+    [("still air", (0.0, 0.0, 0.0)), ("light air", (0.5, 1.0, 1.5)), ("breeze", (1.5, 3.0, 5.0))],
+)
+def test_the_coefficients_are_those_of_the_correlations(air: str, winds: tuple[float, float, float]) -> None:
+    """A computed table proves its arithmetic, no cylinder."""
+    found, (low, wind, high) = heat_figure(air), winds
+    assert found.value == pytest.approx(_coefficient(273.15, 15.0, 0.3, wind, 0.9), abs=0.06)
+    cases = [
+        _coefficient(air_K, colder, wetted, end, emissivity)
+        for air_K in (258.15, 273.15, 293.15)
+        for colder in (5.0, 15.0, 25.0)
+        for wetted in (0.15, 0.45)
+        for emissivity in (0.8, 0.95)
+        for end in (low, high)
+    ]
+    assert (found.low, found.high) == pytest.approx((min(cases), max(cases)), abs=0.06)
+
+
+def test_the_value_is_light_air_and_its_band_reaches_from_still_air_to_a_wind_of_2_5_m_per_s() -> None:
+    usual = heat_figure("heat transfer")
+    assert usual.value == pytest.approx(_coefficient(273.15, 15.0, 0.3, 1.0, 0.9), abs=0.3)
+    assert usual.low == heat_figure("still air").low
+    assert usual.high == pytest.approx(_coefficient(273.15, 15.0, 0.3, 2.5, 0.9), abs=0.3)
+    frost = heat_figure("frost in still air")
+    still = _coefficient(273.15, 15.0, 0.3, 0.0, 0.9)
+    ends = [1.0 / (1.0 / still + depth / k) for depth, k in ((3e-3, 0.15), (10e-3, 0.1), (1e-3, 0.4))]
+    assert (frost.value, frost.low, frost.high) == pytest.approx(ends, abs=0.06)
 
 
 def test_a_draw_that_the_air_pays_for_settles() -> None:
