@@ -50,8 +50,9 @@ thead { display: table-header-group; } tr { break-inside: avoid; }
 @media print { body { margin: 0; font-size: 10px; } }
 """
 ABOUT = """Each row is a figure printed by someone else, the same figure calculated by burnerlab, and the tolerance the
-row was given before the comparison. "seen" means the figure was read in a public copy of the source, "computed" that it
-comes from the library named, "memory" that it was recalled from the publication and not seen."""
+row was given before the comparison. "measured" means that others measured it and it was read in a public text, "seen"
+that it was read in a public copy of the source, "computed" that it comes from the library named, "memory" that it was
+recalled from the publication and not seen. A figure only shown has no tolerance and is compared with nothing."""
 
 
 def checks_page(results: Sequence[CheckResult]) -> str:
@@ -83,22 +84,20 @@ def _class(name: str) -> str:
 
 
 def _row(result: CheckResult) -> str:
-    check = result.check
-    relative = check.kind == "rel"
-    verdict = "agrees" if result.agrees else "differs"
+    check, verdict = result.check, _verdict(result)
     cells = {
         "id": escape(check.id),
         "quantity": escape(result.quantity) + (f"<small>{escape(check.note)}</small>" if check.note else ""),
         "printed": f"{check.printed:g}",
-        "ours": f"{result.ours:.7g}",
+        "ours": "" if result.ours is None else f"{result.ours:.7g}",
         "unit": escape(check.unit),
-        "difference": f"{100 * result.difference:+.3f} %" if relative else f"{result.difference:+.3g}",
-        "tolerance": f"{100 * check.tolerance:g} %" if relative else f"{check.tolerance:g}",
+        "difference": _gap(result.difference, check.kind),
+        "tolerance": _gap(check.tolerance, check.kind).lstrip("+"),
         "verdict": verdict,
         "source": escape(check.source) + (f"<small>{escape(check.place)}</small>" if check.place else ""),
         "provenance": escape(check.provenance),
     }
-    marked = ' class="differs"' if not result.agrees else ""
+    marked = ' class="differs"' if result.agrees is False else ""
     return (
         "<tr>"
         + "".join(f"<td{marked if name == 'verdict' else _class(name)}>{cells[name]}</td>" for name in HEADS)
@@ -167,7 +166,8 @@ def verify_command(
     """Calculate every published figure in the check tables and show both, with source and tolerance.
 
     A figure "agrees" when the difference is within the tolerance of its row; otherwise it "differs" and the
-    exit status is 1.
+    exit status is 1. One that is "shown" stands beside the model and is compared with nothing. Measured, published,
+    recalled and computed figures are counted apart.
 
     \b
     Examples:
@@ -179,7 +179,7 @@ def verify_command(
     results = verify.run(topics or None)
     if page is not None:
         page.write_text(checks_page(results), encoding="utf-8")
-    shown = [result for result in results if not (differing and result.agrees)]
+    shown = [result for result in results if not differing or result.agrees is False]
     if as_json:
         print_json(_json(results, shown, page))
     else:
@@ -187,15 +187,17 @@ def verify_command(
         if page is not None:
             click.echo(f"written: {page}")
         print_cautions()
-    if not all(result.agrees for result in results):
+    if any(result.agrees is False for result in results):
         ctx.exit(DIFFERS)
 
 
 def _verdict(result: CheckResult) -> str:
-    return "agrees" if result.agrees else "differs"
+    return {True: "agrees", False: "differs", None: "shown"}[result.agrees]
 
 
-def _gap(value: float, kind: str) -> str:
+def _gap(value: float | None, kind: str) -> str:
+    if value is None:
+        return "-"
     return f"{100 * value:+.3f} %" if kind == "rel" else f"{value:+.3g}"
 
 
@@ -209,7 +211,7 @@ def _text(results: Sequence[CheckResult], listed: Sequence[CheckResult]) -> str:
         quantity = result.quantity
         if len(quantity) > WIDEST_QUANTITY:
             quantity = quantity[: WIDEST_QUANTITY - 1] + "…"
-        printed, ours = f"{check.printed:g}", number(result.ours, 6)
+        printed, ours = f"{check.printed:g}", "-" if result.ours is None else number(result.ours, 6)
         gap, band = _gap(result.difference, check.kind), _gap(check.tolerance, check.kind).lstrip("+")
         rows.append((check.id, quantity, printed, ours, check.unit, gap, band, _verdict(result)))
     return "\n\n".join(([table(heads, rows, left_columns=2)] if rows else []) + ["\n".join(summary(results))])
@@ -219,9 +221,9 @@ def _json(results: Sequence[CheckResult], rows: Sequence[CheckResult], page: Pat
     from burnerlab.verify import by_provenance
 
     found: dict[str, Any] = {
-        "count": len(results),
         "within_by_provenance": by_provenance([result for result in results if result.agrees]),
-        "differ": sum(not result.agrees for result in results),
+        "outside_by_provenance": by_provenance([result for result in results if result.agrees is False]),
+        "shown_by_provenance": by_provenance([result for result in results if result.agrees is None]),
         "checks": [row(result) for result in rows],
     }
     if page is not None:

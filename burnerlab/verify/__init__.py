@@ -15,7 +15,7 @@ from pkgutil import iter_modules
 from typing import Any, Literal
 
 from burnerlab.quantity.outputs import computed_output, output
-from burnerlab.tables import PROVENANCES, folder, read_csv
+from burnerlab.tables import folder, read_csv
 
 Measure = Callable[[Mapping[str, Any]], float]
 
@@ -36,7 +36,11 @@ COLUMNS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Check:
-    """A printed figure and how closely it must be met."""
+    """A printed figure and how closely it must be met.
+
+    One of kind "shown" has no tolerance: the model does not produce it, or nobody stated enough of the test to compare.
+    It stands beside the model's figure, where there is one, and is counted as no agreement.
+    """
 
     id: str = field(metadata=output("id"))
     topic: str = field(metadata=output("topic"))
@@ -44,8 +48,8 @@ class Check:
     arguments: Mapping[str, Any]  # of the measure, by names that carry the unit of the source
     printed: float = field(metadata=output("printed"))
     unit: str = field(metadata=output("unit"))
-    tolerance: float = field(metadata=output("tolerance"))
-    kind: Literal["rel", "abs"]
+    tolerance: float | None = field(metadata=output("tolerance"))
+    kind: Literal["rel", "abs", "shown"]
     source: str = field(metadata=output("source"))
     place: str = field(metadata=output("place"))
     provenance: str = field(metadata=output("provenance"))
@@ -60,8 +64,8 @@ class Check:
     @property
     @computed_output("kind of tolerance")
     def tolerance_kind(self) -> str:
-        """Relative to the printed figure, or absolute, in its unit."""
-        return "relative" if self.kind == "rel" else "absolute"
+        """Relative to the printed figure, absolute, in its unit, or none where it is only shown."""
+        return {"rel": "relative", "abs": "absolute", "shown": "none"}[self.kind]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,19 +74,24 @@ class CheckResult:
 
     check: Check = field(metadata=output("check", is_part=True))
     quantity: str = field(metadata=output("quantity"))
-    ours: float = field(metadata=output("ours"))
+    ours: float | None = field(metadata=output("ours"))
+    """None where the model has no such figure."""
 
     @property
     @computed_output("difference")
-    def difference(self) -> float:
+    def difference(self) -> float | None:
         """Ours less printed: relative to the printed figure when the tolerance is relative, else in its unit."""
+        if self.ours is None:
+            return None
         gap = self.ours - self.check.printed
         return gap / abs(self.check.printed) if self.check.kind == "rel" else gap
 
     @property
     @computed_output("agrees")
-    def agrees(self) -> bool:
-        """Whether the difference is within the tolerance."""
+    def agrees(self) -> bool | None:
+        """Whether the difference is within the tolerance; None for a figure that is only shown."""
+        if self.check.tolerance is None or self.difference is None:
+            return None
         return abs(self.difference) <= self.check.tolerance
 
 
@@ -101,8 +110,13 @@ def measures() -> Mapping[str, Measure]:
 def _check(topic: str, row: Mapping[str, str]) -> Check:
     if tuple(row) != COLUMNS:
         raise ValueError(f"shared/{topic}.csv: columns must be {', '.join(COLUMNS)}")
-    if row["kind"] not in ("rel", "abs") or row["provenance"] not in PROVENANCES or not row["source"]:
+    kind = row["kind"]
+    if kind not in ("rel", "abs", "shown") or row["provenance"] not in KNOWN_BY or not row["source"]:
         raise ValueError(f"shared/{topic}.csv: row {row['id']!r} needs a kind, a provenance and a source")
+    if (kind == "shown") != (not row["tolerance"]) or (not row["measure"] and kind != "shown"):
+        raise ValueError(
+            f"shared/{topic}.csv: row {row['id']!r} needs a tolerance, or the kind shown without one"
+        )
     return Check(
         id=row["id"],
         topic=topic,
@@ -110,8 +124,8 @@ def _check(topic: str, row: Mapping[str, str]) -> Check:
         arguments=json.loads(row["inputs"] or "{}"),
         printed=float(row["printed"]),
         unit=row["unit"],
-        tolerance=float(row["tolerance"]),
-        kind="rel" if row["kind"] == "rel" else "abs",
+        tolerance=float(row["tolerance"]) if row["tolerance"] else None,
+        kind="shown" if kind == "shown" else "rel" if kind == "rel" else "abs",
         source=row["source"],
         place=row["place"],
         provenance=row["provenance"],
@@ -134,6 +148,8 @@ def checks(names: Iterable[str] | None = None) -> tuple[Check, ...]:
 
 def evaluate(check: Check) -> CheckResult:
     """Our figure for one check row."""
+    if not check.measure:
+        return CheckResult(check=check, quantity=check.id.capitalize(), ours=None)
     measure = measures()[check.measure]
     quantity = (measure.__doc__ or check.measure).strip().splitlines()[0].rstrip(".")
     return CheckResult(check=check, quantity=quantity, ours=float(measure(check.arguments)))
@@ -145,7 +161,8 @@ def run(names: Iterable[str] | None = None) -> tuple[CheckResult, ...]:
 
 
 KNOWN_BY: Mapping[str, str] = {
-    "seen": "read in public texts",
+    "measured": "measured by others, read in public texts",
+    "seen": "published, read in public texts",
     "memory": "recalled, not checked in the publication",
     "computed": "computed by another library or a second calculation",
     "measured here": "measured by the user",
@@ -169,13 +186,12 @@ def summary(results: Sequence[CheckResult]) -> tuple[str, ...]:
     """
     lines = []
     for place, some in (
-        ("within", [one for one in results if one.agrees]),
-        ("outside", [one for one in results if not one.agrees]),
+        ("within its tolerance", [one for one in results if one.agrees]),
+        ("outside its tolerance", [one for one in results if one.agrees is False]),
+        ("shown beside the model, not compared", [one for one in results if one.agrees is None]),
     ):
-        lines += [
-            f"{place} its tolerance: {count} {KNOWN_BY[key]}" for key, count in by_provenance(some).items()
-        ]
-    if all(one.agrees for one in results):
+        lines += [f"{place}: {count} {KNOWN_BY[key]}" for key, count in by_provenance(some).items()]
+    if not any(one.agrees is False for one in results):
         lines.append("outside its tolerance: none")
-    loose = sum(one.check.kind == "rel" and one.check.tolerance > LOOSE for one in results)
+    loose = sum(one.check.kind == "rel" and (one.check.tolerance or 0.0) > LOOSE for one in results)
     return (*lines, f"relative tolerance over {100 * LOOSE:.0f} %: {loose}")

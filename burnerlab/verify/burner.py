@@ -10,8 +10,16 @@ import numpy as np
 
 from burnerlab.burner import ports, stability
 from burnerlab.burner import primary_air as primary_air_model
-from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions, MixtureTemperatures, Surroundings
-from burnerlab.burner.evaluation import burning_of, flame_limits, fuel_with_flame
+from burnerlab.burner.burner import (
+    BurnerGeometry,
+    EvaluationOptions,
+    MixtureTemperatures,
+    Surroundings,
+    burner_fuel,
+)
+from burnerlab.burner.coefficients import coefficients
+from burnerlab.burner.evaluation import burning_of, evaluate, flame_limits, fuel_with_flame
+from burnerlab.burner.hot_burner import BurnerPlace, hot_burner, mixture_flow, pipe_body, port_way_m
 from burnerlab.burner.ports import primary_mixture
 from burnerlab.burner.primary_air import Jet, MixingTube
 from burnerlab.burner.stability import Mixture
@@ -27,7 +35,7 @@ from burnerlab.burner.tile import (
 )
 from burnerlab.burner.tile_evaluation import TileState, evaluate_tile
 from burnerlab.burner.tile_flame import burned_gas, mixture
-from burnerlab.gas import Gas, mix
+from burnerlab.gas import Gas, load, mix
 from burnerlab.gas.combustion_air import SEA_LEVEL_Pa, stoichiometric_air
 from burnerlab.gas.heat_capacity import GAS_CONSTANT
 
@@ -221,6 +229,55 @@ def secondary_opening(inputs: Mapping[str, Any]) -> float:
     return float(ports.secondary_opening_m2(air, inputs["velocity_ft_per_s"] * FOOT_M)) / INCH_M**2
 
 
+def _hot_and_cold_aeration() -> tuple[float, float]:
+    """Primary aeration hot and cold of a steel tube burner of 3.66 kW on natural gas in the open, once steady."""
+    gas = load("natural-gas-typical")
+    assert isinstance(gas, Gas)
+    fuel = burner_fuel(gas)
+    burner = BurnerGeometry(
+        port_width_m=1.6e-3,
+        port_count=180,
+        port_depth_m=3e-3,
+        orifice_diameter_m=1.397e-3,
+        throat_m=15.5e-3,
+        shutter_area_m2=93e-6,
+    )
+    place = Surroundings()
+    cold = evaluate(burner, fuel, 1743.7, place)
+    room_K = float(np.asarray(place.air_temperature_K))
+    body = pipe_body("steel", 1.3e-3, (0.4, 0.025), (0.15, 0.0175), port_way_m(1.6e-3, 3e-3, 180))
+    flow = mixture_flow(fuel, cold.heat_input_gross_W, cold.primary_aeration, room_K)
+    open_room = BurnerPlace(room_K=room_K, gas_K=room_K, surface_K=room_K)
+    warm = hot_burner(body, flow, open_room, cold.heat_input_gross_W, (900.0,)).steady_mixture
+    temperatures = MixtureTemperatures(
+        throat_ratio=warm.throat_ratio(room_K), head_ratio=warm.head_ratio(room_K), port_rise=warm.port_rise
+    )
+    hot = evaluate(burner, fuel, 1743.7, place, EvaluationOptions(temperatures=temperatures))
+    return float(hot.primary_aeration), float(cold.primary_aeration)
+
+
+def hot_over_cold(inputs: Mapping[str, Any]) -> float:
+    """Hot over cold primary aeration of a steel tube in the open, by the thermal model."""
+    hot, cold = _hot_and_cold_aeration()
+    return hot / cold
+
+
+def aeration_lost_hot(inputs: Mapping[str, Any]) -> float:
+    """Hot less cold primary aeration of a steel tube in the open, by the thermal model."""
+    hot, cold = _hot_and_cold_aeration()
+    return 100.0 * (hot - cold)
+
+
+OXYGEN_IN_NITROGEN_298_K_m2_per_s = 2.064e-5  # Cantera, kinetic theory of GRI-Mech 3.0
+
+
+def flame_height_temperature(inputs: Mapping[str, Any]) -> float:
+    """Temperature at which the oxygen diffusivity gives the constant of the flame height."""
+    constant = coefficients()["flame height, round port"].value
+    cooling = constant * 4.0 * math.pi * OXYGEN_IN_NITROGEN_298_K_m2_per_s  # (T0/Tf)^0.67
+    return float(298.15 * cooling ** (-1.0 / 0.67))
+
+
 _BURNER: dict[str, Callable[[Mapping[str, Any]], float]] = {
     "primary air by momentum": primary_air,
     "air by free tube": free_tube,
@@ -237,6 +294,9 @@ _BURNER: dict[str, Callable[[Mapping[str, Any]], float]] = {
     "light-back gradient": light_back,
     "light-back peak": light_back_peak,
     "lift gradient": lift,
+    "hot over cold aeration": hot_over_cold,
+    "aeration lost hot": aeration_lost_hot,
+    "temperature behind the flame height": flame_height_temperature,
     "yellow-tip aeration": yellow_tip,
     "quenching distance": quenching,
     "loading from Btu/h in2": loading_in_trade_units,

@@ -173,6 +173,12 @@ def fastest_at(inputs: Inputs) -> float:
     return float(SPEED_PEAK_GRID[np.nanargmax(_states(inputs, SPEED_PEAK_GRID).burning_velocity_m_per_s)])
 
 
+def fastest_fuel_percent(inputs: Inputs) -> float:
+    """Share of the gas in the mixture of the largest burning velocity"""
+    air = combustion_air.stoichiometric_air(Composition.of(inputs["mix"], per="mole")) / fastest_at(inputs)
+    return 100.0 / (1.0 + air)
+
+
 def change_with_temperature(inputs: Inputs) -> float:
     """Burning velocity at a higher unburnt temperature over that at a lower one"""
     low, high = (
@@ -191,6 +197,7 @@ FLAME_SPEED_MEASURES: dict[str, Measure] = {
     "burning velocity against a set": deviation_from_set_percent,
     "largest burning velocity": fastest_cm_per_s,
     "place of the largest burning velocity": fastest_at,
+    "fuel share of the largest burning velocity": fastest_fuel_percent,
     "burning velocity with temperature": change_with_temperature,
 }
 

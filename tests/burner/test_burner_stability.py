@@ -181,6 +181,18 @@ def test_blow_off_at_one_mixture_is_one_karlovitz_factor() -> None:
     assert inhibited / plain == pytest.approx((0.351 / 0.383) ** 2)
 
 
+def test_hydrogen_suppresses_blow_off_and_yellow_tips(ring: BurnerGeometry) -> None:
+    """Seen (hydrogen-enriched natural gas, Sustainable Energy Fuels 2018, 10.1039/c7se00598a): both are suppressed."""
+    lifts, tips = [], []
+    for hydrogen in (0.0, 0.1, 0.2, 0.3):
+        fuel = fuel_with_flame(mix({"methane": 1.0 - hydrogen, "hydrogen": hydrogen}, per="mole"))
+        lifts.append(float(flame_limits(ring, fuel, np.asarray(0.6), COLD, EvaluationOptions()).lift.value))
+        assert fuel.yellow_tip.limit is not None
+        tips.append(float(fuel.yellow_tip.limit.value))
+    assert (np.diff(lifts) > 0.0).all()
+    assert (np.diff(tips) < 0.0).all()
+
+
 def test_many_cases_find_the_strongest_mixture_as_one_does(ring: BurnerGeometry) -> None:
     """Cases share a mesh of temperatures and pressures; one case is searched directly."""
     fuel = fuel_with_flame(load("natural-gas-typical"))

@@ -337,8 +337,9 @@ def test_tolerance_says_what_spreads_the_input() -> None:
 
 def test_verify_shows_printed_and_ours() -> None:
     found = answer("verify", "--topic", "conversion")
-    assert found["count"] == len(found["checks"]) > 0
-    assert found["differ"] == 0
+    assert sum(found["within_by_provenance"].values()) == len(found["checks"]) > 0
+    assert found["outside_by_provenance"] == found["shown_by_provenance"] == {}
+    assert "count" not in found
     text = run("verify", "--topic", "conversion").stdout
     assert "agrees" in text
     assert "outside its tolerance: none" in text
@@ -347,16 +348,20 @@ def test_verify_shows_printed_and_ours() -> None:
 def test_verify_adds_no_evidence_of_different_kinds_into_one_sum() -> None:
     found = answer("verify")
     kinds = found["within_by_provenance"]
-    assert list(kinds) == [kind for kind in ("seen", "memory", "computed", "definition") if kind in kinds]
-    assert sum(kinds.values()) + found["differ"] == found["count"]
+    known = ("measured", "seen", "memory", "computed", "definition")
+    assert list(kinds) == [kind for kind in known if kind in kinds]
+    assert list(found["shown_by_provenance"]) == ["measured"]
     text = run("verify", "--differing").stdout
     for kind, words in (
-        ("seen", "read in public texts"),
+        ("measured", "measured by others"),
+        ("seen", "published, read in public texts"),
         ("memory", "recalled"),
         ("computed", "computed by another"),
     ):
         assert f"{kinds[kind]} {words}" in text
-    assert not re.search(rf"\b{found['count']}\b", text)
+    assert "shown beside the model, not compared" in text
+    assert not re.search(rf"\b{len(found['checks'])}\b", text)
+    assert not re.search(rf"\b{sum(kinds.values())}\b", text)
 
 
 def test_verify_writes_a_page_once(tmp_path: Path) -> None:
