@@ -46,11 +46,11 @@ from burnerlab.layout.cooking_surface import Emitter as Emitter
 from burnerlab.layout.cooking_surface import Layout as Layout
 from burnerlab.layout.cooking_surface import Surface as Surface
 from burnerlab.layout.cooking_surface import grid_over as grid_over
+from burnerlab.layout.grid_fit import fit_grid as fit_grid
 from burnerlab.layout.heat_map import heat_map as heat_map
 from burnerlab.layout.hot_panels import skins as skins
 from burnerlab.layout.layout_study import layout_of as layout_of
 from burnerlab.layout.layout_study import study_layout as study_layout
-from burnerlab.layout.measurement import fit_grid as fit_grid
 from burnerlab.layout.measurement import read_grid as read_grid
 from burnerlab.layout.search import LayoutLimits as LayoutLimits
 from burnerlab.layout.search import optimise as optimise

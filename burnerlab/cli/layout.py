@@ -38,9 +38,9 @@ if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.layout.carry_over import CarryOver
+    from burnerlab.layout.grid_fit import GridFit
     from burnerlab.layout.hot_panels import Skins, TouchLimit
     from burnerlab.layout.layout_study import LayoutStudy
-    from burnerlab.layout.measurement import GridFit
 
 # ``burnerlab carryover``: which burner can light which.
 
@@ -354,19 +354,15 @@ def _study(
     """The map on a gas; with the constants of a measured grid where there is one."""
     from burnerlab.layout.cooking_surface import grid_over
     from burnerlab.layout.layout_study import layout_of, lit, study_of
-    from burnerlab.layout.measurement import calibrated, fit_band
 
-    plain = lit(layout_of(appliance, surface, gas=gas, own=own), off)
-    layout = plain if fit is None else calibrated(fit, plain)
-    study = study_of(layout, gas, grid_over(layout.surface, *cells), off=off, own=own)
-    if fit is None:
-        return study
-    return replace(study, band=fit_band(fit, plain), evidence=fit.evidence)
+    layout = lit(layout_of(appliance, surface, gas=gas, own=own), off)
+    return study_of(layout, gas, grid_over(layout.surface, *cells), off=off, own=own, fit=fit)
 
 
 def _fit(appliance: Appliance, surface: str, readings: GridReadings, own: Path | None) -> GridFit:
+    from burnerlab.layout.grid_fit import fit_grid
     from burnerlab.layout.layout_study import layout_of
-    from burnerlab.layout.measurement import fit_grid, read_grid
+    from burnerlab.layout.measurement import read_grid
 
     layout = layout_of(readings.appliance or appliance, surface, own=own)
     return fit_grid(layout, read_grid(readings.file, layout.surface, readings.measurand))
@@ -416,9 +412,24 @@ def _facts(study: LayoutStudy, r: dict[str, Any]) -> str:
                 f"{number(r['gross_kW_per_m2'], 3)} kW/m2, {study.gross_Btu_per_h_in2:.0f} Btu/h in2; rule of thumb, "
                 f"no source: about {study.trade.value:.0f} ({study.trade.provenance})",
             ),
-            ("evidence", r["evidence"]),
+            *_temperatures(r["predicted_temperature"]),
+            ("evidence of the kilowatts", r["evidence"]),
+            ("evidence of the pattern", f"{r['pattern_evidence']}; measured grid: {r['fit_state']}"),
         ]
     )
+
+
+def _temperatures(r: dict[str, Any] | None) -> list[tuple[str, str]]:
+    if r is None:
+        return []
+
+    def one(name: str) -> str:
+        low, high = r[f"{name}_temperature_low_C"], r[f"{name}_temperature_high_C"]
+        return f"{r[f'{name}_temperature_C']:.0f} C ({low:.0f} to {high:.0f})"
+
+    return [
+        ("temperature on the same sensors", f"mean {one('mean')}; most {one('most')}; least {one('least')}")
+    ]
 
 
 def _burner_table(r: dict[str, Any]) -> str:
@@ -455,16 +466,19 @@ def _fit_text(fit: dict[str, Any]) -> str:
             number(one["value"], 3),
             number(one["standard_uncertainty"], 2),
             f"{number(one['low'], 3)} to {number(one['high'], 3)}",
-            "at its bound" if one["at_bound"] else "yes" if one["determined"] else "no",
+            "no: at its bound, not used" if one["at_bound"] else "yes" if one["determined"] else "no",
         )
         for one in fit["constants"]
     ]
     unit, shown = ("kW_per_m2", "kW/m2") if fit["measurand"] == "flux" else ("K", "K")
     at = fit["largest_at_mm"]
     lines = [
+        f"measured grid: {fit['state']}; evidence of the pattern: {fit['pattern_evidence']}",
+        "",
         table(("fitted", "value", "std. unc.", "95 % interval", "determined"), rows),
-        f"{fit['readings']} readings of {fit['file']}: {fit['explained_percent']:.0f} % of their "
-        f"variance followed; left over {number(fit['rms_residual_' + unit], 2)} {shown} rms, at most "
+        f"{fit['readings']} readings of {fit['file']}: {fit['explained_percent']:.0f} % of their variance followed, "
+        f"{fit['left_out_explained_percent']:.0f} % where they were left out; left over "
+        f"{number(fit['rms_residual_' + unit], 2)} {shown} rms, at most "
         f"{fit['largest_residual_' + unit]:+.3g} {shown} at x {at[0]:.0f}, y {at[1]:.0f} mm",
     ]
     return "\n".join([*lines, *(f"not fitted: {one}" for one in fit["not_fitted"])])

@@ -159,8 +159,9 @@ def _written(
 
 
 def _layout(appliance: Appliance, own: Path | None, measured: str | None) -> Layout:
+    from burnerlab.layout.grid_fit import calibrated, fit_grid
     from burnerlab.layout.layout_study import layout_of
-    from burnerlab.layout.measurement import calibrated, fit_grid, read_grid
+    from burnerlab.layout.measurement import read_grid
 
     surface = appliance.space.study.surface if appliance.space else ""
     layout = layout_of(appliance, surface, own=own)

@@ -213,6 +213,13 @@ class HeatMap(WithSummary):
         return np.asarray(self.by_burner_W_per_m2.sum(axis=0))
 
     @property
+    @computed_output("heat over its mean")
+    def relative_flux(self) -> FloatArray:
+        """The pattern [-]."""
+        flux = self.flux_W_per_m2
+        return np.asarray(flux / flux.mean())
+
+    @property
     def evenness(self) -> Evenness:
         return evenness(self.flux_W_per_m2)
 

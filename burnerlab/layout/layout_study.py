@@ -36,6 +36,15 @@ from burnerlab.layout.cooking_surface import (
     grid_over,
 )
 from burnerlab.layout.flame_size import flame_sizes, line_ceiling_m
+from burnerlab.layout.grid_fit import (
+    FitState,
+    GridFit,
+    PredictedTemperature,
+    calibrated,
+    fit_band,
+    predicted_temperature,
+    predicted_temperature_K,
+)
 from burnerlab.layout.heat_map import (
     DEFAULT_GRID,
     Evenness,
@@ -47,6 +56,7 @@ from burnerlab.layout.heat_map import (
     names_index,
 )
 from burnerlab.layout.placement import Standing, coefficient, net_share, standing
+from burnerlab.layout.plume import FloatArray
 from burnerlab.layout.radiation import black_W_per_m2
 from burnerlab.quantity import Kind, from_unit, in_unit
 from burnerlab.quantity.outputs import Ends, computed_output, output
@@ -343,6 +353,15 @@ class LayoutStudy(WithSummary):
     map: HeatMap
     gas: str = field(metadata=output("gas"))
     evidence: Evidence = field(metadata=output("evidence"))
+    """Of the kilowatts."""
+    pattern_evidence: Evidence = field(metadata=output("evidence of the pattern"))
+    """Of the relative map: how even it is."""
+    fit_state: FitState = field(metadata=output("measured grid"))
+    predicted_temperature: PredictedTemperature | None = field(
+        metadata=output("temperature on the same sensors")
+    )
+    """None without a fit to readings of temperature."""
+    temperature_K: FloatArray | None  # the same over the grid of the map
     heat_input_gross_W: float = field(metadata=output("heat input", Kind.POWER, basis="gross"))
     heat_input_net_W: float = field(metadata=output("heat input", Kind.POWER, basis="net"))
     band: MapBand = field(metadata=output("band", is_part=True))
@@ -444,15 +463,27 @@ def lit(layout: Layout, off: tuple[str, ...]) -> Layout:
 
 
 def study_of(
-    layout: Layout, gas: Gas | DeclaredGas, grid: Grid, *, off: tuple[str, ...] = (), own: Path | None = None
+    plain: Layout,
+    gas: Gas | DeclaredGas,
+    grid: Grid,
+    *,
+    off: tuple[str, ...] = (),
+    own: Path | None = None,
+    fit: GridFit | None = None,
 ) -> LayoutStudy:
-    """Study a layout that is made already."""
+    """Study a layout that is made already.
+
+    plain : with the table's figures; fit : of a measured grid, whose constants are used where it fits
+    """
+    fits = fit is not None and fit.state == FitState.FITS
+    layout = calibrated(fit, plain) if fit is not None else plain
     found = heat_map(layout, grid)
+    reads = fit if fit is not None and fits and fit.measurand == "temperature" else None
     net = layout.heat_input_W
     alone = len(layout.burners) == 1
     return LayoutStudy(
         map=found,
-        band=map_band(layout),
+        band=map_band(plain) if fit is None else fit_band(fit, plain),
         parts=tuple(
             BurnerPart(
                 name=burner.name,
@@ -469,6 +500,10 @@ def study_of(
         heat_input_net_W=net,
         trade=coefficient("trade heat per area", own),
         off=off,
-        evidence=Evidence.ESTIMATE,
+        evidence=Evidence.ESTIMATE if fit is None else fit.evidence,
+        pattern_evidence=Evidence.ESTIMATE if fit is None else fit.pattern_evidence,
+        fit_state=FitState.NOT_FITTED if fit is None else fit.state,
+        predicted_temperature=None if reads is None else predicted_temperature(reads, plain),
+        temperature_K=None if reads is None else predicted_temperature_K(reads, plain, grid),
         notes=(*NOTES, *layout.notes),
     )

@@ -11,9 +11,9 @@ from typing import Any
 
 from burnerlab import __version__
 from burnerlab.appliance import Appliance
+from burnerlab.layout.grid_fit import GridFit
 from burnerlab.layout.heat_map import standard_measures
 from burnerlab.layout.layout_study import LayoutStudy
-from burnerlab.layout.measurement import GridFit
 from burnerlab.layout.search import Design, TradeOff, letter
 from burnerlab.quantity import Problem, UserError
 from burnerlab.quantity.outputs import flat
@@ -114,9 +114,13 @@ def _figures(studies: Sequence[LayoutStudy]) -> tuple[dict[str, str], list[str]]
 def map_csv(studies: Sequence[LayoutStudy]) -> str:
     """Every cell of the map: place and flux on each gas."""
     grid = studies[0].map.grid
-    heads = ["x_mm", "y_mm", *(f"flux_kW_per_m2_{k + 1}" for k in range(len(studies)))]
-    columns: list[Any] = [1e3 * grid.x_m.ravel(), 1e3 * grid.y_m.ravel()]
-    columns += [study.map.flux_W_per_m2.ravel() / 1e3 for study in studies]
+    heads, columns = ["x_mm", "y_mm"], [1e3 * grid.x_m.ravel(), 1e3 * grid.y_m.ravel()]
+    for k, study in enumerate(studies, start=1):
+        heads += [f"flux_kW_per_m2_{k}", f"relative_flux_{k}"]
+        columns += [study.map.flux_W_per_m2.ravel() / 1e3, study.map.relative_flux.ravel()]
+        if study.temperature_K is not None:
+            heads.append(f"temperature_C_{k}")
+            columns.append(study.temperature_K.ravel() - 273.15)
     gases = "".join(f"# flux_kW_per_m2_{k + 1}: {clean(study.gas)}\n" for k, study in enumerate(studies))
     lines = [",".join(f"{value:.6g}" for value in row) for row in zip(*columns, strict=True)]
     return gases + "\n".join([",".join(heads), *lines]) + "\n"
@@ -136,7 +140,8 @@ def layout_html(
         ("(max − min)/mean", digits(measured.spread, 3)),
         ("Coefficient of variation", f"{100 * measured.coefficient_of_variation:.0f} %"),
         ("Area within 10 % of the mean", f"{100 * measured.within_10_percent:.0f} %"),
-        ("Evidence", first.evidence),
+        ("Evidence of the kilowatts", first.evidence),
+        ("Evidence of the pattern", f"{first.pattern_evidence}; measured grid: {first.fit_state}"),
     )
     return study_html(
         appliance,
@@ -235,11 +240,11 @@ def _fitted(fit: GridFit) -> PlainTable:
             digits(constant.value, 3),
             digits(constant.standard_uncertainty, 2),
             f"{digits(constant.low, 3)} to {digits(constant.high, 3)}",
-            "at its bound" if constant.at_bound else "yes" if constant.determined else "no",
+            "no: at its bound, not used" if constant.at_bound else "yes" if constant.determined else "no",
         )
         for constant in fit.constants
     )
-    caption = f"Fitted to {fit.readings} readings, {100 * fit.explained:.0f} % of their variance followed"
+    caption = f"Fitted to {fit.readings} readings, {100 * fit.explained:.0f} % of their variance followed: {fit.state}"
     return PlainTable(
         caption=caption, heads=("Constant", "Value", "Std. unc.", "95 % interval", "Determined"), rows=rows
     )

@@ -93,9 +93,34 @@ def test_layout_fits_a_measured_grid(tmp_path: Path) -> None:
     assert low < 1.0 < high
     assert constants["offset"]["value"] == pytest.approx(393.15, abs=5)
     assert fit["explained_percent"] > 98.0
-    assert found["evidence"] == "measured here"
+    assert (found["evidence"], found["pattern_evidence"]) == ("estimate", "measured here")
+    assert (found["fit_state"], fit["state"]) == ("fits", "fits")
+    hot = found["predicted_temperature"]
+    assert hot["mean_temperature_C"] == pytest.approx(120 + 90, abs=1)
+    assert hot["least_temperature_low_C"] < hot["least_temperature_C"] < hot["most_temperature_C"]
     text = run("layout", CART, "--measured", readings(tmp_path), "--grid", "20x16").stdout
     assert "95 % interval" in text
+    assert "measured grid: fits" in text
+    plain = told("layout", CART, "--grid", "20x16")
+    assert (plain["fit_state"], plain["predicted_temperature"]) == ("not fitted", None)
+    for name in ("mean_low_kW_per_m2", "mean_high_kW_per_m2"):  # temperatures are not kilowatts
+        assert found[name] == plain[name]
+
+
+def test_readings_without_a_pattern_leave_the_map_of_the_table(tmp_path: Path) -> None:
+    file = Path(readings(tmp_path))
+    rows = list(csv.reader(file.read_text(encoding="utf-8").splitlines()))
+    noise = np.random.default_rng(8).standard_normal(len(rows) - 1)
+    lines = [
+        ",".join(rows[0]),
+        *(f"{x},{y},{200 + 20 * e:.2f}" for (x, y, _), e in zip(rows[1:], noise, strict=True)),
+    ]
+    file.write_text("\n".join(lines), encoding="utf-8")
+    found, plain = told("layout", CART, "--measured", str(file)), told("layout", CART)
+    assert found["fit_state"] == "does not fit"
+    assert found["mean_kW_per_m2"] == plain["mean_kW_per_m2"]
+    assert found["spread"] == plain["spread"]
+    assert "the table's map stays" in " ".join(run("layout", CART, "--measured", str(file)).stdout.split())
 
 
 def test_layout_writes_its_page_and_never_over_another(tmp_path: Path) -> None:
@@ -110,7 +135,14 @@ def test_layout_writes_its_page_and_never_over_another(tmp_path: Path) -> None:
     assert "<script" not in page
     with next(out.glob("*.csv")).open() as stream:
         rows = list(csv.reader(line for line in stream if not line.startswith("#")))
-    assert rows[0] == ["x_mm", "y_mm", "flux_kW_per_m2_1", "flux_kW_per_m2_2"]
+    assert rows[0] == [
+        "x_mm",
+        "y_mm",
+        "flux_kW_per_m2_1",
+        "relative_flux_1",
+        "flux_kW_per_m2_2",
+        "relative_flux_2",
+    ]
     assert len(rows) == 321
     again = run("layout", CART, "--out", str(out))
     assert again.exit_code == 2

@@ -1,0 +1,820 @@
+"""A heat map fitted to a measured grid: its free factors with intervals, whether it fits, a changed layout.
+
+Readings of flux fix factors on the radiated share, on the capture of the hot gas and on the width of its footprint.
+Readings of temperature fix the pattern, never the kilowatts: factors on capture over radiation and on the width, with
+an offset and a gain, a place being the hotter the more heat it takes up. Mean heat then stays that of the table with
+the table's band. What is known of a factor before is its span in the table; the readings narrow it. Intervals hold
+noise and the departure of the model, ``model_error``.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.layout.cooking_surface import Emitter, Grid, Layout, Span, grid_over
+from burnerlab.layout.heat_map import Evenness, MapBand, Pieces, check_layout, evenness, map_band, pieces
+from burnerlab.layout.measurement import Measurand, MeasuredGrid
+from burnerlab.layout.model_error import Departures, ModelError, Places, model_error
+from burnerlab.layout.plume import covered_share, footprint
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.tables.figure import Evidence
+from burnerlab.tables.problem import Problem, UserError
+
+FloatArray = NDArray[np.float64]
+
+RADIANT, CAPTURE, WIDTH = "radiant share", "capture", "footprint width"
+OF = "capture of "  # a burner
+FACTORS = {RADIANT: (0.1, 8.0), CAPTURE: (0.05, 3.0), WIDTH: (0.4, 4.0)}
+"""How far each factor on the table's figure may go; one that ends there is said and not used."""
+MOST_RADIANT = 0.95  # of a radiated share with its factor
+VAGUE = 4.0  # high over low end of a 95 % interval beyond which a factor counts as not determined
+UNKNOWN = 1.5  # standard uncertainty of the logarithm of a factor without a span
+SPARE_READINGS = 3
+MOST_PLACES = 225  # readings beyond which a picture is taken by one in each of its parts
+DRAWS = 160
+BAND_GRID = (36, 24)
+BASE = 0.8  # of the size of a departure where the model brings no heat
+CLEAR_t = 3.0  # a slope of the residuals this many standard errors from none is told
+HANGS_TOGETHER = 0.5  # correlation of neighbouring residuals that is told
+CHANCE = 0.01  # of an F-test above which a model explains nothing
+PARTS = 3  # each way: of the surface, predicted from the rest
+BETTER = 0.97  # error of the left-out parts over that of the simpler model, below which factors of each burner count
+MOST_CONDITION = 100.0  # of the scaled columns of the factors, above which they cannot be told apart
+
+
+class FitState(StrEnum):
+    """How a map stands to readings."""
+
+    NOT_FITTED = "not fitted"
+    FITS = "fits"
+    DOES_NOT_FIT = "does not fit"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Constant:
+    """One fitted constant with its standard uncertainty and 95 % interval."""
+
+    name: str = field(metadata=output("fitted"))
+    value: float = field(metadata=output("value", digits=3))
+    standard_uncertainty: float = field(metadata=output("standard uncertainty", digits=2))
+    low: float = field(metadata=output("95 % interval from", digits=3))
+    high: float = field(metadata=output("to", digits=3))
+    determined: bool = field(metadata=output("determined"))
+    """Whether the readings tell it apart."""
+    at_bound: bool = field(metadata=output("at its bound"))
+    """Then it is not used: the table's figure stays."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GridFit:
+    """What a measured grid says of a layout."""
+
+    given: Layout  # that was measured, with the table's figures
+    layout: Layout  # with the fitted constants; the table's where the state is not "fits"
+    measured: MeasuredGrid
+    state: FitState = field(metadata=output("state of the fit"))
+    constants: tuple[Constant, ...] = field(metadata=output("constants"))
+    readings: int = field(metadata=output("readings"))
+    rms_residual: float  # K or W/m2
+    largest_residual: float  # measured less fitted
+    largest_at_m: tuple[float, float] = field(metadata=output("largest at x, y", Kind.LENGTH))
+    explained: float = field(metadata=output("variance followed", Kind.FRACTION))
+    """Share of the readings' variance [-]."""
+    left_out_explained: float = field(
+        metadata=output("variance followed where the readings were left out", Kind.FRACTION)
+    )
+    """The same, each part of the surface predicted from the readings of the others [-]."""
+    not_fitted: tuple[str, ...] = field(metadata=output("not fitted"))
+    """What the model has no way to follow."""
+    error: ModelError
+    solution: Solution
+
+    @property
+    @computed_output("file")
+    def file(self) -> str:
+        """Of the readings."""
+        return self.measured.file
+
+    @property
+    @computed_output("measurand")
+    def measurand(self) -> Measurand:
+        """What was read: flux or temperature."""
+        return self.measured.measurand
+
+    @property
+    @computed_output("left over, rms", Kind.HEAT_FLUX)
+    def rms_residual_W_per_m2(self) -> float | None:
+        """Of readings of flux."""
+        return self.rms_residual if self.measurand == "flux" else None
+
+    @property
+    @computed_output("left over, rms", Kind.TEMPERATURE_DIFFERENCE)
+    def rms_residual_K(self) -> float | None:
+        """Of readings of temperature."""
+        return None if self.measurand == "flux" else self.rms_residual
+
+    @property
+    @computed_output("left over, at most", Kind.HEAT_FLUX)
+    def largest_residual_W_per_m2(self) -> float | None:
+        """Of readings of flux, measured less fitted."""
+        return self.largest_residual if self.measurand == "flux" else None
+
+    @property
+    @computed_output("left over, at most", Kind.TEMPERATURE_DIFFERENCE)
+    def largest_residual_K(self) -> float | None:
+        """Of readings of temperature, measured less fitted."""
+        return None if self.measurand == "flux" else self.largest_residual
+
+    @property
+    @computed_output("departure of the model", Kind.HEAT_FLUX)
+    def departure_W_per_m2(self) -> float | None:
+        """Standard deviation of what neighbouring readings of flux share beyond the model."""
+        return self.error.departure if self.measurand == "flux" else None
+
+    @property
+    @computed_output("departure of the model", Kind.TEMPERATURE_DIFFERENCE)
+    def departure_K(self) -> float | None:
+        """Standard deviation of what neighbouring temperatures share beyond the model."""
+        return None if self.measurand == "flux" else self.error.departure
+
+    @property
+    @computed_output("factors of each burner")
+    def is_per_burner(self) -> bool:
+        """Whether the readings carry a factor for each burner."""
+        return any(name.startswith(OF) for name in self.solution.names)
+
+    @property
+    @computed_output("evidence")
+    def evidence(self) -> Evidence:
+        """Of the kilowatts: measured here once readings of flux settle every constant; temperatures never do."""
+        return self.pattern_evidence if self.measurand == "flux" else Evidence.ESTIMATE
+
+    @property
+    @computed_output("evidence of the pattern")
+    def pattern_evidence(self) -> Evidence:
+        """Of the relative map: measured here once the readings settle every constant and most of what was read."""
+        settled = all(constant.determined for constant in self.constants) and self.explained > 0.5
+        return Evidence.MEASURED if settled and self.state == FitState.FITS else Evidence.ESTIMATE
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solution:
+    """Factors that readings settle, as logarithms; offset and gain of temperatures behind them."""
+
+    names: tuple[str, ...]  # of the factors
+    theta: FloatArray
+    covariance: FloatArray
+    residual: FloatArray  # readings less model
+    jacobian: FloatArray  # of the model
+    places: Places  # of the readings
+
+    @property
+    def freedom(self) -> int:
+        return len(self.residual) - len(self.theta)
+
+
+@dataclass(frozen=True, slots=True)
+class _Model:
+    """Predicted readings from the logarithms of named factors; geometry is worked out once."""
+
+    layout: Layout
+    grid: Grid
+    base: Pieces
+    is_flux: bool
+    names: tuple[str, ...]
+    footprints: dict[float, FloatArray] = field(default_factory=dict, compare=False)
+
+    @property
+    def count(self) -> int:
+        return len(self.names) + (0 if self.is_flux else 2)
+
+    def flux(self, logs: Sequence[float] | FloatArray) -> FloatArray:
+        """At the readings, of all burners [W/m2]."""
+        factors = dict(zip(self.names, (float(one) for one in np.exp(logs)), strict=True))
+        burners, each = self.layout.burners, _capture_factors(self.layout, factors)
+        Q, chi, eta = np.array([(b.heat_input_W, b.radiant, b.capture) for b in burners]).T
+        chi = np.minimum(factors.get(RADIANT, 1.0) * chi, MOST_RADIANT)
+        carried = self._carried(factors.get(WIDTH, 1.0)).reshape(len(burners), -1)
+        radiated, reheated = (
+            one.reshape(len(burners), -1) for one in (self.base.radiated, self.base.reheated)
+        )
+        found = (Q * chi) @ radiated + (Q * (1 - chi)) @ reheated + (Q * (1 - chi) * eta * each) @ carried
+        return np.asarray(found.reshape(self.grid.shape))
+
+    def _carried(self, width: float) -> FloatArray:
+        """Footprints of the gas of every burner [burners, ...], the last width kept."""
+        if width not in self.footprints:
+            self.footprints.clear()
+            changed = with_factors(self.layout, 1.0, 1.0, width)
+            self.footprints[width] = np.stack(
+                [_carried(changed, i, self.grid) for i in range(len(changed.burners))]
+            )
+        return self.footprints[width]
+
+    def __call__(self, theta: FloatArray) -> FloatArray:
+        pattern = self.flux(theta[: len(self.names)])
+        if self.is_flux:
+            return pattern
+        return np.asarray(theta[-2] + theta[-1] * pattern / pattern.mean())
+
+    def size(self, theta: FloatArray) -> FloatArray:
+        """Flux at the readings over its root mean square."""
+        pattern = self.flux(theta[: len(self.names)])
+        return _size(pattern, pattern)
+
+    def spreads(self) -> FloatArray:
+        """Standard uncertainty of the logarithm of each factor before the readings; none of offset and gain."""
+        found = [_before(self.layout, name) for name in self.names]
+        if not self.is_flux:  # capture over radiated share
+            radiant = _before(self.layout, RADIANT)
+            found = [
+                one if name == WIDTH else math.hypot(one, radiant)
+                for name, one in zip(self.names, found, strict=True)
+            ]
+        return np.array(found)
+
+    def jacobian(self, theta: FloatArray) -> FloatArray:
+        """Central differences [readings, constants]."""
+        columns = []
+        for i, value in enumerate(theta):
+            step = 1e-4 if i < len(self.names) else 1e-3 * max(abs(value), 1.0)
+            ends = [np.array(theta) for _ in (0, 1)]
+            ends[0][i], ends[1][i] = value - step, value + step
+            columns.append((self(ends[1]) - self(ends[0])) / (2 * step))
+        return np.stack(columns, axis=-1)
+
+
+def _size(flux: FloatArray, at_readings: FloatArray) -> FloatArray:
+    return np.asarray((BASE + flux / math.sqrt(float(np.mean(at_readings**2)))) / (1 + BASE))
+
+
+def _before(layout: Layout, name: str) -> float:
+    """Standard uncertainty of the logarithm of a factor by the span of its figure, taken as 95 %."""
+    if name == WIDTH:
+        return _log_spread(layout.shape.plume_spread, layout.shape.plume_span)
+    if name == RADIANT:
+        return max(_log_spread(b.radiant, b.radiant_span) for b in layout.burners)
+    burners = [b for b in layout.burners if name in (CAPTURE, OF + b.name)]
+    return max(_log_spread(b.capture, b.capture_span) for b in burners)
+
+
+def _log_spread(value: float, span: Span | None) -> float:
+    if span is None or not (0 < span.low < span.high and value > 0):
+        return UNKNOWN
+    return max(math.log(value / span.low), math.log(span.high / value)) / 2
+
+
+def _carried(layout: Layout, i: int, grid: Grid) -> FloatArray:
+    burner = layout.burners[i]
+    covers = tuple(c for c in layout.covers if c.z_m < layout.surface.z_m)
+    kept = 1 - layout.shape.shield_uptake * covered_share(burner, covers)
+    return kept * footprint(burner, layout.surface, grid.x_m, grid.y_m, layout.shape, covers)
+
+
+def with_factors(layout: Layout, radiant: float, capture: float | Sequence[float], width: float) -> Layout:
+    """A layout with factors on its radiated shares, its capture and the width of its footprints; no spans left.
+
+    capture : one factor, or one for each burner
+    """
+    each = [capture] * len(layout.burners) if isinstance(capture, int | float) else list(capture)
+    burners = tuple(
+        replace(
+            b,
+            radiant=min(radiant * b.radiant, MOST_RADIANT),
+            capture=factor * b.capture,
+            radiant_span=None,
+            capture_span=None,
+        )
+        for b, factor in zip(layout.burners, each, strict=True)
+    )
+    shape = replace(layout.shape, plume_spread=width * layout.shape.plume_spread, plume_span=None)
+    return replace(layout, burners=burners, shape=shape)
+
+
+def with_named(layout: Layout, factors: Mapping[str, float]) -> Layout:
+    """A layout with factors by name; a burner without one of its own takes the mean of the others."""
+    capture = _capture_factors(layout, factors)
+    return with_factors(layout, factors.get(RADIANT, 1.0), capture, factors.get(WIDTH, 1.0))
+
+
+def _capture_factors(layout: Layout, factors: Mapping[str, float]) -> list[float]:
+    each = [value for name, value in factors.items() if name.startswith(OF)]
+    common = factors.get(CAPTURE, math.exp(float(np.mean(np.log(each)))) if each else 1.0)
+    return [factors.get(OF + b.name, common) for b in layout.burners]
+
+
+# the fit
+
+
+def fit_grid(layout: Layout, measured: MeasuredGrid) -> GridFit:
+    """Fit a layout to readings over its surface.
+
+    A factor for each burner where the readings carry them: they can be told apart, and parts of the surface that were
+    left out are predicted the better. One that follows no more than the mean of the readings does not replace the map.
+    Raises UserError when there are too few readings for the constants.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.layout.layout_study import layout_of
+    >>> from burnerlab.layout.heat_map import heat_map
+    >>> griddle = layout_of(demonstration(), "griddle")
+    >>> grid = grid_over(griddle.surface, 6, 4)
+    >>> flux = 1.1 * heat_map(griddle, grid).flux_W_per_m2.ravel()  # as if a tenth more had been measured
+    >>> x, y = grid.x_m.ravel(), grid.y_m.ravel()
+    >>> fit_grid(griddle, MeasuredGrid(measurand="flux", x_m=x, y_m=y, values=flux, file="")).state
+    <FitState.FITS: 'fits'>
+    """
+    check_layout(layout)
+    places, values = _places(measured)
+    is_flux = measured.measurand == "flux"
+    grid = Grid(x_m=places[:, 0], y_m=places[:, 1])
+    names = (RADIANT, CAPTURE, WIDTH) if is_flux else (CAPTURE, WIDTH)
+    model = _Model(layout, grid, pieces(layout, grid)[0], is_flux, names)
+    if values.size < model.count + SPARE_READINGS:
+        accepted = f"at least {model.count + SPARE_READINGS}"
+        raise UserError(Problem("too few readings for the constants", str(values.size), accepted=accepted))
+    model, solution, error, stuck = _best(model, places, values)
+    left = [name for name in solution.names if name not in [one.name for one in stuck]]
+    state = _state(solution, values) if left or not is_flux else FitState.DOES_NOT_FIT
+    residual, at = _all_residuals(model, solution, measured)
+    worst = int(np.argmax(np.abs(residual)))
+    notes = [f"{one.name} ends at its bound of {one.value:.3g} and is not used" for one in stuck]
+    if state == FitState.DOES_NOT_FIT:
+        notes.insert(
+            0, "the model follows the readings no better than their mean does: the table's map stays"
+        )
+    fitted = layout
+    if state == FitState.FITS:
+        fitted = _fitted(layout, measured, _named(solution, solution.theta))
+    return GridFit(
+        given=layout,
+        layout=fitted,
+        measured=measured,
+        state=state,
+        constants=(*_constants(solution, is_flux)[: None if left or not is_flux else 0], *stuck),
+        readings=measured.values.size,
+        rms_residual=float(np.sqrt(np.mean(residual**2))),
+        largest_residual=float(residual[worst]),
+        largest_at_m=(float(at.x_m[worst]), float(at.y_m[worst])),
+        explained=float(1 - residual.var() / measured.values.var()),
+        left_out_explained=1 - _left_out(solution) ** 2 / _left_out_mean(places, values) ** 2,
+        not_fitted=(*notes, *_not_fitted(residual, at, is_flux)),
+        error=error,
+        solution=solution,
+    )
+
+
+def _places(measured: MeasuredGrid) -> tuple[FloatArray, FloatArray]:
+    """Places and readings; of a picture the reading in the middle of each of its parts.
+
+    A mean over a part would smear what the model has sharp.
+    """
+    places = np.stack([measured.x_m, measured.y_m], axis=-1)
+    if measured.values.size <= MOST_PLACES:
+        return places, measured.values
+    low, span = places.min(axis=0), np.maximum(np.ptp(places, axis=0), 1e-9)
+    each = int(math.sqrt(MOST_PLACES))
+    share = (places - low) / span * each
+    cell = np.minimum(share, each - 1).astype(int)
+    far = ((share - cell - 0.5) ** 2).sum(axis=-1)
+    order = np.argsort(far, kind="stable")
+    _, first = np.unique((cell[:, 0] * each + cell[:, 1])[order], return_index=True)
+    chosen = order[first]
+    return places[chosen], measured.values[chosen]
+
+
+def _all_residuals(model: _Model, solution: Solution, measured: MeasuredGrid) -> tuple[FloatArray, Grid]:
+    """Readings less model at every reading; of a picture too."""
+    grid = Grid(x_m=measured.x_m, y_m=measured.y_m)
+    if measured.values.size == len(solution.residual):
+        return solution.residual, grid
+    whole = replace(model, grid=grid, base=pieces(model.layout, grid)[0])
+    return np.asarray(measured.values - whole(solution.theta)), grid
+
+
+def _best(
+    model: _Model, places: FloatArray, values: FloatArray
+) -> tuple[_Model, Solution, ModelError, tuple[Constant, ...]]:
+    """The simplest model that the readings carry, without factors that end at their bound."""
+    found = _within_bounds(model, places, values)
+    burners = [b.name for i, b in enumerate(model.layout.burners) if _brings_gas(model, i)]
+    names = (*(one for one in model.names if one != CAPTURE), *(OF + name for name in burners))
+    each = replace(model, names=names)
+    if len(burners) < 2 or CAPTURE not in found[0].names or values.size < each.count + SPARE_READINGS:
+        return found
+    other = _within_bounds(each, places, values)
+    better = _left_out(other[1]) < BETTER * _left_out(found[1])
+    gained = _chance(found[1], other[1]) < CHANCE
+    if better and gained and not other[3] and _condition(other[1]) < MOST_CONDITION:
+        return other
+    return found
+
+
+def _brings_gas(model: _Model, i: int) -> bool:
+    burner = model.layout.burners[i]
+    return burner.z_m < model.layout.surface.z_m and not burner.stands and burner.capture > 0
+
+
+def _within_bounds(
+    model: _Model, places: FloatArray, values: FloatArray
+) -> tuple[_Model, Solution, ModelError, tuple[Constant, ...]]:
+    """A solution with its model error; a factor at its bound goes back to the table's figure and is named."""
+    stuck: list[Constant] = []
+    while True:
+        solution, error = _solved(model, places, values)
+        low, high = _bounds(model.names)
+        logs = solution.theta[: len(model.names)]
+        ends = [i for i, one in enumerate(logs) if min(one - low[i], high[i] - one) < 1e-3]
+        if not ends:
+            return model, solution, error, tuple(stuck)
+        i = ends[0]
+        value = math.exp(float(logs[i]))
+        stuck.append(
+            Constant(
+                name=model.names[i], value=value, standard_uncertainty=0.0, low=value, high=value,
+                determined=False, at_bound=True,
+            )
+        )  # fmt: skip
+        if model.count == 1:
+            return model, solution, error, tuple(stuck)
+        model = replace(model, names=tuple(one for one in model.names if one != model.names[i]))
+
+
+def _bounds(names: Sequence[str]) -> tuple[FloatArray, FloatArray]:
+    ends = np.log([FACTORS[CAPTURE if name.startswith(OF) else name] for name in names]).reshape(-1, 2)
+    return np.asarray(ends[:, 0]), np.asarray(ends[:, 1])
+
+
+def _solved(model: _Model, places: FloatArray, values: FloatArray) -> tuple[Solution, ModelError]:
+    """Generalised least squares with what is known before, the model error estimated in turn."""
+    from scipy.linalg import solve_triangular
+    from scipy.optimize import least_squares
+
+    scatter, count = float(np.std(values)), len(model.names)
+    error = ModelError(noise=0.05 * scatter, departure=0.0, lengths_m=(1.0, 1.0))
+    theta, low, high = _start(model, values)
+    sized = Places(at_m=places, size=model.size(theta))
+    before = model.spreads()
+    for _ in range(3):
+        root = error.root(sized)
+
+        def gap(at: FloatArray, root: FloatArray = root) -> FloatArray:
+            white = solve_triangular(root, model(at) - values, lower=True)
+            return np.concatenate([white, at[:count] / before])
+
+        theta = least_squares(gap, theta, bounds=(low, high), x_scale="jac", max_nfev=100).x
+        residual, jacobian = values - model(theta), model.jacobian(theta)
+        sized = Places(at_m=places, size=model.size(theta))
+        error = model_error(sized, residual, jacobian, scatter, model.is_flux)
+    root = error.root(sized)
+    white = solve_triangular(root, jacobian, lower=True)
+    known = np.concatenate([1 / before**2, np.zeros(len(theta) - count)])
+    scale = np.sqrt(np.diag(white.T @ white) + known)
+    inner = (white.T @ white + np.diag(known)) / np.outer(scale, scale)
+    covariance = np.linalg.pinv(inner, rcond=1e-12, hermitian=True) / np.outer(scale, scale)
+    found = Solution(
+        names=model.names, theta=theta, covariance=covariance, residual=residual, jacobian=jacobian,
+        places=sized,
+    )  # fmt: skip
+    return found, error
+
+
+def _start(model: _Model, values: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """First guess and bounds; offset and gain of temperatures by a straight line."""
+    low, high = _bounds(model.names)
+    start = np.zeros(len(model.names))
+    if model.is_flux:
+        return start, low, high
+    pattern = model.flux(start)
+    pattern = pattern / pattern.mean()
+    gain, offset = np.polyfit(pattern, values, 1) if np.ptp(pattern) > 1e-9 else (1.0, values.mean())
+    width = 20 * float(np.ptp(values)) + 1.0
+    middle = float(values.mean())
+    offset = min(max(float(offset), middle - 0.9 * width), middle + 0.9 * width)
+    return (
+        np.concatenate([start, [offset, min(max(gain, 1e-3), width * 0.9)]]),
+        np.concatenate([low, [middle - width, 0.0]]),
+        np.concatenate([high, [middle + width, width]]),
+    )
+
+
+# whether it fits
+
+
+def _state(solution: Solution, values: FloatArray) -> FitState:
+    """Against the mean of the readings: an F-test, and parts of the surface that were left out."""
+    from scipy.stats import f
+
+    squares = float(solution.residual @ solution.residual)
+    whole = float(((values - values.mean()) ** 2).sum())
+    more = max(len(solution.theta) - 1, 1)
+    ratio = (whole - squares) / more / max(squares / solution.freedom, 1e-300)
+    left_out = _left_out(solution) < _left_out_mean(solution.places.at_m, values)
+    explains = ratio > 0 and float(f.sf(ratio, more, solution.freedom)) < CHANCE
+    return FitState.FITS if explains and left_out else FitState.DOES_NOT_FIT
+
+
+def _chance(simple: Solution, more: Solution) -> float:
+    """Probability of a gain like that of more constants if they explained nothing: F-test."""
+    from scipy.stats import f
+
+    squares = [float(one.residual @ one.residual) for one in (simple, more)]
+    added = max(len(more.theta) - len(simple.theta), 1)
+    ratio = (squares[0] - squares[1]) / added / max(squares[1] / more.freedom, 1e-300)
+    return float(f.sf(max(ratio, 0.0), added, more.freedom))
+
+
+def _parts(places: FloatArray) -> NDArray[np.int64]:
+    """The part of the surface that each reading lies in."""
+    low, span = places.min(axis=0), np.maximum(np.ptp(places, axis=0), 1e-9)
+    cell = np.minimum((places - low) / span * PARTS, PARTS - 1).astype(np.int64)
+    return np.asarray(cell[:, 0] * PARTS + cell[:, 1])
+
+
+def _left_out_of(places: FloatArray, residual: FloatArray, jacobian: FloatArray) -> float:
+    """Root mean square error of readings predicted without those of their part of the surface, linearised.
+
+    e' = (I - H)^-1 e for the part's own block of the hat matrix H: a model that only follows its readings does badly.
+    """
+    U, s, _ = np.linalg.svd(jacobian, full_matrices=False)
+    U = U[:, s > 1e-9 * max(float(s[0]), 1e-300)]
+    parts, total = _parts(places), 0.0
+    for part in np.unique(parts):
+        own = parts == part
+        block = np.eye(int(own.sum())) - U[own] @ U[own].T
+        found = np.linalg.lstsq(block, residual[own], rcond=1e-6)[0]
+        total += float(found @ found)
+    return math.sqrt(total / len(residual))
+
+
+def _left_out(solution: Solution) -> float:
+    scale = np.linalg.norm(solution.jacobian, axis=0)
+    return _left_out_of(
+        solution.places.at_m, solution.residual, solution.jacobian / np.where(scale > 0, scale, 1.0)
+    )
+
+
+def _left_out_mean(places: FloatArray, values: FloatArray) -> float:
+    return _left_out_of(places, values - values.mean(), np.ones((len(values), 1)))
+
+
+def _condition(solution: Solution) -> float:
+    """Of the columns of the constants, each scaled to its length."""
+    scale = np.linalg.norm(solution.jacobian, axis=0)
+    return float(np.linalg.cond(solution.jacobian / np.where(scale > 0, scale, 1.0)))
+
+
+def _constants(solution: Solution, is_flux: bool) -> tuple[Constant, ...]:
+    from scipy.stats import t
+
+    reach = float(t.ppf(0.975, solution.freedom))
+    made = []
+    labels = (*solution.names, *(() if is_flux else ("offset", "gain")))
+    for i, (name, value) in enumerate(zip(labels, solution.theta, strict=True)):
+        u = float(np.sqrt(solution.covariance[i, i]))
+        if i >= len(solution.names):
+            low, high = float(value) - reach * u, float(value) + reach * u
+            made.append(
+                Constant(
+                    name=name, value=float(value), standard_uncertainty=u, low=low, high=high,
+                    determined=low > 0 or name == "offset", at_bound=False,
+                )
+            )  # fmt: skip
+            continue
+        factor, wide = math.exp(float(value)), min(reach * u, 50.0)
+        made.append(
+            Constant(
+                name=name,
+                value=factor,
+                standard_uncertainty=factor * u,
+                low=factor * math.exp(-wide),
+                high=factor * math.exp(wide),
+                determined=2 * wide < math.log(VAGUE),
+                at_bound=False,
+            )
+        )
+    return tuple(made)
+
+
+def _not_fitted(residual: FloatArray, grid: Grid, is_flux: bool) -> tuple[str, ...]:
+    """Slopes and patches in what is left over, in words."""
+    notes = []
+    unit, size = ("kW/m2", 1e3) if is_flux else ("K", 1.0)
+    columns = np.stack(
+        [np.ones(residual.size), grid.x_m - grid.x_m.mean(), grid.y_m - grid.y_m.mean()], axis=-1
+    )
+    found, *_ = np.linalg.lstsq(columns, residual, rcond=None)
+    left = residual - columns @ found
+    errors = np.sqrt(np.diag(np.linalg.pinv(columns.T @ columns)) * (left @ left) / max(residual.size - 3, 1))
+    for i, way in ((1, "to the right"), (2, "to the back")):
+        if errors[i] > 0 and abs(found[i]) > CLEAR_t * errors[i]:
+            notes.append(
+                f"what is left over rises by {found[i] * 0.1 / size:+.3g} {unit} per 100 mm {way}, which no symmetric "
+                "layout gives: look at level, draught, gas distribution, one rate off"
+            )
+    linked = _neighbours(residual, grid)
+    if linked > HANGS_TOGETHER:
+        notes.append(
+            f"neighbouring residuals hang together (correlation {linked:.2f}): the shape itself is not met everywhere"
+        )
+    return tuple(notes)
+
+
+def _neighbours(residual: FloatArray, grid: Grid) -> float:
+    """Correlation of each residual with that of its nearest neighbour [-]."""
+    from scipy.spatial import cKDTree
+
+    points = np.stack([grid.x_m, grid.y_m], axis=-1)
+    _, nearest = cKDTree(points).query(points, k=2)
+    beside = residual[np.asarray(nearest)[:, 1]]
+    if residual.std() == 0 or beside.std() == 0:
+        return 0.0
+    return float(np.corrcoef(residual, beside)[0, 1])
+
+
+# a changed layout
+
+
+def _at(solution: Solution) -> Grid:
+    """Places of the readings."""
+    x, y = solution.places.at_m.T
+    return Grid(x_m=x, y_m=y)
+
+
+def _named(solution: Solution, theta: FloatArray) -> dict[str, float]:
+    logs = theta[: len(solution.names)]
+    return {name: float(value) for name, value in zip(solution.names, np.exp(logs), strict=True)}
+
+
+def _fitted(layout: Layout, measured: MeasuredGrid, factors: Mapping[str, float]) -> Layout:
+    """A layout with factors; those of temperatures scaled so that the mean heat is that of the table."""
+    changed = with_named(layout, factors)
+    if measured.measurand == "flux":
+        return changed
+    grid = grid_over(layout.surface, *BAND_GRID)
+    table = float(pieces(layout, grid)[0].flux(layout).sum(axis=0).mean())
+    maps = pieces(changed, grid)[0]
+
+    def mean(scale: float) -> float:
+        return float(maps.flux(_scaled(changed, scale)).sum(axis=0).mean())
+
+    low, high = 0.0, 1.0
+    while mean(high) < table and high < 64.0:
+        low, high = high, 2 * high
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if mean(middle) < table else (low, middle)
+    return _scaled(changed, 0.5 * (low + high))
+
+
+def _scaled(layout: Layout, scale: float) -> Layout:
+    def one(b: Emitter) -> Emitter:
+        return replace(b, radiant=min(scale * b.radiant, MOST_RADIANT), capture=min(scale * b.capture, 1.0))
+
+    return replace(layout, burners=tuple(one(b) for b in layout.burners))
+
+
+def calibrated(fit: GridFit, changed: Layout) -> Layout:
+    """Another layout with the constants of a fit, unchanged where the model does not fit.
+
+    changed : as read from its file, with the table's figures
+    """
+    if fit.state != FitState.FITS:
+        return changed
+    return _fitted(changed, fit.measured, _named(fit.solution, fit.solution.theta))
+
+
+@dataclass(frozen=True, slots=True)
+class _Draws:
+    """Maps over what a fit leaves open [DRAWS, points], and the constants of each."""
+
+    maps: FloatArray  # W/m2, or relative to the mean of the fitted layout at the readings
+    theta: FloatArray
+
+    @property
+    def temperature_K(self) -> FloatArray:
+        return np.asarray(self.theta[:, -2:-1] + self.theta[:, -1:] * self.maps)
+
+
+def _draws(fit: GridFit, changed: Layout, grid: Grid, seed: int) -> _Draws:
+    """Maps of a layout over what the fit leaves open.
+
+    Constants by their covariance with Student's t, the departure by its own; where the layout is the measured one the
+    readings say where it departs.
+    """
+    rng = np.random.default_rng(seed)
+    solution, is_flux = fit.solution, fit.measurand == "flux"
+    values, vectors = np.linalg.eigh(fit.solution.covariance)
+    root = vectors * np.sqrt(np.maximum(values, 0.0))
+    student = np.sqrt(solution.freedom / rng.chisquare(solution.freedom, DRAWS))[:, None]
+    moves = student * (rng.standard_normal((DRAWS, len(values))) @ root.T)
+    count = len(solution.names)
+    low, high = _bounds(solution.names)
+    theta = solution.theta + moves
+    theta[:, :count] = np.clip(theta[:, :count], low, high)
+    if not is_flux:
+        theta[:, -1] = np.maximum(theta[:, -1], 0.1 * solution.theta[-1])
+    model = _Model(changed, grid, pieces(changed, grid)[0], True, solution.names)
+    maps = np.stack([model.flux(one[:count]).ravel() for one in theta])
+    there = replace(model, layout=fit.given, grid=_at(solution), base=pieces(fit.given, _at(solution))[0],
+                    footprints={})  # fmt: skip
+    read = np.stack([there.flux(one[:count]) for one in np.vstack([solution.theta, theta])])
+    size = _size(model.flux(solution.theta[:count]).ravel(), read[0])
+    targets = Places(at_m=np.stack([grid.x_m.ravel(), grid.y_m.ravel()], axis=-1), size=size)
+    departures = Departures(
+        error=fit.error, places=solution.places, targets=targets, is_measured=changed == fit.given
+    )
+    left = solution.residual - (theta - solution.theta) @ solution.jacobian.T
+    beside = departures.draws(left, rng)
+    if not is_flux:
+        maps, beside = maps / read[1:].mean(axis=1)[:, None], beside / theta[:, -1:]
+    return _Draws(np.asarray(maps + beside), theta)
+
+
+def fit_band(fit: GridFit, changed: Layout, seed: int = 1) -> MapBand:
+    """Measures of a layout over draws from what the fit leaves open, the middle 95 %.
+
+    The mean heat of readings of temperature keeps the table's band. Where the model does not fit all are the table's.
+    changed : as read from its file, with the table's figures
+    """
+    table = map_band(changed)
+    if fit.state != FitState.FITS:
+        return table
+    grid = grid_over(changed.surface, *BAND_GRID)
+    found = [evenness(one) for one in _draws(fit, changed, grid, seed).maps]
+    layout = calibrated(fit, changed)
+    at = evenness(pieces(layout, grid)[0].flux(layout).sum(axis=0))
+
+    def middle(name: str) -> Span:
+        ends = np.percentile([getattr(one, name) for one in found], [2.5, 97.5])
+        value = float(getattr(at, name))
+        return Span(low=min(float(ends[0]), value), high=max(float(ends[1]), value))
+
+    return MapBand(
+        mean_W_per_m2=middle("mean") if fit.measurand == "flux" else table.mean_W_per_m2,
+        spread=middle("spread"),
+        coefficient_of_variation=middle("coefficient_of_variation"),
+        corners=DRAWS,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PredictedTemperature:
+    """Temperatures that a layout would read on the same sensors, with their 95 % bands."""
+
+    mean_temperature_K: float = field(metadata=output("mean temperature", Kind.TEMPERATURE))
+    mean_temperature_low_K: float = field(metadata=output("mean temperature, lowest", Kind.TEMPERATURE))
+    mean_temperature_high_K: float = field(metadata=output("mean temperature, highest", Kind.TEMPERATURE))
+    most_temperature_K: float = field(metadata=output("highest temperature", Kind.TEMPERATURE))
+    most_temperature_low_K: float = field(metadata=output("highest temperature, from", Kind.TEMPERATURE))
+    most_temperature_high_K: float = field(metadata=output("highest temperature, to", Kind.TEMPERATURE))
+    least_temperature_K: float = field(metadata=output("lowest temperature", Kind.TEMPERATURE))
+    least_temperature_low_K: float = field(metadata=output("lowest temperature, from", Kind.TEMPERATURE))
+    least_temperature_high_K: float = field(metadata=output("lowest temperature, to", Kind.TEMPERATURE))
+
+
+def predicted_temperature_K(fit: GridFit, changed: Layout, grid: Grid) -> FloatArray:
+    """Temperatures of a layout at points from the factors, offset and gain of a fit [K].
+
+    changed : as read from its file, with the table's figures
+    Raises UserError for a fit to fluxes, or one that does not fit.
+    """
+    if fit.measurand == "flux":
+        raise UserError(Problem("readings of flux give no temperatures", value=fit.file))
+    if fit.state != FitState.FITS:
+        raise UserError(Problem("readings that the model does not follow give no temperatures", fit.file))
+    solution = fit.solution
+    count = len(solution.names)
+    there = _at(solution)
+    flux = [
+        _Model(layout, at, pieces(layout, at)[0], True, solution.names).flux(solution.theta[:count])
+        for layout, at in ((changed, grid), (fit.given, there))
+    ]
+    return np.asarray(solution.theta[-2] + solution.theta[-1] * flux[0] / flux[1].mean())
+
+
+def predicted_temperature(fit: GridFit, changed: Layout, seed: int = 1) -> PredictedTemperature:
+    """Mean, highest and lowest temperature over a surface, with bands of what the fit leaves open.
+
+    Raises UserError as ``predicted_temperature_K``.
+    """
+    grid = grid_over(changed.surface, *BAND_GRID)
+    at = _extremes(evenness(predicted_temperature_K(fit, changed, grid)))
+    drawn = np.array([_extremes(evenness(one)) for one in _draws(fit, changed, grid, seed).temperature_K])
+    low, high = np.percentile(drawn, [2.5, 97.5], axis=0)
+    ends = {
+        f"{name}_temperature{ending}_K": float(values[i])
+        for i, name in enumerate(("mean", "most", "least"))
+        for ending, values in (("", at), ("_low", np.minimum(low, at)), ("_high", np.maximum(high, at)))
+    }
+    return PredictedTemperature(**ends)
+
+
+def _extremes(found: Evenness) -> FloatArray:
+    return np.array([found.mean, found.maximum, found.minimum])

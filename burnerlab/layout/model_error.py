@@ -1,0 +1,146 @@
+"""How far a smooth model departs from readings: noise of one reading, and a departure that neighbours share.
+
+Readings are model + departure + noise. The departure is a Gaussian process in proportion to the model's own size at a
+place, with correlation exp(-(dx/lx)^2/2 - (dy/ly)^2/2). Its figures are those of the greatest restricted likelihood of
+the residuals of a fit. Intervals that count readings as independent while neighbours share an error are too narrow.
+After Kennedy and O'Hagan (2001), and Patterson and Thompson (1971), both from memory.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+LENGTHS = (0.08, 0.16, 0.32, 0.8)  # of correlation that are tried, over the side of the readings
+SHARES = (0.0, 0.15, 0.4, 0.7, 0.9, 0.98)  # of the variance in the departure
+ALIKE = (
+    1.0  # in log likelihood: of those that the residuals tell no better apart, the largest departure counts
+)
+LEAST = 1e-6  # noise over the scatter of the readings, below which it is not looked for
+ROUNDING = 1e-6  # of the variance of the departure: what rounding leaves of a smooth covariance is not quite positive
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Places:
+    """Where readings or targets lie, and how large the model is there over its root mean square at the readings."""
+
+    at_m: FloatArray  # [n, 2]
+    size: FloatArray  # [n]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ModelError:
+    """Noise and departure, in the unit of the readings, both where the model has its mean size; lengths in metres."""
+
+    noise: float
+    departure: float
+    lengths_m: tuple[float, float]
+    is_relative: bool = False  # noise in proportion to the model too
+
+    def shared(self, first: Places, second: Places) -> FloatArray:
+        """Covariance of the departure between places [n, m]."""
+        apart = (first.at_m[:, None, :] - second.at_m[None, :, :]) / np.array(self.lengths_m)
+        size = first.size[:, None] * second.size[None, :]
+        return np.asarray(self.departure**2 * size * np.exp(-0.5 * (apart**2).sum(axis=-1)))
+
+    def root(self, places: Places) -> FloatArray:
+        """Lower triangle whose square is the covariance of the readings."""
+        noise = self.noise**2 * (noise_size(places) ** 2 if self.is_relative else 1.0)
+        noise = noise + 1e-10 * self.departure**2
+        return np.asarray(np.linalg.cholesky(self.shared(places, places) + noise * np.eye(len(places.size))))
+
+
+def noise_size(places: Places) -> FloatArray:
+    """Size of a noise in proportion to the model, not below a third of its mean."""
+    return np.maximum(places.size, 1 / 3)
+
+
+def model_error(
+    places: Places, residual: FloatArray, jacobian: FloatArray, scatter: float, is_relative: bool = False
+) -> ModelError:
+    """Noise and departure of the greatest restricted likelihood.
+
+    residual : of a fit [n]; jacobian : of its constants [n, p]; is_relative : noise in proportion to the model
+    scatter : of the readings, sets the least noise that is told from none
+
+    >>> at = np.stack(np.meshgrid(np.linspace(0, 1, 6), np.linspace(0, 1, 6)), axis=-1).reshape(-1, 2)
+    >>> noise = np.random.default_rng(1).standard_normal(36)
+    >>> found = model_error(Places(at_m=at, size=np.ones(36)), noise, np.ones((36, 1)), 1.0)
+    >>> found.noise > 2 * found.departure
+    True
+    """
+    sides = np.maximum(np.ptp(places.at_m, axis=0), 1e-6)
+    U, s, _ = np.linalg.svd(jacobian, full_matrices=False)
+    U = U[:, s > 1e-9 * max(float(s[0]), 1e-300)]
+    freedom = max(len(residual) - U.shape[1], 1)
+    own = np.diag(noise_size(places) ** 2) if is_relative else np.eye(len(residual))
+    tried: list[tuple[float, ModelError]] = []
+    for across, along in product(LENGTHS, LENGTHS):
+        lengths = (float(across * sides[0]), float(along * sides[1]))
+        unit = ModelError(noise=0.0, departure=1.0, lengths_m=lengths).shared(places, places)
+        for share in SHARES if not tried else SHARES[1:]:
+            likelihood, variance = _restricted(share * unit + (1.0 - share) * own, U, residual, freedom)
+            one = ModelError(
+                noise=max(float(np.sqrt(variance * (1.0 - share))), LEAST * scatter),
+                departure=float(np.sqrt(variance * share)),
+                lengths_m=lengths,
+                is_relative=is_relative,
+            )
+            tried.append((likelihood, one))
+    best = max(likelihood for likelihood, _ in tried)
+    return max(
+        (one for likelihood, one in tried if likelihood >= best - ALIKE), key=lambda one: one.departure
+    )
+
+
+def _restricted(V: FloatArray, U: FloatArray, residual: FloatArray, freedom: int) -> tuple[float, float]:
+    """Restricted log likelihood without its constant, and the variance that goes with it."""
+    from scipy.linalg import solve_triangular
+
+    L = np.linalg.cholesky(V + 1e-12 * np.eye(len(V)))
+    both = solve_triangular(L, np.column_stack([residual, U]), lower=True)
+    white, columns = both[:, 0], both[:, 1:]
+    inner = columns.T @ columns
+    left = white - columns @ np.linalg.solve(inner, columns.T @ white)
+    variance = max(float(left @ left) / freedom, 1e-300)
+    logs = 2.0 * np.log(np.diag(L)).sum() + np.linalg.slogdet(inner)[1]
+    return -0.5 * float(freedom * np.log(variance) + logs), variance
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Departures:
+    """Draws of the departure at targets, either of a layout that was measured or of another."""
+
+    error: ModelError
+    places: Places  # of the readings
+    targets: Places
+    is_measured: bool  # the readings are of this layout, and say where the model departs
+
+    def draws(self, residual: FloatArray, rng: np.random.Generator) -> FloatArray:
+        """One draw [m] for each row of residuals [draws, n]."""
+        count, points = len(residual), len(self.targets.size)
+        if self.error.departure == 0.0:
+            return np.zeros((count, points))
+        covariance = self.error.shared(self.targets, self.targets)
+        expected: FloatArray | float = 0.0
+        if self.is_measured:
+            across = self.error.shared(self.places, self.targets)
+            root = self.error.root(self.places)
+            inner = np.linalg.solve(root, across)
+            expected = residual @ np.linalg.solve(root.T, inner)
+            covariance = covariance - inner.T @ inner
+        rounding = ROUNDING * self.error.departure**2 * float(self.targets.size.max()) ** 2
+        around = np.linalg.cholesky(covariance + rounding * np.eye(points))
+        free = self._patches()  # its variance is known from so many patches alone: Student's t
+        student = np.sqrt(free / rng.chisquare(free, count))[:, None]
+        return np.asarray(expected + student * (rng.standard_normal((count, points)) @ around.T))
+
+    def _patches(self) -> float:
+        """Independent patches of the departure among the readings, at least 4."""
+        sides = np.ptp(self.places.at_m, axis=0) / (math.sqrt(2 * math.pi) * np.array(self.error.lengths_m))
+        return float(max(np.prod(np.maximum(sides, 1.0)), 4.0))
