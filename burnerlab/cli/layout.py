@@ -423,12 +423,15 @@ def _temperatures(r: dict[str, Any] | None) -> list[tuple[str, str]]:
     if r is None:
         return []
 
-    def one(name: str) -> str:
+    def interval(name: str) -> str:
         low, high = r[f"{name}_temperature_low_C"], r[f"{name}_temperature_high_C"]
         return f"{r[f'{name}_temperature_C']:.0f} C ({low:.0f} to {high:.0f})"
 
     return [
-        ("temperature on the same sensors", f"mean {one('mean')}; most {one('most')}; least {one('least')}")
+        (
+            "temperature on the same sensors",
+            f"mean {interval('mean')}; most {interval('most')}; least {interval('least')}",
+        )
     ]
 
 

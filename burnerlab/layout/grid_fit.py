@@ -94,7 +94,7 @@ class GridFit:
     not_fitted: tuple[str, ...] = field(metadata=output("not fitted"))
     """What the model has no way to follow."""
     error: ModelError
-    solution: Solution
+    solution: FactorSolution
 
     @property
     @computed_output("file")
@@ -165,7 +165,7 @@ class GridFit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Solution:
+class FactorSolution:
     """Factors that readings settle, as logarithms; offset and gain of temperatures behind them."""
 
     names: tuple[str, ...]  # of the factors
@@ -389,7 +389,9 @@ def _places(measured: MeasuredGrid) -> tuple[FloatArray, FloatArray]:
     return places[chosen], measured.values[chosen]
 
 
-def _all_residuals(model: _Model, solution: Solution, measured: MeasuredGrid) -> tuple[FloatArray, Grid]:
+def _all_residuals(
+    model: _Model, solution: FactorSolution, measured: MeasuredGrid
+) -> tuple[FloatArray, Grid]:
     """Readings less model at every reading; of a picture too."""
     grid = Grid(x_m=measured.x_m, y_m=measured.y_m)
     if measured.values.size == len(solution.residual):
@@ -400,7 +402,7 @@ def _all_residuals(model: _Model, solution: Solution, measured: MeasuredGrid) ->
 
 def _best(
     model: _Model, places: FloatArray, values: FloatArray
-) -> tuple[_Model, Solution, ModelError, tuple[Constant, ...]]:
+) -> tuple[_Model, FactorSolution, ModelError, tuple[Constant, ...]]:
     """The simplest model that the readings carry, without factors that end at their bound."""
     found = _within_bounds(model, places, values)
     burners = [b.name for i, b in enumerate(model.layout.burners) if _brings_gas(model, i)]
@@ -423,7 +425,7 @@ def _brings_gas(model: _Model, i: int) -> bool:
 
 def _within_bounds(
     model: _Model, places: FloatArray, values: FloatArray
-) -> tuple[_Model, Solution, ModelError, tuple[Constant, ...]]:
+) -> tuple[_Model, FactorSolution, ModelError, tuple[Constant, ...]]:
     """A solution with its model error; a factor at its bound goes back to the table's figure and is named."""
     stuck: list[Constant] = []
     while True:
@@ -451,7 +453,7 @@ def _bounds(names: Sequence[str]) -> tuple[FloatArray, FloatArray]:
     return np.asarray(ends[:, 0]), np.asarray(ends[:, 1])
 
 
-def _solved(model: _Model, places: FloatArray, values: FloatArray) -> tuple[Solution, ModelError]:
+def _solved(model: _Model, places: FloatArray, values: FloatArray) -> tuple[FactorSolution, ModelError]:
     """Generalised least squares with what is known before, the model error estimated in turn."""
     from scipy.linalg import solve_triangular
     from scipy.optimize import least_squares
@@ -478,7 +480,7 @@ def _solved(model: _Model, places: FloatArray, values: FloatArray) -> tuple[Solu
     scale = np.sqrt(np.diag(white.T @ white) + known)
     inner = (white.T @ white + np.diag(known)) / np.outer(scale, scale)
     covariance = np.linalg.pinv(inner, rcond=1e-12, hermitian=True) / np.outer(scale, scale)
-    found = Solution(
+    found = FactorSolution(
         names=model.names, theta=theta, covariance=covariance, residual=residual, jacobian=jacobian,
         places=sized,
     )  # fmt: skip
@@ -507,7 +509,7 @@ def _start(model: _Model, values: FloatArray) -> tuple[FloatArray, FloatArray, F
 # whether it fits
 
 
-def _state(solution: Solution, values: FloatArray) -> FitState:
+def _state(solution: FactorSolution, values: FloatArray) -> FitState:
     """Against the mean of the readings: an F-test, and parts of the surface that were left out."""
     from scipy.stats import f
 
@@ -520,7 +522,7 @@ def _state(solution: Solution, values: FloatArray) -> FitState:
     return FitState.FITS if explains and left_out else FitState.DOES_NOT_FIT
 
 
-def _chance(simple: Solution, more: Solution) -> float:
+def _chance(simple: FactorSolution, more: FactorSolution) -> float:
     """Probability of a gain like that of more constants if they explained nothing: F-test."""
     from scipy.stats import f
 
@@ -553,7 +555,7 @@ def _left_out_of(places: FloatArray, residual: FloatArray, jacobian: FloatArray)
     return math.sqrt(total / len(residual))
 
 
-def _left_out(solution: Solution) -> float:
+def _left_out(solution: FactorSolution) -> float:
     scale = np.linalg.norm(solution.jacobian, axis=0)
     return _left_out_of(
         solution.places.at_m, solution.residual, solution.jacobian / np.where(scale > 0, scale, 1.0)
@@ -564,13 +566,13 @@ def _left_out_mean(places: FloatArray, values: FloatArray) -> float:
     return _left_out_of(places, values - values.mean(), np.ones((len(values), 1)))
 
 
-def _condition(solution: Solution) -> float:
+def _condition(solution: FactorSolution) -> float:
     """Of the columns of the constants, each scaled to its length."""
     scale = np.linalg.norm(solution.jacobian, axis=0)
     return float(np.linalg.cond(solution.jacobian / np.where(scale > 0, scale, 1.0)))
 
 
-def _constants(solution: Solution, is_flux: bool) -> tuple[Constant, ...]:
+def _constants(solution: FactorSolution, is_flux: bool) -> tuple[Constant, ...]:
     from scipy.stats import t
 
     reach = float(t.ppf(0.975, solution.freedom))
@@ -641,13 +643,13 @@ def _neighbours(residual: FloatArray, grid: Grid) -> float:
 # a changed layout
 
 
-def _at(solution: Solution) -> Grid:
+def _at(solution: FactorSolution) -> Grid:
     """Places of the readings."""
     x, y = solution.places.at_m.T
     return Grid(x_m=x, y_m=y)
 
 
-def _named(solution: Solution, theta: FloatArray) -> dict[str, float]:
+def _named(solution: FactorSolution, theta: FloatArray) -> dict[str, float]:
     logs = theta[: len(solution.names)]
     return {name: float(value) for name, value in zip(solution.names, np.exp(logs), strict=True)}
 
@@ -674,10 +676,10 @@ def _fitted(layout: Layout, measured: MeasuredGrid, factors: Mapping[str, float]
 
 
 def _scaled(layout: Layout, scale: float) -> Layout:
-    def one(b: Emitter) -> Emitter:
+    def scaled(b: Emitter) -> Emitter:
         return replace(b, radiant=min(scale * b.radiant, MOST_RADIANT), capture=min(scale * b.capture, 1.0))
 
-    return replace(layout, burners=tuple(one(b) for b in layout.burners))
+    return replace(layout, burners=tuple(scaled(b) for b in layout.burners))
 
 
 def calibrated(fit: GridFit, changed: Layout) -> Layout:
@@ -816,5 +818,5 @@ def predicted_temperature(fit: GridFit, changed: Layout, seed: int = 1) -> Predi
     return PredictedTemperature(**ends)
 
 
-def _extremes(found: Evenness) -> FloatArray:
-    return np.array([found.mean, found.maximum, found.minimum])
+def _extremes(evenness: Evenness) -> FloatArray:
+    return np.array([evenness.mean, evenness.maximum, evenness.minimum])

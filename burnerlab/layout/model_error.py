@@ -94,7 +94,7 @@ def model_error(
             tried.append((likelihood, one))
     best = max(likelihood for likelihood, _ in tried)
     return max(
-        (one for likelihood, one in tried if likelihood >= best - ALIKE), key=lambda one: one.departure
+        (one for likelihood, one in tried if likelihood >= best - ALIKE), key=lambda error: error.departure
     )
 
 
