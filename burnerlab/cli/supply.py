@@ -307,7 +307,7 @@ def regulator_command(
         return
     print_overfire(found.warnings)
     click.echo(_curves_text(found))
-    print_notes("Notes", found.notes)
+    print_notes("Notes", (*_airless(found), *found.notes))
     highest = max(row.setting_gauge_pressure_Pa for row in found.settings)
     print_cautions(appliance.supply.gas, occasions=of_pressure(highest))
 
@@ -365,6 +365,20 @@ def _curves_text(curves: RegulatorCurves) -> str:
     if curves.inlets:
         parts.append(_inlets_text(curves.inlets))
     return "\n\n".join(parts)
+
+
+def _airless(curves: RegulatorCurves) -> list[str]:
+    """Why primary air was not evaluated, each reason once with its burner and the settings it stands at."""
+    settings: dict[tuple[str, str], list[str]] = {}
+    for at_setting in curves.settings:
+        for burner in at_setting.burners:
+            if burner.why_no_air:
+                at = number(at_setting.setting_gauge_pressure_Pa / 1e3)
+                settings.setdefault((burner.burner, burner.why_no_air), []).append(at)
+    return [
+        f"{burner}: primary air and flame not evaluated at {', '.join(at)} kPa: {why}"
+        for (burner, why), at in settings.items()
+    ]
 
 
 def _whole(row: SettingRow) -> tuple[str, ...]:

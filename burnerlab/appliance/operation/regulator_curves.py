@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from burnerlab.appliance.conversion.burner_conversion import discharge_of, law_of
-from burnerlab.appliance.conversion.flame_stability import burner_stability
+from burnerlab.appliance.conversion.flame_stability import NO_COMPOSITION, burner_stability
 from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.headline import UnitSpread, drill_band, unit_spread
 from burnerlab.appliance.operation.network import Plant, Solution
@@ -59,6 +59,8 @@ class BurnerAtSetting:
     primary_aeration_high: float | None = field(metadata=output("primary air, high", Kind.FRACTION))
     flame: str = field(metadata=output("flame"))
     """The worst of lift, light-back and yellow tips at this rate, in words; "" where none was evaluated."""
+    why_no_air: str = field(default="", metadata=output("why no primary air"))
+    """Why primary air and flame were not evaluated; "" where they were."""
 
     @property
     def possible_overfire(self) -> bool:
@@ -382,18 +384,20 @@ def _air_and_flame(
     appliance: Appliance, burner: Burner, gauge_pressure_Pa: float, fuel: BurnerFuel | None
 ) -> dict[str, Any]:
     """Primary air with its band, and the worst limit of the flame, at full rate; nothing where they are not known."""
-    unknown = {
+    unknown: dict[str, Any] = {
         "primary_aeration": None,
         "primary_aeration_low": None,
         "primary_aeration_high": None,
         "flame": "",
     }
     if fuel is None:
-        return unknown
+        return unknown | {"why_no_air": NO_COMPOSITION}
     plain = replace(burner, turndown=None)
     found = burner_stability(appliance, plain, fuel=fuel, gauge_pressure_Pa=gauge_pressure_Pa)
-    if not found.rates or math.isnan(found.rates[0].primary_aeration.value):
-        return unknown
+    if not found.rates:
+        return unknown | {"why_no_air": found.not_evaluated[0].why}
+    if math.isnan(found.rates[0].primary_aeration.value):
+        return unknown | {"why_no_air": found.rates[0].state.air.why_not}
     air = found.rates[0].primary_aeration
     limits = [finding for finding in found.findings if finding.topic in FLAME_TOPICS]
     worst = min(limits, key=lambda finding: finding.verdict.rank, default=None)

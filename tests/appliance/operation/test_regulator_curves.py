@@ -132,3 +132,11 @@ def test_what_cannot_be_computed_is_left_out_and_said() -> None:
     assert curves.inlets == ()
     assert any("not evaluated" in note for note in curves.notes)
     assert all(row.inlet_suffices is None for row in curves.settings)
+
+
+def test_why_a_burner_has_no_air_is_said() -> None:
+    text = RING.format(gas="propane", supply=HIGH).replace('throat  = "26 mm"', "")
+    burner = regulator_curves(read_appliance_text(text), settings_Pa=[5 * PSI_Pa]).settings[0].burners[0]
+    assert burner.primary_aeration is None
+    assert "throat" in burner.why_no_air
+    assert burner.flame == ""
