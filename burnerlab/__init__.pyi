@@ -42,6 +42,7 @@ from burnerlab.gas import load as load
 from burnerlab.gas import properties as properties
 from burnerlab.gas.combustion_air import combustion_air as combustion_air
 from burnerlab.layout.carry_over import carry_over as carry_over
+from burnerlab.layout.constraints import LayoutLimits as LayoutLimits
 from burnerlab.layout.cooking_surface import Emitter as Emitter
 from burnerlab.layout.cooking_surface import Layout as Layout
 from burnerlab.layout.cooking_surface import Surface as Surface
@@ -52,7 +53,6 @@ from burnerlab.layout.hot_panels import skins as skins
 from burnerlab.layout.layout_study import layout_of as layout_of
 from burnerlab.layout.layout_study import study_layout as study_layout
 from burnerlab.layout.measurement import read_grid as read_grid
-from burnerlab.layout.search import LayoutLimits as LayoutLimits
 from burnerlab.layout.search import optimise as optimise
 
 # how much comes through an orifice

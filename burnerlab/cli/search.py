@@ -20,8 +20,9 @@ from burnerlab.tables.problem import Problem, UserError
 
 if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
+    from burnerlab.layout.constraints import LayoutLimits
     from burnerlab.layout.cooking_surface import Layout
-    from burnerlab.layout.search import Design, LayoutLimits, TradeOff
+    from burnerlab.layout.search import Design, TradeOff
 
 
 def _tubes(text: str, key: str) -> tuple[int, ...]:
@@ -190,8 +191,8 @@ def _limits(
     from dataclasses import replace
 
     from burnerlab.appliance.project.geometry import Space
+    from burnerlab.layout.constraints import LayoutLimits
     from burnerlab.layout.placement import net_share
-    from burnerlab.layout.search import LayoutLimits
 
     appliance = cases[0]
     study = (appliance.space or Space()).study
@@ -275,7 +276,7 @@ def _text(appliance: Appliance, layout: Layout, trade_off: TradeOff) -> str:
             number(even.spread, 3),
             number(even.mean / 1e3, 3),
             "front" if design.best else "" if design.holds else "does not hold",
-            ", ".join(design.binding) or "-",
+            (", ".join(design.binding) or "-") if design.holds else "see below",
         )
 
     rows = [cells("present", trade_off.present)]
@@ -289,6 +290,19 @@ def _text(appliance: Appliance, layout: Layout, trade_off: TradeOff) -> str:
     for k, one in enumerate(trade_off.designs):
         if one.best:
             parts += ["", f"Design {letter(k)}", _places(one)]
+    missed = [
+        f"{name}, {miss.text}"
+        for name, one in (
+            ("present", trade_off.present),
+            *((f"design {letter(k)}", one) for k, one in enumerate(trade_off.designs)),
+        )
+        for miss in one.misses
+    ]
+    if trade_off.nearest is not None:
+        nearest = letter(trade_off.designs.index(trade_off.nearest))
+        missed.insert(0, f"no design holds every bound; design {nearest} misses by the least that was found")
+    if missed:
+        parts += ["", "Not held", *(f"- {one}" for one in missed)]
     return "\n".join(parts)
 
 

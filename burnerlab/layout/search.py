@@ -21,11 +21,17 @@ from burnerlab.appliance.project.geometry import LayoutReach
 from burnerlab.appliance.project.model import Appliance
 from burnerlab.burner.coefficients import Array
 from burnerlab.gas import DeclaredGas
+from burnerlab.layout.constraints import (
+    Bounds,
+    Constraint,
+    LayoutLimits,
+    constraints,
+    rate_factors,
+)
 from burnerlab.layout.cooking_surface import Cover, Emitter, Grid, Layout, grid_over
-from burnerlab.layout.flame_size import any_line_flame_m
 from burnerlab.layout.heat_map import Evenness, check_layout, evenness, pieces
 from burnerlab.layout.plume import cover_of
-from burnerlab.quantity import Kind, take_SI
+from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.problem import Problem, UserError
 
@@ -100,44 +106,35 @@ def _keeps(case: Appliance, name: str, factors: Array) -> NDArray[np.bool_] | st
 # A design of the search: what may change in it, what it must hold, how it is judged.
 
 FloatArray = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LayoutLimits:
-    """What every design must hold.
-
-    >>> LayoutLimits(spacing_m="80 mm").spacing_m
-    0.08
-    """
-
-    spacing_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})  # between axes
-    flame_clearance_m: float = field(default=0.0, metadata={"kind": Kind.LENGTH})
-    mean_W_per_m2: float = field(default=0.0, metadata={"kind": Kind.HEAT_FLUX})
-    rate_windows: tuple[
-        tuple[float, float], ...
-    ] = ()  # factor on each present tube's rate that keeps the flame
-
-    def __post_init__(self) -> None:
-        take_SI(self)
+BROKEN = 10.0  # above every coefficient of variation: a design that breaks a constraint ranks below each that holds
+THINNEST_SHIELD_m = 0.005
 
 
 @dataclass(slots=True)
 class Task:
     """One search: so many tubes at so much input."""
 
-    base: Layout  # tubes in their starting places
-    movers: tuple[int, ...]
-    study: LayoutReach
-    limits: LayoutLimits
+    bounds: Bounds
     total_W: float  # of the movers
     grid: Grid
-    lengths: tuple[float, ...]
-    window: bool
+    covers: dict[int, tuple[int, ...]] = field(default_factory=dict)  # shield -> the movers under it
     evaluations: int = 0
-    covers: dict[int, int] = field(default_factory=dict)  # mover -> its shield
 
-    def bounds(self) -> list[tuple[float, float]]:
-        s, found = self.study, []
+    @property
+    def base(self) -> Layout:
+        return self.bounds.base
+
+    @property
+    def movers(self) -> tuple[int, ...]:
+        return self.bounds.movers
+
+    @property
+    def lengths(self) -> tuple[float, ...]:
+        return self.bounds.lengths_m
+
+    def variables(self) -> list[tuple[float, float]]:
+        """Ends of each variable of the search."""
+        s, found = self.bounds.reach, []
         for reach in (s.across_m, s.along_m, s.height_m, s.rate):
             if reach > 0:
                 found += [(-reach, reach)] * len(self.movers)
@@ -149,7 +146,7 @@ class Task:
 
     def build(self, x: FloatArray) -> Layout:
         """The layout of a vector of changes."""
-        n, s, at = len(self.movers), self.study, 0
+        n, s, at = len(self.movers), self.bounds.reach, 0
         steps = {}
         for name, reach in (("x", s.across_m), ("y", s.along_m), ("z", s.height_m), ("rate", s.rate)):
             steps[name] = np.zeros(n)
@@ -169,78 +166,47 @@ class Task:
 
     def _moved(self, steps: dict[str, FloatArray], wider: float, length: float | None) -> Layout:
         burners, covers = list(self.base.burners), list(self.base.covers)
-        parts = np.array([self.base.burners[i].heat_input_W for i in self.movers]) * (1 + steps["rate"])
-        rates = parts / parts.sum() * self.total_W
+        rates = self.bounds.base_rates_W * self._factors(steps["rate"])
         for k, i in enumerate(self.movers):
             b = burners[i]
             dx, dy, dz = (float(steps[axis][k]) for axis in "xyz")
             moved = replace(b, x_m=b.x_m + dx, y_m=b.y_m + dy, z_m=b.z_m + dz)
             burners[i] = moved.at_heat_input(float(rates[k]), length or b.length_m)
-            if i in self.covers:
-                c = covers[self.covers[i]]
-                covers[self.covers[i]] = replace(
-                    c, x_m=c.x_m + dx, y_m=c.y_m + dy, z_m=c.z_m + dz, width_m=max(c.width_m + wider, 0.005)
-                )
+        for j, under in self.covers.items():
+            c = covers[j]
+            places = [self.movers.index(i) for i in under]
+            dx, dy, dz = (float(np.mean(steps[axis][places])) for axis in "xyz")
+            width = max(c.width_m + wider, min(THINNEST_SHIELD_m, c.width_m))
+            covers[j] = replace(c, x_m=c.x_m + dx, y_m=c.y_m + dy, z_m=c.z_m + dz, width_m=width)
         return replace(self.base, burners=tuple(burners), covers=tuple(covers))
 
-    def score(self, x: FloatArray) -> float:
-        """Coefficient of variation, and more for every constraint that is broken."""
-        self.evaluations += 1
-        layout = self.build(x)
-        found, slacks = self.evaluation(layout)
-        return found.coefficient_of_variation + sum(
-            10 * -slack + 0.5 for slack in slacks.values() if slack < 0
-        )
+    def _factors(self, steps: FloatArray) -> FloatArray:
+        """On the rates: within their reach and what keeps the flames, where both leave room for the total."""
+        rates, reach = self.bounds.base_rates_W, self.bounds.reach.rate
+        if reach <= 0:
+            return np.full(rates.size, self.total_W / rates.sum())
+        low, high = np.full(rates.size, 1 - reach), np.full(rates.size, 1 + reach)
+        if self.bounds.windows and self.bounds.limits.rate_windows:
+            kept = np.array(self.bounds.limits.rate_windows).T
+            least, most = np.maximum(low, kept[0]), np.minimum(high, kept[1])
+            if np.all(least <= most) and rates @ least <= self.total_W <= rates @ most:
+                low, high = least, most
+        return rate_factors(1 + steps, rates, (low, high), self.total_W)
 
-    def evaluation(self, layout: Layout) -> tuple[Evenness, dict[str, float]]:
+    def score(self, x: FloatArray) -> float:
+        """Coefficient of variation of what holds; of all else how much it misses: any that holds ranks before it.
+
+        Source: rules of Deb (2000) for constraints in a search by comparison, memory.
+        """
+        self.evaluations += 1
+        found, kept = self.evaluation(self.build(x))
+        missed = sum(-one.slack for one in kept if not one.holds)
+        return BROKEN + missed if missed > 0 else found.coefficient_of_variation
+
+    def evaluation(self, layout: Layout) -> tuple[Evenness, tuple[Constraint, ...]]:
         maps, _ = pieces(layout, self.grid)
         found = evenness(maps.flux(layout).sum(axis=0))
-        return found, self.slacks(layout, found)
-
-    def slacks(self, layout: Layout, evenness: Evenness) -> dict[str, float]:
-        """What is left of each constraint, over its own size; below 0 it is broken."""
-        tubes = [layout.burners[i] for i in self.movers]
-        slack = {
-            "mean heat": evenness.mean / self.limits.mean_W_per_m2 - 1 if self.limits.mean_W_per_m2 else 1.0
-        }
-        slack["spacing"] = min(
-            (_gap(a, b, self.limits.spacing_m) for i, a in enumerate(tubes) for b in tubes[:i]), default=1.0
-        )
-        slack["flame clearance"] = min(self._room_for_flame(tube, layout) for tube in tubes)
-        slack["box"] = min(_inside(tube, layout) for tube in tubes)
-        if self.window and self.limits.rate_windows:
-            present = [self.base.burners[i].heat_input_W for i in self.movers]
-            factors = [tube.heat_input_W / rate for tube, rate in zip(tubes, present, strict=True)]
-            slack["flame stability"] = min(
-                min(f - low, high - f)
-                for f, (low, high) in zip(factors, self.limits.rate_windows, strict=True)
-            )
-        return slack
-
-    def _room_for_flame(self, tube: Emitter, layout: Layout) -> float:
-        """Free height over the tallest flame, less the clearance, over the gap."""
-        over = cover_of(tube, layout.covers)
-        gap = (layout.surface.z_m if over is None else over.z_m) - tube.z_m
-        flame = tube.flame_height_m
-        if flame is None:
-            flame = any_line_flame_m(tube.heat_input_W / tube.length_m)
-        return (gap - flame - self.limits.flame_clearance_m) / max(gap, 1e-3)
-
-
-def _gap(a: Emitter, b: Emitter, spacing_m: float) -> float:
-    apart = abs((a.x_m - b.x_m) * math.cos(a.angle_rad) + (a.y_m - b.y_m) * math.sin(a.angle_rad))
-    least = max(spacing_m, (a.width_m + b.width_m) / 2)
-    return apart / least - 1
-
-
-def _inside(tube: Emitter, layout: Layout) -> float:
-    """How far a tube stays off the walls, over the half width; of the surface where there is no box."""
-    x1, x2, y1, y2 = (layout.room or layout.surface).sides
-    ax, ay = (abs(one) for one in tube.along)
-    half_x = tube.length_m / 2 * ax + tube.width_m / 2 * ay
-    half_y = tube.length_m / 2 * ay + tube.width_m / 2 * ax
-    left = min(tube.x_m - half_x - x1, x2 - tube.x_m - half_x, tube.y_m - half_y - y1, y2 - tube.y_m - half_y)
-    return left / ((x2 - x1) / 2)
+        return found, constraints(layout, found.mean, self.bounds)
 
 
 def movers_of(layout: Layout) -> tuple[int, ...]:
@@ -286,7 +252,6 @@ def with_tubes(layout: Layout, tubes: int) -> Layout:
 GRID = (24, 16)
 GENERATIONS, PER_VARIABLE = 12, 4  # of the global search
 LOCAL_EVALUATIONS = 150
-HELD = 1e-3  # slack below which a constraint counts as held
 LOOSE_MEAN = 0.8  # share of the present mean that is kept unless told otherwise
 Progress = Callable[[int, int], None]
 
@@ -303,10 +268,17 @@ class Design:
     holds: bool = field(metadata=output("holds"))
     """Every constraint."""
     binding: tuple[str, ...] = field(metadata=output("at its edge"))
-    """Constraints at their edge, or broken."""
+    """Constraints at their edge, or missed."""
+    constraints: tuple[Constraint, ...] = field(default=(), metadata=output("constraints"))
+    """Each with its value, its bound and by how much it is missed."""
     evaluations: int
     best: bool = field(default=False, metadata=output("on the front"))
     """No other has fewer tubes, less input and a more even map."""
+
+    @property
+    def misses(self) -> tuple[Constraint, ...]:
+        """What does not hold, the largest miss over its own scale first."""
+        return tuple(sorted((one for one in self.constraints if not one.holds), key=lambda one: one.slack))
 
     @property
     @computed_output("burners")
@@ -334,6 +306,13 @@ class TradeOff:
     @property
     def front(self) -> tuple[Design, ...]:
         return tuple(one for one in self.designs if one.best)
+
+    @property
+    def nearest(self) -> Design | None:
+        """Where no design holds, the one whose misses over their own scales add up to the least; None otherwise."""
+        if not self.designs or any(one.holds for one in self.designs):
+            return None
+        return min(self.designs, key=lambda one: sum(-miss.slack for miss in one.misses))
 
 
 def letter(place: int) -> str:
@@ -383,7 +362,7 @@ def optimise(
         else replace(limits, mean_W_per_m2=_mean(layout, grid) * LOOSE_MEAN)
     )
     tasks = [
-        _task(layout, study, kept, n, share * most_W - fixed_W, grid)
+        _task(layout, study, kept, n, (share * most_W - fixed_W, most_W), grid)
         for n in tube_counts
         for share in sorted(inputs)
     ]
@@ -394,7 +373,7 @@ def optimise(
         done += _foreseen(task)
     if progress is not None:
         progress(foreseen, foreseen)
-    present = _present(layout, movers, study, kept, grid)
+    present = _present(layout, movers, kept, most_W, grid)
     return TradeOff(
         present=present,
         designs=_marked(designs),
@@ -414,30 +393,41 @@ def _mean(layout: Layout, grid: Grid) -> float:
 
 
 def _task(
-    layout: Layout, study: LayoutReach, limits: LayoutLimits, tubes: int, total_W: float, grid: Grid
+    layout: Layout,
+    study: LayoutReach,
+    limits: LayoutLimits,
+    tubes: int,
+    inputs_W: tuple[float, float],
+    grid: Grid,
 ) -> Task:
+    """inputs_W : of the tubes, and the most of all burners."""
+    total_W, most_W = inputs_W
     movers = movers_of(layout)
     if total_W <= 0:
         raise UserError(Problem("leaves nothing for the tubes", key="optimise.total_rate", fix="raise it"))
-    base = layout if tubes == len(movers) else with_tubes(layout, tubes)
+    is_present = tubes == len(movers)
+    base = layout if is_present else with_tubes(layout, tubes)
     own_movers = movers_of(base)
-    covers = {}
+    rates = np.array([base.burners[i].heat_input_W for i in own_movers])
+    covers: dict[int, tuple[int, ...]] = {}
     for i in own_movers:
         over = cover_of(base.burners[i], base.covers)
         if over is not None and over.temperature_K is None:
-            covers[i] = base.covers.index(over)
-    task = Task(
-        base=base, movers=own_movers, study=study, limits=limits, total_W=total_W, grid=grid, lengths=study.lengths_m,
-        window=tubes == len(movers), covers=covers,
+            place = base.covers.index(over)
+            covers[place] = (*covers.get(place, ()), i)
+    bounds = Bounds(
+        base=base, movers=own_movers, base_rates_W=rates if is_present else rates * total_W / rates.sum(),
+        reach=study, limits=limits, most_W=most_W, lengths_m=study.lengths_m, windows=is_present,
     )  # fmt: skip
-    if not task.bounds():
+    task = Task(bounds=bounds, total_W=total_W, grid=grid, covers=covers)
+    if not task.variables():
         fix = "give across, height, rate or another reach under [optimise]"
         raise UserError(Problem("nothing may change", key="optimise", fix=fix))
     return task
 
 
 def _population(task: Task) -> int:
-    return max(PER_VARIABLE * len(task.bounds()), 12)
+    return max(PER_VARIABLE * len(task.variables()), 12)
 
 
 def _foreseen(task: Task) -> int:
@@ -448,7 +438,7 @@ def _search(task: Task, seed: int, tick: Callable[[int], Any]) -> Design:
     """A global search, then a local one from its best, lengths kept."""
     from scipy.optimize import Bounds, differential_evolution, minimize
 
-    bounds = task.bounds()
+    bounds = task.variables()
     whole = [False] * len(bounds)
     if len(task.lengths) > 1:
         whole[-1] = True
@@ -503,35 +493,28 @@ def _simplex(x: FloatArray, bounds: Sequence[tuple[float, float]]) -> FloatArray
 
 
 def _design(task: Task, layout: Layout) -> Design:
-    found, slacks = task.evaluation(layout)
+    found, kept = task.evaluation(layout)
     return Design(
         tubes=len(task.movers),
         heat_input_net_W=layout.heat_input_W,
         layout=layout,
         evenness=found,
-        holds=all(slack >= -HELD for slack in slacks.values()),
-        binding=tuple(
-            name if slack >= -HELD else f"{name} not held" for name, slack in slacks.items() if slack < 0.02
-        ),
+        holds=all(one.holds for one in kept),
+        binding=tuple(one.name if one.holds else f"{one.name} not held" for one in kept if one.binds),
+        constraints=kept,
         evaluations=task.evaluations,
     )
 
 
 def _present(
-    layout: Layout, movers: tuple[int, ...], study: LayoutReach, limits: LayoutLimits, grid: Grid
+    layout: Layout, movers: tuple[int, ...], limits: LayoutLimits, most_W: float, grid: Grid
 ) -> Design:
-    total = sum(layout.burners[i].heat_input_W for i in movers)
-    task = Task(
-        base=layout,
-        movers=movers,
-        study=study,
-        limits=limits,
-        total_W=total,
-        grid=grid,
-        lengths=(),
-        window=False,
+    """The present layout beside the same constraints; what can be bought is no question of it."""
+    rates = np.array([layout.burners[i].heat_input_W for i in movers])
+    bounds = Bounds(
+        base=layout, movers=movers, base_rates_W=rates, reach=LayoutReach(), limits=limits, most_W=most_W
     )
-    return _design(task, layout)
+    return _design(Task(bounds=bounds, total_W=float(rates.sum()), grid=grid), layout)
 
 
 def _marked(designs: Sequence[Design]) -> tuple[Design, ...]:
@@ -556,7 +539,7 @@ def _marked(designs: Sequence[Design]) -> tuple[Design, ...]:
 def _notes(limits: LayoutLimits, counts: Sequence[int], present: int) -> tuple[str, ...]:
     notes = [
         f"mean heat is kept at {limits.mean_W_per_m2 / 1e3:.3g} kW/m2 at least; all with the shares of heat of the "
-        "table or of the measured grid, and their band",
+        f"table or of the measured grid, and their band, over {GRID[0]} by {GRID[1]} cells",
         "the flame that needs room is the high end of that over one port, of the taller gas, with the ports per "
         "length and the primary air of the present tubes; where the ports are not known one without primary air",
         "a search, not a proof: another seed may find a design as even",
@@ -569,6 +552,7 @@ def _notes(limits: LayoutLimits, counts: Sequence[int], present: int) -> tuple[s
         notes.append("stability of the flames at changed rates is not evaluated: test required")
     if any(count != present for count in counts):
         notes.append(
-            "another number of tubes: equal to the first of the present ones; their ports are not evaluated"
+            "another number of tubes: equal to the first of the present ones, moved from even places and with rates "
+            "changed from equal ones; their ports are not evaluated"
         )
     return tuple(notes)

@@ -314,7 +314,7 @@ def trade_off_html(
         subtitle=f"What evenness costs, seed {trade_off.seed}: a trade-off, not an answer",
         headline=headline,
         pictures=(TRADE_OFF,),
-        tables=(_designs(trade_off), _tubes(trade_off)),
+        tables=(_designs(trade_off), *_misses(trade_off), _tubes(trade_off)),
         notes=[clean(note, 300) for note in notes],
     )
 
@@ -363,6 +363,23 @@ def _designs(trade_off: TradeOff) -> PlainTable:
         "At its edge",
     )
     return PlainTable(caption="Designs", heads=heads, rows=rows)
+
+
+def _misses(trade_off: TradeOff) -> tuple[PlainTable, ...]:
+    """What each design does not hold, where one misses anything."""
+    rows = tuple(
+        (
+            f"{name}: {miss.name}",
+            clean(miss.where, 60) or "–",
+            f"{digits(miss.value, 3)} {miss.unit}",
+            miss.bound,
+            f"{digits(miss.missing, 3)} {miss.unit}",
+        )
+        for name, one in _named(trade_off)
+        for miss in one.misses
+    )
+    heads = ("Constraint", "Of", "Value", "Bound", "Misses by")
+    return (PlainTable(caption="Bounds that are not held", heads=heads, rows=rows),) if rows else ()
 
 
 def _tubes(trade_off: TradeOff) -> PlainTable:

@@ -8,11 +8,12 @@ from typing import Any
 import numpy as np
 
 from burnerlab.appliance import demonstration
+from burnerlab.layout.constraints import LayoutLimits
 from burnerlab.layout.cooking_surface import Cover, Emitter, Layout, Room, Surface, grid_over
 from burnerlab.layout.heat_map import heat_map, pieces
 from burnerlab.layout.layout_study import layout_of
 from burnerlab.layout.placement import net_share
-from burnerlab.layout.search import GRID, LayoutLimits, optimise
+from burnerlab.layout.search import GRID, optimise
 
 TUBES = 12
 

@@ -10,10 +10,11 @@ import pytest
 from burnerlab.appliance import demonstration
 from burnerlab.appliance.project.geometry import LayoutReach
 from burnerlab.layout import search
-from burnerlab.layout.cooking_surface import Cover, Emitter, Layout, Surface
+from burnerlab.layout.constraints import LayoutLimits
+from burnerlab.layout.cooking_surface import Cover, Emitter, Layout, Surface, grid_over
 from burnerlab.layout.flame_size import any_line_flame_m
 from burnerlab.layout.heat_map import heat_map
-from burnerlab.layout.search import LayoutLimits, movers_of, optimise, rate_window, with_tubes
+from burnerlab.layout.search import movers_of, optimise, rate_window, with_tubes
 from burnerlab.quantity import UserError
 
 SURFACE = Surface(name="plate", x_m=0.0, y_m=0.0, z_m=0.22, width_m=0.45, depth_m=0.42, plate=True)
@@ -57,10 +58,121 @@ def test_it_finds_a_more_even_map_and_keeps_every_bound() -> None:
         assert abs(after.x_m - before.x_m) <= 0.06 + 1e-12
         assert abs(after.z_m - before.z_m) <= 0.02 + 1e-12
         flame = any_line_flame_m(after.heat_input_W / after.length_m)  # their ports are not known
-        assert SURFACE.z_m - after.z_m - flame >= 0.01 - 2e-4
+        assert SURFACE.z_m - after.z_m - flame >= 0.01 - 1e-9
     xs = sorted(tube.x_m for tube in tubes)
-    assert np.diff(xs).min() >= 0.08 - 1e-4
-    assert best.evenness.mean >= 0.8 * found.present.evenness.mean * 0.999
+    assert np.diff(xs).min() >= 0.08 - 1e-9
+    assert best.evenness.mean >= 0.8 * found.present.evenness.mean * (1 - 1e-9)
+
+
+def test_twenty_wishes_are_kept_in_every_bound(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Random layouts, reaches and limits; each bound is worked out again here from the answer alone."""
+    monkeypatch.setattr(search, "GENERATIONS", 1)
+    monkeypatch.setattr(search, "LOCAL_EVALUATIONS", 15)
+    monkeypatch.setattr(search, "GRID", (12, 8))
+    rng, kept, missed = np.random.default_rng(11), 0, 0
+    for seed in range(20):
+        start, study, limits = wish(rng)
+        share = (0.82, 1.0)[seed % 2]
+        (one,) = optimise(
+            start, study, limits, counts=(len(start.burners),), inputs=(share,), seed=seed
+        ).designs
+        assert study.total_rate_W is not None
+        assert one.layout.heat_input_W <= study.total_rate_W * (1 + 1e-9)
+        assert one.layout.heat_input_W == pytest.approx(share * study.total_rate_W)
+        broken = broken_bounds(start, study, limits, one.layout)
+        assert one.holds == (not broken), (seed, broken, one.misses)
+        kept, missed = kept + one.holds, missed + (not one.holds)
+        for name in broken:
+            assert f"{name} not held" in one.binding
+    assert kept >= 8
+    assert missed >= 3
+
+
+def wish(rng: np.random.Generator) -> tuple[Layout, LayoutReach, LayoutLimits]:
+    """Tubes of unequal rates, and what may change."""
+    count = int(rng.integers(2, 5))
+    start = row(*(np.linspace(-0.15, 0.15, count) + rng.uniform(-0.02, 0.02, count)))
+    rates = rng.uniform(1500.0, 3500.0, count)
+    tubes = tuple(replace(b, heat_input_W=float(q)) for b, q in zip(start.burners, rates, strict=True))
+    lows, highs = rng.uniform(0.75, 0.97, count), rng.uniform(1.03, 1.25, count)
+    study = LayoutReach(
+        across_m=float(rng.uniform(0.005, 0.06)),
+        along_m=float(rng.choice([0.0, 0.01])),
+        height_m=float(rng.uniform(0.0, 0.02)),
+        rate=float(rng.uniform(0.05, 0.25)),
+        total_rate_W=float(rates.sum() * rng.uniform(0.95, 1.1)),
+        lengths_m=((), (0.34, 0.38), (0.3, 0.35, 0.39))[int(rng.integers(3))],
+    )
+    limits = LayoutLimits(
+        spacing_m=float(rng.uniform(0.05, 0.09)),
+        flame_clearance_m=float(rng.uniform(0.0, 0.03)),
+        rate_windows=tuple(zip(lows.tolist(), highs.tolist(), strict=True)) if rng.random() < 0.5 else (),
+    )
+    return replace(start, burners=tubes), study, limits
+
+
+def broken_bounds(start: Layout, study: LayoutReach, limits: LayoutLimits, layout: Layout) -> set[str]:
+    """Names of the bounds that a layout breaks, by figures of its own; the mean is that of the grid of the search."""
+    slack: dict[str, list[float]] = {}
+
+    def ask(name: str, left: float) -> None:
+        slack.setdefault(name, []).append(left)
+
+    pairs = list(zip(start.burners, layout.burners, strict=True))
+    for before, after in pairs:
+        ask("left and right", study.across_m - abs(after.x_m - before.x_m))
+        ask("front and back", study.along_m - abs(after.y_m - before.y_m))
+        ask("height", study.height_m - abs(after.z_m - before.z_m))
+        ask("rate", study.rate - abs(after.heat_input_W / before.heat_input_W - 1))
+        ask(
+            "length from the list", 0.0 if after.length_m in (study.lengths_m or (before.length_m,)) else -1.0
+        )
+        flame = any_line_flame_m(after.heat_input_W / after.length_m)
+        ask("flame clearance", SURFACE.z_m - after.z_m - flame - limits.flame_clearance_m)
+        ask("edges of the surface", SURFACE.width_m / 2 - abs(after.x_m) - after.width_m / 2)
+        ask("edges of the surface", SURFACE.depth_m / 2 - abs(after.y_m) - after.length_m / 2)
+    for (before, after), (low, high) in zip(pairs, limits.rate_windows, strict=False):
+        factor = after.heat_input_W / before.heat_input_W
+        ask("flame stability, rate", min(factor - low, high - factor))
+    xs = sorted(tube.x_m for tube in layout.burners)
+    ask("spacing", float(np.diff(xs).min()) - max(limits.spacing_m, 0.025))
+    means = [heat_map(one, grid_over(SURFACE, 12, 8)).evenness.mean for one in (start, layout)]
+    ask("mean heat", means[1] / means[0] - search.LOOSE_MEAN)
+    return {name for name, every in slack.items() if min(every) < -1e-8}
+
+
+def test_a_wish_that_cannot_be_met_says_what_it_misses_and_by_how_much() -> None:
+    """0.7 of the input with rates within 20 %: each rate is 10 points off at the least, which is what is found."""
+    start = row(-0.1, 0.0, 0.1)
+    found = optimise(start, STUDY, LIMITS, counts=(3,), inputs=(0.7,))
+    (design,) = found.designs
+    miss = next(one for one in design.misses if one.name == "rate")
+    assert (miss.value, miss.missing) == (pytest.approx(-30.0), pytest.approx(10.0))
+    assert miss.text == f"rate ({miss.where}): -30.0 %, -20.0 to 20.0 %; misses by 10.0 %"
+    assert found.nearest is design
+    crowded = optimise(
+        start,
+        replace(STUDY, across_m=0.02),
+        replace(LIMITS, spacing_m=0.15, mean_W_per_m2=1.0),
+        counts=(3,),
+        inputs=(1.0,),
+    )
+    (spacing,) = crowded.designs[0].misses
+    assert spacing.name == "spacing"
+    assert 0.03 - 1e-9 <= spacing.missing / 1e3 <= 0.034  # 100 mm and twice 20 mm between three: 30 mm short
+
+
+def test_tubes_under_one_shield_move_it_and_widen_it_once() -> None:
+    layout = row(-0.04, 0.04)
+    wide = Cover(
+        name="wide", x_m=0.0, y_m=0.0, z_m=0.18, length_m=0.4, width_m=0.2, angle_rad=0.0, emissivity=0.8
+    )
+    study = replace(STUDY, shield_width_m=0.02, spacing_m=0.0)
+    found = optimise(replace(layout, covers=(wide,)), study, LayoutLimits(), counts=(2,), inputs=(1.0,))
+    design = found.designs[0]
+    (cover,) = design.layout.covers
+    assert abs(cover.width_m - 0.2) <= 0.02 + 1e-12
+    assert cover.x_m == pytest.approx(float(np.mean([tube.x_m for tube in design.layout.burners])))
 
 
 def test_a_known_flame_needs_its_own_room() -> None:
@@ -82,7 +194,7 @@ def test_a_known_flame_needs_its_own_room() -> None:
     assert best.holds
     for tube in best.layout.burners:
         assert tube.flame_height_m is not None
-        assert SURFACE.z_m - tube.z_m - tube.flame_height_m >= 0.01 - 2e-4
+        assert SURFACE.z_m - tube.z_m - tube.flame_height_m >= 0.01 - 1e-9
 
 
 def test_the_same_seed_finds_the_same_and_the_designs_are_what_the_map_says() -> None:
@@ -144,7 +256,7 @@ def test_rates_keep_to_the_window_of_their_flames() -> None:
     limits = replace(LIMITS, rate_windows=((0.98, 1.02), (0.9, 1.2)))
     found = optimise(row(-0.1, 0.1), STUDY, limits, counts=(2,), inputs=(1.0,)).designs[0]
     assert found.holds
-    assert 0.98 - 1e-3 <= found.layout.burners[0].heat_input_W / 2500.0 <= 1.02 + 1e-3
+    assert 0.98 - 1e-9 <= found.layout.burners[0].heat_input_W / 2500.0 <= 1.02 + 1e-9
 
 
 def test_a_study_that_changes_nothing_or_has_nothing_to_move_is_told() -> None:
