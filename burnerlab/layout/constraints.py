@@ -141,7 +141,7 @@ def constraints(layout: Layout, mean_W_per_m2: float, bounds: Bounds) -> tuple[C
     ]
     if bounds.windows:
         groups.append(list(_flames(tubes, bounds)))
-    return tuple(min(group, key=lambda one: one.slack) for group in groups if group)
+    return tuple(min(group, key=lambda bound: bound.slack) for group in groups if group)
 
 
 def _moves(tubes: Sequence[Emitter], bounds: Bounds) -> Iterator[list[Constraint]]:
@@ -204,7 +204,7 @@ def _rates(tubes: Sequence[Emitter], bounds: Bounds) -> Iterator[Constraint]:
 
 def _lengths(tubes: Sequence[Emitter], lengths_m: Sequence[float]) -> Iterator[Constraint]:
     for tube in tubes if lengths_m else ():
-        nearest = 1e3 * min(lengths_m, key=lambda one: abs(one - tube.length_m))
+        nearest = 1e3 * min(lengths_m, key=lambda length: abs(length - tube.length_m))
         yield Constraint(
             name="length from the list",
             where=tube.name,

@@ -278,7 +278,9 @@ class Design:
     @property
     def misses(self) -> tuple[Constraint, ...]:
         """What does not hold, the largest miss over its own scale first."""
-        return tuple(sorted((one for one in self.constraints if not one.holds), key=lambda one: one.slack))
+        return tuple(
+            sorted((one for one in self.constraints if not one.holds), key=lambda bound: bound.slack)
+        )
 
     @property
     @computed_output("burners")
@@ -312,7 +314,7 @@ class TradeOff:
         """Where no design holds, the one whose misses over their own scales add up to the least; None otherwise."""
         if not self.designs or any(one.holds for one in self.designs):
             return None
-        return min(self.designs, key=lambda one: sum(-miss.slack for miss in one.misses))
+        return min(self.designs, key=lambda design: sum(-miss.slack for miss in design.misses))
 
 
 def letter(place: int) -> str:
