@@ -77,9 +77,26 @@ class Comparison:
     text: str = field(metadata=output("against the rating"))
     notes: tuple[str, ...]
 
-    def withheld(self) -> Comparison:
-        """The figures without a verdict: while a stop is open nothing is within a band."""
-        return replace(self, verdict=Verdict.NOT_EVALUATED, probability_inside=math.nan, text=STOPPED)
+    def withheld(self, text: str = STOPPED) -> Comparison:
+        """The figures without a verdict, with the reason: while a stop is open nothing is within a band."""
+        return replace(self, verdict=Verdict.NOT_EVALUATED, probability_inside=math.nan, text=text)
+
+    def until_barometer(self, sea_level_ratio: float | None) -> Comparison:
+        """Without a verdict where this reading would be overfire at a bench at sea level, and not where it was taken.
+
+        sea_level_ratio : heat input of the reading at sea level over that at the place of the file [-];
+        None where the barometer was read or the file's place lies no higher
+        """
+        if sea_level_ratio is None or self.verdict is Verdict.NOT_EVALUATED:
+            return self
+        most, there = bench_limit("overfire").high, 1.0 + self.deviation
+        if there > most or there * sea_level_ratio <= most:
+            return self
+        at_sea_level = 100.0 * (there * sea_level_ratio - 1.0)
+        return self.withheld(
+            f"not evaluated: read the barometer first. {100.0 * self.deviation:+.1f} % from the {self.rating.words} "
+            f"at the place in the project file; at a bench at sea level {at_sea_level:+.1f} %, which is overfire"
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

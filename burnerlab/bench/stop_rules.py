@@ -141,8 +141,8 @@ def heat_input_stops(heat: HeatInputs) -> tuple[StopNotice, ...]:
 
     >>> heat_input_stops(HeatInputs(measured_W=11500.0, rated_W=10000.0))[0].heading
     'STOP. Possible overfire, about 15 % above rating: turn the burner off.'
-    >>> heat_input_stops(HeatInputs(measured_W=10500.0, rated_W=10000.0, cases={AT_SEA_LEVEL: 12600.0}))[0].why
-    'at a bench at sea level, since the barometer was not read, it is 26 % above rating; as read +5.0 %'
+    >>> heat_input_stops(HeatInputs(measured_W=10500.0, rated_W=10000.0, cases={AT_RATING: 12600.0}))[0].why
+    'at the gas and pressure of the rating, it is 26 % above rating; as read +5.0 %'
     """
     if not heat.ratios:
         return ()
@@ -224,7 +224,6 @@ def measured_stops(
     return stops_of(heat=rated, manifold=check, explanation=explanation)
 
 
-AT_SEA_LEVEL = "at a bench at sea level, since the barometer was not read"
 AT_RATING = "at the gas and pressure of the rating"
 AT_FILE_PRESSURE = "at the manifold pressure of the file"
 
@@ -232,7 +231,8 @@ AT_FILE_PRESSURE = "at the manifold pressure of the file"
 def heat_inputs(measured: InputMeasured, expected_gross_W: float | None = None) -> HeatInputs | None:
     """What burned, and what would burn in each case that the reading leaves open, beside rating and expected input.
 
-    Cases: gas and pressure of the rating, the manifold pressure of the file, a bench at sea level.
+    Cases: gas and pressure of the rating, the manifold pressure of the file. A bench at sea level is none: where the
+    barometer was not read there is no verdict, see ``Comparison.until_barometer``.
     expected_gross_W : by orifices and pressure of the file [W]; None where no file is known
     None where there is no rating.
     """
@@ -244,8 +244,6 @@ def heat_inputs(measured: InputMeasured, expected_gross_W: float | None = None) 
     cases = {} if correction is None else {AT_RATING: worst.value_W}
     if (at_file := measured.at_file_pressure) is not None:
         cases[AT_FILE_PRESSURE] = burned_W * at_file.heat_input_gross_W / gross_W
-    if (sea_level_W := measured.heat_input_sea_level_gross_W) is not None:
-        cases[AT_SEA_LEVEL] = burned_W * sea_level_W / gross_W
     to_basis = 1.0 if basis == "gross" else measured.heat.net_to_gross
     return HeatInputs(
         measured_W=burned_W,

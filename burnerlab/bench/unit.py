@@ -269,9 +269,10 @@ def with_file_comparison(
     file_W, bench_W = (one.heat_input_W / to_gross[one.basis] for one in (own, comparison.rating))
     if abs(bench_W / file_W - 1.0) <= SAME_RATING:
         return measured
-    return replace(
-        measured, file_comparison=compared(measured.budget, measured.heat, own, measured.correction, "")
-    )
+    of_file = compared(measured.budget, measured.heat, own, measured.correction, "")
+    if of_file is not None:
+        of_file = of_file.until_barometer(measured.sea_level_ratio)
+    return replace(measured, file_comparison=of_file)
 
 
 def near_low_rate(appliance: Appliance, burner: str | None, gross_W: float) -> str:

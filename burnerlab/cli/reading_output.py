@@ -99,8 +99,12 @@ def measured_text(
         pairs.append(("against the rating", "not evaluated: no rating given"))
     else:
         pairs.append(("deviation", percent(comparison.deviation) + _of_two(measured)))
-        pairs.append((f"against the {comparison.rating.words}", comparison.text))
-        if not stops:
+        against = (f"against the {comparison.rating.words}", comparison.text)
+        if comparison.verdict.is_evaluated or stops:
+            pairs.append(against)
+        else:  # what withholds the verdict is said before every figure
+            pairs.insert(0, against)
+        if not stops and comparison.verdict.is_evaluated:
             pairs.append(
                 ("probability inside", f"{100 * comparison.probability_inside:.0f} % within the band")
             )

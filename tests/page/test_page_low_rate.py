@@ -117,7 +117,7 @@ def test_page_and_command_print_one_figure_at_the_pressure_of_the_file(
     assert f"{found['deviation_percent']:+.1f} % from the rating" in text.replace("\N{MINUS SIGN}", "-")
 
 
-def test_the_page_stops_what_would_be_overfire_at_sea_level(
+def test_the_page_asks_for_the_barometer_before_it_judges_what_would_be_overfire_at_sea_level(
     client: Any, bench: Bench, readings: dict[str, str]
 ) -> None:
     """The model at 1500 m, no barometer read: -5 % there is +13 % at a bench at sea level, as ``clock`` says."""
@@ -125,8 +125,9 @@ def test_the_page_stops_what_would_be_overfire_at_sea_level(
     high = replace(appliance, supply=replace(appliance.supply, ambient_pressure_Pa=84_556.0))
     bench.models = {readings["model"]: replace(bench.models[readings["model"]], appliance=high)}
     given = readings | {"time1": "197", "time2": "197"}
+    unread = plain(client.get("/finding", params=given).text)
+    assert "Not evaluated: read the barometer first" in unread
+    assert "nan" not in unread
+    assert "Possible overfire" not in unread
     read = plain(client.get("/finding", params=given | {"barometer": "845.56 mbar"}).text)
-    assert "at a bench at sea level" not in read
-    assert "at a bench at sea level, since the barometer was not read" in plain(
-        client.get("/finding", params=given).text
-    )
+    assert "read the barometer first" not in read

@@ -224,6 +224,12 @@ class InputMeasured(WithSummary):
         """Of that comparison."""
         return Verdict.NOT_EVALUATED if self.worst is None else self.worst.verdict
 
+    @property
+    def sea_level_ratio(self) -> float | None:
+        """Heat input of this reading at sea level over that where the file stands [-]; None with a barometer."""
+        at_sea_level = self.heat_input_sea_level_gross_W
+        return None if at_sea_level is None else at_sea_level / self.heat_input_gross_W
+
     def withheld(self) -> InputMeasured:
         """The figures without a verdict: while a stop is open nothing is within a band."""
         beside = self.comparison, self.file_comparison

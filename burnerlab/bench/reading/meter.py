@@ -308,6 +308,8 @@ def clock(
     refuse_impossible(linear, simulated, "time")
     comparison = compared(linear, heat, rating, correction, "")
     sea_level_W = _at_sea_level_W(reading, linear.value)
+    if comparison is not None and sea_level_W is not None:
+        comparison = comparison.until_barometer(sea_level_W / linear.value)
     return InputMeasured(
         method="meter",
         heat=heat,
