@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from burnerlab.appliance.conversion.flame_stability import stabilities
 from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.job import drills_named
 from burnerlab.appliance.operation.supply_pressures import SupplyPressure, supply_pressures
@@ -26,6 +28,7 @@ from burnerlab.bench.reading.manifold import (
 from burnerlab.bench.reading.meter import MeterReading
 from burnerlab.bench.reading.readings import Method, Reading
 from burnerlab.bench.stop import power_words
+from burnerlab.burner.burner import burner_fuel
 from burnerlab.gas import DeclaredGas, load
 from burnerlab.gas.gas_family import Family
 from burnerlab.orifice.drill import Drill
@@ -292,6 +295,47 @@ def near_low_rate(appliance: Appliance, burner: str | None, gross_W: float) -> s
     ):
         return ""
     return f"near the low rate of the file, {power_words(low_W)}: read at low?"
+
+
+def steady_note(appliance: Appliance, burner: str | None) -> str:
+    """When the air of a burner lit from cold is steady, and how air and rate change until then; "" where not known.
+
+    burner : None takes the one that changes most
+
+    >>> from burnerlab.appliance import demonstration
+    >>> steady_note(demonstration(), "griddle tube left")
+    'lit from cold, griddle tube left: primary air ...'
+    """
+    gas, own = appliance.supply.gas, appliance.tables.burner_coefficients
+    if isinstance(gas, DeclaredGas):
+        return ""
+    names = None if burner is None else [burner]
+    found = stabilities(appliance, names=names, fuel=burner_fuel(gas, own=own))  # its air alone
+    known = [
+        (one.name, one.warm_up, one.warm_up.primary_aeration_change)
+        for one in found
+        if one.warm_up is not None and one.warm_up.primary_aeration_change is not None
+    ]
+    modelled = [each for each in known if each[1].head_temperature_15_min_K is not None]
+    if not modelled:
+        return ""
+    name, warm, change = min(modelled, key=lambda each: each[2])
+    head = warm.head_temperature_15_min_K
+    assert head is not None  # of those modelled
+    steady = warm.steady_s
+    when = (
+        "not steady within two hours"
+        if steady is None
+        else "within 2 % of its last value from the start"
+        if steady == 0.0
+        else f"within 2 % of its last value after {math.ceil(steady / 60.0)} min"
+    )
+    metal = f"{head.value - 273.15:.0f} °C ({head.low - 273.15:.0f} to {head.high - 273.15:.0f})"
+    return (
+        f"lit from cold, {name}: primary air {100 * change:+.1f} % of itself in 15 min, {when}; metal at the ports then"
+        f" about {metal}. Look at flame and flue gas once it is"
+        " steady. The heat input stays, as far as the gas at the orifice is not warmed (calculated)"
+    )
 
 
 def heat_of(appliance: Appliance) -> HeatContent:

@@ -23,7 +23,7 @@ from burnerlab.burner.burner import (
 )
 from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
 from burnerlab.burner.ports import AIR, Transport, mixed_with_air, transport
-from burnerlab.burner.primary_air import PrimaryAir, primary_air
+from burnerlab.burner.primary_air import COLD, PrimaryAir, primary_air
 from burnerlab.burner.stability import Burning, LiftMixture, Mixture
 from burnerlab.burner.state import BurnerState, FlameLimits, PortFlame
 from burnerlab.flame.burning_velocity import RANGES, burning_velocity_errors, flame_states, prepared
@@ -202,18 +202,22 @@ def _notes(geometry: BurnerGeometry, options: EvaluationOptions) -> tuple[str, .
             notes.append(
                 "the area of the air shutter is not given: the inlet is left out of the momentum balance"
             )
-        notes.append(
-            "primary air of the cold burner times your own ratio of hot to cold"
-            if options.hot_ratio is not None
-            else "primary air with gas, air, tube and ports at the temperatures of the thermal model"
-            if options.temperatures is not None
-            else "primary air as with cold ports"
-            if geometry.port_temperature_K is None
-            else "primary air with hot ports; heating of gas and tube, which takes more off, is not in it"
-        )
+        if options.temperatures is not COLD:
+            notes.append(_air_note(geometry, options))
     if options.temperatures is None and geometry.port_temperature_K is None:
         notes.append("ports as cold as the air: hot ports raise velocity and both flame limits")
     return tuple(notes)
+
+
+def _air_note(geometry: BurnerGeometry, options: EvaluationOptions) -> str:
+    """What the primary air rests on."""
+    if options.hot_ratio is not None:
+        return "primary air of the cold burner times your own ratio of hot to cold"
+    if options.temperatures is not None:
+        return "primary air with gas, air, tube and ports at the temperatures stated"
+    if geometry.port_temperature_K is None:
+        return "primary air as with cold ports"
+    return "primary air with hot ports; heating of gas and tube, which takes more off, is not in it"
 
 
 # ports and flame

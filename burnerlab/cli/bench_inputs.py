@@ -46,7 +46,7 @@ class BenchUnit:
     def compared(self, measured: InputMeasured, manifold_gauge_Pa: float | None) -> InputMeasured:
         """What was measured beside the rating and the pressure of the file, with a note where they differ."""
         from burnerlab.bench.reading.heat_input import with_pressure_of_file
-        from burnerlab.bench.unit import with_file_comparison
+        from burnerlab.bench.unit import steady_note, with_file_comparison
 
         if self.appliance is None:
             return measured
@@ -54,7 +54,8 @@ class BenchUnit:
         file_gauge_Pa = self.appliance.supply.gauge_pressure_Pa
         measured = with_pressure_of_file(measured, file_gauge_Pa, manifold_gauge_Pa)
         near = () if self.low else low_rate_note(self.appliance, self.burner, measured.heat_input_gross_W)
-        return replace(measured, notes=(*near, *measured.notes))
+        warm = steady_note(self.appliance, self.burner)
+        return replace(measured, notes=(*near, *measured.notes, *filter(None, [warm])))
 
 
 def low_rate_note(appliance: Appliance, burner: str | None, gross_W: float) -> tuple[str, ...]:

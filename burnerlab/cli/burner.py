@@ -324,6 +324,7 @@ def _burner(stability: BurnerStability) -> dict[str, Any]:
         **head,
         **(rates[0] | row(throats(stability.rates[0].state)) if rates else nothing),
         "rates": rates[1:],
+        "warm_up": None if stability.warm_up is None else row(stability.warm_up),
         "findings": [row(finding) for finding in stability.findings],
         "not_evaluated": [row(missing) for missing in stability.not_evaluated],
         "notes": stability.notes,
@@ -367,17 +368,21 @@ def _text(result: dict[str, Any], worst: Sequence[tuple[str, str]]) -> str:
                 number(burner["heat_input"]["heat_input_gross_kW"], 3),
                 percent(burner["heat_input"]["deviation_percent"] / 100.0, 0),
                 aeration if aeration == "-" else f"{aeration} ({low} to {high})",
+                _share((burner["warm_up"] or {}).get("hot_primary_aeration_percent")),
                 number(burner["port_loading_W_per_mm2"], 3),
                 number(burner["wall_gradient_per_s"], 3),
-                *(_margin(burner[key]) for key in ("lift_margin", "light_back_margin", "yellow_tip_margin")),
+                *_hardest(burner),
                 number(burner["inner_cone_height_mm"], 2),
             )
         )
     heads = (
-        "burner", "kW gross", "off rating", "primary air %", "W/mm2", "gradient 1/s", "lift", "light-back",
+        "burner", "kW gross", "off rating", "primary air %", "hot %", "W/mm2", "gradient 1/s", "lift", "light-back",
         "yellow tip", "cone mm",
     )  # fmt: skip
-    foot = "lift, light-back and yellow tip: margins; the limit lies at 1, and a check may want more."
+    foot = (
+        "lift, light-back and yellow tip: margins; the limit lies at 1, and a check may want more. Lift cold,\n"
+        "light-back at the lowest rate on hot metal, yellow tips 15 min after a cold start, where that is known."
+    )
     return f"{head}\n\n{table(heads, rows)}\n\n{foot}"
 
 
@@ -386,6 +391,47 @@ def _margin(value: float | None) -> str:
     from burnerlab.report.sheet.blocks import margin_text
 
     return "-" if value is None or math.isnan(value) else margin_text(value)
+
+
+def _hardest(burner: dict[str, Any]) -> tuple[str, str, str]:
+    """Lift, light-back and yellow-tip margin, each where it is hardest; those of full rate where that is not known."""
+    warm, (lift, back, yellow) = burner["warm_up"], MARGINS
+    if warm is None:
+        return _margin(burner[lift]), _margin(burner[back]), _margin(burner[yellow])
+    hot = [warm[f"hot_{yellow}"], warm[f"hot_lowest_rate_{yellow}"]]
+    tips = [one for one in hot if one is not None] or [warm[f"cold_{yellow}"]]
+    back_margin = warm[f"hot_{back}"] if warm[f"hot_{back}"] is not None else warm[f"cold_{back}"]
+    return _margin(warm[f"cold_{lift}"]), _margin(back_margin), _margin(min(tips, key=_order))
+
+
+def _order(value: float | None) -> float:
+    return math.inf if value is None else value
+
+
+MARGINS = ("lift_margin", "light_back_margin", "yellow_tip_margin")
+HEADS_C = tuple(f"head_temperature_{minutes}_min_C" for minutes in (1, 5, 15))
+
+
+def _warm_up_lines(warm: dict[str, Any] | None) -> list[str]:
+    """Metal, air and when it is steady, from a cold start."""
+    if warm is None or warm[HEADS_C[0]] is None:
+        return []
+    heads = ", ".join(f"{warm[key]:.0f}" for key in HEADS_C)
+    steady = warm["steady_s"]
+    when = (
+        "not within two hours"
+        if steady is None
+        else f"after {math.ceil(steady / 60.0)} min"
+        if steady
+        else "from the start"
+    )
+    return [
+        f"from a cold start: metal at the ports {heads} °C after 1, 5, 15 min; mixture that leaves them"
+        f" {warm['mixture_temperature_C']:.0f} °C; primary air {warm['cold_primary_aeration_percent']:.1f} to"
+        f" {warm['hot_primary_aeration_percent']:.1f} % (at {warm['lowest_rate']}"
+        f" {warm['hot_lowest_rate_primary_aeration_percent']:.1f} %), within 2 % of its last value {when}; the rate"
+        " as cold, for the gas at the orifice counts as not warmed"
+    ]
 
 
 AERATION = ("primary_aeration_percent", "primary_aeration_low_percent", "primary_aeration_high_percent")
@@ -410,4 +456,4 @@ def _lines(burner: dict[str, Any]) -> list[str]:
     lines += [f"not evaluated - {', '.join(topics)}: {why}" for why, topics in by_reason.items()]
     if "shutter_window" in burner:
         lines.append(burner["shutter_window"]["words"])
-    return [*lines, *setting_lines(burner), *burner["notes"]]
+    return [*lines, *_warm_up_lines(burner["warm_up"]), *setting_lines(burner), *burner["notes"]]

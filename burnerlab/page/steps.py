@@ -9,6 +9,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from burnerlab.bench.record import UnitStops, sights, unit_stops
 from burnerlab.bench.stop import stop_notice
+from burnerlab.bench.unit import steady_note
 from burnerlab.page.bench_state import Bench, new_once
 from burnerlab.page.form import (
     ANOTHER,
@@ -94,12 +95,14 @@ def _gas(model: Model) -> str:
 
 def _measure(bench: Bench, values: FormValues) -> dict[str, Any]:
     form, method = values.form, values.form.method
+    model = bench.model(form) if form.get("model") in bench.models else None
     return {
         "warnings": (caution("flame"), caution("carbon-monoxide")),
         "times": group("time"),
         "scale": group("scale"),
         "state": [field for field in group("bench") if field.is_of(method)],
-        "model": bench.model(form) if form.get("model") in bench.models else None,
+        "model": model,
+        "steady": "" if model is None else steady_note(model.appliance, form.get("burner") or None),
     }
 
 

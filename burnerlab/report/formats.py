@@ -13,6 +13,7 @@ from burnerlab.appliance.conversion.evaluation_result import (
     FlameAt,
     PressureAt,
     ShutterSetting,
+    WarmUp,
     Which,
 )
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, DrillChoice, PolicyBore
@@ -73,6 +74,14 @@ class FlameRow:
 
     burner: str = field(metadata=output("burner"))
     at: FlameAt = field(metadata=output("flame", is_part=True))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WarmUpRow:
+    """A burner on a gas from a cold start."""
+
+    burner: str = field(metadata=output("burner"))
+    at: WarmUp = field(metadata=output("from a cold start", is_part=True))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,6 +189,13 @@ def _evaluated(evaluation: Evaluation | None) -> Iterator[ResultTable]:
         title="Primary air and flame",
         lead="A margin of 1 is the limit, below 1 it is crossed; test required.",
         rows=[FlameRow(burner=one.burner, at=at) for one in evaluation.flames for at in one.rates],
+        missing="not evaluated",
+    )
+    yield ResultTable(
+        name="Warm-up",
+        title="From a cold start",
+        lead="A margin of 1 is the limit, below 1 it is crossed: lift cold, yellow tips hot, light-back on hot metal.",
+        rows=[WarmUpRow(burner=one.burner, at=at) for one in evaluation.flames for at in one.warm_ups],
         missing="not evaluated",
     )
     yield ResultTable(

@@ -8,7 +8,7 @@ from functools import partial
 from io import StringIO
 from typing import TYPE_CHECKING
 
-from burnerlab.appliance.conversion.evaluation_result import BurnerFlames, Evaluation, FlameAt, Which
+from burnerlab.appliance.conversion.evaluation_result import BurnerFlames, Evaluation, Which
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.lookups import ENTERED
 from burnerlab.quantity import System
@@ -22,6 +22,7 @@ from burnerlab.report.sheet.blocks import (
     VOLUME_FLOW,
     basis_of,
     digits,
+    margin_text,
 )
 from burnerlab.report.sheet.burners import (
     HEAT_INPUT,
@@ -49,7 +50,6 @@ DRILL, AS_MADE = 2, -2  # cells that fold where a row is too long
 FOLDS = {DRILL: re.compile(r" (?=[(+-])"), AS_MADE: re.compile(r" (?=\+?-?[\d.]+$)")}
 NEXT_LINE = " to\n"
 MARK, GAP = "*", 2
-FULL_RATE = "full rate"
 OF_GAS = re.compile(", (present|new) gas$")
 WEIGHT = {
     Verdict.WITHIN: "",
@@ -101,7 +101,7 @@ def summary(
         out.print(RichText(said, style="bold"))
     if conversion.evaluation is not None and conversion.evaluation.flames:
         out.print()
-        out.print(_flames(conversion, conversion.evaluation, system))
+        out.print(_flames(conversion, conversion.evaluation, system, out.width))
     if (policies := alternatives.altitude_table(conversion)) is not None:
         out.print()
         out.print(policies)
@@ -233,55 +233,60 @@ def _percent(deviation: float | None) -> str:
     return "-" if deviation is None else f"{100 * deviation:+.1f}"
 
 
-def _flames(c: Conversion, evaluation: Evaluation, system: System) -> Table:
-    """Primary air, the worst margin and the pressure of each burner: a line each."""
+def _flames(c: Conversion, evaluation: Evaluation, system: System, width: int) -> Table:
+    """Primary air cold and hot, the worst margin and the pressure of each burner: a line each where it has room."""
     from rich import box
     from rich.table import Table
     from rich.text import Text
 
-    table = Table(
-        box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, 1, 0, 0), header_style="bold"
-    )
-    table.add_column("burner", ratio=1, min_width=12, overflow="fold")
-    table.add_column("primary air, %\nnow → new", no_wrap=True, justify="right")
-    table.add_column("worst margin, limit at 1\n(recalled, estimated)")
-    if evaluation.pressures:
-        pressure = f"all on, {LOW_PRESSURE.scale(system).unit}\nnow → new"
-        table.add_column(pressure, justify="right", no_wrap=True)
+    heads = ["burner", "air cold-hot\n%, now→new", "worst margin, limit at 1\n(recalled, estimated)"]
+    heads += [f"all on,\n{LOW_PRESSURE.scale(system).unit}"] if evaluation.pressures else []
+    lines = []
     for burner in c.burners:
-        flames = evaluation.flames_of(burner.name)
-        pressures = " → ".join(_all_on(evaluation, burner.name, which, system) for which in SIDES)
-        air, margin = "-", "not evaluated"
+        flames, air, margin = evaluation.flames_of(burner.name), "-", "not evaluated"
         if flames is not None:
-            air = " → ".join(_aeration(flames.full(which)) for which in SIDES)
+            air = "→".join(_aeration(flames, which) for which in SIDES)
             margin = _tile_words(evaluation, burner.name, system) or _worst_margin(flames)
-        table.add_row(
-            *map(Text, (name(burner.name), air, margin)), *([Text(pressures)] if evaluation.pressures else [])
-        )
+        pressures = "→".join(_all_on(evaluation, burner.name, which, system) for which in SIDES)
+        lines.append([name(burner.name), air, margin, *([pressures] if evaluation.pressures else [])])
+    longest = max((len(line[0]) for line in lines), default=LEAST_NAME)
+    gap = 1 if _breadth(heads, lines) - LEAST_NAME + longest <= width else 0
+    table = Table(
+        box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False, padding=(0, gap, 0, 0), header_style="bold"
+    )
+    table.add_column(heads[0], ratio=1, min_width=LEAST_NAME, overflow="fold")
+    table.add_column(heads[1], no_wrap=True, justify="right")
+    table.add_column(heads[2], no_wrap=_breadth(heads, lines) <= width)
+    for head in heads[3:]:
+        table.add_column(head, justify="right", no_wrap=True)
+    for line in lines:
+        table.add_row(*map(Text, line))
     return table
 
 
-def _aeration(at: FlameAt | None) -> str:
-    return "-" if at is None or at.primary_aeration is None else f"{100 * at.primary_aeration.value:.0f}"
+def _aeration(flames: BurnerFlames, which: Which) -> str:
+    """Primary air, cold and hot, in per cent."""
+    at, warm = flames.full(which), flames.warm_up(which)
+    if at is None or at.primary_aeration is None:
+        return "-"
+    hot = None if warm is None else warm.hot_primary_aeration
+    return "-".join(f"{100 * band.value:.0f}" for band in (at.primary_aeration, hot) if band is not None)
 
 
 def _worst_margin(flames: BurnerFlames) -> str:
-    """The smallest margin of all rates and both gases."""
+    """The smallest margin of both gases, each where its limit bites, with its band."""
     found = [
-        (band.value, topic, at)
-        for at in flames.rates
-        for topic, band in (
-            ("lift", at.lift_margin),
-            ("light-back", at.light_back_margin),
-            ("yellow tips", at.yellow_tip_margin),
-        )
-        if band is not None
+        (margin, word)
+        for which, word in zip(SIDES, ("now", "new"), strict=True)
+        if (warm := flames.warm_up(which)) is not None
+        for margin in warm.margins
     ]
     if not found:
         return "not evaluated"
-    value, topic, at = min(found, key=lambda each: each[0])
-    when = "" if at.rate == FULL_RATE or topic == "yellow tips" else f", {at.rate}"
-    return f"{topic} {digits(value, 3)} on {at.which_gas}{when}"
+    (limit, moment, band), word = min(found, key=lambda each: each[0].band.value)
+    state = "hot" if "hot" in moment else "cold"
+    ends = f"{margin_text(band.low, 2)}-{margin_text(band.high, 2)}"
+    return f"{limit} {margin_text(band.value)} ({ends}) {word} {state}"
 
 
 def _tile_words(evaluation: Evaluation, burner: str, system: System) -> str:

@@ -1,4 +1,4 @@
-"""How fast are burner evaluations: many variants at once against the same one at a time."""
+"""How fast are burner evaluations and warming up: many at once against one at a time."""
 
 from __future__ import annotations
 
@@ -7,9 +7,18 @@ from dataclasses import replace
 
 import numpy as np
 from pytest_benchmark.fixture import BenchmarkFixture
+from scipy.integrate import solve_ivp
 
 from burnerlab.burner.burner import BurnerGeometry
 from burnerlab.burner.evaluation import evaluate, fuel_with_flame
+from burnerlab.burner.hot_burner import (
+    STEFAN_BOLTZMANN,
+    BurnerPlace,
+    MixtureFlow,
+    hot_burner,
+    pipe_body,
+    port_way_m,
+)
 from burnerlab.burner.state import BurnerState
 from burnerlab.gas import Gas, load
 
@@ -57,5 +66,43 @@ def test_a_hundred_thousand_variants_against_one_at_a_time(benchmark: BenchmarkF
     if benchmark.enabled:
         print(
             f"\n{count} variants {together:.2f} s; one at a time {1e3 * alone:.2f} ms each:"
+            f" {alone * count / together:.0f} x"
+        )
+
+
+def test_warming_up_against_a_general_integrator(benchmark: BenchmarkFixture) -> None:
+    """The two nodes of metal of many burners in one call against scipy's LSODA, one burner at a time."""
+    count = 1000 if benchmark.enabled else 10
+    rng = np.random.default_rng(0)
+    heat = rng.uniform(1000.0, 9000.0, count)
+    body = pipe_body("steel", 1.2e-3, (0.4, 0.030), (0.15, 0.0179), port_way_m(1.6e-3, 3e-3, 180))
+    flow = MixtureFlow(heat_capacity_W_per_K=2e-4 * heat, conductivity_W_per_mK=0.027, inlet_K=293.15)
+    place = BurnerPlace(room_K=293.15, gas_K=473.15, surface_K=523.15)
+
+    def lumped(_: float, head: np.ndarray, power_W: float) -> np.ndarray:
+        """The head alone, with its two losses and the mixture's share of both ways."""
+        passes = np.exp(-(9.0 * body.head_way_m + 5.0 * body.port_way_m) * 0.027 / (2e-4 * power_W))
+        loss = 8.0 * (head - 473.15) + 0.8 * STEFAN_BOLTZMANN * (head**4 - 523.15**4)
+        gain = 0.02 * power_W - body.head_area_m2 * loss - 2e-4 * power_W * (head - 293.15) * (1.0 - passes)
+        return np.asarray(gain / body.head_heat_capacity_J_per_K)
+
+    start = time.perf_counter()
+    few = 20
+    peer = [
+        solve_ivp(lumped, (0.0, 900.0), [293.15], "LSODA", (60.0, 300.0, 900.0), args=(power,), rtol=1e-5).y[
+            0
+        ]
+        for power in heat[:few]
+    ]
+    alone = (time.perf_counter() - start) / len(peer)
+    start = time.perf_counter()
+    found = benchmark.pedantic(lambda: hot_burner(body, flow, place, heat), rounds=1)
+    together = time.perf_counter() - start
+    np.testing.assert_allclose(
+        found.head_K[: len(peer)], peer, atol=2.0
+    )  # the peer has no tube to conduct to
+    if benchmark.enabled:
+        print(
+            f"\n{count} burners with their bands {together:.2f} s; LSODA, one node, no band, {1e3 * alone:.2f} ms each:"
             f" {alone * count / together:.0f} x"
         )

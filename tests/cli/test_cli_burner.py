@@ -44,7 +44,11 @@ def test_one_burner_on_another_gas_through_the_same_or_its_own_orifice() -> None
 def test_a_burner_draws_what_was_measured_hot() -> None:
     ratio = ("--hot-ratio", "70 %")
     cold, hot = (asked(CART, "--burner", "rear burner", *more)["burners"][0] for more in ((), ratio))
-    assert hot["primary_aeration_percent"] / cold["primary_aeration_percent"] == pytest.approx(0.7)
+    assert hot["primary_aeration_percent"] == cold["primary_aeration_percent"]
+    warm = hot["warm_up"]
+    assert warm["basis"] == "own measured ratio"
+    assert warm["hot_primary_aeration_percent"] / cold["primary_aeration_percent"] == pytest.approx(0.7)
+    assert cold["warm_up"]["basis"] == "thermal model"
 
 
 def test_the_shutter_search_is_told_in_words_and_figures() -> None:

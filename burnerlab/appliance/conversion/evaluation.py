@@ -29,8 +29,8 @@ from burnerlab.appliance.conversion.flame_stability import (
     TILE,
     BurnerStability,
     RatedState,
-    burner_stability,
     gas_case,
+    stabilities,
 )
 from burnerlab.appliance.conversion.headline import as_supplied, total
 from burnerlab.appliance.conversion.job import Job
@@ -102,16 +102,18 @@ def _fuel(gas: Gas, own: Path | None) -> BurnerFuel:
     return burner_fuel(gas, velocity.burning, velocity.why_not, own)
 
 
-def burner_evaluation(both: BothGases, place: int) -> BurnerEvaluation:
-    """Primary air, ports, limits of the flame and shutter of one burner on both gases.
-
-    place : of the burner in the file
-    """
-    burners = both.before.burners[place], both.after.burners[place]
-    states = tuple(
-        burner_stability(side, burner, fuel=fuel)
-        for (_, side, fuel), burner in zip(both.sides, burners, strict=True)
+def burner_evaluations(both: BothGases) -> tuple[BurnerEvaluation, ...]:
+    """Primary air, ports, limits of the flame, cold and hot, and shutter of every burner on both gases."""
+    present, new = (stabilities(side, fuel=fuel) for _, side, fuel in both.sides)
+    return tuple(
+        _burner_evaluation(both, place, states) for place, states in enumerate(zip(present, new, strict=True))
     )
+
+
+def _burner_evaluation(
+    both: BothGases, place: int, states: tuple[BurnerStability, BurnerStability]
+) -> BurnerEvaluation:
+    burners = both.before.burners[place], both.after.burners[place]
     shutter = _shutter(both, burners, states)
     rates = tuple(
         _flame(which, found.gas, rate)
@@ -122,11 +124,20 @@ def burner_evaluation(both: BothGases, place: int) -> BurnerEvaluation:
     if rates:
         notes = dict.fromkeys(note for found in states for note in found.notes)
         flames = BurnerFlames(
-            burner=burners[0].name, kind=burners[0].kind, rates=rates, shutter=shutter, notes=tuple(notes)
+            burner=burners[0].name,
+            kind=burners[0].kind,
+            rates=rates,
+            shutter=shutter,
+            warm_ups=tuple(
+                replace(found.warm_up, which_gas=which)
+                for (which, _, _), found in zip(both.sides, states, strict=True)
+                if found.warm_up is not None
+            ),
+            notes=tuple(notes),
         )
     return BurnerEvaluation(
         flames=flames,
-        stability=(states[0], states[1]),
+        stability=states,
         diagram=_diagram(both, states),
         findings=tuple(_findings(states, shutter, burners[0].name)),
         open=tuple(_open(states)),
@@ -465,7 +476,7 @@ def evaluate_conversion(conversion: Conversion) -> Conversion:
     if conversion.evaluation is not None or job is None:
         return conversion
     both = both_gases(_present(job), changed_by(job, steps))
-    burners = tuple(burner_evaluation(both, place) for place in range(len(steps)))
+    burners = burner_evaluations(both)
     found = _EvaluationParts(
         supplied=supplied_pressures(both.before, both.after, job.new_train),
         burners=burners,

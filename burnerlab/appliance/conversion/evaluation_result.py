@@ -7,11 +7,12 @@ the drill taken. The dataclasses are plain floats, so that a report only prints 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal
+from enum import StrEnum
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from burnerlab.appliance.project.burner_kind import BurnerKind
 from burnerlab.burner.tile_evaluation import Band
-from burnerlab.quantity.outputs import output
+from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.units import Kind
 from burnerlab.tables.figure import Evidence
 
@@ -82,6 +83,131 @@ class FlameAt:
     inner_cone_height_m: float | None = field(metadata=output("inner cone", Kind.LENGTH))
 
 
+class HotBasis(StrEnum):
+    """What the hot side of a burner is calculated from."""
+
+    MODEL = "thermal model"
+    RATIO = "own measured ratio"
+    PORTS = "port temperature of the file"
+    NO_BODY = "no body in the file"
+    UNKNOWN = "not evaluated"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WarmUp:
+    """One burner on a gas from a cold start: 15 min at full or lowest rate, or turned down on the hot metal.
+
+    Each limit where it bites: lift cold, yellow tips hot at both rates, light-back turned down on hot metal.
+    None is not evaluated.
+    """
+
+    which_gas: Which = field(default="present", metadata=output("gas"))
+    basis: HotBasis = field(metadata=output("hot side from"))
+    why_not: str = field(default="", metadata=output("why the hot side, or a part of it, is not evaluated"))
+    lowest_rate: str = field(metadata=output("lowest rate"))  # by its label
+    heat_input_gross_W: float = field(metadata=output("heat input, cold and hot", Kind.POWER, basis="gross"))
+    head_temperature_1_min_K: Band | None = field(
+        default=None, metadata=output("metal at the ports, 1 min", Kind.TEMPERATURE, is_band=True)
+    )
+    head_temperature_5_min_K: Band | None = field(
+        default=None, metadata=output("metal at the ports, 5 min", Kind.TEMPERATURE, is_band=True)
+    )
+    head_temperature_15_min_K: Band | None = field(
+        default=None, metadata=output("metal at the ports, 15 min", Kind.TEMPERATURE, is_band=True)
+    )
+    mixture_temperature_K: Band | None = field(
+        default=None, metadata=output("mixture that leaves the ports, 15 min", Kind.TEMPERATURE, is_band=True)
+    )
+    cold_primary_aeration: Band | None = field(
+        metadata=output("primary aeration, cold", Kind.FRACTION, is_band=True)
+    )
+    hot_primary_aeration: Band | None = field(
+        default=None, metadata=output("primary aeration, 15 min", Kind.FRACTION, is_band=True)
+    )
+    hot_lowest_rate_primary_aeration: Band | None = field(
+        default=None,
+        metadata=output("primary aeration, 15 min at the lowest rate", Kind.FRACTION, is_band=True),
+    )
+    steady_s: float | None = field(
+        default=None, metadata=output("air within 2 % of its last value after", Kind.TIME)
+    )
+    lift_rate: str = field(default="", metadata=output("rate of the lift margin"))
+    cold_lift_margin: Band | None = field(metadata=output("lift margin, cold", is_band=True))
+    cold_yellow_tip_margin: Band | None = field(metadata=output("yellow-tip margin, cold", is_band=True))
+    hot_yellow_tip_margin: Band | None = field(
+        default=None, metadata=output("yellow-tip margin, 15 min", is_band=True)
+    )
+    hot_lowest_rate_yellow_tip_margin: Band | None = field(
+        default=None, metadata=output("yellow-tip margin, 15 min at the lowest rate", is_band=True)
+    )
+    cold_light_back_margin: Band | None = field(
+        metadata=output("light-back margin, cold, lowest rate", is_band=True)
+    )
+    hot_light_back_margin: Band | None = field(
+        default=None, metadata=output("light-back margin, lowest rate on hot metal", is_band=True)
+    )
+    light_back_is_at_least: bool = field(
+        default=False, metadata=output("hot light-back margin is at least this")
+    )
+
+    @property
+    @computed_output("change of the primary air, cold to 15 min", Kind.FRACTION, is_change=True)
+    def primary_aeration_change(self) -> float | None:
+        """Hot over cold primary air, less 1 [-]."""
+        cold, hot = self.cold_primary_aeration, self.hot_primary_aeration
+        return None if cold is None or hot is None or not cold.value else hot.value / cold.value - 1.0
+
+    @property
+    def margins(self) -> tuple[FlameMargin, ...]:
+        """Every margin known, each where its limit bites; cold where the hot one is not evaluated."""
+        turned = self.lowest_rate
+        yellow = (
+            [("", self.cold_yellow_tip_margin)]
+            if self.hot_yellow_tip_margin is None
+            else [
+                ("hot", self.hot_yellow_tip_margin),
+                (f"hot, {turned}", self.hot_lowest_rate_yellow_tip_margin),
+            ]
+        )
+        back = self.hot_light_back_margin
+        rows = [
+            ("lift", f"cold, {self.lift_rate}", self.cold_lift_margin),
+            *(("yellow tips", moment, band) for moment, band in yellow),
+            ("light-back", f"{turned}, hot metal" if back else turned, back or self.cold_light_back_margin),
+        ]
+        return tuple(FlameMargin(*row[:2], row[2]) for row in rows if row[2] is not None)
+
+    @property
+    def _worst(self) -> FlameMargin | None:
+        return min(self.margins, key=lambda margin: margin.band.value, default=None)
+
+    @property
+    @computed_output("nearest limit")
+    def nearest_limit(self) -> str:
+        """Name of the limit of the smallest margin; "" where none is known."""
+        return "" if self._worst is None else self._worst.limit
+
+    @property
+    @computed_output("when it is nearest")
+    def nearest_moment(self) -> str:
+        """Rate, cold or hot, of the smallest margin."""
+        return "" if self._worst is None else self._worst.moment
+
+    @property
+    @computed_output("margin to the nearest limit", is_band=True)
+    def nearest_margin(self) -> Band | None:
+        """The smallest margin."""
+        return None if self._worst is None else self._worst.band
+
+
+class FlameMargin(NamedTuple):
+    """A margin by the name of its limit, and when it is taken."""
+
+    limit: str
+    moment: str
+    band: Band
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShutterSetting:
     """Openings of the air shutter that hold every limit known on both gases, or which limit leaves none."""
@@ -104,8 +230,14 @@ class BurnerFlames:
     kind: BurnerKind = field(metadata=output("kind"))
     rates: tuple[FlameAt, ...] = field(metadata=output("rates"))  # present gas first, full rate first
     shutter: ShutterSetting | None = field(metadata=output("air shutter"))
+    # present gas first; empty for a burner that glows
+    warm_ups: tuple[WarmUp, ...] = field(default=(), metadata=output("from a cold start"))
     notes: tuple[str, ...] = field(default=(), metadata=output("notes"))
     evidence: Evidence = field(default=Evidence.ESTIMATE, metadata=output("evidence"))
+
+    def warm_up(self, which: Which) -> WarmUp | None:
+        """From a cold start on a gas; None where there are no figures."""
+        return next((one for one in self.warm_ups if one.which_gas == which), None)
 
     def at(self, which: Which, rate: str) -> FlameAt | None:
         """The figures at a rate by its label, None where there are none."""

@@ -14,16 +14,30 @@ import numpy as np
 
 from burnerlab.appliance.conversion.burner_conversion import NO_PORTS, discharge_of, geometry, law_of
 from burnerlab.appliance.conversion.convert import changed, convert_to
+from burnerlab.appliance.conversion.evaluation_result import HotBasis, WarmUp
 from burnerlab.appliance.conversion.gas_facts import AnyGas
 from burnerlab.appliance.conversion.result import Finding, NotEvaluated
 from burnerlab.appliance.conversion.target import ConversionTarget
+from burnerlab.appliance.conversion.warm_up import (
+    ColdBurner,
+    hot_findings,
+    own_ratio,
+    warm_up_note,
+    warm_ups,
+)
 from burnerlab.appliance.project.burner_kind import BurnerKind
 from burnerlab.appliance.project.model import Appliance, Burner
-from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
+from burnerlab.burner.burner import (
+    BurnerFuel,
+    BurnerGeometry,
+    EvaluationOptions,
+    Surroundings,
+)
 from burnerlab.burner.checks import BurnerFinding, burner_checks, flame_checks, throat_reynolds
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluation import fuel_with_flame, throttled_pressure_Pa
 from burnerlab.burner.ports import secondary_opening_m2
+from burnerlab.burner.primary_air import COLD
 from burnerlab.burner.shutter_setting import GasCase, OrificeOption, ShutterWindow, shutter_window
 from burnerlab.burner.stability import Limit
 from burnerlab.burner.stability_diagram import DiagramRate, OnGas, StabilityDiagram, diagram_of, states_of
@@ -37,6 +51,7 @@ from burnerlab.tables.verdict import Verdict
 
 FULL, TURNDOWN, LOWEST, HIGHEST = "full rate", "turndown", "lowest pressure", "highest pressure"
 NO_COMPOSITION = "the gas is known only by its heating value and relative density"
+HOT_SIDE = "hot burner"
 TILE = "the flame of a tile sits in its face: see the tile"
 PORT_TOPICS = (
     "primary aeration",
@@ -187,6 +202,7 @@ class BurnerStability:
     findings: tuple[Finding, ...]
     not_evaluated: tuple[NotEvaluated, ...]
     notes: tuple[str, ...]
+    warm_up: WarmUp | None = None  # None for a burner that glows, and where nothing could be evaluated
 
     @property
     def full(self) -> BurnerState | None:
@@ -205,12 +221,45 @@ def burner_stability(
     gauge_pressure_Pa: float | None = None,
     options: EvaluationOptions | None = None,
 ) -> BurnerStability:
-    """One burner on the appliance's gas at its pressures.
+    """One burner on the appliance's gas at its pressures, cold and from a cold start to hot.
 
     fuel : of the appliance's gas, when it is already known
     gauge_pressure_Pa : before the orifice, nominal unless given
-    options : how it is evaluated; the loads and the user's own coefficients are those of the appliance
+    options : how it is evaluated; the loads and the user's own coefficients are those of the appliance, a ratio of hot
+        to cold air is that of the hot side
     """
+    cold = _cold_stability(appliance, burner, fuel, gauge_pressure_Pa, options)
+    return _with_warm_ups(appliance, [burner], [cold], options)[0]
+
+
+def stabilities(
+    appliance: Appliance,
+    *,
+    names: Sequence[str] | None = None,
+    fuel: BurnerFuel | None = None,
+    options: EvaluationOptions | None = None,
+) -> tuple[BurnerStability, ...]:
+    """Every burner of an appliance, or those named, on its own gas; see ``burner_stability``.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> [found.name for found in stabilities(demonstration(), names=["rear burner"])]
+    ['rear burner']
+    """
+    gas = appliance.supply.gas
+    own = appliance.tables.burner_coefficients
+    known = fuel if fuel is not None or isinstance(gas, DeclaredGas) else fuel_with_flame(gas, own)
+    burners = [burner for burner in appliance.burners if names is None or burner.name in names]
+    cold = [_cold_stability(appliance, burner, known, None, options) for burner in burners]
+    return _with_warm_ups(appliance, burners, cold, options)
+
+
+def _cold_stability(
+    appliance: Appliance,
+    burner: Burner,
+    fuel: BurnerFuel | None,
+    gauge_pressure_Pa: float | None,
+    options: EvaluationOptions | None,
+) -> BurnerStability:
     supply = appliance.supply
     why = NO_COMPOSITION if isinstance(supply.gas, DeclaredGas) else NO_PORTS if burner.ports is None else ""
     if why:
@@ -238,25 +287,50 @@ def burner_stability(
     )
 
 
-def stabilities(
+def _with_warm_ups(
     appliance: Appliance,
-    *,
-    names: Sequence[str] | None = None,
-    options: EvaluationOptions | None = None,
+    burners: Sequence[Burner],
+    states: Sequence[BurnerStability],
+    options: EvaluationOptions | None,
 ) -> tuple[BurnerStability, ...]:
-    """Every burner of an appliance, or those named, on its own gas.
+    """The same with the hot side of each burner, all in one call of the thermal model."""
+    ratio = None if options is None else options.hot_ratio
+    places, cold = [], []
+    for place, (burner, one) in enumerate(zip(burners, states, strict=True)):
+        if one.case is not None and one.full is not None and not burner.kind.traits.is_radiant:
+            lowest = next((rate for rate in one.rates if rate.label in (TURNDOWN, LOWEST)), one.rates[0])
+            lift = {rate.label: rate.state for rate in one.rates if rate.label in (FULL, HIGHEST)}
+            places.append(place)
+            cold.append(
+                ColdBurner(
+                    burner=burner, case=one.case, full=one.full, low=lowest.state,
+                    lowest_rate=lowest.label, lift=lift, hot_ratio=own_ratio(one.case.options, ratio),
+                )
+            )  # fmt: skip
+    results = list(states)
+    for place, case, warm in zip(places, cold, warm_ups(appliance, cold), strict=True):
+        results[place] = _with_hot_checks(appliance, results[place], case, warm)
+    return tuple(results)
 
-    >>> from burnerlab.appliance import demonstration
-    >>> [found.name for found in stabilities(demonstration(), names=["rear burner"])]
-    ['rear burner']
-    """
-    gas = appliance.supply.gas
-    own = appliance.tables.burner_coefficients
-    fuel = None if isinstance(gas, DeclaredGas) else fuel_with_flame(gas, own)
-    return tuple(
-        burner_stability(appliance, burner, fuel=fuel, options=options)
-        for burner in appliance.burners
-        if names is None or burner.name in names
+
+def _with_hot_checks(
+    appliance: Appliance, stability: BurnerStability, cold: ColdBurner, warm: WarmUp
+) -> BurnerStability:
+    """The hot checks in place of the cold ones of the same limit, and once why a hot side is not evaluated."""
+    hot = tuple(hot_findings(cold, warm, appliance.tables.port_limits))
+    limits = {finding.topic.split(" at ")[0] for finding in hot}
+    missing = [one for one in stability.not_evaluated if one.topic not in limits]
+    if warm.basis == HotBasis.UNKNOWN and warm.cold_primary_aeration is not None:
+        missing.append(NotEvaluated(topic=HOT_SIDE, why=warm.why_not))  # of all burners in the box
+    elif warm.hot_light_back_margin is None and warm.cold_light_back_margin is not None:
+        missing.append(NotEvaluated(topic=f"light-back, {HOT_SIDE}", why=warm.why_not, burner=stability.name))
+    note = warm_up_note(warm)
+    return replace(
+        stability,
+        warm_up=warm,
+        findings=(*(one for one in stability.findings if one.topic.split(" at ")[0] not in limits), *hot),
+        not_evaluated=tuple(missing),
+        notes=(*stability.notes, *([note] if note else [])),
     )
 
 
@@ -284,7 +358,12 @@ def on_gas(
             air_temperature_K=supply.gas_temperature_K,
         ),
         rates=_rates(appliance, burner, nominal),
-        options=replace(options or EvaluationOptions(), own=appliance.tables.burner_coefficients),
+        options=replace(
+            options or EvaluationOptions(),
+            temperatures=COLD,  #  what the file says of hot ports is for the hot side
+            hot_ratio=None,
+            own=appliance.tables.burner_coefficients,
+        ),
     )
 
 

@@ -122,6 +122,18 @@ class Box:
         float | None,
         key.quantity("share", "Share of the radiation on a wall that it does not send back", "30 %"),
     ] = None
+    gas_temperature_K: Annotated[
+        float | None,
+        key.quantity(
+            "hot_surface", "Gas round its burners at full rate, measured once it is steady", "200 C"
+        ),
+    ] = None
+    wall_temperature_K: Annotated[
+        float | None,
+        key.quantity(
+            "hot_surface", "Walls and lid that its burners see; that of the gas without it", "250 C"
+        ),
+    ] = None
 
 
 @table()

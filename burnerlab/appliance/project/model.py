@@ -21,6 +21,7 @@ from burnerlab.quantity.outputs import output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
 from burnerlab.quantity.units import Kind
 from burnerlab.supply.regulator import Valve
+from burnerlab.tables import rows
 from burnerlab.tables.problem import UserError
 
 REGIONS: tuple[str, str] = ("us", "eu")
@@ -154,6 +155,31 @@ class Shutter:
     ] = None
 
 
+MATERIALS: tuple[str, ...] = tuple(
+    dict.fromkeys(row["name"].rpartition(", ")[0] for row in rows("burner_materials"))
+)
+"""What burner bodies are made of: rows of the table of burner materials."""
+
+
+@table()
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Body:
+    """The metal of one burner: the pipe or casting that carries its ports, and its mixing tube."""
+
+    material: Annotated[str, key.choice(MATERIALS, "a material of burners", "What head and tube are made of")]
+    wall_m: Annotated[float, key.length("Thickness of its wall", "1.2 mm", "thickness")]
+    diameter_m: Annotated[float, key.length("Outer width of what carries the ports", "30 mm")]
+    length_m: Annotated[
+        float | None,
+        key.length("Length of what carries the ports; from its place without it", "400 mm"),
+    ] = None
+    tube_length_m: Annotated[float, key.length("Length of the mixing tube before it", "150 mm", name="tube")]
+    mass_kg: Annotated[
+        float | None,
+        key.quantity("burner_mass", "What carries the ports, weighed; from its walls without it", "2.5 kg"),
+    ] = None
+
+
 def _turndown(value: Any, before: Mapping[str, Any], file: Mapping[str, Any]) -> float:
     return key_readers.turndown(value, str(file.get("basis", "")), before.get("rate"))
 
@@ -212,6 +238,14 @@ class Burner:
         ),
     ] = ()
     shutter: Annotated[Shutter | None, key.part(Shutter, "Its air shutter", {"opening": "60 %"})] = None
+    body: Annotated[
+        Body | None,
+        key.part(
+            Body,
+            "Its metal, for how hot it gets",
+            {"material": "steel", "wall": "1.2 mm", "diameter": "30 mm", "tube": "150 mm"},
+        ),
+    ] = None
     valve: Annotated[
         Valve | None, key.part(ValveTable, "Its own valve; the supply's without it", {"bore": "6 mm"})
     ] = None

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import is_dataclass, replace
 from typing import Any
 
-from burnerlab.appliance.conversion.evaluation_result import FlameAt, PressureAt, TileAt
+from burnerlab.appliance.conversion.evaluation_result import FlameAt, PressureAt, TileAt, WarmUp
 from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, DrillChoice, Headline
 from burnerlab.quantity import System
 from burnerlab.quantity.outputs import Column as Declared
@@ -68,14 +68,19 @@ PLACED: Mapping[type, frozenset[str]] = {
         "all_on_from_nominal",
     )),
     FlameAt: frozenset((
-        "which_gas", "gas", "rate", "heat_input_gross_W", "primary_aeration",
-        "port_loading_W_per_mm2", "lift_margin", "light_back_margin",
-        "yellow_tip_margin", "inner_cone_height_m",
+        "which_gas", "gas", "heat_input_gross_W", "primary_aeration", "port_loading_W_per_mm2",
+        "inner_cone_height_m",
+    )),
+    WarmUp: frozenset((
+        "which_gas", "basis", "head_temperature_1_min_K", "head_temperature_5_min_K",
+        "head_temperature_15_min_K", "mixture_temperature_K", "cold_primary_aeration", "hot_primary_aeration",
+        "hot_lowest_rate_primary_aeration", "steady_s", "cold_lift_margin", "hot_yellow_tip_margin",
+        "hot_lowest_rate_yellow_tip_margin", "hot_light_back_margin", "nearest_limit", "nearest_moment",
     )),
     TileAt: frozenset((
         "burner", "which_gas", "gas", "primary_aeration", "firing_density_net_W_per_m2", "face_temperature_K",
         "face_ceiling_temperature_K", "radiant_efficiency_net",
-        "plenum_side_temperature_K", "lift_margin", "evidence",
+        "plenum_side_temperature_K", "evidence",
     )),
 }  # fmt: skip
 """Of each result the figures that sheet or terminal print in a place of their own; a test asks for that place."""
@@ -93,10 +98,15 @@ FILES_ALONE: Mapping[type, frozenset[str]] = {
         "alone_from_nominal", "heat_input_alone_gross_W",
     )),
     FlameAt: frozenset((
-        "gauge_pressure_Pa", "light_back_is_at_least", "wall_gradient_per_s",
+        "gauge_pressure_Pa", "lift_margin", "light_back_is_at_least", "light_back_margin", "rate",
+        "wall_gradient_per_s", "yellow_tip_margin",
+    )),
+    WarmUp: frozenset((
+        "cold_light_back_margin", "cold_yellow_tip_margin", "heat_input_gross_W", "lift_rate",
+        "light_back_is_at_least", "lowest_rate", "nearest_margin", "primary_aeration_change", "why_not",
     )),
     TileAt: frozenset((
-        "ceiling_efficiency_net", "radiated_W",
+        "ceiling_efficiency_net", "lift_margin", "radiated_W",
     )),
 }  # fmt: skip
 """Of each result the figures that JSON, CSV, workbook and data frame hold and no page has a column for."""

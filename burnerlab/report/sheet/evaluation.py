@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 
 from burnerlab.appliance.conversion.evaluation_result import (
@@ -11,6 +12,7 @@ from burnerlab.appliance.conversion.evaluation_result import (
     Pressures,
     ShutterSetting,
     TileAt,
+    WarmUp,
     Which,
 )
 from burnerlab.appliance.conversion.result import Conversion
@@ -147,7 +149,7 @@ def _flames(c: Conversion, evaluation: Evaluation, system: System) -> Section:
     if evaluation.flames:
         blocks.append(_air_table(c, evaluation))
         flaming = [one for one in evaluation.flames if not one.kind.traits.is_radiant]
-        blocks += [_margin_table(c, flaming)] if flaming else []
+        blocks += [_margin_table(c, flaming), _warm_table(flaming, system)] if flaming else []
     words = tuple(_flame_words(c, evaluation))
     blocks += [Points(items=words)] if words else []
     rates = [
@@ -217,43 +219,92 @@ def _shutter(setting: ShutterSetting | None) -> tuple[Cell, Cell]:
     return now, Cell(text=ends, also=", ".join(setting.binding))
 
 
+OF_MARGINS = (
+    "cold_lift_margin", "hot_yellow_tip_margin", "hot_lowest_rate_yellow_tip_margin", "hot_light_back_margin",
+)  # fmt: skip
+OF_HEADS = ("head_temperature_1_min_K", "head_temperature_5_min_K", "head_temperature_15_min_K")
+OF_AIR = ("cold_primary_aeration", "hot_primary_aeration", "hot_lowest_rate_primary_aeration")
+
+
 def _margin_table(c: Conversion, flames: Sequence[BurnerFlames]) -> Table:
-    """Each limit at the rates that are hardest on it."""
+    """Each limit where it bites: lift cold, the others hot."""
     columns = (
         BlockColumn(title="Burner"),
         BlockColumn(title="Gas"),
-        BlockColumn(title="Lift, full rate", side="right"),
-        BlockColumn(title="Lift, highest pressure", side="right"),
-        BlockColumn(title="Light-back, turndown", side="right"),
-        BlockColumn(title="Light-back, lowest pressure", side="right"),
-        BlockColumn(title="Yellow tipping", side="right"),
-        BlockColumn(title="Inner cone", side="right"),
+        *(column_of(WarmUp, each) for each in OF_MARGINS),
+        BlockColumn(title="Smallest, limit"),
+        BlockColumn(title="Inner cone, cold", side="right"),
         BlockColumn(title="Verdict"),
     )
     rows = [
-        (Cell(text=name(one.burner)), Cell(text=which), *_margins(one, full), _verdict(c, one.burner, which))
+        (
+            Cell(text=name(one.burner)),
+            Cell(text=warm.which_gas),
+            *(margin(getattr(warm, each)) for each in OF_MARGINS),
+            Cell(text=warm.nearest_limit or "not evaluated", also=warm.nearest_moment),
+            _cone(one.full(warm.which_gas)),
+            _verdict(c, one.burner, warm.which_gas),
+        )
         for one in flames
-        for which in SIDES
-        if (full := one.full(which)) is not None
+        for warm in one.warm_ups
     ]
     return Table(
-        caption="Margins to the limits of the flame", columns=columns, rows=merged(rows), grouped=True
-    )
+        caption="Margins to the limits of the flame, each where it is hardest", columns=columns,
+        rows=merged(rows), grouped=True,
+    )  # fmt: skip
 
 
-def _margins(flames: BurnerFlames, full: FlameAt) -> tuple[Cell, ...]:
-    high, low, turned = (
-        flames.at(full.which_gas, rate) for rate in ("highest pressure", "lowest pressure", "turndown")
-    )
-    cone = full.inner_cone_height_m
+def _cone(at: FlameAt | None) -> Cell:
     return (
-        margin(full.lift_margin),
-        margin(high.lift_margin) if high else DASH,
-        margin(turned.light_back_margin) if turned else DASH,
-        margin(low.light_back_margin) if low else margin(full.light_back_margin),
-        margin(full.yellow_tip_margin),
-        DASH if cone is None else LENGTH.show(cone, "metric"),
+        DASH
+        if at is None or at.inner_cone_height_m is None
+        else LENGTH.show(at.inner_cone_height_m, "metric")
     )
+
+
+def _warm_table(flames: Sequence[BurnerFlames], system: System) -> Table:
+    """From a cold start: metal, mixture and air."""
+    columns = (
+        BlockColumn(title="Burner"),
+        BlockColumn(title="Gas"),
+        BlockColumn(title="Metal at the ports, 1, 5, 15 min", side="right"),
+        *(column_of(WarmUp, each) for each in ("mixture_temperature_K", *OF_AIR)),
+        column_of(WarmUp, "steady_s"),
+        column_of(WarmUp, "basis"),
+    )
+    rows = [
+        (
+            Cell(text=name(one.burner)),
+            Cell(text=warm.which_gas),
+            _heads(warm, system),
+            DASH if warm.mixture_temperature_K is None else _temperature(warm.mixture_temperature_K, system),
+            *(_share(getattr(warm, each)) for each in OF_AIR),
+            _steady(warm),
+            Cell(text=warm.basis),
+        )
+        for one in flames
+        for warm in one.warm_ups
+    ]
+    return Table(caption="From a cold start", columns=columns, rows=merged(rows), grouped=True)
+
+
+def _heads(warm: WarmUp, system: System) -> Cell:
+    """The metal at three times in one cell, with the band of the last."""
+    bands = [band for each in OF_HEADS if (band := getattr(warm, each)) is not None]
+    if not bands:
+        return DASH
+    scale = FLAME_TEMPERATURE.scale(system)
+    values = ", ".join(f"{scale.of(band.value):.0f}" for band in bands)
+    low, high = (scale.of(end) for end in (bands[-1].low, bands[-1].high))
+    return Cell(text=f"{values} {scale.unit}", also=f"the last {low:.0f} to {high:.0f} {scale.unit}")
+
+
+def _steady(warm: WarmUp) -> Cell:
+    """Minutes until the air keeps within 2 % of its last value."""
+    if warm.steady_s is None:
+        return DASH
+    minutes = math.ceil(warm.steady_s / 60.0 - 1e-9)
+    return Cell(text="from the start" if minutes == 0 else f"{minutes} min", value=minutes, unit="min")
 
 
 def margin(band: Band | None) -> Cell:

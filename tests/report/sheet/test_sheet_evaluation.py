@@ -112,10 +112,10 @@ def test_every_pressure_is_on_the_sheet(case: Conversion) -> None:
 
 def test_margins_carry_their_band_or_say_that_they_were_not_evaluated(case: Conversion) -> None:
     shown = table(case, "flames", "Margins")
-    lift = column(shown, "Lift, full rate")
+    lift = column(shown, "Lift margin, cold")
     known = case is made(True)
     assert all((cell.text != "not evaluated") == known for cell in lift)
-    assert all(" to " in cell.also for cell in column(shown, "Yellow tipping"))
+    assert all(" to " in cell.also for cell in column(shown, "Yellow-tip margin, 15 min"))
     assert {cell.text for cell in column(shown, "Gas")} == {"present", "new"}
     lead = build_sheet(case).section("flames").lead
     assert "recalled or estimated" in lead
@@ -197,7 +197,7 @@ def test_the_workbook_has_a_page_for_each_and_numbers_in_it(case: Conversion) ->
     from openpyxl import load_workbook
 
     book = load_workbook(io.BytesIO(xlsx_bytes(case, build_sheet(case))), data_only=True)
-    assert book.sheetnames[2:7] == ["Air", "Pressure", "Flame", "Shutter", "Tile"]
+    assert book.sheetnames[2:7] == ["Air", "Pressure", "Flame", "Warm-up", "Shutter"]
     flame = book["Flame"]
     heads = [cell.value for cell in flame[HEAD_ROW + 1]]
     first = [cell.value for cell in flame[HEAD_ROW + 2]]

@@ -1,0 +1,482 @@
+"""Burners of an appliance from a cold start: how hot they get, the air that takes off, each limit where it bites.
+
+Lift is hardest on the cold burner at the highest pressure. Yellow tips come when it is hot and draws less air, at full
+and at the lowest rate; light-back at the lowest rate while the metal still has the temperature of the full one. What is
+known of the hot side, the strongest first: the ratio of hot to cold air measured on such burners, the temperature in
+the ports that the file states, the thermal model of the body, a band on the cold air.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+
+import numpy as np
+
+from burnerlab.appliance.conversion.evaluation_result import HotBasis, WarmUp
+from burnerlab.appliance.conversion.result import Finding
+from burnerlab.appliance.project.geometry import Box
+from burnerlab.appliance.project.geometry_checks import box_footprint, burner_footprint, overlap
+from burnerlab.appliance.project.model import Appliance, Burner
+from burnerlab.burner.burner import EvaluationOptions, MixtureTemperatures
+from burnerlab.burner.checks import rule_for
+from burnerlab.burner.coefficients import Array, Numbers, coefficients
+from burnerlab.burner.evaluation import evaluate
+from burnerlab.burner.hot_burner import (
+    BurnerBody,
+    BurnerPlace,
+    HOT_s,
+    HotBurner,
+    MixtureFlow,
+    MixtureWarmth,
+    TIMES_s,
+    hot_burner,
+    mixture_flow,
+    mixture_on_metal,
+    pipe_body,
+    port_way_m,
+    steady_from_s,
+)
+from burnerlab.burner.primary_air import entrained_air_per_gas
+from burnerlab.burner.stability_diagram import OnGas
+from burnerlab.burner.state import BurnerState
+from burnerlab.burner.tile_evaluation import Band
+from burnerlab.tables.figure import Evidence
+
+HISTORY_s = (
+    15.0,
+    30.0,
+    45.0,
+    90.0,
+    120.0,
+    180.0,
+    240.0,
+    420.0,
+    600.0,
+    1200.0,
+    1800.0,
+    2700.0,
+    3600.0,
+    7200.0,
+)
+"""Times of the air besides those shown, for the time from which it is steady."""
+RATIO, NO_BODY = "hot factor", "hot air without a body"
+RATIOS = ("throat_ratio", "head_ratio", "port_rise")
+NO_PORT_TEMPERATURE = "needs the temperature of hot ports: describe the body of the burner"
+BEYOND = "the table of burning velocities does not reach this mixture at the temperature of the hot ports"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ColdBurner:
+    """One burner on a gas with its cold states: at full rate, at its lowest rate, and those that lift is judged at."""
+
+    burner: Burner
+    case: OnGas
+    full: BurnerState
+    low: BurnerState
+    lowest_rate: str
+    lift: Mapping[str, BurnerState]
+    hot_ratio: float | None  # the user's own ratio of hot to cold air
+
+    @property
+    def air_K(self) -> float:
+        return float(np.asarray(self.case.surroundings.air_temperature_K))
+
+
+def box_around(appliance: Appliance, burner: Burner) -> Box | None:
+    """The box whose hot gas stands round a burner: a closed one, or an open one with a temperature of its gas."""
+    for box in () if appliance.space is None else appliance.space.boxes:
+        around = box_footprint(box)
+        stands = any(overlap(burner_footprint(burner, place), around) for place in burner.places)
+        if stands and (box.lid == "closed" or box.gas_temperature_K is not None):
+            return box
+    return None
+
+
+def no_box_gas(box: Box) -> str:
+    """Why the hot side of a burner in a closed box is not evaluated."""
+    return (
+        f"the temperature of the gas in {box.name}, whose lid is closed, is not given: measure it round the burners"
+        " and add gas_temperature to the box"
+    )
+
+
+def body_of(burner: Burner) -> BurnerBody | None:
+    """The metal of a burner as the thermal model takes it; None where the file does not describe it.
+
+    The length of what carries the ports is that of its place, of a ring the circle; a mixing tube has the throat's
+    bore. Ports without a depth are as deep as the wall.
+    """
+    body, ports, throat = burner.body, burner.ports, burner.throat_m
+    length = None if body is None else body.length_m
+    if length is None and burner.places:
+        place = burner.places[0]
+        length = place.length_m if place.diameter_m is None else math.pi * place.diameter_m
+    if body is None or ports is None or throat is None or length is None:
+        return None
+    depth = body.wall_m if ports.depth_m is None else ports.depth_m
+    return pipe_body(
+        body.material,
+        body.wall_m,
+        (length, body.diameter_m),
+        (body.tube_length_m, throat + 2.0 * body.wall_m),
+        port_way_m(ports.diameter_m, depth, ports.count, ports.slot_length_m),
+        body.mass_kg,
+    )
+
+
+def own_ratio(options: EvaluationOptions, entered: Numbers | None = None) -> float | None:
+    """The user's own ratio of hot to cold air: the one entered, or that of an own table of coefficients."""
+    if entered is not None:
+        return float(np.asarray(entered))
+    if options.own is None:
+        return None
+    row = coefficients(options.own)[RATIO]
+    return row.value if row.evidence in (Evidence.MEASURED, Evidence.ENTERED) else None
+
+
+def warm_ups(appliance: Appliance, burners: Sequence[ColdBurner]) -> tuple[WarmUp, ...]:
+    """What each burner is after a cold start; the thermal model runs once for all.
+
+    burners : on the gas of the appliance, without those that glow
+    """
+    bases = [_basis(appliance, cold) for cold in burners]
+    places = [
+        place
+        for place, (cold, basis) in enumerate(zip(burners, bases, strict=True))
+        if basis in (HotBasis.MODEL, HotBasis.RATIO)
+        and body_of(cold.burner) is not None
+        and np.isfinite(cold.full.primary_aeration)
+        and _gas_known(appliance, cold.burner)
+    ]
+    by_place = dict(zip(places, _runs(appliance, [burners[place] for place in places]), strict=True))
+    return tuple(
+        _warm_up(appliance, cold, basis, by_place.get(place))
+        for place, (cold, basis) in enumerate(zip(burners, bases, strict=True))
+    )
+
+
+def _gas_known(appliance: Appliance, burner: Burner) -> bool:
+    box = box_around(appliance, burner)
+    return box is None or box.gas_temperature_K is not None
+
+
+def _basis(appliance: Appliance, cold: ColdBurner) -> HotBasis:
+    ports = cold.burner.ports
+    if cold.hot_ratio is not None:
+        return HotBasis.RATIO
+    if ports is not None and ports.temperature_K is not None:
+        return HotBasis.PORTS
+    if not _gas_known(appliance, cold.burner):
+        return HotBasis.UNKNOWN
+    return HotBasis.NO_BODY if body_of(cold.burner) is None else HotBasis.MODEL
+
+
+# the thermal model, all burners in one call
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Run:
+    """A burner from a cold start.
+
+    ends : temperatures of the mixture and both ends of their band, warm and cool, each at full rate, at the lowest
+        rate, and at the lowest rate on the metal of the full one
+    """
+
+    hot: HotBurner  # at full rate
+    ends: tuple[MixtureTemperatures, ...]
+    steady_s: float
+
+
+def _surroundings(appliance: Appliance, cold: ColdBurner) -> tuple[float, float, float]:
+    """Room, gas and surfaces round a burner [K]."""
+    box = box_around(appliance, cold.burner)
+    if box is None or box.gas_temperature_K is None:
+        return cold.air_K, cold.air_K, cold.air_K
+    gas = box.gas_temperature_K
+    return cold.air_K, gas, gas if box.wall_temperature_K is None else box.wall_temperature_K
+
+
+def _runs(appliance: Appliance, burners: Sequence[ColdBurner]) -> list[_Run]:
+    """Every burner at full and lowest rate; the second pass has the flow that the hot burner draws."""
+    if not burners:
+        return []
+    bodies = [body_of(cold.burner) for cold in burners]
+    body = BurnerBody(
+        **{
+            f.name: np.array([[np.asarray(getattr(each, f.name))] * 2 for each in bodies])
+            for f in fields(BurnerBody)
+        }
+    )
+    room, gas, surface = np.array([_surroundings(appliance, cold) for cold in burners]).T[:, :, None]
+    place = BurnerPlace(room_K=room, gas_K=gas, surface_K=surface)
+    states = [(cold.full, cold.low) for cold in burners]
+    heat = np.array([[float(state.heat_input_gross_W) for state in pair] for pair in states])
+    aeration = np.array([[float(state.primary_aeration) for state in pair] for pair in states])
+    fuel, own = burners[0].case.fuel, burners[0].case.options.own
+    first = hot_burner(
+        body, mixture_flow(fuel, heat, aeration, room, own=own), place, heat, (HOT_s,), own
+    ).mixture
+    drawn = [
+        _aeration(cold, _temperatures(_part(first, k, slice(None), 0), cold.air_K))
+        for k, cold in enumerate(burners)
+    ]
+    flow = mixture_flow(fuel, heat, np.stack(drawn), room, first.before_ports_K[..., 0], own)
+    hot = hot_burner(body, flow, place, heat, (*TIMES_s, *HISTORY_s), own)
+    return [_run(cold, k, hot, body, flow) for k, cold in enumerate(burners)]
+
+
+def _run(cold: ColdBurner, k: int, run: HotBurner, body: BurnerBody, flow: MixtureFlow) -> _Run:
+    """The part of one burner."""
+    at, own = run.place_of(HOT_s), cold.case.options.own
+    metal = replace(body, **{f.name: getattr(body, f.name)[k, 0] for f in fields(BurnerBody)})
+    low = replace(
+        flow,
+        **{
+            f.name: np.broadcast_to(getattr(flow, f.name), np.shape(flow.heat_capacity_W_per_K))[k, 1]
+            for f in fields(MixtureFlow)
+        },
+    )
+    ends = []
+    for warmth, head in (
+        (run.mixture, run.head_K),
+        (run.warm, run.head_warm_K),
+        (run.cool, run.head_cool_K),
+    ):
+        turned = mixture_on_metal(metal, low, head[k, 0, at], run.tube_K[k, 0, at], own)
+        each = [
+            _temperatures(w, cold.air_K) for w in (_part(warmth, k, 0, at), _part(warmth, k, 1, at), turned)
+        ]
+        ends.append(_stacked(each))
+    history = _aeration(cold, _temperatures(_part(run.mixture, k, 0), cold.air_K))
+    last = _aeration(cold, _temperatures(_part(run.steady_mixture, k, 0), cold.air_K))
+    start = float(cold.full.primary_aeration)
+    return _Run(
+        hot=replace(
+            run,
+            head_K=run.head_K[k, 0],
+            head_cool_K=run.head_cool_K[k, 0],
+            head_warm_K=run.head_warm_K[k, 0],
+            mixture=_part(run.mixture, k, 0),
+            cool=_part(run.cool, k, 0),
+            warm=_part(run.warm, k, 0),
+        ),
+        ends=tuple(ends),
+        steady_s=steady_from_s(np.array([0.0, *run.time_s]), np.array([start, *history]), last),
+    )
+
+
+def _part(warmth: MixtureWarmth, *places: int | slice) -> MixtureWarmth:
+    return replace(warmth, **{f.name: getattr(warmth, f.name)[places] for f in fields(MixtureWarmth)})
+
+
+def _temperatures(warmth: MixtureWarmth, air_K: float) -> MixtureTemperatures:
+    return MixtureTemperatures(
+        throat_ratio=warmth.throat_ratio(air_K),
+        head_ratio=warmth.head_ratio(air_K),
+        port_rise=warmth.port_rise,
+    )
+
+
+def _stacked(each: Sequence[MixtureTemperatures]) -> MixtureTemperatures:
+    return MixtureTemperatures(**{name: np.hstack([getattr(cold, name) for cold in each]) for name in RATIOS})
+
+
+def _aeration(cold: ColdBurner, temperatures: MixtureTemperatures) -> Array:
+    """Primary aeration at temperatures of the mixture, by the momentum balance alone."""
+    case = cold.case
+    options = replace(case.options, temperatures=temperatures)
+    air = entrained_air_per_gas(case.geometry, case.fuel.relative_density, case.surroundings, options)
+    return air / case.fuel.stoichiometric_air
+
+
+# what it does to the flame
+
+
+def _warm_up(appliance: Appliance, cold: ColdBurner, basis: HotBasis, run: _Run | None) -> WarmUp:
+    full, low = cold.full, cold.low
+    lift = {
+        label: band_of(state.lift_margin, state.lift_margin_band)
+        for label, state in cold.lift.items()
+        if not np.isnan(state.lift_margin)
+    }
+    hardest = min(lift, key=lambda label: float(cold.lift[label].lift_margin), default="")
+    warm_up = WarmUp(
+        basis=basis,
+        lowest_rate=cold.lowest_rate,
+        lift_rate=hardest,
+        cold_lift_margin=lift.get(hardest),
+        cold_primary_aeration=band_of(full.primary_aeration, full.primary_aeration_band),
+        cold_light_back_margin=band_of(low.light_back_margin, low.light_back_margin_band),
+        cold_yellow_tip_margin=band_of(full.yellow_tip_margin, full.yellow_tip_margin_band),
+        heat_input_gross_W=float(full.heat_input_gross_W),
+    )
+    box = box_around(appliance, cold.burner)
+    if basis == HotBasis.UNKNOWN and box is not None:
+        return replace(warm_up, why_not=no_box_gas(box))
+    if warm_up.cold_primary_aeration is None:
+        return replace(warm_up, basis=HotBasis.UNKNOWN, why_not=full.air.why_not)
+    if basis == HotBasis.NO_BODY:
+        return _by_band(cold, warm_up)
+    return _by_states(cold, warm_up if run is None else _with_heads(warm_up, run), run)
+
+
+def band_of(value: Array, ends: Array) -> Band | None:
+    """A figure with its band; None where it is not known."""
+    return None if np.isnan(value) else Band.of(value, ends)
+
+
+def _with_heads(warm_up: WarmUp, run: _Run) -> WarmUp:
+    hot = run.hot
+    ends = (hot.head_K, hot.head_cool_K, hot.head_warm_K)
+    heads = [_ends([head[hot.place_of(time)] for head in ends]) for time in TIMES_s]
+    last = hot.place_of(HOT_s)
+    return replace(
+        warm_up,
+        head_temperature_1_min_K=heads[0],
+        head_temperature_5_min_K=heads[1],
+        head_temperature_15_min_K=heads[2],
+        mixture_temperature_K=_ends([w.port_exit_K[last] for w in (hot.mixture, hot.cool, hot.warm)]),
+        steady_s=None if math.isnan(run.steady_s) else run.steady_s,
+    )
+
+
+def _ends(figures: Sequence[Array]) -> Band:
+    """A band from its value, low and high end."""
+    value, low, high = (float(figure) for figure in figures)
+    return Band(value=value, low=low, high=high)
+
+
+def _by_band(cold: ColdBurner, warm_up: WarmUp) -> WarmUp:
+    """Hot air within a band of the cold air, for a burner whose body the file does not describe."""
+    row = coefficients(cold.case.options.own)[NO_BODY]
+    ratios = np.array([row.value, row.low, row.high])
+
+    def hot(value: Array, ends: Array) -> Band | None:
+        return band_of(value * row.value, _joined(value * ratios, ends * row.value))
+
+    return replace(
+        warm_up,
+        hot_primary_aeration=hot(cold.full.primary_aeration, cold.full.primary_aeration_band),
+        hot_lowest_rate_primary_aeration=hot(cold.low.primary_aeration, cold.low.primary_aeration_band),
+        hot_yellow_tip_margin=hot(cold.full.yellow_tip_margin, cold.full.yellow_tip_margin_band),
+        hot_lowest_rate_yellow_tip_margin=hot(cold.low.yellow_tip_margin, cold.low.yellow_tip_margin_band),
+        why_not=NO_PORT_TEMPERATURE,
+    )
+
+
+def _by_states(cold: ColdBurner, warm_up: WarmUp, run: _Run | None) -> WarmUp:
+    """Hot figures of the burner evaluated at its temperatures, or with the ratio measured, at each of three rates."""
+    case, ports = cold.case, cold.burner.ports
+    warm = None if run is None else _stacked(run.ends)
+    if run is None and ports is not None and ports.temperature_K is not None:
+        warm = MixtureTemperatures(port_rise=ports.temperature_K / cold.air_K)
+    ends = 1 if run is None else len(run.ends)
+    rates = [cold.full, cold.low, cold.low] * ends
+    options = replace(
+        case.options,
+        load=np.array([float(np.asarray(state.options.load)) for state in rates]),
+        temperatures=warm or MixtureTemperatures(),
+        hot_ratio=cold.hot_ratio,
+    )
+    pressure = np.array([float(state.gauge_pressure_Pa) for state in rates])
+    state = evaluate(case.geometry, case.fuel, pressure, case.surroundings, options)
+
+    def at(rate: int, value: Array, band: Array) -> Band | None:
+        values = np.broadcast_to(value, (3 * ends,))[rate::3]
+        if np.any(np.isnan(values)):
+            return None
+        return band_of(values[0], _joined(values, np.broadcast_to(band, (3 * ends, 2))[rate]))
+
+    air = (state.primary_aeration, state.primary_aeration_band)
+    yellow = (state.yellow_tip_margin, state.yellow_tip_margin_band)
+    back = at(2, state.light_back_margin, state.light_back_margin_band) if warm is not None else None
+    return replace(
+        warm_up,
+        hot_primary_aeration=at(0, *air),
+        hot_lowest_rate_primary_aeration=at(1, *air),
+        hot_yellow_tip_margin=at(0, *yellow),
+        hot_lowest_rate_yellow_tip_margin=at(1, *yellow),
+        hot_light_back_margin=back,
+        light_back_is_at_least=bool(np.broadcast_to(state.at.light_back_is_bound, (3 * ends,))[2]),
+        why_not="" if back is not None else NO_PORT_TEMPERATURE if warm is None else BEYOND,
+    )
+
+
+def _joined(values: Array, ends: Array) -> Array:
+    """Ends of the band of a figure: its own added, in quadrature of logarithms, to what its temperatures leave.
+
+    values : the figure, then with the warm and the cool end of the temperatures where there are such; ends : its own
+    """
+    value = values[0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        low = np.hypot(np.log(value / ends[0]), np.log(value / np.min(values)))
+        high = np.hypot(np.log(ends[1] / value), np.log(np.max(values) / value))
+    return np.array([value * np.exp(-low), value * np.exp(high)])
+
+
+# what it is called: findings, and a note
+
+
+def hot_findings(cold: ColdBurner, warm: WarmUp, own: Path | None = None) -> Iterator[Finding]:
+    """Yellow tips hot, at the worse of both rates, and light-back turned down on hot metal; none where not evaluated.
+
+    own : the user's own rules of ports
+    """
+    yellow = [
+        (margin, rate, air)
+        for margin, rate, air in (
+            (warm.hot_yellow_tip_margin, "full rate", warm.hot_primary_aeration),
+            (warm.hot_lowest_rate_yellow_tip_margin, warm.lowest_rate, warm.hot_lowest_rate_primary_aeration),
+        )
+        if margin is not None and air is not None
+    ]
+    limit = cold.case.fuel.yellow_tip.limit
+    if yellow and limit is not None and warm.cold_primary_aeration is not None:
+        margin, rate, air = min(yellow, key=lambda each: each[0].value)
+        text = (
+            f"primary aeration {100 * air.value:.1f} % 15 min after a cold start at {rate}, cold"
+            f" {100 * warm.cold_primary_aeration.value:.1f} % at full rate, against at least"
+            f" {100 * float(limit.value):.1f} %; {limit.note}"
+        )
+        yield from _finding(cold, "yellow tipping", margin, text, limit.evidence, own)
+    back = warm.hot_light_back_margin
+    if back is not None:
+        when = "" if warm.lowest_rate == "full rate" else f" at {warm.lowest_rate}"
+        hot = "" if warm.mixture_temperature_K is None else ", hot metal"
+        text = f"{_times(back)} the gradient of light-back{when or ' at full rate'}{hot}; {cold.low.at.light_back.note}"
+        if warm.light_back_is_at_least:
+            text += "; the mixture burns slower than any flat flame believed here: the limit lies below this"
+        yield from _finding(cold, "light-back" + when, back, text, cold.low.at.light_back.evidence, own)
+
+
+def _times(band: Band) -> str:
+    return f"wall gradient {band.value:.2g} times ({band.low:.2g} to {band.high:.2g})"
+
+
+def _finding(
+    cold: ColdBurner, topic: str, margin: Band, text: str, evidence: Evidence, own: Path | None
+) -> Iterator[Finding]:
+    """Against the rule of that limit; none where no rule speaks of this gas. The evidence is that of the limit."""
+    name = "yellow-tip margin" if topic == "yellow tipping" else "light-back margin"
+    rule = rule_for(name, cold.case.fuel.group, own)
+    if rule is not None:
+        yield Finding(
+            topic=topic, verdict=rule.verdict(margin.value, margin.low, margin.high), text=text,
+            burner=cold.burner.name, value=margin.value, unit=rule.unit, low=rule.low, high=rule.high,
+            source=rule.cite(), evidence=evidence,
+        )  # fmt: skip
+
+
+def warm_up_note(warm: WarmUp) -> str:
+    """What the hot side rests on, where it is not the model of a body in a known place."""
+    words: dict[HotBasis, str] = {
+        HotBasis.RATIO: "hot primary air by your own ratio of hot to cold",
+        HotBasis.PORTS: "hot primary air with the mixture in the ports at the temperature of the file;"
+        " a warm tube, which takes more, is not in it",
+        HotBasis.NO_BODY: "the body of the burner is not described: hot primary air between 85 and 100 % of the"
+        " cold; a hot box takes more",
+    }
+    return words.get(warm.basis, "")

@@ -1,0 +1,51 @@
+"""What the bench says of a unit by its file: when the air of a burner lit from cold is steady."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from click.testing import CliRunner
+
+from burnerlab.appliance import demonstration, demonstration_path
+from burnerlab.appliance.project.model import Appliance
+from burnerlab.bench.unit import steady_note
+from burnerlab.cli import main
+
+CART = demonstration()
+
+
+def _without_bodies() -> Appliance:
+    return replace(CART, burners=tuple(replace(burner, body=None) for burner in CART.burners))
+
+
+def test_a_burner_with_a_body_has_its_metal_air_and_time_in_words() -> None:
+    note = steady_note(CART, "griddle tube left")
+    for words in (
+        "griddle tube left",
+        "% of itself in 15 min",
+        "metal at the ports",
+        "°C",
+        "gas at the orifice",
+    ):
+        assert words in note
+
+
+def test_all_burners_together_name_the_one_whose_air_changes_most() -> None:
+    each = {burner.name: steady_note(CART, burner.name) for burner in CART.burners if burner.kind != "tile"}
+    assert steady_note(CART, None) in each.values()
+
+
+@pytest.mark.parametrize(("appliance", "burner"), [(_without_bodies(), None), (CART, "tile broiler")])
+def test_what_is_not_known_is_not_said(appliance: Appliance, burner: str | None) -> None:
+    assert steady_note(appliance, burner) == ""
+
+
+def test_clock_says_it_where_the_file_is_known() -> None:
+    reading = ("--volume", "50 L", "--time", "514 s")
+    by_file = CliRunner().invoke(
+        main, ["clock", str(demonstration_path()), "--burner", "griddle tube left", *reading]
+    )
+    assert "lit from cold" in by_file.output
+    without = CliRunner().invoke(main, ["clock", "--gas", "natural-gas-typical", *reading])
+    assert "lit from cold" not in without.output
