@@ -336,6 +336,7 @@ def layout_command(
         )
         return
     click.echo(_layout_text(file.name, studies, fit))
+    print_notes("Flame contact", [contact.text for study in studies for contact in study.flame_contacts])
     print_notes("Notes", studies[0].notes)
     for path in files:
         click.echo(f"written: {path}")

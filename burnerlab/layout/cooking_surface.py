@@ -294,12 +294,70 @@ def turned(dx: ArrayLike, dy: ArrayLike, angle_rad: float) -> tuple[FloatArray, 
     return np.asarray(c * y - s * x), np.asarray(c * x + s * y)
 
 
-def quarter_turns(first_rad: float, second_rad: float) -> int | None:
-    """0 when two things lie parallel, 1 when square to one another, None otherwise.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoverFrame:
+    """Shields in the frame of a burner: middle along and across it, half sides, and their turn. Floats or arrays."""
 
-    >>> quarter_turns(0.0, math.pi / 2), quarter_turns(0.0, math.pi), quarter_turns(0.0, 0.5)
-    (1, 0, None)
-    """
-    turns = (second_rad - first_rad) / (math.pi / 2)
-    nearest = round(turns)
-    return nearest % 2 if abs(turns - nearest) * math.pi / 2 < SQUARE_rad else None
+    along_m: FloatArray | float
+    across_m: FloatArray | float
+    half_length_m: FloatArray | float
+    half_width_m: FloatArray | float
+    cos: FloatArray | float  # of the turn of the shield against the burner
+    sin: FloatArray | float
+
+    @property
+    def is_square(self) -> bool:
+        """Parallel or square to the burner."""
+        return bool(np.all((np.asarray(self.cos) == 0) | (np.asarray(self.sin) == 0)))
+
+    def section(self, along_m: ArrayLike) -> tuple[FloatArray, FloatArray]:
+        """Low and high end of a shield across the burner at a place along it; high below low where there is none.
+
+        |du cos - dv sin| < half length and |du sin + dv cos| < half width, solved for dv.
+        """
+        du = np.asarray(along_m) - self.along_m
+        first = _slab(np.asarray(du * self.cos), np.asarray(-1.0 * self.sin), self.half_length_m)
+        second = _slab(np.asarray(du * self.sin), np.asarray(self.cos), self.half_width_m)
+        low, high = np.maximum(first[0], second[0]), np.minimum(first[1], second[1])
+        return np.asarray(self.across_m + low), np.asarray(self.across_m + high)
+
+    def breaks(self, half_wide_m: float) -> FloatArray:
+        """Places along the burner where the section within the width of its flame has a bend [..., 12].
+
+        Corners of the shield, and its sides where they cross the sides of the flame; infinite where they do not.
+        """
+        c, s = np.asarray(self.cos), np.asarray(self.sin)
+        hl, hw = np.asarray(self.half_length_m), np.asarray(self.half_width_m)
+        places = [a * hl * c + b * hw * s for a in (-1, 1) for b in (-1, 1)]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            for dv in (-half_wide_m - self.across_m, half_wide_m - self.across_m):
+                places += [(a * hl + dv * s) / c for a in (-1, 1)]
+                places += [(a * hw - dv * c) / s for a in (-1, 1)]
+        found = np.stack(np.broadcast_arrays(*places), axis=-1) + np.asarray(self.along_m)[..., None]
+        return np.where(np.isfinite(found), found, np.inf)
+
+
+def _slab(offset: FloatArray, slope: FloatArray, half: FloatArray | float) -> tuple[FloatArray, FloatArray]:
+    """Low and high end of dv where |offset + slope dv| < half."""
+    flat = slope == 0
+    steep = np.where(flat, 1.0, slope)
+    ends = (-half - offset) / steep, (half - offset) / steep
+    inside = np.abs(offset) < half
+    low = np.where(flat, np.where(inside, -np.inf, np.inf), np.minimum(*ends))
+    high = np.where(flat, np.where(inside, np.inf, -np.inf), np.maximum(*ends))
+    return np.asarray(low), np.asarray(high)
+
+
+def frame_of(cover: Cover, burner: Emitter) -> CoverFrame:
+    """A shield in the frame of a burner; turns closer than ``SQUARE_rad`` to a right angle or to none are that."""
+    along, across = turned(cover.x_m - burner.x_m, cover.y_m - burner.y_m, burner.angle_rad)
+    turn = cover.angle_rad - burner.angle_rad
+    c, s = math.cos(turn), math.sin(turn)
+    return CoverFrame(
+        along_m=float(along),
+        across_m=float(across),
+        half_length_m=cover.length_m / 2,
+        half_width_m=cover.width_m / 2,
+        cos=0.0 if abs(c) < SQUARE_rad else c,
+        sin=0.0 if abs(s) < SQUARE_rad else s,
+    )

@@ -21,7 +21,7 @@ from burnerlab.layout.cooking_surface import Emitter, Grid, Layout, Span, grid_o
 from burnerlab.layout.heat_map import Evenness, MapBand, Pieces, check_layout, evenness, map_band, pieces
 from burnerlab.layout.measurement import Measurand, MeasuredGrid
 from burnerlab.layout.model_error import Departures, ModelError, Places, model_error
-from burnerlab.layout.plume import covered_share, footprint
+from burnerlab.layout.plume import footprint
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.tables.figure import Evidence
@@ -274,8 +274,7 @@ def _log_spread(value: float, span: Span | None) -> float:
 def _carried(layout: Layout, i: int, grid: Grid) -> FloatArray:
     burner = layout.burners[i]
     covers = tuple(c for c in layout.covers if c.z_m < layout.surface.z_m)
-    kept = 1 - layout.shape.shield_uptake * covered_share(burner, covers)
-    return kept * footprint(burner, layout.surface, grid.x_m, grid.y_m, layout.shape, covers)
+    return footprint(burner, layout.surface, grid.x_m, grid.y_m, layout.shape, covers)
 
 
 def with_factors(layout: Layout, radiant: float, capture: float | Sequence[float], width: float) -> Layout:

@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike, NDArray
 from burnerlab import tables
 from burnerlab.layout.cooking_surface import Cover, Emitter, Grid, Layout, Span, grid_over
 from burnerlab.layout.enclosure import Half, above, back_irradiance, below
-from burnerlab.layout.plume import covered_share, footprint
+from burnerlab.layout.plume import footprint
 from burnerlab.layout.radiation import STEFAN_BOLTZMANN, black_W_per_m2, irradiance
 from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure
@@ -260,8 +260,7 @@ def pieces(layout: Layout, grid: Grid) -> tuple[Pieces, Half]:
     radiated, carried = np.empty((count, *shape)), np.empty((count, *shape))
     for i, burner in enumerate(layout.burners):
         radiated[i] = irradiance(burner, grid.x_m, grid.y_m, z, half.covers)
-        kept = 1 - layout.shape.shield_uptake * covered_share(burner, half.covers)
-        carried[i] = kept * footprint(burner, layout.surface, grid.x_m, grid.y_m, layout.shape, half.covers)
+        carried[i] = footprint(burner, layout.surface, grid.x_m, grid.y_m, layout.shape, half.covers)
     found = Pieces(
         radiated=absorbs * (radiated + back[:count]), reheated=absorbs * back[count:], carried=carried
     )

@@ -35,6 +35,7 @@ from burnerlab.layout.cooking_surface import (
     Surface,
     grid_over,
 )
+from burnerlab.layout.flame_contact import FlameContact, flame_contacts
 from burnerlab.layout.flame_size import flame_sizes, line_ceiling_m
 from burnerlab.layout.grid_fit import (
     FitState,
@@ -139,11 +140,18 @@ def layout_of(
         if overlap(shield_footprint(s), box_footprint(box) if box else grate_footprint(grate))
     )
     spread = coefficient("plume spread", own)
+    room = None if box is None else _room(box, own)
+    if room is not None and room.lid_z_m is not None and all(e.z_m < grate.height_m for e in emitters):
+        room = replace(room, lid_z_m=None)
+        notes.append(
+            f"the lid of {box.name if box else grate.name} is closed, but no burner lies above {grate.name}: what the "
+            "lid sends back of the hot gas is not in this map"
+        )
     return Layout(
         surface=_surface(grate, own),
         burners=tuple(emitters),
         covers=covers,
-        room=None if box is None else _room(box, own),
+        room=room,
         shape=PlumeShape(
             plume_spread=spread.value,
             plate_spreading=coefficient("plate spreading", own).value,
@@ -368,6 +376,8 @@ class LayoutStudy(WithSummary):
     trade: Figure  # heat input per area of the trade, in its own unit
     off: tuple[str, ...] = field(metadata=output("not lit"))
     parts: tuple[BurnerPart, ...] = field(metadata=output("burners"))
+    flame_contacts: tuple[FlameContact, ...] = field(metadata=output("flame contact"))
+    """Flames that may touch a shield or the surface."""
     notes: tuple[str, ...] = field(metadata=output("notes"))
 
     @property
@@ -496,6 +506,7 @@ def study_of(
             for burner, share in zip(layout.burners, found.shares, strict=True)
         ),
         gas=gas.name,
+        flame_contacts=flame_contacts(layout),
         heat_input_gross_W=net / net_share(gas),
         heat_input_net_W=net,
         trade=coefficient("trade heat per area", own),

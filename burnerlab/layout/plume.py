@@ -7,15 +7,18 @@ that has to be measured: correlations of fire plumes hold above the flame tip, a
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.layout.cooking_surface import Cover, Emitter, PlumeShape, Surface, quarter_turns, turned
+from burnerlab.layout.cooking_surface import Cover, CoverFrame, Emitter, PlumeShape, Surface, frame_of, turned
 
 FloatArray = NDArray[np.float64]
 
+STRETCHES = 24  # of a tube under a shield at an angle
 GRAVITY = 9.80665  # m/s2, conventional
 AIR_DENSITY_x_K = 353.05  # density of dry air times its temperature at 101 325 Pa [kg K/m3], ideal gas
 ENTRAINMENT, LAMBDA = 0.16, 0.9  # Lee and Emmons line plume as recalled, layout-derived
@@ -41,9 +44,10 @@ def footprint(
     shape: PlumeShape,
     covers: Sequence[Cover] = (),
 ) -> FloatArray:
-    """Share of a burner's hot gas that lands on each square metre of the surface's plane [1/m2]; over all of it 1.
+    """Share of a burner's hot gas that lands on each square metre of the surface's plane [1/m2].
 
-    A burner above the surface, or one that faces to a side, brings it none: its gas rises away.
+    Over all of the plane it is 1, less what the shields over a tube take up. A burner above the surface, or one that
+    faces to a side, brings it none: its gas rises away.
     """
     if emitter.z_m >= surface.z_m or emitter.stands:
         return np.zeros(np.shape(x_m))
@@ -53,7 +57,13 @@ def footprint(
     if emitter.form == "panel":
         b = half_width_m(emitter, surface, shape)
         return _bar(u, emitter.length_m, b) * _bar(v, emitter.width_m, b)
-    return _tube(emitter, surface, u, v, shape, covers)
+    total = np.zeros(np.shape(x_m))
+    for part in gas_parts(emitter, covers):
+        kept = 1.0 if part.cover is None else 1.0 - shape.shield_uptake
+        b = half_width_m(emitter, surface, shape, None if part.cover is None else part.cover.z_m)
+        middle, length = (part.start_m + part.end_m) / 2, part.end_m - part.start_m
+        total = total + kept * part.share * _bar(u - middle, length, b) * _bell(v - part.across_m, b)
+    return np.asarray(total)
 
 
 def _bar(t: FloatArray, length_m: float, b: float) -> FloatArray:
@@ -76,54 +86,103 @@ def _ring(e: Emitter, x: FloatArray, y: FloatArray, b: float) -> FloatArray:
     )
 
 
-def _tube(
-    e: Emitter, surface: Surface, u: FloatArray, v: FloatArray, shape: PlumeShape, covers: Sequence[Cover]
-) -> FloatArray:
-    """A tube, its gas led to both edges of a shield where one lies over it."""
-    over = cover_of(e, covers)
-    b = half_width_m(e, surface, shape)
-    if over is None:
-        return _bar(u, e.length_m, b) * _bell(v, b)
-    low, high, left, right = _covered(e, over)
-    from_shield = half_width_m(e, surface, shape, over.z_m)
-    share = (high - low) / e.length_m
-    pair = 0.5 * (_bell(v - left, from_shield) + _bell(v - right, from_shield))
-    total = share * _bar(u - (low + high) / 2, high - low, from_shield) * pair
-    for start, end in ((-e.length_m / 2, low), (high, e.length_m / 2)):
-        if end - start > 1e-9:
-            free = (end - start) / e.length_m
-            total = total + free * _bar(u - (start + end) / 2, end - start, b) * _bell(v, b)
-    return np.asarray(total)
+# a tube's gas at the shields over it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GasPart:
+    """Gas of a stretch of a tube that rises from one line: from the flame, or from an edge of the shield over it."""
+
+    start_m: float  # along the tube
+    end_m: float
+    across_m: float
+    share: float  # of the tube's gas [-]
+    cover: Cover | None
+
+
+def gas_parts(emitter: Emitter, covers: Sequence[Cover]) -> tuple[GasPart, ...]:
+    """The gas of a tube after the shields over it, at any angle; the shares add to 1.
+
+    Of the gas across the width of the flame, what a shield lies over goes to its two edges, the more to the nearer
+    one; the rest rises free or to the next shield. So nothing jumps when a shield is moved or turned a little.
+    """
+    half, wide = emitter.length_m / 2, max(emitter.width_m, 1e-6)
+    over = sorted((c for c in covers if c.z_m > emitter.z_m), key=lambda c: c.z_m)
+    frames = [frame_of(c, emitter) for c in over]
+    near = [(c, f) for c, f in zip(over, frames, strict=True) if _lies_over(f, half, wide / 2)]
+    found: list[GasPart] = []
+    ends = _stretches([f for _, f in near], half, wide / 2)
+    for start, end in pairwise(ends):
+        found += _parts_between(start, end, near, (wide, 2 * half))
+    return tuple(found)
+
+
+def _lies_over(frame: CoverFrame, half: float, half_wide: float) -> bool:
+    reach = math.hypot(float(frame.half_length_m), float(frame.half_width_m))
+    return abs(float(frame.along_m)) < half + reach and abs(float(frame.across_m)) < half_wide + reach
+
+
+def _stretches(frames: Sequence[CoverFrame], half: float, half_wide: float) -> list[float]:
+    """Ends of stretches of a tube in which the section of every shield changes little."""
+    ends = {-half, half}
+    for frame in frames:
+        ends |= {u for u in frame.breaks(half_wide).tolist() if abs(u) < half}
+    sorted_ends: list[float] = sorted(ends)
+    if all(frame.is_square for frame in frames):
+        return sorted_ends
+    fine = [sorted_ends[0]]
+    for end in sorted_ends[1:]:
+        count = max(math.ceil((end - fine[-1]) / (2 * half) * STRETCHES), 1)
+        fine += [fine[-1] + (end - fine[-1]) * k / count for k in range(1, count + 1)]
+    return fine
+
+
+def _parts_between(
+    start: float, end: float, near: Sequence[tuple[Cover, CoverFrame]], size: tuple[float, float]
+) -> Iterator[GasPart]:
+    wide, length = size
+    middle, share = (start + end) / 2, (end - start) / length
+    if share < 1e-12:
+        return
+    free = [(-wide / 2, wide / 2)]
+    for cover, frame in near:
+        low, high = (float(one) for one in frame.section(middle))
+        if high <= low:
+            continue
+        left: list[tuple[float, float]] = []
+        for a, b in free:
+            under = (max(a, low), min(b, high))
+            if under[1] <= under[0]:
+                left.append((a, b))
+                continue
+            hidden = share * (under[1] - under[0]) / wide
+            to_right = (sum(under) / 2 - low) / (high - low)
+            for edge, part in ((low, 1 - to_right), (high, to_right)):
+                yield GasPart(start_m=start, end_m=end, across_m=edge, share=hidden * part, cover=cover)
+            left += [piece for piece in ((a, under[0]), (under[1], b)) if piece[1] > piece[0]]
+        free = left
+    for a, b in free:
+        yield GasPart(
+            start_m=start, end_m=end, across_m=(a + b) / 2, share=share * (b - a) / wide, cover=None
+        )
 
 
 def cover_of(emitter: Emitter, covers: Sequence[Cover]) -> Cover | None:
-    """The lowest shield over a tube's axis, None when it is free or the shield lies at an angle."""
-    best = None
-    for cover in covers:
-        if cover.z_m <= emitter.z_m or quarter_turns(emitter.angle_rad, cover.angle_rad) is None:
-            continue
-        low, high, left, right = _covered(emitter, cover)
-        if high > low and left < 0.0 < right and (best is None or cover.z_m < best.z_m):
-            best = cover
-    return best
+    """The lowest shield over a tube's flame, None when it is free."""
+    if emitter.form != "line":
+        return None
+    over = [part.cover for part in gas_parts(emitter, covers) if part.cover is not None]
+    return min(over, key=lambda cover: cover.z_m, default=None)
 
 
-def covered_share(emitter: Emitter, covers: Sequence[Cover]) -> float:
-    """Share of a tube's length that a shield lies over [-]."""
-    over = cover_of(emitter, covers) if emitter.form == "line" else None
-    if over is None:
-        return 0.0
-    low, high, _, _ = _covered(emitter, over)
-    return (high - low) / emitter.length_m
-
-
-def _covered(e: Emitter, cover: Cover) -> tuple[float, float, float, float]:
-    """From where to where along a tube a shield covers it, and the shield's edges across it."""
-    us, vs = (float(one) for one in turned(cover.x_m - e.x_m, cover.y_m - e.y_m, e.angle_rad))
-    hu, hv = cover.length_m / 2, cover.width_m / 2
-    if quarter_turns(e.angle_rad, cover.angle_rad) == 1:
-        hu, hv = hv, hu
-    return max(us - hu, -e.length_m / 2), min(us + hu, e.length_m / 2), vs - hv, vs + hv
+def covered_shares(emitter: Emitter, covers: Sequence[Cover]) -> dict[int, float]:
+    """Share of a tube's gas that each shield lies over, by its place among the shields [-]."""
+    found: dict[int, float] = {}
+    for part in gas_parts(emitter, covers) if emitter.form == "line" else ():
+        if part.cover is not None:
+            i = next(k for k, cover in enumerate(covers) if cover is part.cover)
+            found[i] = found.get(i, 0.0) + part.share
+    return found
 
 
 # figures of free plumes and flames, for comparison with measured data

@@ -2,22 +2,21 @@
 
 J = eps E + (1 - eps) F J; a re-radiating surface sends back what it receives, J = F J. The net flux is J - F J.
 
-Exact for a thin tube, a ring and rectangles. Shields that lie parallel or square to the burner hide exactly their
-shadow: of a tube as wide as the burner's flame, of a panel its part behind the shield. Shadows of shields of different
-heights that cover one another are taken off twice, to no less than nothing; a shield at another angle is tested ray by
-ray.
+Exact for a thin tube and rectangles, a ring as short tubes. Shields at any angle hide their shadow: of a tube as wide
+as the burner's flame the share of it behind the shield, of a panel its part behind the shield. What several shields
+hide is hidden once. Nothing jumps when a shield is moved or turned a little.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from burnerlab.layout.cooking_surface import NORMALS, Cover, Emitter, quarter_turns, turned
+from burnerlab.layout.cooking_surface import NORMALS, Cover, CoverFrame, Emitter, frame_of, turned
 from burnerlab.layout.view_factors import element_to_parallel, element_to_standing
 from burnerlab.tables.problem import Problem, UserError
 
@@ -114,9 +113,10 @@ def between_plates_W_per_m2(
 
 # Radiation of a burner on level points, per watt it radiates, with what shields hide.
 
-LINE_RAYS = 48  # along a tube under a shield that lies at an angle
-PANEL_RAYS = 12  # each way over a panel
 RING_SEGMENTS = 24
+PANEL_NODES = 6  # Gauss points over each stretch of a panel behind shields
+WALL_NODES = 5  # Gauss points each way of a panel before a wall
+INSIDE = 1e-9  # of a stretch: so far within its ends a section is taken
 
 
 def irradiance(
@@ -139,9 +139,8 @@ def irradiance(
             z = np.where(before, z, emitter.z_m + 1.0)
             return np.where(before, _level_panel(emitter, x, y, z, ()), 0.0)
     hiding = [cover for cover in covers if _between(cover, emitter, z)]
-    turns = [quarter_turns(emitter.angle_rad, cover.angle_rad) for cover in hiding]
-    if emitter.form == "ring" or None in turns:
-        return _by_rays(emitter, x, y, z, hiding)
+    if emitter.form == "ring":
+        return _ring(emitter, x, y, z, hiding)
     if emitter.form == "line":
         return _line(emitter, x, y, z, hiding)
     return _level_panel(emitter, x, y, z, hiding)
@@ -165,39 +164,190 @@ def _line(e: Emitter, x: FloatArray, y: FloatArray, z: FloatArray, covers: Seque
     apart2, half = v**2 + gap**2, e.length_m / 2
     seen = _tube_even(-half - u, half - u, apart2)
     if covers:
-        hidden = _hidden_of_tube(e, covers, (np.ravel(u), np.ravel(v), np.ravel(apart2)), float(z.flat[0]))
+        points = (np.ravel(u), np.ravel(v), np.ravel(apart2))
+        hidden = _hidden_of_tube(e, covers, _scales(e, covers, float(z.flat[0])), points)
         seen = np.maximum(seen - hidden.reshape(x.shape), 0.0)
     return np.asarray(gap * np.sqrt(apart2) / (math.pi**2 * e.length_m) * seen)
 
 
+def _scales(e: Emitter, covers: Sequence[Cover], z: float) -> FloatArray:
+    """How much larger each shield seems in the plane of the burner, seen from a height."""
+    return np.array([(z - e.z_m) / (z - c.z_m) for c in covers])
+
+
+def _may_overlap(covers: Sequence[Cover]) -> bool:
+    """Whether shadows of two shields can cover one another: at different heights, or one over the other."""
+    if len({cover.z_m for cover in covers}) > 1:
+        return True
+    boxes = []
+    for c in covers:
+        s, t = abs(math.sin(c.angle_rad)), abs(math.cos(c.angle_rad))
+        boxes.append(
+            (c.x_m, c.y_m, (t * c.width_m + s * c.length_m) / 2, (s * c.width_m + t * c.length_m) / 2)
+        )
+    return any(
+        abs(a[0] - b[0]) < a[2] + b[2] - 1e-9 and abs(a[1] - b[1]) < a[3] + b[3] - 1e-9
+        for i, a in enumerate(boxes)
+        for b in boxes[:i]
+    )
+
+
 def _hidden_of_tube(
-    e: Emitter, covers: Sequence[Cover], points: tuple[FloatArray, FloatArray, FloatArray], z: float
+    e: Emitter,
+    covers: Sequence[Cover],
+    k: FloatArray,
+    points: tuple[FloatArray, FloatArray, FloatArray],
+    kernel: tuple[FloatArray | float, FloatArray | float] = (1.0, 0.0),
 ) -> FloatArray:
-    """What shields hide of a tube; only pairs of a point and a shield that can throw its shadow there are looked at."""
+    """What shields hide of a tube from points, nothing twice: (a + b t) dt/(d^2 + t^2)^2 behind them.
+
+    k : scales of the shields, for all points or each [points, shields]; kernel : a and b, for all points or each
+    Boxes where shields lie square and their shadows apart; sections where not.
+    """
+    frames = [frame_of(cover, e) for cover in covers]
+    if not all(frame.is_square for frame in frames):
+        return _hidden_by_sections(e, frames, k, points, kernel)
+    hidden, hits = _hidden_by_boxes(e, frames, k, points, kernel)
+    rows = np.flatnonzero(hits > 1) if _may_overlap(covers) else np.empty(0, dtype=np.int64)
+    if rows.size:
+        some = tuple(np.broadcast_to(one, points[0].shape)[rows] for one in kernel)
+        at = (points[0][rows], points[1][rows], points[2][rows])
+        hidden[rows] = _hidden_by_sections(e, frames, k if k.ndim == 1 else k[rows], at, (some[0], some[1]))
+    return hidden
+
+
+def _hidden_by_boxes(
+    e: Emitter,
+    frames: Sequence[CoverFrame],
+    k: FloatArray,
+    points: tuple[FloatArray, FloatArray, FloatArray],
+    kernel: tuple[FloatArray | float, FloatArray | float],
+) -> tuple[FloatArray, NDArray[np.int64]]:
+    """What level shields square to a tube hide of it, each alone, and how many throw a shadow on each point.
+
+    Only pairs of a point and a shield that can throw its shadow there are looked at.
+    """
     u, v, apart2 = points
-    places = np.array([(c.x_m - e.x_m, c.y_m - e.y_m) for c in covers])
-    us, vs = turned(places[:, 0], places[:, 1], e.angle_rad)
-    hu, hv = np.array([_half_sides(c, e.angle_rad) for c in covers]).T
-    k = np.array(
-        [(z - e.z_m) / (z - c.z_m) for c in covers]
-    )  # how much larger a shield seems in the tube's plane
+    us, vs = np.array([(f.along_m, f.across_m) for f in frames]).T
+    crossed = np.array([f.cos == 0 for f in frames])
+    hu, hv = np.array([(f.half_length_m, f.half_width_m) for f in frames]).T
+    hu, hv = np.where(crossed, hv, hu), np.where(crossed, hu, hv)
     w, half = max(e.width_m, 1e-6), e.length_m / 2
-    middle, reach = vs * k / (k - 1), (k * hv + w / 2) / (k - 1)
-    shield, point = np.nonzero(np.abs(v - middle[:, None]) < reach[:, None])
-    pu, pv, pk = u[point], v[point], k[shield]
-    centre_v, half_v = pv + (vs[shield] - pv) * pk, pk * hv[shield]
+    by_shield = k[:, None] if k.ndim == 1 else k.T
+    off = (vs[:, None] - v) * by_shield + v
+    shield, point = np.nonzero(np.abs(off) < by_shield * hv[:, None] + w / 2)
+    pu, pk = u[point], k[shield] if k.ndim == 1 else k[point, shield]
+    centre_v, half_v = off[shield, point], pk * hv[shield]
     share = np.minimum(centre_v + half_v, w / 2) - np.maximum(centre_v - half_v, -w / 2)
     centre_u, half_u = pu + (us[shield] - pu) * pk, pk * hu[shield]
     low, high = np.maximum(centre_u - half_u, -half), np.minimum(centre_u + half_u, half)
-    covered = _tube_even(low - pu, np.maximum(high, low) - pu, apart2[point])
-    hidden = np.bincount(point, np.maximum(share, 0.0) / w * covered, minlength=v.size)
-    return np.asarray(hidden, dtype=np.float64)
+    t1, t2, d2 = low - pu, np.maximum(high, low) - pu, apart2[point]
+    a, b = (np.broadcast_to(one, u.shape)[point] for one in kernel)
+    covered = a * _tube_even(t1, t2, d2)
+    if np.any(b):
+        covered = covered + b * 0.5 * (1 / (d2 + t1**2) - 1 / (d2 + t2**2))
+    share = np.maximum(share, 0.0) / w
+    hidden = np.bincount(point, share * covered, minlength=v.size)
+    hits = np.bincount(point[(share > 0) & (high > low)], minlength=v.size)
+    return np.asarray(hidden, dtype=np.float64), np.asarray(hits)
 
 
-def _half_sides(cover: Cover, angle_rad: float) -> tuple[float, float]:
-    """Half sides of a shield along and across a burner."""
-    sides = (cover.length_m / 2, cover.width_m / 2)
-    return sides[::-1] if quarter_turns(angle_rad, cover.angle_rad) == 1 else sides
+def _projected(frames: Sequence[CoverFrame], k: FloatArray, u: FloatArray, v: FloatArray) -> CoverFrame:
+    """Shields as points see them in the plane of a burner [points, shields]."""
+    us, vs, hl, hw, c, s = np.array(
+        [(f.along_m, f.across_m, f.half_length_m, f.half_width_m, f.cos, f.sin) for f in frames],
+        dtype=np.float64,
+    ).T
+    pu, pv = u[:, None], v[:, None]
+    one = np.ones_like(pu)
+    return CoverFrame(
+        along_m=pu + (us - pu) * k, across_m=pv + (vs - pv) * k, half_length_m=one * k * hl,
+        half_width_m=one * k * hw, cos=one * c, sin=one * s,
+    )  # fmt: skip
+
+
+def _stretches(seen: CoverFrame, half: float, half_wide: float, more: FloatArray | None = None) -> FloatArray:
+    """Ends of the stretches of a burner in which nothing bends, for each point."""
+    breaks = seen.breaks(half_wide)
+    found = [
+        breaks.reshape(len(breaks), -1),
+        np.full((len(breaks), 1), -half),
+        np.full((len(breaks), 1), half),
+    ]
+    if more is not None:
+        found.append(more)
+    return np.sort(np.clip(np.concatenate(found, axis=-1), -half, half), axis=-1)
+
+
+def _intervals(seen: CoverFrame, at: FloatArray, half_wide: float) -> tuple[FloatArray, FloatArray]:
+    """Parts of a burner's width behind shields at places [points, places], none twice [points, places, shields]."""
+    lifted = CoverFrame(
+        **{name: np.asarray(getattr(seen, name))[:, None, :] for name in CoverFrame.__dataclass_fields__}
+    )
+    low, high = lifted.section(at[..., None])
+    low, high = np.clip(low, -half_wide, half_wide), np.clip(high, -half_wide, half_wide)
+    high = np.maximum(low, high)
+    order = np.argsort(low, axis=-1)
+    low, high = np.take_along_axis(low, order, -1), np.take_along_axis(high, order, -1)
+    reached = np.maximum.accumulate(high, axis=-1)[..., :-1]
+    low[..., 1:] = np.maximum(low[..., 1:], reached)
+    return low, np.maximum(high, low)
+
+
+def _in_shadow(seen: CoverFrame, half: float, half_wide: float) -> NDArray[np.int64]:
+    """Points from which some shield may hide something."""
+    reach = np.hypot(seen.half_length_m, seen.half_width_m)
+    near = (np.abs(seen.along_m) < half + reach) & (np.abs(seen.across_m) < half_wide + reach)
+    return np.asarray(np.flatnonzero(near.any(axis=-1)))
+
+
+def _only(seen: CoverFrame, rows: NDArray[np.int64]) -> CoverFrame:
+    return CoverFrame(
+        **{name: np.asarray(getattr(seen, name))[rows] for name in CoverFrame.__dataclass_fields__}
+    )
+
+
+def _hidden_by_sections(
+    e: Emitter,
+    frames: Sequence[CoverFrame],
+    k: FloatArray,
+    points: tuple[FloatArray, FloatArray, FloatArray],
+    kernel: tuple[FloatArray | float, FloatArray | float],
+) -> FloatArray:
+    """What shields at any angle and height hide of a tube, nothing twice.
+
+    The share of the width behind shields is linear along each stretch; its integral with the kernel is closed.
+    """
+    u, v, apart2 = points
+    half, half_wide = e.length_m / 2, max(e.width_m, 1e-6) / 2
+    hidden = np.zeros_like(u)
+    seen = _projected(frames, k, u, v)
+    rows = _in_shadow(seen, half, half_wide)
+    if not rows.size:
+        return hidden
+    seen, pu, d2 = _only(seen, rows), u[rows][:, None], apart2[rows][:, None]
+    a, b = (np.broadcast_to(one, u.shape)[rows][:, None] for one in kernel)
+    ends = _stretches(seen, half, half_wide)
+    if len(frames) > 1:  # sides of two shields may cross in between
+        ends = np.sort(np.concatenate([ends, (ends[:, 1:] + ends[:, :-1]) / 2], axis=-1), axis=-1)
+    start, end = ends[:, :-1], ends[:, 1:]
+    long = end - start
+    shares = []
+    for at in (start + INSIDE * long, end - INSIDE * long):
+        low, high = _intervals(seen, at, half_wide)
+        shares.append((high - low).sum(axis=-1) / (2 * half_wide))
+    slope = np.where(long > 1e-12, (shares[1] - shares[0]) / np.maximum(long, 1e-12), 0.0)
+    level = shares[0] + slope * (pu - start)  # of the share, at the foot of the point
+    t1, t2 = start - pu, end - pu
+    even = _tube_even(t1, t2, d2)
+    odd = 0.5 * (1 / (d2 + t1**2) - 1 / (d2 + t2**2))
+    total = level * a * even + (level * b + slope * a) * odd
+    if np.any(b):
+        d = np.sqrt(d2)
+        turn = np.arctan2(d * (t2 - t1), d2 + t1 * t2) / d
+        total = total + slope * b * 0.5 * (turn - t2 / (d2 + t2**2) + t1 / (d2 + t1**2))
+    hidden[rows] = total.sum(axis=-1)
+    return hidden
 
 
 def _level_panel(
@@ -206,15 +356,55 @@ def _level_panel(
     u, v = turned(x - e.x_m, y - e.y_m, e.angle_rad)
     gap, half_u, half_v = np.abs(z - e.z_m), e.length_m / 2, e.width_m / 2
     seen = element_to_parallel(-half_u - u, half_u - u, -half_v - v, half_v - v, gap)
-    for cover in covers:
-        us, vs = turned(cover.x_m - e.x_m, cover.y_m - e.y_m, e.angle_rad)
-        hu, hv = _half_sides(cover, e.angle_rad)
-        k = (z - e.z_m) / (z - cover.z_m)
-        cu, cv = u + (us - u) * k, v + (vs - v) * k
-        u1, u2 = np.clip(cu - k * hu, -half_u, half_u), np.clip(cu + k * hu, -half_u, half_u)
-        v1, v2 = np.clip(cv - k * hv, -half_v, half_v), np.clip(cv + k * hv, -half_v, half_v)
-        seen = seen - element_to_parallel(u1 - u, u2 - u, v1 - v, v2 - v, gap)
-    return np.maximum(seen, 0.0) / (e.length_m * e.width_m)
+    if covers:
+        points, frames = (np.ravel(u), np.ravel(v)), [frame_of(cover, e) for cover in covers]
+        scales = _scales(e, covers, float(z.flat[0]))
+        simple = all(frame.is_square for frame in frames) and not _may_overlap(covers)
+        hidden = (_boxes_before_panel if simple else _sections_before_panel)(
+            e, frames, scales, points, float(gap.flat[0])
+        )
+        seen = np.maximum(seen - hidden.reshape(x.shape), 0.0)
+    return np.asarray(seen / (e.length_m * e.width_m))
+
+
+def _boxes_before_panel(
+    e: Emitter, frames: Sequence[CoverFrame], k: FloatArray, points: tuple[FloatArray, FloatArray], gap: float
+) -> FloatArray:
+    """What shields square to a level panel hide of it, none over another."""
+    u, v = points
+    half_u, half_v, hidden = e.length_m / 2, e.width_m / 2, np.zeros_like(u)
+    for frame, scale in zip(frames, k, strict=True):
+        hu, hv = frame.half_length_m, frame.half_width_m
+        hu, hv = (hv, hu) if frame.cos == 0 else (hu, hv)
+        cu, cv = u + (frame.along_m - u) * scale, v + (frame.across_m - v) * scale
+        u1, u2 = (np.clip(cu + one * scale * hu, -half_u, half_u) for one in (-1, 1))
+        v1, v2 = (np.clip(cv + one * scale * hv, -half_v, half_v) for one in (-1, 1))
+        hidden = hidden + element_to_parallel(u1 - u, u2 - u, v1 - v, v2 - v, gap)
+    return hidden
+
+
+def _sections_before_panel(
+    e: Emitter, frames: Sequence[CoverFrame], k: FloatArray, points: tuple[FloatArray, FloatArray], gap: float
+) -> FloatArray:
+    """What shields hide of a level panel: strips across it in closed form, Gauss along each stretch."""
+    u, v = points
+    half, half_wide = e.length_m / 2, e.width_m / 2
+    hidden = np.zeros_like(u)
+    seen = _projected(frames, k, u, v)
+    rows = _in_shadow(seen, half, half_wide)
+    if not rows.size:
+        return hidden
+    seen, pu, pv = _only(seen, rows), u[rows], v[rows]
+    near = pu[:, None] + gap * np.array([-3.0, -1.0, 0.0, 1.0, 3.0])
+    ends = _stretches(seen, half, half_wide, near)
+    start, long = ends[:, :-1], np.diff(ends, axis=-1)
+    for node, weight in zip(*np.polynomial.legendre.leggauss(PANEL_NODES), strict=True):
+        at = start + long * (node + 1) / 2
+        low, high = _intervals(seen, at, half_wide)
+        d2 = ((at - pu[:, None]) ** 2 + gap**2)[..., None]
+        strip = _tube_even(low - pv[:, None, None], high - pv[:, None, None], d2).sum(axis=-1)
+        hidden[rows] += (weight / 2 * long * gap**2 / math.pi * strip).sum(axis=-1)
+    return hidden
 
 
 def _upright(e: Emitter, x: FloatArray, y: FloatArray, z: FloatArray) -> FloatArray:
@@ -230,58 +420,155 @@ def _upright(e: Emitter, x: FloatArray, y: FloatArray, z: FloatArray) -> FloatAr
     return np.where(front, seen, 0.0) / (e.length_m * e.width_m)
 
 
-# ray by ray
-
-
-def _rays(e: Emitter, nearest_m: float) -> tuple[FloatArray, FloatArray, FloatArray, bool]:
-    """Points of a burner in plan [n, 2], their weights and directions, and whether they radiate as thin tubes."""
-    if e.form == "ring":
-        n = max(RING_SEGMENTS, math.ceil(4 * math.pi * e.radius_m / max(nearest_m, 1e-3)))
-        turn = 2 * math.pi * (np.arange(n) + 0.5) / n
-        place = np.stack([np.cos(turn), np.sin(turn)], axis=-1) * e.radius_m + [e.x_m, e.y_m]
-        return place, np.full(n, 1.0 / n), np.stack([-np.sin(turn), np.cos(turn)], axis=-1), True
-    along, across = np.array(e.along), np.array([math.cos(e.angle_rad), math.sin(e.angle_rad)])
-    if e.form == "line":
-        nodes, weights = np.polynomial.legendre.leggauss(LINE_RAYS)
-        place = np.array([e.x_m, e.y_m]) + nodes[:, None] * e.length_m / 2 * along
-        return place, weights / 2, np.broadcast_to(along, place.shape), True
-    nodes, weights = np.polynomial.legendre.leggauss(PANEL_RAYS)
-    gu, gv = np.meshgrid(nodes * e.length_m / 2, nodes * e.width_m / 2)
-    place = np.array([e.x_m, e.y_m]) + gu.reshape(-1, 1) * along + gv.reshape(-1, 1) * across
-    return place, (np.outer(weights, weights) / 4).ravel(), np.zeros_like(place), False
-
-
-def _by_rays(e: Emitter, x: FloatArray, y: FloatArray, z: FloatArray, covers: Sequence[Cover]) -> FloatArray:
-    px, py, pz = np.ravel(x), np.ravel(y), np.ravel(z)
-    gap2 = (pz - e.z_m) ** 2
-    place, weights, along, thin = _rays(e, float(np.sqrt(gap2.min())))
-    total = np.zeros(px.size)
-    for (qx, qy), weight, (ax, ay) in zip(place, weights, along, strict=True):
-        dx, dy = qx - px, qy - py
+def _ring(e: Emitter, x: FloatArray, y: FloatArray, z: FloatArray, covers: Sequence[Cover]) -> FloatArray:
+    """A ring as short straight tubes; without shields as the middles of them."""
+    nearest = max(float(np.abs(z - e.z_m).min()), 1e-3)
+    count = max(RING_SEGMENTS, math.ceil(4 * math.pi * e.radius_m / nearest))
+    if covers:
+        return np.asarray(sum(_line(part, x, y, z, covers) for part in _ring_parts(e, count)) / count)
+    turn = 2 * math.pi * (np.arange(count) + 0.5) / count
+    gap2, total = (z - e.z_m) ** 2, np.zeros(x.shape)
+    for c, s in zip(np.cos(turn), np.sin(turn), strict=True):
+        dx, dy = e.x_m + e.radius_m * c - x, e.y_m + e.radius_m * s - y
         far2 = dx**2 + dy**2 + gap2
-        # a thin tube gives E 2r dl sin(psi)/pi to the side; a panel E dA cos/pi
-        part = np.sqrt(gap2 / far2)
-        if thin:
-            aside = np.sqrt(np.maximum(1.0 - (dx * ax + dy * ay) ** 2 / far2, 0.0))
-            part = part * aside / (math.pi**2 * far2)
-        else:
-            part = part * part / (math.pi * far2)
-        total += weight * np.where(_hidden((px, py, pz), (qx, qy, e.z_m), covers), 0.0, part)
-    return total.reshape(x.shape)
+        # a thin tube gives E 2r dl sin(psi)/pi to the side
+        aside = np.sqrt(np.maximum(1.0 - (dy * c - dx * s) ** 2 / far2, 0.0))
+        total += np.sqrt(gap2 / far2) * aside / (math.pi**2 * far2)
+    return np.asarray(total / count)
 
 
-def _hidden(
-    points: tuple[FloatArray, FloatArray, FloatArray],
-    source: tuple[float, float, float],
-    covers: Sequence[Cover],
-) -> NDArray[np.bool_]:
-    """Whether a shield lies on the straight way from each point to a source."""
-    px, py, pz = points
-    hidden = np.zeros(px.size, dtype=bool)
-    for cover in covers:
-        t = (cover.z_m - pz) / (source[2] - pz)
-        u, v = turned(
-            px + (source[0] - px) * t - cover.x_m, py + (source[1] - py) * t - cover.y_m, cover.angle_rad
+def _ring_parts(e: Emitter, count: int) -> list[Emitter]:
+    """A ring as short straight tubes."""
+    length = 2 * math.pi * e.radius_m / count
+    return [
+        replace(
+            e, form="line", x_m=e.x_m + e.radius_m * math.cos(t), y_m=e.y_m + e.radius_m * math.sin(t),
+            length_m=length, angle_rad=t,
         )
-        hidden |= (np.abs(u) < cover.length_m / 2) & (np.abs(v) < cover.width_m / 2)
-    return hidden
+        for t in (2 * math.pi * (np.arange(count) + 0.5) / count).tolist()
+    ]  # fmt: skip
+
+
+# on upright walls, and between patches
+
+
+def hidden_share(
+    start: FloatArray, end: FloatArray, sizes: FloatArray, covers: Sequence[Cover]
+) -> FloatArray:
+    """Share of bundles of rays between places that shields hide [...]; nothing jumps.
+
+    start, end : middles of patches, or points [..., 3]; sizes : of each bundle at both its ends [..., 2]
+    The bundle has a square section at the height of a shield, which covers a share of it.
+    """
+    clear = np.ones(np.broadcast_shapes(start.shape, end.shape)[:-1])
+    for z in sorted({cover.z_m for cover in covers}):
+        rise = end[..., 2] - start[..., 2]
+        part = np.where(np.abs(rise) > 1e-9, (z - start[..., 2]) / np.where(rise == 0, 1.0, rise), -1.0)
+        between = (part > 0) & (part < 1)
+        size = np.maximum((1 - part) * sizes[..., 0] + part * sizes[..., 1], 1e-4)
+        hidden = np.zeros_like(clear)
+        x, y = (start[..., i] + part * (end[..., i] - start[..., i]) for i in (0, 1))
+        for cover in (one for one in covers if one.z_m == z):
+            along, across = turned(x - cover.x_m, y - cover.y_m, cover.angle_rad)
+            reach = size / math.sqrt(2.0)
+            near = (np.abs(along) < cover.length_m / 2 + reach) & (np.abs(across) < cover.width_m / 2 + reach)
+            some = np.broadcast_to(size, near.shape)[near]
+            share = _overlap(along[near], some, cover.length_m) * _overlap(across[near], some, cover.width_m)
+            hidden[near] += share
+        clear = clear * np.where(between, 1 - np.minimum(hidden, 1.0), 1.0)
+    return np.asarray(1 - clear)
+
+
+def _overlap(off: FloatArray, size: FloatArray, side: float) -> FloatArray:
+    """Share of a bundle of rays of some size, its middle off that of a side, that lies on it.
+
+    The bundle is dense in its middle and thin at its ends, with the spread of a uniform one of that size.
+    """
+    reach = size / np.sqrt(2.0)
+    ends = (np.clip((one - off) / reach, -1.0, 1.0) for one in (side / 2, -side / 2))
+    high, low = (t - 0.5 * t * np.abs(t) for t in ends)
+    return np.asarray(high - low)
+
+
+def wall_irradiance(
+    emitter: Emitter,
+    axis: int,
+    inward: FloatArray,
+    points: tuple[FloatArray, FloatArray, FloatArray],
+    covers: Sequence[Cover] = (),
+) -> FloatArray:
+    """Radiation that lands on points of walls square to an axis, over the power it radiates [1/m2].
+
+    axis : 0 or 1, of the walls' normals; inward : +1 or -1, their sign [...]; points : x, y, z [m]
+    Exact for a tube with its shadows; a ring by short tubes, panels by Gauss points.
+    """
+    x, y, z = points
+    if emitter.form == "line":
+        return _tube_on_wall(emitter, axis, inward, points, covers)
+    if emitter.form == "ring":
+        parts = _ring_parts(emitter, RING_SEGMENTS)
+        return np.asarray(sum(_tube_on_wall(one, axis, inward, points, covers) for one in parts) / len(parts))
+    nodes, weights = np.polynomial.legendre.leggauss(WALL_NODES)
+    along, across = np.repeat(nodes, nodes.size) / 2, np.tile(nodes, nodes.size) / 2
+    ends = _panel_points(emitter, along * emitter.length_m, across * emitter.width_m)
+    normal = np.array([*NORMALS.get(emitter.facing, (0.0, 0.0)), 0.0])
+    if not emitter.stands:
+        normal[2] = 1.0 if emitter.facing == "up" else -1.0
+    ways = np.stack([np.ravel(one) for one in (x, y, z)], axis=-1)[None] - ends[:, None]  # [nodes, points, 3]
+    far2 = np.maximum((ways**2).sum(axis=-1), 1e-8)
+    leaving = np.maximum(ways @ normal, 0.0)
+    landing = np.maximum(-np.ravel(inward) * ways[..., axis], 0.0)
+    part = np.outer(weights, weights).ravel()[:, None] / 4 * leaving * landing / (math.pi * far2**2)
+    if covers:
+        size = np.array([math.sqrt(emitter.length_m * emitter.width_m) / WALL_NODES, 0.0])
+        part = part * (1 - hidden_share(ends[:, None], ends[:, None] + ways, size, covers))
+    return np.asarray(part.sum(axis=0).reshape(x.shape))
+
+
+def _panel_points(e: Emitter, along: FloatArray, across: FloatArray) -> FloatArray:
+    """Points of a panel [n, 3]; the width of an upright one is its height."""
+    u = np.array(e.along)
+    v = np.array([math.cos(e.angle_rad), math.sin(e.angle_rad)])
+    if e.stands:
+        nx, ny = NORMALS[e.facing]
+        plan = np.array([e.x_m, e.y_m]) + along[:, None] * np.array([abs(ny), abs(nx)])
+        return np.column_stack([plan, e.z_m + across])
+    plan = np.array([e.x_m, e.y_m]) + along[:, None] * u + across[:, None] * v
+    return np.column_stack([plan, np.full(len(along), e.z_m)])
+
+
+def _tube_on_wall(
+    e: Emitter,
+    axis: int,
+    inward: FloatArray,
+    points: tuple[FloatArray, FloatArray, FloatArray],
+    covers: Sequence[Cover],
+) -> FloatArray:
+    """A thin tube: d/(pi^2 l) times the integral of n r dt/(d^2 + t^2)^2, its part before the wall's plane."""
+    x, y, z = points
+    ex, ey = e.along
+    rx, ry = e.x_m - x, e.y_m - y
+    middle = rx * ex + ry * ey  # of the tube, along it from the foot of the point
+    d2 = np.maximum((rx - middle * ex) ** 2 + (ry - middle * ey) ** 2 + (e.z_m - z) ** 2, 1e-8)
+    d, half = np.sqrt(d2), e.length_m / 2
+    start, end = middle - half, middle + half
+    off = inward * ((rx - middle * ex), (ry - middle * ey))[axis]  # before the wall, at the foot
+    slope = inward * (ex, ey)[axis]
+    cut = np.where(np.abs(slope) > 1e-12, -off / np.where(slope == 0, 1.0, slope), -np.inf)
+    start = np.where(slope > 1e-12, np.maximum(start, np.minimum(cut, end)), start)
+    end = np.where(slope < -1e-12, np.minimum(end, np.maximum(cut, start)), end)
+    even = _tube_even(start, end, d2)
+    odd = 0.5 * (1 / (d2 + start**2) - 1 / (d2 + end**2))
+    seen = np.maximum(off * even + slope * odd, 0.0)
+    between = [c for c in covers if c.z_m > min(e.z_m, float(z.min())) and c.z_m < max(e.z_m, float(z.max()))]
+    if between:
+        level = np.array([c.z_m for c in between])
+        rise = z.ravel()[:, None] - level
+        on_the_way = (level - e.z_m) * rise > 0
+        k = np.where(on_the_way, (z.ravel()[:, None] - e.z_m) / np.where(rise == 0, 1.0, rise), 0.0)
+        across = turned(x - e.x_m, y - e.y_m, e.angle_rad)[1]
+        at = (np.ravel(-middle), np.ravel(across), np.ravel(d2))
+        weights = (np.ravel(off), np.ravel(slope))
+        hidden = _hidden_of_tube(e, between, k, at, weights)
+        seen = np.maximum(seen - hidden.reshape(seen.shape), 0.0)
+    return np.asarray(d / (math.pi**2 * e.length_m) * seen)

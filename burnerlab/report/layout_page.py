@@ -152,7 +152,10 @@ def layout_html(
         headline=headline,
         pictures=(MAP, PLAN),
         tables=_tables(studies, fit),
-        notes=[clean(note, 300) for note in first.notes],
+        notes=[
+            *(clean(contact.text, 300) for study in studies for contact in study.flame_contacts),
+            *(clean(note, 300) for note in first.notes),
+        ],
     )
 
 

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from burnerlab.layout.cooking_surface import Cover, Emitter, Grid, Layout, Room, Surface, grid_over
-from burnerlab.layout.heat_map import evenness, heat_map
+from burnerlab.layout.heat_map import evenness, heat_map, pieces
 from burnerlab.layout.view_factors import (
     Rectangle,
     element_to_long_tube,
@@ -109,6 +109,9 @@ def scaled(layout: Layout, by: float) -> Layout:
     )
 
 
+GRID = grid_over(layouts().surface, 21, 15)
+
+
 def flux(layout: Layout) -> np.ndarray:
     return heat_map(layout, grid_over(layout.surface, 21, 15)).flux_W_per_m2
 
@@ -130,6 +133,66 @@ def test_mirroring_mirrors_the_map(tilt: float) -> None:
 @given(st.floats(0.3, 3.0))
 def test_scaling_all_lengths_divides_the_flux_by_its_square(by: float) -> None:
     assert flux(scaled(layouts(), by)) == pytest.approx(flux(layouts()) / by**2, rel=1e-6)
+
+
+def changed(layout: Layout, thing: str, number: int, **by: float) -> Layout:
+    """A layout with one burner or shield moved or turned a little."""
+    things = list(getattr(layout, thing))
+    one = things[number]
+    things[number] = replace(one, **{name: getattr(one, name) + step for name, step in by.items()})
+    return replace(layout, **{thing: tuple(things)})
+
+
+SMALL = [
+    *(("covers", i, {"angle_rad": math.radians(0.01)}) for i in (0, 1)),
+    *(("covers", i, {name: 1e-4}) for i in (0, 1) for name in ("x_m", "y_m", "z_m", "length_m", "width_m")),
+    *(("burners", i, {"angle_rad": math.radians(0.01)}) for i in (0, 1)),
+    *(("burners", i, {name: 1e-4}) for i in (0, 1, 2, 3, 4) for name in ("x_m", "y_m", "z_m")),
+]
+
+
+@pytest.mark.parametrize("tilt", [0.0, 0.3])
+def test_nothing_jumps(tilt: float) -> None:
+    """0.01 degrees or 0.1 mm of any burner or shield change no place of the map by 1 % of its most."""
+    layout = layouts(tilt)
+    # a shield whose edge lies over the axis of a tube, and one over the other
+    grid = grid_over(layout.surface, 13, 9)
+    for place in (layout, changed(layout, "covers", 0, x_m=0.025), stacked(layout)):
+        before = heat_map(place, grid).flux_W_per_m2
+        for thing, number, by in SMALL if place is layout else SMALL[:12:2]:
+            after = heat_map(changed(place, thing, number, **by), grid).flux_W_per_m2
+            assert np.abs(after - before).max() < 0.01 * before.max(), (thing, number, by)
+            assert after.mean() == pytest.approx(before.mean(), rel=0.005), (thing, number, by)
+
+
+def stacked(layout: Layout) -> Layout:
+    """A smaller shield over the first one."""
+    return replace(
+        layout, covers=(*layout.covers, replace(layout.covers[0], name="u", z_m=0.15, length_m=0.2))
+    )
+
+
+def test_a_shield_turned_by_a_hair_keeps_its_gas() -> None:
+    """The gas under a shield goes to its edges at any angle."""
+    layout = layouts()
+    turned = changed(layout, "covers", 0, angle_rad=math.radians(0.01))
+    straight, hair = (pieces(one, GRID)[0].carried[0] for one in (layout, turned))
+    free = pieces(replace(layout, covers=()), GRID)[0].carried[0]
+    assert straight[7, 2] < 0.6 * free[7, 2]  # beside the axis of the tube
+    assert hair == pytest.approx(straight, abs=0.002 * straight.max())
+    tilted = pieces(changed(layout, "covers", 0, angle_rad=0.05), GRID)[0].carried[0]
+    assert tilted.sum() == pytest.approx(straight.sum(), rel=0.02)
+
+
+def test_a_second_shield_right_over_the_first_changes_little() -> None:
+    """It hides nothing more; what it sends down again is the first one's heat."""
+    layout = layouts()
+    bare = pieces(replace(layout, covers=()), GRID)[0].radiated[0].mean()
+    one = pieces(layout, GRID)[0].radiated[0].mean()
+    both = replace(layout, covers=(*layout.covers, replace(layout.covers[0], name="u", z_m=0.1201)))
+    two = pieces(both, GRID)[0].radiated[0].mean()
+    assert one < bare
+    assert one - two < 0.2 * (bare - one) + 0.1 * one
 
 
 def test_rates_add_up() -> None:
