@@ -31,8 +31,8 @@ MEASURED = Evidence.MEASURED
 CALIBRATED_NOTE = "factor fitted to what was seen on units of your own"
 ERROR_NOTE = f"the band includes the error of the burning velocity (k = {COVERAGE_FACTOR})"
 LIFT_NOTE = (
-    "a power of the fuel fraction on the greatest Su^2/alpha of mixtures no richer, for outer air mixes in at the rim; "
-    f"the power lies between theory and practice, no measured curve is behind it; {ERROR_NOTE}"
+    "one rule from lean to rich, its power of the fuel fraction between theory and practice: no measured curve is "
+    f"behind it; {ERROR_NOTE}"
 )
 LIGHT_BACK_NOTE = (
     f"one factor through three recalled peaks of light-back curves, within about a fifth; {ERROR_NOTE}"

@@ -25,6 +25,7 @@ from burnerlab.burner.burner import (
 from burnerlab.burner.checks import Rule, rule_for
 from burnerlab.burner.coefficients import Array
 from burnerlab.burner.evaluation import evaluate, flame_limits
+from burnerlab.burner.stability_point import StabilityPoint
 from burnerlab.burner.state import BurnerState, FlameLimits
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
@@ -114,6 +115,7 @@ class StabilityDiagram:
     arrow: Arrow | None
     loading_rules: tuple[tuple[str, Rule], ...]  # by gas: range of port loading in practice
     missing: tuple[str, ...]  # limits that are not shown, and why
+    observations: tuple[StabilityPoint, ...] = ()  # what the user's own flames did, beside the limits
 
 
 def states_of(case: OnGas) -> tuple[BurnerState, ...]:
@@ -128,11 +130,13 @@ def diagram_of(
     cases: Sequence[OnGas],
     own_rules: Path | None = None,
     states: Sequence[Sequence[BurnerState]] | None = None,
+    observations: Sequence[StabilityPoint] = (),
 ) -> StabilityDiagram:
     """The diagram's data for a burner on one gas, or on the present and the new one in that order.
 
     cases : each with its own orifice; the arrow goes from the first's full rate to the last's
     states : of each case at its rates, where they are known already
+    observations : the user's own, each with the title of its case as its gas
     """
     curves: list[LimitCurve] = []
     missing: list[str] = []
@@ -165,6 +169,7 @@ def diagram_of(
             if (rule := rule_for("port loading", case.fuel.group, own_rules))
         ),
         missing=tuple(missing),
+        observations=tuple(observations),
     )
 
 

@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.appliance.conversion.flame_stability import BurnerStability
     from burnerlab.burner.shutter_setting import ShutterWindow
+    from burnerlab.burner.stability_point import FlameObservation
 
 # What ``burnerlab burner`` tells of settings: the shutter opening of a wanted aeration, the throat,
 # secondary air.
@@ -150,6 +151,7 @@ def _throat(burner: dict[str, Any]) -> str:
 
 # ``burnerlab burner``: primary air, ports and the flame's limits of every burner.
 
+UNITS_OF_A_RECORD = 1000  # newest units of the record whose flames are set beside the limits
 AS_BUILT, CHANGED = "as in the file", "as a conversion to this gas would drill them"
 
 
@@ -208,6 +210,12 @@ ON_GAS = Group(
         metavar="SHARE",
         help="Also the shutter opening that gives this primary aeration.",
     ),
+    record=Input(
+        name="record",
+        reader=as_written,
+        metavar="FILE",
+        help="Bench record: what flames of this model did stands beside the limits.",
+    ),
 )
 @json_option
 def burner_command(
@@ -216,13 +224,15 @@ def burner_command(
     hot_ratio: float | None,
     targets: tuple[GasAt, ...],
     aeration: float | None,
+    record: str | None,
     as_json: bool,
 ) -> None:
     """Primary aeration, port flow, and how far the flame of each burner of FILE is from lift, light-back, yellow tips.
 
     Needs ports and throat of the burner in FILE; the area of its air shutter, where it has one. --gas and --pressure
     put another gas through the same orifices, or with --converted through those made for it. A margin of 1 is
-    the limit, below 1 it is crossed; every limit here is recalled or estimated.
+    the limit, below 1 it is crossed; every limit here is recalled or estimated. Stability points of your own, from
+    the table stability_points of FILE or with --record, are listed with the side of the limit they fall on.
 
     \b
     Examples:
@@ -239,7 +249,9 @@ def burner_command(
     pressure = written("pressure")
     unusual = pressure_notes(appliance.supply.gauge_pressure_Pa, pressure) if pressure else ()
     result = _json(appliance, found, windows, CHANGED if written("converted") else AS_BUILT)
+    observed = _recorded(appliance, record)
     for burner, one in zip(result["burners"], found, strict=True):
+        burner["stability_points"] = _own_points(appliance, one, observed)
         if aeration is not None:
             burner["shutter_target"] = row(shutter_target(one.full, aeration))
     worst = _rate(result, appliance, names)
@@ -265,6 +277,46 @@ def _names(appliance: Appliance, name: str | None) -> list[str]:
         what, fix = "is not a burner of this appliance", did_you_mean(name, known)
         raise UserError(Problem(what, value=name, key="--burner", accepted=", ".join(known), fix=fix))
     return fitting
+
+
+def _recorded(appliance: Appliance, record: str | None) -> tuple[FlameObservation, ...]:
+    """What a bench record says that the flames of this model did."""
+    if record is None:
+        return ()
+    from burnerlab.bench.learning.calibration import recorded_tests
+    from burnerlab.bench.learning.flame_observations import flame_observations
+    from burnerlab.bench.learning.samples import gather
+    from burnerlab.cli.record_output import to_read
+
+    with to_read(record) as opened:
+        tests = recorded_tests(opened, appliance.model or appliance.name, UNITS_OF_A_RECORD)
+    return flame_observations(gather(tests, appliance).samples)
+
+
+def _own_points(
+    appliance: Appliance, stability: BurnerStability, observed: Sequence[FlameObservation]
+) -> list[dict[str, Any]]:
+    """Points of the user's own on one burner, those of the file's table first."""
+    from burnerlab.appliance.conversion.flame_stability import own_points
+
+    if stability.case is None:
+        return []
+    return [row(point) for point in own_points(appliance, stability.name, [stability.case], observed)]
+
+
+def _point_lines(points: Sequence[dict[str, Any]]) -> Iterator[str]:
+    """A line for each point: what was seen, where, and the side of the model's limit."""
+    for point in points:
+        opening, air = point["opening_percent"], point["aeration_percent"]
+        where = [f"{point['load_percent']:.0f} % rate"]
+        where += [] if opening is None else [f"shutter {opening:.0f} %"]
+        where += [] if air is None else [f"air {air:.0f} % {point['aeration_origin']}"]
+        model = point["comparison"]
+        if point["margin"] is not None:
+            ends = f"{_margin(point['margin_low'])} to {_margin(point['margin_high'])}"
+            margin = f"margin {_margin(point['margin'])} ({ends})"
+            model = f"{point['side']} the limit of {point['limit']}, {margin}: {model}"
+        yield f"your own, {point['flame']} at {', '.join(where)}: {model} ({point['source']})"
 
 
 def _window(appliance: Appliance, name: str, targets: Sequence[GasAt]) -> ShutterWindow | None:
@@ -456,4 +508,5 @@ def _lines(burner: dict[str, Any]) -> list[str]:
     lines += [f"not evaluated - {', '.join(topics)}: {why}" for why, topics in by_reason.items()]
     if "shutter_window" in burner:
         lines.append(burner["shutter_window"]["words"])
-    return [*lines, *_warm_up_lines(burner["warm_up"]), *setting_lines(burner), *burner["notes"]]
+    own = _point_lines(burner["stability_points"])
+    return [*lines, *own, *_warm_up_lines(burner["warm_up"]), *setting_lines(burner), *burner["notes"]]

@@ -32,6 +32,9 @@ class Contents:
     """
 
     key: tuple[str, ...]  # columns that name a row together
+    columns: tuple[
+        str, ...
+    ] = ()  # of a table that is the user's alone; without them those of the shipped one
     numbers: tuple[str, ...] = ()
     positive: tuple[str, ...] = ()  # of the numbers, those above zero
     unsigned: tuple[str, ...] = ()  # of the numbers, those of zero or more
@@ -120,6 +123,16 @@ CONTENTS: Mapping[str, Contents] = {
         former=("trust",),
         names={"name": ("port_limits.name",), "group": ("port_limits.group", "other gas")},
         own="stand in",
+    ),
+    "stability_points": Contents(
+        key=("burner", "gas", "rate_percent", "opening_percent", "aeration_percent", "flame"),
+        columns=(
+            "burner", "gas", "rate_percent", "opening_percent", "aeration_percent", "flame", "source", "note"
+        ),
+        numbers=("rate_percent", "opening_percent", "aeration_percent"),
+        positive=("rate_percent", "opening_percent", "aeration_percent"),
+        empty=("gas", "opening_percent", "aeration_percent"),
+        names={"flame": ("sits", "lifts", "lights back", "yellow tips")},
     ),
     "tile_properties": _figures("tile_properties", f"ignition {COMPONENT}", f"offset {COMPONENT}"),
     "friction_formulas": Contents(
@@ -298,7 +311,7 @@ def read(name: str, own: Path | None = None) -> tuple[Row, ...]:
     'emissivity'
     """
     if own is None:
-        return rows(name)
+        return () if name in CONTENTS and CONTENTS[name].columns else rows(name)
     if not own.is_file():
         raise UserError(Problem("is not a regular file", file=str(own)))
     contents = CONTENTS[name]
@@ -323,14 +336,14 @@ def _checked(name: str, contents: Contents, raw: tuple[Row, ...], file: str) -> 
 
     A head without rows is a table without rows.
     """
-    ours = list(rows(name)[0])
+    ours = list(contents.columns or rows(name)[0])
     raw = tuple(_present(contents, raw))
     if not raw:
         return ()
     problems = list(_head(contents, ours, raw[0]))
     if problems:
         raise UserError(problems)
-    shipped = {_key(contents, row): row for row in rows(name)}
+    shipped = {} if contents.columns else {_key(contents, row): row for row in rows(name)}
     user_rows = tuple(_whole(row, ours, contents.spare, shipped.get(_key(contents, row))) for row in raw)
     problems = [problem for row in user_rows for problem in _cells(name, contents, row, shipped)]
     problems += [*_twice(contents, user_rows), *_incomplete(name, contents, user_rows)]

@@ -11,7 +11,7 @@ from burnerlab import tables
 from burnerlab.quantity import UserError
 
 DATA = tables.package_dir() / "tables" / "data"
-REPLACEABLE = sorted(tables.CONTENTS)
+REPLACEABLE = sorted(name for name, contents in tables.CONTENTS.items() if not contents.columns)
 WITH_NUMBERS = [name for name in REPLACEABLE if tables.CONTENTS[name].numbers]
 WITH_NAMES = [name for name in REPLACEABLE if tables.CONTENTS[name].names]
 
@@ -257,6 +257,19 @@ def test_what_is_no_file_is_refused(make: str, tmp_path: Path) -> None:
 def test_every_table_of_figures_is_declared(name: str) -> None:
     every = tables.figures(name)
     assert {row[tables.CONTENTS[name].key[-1]] for row in tables.rows(name)} == set(every)
+
+
+def test_a_table_that_is_the_users_alone_is_empty_without_one() -> None:
+    alone = [name for name, contents in tables.CONTENTS.items() if contents.columns]
+    assert alone == ["stability_points"]
+    assert tables.read("stability_points") == ()
+
+
+def test_a_row_of_an_earlier_version_is_read_by_its_present_name(tmp_path: Path) -> None:
+    text = "name,value,low,high\nrich lift spread,0.8,0.7,0.9\nReed exponent,6.4,6.4,6.4\n"
+    found = tables.figures("burner_coefficients", own(tmp_path, text))
+    assert found["lift scale"].value == 0.8
+    assert set(found) == set(tables.figures("burner_coefficients"))
 
 
 def test_a_users_table_is_read_by_nobody_else() -> None:

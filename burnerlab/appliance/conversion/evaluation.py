@@ -30,6 +30,7 @@ from burnerlab.appliance.conversion.flame_stability import (
     BurnerStability,
     RatedState,
     gas_case,
+    own_points,
     stabilities,
 )
 from burnerlab.appliance.conversion.headline import as_supplied, total
@@ -153,7 +154,8 @@ def _diagram(both: BothGases, states: tuple[BurnerStability, ...]) -> StabilityD
     if not known:
         return None
     cases, rated = zip(*known, strict=True)
-    return diagram_of(states[0].name, cases, both.before.tables.port_limits, rated)
+    points = own_points(both.before, states[0].name, cases)
+    return diagram_of(states[0].name, cases, both.before.tables.port_limits, rated, points)
 
 
 def _flame(which: Which, gas: str, rate: RatedState) -> FlameAt:

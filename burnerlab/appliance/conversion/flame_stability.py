@@ -16,6 +16,7 @@ from burnerlab.appliance.conversion.burner_conversion import NO_PORTS, discharge
 from burnerlab.appliance.conversion.convert import changed, convert_to
 from burnerlab.appliance.conversion.evaluation_result import HotBasis, WarmUp
 from burnerlab.appliance.conversion.gas_facts import AnyGas
+from burnerlab.appliance.conversion.own_stability_points import own_observations, stability_points
 from burnerlab.appliance.conversion.result import Finding, NotEvaluated
 from burnerlab.appliance.conversion.target import ConversionTarget
 from burnerlab.appliance.conversion.warm_up import (
@@ -41,6 +42,7 @@ from burnerlab.burner.primary_air import COLD
 from burnerlab.burner.shutter_setting import GasCase, OrificeOption, ShutterWindow, shutter_window
 from burnerlab.burner.stability import Limit
 from burnerlab.burner.stability_diagram import DiagramRate, OnGas, StabilityDiagram, diagram_of, states_of
+from burnerlab.burner.stability_point import FlameObservation, StabilityPoint
 from burnerlab.burner.state import BurnerState
 from burnerlab.burner.tile_evaluation import Band
 from burnerlab.gas import DeclaredGas
@@ -412,7 +414,23 @@ def stability_diagram(before: Appliance, after: Appliance | None, name: str) -> 
         and burner.ports is not None
         and not isinstance(appliance.supply.gas, DeclaredGas)
     ]
-    return diagram_of(name, cases, before.tables.port_limits) if cases else None
+    if not cases:
+        return None
+    points = own_points(before, name, cases)
+    return diagram_of(name, cases, before.tables.port_limits, observations=points)
+
+
+def own_points(
+    appliance: Appliance, name: str, cases: Sequence[OnGas], more: Sequence[FlameObservation] = ()
+) -> tuple[StabilityPoint, ...]:
+    """What the user's own flames did on one burner, placed by the model, each with the title of its case as its gas.
+
+    more : observations beside those of the file's table, as from a bench record
+    """
+    seen = (*own_observations(appliance), *more)
+    return tuple(
+        replace(point, gas=case.title) for case in cases for point in stability_points(seen, case, name)
+    )
 
 
 def shutter_search(

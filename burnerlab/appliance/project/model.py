@@ -409,6 +409,9 @@ class OwnTables:
     roughness: Annotated[Path | None, key.table_file("Wall roughness by material")] = None
     burner_coefficients: Annotated[Path | None, key.table_file("Coefficients of burners")] = None
     port_limits: Annotated[Path | None, key.table_file("Limits of ports")] = None
+    stability_points: Annotated[Path | None, key.table_file("What your flames did, setting by setting")] = (
+        None
+    )
     tile_properties: Annotated[Path | None, key.table_file("Properties of tiles")] = None
     friction_formulas: Annotated[Path | None, key.table_file("Formulas of pipe friction")] = None
     interchange: Annotated[Path | None, key.table_file("Limits of interchangeability")] = None

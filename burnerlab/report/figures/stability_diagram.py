@@ -15,6 +15,7 @@ from burnerlab.report.sheet.wording import clean, name
 
 if TYPE_CHECKING:
     from burnerlab.burner.stability_diagram import LimitCurve, OperatingPoint, StabilityDiagram
+    from burnerlab.burner.stability_point import StabilityPoint
 
 INCH_mm = 25.4  # definition of the international inch
 PANEL_in = 2.75  # height of a panel
@@ -22,6 +23,8 @@ HEAD_in, FOOT_in, TITLE_in, GAP_in = 0.68, 0.42, 0.26, 0.26
 LEAST_AERATION, MOST_AERATION = 20.0, 118.0  # %
 SHAPES: dict[str, Any] = {"full rate": "o", "turndown": "D", "lowest pressure": 11, "highest pressure": 10}
 """Matplotlib's markers; 10 and 11 are triangles that stand on the point and hang from it."""
+OBSERVED: dict[str, Any] = {"sits": "s", "lifts": "^", "lights back": "v", "yellow tips": "*"}
+"""Matplotlib's markers of what a flame was seen to do."""
 COLOURS = {"present gas": PRESENT, "new gas": NEW}
 PROVISIONAL = (4.5, 2.2)
 LEAST_ARROW_pt = 14.0
@@ -39,6 +42,7 @@ def panels(c: Conversion) -> tuple[Panel, ...]:
     for diagram in c.evaluation.diagrams:
         if diagram.burner not in tiles and diagram.points:
             places = tuple((round(p.aeration, 6), round(p.loading_W_per_mm2, 6)) for p in diagram.points)
+            places += tuple((round(x, 6), round(y, 6)) for _, x, y in _observed(diagram))
             found.setdefault(places, []).append(diagram)
     return tuple((tuple(name(one.burner) for one in same), same[0]) for same in found.values())
 
@@ -79,7 +83,7 @@ def _frame(row: int, column: int, across: int, height: float) -> tuple[float, fl
 
 def _loadings(diagram: StabilityDiagram) -> Span:
     """Loadings that hold the points, the top of light-back, and lift where the burner works."""
-    points = [p.loading_W_per_mm2 for p in diagram.points]
+    points = [p.loading_W_per_mm2 for p in diagram.points] + [load for _, _, load in _observed(diagram)]
     tops = [float(curve.loading_W_per_mm2.max()) for curve in diagram.curves if curve.limit == "light-back"]
     lifts = [
         _at(curve, p.aeration) for curve in diagram.curves for p in diagram.points if curve.limit == "lift"
@@ -110,6 +114,7 @@ def _panel(
     _regions(axes, diagram, y)
     _block(placer, diagram, y)
     _points(axes, placer, diagram)
+    _own_points(axes, placer, diagram)
     _words(axes, placer, diagram)
     _tags(placer, diagram, y)
 
@@ -231,6 +236,25 @@ def _points(axes: Any, placer: Placer, diagram: StabilityDiagram) -> None:
     if diagram.arrow is not None:
         top = max(p.loading_W_per_mm2 for p in diagram.points) / diagram.arrow.start.loading_W_per_mm2
         _arrow(axes, placer, diagram.arrow.start, diagram.arrow.end, 1.65 * top)
+
+
+def _observed(diagram: StabilityDiagram) -> list[tuple[StabilityPoint, float, float]]:
+    """The user's own points that have a place: with primary aeration [-] and port loading [W/mm2]."""
+    return [
+        (point, point.aeration, point.port_loading_W_per_mm2)
+        for point in diagram.observations
+        if point.aeration is not None and point.port_loading_W_per_mm2 is not None
+    ]
+
+
+def _own_points(axes: Any, placer: Placer, diagram: StabilityDiagram) -> None:
+    """What the user's own flames did: the shape says what, the colour on which gas."""
+    for point, aeration, loading in _observed(diagram):
+        colour = COLOURS.get(point.gas, INK)
+        axes.plot([100 * aeration], [loading], linestyle="none", zorder=6, marker=OBSERVED[point.flame],
+                  markersize=6.5, markerfacecolor="white" if point.gas != "new gas" else colour,
+                  markeredgecolor=INK, markeredgewidth=1.1)  # fmt: skip
+        placer.block(100 * aeration, loading, 8)
 
 
 def _arrow(axes: Any, placer: Placer, start: OperatingPoint, end: OperatingPoint, raised: float) -> None:
@@ -365,10 +389,13 @@ def _legend(figure: Any, c: Conversion, height: float) -> None:
         Line2D([], [], color=NEW, linewidth=1.5, marker="o", markersize=5, label=f"new: {new}"),
     ]  # fmt: skip
     shapes = [spot(SHAPES[label], label, GREY, GREY) for label in _rates(c)]
+    seen = {point.flame for _, diagram in panels(c) for point, _, _ in _observed(diagram)}
+    own = [spot(shape, f"your own: {what}", "white", INK) for what, shape in OBSERVED.items() if what in seen]
     dashed = Line2D(
         [], [], color=INK, linewidth=1.0, dashes=PROVISIONAL, label="provisional limit, an estimate"
     )
-    for top, handles, across in ((0.0, gases, 1), (0.33, [*shapes, dashed], len(shapes) + 1)):
+    rows = ((0.0, gases, 1), (0.33, [*shapes, dashed], len(shapes) + 1), (0.5, own, len(own)))
+    for top, handles, across in (row for row in rows if row[1]):
         made = figure.legend(
             handles=handles, loc="upper left", bbox_to_anchor=(0.055, 1 - (0.02 + top) / height), ncols=across,
             frameon=False, fontsize=7.5, handletextpad=0.4, columnspacing=1.6, borderpad=0.1, labelspacing=0.35,

@@ -287,6 +287,10 @@ def _stability(c: Conversion) -> tuple[Picture, ...]:
         "provisional. Every limit here is recalled or estimated: it ranks settings, and only a test of the flame "
         "decides."
     )
+    own = [point.comparison for _, diagram in shown for point in diagram.observations]
+    if own:
+        counts = ", ".join(f"{own.count(word)} {word}" for word in dict.fromkeys(own))
+        caption += f" Outlined shapes: what your own flames did ({counts}); no limit is fitted to them."
     caption += f" Not shown: {'; '.join(missing)}." if missing else ""
     return (
         Picture(
