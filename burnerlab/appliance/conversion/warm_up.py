@@ -12,6 +12,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -20,7 +21,7 @@ from burnerlab.appliance.conversion.result import Finding
 from burnerlab.appliance.project.geometry import Box
 from burnerlab.appliance.project.geometry_checks import box_footprint, burner_footprint, overlap
 from burnerlab.appliance.project.model import Appliance, Burner
-from burnerlab.burner.burner import EvaluationOptions, MixtureTemperatures
+from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions, MixtureTemperatures
 from burnerlab.burner.checks import rule_for
 from burnerlab.burner.coefficients import Array, Numbers, coefficients
 from burnerlab.burner.evaluation import evaluate
@@ -39,7 +40,6 @@ from burnerlab.burner.hot_burner import (
     port_way_m,
     steady_from_s,
 )
-from burnerlab.burner.primary_air import entrained_air_per_gas
 from burnerlab.burner.stability_diagram import OnGas
 from burnerlab.burner.state import BurnerState
 from burnerlab.burner.tile_evaluation import Band
@@ -138,24 +138,31 @@ def own_ratio(options: EvaluationOptions, entered: Numbers | None = None) -> flo
 
 
 def warm_ups(appliance: Appliance, burners: Sequence[ColdBurner]) -> tuple[WarmUp, ...]:
-    """What each burner is after a cold start; the thermal model runs once for all.
+    """What each burner is after a cold start; model, air and flame of all burners in one call each.
 
     burners : on the gas of the appliance, without those that glow
     """
     bases = [_basis(appliance, cold) for cold in burners]
-    places = [
+    results = [_cold_side(appliance, cold, basis) for cold, basis in zip(burners, bases, strict=True)]
+    modelled = [
         place
-        for place, (cold, basis) in enumerate(zip(burners, bases, strict=True))
-        if basis in (HotBasis.MODEL, HotBasis.RATIO)
+        for place, (cold, result) in enumerate(zip(burners, results, strict=True))
+        if result.basis in (HotBasis.MODEL, HotBasis.RATIO)
         and body_of(cold.burner) is not None
-        and np.isfinite(cold.full.primary_aeration)
         and _gas_known(appliance, cold.burner)
     ]
-    by_place = dict(zip(places, _runs(appliance, [burners[place] for place in places]), strict=True))
-    return tuple(
-        _warm_up(appliance, cold, basis, by_place.get(place))
-        for place, (cold, basis) in enumerate(zip(burners, bases, strict=True))
-    )
+    runs = dict(zip(modelled, _runs(appliance, [burners[place] for place in modelled]), strict=True))
+    places = []
+    for place, (cold, result) in enumerate(zip(burners, results, strict=True)):
+        if result.basis == HotBasis.NO_BODY:
+            results[place] = _by_band(cold, result)
+        elif result.basis != HotBasis.UNKNOWN:
+            places.append(place)
+            results[place] = _with_heads(result, runs[place]) if place in runs else result
+    sides = [_HotSide.of(burners[place], runs.get(place)) for place in places]
+    for place, hot in zip(places, _hot_figures(sides), strict=True):
+        results[place] = replace(results[place], **hot)
+    return tuple(results)
 
 
 def _gas_known(appliance: Appliance, burner: Burner) -> bool:
@@ -181,12 +188,12 @@ def _basis(appliance: Appliance, cold: ColdBurner) -> HotBasis:
 class _Run:
     """A burner from a cold start.
 
-    ends : temperatures of the mixture and both ends of their band, warm and cool, each at full rate, at the lowest
+    ends : the mixture as calculated, and at the warm and the cool end of the band; each at full rate, at the lowest
         rate, and at the lowest rate on the metal of the full one
     """
 
     hot: HotBurner  # at full rate
-    ends: tuple[MixtureTemperatures, ...]
+    ends: MixtureWarmth
     steady_s: float
 
 
@@ -219,18 +226,26 @@ def _runs(appliance: Appliance, burners: Sequence[ColdBurner]) -> list[_Run]:
     first = hot_burner(
         body, mixture_flow(fuel, heat, aeration, room, own=own), place, heat, (HOT_s,), own
     ).mixture
-    drawn = [
-        _aeration(cold, _temperatures(_part(first, k, slice(None), 0), cold.air_K))
-        for k, cold in enumerate(burners)
-    ]
-    flow = mixture_flow(fuel, heat, np.stack(drawn), room, first.before_ports_K[..., 0], own)
+    now = _part(first, slice(None), slice(None), 0)
+    flow = mixture_flow(fuel, heat, _air(burners, states, now), room, now.before_ports_K, own)
     hot = hot_burner(body, flow, place, heat, (*TIMES_s, *HISTORY_s), own)
-    return [_run(cold, k, hot, body, flow) for k, cold in enumerate(burners)]
+    full = slice(None), 0
+    history = _air(burners, [[cold.full] * len(hot.time_s) for cold in burners], _part(hot.mixture, *full))
+    last = _air(
+        burners, [[cold.full] for cold in burners], _part(hot.steady_mixture, slice(None), slice(0, 1))
+    )
+    steady_s = [
+        steady_from_s(np.array([0.0, *hot.time_s]), np.array([start, *air]), end)
+        for start, air, end in zip(aeration[:, 0], history, last[:, 0], strict=True)
+    ]
+    return [_run(cold, k, hot, (body, flow), steady_s[k]) for k, cold in enumerate(burners)]
 
 
-def _run(cold: ColdBurner, k: int, run: HotBurner, body: BurnerBody, flow: MixtureFlow) -> _Run:
+def _run(
+    cold: ColdBurner, k: int, run: HotBurner, through: tuple[BurnerBody, MixtureFlow], steady_s: float
+) -> _Run:
     """The part of one burner."""
-    at, own = run.place_of(HOT_s), cold.case.options.own
+    at, own, (body, flow) = run.place_of(HOT_s), cold.case.options.own, through
     metal = replace(body, **{f.name: getattr(body, f.name)[k, 0] for f in fields(BurnerBody)})
     low = replace(
         flow,
@@ -246,13 +261,7 @@ def _run(cold: ColdBurner, k: int, run: HotBurner, body: BurnerBody, flow: Mixtu
         (run.cool, run.head_cool_K),
     ):
         turned = mixture_on_metal(metal, low, head[k, 0, at], run.tube_K[k, 0, at], own)
-        each = [
-            _temperatures(w, cold.air_K) for w in (_part(warmth, k, 0, at), _part(warmth, k, 1, at), turned)
-        ]
-        ends.append(_stacked(each))
-    history = _aeration(cold, _temperatures(_part(run.mixture, k, 0), cold.air_K))
-    last = _aeration(cold, _temperatures(_part(run.steady_mixture, k, 0), cold.air_K))
-    start = float(cold.full.primary_aeration)
+        ends += [_part(warmth, k, 0, at), _part(warmth, k, 1, at), turned]
     return _Run(
         hot=replace(
             run,
@@ -263,12 +272,18 @@ def _run(cold: ColdBurner, k: int, run: HotBurner, body: BurnerBody, flow: Mixtu
             cool=_part(run.cool, k, 0),
             warm=_part(run.warm, k, 0),
         ),
-        ends=tuple(ends),
-        steady_s=steady_from_s(np.array([0.0, *run.time_s]), np.array([start, *history]), last),
+        ends=_joined_warmth(ends),
+        steady_s=steady_s,
     )
 
 
-def _part(warmth: MixtureWarmth, *places: int | slice) -> MixtureWarmth:
+def _joined_warmth(each: Sequence[MixtureWarmth]) -> MixtureWarmth:
+    return MixtureWarmth(
+        **{f.name: np.array([getattr(w, f.name) for w in each]) for f in fields(MixtureWarmth)}
+    )
+
+
+def _part(warmth: MixtureWarmth, *places: int | slice | list[int]) -> MixtureWarmth:
     return replace(warmth, **{f.name: getattr(warmth, f.name)[places] for f in fields(MixtureWarmth)})
 
 
@@ -280,22 +295,79 @@ def _temperatures(warmth: MixtureWarmth, air_K: float) -> MixtureTemperatures:
     )
 
 
-def _stacked(each: Sequence[MixtureTemperatures]) -> MixtureTemperatures:
-    return MixtureTemperatures(**{name: np.hstack([getattr(cold, name) for cold in each]) for name in RATIOS})
+# burners of one gas in one array: what is left out of the geometry of one is left out of all that go together
 
 
-def _aeration(cold: ColdBurner, temperatures: MixtureTemperatures) -> Array:
-    """Primary aeration at temperatures of the mixture, by the momentum balance alone."""
-    case = cold.case
-    options = replace(case.options, temperatures=temperatures)
-    air = entrained_air_per_gas(case.geometry, case.fuel.relative_density, case.surroundings, options)
-    return air / case.fuel.stoichiometric_air
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Cases:
+    """Burners of one gas at some rates each, flattened."""
+
+    geometry: BurnerGeometry
+    pressure_Pa: Array
+    options: EvaluationOptions
+
+
+def _patterns(burners: Sequence[ColdBurner]) -> list[list[int]]:
+    """Places of the burners that go together."""
+    known: dict[tuple[bool, ...], list[int]] = {}
+    for place, cold in enumerate(burners):
+        geometry = cold.case.geometry
+        left_out = [getattr(geometry, f.name) is None for f in fields(BurnerGeometry)]
+        known.setdefault((*left_out, cold.hot_ratio is None), []).append(place)
+    return list(known.values())
+
+
+def _cases(
+    burners: Sequence[ColdBurner],
+    rates: Sequence[Sequence[BurnerState]],
+    temperatures: MixtureTemperatures,
+    *,
+    has_band: bool,
+) -> _Cases:
+    """rates : states whose pressure and load are taken, as many for each; temperatures : [burner, rate]."""
+    first, count = burners[0], len(rates[0])
+
+    def repeated(name: str) -> Array | None:
+        each = [getattr(cold.case.geometry, name) for cold in burners]
+        return None if each[0] is None else np.repeat([float(np.asarray(value)) for value in each], count)
+
+    ratio = None if first.hot_ratio is None else np.repeat([cold.hot_ratio or 1.0 for cold in burners], count)
+    states = [state for each in rates for state in each]
+    return _Cases(
+        geometry=BurnerGeometry(**{f.name: repeated(f.name) for f in fields(BurnerGeometry)}),  # type: ignore[arg-type]  # None stays None
+        pressure_Pa=np.array([float(state.gauge_pressure_Pa) for state in states]),
+        options=replace(
+            first.case.options,
+            load=np.array([float(np.asarray(state.options.load)) for state in states]),
+            temperatures=MixtureTemperatures(
+                **{name: np.ravel(getattr(temperatures, name)) for name in RATIOS}
+            ),
+            hot_ratio=ratio,
+            band=has_band,
+        ),
+    )
+
+
+def _air(
+    burners: Sequence[ColdBurner], rates: Sequence[Sequence[BurnerState]], warmth: MixtureWarmth
+) -> Array:
+    """Primary aeration at temperatures of the mixture, by the momentum balance alone; [burner, rate]."""
+    result = np.empty((len(burners), len(rates[0])))
+    for places in _patterns(burners):
+        some, place = [burners[k] for k in places], burners[0].case.surroundings
+        temperatures = _temperatures(_part(warmth, places), some[0].air_K)
+        cases = _cases(some, [rates[k] for k in places], temperatures, has_band=False)
+        fuel = replace(burners[0].case.fuel, burning=None)  # the air alone
+        state = evaluate(cases.geometry, fuel, cases.pressure_Pa, place, cases.options)
+        result[places] = np.reshape(state.primary_aeration, (len(places), -1))
+    return result
 
 
 # what it does to the flame
 
 
-def _warm_up(appliance: Appliance, cold: ColdBurner, basis: HotBasis, run: _Run | None) -> WarmUp:
+def _cold_side(appliance: Appliance, cold: ColdBurner, basis: HotBasis) -> WarmUp:
+    """The cold figures, and why there is no hot side where there is none."""
     full, low = cold.full, cold.low
     lift = {
         label: band_of(state.lift_margin, state.lift_margin_band)
@@ -318,9 +390,7 @@ def _warm_up(appliance: Appliance, cold: ColdBurner, basis: HotBasis, run: _Run 
         return replace(warm_up, why_not=no_box_gas(box))
     if warm_up.cold_primary_aeration is None:
         return replace(warm_up, basis=HotBasis.UNKNOWN, why_not=full.air.why_not)
-    if basis == HotBasis.NO_BODY:
-        return _by_band(cold, warm_up)
-    return _by_states(cold, warm_up if run is None else _with_heads(warm_up, run), run)
+    return warm_up
 
 
 def band_of(value: Array, ends: Array) -> Band | None:
@@ -367,42 +437,68 @@ def _by_band(cold: ColdBurner, warm_up: WarmUp) -> WarmUp:
     )
 
 
-def _by_states(cold: ColdBurner, warm_up: WarmUp, run: _Run | None) -> WarmUp:
-    """Hot figures of the burner evaluated at its temperatures, or with the ratio measured, at each of three rates."""
-    case, ports = cold.case, cold.burner.ports
-    warm = None if run is None else _stacked(run.ends)
-    if run is None and ports is not None and ports.temperature_K is not None:
-        warm = MixtureTemperatures(port_rise=ports.temperature_K / cold.air_K)
-    ends = 1 if run is None else len(run.ends)
-    rates = [cold.full, cold.low, cold.low] * ends
-    options = replace(
-        case.options,
-        load=np.array([float(np.asarray(state.options.load)) for state in rates]),
-        temperatures=warm or MixtureTemperatures(),
-        hot_ratio=cold.hot_ratio,
-    )
-    pressure = np.array([float(state.gauge_pressure_Pa) for state in rates])
-    state = evaluate(case.geometry, case.fuel, pressure, case.surroundings, options)
+RATES, ENDS = 3, 3  # full, lowest, lowest on hot metal; value, warm and cool end
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _HotSide:
+    """A burner whose hot side is evaluated with temperatures, with a ratio of its air, or with both."""
+
+    cold: ColdBurner
+    warmth: MixtureWarmth  # [9], as ``_Run`` has it
+    has_ports: bool  # whether the temperature in the ports is known
+
+    @classmethod
+    def of(cls, cold: ColdBurner, run: _Run | None) -> _HotSide:
+        """Of a run of the model; without one with the ports of the file, or with none."""
+        if run is not None:
+            return cls(cold=cold, warmth=run.ends, has_ports=True)
+        entered = None if cold.burner.ports is None else cold.burner.ports.temperature_K
+        air = np.full(RATES * ENDS, cold.air_K)
+        ports = air if entered is None else np.full(RATES * ENDS, entered)
+        warmth = MixtureWarmth(inlet_K=air, tube_end_K=air, before_ports_K=air, port_exit_K=ports)
+        return cls(cold=cold, warmth=warmth, has_ports=entered is not None)
+
+
+def _hot_figures(sides: Sequence[_HotSide]) -> list[dict[str, Any]]:
+    """Figures of ``WarmUp`` of the hot burners, evaluated at three rates and with both ends of their temperatures."""
+    results: list[dict[str, Any]] = [{} for _ in sides]
+    for places in _patterns([side.cold for side in sides]):
+        some = [sides[k] for k in places]
+        first = some[0].cold
+        rates = [[side.cold.full, side.cold.low, side.cold.low] * ENDS for side in some]
+        temperatures = _temperatures(_joined_warmth([side.warmth for side in some]), first.air_K)
+        cases = _cases([side.cold for side in some], rates, temperatures, has_band=True)
+        state = evaluate(
+            cases.geometry, first.case.fuel, cases.pressure_Pa, first.case.surroundings, cases.options
+        )
+        for row, place in enumerate(places):
+            start = row * RATES * ENDS
+            results[place] = _figures(state, slice(start, start + RATES * ENDS), some[row].has_ports)
+    return results
+
+
+def _figures(state: BurnerState, cases: slice, has_ports: bool) -> dict[str, Any]:
+    """The hot figures of one burner among the cases of a state."""
+    shape = np.shape(state.gauge_pressure_Pa)
 
     def at(rate: int, value: Array, band: Array) -> Band | None:
-        values = np.broadcast_to(value, (3 * ends,))[rate::3]
-        if np.any(np.isnan(values)):
-            return None
-        return band_of(values[0], _joined(values, np.broadcast_to(band, (3 * ends, 2))[rate]))
+        values = np.broadcast_to(value, shape)[cases][rate::RATES]
+        ends = np.broadcast_to(band, (*shape, 2))[cases][rate]
+        return None if np.any(np.isnan(values)) else band_of(values[0], _joined(values, ends))
 
     air = (state.primary_aeration, state.primary_aeration_band)
     yellow = (state.yellow_tip_margin, state.yellow_tip_margin_band)
-    back = at(2, state.light_back_margin, state.light_back_margin_band) if warm is not None else None
-    return replace(
-        warm_up,
-        hot_primary_aeration=at(0, *air),
-        hot_lowest_rate_primary_aeration=at(1, *air),
-        hot_yellow_tip_margin=at(0, *yellow),
-        hot_lowest_rate_yellow_tip_margin=at(1, *yellow),
-        hot_light_back_margin=back,
-        light_back_is_at_least=bool(np.broadcast_to(state.at.light_back_is_bound, (3 * ends,))[2]),
-        why_not="" if back is not None else NO_PORT_TEMPERATURE if warm is None else BEYOND,
-    )
+    back = at(2, state.light_back_margin, state.light_back_margin_band) if has_ports else None
+    return {
+        "hot_primary_aeration": at(0, *air),
+        "hot_lowest_rate_primary_aeration": at(1, *air),
+        "hot_yellow_tip_margin": at(0, *yellow),
+        "hot_lowest_rate_yellow_tip_margin": at(1, *yellow),
+        "hot_light_back_margin": back,
+        "light_back_is_at_least": bool(np.broadcast_to(state.at.light_back_is_bound, shape)[cases][2]),
+        "why_not": "" if back is not None else BEYOND if has_ports else NO_PORT_TEMPERATURE,
+    }
 
 
 def _joined(values: Array, ends: Array) -> Array:
