@@ -18,7 +18,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 
@@ -273,59 +273,92 @@ class _Metal:
             mixture_W=self.capacity * (flow.port_exit_K - flow.inlet_K),
         )
 
-    def rates(self, head: Array, tube: Array) -> tuple[Array, Array]:
-        """Heat that each node gains [W]."""
-        found = self.balance(head, tube)
-        conducted = array(self.body.conductance_W_per_K) * (head - tube)
-        into_tube = self.capacity * (1.0 - self.tube_pass) * (tube - self.inlet_K)
-        head_W = found.from_flame_W - found.head_convection_W - found.head_radiation_W - conducted
-        return head_W - (found.mixture_W - into_tube), conducted - found.tube_loss_W - into_tube
-
-    def slopes(self, head: Array, tube: Array) -> tuple[Array, Array, Array, Array]:
-        """Derivatives of the gains [W/K]: head by head, head by tube, tube by head, tube by tube."""
-        body, radiant = self.body, 4.0 * self.emissivity * STEFAN_BOLTZMANN
-        conducted = array(body.conductance_W_per_K)
-        taken = self.capacity * (1.0 - self.head_pass * self.port_pass)
-        head_loss = array(body.head_area_m2) * (self.convection + radiant * head**3)
-        tube_loss = array(body.tube_area_m2) * (self.convection + radiant * tube**3)
+    def nodes(self) -> _Nodes:
+        """What does not change in time."""
+        body, place = self.body, self.place
         kept = 1.0 - self.tube_pass
-        return (
-            -(head_loss + taken + conducted),
-            conducted + taken * kept,
-            np.broadcast_to(conducted, head.shape),
-            -(conducted + tube_loss + self.capacity * kept),
+        taken = self.capacity * (1.0 - self.head_pass * self.port_pass)  # C (T_3 - T_1) over T_h - T_1
+        conducted, room = array(body.conductance_W_per_K), array(place.room_K)
+        head_loss, tube_loss = self.convection * body.head_area_m2, self.convection * body.tube_area_m2
+        radiant = self.emissivity * STEFAN_BOLTZMANN
+        head_radiant, tube_radiant = radiant * body.head_area_m2, radiant * body.tube_area_m2
+        carried = self.capacity * kept
+        return _Nodes(
+            head_heat_W=self.heat_W
+            + head_loss * place.gas_K
+            + head_radiant * array(place.surface_K) ** 4
+            + taken * self.tube_pass * self.inlet_K,
+            tube_heat_W=tube_loss * room + tube_radiant * room**4 + carried * self.inlet_K,
+            head_W_per_K=head_loss + taken + conducted,
+            tube_W_per_K=tube_loss + carried + conducted,
+            to_head_W_per_K=conducted + taken * kept,
+            to_tube_W_per_K=conducted,
+            head_radiant=head_radiant,
+            tube_radiant=tube_radiant,
+            head_capacity=array(body.head_heat_capacity_J_per_K),
+            tube_capacity=array(body.tube_heat_capacity_J_per_K),
         )
 
-    def steady(self, shape: tuple[int, ...]) -> tuple[Array, Array]:
+
+class _Nodes(NamedTuple):
+    """Both equations sorted by what they multiply: gain = heat - loss T + cross T_other - radiant T^4."""
+
+    head_heat_W: Array
+    tube_heat_W: Array
+    head_W_per_K: Array
+    tube_W_per_K: Array
+    to_head_W_per_K: Array  # from the tube
+    to_tube_W_per_K: Array
+    head_radiant: Array  # [W/K4]
+    tube_radiant: Array
+    head_capacity: Array  # [J/K]
+    tube_capacity: Array
+
+    def gains(self, head: Array, tube: Array) -> tuple[Array, Array]:
+        """Heat that each node gains [W]."""
+        return (
+            self.head_heat_W
+            - self.head_W_per_K * head
+            + self.to_head_W_per_K * tube
+            - self.head_radiant * head**4,
+            self.tube_heat_W
+            - self.tube_W_per_K * tube
+            + self.to_tube_W_per_K * head
+            - self.tube_radiant * tube**4,
+        )
+
+    def losses(self, head: Array, tube: Array) -> tuple[Array, Array]:
+        """What each node gains less for a kelvin of its own [W/K]."""
+        return (
+            self.head_W_per_K + 4.0 * self.head_radiant * head**3,
+            self.tube_W_per_K + 4.0 * self.tube_radiant * tube**3,
+        )
+
+    def steady(self, top: Array) -> tuple[Array, Array]:
         """Temperatures of no further gain: Newton from above, where convex losses keep it from overshooting."""
-        hottest = np.maximum(array(self.place.gas_K), self.place.surface_K)
-        hottest = np.maximum(np.maximum(hottest, self.place.room_K), self.inlet_K)
-        top = hottest + self.heat_W / (self.convection * self.body.head_area_m2)
-        head, tube = np.broadcast_to(top, shape), np.broadcast_to(top, shape)
+        head, tube = top, top
         for _ in range(40):
-            gain_h, gain_t = self.rates(head, tube)
-            hh, ht, th, tt = self.slopes(head, tube)
-            whole = hh * tt - ht * th
-            step_h, step_t = (tt * gain_h - ht * gain_t) / whole, (hh * gain_t - th * gain_h) / whole
-            head, tube = head - step_h, tube - step_t
+            gain_h, gain_t = self.gains(head, tube)
+            loss_h, loss_t = self.losses(head, tube)
+            whole = loss_h * loss_t - self.to_head_W_per_K * self.to_tube_W_per_K
+            step_h = (loss_t * gain_h + self.to_head_W_per_K * gain_t) / whole
+            step_t = (loss_h * gain_t + self.to_tube_W_per_K * gain_h) / whole
+            head, tube = head + step_h, tube + step_t
             if float(np.max(np.abs(step_h) + np.abs(step_t))) < 1e-10 * float(np.max(top)):
                 break
         return head, tube
 
     def step(self, head: Array, tube: Array, time_s: float) -> tuple[Array, Array]:
         """Both nodes a time later, T + dt phi1(dt J) f with phi1(z) = (e^z - 1)/z: exact where nothing radiates."""
-        head_c, tube_c = (
-            array(self.body.head_heat_capacity_J_per_K),
-            array(self.body.tube_heat_capacity_J_per_K),
-        )
-        gain_h, gain_t = self.rates(head, tube)
-        hh, ht, th, tt = self.slopes(head, tube)
-        f_h, f_t = time_s * gain_h / head_c, time_s * gain_t / tube_c
+        head_s, tube_s = time_s / self.head_capacity, time_s / self.tube_capacity
+        gain_h, gain_t = self.gains(head, tube)
+        loss_h, loss_t = self.losses(head, tube)
+        f_h, f_t = head_s * gain_h, tube_s * gain_t
         a, b, c, d = (
-            time_s * hh / head_c,
-            time_s * ht / head_c,
-            time_s * th / tube_c,
-            time_s * tt / tube_c,
+            -head_s * loss_h,
+            head_s * self.to_head_W_per_K,
+            tube_s * self.to_tube_W_per_K,
+            -tube_s * loss_t,
         )
         # both eigenvalues are real and negative: head and tube warm one another
         middle, half = 0.5 * (a + d), np.sqrt(0.25 * (a - d) ** 2 + b * c)
@@ -376,10 +409,11 @@ def hot_burner(
     metal = _metal(body, flow, place, (rim * heat_input_W, convection, emissivity), (inside, ports))
     cold = np.broadcast_to(array(place.room_K), (moved.shape[1], *shape)) + 0.0
     times = np.array(sorted(times_s))
-    head, tube = _from_cold(metal, cold, times)
+    nodes = metal.nodes()
+    head, tube = _from_cold(nodes, cold, times)
     flows = [metal.mixture(head[..., n], tube[..., n]) for n in range(len(times))]
     warmth = _each(lambda *parts: np.stack(np.broadcast_arrays(*parts), axis=-1), *flows)
-    end_head, end_tube = metal.steady(cold.shape)
+    end_head, end_tube = nodes.steady(_top_K(metal, cold))
     head_ends, ends = _band(head), _each(lambda part: np.stack(_band(part)), warmth)
     return HotBurner(
         time_s=times,
@@ -412,12 +446,18 @@ def _band(cases: Array) -> tuple[Array, Array]:
     return value - np.sqrt((lowest**2).sum(axis=0)), value + np.sqrt((highest**2).sum(axis=0))
 
 
-def _from_cold(metal: _Metal, cold: Array, times_s: Array) -> tuple[Array, Array]:
+def _top_K(metal: _Metal, cold: Array) -> Array:
+    """Above every steady temperature: the hottest surroundings and all the flame's heat into convection alone."""
+    hottest = np.maximum(np.maximum(metal.place.gas_K, metal.place.surface_K), metal.inlet_K)
+    return np.maximum(cold, hottest) + metal.heat_W / (metal.convection * metal.body.head_area_m2)
+
+
+def _from_cold(nodes: _Nodes, cold: Array, times_s: Array) -> tuple[Array, Array]:
     """Head and tube at each time on a last axis, from both as cold as the room."""
     grid = np.geomspace(FIRST_STEP_s, float(times_s[-1]), STEPS) if times_s[-1] > FIRST_STEP_s else times_s
     head, tube, now, found = cold, cold, 0.0, []
     for time in np.union1d(grid, times_s):
-        head, tube = metal.step(head, tube, float(time - now))
+        head, tube = nodes.step(head, tube, float(time - now))
         now = time
         if time in times_s:
             found.append((head, tube))
