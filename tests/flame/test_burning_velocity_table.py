@@ -351,16 +351,19 @@ HOT_FLAMES = read_csv(Path(__file__).parent / "hot_flames.csv")
 
 @pytest.mark.golden
 def test_hot_flames_off_the_grid_lie_within_the_stated_error_of_interpolation() -> None:
-    off = []
+    off, diluted = [], []
     for row in HOT_FLAMES:
         composition = Composition.of(json.loads(row["gas"]), per="mole")
         state = [float(row[name]) for name in ("equivalence_ratio", "unburnt_temperature_K", "pressure_Pa")]
-        solved = measured_over_computed(prepared(composition).parts) * float(row["burning_velocity_m_per_s"])
-        off.append(speed(composition, *state) / solved - 1.0)
-    (stated,) = [row for row in tables.rows("flame_accuracy") if row["term"] == "hot table"]
-    assert len(off) >= 8
-    assert np.sqrt(np.mean(np.square(off))) <= float(stated["relative_error"])
-    assert np.abs(off).max() <= 3.0 * float(stated["relative_error"])
+        parts = prepared(composition).parts
+        solved = measured_over_computed(parts) * float(row["burning_velocity_m_per_s"])
+        much_inert = sum(parts.inerts.values()) > 0.05
+        (diluted if much_inert else off).append(speed(composition, *state) / solved - 1.0)
+    assert (len(off), len(diluted)) == (19, 2)
+    stated = {row["term"]: float(row["relative_error"]) for row in tables.rows("flame_accuracy")}
+    assert np.sqrt(np.mean(np.square(off))) <= stated["hot table"]
+    assert np.abs(off).max() <= 2.0 * stated["hot table"]
+    assert np.abs(diluted).max() <= 2.0 * stated["inert gas"]  # of the last row: rich
 
 
 def test_a_hot_flame_states_a_larger_error_and_is_an_estimate() -> None:
