@@ -175,13 +175,11 @@ def _shares(parts: Parts) -> list[tuple[_Solved, float]]:
 @cache
 def _solved() -> Mapping[str, _Solved]:
     """Every mixture of the table ``counterflow_extinction`` on the coarse grid."""
-    table = [row for row in rows("counterflow_extinction") if row["grid"] == "coarse"]
-    points: dict[str, list[tuple[float, float, float]]] = {}
-    for row in table:
-        point = tuple(
-            float(row[key]) for key in ("aeration", "extinction_strain_per_s", "carbon_monoxide_over_methane")
-        )
-        points.setdefault(row["gas"], []).append(point)
+    columns = ("aeration", "extinction_strain_per_s", "carbon_monoxide_over_methane")
+    points: dict[str, list[list[float]]] = {}
+    for row in rows("counterflow_extinction"):
+        if row["grid"] == "coarse":
+            points.setdefault(row["gas"], []).append([float(row[key]) for key in columns])
     base = np.array(sorted(points[BASE_FUEL]))
     found = {}
     for name, own in points.items():
