@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from burnerlab.appliance.conversion.burner_conversion import discharge_of, law_of
-from burnerlab.appliance.conversion.flame_stability import NO_COMPOSITION, burner_stability
+from burnerlab.appliance.conversion.flame_stability import NO_COMPOSITION, burner_stability, on_gas
 from burnerlab.appliance.conversion.gas_facts import GasStates
 from burnerlab.appliance.conversion.headline import UnitSpread, drill_band, unit_spread
 from burnerlab.appliance.operation.network import Plant, Solution
@@ -18,8 +18,11 @@ from burnerlab.appliance.operation.operate import at_manifold_pressure, burners_
 from burnerlab.appliance.operation.result import RatedInput, aim_gross_W, rated_input
 from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.appliance.project.supply_train import Train, TrainRegulator
-from burnerlab.burner.burner import BurnerFuel
-from burnerlab.burner.evaluation import fuel_with_flame
+from burnerlab.burner.burner import BurnerFuel, EvaluationOptions
+from burnerlab.burner.evaluation import evaluate, fuel_with_flame
+from burnerlab.burner.jet_momentum import choked_jet_spread, jet_area_ratio
+from burnerlab.burner.stability_diagram import OnGas
+from burnerlab.burner.tile_evaluation import Band
 from burnerlab.gas import Gas
 from burnerlab.orifice import nozzle
 from burnerlab.orifice.flow import Conditions, flow
@@ -32,6 +35,7 @@ from burnerlab.tables.figure import Evidence
 from burnerlab.tables.problem import Problem, UserError
 from burnerlab.tables.verdict import Verdict
 
+EXPONENT_ROUNDS = 4  # the exponent hardly changes with the pressure that chokes
 ROWS = 5  # where the user names none
 SAME = 0.01  # share of a pressure within which two are one row
 FLAME_TOPICS = ("lift", "light-back", "yellow tipping")
@@ -207,8 +211,19 @@ def regulator_curves(
         settings=tuple(rows),
         inlets=inlets,
         evidence=Evidence.ENTERED if regulator is None else regulator.evidence,
-        notes=(*notes, *more),
+        notes=(*notes, *_of_choked(rows), *more),
     )
+
+
+CHOKED_AIR = (
+    "primary air of a choked jet by its momentum, the thrust of a converging nozzle; its band is a judgement, for no"
+    " measured burner on a choked jet is known"
+)
+
+
+def _of_choked(rows: Sequence[SettingRow]) -> list[str]:
+    choked = (one.choked and one.primary_aeration is not None for row in rows for one in row.burners)
+    return [CHOKED_AIR] if any(choked) else []
 
 
 def _fuel(appliance: Appliance) -> BurnerFuel | None:
@@ -396,18 +411,76 @@ def _air_and_flame(
     found = burner_stability(appliance, plain, fuel=fuel, gauge_pressure_Pa=gauge_pressure_Pa)
     if not found.rates:
         return unknown | {"why_no_air": found.not_evaluated[0].why}
-    if math.isnan(found.rates[0].primary_aeration.value):
-        return unknown | {"why_no_air": found.rates[0].state.air.why_not}
-    air = found.rates[0].primary_aeration
-    limits = [finding for finding in found.findings if finding.topic in FLAME_TOPICS]
+    air, flames = found.rates[0].primary_aeration, [found]
+    if math.isnan(air.value):
+        air = _choked_air(on_gas(appliance, plain, fuel=fuel), gauge_pressure_Pa)
+        if math.isnan(air.value):
+            return unknown | {"why_no_air": found.rates[0].state.air.why_not}
+        flames = [
+            burner_stability(
+                appliance,
+                plain,
+                fuel=fuel,
+                gauge_pressure_Pa=gauge_pressure_Pa,
+                options=EvaluationOptions(aeration=end),
+            )
+            for end in (air.value, air.low, air.high)
+        ]
+    limits = [finding for each in flames for finding in each.findings if finding.topic in FLAME_TOPICS]
     worst = min(limits, key=lambda finding: finding.verdict.rank, default=None)
-    words = "" if worst is None else f"{worst.topic} {worst.verdict}"
     return {
         "primary_aeration": air.value,
         "primary_aeration_low": air.low,
         "primary_aeration_high": air.high,
-        "flame": words,
+        "flame": "" if worst is None else f"{worst.topic} {worst.verdict}",
     }
+
+
+JUST_BELOW = 1.0 - 1e-4  # of the pressure that chokes
+
+
+def _choked_air(case: OnGas, gauge_pressure_Pa: float) -> Band:
+    """Primary air of a choked jet: that of the burner just below choking, its jet as much wider as its momentum says.
+
+    The flow of the balance is that just below choking; the band is widened by what a choked jet leaves open. nan where
+    the jet is not choked, and where the balance gives no air there either. Source: ``jet_momentum``.
+    """
+    place, gas, geometry = case.surroundings, case.fuel.gas, case.geometry
+    ambient = float(np.asarray(place.ambient_pressure_Pa))
+
+    def exponent(gauge_Pa: float) -> float:
+        return float(
+            np.asarray(
+                gas.isentropic_exponent(float(np.asarray(place.gas_temperature_K)), gauge_Pa + ambient)
+            )
+        )
+
+    chokes = ambient
+    for _ in range(EXPONENT_ROUNDS):
+        chokes = ambient * (1.0 / float(nozzle.critical_pressure_ratio(exponent(chokes))) - 1.0)
+    at = gauge_pressure_Pa, ambient, exponent(gauge_pressure_Pa)
+    if not bool(nozzle.choked(*at)):
+        return Band(value=math.nan, low=math.nan, high=math.nan)
+    just = jet_area_ratio(chokes, ambient, exponent(chokes))
+    wider = jet_area_ratio(*at) / just
+    ends = geometry.orifice_coefficient_low, geometry.orifice_coefficient_high
+    low, high = (None if end is None else end * wider for end in ends)
+    jet = replace(
+        geometry,
+        orifice_coefficient=geometry.orifice_coefficient * wider,
+        orifice_coefficient_low=low,
+        orifice_coefficient_high=high,
+    )
+    state = evaluate(jet, case.fuel, JUST_BELOW * chokes, place, case.options)
+    air, band = float(state.primary_aeration), [float(end) for end in state.primary_aeration_band]
+    open_low, open_high = (
+        float(choked_jet_spread(*at, end, case.options.own)) - 1.0 for end in ("low", "high")
+    )
+    return Band(
+        value=air,
+        low=max(air - math.hypot(air - band[0], air * open_low), 0.0),
+        high=air + math.hypot(band[1] - air, air * open_high),
+    )
 
 
 NO_INLET = (

@@ -27,8 +27,8 @@ allow_high_pressure = true
 name    = "ring"
 rate    = "20 kW"
 orifice = {{ diameter = "1.2 mm", coefficient = 0.9 }}
-ports   = {{ diameter = "3.0 mm", count = 90, depth = "6 mm" }}
-throat  = "26 mm"
+ports   = {{ diameter = "3.0 mm", count = 300, depth = "6 mm" }}
+throat  = "40 mm"
 """
 HIGH = """inlet = "60 psi"
 [supply.regulator]
@@ -135,8 +135,27 @@ def test_what_cannot_be_computed_is_left_out_and_said() -> None:
 
 
 def test_why_a_burner_has_no_air_is_said() -> None:
-    text = RING.format(gas="propane", supply=HIGH).replace('throat  = "26 mm"', "")
+    text = RING.format(gas="propane", supply=HIGH).replace('throat  = "40 mm"', "")
     burner = regulator_curves(read_appliance_text(text), settings_Pa=[5 * PSI_Pa]).settings[0].burners[0]
     assert burner.primary_aeration is None
     assert "throat" in burner.why_no_air
     assert burner.flame == ""
+
+
+@pytest.mark.parametrize("gas", ["propane", "G20"])
+def test_the_air_of_a_choked_jet_goes_on_without_a_step_falls_and_is_known_less(gas: str) -> None:
+    """More pressure brings more gas but hardly a faster jet: k (k + 1)/2 P^2/((k + 1) P - 1) of ``jet_momentum``."""
+    chokes = {"propane": 73.0, "G20": 84.8}[gas]  # kPa, 10.6 and 12.3 psi at sea level
+    settings = [chokes * share * 1e3 for share in (0.97, 0.99, 1.02, 1.04, 1.3, 1.8, 2.5)]
+    rows = [row.burners[0] for row in regulator_curves(ring("", gas), settings_Pa=settings).settings]
+    assert [row.choked for row in rows] == [False, False, True, True, True, True, True]
+    air = [row.primary_aeration or math.nan for row in rows]
+    assert abs(air[2] / air[1] - 1.0) < 0.01
+    assert np.all(np.diff(air[2:]) < 0.0)
+    width = [
+        ((row.primary_aeration_high or 0.0) - (row.primary_aeration_low or 0.0)) / a
+        for row, a in zip(rows, air, strict=True)
+    ]
+    assert np.all(np.diff(width[1:]) > -1e-3)
+    assert width[-1] > 1.3 * width[0]
+    assert all(row.flame for row in rows)
