@@ -32,12 +32,18 @@ class BurnerGeometry:
     orifice_coefficient_high: Numbers | None = None
     throat_m: Numbers | None = None  # diameter of the mixing tube's throat; without it no air is calculated
     port_depth_m: Numbers | None = None
+    port_pitch_m: Numbers | None = None  # middle to middle of the ports of a row
+    port_rows: Numbers | None = None
+    row_pitch_m: Numbers | None = None  # middle to middle of two rows
     slot_length_m: Numbers | None = None  # of each slot; None for round ports
     port_discharge: Numbers | None = None  # [-]
     port_temperature_K: Numbers | None = (
         None  # of the mixture that leaves the ports; None is as cold as the air
     )
     tube_loss: Numbers | None = None  # on the velocity head of the throat [-]
+    tube_length_m: Numbers | None = (
+        None  # of the mixing tube; None is a plain one, whose friction its loss holds
+    )
     shutter_area_m2: Numbers | None = None  # air inlet fully open; None leaves the inlet out
     shutter_opening: Numbers = 1.0  # open share of it [-]
     inlet_loss: Numbers | None = None  # on the velocity head in the open inlet [-]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -12,7 +12,7 @@ import numpy as np
 from burnerlab import tables
 from burnerlab.burner.burner import mixture_temperatures
 from burnerlab.burner.coefficients import coefficients
-from burnerlab.burner.ports import primary_mixture
+from burnerlab.burner.ports import WallGradient, primary_mixture
 from burnerlab.burner.primary_air import NO_THROAT, tube_reynolds
 from burnerlab.burner.stability import MEASURED, Limit
 from burnerlab.burner.state import BurnerState
@@ -174,11 +174,13 @@ def _why_no_lift(state: BurnerState) -> str:
     return f"less than {100 * least:.0f} % primary air: lift is withheld, {why}"
 
 
-def _gradients(wall: float, limit: Limit, name: str) -> str:
+def _gradients(wall: WallGradient, limit: Limit, name: str) -> str:
     value, low, high = (_rounded(end, 2) for end in (limit.value, limit.low, limit.high))
+    least = "of at least " if bool(wall.is_least) else ""  # its depth is not known, or its flow separates
+    gradient = f"wall gradient {least}{_rounded(wall.gradient_per_s, 3)} 1/s against {name}"
     if bool(limit.is_more_than):
-        return f"wall gradient {_rounded(wall, 3)} 1/s against {name} at more than {value} 1/s"
-    return f"wall gradient {_rounded(wall, 3)} 1/s against {name} at about {value} 1/s ({low} to {high})"
+        return f"{gradient} at more than {value} 1/s"
+    return f"{gradient} at about {value} 1/s ({low} to {high})"
 
 
 def _rounded(value: Any, digits: int) -> str:
@@ -197,7 +199,7 @@ def _band(ends: Any) -> tuple[float, float]:
 
 def flame_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
     """The flame's limits alone."""
-    wall, at = float(state.wall_gradient_per_s), state.at
+    wall, at = state.at.wall, state.at
     lift, back = float(state.lift_margin), float(state.light_back_margin)
     why = _why_no_flame(state) or BEYOND
     if np.isnan(lift):
@@ -239,6 +241,51 @@ def _quenching(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
     yield from _check("quenching", state, ratio, text, own, rule=name, evidence=peclet.evidence)
 
 
+SPACING = (("port pitch over diameter", "pitch over diameter"), ("port rows", "rows of ports"))
+
+
+def port_spacing(state: BurnerState) -> tuple[float, float]:
+    """The least pitch of round ports over their diameter, and the rows; nan where not known, or for slots."""
+    geometry = state.geometry
+    rows = np.nan if geometry.port_rows is None else float(np.asarray(geometry.port_rows))
+    if geometry.slot_length_m is not None or geometry.port_pitch_m is None:
+        return np.nan, rows
+    between = geometry.row_pitch_m if rows > 1 and geometry.row_pitch_m is not None else np.inf
+    least = min(float(np.asarray(geometry.port_pitch_m)), float(np.asarray(between)))
+    return least / float(np.asarray(geometry.port_width_m)), rows
+
+
+def crowded_ports(state: BurnerState, own: Path | None = None) -> tuple[str, ...]:
+    """Why the ports lack secondary air by their place; empty where they do not, or where it is not known."""
+    reasons = {
+        SPACING[0][0]: "ports close together: their flames join",
+        SPACING[1][0]: "more than two rows: the inner ones lack secondary air",
+    }
+    found = []
+    for (name, _), value in zip(SPACING, port_spacing(state), strict=True):
+        rule = rule_for(name, state.fuel.group, own)
+        if rule is not None and rule.verdict(value) in (Verdict.NEAR, Verdict.OUTSIDE):
+            found.append(reasons[name])
+    return tuple(found)
+
+
+def _spacing(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
+    """Pitch and rows against what the trade keeps to; what is not given is not evaluated."""
+    values = port_spacing(state)
+    missing = (
+        "of slots no least pitch is known"
+        if state.geometry.slot_length_m is not None
+        else "the pitch of the ports is not given: whether flames join is not looked at",
+        "the rows of the ports are not given: whether inner ones lack air is not looked at",
+    )
+    for (name, words), value, why in zip(SPACING, values, missing, strict=True):
+        topic = name.removesuffix(" over diameter")
+        if np.isnan(value):
+            yield _missing(topic, why)
+        else:
+            yield from _check(topic, state, value, f"{value:.3g} {words}", own, rule=name)
+
+
 def _yellow(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
     tip, aeration = state.fuel.yellow_tip, float(state.primary_aeration)
     if tip.limit is None:
@@ -249,11 +296,15 @@ def _yellow(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding]:
         text = (
             f"primary aeration {100 * aeration:.1f} % against at least {100 * float(tip.limit.value):.1f} %;"
         )
-        yield from _check(
-            "yellow tipping", state, float(state.yellow_tip_margin), f"{text} {tip.limit.note}", own,
+        crowded = crowded_ports(state, own)
+        words = "; ".join((f"{text} {tip.limit.note}", *crowded))
+        for finding in _check(
+            "yellow tipping", state, float(state.yellow_tip_margin), words, own,
             rule="yellow-tip margin", band=_band(state.yellow_tip_margin_band), source=_cited(tip.limit),
             evidence=tip.limit.evidence,
-        )  # fmt: skip
+        ):  # fmt: skip
+            is_capped = bool(crowded) and finding.verdict == Verdict.WITHIN
+            yield replace(finding, verdict=Verdict.NEAR) if is_capped else finding
 
 
 TUBE_ROWS = ("entrainment theory", "throat loss")
@@ -290,6 +341,7 @@ def _design_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFindi
         depth = 1e3 * float(np.asarray(geometry.port_depth_m)) / width
         name = "port depth over diameter"
         yield from _check("port depth", state, depth, f"{depth:.2g} times the width", own, rule=name)
+    yield from _spacing(state, own)
     if geometry.throat_m is not None:
         ratio = float(geometry.throat_area_m2 / geometry.port_area_m2)
         text = f"throat {ratio:.2f} of the port area"
@@ -304,14 +356,6 @@ def _model_checks(state: BurnerState) -> Iterator[BurnerFinding]:
         text = f"Reynolds number {reynolds:.0f} in the ports: turbulent; the limits are of laminar ports"
         yield BurnerFinding(
             topic="port flow", verdict=Verdict.OUTSIDE, text=text, value=reynolds, evidence=Evidence.ESTIMATE
-        )
-    elif wall.short is not None and bool(wall.short):
-        text = (
-            f"the port is {float(wall.depth_over_diameter or 0.0):.2g} hydraulic diameters deep and the flow needs"
-            f" {float(wall.development_over_diameter):.2g} to develop: the real gradient is steeper"
-        )
-        yield BurnerFinding(
-            topic="port flow", verdict=Verdict.NEAR, text=text, value=reynolds, evidence=Evidence.ESTIMATE
         )
     if state.air.origin == "given" or state.air.why_not == NO_THROAT or np.isnan(reynolds):
         return

@@ -23,7 +23,7 @@ from burnerlab.burner.burner import (
 )
 from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
 from burnerlab.burner.ports import AIR, Transport, mixed_with_air, transport
-from burnerlab.burner.primary_air import COLD, PrimaryAir, primary_air
+from burnerlab.burner.primary_air import COLD, JetFlow, PrimaryAir, primary_air
 from burnerlab.burner.stability import Burning, LiftMixture, Mixture
 from burnerlab.burner.state import BurnerState, FlameLimits, PortFlame
 from burnerlab.flame.burning_velocity import RANGES, burning_velocity_errors, flame_states, prepared
@@ -118,13 +118,14 @@ def evaluate(
     """
     place, options = surroundings or Surroundings(), options or EvaluationOptions()
     pressure = array(gauge_pressure_Pa)
-    heat, choked = _heat_input_W(geometry, fuel, pressure, _at_orifice(geometry, place, options))
-    air = primary_air(geometry, fuel, place, options, choked)
-    loading = ports.loading_W_per_mm2(heat * options.load, geometry.port_area_m2)
+    flow = jet_flow(geometry, fuel, pressure, place, options)
+    heat = flow.heat_input_gross_W
+    air = primary_air(geometry, fuel, flow, place, options)
+    loading = ports.loading_W_per_mm2(heat, geometry.port_area_m2)
     case = _case(geometry, fuel, place, options)
     at, low, high = _flames(case, loading, air, _strongest(case))
     cold = _at_temperature(case, place.air_temperature_K)
-    gas_flow = heat * options.load / fuel.heating_value_J_per_m3 * _state(place)
+    gas_flow = heat / fuel.heating_value_J_per_m3 * _state(place)
     excess = coefficients(options.own)["secondary excess air"].value
     return BurnerState(
         geometry=geometry,
@@ -132,7 +133,8 @@ def evaluate(
         gauge_pressure_Pa=pressure,
         surroundings=place,
         options=options,
-        heat_input_gross_W=np.asarray(heat * options.load),
+        heat_input_gross_W=heat,
+        flow=flow,
         air=air,
         port_loading_W_per_mm2=loading,
         at=at,
@@ -173,6 +175,23 @@ def _at_orifice(geometry: BurnerGeometry, place: Surroundings, options: Evaluati
     """The surroundings with the gas as warm as it is at the orifice."""
     ratio = mixture_temperatures(geometry, place, options).gas_ratio
     return replace(place, gas_temperature_K=array(place.gas_temperature_K) * ratio)
+
+
+def jet_flow(
+    geometry: BurnerGeometry,
+    fuel: BurnerFuel,
+    gauge_pressure_Pa: Numbers,
+    place: Surroundings,
+    options: EvaluationOptions,
+) -> JetFlow:
+    """The gas that flows through the orifice, at the load of the options.
+
+    gauge_pressure_Pa : before the orifice at full rate [Pa]
+    """
+    heat, choked = _heat_input_W(
+        geometry, fuel, array(gauge_pressure_Pa), _at_orifice(geometry, place, options)
+    )
+    return JetFlow(heat_input_gross_W=array(heat * options.load), is_choked=choked)
 
 
 def _heat_input_W(

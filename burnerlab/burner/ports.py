@@ -6,6 +6,7 @@ hundred thousand aerations of one gas cost as much as two components.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cache
@@ -23,6 +24,7 @@ from burnerlab.quantity.outputs import output
 # What happens in the ports: loading, velocity, gradient at the wall, cone, quenching, secondary air.
 
 SQUARE_MM_PER_SQUARE_M = 1e6
+NEVER_ZERO = 1e-30
 REFERENCE_K, REFERENCE_Pa = 288.15, 101325.0  # of a heating value by volume, unless the caller says otherwise
 
 
@@ -70,11 +72,30 @@ def mixture_velocity_m_per_s(
     return array(gas * (1.0 + array(air_per_gas)) * state)
 
 
+def friction_factor(reynolds: Numbers, developed: Numbers = 16.0, own: Path | None = None) -> Array:
+    """Fanning friction factor of developed flow: fRe/Re laminar, 0.0791 Re^-0.25 turbulent, joined between [-].
+
+    reynolds : with the hydraulic diameter, above 0 [-]; developed : fRe [-]
+    The ends of the transition are the value and the high end of "laminar Reynolds"; between them the logarithm of the
+    factor goes evenly with that of Re. Source: burner-duct-theory.
+
+    >>> [float(friction_factor(re).round(5)) for re in (1000.0, 2300.0, 4000.0, 1e4)]
+    [0.016, 0.00696, 0.00995, 0.00791]
+    """
+    turn, blasius = coefficients(own)["laminar Reynolds"], coefficients(own)["Blasius factor"].value
+    re = array(reynolds)
+    inside = np.log(np.clip(re, turn.value, turn.high) / turn.value) / np.log(turn.high / turn.value)
+    laminar = array(developed) / np.minimum(re, turn.value)
+    turbulent = blasius * np.maximum(re, turn.high) ** -0.25
+    return array(laminar ** (1.0 - inside) * turbulent**inside)
+
+
 def laminar_gradient_per_s(velocity_m_per_s: Numbers, width_m: Numbers, slot: Numbers = False) -> Array:
     """Velocity gradient at the wall of a port with developed laminar flow: 8V/D round, 6V/w long slot [1/s].
 
     velocity_m_per_s : mean [m/s]; width_m : diameter, or width of the slot [m]
-    Range: below the laminar Reynolds number, and past the development length. Source: burner-duct-theory.
+    Range: below the laminar Reynolds number; ``wall_gradient`` has the profile that still develops.
+    Source: burner-duct-theory.
 
     >>> float(laminar_gradient_per_s(1.661, 1.6e-3)), float(laminar_gradient_per_s(1.0, 1e-3, slot=True))
     (8305.0, 6000.0)
@@ -102,6 +123,34 @@ def turbulent_gradient_per_s(
     return array(friction * v**2 / (2.0 * array(viscosity_m2_per_s)))
 
 
+@cache
+def _profile_table() -> tuple[Array, Array, Array]:
+    """Logarithms of x+ and of the factor of round ports and of slots, x+ rising."""
+    table = [
+        [math.log(row.number(column)) for column in ("x_plus", "round", "slot")]
+        for row in tables.rows("port_wall_gradient")
+    ]
+    x, of_round, of_slot = np.array(table).T
+    return x, of_round, of_slot
+
+
+def profile_factor(x_plus: Numbers, slot: Numbers = False) -> Array:
+    """Gradient at the wall where a laminar profile has come from a uniform entry, over that of the developed one [-].
+
+    x_plus : (L/D_h)/Re, above 0 [-]; slot : long slots in place of round ports
+    Between the rows of table port_wall_gradient in logarithms of both; before them as 1/sqrt(x+), 1 after them.
+    Source: burner-wall-march.
+
+    >>> float(profile_factor(0.01)), float(profile_factor(0.01, slot=True)), float(profile_factor(1.0))
+    (1.21, 1.02, 1.0)
+    """
+    x, of_round, of_slot = _profile_table()
+    at = np.log(array(x_plus))
+    factor = np.where(slot, np.interp(at, x, of_slot, right=0.0), np.interp(at, x, of_round, right=0.0))
+    result: Array = np.exp(factor + 0.5 * np.maximum(x[0] - at, 0.0))
+    return result
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WallGradient:
     """Gradient at the port wall and what it rests on; arrays over the cases."""
@@ -109,15 +158,9 @@ class WallGradient:
     gradient_per_s: Array = field(metadata=output("gradient at the wall", unit="1/s"))
     reynolds: Array = field(metadata=output("Reynolds number"))
     turbulent: NDArray[np.bool_] = field(metadata=output("turbulent"))
-    depth_over_diameter: Array | None  # hydraulic diameter; None when the depth is not known
-    development_over_diameter: Array  # depth the profile needs to develop, laminar
-
-    @property
-    def short(self) -> NDArray[np.bool_] | None:
-        """Whether the port is too short for its profile: the real gradient is then steeper than this one."""
-        if self.depth_over_diameter is None:
-            return None
-        return ~self.turbulent & (self.depth_over_diameter < self.development_over_diameter)
+    profile_factor: Array = field(metadata=output("over that of a developed profile"))
+    is_least: NDArray[np.bool_] = field(metadata=output("the gradient may be steeper"))
+    """The depth is not known, or the port is shallower than wide: its flow separates at the entry."""
 
 
 def wall_gradient(
@@ -129,33 +172,45 @@ def wall_gradient(
     depth_m: Numbers | None = None,
     own: Path | None = None,
 ) -> WallGradient:
-    """Gradient at the port wall, laminar below Re 2300 and turbulent above, with its development length.
+    """Gradient at the port wall at the port's end: of the developing laminar profile, or turbulent [1/s].
 
+    g = G_f 8V/D of a round port, G_f 6V/w of a slot, with G_f of ``profile_factor``, to a Reynolds number of 2300;
+    ``turbulent_gradient_per_s`` from 4000; between them the logarithm of g goes evenly with that of Re.
     velocity_m_per_s : mean [m/s]; width_m : diameter, or width of a slot [m]
-    viscosity_m2_per_s : kinematic [m2/s]; depth_m : of the port [m]
-    The steeper of both laws is taken above the transition, so that the gradient does not fall there.
-    Source: burner-duct-theory.
+    viscosity_m2_per_s : kinematic [m2/s]; depth_m : of the port [m], None for one not known: G_f = 1
+    A port shallower than its hydraulic diameter has the factor of one diameter, a lower bound (``is_least``).
+    Source: burner-duct-theory, burner-wall-march.
 
-    >>> found = wall_gradient(1.661, 1.6e-3, 1.6e-5, depth_m=2.5e-3)
-    >>> float(found.gradient_per_s), float(found.reynolds), bool(found.short)
-    (8305.0, 166.1, True)
+    >>> result = wall_gradient(1.661, 1.6e-3, 1.6e-5, depth_m=3e-3)
+    >>> float(result.gradient_per_s), float(result.reynolds), float(result.profile_factor)
+    (9900.0, 166.1, 1.19)
     """
-    table = coefficients(own)
-    v, hydraulic = array(velocity_m_per_s), np.where(slot, 2.0, 1.0) * array(width_m)
+    turn, v = coefficients(own)["laminar Reynolds"], array(velocity_m_per_s)
+    hydraulic = np.where(slot, 2.0, 1.0) * array(width_m)
     reynolds = v * hydraulic / viscosity_m2_per_s
-    turbulent = reynolds > table["laminar Reynolds"].value
-    laminar = laminar_gradient_per_s(v, width_m, slot)
-    rough = np.where(turbulent, reynolds, 4000.0)  # any number where the turbulent law is not asked
-    steep = turbulent_gradient_per_s(
-        rough * viscosity_m2_per_s / hydraulic, hydraulic, viscosity_m2_per_s, own
+    depth = None if depth_m is None else array(depth_m) / hydraulic
+    slow = np.clip(reynolds, NEVER_ZERO, turn.value)  # laminar at most
+    factor = _factor_of_depth(depth, slow, slot)
+    unit = array(viscosity_m2_per_s) / hydraulic  # velocity at a Reynolds number of 1
+    laminar = factor * laminar_gradient_per_s(np.minimum(reynolds, turn.value) * unit, width_m, slot)
+    rough = turbulent_gradient_per_s(
+        np.maximum(reynolds, turn.high) * unit, hydraulic, viscosity_m2_per_s, own
     )
+    share = np.log(np.clip(reynolds, turn.value, turn.high) / turn.value) / math.log(turn.high / turn.value)
     return WallGradient(
-        gradient_per_s=np.where(turbulent, np.maximum(steep, laminar), laminar),
+        gradient_per_s=np.where(share > 0.0, laminar ** (1.0 - share) * rough**share, laminar),
         reynolds=array(reynolds),
-        turbulent=np.asarray(turbulent),
-        depth_over_diameter=None if depth_m is None else array(array(depth_m) / hydraulic),
-        development_over_diameter=array(table["development length"].value * reynolds),
+        turbulent=np.asarray(reynolds > turn.value),
+        profile_factor=factor,
+        is_least=np.asarray((share < 1.0) & (True if depth is None else depth < 1.0)),
     )
+
+
+def _factor_of_depth(depth_over_diameter: Array | None, reynolds: Array, slot: Numbers) -> Array:
+    """The factor of the profile; 1 where the depth is not known, and that of one diameter for a shallower port."""
+    if depth_over_diameter is None:
+        return np.ones(np.shape(reynolds))
+    return profile_factor(np.maximum(depth_over_diameter, 1.0) / reynolds, slot)
 
 
 def inner_cone_height_m(
@@ -231,21 +286,46 @@ def velocity_at_gradient_m_per_s(
     viscosity_m2_per_s: Numbers,
     *,
     slot: Numbers = False,
+    depth_m: Numbers | None = None,
     own: Path | None = None,
 ) -> Array:
     """Mean velocity at which a port has a wall gradient: ``wall_gradient`` the other way round [m/s].
 
-    The gradient jumps where the flow turns turbulent; a gradient inside the jump gives the velocity there.
-
-    >>> float(velocity_at_gradient_m_per_s(8305.0, 1.6e-3, 1.6e-5))
+    >>> float(velocity_at_gradient_m_per_s(9900.0, 1.6e-3, 1.6e-5, depth_m=3e-3))
     1.661
     """
-    table, hydraulic = coefficients(own), np.where(slot, 2.0, 1.0) * array(width_m)
-    laminar = array(gradient_per_s) * width_m / np.where(slot, 6.0, 8.0)
-    turn = table["laminar Reynolds"].value * viscosity_m2_per_s / hydraulic
-    group = 2.0 * array(gradient_per_s) / table["Blasius factor"].value
-    rough = (group * array(viscosity_m2_per_s) ** 0.75 * hydraulic**0.25) ** (1.0 / 1.75)
-    return array(np.where(laminar <= turn, laminar, np.clip(rough, turn, laminar)))
+    turn, hydraulic = coefficients(own)["laminar Reynolds"], np.where(slot, 2.0, 1.0) * array(width_m)
+    unit, wanted = array(viscosity_m2_per_s) / hydraulic, array(gradient_per_s)
+
+    def at(reynolds: float) -> Array:
+        return wall_gradient(
+            reynolds * unit, width_m, viscosity_m2_per_s, slot=slot, depth_m=depth_m, own=own
+        ).gradient_per_s
+
+    # as if the profile were developed; the factor is then one of gradient D^2/nu alone
+    plain = wanted / laminar_gradient_per_s(unit, width_m, slot)
+    depth = None if depth_m is None else np.maximum(array(depth_m) / hydraulic, 1.0)
+    laminar = plain if depth is None else depth / _x_plus_at(plain / depth, slot)
+    turbulent = (2.0 * wanted * hydraulic / unit / coefficients(own)["Blasius factor"].value) ** (1.0 / 1.75)
+    first, last = at(turn.value), at(turn.high)
+    share = np.log(np.clip(wanted, first, last) / first) / np.log(last / first)
+    joined = turn.value * (turn.high / turn.value) ** share
+    reynolds = np.where(wanted <= first, laminar, np.where(wanted < last, joined, turbulent))
+    return array(reynolds * unit)
+
+
+def _x_plus_at(group: Array, slot: Numbers) -> Array:
+    """x+ at which profile_factor/x+ is a number; it falls with x+."""
+    x, of_round, of_slot = _profile_table()
+    at = np.log(group)
+
+    def inverse(factor: Array) -> Array:
+        falling = factor - x
+        inside = np.interp(-at, -falling, x)
+        early = x[0] - (at - falling[0]) / 1.5
+        return np.where(at > falling[0], early, np.where(at < -x[-1], -at, inside))
+
+    return np.exp(np.where(slot, inverse(of_slot), inverse(of_round)))
 
 
 def loading_at_velocity_W_per_mm2(
@@ -409,6 +489,21 @@ def mixed_with_air(
         / (molar * heat),
         density_kg_per_m3=molar * mass,
     )
+
+
+def mixture_viscosity_Pa_s(fuel: Transport, air: Transport, air_per_gas: Numbers) -> Array:
+    """Viscosity of gas mixed with air, both at the same temperature [Pa s].
+
+    air_per_gas : [mol/mol]. Source: viscosity-wilke.
+
+    >>> gas, air = transport(["methane"], [1.0], 288.15), transport(*AIR, 288.15)
+    >>> float(mixture_viscosity_Pa_s(gas, air, np.array(5.0))) * 1e6
+    17.13
+    """
+    r = array(air_per_gas)
+    x_fuel, x_air = 1.0 / (1.0 + r), r / (1.0 + r)
+    of_fuel, of_air = _weight(fuel, air, x_fuel, x_air), _weight(air, fuel, x_air, x_fuel)
+    return x_fuel * fuel.viscosity_Pa_s / of_fuel + x_air * air.viscosity_Pa_s / of_air
 
 
 def _weight(first: Transport, second: Transport, x_first: Array, x_second: Array) -> Array:

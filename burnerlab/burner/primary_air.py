@@ -9,7 +9,9 @@ holds the tube and ports in G and the air inlet in H; theta are absolute tempera
 burner (``MixtureTemperatures``): warm mixture and warm air need more head for the same flow, warm gas brings more.
 It is a quadratic of r with one root that is not negative as long as the jet can drive the mixture at all, and rises
 with r since G + H is above zero for any geometry, where the mixture in the tube is about as warm as the air that
-enters; so the root is written down and needs no search. Gas pressure appears only through the jet's area.
+enters; so the root is written down. The resistance K_p of the ports, in G, depends on the flow: the root is found
+again with the K_p of the flow it gives, until both agree. Friction weighs more the slower the flow, so that a burner
+turned down draws less of its air, and one at higher pressure more.
 
 For the band each coefficient is moved alone to the end of its spread that gives less, or more, air; the changes are
 added in quadrature, as of independent causes. A burner with all of them at their worst lies outside it.
@@ -18,10 +20,9 @@ added in quadrature, as of independent causes. A burner with all of them at thei
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +36,16 @@ from burnerlab.burner.burner import (
     mixture_temperatures,
 )
 from burnerlab.burner.coefficients import Array, Coefficient, Numbers, array, coefficients
+from burnerlab.burner.port_resistance import (
+    VISCOSITY_EXPONENT,
+    PortDrop,
+    PortLosses,
+    PortStream,
+    linear_heating,
+    port_losses,
+)
+from burnerlab.burner.ports import AIR, transport
+from burnerlab.gas.heat_capacity import GAS_CONSTANT
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
 from burnerlab.tables import End
@@ -210,16 +221,20 @@ def tube_reynolds(
 
 # Primary air of a burner as built, with the band its coefficients leave.
 
+ENDS: tuple[End, End] = ("low", "high")
 OPPOSITE: dict[End, End] = {"low": "high", "value": "value", "high": "low"}
+OUTER_SIGN = {"low": 1.0, "value": 0.0, "high": -1.0}  # of a pressure against the flow
 
-CAUSES = ("orifice", "tube", "ports", "inlet", "theory")
-"""What the band of the primary air comes from."""
+CAUSES = ("orifice", "tube", "ports", "inlet", "theory", "outer")
+"""What the band of the primary air comes from; the last is pressure at the ports from outside, flame and buoyancy."""
 
 LEAST_THROAT = 2.0  # times the holes, where a mixing tube begins to draw
-MOST_THROAT = 3.0  # times the ports: the best throat without a shutter is below Cd sqrt(1 + C_L) of them
+MOST_THROAT = 3.0  # times the ports: the best throat without a shutter is below sqrt((1 + C_L)/K_p) of them
 
 NO_THROAT = "the throat of the mixing tube is not given"
 CHOKED = "the momentum balance holds for jets below the speed of sound"
+NO_RESISTANCE = "the resistance of the ports is known for Reynolds numbers of {low:.0f} to {high:.0f} alone"
+FAINT = "the ports take less than {least:g} Pa: flame and buoyancy, which the balance leaves out, are of that size"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,81 +245,177 @@ class PrimaryAir:
     low: Array = field(metadata=output("low end"))
     high: Array = field(metadata=output("high end"))
     origin: str = field(metadata=output("origin"))  # how it was come by
-    why_not: str = ""  # why it is nan, where it is
+    reason: NDArray[np.int_]  # why it is nan, where it is: a place of ``reasons``, 0 where it is known
+    reasons: tuple[str, ...] = ("",)
+
+    @property
+    def why_not(self) -> str:
+        """Why it is nan, in one line."""
+        return "; ".join(self.reasons[place] for place in np.unique(self.reason) if place)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JetFlow:
+    """The gas that flows to a burner; arrays over the cases."""
+
+    heat_input_gross_W: Array
+    is_choked: NDArray[np.bool_]
+
+
+KNOWN_AIR = np.zeros((), dtype=np.int_)
 
 
 def primary_air(
     geometry: BurnerGeometry,
     fuel: BurnerFuel,
+    flow: JetFlow,
     place: Surroundings,
     options: EvaluationOptions,
-    choked: NDArray[np.bool_],
 ) -> PrimaryAir:
-    """Primary aeration of a burner: given, or from the momentum balance with its worst-case band.
+    """Primary aeration of a burner: given, or from the momentum balance with its band.
 
-    choked : where the jet is at the speed of sound, and no air is told
+    nan where the jet is at the speed of sound, where the resistance of the ports is not known, and where the ports take
+    so little pressure that flame and buoyancy outside them decide.
     Source: burner-momentum, burner-lawn for the spread of the theory.
     """
     if options.aeration is not None:
         given = array(options.aeration)
-        return PrimaryAir(aeration=given, low=given, high=given, origin="given")
+        return PrimaryAir(aeration=given, low=given, high=given, origin="given", reason=KNOWN_AIR)
     if geometry.throat_m is None:
         unknown = array(np.nan)
         return PrimaryAir(
-            aeration=unknown, low=unknown, high=unknown, origin="not evaluated", why_not=NO_THROAT
+            aeration=unknown,
+            low=unknown,
+            high=unknown,
+            origin="not evaluated",
+            reason=KNOWN_AIR + 1,
+            reasons=("", NO_THROAT),
         )
-    drawn = entrained_air_per_gas(geometry, fuel.relative_density, place, options)
-    ends = _band(drawn, geometry, fuel.relative_density, place, options) if options.band else ()
-    value, *band = (np.where(choked, np.nan, end) / fuel.stoichiometric_air for end in (drawn, *ends))
-    low, high = band or (value, value)
-    why = CHOKED if bool(np.any(choked)) else ""
-    return PrimaryAir(aeration=value, low=low, high=high, origin="momentum balance", why_not=why)
+    system = burner_system(geometry, fuel, flow, place, options)
+    result = entrainment(system)
+    low, high = _band(system, result.air_per_gas, geometry, options) if options.band else (None, None)
+    reason, reasons = _reason(result, flow, options)
+    is_known = reason == 0
+
+    def aeration(air: Array) -> Array:
+        return np.where(is_known, air, np.nan) / fuel.stoichiometric_air
+
+    value = aeration(result.air_per_gas)
+    return PrimaryAir(
+        aeration=value,
+        low=value if low is None else aeration(low),
+        high=value if high is None else aeration(high),
+        origin="momentum balance",
+        reason=reason,
+        reasons=reasons,
+    )
+
+
+def _reason(
+    result: Entrainment, flow: JetFlow, options: EvaluationOptions
+) -> tuple[NDArray[np.int_], tuple[str, ...]]:
+    """Why no air is told, case by case, and the words of it."""
+    table = coefficients(options.own)
+    ends, least = table["port Reynolds"], table["outer pressure"].value
+    unknown = NO_RESISTANCE.format(low=ends.low, high=ends.high)
+    is_faint = ~(result.drop.pressure_Pa >= least)
+    reason = np.where(flow.is_choked, 1, np.where(~result.drop.is_evaluated, 2, np.where(is_faint, 3, 0)))
+    return np.asarray(reason), ("", CHOKED, unknown, FAINT.format(least=least))
+
+
+MOST_TOGETHER = 2000  # cases whose causes are solved in one array; more are as fast one cause at a time
 
 
 def _band(
-    value: Array,
-    geometry: BurnerGeometry,
-    relative_density: Numbers,
-    place: Surroundings,
-    options: EvaluationOptions,
+    system: BurnerSystem, value: Array, geometry: BurnerGeometry, options: EvaluationOptions
 ) -> tuple[Array, Array]:
     """Ends of the band of the air per gas."""
+    changes = []
+    for side in ENDS:
+        moves = [Move(cause=cause, side=side) for cause in CAUSES]
+        if value.size <= MOST_TOGETHER:
+            moved = moved_system(system, moves, geometry, options, value.ndim)
+            air = entrainment(moved, value + np.zeros((len(moves), *value.shape)), NEAR_OF_BAND).air_per_gas
+            squares = np.sum((air - value) ** 2, axis=0)
+        else:
+            squares = np.zeros(value.shape)
+            for move in moves:
+                moved = moved_system(system, [move], geometry, options, 0)
+                squares = squares + (entrainment(moved, value, NEAR_OF_BAND).air_per_gas - value) ** 2
+        changes.append(np.sqrt(squares))
+    return np.maximum(value - changes[0], 0.0), value + changes[1]
 
-    def change(side: End) -> Array:
-        moved = (
-            entrained_air_per_gas(geometry, relative_density, place, options, {cause: side}) - value
-            for cause in CAUSES
-        )
-        return np.sqrt(sum(one**2 for one in moved))
 
-    return np.maximum(value - change("low"), 0.0), np.maximum(value + change("high"), 0.0)
+# The balance of jet, tube and ports, solved together.
 
 
-def entrained_air_per_gas(
-    geometry: BurnerGeometry,
-    relative_density: Numbers,
-    place: Surroundings,
-    options: EvaluationOptions,
-    moved: Mapping[str, End] = MappingProxyType({}),
-) -> Array:
-    """Air per gas [m3/m3].
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BurnerSystem:
+    """Jet, mixing tube and ports of a burner, whose resistance depends on the flow."""
 
-    relative_density : of the gas [-]
-    moved : causes of CAUSES and the side of the air, low or high, they are moved to
+    jet: Jet
+    tube: MixingTube  # its port resistance is any
+    ports: PortStream
+    factor: Array  # on the air of the balance: spread of the theory, ratio measured on the hot burner [-]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entrainment:
+    """The air a burner draws and what its ports do at that flow; arrays over the cases."""
+
+    air_per_gas: Array
+    drop: PortDrop
+
+
+NEAR, NEAR_OF_BAND, MOST_ROUNDS = 1e-6, 1e-4, 60
+"""Relative excess after which one more chord leaves its square, and how often a burner is tried."""
+STEEPEST, FLATTEST = -3.0, -0.1  # of R(r) - r by r, outside which a step by the chord is not trusted
+
+
+def entrainment(system: BurnerSystem, start: Array | None = None, near: float = NEAR) -> Entrainment:
+    """Air per gas whose flow meets the very resistance that lets it through [m3/m3].
+
+    r = R(K_p(r)), by chords of R(r) - r, or from r to R where a chord is steep or flat; to about 1e-11. R falls with
+    K_p and K_p with the flow, each slowly, so that the root is one.
+    start : a first guess, of the shape of the cases or less; near : relative excess that the last chord starts from
     """
-    table = coefficients(options.own)
-    jet, tube = jet_and_tube(geometry, relative_density, place, options, moved)
-    theory = table["entrainment theory"].at(moved.get("theory", "value"))
-    return air_per_gas(jet, tube) * theory * _hot_ratio(options)
+    before, drop, its_excess = _round(system, array(FIRST_GUESS if start is None else start))
+    r = before + its_excess
+    result, is_done = r, np.zeros(r.shape, dtype=bool)
+    for _ in range(MOST_ROUNDS):
+        here, drop, excess = _round(system, r)
+        span = here - before
+        slope = (excess - its_excess) / np.where(span == 0.0, 1.0, span)
+        is_chord = (slope > STEEPEST) & (slope < FLATTEST) & (span != 0.0)
+        r = np.maximum(here - excess / np.where(is_chord, slope, -1.0), 0.0)
+        result = np.where(is_done, result, r)  # a case ends by itself, whatever cases stand beside it
+        is_done = is_done | (np.abs(excess) <= near * here)
+        if np.all(is_done):
+            break
+        before, its_excess = here, excess
+    return Entrainment(air_per_gas=result * system.factor, drop=drop)
 
 
-def _hot_ratio(options: EvaluationOptions) -> Array:
-    return array(1.0 if options.hot_ratio is None else options.hot_ratio)
+FIRST_GUESS = 5.0  # air per gas
+
+
+def _round(system: BurnerSystem, r: Array) -> tuple[Array, PortDrop, Array]:
+    """An air per gas, what the ports do at that flow, and by how much more air their resistance lets through."""
+    drop = system.ports.drop(r)
+    return r, drop, air_per_gas(system.jet, _at_drop(system, drop)) - r
+
+
+def _at_drop(system: BurnerSystem, drop: PortDrop) -> MixingTube:
+    """The tube with the losses that tube and ports have at a flow."""
+    return replace(
+        system.tube, port_resistance=drop.resistance, loss=array(system.tube.loss) + drop.tube_friction
+    )
 
 
 def shutter_for(
     geometry: BurnerGeometry,
     fuel: BurnerFuel,
+    flow: JetFlow,
     place: Surroundings,
     options: EvaluationOptions,
     aeration: Numbers,
@@ -315,10 +426,11 @@ def shutter_for(
     The coefficients stand at their nominal values: a setting to start from, found again on the bench by the flame.
     Source: burner-momentum.
     """
-    table = coefficients(options.own)
-    jet, tube = jet_and_tube(replace(geometry, shutter_opening=1.0), fuel.relative_density, place, options)
-    corrected = table["entrainment theory"].value * _hot_ratio(options)
-    return shutter_area(jet, tube, array(aeration) * fuel.stoichiometric_air / corrected)
+    system = burner_system(replace(geometry, shutter_opening=1.0), fuel, flow, place, options)
+    target = array(aeration) * fuel.stoichiometric_air / system.factor
+    needed = shutter_area(system.jet, _at_drop(system, system.ports.drop(target)), target)
+    with_area = replace(system, tube=replace(system.tube, inlet_area_m2=needed.area_m2))
+    return replace(needed, air_per_gas=entrainment(with_area).air_per_gas)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -331,71 +443,182 @@ class BestThroat:
     )  # primary air over stoichiometric air [-]
 
 
+THROATS, NARROWINGS = 17, 8  # tried together, and how often between the neighbours of the best
+
+
 def best_throat(
-    geometry: BurnerGeometry, fuel: BurnerFuel, place: Surroundings, options: EvaluationOptions
+    geometry: BurnerGeometry, fuel: BurnerFuel, flow: JetFlow, place: Surroundings, options: EvaluationOptions
 ) -> BestThroat:
     """Throat of most air by the whole momentum balance: tube, ports, and the shutter as far open as the geometry says.
 
     geometry : of one burner, its throat a start that is not used
     The curve is flat at its top: a tenth of the diameter costs about a point. Source: burner-momentum.
     """
-    from scipy.optimize import minimize_scalar
-
     holes = float(np.asarray(geometry.hole_area_m2))
     ports = float(np.asarray(geometry.port_area_m2))
-    span = math.log(LEAST_THROAT * holes), math.log(MOST_THROAT * max(ports, holes))
+    low, high = math.log(LEAST_THROAT * holes), math.log(MOST_THROAT * max(ports, holes))
 
-    def less_air(log_area: float) -> float:
-        throat = math.sqrt(4.0 / math.pi * math.exp(log_area))
-        tried = replace(geometry, throat_m=throat)
-        return -float(entrained_air_per_gas(tried, fuel.relative_density, place, options))
+    def air(log_areas: Array) -> Array:
+        tried = replace(geometry, throat_m=np.sqrt(4.0 / np.pi * np.exp(log_areas)))
+        return entrainment(burner_system(tried, fuel, flow, place, options)).air_per_gas
 
-    found = minimize_scalar(less_air, bounds=span, method="bounded", options={"xatol": 1e-5})
+    for _ in range(NARROWINGS):
+        tried = np.linspace(low, high, THROATS)
+        peak = int(np.argmax(air(tried)))
+        low, high = float(tried[max(peak - 1, 0)]), float(tried[min(peak + 1, THROATS - 1)])
+    best = (low + high) / 2.0
     return BestThroat(
-        diameter_m=math.sqrt(4.0 / math.pi * math.exp(float(found.x))),
-        aeration=-float(found.fun) / float(np.asarray(fuel.stoichiometric_air)),
+        diameter_m=math.sqrt(4.0 / math.pi * math.exp(best)),
+        aeration=float(air(array(best))) / float(np.asarray(fuel.stoichiometric_air)),
     )
 
 
-def jet_and_tube(
+def burner_system(
     geometry: BurnerGeometry,
-    relative_density: Numbers,
+    fuel: BurnerFuel,
+    flow: JetFlow,
     place: Surroundings,
     options: EvaluationOptions,
-    moved: Mapping[str, End] = MappingProxyType({}),
-) -> tuple[Jet, MixingTube]:
-    """Jet and mixing tube of a burner.
+) -> BurnerSystem:
+    """Jet, mixing tube and ports of a burner, its coefficients at their values.
 
     A measured ratio of hot to cold air is on the air of the cold burner: with it the burner counts as cold.
     """
     table = coefficients(options.own)
-    end = {cause: moved.get(cause, "value") for cause in CAUSES}
     warm = COLD if options.hot_ratio is not None else mixture_temperatures(geometry, place, options)
     gas = array(warm.gas_ratio) * array(place.gas_temperature_K) / array(place.air_temperature_K)
     jet = Jet(
-        effective_area_m2=_orifice_coefficient(
-            geometry, table["injector discharge spread"], OPPOSITE[end["orifice"]]
-        )
-        * geometry.hole_area_m2,
+        effective_area_m2=array(geometry.orifice_coefficient) * geometry.hole_area_m2,
         hole_area_m2=geometry.hole_area_m2,
-        relative_density=relative_density,
+        relative_density=fuel.relative_density,
     )
     shutter = geometry.shutter_area_m2
     tube = MixingTube(
         throat_area_m2=geometry.throat_area_m2,
         port_area_m2=geometry.port_area_m2,
-        port_resistance=array(warm.port_rise) / _port_discharge(geometry, end["ports"], options.own) ** 2,
-        loss=_coefficient(geometry.tube_loss, table["throat loss"], OPPOSITE[end["tube"]]),
+        port_resistance=np.nan,
+        loss=_coefficient(geometry.tube_loss, table["throat loss"].value),
         temperatures=replace(warm, gas_ratio=gas),
         inlet_area_m2=None if shutter is None else array(shutter) * array(geometry.shutter_opening),
-        inlet_loss=_coefficient(geometry.inlet_loss, table["inlet loss"], OPPOSITE[end["inlet"]]),
+        inlet_loss=_coefficient(geometry.inlet_loss, table["inlet loss"].value),
     )
-    return jet, tube
+    ratio = 1.0 if options.hot_ratio is None else array(options.hot_ratio)
+    return BurnerSystem(
+        jet=jet,
+        tube=tube,
+        ports=port_stream(geometry, fuel, flow, place, warm, options.own),
+        factor=array(table["entrainment theory"].value * ratio),
+    )
 
 
-def _coefficient(entry: Numbers | None, usual: Coefficient, end: End) -> Array:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """One cause of the band, moved to the side on which the burner draws less air (low) or more (high)."""
+
+    cause: str
+    side: End
+
+
+def moved_system(
+    system: BurnerSystem,
+    moves: Sequence[Move],
+    geometry: BurnerGeometry,
+    options: EvaluationOptions,
+    case_axes: int,
+) -> BurnerSystem:
+    """A burner with coefficients at the ends of their spread: each move by itself, along a new first axis.
+
+    case_axes : of the arrays of the cases, which come after the new one; with one move and 0 there is no new axis
+    """
+    table = coefficients(options.own)
+
+    def ends(cause: str, at: Callable[[End], Numbers]) -> Array:
+        """A coefficient for each move: at its end where the move is of that cause."""
+        values = [array(at(move.side if move.cause == cause else "value")) for move in moves]
+        if len(moves) == 1 and case_axes == 0:
+            return values[0]
+        full = [value.reshape((1,) * (case_axes - value.ndim) + value.shape) for value in values]
+        return np.stack(np.broadcast_arrays(*full))
+
+    spread, jet, tube = table["injector discharge spread"], system.jet, system.tube
+    losses = {side: port_losses(OPPOSITE[side], options.own) for side in OPPOSITE}
+    discharge = _port_discharge(geometry, options.own)
+    return replace(
+        system,
+        jet=replace(
+            jet,
+            effective_area_m2=geometry.hole_area_m2
+            * ends("orifice", lambda side: _orifice_coefficient(geometry, spread, OPPOSITE[side])),
+        ),
+        tube=replace(
+            tube,
+            loss=ends(
+                "tube", lambda side: _coefficient(geometry.tube_loss, table["throat loss"].at(OPPOSITE[side]))
+            ),
+            inlet_loss=ends(
+                "inlet",
+                lambda side: _coefficient(geometry.inlet_loss, table["inlet loss"].at(OPPOSITE[side])),
+            ),
+        ),
+        ports=replace(
+            system.ports,
+            losses=PortLosses(
+                thin_discharge=ends("ports", lambda side: losses[side].thin_discharge),
+                deep_discharge=ends("ports", lambda side: losses[side].deep_discharge),
+                creep=ends("ports", lambda side: losses[side].creep),
+            ),
+            discharge=None if discharge is None else ends("ports", discharge),
+            outer_pressure_Pa=ends("outer", lambda side: OUTER_SIGN[side] * table["outer pressure"].value),
+        ),
+        factor=system.factor
+        / table["entrainment theory"].value
+        * ends("theory", lambda side: table["entrainment theory"].at(side)),
+    )
+
+
+def port_stream(
+    geometry: BurnerGeometry,
+    fuel: BurnerFuel,
+    flow: JetFlow,
+    place: Surroundings,
+    warm: MixtureTemperatures,
+    own: Path | None = None,
+) -> PortStream:
+    """What flows through the ports of a burner, with the losses of the table."""
+    parts, slot = fuel.gas.composition, geometry.slot_length_m is not None
+    entry_K = array(place.air_temperature_K) * array(warm.head_ratio)
+    air = transport(*AIR, entry_K, own)
+    hydraulic = array(geometry.port_width_m) * (2.0 if slot else 1.0)
+    mass_flow = array(flow.heat_input_gross_W) / fuel.heating_value_J_per_kg
+    depth, plain = geometry.port_depth_m, coefficients(own)["plain tube"].value
+    discharge = _port_discharge(geometry, own)
+    throat = np.sqrt(4.0 / np.pi * geometry.throat_area_m2)
+    tube_length = 0.0 if geometry.tube_length_m is None else array(geometry.tube_length_m) / throat
+    warmer = (array(warm.throat_ratio) / array(warm.head_ratio)) ** VISCOSITY_EXPONENT
+    return PortStream(
+        gas_flux_kg_per_m2s=mass_flow / geometry.port_area_m2,
+        relative_density=fuel.relative_density,
+        gas=transport(parts.names, parts.fractions, entry_K, own),
+        air=air,
+        air_density_kg_per_m3=array(place.ambient_pressure_Pa)
+        * air.molar_mass_kg_per_mol
+        / (GAS_CONSTANT * entry_K),
+        hydraulic_diameter_m=hydraulic,
+        depth_over_diameter=np.nan if depth is None else array(depth) / hydraulic,
+        slot=slot,
+        heating=linear_heating(warm.port_rise),
+        losses=port_losses(own=own),
+        discharge=None if discharge is None else discharge("value"),
+        tube_over_port_diameter=throat / hydraulic,
+        tube_over_port_area=geometry.throat_area_m2 / geometry.port_area_m2 * warmer,
+        long_tube=np.maximum(tube_length - plain, 0.0),
+        own=own,
+    )
+
+
+def _coefficient(entry: Numbers | None, usual: float) -> Array:
     """The entry of the geometry, without a spread, or the table's."""
-    return array(usual.at(end) if entry is None else entry)
+    return array(usual if entry is None else entry)
 
 
 def _orifice_coefficient(geometry: BurnerGeometry, spread: Coefficient, end: End) -> Array:
@@ -405,14 +628,11 @@ def _orifice_coefficient(geometry: BurnerGeometry, spread: Coefficient, end: End
     return nominal * spread.at(end) if found is None else array(found)
 
 
-def _port_discharge(geometry: BurnerGeometry, end: End, own: Path | None) -> Array:
-    """Discharge of the ports: given, or between that of thin and of deep ones by their depth."""
-    if geometry.port_discharge is not None:
-        return array(geometry.port_discharge)
-    table = coefficients(own)
+def _port_discharge(geometry: BurnerGeometry, own: Path | None) -> Callable[[End], Numbers] | None:
+    """Discharge of the ports as a whole: the file's own, or the table's for an unknown depth; else None."""
+    entry = geometry.port_discharge
+    if entry is not None:
+        return lambda _: entry
     if geometry.port_depth_m is None:
-        return array(table["port discharge, unknown depth"].at(end))
-    thin, deep = table["port discharge, thin"].at(end), table["port discharge, deep"].at(end)
-    begins, ends = table["deep port"].low, table["deep port"].high
-    depth = array(geometry.port_depth_m) / array(geometry.port_width_m)
-    return thin + (deep - thin) * np.clip((depth - begins) / (ends - begins), 0.0, 1.0)
+        return coefficients(own)["port discharge, unknown depth"].at
+    return None

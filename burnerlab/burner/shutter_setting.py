@@ -24,6 +24,7 @@ from burnerlab.quantity.outputs import computed_output, output
 STEP = 0.005  # of the opening; finer than anybody sets a shutter
 OPENINGS = np.linspace(STEP, 1.0, round(1.0 / STEP))
 LIMITS = ("yellow tipping", "lift", "light-back")
+LOW_RATE_LIMIT = "light-back"
 RULES = {"yellow tipping": "yellow-tip margin", "lift": "lift margin", "light-back": "light-back margin"}
 MOST_DRILLS = 12  # of one gas
 
@@ -95,8 +96,9 @@ def shutter_window(
 ) -> ShutterWindow:
     """Openings of the shutter that keep every gas within the limits of the flame, with one orifice for each gas.
 
-    Lift is judged at full rate and the highest pressure, light-back at turndown and the lowest, yellow tips at full
-    rate. Limits count with their nominal value; their band and their evidence stay what they are.
+    Lift is judged at full rate and the highest pressure, light-back at turndown and the lowest, yellow tips at both
+    rates: at full rate alone where the air at turndown is not evaluated. Limits count with their nominal value; their
+    band and their evidence stay what they are.
     geometry : with the area of the shutter fully open; its own orifice is not used
     """
     if geometry.shutter_area_m2 is None or geometry.throat_m is None:
@@ -118,7 +120,7 @@ def _stretches(geometry: BurnerGeometry, case: GasCase, own_rules: Path | None) 
         orifice_diameter_m=np.array([orifice.diameter_m for orifice in offered])[:, None],
         shutter_opening=OPENINGS,
     )
-    margins = _margins(tried, case)
+    margins, is_open = _margins(tried, case)
     within: dict[str, NDArray[np.bool_]] = {}
     unknown = []
     for name in LIMITS:
@@ -128,27 +130,40 @@ def _stretches(geometry: BurnerGeometry, case: GasCase, own_rules: Path | None) 
             unknown.append(name)
         else:
             within[name] = margin >= rule.low  # not known at an opening is not held there
+    if LOW_RATE_LIMIT in within:
+        within[LOW_RATE_LIMIT] |= is_open
+    opened = np.broadcast_to(is_open & (LOW_RATE_LIMIT in within), (len(offered), OPENINGS.size))
     return tuple(
-        _stretch(case.title, orifice.name, {name: ok[i] for name, ok in within.items()}, tuple(unknown))
+        _stretch(
+            case.title, orifice.name, {name: ok[i] for name, ok in within.items()}, tuple(unknown), opened[i]
+        )
         for i, orifice in enumerate(offered)
     )
 
 
-def _margins(tried: BurnerGeometry, case: GasCase) -> dict[str, Array]:
-    """Of each orifice and opening: at full rate and the highest pressure, light-back at turndown and the lowest."""
+def _margins(tried: BurnerGeometry, case: GasCase) -> tuple[dict[str, Array], NDArray[np.bool_]]:
+    """Of each orifice and opening: lift at full rate and highest pressure, light-back at turndown and lowest.
+
+    And where the air at turndown is not evaluated: light-back stays open there, as it says beside the answer.
+    """
     ends = (case.high_gauge_pressure_Pa, case.low_gauge_pressure_Pa)
     pressure = np.array([case.gauge_pressure_Pa if end is None else end for end in ends])[:, None, None]
     options = replace(case.options, load=np.array([1.0, case.turndown])[:, None, None], band=False)
     state = evaluate(tried, case.fuel, pressure, case.surroundings, options)
-    return {
-        "yellow tipping": state.yellow_tip_margin[0],
+    margins = {
+        "yellow tipping": np.fmin(*state.yellow_tip_margin),
         "lift": state.lift_margin_where_it_binds[0],
-        "light-back": state.light_back_margin[1],
+        LOW_RATE_LIMIT: state.light_back_margin[1],
     }
+    return margins, np.isnan(state.primary_aeration[1]) & ~np.isnan(state.primary_aeration[0])
 
 
 def _stretch(
-    gas: str, orifice: str, within: Mapping[str, NDArray[np.bool_]], unknown: tuple[str, ...]
+    gas: str,
+    orifice: str,
+    within: Mapping[str, NDArray[np.bool_]],
+    unknown: tuple[str, ...],
+    is_open: NDArray[np.bool_],
 ) -> Stretch:
     together = np.all(list(within.values()), axis=0) if within else np.zeros(OPENINGS.shape, dtype=bool)
     places = _longest_run(together)
@@ -157,6 +172,8 @@ def _stretch(
         binding = never or tuple(within)
         return Stretch(gas=gas, orifice=orifice, low=None, high=None, binding=binding, not_evaluated=unknown)
     first, last = int(places[0]), int(places[-1])
+    if is_open[first : last + 1].any():
+        unknown = (*unknown, LOW_RATE_LIMIT)
     beyond = [place for place in (first - 1, last + 1) if 0 <= place < OPENINGS.size]
     binding = tuple(name for name, ok in within.items() if any(not ok[place] for place in beyond))
     return Stretch(

@@ -257,6 +257,7 @@ def _loading(case: OnGas, flame: FlameLimits, gradient_per_s: Array) -> Array:
         geometry.port_width_m,
         flame.viscosity_m2_per_s,
         slot=geometry.slot_length_m is not None,
+        depth_m=geometry.port_depth_m,
         own=case.options.own,
     )
     return ports.loading_at_velocity_W_per_mm2(

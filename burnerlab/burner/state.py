@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
 from burnerlab.burner.coefficients import Array, coefficients
 from burnerlab.burner.ports import WallGradient
-from burnerlab.burner.primary_air import PrimaryAir
+from burnerlab.burner.primary_air import JetFlow, PrimaryAir
 from burnerlab.burner.stability import Limit
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
@@ -56,6 +56,7 @@ class BurnerState:
     surroundings: Surroundings
     options: EvaluationOptions
     heat_input_gross_W: Array = field(metadata=output("heat input", Kind.POWER, basis="gross"))
+    flow: JetFlow  # the gas, as the momentum balance takes it
     air: PrimaryAir = field(metadata=output("primary air"))
     port_loading_W_per_mm2: Array = field(metadata=output("port loading", unit="W/mm2"))
     at: PortFlame = field(metadata=output("flame", is_part=True))  # at the nominal aeration
@@ -149,12 +150,10 @@ class BurnerState:
         """Every case of a row of them by itself, as if it had been evaluated alone."""
         shape = np.shape(self.port_loading_W_per_mm2 + self.primary_aeration)
         held = [f.name for f in fields(self) if f.name not in ("fuel", "notes")]
-        found = []
-        for place in range(*shape):
-            one = replace(self, **{name: _picked(getattr(self, name), shape, place) for name in held})
-            told = not np.isnan(one.primary_aeration)
-            found.append(replace(one, air=replace(one.air, why_not="")) if told else one)
-        return tuple(found)
+        return tuple(
+            replace(self, **{name: _picked(getattr(self, name), shape, place) for name in held})
+            for place in range(*shape)
+        )
 
 
 def _picked(thing: Any, shape: tuple[int, ...], place: int) -> Any:

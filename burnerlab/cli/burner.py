@@ -80,7 +80,7 @@ def throats(state: BurnerState) -> Throats:
 
     if state.geometry.throat_m is None or np.isnan(state.primary_aeration):
         return Throats()
-    geometry, rest = state.geometry, (state.fuel, state.surroundings, state.options)
+    geometry, rest = state.geometry, (state.fuel, state.flow, state.surroundings, state.options)
     here = best_throat(geometry, *rest)
     wide = best_throat(replace(geometry, shutter_opening=1.0), *rest)
     return Throats(
@@ -98,12 +98,10 @@ def shutter_target(state: BurnerState | None, aeration: float) -> ShutterTarget:
     if state is None or state.geometry.shutter_area_m2 is None or np.isnan(state.primary_aeration):
         why = "needs ports, throat and the area of the air shutter fully open"
         return ShutterTarget(aeration=aeration, words=why)
-    geometry, place, options = state.geometry, state.surroundings, state.options
-    best = shutter_for(geometry, state.fuel, place, options, aeration)
+    geometry, rest = state.geometry, (state.fuel, state.flow, state.surroundings, state.options)
+    best = shutter_for(geometry, *rest, aeration)
     share = float(best.area_m2 / np.asarray(geometry.shutter_area_m2))
-    air = primary_air(
-        replace(geometry, shutter_opening=share), state.fuel, place, options, np.zeros((), dtype=bool)
-    )
+    air = primary_air(replace(geometry, shutter_opening=share), *rest)
     there = Band(value=float(air.aeration), low=float(air.low), high=float(air.high))
     ends = f"({100 * there.low:.0f} to {100 * there.high:.0f})"
     words = (

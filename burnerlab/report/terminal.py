@@ -367,8 +367,9 @@ def _attention(c: Conversion, has_sheet: bool) -> list[str]:
             heads.setdefault(f"near: {clean(f.topic)}", []).append(name(f.burner))
     lines = [head + (f" ({', '.join(filter(None, who))})" if any(who) else "") for head, who in heads.items()]
     near = [f for f in c.findings if _is_near(f) and f.which_gas]
-    topics = dict.fromkeys(f.topic for f in sorted(near, key=lambda f: not is_of_flame(f)))
-    where = "see the sheet" if has_sheet else "figures in a sheet or in JSON"
+    names = dict.fromkeys(f.topic for f in sorted(near, key=lambda f: not is_of_flame(f)))
+    topics = [topic for topic in names if topic.split(" at ")[0] not in names or " at " not in topic]
+    where = "see the sheet" if has_sheet else "figures in sheet or JSON"
     return [*lines, *([f"near, {where}: {clean('; '.join(topics))}"] if topics else [])]
 
 

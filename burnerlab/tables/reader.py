@@ -113,6 +113,7 @@ CONTENTS: Mapping[str, Contents] = {
         empty=("low", "high"),
         former_rows={
             "rich lift spread": "lift scale", "Reed exponent": "", "Reed gas fraction": "", "rich lift exponent": "",
+            "deep port": "", "development length": "",
         },
     ),
     "burner_materials": _figures("burner_materials", positive=FIGURE),

@@ -20,8 +20,15 @@ from burnerlab.burner.burner import (
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluation import burning_of, evaluate, flame_limits, fuel_with_flame
 from burnerlab.burner.hot_burner import BurnerPlace, hot_burner, mixture_flow, pipe_body, port_way_m
+from burnerlab.burner.port_resistance import (
+    PortStream,
+    channel_temperature,
+    linear_heating,
+    port_losses,
+    port_resistance,
+)
 from burnerlab.burner.ports import primary_mixture
-from burnerlab.burner.primary_air import Jet, MixingTube
+from burnerlab.burner.primary_air import BurnerSystem, Jet, MixingTube
 from burnerlab.burner.stability import Mixture
 from burnerlab.burner.tile import (
     Before,
@@ -278,8 +285,82 @@ def flame_height_temperature(inputs: Mapping[str, Any]) -> float:
     return float(298.15 * cooling ** (-1.0 / 0.67))
 
 
+# Measures of ports that resist the flow: a port alone, and a burner whose air its ports decide.
+
+
+def port(inputs: Mapping[str, Any]) -> float:
+    """Resistance of a port on the head of the mixture that comes to it."""
+    entry_K, exit_K, onto = inputs["entry_K"], inputs["exit_K"], 1.0
+    heating = linear_heating(exit_K / entry_K)
+    if inputs["profile"] == "exp":
+        along = channel_temperature(entry_K, exit_K, inputs["depth_mm"], inputs["decay_length_mm"])
+        heating, onto = along.heating, float(along.entry_K) / entry_K
+    model = port_resistance(
+        inputs["reynolds"],
+        inputs["depth_mm"] / inputs["hydraulic_diameter_mm"],
+        slot=inputs["shape"] == "slot",
+        heating=heating,
+        losses=port_losses(inputs["end"]),
+    )
+    return onto * float(model.total)
+
+
+AIR_VISCOSITY_Pa_s, AT_K, VISCOSITY_POWER = 1.80e-5, 288.15, 0.7  # of the printed examples, gas and air alike
+
+
+def _port_stream(inputs: Mapping[str, Any], warm: MixtureTemperatures, area_m2: float) -> PortStream:
+    hole = math.pi / 4.0 * (1e-3 * inputs["jet_mm"]) ** 2
+    density = inputs["air_density_kg_per_m3"]
+    head = math.sqrt(2.0 * inputs["relative_density"] * density * inputs["pressure_Pa"])
+    flow = inputs["jet_discharge"] * hole * head * inputs.get("load", 1.0)
+    warmer, like_air = float(warm.head_ratio), np.asarray(1.0)
+    fluid = ports.Transport(
+        viscosity_Pa_s=np.asarray(AIR_VISCOSITY_Pa_s * warmer**VISCOSITY_POWER),
+        conductivity_W_per_mK=like_air,
+        molar_mass_kg_per_mol=like_air,
+        heat_capacity_J_per_molK=like_air,
+    )
+    width = 1e-3 * inputs["port_mm"]
+    return PortStream(
+        gas_flux_kg_per_m2s=flow / area_m2,
+        relative_density=inputs["relative_density"],
+        gas=fluid,
+        air=fluid,
+        air_density_kg_per_m3=density / warmer,
+        hydraulic_diameter_m=width,
+        depth_over_diameter=1e-3 * inputs["depth_mm"] / width,
+        slot=False,
+        heating=linear_heating(warm.port_rise),
+        losses=port_losses(),
+        discharge=inputs["port_resistance"] ** -0.5 if "port_resistance" in inputs else None,
+    )
+
+
+def air_of_ports(inputs: Mapping[str, Any]) -> float:
+    """Primary aeration of a burner whose ports resist as they do at its flow."""
+    ratios = {name: inputs.get(name, 1.0) for name in ("throat_ratio", "head_ratio", "port_rise")}
+    warm = MixtureTemperatures(**ratios)
+    area = float(ports.port_area_m2(1e-3 * inputs["port_mm"], inputs["port_count"]))
+    tube = MixingTube(
+        throat_area_m2=math.pi / 4.0 * (1e-3 * inputs["throat_mm"]) ** 2,
+        port_area_m2=area,
+        port_resistance=1.0,
+        loss=0.5,
+        temperatures=warm,
+        inlet_area_m2=inputs["inlet_mm2"] * SQUARE_MM,
+        inlet_loss=1.0,
+    )
+    system = BurnerSystem(
+        jet=_jet(inputs), tube=tube, ports=_port_stream(inputs, warm, area), factor=np.asarray(1.0)
+    )
+    air = primary_air_model.entrainment(system).air_per_gas
+    return 100.0 * float(air) / float(inputs["stoichiometric_air"])
+
+
 _BURNER: dict[str, Callable[[Mapping[str, Any]], float]] = {
     "primary air by momentum": primary_air,
+    "primary air with port resistance": air_of_ports,
+    "port resistance": port,
     "air by free tube": free_tube,
     "best throat area": best_throat,
     "injector flow": injector_flow,

@@ -175,3 +175,44 @@ def test_without_primary_air_nothing_is_said_of_a_premixed_flame(ring, propane) 
         assert "primary air" in found[topic].text
     assert found["yellow tipping"].verdict == "outside"
     assert np.isnan(state.lift_margin)
+
+
+def test_rows_of_0_1_0_that_are_no_more_are_taken_and_not_used(tmp_path: Path) -> None:
+    own = tmp_path / "own.csv"
+    own.write_text(
+        "name,value,low,high\ndeep port,2.0,1.5,2.0\ndevelopment length,0.05,0.05,0.06\nthroat loss,0.4,0.3,0.5\n"
+    )
+    mine = coefficients(own)
+    assert set(mine) == set(coefficients())
+    assert mine["throat loss"].value == 0.4
+
+
+def test_close_ports_and_many_rows_are_named_and_hold_the_yellow_tips_near(ring, methane) -> None:
+    """Flames join below about 2.5 diameters, inner rows lack air beyond two: common practice, no source."""
+    options = EvaluationOptions(aeration=0.6)
+
+    def found(**place):
+        return by_topic(evaluate(replace(ring, **place), methane, 1000.0, options=options))
+
+    airy = found(port_pitch_m=4.0e-3, port_rows=2, row_pitch_m=5e-3)
+    assert (airy["port pitch"].verdict, airy["port rows"].verdict) == ("within", "within")
+    assert airy["yellow tipping"].verdict == "within"
+    for crowded in (
+        {"port_pitch_m": 3.9e-3, "port_rows": 1},
+        {"port_pitch_m": 6e-3, "port_rows": 2, "row_pitch_m": 3.9e-3},
+        {"port_pitch_m": 6e-3, "port_rows": 3},
+    ):
+        tips = found(**crowded)["yellow tipping"]
+        assert tips.verdict == "near"
+        assert "join" in tips.text or "inner" in tips.text
+    assert found(port_pitch_m=6e-3, port_rows=1, row_pitch_m=3e-3)["port pitch"].verdict == "within"
+    unknown = found()
+    assert unknown["port pitch"].verdict == unknown["port rows"].verdict == "not evaluated"
+    assert unknown["yellow tipping"].verdict == "within"
+
+
+def test_a_burner_turned_so_low_that_its_ports_take_nothing_is_not_evaluated(ring, methane) -> None:
+    low = by_topic(evaluate(ring, methane, 1000.0, options=EvaluationOptions(load=0.1)))
+    for topic in ("primary aeration", "lift", "light-back", "yellow tipping"):
+        assert low[topic].verdict == "not evaluated"
+        assert "0.3 Pa" in low[topic].text

@@ -19,32 +19,36 @@ from burnerlab.burner.checks import burner_checks
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluation import evaluate, throttled_pressure_Pa
 from burnerlab.burner.primary_air import (
+    CAUSES,
+    Move,
+    air_per_gas,
     best_throat,
     best_throat_area_m2,
-    entrained_air_per_gas,
-    jet_and_tube,
+    burner_system,
+    entrainment,
+    moved_system,
     shutter_for,
 )
 from burnerlab.gas import load
 
 
-def test_aeration_does_not_depend_on_pressure_but_loading_does(
-    ring: BurnerGeometry, methane: BurnerFuel
-) -> None:
+def test_aeration_and_loading_rise_with_pressure(ring: BurnerGeometry, methane: BurnerFuel) -> None:
+    """The direction of the air as measured: Namkhat and Jugjai, Energy 35 (2010) 1701-1708, abstract."""
     found = evaluate(ring, methane, np.array([500.0, 1000.0, 2000.0]))
-    assert found.primary_aeration == pytest.approx(np.full(3, float(found.primary_aeration[0])))
+    assert (np.diff(found.primary_aeration) > 0).all()
+    assert float(found.primary_aeration[2] / found.primary_aeration[0]) < 1.1
     assert (np.diff(found.port_loading_W_per_mm2) > 0).all()
     assert found.heat_input_gross_W[2] / found.heat_input_gross_W[0] == pytest.approx(2.0, rel=0.01)
 
 
-def test_turndown_lowers_loading_and_leaves_the_air(ring: BurnerGeometry, methane: BurnerFuel) -> None:
+def test_turndown_lowers_loading_and_air(ring: BurnerGeometry, methane: BurnerFuel) -> None:
     full, third = (
         evaluate(ring, methane, 1000.0, options=EvaluationOptions(load=load)) for load in (1.0, 1 / 3)
     )
-    assert float(third.primary_aeration) == float(full.primary_aeration)
-    assert float(third.wall_gradient_per_s) == pytest.approx(float(full.wall_gradient_per_s) / 3)
-    assert float(third.light_back_margin) == pytest.approx(float(full.light_back_margin) / 3)
-    assert float(third.lift_margin) == pytest.approx(float(full.lift_margin) * 3)
+    assert 0.85 < float(third.primary_aeration / full.primary_aeration) < 1.0
+    assert float(third.port_loading_W_per_mm2) == pytest.approx(float(full.port_loading_W_per_mm2) / 3)
+    assert float(third.wall_gradient_per_s) < float(full.wall_gradient_per_s) / 3
+    assert float(third.lift_margin) > 3 * float(full.lift_margin)
 
 
 def test_opening_the_shutter_brings_lift_nearer_and_takes_yellow_tips_away(ring, methane) -> None:
@@ -55,20 +59,36 @@ def test_opening_the_shutter_brings_lift_nearer_and_takes_yellow_tips_away(ring,
     assert (np.diff(found.lift_margin[rich]) < 0).all()
 
 
+def mixed(system, moved, cause):
+    """The system with what one cause moves as in the other."""
+    part, name = {
+        "orifice": ("jet", "effective_area_m2"),
+        "tube": ("tube", "loss"),
+        "inlet": ("tube", "inlet_loss"),
+        "ports": ("ports", "losses"),
+        "outer": ("ports", "outer_pressure_Pa"),
+        "theory": ("", "factor"),
+    }[cause]
+    if not part:
+        return replace(system, **{name: getattr(moved, name)})
+    new = getattr(getattr(moved, part), name)
+    return replace(system, **{part: replace(getattr(system, part), **{name: new})})
+
+
 def test_the_band_holds_the_value_and_lies_within_the_worst_case(ring, methane) -> None:
     found = evaluate(ring, methane, 1000.0)
     low, high = found.primary_aeration_band
     assert low < float(found.primary_aeration) < high
     place, asked = Surroundings(), EvaluationOptions()
-    causes = ("orifice", "tube", "ports", "inlet", "theory")
+
+    nominal = burner_system(ring, methane, found.flow, place, asked)
     for side, end in (("low", low), ("high", high)):
-        worst = float(
-            entrained_air_per_gas(ring, methane.relative_density, place, asked, dict.fromkeys(causes, side))
-        )
-        alone = [
-            float(entrained_air_per_gas(ring, methane.relative_density, place, asked, {cause: side}))
-            for cause in causes
-        ]
+        together, alone = nominal, []
+        for cause in CAUSES:
+            moves = [Move(cause=cause, side=side)]
+            alone.append(float(entrainment(moved_system(nominal, moves, ring, asked, 0)).air_per_gas))
+            together = mixed(together, moved_system(nominal, moves, ring, asked, 0), cause)
+        worst = float(entrainment(together).air_per_gas)
         air = methane.stoichiometric_air
         assert abs(worst / air - float(found.primary_aeration)) > abs(end - float(found.primary_aeration))
         assert all(
@@ -82,7 +102,10 @@ def test_what_the_file_gives_has_no_spread(ring, methane) -> None:
     sure = replace(known, tube_loss=0.5, port_discharge=0.7, inlet_loss=1.0)
     found = evaluate(sure, methane, 1000.0)
     theory = coefficients()["entrainment theory"]
-    assert found.primary_aeration_band / found.primary_aeration == pytest.approx([theory.low, theory.high])
+    band = found.primary_aeration_band / found.primary_aeration
+    assert band == pytest.approx([theory.low, theory.high], abs=0.002)  # but for the pressure from outside
+    assert band[0] < theory.low
+    assert band[1] > theory.high
 
 
 def test_a_measured_ratio_of_hot_to_cold_air_is_the_ratio_printed(ring, methane) -> None:
@@ -194,7 +217,9 @@ def test_equal_heat_and_area_give_equal_loading_for_slots_and_round_ports(ring, 
     round_ports, slotted = evaluate(ring, methane, 1000.0), evaluate(slots, methane, 1000.0)
     assert float(slotted.port_loading_W_per_mm2) == pytest.approx(float(round_ports.port_loading_W_per_mm2))
     velocity = float(slotted.at.velocity_m_per_s)
-    assert float(slotted.wall_gradient_per_s) == pytest.approx(6 * velocity / 0.6e-3)
+    wall = slotted.at.wall
+    assert float(slotted.wall_gradient_per_s) == pytest.approx(6 * velocity / 0.6e-3 * wall.profile_factor)
+    assert 1.0 < float(wall.profile_factor) < float(round_ports.at.wall.profile_factor)  # 2 against 1.6 deep
 
 
 def test_a_gas_without_a_flame_table_says_so(ring) -> None:
@@ -225,14 +250,15 @@ def test_the_pressure_left_at_the_orifice_gives_the_throttled_flow(ring, methane
 
 def test_the_shutter_set_for_an_aeration_draws_it(ring, propane) -> None:
     place, asked = Surroundings(), EvaluationOptions()
-    found = shutter_for(ring, propane, place, asked, 0.4)
+    flow = evaluate(ring, propane, 2740.0).flow
+    found = shutter_for(ring, propane, flow, place, asked, 0.4)
     assert bool(found.reached)
     share = float(found.area_m2) / ring.shutter_area_m2
     drawn = evaluate(replace(ring, shutter_opening=share), propane, 2740.0)
     assert float(drawn.primary_aeration) == pytest.approx(0.4, rel=1e-9)
-    hot = shutter_for(ring, propane, place, EvaluationOptions(hot_ratio=0.8), 0.3)
-    assert float(hot.area_m2) > float(shutter_for(ring, propane, place, asked, 0.3).area_m2)
-    assert not bool(shutter_for(ring, propane, place, asked, 2.0).reached)
+    hot = shutter_for(ring, propane, flow, place, EvaluationOptions(hot_ratio=0.8), 0.3)
+    assert float(hot.area_m2) > float(shutter_for(ring, propane, flow, place, asked, 0.3).area_m2)
+    assert not bool(shutter_for(ring, propane, flow, place, asked, 2.0).reached)
 
 
 @pytest.mark.parametrize("opening", [None, 0.3, 0.6, 1.0])
@@ -240,7 +266,8 @@ def test_no_throat_draws_more_than_the_best_one(ring, methane, opening) -> None:
     """The shutter is in the balance and in its optimum."""
     shutter = {"shutter_area_m2": None} if opening is None else {"shutter_opening": opening}
     burner = replace(ring, **shutter)
-    best = best_throat(burner, methane, Surroundings(), EvaluationOptions())
+    flow = evaluate(burner, methane, 1000.0).flow
+    best = best_throat(burner, methane, flow, Surroundings(), EvaluationOptions())
     air = [
         float(evaluate(replace(burner, throat_m=best.diameter_m * share), methane, 1000.0).primary_aeration)
         for share in (0.6, 0.95, 1.0, 1.05, 1.6)
@@ -251,10 +278,12 @@ def test_no_throat_draws_more_than_the_best_one(ring, methane, opening) -> None:
 
 
 def test_without_a_shutter_the_best_throat_is_the_closed_form(ring, methane) -> None:
-    bare = replace(ring, shutter_area_m2=None)
-    _, tube = jet_and_tube(bare, methane.relative_density, Surroundings(), EvaluationOptions())
-    closed = best_throat_area_m2(tube.port_area_m2, tube.port_resistance, tube.loss)
-    found = best_throat(bare, methane, Surroundings(), EvaluationOptions())
+    """And the resistance of the ports does not depend on the flow."""
+    bare = replace(ring, shutter_area_m2=None, port_discharge=0.7)
+    flow = evaluate(bare, methane, 1000.0).flow
+    tube = burner_system(bare, methane, flow, Surroundings(), EvaluationOptions()).tube
+    closed = best_throat_area_m2(tube.port_area_m2, 0.7**-2, tube.loss)
+    found = best_throat(bare, methane, flow, Surroundings(), EvaluationOptions())
     assert np.pi / 4 * found.diameter_m**2 == pytest.approx(float(closed), rel=1e-3)
 
 
@@ -284,3 +313,50 @@ def test_without_the_band_the_figures_stay_and_the_ends_are_the_value(ring, prop
     assert float(bare.lift_margin) == pytest.approx(float(full.lift_margin), rel=1e-12)
     assert bare.primary_aeration_band == pytest.approx(float(full.primary_aeration), rel=1e-12)
     assert full.primary_aeration_band[0] < float(full.primary_aeration)
+
+
+PORTS_DEEP = np.array([1.6e-3, 3e-3, 6e-3, 12e-3, 30e-3])
+
+
+def test_deeper_ports_draw_less_and_a_long_tube_too(ring, methane) -> None:
+    drawn = evaluate(replace(ring, port_depth_m=PORTS_DEEP), methane, 1000.0).primary_aeration
+    assert (np.diff(drawn) < 0).all()
+    tube = evaluate(replace(ring, tube_length_m=np.array([0.05, 0.0852, 0.2, 1.0])), methane, 1000.0)
+    assert float(tube.primary_aeration[0]) == float(evaluate(ring, methane, 1000.0).primary_aeration)
+    assert tube.primary_aeration[1] == tube.primary_aeration[0]  # six diameters
+    assert (np.diff(tube.primary_aeration[1:]) < 0).all()
+
+
+def test_at_one_velocity_a_shorter_port_never_has_more_lift_margin(ring, methane) -> None:
+    options = EvaluationOptions(aeration=0.55)
+    found = evaluate(replace(ring, port_depth_m=PORTS_DEEP), methane, 1000.0, options=options)
+    assert (np.diff(found.lift_margin) > 0).all()
+    thin = evaluate(replace(ring, port_depth_m=0.4e-3), methane, 1000.0, options=options)
+    assert float(thin.lift_margin) == float(found.lift_margin[0])
+
+
+def test_air_goes_smoothly_with_the_rate(ring, methane) -> None:
+    """No step over 5 % for each percent of the flow, nor any fall."""
+    load = np.exp(np.arange(np.log(0.3), 0.0, np.log(1.01)))
+    drawn = evaluate(ring, methane, 1000.0, options=EvaluationOptions(load=load)).primary_aeration
+    assert np.isfinite(drawn).all()
+    assert (np.diff(drawn) > 0).all()
+    assert (drawn[1:] / drawn[:-1]).max() < 1.01
+
+
+def test_a_constant_discharge_gives_the_closed_root_back(ring, methane) -> None:
+    """The old rule, K_p = 1/Cd^2 and nothing warm: the quadratic by hand."""
+    burner = replace(ring, port_discharge=0.72)
+    found = evaluate(burner, methane, 1000.0)
+    system = burner_system(burner, methane, found.flow, Surroundings(), EvaluationOptions())
+    closed = air_per_gas(system.jet, replace(system.tube, port_resistance=0.72**-2))
+    assert float(found.primary_aeration) * methane.stoichiometric_air == pytest.approx(
+        float(closed), rel=1e-9
+    )
+
+
+def test_pressure_from_outside_widens_the_band_as_the_rate_falls(ring, methane) -> None:
+    options = EvaluationOptions(load=np.array([1.0, 0.6, 0.4]))
+    found = evaluate(ring, methane, 1000.0, options=options)
+    width = np.diff(found.primary_aeration_band, axis=-1)[:, 0] / found.primary_aeration
+    assert (np.diff(width) > 0).all()

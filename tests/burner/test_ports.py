@@ -43,19 +43,39 @@ def test_turbulent_friction_is_that_of_the_blasius_law() -> None:
     assert gradient * 1.6e-5 / (velocity**2 / 2) == pytest.approx(0.00791, rel=1e-6)
 
 
-def test_a_short_port_is_marked_and_an_unknown_depth_is_not() -> None:
-    short = ports.wall_gradient(1.7, 1.6e-3, 1.6e-5, depth_m=2.5e-3)
-    assert bool(short.short)
-    assert float(short.development_over_diameter) == pytest.approx(8.5)
-    assert ports.wall_gradient(1.7, 1.6e-3, 1.6e-5).short is None
-    assert not bool(ports.wall_gradient(1.7, 1.6e-3, 1.6e-5, depth_m=16e-3).short)
+def test_a_shorter_port_is_steeper_to_one_diameter_and_an_unknown_depth_the_least() -> None:
+    depth = np.array([0.5e-3, 1.6e-3, 2.5e-3, 6e-3, 10e-3, 100e-3])
+    found = ports.wall_gradient(1.7, 1.6e-3, 1.6e-5, depth_m=depth)
+    unknown = ports.wall_gradient(1.7, 1.6e-3, 1.6e-5)
+    assert found.gradient_per_s[0] == found.gradient_per_s[1]
+    assert (np.diff(found.gradient_per_s[1:]) < 0).all()
+    assert float(found.gradient_per_s[-1]) == float(unknown.gradient_per_s) == 8 * 1.7 / 1.6e-3
+    assert found.is_least.tolist() == [True, *[False] * 5]
+    assert bool(unknown.is_least)
+
+
+def test_the_gradient_has_no_step() -> None:
+    """From creeping to turbulent: at most 5 % for each percent of the Reynolds number."""
+    reynolds = np.exp(np.arange(np.log(5.0), np.log(2e4), np.log(1.01)))
+    for slot in (False, True):
+        for depth in (None, 0.5e-3, 3e-3, 30e-3):
+            velocity = reynolds * 1.6e-5 / (3.2e-3 if slot else 1.6e-3)
+            found = ports.wall_gradient(velocity, 1.6e-3, 1.6e-5, slot=slot, depth_m=depth)
+            step = found.gradient_per_s[1:] / found.gradient_per_s[:-1]
+            assert 1.0 < step.min()
+            assert step.max() < 1.05
+
+
+depths = st.none() | st.floats(0.2e-3, 40e-3)
 
 
 @few
-@given(st.floats(0.1, 60.0), st.floats(0.5e-3, 5e-3), st.booleans())
-def test_velocity_and_gradient_go_both_ways(velocity: float, width: float, slot: bool) -> None:
-    gradient = ports.wall_gradient(velocity, width, 1.6e-5, slot=slot).gradient_per_s
-    back = ports.velocity_at_gradient_m_per_s(gradient, width, 1.6e-5, slot=slot)
+@given(st.floats(0.1, 60.0), st.floats(0.5e-3, 5e-3), st.booleans(), depths)
+def test_velocity_and_gradient_go_both_ways(
+    velocity: float, width: float, slot: bool, depth: float | None
+) -> None:
+    gradient = ports.wall_gradient(velocity, width, 1.6e-5, slot=slot, depth_m=depth).gradient_per_s
+    back = ports.velocity_at_gradient_m_per_s(gradient, width, 1.6e-5, slot=slot, depth_m=depth)
     assert float(back) == pytest.approx(velocity, rel=1e-9)
 
 

@@ -117,7 +117,7 @@ def test_a_throat_advised_draws_more_air_than_the_one_as_built(tmp_path: Path) -
     """20.7 mm was advised for the griddle tube, which draws 43.3 % in place of 54.9 %: the shutter was left out."""
     (tube,) = asked(CART, "--burner", "griddle tube left")["burners"]
     assert tube["best_throat_mm"] < tube["throat_mm"] < 20.7
-    assert tube["best_throat_aeration_percent"] > tube["primary_aeration_percent"] > 54
+    assert tube["best_throat_aeration_percent"] > tube["primary_aeration_percent"] > 52
     wider = (
         Path(CART)
         .read_text(encoding="utf-8")

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -21,8 +22,15 @@ from burnerlab.appliance.conversion.headline import at_nominal
 from burnerlab.appliance.conversion.job import Job
 from burnerlab.appliance.conversion.result import BurnerConversion, DrillChoice, Step, WorkedStep
 from burnerlab.appliance.project.model import Burner, Orifice, OwnTables, Tolerance
-from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions, Surroundings
-from burnerlab.burner.primary_air import entrained_air_per_gas
+from burnerlab.burner.burner import (
+    BurnerFuel,
+    BurnerGeometry,
+    EvaluationOptions,
+    Surroundings,
+    burner_fuel,
+)
+from burnerlab.burner.primary_air import JetFlow, primary_air
+from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice.discharge_coefficient import (
     Coefficient,
     Discharge,
@@ -86,6 +94,9 @@ def geometry(burner: Burner, flow: OrificeFlow, discharge: Discharge) -> BurnerG
         port_count=ports.count,
         port_depth_m=ports.depth_m,
         slot_length_m=ports.slot_length_m,
+        port_pitch_m=ports.pitch_m,
+        port_rows=ports.rows,
+        row_pitch_m=ports.row_pitch_m,
         port_discharge=ports.discharge,
         port_temperature_K=ports.temperature_K,
         orifice_diameter_m=flow.diameter_m,
@@ -95,10 +106,17 @@ def geometry(burner: Burner, flow: OrificeFlow, discharge: Discharge) -> BurnerG
         orifice_coefficient_high=discharge.high,
         throat_m=burner.throat_m,
         tube_loss=burner.tube_loss,
+        tube_length_m=burner.tube_length_m,
         shutter_area_m2=None if shutter is None else shutter.full_area_m2,
         shutter_opening=1.0 if shutter is None else shutter.opening,
         inlet_loss=None if shutter is None else shutter.loss,
     )
+
+
+@lru_cache(maxsize=64)
+def air_figures(gas: Gas) -> BurnerFuel:
+    """The figures of a gas that its primary air needs, found once."""
+    return burner_fuel(gas)
 
 
 def burner_aeration(
@@ -106,22 +124,23 @@ def burner_aeration(
 ) -> float | None:
     """Primary aeration a burner draws on a gas as built, shutter as in the file [-].
 
-    None where throat or ports are not given, for a gas without composition, and for a choked jet.
+    None where throat or ports are not given, for a gas without composition, and where ``primary_air`` tells none.
     """
-    volumes, kilograms = gas.used.stoichiometric_air_mol_per_mol, gas.air_kg_per_kg
-    missing = burner.ports is None or burner.throat_m is None
-    if missing or volumes is None or kilograms is None or flow.choked:
+    if burner.ports is None or burner.throat_m is None or isinstance(gas.gas, DeclaredGas):
         return None
     place = Surroundings(
         ambient_pressure_Pa=flow.conditions.ambient_pressure_Pa,
         gas_temperature_K=flow.conditions.gas_temperature_K,
         air_temperature_K=flow.conditions.gas_temperature_K,
     )
-    molar = volumes / kilograms  # molar mass over that of air
-    air_kg_per_kg = entrained_air_per_gas(
-        geometry(burner, flow, discharge), molar, place, EvaluationOptions(own=own.burner_coefficients)
+    air = primary_air(
+        geometry(burner, flow, discharge),
+        air_figures(gas.gas),
+        JetFlow(heat_input_gross_W=np.asarray(flow.heat_input_gross_W), is_choked=np.asarray(flow.choked)),
+        place,
+        EvaluationOptions(own=own.burner_coefficients, band=False),
     )
-    return float(air_kg_per_kg) / volumes
+    return None if air.why_not else float(air.aeration)
 
 
 # One burner: its exact orifice for the new gas, the drills beside it, and what the one taken gives.

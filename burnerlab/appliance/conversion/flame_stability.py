@@ -60,6 +60,8 @@ PORT_TOPICS = (
     "port loading",
     "port diameter",
     "port flow",
+    "port pitch",
+    "port rows",
     "quenching",
     "throat",
     "yellow tipping",
@@ -512,10 +514,26 @@ def _nothing(burner: Burner, gas: str, why: str) -> BurnerStability:
 
 
 def _findings(appliance: Appliance, burner: Burner, rates: Sequence[RatedState]) -> Iterator[Finding]:
-    """Everything at full rate; of the other rates only the limit each of them is hardest on."""
+    """Everything at full rate; of the other rates only the limits each of them is hardest on.
+
+    Where the air of such a rate alone is not evaluated, its flame is not either: told once.
+    """
     own = appliance.tables.port_limits
-    hardest = {TURNDOWN: "light-back", LOWEST: "light-back", HIGHEST: "lift"}
+    hardest = {
+        TURNDOWN: ("light-back", "yellow tipping"),  # less flow, and with it less air
+        LOWEST: ("light-back",),
+        HIGHEST: ("lift",),
+    }
+    is_known_at_full = any(rate.label == FULL and not rate.state.air.why_not for rate in rates)
     for rate in rates:
+        if rate.label != FULL and is_known_at_full and rate.state.air.why_not:
+            yield Finding(
+                topic=f"flame at {rate.label}",
+                verdict=Verdict.NOT_EVALUATED,
+                text=rate.state.air.why_not,
+                burner=burner.name,
+            )
+            continue
         for finding in (
             burner_checks(rate.state, own) if rate.label == FULL else flame_checks(rate.state, own)
         ):
@@ -523,7 +541,7 @@ def _findings(appliance: Appliance, burner: Burner, rates: Sequence[RatedState])
                 continue
             if rate.label == FULL:
                 yield _of_appliance(finding, burner.name, "")
-            elif finding.topic == hardest[rate.label] and finding.verdict != Verdict.NOT_EVALUATED:
+            elif finding.topic in hardest[rate.label] and finding.verdict != Verdict.NOT_EVALUATED:
                 yield _of_appliance(finding, burner.name, f" at {rate.label}")
 
 
@@ -535,8 +553,8 @@ def _turned_down(rates: Sequence[RatedState]) -> Iterator[str]:
     least = coefficients(low.options.own)["entrainment theory Reynolds"].low
     if throat_reynolds(low) < least:
         yield (
-            f"primary air at turndown is taken as at full rate; below Reynolds number {least:.0f} in the throat the"
-            " theory was not compared, and less air is likely"
+            f"at turndown the Reynolds number in the throat is below {least:.0f}, where the theory of the primary air"
+            " was not compared: less air is likely"
         )
 
 

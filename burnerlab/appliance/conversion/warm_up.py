@@ -221,13 +221,13 @@ def _runs(appliance: Appliance, burners: Sequence[ColdBurner]) -> list[_Run]:
     place = BurnerPlace(room_K=room, gas_K=gas, surface_K=surface)
     states = [(cold.full, cold.low) for cold in burners]
     heat = np.array([[float(state.heat_input_gross_W) for state in pair] for pair in states])
-    aeration = np.array([[float(state.primary_aeration) for state in pair] for pair in states])
+    aeration = _filled(np.array([[float(state.primary_aeration) for state in pair] for pair in states]))
     fuel, own = burners[0].case.fuel, burners[0].case.options.own
     first = hot_burner(
         body, mixture_flow(fuel, heat, aeration, room, own=own), place, heat, (HOT_s,), own
     ).mixture
     now = _part(first, slice(None), slice(None), 0)
-    flow = mixture_flow(fuel, heat, _air(burners, states, now), room, now.before_ports_K, own)
+    flow = mixture_flow(fuel, heat, _filled(_air(burners, states, now)), room, now.before_ports_K, own)
     hot = hot_burner(body, flow, place, heat, (*TIMES_s, *HISTORY_s), own)
     full = slice(None), 0
     history = _air(burners, [[cold.full] * len(hot.time_s) for cold in burners], _part(hot.mixture, *full))
@@ -239,6 +239,11 @@ def _runs(appliance: Appliance, burners: Sequence[ColdBurner]) -> list[_Run]:
         for start, air, end in zip(aeration[:, 0], history, last[:, 0], strict=True)
     ]
     return [_run(cold, k, hot, (body, flow), steady_s[k]) for k, cold in enumerate(burners)]
+
+
+def _filled(aeration: Array) -> Array:
+    """Where the air of the lowest rate is not evaluated, the mixture warms as one with the air of full rate."""
+    return np.where(np.isnan(aeration), aeration[:, :1], aeration)
 
 
 def _run(
@@ -507,6 +512,8 @@ def _joined(values: Array, ends: Array) -> Array:
     values : the figure, then with the warm and the cool end of the temperatures where there are such; ends : its own
     """
     value = values[0]
+    if not value > 0.0:  # no air: nothing to take a logarithm of
+        return np.array([min(*values, ends[0]), max(*values, ends[1])])
     with np.errstate(divide="ignore", invalid="ignore"):
         low = np.hypot(np.log(value / ends[0]), np.log(value / np.min(values)))
         high = np.hypot(np.log(ends[1] / value), np.log(np.max(values) / value))

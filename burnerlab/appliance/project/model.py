@@ -116,6 +116,13 @@ class Ports:
         float | None,
         key.quantity("port_temperature", "Of the mixture in them; that of the air without it", "150 C"),
     ] = None
+    pitch_m: Annotated[
+        float | None, key.length("Middle to middle of the ports of a row", "4 mm", hint="from the drawing")
+    ] = None
+    rows: Annotated[int | None, key.quantity("port_rows", "Rows of ports beside one another", 2)] = None
+    row_pitch_m: Annotated[
+        float | None, key.length("Middle to middle of two rows", "5 mm", hint="from the drawing")
+    ] = None
 
 
 @table()
@@ -225,6 +232,10 @@ class Burner:
     tube_loss: Annotated[
         float | None,
         key.quantity("loss", "Loss on the velocity head of the throat; the table's without it", 1.5),
+    ] = None
+    tube_length_m: Annotated[
+        float | None,
+        key.length("Length of its mixing tube; friction counts beyond six diameters", "150 mm"),
     ] = None
     places: Annotated[
         tuple[Place, ...],

@@ -34,11 +34,17 @@ from burnerlab.bench.learning.samples import (
 )
 from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions
 from burnerlab.burner.coefficients import Array, coefficients
-from burnerlab.burner.primary_air import Jet, MixingTube, air_per_gas, jet_and_tube
+from burnerlab.burner.evaluation import jet_flow
+from burnerlab.burner.port_resistance import PortStream
+from burnerlab.burner.primary_air import BurnerSystem, burner_system, entrainment
 from burnerlab.gas import Gas
 
 TABLE = "burner_coefficients"
 THEORY, HOT, TUBE, INLET = "entrainment theory", "hot factor", "throat loss", "inlet loss"
+THIN, DEEP = "port discharge, thin", "port discharge, deep"
+UNKNOWN_DEPTH = "port discharge, unknown depth"
+SHALLOW, ATTACHED = 0.5, 1.0
+"""Depth over diameter to which a port rests on the loss of a thin hole, and from which on that of an attached one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,9 +52,8 @@ class _Batch:
     """Samples of one kind of burner on one gas."""
 
     places: list[int]
-    jet: Jet
-    tube: MixingTube
-    factor: float  # of the table, on the air of the balance [-]
+    system: BurnerSystem
+    start: Array  # air per gas with the coefficients of the table, where the search begins
     stoichiometric_air: float
     movable: frozenset[str]  # rows of the table its primary air rests on
     port_row: str
@@ -64,11 +69,9 @@ def port_row(geometry: BurnerGeometry) -> str:
     if geometry.port_discharge is not None:
         return ""
     if geometry.port_depth_m is None:
-        return "port discharge, unknown depth"
-    depth, turn = np.asarray(geometry.port_depth_m) / geometry.port_width_m, coefficients()["deep port"]
-    return (
-        "port discharge, thin" if depth <= turn.low else "port discharge, deep" if depth >= turn.high else ""
-    )
+        return UNKNOWN_DEPTH
+    diameters = np.asarray(geometry.port_depth_m) / geometry.port_width_m
+    return DEEP if diameters >= ATTACHED else THIN if diameters <= SHALLOW else ""
 
 
 def batches(samples: Sequence[Sample], setup: CalibrationSetup) -> list[_Batch]:
@@ -78,7 +81,11 @@ def batches(samples: Sequence[Sample], setup: CalibrationSetup) -> list[_Batch]:
         part = [samples[k] for k in places]
         geometry, fuel = geometry_of(part, setup), setup.fuel_of(part[0])
         options = EvaluationOptions(own=setup.own, hot_ratio=1.0 if setup.hot else None)
-        jet, tube = jet_and_tube(geometry, fuel.relative_density, surroundings_of(part), options)
+        place, pressure = surroundings_of(part), column(part, lambda s: s.gauge_pressure_Pa)
+        flow = jet_flow(geometry, fuel, pressure, place, options)
+        system = burner_system(geometry, fuel, flow, place, options)
+        if setup.hot:
+            system = replace(system, factor=system.factor * table[HOT].value)
         row = port_row(geometry)
         movable = {
             THEORY,
@@ -87,13 +94,11 @@ def batches(samples: Sequence[Sample], setup: CalibrationSetup) -> list[_Batch]:
             INLET if geometry.shutter_area_m2 is not None and geometry.inlet_loss is None else "",
             row,
         }
-        factor = table[THEORY].value * (table[HOT].value if setup.hot else 1.0)
         groups.append(
             _Batch(
                 places=places,
-                jet=jet,
-                tube=tube,
-                factor=factor,
+                system=system,
+                start=entrainment(system).air_per_gas,
                 stoichiometric_air=fuel.stoichiometric_air,
                 movable=frozenset(movable - {""}),
                 port_row=row,
@@ -107,19 +112,32 @@ def aerations(each: Sequence[_Batch], count: int, moved: Mapping[str, float], je
     values = np.empty(count)
     for batch in each:
         shift = {name: np.exp(moved.get(name, 0.0)) for name in batch.movable}
-        inlet, tube = shift.get(INLET, 1.0), batch.tube
-        air_per_gas_values = air_per_gas(
-            replace(batch.jet, effective_area_m2=batch.jet.effective_area_m2 * np.exp(jet)),
-            replace(
+        tube, old = batch.system.tube, batch.system.jet
+        system = replace(
+            batch.system,
+            jet=replace(old, effective_area_m2=old.effective_area_m2 * np.exp(jet)),
+            tube=replace(
                 tube,
                 loss=np.asarray(tube.loss) * shift.get(TUBE, 1.0),
-                inlet_loss=np.asarray(tube.inlet_loss) * inlet,
-                port_resistance=np.asarray(tube.port_resistance) / shift.get(batch.port_row, 1.0) ** 2,
+                inlet_loss=np.asarray(tube.inlet_loss) * shift.get(INLET, 1.0),
             ),
+            ports=_shifted(batch.system.ports, batch.port_row, shift.get(batch.port_row, 1.0)),
+            factor=batch.system.factor * shift.get(THEORY, 1.0) * shift.get(HOT, 1.0),
         )
-        all_air = batch.factor * shift.get(THEORY, 1.0) * shift.get(HOT, 1.0)
-        values[batch.places] = air_per_gas_values * all_air / batch.stoichiometric_air
+        values[batch.places] = entrainment(system, batch.start).air_per_gas / batch.stoichiometric_air
     return values
+
+
+def _shifted(ports: PortStream, row: str, factor: float) -> PortStream:
+    """Ports whose discharge is a factor of what it was, that of the row they rest on."""
+    losses = ports.losses
+    if row == UNKNOWN_DEPTH and ports.discharge is not None:
+        return replace(ports, discharge=np.asarray(ports.discharge) * factor)
+    if row == THIN:
+        return replace(ports, losses=replace(losses, thin_discharge=losses.thin_discharge * factor))
+    if row == DEEP:
+        return replace(ports, losses=replace(losses, deep_discharge=losses.deep_discharge * factor))
+    return ports
 
 
 @dataclass(frozen=True, slots=True)

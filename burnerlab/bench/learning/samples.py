@@ -378,6 +378,9 @@ def geometry_of(samples: Sequence[Sample], setup: CalibrationSetup) -> BurnerGeo
         port_count=ports.count,
         port_depth_m=ports.depth_m,
         slot_length_m=ports.slot_length_m,
+        port_pitch_m=ports.pitch_m,
+        port_rows=ports.rows,
+        row_pitch_m=ports.row_pitch_m,
         port_discharge=ports.discharge,
         port_temperature_K=ports.temperature_K,
         orifice_diameter_m=column(samples, lambda s: s.burner.orifice.diameter_m),
@@ -385,6 +388,7 @@ def geometry_of(samples: Sequence[Sample], setup: CalibrationSetup) -> BurnerGeo
         orifice_coefficient=setup.discharge(burner),
         throat_m=burner.throat_m,
         tube_loss=burner.tube_loss,
+        tube_length_m=burner.tube_length_m,
         shutter_area_m2=None if shutter is None else shutter.full_area_m2,
         shutter_opening=column(
             samples, lambda s: 1.0 if s.burner.shutter is None else s.burner.shutter.opening

@@ -41,7 +41,7 @@ SLIPS = {
         'orifice = { drill = "#44", shape = "tapred" }',
     ),
     "ports": (
-        'ports    = { diameter = "2.0 mm", count = 280, depth = "4 mm" }',
+        'ports    = { diameter = "2.0 mm", count = 280, depth = "4 mm", pitch = "5 mm", rows = 2 }',
         'ports = { diameter = "2.0 mm", count = 280, depht = "4 mm" }',
     ),
     "throat": ('throat   = "16.5 mm"', 'throat = "16.5"'),
@@ -134,7 +134,7 @@ def test_what_makes_a_table_whole_hides_no_other_key_of_it() -> None:
     ("old", "new", "fix"),
     [
         (
-            'ports    = { diameter = "1.6 mm", count = 210, depth = "3 mm" }',
+            'ports    = { diameter = "1.6 mm", count = 200, depth = "3 mm", pitch = "4 mm", rows = 2 }',
             "ports = 3",
             'write ports = { diameter = "1.6 mm" }',
         ),
