@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,6 +16,9 @@ from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
 from burnerlab.tables.figure import Evidence, weakest
+
+if TYPE_CHECKING:
+    from burnerlab.burner.state import BurnerState
 
 LONG_SLOT = "the closed form holds for round and square ports, not for long slots"
 ALL_PRIMARY = "all air is primary: there is no outer flame, the inner cone is the flame"
@@ -141,6 +145,24 @@ def flame_height(
         high=np.asarray(high),
         evidence=weakest(*(one.evidence for one in rows)),
         note=why_not or note,
+    )
+
+
+def flame_height_of(state: BurnerState, ceiling_m: Numbers = np.inf) -> FlameHeight:
+    """The flames of an evaluated burner, at its heat input and over the band of its primary air.
+
+    ceiling_m : height of the line flame without primary air [m]
+    """
+    geometry, fuel, air = state.geometry, state.fuel, state.air
+    return flame_height(
+        FlamePorts(
+            count=geometry.port_count, width_m=geometry.port_width_m, slot_length_m=geometry.slot_length_m
+        ),
+        state.heat_input_gross_W,
+        (fuel.heating_value_J_per_m3, fuel.stoichiometric_air),
+        (air.aeration, air.low, air.high),
+        ceiling_m=ceiling_m,
+        own=state.options.own,
     )
 
 

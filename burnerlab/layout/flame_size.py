@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from burnerlab.appliance.project.model import Appliance
-from burnerlab.burner.flame_height import FlameHeight, FlamePorts, flame_height
+from burnerlab.burner.flame_height import flame_height_of
 from burnerlab.burner.state import BurnerState
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.gas_family import GasGroup
@@ -69,7 +69,7 @@ def flame_sizes(
         for load in loads
     ]
     state, why = _state(appliance, standing, loads)
-    port_flames = None if state is None else _port_flames(state, ceilings)
+    port_flames = None if state is None else flame_height_of(state, np.array(ceilings))
     made = []
     for i, load in enumerate(loads):
         value, low, high, cone = (
@@ -147,20 +147,6 @@ def _state(
         return evaluate(case.geometry, case.fuel, pressure, case.surroundings, options), ""
     except UserError as error:
         return None, "; ".join(problem.what for problem in error.problems)
-
-
-def _port_flames(state: BurnerState, ceilings_m: Sequence[float]) -> FlameHeight:
-    geometry, fuel, air = state.geometry, state.fuel, state.air
-    return flame_height(
-        FlamePorts(
-            count=geometry.port_count, width_m=geometry.port_width_m, slot_length_m=geometry.slot_length_m
-        ),
-        state.heat_input_gross_W,
-        (fuel.heating_value_J_per_m3, fuel.stoichiometric_air),
-        (air.aeration, air.low, air.high),
-        ceiling_m=np.array(ceilings_m),
-        own=state.options.own,
-    )
 
 
 def _at(heights_m: np.ndarray, place: int, count: int) -> float | None:

@@ -8,7 +8,7 @@ from pathlib import Path
 import command_runs
 import pytest
 
-from burnerlab.appliance import demonstration_path
+from burnerlab.appliance import demonstration, demonstration_path
 
 run = partial(command_runs.run, "burner")
 asked = partial(command_runs.answer, "burner")
@@ -145,3 +145,44 @@ def test_at_a_pressure_that_chokes_the_jet_no_air_is_told_and_nothing_reads_nan(
     assert done.exit_code == 0
     assert "nan" not in done.output.split()
     assert "below the speed of sound" in done.output
+
+
+def test_what_the_record_says_of_flames_stands_beside_the_limits(tmp_path: Path) -> None:
+    """A record with one unit, its ring seen to lift at full rate and not at the smallest."""
+    from burnerlab.bench.record import BenchReading, BenchTest, Observation, add_test, open_record
+
+    ring, cart = "stock-pot ring", demonstration()
+    path = tmp_path / "units.sqlite"
+    with open_record(path, create=True) as record:
+        add_test(
+            record,
+            BenchTest(
+                serial="C-0001",
+                model=cart.model or cart.name,
+                tester="R. Quill",
+                readings=(
+                    BenchReading(quantity="manifold_pressure", value=1740.0),
+                    BenchReading(quantity="shutter_open", value=0.5, burner=ring),
+                ),
+                observations=(
+                    Observation(name="lift", answer="yes", burner=ring),
+                    Observation(name="lift-low", answer="no", burner=ring),
+                ),
+            ),
+        )
+    (burner,) = asked(CART, "--burner", ring, "--record", str(path))["burners"]
+    points = burner["stability_points"]
+    assert [(point["flame"], point["load_percent"]) for point in points] == [("lifts", 100.0), ("sits", 20.0)]
+    assert points[0]["opening_percent"] == pytest.approx(50.0)
+    assert points[0]["limit"] == "lift"
+    assert "your own, lifts at 100 % rate, shutter 50 %" in " ".join(
+        run(CART, "--burner", ring, "--record", str(path)).stdout.split()
+    )
+    assert burner["lift_margin"] == asked(CART, "--burner", ring)["burners"][0]["lift_margin"]
+
+
+def test_flames_are_low_at_the_ports_and_go_with_the_rate() -> None:
+    (tube,) = asked(CART, "--burner", "griddle tube left")["burners"]
+    assert 4.0 < tube["flame_height_mm"] < 7.0  # a line law that knew only the rate said 69 mm
+    low = next(rate for rate in tube["rates"] if rate["rate"] == "turndown")
+    assert low["flame_height_mm"] < 0.4 * tube["flame_height_mm"]

@@ -37,6 +37,7 @@ from burnerlab.burner.burner import (
 from burnerlab.burner.checks import BurnerFinding, burner_checks, flame_checks, throat_reynolds
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluation import fuel_with_flame, throttled_pressure_Pa
+from burnerlab.burner.flame_height import flame_height_of
 from burnerlab.burner.ports import secondary_opening_m2
 from burnerlab.burner.primary_air import COLD
 from burnerlab.burner.shutter_setting import GasCase, OrificeOption, ShutterWindow, shutter_window
@@ -165,6 +166,13 @@ class RatedState:
     @computed_output("yellow-tip margin", is_band=True)
     def yellow_tip_margin(self) -> Band:
         return Band.of(self.state.yellow_tip_margin, self.state.yellow_tip_margin_band)
+
+    @property
+    @computed_output("flame height", Kind.LENGTH, is_band=True)
+    def flame_height_m(self) -> Band:
+        """Over the ports; its high end holds flames that join."""
+        height = flame_height_of(self.state)
+        return Band(value=float(height.value), low=float(height.low), high=float(height.high))
 
     @property
     @computed_output("inner cone", Kind.LENGTH)
