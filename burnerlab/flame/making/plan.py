@@ -65,12 +65,9 @@ WET_OR_DRY_GAS_IN_METHANE = (0.5, 0.75, 0.88)
 """Wet gas is a quarter carbon monoxide and else hydrogen, dry gas three quarters."""
 HYDROGEN_IN_PROPANE = (0.6, 0.85, 0.9, 0.95)
 CORRECTED = (*PURE[:-1], "methane hydrogen 0.4", "methane hydrogen 0.65", "methane hydrogen 0.85")
-EXTENDED = (
-    *("methane", "ethane", "propane", "n-butane", "isobutane", "hydrogen"),
-    *("methane hydrogen 0.4", "methane hydrogen 0.65", "methane hydrogen 0.85"),
-)
+EXTENDED = (*PURE, "methane hydrogen 0.4", "methane hydrogen 0.65", "methane hydrogen 0.85")
 """Solved at the hottest state, the last of OTHER_STATES; the others keep to HOT_K."""
-EXTENDED_CORRECTED = ("methane", "propane", "methane hydrogen 0.4")
+EXTENDED_CORRECTED = ("methane", "propane", "methane hydrogen 0.4", "methane hydrogen 0.65")
 """Of those, the gases solved there on the wide list too; elsewhere what is missed at HOT_K is carried on."""
 INERTS = ("nitrogen", "carbon dioxide", "water")
 
