@@ -7,9 +7,9 @@ rate and pressure can be set among them.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -123,6 +123,49 @@ def states_of(case: OnGas) -> tuple[BurnerState, ...]:
     pressure = np.array([rate.gauge_pressure_Pa for rate in case.rates])
     options = replace(case.options, load=np.array([rate.load for rate in case.rates]))
     return evaluate(case.geometry, case.fuel, pressure, case.surroundings, options).each()
+
+
+def states_of_all(cases: Sequence[OnGas]) -> list[tuple[BurnerState, ...]]:
+    """Every burner at each of its rates, as ``states_of`` one by one; burners alike in one call.
+
+    Alike are those on one gas in one place that leave out the same parts of their geometry.
+    """
+    alike: dict[tuple[object, ...], list[int]] = {}
+    for place, case in enumerate(cases):
+        left_out = tuple(getattr(case.geometry, f.name) is None for f in fields(BurnerGeometry))
+        key = (
+            id(case.fuel.gas),
+            case.fuel.burning is None,
+            repr(case.surroundings),
+            repr(case.options),
+            left_out,
+        )
+        alike.setdefault(key, []).append(place)
+    result: list[tuple[BurnerState, ...]] = [()] * len(cases)
+    for places in alike.values():
+        group = [cases[place] for place in places]
+        states = iter(states_of(_joined(group)))
+        for place, case in zip(places, group, strict=True):
+            result[place] = tuple(replace(next(states), geometry=case.geometry) for _ in case.rates)
+    return result
+
+
+def _joined(cases: Sequence[OnGas]) -> OnGas:
+    """Burners alike as one whose geometry is an array over their rates."""
+    if len(cases) == 1:
+        return cases[0]
+    counts = [len(case.rates) for case in cases]
+
+    def column(name: str) -> Array | None:
+        values = [getattr(case.geometry, name) for case in cases]
+        return None if values[0] is None else np.repeat(np.array(values, dtype=np.float64), counts)
+
+    columns: dict[str, Any] = {f.name: column(f.name) for f in fields(BurnerGeometry)}
+    return replace(
+        cases[0],
+        geometry=replace(cases[0].geometry, **columns),
+        rates=tuple(rate for case in cases for rate in case.rates),
+    )
 
 
 def diagram_of(

@@ -29,6 +29,7 @@ from burnerlab.burner.primary_air import (
     moved_system,
     shutter_for,
 )
+from burnerlab.burner.stability_diagram import DiagramRate, OnGas, states_of, states_of_all
 from burnerlab.gas import load
 
 
@@ -360,3 +361,28 @@ def test_pressure_from_outside_widens_the_band_as_the_rate_falls(ring, methane) 
     found = evaluate(ring, methane, 1000.0, options=options)
     width = np.diff(found.primary_aeration_band, axis=-1)[:, 0] / found.primary_aeration
     assert (np.diff(width) > 0).all()
+
+
+def test_burners_in_one_call_are_as_each_by_itself(ring, methane, propane) -> None:
+    rates = (
+        DiagramRate(label="full rate", gauge_pressure_Pa=1000.0),
+        DiagramRate(label="turndown", gauge_pressure_Pa=1000.0, load=0.4),
+    )
+    geometries = (ring, replace(ring, port_count=150), replace(ring, port_depth_m=None), ring)
+    cases = [
+        OnGas(
+            title="gas", geometry=geometry, fuel=fuel, surroundings=Surroundings(), rates=rates[: k + 1 or 2]
+        )
+        for k, (geometry, fuel) in enumerate(
+            zip(geometries, (methane, methane, methane, propane), strict=True)
+        )
+    ]
+    for case, together in zip(cases, states_of_all(cases), strict=True):
+        alone = states_of(case)
+        assert len(together) == len(alone) == len(case.rates)
+        for one, other in zip(together, alone, strict=True):
+            assert one.geometry == case.geometry
+            assert float(one.heat_input_gross_W) == pytest.approx(float(other.heat_input_gross_W), rel=1e-12)
+            assert one.primary_aeration_band == pytest.approx(other.primary_aeration_band, rel=1e-9)
+            assert one.lift_margin_band == pytest.approx(other.lift_margin_band, rel=1e-8, nan_ok=True)
+            assert one.air.why_not == other.air.why_not

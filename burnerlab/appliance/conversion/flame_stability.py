@@ -42,7 +42,7 @@ from burnerlab.burner.ports import secondary_opening_m2
 from burnerlab.burner.primary_air import COLD
 from burnerlab.burner.shutter_setting import GasCase, OrificeOption, ShutterWindow, shutter_window
 from burnerlab.burner.stability import Limit
-from burnerlab.burner.stability_diagram import DiagramRate, OnGas, StabilityDiagram, diagram_of, states_of
+from burnerlab.burner.stability_diagram import DiagramRate, OnGas, StabilityDiagram, diagram_of, states_of_all
 from burnerlab.burner.stability_point import FlameObservation, StabilityPoint
 from burnerlab.burner.state import BurnerState
 from burnerlab.burner.tile_evaluation import Band
@@ -240,8 +240,8 @@ def burner_stability(
     options : how it is evaluated; the loads and the user's own coefficients are those of the appliance, a ratio of hot
         to cold air is that of the hot side
     """
-    cold = _cold_stability(appliance, burner, fuel, gauge_pressure_Pa, options)
-    return _with_warm_ups(appliance, [burner], [cold], options)[0]
+    cold = _cold_stabilities(appliance, [burner], fuel, gauge_pressure_Pa, options)
+    return _with_warm_ups(appliance, [burner], cold, options)[0]
 
 
 def stabilities(
@@ -261,25 +261,44 @@ def stabilities(
     own = appliance.tables.burner_coefficients
     known = fuel if fuel is not None or isinstance(gas, DeclaredGas) else fuel_with_flame(gas, own)
     burners = [burner for burner in appliance.burners if names is None or burner.name in names]
-    cold = [_cold_stability(appliance, burner, known, None, options) for burner in burners]
+    cold = _cold_stabilities(appliance, burners, known, None, options)
     return _with_warm_ups(appliance, burners, cold, options)
 
 
-def _cold_stability(
+def _cold_stabilities(
     appliance: Appliance,
-    burner: Burner,
+    burners: Sequence[Burner],
     fuel: BurnerFuel | None,
     gauge_pressure_Pa: float | None,
     options: EvaluationOptions | None,
+) -> list[BurnerStability]:
+    """Every burner cold; those alike are evaluated in one call."""
+    gas = appliance.supply.gas
+    whys = [
+        NO_COMPOSITION if isinstance(gas, DeclaredGas) else NO_PORTS if burner.ports is None else ""
+        for burner in burners
+    ]
+    cases = {
+        place: on_gas(appliance, burner, fuel=fuel, gauge_pressure_Pa=gauge_pressure_Pa, options=options)
+        for place, burner in enumerate(burners)
+        if not whys[place]
+    }
+    states = dict(zip(cases, states_of_all(list(cases.values())), strict=True))
+    return [
+        _cold_stability(appliance, burner, cases[place], states[place])
+        if place in cases
+        else _nothing(burner, gas.name, whys[place])
+        for place, burner in enumerate(burners)
+    ]
+
+
+def _cold_stability(
+    appliance: Appliance, burner: Burner, case: OnGas, states: Sequence[BurnerState]
 ) -> BurnerStability:
     supply = appliance.supply
-    why = NO_COMPOSITION if isinstance(supply.gas, DeclaredGas) else NO_PORTS if burner.ports is None else ""
-    if why:
-        return _nothing(burner, supply.gas.name, why)
-    case = on_gas(appliance, burner, fuel=fuel, gauge_pressure_Pa=gauge_pressure_Pa, options=options)
     rates = tuple(
         RatedState(label=rate.label, gauge_pressure_Pa=rate.gauge_pressure_Pa, load=rate.load, state=state)
-        for rate, state in zip(case.rates, states_of(case), strict=True)
+        for rate, state in zip(case.rates, states, strict=True)
     )
     found = tuple(_findings(appliance, burner, rates))
     evaluated = [finding for finding in found if finding.verdict != Verdict.NOT_EVALUATED]
