@@ -16,8 +16,10 @@ from burnerlab.burner.ports import WallGradient, primary_mixture
 from burnerlab.burner.primary_air import NO_THROAT, tube_reynolds
 from burnerlab.burner.stability import MEASURED, Limit
 from burnerlab.burner.state import BurnerState
+from burnerlab.flame.extinction import lift_fuel_factor
 from burnerlab.quantity.outputs import output
-from burnerlab.tables.figure import Evidence, evidence_of, weakest
+from burnerlab.tables.figure import Evidence, Figure, evidence_of, weakest
+from burnerlab.tables.problem import UserError
 from burnerlab.tables.verdict import Verdict
 
 TABLE = "port_limits"
@@ -174,6 +176,28 @@ def _why_no_lift(state: BurnerState) -> str:
     return f"less than {100 * least:.0f} % primary air: lift is withheld, {why}"
 
 
+def fuel_factor(state: BurnerState) -> Figure | None:
+    """Lift of the gas over that of methane at the same primary aeration, from strained flames; None where unknown.
+
+    It stands beside the rule of lift and is not multiplied into it.
+    """
+    if np.isnan(state.primary_aeration):
+        return None
+    try:
+        return lift_fuel_factor(state.fuel.gas, float(state.primary_aeration))
+    except UserError:
+        return None
+
+
+def _factor_words(state: BurnerState) -> str:
+    factor = fuel_factor(state)
+    if factor is None or f"{factor.value:.1f}" == "1.0":
+        return ""
+    ends = f"{factor.low:.1f} to {factor.high:.1f}"
+    strain = f"{factor.value:.1f} ({ends}) times the strain of methane's"
+    return f"; beside it, not in it: flames of this gas bear {strain} at this air"
+
+
 def _gradients(wall: WallGradient, limit: Limit, name: str) -> str:
     value, low, high = (_rounded(end, 2) for end in (limit.value, limit.low, limit.high))
     least = "of at least " if bool(wall.is_least) else ""  # its depth is not known, or its flow separates
@@ -205,7 +229,7 @@ def flame_checks(state: BurnerState, own: Path | None) -> Iterator[BurnerFinding
     if np.isnan(lift):
         yield _missing("lift", state.air.why_not or state.fuel.no_burning or _why_no_lift(state) or why)
     else:
-        text = f"{_gradients(wall, at.lift, 'lift')}; {at.lift.note}"
+        text = f"{_gradients(wall, at.lift, 'lift')}; {at.lift.note}{_factor_words(state)}"
         yield from _check("lift", state, lift, text, own, rule="lift margin", evidence=at.lift.evidence,
                           band=_band(state.lift_margin_band), source=_cited(at.lift))  # fmt: skip
     if np.isnan(back):

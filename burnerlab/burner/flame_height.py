@@ -26,6 +26,7 @@ NO_AERATION = "the primary air is not known"
 APART = "ports far enough apart for flames of their own"
 CLOSE = "ports so close that flames join"
 PITCH_UNKNOWN = "the pitch of the ports is not given: flames may join"
+ROWS_UNKNOWN = "the rows of the ports are not given: flames may join"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,8 +90,8 @@ class FlamePorts:
     count: Numbers
     width_m: Numbers  # diameter of round ports, width of slots
     slot_length_m: Numbers | None = None  # of each slot; None for round ports
-    pitch_m: float | None = None  # between neighbours along the row; None where it is not known
-    rows: int = 1
+    pitch_m: float | None = None  # between nearest neighbours; None where it is not known
+    rows: float | None = None  # None where they are not known
 
 
 def flame_height(
@@ -109,10 +110,10 @@ def flame_height(
     aeration : nominal, least and most [-]; the least gives the high end
     ceiling_m : height of the line flame without primary air, which joined flames do not pass [m]
     The band holds the scatter of the closed form and the band of the aeration. Its high end is three times that where
-    flames join (pitch below 2.5 port widths, more than two rows) or the pitch is not known, but not above the ceiling.
+    flames join (pitch below 2.5 port widths, more than two rows) or where that is not known, but not above the ceiling.
     Withheld for long slots, without primary air, and where all air is primary. Source: roper-flame-height.
 
-    >>> drilled = FlamePorts(count=180, width_m=1.6e-3, pitch_m=4.4e-3)
+    >>> drilled = FlamePorts(count=180, width_m=1.6e-3, pitch_m=4.4e-3, rows=1)
     >>> found = flame_height(drilled, 3600.0, (37.7e6, 9.55), (0.55, 0.50, 0.60))
     >>> float(found.value), float(found.high)
     (0.0049, 0.0064)
@@ -154,9 +155,15 @@ def flame_height_of(state: BurnerState, ceiling_m: Numbers = np.inf) -> FlameHei
     ceiling_m : height of the line flame without primary air [m]
     """
     geometry, fuel, air = state.geometry, state.fuel, state.air
+    has_rows = geometry.port_rows is not None and bool(np.any(array(geometry.port_rows) > 1))
+    pitches = [geometry.port_pitch_m, geometry.row_pitch_m if has_rows else None]
     return flame_height(
         FlamePorts(
-            count=geometry.port_count, width_m=geometry.port_width_m, slot_length_m=geometry.slot_length_m
+            count=geometry.port_count,
+            width_m=geometry.port_width_m,
+            slot_length_m=geometry.slot_length_m,
+            pitch_m=None if pitches[0] is None else min(float(np.min(p)) for p in pitches if p is not None),
+            rows=None if geometry.port_rows is None else float(np.max(geometry.port_rows)),
         ),
         state.heat_input_gross_W,
         (fuel.heating_value_J_per_m3, fuel.stoichiometric_air),
@@ -181,4 +188,6 @@ def _joined(ports: FlamePorts, own: Path | None) -> tuple[bool, str]:
     if ports.pitch_m is None:
         return True, PITCH_UNKNOWN
     least = coefficients(own)["pitch of separate flames"].value * float(np.max(ports.width_m))
-    return (True, CLOSE) if ports.pitch_m < least or ports.rows > 2 else (False, APART)
+    if ports.pitch_m < least or (ports.rows is not None and ports.rows > 2):
+        return True, CLOSE
+    return (True, ROWS_UNKNOWN) if ports.rows is None else (False, APART)

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from burnerlab.burner.burner import EvaluationOptions, burner_fuel
-from burnerlab.burner.checks import burner_checks, rule_for, rules
+from burnerlab.burner.checks import burner_checks, fuel_factor, rule_for, rules
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluation import evaluate, fuel_with_flame
 from burnerlab.gas import load, mix
@@ -44,6 +44,18 @@ def test_the_lift_limit_says_why_it_is_an_estimate(ring, methane) -> None:
     text = by_topic(evaluate(ring, methane, 1000.0, options=EvaluationOptions(aeration=0.6)))["lift"].text
     assert "against lift at about 11 000 1/s (5 400 to 27 000)" in text
     assert "no measured curve is behind it" in text
+
+
+def test_the_fuel_factor_stands_beside_the_limit_and_is_not_in_it(ring, methane, propane) -> None:
+    """Extinction strain of propane over methane about 1.3 at equal air; methane's own is 1 and not said."""
+    options = EvaluationOptions(aeration=0.55)
+    of_propane, of_methane = (evaluate(ring, fuel, 1000.0, options=options) for fuel in (propane, methane))
+    factor = fuel_factor(of_propane)
+    assert factor is not None
+    assert 1.2 <= factor.value <= 1.45
+    assert "beside it, not in it" in by_topic(of_propane)["lift"].text
+    assert "beside it" not in by_topic(of_methane)["lift"].text
+    assert fuel_factor(evaluate(ring, propane, 1000.0, options=EvaluationOptions(aeration=0.9))) is None
 
 
 def test_below_forty_percent_air_lift_is_withheld_with_its_reason(ring, methane) -> None:

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from burnerlab.burner.burner import burner_fuel
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, burner_fuel
 from burnerlab.burner.coefficients import coefficients
+from burnerlab.burner.evaluation import evaluate
 from burnerlab.burner.flame_height import (
     ALL_PRIMARY,
     APART,
@@ -18,8 +20,10 @@ from burnerlab.burner.flame_height import (
     LONG_SLOT,
     NO_AERATION,
     PITCH_UNKNOWN,
+    ROWS_UNKNOWN,
     FlamePorts,
     flame_height,
+    flame_height_of,
     isolated_flame_height_m,
     secondary_air_ratio,
 )
@@ -45,7 +49,7 @@ ROWS = [
 def test_twenty_watts_in_one_port(name: str, aeration: float, printed_mm: float) -> None:
     fuel = burner_fuel(mix({name: 1.0}, per="mole"))
     gas = (fuel.heating_value_J_per_m3, fuel.stoichiometric_air)
-    ports = FlamePorts(count=1, width_m=1.6e-3, pitch_m=10e-3)
+    ports = FlamePorts(count=1, width_m=1.6e-3, pitch_m=10e-3, rows=1)
     found = flame_height(ports, 20.0, gas, (aeration,) * 3)
     assert 1e3 * float(found.value) == pytest.approx(printed_mm, rel=0.025)
 
@@ -89,7 +93,7 @@ def test_height_goes_with_the_flow(aeration: float, air: float, flow: float, fac
 def test_height_is_proportional_to_heat_input_and_falls_with_aeration(name: str) -> None:
     fuel = burner_fuel(mix({name: 1.0}, per="mole"))
     gas = (fuel.heating_value_J_per_m3, fuel.stoichiometric_air)
-    ports = FlamePorts(count=100, width_m=1.6e-3, pitch_m=6e-3)
+    ports = FlamePorts(count=100, width_m=1.6e-3, pitch_m=6e-3, rows=1)
     aeration = np.linspace(0.0, 0.95, 39)
     heights = flame_height(ports, 2000.0, gas, (aeration, aeration, aeration)).value
     assert (np.diff(heights) < 0.0).all()
@@ -99,12 +103,12 @@ def test_height_is_proportional_to_heat_input_and_falls_with_aeration(name: str)
 
 
 def test_the_width_of_the_port_does_not_matter() -> None:
-    thin, wide = (FlamePorts(count=100, width_m=width, pitch_m=20e-3) for width in (1e-3, 3e-3))
+    thin, wide = (FlamePorts(count=100, width_m=width, pitch_m=20e-3, rows=1) for width in (1e-3, 3e-3))
     assert flame_height(thin, 2000.0, METHANE, (0.5,) * 3) == flame_height(wide, 2000.0, METHANE, (0.5,) * 3)
 
 
 def test_the_band_holds_the_scatter_and_the_aeration() -> None:
-    ports = FlamePorts(count=180, width_m=1.6e-3, pitch_m=4.4e-3)
+    ports = FlamePorts(count=180, width_m=1.6e-3, pitch_m=4.4e-3, rows=1)
     alone = flame_height(ports, 3600.0, METHANE, (0.55, 0.55, 0.55))
     assert float(alone.low / alone.value) == pytest.approx(0.75, abs=1e-3)
     assert float(alone.high / alone.value) == pytest.approx(1.25, abs=1e-3)
@@ -116,13 +120,16 @@ def test_the_band_holds_the_scatter_and_the_aeration() -> None:
 
 
 @pytest.mark.parametrize(
-    ("pitch_m", "rows", "note"), [(None, 1, PITCH_UNKNOWN), (3.9e-3, 1, CLOSE), (5e-3, 3, CLOSE)]
+    ("pitch_m", "rows", "note"),
+    [(None, 1, PITCH_UNKNOWN), (3.9e-3, 1, CLOSE), (5e-3, 3, CLOSE), (5e-3, None, ROWS_UNKNOWN)],
 )
 def test_joined_flames_widen_the_high_end_up_to_the_line_flame(
-    pitch_m: float | None, rows: int, note: str
+    pitch_m: float | None, rows: int | None, note: str
 ) -> None:
     ports = FlamePorts(count=180, width_m=1.6e-3, pitch_m=pitch_m, rows=rows)
-    apart = flame_height(FlamePorts(count=180, width_m=1.6e-3, pitch_m=4.1e-3), 3600.0, METHANE, (0.55,) * 3)
+    apart = flame_height(
+        FlamePorts(count=180, width_m=1.6e-3, pitch_m=4.1e-3, rows=1), 3600.0, METHANE, (0.55,) * 3
+    )
     free = flame_height(ports, 3600.0, METHANE, (0.55,) * 3)
     assert free.value == apart.value
     assert float(free.high / apart.high) == pytest.approx(3.0)
@@ -147,14 +154,14 @@ def test_what_is_withheld_and_why() -> None:
 
 
 def test_a_square_port_is_a_short_slot() -> None:
-    square = FlamePorts(count=100, width_m=2e-3, slot_length_m=2e-3, pitch_m=10e-3)
-    drilled = FlamePorts(count=100, width_m=2e-3, pitch_m=10e-3)
+    square = FlamePorts(count=100, width_m=2e-3, slot_length_m=2e-3, pitch_m=10e-3, rows=1)
+    drilled = FlamePorts(count=100, width_m=2e-3, pitch_m=10e-3, rows=1)
     heights = [float(flame_height(one, 2000.0, METHANE, (0.5,) * 3).value) for one in (square, drilled)]
     assert heights[0] == pytest.approx(heights[1], rel=0.06)
 
 
 def test_a_band_of_aeration_that_reaches_all_primary_air_ends_at_no_outer_flame() -> None:
-    drilled = FlamePorts(count=180, width_m=1.6e-3, pitch_m=5e-3)
+    drilled = FlamePorts(count=180, width_m=1.6e-3, pitch_m=5e-3, rows=1)
     found = flame_height(drilled, 3600.0, METHANE, (0.9, 0.8, 1.0))
     assert float(found.low) == 0.0
     assert 0.0 < float(found.value) < float(found.high)
@@ -169,6 +176,24 @@ def test_rows_of_burners_in_one_call() -> None:
 def test_natural_gas_is_near_methane() -> None:
     fuel = burner_fuel(load("natural-gas-typical"))  # type: ignore[arg-type]
     gas = (fuel.heating_value_J_per_m3, fuel.stoichiometric_air)
-    ports = FlamePorts(count=1, width_m=1.6e-3, pitch_m=10e-3)
+    ports = FlamePorts(count=1, width_m=1.6e-3, pitch_m=10e-3, rows=1)
     typical, pure = (float(flame_height(ports, 20.0, one, (0.5,) * 3).value) for one in (gas, METHANE))
     assert typical == pytest.approx(pure, rel=0.03)
+
+
+def test_the_pitch_of_a_burner_decides_whether_its_flames_join(
+    ring: BurnerGeometry, methane: BurnerFuel
+) -> None:
+    """Nearest neighbours count, along a row or between two; the formula itself does not know them."""
+    options = EvaluationOptions(aeration=0.55, band=False)
+    notes = {}
+    for name, change in {
+        "unknown": {},
+        "apart": {"port_pitch_m": 5e-3, "port_rows": 2, "row_pitch_m": 5e-3},
+        "rows close": {"port_pitch_m": 5e-3, "port_rows": 2, "row_pitch_m": 3e-3},
+        "close": {"port_pitch_m": 3e-3, "port_rows": 1},
+    }.items():
+        notes[name] = flame_height_of(evaluate(replace(ring, **change), methane, 1000.0, options=options))
+    assert [height.note for height in notes.values()] == [PITCH_UNKNOWN, APART, CLOSE, CLOSE]
+    assert len({float(height.value) for height in notes.values()}) == 1
+    assert float(notes["close"].high) == pytest.approx(3 * float(notes["apart"].high))

@@ -34,7 +34,7 @@ from burnerlab.burner.burner import (
     EvaluationOptions,
     Surroundings,
 )
-from burnerlab.burner.checks import BurnerFinding, burner_checks, flame_checks, throat_reynolds
+from burnerlab.burner.checks import BurnerFinding, burner_checks, flame_checks, fuel_factor, throat_reynolds
 from burnerlab.burner.coefficients import coefficients
 from burnerlab.burner.evaluation import fuel_with_flame, throttled_pressure_Pa
 from burnerlab.burner.flame_height import flame_height_of
@@ -136,6 +136,13 @@ class RatedState:
     @computed_output("gradient of lift", unit="1/s")
     def lift_gradient_per_s(self) -> Limit:
         return self.state.at.lift
+
+    @property
+    @computed_output("lift of this gas over methane at this air, beside the rule", is_band=True)
+    def lift_fuel_factor(self) -> Band | None:
+        """Ratio of extinction strains; it is in no limit. None where no strained flame was solved."""
+        factor = fuel_factor(self.state)
+        return None if factor is None else Band(value=factor.value, low=factor.low, high=factor.high)
 
     @property
     @computed_output("gradient of light-back", unit="1/s")
