@@ -381,6 +381,7 @@ def _layout_text(name: str, studies: list[LayoutStudy], fit: GridFit | None) -> 
             for one in first["shields"]
         ]
         parts += ["", table(("shield", "C", "temperature"), rows)]
+    parts += ["", _balance_table(studies)]
     for second in studies[1:]:
         parts += ["", _facts(second, row(second))]
     if fit is not None:
@@ -461,6 +462,26 @@ def _burner_table(r: dict[str, Any]) -> str:
         "spread when off",
     )
     return table(heads, rows)
+
+
+def _balance_table(studies: list[LayoutStudy]) -> str:
+    """Where the heat goes, in kW and per cent of the net heat input."""
+    from burnerlab.layout.heat_balance import balance_rows
+
+    balances = [study.balance for study in studies]
+    rows = [
+        (
+            label,
+            *(
+                text
+                for watts, whole in cells
+                for text in (f"{watts / 1e3:.2f}", f"{100 * watts / whole:.1f}")
+            ),
+        )
+        for label, cells in balance_rows(balances)
+    ]
+    gases = [f"kW, gas {k}" if len(studies) > 1 else "kW" for k in range(1, len(studies) + 1)]
+    return table(("where the heat goes", *(text for gas in gases for text in (gas, "%"))), rows)
 
 
 def _fit_text(fit: dict[str, Any]) -> str:

@@ -87,6 +87,8 @@ class Half:
     emitted: FloatArray  # of one face of each shield, as if black [shields, 2 burners]
     radiosity: FloatArray  # of the patches [patches, 2 burners]
     absorbed: FloatArray  # by the patches [patches, 2 burners], in all [-]
+    warmed: FloatArray  # what the gas leaves in shields, per watt in it [burners]
+    kept: FloatArray  # what shields of given temperature take up and do not send on [2 burners]
 
     @property
     def covers(self) -> tuple[Cover, ...]:
@@ -422,7 +424,12 @@ def _half(layout: Layout, space: EnclosureHalf) -> Half:
     H = F @ J + landed
     emitted = free * (H[:n] + H[n : 2 * n]) / 2 + warmed + fixed
     absorbed = (takes * area[2 * n :])[:, None] * H[2 * n :]
-    return Half(space=space, tops=J[n : 2 * n], emitted=emitted, radiosity=J[2 * n :], absorbed=absorbed)
+    into = e[:, None] * size * (H[:n] + H[n : 2 * n]) + power
+    kept = (into - 2 * e[:, None] * size * emitted).sum(axis=0)
+    return Half(
+        space=space, tops=J[n : 2 * n], emitted=emitted, radiosity=J[2 * n :], absorbed=absorbed,
+        warmed=power[:, len(layout.burners) :].sum(axis=0), kept=kept,
+    )  # fmt: skip
 
 
 def _shield_heat(layout: Layout, covers: Sequence[Cover]) -> tuple[FloatArray, FloatArray]:

@@ -18,7 +18,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from burnerlab.layout.cooking_surface import Emitter, Grid, Layout, Span, grid_over
-from burnerlab.layout.heat_map import Evenness, MapBand, Pieces, check_layout, evenness, map_band, pieces
+from burnerlab.layout.heat_map import (
+    CellBand,
+    Evenness,
+    HeatMap,
+    MapBand,
+    Pieces,
+    cell_band,
+    check_layout,
+    evenness,
+    map_band,
+    pieces,
+)
 from burnerlab.layout.measurement import Measurand, MeasuredGrid
 from burnerlab.layout.model_error import Departures, ModelError, Places, model_error
 from burnerlab.layout.plume import footprint
@@ -762,6 +773,36 @@ def fit_band(fit: GridFit, changed: Layout, seed: int = 1) -> MapBand:
         spread=middle("spread"),
         coefficient_of_variation=middle("coefficient_of_variation"),
         corners=DRAWS,
+    )
+
+
+def fitted_cell_band(fit: GridFit, changed: Layout, heat_map: HeatMap, seed: int = 1) -> CellBand:
+    """Lowest and highest heat at each place over draws from what the fit leaves open, the middle 95 %.
+
+    heat_map : of the layout with the constants of the fit. Kilowatts of readings of temperature keep the width of the
+    table's mean. Where the model does not fit the band is the table's.
+    """
+    from scipy.interpolate import RectBivariateSpline
+
+    if fit.state != FitState.FITS:
+        return cell_band(heat_map)
+    grid = grid_over(changed.surface, *BAND_GRID)
+    draws = _draws(fit, changed, grid, seed).maps
+    layout = calibrated(fit, changed)
+    at = pieces(layout, grid)[0].flux(layout).sum(axis=0)
+    mean = np.ones(2)
+    if fit.measurand == "temperature":
+        draws = draws / draws.mean(axis=1, keepdims=True) * float(at.mean())
+        span = map_band(changed).mean_W_per_m2
+        mean = np.array([span.low, span.high]) / float(at.mean())
+    ends = np.percentile(draws, [2.5, 97.5], axis=0).reshape(2, *grid.shape)
+    x, y = heat_map.grid.x_m, heat_map.grid.y_m
+    x, y = np.clip(x, grid.x_m.min(), grid.x_m.max()), np.clip(y, grid.y_m.min(), grid.y_m.max())
+    flux = heat_map.flux_W_per_m2
+    off = [RectBivariateSpline(grid.y_m[:, 0], grid.x_m[0], end - at, kx=1, ky=1).ev(y, x) for end in ends]
+    return CellBand(
+        low_W_per_m2=np.maximum(np.minimum((flux + off[0]) * mean[0], flux), 0.0),
+        high_W_per_m2=np.maximum((flux + off[1]) * mean[1], flux),
     )
 
 

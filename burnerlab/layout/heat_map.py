@@ -183,6 +183,9 @@ class HeatMap(WithSummary):
     radiation_W_per_m2: FloatArray = field(metadata=output("radiation", Kind.HEAT_FLUX))
     """[rows, columns], of the total, what comes as radiation."""
     shields: tuple[ShieldState, ...]
+    pieces: Pieces
+    half: Half  # below the surface
+    above: Half | None
 
     def summary(self) -> Summary:
         found = self.evenness
@@ -251,20 +254,32 @@ def names_index(layout: Layout, name: str) -> int:
 
 def pieces(layout: Layout, grid: Grid) -> tuple[Pieces, Half]:
     """The maps per watt of every burner, and the half below the surface with its shields."""
+    half = below(layout)
+    return _pieces(layout, grid, half, above(layout)), half
+
+
+def _pieces(layout: Layout, grid: Grid, half: Half, lid: Half | None) -> Pieces:
     count, shape = len(layout.burners), grid.shape
     absorbs, z = layout.surface.absorptance, layout.surface.z_m
-    half, lid = below(layout), above(layout)
     back = back_irradiance(half, layout, grid.x_m, grid.y_m)
     if lid is not None:
         back = back + back_irradiance(lid, layout, grid.x_m, grid.y_m)
-    radiated, carried = np.empty((count, *shape)), np.empty((count, *shape))
+    radiated = np.empty((count, *shape))
     for i, burner in enumerate(layout.burners):
         radiated[i] = irradiance(burner, grid.x_m, grid.y_m, z, half.covers)
-        carried[i] = footprint(burner, layout.surface, grid.x_m, grid.y_m, layout.shape, half.covers)
-    found = Pieces(
-        radiated=absorbs * (radiated + back[:count]), reheated=absorbs * back[count:], carried=carried
+    return Pieces(
+        radiated=absorbs * (radiated + back[:count]),
+        reheated=absorbs * back[count:],
+        carried=footprints(layout, grid),
     )
-    return found, half
+
+
+def footprints(layout: Layout, grid: Grid) -> FloatArray:
+    """Where the hot gas of every burner lands, past the shields below the surface [burners, ...]."""
+    covers = tuple(c for c in layout.covers if c.z_m < layout.surface.z_m)
+    return np.stack(
+        [footprint(b, layout.surface, grid.x_m, grid.y_m, layout.shape, covers) for b in layout.burners]
+    )
 
 
 def heat_map(layout: Layout, grid: Grid | None = None) -> HeatMap:
@@ -283,7 +298,8 @@ def heat_map(layout: Layout, grid: Grid | None = None) -> HeatMap:
     chosen = grid or grid_over(layout.surface, *DEFAULT_GRID)
     if not chosen.x_m.size:
         raise UserError(Problem("a grid without points", key="grid", fix="make one with grid_over"))
-    found, half = pieces(layout, chosen)
+    half, lid = below(layout), above(layout)
+    found = _pieces(layout, chosen, half, lid)
     flux = found.flux(layout)
     gas_only = replace(found, radiated=np.zeros_like(found.radiated), reheated=np.zeros_like(found.reheated))
     return HeatMap(
@@ -292,7 +308,55 @@ def heat_map(layout: Layout, grid: Grid | None = None) -> HeatMap:
         by_burner_W_per_m2=flux,
         radiation_W_per_m2=np.asarray((flux - gas_only.flux(layout)).sum(axis=0)),
         shields=shield_states(layout, half),
+        pieces=found,
+        half=half,
+        above=lid,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CellBand:
+    """Lowest and highest heat at every place of a map, each place for itself."""
+
+    low_W_per_m2: FloatArray
+    high_W_per_m2: FloatArray
+
+
+def cell_band(heat_map: HeatMap) -> CellBand:
+    """Each place of a map with radiant share, capture and spread of the gas at each end of their spans.
+
+    All burners alike; worst cases of coefficients, not a likely spread.
+
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.layout.layout_study import layout_of
+    >>> griddle = layout_of(demonstration(), "griddle")
+    >>> made = heat_map(griddle, grid_over(griddle.surface, 12, 8))
+    >>> bool((cell_band(made).low_W_per_m2 <= made.flux_W_per_m2).all())
+    True
+    """
+    layout, grid = heat_map.layout, heat_map.grid
+    low = high = heat_map.flux_W_per_m2
+    for wide in _at_widths(layout):
+        maps = replace(heat_map.pieces, carried=footprints(wide, grid))
+        for corner in _corners(wide):
+            flux = maps.flux(corner).sum(axis=0)
+            low, high = np.minimum(low, flux), np.maximum(high, flux)
+    return CellBand(low_W_per_m2=low, high_W_per_m2=high)
+
+
+def _at_widths(layout: Layout) -> list[Layout]:
+    """A layout at each end of the span of its plume spread."""
+    span = layout.shape.plume_span
+    widths = (span.low, span.high) if span else (layout.shape.plume_spread,)
+    return [replace(layout, shape=replace(layout.shape, plume_spread=width)) for width in widths]
+
+
+def _corners(layout: Layout) -> list[Layout]:
+    """A layout at each end of the spans of its radiant shares and its captures, all burners alike."""
+    return [
+        replace(layout, burners=tuple(_at(b, radiant, capture) for b in layout.burners))
+        for radiant, capture in product((False, True), (False, True))
+    ]
 
 
 def shield_states(layout: Layout, half: Half) -> tuple[ShieldState, ...]:
@@ -396,14 +460,12 @@ def map_band(layout: Layout) -> MapBand:
     """
     check_layout(layout)
     grid = grid_over(layout.surface, *GRID)
-    found: list[Evenness] = []
-    spans = layout.shape.plume_span
-    for width in (spans.low, spans.high) if spans else (layout.shape.plume_spread,):
-        wide = replace(layout, shape=replace(layout.shape, plume_spread=width))
-        maps, _ = pieces(wide, grid)
-        for radiant, capture in product((False, True), (False, True)):
-            burners = tuple(_at(b, radiant, capture) for b in layout.burners)
-            found.append(evenness(maps.flux(replace(wide, burners=burners)).sum(axis=0)))
+    maps, _ = pieces(layout, grid)
+    found = [
+        evenness(replace(maps, carried=footprints(wide, grid)).flux(corner).sum(axis=0))
+        for wide in _at_widths(layout)
+        for corner in _corners(wide)
+    ]
     return MapBand(
         mean_W_per_m2=_span([one.mean for one in found]),
         spread=_span([one.spread for one in found]),

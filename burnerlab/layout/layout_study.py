@@ -43,15 +43,19 @@ from burnerlab.layout.grid_fit import (
     PredictedTemperature,
     calibrated,
     fit_band,
+    fitted_cell_band,
     predicted_temperature,
     predicted_temperature_K,
 )
+from burnerlab.layout.heat_balance import LayoutBalance, heat_balance
 from burnerlab.layout.heat_map import (
     DEFAULT_GRID,
+    CellBand,
     Evenness,
     HeatMap,
     MapBand,
     ShieldState,
+    cell_band,
     heat_map,
     map_band,
     names_index,
@@ -375,6 +379,8 @@ class LayoutStudy(WithSummary):
     band: MapBand = field(metadata=output("band", is_part=True))
     trade: Figure  # heat input per area of the trade, in its own unit
     off: tuple[str, ...] = field(metadata=output("not lit"))
+    balance: LayoutBalance = field(metadata=output("where the heat goes"))
+    cells: CellBand  # lowest and highest heat at each place of the map
     parts: tuple[BurnerPart, ...] = field(metadata=output("burners"))
     flame_contacts: tuple[FlameContact, ...] = field(metadata=output("flame contact"))
     """Flames that may touch a shield or the surface."""
@@ -494,6 +500,8 @@ def study_of(
     return LayoutStudy(
         map=found,
         band=map_band(plain) if fit is None else fit_band(fit, plain),
+        balance=heat_balance(found),
+        cells=cell_band(found) if fit is None else fitted_cell_band(fit, plain, found),
         parts=tuple(
             BurnerPart(
                 name=burner.name,

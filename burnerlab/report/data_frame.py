@@ -135,6 +135,14 @@ def _map(heat_map: HeatMap) -> Row:
     return {**{key: np.ravel(cells) for key, cells in row(heat_map).items()}, **each}
 
 
+def _study_map(study: LayoutStudy) -> Row:
+    ends = {
+        "flux_low_kW_per_m2": np.ravel(study.cells.low_W_per_m2) / 1e3,
+        "flux_high_kW_per_m2": np.ravel(study.cells.high_W_per_m2) / 1e3,
+    }
+    return {**_map(study.map), **ends}
+
+
 # things that come in numbers
 
 
@@ -172,7 +180,7 @@ ROWS: Mapping[type, Callable[[Any], Any]] = {
     RegulatorCurves: lambda curves: curves.setting_rows(),
     HoldTime: _courses,
     Withdrawal: _withdrawal,
-    LayoutStudy: lambda study: _map(study.map),
+    LayoutStudy: lambda study: _study_map(study),
     HeatMap: _map,
     CarryOver: lambda result: [flat(link) for link in result.links],
     Skins: lambda result: [flat(panel) for panel in result.panels],

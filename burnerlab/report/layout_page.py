@@ -12,6 +12,7 @@ from typing import Any
 from burnerlab import __version__
 from burnerlab.appliance import Appliance
 from burnerlab.layout.grid_fit import GridFit
+from burnerlab.layout.heat_balance import balance_rows
 from burnerlab.layout.heat_map import standard_measures
 from burnerlab.layout.layout_study import LayoutStudy
 from burnerlab.layout.search import Design, TradeOff, letter
@@ -118,6 +119,8 @@ def map_csv(studies: Sequence[LayoutStudy]) -> str:
     for k, study in enumerate(studies, start=1):
         heads += [f"flux_kW_per_m2_{k}", f"relative_flux_{k}"]
         columns += [study.map.flux_W_per_m2.ravel() / 1e3, study.map.relative_flux.ravel()]
+        heads += [f"flux_low_kW_per_m2_{k}", f"flux_high_kW_per_m2_{k}"]
+        columns += [study.cells.low_W_per_m2.ravel() / 1e3, study.cells.high_W_per_m2.ravel() / 1e3]
         if study.temperature_K is not None:
             heads.append(f"temperature_C_{k}")
             columns.append(study.temperature_K.ravel() - 273.15)
@@ -176,7 +179,7 @@ def study_html(appliance: Appliance, figures: Mapping[str, str], **fields: Any) 
 
 
 def _tables(studies: Sequence[LayoutStudy], fit: GridFit | None) -> tuple[PlainTable, ...]:
-    tables = [_measures(studies), _burners(studies[0])]
+    tables = [_measures(studies), _balance(studies), _burners(studies[0])]
     if studies[0].map.shields:
         shields = tuple(
             (clean(one.name), f"{one.temperature_K - 273.15:.0f}", "as given" if one.given else "calculated")
@@ -218,6 +221,15 @@ def _measures(studies: Sequence[LayoutStudy]) -> PlainTable:
     )
     heads = ("Measure", *(clean(study.gas, 40) for study in studies))
     return PlainTable(caption="Measures, no pass mark", heads=heads, rows=rows)
+
+
+def _balance(studies: Sequence[LayoutStudy]) -> PlainTable:
+    rows = tuple(
+        (label, *(f"{digits(watts / 1e3, 3)} ({100 * watts / whole:.1f} %)" for watts, whole in cells))
+        for label, cells in balance_rows([study.balance for study in studies])
+    )
+    heads = ("Part", *(f"{clean(study.gas, 40)}, kW (of net heat input)" for study in studies))
+    return PlainTable(caption="Where the heat goes", heads=heads, rows=rows)
 
 
 def _burners(study: LayoutStudy) -> PlainTable:

@@ -45,6 +45,19 @@ def test_layout_prints_the_map_and_every_burner() -> None:
     assert found["trade_low_kW_per_m2"] <= found["trade_kW_per_m2"] <= found["trade_high_kW_per_m2"]
 
 
+def test_layout_says_where_every_kilowatt_goes() -> None:
+    balance = told("layout", CART, "--grid", "20x16")["balance"]
+    parts = [
+        value
+        for key, value in balance.items()
+        if key.endswith("_kW") and key not in ("heat_input_net_kW", "sum_kW")
+    ]
+    assert sum(parts) == pytest.approx(balance["heat_input_net_kW"], rel=1e-6)
+    text = run("layout", CART, "--to", "propane", "--grid", "20x16").stdout
+    assert "where the heat goes" in text
+    assert "hot gas that leaves" in text
+
+
 def test_layout_on_a_second_gas_and_with_a_burner_off() -> None:
     both = told("layout", CART, "--to", "propane", "--grid", "20x16")
     assert both["second_gas"]["gas"] == "propane"
@@ -135,14 +148,11 @@ def test_layout_writes_its_page_and_never_over_another(tmp_path: Path) -> None:
     assert "<script" not in page
     with next(out.glob("*.csv")).open() as stream:
         rows = list(csv.reader(line for line in stream if not line.startswith("#")))
-    assert rows[0] == [
-        "x_mm",
-        "y_mm",
-        "flux_kW_per_m2_1",
-        "relative_flux_1",
-        "flux_kW_per_m2_2",
-        "relative_flux_2",
-    ]
+    each = ("flux_kW_per_m2", "relative_flux", "flux_low_kW_per_m2", "flux_high_kW_per_m2")
+    assert rows[0] == ["x_mm", "y_mm", *(f"{name}_{k}" for k in (1, 2) for name in each)]
+    for cells in rows[1:]:
+        flux, low, high = (float(cells[k]) for k in (2, 4, 5))
+        assert low <= flux <= high
     assert len(rows) == 321
     again = run("layout", CART, "--out", str(out))
     assert again.exit_code == 2

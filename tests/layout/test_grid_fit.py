@@ -15,6 +15,7 @@ from burnerlab.layout.grid_fit import (
     calibrated,
     fit_band,
     fit_grid,
+    fitted_cell_band,
     predicted_temperature,
     predicted_temperature_K,
     with_factors,
@@ -292,3 +293,17 @@ def test_too_few_readings_are_refused() -> None:
     few = replace(few, x_m=few.x_m[:5], y_m=few.y_m[:5], values=few.values[:5])
     with pytest.raises(UserError, match="too few readings"):
         fit_grid(layout(), few)
+
+
+@pytest.mark.parametrize("measurand", ["flux", "temperature"])
+def test_the_band_of_each_place_holds_most_of_the_truth(measurand: Measurand) -> None:
+    """Four truths outside the model: at least 90 % of the places lie within their own band of 95 %."""
+    grid, held = grid_over(SURFACE, 20, 15), []
+    for seed in range(4):
+        truth = perturbed_truth(seed)
+        at, everywhere = truth(cells()), truth(grid)
+        values = 380 + 140 * at / at.mean() if measurand == "temperature" else at
+        fit = fit_grid(layout(), measured(values, measurand))
+        band = fitted_cell_band(fit, layout(), heat_map(calibrated(fit, layout()), grid))
+        held.append((band.low_W_per_m2 <= everywhere) & (everywhere <= band.high_W_per_m2))
+    assert np.mean(held) >= 0.9
