@@ -217,7 +217,7 @@ class HeatMap(WithSummary):
 
     @property
     @computed_output("heat over its mean")
-    def relative_flux(self) -> FloatArray:
+    def flux_ratio(self) -> FloatArray:
         """The pattern [-]."""
         flux = self.flux_W_per_m2
         return np.asarray(flux / flux.mean())

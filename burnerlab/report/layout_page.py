@@ -117,8 +117,8 @@ def map_csv(studies: Sequence[LayoutStudy]) -> str:
     grid = studies[0].map.grid
     heads, columns = ["x_mm", "y_mm"], [1e3 * grid.x_m.ravel(), 1e3 * grid.y_m.ravel()]
     for k, study in enumerate(studies, start=1):
-        heads += [f"flux_kW_per_m2_{k}", f"relative_flux_{k}"]
-        columns += [study.map.flux_W_per_m2.ravel() / 1e3, study.map.relative_flux.ravel()]
+        heads += [f"flux_kW_per_m2_{k}", f"flux_ratio_{k}"]
+        columns += [study.map.flux_W_per_m2.ravel() / 1e3, study.map.flux_ratio.ravel()]
         heads += [f"flux_low_kW_per_m2_{k}", f"flux_high_kW_per_m2_{k}"]
         columns += [study.cells.low_W_per_m2.ravel() / 1e3, study.cells.high_W_per_m2.ravel() / 1e3]
         if study.temperature_K is not None:

@@ -148,7 +148,7 @@ def test_layout_writes_its_page_and_never_over_another(tmp_path: Path) -> None:
     assert "<script" not in page
     with next(out.glob("*.csv")).open() as stream:
         rows = list(csv.reader(line for line in stream if not line.startswith("#")))
-    each = ("flux_kW_per_m2", "relative_flux", "flux_low_kW_per_m2", "flux_high_kW_per_m2")
+    each = ("flux_kW_per_m2", "flux_ratio", "flux_low_kW_per_m2", "flux_high_kW_per_m2")
     assert rows[0] == ["x_mm", "y_mm", *(f"{name}_{k}" for k in (1, 2) for name in each)]
     for cells in rows[1:]:
         flux, low, high = (float(cells[k]) for k in (2, 4, 5))

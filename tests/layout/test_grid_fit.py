@@ -175,7 +175,7 @@ def test_temperatures_are_not_kilowatts() -> None:
         assert found.evenness.mean == pytest.approx(heat_map(layout(), grid).evenness.mean, rel=1e-3)
         assert fit_band(fit, layout()).mean_W_per_m2 == table
         true = flux_of(with_factors(layout(), 1.0, 1.4, 1.3), grid)
-        assert found.relative_flux == pytest.approx(true / true.mean(), rel=0.01)
+        assert found.flux_ratio == pytest.approx(true / true.mean(), rel=0.01)
 
 
 def test_temperatures_fix_the_pattern_with_offset_and_gain() -> None:
