@@ -801,8 +801,8 @@ def fitted_cell_band(fit: GridFit, changed: Layout, heat_map: HeatMap, seed: int
     flux = heat_map.flux_W_per_m2
     off = [RectBivariateSpline(grid.y_m[:, 0], grid.x_m[0], end - at, kx=1, ky=1).ev(y, x) for end in ends]
     return CellBand(
-        low_W_per_m2=np.maximum(np.minimum((flux + off[0]) * mean[0], flux), 0.0),
-        high_W_per_m2=np.maximum((flux + off[1]) * mean[1], flux),
+        flux_low_W_per_m2=np.maximum(np.minimum((flux + off[0]) * mean[0], flux), 0.0),
+        flux_high_W_per_m2=np.maximum((flux + off[1]) * mean[1], flux),
     )
 
 

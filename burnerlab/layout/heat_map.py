@@ -318,8 +318,8 @@ def heat_map(layout: Layout, grid: Grid | None = None) -> HeatMap:
 class CellBand:
     """Lowest and highest heat at every place of a map, each place for itself."""
 
-    low_W_per_m2: FloatArray
-    high_W_per_m2: FloatArray
+    flux_low_W_per_m2: FloatArray = field(metadata=output("heat, lowest", Kind.HEAT_FLUX))
+    flux_high_W_per_m2: FloatArray = field(metadata=output("heat, highest", Kind.HEAT_FLUX))
 
 
 def cell_band(heat_map: HeatMap) -> CellBand:
@@ -331,7 +331,7 @@ def cell_band(heat_map: HeatMap) -> CellBand:
     >>> from burnerlab.layout.layout_study import layout_of
     >>> griddle = layout_of(demonstration(), "griddle")
     >>> made = heat_map(griddle, grid_over(griddle.surface, 12, 8))
-    >>> bool((cell_band(made).low_W_per_m2 <= made.flux_W_per_m2).all())
+    >>> bool((cell_band(made).flux_low_W_per_m2 <= made.flux_W_per_m2).all())
     True
     """
     layout, grid = heat_map.layout, heat_map.grid
@@ -341,7 +341,7 @@ def cell_band(heat_map: HeatMap) -> CellBand:
         for corner in _corners(wide):
             flux = maps.flux(corner).sum(axis=0)
             low, high = np.minimum(low, flux), np.maximum(high, flux)
-    return CellBand(low_W_per_m2=low, high_W_per_m2=high)
+    return CellBand(flux_low_W_per_m2=low, flux_high_W_per_m2=high)
 
 
 def _at_widths(layout: Layout) -> list[Layout]:

@@ -136,11 +136,8 @@ def _map(heat_map: HeatMap) -> Row:
 
 
 def _study_map(study: LayoutStudy) -> Row:
-    ends = {
-        "flux_low_kW_per_m2": np.ravel(study.cells.low_W_per_m2) / 1e3,
-        "flux_high_kW_per_m2": np.ravel(study.cells.high_W_per_m2) / 1e3,
-    }
-    return {**_map(study.map), **ends}
+    """A row per cell, with the band of each."""
+    return {**_map(study.map), **{key: np.ravel(cells) for key, cells in row(study.cells).items()}}
 
 
 # things that come in numbers

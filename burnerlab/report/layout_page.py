@@ -120,7 +120,7 @@ def map_csv(studies: Sequence[LayoutStudy]) -> str:
         heads += [f"flux_kW_per_m2_{k}", f"flux_ratio_{k}"]
         columns += [study.map.flux_W_per_m2.ravel() / 1e3, study.map.flux_ratio.ravel()]
         heads += [f"flux_low_kW_per_m2_{k}", f"flux_high_kW_per_m2_{k}"]
-        columns += [study.cells.low_W_per_m2.ravel() / 1e3, study.cells.high_W_per_m2.ravel() / 1e3]
+        columns += [study.cells.flux_low_W_per_m2.ravel() / 1e3, study.cells.flux_high_W_per_m2.ravel() / 1e3]
         if study.temperature_K is not None:
             heads.append(f"temperature_C_{k}")
             columns.append(study.temperature_K.ravel() - 273.15)

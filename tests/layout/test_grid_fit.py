@@ -305,5 +305,5 @@ def test_the_band_of_each_place_holds_most_of_the_truth(measurand: Measurand) ->
         values = 380 + 140 * at / at.mean() if measurand == "temperature" else at
         fit = fit_grid(layout(), measured(values, measurand))
         band = fitted_cell_band(fit, layout(), heat_map(calibrated(fit, layout()), grid))
-        held.append((band.low_W_per_m2 <= everywhere) & (everywhere <= band.high_W_per_m2))
+        held.append((band.flux_low_W_per_m2 <= everywhere) & (everywhere <= band.flux_high_W_per_m2))
     assert np.mean(held) >= 0.9

@@ -78,7 +78,7 @@ def test_every_place_lies_in_its_band() -> None:
 
     made = heat_map(layout(), grid_over(layout().surface, 20, 16))
     band = cell_band(made)
-    assert np.all(band.low_W_per_m2 <= made.flux_W_per_m2)
-    assert np.all(made.flux_W_per_m2 <= band.high_W_per_m2)
+    assert np.all(band.flux_low_W_per_m2 <= made.flux_W_per_m2)
+    assert np.all(made.flux_W_per_m2 <= band.flux_high_W_per_m2)
     known = heat_map(replace(WHOLE, covers=()), grid_over(WHOLE.surface, 6, 4))
-    assert cell_band(known).high_W_per_m2 == pytest.approx(known.flux_W_per_m2)  # no spans, no band
+    assert cell_band(known).flux_high_W_per_m2 == pytest.approx(known.flux_W_per_m2)  # no spans, no band
