@@ -382,6 +382,9 @@ def _layout_text(name: str, studies: list[LayoutStudy], fit: GridFit | None) -> 
         ]
         parts += ["", table(("shield", "C", "temperature"), rows)]
     parts += ["", _balance_table(studies)]
+    for study in studies:
+        if study.plate is not None:
+            parts += ["", _plate_text(row(study.plate), study.gas if len(studies) > 1 else "")]
     for second in studies[1:]:
         parts += ["", _facts(second, row(second))]
     if fit is not None:
@@ -482,6 +485,43 @@ def _balance_table(studies: list[LayoutStudy]) -> str:
     ]
     gases = [f"kW, gas {k}" if len(studies) > 1 else "kW" for k in range(1, len(studies) + 1)]
     return table(("where the heat goes", *(text for gas in gases for text in (gas, "%"))), rows)
+
+
+def _plate_text(r: dict[str, Any], gas: str) -> str:
+    """A closed plate: what it conducts, how hot, how long."""
+
+    def minutes(key: str) -> str:
+        return "not reached" if r[key] is None else f"{number(r[key] / 60, 2)}"
+
+    preheat = f"{minutes('preheat_s')} min ({minutes('preheat_low_s')} to {minutes('preheat_high_s')}) to 185 C, empty"
+    food = "not evaluated" if r["food_drop_K"] is None else f"mean falls {r['food_drop_K']:.0f} K"
+    if r["food_drop_K"] is not None:
+        food += (
+            "; not back within 20 min"
+            if r["recovery_s"] is None
+            else f"; back after {minutes('recovery_s')} min"
+        )
+    return facts(
+        [
+            (
+                f"plate{', ' if gas else ''}{gas}",
+                f"{r['material']}, {number(r['thickness_mm'], 2)} mm, {number(r['conductivity_W_per_mK'], 3)} W/mK",
+            ),
+            ("conduction evens out over", f"{r['spread_length_mm']:.0f} mm"),
+            (
+                "variation",
+                f"heat to the plate {r['flux_variation_percent']:.0f} %, heat it gives off "
+                f"{r['given_off_variation_percent']:.0f} %, temperature rise {r['rise_variation_percent']:.0f} %",
+            ),
+            (
+                "empty at full rate, at most",
+                f"mean {r['steady_mean_C']:.0f} C, most {r['steady_max_C']:.0f}, least {r['steady_min_C']:.0f}",
+            ),
+            ("preheat", preheat),
+            ("even", f"after {minutes('even_s')} min at full rate"),
+            ("cold food, indicative", food),
+        ]
+    )
 
 
 def _fit_text(fit: dict[str, Any]) -> str:

@@ -149,6 +149,18 @@ class Cover:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlateSheet:
+    """What a closed plate is made of."""
+
+    material: str = field(metadata=output("plate"))
+    thickness_m: float = field(metadata=output("plate thickness", Kind.LENGTH))
+    conductivity_W_per_mK: float = field(metadata=output("plate conductivity", unit="W/mK"))
+    density_kg_per_m3: float
+    specific_heat_J_per_kgK: float
+    emissivity: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Surface:
     """The cooking surface.
 
@@ -164,6 +176,7 @@ class Surface:
     depth_m: float = field(metadata={"kind": Kind.LENGTH})  # along y
     plate: bool = False  # closed; hot gas cannot pass
     absorptance: float = 0.9
+    sheet: PlateSheet | None = None  # of a closed plate, where known
 
     if TYPE_CHECKING:
 
@@ -178,6 +191,7 @@ class Surface:
             depth_m: Quantity,
             plate: bool = ...,
             absorptance: float = ...,
+            sheet: PlateSheet | None = ...,
         ) -> None: ...
 
     def __post_init__(self) -> None:

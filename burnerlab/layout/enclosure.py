@@ -409,15 +409,7 @@ def _half(layout: Layout, space: EnclosureHalf) -> Half:
     size = np.array([[c.area_m2] for c in covers]).reshape(n, 1)
     free = np.array([c.temperature_K is None for c in covers], dtype=float).reshape(n, 1)
     warmed = power * free / (2 * e[:, None] * size)
-    loss = 1.0 if space.room is None else space.room.loss
-    takes = np.array([loss, loss, layout.surface.absorptance, 1.0])[space.patches.part]
-    M = np.diag(np.concatenate([1 - e, 1 - e, 1 - takes]))
-    # a free shield emits half of what both its faces take up, and of what the gas leaves in it
-    half = np.diag(e * free[:, 0] / 2)
-    M[:n, :n] += half
-    M[:n, n : 2 * n] += half
-    M[n : 2 * n, :n] += half
-    M[n : 2 * n, n : 2 * n] += half
+    M, takes = _sent_back(layout, space)
     own = np.zeros_like(landed)
     own[:n] = own[n : 2 * n] = e[:, None] * (warmed + fixed)
     J: FloatArray = np.asarray(np.linalg.solve(np.eye(M.shape[0]) - M @ F, M @ landed + own), dtype=float)
@@ -430,6 +422,40 @@ def _half(layout: Layout, space: EnclosureHalf) -> Half:
         space=space, tops=J[n : 2 * n], emitted=emitted, radiosity=J[2 * n :], absorbed=absorbed,
         warmed=power[:, len(layout.burners) :].sum(axis=0), kept=kept,
     )  # fmt: skip
+
+
+def _sent_back(layout: Layout, space: EnclosureHalf) -> tuple[FloatArray, FloatArray]:
+    """Share of its irradiation that every part sends back, shields by both faces, and what the patches take up."""
+    covers, n = space.covers, len(space.covers)
+    e = np.array([c.emissivity for c in covers])
+    free = np.array([c.temperature_K is None for c in covers], dtype=float)
+    loss = 1.0 if space.room is None else space.room.loss
+    takes = np.array([loss, loss, layout.surface.absorptance, 1.0])[space.patches.part]
+    M = np.diag(np.concatenate([1 - e, 1 - e, 1 - takes]))
+    # a free shield emits half of what both its faces take up, and of what the gas leaves in it
+    half = np.diag(e * free / 2)
+    M[:n, :n] += half
+    M[:n, n : 2 * n] += half
+    M[n : 2 * n, :n] += half
+    M[n : 2 * n, n : 2 * n] += half
+    return M, takes
+
+
+def own_loss(half: Half, layout: Layout) -> float:
+    """Emissivity of the underside of the surface towards the surroundings: what it radiates and loses for good [-].
+
+    Its own absorptance is its emissivity there; what walls and shields send back to it is not lost.
+    """
+    space, n = half.space, len(half.covers)
+    F, area = _shares(layout, space)
+    M, takes = _sent_back(layout, space)
+    own = np.zeros(len(area))
+    surface = 2 * n + np.flatnonzero(space.patches.part == SURFACE)
+    own[surface] = layout.surface.absorptance
+    J = np.linalg.solve(np.eye(len(area)) - M @ F, own)
+    H = F @ J
+    back = float((area * np.concatenate([np.zeros(2 * n), takes]) * H)[surface].sum())
+    return layout.surface.absorptance - back / float(area[surface].sum())
 
 
 def _shield_heat(layout: Layout, covers: Sequence[Cover]) -> tuple[FloatArray, FloatArray]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import assert_never
 
+from burnerlab import tables
 from burnerlab.appliance.project.burner_kind import Form
 from burnerlab.appliance.project.geometry import Box, Grate, Heat, Space
 from burnerlab.appliance.project.geometry_checks import (
@@ -28,6 +29,7 @@ from burnerlab.layout.cooking_surface import (
     Emitter,
     Grid,
     Layout,
+    PlateSheet,
     PlumeShape,
     Room,
     Side,
@@ -61,6 +63,7 @@ from burnerlab.layout.heat_map import (
     names_index,
 )
 from burnerlab.layout.placement import Standing, coefficient, net_share, standing
+from burnerlab.layout.plate import PlateCase, PlateState, plate_state
 from burnerlab.layout.plume import FloatArray
 from burnerlab.layout.radiation import black_W_per_m2
 from burnerlab.quantity import Kind, from_unit, in_unit
@@ -218,6 +221,40 @@ def _surface(grate: Grate, own: Path | None) -> Surface:
         depth_m=grate.depth_m,
         plate=grate.kind == "plate",
         absorptance=absorptance,
+        sheet=_sheet(grate, own) if grate.kind == "plate" else None,
+    )
+
+
+def _sheet(grate: Grate, own: Path | None) -> PlateSheet:
+    row = next(one for one in tables.rows("plate_materials") if one["material"] == grate.material)
+    given = grate.conductivity_W_per_mK
+    return PlateSheet(
+        material=grate.material,
+        thickness_m=coefficient("plate thickness", own).value
+        if grate.thickness_m is None
+        else grate.thickness_m,
+        conductivity_W_per_mK=float(row["conductivity_W_per_mK"]) if given is None else given,
+        density_kg_per_m3=float(row["density_kg_per_m3"]),
+        specific_heat_J_per_kgK=float(row["specific_heat_J_per_kgK"]),
+        emissivity=float(row["emissivity"]),
+    )
+
+
+def plate_case(own: Path | None = None) -> PlateCase:
+    """Surroundings of a plate and a load of food by the table, or the user's own.
+
+    >>> round(plate_case().preheat_K - 273.15)
+    185
+    """
+    return PlateCase(
+        ambient_K=AMBIENT_K,
+        convection_W_per_m2K=coefficient("plate convection", own).value,
+        preheat_K=coefficient("preheat temperature", own).value,
+        food_kg_per_m2=coefficient("food load", own).value,
+        food_K=coefficient("food temperature", own).value,
+        food_J_per_kgK=coefficient("food specific heat", own).value,
+        food_contact_W_per_m2K=coefficient("food contact", own).value,
+        food_moisture=coefficient("food moisture", own).value,
     )
 
 
@@ -333,8 +370,8 @@ def _tile(gas: Gas, area_m2: float, net_W: float) -> Figure | None:
 TRADE_UNIT = "Btu/h/in2"
 
 NOTES = (
-    "Heat that the surface takes up, as a flux. Its own radiation and what it conducts sideways are not in it: a thick "
-    "plate is more even in temperature than in flux.",
+    "The map is heat that the surface takes up; its own radiation and what it conducts sideways are not in it. Figures "
+    "of a closed plate count both, with the heat of the map as at first: steady temperatures are high ends, times low.",
     "Radiation is worked out from the geometry. Radiated shares, capture of the hot gas and its footprint are figures "
     "with a wide band until a measured grid narrows them.",
     "Burners do not hide one another, and hot gas does not meet that of its neighbour. Wind, food and draught are "
@@ -380,6 +417,8 @@ class LayoutStudy(WithSummary):
     trade: Figure  # heat input per area of the trade, in its own unit
     off: tuple[str, ...] = field(metadata=output("not lit"))
     balance: LayoutBalance = field(metadata=output("where the heat goes"))
+    plate: PlateState | None = field(metadata=output("plate"))
+    """Temperatures and times of a closed plate; None for an open grate."""
     cells: CellBand  # lowest and highest heat at each place of the map
     parts: tuple[BurnerPart, ...] = field(metadata=output("burners"))
     flame_contacts: tuple[FlameContact, ...] = field(metadata=output("flame contact"))
@@ -495,12 +534,15 @@ def study_of(
     layout = calibrated(fit, plain) if fit is not None else plain
     found = heat_map(layout, grid)
     reads = fit if fit is not None and fits and fit.measurand == "temperature" else None
-    net = layout.heat_input_W
+    net, mean = layout.heat_input_W, found.evenness.mean
+    bands = map_band(plain) if fit is None else fit_band(fit, plain)
+    band = bands.mean_W_per_m2
     alone = len(layout.burners) == 1
     return LayoutStudy(
         map=found,
-        band=map_band(plain) if fit is None else fit_band(fit, plain),
+        band=bands,
         balance=heat_balance(found),
+        plate=plate_state(layout, plate_case(own), (band.low / mean, band.high / mean)),
         cells=cell_band(found) if fit is None else fitted_cell_band(fit, plain, found),
         parts=tuple(
             BurnerPart(

@@ -17,7 +17,7 @@ from burnerlab.layout.heat_map import standard_measures
 from burnerlab.layout.layout_study import LayoutStudy
 from burnerlab.layout.search import Design, TradeOff, letter
 from burnerlab.quantity import Problem, UserError
-from burnerlab.quantity.outputs import flat
+from burnerlab.quantity.outputs import flat, texts
 from burnerlab.report.formats import text_cell
 from burnerlab.report.html import NAMESPACE, TEMPLATES, _environment
 from burnerlab.report.sheet.blocks import Picture, digits
@@ -180,6 +180,8 @@ def study_html(appliance: Appliance, figures: Mapping[str, str], **fields: Any) 
 
 def _tables(studies: Sequence[LayoutStudy], fit: GridFit | None) -> tuple[PlainTable, ...]:
     tables = [_measures(studies), _balance(studies), _burners(studies[0])]
+    if all(study.plate is not None for study in studies):
+        tables.insert(2, _plate(studies))
     if studies[0].map.shields:
         shields = tuple(
             (clean(one.name), f"{one.temperature_K - 273.15:.0f}", "as given" if one.given else "calculated")
@@ -230,6 +232,14 @@ def _balance(studies: Sequence[LayoutStudy]) -> PlainTable:
     )
     heads = ("Part", *(f"{clean(study.gas, 40)}, kW (of net heat input)" for study in studies))
     return PlainTable(caption="Where the heat goes", heads=heads, rows=rows)
+
+
+def _plate(studies: Sequence[LayoutStudy]) -> PlainTable:
+    """Every figure of a closed plate, as it is declared."""
+    found = [dict(texts(study.plate)) for study in studies if study.plate is not None]
+    rows = tuple((label, *(one[label] for one in found)) for label in found[0])
+    heads = ("Plate", *(clean(study.gas, 40) for study in studies))
+    return PlainTable(caption="The plate: conduction, own loss, times", heads=heads, rows=rows)
 
 
 def _burners(study: LayoutStudy) -> PlainTable:

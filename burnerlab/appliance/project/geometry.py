@@ -19,6 +19,8 @@ from burnerlab.quantity.inputs import complaint
 Facing = Literal["up", "down", "front", "back", "left", "right"]
 FACINGS: tuple[Facing, ...] = get_args(Facing)
 SurfaceKind = Literal["grate", "plate"]
+PlateMaterial = Literal["carbon steel", "cast iron", "stainless steel", "aluminium"]
+"""Rows of the table ``plate_materials``."""
 Lid = Literal["open", "closed"]
 POSTURES = ("level", "upright")
 MIDDLE = "of its middle, to the "
@@ -73,6 +75,19 @@ class Grate:
     height_m: Annotated[float, key.length("Height over the floor of the box", "190 mm", "height", hint=FLOOR)]
     absorptance: Annotated[
         float | None, key.quantity("emissivity", "Absorptance of radiation; the table's without it", 0.8)
+    ] = None
+    material: Annotated[
+        PlateMaterial,
+        key.choice(get_args(PlateMaterial), "a material of plates", "What a closed plate is made of"),
+    ] = "carbon steel"
+    thickness_m: Annotated[
+        float | None, key.length("Thickness of a closed plate; the table's without it", "6 mm", "thickness")
+    ] = None
+    conductivity_W_per_mK: Annotated[
+        float | None,
+        key.quantity(
+            "conductivity", "Conductivity of a closed plate [W/mK]; its material's without it", 50.0
+        ),
     ] = None
 
 

@@ -1,0 +1,279 @@
+"""A closed plate: what it conducts sideways and gives off itself, how long it takes to heat, and a load of cold food.
+
+k t (d2T/dx2 + d2T/dy2) + q = h (T - Ta) + e s (T^4 - Ta^4)(1 + r) + food, and rho c t dT/dt while it heats. q is the
+heat map, r the share of what the underside radiates that does not come back; edges lose nothing. Cells of equal size,
+implicit steps, Newton for the radiation. The map takes the plate as it heats at first: a hot plate takes less from
+the gas, so that steady temperatures are high ends and times low ends of what one would read.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from burnerlab.layout.cooking_surface import Layout, PlateSheet, grid_over
+from burnerlab.layout.enclosure import below, own_loss
+from burnerlab.layout.heat_map import evenness, pieces
+from burnerlab.layout.radiation import STEFAN_BOLTZMANN
+from burnerlab.quantity import Kind
+from burnerlab.quantity.outputs import computed_output, output
+
+FloatArray = NDArray[np.float64]
+CELLS = (24, 16)
+FIRST_STEP_s, GROWTH, LONGEST_s = 2.0, 1.12, 4 * 3600.0
+FOOD_STEP_s, FOOD_TIME_s = 10.0, 1200.0
+NEWTON_STEPS = 30
+EVEN = 1.1  # of its final figure: the variation of the rise below which a plate counts as even
+BOILING_K = 373.15  # food that holds water stays below
+LATENT_J_per_kg = 2.257e6  # of water at 100 C, steam tables
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlateCase:
+    """Surroundings of a plate and a load of food, from the table of coefficients."""
+
+    ambient_K: float = 293.15
+    convection_W_per_m2K: float = 8.0
+    preheat_K: float = 458.15
+    food_kg_per_m2: float = 10.0
+    food_K: float = 277.15
+    food_J_per_kgK: float = 3500.0
+    food_contact_W_per_m2K: float = 250.0
+    food_moisture: float = 0.2  # of its mass, given off as steam [-]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlateState:
+    """A plate under its burners: steady, heating from cold, and with cold food; empty unless said."""
+
+    sheet: PlateSheet = field(metadata=output("plate", is_part=True))
+    spread_length_m: float = field(metadata=output("conduction evens out over", Kind.LENGTH))
+    """sqrt(k t/h) with the loss at the steady mean temperature."""
+    flux_variation: float = field(metadata=output("variation of the heat to the plate", Kind.FRACTION))
+    given_off_variation: float = field(metadata=output("variation of the heat it gives off", Kind.FRACTION))
+    """After conduction sideways: at most that of the heat to it."""
+    rise_variation: float = field(metadata=output("variation of the temperature rise", Kind.FRACTION))
+    steady_mean_K: float = field(
+        metadata=output("mean temperature, empty, full rate, at most", Kind.TEMPERATURE)
+    )
+    steady_max_K: float = field(metadata=output("highest temperature, at most", Kind.TEMPERATURE))
+    steady_min_K: float = field(metadata=output("lowest temperature, at most", Kind.TEMPERATURE))
+    preheat_s: float | None = field(metadata=output("time to the preheat temperature", Kind.TIME))
+    """Of the mean; None where it is not reached."""
+    preheat_low_s: float | None = field(metadata=output("time to the preheat temperature, from", Kind.TIME))
+    preheat_high_s: float | None = field(metadata=output("time to the preheat temperature, to", Kind.TIME))
+    even_s: float | None = field(metadata=output("time until even", Kind.TIME))
+    """Until the variation of the rise is within a tenth of its final figure."""
+    food_drop_K: float | None = field(
+        metadata=output("drop under a load of cold food, indicative", Kind.TEMPERATURE_DIFFERENCE)
+    )
+    """Of the mean, from the preheat temperature."""
+    recovery_s: float | None = field(metadata=output("recovery after it, indicative", Kind.TIME))
+    """Until the mean is back at the preheat temperature; None where it is not within 20 minutes."""
+    steady_K: FloatArray  # [rows, columns]
+
+    @property
+    @computed_output("preheat minutes")
+    def preheat_min(self) -> float | None:
+        """Time to the preheat temperature [min]."""
+        return None if self.preheat_s is None else self.preheat_s / 60.0
+
+
+def plate_state(layout: Layout, case: PlateCase, ends: tuple[float, float] = (1.0, 1.0)) -> PlateState | None:
+    """The plate of a layout; None for an open grate.
+
+    ends : low and high end of the mean heat over the heat of the map, for the band of the time to preheat
+
+    >>> from burnerlab.appliance import demonstration
+    >>> from burnerlab.layout.layout_study import layout_of
+    >>> state = plate_state(layout_of(demonstration(), "griddle"), PlateCase())
+    >>> state.given_off_variation < state.flux_variation
+    True
+    """
+    sheet = layout.surface.sheet
+    if sheet is None:
+        return None
+    grid = grid_over(layout.surface, *CELLS)
+    flux = pieces(layout, grid)[0].flux(layout).sum(axis=0)
+    plate = _Plate(layout, sheet, case, own_loss(below(layout), layout))
+    steady = plate.steady(flux)
+    loss = plate.loss(steady)
+    mean = float(steady.mean())
+    slope = float(plate.slope(np.array([mean]))[0])
+    course = plate.heating(flux)
+    preheat, late, early = (
+        one.reaches(case.preheat_K)
+        for one in (course, *(plate.heating(scale * flux, case.preheat_K) for scale in ends))
+    )
+    drop, recovery = plate.with_food(flux, course)
+    rise = steady - case.ambient_K
+    return PlateState(
+        sheet=sheet,
+        spread_length_m=math.sqrt(sheet.conductivity_W_per_mK * sheet.thickness_m / slope),
+        flux_variation=evenness(flux).coefficient_of_variation,
+        given_off_variation=evenness(loss).coefficient_of_variation,
+        rise_variation=evenness(rise).coefficient_of_variation,
+        steady_mean_K=mean,
+        steady_max_K=float(steady.max()),
+        steady_min_K=float(steady.min()),
+        preheat_s=preheat,
+        preheat_low_s=early,
+        preheat_high_s=late,
+        even_s=course.is_even_after(evenness(rise).coefficient_of_variation),
+        food_drop_K=drop,
+        recovery_s=recovery,
+        steady_K=steady,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Course:
+    """Heating from cold: times, mean temperatures, variation of the rise, and the plate at the preheat temperature."""
+
+    time_s: FloatArray
+    mean_K: FloatArray
+    variation: FloatArray
+    at_preheat_K: FloatArray | None
+
+    def reaches(self, temperature_K: float) -> float | None:
+        """When the mean is there, None where it is not."""
+        if self.mean_K[-1] < temperature_K:
+            return None
+        return float(np.interp(temperature_K, self.mean_K, self.time_s))
+
+    def is_even_after(self, final: float) -> float | None:
+        """After when the variation of the rise stays within ``EVEN`` of its final figure."""
+        beyond = np.flatnonzero(self.variation > EVEN * final)
+        if not beyond.size:
+            return float(self.time_s[0])
+        last = int(beyond[-1])
+        return None if last + 1 >= self.time_s.size else float(self.time_s[last + 1])
+
+
+class _Plate:
+    """The discrete plate: conduction between cells as a sparse matrix, losses from both faces."""
+
+    def __init__(self, layout: Layout, sheet: PlateSheet, case: PlateCase, underside: float) -> None:
+        across, deep = CELLS
+        dx, dy = layout.surface.width_m / across, layout.surface.depth_m / deep
+        kt = sheet.conductivity_W_per_mK * sheet.thickness_m
+        self.conduction: Any = kt * _laplacian(across, deep, dx, dy)
+        self.capacity = sheet.density_kg_per_m3 * sheet.specific_heat_J_per_kgK * sheet.thickness_m
+        self.radiates = STEFAN_BOLTZMANN * (sheet.emissivity + underside)
+        self.case, self.shape = case, (deep, across)
+
+    def loss(self, T: FloatArray) -> FloatArray:
+        """From both faces [W/m2]."""
+        Ta = self.case.ambient_K
+        return np.asarray(self.case.convection_W_per_m2K * (T - Ta) + self.radiates * (T**4 - Ta**4))
+
+    def slope(self, T: FloatArray) -> FloatArray:
+        """Of the loss by temperature [W/(m2 K)]."""
+        return np.asarray(self.case.convection_W_per_m2K + 4 * self.radiates * T**3)
+
+    def steady(self, flux: FloatArray) -> FloatArray:
+        """Where every cell gives off what it gets [K]."""
+        T = np.full(flux.size, 500.0)
+        for _ in range(NEWTON_STEPS):
+            gap = flux.ravel() - self.loss(T) + self.conduction @ T
+            step = self._solved(self.slope(T), gap)
+            T = np.maximum(T + step, 0.5 * T)
+            if float(np.abs(step).max()) < 1e-9 * float(T.max()):
+                break
+        return np.asarray(T.reshape(self.shape))
+
+    def _solved(self, diagonal: FloatArray, right: FloatArray) -> FloatArray:
+        from scipy.sparse import diags
+        from scipy.sparse.linalg import spsolve
+
+        return np.asarray(spsolve((diags(diagonal) - self.conduction).tocsc(), right))
+
+    def _step(self, T: FloatArray, heat: FloatArray, more: FloatArray | float, seconds: float) -> FloatArray:
+        """One implicit step with a linearised loss; ``more`` is a further conductance to what ``heat`` counts."""
+        gap = heat - self.loss(T) + self.conduction @ T
+        return np.asarray(T + self._solved(self.capacity / seconds + self.slope(T) + more, gap))
+
+    def heating(self, flux: FloatArray, until_K: float = math.inf) -> _Course:
+        """From the surroundings' temperature at full rate, empty, until its mean is past a temperature."""
+        T, time = np.full(flux.size, self.case.ambient_K), 0.0
+        rows: list[tuple[float, float, float]] = []
+        at_preheat = None
+        for seconds in _steps():
+            T, time = self._step(T, flux.ravel(), 0.0, seconds), time + seconds
+            rise = T - self.case.ambient_K
+            rows.append((time, float(T.mean()), float(rise.std() / rise.mean())))
+            if at_preheat is None and rows[-1][1] >= self.case.preheat_K:
+                at_preheat = T + (self.case.preheat_K - rows[-1][1])
+            if rows[-1][1] > until_K:
+                break
+        columns = np.array(rows).T
+        time_s, mean_K, variation = (
+            np.concatenate([[first], column])
+            for first, column in zip((0.0, self.case.ambient_K, columns[2, 0]), columns, strict=True)
+        )
+        return _Course(time_s, mean_K, variation, at_preheat)
+
+    def with_food(self, flux: FloatArray, course: _Course) -> tuple[float | None, float | None]:
+        """Drop of the mean under a cold load, and when it is back [K, s]; none where the plate does not get hot."""
+        c = self.case
+        if course.at_preheat_K is None:
+            return None, None
+        T, food = course.at_preheat_K, np.full(flux.size, c.food_K)
+        holds, contact = c.food_kg_per_m2 * c.food_J_per_kgK, c.food_contact_W_per_m2K
+        wet, lowest, back = (
+            np.full(flux.size, c.food_kg_per_m2 * c.food_moisture * LATENT_J_per_kg),
+            c.preheat_K,
+            None,
+        )
+        for k in range(1, int(FOOD_TIME_s / FOOD_STEP_s) + 1):
+            touch = _conductance(T - food, (contact, holds), food, wet)
+            start = food
+            T = self._step(T, flux.ravel() - touch * (T - start), touch, FOOD_STEP_s)
+            taken = FOOD_STEP_s * touch * (T - start)
+            food = np.minimum(start + taken / holds, BOILING_K)
+            wet = wet - (taken - holds * (food - start))
+            mean = float(T.mean())
+            lowest = min(lowest, mean)
+            if back is None and mean >= c.preheat_K and lowest < c.preheat_K:
+                back = k * FOOD_STEP_s
+        return c.preheat_K - lowest, back
+
+
+def _conductance(
+    hotter: FloatArray, contact_and_heat: tuple[float, float], food: FloatArray, wet: FloatArray
+) -> FloatArray:
+    """Conductance into food over one step from its temperature at the start; no more than the food can take.
+
+    Food that warms follows the plate, food that boils stays at it; what has given off its water is done.
+    """
+    contact, holds = contact_and_heat
+    follows = contact / (1 + FOOD_STEP_s * contact / holds)
+    boils = FOOD_STEP_s * follows * hotter > holds * (BOILING_K - food)
+    room = (holds * (BOILING_K - food) + np.maximum(wet, 0.0)) / (FOOD_STEP_s * np.maximum(hotter, 1e-9))
+    return np.asarray(np.minimum(np.where(boils, contact, follows), room))
+
+
+def _steps() -> Iterator[float]:
+    """Time steps that grow, up to the longest time."""
+    time, seconds = 0.0, FIRST_STEP_s
+    while time < LONGEST_s:
+        yield seconds
+        time, seconds = time + seconds, min(seconds * GROWTH, 600.0)
+
+
+def _laplacian(across: int, deep: int, dx: float, dy: float) -> Any:
+    """Second derivatives on equal cells whose edges let nothing out [1/m2]."""
+    from scipy.sparse import diags, identity, kron
+
+    def line(count: int, step: float) -> Any:
+        middle = np.full(count, -2.0)
+        middle[0] = middle[-1] = -1.0 if count > 1 else 0.0
+        ones = np.ones(count - 1)
+        return diags([ones, middle, ones], [-1, 0, 1]) / step**2
+
+    return (kron(identity(deep), line(across, dx)) + kron(line(deep, dy), identity(across))).tocsc()
