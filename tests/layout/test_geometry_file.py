@@ -69,7 +69,7 @@ def test_the_layout_of_a_file() -> None:
     assert [burner.heat_input_W for burner in layout.burners] == [3000.0, 3000.0]
     assert (layout.surface.width_m, layout.surface.z_m) == (0.4, 0.19)
     assert layout.room is not None
-    assert layout.room.lid_z_m is None  # no burner lies above the surface: a closed lid does not act in this map
+    assert layout.room.lid_z_m is None  # no burner above: the closed lid is not in this map
     assert any("the lid of" in note for note in layout.notes)
     assert [cover.width_m for cover in layout.covers] == [0.06]
 
