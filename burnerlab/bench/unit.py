@@ -332,9 +332,9 @@ def steady_note(appliance: Appliance, burner: str | None) -> str:
     )
     metal = f"{head.value - 273.15:.0f} °C ({head.low - 273.15:.0f} to {head.high - 273.15:.0f})"
     return (
-        f"lit from cold, {name}: primary air {100 * change:+.1f} % of itself in 15 min, {when}; metal at the ports then"
-        f" about {metal}. Look at flame and flue gas once it is"
-        " steady. The heat input stays, as far as the gas at the orifice is not warmed (calculated)"
+        f"lit from cold, {name}: primary air {100 * change:+.1f} % in 15 min, {when}; metal at the ports then about"
+        f" {metal}. Judge flame and flue gas once it is steady; the heat input stays where the gas at the"
+        " orifice is not warmed (calculated)"
     )
 
 

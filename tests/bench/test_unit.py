@@ -23,7 +23,7 @@ def test_a_burner_with_a_body_has_its_metal_air_and_time_in_words() -> None:
     note = steady_note(CART, "griddle tube left")
     for words in (
         "griddle tube left",
-        "% of itself in 15 min",
+        "% in 15 min",
         "metal at the ports",
         "°C",
         "gas at the orifice",
