@@ -49,6 +49,8 @@ class GasCase:
     high_gauge_pressure_Pa: float | None = None  # lift is judged there
     low_gauge_pressure_Pa: float | None = None  # light-back is judged there, at turndown
     turndown: float = 1.0
+    # hot over cold primary air at full rate and at turndown, as yellow tips are judged on the hot burner
+    hot_shares: tuple[float, float] = (1.0, 1.0)
     options: EvaluationOptions = field(default_factory=EvaluationOptions)
 
 
@@ -96,9 +98,9 @@ def shutter_window(
 ) -> ShutterWindow:
     """Openings of the shutter that keep every gas within the limits of the flame, with one orifice for each gas.
 
-    Lift is judged at full rate and the highest pressure, light-back at turndown and the lowest, yellow tips at both
-    rates: at full rate alone where the air at turndown is not evaluated. Limits count with their nominal value; their
-    band and their evidence stay what they are.
+    Lift is judged at full rate and the highest pressure, light-back at turndown and the lowest, yellow tips hot at
+    both rates: at full rate alone where the air at turndown is not evaluated. Limits count with their nominal value;
+    their band and their evidence stay what they are.
     geometry : with the area of the shutter fully open; its own orifice is not used
     """
     if geometry.shutter_area_m2 is None or geometry.throat_m is None:
@@ -151,7 +153,9 @@ def _margins(tried: BurnerGeometry, case: GasCase) -> tuple[dict[str, Array], ND
     options = replace(case.options, load=np.array([1.0, case.turndown])[:, None, None], band=False)
     state = evaluate(tried, case.fuel, pressure, case.surroundings, options)
     margins = {
-        "yellow tipping": np.fmin(*state.yellow_tip_margin),
+        "yellow tipping": np.fmin(
+            *(margin * share for margin, share in zip(state.yellow_tip_margin, case.hot_shares, strict=True))
+        ),
         "lift": state.lift_margin_where_it_binds[0],
         LOW_RATE_LIMIT: state.light_back_margin[1],
     }

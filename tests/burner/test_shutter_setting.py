@@ -220,3 +220,15 @@ def test_what_the_diagram_cannot_show_is_listed(ring, methane) -> None:
     said = "; ".join(found.missing)
     for word in ("lift", "light-back", "yellow tipping", "operating points"):
         assert word in said
+
+
+def test_a_hot_burner_needs_more_opening_against_yellow_tips(ring, propane) -> None:
+    ends = [
+        shutter_window(ring, [case(propane, 2740.0, PROPANE, hot_shares=(share, share))]).low
+        for share in (1.0, 0.95, 0.90)
+    ]
+    assert None not in ends
+    assert ends == sorted(ends)
+    assert ends[0] < ends[-1]
+    state = evaluate(replace(ring, orifice_diameter_m=PROPANE, shutter_opening=ends[-1]), propane, 2740.0)
+    assert 0.90 * float(state.yellow_tip_margin) >= 1.0

@@ -193,14 +193,14 @@ def _shutter(
     both: BothGases, burners: tuple[Burner, Burner], states: tuple[BurnerStability, ...]
 ) -> ShutterSetting | None:
     """Openings that hold the limits on the present gas with the present orifice and on the new one with the drill."""
-    shutter, known = burners[0].shutter, [found.case for found in states if found.case is not None]
-    if shutter is None or burners[0].kind.traits.is_radiant or len(known) < 2:
+    shutter, present = burners[0].shutter, states[0].case
+    if shutter is None or burners[0].kind.traits.is_radiant or present is None or states[1].case is None:
         return None
     cases = [
-        gas_case(side, one, (_drilled(one),), case)
-        for (_, side, _), one, case in zip(both.sides, burners, known, strict=True)
+        gas_case(side, one, (_drilled(one),), state)
+        for (_, side, _), one, state in zip(both.sides, burners, states, strict=True)
     ]
-    window = shutter_window(known[0].geometry, cases, both.before.tables.port_limits)
+    window = shutter_window(present.geometry, cases, both.before.tables.port_limits)
     return _setting(window, shutter.opening)
 
 

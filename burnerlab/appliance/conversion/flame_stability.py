@@ -489,7 +489,7 @@ def shutter_search(
         return None
     present = OrificeOption(name=burner.orifice.drill or f"{1e3 * burner.orifice.diameter_m:.3g} mm",
                       diameter_m=burner.orifice.diameter_m)  # fmt: skip
-    here = on_gas(appliance, burner)
+    here = burner_stability(appliance, burner)
     cases = [gas_case(appliance, burner, (present,), here)]
     for gas, gauge_pressure_Pa in targets:
         target = ConversionTarget(gas=gas, gauge_pressure_Pa=gauge_pressure_Pa)
@@ -501,18 +501,20 @@ def shutter_search(
             for choice in offered or [result.choice]
         )
         there = changed(appliance, target)
-        cases.append(gas_case(there, burner, drills, on_gas(there, burner)))
-    return shutter_window(here.geometry, cases, appliance.tables.port_limits)
+        cases.append(gas_case(there, burner, drills, burner_stability(there, burner)))
+    return shutter_window(geometry_of(appliance, burner), cases, appliance.tables.port_limits)
 
 
 def gas_case(
-    appliance: Appliance, burner: Burner, orifices: tuple[OrificeOption, ...], case: OnGas
+    appliance: Appliance, burner: Burner, orifices: tuple[OrificeOption, ...], stability: BurnerStability
 ) -> GasCase:
     """A burner on the appliance's gas with orifices to choose from, as the search for a shutter setting takes it.
 
-    case : the burner on that gas, its own orifice not used
+    stability : of the burner on that gas, its own orifice not used. Raises ValueError where nothing was evaluated
     """
-    supply = appliance.supply
+    supply, case = appliance.supply, stability.case
+    if case is None:
+        raise ValueError(NO_PORTS)
     return GasCase(
         title=case.title,
         fuel=case.fuel,
@@ -522,8 +524,21 @@ def gas_case(
         high_gauge_pressure_Pa=supply.high_gauge_pressure_Pa,
         low_gauge_pressure_Pa=supply.low_gauge_pressure_Pa,
         turndown=burner.turndown or 1.0,
+        hot_shares=_hot_shares(stability),
         options=case.options,
     )
+
+
+def _hot_shares(stability: BurnerStability) -> tuple[float, float]:
+    """Hot over cold primary air at full rate and at turndown; 1 where it is not evaluated."""
+    warm, low = stability.warm_up, stability.at(TURNDOWN)
+    if warm is None or warm.hot_primary_aeration is None or stability.full is None:
+        return 1.0, 1.0
+    full = warm.hot_primary_aeration.value / float(stability.full.primary_aeration)
+    turned = warm.hot_lowest_rate_primary_aeration
+    if low is None or turned is None:
+        return full, full
+    return full, turned.value / float(low.primary_aeration)
 
 
 def _fuel(gas: AnyGas, own: Path | None) -> BurnerFuel:

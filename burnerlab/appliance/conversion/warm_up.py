@@ -24,7 +24,7 @@ from burnerlab.appliance.project.model import Appliance, Burner
 from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions, MixtureTemperatures
 from burnerlab.burner.checks import rule_for
 from burnerlab.burner.coefficients import Array, Numbers, coefficients
-from burnerlab.burner.evaluation import evaluate
+from burnerlab.burner.evaluation import evaluate, jet_flow
 from burnerlab.burner.hot_burner import (
     BurnerBody,
     BurnerPlace,
@@ -40,6 +40,7 @@ from burnerlab.burner.hot_burner import (
     port_way_m,
     steady_from_s,
 )
+from burnerlab.burner.primary_air import primary_air
 from burnerlab.burner.stability_diagram import OnGas
 from burnerlab.burner.state import BurnerState
 from burnerlab.burner.tile_evaluation import Band
@@ -109,19 +110,19 @@ def body_of(burner: Burner) -> BurnerBody | None:
     The length of what carries the ports is that of its place, of a ring the circle; a mixing tube has the throat's
     bore. Ports without a depth are as deep as the wall.
     """
-    body, ports, throat = burner.body, burner.ports, burner.throat_m
+    body, ports, throat, tube = burner.body, burner.ports, burner.throat_m, burner.tube_length_m
     length = None if body is None else body.length_m
     if length is None and burner.places:
         place = burner.places[0]
         length = place.length_m if place.diameter_m is None else math.pi * place.diameter_m
-    if body is None or ports is None or throat is None or length is None:
+    if body is None or ports is None or throat is None or tube is None or length is None:
         return None
     depth = body.wall_m if ports.depth_m is None else ports.depth_m
     return pipe_body(
         body.material,
         body.wall_m,
         (length, body.diameter_m),
-        (body.tube_length_m, throat + 2.0 * body.wall_m),
+        (tube, throat + 2.0 * body.wall_m),
         port_way_m(ports.diameter_m, depth, ports.count, ports.slot_length_m),
         body.mass_kg,
     )
@@ -362,9 +363,9 @@ def _air(
         some, place = [burners[k] for k in places], burners[0].case.surroundings
         temperatures = _temperatures(_part(warmth, places), some[0].air_K)
         cases = _cases(some, [rates[k] for k in places], temperatures, has_band=False)
-        fuel = replace(burners[0].case.fuel, burning=None)  # the air alone
-        state = evaluate(cases.geometry, fuel, cases.pressure_Pa, place, cases.options)
-        result[places] = np.reshape(state.primary_aeration, (len(places), -1))
+        flow = jet_flow(cases.geometry, burners[0].case.fuel, cases.pressure_Pa, place, cases.options)
+        air = primary_air(cases.geometry, burners[0].case.fuel, flow, place, cases.options)
+        result[places] = np.reshape(air.aeration, (len(places), -1))
     return result
 
 

@@ -171,7 +171,7 @@ MATERIALS: tuple[str, ...] = tuple(
 @table()
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Body:
-    """The metal of one burner: the pipe or casting that carries its ports, and its mixing tube."""
+    """The metal of one burner: the pipe or casting that carries its ports; its mixing tube has the same wall."""
 
     material: Annotated[str, key.choice(MATERIALS, "a material of burners", "What head and tube are made of")]
     wall_m: Annotated[float, key.length("Thickness of its wall", "1.2 mm", "thickness")]
@@ -180,7 +180,6 @@ class Body:
         float | None,
         key.length("Length of what carries the ports; from its place without it", "400 mm"),
     ] = None
-    tube_length_m: Annotated[float, key.length("Length of the mixing tube before it", "150 mm", name="tube")]
     mass_kg: Annotated[
         float | None,
         key.quantity("burner_mass", "What carries the ports, weighed; from its walls without it", "2.5 kg"),
@@ -253,8 +252,8 @@ class Burner:
         Body | None,
         key.part(
             Body,
-            "Its metal, for how hot it gets",
-            {"material": "steel", "wall": "1.2 mm", "diameter": "30 mm", "tube": "150 mm"},
+            "Its metal, for how hot it gets; needs tube_length and throat beside it",
+            {"material": "steel", "wall": "1.2 mm", "diameter": "30 mm"},
         ),
     ] = None
     valve: Annotated[
