@@ -15,7 +15,7 @@ from burnerlab.report.pdf import whole_units
 from burnerlab.report.terminal import terminal_text
 
 LEFT = "griddle tube left"
-PORTS = 'ports    = { diameter = "1.6 mm", count = 180, depth = "3 mm" }\n'
+PORTS = 'ports    = { diameter = "1.6 mm", count = 180, depth = "3 mm", pitch = "4.4 mm", rows = 2 }\n'
 HYPHEN = re.compile(r"(?<![\w./-])-(?=\d)")
 
 
@@ -33,7 +33,7 @@ def test_a_burner_without_ports_stands_in_the_table_of_air(
     without_ports: bl.Conversion, tmp_path: Path
 ) -> None:
     lines = terminal_text(without_ports).splitlines()
-    head = next(place for place, line in enumerate(lines) if "primary air, %" in line)
+    head = next(place for place, line in enumerate(lines) if "air cold-hot" in line)
     row = next(line for line in lines[head:] if line.startswith(LEFT))
     assert "not evaluated" in row
     (path,) = write_sheet(without_ports, tmp_path, ("html",), SheetOptions(name="s")).files
