@@ -230,14 +230,11 @@ def _runs(appliance: Appliance, burners: Sequence[ColdBurner]) -> list[_Run]:
     now = _part(first, slice(None), slice(None), 0)
     flow = mixture_flow(fuel, heat, _filled(_air(burners, states, now)), room, now.before_ports_K, own)
     hot = hot_burner(body, flow, place, heat, (*TIMES_s, *HISTORY_s), own)
-    full = slice(None), 0
-    history = _air(burners, [[cold.full] * len(hot.time_s) for cold in burners], _part(hot.mixture, *full))
-    last = _air(
-        burners, [[cold.full] for cold in burners], _part(hot.steady_mixture, slice(None), slice(0, 1))
-    )
+    after = _followed(_part(hot.mixture, slice(None), 0), _part(hot.steady_mixture, slice(None), slice(0, 1)))
+    history = _air(burners, [[cold.full] * (len(hot.time_s) + 1) for cold in burners], after)
     steady_s = [
-        steady_from_s(np.array([0.0, *hot.time_s]), np.array([start, *air]), end)
-        for start, air, end in zip(aeration[:, 0], history, last[:, 0], strict=True)
+        steady_from_s(np.array([0.0, *hot.time_s]), np.array([start, *air[:-1]]), air[-1])
+        for start, air in zip(aeration[:, 0], history, strict=True)
     ]
     return [_run(cold, k, hot, (body, flow), steady_s[k]) for k, cold in enumerate(burners)]
 
@@ -280,6 +277,16 @@ def _run(
         ),
         ends=_joined_warmth(ends),
         steady_s=steady_s,
+    )
+
+
+def _followed(warmth: MixtureWarmth, last: MixtureWarmth) -> MixtureWarmth:
+    """Over time, and then steady, on the last axis."""
+    return MixtureWarmth(
+        **{
+            f.name: np.concatenate([getattr(warmth, f.name), getattr(last, f.name)], axis=-1)
+            for f in fields(MixtureWarmth)
+        }
     )
 
 
