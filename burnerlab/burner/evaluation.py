@@ -52,10 +52,10 @@ class Tabulated:
         ).burning_velocity_m_per_s
         return found
 
-    def relative_error(self, equivalence_ratio: Numbers) -> Array:
-        """Standard error of the burning velocity, relative [-]."""
+    def relative_error(self, equivalence_ratio: Numbers, unburnt_temperature_K: Numbers) -> Array:
+        """Standard error of the burning velocity, relative [-]; a hot mixture has one of its own."""
 
-        found: Array = burning_velocity_errors(self.gas, equivalence_ratio)
+        found: Array = burning_velocity_errors(self.gas, equivalence_ratio, unburnt_temperature_K)
         return found
 
 
@@ -283,7 +283,8 @@ class _Case:
                 ratio = 1.0 / a
             beyond = ratio > burning.richest
             ratio = np.where(beyond, burning.richest, ratio)
-            speed, error = burning(ratio, self.port_K, pressure), burning.relative_error(ratio)
+            speed = burning(ratio, self.port_K, pressure)
+            error = burning.relative_error(ratio, self.port_K)
         return PortMixture(
             flame=Mixture(
                 burning_velocity_m_per_s=speed,

@@ -52,7 +52,7 @@ class Burning(Protocol):
     ) -> Array:
         """Burning velocity [m/s]; nan where the table has none."""
 
-    def relative_error(self, equivalence_ratio: Numbers) -> Array:
+    def relative_error(self, equivalence_ratio: Numbers, unburnt_temperature_K: Numbers) -> Array:
         """Standard error of the burning velocity, relative (coverage factor 1) [-]."""
 
 

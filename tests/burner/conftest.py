@@ -30,7 +30,7 @@ class TablePoints:
         warmer = (np.asarray(unburnt_temperature_K) / 298.15) ** 1.75
         return found * warmer * (np.asarray(pressure_Pa) / 101325.0) ** -0.35
 
-    def relative_error(self, equivalence_ratio):
+    def relative_error(self, equivalence_ratio, unburnt_temperature_K):
         return np.full(np.shape(equivalence_ratio), 0.1)
 
 

@@ -63,7 +63,7 @@ class Bell:
         ratio = np.asarray(equivalence_ratio, dtype=float)
         return 0.02 + 0.36 * np.exp(-(((ratio - 1.05) / 0.35) ** 2)) + 0.0 * np.asarray(pressure_Pa)
 
-    def relative_error(self, equivalence_ratio: Any) -> Any:
+    def relative_error(self, equivalence_ratio: Any, unburnt_temperature_K: Any) -> Any:
         return np.full(np.shape(equivalence_ratio), 0.1)
 
 
