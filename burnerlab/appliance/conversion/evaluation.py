@@ -26,7 +26,9 @@ from burnerlab.appliance.conversion.evaluation_result import (
     Which,
 )
 from burnerlab.appliance.conversion.flame_stability import (
+    FULL,
     TILE,
+    TURNDOWN,
     BurnerStability,
     RatedState,
     gas_case,
@@ -47,6 +49,7 @@ from burnerlab.burner.shutter_setting import OrificeOption, ShutterWindow, shutt
 from burnerlab.burner.stability_diagram import StabilityDiagram, diagram_of
 from burnerlab.burner.tile import Firing, TileBurner
 from burnerlab.burner.tile_evaluation import Band, TileState, evaluate_tile
+from burnerlab.flame.extinction import carbon_monoxide_ranks
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.interchangeability import interchange
 from burnerlab.tables.figure import Evidence
@@ -57,6 +60,10 @@ from burnerlab.tables.verdict import Verdict
 
 AS_BUILT = ("port diameter", "port depth", "throat")  # checks that do not depend on the gas but by their rule
 OF_THE_FLAME = ("lift", "light-back", "yellow tipping", "primary aeration", "port loading")
+RANK_CAUTION = (
+    "a rank of strained flames and no concentration, which a cold pot, a poor flue or a closed box outweighs: measure "
+    "carbon monoxide at full and low rate"
+)
 EDGE = 0.1  # of the openings that hold: a setting nearer to an end is near
 
 
@@ -123,7 +130,12 @@ def _burner_evaluation(
     )
     flames = None
     if rates:
+        ranks = _carbon_monoxide_ranks(both, states)
+        rates = tuple(
+            replace(rate, carbon_monoxide_rank=rank) for rate, rank in zip(rates, ranks, strict=True)
+        )
         notes = dict.fromkeys(note for found in states for note in found.notes)
+        notes |= dict.fromkeys(_rank_note(rates))
         flames = BurnerFlames(
             burner=burners[0].name,
             kind=burners[0].kind,
@@ -143,6 +155,42 @@ def _burner_evaluation(
         findings=tuple(_findings(states, shutter, burners[0].name)),
         open=tuple(_open(states)),
     )
+
+
+def _carbon_monoxide_ranks(
+    both: BothGases, states: tuple[BurnerStability, BurnerStability]
+) -> tuple[int | None, ...]:
+    """Of the strained flames of one burner, by gas and rate; None where a flame is not known or stands alone."""
+    cases = [
+        (side.supply.gas, float(rate.state.primary_aeration))
+        for (_, side, _), found in zip(both.sides, states, strict=True)
+        for rate in found.rates
+    ]
+    known = [place for place, (_, aeration) in enumerate(cases) if not np.isnan(aeration)]
+    ranks: list[int | None] = [None] * len(cases)
+    if states[0].kind.traits.is_radiant:
+        return tuple(ranks)
+    try:
+        found_ranks = carbon_monoxide_ranks([cases[place] for place in known])
+    except UserError:  # a gas with parts no strained flame is known of
+        return tuple(ranks)
+    if sum(rank is not None for rank in found_ranks) > 1:
+        for place, rank in zip(known, found_ranks, strict=True):
+            ranks[place] = rank
+    return tuple(ranks)
+
+
+def _rank_note(rates: Sequence[FlameAt]) -> Iterator[str]:
+    """The ranks at full rate and turndown in words, least first, with their caution; nothing where there are none."""
+    by_rank: dict[int | None, list[str]] = {}
+    for rate in rates:
+        if rate.rate in (FULL, TURNDOWN):
+            by_rank.setdefault(rate.carbon_monoxide_rank, []).append(f"{rate.which_gas} gas at {rate.rate}")
+    unknown = by_rank.pop(None, [])
+    if by_rank:
+        words = ", then ".join(" and ".join(by_rank[rank]) for rank in sorted(filter(None, by_rank)))
+        left = f", not ranked {' and '.join(unknown)}" if unknown else ""
+        yield f"carbon monoxide, least first: {words}{left}; {RANK_CAUTION}"
 
 
 def _diagram(both: BothGases, states: tuple[BurnerStability, ...]) -> StabilityDiagram | None:

@@ -81,6 +81,10 @@ class FlameAt:
     light_back_is_at_least: bool = field(metadata=output("light-back margin is at least this"))
     yellow_tip_margin: Band | None = field(metadata=output("yellow-tip margin", is_band=True))
     inner_cone_height_m: float | None = field(metadata=output("inner cone", Kind.LENGTH))
+    # of strained flames among this burner's gases and rates; no concentration
+    carbon_monoxide_rank: int | None = field(
+        default=None, metadata=output("carbon monoxide, rank, 1 the least; to be measured")
+    )
 
 
 class HotBasis(StrEnum):

@@ -98,8 +98,8 @@ FILES_ALONE: Mapping[type, frozenset[str]] = {
         "alone_from_nominal", "heat_input_alone_gross_W",
     )),
     FlameAt: frozenset((
-        "gauge_pressure_Pa", "lift_margin", "light_back_is_at_least", "light_back_margin", "rate",
-        "wall_gradient_per_s", "yellow_tip_margin",
+        "carbon_monoxide_rank", "gauge_pressure_Pa", "lift_margin", "light_back_is_at_least", "light_back_margin",
+        "rate", "wall_gradient_per_s", "yellow_tip_margin",
     )),
     WarmUp: frozenset((
         "cold_light_back_margin", "cold_yellow_tip_margin", "heat_input_gross_W", "lift_rate",

@@ -228,6 +228,31 @@ def test_a_burner_that_no_setting_serves_says_which_limit_binds() -> None:
             assert "yellow tipping at every opening" in one.shutter.words
 
 
+def test_carbon_monoxide_is_a_rank_with_its_caution_and_never_a_concentration() -> None:
+    """It falls with the air of one gas (counterflow flames, computed); a tile and an unknown air have none."""
+    found = evaluated().evaluation
+    assert found is not None
+    for burner in found.flames:
+        ranked = [rate for rate in burner.rates if rate.carbon_monoxide_rank is not None]
+        for which in ("present", "new"):
+            air = [
+                (rate.primary_aeration.value, -(rate.carbon_monoxide_rank or 0))
+                for rate in ranked
+                if rate.which_gas == which and rate.primary_aeration is not None
+            ]
+            falls = [rank for _, rank in sorted(air)]
+            assert falls == sorted(falls)
+        said = [note for note in burner.notes if note.startswith("carbon monoxide")]
+        assert len(said) == (1 if ranked else 0)
+        assert all("no concentration" in note and "measure carbon monoxide" in note for note in said)
+        assert not any("ppm" in note for note in said)
+    by_name = {burner.burner: burner for burner in found.flames}
+    assert {rate.carbon_monoxide_rank for rate in by_name["tile broiler"].rates} == {None}
+    ring = by_name["stock-pot ring"]
+    assert "not ranked new gas at turndown" in ring.notes[-1]
+    assert by_name["rear burner"].rates[0].carbon_monoxide_rank == 1
+
+
 def test_the_tile_is_that_of_its_room() -> None:
     found = evaluated().evaluation
     assert found is not None
