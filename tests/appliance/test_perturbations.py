@@ -108,8 +108,8 @@ ROWS = (
     Row(MIDDLE, 'depth = "3 mm"', 'depth = "{0} mm"', 3, 6, "aeration, turned down", MIDDLE, -0.15, -0.01,
         "laminar friction goes with the velocity, the jet's pressure with its square: it weighs more turned down"),
     # throat, shutter, turndown
-    Row(RING, 'throat   = "23 mm"', 'throat = "{0} mm"', 10, 11, "aeration", RING, 0.02, 0.10,
-        "far below the best throat the air goes with its diameter, and less as the other losses count"),
+    Row(RING, 'throat   = "23 mm"', 'throat = "{0} mm"', 10, 11, "aeration", RING, 0.02, 0.155,
+        "far below the best throat the air goes with its diameter, power 1.5 where the tube's friction decides"),
     Row(RING, 'throat   = "23 mm"', 'throat = "{0} mm"', 23, 25.3, "aeration", RING, -0.10, -0.005,
         "beyond the best throat, sqrt(K/(Kp/Ap^2 + Ki/Ai^2)) in area, suction and back pressure act on more of it"),
     Row(RING, 'opening = "70 %"', 'opening = "{0} %"', 70, 80, "aeration", RING, 0.002, 0.143,
