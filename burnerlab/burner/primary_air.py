@@ -36,6 +36,7 @@ from burnerlab.burner.burner import (
     mixture_temperatures,
 )
 from burnerlab.burner.coefficients import Array, Coefficient, Numbers, array, coefficients
+from burnerlab.burner.jet_momentum import choked_jet_spread, jet_area_ratio
 from burnerlab.burner.port_resistance import (
     VISCOSITY_EXPONENT,
     PortDrop,
@@ -45,6 +46,7 @@ from burnerlab.burner.port_resistance import (
     port_losses,
 )
 from burnerlab.burner.ports import AIR, transport
+from burnerlab.gas import Gas
 from burnerlab.gas.heat_capacity import GAS_CONSTANT
 from burnerlab.quantity import Kind
 from burnerlab.quantity.outputs import output
@@ -132,8 +134,8 @@ def _jet_factor(jet: Jet, tube: MixingTube) -> Array:
 def air_per_gas(jet: Jet, tube: MixingTube) -> Array:
     """Primary air a burner draws, by volume of gas: [(1 + r)(1 + r/sigma) G + (r^2/sigma) H] A_j/(2 theta_g) = 1.
 
-    Returns r [m3/m3]; 0 when the losses eat all the jet's momentum, or the shutter is closed. Range: jets
-    below the speed of sound, and air at the inlet no hotter than (1 + C_L) theta_t (nan beyond).
+    Returns r [m3/m3]; 0 when the losses eat all the jet's momentum, or the shutter is closed. Range: air at
+    the inlet no hotter than (1 + C_L) theta_t (nan beyond). A choked jet counts by the area of its momentum.
     Without an inlet area the air inlet is left out. Source: burner-momentum.
 
     >>> jet = Jet(effective_area_m2=1.4036, hole_area_m2=1.6513, relative_density=0.5539)
@@ -225,14 +227,13 @@ ENDS: tuple[End, End] = ("low", "high")
 OPPOSITE: dict[End, End] = {"low": "high", "value": "value", "high": "low"}
 OUTER_SIGN = {"low": 1.0, "value": 0.0, "high": -1.0}  # of a pressure against the flow
 
-CAUSES = ("orifice", "tube", "ports", "inlet", "theory", "outer")
-"""What the band of the primary air comes from; the last is pressure at the ports from outside, flame and buoyancy."""
+CAUSES = ("orifice", "tube", "ports", "inlet", "theory", "outer", "choked jet")
+"""What the band of the primary air comes from; outer is pressure at the ports from outside, flame and buoyancy."""
 
 LEAST_THROAT = 2.0  # times the holes, where a mixing tube begins to draw
 MOST_THROAT = 3.0  # times the ports: the best throat without a shutter is below sqrt((1 + C_L)/K_p) of them
 
 NO_THROAT = "the throat of the mixing tube is not given"
-CHOKED = "the momentum balance holds for jets below the speed of sound"
 NO_RESISTANCE = "the resistance of the ports is known for Reynolds numbers of {low:.0f} to {high:.0f} alone"
 FAINT = "the ports take less than {least:g} Pa: flame and buoyancy, which the balance leaves out, are of that size"
 
@@ -259,7 +260,31 @@ class JetFlow:
     """The gas that flows to a burner; arrays over the cases."""
 
     heat_input_gross_W: Array
-    is_choked: NDArray[np.bool_]
+    area_ratio: Numbers = 1.0  # of the jet over discharge coefficient times hole, ``jet_area_ratio`` [-]
+    choked_low: Numbers = 1.0  # factor on the air at the low end of what a choked jet leaves open [-]
+    choked_high: Numbers = 1.0
+
+
+def jet_of(
+    gas: Gas,
+    heat_input_gross_W: Numbers,
+    gauge_pressure_Pa: Numbers,
+    place: Surroundings,
+    own: Path | None = None,
+) -> JetFlow:
+    """A flow of gas with the momentum of its jet.
+
+    gauge_pressure_Pa : before the orifice at this flow [Pa]; place : with the temperature the gas has there
+    """
+    ambient = array(place.ambient_pressure_Pa)
+    exponent = gas.isentropic_exponent(place.gas_temperature_K, array(gauge_pressure_Pa) + ambient)
+    at = array(gauge_pressure_Pa), ambient, array(exponent)
+    return JetFlow(
+        heat_input_gross_W=array(heat_input_gross_W),
+        area_ratio=jet_area_ratio(*at),
+        choked_low=choked_jet_spread(*at, "low", own),
+        choked_high=choked_jet_spread(*at, "high", own),
+    )
 
 
 KNOWN_AIR = np.zeros((), dtype=np.int_)
@@ -274,8 +299,8 @@ def primary_air(
 ) -> PrimaryAir:
     """Primary aeration of a burner: given, or from the momentum balance with its band.
 
-    nan where the jet is at the speed of sound, where the resistance of the ports is not known, and where the ports take
-    so little pressure that flame and buoyancy outside them decide.
+    nan where the resistance of the ports is not known, and where the ports take so little pressure that flame and
+    buoyancy outside them decide. A choked jet counts by its momentum (``jet_momentum``), with a wider band.
     Source: burner-momentum, burner-lawn for the spread of the theory.
     """
     if options.aeration is not None:
@@ -294,7 +319,7 @@ def primary_air(
     system = burner_system(geometry, fuel, flow, place, options)
     result = entrainment(system)
     low, high = _band(system, result.air_per_gas, geometry, options) if options.band else (None, None)
-    reason, reasons = _reason(result, flow, options)
+    reason, reasons = _reason(result, options)
     is_known = reason == 0
 
     def aeration(air: Array) -> Array:
@@ -311,16 +336,14 @@ def primary_air(
     )
 
 
-def _reason(
-    result: Entrainment, flow: JetFlow, options: EvaluationOptions
-) -> tuple[NDArray[np.int_], tuple[str, ...]]:
+def _reason(result: Entrainment, options: EvaluationOptions) -> tuple[NDArray[np.int_], tuple[str, ...]]:
     """Why no air is told, case by case, and the words of it."""
     table = coefficients(options.own)
     ends, least = table["port Reynolds"], table["outer pressure"].value
     unknown = NO_RESISTANCE.format(low=ends.low, high=ends.high)
     is_faint = ~(result.drop.pressure_Pa >= least)
-    reason = np.where(flow.is_choked, 1, np.where(~result.drop.is_evaluated, 2, np.where(is_faint, 3, 0)))
-    return np.asarray(reason), ("", CHOKED, unknown, FAINT.format(least=least))
+    reason = np.where(~result.drop.is_evaluated, 1, np.where(is_faint, 2, 0))
+    return np.asarray(reason), ("", unknown, FAINT.format(least=least))
 
 
 MOST_TOGETHER = 2000  # cases whose causes are solved in one array; more are as fast one cause at a time
@@ -356,6 +379,7 @@ class BurnerSystem:
     jet: Jet
     tube: MixingTube  # its port resistance is any
     ports: PortStream
+    flow: JetFlow
     factor: Array  # on the air of the balance: spread of the theory, ratio measured on the hot burner [-]
 
 
@@ -488,7 +512,7 @@ def burner_system(
     warm = COLD if options.hot_ratio is not None else mixture_temperatures(geometry, place, options)
     gas = array(warm.gas_ratio) * array(place.gas_temperature_K) / array(place.air_temperature_K)
     jet = Jet(
-        effective_area_m2=array(geometry.orifice_coefficient) * geometry.hole_area_m2,
+        effective_area_m2=array(geometry.orifice_coefficient) * geometry.hole_area_m2 * flow.area_ratio,
         hole_area_m2=geometry.hole_area_m2,
         relative_density=fuel.relative_density,
     )
@@ -507,6 +531,7 @@ def burner_system(
         jet=jet,
         tube=tube,
         ports=port_stream(geometry, fuel, flow, place, warm, options.own),
+        flow=flow,
         factor=array(table["entrainment theory"].value * ratio),
     )
 
@@ -543,11 +568,13 @@ def moved_system(
     spread, jet, tube = table["injector discharge spread"], system.jet, system.tube
     losses = {side: port_losses(OPPOSITE[side], options.own) for side in OPPOSITE}
     discharge = _port_discharge(geometry, options.own)
+    choked = {"low": system.flow.choked_low, "value": 1.0, "high": system.flow.choked_high}
     return replace(
         system,
         jet=replace(
             jet,
             effective_area_m2=geometry.hole_area_m2
+            * array(system.flow.area_ratio)
             * ends("orifice", lambda side: _orifice_coefficient(geometry, spread, OPPOSITE[side])),
         ),
         tube=replace(
@@ -572,7 +599,8 @@ def moved_system(
         ),
         factor=system.factor
         / table["entrainment theory"].value
-        * ends("theory", lambda side: table["entrainment theory"].at(side)),
+        * ends("theory", lambda side: table["entrainment theory"].at(side))
+        * ends("choked jet", lambda side: choked[side]),
     )
 
 

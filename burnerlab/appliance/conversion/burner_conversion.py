@@ -29,7 +29,7 @@ from burnerlab.burner.burner import (
     Surroundings,
     burner_fuel,
 )
-from burnerlab.burner.primary_air import JetFlow, primary_air
+from burnerlab.burner.primary_air import jet_of, primary_air
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.orifice.discharge_coefficient import (
     Coefficient,
@@ -136,7 +136,13 @@ def burner_aeration(
     air = primary_air(
         geometry(burner, flow, discharge),
         air_figures(gas.gas),
-        JetFlow(heat_input_gross_W=np.asarray(flow.heat_input_gross_W), is_choked=np.asarray(flow.choked)),
+        jet_of(
+            gas.gas,
+            flow.heat_input_gross_W,
+            flow.conditions.gauge_pressure_Pa,
+            place,
+            own.burner_coefficients,
+        ),
         place,
         EvaluationOptions(own=own.burner_coefficients, band=False),
     )

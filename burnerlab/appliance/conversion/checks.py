@@ -193,7 +193,7 @@ def _primary_air(job: Job, step: Step) -> Finding:
         "source": cite("appliance-entrainment"),
     }
     if after is None:
-        why = "needs both gases' compositions and jets below the speed of sound"
+        why = "needs both gases' compositions; of a choked jet also throat and ports"
         if step.burner.kind.traits.is_radiant:
             why = "a tile draws all its air as primary air: needs its throat and its ports"
         return Finding(topic="primary air", verdict=Verdict.NOT_EVALUATED, text=why, **fields)
@@ -447,6 +447,11 @@ def _words(job: Job, aerations: Aerations) -> dict[str, str]:
     }
 
 
+def _has_no_air_of_a_choked_jet(step: Step) -> bool:
+    is_choked = step.result.choked or step.old_flow.choked
+    return is_choked and step.result.primary_aeration_after is None
+
+
 def not_evaluated(job: Job, steps: tuple[Step, ...]) -> tuple[NotEvaluated, ...]:
     """Every question this conversion leaves open, by name, from the table ``not_evaluated``."""
     occasions = {"all"} | {step.burner.kind.value for step in steps}
@@ -454,7 +459,7 @@ def not_evaluated(job: Job, steps: tuple[Step, ...]) -> tuple[NotEvaluated, ...]
         occasions.add("turndown")
     if not (job.old.has_composition and job.new.has_composition):
         occasions.add("declared")
-    elif any(step.result.choked or step.old_flow.choked for step in steps):
+    elif any(_has_no_air_of_a_choked_jet(step) for step in steps):
         occasions.add("choked")
     if job.pressures.low_Pa is None or job.pressures.high_Pa is None:
         occasions.add("no range")
