@@ -49,7 +49,7 @@ def linear_heating(rise: Numbers) -> PortHeating:
     rise : tau, absolute temperature at the exit over that at the entry, above 0 [-]
 
     >>> float(linear_heating(423.15 / 288.15).friction)
-    1.417
+    1.440
     """
     power, step = 2.0 + VISCOSITY_EXPONENT, array(rise) - 1.0
     is_small = np.abs(step) < 1e-5  # the quotient loses its digits there: two terms of its series
@@ -138,7 +138,7 @@ def apparent_friction(x_plus: Numbers, slot: Numbers = False, own: Path | None =
     Error against a boundary-layer march: 2.1 % for x+ from 3e-4 to 0.5. Source: burner-developing-flow.
 
     >>> float(apparent_friction(0.01)), float(apparent_friction(0.01, slot=True))
-    (37.9, 37.9)
+    (38.52, 39.40)
     """
     table, x = coefficients(own), array(x_plus)
     start = table["developing friction"].value / np.sqrt(x)

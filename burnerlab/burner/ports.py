@@ -183,7 +183,7 @@ def wall_gradient(
 
     >>> result = wall_gradient(1.661, 1.6e-3, 1.6e-5, depth_m=3e-3)
     >>> float(result.gradient_per_s), float(result.reynolds), float(result.profile_factor)
-    (9900.0, 166.1, 1.19)
+    (9867.2, 166.1, 1.188)
     """
     turn, v = coefficients(own)["laminar Reynolds"], array(velocity_m_per_s)
     hydraulic = np.where(slot, 2.0, 1.0) * array(width_m)
@@ -292,7 +292,7 @@ def velocity_at_gradient_m_per_s(
     """Mean velocity at which a port has a wall gradient: ``wall_gradient`` the other way round [m/s].
 
     >>> float(velocity_at_gradient_m_per_s(9900.0, 1.6e-3, 1.6e-5, depth_m=3e-3))
-    1.661
+    1.666
     """
     turn, hydraulic = coefficients(own)["laminar Reynolds"], np.where(slot, 2.0, 1.0) * array(width_m)
     unit, wanted = array(viscosity_m2_per_s) / hydraulic, array(gradient_per_s)
@@ -498,7 +498,7 @@ def mixture_viscosity_Pa_s(fuel: Transport, air: Transport, air_per_gas: Numbers
 
     >>> gas, air = transport(["methane"], [1.0], 288.15), transport(*AIR, 288.15)
     >>> float(mixture_viscosity_Pa_s(gas, air, np.array(5.0))) * 1e6
-    17.13
+    16.84
     """
     r = array(air_per_gas)
     x_fuel, x_air = 1.0 / (1.0 + r), r / (1.0 + r)
