@@ -28,7 +28,7 @@ from burnerlab.burner.port_resistance import (
     port_resistance,
 )
 from burnerlab.burner.ports import primary_mixture
-from burnerlab.burner.primary_air import BurnerSystem, Jet, MixingTube
+from burnerlab.burner.primary_air import BurnerSystem, Jet, JetFlow, MixingTube
 from burnerlab.burner.stability import Mixture
 from burnerlab.burner.tile import (
     Before,
@@ -351,7 +351,11 @@ def air_of_ports(inputs: Mapping[str, Any]) -> float:
         inlet_loss=1.0,
     )
     system = BurnerSystem(
-        jet=_jet(inputs), tube=tube, ports=_port_stream(inputs, warm, area), factor=np.asarray(1.0)
+        jet=_jet(inputs),
+        tube=tube,
+        ports=_port_stream(inputs, warm, area),
+        flow=JetFlow(heat_input_gross_W=np.asarray(np.nan)),  # the balance asks for the jet's area alone
+        factor=np.asarray(1.0),
     )
     air = primary_air_model.entrainment(system).air_per_gas
     return 100.0 * float(air) / float(inputs["stoichiometric_air"])
