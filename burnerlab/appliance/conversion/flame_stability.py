@@ -480,7 +480,7 @@ def shutter_search(
     >>> from burnerlab.appliance import demonstration
     >>> from burnerlab.gas import load
     >>> shutter_search(demonstration(), "stock-pot ring", [(load("propane"), "11 in w.c.")]).words
-    'shutter 55 to 89.5 % open keeps ...'
+    'shutter 56.5 to 90.5 % open keeps ...'
     """
     place = [burner.name for burner in appliance.burners].index(name)
     burner = appliance.burners[place]
