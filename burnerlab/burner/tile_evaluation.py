@@ -23,6 +23,7 @@ from burnerlab.burner.tile import (
     TileBurner,
     ceiling,
     corner_faces,
+    effective_conductivity,
     efficiency_bound,
     face_balance,
     free_burning_mass_flux,
@@ -49,6 +50,21 @@ from burnerlab.tables.verdict import Verdict
 LIMITS_TABLE = "tile_properties"
 ZERO_C_K = 273.15  # definition of the Celsius scale
 IGNITION = "ignition "
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """An expected value with the ends of its band, over the spread of every coefficient not given."""
+
+    value: float
+    low: float
+    high: float
+
+    @classmethod
+    def of(cls, value: ArrayLike, ends: ArrayLike) -> Band:
+        """From a value and the two ends along the last axis of an array."""
+        low, high = np.asarray(ends)
+        return cls(value=float(np.asarray(value)), low=float(low), high=float(high))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,22 +120,52 @@ def _firing(facts: TileFacts, own: Path | None) -> BurnerFinding:
 
 
 def _aeration(facts: TileFacts, own: Path | None) -> BurnerFinding:
-    usual, value = figure(LIMITS_TABLE, "aeration", own), facts.aeration
-    within = usual.low <= value <= usual.high
-    verdict: Verdict = Verdict.WITHIN if within else Verdict.OUTSIDE if value < 1.0 else Verdict.NEAR
-    text = f"{100 * value:.0f} % of the stoichiometric air before the flame"
-    if value < 1.0:
-        text += ": the rest must come from outside, which a glowing face gives badly; carbon monoxide to be measured"
+    value = facts.aeration
+    return aeration_finding(Band(value=value, low=value, high=value), None, own)
+
+
+def aeration_finding(hot: Band, cold: Band | None = None, own: Path | None = None) -> BurnerFinding:
+    """The air of a hot tile over its whole band: outside as soon as its low end is below the air the gas needs.
+
+    hot : primary aeration of the hot tile [-]; cold : of the cold one, which is only told; own : CSV of the columns of
+    ``tile_properties``. Source: table ``tile_properties``, common practice.
+
+    >>> aeration_finding(Band(value=1.04, low=0.97, high=1.11)).verdict.value
+    'outside'
+    """
+    usual = figure(LIMITS_TABLE, "aeration", own)
+    text = f"{_percent(hot)} of the stoichiometric air before the flame"
+    if cold is not None:
+        text = f"hot tile {text}, cold {_percent(cold)}"
+    if hot.low < 1.0:
+        text += (
+            ": what is lacking must come from outside, which a glowing face gives badly, and carbon monoxide forms; "
+            "never in a closed or half-closed place, and carbon monoxide to be measured on the hot tile at full and "
+            "low rate"
+        )
+    elif hot.high > usual.high:
+        text += ": much air cools the face and takes it towards lift"
     return BurnerFinding(
         topic="aeration",
-        verdict=verdict,
+        verdict=Verdict.OUTSIDE
+        if hot.low < 1.0
+        else Verdict.WITHIN
+        if usual.low <= hot.low and hot.high <= usual.high
+        else Verdict.NEAR,
         text=text,
-        value=value,
+        value=hot.value,
         unit="-",
         low=usual.low,
         high=usual.high,
         source=usual.cite(),
+        evidence=Evidence.ESTIMATE,
     )
+
+
+def _percent(band: Band) -> str:
+    """An air with its band, where it has one."""
+    ends = "" if band.low == band.high else f" ({100 * band.low:.0f} to {100 * band.high:.0f} %)"
+    return f"{100 * band.value:.0f} %{ends}"
 
 
 def _lift(facts: TileFacts, own: Path | None) -> BurnerFinding:
@@ -214,9 +260,12 @@ def _face(facts: TileFacts, own: Path | None) -> BurnerFinding:
     )
     low, value, high = (T - ZERO_C_K for T in facts.face_K)
     top, glow = _celsius(mark.high), _celsius(grill.low)
+    share, density = facts.efficiency[1], facts.density_W_per_m2 / 1e3
     text = (
-        f"{value:.0f} C ({low:.0f} to {high:.0f} C); the trade speaks of up to {mark.high:.0f} F ({top:.0f} C) on a "
-        f"high-intensity face and more than {grill.low:.0f} F ({glow:.0f} C) on a grill tile (common practice)"
+        f"{value:.0f} C ({low:.0f} to {high:.0f} C), which radiates {share * density:.0f} kW/m2, "
+        f"{100 * share:.0f} % of {density:.0f} kW/m2 net; the trade speaks of up to {mark.high:.0f} F ({top:.0f} C) "
+        f"on a high-intensity face and more than {grill.low:.0f} F ({glow:.0f} C) on a grill tile, and names no "
+        "firing beside it (common practice)"
     )
     return BurnerFinding(
         topic="face temperature, plausibility",
@@ -300,21 +349,6 @@ NOTES = (
     "leaves as hot as the face the upper one, and the value between them rests on an assumed recovery.",
     "Carbon monoxide, even heating over the face and the life of the tile are not evaluated: test required.",
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Band:
-    """An expected value with the ends of its band, over the spread of every coefficient not given."""
-
-    value: float
-    low: float
-    high: float
-
-    @classmethod
-    def of(cls, value: ArrayLike, ends: ArrayLike) -> Band:
-        """From a value and the two ends along the last axis of an array."""
-        low, high = np.asarray(ends)
-        return cls(value=float(np.asarray(value)), low=float(low), high=float(high))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -413,7 +447,8 @@ def plenum_rise_K(
     """Rise of the tile's plenum side over the mixture, (Ts - T0) exp(-m cp L/k) [K].
 
     face_rise_K : Ts - T0 [K]; flux_heat_W_per_m2K : m cp of the mixture; thickness_m : L [m]; conductivity [W/(m K)].
-    Range: tile and mixture of one temperature, radiation in the channels left out. Source: conduction against a flow.
+    Range: tile and mixture of one temperature; the conductivity holds the radiation in the channels
+    (``effective_conductivity``). Source: conduction against a flow.
 
     >>> plenum_rise_K(800.0, 66.0, 0.013, 0.5)
     143.8
@@ -568,10 +603,19 @@ def _plenum_side(tile: TileBurner, solved: _Solved, face: Band, firing: Firing, 
     gained = mixture_enthalpy_J_per_kg(solved.mixed, face.value) - mixture_enthalpy_J_per_kg(solved.mixed, T0)
     flux_heat = solved.flux * float(gained) / (face.value - T0)
     L, k = tile.figure("channel thickness", own), tile.figure("conductivity", own)
+
+    def side(face_K: float, thickness_mm: float, conductivity: float) -> float:
+        along = float(
+            effective_conductivity(
+                conductivity, tile.open_share or 0.0, tile.channel_diameter_m or 0.0, face_K
+            )
+        )
+        return T0 + plenum_rise_K(face_K - T0, flux_heat, thickness_mm / 1e3, along)
+
     return Band(
-        value=T0 + plenum_rise_K(face.value - T0, flux_heat, L.value / 1e3, k.value),
-        low=T0 + plenum_rise_K(face.low - T0, flux_heat, L.high / 1e3, k.low),
-        high=T0 + plenum_rise_K(face.high - T0, flux_heat, L.low / 1e3, k.high),
+        value=side(face.value, L.value, k.value),
+        low=side(face.low, L.high, k.low),
+        high=side(face.high, L.low, k.high),
     )
 
 

@@ -24,7 +24,9 @@ from burnerlab.cli.output import ZERO_C_K, facts, gas_notes, number, print_cauti
 from burnerlab.quantity import Basis, Kind, Rate
 from burnerlab.quantity.inputs import Group, Input, input_row
 from burnerlab.quantity.outputs import columns, row
+from burnerlab.tables.cautions import LACK_OF_AIR
 from burnerlab.tables.problem import Problem, UserError
+from burnerlab.tables.verdict import Verdict
 
 if TYPE_CHECKING:
     from burnerlab.burner.tile import Before, Firing
@@ -263,7 +265,8 @@ def tile_command(
     else:
         click.echo(_text(state))
         print_notes("Notes", notes)
-        print_cautions(gas)
+        lacks_air = any(one.topic == "aeration" and one.verdict == Verdict.OUTSIDE for one in state.findings)
+        print_cautions(gas, occasions=(LACK_OF_AIR,) if lacks_air else ())
 
 
 def _basis_note(density: str) -> list[str]:

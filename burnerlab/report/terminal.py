@@ -9,7 +9,7 @@ from io import StringIO
 from typing import TYPE_CHECKING
 
 from burnerlab.appliance.conversion.evaluation_result import BurnerFlames, Evaluation, Which
-from burnerlab.appliance.conversion.result import BurnerConversion, Conversion, Finding
+from burnerlab.appliance.conversion.result import TILE_AERATION, BurnerConversion, Conversion, Finding
 from burnerlab.appliance.project.lookups import ENTERED
 from burnerlab.quantity import System
 from burnerlab.report.sheet import alternatives, burners, sections
@@ -265,7 +265,7 @@ def _flames(c: Conversion, evaluation: Evaluation, system: System, width: int) -
 
 
 def _aeration(flames: BurnerFlames, which: Which) -> str:
-    """Primary air, cold and hot, in per cent."""
+    """Primary air, cold and hot, in per cent; cold alone where the hot one is not known or stands elsewhere."""
     at, warm = flames.full(which), flames.warm_up(which)
     if at is None or at.primary_aeration is None:
         return "-"
@@ -290,10 +290,16 @@ def _worst_margin(flames: BurnerFlames) -> str:
 
 
 def _tile_words(evaluation: Evaluation, burner: str, system: System) -> str:
-    """Face temperature of a tile on both gases; "" for a burner that has none."""
-    faces = [tile.face_temperature_K.value for tile in evaluation.tiles if tile.burner == burner]
+    """Face temperature and air of a hot tile on both gases; "" for a burner that has none."""
+    tiles = [tile for tile in evaluation.tiles if tile.burner == burner]
     scale = FLAME_TEMPERATURE.scale(system)
-    return f"tile face {' → '.join(f'{scale.of(face):.0f}' for face in faces)} {scale.unit}" if faces else ""
+    if not tiles:
+        return ""
+    known = [tile.face_temperature_K for tile in tiles if tile.face_temperature_K is not None]
+    faces = "→".join(f"{scale.of(face.value):.0f}" for face in known)
+    face = f"{faces} {scale.unit}" if len(known) == len(tiles) else "not evaluated"
+    air = "→".join(f"{100 * tile.hot_primary_aeration.value:.0f}" for tile in tiles)
+    return f"tile face {face}, hot {air} %"
 
 
 def _all_on(evaluation: Evaluation, burner: str, which: Which, system: System) -> str:
@@ -374,7 +380,8 @@ def _attention(c: Conversion, has_sheet: bool) -> list[str]:
 
 
 def _is_near(f: Finding) -> bool:
-    return f.verdict == Verdict.NEAR and f.value_low is None
+    """Near, and no heat input, whose interval stands beside it."""
+    return f.verdict == Verdict.NEAR and (f.value_low is None or f.topic.startswith(TILE_AERATION))
 
 
 def _not_evaluated(c: Conversion) -> str:

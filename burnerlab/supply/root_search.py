@@ -58,3 +58,39 @@ def rising_root(
         a, fa = np.where(crossed, b, a), np.where(crossed, fb, 0.5 * fa)
         b, fb = np.where(done, b, x), np.where(done, fb, f)
     return Root(value=x, at_low=at_low, at_high=at_high)
+
+
+def rising_root_by_slope(
+    function: Callable[[Array], Array],
+    slope: Callable[[Array], Array],
+    low: ArrayLike,
+    high: ArrayLike,
+    start: ArrayLike | None = None,
+    tolerance: float = 1e-9,
+) -> Root:
+    """Root of a rising function whose slope is known, roughly at least, by Newton's steps inside a bracket.
+
+    function, slope : take and return an array; a slope a few per cent off costs a step; start : first guess inside
+    the bracket, its middle without one; low, high, tolerance and what is returned as ``rising_root``.
+    A step that leaves the bracket is replaced by its middle.
+
+    >>> rising_root_by_slope(lambda x: x**3 - np.array([8.0, 27.0]), lambda x: 3.0 * x * x, 0.0, 10.0).value
+    array([2., 3.])
+    """
+    lowest = np.asarray(low, dtype=float)
+    a, b, at_lowest = (np.array(each) for each in np.broadcast_arrays(lowest, high, function(lowest)))
+    width = tolerance * np.abs(b - a) + 1e-300
+    at_low = at_lowest > 0.0
+    x = np.where(at_low, a, 0.5 * (a + b) if start is None else start)
+    done = at_low
+    for _ in range(MOST_STEPS):
+        f = function(x)
+        a, b = np.where(f <= 0.0, x, a), np.where(f >= 0.0, x, b)
+        guess = x - f / slope(x)
+        guess = np.where((guess >= a) & (guess <= b), guess, 0.5 * (a + b))
+        settled = done | (np.abs(guess - x) <= width)
+        x, done = np.where(done, x, guess), settled
+        if np.all(done):
+            break
+    at_high = ~at_low & (b - x <= width) & (function(b) < 0.0)
+    return Root(value=x, at_low=at_low, at_high=at_high)

@@ -23,6 +23,7 @@ MOST_LINES = 3  # below one answer: more are not read
 EVERY = "every"
 SPECIAL_GAS = "special-gas"
 HIGH_PRESSURE = "high-pressure"
+LACK_OF_AIR = "lack-of-air"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,8 +96,8 @@ def cautions_on(*occasions: str) -> tuple[Caution, ...]:
 def closing_cautions(command: str, *occasions: str) -> tuple[Caution, ...]:
     """The one to three whose lines close the answer of a command, worst first.
 
-    A supply above that of low-pressure appliances (occasion ``high-pressure``) and a gas with hydrogen or carbon
-    monoxide (``special-gas``) take the place of the second warning.
+    A supply above that of low-pressure appliances (occasion ``high-pressure``), a gas with hydrogen or carbon monoxide
+    (``special-gas``) and a tile that lacks air (``lack-of-air``) take the place of the second warning.
 
     >>> [one.id for one in closing_cautions("size")]
     ['overfire', 'gas-parts', 'calculated']
@@ -104,12 +105,15 @@ def closing_cautions(command: str, *occasions: str) -> tuple[Caution, ...]:
     ['overfire', 'special-gas', 'calculated']
     >>> [one.id for one in closing_cautions("convert", "high-pressure")]
     ['overfire', 'supply-pressure', 'certificate']
+    >>> [one.id for one in closing_cautions("convert", "lack-of-air")]
+    ['carbon-monoxide', 'overfire', 'certificate']
     """
     own = cautions_on(command, *occasions)
     pressing = [caution(id) for occasion, id in _PRESSING if occasion in occasions]
     if pressing:
         first = [one for one in own if one.signal == Signal.WARNING and one not in pressing][:1]
-        own = (*first, *pressing, *(one for one in own if one.signal != Signal.WARNING))
+        warnings = [one for one in own if one in (*first, *pressing)]  # worst first, as in the table
+        own = (*warnings, *(one for one in own if one.signal != Signal.WARNING))
     closing = own[:MOST_LINES]
     room = tuple(one for one in cautions_on(EVERY) if one not in closing)
     return (*closing, *room)[:MOST_LINES]
@@ -129,5 +133,9 @@ def is_special_gas(mole_fractions: Mapping[str, float]) -> bool:
     return any(mole_fractions.get(component, 0.0) >= limits[name] for name, component in _SHARES.items())
 
 
-_PRESSING = ((HIGH_PRESSURE, "supply-pressure"), (SPECIAL_GAS, SPECIAL_GAS))
+_PRESSING = (
+    (LACK_OF_AIR, "carbon-monoxide"),
+    (HIGH_PRESSURE, "supply-pressure"),
+    (SPECIAL_GAS, SPECIAL_GAS),
+)
 _SHARES = {"hydrogen_share": "hydrogen", "poisonous_share": "carbon monoxide"}

@@ -1,13 +1,20 @@
-"""A hundred thousand tiles in one call against SciPy's brentq one by one, and one flame against Cantera."""
+"""A hundred thousand tiles in one call against SciPy's brentq one by one, and one flame against Cantera.
+
+Hot tiles with their air as well, against the same balance of momentum solved by brentq.
+"""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from time import perf_counter
 from typing import Any
 
 import numpy as np
 
-from burnerlab.burner.tile import Before, Face, face_balance, radiated_W_per_m2
+from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions, Surroundings, burner_fuel
+from burnerlab.burner.primary_air import JetFlow, air_per_gas, burner_system
+from burnerlab.burner.tile import Before, Face, TileBurner, face_balance, radiated_W_per_m2
+from burnerlab.burner.tile_channel import HotTile, channel_stream, tile_air
 from burnerlab.burner.tile_flame import (
     burned_enthalpy_J_per_kg,
     burned_gas,
@@ -84,3 +91,60 @@ def test_table_against_a_direct_flame(benchmark: Any) -> None:
     )
     print(f"difference {gap:+.1f} K")
     assert abs(gap) < 8.0
+
+
+HOT_TILES, HOT_JUDGED = 20_000, 20
+FACE_m2, CHANNEL_m = 0.0304, 1.3e-3
+TILE = TileBurner(area_m2=FACE_m2)
+PLACE, OPTIONS = Surroundings(), EvaluationOptions(band=False)
+FLOW = JetFlow(heat_input_gross_W=np.asarray(4700.0))
+
+
+def tiles(shares: Any, throats_m: Any) -> BurnerGeometry:
+    return BurnerGeometry(
+        port_width_m=CHANNEL_m,
+        port_count=shares * FACE_m2 / (np.pi / 4.0 * CHANNEL_m**2),
+        orifice_diameter_m=1.15e-3,
+        throat_m=throats_m,
+        port_depth_m=13e-3,
+    )
+
+
+def hot_air(shares: np.ndarray, throats_m: np.ndarray) -> np.ndarray:
+    fuel = burner_fuel(PROPANE)
+    return tile_air(tiles(shares, throats_m), fuel, FLOW, PLACE, OPTIONS, TILE).air.aeration
+
+
+def hot_air_by_brentq(share: float, throat_m: float) -> float:
+    """One tile: the same resistance of the channels in a search of its own."""
+    from scipy.optimize import brentq
+
+    fuel, built = burner_fuel(PROPANE), tiles(share, throat_m)
+    system = burner_system(built, fuel, FLOW, PLACE, OPTIONS)
+    face = Face(emissivity=1 / (1 + (1 / 0.85 - 1) / 1.5), recovery=0.3, loss_W_per_m2K=5.0)
+    tile = HotTile(area_m2=FACE_m2, face=face, conductivity_W_per_mK=0.5, before=Before())
+    ports = channel_stream(system.ports, built, fuel, PLACE, tile, 13e-3)
+
+    def excess(r: float) -> float:
+        tube = replace(system.tube, port_resistance=ports.drop(r).resistance)
+        return float(air_per_gas(system.jet, tube)) - r
+
+    return float(brentq(excess, 10.0, 50.0, xtol=1e-10)) / fuel.stoichiometric_air
+
+
+def test_many_hot_tiles_against_one_by_one(benchmark: Any) -> None:
+    rng = np.random.default_rng(11)
+    given = rng.uniform(0.2, 0.45, HOT_TILES), rng.uniform(20e-3, 26e-3, HOT_TILES)
+    ours = benchmark.pedantic(hot_air, args=given, rounds=1, warmup_rounds=1)
+    start = perf_counter()
+    hot_air(*given)
+    own = (perf_counter() - start) / HOT_TILES
+    start = perf_counter()
+    judge = [hot_air_by_brentq(*(float(axis[k]) for axis in given)) for k in range(HOT_JUDGED)]
+    peer = (perf_counter() - start) / HOT_JUDGED
+    gap = float(np.max(np.abs(ours[:HOT_JUDGED] - judge)))
+    print(
+        f"\n{HOT_TILES} hot tiles: {own * 1e6:.1f} us each, scipy brentq {peer * 1e6:.0f} us: {peer / own:.0f} x faster"
+    )
+    print(f"largest difference of {HOT_JUDGED} aerations {gap:.2e}")
+    assert gap < 1e-7

@@ -88,7 +88,15 @@ def test_injury_is_never_a_notice() -> None:
             )
 
 
-@pytest.mark.parametrize("special", [(), ("special-gas",)])
+def test_a_tile_that_lacks_air_ends_with_carbon_monoxide_first() -> None:
+    command = ("tile", "--gas", "propane", "--firing-density", "150 kW/m2 net", "--aeration")
+    lean, rich = (run(*command, aeration).stdout for aeration in ("1.1", "0.95"))
+    assert caution("carbon-monoxide").line not in lean
+    assert closing(rich)[0] == caution("carbon-monoxide").line
+    assert closing_cautions("convert", "lack-of-air")[0] == caution("carbon-monoxide")
+
+
+@pytest.mark.parametrize("special", [(), ("special-gas",), ("lack-of-air",), ("lack-of-air", "special-gas")])
 def test_no_command_ends_with_more_than_three(special: tuple[str, ...]) -> None:
     from burnerlab.cli import COMMANDS
 
@@ -98,7 +106,8 @@ def test_no_command_ends_with_more_than_three(special: tuple[str, ...]) -> None:
             order = [cautions().index(one) for one in found]
             assert 1 <= len(found) <= 3
             assert order == sorted(order), command
-            assert not special or caution("special-gas") in found
+            assert "special-gas" not in special or caution("special-gas") in found
+            assert "lack-of-air" not in special or caution("carbon-monoxide") in found
 
 
 def test_every_caution_is_reached_by_a_command_a_sheet_or_a_notebook() -> None:
@@ -110,7 +119,16 @@ def test_every_caution_is_reached_by_a_command_a_sheet_or_a_notebook() -> None:
     reached |= {one.id for one in cautions() if set(one.occasions) & {"sheet", "experiment"}}
     reached |= {one.id for name in COMMANDS for one in closing_cautions(name)}
     assert reached == {row["id"] for row in rows("cautions")}
-    known = {*COMMANDS, "sheet", "frost", "high-pressure", "special-gas", "experiment", "every"}
+    known = {
+        *COMMANDS,
+        "sheet",
+        "frost",
+        "high-pressure",
+        "special-gas",
+        "lack-of-air",
+        "experiment",
+        "every",
+    }
     assert {each for one in cautions() for each in one.occasions} <= known
 
 

@@ -33,7 +33,7 @@ from burnerlab.supply.pipe import (
     size_named,
 )
 from burnerlab.supply.regulator import valve_drop_Pa, valve_of_bore, valve_of_Cv, valve_of_Kv
-from burnerlab.supply.root_search import rising_root
+from burnerlab.supply.root_search import rising_root, rising_root_by_slope
 from burnerlab.tables.problem import UserError
 
 HOSE = Pipe(length_m=3.0, diameter_m=0.0127, roughness_m=1e-5, name="hose")
@@ -192,3 +192,24 @@ def test_a_root_met_to_the_last_digit_ends_the_search() -> None:
     found = rising_root(rising, np.full(17, 288.15), 3000.0, 1e-9)
     assert len(asked) <= 22
     assert np.abs(rising(found.value)).max() < 1e-12
+
+
+@settings(max_examples=30)
+@given(centre=st.floats(0.5, 9.5), power=st.integers(1, 5), off=st.floats(0.8, 1.25))
+def test_newton_in_a_bracket_finds_the_root_with_a_rough_slope(centre: float, power: int, off: float) -> None:
+    roots = np.array([centre, 0.5 * centre])
+    found = rising_root_by_slope(
+        lambda x: x**power - roots**power, lambda x: off * power * x ** (power - 1) + 1e-12, 0.0, 10.0
+    )
+    assert found.value == pytest.approx(roots, abs=1e-6)
+    assert not found.at_low.any()
+    assert not found.at_high.any()
+
+
+def test_newton_in_a_bracket_says_which_bound_was_hit() -> None:
+    found = rising_root_by_slope(
+        lambda x: x - np.array([-1.0, 5.0, 11.0]), lambda x: np.ones_like(x), 0.0, 10.0
+    )
+    assert found.at_low.tolist() == [True, False, False]
+    assert found.at_high.tolist() == [False, False, True]
+    assert found.value == pytest.approx([0.0, 5.0, 10.0], abs=1e-8)

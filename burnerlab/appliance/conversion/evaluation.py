@@ -41,14 +41,17 @@ from burnerlab.appliance.conversion.result import Conversion, Finding, Headline,
 from burnerlab.appliance.operation.operate import TOPIC as SUPPLY_TOPIC
 from burnerlab.appliance.operation.operate import SolvedSupply, supplied_pressures
 from burnerlab.appliance.operation.supply_pressures import match_pressure, same_pressure
-from burnerlab.appliance.project.model import Appliance, Burner
+from burnerlab.appliance.project.model import Appliance, Burner, Ports
 from burnerlab.burner.burner import BurnerFuel, burner_fuel
 from burnerlab.burner.checks import BurnerFinding
 from burnerlab.burner.evaluation import burning_of
+from burnerlab.burner.ports import port_area_m2
+from burnerlab.burner.primary_air import PrimaryAir
 from burnerlab.burner.shutter_setting import OrificeOption, ShutterWindow, shutter_window
 from burnerlab.burner.stability_diagram import StabilityDiagram, diagram_of
 from burnerlab.burner.tile import Firing, TileBurner
-from burnerlab.burner.tile_evaluation import Band, TileState, evaluate_tile
+from burnerlab.burner.tile_channel import tile_air
+from burnerlab.burner.tile_evaluation import Band, TileState, aeration_finding, evaluate_tile
 from burnerlab.flame.extinction import carbon_monoxide_ranks
 from burnerlab.gas import DeclaredGas, Gas
 from burnerlab.gas.interchangeability import interchange
@@ -330,6 +333,7 @@ def _open(states: tuple[BurnerStability, ...]) -> Iterator[NotEvaluated]:
 TOPIC = "tile temperature"
 NO_FACE = "the length and width of the tile's face are not given under place"
 NO_AIR = "the primary aeration of the tile is not known"
+HOT_AIR = "the primary air of the hot tile is not known"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -342,32 +346,78 @@ class TileEvaluation:
 
 
 def tile_at(appliance: Appliance, burner: Burner, air: BurnerStability, which: Which) -> TileEvaluation:
-    """A tile burner at its calculated heat input with the primary air its jet draws.
+    """A tile burner at its calculated heat input with the primary air its jet draws once the tile is hot.
 
-    air : the same burner's primary air on the same gas
-    Each assumption of the tile (emissivity, structure of the face, recovery) spreads the answer.
+    air : the same burner's primary air on the same gas, cold
+    Each assumption of the tile (emissivity, structure of the face, recovery, conductivity) spreads the answer. Its air
+    is judged hot; where its flame lies outside the table of flames, the air is told and the face is not.
     """
     tile, full, gas = _tile(burner), air.full, appliance.supply.gas
-    aeration = None if full is None else float(full.primary_aeration)
     if tile is None:
         return _nothing(burner, NO_FACE)
-    if full is None or aeration is None or not aeration > 0.0 or isinstance(gas, DeclaredGas):
+    if full is None or not float(full.primary_aeration) > 0.0 or isinstance(gas, DeclaredGas):
         why = air.not_evaluated[0].why if air.not_evaluated and full is None else NO_AIR
         return _nothing(burner, f"{NO_AIR}: {why}" if why != NO_AIR else why)
-    supply = appliance.supply
+    own, supply = appliance.tables.tile_properties, appliance.supply
+    try:
+        hot = tile_air(full.geometry, full.fuel, full.flow, full.surroundings, full.options, tile, own).air
+    except UserError as error:
+        return _nothing(burner, f"{which} gas: {_problems(error)}")
+    if hot.why_not:
+        return _nothing(burner, f"{which} gas: {HOT_AIR}: {hot.why_not}")
+    airs = _air_band(hot), _air_band(full.air)
+    lack = _air_finding(airs[0], airs[1], burner, which, own)
+    turned = _turned_down(air, tile, burner, which, own)
     firing = Firing(
-        aeration=aeration, mixture_K=supply.gas_temperature_K, pressure_Pa=supply.ambient_pressure_Pa
+        aeration=airs[0].value, mixture_K=supply.gas_temperature_K, pressure_Pa=supply.ambient_pressure_Pa
+    )
+    figures = TileAt(
+        burner=burner.name,
+        which_gas=which,
+        gas=gas.name,
+        hot_primary_aeration=airs[0],
+        cold_primary_aeration=airs[1],
     )
     try:
-        heat_W, own = float(full.heat_input_gross_W), appliance.tables.tile_properties
-        state = evaluate_tile(tile, gas, heat_W, "gross", firing, own=own)
+        state = evaluate_tile(tile, gas, float(full.heat_input_gross_W), "gross", firing, own=own)
     except UserError as error:
-        words = "; ".join(problem.text() for problem in error.problems)
-        return _nothing(burner, f"{which} gas: {words}")
+        missing = _nothing(burner, f"{which} gas: {_problems(error)}")
+        return replace(
+            missing, tile=figures, findings=(lack, *turned.findings), open=(*missing.open, *turned.open)
+        )
+    found = (lack if one.topic == "aeration" else _finding(one, burner, which) for one in state.findings)
     return TileEvaluation(
-        tile=_figures(state, burner, which, aeration),
-        findings=tuple(_finding(found, burner, which) for found in state.findings),
+        tile=_with_face(figures, state), findings=(*found, *turned.findings), open=turned.open
     )
+
+
+def _turned_down(
+    air: BurnerStability, tile: TileBurner, burner: Burner, which: Which, own: Path | None
+) -> TileEvaluation:
+    """The air of the hot tile at its turndown, where friction weighs more; nothing for a tile without one."""
+    low = air.at(TURNDOWN)
+    if low is None:
+        return TileEvaluation()
+    hot = tile_air(low.geometry, low.fuel, low.flow, low.surroundings, low.options, tile, own).air
+    if hot.why_not:
+        words = f"{which} gas at {TURNDOWN}: {HOT_AIR}: {hot.why_not}"
+        return _nothing(burner, words)
+    cold = None if np.isnan(low.primary_aeration) else _air_band(low.air)
+    finding = _air_finding(_air_band(hot), cold, burner, which, own)
+    return TileEvaluation(findings=(replace(finding, topic=f"{finding.topic} at {TURNDOWN}"),))
+
+
+def _air_finding(hot: Band, cold: Band | None, burner: Burner, which: Which, own: Path | None) -> Finding:
+    found = _finding(aeration_finding(hot, cold, own), burner, which)
+    return replace(found, value_low=hot.low, value_high=hot.high)
+
+
+def _problems(error: UserError) -> str:
+    return "; ".join(problem.text() for problem in error.problems)
+
+
+def _air_band(air: PrimaryAir) -> Band:
+    return Band(value=float(air.aeration), low=float(air.low), high=float(air.high))
 
 
 def _nothing(burner: Burner, why: str) -> TileEvaluation:
@@ -383,15 +433,20 @@ def _tile(burner: Burner) -> TileBurner | None:
         area_m2=place.length_m * place.width_m,
         channel_diameter_m=None if ports is None else ports.diameter_m,
         thickness_m=None if ports is None else ports.depth_m,
+        open_share=None if ports is None else _open_share(ports, place.length_m * place.width_m),
     )
 
 
-def _figures(state: TileState, burner: Burner, which: Which, aeration: float) -> TileAt:
-    return TileAt(
-        burner=burner.name,
-        which_gas=which,
-        gas=state.gas,
-        primary_aeration=aeration,
+def _open_share(ports: Ports, face_m2: float) -> float:
+    """Channels over the face; 1 where the file's channels do not fit into it."""
+    area = float(port_area_m2(ports.diameter_m, ports.count, ports.slot_length_m))
+    return min(area / face_m2, 1.0)
+
+
+def _with_face(figures: TileAt, state: TileState) -> TileAt:
+    """The tile with the figures of its face."""
+    return replace(
+        figures,
         firing_density_net_W_per_m2=state.firing_density_net_W_per_m2,
         face_temperature_K=state.surface_temperature_K,
         face_ceiling_temperature_K=state.surface_temperature_ceiling_K,
@@ -400,7 +455,6 @@ def _figures(state: TileState, burner: Burner, which: Which, aeration: float) ->
         plenum_side_temperature_K=state.plenum_side_temperature_K,
         lift_margin=state.lift_margin,
         radiated_W=state.radiated_W,
-        evidence=state.evidence,
     )
 
 

@@ -253,26 +253,40 @@ class BurnerFlames:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TileAt:
-    """A ceramic tile burner on a gas at its calculated rate."""
+    """A ceramic tile burner on a gas at its calculated rate; None where its flame lies outside the table of flames."""
 
     burner: str = field(metadata=output("burner"))
     which_gas: Which = field(metadata=output("gas"))
     gas: str = field(metadata=output("name of the gas"))
-    primary_aeration: float = field(metadata=output("primary aeration", Kind.FRACTION))
-    firing_density_net_W_per_m2: float = field(metadata=output("firing density", Kind.HEAT_FLUX, basis="net"))
-    face_temperature_K: Band = field(metadata=output("face temperature", Kind.TEMPERATURE, is_band=True))
-    face_ceiling_temperature_K: float = field(metadata=output("ceiling of the face", Kind.TEMPERATURE))
-    radiant_efficiency_net: Band = field(
-        metadata=output("radiant efficiency", Kind.FRACTION, basis="net", is_band=True)
+    # with the tile as cold as the room, and in balance with its flame
+    cold_primary_aeration: Band = field(
+        metadata=output("primary aeration, cold", Kind.FRACTION, is_band=True)
     )
-    ceiling_efficiency_net: float = field(
-        metadata=output("ceiling of the efficiency", Kind.FRACTION, basis="net")
+    hot_primary_aeration: Band = field(
+        metadata=output("primary aeration, hot tile", Kind.FRACTION, is_band=True)
     )
-    plenum_side_temperature_K: Band = field(metadata=output("plenum side", Kind.TEMPERATURE, is_band=True))
-    # None: farther than the table of flames reaches
-    lift_margin: float | None = field(metadata=output("lift margin"))
-    radiated_W: float = field(metadata=output("radiated", Kind.POWER))
-    evidence: Evidence = field(metadata=output("evidence"))
+    firing_density_net_W_per_m2: float | None = field(
+        default=None, metadata=output("firing density", Kind.HEAT_FLUX, basis="net")
+    )
+    face_temperature_K: Band | None = field(
+        default=None, metadata=output("face temperature", Kind.TEMPERATURE, is_band=True)
+    )
+    face_ceiling_temperature_K: float | None = field(
+        default=None, metadata=output("ceiling of the face", Kind.TEMPERATURE)
+    )
+    radiant_efficiency_net: Band | None = field(
+        default=None, metadata=output("radiant efficiency", Kind.FRACTION, basis="net", is_band=True)
+    )
+    ceiling_efficiency_net: float | None = field(
+        default=None, metadata=output("ceiling of the efficiency", Kind.FRACTION, basis="net")
+    )
+    plenum_side_temperature_K: Band | None = field(
+        default=None, metadata=output("plenum side", Kind.TEMPERATURE, is_band=True)
+    )
+    # None also: farther than the table of flames reaches
+    lift_margin: float | None = field(default=None, metadata=output("lift margin"))
+    radiated_W: float | None = field(default=None, metadata=output("radiated", Kind.POWER))
+    evidence: Evidence = field(default=Evidence.ESTIMATE, metadata=output("evidence"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

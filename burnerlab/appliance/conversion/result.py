@@ -17,13 +17,16 @@ from burnerlab.quantity.outputs import computed_output, output
 from burnerlab.quantity.summary import Summary, WithSummary, figure, percent
 from burnerlab.quantity.units import Kind
 from burnerlab.tables import figure as table_figure
-from burnerlab.tables.cautions import SPECIAL_GAS, closing_cautions
+from burnerlab.tables.cautions import LACK_OF_AIR, SPECIAL_GAS, closing_cautions
 from burnerlab.tables.figure import Evidence
 from burnerlab.tables.verdict import Verdict, worst
 
 # What a conversion found: frozen results that carry their inputs, so that no report recomputes anything.
 
 Case = Literal["nominal pressure", "all on", "alone"]
+
+
+TILE_AERATION = "tile: aeration"  # how the topics of a tile's air begin
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -449,11 +452,19 @@ class Conversion(WithSummary):
         checks = dict.fromkeys(f.topic for f in self.findings if f.verdict == Verdict.OUTSIDE)
         outside = f"; OUTSIDE: {', '.join(checks)}" if checks else ""
         special = (SPECIAL_GAS,) if self.from_gas.is_special or self.to_gas.is_special else ()
-        lines = tuple(one.line for one in closing_cautions("convert", *special))
+        lack = (LACK_OF_AIR,) if self.lacks_air else ()
+        lines = tuple(one.line for one in closing_cautions("convert", *special, *lack))
         return Summary(
             f"{self.appliance}: {change}, {len(self.burners)} kinds of burner, worst verdict {verdict}{outside}",
             table,
             lines,
+        )
+
+    @property
+    def lacks_air(self) -> bool:
+        """Whether a hot tile may get less than the air its gas needs."""
+        return any(
+            one.verdict == Verdict.OUTSIDE and one.topic.startswith(TILE_AERATION) for one in self.findings
         )
 
     @property

@@ -52,7 +52,7 @@ class Heat:
         key.quantity("share", "Share of its hot gas's heat that the cooking surface takes up", "30 %"),
     ] = None
     face_temperature_K: Annotated[
-        float | None, key.quantity("tile_face", "Temperature of a tile at full rate", "900 C")
+        float | None, key.quantity("tile_face", "Temperature of a tile at full rate", "750 C")
     ] = None
 
 

@@ -78,8 +78,8 @@ PLACED: Mapping[type, frozenset[str]] = {
         "hot_lowest_rate_yellow_tip_margin", "hot_light_back_margin", "nearest_limit", "nearest_moment",
     )),
     TileAt: frozenset((
-        "burner", "which_gas", "gas", "primary_aeration", "firing_density_net_W_per_m2", "face_temperature_K",
-        "face_ceiling_temperature_K", "radiant_efficiency_net",
+        "burner", "which_gas", "gas", "cold_primary_aeration", "hot_primary_aeration",
+        "firing_density_net_W_per_m2", "face_temperature_K", "face_ceiling_temperature_K", "radiant_efficiency_net",
         "plenum_side_temperature_K", "evidence",
     )),
 }  # fmt: skip

@@ -44,8 +44,8 @@ from burnerlab.tables.verdict import worst
 
 SIDES: tuple[Which, Which] = ("present", "new")
 OF_TILE = (
-    "primary_aeration", "firing_density_net_W_per_m2", "face_temperature_K", "face_ceiling_temperature_K",
-    "radiant_efficiency_net", "plenum_side_temperature_K",
+    "cold_primary_aeration", "hot_primary_aeration", "firing_density_net_W_per_m2", "face_temperature_K",
+    "face_ceiling_temperature_K", "radiant_efficiency_net", "plenum_side_temperature_K",
 )  # fmt: skip
 NONE = Cell(text="not evaluated")
 DASH = Cell(text="–")
@@ -385,8 +385,10 @@ def _tiles(c: Conversion, evaluation: Evaluation, system: System) -> Section | N
     if not evaluation.tiles:
         return None
     lead = (
-        "A balance of heat on the glowing face with a tabulated flame, standing free. Emissivity, structure of the "
-        "face and the heat it takes back from the gas are assumed, which is the band; an estimate, test required."
+        "A balance of heat on the glowing face with a tabulated flame, standing free, at the air that the hot tile "
+        "draws: its channels warm the mixture and resist it more than cold ones. Less than 100 % at the low end of the "
+        "hot band is outside: carbon monoxide. Emissivity, structure of the face, conductivity and the heat it takes "
+        "back from the gas are assumed, which is the band; an estimate, test required."
     )
     columns = (
         BlockColumn(title="Burner"),
@@ -409,7 +411,7 @@ def _tiles(c: Conversion, evaluation: Evaluation, system: System) -> Section | N
 
 
 def _tile_row(c: Conversion, tile: TileAt, system: System) -> tuple[Cell, ...]:
-    density = tile.firing_density_net_W_per_m2 / 1e3
+    density, ceiling = tile.firing_density_net_W_per_m2, tile.face_ceiling_temperature_K
     found = [
         f.verdict
         for f in c.findings
@@ -418,19 +420,22 @@ def _tile_row(c: Conversion, tile: TileAt, system: System) -> tuple[Cell, ...]:
     return (
         Cell(text=name(tile.burner)),
         Cell(text=tile.which_gas),
-        Cell(
-            text=f"{100 * tile.primary_aeration:.0f} %", value=round(100 * tile.primary_aeration, 1), unit="%"
-        ),
-        Cell(text=f"{digits(density, 3)} kW/m2", value=round(density, 1), unit="kW/m2"),
+        _share(tile.cold_primary_aeration),
+        _share(tile.hot_primary_aeration),
+        NONE
+        if density is None
+        else Cell(text=f"{digits(density / 1e3, 3)} kW/m2", value=round(density / 1e3, 1), unit="kW/m2"),
         _temperature(tile.face_temperature_K, system),
-        FLAME_TEMPERATURE.show(tile.face_ceiling_temperature_K, system),
+        NONE if ceiling is None else FLAME_TEMPERATURE.show(ceiling, system),
         _share(tile.radiant_efficiency_net),
         _temperature(tile.plenum_side_temperature_K, system),
         mark(worst(found)),
     )
 
 
-def _temperature(band: Band, system: System) -> Cell:
+def _temperature(band: Band | None, system: System) -> Cell:
+    if band is None:
+        return NONE
     scale = FLAME_TEMPERATURE.scale(system)
     low, high = (scale.of(end) for end in (band.low, band.high))
     shown = FLAME_TEMPERATURE.show(band.value, system)

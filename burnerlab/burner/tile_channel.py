@@ -1,0 +1,392 @@
+"""Air of a hot tile: the mixture warms along the channels, thickens, speeds up, and the burner draws less of it.
+
+Gas and ceramic have one temperature, conduction against the flow:
+
+    T(x) = T_0 + (T_s - T_0) exp(-(L - x)/l),    l = k_eff/(m'' c_p),    k_eff = k + open 4 sigma T_s^3 d
+
+with m'' the mass flux by the area of the face. It goes into the resistance of the channels, whose head at the entry is
+T(0)/T_0 times the cold one, and so into the balance of momentum; the face's own temperature follows from the air.
+All three are solved together, because the face, the length l and the resistance are found again for every air tried.
+The plenum and the mixing tube count as cold: a plenum that warms takes more air.
+
+For the band each coefficient, those of the burner and those of the tile, is moved alone to the end that gives less, or
+more, air; the changes are added in quadrature.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from burnerlab.burner.burner import BurnerFuel, BurnerGeometry, EvaluationOptions, Surroundings
+from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
+from burnerlab.burner.port_resistance import (
+    LEAST_REYNOLDS,
+    NEVER_ZERO,
+    VISCOSITY_EXPONENT,
+    ChannelTemperature,
+    PortDrop,
+    PortStream,
+    channel_temperature,
+    port_resistance,
+)
+from burnerlab.burner.ports import mixture_viscosity_Pa_s
+from burnerlab.burner.primary_air import (
+    CAUSES,
+    COLD,
+    ENDS,
+    FAINT,
+    MOST_TOGETHER,
+    NEAR_OF_BAND,
+    NO_RESISTANCE,
+    OPPOSITE,
+    BurnerSystem,
+    Entrainment,
+    JetFlow,
+    Move,
+    PrimaryAir,
+    burner_system,
+    entrainment,
+    moved_system,
+)
+from burnerlab.burner.tile import (
+    Before,
+    Face,
+    TileBurner,
+    apparent_emissivity,
+    effective_conductivity,
+    face_balance,
+)
+from burnerlab.burner.tile_flame import (
+    burned_gas,
+    flame_table,
+    mixture,
+    mixture_enthalpy_J_per_kg,
+)
+from burnerlab.tables import End, Figure, figure
+
+NO_CHANNELS = "the discharge of its ports as a whole does not say how channels resist once they are hot"
+NO_FLAME = "its firing density lies outside the table of tile flames"
+ORIGIN = "momentum balance with hot channels"
+TABLE = "tile_properties"
+FIRST_AERATION = 1.1  # where the search begins
+
+LESS_AIR: dict[str, End] = {
+    "conductivity": "high",
+    "emissivity": "low",
+    "area factor": "low",
+    "recovery": "high",
+    "loss coefficient": "low",
+    "burned gas error": "high",
+    "channel thickness": "high",
+}
+"""What the band of a hot tile comes from beside that of the cold burner, and at which end it draws less air."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HotTile:
+    """A tile as its channels see it; floats or arrays."""
+
+    area_m2: Numbers  # of the face
+    face: Face
+    conductivity_W_per_mK: Numbers
+    before: Before
+    face_K: Numbers | None = None  # measured; None follows from the balance of the face
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelState:
+    """A tile at an air per gas; arrays over the cases."""
+
+    face_K: Array  # the plenum's where the flame has left the face
+    decay_length_m: Array
+    channel: ChannelTemperature
+    is_known: NDArray[np.bool_]  # the table of flames reaches this mass flux
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChannelStream(PortStream):
+    """The channels of a tile and the gas that flows to them: hotter towards the face, with the face it makes."""
+
+    depth_over_diameter: Numbers
+    fuel: BurnerFuel
+    tile: HotTile
+    open_share: Numbers
+    plenum_K: Numbers
+    ambient_pressure_Pa: Numbers
+
+    def at(self, air_per_gas: Numbers) -> ChannelState:
+        """Face and channels with so much air. Beyond the table of flames the face of its leanest or richest counts.
+
+        air_per_gas : r [m3/m3]
+        """
+        r, T0 = array(air_per_gas), array(self.plenum_K)
+        flux = array(self.gas_flux_kg_per_m2s) * (1.0 + r / self.relative_density) * self.open_share
+        ratios = flame_table().equivalence_ratios
+        aeration = np.clip(r / self.fuel.stoichiometric_air, 1.0 / ratios[-1], 1.0 / ratios[0])
+        mixed = mixture(self.fuel.gas, aeration)
+        is_known = np.ones(r.shape, dtype=bool)
+        if self.tile.face_K is None:
+            burned = burned_gas(self.fuel.gas, aeration, flux, self.ambient_pressure_Pa)
+            balance = face_balance(mixed, flux, burned.temperature_K, self.tile.face, self.tile.before, T0)
+            is_known = burned.inside
+            face = np.where(np.isfinite(balance.face_K), np.maximum(balance.face_K, T0), T0)
+        else:
+            face = array(self.tile.face_K) + 0.0 * r
+        rise = np.maximum(face - T0, 1.0)
+        gained = mixture_enthalpy_J_per_kg(mixed, T0 + rise) - mixture_enthalpy_J_per_kg(mixed, T0)
+        channel_m = self.hydraulic_diameter_m
+        conductivity = effective_conductivity(
+            self.tile.conductivity_W_per_mK, self.open_share, channel_m, face
+        )
+        decay = conductivity / (flux * gained / rise)
+        depth = array(self.depth_over_diameter) * channel_m
+        return ChannelState(
+            face_K=face,
+            decay_length_m=decay,
+            channel=channel_temperature(T0, face, depth, decay),
+            is_known=np.asarray(is_known),
+        )
+
+    def drop(self, air_per_gas: Numbers) -> PortDrop:
+        """The drop of pressure in the hot channels with so much air, its resistance on the head of the cold mixture.
+
+        air_per_gas : r [m3/m3]
+        """
+        r, sigma = array(air_per_gas), array(self.relative_density)
+        state = self.at(r)
+        warm = state.channel.entry_K / self.plenum_K
+        flux = array(self.gas_flux_kg_per_m2s) * (1.0 + r / sigma)
+        viscosity = mixture_viscosity_Pa_s(self.gas, self.air, r) * warm**VISCOSITY_EXPONENT
+        reynolds = np.maximum(flux * self.hydraulic_diameter_m / viscosity, LEAST_REYNOLDS)
+        head = flux**2 / (2.0 * array(self.air_density_kg_per_m3) * (sigma + r) / (1.0 + r))
+        model = port_resistance(
+            reynolds,
+            array(self.depth_over_diameter),
+            slot=self.slot,
+            heating=state.channel.heating,
+            losses=self.losses,
+            own=self.own,
+        )
+        cold = model.total * warm
+        outer = array(self.outer_pressure_Pa) / np.maximum(head, NEVER_ZERO)
+        return PortDrop(
+            reynolds=reynolds,
+            resistance=np.maximum(cold + outer, 0.0),
+            pressure_Pa=cold * head,
+            tube_friction=self._tube_friction(reynolds * warm**VISCOSITY_EXPONENT),
+            is_evaluated=model.is_evaluated & state.is_known,
+        )
+
+
+def channel_stream(
+    ports: PortStream,
+    geometry: BurnerGeometry,
+    fuel: BurnerFuel,
+    place: Surroundings,
+    tile: HotTile,
+    depth_m: Numbers,
+) -> ChannelStream:
+    """The ports of a cold burner as the channels of a hot tile.
+
+    ports : cold, of the same geometry; depth_m : of the channels [m]
+    """
+    kept = {part.name: getattr(ports, part.name) for part in fields(PortStream)}
+    return ChannelStream(
+        **kept | {"depth_over_diameter": array(depth_m) / ports.hydraulic_diameter_m},
+        fuel=fuel,
+        tile=tile,
+        open_share=geometry.port_area_m2 / tile.area_m2,
+        plenum_K=place.air_temperature_K,
+        ambient_pressure_Pa=place.ambient_pressure_Pa,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TileAir:
+    """The air a hot tile draws and what it is then; arrays over the cases."""
+
+    air: PrimaryAir
+    state: ChannelState
+
+
+def tile_air(
+    geometry: BurnerGeometry,
+    fuel: BurnerFuel,
+    flow: JetFlow,
+    place: Surroundings,
+    options: EvaluationOptions,
+    tile: TileBurner,
+    own: Path | None = None,
+) -> TileAir:
+    """Primary aeration of a tile burner with its tile hot, by the balance of momentum and of the face's heat.
+
+    flow : heat input and the momentum of its jet; tile : its face stands free; own : CSV of the columns of
+    ``tile_properties``. nan where the Reynolds number of a channel lies outside its range, or the table of flames ends;
+    ``air.why_not`` tells. Below the least air of that table (77 %) the face is held at the table's end.
+    Raises UserError for a gas the table of flames does not hold.
+    Source: burner-momentum, burner-developing-flow, tile-flat-flame.
+    """
+    figures = _Spread(tile=tile, depth_m=geometry.port_depth_m, own=own)
+    cold = burner_system(geometry, fuel, flow, place, replace(options, temperatures=COLD, hot_ratio=None))
+    usual = figures.hot_tile(lambda _: "value")
+    ports = channel_stream(cold.ports, geometry, fuel, place, usual.tile, usual.depth_m)
+    system = replace(cold, ports=ports)
+    result = entrainment(system, array(FIRST_AERATION * fuel.stoichiometric_air))
+    air = array(result.air_per_gas)
+    low, high = _band(system, ports, air, _Moves(geometry, options, figures)) if options.band else (air, air)
+    state = ports.at(air)
+    reason, reasons = _reason(result, state, geometry, options)
+
+    def aeration(r: Array) -> Array:
+        return np.where(reason == 0, r, np.nan) / fuel.stoichiometric_air
+
+    return TileAir(
+        air=PrimaryAir(
+            aeration=aeration(air),
+            low=aeration(low),
+            high=aeration(high),
+            origin=ORIGIN,
+            reason=reason,
+            reasons=reasons,
+        ),
+        state=state,
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _TileEnds:
+    """A tile with figures at ends of their spread, and how deep its channels are."""
+
+    tile: HotTile
+    depth_m: Numbers
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Spread:
+    """The figures of a tile with their spread: as given, else of the table."""
+
+    tile: TileBurner
+    depth_m: Numbers | None  # of the burner's ports, which is that of the channels
+    own: Path | None
+
+    def hot_tile(self, end: Callable[[str], End]) -> _TileEnds:
+        """The tile with each figure at the end of that name; on the side of less air (low) or more (high)."""
+
+        def at(name: str) -> float:
+            if name == "burned gas error":
+                known = figure(TABLE, name, self.own)
+                return 0.0 if end(name) == "value" else _at(known, _side(name, end(name)))
+            return _at(self.tile.figure(name, self.own), _side(name, end(name)))
+
+        face = Face(
+            emissivity=apparent_emissivity(at("emissivity"), at("area factor")),
+            recovery=at("recovery"),
+            loss_W_per_m2K=at("loss coefficient"),
+            gas_offset_K=at("burned gas error"),
+        )
+        return _TileEnds(
+            tile=HotTile(
+                area_m2=self.tile.area_m2,
+                face=face,
+                conductivity_W_per_mK=at("conductivity"),
+                before=Before(),
+            ),
+            depth_m=at("channel thickness") / 1e3 if self.depth_m is None else self.depth_m,
+        )
+
+
+def _side(name: str, end: End) -> End:
+    """The end of a figure that gives less air for low, more for high."""
+    return end if end == "value" or LESS_AIR[name] == "low" else OPPOSITE[end]
+
+
+def _at(known: Figure, end: End) -> float:
+    return float({"low": known.low, "value": known.value, "high": known.high}[end])
+
+
+@dataclass(frozen=True, slots=True)
+class _Moves:
+    """What the causes of the band are taken from."""
+
+    geometry: BurnerGeometry
+    options: EvaluationOptions
+    figures: _Spread
+
+    def _at_ends(self, move: Move) -> _TileEnds:
+        return self.figures.hot_tile(lambda name: move.side if move.cause == name else "value")
+
+    def moved(
+        self, system: BurnerSystem, ports: ChannelStream, moves: Sequence[Move], axes: int
+    ) -> BurnerSystem:
+        """The burner with each move by itself along a new first axis before those of the cases; one move has none."""
+        moved = moved_system(system, moves, self.geometry, self.options, axes)
+        tiles = [self._at_ends(move) for move in moves]
+        shape = (-1, *(1,) * axes) if len(moves) > 1 or axes else ()
+
+        def ends(of: Callable[[_TileEnds], ArrayLike]) -> Array:
+            return np.array([np.asarray(of(each), dtype=float) for each in tiles]).reshape(shape)
+
+        face = Face(
+            emissivity=ends(lambda each: each.tile.face.emissivity),
+            recovery=ends(lambda each: each.tile.face.recovery),
+            loss_W_per_m2K=ends(lambda each: each.tile.face.loss_W_per_m2K),
+            gas_offset_K=ends(lambda each: each.tile.face.gas_offset_K),
+        )
+        conductivity = ends(lambda each: each.tile.conductivity_W_per_mK)
+        depth = (
+            ports.depth_over_diameter
+            if self.figures.depth_m is not None
+            else ends(lambda each: each.depth_m) / ports.hydraulic_diameter_m
+        )
+        return replace(
+            moved,
+            ports=replace(
+                ports,
+                losses=moved.ports.losses,
+                outer_pressure_Pa=moved.ports.outer_pressure_Pa,
+                depth_over_diameter=depth,
+                tile=replace(ports.tile, face=face, conductivity_W_per_mK=conductivity),
+            ),
+        )
+
+
+def _band(system: BurnerSystem, ports: ChannelStream, air: Array, moves: _Moves) -> tuple[Array, Array]:
+    """Ends of the band of the air per gas."""
+    every = [Move(cause=cause, side=side) for side in ENDS for cause in (*CAUSES, *LESS_AIR)]
+    together = len(every) if air.size <= MOST_TOGETHER else 1  # many cases are as fast one cause at a time
+    squares = {side: np.zeros(air.shape) for side in ENDS}
+    for first in range(0, len(every), together):
+        part = every[first : first + together]
+        moved = moves.moved(system, ports, part, air.ndim)
+        found = entrainment(moved, air + np.zeros((len(part), *air.shape)), NEAR_OF_BAND).air_per_gas
+        for move, square in zip(part, (found - air) ** 2, strict=True):
+            squares[move.side] = squares[move.side] + square
+    low, high = (np.sqrt(squares[side]) for side in ENDS)
+    return np.maximum(air - low, 0.0), air + high
+
+
+def _reason(
+    result: Entrainment,
+    state: ChannelState,
+    geometry: BurnerGeometry,
+    options: EvaluationOptions,
+) -> tuple[NDArray[np.int_], tuple[str, ...]]:
+    """Why no air is told, case by case, and the words of it."""
+    table = coefficients(options.own)
+    ends, least = table["port Reynolds"], table["outer pressure"].value
+    is_faint = ~(result.drop.pressure_Pa >= least)
+    found = np.where(~state.is_known, 1, np.where(~result.drop.is_evaluated, 2, np.where(is_faint, 3, 0)))
+    found = np.full_like(found, 4) if geometry.port_discharge is not None else found
+    words = (
+        "",
+        NO_FLAME,
+        NO_RESISTANCE.format(low=ends.low, high=ends.high),
+        FAINT.format(least=least),
+        NO_CHANNELS,
+    )
+    return np.asarray(found), words
