@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     from burnerlab.appliance import Appliance
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.layout.carry_over import CarryOver
+    from burnerlab.layout.comparison import LayoutComparison
     from burnerlab.layout.grid_fit import GridFit
     from burnerlab.layout.hot_panels import Skins, TouchLimit
     from burnerlab.layout.layout_study import LayoutStudy
@@ -271,9 +272,19 @@ READINGS = Group(
 """A measured grid: ``GridReadings``, None without one."""
 
 
+COMPARED = replace(
+    APPLIANCE,
+    name="compare_with",
+    is_argument=False,
+    is_needed=False,
+    help="A second layout: both on one scale, and what it changes.",
+)
+
+
 @click.command(short_help="Where the heat lands: flux map over a cooking surface.")
 @takes(
     file=APPLIANCE,
+    other=COMPARED,
     surface=Input(
         name="surface",
         reader=as_written,
@@ -297,6 +308,7 @@ READINGS = Group(
 @json_option
 def layout_command(
     file: Appliance,
+    other: Appliance | None,
     surface: str,
     cells: tuple[int, int],
     off: tuple[str, ...],
@@ -309,34 +321,59 @@ def layout_command(
     """Flux map over a cooking surface of FILE: mean, extremes, evenness, each burner's part.
 
     FILE needs [grate] and a height in each burner's place; [[shield]] and [box] are taken where given. With --to a
-    second map is drawn for another gas at the same rates. Without --measured the shares of heat have a wide band.
+    second map is drawn for another gas at the same rates; with --compare-with that of a second file stands beside it on
+    one scale, with the difference. Without --measured the shares of heat have a wide band.
 
     \b
     Examples:
       burnerlab layout cart.toml
       burnerlab layout cart.toml --to propane --out study
       burnerlab layout cart.toml --off "griddle tube left" --json
+      burnerlab layout cart.toml --compare-with changed.toml --out study
       burnerlab layout changed.toml --measured readings.csv --measured-on cart.toml
     """
     from burnerlab.layout.heat_map import standard_measures
 
+    if other is not None and second is not None:
+        fix = "compare two gases with --to, or two layouts with --compare-with"
+        raise UserError(Problem("cannot stand beside --to", value=other.name, key="--compare-with", fix=fix))
     fit = None if readings is None else _fit(file, surface, readings, own)
     gases = (file.supply.gas, *([] if second is None else [second]))
     studies = [_study(file, surface, gas, cells, off, fit, own) for gas in gases]
-    files = _written(file, studies, fit, to)
+    comparison = None
+    if other is not None:
+        from burnerlab.layout.comparison import compare_layouts
+
+        comparison = compare_layouts(
+            studies[0], _study(other, surface, other.supply.gas, cells, off, fit, own)
+        )
+    files = _written((file, other), studies, comparison, fit, to)
     if as_json:
         print_json(
             studies[0],
             appliance=file.name,
             surfaces=[grate.name for grate in (file.space.grates if file.space else ())],
             second_gas=studies[1] if len(studies) > 1 else None,
+            second_layout=None if comparison is None else comparison.second,
+            comparison=comparison,
             fit=fit,
             standards=standard_measures(),
             files=files,
         )
         return
-    click.echo(_layout_text(file.name, studies, fit))
-    print_notes("Flame contact", [contact.text for study in studies for contact in study.flame_contacts])
+    if other is not None and comparison is not None:
+        click.echo(_comparison_text((file, other), comparison))
+        if fit is not None:
+            click.echo("\n" + _fit_text(row(fit)))
+        contacts = [
+            f"{letter}: {contact.text}"
+            for letter, study in zip("AB", (comparison.first, comparison.second), strict=True)
+            for contact in study.flame_contacts
+        ]
+    else:
+        click.echo(_layout_text(file.name, studies, fit))
+        contacts = [contact.text for study in studies for contact in study.flame_contacts]
+    print_notes("Flame contact", contacts)
     print_notes("Notes", studies[0].notes)
     for path in files:
         click.echo(f"written: {path}")
@@ -370,6 +407,46 @@ def _fit(appliance: Appliance, surface: str, readings: GridReadings, own: Path |
 
 
 # what is printed
+
+
+def _comparison_text(appliances: tuple[Appliance, Appliance], comparison: LayoutComparison) -> str:
+    """Both layouts and the change of each measure, with the band of the change."""
+    a, b, change = (row(one) for one in (comparison.first, comparison.second, comparison))
+
+    def line(label: str, key: str, ending: str = "", unit: str = "") -> tuple[str, ...]:
+        low, high = (change.get(f"{key}_change_{end}{ending}") for end in ("low", "high"))
+        band = "-" if low is None or high is None else f"{low:+.3g} to {high:+.3g}"
+        first, second = float(a[key + ending]), float(b[key + ending])
+        moved = "0" if first == second else f"{second - first:+.3g}"
+        return (f"{label}{unit}", number(first, 3), number(second, 3), moved, band)
+
+    rows = [
+        line("mean", "mean", "_kW_per_m2", ", kW/m2"),
+        line("most", "max", "_kW_per_m2", ", kW/m2"),
+        line("least", "min", "_kW_per_m2", ", kW/m2"),
+        line("(max - min)/mean", "spread"),
+        line("coefficient of variation", "coefficient_of_variation", "_percent", ", %"),
+        line("area within 10 % of the mean", "area_near_the_mean", "_percent", ", %"),
+        line("heat input, net", "heat_input_net", "_kW", ", kW"),
+        line("heat taken up, of net", "taken_up", "_percent", ", %"),
+    ]
+    names = [
+        f"{letter}: {one.name}, {Path(one.file).name}" for letter, one in zip("AB", appliances, strict=True)
+    ]
+    parts = [*names, "", table(("", "A", "B", "change", "band of the change"), rows), ""]
+    cells = comparison.cells
+    if cells is None:
+        parts.append(f"no map of the difference: {comparison.why_no_difference}")
+    else:
+        places = [
+            f"{word} {value / 1e3:+.3g} kW/m2 at x {1e3 * x:.0f}, y {1e3 * y:.0f} mm"
+            for word, value, (x, y) in (
+                ("most gained", cells.most_gained_W_per_m2, cells.most_gained_at_m),
+                ("most lost", cells.most_lost_W_per_m2, cells.most_lost_at_m),
+            )
+        ]
+        parts.append(f"{'; '.join(places)}; more heat on {100 * cells.area_with_more:.0f} % of the area")
+    return "\n".join(parts)
 
 
 def _layout_text(name: str, studies: list[LayoutStudy], fit: GridFit | None) -> str:
@@ -550,14 +627,22 @@ def _fit_text(fit: dict[str, Any]) -> str:
 
 
 def _written(
-    appliance: Appliance, studies: list[LayoutStudy], fit: GridFit | None, to: Destination
+    appliances: tuple[Appliance, Appliance | None],
+    studies: list[LayoutStudy],
+    comparison: LayoutComparison | None,
+    fit: GridFit | None,
+    to: Destination,
 ) -> list[str]:
-    from burnerlab.report.layout_page import write_layout
+    from burnerlab.report.layout_page import write_comparison, write_layout
 
     if to.folder is None:
         return []
+    file, other = appliances
     try:
-        written = write_layout(appliance, studies, to.folder, overwrite=to.overwrite, fit=fit)
+        if other is not None and comparison is not None:
+            written = write_comparison((file, other), comparison, to.folder, overwrite=to.overwrite)
+        else:
+            written = write_layout(file, studies, to.folder, overwrite=to.overwrite, fit=fit)
     except UserError as error:
         raise in_words_of_options(error) from None
     for sentence in written.missing:

@@ -124,10 +124,16 @@ def below(layout: Layout) -> Half:
     return _half(layout, EnclosureHalf(covers=covers, room=layout.room, level_m=0.0, patches=patches))
 
 
+def lid_acts(layout: Layout) -> bool:
+    """Whether a closed lid sends heat to the surface: only where a burner stands above it."""
+    closed = layout.room is not None and layout.room.lid_z_m is not None
+    return closed and any(b.z_m >= layout.surface.z_m for b in layout.burners)
+
+
 def above(layout: Layout) -> Half | None:
     """The half above the surface, None under an open lid or where no burner heats it."""
     room = layout.room
-    if room is None or room.lid_z_m is None or all(b.z_m < layout.surface.z_m for b in layout.burners):
+    if room is None or room.lid_z_m is None or not lid_acts(layout):
         return None
     patches = _patches(_sides(room), _within(layout), layout.surface.z_m, room.lid_z_m)
     return _half(layout, EnclosureHalf(covers=(), room=room, level_m=room.lid_z_m, patches=patches))

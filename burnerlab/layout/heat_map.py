@@ -458,20 +458,25 @@ def map_band(layout: Layout) -> MapBand:
 
     All burners alike; worst cases of coefficients, not a likely spread.
     """
-    check_layout(layout)
-    grid = grid_over(layout.surface, *GRID)
-    maps, _ = pieces(layout, grid)
-    found = [
-        evenness(replace(maps, carried=footprints(wide, grid)).flux(corner).sum(axis=0))
-        for wide in _at_widths(layout)
-        for corner in _corners(wide)
-    ]
+    found = corner_measures(layout)
     return MapBand(
         mean_W_per_m2=_span([one.mean for one in found]),
         spread=_span([one.spread for one in found]),
         coefficient_of_variation=_span([one.coefficient_of_variation for one in found]),
         corners=len(found),
     )
+
+
+def corner_measures(layout: Layout) -> list[Evenness]:
+    """Measures at each corner of the spans, in one order: spread of the gas, then radiant share, then capture."""
+    check_layout(layout)
+    grid = grid_over(layout.surface, *GRID)
+    maps, _ = pieces(layout, grid)
+    return [
+        evenness(replace(maps, carried=footprints(wide, grid)).flux(corner).sum(axis=0))
+        for wide in _at_widths(layout)
+        for corner in _corners(wide)
+    ]
 
 
 def _at(burner: Emitter, radiant_high: bool, capture_high: bool) -> Emitter:

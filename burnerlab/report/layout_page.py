@@ -5,12 +5,13 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from burnerlab import __version__
 from burnerlab.appliance import Appliance
+from burnerlab.layout.comparison import LayoutComparison
 from burnerlab.layout.grid_fit import GridFit
 from burnerlab.layout.heat_balance import balance_rows
 from burnerlab.layout.heat_map import standard_measures
@@ -21,6 +22,7 @@ from burnerlab.quantity.outputs import flat, texts
 from burnerlab.report.formats import text_cell
 from burnerlab.report.html import NAMESPACE, TEMPLATES, _environment
 from burnerlab.report.sheet.blocks import Picture, digits
+from burnerlab.report.sheet.layout_change import comparison_rows, signed
 from burnerlab.report.sheet.wording import STATEMENT, clean
 from burnerlab.report.write import GET_IT, SheetFiles, conflict, stem, write_together
 from burnerlab.tables.cautions import cautions
@@ -42,13 +44,13 @@ class PlainTable:
 MAP = Picture(
     key="heat-map",
     title="Heat taken up",
-    caption="Darker is more; lines in kW per square metre; dashes are the burners, grey frames the shields.",
+    caption="Darker is more, in kW per square metre; dashes are the burners, solid frames the shields.",
     description="Contour map of the heat flux over the cooking surface.",
 )
 PLAN = Picture(
     key="plan",
     title="Plan and section",
-    caption="To scale, burners numbered.",
+    caption="To scale, burners numbered; a closed lid is drawn where it sends heat to this surface.",
     description="Plan of burners, shields and cooking surface, and a section from the front.",
 )
 
@@ -68,8 +70,8 @@ def write_layout(
     surface = studies[0].map.layout.surface.name
     targets = targets_in(folder, f"{appliance.name[:40]} {surface[:30]} layout", LAYOUT_ENDINGS, overwrite)
     figures, missing = _figures(studies)
-    texts = {"page": layout_html(appliance, studies, figures, fit), "map": map_csv(studies)} | figures
-    return write_study(targets, texts, missing, overwrite)
+    page = layout_html(appliance, studies, figures, fit)
+    return write_study(targets, {"page": page, "map": map_csv(studies)} | figures, missing, overwrite)
 
 
 def targets_in(
@@ -89,27 +91,44 @@ def targets_in(
 
 
 def write_study(
-    targets: Mapping[str, Path], texts: Mapping[str, str], missing: Sequence[str], overwrite: bool
+    targets: Mapping[str, Path], contents: Mapping[str, str | bytes], missing: Sequence[str], overwrite: bool
 ) -> SheetFiles:
-    """Write every text that was made to its target: all of them or none."""
-    write_together({targets[key]: text.encode() for key, text in texts.items()}, overwrite)
-    return SheetFiles(files=tuple(targets[key] for key in texts), missing=tuple(missing))
+    """Write every text and picture that was made to its target: all of them or none."""
+    made = {key: one.encode() if isinstance(one, str) else one for key, one in contents.items()}
+    write_together({targets[key]: content for key, content in made.items()}, overwrite)
+    return SheetFiles(files=tuple(targets[key] for key in contents), missing=tuple(missing))
 
 
-LAYOUT_ENDINGS = {"page": ".html", "map": ".csv", "heat-map": "-map.svg", "plan": "-plan.svg"}
+PNG = "-png"
+LAYOUT_ENDINGS = {
+    "page": ".html",
+    "map": ".csv",
+    "heat-map": "-map.svg",
+    "heat-map-png": "-map.png",
+    "plan": "-plan.svg",
+    "plan-png": "-plan.png",
+}
 
 
-def _figures(studies: Sequence[LayoutStudy]) -> tuple[dict[str, str], list[str]]:
+def _figures(studies: Sequence[LayoutStudy]) -> tuple[dict[str, str | bytes], list[str]]:
     try:
-        from burnerlab.report.figures.heat_map import heat_map_figure, plan_figure, svg
+        from burnerlab.report.figures.heat_map import heat_map_figure
+        from burnerlab.report.figures.plan import plan_figure
 
-        drawn = {
-            "heat-map": svg(heat_map_figure(studies), MAP.key, MAP.title, MAP.description),
-            "plan": svg(plan_figure(studies[0].map.layout), PLAN.key, PLAN.title, PLAN.description),
-        }
+        drawn = _twice(heat_map_figure(studies), MAP) | _twice(plan_figure(studies[0].map.layout), PLAN)
     except ImportError as error:
         return {}, [f"The figures were not drawn: {error.name or 'matplotlib'} is not installed; {GET_IT}"]
     return drawn, []
+
+
+def _twice(figure: Any, picture: Picture) -> dict[str, str | bytes]:
+    """A figure as SVG for the page and as PNG for a message or a report of one's own."""
+    from burnerlab.report.figures.heat_map import png, svg
+
+    return {
+        picture.key: svg(figure, picture.key, picture.title, picture.description),
+        f"{picture.key}{PNG}": png(figure),
+    }
 
 
 def map_csv(studies: Sequence[LayoutStudy]) -> str:
@@ -132,7 +151,7 @@ def map_csv(studies: Sequence[LayoutStudy]) -> str:
 def layout_html(
     appliance: Appliance,
     studies: Sequence[LayoutStudy],
-    figures: Mapping[str, str],
+    figures: Mapping[str, str | bytes],
     fit: GridFit | None = None,
 ) -> str:
     """The page of a layout study; ``figures`` by key, a missing one is told in words."""
@@ -162,7 +181,7 @@ def layout_html(
     )
 
 
-def study_html(appliance: Appliance, figures: Mapping[str, str], **fields: Any) -> str:
+def study_html(appliance: Appliance, figures: Mapping[str, str | bytes], **fields: Any) -> str:
     """The page of a study: ``fields`` are its kind, title, subtitle, headline, pictures, tables and notes."""
     from markupsafe import Markup
 
@@ -170,7 +189,9 @@ def study_html(appliance: Appliance, figures: Mapping[str, str], **fields: Any) 
     values: dict[str, Any] = {
         "date": "",
         "css": Markup(css),  # our own file
-        "figures": {key: Markup(svg.replace(NAMESPACE, "")) for key, svg in figures.items()},  # drawn by us
+        "figures": {  # drawn by us
+            key: Markup(svg.replace(NAMESPACE, "")) for key, svg in figures.items() if isinstance(svg, str)
+        },
         "statement": STATEMENT,
         "cautions": cautions(),
         "footer": f"burnerlab {__version__}, input {appliance.file_sha256[:12]}",
@@ -242,7 +263,7 @@ def _plate(studies: Sequence[LayoutStudy]) -> PlainTable:
     return PlainTable(caption="The plate: conduction, own loss, times", heads=heads, rows=rows)
 
 
-def _burners(study: LayoutStudy) -> PlainTable:
+def _burners(study: LayoutStudy, caption: str = "Burners") -> PlainTable:
     rows = tuple(
         (
             clean(part.name),
@@ -255,7 +276,7 @@ def _burners(study: LayoutStudy) -> PlainTable:
         for part in study.parts
     )
     heads = ("Burner", "Share, %", "Net kW", "Flame up to, mm", "Mean when off, kW/m²", "Spread when off")
-    return PlainTable(caption="Burners", heads=heads, rows=rows)
+    return PlainTable(caption=caption, heads=heads, rows=rows)
 
 
 def _fitted(fit: GridFit) -> PlainTable:
@@ -275,9 +296,129 @@ def _fitted(fit: GridFit) -> PlainTable:
     )
 
 
+# Two layouts side by side as a page with figures, and both maps with their difference as a CSV.
+
+COMPARISON = Picture(
+    key="comparison",
+    title="Both layouts on one scale, and the difference",
+    caption="Below, red cells take up more with B, blue ones less; the thick line is no change. Dashes are the "
+    "burners, solid frames the shields; in the map of the difference those of B.",
+    description="Two contour maps of the heat flux on one scale of shades, and a map of the second less the first.",
+)
+PLAN_A, PLAN_B = (
+    replace(PLAN, key=f"plan-{letter.lower()}", title=f"Plan and section of {letter}") for letter in "AB"
+)
+COMPARISON_ENDINGS = {
+    "page": ".html",
+    "map": ".csv",
+    "comparison": ".svg",
+    "comparison-png": ".png",
+    "plan-a": "-plan-a.svg",
+    "plan-a-png": "-plan-a.png",
+    "plan-b": "-plan-b.svg",
+    "plan-b-png": "-plan-b.png",
+}
+
+
+def write_comparison(
+    appliances: tuple[Appliance, Appliance],
+    comparison: LayoutComparison,
+    folder: Path | str,
+    *,
+    overwrite: bool = False,
+) -> SheetFiles:
+    """Write page, figures and maps of two layouts side by side into a folder.
+
+    Raises UserError for a file that exists already, or a folder that is none.
+    """
+    words = f"{appliances[0].name[:40]} {comparison.first.surface[:30]} comparison"
+    targets = targets_in(folder, words, COMPARISON_ENDINGS, overwrite)
+    figures, missing = _comparison_figures(comparison)
+    page = comparison_html(appliances, comparison, figures)
+    made = {"page": page, "map": comparison_csv(appliances, comparison)} | figures
+    return write_study(targets, made, missing, overwrite)
+
+
+def _comparison_figures(comparison: LayoutComparison) -> tuple[dict[str, str | bytes], list[str]]:
+    try:
+        from burnerlab.report.figures.heat_map import comparison_figure
+        from burnerlab.report.figures.plan import plan_figure
+
+        drawn = _twice(comparison_figure(comparison), COMPARISON)
+        for study, picture in ((comparison.first, PLAN_A), (comparison.second, PLAN_B)):
+            drawn |= _twice(plan_figure(study.map.layout), picture)
+    except ImportError as error:
+        return {}, [f"The figures were not drawn: {error.name or 'matplotlib'} is not installed; {GET_IT}"]
+    return drawn, []
+
+
+def comparison_html(
+    appliances: tuple[Appliance, Appliance], comparison: LayoutComparison, figures: Mapping[str, str | bytes]
+) -> str:
+    """The page of two layouts side by side; a missing figure is told in words."""
+    first, second = comparison.first, comparison.second
+    points = 100 * comparison.coefficient_of_variation_change
+    headline = (
+        ("Mean heat, B less A", f"{signed(comparison.mean_change_W_per_m2 / 1e3, 3)} kW/m²"),
+        ("Coefficient of variation", f"{signed(points, 2)} points"),
+        ("(max − min)/mean", signed(comparison.spread_change, 3)),
+        ("Evidence of the kilowatts", second.evidence),
+    )
+    names = [
+        f"{letter}: {clean(one.name, 40)}, {clean(Path(one.file).name, 40)}"
+        for letter, one in zip("AB", appliances, strict=True)
+    ]
+    rows = tuple(comparison_rows(comparison))
+    heads = ("Measure", "A", "B", "Change", "Band of the change")
+    why = comparison.why_no_difference
+    return study_html(
+        appliances[0],
+        figures,
+        kind="Two layouts",
+        title=f"{clean(appliances[0].name)}: {clean(first.map.layout.surface.name)}",
+        subtitle="; ".join(names),
+        headline=headline,
+        pictures=(COMPARISON, PLAN_A, PLAN_B),
+        tables=(
+            PlainTable(caption="Measures of both and the change, no pass mark", heads=heads, rows=rows),
+            _burners(first, "A: burners"),
+            _burners(second, "B: burners"),
+        ),
+        notes=[
+            *([f"No map of the difference: {why}."] if why else []),
+            *(
+                clean(f"{letter}: {contact.text}", 300)
+                for letter, study in zip("AB", (first, second), strict=True)
+                for contact in study.flame_contacts
+            ),
+            "The shares of heat are one unknown of both layouts: the band of a change takes the same corner of them in "
+            "both, and is no likely spread.",
+            *dict.fromkeys(clean(note, 300) for note in (*first.notes, *second.notes)),
+        ],
+    )
+
+
+def comparison_csv(appliances: tuple[Appliance, Appliance], comparison: LayoutComparison) -> str:
+    """Every cell of the surface: place on that of A, heat on both and the change where there is a map of it."""
+    change = comparison.difference_W_per_m2
+    maps = [comparison.first.map] if change is None else [comparison.first.map, comparison.second.map]
+    heads = ["x_mm", "y_mm", "flux_kW_per_m2_a", *([] if change is None else ["flux_kW_per_m2_b"])]
+    columns: list[Any] = [1e3 * maps[0].x_m.ravel(), 1e3 * maps[0].y_m.ravel()]
+    columns += [one.flux_W_per_m2.ravel() / 1e3 for one in maps]
+    if change is not None:
+        heads.append("change_kW_per_m2")
+        columns.append(change.ravel() / 1e3)
+    names = "".join(
+        f"# {letter}: {clean(one.name)}, {clean(Path(one.file).name)}\n"
+        for letter, one in zip("ab", appliances, strict=True)
+    )
+    lines = [",".join(f"{value:.6g}" for value in row) for row in zip(*columns, strict=True)]
+    return names + "\n".join([",".join(heads), *lines]) + "\n"
+
+
 # A search for an even map as a page with its figure, and the designs as a CSV.
 
-TRADE_OFF_ENDINGS = {"page": ".html", "designs": ".csv", "trade-off": ".svg"}
+TRADE_OFF_ENDINGS = {"page": ".html", "designs": ".csv", "trade-off": ".svg", "trade-off-png": ".png"}
 TRADE_OFF = Picture(
     key="trade-off",
     title="What evenness costs",
@@ -309,18 +450,18 @@ def write_trade_off(
     return write_study(targets, texts | figures, missing, overwrite)
 
 
-def _trade_off_figures(trade_off: TradeOff) -> tuple[dict[str, str], list[str]]:
+def _trade_off_figures(trade_off: TradeOff) -> tuple[dict[str, str | bytes], list[str]]:
     try:
-        from burnerlab.report.figures.heat_map import svg, trade_off_figure
+        from burnerlab.report.figures.trade_off import trade_off_figure
 
-        drawn = svg(trade_off_figure(trade_off), TRADE_OFF.key, TRADE_OFF.title, TRADE_OFF.description)
+        drawn = _twice(trade_off_figure(trade_off), TRADE_OFF)
     except ImportError as error:
         return {}, [f"The figure was not drawn: {error.name or 'matplotlib'} is not installed; {GET_IT}"]
-    return {TRADE_OFF.key: drawn}, []
+    return drawn, []
 
 
 def trade_off_html(
-    appliance: Appliance, trade_off: TradeOff, notes: Sequence[str], figures: Mapping[str, str]
+    appliance: Appliance, trade_off: TradeOff, notes: Sequence[str], figures: Mapping[str, str | bytes]
 ) -> str:
     """The page of a search; a missing figure is told in words."""
     evenest = min(trade_off.front, key=_variation, default=None)

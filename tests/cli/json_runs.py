@@ -53,6 +53,7 @@ LINES = (
     "kit check parts.toml --mass '812 g' --scan OR-54",
     "kit window parts.toml",
     "layout cart.toml --grid 12x10",
+    "layout cart.toml --compare-with cart.toml --grid 12x10",
     "optimise cart.toml --tubes 2 --inputs '100 %'",
     "carryover cart.toml",
     "skins cart.toml",

@@ -68,6 +68,75 @@ def test_layout_on_a_second_gas_and_with_a_burner_off() -> None:
     assert len(off["parts"]) == len(both["parts"]) - 1
 
 
+def with_shields(folder: Path) -> str:
+    """The demonstration with a shield over its left tube."""
+    shield = """[[shield]]
+name = "shield left"
+x = "120 mm"
+y = "0 mm"
+length = "420 mm"
+width = "60 mm"
+height = "140 mm"
+
+[[box]]"""
+    path = folder / "changed.toml"
+    path.write_text(Path(CART).read_text(encoding="utf-8").replace("[[box]]", shield, 1), encoding="utf-8")
+    return str(path)
+
+
+def test_two_layouts_stand_side_by_side_with_their_difference(tmp_path: Path) -> None:
+    """Each change is the second layout's figure less the first's, each of them what the command says of one alone."""
+    changed, out = with_shields(tmp_path), tmp_path / "study"
+    compared = ("layout", CART, "--compare-with", changed, "--grid", "20x16")
+    found = told(*compared, "--out", str(out))
+    alone, other = (told("layout", file, "--grid", "20x16") for file in (CART, changed))
+    for key in ("mean_kW_per_m2", "spread", "coefficient_of_variation_percent", "taken_up_percent"):
+        assert found[key] == pytest.approx(alone[key])
+        assert found["second_layout"][key] == pytest.approx(other[key])
+    change = found["comparison"]
+    assert change["mean_change_kW_per_m2"] == pytest.approx(other["mean_kW_per_m2"] - alone["mean_kW_per_m2"])
+    assert change["mean_change_low_kW_per_m2"] < change["mean_change_kW_per_m2"]
+    assert change["most_lost_kW_per_m2"] < 0 < change["most_gained_kW_per_m2"]
+    assert abs(change["most_lost_at_mm"][0] - 120) < 40  # under the shield
+    stem = "market-cart-range-griddle-comparison"
+    endings = {"", "-plan-a", "-plan-b"}
+    assert {path.name for path in out.iterdir()} == {
+        *(f"{stem}{ending}.{form}" for ending in endings for form in ("png", "svg")),
+        f"{stem}.html",
+        f"{stem}.csv",
+    }
+    with (out / f"{stem}.csv").open() as stream:
+        cells = list(csv.DictReader(line for line in stream if not line.startswith("#")))
+    changes = [float(one["flux_kW_per_m2_b"]) - float(one["flux_kW_per_m2_a"]) for one in cells]
+    assert [float(one["change_kW_per_m2"]) for one in cells] == pytest.approx(changes, abs=2e-4)
+    assert np.mean(changes) == pytest.approx(change["mean_change_kW_per_m2"], rel=1e-3)
+    page = (out / f"{stem}.html").read_text(encoding="utf-8")
+    assert page.count("<svg") == 3
+    assert "changed.toml" in page
+    text = run(*compared).stdout
+    assert "band of the change" in text
+    assert "most lost" in text
+
+
+def test_a_layout_beside_itself_changes_nothing_and_two_comparisons_at_once_are_refused() -> None:
+    same = told("layout", CART, "--compare-with", CART, "--grid", "12x12")["comparison"]
+    assert same["mean_change_kW_per_m2"] == same["rms_change_kW_per_m2"] == 0.0
+    assert same["mean_change_low_kW_per_m2"] == same["mean_change_high_kW_per_m2"] == 0.0
+    result = run("layout", CART, "--compare-with", CART, "--to", "propane")
+    assert (result.exit_code, "cannot stand beside --to" in result.stderr) == (2, True)
+
+
+def test_surfaces_of_another_size_have_no_map_of_the_difference(tmp_path: Path) -> None:
+    wide = tmp_path / "wide.toml"
+    wide.write_text(
+        Path(CART).read_text(encoding="utf-8").replace('"460 mm"', '"470 mm"', 1), encoding="utf-8"
+    )
+    asked = ("layout", CART, "--compare-with", str(wide), "--grid", "12x12")
+    assert told(*asked)["comparison"]["why_no_difference"] == "the surfaces differ in size"
+    assert "no map of the difference: the surfaces differ in size" in run(*asked).stdout
+    assert run(*asked, "--out", str(tmp_path / "o")).exit_code == 0
+
+
 @pytest.mark.parametrize("surface", ["stock-pot stand", "broiler grate"])
 def test_layout_of_another_surface(surface: str) -> None:
     assert told("layout", CART, "--surface", surface, "--grid", "12x12")["surface"] == surface
@@ -141,7 +210,7 @@ def test_layout_writes_its_page_and_never_over_another(tmp_path: Path) -> None:
     result = run("layout", CART, "--to", "propane", "--grid", "20x16", "--out", str(out))
     assert result.exit_code == 0, result.stderr
     names = sorted(path.name.removeprefix("market-cart-range-griddle-layout") for path in out.iterdir())
-    assert names == ["-map.svg", "-plan.svg", ".csv", ".html"]
+    assert names == ["-map.png", "-map.svg", "-plan.png", "-plan.svg", ".csv", ".html"]
     page = next(out.glob("*.html")).read_text(encoding="utf-8")
     assert page.count("<svg") == 2
     assert "http" not in page.replace("http-equiv", "").replace("http://www.w3.org", "")
@@ -287,7 +356,7 @@ def test_optimise_writes_its_picture_and_never_over_another(
     out = tmp_path / "study"
     asked = ("optimise", CART, "--tubes", "3,4", "--inputs", "100 %", "--out", str(out))
     found = told(*asked)
-    names = [f"market-cart-range-griddle-trade-off{ending}" for ending in (".html", ".csv", ".svg")]
+    names = [f"market-cart-range-griddle-trade-off{ending}" for ending in (".html", ".csv", ".svg", ".png")]
     assert [Path(file).name for file in found["files"]] == names
     assert sorted(path.name for path in out.iterdir()) == sorted(names)
     page = (out / names[0]).read_text(encoding="utf-8")

@@ -100,8 +100,8 @@ def heat_map_chart(studies: LayoutStudy | Sequence[LayoutStudy]) -> Figure:
 
     >>> from burnerlab.appliance import demonstration
     >>> from burnerlab.layout.layout_study import study_layout
-    >>> len(heat_map_chart(study_layout(demonstration(), "griddle", grid=(6, 4))).axes)
-    1
+    >>> len(heat_map_chart(study_layout(demonstration(), "griddle", grid=(6, 4))).axes)  # the map and its scale
+    2
     """
     from burnerlab.report.figures.heat_map import heat_map_figure
 
@@ -118,7 +118,7 @@ def plan_chart(layout: Layout) -> Figure:
     >>> len(plan_chart(layout_of(demonstration(), "griddle")).axes)
     2
     """
-    from burnerlab.report.figures.heat_map import plan_figure
+    from burnerlab.report.figures.plan import plan_figure
 
     with _sheet():
         figure: Figure = plan_figure(layout)

@@ -160,6 +160,16 @@ class Placer:
         self._boxes.append(tuple(label.get_window_extent(self._renderer).extents))
         return label
 
+    def centre(self, x: float, y: float, text: str, **style: Any) -> bool:
+        """Write upon (x, y) if nothing lies there yet; whether it was written."""
+        label = self._axes.text(x, y, text, ha="center", va="center", zorder=5.5, **style)
+        box = label.get_window_extent(self._renderer).padded(2.0).extents
+        if any(_meet(box, other) for other in self._boxes) or not self._inside(box):
+            label.remove()
+            return False
+        self._boxes.append(tuple(box))
+        return True
+
     def _tried(
         self, px: float, py: float, text: str, toward: tuple[int, int], step: float, style: dict[str, Any]
     ) -> Any:

@@ -12,7 +12,7 @@ from burnerlab.layout.cooking_surface import grid_over
 from burnerlab.layout.heat_map import evenness, pieces
 from burnerlab.layout.layout_study import layout_of
 from burnerlab.layout.search import Design, TradeOff, letter, movers_of, with_tubes
-from burnerlab.report.figures.heat_map import trade_off_figure
+from burnerlab.report.figures.trade_off import trade_off_figure
 from burnerlab.report.layout_page import designs_csv, trade_off_html
 
 
