@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -29,8 +30,8 @@ from burnerlab.cli.output import (
     provenance_words,
     table,
 )
-from burnerlab.quantity import Kind, in_unit
-from burnerlab.quantity.inputs import Group, Input, as_written
+from burnerlab.quantity import Kind, in_unit, read
+from burnerlab.quantity.inputs import Group, Input, as_written, together
 from burnerlab.quantity.outputs import row
 from burnerlab.tables.problem import Problem, UserError
 
@@ -39,9 +40,12 @@ if TYPE_CHECKING:
     from burnerlab.gas import DeclaredGas, Gas
     from burnerlab.layout.carry_over import CarryOver
     from burnerlab.layout.comparison import LayoutComparison
+    from burnerlab.layout.cooking_surface import Surface
     from burnerlab.layout.grid_fit import GridFit
     from burnerlab.layout.hot_panels import Skins, TouchLimit
+    from burnerlab.layout.infrared_picture import InfraredPicture
     from burnerlab.layout.layout_study import LayoutStudy
+    from burnerlab.layout.measurement import MeasuredGrid
 
 # ``burnerlab carryover``: which burner can light which.
 
@@ -231,18 +235,89 @@ class GridReadings:
     file: str
     measurand: str
     appliance: Appliance | None
+    corners: tuple[tuple[float, float], ...] = ()  # pixels of an infrared picture; none of a grid with places
+    scale_K: tuple[float, float] | None = None
+    key: tuple[tuple[float, float], ...] = ()
+    emissivity: float | None = None
+
+    def read(self, surface: Surface) -> tuple[MeasuredGrid, InfraredPicture | None]:
+        """The grid over a surface, and what was read of the picture where it is one."""
+        from burnerlab.layout.infrared_picture import InfraredKey, read_infrared
+        from burnerlab.layout.measurement import read_grid
+
+        if not self.corners:
+            return read_grid(self.file, surface, self.measurand), None
+        key = None
+        if self.scale_K is not None:
+            cold_at, hot_at = self.key or (None, None)
+            key = InfraredKey(cold_K=self.scale_K[0], hot_K=self.scale_K[1], cold_at=cold_at, hot_at=hot_at)
+        assert self.emissivity is not None  # a rule of the group
+        picture = read_infrared(self.file, surface, self.corners, emissivity=self.emissivity, key=key)
+        return picture.grid, picture
 
 
 def _only_with_measured(written: Mapping[str, Any]) -> Iterator[Problem]:
-    for name in ("measured_on", "measured_as"):
+    for name in ("measured_on", "measured_as", "corners"):
         if name in written and "measured" not in written:
             key = "--" + name.replace("_", "-")
             yield Problem("needs --measured beside it", value=written[name], key=key)
+    for name in ("scale", "key", "emissivity"):
+        if name in written and "corners" not in written:
+            yield Problem("needs --corners beside it", value=written[name], key=f"--{name}")
+    if "corners" in written and "emissivity" not in written:
+        fix = "say what the camera was set to: --emissivity 0.95"
+        yield Problem("the emissivity set at the camera is missing", key="--emissivity", fix=fix)
+    if "key" in written and "scale" not in written:
+        yield Problem("needs --scale beside it", value=written["key"], key="--key")
 
 
+PIXEL = re.compile(r"([0-9]+(?:[.][0-9]+)?),([0-9]+(?:[.][0-9]+)?)")
+
+
+def _pixels(count: int, text: str, key: str) -> tuple[tuple[float, float], ...]:
+    found = [PIXEL.fullmatch(part) for part in text.split()]
+    made = tuple((float(one[1]), float(one[2])) for one in found if one)
+    if len(made) != len(found) or len(made) != count:
+        accepted = f"{count} pixels as x,y with a space between"
+        raise UserError(Problem("is no list of pixels", value=text, key=key, accepted=accepted))
+    return made
+
+
+def _scale(text: str, key: str) -> tuple[float, float]:
+    """Temperatures of the cold and the hot end of a key [K]."""
+    parts = [part.strip() for part in text.split(",")]
+    if len(parts) != 2:
+        fix = 'write "80 C, 320 C"'
+        raise UserError(Problem("is no pair of temperatures", value=text, key=key, fix=fix))
+    cold, hot = together(*(partial(read, part, Kind.TEMPERATURE, key=key) for part in parts))
+    return float(cold), float(hot)
+
+
+PICTURE = (
+    Input(
+        name="corners",
+        reader=partial(_pixels, 4),
+        metavar="PIXELS",
+        help='Of an infrared picture: front left, front right, back right, back left: "9,90 99,88 80,9 20,10".',
+    ),
+    Input(name="scale", reader=_scale, metavar="T,T", help='Ends of the key of a PNG: "80 C, 320 C".'),
+    Input(
+        name="key",
+        reader=partial(_pixels, 2),
+        metavar="PIXELS",
+        help='Cold and hot end of the key in a PNG in colour: "630,470 630,12".',
+    ),
+    Input(name="emissivity", of="camera_emissivity", metavar="E", help="As set at the camera."),
+)
 READINGS = Group(
-    make=lambda measured, measured_as, measured_on: GridReadings(
-        file=measured, measurand=measured_as, appliance=measured_on
+    make=lambda measured, measured_as, measured_on, corners, scale, key, emissivity: GridReadings(
+        file=measured,
+        measurand=measured_as,
+        appliance=measured_on,
+        corners=corners or (),
+        scale_K=scale,
+        key=key or (),
+        emissivity=emissivity,
     ),
     inputs=(
         Input(
@@ -265,6 +340,7 @@ READINGS = Group(
             is_needed=False,
             help="The layout that was measured, when it is not FILE.",
         ),
+        *PICTURE,
     ),
     rules=_only_with_measured,
     is_optional=True,
@@ -331,13 +407,14 @@ def layout_command(
       burnerlab layout cart.toml --off "griddle tube left" --json
       burnerlab layout cart.toml --compare-with changed.toml --out study
       burnerlab layout changed.toml --measured readings.csv --measured-on cart.toml
+      burnerlab layout cart.toml --measured camera.csv --corners "40,200 290,205 250,30 75,28" --emissivity 0.95
     """
     from burnerlab.layout.heat_map import standard_measures
 
     if other is not None and second is not None:
         fix = "compare two gases with --to, or two layouts with --compare-with"
         raise UserError(Problem("cannot stand beside --to", value=other.name, key="--compare-with", fix=fix))
-    fit = None if readings is None else _fit(file, surface, readings, own)
+    fit, picture = (None, None) if readings is None else _fit(file, surface, readings, own)
     gases = (file.supply.gas, *([] if second is None else [second]))
     studies = [_study(file, surface, gas, cells, off, fit, own) for gas in gases]
     comparison = None
@@ -357,6 +434,7 @@ def layout_command(
             second_layout=None if comparison is None else comparison.second,
             comparison=comparison,
             fit=fit,
+            infrared_picture=picture,
             standards=standard_measures(),
             files=files,
         )
@@ -374,6 +452,7 @@ def layout_command(
         click.echo(_layout_text(file.name, studies, fit))
         contacts = [contact.text for study in studies for contact in study.flame_contacts]
     print_notes("Flame contact", contacts)
+    print_notes("Infrared picture", () if picture is None else picture.notes)
     print_notes("Notes", studies[0].notes)
     for path in files:
         click.echo(f"written: {path}")
@@ -397,13 +476,15 @@ def _study(
     return study_of(layout, gas, grid_over(layout.surface, *cells), off=off, own=own, fit=fit)
 
 
-def _fit(appliance: Appliance, surface: str, readings: GridReadings, own: Path | None) -> GridFit:
+def _fit(
+    appliance: Appliance, surface: str, readings: GridReadings, own: Path | None
+) -> tuple[GridFit, InfraredPicture | None]:
     from burnerlab.layout.grid_fit import fit_grid
     from burnerlab.layout.layout_study import layout_of
-    from burnerlab.layout.measurement import read_grid
 
     layout = layout_of(readings.appliance or appliance, surface, own=own)
-    return fit_grid(layout, read_grid(readings.file, layout.surface, readings.measurand))
+    grid, picture = readings.read(layout.surface)
+    return fit_grid(layout, grid), picture
 
 
 # what is printed

@@ -77,7 +77,7 @@ def read_grid(path: str | os.PathLike[str], surface: Surface, measured_as: str =
         raise UserError(
             Problem("is no grid of readings", value=",".join(head), file=name, line=1, accepted=ACCEPTED)
         )
-    return _checked(found, surface)
+    return check_grid(found, surface)
 
 
 def _rows(path: str | os.PathLike[str], name: str) -> list[tuple[int, list[str]]]:
@@ -193,7 +193,8 @@ def _grid(values: FloatArray, x: FloatArray, y: FloatArray, word: str, name: str
     )
 
 
-def _checked(grid: MeasuredGrid, surface: Surface) -> MeasuredGrid:
+def check_grid(grid: MeasuredGrid, surface: Surface) -> MeasuredGrid:
+    """The grid itself where its readings can be used. Raises UserError: too few, off the surface, no temperature."""
     count = grid.values.size
     if not FEWEST <= count <= MOST:
         raise UserError(

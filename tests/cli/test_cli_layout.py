@@ -205,6 +205,30 @@ def test_readings_without_a_pattern_leave_the_map_of_the_table(tmp_path: Path) -
     assert "the table's map stays" in " ".join(run("layout", CART, "--measured", str(file)).stdout.split())
 
 
+def test_layout_takes_an_infrared_picture_with_its_corners(tmp_path: Path) -> None:
+    """A picture from straight above, so that the readings are those of a table of the same temperatures."""
+    layout = layout_of(demonstration())
+    cells = grid_over(layout.surface, 24, 22)
+    flux = pieces(layout, cells)[0].flux(layout).sum(axis=0)
+    noise = np.random.default_rng(2).standard_normal(flux.shape)
+    path = tmp_path / "camera.csv"
+    np.savetxt(path, (120 + 90 * flux / flux.mean() + noise)[::-1], fmt="%.2f", delimiter=",")
+    picture = ("--measured", str(path), "--corners", "0,21 23,21 23,0 0,0", "--emissivity", "0.95")
+    found = told("layout", CART, *picture, "--grid", "12x12")
+    assert found["infrared_picture"]["emissivity"] == 0.95
+    assert found["fit"]["explained_percent"] > 90.0
+    assert any("0.95" in note for note in found["infrared_picture"]["notes"])
+    for args, words in (
+        (picture[:4], "emissivity set at the camera is missing"),
+        (picture[:2] + picture[4:], "needs --corners beside it"),
+        ((*picture[:3], "0,0 23,0 23,21 0,21", *picture[4:]), "go round the other way"),
+        ((*picture[:3], "0,0 23", *picture[4:]), "is no list of pixels"),
+        ((*picture, "--scale", "80 C"), "is no pair of temperatures"),
+    ):
+        result = run("layout", CART, *args)
+        assert (result.exit_code, words in result.stderr) == (2, True), result.stderr
+
+
 def test_layout_writes_its_page_and_never_over_another(tmp_path: Path) -> None:
     out = tmp_path / "study"
     result = run("layout", CART, "--to", "propane", "--grid", "20x16", "--out", str(out))

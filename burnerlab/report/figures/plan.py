@@ -62,7 +62,8 @@ def _extent(layout: Layout) -> tuple[float, float, float, float, float]:
     boxes = [layout.surface.sides]
     if layout.room is not None:
         boxes.append(layout.room.sides)
-    for thing in (*layout.burners, *layout.covers):
+    things: tuple[Emitter | Cover, ...] = (*layout.burners, *layout.covers)
+    for thing in things:
         corners = corners_of(thing)
         boxes.append((corners[:, 0].min(), corners[:, 0].max(), corners[:, 1].min(), corners[:, 1].max()))
     x1, x2 = min(b[0] for b in boxes), max(b[1] for b in boxes)
