@@ -43,9 +43,9 @@ if TYPE_CHECKING:
     from burnerlab.layout.cooking_surface import Surface
     from burnerlab.layout.grid_fit import GridFit
     from burnerlab.layout.hot_panels import Skins, TouchLimit
-    from burnerlab.layout.infrared_picture import InfraredPicture
     from burnerlab.layout.layout_study import LayoutStudy
     from burnerlab.layout.measurement import MeasuredGrid
+    from burnerlab.layout.thermal_picture import InfraredPicture
 
 # ``burnerlab carryover``: which burner can light which.
 
@@ -242,8 +242,8 @@ class GridReadings:
 
     def read(self, surface: Surface) -> tuple[MeasuredGrid, InfraredPicture | None]:
         """The grid over a surface, and what was read of the picture where it is one."""
-        from burnerlab.layout.infrared_picture import InfraredKey, read_infrared
         from burnerlab.layout.measurement import read_grid
+        from burnerlab.layout.thermal_picture import InfraredKey, read_infrared
 
         if not self.corners:
             return read_grid(self.file, surface, self.measurand), None

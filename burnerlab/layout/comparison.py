@@ -104,7 +104,7 @@ class LayoutComparison:
 
     @property
     @computed_output("heat taken up, of net, change", Kind.FRACTION, is_change=True)
-    def taken_up_change(self) -> float:
+    def uptake_change(self) -> float:
         """In points."""
         return self.second.taken_up - self.first.taken_up
 

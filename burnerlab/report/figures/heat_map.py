@@ -51,7 +51,7 @@ def png(figure: Any) -> bytes:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Field:
+class MapPanel:
     """What one pair of axes shows: values over the surface of a layout, and how they are written."""
 
     layout: Layout
@@ -100,7 +100,7 @@ def _figures_of(comparison: LayoutComparison, figure: Any) -> None:
             figure.text(at, top - k * line, text, va="top", fontsize=7.5, **style)
 
 
-def _side_by_side(fields: Sequence[Field], change: Field | None = None) -> Any:
+def _side_by_side(fields: Sequence[MapPanel], change: MapPanel | None = None) -> Any:
     """One row of maps with their scale, and below it a map of the change with its own."""
     count = len(fields)
     wide = (WIDTH_in - LEFT_in - RIGHT_in - GAP_in * (count - 1)) / count
@@ -142,7 +142,7 @@ def _heading(study: LayoutStudy) -> str:
     )
 
 
-def _field(study: LayoutStudy, title: str) -> Field:
+def _field(study: LayoutStudy, title: str) -> MapPanel:
     """The map on a finer grid where it is coarse, carried on to the edges of the surface."""
     layout, surface = study.map.layout, study.map.layout.surface
     rows, columns = study.map.grid.shape
@@ -155,7 +155,7 @@ def _field(study: LayoutStudy, title: str) -> Field:
         return float(grid.x_m.flat[at]) * MM, float(grid.y_m.flat[at]) * MM, float(found.flat[at]) / 1e3
 
     x1, x2, y1, y2 = (side * MM for side in surface.sides)
-    return Field(
+    return MapPanel(
         layout=layout,
         x_mm=np.concatenate([[x1], fine.grid.x_m[0] * MM, [x2]]),
         y_mm=np.concatenate([[y1], fine.grid.y_m[:, 0] * MM, [y2]]),
@@ -166,13 +166,13 @@ def _field(study: LayoutStudy, title: str) -> Field:
     )
 
 
-def _difference(comparison: LayoutComparison, fields: Sequence[Field]) -> Field:
+def _difference(comparison: LayoutComparison, fields: Sequence[MapPanel]) -> MapPanel:
     first, second = fields
     cells = comparison.cells
     assert cells is not None  # there is a map of the difference
     (x1, y1), (x2, y2) = cells.most_gained_at_m, cells.most_lost_at_m
     points = 100 * comparison.coefficient_of_variation_change
-    return Field(
+    return MapPanel(
         layout=second.layout,
         x_mm=second.x_mm,
         y_mm=second.y_mm,
@@ -215,7 +215,7 @@ def _even_levels(change: Any) -> Any:
 # the map
 
 
-def _map(axes: Any, field: Field, scale: tuple[Any, Any], *, first: bool) -> Any:
+def _map(axes: Any, field: MapPanel, scale: tuple[Any, Any], *, first: bool) -> Any:
     """Shades and lines of a field with the burners and shields under it; returns the shades for their key."""
     levels, shades = scale
     surface = field.layout.surface
@@ -243,7 +243,7 @@ def _map(axes: Any, field: Field, scale: tuple[Any, Any], *, first: bool) -> Any
     return drawn
 
 
-def _marks(axes: Any, field: Field, placer: Placer) -> None:
+def _marks(axes: Any, field: MapPanel, placer: Placer) -> None:
     """Where most and least stands, each with its figure."""
     words = ("most gained", "most lost") if field.is_change else ("most", "least")
     middle = (float(field.x_mm.mean()), float(field.y_mm.mean()))
@@ -258,7 +258,7 @@ def _marks(axes: Any, field: Field, placer: Placer) -> None:
         placer.place(x, y, f"{word} {field.text(value)}", side, up, fontsize=7.5, bbox=PAPER)
 
 
-def _line_labels(axes: Any, field: Field, lines: Any, placer: Placer) -> None:
+def _line_labels(axes: Any, field: MapPanel, lines: Any, placer: Placer) -> None:
     """Figures upon the lines, level, where none lies upon another; a line without room has its figure in the key."""
     for level, paths in zip(lines.levels, lines.allsegs, strict=True):
         spots: list[tuple[float, float]] = []
@@ -272,9 +272,9 @@ def _line_labels(axes: Any, field: Field, lines: Any, placer: Placer) -> None:
             written += placer.centre(float(x), float(y), words, fontsize=7, path_effects=halo(2.4, 1.0))
 
 
-def _scale(axes: Any, drawn: Any, levels: Any, words: str, zero: str = "") -> None:
+def _scale(axes: Any, filled: Any, levels: Any, words: str, zero: str = "") -> None:
     """The key of the shades: each level with its figure, zero with its name."""
-    bar = axes.figure.colorbar(drawn, cax=axes, ticks=levels)
+    bar = axes.figure.colorbar(filled, cax=axes, ticks=levels)
     texts = [
         f"{level:g}" if not zero else zero if abs(level) < 1e-9 else signed(level, 3) for level in levels
     ]
@@ -283,7 +283,7 @@ def _scale(axes: Any, drawn: Any, levels: Any, words: str, zero: str = "") -> No
     bar.outline.set_linewidth(0.5)
 
 
-def _key(figure: Any, fields: Sequence[Field], height_in: float) -> None:
+def _key(figure: Any, fields: Sequence[MapPanel], height_in: float) -> None:
     """What the lines and marks are: one key for each kind that is drawn."""
     from matplotlib.lines import Line2D
 

@@ -10,7 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from burnerlab.layout.cooking_surface import Surface
-from burnerlab.layout.infrared_picture import (
+from burnerlab.layout.thermal_picture import (
     InfraredKey,
     images_of,
     projective_transformation,
