@@ -19,6 +19,7 @@ from typing import Any, NamedTuple
 import pytest
 
 from burnerlab.appliance import Appliance, demonstration_path, operate, read_appliance_text
+from burnerlab.appliance.conversion.evaluation import tile_at
 from burnerlab.appliance.conversion.flame_stability import TURNDOWN, BurnerStability, stabilities
 from burnerlab.layout.carry_over import carry_over
 from burnerlab.layout.heat_map import heat_map
@@ -27,6 +28,7 @@ from burnerlab.layout.layout_study import layout_of
 
 DEMONSTRATION = demonstration_path().read_text(encoding="utf-8")
 SUPPLY, RING, MIDDLE, REAR = "[supply]", '"stock-pot ring"', '"griddle tube middle"', '"rear burner"'
+TILE = '"tile broiler"'
 GAS = '[supply]\ngas             = "natural-gas-typical"'
 BLEND = '[gas]\nname = "blend"\nper = "mole"\ncomposition = {{ methane = {1}, hydrogen = {0} }}\n[supply]'
 
@@ -135,6 +137,15 @@ ROWS = (
         "rise goes with heat over mass while little is lost: at most 1/1.5"),
     Row(RING, 'mass = "2.6 kg"', 'mass = "{0} kg"', 2.6, 3.9, "head rise, 15 min", RING, -0.30, -0.01,
         "on its way to the same steady state, with a time 1.5 times as long"),
+    # the tile
+    Row(TILE, 'depth = "13 mm"', 'depth = "{0} mm"', 13, 16, "hot air of the tile", TILE, -0.10, -0.005,
+        "laminar friction goes with the length of the hot channels, one of several losses"),
+    Row(TILE, 'count = 9100', 'count = {0:.0f}', 9100, 9900, "hot air of the tile", TILE, 0.002, 0.08,
+        "more open area, slower flow in each channel"),
+    Row(TILE, 'drill = "#52"', 'diameter = "{0} mm"', 1.613, 1.694, "hot air of the tile", TILE, -0.12, -0.03,
+        "momentum balance: nearly one over the diameter, and more mixture through channels grown hotter"),
+    Row(TILE, 'drill = "#52"', 'diameter = "{0} mm"', 1.613, 1.694, "face of the tile", TILE, 0.003, 0.06,
+        "10 % more heat on the same face, with less air: emission goes with T^4, less what leaves with the gas"),
     # the supply solved with the orifices
     Row("[supply.regulator]", 'droop    = "0.3 in w.c."', 'droop = "{0} in w.c."', 0.3, 0.6, "supplied heat", RING,
         -0.030, -0.010, "0.3 in w.c. less of 6.8 at nearly the rated flow: half of 4 %"),
@@ -234,6 +245,14 @@ def _head_rise(text: str, burner: str, when: str) -> float:
     return float(head.value) - _appliance(text).supply.gas_temperature_K
 
 
+def _tile(text: str) -> Any:
+    appliance = _appliance(text)
+    (burner,) = (one for one in appliance.burners if one.name == TILE.strip('"'))
+    tile = tile_at(appliance, burner, _state(text, burner.name), "present").tile
+    assert tile is not None
+    return tile
+
+
 LOOKED_AT: dict[str, Callable[[str, str], Any]] = {
     "heat input": lambda text, burner: _full(text, burner).heat_input_gross_W,
     "aeration": lambda text, burner: _full(text, burner).primary_aeration,
@@ -250,6 +269,8 @@ LOOKED_AT: dict[str, Callable[[str, str], Any]] = {
     "head rise, 1 min": lambda text, burner: _head_rise(text, burner, "1"),
     "head rise, 15 min": lambda text, burner: _head_rise(text, burner, "15"),
     "hot aeration": lambda text, burner: _warm(text, burner).hot_primary_aeration.value,
+    "hot air of the tile": lambda text, burner: _tile(text).hot_primary_aeration.value,
+    "face of the tile": lambda text, burner: _tile(text).face_temperature_K.value,
     "input over rating": lambda text, burner: 1.0 + _operation(text, burner).deviation,
     "supplied heat": lambda text, burner: _operation(text, burner).heat_input_gross_W,
     "drop of the hose": lambda text, burner: _drop(text, "hose"),
