@@ -33,9 +33,9 @@ ROWS_UNKNOWN = "the rows of the ports are not given: flames may join"
 class FlameHeight:
     """Height over the ports with its band; arrays over the cases, nan where it is withheld."""
 
-    value: Array = field(metadata=output("flame height", Kind.LENGTH))
-    low: Array = field(metadata=output("low end", Kind.LENGTH))
-    high: Array = field(metadata=output("high end", Kind.LENGTH))
+    height_m: Array = field(metadata=output("flame height", Kind.LENGTH))
+    low_m: Array = field(metadata=output("low end", Kind.LENGTH))
+    high_m: Array = field(metadata=output("high end", Kind.LENGTH))
     evidence: Evidence = field(metadata=output("evidence"))
     note: str = field(metadata=output("note"))
     """What its high end holds, or why it is withheld."""
@@ -115,7 +115,7 @@ def flame_height(
 
     >>> drilled = FlamePorts(count=180, width_m=1.6e-3, pitch_m=4.4e-3, rows=1)
     >>> found = flame_height(drilled, 3600.0, (37.7e6, 9.55), (0.55, 0.50, 0.60))
-    >>> float(found.value), float(found.high)
+    >>> float(found.height_m), float(found.high_m)
     (0.0049, 0.0064)
     """
     table = coefficients(own)
@@ -141,9 +141,9 @@ def flame_height(
         high = np.maximum(high, np.minimum(high * table["height of joined flames"].high, ceiling_m))
     rows = [row, *([table["height of joined flames"]] if joined else [])]
     return FlameHeight(
-        value=value,
-        low=low,
-        high=np.asarray(high),
+        height_m=value,
+        low_m=low,
+        high_m=np.asarray(high),
         evidence=weakest(*(one.evidence for one in rows)),
         note=why_not or note,
     )

@@ -77,7 +77,12 @@ def flame_sizes(
             if port_flames is None or state is None
             else (
                 _at(end, i, len(loads))
-                for end in (port_flames.value, port_flames.low, port_flames.high, state.inner_cone_height_m)
+                for end in (
+                    port_flames.height_m,
+                    port_flames.low_m,
+                    port_flames.high_m,
+                    state.inner_cone_height_m,
+                )
             )
         )
         ceiling = ceilings[i] if math.isfinite(ceilings[i]) else None

@@ -51,7 +51,7 @@ def test_twenty_watts_in_one_port(name: str, aeration: float, printed_mm: float)
     gas = (fuel.heating_value_J_per_m3, fuel.stoichiometric_air)
     ports = FlamePorts(count=1, width_m=1.6e-3, pitch_m=10e-3, rows=1)
     found = flame_height(ports, 20.0, gas, (aeration,) * 3)
-    assert 1e3 * float(found.value) == pytest.approx(printed_mm, rel=0.025)
+    assert 1e3 * float(found.height_m) == pytest.approx(printed_mm, rel=0.025)
 
 
 def test_the_constant_is_diffusion_at_1500_K() -> None:
@@ -95,9 +95,9 @@ def test_height_is_proportional_to_heat_input_and_falls_with_aeration(name: str)
     gas = (fuel.heating_value_J_per_m3, fuel.stoichiometric_air)
     ports = FlamePorts(count=100, width_m=1.6e-3, pitch_m=6e-3, rows=1)
     aeration = np.linspace(0.0, 0.95, 39)
-    heights = flame_height(ports, 2000.0, gas, (aeration, aeration, aeration)).value
+    heights = flame_height(ports, 2000.0, gas, (aeration, aeration, aeration)).height_m
     assert (np.diff(heights) < 0.0).all()
-    assert flame_height(ports, 1000.0, gas, (aeration, aeration, aeration)).value == pytest.approx(
+    assert flame_height(ports, 1000.0, gas, (aeration, aeration, aeration)).height_m == pytest.approx(
         heights / 2
     )
 
@@ -110,12 +110,12 @@ def test_the_width_of_the_port_does_not_matter() -> None:
 def test_the_band_holds_the_scatter_and_the_aeration() -> None:
     ports = FlamePorts(count=180, width_m=1.6e-3, pitch_m=4.4e-3, rows=1)
     alone = flame_height(ports, 3600.0, METHANE, (0.55, 0.55, 0.55))
-    assert float(alone.low / alone.value) == pytest.approx(0.75, abs=1e-3)
-    assert float(alone.high / alone.value) == pytest.approx(1.25, abs=1e-3)
+    assert float(alone.low_m / alone.height_m) == pytest.approx(0.75, abs=1e-3)
+    assert float(alone.high_m / alone.height_m) == pytest.approx(1.25, abs=1e-3)
     banded = flame_height(ports, 3600.0, METHANE, (0.55, 0.45, 0.65))
-    assert banded.value == alone.value
-    assert banded.high > alone.high
-    assert banded.low < alone.low
+    assert banded.height_m == alone.height_m
+    assert banded.high_m > alone.high_m
+    assert banded.low_m < alone.low_m
     assert alone.note == APART
 
 
@@ -131,53 +131,53 @@ def test_joined_flames_widen_the_high_end_up_to_the_line_flame(
         FlamePorts(count=180, width_m=1.6e-3, pitch_m=4.1e-3, rows=1), 3600.0, METHANE, (0.55,) * 3
     )
     free = flame_height(ports, 3600.0, METHANE, (0.55,) * 3)
-    assert free.value == apart.value
-    assert float(free.high / apart.high) == pytest.approx(3.0)
+    assert free.height_m == apart.height_m
+    assert float(free.high_m / apart.high_m) == pytest.approx(3.0)
     assert free.note == note
     low_ceiling = flame_height(ports, 3600.0, METHANE, (0.55,) * 3, ceiling_m=0.012)
-    assert float(low_ceiling.high) == 0.012
+    assert float(low_ceiling.high_m) == 0.012
     below = flame_height(ports, 3600.0, METHANE, (0.55,) * 3, ceiling_m=0.001)
-    assert below.high == apart.high
+    assert below.high_m == apart.high_m
 
 
 def test_what_is_withheld_and_why() -> None:
     long_slots = FlamePorts(count=40, width_m=1e-3, slot_length_m=8e-3)
     found = flame_height(long_slots, 3600.0, METHANE, (0.55,) * 3)
-    assert np.isnan(found.value)
-    assert np.isnan(found.high)
+    assert np.isnan(found.height_m)
+    assert np.isnan(found.high_m)
     assert found.note == LONG_SLOT
     drilled = FlamePorts(count=180, width_m=1.6e-3)
     assert flame_height(drilled, 3600.0, METHANE, (1.05, 1.0, 1.1)).note == ALL_PRIMARY
     unknown = flame_height(drilled, 3600.0, METHANE, (np.nan,) * 3)
     assert unknown.note == NO_AERATION
-    assert np.isnan(unknown.value)
+    assert np.isnan(unknown.height_m)
 
 
 def test_a_square_port_is_a_short_slot() -> None:
     square = FlamePorts(count=100, width_m=2e-3, slot_length_m=2e-3, pitch_m=10e-3, rows=1)
     drilled = FlamePorts(count=100, width_m=2e-3, pitch_m=10e-3, rows=1)
-    heights = [float(flame_height(one, 2000.0, METHANE, (0.5,) * 3).value) for one in (square, drilled)]
+    heights = [float(flame_height(one, 2000.0, METHANE, (0.5,) * 3).height_m) for one in (square, drilled)]
     assert heights[0] == pytest.approx(heights[1], rel=0.06)
 
 
 def test_a_band_of_aeration_that_reaches_all_primary_air_ends_at_no_outer_flame() -> None:
     drilled = FlamePorts(count=180, width_m=1.6e-3, pitch_m=5e-3, rows=1)
     found = flame_height(drilled, 3600.0, METHANE, (0.9, 0.8, 1.0))
-    assert float(found.low) == 0.0
-    assert 0.0 < float(found.value) < float(found.high)
+    assert float(found.low_m) == 0.0
+    assert 0.0 < float(found.height_m) < float(found.high_m)
 
 
 def test_rows_of_burners_in_one_call() -> None:
     drilled = FlamePorts(count=np.array([100.0, 200.0]), width_m=1.6e-3, pitch_m=5e-3)
     found = flame_height(drilled, np.array([2000.0, 4000.0]), METHANE, (np.array([0.5, 0.5]),) * 3)
-    assert found.value[0] == pytest.approx(found.value[1])
+    assert found.height_m[0] == pytest.approx(found.height_m[1])
 
 
 def test_natural_gas_is_near_methane() -> None:
     fuel = burner_fuel(load("natural-gas-typical"))  # type: ignore[arg-type]
     gas = (fuel.heating_value_J_per_m3, fuel.stoichiometric_air)
     ports = FlamePorts(count=1, width_m=1.6e-3, pitch_m=10e-3, rows=1)
-    typical, pure = (float(flame_height(ports, 20.0, one, (0.5,) * 3).value) for one in (gas, METHANE))
+    typical, pure = (float(flame_height(ports, 20.0, one, (0.5,) * 3).height_m) for one in (gas, METHANE))
     assert typical == pytest.approx(pure, rel=0.03)
 
 
@@ -195,5 +195,5 @@ def test_the_pitch_of_a_burner_decides_whether_its_flames_join(
     }.items():
         notes[name] = flame_height_of(evaluate(replace(ring, **change), methane, 1000.0, options=options))
     assert [height.note for height in notes.values()] == [PITCH_UNKNOWN, APART, CLOSE, CLOSE]
-    assert len({float(height.value) for height in notes.values()}) == 1
-    assert float(notes["close"].high) == pytest.approx(3 * float(notes["apart"].high))
+    assert len({float(height.height_m) for height in notes.values()}) == 1
+    assert float(notes["close"].high_m) == pytest.approx(3 * float(notes["apart"].high_m))

@@ -28,6 +28,7 @@ LINES: dict[str, tuple[str, ...]] = {
     "tolerance": ("--to", "propane", "--pressure", "11 in w.c."),
     "sweep": ("--workers", "1"),
     "supply": (),
+    "regulator": (),
     "burner": (),
     "clock": (*ON, "--volume", "2 ft3", "--time", "515 s"),
     "weigh": (*ON, "--gas", "propane", "--mass-loss", "100 g", "--time", "20 min"),

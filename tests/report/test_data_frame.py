@@ -27,7 +27,7 @@ PRESSURE_Pa = 2740.0
 FIGURES = re.compile(r"_(mm|mm2|m|kW|mbar|kPa|percent|min|C|K|kg|W_per_mm2|kW_per_m2|per_s|kg_per_h|m3_per_h|in"
                      r"|g_per_h|L_per_h|Btu_per_h|mm2_per_s)$")  # fmt: skip
 PURE = re.compile(r"count|mark|ratio|margin|aeration|change|turndown|coefficient|choked|on|index|no_drill_meets"
-                  r"|expansibility|reynolds|taken|value|low|high")  # fmt: skip
+                  r"|expansibility|reynolds|taken|value|low|high|factor")  # fmt: skip
 """Columns of numbers without a unit."""
 
 
@@ -110,7 +110,7 @@ def test_operation_stability_and_findings(conversion: Conversion) -> None:
     burning = bl.to_frame(bl.operate(cart))
     assert burning["heat_input_gross_kW"].sum() == pytest.approx(bl.operate(cart).heat_input_gross_W / 1e3)
     flames = bl.to_frame(bl.stabilities(cart))
-    assert flames["primary_aeration_percent"].between(10, 130).all()
+    assert flames["primary_aeration_percent"].between(10, 145).all()
     assert set(flames["rate"]) >= {"full rate", "turndown"}
     findings = bl.to_frame(conversion.findings)
     assert set(findings["verdict"]) <= {"within", "near", "outside", "not evaluated"}

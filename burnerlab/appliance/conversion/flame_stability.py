@@ -179,7 +179,7 @@ class RatedState:
     def flame_height_m(self) -> Band:
         """Over the ports; its high end holds flames that join."""
         height = flame_height_of(self.state)
-        return Band(value=float(height.value), low=float(height.low), high=float(height.high))
+        return Band(value=float(height.height_m), low=float(height.low_m), high=float(height.high_m))
 
     @property
     @computed_output("inner cone", Kind.LENGTH)
