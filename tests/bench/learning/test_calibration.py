@@ -73,7 +73,7 @@ class Points:
         log = np.interp(np.asarray(equivalence_ratio), RATIOS, np.log(self.speeds), left=np.nan, right=np.nan)
         return np.exp(log) * (np.asarray(unburnt_temperature_K) / 298.15) ** 1.75
 
-    def relative_error(self, equivalence_ratio):
+    def relative_error(self, equivalence_ratio, unburnt_temperature_K):
         return np.full(np.shape(equivalence_ratio), 0.1)
 
 

@@ -29,7 +29,7 @@ def test_a_limit_seen_crossed_is_a_point_and_a_flame_without_one_sits() -> None:
     points = flame_observations([sample(lift=True, yellow_tips=False), sample(lift=False, light_back=False)])
     assert [(point.flame, point.load) for point in points] == [("lifts", 1.0), ("sits", 1.0), ("sits", 1 / 3)]
     first = points[0]
-    assert (first.opening, first.aeration, first.gauge_pressure_Pa) == (0.6, 0.52, 1700.0)
+    assert (first.opening, first.aeration, first.gauge_pressure_Pa) == (0.66, 0.52, 1700.0)
     assert first.source == "record, unit C-0007, 2026-03-02"
     assert first.gas == "natural-gas-typical"
 
