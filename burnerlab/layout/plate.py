@@ -21,7 +21,7 @@ from burnerlab.layout.enclosure import below, own_loss
 from burnerlab.layout.heat_map import evenness, pieces
 from burnerlab.layout.radiation import STEFAN_BOLTZMANN
 from burnerlab.quantity import Kind
-from burnerlab.quantity.outputs import computed_output, output
+from burnerlab.quantity.outputs import output
 
 FloatArray = NDArray[np.float64]
 CELLS = (24, 16)
@@ -76,12 +76,6 @@ class PlateState:
     recovery_s: float | None = field(metadata=output("recovery after it, indicative", Kind.TIME))
     """Until the mean is back at the preheat temperature; None where it is not within 20 minutes."""
     steady_K: FloatArray  # [rows, columns]
-
-    @property
-    @computed_output("preheat minutes")
-    def preheat_min(self) -> float | None:
-        """Time to the preheat temperature [min]."""
-        return None if self.preheat_s is None else self.preheat_s / 60.0
 
 
 def plate_state(layout: Layout, case: PlateCase, ends: tuple[float, float] = (1.0, 1.0)) -> PlateState | None:

@@ -151,7 +151,7 @@ def test_a_gas_file_of_ones_own(tmp_path: Path) -> None:
         ('per = "mole"\ncomposition = { CH4 = 1.0 }\nuncertainty = { CH4 = -0.1 }', "not an uncertainty"),
         ('per = "mole"\ncomposition = { CH4 = 1.0 }\nprovenance = "somewhere"', "unknown provenance"),
         ("a = 1\na = 2", "cannot read"),
-        ("x = " + "[" * 5000 + "]" * 5000, "nested too deeply|cannot read"),
+        ("x = " + "[" * 5000 + "]" * 5000, "nested too deeply|cannot read|unknown key x"),
     ],
 )
 def test_a_wrong_gas_file_is_refused_with_its_reason(tmp_path: Path, text: str, says: str) -> None:

@@ -66,4 +66,6 @@ def test_without_geometry_nothing_is_added() -> None:
 def test_the_map_is_drawn_on_both_gases() -> None:
     pytest.importorskip("matplotlib")
     drawn = figure(cart())
-    assert len(drawn.axes) == 2
+    maps = [axes for axes in drawn.axes if axes.get_xlabel() == "x, mm"]
+    scale = [axes.get_ylabel() for axes in drawn.axes if axes not in maps]
+    assert (len(maps), scale) == (2, ["heat taken up, kW/m²"])
