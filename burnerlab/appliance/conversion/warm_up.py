@@ -199,7 +199,7 @@ class _Run:
 
 
 def _surroundings(appliance: Appliance, cold: ColdBurner) -> tuple[float, float, float]:
-    """Room, gas and surfaces round a burner [K]."""
+    """Room, gas and surfaces round a burner [K]; at the lowest rate as hot as at full, the worse case."""
     box = box_around(appliance, cold.burner)
     if box is None or box.gas_temperature_K is None:
         return cold.air_K, cold.air_K, cold.air_K
