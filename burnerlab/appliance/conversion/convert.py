@@ -44,7 +44,7 @@ from burnerlab.tables.problem import UserError
 def couple_in(job: Job, steps: tuple[Step, ...]) -> Couple | None:
     """The heat inputs of both gases of the job's couple; None where gas and pressure belong to none.
 
-    job : from ``prepare``; steps : its burners, worked out
+    job : from ``prepare``; steps : its burners with their figures
     """
     couple = job.couple
     if couple is None:
@@ -122,7 +122,7 @@ LEAST_EFFECT = 0.005  # of the heat input, below which altitude is not worth a w
 def altitude_of(job: Job, steps: tuple[Step, ...]) -> Altitude | None:
     """The bores for sea level beside those of every policy, or of the policy chosen; None where altitude does nothing.
 
-    job : from ``prepare``; steps : its burners, worked out
+    job : from ``prepare``; steps : its burners with their figures
     """
     site, gauge = job.new_site, job.target.gauge_pressure_Pa
     kept = float(sea_level_bore_factor(job.new.gas, gauge, site.ambient_pressure_Pa, site.gas_temperature_K))
