@@ -1,6 +1,6 @@
 """A burner evaluated on a gas: primary air, ports, and the limits of its flame.
 
-The ports and the limits are worked out three times: at the nominal aeration and at both ends of its band.
+The ports and the limits are calculated three times: at the nominal aeration and at both ends of its band.
 """
 
 from __future__ import annotations

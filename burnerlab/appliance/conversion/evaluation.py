@@ -350,7 +350,7 @@ def tile_at(appliance: Appliance, burner: Burner, air: BurnerStability, which: W
 
     air : the same burner's primary air on the same gas, cold
     Each assumption of the tile (emissivity, structure of the face, recovery, conductivity) spreads the answer. Its air
-    is judged hot; where its flame lies outside the table of flames, the air is told and the face is not.
+    is judged hot; where its flame lies outside the table of flames, the air is given without a face.
     """
     tile, full, gas = _tile(burner), air.full, appliance.supply.gas
     if tile is None:

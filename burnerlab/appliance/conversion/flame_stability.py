@@ -565,7 +565,7 @@ def _nothing(burner: Burner, gas: str, why: str) -> BurnerStability:
 def _findings(appliance: Appliance, burner: Burner, rates: Sequence[RatedState]) -> Iterator[Finding]:
     """Everything at full rate; of the other rates only the limits each of them is hardest on.
 
-    Where the air of such a rate alone is not evaluated, its flame is not either: told once.
+    Where the air of such a rate alone is not evaluated, its flame is not either; the finding stands once.
     """
     own = appliance.tables.port_limits
     hardest = {
