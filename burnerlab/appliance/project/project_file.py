@@ -1,7 +1,7 @@
 """A project file read to an appliance: every problem at once, each with its line.
 
-What could not be read is left out, or stands as an example where the file must have it. Checks that rest on it are not
-told: neither those of the same key, nor those of the table around it.
+What could not be read is left out, or stands as an example where the file must have it. Checks that rest on it are left
+out: those of the same key and those of the table around it.
 """
 
 from __future__ import annotations

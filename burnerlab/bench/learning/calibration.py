@@ -1,6 +1,6 @@
 """A shop's constants learned from its bench record, and the tables that hold them.
 
-Each step takes over what the one before told: primary air rests on the jet, the margins on the primary air.
+Each step takes over what the one before gives: primary air rests on the jet, the margins on the primary air.
 """
 
 from __future__ import annotations
@@ -241,7 +241,7 @@ def _replaced(row: Mapping[str, str], constant: ModelConstant, source: str, plac
 
 
 def table_text(table: str, calibration: Calibration, source: str, own: OwnTables) -> str:
-    """A table with the calibrated rows in place, as CSV; "" when none of its rows was told."""
+    """A table with the calibrated rows in place, as CSV; "" when none of its rows was learned."""
     learned = {constant.row: constant for constant in calibration.written if constant.table == table}
     if not learned:
         return ""
@@ -272,9 +272,9 @@ def _place(calibration: Calibration) -> str:
 def write_tables(
     calibration: Calibration, record: RecordSource, own: OwnTables, folder: Path, overwrite: bool = False
 ) -> tuple[Path, ...]:
-    """The tables that hold a constant the record told, in ``folder``, each whole or not at all.
+    """The tables that hold a constant learned from the record, in ``folder``, each whole or not at all.
 
-    Raises UserError when the record told nothing: no table is written then.
+    Raises UserError when nothing was learned: no table is written then.
     """
     source = source_line(calibration, record)
     texts = {table: table_text(table, calibration, source, own) for table in KEYS}

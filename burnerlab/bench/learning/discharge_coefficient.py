@@ -192,7 +192,7 @@ def discharge_constants(samples: Sequence[Sample], setup: CalibrationSetup) -> I
 
 
 def prior_of(sample: Sample, setup: CalibrationSetup) -> Discharge:
-    """What is known of the shape at a sample's state, without what an earlier record told."""
+    """What is known of the shape at a sample's state, without what an earlier record gave."""
     own = setup.appliance.tables.discharge
     shape = sample.burner.orifice.shape
     row = shapes(own)[shape]

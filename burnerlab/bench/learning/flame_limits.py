@@ -281,7 +281,7 @@ class Sighting:
     sample: Sample
     name: str  # of the observation
     row: str  # of the table of coefficients
-    margin: float  # above 1 on the good side, with the table in use and what the record told before
+    margin: float  # above 1 on the good side, with the table in use and what the record gave before
     shared: Array  # what the margin's log is wrong by with each independent shared error of one standard deviation
     seen: bool
 

@@ -331,7 +331,7 @@ class CalibrationSetup:
 
     appliance: Appliance
     fuel: Fuels
-    coefficient: Mapping[str, float]  # discharge coefficient by shape, where the record told it
+    coefficient: Mapping[str, float]  # discharge coefficient by shape, where the record gives one
     hot: bool = False
 
     @property
