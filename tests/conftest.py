@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
+
+# before numpy is imported, here and in every process that a test starts: small matrices are solved on one core, for
+# threads of linear algebra that wait for each other beside a second worker take ten times the time
+os.environ.update(OPENBLAS_NUM_THREADS="1", OMP_NUM_THREADS="1")
 
 import pytest
 from hypothesis import HealthCheck, settings

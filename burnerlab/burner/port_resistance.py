@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
+from burnerlab.burner.coefficients import Array, Coefficients, Numbers, array, coefficients
 from burnerlab.burner.ports import Transport, friction_factor, mixture_viscosity_Pa_s
 from burnerlab.tables import End
 
@@ -140,17 +140,22 @@ def apparent_friction(x_plus: Numbers, slot: Numbers = False, own: Path | None =
     >>> float(apparent_friction(0.01)), float(apparent_friction(0.01, slot=True))
     (38.52, 39.40)
     """
-    table, x = coefficients(own), array(x_plus)
+    return _apparent_friction(array(x_plus), slot, coefficients(own))
+
+
+def _apparent_friction(x: Array, slot: Numbers, table: Coefficients) -> Array:
     start = table["developing friction"].value / np.sqrt(x)
     developed, excess, constant = (
-        _of_shape(name, slot, own) for name in ("developed friction", "entrance excess", "entrance constant")
+        _of_shape(name, slot, table)
+        for name in ("developed friction", "entrance excess", "entrance constant")
     )
     return start + (developed + excess / (4.0 * x) - start) / (1.0 + constant / x**2)
 
 
-def _of_shape(name: str, slot: Numbers, own: Path | None) -> Array:
+def _of_shape(name: str, slot: Numbers, table: Coefficients) -> Array:
     """A coefficient of round ports or of long slots."""
-    table = coefficients(own)
+    if isinstance(slot, bool):
+        return array(table[f"{name}, {'slot' if slot else 'round'}"].value)
     return np.where(slot, table[f"{name}, slot"].value, table[f"{name}, round"].value)
 
 
@@ -176,11 +181,11 @@ def port_resistance(
     table, losses = coefficients(own), losses or port_losses(own=own)
     re, depth = array(reynolds), array(depth_over_diameter)
     attached, thin = np.minimum(depth, 1.0), 1.0 / array(losses.thin_discharge) ** 2
-    developed, limit = _of_shape("developed friction", slot, own), _of_shape("entrance excess", slot, own)
+    developed, limit = (_of_shape(name, slot, table) for name in ("developed friction", "entrance excess"))
     x_plus = np.maximum(depth / re, NEVER_ZERO)
-    excess = 4.0 * x_plus * (apparent_friction(x_plus, slot, own) - developed)
+    excess = 4.0 * x_plus * (_apparent_friction(x_plus, slot, table) - developed)
     friction = 4.0 * developed * x_plus
-    profile = 1.0 + (_of_shape("momentum factor", slot, own) - 1.0) * np.minimum(excess / limit, 1.0)
+    profile = 1.0 + (_of_shape("momentum factor", slot, table) - 1.0) * np.minimum(excess / limit, 1.0)
     friction_part = attached * (excess + friction * heating.friction)
     acceleration = attached * 2.0 * profile * (array(heating.rise) - 1.0)
     creep = array(losses.creep) * 12.0 * np.pi / re

@@ -39,6 +39,7 @@ SETTLED = 1e-7  # change of a parameter, in its prior standard deviations
 NUDGE = 1e-5  # step of a derivative
 
 Model = Callable[[Array], Array]
+"""Logarithms of the figures [..., readings] at parameters [..., parameters]: many points in one call."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,14 +102,10 @@ def whitened(values: Array, unit: NDArray[np.intp]) -> Array:
     return residual
 
 
-def slopes_of(model: Model, at: Array, base: Array) -> Array:
-    """Change of every reading with every parameter."""
-    columns = []
-    for k in range(at.size):
-        moved = at.copy()
-        moved[k] += NUDGE
-        columns.append((model(moved) - base) / NUDGE)
-    return np.stack(columns, axis=1)
+def linearised(model: Model, at: Array) -> tuple[Array, Array]:
+    """Every reading by the model [readings], and its change with every parameter [readings, parameters]."""
+    found = model(at + np.vstack([np.zeros(at.size), NUDGE * np.eye(at.size)]))
+    return found[0], (found[1:] - found[0]).T / NUDGE
 
 
 def fit(model: Model, readings: LogReadings, mean: Array, deviation: Array, first_scatter: float) -> Fit:
@@ -120,8 +117,8 @@ def fit(model: Model, readings: LogReadings, mean: Array, deviation: Array, firs
     precision = np.diag(1.0 / deviation**2)
     at, scatter = mean.astype(np.float64).copy(), first_scatter
     for _ in range(MOST_ROUNDS):
-        prediction = model(at)
-        slopes = whitened(slopes_of(model, at, prediction), readings.unit)
+        prediction, change = linearised(model, at)
+        slopes = whitened(change, readings.unit)
         off = whitened(readings.log_value - prediction, readings.unit)
         information = slopes.T @ slopes / scatter**2
         covariance: Array = np.linalg.inv(information + precision).astype(np.float64)
@@ -236,7 +233,7 @@ def _fitted(samples: Sequence[Sample], prior: Prior) -> tuple[Fit, LogReadings]:
     deviation = np.concatenate([[prior.log_deviation, meter], offsets[:, 1]])
 
     def model(p: Array) -> Array:
-        values: Array = p[0] + p[1] + p[2:][place]
+        values: Array = p[..., :1] + p[..., 1:2] + p[..., 2:][..., place]
         return values
 
     return fit(model, readings, mean, deviation, rules()["input scatter"]), readings

@@ -314,8 +314,8 @@ def sightings(
     events: list[Sighting] = []
     lost: dict[str, int] = {}
     if watched:
-        air = aerations(batches(watched, setup), len(watched), air_fit.moved)
-        shared = air_fit.shared(watched, setup)
+        each = batches(watched, setup)
+        air, shared = aerations(each, air_fit.moved), air_fit.shared(each)
         for places in by_burner_and_gas(watched).values():
             part = _Kind([watched[k] for k in places], air[places], shared.at(places), setup, {})
             for name in WATCHED:

@@ -16,10 +16,10 @@ from burnerlab.bench.learning.discharge_coefficient import (
     LogReadings,
     Model,
     fit,
+    linearised,
     narrowed,
     not_narrowed,
     outlying,
-    slopes_of,
 )
 from burnerlab.bench.learning.samples import (
     CalibrationSetup,
@@ -33,7 +33,7 @@ from burnerlab.bench.learning.samples import (
     unit_numbers,
 )
 from burnerlab.burner.burner import BurnerGeometry, EvaluationOptions
-from burnerlab.burner.coefficients import Array, coefficients
+from burnerlab.burner.coefficients import Array, Numbers, array, coefficients
 from burnerlab.burner.evaluation import jet_flow
 from burnerlab.burner.port_resistance import PortStream
 from burnerlab.burner.primary_air import BurnerSystem, burner_system, entrainment
@@ -48,8 +48,8 @@ SHALLOW, ATTACHED = 0.5, 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Batch:
-    """Samples of one kind of burner on one gas."""
+class Batch:
+    """Samples of one kind of burner on one gas, and the balance of each with the table in use."""
 
     places: list[int]
     system: BurnerSystem
@@ -74,7 +74,7 @@ def port_row(geometry: BurnerGeometry) -> str:
     return DEEP if diameters >= ATTACHED else THIN if diameters <= SHALLOW else ""
 
 
-def batches(samples: Sequence[Sample], setup: CalibrationSetup) -> list[_Batch]:
+def batches(samples: Sequence[Sample], setup: CalibrationSetup) -> list[Batch]:
     """The balance of every sample with the coefficients of the table in use."""
     table, groups = coefficients(setup.own), []
     for places in by_burner_and_gas(samples).values():
@@ -95,7 +95,7 @@ def batches(samples: Sequence[Sample], setup: CalibrationSetup) -> list[_Batch]:
             row,
         }
         groups.append(
-            _Batch(
+            Batch(
                 places=places,
                 system=system,
                 start=entrainment(system).air_per_gas,
@@ -107,15 +107,19 @@ def batches(samples: Sequence[Sample], setup: CalibrationSetup) -> list[_Batch]:
     return groups
 
 
-def aerations(each: Sequence[_Batch], count: int, moved: Mapping[str, float], jet: float = 0.0) -> Array:
-    """Primary aeration of every sample with rows of the table moved by their logs, and all jets by one [-]."""
-    values = np.empty(count)
+def aerations(each: Sequence[Batch], moved: Mapping[str, Numbers], jet: Numbers = 0.0) -> Array:
+    """Primary aeration of every sample with rows of the table moved by their logs, and all jets by one [-].
+
+    each : of ``batches``; moved, jet : floats, or arrays of one shape [...]. Returns [..., samples].
+    """
+    shape = np.broadcast_shapes(np.shape(jet), *map(np.shape, moved.values()))
+    values, area = np.empty((*shape, count_of(each))), np.exp(array(jet))[..., None]
     for batch in each:
-        shift = {name: np.exp(moved.get(name, 0.0)) for name in batch.movable}
+        shift = {name: np.exp(array(moved.get(name, 0.0)))[..., None] for name in batch.movable}
         tube, old = batch.system.tube, batch.system.jet
         system = replace(
             batch.system,
-            jet=replace(old, effective_area_m2=old.effective_area_m2 * np.exp(jet)),
+            jet=replace(old, effective_area_m2=old.effective_area_m2 * area),
             tube=replace(
                 tube,
                 loss=np.asarray(tube.loss) * shift.get(TUBE, 1.0),
@@ -124,11 +128,16 @@ def aerations(each: Sequence[_Batch], count: int, moved: Mapping[str, float], je
             ports=_shifted(batch.system.ports, batch.port_row, shift.get(batch.port_row, 1.0)),
             factor=batch.system.factor * shift.get(THEORY, 1.0) * shift.get(HOT, 1.0),
         )
-        values[batch.places] = entrainment(system, batch.start).air_per_gas / batch.stoichiometric_air
+        values[..., batch.places] = entrainment(system, batch.start).air_per_gas / batch.stoichiometric_air
     return values
 
 
-def _shifted(ports: PortStream, row: str, factor: float) -> PortStream:
+def count_of(each: Sequence[Batch]) -> int:
+    """How many samples the batches hold."""
+    return sum(len(batch.places) for batch in each)
+
+
+def _shifted(ports: PortStream, row: str, factor: Numbers) -> PortStream:
     """Ports whose discharge is a factor of what it was, that of the row they rest on."""
     losses = ports.losses
     if row == UNKNOWN_DEPTH and ports.discharge is not None:
@@ -161,14 +170,14 @@ class PrimaryAirFit:
     value: Array
     covariance: Array
 
-    def shared(self, samples: Sequence[Sample], setup: CalibrationSetup) -> SharedErrors:
-        """Errors that the calculated primary air and the jets of samples share."""
-        model = _model(batches(samples, setup), len(samples), self.names)
+    def shared(self, each: Sequence[Batch]) -> SharedErrors:
+        """Errors that the calculated primary air and the jets of the samples of the batches share."""
+        count = count_of(each)
         if not np.any(self.covariance):
-            return SharedErrors(*np.zeros((2, len(samples), 1)))
+            return SharedErrors(*np.zeros((2, count, 1)))
         root = np.linalg.cholesky(self.covariance)
-        slopes = slopes_of(model, self.value, model(self.value))
-        return SharedErrors(slopes @ root, np.tile(root[-1], (len(samples), 1)))
+        _, slopes = linearised(_model(each, self.names), self.value)
+        return SharedErrors(slopes @ root, np.tile(root[-1], (count, 1)))
 
 
 def learn_air(samples: Sequence[Sample], setup: CalibrationSetup, only: frozenset[str]) -> PrimaryAirFit:
@@ -178,29 +187,33 @@ def learn_air(samples: Sequence[Sample], setup: CalibrationSetup, only: frozense
     """
     fit_for = usable(samples)
     read = [s for s in fit_for if s.aeration is not None]
-    names = _names(read, setup, only)
+    each = batches(read, setup)
+    names = [name for name in _movable(each) if not only or name in only]
     units = len({s.serial for s in read})
     if not names or units < rules()["fewest units"]:
         why = f"{units} units do not show their spread"
         untold = tuple(_untold(name, setup, read, why) for name in names)
-        return _before(fit_for, setup, untold)
-    first = _fitted(read, batches(read, setup), names, setup)
-    odd = outlying(first.residual, unit_numbers(read))
-    sound = [s for s, unit in zip(read, unit_numbers(read), strict=True) if unit not in odd]
+        return _before(batches(fit_for, setup), setup, untold)
+    solution, numbers = _fitted(read, each, names, setup), unit_numbers(read)
+    odd = outlying(solution.residual, numbers)
+    sound = [s for s, unit in zip(read, numbers, strict=True) if unit not in odd]
     serials = tuple(dict.fromkeys(s.serial for s in read if s not in sound))
-    return _learned(sound, serials, names, setup)
+    if serials:
+        each = batches(sound, setup)
+        solution = _fitted(sound, each, names, setup)
+    return _learned(sound, serials, each, names, solution, setup)
 
 
-def _names(samples: Sequence[Sample], setup: CalibrationSetup, only: frozenset[str]) -> list[str]:
-    movable = dict.fromkeys(name for batch in batches(samples, setup) for name in sorted(batch.movable))
-    return [name for name in movable if not only or name in only]
+def _movable(each: Sequence[Batch]) -> list[str]:
+    """The rows of the table that the primary air of the batches rests on."""
+    return list(dict.fromkeys(name for batch in each for name in sorted(batch.movable)))
 
 
 def _before(
-    samples: Sequence[Sample], setup: CalibrationSetup, constants: tuple[ModelConstant, ...]
+    each: Sequence[Batch], setup: CalibrationSetup, constants: tuple[ModelConstant, ...]
 ) -> PrimaryAirFit:
     """Primary air with everything as it was known."""
-    names = _names(samples, setup, frozenset())
+    names = _movable(each)
     deviation = np.array([*(setup.prior(n).log_deviation for n in names), rules()["jet area"]])
     return PrimaryAirFit(
         constants=constants,
@@ -212,14 +225,18 @@ def _before(
 
 
 def _learned(
-    samples: Sequence[Sample], outliers: tuple[str, ...], names: list[str], setup: CalibrationSetup
+    samples: Sequence[Sample],
+    outliers: tuple[str, ...],
+    each: Sequence[Batch],
+    names: list[str],
+    solution: Fit,
+    setup: CalibrationSetup,
 ) -> PrimaryAirFit:
     """The joint posterior: written as a whole when the calculated primary air is known better than before.
 
     Coefficients that move the air alike share what was read between them; each is told when its own uncertainty
     narrowed. All go into the table, for the air that was read comes only from all of them together.
     """
-    solution, limit = _fitted(samples, batches(samples, setup), names, setup), rules()["told ratio"]
     places = [k for k in range(len(names) + 2) if k != len(names)]  # without the analyser's error
     after = PrimaryAirFit(
         constants=(),
@@ -228,16 +245,17 @@ def _learned(
         value=solution.value[places],
         covariance=solution.covariance[np.ix_(places, places)],
     )
-    narrower = _of_air(after, samples, setup) / _of_air(_before(samples, setup, ()), samples, setup)
-    if narrower > limit:
+    before = _before(each, setup, ())
+    narrower = _of_air(after, each) / _of_air(before, each)
+    if narrower > rules()["told ratio"]:
         why = f"primary air: {not_narrowed(narrower)}"
-        return _before(samples, setup, tuple(_untold(n, setup, samples, why, outliers) for n in names))
+        return replace(before, constants=tuple(_untold(n, setup, samples, why, outliers) for n in names))
     return replace(after, constants=tuple(_constants(samples, outliers, names, solution, setup)))
 
 
-def _of_air(air: PrimaryAirFit, samples: Sequence[Sample], setup: CalibrationSetup) -> float:
+def _of_air(air: PrimaryAirFit, each: Sequence[Batch]) -> float:
     """Standard deviation of the log of the calculated primary air [-]."""
-    return float(np.sqrt(np.mean(np.sum(air.shared(samples, setup).of_air ** 2, axis=1))))
+    return float(np.sqrt(np.mean(np.sum(air.shared(each).of_air ** 2, axis=1))))
 
 
 def _constants(
@@ -266,19 +284,19 @@ def _constants(
         )
 
 
-def _model(each: Sequence[_Batch], count: int, names: Sequence[str]) -> Model:
+def _model(each: Sequence[Batch], names: Sequence[str]) -> Model:
     """Log of the primary aeration by the logs of the coefficients over those of the table, and of the jets' area."""
 
     def model(p: Array) -> Array:
-        moved = dict(zip(names, p, strict=False))
-        log_air: Array = np.log(np.maximum(aerations(each, count, moved, p[-1]), SMALLEST))
+        moved: dict[str, Numbers] = {name: p[..., k] for k, name in enumerate(names)}
+        log_air: Array = np.log(np.maximum(aerations(each, moved, p[..., -1]), SMALLEST))
         return log_air
 
     return model
 
 
 def _fitted(
-    samples: Sequence[Sample], each: Sequence[_Batch], names: list[str], setup: CalibrationSetup
+    samples: Sequence[Sample], each: Sequence[Batch], names: list[str], setup: CalibrationSetup
 ) -> Fit:
     """Logs of the coefficients over those of the table, of the analyser's error and of the jets' area."""
     table, limits = coefficients(setup.own), rules()
@@ -291,10 +309,10 @@ def _fitted(
     readings = LogReadings(
         log_value=np.log(column(samples, lambda s: s.aeration)), unit=unit_numbers(samples)
     )
-    log_air = _model(each, len(samples), names)
+    log_air = _model(each, names)
 
     def read(p: Array) -> Array:
-        values: Array = log_air(np.delete(p, -2)) + p[-2]
+        values: Array = log_air(np.delete(p, -2, axis=-1)) + p[..., -2:-1]
         return values
 
     return fit(

@@ -136,7 +136,7 @@ def _air_and_flames(
     table, fit = coefficients(setup.own), usable(samples)
     moved = {name: float(np.log(value / table[name].value)) for name, value in truth.coefficients.items()}
     if plan.with_air and len(fit) == len(samples):
-        true = aerations(batches(samples, setup), len(samples), moved)
+        true = aerations(batches(samples, setup), moved)
         errs = truth.analyser * random.standard_normal() + _scatter(truth.air_scatter, owner, random)
         air = [float(a) for a in true * np.exp(errs)]
     if plan.watched:

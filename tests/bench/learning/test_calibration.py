@@ -461,7 +461,7 @@ def test_a_fit_without_a_prior_is_the_mean_with_its_student_interval() -> None:
     random = np.random.default_rng(8)
     values = random.normal(0.3, 0.1, 400)
     readings = LogReadings(log_value=values, unit=np.arange(400))
-    found = fit(lambda p: np.full(400, p[0]), readings, np.zeros(1), np.array([100.0]), 0.1)
+    found = fit(lambda p: p[..., :1] + np.zeros(400), readings, np.zeros(1), np.array([100.0]), 0.1)
     assert found.value[0] == pytest.approx(values.mean(), abs=1e-6)
     assert found.deviation[0] == pytest.approx(values.std(ddof=1) / 20.0, rel=0.01)
     assert found.quantile(0.95) == pytest.approx(1.966, abs=0.002)
